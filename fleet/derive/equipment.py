@@ -1,0 +1,301 @@
+"""Entries about things: pairs, skis, inspected areas, holes, mounts, bindings, boots."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Any
+
+from fleet.derive.handler import Handler, change, insert
+from fleet.entries import Entry, canonical_json
+from fleet.equipment import Binding, Boot, Construction, InspectedArea, Kind, Mount, Pair, Place, Ski
+from fleet.errors import Refused
+from fleet.holes import Hole, HoleState, Knowledge, Side
+
+_PAIR_COLUMNS = (
+    ["model", "kind", "length_mm", "waist_um", "construction", "rack", "earlier_mounts", "reference_from_tail_um"]
+)
+_SKI_COLUMNS = ["mark_from_tail_um", "zone_back_um", "zone_front_um", "zone_half_width_um"]
+_BOOT_COLUMNS = ["model", "mondopoint_mm", "bsl_um", "bsl_measured", "sole_type", "season", "pin_um"]
+_BINDING_COLUMNS = ["model", "pattern", "brake_um", "season", "serial_toe", "serial_heel", "on_pair", "on_ski"]
+_HOLE_COLUMNS = ["x_um", "y_um", "diameter_um", "depth_um", "state", "knowledge"]
+
+
+def _pair(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, model, kind, length_mm, waist_um, construction, rack, earlier_mounts, skis: {A: {...}, B}}"""
+    body = entry.body
+    skis = {side: Ski(side=side, **body["skis"][side.value]) for side in Side}
+    pair = Pair(
+        tag=body["tag"],
+        model=body["model"],
+        kind=Kind(body["kind"]),
+        length_mm=body["length_mm"],
+        waist_um=body["waist_um"],
+        construction=Construction(body["construction"]) if body["construction"] else None,
+        rack=body["rack"],
+        place=Place.FLAT,
+        skis=skis,
+        earlier_mounts=body["earlier_mounts"],
+    )
+    if connection.execute("SELECT 1 FROM pair WHERE tag = ?", (pair.tag,)).fetchone():
+        raise Refused(f"pair {pair.tag} stands in the ledger already")
+    insert(
+        connection,
+        "pair",
+        {
+            "tag": pair.tag,
+            "model": pair.model,
+            "kind": pair.kind.value,
+            "length_mm": pair.length_mm,
+            "waist_um": pair.waist_um,
+            "construction": pair.construction.value if pair.construction else None,
+            "rack": pair.rack,
+            "earlier_mounts": pair.earlier_mounts,
+            "reference_from_tail_um": None,
+            "entry": entry.seq,
+        },
+    )
+    for side, ski in skis.items():
+        insert(
+            connection,
+            "ski",
+            {"tag": pair.tag, "side": side.value} | {c: getattr(ski, c) for c in _SKI_COLUMNS},
+        )
+    insert(
+        connection,
+        "standing",
+        {
+            "tag": pair.tag,
+            "place": Place.FLAT.value,
+            "place_entry": entry.seq,
+            "place_at": entry.stated_at_utc,
+            "out_entry": 0,
+            "out_at": "",
+            "out_boot": None,
+            "out_due": None,
+            "return_entry": 0,
+            "return_at": "",
+            "work_entry": 0,
+            "work_at": "",
+            "work_by": "",
+            "pass_entry": 0,
+            "pass_at": "",
+            "pass_by": "",
+            "hold_entry": 0,
+            "hold_by": "",
+            "hold_why": "",
+            "cure_until": "",
+            "returns_since_work": 0,
+        },
+    )
+
+
+def _pair_changed(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, changes: {column: [old, new]}}; a ski's column is written ``A.mark_from_tail_um``."""
+    tag = entry.body["tag"]
+    for name, (old, new) in entry.body["changes"].items():
+        if "." in name:
+            side, column = name.split(".", 1)
+            change(
+                connection,
+                "ski",
+                key={"tag": tag, "side": side},
+                changes={column: (old, new)},
+                allowed=_SKI_COLUMNS,
+            )
+        else:
+            change(
+                connection,
+                "pair",
+                key={"tag": tag},
+                changes={name: (old, new)},
+                allowed=_PAIR_COLUMNS,
+            )
+
+
+def _area(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, side, from_um, to_um, how: bare|new, on}: the only way an area opens."""
+    body = entry.body
+    area = InspectedArea(
+        from_um=body["from_um"], to_um=body["to_um"], how=body["how"], on=body["on"], by=entry.by
+    )
+    _known_pair(connection, body["tag"])
+    insert(
+        connection,
+        "area",
+        {
+            "entry": entry.seq,
+            "tag": body["tag"],
+            "side": Side(body["side"]).value,
+            "from_um": area.from_um,
+            "to_um": area.to_um,
+            "how": area.how,
+            "on_day": area.on,
+            "by": area.by,
+        },
+    )
+
+
+def _holes(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, holes: [{hole_id, side, x_um, y_um, diameter_um, depth_um, state, knowledge}]}"""
+    tag = entry.body["tag"]
+    _known_pair(connection, tag)
+    for row in entry.body["holes"]:
+        insert_hole(connection, tag=tag, row=row, entry=entry.seq)
+
+
+def insert_hole(connection: sqlite3.Connection, *, tag: str, row: dict[str, Any], entry: int) -> None:
+    """One new hole of a pair; refuses an id that is taken."""
+    side = Side(row["side"])
+    hole = Hole(
+        hole_id=row["hole_id"],
+        x_um=row["x_um"],
+        y_um=row["y_um"],
+        diameter_um=row["diameter_um"],
+        depth_um=row["depth_um"],
+        state=HoleState(row["state"]),
+        knowledge=Knowledge(row["knowledge"]),
+    )
+    if connection.execute("SELECT 1 FROM hole WHERE hole_id = ?", (hole.hole_id,)).fetchone():
+        raise Refused(f"hole {hole.hole_id} stands in the ledger already")
+    insert(
+        connection,
+        "hole",
+        {
+            "hole_id": hole.hole_id,
+            "tag": tag,
+            "side": side.value,
+            "x_um": hole.x_um,
+            "y_um": hole.y_um,
+            "diameter_um": hole.diameter_um,
+            "depth_um": hole.depth_um,
+            "state": hole.state.value,
+            "knowledge": hole.knowledge.value,
+            "entry": entry,
+        },
+    )
+
+
+def _hole_changed(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{hole_id, changes: {column: [old, new]}}; the hole points to the entry that changed it."""
+    change_hole(connection, hole_id=entry.body["hole_id"], changes=entry.body["changes"], entry=entry.seq)
+
+
+def change_hole(connection: sqlite3.Connection, *, hole_id: str, changes: dict[str, Any], entry: int) -> None:
+    """Change columns of one hole, checking the new state and knowledge words."""
+    for column, (_, new) in changes.items():
+        if column == "state":
+            HoleState(new)
+        elif column == "knowledge":
+            Knowledge(new)
+    change(connection, "hole", key={"hole_id": hole_id}, changes=changes, allowed=_HOLE_COLUMNS)
+    connection.execute("UPDATE hole SET entry = ? WHERE hole_id = ?", (entry, hole_id))
+
+
+def _mount(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, pattern, bsl_um, offset_um, mounted_on, removed_on, drilled, slides}"""
+    _known_pair(connection, entry.body["tag"])
+    insert_mount(connection, body=entry.body, entry=entry.seq)
+
+
+def insert_mount(connection: sqlite3.Connection, *, body: dict[str, Any], entry: int) -> None:
+    """One mount of a pair, from a body like that of ``mount recorded``."""
+    mount = Mount(
+        pattern=body["pattern"],
+        bsl_um=body["bsl_um"],
+        offset_um=body["offset_um"],
+        mounted_on=body["mounted_on"],
+        removed_on=body["removed_on"],
+        drilled=bool(body["drilled"]),
+    )
+    insert(
+        connection,
+        "mount",
+        {
+            "tag": body["tag"],
+            "pattern": mount.pattern,
+            "bsl_um": mount.bsl_um,
+            "offset_um": mount.offset_um,
+            "mounted_on": mount.mounted_on,
+            "removed_on": mount.removed_on,
+            "drilled": int(mount.drilled),
+            "slides": canonical_json({"slides": body.get("slides", [])}),
+            "entry": entry,
+        },
+    )
+
+
+def _mount_removed(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, removed_on}: every mount of the pair that was on is off."""
+    connection.execute(
+        "UPDATE mount SET removed_on = ? WHERE tag = ? AND removed_on IS NULL",
+        (entry.body["removed_on"], entry.body["tag"]),
+    )
+
+
+def _binding(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{binding_id, model, pattern, brake_um, season, serial_toe, serial_heel, on_pair, on_ski}"""
+    body = entry.body
+    binding = Binding(**(body | {"on_ski": Side(body["on_ski"]) if body["on_ski"] else None}))
+    if binding.on_pair is not None:
+        _known_pair(connection, binding.on_pair)
+    insert(connection, "binding", body | {"entry": entry.seq})
+    if binding.on_pair is not None:
+        _mounted_pair_is_back(connection, binding.on_pair, entry)
+
+
+def _binding_changed(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{binding_id, changes: {column: [old, new]}}"""
+    change(
+        connection,
+        "binding",
+        key={"binding_id": entry.body["binding_id"]},
+        changes=entry.body["changes"],
+        allowed=_BINDING_COLUMNS,
+    )
+
+
+def _boot(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, model, mondopoint_mm, bsl_um, bsl_measured, sole_type, season, pin_um}"""
+    boot = Boot(**entry.body)
+    if connection.execute("SELECT 1 FROM boot WHERE tag = ?", (boot.tag,)).fetchone():
+        raise Refused(f"boot {boot.tag} stands in the ledger already")
+    insert(connection, "boot", entry.body | {"entry": entry.seq})
+
+
+def _boot_changed(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, changes: {column: [old, new]}}"""
+    change(
+        connection,
+        "boot",
+        key={"tag": entry.body["tag"]},
+        changes=entry.body["changes"],
+        allowed=_BOOT_COLUMNS,
+    )
+
+
+def _known_pair(connection: sqlite3.Connection, tag: str) -> None:
+    if not connection.execute("SELECT 1 FROM pair WHERE tag = ?", (tag,)).fetchone():
+        raise Refused(f"there is no pair {tag} in the ledger", cure="check the tag")
+
+
+def _mounted_pair_is_back(connection: sqlite3.Connection, tag: str, entry: Entry) -> None:
+    """A pair entered with its binding on stands in the shop unpassed, which is what *back* means."""
+    connection.execute(
+        "UPDATE standing SET place = ?, place_entry = ?, place_at = ? WHERE tag = ? AND place = ?",
+        (Place.BACK.value, entry.seq, entry.stated_at_utc, tag, Place.FLAT.value),
+    )
+
+
+HANDLERS: dict[str, Handler] = {
+    "pair recorded": _pair,
+    "pair changed": _pair_changed,
+    "area inspected": _area,
+    "holes recorded": _holes,
+    "hole changed": _hole_changed,
+    "mount recorded": _mount,
+    "mount removed": _mount_removed,
+    "binding recorded": _binding,
+    "binding changed": _binding_changed,
+    "boot recorded": _boot,
+    "boot changed": _boot_changed,
+}

@@ -1,0 +1,49 @@
+"""What a handler is, and the two small writers they share."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Collection, Mapping
+from typing import Any
+
+from fleet.entries import Entry
+from fleet.errors import Refused
+
+Handler = Callable[[sqlite3.Connection, Entry], None]
+
+
+def insert(connection: sqlite3.Connection, table: str, row: Mapping[str, Any]) -> None:
+    """Insert one row by column name; the names come from code, never from data."""
+    columns = ", ".join(row)
+    marks = ", ".join("?" * len(row))
+    connection.execute(f"INSERT INTO {table} ({columns}) VALUES ({marks})", tuple(row.values()))
+
+
+def change(
+    connection: sqlite3.Connection,
+    table: str,
+    *,
+    key: Mapping[str, Any],
+    changes: Mapping[str, tuple[Any, Any]],
+    allowed: Collection[str],
+) -> None:
+    """Set columns from old to new. Refuses an unknown column, and an old value that no longer holds.
+
+    Showing the old value is what makes a correction a correction: an entry that misstates it is stale.
+    """
+    where = " AND ".join(f"{column} = ?" for column in key)
+    name = " ".join(str(part) for part in key.values())
+    for column, (old, new) in changes.items():
+        if column not in allowed:
+            raise Refused(f"{column} of {table} {name} cannot be changed")
+        row = connection.execute(
+            f"SELECT {column} FROM {table} WHERE {where}", tuple(key.values())
+        ).fetchone()
+        if row is None:
+            raise Refused(f"there is no {table} {name}", cure="check the tag")
+        if row[0] != old:
+            raise Refused(
+                f"{column} of {table} {name} is {row[0]!r} today, not {old!r}",
+                cure="look at the newest state and enter the change again",
+            )
+        connection.execute(f"UPDATE {table} SET {column} = ? WHERE {where}", (new, *key.values()))

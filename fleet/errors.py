@@ -1,0 +1,39 @@
+"""Errors that mean "cannot go on": one plain sentence and a cure. A fault in data is a Finding instead.
+
+MountbookError
+|- Refused          the rules say no (a held ski, a stale order); carries what to do instead
+|- LedgerFault      the file is not a ledger, is newer than this program, or is damaged
+|- BadInput         a file or an argument that cannot be used at all
+`- PlanFault        the plan could not be made, or the judge refused it
+"""
+
+from __future__ import annotations
+
+
+class MountbookError(Exception):
+    """One sentence for a person, and a cure that stands apart. Exit code 1."""
+
+    def __init__(self, sentence: str, *, cure: str = "") -> None:
+        super().__init__(sentence)
+        self.sentence = sentence
+        self.cure = cure
+
+
+class Refused(MountbookError):
+    """The rules say no. ``instead`` lists tags that would do, best first."""
+
+    def __init__(self, sentence: str, *, cure: str = "", instead: tuple[str, ...] = ()) -> None:
+        super().__init__(sentence, cure=cure)
+        self.instead = instead
+
+
+class LedgerFault(MountbookError):
+    """The ledger file cannot be used as it is."""
+
+
+class BadInput(MountbookError):
+    """A file or an argument that cannot be used at all."""
+
+
+class PlanFault(MountbookError):
+    """No plan was written."""

@@ -1,0 +1,112 @@
+"""The layout of a ledger file: the table of entries, its guards, and the tables derived from it."""
+
+from __future__ import annotations
+
+from typing import Final
+
+APPLICATION_ID: Final = 0x6D6E7462  # "mntb" in ASCII
+LAYOUT: Final = 1
+"""PRAGMA user_version of the layout this program writes."""
+
+ENTRIES: Final = """
+CREATE TABLE entries (
+    seq INTEGER PRIMARY KEY,
+    recorded_at_utc TEXT NOT NULL,
+    stated_at_utc TEXT NOT NULL,
+    zone TEXT NOT NULL,
+    by TEXT NOT NULL,
+    what TEXT NOT NULL,
+    body TEXT NOT NULL,
+    note_hash TEXT,
+    prev_hash TEXT NOT NULL,
+    hash TEXT NOT NULL
+) STRICT;
+CREATE TABLE notes (
+    seq INTEGER PRIMARY KEY REFERENCES entries(seq),
+    salt TEXT NOT NULL,
+    text TEXT,
+    redacted_by INTEGER REFERENCES entries(seq)
+) STRICT;
+CREATE TRIGGER entries_no_update BEFORE UPDATE ON entries
+BEGIN SELECT RAISE(ABORT, 'the ledger is append-only'); END;
+CREATE TRIGGER entries_no_delete BEFORE DELETE ON entries
+BEGIN SELECT RAISE(ABORT, 'the ledger is append-only'); END;
+CREATE TRIGGER entries_in_order BEFORE INSERT ON entries
+WHEN NEW.seq IS NOT (SELECT coalesce(max(seq), 0) + 1 FROM entries)
+  OR NEW.prev_hash IS NOT coalesce(
+        (SELECT hash FROM entries ORDER BY seq DESC LIMIT 1), printf('%064d', 0))
+BEGIN SELECT RAISE(ABORT, 'an entry must follow the newest one'); END;
+CREATE TRIGGER notes_only_blanked BEFORE UPDATE ON notes
+WHEN NEW.text IS NOT NULL OR NEW.redacted_by IS NULL
+  OR NEW.seq IS NOT OLD.seq OR NEW.salt IS NOT OLD.salt
+BEGIN SELECT RAISE(ABORT, 'a note may only be blanked by a redaction entry'); END;
+CREATE TRIGGER notes_no_delete BEFORE DELETE ON notes
+BEGIN SELECT RAISE(ABORT, 'the ledger is append-only'); END;
+CREATE TRIGGER notes_in_order BEFORE INSERT ON notes
+WHEN NEW.seq IS NOT (SELECT max(seq) FROM entries)
+  OR EXISTS (SELECT 1 FROM notes WHERE seq = NEW.seq)
+BEGIN SELECT RAISE(ABORT, 'a note belongs to the entry just made'); END;
+"""
+
+STATE: Final = """
+CREATE TABLE shop (name TEXT NOT NULL, zone TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
+CREATE TABLE policy (
+    name TEXT PRIMARY KEY, value TEXT NOT NULL, unit TEXT NOT NULL, origin TEXT NOT NULL,
+    since TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
+CREATE TABLE staff (
+    name TEXT PRIMARY KEY, role TEXT NOT NULL, valid_until TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
+CREATE TABLE pattern (
+    name TEXT PRIMARY KEY, binding_model TEXT NOT NULL, body TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
+CREATE TABLE fit (
+    sole_type TEXT NOT NULL, pattern TEXT NOT NULL, binding_sheet TEXT NOT NULL, boot_sheet TEXT NOT NULL,
+    entry INTEGER NOT NULL, PRIMARY KEY (sole_type, pattern)) STRICT;
+CREATE TABLE pair (
+    tag TEXT PRIMARY KEY, model TEXT NOT NULL, kind TEXT NOT NULL, length_mm INTEGER NOT NULL,
+    waist_um INTEGER, construction TEXT, rack TEXT NOT NULL, earlier_mounts INTEGER NOT NULL,
+    reference_from_tail_um INTEGER, entry INTEGER NOT NULL) STRICT;
+CREATE TABLE ski (
+    tag TEXT NOT NULL, side TEXT NOT NULL, mark_from_tail_um INTEGER, zone_back_um INTEGER,
+    zone_front_um INTEGER, zone_half_width_um INTEGER, PRIMARY KEY (tag, side)) STRICT;
+CREATE TABLE area (
+    entry INTEGER NOT NULL, tag TEXT NOT NULL, side TEXT NOT NULL, from_um INTEGER NOT NULL,
+    to_um INTEGER NOT NULL, how TEXT NOT NULL, on_day TEXT NOT NULL, by TEXT NOT NULL) STRICT;
+CREATE INDEX area_of_pair ON area (tag);
+CREATE TABLE hole (
+    hole_id TEXT PRIMARY KEY, tag TEXT NOT NULL, side TEXT NOT NULL, x_um INTEGER NOT NULL,
+    y_um INTEGER NOT NULL, diameter_um INTEGER, depth_um INTEGER, state TEXT NOT NULL,
+    knowledge TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
+CREATE INDEX hole_of_pair ON hole (tag);
+CREATE TABLE mount (
+    mount_id INTEGER PRIMARY KEY, tag TEXT NOT NULL, pattern TEXT NOT NULL, bsl_um INTEGER NOT NULL,
+    offset_um INTEGER NOT NULL, mounted_on TEXT NOT NULL, removed_on TEXT, drilled INTEGER NOT NULL,
+    slides TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
+CREATE INDEX mount_of_pair ON mount (tag);
+CREATE TABLE binding (
+    binding_id TEXT PRIMARY KEY, model TEXT NOT NULL, pattern TEXT NOT NULL, brake_um INTEGER,
+    season TEXT NOT NULL, serial_toe TEXT NOT NULL, serial_heel TEXT NOT NULL, on_pair TEXT, on_ski TEXT,
+    entry INTEGER NOT NULL) STRICT;
+CREATE INDEX binding_on_pair ON binding (on_pair);
+CREATE TABLE boot (
+    tag TEXT PRIMARY KEY, model TEXT NOT NULL, mondopoint_mm INTEGER, bsl_um INTEGER,
+    bsl_measured TEXT NOT NULL, sole_type TEXT NOT NULL, season TEXT NOT NULL, pin_um INTEGER,
+    entry INTEGER NOT NULL) STRICT;
+CREATE TABLE wanted (
+    wish TEXT PRIMARY KEY, kind TEXT NOT NULL, length_min_mm INTEGER NOT NULL,
+    length_max_mm INTEGER NOT NULL, mondopoint_min_mm INTEGER NOT NULL,
+    mondopoint_max_mm INTEGER NOT NULL, quantity INTEGER NOT NULL, priority INTEGER NOT NULL,
+    entry INTEGER NOT NULL) STRICT;
+CREATE TABLE standing (
+    tag TEXT PRIMARY KEY, place TEXT NOT NULL, place_entry INTEGER NOT NULL, place_at TEXT NOT NULL,
+    out_entry INTEGER NOT NULL, out_at TEXT NOT NULL, out_boot TEXT, out_due TEXT,
+    return_entry INTEGER NOT NULL, return_at TEXT NOT NULL,
+    work_entry INTEGER NOT NULL, work_at TEXT NOT NULL, work_by TEXT NOT NULL,
+    pass_entry INTEGER NOT NULL, pass_at TEXT NOT NULL, pass_by TEXT NOT NULL,
+    hold_entry INTEGER NOT NULL, hold_by TEXT NOT NULL, hold_why TEXT NOT NULL,
+    cure_until TEXT NOT NULL, returns_since_work INTEGER NOT NULL) STRICT;
+CREATE INDEX standing_place ON standing (place);
+CREATE TABLE work_order (
+    number TEXT NOT NULL, revision INTEGER NOT NULL, tag TEXT NOT NULL, boot TEXT NOT NULL,
+    state TEXT NOT NULL, way TEXT NOT NULL, minutes INTEGER NOT NULL, body TEXT NOT NULL,
+    issued_entry INTEGER NOT NULL, closed_entry INTEGER, PRIMARY KEY (number, revision)) STRICT;
+CREATE INDEX work_order_of_pair ON work_order (tag, state);
+"""

@@ -1,0 +1,34 @@
+"""Who may sign. A name is a claim, not a proof, and the sheets say so."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+
+
+class Role(StrEnum):
+    """What a person of the staff list may sign."""
+
+    TECHNICIAN = "technician"
+    HEAD_TECHNICIAN = "head technician"
+    MANAGER = "manager"
+    COUNTER = "counter"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Staff:
+    """One person of the staff list. ``valid_until`` is the last day the signature counts."""
+
+    name: str
+    role: Role
+    valid_until: date
+
+    def may_sign(self, on: date) -> bool:
+        """Whether the signature counts on that day of the shop's calendar."""
+        return on <= self.valid_until
+
+    @property
+    def may_check(self) -> bool:
+        """Whether this person may pass or clear a pair (counter staff hand out and take back)."""
+        return self.role is not Role.COUNTER

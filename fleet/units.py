@@ -1,0 +1,72 @@
+"""Lengths: whole micrometres in memory, millimetres for people. The one place that rounds.
+
+Axes (see DEVELOPERS.md): x runs along the centre line, positive toward the tip, from that ski's own
+printed mark; y is positive to the right when looking at the tip.
+"""
+
+from __future__ import annotations
+
+from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
+from typing import Final
+
+UM_PER_MM: Final = 1000
+BENCH_STEP_UM: Final = 500
+"""What a bench can set and a person should read: half a millimetre (common practice, no source)."""
+
+
+def mm_to_um(value: str | int | float | Decimal) -> int:
+    """Millimetres as written (``"12.5"``, ``12.5``) to whole micrometres.
+
+    Raises ValueError for anything that is not a finite number with at most three decimals: a length
+    finer than a micrometre is a slip of the pen, and silently rounding it would hide that.
+    """
+    if isinstance(value, bool):
+        raise ValueError("True and False are not lengths")
+    try:
+        number = Decimal(repr(value) if isinstance(value, float) else str(value).strip())
+    except InvalidOperation as fault:
+        raise ValueError(f"{value!r} is not a number of millimetres") from fault
+    if not number.is_finite():
+        raise ValueError(f"{value!r} is not a finite number of millimetres")
+    scaled = number * UM_PER_MM
+    if scaled != scaled.to_integral_value():
+        raise ValueError(f"{value} mm is finer than a micrometre")
+    return int(scaled)
+
+
+def um_to_mm(value_um: int) -> float:
+    """Micrometres to millimetres for JSON and CSV; exact to the third decimal."""
+    return round(value_um / UM_PER_MM, 3)
+
+
+def mm_text(value_um: int) -> str:
+    """Exact millimetres without trailing zeros: ``305``, ``101.5``, ``0.35`` (for files, not people)."""
+    text = f"{value_um / UM_PER_MM:.3f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
+
+
+def to_half_mm(value_um: int) -> int:
+    """The nearest half millimetre, in micrometres; ties go away from zero, so mirrored is alike."""
+    steps = (Decimal(value_um) / BENCH_STEP_UM).quantize(Decimal(1), rounding=ROUND_HALF_UP)
+    return int(steps) * BENCH_STEP_UM
+
+
+def half_mm_text(value_um: int) -> str:
+    """A length for people, to 0.5 mm and always with one decimal: ``101.5``, ``-7.0``."""
+    rounded = to_half_mm(value_um)
+    return f"{rounded / UM_PER_MM:.1f}" if rounded else "0.0"
+
+
+def toward(value_um: int) -> str:
+    """An offset in words, never a bare sign: ``5.5 mm toward TAIL``, ``on the mark``."""
+    rounded = to_half_mm(value_um)
+    if rounded == 0:
+        return "on the mark"
+    return f"{abs(rounded) / UM_PER_MM:.1f} mm toward {'TIP' if rounded > 0 else 'TAIL'}"
+
+
+def checked_um(name: str, value: object) -> int:
+    """The value as whole micrometres, or ValueError. ``bool`` is an ``int`` in Python; not here."""
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise ValueError(f"{name} must be whole micrometres, not {value!r}")
+    return value

@@ -1,0 +1,1 @@
+"""Spreadsheets in: reads, cleans, asks, and proposes entries. Never writes the ledger itself."""

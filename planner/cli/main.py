@@ -1,0 +1,61 @@
+"""The front door: one typer app, its rooms, and the one place where an error becomes a sentence."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from fleet.errors import MountbookError, Refused
+from planner.cli import session
+
+app = typer.Typer(
+    name="mountbook",
+    help="Fleet ledger, remount planner and bench paper for ski rental shops.",
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+
+@app.callback()
+def _front(
+    ledger: Annotated[
+        Path | None,
+        typer.Option(
+            "--ledger", metavar="FILE", help="The ledger; else MOUNTBOOK_LEDGER, else mountbook.db here."
+        ),
+    ] = None,
+) -> None:
+    session.choose_ledger(ledger)
+
+
+def main() -> None:
+    """Run the command; a MountbookError is one sentence and a cure, exit code 1, never a traceback."""
+    try:
+        app()
+    except MountbookError as fault:
+        sys.exit(_report(fault))
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(1)
+
+
+def _report(fault: MountbookError) -> int:
+    instead = list(fault.instead) if isinstance(fault, Refused) else []
+    if "--json" in sys.argv:
+        session.emit_json({"refused": fault.sentence, "cure": fault.cure, "instead": instead})
+    else:
+        session.note(f"mountbook: {fault.sentence}")
+        if fault.cure:
+            session.note(f"  {fault.cure}")
+        if instead:
+            session.note(f"  instead: {', '.join(instead)}")
+    return 1
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,133 @@
+"""What every command shares: which ledger, who acts, when, and how an answer is printed."""
+
+from __future__ import annotations
+
+import getpass
+import json
+import os
+import sys
+from datetime import UTC, datetime, tzinfo
+from pathlib import Path
+from typing import Annotated, Any, Final
+from zoneinfo import ZoneInfo
+
+import typer
+
+from fleet.errors import BadInput
+from fleet.ledger import Ledger
+
+LEDGER_VARIABLE: Final = "MOUNTBOOK_LEDGER"
+BY_VARIABLE: Final = "MOUNTBOOK_BY"
+
+By = Annotated[
+    str | None,
+    typer.Option("--by", metavar="NAME", help="Who acts; the name on the staff list where it is a sign-off."),
+]
+At = Annotated[
+    str | None,
+    typer.Option("--at", metavar="TIME", help="When it happened, if entered later: 2026-11-25T16:40."),
+]
+Json = Annotated[bool, typer.Option("--json", help="Answer with one JSON object on stdout.")]
+
+_chosen: dict[str, Path] = {}
+
+
+def choose_ledger(path: Path | None) -> None:
+    """Remember --ledger for this run (the one piece of shared state, set once before the command)."""
+    if path is not None:
+        _chosen["ledger"] = path
+    else:
+        _chosen.pop("ledger", None)
+
+
+def ledger_path() -> Path:
+    """--ledger, else the environment, else ``mountbook.db`` here."""
+    if "ledger" in _chosen:
+        return _chosen["ledger"]
+    return Path(os.environ.get(LEDGER_VARIABLE) or "mountbook.db")
+
+
+def open_ledger() -> Ledger:
+    """The chosen ledger, open. Raises LedgerFault with one sentence."""
+    return Ledger.open(ledger_path())
+
+
+def now() -> datetime:
+    """The clock. MOUNTBOOK_NOW (ISO with zone) stands in for it in demos and tests."""
+    fixed = os.environ.get("MOUNTBOOK_NOW")
+    if fixed:
+        moment = datetime.fromisoformat(fixed)
+        if moment.tzinfo is None:
+            raise BadInput("MOUNTBOOK_NOW needs a zone", cure="write it like 2026-11-25T17:50:00+01:00")
+        return moment
+    return datetime.now(UTC)
+
+
+def actor(by: str | None) -> str:
+    """--by, else MOUNTBOOK_BY, else the login name of this machine: a claim, not a proof."""
+    if by:
+        return by
+    named = os.environ.get(BY_VARIABLE)
+    if named:
+        return named
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError) as fault:
+        raise BadInput("nobody is named", cure="say who acts with --by NAME") from fault
+
+
+def stated_time(at: str | None, zone: str) -> datetime | None:
+    """--at as an aware time; a time without a zone is the shop's wall clock. None if not given.
+
+    Raises BadInput for a wall-clock hour that does not exist or exists twice: say which with an offset.
+    """
+    if at is None:
+        return None
+    try:
+        moment = datetime.fromisoformat(at)
+    except ValueError as fault:
+        raise BadInput(f"{at!r} is not a time", cure="write it like 2026-11-25T16:40") from fault
+    if moment.tzinfo is not None:
+        return moment
+    return _wall_time(moment, ZoneInfo(zone), at)
+
+
+def _wall_time(moment: datetime, zone: tzinfo, text: str) -> datetime:
+    early, late = moment.replace(tzinfo=zone, fold=0), moment.replace(tzinfo=zone, fold=1)
+    if early.utcoffset() != late.utcoffset():
+        raise BadInput(
+            f"{text} falls into the hour of the clock change", cure="add the offset, like 02:30+01:00"
+        )
+    return early
+
+
+def emit_json(answer: dict[str, Any]) -> None:
+    """The one JSON object on stdout."""
+    sys.stdout.write(json.dumps(answer, ensure_ascii=False, indent=2) + "\n")
+
+
+def say(line: str = "") -> None:
+    """A line for a person on stdout; control characters in data are shown harmless."""
+    sys.stdout.write(harmless(line) + "\n")
+
+
+def note(line: str) -> None:
+    """Progress and notes, on stderr, so that stdout stays the answer."""
+    sys.stderr.write(harmless(line) + "\n")
+
+
+def harmless(text: str) -> str:
+    """Control and bidirectional characters replaced by a visible box; line breaks and tabs stay."""
+    return "".join("\N{REPLACEMENT CHARACTER}" if _is_unruly(c) else c for c in text)
+
+
+def _is_unruly(char: str) -> bool:
+    code = ord(char)
+    return (
+        (code < 0x20 and char not in "\n\t")
+        or 0x7F <= code <= 0x9F
+        or code in (0x061C, 0x200E, 0x200F, 0xFEFF)
+        or 0x202A <= code <= 0x202E
+        or 0x2066 <= code <= 0x2069
+        or 0xD800 <= code <= 0xDFFF
+    )

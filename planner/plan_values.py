@@ -1,0 +1,251 @@
+"""What a plan is made of: holes, pieces, ways, sets. Frozen values; the solver and the paper meet here.
+
+All lengths in whole micrometres. ``x_um`` of a planned hole is from THAT ski's own printed mark;
+``offset_um`` and ``reference_um`` are from the pair's reference, which is ski A's mark.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+from fleet.holes import Side
+from fleet.units import um_to_mm
+
+
+class Rung(StrEnum):
+    """The ladder of ways, least work first. `rank` orders them."""
+
+    AS_IS = "as it is"
+    ADJUST = "adjust"
+    SAME_HOLES = "same holes"
+    CENTRE_MOVED = "centre moved"
+    PART_REUSED = "part reused"
+    ALL_NEW = "all new"
+
+    @property
+    def rank(self) -> int:
+        """0 for the least work."""
+        return list(Rung).index(self)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedHole:
+    """One screw of the way. ``do`` is ``reuse`` (then ``hole_id``) or ``drill``.
+
+    For a reused hole x and y are the recorded ones of the old hole. ``nearest_um`` is the distance,
+    centre to centre and rounded down, to the nearest other hole that will be in the ski;
+    ``nearest_id`` its id, or ``toe 2`` style for another planned hole. A diameter of None means: unknown
+    construction, read the ski.
+    """
+
+    piece: str
+    number: int
+    x_um: int
+    y_um: int
+    diameter_um: int | None
+    depth_um: int | None
+    do: str
+    hole_id: str | None = None
+    nearest_um: int | None = None
+    nearest_id: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedPiece:
+    """Where a piece is screwed down (x of its listed end, own mark) and how it is slid then."""
+
+    piece: str
+    reference_um: int
+    slide_um: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedSki:
+    """What happens on one ski. ``from_tail_um``: boot centre from the tail, None where unknown."""
+
+    side: Side
+    from_tail_um: int | None
+    pieces: tuple[PlannedPiece, ...]
+    holes: tuple[PlannedHole, ...]
+    plug: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Way:
+    """One way a pair could be made to serve a boot sole length with a pattern.
+
+    ``drilled`` and ``plugged`` count both skis. ``clearance_um``: the smallest, over drilled holes, of
+    distance minus the asked spacing; None where nothing is drilled. ``minutes`` is rounded up.
+    """
+
+    rung: Rung
+    pattern: str
+    bsl_um: int
+    offset_um: int
+    skis: Mapping[Side, PlannedSki]
+    drilled: int
+    plugged: int
+    minutes: int
+    clearance_um: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlannedSet:
+    """A boot on a pair for a wish, by one way, with one size of brake (None: no brake)."""
+
+    wish: str
+    boot: str
+    pair: str
+    brake_um: int | None
+    way: Way
+
+    def sort_key(self) -> tuple[str, str, str, int]:
+        """(wish, boot, pair, way): the last tie-break of a plan."""
+        return (self.wish, self.boot, self.pair, self.way.rung.rank)
+
+    def to_json(self) -> dict[str, Any]:
+        """As FORMATS says: lengths in millimetres."""
+        way = self.way
+        return {
+            "wish": self.wish,
+            "boot": self.boot,
+            "pair": self.pair,
+            "way": way.rung.value,
+            "pattern": way.pattern,
+            "brake_mm": None if self.brake_um is None else um_to_mm(self.brake_um),
+            "bsl_mm": um_to_mm(way.bsl_um),
+            "offset_mm": um_to_mm(way.offset_um),
+            "minutes": way.minutes,
+            "drilled": way.drilled,
+            "clearance_mm": None if way.clearance_um is None else um_to_mm(way.clearance_um),
+            "skis": {side.value: _ski_json(way.skis[side]) for side in Side},
+        }
+
+
+def _ski_json(ski: PlannedSki) -> dict[str, Any]:
+    return {
+        "from_tail_mm": None if ski.from_tail_um is None else um_to_mm(ski.from_tail_um),
+        "pieces": [
+            {
+                "piece": p.piece,
+                "reference_mm": um_to_mm(p.reference_um),
+                "slide_mm": um_to_mm(p.slide_um),
+            }
+            for p in ski.pieces
+        ],
+        "holes": [
+            {
+                "piece": h.piece,
+                "number": h.number,
+                "x_mm": um_to_mm(h.x_um),
+                "y_mm": um_to_mm(h.y_um),
+                "diameter_mm": None if h.diameter_um is None else um_to_mm(h.diameter_um),
+                "depth_mm": None if h.depth_um is None else um_to_mm(h.depth_um),
+                "do": h.do,
+                "hole_id": h.hole_id,
+                "nearest_mm": None if h.nearest_um is None else um_to_mm(h.nearest_um),
+                "nearest_id": h.nearest_id,
+            }
+            for h in ski.holes
+        ],
+        "plug": list(ski.plug),
+    }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Strip:
+    """A pair whose binding comes off to serve another; it is flat afterwards."""
+
+    pair: str
+    pattern: str
+    brake_um: int | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Unserved:
+    """Sets of a wish that the plan cannot serve, why, and the nearest remedy."""
+
+    wish: str
+    missing: int
+    reason: str
+    remedy: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnplannedPair:
+    """A pair that no set uses, and why."""
+
+    pair: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Totals:
+    """The figures of the objective, in its order."""
+
+    wanted: int
+    served: int
+    served_by_priority: Mapping[int, int]
+    drilled: int
+    minutes: int
+    offset_um: int
+    clearance_um: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """A proposal. It never writes the ledger; ``order issue`` judges it again."""
+
+    made_at: str
+    ledger_entry: int
+    ledger_head: str
+    ready_by: str | None
+    minutes_limit: int | None
+    policy: Mapping[str, str]
+    status: str
+    gap_percent: float
+    totals: Totals
+    sets: tuple[PlannedSet, ...]
+    strip: tuple[Strip, ...]
+    unserved: tuple[Unserved, ...]
+    unplanned_pairs: tuple[UnplannedPair, ...]
+
+    def to_json(self) -> dict[str, Any]:
+        """The content of ``plan.json``; the same plan gives the same bytes, apart from ``made_at``."""
+        t = self.totals
+        return {
+            "made_at": self.made_at,
+            "ledger_entry": self.ledger_entry,
+            "ledger_head": self.ledger_head,
+            "ready_by": self.ready_by,
+            "minutes_limit": self.minutes_limit,
+            "policy": dict(self.policy),
+            "status": self.status,
+            "gap_percent": self.gap_percent,
+            "totals": {
+                "wanted": t.wanted,
+                "served": t.served,
+                "served_by_priority": {str(p): n for p, n in sorted(t.served_by_priority.items())},
+                "drilled": t.drilled,
+                "minutes": t.minutes,
+                "offset_mm": um_to_mm(t.offset_um),
+                "clearance_mm": um_to_mm(t.clearance_um),
+            },
+            "sets": [s.to_json() for s in self.sets],
+            "strip": [
+                {
+                    "pair": s.pair,
+                    "pattern": s.pattern,
+                    "brake_mm": None if s.brake_um is None else um_to_mm(s.brake_um),
+                }
+                for s in self.strip
+            ],
+            "unserved": [
+                {"wish": u.wish, "missing": u.missing, "reason": u.reason, "remedy": u.remedy}
+                for u in self.unserved
+            ],
+            "unplanned_pairs": [{"pair": u.pair, "reason": u.reason} for u in self.unplanned_pairs],
+        }
