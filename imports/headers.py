@@ -1,0 +1,222 @@
+"""The sheets an inventory workbook may have, and the header words of each: what the blank workbook writes.
+
+Every header is the value's key as other programs read it, with its unit in the name. The words that real
+sheets use instead stand in ``header_words.csv``. A csv twin has the sheet's name in small letters.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+
+class Table(StrEnum):
+    """What one row of a table describes. The value is the ``kind`` of a row in the report."""
+
+    SKI = "ski"
+    BOOT = "boot"
+    BINDING = "binding"
+    PATTERN = "pattern"
+    HOLE = "hole"
+    FIT = "fit"
+    WANTED = "wanted"
+    STAFF = "staff"
+    PAIR = "pair"
+    SIDE = "side"
+    MOUNT = "mount"
+    POLICY = "policy"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """One column: its key, what it means, the words it may hold, and one example for the blank workbook."""
+
+    key: str
+    meaning: str
+    example: str
+    required: bool = False
+    words: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetPlan:
+    """One sheet of the clean workbook."""
+
+    table: Table
+    sheet: str
+    says: str
+    columns: tuple[Column, ...]
+
+    @property
+    def csv_name(self) -> str:
+        """The csv twin's file name."""
+        return f"{self.sheet.lower()}.csv"
+
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """The header words in order."""
+        return tuple(column.key for column in self.columns)
+
+    @property
+    def required(self) -> tuple[str, ...]:
+        """The columns without which a row cannot be understood."""
+        return tuple(column.key for column in self.columns if column.required)
+
+
+def _column(
+    key: str, meaning: str, example: str, *, required: bool = False, words: tuple[str, ...] = ()
+) -> Column:
+    return Column(key=key, meaning=meaning, example=example, required=required, words=words)
+
+
+KINDS: Final = ("alpine", "touring", "telemark", "junior")
+CONSTRUCTIONS: Final = ("no metal", "metal", "thin core")
+INSPECTED: Final = ("bare", "new", "no")
+SKI_SIDES: Final = ("A", "B", "both")
+HOLE_STATES: Final = ("open", "screwed", "plugged", "insert", "stripped")
+KNOWLEDGES: Final = (
+    "measured here",
+    "drilled here",
+    "measured bare",
+    "binding drops in",
+    "batch assumed",
+    "template",
+    "suspected",
+)
+PIECES: Final = ("toe", "heel", "plate")
+FOLLOWS: Final = ("toe", "heel", "centre", "mark")
+BSL_MEASURED: Final = ("printed", "measured")
+ROLES: Final = ("technician", "head technician", "manager", "counter")
+
+CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
+    SheetPlan(
+        table=Table.SKI,
+        sheet="Skis",
+        says="one row a pair; or two rows with the same tag, ski A and ski B, where they differ",
+        columns=(
+            _column("tag", "asset tag of the pair, as text", "K-031", required=True),
+            _column("model", "make and model", "Larch 96"),
+            _column("kind", "what the pair is for", "telemark", required=True, words=KINDS),
+            _column("ski", "A or B if the row is one ski; blank: both", "", words=("A", "B")),
+            _column("length_cm", "length as printed", "178", required=True),
+            _column("waist_mm", "width under the boot", "96"),
+            _column("construction", "what the drill meets; blank: unknown", "no metal", words=CONSTRUCTIONS),
+            _column("mark_offset_mm", "boot centre from the printed mark, + to the tip", "-5.5"),
+            _column("mark_from_tail_mm", "printed mark from the rearmost point, rule laid flat", "812"),
+            _column("zone_back_mm", "mounting zone behind the mark", "330"),
+            _column("zone_front_mm", "mounting zone ahead of the mark", "280"),
+            _column("zone_half_width_mm", "half the zone's width", "38"),
+            _column("inspected", "bare: seen bare; new: undrilled; no or blank", "bare", words=INSPECTED),
+            _column("inspected_on", "day of the inspection", "2026-10-20"),
+            _column("binding_model", "binding on the ski now (or the name of its pattern)", "Sennhof 75"),
+            _column("brake_mm", "its brake width; blank: no brake", "105"),
+            _column("bsl_mm", "boot sole length it was mounted for", "305"),
+            _column("mount_date", "day it was mounted", "2024-11-30"),
+            _column("earlier_mounts", "full mounts before the present one", "1"),
+            _column("rack", "where the pair stands", "R4-12"),
+        ),
+    ),
+    SheetPlan(
+        table=Table.BOOT,
+        sheet="Boots",
+        says="one row a tagged pair of boots",
+        columns=(
+            _column("tag", "asset tag of the pair of boots, as text", "B-210", required=True),
+            _column("model", "make and model", "Gimmel T2"),
+            _column("mondopoint", "shell size in cm", "27.5"),
+            _column("bsl_mm", "outside sole length; never the shell size", "317", required=True),
+            _column(
+                "bsl_measured", "printed on the boot, or measured with a rule", "printed", words=BSL_MEASURED
+            ),
+            _column("sole_type", "the sole's norm, as the fits sheet writes it", "ISO 9523", required=True),
+        ),
+    ),
+    SheetPlan(
+        table=Table.BINDING,
+        sheet="Bindings",
+        says="bindings in stock, not those on skis; quantity counts pairs of bindings",
+        columns=(
+            _column("model", "binding model (or the name of its pattern)", "Sennhof 75", required=True),
+            _column("quantity", "pairs of bindings in stock", "12", required=True),
+            _column("brake_mm", "brake width; blank: no brake", "105"),
+            _column("season", "season of purchase", "2025/26"),
+            _column("serial", "serial or date code, where quantity is 1", ""),
+        ),
+    ),
+    SheetPlan(
+        table=Table.PATTERN,
+        sheet="Patterns",
+        says="one row a hole of a pattern, relative to what its piece follows",
+        columns=(
+            _column("pattern", "name of the pattern", "Sennhof 75 S", required=True),
+            _column("binding_model", "the binding it belongs to", "Sennhof 75", required=True),
+            _column("piece", "part screwed down on its own", "toe", required=True, words=PIECES),
+            _column("follows", "what the piece is placed by", "toe", required=True, words=FOLLOWS),
+            _column("x_mm", "along the ski, + to the tip", "-10", required=True),
+            _column("y_mm", "across, + to the right looking at the tip", "18", required=True),
+            _column("diameter_mm", "hole diameter where the maker states one", "3.6"),
+            _column("travel_back_mm", "travel toward the tail after mounting", "15"),
+            _column("travel_forward_mm", "travel toward the tip after mounting", "15"),
+            _column("bsl_min_mm", "shortest sole it takes", "270"),
+            _column("bsl_max_mm", "longest sole it takes", "340"),
+        ),
+    ),
+    SheetPlan(
+        table=Table.HOLE,
+        sheet="Holes",
+        says="one row a hole known in a ski, from that ski's own printed mark",
+        columns=(
+            _column("pair_tag", "asset tag of the pair", "K-031", required=True),
+            _column(
+                "ski", "A, B, or both (both is kept as batch assumed)", "A", required=True, words=SKI_SIDES
+            ),
+            _column("x_mm", "from the ski's own mark, + to the tip", "101.5", required=True),
+            _column("y_mm", "across, + to the right looking at the tip", "18", required=True),
+            _column("diameter_mm", "drilled diameter, if known", "3.6"),
+            _column("depth_mm", "depth, if known", "9"),
+            _column("state", "what stands in the hole now", "plugged", required=True, words=HOLE_STATES),
+            _column("knowledge", "how the hole is known", "measured bare", required=True, words=KNOWLEDGES),
+        ),
+    ),
+    SheetPlan(
+        table=Table.FIT,
+        sheet="Fits",
+        says="sole type and pattern declared compatible by BOTH makers; no row means no",
+        columns=(
+            _column("sole_type", "as the boots sheet writes it", "ISO 9523", required=True),
+            _column("pattern", "as the patterns sheet writes it", "Sennhof 75 S", required=True),
+            _column("binding_sheet", "the binding maker's sheet", "Sennhof manual 2026 p. 4", required=True),
+            _column("boot_sheet", "the boot maker's sheet", "Gimmel list 2026-09", required=True),
+        ),
+    ),
+    SheetPlan(
+        table=Table.WANTED,
+        sheet="Wanted",
+        says="sets to have ready, one row a line; windows include both ends",
+        columns=(
+            _column("wish", "name of the line", "W-03", required=True),
+            _column("kind", "what the set is for", "telemark", required=True, words=KINDS),
+            _column("length_min_cm", "shortest ski", "165", required=True),
+            _column("length_max_cm", "longest ski", "180", required=True),
+            _column("mondopoint_min", "smallest shell in cm", "26.5", required=True),
+            _column("mondopoint_max", "largest shell in cm", "28.5", required=True),
+            _column("quantity", "sets", "6", required=True),
+            _column("priority", "1 is served first", "1", required=True),
+        ),
+    ),
+    SheetPlan(
+        table=Table.STAFF,
+        sheet="Staff",
+        says="who may sign, and until when; optional",
+        columns=(
+            _column("name", "as the person signs", "Mara Oberlin", required=True),
+            _column("role", "what the person may sign", "technician", required=True, words=ROLES),
+            _column("valid_until", "last day the signature counts", "2027-04-30", required=True),
+        ),
+    ),
+)
+"""The sheets `mountbook blank` writes, in order."""
+
+SHEET_OF: Final[Mapping[Table, SheetPlan]] = {plan.table: plan for plan in CLEAN_WORKBOOK}
