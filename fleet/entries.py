@@ -97,15 +97,15 @@ def note_digest(salt: str, text: str) -> str:
 
 
 def utc_text(moment: datetime) -> str:
-    """An aware time as UTC text that sorts as it happened: ``2026-11-25T16:50:00Z``.
+    """An aware time as UTC text that sorts as it happened: ``2026-11-25T16:50:00.000Z``.
 
-    Raises ValueError for a time without a zone: an hour that might be two hours is not a time.
+    To the millisecond, so that a return and the pass scanned after it are never at the same time. Raises ValueError for a time without a zone: an hour that might be two hours is not a time.
     """
     if moment.tzinfo is None:
         raise ValueError("a time without a zone cannot be entered")
-    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    return moment.astimezone(UTC).isoformat(timespec="milliseconds").removesuffix("+00:00") + "Z"
 
 
 def parse_utc(text: str) -> datetime:
     """Back from `utc_text`."""
-    return datetime.strptime(text, "%Y-%m-%dT%H:%M:%SZ").replace(tzinfo=UTC)
+    return datetime.fromisoformat(text).astimezone(UTC)
