@@ -94,13 +94,24 @@ class Way:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedSet:
-    """A boot on a pair for a wish, by one way, with one size of brake (None: no brake)."""
+    """A boot on a pair for a wish, by one way, with one size of brake (None: no brake).
+
+    ``binding_from``: ``own`` (the one on the pair), ``stock``, or the tag of the pair it comes off.
+    ``strip_minutes``: what taking it off a pair that then stays flat costs; part of ``minutes``.
+    """
 
     wish: str
     boot: str
     pair: str
     brake_um: int | None
     way: Way
+    binding_from: str = "own"
+    strip_minutes: int = 0
+
+    @property
+    def minutes(self) -> int:
+        """Bench minutes of the set, the stripping of another pair included."""
+        return self.way.minutes + self.strip_minutes
 
     def sort_key(self) -> tuple[str, str, str, int]:
         """(wish, boot, pair, way): the last tie-break of a plan."""
@@ -118,8 +129,11 @@ class PlannedSet:
             "brake_mm": None if self.brake_um is None else um_to_mm(self.brake_um),
             "bsl_mm": um_to_mm(way.bsl_um),
             "offset_mm": um_to_mm(way.offset_um),
-            "minutes": way.minutes,
+            "minutes": self.minutes,
+            "strip_minutes": self.strip_minutes,
+            "binding_from": self.binding_from,
             "drilled": way.drilled,
+            "plugged": way.plugged,
             "clearance_mm": None if way.clearance_um is None else um_to_mm(way.clearance_um),
             "skis": {side.value: _ski_json(way.skis[side]) for side in Side},
         }
