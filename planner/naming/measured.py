@@ -1,0 +1,47 @@
+"""The measured holes of one ski, and the three ways a survey can have been entered."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+
+from fleet.holes import Hole
+
+
+class Entered(StrEnum):
+    """How the ski was entered: as it is, with y's sign turned, or with tip and tail exchanged."""
+
+    AS_IS = "as it is"
+    MIRRORED = "mirrored"
+    TIP_FOR_TAIL = "tip for tail"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Point:
+    """A measured hole: its id and place in micrometres."""
+
+    hole_id: str
+    x_um: int
+    y_um: int
+
+
+def points_of(holes: Iterable[Hole]) -> tuple[Point, ...]:
+    """Holes as points, ordered along the ski so that the order of entry cannot matter."""
+    points = (Point(hole_id=h.hole_id, x_um=h.x_um, y_um=h.y_um) for h in holes)
+    return tuple(sorted(points, key=lambda p: (p.x_um, p.y_um, p.hole_id)))
+
+
+def entered_as(points: tuple[Point, ...], entered: Entered) -> tuple[Point, ...]:
+    """The points as they would lie on the ski, if they were entered that way.
+
+    Tip for tail turns the ski by 180 degrees, so both signs change; mirrored changes y alone.
+    """
+    sign_x = -1 if entered is Entered.TIP_FOR_TAIL else 1
+    sign_y = 1 if entered is Entered.AS_IS else -1
+    return tuple(
+        sorted(
+            (Point(hole_id=p.hole_id, x_um=sign_x * p.x_um, y_um=sign_y * p.y_um) for p in points),
+            key=lambda p: (p.x_um, p.y_um, p.hole_id),
+        )
+    )

@@ -1,0 +1,41 @@
+"""How a survey of old holes goes wrong: the one place for the error model of naming."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SurveyError:
+    """Measurement error and slips of a survey.
+
+    ``sigma_um``: standard error of one coordinate. ``missed``: chance that a hole is overlooked (filled,
+    under a plate). ``extra``: spurious or foreign holes, as a share of a mount's holes. ``area_um2``: the
+    stretch of ski that is looked at. ``slip``: chance that a whole ski was entered mirrored or tip for
+    tail. The defaults are ours, no source; the shop's steel rule decides ``sigma_um``.
+    """
+
+    sigma_um: int = 500
+    missed: float = 0.10
+    extra: float = 0.10
+    slip: float = 0.01
+    area_um2: float = 600_000.0 * 60_000.0
+    typical_holes: int = 8
+
+    def __post_init__(self) -> None:
+        if self.sigma_um <= 0:
+            raise ValueError(f"the measuring error must be more than 0 um, not {self.sigma_um}")
+        for name in ("missed", "extra", "slip"):
+            if not 0.0 < getattr(self, name) < 1.0:
+                raise ValueError(f"{name} is a share between 0 and 1, not {getattr(self, name)}")
+
+    @property
+    def log_extra_density(self) -> float:
+        """Log density of a spurious hole per square micrometre."""
+        return math.log(self.extra * self.typical_holes / self.area_um2)
+
+    def log_normal(self, squared_um2: float, dimensions: int) -> float:
+        """Log density of ``dimensions`` independent errors whose squares sum to ``squared_um2``."""
+        variance = float(self.sigma_um) ** 2
+        return -0.5 * squared_um2 / variance - 0.5 * dimensions * math.log(2 * math.pi * variance)
