@@ -78,7 +78,11 @@ class Way:
     """One way a pair could be made to serve a boot sole length with a pattern.
 
     ``drilled`` and ``plugged`` count both skis. ``clearance_um``: the smallest, over drilled holes, of
-    distance minus the asked spacing; None where nothing is drilled. ``minutes`` is rounded up.
+    distance (rounded down) minus the spacing asked of those two: spacing, bench error and allowance from
+    every old hole of the ski, the bare spacing from holes drilled for another piece; None where nothing
+    is drilled or nothing is there to keep away from. ``minutes``: nothing for *as it is*; adjust and check
+    for *adjust*; else take off (where a binding is on), every hole drilled, every hole plugged, mount and
+    check; rounded up once. ``offset_um``: boot centre, for a pin-line mount the pin line, from the reference.
     """
 
     rung: Rung
