@@ -91,9 +91,9 @@ def exhaustive_names(points, patterns, error: SurveyError) -> tuple[str, ...]:
                     continue
                 at = {p.follows: c[2] for p, c in zip(pattern.pieces, combo, strict=True)}
                 toe, heel = at.get(Follows.TOE), at.get(Follows.HEEL)
-                if toe is not None and heel is not None:
-                    if not 258_000 <= toe - heel <= 342_000 or abs(toe + heel) > 60_000:
-                        continue
+                whole = toe is not None and heel is not None
+                if whole and (not 258_000 <= toe - heel <= 342_000 or abs(toe + heel) > 60_000):
+                    continue
                 mounts.append((sum(c[0] for c in combo), used, pattern.name))
         mounts = sorted((m for m in mounts if m[0] > 0), key=lambda m: -m[0])
         log_n = math.log(len(patterns))
@@ -166,7 +166,8 @@ def calibration(title: str, patterns: tuple[Pattern, ...], error: SurveyError, c
     for low, high, (count, right, said) in zip(edges, edges[1:], table, strict=False):
         if count:
             print(
-                f"  {low:4.2f}-{min(high, 1):4.2f}  {said / count:6.3f}  {count:5d}  {right:5d}  {right / count:6.3f}"
+                f"  {low:4.2f}-{min(high, 1):4.2f}  {said / count:6.3f}"
+                f"  {count:5d}  {right:5d}  {right / count:6.3f}"
             )
 
 
@@ -183,7 +184,8 @@ def main() -> None:
     print(f"{cases} surveys, 1 to 3 mounts of 8 patterns, 0.5 mm error, 10 % missed, 10 % extra")
     print(f"  right names: ours {sum(ours) / cases:.3f}, exhaustive {sum(brute) / cases:.3f}")
     print(
-        f"  seconds: ours {middle - start:.1f}, exhaustive {end - middle:.1f}, ratio {(end - middle) / (middle - start):.0f}"
+        f"  seconds: ours {middle - start:.1f}, exhaustive {end - middle:.1f},"
+        f" ratio {(end - middle) / (middle - start):.0f}"
     )
     calibration("eight patterns, 0.5 mm", patterns, error, cases, 1)
     twins_error = SurveyError()
