@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import hashlib
 import json
+import unicodedata
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
 Body = dict[str, Any]
 GENESIS = "0" * 64
+_LARGEST = 2**53 - 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,23 +53,58 @@ class Head:
 def canonical_json(body: Body) -> str:
     """The one text of a body: sorted keys, no spaces, whole numbers only.
 
-    Raises ValueError for floats (two machines print them differently), non-text keys and odd types.
+    Raises ValueError for floats (two machines print them differently), whole numbers beyond 2**53 - 1
+    (RFC 7493, I-JSON: other readers would round them), text that is not text, and odd types.
     """
-    _refuse_floats(body)
-    return json.dumps(body, sort_keys=True, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    try:
+        _check(body)
+        return json.dumps(body, sort_keys=True, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    except RecursionError:
+        raise ValueError("an entry does not nest that deep") from None
 
 
-def _refuse_floats(value: object) -> None:
+def _check(value: object) -> None:
     if isinstance(value, dict):
         for key, inner in value.items():
             if not isinstance(key, str):
                 raise ValueError(f"entry keys are text, not {key!r}")
-            _refuse_floats(inner)
+            checked_text(key)
+            _check(inner)
     elif isinstance(value, list | tuple):
         for inner in value:
-            _refuse_floats(inner)
-    elif value is not None and not isinstance(value, str | int):
+            _check(inner)
+    elif isinstance(value, str):
+        checked_text(value)
+    elif isinstance(value, int):
+        if abs(value) > _LARGEST:
+            raise ValueError(f"{value} is too large a number for an entry")
+    elif value is not None:
         raise ValueError(f"an entry holds text, whole numbers, true, false and null, not {value!r}")
+
+
+def checked_text(text: str) -> str:
+    """The text, or ValueError where other programs would cut it short (NUL) or could not read it."""
+    if "\0" in text:
+        raise ValueError(f"text with a NUL character cannot be entered: {text[:40]!r}")
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        raise ValueError(f"text with half a character cannot be entered: {text[:40]!r}") from None
+    return text
+
+
+def checked_name(name: str) -> str:
+    """A person's name as it is kept: composed (NFC), single spaces, nothing unprintable.
+
+    So that one person typed on two machines is one name, and cannot sign as a second person.
+    Raises ValueError for an empty name or one with control characters.
+    """
+    kept = " ".join(unicodedata.normalize("NFC", checked_text(name)).split())
+    if not kept:
+        raise ValueError("every entry needs a name")
+    if not kept.isprintable():
+        raise ValueError(f"{kept!r} is not a name: it holds characters that cannot be printed")
+    return kept
 
 
 def entry_hash(
@@ -99,7 +136,8 @@ def note_digest(salt: str, text: str) -> str:
 def utc_text(moment: datetime) -> str:
     """An aware time as UTC text that sorts as it happened: ``2026-11-25T16:50:00.000Z``.
 
-    To the millisecond, so that a return and the pass scanned after it are never at the same time. Raises ValueError for a time without a zone: an hour that might be two hours is not a time.
+    To the millisecond, so that a return and the pass scanned after it are never at the same time.
+    Raises ValueError for a time without a zone: an hour that might be two hours is not a time.
     """
     if moment.tzinfo is None:
         raise ValueError("a time without a zone cannot be entered")

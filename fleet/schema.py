@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from typing import Final
 
+from fleet.connection import LATCH
+
 APPLICATION_ID: Final = 0x6D6E7462  # "mntb" in ASCII
 LAYOUT: Final = 1
 """PRAGMA user_version of the layout this program writes."""
 
-ENTRIES: Final = """
+# The guards. `entries` has one unique column on purpose: with a second one, INSERT OR REPLACE would
+# delete the row it collides with. The insert trigger is what stops REPLACE and upserts on `seq`.
+ENTRIES: Final = f"""
 CREATE TABLE entries (
     seq INTEGER PRIMARY KEY,
     recorded_at_utc TEXT NOT NULL,
@@ -32,18 +36,24 @@ BEGIN SELECT RAISE(ABORT, 'the ledger is append-only'); END;
 CREATE TRIGGER entries_no_delete BEFORE DELETE ON entries
 BEGIN SELECT RAISE(ABORT, 'the ledger is append-only'); END;
 CREATE TRIGGER entries_in_order BEFORE INSERT ON entries
-WHEN NEW.seq IS NOT (SELECT coalesce(max(seq), 0) + 1 FROM entries)
+WHEN NOT {LATCH}()
+  OR NEW.seq IS NOT (SELECT coalesce(max(seq), 0) + 1 FROM entries)
   OR NEW.prev_hash IS NOT coalesce(
         (SELECT hash FROM entries ORDER BY seq DESC LIMIT 1), printf('%064d', 0))
 BEGIN SELECT RAISE(ABORT, 'an entry must follow the newest one'); END;
 CREATE TRIGGER notes_only_blanked BEFORE UPDATE ON notes
-WHEN NEW.text IS NOT NULL OR NEW.redacted_by IS NULL
-  OR NEW.seq IS NOT OLD.seq OR NEW.salt IS NOT OLD.salt
-BEGIN SELECT RAISE(ABORT, 'a note may only be blanked by a redaction entry'); END;
+WHEN NOT {LATCH}()
+  OR OLD.text IS NULL OR NEW.text IS NOT NULL OR NEW.salt IS NOT '' OR NEW.seq IS NOT OLD.seq
+  OR NEW.redacted_by IS NOT (
+        SELECT seq FROM entries WHERE seq = (SELECT max(seq) FROM entries)
+        AND what = 'note blanked' AND json_extract(body, '$.entry') = OLD.seq)
+BEGIN SELECT RAISE(ABORT, 'a note may only be blanked, by the entry that says so'); END;
 CREATE TRIGGER notes_no_delete BEFORE DELETE ON notes
 BEGIN SELECT RAISE(ABORT, 'the ledger is append-only'); END;
 CREATE TRIGGER notes_in_order BEFORE INSERT ON notes
-WHEN NEW.seq IS NOT (SELECT max(seq) FROM entries)
+WHEN NOT {LATCH}()
+  OR NEW.seq IS NOT (
+        SELECT seq FROM entries WHERE seq = (SELECT max(seq) FROM entries) AND note_hash IS NOT NULL)
   OR EXISTS (SELECT 1 FROM notes WHERE seq = NEW.seq)
 BEGIN SELECT RAISE(ABORT, 'a note belongs to the entry just made'); END;
 """
@@ -97,15 +107,40 @@ CREATE TABLE wanted (
     entry INTEGER NOT NULL) STRICT;
 CREATE TABLE standing (
     tag TEXT PRIMARY KEY, place TEXT NOT NULL, place_entry INTEGER NOT NULL, place_at TEXT NOT NULL,
-    out_entry INTEGER NOT NULL, out_at TEXT NOT NULL, out_boot TEXT, out_due TEXT,
-    return_entry INTEGER NOT NULL, return_at TEXT NOT NULL,
-    work_entry INTEGER NOT NULL, work_at TEXT NOT NULL, work_by TEXT NOT NULL,
-    pass_entry INTEGER NOT NULL, pass_at TEXT NOT NULL, pass_by TEXT NOT NULL,
-    hold_entry INTEGER NOT NULL, hold_by TEXT NOT NULL, hold_why TEXT NOT NULL,
-    cure_until TEXT NOT NULL, returns_since_work INTEGER NOT NULL) STRICT;
+    whereabouts TEXT NOT NULL DEFAULT 'shop',
+    out_entry INTEGER NOT NULL DEFAULT 0, out_at TEXT NOT NULL DEFAULT '', out_boot TEXT, out_due TEXT,
+    return_entry INTEGER NOT NULL DEFAULT 0, return_at TEXT NOT NULL DEFAULT '',
+    said_entry INTEGER NOT NULL DEFAULT 0, days_out INTEGER NOT NULL DEFAULT 0,
+    hires INTEGER NOT NULL DEFAULT 0, days_hired INTEGER NOT NULL DEFAULT 0,
+    work_entry INTEGER NOT NULL DEFAULT 0, work_at TEXT NOT NULL DEFAULT '',
+    work_what TEXT NOT NULL DEFAULT '', workers TEXT NOT NULL DEFAULT '[]',
+    second_check INTEGER NOT NULL DEFAULT 0, returns_since_work INTEGER NOT NULL DEFAULT 99,
+    glued_at TEXT NOT NULL DEFAULT '', glued_with TEXT NOT NULL DEFAULT '[]',
+    look_entry INTEGER NOT NULL DEFAULT 0,
+    fault_entry INTEGER NOT NULL DEFAULT 0, fault_at TEXT NOT NULL DEFAULT '',
+    loose TEXT NOT NULL DEFAULT '[]', returns_since_fault INTEGER NOT NULL DEFAULT 99,
+    pass_entry INTEGER NOT NULL DEFAULT 0, pass_at TEXT NOT NULL DEFAULT '',
+    pass_by TEXT NOT NULL DEFAULT '',
+    hold_entry INTEGER NOT NULL DEFAULT 0, hold_why TEXT NOT NULL DEFAULT '',
+    repair_entry INTEGER NOT NULL DEFAULT 0,
+    quarantine_entry INTEGER NOT NULL DEFAULT 0, quarantine_why TEXT NOT NULL DEFAULT '',
+    undo_entry INTEGER NOT NULL DEFAULT 0, undo_row TEXT NOT NULL DEFAULT '') STRICT;
 CREATE INDEX standing_place ON standing (place);
+CREATE TABLE look (
+    entry INTEGER PRIMARY KEY, tag TEXT NOT NULL, looked_at TEXT NOT NULL, kind TEXT NOT NULL,
+    outcome TEXT NOT NULL, moved INTEGER NOT NULL, found TEXT NOT NULL, pattern TEXT NOT NULL,
+    mount_entry INTEGER NOT NULL, days_out INTEGER NOT NULL, by TEXT NOT NULL) STRICT;
+CREATE INDEX look_of_pair ON look (tag);
+CREATE INDEX look_of_pattern ON look (pattern, moved);
+CREATE TABLE recall (
+    recall TEXT PRIMARY KEY, pattern TEXT NOT NULL, piece TEXT NOT NULL, serial_from TEXT NOT NULL,
+    serial_to TEXT NOT NULL, season TEXT NOT NULL, source TEXT NOT NULL, opened_entry INTEGER NOT NULL,
+    closed_entry INTEGER) STRICT;
+CREATE TABLE evening (
+    day TEXT PRIMARY KEY, out INTEGER NOT NULL, back INTEGER NOT NULL, later INTEGER NOT NULL,
+    missing INTEGER NOT NULL, entry INTEGER NOT NULL) STRICT;
 CREATE TABLE work_order (
-    number TEXT NOT NULL, revision INTEGER NOT NULL, tag TEXT NOT NULL, boot TEXT NOT NULL,
+    number TEXT NOT NULL, revision TEXT NOT NULL, tag TEXT NOT NULL, boot TEXT NOT NULL,
     state TEXT NOT NULL, way TEXT NOT NULL, minutes INTEGER NOT NULL, body TEXT NOT NULL,
     issued_entry INTEGER NOT NULL, closed_entry INTEGER, PRIMARY KEY (number, revision)) STRICT;
 CREATE INDEX work_order_of_pair ON work_order (tag, state);

@@ -1,0 +1,7 @@
+"""Looking at a ledger file: the quick form at every open, the full one on demand.
+
+What an audit shows: that the entries are chained as they were written, that the state follows from
+them, and whether the file still contains a head printed earlier. What it cannot show: who rewrote a
+whole file from the first entry on, unless a printed head stands against it; or that what was entered
+was true.
+"""

@@ -1,0 +1,155 @@
+"""One human action under way: its entries, and the state that follows from each."""
+
+from __future__ import annotations
+
+import json
+import secrets
+import sqlite3
+from datetime import datetime, timedelta
+from typing import Any, Final
+
+from fleet.connection import LedgerConnection
+from fleet.derive import derive
+from fleet.entries import (
+    GENESIS,
+    Body,
+    Entry,
+    Head,
+    canonical_json,
+    checked_name,
+    checked_text,
+    entry_hash,
+    note_digest,
+    utc_text,
+)
+from fleet.errors import BadInput, Refused
+
+CLOCK_SLACK: Final = timedelta(minutes=2)
+"""How far a stated time may lie ahead of the clock: two counters' clocks are never quite alike."""
+
+
+class Transaction:
+    """Entries appended so far stand or fall together; `Ledger.transaction` makes and closes it."""
+
+    def __init__(self, connection: LedgerConnection, *, by: str, now: datetime, zone: str) -> None:
+        self._connection = connection
+        self._by = _named(by)
+        self._now = now
+        self._recorded = utc_text(now)
+        self._zone = zone
+        row = connection.execute("SELECT seq, hash FROM entries ORDER BY seq DESC LIMIT 1").fetchone()
+        self._head = Head(*row) if row else Head(0, GENESIS)
+
+    @property
+    def head(self) -> Head:
+        """The newest entry as this transaction sees it."""
+        return self._head
+
+    @property
+    def connection(self) -> sqlite3.Connection:
+        """For reading inside the transaction (rules look at state before they append)."""
+        return self._connection
+
+    def enter(
+        self, what: str, body: Body, *, stated_at: datetime | None = None, note: str = "", by: str = ""
+    ) -> int:
+        """Append one entry, derive its state, and return its number.
+
+        ``stated_at`` is a time entered later than it happened; ``note`` is free text kept apart;
+        ``by`` overrides the transaction's name (a second signer). Raises MountbookError for nonsense
+        and for what the rules refuse; then nothing of this entry remains, and the caller decides
+        about the rest (leaving the transaction by the exception takes all of it back).
+        """
+        try:
+            entry, body_json, salt = self._entry(what, body, stated_at=stated_at, note=note, by=by)
+        except ValueError as fault:
+            raise BadInput(f"{what} cannot be entered: {fault}") from fault
+        self._connection.execute("SAVEPOINT entry")
+        try:
+            with self._connection.unlatched():
+                self._write(entry, body_json, salt=salt, note=note)
+        except BaseException as fault:
+            if self._connection.in_transaction:  # a full disk has taken everything back already
+                self._connection.execute("ROLLBACK TO entry")
+                self._connection.execute("RELEASE entry")
+            if isinstance(fault, _NONSENSE):
+                raise BadInput(f"{what} cannot be entered: {_said(fault)}") from fault
+            raise
+        self._connection.execute("RELEASE entry")
+        self._head = Head(entry.seq, entry.hash)
+        return entry.seq
+
+    def blank_note(self, seq: int, *, why: str = "") -> int:
+        """Blank the free text of entry ``seq`` by a visible entry, and return that entry's number.
+
+        The hash of the text stays in the chain; text and salt are overwritten in the file. Raises
+        Refused where there is no text to blank. Older backups still hold it.
+        """
+        row = self._connection.execute("SELECT text FROM notes WHERE seq = ?", (seq,)).fetchone()
+        if row is None:
+            raise Refused(f"entry {seq} has no note", cure="see the entry's number in `mountbook ski PAIR`")
+        if row[0] is None:
+            raise Refused(f"the note of entry {seq} is blanked already")
+        blanking = self.enter("note blanked", {"entry": seq}, note=why)
+        with self._connection.unlatched():
+            self._connection.execute(
+                "UPDATE notes SET text = NULL, salt = '', redacted_by = ? WHERE seq = ?", (blanking, seq)
+            )
+        return blanking
+
+    def _entry(
+        self, what: str, body: Body, *, stated_at: datetime | None, note: str, by: str
+    ) -> tuple[Entry, str, str]:
+        if stated_at is not None and stated_at > self._now + CLOCK_SLACK:
+            raise ValueError(
+                f"the time {utc_text(stated_at)} has not come yet (the clock here says {self._recorded})"
+            )
+        body_json = canonical_json(body)
+        salt = secrets.token_hex(16) if note else ""
+        said: dict[str, Any] = {
+            "seq": self._head.seq + 1,
+            "recorded_at_utc": self._recorded,
+            "stated_at_utc": utc_text(stated_at) if stated_at is not None else self._recorded,
+            "zone": self._zone,
+            "by": checked_name(by) if by else self._by,
+            "what": what,
+            "note_hash": note_digest(salt, checked_text(note)) if note else None,
+            "prev_hash": self._head.hash,
+        }
+        digest = entry_hash(body_json=body_json, **said)
+        # Read back from its own text: a handler must see what a rebuild will see (lists, not tuples).
+        return Entry(body=json.loads(body_json), hash=digest, **said), body_json, salt
+
+    def _write(self, entry: Entry, body_json: str, *, salt: str, note: str) -> None:
+        self._connection.execute(
+            "INSERT INTO entries VALUES (?,?,?,?,?,?,?,?,?,?)",
+            (
+                entry.seq,
+                entry.recorded_at_utc,
+                entry.stated_at_utc,
+                entry.zone,
+                entry.by,
+                entry.what,
+                body_json,
+                entry.note_hash,
+                entry.prev_hash,
+                entry.hash,
+            ),
+        )
+        if note:
+            self._connection.execute("INSERT INTO notes VALUES (?,?,?,NULL)", (entry.seq, salt, note))
+        derive(self._connection, entry)
+
+
+_NONSENSE = (ValueError, TypeError, KeyError, AttributeError, OverflowError, sqlite3.IntegrityError)
+
+
+def _said(fault: BaseException) -> str:
+    return f"{fault.args[0]!r} is missing" if isinstance(fault, KeyError) and fault.args else str(fault)
+
+
+def _named(by: str) -> str:
+    try:
+        return checked_name(by)
+    except ValueError as fault:
+        raise BadInput(str(fault), cure="say who acts with --by NAME") from fault
