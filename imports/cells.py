@@ -1,0 +1,86 @@
+"""What a file holds before anybody understands it: sheets of cells, each with the text a person sees."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+from enum import StrEnum
+from typing import NamedTuple
+
+
+class Content(StrEnum):
+    """What stands in a cell. Empty cells are not kept."""
+
+    TEXT = "text"
+    NUMBER = "number"
+    DATE = "date"
+    TRUTH = "truth"
+    ERROR = "error"
+    UNCOMPUTED = "formula without a stored result"
+
+
+class Cell(NamedTuple):
+    """One cell. ``text`` is what a person sees, as near as the file tells; ``value`` what is stored.
+
+    ``style`` is the number format, which is how a tag of 17 is shown as 00017. ``formula``: the stored
+    value is a result. A NamedTuple because there may be two million of them.
+    """
+
+    text: str
+    content: Content = Content.TEXT
+    value: Decimal | date | datetime | bool | None = None
+    style: str = ""
+    formula: bool = False
+
+
+class SheetState(StrEnum):
+    """Whether a person sees the sheet."""
+
+    VISIBLE = "visible"
+    HIDDEN = "hidden"
+    VERY_HIDDEN = "veryHidden"
+
+
+class Area(NamedTuple):
+    """A rectangle of cells, 1-based, both ends included."""
+
+    top: int
+    left: int
+    bottom: int
+    right: int
+
+
+@dataclass(slots=True, kw_only=True)
+class Sheet:
+    """One sheet: filled cells only, by row and column number (both 1-based)."""
+
+    name: str
+    file: str = ""
+    state: SheetState = SheetState.VISIBLE
+    rows: dict[int, dict[int, Cell]] = field(default_factory=dict)
+    hidden_rows: frozenset[int] = frozenset()
+    hidden_columns: frozenset[int] = frozenset()
+    merged: tuple[Area, ...] = ()
+    record_lines: Mapping[int, int] | None = None
+
+    @property
+    def cell_count(self) -> int:
+        """Filled cells."""
+        return sum(len(row) for row in self.rows.values())
+
+
+_LETTERS: dict[int, str] = {}
+
+
+def column_letter(number: int) -> str:
+    """1 is A, 27 is AA."""
+    known = _LETTERS.get(number)
+    if known is None:
+        known, rest = "", number
+        while rest:
+            rest, digit = divmod(rest - 1, 26)
+            known = chr(65 + digit) + known
+        _LETTERS[number] = known
+    return known

@@ -1,0 +1,136 @@
+"""Days as people type them. The order of day and month is decided for a whole column, never for a cell."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Final
+
+from imports.cells import Cell, Content
+from imports.quantities import Read, ask, note, tidy, unreadable
+
+_THREE: Final = re.compile(r"^(\d{1,4})\s?([./-])\s?(\d{1,2})\s?\2\s?(\d{1,4})\.?(?:[ T]\d{1,2}:\d{2}(?::\d{2})?)?$")
+_NAMED: Final = re.compile(r"^(\d{1,2})\.?[ -]([^\W\d]+)\.?[ -](\d{4}|\d{2})$|^([^\W\d]+)\.? (\d{1,2}),? (\d{4})$")
+_MONTHS: Final = {
+    name: number
+    for number, names in enumerate(
+        (
+            "jan january januar janvier jänner janv",
+            "feb february februar février fevrier fév fev feber",
+            "mar march märz maerz mars mär mrz",
+            "apr april avril avr",
+            "may mai",
+            "jun june juni juin",
+            "jul july juli juillet juil",
+            "aug august août aout",
+            "sep sept september septembre",
+            "oct october oktober octobre okt",
+            "nov november novembre",
+            "dec december dezember décembre decembre dez déc",
+        ),
+        start=1,
+    )
+    for name in names.split()
+}
+DAY_FIRST: Final = "day first"
+MONTH_FIRST: Final = "month first"
+UNDECIDED: Final = ""
+
+
+def column_order(cells: Iterable[Cell]) -> str:
+    """Whether a column writes the day or the month first, from the cells that leave no choice.
+
+    A column that proves both orders, or neither, is UNDECIDED.
+    """
+    day_first = month_first = False
+    for cell in cells:
+        if cell.content is not Content.TEXT:
+            continue
+        found = _THREE.match(tidy(cell.text))
+        if not found or len(found[1]) == 4:
+            continue
+        first, second = int(found[1]), int(found[3])
+        if found[2] == "." or (first > 12 >= second):
+            day_first = True
+        elif second > 12 >= first:
+            month_first = True
+    if day_first == month_first:
+        return UNDECIDED
+    return DAY_FIRST if day_first else MONTH_FIRST
+
+
+def day(cell: Cell, *, what: str, order: str, today: date, from_csv: bool = False) -> Read:
+    """A day as ISO text. Two-digit years are taken as 20xx with a note; a day to come is asked."""
+    stopped = unreadable(cell, what)
+    if stopped is not None:
+        return stopped
+    how = ""
+    if cell.content is Content.DATE and cell.value is not None:
+        moment = cell.value
+        found = moment.date() if isinstance(moment, datetime) else moment
+        assert isinstance(found, date)
+    elif cell.content is Content.NUMBER and isinstance(cell.value, Decimal):
+        if not 20_000 <= cell.value <= 60_000:
+            return ask("not_a_date", f"{cell.text} is not a day", "enter it like 2024-11-30")
+        from imports.sheet_parts import serial_to_date
+
+        serial = serial_to_date(cell.value, False)
+        assert serial is not None
+        found = serial.date() if isinstance(serial, datetime) else serial
+        how = f"the day number {cell.text} was read as {found.isoformat()}"
+    else:
+        read = _from_text(cell.text, order)
+        if isinstance(read, Read):
+            return read
+        found, how = read
+    if found > today:
+        return ask("future_date", f"{what} is {found.isoformat()}, a day to come", "check the year")
+    if found.year < 1960:
+        return ask("implausible_date", f"{what} is {found.isoformat()}, long ago", "check the year")
+    text = found.isoformat()
+    return note(text, "date_read", how) if how else Read(text)
+
+
+def _from_text(text: str, order: str) -> tuple[date, str] | Read:
+    clean = tidy(text)
+    cure = "enter it like 2024-11-30"
+    found = _THREE.match(clean)
+    how = ""
+    if found:
+        first, second, third = found[1], int(found[3]), found[4]
+        if len(first) == 4:
+            year, month, day_of_month = int(first), second, int(third)
+        else:
+            if len(third) not in (2, 4) or len(first) > 2:
+                return ask("not_a_date", f"{text!r} is not a day", cure)
+            year = int(third) + (2000 if len(third) == 2 else 0)
+            decided = DAY_FIRST if found[2] == "." else order
+            if not decided and int(first) != second:
+                if int(first) > 12 >= second:
+                    decided = DAY_FIRST
+                elif second > 12 >= int(first):
+                    decided = MONTH_FIRST
+                else:
+                    return ask(
+                        "ambiguous_date",
+                        f"{text!r}: nothing in the column says whether day or month comes first",
+                        cure,
+                    )
+            day_of_month, month = (int(first), second) if decided != MONTH_FIRST else (second, int(first))
+        how = "" if len(first) == 4 else f"{text!r} was read as {year:04}-{month:02}-{day_of_month:02}"
+    else:
+        named = _NAMED.match(clean)
+        word = (named[2] or named[4]).casefold() if named else ""
+        if not named or word not in _MONTHS:
+            return ask("not_a_date", f"{text!r} is not a day", cure)
+        month = _MONTHS[word]
+        day_of_month = int(named[1] or named[5])
+        year_text = named[3] or named[6]
+        year = int(year_text) + (2000 if len(year_text) == 2 else 0)
+        how = f"{text!r} was read as {year:04}-{month:02}-{day_of_month:02}"
+    try:
+        return date(year, month, day_of_month), how
+    except ValueError:
+        return ask("not_a_date", f"{text!r} is no day of the calendar", cure)

@@ -1,0 +1,236 @@
+"""The gate before any reader: what a file is, by its content and never by its name, and whether to open it.
+
+Limits are stated, not discovered by running out of memory. Nothing in a file is ever run or followed.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import re
+import zipfile
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+from typing import Final
+
+MAX_BYTES: Final = 25_000_000
+MAX_ROWS: Final = 100_000
+MAX_CELLS: Final = 2_000_000
+MAX_COLUMNS: Final = 200
+MAX_UNPACKED: Final = 400_000_000
+MAX_RATIO: Final = 400
+MAX_MEMBERS: Final = 2_000
+_RATIO_FREE_BYTES: Final = 4_000_000
+_CHUNK: Final = 1 << 20
+
+SAVE_AS_XLSX: Final = "open it in your spreadsheet program and save it as .xlsx (Excel workbook)"
+
+
+class FileKind(StrEnum):
+    """What the readers can take."""
+
+    WORKBOOK = "workbook"
+    TEXT = "text"
+
+
+class GateRefusal(Exception):
+    """The file stays outside: one code, one sentence, one cure. Becomes a finding, never a traceback."""
+
+    def __init__(self, code: str, sentence: str, cure: str) -> None:
+        super().__init__(sentence)
+        self.code = code
+        self.sentence = sentence
+        self.cure = cure
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Admitted:
+    """A file that passed. ``remarks`` are (code, message) pairs to be said aloud."""
+
+    name: str
+    sha256: str
+    kind: FileKind
+    data: bytes
+    remarks: tuple[tuple[str, str], ...] = ()
+
+
+def admit(path: Path) -> Admitted:
+    """Read one file through the gate. Raises GateRefusal."""
+    try:
+        size = path.stat().st_size
+        if size > MAX_BYTES:
+            raise GateRefusal(
+                "too_large",
+                f"{path.name} has {size / 1e6:.0f} MB; the limit is {MAX_BYTES / 1e6:.0f} MB",
+                "split it, or save only the inventory sheets",
+            )
+        data = path.read_bytes()
+    except OSError as fault:
+        raise GateRefusal(
+            "unreadable", f"{path.name} cannot be read: {fault.strerror}", "check the path and its rights"
+        ) from fault
+    return admit_bytes(path.name, data)
+
+
+def admit_bytes(name: str, data: bytes) -> Admitted:
+    """The gate for bytes already read."""
+    digest = hashlib.sha256(data).hexdigest()
+    if not data.strip(b"\0 \t\r\n"):
+        raise GateRefusal("empty_file", f"{name} is empty", "choose the file again, or export it anew")
+    if data[:4] in (b"PK\x03\x04", b"PK\x05\x06", b"PK\x07\x08"):
+        remarks = _checked_zip(name, data)
+        return Admitted(name=name, sha256=digest, kind=FileKind.WORKBOOK, data=data, remarks=remarks)
+    _refuse_known_strangers(name, data)
+    return Admitted(name=name, sha256=digest, kind=FileKind.TEXT, data=data)
+
+
+_STRANGERS: Final = (
+    (b"%PDF", "a PDF document", "ask for the spreadsheet it was printed from"),
+    (b"\x89PNG", "a picture", "ask for the spreadsheet itself"),
+    (b"\xff\xd8\xff", "a picture", "ask for the spreadsheet itself"),
+    (b"GIF8", "a picture", "ask for the spreadsheet itself"),
+    (b"\x1f\x8b", "a compressed file", "unpack it first"),
+    (b"7z\xbc\xaf\x27\x1c", "a compressed file", "unpack it first"),
+    (b"Rar!", "a compressed file", "unpack it first"),
+    (b"SQLite format 3\0", "a database", "export its tables as .xlsx or .csv"),
+    (b"{\\rtf", "a text document", "copy its table into a spreadsheet and save that as .xlsx"),
+)
+
+
+def _refuse_known_strangers(name: str, data: bytes) -> None:
+    if data[:8] == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":
+        if "EncryptedPackage".encode("utf-16-le") in data:
+            raise GateRefusal(
+                "password", f"{name} is protected by a password", "save a copy without the password"
+            )
+        raise GateRefusal("old_xls", f"{name} is a workbook of the old .xls kind", SAVE_AS_XLSX)
+    for magic, what, cure in _STRANGERS:
+        if data.startswith(magic):
+            raise GateRefusal("not_a_workbook", f"{name} is {what}, not a spreadsheet", cure)
+    start = _loose_text(data[:4096]).lstrip("\ufeff \t\r\n").lower()
+    if start.startswith(("<!doctype html", "<html", "<table", "<head", "<body", "<meta")):
+        raise GateRefusal("html", f"{name} is a web page, not a spreadsheet", SAVE_AS_XLSX)
+    if start.startswith("<?xml") or start.startswith("<workbook"):
+        raise GateRefusal("plain_xml", f"{name} is an XML document, not a workbook", SAVE_AS_XLSX)
+    if start.startswith(("{", "[")) and re.match(r"[\[{]\s*([\"{\[]|$)", start):
+        raise GateRefusal("json", f"{name} is a JSON document, not a spreadsheet", "save it as .csv")
+    if not data.startswith((b"\xff\xfe", b"\xfe\xff")) and not _looks_utf16(data):
+        strange = sum(1 for byte in data[:8192] if byte < 9 or 13 < byte < 32)
+        if strange > len(data[:8192]) // 50:
+            raise GateRefusal(
+                "not_a_workbook", f"{name} is neither a workbook nor a text table", "save it as .xlsx or .csv"
+            )
+
+
+def _looks_utf16(data: bytes) -> bool:
+    sample = data[:2048]
+    return len(sample) > 3 and max(sample[::2].count(0), sample[1::2].count(0)) > len(sample) // 4
+
+
+def _loose_text(data: bytes) -> str:
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return data.decode("utf-16", errors="replace")
+    if _looks_utf16(data):
+        return data.decode("utf-16-le" if data[1::2].count(0) else "utf-16-be", errors="replace")
+    return data.decode("utf-8", errors="replace")
+
+
+def _checked_zip(name: str, data: bytes) -> tuple[tuple[str, str], ...]:
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            members = archive.infolist()
+            _refuse_bomb(name, members, len(data))
+            names = {member.filename for member in members}
+            _refuse_other_zip(name, archive, names)
+            for member in members:
+                _refuse_doctype(name, archive, member)
+    except (zipfile.BadZipFile, EOFError, OSError, NotImplementedError, RuntimeError, ValueError) as fault:
+        raise GateRefusal(
+            "damaged", f"{name} is damaged or cut off ({fault})", "fetch the file again, or save it anew"
+        ) from fault
+    except zipfile.zlib.error as fault:
+        raise GateRefusal(
+            "damaged", f"{name} is damaged ({fault})", "fetch the file again, or save it anew"
+        ) from fault
+    remarks = []
+    if any(n.lower().endswith("vbaproject.bin") for n in names):
+        remarks.append(("macros", "the workbook carries macros; they were not run"))
+    if any(n.lower().startswith("xl/externallinks/") for n in names):
+        remarks.append(
+            ("external_links", "the workbook links to other files; no link was followed, stored results count")
+        )
+    if any(n.lower() == "xl/connections.xml" for n in names):
+        remarks.append(("connections", "the workbook has data connections; none was opened"))
+    return tuple(remarks)
+
+
+def _refuse_bomb(name: str, members: list[zipfile.ZipInfo], packed: int) -> None:
+    cure = "save the inventory sheets alone as a new .xlsx"
+    if len(members) > MAX_MEMBERS:
+        raise GateRefusal("zip_members", f"{name} holds {len(members)} parts; at most {MAX_MEMBERS}", cure)
+    unpacked = sum(member.file_size for member in members)
+    if unpacked > MAX_UNPACKED:
+        raise GateRefusal(
+            "zip_size",
+            f"{name} unpacks to {unpacked / 1e6:.0f} MB; the limit is {MAX_UNPACKED / 1e6:.0f} MB",
+            cure,
+        )
+    for member in members:
+        if member.file_size > _RATIO_FREE_BYTES and member.file_size > MAX_RATIO * max(member.compress_size, 1):
+            raise GateRefusal(
+                "zip_ratio",
+                f"{name} unpacks {member.file_size // max(member.compress_size, 1)} times larger than it is",
+                cure,
+            )
+        if member.flag_bits & 1:
+            raise GateRefusal(
+                "password", f"{name} is protected by a password", "save a copy without the password"
+            )
+    if unpacked > MAX_RATIO * max(packed, 1):
+        raise GateRefusal("zip_ratio", f"{name} unpacks {unpacked // packed} times larger than it is", cure)
+
+
+def _refuse_other_zip(name: str, archive: zipfile.ZipFile, names: set[str]) -> None:
+    lowered = {n.lower() for n in names}
+    if not names:
+        raise GateRefusal("empty_file", f"{name} is an empty archive", "choose the file again")
+    if "mimetype" in lowered:
+        kind = archive.read("mimetype")[:80] if "mimetype" in names else b""
+        if b"opendocument" in kind:
+            raise GateRefusal("ods", f"{name} is an OpenDocument file (.ods)", SAVE_AS_XLSX)
+    if "xl/workbook.bin" in lowered:
+        raise GateRefusal("xlsb", f"{name} is a binary workbook (.xlsb)", SAVE_AS_XLSX)
+    if any(n.startswith(("word/", "ppt/")) for n in lowered):
+        raise GateRefusal("not_a_workbook", f"{name} is a text document or slides", SAVE_AS_XLSX)
+    if "[content_types].xml" not in lowered:
+        if any(n.endswith((".csv", ".txt", ".xlsx", ".xls")) for n in lowered):
+            raise GateRefusal(
+                "zip_of_files", f"{name} is an archive of files, not a workbook", "unpack it and import the files"
+            )
+        raise GateRefusal("not_a_workbook", f"{name} is an archive, not a workbook", SAVE_AS_XLSX)
+
+
+_DOCTYPES: Final = tuple("<!DOCTYPE".encode(code) for code in ("ascii", "utf-16-le", "utf-16-be")) + tuple(
+    "<!doctype".encode(code) for code in ("ascii", "utf-16-le", "utf-16-be")
+)
+
+
+def _refuse_doctype(name: str, archive: zipfile.ZipFile, member: zipfile.ZipInfo) -> None:
+    """Reads every part once, so that a lying size or a broken part shows here and not in a reader."""
+    is_xml = member.filename.lower().endswith((".xml", ".rels", ".vml"))
+    seen, tail = 0, b""
+    with archive.open(member) as part:
+        while chunk := part.read(_CHUNK):
+            seen += len(chunk)
+            if seen > MAX_UNPACKED:
+                raise GateRefusal("zip_size", f"{name} unpacks beyond its stated size", SAVE_AS_XLSX)
+            if is_xml:
+                window = tail + chunk
+                if any(mark in window for mark in _DOCTYPES):
+                    raise GateRefusal(
+                        "doctype",
+                        f"{name} declares a document type in {member.filename}, which no workbook needs",
+                        "do not trust this file; save the sheets anew as .xlsx",
+                    )
+                tail = chunk[-32:]

@@ -1,0 +1,305 @@
+"""Numbers, lengths and sizes as people type them. A doubt comes back as a question, never as a guess."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from decimal import Decimal
+from typing import Any, Final, NamedTuple
+
+from imports.cells import Cell, Content
+from imports.findings import Severity
+
+
+class Read(NamedTuple):
+    """What was made of a cell: the value, and at most one remark about it."""
+
+    value: Any = None
+    severity: Severity | None = None
+    code: str = ""
+    message: str = ""
+    fix: str = ""
+
+
+NOTHING: Final = Read()
+
+
+def note(value: Any, code: str, message: str) -> Read:
+    """Taken, and said aloud."""
+    return Read(value, Severity.NOTE, code, message, "nothing, if that is right")
+
+
+def ask(code: str, message: str, fix: str) -> Read:
+    """Not taken: somebody must answer."""
+    return Read(None, Severity.QUESTION, code, message, fix)
+
+
+def bad(code: str, message: str, fix: str) -> Read:
+    """Not taken: it cannot be."""
+    return Read(None, Severity.BAD, code, message, fix)
+
+
+_INVISIBLE: Final = dict.fromkeys(
+    [*range(0x200B, 0x2010), *range(0x202A, 0x202F), *range(0x2060, 0x2070), 0xFEFF, 0x00AD, 0x180E]
+)
+_DASHES: Final = {ord(c): "-" for c in "‐‑‒–—−﹣-"}
+_FRACTIONS: Final = {"½": ".5", "¼": ".25", "¾": ".75"}
+
+
+def tidy(text: str) -> str:
+    """Without invisible characters and odd blanks, compatibility forms undone, dashes made plain."""
+    if text.isascii():
+        return " ".join(text.split())
+    text = text.translate(_INVISIBLE).translate(_DASHES)
+    for sign, decimals in _FRACTIONS.items():
+        if sign in text:
+            text = re.sub(rf"(\d)\s?{sign}", rf"\g<1>{decimals}", text).replace(sign, f"0{decimals}")
+    return " ".join(unicodedata.normalize("NFKC", text).split())
+
+
+_NUMBER: Final = re.compile(r"[-+]?\d+(?:[.,]\d+)*|[-+]?[.,]\d+")
+_MIXED: Final = re.compile(r"^([-+]?\d+)[ -](\d+)/(\d+)$|^([-+]?)(\d+)/(\d+)$")
+_WHOLE: Final = re.compile(
+    r"^(?P<number>[-+]?\s?(?:\d[\d.,' ]*\d|\d|[.,]\d+)(?:\s\d+/\d+)?|[-+]?\d+/\d+)\s*(?P<unit>[^\d]*)$"
+)
+UNITS_MM: Final[dict[str, Decimal]] = {
+    "mm": Decimal(1),
+    "cm": Decimal(10),
+    "m": Decimal(1000),
+    "in": Decimal("25.4"),
+    "inch": Decimal("25.4"),
+    "inches": Decimal("25.4"),
+    "zoll": Decimal("25.4"),
+    "pouces": Decimal("25.4"),
+    '"': Decimal("25.4"),
+    "''": Decimal("25.4"),
+    "”": Decimal("25.4"),
+    "″": Decimal("25.4"),
+}
+
+
+class Amount(NamedTuple):
+    """A number with what stood behind it. ``doubt`` says why the number itself is not sure."""
+
+    number: Decimal
+    unit: str
+    doubt: str = ""
+
+
+def amount_of(text: str) -> Amount | None:
+    """The number in a text and its unit, or None where it is no single number.
+
+    One comma or point is a decimal sign; both together, the last one is. A comma before exactly three
+    digits might be a thousands sign and is in doubt; a point before three digits is a decimal point, as
+    files of programs write it.
+    """
+    found = _WHOLE.match(tidy(text))
+    if not found:
+        return None
+    raw, unit = found["number"].replace(" ", " ").strip(), found["unit"].strip().casefold().rstrip(".")
+    mixed = _MIXED.match(raw)
+    if mixed:
+        return _fraction(mixed, unit)
+    raw = raw.replace("'", "")
+    doubt = ""
+    if " " in raw:
+        if not re.fullmatch(r"[-+]?\s?\d{1,3}( \d{3})+([.,]\d+)?", raw):
+            return None
+        doubt = "a blank stands inside the number"
+    raw = raw.replace(" ", "")
+    points, commas = raw.count("."), raw.count(",")
+    if points and commas:
+        decimal_sign = max(".", ",", key=raw.rfind)
+        other = "," if decimal_sign == "." else "."
+        if raw.count(decimal_sign) > 1:
+            return None
+        raw = raw.replace(other, "").replace(decimal_sign, ".")
+    elif commas == 1:
+        if re.fullmatch(r"[-+]?[1-9]\d{0,2},\d{3}", raw):
+            doubt = "the comma may be a decimal sign or a thousands sign"
+        raw = raw.replace(",", ".")
+    elif commas > 1 or points > 1:
+        sign = "," if commas else "."
+        if not re.fullmatch(rf"[-+]?\d{{1,3}}(\{sign}\d{{3}})+", raw):
+            return None
+        raw = raw.replace(sign, "")
+    try:
+        return Amount(Decimal(raw), unit, doubt)
+    except ArithmeticError:
+        return None
+
+
+def _fraction(mixed: re.Match[str], unit: str) -> Amount | None:
+    whole = mixed[1] if mixed[1] is not None else f"{mixed[4] or ''}0"
+    above, below = (mixed[2], mixed[3]) if mixed[1] is not None else (mixed[5], mixed[6])
+    if int(below) == 0:
+        return None
+    part = Decimal(above) / Decimal(below)
+    number = Decimal(whole)
+    return Amount(number - part if whole.startswith("-") else number + part, unit)
+
+
+def unreadable(cell: Cell, what: str) -> Read | None:
+    """The question for a cell that holds no usable content at all; None for a usable one."""
+    if cell.content is Content.ERROR:
+        return ask("error_cell", f"the cell shows the error {cell.text}", f"enter {what} itself")
+    if cell.content is Content.UNCOMPUTED:
+        return ask(
+            "formula_unsaved",
+            "the cell is a formula without a stored result",
+            "open and save the file in your spreadsheet program, or enter the value itself",
+        )
+    if cell.formula and cell.content is Content.NUMBER and cell.value == 0:
+        return ask(
+            "formula_zero",
+            "the cell is a formula whose stored result is 0, which may be a result never computed",
+            "open and save the file in your spreadsheet program, or enter the value itself",
+        )
+    return None
+
+
+def _look_alike(text: str) -> str | None:
+    """The number a text was meant to be when letters stand for digits: O for 0, l and I for 1."""
+    swapped = tidy(text).translate(str.maketrans("OoОоlIІ", "0000111"))
+    return swapped if swapped != tidy(text) and _NUMBER.fullmatch(swapped) else None
+
+
+def number(cell: Cell, what: str) -> Amount | Read:
+    """The amount in a cell, or the remark that says why there is none."""
+    stopped = unreadable(cell, what)
+    if stopped is not None:
+        return stopped
+    if cell.content is Content.NUMBER and isinstance(cell.value, Decimal):
+        return Amount(cell.value, "")
+    if cell.content is Content.DATE:
+        return ask("date_for_number", f"the cell holds a date where {what} is due", f"enter {what} as a number")
+    if cell.content is Content.TRUTH:
+        return ask("truth_for_number", f"the cell holds {cell.text} where {what} is due", f"enter {what}")
+    found = amount_of(cell.text)
+    if found is None:
+        meant = _look_alike(cell.text)
+        if meant is not None:
+            return ask(
+                "letters_for_digits",
+                f"{cell.text!r} holds a letter where a digit is due",
+                f"write {meant}, if that is meant",
+            )
+        return ask("not_a_number", f"{cell.text!r} is not {what}", f"enter {what} as a number")
+    if found.doubt:
+        return ask("ambiguous_number", f"{cell.text!r}: {found.doubt}", "write it with a point, like 12.5")
+    return found
+
+
+def length(
+    cell: Cell,
+    *,
+    what: str,
+    out_unit: str,
+    header_unit: str = "",
+    low: Decimal,
+    high: Decimal,
+    signed: bool = False,
+) -> Read:
+    """A length in ``out_unit`` (mm or cm). ``low``/``high``: what is plausible, in that unit, closed.
+
+    The unit is the cell's own, else the header's, else the key's. Finer than 0.001 mm is asked.
+    """
+    amount = number(cell, what)
+    if isinstance(amount, Read):
+        return amount
+    unit = amount.unit.strip()
+    if unit and unit not in UNITS_MM:
+        return ask("unknown_unit", f"{cell.text!r}: {amount.unit!r} is no unit of length", f"enter {what} in {out_unit}")
+    used = unit or header_unit or out_unit
+    value = amount.number * UNITS_MM[used] / UNITS_MM[out_unit]
+    if value < 0 and not signed:
+        return bad("negative", f"{what} is negative: {cell.text}", "enter it without the minus, if that is meant")
+    if not low <= value <= high:
+        return _implausible(cell, what, amount.number, value, used, out_unit, low, high)
+    steps = value * UNITS_MM[out_unit] * 1000
+    if steps != steps.to_integral_value():
+        if used in ("mm", "cm", "m"):
+            return ask("too_fine", f"{cell.text!r} is finer than a thousandth of a millimetre", "round it")
+        value = (value * UNITS_MM[out_unit]).quantize(Decimal("0.1")) / UNITS_MM[out_unit]
+    if used != out_unit:
+        return note(
+            value, f"converted_{_unit_word(used)}_{out_unit}", f"{cell.text} {used} is {value.normalize():f} {out_unit}"
+        )
+    return Read(value)
+
+
+def _unit_word(unit: str) -> str:
+    return unit if unit in ("mm", "cm", "m") else "inch"
+
+
+def _implausible(
+    cell: Cell,
+    what: str,
+    typed: Decimal,
+    value: Decimal,
+    used: str,
+    out_unit: str,
+    low: Decimal,
+    high: Decimal,
+) -> Read:
+    """Out of the plausible window; if another unit would bring it in, say so but do not take it."""
+    for unit in ("mm", "cm", "m", "in"):
+        if unit != used and low <= typed * UNITS_MM[unit] / UNITS_MM[out_unit] <= high:
+            return ask(
+                "unit_doubtful",
+                f"{cell.text} is no plausible {what} in {used}; it would be one in {unit}",
+                f"write the unit with it, like {typed:f} {unit}",
+            )
+    return ask(
+        "implausible",
+        f"{cell.text} is no plausible {what} ({low:f} to {high:f} {out_unit} is usual)",
+        f"check it; enter {what} in {out_unit}",
+    )
+
+
+def count(cell: Cell, *, what: str, high: int) -> Read:
+    """A whole number from 0. ``5 x``, ``5 pcs`` and ``5 pairs`` are 5, with a note."""
+    amount = number(cell, what)
+    if isinstance(amount, Read):
+        return amount
+    if amount.number < 0:
+        return bad("negative", f"{what} is negative: {cell.text}", "enter it without the minus, if that is meant")
+    if amount.number != amount.number.to_integral_value():
+        return ask("not_whole", f"{what} is not a whole number: {cell.text}", f"enter {what} as a whole number")
+    if amount.number > high:
+        return ask("implausible", f"{cell.text} is no plausible {what} (at most {high})", "check it")
+    value = int(amount.number)
+    if amount.unit:
+        if amount.unit in ("x", "×", "pairs", "pair", "pr", "prs", "paar", "paare", "paires", "paire", "sets"):
+            return note(value, "count_word", f"{cell.text!r} was read as {value}")
+        return ask("count_word", f"{cell.text!r}: pairs, or single pieces?", f"enter {what} as a number")
+    return Read(value)
+
+
+def mondopoint(cell: Cell, *, header_unit: str = "") -> Read:
+    """A shell size in cm, the trade's way: 27.5. 275 (mm) is taken with a note; shoe sizes are asked."""
+    amount = number(cell, "a Mondopoint size")
+    if isinstance(amount, Read):
+        return amount
+    value, unit = amount.number, amount.unit
+    for word in ("mp", "mondo", "mondopoint"):
+        unit = unit.removeprefix(word).strip()
+    if unit in ("eu", "eur", "us", "uk"):
+        return ask("shoe_size", f"{cell.text!r} is a shoe size", "enter the Mondopoint size, like 27.5")
+    if unit not in ("", "mm", "cm"):
+        return ask("unknown_unit", f"{cell.text!r} is no Mondopoint size", "enter it in cm, like 27.5")
+    if value < 0:
+        return bad("negative", f"the Mondopoint size is negative: {cell.text}", "enter it like 27.5")
+    in_mm = unit == "mm" or (not unit and (header_unit == "mm" or 130 <= value <= 350))
+    size = value / 10 if in_mm else value
+    if not Decimal(13) <= size <= Decimal(35):
+        if Decimal(35) < size <= Decimal(52):
+            return ask("shoe_size", f"{cell.text} looks like an EU shoe size", "enter the Mondopoint size, like 27.5")
+        if size < Decimal(16):
+            return ask("shoe_size", f"{cell.text} looks like a US or UK shoe size", "enter the Mondopoint size, like 27.5")
+        return ask("implausible", f"{cell.text} is no Mondopoint size", "enter it in cm, like 27.5")
+    if size * 2 != (size * 2).to_integral_value():
+        return ask("odd_size", f"{cell.text}: Mondopoint sizes go by halves", "enter the size as printed, like 27.5")
+    if in_mm:
+        return note(size, "mondopoint_mm", f"{cell.text} was read as {size.normalize():f} cm")
+    return Read(size)

@@ -1,0 +1,139 @@
+"""Asset tags are text for ever: zeros kept as shown, and whatever a spreadsheet mangled is asked about."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from decimal import Decimal
+from typing import Final
+
+from imports.cells import Cell, Content
+from imports.quantities import NOTHING, Read, ask, note, tidy, unreadable
+
+_PATTERN_FORMAT: Final = re.compile(r'^((?:"[^"]*"|\\.|[-_ A-Za-z])*?)(0+)((?:"[^"]*"|\\.|[-_ ])*)$')
+_MANGLED: Final = re.compile(r"^\d(?:[.,]\d+)?E\+?\d+$", re.IGNORECASE)
+_DATE_LIKE: Final = re.compile(
+    r"^\d{1,2}[-. /](?:jan|feb|mar|mär|mrz|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez)[a-z]*(?:[-. /]\d{2,4})?$"
+    r"|^\d{4}-\d{2}-\d{2}(?: 00:00:00)?$|^(?:jan|feb|mar|mär|mrz|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez)[-. ]\d{2}$",
+    re.IGNORECASE,
+)
+_RANGE: Final = re.compile(r"^(\S*?\d+)\s*(?:-|to|bis|à|\.\.\.?|…)\s*(\S*?\d+)$", re.IGNORECASE)
+MAX_TAG: Final = 64
+
+
+def tag(cell: Cell) -> Read:
+    """The tag as text, exactly as a person sees it, blanks trimmed."""
+    stopped = unreadable(cell, "the tag")
+    if stopped is not None:
+        return stopped
+    if cell.content is Content.DATE:
+        return ask(
+            "tag_is_date",
+            f"the spreadsheet made a date of this tag ({cell.text})",
+            "enter the tag as text, with an apostrophe before it",
+        )
+    if cell.content is Content.TRUTH:
+        return ask("tag_is_truth", f"the cell holds {cell.text} where a tag is due", "enter the tag as text")
+    if cell.content is Content.NUMBER and isinstance(cell.value, Decimal):
+        return _from_number(cell, cell.value)
+    text = tidy(cell.text)
+    if not text:
+        return NOTHING
+    if len(text) > MAX_TAG:
+        return ask("tag_too_long", f"a tag of {len(text)} characters", "enter the tag alone")
+    if _MANGLED.match(text):
+        if re.search(r"[.,]|\+", text):
+            return ask(
+                "tag_is_power",
+                f"{text} looks like a tag turned into a number (such as 1E5)",
+                "enter the tag as text, with an apostrophe before it",
+            )
+        return ask(
+            "tag_is_power",
+            f"{text} reads as a power of ten in spreadsheets; another program may have made it 100000",
+            "check it against the ski; put letters or a hyphen into such tags",
+        ) if cell.style == "csv" else Read(text)
+    if _DATE_LIKE.match(text):
+        return ask("tag_is_date", f"{text} looks like a tag turned into a date", "enter the tag as text")
+    mixed = _mixed_scripts(text)
+    if mixed:
+        return ask(
+            "look_alike_letter",
+            f"{text!r} holds {mixed}, which only looks like a Latin letter",
+            "type the tag again on a Latin keyboard",
+        )
+    if text != cell.text and text != " ".join(cell.text.split()):
+        return note(text, "tag_cleaned", f"invisible or odd characters were taken out of {text!r}")
+    return Read(text)
+
+
+def tag_range(text: str) -> tuple[str, str] | None:
+    """The two ends of ``K-101 to K-120``, or None. A tag such as ``K-101`` is not a range."""
+    found = _RANGE.match(tidy(text))
+    if not found:
+        return None
+    first, last = found[1], found[2]
+    stem = re.sub(r"\d+$", "", first)
+    if not re.search(r"\s|\bto\b|bis|\.\.|…", tidy(text)) and not (stem and last.startswith(stem)):
+        return None
+    if last.isdigit() and not first.isdigit():
+        last = f"{stem}{last}"
+    if re.sub(r"\d+$", "", last) != stem:
+        return None
+    return first, last
+
+
+def _from_number(cell: Cell, number: Decimal) -> Read:
+    if number != number.to_integral_value():
+        return ask(
+            "tag_is_number",
+            f"the tag is stored as the number {cell.text}; zeros at its end may be lost",
+            "enter the tag as text, with an apostrophe before it",
+        )
+    if "E" in cell.style.upper() and "0" in cell.style and "GENERAL" not in cell.style.upper():
+        return ask(
+            "tag_is_power",
+            f"the tag is stored as the number {cell.text}; it may have been typed like 1E5",
+            "enter the tag as text, with an apostrophe before it",
+        )
+    if abs(number) >= Decimal(10) ** 15:
+        return ask(
+            "tag_is_number", f"the tag is stored as the number {cell.text}; its last digits may be lost", "enter it as text"
+        )
+    if number < 0:
+        return ask("tag_is_number", f"the tag is stored as the number {cell.text}", "enter the tag as text")
+    shown = shown_whole(int(number), cell.style)
+    if shown is None:
+        return ask(
+            "tag_format",
+            f"the tag is stored as {cell.text} and shown in the format {cell.style!r}",
+            "enter the tag as text, as it stands on the ski",
+        )
+    if shown != str(int(number)):
+        return note(shown, "tag_as_shown", f"the stored number {int(number)} is shown as {shown}; that is the tag")
+    return Read(shown)
+
+
+def shown_whole(number: int, style: str) -> str | None:
+    """A whole number as its format shows it: General, @, ``00000``, ``"K-"000``. None: not known."""
+    if style in ("", "General", "@", "0", "#", "GENERAL", "csv"):
+        return str(number)
+    found = _PATTERN_FORMAT.match(style.split(";", 1)[0])
+    if not found:
+        return None
+    before, zeros, after = found[1], found[2], found[3]
+    return f"{_literal(before)}{number:0{len(zeros)}d}{_literal(after)}"
+
+
+def _literal(part: str) -> str:
+    return re.sub(r'"([^"]*)"|\\(.)', lambda m: m[1] if m[1] is not None else m[2], part)
+
+
+def _mixed_scripts(text: str) -> str:
+    """The name of a Cyrillic or Greek letter that stands among Latin letters or looks like one."""
+    for char in text:
+        if char.isalpha() and not char.isascii():
+            name = unicodedata.name(char, "")
+            if name.startswith(("CYRILLIC", "GREEK")) and char in "АВЕКМНОРСТХаеорсхуіІЅѕΑΒΕΖΗΙΚΜΝΟΡΤΥΧο":
+                return name.lower()
+    return ""

@@ -1,0 +1,117 @@
+"""A csv file as one sheet: encoding stated, delimiter found by the header, an unclosed quote named by line."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable
+from pathlib import PurePath
+from typing import Final
+
+from imports.cells import Cell, Sheet
+from imports.gate import MAX_CELLS, MAX_ROWS, Admitted, GateRefusal
+
+_DELIMITERS: Final = (",", ";", "\t", "|")
+
+
+def decode(data: bytes) -> tuple[str, str]:
+    """(text, how it was read). Without any mark and not UTF-8 it is taken as cp1252, and that is said."""
+    for mark, code in ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16")):
+        if data.startswith(mark):
+            return data.decode(code, errors="replace"), code.removesuffix("-sig")
+    sample = data[:2048]
+    if len(sample) > 3 and sample[1::2].count(0) > len(sample) // 4:
+        return data.decode("utf-16-le", errors="replace"), "utf-16"
+    if len(sample) > 3 and sample[::2].count(0) > len(sample) // 4:
+        return data.decode("utf-16-be", errors="replace"), "utf-16"
+    try:
+        return data.decode("utf-8"), "utf-8"
+    except UnicodeDecodeError:
+        return data.decode("cp1252", errors="replace"), "cp1252"
+
+
+def read_text_table(
+    file: Admitted, *, header_hits: Callable[[list[str]], int]
+) -> tuple[Sheet, list[tuple[str, str]]]:
+    """(sheet, remarks). ``header_hits`` counts how many cells of a line are known header words.
+
+    Raises GateRefusal for a quote that is never closed, and for a file beyond the limits.
+    """
+    text, code = decode(file.data)
+    remarks = []
+    if code == "cp1252":
+        remarks.append(("cp1252", "the file is not UTF-8; it was read as Windows text (cp1252)"))
+    elif code == "utf-16":
+        remarks.append(("utf16", "the file was read as UTF-16"))
+    text = text.replace("\r\n", "\n").replace("\r", "\n").replace("\0", "")
+    stated, skipped = _stated_delimiter(text)
+    delimiter = stated or _delimiter(text, header_hits)
+    records = _records(file.name, text, delimiter, skipped)
+    if skipped:
+        remarks.append(("sep_line", f"the first line states the separator {delimiter!r}"))
+    sheet = Sheet(name=PurePath(file.name).stem, file=file.name)
+    cells = 0
+    for number, record in enumerate(records, start=1):
+        filled = {column: Cell(value) for column, value in enumerate(record, start=1) if value.strip()}
+        if filled:
+            sheet.rows[number] = filled
+            cells += len(filled)
+        if cells > MAX_CELLS:
+            raise GateRefusal("too_many_cells", f"more than {MAX_CELLS:,} filled cells", "split the file")
+        if len(sheet.rows) > MAX_ROWS:
+            raise GateRefusal("too_many_rows", f"more than {MAX_ROWS:,} filled rows", "split the file")
+    return sheet, remarks
+
+
+def _stated_delimiter(text: str) -> tuple[str | None, bool]:
+    first = text.split("\n", 1)[0].strip().strip('"')
+    if first.lower().startswith("sep=") and len(first) == 5:
+        return first[4], True
+    if first.lower() == "sep=" and text.startswith("sep=\t"):
+        return "\t", True
+    return None, False
+
+
+def _delimiter(text: str, header_hits: Callable[[list[str]], int]) -> str:
+    """The delimiter under which the first lines hold the most known header words."""
+    lines = text.split("\n", 40)[:40]
+    best, best_score = ",", (-1, -1)
+    for delimiter in _DELIMITERS:
+        try:
+            rows = list(csv.reader(lines, delimiter=delimiter))
+        except csv.Error:
+            continue
+        hits = max((header_hits(row) for row in rows), default=0)
+        width = max((len(row) for row in rows), default=0)
+        if (hits, width) > best_score:
+            best, best_score = delimiter, (hits, width)
+    return best
+
+
+def _records(name: str, text: str, delimiter: str, skip_first: bool) -> list[list[str]]:
+    """All records; a record number is its place in the file. An unclosed quote swallows the rest: refused."""
+    csv.field_size_limit(1_000_000)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    records: list[list[str]] = []
+    line = 0
+    try:
+        for record in reader:
+            if reader.line_num - line > 50:
+                raise GateRefusal(
+                    "unclosed_quote",
+                    f"{name}: a quote opened on line {line + 1} runs over {reader.line_num - line} lines",
+                    f"close or remove the quote on line {line + 1}",
+                )
+            line = reader.line_num
+            records.append(record)
+    except csv.Error as fault:
+        if "unexpected end" in str(fault):
+            raise GateRefusal(
+                "unclosed_quote",
+                f"{name}: a quote opened on line {line + 1} is never closed",
+                f"close or remove the quote on line {line + 1}",
+            ) from fault
+        raise GateRefusal(
+            "csv_damaged", f"{name}: line {line + 1} cannot be read ({fault})", "look at its quotes"
+        ) from fault
+    return [[], *records[1:]] if skip_first else records

@@ -1,0 +1,137 @@
+"""A workbook as sheets of cells: which parts there are, what styles mean, and then each sheet part."""
+
+from __future__ import annotations
+
+import io
+import posixpath
+import zipfile
+from typing import Final
+from xml.etree.ElementTree import Element, ParseError
+from xml.parsers import expat
+
+from imports.cells import Sheet, SheetState
+from imports.gate import MAX_CELLS, Admitted, GateRefusal
+from imports.sheet_parts import Lookups, read_shared_texts, read_sheet_part
+
+_DAMAGED: Final = "open it in your spreadsheet program and save it anew as .xlsx"
+
+
+def read_workbook(file: Admitted) -> list[Sheet]:
+    """All sheets in order, hidden ones included and marked. Raises GateRefusal for a broken workbook."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(file.data)) as archive:
+            return _read(file.name, archive)
+    except (KeyError, ValueError, ParseError, expat.ExpatError, zipfile.BadZipFile, IndexError) as fault:
+        raise GateRefusal(
+            "damaged", f"{file.name} is not a whole workbook ({fault})", _DAMAGED
+        ) from fault
+
+
+def _read(name: str, archive: zipfile.ZipFile) -> list[Sheet]:
+    names = {n.lower(): n for n in archive.namelist()}
+    book_part = _book_part(name, archive, names)
+    book = _xml(archive, book_part)
+    targets = _targets(archive, book_part, names)
+    lookups = _lookups(archive, book, targets)
+    budget = [MAX_CELLS]
+    sheets = []
+    for element in book.iter():
+        if _local(element.tag) != "sheet":
+            continue
+        relation = next((v for k, v in element.attrib.items() if _local(k) == "id" and k != "sheetId"), "")
+        kind, part = targets.get(relation, ("", ""))
+        if not kind.endswith("/worksheet") or part not in archive.NameToInfo:
+            continue
+        sheet = read_sheet_part(
+            archive, part, name=element.get("name", "?"), lookups=lookups, budget=budget
+        )
+        state = element.get("state", "visible")
+        sheet.state = SheetState(state) if state in list(SheetState) else SheetState.VISIBLE
+        sheet.file = name
+        sheets.append(sheet)
+    if not sheets:
+        raise GateRefusal("no_sheets", f"{name} holds no sheet that can be read", _DAMAGED)
+    return sheets
+
+
+def _local(tag: str) -> str:
+    return tag.rpartition("}")[2]
+
+
+def _xml(archive: zipfile.ZipFile, part: str) -> Element:
+    from defusedxml.common import DefusedXmlException
+    from defusedxml.ElementTree import fromstring
+
+    try:
+        root: Element = fromstring(archive.read(part), forbid_dtd=True)
+    except DefusedXmlException as fault:
+        raise GateRefusal("doctype", f"{part} declares a document type or entity", _DAMAGED) from fault
+    return root
+
+
+def _book_part(name: str, archive: zipfile.ZipFile, names: dict[str, str]) -> str:
+    if "_rels/.rels" in names:
+        for relation in _xml(archive, names["_rels/.rels"]):
+            if relation.get("Type", "").endswith("/officeDocument"):
+                found = names.get(relation.get("Target", "").lstrip("/").lower())
+                if found:
+                    return found
+    if "xl/workbook.xml" in names:
+        return names["xl/workbook.xml"]
+    raise GateRefusal("not_a_workbook", f"{name} holds no workbook", _DAMAGED)
+
+
+def _targets(archive: zipfile.ZipFile, book_part: str, names: dict[str, str]) -> dict[str, tuple[str, str]]:
+    """Relation id -> (type, part), with the path made whole."""
+    folder, base = posixpath.split(book_part)
+    relations = names.get(posixpath.join(folder, "_rels", f"{base}.rels").lower())
+    if relations is None:
+        return {}
+    found = {}
+    for relation in _xml(archive, relations):
+        if relation.get("TargetMode") == "External":
+            continue
+        target = relation.get("Target", "")
+        whole = target.lstrip("/") if target.startswith("/") else posixpath.normpath(f"{folder}/{target}")
+        found[relation.get("Id", "")] = (relation.get("Type", ""), names.get(whole.lower(), whole))
+    return found
+
+
+def _lookups(archive: zipfile.ZipFile, book: Element, targets: dict[str, tuple[str, str]]) -> Lookups:
+    texts: list[str] = []
+    formats: list[str] = ["General"]
+    for kind, part in targets.values():
+        if part not in archive.NameToInfo:
+            continue
+        if kind.endswith("/sharedStrings"):
+            texts = read_shared_texts(archive, part)
+        elif kind.endswith("/styles"):
+            formats = _formats(_xml(archive, part))
+    properties = next((e for e in book.iter() if _local(e.tag) == "workbookPr"), None)
+    stated = properties.get("date1904", "0") if properties is not None else "0"
+    from openpyxl.styles.numbers import is_date_format
+
+    dates = {code: bool(is_date_format(code)) for code in set(formats)}
+    return Lookups(
+        texts=texts,
+        formats=formats,
+        date_formats=[dates[code] for code in formats],
+        from_1904=stated in ("1", "true"),
+    )
+
+
+def _formats(styles: Element) -> list[str]:
+    """The number format of every cell style, by its number."""
+    from openpyxl.styles.numbers import BUILTIN_FORMATS
+
+    codes: dict[int, str] = dict(BUILTIN_FORMATS)
+    cell_styles: list[Element] = []
+    for element in styles:
+        local = _local(element.tag)
+        if local == "numFmts":
+            for entry in element:
+                codes[int(entry.get("numFmtId", 0))] = entry.get("formatCode", "General")
+        elif local == "cellXfs":
+            cell_styles = list(element)
+    formats = [codes.get(int(style.get("numFmtId", 0)), "General") for style in cell_styles]
+    return formats or ["General"]
