@@ -1,0 +1,317 @@
+"""The house itself: which way dependencies run, what opens at once, what stands where, what is never said."""
+
+from __future__ import annotations
+
+import ast
+import hashlib
+import json
+import os
+import re
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+PACKAGES = ("fleet", "imports", "planner")
+MAY_IMPORT = {
+    "fleet": {"fleet"},
+    "imports": {"fleet", "imports"},
+    "planner": {"fleet", "imports", "planner", "sample_fleet"},
+}
+HEAVY = (
+    "ortools",
+    "highspy",
+    "openpyxl",
+    "xlsxwriter",
+    "reportlab",
+    "sqlite_utils",
+    "numpy",
+    "segno",
+    "rich",
+)
+TOP_LEVEL = {
+    "README.md",
+    "DEVELOPERS.md",
+    "CHANGELOG.md",
+    "LICENSE",
+    "pyproject.toml",
+    "fleet",
+    "imports",
+    "planner",
+    "sample_fleet",
+    "tests",
+}
+LOCK_FILES = {"uv.lock", "pylock.toml", "requirements.lock"}
+
+
+def kept_files() -> list[Path]:
+    """What git keeps, or everything that is not a by-product where there is no git."""
+    try:
+        listed = subprocess.run(
+            ["git", "-C", str(ROOT), "ls-files", "-z"], capture_output=True, check=True, text=True
+        )
+    except (OSError, subprocess.CalledProcessError):
+        skip = {"__pycache__", ".git", ".venv"}
+        return [p for p in ROOT.rglob("*") if p.is_file() and not skip & set(p.relative_to(ROOT).parts)]
+    return [path for name in listed.stdout.split("\0") if name and (path := ROOT / name).is_file()]
+
+
+def sources(package: str) -> list[Path]:
+    return sorted((ROOT / package).rglob("*.py"))
+
+
+def imported_tops(path: Path) -> Iterator[str]:
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from (alias.name.split(".")[0] for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.level == 0 and node.module:
+            yield node.module.split(".")[0]
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_dependencies_run_from_fleet_to_imports_to_planner_and_never_back(package: str) -> None:
+    ours = {*PACKAGES, "sample_fleet", "tests"}
+    back = [
+        f"{path.relative_to(ROOT)} imports {top}"
+        for path in sources(package)
+        for top in imported_tops(path)
+        if top in ours and top not in MAY_IMPORT[package]
+    ]
+    assert not back
+
+
+def test_no_module_uses_a_relative_import_so_that_arrows_can_be_read() -> None:
+    relative = [
+        str(path.relative_to(ROOT))
+        for package in PACKAGES
+        for path in sources(package)
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.ImportFrom) and node.level
+    ]
+    assert not relative
+
+
+def test_the_judge_has_never_heard_of_the_solver_or_of_placement() -> None:
+    for path in sources("planner/judge"):
+        text = path.read_text(encoding="utf-8")
+        for node in ast.walk(ast.parse(text)):
+            names = (
+                [alias.name for alias in node.names]
+                if isinstance(node, ast.Import)
+                else [node.module or ""]
+                if isinstance(node, ast.ImportFrom)
+                else []
+            )
+            for name in names:
+                assert not name.startswith(("ortools", "highspy", "planner.assign", "planner.placement")), (
+                    path
+                )
+
+
+def test_the_top_level_holds_exactly_what_it_should() -> None:
+    tops = {path.relative_to(ROOT).parts[0] for path in kept_files()}
+    assert {top for top in tops if not top.startswith(".")} - LOCK_FILES == TOP_LEVEL
+
+
+_WALK_ALL_HELP = """
+import json, os, sys
+os.environ["COLUMNS"] = "200"
+import typer
+from typer.testing import CliRunner
+from planner.cli.main import app
+heavy = {heavy!r}
+found, texts = {{}}, {{}}
+runner = CliRunner()
+def walk(command, words):
+    result = runner.invoke(app, [*words, "--help"])
+    assert result.exit_code == 0, (words, result.output)
+    texts[" ".join(words)] = [command.help or "", result.output]
+    found[" ".join(words)] = [name for name in heavy if name in sys.modules]
+    for name, inner in sorted(getattr(command, "commands", {{}}).items()):
+        walk(inner, [*words, name])
+walk(typer.main.get_command(app), [])
+print(json.dumps([found, texts]))
+"""
+
+
+@pytest.fixture(scope="module")
+def help_pages() -> tuple[dict[str, list[str]], dict[str, list[str]]]:
+    """Every command's help in one fresh process: what was imported by then, and the texts."""
+    done = subprocess.run(
+        [sys.executable, "-c", _WALK_ALL_HELP.format(heavy=HEAVY)],
+        capture_output=True,
+        text=True,
+        cwd=ROOT,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    found, texts = json.loads(done.stdout)
+    return found, texts
+
+
+def test_every_help_page_opens_without_a_heavy_import(
+    help_pages: tuple[dict[str, list[str]], dict[str, list[str]]],
+) -> None:
+    found, _ = help_pages
+    assert len(found) > 10
+    assert {words: names for words, names in found.items() if names} == {}
+
+
+def test_every_command_has_help_with_an_example(
+    help_pages: tuple[dict[str, list[str]], dict[str, list[str]]],
+) -> None:
+    _, texts = help_pages
+    groups = {words.rsplit(" ", 1)[0] for words in texts if " " in words} | {""}
+    without = [
+        words
+        for words, (help_text, _) in texts.items()
+        if words not in groups and f"mountbook {words}" not in " ".join(help_text.split())
+    ]
+    assert not without
+
+
+def test_importing_the_front_door_is_light() -> None:
+    script = f"import sys, planner.cli.main; print([n for n in {HEAVY!r} if n in sys.modules])"
+    done = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, check=True, cwd=ROOT
+    )
+    assert done.stdout.strip() == "[]"
+
+
+UNWELCOME = frozenset((ROOT / "tests" / "house" / "unwelcome_words.txt").read_text().split()[1:])
+"""SHA-256 (16 hex digits) of lower-case words. Hashes, so that the names themselves stand nowhere."""
+
+
+def _hash(word: str) -> str:
+    return hashlib.sha256(word.lower().encode()).hexdigest()[:16]
+
+
+def test_the_unwelcome_words_would_be_found() -> None:
+    assert _hash("gloobish") in UNWELCOME, "an invented word on the list proves that the list is read"
+    assert _hash("mountbook") not in UNWELCOME
+
+
+def test_no_kept_file_names_a_real_maker() -> None:
+    found = []
+    for path in kept_files():
+        if path.suffix in {".xlsx", ".ttf", ".png", ".pdf", ".db"} or path == Path(__file__):
+            continue
+        words = set(re.findall(r"[^\W\d_]{3,}", path.read_text(encoding="utf-8", errors="replace")))
+        words |= set(re.findall(r"[^\W\d_]{3,}", str(path.relative_to(ROOT))))
+        found += [f"{path.relative_to(ROOT)}: {word}" for word in words if _hash(word) in UNWELCOME]
+    assert not found
+
+
+def test_no_kept_file_points_outside_the_project() -> None:
+    outside = ".." + "/shared"
+    for path in kept_files():
+        if path.suffix in {".py", ".md", ".toml", ".csv", ".txt"}:
+            assert outside not in path.read_text(encoding="utf-8"), path
+
+
+def _spoken(package: str) -> Iterator[tuple[Path, str]]:
+    """String constants that are not docstrings: what a person may get to read."""
+    for path in sources(package):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        docs = {
+            id(node.body[0].value)
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef)
+            and node.body
+            and isinstance(node.body[0], ast.Expr)
+        }
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in docs:
+                yield path, node.value
+
+
+@pytest.mark.parametrize("package", PACKAGES)
+def test_the_program_never_says_that_a_ski_is_safe_or_how_strong_it_is(package: str) -> None:
+    bad = re.compile(r"\b(safe|safely|pull-?out|DIN setting|release value)\b", re.IGNORECASE)
+    assert [f"{p.relative_to(ROOT)}: {text!r}" for p, text in _spoken(package) if bad.search(text)] == []
+
+
+BLOCK = re.compile(r"^```sh\n(.*?)^```$", re.MULTILINE | re.DOTALL)
+
+
+def readme_lines() -> list[str]:
+    """Every command line of the README's sh blocks, comments dropped."""
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    lines = [line.split("  #")[0].strip() for block in BLOCK.findall(text) for line in block.splitlines()]
+    return [line for line in lines if line and not line.startswith("#")]
+
+
+def test_the_readme_begins_with_the_job_and_then_the_two_commands() -> None:
+    lines = readme_lines()
+    assert lines[0].startswith("python3 -m venv .venv && ")
+    assert lines[0].endswith(" demo")
+    assert lines[1].startswith("python3 -m venv .venv && ")
+    assert "pytest" in lines[1]
+
+
+def test_ci_runs_exactly_the_readmes_test_command_first() -> None:
+    script = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
+    steps = [
+        line for line in script.splitlines() if line.strip() and not line.startswith(("#", "set ", "cd "))
+    ]
+    assert steps[0] == readme_lines()[1]
+    assert os.access(ROOT / ".ci" / "run", os.X_OK)
+
+
+def test_every_mountbook_command_in_the_docs_exists_with_its_options(
+    help_pages: tuple[dict[str, list[str]], dict[str, list[str]]],
+) -> None:
+    _, texts = help_pages
+    developers = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    shown = readme_lines() + [line for block in BLOCK.findall(developers) for line in block.splitlines()]
+    checked = 0
+    for line in shown:
+        for call in re.findall(r"(?:^|[ /])mountbook ([^&|;#]+)", line):
+            words = call.split()
+            path = ""
+            while words and f"{path} {words[0]}".strip() in texts:
+                path = f"{path} {words.pop(0)}".strip()
+            assert path, f"no such command: mountbook {call}"
+            for option in (w for w in words if w.startswith("--")):
+                assert option in texts[path][1], f"mountbook {path} has no {option}"
+            checked += 1
+    assert checked >= 10
+
+
+LINK = re.compile(r"(?<!!)\[[^\]]+\]\((?!https?:)([^)#]+)")
+
+
+@pytest.mark.parametrize("page", ["README.md", "DEVELOPERS.md", "CHANGELOG.md"])
+def test_links_and_named_files_in_the_docs_exist(page: str) -> None:
+    text = (ROOT / page).read_text(encoding="utf-8")
+    named = set(re.findall(r"`((?:fleet|imports|planner|tests|sample_fleet)/[\w./-]*)`", text))
+    assert [name for name in sorted(named | set(LINK.findall(text))) if not (ROOT / name).exists()] == []
+
+
+def test_the_developers_map_names_every_room() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    rooms = {
+        f"{package}/{path.parent.relative_to(ROOT / package).parts[0]}/"
+        for package in PACKAGES
+        for path in sources(package)
+        if path.parent != ROOT / package
+    }
+    assert sorted(room for room in rooms if f"`{room}`" not in text) == []
+
+
+def test_every_outside_check_in_the_sources_table_names_a_test_that_exists() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    table = text.split("## Checks against the outside", 1)[1].split("\n## ", 1)[0]
+    rows = [line for line in table.splitlines() if line.startswith("| ") and "`tests/" in line]
+    assert len(rows) >= 15
+    for row in rows:
+        cells = [cell.strip() for cell in row.strip("|").split("|")]
+        assert len(cells) == 4, row
+        assert all(cells), row
+        assert any(
+            word in cells[2]
+            for word in ("published", "common practice", "memory", "library", "open data", "own")
+        ), row
