@@ -123,7 +123,7 @@ CREATE TABLE standing (
     pass_by TEXT NOT NULL DEFAULT '',
     hold_entry INTEGER NOT NULL DEFAULT 0, hold_why TEXT NOT NULL DEFAULT '',
     repair_entry INTEGER NOT NULL DEFAULT 0,
-    quarantine_entry INTEGER NOT NULL DEFAULT 0, quarantine_why TEXT NOT NULL DEFAULT '',
+    quarantine_entry INTEGER NOT NULL DEFAULT 0,
     undo_entry INTEGER NOT NULL DEFAULT 0, undo_row TEXT NOT NULL DEFAULT '') STRICT;
 CREATE INDEX standing_place ON standing (place);
 CREATE TABLE look (

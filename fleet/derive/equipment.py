@@ -6,17 +6,34 @@ import sqlite3
 from typing import Any
 
 from fleet.derive.handler import Handler, change, insert
+from fleet.derive.movement import touched
 from fleet.entries import Entry, canonical_json
 from fleet.equipment import Binding, Boot, Construction, InspectedArea, Kind, Mount, Pair, Place, Ski
 from fleet.errors import Refused
 from fleet.holes import Hole, HoleState, Knowledge, Side
 
-_PAIR_COLUMNS = (
-    ["model", "kind", "length_mm", "waist_um", "construction", "rack", "earlier_mounts", "reference_from_tail_um"]
-)
+_PAIR_COLUMNS = [
+    "model",
+    "kind",
+    "length_mm",
+    "waist_um",
+    "construction",
+    "rack",
+    "earlier_mounts",
+    "reference_from_tail_um",
+]
 _SKI_COLUMNS = ["mark_from_tail_um", "zone_back_um", "zone_front_um", "zone_half_width_um"]
 _BOOT_COLUMNS = ["model", "mondopoint_mm", "bsl_um", "bsl_measured", "sole_type", "season", "pin_um"]
-_BINDING_COLUMNS = ["model", "pattern", "brake_um", "season", "serial_toe", "serial_heel", "on_pair", "on_ski"]
+_BINDING_COLUMNS = [
+    "model",
+    "pattern",
+    "brake_um",
+    "season",
+    "serial_toe",
+    "serial_heel",
+    "on_pair",
+    "on_ski",
+]
 _HOLE_COLUMNS = ["x_um", "y_um", "diameter_um", "depth_um", "state", "knowledge"]
 
 
@@ -68,23 +85,6 @@ def _pair(connection: sqlite3.Connection, entry: Entry) -> None:
             "place": Place.FLAT.value,
             "place_entry": entry.seq,
             "place_at": entry.stated_at_utc,
-            "out_entry": 0,
-            "out_at": "",
-            "out_boot": None,
-            "out_due": None,
-            "return_entry": 0,
-            "return_at": "",
-            "work_entry": 0,
-            "work_at": "",
-            "work_by": "",
-            "pass_entry": 0,
-            "pass_at": "",
-            "pass_by": "",
-            "hold_entry": 0,
-            "hold_by": "",
-            "hold_why": "",
-            "cure_until": "",
-            "returns_since_work": 0,
         },
     )
 
@@ -141,6 +141,7 @@ def _holes(connection: sqlite3.Connection, entry: Entry) -> None:
     _known_pair(connection, tag)
     for row in entry.body["holes"]:
         insert_hole(connection, tag=tag, row=row, entry=entry.seq)
+    touched(connection, tag, entry)
 
 
 def insert_hole(connection: sqlite3.Connection, *, tag: str, row: dict[str, Any], entry: int) -> None:
@@ -177,7 +178,13 @@ def insert_hole(connection: sqlite3.Connection, *, tag: str, row: dict[str, Any]
 
 def _hole_changed(connection: sqlite3.Connection, entry: Entry) -> None:
     """{hole_id, changes: {column: [old, new]}}; the hole points to the entry that changed it."""
-    change_hole(connection, hole_id=entry.body["hole_id"], changes=entry.body["changes"], entry=entry.seq)
+    hole_id = entry.body["hole_id"]
+    change_hole(connection, hole_id=hole_id, changes=entry.body["changes"], entry=entry.seq)
+    touched(
+        connection,
+        connection.execute("SELECT tag FROM hole WHERE hole_id = ?", (hole_id,)).fetchone()[0],
+        entry,
+    )
 
 
 def change_hole(connection: sqlite3.Connection, *, hole_id: str, changes: dict[str, Any], entry: int) -> None:
@@ -195,6 +202,7 @@ def _mount(connection: sqlite3.Connection, entry: Entry) -> None:
     """{tag, pattern, bsl_um, offset_um, mounted_on, removed_on, drilled, slides}"""
     _known_pair(connection, entry.body["tag"])
     insert_mount(connection, body=entry.body, entry=entry.seq)
+    touched(connection, entry.body["tag"], entry)
 
 
 def insert_mount(connection: sqlite3.Connection, *, body: dict[str, Any], entry: int) -> None:
@@ -230,6 +238,7 @@ def _mount_removed(connection: sqlite3.Connection, entry: Entry) -> None:
         "UPDATE mount SET removed_on = ? WHERE tag = ? AND removed_on IS NULL",
         (entry.body["removed_on"], entry.body["tag"]),
     )
+    touched(connection, entry.body["tag"], entry)
 
 
 def _binding(connection: sqlite3.Connection, entry: Entry) -> None:
@@ -240,18 +249,21 @@ def _binding(connection: sqlite3.Connection, entry: Entry) -> None:
         _known_pair(connection, binding.on_pair)
     insert(connection, "binding", body | {"entry": entry.seq})
     if binding.on_pair is not None:
-        _mounted_pair_is_back(connection, binding.on_pair, entry)
+        touched(connection, binding.on_pair, entry)
 
 
 def _binding_changed(connection: sqlite3.Connection, entry: Entry) -> None:
-    """{binding_id, changes: {column: [old, new]}}"""
-    change(
-        connection,
-        "binding",
-        key={"binding_id": entry.body["binding_id"]},
-        changes=entry.body["changes"],
-        allowed=_BINDING_COLUMNS,
-    )
+    """{binding_id, changes: {column: [old, new]}}; a pair it was on, or is on now, loses its pass."""
+    key = {"binding_id": entry.body["binding_id"]}
+    before = _pair_of_binding(connection, key["binding_id"])
+    change(connection, "binding", key=key, changes=entry.body["changes"], allowed=_BINDING_COLUMNS)
+    for tag in sorted({before, _pair_of_binding(connection, key["binding_id"])} - {None}, key=str):
+        touched(connection, str(tag), entry)
+
+
+def _pair_of_binding(connection: sqlite3.Connection, binding_id: str) -> str | None:
+    row = connection.execute("SELECT on_pair FROM binding WHERE binding_id = ?", (binding_id,)).fetchone()
+    return row[0] if row else None
 
 
 def _boot(connection: sqlite3.Connection, entry: Entry) -> None:
@@ -276,14 +288,6 @@ def _boot_changed(connection: sqlite3.Connection, entry: Entry) -> None:
 def _known_pair(connection: sqlite3.Connection, tag: str) -> None:
     if not connection.execute("SELECT 1 FROM pair WHERE tag = ?", (tag,)).fetchone():
         raise Refused(f"there is no pair {tag} in the ledger", cure="check the tag")
-
-
-def _mounted_pair_is_back(connection: sqlite3.Connection, tag: str, entry: Entry) -> None:
-    """A pair entered with its binding on stands in the shop unpassed, which is what *back* means."""
-    connection.execute(
-        "UPDATE standing SET place = ?, place_entry = ?, place_at = ? WHERE tag = ? AND place = ?",
-        (Place.BACK.value, entry.seq, entry.stated_at_utc, tag, Place.FLAT.value),
-    )
 
 
 HANDLERS: dict[str, Handler] = {

@@ -1,7 +1,297 @@
-"""Entries about where a pair is: out, back, pass, hold, clear."""
+"""Entries about where a pair is and who may have it: out, back, looks, holds, repairs, quarantine.
+
+The place of a pair is never written by hand: it follows from the facts in its row of `standing`
+(`place_of`), so no entry can put a held or unchecked pair on the ready rack.
+"""
 
 from __future__ import annotations
 
-from fleet.derive.handler import Handler
+import json
+import sqlite3
+from typing import Any, Final
 
-HANDLERS: dict[str, Handler] = {}
+from fleet.days import days_between
+from fleet.derive.handler import Handler, insert
+from fleet.entries import Entry, canonical_json
+from fleet.equipment import Place
+from fleet.errors import Refused
+from fleet.standing import Moment, pass_counts
+
+Facts = dict[str, Any]
+
+IN_SHOP: Final = "shop"
+GONE: Final = (Place.OUT, Place.MISSING, Place.IN_TRANSIT, Place.RETIRED, Place.SOLD)
+"""Whereabouts other than the shop; each is a place of its own."""
+
+
+def facts_of(connection: sqlite3.Connection, tag: str) -> Facts:
+    """The pair's row of `standing` by column name, or Refused."""
+    cursor = connection.execute("SELECT * FROM standing WHERE tag = ?", (tag,))
+    row = cursor.fetchone()
+    if row is None:
+        raise Refused(f"there is no pair {tag} in the ledger", cure="check the tag")
+    return dict(zip((column[0] for column in cursor.description), row, strict=True))
+
+
+def place_of(facts: Facts, *, mounted: bool) -> Place:
+    """Where the pair is, from the facts alone. The order of the questions is the rule."""
+    if facts["whereabouts"] != IN_SHOP:
+        return Place(facts["whereabouts"])
+    if facts["quarantine_entry"]:
+        return Place.QUARANTINE
+    if facts["repair_entry"]:
+        return Place.IN_REPAIR
+    if facts["hold_entry"]:
+        return Place.HOLD
+    if facts["second_check"]:
+        return Place.SECOND_CHECK
+    if not mounted:
+        return Place.FLAT
+    passed, *events = (
+        Moment(facts[f"{what}_entry"], facts[f"{what}_at"]) for what in ("pass", "return", "work", "fault")
+    )
+    return Place.READY if pass_counts(passed, events) else Place.BACK
+
+
+def store(connection: sqlite3.Connection, facts: Facts, entry: Entry, *, undo: str = "") -> None:
+    """Write the facts back with the place that follows from them. ``undo``: the row before, if undoable."""
+    mounted = connection.execute(
+        "SELECT 1 FROM binding WHERE on_pair = ? LIMIT 1", (facts["tag"],)
+    ).fetchone()
+    place = place_of(facts, mounted=bool(mounted)).value
+    if place != facts["place"]:
+        facts |= {"place": place, "place_entry": entry.seq, "place_at": entry.stated_at_utc}
+    facts |= {"undo_entry": entry.seq if undo else 0, "undo_row": undo}
+    columns = ", ".join(f"{name} = ?" for name in facts)
+    connection.execute(f"UPDATE standing SET {columns} WHERE tag = ?", (*facts.values(), facts["tag"]))
+
+
+def touched(connection: sqlite3.Connection, tag: str, entry: Entry) -> None:
+    """A binding, hole, mount or partner of the pair changed on record: no earlier pass counts."""
+    facts = facts_of(connection, tag)
+    work_done(facts, entry, what=entry.what)
+    store(connection, facts, entry)
+
+
+def work_done(facts: Facts, entry: Entry, *, what: str, worker: str = "") -> None:
+    """Note the newest work in the facts; a ``worker`` is one who may not pass it."""
+    facts |= {
+        "work_entry": entry.seq,
+        "work_at": max(facts["work_at"], entry.stated_at_utc),
+        "work_what": what,
+    }
+    if worker:
+        workers = set(json.loads(facts["workers"])) | {worker}
+        facts |= {
+            "workers": json.dumps(sorted(workers)),
+            "second_check": 1,
+            "returns_since_work": 0,
+        }
+
+
+def fault_found(facts: Facts, entry: Entry, *, loose: list[list[str]]) -> None:
+    """A fault makes earlier passes void by number and by time."""
+    facts |= {"fault_entry": entry.seq, "fault_at": max(facts["fault_at"], entry.stated_at_utc)}
+    if loose:
+        facts |= {"loose": json.dumps(loose), "returns_since_fault": 0}
+
+
+def _snapshot(facts: Facts) -> str:
+    return canonical_json({k: v for k, v in facts.items() if k not in ("undo_entry", "undo_row")})
+
+
+def _out(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, boot, due, fit: "fits" | "fit not checked"}; boot and due may be null."""
+    body = entry.body
+    facts = facts_of(connection, body["tag"])
+    before = _snapshot(facts)
+    facts |= {
+        "whereabouts": Place.OUT.value,
+        "out_entry": entry.seq,
+        "out_at": entry.stated_at_utc,
+        "out_boot": body["boot"],
+        "out_due": body["due"],
+        "hires": facts["hires"] + 1,
+    }
+    store(connection, facts, entry, undo=before)
+
+
+def _back(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, said}; what the renter said is the entry's note. Days count by the shop's calendar."""
+    facts = facts_of(connection, entry.body["tag"])
+    before = _snapshot(facts)
+    days = 1
+    if facts["whereabouts"] == Place.OUT.value:
+        days = max(1, days_between(facts["out_at"], entry.stated_at_utc, entry.zone))
+    facts |= {
+        "whereabouts": IN_SHOP,
+        "return_entry": entry.seq,
+        "return_at": max(facts["return_at"], entry.stated_at_utc),
+        "said_entry": entry.seq if entry.body["said"] else 0,
+        "days_out": facts["days_out"] + days,
+        "days_hired": facts["days_hired"] + days,
+        "returns_since_work": facts["returns_since_work"] + 1,
+        "returns_since_fault": facts["returns_since_fault"] + 1,
+    }
+    store(connection, facts, entry, undo=before)
+
+
+def _looked(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, kind, found: {A: {piece: word}, B}, outcome: pass|hold|unfinished, pattern, mount_entry, ...}"""
+    body = entry.body
+    facts = facts_of(connection, body["tag"])
+    loose = [[side, piece] for side, piece in body["moved"]]
+    insert(
+        connection,
+        "look",
+        {
+            "entry": entry.seq,
+            "tag": body["tag"],
+            "looked_at": entry.stated_at_utc,
+            "kind": body["kind"],
+            "outcome": body["outcome"],
+            "moved": int(bool(loose)),
+            "found": canonical_json(body["found"]),
+            "pattern": body["pattern"],
+            "mount_entry": body["mount_entry"],
+            "days_out": facts["days_hired"],
+            "by": entry.by,
+        },
+    )
+    facts["look_entry"] = entry.seq
+    if body["outcome"] == "pass":
+        facts |= {
+            "pass_entry": entry.seq,
+            "pass_at": entry.stated_at_utc,
+            "pass_by": entry.by,
+            "second_check": 0,
+            "workers": "[]",
+            "days_out": 0,
+            "said_entry": 0,
+        }
+    elif body["outcome"] == "hold":
+        fault_found(facts, entry, loose=loose)
+        facts |= {"hold_entry": entry.seq, "hold_why": body["cause"]}
+    store(connection, facts, entry)
+
+
+def _held(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag}, the cause as its note; a pair that is out is held from the moment it comes back."""
+    facts = facts_of(connection, entry.body["tag"])
+    facts |= {"hold_entry": entry.seq, "hold_why": ""}
+    store(connection, facts, entry)
+
+
+def _hold_cleared(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, hold_entry}: the hold is lifted; no pass comes of it."""
+    facts = facts_of(connection, entry.body["tag"])
+    facts |= {"hold_entry": 0, "hold_why": ""}
+    store(connection, facts, entry)
+
+
+def _repair_begun(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag}"""
+    facts = facts_of(connection, entry.body["tag"])
+    facts["repair_entry"] = entry.seq
+    store(connection, facts, entry)
+
+
+def _repair_done(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, glued_with: [adhesive]}, what was done as its note: a second check by another follows."""
+    body = entry.body
+    facts = facts_of(connection, body["tag"])
+    facts |= {"repair_entry": 0, "hold_entry": 0, "hold_why": ""}
+    work_done(facts, entry, what="a repair", worker=entry.by)
+    glued(facts, entry, body["glued_with"])
+    facts["returns_since_fault"] = 0
+    store(connection, facts, entry)
+
+
+def glued(facts: Facts, entry: Entry, adhesives: list[str]) -> None:
+    """Glue was used: the pair waits until each adhesive has cured by policy."""
+    if not adhesives:
+        return
+    still = set(json.loads(facts["glued_with"])) | set(adhesives)
+    facts |= {
+        "glued_at": max(facts["glued_at"], entry.stated_at_utc),
+        "glued_with": json.dumps(sorted(still)),
+    }
+
+
+def _quarantined(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag}, the cause as its note: accident, complaint or recall. Earlier passes are void."""
+    facts = facts_of(connection, entry.body["tag"])
+    facts |= {"quarantine_entry": entry.seq}
+    fault_found(facts, entry, loose=[])
+    store(connection, facts, entry)
+
+
+def _quarantine_cleared(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag}, the reason as its note: by a manager. The pair still needs a pass."""
+    facts = facts_of(connection, entry.body["tag"])
+    facts |= {"quarantine_entry": 0}
+    store(connection, facts, entry)
+
+
+def _moved(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, to: missing | in transit | retired | sold | shop, reason}; what arrives counts as a return."""
+    facts = facts_of(connection, entry.body["tag"])
+    if entry.body["to"] == IN_SHOP:
+        facts |= {
+            "whereabouts": IN_SHOP,
+            "return_entry": entry.seq,
+            "return_at": max(facts["return_at"], entry.stated_at_utc),
+        }
+    else:
+        place = Place(entry.body["to"])
+        if place not in GONE:
+            raise Refused(f"a pair is not moved to {place.value} by hand: that follows from what happened")
+        facts["whereabouts"] = place.value
+    store(connection, facts, entry)
+
+
+def _due_changed(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, due}: the renter keeps it until then."""
+    facts = facts_of(connection, entry.body["tag"])
+    facts["out_due"] = entry.body["due"]
+    store(connection, facts, entry)
+
+
+def _undone(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, entry, what}: the pair's newest out or back was a slip; its row is as before."""
+    facts = facts_of(connection, entry.body["tag"])
+    if not facts["undo_entry"] or facts["undo_entry"] != entry.body["entry"]:
+        raise Refused(f"entry {entry.body['entry']} cannot be undone: something came after it")
+    store(connection, facts | json.loads(facts["undo_row"]), entry)
+
+
+def _evening_closed(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{day, out, back, later, missing}"""
+    body = entry.body
+    if body["out"] - body["back"] - body["later"] - body["missing"] != 0:
+        raise Refused("the evening does not add up")
+    connection.execute("DELETE FROM evening WHERE day = ?", (body["day"],))
+    insert(connection, "evening", body | {"entry": entry.seq})
+
+
+def _release_test(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, side, piece, device, result}: what a person recorded with a device; no state follows."""
+    facts_of(connection, entry.body["tag"])
+
+
+HANDLERS: dict[str, Handler] = {
+    "pair out": _out,
+    "pair back": _back,
+    "pair looked at": _looked,
+    "pair held": _held,
+    "hold cleared": _hold_cleared,
+    "repair begun": _repair_begun,
+    "repair done": _repair_done,
+    "pair quarantined": _quarantined,
+    "quarantine cleared": _quarantine_cleared,
+    "pair moved": _moved,
+    "due changed": _due_changed,
+    "scan undone": _undone,
+    "evening closed": _evening_closed,
+    "release test recorded": _release_test,
+}
