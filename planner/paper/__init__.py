@@ -1,0 +1,1 @@
+"""Paper that people trust: sheets as shapes in millimetres, drawn by a PDF and an SVG writer."""

@@ -1,0 +1,27 @@
+"""Times as a sheet says them: the shop's wall clock, day names in English on every machine."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+_DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def day_text(day: date) -> str:
+    """``Wed 25 Nov 2026``."""
+    return f"{_DAYS[day.weekday()]} {day.day} {_MONTHS[day.month - 1]} {day.year}"
+
+
+def moment_text(moment: datetime, zone: str) -> str:
+    """``Wed 25 Nov 2026, 17:50`` by the shop's clock. Raises ValueError for a time without a zone."""
+    if moment.tzinfo is None:
+        raise ValueError("a printed time needs a zone")
+    local = moment.astimezone(ZoneInfo(zone))
+    return f"{day_text(local.date())}, {local:%H:%M}"
+
+
+def stale_text(moment: datetime, zone: str, days: int) -> str:
+    """The last day on which a sheet printed now may be used."""
+    return day_text(moment.astimezone(ZoneInfo(zone)).date() + timedelta(days=days))

@@ -1,0 +1,32 @@
+"""In which order screws are tightened. Common practice, no source: all in first, then diagonally.
+
+The order is computed for the pattern: the two holes farthest apart first (a diagonal), then the farthest
+two of the rest, and so on; in each two the one nearer the tip leads, and at equal x the left one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import combinations
+
+
+def tightening_order(holes: Sequence[tuple[int, int]]) -> tuple[int, ...]:
+    """Indices of the holes (x toward the tip, y to the right, any one unit) in tightening order.
+
+    Distances are compared as whole squares, so the order is the same on every machine.
+    """
+    left = list(range(len(holes)))
+    order: list[int] = []
+
+    def lead(index: int) -> tuple[int, int, int]:
+        return (-holes[index][0], holes[index][1], index)
+
+    def rank(two: tuple[int, int]) -> tuple[int, tuple[int, int, int]]:
+        (x1, y1), (x2, y2) = holes[two[0]], holes[two[1]]
+        return (-((x1 - x2) ** 2 + (y1 - y2) ** 2), min(lead(two[0]), lead(two[1])))
+
+    while len(left) > 1:
+        two = min(combinations(left, 2), key=rank)
+        order.extend(sorted(two, key=lead))
+        left = [index for index in left if index not in two]
+    return (*order, *left)

@@ -1,0 +1,208 @@
+"""A sheet is a list of shapes in millimetres: x to the right, y DOWN from the top left corner.
+
+Nothing here knows PDF, SVG or skis. Two writers draw the same shapes, so a sheet can be looked at and
+measured in either.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+Point = tuple[float, float]
+
+
+class Face(StrEnum):
+    """The four type faces that are embedded."""
+
+    SANS = "sans"
+    BOLD = "sans bold"
+    MONO = "mono"
+    MONO_BOLD = "mono bold"
+
+
+class Anchor(StrEnum):
+    """Which point of the text stands at its x."""
+
+    START = "start"
+    MIDDLE = "middle"
+    END = "end"
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A straight stroke. ``dash`` in millimetres, empty for solid."""
+
+    x1: float
+    y1: float
+    x2: float
+    y2: float
+    stroke: str
+    width: float
+    dash: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """An upright rectangle with corners rounded by ``radius``."""
+
+    x: float
+    y: float
+    w: float
+    h: float
+    fill: str | None = None
+    stroke: str | None = None
+    width: float = 0.2
+    radius: float = 0.0
+    dash: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Disc:
+    """A circle, filled or not."""
+
+    x: float
+    y: float
+    r: float
+    fill: str | None = None
+    stroke: str | None = None
+    width: float = 0.2
+    dash: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Poly:
+    """A polygon, or a polyline where it is not ``closed``."""
+
+    points: tuple[Point, ...]
+    fill: str | None = None
+    stroke: str | None = None
+    width: float = 0.2
+    closed: bool = True
+    dash: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """One line of text on its baseline; ``size`` in points, ``turn`` in degrees counter-clockwise."""
+
+    x: float
+    y: float
+    text: str
+    size: float
+    face: Face
+    fill: str
+    anchor: Anchor = Anchor.START
+    turn: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Modules:
+    """Dark squares on a grid (a QR code): ``cells`` are (column, row) counted from the top left."""
+
+    x: float
+    y: float
+    module: float
+    cells: tuple[tuple[int, int], ...]
+    fill: str = "#000000"
+
+
+Shape = Line | Box | Disc | Poly | Words | Modules
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """A finished page, millimetres."""
+
+    width: float
+    height: float
+    shapes: tuple[Shape, ...]
+
+
+class Drawing:
+    """Collects shapes; the short verbs that the sheets are written with."""
+
+    def __init__(self) -> None:
+        self.shapes: list[Shape] = []
+
+    def line(
+        self,
+        x1: float,
+        y1: float,
+        x2: float,
+        y2: float,
+        *,
+        stroke: str,
+        width: float = 0.2,
+        dash: tuple[float, ...] = (),
+    ) -> None:
+        """Draw a stroke."""
+        self.shapes.append(Line(x1, y1, x2, y2, stroke, width, dash))
+
+    def box(
+        self,
+        x: float,
+        y: float,
+        w: float,
+        h: float,
+        *,
+        fill: str | None = None,
+        stroke: str | None = None,
+        width: float = 0.2,
+        radius: float = 0.0,
+        dash: tuple[float, ...] = (),
+    ) -> None:
+        """Draw a rectangle."""
+        self.shapes.append(Box(x, y, w, h, fill, stroke, width, radius, dash))
+
+    def disc(
+        self,
+        x: float,
+        y: float,
+        r: float,
+        *,
+        fill: str | None = None,
+        stroke: str | None = None,
+        width: float = 0.2,
+        dash: tuple[float, ...] = (),
+    ) -> None:
+        """Draw a circle."""
+        self.shapes.append(Disc(x, y, r, fill, stroke, width, dash))
+
+    def poly(
+        self,
+        points: Sequence[Point],
+        *,
+        fill: str | None = None,
+        stroke: str | None = None,
+        width: float = 0.2,
+        closed: bool = True,
+        dash: tuple[float, ...] = (),
+    ) -> None:
+        """Draw a polygon or a polyline."""
+        self.shapes.append(Poly(tuple(points), fill, stroke, width, closed, dash))
+
+    def words(
+        self,
+        x: float,
+        y: float,
+        text: str,
+        *,
+        size: float,
+        face: Face = Face.SANS,
+        fill: str = "#12171B",
+        anchor: Anchor = Anchor.START,
+        turn: float = 0.0,
+    ) -> None:
+        """Write one line of text on its baseline; an empty text draws nothing."""
+        if text:
+            self.shapes.append(Words(x, y, text, size, face, fill, anchor, turn))
+
+    def add(self, shape: Shape) -> None:
+        """Add a ready shape."""
+        self.shapes.append(shape)
+
+    def page(self, width: float, height: float) -> Page:
+        """The page as a value."""
+        return Page(width, height, tuple(self.shapes))

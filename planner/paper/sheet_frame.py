@@ -1,0 +1,123 @@
+"""What every sheet has in common: the paper, the foot with its anchors, the cautions, PROPOSAL."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+from planner.paper import cautions
+from planner.paper.ink import AMBER, GARNET, INK, RULE, SMALL, SOFT, WHITE
+from planner.paper.shapes import Anchor, Drawing, Face
+from planner.paper.typeface import size_that_fits, width_mm, wrapped
+
+MARGIN: Final = 11.0
+FOOT_LEADING: Final = 2.75
+
+
+class Paper(StrEnum):
+    """The two papers of the world's printers."""
+
+    A4 = "A4"
+    LETTER = "Letter"
+
+    @property
+    def size_mm(self) -> tuple[float, float]:
+        """Width and height, upright (ISO 216; ANSI Letter 8.5 x 11 inches)."""
+        return (210.0, 297.0) if self is Paper.A4 else (215.9, 279.4)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Anchors:
+    """What ties a sheet to its moment: the foot prints all of it.
+
+    ``head`` is the ledger's newest entry; ``stale_after`` a day or time after which the sheet is void.
+    """
+
+    shop: str
+    name: str
+    head: str
+    plan_hash: str
+    printed_at: str
+    stale_after: str
+    proposal: bool
+
+
+class Sheet(Drawing):
+    """A drawing on one paper, with the free room between ``top`` and ``bottom``, ``left`` and ``right``."""
+
+    def __init__(self, paper: Paper, *, proposal: bool) -> None:
+        super().__init__()
+        self.paper = paper
+        self.width, self.height = paper.size_mm
+        self.left, self.right = MARGIN, self.width - MARGIN
+        self.top = 9.0
+        self.bottom = self.height - 9.0
+        if proposal:
+            _proposal_band(self)
+            self.top = 17.5
+
+    @property
+    def room(self) -> float:
+        """Width between the margins, millimetres."""
+        return self.right - self.left
+
+    def finish(self, anchors: Anchors, notes: list[str], page: int, pages: int) -> None:
+        """Draw the foot and raise ``bottom`` above it. Call before the body fills the rest."""
+        lines = [line for note in notes for line in wrapped(note, Face.SANS, SMALL, self.room)]
+        y = self.height - 7.5
+        self.words(
+            self.right, y, f"page {page} of {pages}", size=9, face=Face.BOLD, fill=INK, anchor=Anchor.END
+        )
+        anchor = (
+            f"{anchors.name}  ·  ledger {anchors.head}"
+            + (f"  ·  plan {anchors.plan_hash}" if anchors.plan_hash else "")
+            + f"  ·  printed {anchors.printed_at}"
+        )
+        room = self.room - 24
+        size = size_that_fits(anchor, Face.MONO, SMALL, room, least=5.5)
+        self.words(self.left, y, anchor, size=size, face=Face.MONO, fill=SOFT)
+        y -= 3.6
+        stale = f"STALE AFTER {anchors.stale_after}: then print it again."
+        self.words(self.left, y, stale, size=SMALL + 0.7, face=Face.BOLD, fill=INK)
+        shift = width_mm(stale + "   ", Face.BOLD, SMALL + 0.7)
+        self.words(self.left + shift, y, anchors.shop, size=SMALL + 0.7, fill=SOFT)
+        y -= 3.4
+        for line in reversed(lines):
+            self.words(self.left, y, line, size=SMALL, fill=SOFT)
+            y -= FOOT_LEADING
+        y -= 0.4
+        self.line(self.left, y, self.right, y, stroke=RULE, width=0.25)
+        self.bottom = y - 1.5
+
+
+def standing_cautions() -> str:
+    """The line of cautions that no sheet goes without."""
+    return f"{cautions.DEFER} {cautions.NO_SETTING} {cautions.CLAIM}"
+
+
+def _proposal_band(sheet: Sheet) -> None:
+    x, y, w, h = sheet.left, 6.5, sheet.room, 8.0
+    sheet.box(x, y, w, h, fill=AMBER)
+    step = 5.0
+    for start in (x, x + w - 8 * step):
+        for index in range(8):
+            left = start + index * step
+            sheet.poly(
+                [(left, y + h), (left + step / 2, y + h), (left + step, y), (left + step / 2, y)], fill=INK
+            )
+    middle = x + w / 2
+    text = f"{cautions.PROPOSAL}  ·  {cautions.PROPOSAL_WHY}"
+    half = width_mm(text, Face.BOLD, 11) / 2 + 3
+    sheet.box(middle - half, y, 2 * half, h, fill=AMBER)
+    sheet.words(middle, y + 5.4, text, size=11, face=Face.BOLD, fill=INK, anchor=Anchor.MIDDLE)
+
+
+def box_label(sheet: Drawing, x: float, y: float, text: str, *, fill: str = SOFT) -> None:
+    """A small heading over a value, in capitals."""
+    sheet.words(x, y, text.upper(), size=6.6, face=Face.BOLD, fill=fill)
+
+
+def answer_box(sheet: Drawing, x: float, y: float, w: float, h: float, *, loud: bool = False) -> None:
+    """An empty box to write a value into."""
+    sheet.box(x, y, w, h, fill=WHITE, stroke=GARNET if loud else INK, width=0.6 if loud else 0.3, radius=0.8)

@@ -1,0 +1,73 @@
+"""The signs for holes: told apart by form first, by colour second, and still apart in grey.
+
+diamond: drill new · heavy ring: reuse · half-filled ring: plug today · thin ring: open · grey disc: plugged ·
+ring with a dot: insert · ring with a bar: stripped · ring with a slot: screw stays in. A dashed outline
+means that the place is not known from a measurement.
+"""
+
+from __future__ import annotations
+
+from math import cos, pi, sin
+
+from fleet.holes import HoleState, Knowledge
+from planner.paper.ink import GARNET, INK, PINE, STEEL, WHITE
+from planner.paper.shapes import Anchor, Drawing, Face
+
+_UNSURE = (Knowledge.BATCH_ASSUMED, Knowledge.TEMPLATE, Knowledge.SUSPECTED)
+
+
+def drill_sign(d: Drawing, x: float, y: float, label: str, *, r: float = 2.9) -> None:
+    """A filled diamond with the screw's number: a new hole."""
+    d.poly([(x, y - r), (x + r, y), (x, y + r), (x - r, y)], fill=GARNET, stroke=WHITE, width=0.3)
+    _number(d, x, y, label, r, WHITE)
+
+
+def reuse_sign(d: Drawing, x: float, y: float, label: str, *, r: float = 2.5) -> None:
+    """A heavy ring with the screw's number: an old hole that takes a screw again."""
+    d.disc(x, y, r, fill=WHITE, stroke=PINE, width=0.85)
+    _number(d, x, y, label, r, INK)
+
+
+def screw_sign(d: Drawing, x: float, y: float, do: str, label: str) -> None:
+    """The sign of one screw of the order."""
+    (drill_sign if do == "drill" else reuse_sign)(d, x, y, label)
+
+
+def old_hole_sign(
+    d: Drawing,
+    x: float,
+    y: float,
+    state: HoleState,
+    *,
+    plug: bool = False,
+    knowledge: Knowledge = Knowledge.MEASURED_HERE,
+    r: float = 1.55,
+) -> None:
+    """A hole that takes no screw of this order, by its state; ``plug``: it is closed today."""
+    dash = (0.5, 0.4) if knowledge in _UNSURE else ()
+    if plug:
+        d.disc(x, y, r * 1.25, fill=WHITE, stroke=INK, width=0.4)
+        d.poly(_lower_half(x, y, r * 1.25), fill=INK)
+        if state is HoleState.STRIPPED:
+            d.line(x - r * 1.7, y + r * 1.7, x + r * 1.7, y - r * 1.7, stroke=INK, width=0.4)
+        return
+    if state is HoleState.PLUGGED:
+        d.disc(x, y, r, fill=STEEL, stroke=INK, width=0.2, dash=dash)
+        return
+    d.disc(x, y, r, fill=WHITE, stroke=INK, width=0.3, dash=dash)
+    if state is HoleState.INSERT:
+        d.disc(x, y, r * 0.45, fill=INK)
+    elif state is HoleState.STRIPPED:
+        k = r * 1.25
+        d.line(x - k, y + k, x + k, y - k, stroke=INK, width=0.4)
+    elif state is HoleState.SCREWED:
+        d.line(x - r * 0.6, y, x + r * 0.6, y, stroke=INK, width=0.35)
+
+
+def _lower_half(x: float, y: float, r: float) -> list[tuple[float, float]]:
+    return [(x + r * cos(pi * k / 12), y + r * sin(pi * k / 12)) for k in range(13)]
+
+
+def _number(d: Drawing, x: float, y: float, label: str, r: float, fill: str) -> None:
+    size = 8.2 if len(label) == 1 else 6.6
+    d.words(x, y + size * 0.127, label, size=size * r / 2.7, face=Face.BOLD, fill=fill, anchor=Anchor.MIDDLE)

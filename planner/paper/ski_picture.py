@@ -1,0 +1,289 @@
+"""The picture of a ski seen from above, tip at the top, so that right on paper is right on the ski.
+
+It is one scale in both directions. Where a stretch without holes is too long for the page it is cut out
+with a break, as engineering drawings do.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from math import hypot, pi, sin
+from typing import Final
+
+from fleet.units import half_mm_text
+from planner.paper.ink import GARNET, ICE, INK, RULE, SOFT, WHITE
+from planner.paper.shapes import Anchor, Drawing, Face
+from planner.paper.signs import old_hole_sign, screw_sign
+from planner.paper.typeface import width_mm
+from planner.paper.work_order_facts import ScrewFact, SkiFact
+
+_PAD_MM: Final = 13.0
+_MOST_SCALE: Final = 0.8
+_GUTTER: Final = 12.5
+"""Room left of the ski for the names of pieces and the mark."""
+
+
+@dataclass(frozen=True, slots=True)
+class LengthScale:
+    """Ski x (mm from the mark) to page y: piecewise, with stretches cut out. ``cuts`` are page y values."""
+
+    scale: float
+    anchors: tuple[tuple[float, float], ...]
+    cuts: tuple[float, ...]
+
+    def y(self, x_mm: float) -> float:
+        """Where that place lies on the page."""
+        nearest = min(self.anchors, key=lambda anchor: abs(anchor[0] - x_mm))
+        return nearest[1] - (x_mm - nearest[0]) * self.scale
+
+
+def length_scale(places_mm: Iterable[float], top: float, height: float, scale: float) -> LengthScale:
+    """Lay the places (mm from the mark) out over the page height at this scale or a smaller one.
+
+    Gaps between neighbouring places are shortened, the longest first, until everything fits.
+    """
+    xs = sorted(set(places_mm), reverse=True)
+    room = height / scale
+    gaps = [a - b for a, b in zip(xs, xs[1:], strict=False)]
+    spare = room - 2 * _PAD_MM
+    longest = _longest_gap_that_fits(gaps, spare)
+    if longest < 2 * _PAD_MM and sum(gaps) > spare:
+        longest = 2 * _PAD_MM
+        kept = sum(min(gap, longest) for gap in gaps) + 2 * _PAD_MM
+        scale = height / kept
+    slack = height - scale * (sum(min(gap, longest) for gap in gaps) + 2 * _PAD_MM)
+    y = top + scale * _PAD_MM + max(slack, 0) / 2
+    anchors, cuts = [(xs[0], y)], []
+    for x, gap in zip(xs[1:], gaps, strict=True):
+        step = scale * min(gap, longest)
+        if gap > longest + 0.01:
+            cuts.append(y + step / 2)
+        y += step
+        anchors.append((x, y))
+    return LengthScale(scale, tuple(anchors), tuple(cuts))
+
+
+def _longest_gap_that_fits(gaps: list[float], spare: float) -> float:
+    """The cap on gaps at which their sum fills the spare room (infinite where nothing need be cut)."""
+    if sum(gaps) <= spare:
+        return float("inf")
+    ordered = sorted(gaps)
+    used = 0.0
+    for index, gap in enumerate(ordered):
+        rest = len(ordered) - index
+        if used + gap * rest >= spare:
+            return max((spare - used) / rest, 0.0)
+        used += gap
+    return ordered[-1]
+
+
+@dataclass(slots=True)
+class _Labels:
+    """Places taken by signs and words, so that the next word finds free room."""
+
+    taken: list[tuple[float, float, float, float]]
+
+    def free(self, box: tuple[float, float, float, float]) -> float:
+        """How much of the box is taken already (0 is best)."""
+        x1, y1, x2, y2 = box
+        return sum(
+            max(0.0, min(x2, b[2]) - max(x1, b[0])) * max(0.0, min(y2, b[3]) - max(y1, b[1]))
+            for b in self.taken
+        )
+
+    def place(
+        self, candidates: list[tuple[float, float]], w: float, h: float
+    ) -> tuple[float, float, float, float]:
+        """The candidate centre with the least overlap, as a box; it is taken from now on."""
+        boxes = [(x - w / 2, y - h / 2, x + w / 2, y + h / 2) for x, y in candidates]
+        best = min(boxes, key=self.free)
+        self.taken.append(best)
+        return best
+
+
+class SkiPicture:
+    """Draws one ski into a column and tells where each x came to lie."""
+
+    def __init__(
+        self,
+        d: Drawing,
+        ski: SkiFact,
+        *,
+        waist_um: int | None,
+        left: float,
+        top: float,
+        width: float,
+        height: float,
+    ) -> None:
+        self.d, self.ski = d, ski
+        self.top, self.height, self.left = top, height, left
+        half_widths = [abs(h.y_um) / 1000 + 9 for h in (*ski.screws, *ski.old_holes)]
+        self.half_mm = max([waist_um / 2000 if waist_um else 0.0, *half_widths])
+        body = width - _GUTTER
+        scale = min(_MOST_SCALE, body / (2 * self.half_mm))
+        places = [h.x_um / 1000 for h in (*ski.screws, *ski.old_holes)] + [
+            0.0,
+            ski.centre_from_mark_um / 1000,
+        ]
+        self.length = length_scale(places, top + 4.5, height - 9, scale)
+        self.scale = self.length.scale
+        self.axis = left + _GUTTER + body / 2
+        self.edge = self.half_mm * self.scale
+
+    def at(self, x_um: int, y_um: int) -> tuple[float, float]:
+        """A place on the ski to a place on the page."""
+        return self.axis + y_um / 1000 * self.scale, self.length.y(x_um / 1000)
+
+    def draw(self) -> None:
+        """Everything, from the body up to the labels."""
+        self._body()
+        self._pieces()
+        self._mark()
+        labels = _Labels([])
+        for hole in (*self.ski.screws, *self.ski.old_holes):
+            x, y = self.at(hole.x_um, hole.y_um)
+            r = 2.9 if isinstance(hole, ScrewFact) else 1.9
+            labels.taken.append((x - r, y - r, x + r, y + r))
+        self._nearest(labels)
+        self._holes(labels)
+
+    def _body(self) -> None:
+        d, x, w = self.d, self.axis - self.edge, 2 * self.edge
+        d.box(x, self.top, w, self.height, fill=ICE)
+        self._hatch_where_nobody_looked(x, w)
+        for side in (x, x + w):
+            d.line(side, self.top, side, self.top + self.height, stroke=INK, width=0.5)
+        d.line(
+            self.axis, self.top + 5, self.axis, self.top + self.height - 5, stroke=SOFT, width=0.15,
+            dash=(4.0, 0.8, 0.6, 0.8),
+        )  # fmt: skip
+        for cut in (self.top, *self.length.cuts, self.top + self.height):
+            self._break(x, w, cut)
+        d.words(self.axis, self.top + 4.4, "TIP", size=9, face=Face.BOLD, fill=INK, anchor=Anchor.MIDDLE)
+        arrow = self.axis + 6.5
+        d.poly(
+            [(arrow, self.top + 1.2), (arrow + 1.6, self.top + 4.4), (arrow - 1.6, self.top + 4.4)], fill=INK
+        )
+        d.words(
+            self.axis, self.top + self.height - 2.0, "TAIL", size=9, face=Face.BOLD, fill=INK,
+            anchor=Anchor.MIDDLE,
+        )  # fmt: skip
+
+    def _break(self, x: float, w: float, y: float) -> None:
+        """A wavy white gap across the ski; at the ends only its inner wave shows."""
+        steps = 24
+        wave = [(x - 1 + (w + 2) * k / steps, 0.55 * sin(2 * pi * k / 8)) for k in range(steps + 1)]
+        upper = [(px, y - 0.8 + dy) for px, dy in wave]
+        lower = [(px, y + 0.8 + dy) for px, dy in wave]
+        self.d.poly([*upper, *reversed(lower)], fill=WHITE)
+        if y > self.top:
+            self.d.poly(upper, stroke=SOFT, width=0.2, closed=False)
+        if y < self.top + self.height:
+            self.d.poly(lower, stroke=SOFT, width=0.2, closed=False)
+
+    def _hatch_where_nobody_looked(self, x: float, w: float) -> None:
+        for start, end in self.ski.not_inspected:
+            y1 = max(self.length.y(end / 1000), self.top)
+            y2 = min(self.length.y(start / 1000), self.top + self.height)
+            y = y1
+            while y + 1.6 < y2:
+                self.d.line(x, y + 1.6, x + 2.6, y, stroke=SOFT, width=0.22)
+                self.d.line(x + w - 2.6, y + 1.6, x + w, y, stroke=SOFT, width=0.22)
+                y += 1.5
+
+    def _pieces(self) -> None:
+        """Names beside the ski, with a bar as long as the piece's holes."""
+        x = self.axis - self.edge - 2.2
+        for piece in dict.fromkeys(screw.piece for screw in self.ski.screws):
+            ys = [self.at(s.x_um, s.y_um)[1] for s in self.ski.screws if s.piece == piece]
+            top, bottom = min(ys) - 3.2, max(ys) + 3.2
+            self.d.line(x, top, x, bottom, stroke=INK, width=0.5)
+            for end in (top, bottom):
+                self.d.line(x, end, x + 1.2, end, stroke=INK, width=0.5)
+            name = piece.upper()
+            self.d.words(
+                x - 1.5, (top + bottom) / 2, name, size=11, face=Face.BOLD, fill=INK, anchor=Anchor.MIDDLE,
+                turn=90,
+            )  # fmt: skip
+
+    def _mark(self) -> None:
+        d, y = self.d, self.length.y(0)
+        left, right = self.axis - self.edge, self.axis + self.edge
+        d.line(left - 1, y, right, y, stroke=INK, width=0.7)
+        d.poly([(left, y), (left - 2.4, y - 1.5), (left - 2.4, y + 1.5)], fill=INK)
+        d.poly([(right, y), (right + 2.4, y - 1.5), (right + 2.4, y + 1.5)], fill=INK)
+        centre = self.ski.centre_from_mark_um
+        below = centre > 0
+        d.words(left - 3.0, y + (3.4 if below else 0.9), "MARK", size=7.5, face=Face.BOLD, anchor=Anchor.END)
+        if abs(centre) >= 250:
+            yc = self.length.y(centre / 1000)
+            d.line(left, yc, right, yc, stroke=INK, width=0.35, dash=(1.4, 0.8))
+            text = "boot centre"
+            ty = yc - 0.8 if centre > 0 else yc + 2.6
+            d.words(self.axis + 1.2, ty, text, size=6.8, face=Face.BOLD, fill=INK)
+
+    def _holes(self, labels: _Labels) -> None:
+        for hole in self.ski.old_holes:
+            x, y = self.at(hole.x_um, hole.y_um)
+            old_hole_sign(self.d, x, y, hole.state, plug=hole.plug, knowledge=hole.knowledge)
+            w, h = width_mm(hole.label, Face.BOLD, 7.2), 2.2
+            reach = 2.4 + w / 2
+            box = labels.place(
+                [(x + reach, y), (x - reach, y), (x, y - 3.2), (x, y + 3.2), (x + reach, y - 2), (x - reach, y - 2)],
+                w, h,
+            )  # fmt: skip
+            self.d.words(
+                (box[0] + box[2]) / 2, box[3] - 0.35, hole.label, size=7.2,
+                face=Face.BOLD if hole.plug else Face.SANS, fill=INK if hole.plug else SOFT, anchor=Anchor.MIDDLE,
+            )  # fmt: skip
+        for screw in self.ski.screws:
+            x, y = self.at(screw.x_um, screw.y_um)
+            if screw.do == "drill":
+                for dx, dy in ((1, 0), (-1, 0), (0, 1), (0, -1)):
+                    self.d.line(
+                        x + dx * 2.7, y + dy * 2.7, x + dx * 4.2, y + dy * 4.2, stroke=GARNET, width=0.3
+                    )
+            screw_sign(self.d, x, y, screw.do, screw.label)
+
+    def _nearest(self, labels: _Labels) -> None:
+        """A line from each new hole to its nearest neighbour, with the distance beside it."""
+        places = {h.label: self.at(h.x_um, h.y_um) for h in (*self.ski.screws, *self.ski.old_holes)}
+        drawn: set[frozenset[str]] = set()
+        for screw in self.ski.drilled:
+            other = places.get(screw.nearest_label)
+            key = frozenset((screw.label, screw.nearest_label))
+            if other is None or screw.nearest_um is None or key in drawn:
+                continue
+            drawn.add(key)
+            x, y = places[screw.label]
+            self.d.line(x, y, *other, stroke=GARNET, width=0.35)
+            text = nearest_text(screw.nearest_um)
+            w, h = width_mm(text, Face.MONO_BOLD, 7.2) + 0.6, 2.6
+            mx, my = (x + other[0]) / 2, (y + other[1]) / 2
+            length = hypot(other[0] - x, other[1] - y) or 1.0
+            nx, ny = -(other[1] - y) / length, (other[0] - x) / length
+            away = [
+                (
+                    mx + k * nx * (w * abs(nx) + h * abs(ny) + 0.6) / 2,
+                    my + k * ny * (w * abs(nx) + h * abs(ny) + 0.6) / 2,
+                )
+                for k in (1, -1, 2.2, -2.2)
+            ]
+            inside = [spot for spot in away if abs(spot[0] - self.axis) + w / 2 < self.edge]
+            box = labels.place(inside or away, w, h)
+            self.d.box(box[0], box[1], w, h, fill=ICE)
+            self.d.words(
+                (box[0] + box[2]) / 2, box[3] - 0.5, text, size=7.2, face=Face.MONO_BOLD, fill=GARNET,
+                anchor=Anchor.MIDDLE,
+            )  # fmt: skip
+
+
+def nearest_text(distance_um: int) -> str:
+    """A distance for people, rounded DOWN to half a millimetre: never kinder than the truth."""
+    return half_mm_text(distance_um // 500 * 500)
+
+
+def station_colour() -> str:
+    """The ink of the lines that lead from a place on the ski to its rows."""
+    return RULE

@@ -1,0 +1,95 @@
+"""Pages to SVG text: the same shapes for a screen, and for looking at a sheet in tests."""
+
+from __future__ import annotations
+
+from base64 import b64encode
+from xml.sax.saxutils import escape, quoteattr
+
+from planner.paper.shapes import Box, Disc, Face, Line, Modules, Page, Poly, Shape, Words
+from planner.paper.typeface import FILES, FONT_FOLDER, MM_PER_PT, checked
+
+_FAMILY = {
+    Face.SANS: ("Noto Sans", "sans-serif", "400"),
+    Face.BOLD: ("Noto Sans", "sans-serif", "700"),
+    Face.MONO: ("Noto Sans Mono", "monospace", "400"),
+    Face.MONO_BOLD: ("Noto Sans Mono", "monospace", "700"),
+}
+
+
+def svg_of(page: Page, *, label: str, embed_fonts: bool = False) -> str:
+    """One page as an SVG document. ``label`` is what a screen reader says; fonts inside on demand."""
+    head = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{_n(page.width)}mm" height="{_n(page.height)}mm" '
+        f'viewBox="0 0 {_n(page.width)} {_n(page.height)}" role="img" aria-label={quoteattr(label)}>'
+    )
+    style = f"<style>{font_faces()}</style>" if embed_fonts else ""
+    return f"{head}{style}\n" + "\n".join(_element(shape) for shape in page.shapes) + "\n</svg>\n"
+
+
+def font_faces() -> str:
+    """CSS that carries the four faces as data, for a page without a network."""
+    rules = []
+    for face, file in FILES.items():
+        family, _, weight = _FAMILY[face]
+        data = b64encode((FONT_FOLDER / file).read_bytes()).decode("ascii")
+        rules.append(
+            f'@font-face{{font-family:"{family}";font-weight:{weight};'
+            f"src:url(data:font/ttf;base64,{data}) format('truetype')}}"
+        )
+    return "".join(rules)
+
+
+def _element(shape: Shape) -> str:
+    if isinstance(shape, Words):
+        return _text(shape)
+    if isinstance(shape, Line):
+        return (
+            f'<line x1="{_n(shape.x1)}" y1="{_n(shape.y1)}" x2="{_n(shape.x2)}" y2="{_n(shape.y2)}"'
+            f"{_paint(None, shape.stroke, shape.width, shape.dash)}/>"
+        )
+    if isinstance(shape, Modules):
+        side = _n(shape.module)
+        path = "".join(
+            f"M{_n(shape.x + c * shape.module)} {_n(shape.y + r * shape.module)}h{side}v{side}h-{side}z"
+            for c, r in shape.cells
+        )
+        return f'<path d="{path}" fill="{shape.fill}" shape-rendering="crispEdges"/>'
+    paint = _paint(shape.fill, shape.stroke, shape.width, shape.dash)
+    if isinstance(shape, Box):
+        corner = f' rx="{_n(shape.radius)}"' if shape.radius else ""
+        return (
+            f'<rect x="{_n(shape.x)}" y="{_n(shape.y)}" width="{_n(shape.w)}" height="{_n(shape.h)}"{corner}'
+            f"{paint}/>"
+        )
+    if isinstance(shape, Disc):
+        return f'<circle cx="{_n(shape.x)}" cy="{_n(shape.y)}" r="{_n(shape.r)}"{paint}/>'
+    return _polygon(shape, paint)
+
+
+def _polygon(shape: Poly, paint: str) -> str:
+    points = " ".join(f"{_n(x)},{_n(y)}" for x, y in shape.points)
+    return f'<{"polygon" if shape.closed else "polyline"} points="{points}"{paint}/>'
+
+
+def _text(shape: Words) -> str:
+    family, generic, weight = _FAMILY[shape.face]
+    turn = f' transform="rotate({_n(-shape.turn)} {_n(shape.x)} {_n(shape.y)})"' if shape.turn else ""
+    return (
+        f'<text x="{_n(shape.x)}" y="{_n(shape.y)}" font-family="{family}, {generic}" '
+        f'font-weight="{weight}" font-size="{_n(shape.size * MM_PER_PT)}" fill="{shape.fill}" '
+        f'text-anchor="{shape.anchor}"{turn}>{escape(checked(shape.text, shape.face))}</text>'
+    )
+
+
+def _paint(fill: str | None, stroke: str | None, width: float, dash: tuple[float, ...]) -> str:
+    parts = [f' fill="{fill or "none"}"']
+    if stroke:
+        parts.append(f' stroke="{stroke}" stroke-width="{_n(width)}"')
+        if dash:
+            parts.append(f' stroke-dasharray="{" ".join(_n(part) for part in dash)}"')
+    return "".join(parts)
+
+
+def _n(value: float) -> str:
+    text = f"{value:.3f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text

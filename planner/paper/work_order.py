@@ -1,0 +1,455 @@
+"""The work order: one page a pair, to be read at arm's length (a second one only where the skis differ).
+
+Its order is the order of the bench: which pair, what happens, the act that cannot be undone, where on the
+ski, the steps, the names. Each cross line on the ski leads to the rows of its holes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import groupby
+
+from fleet.errors import BadInput
+from fleet.holes import HoleState
+from fleet.units import half_mm_text, mm_text, to_half_mm, toward
+from planner.paper import cautions
+from planner.paper.ink import (
+    BIG,
+    GARNET,
+    ICE,
+    INK,
+    LABEL,
+    LOUD,
+    PINE,
+    READ,
+    RULE,
+    SOFT,
+    TAG,
+    TITLE,
+    WHITE,
+)
+from planner.paper.pdf_writer import pdf_of
+from planner.paper.qr import qr_code
+from planner.paper.shapes import Anchor, Face, Page
+from planner.paper.sheet_frame import (
+    Anchors,
+    Paper,
+    Sheet,
+    answer_box,
+    box_label,
+    standing_cautions,
+)
+from planner.paper.signs import old_hole_sign, screw_sign
+from planner.paper.ski_picture import SkiPicture, nearest_text
+from planner.paper.typeface import shortened, size_that_fits, width_mm
+from planner.paper.work_order_facts import OldHoleFact, ScrewFact, SkiFact, WorkOrderSheet
+
+_STEP_ROW = 7.7
+_SIGN_ROW = 16.0
+_PICTURE_WIDTH = 66.0
+
+
+def work_order_pdf(sheets: Sequence[WorkOrderSheet], paper: str = "A4") -> bytes:
+    """All sheets as one PDF, in the order given. Raises BadInput for no sheets or an unknown paper."""
+    if not sheets:
+        raise BadInput("there is no work order to print", cure="issue orders first, or plan again")
+    pages = (page for sheet in sheets for page in work_order_pages(sheet, Paper(paper)))
+    title = "Work orders" if len(sheets) > 1 else f"Work order {sheets[0].number or sheets[0].pair.tag}"
+    return pdf_of(pages, title=title)
+
+
+def work_order_pages(order: WorkOrderSheet, paper: Paper) -> Iterator[Page]:
+    """The page of this order, or its two pages."""
+    for index, ski in enumerate(order.skis):
+        yield _page(order, ski, paper, index + 1, len(order.skis))
+
+
+def _page(order: WorkOrderSheet, ski: SkiFact, paper: Paper, page: int, pages: int) -> Page:
+    sheet = Sheet(paper, proposal=order.proposal)
+    sheet.finish(_anchors(order), _notes(order), page, pages)
+    y = _head(sheet, order, ski, sheet.top)
+    y = _act(sheet, order, ski, y + 2.5)
+    sign_top = sheet.bottom - _SIGN_ROW
+    _signatures(sheet, order, sign_top)
+    steps_top = sign_top - 3 - _STEP_ROW * len(order.steps)
+    _steps(sheet, order, ski, steps_top)
+    _where(sheet, order, ski, y + 3.0, steps_top - 7.5)
+    return sheet.page(sheet.width, sheet.height)
+
+
+def _anchors(order: WorkOrderSheet) -> Anchors:
+    name = f"{order.number} {order.revision}" if order.number else f"proposal for {order.pair.tag}"
+    return Anchors(
+        shop=order.shop,
+        name=name,
+        head=order.head,
+        plan_hash=order.plan_hash,
+        printed_at=order.printed_at,
+        stale_after=order.stale_after,
+        proposal=order.proposal,
+    )
+
+
+_STANDINGS = (("common practice", "c"), ("our default", "d"), ("from memory", "m"), ("not set", "n"))
+
+
+def _notes(order: WorkOrderSheet) -> list[str]:
+    used = []
+    for setting in order.policy:
+        standing = next((mark for start, mark in _STANDINGS if setting.origin.startswith(start)), "s")
+        name = setting.name.removesuffix("_mm").removesuffix("_hours").replace("_", " ")
+        unit = setting.unit if setting.unit not in ("text", "adhesive") else ""
+        used.append(
+            f"{name} {setting.value or 'not set'}{' ' + unit if unit and setting.value else ''} ({standing})"
+        )
+    policy = (
+        f"Policy used: {' · '.join(used)}. c: common practice, no source; d: our default, no source; "
+        "m: from memory; n: not set; s: the shop's own, origin in the ledger."
+    )
+    return [f"{standing_cautions()} {cautions.SPACING}", policy]
+
+
+def _head(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> float:
+    pair = order.pair
+    sheet.add(qr_code(pair.tag, sheet.left, y + 0.5, 16.5))
+    x = sheet.left + 20.5
+    size = size_that_fits(pair.tag, Face.MONO_BOLD, TAG, sheet.room - 20.5 - 72, least=16)
+    sheet.words(x, y + 10.5, pair.tag, size=size, face=Face.MONO_BOLD)
+    facts = " · ".join(
+        part
+        for part in (
+            f"{mm_text(pair.length_mm * 100)} cm",
+            f"waist {mm_text(pair.waist_um)} mm" if pair.waist_um is not None else "waist not known",
+            f"rack {pair.rack}" if pair.rack else "",
+        )
+        if part
+    )
+    model_room = sheet.room - 20.5 - 62 - width_mm(f"  {facts}", Face.SANS, READ)
+    model = shortened(pair.model, Face.BOLD, READ, max(model_room, 25))
+    sheet.words(x, y + 16.6, model, size=READ, face=Face.BOLD)
+    sheet.words(x + width_mm(model + "  ", Face.BOLD, READ), y + 16.6, facts, size=READ)
+    title = "WORK ORDER" if len(order.skis) == 1 else f"WORK ORDER, SKI {ski.sides[0]}"
+    sheet.words(sheet.right, y + 6.3, title, size=TITLE, face=Face.BOLD, anchor=Anchor.END)
+    number = f"{order.number}  rev {order.revision}" if order.number else "no number: not issued"
+    sheet.words(sheet.right, y + 11.8, number, size=12, face=Face.MONO_BOLD, anchor=Anchor.END)
+    needed = f"needed by {order.needed_by}" if order.needed_by else f"wish {order.wish}"
+    needed += f" · about {order.minutes} min"
+    sheet.words(sheet.right, y + 16.6, needed, size=9.5, fill=SOFT, anchor=Anchor.END)
+    sheet.line(sheet.left, y + 19.4, sheet.right, y + 19.4, stroke=INK, width=0.9)
+    return y + 19.4
+
+
+def _act(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> float:
+    h = 24.0
+    loud = 67.0
+    split = sheet.right - loud
+    _binding_words(sheet, order, sheet.left, y, 66.0)
+    _boot_words(sheet, order, ski, sheet.left + 70, y, split - sheet.left - 72)
+    _loud_box(sheet, order, ski, split, y, loud, h)
+    return y + h
+
+
+def _binding_words(sheet: Sheet, order: WorkOrderSheet, x: float, y: float, w: float) -> None:
+    if order.takes_off:
+        box_label(sheet, x, y + 2.4, "take off")
+        old = shortened(order.takes_off, Face.SANS, READ, w)
+        sheet.words(x, y + 7.4, old, size=READ, fill=SOFT)
+        if order.takes_off_brake_um is not None:
+            text = f"brake {mm_text(order.takes_off_brake_um)}"
+            sheet.words(x + width_mm(old + "  ", Face.SANS, READ), y + 7.4, text, size=LABEL, fill=SOFT)
+        top = y + 9.6
+    else:
+        top = y + 3.0
+    box_label(sheet, x, top + 2.4, "mount" if order.rung.rank > 1 else "binding stays on")
+    size = size_that_fits(order.mounts, Face.BOLD, BIG, w, least=READ)
+    sheet.words(x, top + 8.8, shortened(order.mounts, Face.BOLD, size, w), size=size, face=Face.BOLD)
+    brake = "no brake" if order.brake_um is None else f"brake {mm_text(order.brake_um)} mm"
+    sheet.words(x, top + 13.6, shortened(f"{brake} · pattern {order.pattern}", Face.SANS, 9.5, w), size=9.5)
+
+
+def _boot_words(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, x: float, y: float, w: float) -> None:
+    box_label(sheet, x, y + 2.4, f"boot {order.boot.tag}, sole")
+    number = mm_text(order.bsl_um)
+    sheet.words(x, y + 11.0, number, size=LOUD - 3, face=Face.MONO_BOLD)
+    shift = width_mm(number + " ", Face.MONO_BOLD, LOUD - 3)
+    sheet.words(x + shift, y + 11.0, "mm", size=READ)
+    box_label(sheet, x, y + 15.0, "boot centre, from the mark")
+    centre = toward(ski.centre_from_mark_um)
+    size = size_that_fits(centre, Face.BOLD, 12.0, w, least=9)
+    sheet.words(x, y + 19.8, centre, size=size, face=Face.BOLD)
+    if ski.centre_from_tail_um is not None:
+        text = f"{half_mm_text(ski.centre_from_tail_um)} mm from the tail"
+    else:
+        text = "from the tail: not known, see step 1"
+    sheet.words(x, y + 23.7, text, size=9 if ski.centre_from_tail_um is not None else 8, fill=INK)
+
+
+def _loud_box(
+    sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, x: float, y: float, w: float, h: float
+) -> None:
+    drilled, reused, plugs = len(ski.drilled), len(ski.reused), len(ski.plugs)
+    if not order.drills:
+        words = "NO DRILL" if order.rung.rank > 1 else "NO DRILL, NO SCREW"
+        sheet.box(x, y, w, h, fill=WHITE, stroke=PINE, width=1.0, radius=2)
+        sheet.words(
+            x + 4, y + 12.4, words, size=LOUD - (6 if order.rung.rank <= 1 else 0), face=Face.BOLD, fill=PINE
+        )
+        note = "every screw goes into an old hole" if order.rung.rank > 1 else "set the binding to the sole"
+        sheet.words(x + 4, y + 19.5, note, size=READ, fill=INK)
+        return
+    sheet.box(x, y, w, h, fill=GARNET, radius=2)
+    box_label(sheet, x + 4, y + 4.6, "drill: this cannot be undone", fill=WHITE)
+    if order.drill.diameter_um is not None and order.drill.depth_um is not None:
+        size = f"Ø {half_or_exact(order.drill.diameter_um)} × {half_or_exact(order.drill.depth_um)}"
+        points = size_that_fits(size + " mm", Face.BOLD, LOUD + 3, w - 10, least=18)
+        sheet.words(x + 4, y + 15.2, size, size=points, face=Face.BOLD, fill=WHITE)
+        sheet.words(
+            x + 4 + width_mm(size + " ", Face.BOLD, points),
+            y + 15.2,
+            "mm",
+            size=BIG,
+            face=Face.BOLD,
+            fill=WHITE,
+        )
+        tap = "TAP the thread" if order.drill.tap else "not tapped"
+        below = f"{order.drill.construction} · {tap}"
+        sheet.words(
+            x + w - 4, y + 4.6, below, size=LABEL + 0.5, face=Face.BOLD, fill=WHITE, anchor=Anchor.END
+        )
+    else:
+        sheet.words(x + 4, y + 11.4, "READ THE SKI", size=17, face=Face.BOLD, fill=WHITE)
+        for index, label in enumerate(("Ø mm", "depth mm", "thick mm")):
+            left = x + 4 + index * 20.2
+            sheet.box(left, y + 13.2, 18.6, 5.2, fill=WHITE, radius=0.6)
+            sheet.words(left + 17.8, y + 17.2, label, size=6.5, fill=SOFT, anchor=Anchor.END)
+    who = "each ski" if len(ski.sides) == 2 else f"ski {ski.sides[0]}"
+    parts = (
+        [f"{drilled} new"]
+        + ([f"{reused} reused"] if reused else [])
+        + ([f"{plugs} plugged"] if plugs else [])
+    )
+    sheet.words(x + 4, y + h - 2.4, f"{', '.join(parts)}, {who}", size=READ, face=Face.BOLD, fill=WHITE)
+
+
+def half_or_exact(value_um: int) -> str:
+    """A drill size as the trade writes it: always one decimal, two where it has them."""
+    text = mm_text(value_um)
+    return text if "." in text else f"{text}.0"
+
+
+def _steps(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> None:
+    both = len(ski.sides) == 2
+    box_w = 19.0 if both else 39.0
+    boxes = sheet.right - (2 * 19.0 + 1.5)
+    sheet.line(sheet.left, y - 0.8, sheet.right, y - 0.8, stroke=INK, width=0.5)
+    sheet.words(sheet.left, y - 2.2, "Steps: read, do, write the value", size=9.5, face=Face.BOLD)
+    for index, side in enumerate(ski.sides):
+        sheet.words(
+            boxes + index * 20.5 + box_w / 2,
+            y - 2.2,
+            f"ski {side}",
+            size=9.5,
+            face=Face.BOLD,
+            anchor=Anchor.MIDDLE,
+        )
+    sheet.words(boxes - 2.5, y - 2.2, "should be", size=LABEL, fill=SOFT, anchor=Anchor.END)
+    for number, step in enumerate(order.steps, start=1):
+        if step.stop:
+            sheet.box(
+                sheet.left - 1.5,
+                y + 0.2,
+                boxes - sheet.left,
+                _STEP_ROW - 0.5,
+                stroke=GARNET,
+                width=0.6,
+                radius=0.8,
+            )
+        sheet.words(sheet.left + 3.2, y + 4.9, str(number), size=13, face=Face.BOLD, anchor=Anchor.MIDDLE)
+        x = sheet.left + 7.5
+        expects_size = size_that_fits(step.expects, Face.MONO_BOLD, READ, 42, least=7)
+        lead_room = boxes - 4 - x - width_mm(step.expects, Face.MONO_BOLD, expects_size) - 2
+        size = size_that_fits(step.lead, Face.BOLD, READ, lead_room, least=9)
+        sheet.words(x, y + 3.7, step.lead, size=size, face=Face.BOLD)
+        detail_size = size_that_fits(step.detail, Face.SANS, 7.8, boxes - x - 2.5, least=6)
+        sheet.words(x, y + 6.7, step.detail, size=detail_size, fill=INK)
+        sheet.words(
+            boxes - 2.5, y + 3.7, step.expects, size=expects_size, face=Face.MONO_BOLD, anchor=Anchor.END
+        )
+        for index in range(len(ski.sides)):
+            answer_box(sheet, boxes + index * 20.5, y + 0.5, box_w, _STEP_ROW - 1.1, loud=step.stop)
+        y += _STEP_ROW
+
+
+def _signatures(sheet: Sheet, order: WorkOrderSheet, y: float) -> None:
+    cells = (
+        ("bench work by", "name, date, time", 0.26),
+        ("seen BEFORE the first hole by", "another person: name, time", 0.26),
+        ("checked AFTER the work by", "another person: name, time", 0.26),
+        ("release test, where it has one", "qualified person, device, date, result", 0.22),
+    )
+    if not order.drills:
+        cells = (
+            cells[0],
+            ("", "", 0.0),
+            ("checked AFTER the work by", "another person: name, time", 0.42),
+            cells[3],
+        )
+        cells = ((cells[0][0], cells[0][1], 0.36), *cells[2:])
+    x = sheet.left
+    for title, who, share in cells:
+        w = sheet.room * share
+        loud = "BEFORE" in title
+        sheet.box(x, y, w, _SIGN_ROW, fill=WHITE, stroke=GARNET if loud else INK, width=0.8 if loud else 0.35)
+        sheet.words(x + 1.8, y + 3.6, title, size=LABEL + 0.5, face=Face.BOLD, fill=GARNET if loud else INK)
+        sheet.words(x + 1.8, y + _SIGN_ROW - 1.6, who, size=6.5, fill=SOFT)
+        x += w
+
+
+def _where(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, top: float, bottom: float) -> None:
+    legend = bottom - 2.0
+    height = legend - top - 5.0
+    picture = SkiPicture(
+        sheet,
+        ski,
+        waist_um=order.pair.waist_um,
+        left=sheet.left,
+        top=top,
+        width=_PICTURE_WIDTH,
+        height=height,
+    )
+    table_x = sheet.left + _PICTURE_WIDTH + 8.5
+    stations = _stations(ski)
+    rows = sum(len(holes) for _, holes in stations)
+    head = 6.5
+    row = min(7.6, (height - head) / max(rows, 1))
+    columns = _table_head(sheet, ski, table_x, top, head)
+    y = top + head
+    edge = picture.axis + picture.edge
+    for x_um, holes in stations:
+        h = row * len(holes)
+        ski_y = picture.at(x_um, 0)[1]
+        leftmost = min(picture.at(x_um, hole.y_um)[0] for hole in holes)
+        sheet.line(leftmost, ski_y, edge, ski_y, stroke=SOFT, width=0.18)
+        sheet.poly(
+            [(edge, ski_y), (edge + 2.6, ski_y), (table_x - 3.2, y + h / 2), (table_x - 1.2, y + h / 2)],
+            stroke=INK, width=0.25, closed=False,
+        )  # fmt: skip
+        sheet.disc(edge, ski_y, 0.55, fill=INK)
+        _station_rows(sheet, ski, x_um, holes, table_x, y, row, columns)
+        y += h
+    picture.draw()
+    _legend(sheet, ski, legend)
+
+
+def _stations(ski: SkiFact) -> list[tuple[int, list[ScrewFact | OldHoleFact]]]:
+    """Holes to work on, by their place along the ski (to 0.5 mm), tip first; left before right."""
+    todo: list[ScrewFact | OldHoleFact] = [*ski.screws, *ski.plugs]
+    todo.sort(key=lambda hole: (-to_half_mm(hole.x_um), hole.y_um))
+    return [(x_um, list(group)) for x_um, group in groupby(todo, key=lambda hole: to_half_mm(hole.x_um))]
+
+
+def _table_head(sheet: Sheet, ski: SkiFact, x: float, y: float, h: float) -> tuple[float, ...]:
+    """Column heads; the x of: screw, do, across, nearest, first box; then the width of a box."""
+    box_w = 12.5 if len(ski.sides) == 2 else 25.0
+    boxes = sheet.right - 25.0
+    columns = (x + 34.5, x + 39.0, x + 53.5, boxes - 2.0)
+    for text, at, anchor in (
+        ("along the ski, from the mark", x, Anchor.START),
+        ("across", columns[2], Anchor.START),
+        ("nearest", columns[3], Anchor.END),
+    ):
+        sheet.words(at, y + 4.2, text, size=LABEL, fill=SOFT, anchor=anchor)
+    for index, side in enumerate(ski.sides):
+        middle = boxes + index * 12.5 + box_w / 2
+        sheet.words(middle, y + 2.0, f"ski {side}", size=LABEL, face=Face.BOLD, anchor=Anchor.MIDDLE)
+        sheet.words(middle, y + 5.0, "as drilled", size=6.2, fill=SOFT, anchor=Anchor.MIDDLE)
+    sheet.line(x, y + h - 0.4, sheet.right, y + h - 0.4, stroke=INK, width=0.5)
+    return (*columns, boxes, box_w)
+
+
+def _station_rows(
+    sheet: Sheet,
+    ski: SkiFact,
+    x_um: int,
+    holes: list[ScrewFact | OldHoleFact],
+    x: float,
+    y: float,
+    row: float,
+    columns: tuple[float, ...],
+) -> None:
+    screw_x, do_x, across_x, nearest_x, boxes, box_w = columns
+    h = row * len(holes)
+    middle = y + h / 2
+    number = half_mm_text(abs(x_um))
+    sheet.words(x, middle + 1.9, number, size=14.5, face=Face.MONO_BOLD)
+    shift = width_mm("000.0", Face.MONO_BOLD, 14.5) + 1.3
+    way = "on the mark" if x_um == 0 else f"toward {'TIP' if x_um > 0 else 'TAIL'}"
+    tail = ski.mark_from_tail_um
+    sheet.words(x + shift, middle + (-0.1 if tail is not None else 1.3), way, size=LABEL, face=Face.BOLD)
+    if tail is not None:
+        text = f"{half_mm_text(tail + x_um)} tail"
+        sheet.words(x + shift, middle + 2.9, text, size=6.4, fill=SOFT)
+    for index, hole in enumerate(holes):
+        line = y + row * index + row / 2
+        base = line + 1.35
+        if isinstance(hole, ScrewFact):
+            screw_sign(sheet, screw_x, line, hole.do, hole.label)
+            drill = hole.do == "drill"
+            sheet.words(do_x, base, hole.do, size=READ, face=Face.BOLD, fill=GARNET if drill else PINE)
+            if drill and hole.nearest_um is not None:
+                text = f"{nearest_text(hole.nearest_um)} to {hole.nearest_label}"
+                sheet.words(nearest_x, base, text, size=9, anchor=Anchor.END)
+            elif hole.old_state is not None:
+                state = "own screw" if hole.old_state is HoleState.INSERT else hole.old_state.value
+                sheet.words(nearest_x, base, state, size=9, fill=SOFT, anchor=Anchor.END)
+        else:
+            old_hole_sign(sheet, screw_x, line, hole.state, plug=True)
+            sheet.words(do_x, base, f"plug {hole.label}", size=READ, face=Face.BOLD)
+            sheet.words(nearest_x, base, f"is {hole.state.value}", size=9, fill=SOFT, anchor=Anchor.END)
+        sheet.words(across_x, base, across_text(hole.y_um), size=READ)
+        for box in range(len(ski.sides)):
+            answer_box(sheet, boxes + box * 12.5 + 0.5, y + row * index + 0.6, box_w - 1.0, row - 1.2)
+        if index:
+            sheet.line(do_x - 0.5, y + row * index, boxes - 1, y + row * index, stroke=RULE, width=0.2)
+    sheet.line(x, y + h, sheet.right, y + h, stroke=SOFT, width=0.3)
+
+
+def across_text(y_um: int) -> str:
+    """A place across the ski in words, as seen toward the tip: ``18.0 left``."""
+    rounded = to_half_mm(y_um)
+    if rounded == 0:
+        return "centre line"
+    return f"{half_mm_text(abs(rounded))} {'right' if rounded > 0 else 'left'}"
+
+
+def _legend(sheet: Sheet, ski: SkiFact, y: float) -> None:
+    """Only the signs that this picture uses, in one line under it."""
+    x = sheet.left + 1.5
+
+    def entry(text: str, advance: float = 4.2) -> None:
+        nonlocal x
+        sheet.words(x + advance, y + 0.9, text, size=LABEL, fill=INK)
+        x += advance + width_mm(text, Face.SANS, LABEL) + 4.5
+
+    if ski.drilled:
+        screw_sign(sheet, x + 0.8, y, "drill", "1")
+        entry("drill")
+    if ski.reused:
+        screw_sign(sheet, x + 0.8, y, "reuse", "1")
+        entry("reuse")
+    if ski.plugs:
+        old_hole_sign(sheet, x + 0.8, y, HoleState.OPEN, plug=True)
+        entry("plug today", 3.6)
+    for state in HoleState:
+        if any(hole.state is state and not hole.plug for hole in ski.old_holes):
+            old_hole_sign(sheet, x + 0.8, y, state)
+            entry(state.value, 3.4)
+    if ski.not_inspected:
+        for k in range(3):
+            sheet.line(x - 0.8 + k * 1.1, y + 1.2, x + 0.8 + k * 1.1, y - 1.2, stroke=SOFT, width=0.22)
+        entry("edge hatched: not inspected", 4.4)
+    sheet.words(
+        sheet.right, y + 0.9, "numbers: order of tightening · seen toward the tip · not to scale: never measure here",
+        size=LABEL, face=Face.BOLD, fill=INK, anchor=Anchor.END,
+    )  # fmt: skip
+    sheet.box(sheet.left, y + 3.0, 0.01, 0.01, fill=ICE)
