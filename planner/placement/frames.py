@@ -1,0 +1,51 @@
+"""One reference for both skis. Ski A's mark is the pair's zero; ski B is compared by tail distance."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from fleet.equipment import Pair
+from fleet.holes import Side
+from fleet.units import half_mm_text
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frame:
+    """How each ski's own mark lies to the pair's reference.
+
+    ``shift_um[side]`` is added to an x from the reference to get the x from that ski's own mark.
+    ``from_tail_um[side]``: the reference from that ski's tail, None where its mark was never measured.
+    """
+
+    shift_um: Mapping[Side, int]
+    from_tail_um: Mapping[Side, int | None]
+
+
+def frame_of(pair: Pair) -> Frame:
+    """The pair's frame. A mark that nobody measured is assumed alike with the other ski's.
+
+    With a reference entered by the head technician, it takes the place of ski A's mark.
+    """
+    marks = {side: pair.skis[side].mark_from_tail_um for side in Side}
+    reference = pair.reference_from_tail_um if pair.reference_from_tail_um is not None else marks[Side.A]
+    known = {
+        side: reference - mark for side, mark in marks.items() if reference is not None and mark is not None
+    }
+    assumed = next(iter(known.values()), 0) if pair.reference_from_tail_um is not None else 0
+    shift = {side: known.get(side, assumed) for side in Side}
+    tails = {side: None if mark is None else mark + shift[side] for side, mark in marks.items()}
+    return Frame(shift_um=shift, from_tail_um=tails)
+
+
+def doubt_about_marks(pair: Pair, *, difference_um: int) -> str | None:
+    """Why the order's first step is "measure mark to tail on both skis", or None if there is no reason."""
+    marks = {side: pair.skis[side].mark_from_tail_um for side in Side}
+    unknown = [side.value for side, mark in marks.items() if mark is None]
+    if unknown:
+        return f"mark to tail is not known on ski {' and ski '.join(unknown)}"
+    a, b = marks[Side.A], marks[Side.B]
+    if a is not None and b is not None and abs(a - b) > difference_um:
+        where = "closer to the tip" if b > a else "closer to the tail"
+        return f"the printed marks differ: ski B's sits {half_mm_text(abs(a - b))} mm {where} than ski A's"
+    return None

@@ -1,0 +1,117 @@
+"""How much room a planned hole has beyond what is asked, exact and as it would be printed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import isqrt
+
+from fleet.equipment import Pair, Ski
+from fleet.holes import Side
+from fleet.patterns import Pattern, PatternHole
+from fleet.units import to_half_mm
+from planner.placement.frames import Frame
+from planner.placement.intervals import holds
+from planner.placement.rule import Rule
+from planner.placement.sweep import Claims
+
+UNBOUNDED_UM = 10**9
+"""The room of a hole that has nothing to keep away from."""
+
+
+class Rooms:
+    """The room of one piece at one place on one ski, remembered: many sole lengths ask again."""
+
+    def __init__(self, *, rule: Rule, pair: Pair, frame: Frame, pattern: Pattern) -> None:
+        """Nothing is measured until asked."""
+        self._rule, self._pair, self._frame, self._pattern = rule, pair, frame, pattern
+        self._known: dict[tuple[int, Side, Claims, int], int | None] = {}
+        self._olds = {
+            side: [(hole.x_um, hole.y_um, rule.asked_um(hole)) for hole in pair.skis[side].holes]
+            for side in Side
+        }
+
+    def of(self, index: int, side: Side, claims: Claims, r_um: int) -> int | None:
+        """The least of distance minus asked over the piece's drilled holes and the ski's old holes.
+
+        None where a hole would not be legal, exact or as printed; `UNBOUNDED_UM` where nothing is near.
+        """
+        key = (index, side, claims, r_um)
+        if key not in self._known:
+            self._known[key] = self._measured(*key)
+        return self._known[key]
+
+    def _measured(self, index: int, side: Side, claims: Claims, r_um: int) -> int | None:
+        least = UNBOUNDED_UM
+        own = r_um + self._frame.shift_um[side]
+        for wanted, claim in zip(self._pattern.pieces[index].holes, claims, strict=True):
+            if claim is not None:
+                continue
+            room = self._hole_room(side, own, wanted)
+            if room is None:
+                return None
+            least = min(least, room)
+        return least
+
+    def _hole_room(self, side: Side, own_um: int, wanted: PatternHole) -> int | None:
+        x, y = own_um + wanted.x_um, wanted.y_um
+        printed = (to_half_mm(x), to_half_mm(y))
+        spots = [(x, y)] if printed == (x, y) else [(x, y), printed]
+        if any(not drillable(self._rule, self._pair.skis[side], *spot) for spot in spots):
+            return None
+        nearest: dict[int, int] = {}
+        for hole_x, hole_y, asked in self._olds[side]:
+            square = (hole_x - x) ** 2 + (hole_y - y) ** 2
+            if square < nearest.get(asked, UNBOUNDED_UM**2):
+                nearest[asked] = square
+            if len(spots) == 2:
+                as_printed = (hole_x - printed[0]) ** 2 + (hole_y - printed[1]) ** 2
+                if as_printed < asked * asked:
+                    return None
+        if any(square < asked * asked for asked, square in nearest.items()):
+            return None
+        return min((isqrt(square) - asked for asked, square in nearest.items()), default=UNBOUNDED_UM)
+
+    def between(self, one: tuple[int, Claims, int], other: tuple[int, Claims, int], side: Side) -> int | None:
+        """The same between two pieces, each (index, claims, r): both drilled keep the spacing."""
+        spacing, shift = self._rule.spacing_um, self._frame.shift_um[side]
+        firsts, seconds = (
+            [
+                (r + shift + wanted.x_um, wanted.y_um)
+                for wanted, claim in zip(self._pattern.pieces[index].holes, claims, strict=True)
+                if claim is None
+            ]
+            for index, claims, r in (one, other)
+        )
+        if not firsts or not seconds:
+            return UNBOUNDED_UM
+        least = min((x - u) ** 2 + (y - v) ** 2 for x, y in firsts for u, v in seconds)
+        printed = min(
+            (to_half_mm(x) - to_half_mm(u)) ** 2 + (to_half_mm(y) - to_half_mm(v)) ** 2
+            for x, y in firsts
+            for u, v in seconds
+        )
+        return None if min(least, printed) < spacing * spacing else isqrt(least) - spacing
+
+
+def drillable(rule: Rule, ski: Ski, x_um: int, y_um: int) -> bool:
+    """Whether a hole at this place (own mark) lies in the zone, off its edges, in an inspected area."""
+    back, front, half_width = ski.zone_back_um, ski.zone_front_um, ski.zone_half_width_um
+    if back is None or front is None or half_width is None:
+        return False
+    return (
+        rule.edge_um - back <= x_um <= front - rule.edge_um
+        and abs(y_um) <= half_width - rule.edge_um
+        and holds(((area.from_um, area.to_um) for area in ski.inspected), x_um)
+    )
+
+
+def open_holes(pair: Pair, used: Mapping[Side, set[int]]) -> dict[Side, tuple[str, ...]]:
+    """What a remount plugs: the open and screwed holes that the new mount does not use, by id."""
+    return {
+        side: tuple(
+            hole.hole_id
+            for index, hole in enumerate(pair.skis[side].holes)
+            if hole.state.value in ("open", "screwed") and index not in used[side]
+        )
+        for side in Side
+    }

@@ -1,0 +1,45 @@
+"""Which place of the boot lies where. Mid-sole on the mark is the usual convention; pin line on the mark
+is telemark's (both common practice, no source).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fleet.patterns import Follows, Pattern, Piece
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stance:
+    """One boot over the mark. ``pin_um`` None: offsets are those of the boot centre; else of the pin line,
+    which lies ``pin_um`` behind the toe end of the sole.
+    """
+
+    bsl_um: int
+    pin_um: int | None = None
+
+    def end_um(self, follows: Follows) -> int | None:
+        """The followed place of the boot relative to the offset; None for a piece that stays at the mark."""
+        if follows is Follows.MARK:
+            return None
+        return follows.reference_um(self.centre_um, self.bsl_um)
+
+    @property
+    def centre_um(self) -> int:
+        """The boot centre relative to the offset: 0 unless the pin line is what counts."""
+        return 0 if self.pin_um is None else self.pin_um - self.bsl_um // 2
+
+    def offsets_um(self, piece: Piece, limit_um: int) -> tuple[int, int]:
+        """The offsets that this piece allows by itself, wherever it is screwed down.
+
+        On a pin-line mount the pins of the piece at the mark hold the boot: only its travel moves it.
+        """
+        if piece.follows is Follows.MARK and self.pin_um is not None:
+            return max(-limit_um, -piece.travel_back_um), min(limit_um, piece.travel_forward_um)
+        return -limit_um, limit_um
+
+
+def stance_for(pattern: Pattern, bsl_um: int, pin_um: int | None) -> Stance:
+    """By pin line where the boot has one and the pattern a piece that stays at the mark; else mid-sole."""
+    by_pin = pin_um is not None and any(piece.follows is Follows.MARK for piece in pattern.pieces)
+    return Stance(bsl_um=bsl_um, pin_um=pin_um if by_pin else None)

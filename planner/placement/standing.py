@@ -1,0 +1,143 @@
+"""The ways that touch no screw: as it is, and adjust."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from fleet.equipment import Mount, Pair, Ski
+from fleet.holes import HoleState, Side
+from fleet.patterns import Pattern, Piece
+from planner.placement.frames import Frame
+from planner.placement.placed import PlacedPiece, planned_ski
+from planner.placement.rule import Rule
+from planner.placement.settle import candidates
+from planner.placement.stance import Stance
+from planner.placement.sweep import Claims
+from planner.plan_values import PlannedSki, Rung, Way
+
+
+def standing_way(*, rule: Rule, pair: Pair, frame: Frame, pattern: Pattern, stance: Stance) -> Way | None:
+    """*As it is* where the current mount is for this sole, else *adjust* where the travel reaches it.
+
+    None where it does neither, or where the boot centre would lie beyond the policy's limit.
+    """
+    mount = pair.current_mount
+    if mount is None or mount.pattern != pattern.name or not pattern.takes_bsl(stance.bsl_um):
+        return None
+    places = [_place_of(piece, mount, frame, stance) for piece in pattern.pieces]
+    if mount.bsl_um == stance.bsl_um:
+        offset = _offset_of(pattern, mount, frame, stance, places)
+        if abs(offset) > rule.limit_um:
+            return None
+        slides = [slide for _, slide in places]
+        rung, minutes = Rung.AS_IS, 0
+    else:
+        found = _adjusted(rule, pattern, stance, [r for r, _ in places])
+        if found is None:
+            return None
+        offset, slides = found
+        rung, minutes = Rung.ADJUST, rule.minutes_to_adjust
+    skis = {
+        side: _standing_ski(rule, pair, frame, pattern, stance, offset, side, places, slides) for side in Side
+    }
+    return Way(
+        rung=rung,
+        pattern=pattern.name,
+        bsl_um=stance.bsl_um,
+        offset_um=offset,
+        skis=skis,
+        drilled=0,
+        plugged=0,
+        minutes=minutes,
+        clearance_um=None,
+    )
+
+
+def _place_of(piece: Piece, mount: Mount, frame: Frame, stance: Stance) -> tuple[int, int]:
+    """(r, slide) of a mounted piece; where the ledger has none, put where the mount says, slide 0."""
+    for slide in mount.slides:
+        if slide.piece == piece.name.value:
+            return slide.reference_um - frame.shift_um[Side.A], slide.slide_um
+    end = Stance(bsl_um=mount.bsl_um, pin_um=stance.pin_um).end_um(piece.follows)
+    offset = mount.offset_um - frame.shift_um[Side.A]
+    return (0 if end is None else offset + end), 0
+
+
+def _offset_of(
+    pattern: Pattern, mount: Mount, frame: Frame, stance: Stance, places: list[tuple[int, int]]
+) -> int:
+    for piece, (r, slide) in zip(pattern.pieces, places, strict=True):
+        end = stance.end_um(piece.follows)
+        if end is not None:
+            return r + slide - end
+    return mount.offset_um - frame.shift_um[Side.A]
+
+
+def _adjusted(
+    rule: Rule, pattern: Pattern, stance: Stance, places: list[int]
+) -> tuple[int, list[int]] | None:
+    """The offset nearest the mark that every travel reaches, and the slides."""
+    low, high = -rule.limit_um, rule.limit_um
+    for piece, r in zip(pattern.pieces, places, strict=True):
+        own_low, own_high = stance.offsets_um(piece, rule.limit_um)
+        low, high = max(low, own_low), min(high, own_high)
+        end = stance.end_um(piece.follows)
+        if end is not None:
+            low = max(low, r - piece.travel_back_um - end)
+            high = min(high, r + piece.travel_forward_um - end)
+    if low > high:
+        return None
+    offset = next(iter(candidates((low, high), (low, high))))
+    slides = []
+    for piece, r in zip(pattern.pieces, places, strict=True):
+        end = stance.end_um(piece.follows)
+        slides.append((0 if stance.pin_um is None else offset) if end is None else offset + end - r)
+    return offset, slides
+
+
+def _standing_ski(
+    rule: Rule,
+    pair: Pair,
+    frame: Frame,
+    pattern: Pattern,
+    stance: Stance,
+    offset_um: int,
+    side: Side,
+    places: list[tuple[int, int]],
+    slides: list[int],
+) -> PlannedSki:
+    """The ski as it stands; its screws are listed where the ledger knows their holes."""
+    placed = [
+        PlacedPiece(
+            r_um={side: r},
+            slide_um={side: slide},
+            claims={side: _screws_at(rule, pair.skis[side], piece, r + frame.shift_um[side])},
+        )
+        for piece, (r, _), slide in zip(pattern.pieces, places, slides, strict=True)
+    ]
+    ski = planned_ski(
+        rule=rule,
+        pair=pair,
+        frame=frame,
+        pattern=pattern,
+        stance=stance,
+        offset_um=offset_um,
+        pieces=placed,
+        side=side,
+        plug=(),
+    )
+    return replace(ski, holes=tuple(hole for hole in ski.holes if hole.do == "reuse"))
+
+
+def _screws_at(rule: Rule, ski: Ski, piece: Piece, own_um: int) -> Claims:
+    """The recorded holes under a mounted piece: within the reuse tolerance, a screw or an insert in them."""
+    claims: list[int | None] = []
+    for wanted in piece.holes:
+        near = [
+            ((hole.x_um - own_um - wanted.x_um) ** 2 + (hole.y_um - wanted.y_um) ** 2, index)
+            for index, hole in enumerate(ski.holes)
+            if hole.state in (HoleState.SCREWED, HoleState.INSERT) and index not in claims
+        ]
+        square, index = min(near, default=(rule.reuse_um**2 + 1, 0))
+        claims.append(index if square <= rule.reuse_um**2 else None)
+    return tuple(claims)

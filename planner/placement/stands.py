@@ -1,0 +1,119 @@
+"""The stands of one piece on a pair as they are planned: reused where the holes are, drilled where free."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from fleet.equipment import Pair
+from fleet.holes import Side
+from fleet.patterns import Piece
+from planner.placement.best_fit import fit_um
+from planner.placement.frames import Frame
+from planner.placement.intervals import Interval
+from planner.placement.rule import Rule
+from planner.placement.stance import Stance
+from planner.placement.sweep import Claims, Stretch, stretches
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stand:
+    """One way a piece may stand on both skis.
+
+    ``fixed[side]``: r of a piece with reused holes on that ski, None where the ski is free. ``low`` to
+    ``high``: the range of r for the free skis (one place for both, where both are free).
+    """
+
+    claims: Mapping[Side, Claims]
+    fixed: Mapping[Side, int | None]
+    low: int
+    high: int
+    drilled: int
+    reused: int
+
+    @property
+    def free(self) -> bool:
+        """Whether any ski leaves the place open."""
+        return None in self.fixed.values()
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """A stand with its offsets: ``hard`` must hold, ``fit`` is where no reused piece is forced."""
+
+    stand: Stand
+    hard: Interval
+    fit: Interval
+
+
+def planned_stands(rule: Rule, pair: Pair, frame: Frame, piece: Piece, *, drill: bool) -> list[Stand]:
+    """All stands of the piece, from the sweep of each ski."""
+    each: dict[Side, list[tuple[Stretch, int | None]]] = {}
+    for side in Side:
+        ski, shift = pair.skis[side], frame.shift_um[side]
+        swept = stretches(rule, ski, shift_um=shift, piece=piece, drill=drill, printed=True)
+        each[side] = []
+        for stretch in swept:
+            if not stretch.reused:
+                each[side].append((stretch, None))
+                continue
+            fit = fit_um(rule, ski, shift_um=shift, piece=piece, claims=stretch.claims)
+            if fit is not None and stretch.low <= fit <= stretch.high:
+                each[side].append((stretch, fit))
+    return [
+        stand
+        for a, a_fit in each[Side.A]
+        for b, b_fit in each[Side.B]
+        if (stand := _stand(rule, a, a_fit, b, b_fit)) is not None
+    ]
+
+
+def _stand(rule: Rule, a: Stretch, a_fit: int | None, b: Stretch, b_fit: int | None) -> Stand | None:
+    """Both skis together: alike within what a pair may differ."""
+    differ = rule.pair_difference_um
+    if a_fit is not None and b_fit is not None:
+        if abs(a_fit - b_fit) > differ:
+            return None
+        low, high = min(a_fit, b_fit), max(a_fit, b_fit)
+    elif a_fit is not None:
+        low, high = max(b.low, a_fit - differ), min(b.high, a_fit + differ)
+    elif b_fit is not None:
+        low, high = max(a.low, b_fit - differ), min(a.high, b_fit + differ)
+    else:
+        low, high = max(a.low, b.low), min(a.high, b.high)
+    if low > high:
+        return None
+    return Stand(
+        claims={Side.A: a.claims, Side.B: b.claims},
+        fixed={Side.A: a_fit, Side.B: b_fit},
+        low=low,
+        high=high,
+        drilled=a.drilled + b.drilled,
+        reused=a.reused + b.reused,
+    )
+
+
+def reach(rule: Rule, stand: Stand, piece: Piece, stance: Stance) -> Reach | None:
+    """The offsets at which the travel of the piece reaches the boot, or None.
+
+    A reused piece may miss its place by the reuse tolerance at most, and only if nothing fits better.
+    """
+    low, high = stance.offsets_um(piece, rule.limit_um)
+    fit_low, fit_high = -(10**12), 10**12
+    end = stance.end_um(piece.follows)
+    for side in Side:
+        place = stand.fixed[side]
+        if end is None:
+            if place is None and not stand.low <= 0 <= stand.high:
+                return None
+            if place is not None and abs(place) > rule.reuse_um:
+                return None
+            continue
+        if place is None:
+            low = max(low, stand.low - piece.travel_back_um - end)
+            high = min(high, stand.high + piece.travel_forward_um - end)
+        else:
+            first, last = place - piece.travel_back_um - end, place + piece.travel_forward_um - end
+            fit_low, fit_high = max(fit_low, first), min(fit_high, last)
+            low, high = max(low, first - rule.reuse_um), min(high, last + rule.reuse_um)
+    return None if low > high else Reach(stand, (low, high), (fit_low, fit_high))
