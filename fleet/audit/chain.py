@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Final
 
+from fleet.audit.findings import Finding, bad
 from fleet.entries import Entry, entry_hash, note_digest
 
 _QUERY: Final = (
@@ -103,6 +104,36 @@ def links(connection: sqlite3.Connection, *, after: int, until: int) -> Iterator
     """The entries from ``after + 1`` to ``until`` as the file has them."""
     for row in connection.execute(_QUERY, (after, until)):
         yield Link(*row)
+
+
+def blanking_faults(connection: sqlite3.Connection, until: int) -> Iterator[Finding]:
+    """Notes that are gone without an entry that says so."""
+    for seq, by, what, body in connection.execute(
+        "SELECT n.seq, n.redacted_by, e.what, e.body FROM notes AS n LEFT JOIN entries AS e"
+        " ON e.seq = n.redacted_by WHERE n.text IS NULL AND n.seq <= ?",
+        (until,),
+    ):
+        if what != "note blanked" or json.loads(body).get("entry") != seq:
+            yield bad(
+                "note lost", f"the note of entry {seq} is gone and entry {by} does not say so", entry=seq
+            )
+
+
+def about_faults(connection: sqlite3.Connection, entry: Entry) -> Iterator[Finding]:
+    """What is wrong with an entry about another entry, read beside it: a misquote, a note still there."""
+    about = entry.body.get("entry")
+    if entry.what == "note blanked":
+        row = connection.execute("SELECT text FROM notes WHERE seq = ?", (about,)).fetchone()
+        if row is not None and row[0] is not None:
+            yield bad(
+                "note came back",
+                f"entry {entry.seq} blanked the note of entry {about}, yet it is there",
+                entry=about,
+            )
+    if entry.what == "entry withdrawn":
+        row = connection.execute("SELECT what, body FROM entries WHERE seq = ?", (about,)).fetchone()
+        if row is None or (row[0], json.loads(row[1])) != (entry.body["what"], entry.body["body"]):
+            yield bad("misquoted", f"entry {entry.seq} quotes entry {about} wrongly", entry=entry.seq)
 
 
 def readable_damage(raw: bytes) -> str:

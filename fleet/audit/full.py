@@ -1,0 +1,212 @@
+"""The full audit: everything that can be looked at in the file, as a list of findings.
+
+Entries are read without holding the file (they are append-only, so what was read stays true), and the
+state is rebuilt in memory on the way. The file is held only for the comparison at the end: counters
+go on working during the long part.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from datetime import datetime
+from pathlib import Path
+from typing import Final
+
+from fleet.audit.anchor import anchored
+from fleet.audit.chain import Link, about_faults, blanking_faults, links, readable_damage
+from fleet.audit.findings import AuditReport, Finding, Progress, Severity, bad, note
+from fleet.audit.histories import Histories
+from fleet.audit.quick import schema_differences
+from fleet.audit.rebuild import compare_state, empty_state
+from fleet.audit.surroundings import surroundings
+from fleet.connection import connect, in_words, reading
+from fleet.derive import derive
+from fleet.entries import GENESIS, Head
+from fleet.errors import LedgerFault, MountbookError
+from fleet.file_kind import check_kind
+from fleet.schema import APPLICATION_ID, LAYOUT
+
+_BATCH: Final = 5000
+_READ_FAULTS = (sqlite3.Error, OverflowError)
+
+
+def audit_file(
+    path: Path, *, now: datetime, head: Head | None = None, progress: Progress | None = None
+) -> AuditReport:
+    """Audit a file that says it is a ledger, however damaged. Nothing in it is changed.
+
+    ``head`` is a printed head to look for. Raises LedgerFault only where the file is no ledger at all,
+    cannot be opened, or is of another layout; everything else is a finding.
+    """
+    layout = check_kind(path)
+    if layout < LAYOUT:
+        raise LedgerFault(
+            f"{path} is of the older layout {layout}", cure="open it once with any command, then audit it"
+        )
+    say = progress or (lambda _: None)
+    with in_words(path), closing(connect(path)) as connection, closing(empty_state()) as memory:
+        connection.execute("PRAGMA query_only = ON")
+        connection.text_factory = readable_damage
+        auditor = _Auditor(connection, memory, now=now, say=say)
+        findings = auditor.findings
+        auditor.marks(path)
+        auditor.entries()
+        auditor.state()
+        auditor.structure()
+        said = None
+        if head is not None:
+            said = auditor.printed(head)
+        findings += surroundings(path)
+        findings.sort(key=lambda f: (list(Severity).index(f.severity), f.entry or 0))
+        return AuditReport(file=str(path), head=auditor.head, findings=tuple(findings), anchor=said)
+
+
+class _Auditor:
+    """One audit under way: what was read so far, and what was found."""
+
+    def __init__(
+        self, connection: sqlite3.Connection, memory: sqlite3.Connection, *, now: datetime, say: Progress
+    ) -> None:
+        self.findings: list[Finding] = []
+        self.head: Head | None = None
+        self._file = connection
+        self._memory = memory
+        self._histories = Histories(memory, now=now)
+        self._say = say
+        self._seq = 0
+        self._prev_hash: str | None = GENESIS
+        self._breaks = 0
+        self._derivable = True
+
+    def marks(self, path: Path) -> None:
+        """Application id, version, length of the file, and the schema word for word."""
+        with self._guarded("the head of the file"):
+            application = self._file.execute("PRAGMA application_id").fetchone()[0]
+            layout = self._file.execute("PRAGMA user_version").fetchone()[0]
+            if (application, layout) != (APPLICATION_ID, LAYOUT):
+                self.findings.append(bad("marks", "the marks at the head of the file were changed"))
+            size = self._file.execute("PRAGMA page_size").fetchone()[0]
+            pages = self._file.execute("PRAGMA page_count").fetchone()[0]
+            if path.stat().st_size != size * pages:
+                self.findings.append(
+                    bad(
+                        "length",
+                        f"the file is {path.stat().st_size} bytes long, its pages are {size * pages}",
+                    )
+                )
+        with self._guarded("the schema"):
+            self.findings += [
+                bad("schema", f"the file was altered: {words}") for words in schema_differences(self._file)
+            ]
+
+    def entries(self) -> None:
+        """The chain, and the state derived again on the way."""
+        with self._guarded("the entries"):
+            top = self._newest()
+            if top == 0:
+                self._broken(1, "is missing: the file holds no entry")
+            self._read_to(top)
+            self.findings += list(blanking_faults(self._file, self._seq))
+        if self._breaks > 1:
+            self.findings.append(note("chain", f"{self._breaks} entries are damaged or missing in all"))
+
+    def state(self) -> None:
+        """The comparison, in one moment of the file: entries that came in meanwhile are taken along."""
+        if not self._derivable:
+            self.findings.append(
+                note("state not compared", "the state was not compared: that needs sound entries")
+            )
+            self.findings += self._histories.found(whole=False)
+            return
+        self._say("comparing the state with the entries")
+        with self._guarded("the tables of the state"), reading(self._file):
+            self._read_to(self._newest())
+            if self._derivable:
+                self.findings += compare_state(self._file, self._memory)
+        self.findings += self._histories.found(whole=self._derivable)
+
+    def structure(self) -> None:
+        """SQLite's own checks: pages, indexes, references."""
+        self._say("checking pages and indexes")
+        with self._guarded("the structure of the file"):
+            rows = self._file.execute("PRAGMA integrity_check(20)").fetchall()
+            self.findings += [bad("structure", f"structure: {row[0]}") for row in rows if row[0] != "ok"]
+            for table, row, parent, _ in self._file.execute("PRAGMA foreign_key_check").fetchall():
+                self.findings.append(bad("structure", f"row {row} of {table} refers to nothing in {parent}"))
+
+    def printed(self, head: Head) -> str | None:
+        """The anchor outside the file."""
+        with self._guarded("the entries"):
+            said, findings = anchored(self._file, head)
+            self.findings += findings
+            return said
+        return None
+
+    def _newest(self) -> int:
+        return int(self._file.execute("SELECT coalesce(max(seq), 0) FROM entries").fetchone()[0])
+
+    def _read_to(self, top: int) -> None:
+        first = self._seq
+        while self._seq < top:
+            until = min(top, self._seq + _BATCH)
+            reached = self._seq
+            for link in links(self._file, after=self._seq, until=until):
+                if link.seq > self._seq:  # a damaged tree may come round again
+                    self._look_at(link)
+            if self._seq == reached:
+                self._skip_gap(until)
+            self.head = Head(self._seq, self._prev_hash or "")
+            self._say(f"entry {self._seq} of {top} ({100 * (self._seq - first) // (top - first)} %)")
+
+    def _look_at(self, link: Link) -> None:
+        if link.seq != self._seq + 1:
+            self._broken(self._seq + 1, "is missing")
+            self._seq, self._prev_hash = link.seq - 1, None
+        fault = link.fault(after=self._seq, prev_hash=self._prev_hash)
+        if fault:
+            self._broken(link.seq, fault)
+        elif self._derivable:
+            self._follow(link)
+        self._seq, self._prev_hash = link.seq, link.hash
+
+    def _skip_gap(self, until: int) -> None:
+        """No entry in a whole batch: go to the next there is, however far a damaged number sent it."""
+        self._broken(self._seq + 1, "is missing")
+        found = self._file.execute("SELECT min(seq) FROM entries WHERE seq > ?", (self._seq,)).fetchone()[0]
+        self._seq, self._prev_hash = (found - 1 if found is not None else until), None
+
+    def _broken(self, seq: int, fault: str) -> None:
+        self._derivable = False
+        self._breaks += 1
+        if self._breaks == 1:
+            self.findings.append(bad("chain", f"entry {seq} {fault}", entry=seq))
+
+    def _follow(self, link: Link) -> None:
+        try:
+            entry = link.entry()
+            self._histories.before(entry)
+            derive(self._memory, entry)
+            self.findings += about_faults(self._file, entry)
+        except (MountbookError, ValueError, KeyError, TypeError, AttributeError, *_READ_FAULTS) as fault:
+            self._derivable = False
+            self.findings.append(
+                bad(
+                    "does not follow",
+                    f"entry {link.seq} cannot follow those before it: {fault}",
+                    entry=link.seq,
+                )
+            )
+
+    @contextmanager
+    def _guarded(self, what: str) -> Iterator[None]:
+        """SQLite giving up inside becomes a finding; the audit goes on with what can be read."""
+        try:
+            yield
+        except _READ_FAULTS as fault:
+            code = getattr(fault, "sqlite_errorname", None) or ""
+            if code.startswith(("SQLITE_BUSY", "SQLITE_CANTOPEN", "SQLITE_IOERR", "SQLITE_READONLY")):
+                raise
+            self.findings.append(bad("unreadable", f"{what} cannot be read: {fault}"))
+            self._derivable = False

@@ -1,0 +1,211 @@
+"""Histories that cannot have happened as entered. The file is sound; somebody should look.
+
+Each entry is looked at with the state *before* it, rebuilt from the entries alone. The rules for going
+out are told again here in their own few words, on purpose: they share nothing with `fleet.clearance`,
+so that a hole in the one is seen by the other. A later ``entry remarked`` or ``entry withdrawn`` about
+the same entry turns its question into a note.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from typing import Final
+
+from fleet.audit.findings import Finding, Severity, note, question
+from fleet.days import shop_day
+from fleet.entries import Entry, parse_utc, utc_text
+from fleet.equipment import Place
+
+_SLACK: Final = timedelta(minutes=2)
+_CURE: Final = "look at it, enter what is true, and `mountbook remark {} --why ...` says what happened"
+_SIGNED: Final = {
+    "pair looked at": ("technician", "head technician", "manager"),
+    "hold cleared": ("technician", "head technician", "manager"),
+    "quarantine cleared": ("manager",),
+}
+"""Entries that only people of these roles sign (DESIGN: only the listed sign)."""
+
+
+@dataclass(slots=True)
+class _Seen:
+    """One pair as the entries tell it: newest pass, newest return or work, and whether it is out."""
+
+    out: bool = False
+    passed: tuple[int, str] = (0, "")
+    disturbed: tuple[int, str] = (0, "")
+    worked_by: frozenset[str] = frozenset()
+
+    def take(self, entry: Entry) -> None:
+        """What the entry does to the pair, in a few words of this file's own."""
+        disturbed = (entry.seq, max(self.disturbed[1], entry.stated_at_utc))
+        match entry.what:
+            case "pair out":
+                self.out = True
+            case "pair back":
+                self.out, self.disturbed = False, disturbed
+            case "pair looked at" if entry.body["outcome"] == "pass":
+                self.passed, self.worked_by = (entry.seq, entry.stated_at_utc), frozenset()
+            case "repair done" | "order done":
+                self.disturbed, self.worked_by = disturbed, self.worked_by | {entry.by}
+            case "pair quarantined" | "pair looked at":
+                self.disturbed = disturbed
+            case "pair moved":
+                self.out = False
+
+
+class Histories:
+    """The rules, fed with one entry after another."""
+
+    def __init__(self, state: sqlite3.Connection, *, now: datetime) -> None:
+        self._state = state
+        self._now = utc_text(now + _SLACK)
+        self._found: list[Finding] = []
+        self._explained: dict[int, int] = {}
+        self._previous = ""
+        self._pairs: dict[str, _Seen] = {}
+        self._before_scan: dict[str, _Seen] = {}
+
+    def before(self, entry: Entry) -> None:
+        """Look at an entry, the state being that of the entry before it."""
+        self._found += self._clock(entry)
+        self._found += self._signature(entry)
+        if entry.what in ("entry remarked", "entry withdrawn"):
+            self._explained[entry.body["entry"]] = entry.seq
+        if entry.what.startswith(("pair ", "repair ", "order ", "scan ")) and "tag" in entry.body:
+            self._found += self._door(entry)
+
+    def found(self, *, whole: bool) -> list[Finding]:
+        """All questions and notes; ``whole``: the state is that of the last entry, so look at it too."""
+        standing = list(self._of_the_state()) if whole else []
+        return [self._softened(finding) for finding in (*self._found, *standing)]
+
+    def _softened(self, finding: Finding) -> Finding:
+        by = self._explained.get(finding.entry or 0)
+        if by is None or finding.severity is not Severity.QUESTION:
+            return finding
+        return replace(
+            finding, severity=Severity.NOTE, sentence=f"{finding.sentence} (see entry {by})", cure=""
+        )
+
+    def _clock(self, entry: Entry) -> Iterator[Finding]:
+        """Once for each time a clock went back, and for each run of entries that are yet to come."""
+        written, before = entry.recorded_at_utc, self._previous
+        self._previous = written
+        if before and written < before and parse_utc(before) - parse_utc(written) > _SLACK:
+            yield note(
+                "clock set back",
+                f"entry {entry.seq} was written at {written}, by a clock that had shown {before} before",
+                entry=entry.seq,
+                cure="set the machine's clock by the network; entry numbers keep the true order",
+            )
+        if written > self._now and not before > self._now:
+            yield question(
+                "written in the future",
+                f"entry {entry.seq} was written at {written}, which has not come yet",
+                entry=entry.seq,
+                cure="set the machines' clocks by the network",
+            )
+        if entry.stated_at_utc > written and (parse_utc(entry.stated_at_utc) - parse_utc(written) > _SLACK):
+            yield self._ask(entry, "stated in the future", "is stated to have happened after it was written")
+
+    def _signature(self, entry: Entry) -> Iterator[Finding]:
+        roles = _SIGNED.get(entry.what)
+        if roles is None:
+            return
+        row = self._state.execute(
+            "SELECT role, valid_until FROM staff WHERE name = ?", (entry.by,)
+        ).fetchone()
+        if row is None:
+            yield self._ask(
+                entry, "not on the staff list", f"is signed by {entry.by}, who is not on the staff list"
+            )
+        elif row[0] not in roles:
+            yield self._ask(entry, "wrong role", f"is signed by {entry.by}, {row[0]}, who may not sign that")
+        elif shop_day(entry.stated_at_utc, entry.zone) > date.fromisoformat(row[1]):
+            yield self._ask(entry, "out of date", f"is signed by {entry.by}, whose listing ended on {row[1]}")
+
+    def _door(self, entry: Entry) -> Iterator[Finding]:
+        tag = entry.body["tag"]
+        seen = self._pairs.setdefault(tag, _Seen())
+        if entry.what in ("pair out", "pair back"):
+            self._before_scan[tag] = replace(seen)
+        if entry.what == "pair out":
+            yield from self._out(entry, tag, seen)
+        elif entry.what == "pair back" and not seen.out:
+            yield self._ask(entry, "back without out", f"takes back {tag}, which was not out")
+        elif (
+            entry.what == "pair looked at" and entry.body["outcome"] == "pass" and entry.by in seen.worked_by
+        ):
+            yield self._ask(entry, "passed by the repairer", f"passes {tag} by {entry.by}, who worked on it")
+        elif entry.what == "scan undone" and tag in self._before_scan:
+            self._pairs[tag] = self._before_scan.pop(tag)
+            return
+        seen.take(entry)
+
+    def _out(self, entry: Entry, tag: str, seen: _Seen) -> Iterator[Finding]:
+        place = self._state.execute("SELECT place FROM standing WHERE tag = ?", (tag,)).fetchone()
+        if seen.out:
+            yield self._ask(entry, "out twice", f"takes out {tag}, which was out already")
+        elif not (seen.passed[0] > seen.disturbed[0] and seen.passed[1] > seen.disturbed[1]):
+            yield self._ask(
+                entry, "out without a pass", f"takes out {tag} without a pass after its newest return or work"
+            )
+        elif place is None or place[0] != Place.READY:
+            yield self._ask(entry, "out from nowhere", f"takes out {tag} while it is {place and place[0]}")
+
+    def _of_the_state(self) -> Iterator[Finding]:
+        """Things that cannot be so at the end, whoever entered them."""
+        for code, sentence, query in _STANDING_RULES:
+            for entry, *facts in self._state.execute(query):
+                yield question(code, sentence.format(*facts), entry=entry, cure=_CURE.format(entry))
+
+    def _ask(self, entry: Entry, code: str, sentence: str) -> Finding:
+        return question(code, f"entry {entry.seq} {sentence}", entry=entry.seq, cure=_CURE.format(entry.seq))
+
+
+_STANDING_RULES: Final = (
+    (
+        "two bindings on a ski",
+        "ski {1} of {0} carries {2} bindings",
+        "SELECT max(entry), on_pair, on_ski, count(*) FROM binding WHERE on_pair IS NOT NULL"
+        " GROUP BY on_pair, on_ski HAVING count(*) > 1",
+    ),
+    (
+        "binding on no pair",
+        "binding {0} is on {1}, which is no pair of this ledger",
+        "SELECT entry, binding_id, on_pair FROM binding"
+        " WHERE on_pair IS NOT NULL AND on_pair NOT IN (SELECT tag FROM pair)",
+    ),
+    (
+        "two mounts at once",
+        "{0} has {1} mounts that were never removed",
+        "SELECT max(entry), tag, count(*) FROM mount WHERE removed_on IS NULL"
+        " GROUP BY tag HAVING count(*) > 1",
+    ),
+    (
+        "removed before mounted",
+        "a mount of {0} was removed on {2}, before it was mounted on {1}",
+        "SELECT entry, tag, mounted_on, removed_on FROM mount"
+        " WHERE removed_on < mounted_on AND removed_on <> '' AND mounted_on <> ''",
+    ),
+    (
+        "one hole twice",
+        "ski {1} of {0} has {2} holes in one and the same place",
+        "SELECT max(entry), tag, side, count(*) FROM hole GROUP BY tag, side, x_um, y_um HAVING count(*) > 1",
+    ),
+    (
+        "hole beside the ski",
+        "hole {1} of {0} lies further from the mark than the ski is long",
+        "SELECT hole.entry, hole.tag, hole_id FROM hole JOIN pair USING (tag)"
+        " WHERE abs(x_um) > length_mm * 1000",
+    ),
+    (
+        "two orders at once",
+        "{0} has {1} open work orders",
+        "SELECT max(issued_entry), tag, count(*) FROM work_order WHERE state = 'open'"
+        " GROUP BY tag HAVING count(*) > 1",
+    ),
+)

@@ -1,0 +1,83 @@
+"""Where the file lies: who may read it, on what kind of disk, under how many names."""
+
+from __future__ import annotations
+
+import os
+import stat
+from pathlib import Path
+from typing import Final
+
+from fleet.audit.findings import Finding, note
+
+# fmt: off
+_NETWORK: Final = frozenset({
+    "nfs", "nfs4", "cifs", "smb2", "smb3", "smbfs", "afpfs", "ncpfs", "9p", "afs", "ceph", "glusterfs",
+    "davfs", "fuse.davfs", "fuse.sshfs", "fuse.rclone",
+})
+# fmt: on
+_MOUNTS: Final = Path("/proc/self/mountinfo")
+
+
+def surroundings(path: Path) -> list[Finding]:
+    """Notes about the file's place; nothing here is damage."""
+    findings = []
+    state = path.stat()
+    if os.name == "posix" and stat.S_IMODE(state.st_mode) & 0o077:
+        findings.append(
+            note(
+                "file mode",
+                f"other users of this machine may open the ledger (mode {stat.S_IMODE(state.st_mode):03o})",
+                cure=f"chmod 600 {path}",
+            )
+        )
+    if state.st_nlink > 1:
+        findings.append(
+            note(
+                "two names",
+                f"the ledger has {state.st_nlink} names on this disk;"
+                " a crash under one is not mended under another",
+                cure="keep one name; make backups with `mountbook backup`",
+            )
+        )
+    warning = network_warning(path)
+    if warning:
+        findings.append(note("network drive", warning, cure="keep the ledger on a disk of this machine"))
+    return findings
+
+
+def network_warning(path: Path) -> str | None:
+    """One sentence if the file lies on a network drive, where locks are promises of others; else None.
+
+    Known: Linux (the kernel's table of mounts) and Windows shares written as ``\\\\\\\\server\\\\share``.
+    """
+    if os.name == "nt":
+        network = str(path.absolute()).startswith("\\\\")
+        return "the ledger lies on a network share, whose locks may fail" if network else None
+    try:
+        table = _MOUNTS.read_text(encoding="utf-8", errors="surrogateescape")
+    except OSError:
+        return None
+    kind = mounted_as(path.resolve(), table)
+    if kind in _NETWORK:
+        return f"the ledger lies on a network drive ({kind}), whose locks and caches may fail"
+    return None
+
+
+def mounted_as(path: Path, mountinfo: str) -> str | None:
+    """The file system's kind at a path, from the text of /proc/self/mountinfo (proc(5))."""
+    best, kind = -1, None
+    for line in mountinfo.splitlines():
+        fields, _, rest = line.partition(" - ")
+        parts = fields.split(" ")
+        if len(parts) < 5 or not rest:
+            continue
+        point = Path(_unescaped(parts[4]))
+        if (path == point or point in path.parents) and len(point.parts) >= best:
+            best, kind = len(point.parts), rest.split(" ")[0]
+    return kind
+
+
+def _unescaped(text: str) -> str:
+    for code, char in (("\\040", " "), ("\\011", "\t"), ("\\012", "\n"), ("\\134", "\\")):
+        text = text.replace(code, char)
+    return text

@@ -1,0 +1,180 @@
+"""Setting right what was entered wrong: always by a new entry that shows the old one.
+
+Who may: a head technician or a manager of the staff list. Whatever a correction touches, the pair's
+earlier passes no longer count (`fleet.derive.movement.touched`).
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, Final
+
+from fleet.entries import Entry
+from fleet.errors import BadInput, Refused
+from fleet.ledger import read_entries
+from fleet.signing import signer
+from fleet.staff import Role
+from fleet.transaction import Transaction
+from fleet.units import mm_to_um
+
+
+def withdraw(transaction: Transaction, seq: int, *, by: str, why: str, today: date) -> int:
+    """Take out what entry ``seq`` made, by an entry that quotes it in full. Returns its number.
+
+    Raises Refused where the entry is of a kind that is not withdrawn, where something builds on it, or
+    where ``by`` may not sign.
+    """
+    _corrector(transaction.connection, by, today=today)
+    _reason(why)
+    old = read_entry(transaction.connection, seq)
+    return transaction.enter("entry withdrawn", {"entry": seq, "what": old.what, "body": old.body}, note=why)
+
+
+def remark(transaction: Transaction, seq: int, *, why: str) -> int:
+    """Say what happened about an older entry; nothing else changes. Returns the remark's number."""
+    _reason(why)
+    read_entry(transaction.connection, seq)
+    return transaction.enter("entry remarked", {"entry": seq}, note=why)
+
+
+def correct(
+    transaction: Transaction,
+    name: str,
+    settings: Mapping[str, str],
+    *,
+    by: str,
+    why: str,
+    today: date,
+) -> int:
+    """Change recorded facts of one thing: a pair's tag, ``TAG/A`` for a ski, a hole, boot or binding id.
+
+    ``settings`` are columns and values as the files of `mountbook export` write them (``x_mm``: ``12.5``;
+    an empty value means unknown). The entry shows old and new. Returns its number.
+    """
+    _corrector(transaction.connection, by, today=today)
+    _reason(why)
+    thing = _find(transaction.connection, name)
+    changes: dict[str, list[Any]] = {}
+    for field, text in settings.items():
+        column, value = _value(thing, field, text)
+        row = transaction.connection.execute(
+            f"SELECT {column} FROM {thing.table} WHERE {' AND '.join(f'{k} = ?' for k in thing.key)}",
+            tuple(thing.key.values()),
+        ).fetchone()
+        if row[0] != value:
+            changes[f"{thing.prefix}{column}"] = [row[0], value]
+    if not changes:
+        raise Refused(f"{name} says so already", cure="nothing was entered")
+    return transaction.enter(thing.what, {**thing.body, "changes": changes}, note=why)
+
+
+def read_entry(connection: sqlite3.Connection, seq: int) -> Entry:
+    """One entry, or Refused."""
+    for entry in read_entries(connection, after=seq - 1, until=seq):
+        return entry
+    raise Refused(f"there is no entry {seq}", cure="see the numbers in `mountbook ski PAIR`")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Thing:
+    """What a name names: where its row is, which entry changes it, which columns may be set."""
+
+    table: str
+    key: Mapping[str, str]
+    what: str
+    body: Mapping[str, Any]
+    columns: tuple[str, ...]
+    prefix: str = ""
+
+
+_COLUMNS: Final = {
+    "pair": ("model", "kind", "length_mm", "waist_um", "construction", "rack", "earlier_mounts"),
+    "ski": ("mark_from_tail_um", "zone_back_um", "zone_front_um", "zone_half_width_um"),
+    "hole": ("x_um", "y_um", "diameter_um", "depth_um", "state", "knowledge"),
+    "boot": ("model", "mondopoint_mm", "bsl_um", "bsl_measured", "sole_type", "season", "pin_um"),
+    "binding": ("model", "pattern", "brake_um", "season", "serial_toe", "serial_heel"),
+}
+_NUMBERS: Final = ("earlier_mounts", "length_mm", "mondopoint_mm")
+
+
+def _find(connection: sqlite3.Connection, name: str) -> _Thing:
+    tag, slash, side = name.rpartition("/")
+    if slash and side in ("A", "B") and _there(connection, "ski", "tag", tag):
+        return _Thing(
+            table="ski",
+            key={"tag": tag, "side": side},
+            what="pair changed",
+            body={"tag": tag},
+            columns=_COLUMNS["ski"],
+            prefix=f"{side}.",
+        )
+    for table, column in (("pair", "tag"), ("boot", "tag"), ("hole", "hole_id"), ("binding", "binding_id")):
+        if _there(connection, table, column, name):
+            return _Thing(
+                table=table,
+                key={column: name},
+                what=f"{table} changed",
+                body={column: name},
+                columns=_COLUMNS[table],
+            )
+    raise Refused(
+        f"there is no pair, boot, hole or binding called {name!r}",
+        cure="a ski is named by its pair and side, like K-031/A",
+    )
+
+
+def _there(connection: sqlite3.Connection, table: str, column: str, name: str) -> bool:
+    return connection.execute(f"SELECT 1 FROM {table} WHERE {column} = ?", (name,)).fetchone() is not None
+
+
+def _value(thing: _Thing, field: str, text: str) -> tuple[str, Any]:
+    """The column and its value, from a field of the files: ``x_mm``, ``length_cm``, ``mondopoint``."""
+    column = {"length_cm": "length_mm", "mondopoint": "mondopoint_mm"}.get(field, field)
+    if field.endswith("_mm") and column not in _NUMBERS:
+        column = f"{field.removesuffix('_mm')}_um"
+    if column not in thing.columns:
+        known = ", ".join(_shown(column) for column in thing.columns)
+        raise BadInput(f"{field!r} cannot be corrected there", cure=f"known fields: {known}")
+    text = text.strip()
+    if column in _NUMBERS or column.endswith("_um"):
+        return column, _number(column, field, text)
+    return column, text or (None if column == "construction" else "")
+
+
+def _number(column: str, field: str, text: str) -> int | None:
+    if not text:
+        return None
+    try:
+        if column.endswith("_um"):
+            return mm_to_um(text)
+        if field in ("length_cm", "mondopoint"):
+            return mm_to_um(text) // 100 if mm_to_um(text) % 100 == 0 else _odd(text)
+        return int(text)
+    except ValueError as fault:
+        raise BadInput(f"{field}: {fault}", cure="write it like 12.5") from fault
+
+
+def _odd(text: str) -> int:
+    raise ValueError(f"{text} cm is finer than a millimetre")
+
+
+def _shown(column: str) -> str:
+    named = {"length_mm": "length_cm", "mondopoint_mm": "mondopoint"}
+    return named.get(column, f"{column.removesuffix('_um')}_mm" if column.endswith("_um") else column)
+
+
+def _corrector(connection: sqlite3.Connection, by: str, *, today: date) -> None:
+    person = signer(connection, by, days=[today], what="correct the ledger")
+    if person.role not in (Role.HEAD_TECHNICIAN, Role.MANAGER):
+        raise Refused(
+            f"{by} is {person.role.value}; corrections are signed by a head technician or a manager",
+            cure="the head technician looks at it and signs with --by NAME",
+        )
+
+
+def _reason(why: str) -> None:
+    if not why.strip():
+        raise BadInput("a correction needs a reason", cure='add --why "what went wrong"')
