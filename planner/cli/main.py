@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from fleet.errors import MountbookError, Refused
-from planner.cli import session
+from planner.cli import planning, session
 
 app = typer.Typer(
     name="mountbook",
@@ -31,6 +31,9 @@ def _front(
     ] = None,
 ) -> None:
     session.choose_ledger(ledger)
+
+
+planning.register(app)
 
 
 def main() -> None:

@@ -1,0 +1,89 @@
+"""A fleet in, a judged proposal out."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Mapping
+
+from fleet.errors import PlanFault
+from fleet.snapshot import Fleet
+from planner.assign.expand import expand
+from planner.assign.levels import solve
+from planner.assign.problem import WaysFor, build_problem, counted_clearance
+from planner.assign.reasons import Outcome, unplanned_pairs, unserved
+from planner.judge import judge_plan
+from planner.plan_values import Plan, PlannedSet, Totals
+
+PROVED_BEST = "proved best"
+BEST_FOUND = "best found"
+
+
+def plan_fleet(
+    fleet: Fleet,
+    *,
+    made_at: str,
+    ready_by: str | None,
+    minutes_limit: int | None,
+    progress: Callable[[str], None] | None = None,
+    ways: WaysFor | None = None,
+    judged: bool = True,
+) -> Plan:
+    """The best plan for the fleet as it stands. Raises PlanFault if the judge refuses it."""
+    say = progress or (lambda _: None)
+    say(f"looking for ways: {len(fleet.pairs)} pairs, {len(fleet.boots)} boots")
+    problem = build_problem(fleet, ways=ways or _placement(), minutes_limit=minutes_limit)
+    say(f"{len(problem.options)} ways; solving")
+    solution = solve(problem, say)
+    sets, strips = expand(problem, solution)
+    outcome = Outcome(fleet, problem, sets, strips)
+    plan = Plan(
+        made_at=made_at,
+        ledger_entry=fleet.head.seq,
+        ledger_head=fleet.head.hash,
+        ready_by=ready_by,
+        minutes_limit=minutes_limit,
+        policy={s.name: s.value for s in sorted(fleet.policy, key=lambda s: s.name)},
+        status=PROVED_BEST,
+        gap_percent=0.0,
+        totals=totals_of(fleet, sets),
+        sets=sets,
+        strip=strips,
+        unserved=unserved(outcome),
+        unplanned_pairs=unplanned_pairs(outcome),
+    )
+    if judged:
+        say("judging")
+        refuse_if_faulty(fleet, plan)
+    return plan
+
+
+def totals_of(fleet: Fleet, sets: tuple[PlannedSet, ...]) -> Totals:
+    """The figures of the objective."""
+    by_wish = {w.wish: w.priority for w in fleet.wishes}
+    served: Mapping[int, int] = Counter(by_wish[s.wish] for s in sets)
+    return Totals(
+        wanted=sum(w.quantity for w in fleet.wishes),
+        served=len(sets),
+        served_by_priority={p: served.get(p, 0) for p in sorted(set(by_wish.values()))},
+        drilled=sum(s.way.drilled for s in sets),
+        minutes=sum(s.minutes for s in sets),
+        offset_um=sum(abs(s.way.offset_um) for s in sets),
+        clearance_um=sum(counted_clearance(s.way, fleet.policy) for s in sets),
+    )
+
+
+def refuse_if_faulty(fleet: Fleet, plan: Plan) -> None:
+    """Raise PlanFault with the judge's first objection: such a plan is never written."""
+    objections = judge_plan(fleet, plan)
+    if objections:
+        first = objections[0]
+        raise PlanFault(
+            f"the judge refuses the plan ({len(objections)} objections): {first}",
+            cure="nothing was written; please report this with the ledger",
+        )
+
+
+def _placement() -> WaysFor:
+    from planner.assign.geometry import SweptWays
+
+    return SweptWays()

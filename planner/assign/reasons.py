@@ -1,0 +1,177 @@
+"""Why a want stays unserved and why a pair stays unplanned: the facts that block it, in words."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from fleet.equipment import Pair, Wish
+from fleet.snapshot import Fleet
+from fleet.units import half_mm_text
+from planner.assign.kits import Kit
+from planner.assign.problem import Problem, wants_boot, wants_pair
+from planner.plan_values import PlannedSet, Strip, UnplannedPair, Unserved
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What was solved and what came out, as the reasons read it."""
+
+    fleet: Fleet
+    problem: Problem
+    sets: Sequence[PlannedSet]
+    strips: Sequence[Strip]
+
+    def missing(self) -> dict[int, int]:
+        """Sets a wish is short of, by wish index, where any."""
+        served = Counter(s.wish for s in self.sets)
+        short = {i: w.quantity - served[w.wish] for i, w in enumerate(self.problem.wishes)}
+        return {i: n for i, n in short.items() if n > 0}
+
+
+def unserved(outcome: Outcome) -> tuple[Unserved, ...]:
+    """Every wish that is short, with the first fact that blocks it and the nearest remedy."""
+    return tuple(
+        Unserved(wish=outcome.problem.wishes[i].wish, missing=n, reason=reason, remedy=remedy)
+        for i, n in outcome.missing().items()
+        for reason, remedy in [_blocked(outcome, i, n)]
+    )
+
+
+def _blocked(outcome: Outcome, index: int, missing: int) -> tuple[str, str]:
+    fleet, problem = outcome.fleet, outcome.problem
+    wish = problem.wishes[index]
+    sizes = f"Mondopoint {_cm(wish.mondopoint_min_mm)} to {_cm(wish.mondopoint_max_mm)}"
+    lengths = f"{wish.kind.value} of {wish.length_min_mm / 10:g} to {wish.length_max_mm / 10:g} cm"
+    boots = [b for b in fleet.boots.values() if wants_boot(wish, b)]
+    pairs = [p for p in problem.pairs if wants_pair(wish, p)]
+    if not boots:
+        return f"no boot of {sizes} is in the ledger", f"buy {missing} pairs of boots of {sizes}"
+    if all(b.bsl_um is None for b in boots):
+        return f"no boot of {sizes} has a known sole length", "measure the sole lengths"
+    if not pairs:
+        return f"no plannable pair: {lengths}", f"buy {missing} pairs: {lengths}"
+    soles = sorted({b.sole_type for b in boots})
+    fitted = sorted({f.pattern for f in fleet.fits if f.sole_type in soles})
+    if not fitted:
+        return (
+            f"no binding is declared by both makers for sole type {', '.join(soles)}",
+            "enter the makers' sheets as a fit, or use boots with another sole",
+        )
+    columns = [problem.options[o] for w, o in problem.columns() if w == index]
+    if not columns:
+        return _no_option(outcome, pairs, fitted)
+    return _outcompeted(outcome, index, missing, boots_total=len(boots))
+
+
+def _no_option(outcome: Outcome, pairs: Sequence[Pair], fitted: Sequence[str]) -> tuple[str, str]:
+    supply = outcome.problem.supply
+    if not any(kit.pattern in fitted for kit in supply):
+        return (
+            f"no binding {' or '.join(fitted)} in stock or on a plannable pair",
+            f"buy {fitted[0]} bindings",
+        )
+    return (
+        f"none of the {len(pairs)} pairs asked for has a legal way for these boots",
+        f"see `mountbook why {pairs[0].tag} BOOT`",
+    )
+
+
+def _outcompeted(outcome: Outcome, index: int, missing: int, *, boots_total: int) -> tuple[str, str]:
+    """Options exist, but boots, pairs, bindings or minutes went to sets that come first."""
+    problem = outcome.problem
+    busy_boots = {s.boot for s in outcome.sets}
+    busy_pairs = {s.pair for s in outcome.sets}
+    used = Counter(Kit(s.way.pattern, -1 if s.brake_um is None else s.brake_um) for s in outcome.sets)
+    free_boots = free_pairs = 0
+    short: set[Kit] = set()
+    boots: set[str] = set()
+    pairs: set[str] = set()
+    both_free = with_kit = False
+    for wish, o in problem.columns():
+        if wish != index:
+            continue
+        option = problem.options[o]
+        tags = set(problem.classes[option.boot_class].tags)
+        pair = problem.pairs[option.pair].tag
+        boots |= tags
+        pairs.add(pair)
+        if pair not in busy_pairs and not tags <= busy_boots:
+            both_free = True
+            if used[option.kit] >= problem.supply[option.kit]:
+                short.add(option.kit)
+            else:
+                with_kit = True
+    free_boots, free_pairs = len(boots - busy_boots), len(pairs - busy_pairs)
+    wish_ = problem.wishes[index]
+    if both_free and with_kit and problem.minutes_limit is not None:
+        return (
+            f"the {problem.minutes_limit} bench minutes are used by sets that come first",
+            "give the bench more minutes or a later ready-by day",
+        )
+    if both_free and short:
+        names = ", ".join(_kit_name(kit) for kit in sorted(short))
+        return f"all bindings {names} are used", f"buy {missing} {names}"
+    if free_boots == 0:
+        return (
+            f"all {len(boots)} boots that could serve it are in other sets",
+            f"buy {missing} pairs of boots of"
+            f" {_cm(wish_.mondopoint_min_mm)} to {_cm(wish_.mondopoint_max_mm)}",
+        )
+    if free_pairs == 0:
+        return (
+            f"all {len(pairs)} pairs that could serve it are in other sets",
+            f"buy {missing} {wish_.kind.value} pairs of"
+            f" {wish_.length_min_mm / 10:g} to {wish_.length_max_mm / 10:g} cm",
+        )
+    return (
+        f"the {free_boots} free boots have no legal way on the {free_pairs} free pairs",
+        "see `mountbook why PAIR BOOT` for what blocks one of them",
+    )
+
+
+def unplanned_pairs(outcome: Outcome) -> tuple[UnplannedPair, ...]:
+    """Every pair of the fleet that no set uses, with the first fact that says why."""
+    busy = {s.pair for s in outcome.sets}
+    stripped = {s.pair: s for s in outcome.strips}
+    given = {s.binding_from: s.pair for s in outcome.sets if s.binding_from in stripped}
+    has_option = {outcome.problem.options[o].pair for _, o in outcome.problem.columns()}
+    index = {pair.tag: i for i, pair in enumerate(outcome.problem.pairs)}
+    short = outcome.missing()
+    rows: list[UnplannedPair] = []
+    for tag in sorted(outcome.fleet.pairs):
+        if tag in busy:
+            continue
+        pair = outcome.fleet.pairs[tag]
+        if not pair.place.plannable:
+            reason = f"it is {pair.place.value}"
+        elif tag in stripped:
+            reason = f"its binding goes to {given[tag]}; it is flat afterwards"
+        else:
+            wishes = [i for i, w in enumerate(outcome.problem.wishes) if wants_pair(w, pair)]
+            reason = _pair_reason(pair, outcome.problem.wishes, wishes, short, index[tag] in has_option)
+        rows.append(UnplannedPair(pair=tag, reason=reason))
+    return tuple(rows)
+
+
+def _pair_reason(
+    pair: Pair, all_wishes: Sequence[Wish], wishes: Sequence[int], short: dict[int, int], has_option: bool
+) -> str:
+    if not wishes:
+        return f"no set wanted asks for {pair.kind.value} of {pair.length_mm / 10:g} cm"
+    names = ", ".join(all_wishes[i].wish for i in wishes)
+    if not has_option:
+        return f"no boot of {names} has a legal way on it with a binding that fits and is there"
+    if not any(i in short for i in wishes):
+        return f"every set that could use it is served by a pair at less work ({names})"
+    return f"the boots that it could serve are in other sets ({names} is short)"
+
+
+def _kit_name(kit: Kit) -> str:
+    brake = "without brake" if kit.brake_um is None else f"with {half_mm_text(kit.brake_um)} mm brake"
+    return f"{kit.pattern} {brake}"
+
+
+def _cm(mondopoint_mm: int) -> str:
+    return f"{mondopoint_mm / 10:g}"

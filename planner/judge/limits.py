@@ -1,0 +1,61 @@
+"""The judge's numbers, read from policy in its own words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from math import ceil
+
+from fleet.equipment import Pair
+from fleet.holes import Hole, Knowledge
+from fleet.policy import Policy
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Limits:
+    """What the shop's policy asks, micrometres; ``drill_um`` and ``depth_um`` None: read the ski."""
+
+    spacing_um: int
+    bench_error_um: int
+    allowance_um: Mapping[Knowledge, int]
+    tolerance_um: int
+    edge_um: int
+    offset_limit_um: int
+    offset_preferred_um: int
+    alike_um: int
+    mounts_max: int
+    drill_um: int | None
+    depth_um: int | None
+    all_drills_um: frozenset[int]
+
+    def asked_um(self, old: Hole) -> int:
+        """Least distance of a new hole from this old one."""
+        return self.spacing_um + self.bench_error_um + self.allowance_um[old.knowledge]
+
+
+def limits_for(policy: Policy, pair: Pair) -> Limits:
+    """The limits that hold for a pair of this construction."""
+    core = None if pair.construction is None else pair.construction.value.replace(" ", "_")
+    return Limits(
+        spacing_um=policy.um("spacing_mm"),
+        bench_error_um=policy.um("bench_error_mm"),
+        allowance_um={known: policy.allowance_um(known) for known in Knowledge},
+        tolerance_um=policy.um("reuse_tolerance_mm"),
+        edge_um=policy.um("edge_mm"),
+        offset_limit_um=policy.um("offset_limit_mm"),
+        offset_preferred_um=policy.um("offset_preferred_mm"),
+        alike_um=policy.um("pair_difference_mm"),
+        mounts_max=policy.count("mounts_max"),
+        drill_um=None if core is None else policy.um(f"drill_{core}_mm"),
+        depth_um=None if core is None else policy.um(f"depth_{core}_mm"),
+        all_drills_um=frozenset(policy.um(f"drill_{word}_mm") for word in ("no_metal", "metal", "thin_core")),
+    )
+
+
+def work_minutes(policy: Policy, *, take_off: bool, drilled: int, plugged: int) -> int:
+    """Bench minutes of a remount from the steps it takes, rounded up once."""
+    steps = policy.number("minutes_mount") + policy.number("minutes_check")
+    steps += policy.number("minutes_drill_hole") * drilled + policy.number("minutes_plug_hole") * plugged
+    steps += policy.number("minutes_take_off") if take_off else Decimal(0)
+    return ceil(steps)

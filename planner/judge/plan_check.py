@@ -1,0 +1,150 @@
+"""The whole plan: each set alone, then what sets share, then the figures of the objective."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from math import ceil
+
+from fleet.equipment import Binding
+from fleet.holes import Side
+from fleet.snapshot import Fleet
+from planner.judge.objection import Objection
+from planner.judge.set_check import judge_set
+from planner.plan_values import Plan, PlannedSet
+
+Sort = tuple[str, int | None]
+"""A sort of binding: pattern and brake in micrometres."""
+
+
+def judge_plan(fleet: Fleet, plan: Plan) -> tuple[Objection, ...]:
+    """Every objection to a plan for this fleet; none means that it may be written."""
+    return tuple(_all(fleet, plan))
+
+
+def _all(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
+    if (plan.ledger_entry, plan.ledger_head) != (fleet.head.seq, fleet.head.hash):
+        yield _no("ledger", f"it was made from entry {plan.ledger_entry}, the ledger is at {fleet.head.seq}")
+    if dict(plan.policy) != {s.name: s.value for s in fleet.policy}:
+        yield _no("policy", "it was made under another policy")
+    for planned in plan.sets:
+        yield from judge_set(fleet, planned)
+    yield from _once(fleet, plan)
+    yield from _bindings(fleet, plan)
+    yield from _totals(fleet, plan)
+    yield from _every_no(fleet, plan)
+
+
+def _no(rule: str, message: str) -> Objection:
+    return Objection(about="the plan", rule=rule, message=message)
+
+
+def _once(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
+    for what in ("boot", "pair"):
+        for tag, times in sorted(Counter(getattr(s, what) for s in plan.sets).items()):
+            if times > 1:
+                yield _no("once", f"{what} {tag} is planned {times} times")
+    served = Counter(s.wish for s in plan.sets)
+    for wish in fleet.wishes:
+        if served[wish.wish] > wish.quantity:
+            yield _no("quantity", f"{wish.wish} gets {served[wish.wish]} of {wish.quantity} sets")
+    if list(plan.sets) != sorted(plan.sets, key=PlannedSet.sort_key):
+        yield _no("order", "the sets are not in order of wish, boot, pair")
+
+
+def _bindings(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
+    """Each binding is where the plan takes it from, and taken once."""
+    on, stock = _where(fleet.bindings.values())
+    serving = {s.pair: s for s in plan.sets}
+    takers: Counter[str] = Counter()
+    take_off = ceil(fleet.policy.number("minutes_take_off"))
+    stripped: set[tuple[str, str, int | None]] = set()
+    for planned in plan.sets:
+        sort: Sort = (planned.way.pattern, planned.brake_um)
+        source, extra = planned.binding_from, 0
+        if source == "own":
+            if on.get(planned.pair) != sort:
+                yield _no("binding", f"{planned.pair} does not carry {_sort(sort)} on both skis")
+        elif source == "stock":
+            stock[sort] -= 1
+        else:
+            takers[source] += 1
+            giver = fleet.pairs.get(source)
+            if giver is None or not giver.place.plannable or on.get(source) != sort:
+                yield _no("binding", f"{source} has no {_sort(sort)} to give to {planned.pair}")
+            if source not in serving:
+                stripped.add((source, *sort))
+                extra = take_off
+            elif serving[source].binding_from == "own":
+                yield _no("binding", f"{source} both keeps its binding and gives it to {planned.pair}")
+        if planned.strip_minutes != extra:
+            yield _no("minutes", f"{planned.pair}: stripping takes {extra} min, not {planned.strip_minutes}")
+    for sort, left in sorted(stock.items(), key=str):
+        if left < 0:
+            yield _no("binding", f"{-left} more {_sort(sort)} are used than are in stock")
+    for tag, times in sorted(takers.items()):
+        if times > 1:
+            yield _no("binding", f"the binding of {tag} is given away {times} times")
+    if {(s.pair, s.pattern, s.brake_um) for s in plan.strip} != stripped or len(plan.strip) != len(stripped):
+        yield _no("strip", "the list of stripped pairs is not what the sets take")
+
+
+def _where(bindings: Iterable[Binding]) -> tuple[dict[str, Sort], Counter[Sort]]:
+    """Sort on each pair with two alike, and how many pairs of bindings lie loose, sort by sort."""
+    on: dict[str, dict[Side, Sort]] = {}
+    loose: Counter[Sort] = Counter()
+    for row in bindings:
+        if row.on_pair is not None and row.on_ski is not None:
+            on.setdefault(row.on_pair, {})[row.on_ski] = (row.pattern, row.brake_um)
+        elif row.on_pair is None:
+            loose[row.pattern, row.brake_um] += 1
+    alike = {tag: s[Side.A] for tag, s in on.items() if len(s) == 2 and s[Side.A] == s[Side.B]}
+    return alike, Counter({sort: n // 2 for sort, n in loose.items()})
+
+
+def _sort(sort: Sort) -> str:
+    return f"{sort[0]} bindings " + (
+        "without brake" if sort[1] is None else f"with {sort[1] / 1000:g} mm brake"
+    )
+
+
+def _totals(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
+    cap = fleet.policy.um("clearance_counted_max_mm")
+    priority = {w.wish: w.priority for w in fleet.wishes}
+    ranks = sorted(set(priority.values()))
+    served = Counter(priority.get(s.wish, 0) for s in plan.sets)
+    said = plan.totals
+    minutes = sum(s.minutes for s in plan.sets)
+    truth = {
+        "wanted": (sum(w.quantity for w in fleet.wishes), said.wanted),
+        "served": (len(plan.sets), said.served),
+        "served by priority": ({p: served[p] for p in ranks}, dict(said.served_by_priority)),
+        "drilled": (sum(s.way.drilled for s in plan.sets), said.drilled),
+        "minutes": (minutes, said.minutes),
+        "offset": (sum(abs(s.way.offset_um) for s in plan.sets), said.offset_um),
+        "clearance": (
+            sum(cap if s.way.clearance_um is None else min(cap, s.way.clearance_um) for s in plan.sets),
+            said.clearance_um,
+        ),
+    }
+    for name, (true, claimed) in truth.items():
+        if true != claimed:
+            yield _no("totals", f"{name} is {true}, the plan says {claimed}")
+    if plan.minutes_limit is not None and minutes > plan.minutes_limit:
+        yield _no("minutes", f"{minutes} bench minutes are more than the {plan.minutes_limit} there are")
+    if plan.status not in ("proved best", "best found") or plan.gap_percent < 0:
+        yield _no("status", f"status {plan.status!r} with a gap of {plan.gap_percent} %")
+
+
+def _every_no(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
+    """Every unserved want and every unplanned pair is there, with a reason."""
+    served = Counter(s.wish for s in plan.sets)
+    short = {w.wish: w.quantity - served[w.wish] for w in fleet.wishes if w.quantity > served[w.wish]}
+    if {u.wish: u.missing for u in plan.unserved} != short:
+        yield _no("unserved", "the unserved wants are not those that the sets leave open")
+    if [u.pair for u in plan.unplanned_pairs] != sorted(set(fleet.pairs) - {s.pair for s in plan.sets}):
+        yield _no("unplanned", "the unplanned pairs are not those that the sets leave over")
+    silent = [u.wish for u in plan.unserved if not u.reason or not u.remedy]
+    silent += [u.pair for u in plan.unplanned_pairs if not u.reason]
+    if silent:
+        yield _no("reason", f"no reason is given for {', '.join(silent)}")

@@ -1,0 +1,199 @@
+"""One set: what was asked for, what fits what, how it is mounted, and its own figures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import ceil
+
+from fleet.equipment import Boot, Pair, Wish
+from fleet.holes import Side
+from fleet.patterns import Follows, Pattern
+from fleet.policy import Policy
+from fleet.snapshot import Fleet
+from fleet.units import mm_text
+from planner.judge.limits import Limits, limits_for, work_minutes
+from planner.judge.objection import Objection
+from planner.judge.ski_check import SkiCase, clearance_of, judge_ski
+from planner.plan_values import PlannedSet, Rung
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetCase:
+    """A planned set beside the ledger's facts about it."""
+
+    planned: PlannedSet
+    wish: Wish
+    boot: Boot
+    pair: Pair
+    pattern: Pattern
+    fitted: bool
+    policy: Policy
+    limits: Limits
+
+    @property
+    def about(self) -> str:
+        """How an objection names the set."""
+        return f"{self.planned.wish} {self.planned.boot} on {self.planned.pair}"
+
+    def no(self, rule: str, message: str) -> Objection:
+        """An objection to this set."""
+        return Objection(about=self.about, rule=rule, message=message)
+
+
+def judge_set(fleet: Fleet, planned: PlannedSet) -> Iterator[Objection]:
+    """Every objection to one set, looked at alone."""
+    wishes = {w.wish: w for w in fleet.wishes}
+    wish, boot, pair = wishes.get(planned.wish), fleet.boots.get(planned.boot), fleet.pairs.get(planned.pair)
+    pattern = fleet.patterns.get(planned.way.pattern)
+    if wish is None or boot is None or pair is None or pattern is None:
+        yield Objection(
+            about=f"{planned.wish} {planned.boot} on {planned.pair}",
+            rule="ledger",
+            message="the ledger knows no such wish, boot, pair or pattern",
+        )
+        return
+    case = SetCase(
+        planned=planned,
+        wish=wish,
+        boot=boot,
+        pair=pair,
+        pattern=pattern,
+        fitted=any(f.sole_type == boot.sole_type and f.pattern == pattern.name for f in fleet.fits),
+        policy=fleet.policy,
+        limits=limits_for(fleet.policy, pair),
+    )
+    yield from _asked_for(case)
+    yield from _fits(case)
+    yield from _mount(case)
+
+
+def _asked_for(case: SetCase) -> Iterator[Objection]:
+    wish, pair, size = case.wish, case.pair, case.boot.mondopoint_mm
+    if not pair.place.plannable:
+        yield case.no("place", f"the pair is {pair.place}")
+    if pair.kind is not wish.kind:
+        yield case.no("kind", f"asked for {wish.kind}, the pair is {pair.kind}")
+    if not wish.length_min_mm <= pair.length_mm <= wish.length_max_mm:
+        yield case.no("length", f"{pair.length_mm / 10:g} cm is outside the window")
+    if size is None or not wish.mondopoint_min_mm <= size <= wish.mondopoint_max_mm:
+        yield case.no("size", "the boot's size is outside the window or unknown")
+
+
+def _fits(case: SetCase) -> Iterator[Objection]:
+    boot, pattern, way, brake = case.boot, case.pattern, case.planned.way, case.planned.brake_um
+    if not case.fitted:
+        yield case.no("fit", f"sole {boot.sole_type} in {pattern.name} is not declared by both makers")
+    if boot.bsl_um is None or way.bsl_um != boot.bsl_um:
+        yield case.no("sole length", "the way is for another sole length than the boot's")
+    ends = (pattern.bsl_min_um, pattern.bsl_max_um)
+    if (ends[0] is not None and way.bsl_um < ends[0]) or (ends[1] is not None and way.bsl_um > ends[1]):
+        yield case.no("sole length", f"pattern {pattern.name} does not take {mm_text(way.bsl_um)} mm")
+    if brake is None:
+        return
+    waist, slack = case.pair.waist_um, case.policy.um("brake_over_waist_max_mm")
+    if waist is None:
+        if case.planned.binding_from != "own":
+            yield case.no("brake", "the waist is unknown: only the binding already on, or no brake")
+    elif not waist <= brake <= waist + slack:
+        yield case.no(
+            "brake",
+            f"a {mm_text(brake)} mm brake on a {mm_text(waist)} mm waist; the shop's rule asks for"
+            f" {mm_text(waist)} to {mm_text(waist + slack)} mm",
+        )
+
+
+def _mount(case: SetCase) -> Iterator[Objection]:
+    way, pair, limits = case.planned.way, case.pair, case.limits
+    touched = way.rung not in (Rung.AS_IS, Rung.ADJUST)
+    if abs(way.offset_um) > limits.offset_limit_um:
+        yield case.no("offset", f"{mm_text(abs(way.offset_um))} mm off the mark is beyond the shop's limit")
+    if not touched and (
+        case.planned.binding_from != "own"
+        or pair.current_mount is None
+        or pair.current_mount.pattern != way.pattern
+    ):
+        yield case.no("untouched", f"'{way.rung}' needs this pattern's own binding on the pair")
+    skis = [_ski_case(case, side, touched=touched) for side in Side]
+    for ski in skis:
+        yield from judge_ski(ski)
+    yield from _pieces_alike(case, skis)
+    yield from _figures(case, skis)
+
+
+def _ski_case(case: SetCase, side: Side, *, touched: bool) -> SkiCase:
+    way, pair = case.planned.way, case.pair
+    pin = case.boot.pin_um if any(p.follows is Follows.MARK for p in case.pattern.pieces) else None
+    centre = way.offset_um if pin is None else way.offset_um + pin - way.bsl_um // 2
+    return SkiCase(
+        about=case.about,
+        ski=pair.skis[side],
+        planned=way.skis[side],
+        pattern=case.pattern,
+        limits=case.limits,
+        shift_um=shift_of(pair, side),
+        centre_um=centre,
+        bsl_um=way.bsl_um,
+        pin_line_um=None if pin is None else way.offset_um,
+        touched=touched,
+    )
+
+
+def shift_of(pair: Pair, side: Side) -> int:
+    """The pair's reference as an x from this ski's own mark; marks never measured count as alike."""
+    marks = {s: pair.skis[s].mark_from_tail_um for s in Side}
+    reference = pair.reference_from_tail_um
+    if reference is None:
+        a, own = marks[Side.A], marks[side]
+        return 0 if a is None or own is None else a - own
+    known = next((m for m in (marks[side], marks[Side.A], marks[Side.B]) if m is not None), None)
+    return 0 if known is None else reference - known
+
+
+def _pieces_alike(case: SetCase, skis: list[SkiCase]) -> Iterator[Objection]:
+    """Both skis of a pair are mounted alike, by distance from the pair's reference."""
+    stands = [{p.piece: p.reference_um - ski.shift_um for p in ski.planned.pieces} for ski in skis]
+    for piece in sorted(set(stands[0]) & set(stands[1])):
+        apart = abs(stands[0][piece] - stands[1][piece])
+        if apart > case.limits.alike_um:
+            yield case.no("alike", f"the {piece} pieces stand {mm_text(apart)} mm apart on the two skis")
+
+
+def _figures(case: SetCase, skis: list[SkiCase]) -> Iterator[Objection]:
+    way = case.planned.way
+    drilled = sum(h.do == "drill" for s in skis for h in s.planned.holes)
+    plugged = sum(len(s.planned.plug) for s in skis)
+    if drilled and case.pair.drilled_mounts + 1 > case.limits.mounts_max:
+        yield case.no("mounts", f"the pair has had {case.pair.drilled_mounts} mounts; that is the most")
+    found = [c for c in map(clearance_of, skis) if c is not None]
+    truth = {
+        "drilled": (drilled, way.drilled),
+        "plugged": (plugged, way.plugged),
+        "clearance": (min(found, default=None), way.clearance_um),
+        "minutes": (_minutes(case, drilled, plugged), way.minutes),
+        "way": (_rung(case, drilled), way.rung),
+    }
+    for name, (true, said) in truth.items():
+        if true != said:
+            yield case.no("figures", f"{name} is {true}, the plan says {said}")
+
+
+def _minutes(case: SetCase, drilled: int, plugged: int) -> int:
+    rung, policy = case.planned.way.rung, case.policy
+    if rung is Rung.AS_IS:
+        return 0
+    if rung is Rung.ADJUST:
+        return ceil(policy.number("minutes_adjust") + policy.number("minutes_check"))
+    return work_minutes(
+        policy, take_off=case.pair.current_mount is not None, drilled=drilled, plugged=plugged
+    )
+
+
+def _rung(case: SetCase, drilled: int) -> Rung:
+    way = case.planned.way
+    if way.rung in (Rung.AS_IS, Rung.ADJUST):
+        return way.rung
+    if drilled == 0:
+        near = abs(way.offset_um) <= case.limits.offset_preferred_um
+        return Rung.SAME_HOLES if near else Rung.CENTRE_MOVED
+    return Rung.ALL_NEW if drilled == 2 * case.pattern.hole_count else Rung.PART_REUSED

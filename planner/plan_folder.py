@@ -1,0 +1,119 @@
+"""A plan on disk: plan.json, plan.xlsx and the paper, all or nothing. Never the ledger."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from collections.abc import Callable, Iterator
+from datetime import datetime
+from pathlib import Path
+from tempfile import NamedTemporaryFile
+
+from fleet.errors import BadInput
+from fleet.snapshot import Fleet
+from planner.plan_json import plan_from_json
+from planner.plan_values import Plan, Rung
+
+PLAN_FILE = "plan.json"
+
+
+def plan_text(plan: Plan) -> str:
+    """The text of plan.json: one order, one form, so that the same plan gives the same bytes."""
+    return json.dumps(plan.to_json(), ensure_ascii=False, indent=2) + "\n"
+
+
+def plan_hash(plan: Plan) -> str:
+    """SHA-256 of what the plan says, the time it was made left out; printed on its sheets."""
+    said = plan.to_json()
+    del said["made_at"]
+    text = json.dumps(said, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def write_plan(
+    folder: Path,
+    *,
+    fleet: Fleet,
+    plan: Plan,
+    printed_at: datetime,
+    paper: str = "A4",
+    progress: Callable[[str], None] | None = None,
+) -> tuple[Path, ...]:
+    """Write the folder and return its files. Everything is made before the first file is replaced.
+
+    Raises BadInput where the folder cannot be written.
+    """
+    say = progress or (lambda _: None)
+    made = dict(_contents(fleet, plan, printed_at, paper, say))
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        return tuple(_replace(folder / name, content) for name, content in made.items())
+    except OSError as fault:
+        raise BadInput(
+            f"{folder} cannot be written: {fault.strerror or fault}", cure="choose another folder with --out"
+        ) from fault
+
+
+def read_plan(folder: Path) -> Plan:
+    """The plan of a folder, or of a plan.json. Raises BadInput if there is none, or it is damaged."""
+    file = folder / PLAN_FILE if folder.is_dir() else folder
+    try:
+        data = json.loads(file.read_text(encoding="utf-8"))
+    except FileNotFoundError as fault:
+        raise BadInput(
+            f"there is no {PLAN_FILE} in {folder}", cure="make one: mountbook plan --out FOLDER"
+        ) from fault
+    except (OSError, UnicodeDecodeError, json.JSONDecodeError) as fault:
+        raise BadInput(f"{file} cannot be read as a plan: {fault}", cure="make it again") from fault
+    return plan_from_json(data)
+
+
+def _contents(
+    fleet: Fleet, plan: Plan, printed_at: datetime, paper: str, say: Callable[[str], None]
+) -> Iterator[tuple[str, bytes]]:
+    yield PLAN_FILE, plan_text(plan).encode()
+    say("writing plan.xlsx")
+    yield "plan.xlsx", _workbook(fleet, plan, printed_at)
+    touched = [s for s in plan.sets if s.way.rung is not Rung.AS_IS]
+    if touched:
+        say(f"drawing {len(touched)} work orders")
+        yield "work_orders.pdf", _work_orders(fleet, plan, printed_at, paper)
+
+
+def _workbook(fleet: Fleet, plan: Plan, printed_at: datetime) -> bytes:
+    from planner.workbook_out import plan_workbook
+
+    return plan_workbook(fleet, plan, printed_at=printed_at)
+
+
+def _work_orders(fleet: Fleet, plan: Plan, printed_at: datetime, paper: str) -> bytes:
+    from planner.paper.work_order import work_order_pdf
+    from planner.paper.work_order_facts import work_order_sheet
+
+    said = plan_hash(plan)
+    sheets = [
+        work_order_sheet(
+            fleet,
+            planned,
+            number=None,
+            revision=None,
+            proposal=True,
+            plan_hash=said,
+            printed_at=printed_at,
+            needed_by=plan.ready_by,
+        )
+        for planned in plan.sets
+        if planned.way.rung is not Rung.AS_IS
+    ]
+    return work_order_pdf(sheets, paper)
+
+
+def _replace(path: Path, content: bytes) -> Path:
+    """Write beside, flush to the disk, then rename: a reader sees the old file or the new one."""
+    with NamedTemporaryFile(dir=path.parent, prefix=f".{path.name}.", delete=False) as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())
+    Path(file.name).chmod(0o644)
+    return Path(file.name).replace(path)

@@ -1,0 +1,150 @@
+"""Small invented fleets and hand-made ways for the planning tests."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from fleet.entries import Head
+from fleet.equipment import Binding, Boot, Construction, Fit, Kind, Pair, Place, Ski, Wish
+from fleet.holes import Side
+from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from fleet.policy import Policy, default_policy
+from fleet.snapshot import Fleet
+from planner.plan_values import PlannedSki, Rung, Way
+
+
+def pattern(name: str) -> Pattern:
+    """A pattern with one hole: geometry is hand-made here."""
+    piece = Piece(name=PieceName.TOE, follows=Follows.TOE, holes=(PatternHole(x_um=-10_000, y_um=18_000),))
+    return Pattern(name=name, binding_model=name, pieces=(piece,))
+
+
+def pair(tag: str, *, length_mm: int = 1700, kind: Kind = Kind.TELEMARK, waist_mm: int | None = 90) -> Pair:
+    return Pair(
+        tag=tag,
+        model="Larch",
+        kind=kind,
+        length_mm=length_mm,
+        waist_um=None if waist_mm is None else waist_mm * 1000,
+        construction=Construction.NO_METAL,
+        rack="",
+        place=Place.FLAT,
+        skis={side: Ski(side=side) for side in Side},
+    )
+
+
+def boot(tag: str, *, bsl_mm: int = 305, size_mm: int = 270, sole: str = "sole") -> Boot:
+    return Boot(
+        tag=tag,
+        model="Fern",
+        mondopoint_mm=size_mm,
+        bsl_um=bsl_mm * 1000,
+        bsl_measured="ruler",
+        sole_type=sole,
+    )
+
+
+def kit(
+    number: int, pattern_name: str, brake_mm: int | None, on_pair: str | None = None
+) -> tuple[Binding, Binding]:
+    """Two bindings of one sort, loose or on a pair."""
+    a, b = (
+        Binding(
+            binding_id=f"N-{number:03}{side}",
+            model=pattern_name,
+            pattern=pattern_name,
+            brake_um=None if brake_mm is None else brake_mm * 1000,
+            on_pair=on_pair,
+            on_ski=side if on_pair else None,
+        )
+        for side in Side
+    )
+    return a, b
+
+
+def wish(
+    name: str,
+    *,
+    quantity: int = 1,
+    priority: int = 1,
+    length: tuple[int, int] = (1000, 2000),
+    size: tuple[int, int] = (200, 320),
+    kind: Kind = Kind.TELEMARK,
+) -> Wish:
+    return Wish(
+        wish=name,
+        kind=kind,
+        length_min_mm=length[0],
+        length_max_mm=length[1],
+        mondopoint_min_mm=size[0],
+        mondopoint_max_mm=size[1],
+        quantity=quantity,
+        priority=priority,
+    )
+
+
+def fleet(
+    *,
+    pairs: list[Pair],
+    boots: list[Boot],
+    wishes: list[Wish],
+    bindings: list[Binding],
+    patterns: tuple[str, ...] = ("P",),
+    fits: tuple[tuple[str, str], ...] = (("sole", "P"),),
+    policy: Policy | None = None,
+) -> Fleet:
+    return Fleet(
+        shop="Test",
+        zone="UTC",
+        head=Head(7, "f" * 64),
+        policy=policy or default_policy(),
+        staff={},
+        pairs={p.tag: p for p in pairs},
+        boots={b.tag: b for b in boots},
+        bindings={b.binding_id: b for b in bindings},
+        patterns={name: pattern(name) for name in patterns},
+        fits=tuple(Fit(sole_type=s, pattern=p, binding_sheet="x", boot_sheet="y") for s, p in fits),
+        wishes=tuple(wishes),
+    )
+
+
+def way(
+    *,
+    pattern_name: str = "P",
+    bsl_mm: int = 305,
+    rung: Rung = Rung.ALL_NEW,
+    drilled: int = 0,
+    minutes: int = 0,
+    offset_um: int = 0,
+    clearance_um: int | None = None,
+) -> Way:
+    return Way(
+        rung=rung,
+        pattern=pattern_name,
+        bsl_um=bsl_mm * 1000,
+        offset_um=offset_um,
+        skis={side: PlannedSki(side=side, from_tail_um=None, pieces=(), holes=()) for side in Side},
+        drilled=drilled,
+        plugged=0,
+        minutes=minutes,
+        clearance_um=clearance_um,
+    )
+
+
+@dataclass
+class HandMadeWays:
+    """Ways by (pair, pattern, sole length in mm, mounted); nothing where nothing is listed."""
+
+    table: dict[tuple[str, str, int, bool], tuple[Way, ...]] = field(default_factory=dict)
+
+    def __call__(
+        self,
+        *,
+        pair: Pair,
+        pattern: Pattern,
+        bsl_um: int,
+        policy: Policy,
+        mounted: bool,
+        pin_um: int | None = None,
+    ) -> tuple[Way, ...]:
+        return self.table.get((pair.tag, pattern.name, bsl_um // 1000, mounted), ())
