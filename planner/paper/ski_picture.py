@@ -8,19 +8,23 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 from math import hypot, pi, sin
 from typing import Final
 
 from fleet.units import half_mm_text
-from planner.paper.ink import GARNET, ICE, INK, RULE, SOFT, WHITE
+from planner.paper.ink import GARNET, ICE, INK, SOFT, STEEL, WHITE
 from planner.paper.shapes import Anchor, Drawing, Face
 from planner.paper.signs import old_hole_sign, screw_sign
 from planner.paper.typeface import width_mm
-from planner.paper.work_order_facts import ScrewFact, SkiFact
+from planner.paper.work_order_facts import SkiFact
 
 _PAD_MM: Final = 13.0
 _MOST_SCALE: Final = 0.8
-_GUTTER: Final = 12.5
+_WITHIN_PIECE_MM: Final = 60.0
+"""A longer stretch without a hole lies between pieces and may be cut out."""
+_LEAST_GAP_MM: Final = 22.0
+_GUTTER: Final = 14.5
 """Room left of the ski for the names of pieces and the mark."""
 
 
@@ -41,41 +45,26 @@ class LengthScale:
 def length_scale(places_mm: Iterable[float], top: float, height: float, scale: float) -> LengthScale:
     """Lay the places (mm from the mark) out over the page height at this scale or a smaller one.
 
-    Gaps between neighbouring places are shortened, the longest first, until everything fits.
+    Only gaps too long to lie within one piece are shortened; if that is not enough, the scale shrinks.
     """
     xs = sorted(set(places_mm), reverse=True)
-    room = height / scale
-    gaps = [a - b for a, b in zip(xs, xs[1:], strict=False)]
-    spare = room - 2 * _PAD_MM
-    longest = _longest_gap_that_fits(gaps, spare)
-    if longest < 2 * _PAD_MM and sum(gaps) > spare:
-        longest = 2 * _PAD_MM
-        kept = sum(min(gap, longest) for gap in gaps) + 2 * _PAD_MM
-        scale = height / kept
-    slack = height - scale * (sum(min(gap, longest) for gap in gaps) + 2 * _PAD_MM)
-    y = top + scale * _PAD_MM + max(slack, 0) / 2
+    gaps = [a - b for a, b in pairwise(xs)]
+    whole = sum(gap for gap in gaps if gap <= _WITHIN_PIECE_MM)
+    long = sum(gap > _WITHIN_PIECE_MM for gap in gaps)
+    cap = float("inf")
+    if sum(gaps) + 2 * _PAD_MM > height / scale and long:
+        cap = max(_LEAST_GAP_MM, (height / scale - 2 * _PAD_MM - whole) / long)
+    shown = [min(gap, cap) if gap > _WITHIN_PIECE_MM else gap for gap in gaps]
+    scale = min(scale, height / (sum(shown) + 2 * _PAD_MM))
+    slack = height - scale * (sum(shown) + 2 * _PAD_MM)
+    y = top + scale * _PAD_MM + slack / 2
     anchors, cuts = [(xs[0], y)], []
-    for x, gap in zip(xs[1:], gaps, strict=True):
-        step = scale * min(gap, longest)
-        if gap > longest + 0.01:
-            cuts.append(y + step / 2)
-        y += step
+    for x, gap, kept in zip(xs[1:], gaps, shown, strict=True):
+        if gap > kept:
+            cuts.append(y + scale * kept / 2)
+        y += scale * kept
         anchors.append((x, y))
     return LengthScale(scale, tuple(anchors), tuple(cuts))
-
-
-def _longest_gap_that_fits(gaps: list[float], spare: float) -> float:
-    """The cap on gaps at which their sum fills the spare room (infinite where nothing need be cut)."""
-    if sum(gaps) <= spare:
-        return float("inf")
-    ordered = sorted(gaps)
-    used = 0.0
-    for index, gap in enumerate(ordered):
-        rest = len(ordered) - index
-        if used + gap * rest >= spare:
-            return max((spare - used) / rest, 0.0)
-        used += gap
-    return ordered[-1]
 
 
 @dataclass(slots=True)
@@ -118,14 +107,13 @@ class SkiPicture:
     ) -> None:
         self.d, self.ski = d, ski
         self.top, self.height, self.left = top, height, left
-        half_widths = [abs(h.y_um) / 1000 + 9 for h in (*ski.screws, *ski.old_holes)]
+        across = [s.y_um for s in ski.screws] + [h.y_um for h in ski.old_holes]
+        along = [s.x_um for s in ski.screws] + [h.x_um for h in ski.old_holes]
+        half_widths = [abs(y_um) / 1000 + 9 for y_um in across]
         self.half_mm = max([waist_um / 2000 if waist_um else 0.0, *half_widths])
         body = width - _GUTTER
         scale = min(_MOST_SCALE, body / (2 * self.half_mm))
-        places = [h.x_um / 1000 for h in (*ski.screws, *ski.old_holes)] + [
-            0.0,
-            ski.centre_from_mark_um / 1000,
-        ]
+        places = [x_um / 1000 for x_um in along] + [0.0, ski.centre_from_mark_um / 1000]
         self.length = length_scale(places, top + 4.5, height - 9, scale)
         self.scale = self.length.scale
         self.axis = left + _GUTTER + body / 2
@@ -138,15 +126,29 @@ class SkiPicture:
     def draw(self) -> None:
         """Everything, from the body up to the labels."""
         self._body()
+        self._stations()
         self._pieces()
         self._mark()
         labels = _Labels([])
-        for hole in (*self.ski.screws, *self.ski.old_holes):
-            x, y = self.at(hole.x_um, hole.y_um)
-            r = 2.9 if isinstance(hole, ScrewFact) else 1.9
-            labels.taken.append((x - r, y - r, x + r, y + r))
+        for screw in self.ski.screws:
+            self._take(labels, screw.x_um, screw.y_um, 2.9)
+        for hole in self.ski.old_holes:
+            self._take(labels, hole.x_um, hole.y_um, 1.9)
         self._nearest(labels)
         self._holes(labels)
+
+    def _take(self, labels: _Labels, x_um: int, y_um: int, r: float) -> None:
+        x, y = self.at(x_um, y_um)
+        labels.taken.append((x - r, y - r, x + r, y + r))
+
+    def _stations(self) -> None:
+        """A cross line for each place that has work, out to the edge where its rows begin."""
+        places = [(s.x_um, s.y_um) for s in self.ski.screws] + [(h.x_um, h.y_um) for h in self.ski.plugs]
+        right = self.axis + self.edge
+        for x_um in {x for x, _ in places}:
+            y = self.length.y(x_um / 1000)
+            start = min(self.at(x_um, across)[0] for x, across in places if x == x_um)
+            self.d.line(start, y, right, y, stroke=STEEL, width=0.2)
 
     def _body(self) -> None:
         d, x, w = self.d, self.axis - self.edge, 2 * self.edge
@@ -157,6 +159,10 @@ class SkiPicture:
         d.line(
             self.axis, self.top + 5, self.axis, self.top + self.height - 5, stroke=SOFT, width=0.15,
             dash=(4.0, 0.8, 0.6, 0.8),
+        )  # fmt: skip
+        d.words(
+            self.left + 2.2, self.top + self.height / 2, "NOT TO SCALE: NEVER MEASURE HERE", size=6.8,
+            face=Face.BOLD, fill=SOFT, anchor=Anchor.MIDDLE, turn=90,
         )  # fmt: skip
         for cut in (self.top, *self.length.cuts, self.top + self.height):
             self._break(x, w, cut)
@@ -229,13 +235,12 @@ class SkiPicture:
             old_hole_sign(self.d, x, y, hole.state, plug=hole.plug, knowledge=hole.knowledge)
             w, h = width_mm(hole.label, Face.BOLD, 7.2), 2.2
             reach = 2.4 + w / 2
-            box = labels.place(
-                [(x + reach, y), (x - reach, y), (x, y - 3.2), (x, y + 3.2), (x + reach, y - 2), (x - reach, y - 2)],
-                w, h,
-            )  # fmt: skip
+            sides = [(x + reach, y), (x - reach, y), (x, y - 3.2), (x, y + 3.2)]
+            box = labels.place([*sides, (x + reach, y - 2), (x - reach, y - 2)], w, h)
             self.d.words(
                 (box[0] + box[2]) / 2, box[3] - 0.35, hole.label, size=7.2,
-                face=Face.BOLD if hole.plug else Face.SANS, fill=INK if hole.plug else SOFT, anchor=Anchor.MIDDLE,
+                face=Face.BOLD if hole.plug else Face.SANS, fill=INK if hole.plug else SOFT,
+                anchor=Anchor.MIDDLE,
             )  # fmt: skip
         for screw in self.ski.screws:
             x, y = self.at(screw.x_um, screw.y_um)
@@ -248,28 +253,27 @@ class SkiPicture:
 
     def _nearest(self, labels: _Labels) -> None:
         """A line from each new hole to its nearest neighbour, with the distance beside it."""
-        places = {h.label: self.at(h.x_um, h.y_um) for h in (*self.ski.screws, *self.ski.old_holes)}
+        pieces = {s.label: s.piece for s in self.ski.screws}
+        places = {s.label: self.at(s.x_um, s.y_um) for s in self.ski.screws}
+        places |= {h.label: self.at(h.x_um, h.y_um) for h in self.ski.old_holes}
         drawn: set[frozenset[str]] = set()
         for screw in self.ski.drilled:
             other = places.get(screw.nearest_label)
             key = frozenset((screw.label, screw.nearest_label))
             if other is None or screw.nearest_um is None or key in drawn:
                 continue
+            if pieces.get(screw.nearest_label) == screw.piece:
+                continue  # the distance between two screws of one piece is the pattern's own
             drawn.add(key)
             x, y = places[screw.label]
             self.d.line(x, y, *other, stroke=GARNET, width=0.35)
             text = nearest_text(screw.nearest_um)
             w, h = width_mm(text, Face.MONO_BOLD, 7.2) + 0.6, 2.6
             mx, my = (x + other[0]) / 2, (y + other[1]) / 2
-            length = hypot(other[0] - x, other[1] - y) or 1.0
-            nx, ny = -(other[1] - y) / length, (other[0] - x) / length
-            away = [
-                (
-                    mx + k * nx * (w * abs(nx) + h * abs(ny) + 0.6) / 2,
-                    my + k * ny * (w * abs(nx) + h * abs(ny) + 0.6) / 2,
-                )
-                for k in (1, -1, 2.2, -2.2)
-            ]
+            run = hypot(other[0] - x, other[1] - y) or 1.0
+            nx, ny = -(other[1] - y) / run, (other[0] - x) / run
+            off = (w * abs(nx) + h * abs(ny) + 0.6) / 2
+            away = [(mx + k * nx * off, my + k * ny * off) for k in (1, -1, 2.2, -2.2)]
             inside = [spot for spot in away if abs(spot[0] - self.axis) + w / 2 < self.edge]
             box = labels.place(inside or away, w, h)
             self.d.box(box[0], box[1], w, h, fill=ICE)
@@ -282,8 +286,3 @@ class SkiPicture:
 def nearest_text(distance_um: int) -> str:
     """A distance for people, rounded DOWN to half a millimetre: never kinder than the truth."""
     return half_mm_text(distance_um // 500 * 500)
-
-
-def station_colour() -> str:
-    """The ink of the lines that lead from a place on the ski to its rows."""
-    return RULE

@@ -16,7 +16,6 @@ from planner.paper import cautions
 from planner.paper.ink import (
     BIG,
     GARNET,
-    ICE,
     INK,
     LABEL,
     LOUD,
@@ -46,7 +45,7 @@ from planner.paper.work_order_facts import OldHoleFact, ScrewFact, SkiFact, Work
 
 _STEP_ROW = 7.7
 _SIGN_ROW = 16.0
-_PICTURE_WIDTH = 66.0
+_PICTURE_WIDTH = 62.0
 
 
 def work_order_pdf(sheets: Sequence[WorkOrderSheet], paper: str = "A4") -> bytes:
@@ -170,13 +169,13 @@ def _binding_words(sheet: Sheet, order: WorkOrderSheet, x: float, y: float, w: f
 def _boot_words(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, x: float, y: float, w: float) -> None:
     box_label(sheet, x, y + 2.4, f"boot {order.boot.tag}, sole")
     number = mm_text(order.bsl_um)
-    sheet.words(x, y + 11.0, number, size=LOUD - 3, face=Face.MONO_BOLD)
-    shift = width_mm(number + " ", Face.MONO_BOLD, LOUD - 3)
-    sheet.words(x + shift, y + 11.0, "mm", size=READ)
-    box_label(sheet, x, y + 15.0, "boot centre, from the mark")
+    sheet.words(x, y + 11.2, number, size=LOUD - 3, face=Face.BOLD)
+    shift = width_mm(number, Face.BOLD, LOUD - 3) + 1.5
+    sheet.words(x + shift, y + 11.2, "mm", size=READ, face=Face.BOLD)
+    box_label(sheet, x, y + 15.4, "boot centre, from the mark")
     centre = toward(ski.centre_from_mark_um)
     size = size_that_fits(centre, Face.BOLD, 12.0, w, least=9)
-    sheet.words(x, y + 19.8, centre, size=size, face=Face.BOLD)
+    sheet.words(x, y + 20.0, centre, size=size, face=Face.BOLD)
     if ski.centre_from_tail_um is not None:
         text = f"{half_mm_text(ski.centre_from_tail_um)} mm from the tail"
     else:
@@ -187,7 +186,6 @@ def _boot_words(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, x: float, y: 
 def _loud_box(
     sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, x: float, y: float, w: float, h: float
 ) -> None:
-    drilled, reused, plugs = len(ski.drilled), len(ski.reused), len(ski.plugs)
     if not order.drills:
         words = "NO DRILL" if order.rung.rank > 1 else "NO DRILL, NO SCREW"
         sheet.box(x, y, w, h, fill=WHITE, stroke=PINE, width=1.0, radius=2)
@@ -198,37 +196,26 @@ def _loud_box(
         sheet.words(x + 4, y + 19.5, note, size=READ, fill=INK)
         return
     sheet.box(x, y, w, h, fill=GARNET, radius=2)
-    box_label(sheet, x + 4, y + 4.6, "drill: this cannot be undone", fill=WHITE)
+    inside = "core not known" if order.drill.tap is None else order.drill.construction
+    tap = "" if order.drill.tap is None else " · TAP the thread" if order.drill.tap else " · no tap"
+    sheet.words(x + 4, y + 5.0, f"DRILL · {inside}{tap}", size=9, face=Face.BOLD, fill=WHITE)
     if order.drill.diameter_um is not None and order.drill.depth_um is not None:
         size = f"Ø {half_or_exact(order.drill.diameter_um)} × {half_or_exact(order.drill.depth_um)}"
         points = size_that_fits(size + " mm", Face.BOLD, LOUD + 3, w - 10, least=18)
-        sheet.words(x + 4, y + 15.2, size, size=points, face=Face.BOLD, fill=WHITE)
-        sheet.words(
-            x + 4 + width_mm(size + " ", Face.BOLD, points),
-            y + 15.2,
-            "mm",
-            size=BIG,
-            face=Face.BOLD,
-            fill=WHITE,
-        )
-        tap = "TAP the thread" if order.drill.tap else "not tapped"
-        below = f"{order.drill.construction} · {tap}"
-        sheet.words(
-            x + w - 4, y + 4.6, below, size=LABEL + 0.5, face=Face.BOLD, fill=WHITE, anchor=Anchor.END
-        )
+        sheet.words(x + 4, y + 16.0, size, size=points, face=Face.BOLD, fill=WHITE)
+        shift = width_mm(size, Face.BOLD, points) + 2
+        sheet.words(x + 4 + shift, y + 16.0, "mm", size=BIG, face=Face.BOLD, fill=WHITE)
     else:
-        sheet.words(x + 4, y + 11.4, "READ THE SKI", size=17, face=Face.BOLD, fill=WHITE)
+        sheet.words(x + 4, y + 11.6, "READ THE SKI", size=16, face=Face.BOLD, fill=WHITE)
         for index, label in enumerate(("Ø mm", "depth mm", "thick mm")):
             left = x + 4 + index * 20.2
-            sheet.box(left, y + 13.2, 18.6, 5.2, fill=WHITE, radius=0.6)
-            sheet.words(left + 17.8, y + 17.2, label, size=6.5, fill=SOFT, anchor=Anchor.END)
+            sheet.box(left, y + 13.0, 18.6, 5.0, fill=WHITE, radius=0.6)
+            sheet.words(left + 17.8, y + 16.8, label, size=6.5, fill=SOFT, anchor=Anchor.END)
     who = "each ski" if len(ski.sides) == 2 else f"ski {ski.sides[0]}"
-    parts = (
-        [f"{drilled} new"]
-        + ([f"{reused} reused"] if reused else [])
-        + ([f"{plugs} plugged"] if plugs else [])
-    )
-    sheet.words(x + 4, y + h - 2.4, f"{', '.join(parts)}, {who}", size=READ, face=Face.BOLD, fill=WHITE)
+    counts = [(len(ski.drilled), "new"), (len(ski.reused), "reused"), (len(ski.plugs), "to plug")]
+    text = f"{who}: " + ", ".join(f"{count} {what}" for count, what in counts if count)
+    points = size_that_fits(text, Face.BOLD, READ, w - 7, least=8)
+    sheet.words(x + 4, y + h - 1.9, text, size=points, face=Face.BOLD, fill=WHITE)
 
 
 def half_or_exact(value_um: int) -> str:
@@ -281,20 +268,15 @@ def _steps(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> None:
 
 
 def _signatures(sheet: Sheet, order: WorkOrderSheet, y: float) -> None:
-    cells = (
+    cells = [
         ("bench work by", "name, date, time", 0.26),
         ("seen BEFORE the first hole by", "another person: name, time", 0.26),
         ("checked AFTER the work by", "another person: name, time", 0.26),
-        ("release test, where it has one", "qualified person, device, date, result", 0.22),
-    )
+        ("release test, if it has one", "qualified: who, device, result", 0.22),
+    ]
     if not order.drills:
-        cells = (
-            cells[0],
-            ("", "", 0.0),
-            ("checked AFTER the work by", "another person: name, time", 0.42),
-            cells[3],
-        )
-        cells = ((cells[0][0], cells[0][1], 0.36), *cells[2:])
+        del cells[1]
+        cells = [(title, who, share + 0.26 / 3) for title, who, share in cells]
     x = sheet.left
     for title, who, share in cells:
         w = sheet.room * share
@@ -317,19 +299,17 @@ def _where(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, top: float, bottom
         width=_PICTURE_WIDTH,
         height=height,
     )
-    table_x = sheet.left + _PICTURE_WIDTH + 8.5
+    table_x = sheet.left + _PICTURE_WIDTH + 7.0
     stations = _stations(ski)
     rows = sum(len(holes) for _, holes in stations)
     head = 6.5
-    row = min(7.6, (height - head) / max(rows, 1))
+    row = min(9.0, (height - head) / max(rows, 1))
     columns = _table_head(sheet, ski, table_x, top, head)
     y = top + head
     edge = picture.axis + picture.edge
     for x_um, holes in stations:
         h = row * len(holes)
         ski_y = picture.at(x_um, 0)[1]
-        leftmost = min(picture.at(x_um, hole.y_um)[0] for hole in holes)
-        sheet.line(leftmost, ski_y, edge, ski_y, stroke=SOFT, width=0.18)
         sheet.poly(
             [(edge, ski_y), (edge + 2.6, ski_y), (table_x - 3.2, y + h / 2), (table_x - 1.2, y + h / 2)],
             stroke=INK, width=0.25, closed=False,
@@ -352,7 +332,7 @@ def _table_head(sheet: Sheet, ski: SkiFact, x: float, y: float, h: float) -> tup
     """Column heads; the x of: screw, do, across, nearest, first box; then the width of a box."""
     box_w = 12.5 if len(ski.sides) == 2 else 25.0
     boxes = sheet.right - 25.0
-    columns = (x + 34.5, x + 39.0, x + 53.5, boxes - 2.0)
+    columns = (x + 37.5, x + 42.0, x + 57.5, boxes - 1.5)
     for text, at, anchor in (
         ("along the ski, from the mark", x, Anchor.START),
         ("across", columns[2], Anchor.START),
@@ -405,7 +385,7 @@ def _station_rows(
         else:
             old_hole_sign(sheet, screw_x, line, hole.state, plug=True)
             sheet.words(do_x, base, f"plug {hole.label}", size=READ, face=Face.BOLD)
-            sheet.words(nearest_x, base, f"is {hole.state.value}", size=9, fill=SOFT, anchor=Anchor.END)
+            sheet.words(nearest_x, base, hole.state.value, size=9, fill=SOFT, anchor=Anchor.END)
         sheet.words(across_x, base, across_text(hole.y_um), size=READ)
         for box in range(len(ski.sides)):
             answer_box(sheet, boxes + box * 12.5 + 0.5, y + row * index + 0.6, box_w - 1.0, row - 1.2)
@@ -448,8 +428,3 @@ def _legend(sheet: Sheet, ski: SkiFact, y: float) -> None:
         for k in range(3):
             sheet.line(x - 0.8 + k * 1.1, y + 1.2, x + 0.8 + k * 1.1, y - 1.2, stroke=SOFT, width=0.22)
         entry("edge hatched: not inspected", 4.4)
-    sheet.words(
-        sheet.right, y + 0.9, "numbers: order of tightening · seen toward the tip · not to scale: never measure here",
-        size=LABEL, face=Face.BOLD, fill=INK, anchor=Anchor.END,
-    )  # fmt: skip
-    sheet.box(sheet.left, y + 3.0, 0.01, 0.01, fill=ICE)

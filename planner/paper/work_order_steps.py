@@ -119,7 +119,7 @@ def _drill_steps(skis: tuple[SkiFact, ...], drill: DrillFact, policy: Policy) ->
     if drill.diameter_um is None or drill.depth_um is None:
         bit = Step(
             lead="READ THE SKI: drill and depth, then set both",
-            detail="Construction not known: no size printed. Measure the thickness at the hole. In doubt: STOP.",
+            detail="Core not known: no size is printed. Measure the thickness at the hole. In doubt: STOP.",
             expects="Ø × depth",
             stop=True,
         )

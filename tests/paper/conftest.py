@@ -123,19 +123,33 @@ def make_pair(
 
 
 def plan_ski(
-    ski: Ski, pattern: Pattern, bsl_mm: float, offset_mm: float, *, tail_um: int | None, shift_mm: float = 0.0,
-    plug: tuple[str, ...] = (), size: tuple[int | None, int | None] = (3600, 9000),
-) -> PlannedSki:  # fmt: skip
+    ski: Ski,
+    pattern: Pattern,
+    bsl_mm: float,
+    offset_mm: float,
+    *,
+    tail_um: int | None,
+    shift_mm: float = 0.0,
+    plug: tuple[str, ...] = (),
+    size: tuple[int | None, int | None] = (3600, 9000),
+) -> PlannedSki:
     """What a planner would say: an old hole within 0.5 mm is reused, everything else is drilled."""
     wanted: list[tuple[str, int, int, int, Hole | None]] = []
     pieces = []
     for piece in pattern.pieces:
-        start = piece.follows.reference_um(round(offset_mm * 1000), round(bsl_mm * 1000)) - round(shift_mm * 1000)
+        start = piece.follows.reference_um(round(offset_mm * 1000), round(bsl_mm * 1000)) - round(
+            shift_mm * 1000
+        )
         pieces.append(PlannedPiece(piece=piece.name, reference_um=start, slide_um=0))
         for number, hole in enumerate(piece.holes, start=1):
             x, y = start + hole.x_um, hole.y_um
             old = next(
-                (h for h in ski.holes if (h.x_um - x) ** 2 + (h.y_um - y) ** 2 <= 500**2 and h.state.value in ("open", "screwed")),
+                (
+                    h
+                    for h in ski.holes
+                    if (h.x_um - x) ** 2 + (h.y_um - y) ** 2 <= 500**2
+                    and h.state.value in ("open", "screwed")
+                ),
                 None,
             )
             wanted.append((piece.name, number, x, y, old))
@@ -148,11 +162,17 @@ def plan_ski(
         distance, nearest = min((isqrt((x - ox) ** 2 + (y - oy) ** 2), n) for ox, oy, n in there if n != name)
         holes.append(
             PlannedHole(
-                piece=piece, number=number, x_um=old.x_um if old else x, y_um=old.y_um if old else y,
-                diameter_um=None if old else size[0], depth_um=None if old else size[1],
-                do="reuse" if old else "drill", hole_id=old.hole_id if old else None,
-                nearest_um=None if old else distance, nearest_id=None if old else nearest,
-            )  # fmt: skip
+                piece=piece,
+                number=number,
+                x_um=old.x_um if old else x,
+                y_um=old.y_um if old else y,
+                diameter_um=None if old else size[0],
+                depth_um=None if old else size[1],
+                do="reuse" if old else "drill",
+                hole_id=old.hole_id if old else None,
+                nearest_um=None if old else distance,
+                nearest_id=None if old else nearest,
+            )
         )
     return PlannedSki(
         side=ski.side,
@@ -163,15 +183,27 @@ def plan_ski(
     )
 
 
-def planned_set(pair: Pair, skis: dict[Side, PlannedSki], pattern: Pattern, bsl_mm: int, offset_mm: float, rung: Rung) -> PlannedSet:
+def planned_set(
+    pair: Pair, skis: dict[Side, PlannedSki], pattern: Pattern, bsl_mm: int, offset_mm: float, rung: Rung
+) -> PlannedSet:
     drilled = sum(h.do == "drill" for ski in skis.values() for h in ski.holes)
     return PlannedSet(
-        wish="W-03", boot="B-210", pair=pair.tag, brake_um=95_000,
+        wish="W-03",
+        boot="B-210",
+        pair=pair.tag,
+        brake_um=95_000,
         way=Way(
-            rung=rung, pattern=pattern.name, bsl_um=bsl_mm * 1000, offset_um=round(offset_mm * 1000), skis=skis,
-            drilled=drilled, plugged=sum(len(ski.plug) for ski in skis.values()), minutes=40, clearance_um=None,
+            rung=rung,
+            pattern=pattern.name,
+            bsl_um=bsl_mm * 1000,
+            offset_um=round(offset_mm * 1000),
+            skis=skis,
+            drilled=drilled,
+            plugged=sum(len(ski.plug) for ski in skis.values()),
+            minutes=40,
+            clearance_um=None,
         ),
-    )  # fmt: skip
+    )
 
 
 def fleet_of(pairs: list[Pair], bsl_mm: int = 317) -> Fleet:
@@ -184,14 +216,22 @@ def fleet_of(pairs: list[Pair], bsl_mm: int = 317) -> Fleet:
         pairs={pair.tag: pair for pair in pairs},
         boots={
             "B-210": Boot(
-                tag="B-210", model="Skarn Walk", mondopoint_mm=275, bsl_um=bsl_mm * 1000, bsl_measured="printed",
+                tag="B-210",
+                model="Skarn Walk",
+                mondopoint_mm=275,
+                bsl_um=bsl_mm * 1000,
+                bsl_measured="printed",
                 sole_type="ISO 23223",
             )
         },
         bindings={
             f"{pair.tag}/{side}": Binding(
-                binding_id=f"{pair.tag}/{side}", model="Teaching binding", pattern="T4/H4", brake_um=95_000,
-                on_pair=pair.tag, on_ski=side,
+                binding_id=f"{pair.tag}/{side}",
+                model="Teaching binding",
+                pattern="T4/H4",
+                brake_um=95_000,
+                on_pair=pair.tag,
+                on_ski=side,
             )
             for pair in pairs
             for side in Side
@@ -199,7 +239,7 @@ def fleet_of(pairs: list[Pair], bsl_mm: int = 317) -> Fleet:
         patterns={pattern.name: pattern for pattern in (T4H4, FIVE)},
         fits=(),
         wishes=(),
-    )  # fmt: skip
+    )
 
 
 Case = tuple[Fleet, PlannedSet]
@@ -212,11 +252,17 @@ def part_reused() -> Case:
     skis = {s: plan_ski(pair.skis[s], T4H4, 317, -6, tail_um=806_000) for s in Side}
     skis = {
         s: plan_ski(
-            pair.skis[s], T4H4, 317, -6, tail_um=806_000,
-            plug=tuple(h.hole_id for h in pair.skis[s].holes if h.hole_id not in {p.hole_id for p in skis[s].holes}),
+            pair.skis[s],
+            T4H4,
+            317,
+            -6,
+            tail_um=806_000,
+            plug=tuple(
+                h.hole_id for h in pair.skis[s].holes if h.hole_id not in {p.hole_id for p in skis[s].holes}
+            ),
         )
         for s in Side
-    }  # fmt: skip
+    }
     return fleet_of([pair]), planned_set(pair, skis, T4H4, 317, -6, Rung.PART_REUSED)
 
 
@@ -234,11 +280,15 @@ def crowded() -> Case:
     pair = make_pair("K2-0088", holes, inspected=False, waist_mm=108)
     skis = {
         s: plan_ski(
-            pair.skis[s], FIVE, 315, 2.5, tail_um=814_500,
+            pair.skis[s],
+            FIVE,
+            315,
+            2.5,
+            tail_um=814_500,
             plug=tuple(h.hole_id for h in pair.skis[s].holes if h.hole_id.startswith("c2")),
         )
         for s in Side
-    }  # fmt: skip
+    }
     return fleet_of([pair], 315), planned_set(pair, skis, FIVE, 315, 2.5, Rung.ALL_NEW)
 
 
@@ -258,7 +308,14 @@ def lying_marks() -> Case:
 
 def unknown_core() -> Case:
     """Nobody knows what is inside, nobody measured the marks: no size, and the marks come first."""
-    pair = make_pair("J-12", {side: [] for side in Side}, construction=None, tails=(None, None), inspected=False, waist_mm=72)
+    pair = make_pair(
+        "J-12",
+        {side: [] for side in Side},
+        construction=None,
+        tails=(None, None),
+        inspected=False,
+        waist_mm=72,
+    )
     skis = {s: plan_ski(pair.skis[s], T4H4, 285, 0, tail_um=None, size=(None, None)) for s in Side}
     return fleet_of([pair], 285), planned_set(pair, skis, T4H4, 285, 0, Rung.ALL_NEW)
 

@@ -1,0 +1,318 @@
+"""Today's recheck list as paper: every screw of every returned pair is a ring to be struck through.
+
+The picture is the answer form. One stroke through a ring: did not turn. A filled ring with a number beside
+it: turned, how far; then the pair is a hold. Rings drawn heavy, on a dark strip, are looked at first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from typing import Final
+
+from fleet.entries import Head
+from fleet.holes import Side
+from fleet.recheck import Group, RecheckList, RecheckRow, ScrewDot
+from fleet.units import mm_text
+from planner.paper.ink import GARNET, GARNET_PALE, ICE, INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
+from planner.paper.moments import day_text, moment_text
+from planner.paper.pdf_writer import pdf_of
+from planner.paper.qr import qr_code
+from planner.paper.shapes import Anchor, Face, Page
+from planner.paper.sheet_frame import Anchors, Paper, Sheet, answer_box, standing_cautions
+from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
+
+_ROW: Final = 15.2
+_BAND: Final = 7.0
+_PICTURE: Final = 84.0
+_SIGN_ROW: Final = 14.0
+_FOOT: Final = 22.0
+"""The foot with its two lines of cautions."""
+_TITLES: Final = {
+    Group.CHECK_FIRST: "Check first",
+    Group.DUE: "Due",
+    Group.ROUTINE: "Routine",
+}
+_WAITS: Final = {
+    Group.CHECK_FIRST: "not one of these waits for tomorrow",
+    Group.DUE: "longest since the last look",
+    Group.ROUTINE: "back today; may wait, unpassed, if the evening is short",
+}
+_Item = tuple[Group, int] | tuple[int, RecheckRow]
+
+
+def recheck_pdf(
+    listed: RecheckList, *, head: Head, shop: str, printed_at: datetime, paper: str = "A4"
+) -> bytes:
+    """The list as PDF: one page at least, even on an evening when nothing came back."""
+    anchors = Anchors(
+        shop=shop,
+        name=listed.list_id,
+        head=str(head),
+        plan_hash="",
+        printed_at=moment_text(printed_at, listed.zone),
+        stale_after=f"{day_text(listed.day)}, or when one more pair comes back",
+        proposal=False,
+    )
+    chunks = _split(listed, Paper(paper))
+    pages = (
+        _page(listed, anchors, Paper(paper), chunk, number, len(chunks))
+        for number, chunk in enumerate(chunks, start=1)
+    )
+    return pdf_of(pages, title=f"Screw recheck {listed.list_id}")
+
+
+def _items(listed: RecheckList) -> Iterator[_Item]:
+    number = 0
+    for group in Group:
+        rows = [row for row in listed.rows if row.group is group]
+        if rows:
+            yield (group, len(rows))
+        for row in rows:
+            number += 1
+            yield (number, row)
+
+
+def _split(listed: RecheckList, paper: Paper) -> list[list[_Item]]:
+    """Pages of items; a group's band is never the last thing on a page."""
+    room = paper.size_mm[1] - 9.0 - _HEAD - _FOOT - _SIGN_ROW - 2.0
+    pages: list[list[_Item]] = [[]]
+    used = 0.0
+    for item in _items(listed):
+        band = isinstance(item[0], Group)
+        need = _BAND if band else _ROW
+        if used + need + (_ROW if band else 0.0) > room and pages[-1]:
+            pages.append([])
+            used = 0.0
+        pages[-1].append(item)
+        used += need
+    return pages
+
+
+_HEAD: Final = 41.5
+
+
+def _page(
+    listed: RecheckList, anchors: Anchors, paper: Paper, items: Sequence[_Item], page: int, pages: int
+) -> Page:
+    sheet = Sheet(paper, proposal=False)
+    sheet.finish(anchors, [standing_cautions()], page, pages)
+    _head(sheet, listed, sum(isinstance(item[1], RecheckRow) for item in items))
+    y = sheet.top + _HEAD
+    if not listed.rows:
+        sheet.words(
+            sheet.left, y + 9, "Nothing came back that was not passed.", size=TITLE - 4, face=Face.BOLD
+        )
+    for first, second in items:
+        if isinstance(first, Group):
+            _band(sheet, first, int(second) if isinstance(second, int) else 0, y)
+            y += _BAND
+        elif isinstance(second, RecheckRow):
+            _row(sheet, first, second, y)
+            y += _ROW
+    if page == pages:
+        _tail(sheet, listed, y + 1.5)
+    _signatures(sheet)
+    return sheet.page(sheet.width, sheet.height)
+
+
+def _head(sheet: Sheet, listed: RecheckList, here: int) -> None:
+    y = sheet.top
+    sheet.add(qr_code(listed.list_id, sheet.left, y + 0.5, 16.5))
+    x = sheet.left + 20.5
+    sheet.words(x, y + 7.6, "Screw recheck", size=TITLE + 4, face=Face.BOLD)
+    sheet.words(x, y + 13.4, day_text(listed.day), size=14, face=Face.BOLD)
+    sheet.words(
+        x,
+        y + 18.0,
+        f"list {listed.list_id} · {here} of {len(listed.rows)} pairs on this page",
+        size=9,
+        fill=SOFT,
+    )
+    first = listed.count(Group.CHECK_FIRST)
+    figures = [
+        (str(len(listed.rows)), "pairs", False),
+        (str(first), "check first", first > 0),
+        (_hours(listed.minutes), "the whole list", False),
+    ]
+    right = sheet.right
+    for text, label, loud in reversed(figures):
+        ink, face = (GARNET, Face.BOLD) if loud else (SOFT, Face.SANS)
+        sheet.words(
+            right, y + 11.0, text, size=25, face=Face.BOLD, fill=GARNET if loud else INK, anchor=Anchor.END
+        )
+        sheet.words(right, y + 15.6, label, size=9, fill=ink, face=face, anchor=Anchor.END)
+        right -= max(width_mm(text, Face.BOLD, 25), width_mm(label, face, 9)) + 7
+    sheet.line(sheet.left, y + 20.4, sheet.right, y + 20.4, stroke=INK, width=0.9)
+    _key(sheet, y + 23.0)
+    top = y + _HEAD - 1.6
+    sheet.words(sheet.left, top, "pair", size=LABEL, fill=SOFT)
+    picture = _picture_left(sheet)
+    sheet.words(picture + _PICTURE * 0.21, top, "HEEL", size=LABEL, face=Face.BOLD, anchor=Anchor.MIDDLE)
+    sheet.words(picture + _PICTURE * 0.72, top, "TOE", size=LABEL, face=Face.BOLD, anchor=Anchor.MIDDLE)
+    tip = picture + _PICTURE - 1
+    sheet.words(tip - 3, top, "TIP", size=LABEL, face=Face.BOLD, anchor=Anchor.END)
+    sheet.poly([(tip - 2, top - 2.1), (tip + 0.4, top - 1.0), (tip - 2, top + 0.1)], fill=INK)
+    for at, text in zip(_result_x(sheet), ("PASS", "HOLD"), strict=True):
+        sheet.words(at + 5.0, top, text, size=LABEL, face=Face.BOLD, anchor=Anchor.MIDDLE)
+    sheet.words(sheet.right, top, "initials", size=LABEL, fill=SOFT, anchor=Anchor.END)
+    sheet.line(sheet.left, y + _HEAD, sheet.right, y + _HEAD, stroke=INK, width=0.5)
+
+
+def _key(sheet: Sheet, y: float) -> None:
+    """How an answer is written, shown and said."""
+    third = sheet.room / 3
+    keys = (
+        ("Did not turn", "one stroke through the ring"),
+        ("Turned", "fill it, write how far: HOLD"),
+        ("Spins, missing, cracked", "fill it, circle it: HOLD"),
+    )
+    for index, (lead, what) in enumerate(keys):
+        x = sheet.left + index * third
+        cx, cy = x + 3.4, y + 5.6
+        sheet.disc(cx, cy, 2.1, fill=INK if index else WHITE, stroke=INK, width=0.35)
+        if index == 0:
+            sheet.line(cx - 2.8, cy + 2.2, cx + 2.8, cy - 2.2, stroke=INK, width=0.7)
+        if index == 1:
+            sheet.words(cx + 2.6, cy - 1.3, "½", size=9, face=Face.BOLD)
+        if index == 2:
+            sheet.disc(cx, cy, 3.3, stroke=INK, width=0.5)
+        sheet.words(x + 9, y + 5.0, lead, size=READ, face=Face.BOLD)
+        sheet.words(x + 9, y + 9.2, what, size=9)
+    rule = (
+        "Every screw of both skis by hand, fitting driver; wobble each piece; ask what the renter said. "
+        "Any movement is a hold. PASS is for the whole pair."
+    )
+    size = size_that_fits(rule, Face.BOLD, 8.5, sheet.room, least=6)
+    sheet.words(sheet.left, y + 13.0, rule, size=size, face=Face.BOLD)
+
+
+def _hours(minutes: int) -> str:
+    return f"{minutes} min" if minutes < 100 else f"{minutes // 60}:{minutes % 60:02d} h"
+
+
+def _picture_left(sheet: Sheet) -> float:
+    return sheet.right - 47.0 - _PICTURE
+
+
+def _result_x(sheet: Sheet) -> tuple[float, float]:
+    return (sheet.right - 43.5, sheet.right - 31.0)
+
+
+def _band(sheet: Sheet, group: Group, count: int, y: float) -> None:
+    loud = group is Group.CHECK_FIRST
+    sheet.box(sheet.left, y + 0.2, sheet.room, _BAND - 0.4, fill=GARNET if loud else ICE)
+    ink = WHITE if loud else INK
+    sheet.words(sheet.left + 2, y + 5.0, _TITLES[group], size=READ + 1, face=Face.BOLD, fill=ink)
+    sheet.words(sheet.left + 32, y + 4.9, _WAITS[group], size=9, fill=ink)
+    sheet.words(
+        sheet.right - 2, y + 5.0, str(count), size=READ + 1, face=Face.BOLD, fill=ink, anchor=Anchor.END
+    )
+
+
+def _row(sheet: Sheet, number: int, row: RecheckRow, y: float) -> None:
+    x = sheet.left
+    picture = _picture_left(sheet)
+    room = picture - x - 6
+    sheet.words(x, y + 5.0, f"{number}", size=8, fill=SOFT)
+    size = size_that_fits(row.tag, Face.MONO_BOLD, 16, room - 6, least=9)
+    sheet.words(x + 6, y + 5.4, row.tag, size=size, face=Face.MONO_BOLD)
+    place = f"{row.rack + ' · ' if row.rack else ''}{mm_text(row.length_mm * 100)} cm · {row.model}"
+    sheet.words(x + 6, y + 8.7, shortened(place, Face.SANS, 7.5, room - 6), size=7.5, fill=SOFT)
+    face = Face.BOLD if row.group is Group.CHECK_FIRST else Face.SANS
+    lines = wrapped("; ".join(row.reasons), face, 8, room - 6)
+    if len(lines) > 2:
+        lines = [lines[0], shortened(" ".join(lines[1:]), face, 8, room - 6)]
+    for index, line in enumerate(lines):
+        sheet.words(x + 6, y + (11.7 if len(lines) > 1 else 12.4) + 2.9 * index, line, size=8, face=face)
+    for index, side in enumerate(Side):
+        _strip(sheet, row, side, picture, y + 0.6 + index * 7.15)
+    for at in _result_x(sheet):
+        answer_box(sheet, at, y + 2.6, 10.0, 10.0)
+    sheet.line(sheet.right - 17.5, y + 12.4, sheet.right, y + 12.4, stroke=SOFT, width=0.25)
+    sheet.line(sheet.left, y + _ROW, sheet.right, y + _ROW, stroke=RULE, width=0.25)
+
+
+def _strip(sheet: Sheet, row: RecheckRow, side: Side, x: float, y: float) -> None:
+    """One ski lying on its side of the page, tip to the right, with a ring for each screw."""
+    h = 6.8
+    sheet.box(x, y, _PICTURE, h, fill=ICE, stroke=SOFT, width=0.2, radius=1.6)
+    sheet.words(x - 1.2, y + 4.8, side.value, size=9, face=Face.BOLD, anchor=Anchor.END)
+    for piece in ("heel", "toe", "plate"):
+        if (side, piece) in row.marked:
+            left, width = _span(piece, x)
+            sheet.box(left, y + 0.3, width, h - 0.6, fill=GARNET_PALE, stroke=GARNET, width=0.7, radius=1.2)
+    dots = row.screws.get(side, ())
+    if not dots:
+        sheet.words(
+            x + _PICTURE / 2,
+            y + 4.7,
+            "screws not in the ledger: look at every one",
+            size=8,
+            fill=SOFT,
+            anchor=Anchor.MIDDLE,
+        )
+        return
+    for piece in dict.fromkeys(dot.piece for dot in dots):
+        for cx, cy, dot in _laid_out([dot for dot in dots if dot.piece == piece], piece, x, y, h):
+            sheet.disc(
+                cx,
+                cy,
+                1.35,
+                fill=WHITE,
+                stroke=GARNET if dot.marked else INK,
+                width=0.75 if dot.marked else 0.3,
+            )
+
+
+def _span(piece: str, x: float) -> tuple[float, float]:
+    """Where a piece's part of the strip lies: left and width."""
+    share = {"heel": (0.03, 0.36), "toe": (0.55, 0.36)}.get(piece, (0.41, 0.13))
+    return x + _PICTURE * share[0], _PICTURE * share[1]
+
+
+def _laid_out(
+    dots: list[ScrewDot], piece: str, x: float, y: float, h: float
+) -> list[tuple[float, float, ScrewDot]]:
+    """The piece's screws spread over its part of the strip: right arrangement, no scale.
+
+    Seen with the tip to the right, the ski's right side is at the bottom.
+    """
+    left, width = _span(piece, x)
+    xs, ys = [d.x_um for d in dots], [d.y_um for d in dots]
+    span_x, span_y = max(max(xs) - min(xs), 1), max(max(ys), -min(ys), 1)
+    usable = min(width - 6, 11.0 * (len(set(xs)) - 1))
+    start = left + (width - usable) / 2
+    return [
+        (start + usable * (d.x_um - min(xs)) / span_x, y + h / 2 + (h / 2 - 1.75) * d.y_um / span_y, d)
+        for d in dots
+    ]
+
+
+def _tail(sheet: Sheet, listed: RecheckList, y: float) -> None:
+    notes = []
+    if listed.second_check:
+        notes.append(f"Fresh from the bench, waiting for a second person: {', '.join(listed.second_check)}.")
+    if listed.still_out:
+        notes.append(f"{listed.still_out} pairs are still out at this head.")
+    for line in [line for note in notes for line in wrapped(note, Face.SANS, 9, sheet.room)][:3]:
+        sheet.words(sheet.left, y + 3.4, line, size=9)
+        y += 4.2
+
+
+def _signatures(sheet: Sheet) -> None:
+    h = _SIGN_ROW
+    y = sheet.bottom - h
+    x = sheet.left
+    cells = (
+        ("this page: passed", 0.15),
+        ("held", 0.12),
+        ("not found", 0.13),
+        ("checked by: name, time", 0.30),
+        ("hold tags hung on both skis, seen by", 0.30),
+    )
+    for title, share in cells:
+        w = sheet.room * share
+        sheet.box(x, y, w, h, fill=WHITE, stroke=INK, width=0.35)
+        sheet.words(x + 1.6, y + 3.4, title, size=LABEL, face=Face.BOLD)
+        x += w
