@@ -7,7 +7,6 @@ function*, and our own code finds it saying no unless an entry is being made.
 
 from __future__ import annotations
 
-import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -53,7 +52,8 @@ def connect(path: Path) -> LedgerConnection:
     schema was compared (`trust`), since a foreign schema may call functions.
     """
     connection = sqlite3.connect(
-        os.fspath(path.absolute()),
+        f"{path.absolute().as_uri()}?mode=rw",  # never makes a file that is not there
+        uri=True,
         timeout=BUSY_SECONDS,
         isolation_level=None,
         cached_statements=256,

@@ -1,7 +1,9 @@
-"""What a file is, from its first hundred bytes, before SQLite is let near it."""
+"""What a file is, before it is opened as a ledger."""
 
 from __future__ import annotations
 
+import contextlib
+import sqlite3
 from pathlib import Path
 
 from fleet.errors import LedgerFault
@@ -13,39 +15,53 @@ _MAGIC = b"SQLite format 3\0"
 def check_kind(path: Path) -> int:
     """The layout number of a ledger file. Raises LedgerFault, one sentence, for anything else.
 
-    The offsets are those of the SQLite file format, section 1.3: user version at 60, application id
-    at 68, both big-endian. A foreign database is thus never opened, so nothing of it can change.
+    The marks are read through SQLite in its ``immutable`` mode, which neither locks nor recovers nor
+    writes: nothing of a foreign database can change. Opening the file by hand would be simpler and
+    wrong: POSIX drops all locks of a process on a file as soon as it closes *any* handle to it, also
+    those of another thread that is just entering something.
     """
-    head = _first_bytes(path)
-    name_right = "name the ledger with --ledger"
-    if not head:
-        raise LedgerFault(f"{path} is an empty file, not a mountbook ledger", cure=name_right)
-    if head.startswith(b"PK\x03\x04"):
-        raise LedgerFault(
-            f"{path} is a workbook or a zip file, not a mountbook ledger",
-            cure=f"to read an inventory: mountbook import {path}; to use a ledger: {name_right}",
-        )
-    if not head.startswith(_MAGIC):
-        raise LedgerFault(f"{path} is not a mountbook ledger", cure=name_right)
-    if len(head) < 100:
-        raise LedgerFault(
-            f"{path} is damaged: it ends after {len(head)} bytes",
-            cure="mountbook restore the newest good backup",
-        )
-    if int.from_bytes(head[68:72], "big") != APPLICATION_ID:
-        raise LedgerFault(f"{path} is a database of another program", cure=name_right)
-    layout = int.from_bytes(head[60:64], "big")
+    try:
+        application, layout = _marks(path)
+    except sqlite3.Error:
+        application, layout = 0, 0
+    if application != APPLICATION_ID:
+        raise _no_ledger(path, _first_bytes(path))
     if layout > LAYOUT:
         raise LedgerFault(
             f"{path} was written by a newer mountbook (layout {layout}, this program knows {LAYOUT})",
             cure="update mountbook on this machine",
         )
     if layout < 1:
-        raise LedgerFault(
-            f"{path} is damaged: there is no ledger layout {layout}",
-            cure="mountbook restore the newest good backup",
-        )
+        raise LedgerFault(f"{path} is damaged: there is no ledger layout {layout}", cure=_RESTORE)
     return layout
+
+
+_RESTORE = "mountbook restore the newest good backup"
+
+
+def _marks(path: Path) -> tuple[int, int]:
+    uri = f"{path.absolute().as_uri()}?mode=ro&immutable=1"
+    with contextlib.closing(sqlite3.connect(uri, uri=True)) as connection:
+        application = connection.execute("PRAGMA application_id").fetchone()[0]
+        layout = connection.execute("PRAGMA user_version").fetchone()[0]
+    return int(application), int(layout)
+
+
+def _no_ledger(path: Path, head: bytes) -> LedgerFault:
+    """What the file is instead. The offset is that of the SQLite file format, section 1.3."""
+    name_right = "name the ledger with --ledger"
+    if not head:
+        return LedgerFault(f"{path} is an empty file, not a mountbook ledger", cure=name_right)
+    if head.startswith(b"PK\x03\x04"):
+        return LedgerFault(
+            f"{path} is a workbook or a zip file, not a mountbook ledger",
+            cure=f"to read an inventory: mountbook import {path}; to use a ledger: {name_right}",
+        )
+    if not head.startswith(_MAGIC):
+        return LedgerFault(f"{path} is not a mountbook ledger", cure=name_right)
+    if len(head) == 100 and int.from_bytes(head[68:72], "big") != APPLICATION_ID:
+        return LedgerFault(f"{path} is a database of another program", cure=name_right)
+    return LedgerFault(f"{path} is damaged: its first page cannot be read", cure=_RESTORE)
 
 
 def _first_bytes(path: Path) -> bytes:

@@ -22,6 +22,7 @@ from fleet.connection import LedgerConnection, connect, in_words, ledger_fault, 
 from fleet.entries import Entry, Head
 from fleet.errors import BadInput, LedgerFault
 from fleet.file_kind import check_kind
+from fleet.files import drop, fresh_beside, name_new
 from fleet.layout import layout_statements
 from fleet.schema import APPLICATION_ID, LAYOUT
 from fleet.transaction import Transaction
@@ -55,21 +56,12 @@ class Ledger:
         checked_zone(zone)
         if os.path.lexists(path):
             raise LedgerFault(f"{path} exists already", cure="choose another name, or use the file there")
-        beside = path.with_name(f".{path.name}.new-{os.getpid()}")
-        try:
-            beside.unlink(missing_ok=True)
-            os.close(os.open(beside, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
-        except OSError as fault:
-            raise LedgerFault(
-                f"cannot write {path}: {fault.strerror}",
-                cure="choose a folder that is there and may be written",
-            ) from fault
+        beside = fresh_beside(path)
         try:
             _fill(beside, shop=shop, zone=zone, by=by, now=now, first=first)
-            _link_into_place(beside, path)
+            name_new(beside, path)
         finally:
-            beside.unlink(missing_ok=True)
-            beside.with_name(beside.name + "-journal").unlink(missing_ok=True)
+            drop(beside)
         return cls.open(path)
 
     @classmethod
@@ -195,32 +187,3 @@ def _fill(
         if first is not None:
             first(transaction)
         connection.execute("COMMIT")
-
-
-def _link_into_place(beside: Path, path: Path) -> None:
-    """Give the finished file its name, never over something that came to stand there meanwhile."""
-    try:
-        os.link(beside, path)
-    except FileExistsError as fault:
-        raise LedgerFault(
-            f"{path} exists already", cure="choose another name, or use the file there"
-        ) from fault
-    except OSError:  # a file system without links (a stick from a camera)
-        if os.path.lexists(path):
-            raise LedgerFault(
-                f"{path} exists already", cure="choose another name, or use the file there"
-            ) from None
-        beside.rename(path)
-    sync_folder(path.parent)
-
-
-def sync_folder(folder: Path) -> None:
-    """Make a new or renamed file's name survive a power cut, where the system can do that."""
-    if os.name == "nt":  # Windows opens no folders
-        return
-    with contextlib.suppress(OSError):
-        handle = os.open(folder, os.O_RDONLY)
-        try:
-            os.fsync(handle)
-        finally:
-            os.close(handle)

@@ -1,0 +1,242 @@
+"""Copies of the ledger that were looked at before they count, and the way back.
+
+Copying a live file with any other tool can catch it between two writes; SQLite's own online backup
+does not. A copy gets its name only when the full audit found it sound, and older copies are dropped
+only then: a good backup never gives way to a bad one.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import sqlite3
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from fleet.audit.findings import AuditReport, Progress, Severity
+from fleet.audit.full import audit_file
+from fleet.connection import connect, in_words, reading
+from fleet.entries import Head, utc_text
+from fleet.errors import BadInput, LedgerFault
+from fleet.file_kind import check_kind
+from fleet.files import drop, fresh_beside, name_new, sync_file, sync_folder
+from fleet.ledger import Ledger
+
+_PAGES_AT_ONCE = 2048
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Backup:
+    """One backup. ``new`` is False where a sound copy of the same head stood there already."""
+
+    path: Path
+    head: Head
+    new: bool
+    dropped: tuple[Path, ...] = ()
+
+    def to_json(self) -> dict[str, Any]:
+        """As `mountbook backup --json` prints it."""
+        return {
+            "backup": str(self.path),
+            "head": str(self.head),
+            "new": self.new,
+            "dropped": [str(path) for path in self.dropped],
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Restored:
+    """What a restore did. ``kept`` is where the replaced file is now, if there was one."""
+
+    path: Path
+    backup_head: Head
+    replaced_head: Head | None
+    kept: Path | None
+
+    def to_json(self) -> dict[str, Any]:
+        """As `mountbook restore --json` prints it."""
+        return {
+            "ledger": str(self.path),
+            "backup_head": str(self.backup_head),
+            "replaced_head": str(self.replaced_head) if self.replaced_head else None,
+            "kept": str(self.kept) if self.kept else None,
+        }
+
+
+def backup(path: Path, folder: Path, *, now: datetime, keep: int, progress: Progress | None = None) -> Backup:
+    """Copy the ledger into the folder, audit the copy, then drop all but the ``keep`` newest.
+
+    Raises LedgerFault, leaving every older copy alone, if the ledger cannot be read, the folder cannot
+    be written, or the copy is not sound.
+    """
+    if keep < 1:
+        raise BadInput("at least one backup is kept", cure="use --keep 1 or more")
+    check_kind(path)
+    try:
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    except OSError as fault:
+        raise LedgerFault(
+            f"cannot make the folder {folder}: {fault.strerror}", cure="name a folder that may be written"
+        ) from fault
+    beside = fresh_beside(folder / f"{path.stem}-copy.db")
+    try:
+        head = _copy(path, beside, progress)
+        standing = _sound_copy_of(path.stem, folder, head, now=now)
+        if standing is not None:
+            return Backup(path=standing, head=head, new=False)
+        _must_be_sound(audit_file(beside, now=now, progress=progress), "the copy", "older backups were kept")
+        target = folder / f"{path.stem}-{_compact(now)}-{str(head).replace(':', '-')}.db"
+        name_new(beside, target)
+    finally:
+        drop(beside)
+    return Backup(path=target, head=head, new=True, dropped=_rotate(path.stem, folder, keep=keep, new=target))
+
+
+def restore(
+    backup_path: Path, path: Path, *, by: str, now: datetime, progress: Progress | None = None
+) -> Restored:
+    """Put a backup in the ledger's place. The old file is kept beside it under another name.
+
+    The backup is copied and audited first; then an entry ``ledger restored`` is made in the copy, so
+    that everybody sees where history was taken up again; only then are names changed. Raises
+    LedgerFault, with the old file in its place, for anything that goes wrong before.
+    """
+    path = path.resolve()  # a link stays a link: what it points to is replaced
+    if path == backup_path.resolve():
+        raise BadInput(f"{backup_path} is the ledger in use", cure="name a backup")
+    check_kind(backup_path)
+    beside = fresh_beside(path)
+    try:
+        with _alone(path) as replaced_head:
+            _copy(backup_path, beside, progress)
+            with Ledger.open(beside) as copy:  # brings up an older layout
+                backup_head = copy.head
+            _must_be_sound(
+                audit_file(beside, now=now, progress=progress), str(backup_path), "nothing was replaced"
+            )
+            with Ledger.open(beside) as copy, copy.transaction(by=by, now=now) as transaction:
+                transaction.enter(
+                    "ledger restored",
+                    {"head": str(backup_head), "replaced": str(replaced_head) if replaced_head else None},
+                )
+            sync_file(beside)
+            kept = _swap(beside, path, now=now)
+    finally:
+        drop(beside)
+    return Restored(path=path, backup_head=backup_head, replaced_head=replaced_head, kept=kept)
+
+
+def backups_in(folder: Path, stem: str) -> list[Path]:
+    """The backups of a ledger of that name, newest first, by the time and entry in their names."""
+    if not folder.is_dir():
+        return []
+    pattern = re.compile(re.escape(stem) + r"-(\d{8}T\d{6}Z)-(\d+)-[0-9a-f]{8}\.db")
+    found = []
+    for path in folder.iterdir():
+        match = pattern.fullmatch(path.name)
+        if match and path.is_file() and not path.is_symlink():
+            found.append(((match[1], int(match[2])), path))
+    return [path for _, path in sorted(found, reverse=True)]
+
+
+def _compact(now: datetime) -> str:
+    return re.sub(r"[-:]|\.\d+", "", utc_text(now))
+
+
+def _copy(source: Path, target: Path, progress: Progress | None) -> Head:
+    def told(_: int, remaining: int, total: int) -> None:
+        if progress is not None and total:
+            progress(f"copying: {100 * (total - remaining) // total} %")
+
+    with (
+        in_words(source),
+        contextlib.closing(connect(source)) as connection,
+        contextlib.closing(sqlite3.connect(os.fspath(target.absolute()), isolation_level=None)) as copy,
+        reading(connection),  # one moment: no writer makes the copy begin again
+    ):
+        row = connection.execute("SELECT seq, hash FROM entries ORDER BY seq DESC LIMIT 1").fetchone()
+        if row is None:
+            raise LedgerFault(f"{source} holds no entry", cure="name a ledger or a backup of one")
+        connection.backup(copy, pages=_PAGES_AT_ONCE, progress=told)
+    return Head(*row)
+
+
+def _must_be_sound(report: AuditReport, what: str, comfort: str) -> None:
+    if not report.sound:
+        first = next(f for f in report.findings if f.severity is Severity.BAD)
+        raise LedgerFault(f"{what} is not sound: {first.sentence}", cure=f"{comfort}; see `mountbook audit`")
+
+
+def _sound_copy_of(stem: str, folder: Path, head: Head, *, now: datetime) -> Path | None:
+    ending = f"-{str(head).replace(':', '-')}.db"
+    for path in backups_in(folder, stem):
+        if path.name.endswith(ending):
+            with contextlib.suppress(LedgerFault):
+                if audit_file(path, now=now).sound:
+                    return path
+    return None
+
+
+def _rotate(stem: str, folder: Path, *, keep: int, new: Path) -> tuple[Path, ...]:
+    """Drop the oldest beyond ``keep``; the one just made is never among them, whatever its clock said."""
+    older = [path for path in backups_in(folder, stem) if path != new][keep - 1 :]
+    for path in older:
+        path.unlink(missing_ok=True)
+    return tuple(older)
+
+
+@contextlib.contextmanager
+def _alone(path: Path) -> Any:
+    """Hold the file to be replaced, so that no counter enters anything into it; yields its head.
+
+    A file that is too damaged to be locked is replaced all the same: that is what a restore is for.
+    """
+    if not path.exists():
+        yield None
+        return
+    connection = connect(path)
+    try:
+        head = None
+        try:
+            connection.execute("BEGIN EXCLUSIVE")
+            row = connection.execute("SELECT seq, hash FROM entries ORDER BY seq DESC LIMIT 1").fetchone()
+            head = Head(*row) if row else None
+        except sqlite3.DatabaseError as fault:
+            if (getattr(fault, "sqlite_errorname", None) or "").startswith("SQLITE_BUSY"):
+                raise LedgerFault(
+                    f"another program is using {path}", cure="close it everywhere and do it again"
+                ) from fault
+        yield head
+    finally:
+        connection.close()
+
+
+def _swap(beside: Path, path: Path, *, now: datetime) -> Path | None:
+    """The old file gets another name and the new one its place, with no moment in between without."""
+    if not path.exists():
+        name_new(beside, path)
+        return None
+    kept = path.with_name(f"{path.name}.before-{_compact(now)}")
+    number = 1
+    while os.path.lexists(kept):
+        number += 1
+        kept = path.with_name(f"{path.name}.before-{_compact(now)}-{number}")
+    beside.chmod(path.stat().st_mode & 0o777)
+    for ending in (
+        "-journal",
+        "-wal",
+        "-shm",
+    ):  # of a file too damaged to be recovered: must not meet the new one
+        leftover = path.with_name(path.name + ending)
+        if leftover.exists():
+            leftover.rename(kept.with_name(kept.name + ending))
+    try:
+        os.link(path, kept)
+    except OSError:  # a file system without links
+        path.rename(kept)
+    beside.replace(path)
+    sync_folder(path.parent)
+    return kept
