@@ -116,7 +116,7 @@ def read_case(connection: sqlite3.Connection, tag: str) -> Case:
     bindings = read_bindings_on(connection, tag)
     mount = read_current_mount(connection, tag)
     order = connection.execute(
-        "SELECT number, revision FROM work_order WHERE tag = ? AND state = 'open'", (tag,)
+        "SELECT number, revision FROM work_order WHERE state = 'open' AND (tag = ? OR giver = ?)", (tag, tag)
     ).fetchone()
     return Case(
         standing=standing,

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 import sqlite3
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from fleet.entries import Body, utc_text
 from fleet.errors import BadInput
-from fleet.ledger import Transaction
 from fleet.standing import Moment
-
-_CLOCK_SLACK = timedelta(seconds=2)
+from fleet.transaction import CLOCK_SLACK, Transaction
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,7 +24,7 @@ class Desk:
     stated: datetime | None = None
 
     def __post_init__(self) -> None:
-        if self.stated is not None and self.stated > self.now + _CLOCK_SLACK:
+        if self.stated is not None and self.stated > self.now + CLOCK_SLACK:
             raise BadInput(
                 f"{self.stated:%Y-%m-%d %H:%M} has not come yet",
                 cure="a time given with --at lies in the past",

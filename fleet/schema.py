@@ -141,7 +141,9 @@ CREATE TABLE evening (
     missing INTEGER NOT NULL, entry INTEGER NOT NULL) STRICT;
 CREATE TABLE work_order (
     number TEXT NOT NULL, revision TEXT NOT NULL, tag TEXT NOT NULL, boot TEXT NOT NULL,
-    state TEXT NOT NULL, way TEXT NOT NULL, minutes INTEGER NOT NULL, body TEXT NOT NULL,
-    issued_entry INTEGER NOT NULL, closed_entry INTEGER, PRIMARY KEY (number, revision)) STRICT;
+    giver TEXT, pair_state TEXT NOT NULL, giver_state TEXT, state TEXT NOT NULL, way TEXT NOT NULL,
+    minutes INTEGER NOT NULL, body TEXT NOT NULL, issued_entry INTEGER NOT NULL, closed_entry INTEGER,
+    PRIMARY KEY (number, revision)) STRICT;
 CREATE INDEX work_order_of_pair ON work_order (tag, state);
+CREATE INDEX work_order_of_giver ON work_order (giver, state);
 """

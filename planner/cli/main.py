@@ -10,7 +10,7 @@ from typing import Annotated
 import typer
 
 from fleet.errors import MountbookError, Refused
-from planner.cli import planning, session
+from planner.cli import counter, holds, orders, planning, policy, recheck, session, staff
 
 app = typer.Typer(
     name="mountbook",
@@ -34,6 +34,12 @@ def _front(
 
 
 planning.register(app)
+orders.register(app)
+counter.register(app)
+recheck.register(app)
+holds.register(app)
+staff.register(app)
+policy.register(app)
 
 
 def main() -> None:

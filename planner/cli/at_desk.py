@@ -1,0 +1,52 @@
+"""A desk for one command: the ledger open, one transaction, the person and the times."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from datetime import date
+
+from fleet.counter import Done
+from fleet.desk import Desk
+from fleet.errors import BadInput
+from planner.cli import session
+
+
+@contextmanager
+def at_desk(by: str | None, at: str | None) -> Iterator[Desk]:
+    """Everything entered inside is one action: all of it is kept, or nothing."""
+    name, now = session.actor(by), session.now()
+    with session.open_ledger() as ledger:
+        zone = ledger.zone
+        stated = session.stated_time(at, zone)
+        with ledger.transaction(by=name, now=now) as tx:
+            yield Desk(tx=tx, by=name.strip(), now=now, zone=zone, stated=stated)
+
+
+def parse_day(text: str | None, option: str) -> date | None:
+    """An ISO date of an option, or BadInput with an example."""
+    if text is None:
+        return None
+    try:
+        return date.fromisoformat(text)
+    except ValueError as fault:
+        raise BadInput(f"{option} {text!r} is not a date", cure="write it like 2026-12-04") from fault
+
+
+def show(done: Sequence[Done], *, json: bool, later: bool = False) -> None:
+    """One line a pair, or the JSON object ``{"done": [...]}``."""
+    if json:
+        session.emit_json(
+            {
+                "done": [
+                    {"tag": d.tag, "place": d.place.value, "entry": d.entry, "words": d.words} for d in done
+                ],
+                "entered_later": later,
+            }
+        )
+        return
+    width = max((len(d.tag) for d in done), default=0)
+    for d in done:
+        session.say(f"{d.tag:<{width}}  {d.place.value:<12}  {d.words}")
+    if later:
+        session.note("entered later, with the time given")

@@ -1,0 +1,121 @@
+"""out, back and what else happens at the counter: later, undo, move."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from planner.cli.at_desk import at_desk, parse_day, show
+from planner.cli.session import At, By, Json
+
+Tags = Annotated[list[str], typer.Argument(metavar="TAG...", help="The pairs, by the tag on the ski.")]
+Tag = Annotated[str, typer.Argument(metavar="TAG", help="The pair, by the tag on the ski.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the counter's commands."""
+    app.command("out")(out)
+    app.command("back")(back)
+    app.command("later")(later)
+    app.command("undo")(undo)
+    app.command("move")(move)
+
+
+def out(
+    tags: Tags,
+    boot: Annotated[str | None, typer.Option("--boot", metavar="TAG", help="The boots it goes with.")] = None,
+    due: Annotated[str | None, typer.Option("--due", metavar="DATE", help="The day it is due back.")] = None,
+    by: By = None,
+    at: At = None,
+    json: Json = False,
+) -> None:
+    """Hand pairs out. Only what may go goes; a refusal says why and what could go instead.
+
+    Example: mountbook out K-031 --boot B-210
+    """
+    from fleet.counter import take_out
+
+    with at_desk(by, at) as desk:
+        done = take_out(desk, tags, boot=boot, due=parse_day(due, "--due"))
+    show(done, json=json, later=at is not None)
+
+
+def back(
+    tags: Tags,
+    said: Annotated[str, typer.Option("--said", metavar="TEXT", help="What the renter said.")] = "",
+    by: By = None,
+    at: At = None,
+    json: Json = False,
+) -> None:
+    """Take pairs back. They go to the recheck rack and stay in until somebody has passed them.
+
+    Example: mountbook back K-031 --said "felt loose"
+    """
+    from fleet.counter import take_back
+
+    with at_desk(by, at) as desk:
+        done = take_back(desk, tags, said=said)
+    show(done, json=json, later=at is not None)
+
+
+def later(
+    tag: Tag,
+    until: Annotated[str, typer.Option("--until", metavar="DATE", help="The day it is due now.")],
+    by: By = None,
+    at: At = None,
+    json: Json = False,
+) -> None:
+    """Note that the renter keeps a pair longer.
+
+    Example: mountbook later K-031 --until 2026-12-06
+    """
+    from fleet.counter import keep_longer
+
+    day = parse_day(until, "--until")
+    with at_desk(by, at) as desk:
+        done = keep_longer(desk, tag, until=day or desk.day)
+    show([done], json=json)
+
+
+def undo(
+    tag: Annotated[
+        str | None, typer.Argument(metavar="[TAG]", help="The pair; else your newest scan.")
+    ] = None,
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Undo a slip of the scanner, as a new entry, while nothing else has happened to the pair.
+
+    Example: mountbook undo K-031
+    """
+    from fleet.counter import newest_scan
+    from fleet.counter import undo as take_undo
+
+    with at_desk(by, None) as desk:
+        done = take_undo(desk, tag or newest_scan(desk))
+    show([done], json=json)
+
+
+def move(
+    tag: Tag,
+    to: Annotated[
+        str,
+        typer.Option(
+            "--to", metavar="PLACE", help="missing, in-transit, retired, sold; shop: found or arrived."
+        ),
+    ],
+    why: Annotated[str, typer.Option("--why", metavar="TEXT", help="The reason.")] = "",
+    by: By = None,
+    at: At = None,
+    json: Json = False,
+) -> None:
+    """Note that a pair is missing, on its way, retired or sold, or that it turned up again.
+
+    Example: mountbook move K-031 --to missing --why "not in the rack at the count"
+    """
+    from fleet.counter import move as make_move
+
+    with at_desk(by, at) as desk:
+        done = make_move(desk, tag, to=to.replace("-", " "), reason=why)
+    show([done], json=json)

@@ -1,0 +1,94 @@
+"""hold, clear, quarantine, repair: how a pair is stopped and let go again."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from planner.cli.at_desk import at_desk, show
+from planner.cli.counter import Tag
+from planner.cli.session import At, By, Json
+
+Why = Annotated[str, typer.Option("--why", metavar="TEXT", help="What was seen; kept as free text.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands that stop a pair."""
+    app.command("hold")(hold)
+    app.command("clear")(clear)
+    app.command("quarantine")(quarantine)
+    repair = typer.Typer(help="Take a held pair to the bench, and say what was done.", no_args_is_help=True)
+    repair.command("begin")(repair_begin)
+    repair.command("done")(repair_done)
+    app.add_typer(repair, name="repair")
+
+
+def hold(tag: Tag, why: Why, by: By = None, at: At = None, json: Json = False) -> None:
+    """Stop a pair: it cannot go out until a listed person clears it. Anybody may hold.
+
+    Example: mountbook hold K-031 --why "toe wobbles"
+    """
+    from fleet.holds import hold as put_on_hold
+
+    with at_desk(by, at) as desk:
+        done = put_on_hold(desk, tag, why=why)
+    show([done], json=json)
+
+
+def clear(tag: Tag, why: Why = "", by: By = None, at: At = None, json: Json = False) -> None:
+    """Lift a hold, signed by a listed person; a quarantine only a manager lifts, with a reason.
+
+    No pass comes of it: a pair that was found loose or worked on still needs its look.
+    Example: mountbook clear K-031 --by "Vera Lind"
+    """
+    from fleet.holds import clear as lift
+
+    with at_desk(by, at) as desk:
+        done = lift(desk, tag, why=why)
+    show([done], json=json)
+
+
+def quarantine(tag: Tag, why: Why, by: By = None, at: At = None, json: Json = False) -> None:
+    """Lock a pair away after an accident, a complaint or a recall. Nothing on it is touched.
+
+    Example: mountbook quarantine K-031 --why "accident reported on the east run"
+    """
+    from fleet.holds import quarantine as lock_away
+
+    with at_desk(by, at) as desk:
+        done = lock_away(desk, tag, why=why)
+    show([done], json=json)
+
+
+def repair_begin(tag: Tag, by: By = None, at: At = None, json: Json = False) -> None:
+    """Take a held pair to the bench.
+
+    Example: mountbook repair begin K-031 --by "Vera Lind"
+    """
+    from fleet.holds import begin_repair
+
+    with at_desk(by, at) as desk:
+        done = begin_repair(desk, tag)
+    show([done], json=json)
+
+
+def repair_done(
+    tag: Tag,
+    did: Annotated[str, typer.Option("--did", metavar="TEXT", help="What was done.")],
+    glue: Annotated[
+        list[str] | None, typer.Option("--glue", metavar="ADHESIVE", help="Glue used: wood_glue, epoxy.")
+    ] = None,
+    by: By = None,
+    at: At = None,
+    json: Json = False,
+) -> None:
+    """Say what was repaired. A second person of the staff list looks before the pair can go out.
+
+    Example: mountbook repair done K-031 --did "heel screw reset, B" --glue wood_glue --by "Vera Lind"
+    """
+    from fleet.holds import end_repair
+
+    with at_desk(by, at) as desk:
+        done = end_repair(desk, tag, did=did, glued_with=tuple(glue or ()))
+    show([done], json=json)

@@ -1,0 +1,206 @@
+"""order issue|list|done|stop: from a plan to the bench, and back into the ledger."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from planner.cli import session
+from planner.cli.at_desk import at_desk
+from planner.cli.session import At, By, Json
+
+Order = Annotated[
+    str, typer.Argument(metavar="ORDER", help='Number and letter on the sheet: "WO-2611-0417 A".')
+]
+MeasuredFile = Annotated[
+    Path | None,
+    typer.Option("--measured", metavar="FILE", help="csv of measured holes: ski, piece, number, x_mm, y_mm."),
+]
+MeasuredHole = Annotated[
+    list[str] | None,
+    typer.Option("--hole", metavar='"A toe 1=X,Y"', help="One measured hole, mm from that ski's own mark."),
+]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the work orders."""
+    order = typer.Typer(help="Work orders: issue a plan, list, done, stop.", no_args_is_help=True)
+    order.command("issue")(order_issue)
+    order.command("list")(order_list)
+    order.command("done")(order_done)
+    order.command("stop")(order_stop)
+    app.add_typer(order, name="order")
+
+
+def order_issue(
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="The folder `mountbook plan` wrote.")],
+    paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")] = "A4",
+    by: By = None,
+    at: At = None,
+    json: Json = False,
+) -> None:
+    """Judge a plan against today's ledger, open its work orders, and print them.
+
+    Open orders are cancelled and issued again; their sheets are to be collected.
+    Example: mountbook order issue plans/autumn --by "Vera Lind"
+    """
+    from planner.orders.issue import issue
+    from planner.orders.sheets import issued_pdf, sheets_file
+    from planner.plan_folder import plan_hash, read_plan
+
+    plan = read_plan(folder)
+    with at_desk(by, at) as desk:
+        issued = issue(desk, plan, plan_hash=plan_hash(plan))
+        data = issued_pdf(desk, issued, paper=paper)
+        files = sheets_file(folder, data)
+    written = [str(path) for path in files.publish()]
+    answer = {
+        "issued": [_order_json(order) for order in issued.orders],
+        "collect": [order.name for order in issued.collect],
+        "as_they_are": issued.as_they_are,
+        "files": written,
+    }
+    if json:
+        session.emit_json(answer)
+        return
+    session.say(f"{len(issued.orders)} work orders issued, {issued.as_they_are} sets need no work")
+    for order in issued.orders:
+        session.say(f"  {_order_line(order)}")
+    if issued.collect:
+        session.say(f"COLLECT these sheets, they are void: {', '.join(o.name for o in issued.collect)}")
+    for name in written:
+        session.say(f"  {name}")
+
+
+def order_list(
+    everything: Annotated[bool, typer.Option("--all", help="Closed and cancelled ones too.")] = False,
+    json: Json = False,
+) -> None:
+    """List the open work orders.
+
+    Example: mountbook order list
+    """
+    from planner.orders.book import read_orders
+
+    with session.open_ledger() as ledger:
+        orders = read_orders(ledger.connection, everything=everything)
+    if json:
+        session.emit_json({"orders": [_order_json(order) for order in orders]})
+        return
+    for order in orders:
+        session.say(_order_line(order))
+    if not orders:
+        session.say("no open work orders")
+
+
+def order_done(
+    order: Order,
+    measured: MeasuredFile = None,
+    hole: MeasuredHole = None,
+    binding: Annotated[
+        list[str] | None, typer.Option("--binding", metavar="ID", help="The two used, ski A first; else any.")
+    ] = None,
+    by: By = None,
+    at: At = None,
+    json: Json = False,
+) -> None:
+    """Enter an order as done: drilled as planned, or where the holes were measured.
+
+    A second person of the staff list must look before the pair can go out.
+    Example: mountbook order done "WO-2611-0417 A" --hole "A toe 1=101.5,-18.0" --by "Vera Lind"
+    """
+    from planner.orders.close import done
+    from planner.orders.typed import read_measured
+
+    with at_desk(by, at) as desk:
+        closed = done(
+            desk, order, measured=read_measured(measured, hole or ()), bindings=tuple(binding or ())
+        )
+    _show_closed(closed, json=json)
+
+
+def order_stop(
+    order: Order,
+    why: Annotated[str, typer.Option("--why", metavar="TEXT", help="What happened; kept as free text.")] = "",
+    drilled: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--drilled", metavar='"A toe 1"', help="A hole already made, as planned; may be repeated."
+        ),
+    ] = None,
+    measured: MeasuredFile = None,
+    hole: MeasuredHole = None,
+    plugged: Annotated[
+        list[str] | None, typer.Option("--plugged", metavar="HOLE", help="An old hole already plugged.")
+    ] = None,
+    binding_off: Annotated[bool, typer.Option("--binding-off", help="The old binding is off.")] = False,
+    by: By = None,
+    at: At = None,
+    json: Json = False,
+) -> None:
+    """Break an order off and record the holes already made. A pair that was touched is on hold.
+
+    Example: mountbook order stop "WO-2611-0417 A" --drilled "A toe 1" --why "core is wet"
+    """
+    from planner.orders.close import stop
+    from planner.orders.typed import parse_screw, read_measured
+
+    with at_desk(by, at) as desk:
+        closed = stop(
+            desk,
+            order,
+            why=why,
+            made=[parse_screw(text) for text in drilled or ()],
+            measured=read_measured(measured, hole or ()),
+            plugged=tuple(plugged or ()),
+            binding_off=binding_off,
+        )
+    _show_closed(closed, json=json)
+
+
+def _order_json(order: Any) -> dict[str, Any]:
+    return {
+        "order": order.number,
+        "revision": order.revision,
+        "pair": order.tag,
+        "boot": order.boot,
+        "way": order.way,
+        "minutes": order.minutes,
+        "state": order.state,
+        "binding_from": order.giver,
+        "needed_by": order.body["needed_by"],
+    }
+
+
+def _order_line(order: Any) -> str:
+    giver = f"  binding from {order.giver}" if order.giver else ""
+    return f"{order.name}  {order.state}  {order.tag}  {order.boot}  {order.way}  {order.minutes} min{giver}"
+
+
+def _show_closed(closed: Any, *, json: bool) -> None:
+    if json:
+        session.emit_json(
+            {
+                "order": closed.order.number,
+                "revision": closed.order.revision,
+                "pair": closed.order.tag,
+                "place": closed.place.value,
+                "entry": closed.entry,
+                "drilled": list(closed.drilled),
+                "plugged": list(closed.plugged),
+                "bindings_on": list(closed.bindings_on),
+                "bindings_off": list(closed.bindings_off),
+                "hold": closed.hold,
+            }
+        )
+        return
+    session.say(
+        f"{closed.order.name}: {closed.order.tag} is in {closed.place.value};"
+        f" {len(closed.drilled)} holes drilled, {len(closed.plugged)} plugged"
+    )
+    if closed.hold:
+        session.say(f"  HOLD: {closed.hold}")
+    elif closed.place.value == "second check":
+        session.say("  a second person of the staff list looks at it before it can go out")

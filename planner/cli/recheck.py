@@ -1,0 +1,225 @@
+"""recheck list|print|record and prep sign: the looks that give a pass, or a hold."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from planner.cli import session
+from planner.cli.at_desk import at_desk, parse_day, show
+from planner.cli.counter import Tags
+from planner.cli.session import At, By, Json
+
+Found = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--found", metavar='"B heel=WORD"', help="What one piece of one ski showed; may be repeated."
+    ),
+]
+EVERYWHERE_HELP = (
+    "What every piece of both skis showed: not-moved, under-an-eighth, more, spins, missing, cannot-reach."
+)
+
+
+def register(app: typer.Typer) -> None:
+    """Add the looks."""
+    recheck = typer.Typer(help="What came back today and must be looked at.", no_args_is_help=True)
+    recheck.command("list")(recheck_list)
+    recheck.command("print")(recheck_print)
+    recheck.command("record")(recheck_record)
+    app.add_typer(recheck, name="recheck")
+    prep = typer.Typer(
+        help="The season prep sign-off, which gives a pair its first pass.", no_args_is_help=True
+    )
+    prep.command("sign")(prep_sign)
+    app.add_typer(prep, name="prep")
+
+
+def recheck_list(
+    day: Annotated[
+        str | None, typer.Option("--day", metavar="DATE", help="The list's day; else today.")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """List what came back and was not passed, worst first, with the reasons.
+
+    Example: mountbook recheck list
+    """
+    listed = _listed(day)
+    if json:
+        session.emit_json(_list_json(listed))
+        return
+    _say_list(listed)
+
+
+def recheck_print(
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="FILE", help="The PDF; else recheck-DAY.pdf here.")
+    ] = None,
+    paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")] = "A4",
+    day: Annotated[
+        str | None, typer.Option("--day", metavar="DATE", help="The list's day; else today.")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Print the list as a PDF, with a small picture of the screws of each pair.
+
+    Example: mountbook recheck print --out tonight.pdf
+    """
+    from planner.orders.files import write_whole
+    from planner.paper.recheck_list import recheck_pdf
+
+    listed = _listed(day)
+    with session.open_ledger() as ledger:
+        shop = str(ledger.connection.execute("SELECT name FROM shop").fetchone()[0])
+        printed = session.now()
+        data = recheck_pdf(listed, head=listed.head, shop=shop, printed_at=printed, paper=paper)
+    path = out or Path(f"recheck-{listed.day.isoformat()}.pdf")
+    write_whole(path, data)
+    if json:
+        session.emit_json({"file": str(path), "list": listed.list_id, "pairs": len(listed.rows)})
+        return
+    session.say(f"{path}: {len(listed.rows)} pairs, {listed.minutes} minutes, list {listed.list_id}")
+
+
+def recheck_record(
+    tags: Tags,
+    everywhere: Annotated[str | None, typer.Option("--all", metavar="WORD", help=EVERYWHERE_HELP)] = None,
+    found: Found = None,
+    list_id: Annotated[
+        str | None, typer.Option("--list", metavar="RC-...", help="The printed list the look was made from.")
+    ] = None,
+    remark: Annotated[str, typer.Option("--remark", metavar="TEXT", help="Kept as free text.")] = "",
+    by: By = None,
+    at: At = None,
+    json: Json = False,
+) -> None:
+    """Enter what was found. Every piece of both skis not moved: passed. Any movement: a hold.
+
+    Example: mountbook recheck record K-031 --all not-moved --found "B heel=spins" --by "Vera Lind"
+    """
+    _record(tags, everywhere, found, list_id=list_id, remark=remark, by=by, at=at, json=json)
+
+
+def prep_sign(
+    tags: Tags,
+    everywhere: Annotated[
+        str | None, typer.Option("--all", metavar="WORD", help=EVERYWHERE_HELP)
+    ] = "not-moved",
+    found: Found = None,
+    remark: Annotated[str, typer.Option("--remark", metavar="TEXT", help="Kept as free text.")] = "",
+    by: By = None,
+    at: At = None,
+    json: Json = False,
+) -> None:
+    """Sign the season prep checklist of pairs: both skis seen, every screw looked at. Gives the first pass.
+
+    The signature says that the checklist was done; the program itself tests nothing.
+    Example: mountbook prep sign K-031 K-032 --by "Vera Lind"
+    """
+    _record(tags, everywhere, found, list_id=None, remark=remark, by=by, at=at, json=json, kind="season prep")
+
+
+def _record(
+    tags: list[str],
+    everywhere: str | None,
+    found: list[str] | None,
+    *,
+    list_id: str | None,
+    remark: str,
+    by: str | None,
+    at: str | None,
+    json: bool,
+    kind: str | None = None,
+) -> None:
+    from fleet.clearance import read_case
+    from fleet.looks import ListUsed, LookKind, parse_found, pieces_of, record_look
+
+    used = ListUsed.parse(list_id) if list_id else None
+    done = []
+    with at_desk(by, at) as desk:
+        for tag in tags:
+            pieces = pieces_of(read_case(desk.connection, tag))
+            seen = parse_found(everywhere, tuple(found or ()), pieces=pieces, tag=tag)
+            look = LookKind(kind) if kind else None
+            done.append(record_look(desk, tag, seen, kind=look, list_used=used, remark=remark))
+    show(done, json=json, later=at is not None)
+
+
+def _listed(day: str | None) -> Any:
+    from fleet.days import shop_day
+    from fleet.entries import utc_text
+    from fleet.recheck import recheck_list as read_list
+
+    with session.open_ledger() as ledger:
+        today = shop_day(utc_text(session.now()), ledger.zone)
+        return read_list(ledger.connection, today=parse_day(day, "--day") or today)
+
+
+def _say_list(listed: Any) -> None:
+    from fleet.days import day_text, time_text
+    from fleet.recheck import Group
+
+    session.say(
+        f"Screw recheck {day_text(listed.day)} · list {listed.list_id} · {len(listed.rows)} pairs"
+        f" · {listed.minutes} min (at least {listed.minutes_short} min tonight)"
+    )
+    width = max((len(row.tag) for row in listed.rows), default=0)
+    for group in Group:
+        rows = [row for row in listed.rows if row.group is group]
+        if not rows:
+            continue
+        wait = "may wait, stays in until passed" if group.may_wait else "not to be skipped"
+        session.say()
+        session.say(f"{group.value.upper()} ({len(rows)}; {wait})")
+        for row in rows:
+            back = time_text(row.returned_at, listed.zone)
+            session.say(f"  {row.tag:<{width}}  {row.rack:<8}  {'; '.join(row.reasons)}  (back {back})")
+    session.say()
+    session.say(f"still out: {listed.still_out}")
+    if listed.second_check:
+        session.say(f"fresh from the bench, waiting for a second person: {', '.join(listed.second_check)}")
+    if listed.never_back:
+        session.say(
+            f"in the shop without a pass, no return on record: {listed.never_back} (season prep sign-off)"
+        )
+
+
+def _list_json(listed: Any) -> dict[str, Any]:
+    from fleet.units import um_to_mm
+
+    return {
+        "list": listed.list_id,
+        "day": listed.day.isoformat(),
+        "ledger_entry": listed.head.seq,
+        "ledger_head": listed.head.hash,
+        "minutes": listed.minutes,
+        "minutes_at_least": listed.minutes_short,
+        "still_out": listed.still_out,
+        "second_check": list(listed.second_check),
+        "never_back": listed.never_back,
+        "rows": [
+            {
+                "tag": row.tag,
+                "model": row.model,
+                "kind": row.kind,
+                "length_cm": row.length_mm / 10,
+                "rack": row.rack,
+                "group": row.group.value,
+                "reasons": list(row.reasons),
+                "look_first": sorted([side.value, piece] for side, piece in row.marked),
+                "pattern": row.pattern,
+                "returned_at": row.returned_at,
+                "screws": {
+                    side.value: [
+                        {"piece": dot.piece, "x_mm": um_to_mm(dot.x_um), "y_mm": um_to_mm(dot.y_um)}
+                        for dot in dots
+                    ]
+                    for side, dots in row.screws.items()
+                },
+            }
+            for row in listed.rows
+        ],
+    }

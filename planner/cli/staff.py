@@ -1,0 +1,69 @@
+"""staff list|add: who may sign."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from planner.cli import session
+from planner.cli.at_desk import at_desk, parse_day
+from planner.cli.session import By, Json
+
+
+def register(app: typer.Typer) -> None:
+    """Add the staff list."""
+    staff = typer.Typer(help="The staff list: who may sign, until when.", no_args_is_help=True)
+    staff.command("list")(staff_list)
+    staff.command("add")(staff_add)
+    app.add_typer(staff, name="staff")
+
+
+def staff_list(json: Json = False) -> None:
+    """Show who is on the staff list.
+
+    Example: mountbook staff list
+    """
+    from fleet.snapshot import read_staff
+
+    with session.open_ledger() as ledger:
+        people = read_staff(ledger.connection)
+    if json:
+        session.emit_json(
+            {
+                "staff": [
+                    {"name": p.name, "role": p.role.value, "valid_until": p.valid_until.isoformat()}
+                    for p in people.values()
+                ]
+            }
+        )
+        return
+    width = max((len(name) for name in people), default=0)
+    for p in people.values():
+        session.say(f"{p.name:<{width}}  {p.role.value:<15}  until {p.valid_until.isoformat()}")
+    if not people:
+        session.say("nobody is listed yet")
+
+
+def staff_add(
+    name: Annotated[str, typer.Argument(metavar="NAME")],
+    role: Annotated[
+        str, typer.Option("--role", metavar="ROLE", help="technician, head-technician, manager or counter.")
+    ],
+    until: Annotated[str, typer.Option("--until", metavar="DATE", help="The last day the signature counts.")],
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """List a person, or give a listed one another role or date.
+
+    Example: mountbook staff add "Vera Lind" --role technician --until 2027-10-31
+    """
+    from fleet.people import list_person
+
+    day = parse_day(until, "--until")
+    with at_desk(by, None) as desk:
+        person = list_person(desk, name, role=role, until=day or desk.day)
+    if json:
+        session.emit_json({"name": person.name, "role": person.role.value, "valid_until": until})
+        return
+    session.say(f"{person.name}: {person.role.value} until {person.valid_until.isoformat()}")

@@ -1,0 +1,188 @@
+"""The end of a work order: done, or stopped halfway. Both enter what is in the ski now."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from fleet.desk import Desk
+from fleet.equipment import Place
+from fleet.errors import Refused
+from fleet.holes import HoleState
+from fleet.moves import Move, check_move
+from fleet.pair_state import pair_state
+from fleet.signing import signer
+from fleet.snapshot import read_bindings, read_pairs, read_policy
+from fleet.standing import read_standing
+from planner.orders.bench_record import (
+    Measured,
+    Screw,
+    adhesives,
+    binding_changes,
+    changed_holes,
+    emptied_holes,
+    mount_body,
+    new_holes,
+    off_to_stock,
+    outside_the_rule,
+    takes_off,
+)
+from planner.orders.book import WorkOrder, find_order
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Closed:
+    """What an ended order left behind."""
+
+    order: WorkOrder
+    place: Place
+    entry: int
+    drilled: tuple[str, ...]
+    plugged: tuple[str, ...]
+    bindings_on: tuple[str, ...]
+    bindings_off: tuple[str, ...]
+    hold: str
+
+
+def done(
+    desk: Desk, text: str, *, measured: Mapping[Screw, Measured], bindings: Sequence[str] = ()
+) -> Closed:
+    """Enter the order as done: holes, mount and bindings move; a second person must look.
+
+    Refused for anything but the newest open revision, and for a pair that changed since it was issued.
+    """
+    order = _ready(desk, text, Move.END_ORDER)
+    planned = order.planned
+    policy = read_policy(desk.connection)
+    pair = read_pairs(desk.connection, order.tag)[order.tag]
+    rows = new_holes(pair, planned, measured=measured)
+    hold = "; ".join(outside_the_rule(pair, rows, policy)) if measured else ""
+    day = desk.day.isoformat()
+    return _enter(
+        desk,
+        "order done",
+        order,
+        {
+            "new_holes": rows,
+            "changed_holes": changed_holes(pair, planned),
+            "mount_removed_on": day if pair.current_mount else None,
+            "mount": mount_body(planned, day=day),
+            "bindings": binding_changes(planned, bindings=read_bindings(desk.connection), named=bindings),
+            "giver": _giver(desk, order, day),
+            "glued_with": adhesives(planned, policy),
+            "hold": hold,
+        },
+    )
+
+
+def stop(
+    desk: Desk,
+    text: str,
+    *,
+    why: str,
+    made: Sequence[Screw] = (),
+    measured: Mapping[Screw, Measured] | None = None,
+    plugged: Sequence[str] = (),
+    binding_off: bool = False,
+) -> Closed:
+    """Break the order off and enter the holes already made; a ski that was touched is on hold."""
+    order = _ready(desk, text, Move.STOP_ORDER)
+    planned = order.planned
+    connection = desk.connection
+    policy = read_policy(connection)
+    pair = read_pairs(connection, order.tag)[order.tag]
+    seen = measured or {}
+    screws = list(dict.fromkeys((*made, *seen)))
+    rows = new_holes(pair, planned, measured=seen, only=screws, state=HoleState.OPEN)
+    touched = bool(rows or plugged or binding_off)
+    day = desk.day.isoformat()
+    glue = [word for word in [policy.word("plug_adhesive")] if plugged and word]
+    return _enter(
+        desk,
+        "order stopped",
+        order,
+        {
+            "new_holes": rows,
+            "changed_holes": emptied_holes(pair, plugged=plugged) if touched else [],
+            "mount_removed_on": day if touched and pair.current_mount else None,
+            # A mount counts against the ski's life as soon as one hole was drilled for it.
+            "mount": mount_body(planned, day=day, removed_on=day) | {"drilled": True} if rows else None,
+            "bindings": off_to_stock(order.tag, read_bindings(connection)) if touched else [],
+            "giver": None,
+            "glued_with": glue,
+            "hold": f"work order {order.name} was stopped" if touched else "",
+        },
+        note=why,
+    )
+
+
+def _ready(desk: Desk, text: str, move: Move) -> WorkOrder:
+    order = find_order(desk.connection, text)
+    signer(desk.connection, desk.by, days=desk.signing_days, what="end a work order")
+    standing = read_standing(desk.connection, order.tag)
+    check_move(move, order.tag, standing.place, detail=standing.hold_why or standing.quarantine_why)
+    desk.check_after(standing.returned, order.tag, "came back")
+    desk.check_after(standing.work, order.tag, "was worked on")
+    for tag, then in ((order.tag, order.pair_state), (order.giver, order.giver_state)):
+        if tag is not None and move is Move.END_ORDER and pair_state(desk.connection, tag) != then:
+            raise Refused(
+                f"{tag} changed since {order.name} was issued: its holes, mount or binding are not what the"
+                " sheet counts on",
+                cure="stop the order with the holes already made, and plan again",
+            )
+    return order
+
+
+def _giver(desk: Desk, order: WorkOrder, day: str) -> dict[str, Any] | None:
+    """What becomes of the pair that gives its binding, if that is still on it."""
+    if order.giver is None or not takes_off(order.planned):
+        return None
+    planned = order.planned
+    bindings = read_bindings(desk.connection)
+    still_on = [
+        b
+        for b in bindings.values()
+        if b.on_pair == order.giver and (b.pattern, b.brake_um) == (planned.way.pattern, planned.brake_um)
+    ]
+    if not still_on:
+        return None
+    standing = read_standing(desk.connection, order.giver)
+    if not standing.place.plannable:
+        raise Refused(
+            f"the binding for {order.tag} is on {order.giver}, which is {standing.place.value}",
+            cure="wait for it, or plan again",
+        )
+    giver = read_pairs(desk.connection, order.giver)[order.giver]
+    return {
+        "tag": order.giver,
+        "changed_holes": emptied_holes(giver),
+        "mount_removed_on": day if giver.current_mount else None,
+    }
+
+
+def _enter(desk: Desk, what: str, order: WorkOrder, facts: dict[str, Any], *, note: str = "") -> Closed:
+    body = {"number": order.number, "revision": order.revision, "tag": order.tag} | facts
+    entry = desk.enter(what, body, note=note)
+    return Closed(
+        order=order,
+        place=read_standing(desk.connection, order.tag).place,
+        entry=entry,
+        drilled=tuple(row["hole_id"] for row in facts["new_holes"]),
+        plugged=tuple(
+            row["hole_id"]
+            for row in facts["changed_holes"]
+            if row["changes"].get("state", ["", ""])[1] == HoleState.PLUGGED.value
+        ),
+        bindings_on=tuple(
+            row["binding_id"]
+            for row in facts["bindings"]
+            if row["changes"].get("on_pair", [None, None])[1] == order.tag
+        ),
+        bindings_off=tuple(
+            row["binding_id"]
+            for row in facts["bindings"]
+            if row["changes"].get("on_pair", [None, order.tag])[1] is None
+        ),
+        hold=facts["hold"],
+    )

@@ -1,0 +1,84 @@
+"""Screws and measured positions as a person types them, or as a csv file lists them."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Sequence
+from pathlib import Path
+
+from fleet.errors import BadInput
+from fleet.holes import Side
+from fleet.units import mm_to_um
+from planner.orders.bench_record import Measured, Screw
+
+_COLUMNS = ("ski", "piece", "number", "x_mm", "y_mm")
+
+
+def parse_screw(text: str) -> Screw:
+    """``A toe 1``: the ski, the piece and the number on the sheet."""
+    parts = text.replace(":", " ").split()
+    try:
+        side, piece, number = parts
+        return (Side(side.upper()), piece.lower(), int(number))
+    except ValueError as fault:
+        raise BadInput(f"{text!r} is not a screw of the sheet", cure='write it like "A toe 1"') from fault
+
+
+def parse_measured(text: str) -> tuple[Screw, Measured]:
+    """``A toe 1=101.5,-18.0``: the screw, then x and y from that ski's own mark in mm."""
+    screw, _, place = text.partition("=")
+    parts = place.split(",")
+    try:
+        x, y = (mm_to_um(part) for part in parts)
+    except ValueError as fault:
+        raise BadInput(
+            f"{text!r} is not a measured hole", cure='write it like "A toe 1=101.5,-18.0" (mm)'
+        ) from fault
+    return parse_screw(screw), Measured(x_um=x, y_um=y)
+
+
+def read_measured(path: Path | None, typed: Sequence[str]) -> dict[Screw, Measured]:
+    """All measured holes, from a csv with ski, piece, number, x_mm, y_mm and from what was typed.
+
+    Optional columns: diameter_mm, depth_mm. A screw given twice is refused.
+    """
+    found: dict[Screw, Measured] = {}
+    rows = [parse_measured(text) for text in typed]
+    if path is not None:
+        rows += _from_csv(path)
+    for screw, measured in rows:
+        if screw in found:
+            raise BadInput(f"{screw[0].value} {screw[1]} {screw[2]} is measured twice", cure="give it once")
+        found[screw] = measured
+    return found
+
+
+def _from_csv(path: Path) -> list[tuple[Screw, Measured]]:
+    try:
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            reader = csv.DictReader(file)
+            missing = [name for name in _COLUMNS if name not in (reader.fieldnames or ())]
+            if missing:
+                raise BadInput(
+                    f"{path} has no column {', '.join(missing)}",
+                    cure=f"its columns are {', '.join(_COLUMNS)}",
+                )
+            return [_row(path, number, row) for number, row in enumerate(reader, start=2)]
+    except (OSError, UnicodeDecodeError) as fault:
+        raise BadInput(f"cannot read {path}: {fault}", cure="check the path") from fault
+
+
+def _row(path: Path, number: int, row: dict[str, str]) -> tuple[Screw, Measured]:
+    def optional(name: str) -> int | None:
+        return mm_to_um(row[name]) if row.get(name) else None
+
+    try:
+        screw = parse_screw(f"{row['ski']} {row['piece']} {row['number']}")
+        return screw, Measured(
+            x_um=mm_to_um(row["x_mm"]),
+            y_um=mm_to_um(row["y_mm"]),
+            diameter_um=optional("diameter_mm"),
+            depth_um=optional("depth_mm"),
+        )
+    except (ValueError, TypeError) as fault:
+        raise BadInput(f"{path}, row {number}: {fault}", cure="lengths in mm, like 101.5") from fault
