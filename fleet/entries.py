@@ -12,6 +12,8 @@ from typing import Any
 Body = dict[str, Any]
 GENESIS = "0" * 64
 _LARGEST = 2**53 - 1
+_BODY = json.JSONEncoder(sort_keys=True, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+_SAID = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,28 +60,42 @@ def canonical_json(body: Body) -> str:
     """
     try:
         _check(body)
-        return json.dumps(body, sort_keys=True, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+        text = _BODY.encode(body)
     except RecursionError:
         raise ValueError("an entry does not nest that deep") from None
+    if "\\u0000" in text:
+        _check_texts(body)
+    return checked_text(text)
 
 
 def _check(value: object) -> None:
+    if isinstance(value, str):
+        return
     if isinstance(value, dict):
         for key, inner in value.items():
             if not isinstance(key, str):
                 raise ValueError(f"entry keys are text, not {key!r}")
-            checked_text(key)
             _check(inner)
     elif isinstance(value, list | tuple):
         for inner in value:
             _check(inner)
-    elif isinstance(value, str):
-        checked_text(value)
     elif isinstance(value, int):
-        if abs(value) > _LARGEST:
+        if not -_LARGEST <= value <= _LARGEST:
             raise ValueError(f"{value} is too large a number for an entry")
     elif value is not None:
         raise ValueError(f"an entry holds text, whole numbers, true, false and null, not {value!r}")
+
+
+def _check_texts(value: object) -> None:
+    if isinstance(value, str):
+        checked_text(value)
+    elif isinstance(value, dict):
+        for key, inner in value.items():
+            checked_text(key)
+            _check_texts(inner)
+    elif isinstance(value, list | tuple):
+        for inner in value:
+            _check_texts(inner)
 
 
 def checked_text(text: str) -> str:
@@ -120,10 +136,8 @@ def entry_hash(
     prev_hash: str,
 ) -> str:
     """SHA-256 over all that an entry says, and over the entry before it. Hex, 64 characters."""
-    said = json.dumps(
-        [seq, recorded_at_utc, stated_at_utc, zone, by, what, body_json, note_hash, prev_hash],
-        ensure_ascii=False,
-        separators=(",", ":"),
+    said = _SAID.encode(
+        [seq, recorded_at_utc, stated_at_utc, zone, by, what, body_json, note_hash, prev_hash]
     )
     return hashlib.sha256(said.encode()).hexdigest()
 
