@@ -13,7 +13,7 @@ from tempfile import NamedTemporaryFile
 from fleet.errors import BadInput
 from fleet.snapshot import Fleet
 from planner.plan_json import plan_from_json
-from planner.plan_values import Plan, Rung
+from planner.plan_values import Plan
 
 PLAN_FILE = "plan.json"
 
@@ -75,10 +75,7 @@ def _contents(
     yield PLAN_FILE, plan_text(plan).encode()
     say("writing plan.xlsx")
     yield "plan.xlsx", _workbook(fleet, plan, printed_at)
-    touched = [s for s in plan.sets if s.way.rung is not Rung.AS_IS]
-    if touched:
-        say(f"drawing {len(touched)} work orders")
-        yield "work_orders.pdf", _work_orders(fleet, plan, printed_at, paper)
+    yield from _paper(fleet, plan, printed_at, paper, say)
 
 
 def _workbook(fleet: Fleet, plan: Plan, printed_at: datetime) -> bytes:
@@ -87,26 +84,12 @@ def _workbook(fleet: Fleet, plan: Plan, printed_at: datetime) -> bytes:
     return plan_workbook(fleet, plan, printed_at=printed_at)
 
 
-def _work_orders(fleet: Fleet, plan: Plan, printed_at: datetime, paper: str) -> bytes:
-    from planner.paper.work_order import work_order_pdf
-    from planner.paper.work_order_facts import work_order_sheet
+def _paper(
+    fleet: Fleet, plan: Plan, printed_at: datetime, paper: str, say: Callable[[str], None]
+) -> Iterator[tuple[str, bytes]]:
+    from planner.paper.plan_paper import plan_paper
 
-    said = plan_hash(plan)
-    sheets = [
-        work_order_sheet(
-            fleet,
-            planned,
-            number=None,
-            revision=None,
-            proposal=True,
-            plan_hash=said,
-            printed_at=printed_at,
-            needed_by=plan.ready_by,
-        )
-        for planned in plan.sets
-        if planned.way.rung is not Rung.AS_IS
-    ]
-    return work_order_pdf(sheets, paper)
+    return plan_paper(fleet, plan, printed_at=printed_at, paper=paper, progress=say)
 
 
 def _replace(path: Path, content: bytes) -> Path:

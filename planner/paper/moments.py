@@ -25,3 +25,11 @@ def moment_text(moment: datetime, zone: str) -> str:
 def stale_text(moment: datetime, zone: str, days: int) -> str:
     """The last day on which a sheet printed now may be used."""
     return day_text(moment.astimezone(ZoneInfo(zone)).date() + timedelta(days=days))
+
+
+def spoken_day(text: str) -> str:
+    """An ISO day as a sheet says it; any other words are left as they are."""
+    try:
+        return day_text(date.fromisoformat(text))
+    except ValueError:
+        return text

@@ -99,17 +99,16 @@ def standing_cautions() -> str:
 def _proposal_band(sheet: Sheet) -> None:
     x, y, w, h = sheet.left, 6.5, sheet.room, 8.0
     sheet.box(x, y, w, h, fill=AMBER)
-    step = 5.0
-    for start in (x, x + w - 8 * step):
-        for index in range(8):
+    text = f"{cautions.PROPOSAL}  ·  {cautions.PROPOSAL_WHY}"
+    middle, step = x + w / 2, 5.0
+    half = width_mm(text, Face.BOLD, 11) / 2 + 3
+    count = int((w / 2 - half) / step)
+    for start in (x, x + w - count * step):
+        for index in range(count):
             left = start + index * step
             sheet.poly(
                 [(left, y + h), (left + step / 2, y + h), (left + step, y), (left + step / 2, y)], fill=INK
             )
-    middle = x + w / 2
-    text = f"{cautions.PROPOSAL}  ·  {cautions.PROPOSAL_WHY}"
-    half = width_mm(text, Face.BOLD, 11) / 2 + 3
-    sheet.box(middle - half, y, 2 * half, h, fill=AMBER)
     sheet.words(middle, y + 5.4, text, size=11, face=Face.BOLD, fill=INK, anchor=Anchor.MIDDLE)
 
 

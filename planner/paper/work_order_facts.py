@@ -17,7 +17,7 @@ from fleet.holes import Hole, HoleState, Knowledge, Side
 from fleet.policy import Policy, Setting
 from fleet.snapshot import Fleet
 from fleet.units import to_half_mm
-from planner.paper.moments import moment_text, stale_text
+from planner.paper.moments import moment_text, spoken_day, stale_text
 from planner.paper.screw_order import tightening_order
 from planner.plan_values import PlannedHole, PlannedSet, PlannedSki, Rung
 
@@ -201,7 +201,7 @@ def work_order_sheet(
         plan_hash=plan_hash[:8],
         printed_at=moment_text(printed_at, fleet.zone),
         stale_after=stale_text(printed_at, fleet.zone, policy.count("sheet_stale_days")),
-        needed_by=needed_by,
+        needed_by=spoken_day(needed_by) if needed_by else None,
     )
 
 

@@ -1,0 +1,202 @@
+"""The season prep checklist: nine pairs a page, values instead of ticks, two names under each nine.
+
+Its sign-off gives a pair its first pass of the season. What the columns ask is common practice of the
+trade, no source, except where a note names one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from typing import Final
+
+from fleet.equipment import Boot, Pair
+from fleet.errors import BadInput
+from fleet.snapshot import Fleet
+from fleet.units import mm_text, toward
+from planner.paper.ink import GARNET, ICE, INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
+from planner.paper.moments import moment_text, stale_text
+from planner.paper.pdf_writer import pdf_of
+from planner.paper.qr import qr_code
+from planner.paper.shapes import Anchor, Face, Page
+from planner.paper.sheet_frame import Anchors, Paper, Sheet, standing_cautions
+from planner.paper.typeface import shortened, size_that_fits, width_mm
+from planner.plan_values import PlannedSet, Rung
+
+CHUNK: Final = 9
+_HEAD: Final = 37.0
+_SIGN_ROW: Final = 14.0
+_NAMES: Final = 50.0
+
+_COLUMNS: Final = (
+    ("screws A", "that moved", 15.5),
+    ("screws B", "that moved", 15.5),
+    ("edges, base,", "top sheet", 17.0),
+    ("brake", "over waist", 16.0),
+    ("sole, read", "on the boot", 17.0),
+    ("heel set,", "boot in", 14.0),
+    ("release test", "device, who", 0.0),
+    ("PASS", "", 10.5),
+    ("HOLD", "", 10.5),
+)
+
+
+def prep_pdf(
+    fleet: Fleet,
+    sets: Sequence[PlannedSet],
+    *,
+    printed_at: datetime,
+    plan_hash: str = "",
+    proposal: bool = False,
+    paper: str = "A4",
+) -> bytes:
+    """The checklist of these sets, by rack and tag. Raises BadInput where there is nothing to check."""
+    if not sets:
+        raise BadInput("there is no pair to prepare", cure="plan sets first: mountbook plan")
+    ordered = sorted(sets, key=lambda s: (fleet.pair(s.pair).rack, s.pair))
+    anchors = Anchors(
+        shop=fleet.shop,
+        name="season prep",
+        head=str(fleet.head),
+        plan_hash=plan_hash[:8],
+        printed_at=moment_text(printed_at, fleet.zone),
+        stale_after=stale_text(printed_at, fleet.zone, fleet.policy.count("sheet_stale_days")),
+        proposal=proposal,
+    )
+    pages = _pages(fleet, ordered, anchors, Paper(paper), proposal)
+    return pdf_of(pages, title="Season prep checklist")
+
+
+def _pages(
+    fleet: Fleet, sets: Sequence[PlannedSet], anchors: Anchors, paper: Paper, proposal: bool
+) -> Iterator[Page]:
+    chunks = [sets[start : start + CHUNK] for start in range(0, len(sets), CHUNK)]
+    for number, chunk in enumerate(chunks, start=1):
+        sheet = Sheet(paper, proposal=proposal)
+        sheet.finish(anchors, [standing_cautions()], number, len(chunks))
+        _head(sheet, fleet, chunk, number, len(chunks), len(sets))
+        top = sheet.top + _HEAD
+        row_h = min(22.0, (sheet.bottom - _SIGN_ROW - 3.0 - top) / CHUNK)
+        for index, planned in enumerate(chunk):
+            pair, boot = fleet.pair(planned.pair), fleet.boot(planned.boot)
+            _row(sheet, pair, boot, planned, top + index * row_h, row_h, banded=index % 2 == 0)
+        _signatures(sheet, len(chunk))
+        yield sheet.page(sheet.width, sheet.height)
+
+
+def _head(
+    sheet: Sheet, fleet: Fleet, chunk: Sequence[PlannedSet], number: int, count: int, total: int
+) -> None:
+    y = sheet.top
+    sheet.words(sheet.left, y + 8.2, "Season prep", size=TITLE + 6, face=Face.BOLD)
+    sheet.words(sheet.left, y + 14.2, fleet.shop, size=READ, face=Face.BOLD)
+    racks = sorted({fleet.pair(planned.pair).rack for planned in chunk} - {""})
+    if racks:
+        span = racks[0] if len(racks) == 1 else f"{racks[0]} to {racks[-1]}"
+        sheet.words(
+            sheet.left + width_mm(fleet.shop + "   ", Face.BOLD, READ), y + 14.2, f"racks {span}", size=READ
+        )
+    sheet.words(sheet.right, y + 9.0, f"{number}", size=30, face=Face.BOLD, anchor=Anchor.END)
+    text = f"of {count} chunks · {total} pairs"
+    sheet.words(sheet.right, y + 14.2, text, size=9, fill=SOFT, anchor=Anchor.END)
+    sheet.line(sheet.left, y + 16.8, sheet.right, y + 16.8, stroke=INK, width=0.9)
+    rule = "Read, do, write what you found. One screw that moves, one value that is off: HOLD, both skis."
+    sheet.words(sheet.left, y + 21.8, rule, size=READ - 0.5, face=Face.BOLD)
+    note = (
+        "The sole length is read on the boot, never taken from the size. Release tests only by a qualified "
+        "person on an approved device, recorded here, never computed."
+    )
+    size = size_that_fits(note, Face.SANS, 8, sheet.room, least=6)
+    sheet.words(sheet.left, y + 25.6, note, size=size)
+    base = y + _HEAD - 4.6
+    sheet.words(sheet.left, base + 3.0, "pair, and its boot", size=LABEL, fill=SOFT)
+    for (upper, lower, _), (x, w) in zip(_COLUMNS, _columns(sheet), strict=True):
+        sheet.words(x + w / 2, base, upper, size=LABEL, face=Face.BOLD, anchor=Anchor.MIDDLE)
+        sheet.words(x + w / 2, base + 3.0, lower, size=LABEL - 0.5, fill=SOFT, anchor=Anchor.MIDDLE)
+    sheet.line(sheet.left, y + _HEAD, sheet.right, y + _HEAD, stroke=INK, width=0.5)
+
+
+def _columns(sheet: Sheet) -> list[tuple[float, float]]:
+    """Left and width of each answer column; the release test takes what is left over."""
+    spare = sheet.room - _NAMES - sum(width for *_, width in _COLUMNS)
+    x = sheet.left + _NAMES
+    places = []
+    for *_, width in _COLUMNS:
+        wide = width or spare
+        places.append((x, wide))
+        x += wide
+    return places
+
+
+def _row(sheet: Sheet, pair: Pair, boot: Boot, planned: PlannedSet, y: float, h: float, number: int) -> None:
+    if banded:
+        sheet.box(sheet.left, y, sheet.room, h, fill=ICE)
+    sheet.add(qr_code(pair.tag, sheet.left + 1.4, y + 1.6, min(10.5, h - 6.0)))
+    x = sheet.left + 15.0
+    room = _NAMES - 16.0
+    size = size_that_fits(pair.tag, Face.MONO_BOLD, 15, room, least=8)
+    sheet.words(x, y + 5.4, pair.tag, size=size, face=Face.MONO_BOLD)
+    model = f"{mm_text(pair.length_mm * 100)} cm · {pair.model}"
+    sheet.words(x, y + 8.9, shortened(model, Face.SANS, 7.5, room), size=7.5, fill=SOFT)
+    text = f"boot {boot.tag}"
+    sheet.words(x, y + 12.7, shortened(text, Face.BOLD, 9.5, room), size=9.5, face=Face.BOLD)
+    sheet.words(sheet.left + 1.4, y + h - 1.5, pair.rack, size=8, face=Face.BOLD)
+    if planned.way.rung is not Rung.AS_IS:
+        sheet.words(x, y + h - 1.5, f"bench first: {planned.way.rung}", size=7.5, face=Face.BOLD, fill=GARNET)
+    else:
+        centre = f"centre {toward(planned.way.offset_um)}"
+        sheet.words(x, y + h - 1.5, shortened(centre, Face.SANS, 7.5, room), size=7.5, fill=SOFT)
+    screws = [len(planned.way.skis[side].holes) for side in planned.way.skis]
+    expected = (
+        f"0 of {screws[0]}" if screws and screws[0] else "0",
+        f"0 of {screws[1]}" if len(screws) > 1 and screws[1] else "0",
+        "",
+        _brake(pair, planned),
+        f"{mm_text(planned.way.bsl_um)} mm",
+        "",
+        "",
+        "",
+        "",
+    )
+    for (cx, w), text, (title, *_) in zip(_columns(sheet), expected, _COLUMNS, strict=True):
+        if title in ("PASS", "HOLD"):
+            side = min(8.5, h - 5)
+            sheet.box(
+                cx + (w - side) / 2,
+                y + (h - side) / 2,
+                side,
+                side,
+                fill=WHITE,
+                stroke=INK,
+                width=0.45,
+                radius=0.8,
+            )
+            continue
+        sheet.box(cx + 0.6, y + 1.2, w - 1.2, h - 2.4, fill=WHITE, stroke=INK, width=0.3, radius=0.8)
+        small = size_that_fits(text, Face.SANS, 7.2, w - 2.6, least=5.5) if text else 7.2
+        sheet.words(cx + w - 1.5, y + h - 2.3, text, size=small, fill=SOFT, anchor=Anchor.END)
+    sheet.line(sheet.left, y + h, sheet.right, y + h, stroke=RULE, width=0.25)
+
+
+def _brake(pair: Pair, planned: PlannedSet) -> str:
+    if planned.brake_um is None:
+        return "no brake"
+    waist = "?" if pair.waist_um is None else mm_text(pair.waist_um)
+    return f"{mm_text(planned.brake_um)} / {waist}"
+
+
+def _signatures(sheet: Sheet, count: int) -> None:
+    y = sheet.bottom - _SIGN_ROW
+    x = sheet.left
+    cells = (
+        (f"these {count}: passed", 0.14),
+        ("held", 0.10),
+        ("not found", 0.12),
+        ("done by: name, date, time", 0.32),
+        ("seen by ANOTHER person: name, time", 0.32),
+    )
+    for title, share in cells:
+        w = sheet.room * share
+        sheet.box(x, y, w, _SIGN_ROW, fill=WHITE, stroke=INK, width=0.35)
+        sheet.words(x + 1.6, y + 3.4, title, size=LABEL, face=Face.BOLD)
+        x += w
