@@ -128,7 +128,9 @@ def _columns(sheet: Sheet) -> list[tuple[float, float]]:
     return places
 
 
-def _row(sheet: Sheet, pair: Pair, boot: Boot, planned: PlannedSet, y: float, h: float, number: int) -> None:
+def _row(
+    sheet: Sheet, pair: Pair, boot: Boot, planned: PlannedSet, y: float, h: float, *, banded: bool
+) -> None:
     if banded:
         sheet.box(sheet.left, y, sheet.room, h, fill=ICE)
     sheet.add(qr_code(pair.tag, sheet.left + 1.4, y + 1.6, min(10.5, h - 6.0)))
