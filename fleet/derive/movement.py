@@ -20,8 +20,8 @@ from fleet.standing import Moment, pass_counts
 Facts = dict[str, Any]
 
 IN_SHOP: Final = "shop"
-GONE: Final = (Place.OUT, Place.MISSING, Place.IN_TRANSIT, Place.RETIRED, Place.SOLD)
-"""Whereabouts other than the shop; each is a place of its own."""
+MOVED_TO: Final = (Place.MISSING, Place.IN_TRANSIT, Place.RETIRED, Place.SOLD)
+"""Whereabouts a person may enter; *out* is entered at the door only, the rest follows from facts."""
 
 
 def facts_of(connection: sqlite3.Connection, tag: str) -> Facts:
@@ -244,7 +244,7 @@ def _moved(connection: sqlite3.Connection, entry: Entry) -> None:
         }
     else:
         place = Place(entry.body["to"])
-        if place not in GONE:
+        if place not in MOVED_TO:
             raise Refused(f"a pair is not moved to {place.value} by hand: that follows from what happened")
         facts["whereabouts"] = place.value
     store(connection, facts, entry)
