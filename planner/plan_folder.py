@@ -7,6 +7,7 @@ import json
 import os
 from collections.abc import Callable, Iterator
 from datetime import datetime
+from importlib.util import find_spec
 from pathlib import Path
 from tempfile import NamedTemporaryFile
 
@@ -73,8 +74,9 @@ def _contents(
     fleet: Fleet, plan: Plan, printed_at: datetime, paper: str, say: Callable[[str], None]
 ) -> Iterator[tuple[str, bytes]]:
     yield PLAN_FILE, plan_text(plan).encode()
-    say("writing plan.xlsx")
-    yield "plan.xlsx", _workbook(fleet, plan, printed_at)
+    if find_spec("planner.workbook_out"):
+        say("writing plan.xlsx")
+        yield "plan.xlsx", _workbook(fleet, plan, printed_at)
     yield from _paper(fleet, plan, printed_at, paper, say)
 
 
