@@ -19,11 +19,13 @@ from typing import Any
 from fleet.audit.findings import AuditReport, Progress, Severity
 from fleet.audit.full import audit_file
 from fleet.connection import connect, in_words, reading
+from fleet.days import shop_day
 from fleet.entries import Head, utc_text
 from fleet.errors import BadInput, LedgerFault
 from fleet.file_kind import check_kind
 from fleet.files import drop, fresh_beside, name_new, sync_file, sync_folder
 from fleet.ledger import Ledger
+from fleet.snapshot import read_policy
 
 _PAGES_AT_ONCE = 2048
 
@@ -129,17 +131,52 @@ def restore(
     return Restored(path=path, backup_head=backup_head, replaced_head=replaced_head, kept=kept)
 
 
+def default_folder(ledger: Ledger) -> Path:
+    """The folder the shop has set, else ``backups`` beside the ledger (on the same disk: say so)."""
+    named = read_policy(ledger.connection).word("backup_folder")
+    return Path(named) if named else ledger.path.resolve().parent / "backups"
+
+
+def default_keep(ledger: Ledger) -> int:
+    """How many backups the shop keeps."""
+    return max(1, read_policy(ledger.connection).count("backup_keep"))
+
+
+def copy_of_today(ledger: Ledger, *, now: datetime) -> Backup | None:
+    """The automatic copy: the first command of a day makes one, if the shop has set a folder.
+
+    None where no folder is set or today's copy is there. Raises MountbookError where it fails; that
+    never stops the command, whose work is in the ledger.
+    """
+    row = ledger.connection.execute("SELECT value FROM policy WHERE name = 'backup_folder'").fetchone()
+    if row is None or not row[0]:
+        return None
+    zone, folder = ledger.zone, Path(row[0])
+    today = shop_day(utc_text(now), zone)
+    for made_at, _, _ in _dated(folder, ledger.path.stem)[:1]:
+        if shop_day(made_at, zone) >= today:
+            return None
+    return backup(ledger.path, folder, now=now, keep=default_keep(ledger))
+
+
 def backups_in(folder: Path, stem: str) -> list[Path]:
     """The backups of a ledger of that name, newest first, by the time and entry in their names."""
+    return [path for _, _, path in _dated(folder, stem)]
+
+
+def _dated(folder: Path, stem: str) -> list[tuple[str, int, Path]]:
     if not folder.is_dir():
         return []
     pattern = re.compile(re.escape(stem) + r"-(\d{8}T\d{6}Z)-(\d+)-[0-9a-f]{8}\.db")
-    found = []
-    for path in folder.iterdir():
-        match = pattern.fullmatch(path.name)
-        if match and path.is_file() and not path.is_symlink():
-            found.append(((match[1], int(match[2])), path))
-    return [path for _, path in sorted(found, reverse=True)]
+    matches = [(pattern.fullmatch(path.name), path) for path in folder.iterdir()]
+    return sorted(
+        (
+            (match[1], int(match[2]), path)
+            for match, path in matches
+            if match and path.is_file() and not path.is_symlink()
+        ),
+        reverse=True,
+    )
 
 
 def _compact(now: datetime) -> str:

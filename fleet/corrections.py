@@ -71,6 +71,25 @@ def correct(
     return transaction.enter(thing.what, {**thing.body, "changes": changes}, note=why)
 
 
+def redact(transaction: Transaction, seq: int, *, by: str, why: str, today: date) -> int:
+    """Blank the free text of entry ``seq``. Signed like a correction. Returns the blanking's number."""
+    _corrector(transaction.connection, by, today=today)
+    return transaction.blank_note(seq, why=why)
+
+
+def parse_settings(fields: list[str]) -> dict[str, str]:
+    """``["x_mm=12.5", "rack=R4"]`` as a mapping; BadInput for anything else."""
+    settings: dict[str, str] = {}
+    for text in fields:
+        field, equals, value = text.partition("=")
+        if not equals or not field.strip() or field.strip() in settings:
+            raise BadInput(
+                f"{text!r} does not set one field", cure="write it like x_mm=12.5, each field once"
+            )
+        settings[field.strip()] = value
+    return settings
+
+
 def read_entry(connection: sqlite3.Connection, seq: int) -> Entry:
     """One entry, or Refused."""
     for entry in read_entries(connection, after=seq - 1, until=seq):

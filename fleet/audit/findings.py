@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
@@ -92,6 +92,25 @@ class AuditReport:
         """The lowest entry that damage was found at."""
         entries = [f.entry for f in self.findings if f.severity is Severity.BAD and f.entry is not None]
         return min(entries, default=None)
+
+    def lines(self) -> Iterator[str]:
+        """For a person: the answer first, then each finding with its cure."""
+        ends = f"{self.head.seq} entries, head {self.head}" if self.head else "no entry could be read"
+        answers = {
+            "clean": "sound: chain, state and structure agree",
+            "questions": "sound, but some histories cannot have happened as entered",
+            "bad": "NOT sound: it was damaged or changed outside this program",
+        }
+        yield f"{self.file}: {answers[self.outcome]}"
+        yield f"  {ends}"
+        if self.first_bad_entry is not None:
+            yield f"  first bad entry: {self.first_bad_entry}"
+        if self.anchor is not None:
+            yield f"  {self.anchor}"
+        for finding in self.findings:
+            yield f"{finding.severity.value}: {finding.sentence}"
+            if finding.cure:
+                yield f"  {finding.cure}"
 
     def to_json(self) -> dict[str, Any]:
         """One JSON object, for ``--json``."""

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import os
+import sqlite3
 import stat
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
 from fleet.audit.findings import Finding, note
+from fleet.entries import utc_text
 
 # fmt: off
 _NETWORK: Final = frozenset({
@@ -43,6 +46,16 @@ def surroundings(path: Path) -> list[Finding]:
     if warning:
         findings.append(note("network drive", warning, cure="keep the ledger on a disk of this machine"))
     return findings
+
+
+def opening_notes(connection: sqlite3.Connection, path: Path, *, now: datetime) -> list[str]:
+    """What whoever opens the ledger should hear at once: a network drive, a clock that is behind."""
+    warning = network_warning(path)
+    notes = [warning] if warning else []
+    newest = connection.execute("SELECT recorded_at_utc FROM entries ORDER BY seq DESC LIMIT 1").fetchone()[0]
+    if newest > utc_text(now + timedelta(minutes=2)):
+        notes.append(f"the newest entry was written at {newest}, and this clock says {utc_text(now)}")
+    return notes
 
 
 def network_warning(path: Path) -> str | None:

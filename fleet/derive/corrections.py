@@ -79,7 +79,7 @@ def _pair(connection: sqlite3.Connection, seq: int, body: Mapping[str, Any], ent
         if connection.execute(f"SELECT 1 FROM {table} WHERE {column} = ? LIMIT 1", (tag,)).fetchone():
             raise Refused(
                 f"pair {tag} has a history in the ledger ({table})",
-                cure=f"withdraw that first, or `mountbook retire {tag}` if it existed and is gone",
+                cure=f"withdraw that first, or `mountbook move` it to retired if it existed and is gone",
             )
     _delete(connection, "pair", seq, f"pair {tag}")
     for table in ("ski", "standing"):

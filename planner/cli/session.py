@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 import typer
 
-from fleet.errors import BadInput
+from fleet.errors import BadInput, MountbookError
 from fleet.ledger import Ledger
 
 LEDGER_VARIABLE: Final = "MOUNTBOOK_LEDGER"
@@ -48,8 +48,31 @@ def ledger_path() -> Path:
 
 
 def open_ledger() -> Ledger:
-    """The chosen ledger, open. Raises LedgerFault with one sentence."""
-    return Ledger.open(ledger_path())
+    """The chosen ledger, open, with a note on stderr for what is worth knowing about its place.
+
+    Raises LedgerFault with one sentence. The first opening of a day makes the automatic copy, if set.
+    """
+    from fleet.audit.surroundings import opening_notes
+
+    ledger = Ledger.open(ledger_path())
+    for words in opening_notes(ledger.connection, ledger.path, now=now()):
+        note(f"note: {words}")
+    _copy_of_today(ledger)
+    return ledger
+
+
+def _copy_of_today(ledger: Ledger) -> None:
+    if not ledger.connection.execute("SELECT 1 FROM policy WHERE name = 'backup_folder'").fetchone():
+        return
+    from fleet.backup import copy_of_today
+
+    try:
+        copy = copy_of_today(ledger, now=now())
+    except MountbookError as fault:
+        note(f"note: no copy was made today: {fault.sentence}")
+        return
+    if copy is not None:
+        note(f"note: today's copy is {copy.path}")
 
 
 def now() -> datetime:
@@ -102,8 +125,9 @@ def _wall_time(moment: datetime, zone: tzinfo, text: str) -> datetime:
 
 
 def emit_json(answer: dict[str, Any]) -> None:
-    """The one JSON object on stdout."""
-    sys.stdout.write(json.dumps(answer, ensure_ascii=False, indent=2) + "\n")
+    """The one JSON object on stdout; what could act on a terminal is written as an escape."""
+    text = json.dumps(answer, ensure_ascii=False, indent=2)
+    sys.stdout.write("".join(f"\\u{ord(c):04x}" if _is_unruly(c) else c for c in text) + "\n")
 
 
 def say(line: str = "") -> None:

@@ -1,0 +1,215 @@
+"""audit, backup, restore, ski, correct, withdraw, remark, redact: looking after the ledger itself."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from planner.cli import session
+from planner.cli.session import By, Json
+
+Why = Annotated[str, typer.Option("--why", metavar="TEXT", help="What went wrong; kept as free text.")]
+EntryNumber = Annotated[int, typer.Argument(metavar="ENTRY", help="The entry's number.", min=1)]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands that look after the ledger."""
+    app.command("audit")(audit)
+    app.command("backup")(backup)
+    app.command("restore")(restore)
+    app.command("ski")(ski)
+    app.command("correct")(correct)
+    app.command("withdraw")(withdraw)
+    app.command("remark")(remark)
+    app.command("redact")(redact)
+
+
+def audit(
+    head: Annotated[
+        str | None,
+        typer.Option("--head", metavar="N:HASH", help="A head printed on a sheet: is it still in this file?"),
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Look at everything in the ledger: chain, state, structure, histories that cannot be.
+
+    Changes nothing. Exit code 1 if anything is bad or in question.
+    Example: mountbook audit --head 1284:a3f920c1
+    """
+    from fleet.audit.anchor import parse_head
+    from fleet.audit.full import audit_file
+
+    printed = parse_head(head) if head is not None else None
+    report = audit_file(session.ledger_path(), now=session.now(), head=printed, progress=_progress())
+    if json:
+        session.emit_json(report.to_json())
+    else:
+        for line in report.lines():
+            session.say(line)
+    if not report.clean:
+        raise typer.Exit(1)
+
+
+def backup(
+    folder: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="FOLDER",
+            help="Where to; else the policy backup_folder, else `backups` beside the ledger.",
+        ),
+    ] = None,
+    keep: Annotated[
+        int | None, typer.Option("--keep", metavar="N", help="How many to keep; else the policy backup_keep.")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Copy the ledger as a whole, audit the copy, then drop the oldest beyond N.
+
+    Example: mountbook backup /media/stick --keep 14
+    """
+    from fleet.backup import backup as copy
+    from fleet.backup import default_folder, default_keep
+
+    path = session.ledger_path()
+    with session.open_ledger() as ledger:
+        target = folder or default_folder(ledger)
+        number = keep if keep is not None else default_keep(ledger)
+    done = copy(path, target, now=session.now(), keep=number, progress=_progress())
+    if json:
+        session.emit_json(done.to_json())
+        return
+    session.say(f"{done.path}" if done.new else f"{done.path} (nothing new since)")
+    session.say(f"  entry {done.head}, audited; {len(done.dropped)} older dropped")
+
+
+def restore(
+    backup: Annotated[Path, typer.Argument(metavar="BACKUP", help="A file that `mountbook backup` made.")],
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Put a backup in the ledger's place, after auditing it. The old file is kept beside it.
+
+    Example: mountbook restore backups/mountbook-20261125T165000Z-1284-a3f920c1.db --by "Vera Lind"
+    """
+    from fleet.backup import restore as put_back
+
+    done = put_back(
+        backup, session.ledger_path(), by=session.actor(by), now=session.now(), progress=_progress()
+    )
+    if json:
+        session.emit_json(done.to_json())
+        return
+    session.say(f"{done.path} is the backup of entry {done.backup_head} now")
+    if done.kept is not None:
+        was = f", which ended at entry {done.replaced_head}" if done.replaced_head else ""
+        session.say(f"  the file before it{was}, is kept as {done.kept}")
+
+
+def ski(
+    pair: Annotated[str, typer.Argument(metavar="PAIR", help="The pair's tag.")],
+    as_of: Annotated[
+        str | None,
+        typer.Option("--as-of", metavar="DATE", help="As the shop knew it at the end of that day."),
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Show a pair: marks, holes, areas, mounts, bindings, and everything ever entered about it.
+
+    Example: mountbook ski K-031 --as-of 2026-11-25
+    """
+    from fleet.history import pair_history, parse_day
+    from planner.cli.ski_text import pair_json, pair_lines
+
+    with session.open_ledger() as ledger:
+        history = pair_history(ledger, pair, as_of=parse_day(as_of) if as_of is not None else None)
+    if json:
+        session.emit_json(pair_json(history))
+        return
+    for line in pair_lines(history):
+        session.say(line)
+
+
+def correct(
+    name: Annotated[
+        str, typer.Argument(metavar="NAME", help="A pair, a ski (K-031/A), a hole, a boot or a binding.")
+    ],
+    fields: Annotated[list[str], typer.Argument(metavar="FIELD=VALUE…", help="x_mm=12.5 rack=R4 …")],
+    why: Why,
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Set recorded facts right by an entry that shows old and new. A head technician signs.
+
+    Fields and units are those of the exported files; an empty value means unknown.
+    Example: mountbook correct K-031/A7 x_mm=101.5 --why "read the rule from the wrong end" --by "Vera Lind"
+    """
+    from fleet.corrections import correct as set_right
+    from fleet.corrections import parse_settings
+
+    settings = parse_settings(fields)
+    _entered(by, json, lambda tx, name_by, day: set_right(tx, name, settings, by=name_by, why=why, today=day))
+
+
+def withdraw(entry: EntryNumber, why: Why, by: By = None, json: Json = False) -> None:
+    """Take back what an entry made (holes, an area, a mount, …) by an entry that quotes it.
+
+    Example: mountbook withdraw 812 --why "entered for the wrong pair" --by "Vera Lind"
+    """
+    from fleet.corrections import withdraw as take_back
+
+    _entered(by, json, lambda tx, name_by, day: take_back(tx, entry, by=name_by, why=why, today=day))
+
+
+def remark(entry: EntryNumber, why: Why, by: By = None, json: Json = False) -> None:
+    """Say what happened about an older entry; an audit then notes it instead of asking.
+
+    Example: mountbook remark 812 --why "the clock of counter 2 was wrong until noon"
+    """
+    from fleet.corrections import remark as say_about
+
+    _entered(by, json, lambda tx, _, __: say_about(tx, entry, why=why))
+
+
+def redact(entry: EntryNumber, why: Why = "", by: By = None, json: Json = False) -> None:
+    """Blank the free text of an entry (a name, an injury); the chain stays whole, the entry visible.
+
+    Older backups still hold the text: drop them too where that matters.
+    Example: mountbook redact 812 --why "asked for by the renter" --by "Vera Lind"
+    """
+    from fleet.corrections import redact as blank
+
+    _entered(by, json, lambda tx, name_by, day: blank(tx, entry, by=name_by, why=why, today=day))
+    session.note("backups made before this still hold the text")
+
+
+def _entered(by: str | None, json: bool, action: Callable[..., int]) -> None:
+    from fleet.days import shop_day
+    from fleet.entries import utc_text
+
+    name, now = session.actor(by), session.now()
+    with session.open_ledger() as ledger:
+        today = shop_day(utc_text(now), ledger.zone)
+        with ledger.transaction(by=name, now=now) as transaction:
+            number = action(transaction, name, today)
+    if json:
+        session.emit_json({"entry": number})
+    else:
+        session.say(f"entered as {number}")
+
+
+def _progress() -> Callable[[str], None] | None:
+    """One line that overwrites itself, on a terminal only."""
+    if not sys.stderr.isatty():
+        return None
+
+    def show(text: str) -> None:
+        sys.stderr.write(f"\r{session.harmless(text):<70}")
+        if text.endswith("indexes"):
+            sys.stderr.write("\r" + " " * 70 + "\r")
+        sys.stderr.flush()
+
+    return show

@@ -1,0 +1,265 @@
+"""A pair and its history as lines of text and as JSON: what `mountbook ski` prints."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from fleet.days import day_text, time_text
+from fleet.entries import Entry
+from fleet.equipment import Ski
+from fleet.history import PairHistory, Told
+from fleet.holes import Hole, Side
+from fleet.units import half_mm_text, toward, um_to_mm
+
+CAUTION = (
+    "A record, not an inspection: what the ledger does not know may still be in the ski."
+    " Makers' instructions, local rules and a qualified technician come first."
+)
+_FACTS_SHOWN = 6
+
+
+def pair_lines(history: PairHistory) -> Iterator[str]:
+    """The pair as it stood, ski by ski, then every entry about it, oldest first."""
+    pair = history.pair
+    facts = [pair.kind.value, f"{pair.length_mm / 10:g} cm"]
+    facts.append(f"waist {half_mm_text(pair.waist_um)} mm" if pair.waist_um is not None else "waist unknown")
+    facts.append(pair.construction.value if pair.construction else "construction unknown")
+    facts += [f"rack {pair.rack}"] if pair.rack else []
+    yield f"{pair.tag}  {pair.model}  " + " · ".join(facts)
+    when = f"as the shop knew it at the end of {day_text(history.as_of)}" if history.as_of else "as it is now"
+    yield f"{when}, entry {history.head}: {pair.place.value}"
+    for side in Side:
+        yield ""
+        yield from _ski_lines(side, pair.skis[side])
+    yield ""
+    yield "mounts"
+    if pair.earlier_mounts:
+        yield f"  {pair.earlier_mounts} before this ledger"
+    for mount in pair.mounts:
+        until = f"until {mount.removed_on}" if mount.removed_on else "still on"
+        drilled = "drilled" if mount.drilled else "no hole drilled"
+        yield (
+            f"  {mount.pattern} for a sole of {half_mm_text(mount.bsl_um)} mm, boot centre"
+            f" {toward(mount.offset_um)}, from {mount.mounted_on or 'an unknown day'}, {until}, {drilled}"
+            f"  (entry {mount.entry})"
+        )
+    if not pair.mounts:
+        yield "  none on record"
+    yield "bindings"
+    for binding in history.bindings:
+        brake = f"brake {half_mm_text(binding.brake_um)} mm" if binding.brake_um is not None else "no brake"
+        serials = f"serial toe {binding.serial_toe or 'unknown'}, heel {binding.serial_heel or 'unknown'}"
+        yield f"  ski {binding.on_ski}: {binding.model}, {brake}, {serials}  ({binding.binding_id})"
+    if not history.bindings:
+        yield "  none on"
+    yield ""
+    yield "history"
+    for told in history.told:
+        yield from _told_lines(told, history.zone)
+    if history.later:
+        yield ""
+        yield "entered after that day, about a time before its end"
+        for told in history.later:
+            yield from _told_lines(told, history.zone)
+    yield ""
+    yield CAUTION
+
+
+def pair_json(history: PairHistory) -> dict[str, Any]:
+    """The same as one JSON object; lengths in millimetres, signed, from each ski's own mark."""
+    pair = history.pair
+    return {
+        "tag": pair.tag,
+        "model": pair.model,
+        "kind": pair.kind.value,
+        "length_cm": pair.length_mm / 10,
+        "place": pair.place.value,
+        "as_of": history.as_of.isoformat() if history.as_of else None,
+        "head": str(history.head),
+        "skis": {side.value: _ski_json(pair.skis[side]) for side in Side},
+        "mounts": [
+            {
+                "pattern": mount.pattern,
+                "bsl_mm": um_to_mm(mount.bsl_um),
+                "offset_mm": um_to_mm(mount.offset_um),
+                "mounted_on": mount.mounted_on,
+                "removed_on": mount.removed_on,
+                "drilled": mount.drilled,
+                "entry": mount.entry,
+            }
+            for mount in pair.mounts
+        ],
+        "bindings": [
+            {
+                "binding_id": binding.binding_id,
+                "model": binding.model,
+                "ski": binding.on_ski,
+                "brake_mm": um_to_mm(binding.brake_um) if binding.brake_um is not None else None,
+                "serial_toe": binding.serial_toe,
+                "serial_heel": binding.serial_heel,
+            }
+            for binding in history.bindings
+        ],
+        "history": [_told_json(told) for told in history.told],
+        "entered_later": [_told_json(told) for told in history.later],
+    }
+
+
+def _ski_lines(side: Side, ski: Ski) -> Iterator[str]:
+    mark = (
+        f"mark {half_mm_text(ski.mark_from_tail_um)} mm from the tail"
+        if ski.mark_from_tail_um is not None
+        else "mark to tail not measured"
+    )
+    zone = (
+        f"mounting zone {half_mm_text(ski.zone_back_um)} mm toward TAIL"
+        f" to {half_mm_text(ski.zone_front_um)} mm toward TIP,"
+        f" {half_mm_text(ski.zone_half_width_um)} mm each side"
+        if ski.zone_back_um is not None
+        and ski.zone_front_um is not None
+        and ski.zone_half_width_um is not None
+        else "mounting zone unknown: no new holes"
+    )
+    yield f"ski {side.value}  {mark}; {zone}"
+    for area in ski.inspected:
+        yield (
+            f"  inspected {area.how} from {toward(area.from_um)} to {toward(area.to_um)},"
+            f" {area.on}, {area.by}  (entry {area.entry})"
+        )
+    if not ski.inspected:
+        yield "  not inspected"
+    if not ski.holes:
+        yield "  no holes on record"
+        return
+    rows: list[tuple[str, ...]] = [("hole", "along", "across", "drill", "state", "how it is known", "entry")]
+    rows += [_hole_row(hole) for hole in ski.holes]
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    for row in rows:
+        yield "  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+
+
+def _hole_row(hole: Hole) -> tuple[str, ...]:
+    across = half_mm_text(abs(hole.y_um))
+    sideways = "on the line" if across == "0.0" else f"{across} mm {'right' if hole.y_um > 0 else 'left'}"
+    size = f"{half_or_tenth(hole.diameter_um)} x {half_or_tenth(hole.depth_um)} mm"
+    return (
+        hole.hole_id.rsplit("/", 1)[-1],
+        toward(hole.x_um),
+        sideways,
+        size,
+        hole.state.value,
+        hole.knowledge.value,
+        str(hole.entry),
+    )
+
+
+def half_or_tenth(value_um: int | None) -> str:
+    """A drill's size as drills are sold, to a tenth (3.6); ``?`` where nobody measured it."""
+    return "?" if value_um is None else f"{value_um / 1000:.1f}"
+
+
+def _told_lines(told: Told, zone: str) -> Iterator[str]:
+    entry = told.entry
+    yield (
+        f"  {entry.seq:>6}  {time_text(entry.stated_at_utc, zone)}  {one_line(entry.by)}  {entry.what}"
+        f"{_facts_text(entry)}"
+    )
+    if entry.entered_later:
+        yield f"          entered later: written {time_text(entry.recorded_at_utc, zone)}"
+    if told.note is not None:
+        yield f"          “{one_line(told.note)}”"
+    elif told.blanked_by is not None:
+        yield f"          (text blanked by entry {told.blanked_by})"
+
+
+def one_line(text: str) -> str:
+    """Free text cannot look like a line of ours: line breaks are shown."""
+    return text.replace("\r\n", "\n").replace("\n", " ⏎ ").replace("\t", " ")
+
+
+def _facts_text(entry: Entry) -> str:
+    facts = list(_facts(entry.body))
+    shown = "; ".join(one_line(fact) for fact in facts[:_FACTS_SHOWN])
+    more = f"; {len(facts) - _FACTS_SHOWN} more" if len(facts) > _FACTS_SHOWN else ""
+    return f": {shown}{more}" if shown else ""
+
+
+def _facts(body: dict[str, Any]) -> Iterator[str]:
+    for name, value in body.items():
+        if name == "tag" or value in (None, "", [], {}):
+            continue
+        if name == "changes" and isinstance(value, dict):
+            for column, (old, new) in value.items():
+                yield f"{_named(column)} {_valued(column, old)} → {_valued(column, new)}"
+        elif isinstance(value, list):
+            yield f"{len(value)} {_named(name)}"
+        elif not isinstance(value, dict):
+            yield f"{_named(name)} {_valued(name, value)}"
+
+
+def _named(name: str) -> str:
+    return name.removesuffix("_um").removesuffix("_mm").replace("_", " ").replace(".", " ")
+
+
+def _valued(name: str, value: object) -> str:
+    if value is None:
+        return "unknown"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, int) and name.endswith("_um"):
+        return f"{half_mm_text(value)} mm"
+    if isinstance(value, int) and name.endswith("_mm"):
+        return f"{value} mm"
+    return str(value)
+
+
+def _ski_json(ski: Ski) -> dict[str, Any]:
+    def mm(value: int | None) -> float | None:
+        return None if value is None else um_to_mm(value)
+
+    return {
+        "mark_from_tail_mm": mm(ski.mark_from_tail_um),
+        "zone_back_mm": mm(ski.zone_back_um),
+        "zone_front_mm": mm(ski.zone_front_um),
+        "zone_half_width_mm": mm(ski.zone_half_width_um),
+        "inspected": [
+            {
+                "from_mm": mm(area.from_um),
+                "to_mm": mm(area.to_um),
+                "how": area.how,
+                "on": area.on,
+                "by": area.by,
+                "entry": area.entry,
+            }
+            for area in ski.inspected
+        ],
+        "holes": [
+            {
+                "hole_id": hole.hole_id,
+                "x_mm": mm(hole.x_um),
+                "y_mm": mm(hole.y_um),
+                "diameter_mm": mm(hole.diameter_um),
+                "depth_mm": mm(hole.depth_um),
+                "state": hole.state.value,
+                "knowledge": hole.knowledge.value,
+                "entry": hole.entry,
+            }
+            for hole in ski.holes
+        ],
+    }
+
+
+def _told_json(told: Told) -> dict[str, Any]:
+    entry = told.entry
+    return {
+        "seq": entry.seq,
+        "at": entry.stated_at_utc,
+        "written_at": entry.recorded_at_utc,
+        "by": entry.by,
+        "what": entry.what,
+        "body": entry.body,
+        "note": told.note,
+        "blanked_by": told.blanked_by,
+        "hash": entry.hash,
+    }
