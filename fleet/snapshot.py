@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TypeVar
 
+from fleet.connection import reading
 from fleet.entries import Head
 from fleet.equipment import (
     Binding,
@@ -82,7 +83,12 @@ def _found(things: Mapping[str, _T], name: str, what: str) -> _T:
 
 
 def read_fleet(connection: sqlite3.Connection) -> Fleet:
-    """The fleet as the state tables say it, in canonical order."""
+    """The fleet as the state tables say it at one moment, in canonical order."""
+    with reading(connection):
+        return _read_fleet(connection)
+
+
+def _read_fleet(connection: sqlite3.Connection) -> Fleet:
     shop, zone = connection.execute("SELECT name, zone FROM shop").fetchone()
     head = Head(*connection.execute("SELECT seq, hash FROM entries ORDER BY seq DESC LIMIT 1").fetchone())
     return Fleet(

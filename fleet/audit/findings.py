@@ -101,16 +101,22 @@ class AuditReport:
             "questions": "sound, but some histories cannot have happened as entered",
             "bad": "NOT sound: it was damaged or changed outside this program",
         }
+        if self._only_the_head_differs():
+            answers["bad"] = "sound in itself, but NOT what the sheet was printed from"
         yield f"{self.file}: {answers[self.outcome]}"
         yield f"  {ends}"
         if self.first_bad_entry is not None:
             yield f"  first bad entry: {self.first_bad_entry}"
-        if self.anchor is not None:
+        if self.anchor is not None and not any(f.sentence == self.anchor for f in self.findings):
             yield f"  {self.anchor}"
         for finding in self.findings:
             yield f"{finding.severity.value}: {finding.sentence}"
             if finding.cure:
                 yield f"  {finding.cure}"
+
+    def _only_the_head_differs(self) -> bool:
+        wrong = [f for f in self.findings if f.severity is Severity.BAD]
+        return bool(wrong) and all(f.code in ("head missing", "head differs") for f in wrong)
 
     def to_json(self) -> dict[str, Any]:
         """One JSON object, for ``--json``."""
