@@ -11,8 +11,12 @@ from typing import Final
 from imports.cells import Cell, Content
 from imports.quantities import Read, ask, note, tidy, unreadable
 
-_THREE: Final = re.compile(r"^(\d{1,4})\s?([./-])\s?(\d{1,2})\s?\2\s?(\d{1,4})\.?(?:[ T]\d{1,2}:\d{2}(?::\d{2})?)?$")
-_NAMED: Final = re.compile(r"^(\d{1,2})\.?[ -]([^\W\d]+)\.?[ -](\d{4}|\d{2})$|^([^\W\d]+)\.? (\d{1,2}),? (\d{4})$")
+_THREE: Final = re.compile(
+    r"^(\d{1,4})\s?([./-])\s?(\d{1,2})\s?\2\s?(\d{1,4})\.?(?:[ T]\d{1,2}:\d{2}(?::\d{2})?)?$"
+)
+_NAMED: Final = re.compile(
+    r"^(\d{1,2})\.?[ -]([^\W\d]+)\.?[ -](\d{4}|\d{2})$|^([^\W\d]+)\.? (\d{1,2}),? (\d{4})$"
+)
 _MONTHS: Final = {
     name: number
     for number, names in enumerate(

@@ -158,7 +158,10 @@ def _checked_zip(name: str, data: bytes) -> tuple[tuple[str, str], ...]:
         remarks.append(("macros", "the workbook carries macros; they were not run"))
     if any(n.lower().startswith("xl/externallinks/") for n in names):
         remarks.append(
-            ("external_links", "the workbook links to other files; no link was followed, stored results count")
+            (
+                "external_links",
+                "the workbook links to other files; no link was followed, stored results count",
+            )
         )
     if any(n.lower() == "xl/connections.xml" for n in names):
         remarks.append(("connections", "the workbook has data connections; none was opened"))
@@ -177,7 +180,9 @@ def _refuse_bomb(name: str, members: list[zipfile.ZipInfo], packed: int) -> None
             cure,
         )
     for member in members:
-        if member.file_size > _RATIO_FREE_BYTES and member.file_size > MAX_RATIO * max(member.compress_size, 1):
+        if member.file_size > _RATIO_FREE_BYTES and member.file_size > MAX_RATIO * max(
+            member.compress_size, 1
+        ):
             raise GateRefusal(
                 "zip_ratio",
                 f"{name} unpacks {member.file_size // max(member.compress_size, 1)} times larger than it is",
@@ -206,7 +211,9 @@ def _refuse_other_zip(name: str, archive: zipfile.ZipFile, names: set[str]) -> N
     if "[content_types].xml" not in lowered:
         if any(n.endswith((".csv", ".txt", ".xlsx", ".xls")) for n in lowered):
             raise GateRefusal(
-                "zip_of_files", f"{name} is an archive of files, not a workbook", "unpack it and import the files"
+                "zip_of_files",
+                f"{name} is an archive of files, not a workbook",
+                "unpack it and import the files",
             )
         raise GateRefusal("not_a_workbook", f"{name} is an archive, not a workbook", SAVE_AS_XLSX)
 

@@ -169,15 +169,15 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
         says="one row a hole known in a ski, from that ski's own printed mark",
         columns=(
             _column("pair_tag", "asset tag of the pair", "K-031", required=True),
-            _column(
-                "ski", "A, B, or both (both is kept as batch assumed)", "A", required=True, words=SKI_SIDES
-            ),
+            _column("ski", "A, B, or both (both is kept as batch assumed)", "A", words=SKI_SIDES),
             _column("x_mm", "from the ski's own mark, + to the tip", "101.5", required=True),
             _column("y_mm", "across, + to the right looking at the tip", "18", required=True),
             _column("diameter_mm", "drilled diameter, if known", "3.6"),
             _column("depth_mm", "depth, if known", "9"),
             _column("state", "what stands in the hole now", "plugged", required=True, words=HOLE_STATES),
-            _column("knowledge", "how the hole is known", "measured bare", required=True, words=KNOWLEDGES),
+            _column(
+                "knowledge", "how the hole is known; blank: suspected", "measured bare", words=KNOWLEDGES
+            ),
         ),
     ),
     SheetPlan(

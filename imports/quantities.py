@@ -172,7 +172,9 @@ def number(cell: Cell, what: str) -> Amount | Read:
     if cell.content is Content.NUMBER and isinstance(cell.value, Decimal):
         return Amount(cell.value, "")
     if cell.content is Content.DATE:
-        return ask("date_for_number", f"the cell holds a date where {what} is due", f"enter {what} as a number")
+        return ask(
+            "date_for_number", f"the cell holds a date where {what} is due", f"enter {what} as a number"
+        )
     if cell.content is Content.TRUTH:
         return ask("truth_for_number", f"the cell holds {cell.text} where {what} is due", f"enter {what}")
     found = amount_of(cell.text)
@@ -209,11 +211,17 @@ def length(
         return amount
     unit = amount.unit.strip()
     if unit and unit not in UNITS_MM:
-        return ask("unknown_unit", f"{cell.text!r}: {amount.unit!r} is no unit of length", f"enter {what} in {out_unit}")
+        return ask(
+            "unknown_unit",
+            f"{cell.text!r}: {amount.unit!r} is no unit of length",
+            f"enter {what} in {out_unit}",
+        )
     used = unit or header_unit or out_unit
     value = amount.number * UNITS_MM[used] / UNITS_MM[out_unit]
     if value < 0 and not signed:
-        return bad("negative", f"{what} is negative: {cell.text}", "enter it without the minus, if that is meant")
+        return bad(
+            "negative", f"{what} is negative: {cell.text}", "enter it without the minus, if that is meant"
+        )
     if not low <= value <= high:
         return _implausible(cell, what, amount.number, value, used, out_unit, low, high)
     steps = value * UNITS_MM[out_unit] * 1000
@@ -223,7 +231,9 @@ def length(
         value = (value * UNITS_MM[out_unit]).quantize(Decimal("0.1")) / UNITS_MM[out_unit]
     if used != out_unit:
         return note(
-            value, f"converted_{_unit_word(used)}_{out_unit}", f"{cell.text} {used} is {value.normalize():f} {out_unit}"
+            value,
+            f"converted_{_unit_word(used)}_{out_unit}",
+            f"{cell.text} {used} is {value.normalize():f} {out_unit}",
         )
     return Read(value)
 
@@ -263,14 +273,30 @@ def count(cell: Cell, *, what: str, high: int) -> Read:
     if isinstance(amount, Read):
         return amount
     if amount.number < 0:
-        return bad("negative", f"{what} is negative: {cell.text}", "enter it without the minus, if that is meant")
+        return bad(
+            "negative", f"{what} is negative: {cell.text}", "enter it without the minus, if that is meant"
+        )
     if amount.number != amount.number.to_integral_value():
-        return ask("not_whole", f"{what} is not a whole number: {cell.text}", f"enter {what} as a whole number")
+        return ask(
+            "not_whole", f"{what} is not a whole number: {cell.text}", f"enter {what} as a whole number"
+        )
     if amount.number > high:
         return ask("implausible", f"{cell.text} is no plausible {what} (at most {high})", "check it")
     value = int(amount.number)
     if amount.unit:
-        if amount.unit in ("x", "×", "pairs", "pair", "pr", "prs", "paar", "paare", "paires", "paire", "sets"):
+        if amount.unit in (
+            "x",
+            "×",
+            "pairs",
+            "pair",
+            "pr",
+            "prs",
+            "paar",
+            "paare",
+            "paires",
+            "paire",
+            "sets",
+        ):
             return note(value, "count_word", f"{cell.text!r} was read as {value}")
         return ask("count_word", f"{cell.text!r}: pairs, or single pieces?", f"enter {what} as a number")
     return Read(value)
@@ -294,12 +320,20 @@ def mondopoint(cell: Cell, *, header_unit: str = "") -> Read:
     size = value / 10 if in_mm else value
     if not Decimal(13) <= size <= Decimal(35):
         if Decimal(35) < size <= Decimal(52):
-            return ask("shoe_size", f"{cell.text} looks like an EU shoe size", "enter the Mondopoint size, like 27.5")
+            return ask(
+                "shoe_size", f"{cell.text} looks like an EU shoe size", "enter the Mondopoint size, like 27.5"
+            )
         if size < Decimal(16):
-            return ask("shoe_size", f"{cell.text} looks like a US or UK shoe size", "enter the Mondopoint size, like 27.5")
+            return ask(
+                "shoe_size",
+                f"{cell.text} looks like a US or UK shoe size",
+                "enter the Mondopoint size, like 27.5",
+            )
         return ask("implausible", f"{cell.text} is no Mondopoint size", "enter it in cm, like 27.5")
     if size * 2 != (size * 2).to_integral_value():
-        return ask("odd_size", f"{cell.text}: Mondopoint sizes go by halves", "enter the size as printed, like 27.5")
+        return ask(
+            "odd_size", f"{cell.text}: Mondopoint sizes go by halves", "enter the size as printed, like 27.5"
+        )
     if in_mm:
         return note(size, "mondopoint_mm", f"{cell.text} was read as {size.normalize():f} cm")
     return Read(size)

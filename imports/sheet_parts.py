@@ -198,7 +198,9 @@ class _SheetReader:
         if not raw.strip():
             return Cell("", Content.UNCOMPUTED, None, "", True) if formula else None
         if kind == "b":
-            return Cell("TRUE" if raw.strip() == "1" else "FALSE", Content.TRUTH, raw.strip() == "1", "", formula)
+            return Cell(
+                "TRUE" if raw.strip() == "1" else "FALSE", Content.TRUTH, raw.strip() == "1", "", formula
+            )
         if kind == "d":
             return _iso_cell(raw.strip(), formula)
         return self._number(raw.strip(), formula)

@@ -48,11 +48,15 @@ def tag(cell: Cell) -> Read:
                 f"{text} looks like a tag turned into a number (such as 1E5)",
                 "enter the tag as text, with an apostrophe before it",
             )
-        return ask(
-            "tag_is_power",
-            f"{text} reads as a power of ten in spreadsheets; another program may have made it 100000",
-            "check it against the ski; put letters or a hyphen into such tags",
-        ) if cell.style == "csv" else Read(text)
+        return (
+            ask(
+                "tag_is_power",
+                f"{text} reads as a power of ten in spreadsheets; another program may have made it 100000",
+                "check it against the ski; put letters or a hyphen into such tags",
+            )
+            if cell.style == "csv"
+            else Read(text)
+        )
     if _DATE_LIKE.match(text):
         return ask("tag_is_date", f"{text} looks like a tag turned into a date", "enter the tag as text")
     mixed = _mixed_scripts(text)
@@ -98,7 +102,9 @@ def _from_number(cell: Cell, number: Decimal) -> Read:
         )
     if abs(number) >= Decimal(10) ** 15:
         return ask(
-            "tag_is_number", f"the tag is stored as the number {cell.text}; its last digits may be lost", "enter it as text"
+            "tag_is_number",
+            f"the tag is stored as the number {cell.text}; its last digits may be lost",
+            "enter it as text",
         )
     if number < 0:
         return ask("tag_is_number", f"the tag is stored as the number {cell.text}", "enter the tag as text")
@@ -110,7 +116,9 @@ def _from_number(cell: Cell, number: Decimal) -> Read:
             "enter the tag as text, as it stands on the ski",
         )
     if shown != str(int(number)):
-        return note(shown, "tag_as_shown", f"the stored number {int(number)} is shown as {shown}; that is the tag")
+        return note(
+            shown, "tag_as_shown", f"the stored number {int(number)} is shown as {shown}; that is the tag"
+        )
     return Read(shown)
 
 

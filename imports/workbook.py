@@ -22,9 +22,7 @@ def read_workbook(file: Admitted) -> list[Sheet]:
         with zipfile.ZipFile(io.BytesIO(file.data)) as archive:
             return _read(file.name, archive)
     except (KeyError, ValueError, ParseError, expat.ExpatError, zipfile.BadZipFile, IndexError) as fault:
-        raise GateRefusal(
-            "damaged", f"{file.name} is not a whole workbook ({fault})", _DAMAGED
-        ) from fault
+        raise GateRefusal("damaged", f"{file.name} is not a whole workbook ({fault})", _DAMAGED) from fault
 
 
 def _read(name: str, archive: zipfile.ZipFile) -> list[Sheet]:
@@ -42,9 +40,7 @@ def _read(name: str, archive: zipfile.ZipFile) -> list[Sheet]:
         kind, part = targets.get(relation, ("", ""))
         if not kind.endswith("/worksheet") or part not in archive.NameToInfo:
             continue
-        sheet = read_sheet_part(
-            archive, part, name=element.get("name", "?"), lookups=lookups, budget=budget
-        )
+        sheet = read_sheet_part(archive, part, name=element.get("name", "?"), lookups=lookups, budget=budget)
         state = element.get("state", "visible")
         sheet.state = SheetState(state) if state in list(SheetState) else SheetState.VISIBLE
         sheet.file = name

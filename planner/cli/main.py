@@ -2,15 +2,29 @@
 
 from __future__ import annotations
 
+import io
 import os
+import sqlite3
 import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from fleet.connection import ledger_fault
 from fleet.errors import MountbookError, Refused
-from planner.cli import counter, holds, orders, planning, policy, recheck, session, staff
+from planner.cli import (
+    counter,
+    holds,
+    ledger_care,
+    orders,
+    planning,
+    policy,
+    recheck,
+    session,
+    spreadsheets,
+    staff,
+)
 
 app = typer.Typer(
     name="mountbook",
@@ -33,6 +47,7 @@ def _front(
     session.choose_ledger(ledger)
 
 
+spreadsheets.register(app)
 planning.register(app)
 orders.register(app)
 counter.register(app)
@@ -40,14 +55,20 @@ recheck.register(app)
 holds.register(app)
 staff.register(app)
 policy.register(app)
+ledger_care.register(app)
 
 
 def main() -> None:
     """Run the command; a MountbookError is one sentence and a cure, exit code 1, never a traceback."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # a terminal that cannot show ü shows an escape instead
+            stream.reconfigure(errors="backslashreplace")
     try:
         app()
     except MountbookError as fault:
         sys.exit(_report(fault))
+    except sqlite3.Error as fault:
+        sys.exit(_report(ledger_fault(fault, session.ledger_path())))
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(1)

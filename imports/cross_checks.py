@@ -1,0 +1,176 @@
+"""What rows must not say about each other: repeats, contradictions, things that point nowhere."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Hashable, Iterable, Sequence
+
+from imports.headers import Table
+from imports.records import Row
+
+
+def check_together(rows: Sequence[Row]) -> None:
+    """All rules over the rows of one reading. Rows that repeat another are marked ``repeat``."""
+    for table in Table:
+        mine = [row for row in rows if row.table is table]
+        _repeats(mine)
+    _split_pairs([row for row in rows if row.table is Table.SKI])
+    for table in (Table.SKI, Table.BOOT):
+        _near_tags([row for row in rows if row.table is table])
+
+
+def identity(row: Row) -> Hashable | None:
+    """What makes a row the same thing as another, or None where it cannot be told."""
+    v = row.values
+    if row.table is Table.SKI:
+        return (v.get("tag"), v.get("ski")) if v.get("tag") else None
+    if row.table is Table.BOOT:
+        return v.get("tag")
+    if row.table is Table.BINDING:
+        if v.get("binding_id"):
+            return ("id", v["binding_id"])
+        return (
+            (v.get("model"), v.get("brake_mm"), v.get("season"), v.get("serial")) if v.get("model") else None
+        )
+    if row.table is Table.PATTERN:
+        return (v.get("pattern"), v.get("piece"), v.get("x_mm"), v.get("y_mm")) if v.get("pattern") else None
+    if row.table is Table.HOLE:
+        if v.get("hole_id"):
+            return ("id", v["hole_id"])
+        if None in (v.get("pair_tag"), v.get("ski"), v.get("x_mm"), v.get("y_mm")):
+            return None
+        return (v["pair_tag"], v["ski"], v["x_mm"], v["y_mm"])
+    if row.table is Table.FIT:
+        return (v.get("sole_type"), v.get("pattern")) if v.get("pattern") else None
+    if row.table is Table.WANTED:
+        return v.get("wish")
+    if row.table is Table.SIDE:
+        return (v.get("pair_tag"), v.get("ski")) if v.get("pair_tag") else None
+    if row.table is Table.MOUNT:
+        return (
+            v.get("pair_tag"),
+            v.get("mounted_on"),
+            v.get("pattern"),
+            v.get("removed_on"),
+            v.get("bsl_mm"),
+        )
+    return v.get("name")
+
+
+def _repeats(rows: Iterable[Row]) -> None:
+    """An identical row is counted once, with a note; a different one is a question on both."""
+    groups: dict[Hashable, list[Row]] = defaultdict(list)
+    for row in rows:
+        key = identity(row)
+        if key is not None:
+            groups[key].append(row)
+    for group in groups.values():
+        if len(group) < 2:
+            continue
+        first = group[0]
+        if all(row.values == first.values for row in group[1:]):
+            for row in group[1:]:
+                row.repeat = True
+                row.note(
+                    "repeated_row",
+                    f"the same as row {first.number} of {first.sheet}; counted once",
+                    key=_tag_key(row),
+                )
+            continue
+        for row in group:
+            others = [f"{o.sheet} row {o.number}" for o in group if o is not row]
+            differs = sorted({k for o in group for k in row.values if o.values.get(k) != row.values.get(k)})
+            row.ask(
+                "duplicate",
+                f"{row.tag} stands also in {', '.join(others[:5])} and differs there in {', '.join(differs)}",
+                "keep the right row, or give each its own tag",
+                key=_tag_key(row),
+            )
+
+
+def _tag_key(row: Row) -> str:
+    for key in ("tag", "pair_tag", "wish", "pattern", "model", "name"):
+        if key in row.cells:
+            return key
+    return "tag"
+
+
+_PAIR_KEYS = (
+    "model",
+    "kind",
+    "length_cm",
+    "waist_mm",
+    "construction",
+    "binding_model",
+    "brake_mm",
+    "bsl_mm",
+    "mount_date",
+    "mark_offset_mm",
+    "earlier_mounts",
+    "rack",
+)
+
+
+def _split_pairs(rows: Iterable[Row]) -> None:
+    """Rows A and B of one pair agree in what belongs to the pair; a row without a side stands alone."""
+    groups: dict[str, list[Row]] = defaultdict(list)
+    for row in rows:
+        if row.values.get("tag") and not row.repeat:
+            groups[row.values["tag"]].append(row)
+    for tag, group in groups.items():
+        sides = [row.values.get("ski") for row in group]
+        if sides.count(None) + sides.count("both") == len(sides):
+            continue
+        if None in sides or "both" in sides:
+            for row in group:
+                row.ask(
+                    "pair_and_ski",
+                    f"{tag} stands once as a pair and once as a single ski",
+                    "one row for the pair, or one row each for ski A and ski B",
+                    key="tag",
+                )
+            continue
+        if len(group) == 1:
+            group[0].ask(
+                "one_ski_only",
+                f"only ski {sides[0]} of {tag} is listed",
+                "add the row of the other ski, or clear the side if the row means the pair",
+                key="ski",
+            )
+            continue
+        for key in _PAIR_KEYS:
+            said = {row.values.get(key) for row in group if row.values.get(key) is not None}
+            if len(said) > 1:
+                for row in group:
+                    row.ask(
+                        "pair_contradiction",
+                        f"the two skis of {tag} differ in {key}: {', '.join(sorted(map(str, said)))}",
+                        "a pair has one value; correct the wrong row",
+                        key=key,
+                    )
+
+
+def _near_tags(rows: Iterable[Row]) -> None:
+    """Tags that differ only in case, blanks or hyphens are asked; in leading zeros, reported."""
+    by_letters: dict[str, dict[str, Row]] = defaultdict(dict)
+    by_zeros: dict[str, dict[str, Row]] = defaultdict(dict)
+    for row in rows:
+        tag = row.values.get("tag")
+        if tag:
+            by_letters[re.sub(r"[\W_]+", "", tag).casefold()].setdefault(tag, row)
+            by_zeros[re.sub(r"(?<!\d)0+(?=\d)", "", re.sub(r"[\W_]+", "", tag).casefold())].setdefault(
+                tag, row
+            )
+    asked = set()
+    for tags in by_letters.values():
+        if len(tags) > 1:
+            for tag, row in tags.items():
+                asked.add(tag)
+                others = ", ".join(t for t in tags if t != tag)
+                row.ask("near_tag", f"{tag} and {others} may be one tag", "write one tag one way", key="tag")
+    for tags in by_zeros.values():
+        if len(tags) > 1 and not asked.issuperset(tags):
+            for tag, row in tags.items():
+                others = ", ".join(t for t in tags if t != tag)
+                row.note("near_tag", f"{tag} differs from {others} only by zeros", key="tag")

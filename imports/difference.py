@@ -1,0 +1,106 @@
+"""Three-way comparison of a field: what the file says, what the ledger says, what the file was made from."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Any
+
+from fleet.entries import Body
+from fleet.policy import Policy
+from fleet.snapshot import Fleet
+from imports.findings import Finding
+from imports.records import Row
+
+
+class Fate(StrEnum):
+    """What happens to a usable row when the import is applied."""
+
+    NEW = "new"
+    CHANGED = "changed"
+    UNCHANGED = "unchanged"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FieldChange:
+    """One field that would change, for the page: ``K-031 rack: R1 -> R4``."""
+
+    what: str
+    field: str
+    old: Any
+    new: Any
+
+
+@dataclass(slots=True, kw_only=True)
+class Draft:
+    """A proposal while it is made: entries in order, fates of rows, field changes, findings of the whole.
+
+    ``base`` is the fleet the file was made from (an export, or an earlier import), None if not known.
+    """
+
+    policy: Policy
+    fleet: Fleet | None
+    base: Fleet | None
+    entries: list[tuple[str, Body]] = field(default_factory=list)
+    fates: dict[int, Fate] = field(default_factory=dict)
+    changes: list[FieldChange] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+    follows: Counter[str] = field(default_factory=Counter)
+
+    def enter(self, what: str, body: Body) -> None:
+        """Propose one entry."""
+        self.entries.append((what, body))
+
+    def fate(self, row: Row, fate: Fate) -> None:
+        """Note what happens to a row; *new* and *changed* outrank *unchanged*."""
+        known = self.fates.get(id(row))
+        if known is None or known is Fate.UNCHANGED:
+            self.fates[id(row)] = fate
+
+
+def differing(
+    draft: Draft,
+    row: Row,
+    *,
+    what: str,
+    said: Mapping[str, Any],
+    now: Mapping[str, Any],
+    base: Mapping[str, Any] | None,
+    key_of: Mapping[str, str],
+) -> dict[str, list[Any]]:
+    """Ledger column -> [old, new] for what the file really changes. None in ``said`` says nothing.
+
+    With a base: a field the file did not touch is *stale*, not a change, whatever the ledger says now;
+    a field that both changed, differently, is a question.
+    """
+    changes: dict[str, list[Any]] = {}
+    for column, value in said.items():
+        old = now.get(column)
+        if value is None or value == old:
+            continue
+        if base is not None:
+            was = base.get(column)
+            if value == was:
+                row.note(
+                    "stale_value",
+                    f"{column} of {what} has changed in the ledger since this file was made; the ledger's value stays",
+                    key=key_of.get(column),
+                )
+                continue
+            if old != was:
+                row.ask(
+                    "conflict",
+                    f"{column} of {what} was changed here and in the ledger: {was!r}, in the file {value!r}, "
+                    f"in the ledger {old!r}",
+                    "look at the ski, then enter the right value on a fresh export",
+                    key=key_of.get(column),
+                )
+                continue
+        changes[column] = [old, value]
+    if not row.usable:
+        return {}
+    for column, (old, new) in changes.items():
+        draft.changes.append(FieldChange(what=what, field=column, old=old, new=new))
+    return changes

@@ -1,0 +1,180 @@
+"""Which column is which: header words of three languages, units in headers, and did-you-mean."""
+
+from __future__ import annotations
+
+import csv
+import re
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from pathlib import Path
+from typing import Final, NamedTuple
+
+from imports.headers import SHEET_OF, Table
+from imports.quantities import tidy
+
+_WORDS_FILE: Final = Path(__file__).with_name("header_words.csv")
+_UNIT_IN_BRACKETS: Final = re.compile(r"[(\[{]\s*(?:in\s+)?([^)\]}]*?)\s*[)\]}]")
+_UNIT_AT_END: Final = re.compile(r"\s+(?:in\s+)?(mm|cm|m|inch|inches|zoll)$")
+_UNITS: Final = {
+    "mm": "mm",
+    "cm": "cm",
+    "m": "m",
+    "in": "in",
+    "inch": "in",
+    "inches": "in",
+    "zoll": "in",
+    '"': "in",
+}
+
+REQUIRED_ELSEWHERE: Final[Mapping[Table, tuple[str, ...]]] = {
+    Table.SIDE: ("pair_tag", "ski", "mark_from_tail_mm"),
+    Table.MOUNT: ("pair_tag", "pattern", "bsl_mm", "offset_mm", "mounted_on"),
+    Table.POLICY: ("name", "value", "origin"),
+}
+"""Tables that only an export has: what makes one known."""
+
+
+class HeaderText(NamedTuple):
+    """A header cell taken apart: its plain words and the unit it states."""
+
+    words: str
+    unit: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MappedColumn:
+    """One column of a table: where it stands, what it was taken for, and the unit its header states."""
+
+    number: int
+    header: str
+    key: str
+    unit: str = ""
+
+
+@lru_cache(maxsize=20_000)
+def header_text(text: str) -> HeaderText:
+    """``"Länge\\n(cm)"`` -> ``("lange", "cm")``; accents, case, brackets and punctuation do not count."""
+    plain = tidy(text).casefold().replace("_", " ")
+    unit = ""
+    for inside in _UNIT_IN_BRACKETS.findall(plain):
+        if inside in _UNITS:
+            unit = _UNITS[inside]
+    plain = _UNIT_IN_BRACKETS.sub(lambda m: " " if m[1] in _UNITS else f" {m[1]} ", plain)
+    plain = unicodedata.normalize("NFKD", plain)
+    plain = "".join(c for c in plain if not unicodedata.combining(c)).replace("ß", "ss")
+    plain = " ".join(re.sub(r"[^\w°+]+", " ", plain).split())
+    at_end = _UNIT_AT_END.search(plain)
+    if at_end and not unit:
+        unit = _UNITS[at_end[1]]
+        plain = plain[: at_end.start()]
+    return HeaderText(plain, unit)
+
+
+@cache
+def word_index() -> Mapping[str, Mapping[Table, str]]:
+    """Plain header words -> table -> key."""
+    index: dict[str, dict[Table, str]] = {}
+
+    def add(words: str, table: Table, key: str) -> None:
+        index.setdefault(header_text(words).words, {}).setdefault(table, key)
+
+    for table, plan in SHEET_OF.items():
+        for column in plan.columns:
+            add(column.key, table, column.key)
+    with _WORDS_FILE.open(encoding="utf-8", newline="") as file:
+        for row in csv.DictReader(file):
+            tables = list(Table) if row["tables"] == "*" else [Table(t) for t in row["tables"].split()]
+            for table in tables:
+                add(row["key"], table, row["key"])
+                for words in row["words"].split("|"):
+                    add(words, table, row["key"])
+    return index
+
+
+def is_header_word(text: str) -> bool:
+    """Whether any table knows this header."""
+    return len(text) < 80 and header_text(text).words in word_index()
+
+
+def header_hits(texts: list[str]) -> int:
+    """How many different known header words stand among these texts."""
+    return len({header_text(t).words for t in texts if t.strip() and len(t) < 80} & word_index().keys())
+
+
+def required_keys(table: Table) -> tuple[str, ...]:
+    """The keys without which a row of the table cannot be understood."""
+    plan = SHEET_OF.get(table)
+    return plan.required if plan else REQUIRED_ELSEWHERE.get(table, ())
+
+
+def match_columns(
+    headers: Mapping[int, str], table: Table, chosen: Mapping[str, str] | None = None
+) -> tuple[list[MappedColumn], list[tuple[int, str]]]:
+    """(mapped columns, unknown columns) of a header row for one table.
+
+    ``chosen``: header text -> key, the user's own mapping, which goes first (an empty key: leave out).
+    """
+    index = word_index()
+    own = {header_text(k).words: v for k, v in (chosen or {}).items()}
+    mapped, unknown = [], []
+    for number, text in headers.items():
+        plain = header_text(text)
+        if plain.words in own:
+            if own[plain.words]:
+                mapped.append(MappedColumn(number=number, header=text, key=own[plain.words], unit=plain.unit))
+            continue
+        key = index.get(plain.words, {}).get(table)
+        if key is None:
+            unknown.append((number, text))
+        else:
+            mapped.append(MappedColumn(number=number, header=text, key=key, unit=plain.unit))
+    return mapped, unknown
+
+
+def nearest_key(text: str, table: Table) -> str | None:
+    """The key whose words come nearest to an unknown header, for *did you mean*."""
+    from difflib import get_close_matches
+
+    words = {w: keys[table] for w, keys in word_index().items() if table in keys and len(w) > 2}
+    plain = header_text(text).words
+    if len(plain) < 3:
+        return None
+    near = get_close_matches(plain, words, n=1, cutoff=0.8)
+    return words[near[0]] if near else None
+
+
+_SHEET_HINTS: Final[Mapping[Table, tuple[str, ...]]] = {
+    Table.SKI: ("ski", "pairs", "skis", "telemark", "touring", "alpine", "junior", "paare", "inventory"),
+    Table.BOOT: ("boot", "schuh", "chaussure"),
+    Table.BINDING: ("binding", "bindung", "fixation"),
+    Table.PATTERN: ("pattern", "bohrbild", "lochbild", "gabarit"),
+    Table.HOLE: ("hole", "loch", "löcher", "locher", "bohr", "trou"),
+    Table.FIT: ("fit", "compat", "passt"),
+    Table.WANTED: ("wanted", "wish", "sets", "wunsch", "bedarf"),
+    Table.STAFF: ("staff", "mitarbeiter", "personal", "personnel"),
+    Table.MOUNT: ("mounts",),
+    Table.POLICY: ("policy",),
+}
+
+
+def best_table(
+    headers: Mapping[int, str], sheet_name: str, chosen: Mapping[str, str] | None = None
+) -> tuple[Table | None, int]:
+    """(the table whose words fit this header row best, how many fit); None below two hits."""
+    best: tuple[float, int, Table] | None = None
+    lowered = sheet_name.casefold()
+    for table in Table:
+        mapped, _ = match_columns(headers, table, chosen)
+        keys = {m.key for m in mapped} - {"status"}
+        if len(keys) < 2:
+            continue
+        needed = required_keys(table)
+        missing = sum(key not in keys for key in needed)
+        exact = sum(1 for m in mapped if m.header.strip() == m.key)
+        hint = any(word in lowered for word in _SHEET_HINTS.get(table, ()))
+        score = len(keys) + exact * 0.5 - missing * 1.2 + (2.0 if hint else 0.0)
+        if best is None or score > best[0]:
+            best = (score, len(keys), table)
+    return (best[2], best[1]) if best else (None, 0)

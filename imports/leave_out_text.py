@@ -1,0 +1,17 @@
+"""The rows in question as the option's text, so that the page can give the exact command."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from imports.proposal import Proposal
+from imports.tables import number_ranges
+
+
+def leave_out_text(proposal: Proposal) -> str:
+    """``Skis:12,15-17;Boots:3``; empty if no row is in question."""
+    by_sheet: dict[str, list[int]] = defaultdict(list)
+    for row in proposal.rows:
+        if row.verdict in ("question", "bad") and not row.left_out:
+            by_sheet[row.sheet].append(row.number)
+    return ";".join(f"{sheet}:{number_ranges(rows).replace(' ', '')}" for sheet, rows in by_sheet.items())

@@ -1,0 +1,140 @@
+"""The dry run as a page a manager can act on: what was read, what is asked, what would follow, what to type."""
+
+from __future__ import annotations
+
+import shlex
+from collections import defaultdict
+from collections.abc import Sequence
+
+from imports.findings import Finding, Severity
+from imports.headers import SHEET_OF, Table
+from imports.leave_out_text import leave_out_text
+from imports.proposal import Proposal
+
+_SHOWN = 5
+
+
+def page(proposal: Proposal, *, applied: bool, tried: bool, files: Sequence[str]) -> str:
+    """The whole page as plain text."""
+    lines = [*_head(proposal), "", *_counts(proposal)]
+    for severity, title in (
+        (Severity.BAD, "Cannot be"),
+        (Severity.QUESTION, "Questions"),
+        (Severity.NOTE, "Notes"),
+    ):
+        found = [f for f in proposal.findings if f.severity is severity]
+        if found:
+            lines += ["", f"{title} ({len(found)})", *_grouped(found)]
+    lines += ["", *_what_changes(proposal), "", *_ending(proposal, applied=applied, tried=tried, files=files)]
+    return "\n".join(lines)
+
+
+def _head(proposal: Proposal) -> list[str]:
+    reading = proposal.reading
+    lines = [f"{reading.name}   sha256 {reading.sha256[:12]}"]
+    for sheet in reading.sheets:
+        if sheet.left_out:
+            continue
+        for table in sheet.tables:
+            columns = ", ".join(
+                c.key if c.header.strip() == c.key else f"{' '.join(c.header.split())} = {c.key}"
+                for c in table.columns
+            )
+            lines.append(
+                f"  {sheet.sheet.name}: {len(table.rows)} {table.table.value} row(s), header in row {table.header_row}"
+            )
+            lines.append(f"    {columns}")
+    return lines
+
+
+def _counts(proposal: Proposal) -> list[str]:
+    lines = [f"{'':12}{'rows':>7}{'good':>7}{'note':>7}{'question':>10}{'bad':>6}"]
+    total = dict.fromkeys(("good", "note", "question", "bad"), 0)
+    for name, counts in proposal.counts().items():
+        seen = sum(counts.values())
+        if not seen:
+            continue
+        title = SHEET_OF[Table(name)].sheet if Table(name) in SHEET_OF else name
+        lines.append(_count_line(title, counts))
+        for verdict, number in counts.items():
+            total[verdict] += number
+    lines.append(_count_line("all", total))
+    return lines
+
+
+def _count_line(title: str, counts: dict[str, int]) -> str:
+    return (
+        f"{title:12}{sum(counts.values()):>7}{counts['good']:>7}{counts['note']:>7}"
+        f"{counts['question']:>10}{counts['bad']:>6}"
+    )
+
+
+def _grouped(findings: Sequence[Finding]) -> list[str]:
+    """By code, the most frequent first; five places of each, the rest counted."""
+    groups: dict[str, list[Finding]] = defaultdict(list)
+    for finding in findings:
+        groups[finding.code].append(finding)
+    lines = []
+    for group in sorted(groups.values(), key=len, reverse=True):
+        first = group[0]
+        shown = 1 if first.severity is Severity.NOTE else _SHOWN
+        lines.append(f"  {len(group)} x {first.code}")
+        for finding in group[:shown]:
+            lines.append(f"    {place_text(finding)}{finding.message}")
+        if len(group) > shown:
+            lines.append(f"    ... and {len(group) - shown} more")
+        if first.severity is not Severity.NOTE:
+            lines.append(f"    -> {first.fix}")
+    return lines
+
+
+def place_text(finding: Finding) -> str:
+    """``Skis F12 (K-031): `` or as much of it as is known."""
+    place = ""
+    if finding.sheet is not None:
+        cell = f"{finding.column or ''}{finding.row}" if finding.row is not None else ""
+        if cell and finding.column is None:
+            cell = f"row {cell}"
+        place = f"{finding.sheet} {cell}".strip()
+    if finding.tag:
+        place = f"{place} ({finding.tag})"
+    return f"{place}: " if place else ""
+
+
+def _what_changes(proposal: Proposal) -> list[str]:
+    counts = proposal.change_counts()
+    lines = [
+        f"Against the ledger: {counts['new']} new, {counts['changed']} changed, {counts['unchanged']} unchanged"
+    ]
+    for change in proposal.changes[:20]:
+        lines.append(f"  {change.what} {change.field}: {change.old} -> {change.new}")
+    if len(proposal.changes) > 20:
+        lines.append(f"  ... and {len(proposal.changes) - 20} more fields")
+    lines += [f"What follows: {text}" for text in proposal.follows]
+    return lines
+
+
+def _ending(proposal: Proposal, *, applied: bool, tried: bool, files: Sequence[str]) -> list[str]:
+    names = " ".join(shlex.quote(f) for f in files)
+    if applied:
+        if not proposal.entries:
+            return ["Nothing was written: the ledger says all this already."]
+        return [f"Applied: {len(proposal.entries)} entries in one go."]
+    if proposal.outcome == "refuse":
+        return ["Refused: nothing in it can be used. Nothing was written."]
+    if proposal.outcome == "questions":
+        rows = leave_out_text(proposal)
+        lines = [
+            "Not applied: questions are open. Nothing was written."
+            if tried
+            else "Answer the questions in the file and import it again. Nothing was written."
+        ]
+        if rows:
+            lines += [
+                "To go on without these rows:",
+                f"  mountbook import {names} --leave-out {shlex.quote(rows)} --apply",
+            ]
+        return lines
+    if not proposal.entries:
+        return ["Nothing to do: the ledger says all this already."]
+    return ["Nothing was written yet. To apply:", f"  mountbook import {names} --apply"]

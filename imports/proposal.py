@@ -1,0 +1,198 @@
+"""A reading against a ledger: the entries it would make, and the report other programs read."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final
+
+from fleet.entries import Body
+from fleet.policy import default_policy
+from fleet.snapshot import Fleet
+from imports.difference import Draft, Fate, FieldChange
+from imports.findings import Finding, Severity, plain
+from imports.headers import Table
+from imports.leave_out import LeaveOut, set_aside
+from imports.mounted_sole import check_mounted_soles
+from imports.propose_bindings import propose_stock
+from imports.propose_holes import propose_holes
+from imports.propose_lists import (
+    propose_boots,
+    propose_fits,
+    propose_patterns,
+    propose_staff,
+    propose_wishes,
+)
+from imports.propose_mounts import propose_mount_rows
+from imports.propose_pairs import (
+    count_holes,
+    gather_pairs,
+    propose_inspection,
+    propose_mount,
+    propose_mounted_bindings,
+    propose_pair,
+    resolve_mounted,
+)
+from imports.reading import Reading
+from imports.records import Row
+
+_COUNTED: Final = (
+    Table.SKI,
+    Table.BOOT,
+    Table.BINDING,
+    Table.HOLE,
+    Table.PATTERN,
+    Table.WANTED,
+    Table.FIT,
+)
+_VERDICTS: Final = ("good", "note", "question", "bad")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proposal:
+    """What an import would do. ``entries`` begin with ``import applied`` unless nothing changes."""
+
+    reading: Reading
+    rows: tuple[Row, ...]
+    findings: tuple[Finding, ...]
+    entries: tuple[tuple[str, Body], ...]
+    fates: dict[int, Fate]
+    changes: tuple[FieldChange, ...]
+    follows: tuple[str, ...]
+    left_out: tuple[Row, ...]
+
+    @property
+    def outcome(self) -> str:
+        """``import`` (only good and note), ``questions``, or ``refuse`` (nothing usable)."""
+        counted = [row for row in self.rows if not row.left_out]
+        if not any(row.verdict != "bad" for row in counted):
+            return "refuse"
+        open_ones = [f for f in self.findings if f.severity is not Severity.NOTE]
+        return "questions" if open_ones else "import"
+
+    def counts(self) -> dict[str, dict[str, int]]:
+        """Rows by table and verdict; they add up to the rows seen."""
+        tables = [
+            *_COUNTED,
+            *(t for t in Table if t not in _COUNTED and any(r.table is t for r in self.rows)),
+        ]
+        counts = {table.value: dict.fromkeys(_VERDICTS, 0) for table in tables}
+        for row in self.rows:
+            counts[row.table.value][row.verdict] += 1
+        return counts
+
+    def change_counts(self) -> dict[str, int]:
+        """Usable rows by what would happen to them."""
+        counts = {fate.value: 0 for fate in Fate}
+        for row in self.rows:
+            if row.usable:
+                counts[self.fates.get(id(row), Fate.UNCHANGED).value] += 1
+        return counts
+
+    def report(self, *, applied: bool = False) -> dict[str, Any]:
+        """The JSON object other programs rely on."""
+        return {
+            "file": self.reading.name,
+            "sha256": self.reading.sha256,
+            "outcome": self.outcome,
+            "counts": self.counts(),
+            "changes": self.change_counts(),
+            "findings": [finding.to_json() for finding in self.findings],
+            "rows": [
+                {
+                    "sheet": row.sheet,
+                    "row": row.number,
+                    "kind": row.table.value,
+                    "tag": row.tag,
+                    "verdict": row.verdict,
+                    "left_out": row.left_out,
+                    "values": {key: plain(value) for key, value in row.values.items()},
+                }
+                for row in self.rows
+            ],
+            "applied": applied,
+        }
+
+
+def propose(
+    reading: Reading, fleet: Fleet | None, *, base: Fleet | None = None, leave_out: Sequence[LeaveOut] = ()
+) -> Proposal:
+    """Compare a reading with the ledger's fleet (None: no ledger yet) and draft the entries.
+
+    ``base``: the fleet the file was made from, for a three-way comparison. ``leave_out``: rows set aside
+    by name. Pure: nothing is written, and a reading may be proposed only once (its rows collect remarks).
+    """
+    draft = Draft(policy=fleet.policy if fleet else default_policy(), fleet=fleet, base=base)
+    rows = reading.rows
+    set_aside(reading, leave_out)
+    by_table = {table: [row for row in rows if row.table is table] for table in Table}
+    patterns = propose_patterns(draft, by_table[Table.PATTERN])
+    propose_fits(draft, by_table[Table.FIT], patterns)
+    propose_staff(draft, by_table[Table.STAFF])
+    check_mounted_soles(by_table[Table.SKI], by_table[Table.BOOT], by_table[Table.HOLE], patterns, fleet)
+    pairs = gather_pairs(draft, by_table[Table.SKI], by_table[Table.SIDE])
+    mounted = {}
+    for pair in pairs.values():
+        propose_pair(draft, pair)
+        mounted[pair.tag] = resolve_mounted(pair, patterns)
+    propose_holes(draft, by_table[Table.HOLE], pairs, blocked=_blocked(by_table[Table.SKI]))
+    holes = count_holes(draft, by_table[Table.HOLE])
+    no_history = 0
+    for pair in pairs.values():
+        resolved = mounted[pair.tag]
+        pattern = patterns.get(resolved.pattern) if resolved else None
+        propose_inspection(draft, pair, holes[pair.tag], pattern)
+        if resolved is None:
+            continue
+        propose_mount(draft, pair, resolved)
+        propose_mounted_bindings(draft, pair, resolved)
+        if not any(holes[pair.tag].values()):
+            no_history += 1
+            pair.row.note(
+                "no_holes_listed",
+                "a binding is on the ski but none of its holes is listed: none is invented, and new holes "
+                "cannot be planned until the ski was seen bare",
+                "list the holes, or inspect the ski when the binding is off",
+                key="binding_model",
+            )
+    propose_mount_rows(draft, by_table[Table.MOUNT], pairs, patterns)
+    propose_stock(draft, by_table[Table.BINDING], patterns)
+    propose_boots(draft, by_table[Table.BOOT])
+    propose_wishes(draft, by_table[Table.WANTED])
+    findings = (
+        *reading.findings,
+        *(f for row in rows if not row.left_out for f in row.findings),
+        *draft.findings,
+    )
+    return Proposal(
+        reading=reading,
+        rows=tuple(rows),
+        findings=findings,
+        entries=tuple(_with_head(reading, draft)),
+        fates=draft.fates,
+        changes=tuple(draft.changes),
+        follows=(f"{no_history} pair(s) will have no hole history",) if no_history else (),
+        left_out=tuple(row for row in rows if row.left_out),
+    )
+
+
+def _blocked(skis: Sequence[Row]) -> frozenset[str]:
+    """Tags whose own row is in question: what hangs on them waits, without a question of its own."""
+    return frozenset(row.values["tag"] for row in skis if not row.usable and row.values.get("tag"))
+
+
+def _with_head(reading: Reading, draft: Draft) -> list[tuple[str, Body]]:
+    if not draft.entries:
+        return []
+    counts: dict[str, int] = {}
+    for what, _ in draft.entries:
+        counts[what] = counts.get(what, 0) + 1
+    left_out = [f"{row.sheet}:{row.number}" for row in reading.rows if row.left_out]
+    head: Body = {
+        "file": reading.name,
+        "sha256": reading.sha256,
+        "left_out": left_out,
+        "counts": counts,
+        "entries": len(draft.entries),
+    }
+    return [("import applied", head), *draft.entries]

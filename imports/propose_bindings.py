@@ -1,0 +1,139 @@
+"""Proposed entries for bindings in stock: a row of n pairs of bindings is 2n bindings, each with its id."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from fleet.entries import Body
+from fleet.equipment import Binding
+from fleet.holes import Side
+from fleet.patterns import Pattern
+from imports.difference import Draft, Fate, differing
+from imports.propose_lists import um
+from imports.propose_pairs import plain_value
+from imports.records import Row
+from imports.resolve import resolve_binding
+
+_COLUMNS = ("model", "pattern", "brake_um", "season", "serial_toe", "serial_heel")
+
+
+def propose_stock(draft: Draft, rows: Sequence[Row], patterns: Mapping[str, Pattern]) -> None:
+    """Stock rows by quantity, and rows of an export by binding id."""
+    for row in rows:
+        if not row.usable or row.repeat:
+            continue
+        if row.values.get("binding_id"):
+            _one(draft, row, patterns)
+        else:
+            _many(draft, row, patterns)
+
+
+def _many(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
+    resolved = resolve_binding(row, "model", patterns)
+    if resolved is None or not row.usable:
+        return
+    v = row.values
+    stem = stock_stem(
+        resolved.pattern or resolved.model, um(v.get("brake_mm")), v.get("season"), v.get("serial")
+    )
+    known = draft.fleet.bindings if draft.fleet else {}
+    fresh = 0
+    for number in range(1, v["quantity"] + 1):
+        for side in Side:
+            binding_id = f"{stem} no. {number} {side.value}"
+            if binding_id in known:
+                continue
+            fresh += 1
+            draft.enter(
+                "binding recorded",
+                {
+                    "binding_id": binding_id,
+                    "model": resolved.model,
+                    "pattern": resolved.pattern,
+                    "brake_um": um(v.get("brake_mm")),
+                    "season": v.get("season") or "",
+                    "serial_toe": v.get("serial") or "",
+                    "serial_heel": v.get("serial") or "",
+                    "on_pair": None,
+                    "on_ski": None,
+                },
+            )
+    beyond = f"{stem} no. {v['quantity'] + 1} A"
+    if beyond in known:
+        row.ask(
+            "fewer_bindings",
+            f"the ledger has more than {v['quantity']} pairs of {stem}; a spreadsheet takes none away",
+            "enter the ledger's number, or record what became of the others",
+            key="quantity",
+        )
+        return
+    if not fresh:
+        draft.fate(row, Fate.UNCHANGED)
+    else:
+        draft.fate(row, Fate.NEW if fresh == 2 * v["quantity"] else Fate.CHANGED)
+
+
+def stock_stem(name: str, brake_um: int | None, season: str | None, serial: str | None) -> str:
+    """What stock of one kind is called: pattern, brake, season, serial."""
+    parts = [name, "no brake" if brake_um is None else f"{brake_um / 1000:g}", season or "", serial or ""]
+    return " ".join(part for part in parts if part)
+
+
+def _one(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
+    v = row.values
+    if v.get("pattern") and v["pattern"] not in patterns:
+        row.ask(
+            "pattern_unknown",
+            f"there is no pattern {v['pattern']!r}",
+            "add it, or correct its name",
+            key="pattern",
+        )
+        return
+    pattern = patterns.get(v.get("pattern") or "")
+    said: Body = {
+        "model": v.get("model") or (pattern.binding_model if pattern else None),
+        "pattern": v.get("pattern"),
+        "brake_um": um(v.get("brake_mm")),
+        "season": v.get("season"),
+        "serial_toe": v.get("serial_toe"),
+        "serial_heel": v.get("serial_heel"),
+    }
+    old = draft.fleet.bindings.get(v["binding_id"]) if draft.fleet else None
+    if old is None:
+        draft.enter(
+            "binding recorded",
+            {k: said[k] if k == "brake_um" else said[k] or "" for k in said}
+            | {"binding_id": v["binding_id"], "on_pair": v.get("on_pair"), "on_ski": v.get("on_ski")},
+        )
+        draft.fate(row, Fate.NEW)
+        return
+    was = draft.base.bindings.get(v["binding_id"]) if draft.base else None
+    if (v.get("on_pair"), v.get("on_ski")) not in ((old.on_pair, old.on_ski), _where(was)):
+        row.ask(
+            "binding_moved",
+            f"binding {old.binding_id} is on {old.on_pair or 'no pair'} in the ledger; a spreadsheet cannot move it",
+            "enter the work at the bench",
+            key="on_pair",
+        )
+        return
+    changes = differing(
+        draft,
+        row,
+        what=f"binding {old.binding_id}",
+        said=said,
+        now=_columns(old),
+        base=None if was is None else _columns(was),
+        key_of={},
+    )
+    if changes:
+        draft.enter("binding changed", {"binding_id": old.binding_id, "changes": changes})
+    draft.fate(row, Fate.CHANGED if changes else Fate.UNCHANGED)
+
+
+def _where(binding: Binding | None) -> tuple[str | None, str | None]:
+    return (binding.on_pair, binding.on_ski) if binding is not None else ("", "")
+
+
+def _columns(binding: Binding) -> dict[str, Any]:
+    return {c: plain_value(getattr(binding, c)) for c in _COLUMNS}

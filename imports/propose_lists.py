@@ -1,0 +1,257 @@
+"""Proposed entries for the shop's lists: patterns, fits, sets wanted, staff and boots."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from decimal import Decimal
+from typing import Any
+
+from fleet.entries import Body
+from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from fleet.patterns_body import pattern_to_body
+from fleet.units import mm_to_um
+from imports.difference import Draft, Fate, FieldChange, differing
+from imports.records import Row
+
+
+def um(value: Decimal | None) -> int | None:
+    """Millimetres of a file as whole micrometres, None for nothing."""
+    return None if value is None else mm_to_um(value)
+
+
+def whole_mm(value: Decimal | None) -> int | None:
+    """Centimetres of a file as whole millimetres, None for nothing."""
+    return None if value is None else int(value * 10)
+
+
+def propose_patterns(draft: Draft, rows: Sequence[Row]) -> dict[str, Pattern]:
+    """All patterns that will be known: the ledger's, and those of the file. Asks on contradictions."""
+    known: dict[str, Pattern] = dict(draft.fleet.patterns) if draft.fleet else {}
+    groups: dict[str, list[Row]] = defaultdict(list)
+    for row in rows:
+        groups[str(row.values.get("pattern"))].append(row)
+    for name, group in groups.items():
+        usable = [row for row in group if row.usable and not row.repeat]
+        if not usable or any(not row.usable for row in group):
+            continue
+        pattern = _pattern(name, usable)
+        if pattern is None:
+            continue
+        old = known.get(name)
+        if old == pattern:
+            _all(draft, group, Fate.UNCHANGED)
+            continue
+        if old is not None and draft.base is not None and draft.base.patterns.get(name) == pattern:
+            for row in group:
+                row.note(
+                    "stale_value", f"the pattern {name} has changed in the ledger since this file was made"
+                )
+            _all(draft, group, Fate.UNCHANGED)
+            continue
+        if old is not None:
+            draft.changes.append(
+                FieldChange(what=f"pattern {name}", field="holes", old=old.hole_count, new=pattern.hole_count)
+            )
+        draft.enter("pattern recorded", pattern_to_body(pattern, origin="imported"))
+        known[name] = pattern
+        _all(draft, group, Fate.NEW if old is None else Fate.CHANGED)
+    return known
+
+
+def _pattern(name: str, rows: Sequence[Row]) -> Pattern | None:
+    pieces: list[Piece] = []
+    by_piece: dict[str, list[Row]] = defaultdict(list)
+    for row in rows:
+        by_piece[row.values["piece"]].append(row)
+    for key in ("binding_model", "bsl_min_mm", "bsl_max_mm"):
+        if not _one_value(rows, key, f"pattern {name}"):
+            return None
+    for piece, group in by_piece.items():
+        for key in ("follows", "travel_back_mm", "travel_forward_mm"):
+            if not _one_value(group, key, f"the {piece} piece of pattern {name}"):
+                return None
+        first = group[0].values
+        pieces.append(
+            Piece(
+                name=PieceName(piece),
+                follows=Follows(first["follows"]),
+                travel_back_um=um(first.get("travel_back_mm")) or 0,
+                travel_forward_um=um(first.get("travel_forward_mm")) or 0,
+                holes=tuple(
+                    PatternHole(
+                        x_um=mm_to_um(r.values["x_mm"]),
+                        y_um=mm_to_um(r.values["y_mm"]),
+                        diameter_um=um(r.values.get("diameter_mm")),
+                    )
+                    for r in group
+                ),
+            )
+        )
+    return Pattern(
+        name=name,
+        binding_model=rows[0].values["binding_model"],
+        pieces=tuple(pieces),
+        bsl_min_um=um(rows[0].values.get("bsl_min_mm")),
+        bsl_max_um=um(rows[0].values.get("bsl_max_mm")),
+    )
+
+
+def _one_value(rows: Sequence[Row], key: str, what: str) -> bool:
+    said = {row.values.get(key) for row in rows}
+    if len(said) == 1:
+        return True
+    texts = ", ".join("blank" if s is None else str(s) for s in sorted(said, key=str))
+    for row in rows:
+        row.ask(
+            "pattern_contradiction",
+            f"{what} has several values for {key}: {texts}",
+            "write one value",
+            key=key,
+        )
+    return False
+
+
+def _all(draft: Draft, rows: Iterable[Row], fate: Fate) -> None:
+    for row in rows:
+        draft.fate(row, fate)
+
+
+def propose_fits(draft: Draft, rows: Iterable[Row], patterns: dict[str, Pattern]) -> None:
+    """Fits declared by both makers. A fit of a pattern nobody knows is asked."""
+    known = {(f.sole_type, f.pattern): f for f in (draft.fleet.fits if draft.fleet else ())}
+    base = {(f.sole_type, f.pattern): f for f in draft.base.fits} if draft.base else None
+    for row in _ready(rows):
+        v = row.values
+        if v["pattern"] not in patterns:
+            row.ask(
+                "fit_without_pattern",
+                f"the fit names the pattern {v['pattern']!r}, which is not known",
+                "write its name as the patterns sheet does",
+                key="pattern",
+            )
+            continue
+        body = {k: v[k] for k in ("sole_type", "pattern", "binding_sheet", "boot_sheet")}
+        old = known.get((v["sole_type"], v["pattern"]))
+        was = base.get((v["sole_type"], v["pattern"])) if base is not None else None
+        _list_entry(
+            draft,
+            row,
+            what=f"fit {v['sole_type']} in {v['pattern']}",
+            body=body,
+            now=None if old is None else {k: getattr(old, k) for k in body},
+            was=None if was is None else {k: getattr(was, k) for k in body},
+            entry="fit declared",
+        )
+
+
+def propose_wishes(draft: Draft, rows: Iterable[Row]) -> None:
+    """Sets wanted."""
+    known = {w.wish: w for w in (draft.fleet.wishes if draft.fleet else ())}
+    base = {w.wish: w for w in draft.base.wishes} if draft.base else {}
+    for row in _ready(rows):
+        v = row.values
+        body: Body = {
+            "wish": v["wish"],
+            "kind": v["kind"],
+            "length_min_mm": whole_mm(v["length_min_cm"]),
+            "length_max_mm": whole_mm(v["length_max_cm"]),
+            "mondopoint_min_mm": whole_mm(v["mondopoint_min"]),
+            "mondopoint_max_mm": whole_mm(v["mondopoint_max"]),
+            "quantity": v["quantity"],
+            "priority": v["priority"],
+        }
+        old, was = known.get(v["wish"]), base.get(v["wish"])
+        _list_entry(
+            draft,
+            row,
+            what=f"wish {v['wish']}",
+            body=body,
+            now=None if old is None else _plain(old, body),
+            was=None if was is None else _plain(was, body),
+            entry="wish recorded",
+        )
+
+
+def propose_staff(draft: Draft, rows: Iterable[Row]) -> None:
+    """The staff list."""
+    known = draft.fleet.staff if draft.fleet else {}
+    base = draft.base.staff if draft.base else {}
+    for row in _ready(rows):
+        body = {k: row.values[k] for k in ("name", "role", "valid_until")}
+        old, was = known.get(body["name"]), base.get(body["name"])
+        _list_entry(
+            draft,
+            row,
+            what=f"staff {body['name']}",
+            body=body,
+            now=None if old is None else _plain(old, body),
+            was=None if was is None else _plain(was, body),
+            entry="staff listed",
+        )
+
+
+def _plain(thing: Any, body: Body) -> dict[str, Any]:
+    return {k: v if isinstance(v := getattr(thing, k), int) else str(v) for k in body}
+
+
+def _list_entry(
+    draft: Draft,
+    row: Row,
+    *,
+    what: str,
+    body: Body,
+    now: dict[str, Any] | None,
+    was: dict[str, Any] | None,
+    entry: str,
+) -> None:
+    """One entry of a list whose newest entry counts: new, changed, or nothing."""
+    if now is None:
+        draft.enter(entry, body)
+        draft.fate(row, Fate.NEW)
+        return
+    changes = differing(draft, row, what=what, said=body, now=now, base=was, key_of={})
+    if changes:
+        draft.enter(entry, now | {column: new for column, (_, new) in changes.items()})
+    draft.fate(row, Fate.CHANGED if changes else Fate.UNCHANGED)
+
+
+def propose_boots(draft: Draft, rows: Iterable[Row]) -> None:
+    """Boots, new and changed."""
+    known = draft.fleet.boots if draft.fleet else {}
+    base = draft.base.boots if draft.base else {}
+    key_of = {"mondopoint_mm": "mondopoint", "bsl_um": "bsl_mm"}
+    for row in _ready(rows):
+        v = row.values
+        said: Body = {
+            "tag": v["tag"],
+            "model": v.get("model"),
+            "mondopoint_mm": whole_mm(v.get("mondopoint")),
+            "bsl_um": um(v.get("bsl_mm")),
+            "bsl_measured": v.get("bsl_measured"),
+            "sole_type": v.get("sole_type"),
+            "season": v.get("season"),
+            "pin_um": None,
+        }
+        old, was = known.get(v["tag"]), base.get(v["tag"])
+        if old is None:
+            texts = ("model", "bsl_measured", "sole_type", "season")
+            draft.enter("boot recorded", said | {k: said[k] or "" for k in texts})
+            draft.fate(row, Fate.NEW)
+            continue
+        changes = differing(
+            draft,
+            row,
+            what=f"boot {v['tag']}",
+            said={k: value for k, value in said.items() if k != "tag"},
+            now={k: getattr(old, k) for k in said},
+            base=None if was is None else {k: getattr(was, k) for k in said},
+            key_of=key_of | {k: k for k in said},
+        )
+        if changes:
+            draft.enter("boot changed", {"tag": v["tag"], "changes": changes})
+        draft.fate(row, Fate.CHANGED if changes else Fate.UNCHANGED)
+
+
+def _ready(rows: Iterable[Row]) -> Iterable[Row]:
+    return (row for row in rows if row.usable and not row.repeat)

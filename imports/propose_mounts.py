@@ -1,0 +1,58 @@
+"""Mount rows of an export: a pair's history, added where it is not known, never rewritten."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from fleet.patterns import Pattern
+from imports.difference import Draft, Fate
+from imports.propose_lists import um
+from imports.propose_pairs import PairRows
+from imports.records import Row
+
+
+def propose_mount_rows(
+    draft: Draft, rows: Sequence[Row], pairs: Mapping[str, PairRows], patterns: Mapping[str, Pattern]
+) -> None:
+    """``mount recorded`` for a mount of a pair that comes with the same import; else compare."""
+    for row in rows:
+        if not row.usable or row.repeat:
+            continue
+        v = row.values
+        tag = v["pair_tag"]
+        old = draft.fleet.pairs.get(tag) if draft.fleet else None
+        if old is None and tag not in pairs:
+            row.ask(
+                "unknown_pair", f"there is no pair {tag}", "add its row, or correct the tag", key="pair_tag"
+            )
+            continue
+        if v["pattern"] not in patterns:
+            row.ask("pattern_unknown", f"there is no pattern {v['pattern']!r}", "add it first", key="pattern")
+            continue
+        body = {
+            "tag": tag,
+            "pattern": v["pattern"],
+            "bsl_um": um(v["bsl_mm"]),
+            "offset_um": um(v["offset_mm"]),
+            "mounted_on": v.get("mounted_on") or "",
+            "removed_on": v.get("removed_on"),
+            "drilled": v.get("drilled") != 0,
+            "slides": [],
+        }
+        if old is None:
+            draft.enter("mount recorded", body)
+            draft.fate(row, Fate.NEW)
+            continue
+        if any(
+            (m.pattern, m.bsl_um, m.offset_um, m.mounted_on)
+            == (body["pattern"], body["bsl_um"], body["offset_um"], body["mounted_on"])
+            for m in old.mounts
+        ):
+            draft.fate(row, Fate.UNCHANGED)
+            continue
+        row.ask(
+            "mount_history",
+            f"the ledger knows no such mount of {tag}; a spreadsheet cannot rewrite history",
+            "enter work with `mountbook order done`, or restore the row",
+            key="pattern",
+        )

@@ -1,0 +1,339 @@
+"""Proposed entries for pairs: the pair itself, its skis, inspected areas, holes, mount and mounted bindings."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
+from fleet.entries import Body
+from fleet.equipment import Pair, Ski
+from fleet.holes import Side
+from fleet.patterns import Pattern
+from imports.difference import Draft, Fate, differing
+from imports.propose_lists import um, whole_mm
+from imports.records import Row
+from imports.resolve import Resolved, resolve_binding
+
+_SIDE_KEYS: Final = ("mark_from_tail_mm", "zone_back_mm", "zone_front_mm", "zone_half_width_mm")
+_SIDE_COLUMNS: Final = {key: key.replace("_mm", "_um") for key in _SIDE_KEYS}
+_PAIR_COLUMNS: Final = ("model", "kind", "length_mm", "waist_um", "construction", "rack", "earlier_mounts")
+
+
+class PairRows:
+    """The rows that speak about one pair: one for both skis or one each, and side rows of an export."""
+
+    def __init__(self, tag: str) -> None:
+        self.tag = tag
+        self.rows: list[Row] = []
+        self.sides: dict[Side, Row] = {}
+
+    def first(self, key: str) -> Any:
+        """The pair's value of a key: the first row that says one."""
+        return next((r.values[key] for r in self.rows if r.values.get(key) is not None), None)
+
+    def on_side(self, side: Side, key: str) -> Any:
+        """A ski's own value of a key, else the pair's."""
+        own = self.sides.get(side)
+        if own is not None and own.values.get(key) is not None:
+            return own.values[key]
+        for row in self.rows:
+            if row.values.get("ski") in (None, "both", side.value) and row.values.get(key) is not None:
+                return row.values[key]
+        return None
+
+    @property
+    def row(self) -> Row:
+        """The row that remarks about the pair belong to."""
+        return self.rows[0]
+
+    @property
+    def all_rows(self) -> list[Row]:
+        """Every row that speaks about the pair."""
+        return [*self.rows, *self.sides.values()]
+
+
+def gather_pairs(draft: Draft, skis: Sequence[Row], sides: Sequence[Row]) -> dict[str, PairRows]:
+    """Usable rows by tag. A side row of a pair that nobody knows is asked."""
+    found: dict[str, PairRows] = {}
+    blocked = {row.values.get("tag") for row in skis if not row.usable}
+    for row in skis:
+        tag = row.values.get("tag")
+        if row.usable and not row.repeat and tag not in blocked:
+            found.setdefault(tag, PairRows(tag)).rows.append(row)
+    for row in sides:
+        tag = row.values.get("pair_tag")
+        if not row.usable or row.repeat or tag in blocked:
+            continue
+        if tag not in found and not (draft.fleet and tag in draft.fleet.pairs):
+            row.ask(
+                "unknown_pair",
+                f"there is no pair {tag}",
+                "add its ski row, or correct the tag",
+                key="pair_tag",
+            )
+            continue
+        found.setdefault(tag, PairRows(tag)).sides[Side(row.values["ski"])] = row
+    return found
+
+
+def propose_pair(draft: Draft, pair: PairRows) -> None:
+    """``pair recorded`` or ``pair changed``."""
+    old = draft.fleet.pairs.get(pair.tag) if draft.fleet else None
+    if old is None:
+        _record(draft, pair)
+    else:
+        was = draft.base.pairs.get(pair.tag) if draft.base else None
+        _change(draft, pair, old, was)
+
+
+def _record(draft: Draft, pair: PairRows) -> None:
+    draft.enter(
+        "pair recorded",
+        {
+            "tag": pair.tag,
+            "model": pair.first("model") or "",
+            "kind": pair.first("kind"),
+            "length_mm": whole_mm(pair.first("length_cm")),
+            "waist_um": um(pair.first("waist_mm")),
+            "construction": pair.first("construction"),
+            "rack": pair.first("rack") or "",
+            "earlier_mounts": pair.first("earlier_mounts") or 0,
+            "skis": {
+                side.value: {_SIDE_COLUMNS[key]: um(pair.on_side(side, key)) for key in _SIDE_KEYS}
+                for side in Side
+            },
+        },
+    )
+    for row in pair.all_rows:
+        draft.fate(row, Fate.NEW)
+
+
+def _change(draft: Draft, pair: PairRows, old: Pair, was: Pair | None) -> None:
+    said: Body = {
+        "model": pair.first("model"),
+        "kind": pair.first("kind"),
+        "length_mm": whole_mm(pair.first("length_cm")),
+        "waist_um": um(pair.first("waist_mm")),
+        "construction": pair.first("construction"),
+        "rack": pair.first("rack"),
+        "earlier_mounts": pair.first("earlier_mounts"),
+    }
+    keys = {"length_mm": "length_cm", "waist_um": "waist_mm"}
+    changes: dict[str, list[Any]] = {}
+    if pair.rows:
+        changes = differing(
+            draft,
+            pair.row,
+            what=f"pair {pair.tag}",
+            said=said,
+            now={c: plain_value(getattr(old, c)) for c in _PAIR_COLUMNS},
+            base=None if was is None else {c: plain_value(getattr(was, c)) for c in _PAIR_COLUMNS},
+            key_of={c: keys.get(c, c) for c in said},
+        )
+    for side in Side:
+        row = pair.sides.get(side) or next(
+            (r for r in pair.rows if r.values.get("ski") in (None, "both", side.value)), None
+        )
+        if row is None:
+            continue
+        side_changes = differing(
+            draft,
+            row,
+            what=f"pair {pair.tag} ski {side.value}",
+            said={_SIDE_COLUMNS[key]: um(pair.on_side(side, key)) for key in _SIDE_KEYS},
+            now=_side_columns(old.skis[side]),
+            base=None if was is None else _side_columns(was.skis[side]),
+            key_of={_SIDE_COLUMNS[key]: key for key in _SIDE_KEYS},
+        )
+        changes |= {f"{side.value}.{column}": change for column, change in side_changes.items()}
+    if changes and all(row.usable for row in pair.all_rows):
+        draft.enter("pair changed", {"tag": pair.tag, "changes": changes})
+    for row in pair.all_rows:
+        draft.fate(row, Fate.CHANGED if changes else Fate.UNCHANGED)
+
+
+def plain_value(value: Any) -> Any:
+    """A word as plain text, so that it compares with what a file says."""
+    return str(value) if isinstance(value, str) else value
+
+
+def _side_columns(ski: Ski) -> dict[str, Any]:
+    return {column: getattr(ski, column) for column in _SIDE_COLUMNS.values()}
+
+
+def propose_inspection(
+    draft: Draft, pair: PairRows, holes: Mapping[Side, int], pattern: Pattern | None
+) -> None:
+    """``area inspected`` for each ski that was seen bare or came new, over its mounting zone.
+
+    ``holes``: how many holes are known on each ski. An inspection that lists fewer holes than the binding
+    on the ski needs would hide the others for ever: asked, and nothing opens.
+    """
+    old = draft.fleet.pairs.get(pair.tag) if draft.fleet else None
+    for side in Side:
+        how = pair.on_side(side, "inspected")
+        if how not in ("bare", "new"):
+            continue
+        back, front = um(pair.on_side(side, "zone_back_mm")), um(pair.on_side(side, "zone_front_mm"))
+        half, on = pair.on_side(side, "zone_half_width_mm"), pair.on_side(side, "inspected_on")
+        if back is None or front is None or half is None or on is None:
+            continue
+        if old is not None and any(
+            (a.how, a.on, a.from_um, a.to_um) == (how, on, -back, front) for a in old.skis[side].inspected
+        ):
+            continue
+        if not _holes_agree(pair, side, how, holes[side], pattern):
+            return
+        draft.enter(
+            "area inspected",
+            {"tag": pair.tag, "side": side.value, "from_um": -back, "to_um": front, "how": how, "on": on},
+        )
+        for row in pair.rows:
+            draft.fate(row, Fate.CHANGED if old is not None else Fate.NEW)
+
+
+def _holes_agree(pair: PairRows, side: Side, how: str, known: int, pattern: Pattern | None) -> bool:
+    row = pair.row
+    mounted = pair.first("binding_model") is not None
+    earlier = pair.first("earlier_mounts") or 0
+    if not mounted and not earlier:
+        return True
+    if known == 0:
+        what = "a binding is on it" if mounted else f"it had {earlier} earlier mount(s)"
+        row.ask(
+            "inspected_without_holes",
+            f"inspected {how!r}, and {what}, but no hole is listed on ski {side.value}",
+            "list its holes, or write no in inspected",
+            key="inspected",
+        )
+        return False
+    if mounted and pattern is not None and known < pattern.hole_count:
+        row.ask(
+            "inspected_with_too_few_holes",
+            f"inspected {how!r}, but only {known} holes are listed on ski {side.value}; "
+            f"the binding on it has {pattern.hole_count}",
+            "list all holes, or write no in inspected",
+            key="inspected",
+        )
+        return False
+    return True
+
+
+def propose_mount(draft: Draft, pair: PairRows, resolved: Resolved) -> None:
+    """The current mount of a ski row, where pattern, sole and boot centre are all known."""
+    row = pair.row
+    bsl, offset, on = pair.first("bsl_mm"), pair.first("mark_offset_mm"), pair.first("mount_date")
+    old = draft.fleet.pairs.get(pair.tag) if draft.fleet else None
+    if not resolved.pattern or bsl is None or offset is None:
+        lacking = [
+            what
+            for what, there in (
+                ("its pattern", resolved.pattern),
+                ("the sole length", bsl is not None),
+                ("the boot centre", offset is not None),
+            )
+            if not there
+        ]
+        if old is None:
+            row.note(
+                "mount_incomplete",
+                f"{' and '.join(lacking)} of the present mount {'is' if len(lacking) == 1 else 'are'} not known: "
+                "the binding is kept on the pair, its position is not",
+                "enter what is missing, if it is known",
+                key="binding_model",
+            )
+        return
+    body = {
+        "tag": pair.tag,
+        "pattern": resolved.pattern,
+        "bsl_um": um(bsl),
+        "offset_um": um(offset),
+        "mounted_on": on or "",
+        "removed_on": None,
+        "drilled": True,
+        "slides": [],
+    }
+    if old is not None:
+        if any(
+            (m.pattern, m.bsl_um, m.offset_um, m.mounted_on)
+            == (body["pattern"], body["bsl_um"], body["offset_um"], body["mounted_on"])
+            for m in old.mounts
+        ):
+            return
+        if old.current_mount is not None:
+            row.ask(
+                "mount_differs",
+                f"the ledger has another mount on {pair.tag}: {old.current_mount.pattern} for "
+                f"{old.current_mount.bsl_um / 1000:g} mm; a spreadsheet cannot rewrite it",
+                "enter work with `mountbook order done`, or correct the row",
+                key="binding_model",
+            )
+            return
+    draft.enter("mount recorded", body)
+    for r in pair.rows:
+        draft.fate(r, Fate.CHANGED if old is not None else Fate.NEW)
+
+
+def propose_mounted_bindings(draft: Draft, pair: PairRows, resolved: Resolved) -> None:
+    """The two bindings of a mounted pair, with ids made of its tag."""
+    row = pair.row
+    brake = um(pair.first("brake_mm"))
+    if draft.fleet is not None:
+        on = draft.fleet.bindings_on(pair.tag)
+        if any(f"{pair.tag} {side.value}" in draft.fleet.bindings for side in Side):
+            return
+        if on:
+            if any(b.model != resolved.model or b.brake_um != brake for b in on.values()):
+                row.ask(
+                    "binding_differs",
+                    f"the ledger has another binding on {pair.tag}: {next(iter(on.values())).model}",
+                    "enter work with `mountbook order done`, or correct the row",
+                    key="binding_model",
+                )
+            return
+    for side in Side:
+        draft.enter(
+            "binding recorded",
+            {
+                "binding_id": f"{pair.tag} {side.value}",
+                "model": resolved.model,
+                "pattern": resolved.pattern,
+                "brake_um": brake,
+                "season": "",
+                "serial_toe": "",
+                "serial_heel": "",
+                "on_pair": pair.tag,
+                "on_ski": side.value,
+            },
+        )
+    for r in pair.rows:
+        draft.fate(r, Fate.NEW)
+
+
+def count_holes(draft: Draft, holes: Sequence[Row]) -> dict[str, dict[Side, int]]:
+    """Holes known per pair and ski: the ledger's and those of usable rows."""
+    counts: dict[str, dict[Side, int]] = defaultdict(lambda: dict.fromkeys(Side, 0))
+    for row in holes:
+        if row.usable and not row.repeat:
+            for side in sides_of(row):
+                counts[row.values["pair_tag"]][side] += 1
+    if draft.fleet:
+        for tag, pair in draft.fleet.pairs.items():
+            for side in Side:
+                counts[tag][side] = max(counts[tag][side], len(pair.skis[side].holes))
+    return counts
+
+
+def sides_of(row: Row) -> tuple[Side, ...]:
+    """The skis a hole row speaks of."""
+    said = row.values.get("ski")
+    return tuple(Side) if said == "both" else (Side(said),)
+
+
+def resolve_mounted(pair: PairRows, patterns: Mapping[str, Pattern]) -> Resolved | None:
+    """The binding on a pair made sure of, None where there is none or it is in doubt."""
+    for row in pair.rows:
+        if row.values.get("binding_model") is not None:
+            return resolve_binding(row, "binding_model", patterns, pair.first("bsl_mm"))
+    return None

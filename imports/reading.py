@@ -1,0 +1,178 @@
+"""Files in, rows out: through the gate, to the tables, to values, with every remark collected."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+from typing import Final
+
+from fleet.errors import BadInput
+from fleet.policy import Policy, default_policy
+from imports.cells import Cell, Sheet, SheetState
+from imports.cross_checks import check_together
+from imports.findings import Finding, Severity
+from imports.gate import Admitted, FileKind, GateRefusal, admit
+from imports.header_match import header_hits
+from imports.records import Row, read_rows
+from imports.row_checks import check_row
+from imports.tables import GUIDE_MARK, SheetReading, read_sheet
+from imports.text_table import read_text_table
+from imports.workbook import read_workbook
+
+IGNORED_FILES: Final = ("entries.csv", "policy.csv")
+"""Tables of an export that no import may write: history and policy."""
+
+
+@dataclass(slots=True, kw_only=True)
+class Reading:
+    """All that was read: rows in file order, findings about files, sheets and columns, and the sheets."""
+
+    name: str
+    sha256: str
+    files: tuple[tuple[str, str], ...]
+    rows: list[Row] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+    sheets: list[SheetReading] = field(default_factory=list)
+    export_entry: int | None = None
+
+
+def read_files(
+    paths: Sequence[Path],
+    *,
+    today: date,
+    policy: Policy | None = None,
+    columns: Mapping[str, str] | None = None,
+) -> Reading:
+    """Read workbooks, csv files or a folder written by export.
+
+    ``columns``: header text -> key, the user's own mapping. Raises BadInput for a path that is not there;
+    every other fault is a finding.
+    """
+    members, name = _members(paths)
+    admitted: list[Admitted] = []
+    findings: list[Finding] = []
+    for path in members:
+        try:
+            admitted.append(admit(path))
+        except GateRefusal as refusal:
+            findings.append(_refusal(path.name, refusal))
+    digests = tuple((file.name, file.sha256) for file in admitted)
+    reading = Reading(name=name, sha256=_digest(digests, paths), files=digests, findings=findings)
+    for path in paths:
+        if path.is_dir():
+            reading.export_entry = _export_entry(path)
+    for file in admitted:
+        _read_one(file, reading, today=today, columns=columns or {})
+    for row in reading.rows:
+        check_row(row, policy or default_policy())
+    check_together(reading.rows)
+    return reading
+
+
+def _members(paths: Sequence[Path]) -> tuple[list[Path], str]:
+    members: list[Path] = []
+    for path in paths:
+        if not path.exists():
+            raise BadInput(f"there is no file {path}", cure="check the name and the folder")
+        if path.is_dir():
+            found = sorted(p for p in path.iterdir() if p.suffix.lower() == ".csv" and p.is_file())
+            if not found:
+                raise BadInput(f"the folder {path} holds no .csv file", cure="name a workbook or a csv file")
+            members += [p for p in found if p.name.lower() not in IGNORED_FILES]
+        else:
+            members.append(path)
+    return members, ", ".join(path.name or str(path) for path in paths)
+
+
+def _digest(files: Sequence[tuple[str, str]], paths: Sequence[Path]) -> str:
+    """The hash of one file, or of the sorted list of names and hashes of several."""
+    if len(files) == 1 and len(paths) == 1 and not paths[0].is_dir():
+        return files[0][1]
+    said = "\n".join(f"{name} {digest}" for name, digest in sorted(files))
+    return hashlib.sha256(said.encode()).hexdigest()
+
+
+def _export_entry(folder: Path) -> int | None:
+    """The entry an export folder was written at, from its descriptor; None where it does not say."""
+    try:
+        said = json.loads((folder / "datapackage.json").read_text(encoding="utf-8"))
+        entry = said["ledger_entry"]
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
+    return entry if isinstance(entry, int) and not isinstance(entry, bool) else None
+
+
+def _refusal(name: str, refusal: GateRefusal) -> Finding:
+    return Finding(
+        severity=Severity.BAD, code=refusal.code, message=refusal.sentence, fix=refusal.cure, raw=name
+    )
+
+
+def _read_one(file: Admitted, reading: Reading, *, today: date, columns: Mapping[str, str]) -> None:
+    for code, message in file.remarks:
+        reading.findings.append(
+            Finding(
+                severity=Severity.NOTE,
+                code=code,
+                message=f"{file.name}: {message}",
+                fix="nothing, if that is right",
+            )
+        )
+    try:
+        if file.kind is FileKind.WORKBOOK:
+            sheets = read_workbook(file)
+        else:
+            sheet, remarks = read_text_table(file, header_hits=header_hits)
+            sheets = [sheet]
+            for code, message in remarks:
+                reading.findings.append(
+                    Finding(
+                        severity=Severity.NOTE,
+                        code=code,
+                        message=f"{file.name}: {message}",
+                        fix="nothing, if that is right",
+                    )
+                )
+    except GateRefusal as refusal:
+        reading.findings.append(_refusal(file.name, refusal))
+        return
+    for sheet in sheets:
+        sheet.file = file.name
+        _read_sheet(sheet, reading, today=today, columns=columns, from_csv=file.kind is FileKind.TEXT)
+
+
+def _read_sheet(
+    sheet: Sheet, reading: Reading, *, today: date, columns: Mapping[str, str], from_csv: bool
+) -> None:
+    left_out = _why_left_out(sheet)
+    if left_out:
+        reading.sheets.append(SheetReading(sheet=sheet, left_out=left_out))
+        reading.findings.append(
+            Finding(
+                severity=Severity.NOTE,
+                code="sheet_left_out",
+                sheet=sheet.name,
+                message=f"the sheet {sheet.name!r} is left out: {left_out}",
+                fix="nothing, if that is right",
+            )
+        )
+        return
+    found = read_sheet(sheet, columns)
+    reading.sheets.append(found)
+    reading.findings += found.findings
+    for table in found.tables:
+        reading.rows += read_rows(table, today=today, from_csv=from_csv)
+    sheet.rows = {} if not found.tables else sheet.rows
+
+
+def _why_left_out(sheet: Sheet) -> str:
+    first = next((cells for _, cells in sorted(sheet.rows.items())), {})
+    if any(isinstance(cell, Cell) and cell.text.startswith(GUIDE_MARK[:30]) for cell in first.values()):
+        return "it is the guide with examples"
+    if sheet.state is not SheetState.VISIBLE:
+        return f"it is hidden and has {len(sheet.rows)} filled row(s)"
+    return ""

@@ -1,0 +1,222 @@
+"""Rows to values: every cell of a row read by what its column holds, remarks collected, nothing thrown."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from imports.cells import Cell, Content, column_letter
+from imports.days import UNDECIDED, column_order, day
+from imports.fields import FIELDS, Field, Holds
+from imports.findings import Finding, Severity
+from imports.header_match import required_keys
+from imports.headers import Table
+from imports.quantities import NOTHING, Read, ask, count, length, mondopoint, note, tidy, unreadable
+from imports.tables import FoundTable
+from imports.tags import tag
+from imports.words import word
+
+
+@dataclass(slots=True, kw_only=True)
+class Row:
+    """One data row: its values in the units of their keys, its cells, and what was remarked about it."""
+
+    table: Table
+    sheet: str
+    number: int
+    file: str
+    values: dict[str, Any]
+    cells: dict[str, tuple[int, Cell]]
+    findings: list[Finding] = field(default_factory=list)
+    left_out: bool = False
+    repeat: bool = False
+
+    @property
+    def tag(self) -> str | None:
+        """What the row is called by: its tag, pattern, line or name."""
+        for key in ("tag", "pair_tag", "wish", "pattern", "model", "name"):
+            found = self.values.get(key)
+            if found is not None:
+                return str(found)
+        return None
+
+    @property
+    def verdict(self) -> str:
+        """``good``, or the worst severity remarked."""
+        worst = max((f.severity for f in self.findings), key=lambda s: s.rank, default=None)
+        return worst.value if worst else "good"
+
+    @property
+    def usable(self) -> bool:
+        """Neither in question, nor bad, nor set aside."""
+        return not self.left_out and self.verdict in ("good", "note")
+
+    def remark(
+        self,
+        severity: Severity,
+        code: str,
+        message: str,
+        fix: str,
+        *,
+        key: str | None = None,
+        taken: Any = None,
+    ) -> None:
+        """Say something about this row, at the cell of ``key`` where it has one."""
+        column, raw = None, None
+        if key is not None and key in self.cells:
+            number, cell = self.cells[key]
+            column, raw = column_letter(number), cell.text
+        self.findings.append(
+            Finding(
+                severity=severity,
+                code=code,
+                sheet=self.sheet,
+                row=self.number,
+                column=column,
+                tag=self.tag,
+                raw=raw,
+                taken=taken,
+                message=message,
+                fix=fix,
+            )
+        )
+
+    def ask(self, code: str, message: str, fix: str, *, key: str | None = None) -> None:
+        """A question about this row; the value in doubt is not taken."""
+        self.remark(Severity.QUESTION, code, message, fix, key=key)
+
+    def note(
+        self,
+        code: str,
+        message: str,
+        fix: str = "nothing, if that is right",
+        *,
+        key: str | None = None,
+        taken: Any = None,
+    ) -> None:
+        """Something taken and said aloud."""
+        self.remark(Severity.NOTE, code, message, fix, key=key, taken=taken)
+
+
+def read_rows(table: FoundTable, *, today: date, from_csv: bool) -> list[Row]:
+    """All data rows of one table."""
+    units = {c.key: c.unit for c in table.columns}
+    orders = {
+        c.key: column_order(cells[c.key][1] for _, cells in table.rows if c.key in cells)
+        for c in table.columns
+        if c.key in FIELDS and FIELDS[c.key].holds is Holds.DAY
+    }
+    readers = [
+        (c.key, FIELDS[c.key], units[c.key], orders.get(c.key, UNDECIDED))
+        for c in table.columns
+        if c.key in FIELDS
+    ]
+    rows = []
+    for number, cells in table.rows:
+        row = Row(
+            table=table.table,
+            sheet=table.sheet.name,
+            number=number,
+            file=table.sheet.file,
+            values={},
+            cells=cells,
+        )
+        remarks: list[tuple[str, Read]] = []
+        for key, field_, unit, order in readers:
+            entry = cells.get(key)
+            if entry is None:
+                row.values[key] = None
+                continue
+            read = read_cell(entry[1], key, field_, unit, order, today, from_csv)
+            row.values[key] = read.value
+            if read.severity is not None:
+                remarks.append((key, read))
+        for key, read in remarks:
+            assert read.severity is not None
+            row.remark(read.severity, read.code, read.message, read.fix, key=key, taken=read.value)
+        _ask_missing(row, table)
+        rows.append(row)
+    return rows
+
+
+def read_cell(
+    cell: Cell, key: str, field_: Field, unit: str, order: str, today: date, from_csv: bool
+) -> Read:
+    """One cell by what its column holds. Blank text is nothing."""
+    if cell.content is Content.TEXT and not tidy(cell.text).strip(" -–—?"):
+        if "?" in cell.text:
+            return ask(
+                "question_mark",
+                f"{field_.what} is a question mark",
+                f"enter {field_.what}, or leave it blank",
+            )
+        return NOTHING
+    if field_.holds is Holds.LENGTH:
+        return length(
+            cell,
+            what=field_.what,
+            out_unit=field_.unit,
+            header_unit=unit,
+            low=field_.low,
+            high=field_.high,
+            signed=field_.signed,
+        )
+    if field_.holds is Holds.TAG:
+        return tag(cell._replace(style="csv") if from_csv else cell)
+    if field_.holds is Holds.WORD:
+        return word(cell, key=key, what=field_.what)
+    if field_.holds is Holds.COUNT:
+        return count(cell, what=field_.what, high=int(field_.high))
+    if field_.holds is Holds.SHELL:
+        return mondopoint(cell, header_unit=unit)
+    if field_.holds is Holds.DAY:
+        return day(cell, what=field_.what, order=order, today=_horizon(key, today), from_csv=from_csv)
+    return _text(cell, field_)
+
+
+def _horizon(key: str, today: date) -> date:
+    """A signature may count until a day to come; nothing else may have happened then."""
+    return date(today.year + 20, 12, 31) if key == "valid_until" else today
+
+
+def _text(cell: Cell, field_: Field) -> Read:
+    stopped = unreadable(cell, field_.what)
+    if stopped is not None:
+        return stopped
+    text = tidy(cell.text)
+    if not text:
+        return NOTHING
+    if len(text) > 500:
+        return ask("text_too_long", f"{field_.what} has {len(text)} characters", "shorten it")
+    if text != " ".join(cell.text.split()):
+        return note(text, "text_cleaned", f"invisible or odd characters were taken out of {text!r}")
+    return Read(text)
+
+
+def _ask_missing(row: Row, table: FoundTable) -> None:
+    said = {f.column for f in row.findings}
+    for column in table.columns:
+        if (
+            column.key in required_keys(table.table)
+            and row.values.get(column.key) is None
+            and column_letter(column.number) not in said
+        ):
+            what = FIELDS[column.key].what
+            row.findings.append(
+                Finding(
+                    severity=Severity.QUESTION,
+                    code="missing_value",
+                    sheet=row.sheet,
+                    row=row.number,
+                    column=column_letter(column.number),
+                    tag=row.tag,
+                    raw="",
+                    message=f"{what} is missing",
+                    fix=f"enter {what}",
+                )
+            )
+    for key in table.missing:
+        row.remark(
+            Severity.BAD, "missing_column", f"the table has no column for {key}", f'--column "HEADER={key}"'
+        )

@@ -1,0 +1,213 @@
+"""What one row must not say about itself. Each check is one rule; its sentence says the rule."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+
+from fleet.policy import Policy
+from imports.headers import Table
+from imports.records import Row
+from imports.sole import check_boot_sole
+
+
+def check_row(row: Row, policy: Policy) -> None:
+    """All rules of the row's table, in order."""
+    for rule in _RULES.get(row.table, ()):
+        rule(row, policy)
+
+
+def _ski_mount(row: Row, _: Policy) -> None:
+    """A mounted BSL, offset or date belongs to a binding."""
+    values = row.values
+    if values.get("binding_model") is None and not _said(row, "binding_model"):
+        for key, what in (
+            ("bsl_mm", "a mounted sole length"),
+            ("mount_date", "a mount date"),
+            ("brake_mm", "a brake width"),
+            ("mark_offset_mm", "a boot centre"),
+        ):
+            if values.get(key) is not None:
+                row.ask(
+                    "mount_without_binding",
+                    f"{what} is given but no binding is on the ski",
+                    "name the binding, or clear the cell if the ski is flat",
+                    key=key,
+                )
+                return
+
+
+def _said(row: Row, key: str) -> bool:
+    """Whether the cell is filled, whatever became of it."""
+    return key in row.cells and bool(row.cells[key][1].text.strip(" -–—"))
+
+
+def _ski_dates(row: Row, _: Policy) -> None:
+    """Nothing is mounted before it was bought."""
+    bought, mounted = row.values.get("bought_on"), row.values.get("mount_date")
+    if bought and mounted and str(mounted) < str(bought):
+        row.ask(
+            "mounted_before_bought",
+            f"mounted on {mounted}, but bought on {bought}",
+            "check both days",
+            key="mount_date",
+        )
+
+
+def _ski_zone(row: Row, _: Policy) -> None:
+    """A zone is given by magnitudes; a negative one behind the mark is taken without its sign."""
+    back = row.values.get("zone_back_mm")
+    if isinstance(back, Decimal) and back < 0:
+        row.values["zone_back_mm"] = -back
+        row.note(
+            "zone_back_sign",
+            f"the zone behind the mark was read as {-back:f} mm",
+            key="zone_back_mm",
+            taken=-back,
+        )
+    length, tail = row.values.get("length_cm"), row.values.get("mark_from_tail_mm")
+    back, front = row.values.get("zone_back_mm"), row.values.get("zone_front_mm")
+    if isinstance(length, Decimal) and isinstance(tail, Decimal):
+        if not length * 10 * Decimal("0.25") <= tail <= length * 10 * Decimal("0.7"):
+            row.ask(
+                "mark_implausible",
+                f"a mark {tail:f} mm from the tail is no plausible place on a ski of {length:f} cm",
+                "measure again, rule laid flat from the rearmost point",
+                key="mark_from_tail_mm",
+            )
+        elif isinstance(back, Decimal) and back > tail:
+            row.ask(
+                "zone_off_ski", "the mounting zone runs over the tail", "check the zone", key="zone_back_mm"
+            )
+        elif isinstance(front, Decimal) and front > length * 10 - tail:
+            row.ask(
+                "zone_off_ski", "the mounting zone runs over the tip", "check the zone", key="zone_front_mm"
+            )
+
+
+def _ski_brake(row: Row, policy: Policy) -> None:
+    """A mounted brake narrower than the waist, or far wider, is asked."""
+    brake, waist = row.values.get("brake_mm"), row.values.get("waist_mm")
+    if isinstance(brake, Decimal) and isinstance(waist, Decimal) and brake < waist:
+        row.note(
+            "brake_narrow",
+            f"a brake of {brake:f} mm on a waist of {waist:f} mm: the planner will not use it as it is",
+            key="brake_mm",
+        )
+
+
+def _ski_inspection(row: Row, _: Policy) -> None:
+    """An inspection opens the mounting zone; what is missing for that is said."""
+    values = row.values
+    inspected = values.get("inspected")
+    if inspected not in ("bare", "new"):
+        return
+    if any(values.get(key) is None for key in ("zone_back_mm", "zone_front_mm", "zone_half_width_mm")):
+        row.note(
+            "nothing_opens",
+            f"inspected {inspected!r}, but the mounting zone is unknown: no area opens for new holes",
+            "enter zone_back_mm, zone_front_mm and zone_half_width_mm",
+            key="inspected",
+        )
+    elif values.get("inspected_on") is None:
+        row.ask(
+            "inspection_without_day",
+            f"inspected {inspected!r}, but no day is given; an undated inspection opens nothing",
+            "enter inspected_on",
+            key="inspected",
+        )
+
+
+def _boot(row: Row, policy: Policy) -> None:
+    """Swapped columns, then the sole."""
+    bsl_cell, shell_cell = row.cells.get("bsl_mm"), row.cells.get("mondopoint")
+    if bsl_cell and shell_cell and row.values.get("bsl_mm") is None and row.values.get("mondopoint") is None:
+        from imports.quantities import amount_of
+
+        bsl, shell = amount_of(bsl_cell[1].text), amount_of(shell_cell[1].text)
+        if bsl and shell and 15 <= bsl.number <= 35 and 200 <= shell.number <= 400:
+            row.ask(
+                "swapped_columns",
+                f"the shell size {shell_cell[1].text} and the sole length {bsl_cell[1].text} look swapped",
+                "put the shell size and the sole length into their own columns",
+                key="bsl_mm",
+            )
+            return
+    check_boot_sole(row, policy)
+
+
+def _hole(row: Row, _: Policy) -> None:
+    """A hole needs its side; "both" is the shop's word, kept as batch assumed."""
+    values = row.values
+    if values.get("ski") is None and not any(f.column and f.code == "unknown_word" for f in row.findings):
+        row.ask(
+            "hole_without_side",
+            "the hole has no side: ski A or ski B?",
+            "enter A, B, or both",
+            key="ski",
+        )
+    if values.get("ski") == "both" and values.get("knowledge") not in ("template", "suspected"):
+        values["knowledge"] = "batch assumed"
+        row.note(
+            "both_sides",
+            "a hole on both skis is the shop's word and is kept on each as batch assumed",
+            "enter A and B in two rows, if each ski was looked at",
+            key="ski",
+            taken="batch assumed",
+        )
+    elif values.get("knowledge") is None and "knowledge" not in row.cells:
+        values["knowledge"] = "suspected"
+        row.note(
+            "knowledge_blank",
+            "nothing says how the hole is known: kept as suspected, with the largest allowance",
+            "enter how it is known",
+            taken="suspected",
+        )
+
+
+def _pattern(row: Row, _: Policy) -> None:
+    """Windows run forward."""
+    low, high = row.values.get("bsl_min_mm"), row.values.get("bsl_max_mm")
+    if isinstance(low, Decimal) and isinstance(high, Decimal) and low > high:
+        row.ask(
+            "window_backwards", f"the soles run from {low:f} to {high:f} mm", "swap them", key="bsl_min_mm"
+        )
+
+
+def _wanted(row: Row, _: Policy) -> None:
+    """Windows run forward; priority begins with 1."""
+    for low_key, high_key, what in (
+        ("length_min_cm", "length_max_cm", "ski lengths"),
+        ("mondopoint_min", "mondopoint_max", "shell sizes"),
+    ):
+        low, high = row.values.get(low_key), row.values.get(high_key)
+        if isinstance(low, Decimal) and isinstance(high, Decimal) and low > high:
+            row.ask("window_backwards", f"the {what} run from {low:f} to {high:f}", "swap them", key=low_key)
+    if row.values.get("priority") == 0:
+        row.ask(
+            "priority_zero",
+            "priority begins with 1, which is served first",
+            "enter 1 or more",
+            key="priority",
+        )
+
+
+def _binding(row: Row, _: Policy) -> None:
+    """A serial belongs to one binding."""
+    if row.values.get("serial") and (row.values.get("quantity") or 0) > 1:
+        row.ask(
+            "serial_for_many",
+            f"one serial for {row.values['quantity']} pairs of bindings",
+            "one row for each serial, or leave it blank",
+            key="serial",
+        )
+
+
+_RULES: dict[Table, tuple[Callable[[Row, Policy], None], ...]] = {
+    Table.SKI: (_ski_mount, _ski_dates, _ski_zone, _ski_brake, _ski_inspection),
+    Table.BOOT: (_boot,),
+    Table.HOLE: (_hole,),
+    Table.PATTERN: (_pattern,),
+    Table.WANTED: (_wanted,),
+    Table.BINDING: (_binding,),
+}

@@ -1,0 +1,107 @@
+"""Boot sole lengths: the shell size that stands in a BSL column, and the convention of 75 mm soles."""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal
+from typing import Final
+
+from fleet.policy import Policy
+from imports.cells import Content
+from imports.quantities import tidy
+from imports.records import Row
+
+_SURE: Final = re.compile(r"\bsole\b|\bbsl\b|sohle|semelle", re.IGNORECASE)
+_DUCKBILL: Final = re.compile(
+    r"\b75\s?mm\b|\b75\b|duck\s?bill|nordic norm|\bnn\s?75\b|schnabel", re.IGNORECASE
+)
+_REDUCED: Final = re.compile(r"minus|reduced|less|moins|abz[uü]g|-\s?\d+", re.IGNORECASE)
+_MEASURED: Final = re.compile(r"measur|ruler|rule\b|outside|gemessen|lineal|mesur|r[eè]gle", re.IGNORECASE)
+_PRINTED: Final = re.compile(r"print|mark|label|aufdruck|gedruckt|imprim|inscrit|stamp|grav", re.IGNORECASE)
+
+SHORTEST_SOLE_MM: Final = Decimal(200)
+"""A sole shorter than this is asked about (common practice, no source: small juniors begin about there)."""
+SHELL_LOOKALIKE_MM: Final = Decimal(275)
+"""Up to here a multiple of 5 mm may as well be a shell size in mm, where no shell stands beside it."""
+LEAST_OVER_SHELL_MM: Final = Decimal(15)
+MOST_OVER_SHELL_MM: Final = Decimal(80)
+"""A sole is longer than the foot it is for by 15 to 80 mm (common practice, no source; 75 mm soles most)."""
+
+
+def is_duckbill(sole_type: str) -> bool:
+    """Whether a sole type is the 75 mm kind with a duckbill."""
+    return bool(_DUCKBILL.search(sole_type))
+
+
+def check_boot_sole(row: Row, policy: Policy) -> None:
+    """Questions about a boot's BSL, then the duckbill convention; the number kept is the one that counts."""
+    bsl, size = row.values.get("bsl_mm"), row.values.get("mondopoint")
+    if isinstance(bsl, Decimal):
+        check_against_shell(row, bsl, size if isinstance(size, Decimal) else None)
+    if row.verdict in ("good", "note") and isinstance(bsl, Decimal):
+        _apply_convention(row, bsl, policy)
+
+
+def check_against_shell(row: Row, bsl: Decimal, size: Decimal | None) -> None:
+    """Ask where a number in a BSL column is, or may be, the shell size (``size`` in cm, if one is known)."""
+    if said_to_be_sole(row) and bsl >= SHORTEST_SOLE_MM:
+        return
+    fix = "enter the sole length from the boot's heel or measured outside; leave the shell size in its own column"
+    if size is not None:
+        over = bsl - size * 10
+        if over < LEAST_OVER_SHELL_MM:
+            row.ask(
+                "bsl_is_shell_size",
+                f"a sole of {bsl:f} mm with a shell of {size:f}: this looks like the shell size",
+                fix,
+                key="bsl_mm",
+            )
+        elif over > MOST_OVER_SHELL_MM:
+            row.ask(
+                "bsl_far_from_shell",
+                f"a sole of {bsl:f} mm is {over:f} mm longer than the shell size {size:f}",
+                "check both numbers against the boot",
+                key="bsl_mm",
+            )
+    elif bsl < SHORTEST_SOLE_MM:
+        row.ask("bsl_too_short", f"{bsl:f} mm is short for a boot sole length", fix, key="bsl_mm")
+    elif bsl <= SHELL_LOOKALIKE_MM and bsl % 5 == 0:
+        row.ask(
+            "bsl_is_shell_size",
+            f"{bsl:f} may be a shell size and not a sole length; no shell size stands beside it",
+            f'{fix}; if it is the sole, write "{bsl:f} mm sole"',
+            key="bsl_mm",
+        )
+
+
+def said_to_be_sole(row: Row) -> bool:
+    """Whether the cell itself says that the number is a sole length (``265 mm sole``)."""
+    found = row.cells.get("bsl_mm")
+    return found is not None and found[1].content is Content.TEXT and bool(_SURE.search(found[1].text))
+
+
+def _apply_convention(row: Row, bsl: Decimal, policy: Policy) -> None:
+    how = tidy(str(row.values.get("bsl_measured") or ""))
+    if not is_duckbill(str(row.values.get("sole_type") or "")):
+        return
+    if _REDUCED.search(how):
+        return
+    if _MEASURED.search(how):
+        minus = policy.number("duckbill_minus_mm")
+        counts = bsl - minus
+        row.values["bsl_mm"] = counts
+        row.values["bsl_measured"] = f"measured {bsl:f} mm, duckbill minus {minus:f} mm"
+        row.note(
+            "duckbill_minus",
+            f"a 75 mm sole measured {bsl:f} mm counts {counts:f} mm: {minus:f} mm are taken off at the toe "
+            f"(policy duckbill_minus_mm, {policy.setting('duckbill_minus_mm').origin.split(':')[0]})",
+            key="bsl_mm",
+            taken=counts,
+        )
+    elif not _PRINTED.search(how):
+        row.ask(
+            "duckbill_convention",
+            f"a 75 mm sole of {bsl:f} mm: measured over the duckbill, or already reduced?",
+            'enter "measured", "printed", or "minus 10" in bsl_measured',
+            key="bsl_mm",
+        )

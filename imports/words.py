@@ -1,0 +1,53 @@
+"""Words of a fixed list, in the languages of ``value_words.csv``; anything else is asked, with the nearest."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Mapping
+from functools import cache
+from pathlib import Path
+from typing import Final
+
+from imports.cells import Cell
+from imports.header_match import header_text
+from imports.quantities import NOTHING, Read, ask, note, tidy, unreadable
+
+_WORDS_FILE: Final = Path(__file__).with_name("value_words.csv")
+
+
+@cache
+def value_words() -> Mapping[str, Mapping[str, str]]:
+    """key -> plain words -> the word of our list."""
+    found: dict[str, dict[str, str]] = {}
+    with _WORDS_FILE.open(encoding="utf-8", newline="") as file:
+        for row in csv.DictReader(file):
+            says = found.setdefault(row["key"], {})
+            for text in (row["word"], *row["says"].split("|")):
+                says.setdefault(header_text(text).words, row["word"])
+    return found
+
+
+def word(cell: Cell, *, key: str, what: str) -> Read:
+    """The word meant, or a question that lists the choices. Another language is taken with a note."""
+    stopped = unreadable(cell, what)
+    if stopped is not None:
+        return stopped
+    text = tidy(cell.text)
+    if not text:
+        return NOTHING
+    known = value_words()[key]
+    found = known.get(header_text(text).words)
+    choices = list(dict.fromkeys(known.values()))
+    if found is None:
+        from difflib import get_close_matches
+
+        near = get_close_matches(header_text(text).words, known, n=1, cutoff=0.75)
+        hint = f"did you mean {known[near[0]]}? " if near else ""
+        return ask(
+            "unknown_word",
+            f"{text!r} is not {what} this program knows",
+            f"{hint}choose: {', '.join(choices)}",
+        )
+    if text.casefold() != found.casefold():
+        return note(found, "word_read", f"{text!r} was read as {found!r}")
+    return Read(found)

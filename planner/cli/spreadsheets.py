@@ -1,0 +1,135 @@
+"""Spreadsheets in and out: `import`, `blank`, `export`."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import Annotated
+from zoneinfo import ZoneInfo
+
+import typer
+
+from fleet.ledger import Ledger
+from planner.cli import session
+from planner.cli.session import By, Json
+
+
+def register(app: typer.Typer) -> None:
+    """Add this room's commands."""
+    app.command("import")(import_files)
+    app.command("blank")(blank)
+    app.command("export")(export)
+
+
+def import_files(
+    files: Annotated[
+        list[Path],
+        typer.Argument(metavar="FILE...", help="A workbook, csv files, or a folder written by export."),
+    ],
+    apply: Annotated[
+        bool, typer.Option("--apply", help="Write it; without this nothing is written.")
+    ] = False,
+    leave_out: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--leave-out", metavar="ROWS", help='Rows to set aside, like "Skis:12,15-17"; recorded.'
+        ),
+    ] = None,
+    column: Annotated[
+        list[str] | None,
+        typer.Option("--column", metavar="HEADER=KEY", help='What a column means, like "Ski Nr=tag".'),
+    ] = None,
+    shop: Annotated[str, typer.Option("--shop", help="The shop's name, for a new ledger.")] = "our shop",
+    zone: Annotated[
+        str | None, typer.Option("--zone", metavar="NAME", help="The shop's time zone, for a new ledger.")
+    ] = None,
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Look at an inventory, and with --apply take it into the ledger, all or nothing.
+
+    Example: mountbook import fleet.xlsx
+    """
+    from imports.page import page
+    from planner import intake
+
+    path = session.ledger_path()
+    with _maybe(path) as ledger:
+        known_zone = ledger.zone if ledger else zone or intake.machine_zone() or "UTC"
+        proposal = intake.look_at(
+            ledger, files, leave_out=leave_out or (), columns=column or (), today=_today(known_zone)
+        )
+        done = intake.Intake(proposal=proposal, applied=False)
+        if apply:
+            done = intake.apply(
+                path,
+                proposal,
+                ledger=ledger,
+                by=session.actor(by),
+                now=session.now(),
+                shop=shop,
+                zone=known_zone,
+            )
+    if json:
+        session.emit_json(proposal.report(applied=done.applied))
+    else:
+        session.say(page(proposal, applied=done.applied, tried=apply, files=[str(f) for f in files]))
+    if done.opened:
+        session.note(f"a new ledger was begun at {path} for {shop!r}, time zone {done.opened}")
+    if proposal.outcome != "import":
+        raise typer.Exit(1)
+
+
+def _today(zone: str) -> date:
+    from fleet.ledger import checked_zone
+
+    known: ZoneInfo = checked_zone(zone)
+    return session.now().astimezone(known).date()
+
+
+class _maybe:  # noqa: N801 - reads as a phrase: with _maybe(path) as ledger
+    """The ledger if there is one; a dry run must not even make an empty file."""
+
+    def __init__(self, path: Path) -> None:
+        self._ledger = Ledger.open(path) if path.exists() else None
+
+    def __enter__(self) -> Ledger | None:
+        return self._ledger
+
+    def __exit__(self, *_: object) -> None:
+        if self._ledger is not None:
+            self._ledger.__exit__()
+
+
+def blank(
+    file: Annotated[Path, typer.Argument(metavar="FILE.xlsx", help="The workbook to write.")],
+) -> None:
+    """Write an empty inventory workbook: headers, units, drop-downs, and a guide with example rows.
+
+    Example: mountbook blank inventory.xlsx
+    """
+    from planner.export.blank_workbook import write_blank
+
+    write_blank(file)
+    session.say(f"{file}: fill the sheets, then: mountbook import {file}")
+
+
+def export(
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Where the csv files go.")],
+    at_entry: Annotated[
+        int | None, typer.Option("--at-entry", metavar="N", help="As it was after entry N; else the newest.")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Write one csv a table, with datapackage.json; the same folder can be imported again.
+
+    Example: mountbook export out/2026-11-25
+    """
+    from planner.export.folder import write_folder
+
+    with session.open_ledger() as ledger:
+        written = write_folder(ledger, folder, at_entry=at_entry)
+    if json:
+        session.emit_json(written.to_json())
+    else:
+        session.say(f"{folder}: {len(written.files)} files as of entry {written.head}")
