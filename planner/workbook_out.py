@@ -85,8 +85,8 @@ def _formats(book: Workbook) -> _Formats:
     return _Formats(
         banner=make(bold=True, bg_color="#F2B134", font_size=11),
         title=make(bold=True, font_size=14),
-        header=make(bold=True, bottom=2, text_wrap=True, bg_color="#EEF3F5", indent=1),
-        text=make(text_wrap=True, num_format="@", indent=1),
+        header=make(bold=True, bottom=2, text_wrap=True, bg_color="#EEF3F5", align="left", indent=1),
+        text=make(text_wrap=True, num_format="@", align="left", indent=1),
         whole=make(num_format="0"),
         length=make(num_format="0.0##"),
         total_text=make(**total),
@@ -129,7 +129,7 @@ def _write_table(book: Workbook, table: Table, formats: _Formats, paper: str, pl
 
 def _lines(text: str, width: float) -> int:
     """How many lines the text takes in a column of that many characters (no reader works it out for us)."""
-    return max(1, ceil(len(text) * 1.15 / width))
+    return max(1, ceil(len(text) / (width - 1.5)))
 
 
 def _cell_lines(value: object, column: Column) -> int:

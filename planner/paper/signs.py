@@ -28,9 +28,12 @@ def reuse_sign(d: Drawing, x: float, y: float, label: str, *, r: float = 2.5) ->
     _number(d, x, y, label, r, INK)
 
 
-def screw_sign(d: Drawing, x: float, y: float, do: str, label: str) -> None:
+def screw_sign(d: Drawing, x: float, y: float, do: str, label: str, *, scale: float = 1.0) -> None:
     """The sign of one screw of the order."""
-    (drill_sign if do == "drill" else reuse_sign)(d, x, y, label)
+    if do == "drill":
+        drill_sign(d, x, y, label, r=2.9 * scale)
+    else:
+        reuse_sign(d, x, y, label, r=2.5 * scale)
 
 
 def old_hole_sign(

@@ -70,8 +70,9 @@ def _page(order: WorkOrderSheet, ski: SkiFact, paper: Paper, page: int, pages: i
     y = _act(sheet, order, ski, y + 2.5)
     sign_top = sheet.bottom - _SIGN_ROW
     _signatures(sheet, order, sign_top)
-    steps_top = sign_top - 3 - _STEP_ROW * len(order.steps)
-    _steps(sheet, order, ski, steps_top)
+    step = _STEP_ROW if paper is Paper.A4 else _STEP_ROW - 0.5
+    steps_top = sign_top - 3 - step * len(order.steps)
+    _steps(sheet, order, ski, steps_top, step)
     _where(sheet, order, ski, y + 3.0, steps_top - 7.5)
     return sheet.page(sheet.width, sheet.height)
 
@@ -224,7 +225,7 @@ def half_or_exact(value_um: int) -> str:
     return text if "." in text else f"{text}.0"
 
 
-def _steps(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> None:
+def _steps(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, y: float, row: float) -> None:
     both = len(ski.sides) == 2
     box_w = 19.0 if both else 39.0
     boxes = sheet.right - (2 * 19.0 + 1.5)
@@ -246,7 +247,7 @@ def _steps(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> None:
                 sheet.left - 1.5,
                 y + 0.2,
                 boxes - sheet.left,
-                _STEP_ROW - 0.5,
+                row - 0.5,
                 stroke=GARNET,
                 width=0.6,
                 radius=0.8,
@@ -263,8 +264,8 @@ def _steps(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> None:
             boxes - 2.5, y + 3.7, step.expects, size=expects_size, face=Face.MONO_BOLD, anchor=Anchor.END
         )
         for index in range(len(ski.sides)):
-            answer_box(sheet, boxes + index * 20.5, y + 0.5, box_w, _STEP_ROW - 1.1, loud=step.stop)
-        y += _STEP_ROW
+            answer_box(sheet, boxes + index * 20.5, y + 0.5, box_w, row - 1.1, loud=step.stop)
+        y += row
 
 
 def _signatures(sheet: Sheet, order: WorkOrderSheet, y: float) -> None:
@@ -301,38 +302,50 @@ def _where(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, top: float, bottom
     )
     table_x = sheet.left + _PICTURE_WIDTH + 7.0
     stations = _stations(ski)
-    rows = sum(len(holes) for _, holes in stations)
+    rows = sum(len(lines) for _, lines in stations)
     head = 6.5
     row = min(9.0, (height - head) / max(rows, 1))
     columns = _table_head(sheet, ski, table_x, top, head)
     y = top + head
     edge = picture.axis + picture.edge
-    for x_um, holes in stations:
-        h = row * len(holes)
+    for x_um, lines in stations:
+        h = row * len(lines)
         ski_y = picture.at(x_um, 0)[1]
         sheet.poly(
             [(edge, ski_y), (edge + 2.6, ski_y), (table_x - 3.2, y + h / 2), (table_x - 1.2, y + h / 2)],
             stroke=INK, width=0.25, closed=False,
         )  # fmt: skip
         sheet.disc(edge, ski_y, 0.55, fill=INK)
-        _station_rows(sheet, ski, x_um, holes, table_x, y, row, columns)
+        _station_rows(sheet, ski, x_um, lines, table_x, y, row, columns)
         y += h
     picture.draw()
     _legend(sheet, ski, legend)
 
 
-def _stations(ski: SkiFact) -> list[tuple[int, list[ScrewFact | OldHoleFact]]]:
-    """Holes to work on, by their place along the ski (to 0.5 mm), tip first; left before right."""
+_Line = ScrewFact | tuple[OldHoleFact, ...]
+
+
+def _stations(ski: SkiFact) -> list[tuple[int, list[_Line]]]:
+    """What is done at each place along the ski (to 0.5 mm), tip first, left before right.
+
+    A screw has a line of its own; the holes plugged at one place share one.
+    """
     todo: list[ScrewFact | OldHoleFact] = [*ski.screws, *ski.plugs]
     todo.sort(key=lambda hole: (-to_half_mm(hole.x_um), hole.y_um))
-    return [(x_um, list(group)) for x_um, group in groupby(todo, key=lambda hole: to_half_mm(hole.x_um))]
+    stations: list[tuple[int, list[_Line]]] = []
+    for x_um, group in groupby(todo, key=lambda hole: to_half_mm(hole.x_um)):
+        holes = list(group)
+        lines: list[_Line] = [hole for hole in holes if isinstance(hole, ScrewFact)]
+        plugs = tuple(hole for hole in holes if isinstance(hole, OldHoleFact))
+        stations.append((x_um, [*lines, plugs] if plugs else lines))
+    return stations
 
 
 def _table_head(sheet: Sheet, ski: SkiFact, x: float, y: float, h: float) -> tuple[float, ...]:
     """Column heads; the x of: screw, do, across, nearest, first box; then the width of a box."""
     box_w = 12.5 if len(ski.sides) == 2 else 25.0
     boxes = sheet.right - 25.0
-    columns = (x + 37.5, x + 42.0, x + 57.5, boxes - 1.5)
+    columns = (x + 37.0, x + 41.2, x + 57.5, boxes - 1.5)
     for text, at, anchor in (
         ("along the ski, from the mark", x, Anchor.START),
         ("across", columns[2], Anchor.START),
@@ -351,47 +364,74 @@ def _station_rows(
     sheet: Sheet,
     ski: SkiFact,
     x_um: int,
-    holes: list[ScrewFact | OldHoleFact],
+    lines: list[_Line],
     x: float,
     y: float,
     row: float,
     columns: tuple[float, ...],
 ) -> None:
-    screw_x, do_x, across_x, nearest_x, boxes, box_w = columns
-    h = row * len(holes)
-    middle = y + h / 2
-    number = half_mm_text(abs(x_um))
-    sheet.words(x, middle + 1.9, number, size=14.5, face=Face.MONO_BOLD)
-    shift = width_mm("000.0", Face.MONO_BOLD, 14.5) + 1.3
+    do_x, boxes, box_w = columns[1], columns[4], columns[5]
+    h = row * len(lines)
+    _station_place(sheet, ski, x_um, x, y + h / 2, min(14.5, row * 2.2))
+    for index, line in enumerate(lines):
+        top = y + row * index
+        if isinstance(line, ScrewFact):
+            _screw_line(sheet, line, top + row / 2, columns, row)
+        else:
+            _plug_line(sheet, line, top + row / 2, columns, row)
+        for box in range(len(ski.sides)):
+            answer_box(sheet, boxes + box * 12.5 + 0.5, top + 0.6, box_w - 1.0, row - 1.2)
+        if index:
+            sheet.line(do_x - 0.5, top, boxes - 1, top, stroke=RULE, width=0.2)
+    sheet.line(x, y + h, sheet.right, y + h, stroke=SOFT, width=0.3)
+
+
+def _station_place(sheet: Sheet, ski: SkiFact, x_um: int, x: float, middle: float, size: float) -> None:
+    """How far from the mark and which way, and from the tail where that is known."""
+    sheet.words(x, middle + size * 0.13, half_mm_text(abs(x_um)), size=size, face=Face.MONO_BOLD)
+    shift = width_mm("000.0", Face.MONO_BOLD, size) + 1.3
     way = "on the mark" if x_um == 0 else f"toward {'TIP' if x_um > 0 else 'TAIL'}"
     tail = ski.mark_from_tail_um
-    sheet.words(x + shift, middle + (-0.1 if tail is not None else 1.3), way, size=LABEL, face=Face.BOLD)
+    sheet.words(x + shift, middle + (1.0 if tail is None else -0.1), way, size=LABEL, face=Face.BOLD)
     if tail is not None:
         text = f"{half_mm_text(tail + x_um)} tail"
-        sheet.words(x + shift, middle + 2.9, text, size=6.4, fill=SOFT)
-    for index, hole in enumerate(holes):
-        line = y + row * index + row / 2
-        base = line + 1.35
-        if isinstance(hole, ScrewFact):
-            screw_sign(sheet, screw_x, line, hole.do, hole.label)
-            drill = hole.do == "drill"
-            sheet.words(do_x, base, hole.do, size=READ, face=Face.BOLD, fill=GARNET if drill else PINE)
-            if drill and hole.nearest_um is not None:
-                text = f"{nearest_text(hole.nearest_um)} to {hole.nearest_label}"
-                sheet.words(nearest_x, base, text, size=9, anchor=Anchor.END)
-            elif hole.old_state is not None:
-                state = "own screw" if hole.old_state is HoleState.INSERT else hole.old_state.value
-                sheet.words(nearest_x, base, state, size=9, fill=SOFT, anchor=Anchor.END)
-        else:
-            old_hole_sign(sheet, screw_x, line, hole.state, plug=True)
-            sheet.words(do_x, base, f"plug {hole.label}", size=READ, face=Face.BOLD)
-            sheet.words(nearest_x, base, hole.state.value, size=9, fill=SOFT, anchor=Anchor.END)
-        sheet.words(across_x, base, across_text(hole.y_um), size=READ)
-        for box in range(len(ski.sides)):
-            answer_box(sheet, boxes + box * 12.5 + 0.5, y + row * index + 0.6, box_w - 1.0, row - 1.2)
-        if index:
-            sheet.line(do_x - 0.5, y + row * index, boxes - 1, y + row * index, stroke=RULE, width=0.2)
-    sheet.line(x, y + h, sheet.right, y + h, stroke=SOFT, width=0.3)
+        sheet.words(x + shift, middle + 2.5, text, size=6.4, fill=SOFT)
+
+
+def _screw_line(sheet: Sheet, screw: ScrewFact, y: float, columns: tuple[float, ...], row: float) -> None:
+    screw_x, do_x, across_x, nearest_x, *_ = columns
+    size, base = min(READ, row * 1.75), y + 1.35
+    screw_sign(sheet, screw_x, y, screw.do, screw.label, scale=min(1.0, row / 6.2))
+    drill = screw.do == "drill"
+    sheet.words(do_x, base, screw.do, size=size, face=Face.BOLD, fill=GARNET if drill else PINE)
+    sheet.words(across_x, base, across_text(screw.y_um), size=size)
+    if drill and screw.nearest_um is not None:
+        text = f"{nearest_text(screw.nearest_um)} to {screw.nearest_label}"
+        sheet.words(nearest_x, base, text, size=min(9.0, size), anchor=Anchor.END)
+    elif screw.old_state is not None:
+        state = "own screw" if screw.old_state is HoleState.INSERT else screw.old_state.value
+        sheet.words(nearest_x, base, state, size=min(9.0, size), fill=SOFT, anchor=Anchor.END)
+
+
+def _plug_line(
+    sheet: Sheet, holes: tuple[OldHoleFact, ...], y: float, columns: tuple[float, ...], row: float
+) -> None:
+    screw_x, do_x, across_x, nearest_x, *_ = columns
+    size, base = min(READ, row * 1.75), y + 1.35
+    old_hole_sign(sheet, screw_x, y, holes[0].state, plug=True, r=min(1.55, row / 4))
+    names = f"plug {' '.join(hole.label for hole in holes)}"
+    fitted = size_that_fits(names, Face.BOLD, size, across_x - do_x - 1, least=6.5)
+    sheet.words(do_x, base, names, size=fitted, face=Face.BOLD)
+    ys = [to_half_mm(hole.y_um) for hole in holes]
+    where = (
+        f"{half_mm_text(abs(ys[0]))} each side"
+        if len(ys) == 2 and ys[0] == -ys[1]
+        else ", ".join(across_text(y_um) for y_um in ys)
+    )
+    states = ", ".join(dict.fromkeys(hole.state.value for hole in holes))
+    room = nearest_x - across_x - width_mm(states, Face.SANS, 8) - 1
+    sheet.words(across_x, base, where, size=size_that_fits(where, Face.SANS, size, room, least=6))
+    sheet.words(nearest_x, base, states, size=8, fill=SOFT, anchor=Anchor.END)
 
 
 def across_text(y_um: int) -> str:

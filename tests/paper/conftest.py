@@ -270,8 +270,8 @@ def crowded() -> Case:
     """Two old mounts, some plugged, one stripped, one insert; another binding goes on, all new."""
     holes: dict[Side, list[Hole]] = {}
     for side in Side:
-        first = old_mount(T4H4, f"c1{side}", 335, -3, state=HoleState.PLUGGED, knowledge=Knowledge.TEMPLATE)
-        second = old_mount(T4H4, f"c2{side}", 290, 5, state=HoleState.OPEN)
+        first = old_mount(T4H4, f"c1{side}", 345, -3.5, state=HoleState.PLUGGED, knowledge=Knowledge.TEMPLATE)
+        second = old_mount(T4H4, f"c2{side}", 265, 2.5, state=HoleState.OPEN)
         from dataclasses import replace
 
         second[0] = replace(second[0], state=HoleState.STRIPPED)

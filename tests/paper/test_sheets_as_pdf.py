@@ -1,0 +1,166 @@
+"""The sheets as PDF, read back by a library that did not write them."""
+
+from __future__ import annotations
+
+from datetime import date
+from io import BytesIO
+
+import pytest
+from pypdf import PdfReader
+
+from fleet.entries import Head
+from fleet.errors import BadInput
+from fleet.holes import Side
+from fleet.recheck import Group, RecheckList, RecheckRow, ScrewDot
+from planner.paper.cautions import CLAIM
+from planner.paper.prep_checklist import prep_pdf
+from planner.paper.recheck_list import recheck_pdf
+from planner.paper.work_order import work_order_pdf
+from planner.paper.work_order_facts import work_order_sheet
+
+PAPERS = {"A4": (595.28, 841.89), "Letter": (612.0, 792.0)}
+CASES = ("part reused", "crowded", "lying marks", "unknown core")
+
+
+@pytest.fixture
+def orders(case, printed_at):
+    def made(*names: str, proposal: bool = False):
+        return [
+            work_order_sheet(
+                *case(name), number=None if proposal else f"WO-2611-{n:04d}",
+                revision=None if proposal else "A", proposal=proposal, plan_hash="9f3ca1e7",
+                printed_at=printed_at,
+            )
+            for n, name in enumerate(names, start=417)
+        ]  # fmt: skip
+
+    return made
+
+
+def listed(count: int) -> RecheckList:
+    dots = tuple(
+        ScrewDot(piece=piece, x_um=x, y_um=y)
+        for piece, xs in (("toe", (142_500, 107_500)), ("heel", (-97_500, -137_500)))
+        for x in xs
+        for y in (-18_000, 18_000)
+    )
+    rows = tuple(
+        RecheckRow(
+            tag=f"K4-{n:04d}", model="Quern Ridge 93", kind="touring", length_mm=1780, rack="C-12",
+            group=Group.CHECK_FIRST if n < 2 else Group.ROUTINE, reasons=("back today",),
+            marked=frozenset({(Side.B, "heel")} if n == 0 else ()),
+            screws=dict.fromkeys(Side, dots), pattern="T4/H4", returned_at="", seconds=75,
+        )
+        for n in range(count)
+    )  # fmt: skip
+    return RecheckList(
+        list_id="RC-20261125-1", day=date(2026, 11, 25), head=Head(1284, "ab12cd34" * 8),
+        zone="Europe/Vienna", rows=rows,
+    )  # fmt: skip
+
+
+@pytest.fixture
+def every_sheet(orders, case, printed_at):
+    """Every kind of sheet on one paper, as bytes by name."""
+
+    def made(paper: str) -> dict[str, bytes]:
+        fleet, planned = case("part reused")
+        recheck = listed(30)
+        return {
+            "work orders": work_order_pdf(orders(*CASES), paper),
+            "proposals": work_order_pdf(orders(*CASES, proposal=True), paper),
+            "season prep": prep_pdf(fleet, [planned] * 20, printed_at=printed_at, paper=paper),
+            "recheck": recheck_pdf(
+                recheck, head=recheck.head, shop="Valserkopf Hire", printed_at=printed_at, paper=paper
+            ),
+        }
+
+    return made
+
+
+def pages(data: bytes):
+    return PdfReader(BytesIO(data)).pages
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_every_page_has_the_size_of_its_paper_and_says_what_every_sheet_says(every_sheet, paper):
+    for name, data in every_sheet(paper).items():
+        found = pages(data)
+        for number, page in enumerate(found, start=1):
+            size = (float(page.mediabox.width), float(page.mediabox.height))
+            assert size == pytest.approx(PAPERS[paper], abs=0.02), name
+            text = " ".join(page.extract_text().split())
+            assert CLAIM in text, (name, number)
+            assert "1284:ab12cd34" in text, (name, number)
+            assert "printed Wed 25 Nov 2026, 17:50" in text, (name, number)
+            assert "STALE AFTER" in text, (name, number)
+            assert "qualified technician" in text, (name, number)
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_pages_are_counted_within_their_sheet(every_sheet, paper):
+    texts = [page.extract_text() for page in pages(every_sheet(paper)["work orders"])]
+    ends = [text.split("page ")[-1].split("\n")[0].strip() for text in texts]
+    assert ends == ["1 of 1", "1 of 1", "1 of 2", "2 of 2", "1 of 1"], "only skis that differ take two pages"
+
+
+def test_a_plan_not_issued_says_proposal_on_every_page_and_an_order_never(every_sheet):
+    sheets = every_sheet("A4")
+    assert all("PROPOSAL" in page.extract_text() for page in pages(sheets["proposals"]))
+    assert not any("PROPOSAL" in page.extract_text() for page in pages(sheets["work orders"]))
+
+
+def test_print_scaling_is_off_and_all_type_is_embedded(every_sheet):
+    for name, data in every_sheet("A4").items():
+        reader = PdfReader(BytesIO(data))
+        assert reader.trailer["/Root"]["/ViewerPreferences"]["/PrintScaling"] == "/None", name
+        for page in reader.pages:
+            for font in page["/Resources"]["/Font"].values():
+                described = font.get_object()
+                if described["/BaseFont"] == "/Helvetica":  # declared by the library, never used
+                    continue
+                assert "/FontFile2" in described["/FontDescriptor"], (name, described["/BaseFont"])
+
+
+def test_the_same_sheets_give_the_same_bytes(every_sheet):
+    assert every_sheet("A4") == every_sheet("A4")
+
+
+def test_not_one_page_of_a_work_order_lacks_the_warning_not_to_measure(every_sheet):
+    for page in pages(every_sheet("A4")["work orders"]):
+        assert "NOT TO SCALE" in page.extract_text()
+
+
+def test_a_model_the_type_lacks_is_an_error_that_names_the_characters(orders):
+    from dataclasses import replace
+
+    (order,) = orders("part reused")
+    strange = replace(order, pair=replace(order.pair, model="Ridge 雪"))
+    with pytest.raises(BadInput, match=r"no glyph for U\+96EA"):
+        work_order_pdf([strange])
+
+
+def test_accents_greek_and_cyrillic_print(orders):
+    from dataclasses import replace
+
+    (order,) = orders("part reused")
+    strange = replace(order, pair=replace(order.pair, model="Žďár Όρος Гора Ø"))
+    assert "Žďár Όρος Гора Ø" in pages(work_order_pdf([strange]))[0].extract_text()
+
+
+def test_every_pair_is_on_the_recheck_list_once_and_an_empty_evening_is_one_page(printed_at):
+    full = listed(38)
+    text = " ".join(
+        page.extract_text()
+        for page in pages(recheck_pdf(full, head=full.head, shop="Shop", printed_at=printed_at))
+    )
+    assert all(text.count(row.tag) == 1 for row in full.rows)
+    empty = listed(0)
+    found = pages(recheck_pdf(empty, head=empty.head, shop="Shop", printed_at=printed_at))
+    assert len(found) == 1
+    assert "Nothing came back" in found[0].extract_text()
+
+
+def test_no_sheets_at_all_is_a_sentence():
+    with pytest.raises(BadInput, match="no work order to print"):
+        work_order_pdf([])

@@ -1,0 +1,166 @@
+"""What a work order says, before anything is drawn."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from fleet.equipment import Construction
+from fleet.holes import Side
+from planner.paper.work_order_facts import WorkOrderSheet, old_hole_labels, work_order_sheet
+from planner.paper.work_order_steps import MOST_STEPS
+
+
+@pytest.fixture
+def sheet(case, printed_at):
+    def made(name: str, **change) -> WorkOrderSheet:
+        fleet, planned = case(name)
+        return work_order_sheet(
+            fleet,
+            planned,
+            number="WO-2611-0417",
+            revision="A",
+            proposal=False,
+            plan_hash="9f3ca1e7" * 8,
+            printed_at=printed_at,
+            **change,
+        )
+
+    return made
+
+
+def test_the_worked_example_reuses_the_toe_and_drills_the_heel_12_mm_clear(sheet):
+    order = sheet("part reused")
+    (ski,) = order.skis
+    assert ski.sides == (Side.A, Side.B)
+    assert {screw.piece for screw in ski.reused} == {"toe"}
+    assert [(s.x_um, s.nearest_um) for s in ski.drilled] == [
+        (-109_500, 12_000), (-149_500, 12_000), (-109_500, 12_000), (-149_500, 12_000),
+    ]  # fmt: skip
+
+
+def test_screws_are_numbered_in_tightening_order_piece_after_piece(sheet):
+    (ski,) = sheet("part reused").skis
+    assert [screw.label for screw in ski.screws] == [str(n) for n in range(1, 9)]
+    assert [screw.piece for screw in ski.screws] == ["toe"] * 4 + ["heel"] * 4
+    for first, second in ((0, 1), (2, 3), (4, 5), (6, 7)):
+        a, b = ski.screws[first], ski.screws[second]
+        assert a.x_um != b.x_um
+        assert a.y_um * b.y_um < 0, "each two lie on a diagonal"
+
+
+def test_a_hole_named_as_nearest_carries_the_letter_of_the_picture(sheet):
+    (ski,) = sheet("part reused").skis
+    letters = {hole.label for hole in ski.old_holes}
+    assert {screw.nearest_label for screw in ski.drilled} == letters == {"a", "b", "c", "d"}
+
+
+def test_letters_leave_out_what_reads_as_a_digit():
+    labels = old_hole_labels(30)
+    assert len(set(labels)) == 30
+    assert not {"l", "o"} & set(labels)
+
+
+@pytest.mark.parametrize("name", ["part reused", "crowded", "lying marks", "unknown core"])
+def test_there_are_at_most_nine_steps_and_each_expects_a_value(sheet, name):
+    steps = sheet(name).steps
+    assert 1 <= len(steps) <= MOST_STEPS
+    assert all(step.expects and step.lead and step.detail for step in steps)
+
+
+def test_unknown_marks_come_first_and_stop_the_work(sheet):
+    first = sheet("unknown core").steps[0]
+    assert first.stop
+    assert first.lead == "FIRST: measure mark to tail on both skis"
+    assert first.detail == "Not known in the ledger. A and B differ by more than 1 mm: STOP."
+
+
+def test_marks_that_differ_come_first_and_give_each_ski_its_own_page(sheet):
+    order = sheet("lying marks")
+    assert order.steps[0].stop
+    assert order.steps[0].expects == "A 812.0 / B 815.0"
+    a, b = order.skis
+    assert (a.sides, b.sides) == ((Side.A,), (Side.B,))
+    assert [s.x_um - t.x_um for s, t in zip(a.screws, b.screws, strict=True)] == [3000] * 8
+    assert (a.centre_from_mark_um, b.centre_from_mark_um) == (-6000, -9000)
+    assert a.centre_from_tail_um == b.centre_from_tail_um == 806_000
+
+
+def test_a_known_core_prints_drill_depth_and_tap_with_their_origin(sheet):
+    # 4.1 x 9 mm and a tap where the core has a metal sheet: common practice, no source.
+    drill = sheet("lying marks").drill
+    assert (drill.diameter_um, drill.depth_um, drill.tap) == (4100, 9000, True)
+    assert all("common practice, no source" in origin for origin in drill.origins.values())
+
+
+def test_a_core_without_metal_takes_3_6_by_9_and_no_tap(sheet):
+    # common practice, no source
+    drill = sheet("part reused").drill
+    assert (drill.diameter_um, drill.depth_um, drill.tap) == (3600, 9000, False)
+
+
+def test_an_unknown_core_prints_no_size_and_says_read_the_ski(sheet):
+    order = sheet("unknown core")
+    assert (order.drill.diameter_um, order.drill.depth_um, order.drill.tap) == (None, None, None)
+    assert any(step.lead.startswith("READ THE SKI") and step.stop for step in order.steps)
+    assert not any("3.6" in step.expects or "4.1" in step.expects for step in order.steps)
+
+
+def test_a_core_unknown_to_the_ledger_hides_even_a_size_the_plan_carries(case, printed_at):
+    fleet, planned = case("part reused")
+    pair = replace(fleet.pairs["K4-0417"], construction=None)
+    order = work_order_sheet(
+        replace(fleet, pairs={pair.tag: pair}), planned, number=None, revision=None, proposal=True,
+        plan_hash="", printed_at=printed_at,
+    )  # fmt: skip
+    assert order.drill.diameter_um is None
+
+
+def test_all_screws_go_in_before_any_is_tight_then_in_turn_and_by_hand(sheet):
+    # common practice, no source
+    step = next(step for step in sheet("part reused").steps if "tight" in step.lead)
+    assert step.lead == "ALL screws in before any is tight, then 1 to 8"
+    assert "diagonally; last turns by hand" in step.detail
+
+
+def test_the_heel_goes_back_until_free_comes_up_to_the_boot_and_is_checked_with_the_boot_in(sheet):
+    # common practice, no source
+    step = next(step for step in sheet("part reused").steps if step.lead.startswith("Heel"))
+    assert step.lead == "Heel back until free, then up to the boot"
+    assert step.detail.startswith("Checked with boot B-210 in, sole 317 mm.")
+
+
+def test_the_signature_before_the_first_hole_is_asked_for_before_drilling(sheet):
+    leads = [step.lead for step in sheet("crowded").steps]
+    marked = leads.index("Positions marked, then measured again")
+    drilled = next(i for i, lead in enumerate(leads) if lead.startswith("Drilled"))
+    assert marked < drilled < next(i for i, lead in enumerate(leads) if lead.startswith("ALL screws"))
+
+
+def test_what_nobody_has_looked_at_is_a_stretch_of_the_picture(sheet):
+    assert sheet("part reused").skis[0].not_inspected == ()
+    ((start, end),) = sheet("crowded").skis[0].not_inspected
+    assert start < 0 < end
+
+
+def test_the_policy_printed_is_the_policy_used(sheet):
+    names = [setting.name for setting in sheet("crowded").policy]
+    assert "spacing_mm" in names
+    assert "allowance_template_mm" in names
+    assert "allowance_suspected_mm" not in names, "no hole here is only suspected"
+    assert "drill_metal_mm" not in names, "this core has no metal"
+
+
+def test_a_sheet_carries_head_hash_time_and_its_own_end(sheet):
+    order = sheet("part reused", needed_by="2026-12-04")
+    assert (order.head, order.plan_hash) == ("1284:ab12cd34", "9f3ca1e7")
+    assert order.printed_at == "Wed 25 Nov 2026, 17:50"
+    assert order.stale_after == "Wed 2 Dec 2026"
+    assert order.needed_by == "Fri 4 Dec 2026"
+
+
+def test_thin_cores_are_drilled_to_seven_millimetres(case, printed_at):
+    # from memory, to be confirmed: junior or thin core
+    fleet, _ = case("part reused")
+    assert fleet.policy.um(f"depth_{Construction.THIN_CORE.replace(' ', '_')}_mm") == 7000
