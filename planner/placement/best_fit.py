@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import isqrt
 
 from fleet.equipment import Ski
@@ -10,28 +11,39 @@ from planner.placement.rule import Rule
 from planner.placement.sweep import Claims
 
 
-def fit_um(rule: Rule, ski: Ski, *, shift_um: int, piece: Piece, claims: Claims) -> int | None:
-    """r of the piece by least squares over its reused holes, each kept within the tolerance.
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """Where the piece stands (r, micrometres from the reference), and the sum of squared misses in µm²."""
+
+    r_um: int
+    misfit: int
+
+
+def best_fit(rule: Rule, ski: Ski, *, shift_um: int, piece: Piece, claims: Claims) -> Fit | None:
+    """The piece by least squares over its reused holes, each kept within the tolerance.
 
     The mean of where the holes would put it, moved only as far as the tolerance of the worst hole
     demands. None where nothing is reused or no place admits all of them.
     """
-    places = []
+    places, sideways = [], 0
     low, high = -(10**12), 10**12
     for wanted, claim in zip(piece.holes, claims, strict=True):
         if claim is None:
             continue
         hole = ski.holes[claim]
         c = hole.x_um - wanted.x_um - shift_um
-        room = rule.reuse_um**2 - (hole.y_um - wanted.y_um) ** 2
+        dy_square = (hole.y_um - wanted.y_um) ** 2
+        room = rule.reuse_um**2 - dy_square
         if room < 0:
             return None
         half = isqrt(room)
         low, high = max(low, c - half), min(high, c + half)
         places.append(c)
+        sideways += dy_square
     if not places or low > high:
         return None
-    return min(max(_mean(places), low), high)
+    r = min(max(_mean(places), low), high)
+    return Fit(r, sum((c - r) ** 2 for c in places) + sideways)
 
 
 def _mean(values: list[int]) -> int:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from math import isqrt
 
 from fleet.equipment import Pair, Ski
-from fleet.holes import Side
+from fleet.holes import HoleState, Side
 from fleet.patterns import Pattern, PatternHole
 from fleet.units import to_half_mm
 from planner.placement.frames import Frame
@@ -105,13 +104,11 @@ def drillable(rule: Rule, ski: Ski, x_um: int, y_um: int) -> bool:
     )
 
 
-def open_holes(pair: Pair, used: Mapping[Side, set[int]]) -> dict[Side, tuple[str, ...]]:
-    """What a remount plugs: the open and screwed holes that the new mount does not use, by id."""
-    return {
-        side: tuple(
-            hole.hole_id
-            for index, hole in enumerate(pair.skis[side].holes)
-            if hole.state.value in ("open", "screwed") and index not in used[side]
-        )
+def open_holes(pair: Pair) -> tuple[tuple[Side, int], ...]:
+    """The open and screwed holes by ski and index: what a remount does not use of them, it plugs."""
+    return tuple(
+        (side, index)
         for side in Side
-    }
+        for index, hole in enumerate(pair.skis[side].holes)
+        if hole.state in (HoleState.OPEN, HoleState.SCREWED)
+    )

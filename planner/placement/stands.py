@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from fleet.equipment import Pair
-from fleet.holes import Side
+from fleet.equipment import Pair, Ski
+from fleet.holes import HoleState, Side
 from fleet.patterns import Piece
-from planner.placement.best_fit import fit_um
+from planner.placement.best_fit import best_fit
 from planner.placement.frames import Frame
 from planner.placement.intervals import Interval
 from planner.placement.rule import Rule
@@ -21,7 +21,8 @@ class Stand:
     """One way a piece may stand on both skis.
 
     ``fixed[side]``: r of a piece with reused holes on that ski, None where the ski is free. ``low`` to
-    ``high``: the range of r for the free skis (one place for both, where both are free).
+    ``high``: the range of r for the free skis (one place for both, where both are free). ``opened``: reused
+    holes that would have to be plugged otherwise (all but inserts).
     """
 
     claims: Mapping[Side, Claims]
@@ -30,6 +31,7 @@ class Stand:
     high: int
     drilled: int
     reused: int
+    opened: int
 
     @property
     def free(self) -> bool:
@@ -48,28 +50,45 @@ class Reach:
 
 def planned_stands(rule: Rule, pair: Pair, frame: Frame, piece: Piece, *, drill: bool) -> list[Stand]:
     """All stands of the piece, from the sweep of each ski."""
-    each: dict[Side, list[tuple[Stretch, int | None]]] = {}
-    for side in Side:
-        ski, shift = pair.skis[side], frame.shift_um[side]
-        swept = stretches(rule, ski, shift_um=shift, piece=piece, drill=drill, printed=True)
-        each[side] = []
-        for stretch in swept:
-            if not stretch.reused:
-                each[side].append((stretch, None))
-                continue
-            fit = fit_um(rule, ski, shift_um=shift, piece=piece, claims=stretch.claims)
-            if fit is not None and stretch.low <= fit <= stretch.high:
-                each[side].append((stretch, fit))
+    each = {side: _fitted(rule, pair.skis[side], frame.shift_um[side], piece, drill=drill) for side in Side}
     return [
-        stand
-        for a, a_fit in each[Side.A]
-        for b, b_fit in each[Side.B]
-        if (stand := _stand(rule, a, a_fit, b, b_fit)) is not None
+        stand for a in each[Side.A] for b in each[Side.B] if (stand := _stand(rule, pair, a, b)) is not None
     ]
 
 
-def _stand(rule: Rule, a: Stretch, a_fit: int | None, b: Stretch, b_fit: int | None) -> Stand | None:
+_Fitted = tuple[Stretch, int | None]
+
+
+def _fitted(rule: Rule, ski: Ski, shift_um: int, piece: Piece, *, drill: bool) -> list[_Fitted]:
+    """The stretches of one ski, each with its best fit where holes are reused.
+
+    Of several ways to reuse the same screws at about one place (a hole entered twice), the best fit only.
+    """
+    swept = stretches(rule, ski, shift_um=shift_um, piece=piece, drill=drill, printed=True)
+    free: list[_Fitted] = [(stretch, None) for stretch in swept if not stretch.reused]
+    fitted = []
+    for stretch in swept:
+        if stretch.reused:
+            fit = best_fit(rule, ski, shift_um=shift_um, piece=piece, claims=stretch.claims)
+            if fit is not None and stretch.low <= fit.r_um <= stretch.high:
+                fitted.append((fit.misfit, fit.r_um, stretch))
+    fitted.sort(key=lambda f: (f[0], f[1], f[2].low, _names(ski, f[2])))
+    kept: dict[tuple[bool, ...], list[int]] = {}
+    for _, r, stretch in fitted:
+        taken = kept.setdefault(tuple(claim is None for claim in stretch.claims), [])
+        if all(abs(r - other) > 2 * rule.reuse_um for other in taken):
+            taken.append(r)
+            free.append((stretch, r))
+    return free
+
+
+def _names(ski: Ski, stretch: Stretch) -> list[str]:
+    return ["" if claim is None else ski.holes[claim].hole_id for claim in stretch.claims]
+
+
+def _stand(rule: Rule, pair: Pair, on_a: _Fitted, on_b: _Fitted) -> Stand | None:
     """Both skis together: alike within what a pair may differ."""
+    (a, a_fit), (b, b_fit) = on_a, on_b
     differ = rule.pair_difference_um
     if a_fit is not None and b_fit is not None:
         if abs(a_fit - b_fit) > differ:
@@ -90,7 +109,12 @@ def _stand(rule: Rule, a: Stretch, a_fit: int | None, b: Stretch, b_fit: int | N
         high=high,
         drilled=a.drilled + b.drilled,
         reused=a.reused + b.reused,
+        opened=_opened(pair.skis[Side.A], a) + _opened(pair.skis[Side.B], b),
     )
+
+
+def _opened(ski: Ski, stretch: Stretch) -> int:
+    return sum(c is not None and ski.holes[c].state is not HoleState.INSERT for c in stretch.claims)
 
 
 def reach(rule: Rule, stand: Stand, piece: Piece, stance: Stance) -> Reach | None:

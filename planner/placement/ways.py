@@ -14,6 +14,7 @@ from fleet.equipment import Pair
 from fleet.holes import Side
 from fleet.patterns import Pattern, Piece
 from fleet.policy import Policy
+from fleet.units import BENCH_STEP_UM
 from planner.placement.apart import share_a_hole
 from planner.placement.frames import frame_of
 from planner.placement.intervals import Interval
@@ -31,6 +32,7 @@ _ROOM_THAT_COUNTS_UM = 10_000
 (our choice, no source: an adjustable heel at the end of its track is of no use to the next boot)."""
 
 Rank = tuple[int, int, int, int]
+"""Holes drilled, minutes, size of the offset, clearance taken negative: smaller is better."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,15 +44,50 @@ class _Combination:
     best: Interval
     drilled: int
     reused: int
-    plug: dict[Side, tuple[str, ...]]
     minutes: int
     order: int
 
     @property
-    def least_offset_um(self) -> int:
-        """No offset of this combination is nearer the mark."""
+    def least_rank(self) -> Rank:
+        """Nothing of this combination ranks better."""
         low, high = self.best
-        return max(0, low - 250, -high - 250)
+        quarter = BENCH_STEP_UM // 2
+        offset = max(0, low - quarter, -high - quarter)
+        return self.drilled, self.minutes, offset, 0 if self.drilled == 0 else -UNBOUNDED_UM
+
+    def rung_at(self, offset_um: int, preferred_um: int) -> Rung:
+        """The rung of the ladder."""
+        if self.drilled == 0:
+            return Rung.SAME_HOLES if abs(offset_um) <= preferred_um else Rung.CENTRE_MOVED
+        return Rung.PART_REUSED if self.reused else Rung.ALL_NEW
+
+    @property
+    def rungs(self) -> tuple[Rung, ...]:
+        """The rungs that it may turn out to be."""
+        if self.drilled == 0:
+            return Rung.SAME_HOLES, Rung.CENTRE_MOVED
+        return (Rung.PART_REUSED,) if self.reused else (Rung.ALL_NEW,)
+
+
+@dataclass(frozen=True, slots=True)
+class _Settled:
+    """A combination at its offset, with a place for every piece."""
+
+    combination: _Combination
+    offset: int
+    pieces: Sequence[PlacedPiece]
+    clearance: int
+
+    @property
+    def rank(self) -> Rank:
+        """How it compares with others of its rung."""
+        c = self.combination
+        return c.drilled, c.minutes, abs(self.offset), 0 if c.drilled == 0 else -self.clearance
+
+    @property
+    def order(self) -> tuple[Rank, int, tuple[int, ...]]:
+        """The rank, and between equals the place itself, so that the order of rows never decides."""
+        return self.rank, self.offset, tuple(r for placed in self.pieces for r in placed.r_um.values())
 
 
 class WayFinder:
@@ -62,6 +99,7 @@ class WayFinder:
         self._rule = rule_for(policy, pair.construction)
         self._frame = frame_of(pair)
         self._rooms = Rooms(rule=self._rule, pair=pair, frame=self._frame, pattern=pattern)
+        self._open = open_holes(pair)
         drill = may_drill(pair, self._rule)
         self._stands = [
             planned_stands(self._rule, pair, self._frame, piece, drill=drill) for piece in pattern.pieces
@@ -72,20 +110,18 @@ class WayFinder:
         if not self._pattern.takes_bsl(bsl_um):
             return ()
         stance = stance_for(self._pattern, bsl_um, pin_um)
-        best: dict[Rung, tuple[Rank, Way]] = {}
+        best: dict[Rung, _Settled] = {}
         for combination in self._combinations(stance):
-            rung = _rung_of(combination)
-            known = [best[r][0] for r in rung if r in best]
-            cost = (combination.drilled, combination.minutes, combination.least_offset_um)
-            if len(known) == len(rung) and all(cost > rank[:3] for rank in known):
+            rungs = combination.rungs
+            if all(rung in best and best[rung].rank < combination.least_rank for rung in rungs):
                 continue
-            way = self._settled(combination, stance)
-            if way is None:
+            settled = self._settled(combination, stance)
+            if settled is None:
                 continue
-            rank = (way.drilled, way.minutes, abs(way.offset_um), -(way.clearance_um or 0))
-            if way.rung not in best or rank < best[way.rung][0]:
-                best[way.rung] = (rank, way)
-        found = {rung: way for rung, (_, way) in best.items()}
+            rung = combination.rung_at(settled.offset, self._rule.preferred_um)
+            if rung not in best or settled.order < best[rung].order:
+                best[rung] = settled
+        found = {rung: self._way(rung, settled, stance) for rung, settled in best.items()}
         if self._mounted:
             standing = standing_way(
                 rule=self._rule, pair=self._pair, frame=self._frame, pattern=self._pattern, stance=stance
@@ -107,36 +143,32 @@ class WayFinder:
                 continue
             if any(share_a_hole(a.stand.claims, b.stand.claims) for a, b in combinations(chosen, 2)):
                 continue
-            fits = [r.fit for r in chosen if r.stand.reused]
             drilled = sum(r.stand.drilled for r in chosen)
-            used = {side: {c for r in chosen for c in r.stand.claims[side] if c is not None} for side in Side}
-            plug = open_holes(self._pair, used)
             found.append(
                 _Combination(
                     reaches=chosen,
                     hard=hard,
-                    best=fitting_range(hard, fits),
+                    best=fitting_range(hard, [r.fit for r in chosen if r.stand.reused]),
                     drilled=drilled,
                     reused=sum(r.stand.reused for r in chosen),
-                    plug=plug,
                     minutes=self._rule.minutes_for(
                         take_off=self._pair.current_mount is not None,
                         drilled=drilled,
-                        plugged=sum(map(len, plug.values())),
+                        plugged=len(self._open) - sum(r.stand.opened for r in chosen),
                     ),
                     order=order,
                 )
             )
-        found.sort(key=lambda c: (c.drilled, c.minutes, c.least_offset_um, c.order))
+        found.sort(key=lambda c: (c.least_rank, c.order))
         return found
 
-    def _settled(self, combination: _Combination, stance: Stance) -> Way | None:
+    def _settled(self, combination: _Combination, stance: Stance) -> _Settled | None:
         """The combination at its best offset that stands every check, or None."""
         for offset in candidates(combination.hard, combination.best):
             for pieces in self._placings(combination, stance, offset):
                 clearance = self._clearance(pieces)
                 if clearance is not None:
-                    return self._way(combination, stance, offset, pieces, clearance)
+                    return _Settled(combination, offset, pieces, clearance)
         return None
 
     def _placings(
@@ -152,7 +184,8 @@ class WayFinder:
         piece, stand = self._pattern.pieces[index], reached.stand
         end = stance.end_um(piece.follows)
         if not stand.free:
-            return [self._placed(piece, reached, stance, offset, 0)]
+            only = self._placed(piece, reached, stance, offset, 0)
+            return [] if self._room(index, only) is None else [only]
         if end is None:
             places: list[int] = [0]
         else:
@@ -224,19 +257,22 @@ class WayFinder:
                 least = min(least, room)
         return least
 
-    def _way(
-        self,
-        combination: _Combination,
-        stance: Stance,
-        offset: int,
-        pieces: Sequence[PlacedPiece],
-        clearance: int,
-    ) -> Way:
+    def _way(self, rung: Rung, settled: _Settled, stance: Stance) -> Way:
+        combination, pieces = settled.combination, settled.pieces
+        used = {side: {c for placed in pieces for c in placed.claims[side]} for side in Side}
+        plug = {
+            side: tuple(
+                self._pair.skis[side].holes[index].hole_id
+                for of_side, index in self._open
+                if of_side is side and index not in used[side]
+            )
+            for side in Side
+        }
         return Way(
-            rung=_rung_at(combination, offset, self._rule.preferred_um),
+            rung=rung,
             pattern=self._pattern.name,
             bsl_um=stance.bsl_um,
-            offset_um=offset,
+            offset_um=settled.offset,
             skis={
                 side: planned_ski(
                     rule=self._rule,
@@ -244,31 +280,18 @@ class WayFinder:
                     frame=self._frame,
                     pattern=self._pattern,
                     stance=stance,
-                    offset_um=offset,
+                    offset_um=settled.offset,
                     pieces=pieces,
                     side=side,
-                    plug=combination.plug[side],
+                    plug=plug[side],
                 )
                 for side in Side
             },
             drilled=combination.drilled,
-            plugged=sum(map(len, combination.plug.values())),
+            plugged=sum(map(len, plug.values())),
             minutes=combination.minutes,
-            clearance_um=None if clearance >= UNBOUNDED_UM else clearance,
+            clearance_um=None if settled.clearance >= UNBOUNDED_UM else settled.clearance,
         )
-
-
-def _rung_of(combination: _Combination) -> tuple[Rung, ...]:
-    """The rungs that this combination may turn out to be."""
-    if combination.drilled == 0:
-        return Rung.SAME_HOLES, Rung.CENTRE_MOVED
-    return (Rung.PART_REUSED,) if combination.reused else (Rung.ALL_NEW,)
-
-
-def _rung_at(combination: _Combination, offset_um: int, preferred_um: int) -> Rung:
-    if combination.drilled == 0:
-        return Rung.SAME_HOLES if abs(offset_um) <= preferred_um else Rung.CENTRE_MOVED
-    return Rung.PART_REUSED if combination.reused else Rung.ALL_NEW
 
 
 def ways_for(
