@@ -16,11 +16,13 @@ Order = Annotated[
 ]
 MeasuredFile = Annotated[
     Path | None,
-    typer.Option("--measured", metavar="FILE", help="csv of measured holes: ski, piece, number, x_mm, y_mm."),
+    typer.Option("--measured", metavar="FILE", help="csv of measured holes: ski, number, x_mm, y_mm."),
 ]
 MeasuredHole = Annotated[
     list[str] | None,
-    typer.Option("--hole", metavar='"A toe 1=X,Y"', help="One measured hole, mm from that ski's own mark."),
+    typer.Option(
+        "--hole", metavar='"A 3=X,Y"', help="Screw 3 of the picture, measured: mm from that ski's mark."
+    ),
 ]
 
 
@@ -109,15 +111,15 @@ def order_done(
     """Enter an order as done: drilled as planned, or where the holes were measured.
 
     A second person of the staff list must look before the pair can go out.
-    Example: mountbook order done "WO-2611-0417 A" --hole "A toe 1=101.5,-18.0" --by "Vera Lind"
+    Example: mountbook order done "WO-2611-0417 A" --hole "A 3=101.5,-18.0" --by "Vera Lind"
     """
+    from planner.orders.book import find_order
     from planner.orders.close import done
     from planner.orders.typed import read_measured
 
     with at_desk(by, at) as desk:
-        closed = done(
-            desk, order, measured=read_measured(measured, hole or ()), bindings=tuple(binding or ())
-        )
+        seen = read_measured(measured, hole or (), find_order(desk.connection, order).planned)
+        closed = done(desk, order, measured=seen, bindings=tuple(binding or ()))
     _show_closed(closed, json=json)
 
 
@@ -127,7 +129,7 @@ def order_stop(
     drilled: Annotated[
         list[str] | None,
         typer.Option(
-            "--drilled", metavar='"A toe 1"', help="A hole already made, as planned; may be repeated."
+            "--drilled", metavar='"A 3"', help="Screw 3 of the picture is drilled; may be repeated."
         ),
     ] = None,
     measured: MeasuredFile = None,
@@ -142,18 +144,20 @@ def order_stop(
 ) -> None:
     """Break an order off and record the holes already made. A pair that was touched is on hold.
 
-    Example: mountbook order stop "WO-2611-0417 A" --drilled "A toe 1" --why "core is wet"
+    Example: mountbook order stop "WO-2611-0417 A" --drilled "A 3" --why "core is wet"
     """
+    from planner.orders.book import find_order
     from planner.orders.close import stop
     from planner.orders.typed import parse_screw, read_measured
 
     with at_desk(by, at) as desk:
+        planned = find_order(desk.connection, order).planned
         closed = stop(
             desk,
             order,
             why=why,
-            made=[parse_screw(text) for text in drilled or ()],
-            measured=read_measured(measured, hole or ()),
+            made=[parse_screw(text, planned) for text in drilled or ()],
+            measured=read_measured(measured, hole or (), planned),
             plugged=tuple(plugged or ()),
             binding_off=binding_off,
         )

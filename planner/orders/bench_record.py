@@ -18,7 +18,7 @@ from fleet.units import half_mm_text
 from planner.plan_values import PlannedHole, PlannedSet, PlannedSki, Rung
 
 Screw = tuple[Side, str, int]
-"""A screw of the order: ski, piece, number on the sheet."""
+"""A screw of the order: ski, piece, number in the pattern."""
 
 _SLIP_UM = 20_000
 """A measured position farther than this from the planned one is taken for a slip of the pen."""

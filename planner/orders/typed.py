@@ -10,42 +10,48 @@ from fleet.errors import BadInput
 from fleet.holes import Side
 from fleet.units import mm_to_um
 from planner.orders.bench_record import Measured, Screw
+from planner.paper.screw_order import sheet_numbers
+from planner.plan_values import PlannedSet
 
-_COLUMNS = ("ski", "piece", "number", "x_mm", "y_mm")
+_COLUMNS = ("ski", "number", "x_mm", "y_mm")
 
 
-def parse_screw(text: str) -> Screw:
-    """``A toe 1``: the ski, the piece and the number on the sheet."""
-    parts = text.replace(":", " ").split()
+def parse_screw(text: str, planned: PlannedSet) -> Screw:
+    """``A 3``: the ski, and the number beside the screw on that order's picture."""
     try:
-        side, piece, number = parts
-        return (Side(side.upper()), piece.lower(), int(number))
+        side_text, number_text = text.split()
+        side, number = Side(side_text.upper()), int(number_text)
     except ValueError as fault:
-        raise BadInput(f"{text!r} is not a screw of the sheet", cure='write it like "A toe 1"') from fault
+        raise BadInput(f"{text!r} is not a screw of the sheet", cure='write it like "A 3"') from fault
+    for (piece, in_pattern), on_sheet in sheet_numbers(planned.way.skis[side].holes).items():
+        if on_sheet == number:
+            return (side, piece, in_pattern)
+    raise BadInput(f"the sheet has no screw {number} on ski {side}", cure="use the numbers of its picture")
 
 
-def parse_measured(text: str) -> tuple[Screw, Measured]:
-    """``A toe 1=101.5,-18.0``: the screw, then x and y from that ski's own mark in mm."""
+def parse_measured(text: str, planned: PlannedSet) -> tuple[Screw, Measured]:
+    """``A 3=101.5,-18.0``: the screw, then x and y from that ski's own mark in mm."""
     screw, _, place = text.partition("=")
     parts = place.split(",")
     try:
         x, y = (mm_to_um(part) for part in parts)
     except ValueError as fault:
         raise BadInput(
-            f"{text!r} is not a measured hole", cure='write it like "A toe 1=101.5,-18.0" (mm)'
+            f"{text!r} is not a measured hole", cure='write it like "A 3=101.5,-18.0" (mm)'
         ) from fault
-    return parse_screw(screw), Measured(x_um=x, y_um=y)
+    return parse_screw(screw, planned), Measured(x_um=x, y_um=y)
 
 
-def read_measured(path: Path | None, typed: Sequence[str]) -> dict[Screw, Measured]:
-    """All measured holes, from a csv with ski, piece, number, x_mm, y_mm and from what was typed.
+def read_measured(path: Path | None, typed: Sequence[str], planned: PlannedSet) -> dict[Screw, Measured]:
+    """All measured holes, from a csv with ski, number, x_mm, y_mm and from what was typed.
 
-    Optional columns: diameter_mm, depth_mm. A screw given twice is refused.
+    ``number`` is the one on the sheet. Optional columns: diameter_mm, depth_mm. A screw given twice is
+    refused.
     """
     found: dict[Screw, Measured] = {}
-    rows = [parse_measured(text) for text in typed]
+    rows = [parse_measured(text, planned) for text in typed]
     if path is not None:
-        rows += _from_csv(path)
+        rows += _from_csv(path, planned)
     for screw, measured in rows:
         if screw in found:
             raise BadInput(f"{screw[0].value} {screw[1]} {screw[2]} is measured twice", cure="give it once")
@@ -53,7 +59,7 @@ def read_measured(path: Path | None, typed: Sequence[str]) -> dict[Screw, Measur
     return found
 
 
-def _from_csv(path: Path) -> list[tuple[Screw, Measured]]:
+def _from_csv(path: Path, planned: PlannedSet) -> list[tuple[Screw, Measured]]:
     try:
         with path.open(encoding="utf-8-sig", newline="") as file:
             reader = csv.DictReader(file)
@@ -63,17 +69,17 @@ def _from_csv(path: Path) -> list[tuple[Screw, Measured]]:
                     f"{path} has no column {', '.join(missing)}",
                     cure=f"its columns are {', '.join(_COLUMNS)}",
                 )
-            return [_row(path, number, row) for number, row in enumerate(reader, start=2)]
+            return [_row(path, number, row, planned) for number, row in enumerate(reader, start=2)]
     except (OSError, UnicodeDecodeError) as fault:
         raise BadInput(f"cannot read {path}: {fault}", cure="check the path") from fault
 
 
-def _row(path: Path, number: int, row: dict[str, str]) -> tuple[Screw, Measured]:
+def _row(path: Path, number: int, row: dict[str, str], planned: PlannedSet) -> tuple[Screw, Measured]:
     def optional(name: str) -> int | None:
         return mm_to_um(row[name]) if row.get(name) else None
 
     try:
-        screw = parse_screw(f"{row['ski']} {row['piece']} {row['number']}")
+        screw = parse_screw(f"{row['ski']} {row['number']}", planned)
         return screw, Measured(
             x_um=mm_to_um(row["x_mm"]),
             y_um=mm_to_um(row["y_mm"]),

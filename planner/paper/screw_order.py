@@ -8,6 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import combinations
+from typing import Final
+
+from planner.plan_values import PlannedHole
+
+_PIECES: Final = ("toe", "plate", "heel")
 
 
 def tightening_order(holes: Sequence[tuple[int, int]]) -> tuple[int, ...]:
@@ -30,3 +35,17 @@ def tightening_order(holes: Sequence[tuple[int, int]]) -> tuple[int, ...]:
         order.extend(sorted(two, key=lead))
         left = [index for index in left if index not in two]
     return (*order, *left)
+
+
+def sheet_numbers(holes: Sequence[PlannedHole]) -> dict[tuple[str, int], int]:
+    """The number beside each screw of one ski on its work order: toe before heel, in tightening order.
+
+    Keys are (piece, number in the pattern), as in plan.json.
+    """
+    numbers: dict[tuple[str, int], int] = {}
+    pieces = sorted({hole.piece for hole in holes}, key=lambda piece: (_PIECES.index(piece), piece))
+    for piece in pieces:
+        own = [hole for hole in holes if hole.piece == piece]
+        for index in tightening_order([(hole.x_um, hole.y_um) for hole in own]):
+            numbers[piece, own[index].number] = len(numbers) + 1
+    return numbers

@@ -10,7 +10,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from string import ascii_lowercase
-from typing import Final
 
 from fleet.equipment import Boot, Construction, InspectedArea, Pair, Ski
 from fleet.holes import Hole, HoleState, Knowledge, Side
@@ -18,10 +17,8 @@ from fleet.policy import Policy, Setting
 from fleet.snapshot import Fleet
 from fleet.units import to_half_mm
 from planner.paper.moments import moment_text, spoken_day, stale_text
-from planner.paper.screw_order import tightening_order
+from planner.paper.screw_order import sheet_numbers
 from planner.plan_values import PlannedHole, PlannedSet, PlannedSki, Rung
-
-_PIECES: Final = ("toe", "plate", "heel")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -222,19 +219,9 @@ def old_hole_labels(count: int) -> list[str]:
     return labels[:count]
 
 
-def _tightening_labels(holes: tuple[PlannedHole, ...]) -> dict[tuple[str, int], str]:
-    labels: dict[tuple[str, int], str] = {}
-    pieces = sorted({hole.piece for hole in holes}, key=lambda piece: (_PIECES.index(piece), piece))
-    for piece in pieces:
-        own = [hole for hole in holes if hole.piece == piece]
-        for index in tightening_order([(hole.x_um, hole.y_um) for hole in own]):
-            labels[piece, own[index].number] = str(len(labels) + 1)
-    return labels
-
-
 def _ski_fact(ski: Ski, planned: PlannedSki, offset_um: int) -> SkiFact:
     known = {hole.hole_id: hole for hole in ski.holes}
-    screw_labels = _tightening_labels(planned.holes)
+    screw_labels = {key: str(number) for key, number in sheet_numbers(planned.holes).items()}
     used = {hole.hole_id for hole in planned.holes if hole.hole_id is not None}
     others = sorted(
         (hole for hole in ski.holes if hole.hole_id not in used), key=lambda h: (-h.x_um, h.y_um, h.hole_id)
