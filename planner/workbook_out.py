@@ -129,7 +129,7 @@ def _write_table(book: Workbook, table: Table, formats: _Formats, paper: str, pl
 
 def _lines(text: str, width: float) -> int:
     """How many lines the text takes in a column of that many characters (no reader works it out for us)."""
-    return max(1, ceil(len(text) / (width - 1.5)))
+    return max(1, ceil(len(text) / (width - 1)))
 
 
 def _cell_lines(value: object, column: Column) -> int:

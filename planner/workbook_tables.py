@@ -76,7 +76,7 @@ def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> Table:
     return Table(
         name="Plan",
         title="Plan of the fleet",
-        columns=(Column("what", 38), Column("value", 80)),
+        columns=(Column("what", 42), Column("value", 80)),
         rows=tuple(rows),
     )
 
@@ -85,8 +85,8 @@ def _sets(fleet: Fleet, plan: Plan) -> Table:
     columns = (
         Column("wish", 8), Column("boot", 10), Column("boot model", 18), Column("mondopoint, cm", 11),
         Column("sole, mm", 9), Column("pair", 11), Column("pair model", 18), Column("length, cm", 9),
-        Column("rack", 8), Column("way", 14), Column("pattern", 12), Column("brake, mm", 8),
-        Column("boot centre, from the mark", 17), Column("holes drilled, both skis", 12, True),
+        Column("rack", 8), Column("way", 14), Column("pattern", 12), Column("brake, mm", 10),
+        Column("boot centre, from the mark", 21), Column("holes drilled, both skis", 12, True),
         Column("minutes", 9, True),
     )  # fmt: skip
     rows = []
@@ -120,7 +120,7 @@ def _sets(fleet: Fleet, plan: Plan) -> Table:
 def _work_orders(fleet: Fleet, plan: Plan) -> Table:
     columns = (
         Column("pair", 11), Column("rack", 8), Column("boot", 10), Column("way", 14), Column("takes off", 22),
-        Column("mounts", 22), Column("brake, mm", 9), Column("construction", 12), Column("drill, mm", 14),
+        Column("mounts", 22), Column("brake, mm", 10), Column("construction", 12), Column("drill, mm", 14),
         Column("boot centre from tail, ski A, mm", 14), Column("boot centre from tail, ski B, mm", 14),
         Column("new holes, both skis", 10, True), Column("reused", 9, True), Column("to plug", 9, True),
         Column("minutes", 9, True),
@@ -163,7 +163,7 @@ def _holes(plan: Plan) -> Table:
         Column("x from the ski's own mark, + to the tip, mm", 16),
         Column("y, + right seen to the tip, mm", 14),
         Column("diameter, mm", 10), Column("depth, mm", 9), Column("old hole", 18),
-        Column("nearest other hole, mm", 12), Column("which", 14),
+        Column("nearest other hole, mm", 12), Column("which", 18),
     )  # fmt: skip
     rows: list[tuple[Cell, ...]] = []
     for planned in plan.sets:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from itertools import groupby
 
 from fleet.errors import BadInput
 from planner.paper.shapes import Modules
 
 
 @lru_cache(maxsize=4096)
-def _cells(text: str) -> tuple[int, tuple[tuple[int, int], ...]]:
+def _runs(text: str) -> tuple[int, tuple[tuple[int, int, int], ...]]:
     import segno
     from segno.encoder import DataOverflowError
 
@@ -22,10 +23,15 @@ def _cells(text: str) -> tuple[int, tuple[tuple[int, int], ...]]:
             f"{text!r} is too long for the QR code of a tag",
             cure="use tags of at most 14 characters (20 if only capitals, digits and -)",
         ) from fault
-    cells = tuple(
-        (column, row) for row, bits in enumerate(code.matrix) for column, bit in enumerate(bits) if bit
-    )
-    return len(code.matrix), cells
+    runs = []
+    for row, bits in enumerate(code.matrix):
+        column = 0
+        for bit, group in groupby(bits):
+            length = len(list(group))
+            if bit:
+                runs.append((column, row, length))
+            column += length
+    return len(code.matrix), tuple(runs)
 
 
 def qr_code(text: str, x: float, y: float, side: float) -> Modules:
@@ -33,5 +39,5 @@ def qr_code(text: str, x: float, y: float, side: float) -> Modules:
 
     Raises BadInput where the text does not fit version 1-M.
     """
-    count, cells = _cells(text)
-    return Modules(x, y, side / count, cells)
+    count, runs = _runs(text)
+    return Modules(x, y, side / count, runs)

@@ -99,12 +99,12 @@ class Words:
 
 @dataclass(frozen=True, slots=True)
 class Modules:
-    """Dark squares on a grid (a QR code): ``cells`` are (column, row) counted from the top left."""
+    """Dark squares on a grid (a QR code): ``runs`` are (column, row, length) counted from the top left."""
 
     x: float
     y: float
     module: float
-    cells: tuple[tuple[int, int], ...]
+    runs: tuple[tuple[int, int, int], ...]
     fill: str = "#000000"
 
 

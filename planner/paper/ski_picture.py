@@ -114,7 +114,7 @@ class SkiPicture:
         body = width - _GUTTER
         scale = min(_MOST_SCALE, body / (2 * self.half_mm))
         places = [x_um / 1000 for x_um in along] + [0.0, ski.centre_from_mark_um / 1000]
-        self.length = length_scale(places, top + 4.5, height - 9, scale)
+        self.length = length_scale(places, top + 4.5, height - 8.0, scale)
         self.scale = self.length.scale
         self.axis = left + _GUTTER + body / 2
         self.edge = self.half_mm * self.scale
@@ -130,6 +130,8 @@ class SkiPicture:
         self._pieces()
         self._mark()
         labels = _Labels([])
+        for end in (self.top + 2.6, self.top + self.height - 3.4):
+            labels.taken.append((self.axis - 5, end - 2.4, self.axis + 9, end + 2.4))
         for screw in self.ski.screws:
             self._take(labels, screw.x_um, screw.y_um, 2.9)
         for hole in self.ski.old_holes:
@@ -273,7 +275,7 @@ class SkiPicture:
             run = hypot(other[0] - x, other[1] - y) or 1.0
             nx, ny = -(other[1] - y) / run, (other[0] - x) / run
             off = (w * abs(nx) + h * abs(ny) + 0.6) / 2
-            away = [(mx + k * nx * off, my + k * ny * off) for k in (1, -1, 2.2, -2.2)]
+            away = [(mx + k * nx * off, my + k * ny * off) for k in (1, -1, 1.8, -1.8, 2.6, -2.6)]
             inside = [spot for spot in away if abs(spot[0] - self.axis) + w / 2 < self.edge]
             box = labels.place(inside or away, w, h)
             self.d.box(box[0], box[1], w, h, fill=ICE)

@@ -50,8 +50,9 @@ def _element(shape: Shape) -> str:
     if isinstance(shape, Modules):
         side = _n(shape.module)
         path = "".join(
-            f"M{_n(shape.x + c * shape.module)} {_n(shape.y + r * shape.module)}h{side}v{side}h-{side}z"
-            for c, r in shape.cells
+            f"M{_n(shape.x + c * shape.module)} {_n(shape.y + r * shape.module)}"
+            f"h{_n(k * shape.module)}v{side}h-{_n(k * shape.module)}z"
+            for c, r, k in shape.runs
         )
         return f'<path d="{path}" fill="{shape.fill}" shape-rendering="crispEdges"/>'
     paint = _paint(shape.fill, shape.stroke, shape.width, shape.dash)
