@@ -12,14 +12,16 @@ from fleet.snapshot import Fleet, read_fleet
 
 
 def state_at(ledger: Ledger, entry: int) -> sqlite3.Connection:
-    """The state tables as of entry ``entry``. Raises BadInput for an entry that is not there."""
+    """The state tables as of entry ``entry``, and its number and hash as the head. Raises BadInput for an entry that is not there."""
     if not 1 <= entry <= ledger.head.seq:
         raise BadInput(
             f"there is no entry {entry}; the newest is {ledger.head.seq}", cure="name an entry of this ledger"
         )
     state = empty_state()
+    state.execute("CREATE TABLE entries (seq INTEGER PRIMARY KEY, hash TEXT NOT NULL)")
     for one in ledger.entries(until=entry):
         derive(state, one)
+        state.execute("INSERT INTO entries VALUES (?, ?)", (one.seq, one.hash))
     return state
 
 

@@ -47,6 +47,8 @@ def identity(row: Row) -> Hashable | None:
         return v.get("wish")
     if row.table is Table.SIDE:
         return (v.get("pair_tag"), v.get("ski")) if v.get("pair_tag") else None
+    if row.table is Table.AREA:
+        return (v.get("pair_tag"), v.get("ski"), v.get("from_mm"), v.get("to_mm"), v.get("on"), v.get("how"))
     if row.table is Table.MOUNT:
         return (
             v.get("pair_tag"),

@@ -9,6 +9,7 @@ import hashlib
 import io
 import re
 import zipfile
+import zlib
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
@@ -149,7 +150,7 @@ def _checked_zip(name: str, data: bytes) -> tuple[tuple[str, str], ...]:
         raise GateRefusal(
             "damaged", f"{name} is damaged or cut off ({fault})", "fetch the file again, or save it anew"
         ) from fault
-    except zipfile.zlib.error as fault:
+    except zlib.error as fault:
         raise GateRefusal(
             "damaged", f"{name} is damaged ({fault})", "fetch the file again, or save it anew"
         ) from fault

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import re
 import unicodedata
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from pathlib import Path
@@ -29,8 +29,9 @@ _UNITS: Final = {
 }
 
 REQUIRED_ELSEWHERE: Final[Mapping[Table, tuple[str, ...]]] = {
-    Table.SIDE: ("pair_tag", "ski", "mark_from_tail_mm"),
-    Table.MOUNT: ("pair_tag", "pattern", "bsl_mm", "offset_mm", "mounted_on"),
+    Table.SIDE: ("pair_tag", "ski"),
+    Table.AREA: ("pair_tag", "ski", "from_mm", "to_mm", "how"),
+    Table.MOUNT: ("pair_tag", "pattern", "bsl_mm", "offset_mm"),
     Table.POLICY: ("name", "value", "origin"),
 }
 """Tables that only an export has: what makes one known."""
@@ -103,8 +104,13 @@ def header_hits(texts: list[str]) -> int:
     return len({header_text(t).words for t in texts if t.strip() and len(t) < 80} & word_index().keys())
 
 
-def required_keys(table: Table) -> tuple[str, ...]:
-    """The keys without which a row of the table cannot be understood."""
+def required_keys(table: Table, present: Collection[str] = ()) -> tuple[str, ...]:
+    """The keys without which a row of the table cannot be understood.
+
+    Bindings have two shapes: a stock line with a quantity, or (``present`` has its id) one ski's binding.
+    """
+    if table is Table.BINDING and "binding_id" in present:
+        return ("binding_id",)
     plan = SHEET_OF.get(table)
     return plan.required if plan else REQUIRED_ELSEWHERE.get(table, ())
 
@@ -155,6 +161,8 @@ _SHEET_HINTS: Final[Mapping[Table, tuple[str, ...]]] = {
     Table.WANTED: ("wanted", "wish", "sets", "wunsch", "bedarf"),
     Table.STAFF: ("staff", "mitarbeiter", "personal", "personnel"),
     Table.MOUNT: ("mounts",),
+    Table.AREA: ("areas",),
+    Table.SIDE: ("skis",),
     Table.POLICY: ("policy",),
 }
 
@@ -170,7 +178,7 @@ def best_table(
         keys = {m.key for m in mapped} - {"status"}
         if len(keys) < 2:
             continue
-        needed = required_keys(table)
+        needed = required_keys(table, keys)
         missing = sum(key not in keys for key in needed)
         exact = sum(1 for m in mapped if m.header.strip() == m.key)
         hint = any(word in lowered for word in _SHEET_HINTS.get(table, ()))

@@ -26,6 +26,7 @@ class Table(StrEnum):
     PAIR = "pair"
     SIDE = "side"
     MOUNT = "mount"
+    AREA = "area"
     POLICY = "policy"
 
 

@@ -87,5 +87,8 @@ def _with_their_pair(rows: Sequence[Row]) -> None:
     gone = {row.values.get("tag") for row in rows if row.table is Table.SKI and row.left_out}
     kept = {row.values.get("tag") for row in rows if row.table is Table.SKI and not row.left_out}
     for row in rows:
-        if row.table in (Table.HOLE, Table.SIDE, Table.MOUNT) and row.values.get("pair_tag") in gone - kept:
+        if (
+            row.table in (Table.HOLE, Table.SIDE, Table.MOUNT, Table.AREA)
+            and row.values.get("pair_tag") in gone - kept
+        ):
             row.left_out = True

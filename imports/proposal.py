@@ -14,6 +14,7 @@ from imports.findings import Finding, Severity, plain
 from imports.headers import Table
 from imports.leave_out import LeaveOut, set_aside
 from imports.mounted_sole import check_mounted_soles
+from imports.propose_areas import propose_areas
 from imports.propose_bindings import propose_stock
 from imports.propose_holes import propose_holes
 from imports.propose_lists import (
@@ -155,6 +156,7 @@ def propose(
                 "list the holes, or inspect the ski when the binding is off",
                 key="binding_model",
             )
+    propose_areas(draft, by_table[Table.AREA], pairs)
     propose_mount_rows(draft, by_table[Table.MOUNT], pairs, patterns)
     propose_stock(draft, by_table[Table.BINDING], patterns)
     propose_boots(draft, by_table[Table.BOOT])

@@ -220,7 +220,7 @@ def propose_boots(draft: Draft, rows: Iterable[Row]) -> None:
     """Boots, new and changed."""
     known = draft.fleet.boots if draft.fleet else {}
     base = draft.base.boots if draft.base else {}
-    key_of = {"mondopoint_mm": "mondopoint", "bsl_um": "bsl_mm"}
+    key_of = {"mondopoint_mm": "mondopoint", "bsl_um": "bsl_mm", "pin_um": "pin_mm"}
     for row in _ready(rows):
         v = row.values
         said: Body = {
@@ -231,7 +231,7 @@ def propose_boots(draft: Draft, rows: Iterable[Row]) -> None:
             "bsl_measured": v.get("bsl_measured"),
             "sole_type": v.get("sole_type"),
             "season": v.get("season"),
-            "pin_um": None,
+            "pin_um": um(v.get("pin_mm")),
         }
         old, was = known.get(v["tag"]), base.get(v["tag"])
         if old is None:
@@ -246,7 +246,7 @@ def propose_boots(draft: Draft, rows: Iterable[Row]) -> None:
             said={k: value for k, value in said.items() if k != "tag"},
             now={k: getattr(old, k) for k in said},
             base=None if was is None else {k: getattr(was, k) for k in said},
-            key_of=key_of | {k: k for k in said},
+            key_of={k: k for k in said} | key_of,
         )
         if changes:
             draft.enter("boot changed", {"tag": v["tag"], "changes": changes})

@@ -17,7 +17,16 @@ from imports.resolve import Resolved, resolve_binding
 
 _SIDE_KEYS: Final = ("mark_from_tail_mm", "zone_back_mm", "zone_front_mm", "zone_half_width_mm")
 _SIDE_COLUMNS: Final = {key: key.replace("_mm", "_um") for key in _SIDE_KEYS}
-_PAIR_COLUMNS: Final = ("model", "kind", "length_mm", "waist_um", "construction", "rack", "earlier_mounts")
+_PAIR_COLUMNS: Final = (
+    "model",
+    "kind",
+    "length_mm",
+    "waist_um",
+    "construction",
+    "rack",
+    "earlier_mounts",
+    "reference_from_tail_um",
+)
 
 
 class PairRows:
@@ -58,11 +67,11 @@ def gather_pairs(draft: Draft, skis: Sequence[Row], sides: Sequence[Row]) -> dic
     found: dict[str, PairRows] = {}
     blocked = {row.values.get("tag") for row in skis if not row.usable}
     for row in skis:
-        tag = row.values.get("tag")
+        tag = str(row.values.get("tag"))
         if row.usable and not row.repeat and tag not in blocked:
             found.setdefault(tag, PairRows(tag)).rows.append(row)
     for row in sides:
-        tag = row.values.get("pair_tag")
+        tag = str(row.values.get("pair_tag"))
         if not row.usable or row.repeat or tag in blocked:
             continue
         if tag not in found and not (draft.fleet and tag in draft.fleet.pairs):
@@ -105,6 +114,10 @@ def _record(draft: Draft, pair: PairRows) -> None:
             },
         },
     )
+    reference = um(pair.first("reference_from_tail_mm"))
+    if reference is not None:
+        changes = {"reference_from_tail_um": [None, reference]}
+        draft.enter("pair changed", {"tag": pair.tag, "changes": changes})
     for row in pair.all_rows:
         draft.fate(row, Fate.NEW)
 
@@ -118,8 +131,13 @@ def _change(draft: Draft, pair: PairRows, old: Pair, was: Pair | None) -> None:
         "construction": pair.first("construction"),
         "rack": pair.first("rack"),
         "earlier_mounts": pair.first("earlier_mounts"),
+        "reference_from_tail_um": um(pair.first("reference_from_tail_mm")),
     }
-    keys = {"length_mm": "length_cm", "waist_um": "waist_mm"}
+    keys = {
+        "length_mm": "length_cm",
+        "waist_um": "waist_mm",
+        "reference_from_tail_um": "reference_from_tail_mm",
+    }
     changes: dict[str, list[Any]] = {}
     if pair.rows:
         changes = differing(
@@ -244,7 +262,7 @@ def propose_mount(draft: Draft, pair: PairRows, resolved: Resolved) -> None:
                 key="binding_model",
             )
         return
-    body = {
+    body: Body = {
         "tag": pair.tag,
         "pattern": resolved.pattern,
         "bsl_um": um(bsl),
@@ -327,7 +345,7 @@ def count_holes(draft: Draft, holes: Sequence[Row]) -> dict[str, dict[Side, int]
 
 def sides_of(row: Row) -> tuple[Side, ...]:
     """The skis a hole row speaks of."""
-    said = row.values.get("ski")
+    said = str(row.values.get("ski"))
     return tuple(Side) if said == "both" else (Side(said),)
 
 

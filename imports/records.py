@@ -10,6 +10,7 @@ from imports.cells import Cell, Content, column_letter
 from imports.days import UNDECIDED, column_order, day
 from imports.fields import FIELDS, Field, Holds
 from imports.findings import Finding, Severity
+from imports.guarded_text import unguarded
 from imports.header_match import required_keys
 from imports.headers import Table
 from imports.quantities import NOTHING, Read, ask, count, length, mondopoint, note, tidy, unreadable
@@ -184,21 +185,22 @@ def _text(cell: Cell, field_: Field) -> Read:
     stopped = unreadable(cell, field_.what)
     if stopped is not None:
         return stopped
-    text = tidy(cell.text)
+    text = tidy(unguarded(cell.text))
     if not text:
         return NOTHING
     if len(text) > 500:
         return ask("text_too_long", f"{field_.what} has {len(text)} characters", "shorten it")
-    if text != " ".join(cell.text.split()):
+    if text != " ".join(unguarded(cell.text).split()):
         return note(text, "text_cleaned", f"invisible or odd characters were taken out of {text!r}")
     return Read(text)
 
 
 def _ask_missing(row: Row, table: FoundTable) -> None:
     said = {f.column for f in row.findings}
+    needed = required_keys(table.table, {c.key for c in table.columns})
     for column in table.columns:
         if (
-            column.key in required_keys(table.table)
+            column.key in needed
             and row.values.get(column.key) is None
             and column_letter(column.number) not in said
         ):

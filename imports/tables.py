@@ -20,6 +20,8 @@ from imports.header_match import (
 )
 from imports.headers import Table
 
+IGNORED_KEYS: Final = ("entry", "by")
+"""Columns of an export that say where a row came from; they are for reading only."""
 GUIDE_MARK: Final = "mountbook: a guide with examples; this sheet is never imported"
 _TOTALS: Final = re.compile(
     r"^(?:sub\s?-?totals?|totals?|grand total|sums?|summe|zwischensumme|gesamt|somme|sous\s?-?total|total general)\b",
@@ -150,6 +152,8 @@ def _open_table(
                     f'--column "{_one_line(text)}=KEY", if it holds one of our values',
                 )
             )
+    for key in IGNORED_KEYS:
+        unique.pop(key, None)
     status = unique.pop("status", None)
     if status is not None:
         reading.findings.append(
@@ -164,7 +168,7 @@ def _open_table(
                 "use the commands of the counter",
             )
         )
-    missing = tuple(key for key in required_keys(table) if key not in unique)
+    missing = tuple(key for key in required_keys(table, unique) if key not in unique)
     for key in missing:
         reading.findings.append(
             Finding(

@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Final
 
 from imports.cells import Cell, Content
+from imports.guarded_text import unguarded
 from imports.quantities import NOTHING, Read, ask, note, tidy, unreadable
 
 _PATTERN_FORMAT: Final = re.compile(r'^((?:"[^"]*"|\\.|[-_ A-Za-z])*?)(0+)((?:"[^"]*"|\\.|[-_ ])*)$')
@@ -36,7 +37,8 @@ def tag(cell: Cell) -> Read:
         return ask("tag_is_truth", f"the cell holds {cell.text} where a tag is due", "enter the tag as text")
     if cell.content is Content.NUMBER and isinstance(cell.value, Decimal):
         return _from_number(cell, cell.value)
-    text = tidy(cell.text)
+    shown = unguarded(cell.text)
+    text = tidy(shown)
     if not text:
         return NOTHING
     if len(text) > MAX_TAG:
@@ -66,7 +68,7 @@ def tag(cell: Cell) -> Read:
             f"{text!r} holds {mixed}, which only looks like a Latin letter",
             "type the tag again on a Latin keyboard",
         )
-    if text != cell.text and text != " ".join(cell.text.split()):
+    if text != " ".join(shown.split()):
         return note(text, "tag_cleaned", f"invisible or odd characters were taken out of {text!r}")
     return Read(text)
 

@@ -1,0 +1,55 @@
+"""Area rows of an export: an inspection opens an area; one that stands in the ledger stays as it is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from fleet.holes import Side
+from fleet.units import mm_to_um
+from imports.difference import Draft, Fate
+from imports.propose_pairs import PairRows
+from imports.records import Row
+
+
+def propose_areas(draft: Draft, rows: Sequence[Row], pairs: Mapping[str, PairRows]) -> None:
+    """``area inspected`` for rows of pairs that come with the same import; a known pair's are compared.
+
+    An area row for a pair that the ledger knows, and that it does not have, is asked: inspections are
+    entered on the ski's own row, where its holes are checked against them.
+    """
+    for row in rows:
+        if not row.usable or row.repeat:
+            continue
+        v = row.values
+        tag, side = v["pair_tag"], Side(v["ski"])
+        old = draft.fleet.pairs.get(tag) if draft.fleet else None
+        area = (mm_to_um(v["from_mm"]), mm_to_um(v["to_mm"]), v["how"], v.get("on") or "")
+        if area[0] > area[1]:
+            row.ask("window_backwards", "the area runs backwards", "swap its ends", key="from_mm")
+            continue
+        if old is None and tag not in pairs:
+            row.ask(
+                "unknown_pair", f"there is no pair {tag}", "add its row, or correct the tag", key="pair_tag"
+            )
+            continue
+        if old is not None:
+            if any((a.from_um, a.to_um, a.how, a.on) == area for a in old.skis[side].inspected):
+                draft.fate(row, Fate.UNCHANGED)
+            else:
+                row.ask(
+                    "area_unknown",
+                    f"the ledger knows no such inspection of {tag} ski {side.value}",
+                    "enter the inspection on the ski's own row, or survey the ski",
+                    key="from_mm",
+                )
+            continue
+        body = {
+            "tag": tag,
+            "side": side.value,
+            "from_um": area[0],
+            "to_um": area[1],
+            "how": area[2],
+            "on": area[3],
+        }
+        draft.enter("area inspected", body)
+        draft.fate(row, Fate.NEW)
