@@ -7,7 +7,6 @@ import json
 import os
 from collections.abc import Callable, Iterator
 from datetime import datetime
-from importlib.util import find_spec
 from pathlib import Path
 from tempfile import NamedTemporaryFile
 
@@ -74,16 +73,15 @@ def _contents(
     fleet: Fleet, plan: Plan, printed_at: datetime, paper: str, say: Callable[[str], None]
 ) -> Iterator[tuple[str, bytes]]:
     yield PLAN_FILE, plan_text(plan).encode()
-    if find_spec("planner.workbook_out"):
-        say("writing plan.xlsx")
-        yield "plan.xlsx", _workbook(fleet, plan, printed_at)
+    say("writing plan.xlsx")
+    yield "plan.xlsx", _workbook(fleet, plan, printed_at, paper)
     yield from _paper(fleet, plan, printed_at, paper, say)
 
 
-def _workbook(fleet: Fleet, plan: Plan, printed_at: datetime) -> bytes:
+def _workbook(fleet: Fleet, plan: Plan, printed_at: datetime, paper: str) -> bytes:
     from planner.workbook_out import plan_workbook
 
-    return plan_workbook(fleet, plan, printed_at=printed_at)
+    return plan_workbook(fleet, plan, printed_at=printed_at, paper=paper)
 
 
 def _paper(
