@@ -6,7 +6,7 @@ printed mark; y is positive to the right when looking at the tip.
 
 from __future__ import annotations
 
-from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
+from decimal import Decimal, InvalidOperation
 from typing import Final
 
 UM_PER_MM: Final = 1000
@@ -47,8 +47,8 @@ def mm_text(value_um: int) -> str:
 
 def to_half_mm(value_um: int) -> int:
     """The nearest half millimetre, in micrometres; ties go away from zero, so mirrored is alike."""
-    steps = (Decimal(value_um) / BENCH_STEP_UM).quantize(Decimal(1), rounding=ROUND_HALF_UP)
-    return int(steps) * BENCH_STEP_UM
+    steps = (abs(value_um) + BENCH_STEP_UM // 2) // BENCH_STEP_UM
+    return steps * BENCH_STEP_UM if value_um >= 0 else -steps * BENCH_STEP_UM
 
 
 def half_mm_text(value_um: int) -> str:
