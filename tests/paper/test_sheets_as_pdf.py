@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from datetime import date
+from functools import cache
 from io import BytesIO
 
 import pytest
@@ -16,25 +19,24 @@ from planner.paper.cautions import CLAIM
 from planner.paper.prep_checklist import prep_pdf
 from planner.paper.recheck_list import recheck_pdf
 from planner.paper.work_order import work_order_pdf
-from planner.paper.work_order_facts import work_order_sheet
+from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
+from tests.paper.invented_shop import CASES, PRINTED_AT
 
 PAPERS = {"A4": (595.28, 841.89), "Letter": (612.0, 792.0)}
-CASES = ("part reused", "crowded", "lying marks", "unknown core")
 
 
-@pytest.fixture
-def orders(case, printed_at):
-    def made(*names: str, proposal: bool = False):
-        return [
-            work_order_sheet(
-                *case(name), number=None if proposal else f"WO-2611-{n:04d}",
-                revision=None if proposal else "A", proposal=proposal, plan_hash="9f3ca1e7",
-                printed_at=printed_at,
-            )
-            for n, name in enumerate(names, start=417)
-        ]  # fmt: skip
-
-    return made
+def make_orders(*names: str, proposal: bool = False) -> list[WorkOrderSheet]:
+    return [
+        work_order_sheet(
+            *CASES[name](),
+            number=None if proposal else f"WO-2611-{n:04d}",
+            revision=None if proposal else "A",
+            proposal=proposal,
+            plan_hash="9f3ca1e7",
+            printed_at=PRINTED_AT,
+        )
+        for n, name in enumerate(names, start=417)
+    ]
 
 
 def listed(count: int) -> RecheckList:
@@ -59,23 +61,26 @@ def listed(count: int) -> RecheckList:
     )  # fmt: skip
 
 
-@pytest.fixture
-def every_sheet(orders, case, printed_at):
+def make_every_sheet(paper: str) -> dict[str, bytes]:
     """Every kind of sheet on one paper, as bytes by name."""
+    fleet, planned = CASES["part reused"]()
+    recheck = listed(30)
+    return {
+        "work orders": work_order_pdf(make_orders(*CASES), paper),
+        "proposals": work_order_pdf(make_orders(*CASES, proposal=True), paper),
+        "season prep": prep_pdf(fleet, [planned] * 20, printed_at=PRINTED_AT, paper=paper),
+        "recheck": recheck_pdf(
+            recheck, head=recheck.head, shop="Valserkopf Hire", printed_at=PRINTED_AT, paper=paper
+        ),
+    }
 
-    def made(paper: str) -> dict[str, bytes]:
-        fleet, planned = case("part reused")
-        recheck = listed(30)
-        return {
-            "work orders": work_order_pdf(orders(*CASES), paper),
-            "proposals": work_order_pdf(orders(*CASES, proposal=True), paper),
-            "season prep": prep_pdf(fleet, [planned] * 20, printed_at=printed_at, paper=paper),
-            "recheck": recheck_pdf(
-                recheck, head=recheck.head, shop="Valserkopf Hire", printed_at=printed_at, paper=paper
-            ),
-        }
 
-    return made
+every_sheet = cache(make_every_sheet)
+
+
+@cache
+def texts(paper: str, name: str) -> tuple[str, ...]:
+    return tuple(" ".join(page.extract_text().split()) for page in pages(every_sheet(paper)[name]))
 
 
 def pages(data: bytes):
@@ -83,34 +88,32 @@ def pages(data: bytes):
 
 
 @pytest.mark.parametrize("paper", PAPERS)
-def test_every_page_has_the_size_of_its_paper_and_says_what_every_sheet_says(every_sheet, paper):
+def test_every_page_has_the_size_of_its_paper_and_says_what_every_sheet_says(paper):
     for name, data in every_sheet(paper).items():
-        found = pages(data)
-        for number, page in enumerate(found, start=1):
+        for number, (page, text) in enumerate(zip(pages(data), texts(paper, name), strict=True), start=1):
             size = (float(page.mediabox.width), float(page.mediabox.height))
             assert size == pytest.approx(PAPERS[paper], abs=0.02), name
-            text = " ".join(page.extract_text().split())
-            assert CLAIM in text, (name, number)
-            assert "1284:ab12cd34" in text, (name, number)
-            assert "printed Wed 25 Nov 2026, 17:50" in text, (name, number)
-            assert "STALE AFTER" in text, (name, number)
-            assert "qualified technician" in text, (name, number)
+            for words in (
+                CLAIM,
+                "1284:ab12cd34",
+                "printed Wed 25 Nov 2026, 17:50",
+                "STALE AFTER",
+                "qualified technician",
+            ):
+                assert words in text, (name, number)
 
 
-@pytest.mark.parametrize("paper", PAPERS)
-def test_pages_are_counted_within_their_sheet(every_sheet, paper):
-    texts = [page.extract_text() for page in pages(every_sheet(paper)["work orders"])]
-    ends = [text.split("page ")[-1].split("\n")[0].strip() for text in texts]
+def test_pages_are_counted_within_their_sheet():
+    ends = [re.search(r"page (\d of \d)", text)[1] for text in texts("A4", "work orders")]
     assert ends == ["1 of 1", "1 of 1", "1 of 2", "2 of 2", "1 of 1"], "only skis that differ take two pages"
 
 
-def test_a_plan_not_issued_says_proposal_on_every_page_and_an_order_never(every_sheet):
-    sheets = every_sheet("A4")
-    assert all("PROPOSAL" in page.extract_text() for page in pages(sheets["proposals"]))
-    assert not any("PROPOSAL" in page.extract_text() for page in pages(sheets["work orders"]))
+def test_a_plan_not_issued_says_proposal_on_every_page_and_an_order_never():
+    assert all("PROPOSAL" in text for text in texts("A4", "proposals"))
+    assert not any("PROPOSAL" in text for text in texts("A4", "work orders"))
 
 
-def test_print_scaling_is_off_and_all_type_is_embedded(every_sheet):
+def test_print_scaling_is_off_and_all_type_is_embedded():
     for name, data in every_sheet("A4").items():
         reader = PdfReader(BytesIO(data))
         assert reader.trailer["/Root"]["/ViewerPreferences"]["/PrintScaling"] == "/None", name
@@ -122,41 +125,32 @@ def test_print_scaling_is_off_and_all_type_is_embedded(every_sheet):
                 assert "/FontFile2" in described["/FontDescriptor"], (name, described["/BaseFont"])
 
 
-def test_the_same_sheets_give_the_same_bytes(every_sheet):
-    assert every_sheet("A4") == every_sheet("A4")
+def test_the_same_sheets_give_the_same_bytes():
+    assert make_every_sheet("A4") == every_sheet("A4")
 
 
-def test_not_one_page_of_a_work_order_lacks_the_warning_not_to_measure(every_sheet):
-    for page in pages(every_sheet("A4")["work orders"]):
-        assert "NOT TO SCALE" in page.extract_text()
+def test_not_one_page_of_a_work_order_lacks_the_warning_not_to_measure():
+    assert all("NOT TO SCALE" in text for text in texts("A4", "work orders"))
 
 
-def test_a_model_the_type_lacks_is_an_error_that_names_the_characters(orders):
-    from dataclasses import replace
-
-    (order,) = orders("part reused")
+def test_a_model_the_type_lacks_is_an_error_that_names_the_characters():
+    (order,) = make_orders("part reused")
     strange = replace(order, pair=replace(order.pair, model="Ridge 雪"))
     with pytest.raises(BadInput, match=r"no glyph for U\+96EA"):
         work_order_pdf([strange])
 
 
-def test_accents_greek_and_cyrillic_print(orders):
-    from dataclasses import replace
-
-    (order,) = orders("part reused")
+def test_accents_greek_and_cyrillic_print():
+    (order,) = make_orders("part reused")
     strange = replace(order, pair=replace(order.pair, model="Žďár Όρος Гора Ø"))
     assert "Žďár Όρος Гора Ø" in pages(work_order_pdf([strange]))[0].extract_text()
 
 
-def test_every_pair_is_on_the_recheck_list_once_and_an_empty_evening_is_one_page(printed_at):
-    full = listed(38)
-    text = " ".join(
-        page.extract_text()
-        for page in pages(recheck_pdf(full, head=full.head, shop="Shop", printed_at=printed_at))
-    )
-    assert all(text.count(row.tag) == 1 for row in full.rows)
+def test_every_pair_is_on_the_recheck_list_once_and_an_empty_evening_is_one_page():
+    text = " ".join(texts("A4", "recheck"))
+    assert all(text.count(row.tag) == 1 for row in listed(30).rows)
     empty = listed(0)
-    found = pages(recheck_pdf(empty, head=empty.head, shop="Shop", printed_at=printed_at))
+    found = pages(recheck_pdf(empty, head=empty.head, shop="Shop", printed_at=PRINTED_AT))
     assert len(found) == 1
     assert "Nothing came back" in found[0].extract_text()
 
