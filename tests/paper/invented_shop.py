@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
 from math import isqrt
 
@@ -22,7 +23,19 @@ from fleet.holes import Hole, HoleState, Knowledge, Side
 from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.policy import default_policy
 from fleet.snapshot import Fleet
-from planner.plan_values import PlannedHole, PlannedPiece, PlannedSet, PlannedSki, Rung, Way
+from planner.plan_values import (
+    Plan,
+    PlannedHole,
+    PlannedPiece,
+    PlannedSet,
+    PlannedSki,
+    Rung,
+    Strip,
+    Totals,
+    UnplannedPair,
+    Unserved,
+    Way,
+)
 
 PRINTED_AT = datetime(2026, 11, 25, 16, 50, tzinfo=UTC)
 
@@ -270,8 +283,6 @@ def crowded() -> Case:
     for side in Side:
         first = old_mount(T4H4, f"c1{side}", 345, -3.5, state=HoleState.PLUGGED, knowledge=Knowledge.TEMPLATE)
         second = old_mount(T4H4, f"c2{side}", 265, 2.5, state=HoleState.OPEN)
-        from dataclasses import replace
-
         second[0] = replace(second[0], state=HoleState.STRIPPED)
         second[6] = replace(second[6], state=HoleState.INSERT)
         holes[side] = first + second
@@ -324,3 +335,40 @@ CASES: dict[str, Callable[[], Case]] = {
     "lying marks": lying_marks,
     "unknown core": unknown_core,
 }
+
+
+def whole_plan() -> tuple[Fleet, Plan]:
+    """Twenty-three sets on copies of one pair, every third untouched, with names that try to be formulas."""
+    fleet, planned = part_reused()
+    pairs, sets = {}, []
+    for n in range(23):
+        pair = replace(fleet.pairs["K4-0417"], tag=f"K4-{400 + n:04d}", rack=f"C-{n // 6 + 1:02d}")
+        if n == 5:
+            pair = replace(pair, model="=1+1")
+        pairs[pair.tag] = pair
+        way = planned.way if n % 3 else replace(planned.way, rung=Rung.AS_IS, drilled=0, plugged=0, minutes=0)
+        sets.append(replace(planned, pair=pair.tag, way=way, brake_um=None if n == 4 else 95_000))
+    plan = Plan(
+        made_at="2026-11-25T16:40:00Z",
+        ledger_entry=1284,
+        ledger_head="ab12cd34" * 8,
+        ready_by="2026-12-04",
+        minutes_limit=None,
+        policy={},
+        status="proved best",
+        gap_percent=0.0,
+        totals=Totals(
+            wanted=25,
+            served=23,
+            served_by_priority={1: 10, 2: 13},
+            drilled=sum(s.way.drilled for s in sets),
+            minutes=sum(s.way.minutes for s in sets),
+            offset_um=138_000,
+            clearance_um=500,
+        ),
+        sets=tuple(sets),
+        strip=(Strip(pair="K-090", pattern="T4/H4", brake_um=95_000),),
+        unserved=(Unserved(wish="W-07", missing=2, reason="=cmd|' /C calc'!A0", remedy="@SUM(A1)"),),
+        unplanned_pairs=(UnplannedPair(pair="-2+3", reason="not inspected"),),
+    )
+    return replace(fleet, pairs=pairs), plan
