@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import product
 from math import isqrt
 
 from fleet.holes import Side
@@ -10,6 +12,7 @@ from fleet.patterns import Piece
 from planner.placement.intervals import Interval, union, without
 from planner.placement.sweep import Claims
 
+_FAR_UM = 10**12
 ClaimsBySide = Mapping[Side, Claims]
 
 
@@ -36,54 +39,57 @@ def share_a_hole(one: ClaimsBySide, other: ClaimsBySide) -> bool:
     return any(claim is not None and claim in other[side] for side in Side for claim in one[side])
 
 
-def offsets_apart(
-    offsets: Interval,
-    one: tuple[Interval, Interval],
-    other: tuple[Interval, Interval],
-    taken: Sequence[Interval],
-) -> list[Interval]:
-    """The offsets u at which two pieces find places apart.
+@dataclass(frozen=True, slots=True)
+class Reached:
+    """Where a piece may be: its r in ``stretch``, and r minus the offset in ``reach``."""
 
-    Each piece is given as (stretch, reach): its r lies in the stretch, and r - u in the reach; a reach
-    for a piece that stays at the mark is wide open. Difference constraints over (u, r, r'): shortest paths
-    give the exact ends, all whole numbers.
+    stretch: Interval
+    reach: Interval
+
+
+def offsets_apart(
+    offsets: Interval, pieces: Sequence[Reached], taken: Mapping[tuple[int, int], Sequence[Interval]]
+) -> list[Interval]:
+    """The offsets at which all pieces find places apart: exact closed ends, sorted and disjoint.
+
+    ``taken[i, j]``: forbidden values of r of piece i minus r of piece j. For every choice of a permitted
+    range for each of these differences the rest is a system of difference constraints over the offset and
+    the r of each piece; all bounds being whole numbers, shortest paths give its exact ends.
     """
-    (r, reach), (q, other_reach) = one, other
-    widest = (r[0] - q[1], r[1] - q[0])
+    permitted = []
+    for (i, j), forbidden in taken.items():
+        one, other = pieces[i].stretch, pieces[j].stretch
+        widest = (one[0] - other[1], one[1] - other[0])
+        permitted.append([(i, j, low, high) for low, high in without([widest], forbidden)])
     found = []
-    for low, high in without([widest], taken):
-        ends = _project(offsets, (r, reach), (q, other_reach), (low, high))
+    for chosen in product(*permitted):
+        ends = _project(offsets, pieces, chosen)
         if ends is not None:
             found.append(ends)
     return union(found)
 
 
 def _project(
-    offsets: Interval,
-    one: tuple[Interval, Interval],
-    other: tuple[Interval, Interval],
-    difference: Interval,
+    offsets: Interval, pieces: Sequence[Reached], differences: Sequence[tuple[int, int, int, int]]
 ) -> Interval | None:
-    """The closed range of u under the bounds, or None if they contradict one another."""
-    zero, u, r, q = range(4)
-    far = 10**12
-    d = [[0 if i == j else far for j in range(4)] for i in range(4)]
+    """The closed range of the offset under the bounds, or None if they contradict one another."""
+    zero, offset = len(pieces), len(pieces) + 1
+    count = len(pieces) + 2
+    upper = [[0 if i == j else _FAR_UM for j in range(count)] for i in range(count)]
 
     def bound(i: int, j: int, low: int, high: int) -> None:
-        """low <= x_i - x_j <= high."""
-        d[j][i] = min(d[j][i], high)
-        d[i][j] = min(d[i][j], -low)
+        """low <= x_i - x_j <= high, kept as upper bounds of both differences."""
+        upper[i][j] = min(upper[i][j], high)
+        upper[j][i] = min(upper[j][i], -low)
 
-    bound(u, zero, *offsets)
-    bound(r, zero, *one[0])
-    bound(q, zero, *other[0])
-    bound(r, u, *one[1])
-    bound(q, u, *other[1])
-    bound(r, q, *difference)
-    for k in range(4):
-        for i in range(4):
-            for j in range(4):
-                d[i][j] = min(d[i][j], d[i][k] + d[k][j])
-    if any(d[i][i] < 0 for i in range(4)):
+    bound(offset, zero, *offsets)
+    for index, piece in enumerate(pieces):
+        bound(index, zero, *piece.stretch)
+        bound(index, offset, *piece.reach)
+    for i, j, low, high in differences:
+        bound(i, j, low, high)
+    for k, i, j in product(range(count), repeat=3):
+        upper[i][j] = min(upper[i][j], upper[i][k] + upper[k][j])
+    if any(upper[i][i] < 0 for i in range(count)):
         return None
-    return -d[u][zero], d[zero][u]
+    return -upper[zero][offset], upper[offset][zero]

@@ -14,9 +14,9 @@ from fleet.equipment import Pair
 from fleet.holes import Side
 from fleet.patterns import Pattern, Piece
 from fleet.policy import Policy
-from planner.placement.apart import gaps, offsets_apart, share_a_hole
+from planner.placement.apart import Reached, gaps, offsets_apart, share_a_hole
 from planner.placement.frames import Frame, frame_of
-from planner.placement.intervals import Interval, intersection, union
+from planner.placement.intervals import Interval, union
 from planner.placement.rule import Rule, may_drill, rule_for
 from planner.placement.stance import Stance, stance_for
 from planner.placement.sweep import Claims, Stretch, stretches
@@ -120,20 +120,21 @@ class LegalFinder:
         high = min(offsets[1] for offsets, _ in combination)
         if low > high:
             return []
-        legal = [(low, high)]
+        taken = {}
         for (i, (_, one)), (j, (_, other)) in combinations(enumerate(combination), 2):
             if share_a_hole(one.claims, other.claims):
                 return []
             a, b = self.pattern.pieces[i], self.pattern.pieces[j]
-            taken = gaps(a, one.claims, b, other.claims, spacing_um=self.rule.spacing_um)
-            if taken and taken[0][0] <= one.high - other.low and one.low - other.high <= taken[-1][1]:
-                apart = offsets_apart(
-                    (low, high),
-                    ((one.low, one.high), _reach(a, stance)),
-                    ((other.low, other.high), _reach(b, stance)),
-                    taken,
-                )
-                legal = intersection(legal, apart)
+            between = gaps(a, one.claims, b, other.claims, spacing_um=self.rule.spacing_um)
+            if between and between[0][0] <= one.high - other.low and one.low - other.high <= between[-1][1]:
+                taken[i, j] = between
+        legal = [(low, high)]
+        if taken:
+            reached = [
+                Reached((common.low, common.high), _reach(piece, stance))
+                for (_, common), piece in zip(combination, self.pattern.pieces, strict=True)
+            ]
+            legal = offsets_apart((low, high), reached, taken)
         claims = {side: tuple(common.claims[side] for _, common in combination) for side in Side}
         return [LegalOffsets(low_um=a, high_um=b, claims=claims) for a, b in legal]
 
