@@ -362,7 +362,7 @@ def write_workbook(path: Path, sheets: dict[str, list[Row]]) -> None:
     import xlsxwriter
 
     book = xlsxwriter.Workbook(str(path), {"strings_to_formulas": False, "strings_to_urls": False})
-    book.set_properties({"title": "Sample fleet (invented)", "created": datetime(2026, 10, 1)})  # noqa: DTZ001
+    book.set_properties({"title": "Sample fleet (invented)", "created": datetime(2025, 10, 1)})  # noqa: DTZ001
     head = book.add_format({"bold": True, "bottom": 1})
     day = book.add_format({"num_format": "yyyy-mm-dd"})
     for plan in CLEAN_WORKBOOK:

@@ -148,18 +148,18 @@ def _mounted_new(year: int, known: Knowledge) -> Teller:
 
 
 def _twice(first: str | None, second: str | None) -> Teller:
-    """Mounted in 2022, plugged, surveyed bare in 2025 and mounted again by the house."""
+    """Mounted in 2021, plugged, surveyed bare in 2024 and mounted again by the house."""
 
     def tell(batch: SkiBatch, length_cm: int, rng: random.Random) -> Story:
-        story = Story(inspected=("bare", "2025-10-09"))
+        story = Story(inspected=("bare", "2024-10-09"))
         soles = _soles(batch, length_cm)[1:3]
         _add(
             story,
             first or batch.pattern,
             soles,
             rng,
-            on="2022-11-14",
-            off="2025-10-09",
+            on="2021-11-14",
+            off="2024-10-09",
             known=Knowledge.MEASURED_BARE,
             state=HoleState.PLUGGED,
         )
@@ -168,7 +168,7 @@ def _twice(first: str | None, second: str | None) -> Teller:
             second or batch.pattern,
             soles,
             rng,
-            on="2025-10-20",
+            on="2024-10-20",
             off=None,
             known=Knowledge.DRILLED_HERE,
             state=HoleState.SCREWED,
@@ -181,14 +181,14 @@ def _twice(first: str | None, second: str | None) -> Teller:
 def _bare(
     *earlier: str | None, last: Knowledge, stripped: bool = False, diameter_known: bool = True
 ) -> Teller:
-    """Binding taken off in April 2026, both skis surveyed bare; earlier sets are plugged.
+    """Binding taken off in April 2025, both skis surveyed bare; earlier sets are plugged.
 
     ``earlier``: the patterns of earlier sets, oldest first; None is the batch's own.
     """
     sets = len(earlier) + 1
 
     def tell(batch: SkiBatch, length_cm: int, rng: random.Random) -> Story:
-        story = Story(inspected=("bare", "2026-04-21"), stripped=stripped, diameter_known=diameter_known)
+        story = Story(inspected=("bare", "2025-04-21"), stripped=stripped, diameter_known=diameter_known)
         for number, pattern in enumerate((*earlier, None)):
             newest = number == sets - 1
             _add(
@@ -196,8 +196,8 @@ def _bare(
                 pattern or batch.pattern,
                 _soles(batch, length_cm),
                 rng,
-                on=f"{2026 - sets + number - 1}-11-02",
-                off="2026-04-20" if newest else f"{2026 - sets + number}-10-12",
+                on=f"{2025 - sets + number - 1}-11-02",
+                off="2025-04-20" if newest else f"{2025 - sets + number}-10-12",
                 known=last if newest else Knowledge.MEASURED_BARE,
                 state=HoleState.OPEN if newest else HoleState.PLUGGED,
             )
@@ -207,11 +207,11 @@ def _bare(
 
 
 def _delivered_new(batch: SkiBatch, length_cm: int, rng: random.Random) -> Story:
-    return Story(inspected=("new", "2026-09-30"))
+    return Story(inspected=("new", "2025-09-30"))
 
 
 def _hotel(*, both: bool) -> Teller:
-    """Taken over with the hotel's hire room in 2024: nobody ever looked under these bindings."""
+    """Taken over with the hotel's hire room in 2023: nobody ever looked under these bindings."""
 
     def tell(batch: SkiBatch, length_cm: int, rng: random.Random) -> Story:
         story = Story(both=both, diameter_known=False, zone_known=both, mark_known=both)
@@ -220,7 +220,7 @@ def _hotel(*, both: bool) -> Teller:
             batch.pattern,
             _soles(batch, length_cm),
             rng,
-            on="2019-12-01",
+            on="2018-12-01",
             off=None,
             known=Knowledge.BATCH_ASSUMED if both else None,
             state=HoleState.SCREWED,
@@ -231,9 +231,9 @@ def _hotel(*, both: bool) -> Teller:
 
 
 HISTORIES: Final[dict[str, Teller]] = {
-    "track_of_2023": _mounted_new(2023, Knowledge.DRILLED_HERE),
-    "track_measured": _mounted_new(2023, Knowledge.MEASURED_HERE),
-    "new_in_2024": _mounted_new(2024, Knowledge.DRILLED_HERE),
+    "track_drilled_here": _mounted_new(2022, Knowledge.DRILLED_HERE),
+    "track_measured": _mounted_new(2022, Knowledge.MEASURED_HERE),
+    "ours_from_new": _mounted_new(2023, Knowledge.DRILLED_HERE),
     "twice_ours": _twice(None, None),
     "walk_after_plain": _twice("Corrie 4+4", "Corrie Walk 4+4"),
     "bare_one_open": _bare(last=Knowledge.MEASURED_BARE),

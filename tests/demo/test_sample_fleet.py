@@ -54,7 +54,7 @@ def test_the_shop_has_240_pairs_and_270_boots_a_third_of_them_new() -> None:
     boots = rows("csv/boots.csv")
     assert Counter(pairs.values()) == {"alpine": 112, "touring": 38, "telemark": 36, "junior": 54}
     assert len(boots) == 270
-    new = sum("of 2026" in boot["model"] for boot in boots)
+    new = sum("of 2025" in boot["model"] for boot in boots)
     assert 0.3 <= new / len(boots) <= 0.36
 
 
