@@ -100,10 +100,7 @@ def _read_fleet(connection: sqlite3.Connection) -> Fleet:
         pairs=read_pairs(connection),
         boots=read_boots(connection),
         bindings=read_bindings(connection),
-        patterns={
-            row[0]: pattern_from_body(json.loads(row[1]))
-            for row in connection.execute("SELECT name, body FROM pattern ORDER BY name")
-        },
+        patterns=read_patterns(connection),
         fits=tuple(
             Fit(sole_type=r[0], pattern=r[1], binding_sheet=r[2], boot_sheet=r[3])
             for r in connection.execute(
@@ -137,6 +134,14 @@ def read_policy(connection: sqlite3.Connection) -> Policy:
     ):
         settings[name] = Setting(name=name, value=value, unit=unit, origin=origin, since=since)
     return Policy(settings)
+
+
+def read_patterns(connection: sqlite3.Connection) -> dict[str, Pattern]:
+    """All patterns by name."""
+    return {
+        name: pattern_from_body(json.loads(body))
+        for name, body in connection.execute("SELECT name, body FROM pattern ORDER BY name")
+    }
 
 
 def read_staff(connection: sqlite3.Connection) -> dict[str, Staff]:

@@ -15,9 +15,12 @@ from fleet.connection import ledger_fault
 from fleet.errors import MountbookError, Refused
 from planner.cli import (
     counter,
+    demo,
     holds,
+    learning,
     ledger_care,
     orders,
+    patterns,
     planning,
     policy,
     recheck,
@@ -55,7 +58,10 @@ recheck.register(app)
 holds.register(app)
 staff.register(app)
 policy.register(app)
+learning.register(app)
+patterns.register(app)
 ledger_care.register(app)
+demo.register(app)
 
 
 def main() -> None:

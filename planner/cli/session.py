@@ -6,7 +6,7 @@ import getpass
 import json
 import os
 import sys
-from datetime import UTC, datetime, tzinfo
+from datetime import UTC, date, datetime, tzinfo
 from pathlib import Path
 from typing import Annotated, Any, Final
 from zoneinfo import ZoneInfo
@@ -84,6 +84,19 @@ def now() -> datetime:
             raise BadInput("MOUNTBOOK_NOW needs a zone", cure="write it like 2026-11-25T17:50:00+01:00")
         return moment
     return datetime.now(UTC)
+
+
+def today(zone: str) -> date:
+    """The shop's calendar day."""
+    return now().astimezone(ZoneInfo(zone)).date()
+
+
+def read_text(path: Path) -> str:
+    """A text file a person wrote, or BadInput with a cure."""
+    try:
+        return path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as fault:
+        raise BadInput(f"cannot read {path}: {fault}", cure="give a text file in UTF-8") from fault
 
 
 def actor(by: str | None) -> str:

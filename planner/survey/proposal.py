@@ -20,12 +20,13 @@ FOUND_AGAIN_UM = 3_000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SurveyProposal:
-    """Entries to make, doubts, and the ledger's holes that the survey should have found and did not."""
+    """Entries to make, doubts, and counts; ``entered`` once they stand in the ledger."""
 
     entries: tuple[tuple[str, Body], ...]
     slips: tuple[Slip, ...]
     found_again: int
     new_holes: int
+    entered: bool = False
 
 
 def propose_survey(

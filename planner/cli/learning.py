@@ -1,0 +1,275 @@
+"""survey, batch, name-holes: learning what holes the skis have."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from planner.cli import session
+from planner.cli.at_desk import at_desk
+from planner.cli.session import At, By, Json
+
+if TYPE_CHECKING:
+    from planner.naming.explain import Naming
+    from planner.survey.proposal import SurveyProposal
+    from planner.survey.readings import LineFault
+
+PairTag = Annotated[str, typer.Argument(metavar="PAIR", help="The pair's tag.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands that learn holes."""
+    app.command("survey")(survey)
+    app.command("batch")(batch)
+    app.command("name-holes")(name_holes)
+
+
+def survey(
+    pair: PairTag,
+    from_: Annotated[
+        Path | None,
+        typer.Option("--from", metavar="FILE", help="Readings from a file: survey lines, or a .csv table."),
+    ] = None,
+    hole: Annotated[
+        list[str] | None,
+        typer.Option("--line", metavar="LINE", help='One reading, e.g. "A 101.5 18 d3.6"; may be repeated.'),
+    ] = None,
+    how: Annotated[
+        str,
+        typer.Option("--how", help="How the holes were seen: bare, or drops-in (the binding set on them)."),
+    ] = "bare",
+    enter: Annotated[
+        bool, typer.Option("--enter", help="Enter the readings; without it nothing is written.")
+    ] = False,
+    as_measured: Annotated[
+        bool, typer.Option("--as-measured", help="Enter although there are doubts: they were measured again.")
+    ] = False,
+    by: By = None,
+    at: At = None,
+    json: Json = False,
+) -> None:
+    """Enter measured holes, and hear what does not fit before they are entered.
+
+    Lines: "A mark 812", "A 101.5 18 d3.6 plugged", "A tail 913.5 18", "A bare -250 300", and four holes by
+    distances: "A four 36 40.5 36 40.5 54.2 54.2 at 101.5".
+    Example: mountbook survey K-031 --line "A mark 812" --line "A 101.5 18 d3.6" --enter --by "Vera Lind"
+    """
+    from planner.survey.enter import enter_survey, look_at_survey
+    from planner.survey.readings import read_lines
+    from planner.survey.table import lines_of_csv
+
+    if from_ is not None:
+        lines = (
+            lines_of_csv(from_) if from_.suffix.lower() == ".csv" else session.read_text(from_).splitlines()
+        )
+    else:
+        lines = list(hole or ()) or _typed()
+    readings, faults = read_lines(lines)
+    if enter and not faults:
+        with at_desk(by, at) as desk:
+            proposal = enter_survey(desk, pair, readings, how=how, although_doubtful=as_measured)
+    else:
+        with session.open_ledger() as ledger:
+            proposal = look_at_survey(
+                ledger.connection, pair, readings, how=how, on=session.today(ledger.zone)
+            )
+    _show_survey(pair, proposal, faults, entered=enter and not faults and proposal.entered, json=json)
+
+
+def batch(
+    enter: Annotated[
+        bool, typer.Option("--enter", help="Enter the assumed holes; without it only look.")
+    ] = False,
+    by: By = None,
+    at: At = None,
+    json: Json = False,
+) -> None:
+    """See which pairs were drilled alike, and take the rest of a measured batch as assumed.
+
+    Assumed holes carry their allowance and open no area until the ski is seen bare.
+    Example: mountbook batch --enter --by "Vera Lind"
+    """
+    from fleet.signing import signer
+    from fleet.snapshot import read_pairs, read_policy
+    from planner.survey.batch import batches
+
+    if enter:
+        with at_desk(by, at) as desk:
+            signer(desk.connection, desk.by, days=desk.signing_days, what="enter a batch")
+            found = batches(read_pairs(desk.connection), read_policy(desk.connection))
+            for what, body in (entry for one in found for entry in one.entries):
+                desk.enter(what, body)
+    else:
+        with session.open_ledger() as ledger:
+            found = batches(read_pairs(ledger.connection), read_policy(ledger.connection))
+    if json:
+        session.emit_json(
+            {
+                "batches": [
+                    {
+                        "model": one.key[0],
+                        "length_cm": one.key[1] / 10,
+                        "pairs": list(one.tags),
+                        "measured": list(one.measured),
+                        "assumed": [body["tag"] for _, body in one.entries],
+                        "why_not": one.why_not,
+                    }
+                    for one in found
+                ],
+                "entered": enter,
+            }
+        )
+        return
+    for one in found:
+        took = ", ".join(body["tag"] for _, body in one.entries)
+        outcome = f"{'assumed' if enter else 'would be assumed'}: {took}" if took else one.why_not
+        session.say(f"{one.key[0]} {one.key[1] / 10:g} cm, {len(one.tags)} pairs: {outcome}")
+    if not found:
+        session.say("no two pairs of one model and length carry the same mounts")
+
+
+def name_holes(
+    pair: PairTag,
+    error: Annotated[
+        float | None, typer.Option("--error", metavar="MM", help="Measuring error; else the shop's policy.")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Say which known patterns made a ski's holes, with alternatives, or that none fits.
+
+    Example: mountbook name-holes K-031
+    """
+    from fleet.holes import Side
+    from fleet.snapshot import read_fleet
+    from fleet.units import mm_to_um
+    from planner.naming.explain import explain
+    from planner.naming.measured import points_of
+    from planner.naming.survey_error import SurveyError
+
+    with session.open_ledger() as ledger:
+        fleet = read_fleet(ledger.connection)
+    skis = fleet.pair(pair).skis
+    sigma = mm_to_um(error) if error is not None else fleet.policy.um("survey_error_mm")
+    model = SurveyError(sigma_um=sigma)
+    patterns = list(fleet.patterns.values())
+    answers = {side: explain(points_of(skis[side].holes), patterns, model) for side in Side}
+    if json:
+        session.emit_json({"pair": pair, "skis": {s.value: _naming_json(n) for s, n in answers.items()}})
+    else:
+        for side, naming in answers.items():
+            for line in _naming_lines(side.value, naming):
+                session.say(line)
+    if any(naming.none_fits for naming in answers.values()):
+        raise typer.Exit(1)
+
+
+def _typed() -> list[str]:
+    if sys.stdin.isatty():
+        session.note("type readings, one a line; an empty line ends (see `mountbook survey --help`)")
+        return list(iter(sys.stdin.readline, "\n"))
+    return sys.stdin.read().splitlines()
+
+
+def _show_survey(
+    tag: str, proposal: SurveyProposal, faults: list[LineFault], *, entered: bool, json: bool
+) -> None:
+    if json:
+        session.emit_json(
+            {
+                "pair": tag,
+                "entered": entered,
+                "new_holes": proposal.new_holes,
+                "found_again": proposal.found_again,
+                "slips": [
+                    {"code": s.code, "lines": list(s.lines), "message": s.message, "measure": s.measure}
+                    for s in proposal.slips
+                ],
+                "faults": [
+                    {"line": f.line, "text": f.text, "message": f.message, "fix": f.fix} for f in faults
+                ],
+            }
+        )
+    else:
+        for fault in faults:
+            session.say(f"line {fault.line}: {fault.message}: {fault.text!r}; {fault.fix}")
+        for slip in proposal.slips:
+            where = f"line {', '.join(map(str, slip.lines))}: " if slip.lines else ""
+            session.say(f"{where}{slip.message}")
+            session.say(f"    {slip.measure}")
+        session.say(
+            f"{tag}: {proposal.new_holes} new holes, {proposal.found_again} found again, "
+            f"{len(proposal.slips)} doubts; {'entered' if entered else 'nothing entered'}"
+        )
+        if not entered and not faults:
+            more = " --as-measured, once the doubts were measured again" if proposal.slips else ""
+            session.note(f"enter it with --enter --by NAME{more}")
+    if faults or (proposal.slips and not entered):
+        raise typer.Exit(1)
+
+
+def _naming_json(naming: Naming) -> dict[str, object]:
+    from fleet.units import um_to_mm
+
+    def span(values: tuple[int, int] | None) -> list[float] | None:
+        return None if values is None else [um_to_mm(values[0]), um_to_mm(values[1])]
+
+    return {
+        "none_fits": naming.none_fits,
+        "entered": naming.entered.value,
+        "entered_probability": round(naming.entered_probability, 4),
+        "mounts": [
+            {
+                "pattern": n.mount.pattern.name if n.accepted else None,
+                "probability": round(n.probability, 4),
+                "alternatives": [{"pattern": p, "probability": round(q, 4)} for p, q in n.alternatives],
+                "bsl_mm": span(n.mount.bsl_um),
+                "offset_mm": span(n.mount.offset_um),
+                "holes": list(n.hole_ids),
+                "missed": n.mount.missed,
+            }
+            for n in naming.mounts
+        ],
+        "left_over": list(naming.left_over),
+    }
+
+
+def _share(probability: float) -> str:
+    """A share as it may be said: never a certainty."""
+    return "over 99 %" if probability > 0.99 else "under 1 %" if probability < 0.01 else f"{probability:.0%}"
+
+
+def _naming_lines(side: str, naming: Naming) -> list[str]:
+    from fleet.hole_ids import short_id
+    from fleet.units import half_mm_text
+    from planner.naming.measured import Entered
+
+    lines = [f"ski {side}"]
+    if naming.entered is not Entered.AS_IS:
+        lines.append(
+            f"  read {naming.entered.value}? ({naming.entered_probability:.0%}); look at the ski again"
+        )
+    for n in naming.mounts:
+        holes = ", ".join(short_id(h) for h in n.hole_ids)
+        if not n.accepted:
+            lines.append(
+                f"  {holes}: none fits (nearest would be {n.mount.pattern.name}, refused by its fit)"
+            )
+            continue
+        sole = (
+            "sole not told"
+            if n.mount.bsl_um is None
+            else (f"sole {half_mm_text(n.mount.bsl_um[0])} to {half_mm_text(n.mount.bsl_um[1])} mm")
+        )
+        others = "".join(f"; or {p} {_share(q)}" for p, q in n.alternatives[:2])
+        lines.append(f"  {n.mount.pattern.name} {_share(n.probability)}{others}: {sole}: {holes}")
+        if 0.5 < n.probability < 0.95:
+            lines.append("    too close to call: measure these holes once more")
+    if naming.left_over:
+        verdict = "none fits" if naming.none_fits else "left over"
+        lines.append(f"  {verdict}: {', '.join(short_id(h) for h in naming.left_over)}")
+    if not naming.mounts and not naming.left_over:
+        lines.append("  no holes on record")
+    return lines

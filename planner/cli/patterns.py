@@ -1,0 +1,135 @@
+"""pattern add|show|check|list: hole patterns as the shop measured them."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from planner.cli import session
+from planner.cli.at_desk import at_desk
+from planner.cli.session import By, Json
+
+if TYPE_CHECKING:
+    from planner.pattern_care.checks import PatternRemark
+
+CsvFile = Annotated[Path, typer.Argument(metavar="FILE", help="A csv in the columns of the pattern sheet.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the pattern commands."""
+    pattern = typer.Typer(help="Hole patterns as data: add, show, check, list.", no_args_is_help=True)
+    pattern.command("add")(add)
+    pattern.command("show")(show)
+    pattern.command("check")(check)
+    pattern.command("list")(list_patterns)
+    app.add_typer(pattern, name="pattern")
+
+
+def add(
+    file: CsvFile,
+    origin: Annotated[
+        str, typer.Option("--origin", metavar="TEXT", help="Who measured it, on what, and who checked it.")
+    ],
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Take measured patterns into the ledger, signed; nonsense is refused with all its faults.
+
+    Example: mountbook pattern add ours.csv --origin "off a bare binding, seen by Ida" --by "Vera Lind"
+    """
+    from planner.pattern_care.enter import enter_patterns
+
+    with at_desk(by, None) as desk:
+        remarks = enter_patterns(desk, file, origin=origin)
+    _show_remarks(remarks, entered=True, json=json)
+
+
+def check(file: CsvFile, json: Json = False) -> None:
+    """Look at patterns in a csv without taking them.
+
+    Example: mountbook pattern check ours.csv
+    """
+    from fleet.policy import default_policy
+    from planner.pattern_care.checks import check_pattern
+    from planner.pattern_care.table import patterns_of_csv
+
+    head_um = default_policy().um("screw_head_mm")
+    remarks = {p.name: check_pattern(p, screw_head_um=head_um) for p in patterns_of_csv(file)}
+    _show_remarks(remarks, entered=False, json=json)
+    if any(r.refuse for rows in remarks.values() for r in rows):
+        raise typer.Exit(1)
+
+
+def show(
+    name: Annotated[str, typer.Argument(metavar="PATTERN", help="The pattern's name.")],
+    picture: Annotated[
+        Path | None, typer.Option("--picture", metavar="FILE", help="Draw it: .svg or .pdf.")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Show a pattern's pieces and holes, and with --picture draw it.
+
+    Example: mountbook pattern show "Hirefold 4+4" --picture pattern.svg
+    """
+    from fleet.patterns_body import pattern_to_body
+    from planner.pattern_care.enter import recorded_pattern
+
+    with session.open_ledger() as ledger:
+        pattern, origin = recorded_pattern(ledger.connection, name)
+    if picture is not None:
+        from planner.paper.picture_file import write_picture
+        from planner.pattern_care.picture import pattern_picture
+
+        write_picture(picture, pattern_picture(pattern, origin=origin), label=f"pattern {name}")
+    if json:
+        session.emit_json(pattern_to_body(pattern, origin=origin))
+        return
+    from planner.pattern_care.words import pattern_lines
+
+    for line in pattern_lines(pattern, origin):
+        session.say(line)
+    if picture is not None:
+        session.say(f"drawn in {picture}")
+
+
+def list_patterns(json: Json = False) -> None:
+    """List the patterns in the ledger.
+
+    Example: mountbook pattern list
+    """
+    from fleet.snapshot import read_patterns
+
+    with session.open_ledger() as ledger:
+        patterns = read_patterns(ledger.connection)
+    if json:
+        session.emit_json(
+            {"patterns": [{"pattern": p.name, "binding_model": p.binding_model} for p in patterns.values()]}
+        )
+        return
+    for p in patterns.values():
+        pieces = ", ".join(f"{piece.name} {len(piece.holes)}" for piece in p.pieces)
+        session.say(f"{p.name:<20} {p.binding_model:<20} {pieces}")
+    if not patterns:
+        session.say("no patterns are recorded yet")
+
+
+def _show_remarks(remarks: dict[str, list[PatternRemark]], *, entered: bool, json: bool) -> None:
+    if json:
+        session.emit_json(
+            {
+                "entered": entered,
+                "patterns": {
+                    name: [
+                        {"refuse": r.refuse, "code": r.code, "message": r.message, "fix": r.fix} for r in rows
+                    ]
+                    for name, rows in remarks.items()
+                },
+            }
+        )
+        return
+    for name, rows in remarks.items():
+        session.say(f"{name}: {'entered' if entered else 'looked at'}, {len(rows)} remarks")
+        for r in rows:
+            session.say(f"  {'REFUSED ' if r.refuse else ''}{r.message}; {r.fix}")

@@ -1,0 +1,53 @@
+"""A single picture to a file: .svg, .pdf or .png by its ending, whole or not at all."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from fleet.errors import BadInput
+from planner.paper.pdf_writer import pdf_of
+from planner.paper.shapes import Page
+from planner.paper.svg_writer import svg_of
+
+PNG_DPI = 150
+
+
+def write_picture(path: Path, page: Page, *, label: str) -> None:
+    """Write the page in the form its ending names. Raises BadInput for another ending or a bad folder."""
+    ending = path.suffix.lower()
+    if ending == ".svg":
+        content = svg_of(page, label=label).encode()
+    elif ending == ".pdf":
+        content = pdf_of([page], title=label)
+    elif ending == ".png":
+        content = _png(page, label)
+    else:
+        raise BadInput(
+            f"{path.name} is no picture that can be written", cure="end the name in .svg, .pdf or .png"
+        )
+    beside = path.with_name(f".{path.name}.new-{os.getpid()}")
+    try:
+        beside.write_bytes(content)
+        beside.replace(path)
+    except OSError as fault:
+        beside.unlink(missing_ok=True)
+        raise BadInput(
+            f"cannot write {path}: {fault.strerror}", cure="choose a folder you may write to"
+        ) from fault
+
+
+def _png(page: Page, label: str) -> bytes:
+    try:
+        import pypdfium2
+    except ImportError as fault:
+        raise BadInput(
+            "drawing a .png needs the package pypdfium2",
+            cure="pip install pypdfium2, or ask for .svg or .pdf",
+        ) from fault
+    from io import BytesIO
+
+    document = pypdfium2.PdfDocument(pdf_of([page], title=label))
+    out = BytesIO()
+    document[0].render(scale=PNG_DPI / 72).to_pil().save(out, format="PNG")
+    return out.getvalue()

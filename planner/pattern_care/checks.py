@@ -1,0 +1,137 @@
+"""What is nonsense in a pattern, and what only deserves a second look."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import combinations
+
+from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from fleet.units import half_mm_text
+
+LENGTHWISE_UM, OTHERWISE_UM = 25_000, 20_000
+"""Distances between the screws of one binding, ISO 8364:2017, ski groups 1 and 2 (excerpt only)."""
+LENGTHWISE_SHORT_UM, OTHERWISE_SHORT_UM = 20_000, 15_000
+"""The same for ski groups 3 and 4 (excerpt only)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PatternRemark:
+    """``refuse`` True: nonsense, it is not taken. Else a warning with its source."""
+
+    refuse: bool
+    code: str
+    message: str
+    fix: str
+
+
+def check_pattern(pattern: Pattern, *, screw_head_um: int) -> list[PatternRemark]:
+    """All remarks at once. ``screw_head_um``: two heads cannot overlap (ISO 10045:2017 excerpt: 10 mm)."""
+    remarks = _missing_pieces(pattern)
+    for piece in pattern.pieces:
+        for one, other in combinations(piece.holes, 2):
+            remarks += _pair(piece, one, other, screw_head_um)
+        remarks += _sides(piece)
+        remarks += _end(piece)
+    low, high = pattern.bsl_min_um, pattern.bsl_max_um
+    if low is not None and high is not None and low > high:
+        remarks.append(
+            PatternRemark(
+                refuse=True,
+                code="range runs backwards",
+                message=f"sole lengths from {half_mm_text(low)} to {half_mm_text(high)} mm",
+                fix="give the shorter sole first",
+            )
+        )
+    return remarks
+
+
+def symmetric(piece: Piece) -> bool:
+    """Whether every hole has its mirror image about the centre line."""
+    places = {(h.x_um, h.y_um) for h in piece.holes}
+    return all((x, -y) in places for x, y in places)
+
+
+def _missing_pieces(pattern: Pattern) -> list[PatternRemark]:
+    names = {piece.name for piece in pattern.pieces}
+    if PieceName.PLATE in names or names >= {PieceName.TOE, PieceName.HEEL}:
+        return []
+    if names == {PieceName.TOE}:
+        return [
+            PatternRemark(
+                refuse=False,
+                code="toe only",
+                message="the pattern has a toe piece only (a pin or cable binding)",
+                fix="add the heel piece if the binding has one",
+            )
+        ]
+    missing = "toe" if PieceName.TOE not in names else "heel"
+    return [
+        PatternRemark(
+            refuse=True,
+            code="piece missing",
+            message=f"there is no {missing} piece",
+            fix=f"measure the {missing} piece",
+        )
+    ]
+
+
+def _pair(piece: Piece, one: PatternHole, other: PatternHole, head_um: int) -> list[PatternRemark]:
+    dx, dy = abs(one.x_um - other.x_um), abs(one.y_um - other.y_um)
+    squared = dx * dx + dy * dy
+    where = (
+        f"{piece.name}: holes at ({half_mm_text(one.x_um)}, {half_mm_text(one.y_um)}) and "
+        f"({half_mm_text(other.x_um)}, {half_mm_text(other.y_um)}) mm lie "
+        f"{half_mm_text(round(squared**0.5))} mm apart"
+    )
+    if squared < head_um * head_um:
+        return [
+            PatternRemark(
+                refuse=True,
+                code="heads overlap",
+                message=f"{where}; two screw heads need {half_mm_text(head_um)} mm",
+                fix="measure both holes again",
+            )
+        ]
+    least = LENGTHWISE_UM if dy <= 1_000 else OTHERWISE_UM
+    if squared < least * least:
+        return [
+            PatternRemark(
+                refuse=False,
+                code="closer than the standard",
+                message=f"{where}; ISO 8364:2017 (excerpt) asks {half_mm_text(least)} mm "
+                "on skis of 140 cm and more",
+                fix="look at the binding again; a junior binding may be closer",
+            )
+        ]
+    return []
+
+
+def _sides(piece: Piece) -> list[PatternRemark]:
+    if symmetric(piece):
+        return []
+    return [
+        PatternRemark(
+            refuse=False,
+            code="not symmetric",
+            message=f"{piece.name}: not every hole has its mirror image about the centre line",
+            fix="check the signs of y (+ to the right, looking at the tip); some bindings are like this",
+        )
+    ]
+
+
+def _end(piece: Piece) -> list[PatternRemark]:
+    """A toe piece lies behind the toe end of the sole or around it, a heel piece before the heel end."""
+    xs = [h.x_um for h in piece.holes]
+    if (piece.follows is Follows.TOE and min(xs) > 30_000) or (
+        piece.follows is Follows.HEEL and max(xs) < -60_000
+    ):
+        return [
+            PatternRemark(
+                refuse=False,
+                code="far from its end",
+                message=f"{piece.name}: all holes lie {half_mm_text(min(abs(x) for x in xs))} mm "
+                "from the sole's end",
+                fix="check the sign of x (+ to the tip) and what the piece follows",
+            )
+        ]
+    return []

@@ -1,0 +1,69 @@
+"""A pattern drawn: each piece with its holes, spacings and what it follows. Not to scale on a screen."""
+
+from __future__ import annotations
+
+from fleet.patterns import Pattern, Piece
+from fleet.units import half_mm_text
+from planner.paper.ink import INK, SOFT
+from planner.paper.shapes import Anchor, Drawing, Face, Page
+
+_SCALE = 0.9
+_HALF = 46.0
+
+
+def pattern_picture(pattern: Pattern, *, origin: str) -> Page:
+    """One page in millimetres: the pieces under each other, tip up, dimensions in words and numbers."""
+    d = Drawing()
+    d.words(10, 14, pattern.name, size=18, face=Face.BOLD)
+    d.words(10, 20, f"{pattern.binding_model} · {pattern.hole_count} holes a ski", size=10, fill=SOFT)
+    d.words(10, 25, origin or "origin not recorded", size=9, fill=SOFT)
+    top = 34.0
+    for piece in pattern.pieces:
+        top = _piece(d, piece, top)
+    d.words(
+        10,
+        top + 4,
+        "x along the ski from what the piece follows, y across; the maker's paper comes first",
+        size=8,
+        fill=SOFT,
+    )
+    return d.page(140.0, top + 10.0)
+
+
+def _piece(d: Drawing, piece: Piece, top: float) -> float:
+    xs = [h.x_um / 1000 for h in piece.holes]
+    high, low = max([*xs, 0.0]), min([*xs, 0.0])
+    zero = top + 10 + high * _SCALE
+    centre = 10 + _HALF
+    travel = ""
+    if piece.travel_back_um or piece.travel_forward_um:
+        travel = (
+            f" · travels {half_mm_text(piece.travel_back_um)} mm back, "
+            f"{half_mm_text(piece.travel_forward_um)} mm forward"
+        )
+    d.words(
+        10,
+        top + 3,
+        f"{piece.name.value.upper()}  follows {piece.follows.value}{travel}",
+        size=10,
+        face=Face.BOLD,
+    )
+    bottom = zero - low * _SCALE + 8
+    d.line(centre, top + 5, centre, bottom, stroke=SOFT, width=0.2, dash=(3, 1, 0.6, 1))
+    d.line(10, zero, 10 + 2 * _HALF, zero, stroke=INK, width=0.35)
+    d.words(12 + 2 * _HALF, zero + 1, f"{piece.follows.value} = 0", size=8)
+    for hole in piece.holes:
+        x, y = centre + hole.y_um / 1000 * _SCALE, zero - hole.x_um / 1000 * _SCALE
+        d.disc(x, y, 1.8, stroke=INK, width=0.4)
+        d.line(x - 2.8, y, x + 2.8, y, stroke=INK, width=0.15)
+        d.line(x, y - 2.8, x, y + 2.8, stroke=INK, width=0.15)
+        right = hole.y_um >= 0
+        d.words(
+            x + (4 if right else -4),
+            y + 1,
+            f"{half_mm_text(hole.x_um)}, {half_mm_text(hole.y_um)}",
+            size=8,
+            face=Face.MONO,
+            anchor=Anchor.START if right else Anchor.END,
+        )
+    return bottom + 4

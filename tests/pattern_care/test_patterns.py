@@ -1,0 +1,124 @@
+"""Patterns as data: what is nonsense, what only deserves a second look, and a round trip through a csv."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from fleet.errors import BadInput
+from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from planner.paper.picture_file import write_picture
+from planner.pattern_care.checks import check_pattern, symmetric
+from planner.pattern_care.picture import pattern_picture
+from planner.pattern_care.table import patterns_of_csv
+
+HEAD_UM = 10_000  # ISO 10045:2017 (excerpt): head at most 10 mm
+
+GOOD = """pattern,binding_model,piece,follows,x_mm,y_mm,diameter_mm,travel_back_mm,travel_forward_mm,\
+bsl_min_mm,bsl_max_mm
+T4/H4,Teach 1,toe,toe,-10,18,3.6,,,260,340
+T4/H4,Teach 1,toe,toe,-10,-18,3.6,,,260,340
+T4/H4,Teach 1,toe,toe,-45,20,3.6,,,260,340
+T4/H4,Teach 1,toe,toe,-45,-20,3.6,,,260,340
+T4/H4,Teach 1,heel,heel,15,18,3.6,10,12,260,340
+T4/H4,Teach 1,heel,heel,15,-18,3.6,10,12,260,340
+T4/H4,Teach 1,heel,heel,55,18,3.6,10,12,260,340
+T4/H4,Teach 1,heel,heel,55,-18,3.6,10,12,260,340
+"""
+
+
+def piece(name: PieceName, *places_mm: tuple[float, float], follows: Follows | None = None) -> Piece:
+    return Piece(
+        name=name,
+        follows=follows or Follows(name.value if name is not PieceName.PLATE else "centre"),
+        holes=tuple(PatternHole(x_um=round(1000 * x), y_um=round(1000 * y)) for x, y in places_mm),
+    )
+
+
+TOE = piece(PieceName.TOE, (-10, 18), (-10, -18), (-45, 20), (-45, -20))
+HEEL = piece(PieceName.HEEL, (15, 18), (15, -18), (55, 18), (55, -18))
+
+
+def pattern(*pieces: Piece, **changes: int) -> Pattern:
+    return Pattern(name="P", binding_model="M", pieces=pieces, **changes)
+
+
+def test_a_table_of_one_pattern_is_read_whole(tmp_path: Path) -> None:
+    file = tmp_path / "one.csv"
+    file.write_text(GOOD, encoding="utf-8")
+    (read,) = patterns_of_csv(file)
+    assert [len(p.holes) for p in read.pieces] == [4, 4]
+    assert (read.pieces[1].travel_back_um, read.pieces[1].travel_forward_um) == (10_000, 12_000)
+    assert read.takes_bsl(340_000)
+    assert not read.takes_bsl(340_001)
+    assert check_pattern(read, screw_head_um=HEAD_UM) == []
+
+
+@pytest.mark.parametrize(
+    ("change", "sentence"),
+    [
+        (("toe,toe,-10,18", "nose,toe,-10,18"), "line 2"),
+        (("heel,heel,55,18,", "heel,heel,far,18,"), "line 8"),
+        (("-45,-20,3.6", "-45,20,3.6"), "lists one hole twice"),
+        (("x_mm,y_mm", "x,y"), "x_mm, y_mm missing"),
+    ],
+)
+def test_a_table_that_cannot_be_read_is_one_sentence_with_its_line(
+    tmp_path: Path, change: tuple[str, str], sentence: str
+) -> None:
+    file = tmp_path / "bad.csv"
+    file.write_text(GOOD.replace(*change, 1), encoding="utf-8")
+    with pytest.raises(BadInput, match=sentence):
+        patterns_of_csv(file)
+
+
+@pytest.mark.parametrize(
+    ("made", "code", "refused"),
+    [
+        (pattern(TOE), "toe only", False),
+        (pattern(HEEL), "piece missing", True),
+        (pattern(piece(PieceName.TOE, (-10, 4.9), (-10, -4.9)), HEEL), "heads overlap", True),
+        (pattern(piece(PieceName.TOE, (-10, 9), (-10, -9)), HEEL), "closer than the standard", False),
+        (
+            pattern(piece(PieceName.TOE, (-10, 18), (-34.5, 18), (-10, -18), (-34.5, -18)), HEEL),
+            "closer than the standard",
+            False,
+        ),
+        (pattern(piece(PieceName.TOE, (-10, 18), (-45, -20), (-10, -18)), HEEL), "not symmetric", False),
+        (pattern(TOE, HEEL, bsl_min_um=340_000, bsl_max_um=260_000), "range runs backwards", True),
+        (
+            pattern(piece(PieceName.TOE, (110, 18), (110, -18), (145, 20), (145, -20)), HEEL),
+            "far from its end",
+            False,
+        ),
+    ],
+)
+def test_each_remark_has_its_pattern(made: Pattern, code: str, refused: bool) -> None:
+    remarks = check_pattern(made, screw_head_um=HEAD_UM)
+    assert {r.code: r.refuse for r in remarks} == {code: refused}
+
+
+def test_exactly_the_standard_distance_needs_no_remark() -> None:
+    """ISO 8364:2017 (excerpt): 25 mm lengthwise, 20 mm otherwise, ski groups 1 and 2."""
+    at_limit = piece(PieceName.TOE, (-10, 10), (-10, -10), (-35, 10), (-35, -10))
+    assert check_pattern(pattern(at_limit, HEEL), screw_head_um=HEAD_UM) == []
+
+
+def test_symmetry_is_about_the_centre_line() -> None:
+    assert symmetric(TOE)
+    assert symmetric(piece(PieceName.TOE, (-8, 0), (-31, 17), (-31, -17)))
+    assert not symmetric(piece(PieceName.TOE, (-8, 1), (-31, 17), (-31, -17)))
+
+
+@pytest.mark.parametrize(("ending", "begins"), [(".svg", b"<svg"), (".pdf", b"%PDF"), (".png", b"\x89PNG")])
+def test_a_pattern_is_drawn_in_the_form_its_ending_names(tmp_path: Path, ending: str, begins: bytes) -> None:
+    file = tmp_path / f"p{ending}"
+    write_picture(file, pattern_picture(pattern(TOE, HEEL), origin="measured on a bare binding"), label="P")
+    assert file.read_bytes().startswith(begins)
+
+
+def test_another_ending_is_refused_and_nothing_is_written(tmp_path: Path) -> None:
+    with pytest.raises(BadInput, match="no picture"):
+        write_picture(tmp_path / "p.docx", pattern_picture(pattern(TOE, HEEL), origin=""), label="P")
+    assert list(tmp_path.iterdir()) == []
