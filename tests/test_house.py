@@ -19,7 +19,7 @@ PACKAGES = ("fleet", "imports", "planner")
 MAY_IMPORT = {
     "fleet": {"fleet"},
     "imports": {"fleet", "imports"},
-    "planner": {"fleet", "imports", "planner", "sample_fleet"},
+    "planner": {"fleet", "imports", "planner"},
 }
 HEAVY = (
     "ortools",

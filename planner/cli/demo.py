@@ -1,0 +1,49 @@
+"""`mountbook demo`: the invented shop from its inventory to the evening's recheck list."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from planner.cli import session
+from planner.cli.session import Json
+
+
+def register(app: typer.Typer) -> None:
+    """Add the demo."""
+    app.command("demo")(demo)
+
+
+def demo(
+    out: Annotated[
+        Path, typer.Option("--out", metavar="FOLDER", help="Where the story's papers and ledger go.")
+    ] = Path("demo_out"),
+    json: Json = False,
+) -> None:
+    """Run the whole story on an invented shop: import, plan, work orders, bench, counter, recheck list.
+
+    The folder is made new; only a folder that an earlier demo made is ever replaced.
+    Example: mountbook demo --out demo_out
+    """
+    from planner.demo.folder import fresh_folder
+    from planner.demo.story import tell
+    from planner.demo.summary import summary
+
+    with fresh_folder(out) as folder:
+        chapters = tell(folder, session.note)
+        text = summary(out, chapters)
+        (folder / "START_HERE.txt").write_text(text, encoding="utf-8")
+    if json:
+        session.emit_json(
+            {
+                "folder": str(out),
+                "chapters": [
+                    {"title": c.title, "facts": list(c.facts), "files": [name for name, _ in c.files]}
+                    for c in chapters
+                ],
+            }
+        )
+        return
+    session.say(text)

@@ -1,0 +1,1 @@
+"""The sample story told end to end: inventory, plan, bench, counter, evening list."""

@@ -1,0 +1,146 @@
+"""Sunday 28 December at the counter: parties ask, sets go out, skis come back, and the evening's list.
+
+`sample_fleet/counter_day.csv` says who asks for what and who comes back when; which set goes with whom is
+found here, as the counter would: a set of the plan that may go out now, of the right shell and length.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import timedelta
+from typing import Final
+
+from fleet.clearance import Door
+from fleet.counter import take_back, take_out
+from fleet.errors import Refused
+from fleet.snapshot import Fleet, read_fleet
+from fleet.units import mm_to_um
+from planner.demo import moments
+from planner.demo.told import COUNTER, SAMPLE, Chapter, Story
+from planner.plan_values import PlannedSet
+
+_HALF_SIZE_MM: Final = 5
+
+
+@dataclass(slots=True)
+class Day:
+    """What happened so far: the log, which set each party has, and the counts."""
+
+    fleet: Fleet
+    log: list[str] = field(default_factory=list)
+    with_party: dict[str, PlannedSet] = field(default_factory=dict)
+    out: int = 0
+    back: int = 0
+    refused: int = 0
+    empty_handed: int = 0
+
+
+def busy_day(story: Story) -> tuple[Chapter, Chapter]:
+    """The counter from morning to evening, and the recheck list that it leaves."""
+    story.say("a busy day at the counter")
+    day = Day(read_fleet(story.ledger.connection))
+    _try_a_held_ski(story, day)
+    with (SAMPLE / "counter_day.csv").open(encoding="utf-8", newline="") as file:
+        for row in csv.DictReader(file):
+            (_asks if row["event"] == "asks" else _comes_back)(story, day, row)
+    log = story.folder / "4_counter" / "counter_day.txt"
+    log.parent.mkdir(parents=True, exist_ok=True)
+    log.write_text("\n".join(day.log) + "\n", encoding="utf-8")
+    counter = Chapter(
+        title="The busy day",
+        facts=(
+            f"{day.out} sets went out, {day.back} came back, {day.out - day.back} stay out over night",
+            f"{day.refused} pair(s) refused at the door, {day.empty_handed} parties found no ready set",
+        ),
+        files=(("4_counter/counter_day.txt", "the day, line by line, refusals with their reasons"),),
+    )
+    return counter, _evening(story)
+
+
+def _try_a_held_ski(story: Story, day: Day) -> None:
+    """Somebody takes a pair off the hold rack first thing in the morning; the door stays shut."""
+    held = story.ledger.connection.execute(
+        "SELECT tag FROM standing WHERE place = 'hold' ORDER BY tag LIMIT 1"
+    ).fetchone()
+    if held is None:
+        return
+    try:
+        with story.desk(COUNTER, moments.on_the_counter_day("08:10")) as desk:
+            take_out(desk, [held[0]])
+    except Refused as fault:
+        day.refused += 1
+        instead = f"; instead: {', '.join(fault.instead)}" if fault.instead else ""
+        day.log.append(f"08:10  REFUSED   {fault.sentence}{instead}")
+
+
+def _asks(story: Story, day: Day, row: dict[str, str]) -> None:
+    moment = moments.on_the_counter_day(row["at"])
+    wish = f"{row['kind']} {row['length_min_cm']} to {row['length_max_cm']} cm, shell {row['mondopoint']}"
+    due = moment.date() + timedelta(days=1)
+    for planned in _candidates(story, day, row):
+        door = Door(story.ledger.connection, at=moment, zone=moments.ZONE, boot=planned.boot)
+        if door.ask(planned.pair).reasons:
+            continue
+        with story.desk(COUNTER, moment) as desk:
+            done = take_out(desk, [planned.pair], boot=planned.boot, due=due)[0]
+        day.with_party[row["party"]] = planned
+        day.out += 1
+        day.log.append(f"{row['at']}  out       party {row['party']}: {wish}: {done.tag}, {done.words}")
+        return
+    day.empty_handed += 1
+    day.log.append(f"{row['at']}  NOTHING   party {row['party']}: {wish}: no ready set of the plan")
+
+
+def _candidates(story: Story, day: Day, row: dict[str, str]) -> Iterator[PlannedSet]:
+    """Sets of the plan that would suit, the same shell before half a size up; by tag."""
+    shell_mm = mm_to_um(row["mondopoint"]) // 100
+    shortest, longest = int(row["length_min_cm"]) * 10, int(row["length_max_cm"]) * 10
+    for size in (shell_mm, shell_mm + _HALF_SIZE_MM):
+        for planned in sorted(story.plan.sets, key=lambda each: each.pair):
+            pair, boot = day.fleet.pair(planned.pair), day.fleet.boot(planned.boot)
+            if (
+                pair.kind.value == row["kind"]
+                and boot.mondopoint_mm == size
+                and shortest <= pair.length_mm <= longest
+                and not _is_out(story, planned.pair)
+            ):
+                yield planned
+
+
+def _is_out(story: Story, tag: str) -> bool:
+    row = story.ledger.connection.execute("SELECT place FROM standing WHERE tag = ?", (tag,)).fetchone()
+    return bool(row[0] == "out")
+
+
+def _comes_back(story: Story, day: Day, row: dict[str, str]) -> None:
+    planned = day.with_party.get(row["party"])
+    if planned is None:
+        return
+    with story.desk(COUNTER, moments.on_the_counter_day(row["at"])) as desk:
+        done = take_back(desk, [planned.pair], said=row["says"])[0]
+    day.back += 1
+    said = f' (renter: "{row["says"]}")' if row["says"] else ""
+    day.log.append(f"{row['at']}  back      party {row['party']}: {done.tag}, {done.words}{said}")
+
+
+def _evening(story: Story) -> Chapter:
+    """The recheck list, printed at six."""
+    from fleet.recheck import Group, recheck_list
+    from planner.paper.recheck_list import recheck_pdf
+
+    story.say("printing the recheck list")
+    connection = story.ledger.connection
+    listed = recheck_list(connection, today=moments.EVENING.date())
+    data = recheck_pdf(listed, head=listed.head, shop=moments.SHOP, printed_at=moments.EVENING)
+    (story.folder / "4_counter" / "recheck.pdf").write_bytes(data)
+    groups = ", ".join(f"{count} {group.value}" for group in Group if (count := listed.count(group)))
+    return Chapter(
+        title="The evening",
+        facts=(
+            f"{len(listed.rows)} pairs to look at before anybody skis them again: {groups};"
+            f" {listed.minutes} minutes",
+        ),
+        files=(("4_counter/recheck.pdf", "tonight's recheck list"),),
+    )

@@ -1,0 +1,224 @@
+"""The whole story on the sample fleet, by the same calls that the commands make.
+
+Each chapter is one function: it acts, writes its papers, and says in a `Chapter` what now lies where.
+"""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from fleet.desk import Desk
+from fleet.entries import utc_text
+from fleet.holes import Side
+from fleet.ledger import Ledger
+from fleet.looks import LookKind, parse_found, pieces_of, record_look
+from fleet.people import set_policy
+from fleet.snapshot import read_fleet
+from planner.demo import moments
+from planner.demo.busy_day import busy_day
+from planner.demo.told import HEAD_TECHNICIAN, MANAGER, SAMPLE, SECOND, TECHNICIAN, Chapter, Say, Story
+from planner.plan_values import Plan, PlannedSet, Rung
+
+if TYPE_CHECKING:
+    from planner.orders.bench_record import Measured, Screw
+
+
+def tell(folder: Path, say: Say) -> tuple[Chapter, ...]:
+    """Run every chapter into an empty folder and return what each one left behind."""
+    ledger_file = folder / "mountbook.db"
+    inventory = take_inventory(folder, ledger_file, say)
+    with Ledger.open(ledger_file) as ledger:
+        plan, planned = make_plan(folder, ledger, say)
+        story = Story(folder, ledger, say, plan, [inventory, planned])
+        story.chapters += [issue_orders(story), work_the_bench(story), prepare_the_season(story)]
+        story.chapters += busy_day(story)
+    return tuple(story.chapters)
+
+
+def take_inventory(folder: Path, ledger_file: Path, say: Say) -> Chapter:
+    """The workbook looked at, applied, and the shop's decisions entered with their origins."""
+    from imports.page import page
+    from planner import intake
+
+    say("reading the inventory")
+    workbook = SAMPLE / "fleet.xlsx"
+    moment = moments.INVENTORY
+    proposal = intake.look_at(None, [workbook], leave_out=(), columns=(), today=moment.date())
+    done = intake.apply(
+        ledger_file,
+        proposal,
+        ledger=None,
+        by=MANAGER,
+        now=moment,
+        shop=moments.SHOP,
+        zone=moments.ZONE,
+    )
+    report = page(proposal, applied=done.applied, tried=True, files=[workbook.name])
+    _write(folder / "1_inventory" / "import_report.txt", report)
+    with Ledger.open(ledger_file) as ledger, ledger.transaction(by=HEAD_TECHNICIAN, now=moments.POLICY) as tx:
+        desk = Desk(tx=tx, by=HEAD_TECHNICIAN, now=moments.POLICY, zone=moments.ZONE)
+        with (SAMPLE / "policy.csv").open(encoding="utf-8", newline="") as file:
+            settings = list(csv.DictReader(file))
+        for row in settings:
+            set_policy(desk, row["name"], row["value"], origin=row["origin"])
+        fleet = read_fleet(tx.connection)
+    return Chapter(
+        title="The inventory",
+        facts=(
+            f"{len(fleet.pairs)} pairs, {len(fleet.boots)} pairs of boots,"
+            f" {sum(len(s.holes) for p in fleet.pairs.values() for s in p.skis.values())} holes,"
+            f" {len(fleet.patterns)} patterns, {len(fleet.staff)} people who may sign",
+            "decided by the head technician: " + ", ".join(f"{r['name']} {r['value']}" for r in settings),
+        ),
+        files=(
+            ("mountbook.db", "the ledger"),
+            ("1_inventory/import_report.txt", "what the import saw, doubted and took"),
+        ),
+    )
+
+
+def make_plan(folder: Path, ledger: Ledger, say: Say) -> tuple[Plan, Chapter]:
+    """The best plan for the sets wanted, judged, as a proposal on disk."""
+    from planner.assign.plan import plan_fleet
+    from planner.plan_folder import write_plan
+
+    fleet = read_fleet(ledger.connection)
+    plan = plan_fleet(
+        fleet,
+        made_at=utc_text(moments.PLAN),
+        ready_by=moments.READY_BY,
+        minutes_limit=None,
+        progress=say,
+    )
+    write_plan(folder / "2_plan", fleet=fleet, plan=plan, printed_at=moments.PLAN, progress=say)
+    totals = plan.totals
+    rungs = ", ".join(
+        f"{count} {rung.value}" for rung in Rung if (count := sum(s.way.rung is rung for s in plan.sets))
+    )
+    return plan, Chapter(
+        title="The plan",
+        facts=(
+            f"{totals.served} of {totals.wanted} sets served, {plan.status}: {rungs}",
+            f"{totals.drilled} holes to drill, {totals.minutes / 60:.1f} bench hours",
+            *(f"{u.wish} is short of {u.missing}: {u.reason}; {u.remedy}" for u in plan.unserved),
+        ),
+        files=(
+            ("2_plan/plan.xlsx", "sets, orders, holes, parts, what is unserved and why"),
+            ("2_plan/plan.json", "the same for programs"),
+            ("2_plan/work_orders.pdf", "the work orders as a PROPOSAL"),
+            ("2_plan/season_prep.pdf", "the season prep checklist"),
+        ),
+    )
+
+
+def issue_orders(story: Story) -> Chapter:
+    """The plan judged again and turned into numbered work orders."""
+    from planner.orders.issue import issue
+    from planner.orders.sheets import issued_pdf, sheets_file
+    from planner.plan_folder import plan_hash
+
+    story.say("issuing the work orders")
+    with story.desk(HEAD_TECHNICIAN, moments.ISSUE) as desk:
+        issued = issue(desk, story.plan, plan_hash=plan_hash(story.plan))
+        files = sheets_file(story.folder / "2_plan", issued_pdf(desk, issued, paper="A4"))
+    files.publish()
+    return Chapter(
+        title="The work orders",
+        facts=(f"{len(issued.orders)} issued; {issued.as_they_are} sets need no bench",),
+        files=(("2_plan/work_orders_issued.pdf", "one page a pair, with the picture"),),
+    )
+
+
+REMOUNTS_DONE: Final = 5
+"""Orders of each kind of remount that the first bench weeks get to; all adjustments are done."""
+
+
+def work_the_bench(story: Story) -> Chapter:
+    """Adjustments and a few remounts of every rung done, one with measured holes, one stopped."""
+    from planner.orders.book import WorkOrder, read_orders
+    from planner.orders.close import done, stop
+
+    story.say("working at the bench")
+    orders = read_orders(story.ledger.connection)
+    taken: dict[str, list[WorkOrder]] = {}
+    for order in orders:
+        taken.setdefault(order.way, []).append(order)
+    all_new = taken.get(Rung.ALL_NEW.value, [])
+    stopped, measured = all_new[-1], all_new[0]
+    bench = [
+        order
+        for way, group in taken.items()
+        for order in (group if way == Rung.ADJUST.value else group[:REMOUNTS_DONE])
+        if order is not stopped
+    ]
+    minutes, lines = 0, []
+    for order in sorted(bench, key=lambda each: each.number):
+        minutes += order.minutes
+        seen = measured_holes(order.planned, Side.A) if order is measured else {}
+        with story.desk(TECHNICIAN, moments.bench_moment(minutes)) as desk:
+            closed = done(desk, order.name, measured=seen)
+        lines.append(
+            f"{order.name}  {order.tag}  {order.way:<12}  {len(closed.drilled)} drilled,"
+            f" {len(closed.plugged)} plugged; now: {closed.place.value}"
+            + ("  (ski A measured after drilling)" if seen else "")
+        )
+    with story.desk(TECHNICIAN, moments.bench_moment(minutes + 20)) as desk:
+        stop(desk, stopped.name, why="the first hole of ski A showed a wet core")
+    lines.append(f"{stopped.name}  {stopped.tag}  {stopped.way:<12}  stopped: wet core")
+    _write(story.folder / "3_bench" / "bench_log.txt", "\n".join(lines))
+    open_now = len(read_orders(story.ledger.connection))
+    return Chapter(
+        title="The bench",
+        facts=(
+            f"{len(bench)} orders done by {TECHNICIAN} in {minutes / 60:.1f} planned hours,"
+            f" 1 stopped ({stopped.tag}), {open_now} still open",
+        ),
+        files=(("3_bench/bench_log.txt", "order by order"),),
+    )
+
+
+def measured_holes(planned: PlannedSet, side: Side) -> dict[Screw, Measured]:
+    """What a rule laid on the drilled holes of one ski said: 0.2 mm off along, 0.1 mm across (invented)."""
+    from planner.orders.bench_record import Measured
+
+    return {
+        (side, hole.piece, hole.number): Measured(x_um=hole.x_um + 200, y_um=hole.y_um - 100)
+        for hole in planned.way.skis[side].holes
+        if hole.do == "drill"
+    }
+
+
+def prepare_the_season(story: Story) -> Chapter:
+    """The season prep sign-off: every planned pair without open work gets its first pass, or a hold."""
+    from fleet.clearance import read_case
+    from fleet.equipment import Place
+
+    story.say("signing the season prep")
+    passed, held = 0, []
+    connection = story.ledger.connection
+    sets = sorted(story.plan.sets, key=lambda planned: planned.pair)
+    loose = next(planned.pair for planned in sets if planned.way.rung is Rung.AS_IS)
+    with story.desk(SECOND, moments.SEASON_PREP) as desk:
+        for planned in sets:
+            case = read_case(connection, planned.pair)
+            if case.open_order or case.standing.place not in (Place.BACK, Place.SECOND_CHECK):
+                continue
+            single = ("B heel=under-an-eighth",) if planned.pair == loose else ()
+            found = parse_found("not-moved", single, pieces=pieces_of(case), tag=planned.pair)
+            looked = record_look(desk, planned.pair, found, kind=LookKind.SEASON_PREP)
+            passed += looked.place is Place.READY
+            held += [] if looked.place is Place.READY else [looked]
+    return Chapter(
+        title="The season prep",
+        facts=(
+            f"{passed} pairs passed by {SECOND}, who did none of the work",
+            *(f"{look.tag} is on hold: {look.words}" for look in held),
+        ),
+    )
+
+
+def _write(path: Path, text: str) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(text.rstrip("\n") + "\n", encoding="utf-8")

@@ -1,0 +1,50 @@
+"""What the chapters of the story share: where the sample lies, who acts, and the story under way."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+from typing import Final
+
+from fleet.desk import Desk
+from fleet.ledger import Ledger
+from planner.demo import moments
+from planner.plan_values import Plan
+
+SAMPLE: Final = Path(__file__).parents[2] / "sample_fleet"
+HEAD_TECHNICIAN: Final = "Ida Fennweg"
+TECHNICIAN: Final = "Jory Malkin-Tor"
+SECOND: Final = "Sanne Oderbrook"
+MANAGER: Final = "Wim Tarrowby"
+COUNTER: Final = "Nell Abresthal"
+
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chapter:
+    """What one part of the story did: a title, its files (relative names) and a few plain facts."""
+
+    title: str
+    facts: tuple[str, ...]
+    files: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(slots=True)
+class Story:
+    """The story under way: its folder, its ledger, and the plan that its later chapters follow."""
+
+    folder: Path
+    ledger: Ledger
+    say: Say
+    plan: Plan
+    chapters: list[Chapter] = field(default_factory=list)
+
+    @contextmanager
+    def desk(self, by: str, now: datetime) -> Iterator[Desk]:
+        """One human action at that moment of the story."""
+        with self.ledger.transaction(by=by, now=now) as tx:
+            yield Desk(tx=tx, by=by, now=now, zone=moments.ZONE)
