@@ -112,7 +112,7 @@ def _refuse_known_strangers(name: str, data: bytes) -> None:
     start = _loose_text(data[:4096]).lstrip("\ufeff \t\r\n").lower()
     if start.startswith(("<!doctype html", "<html", "<table", "<head", "<body", "<meta")):
         raise GateRefusal("html", f"{name} is a web page, not a spreadsheet", SAVE_AS_XLSX)
-    if start.startswith("<?xml") or start.startswith("<workbook"):
+    if start.startswith(("<?xml", "<workbook")):
         raise GateRefusal("plain_xml", f"{name} is an XML document, not a workbook", SAVE_AS_XLSX)
     if start.startswith(("{", "[")) and re.match(r"[\[{]\s*([\"{\[]|$)", start):
         raise GateRefusal("json", f"{name} is a JSON document, not a spreadsheet", "save it as .csv")

@@ -73,6 +73,11 @@ def header_text(text: str) -> HeaderText:
     return HeaderText(plain, unit)
 
 
+def unit_word(text: str) -> str:
+    """The unit if the text is nothing but a unit, in brackets or not; else empty."""
+    return _UNITS.get(tidy(text).casefold().strip("()[]{} ."), "")
+
+
 @cache
 def word_index() -> Mapping[str, Mapping[Table, str]]:
     """Plain header words -> table -> key."""

@@ -127,11 +127,11 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
             _column("tag", "asset tag of the pair of boots, as text", "B-210", required=True),
             _column("model", "make and model", "Gimmel T2"),
             _column("mondopoint", "shell size in cm", "27.5"),
-            _column("bsl_mm", "outside sole length; never the shell size", "317", required=True),
+            _column("bsl_mm", "outside sole length; never the shell size", "317"),
             _column(
                 "bsl_measured", "printed on the boot, or measured with a rule", "printed", words=BSL_MEASURED
             ),
-            _column("sole_type", "the sole's norm, as the fits sheet writes it", "ISO 9523", required=True),
+            _column("sole_type", "the sole's norm, as the fits sheet writes it", "ISO 9523"),
         ),
     ),
     SheetPlan(

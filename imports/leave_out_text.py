@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 
 from imports.proposal import Proposal
-from imports.tables import number_ranges
+from imports.table_findings import number_ranges
 
 
 def leave_out_text(proposal: Proposal) -> str:

@@ -318,7 +318,7 @@ def mondopoint(cell: Cell, *, header_unit: str = "") -> Read:
         return bad("negative", f"the Mondopoint size is negative: {cell.text}", "enter it like 27.5")
     in_mm = unit == "mm" or (not unit and (header_unit == "mm" or 130 <= value <= 350))
     size = value / 10 if in_mm else value
-    if not Decimal(13) <= size <= Decimal(35):
+    if not Decimal("15.5") <= size <= Decimal(35):
         if Decimal(35) < size <= Decimal(52):
             return ask(
                 "shoe_size", f"{cell.text} looks like an EU shoe size", "enter the Mondopoint size, like 27.5"

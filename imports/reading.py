@@ -12,7 +12,7 @@ from typing import Final
 
 from fleet.errors import BadInput
 from fleet.policy import Policy, default_policy
-from imports.cells import Cell, Sheet, SheetState
+from imports.cells import Cell, Content, Sheet, SheetState
 from imports.cross_checks import check_together
 from imports.findings import Finding, Severity
 from imports.gate import Admitted, FileKind, GateRefusal, admit
@@ -46,10 +46,12 @@ def read_files(
     today: date,
     policy: Policy | None = None,
     columns: Mapping[str, str] | None = None,
+    for_all: Mapping[str, Mapping[str, str]] | None = None,
 ) -> Reading:
     """Read workbooks, csv files or a folder written by export.
 
-    ``columns``: header text -> key, the user's own mapping. Raises BadInput for a path that is not there;
+    ``columns``: header text -> key, the user's own mapping. ``for_all``: sheet name in small letters ->
+    key -> value for rows of a table without such a column. Raises BadInput for a path that is not there;
     every other fault is a finding.
     """
     members, name = _members(paths)
@@ -66,7 +68,7 @@ def read_files(
         if path.is_dir():
             reading.export_entry = _export_entry(path)
     for file in admitted:
-        _read_one(file, reading, today=today, columns=columns or {})
+        _read_one(file, reading, today=today, columns=columns or {}, for_all=for_all or {})
     for row in reading.rows:
         check_row(row, policy or default_policy())
     check_together(reading.rows)
@@ -112,7 +114,14 @@ def _refusal(name: str, refusal: GateRefusal) -> Finding:
     )
 
 
-def _read_one(file: Admitted, reading: Reading, *, today: date, columns: Mapping[str, str]) -> None:
+def _read_one(
+    file: Admitted,
+    reading: Reading,
+    *,
+    today: date,
+    columns: Mapping[str, str],
+    for_all: Mapping[str, Mapping[str, str]],
+) -> None:
     for code, message in file.remarks:
         reading.findings.append(
             Finding(
@@ -140,13 +149,45 @@ def _read_one(file: Admitted, reading: Reading, *, today: date, columns: Mapping
     except GateRefusal as refusal:
         reading.findings.append(_refusal(file.name, refusal))
         return
+    _say_formulas(file.name, sheets, reading)
     for sheet in sheets:
         sheet.file = file.name
-        _read_sheet(sheet, reading, today=today, columns=columns, from_csv=file.kind is FileKind.TEXT)
+        _read_sheet(
+            sheet,
+            reading,
+            today=today,
+            columns=columns,
+            for_all=for_all.get(sheet.name.casefold(), {}),
+            from_csv=file.kind is FileKind.TEXT,
+        )
+
+
+def _say_formulas(name: str, sheets: Sequence[Sheet], reading: Reading) -> None:
+    count = sum(
+        cell.formula and cell.content is not Content.UNCOMPUTED
+        for sheet in sheets
+        for cells in sheet.rows.values()
+        for cell in cells.values()
+    )
+    if count:
+        reading.findings.append(
+            Finding(
+                severity=Severity.NOTE,
+                code="formula_results",
+                message=f"{name}: {count} cell(s) are formulas; the results stored in the file were read",
+                fix="open and save it in your spreadsheet program, if they may be old",
+            )
+        )
 
 
 def _read_sheet(
-    sheet: Sheet, reading: Reading, *, today: date, columns: Mapping[str, str], from_csv: bool
+    sheet: Sheet,
+    reading: Reading,
+    *,
+    today: date,
+    columns: Mapping[str, str],
+    for_all: Mapping[str, str],
+    from_csv: bool,
 ) -> None:
     left_out = _why_left_out(sheet)
     if left_out:
@@ -161,7 +202,7 @@ def _read_sheet(
             )
         )
         return
-    found = read_sheet(sheet, columns)
+    found = read_sheet(sheet, columns, for_all=for_all, from_csv=from_csv)
     reading.sheets.append(found)
     reading.findings += found.findings
     for table in found.tables:

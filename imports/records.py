@@ -14,8 +14,9 @@ from imports.guarded_text import unguarded
 from imports.header_match import required_keys
 from imports.headers import Table
 from imports.quantities import NOTHING, Read, ask, count, length, mondopoint, note, tidy, unreadable
+from imports.table_findings import missing_cure, missing_severity
 from imports.tables import FoundTable
-from imports.tags import tag
+from imports.tags import lost_zeros, padded_width, tag
 from imports.words import word
 
 
@@ -113,6 +114,7 @@ def read_rows(table: FoundTable, *, today: date, from_csv: bool) -> list[Row]:
         for c in table.columns
         if c.key in FIELDS
     ]
+    padded = padded_width(cells["tag"][1] for _, cells in table.rows if "tag" in cells)
     rows = []
     for number, cells in table.rows:
         row = Row(
@@ -130,12 +132,17 @@ def read_rows(table: FoundTable, *, today: date, from_csv: bool) -> list[Row]:
                 row.values[key] = None
                 continue
             read = read_cell(entry[1], key, field_, unit, order, today, from_csv)
+            if key == "tag" and padded:
+                read = lost_zeros(read, padded)
             row.values[key] = read.value
             if read.severity is not None:
                 remarks.append((key, read))
+        for key, text in table.context.items():
+            row.values[key] = read_cell(Cell(text), key, FIELDS[key], "", UNDECIDED, today, from_csv).value
         for key, read in remarks:
             assert read.severity is not None
             row.remark(read.severity, read.code, read.message, read.fix, key=key, taken=read.value)
+        _look_at_row(row, table)
         _ask_missing(row, table)
         rows.append(row)
     return rows
@@ -185,6 +192,12 @@ def _text(cell: Cell, field_: Field) -> Read:
     stopped = unreadable(cell, field_.what)
     if stopped is not None:
         return stopped
+    if cell.content is Content.DATE:
+        return ask(
+            "text_is_date", f"the spreadsheet made a date of {field_.what} ({cell.text})", "enter it as text"
+        )
+    if cell.content is Content.TRUTH:
+        return ask("text_is_truth", f"{field_.what} is {cell.text}", "enter it as text")
     text = tidy(unguarded(cell.text))
     if not text:
         return NOTHING
@@ -193,6 +206,25 @@ def _text(cell: Cell, field_: Field) -> Read:
     if text != " ".join(unguarded(cell.text).split()):
         return note(text, "text_cleaned", f"invisible or odd characters were taken out of {text!r}")
     return Read(text)
+
+
+def _look_at_row(row: Row, table: FoundTable) -> None:
+    """What the sheet does to the row: hidden, ragged, filled from a merged cell."""
+    if row.number in table.sheet.hidden_rows:
+        row.ask(
+            "hidden_row",
+            "the row is hidden, by hand or by a filter",
+            "show the row if it counts, or delete it",
+        )
+    if row.number in table.ragged:
+        row.ask(
+            "ragged_row",
+            "the row has more cells than the header: its values may stand in the wrong columns",
+            "put quotes around a text with the separator in it",
+        )
+    merged = [key for key, (_, cell) in row.cells.items() if cell.merged]
+    if merged:
+        row.note("merged_filled", f"{', '.join(merged)} filled in from a merged cell above", key=merged[0])
 
 
 def _ask_missing(row: Row, table: FoundTable) -> None:
@@ -220,5 +252,8 @@ def _ask_missing(row: Row, table: FoundTable) -> None:
             )
     for key in table.missing:
         row.remark(
-            Severity.BAD, "missing_column", f"the table has no column for {key}", f'--column "HEADER={key}"'
+            missing_severity(table.table, key),
+            "missing_column",
+            f"the table has no column for {key}",
+            missing_cure(table.sheet.name, key),
         )

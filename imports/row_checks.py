@@ -118,6 +118,18 @@ def _ski_inspection(row: Row, _: Policy) -> None:
         )
 
 
+def _one_thing(row: Row, _: Policy) -> None:
+    """A tag is one pair: a row for several is asked."""
+    number = row.values.get("quantity")
+    if isinstance(number, int) and number != 1:
+        row.ask(
+            "quantity_of_tagged",
+            f"a quantity of {number} for one tag",
+            "one row for each, with its own tag",
+            key="quantity",
+        )
+
+
 def _boot(row: Row, policy: Policy) -> None:
     """Swapped columns, then the sole."""
     bsl_cell, shell_cell = row.cells.get("bsl_mm"), row.cells.get("mondopoint")
@@ -134,6 +146,16 @@ def _boot(row: Row, policy: Policy) -> None:
             )
             return
     check_boot_sole(row, policy)
+    for key, what, follows in (
+        ("bsl_mm", "sole length", "it is kept, and no plan can use it"),
+        ("sole_type", "sole type", "it fits no binding until both makers' sheets name its sole"),
+    ):
+        if row.values.get(key) is None and not _said(row, key):
+            row.note(
+                f"boot_without_{key.removesuffix('_mm')}",
+                f"the boot has no {what}: {follows}",
+                f"enter the {what}",
+            )
 
 
 def _hole(row: Row, _: Policy) -> None:
@@ -204,8 +226,8 @@ def _binding(row: Row, _: Policy) -> None:
 
 
 _RULES: dict[Table, tuple[Callable[[Row, Policy], None], ...]] = {
-    Table.SKI: (_ski_mount, _ski_dates, _ski_zone, _ski_brake, _ski_inspection),
-    Table.BOOT: (_boot,),
+    Table.SKI: (_one_thing, _ski_mount, _ski_dates, _ski_zone, _ski_brake, _ski_inspection),
+    Table.BOOT: (_one_thing, _boot),
     Table.HOLE: (_hole,),
     Table.PATTERN: (_pattern,),
     Table.WANTED: (_wanted,),

@@ -3,42 +3,55 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Final
 
-from imports.cells import Cell, Content, Sheet, column_letter
-from imports.findings import Finding, Severity
-from imports.header_match import (
-    MappedColumn,
-    best_table,
-    header_text,
-    is_header_word,
-    match_columns,
-    nearest_key,
-    required_keys,
-)
-from imports.headers import Table
+from imports.cells import Cell, Content, Sheet
+from imports.findings import Finding
+from imports.gate import MAX_COLUMNS
+from imports.header_match import MappedColumn, best_table, header_text, match_columns, required_keys
+from imports.header_rows import Headline, headline_at, is_transposed
+from imports.headers import SHEET_OF, Table
+from imports.merged import fill_merged_down
+from imports.mixed_list import equipment_class, type_column
+from imports.sheet_name import context_of_name
+from imports.table_findings import TableRemarks
+from imports.tags import tag_like
 
+GUIDE_MARK: Final = "mountbook: a guide with examples; this sheet is never imported"
 IGNORED_KEYS: Final = ("entry", "by")
 """Columns of an export that say where a row came from; they are for reading only."""
-GUIDE_MARK: Final = "mountbook: a guide with examples; this sheet is never imported"
 _TOTALS: Final = re.compile(
-    r"^(?:sub\s?-?totals?|totals?|grand total|sums?|summe|zwischensumme|gesamt|somme|sous\s?-?total|total general)\b",
+    r"^(?:sub\s?-?totals?|totals?|grand total|sums?|summe|zwischensumme|gesamt|somme|sous\s?-?total)\b\W*",
     re.IGNORECASE,
 )
+_TAG_KEYS: Final = ("tag", "pair_tag", "wish", "pattern", "model", "name", "binding_id", "sole_type")
+
+DataRow = tuple[int, dict[str, tuple[int, Cell]]]
 
 
 @dataclass(slots=True, kw_only=True)
 class FoundTable:
-    """One table: its columns and its data rows, as row number -> {key: (column, cell)}."""
+    """One table: its columns and its data rows, as row number -> {key: (column, cell)}.
+
+    ``context`` holds values that the sheet's name says for the whole table; ``ragged`` the rows with more
+    cells than headers.
+    """
 
     table: Table
     sheet: Sheet
     header_row: int
     columns: tuple[MappedColumn, ...]
-    rows: list[tuple[int, dict[str, tuple[int, Cell]]]] = field(default_factory=list)
+    headers: Mapping[int, str]
+    rows: list[DataRow] = field(default_factory=list)
+    raw: list[tuple[int, Mapping[int, Cell]]] = field(default_factory=list)
     missing: tuple[str, ...] = ()
+    context: Mapping[str, str] = field(default_factory=dict)
+    ragged: set[int] = field(default_factory=set)
+    left: int = 1
+    right: int = 10**6
 
 
 @dataclass(slots=True, kw_only=True)
@@ -52,229 +65,271 @@ class SheetReading:
     left_out: str = ""
 
 
-def read_sheet(sheet: Sheet, chosen: Mapping[str, str] | None = None) -> SheetReading:
-    """All tables of one sheet. What is neither header nor data is named, by number."""
+def read_sheet(
+    sheet: Sheet,
+    chosen: Mapping[str, str] | None = None,
+    *,
+    for_all: Mapping[str, str] | None = None,
+    from_csv: bool = False,
+) -> SheetReading:
+    """All tables of one sheet. What is neither header nor data is named, by number.
+
+    ``chosen``: header text -> key, the user's own mapping. ``for_all``: key -> value that the user states
+    for every row of a table that has no such column.
+    """
     reading = SheetReading(sheet=sheet)
-    current: FoundTable | None = None
+    remarks = TableRemarks(sheet, reading.findings)
+    spans = fill_merged_down(sheet)
+    current: list[FoundTable] = []
     loose: list[int] = []
-    for number in sorted(sheet.rows):
+    numbers = sorted(sheet.rows)
+    skip_to = 0
+    for place, number in enumerate(numbers):
+        if number <= skip_to:
+            continue
         cells = sheet.rows[number]
-        if _is_header(cells, sheet.name, chosen):
-            if current is not None and _repeats(cells, current):
+        below = numbers[place + 1] if place + 1 < len(numbers) and numbers[place + 1] == number + 1 else None
+        above = number - 1 if not current and number - 1 in loose else None
+        line = headline_at(sheet, number, above=above, below=below, spans=spans, chosen=chosen or {})
+        if line is not None:
+            if any(_repeats(cells, table) for table in current):
                 reading.skipped_rows.append(number)
                 continue
-            opened = _open_table(sheet, number, cells, chosen, reading)
-            if opened is not None:
-                current = opened
-                reading.tables.append(current)
-                continue
-        if current is None:
+            if line.first in loose:
+                loose.remove(line.first)
+            skip_to = line.last
+            current = _open_tables(sheet, line, chosen or {}, remarks)
+            reading.tables += current
+            continue
+        if not current:
             loose.append(number)
             continue
         _take_row(current, number, cells, reading)
-    _say_skipped(reading, loose)
+    reading.tables = [
+        part for table in reading.tables for part in _split_mixed(table, chosen or {}, remarks, reading)
+    ]
+    for table in reading.tables:
+        _state_for_all(table, for_all or {})
+        _look_at_columns(table, remarks, from_csv=from_csv)
+    _say_rest(reading, remarks, loose)
     return reading
 
 
-def _is_header(cells: Mapping[int, Cell], sheet_name: str, chosen: Mapping[str, str] | None) -> bool:
-    """At least two known header words, and words that are headers for more than half of the texts."""
-    own = {header_text(key).words for key in (chosen or {})}
-    hits = texts = 0
-    for cell in cells.values():
-        if cell.content is Content.TEXT:
-            texts += 1
-            if is_header_word(cell.text) or (own and header_text(cell.text).words in own):
-                hits += 1
-    if hits < 2 or texts < len(cells) * 0.7:
-        return False
-    return hits * 2 >= texts or hits >= 4
-
-
 def _repeats(cells: Mapping[int, Cell], table: FoundTable) -> bool:
-    mine = {c.number: header_text(c.header).words for c in table.columns}
-    theirs = {n: header_text(c.text).words for n, c in cells.items()}
-    return bool(mine) and all(theirs.get(n) == words for n, words in mine.items())
+    theirs = {n: header_text(c.text).words for n, c in cells.items() if table.left <= n <= table.right}
+    mine = {n: header_text(text).words for n, text in table.headers.items()}
+    same = sum(theirs.get(n) == words for n, words in mine.items())
+    return bool(mine) and same >= max(2, len(mine) * 0.8)
+
+
+def _open_tables(
+    sheet: Sheet, line: Headline, chosen: Mapping[str, str], remarks: TableRemarks
+) -> list[FoundTable]:
+    """One table, or several side by side where empty columns part complete headers."""
+    parts = _parts(line.headers)
+    if len(parts) > 1:
+        whole = []
+        for part in parts:
+            table, hits = best_table(part, sheet.name, chosen)
+            keys = {c.key for c in match_columns(part, table, chosen)[0]} if table else set()
+            if table is None or hits < 2 or any(key not in keys for key in required_keys(table, keys)):
+                break
+            whole.append((table, part))
+        else:
+            edges = [min(part) for _, part in whole]
+            return [
+                _open_table(
+                    sheet,
+                    replace(line, headers=part, table=table),
+                    chosen,
+                    remarks,
+                    left=edges[i],
+                    right=edges[i + 1] - 1 if i + 1 < len(edges) else 10**6,
+                )
+                for i, (table, part) in enumerate(whole)
+            ]
+    return [_open_table(sheet, line, chosen, remarks, left=1, right=10**6)]
+
+
+def _parts(headers: Mapping[int, str]) -> list[dict[int, str]]:
+    parts: list[dict[int, str]] = []
+    last = None
+    for column in sorted(headers):
+        if last is None or column > last + 1:
+            parts.append({})
+        parts[-1][column] = headers[column]
+        last = column
+    return parts
 
 
 def _open_table(
-    sheet: Sheet,
-    number: int,
-    cells: Mapping[int, Cell],
-    chosen: Mapping[str, str] | None,
-    reading: SheetReading,
-) -> FoundTable | None:
-    headers = {column: cell.text for column, cell in cells.items()}
-    table, _ = best_table(headers, sheet.name, chosen)
-    if table is None:
-        return None
-    mapped, unknown = match_columns(headers, table, chosen)
+    sheet: Sheet, line: Headline, chosen: Mapping[str, str], remarks: TableRemarks, *, left: int, right: int
+) -> FoundTable:
+    headers = {c: text for c, text in line.headers.items() if c <= MAX_COLUMNS}
+    if len(headers) < len(line.headers):
+        remarks.too_wide(line.last, len(line.headers))
+    mapped, unknown = match_columns(headers, line.table, chosen)
     unique: dict[str, MappedColumn] = {}
     for column in mapped:
-        first = unique.setdefault(column.key, column)
-        if first is not column:
-            reading.findings.append(
-                _about_column(
-                    sheet,
-                    number,
-                    column.number,
-                    column.header,
-                    Severity.QUESTION,
-                    "duplicate_column",
-                    f"two columns mean {column.key}: {first.header!r} and {column.header!r}",
-                    f'say which counts: --column "{_one_line(column.header)}=" leaves this one out',
-                )
-            )
-    for column_number, text in unknown:
-        near = nearest_key(text, table)
-        if near is not None and near not in unique:
-            reading.findings.append(
-                _about_column(
-                    sheet,
-                    number,
-                    column_number,
-                    text,
-                    Severity.QUESTION,
-                    "unknown_column",
-                    f"the column {_one_line(text)!r} is not known; did you mean {near}?",
-                    f'--column "{_one_line(text)}={near}", or --column "{_one_line(text)}=" to leave it out',
-                )
-            )
-        else:
-            reading.findings.append(
-                _about_column(
-                    sheet,
-                    number,
-                    column_number,
-                    text,
-                    Severity.NOTE,
-                    "unknown_column",
-                    f"the column {_one_line(text)!r} is not known and is left out",
-                    f'--column "{_one_line(text)}=KEY", if it holds one of our values',
-                )
-            )
+        stated = replace(column, unit=column.unit or line.units.get(column.number, ""))
+        first = unique.setdefault(column.key, stated)
+        if first is not stated:
+            remarks.duplicate_column(line.last, column, first)
+    for number, text in unknown:
+        remarks.unknown_column(line.last, number, text, line.table, unique)
     for key in IGNORED_KEYS:
         unique.pop(key, None)
     status = unique.pop("status", None)
     if status is not None:
-        reading.findings.append(
-            _about_column(
-                sheet,
-                number,
-                status.number,
-                status.header,
-                Severity.NOTE,
-                "status_ignored",
-                "a status column is ignored: a spreadsheet can neither clear nor hold a pair",
-                "use the commands of the counter",
-            )
-        )
-    missing = tuple(key for key in required_keys(table, unique) if key not in unique)
-    for key in missing:
-        reading.findings.append(
-            Finding(
-                severity=Severity.BAD,
-                code="missing_column",
-                sheet=sheet.name,
-                row=number,
-                message=f"the table of {table.value} rows has no column for {key}",
-                fix=f'add it, or name it with --column "HEADER={key}"',
-            )
-        )
+        remarks.status_ignored(line.last, status)
+    context = {k: v for k, v in context_of_name(sheet.name, line.table).items() if k not in unique}
+    missing = tuple(
+        key for key in required_keys(line.table, unique) if key not in unique and key not in context
+    )
     return FoundTable(
-        table=table, sheet=sheet, header_row=number, columns=tuple(unique.values()), missing=missing
+        table=line.table,
+        sheet=sheet,
+        header_row=line.last,
+        columns=tuple(unique.values()),
+        headers=headers,
+        missing=missing,
+        context=context,
+        left=left,
+        right=right,
     )
 
 
-def _one_line(text: str) -> str:
-    return " ".join(text.split())
+def _take_row(
+    tables: Sequence[FoundTable], number: int, cells: Mapping[int, Cell], reading: SheetReading
+) -> None:
+    taken = False
+    for table in tables:
+        if len(tables) > 1:
+            mine: Mapping[int, Cell] = {n: c for n, c in cells.items() if table.left <= n <= table.right}
+        else:
+            mine = cells
+        by_key = {c.key: (c.number, mine[c.number]) for c in table.columns if c.number in mine}
+        if not mine or _is_no_data(table, mine, by_key):
+            continue
+        table.rows.append((number, by_key))
+        table.raw.append((number, mine))
+        taken = True
+    if not taken:
+        reading.skipped_rows.append(number)
 
 
-def _about_column(
-    sheet: Sheet, row: int, column: int, header: str, severity: Severity, code: str, message: str, fix: str
-) -> Finding:
-    return Finding(
-        severity=severity,
-        code=code,
-        sheet=sheet.name,
-        row=row,
-        column=column_letter(column),
-        raw=header,
-        message=message,
-        fix=fix,
+def _is_no_data(table: FoundTable, cells: Mapping[int, Cell], by_key: Mapping[str, tuple[int, Cell]]) -> bool:
+    """Totals, signatures and remarks: a total's word first, or a lone cell that is no tag."""
+    first = cells[min(cells)]
+    if first.content is Content.TEXT:
+        total = _TOTALS.match(first.text.strip())
+        if total and not any(c.isdigit() for c in first.text[total.end() :].strip()[:3]):
+            return True
+    own = [c for c in cells.values() if not c.merged]
+    if not own:
+        return True
+    if len(by_key) <= 1 and len(own) <= 2 and len(table.columns) > 2:
+        alone = next((by_key[k][1] for k in _TAG_KEYS if k in by_key), None)
+        return alone is None or not tag_like(alone.text)
+    return False
+
+
+def _split_mixed(
+    table: FoundTable, chosen: Mapping[str, str], remarks: TableRemarks, reading: SheetReading
+) -> list[FoundTable]:
+    """A list of several kinds of equipment as one table for each; equipment that is not ours is named."""
+    if table.table not in (Table.SKI, Table.BOOT, Table.BINDING):
+        return [table]
+    column = type_column(table.raw, sorted(table.headers))
+    if column is None:
+        return [table]
+    reading.findings[:] = [
+        f
+        for f in reading.findings
+        if not (f.row == table.header_row and f.code in ("unknown_column", "missing_column"))
+    ]
+    parts: dict[Table, FoundTable] = {}
+    strangers: list[int] = []
+    for number, cells in table.raw:
+        cell = cells.get(column)
+        is_equipment, kind = equipment_class(cell.text) if cell else (False, None)
+        if is_equipment and kind is None:
+            strangers.append(number)
+            continue
+        target = kind or table.table
+        part = parts.get(target)
+        if part is None:
+            mapped, _ = match_columns(table.headers, target, chosen)
+            unique = {c.key: c for c in reversed(mapped) if c.key not in ("status", *IGNORED_KEYS)}
+            if target is not Table.SKI:
+                unique = {k: c for k, c in unique.items() if c.number != column}
+            part = replace(
+                table,
+                table=target,
+                columns=tuple(unique.values()),
+                rows=[],
+                raw=[],
+                context={},
+                missing=tuple(k for k in required_keys(target, unique) if k not in unique),
+                ragged=set(),
+            )
+            parts[target] = part
+        part.rows.append(
+            (number, {c.key: (c.number, cells[c.number]) for c in part.columns if c.number in cells})
+        )
+        part.raw.append((number, cells))
+    remarks.mixed_list(
+        table.header_row, column, table.headers, {t: len(p.rows) for t, p in parts.items()}, strangers
     )
+    return list(parts.values())
 
 
-def _take_row(table: FoundTable, number: int, cells: Mapping[int, Cell], reading: SheetReading) -> None:
-    by_key = {c.key: (c.number, cells[c.number]) for c in table.columns if c.number in cells}
-    first = next(iter(sorted(cells.items())))[1]
-    if first.content is Content.TEXT and _TOTALS.match(first.text.strip()):
-        reading.skipped_rows.append(number)
-        return
-    if len(by_key) <= 1 and len(cells) <= 2 and len(table.columns) > 2:
-        reading.skipped_rows.append(number)
-        return
-    table.rows.append((number, by_key))
+def _state_for_all(table: FoundTable, for_all: Mapping[str, str]) -> None:
+    have = {c.key for c in table.columns}
+    known = {c.key for c in SHEET_OF[table.table].columns} if table.table in SHEET_OF else set()
+    stated = {k: v for k, v in for_all.items() if k in known and k not in have}
+    table.context = {**table.context, **stated}
+    table.missing = tuple(key for key in table.missing if key not in stated)
 
 
-def _say_skipped(reading: SheetReading, loose: list[int]) -> None:
+def _look_at_columns(table: FoundTable, remarks: TableRemarks, *, from_csv: bool) -> None:
+    for key in table.missing:
+        remarks.missing_column(table.header_row, table.table, key)
+    for key, value in table.context.items():
+        remarks.from_sheet_name(table.header_row, key, value, len(table.rows))
+    headless: Counter[int] = Counter()
+    last = max(table.headers)
+    for number, cells in table.raw:
+        for column in cells:
+            if column not in table.headers:
+                headless[column] += 1
+                if from_csv and column > last:
+                    table.ragged.add(number)
+    remarks.headless_columns(
+        table.header_row, {c: n for c, n in headless.items() if not from_csv or c <= last}
+    )
+    for mapped in table.columns:
+        if mapped.number in table.sheet.hidden_columns:
+            remarks.hidden_column(table.header_row, mapped)
+
+
+def _say_rest(reading: SheetReading, remarks: TableRemarks, loose: list[int]) -> None:
     sheet = reading.sheet
     if not reading.tables:
         wide = [n for n in loose if len(sheet.rows[n]) >= 3]
-        if len(wide) >= 2:
-            reading.findings.append(
-                Finding(
-                    severity=Severity.BAD,
-                    code="no_header",
-                    sheet=sheet.name,
-                    row=wide[0],
-                    message=f"no header row was recognised on the sheet {sheet.name!r} ({len(sheet.rows)} rows)",
-                    fix="write a header row as `mountbook blank` does, one row a ski or boot",
-                )
-            )
+        if is_transposed(sheet):
+            remarks.transposed()
+        elif len(wide) >= 2:
+            remarks.no_header(wide[0])
         elif sheet.rows:
-            reading.findings.append(
-                Finding(
-                    severity=Severity.NOTE,
-                    code="no_table",
-                    sheet=sheet.name,
-                    message=f"the sheet {sheet.name!r} holds no table and is left out",
-                    fix="nothing, if that is right",
-                )
-            )
+            remarks.no_table()
         return
-    for code, what, numbers in (
-        ("rows_before_header", "before the header", loose),
-        ("rows_skipped", "that are repeated headers, totals or remarks", reading.skipped_rows),
-    ):
-        if numbers:
-            reading.findings.append(
-                Finding(
-                    severity=Severity.NOTE,
-                    code=code,
-                    sheet=sheet.name,
-                    row=numbers[0],
-                    raw=_first_text(sheet, numbers[0]),
-                    message=f"{len(numbers)} row(s) {what} are no data: {number_ranges(numbers)}",
-                    fix="nothing, if that is right",
-                )
-            )
-
-
-def _first_text(sheet: Sheet, number: int) -> str:
-    return next((cell.text for _, cell in sorted(sheet.rows[number].items())), "")
-
-
-def number_ranges(numbers: list[int]) -> str:
-    """``[3, 4, 5, 9]`` -> ``3-5, 9``."""
-    return ", ".join(f"{a}" if a == b else f"{a}-{b}" for a, b in _runs(numbers))
-
-
-def _runs(numbers: list[int]) -> Iterator[tuple[int, int]]:
-    ordered = sorted(numbers)
-    start = last = ordered[0]
-    for n in ordered[1:]:
-        if n != last + 1:
-            yield start, last
-            start = n
-        last = n
-    yield start, last
+    wide = [n for n in loose if len(sheet.rows[n]) >= 3]
+    if len(wide) >= 3:
+        remarks.rows_above(wide)
+    elif loose:
+        remarks.rows_skipped("rows_before_header", "before the header", loose)
+    if reading.skipped_rows:
+        remarks.rows_skipped(
+            "rows_skipped", "that are repeated headers, totals or remarks", reading.skipped_rows
+        )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from collections.abc import Iterable
 from decimal import Decimal
 from typing import Final
 
@@ -59,6 +60,20 @@ def tag(cell: Cell) -> Read:
             if cell.style == "csv"
             else Read(text)
         )
+    if cell.style == "csv" and re.fullmatch(r"\d+\.0+", text):
+        return ask(
+            "tag_is_number",
+            f"{text} looks like a tag turned into a number",
+            f"enter {text.split('.')[0]} as text, if that is the tag",
+        )
+    several = re.split(r"\s*[,;&]\s*|\s+(?:and|und|et)\s+", text)
+    if len(several) > 1 and all(tag_like(part) for part in several):
+        return ask("several_tags", f"{text!r} are several tags in one cell", "one row for each")
+    ends = tag_range(text)
+    if ends is not None:
+        return ask("tag_range", f"{text!r} is a range of tags, {ends[0]} to {ends[1]}", "one row for each")
+    if re.fullmatch(r"\d+\s*[x×]|[x×]\s*\d+", text, re.IGNORECASE):
+        return ask("tag_is_quantity", f"{text!r} is a quantity, not a tag", "one row for each, with its tag")
     if _DATE_LIKE.match(text):
         return ask("tag_is_date", f"{text} looks like a tag turned into a date", "enter the tag as text")
     mixed = _mixed_scripts(text)
@@ -71,6 +86,36 @@ def tag(cell: Cell) -> Read:
     if text != " ".join(shown.split()):
         return note(text, "tag_cleaned", f"invisible or odd characters were taken out of {text!r}")
     return Read(text)
+
+
+def padded_width(cells: Iterable[Cell]) -> int:
+    """The width of digits-only tags, if some of them begin with a zero and none is longer; else 0."""
+    widths = set()
+    zero = False
+    for cell in cells:
+        text = tidy(cell.text)
+        if cell.content is Content.TEXT and text.isdigit():
+            widths.add(len(text))
+            zero = zero or text.startswith("0")
+    return max(widths) if zero else 0
+
+
+def lost_zeros(read: Read, width: int) -> Read:
+    """Ask about a tag of digits that is shorter than its padded neighbours."""
+    text = read.value
+    if isinstance(text, str) and text.isdigit() and len(text) < width:
+        return ask(
+            "zeros_lost",
+            f"{text} is shorter than the other tags, which have {width} digits: zeros may be lost",
+            f"enter {text:0>{width}} as text, if that is the tag",
+        )
+    return read
+
+
+def tag_like(text: str) -> bool:
+    """Whether a lone cell may be a tag: short, one word, with a digit."""
+    plain = tidy(text)
+    return len(plain) <= 24 and " " not in plain and any(c.isdigit() for c in plain)
 
 
 def tag_range(text: str) -> tuple[str, str] | None:

@@ -36,7 +36,10 @@ def word(cell: Cell, *, key: str, what: str) -> Read:
     if not text:
         return NOTHING
     known = value_words()[key]
-    found = known.get(header_text(text).words)
+    plain = header_text(text).words
+    found = known.get(plain)
+    if found is None and key == "kind":
+        found = known.get(" ".join(w for w in plain.split() if w not in ("ski", "skis", "set", "sets")))
     choices = list(dict.fromkeys(known.values()))
     if found is None:
         from difflib import get_close_matches

@@ -1,0 +1,130 @@
+"""What stands over the columns: one header row, two, or one with a row of units beneath it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from imports.cells import Cell, Content, Sheet
+from imports.header_match import best_table, header_text, is_header_word, unit_word
+from imports.headers import Table
+from imports.quantities import tidy
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Headline:
+    """A header: its rows, the text over each column, units from a row of units, and the table it means."""
+
+    first: int
+    last: int
+    headers: Mapping[int, str]
+    table: Table
+    hits: int
+    units: Mapping[int, str] = field(default_factory=dict)
+
+
+def headline_at(
+    sheet: Sheet,
+    number: int,
+    *,
+    above: int | None,
+    below: int | None,
+    spans: Mapping[int, Mapping[int, str]],
+    chosen: Mapping[str, str],
+) -> Headline | None:
+    """The header that begins at or just above row ``number``, or None if this row is no header.
+
+    ``above``/``below``: neighbouring filled rows that may belong to it. ``spans``: texts of merged cells,
+    row -> column -> text, spread over their columns. Of the readings the one with the most known columns
+    wins; of equals the one with fewer rows.
+    """
+    cells = sheet.rows[number]
+    if not _is_header(cells, chosen):
+        return None
+    plain = {column: cell.text for column, cell in cells.items()}
+    table, hits = best_table(plain, sheet.name, chosen)
+    best = Headline(first=number, last=number, headers=plain, table=table, hits=hits) if table else None
+    if above is not None and all(c.content is Content.TEXT for c in sheet.rows[above].values()):
+        top = {**spans.get(above, {}), **{c: cell.text for c, cell in sheet.rows[above].items()}}
+        best = _better(best, _joined(sheet.name, above, number, top, plain, chosen))
+    if below is not None and _continues(sheet.rows[below]):
+        bottom = {c: cell.text for c, cell in sheet.rows[below].items()}
+        units = {c: unit for c, text in bottom.items() if (unit := unit_word(text))}
+        if units and len(units) == len(bottom) and best is not None:
+            return Headline(
+                first=best.first,
+                last=below,
+                headers=best.headers,
+                table=best.table,
+                hits=best.hits,
+                units=units,
+            )
+        top = {**spans.get(number, {}), **plain}
+        best = _better(best, _joined(sheet.name, number, below, top, bottom, chosen))
+    return best
+
+
+def _better(best: Headline | None, other: Headline | None) -> Headline | None:
+    if other is None or (best is not None and other.hits <= best.hits):
+        return best
+    return other
+
+
+def _is_header(cells: Mapping[int, Cell], chosen: Mapping[str, str]) -> bool:
+    """At least two known header words, and words that are headers for about half of the texts."""
+    own = {header_text(key).words for key in chosen}
+    hits = texts = 0
+    for cell in cells.values():
+        if cell.content is Content.TEXT:
+            texts += 1
+            if is_header_word(cell.text) or (own and header_text(cell.text).words in own):
+                hits += 1
+    if hits < 2 or texts < len(cells) * 0.7:
+        return False
+    return hits * 2 >= texts or hits >= 4
+
+
+def _continues(cells: Mapping[int, Cell]) -> bool:
+    """Whether a row under a header may be its second row: words without digits, all known or units."""
+    for cell in cells.values():
+        if cell.content is not Content.TEXT or any(c.isdigit() for c in tidy(cell.text)):
+            return False
+        if not unit_word(cell.text) and not is_header_word(cell.text):
+            return False
+    return True
+
+
+def _joined(
+    sheet_name: str,
+    first: int,
+    last: int,
+    top: Mapping[int, str],
+    bottom: Mapping[int, str],
+    chosen: Mapping[str, str],
+) -> Headline | None:
+    """Two rows as one header: both texts together where that is known, else the lower, else the upper."""
+    headers, units = {}, {}
+    for column in sorted({*top, *bottom}):
+        upper, lower = top.get(column, ""), bottom.get(column, "")
+        both = f"{upper} {lower}".strip()
+        if unit_word(lower):
+            headers[column], units[column] = upper, unit_word(lower)
+        elif is_header_word(both) or not lower:
+            headers[column] = both
+        else:
+            headers[column] = lower if is_header_word(lower) else both
+    headers = {c: text for c, text in headers.items() if text}
+    table, hits = best_table(headers, sheet_name, chosen)
+    if table is None:
+        return None
+    return Headline(first=first, last=last, headers=headers, table=table, hits=hits, units=units)
+
+
+def is_transposed(sheet: Sheet) -> bool:
+    """Whether header words run down one of the first columns instead of along a row."""
+    for column in (1, 2, 3):
+        texts = [cells[column].text for cells in sheet.rows.values() if column in cells]
+        known = {header_text(t).words for t in texts if is_header_word(t)}
+        if len(known) >= 3 and len(known) * 2 >= len(texts):
+            return True
+    return False

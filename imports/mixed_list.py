@@ -1,0 +1,91 @@
+"""One list of skis, boots and bindings together: split by what its type column says of each row."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from typing import Final
+
+from imports.cells import Cell
+from imports.header_match import header_text
+from imports.headers import Table
+
+_CLASSES: Final[Mapping[str, Table | None]] = {
+    **dict.fromkeys(("ski", "skis", "skier"), Table.SKI),
+    **dict.fromkeys(
+        (
+            "boot",
+            "boots",
+            "skiboot",
+            "skiboots",
+            "schuh",
+            "schuhe",
+            "skischuh",
+            "skischuhe",
+            "chaussure",
+            "chaussures",
+        ),
+        Table.BOOT,
+    ),
+    **dict.fromkeys(("binding", "bindings", "bindung", "bindungen", "fixation", "fixations"), Table.BINDING),
+    **dict.fromkeys(
+        [
+            "pole",
+            "poles",
+            "helmet",
+            "helmets",
+            "snowboard",
+            "snowboards",
+            "skin",
+            "skins",
+            "stock",
+            "stocke",
+            "stoecke",
+            "helm",
+            "helme",
+            "fell",
+            "felle",
+            "baton",
+            "batons",
+            "casque",
+            "casques",
+            "peau",
+            "peaux",
+            "stick",
+            "sticks",
+            "sled",
+            "sledge",
+            "goggles",
+        ],
+        None,
+    ),
+}
+"""Equipment words -> table; None: equipment, but none of ours."""
+
+
+def equipment_class(text: str) -> tuple[bool, Table | None]:
+    """(whether the text names equipment, its table). ``ski boot`` is a boot: the last known word counts."""
+    found: tuple[bool, Table | None] = (False, None)
+    for token in re.split(r"\W+", header_text(text).words):
+        if token in _CLASSES:
+            found = (True, _CLASSES[token])
+    return found
+
+
+def type_column(rows: Sequence[tuple[int, Mapping[int, Cell]]], columns: Sequence[int]) -> int | None:
+    """The column that names different equipment in (nearly) every row, if there is one."""
+    for column in columns:
+        seen: set[Table | None] = set()
+        known = filled = 0
+        for _, cells in rows:
+            cell = cells.get(column)
+            if cell is None:
+                continue
+            filled += 1
+            is_equipment, table = equipment_class(cell.text)
+            if is_equipment:
+                known += 1
+                seen.add(table)
+        if filled and known >= filled * 0.8 and known >= len(rows) * 0.6 and len(seen) >= 2:
+            return column
+    return None

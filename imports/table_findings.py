@@ -1,0 +1,280 @@
+"""What is said about a whole sheet, table or column, each with its cure."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+from typing import Final
+
+from imports.cells import Sheet, column_letter
+from imports.findings import Finding, Severity
+from imports.gate import MAX_COLUMNS
+from imports.header_match import MappedColumn, nearest_key
+from imports.headers import Table
+
+_FINE = "nothing, if that is right"
+_SHOWN = 5
+
+
+class TableRemarks:
+    """Adds findings about one sheet to a list."""
+
+    def __init__(self, sheet: Sheet, findings: list[Finding]) -> None:
+        self._sheet = sheet
+        self._findings = findings
+
+    def _add(
+        self,
+        severity: Severity,
+        code: str,
+        message: str,
+        fix: str,
+        *,
+        row: int | None = None,
+        column: int | None = None,
+        raw: str | None = None,
+    ) -> None:
+        self._findings.append(
+            Finding(
+                severity=severity,
+                code=code,
+                sheet=self._sheet.name,
+                row=row,
+                column=None if column is None else column_letter(column),
+                raw=raw,
+                message=message,
+                fix=fix,
+            )
+        )
+
+    def duplicate_column(self, row: int, column: MappedColumn, first: MappedColumn) -> None:
+        """Two columns that mean the same value."""
+        self._add(
+            Severity.QUESTION,
+            "duplicate_column",
+            f"two columns mean {column.key}: {one_line(first.header)!r} in {column_letter(first.number)} and "
+            f"{one_line(column.header)!r} in {column_letter(column.number)}",
+            "rename or remove the one that does not count",
+            row=row,
+            column=column.number,
+            raw=column.header,
+        )
+
+    def unknown_column(self, row: int, number: int, text: str, table: Table, taken: Collection[str]) -> None:
+        """A header nobody knows: left out with a note, or asked if it comes near a known one."""
+        header = one_line(text)
+        near = nearest_key(text, table)
+        if near is not None and near not in taken:
+            self._add(
+                Severity.QUESTION,
+                "unknown_column",
+                f"the column {header!r} is not known; did you mean {near}?",
+                f'--column "{header}={near}", or --column "{header}=" to leave it out',
+                row=row,
+                column=number,
+                raw=text,
+            )
+            return
+        self._add(
+            Severity.NOTE,
+            "unknown_column",
+            f"the column {header!r} is not known and is left out",
+            f'--column "{header}=KEY", if it holds one of our values',
+            row=row,
+            column=number,
+            raw=text,
+        )
+
+    def status_ignored(self, row: int, column: MappedColumn) -> None:
+        """Where a pair is comes from the counter, never from a spreadsheet."""
+        self._add(
+            Severity.NOTE,
+            "status_ignored",
+            "a status column is ignored: a spreadsheet can neither clear nor hold a pair",
+            "use the commands of the counter",
+            row=row,
+            column=column.number,
+            raw=column.header,
+        )
+
+    def missing_column(self, row: int, table: Table, key: str) -> None:
+        """A column without which no row can be understood (the name of the thing), or none be stored."""
+        self._add(
+            missing_severity(table, key),
+            "missing_column",
+            f"the table of {table.value} rows has no column for {key}",
+            missing_cure(self._sheet.name, key),
+            row=row,
+        )
+
+    def from_sheet_name(self, row: int, key: str, value: str, count: int) -> None:
+        """A value that the sheet's name says for all rows."""
+        self._add(
+            Severity.NOTE,
+            "value_from_sheet_name",
+            f"{key} is {value} for all {count} row(s) of the sheet {self._sheet.name!r}: its name says so, or you do",
+            _FINE,
+            row=row,
+        )
+
+    def headless_columns(self, row: int, counts: Mapping[int, int]) -> None:
+        """Cells in columns without a header."""
+        for column, count in list(counts.items())[:_SHOWN]:
+            self._add(
+                Severity.NOTE,
+                "column_without_header",
+                f"column {column_letter(column)} has no header; its {count} filled cell(s) are left out",
+                "give it a header, if it holds one of our values",
+                row=row,
+                column=column,
+            )
+        if len(counts) > _SHOWN:
+            self._add(
+                Severity.NOTE,
+                "column_without_header",
+                f"{len(counts) - _SHOWN} more columns without a header are left out",
+                _FINE,
+                row=row,
+            )
+
+    def hidden_column(self, row: int, column: MappedColumn) -> None:
+        """A hidden column is read, and that is said."""
+        self._add(
+            Severity.NOTE,
+            "hidden_column",
+            f"the column {one_line(column.header)!r} is hidden; it was read as {column.key}",
+            _FINE,
+            row=row,
+            column=column.number,
+            raw=column.header,
+        )
+
+    def too_wide(self, row: int, count: int) -> None:
+        """More headers than the stated limit."""
+        self._add(
+            Severity.BAD,
+            "too_many_columns",
+            f"the header has {count} columns; the limit is {MAX_COLUMNS}",
+            "save the columns that matter as a new sheet",
+            row=row,
+        )
+
+    def mixed_list(
+        self,
+        row: int,
+        column: int,
+        headers: Mapping[int, str],
+        counts: Mapping[Table, int],
+        strangers: list[int],
+    ) -> None:
+        """A list of several kinds of equipment was split."""
+        said = ", ".join(f"{count} {table.value}" for table, count in counts.items())
+        self._add(
+            Severity.NOTE,
+            "mixed_list",
+            f"one list for several kinds of equipment, split by {one_line(headers[column])!r}: {said} row(s)",
+            _FINE,
+            row=row,
+            column=column,
+            raw=headers[column],
+        )
+        if strangers:
+            self.rows_skipped(
+                "other_equipment", "for equipment that is neither ski, boot nor binding", strangers
+            )
+
+    def transposed(self) -> None:
+        """Header words run down a column."""
+        self._add(
+            Severity.BAD,
+            "transposed",
+            f"the sheet {self._sheet.name!r} has its headers down a column: it is transposed",
+            "turn it (copy, paste transposed), so that each ski or boot is one row",
+        )
+
+    def no_header(self, row: int) -> None:
+        """Data, but no header."""
+        self._add(
+            Severity.BAD,
+            "no_header",
+            f"no header row was recognised on the sheet {self._sheet.name!r} ({len(self._sheet.rows)} rows)",
+            "write a header row as `mountbook blank` does, or leave the sheet out by its name",
+            row=row,
+        )
+
+    def no_table(self) -> None:
+        """A sheet of remarks."""
+        self._add(
+            Severity.NOTE,
+            "no_table",
+            f"the sheet {self._sheet.name!r} holds no table and is left out",
+            _FINE,
+        )
+
+    def rows_above(self, rows: list[int]) -> None:
+        """Rows that look like data, above the first header."""
+        self._add(
+            Severity.QUESTION,
+            "rows_before_header",
+            f"{len(rows)} row(s) before the header look like data: {number_ranges(rows)}",
+            "give them a header of their own, or remove them",
+            row=rows[0],
+            raw=self._first_text(rows[0]),
+        )
+
+    def rows_skipped(self, code: str, what: str, rows: list[int]) -> None:
+        """Rows that are no data, by number."""
+        self._add(
+            Severity.NOTE,
+            code,
+            f"{len(rows)} row(s) {what} are no data: {number_ranges(rows)}",
+            _FINE,
+            row=rows[0],
+            raw=self._first_text(rows[0]),
+        )
+
+    def _first_text(self, number: int) -> str:
+        return next((cell.text for _, cell in sorted(self._sheet.rows[number].items())), "")
+
+
+_NAMES: Final[Mapping[Table, Collection[str]]] = {
+    Table.SKI: ("tag",),
+    Table.BOOT: ("tag",),
+    Table.HOLE: ("pair_tag", "x_mm", "y_mm"),
+    Table.BINDING: ("model",),
+    Table.PATTERN: ("pattern", "piece", "follows", "x_mm", "y_mm"),
+    Table.FIT: ("sole_type", "pattern"),
+    Table.WANTED: ("wish",),
+    Table.STAFF: ("name",),
+}
+
+
+def missing_severity(table: Table, key: str) -> Severity:
+    """Bad where the row has no name or no place without it; else a question that one answer settles."""
+    return Severity.BAD if key in _NAMES.get(table, (key,)) else Severity.QUESTION
+
+
+def missing_cure(sheet: str, key: str) -> str:
+    """How to supply a missing column."""
+    return f'add it, name it with --column "HEADER={key}", or say it for all rows: --all-rows "{sheet}:{key}=VALUE"'
+
+
+def one_line(text: str) -> str:
+    """A header as one line."""
+    return " ".join(text.split())
+
+
+def number_ranges(numbers: Collection[int]) -> str:
+    """``[3, 4, 5, 9]`` -> ``3-5, 9``."""
+    runs = list(_runs(numbers))
+    return ", ".join(f"{a}" if a == b else f"{a}-{b}" for a, b in runs)
+
+
+def _runs(numbers: Collection[int]) -> Iterator[tuple[int, int]]:
+    ordered = sorted(numbers)
+    start = last = ordered[0]
+    for n in ordered[1:]:
+        if n != last + 1:
+            yield start, last
+            start = n
+        last = n
+    yield start, last
