@@ -25,6 +25,7 @@ def demo(
     """Run the whole story on an invented shop: import, plan, work orders, bench, counter, recheck list.
 
     The folder is made new; only a folder that an earlier demo made is ever replaced.
+
     Example: mountbook demo --out demo_out
     """
     from planner.demo.folder import fresh_folder

@@ -40,6 +40,7 @@ def clear(tag: Tag, why: Why = "", by: By = None, at: At = None, json: Json = Fa
     """Lift a hold, signed by a listed person; a quarantine only a manager lifts, with a reason.
 
     No pass comes of it: a pair that was found loose or worked on still needs its look.
+
     Example: mountbook clear K-031 --by "Vera Lind"
     """
     from fleet.holds import clear as lift

@@ -55,6 +55,7 @@ def survey(
 
     Lines: "A mark 812", "A 101.5 18 d3.6 plugged", "A tail 913.5 18", "A bare -250 300", and four holes by
     distances: "A four 36 40.5 36 40.5 54.2 54.2 at 101.5".
+
     Example: mountbook survey K-031 --line "A mark 812" --line "A 101.5 18 d3.6" --enter --by "Vera Lind"
     """
     from planner.survey.enter import enter_survey, look_at_survey
@@ -90,6 +91,7 @@ def batch(
     """See which pairs were drilled alike, and take the rest of a measured batch as assumed.
 
     Assumed holes carry their allowance and open no area until the ski is seen bare.
+
     Example: mountbook batch --enter --by "Vera Lind"
     """
     from fleet.signing import signer

@@ -38,6 +38,7 @@ def audit(
     """Look at everything in the ledger: chain, state, structure, histories that cannot be.
 
     Changes nothing. Exit code 1 if anything is bad or in question.
+
     Example: mountbook audit --head 1284:a3f920c1
     """
     from fleet.audit.anchor import parse_head
@@ -145,6 +146,7 @@ def correct(
     """Set recorded facts right by an entry that shows old and new. A head technician signs.
 
     Fields and units are those of the exported files; an empty value means unknown.
+
     Example: mountbook correct K-031/A7 x_mm=101.5 --why "read the rule from the wrong end" --by "Vera Lind"
     """
     from fleet.corrections import correct as set_right
@@ -178,6 +180,7 @@ def redact(entry: EntryNumber, why: Why = "", by: By = None, json: Json = False)
     """Blank the free text of an entry (a name, an injury); the chain stays whole, the entry visible.
 
     Older backups still hold the text: drop them too where that matters.
+
     Example: mountbook redact 812 --why "asked for by the renter" --by "Vera Lind"
     """
     from fleet.corrections import redact as blank

@@ -46,6 +46,7 @@ def order_issue(
     """Judge a plan against today's ledger, open its work orders, and print them.
 
     Open orders are cancelled and issued again; their sheets are to be collected.
+
     Example: mountbook order issue plans/autumn --by "Vera Lind"
     """
     from planner.orders.issue import issue
@@ -111,6 +112,7 @@ def order_done(
     """Enter an order as done: drilled as planned, or where the holes were measured.
 
     A second person of the staff list must look before the pair can go out.
+
     Example: mountbook order done "WO-2611-0417 A" --hole "A 3=101.5,-18.0" --by "Vera Lind"
     """
     from planner.orders.book import find_order

@@ -117,6 +117,7 @@ def prep_sign(
     """Sign the season prep checklist of pairs: both skis seen, every screw looked at. Gives the first pass.
 
     The signature says that the checklist was done; the program itself tests nothing.
+
     Example: mountbook prep sign K-031 K-032 --by "Vera Lind"
     """
     _record(tags, everywhere, found, list_id=None, remark=remark, by=by, at=at, json=json, kind="season prep")
