@@ -6,9 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from imports.cells import Cell, Content, Sheet
-from imports.header_match import best_table, header_text, is_header_word, unit_word
+from imports.header_match import header_text, is_header_word, unit_word
 from imports.headers import Table
 from imports.quantities import tidy
+from imports.table_choice import best_table
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,9 +46,10 @@ def headline_at(
     table, hits = best_table(plain, sheet.name, chosen)
     best = Headline(first=number, last=number, headers=plain, table=table, hits=hits) if table else None
     if above is not None and all(c.content is Content.TEXT for c in sheet.rows[above].values()):
-        top = {**spans.get(above, {}), **{c: cell.text for c, cell in sheet.rows[above].items()}}
-        best = _better(best, _joined(sheet.name, above, number, top, plain, chosen))
-    if below is not None and _continues(sheet.rows[below]):
+        over = {**spans.get(above, {}), **{c: cell.text for c, cell in sheet.rows[above].items()}}
+        best = _better(best, _joined(sheet.name, above, number, over, plain, chosen))
+    top = {**spans.get(number, {}), **plain}
+    if below is not None and _continues(sheet.rows[below], top):
         bottom = {c: cell.text for c, cell in sheet.rows[below].items()}
         units = {c: unit for c, text in bottom.items() if (unit := unit_word(text))}
         if units and len(units) == len(bottom) and best is not None:
@@ -59,7 +61,6 @@ def headline_at(
                 hits=best.hits,
                 units=units,
             )
-        top = {**spans.get(number, {}), **plain}
         best = _better(best, _joined(sheet.name, number, below, top, bottom, chosen))
     return best
 
@@ -84,12 +85,16 @@ def _is_header(cells: Mapping[int, Cell], chosen: Mapping[str, str]) -> bool:
     return hits * 2 >= texts or hits >= 4
 
 
-def _continues(cells: Mapping[int, Cell]) -> bool:
-    """Whether a row under a header may be its second row: words without digits, all known or units."""
-    for cell in cells.values():
+def _continues(cells: Mapping[int, Cell], top: Mapping[int, str]) -> bool:
+    """Whether a row under a header may be its second row: words without digits, each known or a unit.
+
+    Known by itself or together with the text above it.
+    """
+    for column, cell in cells.items():
         if cell.content is not Content.TEXT or any(c.isdigit() for c in tidy(cell.text)):
             return False
-        if not unit_word(cell.text) and not is_header_word(cell.text):
+        both = f"{top.get(column, '')} {cell.text}"
+        if not unit_word(cell.text) and not is_header_word(cell.text) and not is_header_word(both):
             return False
     return True
 

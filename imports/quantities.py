@@ -78,6 +78,10 @@ UNITS_MM: Final[dict[str, Decimal]] = {
 }
 
 
+SOLE_WORDS: Final = ("sole", "bsl", "sohle", "semelle", "length")
+"""Words that may stand behind a length to say what it is the length of."""
+
+
 class Amount(NamedTuple):
     """A number with what stood behind it. ``doubt`` says why the number itself is not sure."""
 
@@ -209,7 +213,13 @@ def length(
     amount = number(cell, what)
     if isinstance(amount, Read):
         return amount
-    unit = amount.unit.strip()
+    unit = " ".join(w for w in amount.unit.split() if w not in SOLE_WORDS)
+    if unit and unit not in UNITS_MM and _look_alike(cell.text) is not None:
+        return ask(
+            "letters_for_digits",
+            f"{cell.text!r} holds a letter where a digit is due",
+            f"write {_look_alike(cell.text)}, if that is meant",
+        )
     if unit and unit not in UNITS_MM:
         return ask(
             "unknown_unit",

@@ -13,6 +13,31 @@ from imports.words import value_words
 _LENGTH: Final = re.compile(r"(?:^|\D)(\d{2,3})\s*cm\b|^\s*(\d{3})\s*$|\b(1[0-9]{2})\b", re.IGNORECASE)
 
 
+_SHEET_HINTS: Final[Mapping[Table, tuple[str, ...]]] = {
+    Table.SKI: ("ski", "pairs", "telemark", "touring", "alpine", "junior", "paare", "tourenski", "rando"),
+    Table.BOOT: ("boot", "schuh", "chaussure"),
+    Table.BINDING: ("binding", "bindung", "fixation"),
+    Table.PATTERN: ("pattern", "bohrbild", "lochbild", "gabarit"),
+    Table.HOLE: ("hole", "loch", "löcher", "locher", "bohr", "trou"),
+    Table.FIT: ("fit", "compat", "passt"),
+    Table.WANTED: ("wanted", "wish", "sets", "wunsch", "bedarf"),
+    Table.STAFF: ("staff", "mitarbeiter", "personal", "personnel"),
+    Table.MOUNT: ("mounts",),
+    Table.AREA: ("areas",),
+    Table.SIDE: ("skis",),
+    Table.POLICY: ("policy",),
+}
+"""Parts of sheet and file names that speak for a table."""
+
+
+def hinted(name: str, table: Table) -> bool:
+    """Whether a sheet's name speaks for this table and for no other kind of equipment."""
+    lowered = name.casefold()
+    if table is Table.SKI and any(w in lowered for t in (Table.BOOT, Table.BINDING) for w in _SHEET_HINTS[t]):
+        return False
+    return any(word in lowered for word in _SHEET_HINTS.get(table, ()))
+
+
 def context_of_name(name: str, table: Table) -> Mapping[str, str]:
     """Ski values that the sheet's name states: ``length_cm`` and ``kind``, as text of a cell."""
     if table is not Table.SKI:

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
-from typing import Final
 
 from imports.cells import Sheet, column_letter
 from imports.findings import Finding, Severity
 from imports.gate import MAX_COLUMNS
 from imports.header_match import MappedColumn, nearest_key
 from imports.headers import Table
+from imports.table_choice import NAME_KEYS
 
 _FINE = "nothing, if that is right"
 _SHOWN = 5
@@ -182,6 +182,16 @@ class TableRemarks:
                 "other_equipment", "for equipment that is neither ski, boot nor binding", strangers
             )
 
+    def in_doubt(self, row: int) -> None:
+        """Skis or boots: nothing on the sheet tells."""
+        self._add(
+            Severity.QUESTION,
+            "table_in_doubt",
+            f"nothing on the sheet {self._sheet.name!r} says whether its rows are skis or boots",
+            "name the sheet Skis or Boots, or add a column that tells (length_cm, mondopoint)",
+            row=row,
+        )
+
     def transposed(self) -> None:
         """Header words run down a column."""
         self._add(
@@ -236,21 +246,9 @@ class TableRemarks:
         return next((cell.text for _, cell in sorted(self._sheet.rows[number].items())), "")
 
 
-_NAMES: Final[Mapping[Table, Collection[str]]] = {
-    Table.SKI: ("tag",),
-    Table.BOOT: ("tag",),
-    Table.HOLE: ("pair_tag", "x_mm", "y_mm"),
-    Table.BINDING: ("model",),
-    Table.PATTERN: ("pattern", "piece", "follows", "x_mm", "y_mm"),
-    Table.FIT: ("sole_type", "pattern"),
-    Table.WANTED: ("wish",),
-    Table.STAFF: ("name",),
-}
-
-
 def missing_severity(table: Table, key: str) -> Severity:
     """Bad where the row has no name or no place without it; else a question that one answer settles."""
-    return Severity.BAD if key in _NAMES.get(table, (key,)) else Severity.QUESTION
+    return Severity.BAD if key in NAME_KEYS.get(table, (key,)) else Severity.QUESTION
 
 
 def missing_cure(sheet: str, key: str) -> str:

@@ -11,12 +11,13 @@ from typing import Final
 from imports.cells import Cell, Content, Sheet
 from imports.findings import Finding
 from imports.gate import MAX_COLUMNS
-from imports.header_match import MappedColumn, best_table, header_text, match_columns, required_keys
+from imports.header_match import MappedColumn, header_text, match_columns, required_keys
 from imports.header_rows import Headline, headline_at, is_transposed
 from imports.headers import SHEET_OF, Table
 from imports.merged import fill_merged_down
 from imports.mixed_list import equipment_class, type_column
 from imports.sheet_name import context_of_name
+from imports.table_choice import best_table, decided_table
 from imports.table_findings import TableRemarks
 from imports.tags import tag_like
 
@@ -108,6 +109,7 @@ def read_sheet(
     reading.tables = [
         part for table in reading.tables for part in _split_mixed(table, chosen or {}, remarks, reading)
     ]
+    reading.tables = [_sure(table, chosen or {}, remarks) for table in reading.tables]
     for table in reading.tables:
         _state_for_all(table, for_all or {})
         _look_at_columns(table, remarks, from_csv=from_csv)
@@ -246,7 +248,7 @@ def _split_mixed(
     reading.findings[:] = [
         f
         for f in reading.findings
-        if not (f.row == table.header_row and f.code in ("unknown_column", "missing_column"))
+        if not (f.row == table.header_row and f.code in ("unknown_column", "duplicate_column"))
     ]
     parts: dict[Table, FoundTable] = {}
     strangers: list[int] = []
@@ -259,29 +261,62 @@ def _split_mixed(
         target = kind or table.table
         part = parts.get(target)
         if part is None:
-            mapped, _ = match_columns(table.headers, target, chosen)
-            unique = {c.key: c for c in reversed(mapped) if c.key not in ("status", *IGNORED_KEYS)}
-            if target is not Table.SKI:
-                unique = {k: c for k, c in unique.items() if c.number != column}
-            part = replace(
-                table,
-                table=target,
-                columns=tuple(unique.values()),
-                rows=[],
-                raw=[],
-                context={},
-                missing=tuple(k for k in required_keys(target, unique) if k not in unique),
-                ragged=set(),
-            )
-            parts[target] = part
+            part = parts[target] = _as_table(table, target, chosen, without=column)
         part.rows.append(
             (number, {c.key: (c.number, cells[c.number]) for c in part.columns if c.number in cells})
         )
         part.raw.append((number, cells))
+    known = {column, *(c.number for part in parts.values() for c in part.columns)}
+    for number, text in table.headers.items():
+        if number not in known:
+            remarks.unknown_column(table.header_row, number, text, table.table, ())
     remarks.mixed_list(
         table.header_row, column, table.headers, {t: len(p.rows) for t, p in parts.items()}, strangers
     )
     return list(parts.values())
+
+
+def _as_table(
+    table: FoundTable, target: Table, chosen: Mapping[str, str], *, without: int | None
+) -> FoundTable:
+    """The same headers read as another table, still without rows; ``without``: a column that only sorts."""
+    mapped, _ = match_columns(table.headers, target, chosen)
+    unique: dict[str, MappedColumn] = {}
+    for column in mapped:
+        if column.number != without and column.key not in ("status", *IGNORED_KEYS):
+            unique.setdefault(column.key, column)
+    if target is Table.SKI and "kind" not in unique and without is not None:
+        unique["kind"] = MappedColumn(number=without, header=table.headers[without], key="kind")
+    return replace(
+        table,
+        table=target,
+        columns=tuple(unique.values()),
+        rows=[],
+        raw=[],
+        context={},
+        missing=tuple(k for k in required_keys(target, unique) if k not in unique),
+        ragged=set(),
+    )
+
+
+def _sure(table: FoundTable, chosen: Mapping[str, str], remarks: TableRemarks) -> FoundTable:
+    """The table read as what it really is: a list of tags and models alone may be skis or boots."""
+    size = next((c.number for c in table.columns if c.key in ("length_cm", "mondopoint")), 0)
+    sizes = [cells[size].text for _, cells in table.raw if size in cells]
+    keys = {c.key: c.header for c in table.columns}
+    decided = decided_table(table.table, keys | dict.fromkeys(table.context, ""), table.sheet.name, sizes)
+    if decided is None:
+        remarks.in_doubt(table.header_row)
+        return table
+    if decided is table.table:
+        return table
+    other = _as_table(table, decided, chosen, without=None)
+    other.raw = table.raw
+    other.rows = [
+        (n, {c.key: (c.number, cells[c.number]) for c in other.columns if c.number in cells})
+        for n, cells in table.raw
+    ]
+    return other
 
 
 def _state_for_all(table: FoundTable, for_all: Mapping[str, str]) -> None:

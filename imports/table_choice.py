@@ -1,0 +1,82 @@
+"""Which table a header row means: the one whose words fit best, and when that is in doubt."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from typing import Final
+
+from imports.header_match import match_columns, required_keys
+from imports.headers import Table
+from imports.quantities import amount_of
+from imports.sheet_name import context_of_name, hinted
+
+NAME_KEYS: Final[Mapping[Table, Collection[str]]] = {
+    Table.SKI: ("tag",),
+    Table.BOOT: ("tag",),
+    Table.HOLE: ("pair_tag", "x_mm", "y_mm"),
+    Table.BINDING: ("model",),
+    Table.PATTERN: ("pattern", "piece", "follows", "x_mm", "y_mm"),
+    Table.FIT: ("sole_type", "pattern"),
+    Table.WANTED: ("wish",),
+    Table.STAFF: ("name",),
+}
+"""What names a row or gives it its place; without one of these a row is nothing."""
+
+_SHARED: Final = frozenset({"tag", "model", "season", "bsl_mm", "quantity", "status"})
+"""Keys that skis and boots have alike: they decide nothing."""
+_SIZE_KEYS: Final = {"length_cm": Table.SKI, "mondopoint": Table.BOOT}
+
+
+def best_table(
+    headers: Mapping[int, str], sheet_name: str, chosen: Mapping[str, str] | None = None
+) -> tuple[Table | None, int]:
+    """(the table whose words fit this header row best, how many fit); None below two hits."""
+    best: tuple[float, int, Table] | None = None
+    for table in Table:
+        mapped, unknown = match_columns(headers, table, chosen)
+        keys = {m.key for m in mapped} - {"status"}
+        if len(keys) < 2:
+            continue
+        context = context_of_name(sheet_name, table)
+        names = NAME_KEYS.get(table, required_keys(table))
+        missing = sum(
+            1.5 if key in names else 0.5
+            for key in required_keys(table, keys)
+            if key not in keys and key not in context
+        )
+        exact = sum(1 for m in mapped if m.header.strip() == m.key)
+        score = len(keys) + exact * 0.5 - missing - 0.3 * len(unknown)
+        if hinted(sheet_name, table):
+            score += 2.0
+        if best is None or score > best[0]:
+            best = (score, len(keys), table)
+    return (best[2], best[1]) if best else (None, 0)
+
+
+def decided_table(
+    table: Table, keys: Mapping[str, str], sheet_name: str, sizes: Collection[str]
+) -> Table | None:
+    """The table a list of tagged things really is: skis or boots, or None where nothing tells.
+
+    ``keys``: key -> header. ``sizes``: the texts of a column that may be a ski length or a shell size.
+    """
+    if table not in (Table.SKI, Table.BOOT):
+        return table
+    size_key = next((k for k in _SIZE_KEYS if k in keys), None)
+    plain_size = size_key is not None and _is_plain_size(keys[size_key])
+    telling = set(keys) - _SHARED - ({size_key} if plain_size and size_key else set())
+    if telling or hinted(sheet_name, table):
+        return table
+    if plain_size:
+        numbers = [float(a.number) for a in map(amount_of, sizes) if a is not None]
+        if numbers and all(n >= 60 for n in numbers):
+            return Table.BOOT if all(200 <= n <= 340 for n in numbers) else Table.SKI
+        if numbers and all(15 <= n <= 35 for n in numbers):
+            return Table.BOOT
+    return None
+
+
+def _is_plain_size(header: str) -> bool:
+    from imports.header_match import header_text
+
+    return header_text(header).words in ("size", "grosse", "groesse", "taille", "len")
