@@ -38,14 +38,22 @@ def tightening_order(holes: Sequence[tuple[int, int]]) -> tuple[int, ...]:
 
 
 def sheet_numbers(holes: Sequence[PlannedHole]) -> dict[tuple[str, int], int]:
-    """The number beside each screw of one ski on its work order: toe before heel, in tightening order.
+    """The number beside each screw on its work order: toe before heel, in tightening order.
 
-    Keys are (piece, number in the pattern), as in plan.json.
+    ``holes`` are ski A's, for both skis: recorded holes lie some tenths apart, and the same screw carries
+    the same number on A and B. Keys are (piece, number in the pattern), as in plan.json.
     """
     numbers: dict[tuple[str, int], int] = {}
     pieces = sorted({hole.piece for hole in holes}, key=lambda piece: (_PIECES.index(piece), piece))
     for piece in pieces:
-        own = [hole for hole in holes if hole.piece == piece]
-        for index in tightening_order([(hole.x_um, hole.y_um) for hole in own]):
+        own = sorted((hole for hole in holes if hole.piece == piece), key=lambda hole: hole.number)
+        front = max(hole.x_um for hole in own)
+        places = [(_coarse(hole.x_um - front), _coarse(hole.y_um)) for hole in own]
+        for index in tightening_order(places):
             numbers[piece, own[index].number] = len(numbers) + 1
     return numbers
+
+
+def _coarse(length_um: int) -> int:
+    """To 2 mm: what a drill wanders must not decide which screw comes first."""
+    return round(length_um / 2000)

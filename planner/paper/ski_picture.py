@@ -16,8 +16,8 @@ from fleet.units import half_mm_text
 from planner.paper.ink import GARNET, ICE, INK, SOFT, STEEL, WHITE
 from planner.paper.shapes import Anchor, Drawing, Face
 from planner.paper.signs import old_hole_sign, screw_sign
+from planner.paper.ski_facts import SkiFact
 from planner.paper.typeface import width_mm
-from planner.paper.work_order_facts import SkiFact
 
 _PAD_MM: Final = 13.0
 _MOST_SCALE: Final = 0.8

@@ -39,9 +39,10 @@ from planner.paper.sheet_frame import (
     standing_cautions,
 )
 from planner.paper.signs import old_hole_sign, screw_sign
+from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact
 from planner.paper.ski_picture import SkiPicture, nearest_text
 from planner.paper.typeface import shortened, size_that_fits, width_mm
-from planner.paper.work_order_facts import OldHoleFact, ScrewFact, SkiFact, WorkOrderSheet
+from planner.paper.work_order_facts import WorkOrderSheet
 
 _STEP_ROW = 7.7
 _SIGN_ROW = 16.0
@@ -254,14 +255,19 @@ def _steps(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, y: float, row: flo
             )
         sheet.words(sheet.left + 3.2, y + 4.9, str(number), size=13, face=Face.BOLD, anchor=Anchor.MIDDLE)
         x = sheet.left + 7.5
-        expects_size = size_that_fits(step.expects, Face.MONO_BOLD, READ, 42, least=7)
-        lead_room = boxes - 4 - x - width_mm(step.expects, Face.MONO_BOLD, expects_size) - 2
+        expects_size = size_that_fits(step.expected(ski.sides), Face.MONO_BOLD, READ, 42, least=7)
+        lead_room = boxes - 4 - x - width_mm(step.expected(ski.sides), Face.MONO_BOLD, expects_size) - 2
         size = size_that_fits(step.lead, Face.BOLD, READ, lead_room, least=9)
         sheet.words(x, y + 3.7, step.lead, size=size, face=Face.BOLD)
         detail_size = size_that_fits(step.detail, Face.SANS, 7.8, boxes - x - 2.5, least=6)
         sheet.words(x, y + 6.7, step.detail, size=detail_size, fill=INK)
         sheet.words(
-            boxes - 2.5, y + 3.7, step.expects, size=expects_size, face=Face.MONO_BOLD, anchor=Anchor.END
+            boxes - 2.5,
+            y + 3.7,
+            step.expected(ski.sides),
+            size=expects_size,
+            face=Face.MONO_BOLD,
+            anchor=Anchor.END,
         )
         for index in range(len(ski.sides)):
             answer_box(sheet, boxes + index * 20.5, y + 0.5, box_w, row - 1.1, loud=step.stop)

@@ -7,80 +7,16 @@ tightened, old holes carry letters from the tip to the tail.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
-from string import ascii_lowercase
 
-from fleet.equipment import Boot, Construction, InspectedArea, Pair, Ski
-from fleet.holes import Hole, HoleState, Knowledge, Side
+from fleet.equipment import Boot, Construction, Pair
+from fleet.holes import Knowledge, Side
 from fleet.policy import Policy, Setting
 from fleet.snapshot import Fleet
-from fleet.units import to_half_mm
 from planner.paper.moments import moment_text, spoken_day, stale_text
-from planner.paper.screw_order import sheet_numbers
-from planner.plan_values import PlannedHole, PlannedSet, PlannedSki, Rung
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ScrewFact:
-    """One screw: its number in the tightening order, where it goes, and into what."""
-
-    label: str
-    piece: str
-    x_um: int
-    y_um: int
-    do: str
-    diameter_um: int | None
-    depth_um: int | None
-    nearest_um: int | None
-    nearest_label: str
-    old_state: HoleState | None
-    knowledge: Knowledge | None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class OldHoleFact:
-    """A hole that is in the ski and takes no screw of this order; ``plug`` where it is closed today."""
-
-    label: str
-    hole_id: str
-    x_um: int
-    y_um: int
-    state: HoleState
-    knowledge: Knowledge
-    plug: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SkiFact:
-    """One picture: ski A, ski B, or both where nothing on paper would differ.
-
-    ``not_inspected``: stretches (from, to) between the outermost things drawn where nobody has looked.
-    """
-
-    sides: tuple[Side, ...]
-    screws: tuple[ScrewFact, ...]
-    old_holes: tuple[OldHoleFact, ...]
-    mark_from_tail_um: int | None
-    centre_from_tail_um: int | None
-    centre_from_mark_um: int
-    not_inspected: tuple[tuple[int, int], ...]
-    zone_um: tuple[int, int, int] | None
-
-    @property
-    def drilled(self) -> tuple[ScrewFact, ...]:
-        """The screws that need a new hole."""
-        return tuple(screw for screw in self.screws if screw.do == "drill")
-
-    @property
-    def reused(self) -> tuple[ScrewFact, ...]:
-        """The screws that go into old holes."""
-        return tuple(screw for screw in self.screws if screw.do == "reuse")
-
-    @property
-    def plugs(self) -> tuple[OldHoleFact, ...]:
-        """The old holes that are closed today."""
-        return tuple(hole for hole in self.old_holes if hole.plug)
+from planner.paper.ski_facts import SkiFact, ski_facts
+from planner.plan_values import PlannedSet, Rung
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,13 +34,20 @@ class DrillFact:
 class Step:
     """Read, do, answer. ``lead`` is read at arm's length, ``detail`` close up.
 
-    ``expects`` is the value that should come out; ``stop``: the work may end here.
+    ``expects`` is the value that should come out, for ski A and ski B; ``stop``: the work may end here.
     """
 
     lead: str
     detail: str
-    expects: str
+    expects: tuple[str, str]
     stop: bool = False
+
+    def expected(self, sides: tuple[Side, ...]) -> str:
+        """The value for this page's skis: one where they agree, else ``A 4 / B 5``."""
+        values = dict(zip(Side, self.expects, strict=True))
+        if len({values[side] for side in sides}) == 1:
+            return values[sides[0]]
+        return " / ".join(f"{side} {values[side]}" for side in sides)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -164,7 +107,7 @@ def work_order_sheet(
         fleet.pattern(planned.way.pattern),
     )
     way, policy = planned.way, fleet.policy
-    skis = _faces({s: _ski_fact(pair.skis[s], way.skis[s], way.offset_um) for s in Side}, policy)
+    skis = ski_facts(pair, way, policy)
     drill = _drill_fact(pair.construction, skis, policy)
     on = fleet.bindings_on(pair.tag)
     old = next(iter(on.values()), None)
@@ -208,139 +151,6 @@ def _mounted_model(fleet: Fleet, pair: Pair) -> str | None:
         return None
     pattern = fleet.patterns.get(mount.pattern)
     return pattern.binding_model if pattern is not None else mount.pattern
-
-
-def old_hole_labels(count: int) -> list[str]:
-    """``a`` to ``z``, then ``aa``, ``ab`` ...: l and o are left out, on paper they read as 1 and 0."""
-    letters = [letter for letter in ascii_lowercase if letter not in "lo"]
-    labels = list(letters)
-    while len(labels) < count:
-        labels += [first + second for first in letters for second in letters]
-    return labels[:count]
-
-
-def _ski_fact(ski: Ski, planned: PlannedSki, offset_um: int) -> SkiFact:
-    known = {hole.hole_id: hole for hole in ski.holes}
-    screw_labels = {key: str(number) for key, number in sheet_numbers(planned.holes).items()}
-    used = {hole.hole_id for hole in planned.holes if hole.hole_id is not None}
-    others = sorted(
-        (hole for hole in ski.holes if hole.hole_id not in used), key=lambda h: (-h.x_um, h.y_um, h.hole_id)
-    )
-    old_labels = dict(zip((hole.hole_id for hole in others), old_hole_labels(len(others)), strict=True))
-    names = old_labels | {
-        hole.hole_id: screw_labels[hole.piece, hole.number]
-        for hole in planned.holes
-        if hole.hole_id is not None
-    }
-    names |= {f"{piece} {number}": label for (piece, number), label in screw_labels.items()}
-    screws = sorted(
-        (_screw(hole, screw_labels, names, known) for hole in planned.holes), key=lambda s: int(s.label)
-    )
-    return SkiFact(
-        sides=(ski.side,),
-        screws=tuple(screws),
-        old_holes=tuple(_old_hole(hole, old_labels[hole.hole_id], planned.plug) for hole in others),
-        mark_from_tail_um=ski.mark_from_tail_um,
-        centre_from_tail_um=planned.from_tail_um,
-        centre_from_mark_um=_centre_from_mark(ski, planned, offset_um),
-        not_inspected=_not_inspected(ski, planned),
-        zone_um=_zone(ski),
-    )
-
-
-def _screw(
-    hole: PlannedHole,
-    labels: Mapping[tuple[str, int], str],
-    names: Mapping[str, str],
-    known: Mapping[str, Hole],
-) -> ScrewFact:
-    old = known.get(hole.hole_id) if hole.hole_id is not None else None
-    return ScrewFact(
-        label=labels[hole.piece, hole.number],
-        piece=hole.piece,
-        x_um=hole.x_um,
-        y_um=hole.y_um,
-        do=hole.do,
-        diameter_um=hole.diameter_um,
-        depth_um=hole.depth_um,
-        nearest_um=hole.nearest_um,
-        nearest_label=names.get(hole.nearest_id, hole.nearest_id) if hole.nearest_id else "",
-        old_state=old.state if old is not None else None,
-        knowledge=old.knowledge if old is not None else None,
-    )
-
-
-def _old_hole(hole: Hole, label: str, plug: tuple[str, ...]) -> OldHoleFact:
-    return OldHoleFact(
-        label=label,
-        hole_id=hole.hole_id,
-        x_um=hole.x_um,
-        y_um=hole.y_um,
-        state=hole.state,
-        knowledge=hole.knowledge,
-        plug=hole.hole_id in plug,
-    )
-
-
-def _zone(ski: Ski) -> tuple[int, int, int] | None:
-    if ski.zone_back_um is None or ski.zone_front_um is None or ski.zone_half_width_um is None:
-        return None
-    return (-ski.zone_back_um, ski.zone_front_um, ski.zone_half_width_um)
-
-
-def _not_inspected(ski: Ski, planned: PlannedSki) -> tuple[tuple[int, int], ...]:
-    xs = [hole.x_um for hole in planned.holes] + [hole.x_um for hole in ski.holes] + [0]
-    pad = 30_000
-    gaps = [(min(xs) - pad, max(xs) + pad)]
-    for area in ski.inspected:
-        gaps = [piece for gap in gaps for piece in _without(gap, area)]
-    return tuple(gaps)
-
-
-def _without(gap: tuple[int, int], area: InspectedArea) -> list[tuple[int, int]]:
-    start, end = gap
-    parts = [(start, min(end, area.from_um)), (max(start, area.to_um), end)]
-    return [part for part in parts if part[0] < part[1]]
-
-
-def _centre_from_mark(ski: Ski, planned: PlannedSki, offset_um: int) -> int:
-    """Where the boot centre stands from this ski's OWN mark, which may differ from the pair's offset."""
-    if planned.from_tail_um is None or ski.mark_from_tail_um is None:
-        return offset_um
-    return planned.from_tail_um - ski.mark_from_tail_um
-
-
-def _faces(facts: Mapping[Side, SkiFact], policy: Policy) -> tuple[SkiFact, ...]:
-    """One picture for both skis, or one each where anything a bench could see differs."""
-    a, b = facts[Side.A], facts[Side.B]
-    tail_a, tail_b = a.mark_from_tail_um, b.mark_from_tail_um
-    far_apart = (
-        tail_a is not None and tail_b is not None and abs(tail_a - tail_b) > policy.um("pair_difference_mm")
-    )
-    if far_apart or _looks(a) != _looks(b):
-        return (a, b)
-    alike = tail_a == tail_b
-    return (
-        replace(
-            a,
-            sides=(Side.A, Side.B),
-            mark_from_tail_um=tail_a if alike else None,
-            centre_from_tail_um=a.centre_from_tail_um if alike else None,
-        ),
-    )
-
-
-def _looks(ski: SkiFact) -> tuple[object, ...]:
-    """What the sheet would print of this ski, so that two skis can be compared."""
-    return (
-        to_half_mm(ski.centre_from_mark_um),
-        tuple(
-            (s.label, to_half_mm(s.x_um), to_half_mm(s.y_um), s.do, s.diameter_um, s.depth_um, s.old_state)
-            for s in ski.screws
-        ),
-        tuple((to_half_mm(h.x_um), to_half_mm(h.y_um), h.state, h.plug) for h in ski.old_holes),
-        ski.not_inspected,
-    )
 
 
 def _drill_fact(construction: Construction | None, skis: tuple[SkiFact, ...], policy: Policy) -> DrillFact:

@@ -14,7 +14,8 @@ from fleet.equipment import Boot, Pair
 from fleet.holes import Side
 from fleet.policy import Policy
 from fleet.units import half_mm_text, mm_text, toward
-from planner.paper.work_order_facts import DrillFact, SkiFact, Step
+from planner.paper.ski_facts import SkiFact
+from planner.paper.work_order_facts import DrillFact, Step
 from planner.plan_values import PlannedSet, Rung
 
 MOST_STEPS: Final = 9
@@ -46,7 +47,7 @@ def steps_of(
             Step(
                 lead="Every screw looked at and tried by hand",
                 detail="One that moves: HOLD.",
-                expects="none moves",
+                expects=_both("none moves"),
             )
         )
     if any(piece.piece == "heel" for ski in planned.way.skis.values() for piece in ski.pieces):
@@ -95,7 +96,7 @@ def _old_holes_step(skis: tuple[SkiFact, ...], takes_off: bool) -> Step:
     return Step(
         lead="Old binding off; old holes as drawn" if takes_off else "Old holes as drawn",
         detail=f"Count and places as in the picture.{dry} Differs: STOP.",
-        expects=f"{_each([len(ski.old_holes) + len(ski.reused) for ski in skis])} holes",
+        expects=_each([f"{len(ski.old_holes) + len(ski.reused)} holes" for ski in skis]),
     )
 
 
@@ -115,19 +116,19 @@ def _plug_step(skis: tuple[SkiFact, ...], policy: Policy) -> Step:
 
 
 def _drill_steps(skis: tuple[SkiFact, ...], drill: DrillFact, policy: Policy) -> list[Step]:
-    new = f"{_each([len(ski.drilled) for ski in skis])} new"
+    new = _each([f"{len(ski.drilled)} new" for ski in skis])
     if drill.diameter_um is None or drill.depth_um is None:
         bit = Step(
             lead="READ THE SKI: drill and depth, then set both",
             detail="Core not known: no size is printed. Measure the thickness at the hole. In doubt: STOP.",
-            expects="Ø × depth",
+            expects=_both("Ø × depth"),
             stop=True,
         )
     else:
         bit = Step(
             lead="Bit measured, depth stop tried on scrap",
             detail="What the maker prints on the ski comes first: where it differs, STOP.",
-            expects=f"{mm_text(drill.diameter_um)} × {mm_text(drill.depth_um)}",
+            expects=_both(f"{mm_text(drill.diameter_um)} × {mm_text(drill.depth_um)}"),
         )
     tapped = ", tapped" if drill.tap else ""
     glue = policy.word("mount_adhesive").replace("_", " ")
@@ -151,7 +152,7 @@ def _screw_step(skis: tuple[SkiFact, ...]) -> Step:
     return Step(
         lead=f"ALL screws in before any is tight, then 1 to {most}",
         detail="Numbers run diagonally; last turns by hand. Driver and torque: as on the maker's sheet.",
-        expects=f"{_each([len(ski.screws) for ski in skis])} screws",
+        expects=_each([f"{len(ski.screws)} screws" for ski in skis]),
     )
 
 
@@ -162,7 +163,7 @@ def _heel_step(boot: Boot, planned: PlannedSet) -> Step:
     return Step(
         lead="Heel back until free, then up to the boot",
         detail=f"Checked with boot {boot.tag} in, sole {mm_text(planned.way.bsl_um)} mm.{where}",
-        expects=f"{mm_text(planned.way.bsl_um)} mm",
+        expects=_both(f"{mm_text(planned.way.bsl_um)} mm"),
     )
 
 
@@ -171,12 +172,15 @@ def _brake_step(brake_um: int, pair: Pair) -> Step:
     return Step(
         lead="Brake opens, closes and clears the edges",
         detail=f"{waist.capitalize()}; brake arms do not touch the other ski.",
-        expects=f"{mm_text(brake_um)} mm",
+        expects=_both(f"{mm_text(brake_um)} mm"),
     )
 
 
-def _each(values: Sequence[int] | Sequence[str]) -> str:
-    """One value where both skis agree, else ``A 4 / B 5``."""
-    if len(set(values)) == 1:
-        return str(values[0])
-    return " / ".join(f"{side} {value}" for side, value in zip("AB", values, strict=True))
+def _both(value: str) -> tuple[str, str]:
+    """One value for ski A and ski B."""
+    return (value, value)
+
+
+def _each(values: Sequence[str]) -> tuple[str, str]:
+    """A value for each ski; one picture of both skis gives both the same."""
+    return (values[0], values[-1])

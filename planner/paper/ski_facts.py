@@ -1,0 +1,258 @@
+"""What is drawn and listed of each ski of an order: its screws, its old holes, what nobody has looked at.
+
+One picture serves both skis wherever a bench could see no difference; else each ski has its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from string import ascii_lowercase
+
+from fleet.equipment import InspectedArea, Pair, Ski
+from fleet.holes import Hole, HoleState, Knowledge, Side
+from fleet.policy import Policy
+from fleet.units import to_half_mm
+from planner.paper.screw_order import sheet_numbers
+from planner.plan_values import PlannedHole, PlannedSki, Way
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScrewFact:
+    """One screw: its number in the tightening order, where it goes, and into what."""
+
+    label: str
+    piece: str
+    x_um: int
+    y_um: int
+    do: str
+    diameter_um: int | None
+    depth_um: int | None
+    nearest_um: int | None
+    nearest_label: str
+    old_state: HoleState | None
+    knowledge: Knowledge | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OldHoleFact:
+    """A hole that is in the ski and takes no screw of this order; ``plug`` where it is closed today."""
+
+    label: str
+    hole_id: str
+    x_um: int
+    y_um: int
+    state: HoleState
+    knowledge: Knowledge
+    plug: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SkiFact:
+    """One picture: ski A, ski B, or both where nothing on paper would differ.
+
+    ``not_inspected``: stretches (from, to) between the outermost things drawn where nobody has looked.
+    """
+
+    sides: tuple[Side, ...]
+    screws: tuple[ScrewFact, ...]
+    old_holes: tuple[OldHoleFact, ...]
+    mark_from_tail_um: int | None
+    centre_from_tail_um: int | None
+    centre_from_mark_um: int
+    not_inspected: tuple[tuple[int, int], ...]
+    zone_um: tuple[int, int, int] | None
+
+    @property
+    def drilled(self) -> tuple[ScrewFact, ...]:
+        """The screws that need a new hole."""
+        return tuple(screw for screw in self.screws if screw.do == "drill")
+
+    @property
+    def reused(self) -> tuple[ScrewFact, ...]:
+        """The screws that go into old holes."""
+        return tuple(screw for screw in self.screws if screw.do == "reuse")
+
+    @property
+    def plugs(self) -> tuple[OldHoleFact, ...]:
+        """The old holes that are closed today."""
+        return tuple(hole for hole in self.old_holes if hole.plug)
+
+
+def ski_facts(pair: Pair, way: Way, policy: Policy) -> tuple[SkiFact, ...]:
+    """One fact where both skis look alike to a bench, else one for ski A and one for ski B."""
+    a, b = (_ski_fact(pair.skis[side], way) for side in Side)
+    tail_a, tail_b = a.mark_from_tail_um, b.mark_from_tail_um
+    within_um = policy.um("pair_difference_mm")
+    far_apart = tail_a is not None and tail_b is not None and abs(tail_a - tail_b) > within_um
+    if far_apart or not _alike(a, b, within_um):
+        return (a, b)
+    same = tail_a == tail_b
+    return (
+        replace(
+            a,
+            sides=(Side.A, Side.B),
+            screws=tuple(_nearer(one, other) for one, other in zip(a.screws, b.screws, strict=True)),
+            mark_from_tail_um=tail_a if same else None,
+            centre_from_tail_um=a.centre_from_tail_um if same else None,
+        ),
+    )
+
+
+def _alike(a: SkiFact, b: SkiFact, within_um: int) -> bool:
+    """Whether one picture and one table serve both skis.
+
+    What is drilled must print the same position; what is there already may lie apart as far as the shop
+    lets the two skis of a pair differ.
+    """
+    if to_half_mm(a.centre_from_mark_um) != to_half_mm(b.centre_from_mark_um):
+        return False
+    if a.not_inspected != b.not_inspected or len(a.screws) != len(b.screws):
+        return False
+    if not all(_same_screw(one, other, within_um) for one, other in zip(a.screws, b.screws, strict=True)):
+        return False
+    return _same_old_holes(a.old_holes, b.old_holes, within_um)
+
+
+def _same_screw(a: ScrewFact, b: ScrewFact, within_um: int) -> bool:
+    if (a.label, a.do, a.diameter_um, a.depth_um, a.old_state) != (
+        b.label,
+        b.do,
+        b.diameter_um,
+        b.depth_um,
+        b.old_state,
+    ):
+        return False
+    if a.do == "drill":
+        return (to_half_mm(a.x_um), to_half_mm(a.y_um)) == (to_half_mm(b.x_um), to_half_mm(b.y_um))
+    return _within(a.x_um - b.x_um, a.y_um - b.y_um, within_um)
+
+
+def _same_old_holes(a: tuple[OldHoleFact, ...], b: tuple[OldHoleFact, ...], within_um: int) -> bool:
+    """Each old hole of A has its own counterpart on B, in the same state and with the same fate."""
+    left = list(b)
+    for hole in a:
+        twin = next(
+            (
+                other
+                for other in left
+                if (other.state, other.plug) == (hole.state, hole.plug)
+                and _within(other.x_um - hole.x_um, other.y_um - hole.y_um, within_um)
+            ),
+            None,
+        )
+        if twin is None:
+            return False
+        left.remove(twin)
+    return not left
+
+
+def _within(dx_um: int, dy_um: int, within_um: int) -> bool:
+    return dx_um**2 + dy_um**2 <= within_um**2
+
+
+def _nearer(a: ScrewFact, b: ScrewFact) -> ScrewFact:
+    """Screw A with the smaller of the two skis' distances: one sheet, so the narrower figure."""
+    if a.nearest_um is None or b.nearest_um is None or a.nearest_um <= b.nearest_um:
+        return a
+    return replace(a, nearest_um=b.nearest_um)
+
+
+def old_hole_labels(count: int) -> list[str]:
+    """``a`` to ``z``, then ``aa``, ``ab`` ...: l and o are left out, on paper they read as 1 and 0."""
+    letters = [letter for letter in ascii_lowercase if letter not in "lo"]
+    labels = list(letters)
+    while len(labels) < count:
+        labels += [first + second for first in letters for second in letters]
+    return labels[:count]
+
+
+def _ski_fact(ski: Ski, way: Way) -> SkiFact:
+    planned = way.skis[ski.side]
+    known = {hole.hole_id: hole for hole in ski.holes}
+    screw_labels = {key: str(number) for key, number in sheet_numbers(way.skis[Side.A].holes).items()}
+    used = {hole.hole_id for hole in planned.holes if hole.hole_id is not None}
+    others = sorted(
+        (hole for hole in ski.holes if hole.hole_id not in used),
+        key=lambda h: (-to_half_mm(h.x_um), h.y_um, h.hole_id),
+    )
+    old_labels = dict(zip((hole.hole_id for hole in others), old_hole_labels(len(others)), strict=True))
+    names = old_labels | {
+        hole.hole_id: screw_labels[hole.piece, hole.number]
+        for hole in planned.holes
+        if hole.hole_id is not None
+    }
+    names |= {f"{piece} {number}": label for (piece, number), label in screw_labels.items()}
+    screws = [_screw(hole, screw_labels, names, known) for hole in planned.holes]
+    return SkiFact(
+        sides=(ski.side,),
+        screws=tuple(sorted(screws, key=lambda screw: int(screw.label))),
+        old_holes=tuple(_old_hole(hole, old_labels[hole.hole_id], planned.plug) for hole in others),
+        mark_from_tail_um=ski.mark_from_tail_um,
+        centre_from_tail_um=planned.from_tail_um,
+        centre_from_mark_um=_centre_from_mark(ski, planned, way.offset_um),
+        not_inspected=_not_inspected(ski, planned),
+        zone_um=_zone(ski),
+    )
+
+
+def _screw(
+    hole: PlannedHole,
+    labels: Mapping[tuple[str, int], str],
+    names: Mapping[str, str],
+    known: Mapping[str, Hole],
+) -> ScrewFact:
+    old = known.get(hole.hole_id) if hole.hole_id is not None else None
+    return ScrewFact(
+        label=labels[hole.piece, hole.number],
+        piece=hole.piece,
+        x_um=hole.x_um,
+        y_um=hole.y_um,
+        do=hole.do,
+        diameter_um=hole.diameter_um,
+        depth_um=hole.depth_um,
+        nearest_um=hole.nearest_um,
+        nearest_label=names.get(hole.nearest_id, hole.nearest_id) if hole.nearest_id else "",
+        old_state=old.state if old is not None else None,
+        knowledge=old.knowledge if old is not None else None,
+    )
+
+
+def _old_hole(hole: Hole, label: str, plug: tuple[str, ...]) -> OldHoleFact:
+    return OldHoleFact(
+        label=label,
+        hole_id=hole.hole_id,
+        x_um=hole.x_um,
+        y_um=hole.y_um,
+        state=hole.state,
+        knowledge=hole.knowledge,
+        plug=hole.hole_id in plug,
+    )
+
+
+def _zone(ski: Ski) -> tuple[int, int, int] | None:
+    if ski.zone_back_um is None or ski.zone_front_um is None or ski.zone_half_width_um is None:
+        return None
+    return (-ski.zone_back_um, ski.zone_front_um, ski.zone_half_width_um)
+
+
+def _not_inspected(ski: Ski, planned: PlannedSki) -> tuple[tuple[int, int], ...]:
+    xs = [hole.x_um for hole in planned.holes] + [hole.x_um for hole in ski.holes] + [0]
+    pad = 30_000
+    gaps = [(min(xs) - pad, max(xs) + pad)]
+    for area in ski.inspected:
+        gaps = [piece for gap in gaps for piece in _without(gap, area)]
+    return tuple(gaps)
+
+
+def _without(gap: tuple[int, int], area: InspectedArea) -> list[tuple[int, int]]:
+    start, end = gap
+    parts = [(start, min(end, area.from_um)), (max(start, area.to_um), end)]
+    return [part for part in parts if part[0] < part[1]]
+
+
+def _centre_from_mark(ski: Ski, planned: PlannedSki, offset_um: int) -> int:
+    """Where the boot centre stands from this ski's OWN mark, which may differ from the pair's offset."""
+    if planned.from_tail_um is None or ski.mark_from_tail_um is None:
+        return offset_um
+    return planned.from_tail_um - ski.mark_from_tail_um
