@@ -43,6 +43,7 @@ from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact
 from planner.paper.ski_picture import SkiPicture, nearest_text
 from planner.paper.typeface import shortened, size_that_fits, width_mm
 from planner.paper.work_order_facts import WorkOrderSheet
+from planner.plan_values import Rung
 
 _STEP_ROW = 7.7
 _SIGN_ROW = 16.0
@@ -189,13 +190,7 @@ def _loud_box(
     sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, x: float, y: float, w: float, h: float
 ) -> None:
     if not order.drills:
-        words = "NO DRILL" if order.rung.rank > 1 else "NO DRILL, NO SCREW"
-        sheet.box(x, y, w, h, fill=WHITE, stroke=PINE, width=1.0, radius=2)
-        sheet.words(
-            x + 4, y + 12.4, words, size=LOUD - (6 if order.rung.rank <= 1 else 0), face=Face.BOLD, fill=PINE
-        )
-        note = "every screw goes into an old hole" if order.rung.rank > 1 else "set the binding to the sole"
-        sheet.words(x + 4, y + 19.5, note, size=READ, fill=INK)
+        _quiet_box(sheet, order, x, y, w, h)
         return
     sheet.box(x, y, w, h, fill=GARNET, radius=2)
     inside = "core not known" if order.drill.tap is None else order.drill.construction
@@ -218,6 +213,22 @@ def _loud_box(
     text = f"{who}: " + ", ".join(f"{count} {what}" for count, what in counts if count)
     points = size_that_fits(text, Face.BOLD, READ, w - 7, least=8)
     sheet.words(x + 4, y + h - 1.9, text, size=points, face=Face.BOLD, fill=WHITE)
+
+
+def _quiet_box(sheet: Sheet, order: WorkOrderSheet, x: float, y: float, w: float, h: float) -> None:
+    """What stands in the loud box's place when nothing is drilled."""
+    sheet.box(x, y, w, h, fill=WHITE, stroke=PINE, width=1.0, radius=2)
+    moved = order.rung.rank > Rung.ADJUST.rank
+    words = "NO DRILL" if moved else "SLIDE ONLY" if order.rung is Rung.ADJUST else "AS IT IS"
+    note = {
+        True: "every screw goes into an old hole",
+        False: "no hole, no screw moves: the heel is set",
+    }[moved]
+    if order.rung is Rung.AS_IS:
+        note = "nothing is moved: look, and sign"
+    sheet.words(x + 4, y + 13.0, words, size=LOUD, face=Face.BOLD, fill=PINE)
+    size = size_that_fits(note, Face.BOLD, READ, w - 8, least=8)
+    sheet.words(x + 4, y + 20.0, note, size=size, face=Face.BOLD)
 
 
 def half_or_exact(value_um: int) -> str:
@@ -311,21 +322,40 @@ def _where(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, top: float, bottom
     rows = sum(len(lines) for _, lines in stations)
     head = 6.5
     row = min(9.0, (height - head) / max(rows, 1))
-    columns = _table_head(sheet, ski, table_x, top, head)
-    y = top + head
+    columns = _table_head(sheet, ski, table_x, top, head, stays=order.rung.rank <= Rung.ADJUST.rank)
     edge = picture.axis + picture.edge
-    for x_um, lines in stations:
-        h = row * len(lines)
-        ski_y = picture.at(x_um, 0)[1]
+    places = [picture.at(x_um, 0)[1] for x_um, _ in stations]
+    heights = [row * len(lines) for _, lines in stations]
+    tops = beside(places, heights, top + head, top + height)
+    last = 0.0
+    for (x_um, lines), ski_y, h, y in zip(stations, places, heights, tops, strict=True):
         sheet.poly(
             [(edge, ski_y), (edge + 2.6, ski_y), (table_x - 3.2, y + h / 2), (table_x - 1.2, y + h / 2)],
             stroke=INK, width=0.25, closed=False,
         )  # fmt: skip
         sheet.disc(edge, ski_y, 0.55, fill=INK)
-        _station_rows(sheet, ski, x_um, lines, table_x, y, row, columns)
-        y += h
+        if y > last + 0.3 and last:
+            sheet.line(table_x, y, sheet.right, y, stroke=SOFT, width=0.3)
+        stays = order.rung.rank <= Rung.ADJUST.rank
+        _station_rows(sheet, ski, x_um, lines, table_x, y, row, columns, stays=stays)
+        last = y + h
     picture.draw()
-    _legend(sheet, ski, legend)
+    _legend(sheet, ski, legend, stays=order.rung.rank <= Rung.ADJUST.rank)
+
+
+def beside(places: Sequence[float], heights: Sequence[float], top: float, bottom: float) -> list[float]:
+    """Tops of blocks, each as near beside its place as order and room allow (they never overlap)."""
+    tops: list[float] = []
+    y = top
+    for place, height in zip(places, heights, strict=True):
+        y = max(y, place - height / 2)
+        tops.append(y)
+        y += height
+    limit = bottom
+    for index in range(len(tops) - 1, -1, -1):
+        tops[index] = min(tops[index], limit - heights[index])
+        limit = tops[index]
+    return tops
 
 
 _Line = ScrewFact | tuple[OldHoleFact, ...]
@@ -347,7 +377,9 @@ def _stations(ski: SkiFact) -> list[tuple[int, list[_Line]]]:
     return stations
 
 
-def _table_head(sheet: Sheet, ski: SkiFact, x: float, y: float, h: float) -> tuple[float, ...]:
+def _table_head(
+    sheet: Sheet, ski: SkiFact, x: float, y: float, h: float, *, stays: bool
+) -> tuple[float, ...]:
     """Column heads; the x of: screw, do, across, nearest, first box; then the width of a box."""
     box_w = 12.5 if len(ski.sides) == 2 else 25.0
     boxes = sheet.right - 25.0
@@ -361,7 +393,9 @@ def _table_head(sheet: Sheet, ski: SkiFact, x: float, y: float, h: float) -> tup
     for index, side in enumerate(ski.sides):
         middle = boxes + index * 12.5 + box_w / 2
         sheet.words(middle, y + 2.0, f"ski {side}", size=LABEL, face=Face.BOLD, anchor=Anchor.MIDDLE)
-        sheet.words(middle, y + 5.0, "as drilled", size=6.2, fill=SOFT, anchor=Anchor.MIDDLE)
+        sheet.words(
+            middle, y + 5.0, "as found" if stays else "as drilled", size=6.2, fill=SOFT, anchor=Anchor.MIDDLE
+        )
     sheet.line(x, y + h - 0.4, sheet.right, y + h - 0.4, stroke=INK, width=0.5)
     return (*columns, boxes, box_w)
 
@@ -375,6 +409,8 @@ def _station_rows(
     y: float,
     row: float,
     columns: tuple[float, ...],
+    *,
+    stays: bool,
 ) -> None:
     do_x, boxes, box_w = columns[1], columns[4], columns[5]
     h = row * len(lines)
@@ -382,7 +418,7 @@ def _station_rows(
     for index, line in enumerate(lines):
         top = y + row * index
         if isinstance(line, ScrewFact):
-            _screw_line(sheet, line, top + row / 2, columns, row)
+            _screw_line(sheet, line, top + row / 2, columns, row, stays=stays)
         else:
             _plug_line(sheet, line, top + row / 2, columns, row)
         for box in range(len(ski.sides)):
@@ -404,12 +440,16 @@ def _station_place(sheet: Sheet, ski: SkiFact, x_um: int, x: float, middle: floa
         sheet.words(x + shift, middle + 2.5, text, size=6.4, fill=SOFT)
 
 
-def _screw_line(sheet: Sheet, screw: ScrewFact, y: float, columns: tuple[float, ...], row: float) -> None:
+def _screw_line(
+    sheet: Sheet, screw: ScrewFact, y: float, columns: tuple[float, ...], row: float, *, stays: bool
+) -> None:
     screw_x, do_x, across_x, nearest_x, *_ = columns
     size, base = min(READ, row * 1.75), y + 1.35
     screw_sign(sheet, screw_x, y, screw.do, screw.label, scale=min(1.0, row / 6.2))
     drill = screw.do == "drill"
-    sheet.words(do_x, base, screw.do, size=size, face=Face.BOLD, fill=GARNET if drill else PINE)
+    sheet.words(
+        do_x, base, "stays" if stays else screw.do, size=size, face=Face.BOLD, fill=GARNET if drill else PINE
+    )
     sheet.words(across_x, base, across_text(screw.y_um), size=size)
     if drill and screw.nearest_um is not None:
         text = f"{nearest_text(screw.nearest_um)} to {screw.nearest_label}"
@@ -448,7 +488,7 @@ def across_text(y_um: int) -> str:
     return f"{half_mm_text(abs(rounded))} {'right' if rounded > 0 else 'left'}"
 
 
-def _legend(sheet: Sheet, ski: SkiFact, y: float) -> None:
+def _legend(sheet: Sheet, ski: SkiFact, y: float, *, stays: bool) -> None:
     """Only the signs that this picture uses, in one line under it."""
     x = sheet.left + 1.5
 
@@ -462,7 +502,7 @@ def _legend(sheet: Sheet, ski: SkiFact, y: float) -> None:
         entry("drill")
     if ski.reused:
         screw_sign(sheet, x + 0.8, y, "reuse", "1")
-        entry("reuse")
+        entry("stays" if stays else "reuse")
     if ski.plugs:
         old_hole_sign(sheet, x + 0.8, y, HoleState.OPEN, plug=True)
         entry("plug today", 3.6)
