@@ -18,7 +18,7 @@ from fleet.errors import Refused
 from fleet.snapshot import Fleet, read_fleet
 from fleet.units import mm_to_um
 from planner.demo import moments
-from planner.demo.told import COUNTER, SAMPLE, Chapter, Story
+from planner.demo.told import COUNTER, Chapter, Story
 from planner.plan_values import PlannedSet
 
 _HALF_SIZE_MM: Final = 5
@@ -42,7 +42,7 @@ def busy_day(story: Story) -> tuple[Chapter, Chapter]:
     story.say("a busy day at the counter")
     day = Day(read_fleet(story.ledger.connection))
     _try_a_held_ski(story, day)
-    with (SAMPLE / "counter_day.csv").open(encoding="utf-8", newline="") as file:
+    with (story.sample / "counter_day.csv").open(encoding="utf-8", newline="") as file:
         for row in csv.DictReader(file):
             (_asks if row["event"] == "asks" else _comes_back)(story, day, row)
     log = story.folder / "4_counter" / "counter_day.txt"

@@ -25,25 +25,28 @@ if TYPE_CHECKING:
     from planner.orders.bench_record import Measured, Screw
 
 
-def tell(folder: Path, say: Say) -> tuple[Chapter, ...]:
-    """Run every chapter into an empty folder and return what each one left behind."""
+def tell(folder: Path, say: Say, *, sample: Path = SAMPLE) -> tuple[Chapter, ...]:
+    """Run every chapter into an empty folder and return what each one left behind.
+
+    ``sample`` holds ``fleet.xlsx``, ``policy.csv`` and ``counter_day.csv``.
+    """
     ledger_file = folder / "mountbook.db"
-    inventory = take_inventory(folder, ledger_file, say)
+    inventory = take_inventory(folder, ledger_file, say, sample)
     with Ledger.open(ledger_file) as ledger:
         plan, planned = make_plan(folder, ledger, say)
-        story = Story(folder, ledger, say, plan, [inventory, planned])
+        story = Story(sample, folder, ledger, say, plan, [inventory, planned])
         story.chapters += [issue_orders(story), work_the_bench(story), prepare_the_season(story)]
         story.chapters += busy_day(story)
     return tuple(story.chapters)
 
 
-def take_inventory(folder: Path, ledger_file: Path, say: Say) -> Chapter:
+def take_inventory(folder: Path, ledger_file: Path, say: Say, sample: Path) -> Chapter:
     """The workbook looked at, applied, and the shop's decisions entered with their origins."""
     from imports.page import page
     from planner import intake
 
     say("reading the inventory")
-    workbook = SAMPLE / "fleet.xlsx"
+    workbook = sample / "fleet.xlsx"
     moment = moments.INVENTORY
     proposal = intake.look_at(None, [workbook], leave_out=(), columns=(), today=moment.date())
     done = intake.apply(
@@ -59,7 +62,7 @@ def take_inventory(folder: Path, ledger_file: Path, say: Say) -> Chapter:
     _write(folder / "1_inventory" / "import_report.txt", report)
     with Ledger.open(ledger_file) as ledger, ledger.transaction(by=HEAD_TECHNICIAN, now=moments.POLICY) as tx:
         desk = Desk(tx=tx, by=HEAD_TECHNICIAN, now=moments.POLICY, zone=moments.ZONE)
-        with (SAMPLE / "policy.csv").open(encoding="utf-8", newline="") as file:
+        with (sample / "policy.csv").open(encoding="utf-8", newline="") as file:
             settings = list(csv.DictReader(file))
         for row in settings:
             set_policy(desk, row["name"], row["value"], origin=row["origin"])
@@ -67,9 +70,9 @@ def take_inventory(folder: Path, ledger_file: Path, say: Say) -> Chapter:
     return Chapter(
         title="The inventory",
         facts=(
-            f"{len(fleet.pairs)} pairs, {len(fleet.boots)} pairs of boots,"
-            f" {sum(len(s.holes) for p in fleet.pairs.values() for s in p.skis.values())} holes,"
-            f" {len(fleet.patterns)} patterns, {len(fleet.staff)} people who may sign",
+            f"{len(fleet.pairs)} pairs with"
+            f" {sum(len(s.holes) for p in fleet.pairs.values() for s in p.skis.values())} known holes,"
+            f" {len(fleet.boots)} pairs of boots, {len(fleet.patterns)} hole patterns",
             "decided by the head technician: " + ", ".join(f"{r['name']} {r['value']}" for r in settings),
         ),
         files=(
@@ -100,7 +103,8 @@ def make_plan(folder: Path, ledger: Ledger, say: Say) -> tuple[Plan, Chapter]:
     return plan, Chapter(
         title="The plan",
         facts=(
-            f"{totals.served} of {totals.wanted} sets served, {plan.status}: {rungs}",
+            f"{totals.served} of {totals.wanted} sets served, {plan.status}",
+            rungs,
             f"{totals.drilled} holes to drill, {totals.minutes / 60:.1f} bench hours",
             *(f"{u.wish} is short of {u.missing}: {u.reason}; {u.remedy}" for u in plan.unserved),
         ),
@@ -145,8 +149,8 @@ def work_the_bench(story: Story) -> Chapter:
     taken: dict[str, list[WorkOrder]] = {}
     for order in orders:
         taken.setdefault(order.way, []).append(order)
-    all_new = taken.get(Rung.ALL_NEW.value, [])
-    stopped, measured = all_new[-1], all_new[0]
+    all_new = taken[Rung.ALL_NEW.value]
+    measured, stopped = all_new[0], all_new[-1]
     bench = [
         order
         for way, group in taken.items()

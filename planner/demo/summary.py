@@ -4,20 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from textwrap import wrap
+from typing import Final
 
 from planner.demo import moments
 from planner.demo.told import Chapter
 
+COLUMNS: Final = 100
+
 
 def summary(folder: Path, chapters: Sequence[Chapter]) -> str:
-    """Plain text, at most 110 columns except where a fact is longer than that."""
+    """Plain text, wrapped to 100 columns; ``folder`` is where the reader finds it."""
     files = [file for chapter in chapters for file in chapter.files]
     width = max(len(name) for name, _ in files)
-    lines = [f"{moments.SHOP}, {moments.INVENTORY:%d %B %Y} to {moments.EVENING:%d %B %Y}", ""]
+    title = max(len(chapter.title) for chapter in chapters)
+    lines = [f"{moments.SHOP} (invented), 6 October to 28 December 2025", ""]
     for chapter in chapters:
-        first, *rest = chapter.facts
-        lines.append(f"  {chapter.title:<16}  {first}")
-        lines += [f"  {'':<16}  {fact}" for fact in rest]
+        for number, fact in enumerate(chapter.facts):
+            head = f"  {'' if number else chapter.title:<{title}}  "
+            lines += wrap(fact, COLUMNS, initial_indent=head, subsequent_indent=" " * (len(head) + 2))
     lines += ["", f"What lies in {folder}/"]
     lines += [f"  {name:<{width}}  {what}" for name, what in files]
     lines += [

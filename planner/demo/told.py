@@ -37,6 +37,7 @@ class Chapter:
 class Story:
     """The story under way: its folder, its ledger, and the plan that its later chapters follow."""
 
+    sample: Path
     folder: Path
     ledger: Ledger
     say: Say
