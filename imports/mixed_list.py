@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import Final
 
 from imports.cells import Cell
@@ -63,6 +64,7 @@ _CLASSES: Final[Mapping[str, Table | None]] = {
 """Equipment words -> table; None: equipment, but none of ours."""
 
 
+@lru_cache(maxsize=20_000)
 def equipment_class(text: str) -> tuple[bool, Table | None]:
     """(whether the text names equipment, its table). ``ski boot`` is a boot: the last known word counts."""
     found: tuple[bool, Table | None] = (False, None)
@@ -70,6 +72,10 @@ def equipment_class(text: str) -> tuple[bool, Table | None]:
         if token in _CLASSES:
             found = (True, _CLASSES[token])
     return found
+
+
+_LOOK: Final = 40
+"""After so many filled cells a column that is mostly something else is given up."""
 
 
 def type_column(rows: Sequence[tuple[int, Mapping[int, Cell]]], columns: Sequence[int]) -> int | None:
@@ -86,6 +92,8 @@ def type_column(rows: Sequence[tuple[int, Mapping[int, Cell]]], columns: Sequenc
             if is_equipment:
                 known += 1
                 seen.add(table)
+            elif filled > _LOOK and known * 2 < filled:
+                break
         if filled and known >= filled * 0.8 and known >= len(rows) * 0.6 and len(seen) >= 2:
             return column
     return None

@@ -152,14 +152,28 @@ def _read_one(
     _say_formulas(file.name, sheets, reading)
     for sheet in sheets:
         sheet.file = file.name
-        _read_sheet(
-            sheet,
-            reading,
-            today=today,
-            columns=columns,
-            for_all=for_all.get(sheet.name.casefold(), {}),
-            from_csv=file.kind is FileKind.TEXT,
-        )
+        try:
+            _read_sheet(
+                sheet,
+                reading,
+                today=today,
+                columns=columns,
+                for_all=for_all.get(sheet.name.casefold(), {}),
+                from_csv=file.kind is FileKind.TEXT,
+            )
+        except (ValueError, ArithmeticError, LookupError) as fault:
+            reading.findings.append(_unforeseen(sheet, fault))
+
+
+def _unforeseen(sheet: Sheet, fault: Exception) -> Finding:
+    """The net under the reader: a sheet it stumbles over is refused aloud (and the fuzz counts it a fault)."""
+    return Finding(
+        severity=Severity.BAD,
+        code="unforeseen",
+        sheet=sheet.name,
+        message=f"the sheet {sheet.name!r} cannot be read: {fault}",
+        fix="copy its values into the workbook of `mountbook blank`, and tell us about this file",
+    )
 
 
 def _say_formulas(name: str, sheets: Sequence[Sheet], reading: Reading) -> None:

@@ -116,6 +116,7 @@ def read_rows(table: FoundTable, *, today: date, from_csv: bool) -> list[Row]:
     ]
     padded = padded_width(cells["tag"][1] for _, cells in table.rows if "tag" in cells)
     rows = []
+    memo: dict[tuple[Any, ...], Read] = {}
     for number, cells in table.rows:
         row = Row(
             table=table.table,
@@ -131,7 +132,12 @@ def read_rows(table: FoundTable, *, today: date, from_csv: bool) -> list[Row]:
             if entry is None:
                 row.values[key] = None
                 continue
-            read = read_cell(entry[1], key, field_, unit, order, today, from_csv)
+            cell = entry[1]
+            known = (key, cell.text, cell.content, cell.style, cell.formula)
+            found = memo.get(known)
+            if found is None:
+                found = memo[known] = read_cell(cell, key, field_, unit, order, today, from_csv)
+            read = found
             if key == "tag" and padded:
                 read = lost_zeros(read, padded)
             row.values[key] = read.value

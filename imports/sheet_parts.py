@@ -116,6 +116,8 @@ class _SheetReader:
         self._collect = False
         self._formula = False
         self._phonetic = False
+        self._text_cells: dict[str, Cell | None] = {}
+        self._number_cells: dict[tuple[str, int], Cell] = {}
 
     def start(self, name: str, attributes: dict[str, str]) -> None:
         if ":" in name:
@@ -184,10 +186,15 @@ class _SheetReader:
         kind, formula = self._type, self._formula
         if kind == "s":
             try:
-                text = self._lookups.texts[int(raw)]
-            except (ValueError, IndexError):
-                return Cell(f"#text {raw}", Content.ERROR)
-            return Cell(text) if text.strip() else None
+                return self._text_cells[raw]
+            except KeyError:
+                cell = self._text_cells[raw] = self._shared(raw)
+                return cell
+        if kind == "n" and not formula:
+            try:
+                return self._number_cells[raw, self._style]
+            except KeyError:
+                pass
         if kind in ("inlineStr", "str"):
             if formula and not raw:
                 return Cell("", Content.UNCOMPUTED, None, "", True)
@@ -203,7 +210,17 @@ class _SheetReader:
             )
         if kind == "d":
             return _iso_cell(raw.strip(), formula)
-        return self._number(raw.strip(), formula)
+        cell = self._number(raw.strip(), formula)
+        if not formula:
+            self._number_cells[raw, self._style] = cell
+        return cell
+
+    def _shared(self, raw: str) -> Cell | None:
+        try:
+            text = self._lookups.texts[int(raw)]
+        except (ValueError, IndexError):
+            return Cell(f"#text {raw}", Content.ERROR)
+        return Cell(text) if text.strip() else None
 
     def _number(self, raw: str, formula: bool) -> Cell:
         number = exact_number(raw)

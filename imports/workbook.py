@@ -21,7 +21,14 @@ def read_workbook(file: Admitted) -> list[Sheet]:
     try:
         with zipfile.ZipFile(io.BytesIO(file.data)) as archive:
             return _read(file.name, archive)
-    except (KeyError, ValueError, ParseError, expat.ExpatError, zipfile.BadZipFile, IndexError) as fault:
+    except (
+        LookupError,
+        ValueError,
+        ArithmeticError,
+        ParseError,
+        expat.ExpatError,
+        zipfile.BadZipFile,
+    ) as fault:
         raise GateRefusal("damaged", f"{file.name} is not a whole workbook ({fault})", _DAMAGED) from fault
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Mapping, Sequence
-from datetime import date
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +23,7 @@ def write_book(path: Path, sheets: Mapping[str, Rows]) -> Path:
     from xlsxwriter import Workbook
 
     with Workbook(str(path), {"strings_to_formulas": False, "default_date_format": "yyyy-mm-dd"}) as book:
+        book.set_properties({"created": datetime(2026, 11, 25, tzinfo=UTC)})
         for name, rows in sheets.items():
             sheet = book.add_worksheet(name)
             for r, row in enumerate(rows):
