@@ -5,16 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import date
+from typing import TYPE_CHECKING
 
-from fleet.counter import Done
-from fleet.desk import Desk
 from fleet.errors import BadInput
 from planner.cli import session
+
+if TYPE_CHECKING:
+    from fleet.counter import Done
+    from fleet.desk import Desk
 
 
 @contextmanager
 def at_desk(by: str | None, at: str | None) -> Iterator[Desk]:
     """Everything entered inside is one action: all of it is kept, or nothing."""
+    from fleet.desk import Desk
+
     name, now = session.actor(by), session.now()
     with session.open_ledger() as ledger:
         zone = ledger.zone

@@ -437,3 +437,13 @@ def test_a_hold_without_a_cause(shop: Shop) -> None:
 
     with pytest.raises(BadInput, match="cause of a hold needs to be named"):
         put()
+
+
+def test_a_pass_between_two_returns_by_time(shop: Shop) -> None:
+    """The newest return is the newest by time too, whichever of the two was entered last."""
+    shop.back("P-1")
+    evening = shop.now
+    shop.look("P-1")
+    shop.back("P-1", at=evening - timedelta(minutes=5))
+    between = evening - timedelta(minutes=2)
+    refused(shop, lambda: shop.look("P-1", at=between), "P-1 came back .* which is not before")
