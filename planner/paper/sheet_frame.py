@@ -65,30 +65,29 @@ class Sheet(Drawing):
     def finish(self, anchors: Anchors, notes: list[str], page: int, pages: int) -> None:
         """Draw the foot and raise ``bottom`` above it. Call before the body fills the rest."""
         lines = [line for note in notes for line in wrapped(note, Face.SANS, SMALL, self.room)]
+        y = self.height - 14.5 - FOOT_LEADING * len(lines)
+        self.bottom = y - 1.5
+        self.line(self.left, y, self.right, y, stroke=RULE, width=0.25)
+        y += 0.4
+        for line in lines:
+            y += FOOT_LEADING
+            self.words(self.left, y, line, size=SMALL, fill=SOFT)
+        y = self.height - 11.1
+        stale = f"STALE AFTER {anchors.stale_after}: then print it again."
+        self.words(self.left, y, stale, size=SMALL + 0.7, face=Face.BOLD, fill=INK)
+        shift = width_mm(stale + "   ", Face.BOLD, SMALL + 0.7)
+        self.words(self.left + shift, y, anchors.shop, size=SMALL + 0.7, fill=SOFT)
         y = self.height - 7.5
-        self.words(
-            self.right, y, f"page {page} of {pages}", size=9, face=Face.BOLD, fill=INK, anchor=Anchor.END
-        )
         anchor = (
             f"{anchors.name}  ·  ledger {anchors.head}"
             + (f"  ·  plan {anchors.plan_hash}" if anchors.plan_hash else "")
             + f"  ·  printed {anchors.printed_at}"
         )
-        room = self.room - 24
-        size = size_that_fits(anchor, Face.MONO, SMALL, room, least=5.5)
+        size = size_that_fits(anchor, Face.MONO, SMALL, self.room - 24, least=5.5)
         self.words(self.left, y, anchor, size=size, face=Face.MONO, fill=SOFT)
-        y -= 3.6
-        stale = f"STALE AFTER {anchors.stale_after}: then print it again."
-        self.words(self.left, y, stale, size=SMALL + 0.7, face=Face.BOLD, fill=INK)
-        shift = width_mm(stale + "   ", Face.BOLD, SMALL + 0.7)
-        self.words(self.left + shift, y, anchors.shop, size=SMALL + 0.7, fill=SOFT)
-        y -= 3.4
-        for line in reversed(lines):
-            self.words(self.left, y, line, size=SMALL, fill=SOFT)
-            y -= FOOT_LEADING
-        y -= 0.4
-        self.line(self.left, y, self.right, y, stroke=RULE, width=0.25)
-        self.bottom = y - 1.5
+        self.words(
+            self.right, y, f"page {page} of {pages}", size=9, face=Face.BOLD, fill=INK, anchor=Anchor.END
+        )
 
 
 def standing_cautions() -> str:

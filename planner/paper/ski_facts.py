@@ -31,6 +31,7 @@ class ScrewFact:
     nearest_um: int | None
     nearest_label: str
     old_state: HoleState | None
+    old_diameter_um: int | None
     knowledge: Knowledge | None
 
 
@@ -42,6 +43,7 @@ class OldHoleFact:
     hole_id: str
     x_um: int
     y_um: int
+    diameter_um: int | None
     state: HoleState
     knowledge: Knowledge
     plug: bool
@@ -81,7 +83,7 @@ class SkiFact:
 
 def ski_facts(pair: Pair, way: Way, policy: Policy) -> tuple[SkiFact, ...]:
     """One fact where both skis look alike to a bench, else one for ski A and one for ski B."""
-    a, b = (_ski_fact(pair.skis[side], way) for side in Side)
+    a, b = each_ski(pair, way)
     tail_a, tail_b = a.mark_from_tail_um, b.mark_from_tail_um
     within_um = policy.um("pair_difference_mm")
     far_apart = tail_a is not None and tail_b is not None and abs(tail_a - tail_b) > within_um
@@ -97,6 +99,12 @@ def ski_facts(pair: Pair, way: Way, policy: Policy) -> tuple[SkiFact, ...]:
             centre_from_tail_um=a.centre_from_tail_um if same else None,
         ),
     )
+
+
+def each_ski(pair: Pair, way: Way) -> tuple[SkiFact, SkiFact]:
+    """Ski A and ski B apart, each with its own recorded holes: what a true-scale sheet must draw."""
+    a, b = (_ski_fact(pair.skis[side], way) for side in Side)
+    return a, b
 
 
 def _alike(a: SkiFact, b: SkiFact, within_um: int) -> bool:
@@ -214,6 +222,7 @@ def _screw(
         nearest_um=hole.nearest_um,
         nearest_label=names.get(hole.nearest_id, hole.nearest_id) if hole.nearest_id else "",
         old_state=old.state if old is not None else None,
+        old_diameter_um=old.diameter_um if old is not None else None,
         knowledge=old.knowledge if old is not None else None,
     )
 
@@ -224,6 +233,7 @@ def _old_hole(hole: Hole, label: str, plug: tuple[str, ...]) -> OldHoleFact:
         hole_id=hole.hole_id,
         x_um=hole.x_um,
         y_um=hole.y_um,
+        diameter_um=hole.diameter_um,
         state=hole.state,
         knowledge=hole.knowledge,
         plug=hole.hole_id in plug,

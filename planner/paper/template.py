@@ -1,0 +1,228 @@
+"""The true-scale template: laid on the ski, it shows where the old holes must be and the new ones go.
+
+Only as PDF, with print scaling off. Every sheet carries the two bars by which it is proved, the stop rule,
+and the ledger's old holes as dashed rings: if they do not fall on the real holes, the work stops.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Final
+
+from fleet.errors import BadInput
+from fleet.snapshot import Fleet
+from fleet.units import half_mm_text, mm_text
+from planner.paper.ink import GARNET, INK, PINE, RULE, SOFT
+from planner.paper.moments import moment_text, stale_text
+from planner.paper.pdf_writer import pdf_of
+from planner.paper.printer import PrinterScale, printer_scale
+from planner.paper.shapes import Anchor, Drawing, Face, Page
+from planner.paper.sheet_frame import Paper
+from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact, each_ski
+from planner.paper.template_column import Column, draw_column
+from planner.paper.tiling import Tile, tiles
+from planner.paper.true_scale import bars
+from planner.plan_values import PlannedSet
+
+_TOP: Final = 8.0
+_BOTTOM: Final = 19.0
+_AXIS: Final = 82.0
+"""The ski's centre line stands this far from the left edge of the paper, millimetres."""
+_DEFAULT_RING_UM: Final = 5_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TemplateJob:
+    """One pair's template: what each ski gets, and what stands beside it."""
+
+    tag: str
+    skis: tuple[SkiFact, ...]
+    half_waist_mm: float | None
+    column: Column
+    scale: PrinterScale
+
+
+def template_job(
+    fleet: Fleet,
+    planned: PlannedSet,
+    *,
+    number: str | None,
+    revision: str | None,
+    proposal: bool,
+    plan_hash: str,
+    printed_at: datetime,
+) -> TemplateJob:
+    """The template of one planned set. Raises Refused where the ledger does not know what it names."""
+    pair, policy = fleet.pair(planned.pair), fleet.policy
+    a, b = each_ski(pair, planned.way)
+    drill = {(s.diameter_um, s.depth_um) for ski in (a, b) for s in ski.drilled}
+    known = pair.construction is not None and len(drill) == 1 and None not in next(iter(drill))
+    scale = printer_scale(policy)
+    return TemplateJob(
+        tag=pair.tag,
+        skis=(a, b),
+        half_waist_mm=pair.waist_um / 2000 if pair.waist_um is not None else None,
+        scale=scale,
+        column=Column(
+            tag=pair.tag,
+            order=f"{number} rev {revision}" if number else "not issued",
+            model=pair.model,
+            boot=f"boot {planned.boot}, sole {mm_text(planned.way.bsl_um)} mm",
+            drill=_drill_words(drill, known),
+            bar_limit_mm=mm_text(policy.um("template_bar_mm")),
+            scale=scale.words,
+            proposal=proposal,
+            shop=fleet.shop,
+            head=str(fleet.head),
+            plan_hash=plan_hash[:8],
+            printed_at=moment_text(printed_at, fleet.zone),
+            stale_after=stale_text(printed_at, fleet.zone, policy.count("sheet_stale_days")),
+        ),
+    )
+
+
+def _drill_words(sizes: set[tuple[int | None, int | None]], known: bool) -> str:
+    if not sizes:
+        return "NO DRILL: old holes only"
+    if not known:
+        return "READ THE SKI for drill and depth"
+    ((diameter_um, depth_um),) = sizes
+    return f"drill Ø {mm_text(diameter_um or 0)} × {mm_text(depth_um or 0)} mm"
+
+
+def template_pdf(jobs: Sequence[TemplateJob], paper: str = "A4") -> bytes:
+    """The templates as one PDF. Raises BadInput where there is nothing to lay on a ski."""
+    if not jobs:
+        raise BadInput("there is no template to print", cure="name an open work order")
+    pages = (page for job in jobs for page in template_pages(job, Paper(paper)))
+    return pdf_of(pages, title=f"True-scale template {jobs[0].tag}")
+
+
+def sheet_span_um(paper: Paper, scale: PrinterScale) -> int:
+    """The length of ski that one sheet shows, micrometres."""
+    return int((paper.size_mm[1] - _TOP - _BOTTOM) / scale.along * 1000)
+
+
+def template_pages(job: TemplateJob, paper: Paper) -> Iterator[Page]:
+    """Ski A's sheets, then ski B's, tip first."""
+    span = sheet_span_um(paper, job.scale)
+    sheets = [
+        (ski, tile, index, cut)
+        for ski in job.skis
+        for cut in [tiles([screw.x_um for screw in ski.screws], span)]
+        for index, tile in enumerate(cut)
+    ]
+    for number, (ski, tile, index, cut) in enumerate(sheets, start=1):
+        yield _TemplateSheet(job, ski, tile, paper).drawn(number, len(sheets), index, cut)
+
+
+class _TemplateSheet:
+    """One sheet: the stretch of one ski that a tile holds, at true scale."""
+
+    def __init__(self, job: TemplateJob, ski: SkiFact, tile: Tile, paper: Paper) -> None:
+        self.job, self.ski, self.tile = job, ski, tile
+        self.width, self.height = paper.size_mm
+        self.d = Drawing()
+        self.bottom = self.height - _BOTTOM
+
+    def at(self, x_um: int, y_um: int) -> tuple[float, float]:
+        """A place on the ski to a place on the paper, corrected for the printer."""
+        scale = self.job.scale
+        return (
+            _AXIS + y_um / 1000 * scale.across,
+            _TOP + (self.tile.end_um - x_um) / 1000 * scale.along,
+        )
+
+    def drawn(self, number: int, count: int, index: int, cut: tuple[Tile, ...]) -> Page:
+        half = self.job.half_waist_mm or 50.0
+        self._guides(half)
+        self._anchor(half)
+        for hole in self.ski.old_holes:
+            if self.tile.holds(hole.x_um, 0):
+                self._old_hole(hole)
+        for screw in self.ski.screws:
+            if self.tile.holds(screw.x_um, 0):
+                self._screw(screw)
+        bars(self.d, self.job.scale, left=11.0, middle=_AXIS, bottom=self.height - 11.5, height=self.height)
+        draw_column(
+            self.d, self.job.column, side=self.ski.sides[0], anchor=anchor_words(self.tile.anchor_um),
+            joins=_joins(number, index, cut), number=number, count=count,
+            left=_AXIS + max(half, 55.0) + 4.0, right=self.width - 7.0, height=self.height,
+        )  # fmt: skip
+        return self.d.page(self.width, self.height)
+
+    def _guides(self, half: float) -> None:
+        """Centre line with a tick each 10 mm, the waist, and which way the tip lies."""
+        d, t = self.d, self.tile
+        d.line(*self.at(t.end_um, 0), *self.at(t.start_um, 0), stroke=INK, width=0.12)
+        for side in (-1, 1):
+            edge = round(side * half * 1000)
+            d.line(*self.at(t.end_um, edge), *self.at(t.start_um, edge), stroke=RULE, width=0.15, dash=(3, 2))
+        for x_um in range(-(-t.start_um // 10_000) * 10_000, t.end_um + 1, 10_000):
+            reach = 2_000 if x_um % 50_000 else 4_000
+            d.line(*self.at(x_um, -reach), *self.at(x_um, reach), stroke=SOFT, width=0.1)
+            if x_um % 50_000 == 0 and x_um and t.holds(x_um, 4_000):
+                x, y = self.at(x_um, 5_000)
+                d.words(x, y + 0.9, f"{abs(x_um) // 1000} {'TIP' if x_um > 0 else 'TAIL'}", size=6, fill=SOFT)
+        x, y = self.at(t.end_um, 0)
+        d.poly([(x, y - 5.5), (x + 3, y - 0.5), (x - 3, y - 0.5)], fill=INK)
+        d.words(x + 4.5, y - 1.2, "TIP", size=11, face=Face.BOLD)
+
+    def _anchor(self, half: float) -> None:
+        """The cross line by which the sheet is laid, with equal scales to both sides for centring."""
+        d, x_um = self.d, self.tile.anchor_um
+        reach = max(half, 55.0) + 1
+        left, right = self.at(x_um, round(-reach * 1000)), self.at(x_um, round(reach * 1000))
+        d.line(*left, *right, stroke=INK, width=0.25)
+        for mm in range(25, int(reach) + 1):
+            for side in (-1, 1):
+                x, y = self.at(x_um, side * mm * 1000)
+                long = mm % 5 == 0
+                d.line(x, y, x, y + (2.2 if long else 1.2), stroke=INK, width=0.12)
+                if mm % 10 == 0:
+                    d.words(x, y + 4.6, str(mm), size=5.5, fill=SOFT, anchor=Anchor.MIDDLE)
+        x, y = self.at(x_um, 0)
+        d.box(x - 12, y - 5, 24, 10, stroke=SOFT, width=0.2, dash=(1, 0.8))
+        d.words(x - 11, y - 2.2, "cut out: look through", size=5.2, fill=SOFT)
+        d.words(left[0], left[1] - 1.2, anchor_words(x_um), size=9, face=Face.BOLD)
+
+    def _old_hole(self, hole: OldHoleFact) -> None:
+        x, y = self.at(hole.x_um, hole.y_um)
+        r = (hole.diameter_um or _DEFAULT_RING_UM) / 2000
+        self.d.disc(x, y, r + 0.1, stroke=INK, width=0.2, dash=(0.7, 0.5))
+        self.d.disc(x, y, 0.2, fill=INK)
+        text = f"{hole.label} {'PLUG' if hole.plug else hole.state.value}"
+        self.d.words(x + r + 1.2, y + 2.4, text, size=6, fill=INK if hole.plug else SOFT)
+
+    def _screw(self, screw: ScrewFact) -> None:
+        d = self.d
+        x, y = self.at(screw.x_um, screw.y_um)
+        if screw.do == "drill":
+            d.line(x - 6, y, x + 6, y, stroke=GARNET, width=0.12)
+            d.line(x, y - 6, x, y + 6, stroke=GARNET, width=0.12)
+            d.disc(x, y, (screw.diameter_um or 4_000) / 2000, stroke=GARNET, width=0.15)
+        else:
+            r = (screw.old_diameter_um or _DEFAULT_RING_UM) / 2000
+            d.disc(x, y, r + 0.5, stroke=PINE, width=0.8)
+            d.disc(x, y, 0.2, fill=PINE)
+        ink = GARNET if screw.do == "drill" else PINE
+        d.words(x + 2.8, y - 2.6, screw.label, size=11, face=Face.BOLD, fill=ink)
+        shift = 2.6 * len(screw.label) + 3.6
+        d.words(x + shift, y - 2.6, "new" if screw.do == "drill" else "reuse", size=6.5, fill=ink)
+
+
+def anchor_words(anchor_um: int) -> str:
+    """What the cross line is: the printed mark, or a distance from it in words."""
+    if anchor_um == 0:
+        return "the ski's own MARK"
+    return f"{half_mm_text(abs(anchor_um))} mm toward {'TIP' if anchor_um > 0 else 'TAIL'} of the mark"
+
+
+def _joins(number: int, index: int, cut: tuple[Tile, ...]) -> str:
+    """How this sheet meets its neighbours, in words."""
+    if len(cut) == 1:
+        return "the whole order of this ski is on this sheet"
+    others = [number + step for step in (-1, 1) if 0 <= index + step < len(cut)]
+    return f"joins sheet {' and '.join(map(str, others))}: cross line on cross line, centre on centre"

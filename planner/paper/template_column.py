@@ -1,0 +1,179 @@
+"""The words beside a true-scale template: which ski, the stop rule, how it is laid, what it is tied to."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from fleet.holes import Side
+from planner.paper import cautions
+from planner.paper.ink import AMBER, GARNET, INK, PINE, SMALL, SOFT, WHITE
+from planner.paper.qr import qr_code
+from planner.paper.shapes import Anchor, Drawing, Face
+from planner.paper.typeface import shortened, size_that_fits, wrapped
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """What the column says of every sheet of one pair."""
+
+    tag: str
+    order: str
+    model: str
+    boot: str
+    drill: str
+    bar_limit_mm: str
+    scale: str
+    proposal: bool
+    shop: str
+    head: str
+    plan_hash: str
+    printed_at: str
+    stale_after: str
+
+
+def draw_column(
+    d: Drawing,
+    column: Column,
+    *,
+    side: Side,
+    anchor: str,
+    joins: str,
+    number: int,
+    count: int,
+    left: float,
+    right: float,
+    height: float,
+) -> None:
+    """Write the column between ``left`` and ``right``, top to bottom, and the foot below it."""
+    pen = _Pen(d, left, right, 10.0)
+    if column.proposal:
+        pen.proposal()
+    pen.words("TRUE-SCALE TEMPLATE", 9.5, Face.BOLD)
+    pen.big(column.tag, 26, Face.MONO_BOLD)
+    pen.big(f"SKI {side}", 26, Face.BOLD)
+    d.add(qr_code(column.tag, left, pen.y + 2.0, 15.0))
+    pen.y += 20.5
+    pen.words(column.order, 10.5, Face.MONO_BOLD)
+    pen.words(column.model, 8.5, Face.SANS)
+    pen.words(column.boot, 8.5, Face.SANS)
+    pen.space(1.5)
+    pen.words(column.drill, 10.5, Face.BOLD, GARNET)
+    pen.space(2.0)
+    pen.stop(
+        [
+            f"Both bars by steel rule: 250 mm and 100 mm, each within {column.bar_limit_mm} mm.",
+            "Dashed rings on the real old holes, each one pricked through.",
+            "One bar or one ring off: STOP. Do not use this sheet.",
+        ]
+    )
+    pen.space(2.5)
+    for index, text in enumerate(
+        (
+            "Print at 100 %, scaling off. Measure both bars.",
+            "Cut out the window. Tip arrow to the tip.",
+            f"Cross line on {anchor}; centre line by equal readings left and right at the ski's edges.",
+            "Prick the dashed rings: they are the old holes.",
+            "Centre-punch the crosses, take the sheet off, measure again from the mark.",
+            "Second person signs the work order before the first hole.",
+        ),
+        start=1,
+    ):
+        pen.numbered(index, text)
+    pen.space(1.5)
+    pen.legend()
+    pen.space(1.5)
+    pen.words(joins, 7.5, Face.BOLD)
+    _foot(d, column, pen.y + 3, left, right, height, number, count)
+
+
+class _Pen:
+    """Writes downward in the column."""
+
+    def __init__(self, d: Drawing, left: float, right: float, y: float) -> None:
+        self.d, self.left, self.right, self.y = d, left, right, y
+
+    @property
+    def room(self) -> float:
+        return self.right - self.left
+
+    def space(self, mm: float) -> None:
+        self.y += mm
+
+    def words(self, text: str, size: float, face: Face, fill: str = INK) -> None:
+        for line in wrapped(text, face, size, self.room):
+            self.y += size * 0.43
+            self.d.words(
+                self.left, self.y, shortened(line, face, size, self.room + 1), size=size, face=face, fill=fill
+            )
+
+    def big(self, text: str, size: float, face: Face) -> None:
+        size = size_that_fits(text, face, size, self.room, least=11)
+        self.y += size * 0.36
+        self.d.words(self.left, self.y, text, size=size, face=face)
+        self.y += size * 0.06
+
+    def proposal(self) -> None:
+        lines = wrapped(cautions.PROPOSAL_WHY, Face.BOLD, 8, self.room - 3)
+        h = 7.5 + 3.4 * len(lines)
+        self.d.box(self.left, self.y - 2, self.room, h, fill=AMBER, stroke=INK, width=0.5)
+        self.d.words(self.left + 1.5, self.y + 3.4, cautions.PROPOSAL, size=13, face=Face.BOLD)
+        for index, line in enumerate(lines):
+            self.d.words(self.left + 1.5, self.y + 7.2 + 3.4 * index, line, size=8, face=Face.BOLD)
+        self.y += h + 1.5
+
+    def stop(self, lines: list[str]) -> None:
+        broken = [part for line in lines for part in wrapped(line, Face.BOLD, 8.5, self.room - 4)]
+        h = 8.2 + 3.7 * len(broken)
+        self.d.box(self.left, self.y, self.room, h, fill=WHITE, stroke=GARNET, width=1.0, radius=1.5)
+        self.d.words(self.left + 2, self.y + 5.4, "STOP RULE", size=12, face=Face.BOLD, fill=GARNET)
+        for index, line in enumerate(broken):
+            self.d.words(self.left + 2, self.y + 9.6 + 3.7 * index, line, size=8.5, face=Face.BOLD)
+        self.y += h
+
+    def numbered(self, number: int, text: str) -> None:
+        lines = wrapped(text, Face.SANS, 8, self.room - 4.5)
+        self.d.words(self.left, self.y + 3.3, str(number), size=9, face=Face.BOLD)
+        for line in lines:
+            self.y += 3.3
+            self.d.words(self.left + 4.5, self.y, line, size=8)
+        self.y += 0.7
+
+    def legend(self) -> None:
+        d, x = self.d, self.left + 2.5
+        self.y += 3.5
+        d.line(x - 2.4, self.y - 1, x + 2.4, self.y - 1, stroke=GARNET, width=0.15)
+        d.line(x, self.y - 3.4, x, self.y + 1.4, stroke=GARNET, width=0.15)
+        d.words(x + 4, self.y, "new hole", size=7.5)
+        self.y += 5.4
+        d.disc(x, self.y - 1, 1.9, stroke=PINE, width=0.8)
+        d.words(x + 4, self.y, "old hole that takes a screw", size=7.5)
+        self.y += 5.0
+        d.disc(x, self.y - 1, 1.9, stroke=INK, width=0.2, dash=(0.7, 0.5))
+        d.words(x + 4, self.y, "old hole, for laying the sheet", size=7.5)
+
+
+def _foot(
+    d: Drawing, column: Column, top: float, left: float, right: float, height: float, number: int, count: int
+) -> None:
+    room = right - left
+    y = height - 8.0
+    d.words(right, y, f"page {number} of {count}", size=9, face=Face.BOLD, anchor=Anchor.END)
+    lines = [
+        *wrapped(f"{cautions.DEFER} {cautions.NO_SETTING} {cautions.CLAIM}", Face.SANS, SMALL - 0.4, room),
+        *wrapped(column.scale, Face.SANS, SMALL - 0.4, room),
+        *wrapped(
+            f"{column.shop} · ledger {column.head} · plan {column.plan_hash}", Face.SANS, SMALL - 0.4, room
+        ),
+        *wrapped(f"printed {column.printed_at}", Face.SANS, SMALL - 0.4, room),
+    ]
+    stale = wrapped(f"STALE AFTER {column.stale_after}: then print it again.", Face.BOLD, SMALL + 0.4, room)
+    y -= 4.5 + 2.65 * len(lines) + 3.0 * (len(stale) - 1)
+    start = y
+    for line in lines:
+        d.words(left, y, line, size=SMALL - 0.4, fill=SOFT)
+        y += 2.65
+    for line in stale:
+        d.words(left, y, line, size=SMALL + 0.4, face=Face.BOLD)
+        y += 3.0
+    if start < top:
+        raise ValueError(f"the column of template {column.tag} does not fit the sheet")
