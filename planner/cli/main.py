@@ -19,11 +19,13 @@ from planner.cli import (
     holds,
     learning,
     ledger_care,
+    life,
     orders,
     patterns,
     planning,
     policy,
     recheck,
+    scan_loop,
     session,
     spreadsheets,
     staff,
@@ -54,11 +56,13 @@ spreadsheets.register(app)
 planning.register(app)
 orders.register(app)
 counter.register(app)
+scan_loop.register(app)
 recheck.register(app)
 holds.register(app)
 staff.register(app)
 policy.register(app)
 learning.register(app)
+life.register(app)
 patterns.register(app)
 ledger_care.register(app)
 demo.register(app)

@@ -1,0 +1,58 @@
+"""counter: the scan loop at the counter's screen."""
+
+from __future__ import annotations
+
+import sys
+from typing import Annotated
+
+import typer
+
+from planner.cli import session
+from planner.cli.session import By
+
+
+def register(app: typer.Typer) -> None:
+    """Add the scan loop."""
+    app.command("counter")(counter)
+
+
+def counter(
+    mode: Annotated[str, typer.Option("--mode", metavar="MODE", help="Begin with out or back.")] = "back",
+    by: By = None,
+) -> None:
+    """Scan pairs out and back, one line an action. Type help at its prompt for the words it takes.
+
+    Example: mountbook counter --mode out --by "Nell Abres"
+    """
+    from fleet.errors import BadInput
+    from fleet.scanning import Counter, Mode
+
+    if mode not in list(Mode):
+        raise BadInput(f"{mode!r} is not a mode", cure="out or back")
+    shown = sys.stdin.isatty() and sys.stdout.isatty()
+    with session.open_ledger() as ledger:
+        loop = Counter(ledger, by=session.actor(by), mode=Mode(mode))
+        if shown:
+            session.say("mountbook counter: scan or type a tag; help, undo, quit")
+        while True:
+            if shown:
+                sys.stdout.write(loop.prompt)
+                sys.stdout.flush()
+            line = sys.stdin.readline()
+            if not line:
+                return
+            reply = loop.handle(line, now=session.now())
+            if reply.text:
+                _show(reply.text, refused=reply.refused, shown=shown)
+            if reply.quit:
+                return
+
+
+def _show(text: str, *, refused: bool, shown: bool) -> None:
+    """The reply; a refusal rings the bell and stands in reverse, so that it is seen from the ski rack."""
+    said = session.harmless(text)
+    if refused and shown:
+        sys.stdout.write(f"\a\x1b[7m {said} \x1b[0m\n")
+    else:
+        sys.stdout.write(f"{said}\n")
+    sys.stdout.flush()

@@ -1,0 +1,148 @@
+"""The scan loop: what a line does, and several counters at once."""
+
+from __future__ import annotations
+
+import multiprocessing
+import shutil
+import time
+from datetime import datetime, timedelta
+from multiprocessing.queues import Queue
+from pathlib import Path
+
+import pytest
+
+from fleet.equipment import Place
+from fleet.errors import MountbookError
+from fleet.ledger import Ledger
+from fleet.scanning import Counter, Mode
+from tests.counter.shop import NELL, Shop
+
+
+@pytest.fixture
+def counter(shop: Shop) -> Counter:
+    return Counter(shop.ledger, by=NELL, mode=Mode.OUT)
+
+
+def test_a_tag_goes_out_and_comes_back(shop: Shop, counter: Counter) -> None:
+    assert counter.handle("P-1", now=shop.tick()).text == "P-1  OUT  fit not checked"
+    assert counter.handle("back", now=shop.tick()).text == "now scanning BACK"
+    assert counter.handle("p-1 felt loose", now=shop.tick()).text == "P-1  BACK  to the recheck rack"
+    assert shop.standing("P-1").said_entry > 0
+
+
+def test_the_boot_is_scanned_before_its_pair(shop: Shop, counter: Counter) -> None:
+    assert counter.handle("B-305", now=shop.tick()).text == "B-305  boot, now its pair"
+    assert counter.prompt == "OUT · boot B-305 > "
+    assert counter.handle("P-1", now=shop.tick()).text == "P-1  OUT  boot B-305 fits"
+    assert counter.boot is None
+
+
+def test_a_refusal_rings_and_names_what_could_go_instead(shop: Shop, counter: Counter) -> None:
+    shop.back("P-1")
+    reply = counter.handle("P-1", now=shop.tick())
+    assert reply.refused
+    assert reply.text.startswith("REFUSED  P-1 cannot go out: it came back")
+    assert reply.text.endswith("INSTEAD: P-2, P-3")
+
+
+def test_a_refused_boot_does_not_wait_for_the_next_pair(shop: Shop, counter: Counter) -> None:
+    counter.handle("B-335", now=shop.tick())
+    assert counter.handle("P-1", now=shop.tick()).refused
+    assert counter.handle("P-2", now=shop.tick()).text == "P-2  OUT  fit not checked"
+
+
+def test_a_scanner_that_beeps_twice_counts_once(shop: Shop, counter: Counter) -> None:
+    counter.handle("P-1", now=shop.tick())
+    reply = counter.handle("P-1", now=shop.now + timedelta(seconds=1))
+    assert (reply.refused, reply.text) == (False, "P-1  same scan twice, counted once")
+    assert counter.counts[Mode.OUT] == 1
+
+
+def test_undo_is_a_new_entry(shop: Shop, counter: Counter) -> None:
+    counter.handle("P-1", now=shop.tick())
+    before = shop.ledger.head.seq
+    assert counter.handle("undo", now=shop.tick()).text == "P-1  READY  undone: pair out; it is ready"
+    assert shop.ledger.head.seq == before + 1
+
+
+def test_a_paper_list_is_entered_with_the_papers_time(shop: Shop, counter: Counter) -> None:
+    shop.tick(minutes=300)
+    counter.handle("at 09:05", now=shop.tick())
+    assert counter.prompt == "OUT · paper 27 Dec 09:05 > "
+    counter.handle("P-1", now=shop.tick())
+    entry = shop.ledger.connection.execute(
+        "SELECT stated_at_utc, recorded_at_utc FROM entries ORDER BY seq DESC LIMIT 1"
+    ).fetchone()
+    assert entry[0] == "2026-12-27T08:05:00.000Z"
+    assert entry[1] > entry[0]
+    counter.handle("at now", now=shop.tick())
+    assert counter.prompt == "OUT > "
+
+
+@pytest.mark.parametrize("line", ["at yesterday", "at 23:59", "K-999", "hold P-1", "undo P-2", "at 25:00"])
+def test_nonsense_is_a_refusal_and_enters_nothing(shop: Shop, counter: Counter, line: str) -> None:
+    before = shop.ledger.head
+    assert counter.handle(line, now=shop.tick()).refused
+    assert shop.ledger.head == before
+
+
+def test_an_empty_line_does_nothing(shop: Shop, counter: Counter) -> None:
+    assert counter.handle("\n", now=shop.tick()).text == ""
+
+
+def _scan(path: Path, tags: list[str], start: datetime, seconds: float, queue: Queue[int]) -> None:
+    """One counter: every pair out, back, looked at, over and over; counts what was not refused."""
+    done, began = 0, time.monotonic()
+    with Ledger.open(path) as ledger:
+        while time.monotonic() - began < seconds:
+            for tag in tags:
+                for act in ("out", "back", "look"):
+                    shop = Shop(ledger, now=start + timedelta(seconds=time.monotonic() - began))
+                    try:
+                        getattr(shop, act)(tag)
+                    except MountbookError:
+                        continue
+                    done += 1
+    queue.put(done)
+
+
+def _six_at_once(path: Path, *, start: datetime, seconds: float) -> tuple[int, int]:
+    """Six processes on one ledger; returns the scans they say they made and the entries there are."""
+    with Ledger.open(path) as ledger:
+        before = ledger.head.seq
+    context = multiprocessing.get_context("spawn")
+    queue: Queue[int] = context.Queue()
+    pairs = [["P-1", "P-2"], ["P-2", "P-1"], ["P-3", "P-4"], ["P-4", "P-3"], ["T-1", "P-1"], ["P-1", "T-1"]]
+    workers = [context.Process(target=_scan, args=(path, tags, start, seconds, queue)) for tags in pairs]
+    for worker in workers:
+        worker.start()
+    said = sum(queue.get(timeout=300) for _ in workers)
+    for worker in workers:
+        worker.join(timeout=60)
+    with Ledger.open(path) as ledger:
+        return said, ledger.head.seq - before
+
+
+@pytest.mark.long
+def test_six_counters_at_once_lose_and_double_nothing(furnished: tuple[Path, Shop], tmp_path: Path) -> None:
+    """Every scan that was not refused is one entry; every pair went out and back in turn."""
+    path = tmp_path / "shop.db"
+    shutil.copyfile(furnished[0], path)
+    said, entered = _six_at_once(path, start=furnished[1].now, seconds=60)
+    assert said == entered > 200
+    with Ledger.open(path) as ledger:
+        for tag in ("P-1", "P-2", "P-3", "P-4", "T-1"):
+            turns = [
+                row[0]
+                for row in ledger.connection.execute(
+                    "SELECT what FROM entries WHERE json_extract(body, '$.tag') = ?"
+                    " AND what IN ('pair out', 'pair back') ORDER BY seq",
+                    (tag,),
+                )
+            ]
+            assert turns == ["pair out", "pair back"] * (len(turns) // 2) + turns[len(turns) // 2 * 2 :]
+            assert (shop_place(ledger, tag) is Place.OUT) == (len(turns) % 2 == 1)
+
+
+def shop_place(ledger: Ledger, tag: str) -> Place:
+    return Shop(ledger).place(tag)
