@@ -11,6 +11,7 @@ import contextlib
 import os
 import re
 import sqlite3
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -226,7 +227,7 @@ def _rotate(stem: str, folder: Path, *, keep: int, new: Path) -> tuple[Path, ...
 
 
 @contextlib.contextmanager
-def _alone(path: Path) -> Any:
+def _alone(path: Path) -> Iterator[Head | None]:
     """Hold the file to be replaced, so that no counter enters anything into it; yields its head.
 
     A file that is too damaged to be locked is replaced all the same: that is what a restore is for.
@@ -234,10 +235,9 @@ def _alone(path: Path) -> Any:
     if not path.exists():
         yield None
         return
-    connection = connect(path)
-    try:
-        head = None
+    with contextlib.ExitStack() as held:
         try:
+            connection = held.enter_context(contextlib.closing(connect(path)))
             connection.execute("BEGIN EXCLUSIVE")
             row = connection.execute("SELECT seq, hash FROM entries ORDER BY seq DESC LIMIT 1").fetchone()
             head = Head(*row) if row else None
@@ -246,9 +246,8 @@ def _alone(path: Path) -> Any:
                 raise LedgerFault(
                     f"another program is using {path}", cure="close it everywhere and do it again"
                 ) from fault
+            head = None
         yield head
-    finally:
-        connection.close()
 
 
 def _swap(beside: Path, path: Path, *, now: datetime) -> Path | None:

@@ -21,6 +21,14 @@ BUSY_SECONDS: Final = 20.0
 LATCH: Final = "only_mountbook_writes_here"
 """The SQL function every guard asks; its name is the error message other programs get."""
 
+_PRAGMAS: Final = (
+    "foreign_keys = ON",
+    "recursive_triggers = ON",  # else REPLACE deletes without asking the delete triggers
+    "synchronous = EXTRA",
+    "secure_delete = ON",
+    "trusted_schema = OFF",
+)
+
 
 class LedgerConnection(sqlite3.Connection):
     """A connection whose writes are latched: they pass only while `unlatched` is entered."""
@@ -59,14 +67,12 @@ def connect(path: Path) -> LedgerConnection:
         cached_statements=256,
         factory=LedgerConnection,
     )
-    for pragma in (
-        "foreign_keys = ON",
-        "recursive_triggers = ON",  # else REPLACE deletes without asking the delete triggers
-        "synchronous = EXTRA",
-        "secure_delete = ON",
-        "trusted_schema = OFF",
-    ):
-        connection.execute(f"PRAGMA {pragma}")
+    try:
+        for pragma in _PRAGMAS:
+            connection.execute(f"PRAGMA {pragma}")
+    except sqlite3.Error:  # the first of them reads the file, which may be ruined
+        connection.close()
+        raise
     return connection
 
 
