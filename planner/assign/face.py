@@ -149,6 +149,33 @@ class Face:
         """Columns that may still move, ascending."""
         return np.flatnonzero(self.lower < self.upper)
 
+    def reduced(self) -> tuple[Face, dict[int, int]]:
+        """The same face without the columns that are settled, and where each free column stands in it.
+
+        What a simplex step costs grows with all columns, and after the levels few of them are free.
+        """
+        free = self.free()
+        place = {int(column): index for index, column in enumerate(free)}
+        model = self._solver.getLp()
+        matrix = model.a_matrix_
+        starts = np.asarray(matrix.start_, dtype=np.int64)
+        minor = np.asarray(matrix.index_, dtype=np.int64)
+        coefficients = np.asarray(matrix.value_, dtype=np.float64)
+        major = np.repeat(np.arange(len(starts) - 1), np.diff(starts))
+        by_column = matrix.format_ == self._highspy.MatrixFormat.kColwise
+        column_of, rows_of = (major, minor) if by_column else (minor, major)
+        settled = np.where(self.lower < self.upper, 0.0, self.lower)
+        taken = np.zeros(len(model.row_lower_))
+        np.add.at(taken, rows_of, coefficients * settled[column_of])
+        terms: list[dict[int, int]] = [{} for _ in taken]
+        for entry in np.flatnonzero((self.lower < self.upper)[column_of]):
+            terms[rows_of[entry]][place[int(column_of[entry])]] = round(coefficients[entry])
+        lower, upper = np.asarray(model.row_lower_) - taken, np.asarray(model.row_upper_) - taken
+        rows = [(float(lower[r]), float(upper[r]), row) for r, row in enumerate(terms) if row]
+        small = Face(rows_from([float(self.upper[column]) for column in free], rows))
+        small.values = self.values[free]
+        return small, place
+
     def fix(self, column: int, value: int) -> None:
         """Hold a column at a value that the present solution, or the next one, takes."""
         self.lower[column] = self.upper[column] = value

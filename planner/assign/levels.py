@@ -123,6 +123,8 @@ def _smallest_list(problem: Problem, columns: list[tuple[int, int]], face: Face)
         option: Option = problem.options[columns[column][1]]
         return (option.pair, option.tie_key)
 
+    open_face = _OpenFace(face)
+
     class_of = {tag: c for c, boot_class in enumerate(problem.classes) for tag in boot_class.tags}
     left = sorted(class_of)
     sets: list[Chosen] = []
@@ -134,7 +136,7 @@ def _smallest_list(problem: Problem, columns: list[tuple[int, int]], face: Face)
             taken = None
             if boot_class not in done:
                 candidates = sorted(by_wish_class.get((wish, boot_class), ()), key=tie)
-                taken = next((c for c in candidates if _take(face, c)), None)
+                taken = next((c for c in candidates if open_face.take(c)), None)
             if taken is None:
                 done.add(boot_class)
                 still.append(boot)
@@ -145,13 +147,32 @@ def _smallest_list(problem: Problem, columns: list[tuple[int, int]], face: Face)
     return tuple(sets)
 
 
-def _take(face: Face, column: int) -> bool:
-    """Fix the column to one if it can be, to nothing if it cannot."""
-    if face.lower[column] == face.upper[column]:
-        return bool(face.upper[column] > 0)
-    possible = bool(face.values[column] > 0) or face.can_reach(column, 1)
-    face.fix(column, 1 if possible else 0)
-    return possible
+class _OpenFace:
+    """What of a face is still open, kept small: it is written anew whenever half of it is settled."""
+
+    def __init__(self, face: Face) -> None:
+        self._settled: dict[int, float] = {}
+        self._names = list(range(face.size))
+        self._shrink(face)
+
+    def _shrink(self, face: Face) -> None:
+        self._settled |= zip(self._names, face.upper.tolist(), strict=True)
+        self._face, place = face.reduced()
+        self._names = [self._names[old] for old in place]
+        self._place = {name: index for index, name in enumerate(self._names)}
+
+    def take(self, column: int) -> bool:
+        """Fix the column to one if it can be, to nothing if it cannot."""
+        if column not in self._place:
+            return self._settled[column] > 0
+        face, at = self._face, self._place[column]
+        if face.lower[at] == face.upper[at]:
+            return bool(face.upper[at] > 0)
+        possible = bool(face.values[at] > 0) or face.can_reach(at, 1)
+        face.fix(at, 1 if possible else 0)
+        if 2 * len(face.free()) < face.size:
+            self._shrink(face)
+        return possible
 
 
 def kit_uses(problem: Problem, sets: tuple[Chosen, ...]) -> dict[Kit, list[Chosen]]:
