@@ -29,6 +29,7 @@ def register(app: typer.Typer) -> None:
     recheck.command("list")(recheck_list)
     recheck.command("print")(recheck_print)
     recheck.command("record")(recheck_record)
+    recheck.command("close")(recheck_close)
     app.add_typer(recheck, name="recheck")
     prep = typer.Typer(
         help="The season prep sign-off, which gives a pair its first pass.", no_args_is_help=True
@@ -101,6 +102,32 @@ def recheck_record(
     Example: mountbook recheck record K-031 --all not-moved --found "B heel=spins" --by "Vera Lind"
     """
     _record(tags, everywhere, found, list_id=list_id, remark=remark, by=by, at=at, json=json)
+
+
+def recheck_close(by: By = None, json: Json = False) -> None:
+    """Close the evening: every pair that was out is back, due later or missing, and none is skipped.
+
+    Example: mountbook recheck close --by "Vera Lind"
+    """
+    from fleet.evening import close_evening
+
+    with at_desk(by, None) as desk:
+        evening = close_evening(desk)
+    if json:
+        session.emit_json(
+            {
+                "day": evening.day.isoformat(),
+                "out": evening.out,
+                "back": len(evening.back),
+                "later": len(evening.later),
+                "missing": len(evening.missing),
+            }
+        )
+        return
+    session.say(
+        f"{evening.day.isoformat()} closed: {evening.out} out - {len(evening.back)} back -"
+        f" {len(evening.later)} later - {len(evening.missing)} missing = 0"
+    )
 
 
 def prep_sign(
