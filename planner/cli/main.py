@@ -27,6 +27,7 @@ from planner.cli import (
     recheck,
     scan_loop,
     session,
+    sheets,
     spreadsheets,
     staff,
 )
@@ -58,6 +59,7 @@ orders.register(app)
 counter.register(app)
 scan_loop.register(app)
 recheck.register(app)
+sheets.register(app)
 holds.register(app)
 staff.register(app)
 policy.register(app)

@@ -19,7 +19,7 @@ from planner.paper.moments import moment_text, stale_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
-from planner.paper.sheet_frame import Anchors, Paper, Sheet, standing_cautions
+from planner.paper.sheet_frame import Anchors, Paper, Sheet, paper_named, standing_cautions
 from planner.paper.typeface import shortened, size_that_fits, width_mm
 from planner.plan_values import PlannedSet, Rung
 
@@ -63,7 +63,7 @@ def prep_pdf(
         stale_after=stale_text(printed_at, fleet.zone, fleet.policy.count("sheet_stale_days")),
         proposal=proposal,
     )
-    pages = _pages(fleet, ordered, anchors, Paper(paper), proposal)
+    pages = _pages(fleet, ordered, anchors, paper_named(paper), proposal)
     return pdf_of(pages, title="Season prep checklist")
 
 

@@ -19,7 +19,7 @@ from planner.paper.moments import day_text, moment_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
-from planner.paper.sheet_frame import Anchors, Paper, Sheet, answer_box, standing_cautions
+from planner.paper.sheet_frame import Anchors, Paper, Sheet, answer_box, paper_named, standing_cautions
 from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
 
 _ROW: Final = 15.2
@@ -54,9 +54,9 @@ def recheck_pdf(
         stale_after=f"{day_text(listed.day)}, or when one more pair comes back",
         proposal=False,
     )
-    chunks = _split(listed, Paper(paper))
+    chunks = _split(listed, paper_named(paper))
     pages = (
-        _page(listed, anchors, Paper(paper), chunk, number, len(chunks))
+        _page(listed, anchors, paper_named(paper), chunk, number, len(chunks))
         for number, chunk in enumerate(chunks, start=1)
     )
     return pdf_of(pages, title=f"Screw recheck {listed.list_id}")

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
+from fleet.errors import BadInput
 from planner.paper import cautions
 from planner.paper.ink import AMBER, GARNET, INK, RULE, SMALL, SOFT, WHITE
 from planner.paper.shapes import Anchor, Drawing, Face
@@ -25,6 +26,14 @@ class Paper(StrEnum):
     def size_mm(self) -> tuple[float, float]:
         """Width and height, upright (ISO 216; ANSI Letter 8.5 x 11 inches)."""
         return (210.0, 297.0) if self is Paper.A4 else (215.9, 279.4)
+
+
+def paper_named(text: str) -> Paper:
+    """The paper a person named, in capitals or not. Raises BadInput for any other."""
+    for paper in Paper:
+        if paper.value.lower() == text.strip().lower():
+            return paper
+    raise BadInput(f"{text!r} is no paper the sheets are made for", cure="use A4 or Letter")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -19,7 +19,7 @@ from planner.paper.moments import moment_text, stale_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.printer import PrinterScale, printer_scale
 from planner.paper.shapes import Anchor, Drawing, Face, Page
-from planner.paper.sheet_frame import Paper
+from planner.paper.sheet_frame import Paper, paper_named
 from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact, each_ski
 from planner.paper.template_column import Column, draw_column
 from planner.paper.tiling import Tile, tiles
@@ -96,7 +96,7 @@ def template_pdf(jobs: Sequence[TemplateJob], paper: str = "A4") -> bytes:
     """The templates as one PDF. Raises BadInput where there is nothing to lay on a ski."""
     if not jobs:
         raise BadInput("there is no template to print", cure="name an open work order")
-    pages = (page for job in jobs for page in template_pages(job, Paper(paper)))
+    pages = (page for job in jobs for page in template_pages(job, paper_named(paper)))
     return pdf_of(pages, title=f"True-scale template {jobs[0].tag}")
 
 

@@ -36,6 +36,7 @@ from planner.paper.sheet_frame import (
     Sheet,
     answer_box,
     box_label,
+    paper_named,
     standing_cautions,
 )
 from planner.paper.signs import old_hole_sign, screw_sign
@@ -54,7 +55,7 @@ def work_order_pdf(sheets: Sequence[WorkOrderSheet], paper: str = "A4") -> bytes
     """All sheets as one PDF, in the order given. Raises BadInput for no sheets or an unknown paper."""
     if not sheets:
         raise BadInput("there is no work order to print", cure="issue orders first, or plan again")
-    pages = (page for sheet in sheets for page in work_order_pages(sheet, Paper(paper)))
+    pages = (page for sheet in sheets for page in work_order_pages(sheet, paper_named(paper)))
     title = "Work orders" if len(sheets) > 1 else f"Work order {sheets[0].number or sheets[0].pair.tag}"
     return pdf_of(pages, title=title)
 

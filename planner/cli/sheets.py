@@ -1,0 +1,195 @@
+"""template, labels, printer: paper made on demand, beside the plan and the work orders."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from planner.cli import session
+from planner.cli.at_desk import at_desk
+from planner.cli.session import By, Json
+
+if TYPE_CHECKING:
+    from planner.paper.template import TemplateJob
+
+Out = Annotated[Path, typer.Option("--out", metavar="FILE", help="The PDF to write.")]
+Size = Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the sheets."""
+    app.command("template")(template)
+    app.command("labels")(labels)
+    printer = typer.Typer(
+        help="Correct true-scale sheets for what the printer does to a length.", no_args_is_help=True
+    )
+    printer.command("sheet")(printer_sheet)
+    printer.command("measured")(printer_measured)
+    app.add_typer(printer, name="printer")
+
+
+def template(
+    orders: Annotated[
+        list[str], typer.Argument(metavar="ORDER...", help='Open work orders: "WO-2611-0417 A".')
+    ],
+    out: Out = Path("template.pdf"),
+    plan: Annotated[
+        Path | None,
+        typer.Option("--plan", metavar="FOLDER", help="Instead: tags of a plan's pairs, as PROPOSAL."),
+    ] = None,
+    paper: Size = "A4",
+    json: Json = False,
+) -> None:
+    """Draw true-scale templates to lay on the skis: old holes as dashed rings, new ones as crosses.
+
+    Example: mountbook template "WO-2611-0417 A" --out template.pdf
+    """
+    from planner.orders.files import write_whole
+    from planner.paper.template import template_pdf
+
+    jobs = _issued_jobs(orders) if plan is None else _proposed_jobs(plan, orders)
+    write_whole(out, template_pdf(jobs, paper))
+    if json:
+        session.emit_json({"file": str(out), "pairs": [job.tag for job in jobs]})
+        return
+    session.say(f"{out}: {', '.join(job.tag for job in jobs)}; measure both bars before you use it")
+
+
+def _issued_jobs(orders: list[str]) -> list[TemplateJob]:
+    from fleet.snapshot import read_fleet
+    from planner.orders.book import find_order
+    from planner.paper.template import template_job
+
+    with session.open_ledger() as ledger, ledger.reading() as connection:
+        fleet = read_fleet(connection)
+        found = [find_order(connection, text) for text in orders]
+    return [
+        template_job(
+            fleet, order.planned, number=order.number, revision=order.revision, proposal=False,
+            plan_hash=str(order.body["plan_hash"]), printed_at=session.now(),
+        )
+        for order in found
+    ]  # fmt: skip
+
+
+def _proposed_jobs(folder: Path, tags: list[str]) -> list[TemplateJob]:
+    from fleet.errors import Refused
+    from fleet.snapshot import read_fleet
+    from planner.paper.template import template_job
+    from planner.plan_folder import plan_hash, read_plan
+
+    plan = read_plan(folder)
+    by_pair = {planned.pair: planned for planned in plan.sets}
+    lacking = [tag for tag in tags if tag not in by_pair]
+    if lacking:
+        raise Refused(f"the plan has no set for {', '.join(lacking)}", cure="name pairs of that plan")
+    with session.open_ledger() as ledger, ledger.reading() as connection:
+        fleet = read_fleet(connection)
+    return [
+        template_job(
+            fleet, by_pair[tag], number=None, revision=None, proposal=True, plan_hash=plan_hash(plan),
+            printed_at=session.now(),
+        )
+        for tag in tags
+    ]  # fmt: skip
+
+
+def labels(
+    tags: Annotated[
+        list[str] | None, typer.Argument(metavar="[TAG...]", help="Pairs or boots; else every pair.")
+    ] = None,
+    out: Out = Path("labels.pdf"),
+    paper: Size = "A4",
+    width: Annotated[float, typer.Option("--width", metavar="MM", help="Of one label.")] = 70.0,
+    height: Annotated[float, typer.Option("--height", metavar="MM", help="Of one label.")] = 37.0,
+    columns: Annotated[int, typer.Option("--columns", metavar="N", help="Labels side by side.")] = 3,
+    rows: Annotated[int, typer.Option("--rows", metavar="N", help="Labels below each other.")] = 7,
+    left: Annotated[
+        float, typer.Option("--left", metavar="MM", help="Sheet's edge to the first label.")
+    ] = 0.0,
+    top: Annotated[
+        float, typer.Option("--top", metavar="MM", help="Sheet's edge to the first label.")
+    ] = 15.0,
+    pitch_x: Annotated[
+        float | None, typer.Option("--pitch-x", metavar="MM", help="Left edge to next left edge.")
+    ] = None,
+    pitch_y: Annotated[
+        float | None, typer.Option("--pitch-y", metavar="MM", help="Top edge to next top edge.")
+    ] = None,
+    shift_x: Annotated[float, typer.Option("--shift-x", metavar="MM", help="Move right (- left).")] = 0.0,
+    shift_y: Annotated[float, typer.Option("--shift-y", metavar="MM", help="Move down (- up).")] = 0.0,
+    roll: Annotated[bool, typer.Option("--roll", help="One label a page, for a label printer.")] = False,
+    one_a_pair: Annotated[
+        bool, typer.Option("--one-a-pair", help="Not one for ski A and one for B.")
+    ] = False,
+    skip: Annotated[int, typer.Option("--skip", metavar="N", help="Labels used up on the first sheet.")] = 0,
+    outlines: Annotated[
+        bool, typer.Option("--outlines", help="Draw the edges, to try on plain paper.")
+    ] = False,
+    json: Json = False,
+) -> None:
+    """Print labels: large tag, check character, QR code. The sheet is described by what a rule measures.
+
+    Example: mountbook labels K-031 B-210 --width 63.5 --height 38.1 --pitch-x 66 --left 7.2 --top 15.1
+    """
+    from fleet.snapshot import read_fleet
+    from planner.orders.files import write_whole
+    from planner.paper.label_layout import roll_layout, sheet_layout
+    from planner.paper.labels import fleet_labels, labels_pdf
+
+    with session.open_ledger() as ledger, ledger.reading() as connection:
+        fleet = read_fleet(connection)
+    layout = (
+        roll_layout(w=width, h=height, shift_x=shift_x, shift_y=shift_y)
+        if roll
+        else sheet_layout(
+            paper, columns=columns, rows=rows, w=width, h=height, left=left, top=top,
+            pitch_x=pitch_x, pitch_y=pitch_y, shift_x=shift_x, shift_y=shift_y,
+        )
+    )  # fmt: skip
+    made = fleet_labels(fleet, tags or (), each_ski=not one_a_pair)
+    write_whole(out, labels_pdf(made, layout, skip=skip, outlines=outlines))
+    if json:
+        session.emit_json({"file": str(out), "labels": len(made)})
+        return
+    session.say(f"{out}: {len(made)} labels")
+
+
+def printer_sheet(out: Out = Path("printer_test.pdf"), paper: Size = "A4") -> None:
+    """Write the test sheet with the two bars.
+
+    Example: mountbook printer sheet --out printer_test.pdf
+    """
+    from planner.orders.files import write_whole
+    from planner.paper.moments import moment_text
+    from planner.paper.printer_sheet import printer_sheet_pdf
+
+    with session.open_ledger() as ledger:
+        shop = str(ledger.connection.execute("SELECT name FROM shop").fetchone()[0])
+        printed = moment_text(session.now(), ledger.zone)
+    write_whole(out, printer_sheet_pdf(shop=shop, printed_at=printed, paper=paper))
+    session.say(
+        f"{out}: print it at 100 %, measure both bars, then `mountbook printer measured ALONG ACROSS`"
+    )
+
+
+def printer_measured(
+    along: Annotated[str, typer.Argument(metavar="ALONG", help="What the bar of 250 mm measured, mm.")],
+    across: Annotated[str, typer.Argument(metavar="ACROSS", help="What the bar of 100 mm measured, mm.")],
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Enter what the test sheet's bars measured; true-scale sheets are corrected from now on.
+
+    Example: mountbook printer measured 249.5 100 --by "Vera Lind"
+    """
+    from planner.paper.printer_entry import enter_printer
+
+    with at_desk(by, None) as desk:
+        scale = enter_printer(desk, along=along, across=across)
+    if json:
+        session.emit_json({"along": round(scale.along, 6), "across": round(scale.across, 6)})
+        return
+    session.say(f"true-scale sheets from now on: {scale.words}")

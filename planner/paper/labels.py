@@ -1,0 +1,127 @@
+"""Labels for skis and boots: the tag large, its check character, and the tag as a QR code.
+
+The code's modules are a whole number of dots at 203 dpi, the coarsest label printer in use, so that each
+module prints as wide as the next.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from fleet.check_character import SEPARATOR, check_character
+from fleet.errors import BadInput, Refused
+from fleet.holes import Side
+from fleet.snapshot import Fleet
+from fleet.units import mm_text
+from planner.paper.ink import INK, RULE, SOFT, WHITE
+from planner.paper.label_layout import LabelLayout
+from planner.paper.pdf_writer import pdf_of
+from planner.paper.qr import qr_code
+from planner.paper.shapes import Anchor, Drawing, Face, Page
+from planner.paper.typeface import shortened, size_that_fits, width_mm
+
+DOT_MM: Final = 25.4 / 203
+_MODULES: Final = 21
+_QUIET: Final = 4
+"""Clear modules round the code (ISO/IEC 18004 asks for four)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Label:
+    """What one label says. ``side`` None: a label for the pair as a whole, or for boots."""
+
+    tag: str
+    line: str
+    side: Side | None = None
+
+    @property
+    def check(self) -> str:
+        """The check character of the tag."""
+        return check_character(self.tag)
+
+
+def fleet_labels(fleet: Fleet, tags: Sequence[str] = (), *, each_ski: bool = True) -> tuple[Label, ...]:
+    """Labels for these tags, pairs or boots; without tags for every pair. Refused for an unknown tag."""
+    return tuple(
+        label for tag in (tags or tuple(fleet.pairs)) for label in _labels_of(fleet, tag, each_ski=each_ski)
+    )
+
+
+def _labels_of(fleet: Fleet, tag: str, *, each_ski: bool) -> Iterator[Label]:
+    pair, boot = fleet.pairs.get(tag), fleet.boots.get(tag)
+    if pair is not None:
+        line = f"{pair.model} · {mm_text(pair.length_mm * 100)} cm"
+        for side in Side if each_ski else (None,):
+            yield Label(tag=pair.tag, line=line, side=side)
+    elif boot is not None:
+        sole = f" · sole {mm_text(boot.bsl_um)} mm" if boot.bsl_um is not None else ""
+        yield Label(tag=boot.tag, line=f"{boot.model}{sole}")
+    else:
+        raise Refused(f"there is no pair and no boot {tag} in the ledger", cure="check the tag")
+
+
+def labels_pdf(
+    labels: Sequence[Label], layout: LabelLayout, *, skip: int = 0, outlines: bool = False
+) -> bytes:
+    """The labels as PDF. ``skip``: places used up on the first sheet; ``outlines``: for a try on paper."""
+    if not labels:
+        raise BadInput("there is no label to print", cure="name tags, or import pairs first")
+    if not 0 <= skip < layout.count:
+        raise BadInput(f"--skip {skip} leaves no label on the sheet", cure=f"give 0 to {layout.count - 1}")
+    return pdf_of(_pages(labels, layout, skip, outlines), title=f"{len(labels)} labels")
+
+
+def _pages(labels: Sequence[Label], layout: LabelLayout, skip: int, outlines: bool) -> Iterator[Page]:
+    places = list(layout.corners())
+    queue = list(labels)
+    while queue:
+        d = Drawing()
+        for x, y in places[skip:]:
+            if outlines:
+                d.box(x, y, layout.w, layout.h, stroke=RULE, width=0.1)
+            if queue:
+                _label(d, queue.pop(0), x, y, layout)
+        skip = 0
+        yield d.page(layout.page_w, layout.page_h)
+
+
+def module_mm(layout: LabelLayout) -> float:
+    """The code's module: the most whole dots of 203 dpi at which it and its quiet zone fit the label."""
+    room = min(layout.h, layout.w * 0.45)
+    dots = int(room / (_MODULES + 2 * _QUIET) / DOT_MM)
+    return min(max(dots, 3), 6) * DOT_MM
+
+
+def _label(d: Drawing, label: Label, x: float, y: float, layout: LabelLayout) -> None:
+    module = module_mm(layout)
+    side = _MODULES * module
+    d.add(qr_code(label.tag, x + _QUIET * module, y + (layout.h - side) / 2, side))
+    left = x + side + 2 * _QUIET * module
+    room = x + layout.w - left - 2.0
+    middle = y + layout.h / 2
+    if label.side is not None:
+        _side_sign(d, label.side, x + layout.w - 2.0, y + 2.0)
+    size = size_that_fits(label.tag, Face.MONO_BOLD, min(34.0, layout.h * 0.95), room, least=9)
+    if width_mm(label.tag, Face.MONO_BOLD, size) > room:
+        raise BadInput(
+            f"the tag {label.tag} does not fit a label of {layout.w:g} mm",
+            cure="use a wider label, or a shorter tag",
+        )
+    d.words(left, middle + size * 0.1, label.tag, size=size, face=Face.MONO_BOLD)
+    d.words(left, middle + size * 0.1 + 4.0, f"{SEPARATOR} {label.check}", size=10, face=Face.MONO_BOLD)
+    d.words(left + 7.0, middle + size * 0.1 + 4.0, "check character", size=5.5, fill=SOFT)
+    d.words(left, y + layout.h - 1.8, shortened(label.line, Face.SANS, 6.5, room), size=6.5, fill=INK)
+
+
+def _side_sign(d: Drawing, side: Side, right: float, top: float) -> None:
+    """Ski A in a black square, ski B in a ring: told apart without reading."""
+    if side is Side.A:
+        d.box(right - 6, top, 6, 6, fill=INK)
+    else:
+        d.disc(right - 3, top + 3, 2.8, fill=WHITE, stroke=INK, width=0.5)
+    d.words(
+        right - 3, top + 4.5, side.value, size=12, face=Face.BOLD, fill=WHITE if side is Side.A else INK,
+        anchor=Anchor.MIDDLE,
+    )  # fmt: skip

@@ -1,0 +1,58 @@
+"""The printer's test sheet: two bars, two boxes for what the steel rule says."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from planner.paper.ink import INK, READ, SOFT, TITLE
+from planner.paper.pdf_writer import pdf_of
+from planner.paper.printer import ACROSS_MM, ALONG_MM, PrinterScale
+from planner.paper.shapes import Anchor, Drawing, Face
+from planner.paper.sheet_frame import answer_box, paper_named
+from planner.paper.true_scale import bars
+from planner.paper.typeface import wrapped
+
+_NOTE: Final = (
+    "More than 3 % off is a print dialog that scales, not a printer that stretches: switch it off and "
+    "print again. Repeat after a change of printer, driver or paper. Every template carries the same two "
+    "bars: they are measured each time."
+)
+
+
+def printer_sheet_pdf(*, shop: str, printed_at: str, paper: str = "A4") -> bytes:
+    """The test sheet, drawn without any correction."""
+    size = paper_named(paper)
+    width, height = size.size_mm
+    d = Drawing()
+    bars(d, PrinterScale(), left=11.0, middle=width / 2, bottom=height - 30, height=height)
+    x = 32.0
+    d.words(x, 24, "Printer test sheet", size=TITLE + 4, face=Face.BOLD)
+    d.words(x, 31, f"{shop} · printed {printed_at}", size=READ, fill=SOFT)
+    y = 42.0
+    for number, text in enumerate(
+        (
+            "Print this sheet at 100 %: in the print dialog switch off 'fit', 'shrink' and 'scale'. "
+            "Use the paper and the tray that templates are printed on.",
+            "Lay a steel rule on each bar, end stroke to end stroke; read it to a quarter millimetre.",
+            "Write both lengths below and enter them once:",
+        ),
+        start=1,
+    ):
+        d.words(x, y, str(number), size=13, face=Face.BOLD)
+        for line in wrapped(text, Face.SANS, READ, width - x - 26):
+            d.words(x + 8, y, line, size=READ)
+            y += 5.4
+        y += 2.6
+    d.words(x + 8, y, "mountbook printer measured ALONG ACROSS", size=READ, face=Face.MONO_BOLD)
+    y += 12
+    for label, nominal in (("along the sheet", ALONG_MM), ("across the sheet", ACROSS_MM)):
+        d.words(x + 8, y + 8, label, size=READ + 2, face=Face.BOLD)
+        answer_box(d, x + 58, y, 42, 12)
+        d.words(x + 98, y + 10.4, "mm", size=READ, fill=SOFT, anchor=Anchor.END)
+        d.words(x + 104, y + 8, f"of {nominal:g} mm", size=READ)
+        y += 17
+    y += 4
+    for line in wrapped(_NOTE, Face.SANS, READ, width - x - 18):
+        d.words(x, y, line, size=READ, fill=INK)
+        y += 5.4
+    return pdf_of([d.page(width, height)], title="Printer test sheet")
