@@ -1,0 +1,123 @@
+"""Labels where the rule says they are, and codes that a scanner reads from the rendered page."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from io import BytesIO
+
+import pymupdf
+import pytest
+import zxingcpp
+from PIL import Image
+from pypdf import PdfReader
+
+from fleet.check_character import check_character
+from fleet.errors import BadInput, Refused
+from fleet.holes import Side
+from planner.paper.label_layout import roll_layout, sheet_layout
+from planner.paper.labels import DOT_MM, Label, fleet_labels, labels_pdf, module_mm
+from planner.paper.qr import qr_code
+from planner.paper.template import template_job, template_pdf
+from planner.paper.work_order import work_order_pdf
+from planner.paper.work_order_facts import work_order_sheet
+from tests.paper.invented_shop import CASES, PRINTED_AT, part_reused
+
+SHEET = {"columns": 3, "rows": 7, "w": 63.5, "h": 38.1, "left": 7.2, "top": 15.1, "pitch_x": 66.0}
+
+
+def pictures(data: bytes, dpi: int) -> list[Image.Image]:
+    return [
+        Image.frombytes("L", (p.width, p.height), p.samples)
+        for p in (
+            page.get_pixmap(dpi=dpi, colorspace=pymupdf.csGRAY)
+            for page in pymupdf.open(stream=data, filetype="pdf")
+        )
+    ]
+
+
+def codes(picture: Image.Image):
+    return zxingcpp.read_barcodes(picture, formats=zxingcpp.BarcodeFormat.QRCode)
+
+
+def labels(count: int) -> list[Label]:
+    return [Label(tag=f"K4-{n:04d}", line="Quern Ridge 93 · 178 cm", side=Side.A) for n in range(count)]
+
+
+def test_every_label_of_a_sheet_is_read_at_203_dpi():
+    (page,) = pictures(labels_pdf(labels(21), sheet_layout("A4", **SHEET)), 203)
+    assert sorted(code.text for code in codes(page)) == [f"K4-{n:04d}" for n in range(21)]
+
+
+@pytest.mark.parametrize("size", [(38, 19), (57, 32), (70, 37), (100, 50)])
+def test_a_label_of_a_roll_is_read_at_203_dpi_and_its_modules_are_whole_dots(size):
+    layout = roll_layout(w=size[0], h=size[1])
+    dots = module_mm(layout) / DOT_MM
+    assert dots == pytest.approx(round(dots))
+    for picture, label in zip(pictures(labels_pdf(labels(2), layout), 203), labels(2), strict=True):
+        (code,) = codes(picture)
+        assert code.text == label.tag
+
+
+def test_labels_lie_where_the_rule_says_and_move_by_the_shift():
+    plain = sheet_layout("A4", **SHEET)
+    assert next(iter(plain.corners())) == (7.2, 15.1)
+    assert list(plain.corners())[-1] == pytest.approx((7.2 + 2 * 66, 15.1 + 6 * 38.1))
+    moved = replace(plain, shift_x=0.8, shift_y=-0.4)
+    at, shifted = (codes(pictures(labels_pdf(labels(1), layout), 300)[0])[0] for layout in (plain, moved))
+    dx = (shifted.position.top_left.x - at.position.top_left.x) / 300 * 25.4
+    dy = (shifted.position.top_left.y - at.position.top_left.y) / 300 * 25.4
+    assert (dx, dy) == pytest.approx((0.8, -0.4), abs=0.13)
+
+
+def test_a_sheet_begun_is_used_up_before_the_next():
+    layout = sheet_layout("A4", **SHEET)
+    pages = PdfReader(BytesIO(labels_pdf(labels(21), layout, skip=20))).pages
+    assert [page.extract_text().count("K4-") for page in pages] == [1, 20]
+
+
+def test_each_ski_has_its_label_with_tag_check_character_and_letter():
+    fleet, _ = part_reused()
+    a, b = fleet_labels(fleet)
+    assert (a.side, b.side, a.tag) == (Side.A, Side.B, "K4-0417")
+    (boots,) = fleet_labels(fleet, ["B-210"])
+    assert boots.side is None
+    text = PdfReader(BytesIO(labels_pdf([a], roll_layout(w=70, h=37)))).pages[0].extract_text()
+    assert f"/ {check_character('K4-0417')}" in text
+    assert "K4-0417" in text
+
+
+def test_an_unknown_tag_gets_no_label():
+    with pytest.raises(Refused, match="no pair and no boot K9"):
+        fleet_labels(part_reused()[0], ["K9"])
+
+
+@pytest.mark.parametrize(
+    ("change", "sentence"),
+    [
+        ({"pitch_x": 60.0}, "the labels overlap"),
+        ({"columns": 4}, "over the edge of the sheet"),
+        ({"h": 15.0}, "too small for tag and code"),
+        ({"rows": 0}, "at least one label"),
+        ({"left": -1.0}, "over the edge"),
+    ],
+)
+def test_measures_that_cannot_be_are_refused(change, sentence):
+    with pytest.raises(BadInput, match=sentence):
+        sheet_layout("A4", **(SHEET | change))
+
+
+def test_a_tag_too_long_for_version_1_m_is_refused_with_the_limit():
+    with pytest.raises(BadInput, match="too long for the QR code"):
+        qr_code("a tag that goes on and on", 0, 0, 15)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_the_code_of_a_work_order_and_of_its_template_is_the_tag(name):
+    fleet, planned = CASES[name]()
+    told = {"number": "WO-1", "revision": "A", "proposal": False, "plan_hash": "9f", "printed_at": PRINTED_AT}
+    pages = pictures(work_order_pdf([work_order_sheet(fleet, planned, **told)]), 150)
+    pages += pictures(template_pdf([template_job(fleet, planned, **told)]), 150)
+    assert len(pages) >= 3
+    for page in pages:
+        (code,) = codes(page)
+        assert code.text == planned.pair
