@@ -16,12 +16,11 @@ from datetime import date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from fleet.audit.rebuild import empty_state
-from fleet.derive import derive
 from fleet.entries import Entry, Head, canonical_json, utc_text
 from fleet.equipment import Binding, Pair
 from fleet.errors import BadInput, Refused
 from fleet.ledger import Ledger, read_entries
+from fleet.replay import state_at as replayed
 from fleet.snapshot import read_bindings, read_pairs
 
 
@@ -81,9 +80,7 @@ def state_at(ledger: Ledger, head: Head) -> Iterator[sqlite3.Connection]:
         with ledger.reading() as connection:
             yield connection
         return
-    with contextlib.closing(empty_state()) as memory:
-        for entry in ledger.entries(until=head.seq):
-            derive(memory, entry)
+    with contextlib.closing(replayed(ledger, head.seq)) as memory:
         yield memory
 
 

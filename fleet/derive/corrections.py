@@ -35,16 +35,23 @@ def _area(connection: sqlite3.Connection, seq: int, body: Mapping[str, Any], ent
     touched(connection, body["tag"], entry)
 
 
+_HOLE_FACTS: Final = ("side", "x_um", "y_um", "diameter_um", "depth_um", "state", "knowledge")
+
+
 def _holes(connection: sqlite3.Connection, seq: int, body: Mapping[str, Any], entry: Entry) -> None:
     for hole in body["holes"]:
-        row = connection.execute("SELECT entry FROM hole WHERE hole_id = ?", (hole["hole_id"],)).fetchone()
-        if row is None or row[0] != seq:
+        row = connection.execute(
+            "SELECT entry, side, x_um, y_um, diameter_um, depth_um, state, knowledge FROM hole"
+            " WHERE hole_id = ?",
+            (hole["hole_id"],),
+        ).fetchone()
+        if row is None or row[1:] != tuple(hole[column] for column in _HOLE_FACTS):
             raise Refused(
-                f"hole {hole['hole_id']} of entry {seq} was changed"
-                + (f" by entry {row[0]}" if row else " or withdrawn since"),
-                cure="withdraw that entry first",
+                f"hole {hole['hole_id']} of entry {seq} was "
+                + (f"changed by entry {row[0]}" if row else "withdrawn already"),
+                cure="withdraw that entry first" if row else "look at the newest state",
             )
-    _delete(connection, "hole", seq, f"the holes of entry {seq}")
+        connection.execute("DELETE FROM hole WHERE hole_id = ?", (hole["hole_id"],))
     touched(connection, body["tag"], entry)
 
 
@@ -79,7 +86,7 @@ def _pair(connection: sqlite3.Connection, seq: int, body: Mapping[str, Any], ent
         if connection.execute(f"SELECT 1 FROM {table} WHERE {column} = ? LIMIT 1", (tag,)).fetchone():
             raise Refused(
                 f"pair {tag} has a history in the ledger ({table})",
-                cure=f"withdraw that first, or `mountbook move` it to retired if it existed and is gone",
+                cure="withdraw that first, or `mountbook move` it to retired if it existed and is gone",
             )
     _delete(connection, "pair", seq, f"pair {tag}")
     for table in ("ski", "standing"):

@@ -11,6 +11,7 @@ from fleet.entries import Entry, canonical_json
 from fleet.equipment import Binding, Boot, Construction, InspectedArea, Kind, Mount, Pair, Place, Ski
 from fleet.errors import Refused
 from fleet.holes import Hole, HoleState, Knowledge, Side
+from fleet.snapshot import read_pairs
 
 _PAIR_COLUMNS = [
     "model",
@@ -110,6 +111,7 @@ def _pair_changed(connection: sqlite3.Connection, entry: Entry) -> None:
                 changes={name: (old, new)},
                 allowed=_PAIR_COLUMNS,
             )
+    read_pairs(connection, tag)  # the changed pair checks itself as a new one does
 
 
 def _area(connection: sqlite3.Connection, entry: Entry) -> None:
@@ -196,6 +198,8 @@ def change_hole(connection: sqlite3.Connection, *, hole_id: str, changes: dict[s
             Knowledge(new)
     change(connection, "hole", key={"hole_id": hole_id}, changes=changes, allowed=_HOLE_COLUMNS)
     connection.execute("UPDATE hole SET entry = ? WHERE hole_id = ?", (entry, hole_id))
+    tag = connection.execute("SELECT tag FROM hole WHERE hole_id = ?", (hole_id,)).fetchone()[0]
+    read_pairs(connection, tag)  # the changed hole checks itself as a new one does
 
 
 def _mount(connection: sqlite3.Connection, entry: Entry) -> None:
@@ -257,6 +261,9 @@ def _binding_changed(connection: sqlite3.Connection, entry: Entry) -> None:
     key = {"binding_id": entry.body["binding_id"]}
     before = _pair_of_binding(connection, key["binding_id"])
     change(connection, "binding", key=key, changes=entry.body["changes"], allowed=_BINDING_COLUMNS)
+    now_on = _pair_of_binding(connection, key["binding_id"])
+    if now_on is not None:
+        _known_pair(connection, now_on)
     for tag in sorted({before, _pair_of_binding(connection, key["binding_id"])} - {None}, key=str):
         touched(connection, str(tag), entry)
 
@@ -283,6 +290,10 @@ def _boot_changed(connection: sqlite3.Connection, entry: Entry) -> None:
         changes=entry.body["changes"],
         allowed=_BOOT_COLUMNS,
     )
+    row = connection.execute(
+        f"SELECT tag, {', '.join(_BOOT_COLUMNS)} FROM boot WHERE tag = ?", (entry.body["tag"],)
+    ).fetchone()
+    Boot(**dict(zip(["tag", *_BOOT_COLUMNS], row, strict=True)))  # checks itself as a new one does
 
 
 def _known_pair(connection: sqlite3.Connection, tag: str) -> None:
