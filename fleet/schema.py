@@ -139,6 +139,11 @@ CREATE TABLE recall (
 CREATE TABLE evening (
     day TEXT PRIMARY KEY, out INTEGER NOT NULL, back INTEGER NOT NULL, later INTEGER NOT NULL,
     missing INTEGER NOT NULL, entry INTEGER NOT NULL) STRICT;
+CREATE TABLE operating_day (day TEXT PRIMARY KEY) STRICT;
+CREATE TABLE sample (entry INTEGER PRIMARY KEY, body TEXT NOT NULL, outcome TEXT) STRICT;
+CREATE TABLE sample_result (
+    entry INTEGER PRIMARY KEY, sample INTEGER NOT NULL, unit TEXT NOT NULL, found TEXT NOT NULL) STRICT;
+CREATE INDEX result_of_sample ON sample_result (sample, unit);
 CREATE TABLE work_order (
     number TEXT NOT NULL, revision TEXT NOT NULL, tag TEXT NOT NULL, boot TEXT NOT NULL,
     giver TEXT, pair_state TEXT NOT NULL, giver_state TEXT, state TEXT NOT NULL, way TEXT NOT NULL,

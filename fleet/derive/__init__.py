@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import sqlite3
 
-from fleet.derive import corrections, equipment, movement, orders, recalls, settings
+from fleet.derive import corrections, equipment, movement, orders, recalls, samples, settings
 from fleet.derive.handler import Handler
 from fleet.entries import Entry
 from fleet.errors import LedgerFault
@@ -19,6 +19,7 @@ HANDLERS: dict[str, Handler] = {
     **movement.HANDLERS,
     **orders.HANDLERS,
     **recalls.HANDLERS,
+    **samples.HANDLERS,
     **corrections.HANDLERS,
 }
 """Every kind of entry this program knows, and what it does to the state."""

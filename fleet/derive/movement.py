@@ -12,6 +12,7 @@ from typing import Any, Final
 
 from fleet.days import days_between
 from fleet.derive.handler import Handler, insert
+from fleet.derive.samples import operated
 from fleet.entries import Entry, canonical_json
 from fleet.equipment import Place
 from fleet.errors import Refused
@@ -113,6 +114,7 @@ def _out(connection: sqlite3.Connection, entry: Entry) -> None:
         "out_due": body["due"],
         "hires": facts["hires"] + 1,
     }
+    operated(connection, entry)
     store(connection, facts, entry, undo=before)
 
 
@@ -133,6 +135,7 @@ def _back(connection: sqlite3.Connection, entry: Entry) -> None:
         "returns_since_work": facts["returns_since_work"] + 1,
         "returns_since_fault": facts["returns_since_fault"] + 1,
     }
+    operated(connection, entry)
     store(connection, facts, entry, undo=before)
 
 

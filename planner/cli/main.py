@@ -24,7 +24,9 @@ from planner.cli import (
     patterns,
     planning,
     policy,
+    recalls,
     recheck,
+    sampling,
     scan_loop,
     session,
     sheets,
@@ -61,6 +63,8 @@ scan_loop.register(app)
 recheck.register(app)
 sheets.register(app)
 holds.register(app)
+recalls.register(app)
+sampling.register(app)
 staff.register(app)
 policy.register(app)
 learning.register(app)

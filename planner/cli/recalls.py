@@ -1,0 +1,114 @@
+"""recall open|list|close: what a maker calls back."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+import typer
+
+from planner.cli import session
+from planner.cli.at_desk import at_desk
+from planner.cli.session import By, Json
+
+Name = Annotated[str, typer.Argument(metavar="NAME", help="The shop's name for the recall.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add the recalls."""
+    recall = typer.Typer(help="Makers' recalls: nothing they reach goes out.", no_args_is_help=True)
+    recall.command("open")(recall_open)
+    recall.command("list")(recall_list)
+    recall.command("close")(recall_close)
+    app.add_typer(recall, name="recall")
+
+
+def recall_open(
+    name: Name,
+    source: Annotated[str, typer.Option("--source", metavar="TEXT", help="The notice, with its date.")],
+    pattern: Annotated[str, typer.Option("--pattern", metavar="NAME", help="Only this pattern.")] = "",
+    piece: Annotated[str, typer.Option("--piece", metavar="PIECE", help="Only toe, or only heel.")] = "",
+    serial_from: Annotated[
+        str, typer.Option("--from", metavar="SERIAL", help="First serial or date code, inclusive.")
+    ] = "",
+    serial_to: Annotated[str, typer.Option("--to", metavar="SERIAL", help="Last one, inclusive.")] = "",
+    season: Annotated[str, typer.Option("--season", metavar="SEASON", help="Only this season.")] = "",
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Open a recall and list what it reaches, out first. An unknown serial is reached: take off and read.
+
+    Example: mountbook recall open R-7 --pattern "Lark 4" --piece heel --from 1100 --to 1999 --source "notice"
+    """
+    from fleet.recall_desk import open_recall
+    from fleet.recalls import Recall
+
+    wanted = Recall(
+        recall=name,
+        pattern=pattern,
+        piece=piece,
+        serial_from=serial_from,
+        serial_to=serial_to,
+        season=season,
+        source=source,
+    )
+    with at_desk(by, None) as desk:
+        rows = open_recall(desk, wanted)
+    _show(rows, json=json)
+
+
+def recall_list(json: Json = False) -> None:
+    """List what the open recalls reach, those out first with their due day.
+
+    Example: mountbook recall list
+    """
+    from fleet.recall_desk import reached
+
+    with session.open_ledger() as ledger:
+        rows = reached(ledger.connection)
+    _show(rows, json=json)
+
+
+def recall_close(
+    name: Name,
+    how: Annotated[str, typer.Option("--how", metavar="TEXT", help="How it ended; kept as free text.")],
+    by: By = None,
+) -> None:
+    """Close a recall.
+
+    Example: mountbook recall close R-7 --how "all heels replaced" --by "Vera Lind"
+    """
+    from fleet.recall_desk import close_recall
+
+    with at_desk(by, None) as desk:
+        close_recall(desk, name, how=how)
+    session.say(f"recall {name} is closed")
+
+
+def _show(rows: list[Any], *, json: bool) -> None:
+    if json:
+        session.emit_json(
+            {
+                "reached": [
+                    {
+                        "recall": r.recall,
+                        "reach": r.reach.value,
+                        "binding": r.binding_id,
+                        "pair": r.pair,
+                        "ski": r.ski.value if r.ski else None,
+                        "place": r.place,
+                        "due": r.due,
+                        "serial_toe": r.serial_toe,
+                        "serial_heel": r.serial_heel,
+                    }
+                    for r in rows
+                ]
+            }
+        )
+        return
+    for r in rows:
+        where = f"{r.pair} {r.ski.value}" if r.pair and r.ski else "in stock"
+        due = f", due {r.due}" if r.due else ", due day unknown" if r.place == "out" else ""
+        do = "take off and read" if r.reach.value == "serial unknown" else "in range"
+        session.say(f"{r.recall}  {where:<12} {r.binding_id:<14} {r.place}{due}  {do}")
+    if not rows:
+        session.say("no open recall reaches anything here")

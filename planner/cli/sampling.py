@@ -1,0 +1,220 @@
+"""sample ...: the in-season sample, its schedule, and what it cannot see."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+import typer
+
+from planner.cli import session
+from planner.cli.at_desk import at_desk, parse_day
+from planner.cli.session import By, Json
+
+
+def register(app: typer.Typer) -> None:
+    """Add the sampling commands."""
+    sample = typer.Typer(help="The in-season sample: draw, enter results, close.", no_args_is_help=True)
+    for name, command in (
+        ("status", status),
+        ("draw", draw),
+        ("result", result),
+        ("close", close),
+        ("storm", storm),
+        ("odds", odds),
+        ("standard", standard),
+    ):
+        sample.command(name)(command)
+    app.add_typer(sample, name="sample")
+
+
+def status(json: Json = False) -> None:
+    """Show when the next sample is due and what is open.
+
+    Example: mountbook sample status
+    """
+    from fleet.sampling.record import newest_sample, schedule
+
+    with session.open_ledger() as ledger:
+        due, newest = schedule(ledger.connection), newest_sample(ledger.connection)
+    if json:
+        session.emit_json(
+            {
+                "due": due.due,
+                "after_operating_days": due.after_days,
+                "operating_days_so_far": due.days_so_far,
+                "sample": _json(newest) if newest else None,
+            }
+        )
+        return
+    word = "due today" if due.due else f"not due ({due.days_so_far} of {due.after_days} operating days)"
+    session.say(f"next sample: {word}")
+    if newest:
+        _say(newest)
+
+
+def draw(
+    seed: Annotated[
+        str | None, typer.Option("--seed", metavar="TEXT", help="To repeat a draw; else drawn at random.")
+    ] = None,
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Draw today's sample: half from today's returns, half from the rack. The seed is recorded.
+
+    Example: mountbook sample draw --by "Vera Lind"
+    """
+    import secrets
+
+    from fleet.sampling.record import draw_sample
+
+    with at_desk(by, None) as desk:
+        drawn = draw_sample(desk, seed=seed or secrets.token_hex(8))
+    session.emit_json(_json(drawn)) if json else _say(drawn)
+
+
+def result(
+    unit: Annotated[str, typer.Argument(metavar="UNIT", help='The pair or ski drawn: K-031 or "K-031 A".')],
+    found: Annotated[str, typer.Option("--found", metavar="CLASS", help="in-order, I, II or III.")],
+    device: Annotated[str, typer.Option("--device", metavar="TEXT", help="The test device and its number.")],
+    remark: Annotated[str, typer.Option("--remark", metavar="TEXT", help="Kept as free text.")] = "",
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Enter what a qualified person found with a device. II is held at once, III is withdrawn.
+
+    Example: mountbook sample result "K-031 A" --found in-order --device "bench 1" --by "Vera Lind"
+    """
+    from fleet.errors import BadInput
+    from fleet.sampling.record import record_result
+    from fleet.sampling.rule import DeviationClass
+
+    word = found.replace("-", " ")
+    word = word.lower() if word.lower() == DeviationClass.NONE else word.upper()
+    if word not in list(DeviationClass):
+        raise BadInput(f"{found!r} is not a class", cure="in-order, I, II or III")
+    with at_desk(by, None) as desk:
+        sample = record_result(desk, unit, DeviationClass(word), device=device, remark=remark)
+    if json:
+        session.emit_json(_json(sample))
+        return
+    session.say(f"{unit}: {word}; {len(sample.open_units)} units to go")
+
+
+def close(by: By = None, json: Json = False) -> None:
+    """Close the sample. PASS or FAIL follows from the counts; the next date from the outcome.
+
+    Example: mountbook sample close --by "Vera Lind"
+    """
+    from fleet.sampling.record import close_sample, schedule
+
+    with at_desk(by, None) as desk:
+        sample = close_sample(desk)
+        due = schedule(desk.connection)
+    if json:
+        session.emit_json(_json(sample) | {"next_after_operating_days": due.after_days})
+        return
+    session.say(f"sample {sample.entry}: {sample.closed}; the next after {due.after_days} operating days")
+
+
+def storm(
+    day: Annotated[str, typer.Argument(metavar="DATE")],
+    why: Annotated[str, typer.Option("--why", metavar="TEXT", help="Kept as free text.")] = "storm",
+    by: By = None,
+) -> None:
+    """Say that a day was no operating day.
+
+    Example: mountbook sample storm 2026-12-29 --why "tows closed"
+    """
+    from fleet.sampling.record import not_operating
+
+    wanted = parse_day(day, "DATE")
+    with at_desk(by, None) as desk:
+        not_operating(desk, wanted or desk.day, why=why)
+    session.say(f"{day} does not count as an operating day")
+
+
+def odds(
+    lot: Annotated[int, typer.Option("--lot", metavar="N", min=1, help="How many there are.")],
+    bad: Annotated[int, typer.Option("--bad", metavar="N", min=0, help="How many of them are bad.")],
+    size: Annotated[int, typer.Option("--size", metavar="N", min=0, help="How many are looked at.")],
+    json: Json = False,
+) -> None:
+    """What a sample misses, exactly (hypergeometric). A sample does not find rare loose screws.
+
+    Example: mountbook sample odds --lot 640 --bad 13 --size 64
+    """
+    from fleet.errors import BadInput
+    from fleet.sampling.detection import misses_all
+
+    try:
+        missed = float(misses_all(lot=lot, bad=bad, sample=size))
+    except ValueError as fault:
+        raise BadInput(str(fault), cure="check the three numbers") from fault
+    if json:
+        session.emit_json({"lot": lot, "bad": bad, "size": size, "misses_all": round(missed, 6)})
+        return
+    session.say(f"a sample of {size} out of {lot} with {bad} bad ones misses them all with p = {missed:.2f}")
+
+
+def standard(
+    lot: Annotated[int, typer.Option("--lot", metavar="N", min=1, help="Units in the lot.")],
+    aql: Annotated[str, typer.Option("--aql", metavar="NUMBER", help="0.65, 1.0, 1.5, 2.5, 4.0 ...")] = "1.5",
+    level: Annotated[str, typer.Option("--level", metavar="LEVEL", help="S-1 to S-4, I, II, III.")] = "II",
+    tightened: Annotated[bool, typer.Option("--tightened", help="Tightened inspection.")] = False,
+    json: Json = False,
+) -> None:
+    """The single-sampling plan of MIL-STD-105E / ISO 2859-1 for a lot, as an alternative.
+
+    Example: mountbook sample standard --lot 640 --aql 1.5
+    """
+    from fleet.sampling.standard_plans import standard_plan
+
+    plan = standard_plan(lot, aql=aql, level=level, tightened=tightened)
+    if json:
+        session.emit_json(
+            {
+                "letter": plan.letter,
+                "arrow": plan.arrow,
+                "plan_letter": plan.plan_letter,
+                "size": plan.size,
+                "accept": plan.accept,
+                "reject": plan.reject,
+                "all_of_them": plan.all_of_them,
+            }
+        )
+        return
+    arrow = f", arrow {plan.arrow} to {plan.plan_letter}" if plan.arrow else ""
+    everything = " (all of them)" if plan.all_of_them else ""
+    session.say(
+        f"letter {plan.letter}{arrow}: take {plan.size}{everything}, accept at {plan.accept} or fewer bad ones,"
+        f" reject from {plan.reject}"
+    )
+    session.note("table from one public transcription; the original scan was not read")
+
+
+def _json(sample: Any) -> dict[str, Any]:
+    return {
+        "sample": sample.entry,
+        "day": sample.day.isoformat(),
+        "seed": sample.seed,
+        "lot": sample.lot,
+        "size": sample.size,
+        "class_1_allowed": sample.allowed,
+        "limit_derived": sample.derived,
+        "from_returns": list(sample.from_returns),
+        "from_rack": list(sample.from_rack),
+        "results": {unit: found.value for unit, found in sample.results.items()},
+        "outcome": sample.closed,
+    }
+
+
+def _say(sample: Any) -> None:
+    derived = " (derived: no limit is printed for this size)" if sample.derived else ""
+    session.say(
+        f"sample {sample.entry} of {sample.day.isoformat()}: {sample.size} of {sample.lot},"
+        f" seed {sample.seed}, class I allowed {sample.allowed}{derived}, {sample.closed or 'open'}"
+    )
+    session.say(f"  from today's returns: {', '.join(sample.from_returns) or 'none'}")
+    session.say(f"  from the rack: {', '.join(sample.from_rack) or 'none'}")
+    if sample.results:
+        session.say(f"  {len(sample.results)} results, {len(sample.open_units)} to go")
