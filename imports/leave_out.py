@@ -1,4 +1,4 @@
-"""Rows set aside by name: ``Skis:12,15-17``, or a whole sheet by its name alone. Recorded when applied."""
+"""Rows set aside by name: ``Skis:12,15-17``, a whole sheet by its name, ``Skis:missing`` for absent rows."""
 
 from __future__ import annotations
 
@@ -15,10 +15,11 @@ from imports.records import Row
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeaveOut:
-    """Rows of one sheet; ``rows`` None means all of them."""
+    """Rows of one sheet; ``rows`` None means all of them. ``missing``: what the export had and it lacks."""
 
     sheet: str
     rows: frozenset[int] | None
+    missing: bool = False
 
 
 def parse_leave_out(texts: Sequence[str]) -> tuple[LeaveOut, ...]:
@@ -32,6 +33,9 @@ def parse_leave_out(texts: Sequence[str]) -> tuple[LeaveOut, ...]:
             sheet, colon, rows = part.rpartition(":")
             if not colon:
                 found.append(LeaveOut(sheet=part, rows=None))
+                continue
+            if rows.strip() == "missing":
+                found.append(LeaveOut(sheet=sheet.strip(), rows=frozenset(), missing=True))
                 continue
             found.append(LeaveOut(sheet=sheet.strip(), rows=_numbers(rows, part)))
     return tuple(found)
@@ -48,6 +52,11 @@ def _numbers(text: str, whole: str) -> frozenset[int]:
             raise BadInput(f"{whole!r} names too many rows", cure='write it like --leave-out "Skis:12,15-17"')
         numbers.update(range(first, last + 1))
     return frozenset(numbers)
+
+
+def missing_accepted(leave_out: Sequence[LeaveOut]) -> frozenset[str]:
+    """Sheets (in small letters) whose missing rows the user has accepted as they are."""
+    return frozenset(one.sheet.casefold() for one in leave_out if one.missing)
 
 
 def set_aside(reading: Reading, leave_out: Sequence[LeaveOut]) -> None:

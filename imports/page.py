@@ -14,8 +14,8 @@ from imports.proposal import Proposal
 _SHOWN = 5
 
 
-def page(proposal: Proposal, *, applied: bool, tried: bool, files: Sequence[str]) -> str:
-    """The whole page as plain text."""
+def page(proposal: Proposal, *, applied: bool, tried: bool, files: Sequence[str], more: str = "") -> str:
+    """The whole page as plain text. ``more``: options already stated, repeated in the command to apply."""
     lines = [*_head(proposal), "", *_counts(proposal)]
     for severity, title in (
         (Severity.BAD, "Cannot be"),
@@ -25,7 +25,8 @@ def page(proposal: Proposal, *, applied: bool, tried: bool, files: Sequence[str]
         found = [f for f in proposal.findings if f.severity is severity]
         if found:
             lines += ["", f"{title} ({len(found)})", *_grouped(found)]
-    lines += ["", *_what_changes(proposal), "", *_ending(proposal, applied=applied, tried=tried, files=files)]
+    command = f"mountbook import {' '.join(shlex.quote(f) for f in files)}{more}"
+    lines += ["", *_what_changes(proposal), "", *_ending(proposal, command, applied=applied, tried=tried)]
     return "\n".join(lines)
 
 
@@ -114,8 +115,8 @@ def _what_changes(proposal: Proposal) -> list[str]:
     return lines
 
 
-def _ending(proposal: Proposal, *, applied: bool, tried: bool, files: Sequence[str]) -> list[str]:
-    names = " ".join(shlex.quote(f) for f in files)
+def _ending(proposal: Proposal, command: str, *, applied: bool, tried: bool) -> list[str]:
+    tied = f"--sha256 {proposal.reading.sha256[:12]} --apply"
     if applied:
         if not proposal.entries:
             return ["Nothing was written: the ledger says all this already."]
@@ -130,11 +131,11 @@ def _ending(proposal: Proposal, *, applied: bool, tried: bool, files: Sequence[s
             else "Answer the questions in the file and import it again. Nothing was written."
         ]
         if rows:
-            lines += [
-                "To go on without these rows:",
-                f"  mountbook import {names} --leave-out {shlex.quote(rows)} --apply",
-            ]
+            lines += ["To go on without these rows:", f"  {command} --leave-out {shlex.quote(rows)} {tied}"]
+        lines.append(
+            f"For a copy with these cells coloured and room for answers: {command} --marked FILE.xlsx"
+        )
         return lines
     if not proposal.entries:
         return ["Nothing to do: the ledger says all this already."]
-    return ["Nothing was written yet. To apply:", f"  mountbook import {names} --apply"]
+    return ["Nothing was written yet. To apply:", f"  {command} {tied}"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -12,7 +12,8 @@ from fleet.snapshot import Fleet
 from imports.difference import Draft, Fate, FieldChange
 from imports.findings import Finding, Severity, plain
 from imports.headers import Table
-from imports.leave_out import LeaveOut, set_aside
+from imports.leave_out import LeaveOut, missing_accepted, set_aside
+from imports.missing import ask_about_missing
 from imports.mounted_sole import check_mounted_soles
 from imports.propose_areas import propose_areas
 from imports.propose_bindings import propose_stock
@@ -98,6 +99,10 @@ class Proposal:
             "outcome": self.outcome,
             "counts": self.counts(),
             "changes": self.change_counts(),
+            "differences": [
+                {"what": c.what, "field": c.field, "old": plain(c.old), "new": plain(c.new)}
+                for c in self.changes
+            ],
             "findings": [finding.to_json() for finding in self.findings],
             "rows": [
                 {
@@ -116,12 +121,20 @@ class Proposal:
 
 
 def propose(
-    reading: Reading, fleet: Fleet | None, *, base: Fleet | None = None, leave_out: Sequence[LeaveOut] = ()
+    reading: Reading,
+    fleet: Fleet | None,
+    *,
+    base: Fleet | None = None,
+    exported: bool = False,
+    leave_out: Sequence[LeaveOut] = (),
+    columns: Mapping[str, str] | None = None,
 ) -> Proposal:
     """Compare a reading with the ledger's fleet (None: no ledger yet) and draft the entries.
 
-    ``base``: the fleet the file was made from, for a three-way comparison. ``leave_out``: rows set aside
-    by name. Pure: nothing is written, and a reading may be proposed only once (its rows collect remarks).
+    ``base``: the fleet the file was made from, for a three-way comparison; ``exported``: the file is an
+    edited export of it. ``leave_out``: rows set aside by name. ``columns``: the mapping the user stated,
+    kept with the import. Pure: nothing is written, and a reading may be proposed only once (its rows
+    collect remarks).
     """
     draft = Draft(policy=fleet.policy if fleet else default_policy(), fleet=fleet, base=base)
     rows = reading.rows
@@ -161,6 +174,7 @@ def propose(
     propose_stock(draft, by_table[Table.BINDING], patterns)
     propose_boots(draft, by_table[Table.BOOT])
     propose_wishes(draft, by_table[Table.WANTED])
+    ask_about_missing(draft, reading, exported=exported, accepted=missing_accepted(leave_out))
     findings = (
         *reading.findings,
         *(f for row in rows if not row.left_out for f in row.findings),
@@ -170,7 +184,7 @@ def propose(
         reading=reading,
         rows=tuple(rows),
         findings=findings,
-        entries=tuple(_with_head(reading, draft)),
+        entries=tuple(_with_head(reading, draft, dict(columns or {}))),
         fates=draft.fates,
         changes=tuple(draft.changes),
         follows=(f"{no_history} pair(s) will have no hole history",) if no_history else (),
@@ -183,7 +197,7 @@ def _blocked(skis: Sequence[Row]) -> frozenset[str]:
     return frozenset(row.values["tag"] for row in skis if not row.usable and row.values.get("tag"))
 
 
-def _with_head(reading: Reading, draft: Draft) -> list[tuple[str, Body]]:
+def _with_head(reading: Reading, draft: Draft, columns: dict[str, str]) -> list[tuple[str, Body]]:
     if not draft.entries:
         return []
     counts: dict[str, int] = {}
@@ -197,4 +211,6 @@ def _with_head(reading: Reading, draft: Draft) -> list[tuple[str, Body]]:
         "counts": counts,
         "entries": len(draft.entries),
     }
+    if columns:
+        head["columns"] = columns
     return [("import applied", head), *draft.entries]

@@ -143,11 +143,34 @@ def _fraction(mixed: re.Match[str], unit: str) -> Amount | None:
     return Amount(number - part if whole.startswith("-") else number + part, unit)
 
 
+ERROR_TEXTS: Final = frozenset(
+    [
+        "#REF!",
+        "#N/A",
+        "#VALUE!",
+        "#DIV/0!",
+        "#NAME?",
+        "#NULL!",
+        "#NUM!",
+        "#NV",
+        "#BEZUG!",
+        "#WERT!",
+        "#ZAHL!",
+        "#VALEUR!",
+        "#NOM?",
+        "#NOMBRE!",
+    ]
+)
+"""What a spreadsheet shows for an error, as a csv keeps it."""
+UNCOMPUTED_TEXT: Final = "(formula without a stored result)"
+"""What a marked copy shows for a formula that was never computed."""
+
+
 def unreadable(cell: Cell, what: str) -> Read | None:
     """The question for a cell that holds no usable content at all; None for a usable one."""
-    if cell.content is Content.ERROR:
+    if cell.content is Content.ERROR or cell.text in ERROR_TEXTS:
         return ask("error_cell", f"the cell shows the error {cell.text}", f"enter {what} itself")
-    if cell.content is Content.UNCOMPUTED:
+    if cell.content is Content.UNCOMPUTED or cell.text == UNCOMPUTED_TEXT:
         return ask(
             "formula_unsaved",
             "the cell is a formula without a stored result",

@@ -12,14 +12,15 @@ from typing import Final
 
 from fleet.errors import BadInput
 from fleet.policy import Policy, default_policy
+from imports.answers import answered
 from imports.cells import Cell, Content, Sheet, SheetState
 from imports.cross_checks import check_together
 from imports.findings import Finding, Severity
 from imports.gate import Admitted, FileKind, GateRefusal, admit
 from imports.header_match import header_hits
-from imports.records import Row, read_rows
+from imports.records import Row, RowReader
 from imports.row_checks import check_row
-from imports.tables import GUIDE_MARK, SheetReading, read_sheet
+from imports.tables import EXPORT_HEAD, EXPORT_MARK, GUIDE_MARK, SheetReading, read_sheet
 from imports.text_table import read_text_table
 from imports.workbook import read_workbook
 
@@ -37,7 +38,7 @@ class Reading:
     rows: list[Row] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     sheets: list[SheetReading] = field(default_factory=list)
-    export_entry: int | None = None
+    exported_at: tuple[int, str] | None = None
 
 
 def read_files(
@@ -66,11 +67,16 @@ def read_files(
     reading = Reading(name=name, sha256=_digest(digests, paths), files=digests, findings=findings)
     for path in paths:
         if path.is_dir():
-            reading.export_entry = _export_entry(path)
+            reading.exported_at = _exported_at(path)
     for file in admitted:
-        _read_one(file, reading, today=today, columns=columns or {}, for_all=for_all or {})
-    for row in reading.rows:
-        check_row(row, policy or default_policy())
+        _read_one(
+            file,
+            reading,
+            today=today,
+            policy=policy or default_policy(),
+            columns=columns or {},
+            for_all=for_all or {},
+        )
     check_together(reading.rows)
     return reading
 
@@ -98,14 +104,14 @@ def _digest(files: Sequence[tuple[str, str]], paths: Sequence[Path]) -> str:
     return hashlib.sha256(said.encode()).hexdigest()
 
 
-def _export_entry(folder: Path) -> int | None:
-    """The entry an export folder was written at, from its descriptor; None where it does not say."""
+def _exported_at(folder: Path) -> tuple[int, str] | None:
+    """The entry and hash an export folder was written at, from its descriptor; None where it does not say."""
     try:
         said = json.loads((folder / "datapackage.json").read_text(encoding="utf-8"))
-        entry = said["ledger_entry"]
+        entry, digest = said["ledger_entry"], said["ledger_head"]
     except (OSError, ValueError, KeyError, TypeError):
         return None
-    return entry if isinstance(entry, int) and not isinstance(entry, bool) else None
+    return (entry, digest) if type(entry) is int and isinstance(digest, str) else None
 
 
 def _refusal(name: str, refusal: GateRefusal) -> Finding:
@@ -119,6 +125,7 @@ def _read_one(
     reading: Reading,
     *,
     today: date,
+    policy: Policy,
     columns: Mapping[str, str],
     for_all: Mapping[str, Mapping[str, str]],
 ) -> None:
@@ -157,6 +164,7 @@ def _read_one(
                 sheet,
                 reading,
                 today=today,
+                policy=policy,
                 columns=columns,
                 for_all=for_all.get(sheet.name.casefold(), {}),
                 from_csv=file.kind is FileKind.TEXT,
@@ -199,10 +207,12 @@ def _read_sheet(
     reading: Reading,
     *,
     today: date,
+    policy: Policy,
     columns: Mapping[str, str],
     for_all: Mapping[str, str],
     from_csv: bool,
 ) -> None:
+    reading.exported_at = exported_mark(sheet) or reading.exported_at
     left_out = _why_left_out(sheet)
     if left_out:
         reading.sheets.append(SheetReading(sheet=sheet, left_out=left_out))
@@ -220,14 +230,31 @@ def _read_sheet(
     reading.sheets.append(found)
     reading.findings += found.findings
     for table in found.tables:
-        reading.rows += read_rows(table, today=today, from_csv=from_csv)
-    sheet.rows = {} if not found.tables else sheet.rows
+        reader = RowReader(table, today=today, from_csv=from_csv)
+        for number, cells in table.rows:
+            row = reader.read(number, cells)
+            check_row(row, policy)
+            reading.rows.append(answered(row, reader, policy) if row.answer else row)
+
+
+def exported_mark(sheet: Sheet) -> tuple[int, str] | None:
+    """The entry and hash that an exported workbook's first sheet names."""
+    first = sheet.rows.get(1, {}).get(1)
+    if first is None or not first.text.startswith(EXPORT_MARK):
+        return None
+    for cells in sheet.rows.values():
+        if 1 in cells and cells[1].text == EXPORT_HEAD and 2 in cells:
+            entry, _, digest = cells[2].text.partition(":")
+            return (int(entry), digest) if entry.isdigit() and digest else None
+    return None
 
 
 def _why_left_out(sheet: Sheet) -> str:
     first = next((cells for _, cells in sorted(sheet.rows.items())), {})
     if any(isinstance(cell, Cell) and cell.text.startswith(GUIDE_MARK[:30]) for cell in first.values()):
         return "it is the guide with examples"
+    if any(cell.text.startswith(EXPORT_MARK) for cell in first.values()):
+        return "it is the summary of an export"
     if sheet.state is not SheetState.VISIBLE:
         return f"it is hidden and has {len(sheet.rows)} filled row(s)"
     return ""

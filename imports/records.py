@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
+from typing import Any, Final
 
 from imports.cells import Cell, Content, column_letter
 from imports.days import UNDECIDED, column_order, day
@@ -18,6 +19,23 @@ from imports.table_findings import missing_cure, missing_severity
 from imports.tables import FoundTable
 from imports.tags import lost_zeros, padded_width, tag
 from imports.words import word
+
+CONFIRM_WORDS: Final = frozenset({"ok", "okay", "yes", "ja", "oui", "right", "stimmt", "correct"})
+CONFIRMABLE: Final = frozenset(
+    {
+        "bsl_is_shell_size",
+        "bsl_far_from_shell",
+        "bsl_too_short",
+        "hidden_row",
+        "ragged_row",
+        "near_tag",
+        "mark_implausible",
+        "zone_off_ski",
+        "hole_off_ski",
+        "mounted_before_bought",
+    }
+)
+"""Questions that *ok* settles: the value stands in the row and only its likelihood was in doubt."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -33,6 +51,7 @@ class Row:
     findings: list[Finding] = field(default_factory=list)
     left_out: bool = False
     repeat: bool = False
+    answer: str = ""
 
     @property
     def tag(self) -> str | None:
@@ -84,8 +103,16 @@ class Row:
             )
         )
 
+    @property
+    def confirmed(self) -> bool:
+        """Whether somebody answered that the row is right as it stands."""
+        return self.answer.casefold() in CONFIRM_WORDS
+
     def ask(self, code: str, message: str, fix: str, *, key: str | None = None) -> None:
-        """A question about this row; the value in doubt is not taken."""
+        """A question about this row. One that a person has confirmed becomes a note."""
+        if self.confirmed and code in CONFIRMABLE:
+            self.note(code, f"{message} (confirmed in the file)", key=key)
+            return
         self.remark(Severity.QUESTION, code, message, fix, key=key)
 
     def note(
@@ -101,23 +128,28 @@ class Row:
         self.remark(Severity.NOTE, code, message, fix, key=key, taken=taken)
 
 
-def read_rows(table: FoundTable, *, today: date, from_csv: bool) -> list[Row]:
-    """All data rows of one table."""
-    units = {c.key: c.unit for c in table.columns}
-    orders = {
-        c.key: column_order(cells[c.key][1] for _, cells in table.rows if c.key in cells)
-        for c in table.columns
-        if c.key in FIELDS and FIELDS[c.key].holds is Holds.DAY
-    }
-    readers = [
-        (c.key, FIELDS[c.key], units[c.key], orders.get(c.key, UNDECIDED))
-        for c in table.columns
-        if c.key in FIELDS
-    ]
-    padded = padded_width(cells["tag"][1] for _, cells in table.rows if "tag" in cells)
-    rows = []
-    memo: dict[tuple[Any, ...], Read] = {}
-    for number, cells in table.rows:
+class RowReader:
+    """Reads the data rows of one table: units, orders of days and widths of tags are known for the whole."""
+
+    def __init__(self, table: FoundTable, *, today: date, from_csv: bool) -> None:
+        self._table = table
+        self._today = today
+        self._from_csv = from_csv
+        self._memo: dict[tuple[Any, ...], Read] = {}
+        self._needed = required_keys(table.table, {c.key for c in table.columns})
+        self._padded = padded_width(cells["tag"][1] for _, cells in table.rows if "tag" in cells)
+        self._readers = [
+            (c.key, FIELDS[c.key], c.unit, self._order(c.key)) for c in table.columns if c.key in FIELDS
+        ]
+
+    def _order(self, key: str) -> str:
+        if FIELDS[key].holds is not Holds.DAY:
+            return UNDECIDED
+        return column_order(cells[key][1] for _, cells in self._table.rows if key in cells)
+
+    def read(self, number: int, cells: dict[str, tuple[int, Cell]]) -> Row:
+        """One row: its values, and what is to be said about its cells."""
+        table = self._table
         row = Row(
             table=table.table,
             sheet=table.sheet.name,
@@ -125,33 +157,37 @@ def read_rows(table: FoundTable, *, today: date, from_csv: bool) -> list[Row]:
             file=table.sheet.file,
             values={},
             cells=cells,
+            answer=tidy(cells["answer"][1].text) if "answer" in cells else "",
         )
         remarks: list[tuple[str, Read]] = []
-        for key, field_, unit, order in readers:
+        for key, field_, unit, order in self._readers:
             entry = cells.get(key)
             if entry is None:
                 row.values[key] = None
                 continue
-            cell = entry[1]
-            known = (key, cell.text, cell.content, cell.style, cell.formula)
-            found = memo.get(known)
-            if found is None:
-                found = memo[known] = read_cell(cell, key, field_, unit, order, today, from_csv)
-            read = found
-            if key == "tag" and padded:
-                read = lost_zeros(read, padded)
+            read = self._read(entry[1], key, field_, unit, order)
             row.values[key] = read.value
             if read.severity is not None:
                 remarks.append((key, read))
         for key, text in table.context.items():
-            row.values[key] = read_cell(Cell(text), key, FIELDS[key], "", UNDECIDED, today, from_csv).value
+            row.values[key] = self._read(Cell(text), key, FIELDS[key], "", UNDECIDED).value
         for key, read in remarks:
             assert read.severity is not None
             row.remark(read.severity, read.code, read.message, read.fix, key=key, taken=read.value)
         _look_at_row(row, table)
-        _ask_missing(row, table)
-        rows.append(row)
-    return rows
+        _ask_missing(row, table, self._needed)
+        return row
+
+    def _read(self, cell: Cell, key: str, field_: Field, unit: str, order: str) -> Read:
+        """A cell like one read before gives the same; columns repeat themselves a great deal."""
+        known = (key, cell.text, cell.content, cell.style, cell.formula)
+        read = self._memo.get(known)
+        if read is None:
+            read = read_cell(cell, key, field_, unit, order, self._today, self._from_csv)
+            if key == "tag" and self._padded:
+                read = lost_zeros(read, self._padded)
+            self._memo[known] = read
+        return read
 
 
 def read_cell(
@@ -216,12 +252,16 @@ def _text(cell: Cell, field_: Field) -> Read:
 
 def _look_at_row(row: Row, table: FoundTable) -> None:
     """What the sheet does to the row: hidden, ragged, filled from a merged cell."""
-    if row.number in table.sheet.hidden_rows:
+    before = row.cells["reason"][1].text if "reason" in row.cells else ""
+    if row.number in table.sheet.hidden_rows or ("[hidden_row]" in before and not row.answer):
         row.ask(
             "hidden_row",
             "the row is hidden, by hand or by a filter",
             "show the row if it counts, or delete it",
         )
+    for code in ("ragged_row", "tag_is_power"):
+        if f"[{code}]" in before and not row.answer:
+            row.ask(code, "asked in the marked copy and not answered yet", "answer it, or write ok")
     if row.number in table.ragged:
         row.ask(
             "ragged_row",
@@ -233,9 +273,8 @@ def _look_at_row(row: Row, table: FoundTable) -> None:
         row.note("merged_filled", f"{', '.join(merged)} filled in from a merged cell above", key=merged[0])
 
 
-def _ask_missing(row: Row, table: FoundTable) -> None:
+def _ask_missing(row: Row, table: FoundTable, needed: Collection[str]) -> None:
     said = {f.column for f in row.findings}
-    needed = required_keys(table.table, {c.key for c in table.columns})
     for column in table.columns:
         if (
             column.key in needed

@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
+import json
 import os
-from collections.abc import Sequence
+import shlex
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 
-from fleet.errors import BadInput
+from fleet.entries import Body
+from fleet.errors import BadInput, Refused
 from fleet.ledger import Ledger
+from fleet.replay import fleet_at
 from fleet.snapshot import Fleet, read_fleet
 from fleet.transaction import Transaction
+from imports.fields import FIELDS
 from imports.leave_out import parse_leave_out
 from imports.proposal import Proposal, propose
-from imports.reading import read_files
+from imports.reading import Reading, read_files
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,28 +35,76 @@ def look_at(
     ledger: Ledger | None,
     paths: Sequence[Path],
     *,
-    leave_out: Sequence[str],
-    columns: Sequence[str],
+    leave_out: Sequence[str] = (),
+    columns: Sequence[str] = (),
+    all_rows: Sequence[str] = (),
+    sha256: str | None = None,
     today: date,
 ) -> Proposal:
-    """A dry run: read the files and compare them with the ledger, if there is one. Writes nothing."""
+    """A dry run: read the files and compare them with the ledger, if there is one. Writes nothing.
+
+    ``columns`` add to the mappings that earlier imports of this ledger were applied with. ``sha256``: the
+    beginning of the hash the files must have; Refused otherwise.
+    """
     fleet = read_fleet(ledger.connection) if ledger else None
+    stated = parse_columns(columns)
     reading = read_files(
-        paths, today=today, policy=fleet.policy if fleet else None, columns=parse_columns(columns)
+        paths,
+        today=today,
+        policy=fleet.policy if fleet else None,
+        columns=remembered_columns(ledger) | stated,
+        for_all=parse_all_rows(all_rows),
     )
-    base = _base(ledger, fleet, reading.export_entry)
-    return propose(reading, fleet, base=base, leave_out=parse_leave_out(leave_out))
+    if sha256 and not reading.sha256.startswith(sha256.lower()):
+        raise Refused(
+            f"{reading.name} is not the file that was looked at (sha256 {reading.sha256[:12]})",
+            cure="look at it again without --apply",
+        )
+    base, exported = _base(ledger, fleet, reading)
+    return propose(
+        reading, fleet, base=base, exported=exported, leave_out=parse_leave_out(leave_out), columns=stated
+    )
 
 
-def _base(ledger: Ledger | None, fleet: Fleet | None, entry: int | None) -> Fleet | None:
-    """The fleet an export was written from, None where the ledger does not reach to it."""
-    if ledger is None or fleet is None or entry is None or entry > fleet.head.seq:
-        return None
-    if entry == fleet.head.seq:
-        return fleet
-    from fleet.replay import fleet_at
+def _base(ledger: Ledger | None, fleet: Fleet | None, reading: Reading) -> tuple[Fleet | None, bool]:
+    """(the fleet the file was made from, whether it is an export); None where the ledger does not know.
 
-    return fleet_at(ledger, entry)
+    An export names its entry and the hash of it. A file of the shop's own was made from what the newest
+    import of that name left behind.
+    """
+    if ledger is None or fleet is None:
+        return None, False
+    if reading.exported_at is not None:
+        entry, digest = reading.exported_at
+        if entry <= fleet.head.seq and _hash_of(ledger, entry) == digest:
+            return (fleet if entry == fleet.head.seq else fleet_at(ledger, entry)), True
+        return None, False
+    for seq, body in _imports(ledger):
+        if body.get("file") == reading.name:
+            last = min(seq + int(body.get("entries", 0)), fleet.head.seq)
+            return (fleet if last == fleet.head.seq else fleet_at(ledger, last)), False
+    return None, False
+
+
+def _hash_of(ledger: Ledger, entry: int) -> str | None:
+    row = ledger.connection.execute("SELECT hash FROM entries WHERE seq = ?", (entry,)).fetchone()
+    return str(row[0]) if row else None
+
+
+def _imports(ledger: Ledger) -> Iterator[tuple[int, Body]]:
+    """Applied imports, the newest first."""
+    for seq, body in ledger.connection.execute(
+        "SELECT seq, body FROM entries WHERE what = 'import applied' ORDER BY seq DESC"
+    ):
+        yield seq, json.loads(body)
+
+
+def remembered_columns(ledger: Ledger | None) -> dict[str, str]:
+    """Header -> key as earlier imports of this ledger were told; the newest word counts."""
+    remembered: dict[str, str] = {}
+    for _, body in _imports(ledger) if ledger else ():
+        remembered = body.get("columns", {}) | remembered
+    return remembered
 
 
 def apply(
@@ -85,14 +138,24 @@ def parse_columns(texts: Sequence[str]) -> dict[str, str]:
         header, sign, key = text.rpartition("=")
         if not sign or not header.strip():
             raise BadInput(f"{text!r} is no mapping", cure='write it like --column "Ski Nr=tag"')
-        from imports.fields import FIELDS
-
         if key.strip() and key.strip() not in FIELDS:
             raise BadInput(
                 f"there is no value called {key.strip()!r}", cure="see the headers of `mountbook blank`"
             )
         chosen[header.strip()] = key.strip()
     return chosen
+
+
+def parse_all_rows(texts: Sequence[str]) -> dict[str, dict[str, str]]:
+    """``Skis:kind=telemark`` -> {"skis": {"kind": "telemark"}}."""
+    stated: dict[str, dict[str, str]] = {}
+    for text in texts:
+        sheet, colon, rest = text.rpartition(":")
+        key, sign, value = rest.partition("=")
+        if not colon or not sign or key.strip() not in FIELDS or not value.strip():
+            raise BadInput(f"{text!r} says no value", cure='write it like --all-rows "Skis:kind=telemark"')
+        stated.setdefault(sheet.strip().casefold(), {})[key.strip()] = value.strip()
+    return stated
 
 
 def machine_zone() -> str | None:
@@ -109,3 +172,22 @@ def machine_zone() -> str | None:
         if name in known:
             return name
     return None
+
+
+def write_marked(proposal: Proposal, path: Path) -> None:
+    """The marked copy, whole or not at all."""
+    from imports.marked_copy import write_marked_copy
+    from planner.export.whole_file import whole_file
+
+    with whole_file(path) as beside:
+        write_marked_copy(proposal, beside)
+
+
+def options_text(columns: Sequence[str], all_rows: Sequence[str], leave_out: Sequence[str]) -> str:
+    """The options stated, as they must be typed again to apply what was looked at."""
+    pairs = [
+        *(("--column", text) for text in columns),
+        *(("--all-rows", text) for text in all_rows),
+        *(("--leave-out", text) for text in leave_out),
+    ]
+    return "".join(f" {name} {shlex.quote(text)}" for name, text in pairs)

@@ -39,6 +39,18 @@ def import_files(
         list[str] | None,
         typer.Option("--column", metavar="HEADER=KEY", help='What a column means, like "Ski Nr=tag".'),
     ] = None,
+    all_rows: Annotated[
+        list[str] | None,
+        typer.Option("--all-rows", metavar="SHEET:KEY=VALUE", help="A value no column says, for every row."),
+    ] = None,
+    marked: Annotated[
+        Path | None,
+        typer.Option("--marked", metavar="FILE.xlsx", help="Write a copy with the problem cells coloured."),
+    ] = None,
+    sha256: Annotated[
+        str | None,
+        typer.Option("--sha256", metavar="HASH", help="Go on only if this is still the file's hash."),
+    ] = None,
     shop: Annotated[str, typer.Option("--shop", help="The shop's name, for a new ledger.")] = "our shop",
     zone: Annotated[
         str | None, typer.Option("--zone", metavar="NAME", help="The shop's time zone, for a new ledger.")
@@ -57,7 +69,13 @@ def import_files(
     with _maybe(path) as ledger:
         known_zone = ledger.zone if ledger else zone or intake.machine_zone() or "UTC"
         proposal = intake.look_at(
-            ledger, files, leave_out=leave_out or (), columns=column or (), today=_today(known_zone)
+            ledger,
+            files,
+            leave_out=leave_out or (),
+            columns=column or (),
+            all_rows=all_rows or (),
+            sha256=sha256,
+            today=_today(known_zone),
         )
         done = intake.Intake(proposal=proposal, applied=False)
         if apply:
@@ -70,10 +88,16 @@ def import_files(
                 shop=shop,
                 zone=known_zone,
             )
+    if marked is not None:
+        intake.write_marked(proposal, marked)
+        session.note(f"{marked}: problem cells are coloured; answer in its last column and import it")
     if json:
         session.emit_json(proposal.report(applied=done.applied))
     else:
-        session.say(page(proposal, applied=done.applied, tried=apply, files=[str(f) for f in files]))
+        more = intake.options_text(column or (), all_rows or (), leave_out or ())
+        session.say(
+            page(proposal, applied=done.applied, tried=apply, files=[str(f) for f in files], more=more)
+        )
     if done.opened:
         session.note(f"a new ledger was begun at {path} for {shop!r}, time zone {done.opened}")
     if proposal.outcome != "import":
