@@ -18,6 +18,7 @@ from fleet.entries import Head
 from fleet.equipment import Mount, PieceSlide, Place
 from fleet.holes import Side
 from fleet.looks import list_id_for
+from fleet.loosening.record import worse_patterns
 from fleet.patterns import Pattern
 from fleet.patterns_body import pattern_from_body
 from fleet.snapshot import read_policy
@@ -239,7 +240,7 @@ class _PairFacts:
                 "SELECT seq, text FROM notes JOIN standing ON said_entry = seq WHERE place = 'back'"
             )
         }
-        self._rates = _worse_patterns(connection)
+        self._rates = worse_patterns(connection)
 
     def note(self, entry: int) -> str:
         """What the renter said, unless it was redacted."""
@@ -302,8 +303,3 @@ def screw_dots(
         )
         for side in Side
     }
-
-
-def _worse_patterns(connection: sqlite3.Connection) -> dict[str, str]:
-    """Patterns whose record is worse than the fleet's; filled in by what loosens (`fleet.loosening`)."""
-    return {}

@@ -20,6 +20,7 @@ from planner.cli import (
     learning,
     ledger_care,
     life,
+    loosening,
     orders,
     patterns,
     planning,
@@ -64,6 +65,7 @@ recheck.register(app)
 sheets.register(app)
 holds.register(app)
 recalls.register(app)
+loosening.register(app)
 sampling.register(app)
 staff.register(app)
 policy.register(app)

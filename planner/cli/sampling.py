@@ -186,8 +186,8 @@ def standard(
     arrow = f", arrow {plan.arrow} to {plan.plan_letter}" if plan.arrow else ""
     everything = " (all of them)" if plan.all_of_them else ""
     session.say(
-        f"letter {plan.letter}{arrow}: take {plan.size}{everything}, accept at {plan.accept} or fewer bad ones,"
-        f" reject from {plan.reject}"
+        f"letter {plan.letter}{arrow}: take {plan.size}{everything}, accept at {plan.accept} or fewer"
+        f" bad ones, reject from {plan.reject}"
     )
     session.note("table from one public transcription; the original scan was not read")
 

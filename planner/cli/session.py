@@ -168,3 +168,8 @@ def _is_unruly(char: str) -> bool:
         or 0x2066 <= code <= 0x2069
         or 0xD800 <= code <= 0xDFFF
     )
+
+
+def speaks_unicode() -> bool:
+    """Whether the terminal takes block characters and arrows; else plain ASCII is written."""
+    return (sys.stdout.encoding or "ascii").lower().replace("-", "") in ("utf8", "utf16", "utf32")

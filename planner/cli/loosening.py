@@ -1,0 +1,86 @@
+"""loosens: how often what moved, and after how many days out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from planner.cli import session
+from planner.cli.session import Json
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("loosens")(loosens)
+
+
+def loosens(
+    by_group: Annotated[
+        str,
+        typer.Option("--group", metavar="GROUP", help="pattern, model, construction, glue, season or jig."),
+    ] = "pattern",
+    svg: Annotated[Path | None, typer.Option("--svg", metavar="FILE", help="The curve as a drawing.")] = None,
+    xlsx: Annotated[Path | None, typer.Option("--xlsx", metavar="FILE", help="Rates and curve.")] = None,
+    json: Json = False,
+) -> None:
+    """Show how often each group moved, drawn toward the fleet's rate, and days out to the first movement.
+
+    It orders the recheck list; it never shortens the shop's minimum.
+    Example: mountbook loosens --group pattern
+    """
+    from fleet.errors import BadInput
+    from fleet.loosening.record import By, loosening_rates, spans
+    from fleet.loosening.survival import as_svg, as_text, curve
+
+    if by_group not in list(By):
+        raise BadInput(f"{by_group!r} is not a group", cure=f"one of: {', '.join(By)}")
+    with session.open_ledger() as ledger:
+        rates = loosening_rates(ledger.connection, By(by_group))
+        mounts = spans(ledger.connection)
+    steps = curve(mounts)
+    last = max((span.days for span in mounts), default=0)
+    if svg is not None:
+        from planner.orders.files import write_whole
+
+        write_whole(svg, as_svg(steps, last_day=last, title="Days out to the first movement").encode())
+    if xlsx is not None:
+        from planner.loosening_xlsx import loosening_xlsx
+        from planner.orders.files import write_whole
+
+        write_whole(xlsx, loosening_xlsx(rates, steps, group=by_group))
+    if json:
+        session.emit_json(
+            {
+                "group": by_group,
+                "rates": [
+                    {
+                        "group": r.group,
+                        "moved": r.moved,
+                        "looks": r.looks,
+                        "rate_percent": round(r.shrunk * 100, 2),
+                        "low_percent": round(r.low * 100, 2),
+                        "high_percent": round(r.high * 100, 2),
+                        "worse_than_rest": round(r.worse, 3),
+                        "verdict": r.verdict.value,
+                    }
+                    for r in rates
+                ],
+                "curve": [
+                    {"day": s.day, "at_risk": s.at_risk, "moved": s.moved, "still": round(s.still, 4)}
+                    for s in steps
+                ],
+            }
+        )
+        return
+    width = max((len(r.group) for r in rates), default=0)
+    for r in rates:
+        session.say(
+            f"{r.group:<{width}}  {r.moved:>4} of {r.looks:<5}  {r.shrunk * 100:5.2f} %"
+            f"  ({r.low * 100:.2f} to {r.high * 100:.2f})  {r.verdict.value}"
+        )
+    if not rates:
+        session.say("no look is on record yet")
+    session.say()
+    session.say(as_text(steps, last_day=last, ascii_only=not session.speaks_unicode()))
