@@ -23,7 +23,6 @@ class Table(StrEnum):
     FIT = "fit"
     WANTED = "wanted"
     STAFF = "staff"
-    PAIR = "pair"
     SIDE = "side"
     MOUNT = "mount"
     AREA = "area"

@@ -75,9 +75,9 @@ def _copy_sheet(
             _write(sheet, number - 1, column - 1, cell, palette, colour)
     for table in reading.tables:
         place = max(last, max(table.headers))
-        sheet.write_string(table.header_row - 1, place, REASON)
-        sheet.write_string(table.header_row - 1, place + 1, ANSWER)
-        sheet.write_comment(table.header_row - 1, place + 1, _HOW)
+        sheet.write_string(table.header_first - 1, place, REASON)
+        sheet.write_string(table.header_first - 1, place + 1, ANSWER)
+        sheet.write_comment(table.header_first - 1, place + 1, _HOW)
         sheet.set_column(place, place, 60)
         sheet.set_column(place + 1, place + 1, 24)
         for number, _ in table.rows:

@@ -253,7 +253,7 @@ def _text(cell: Cell, field_: Field) -> Read:
 def _look_at_row(row: Row, table: FoundTable) -> None:
     """What the sheet does to the row: hidden, ragged, filled from a merged cell."""
     before = row.cells["reason"][1].text if "reason" in row.cells else ""
-    if row.number in table.sheet.hidden_rows or ("[hidden_row]" in before and not row.answer):
+    if row.number in table.sheet.hidden_rows or "[hidden_row]" in before:
         row.ask(
             "hidden_row",
             "the row is hidden, by hand or by a filter",

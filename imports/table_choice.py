@@ -22,7 +22,9 @@ NAME_KEYS: Final[Mapping[Table, Collection[str]]] = {
 }
 """What names a row or gives it its place; without one of these a row is nothing."""
 
-_SHARED: Final = frozenset({"tag", "model", "season", "bsl_mm", "quantity", "status"})
+BESIDE: Final = frozenset({"status", "reason", "answer"})
+"""Columns that may stand beside any table and tell nothing about it."""
+_SHARED: Final = frozenset({"tag", "model", "season", "bsl_mm", "quantity"}) | BESIDE
 """Keys that skis and boots have alike: they decide nothing."""
 _SIZE_KEYS: Final = {"length_cm": Table.SKI, "mondopoint": Table.BOOT}
 
@@ -34,7 +36,7 @@ def best_table(
     best: tuple[float, int, Table] | None = None
     for table in Table:
         mapped, unknown = match_columns(headers, table, chosen)
-        keys = {m.key for m in mapped} - {"status"}
+        keys = {m.key for m in mapped} - BESIDE
         if len(keys) < 2:
             continue
         context = context_of_name(sheet_name, table)
@@ -44,7 +46,7 @@ def best_table(
             for key in required_keys(table, keys)
             if key not in keys and key not in context
         )
-        exact = sum(1 for m in mapped if m.header.strip() == m.key)
+        exact = sum(1 for m in mapped if m.header.strip() == m.key and m.key in keys)
         score = len(keys) + exact * 0.5 - missing - 0.3 * len(unknown)
         if hinted(sheet_name, table):
             score += 2.0

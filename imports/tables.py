@@ -40,6 +40,7 @@ DataRow = tuple[int, dict[str, tuple[int, Cell]]]
 class FoundTable:
     """One table: its columns and its data rows, as row number -> {key: (column, cell)}.
 
+    ``header_row`` is the last row of the header, ``header_first`` the first.
     ``context`` holds values that the sheet's name says for the whole table; ``ragged`` the rows with more
     cells than headers.
     """
@@ -47,6 +48,7 @@ class FoundTable:
     table: Table
     sheet: Sheet
     header_row: int
+    header_first: int
     columns: tuple[MappedColumn, ...]
     headers: Mapping[int, str]
     rows: list[DataRow] = field(default_factory=list)
@@ -195,6 +197,7 @@ def _open_table(
         table=line.table,
         sheet=sheet,
         header_row=line.last,
+        header_first=line.first,
         columns=tuple(unique.values()),
         headers=headers,
         missing=missing,

@@ -60,7 +60,7 @@ def tag(cell: Cell) -> Read:
             if cell.style == "csv"
             else Read(text)
         )
-    if cell.style == "csv" and re.fullmatch(r"\d+\.0+", text):
+    if re.fullmatch(r"\d+\.0+", text):
         return ask(
             "tag_is_number",
             f"{text} looks like a tag turned into a number",
