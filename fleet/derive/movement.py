@@ -282,6 +282,11 @@ def _release_test(connection: sqlite3.Connection, entry: Entry) -> None:
     facts_of(connection, entry.body["tag"])
 
 
+def _case_made(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, sha256, head}: a bundle about the pair was made; its hash stands in the chain from now on."""
+    facts_of(connection, entry.body["tag"])
+
+
 HANDLERS: dict[str, Handler] = {
     "pair out": _out,
     "pair back": _back,
@@ -297,4 +302,5 @@ HANDLERS: dict[str, Handler] = {
     "scan undone": _undone,
     "evening closed": _evening_closed,
     "release test recorded": _release_test,
+    "case made": _case_made,
 }

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import io
 import os
-import sqlite3
 import sys
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from fleet.connection import ledger_fault
+from fleet.connection import SQLITE_FAULTS, ledger_fault
 from fleet.errors import MountbookError, Refused
 from planner.cli import (
+    case,
     counter,
     demo,
     holds,
@@ -65,6 +65,7 @@ recheck.register(app)
 sheets.register(app)
 holds.register(app)
 recalls.register(app)
+case.register(app)
 loosening.register(app)
 sampling.register(app)
 staff.register(app)
@@ -85,7 +86,7 @@ def main() -> None:
         app()
     except MountbookError as fault:
         sys.exit(_report(fault))
-    except sqlite3.Error as fault:
+    except SQLITE_FAULTS as fault:
         sys.exit(_report(ledger_fault(fault, session.ledger_path())))
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

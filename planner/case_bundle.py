@@ -1,0 +1,153 @@
+"""Everything the ledger holds about one pair, as one bundle with its hash; personal data left out.
+
+Names become numbers with the role they sign in, free text stays out (its hash in the chain stays in).
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from typing import Any
+
+from fleet.equipment import Pair
+from fleet.history import PairHistory, Told, pair_history
+from fleet.holes import Side
+from fleet.ledger import Ledger
+from fleet.snapshot import read_policy, read_staff
+from planner.cli.ski_text import pair_json, pair_lines
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaseBundle:
+    """``data`` is case.json; ``sha256`` is of exactly those bytes and stands on every page of the PDF."""
+
+    tag: str
+    data: bytes
+    sha256: str
+    lines: tuple[str, ...]
+    head: str
+    shop: str
+    zone: str
+
+
+def case_bundle(ledger: Ledger, tag: str, *, as_of: date | None = None) -> CaseBundle:
+    """The bundle of a pair, today or as the shop knew it at the end of a day. Refused for no such pair."""
+    connection = ledger.connection
+    history = without_persons(
+        pair_history(ledger, tag, as_of=as_of),
+        roles={name: person.role.value for name, person in read_staff(connection).items()},
+    )
+    said = pair_json(history) | {
+        "policy": [
+            {"name": s.name, "value": s.value, "unit": s.unit, "origin": s.origin, "since": s.since}
+            for s in read_policy(connection)
+        ],
+        "left_out": "names of persons, free text; the hashes of the entries are those of the ledger",
+    }
+    data = (json.dumps(said, ensure_ascii=False, indent=1, sort_keys=True) + "\n").encode()
+    return CaseBundle(
+        tag=tag,
+        data=data,
+        sha256=hashlib.sha256(data).hexdigest(),
+        lines=tuple(pair_lines(history)),
+        head=str(history.head),
+        shop=str(connection.execute("SELECT name FROM shop").fetchone()[0]),
+        zone=history.zone,
+    )
+
+
+def without_persons(history: PairHistory, *, roles: Mapping[str, str]) -> PairHistory:
+    """The same history with every name replaced by a number and a role, and without free text."""
+    everybody = {told.entry.by for told in (*history.told, *history.later)} | set(roles)
+    everybody |= {area.by for side in Side for area in history.pair.skis[side].inspected if area.by}
+    names = {
+        name: f"person {number} ({roles.get(name, 'not listed')})"
+        for number, name in enumerate(sorted(everybody, key=_first_entry(history)), start=1)
+    }
+    return replace(
+        history,
+        pair=_pair_without(history.pair, names),
+        told=tuple(_told_without(told, names) for told in history.told),
+        later=tuple(_told_without(told, names) for told in history.later),
+    )
+
+
+def _first_entry(history: PairHistory) -> Any:
+    """Numbered in the order in which they first acted, so that the numbers tell nothing else."""
+    first: dict[str, int] = {}
+    for told in (*history.told, *history.later):
+        first.setdefault(told.entry.by, told.entry.seq)
+    return lambda name: (first.get(name, 10**12), name)
+
+
+def _pair_without(pair: Pair, names: Mapping[str, str]) -> Pair:
+    skis = {
+        side: replace(
+            ski, inspected=tuple(replace(area, by=names.get(area.by, area.by)) for area in ski.inspected)
+        )
+        for side, ski in pair.skis.items()
+    }
+    return replace(pair, skis=skis)
+
+
+def _told_without(told: Told, names: Mapping[str, str]) -> Told:
+    entry = replace(told.entry, by=names[told.entry.by], body=_scrubbed(told.entry.body, names))
+    return replace(told, entry=entry, note=None)
+
+
+def _scrubbed(value: Any, names: Mapping[str, str]) -> Any:
+    if isinstance(value, dict):
+        return {key: _scrubbed(inner, names) for key, inner in value.items()}
+    if isinstance(value, list):
+        return [_scrubbed(inner, names) for inner in value]
+    return names.get(value, value) if isinstance(value, str) else value
+
+
+def case_pdf(bundle: CaseBundle, *, printed_at: datetime, paper: str = "A4") -> bytes:
+    """The bundle as pages: the pair in words, the hash of case.json and the ledger head on every page."""
+    from planner.paper.moments import moment_text
+    from planner.paper.pdf_writer import pdf_of
+    from planner.paper.shapes import Face
+    from planner.paper.sheet_frame import Anchors, Sheet, paper_named, standing_cautions
+    from planner.paper.typeface import wrapped
+
+    size, leading = 8.0, 3.9
+    sheet_paper = paper_named(paper)
+    printed = moment_text(printed_at, bundle.zone)
+    anchors = Anchors(
+        shop=bundle.shop,
+        name=f"case {bundle.tag}",
+        head=bundle.head,
+        plan_hash="",
+        printed_at=printed,
+        stale_after=f"entry {bundle.head.split(':')[0]}",
+        proposal=False,
+    )
+    notes = [
+        f"case.json SHA-256 {bundle.sha256}",
+        "Names and free text are left out. A record, not an inspection.",
+        standing_cautions(),
+    ]
+    probe = Sheet(sheet_paper, proposal=False)
+    rows = [
+        (row, index == 0)
+        for line in bundle.lines
+        for index, row in enumerate(wrapped(line, Face.MONO, size, probe.room - 4) or [""])
+    ]
+    probe.finish(anchors, notes, 1, 1)
+    per_page = int((probe.bottom - probe.top - 16) / leading)
+    pages = [rows[start : start + per_page] for start in range(0, len(rows), per_page)] or [[]]
+    drawn = []
+    for number, part in enumerate(pages, start=1):
+        sheet = Sheet(sheet_paper, proposal=False)
+        sheet.finish(anchors, notes, number, len(pages))
+        sheet.words(sheet.left, sheet.top + 8, f"Case {bundle.tag}", size=20, face=Face.BOLD)
+        y = sheet.top + 16
+        for text, first in part:
+            sheet.words(sheet.left + (0 if first else 4), y, text, size=size, face=Face.MONO)
+            y += leading
+        drawn.append(sheet.page(sheet.width, sheet.height))
+    return pdf_of(drawn, title=f"Case {bundle.tag}")

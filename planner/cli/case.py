@@ -1,0 +1,56 @@
+"""case: everything about one pair, for after an accident or a complaint."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from planner.cli import session
+from planner.cli.at_desk import parse_day
+from planner.cli.counter import Tag
+from planner.cli.session import By, Json
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("case")(case)
+
+
+def case(
+    tag: Tag,
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="FOLDER", help="Where it goes; else case-TAG here.")
+    ] = None,
+    as_of: Annotated[
+        str | None,
+        typer.Option("--as-of", metavar="DATE", help="As the shop knew it at the end of that day."),
+    ] = None,
+    paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")] = "A4",
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Bundle everything about a pair, as it was, without personal data: case.json and case.pdf.
+
+    The hash of case.json stands on every page, and in the ledger as an entry of its own.
+    Example: mountbook case K-031 --as-of 2026-12-27
+    """
+    from planner.case_bundle import case_bundle, case_pdf
+    from planner.orders.files import write_whole
+
+    now, name = session.now(), session.actor(by)
+    folder = out or Path(f"case-{tag}")
+    with session.open_ledger() as ledger:
+        bundle = case_bundle(ledger, tag, as_of=parse_day(as_of, "--as-of"))
+        pdf = case_pdf(bundle, printed_at=now, paper=paper)
+        folder.mkdir(parents=True, exist_ok=True)
+        write_whole(folder / "case.json", bundle.data)
+        write_whole(folder / "case.pdf", pdf)
+        with ledger.transaction(by=name, now=now) as tx:
+            tx.enter("case made", {"tag": tag, "sha256": bundle.sha256, "head": bundle.head})
+    if json:
+        session.emit_json({"pair": tag, "sha256": bundle.sha256, "head": bundle.head, "folder": str(folder)})
+        return
+    session.say(f"{folder}: case.json and case.pdf, entry {bundle.head}")
+    session.say(f"  SHA-256 of case.json {bundle.sha256}")
