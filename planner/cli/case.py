@@ -34,6 +34,7 @@ def case(
     """Bundle everything about a pair, as it was, without personal data: case.json and case.pdf.
 
     The hash of case.json stands on every page, and in the ledger as an entry of its own.
+
     Example: mountbook case K-031 --as-of 2026-12-27
     """
     from planner.case_bundle import case_bundle, case_pdf

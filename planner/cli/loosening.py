@@ -28,6 +28,7 @@ def loosens(
     """Show how often each group moved, drawn toward the fleet's rate, and days out to the first movement.
 
     It orders the recheck list; it never shortens the shop's minimum.
+
     Example: mountbook loosens --group pattern
     """
     from fleet.errors import BadInput

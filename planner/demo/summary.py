@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from shlex import quote
 from textwrap import wrap
 from typing import Final
 
@@ -28,7 +29,8 @@ def summary(folder: Path, chapters: Sequence[Chapter]) -> str:
     lines += [
         "",
         "Look on from here, in the story's time:",
-        f"  export MOUNTBOOK_LEDGER={folder / 'mountbook.db'} MOUNTBOOK_NOW={moments.EVENING.isoformat()}",
+        f"  export MOUNTBOOK_LEDGER={quote(str(folder / 'mountbook.db'))}",
+        f"  export MOUNTBOOK_NOW={moments.EVENING.isoformat()}",
         "  mountbook recheck list",
         "  mountbook order list",
         "",
