@@ -19,7 +19,7 @@ from typing import Any
 
 from fleet.audit.findings import AuditReport, Progress, Severity
 from fleet.audit.full import audit_file
-from fleet.connection import connect, in_words, reading
+from fleet.connection import SQLITE_FAULTS, connect, in_words, reading
 from fleet.days import shop_day
 from fleet.entries import Head, utc_text
 from fleet.errors import BadInput, LedgerFault
@@ -241,7 +241,7 @@ def _alone(path: Path) -> Iterator[Head | None]:
             connection.execute("BEGIN EXCLUSIVE")
             row = connection.execute("SELECT seq, hash FROM entries ORDER BY seq DESC LIMIT 1").fetchone()
             head = Head(*row) if row else None
-        except sqlite3.DatabaseError as fault:
+        except SQLITE_FAULTS as fault:
             if (getattr(fault, "sqlite_errorname", None) or "").startswith("SQLITE_BUSY"):
                 raise LedgerFault(
                     f"another program is using {path}", cure="close it everywhere and do it again"

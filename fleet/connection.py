@@ -21,6 +21,9 @@ BUSY_SECONDS: Final = 20.0
 LATCH: Final = "only_mountbook_writes_here"
 """The SQL function every guard asks; its name is the error message other programs get."""
 
+SQLITE_FAULTS: Final = (sqlite3.Error, UnicodeDecodeError)
+"""What a damaged file may raise: Python cannot even decode some of SQLite's messages about it."""
+
 _PRAGMAS: Final = (
     "foreign_keys = ON",
     "recursive_triggers = ON",  # else REPLACE deletes without asking the delete triggers
@@ -70,7 +73,7 @@ def connect(path: Path) -> LedgerConnection:
     try:
         for pragma in _PRAGMAS:
             connection.execute(f"PRAGMA {pragma}")
-    except sqlite3.Error:  # the first of them reads the file, which may be ruined
+    except SQLITE_FAULTS:  # the first of them reads the file, which may be ruined
         connection.close()
         raise
     return connection
@@ -86,7 +89,7 @@ def rolled_back(connection: sqlite3.Connection) -> None:
     if connection.in_transaction:
         try:
             connection.execute("ROLLBACK")
-        except sqlite3.Error:
+        except SQLITE_FAULTS:
             connection.close()  # closing rolls back too, and the next open recovers from the journal
 
 
@@ -132,9 +135,11 @@ _SENTENCES: Final = (
 )
 
 
-def ledger_fault(fault: sqlite3.Error, path: Path) -> LedgerFault:
+def ledger_fault(fault: Exception, path: Path) -> LedgerFault:
     """What went wrong with the file, as one sentence and a cure. Nothing was changed in every case."""
     code = getattr(fault, "sqlite_errorname", None) or ""
+    if isinstance(fault, UnicodeDecodeError) or "Could not decode" in str(fault):
+        code, fault = "SQLITE_CORRUPT", ValueError("text in it is no text any more")
     for start, sentence, cure in _SENTENCES:
         if code.startswith(start):
             return LedgerFault(sentence.format(path=path, fault=fault), cure=f"{cure}; nothing was changed")
@@ -148,7 +153,7 @@ def in_words(path: Path) -> Iterator[None]:
     """Any SQLite error inside becomes a LedgerFault about this file."""
     try:
         yield
-    except sqlite3.Error as fault:
+    except SQLITE_FAULTS as fault:
         raise ledger_fault(fault, path) from fault
 
 

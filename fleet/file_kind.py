@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import contextlib
+import os
 import sqlite3
 from pathlib import Path
+from typing import Final
 
+from fleet.connection import SQLITE_FAULTS
 from fleet.errors import LedgerFault
 from fleet.schema import APPLICATION_ID, LAYOUT
 
@@ -22,8 +25,8 @@ def check_kind(path: Path) -> int:
     """
     try:
         application, layout = _marks(path)
-    except sqlite3.Error:
-        application, layout = 0, 0
+    except SQLITE_FAULTS:
+        application, layout = _marks_in(_first_bytes(path))
     if application != APPLICATION_ID:
         raise _no_ledger(path, _first_bytes(path))
     if layout > LAYOUT:
@@ -47,6 +50,17 @@ def _marks(path: Path) -> tuple[int, int]:
     return int(application), int(layout)
 
 
+def _marks_in(head: bytes) -> tuple[int, int]:
+    """From the first bytes: where they stand in the SQLite file format, section 1.3.
+
+    Needed while another process is in the middle of a commit, or was killed there: the first page may
+    then speak of pages that the file does not have yet, and SQLite without locks calls that damage.
+    """
+    if len(head) < 100 or not head.startswith(_MAGIC):
+        return 0, 0
+    return int.from_bytes(head[68:72], "big"), int.from_bytes(head[60:64], "big")
+
+
 def _no_ledger(path: Path, head: bytes) -> LedgerFault:
     """What the file is instead. The offset is that of the SQLite file format, section 1.3."""
     name_right = "name the ledger with --ledger"
@@ -59,15 +73,28 @@ def _no_ledger(path: Path, head: bytes) -> LedgerFault:
         )
     if not head.startswith(_MAGIC):
         return LedgerFault(f"{path} is not a mountbook ledger", cure=name_right)
-    if len(head) == 100 and int.from_bytes(head[68:72], "big") != APPLICATION_ID:
-        return LedgerFault(f"{path} is a database of another program", cure=name_right)
-    return LedgerFault(f"{path} is damaged: its first page cannot be read", cure=_RESTORE)
+    if len(head) < 100:
+        return LedgerFault(f"{path} is damaged: it ends after {len(head)} bytes", cure=_RESTORE)
+    return LedgerFault(f"{path} is a database of another program", cure=name_right)
+
+
+_KEPT: Final[list[int]] = []
+"""Handles to ledgers opened by hand, never closed: closing one would drop this process's locks."""
 
 
 def _first_bytes(path: Path) -> bytes:
     try:
-        with path.open("rb") as file:
-            return file.read(100)
+        handle = os.open(path, os.O_RDONLY | getattr(os, "O_BINARY", 0))
+        try:
+            head = os.read(handle, 100)
+        except OSError:
+            os.close(handle)
+            raise
+        if _marks_in(head)[0] == APPLICATION_ID:
+            _KEPT.append(handle)
+        else:
+            os.close(handle)
+        return head
     except FileNotFoundError:
         if path.is_symlink():
             raise LedgerFault(

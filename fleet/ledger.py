@@ -18,7 +18,16 @@ from typing import Self
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from fleet.audit.quick import quick_check
-from fleet.connection import LedgerConnection, connect, in_words, ledger_fault, reading, rolled_back, trust
+from fleet.connection import (
+    SQLITE_FAULTS,
+    LedgerConnection,
+    connect,
+    in_words,
+    ledger_fault,
+    reading,
+    rolled_back,
+    trust,
+)
 from fleet.entries import Entry, Head
 from fleet.errors import BadInput, LedgerFault
 from fleet.file_kind import check_kind
@@ -121,7 +130,7 @@ class Ledger:
             self.connection.execute("BEGIN IMMEDIATE")
             yield Transaction(self.connection, by=by, now=now, zone=self.zone)
             self.connection.execute("COMMIT")
-        except sqlite3.Error as fault:
+        except SQLITE_FAULTS as fault:
             rolled_back(self.connection)
             raise ledger_fault(fault, self.path) from fault
         except BaseException:

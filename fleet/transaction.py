@@ -72,7 +72,7 @@ class Transaction:
             if self._connection.in_transaction:  # a full disk has taken everything back already
                 self._connection.execute("ROLLBACK TO entry")
                 self._connection.execute("RELEASE entry")
-            if isinstance(fault, _NONSENSE):
+            if isinstance(fault, _NONSENSE) and not isinstance(fault, UnicodeDecodeError):
                 raise BadInput(f"{what} cannot be entered: {_said(fault)}") from fault
             raise
         self._connection.execute("RELEASE entry")

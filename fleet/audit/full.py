@@ -21,7 +21,7 @@ from fleet.audit.histories import Histories
 from fleet.audit.quick import schema_differences
 from fleet.audit.rebuild import compare_state, empty_state
 from fleet.audit.surroundings import surroundings
-from fleet.connection import connect, in_words, reading
+from fleet.connection import SQLITE_FAULTS, connect, in_words, reading
 from fleet.derive import derive
 from fleet.entries import GENESIS, Head
 from fleet.errors import LedgerFault, MountbookError
@@ -29,7 +29,7 @@ from fleet.file_kind import check_kind
 from fleet.schema import APPLICATION_ID, LAYOUT
 
 _BATCH: Final = 5000
-_READ_FAULTS = (sqlite3.Error, OverflowError)
+_READ_FAULTS = (*SQLITE_FAULTS, OverflowError)
 
 
 def audit_file(
