@@ -151,6 +151,7 @@ def propose(
         mounted[pair.tag] = resolve_mounted(pair, patterns)
     propose_holes(draft, by_table[Table.HOLE], pairs, blocked=_blocked(by_table[Table.SKI]))
     holes = count_holes(draft, by_table[Table.HOLE])
+    reserved = frozenset(str(row.values.get("binding_id")) for row in by_table[Table.BINDING])
     no_history = 0
     for pair in pairs.values():
         resolved = mounted[pair.tag]
@@ -159,7 +160,7 @@ def propose(
         if resolved is None:
             continue
         propose_mount(draft, pair, resolved)
-        propose_mounted_bindings(draft, pair, resolved)
+        propose_mounted_bindings(draft, pair, resolved, reserved=reserved)
         if not any(holes[pair.tag].values()):
             no_history += 1
             pair.row.note(

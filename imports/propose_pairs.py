@@ -293,16 +293,20 @@ def propose_mount(draft: Draft, pair: PairRows, resolved: Resolved) -> None:
         draft.fate(r, Fate.CHANGED if old is not None else Fate.NEW)
 
 
-def propose_mounted_bindings(draft: Draft, pair: PairRows, resolved: Resolved) -> None:
-    """The two bindings of a mounted pair, with ids made of its tag."""
+def propose_mounted_bindings(
+    draft: Draft, pair: PairRows, resolved: Resolved, *, reserved: frozenset[str]
+) -> None:
+    """The two bindings of a mounted pair, with ids made of its tag; ``reserved``: ids the file gives others."""
     row = pair.row
     brake = um(pair.first("brake_mm"))
     if draft.fleet is not None:
         on = draft.fleet.bindings_on(pair.tag)
-        if any(f"{pair.tag} {side.value}" in draft.fleet.bindings for side in Side):
-            return
+        was = draft.base.bindings_on(pair.tag) if draft.base else {}
+        said = (resolved.model, brake)
+        if was and all((b.model, b.brake_um) == said for b in was.values()):
+            return  # the file says what it was made from; what the ledger did since stands
         if on:
-            if any(b.model != resolved.model or b.brake_um != brake for b in on.values()):
+            if any((b.model, b.brake_um) != said for b in on.values()):
                 row.ask(
                     "binding_differs",
                     f"the ledger has another binding on {pair.tag}: {next(iter(on.values())).model}",
@@ -310,11 +314,19 @@ def propose_mounted_bindings(draft: Draft, pair: PairRows, resolved: Resolved) -
                     key="binding_model",
                 )
             return
+        if draft.fleet.pairs.get(pair.tag) is not None and any(
+            f"{pair.tag} {side.value}" in draft.fleet.bindings for side in Side
+        ):
+            return  # it was on this pair once, and the ledger knows where it went
     for side in Side:
+        binding_id = f"{pair.tag} {side.value}"
+        number = 2
+        while binding_id in reserved:
+            binding_id, number = f"{pair.tag} {side.value} ({number})", number + 1
         draft.enter(
             "binding recorded",
             {
-                "binding_id": f"{pair.tag} {side.value}",
+                "binding_id": binding_id,
                 "model": resolved.model,
                 "pattern": resolved.pattern,
                 "brake_um": brake,

@@ -139,21 +139,30 @@ def blank(
 
 
 def export(
-    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="Where the csv files go.")],
+    folder: Annotated[
+        Path | None, typer.Argument(metavar="FOLDER", help="Where the csv files go.", show_default=False)
+    ] = None,
     at_entry: Annotated[
         int | None, typer.Option("--at-entry", metavar="N", help="As it was after entry N; else the newest.")
     ] = None,
+    xlsx: Annotated[
+        Path | None, typer.Option("--xlsx", metavar="FILE", help="A workbook for people, to read or to edit.")
+    ] = None,
+    paper: Annotated[
+        str, typer.Option("--paper", help="A4 or Letter, for the workbook's print set-up.")
+    ] = "A4",
     json: Json = False,
 ) -> None:
-    """Write one csv a table, with datapackage.json; the same folder can be imported again.
+    """Write one csv a table with datapackage.json, or a workbook for people; both can be imported again.
 
-    Example: mountbook export out/2026-11-25
+    Example: mountbook export out/2026-11-25 --xlsx fleet.xlsx
     """
-    from planner.export.folder import write_folder
+    from planner.export.both import write_export
 
     with session.open_ledger() as ledger:
-        written = write_folder(ledger, folder, at_entry=at_entry)
+        written = write_export(ledger, folder, xlsx, at_entry=at_entry, paper=paper)
     if json:
         session.emit_json(written.to_json())
-    else:
-        session.say(f"{folder}: {len(written.files)} files as of entry {written.head}")
+        return
+    for line in written.lines():
+        session.say(line)

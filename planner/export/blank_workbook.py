@@ -51,24 +51,18 @@ def _formats(book: Workbook) -> dict[str, Any]:
     }
 
 
+_SAYS: Final = (
+    "Fill the other sheets, one row a thing; leave out sheets you do not need. Dark headers must be filled.",
+    "Nothing is guessed: what is doubtful comes back as a question; nothing is written before the answer.",
+    "Makers' instructions, local rules and qualified technicians come first. A hole is as good as its measuring.",
+)
+
+
 def _guide(book: Workbook, formats: dict[str, Any]) -> None:
     sheet = book.add_worksheet("Guide")
     sheet.write_string(0, 0, GUIDE_MARK, formats["title"])
-    sheet.write_string(
-        1,
-        0,
-        "Fill the other sheets, one row a thing; leave out the sheets you do not need. Dark headers must be filled.",
-    )
-    sheet.write_string(
-        2,
-        0,
-        "Nothing is guessed: what is doubtful comes back as a question, and nothing is written until it is answered.",
-    )
-    sheet.write_string(
-        3,
-        0,
-        "Makers' instructions, local rules and qualified technicians come first; hole positions are only as good as their measuring.",
-    )
+    for line, text in enumerate(_SAYS, start=1):
+        sheet.write_string(line, 0, text)
     sheet.set_column(0, 0, 12)
     sheet.set_column(1, 1, 22)
     sheet.set_column(2, 2, 11)

@@ -8,15 +8,13 @@ import io
 import json
 import os
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
 from fleet.entries import Head, canonical_json
 from fleet.errors import BadInput
 from fleet.ledger import Ledger
-from fleet.replay import fleet_at
-from fleet.snapshot import Fleet, read_fleet
+from fleet.snapshot import Fleet
 from planner.export.harmless import guarded
 from planner.export.tables import TABLES, Cell, ExportColumn, ExportTable
 from planner.export.whole_file import whole_file
@@ -32,28 +30,12 @@ _ENTRY_COLUMNS: Final = (
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Exported:
-    """What was written: file name -> number of rows, and the entry it stands for."""
+def write_folder(ledger: Ledger, fleet: Fleet, folder: Path) -> dict[str, int]:
+    """Write every table of the fleet as csv with the descriptor; returns file name -> rows.
 
-    folder: Path
-    head: Head
-    files: dict[str, int]
-
-    def to_json(self) -> dict[str, Any]:
-        """For programs."""
-        return {
-            "folder": str(self.folder),
-            "ledger_entry": self.head.seq,
-            "ledger_head": self.head.hash,
-            "files": self.files,
-        }
-
-
-def write_folder(ledger: Ledger, folder: Path, *, at_entry: int | None = None) -> Exported:
-    """Write every table as csv with the descriptor. Refuses a folder with files of something else."""
-    fleet = read_fleet(ledger.connection) if at_entry is None else fleet_at(ledger, at_entry)
-    head = _head(ledger, at_entry)
+    Raises BadInput for a folder with files of something else.
+    """
+    head = fleet.head
     _checked_folder(folder)
     files: dict[str, int] = {}
     resources = []
@@ -69,14 +51,7 @@ def write_folder(ledger: Ledger, folder: Path, *, at_entry: int | None = None) -
     files["entries.csv"] = len(entries)
     resources.append(_resource(_entry_table(), data))
     _put(folder / DESCRIPTOR, _descriptor(fleet, head, resources))
-    return Exported(folder=folder, head=head, files=files)
-
-
-def _head(ledger: Ledger, at_entry: int | None) -> Head:
-    if at_entry is None:
-        return ledger.head
-    entry = next(ledger.entries(after=at_entry - 1, until=at_entry))
-    return Head(entry.seq, entry.hash)
+    return files
 
 
 def _checked_folder(folder: Path) -> None:
