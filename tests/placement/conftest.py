@@ -150,6 +150,6 @@ def p10(**values: str) -> Policy:
 def make() -> SimpleNamespace:
     """All the builders under one name."""
     builders: dict[str, Callable[..., object]] = {
-        f.__name__: f for f in (um, t4h4, piece, mount_holes_mm, holes, ski, pair, twin_pair, p10)
+        f.__name__: f for f in (Pattern, um, t4h4, piece, mount_holes_mm, holes, ski, pair, twin_pair, p10)
     }
     return SimpleNamespace(**builders)
