@@ -1,0 +1,111 @@
+"""life: how many further mounts the skis can take."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from planner.cli import session
+from planner.cli.session import Json
+
+if TYPE_CHECKING:
+    from planner.life.fleet_life import PairLife
+    from planner.life.sequence import LifeLeft
+
+CAUTION = (
+    "Places by the shop's spacing, not what the core bears: makers, policy and the head technician decide."
+)
+
+
+def register(app: typer.Typer) -> None:
+    """Add life."""
+    app.command("life")(life)
+
+
+def life(
+    pair: Annotated[
+        str | None, typer.Argument(metavar="[PAIR]", help="One pair; all pairs without it.")
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Say how many further mounts, each on holes of its own, a pair's spacing allows.
+
+    Exact where one number stands; "2 to 3" where the search could not close the gap. Beside it: what taking
+    the nearest legal offset each time leads to, and the order of mounts that achieves the longest life.
+
+    Example: mountbook life K-031
+    """
+    from fleet.snapshot import read_fleet
+    from planner.life.fleet_life import FleetLife
+
+    with session.open_ledger() as ledger:
+        fleet = read_fleet(ledger.connection)
+    lives = FleetLife(fleet)
+    found = [lives.of(fleet.pair(pair))] if pair is not None else list(lives.all_pairs())
+    if json:
+        session.emit_json({"pairs": [_json(one) for one in found]})
+        return
+    if pair is not None:
+        for line in _pair_lines(found[0]):
+            session.say(line)
+    else:
+        session.say("pair        holes  mounts  further  planless  pattern")
+        for one in found:
+            best = one.best
+            number = _number(best) if best else "0"
+            planless = str(best.greedy) if best else "0"
+            words = best.pattern if best and best.at_least else one.why_none
+            session.say(
+                f"{one.tag:<12}{one.holes:>4}  {one.drilled_mounts:>6}  {number:>7}  {planless:>8}  {words}"
+            )
+    session.note(CAUTION)
+
+
+def _number(life_left: LifeLeft) -> str:
+    if life_left.at_least == life_left.at_most:
+        return str(life_left.at_least)
+    return f"{life_left.at_least} to {life_left.at_most}"
+
+
+def _pair_lines(one: PairLife) -> list[str]:
+    from fleet.units import half_mm_text, toward
+
+    lines = [
+        f"{one.tag}: {one.holes} holes on both skis, {one.drilled_mounts} drilled mounts "
+        f"(the shop's policy: {one.mounts_max}, then the head technician decides)"
+    ]
+    if one.why_none:
+        lines.append(f"  no further mount: {one.why_none}")
+    for left in one.by_pattern:
+        lines.append(f"  {left.pattern}: {_number(left)} further, {left.greedy} without a plan")
+        lines += [
+            f"    {n}. sole {half_mm_text(m.bsl_um)} mm, {toward(m.offset_um)}, {m.adds} holes a ski"
+            for n, m in enumerate(left.mounts, start=1)
+        ]
+    return lines
+
+
+def _json(one: PairLife) -> dict[str, Any]:
+    from fleet.units import um_to_mm
+
+    return {
+        "pair": one.tag,
+        "holes": one.holes,
+        "drilled_mounts": one.drilled_mounts,
+        "mounts_max": one.mounts_max,
+        "why_none": one.why_none,
+        "patterns": [
+            {
+                "pattern": left.pattern,
+                "at_least": left.at_least,
+                "at_most": left.at_most,
+                "planless": left.greedy,
+                "mounts": [
+                    {"bsl_mm": um_to_mm(m.bsl_um), "offset_mm": um_to_mm(m.offset_um), "adds": m.adds}
+                    for m in left.mounts
+                ],
+            }
+            for left in one.by_pattern
+        ],
+    }

@@ -1,0 +1,41 @@
+"""The largest set of positions that all agree: exact, by search over bit sets with remembered answers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+
+def largest_set(agrees: Sequence[int], allowed: int) -> int:
+    """A largest set of mutually agreeing nodes, as bits, within ``allowed``; the lowest such in order.
+
+    ``agrees[v]`` has a bit for every node that agrees with v. Agreement of positions along a line depends
+    on nearby positions only, so after a choice the remaining sets repeat and are remembered.
+    """
+    known: dict[int, int] = {0: 0}
+
+    def best(free: int) -> int:
+        found = known.get(free)
+        if found is not None:
+            return found
+        v = (free & -free).bit_length() - 1
+        rest = free & (free - 1)
+        with_v = (1 << v) | best(rest & agrees[v])
+        # A node that disagrees with nothing left is always taken; else the other branch is looked at.
+        if rest & ~agrees[v]:
+            without_v = best(rest)
+            if without_v.bit_count() > with_v.bit_count():
+                with_v = without_v
+        known[free] = with_v
+        return with_v
+
+    return best(allowed)
+
+
+def bits(mask: int) -> list[int]:
+    """The node numbers of a bit set, rising."""
+    found = []
+    while mask:
+        low = mask & -mask
+        found.append(low.bit_length() - 1)
+        mask ^= low
+    return found
