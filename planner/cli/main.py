@@ -13,6 +13,7 @@ import typer
 from fleet.connection import SQLITE_FAULTS, ledger_fault
 from fleet.errors import MountbookError, Refused
 from planner.cli import (
+    bench_notes,
     case,
     counter,
     demo,
@@ -66,6 +67,7 @@ sheets.register(app)
 holds.register(app)
 recalls.register(app)
 case.register(app)
+bench_notes.register(app)
 loosening.register(app)
 sampling.register(app)
 staff.register(app)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from collections.abc import Sequence
+from typing import Annotated, Any
 
 import typer
 
@@ -16,6 +17,7 @@ def register(app: typer.Typer) -> None:
     policy = typer.Typer(help="The shop's rules: value, unit, origin, since when.", no_args_is_help=True)
     policy.command("list")(policy_list)
     policy.command("set")(policy_set)
+    policy.command("check")(policy_check)
     app.add_typer(policy, name="policy")
 
 
@@ -56,11 +58,53 @@ def policy_set(
 
     Example: mountbook policy set cure_epoxy_hours 12 --origin "data sheet of the epoxy, batch 44"
     """
+    from fleet.below_rule import mounts_below_rule
     from fleet.people import set_policy
+    from fleet.snapshot import read_fleet
 
     with at_desk(by, None) as desk:
+        before = set(mounts_below_rule(read_fleet(desk.connection)))
         old, new = set_policy(desk, name, value, origin=origin)
+        flags = [f for f in mounts_below_rule(read_fleet(desk.connection)) if f not in before]
     if json:
-        session.emit_json({"name": name, "old": old.value, "new": new.value, "unit": new.unit})
+        session.emit_json(
+            {
+                "name": name,
+                "old": old.value,
+                "new": new.value,
+                "unit": new.unit,
+                "below_the_rule_now": [_flag_json(flag) for flag in flags],
+            }
+        )
         return
     session.say(f"{name}: {old.value or 'not set'} -> {new.value or 'not set'} {new.unit} ({new.origin})")
+    if flags:
+        session.say(f"{len({f.tag for f in flags})} mounted pairs are below the rule now; a person decides:")
+        _say_flags(flags)
+
+
+def policy_check(json: Json = False) -> None:
+    """List mounts that today's policy would not allow. They are flagged, not failed: a person decides.
+
+    Example: mountbook policy check
+    """
+    from fleet.below_rule import mounts_below_rule
+    from fleet.snapshot import read_fleet
+
+    with session.open_ledger() as ledger:
+        flags = mounts_below_rule(read_fleet(ledger.connection))
+    if json:
+        session.emit_json({"below_the_rule": [_flag_json(flag) for flag in flags]})
+        return
+    _say_flags(flags)
+    if not flags:
+        session.say("every mount on record keeps today's policy")
+
+
+def _flag_json(flag: Any) -> dict[str, str]:
+    return {"pair": flag.tag, "policy": flag.policy, "message": flag.message}
+
+
+def _say_flags(flags: Sequence[Any]) -> None:
+    for flag in flags:
+        session.say(f"  {flag.tag}  {flag.policy}: {flag.message}")

@@ -7,8 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import isqrt
 from typing import Any
 
+from fleet.below_rule import under_text
 from fleet.equipment import Binding, Pair
 from fleet.errors import BadInput, Refused
 from fleet.hole_ids import fresh_hole_ids
@@ -250,9 +252,8 @@ def outside_the_rule(pair: Pair, rows: Sequence[Mapping[str, Any]], policy: Poli
         for hole in pair.skis[Side(row["side"])].holes:
             square = (hole.x_um - row["x_um"]) ** 2 + (hole.y_um - row["y_um"]) ** 2
             if square < spacing**2:
-                distance = int(square**0.5)
                 said.append(
-                    f"new hole {row['hole_id']} is {half_mm_text(distance)} mm from {hole.hole_id}, the rule"
+                    f"new hole {row['hole_id']} is {under_text(isqrt(square), spacing)} from {hole.hole_id}, the rule"
                     f" asks for {half_mm_text(spacing)} mm"
                 )
     return said

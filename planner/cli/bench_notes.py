@@ -1,0 +1,86 @@
+"""release-test and sole: what a person measured, entered."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from planner.cli import session
+from planner.cli.at_desk import at_desk
+from planner.cli.counter import Tag
+from planner.cli.session import At, By, Json
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands."""
+    app.command("release-test")(release_test)
+    app.command("sole")(sole)
+
+
+def release_test(
+    tag: Tag,
+    ski: Annotated[str, typer.Option("--ski", metavar="SKI", help="A or B.")],
+    piece: Annotated[str, typer.Option("--piece", metavar="PIECE", help="toe, heel or plate.")],
+    device: Annotated[str, typer.Option("--device", metavar="TEXT", help="The device and its number.")],
+    result: Annotated[str, typer.Option("--result", metavar="TEXT", help="In the tester's own words.")],
+    remark: Annotated[str, typer.Option("--remark", metavar="TEXT", help="Kept as free text.")] = "",
+    by: By = None,
+    at: At = None,
+    json: Json = False,
+) -> None:
+    """Record a release test as a qualified person made it. The program sets, reads and judges no value.
+
+    Example: mountbook release-test K-031 --ski A --piece toe --device "bench 1" --result "as sheet 4"
+    """
+    from fleet.errors import BadInput
+    from fleet.holes import Side
+    from fleet.release_tests import record_release_test
+
+    if ski.upper() not in list(Side):
+        raise BadInput(f"{ski!r} is not a ski", cure="A or B")
+    with at_desk(by, at) as desk:
+        entry = record_release_test(
+            desk,
+            tag,
+            side=Side(ski.upper()),
+            piece=piece.lower(),
+            device=device,
+            result=result,
+            remark=remark,
+        )
+    if json:
+        session.emit_json({"pair": tag, "entry": entry})
+        return
+    session.say(f"{tag} {ski.upper()} {piece.lower()}: recorded as entry {entry}")
+
+
+def sole(
+    boot: Annotated[str, typer.Argument(metavar="BOOT", help="The boot's tag.")],
+    bsl: Annotated[str, typer.Option("--bsl", metavar="MM", help="The sole length measured, mm.")],
+    how: Annotated[str, typer.Option("--how", metavar="TEXT", help="How it was measured.")],
+    by: By = None,
+    at: At = None,
+    json: Json = False,
+) -> None:
+    """Replace a worn boot's sole length by a measured one, and list its cell to look at.
+
+    Example: mountbook sole B-210 --bsl 303.5 --how "caliper, both boots" --by "Vera Lind"
+    """
+    from fleet.errors import BadInput
+    from fleet.soles import measure_again
+    from fleet.units import half_mm_text, mm_to_um
+
+    try:
+        bsl_um = mm_to_um(bsl)
+    except ValueError as fault:
+        raise BadInput(str(fault), cure="write it like 303.5") from fault
+    with at_desk(by, at) as desk:
+        done = measure_again(desk, boot, bsl_um=bsl_um, how=how)
+    if json:
+        session.emit_json({"boot": boot, "bsl_mm": bsl_um / 1000, "look_at": list(done.cell)})
+        return
+    before = "unknown" if done.before.bsl_um is None else f"{half_mm_text(done.before.bsl_um)} mm"
+    session.say(f"{boot}: {before} -> {half_mm_text(bsl_um)} mm")
+    if done.cell:
+        session.say(f"look at its cell too: {', '.join(done.cell)}")
