@@ -12,7 +12,10 @@ from fleet.snapshot import Fleet, read_fleet
 
 
 def state_at(ledger: Ledger, entry: int) -> sqlite3.Connection:
-    """The state tables as of entry ``entry``, and its number and hash as the head. Raises BadInput for an entry that is not there."""
+    """The state tables as of entry ``entry``, with its number and hash as the head.
+
+    Raises BadInput for an entry that is not there.
+    """
     if not 1 <= entry <= ledger.head.seq:
         raise BadInput(
             f"there is no entry {entry}; the newest is {ledger.head.seq}", cure="name an entry of this ledger"

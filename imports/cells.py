@@ -25,7 +25,8 @@ class Cell(NamedTuple):
     """One cell. ``text`` is what a person sees, as near as the file tells; ``value`` what is stored.
 
     ``style`` is the number format, which is how a tag of 17 is shown as 00017. ``formula``: the stored
-    value is a result; ``merged``: it stands in the first row of a merged cell. A NamedTuple because there may be two million of them.
+    value is a result; ``merged``: it stands in the first row of a merged cell. A NamedTuple because there
+    may be two million of them.
     """
 
     text: str

@@ -85,7 +85,8 @@ def differing(
             if value == was:
                 row.note(
                     "stale_value",
-                    f"{column} of {what} has changed in the ledger since this file was made; the ledger's value stays",
+                    f"{column} of {what} has changed in the ledger since this file was made; "
+                    "the ledger's value stays",
                     key=key_of.get(column),
                 )
                 continue

@@ -1,4 +1,4 @@
-"""Merged cells: one value over several rows is meant for each of them; over several columns it is a heading."""
+"""Merged cells: a value over several rows is meant for each of them; over several columns it is a heading."""
 
 from __future__ import annotations
 

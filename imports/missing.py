@@ -62,6 +62,6 @@ def _finding(sheet: str, table: Table, name: str, *, asked: bool) -> Finding:
         code="missing_row",
         sheet=sheet,
         tag=name,
-        message=f"{table.value} {name} was there when this file was made and is not in it; nothing is deleted",
+        message=f"{table.value} {name} was there when this file was made and is not in it; it stays",
         fix=f'restore the row, or say that it may be missing: --leave-out "{sheet}:missing"',
     )

@@ -43,7 +43,7 @@ def check_mounted_soles(
             if bsl in soles:
                 row.note(
                     "bsl_may_be_shell",
-                    f"{bsl:f} may be a shell size; taken as a sole length, because boots with that sole are here",
+                    f"{bsl:f} may be a shell size; taken as a sole: boots of that sole length are here",
                     key="bsl_mm",
                     taken=bsl,
                 )

@@ -1,4 +1,4 @@
-"""The dry run as a page a manager can act on: what was read, what is asked, what would follow, what to type."""
+"""The dry run as a page a manager can act on: what was read, what is asked, what follows, what to type."""
 
 from __future__ import annotations
 
@@ -42,7 +42,8 @@ def _head(proposal: Proposal) -> list[str]:
                 for c in table.columns
             )
             lines.append(
-                f"  {sheet.sheet.name}: {len(table.rows)} {table.table.value} row(s), header in row {table.header_row}"
+                f"  {sheet.sheet.name}: {len(table.rows)} {table.table.value} row(s), "
+                f"header in row {table.header_row}"
             )
             lines.append(f"    {columns}")
     return lines
@@ -105,7 +106,8 @@ def place_text(finding: Finding) -> str:
 def _what_changes(proposal: Proposal) -> list[str]:
     counts = proposal.change_counts()
     lines = [
-        f"Against the ledger: {counts['new']} new, {counts['changed']} changed, {counts['unchanged']} unchanged"
+        f"Against the ledger: {counts['new']} new, {counts['changed']} changed, "
+        f"{counts['unchanged']} unchanged"
     ]
     for change in proposal.changes[:20]:
         lines.append(f"  {change.what} {change.field}: {change.old} -> {change.new}")

@@ -112,7 +112,8 @@ def _one(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
     if (v.get("on_pair"), v.get("on_ski")) not in ((old.on_pair, old.on_ski), _where(was)):
         row.ask(
             "binding_moved",
-            f"binding {old.binding_id} is on {old.on_pair or 'no pair'} in the ledger; a spreadsheet cannot move it",
+            f"binding {old.binding_id} is on {old.on_pair or 'no pair'} in the ledger; "
+            "a spreadsheet cannot move it",
             "enter the work at the bench",
             key="on_pair",
         )

@@ -103,7 +103,8 @@ def _compare(draft: Draft, row: Row, hole: Hole, body: Body, was: Hole | None) -
     ):
         row.ask(
             "drilled_here",
-            f"hole {hole.hole_id} was {hole.knowledge} and differs in the file; a spreadsheet cannot overwrite it",
+            f"hole {hole.hole_id} was {hole.knowledge} and differs in the file; "
+            "a spreadsheet cannot overwrite it",
             "enter the correction at the bench, or take a fresh export",
             key="x_mm",
         )

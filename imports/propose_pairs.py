@@ -1,4 +1,4 @@
-"""Proposed entries for pairs: the pair itself, its skis, inspected areas, holes, mount and mounted bindings."""
+"""Proposed entries for pairs: the pair itself, its skis, inspections, its mount and mounted bindings."""
 
 from __future__ import annotations
 
@@ -256,7 +256,7 @@ def propose_mount(draft: Draft, pair: PairRows, resolved: Resolved) -> None:
         if old is None:
             row.note(
                 "mount_incomplete",
-                f"{' and '.join(lacking)} of the present mount {'is' if len(lacking) == 1 else 'are'} not known: "
+                f"{' and '.join(lacking)} of the present mount: not known; "
                 "the binding is kept on the pair, its position is not",
                 "enter what is missing, if it is known",
                 key="binding_model",
@@ -296,7 +296,7 @@ def propose_mount(draft: Draft, pair: PairRows, resolved: Resolved) -> None:
 def propose_mounted_bindings(
     draft: Draft, pair: PairRows, resolved: Resolved, *, reserved: frozenset[str]
 ) -> None:
-    """The two bindings of a mounted pair, with ids made of its tag; ``reserved``: ids the file gives others."""
+    """The two bindings of a mounted pair, with ids made of its tag; ``reserved``: ids that others have."""
     row = pair.row
     brake = um(pair.first("brake_mm"))
     if draft.fleet is not None:

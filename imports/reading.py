@@ -174,7 +174,7 @@ def _read_one(
 
 
 def _unforeseen(sheet: Sheet, fault: Exception) -> Finding:
-    """The net under the reader: a sheet it stumbles over is refused aloud (and the fuzz counts it a fault)."""
+    """The net under the reader: a sheet it stumbles over is refused aloud (the fuzz counts it a fault)."""
     return Finding(
         severity=Severity.BAD,
         code="unforeseen",

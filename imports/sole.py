@@ -46,7 +46,7 @@ def check_against_shell(row: Row, bsl: Decimal, size: Decimal | None) -> None:
     """Ask where a number in a BSL column is, or may be, the shell size (``size`` in cm, if one is known)."""
     if said_to_be_sole(row) and bsl >= SHORTEST_SOLE_MM:
         return
-    fix = "enter the sole length from the boot's heel or measured outside; leave the shell size in its own column"
+    fix = "enter the sole length from the boot's heel or measured outside; the shell size has its own column"
     if size is not None:
         over = bsl - size * 10
         if over < LEAST_OVER_SHELL_MM:

@@ -111,7 +111,7 @@ class TableRemarks:
         self._add(
             Severity.NOTE,
             "value_from_sheet_name",
-            f"{key} is {value} for all {count} row(s) of the sheet {self._sheet.name!r}: its name says so, or you do",
+            f"{key} is {value} for all {count} row(s) of {self._sheet.name!r}: its name says so, or you do",
             _FINE,
             row=row,
         )
@@ -253,7 +253,10 @@ def missing_severity(table: Table, key: str) -> Severity:
 
 def missing_cure(sheet: str, key: str) -> str:
     """How to supply a missing column."""
-    return f'add it, name it with --column "HEADER={key}", or say it for all rows: --all-rows "{sheet}:{key}=VALUE"'
+    return (
+        f'add it, name it with --column "HEADER={key}", '
+        f'or say it for all rows: --all-rows "{sheet}:{key}=VALUE"'
+    )
 
 
 def one_line(text: str) -> str:

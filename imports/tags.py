@@ -14,9 +14,11 @@ from imports.quantities import NOTHING, Read, ask, note, tidy, unreadable
 
 _PATTERN_FORMAT: Final = re.compile(r'^((?:"[^"]*"|\\.|[-_ A-Za-z])*?)(0+)((?:"[^"]*"|\\.|[-_ ])*)$')
 _MANGLED: Final = re.compile(r"^\d(?:[.,]\d+)?E\+?\d+$", re.IGNORECASE)
+_MONTH: Final = "(?:jan|feb|mar|mär|mrz|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez)"
 _DATE_LIKE: Final = re.compile(
-    r"^\d{1,2}[-. /](?:jan|feb|mar|mär|mrz|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez)[a-z]*(?:[-. /]\d{2,4})?$"
-    r"|^\d{4}-\d{2}-\d{2}(?: 00:00:00)?$|^(?:jan|feb|mar|mär|mrz|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez)[-. ]\d{2}$",
+    rf"^\d{{1,2}}[-. /]{_MONTH}[a-z]*(?:[-. /]\d{{2,4}})?$"
+    r"|^\d{4}-\d{2}-\d{2}(?: 00:00:00)?$"
+    rf"|^{_MONTH}[-. ]\d{{2}}$",
     re.IGNORECASE,
 )
 _RANGE: Final = re.compile(r"^(\S*?\d+)\s*(?:-|to|bis|à|\.\.\.?|…)\s*(\S*?\d+)$", re.IGNORECASE)

@@ -1,4 +1,4 @@
-"""A csv file as one sheet: encoding stated, delimiter found by the header, an unclosed quote named by line."""
+"""A csv file as one sheet: encoding stated, separator found by the header, an open quote named by line."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Words of a fixed list, in the languages of ``value_words.csv``; anything else is asked, with the nearest."""
+"""Words of a fixed list, in the languages of ``value_words.csv``; any other is asked, with the nearest."""
 
 from __future__ import annotations
 

@@ -54,7 +54,7 @@ def _formats(book: Workbook) -> dict[str, Any]:
 _SAYS: Final = (
     "Fill the other sheets, one row a thing; leave out sheets you do not need. Dark headers must be filled.",
     "Nothing is guessed: what is doubtful comes back as a question; nothing is written before the answer.",
-    "Makers' instructions, local rules and qualified technicians come first. A hole is as good as its measuring.",
+    "Makers' instructions, local rules and qualified technicians come first.",
 )
 
 

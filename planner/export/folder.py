@@ -118,6 +118,7 @@ def _resource(table: ExportTable, data: bytes) -> dict[str, Any]:
         "name": table.name,
         "title": table.title,
         "type": "table",
+        "profile": "tabular-data-resource",
         "path": f"{table.name}.csv",
         "scheme": "file",
         "format": "csv",

@@ -99,5 +99,5 @@ def test_a_copy_without_answers_asks_no_less_than_the_file_did(tmp_path: Path, n
         if rank.index(row["verdict"]) >= 2:
             assert rank.index(new[place]["verdict"]) >= 2, (place, row["verdict"], new[place]["verdict"])
         else:
-            assert rank.index(new[place]["verdict"]) < 2, (place, [f for f in after["findings"]])
+            assert rank.index(new[place]["verdict"]) < 2, (place, after["findings"])
             assert new[place]["tag"] == row["tag"]
