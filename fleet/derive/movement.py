@@ -16,6 +16,7 @@ from fleet.derive.samples import operated
 from fleet.entries import Entry, canonical_json
 from fleet.equipment import Place
 from fleet.errors import Refused
+from fleet.holes import Side
 from fleet.standing import Moment, pass_counts
 
 Facts = dict[str, Any]
@@ -282,6 +283,29 @@ def _release_test(connection: sqlite3.Connection, entry: Entry) -> None:
     facts_of(connection, entry.body["tag"])
 
 
+def _partner_lost(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, lost: A | B}: the pair is out of service; its other ski is single."""
+    facts = facts_of(connection, entry.body["tag"])
+    other = Side.B if Side(entry.body["lost"]) is Side.A else Side.A
+    insert(connection, "single_ski", {"tag": entry.body["tag"], "side": other.value})
+    facts["whereabouts"] = Place.RETIRED.value
+    store(connection, facts, entry)
+
+
+def _single_joined(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, side, into}: that single ski is part of a new pair now."""
+    body = entry.body
+    gone = connection.execute(
+        "DELETE FROM single_ski WHERE tag = ? AND side = ?", (body["tag"], body["side"])
+    ).rowcount
+    if not gone:
+        raise Refused(f"{body['tag']}/{body['side']} is no single ski")
+
+
+def _stock_counted(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{counted, expected, not_seen, unexpected, unknown}: a count as it was; no pair is moved by it."""
+
+
 def _case_made(connection: sqlite3.Connection, entry: Entry) -> None:
     """{tag, sha256, head}: a bundle about the pair was made; its hash stands in the chain from now on."""
     facts_of(connection, entry.body["tag"])
@@ -303,4 +327,7 @@ HANDLERS: dict[str, Handler] = {
     "evening closed": _evening_closed,
     "release test recorded": _release_test,
     "case made": _case_made,
+    "partner lost": _partner_lost,
+    "single joined": _single_joined,
+    "stock counted": _stock_counted,
 }

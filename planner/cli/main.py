@@ -30,6 +30,7 @@ from planner.cli import (
     recheck,
     sampling,
     scan_loop,
+    season,
     session,
     sheets,
     spreadsheets,
@@ -67,6 +68,7 @@ sheets.register(app)
 holds.register(app)
 recalls.register(app)
 case.register(app)
+season.register(app)
 bench_notes.register(app)
 loosening.register(app)
 sampling.register(app)

@@ -253,8 +253,8 @@ def outside_the_rule(pair: Pair, rows: Sequence[Mapping[str, Any]], policy: Poli
             square = (hole.x_um - row["x_um"]) ** 2 + (hole.y_um - row["y_um"]) ** 2
             if square < spacing**2:
                 said.append(
-                    f"new hole {row['hole_id']} is {under_text(isqrt(square), spacing)} from {hole.hole_id}, the rule"
-                    f" asks for {half_mm_text(spacing)} mm"
+                    f"new hole {row['hole_id']} is {under_text(isqrt(square), spacing)} from {hole.hole_id},"
+                    f" the rule asks for {half_mm_text(spacing)} mm"
                 )
     return said
 

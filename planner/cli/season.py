@@ -1,0 +1,166 @@
+"""stocktake, singles, season-end: the shop looked at as a whole."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from planner.cli import session
+from planner.cli.at_desk import at_desk
+from planner.cli.counter import Tag
+from planner.cli.session import By, Json
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands."""
+    app.command("stocktake")(stocktake)
+    app.command("season-end")(season_end)
+    singles = typer.Typer(help="Single skis: lost partners, and new pairs of old skis.", no_args_is_help=True)
+    singles.command("lost")(lost)
+    singles.command("match")(match)
+    singles.command("join")(join)
+    app.add_typer(singles, name="singles")
+
+
+def stocktake(
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="Scanned tags, one a line; - reads the scanner.")
+    ],
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Count by scan against the ledger. The count is entered as it is; no pair is moved by it.
+
+    Example: mountbook stocktake count.txt --by "Nell Abres"
+    """
+    from fleet.errors import BadInput
+    from fleet.stocktake import enter_count
+
+    try:
+        text = sys.stdin.read() if str(file) == "-" else file.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as fault:
+        raise BadInput(f"cannot read {file}: {fault}", cure="one tag a line, UTF-8") from fault
+    with at_desk(by, None) as desk:
+        found = enter_count(desk, text.splitlines())
+    if json:
+        session.emit_json(
+            {
+                "counted": found.counted,
+                "expected": found.expected,
+                "not_seen": list(found.not_seen),
+                "unexpected": [{"tag": tag, "place": place} for tag, place in found.unexpected],
+                "unknown": list(found.unknown),
+                "twice": list(found.twice),
+            }
+        )
+    else:
+        session.say(f"counted {found.counted}, the ledger has {found.expected} in the shop")
+        for tag in found.not_seen:
+            session.say(f"  {tag}  not seen: look again, then `mountbook move {tag} --to missing`")
+        for tag, place in found.unexpected:
+            session.say(f"  {tag}  is here, the ledger has it {place}: scan it back")
+        for tag in found.unknown:
+            session.say(f"  {tag}  is not in the ledger")
+        if found.twice:
+            session.say(f"  scanned twice, counted once: {', '.join(found.twice)}")
+    if not found.agrees:
+        raise typer.Exit(1)
+
+
+def lost(
+    tag: Tag,
+    ski: Annotated[str, typer.Option("--ski", metavar="SKI", help="Which ski is gone: A or B.")],
+    why: Annotated[str, typer.Option("--why", metavar="TEXT", help="Kept as free text.")] = "",
+    by: By = None,
+) -> None:
+    """Say that one ski of a pair is gone; the pair is retired, the other ski is single.
+
+    Example: mountbook singles lost K-031 --ski B --why "broken" --by "Vera Lind"
+    """
+    from fleet.errors import BadInput
+    from fleet.holes import Side
+    from planner.season.singles_desk import lose_partner
+
+    if ski.upper() not in list(Side):
+        raise BadInput(f"{ski!r} is not a ski", cure="A or B")
+    with at_desk(by, None) as desk:
+        lose_partner(desk, tag, lost=Side(ski.upper()), why=why)
+    session.say(f"{tag} is retired; {tag}/{'A' if ski.upper() == 'B' else 'B'} is single")
+
+
+def match(json: Json = False) -> None:
+    """Show which single skis make pairs: same model and length, holes alike; as many pairs as possible.
+
+    Example: mountbook singles match
+    """
+    from fleet.snapshot import read_policy
+    from fleet.units import half_mm_text
+    from planner.season.singles import match_singles, names
+    from planner.season.singles_desk import read_singles
+
+    with session.open_ledger() as ledger:
+        singles = read_singles(ledger.connection)
+        tolerance = read_policy(ledger.connection).um("pair_difference_mm")
+    found = match_singles(singles, tolerance_um=tolerance)
+    alone = [ski.name for ski in singles if ski.name not in names(found)]
+    if json:
+        rows = [
+            {"first": m.first, "second": m.second, "difference_mm": m.difference_um / 1000} for m in found
+        ]
+        session.emit_json({"pairs": rows, "alone": alone})
+        return
+    for m in found:
+        session.say(f"{m.first} + {m.second}  holes alike within {half_mm_text(m.difference_um)} mm")
+    session.say(f"alone: {', '.join(alone) or 'none'}")
+
+
+def join(
+    tag: Annotated[str, typer.Argument(metavar="NEW-TAG", help="The new pair's tag.")],
+    first: Annotated[str, typer.Option("--a", metavar="SKI", help="Becomes ski A: K-031/A.")],
+    second: Annotated[str, typer.Option("--b", metavar="SKI", help="Becomes ski B: K-044/B.")],
+    by: By = None,
+) -> None:
+    """Make two single skis a new pair. Holes come along; bindings and passes do not.
+
+    Example: mountbook singles join K-900 --a K-031/A --b K-044/B --by "Vera Lind"
+    """
+    from planner.season.singles_desk import join as make_pair
+
+    with at_desk(by, None) as desk:
+        pair = make_pair(desk, tag, first, second)
+    session.say(f"{pair.tag} is {pair.place.value}: mount it, then the season prep sign-off")
+
+
+def season_end(json: Json = False) -> None:
+    """Each pair's season in figures, what to think about selling, and what the wishes lack.
+
+    Example: mountbook season-end
+    """
+    from dataclasses import asdict
+
+    from fleet.snapshot import read_fleet
+    from planner.season.season_end import pair_seasons, to_buy
+
+    with session.open_ledger() as ledger:
+        fleet = read_fleet(ledger.connection)
+        rows = pair_seasons(ledger.connection, fleet, today=session.now().date())
+    buy = to_buy(fleet)
+    if json:
+        session.emit_json({"pairs": [asdict(row) for row in rows], "buy": [asdict(row) for row in buy]})
+        return
+    for row in rows:
+        heel = "heel age unknown" if row.heel_seasons is None else f"heels {row.heel_seasons}"
+        session.say(
+            f"{row.tag}  {row.suggest}  {row.days_out} days, {row.moved}/{row.looks} moved,"
+            f" {row.repairs} repairs, {row.mounts_left} mounts left, {heel}"
+        )
+        for reason in row.reasons:
+            session.say(f"    {reason}")
+    for want in buy:
+        session.say(
+            f"buy for {want.wish}: {want.quantity - want.standing} {want.kind}"
+            f" {want.length_min_mm // 10} to {want.length_max_mm // 10} cm"
+        )

@@ -1,0 +1,145 @@
+"""The sheet of January: each pair's season in figures, and what they say about keeping, selling, buying.
+
+A suggestion with its reasons, never a verdict: the manager decides.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+
+from fleet.equipment import Place
+from fleet.snapshot import Fleet
+
+OLD_HEEL_SEASONS = 2
+"""Heels of two and more seasons were nine times likelier out of tolerance: ASTM STP 1582 (2015) 163-170."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairSeason:
+    """One pair. ``mounts_left`` by the shop's rule; ``heel_seasons`` None where the season is unknown."""
+
+    tag: str
+    model: str
+    kind: str
+    length_mm: int
+    place: str
+    hires: int
+    days_out: int
+    looks: int
+    moved: int
+    repairs: int
+    mounts_left: int
+    heel_seasons: int | None
+    suggest: str
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Buy:
+    """A wish that the fleet could not serve: what to look for."""
+
+    wish: str
+    kind: str
+    length_min_mm: int
+    length_max_mm: int
+    quantity: int
+    standing: int
+
+
+def pair_seasons(connection: sqlite3.Connection, fleet: Fleet, *, today: date) -> tuple[PairSeason, ...]:
+    """Every pair still owned, those to think about first."""
+    looks = {
+        row[0]: (row[1], row[2])
+        for row in connection.execute("SELECT tag, count(*), sum(moved) FROM look GROUP BY tag")
+    }
+    repairs = {
+        row[0]: row[1]
+        for row in connection.execute(
+            "SELECT json_extract(body, '$.tag'), count(*) FROM entries WHERE what = 'repair done' GROUP BY 1"
+        )
+    }
+    hires = {
+        row[0]: (row[1], row[2]) for row in connection.execute("SELECT tag, hires, days_hired FROM standing")
+    }
+    usual = sorted(days for _, days in hires.values())[len(hires) // 2] if hires else 0
+    rows = [
+        _season(fleet, tag, hires[tag], looks.get(tag, (0, 0)), repairs.get(tag, 0), usual, today)
+        for tag, pair in fleet.pairs.items()
+        if pair.place not in (Place.SOLD, Place.RETIRED)
+    ]
+    return tuple(sorted(rows, key=lambda row: (row.suggest == "keep", -len(row.reasons), row.tag)))
+
+
+def _season(
+    fleet: Fleet,
+    tag: str,
+    hired: tuple[int, int],
+    looked: tuple[int, int],
+    repairs: int,
+    usual: int,
+    today: date,
+) -> PairSeason:
+    pair = fleet.pairs[tag]
+    left = fleet.policy.count("mounts_max") - pair.drilled_mounts
+    seasons = [b.season for b in fleet.bindings_on(tag).values() if b.season[:4].isdigit()]
+    age = max((today.year - int(season[:4]) for season in seasons), default=None)
+    reasons = tuple(_reasons(left=left, hired=hired, usual=usual, moved=looked[1], repairs=repairs, age=age))
+    sell = any(reason.startswith(("no mount left", "hardly hired")) for reason in reasons)
+    return PairSeason(
+        tag=tag,
+        model=pair.model,
+        kind=pair.kind.value,
+        length_mm=pair.length_mm,
+        place=pair.place.value,
+        hires=hired[0],
+        days_out=hired[1],
+        looks=looked[0],
+        moved=looked[1],
+        repairs=repairs,
+        mounts_left=left,
+        heel_seasons=age,
+        suggest="think about selling" if sell else "keep, with a look" if reasons else "keep",
+        reasons=reasons,
+    )
+
+
+def _reasons(
+    *, left: int, hired: tuple[int, int], usual: int, moved: int, repairs: int, age: int | None
+) -> Iterator[str]:
+    if left <= 0:
+        yield "no mount left by the shop's rule"
+    if usual and hired[1] * 4 < usual:
+        yield f"hardly hired: {hired[1]} days out, the middle pair had {usual}"
+    if moved >= 2:
+        yield f"screws moved at {moved} looks"
+    if repairs >= 2:
+        yield f"repaired {repairs} times"
+    if age is not None and age >= OLD_HEEL_SEASONS:
+        yield f"heels are {age} seasons old"
+
+
+def to_buy(fleet: Fleet) -> tuple[Buy, ...]:
+    """Wishes for which fewer pairs of the kind and length stand in the fleet than are wanted."""
+    found = []
+    for wish in fleet.wishes:
+        standing = sum(
+            pair.kind is wish.kind
+            and wish.length_min_mm <= pair.length_mm <= wish.length_max_mm
+            and pair.place not in (Place.SOLD, Place.RETIRED, Place.MISSING)
+            for pair in fleet.pairs.values()
+        )
+        if standing < wish.quantity:
+            found.append(
+                Buy(
+                    wish=wish.wish,
+                    kind=wish.kind.value,
+                    length_min_mm=wish.length_min_mm,
+                    length_max_mm=wish.length_max_mm,
+                    quantity=wish.quantity,
+                    standing=standing,
+                )
+            )
+    return tuple(found)

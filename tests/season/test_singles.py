@@ -1,0 +1,118 @@
+"""Single skis into pairs: against every possible pairing, and in the ledger."""
+
+from __future__ import annotations
+
+import random
+from functools import cache
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from fleet.equipment import Ski
+from fleet.errors import MountbookError
+from fleet.holes import Hole, HoleState, Knowledge, Side
+from planner.season.singles import SingleSki, hole_difference, match_singles
+from planner.season.singles_desk import join, lose_partner, read_singles
+from tests.counter.shop import IDA
+from tests.orders.bench_shop import BenchShop
+
+TOLERANCE = 1000
+
+
+def ski(*xs: int, mark: int | None = None, state: HoleState = HoleState.OPEN) -> Ski:
+    return Ski(
+        side=Side.A,
+        mark_from_tail_um=mark,
+        holes=tuple(
+            Hole(
+                hole_id=f"h{n}",
+                x_um=x,
+                y_um=0,
+                diameter_um=None,
+                depth_um=None,
+                state=state,
+                knowledge=Knowledge.MEASURED_HERE,
+            )
+            for n, x in enumerate(xs)
+        ),
+    )
+
+
+def single(name: str, *xs: int, model: str = "M", length_mm: int = 1700) -> SingleSki:
+    return SingleSki(name=name, model=model, length_mm=length_mm, ski=ski(*xs))
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "difference"),
+    [
+        (ski(0, 50_000), ski(0, 50_000), 0),
+        (ski(0, 50_000), ski(800, 49_500), 800),
+        (ski(0), ski(1000), 1000),
+        (ski(0), ski(1001), None),
+        (ski(0), ski(0, 50_000), None),
+        (ski(0), ski(0, state=HoleState.PLUGGED), None),
+        # Marks that lie: 3 mm apart by the marks, alike by the tail.
+        (ski(0, mark=800_000), ski(-3000, mark=803_000), 0),
+        (ski(0, mark=800_000), ski(0, mark=803_000), None),
+    ],
+)
+def test_when_two_skis_are_alike(one: Ski, other: Ski, difference: int | None) -> None:
+    assert hole_difference(one, other, tolerance_um=TOLERANCE) == difference
+
+
+def test_nine_single_skis_make_four_pairs() -> None:
+    """A greedy pairing of the nearest two (100 and 150) would leave two skis of the chain alone."""
+    chain = [single(f"K-{n}", x) for n, x in enumerate((0, 900, 1000, 1900))]
+    others = [single("K-5", 50_000), single("K-6", 50_100), single("K-7", 50_000, model="N")]
+    others += [single("K-8", 50_000, length_mm=1800), single("K-9", 50_000, model="N")]
+    got = {(match.first, match.second) for match in match_singles(chain + others, tolerance_um=TOLERANCE)}
+    assert got == {("K-0", "K-1"), ("K-2", "K-3"), ("K-5", "K-6"), ("K-7", "K-9")}
+
+
+@given(st.integers(0, 10_000))
+@settings(max_examples=60, deadline=None)
+def test_no_pairing_has_more_pairs_or_less_difference(seed: int) -> None:
+    """Every pairing of up to eight skis is tried."""
+    dice = random.Random(seed)
+    skis = [single(f"K-{n}", dice.randrange(0, 4000)) for n in range(dice.randrange(0, 9))]
+
+    @cache
+    def best(left: frozenset[int]) -> tuple[int, int]:
+        if not left:
+            return (0, 0)
+        first = min(left)
+        options = [best(left - {first})]
+        for other in left - {first}:
+            difference = hole_difference(skis[first].ski, skis[other].ski, tolerance_um=TOLERANCE)
+            if difference is not None:
+                pairs, total = best(left - {first, other})
+                options.append((pairs - 1, total + difference))
+        return min(options)
+
+    got = match_singles(skis, tolerance_um=TOLERANCE)
+    assert (-len(got), sum(match.difference_um for match in got)) == best(frozenset(range(len(skis))))
+
+
+def test_two_single_skis_become_a_pair_without_a_pass(shop: BenchShop) -> None:
+    shop.drilled_pair("K-2")
+    shop.ready("K-1", "K-2")
+    with shop.desk(IDA) as desk:
+        lose_partner(desk, "K-1", lost=Side.B, why="broken")
+    with shop.desk(IDA) as desk:
+        lose_partner(desk, "K-2", lost=Side.A, why="stolen")
+    connection = shop.ledger.connection
+    assert [ski.name for ski in read_singles(connection)] == ["K-1/A", "K-2/B"]
+    with shop.desk(IDA) as desk:
+        pair = join(desk, "K-9", "K-1/A", "K-2/B")
+    assert pair.place.value == "flat"
+    assert [len(pair.skis[side].holes) for side in Side] == [8, 8]
+    assert {hole.state for side in Side for hole in pair.skis[side].holes} == {HoleState.OPEN}
+    assert pair.skis[Side.A].inspected
+    assert read_singles(connection) == ()
+    with pytest.raises(MountbookError, match="no pass is on record"):
+        shop.out("K-9")
+    with pytest.raises(MountbookError, match="retired"):
+        shop.out("K-1")
+    with pytest.raises(MountbookError, match="is no single ski"), shop.desk(IDA) as desk:
+        join(desk, "K-10", "K-1/A", "K-2/B")
