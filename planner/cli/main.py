@@ -35,6 +35,7 @@ from planner.cli import (
     sheets,
     spreadsheets,
     staff,
+    where,
 )
 
 app = typer.Typer(
@@ -59,6 +60,7 @@ def _front(
 
 
 spreadsheets.register(app)
+where.register(app)
 planning.register(app)
 orders.register(app)
 counter.register(app)
