@@ -1,0 +1,226 @@
+"""Bench weeks from beginning to end: choose what can be on time, replay it, prove or say the gap, judge.
+
+The model that won (measured in tests/bench): whole days as whole numbers decide *which* orders can be on
+time; a list read hour by hour decides *when*; room that the list did not find is taken out of the model
+where it was missing, and the model is asked again. Small benches go through the exact search as well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import replace
+from time import monotonic
+
+from fleet.errors import PlanFault
+from planner.bench_weeks.deadlines import frames
+from planner.bench_weeks.figures import due_index, measure
+from planner.bench_weeks.judge import judge_bench_plan
+from planner.bench_weeks.late_model import Choice, choose_on_time
+from planner.bench_weeks.replay import Manner, Ranks, replay
+from planner.bench_weeks.values import Bench, BenchPlan, Figures, JigUse, Job, Proof, TimedVisit
+
+FAR = 10**8
+"""Added to the rank of what cannot be on time: after everything that can."""
+SMALL = 8
+"""Up to so many orders the exact search runs as well."""
+_DAY = 24 * 60
+MANNERS = tuple(
+    Manner(stay_minutes=stay * _DAY, wait_minutes=wait * _DAY) for stay in (0, 1, 3, 100) for wait in (0, 1)
+)
+
+Found = tuple[Figures, tuple[TimedVisit, ...], str]
+
+
+def plan_bench(
+    bench: Bench,
+    jobs: Sequence[Job],
+    *,
+    seconds: float = 30.0,
+    rounds: int = 8,
+    before: Sequence[TimedVisit] = (),
+    progress: Callable[[str], None] | None = None,
+) -> BenchPlan:
+    """The best plan found, with what is proved about it; judged before it is returned.
+
+    ``before``: the visits of an earlier plan; then, after late and left over, as few orders as possible
+    move to another day. ``rounds`` bounds the work; ``seconds`` is a net that stops it earlier on a slow
+    machine (then the same input may give another plan). Raises PlanFault if the judge objects.
+    """
+    jobs = sorted(jobs, key=lambda job: job.number)
+    if not jobs:
+        return _finished(bench, jobs, (), Proof(late_weight=0, left_weight=0, setups=0), "nothing to do", ())
+    ends = monotonic() + seconds
+    first = choose_on_time(bench, jobs, seconds=min(10.0, seconds / 4))
+    proof = Proof(late_weight=first.late_bound, left_weight=first.left_bound)
+    best = _best_of(_tries(bench, jobs, first, MANNERS), bench, before)
+    best = _better(best, _kept_days(bench, jobs, before), bench, before)
+    if len(jobs) <= SMALL:
+        from planner.bench_weeks.interval_model import solve_exactly
+
+        exact = solve_exactly(bench, jobs, seconds=seconds / 2)
+        if exact is not None:
+            found = (measure(bench, jobs, exact.visits)[0], exact.visits, "exact search")
+            best = _better(best, found, bench, before)
+            proof = exact.proof
+    else:
+        best = _rounds(bench, jobs, first, best, proof, rounds, ends, before, progress)
+        proof = replace(proof, setups=_setups_bound(bench, jobs) if not best[0].left_weight else None)
+    return _finished(bench, jobs, best[1], proof, best[2], before)
+
+
+def due_date_list(bench: Bench, jobs: Sequence[Job]) -> BenchPlan:
+    """What a bench without a planner does: orders by due date, each as soon as somebody is free."""
+    ranks = {job.number: (due_index(bench, job),) * len(job.visits) for job in jobs}
+    visits = _whole(bench, jobs, ranks, Manner(stay_minutes=0))
+    return _finished(bench, jobs, visits, Proof(), "due-date list", ())
+
+
+def _rounds(
+    bench: Bench,
+    jobs: Sequence[Job],
+    choice: Choice,
+    best: Found,
+    proof: Proof,
+    rounds: int,
+    ends: float,
+    before: Sequence[TimedVisit],
+    progress: Callable[[str], None] | None,
+) -> Found:
+    """Take the room that the replay did not find out of the model, and ask it again."""
+    missing = [0] * len(bench.days)
+    work = {job.number: (due_index(bench, job), sum(v.minutes for v in job.visits)) for job in jobs}
+    manners = MANNERS[2:6]
+    for number in range(rounds):
+        if best[0].late_weight == proof.late_weight or monotonic() > ends:
+            break
+        found = _best_of(_tries(bench, jobs, choice, manners), bench, before)
+        best = _better(best, found, bench, before)
+        missed = [n for n in measure(bench, jobs, found[1])[1] if n in choice.on_time]
+        if progress is not None:
+            progress(
+                f"round {number + 1}: late weight {best[0].late_weight}, no plan below {proof.late_weight}"
+            )
+        if not missed:
+            break
+        for day in range(len(missing)):
+            missing[day] += sum(work[n][1] for n in missed if work[n][0] <= day) // 2
+        choice = choose_on_time(bench, jobs, missing=missing, seconds=2.0)
+    return best
+
+
+def _tries(bench: Bench, jobs: Sequence[Job], choice: Choice, manners: Sequence[Manner]) -> list[Found]:
+    ranks = due_ranks(bench, jobs, choice.on_time)
+    workable = [job for job in jobs if job.number in ranks]
+    found = []
+    for manner in manners:
+        visits = _whole(bench, workable, ranks, manner)
+        found.append((measure(bench, jobs, visits)[0], visits, "day model and replay"))
+    return found
+
+
+def due_ranks(bench: Bench, jobs: Sequence[Job], on_time: Collection[str]) -> dict[str, tuple[int, ...]]:
+    """Ranks by the latest end that still is on time; the others come after, in their own order.
+
+    A job that cannot be done within these days at all has no rank.
+    """
+    ranks = {}
+    for job, on_frame, done_frame in zip(jobs, *frames(bench, jobs), strict=True):
+        if job.number in on_time and on_frame is not None:
+            ranks[job.number] = on_frame.latest_end
+        elif done_frame is not None:
+            ranks[job.number] = tuple(FAR + end for end in done_frame.latest_end)
+    return ranks
+
+
+def _whole(bench: Bench, jobs: Sequence[Job], ranks: Ranks, manner: Manner) -> tuple[TimedVisit, ...]:
+    """Replay until every order that is begun is also finished: what is not is left over untouched."""
+    while True:
+        visits = replay(bench, jobs, ranks, manner)
+        done: dict[str, int] = {}
+        for visit in visits:
+            done[visit.job] = done.get(visit.job, 0) + 1
+        whole = [job for job in jobs if done.get(job.number, 0) == len(job.visits)]
+        if len(whole) == len(jobs):
+            return visits
+        jobs = whole
+
+
+def _kept_days(bench: Bench, jobs: Sequence[Job], before: Sequence[TimedVisit]) -> Found | None:
+    """A replay in the order of the earlier plan; orders it does not know come by their latest end."""
+    if not before:
+        return None
+    old = {(v.job, v.visit): v.start for v in before}
+    ranks = {}
+    for job, ends in due_ranks(bench, jobs, {job.number for job in jobs}).items():
+        ranks[job] = tuple(old.get((job, n), end % FAR) for n, end in enumerate(ends))
+    workable = [job for job in jobs if job.number in ranks]
+    visits = _whole(bench, workable, ranks, Manner(stay_minutes=60))
+    return measure(bench, jobs, visits)[0], visits, "order of the earlier plan"
+
+
+def moved_orders(bench: Bench, before: Sequence[TimedVisit], after: Sequence[TimedVisit]) -> tuple[str, ...]:
+    """Orders of both plans of which a visit is on another day now."""
+    from planner.bench_weeks.calendar import wall
+
+    old = {(v.job, v.visit): wall(v.start, bench.zone).date() for v in before}
+    return tuple(
+        sorted(
+            {
+                v.job
+                for v in after
+                if (v.job, v.visit) in old and old[v.job, v.visit] != wall(v.start, bench.zone).date()
+            }
+        )
+    )
+
+
+def _key(found: Found, bench: Bench, before: Sequence[TimedVisit]) -> tuple[int, ...]:
+    figures, visits, _ = found
+    moved = len(moved_orders(bench, before, visits)) if before else 0
+    return (figures.late_weight, figures.left_weight, moved, figures.setups, figures.finish_days)
+
+
+def _best_of(found: Sequence[Found], bench: Bench, before: Sequence[TimedVisit]) -> Found:
+    return min(found, key=lambda f: _key(f, bench, before))
+
+
+def _better(old: Found, new: Found | None, bench: Bench, before: Sequence[TimedVisit]) -> Found:
+    return old if new is None else _best_of((old, new), bench, before)
+
+
+def _setups_bound(bench: Bench, jobs: Sequence[Job]) -> int:
+    """No plan that does all of this work sets up less: each setting, a jig's longest day at a time."""
+    work: dict[JigUse, int] = {}
+    for job in jobs:
+        for visit in job.visits:
+            if visit.jig is not None:
+                work[visit.jig] = work.get(visit.jig, 0) + visit.minutes
+    room = max(1, max(day.end - day.start for day in bench.days) - bench.setup_minutes)
+    return sum(-(-amount // room) for amount in work.values())
+
+
+def _finished(
+    bench: Bench,
+    jobs: Sequence[Job],
+    visits: tuple[TimedVisit, ...],
+    proof: Proof,
+    how: str,
+    before: Sequence[TimedVisit],
+) -> BenchPlan:
+    figures, late, left = measure(bench, jobs, visits)
+    plan = BenchPlan(
+        visits=tuple(sorted(visits, key=lambda v: (v.start, v.person))),
+        late=late,
+        left_over=left,
+        moved=moved_orders(bench, before, visits),
+        figures=figures,
+        proof=proof,
+        how=how,
+    )
+    objections = judge_bench_plan(bench, jobs, plan)
+    if objections:
+        raise PlanFault(
+            f"the check refused the bench plan: {objections[0]}",
+            cure="nothing was written; please report this with the ledger's head",
+        )
+    return plan

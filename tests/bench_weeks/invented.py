@@ -1,0 +1,69 @@
+"""Invented bench weeks of any size, with a seed: a shop's autumn, not a product of any solver."""
+
+from __future__ import annotations
+
+import random
+from datetime import date, timedelta
+
+from planner.bench_weeks.calendar import open_days
+from planner.bench_weeks.values import Bench, JigUse, Job, Person, Visit
+
+FIRST = date(2026, 10, 12)
+
+
+def bench_and_jobs(
+    orders: int, *, seed: int, technicians: int, weeks: int, patterns: int = 6, fill: float = 0.92
+) -> tuple[Bench, tuple[Job, ...]]:
+    """A bench and orders that take about ``fill`` of its minutes, due twice a week."""
+    draw = random.Random(seed)
+    last = FIRST + timedelta(days=7 * weeks - 1)
+    days = open_days(first=FIRST, last=last, zone="Europe/Vienna", hours=[8.0] * technicians)
+    bench = Bench(
+        people=tuple(Person(name=f"technician {n + 1}") for n in range(technicians)),
+        days=days,
+        zone="Europe/Vienna",
+        jigs={f"P{n + 1}": max(1, technicians // 2) for n in range(patterns)},
+        setup_minutes=10,
+    )
+    bsls = [285 + 10 * n for n in range(7)]
+    jobs = []
+    for number in range(orders):
+        drilled = draw.choice((0, 8, 16, 16))
+        plugged = draw.choice((0, 0, 8))
+        pattern, bsl = draw.randrange(patterns) + 1, draw.choice(bsls)
+        jig = JigUse(kind=f"P{pattern}", setting=f"{bsl} mm") if drilled else None
+        fit = (("drill, mount", 14 + 3 * drilled // 2),)
+        off = (("take off, confirm", 8),)
+        visits = [Visit(steps=off + fit, jig=jig, cure_minutes=12 * 60, cure_of="wood glue")]
+        if plugged:
+            visits = [
+                Visit(steps=(*off, ("plug", plugged)), cure_minutes=24 * 60, cure_of="epoxy"),
+                Visit(steps=fit, jig=jig, cure_minutes=12 * 60, cure_of="wood glue"),
+            ]
+        visits.append(Visit(steps=(("second check", 4), ("release test", 6)), other_person=True))
+        priority = draw.choices((1, 2, 3), (2, 5, 3))[0]
+        jobs.append(
+            dict(number=f"WO-{number:05d}", pair=f"K-{number:05d}", visits=tuple(visits), weight=4 - priority)
+        )
+    return bench, tuple(
+        Job(**job, due=due) for job, due in zip(jobs, _dues(draw, bench, jobs, fill), strict=True)
+    )
+
+
+def _dues(draw: random.Random, bench: Bench, jobs: list[dict], fill: float) -> list[date]:
+    """Wednesdays and Saturdays, so that until each the bench is ``fill`` full; one order in twelve in a rush."""
+    delivery = [d for d in bench.days if d.day.weekday() in (2, 5)][1:]
+    room, delivered = 0.0, 0
+    rooms = []
+    for day in bench.days:
+        if day in delivery:
+            rooms.append(room)  # what is mounted today still cures
+        room += day.minutes() * fill
+    dues, load = [], 0.0
+    for job in jobs:
+        load += sum(v.minutes for v in job["visits"])
+        while delivered < len(rooms) - 1 and load > rooms[delivered]:
+            delivered += 1
+        rush = draw.randrange(4) if draw.random() < 1 / 12 else 0
+        dues.append(delivery[max(0, delivered - rush)].day)
+    return dues
