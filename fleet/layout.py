@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from functools import cache
 
 from fleet.connection import LATCH
@@ -47,22 +48,44 @@ def layout_statements() -> tuple[str, ...]:
     return (*statements(ENTRIES), *statements(STATE), *state_guards())
 
 
+@dataclass(frozen=True, slots=True)
+class Thing:
+    """One row of `sqlite_schema`: a table, index or trigger with the table it is on and its text."""
+
+    kind: str
+    name: str
+    table: str
+    text: str
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.name}"
+
+
+def things(statements: Iterable[str]) -> frozenset[Thing]:
+    """What these statements put into `sqlite_schema`, word for word."""
+    return frozenset(_thing(statement) for statement in statements)
+
+
 @cache
-def layout_text() -> frozenset[str]:
-    """What `sqlite_schema` must hold, word for word: the text of every statement of this layout."""
-    return frozenset(layout_statements())
+def layout_things() -> frozenset[Thing]:
+    """What `sqlite_schema` must hold in this layout."""
+    return things(layout_statements())
 
 
-def found_text(connection: sqlite3.Connection) -> frozenset[str]:
+def found_things(connection: sqlite3.Connection) -> frozenset[Thing]:
     """What `sqlite_schema` of this file holds, without the indexes SQLite makes for itself."""
-    return frozenset(row[0] for row in connection.execute("SELECT sql FROM sqlite_schema") if row[0])
+    rows = connection.execute("SELECT type, name, tbl_name, sql FROM sqlite_schema")
+    return frozenset(Thing(*map(str, row)) for row in rows if not _own_index(*row))
 
 
-def named(statement: str) -> str:
-    """The thing a statement makes, for a person: ``trigger entries_no_update``."""
-    match = re.match(
-        r"\s*CREATE\s+(?:UNIQUE\s+|TEMP\s+)?(TABLE|INDEX|TRIGGER|VIEW)\s+[\"'\[`]?(\w+)",
-        statement,
-        re.IGNORECASE,
-    )
-    return f"{match[1].lower()} {match[2]}" if match else statement[:40]
+def _own_index(kind: object, name: object, table: object, text: object) -> bool:
+    return text is None and kind == "index" and name == f"sqlite_autoindex_{table}_1"
+
+
+def _thing(statement: str) -> Thing:
+    match = re.match(r"CREATE (TABLE|INDEX|TRIGGER) (\w+)", statement)
+    on = re.search(r"\bON (\w+)", statement)
+    if match is None or (match[1] != "TABLE" and on is None):
+        raise ValueError(f"not a statement of a layout: {statement[:60]}")
+    table = match[2] if match[1] == "TABLE" or on is None else on[1]
+    return Thing(match[1].lower(), match[2], table, statement)

@@ -14,7 +14,7 @@ from fleet.audit.chain import links, readable_damage
 from fleet.connection import reading
 from fleet.entries import GENESIS
 from fleet.errors import LedgerFault
-from fleet.layout import found_text, layout_text, named
+from fleet.layout import found_things, layout_things
 from fleet.schema import APPLICATION_ID, LAYOUT
 
 NEWEST: Final = 64
@@ -42,9 +42,9 @@ def quick_check(connection: sqlite3.Connection, path: Path) -> None:
 
 def schema_differences(connection: sqlite3.Connection) -> list[str]:
     """How the schema differs from the expected one, each in a few words."""
-    found, wanted = found_text(connection), layout_text()
-    missing = {named(text) for text in wanted - found}
-    extra = {named(text) for text in found - wanted}
+    found, wanted = found_things(connection), layout_things()
+    missing = {str(thing) for thing in wanted - found}
+    extra = {str(thing) for thing in found - wanted}
     return (
         [f"{name} was changed" for name in sorted(missing & extra)]
         + [f"{name} is missing" for name in sorted(missing - extra)]

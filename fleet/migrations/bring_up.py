@@ -13,7 +13,7 @@ from fleet.connection import LedgerConnection, in_words, rolled_back, trust
 from fleet.derive import derive
 from fleet.entries import GENESIS
 from fleet.errors import LedgerFault, MountbookError
-from fleet.layout import found_text, layout_statements, statements
+from fleet.layout import Thing, found_things, layout_statements, statements, things
 from fleet.schema import LAYOUT
 
 _HERE: Final = Path(__file__).parent
@@ -23,12 +23,12 @@ _HERE: Final = Path(__file__).parent
 class Step:
     """From layout ``start`` to ``start + 1``.
 
-    ``old`` is the text of every statement of layout ``start``. ``change_entries`` alters the tables of
+    ``old`` is what the schema of layout ``start`` holds. ``change_entries`` alters the tables of
     entries and notes where that is needed at all; the derived tables are always made anew.
     """
 
     start: int
-    old: frozenset[str]
+    old: frozenset[Thing]
     change_entries: Callable[[sqlite3.Connection], None] | None = None
 
 
@@ -36,9 +36,9 @@ STEPS: Final[Mapping[int, Step]] = {}
 """The steps of this program by the layout they start from. Layout 1 is the first: none yet."""
 
 
-def layout_file(layout: int) -> frozenset[str]:
-    """The statements of an old layout, from ``layout_N.sql`` beside this file."""
-    return frozenset(statements((_HERE / f"layout_{layout}.sql").read_text(encoding="utf-8")))
+def layout_file(layout: int) -> frozenset[Thing]:
+    """What an old layout's schema holds, from ``layout_N.sql`` beside this file."""
+    return things(statements((_HERE / f"layout_{layout}.sql").read_text(encoding="utf-8")))
 
 
 def bring_up(
@@ -83,7 +83,7 @@ def _check_old(connection: sqlite3.Connection, path: Path, *, steps: Mapping[int
             f"{path} is of layout {layout}, which this program cannot read",
             cure="see `mountbook audit`, then `mountbook restore` the newest good backup",
         )
-    if found_text(connection) != steps[layout].old:
+    if found_things(connection) != steps[layout].old:
         raise LedgerFault(
             f"{path} says it is of layout {layout}, but its tables are not those of layout {layout}",
             cure="see `mountbook audit`, then `mountbook restore` the newest good backup",

@@ -13,7 +13,7 @@ import pytest
 from fleet.audit.full import audit_file
 from fleet.connection import connect
 from fleet.errors import LedgerFault
-from fleet.layout import found_text, layout_statements, layout_text
+from fleet.layout import found_things, layout_statements, layout_things
 from fleet.ledger import Ledger
 from fleet.migrations import STEPS, Step, bring_up
 from fleet.migrations.bring_up import layout_file
@@ -37,7 +37,7 @@ def _add_device(connection: sqlite3.Connection) -> None:
     connection.execute("ALTER TABLE entries ADD COLUMN device TEXT")
 
 
-STEP = {LAYOUT: Step(start=LAYOUT, old=layout_text(), change_entries=_add_device)}
+STEP = {LAYOUT: Step(start=LAYOUT, old=layout_things(), change_entries=_add_device)}
 
 
 def _bring_up(path: Path, *, steps: dict[int, Step] = STEP) -> None:
@@ -65,7 +65,7 @@ def test_a_step_keeps_every_entry_and_note_and_derives_the_state_again(path: Pat
     assert any(SAID in row for row in after["notes"])
     with closing(connect(path)) as connection:
         assert connection.execute("PRAGMA user_version").fetchone()[0] == LAYOUT + 1
-        guards = {text for text in found_text(connection) if text.startswith("CREATE TRIGGER")}
+        guards = {thing.text for thing in found_things(connection) if thing.kind == "trigger"}
         assert guards == {text for text in NEXT if text.startswith("CREATE TRIGGER")}
 
 
@@ -98,7 +98,7 @@ def _fails(connection: sqlite3.Connection) -> None:
 
 BROKEN = {
     "the step fails half way": (
-        {LAYOUT: Step(start=LAYOUT, old=layout_text(), change_entries=_fails)},
+        {LAYOUT: Step(start=LAYOUT, old=layout_things(), change_entries=_fails)},
         "",
         "no such table",
     ),
