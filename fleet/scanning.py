@@ -18,6 +18,7 @@ from fleet.desk import Desk
 from fleet.errors import MountbookError, Refused
 from fleet.holds import hold
 from fleet.ledger import Ledger
+from fleet.tags import known_tag
 
 SAME_SCAN: Final = timedelta(seconds=2)
 """The same tag again within this is the scanner's double beep, not a second pair."""
@@ -151,14 +152,7 @@ class Counter:
             yield Desk(tx=tx, by=self._by, now=now, zone=self._zone, stated=self.paper_time)
 
     def _tag(self, text: str) -> str:
-        """The tag as the ledger writes it: a hand types lower case."""
-        for candidate in (text, text.upper()):
-            for table in ("pair", "boot"):
-                if self._ledger.connection.execute(
-                    f"SELECT 1 FROM {table} WHERE tag = ?", (candidate,)
-                ).fetchone():
-                    return candidate
-        return text
+        return known_tag(self._ledger.connection, text)
 
     def _is_boot(self, tag: str) -> bool:
         row = self._ledger.connection.execute("SELECT 1 FROM boot WHERE tag = ?", (tag,)).fetchone()

@@ -65,6 +65,7 @@ class Standing:
     pass_by: str
     hold_entry: int
     hold_why: str
+    quarantine_entry: int
     quarantine_why: str
     undo_entry: int
 
@@ -109,6 +110,7 @@ def standing_from_row(row: dict[str, object]) -> Standing:
         pass_by=str(row["pass_by"]),
         hold_entry=int(str(row["hold_entry"])),
         hold_why=str(row["hold_why"] or row["hold_note"] or _REMOVED) if row["hold_entry"] else "",
+        quarantine_entry=int(str(row["quarantine_entry"])),
         quarantine_why=str(row["quarantine_note"] or _REMOVED) if row["quarantine_entry"] else "",
         undo_entry=int(str(row["undo_entry"])),
     )

@@ -112,7 +112,6 @@ def case_pdf(bundle: CaseBundle, *, printed_at: datetime, paper: str = "A4") -> 
     from planner.paper.pdf_writer import pdf_of
     from planner.paper.shapes import Face
     from planner.paper.sheet_frame import Anchors, Sheet, paper_named, standing_cautions
-    from planner.paper.typeface import wrapped
 
     size, leading = 8.0, 3.9
     sheet_paper = paper_named(paper)
@@ -127,27 +126,34 @@ def case_pdf(bundle: CaseBundle, *, printed_at: datetime, paper: str = "A4") -> 
         proposal=False,
     )
     notes = [
-        f"case.json SHA-256 {bundle.sha256}",
         "Names and free text are left out. A record, not an inspection.",
         standing_cautions(),
     ]
     probe = Sheet(sheet_paper, proposal=False)
-    rows = [
-        (row, index == 0)
-        for line in bundle.lines
-        for index, row in enumerate(wrapped(line, Face.MONO, size, probe.room - 4) or [""])
-    ]
+    rows = [row for line in bundle.lines for row in _rows(line, size, probe.room)]
     probe.finish(anchors, notes, 1, 1)
-    per_page = int((probe.bottom - probe.top - 16) / leading)
+    per_page = int((probe.bottom - probe.top - 20) / leading)
     pages = [rows[start : start + per_page] for start in range(0, len(rows), per_page)] or [[]]
     drawn = []
     for number, part in enumerate(pages, start=1):
         sheet = Sheet(sheet_paper, proposal=False)
         sheet.finish(anchors, notes, number, len(pages))
         sheet.words(sheet.left, sheet.top + 8, f"Case {bundle.tag}", size=20, face=Face.BOLD)
-        y = sheet.top + 16
-        for text, first in part:
-            sheet.words(sheet.left + (0 if first else 4), y, text, size=size, face=Face.MONO)
+        y = sheet.top + 20
+        sheet.words(sheet.left, sheet.top + 12.5, f"case.json {bundle.sha256}", size=size, face=Face.MONO)
+        for text in part:
+            sheet.words(sheet.left, y, text, size=size, face=Face.MONO)
             y += leading
         drawn.append(sheet.page(sheet.width, sheet.height))
     return pdf_of(drawn, title=f"Case {bundle.tag}")
+
+
+def _rows(line: str, size: float, room: float) -> list[str]:
+    """The line as it stands where it fits (tables keep their columns), else wrapped and set in."""
+    from planner.paper.shapes import Face
+    from planner.paper.typeface import width_mm, wrapped
+
+    if not line or width_mm(line, Face.MONO, size) <= room:
+        return [line]
+    first, *more = wrapped(line.strip(), Face.MONO, size, room - 10)
+    return [line[: len(line) - len(line.lstrip())] + first, *(f"      {row}" for row in more)]

@@ -35,9 +35,12 @@ def out(
     Example: mountbook out K-031 --boot B-210
     """
     from fleet.counter import take_out
+    from fleet.tags import known_tag
 
     with at_desk(by, at) as desk:
-        done = take_out(desk, tags, boot=boot, due=parse_day(due, "--due"))
+        meant = [known_tag(desk.connection, tag) for tag in tags]
+        shod = known_tag(desk.connection, boot) if boot else None
+        done = take_out(desk, meant, boot=shod, due=parse_day(due, "--due"))
     show(done, json=json, later=at is not None)
 
 
@@ -53,9 +56,10 @@ def back(
     Example: mountbook back K-031 --said "felt loose"
     """
     from fleet.counter import take_back
+    from fleet.tags import known_tag
 
     with at_desk(by, at) as desk:
-        done = take_back(desk, tags, said=said)
+        done = take_back(desk, [known_tag(desk.connection, tag) for tag in tags], said=said)
     show(done, json=json, later=at is not None)
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from planner.cli import session
 from planner.cli.at_desk import at_desk, show
 from planner.cli.counter import Tag
 from planner.cli.session import At, By, Json
@@ -18,6 +20,7 @@ def register(app: typer.Typer) -> None:
     app.command("hold")(hold)
     app.command("clear")(clear)
     app.command("quarantine")(quarantine)
+    app.command("hold-tag")(hold_tag)
     repair = typer.Typer(help="Take a held pair to the bench, and say what was done.", no_args_is_help=True)
     repair.command("begin")(repair_begin)
     repair.command("done")(repair_done)
@@ -60,6 +63,26 @@ def quarantine(tag: Tag, why: Why, by: By = None, at: At = None, json: Json = Fa
     with at_desk(by, at) as desk:
         done = lock_away(desk, tag, why=why)
     show([done], json=json)
+
+
+def hold_tag(
+    tags: Annotated[
+        list[str] | None, typer.Argument(metavar="[TAG...]", help="Else all that are held.")
+    ] = None,
+    out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The PDF to write.")] = Path("hold.pdf"),
+) -> None:
+    """Print the tags that hang on held and locked-away pairs, one for each ski, A6.
+
+    Example: mountbook hold-tag K-031 --out hold.pdf
+    """
+    from planner.orders.files import write_whole
+    from planner.orders.hold_tags import held_tags
+    from planner.paper.hold_tag import hold_tag_pdf
+
+    with session.open_ledger() as ledger:
+        found, zone = held_tags(ledger.connection, tags or ()), ledger.zone
+    write_whole(out, hold_tag_pdf(found, zone=zone, printed_at=session.now()))
+    session.say(f"{out}: {', '.join(tag.tag for tag in found)}")
 
 
 def repair_begin(tag: Tag, by: By = None, at: At = None, json: Json = False) -> None:

@@ -18,6 +18,7 @@ def register(app: typer.Typer) -> None:
     """Add the commands."""
     app.command("stocktake")(stocktake)
     app.command("season-end")(season_end)
+    app.command("hole-map")(hole_map)
     singles = typer.Typer(help="Single skis: lost partners, and new pairs of old skis.", no_args_is_help=True)
     singles.command("lost")(lost)
     singles.command("match")(match)
@@ -68,6 +69,25 @@ def stocktake(
             session.say(f"  scanned twice, counted once: {', '.join(found.twice)}")
     if not found.agrees:
         raise typer.Exit(1)
+
+
+def hole_map(
+    tags: Annotated[list[str], typer.Argument(metavar="TAG...", help="The pairs, one page each.")],
+    out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The PDF.")] = Path("hole-map.pdf"),
+    paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")] = "A4",
+) -> None:
+    """Draw the holes of a pair on one page, as it leaves with a ski that is sold.
+
+    Example: mountbook hole-map K-031 --out K-031.pdf
+    """
+    from fleet.snapshot import read_fleet
+    from planner.orders.files import write_whole
+    from planner.paper.hole_map import hole_map_pdf
+
+    with session.open_ledger() as ledger:
+        fleet = read_fleet(ledger.connection)
+    write_whole(out, hole_map_pdf(fleet, tags, printed_at=session.now(), paper=paper))
+    session.say(f"{out}: {', '.join(tags)}")
 
 
 def lost(

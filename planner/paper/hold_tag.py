@@ -1,0 +1,69 @@
+"""The tag that hangs on a held or locked-away pair: A6, readable from the other side of the bench."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Final
+
+from planner.paper.ink import GARNET, INK, SOFT, WHITE
+from planner.paper.moments import moment_text
+from planner.paper.pdf_writer import pdf_of
+from planner.paper.qr import qr_code
+from planner.paper.shapes import Anchor, Drawing, Face, Page
+from planner.paper.sheet_frame import answer_box, box_label
+from planner.paper.typeface import size_that_fits, wrapped
+
+_WIDTH: Final = 105.0
+_HEIGHT: Final = 148.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoldTag:
+    """What the tag says. ``locked``: a quarantine, on which nothing is touched."""
+
+    tag: str
+    model: str
+    locked: bool
+    cause: str
+    since: str
+    by: str
+    head: str
+
+
+def hold_tag_pdf(tags: tuple[HoldTag, ...], *, zone: str, printed_at: datetime) -> bytes:
+    """Two tags a pair, one for each ski. A6, upright."""
+    printed = moment_text(printed_at, zone)
+    pages = [_page(tag, ski, printed) for tag in tags for ski in ("A", "B")]
+    return pdf_of(pages, title="Hold tags")
+
+
+def _page(tag: HoldTag, ski: str, printed: str) -> Page:
+    d = Drawing()
+    d.box(0, 0, _WIDTH, 34, fill=GARNET)
+    d.disc(_WIDTH / 2, 8, 3.2, fill=WHITE)
+    word = "LOCKED AWAY" if tag.locked else "HOLD"
+    size = size_that_fits(word, Face.BOLD, 44, _WIDTH - 12, least=20)
+    d.words(_WIDTH / 2, 28, word, size=size, face=Face.BOLD, fill=WHITE, anchor=Anchor.MIDDLE)
+    d.add(qr_code(tag.tag, 8, 40, 15))
+    d.words(28, 51, tag.tag, size=size_that_fits(tag.tag, Face.BOLD, 34, 58, least=12), face=Face.BOLD)
+    d.words(_WIDTH - 8, 51, ski, size=30, face=Face.BOLD, anchor=Anchor.END)
+    d.words(28, 57, tag.model, size=9, fill=SOFT)
+    y = 68.0
+    for line in wrapped(tag.cause, Face.BOLD, 13, _WIDTH - 16)[:4]:
+        d.words(8, y, line, size=13, face=Face.BOLD)
+        y += 6
+    d.words(8, 92, f"since {tag.since}, by {tag.by}", size=8.5, fill=SOFT)
+    rule = (
+        "Touch nothing on it. Only the manager lets it go."
+        if tag.locked
+        else "Does not go out. Repaired is not passed: a second person looks."
+    )
+    for index, line in enumerate(wrapped(rule, Face.SANS, 11, _WIDTH - 16)):
+        d.words(8, 100 + 5 * index, line, size=11, fill=INK)
+    for column, label in enumerate(("repaired by, date", "second person, date")):
+        x = 8 + column * 46
+        box_label(d, x, 115, label if not tag.locked else ("let go by" if column == 0 else "reason"))
+        answer_box(d, x, 117, 43, 16)
+    d.words(8, 142, f"ledger {tag.head} · printed {printed}", size=6.8, face=Face.MONO, fill=SOFT)
+    return d.page(_WIDTH, _HEIGHT)

@@ -1,0 +1,163 @@
+"""The hole map of a pair on one page: what leaves with a ski that is sold, and what a case needs to see.
+
+Every hole of both skis as the ledger knows it: picture, table, how it is known, what nobody has looked at.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Final
+
+from fleet.equipment import Pair, Ski
+from fleet.errors import BadInput
+from fleet.holes import Hole, Side
+from fleet.snapshot import Fleet
+from fleet.units import half_mm_text, mm_text
+from planner.paper import cautions
+from planner.paper.ink import INK, RULE, SOFT, TITLE
+from planner.paper.moments import moment_text
+from planner.paper.pdf_writer import pdf_of
+from planner.paper.qr import qr_code
+from planner.paper.shapes import Anchor, Face, Page
+from planner.paper.sheet_frame import Anchors, Paper, Sheet, paper_named, standing_cautions
+from planner.paper.signs import old_hole_sign
+from planner.paper.ski_facts import OldHoleFact, SkiFact, old_hole_labels
+from planner.paper.ski_picture import SkiPicture
+from planner.paper.typeface import shortened, size_that_fits
+
+_PICTURE: Final = 128.0
+_LEAST_ROW: Final = 2.6
+
+
+def hole_map_pdf(fleet: Fleet, tags: Sequence[str], *, printed_at: datetime, paper: str = "A4") -> bytes:
+    """One page a pair. Raises BadInput for no tags, Refused for an unknown one."""
+    if not tags:
+        raise BadInput("no pair was named", cure="name at least one tag")
+    size = paper_named(paper)
+    pages = [_page(fleet, fleet.pair(tag), printed_at, size) for tag in tags]
+    return pdf_of(pages, title=f"Hole map {', '.join(tags)}")
+
+
+def _page(fleet: Fleet, pair: Pair, printed_at: datetime, paper: Paper) -> Page:
+    sheet = Sheet(paper, proposal=False)
+    printed = moment_text(printed_at, fleet.zone)
+    anchors = Anchors(
+        shop=fleet.shop,
+        name=f"hole map {pair.tag}",
+        head=str(fleet.head),
+        plan_hash="",
+        printed_at=printed,
+        stale_after="the next work on it",
+        proposal=False,
+    )
+    notes = [
+        "Millimetres from each ski's own printed mark; right is right when looking at the tip. "
+        "A record, not an inspection: what nobody has looked at may still be in the ski.",
+        f"{cautions.NOT_TO_SCALE} {standing_cautions()}",
+    ]
+    sheet.finish(anchors, notes, 1, 1)
+    sheet.add(qr_code(pair.tag, sheet.left, sheet.top, 15.0))
+    sheet.words(sheet.left + 19, sheet.top + 11, pair.tag, size=34, face=Face.BOLD)
+    sheet.words(sheet.right, sheet.top + 6, "HOLE MAP", size=TITLE, face=Face.BOLD, anchor=Anchor.END)
+    facts = f"{pair.model} · {mm_text(pair.length_mm * 100)} cm · {pair.drilled_mounts} mounts drilled"
+    sheet.words(sheet.right, sheet.top + 12, facts, size=9, anchor=Anchor.END)
+    sheet.line(sheet.left, sheet.top + 17, sheet.right, sheet.top + 17, stroke=INK, width=0.7)
+    top, width = sheet.top + 20, sheet.room / 2 - 4
+    for column, side in enumerate(Side):
+        left = sheet.left + column * (width + 8)
+        ski = pair.skis[side]
+        fact = _fact(ski)
+        sheet.words(left, top + 4, f"ski {side.value}", size=13, face=Face.BOLD)
+        sheet.words(left + 18, top + 4, _mark_words(ski), size=8, fill=SOFT)
+        SkiPicture(
+            sheet, fact, waist_um=pair.waist_um, left=left, top=top + 6, width=width, height=_PICTURE
+        ).draw()
+        _table(sheet, ski, fact, left, top + 8 + _PICTURE, width)
+    return sheet.page(sheet.width, sheet.height)
+
+
+def _mark_words(ski: Ski) -> str:
+    if ski.mark_from_tail_um is None:
+        return "mark to tail: not measured"
+    return f"mark {half_mm_text(ski.mark_from_tail_um)} mm from the tail"
+
+
+def _fact(ski: Ski) -> SkiFact:
+    labels = old_hole_labels(len(ski.holes))
+    holes = _from_the_tip(ski)
+    xs = [hole.x_um for hole in holes] + [0]
+    return SkiFact(
+        sides=(ski.side,),
+        screws=(),
+        old_holes=tuple(
+            OldHoleFact(
+                label=label,
+                hole_id=hole.hole_id,
+                x_um=hole.x_um,
+                y_um=hole.y_um,
+                diameter_um=hole.diameter_um,
+                state=hole.state,
+                knowledge=hole.knowledge,
+                plug=False,
+            )
+            for label, hole in zip(labels, holes, strict=True)
+        ),
+        mark_from_tail_um=ski.mark_from_tail_um,
+        centre_from_tail_um=ski.mark_from_tail_um,
+        centre_from_mark_um=0,
+        not_inspected=_unseen(ski, min(xs) - 30_000, max(xs) + 30_000),
+        zone_um=None,
+    )
+
+
+def _unseen(ski: Ski, start_um: int, end_um: int) -> tuple[tuple[int, int], ...]:
+    """Stretches of the picture that no inspected area covers."""
+    gaps = [(start_um, end_um)]
+    for area in ski.inspected:
+        cut = []
+        for start, end in gaps:
+            parts = ((start, min(end, area.from_um)), (max(start, area.to_um), end))
+            cut += [part for part in parts if part[0] < part[1]]
+        gaps = cut
+    return tuple(gaps)
+
+
+def _from_the_tip(ski: Ski) -> list[Hole]:
+    return sorted(ski.holes, key=lambda hole: (-hole.x_um, hole.y_um, hole.hole_id))
+
+
+def _table(sheet: Sheet, ski: Ski, fact: SkiFact, left: float, top: float, width: float) -> None:
+    if not fact.old_holes:
+        words = "no holes on record" if ski.inspected else "no holes on record, and nobody has looked"
+        sheet.words(left, top + 4, words, size=9, face=Face.BOLD)
+        return
+    row = min(4.2, (sheet.bottom - top - 5) / len(fact.old_holes))
+    if row < _LEAST_ROW:
+        raise BadInput(
+            f"{len(fact.old_holes)} holes on one ski do not fit one page", cure="use `mountbook ski`"
+        )
+    size = min(8.0, row * 2)
+    sheet.line(left, top + 1, left + width, top + 1, stroke=RULE, width=0.25)
+    y = top + 1
+    for hole in fact.old_holes:
+        y += row
+        old_hole_sign(sheet, left + 6, y - row * 0.32, hole.state, knowledge=hole.knowledge, r=row * 0.33)
+        sheet.words(left, y, hole.label, size=size, face=Face.BOLD)
+        sheet.words(left + 28, y, _along(hole.x_um), size=size, face=Face.MONO, anchor=Anchor.END)
+        sheet.words(left + 46, y, _across(hole.y_um), size=size, face=Face.MONO, anchor=Anchor.END)
+        drill = "?" if hole.diameter_um is None else mm_text(hole.diameter_um)
+        sheet.words(left + 58, y, f"Ø {drill}", size=size, face=Face.MONO, anchor=Anchor.END)
+        words = f"{hole.state.value}, {hole.knowledge.value}"
+        small = size_that_fits(words, Face.SANS, size, width - 60, least=5.0)
+        sheet.words(left + 60, y, shortened(words, Face.SANS, small, width - 60), size=small)
+
+
+def _along(x_um: int) -> str:
+    return f"{half_mm_text(abs(x_um))} {'TIP' if x_um >= 0 else 'TAIL'}"
+
+
+def _across(y_um: int) -> str:
+    if y_um == 0:
+        return "on centre"
+    return f"{half_mm_text(abs(y_um))} {'right' if y_um > 0 else 'left'}"
