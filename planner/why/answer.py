@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from fleet.equipment import Boot, Pair
@@ -39,7 +39,7 @@ class Alternative:
 class Answer:
     """``legal`` and ``beyond`` are closed exact ranges of the offset in micrometres, sorted.
 
-    ``beyond``: the first legal range on either side outside the policy's limit. ``ways``: what a plan
+    ``beyond``: the first legal offset on either side outside the policy's limit. ``ways``: what a plan
     could do here, best first; the rule may allow an offset that no plan uses, because a reused piece
     stands where its holes are.
     """
@@ -121,11 +121,10 @@ def why(fleet: Fleet, *, pair_tag: str, boot_tag: str, pattern_name: str | None 
             blocking=(Blocking(what=f"no pattern is declared by both makers for sole {boot.sole_type}"),),
             changes=(f"find the makers' sheets that declare sole {boot.sole_type}, and enter the fit",),
         )
-    answers = [_for_pattern(fleet, pair, boot, pattern) for pattern in wanted]
-    best = min(answers, key=_work)
+    best = min((_looked_at(fleet, pair, boot, pattern) for pattern in wanted), key=_work)
     if best.possible:
         return best
-    return _with_alternatives(fleet, pair, boot, best)
+    return _with_alternatives(fleet, pair, boot, _explained(fleet, pair, boot, best))
 
 
 def _mounted_first(pair: Pair, patterns: list[Pattern]) -> list[Pattern]:
@@ -140,54 +139,44 @@ def _work(answer: Answer) -> tuple[bool, int, int]:
     return not answer.possible, far if way is None else way.drilled, far if way is None else way.minutes
 
 
-def _for_pattern(fleet: Fleet, pair: Pair, boot: Boot, pattern: Pattern) -> Answer:
+def _looked_at(fleet: Fleet, pair: Pair, boot: Boot, pattern: Pattern) -> Answer:
+    """Possible or not, without the reasons."""
+    found = Answer(pair=pair.tag, boot=boot.tag, pattern=pattern.name)
     paper = on_paper(fleet, pair, boot, pattern)
     if paper or boot.bsl_um is None:
-        return Answer(
-            pair=pair.tag,
-            boot=boot.tag,
-            pattern=pattern.name,
-            blocking=tuple(paper),
-            changes=_paper_changes(fleet, pair, boot, pattern),
-        )
-    rule = rule_for(fleet.policy, pair.construction)
+        return replace(found, blocking=tuple(paper), changes=_paper_changes(fleet, pair, boot, pattern))
     finder = LegalFinder(pair=pair, pattern=pattern, policy=fleet.policy)
     roles = finder.offsets(boot.bsl_um, pin_um=boot.pin_um)
     ways = _ways(fleet, pair, pattern, boot)
     standing = [(w.offset_um, w.offset_um) for w in ways if w.rung in (Rung.AS_IS, Rung.ADJUST)]
-    legal = tuple(union([*offsets_only(roles), *standing]))
-    wide = finder.offsets(boot.bsl_um, pin_um=boot.pin_um, limit_um=rule.limit_um + LOOK_BEYOND_UM)
-    beyond = _beyond(offsets_only(wide), rule.limit_um)
-    if legal:
-        return Answer(
-            pair=pair.tag,
-            boot=boot.tag,
-            pattern=pattern.name,
-            legal=legal,
-            beyond=beyond,
-            ways=ways,
-            roles=roles,
-        )
+    limit = finder.rule.limit_um
+    wide = finder.offsets(boot.bsl_um, pin_um=boot.pin_um, limit_um=limit + LOOK_BEYOND_UM)
+    return replace(
+        found,
+        legal=tuple(union([*offsets_only(roles), *standing])),
+        beyond=_beyond(offsets_only(wide), limit),
+        ways=ways,
+        roles=roles,
+    )
+
+
+def _explained(fleet: Fleet, pair: Pair, boot: Boot, found: Answer) -> Answer:
+    """The reasons of a no that the geometry gave."""
+    if found.blocking or boot.bsl_um is None or found.pattern is None:
+        return found
+    pattern = fleet.patterns[found.pattern]
+    rule = rule_for(fleet.policy, pair.construction)
     question = Question(
         pair=pair, pattern=pattern, bsl_um=boot.bsl_um, pin_um=boot.pin_um, policy=fleet.policy
     )
-    blocking = blocked_by(pair, pattern, stance_for(pattern, boot.bsl_um, boot.pin_um), rule)
-    if not blocking:
-        blocking = [
-            Blocking(
-                what="the pattern's own pieces come too near each other, or would claim one old hole,"
-                " at this sole length",
-                needs_um=rule.spacing_um,
-            )
-        ]
-    return Answer(
-        pair=pair.tag,
-        boot=boot.tag,
-        pattern=pattern.name,
-        blocking=tuple(blocking),
-        beyond=beyond,
-        changes=tuple(changes(question, list(beyond))),
-    )
+    blocking = blocked_by(pair, pattern, stance_for(pattern, boot.bsl_um, boot.pin_um), rule) or [
+        Blocking(
+            what="the pattern's own pieces come too near each other, or would claim one old hole,"
+            " at this sole length",
+            needs_um=rule.spacing_um,
+        )
+    ]
+    return replace(found, blocking=tuple(blocking), changes=tuple(changes(question, list(found.beyond))))
 
 
 def _ways(fleet: Fleet, pair: Pair, pattern: Pattern, boot: Boot) -> tuple[Way, ...]:
@@ -197,10 +186,10 @@ def _ways(fleet: Fleet, pair: Pair, pattern: Pattern, boot: Boot) -> tuple[Way, 
 
 
 def _beyond(wide: list[Interval], limit_um: int) -> tuple[Interval, ...]:
-    """The first legal range on either side, as far as it lies outside the limit."""
-    below = [(low, min(high, -limit_um)) for low, high in wide if low < -limit_um]
-    above = [(max(low, limit_um), high) for low, high in wide if high > limit_um]
-    return tuple(below[-1:] + above[:1])
+    """The first legal offset on either side outside the limit, each as a closed range of one point."""
+    below = [min(high, -limit_um - 1) for low, high in wide if low < -limit_um]
+    above = [max(low, limit_um + 1) for low, high in wide if high > limit_um]
+    return tuple((u, u) for u in (*below[-1:], *above[:1]))
 
 
 def _paper_changes(fleet: Fleet, pair: Pair, boot: Boot, pattern: Pattern) -> tuple[str, ...]:
@@ -217,8 +206,6 @@ def _paper_changes(fleet: Fleet, pair: Pair, boot: Boot, pattern: Pattern) -> tu
 
 
 def _with_alternatives(fleet: Fleet, pair: Pair, boot: Boot, best: Answer) -> Answer:
-    from dataclasses import replace
-
     found = [
         alternative
         for other in _similar(fleet.pairs, pair)

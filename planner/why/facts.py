@@ -88,6 +88,16 @@ class Ground:
             found |= self._ground_against(x, y)
         return frozenset(found), bool(into)
 
+    def nearness_um(self, fact: Fact, wanted: PatternHole, r_um: int) -> int | None:
+        """How near this wanted hole comes to the fact's old one, if that is too near; 0 off the zone."""
+        x, y = r_um + self.shift_um + wanted.x_um, wanted.y_um
+        if fact.kind is not FactKind.HOLE:
+            return 0 if fact in self._ground_against(x, y) else None
+        hole = self.ski.holes[fact.index]
+        square = (hole.x_um - x) ** 2 + (hole.y_um - y) ** 2
+        taken = square <= self.rule.reuse_um**2 and self.rule.may_reuse(hole, wanted)
+        return isqrt(square) if square < self.rule.asked_um(hole) ** 2 and not taken else None
+
     def _ground_against(self, x: int, y: int) -> set[Fact]:
         found = set()
         half = self.ski.zone_half_width_um

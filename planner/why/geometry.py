@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import isqrt
 
 from fleet.equipment import Pair
 from fleet.holes import Side
@@ -71,6 +70,8 @@ def _shown(
     sides: Mapping[Side, Ground],
 ) -> _Shown | None:
     """Where the fact decides: the least drilling first, then the most room, then nearest the mark."""
+    if fact.kind not in (FactKind.HOLE, FactKind.OUTSIDE_ZONE):
+        return None
     others = set(chosen) - {fact}
     alone = [cell for cell in places if fact in cell.against and others.isdisjoint(cell.against)]
     if not alone:
@@ -102,21 +103,12 @@ def _looked_at(fact: Fact, cell: Cell, pattern: Pattern, stance: Stance, ground:
             at = 0 if end is None else offset + end
             r = min(max(at, segment.low), segment.high)
             for number, wanted in enumerate(piece.holes, start=1):
-                facts, _ = ground.against(wanted, r)
-                if fact in facts:
-                    near = _distance(fact, ground, wanted.x_um + r + ground.shift_um, wanted.y_um)
-                    each = _Shown(cell.drilled, near, offset, piece.name.value, number)
-                    nearest = each if nearest is None or each.near_um < nearest.near_um else nearest
+                near = ground.nearness_um(fact, wanted, r)
+                if near is not None and (nearest is None or near < nearest.near_um):
+                    nearest = _Shown(cell.drilled, near, offset, piece.name.value, number)
         if nearest is not None:
             found.append(nearest)
     return found
-
-
-def _distance(fact: Fact, ground: Ground, x_um: int, y_um: int) -> int:
-    if fact.kind is not FactKind.HOLE:
-        return 0
-    hole = ground.ski.holes[fact.index]
-    return isqrt((hole.x_um - x_um) ** 2 + (hole.y_um - y_um) ** 2)
 
 
 def _in_words(fact: Fact, pair: Pair, rule: Rule, shown: _Shown | None) -> Blocking:
@@ -124,10 +116,9 @@ def _in_words(fact: Fact, pair: Pair, rule: Rule, shown: _Shown | None) -> Block
     where = "" if shown is None else f" (boot centre {toward(shown.offset_um)})"
     if fact.kind is FactKind.NOT_INSPECTED:
         parts = " and ".join(
-            f"{half_mm_text(low)} to {half_mm_text(high)} mm"
-            for low, high in uninspected(pair.skis[fact.side])
+            f"from {toward(low)} to {toward(high)}" for low, high in uninspected(pair.skis[fact.side])
         )
-        seen = f"x {parts} from its mark" if parts else "its whole length"
+        seen = f"{parts} of its mark" if parts else "its whole length"
         return Blocking(what=f"{ski} was not looked at bare where new holes would go: {seen}")
     if fact.kind is FactKind.ZONE_UNKNOWN:
         return Blocking(what=f"the mounting zone of {ski} is unknown, so nothing new may be drilled")
