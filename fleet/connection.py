@@ -140,6 +140,7 @@ def ledger_fault(fault: Exception, path: Path) -> LedgerFault:
     code = getattr(fault, "sqlite_errorname", None) or ""
     if isinstance(fault, UnicodeDecodeError) or "Could not decode" in str(fault):
         code, fault = "SQLITE_CORRUPT", ValueError("text in it is no text any more")
+    said = " ".join(str(fault).split())[:200]  # SQLite may quote a whole statement, line breaks and all
     for start, sentence, cure in _SENTENCES:
         if code.startswith(start):
             return LedgerFault(sentence.format(path=path, fault=fault), cure=f"{cure}; nothing was changed")
