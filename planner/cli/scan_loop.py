@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import shutil
 import sys
+import textwrap
 from typing import Annotated
 
 import typer
@@ -51,8 +53,17 @@ def counter(
 def _show(text: str, *, refused: bool, shown: bool) -> None:
     """The reply; a refusal rings the bell and stands in reverse, so that it is seen from the ski rack."""
     said = session.harmless(text)
-    if refused and shown:
-        sys.stdout.write(f"\a\x1b[7m {said} \x1b[0m\n")
-    else:
+    if not shown:
         sys.stdout.write(f"{said}\n")
+    else:
+        width = shutil.get_terminal_size().columns - 2
+        lines = [row for line in said.splitlines() for row in folded(line, width)]
+        if refused:
+            lines = [f"\x1b[7m {line:<{width}} \x1b[0m" for line in lines]
+        sys.stdout.write(("\a" if refused else "") + "\n".join(lines) + "\n")
     sys.stdout.flush()
+
+
+def folded(line: str, width: int) -> list[str]:
+    """The line in rows no wider than the terminal, broken between words, the rest set in."""
+    return textwrap.wrap(line, width=max(width, 20), subsequent_indent="    ", break_on_hyphens=False) or [""]

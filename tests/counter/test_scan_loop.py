@@ -149,3 +149,13 @@ def test_six_counters_at_once_lose_and_double_nothing(furnished: tuple[Path, Sho
 
 def shop_place(ledger: Ledger, tag: str) -> Place:
     return Shop(ledger).place(tag)
+
+
+@pytest.mark.parametrize("width", [78, 118])
+def test_a_long_refusal_breaks_between_words(width: int) -> None:
+    from planner.cli.scan_loop import folded
+
+    line = "REFUSED  K-003 cannot go out: it came back and nobody has passed it since  INSTEAD: K-019, K-022"
+    rows = folded(line, width)
+    assert all(len(row) <= width for row in rows)
+    assert " ".join(" ".join(rows).split()) == " ".join(line.split())
