@@ -46,7 +46,7 @@ class Days:
 
     def earliest_day_of(self, job: Job, number: int) -> int:
         """The earliest day of one visit of a job, as far as cures decide."""
-        at, day = self.starts[0], 0
+        at, day = max(self.starts[0], job.ready), 0
         for visit in job.visits[: number + 1]:
             found = self.earliest(at, visit.minutes)
             if found is None:
@@ -70,7 +70,7 @@ def frame(bench: Bench, job: Job, days: Days, last_day: int) -> Frame | None:
     if last_day < 0:
         return None
     earliest = []
-    at = days.starts[0]
+    at = max(days.starts[0], job.ready)
     for visit in job.visits:
         found = days.earliest(at, visit.minutes)
         if found is None or found[0] > last_day:
@@ -97,10 +97,10 @@ def frame(bench: Bench, job: Job, days: Days, last_day: int) -> Frame | None:
 def frames(bench: Bench, jobs: Sequence[Job]) -> tuple[list[Frame | None], list[Frame | None]]:
     """(frames to be on time, frames to be done at all), in the order of the jobs."""
     days, last = Days(bench), len(bench.days) - 1
-    by_shape: dict[tuple[object, int], Frame | None] = {}
+    by_shape: dict[tuple[object, int, int], Frame | None] = {}
 
     def found(job: Job, by: int) -> Frame | None:
-        key = (job.visits, by)
+        key = (job.visits, by, job.ready)
         if key not in by_shape:
             by_shape[key] = frame(bench, job, days, by)
         return by_shape[key]

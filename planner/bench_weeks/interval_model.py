@@ -131,6 +131,8 @@ class _Intervals:
             flag = model.new_bool_var("")
             model.add(sum(today) == flag)
             self.day[(*key, index)] = flag
+        if number == 0 and job.ready > self.origin:
+            model.add(start >= job.ready - self.origin).only_enforce_if(self.done[job.number])
         if number:
             before = (job.number, number - 1)
             cure = job.visits[number - 1].cure_minutes

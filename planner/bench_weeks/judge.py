@@ -7,12 +7,16 @@ from __future__ import annotations
 
 import itertools
 from collections import defaultdict
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from planner.bench_weeks.calendar import wall
 from planner.bench_weeks.figures import day_index, measure
 from planner.bench_weeks.values import Bench, BenchPlan, Job, TimedVisit
+
+_T = TypeVar("_T")
+_K = TypeVar("_K")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,6 +98,8 @@ def _right_person(case: Case) -> Iterator[str]:
 
 def _order_and_cure(case: Case) -> Iterator[str]:
     for number, visits in case.of.items():
+        if visits[0].start < case.jobs[number].ready:
+            yield f"{number} goes on at {case.at(visits[0].start)} and still cures"
         for before, after in itertools.pairwise(visits):
             asked = case.jobs[number].visits[before.visit]
             if after.start < before.end + asked.cure_minutes:
@@ -112,7 +118,8 @@ def _jigs(case: Case) -> Iterator[str]:
             if v.jig is not None or v.sets_up:
                 yield f"{v.job} at {case.at(v.start)} needs no jig"
         elif v.jig is None or not 0 <= v.jig < case.bench.jig_count(asked.kind):
-            yield f"{v.job} at {case.at(v.start)}: the bench has {case.bench.jig_count(asked.kind)} of {asked.kind}"
+            count = case.bench.jig_count(asked.kind)
+            yield f"{v.job} at {case.at(v.start)}: the bench has {count} of {asked.kind}"
         else:
             used.append((asked.kind, v.jig, v))
     for (kind, number), group in _by(used, lambda u: u[:2]).items():
@@ -153,8 +160,8 @@ def _figures(bench: Bench, jobs: Sequence[Job], plan: BenchPlan) -> list[str]:
     return said
 
 
-def _by(things, key):  # type: ignore[no-untyped-def]
-    groups = defaultdict(list)
+def _by(things: Iterable[_T], key: Callable[[_T], _K]) -> dict[_K, list[_T]]:
+    groups: dict[_K, list[_T]] = defaultdict(list)
     for thing in things:
         groups[key(thing)].append(thing)
     return groups

@@ -82,11 +82,12 @@ def choose_on_time(
             raise RuntimeError(f"the late model ended as {solver.status_name(status)}")
         value, bound = solver.value(level), _whole_bound(solver.best_objective_bound)
         bounds.append(bound)
-        model.clear_hints()
+        model.clear_hints()  # type: ignore[no-untyped-call]
         for var in (*x.values(), *y.values()):
             model.add_hint(var, solver.value(var))
         model.add(level <= value)
-    on_time, done = set(), set()
+    on_time: set[str] = set()
+    done: set[str] = set()
     for c, js in classes.items():
         on_time.update(job.number for job in js[: solver.value(x[c])])
         done.update(job.number for job in js[: solver.value(y[c])])

@@ -63,7 +63,7 @@ class _Replay:
                     self.units.setdefault(
                         visit.jig.kind, [_Unit() for _ in range(bench.jig_count(visit.jig.kind))]
                     )
-            heapq.heappush(self.curing, (bench.days[0].start, job.number, 0))
+            heapq.heappush(self.curing, (max(job.ready, bench.days[0].start), job.number, 0))
 
     def run(self) -> tuple[TimedVisit, ...]:
         for index, day in enumerate(self.bench.days):
@@ -108,7 +108,7 @@ class _Replay:
 
     def _first(self, heap: list[tuple[int, str, int]], person: int, room: int) -> tuple[int, str, int] | None:
         """The most urgent entry this person may do in this room; looks past at most 40 others."""
-        passed = []
+        passed: list[tuple[int, str, int]] = []
         found = None
         while heap and len(passed) < 40:
             entry = heapq.heappop(heap)
@@ -145,8 +145,8 @@ class _Replay:
                 best = (urgency, int(sets), entry, jig, unit, sets)
         if best is None:
             return None
-        _, _, entry, jig, unit, sets = best
-        return self._do(day, now, person, entry, jig, unit, sets)
+        _, _, chosen, on, number, sets = best
+        return self._do(day, now, person, chosen, on, number, sets)
 
     def _unit(self, jig: JigUse, day: int, now: int) -> tuple[int | None, bool]:
         """(a free jig of the kind, whether it must be set up); a set one only while it has no work."""

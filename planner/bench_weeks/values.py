@@ -127,7 +127,10 @@ class Visit:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
-    """One work order as the bench sees it. ``due``: last day on which it counts as on time."""
+    """One work order as the bench sees it. ``due``: last day on which it counts as on time.
+
+    ``ready``: no earlier than this UTC minute (an order that is begun and still cures).
+    """
 
     number: str
     pair: str
@@ -136,6 +139,7 @@ class Job:
     weight: int = 1
     boot: str = ""
     wish: str = ""
+    ready: int = 0
 
     def __post_init__(self) -> None:
         if not self.visits:

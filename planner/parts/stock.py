@@ -1,0 +1,55 @@
+"""The shop's own lists in csv: what lies on the shelf, and which screw goes where."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator
+from pathlib import Path
+
+from fleet.errors import BadInput
+from planner.parts.needs import ScrewNames
+
+
+def read_stock(path: Path) -> dict[str, int]:
+    """``part,quantity``: pieces by name, the same name twice adds up. Raises BadInput with the row."""
+    stock: dict[str, int] = {}
+    for number, row in _rows(path, ("part", "quantity")):
+        quantity = _whole(path, number, "quantity", row["quantity"])
+        stock[row["part"].strip()] = stock.get(row["part"].strip(), 0) + quantity
+    return stock
+
+
+def read_screws(path: Path) -> ScrewNames:
+    """``pattern,piece,number,part``: number empty means every screw of the piece."""
+    names: dict[tuple[str, str, int], str] = {}
+    for number, row in _rows(path, ("pattern", "piece", "number", "part")):
+        place = _whole(path, number, "number", row["number"]) if row["number"].strip() else 0
+        names[row["pattern"].strip(), row["piece"].strip().lower(), place] = row["part"].strip()
+    return ScrewNames(names)
+
+
+def _rows(path: Path, columns: tuple[str, ...]) -> Iterator[tuple[int, dict[str, str]]]:
+    try:
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            reader = csv.DictReader(file)
+            missing = [name for name in columns if name not in (reader.fieldnames or [])]
+            if missing:
+                raise BadInput(
+                    f"{path} has no column {missing[0]!r}",
+                    cure=f"its first line should be {','.join(columns)}",
+                )
+            for number, row in enumerate(reader, start=2):
+                if any(row.get(name) is None for name in columns):
+                    raise BadInput(f"{path} row {number} is too short", cure="fill every column")
+                yield number, {name: row[name] for name in columns}
+    except (OSError, UnicodeDecodeError, csv.Error) as fault:
+        raise BadInput(f"{path} cannot be read: {fault}", cure="give a csv file in UTF-8") from fault
+
+
+def _whole(path: Path, row: int, column: str, text: str) -> int:
+    cleaned = text.strip()
+    if not cleaned.isascii() or not cleaned.isdigit():
+        raise BadInput(
+            f"{path} row {row}: {column} is {text!r}, not a whole number from 0 up", cure="correct the row"
+        )
+    return int(cleaned)
