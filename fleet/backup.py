@@ -132,6 +132,18 @@ def restore(
     return Restored(path=path, backup_head=backup_head, replaced_head=replaced_head, kept=kept)
 
 
+def copy_as_found(path: Path, *, now: datetime) -> Path:
+    """A copy beside the ledger of what it is now, sound or not, under a name that was free."""
+    target = _free_name(path, now=now)
+    beside = fresh_beside(target)
+    try:
+        _copy(path, beside, None)
+        name_new(beside, target)
+    finally:
+        drop(beside)
+    return target
+
+
 def default_folder(ledger: Ledger) -> Path:
     """The folder the shop has set, else ``backups`` beside the ledger (on the same disk: say so)."""
     named = read_policy(ledger.connection).word("backup_folder")
@@ -250,16 +262,21 @@ def _alone(path: Path) -> Iterator[Head | None]:
         yield head
 
 
+def _free_name(path: Path, *, now: datetime) -> Path:
+    name = path.with_name(f"{path.name}.before-{_compact(now)}")
+    number = 1
+    while os.path.lexists(name):
+        number += 1
+        name = path.with_name(f"{path.name}.before-{_compact(now)}-{number}")
+    return name
+
+
 def _swap(beside: Path, path: Path, *, now: datetime) -> Path | None:
     """The old file gets another name and the new one its place, with no moment in between without."""
     if not path.exists():
         name_new(beside, path)
         return None
-    kept = path.with_name(f"{path.name}.before-{_compact(now)}")
-    number = 1
-    while os.path.lexists(kept):
-        number += 1
-        kept = path.with_name(f"{path.name}.before-{_compact(now)}-{number}")
+    kept = _free_name(path, now=now)
     beside.chmod(path.stat().st_mode & 0o777)
     for ending in (
         "-journal",

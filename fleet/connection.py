@@ -143,10 +143,8 @@ def ledger_fault(fault: Exception, path: Path) -> LedgerFault:
     said = " ".join(str(fault).split())[:200]  # SQLite may quote a whole statement, line breaks and all
     for start, sentence, cure in _SENTENCES:
         if code.startswith(start):
-            return LedgerFault(sentence.format(path=path, fault=fault), cure=f"{cure}; nothing was changed")
-    return LedgerFault(
-        f"{path} could not be used: {fault}", cure="nothing was changed; see `mountbook audit`"
-    )
+            return LedgerFault(sentence.format(path=path, fault=said), cure=f"{cure}; nothing was changed")
+    return LedgerFault(f"{path} could not be used: {said}", cure="nothing was changed; see `mountbook audit`")
 
 
 @contextmanager

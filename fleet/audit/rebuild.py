@@ -15,6 +15,8 @@ from fleet.schema import STATE
 SHOWN: Final = 20
 """So many differing rows a table are shown; the rest are counted."""
 
+_CURE: Final = "`mountbook rebuild` derives the state anew from the entries, and keeps this file as it is"
+
 _Row = tuple[Any, ...]
 
 
@@ -83,15 +85,19 @@ def _said(table: str, columns: list[str], name: _Row, has: _Row | None, wants: _
     )
     title = f"{table} {' '.join(str(part) for part in name)[:80]}"
     if has is None:
-        return bad("state differs", f"{title} is missing, the entries say it is there", entry=entry)
+        return bad(
+            "state differs", f"{title} is missing, the entries say it is there", entry=entry, cure=_CURE
+        )
     if wants is None:
-        return bad("state differs", f"{title} is there, the entries say nothing of it", entry=entry)
+        return bad(
+            "state differs", f"{title} is there, the entries say nothing of it", entry=entry, cure=_CURE
+        )
     parts = [
         f"{column} is {h!r} and should be {w!r}"
         for column, h, w in zip(columns, has, wants, strict=True)
         if h != w
     ]
-    return bad("state differs", f"{title}: {'; '.join(parts)[:400]}", entry=entry)
+    return bad("state differs", f"{title}: {'; '.join(parts)[:400]}", entry=entry, cure=_CURE)
 
 
 def _is_entry(column: str, value: object) -> bool:

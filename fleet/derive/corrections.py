@@ -146,9 +146,14 @@ def _restored(connection: sqlite3.Connection, entry: Entry) -> None:
     """{head, replaced}: this file was put back from a backup with that head; no state follows."""
 
 
+def _rebuilt(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{rows}: so many rows of the state differed from the entries and were made anew; no state follows."""
+
+
 HANDLERS: dict[str, Handler] = {
     "entry withdrawn": _withdrawn,
     "entry remarked": _remarked,
     "note blanked": _blanked,
     "ledger restored": _restored,
+    "state rebuilt": _rebuilt,
 }

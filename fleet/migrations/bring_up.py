@@ -66,8 +66,8 @@ def bring_up(
                     change = steps[number].change_entries
                     if change is not None:
                         change(connection)
-                _make_anew(connection, new if new is not None else layout_statements())
-                _derive_again(connection, path)
+                make_anew(connection, new if new is not None else layout_statements())
+                derive_again(connection, path)
                 connection.execute(f"PRAGMA user_version = {target}")
             connection.execute("COMMIT")
         except BaseException:
@@ -90,7 +90,7 @@ def _check_old(connection: sqlite3.Connection, path: Path, *, steps: Mapping[int
         )
 
 
-def _make_anew(connection: LedgerConnection, new: tuple[str, ...]) -> None:
+def make_anew(connection: LedgerConnection, new: tuple[str, ...]) -> None:
     """Drop all but the entries and notes, then make the new layout's derived tables and guards."""
     kept = ("entries", "notes")
     things = connection.execute(
@@ -105,7 +105,8 @@ def _make_anew(connection: LedgerConnection, new: tuple[str, ...]) -> None:
     trust(connection)
 
 
-def _derive_again(connection: LedgerConnection, path: Path) -> None:
+def derive_again(connection: LedgerConnection, path: Path) -> None:
+    """Fill the empty derived tables from the entries. LedgerFault for the first that does not follow."""
     after, prev_hash = 0, GENESIS
     newest = connection.execute("SELECT max(seq) FROM entries").fetchone()[0] or 0
     with connection.unlatched():

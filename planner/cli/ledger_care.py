@@ -21,6 +21,7 @@ def register(app: typer.Typer) -> None:
     app.command("audit")(audit)
     app.command("backup")(backup)
     app.command("restore")(restore)
+    app.command("rebuild")(rebuild)
     app.command("ski")(ski)
     app.command("correct")(correct)
     app.command("withdraw")(withdraw)
@@ -108,6 +109,22 @@ def restore(
     if done.kept is not None:
         was = f", which ended at entry {done.replaced_head}" if done.replaced_head else ""
         session.say(f"  the file before it{was}, is kept as {done.kept}")
+
+
+def rebuild(by: By = None, json: Json = False) -> None:
+    """Derive the state anew from sound entries, where an audit says that only the state differs.
+
+    The file as it was found is kept beside it, and an entry says that it happened.
+    Example: mountbook rebuild --by "Vera Lind"
+    """
+    from fleet.rebuild import rebuild as derive_anew
+
+    done = derive_anew(session.ledger_path(), by=session.actor(by), now=session.now(), progress=_progress())
+    if json:
+        session.emit_json({"rows": done.rows, "kept": str(done.kept), "entry": done.entry})
+        return
+    session.say(f"{done.rows} rows differed and were derived anew; entry {done.entry} says so")
+    session.say(f"  the file as it was found is kept as {done.kept}")
 
 
 def ski(

@@ -13,8 +13,9 @@ from fleet.audit.anchor import parse_head
 from fleet.audit.full import audit_file
 from fleet.connection import LATCH, connect, trust
 from fleet.entries import entry_hash
-from fleet.errors import LedgerFault
+from fleet.errors import LedgerFault, Refused
 from fleet.ledger import Ledger
+from fleet.rebuild import rebuild
 from tests.counter.shop import Shop
 
 _AN_ENTRY = "'2026-12-27T08:00:00.000Z', '2026-12-27T08:00:00.000Z', 'UTC', 'x', 'pair out', '{}', NULL"
@@ -247,6 +248,44 @@ def _behind_the_guards(path: Path, sql: str) -> None:
         hand.executescript(sql)
         for _, text in guards:
             hand.execute(text)
+
+
+def test_a_state_changed_by_hand_is_derived_anew_aloud_and_the_evidence_is_kept(
+    path: Path, shop: Shop
+) -> None:
+    right, head = shop.dump(), shop.ledger.head.seq
+    shop.ledger.connection.close()
+    with pytest.raises(Refused, match="needs no rebuilding"):
+        rebuild(path, by="Ida", now=shop.now)
+    _behind_the_guards(path, SHOWN_BY_AUDIT["a hold lifted by hand"][0])
+    found = path.read_bytes()
+    done = rebuild(path, by="Ida", now=shop.now)
+    assert (done.rows, done.entry) == (1, head + 1)
+    assert audit_file(path, now=shop.now).clean
+    with Ledger.open(path) as ledger:
+        now = [row for row in ledger.connection.iterdump() if "state rebuilt" not in row]
+    assert sorted(now) == sorted(right)
+    assert _rows(done.kept) == _rows_of(found, path)
+
+
+def _rows(path: Path) -> list[str]:
+    with closing(sqlite3.connect(path)) as connection:
+        return list(connection.iterdump())
+
+
+def _rows_of(raw: bytes, path: Path) -> list[str]:
+    copy = path.with_name("found.db")
+    copy.write_bytes(raw)
+    return _rows(copy)
+
+
+def test_damaged_entries_are_not_rebuilt_from(path: Path, shop: Shop) -> None:
+    shop.ledger.connection.close()
+    _behind_the_guards(path, SHOWN_BY_AUDIT["an old entry reworded"][0])
+    before = path.read_bytes()
+    with pytest.raises(LedgerFault, match="cannot be rebuilt: entry 7 was changed"):
+        rebuild(path, by="Ida", now=shop.now)
+    assert path.read_bytes() == before
 
 
 def test_a_change_near_the_head_is_refused_at_the_next_open(path: Path, shop: Shop) -> None:

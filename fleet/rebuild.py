@@ -1,0 +1,50 @@
+"""The state made anew from sound entries, aloud: where only the derived tables were changed by hand.
+
+A restore would lose every entry since the backup; the entries are all there. The file as it was found
+is kept beside it, because somebody will want to know what was changed, and an entry says it happened.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from fleet.audit.findings import Progress, Severity
+from fleet.audit.full import audit_file
+from fleet.backup import copy_as_found
+from fleet.errors import LedgerFault, Refused
+from fleet.layout import layout_statements
+from fleet.ledger import Ledger
+from fleet.migrations.bring_up import derive_again, make_anew
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rebuilt:
+    """``rows`` differed; ``kept`` is the file as it was found; ``entry`` says so in the ledger."""
+
+    rows: int
+    kept: Path
+    entry: int
+
+
+def rebuild(path: Path, *, by: str, now: datetime, progress: Progress | None = None) -> Rebuilt:
+    """Derive every table of the state again from the entries, in one transaction.
+
+    Raises Refused where nothing differs, LedgerFault where more than the state is wrong.
+    """
+    report = audit_file(path, now=now, progress=progress)
+    wrong = [finding for finding in report.findings if finding.severity is Severity.BAD]
+    if not wrong:
+        raise Refused(f"{path} needs no rebuilding: its state is what its entries say")
+    if any(finding.code != "state differs" for finding in wrong):
+        worst = next(finding for finding in wrong if finding.code != "state differs")
+        raise LedgerFault(
+            f"{path} cannot be rebuilt: {worst.sentence}", cure="mountbook restore the newest good backup"
+        )
+    kept = copy_as_found(path, now=now)
+    with Ledger.open(path) as ledger, ledger.transaction(by=by, now=now) as transaction:
+        make_anew(ledger.connection, layout_statements())
+        derive_again(ledger.connection, path)
+        entry = transaction.enter("state rebuilt", {"rows": len(wrong)})
+    return Rebuilt(rows=len(wrong), kept=kept, entry=entry)
