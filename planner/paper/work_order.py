@@ -167,6 +167,10 @@ def _binding_words(sheet: Sheet, order: WorkOrderSheet, x: float, y: float, w: f
     size = size_that_fits(order.mounts, Face.BOLD, BIG, w, least=READ)
     sheet.words(x, top + 8.8, shortened(order.mounts, Face.BOLD, size, w), size=size, face=Face.BOLD)
     brake = "no brake" if order.brake_um is None else f"brake {mm_text(order.brake_um)} mm"
+    if order.binding_from == "stock":
+        brake = f"from stock · {brake}"
+    elif order.binding_from != "own":
+        brake = f"TAKE IT OFF {order.binding_from} · {brake}"
     sheet.words(x, top + 13.6, shortened(f"{brake} · pattern {order.pattern}", Face.SANS, 9.5, w), size=9.5)
 
 

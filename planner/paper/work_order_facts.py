@@ -67,6 +67,7 @@ class WorkOrderSheet:
     mounts: str
     pattern: str
     brake_um: int | None
+    binding_from: str
     bsl_um: int
     offset_um: int
     minutes: int
@@ -127,6 +128,7 @@ def work_order_sheet(
         mounts=pattern.binding_model,
         pattern=pattern.name,
         brake_um=planned.brake_um,
+        binding_from=planned.binding_from,
         bsl_um=way.bsl_um,
         offset_um=way.offset_um,
         minutes=way.minutes,
