@@ -6,8 +6,9 @@ stored with their results, so that a phone's preview shows them.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from io import BytesIO
 from math import ceil
 from pathlib import Path
@@ -49,11 +50,48 @@ def write_plan_workbook(path: Path, fleet: Fleet, plan: Plan) -> None:
     write_whole(path, plan_workbook(fleet, plan))
 
 
+@dataclass(frozen=True, slots=True)
+class _Words:
+    """What stands above, over and under every sheet of a workbook."""
+
+    title: str
+    banner: str
+    header: str
+    footer: str
+
+
 def plan_workbook(
-    fleet: Fleet, plan: Plan, *, printed_at: datetime | None = None, paper: str = "A4"
+    fleet: Fleet,
+    plan: Plan,
+    *,
+    printed_at: datetime | None = None,
+    paper: str = "A4",
+    more: Sequence[Table] = (),
 ) -> bytes:
-    """The workbook's bytes; the same plan, fleet and time give the same bytes."""
+    """The workbook's bytes; the same plan, fleet and time give the same bytes. ``more`` sheets follow."""
+    words = _Words(
+        "Plan, a proposal",
+        _BANNER,
+        "PROPOSAL, not issued",
+        f"ledger {plan.ledger_entry}:{plan.ledger_head[:8]}",
+    )
+    made = datetime.fromisoformat(plan.made_at.replace("Z", "+00:00"))
+    tables = (*plan_tables(fleet, plan, printed_at=printed_at), *more)
+    return _workbook(tables, words, author=fleet.shop, made=made, paper=paper)
+
+
+def tables_workbook(
+    tables: Sequence[Table], *, fleet: Fleet, title: str, banner: str, made: datetime, paper: str = "A4"
+) -> bytes:
+    """A workbook of other tables in the same form; ``banner`` says what they are good for."""
+    words = _Words(title, banner, title, f"ledger {fleet.head}")
+    return _workbook(tables, words, author=fleet.shop, made=made, paper=paper)
+
+
+def _workbook(tables: Sequence[Table], words: _Words, *, author: str, made: datetime, paper: str) -> bytes:
     import xlsxwriter
+
+    from planner.bench_weeks.tables import HOURS, add_hours_chart
 
     out = BytesIO()
     book = xlsxwriter.Workbook(
@@ -65,14 +103,15 @@ def plan_workbook(
             "strings_to_numbers": False,
         },
     )
-    made = datetime.fromisoformat(plan.made_at.replace("Z", "+00:00"))
     # The library compares and prints naive times; the hour itself is UTC.
     book.set_properties(
-        {"title": "Plan, a proposal", "author": fleet.shop, "created": made.replace(tzinfo=None)}
+        {"title": words.title, "author": author, "created": made.astimezone(UTC).replace(tzinfo=None)}
     )
     formats = _formats(book)
-    for table in plan_tables(fleet, plan, printed_at=printed_at):
-        _write_table(book, table, formats, paper, plan)
+    for table in tables:
+        sheet = _write_table(book, table, formats, paper, words)
+        if table.name == HOURS:
+            add_hours_chart(book, sheet, header_row=_HEADER_ROW, days=len(table.rows))
     book.close()
     return out.getvalue()
 
@@ -95,13 +134,13 @@ def _formats(book: Workbook) -> _Formats:
     )
 
 
-def _write_table(book: Workbook, table: Table, formats: _Formats, paper: str, plan: Plan) -> None:
+def _write_table(book: Workbook, table: Table, formats: _Formats, paper: str, words: _Words) -> Worksheet:
     sheet = book.add_worksheet(table.name)
     last = len(table.columns) - 1
     sheet.write_string(0, 0, f"{table.title}", formats.title)
     for index in range(last + 1):
         sheet.write_blank(1, index, None, formats.banner)
-    sheet.write_string(1, 0, _BANNER, formats.banner)
+    sheet.write_string(1, 0, words.banner, formats.banner)
     for index, column in enumerate(table.columns):
         sheet.set_column(index, index, column.width)
         sheet.write_string(_HEADER_ROW, index, column.title, formats.header)
@@ -123,8 +162,9 @@ def _write_table(book: Workbook, table: Table, formats: _Formats, paper: str, pl
         sheet.set_landscape()
     sheet.fit_to_pages(1, 0)
     sheet.set_margins(left=0.5, right=0.5, top=0.7, bottom=0.7)
-    sheet.set_header(f"&L&B{_plain(table.title)}&RPROPOSAL, not issued")
-    sheet.set_footer(f"&Lledger {plan.ledger_entry}:{plan.ledger_head[:8]}&C&A&Rpage &P of &N")
+    sheet.set_header(f"&L&B{_plain(table.title)}&R{_plain(words.header)}")
+    sheet.set_footer(f"&L{_plain(words.footer)}&C&A&Rpage &P of &N")
+    return sheet
 
 
 def _lines(text: str, width: float) -> int:

@@ -13,6 +13,7 @@ import typer
 from fleet.connection import SQLITE_FAULTS, ledger_fault
 from fleet.errors import MountbookError, Refused
 from planner.cli import (
+    bench,
     bench_notes,
     case,
     counter,
@@ -71,6 +72,7 @@ holds.register(app)
 recalls.register(app)
 case.register(app)
 season.register(app)
+bench.register(app)
 bench_notes.register(app)
 loosening.register(app)
 sampling.register(app)

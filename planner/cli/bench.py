@@ -1,0 +1,157 @@
+"""`mountbook bench`: the bench weeks, planned, shown, and followed."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from planner.cli import session
+
+if TYPE_CHECKING:
+    from planner.bench_weeks.desk import Wanted
+
+bench = typer.Typer(
+    no_args_is_help=True, help="The bench weeks: who works on which order, when, on which jig."
+)
+
+Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="Where `bench plan` wrote bench.json.")]
+
+
+def register(app: typer.Typer) -> None:
+    """Add this room's commands."""
+    app.add_typer(bench, name="bench")
+
+
+@bench.command(name="plan")
+def plan(
+    first: Annotated[str, typer.Option("--from", metavar="DATE", help="First day of the bench weeks.")],
+    last: Annotated[str, typer.Option("--to", metavar="DATE", help="Last day.")],
+    out: Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Where bench.json and the sheets go.")],
+    proposal: Annotated[
+        Path | None,
+        typer.Option(
+            "--proposal", metavar="FOLDER", help="Plan the sets of a plan.json instead of open orders."
+        ),
+    ] = None,
+    technicians: Annotated[int, typer.Option("--technicians", min=1, help="People at the bench.")] = 2,
+    hours: Annotated[
+        str, typer.Option("--hours", help="Bench hours a day: 8 for all, or one for each: 8,8,3.")
+    ] = "8",
+    opens: Annotated[str, typer.Option("--opens", metavar="TIME", help="When the bench opens.")] = "08:00",
+    pause: Annotated[
+        str | None, typer.Option("--pause", metavar="FROM-TO", help="A pause for all, like 12:00-12:30.")
+    ] = None,
+    testers: Annotated[
+        int | None,
+        typer.Option(
+            "--testers", min=1, help="How many of them (from the first) may make release tests; else all."
+        ),
+    ] = None,
+    jigs: Annotated[int, typer.Option("--jigs", min=1, help="Jigs of each pattern.")] = 1,
+    jig: Annotated[
+        list[str] | None, typer.Option("--jig", metavar="PATTERN=N", help="Another number for one pattern.")
+    ] = None,
+    closed: Annotated[
+        list[str] | None, typer.Option("--closed", metavar="DATE", help="A closing day; may be given again.")
+    ] = None,
+    closed_weekdays: Annotated[
+        str, typer.Option("--closed-weekdays", help="Weekdays off: Sun, or Sat,Sun, or none.")
+    ] = "Sun",
+    due: Annotated[
+        str | None,
+        typer.Option("--due", metavar="DATE", help="Due day of orders that have none of their own."),
+    ] = None,
+    due_wish: Annotated[
+        list[str] | None, typer.Option("--due-wish", metavar="WISH=DATE", help="Due day of one wish.")
+    ] = None,
+    begun: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--begun", metavar="ORDER=N", help="Its first N visits are done; a cure counts from now."
+        ),
+    ] = None,
+    stock: Annotated[
+        Path | None, typer.Option("--stock", metavar="FILE", help="csv of part,quantity: what runs short.")
+    ] = None,
+    screws: Annotated[
+        Path | None, typer.Option("--screws", metavar="FILE", help="csv of pattern,piece,number,part.")
+    ] = None,
+    seconds: Annotated[float, typer.Option("--seconds", min=1, help="How long to look at most.")] = 30.0,
+    json: session.Json = False,
+) -> None:
+    """Plan the bench weeks from the open work orders, or from a proposal. The ledger stays as it is.
+
+    A bench.json that lies in the folder already is planned again with little change.
+
+    Example: mountbook bench plan --from 2026-11-02 --to 2026-12-05 --technicians 2 --hours 8 --out bench
+    """
+    from planner.bench_weeks.desk import Wanted, plan_and_write
+
+    wanted = Wanted(
+        first=first, last=last, technicians=technicians, hours=hours, opens=opens, pause=pause,
+        testers=testers, jigs=jigs, jig=tuple(jig or ()), closed=tuple(closed or ()),
+        closed_weekdays=closed_weekdays, due=due, due_wish=tuple(due_wish or ()), begun=tuple(begun or ()),
+        stock=stock, screws=screws, seconds=seconds, proposal=proposal,
+    )  # fmt: skip
+    _answer(plan_and_write, wanted, out, json)
+
+
+def _answer(act: Any, wanted: Wanted, out: Path, json: bool) -> None:
+    moment = session.now()
+    say = session.note if sys.stderr.isatty() else None
+    with session.open_ledger() as ledger, ledger.reading() as connection:
+        made = act(connection, wanted, out, now=moment, progress=say)
+    if json:
+        session.emit_json(made.data)
+    else:
+        for line in made.lines:
+            session.say(line)
+
+
+@bench.command(name="show")
+def show(
+    folder: Folder,
+    day: Annotated[str | None, typer.Option("--day", metavar="DATE", help="Only this day; else all.")] = None,
+    json: session.Json = False,
+) -> None:
+    """Show the bench, day by day, in the order of work.
+
+    Example: mountbook bench show bench --day 2026-11-03
+    """
+    from planner.bench_weeks.bench_file import read_bench_file
+    from planner.bench_weeks.telling import day_lines, only_day
+
+    data = only_day(read_bench_file(folder), day)
+    if json:
+        session.emit_json(data)
+        return
+    for line in day_lines(data):
+        session.say(line)
+
+
+@bench.command(name="progress")
+def progress(folder: Folder, json: session.Json = False) -> None:
+    """Tell which orders are done, behind, late or moved. Exit code 1 if any is behind or late.
+
+    Example: mountbook bench progress bench
+    """
+    from dataclasses import asdict
+
+    from planner.bench_weeks.bench_file import read_bench_file
+    from planner.bench_weeks.desk import order_states
+    from planner.bench_weeks.progress import progress_of
+    from planner.bench_weeks.telling import progress_lines
+
+    data = read_bench_file(folder)
+    with session.open_ledger() as ledger, ledger.reading() as connection:
+        found = progress_of(data, order_states(connection), now=session.now())
+    if json:
+        session.emit_json(asdict(found))
+    else:
+        for line in progress_lines(found):
+            session.say(line)
+    if found.behind or found.late:
+        raise typer.Exit(1)
