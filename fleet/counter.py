@@ -35,9 +35,12 @@ class Done:
 
 
 def take_out(
-    desk: Desk, tags: Sequence[str], *, boot: str | None = None, due: date | None = None
+    desk: Desk, tags: Sequence[str], *, boot: str | None = None, due: date | None = None, remark: str = ""
 ) -> list[Done]:
-    """Hand the pairs out, all or none. Refused with every reason, and what could go instead."""
+    """Hand the pairs out, all or none. Refused with every reason, and what could go instead.
+
+    ``remark`` is free text, such as where a list entered later comes from.
+    """
     _no_repeats(tags)
     door = Door(desk.connection, at=desk.at, zone=desk.zone, boot=boot)
     if boot is not None and len(tags) > 1:
@@ -66,6 +69,7 @@ def take_out(
                 "due": due.isoformat() if due else None,
                 "fit": FIT_NOT_CHECKED if answer.fit is None else "fits",
             },
+            note=remark,
         )
         words = FIT_NOT_CHECKED
         if answer.fit is not None:
@@ -86,8 +90,11 @@ def _boot_is_in(desk: Desk, boot: str) -> None:
         raise Refused(f"boot {boot} is out with {row[0]}", cure="scan that pair back first")
 
 
-def take_back(desk: Desk, tags: Sequence[str], *, said: str = "") -> list[Done]:
-    """Take the pairs back, all or none. ``said``: what the renter said, kept as free text."""
+def take_back(desk: Desk, tags: Sequence[str], *, said: str = "", remark: str = "") -> list[Done]:
+    """Take the pairs back, all or none. ``said``: what the renter said, kept as free text.
+
+    ``remark`` is other free text; it does not count as said by the renter.
+    """
     _no_repeats(tags)
     done = []
     for tag in tags:
@@ -100,7 +107,7 @@ def take_back(desk: Desk, tags: Sequence[str], *, said: str = "") -> list[Done]:
             )
         if standing.place is Place.OUT:
             desk.check_after(standing.out, tag, "went out")
-        entry = desk.enter("pair back", {"tag": tag, "said": bool(said)}, note=said)
+        entry = desk.enter("pair back", {"tag": tag, "said": bool(said)}, note=said or remark)
         after = read_standing(desk.connection, tag)
         done.append(Done(tag=tag, place=after.place, entry=entry, words=_back_words(standing, after)))
     return done

@@ -28,7 +28,7 @@ back           what is scanned now comes back; words after the tag are what the 
 TAG            the pair (or, going out, the boot)
 undo [TAG]     take the newest scan back
 hold TAG WHY   stop a pair
-at TIME        enter a paper list: the time on the paper, like 16:40; `at now` ends it
+at TIME [NOTE] enter a paper list: the time on the paper, like 16:40; `at now` ends it
 quit           end"""
 
 
@@ -58,6 +58,7 @@ class Counter:
         self.mode = mode
         self.boot: str | None = None
         self.paper_time: datetime | None = None
+        self.paper_note = ""
         self.counts = {Mode.OUT: 0, Mode.BACK: 0}
         self._last: tuple[Mode, str, datetime] | None = None
 
@@ -97,7 +98,7 @@ class Counter:
             self.mode, self.boot = Mode(word), None
             return Reply(text=f"now scanning {self.mode.value.upper()}")
         if word == "at":
-            return self._at(" ".join(words[1:]), now)
+            return self._at(words[1] if len(words) > 1 else "now", " ".join(words[2:]), now)
         if word == "undo":
             with self._desk(now) as desk:
                 done = undo(desk, self._tag(words[1]) if len(words) > 1 else newest_scan(desk))
@@ -108,9 +109,9 @@ class Counter:
             return self._done(done)
         return None
 
-    def _at(self, text: str, now: datetime) -> Reply:
-        if text.lower() in ("now", ""):
-            self.paper_time = None
+    def _at(self, text: str, note: str, now: datetime) -> Reply:
+        if text.lower() == "now":
+            self.paper_time, self.paper_note = None, ""
             return Reply(text="now")
         zone = ZoneInfo(self._zone)
         try:
@@ -124,7 +125,7 @@ class Counter:
             return Reply(text=f"REFUSED  {text!r} is no time; write 16:40 or 2026-12-27T16:40", refused=True)
         if moment > now:
             return Reply(text=f"REFUSED  {text} has not come yet", refused=True)
-        self.paper_time = moment
+        self.paper_time, self.paper_note = moment, f"from a paper list{f': {note}' if note else ''}"
         return Reply(text=f"entering a paper list of {moment.astimezone(zone):%a %d %b %H:%M}")
 
     def _scan(self, words: list[str], now: datetime) -> Reply:
@@ -137,11 +138,11 @@ class Counter:
                 return Reply(text=f"{tag}  boot, now its pair")
             boot = self._tag(rest) if rest else self.boot
             with self._desk(now) as desk:
-                [done] = take_out(desk, [tag], boot=boot)
+                [done] = take_out(desk, [tag], boot=boot, remark=self.paper_note)
             self.boot = None
         else:
             with self._desk(now) as desk:
-                [done] = take_back(desk, [tag], said=rest)
+                [done] = take_back(desk, [tag], said=rest, remark=self.paper_note)
         self.counts[self.mode] += 1
         self._last = (self.mode, tag, now)
         return self._done(done)

@@ -105,6 +105,7 @@ def order_done(
     binding: Annotated[
         list[str] | None, typer.Option("--binding", metavar="ID", help="The two used, ski A first; else any.")
     ] = None,
+    jig: Annotated[str, typer.Option("--jig", metavar="NAME", help="The jig that was used.")] = "",
     by: By = None,
     at: At = None,
     json: Json = False,
@@ -121,7 +122,7 @@ def order_done(
 
     with at_desk(by, at) as desk:
         seen = read_measured(measured, hole or (), find_order(desk.connection, order).planned)
-        closed = done(desk, order, measured=seen, bindings=tuple(binding or ()))
+        closed = done(desk, order, measured=seen, bindings=tuple(binding or ()), jig=jig)
     _show_closed(closed, json=json)
 
 

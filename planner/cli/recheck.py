@@ -188,7 +188,7 @@ def _listed(day: str | None) -> Any:
 
 def _say_list(listed: Any) -> None:
     from fleet.days import day_text, time_text
-    from fleet.recheck import Group
+    from fleet.recheck import LOOK, Group
 
     session.say(
         f"Screw recheck {day_text(listed.day)} · list {listed.list_id} · {len(listed.rows)} pairs"
@@ -205,6 +205,9 @@ def _say_list(listed: Any) -> None:
         for row in rows:
             back = time_text(row.returned_at, listed.zone)
             session.say(f"  {row.tag:<{width}}  {row.rack:<8}  {'; '.join(row.reasons)}  (back {back})")
+    if listed.rows:
+        session.say()
+        session.say(f"each pair: {'; '.join(LOOK)}")
     session.say()
     session.say(f"still out: {listed.still_out}")
     if listed.second_check:
@@ -216,6 +219,7 @@ def _say_list(listed: Any) -> None:
 
 
 def _list_json(listed: Any) -> dict[str, Any]:
+    from fleet.recheck import LOOK
     from fleet.units import um_to_mm
 
     return {
@@ -228,6 +232,7 @@ def _list_json(listed: Any) -> dict[str, Any]:
         "still_out": listed.still_out,
         "second_check": list(listed.second_check),
         "never_back": listed.never_back,
+        "look": list(LOOK),
         "rows": [
             {
                 "tag": row.tag,

@@ -46,9 +46,16 @@ class Closed:
 
 
 def done(
-    desk: Desk, text: str, *, measured: Mapping[Screw, Measured], bindings: Sequence[str] = ()
+    desk: Desk,
+    text: str,
+    *,
+    measured: Mapping[Screw, Measured],
+    bindings: Sequence[str] = (),
+    jig: str = "",
 ) -> Closed:
     """Enter the order as done: holes, mount and bindings move; a second person must look.
+
+    ``jig`` names the jig that was used, so that what loosens can be told by jig.
 
     Refused for anything but the newest open revision, and for a pair that changed since it was issued.
     """
@@ -71,6 +78,7 @@ def done(
             "bindings": binding_changes(planned, bindings=read_bindings(desk.connection), named=bindings),
             "giver": _giver(desk, order, day),
             "glued_with": adhesives(planned, policy),
+            "jig": jig.strip(),
             "hold": hold,
         },
     )

@@ -68,7 +68,7 @@ def test_undo_is_a_new_entry(shop: Shop, counter: Counter) -> None:
 
 def test_a_paper_list_is_entered_with_the_papers_time(shop: Shop, counter: Counter) -> None:
     shop.tick(minutes=300)
-    counter.handle("at 09:05", now=shop.tick())
+    counter.handle("at 09:05 list from the hut", now=shop.tick())
     assert counter.prompt == "OUT · paper 27 Dec 09:05 > "
     counter.handle("P-1", now=shop.tick())
     entry = shop.ledger.connection.execute(
@@ -76,6 +76,8 @@ def test_a_paper_list_is_entered_with_the_papers_time(shop: Shop, counter: Count
     ).fetchone()
     assert entry[0] == "2026-12-27T08:05:00.000Z"
     assert entry[1] > entry[0]
+    note = shop.ledger.connection.execute("SELECT text FROM notes ORDER BY seq DESC LIMIT 1").fetchone()
+    assert note[0] == "from a paper list: list from the hut"
     counter.handle("at now", now=shop.tick())
     assert counter.prompt == "OUT > "
 

@@ -67,3 +67,13 @@ def test_the_terminal_curve_falls_and_fits_the_width() -> None:
 def test_the_drawing_is_well_formed_whatever_the_title() -> None:
     root = ElementTree.fromstring(as_svg(curve(remission()), last_day=35, title="<a> & b"))
     assert root.tag.endswith("svg")
+
+
+@pytest.mark.long
+def test_the_curve_equals_lifelines() -> None:
+    """Runs where lifelines is installed (it brings pandas, so the tests do not require it)."""
+    lifelines = pytest.importorskip("lifelines")
+    spans = remission()
+    fitter = lifelines.KaplanMeierFitter().fit([s.days for s in spans], [s.moved for s in spans])
+    for step in curve(spans):
+        assert step.still == pytest.approx(float(fitter.predict(step.day)), abs=1e-9)
