@@ -1,0 +1,172 @@
+"""The sweep of `sweep`, for many skis at once: forbidden ranges of r as padded arrays, exact.
+
+Squares below 2**52 have exact floors of their float square roots, so `_half` is `isqrt`.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fleet.patterns import Piece
+from planner.placement.hole_table import FAR_UM, Bools, HoleTable, Ints
+
+_CODES = 8
+_OFFSET = 1 << 20
+
+
+def forbidden(table: HoleTable, piece: Piece, low_um: int, high_um: int) -> tuple[Ints, Ints]:
+    """Closed forbidden ranges of r, (skis, slots); unused slots lie at FAR_UM.
+
+    Exact for every r between low and high. Skis on which each pair of an old and a wanted hole can be
+    judged by itself take the short way; the others (edges, areas, holes so near each other that a reuse
+    meets another hole's allowance) count the ranges over each place.
+    """
+    careful = _careful(table, piece, low_um, high_um)
+    if not careful.any():
+        return _pairwise(table, piece)
+    if careful.all():
+        return _counted(table, piece)
+    plain_rows, careful_rows = np.flatnonzero(~careful), np.flatnonzero(careful)
+    plain = _pairwise(table.rows(plain_rows), piece)
+    counted = _counted(table.rows(careful_rows), piece)
+    slots = max(plain[0].shape[1], counted[0].shape[1])
+    starts = np.full((table.skis, slots), FAR_UM, np.int32)
+    ends = starts.copy()
+    for rows, (some_starts, some_ends) in ((plain_rows, plain), (careful_rows, counted)):
+        starts[rows, : some_starts.shape[1]] = some_starts
+        ends[rows, : some_ends.shape[1]] = some_ends
+    return starts, ends
+
+
+def _careful(table: HoleTable, piece: Piece, low_um: int, high_um: int) -> Bools:
+    """The skis for which the short way would not be exact."""
+    first = low_um + min(hole.x_um for hole in piece.holes)
+    last = high_um + max(hole.x_um for hole in piece.holes)
+    widest = max(abs(hole.y_um) for hole in piece.holes)
+    bounded = np.array(
+        [not any(a <= first and last <= b for a, b in ranges) for ranges in table.ground], np.bool_
+    )
+    return bounded | (table.half_width < widest) | _crowded(table)
+
+
+def _crowded(table: HoleTable) -> Bools:
+    """Where a screw in one old hole may come nearer another than a new hole would have to."""
+    reusable = (table.wood_size > 0) | (table.thread > 0)
+    outer = table.asked + table.reuse_um
+    crowded = np.zeros(table.skis, np.bool_)
+    if not (table.asked > table.spacing_um).any():
+        return crowded
+    inner_square = (table.spacing_um - table.reuse_um) ** 2
+    for column in range(table.x.shape[1]):
+        dx = (table.x - table.x[:, column, None]).astype(np.int64)
+        dy = (table.y - table.y[:, column, None]).astype(np.int64)
+        square = dx * dx + dy * dy
+        near = (
+            (square >= inner_square)
+            & (square <= outer.astype(np.int64) ** 2)
+            & (table.asked > table.spacing_um)
+        )
+        crowded |= (near & reusable[:, column, None]).any(axis=1)
+    return crowded
+
+
+def _half(room: NDArray[np.int64]) -> Ints:
+    return np.sqrt(np.maximum(room, 0).astype(np.float64)).astype(np.int32)
+
+
+def _pairwise(table: HoleTable, piece: Piece) -> tuple[Ints, Ints]:
+    """For each pair of holes c ± isqrt(D² - dy² - 1), with the reuse window cut out of it."""
+    skis, holes = table.x.shape
+    starts = np.empty((skis, len(piece.holes), 2, holes), np.int32)
+    ends = np.empty_like(starts)
+    asked_square = table.asked.astype(np.int64) ** 2
+    reuse_square = table.reuse_um**2
+    for j, wanted in enumerate(piece.holes):
+        dy_square = (table.y - wanted.y_um).astype(np.int64) ** 2
+        c = table.x - np.int32(wanted.x_um)
+        room = asked_square - dy_square
+        half = _half(room - 1)
+        window = np.where(
+            (dy_square <= reuse_square) & table.may_reuse(wanted), _half(reuse_square - dy_square), -1
+        ).astype(np.int32)
+        free = room <= 0
+        for k, (start, end) in enumerate(((c - half, c - window - 1), (c + window + 1, c + half))):
+            starts[:, j, k] = np.where(free, FAR_UM, start)
+            ends[:, j, k] = np.where(free, FAR_UM, end)
+    return starts.reshape(skis, -1), ends.reshape(skis, -1)
+
+
+def _counted(table: HoleTable, piece: Piece) -> tuple[Ints, Ints]:
+    """For each wanted hole the ranges counted over every place, with weights that let a reuse win against
+    allowances and ground, and lose against another hole nearer than the bare spacing.
+    """
+    each = [_counted_hole(table, piece, j) for j in range(len(piece.holes))]
+    return np.concatenate([s for s, _ in each], axis=1), np.concatenate([e for _, e in each], axis=1)
+
+
+def _counted_hole(table: HoleTable, piece: Piece, j: int) -> tuple[Ints, Ints]:
+    wanted = piece.holes[j]
+    skis, holes = table.x.shape
+    c = table.x - np.int32(wanted.x_um)
+    dy_square = (table.y - wanted.y_um).astype(np.int64) ** 2
+    real = table.asked > 0
+    ring = table.asked.astype(np.int64) ** 2 - dy_square
+    near = table.spacing_um**2 - dy_square
+    window = table.reuse_um**2 - dy_square
+    ground_count = max((len(ranges) for ranges in table.ground), default=0)
+    some = holes + ground_count + 3
+    much = some * (holes + 1)
+    weights = np.array([1, -1, much, -much, -(much + some), much + some, 0, 0], np.int32)
+    events = [
+        *_opened_closed(c, _half(ring - 1), real & (ring > 0), 0),
+        *_opened_closed(c, _half(near - 1), real & (near > 0), 2),
+        *_opened_closed(c, _half(window), real & (window >= 0) & table.may_reuse(wanted), 4),
+        _off_ground(table, wanted.x_um, abs(wanted.y_um), ground_count),
+    ]
+    keys = np.sort(np.concatenate(events, axis=1), axis=1)
+    depth = np.cumsum(weights[keys % _CODES], axis=1, dtype=np.int32)
+    places = keys // _CODES - _OFFSET
+    after = np.concatenate([places[:, 1:], np.full((skis, 1), FAR_UM + 1, np.int32)], axis=1)
+    solid = after > places  # the last event at its place; others are passed through
+    return _runs(places, after, (depth > 0) & solid)
+
+
+def _opened_closed(c: Ints, half: Ints, used: Bools, code: int) -> list[Ints]:
+    opened = np.where(used, (c - half + _OFFSET) * _CODES + code, _idle())
+    closed = np.where(used, (c + half + 1 + _OFFSET) * _CODES + code + 1, _idle())
+    return [opened.astype(np.int32), closed.astype(np.int32)]
+
+
+def _idle() -> int:
+    """An event at FAR_UM that weighs nothing."""
+    return (FAR_UM + _OFFSET) * _CODES + 6
+
+
+def _off_ground(table: HoleTable, x_um: int, y_um: int, ground_count: int) -> Ints:
+    """Plus one everywhere, minus one over each drillable range."""
+    events = np.full((table.skis, 1 + 2 * ground_count), _idle(), np.int32)
+    events[:, 0] = (-FAR_UM + _OFFSET) * _CODES
+    for row, ranges in enumerate(table.ground):
+        if table.half_width[row] < y_um:
+            continue
+        for k, (low, high) in enumerate(ranges):
+            low_r, high_r = max(low - x_um, -FAR_UM), min(high - x_um, FAR_UM - 1)
+            if low_r <= high_r:
+                events[row, 1 + 2 * k] = (low_r + _OFFSET) * _CODES + 1
+                events[row, 2 + 2 * k] = (high_r + 1 + _OFFSET) * _CODES
+    return events
+
+
+def _runs(places: Ints, after: Ints, bad: Bools) -> tuple[Ints, Ints]:
+    """The bad stretches, packed to the left into as few slots as the fullest row needs."""
+    counts = bad.sum(axis=1)
+    slots = max(int(counts.max(initial=0)), 1)
+    starts = np.full((len(places), slots), FAR_UM, np.int32)
+    ends = starts.copy()
+    rows, columns = np.nonzero(bad)
+    first = np.cumsum(counts) - counts
+    slot = np.arange(len(rows)) - first[rows]
+    starts[rows, slot] = places[rows, columns]
+    ends[rows, slot] = after[rows, columns] - 1
+    return starts, ends

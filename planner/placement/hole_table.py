@@ -1,0 +1,123 @@
+"""The holes of many skis as padded arrays: what the batch sweep works on. Numpy only from here on down."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fleet.equipment import Construction, Pair
+from fleet.holes import HoleState, Side
+from fleet.patterns import PatternHole
+from fleet.policy import Policy
+from planner.placement.frames import frame_of
+from planner.placement.intervals import Interval, intersection, union
+from planner.placement.rule import Rule, may_drill, rule_for
+
+Ints = NDArray[np.int32]
+Bools = NDArray[np.bool_]
+
+FAR_UM = 1_000_000
+"""Beyond every ski: a metre from the mark."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoleTable:
+    """One side of many pairs. Arrays are (skis, holes), micrometres from the pair's reference.
+
+    ``asked`` 0 marks padding. ``drill_size``/``thread``: the diameter of a screw that may go into the
+    hole (as a wood screw, as an insert's own), 0 where none may. ``any_size``: construction unknown,
+    the pattern's listed diameter decides. ``ground``: per ski the closed ranges of x where new holes
+    may be drilled, ``half_width``: and how far off the centre line.
+    """
+
+    x: Ints
+    y: Ints
+    asked: Ints
+    wood_size: Ints
+    thread: Ints
+    drill_size: Ints
+    ground: tuple[tuple[Interval, ...], ...]
+    half_width: Ints
+    spacing_um: int
+    reuse_um: int
+
+    @property
+    def skis(self) -> int:
+        """How many."""
+        return len(self.x)
+
+    def may_reuse(self, wanted: PatternHole) -> Bools:
+        """(skis, holes): whether the wanted screw may go into the old hole, position apart."""
+        listed = wanted.diameter_um or 0
+        size = np.where(self.drill_size > 0, self.drill_size, listed)[:, None]
+        wood: Bools = (self.wood_size > 0) & (self.wood_size == size)
+        own: Bools = (self.thread == listed) & (listed > 0)
+        return np.logical_or(wood, own)
+
+    def rows(self, chosen: NDArray[np.intp] | slice) -> HoleTable:
+        """Some of the skis."""
+        index = range(*chosen.indices(self.skis)) if isinstance(chosen, slice) else chosen
+        return HoleTable(
+            x=self.x[chosen],
+            y=self.y[chosen],
+            asked=self.asked[chosen],
+            wood_size=self.wood_size[chosen],
+            thread=self.thread[chosen],
+            drill_size=self.drill_size[chosen],
+            ground=tuple(self.ground[i] for i in index),
+            half_width=self.half_width[chosen],
+            spacing_um=self.spacing_um,
+            reuse_um=self.reuse_um,
+        )
+
+
+def hole_tables(pairs: Sequence[Pair], policy: Policy) -> dict[Side, HoleTable]:
+    """Both sides of the pairs, in their order."""
+    rules = {c: rule_for(policy, c) for c in {pair.construction for pair in pairs}}
+    return {side: _table(pairs, side, rules, policy) for side in Side}
+
+
+def _table(
+    pairs: Sequence[Pair], side: Side, rules: dict[Construction | None, Rule], policy: Policy
+) -> HoleTable:
+    count = max((len(pair.skis[side].holes) for pair in pairs), default=0)
+    shape = (len(pairs), max(count, 1))
+    x, y, asked, wood, thread = (np.zeros(shape, np.int32) for _ in range(5))
+    drill = np.zeros(len(pairs), np.int32)
+    half = np.full(len(pairs), -1, np.int32)
+    ground: list[tuple[Interval, ...]] = []
+    for row, pair in enumerate(pairs):
+        rule, ski = rules[pair.construction], pair.skis[side]
+        shift = frame_of(pair).shift_um[side]
+        drill[row] = rule.drill_um or 0
+        for column, hole in enumerate(ski.holes):
+            x[row, column], y[row, column] = hole.x_um - shift, hole.y_um
+            asked[row, column] = rule.asked_um(hole)
+            if hole.knowledge.may_be_reused and hole.diameter_um is not None:
+                if hole.state in (HoleState.OPEN, HoleState.SCREWED):
+                    wood[row, column] = hole.diameter_um
+                elif hole.state is HoleState.INSERT and hole.diameter_um not in rule.shop_drills_um:
+                    thread[row, column] = hole.diameter_um
+        back, front, width = ski.zone_back_um, ski.zone_front_um, ski.zone_half_width_um
+        if back is None or front is None or width is None or not may_drill(pair, rule):
+            ground.append(())
+            continue
+        half[row] = max(width - rule.edge_um, -1)
+        inside = [(rule.edge_um - back - shift, front - rule.edge_um - shift)]
+        seen = union((area.from_um - shift, area.to_um - shift) for area in ski.inspected)
+        ground.append(tuple(intersection(inside, seen)) if inside[0][0] <= inside[0][1] else ())
+    return HoleTable(
+        x=x,
+        y=y,
+        asked=asked,
+        wood_size=wood,
+        thread=thread,
+        drill_size=drill,
+        ground=tuple(ground),
+        half_width=half,
+        spacing_um=policy.um("spacing_mm"),
+        reuse_um=policy.um("reuse_tolerance_mm"),
+    )
