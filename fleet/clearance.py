@@ -258,11 +258,14 @@ class Door:
         kind, length_mm = self._connection.execute(
             "SELECT kind, length_mm FROM pair WHERE tag = ?", (tag,)
         ).fetchone()
+        sole = self._boot.sole_type if self._boot else None
         near = self._connection.execute(
-            "SELECT tag FROM pair JOIN standing USING (tag) WHERE place = 'ready' AND kind = ?"
-            " AND abs(length_mm - ?) * 1000 <= ? ORDER BY abs(length_mm - ?), tag",
-            (kind, length_mm, self._policy.um("instead_length_mm"), length_mm),
-        ).fetchall()
+            "SELECT tag FROM pair JOIN standing USING (tag) WHERE place = 'ready' AND kind = ?1"
+            " AND abs(length_mm - ?2) * 1000 <= ?3 AND (?4 IS NULL OR EXISTS (SELECT 1 FROM mount"
+            " JOIN fit USING (pattern) WHERE mount.tag = pair.tag AND removed_on IS NULL AND sole_type = ?4))"
+            " ORDER BY abs(length_mm - ?2), tag",
+            (kind, length_mm, self._policy.um("instead_length_mm"), sole),
+        )
         found: list[str] = []
         for (other,) in near:
             if other != tag and other not in leave_out and not self.ask(other).reasons:

@@ -72,7 +72,9 @@ def order_issue(
     for order in issued.orders:
         session.say(f"  {_order_line(order)}")
     if issued.collect:
-        session.say(f"COLLECT these sheets, they are void: {', '.join(o.name for o in issued.collect)}")
+        session.say_folded(
+            f"COLLECT these sheets, they are void: {', '.join(o.name for o in issued.collect)}"
+        )
     for name in written:
         session.say(f"  {name}")
 

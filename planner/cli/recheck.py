@@ -190,7 +190,7 @@ def _say_list(listed: Any) -> None:
     from fleet.days import day_text, time_text
     from fleet.recheck import LOOK, Group
 
-    session.say(
+    session.say_folded(
         f"Screw recheck {day_text(listed.day)} · list {listed.list_id} · {len(listed.rows)} pairs"
         f" · {listed.minutes} min (at least {listed.minutes_short} min tonight)"
     )
@@ -201,19 +201,23 @@ def _say_list(listed: Any) -> None:
             continue
         wait = "may wait, stays in until passed" if group.may_wait else "not to be skipped"
         session.say()
-        session.say(f"{group.value.upper()} ({len(rows)}; {wait})")
+        session.say_folded(f"{group.value.upper()} ({len(rows)}; {wait})")
         for row in rows:
             back = time_text(row.returned_at, listed.zone)
-            session.say(f"  {row.tag:<{width}}  {row.rack:<8}  {'; '.join(row.reasons)}  (back {back})")
+            session.say_folded(
+                f"  {row.tag:<{width}}  {row.rack:<8}  {'; '.join(row.reasons)}  (back {back})"
+            )
     if listed.rows:
         session.say()
-        session.say(f"each pair: {'; '.join(LOOK)}")
+        session.say_folded(f"each pair: {'; '.join(LOOK)}")
     session.say()
-    session.say(f"still out: {listed.still_out}")
+    session.say_folded(f"still out: {listed.still_out}")
     if listed.second_check:
-        session.say(f"fresh from the bench, waiting for a second person: {', '.join(listed.second_check)}")
+        session.say_folded(
+            f"fresh from the bench, waiting for a second person: {', '.join(listed.second_check)}"
+        )
     if listed.never_back:
-        session.say(
+        session.say_folded(
             f"in the shop without a pass, no return on record: {listed.never_back} (season prep sign-off)"
         )
 

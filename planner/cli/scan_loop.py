@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import shutil
 import sys
-import textwrap
 from typing import Annotated
 
 import typer
@@ -57,13 +56,8 @@ def _show(text: str, *, refused: bool, shown: bool) -> None:
         sys.stdout.write(f"{said}\n")
     else:
         width = shutil.get_terminal_size().columns - 2
-        lines = [row for line in said.splitlines() for row in folded(line, width)]
+        lines = [row for line in said.splitlines() for row in session.folded(line, width)]
         if refused:
             lines = [f"\x1b[7m {line:<{width}} \x1b[0m" for line in lines]
         sys.stdout.write(("\a" if refused else "") + "\n".join(lines) + "\n")
     sys.stdout.flush()
-
-
-def folded(line: str, width: int) -> list[str]:
-    """The line in rows no wider than the terminal, broken between words, the rest set in."""
-    return textwrap.wrap(line, width=max(width, 20), subsequent_indent="    ", break_on_hyphens=False) or [""]

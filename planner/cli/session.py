@@ -173,3 +173,19 @@ def _is_unruly(char: str) -> bool:
 def speaks_unicode() -> bool:
     """Whether the terminal takes block characters and arrows; else plain ASCII is written."""
     return (sys.stdout.encoding or "ascii").lower().replace("-", "") in ("utf8", "utf16", "utf32")
+
+
+def folded(line: str, width: int) -> list[str]:
+    """The line in rows no wider than that, broken between words, the rest set in; never empty."""
+    import textwrap
+
+    indent = " " * (len(line) - len(line.lstrip()) + 4)
+    return textwrap.wrap(line, width=max(width, 24), subsequent_indent=indent, break_on_hyphens=False) or [""]
+
+
+def say_folded(line: str) -> None:
+    """As `say`, folded at the width of the terminal; a file or a pipe gets the line whole."""
+    import shutil
+
+    for row in folded(line, shutil.get_terminal_size().columns) if sys.stdout.isatty() else [line]:
+        say(row)

@@ -127,7 +127,8 @@ def stop(
 
 def _ready(desk: Desk, text: str, move: Move) -> WorkOrder:
     order = find_order(desk.connection, text)
-    signer(desk.connection, desk.by, days=desk.signing_days, what="end a work order")
+    if move is Move.END_ORDER:  # a stop is a fact that must get in, whoever brings it
+        signer(desk.connection, desk.by, days=desk.signing_days, what="sign a work order as done")
     standing = read_standing(desk.connection, order.tag)
     check_move(move, order.tag, standing.place, detail=standing.hold_why or standing.quarantine_why)
     desk.check_after(standing.returned, order.tag, "came back")

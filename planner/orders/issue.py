@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from fleet.desk import Desk
 from fleet.errors import PlanFault, Refused
 from fleet.pair_state import pair_state
-from fleet.signing import signer
 from fleet.snapshot import Fleet, read_fleet
 from planner.orders.book import WorkOrder, next_number, next_revision, read_orders, to_body
 from planner.plan_values import Plan, PlannedSet, Rung
@@ -29,10 +28,10 @@ def issue(desk: Desk, plan: Plan, *, plan_hash: str) -> Issued:
     """Open a work order for every set of the plan that needs the bench.
 
     Open orders are cancelled; a pair that is planned again keeps its number and gets the next revision.
-    Raises PlanFault where the judge objects today, and Refused for a name that may not sign.
+    Issuing is no sign-off: the sheet gets its two signatures at the bench. Raises PlanFault where the
+    judge objects today.
     """
     connection = desk.connection
-    signer(connection, desk.by, days=desk.signing_days, what="issue work orders")
     before = read_fleet(connection)
     today = replace(plan, ledger_entry=before.head.seq, ledger_head=before.head.hash)
     check_today(before, today)

@@ -155,7 +155,7 @@ def shop_place(ledger: Ledger, tag: str) -> Place:
 
 @pytest.mark.parametrize("width", [78, 118])
 def test_a_long_refusal_breaks_between_words(width: int) -> None:
-    from planner.cli.scan_loop import folded
+    from planner.cli.session import folded
 
     line = "REFUSED  K-003 cannot go out: it came back and nobody has passed it since  INSTEAD: K-019, K-022"
     rows = folded(line, width)

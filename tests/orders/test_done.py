@@ -89,6 +89,13 @@ def test_a_measured_hole_far_from_the_planned_one_is_a_slip_of_the_pen(shop: Ben
         finish(shop, measured={screw: Measured(x_um=planned.x_um + 30_000, y_um=planned.y_um)})
 
 
+@pytest.mark.parametrize("by", [NELL, "A Stranger"])
+def test_an_order_is_signed_as_done_by_a_listed_technician(shop: BenchShop, by: str) -> None:
+    shop.issue()
+    with pytest.raises(MountbookError, match="cannot sign a work order as done"):
+        finish(shop, by=by)
+
+
 def test_the_pair_waits_for_a_second_person(shop: BenchShop) -> None:
     shop.issue()
     assert finish(shop, by=JORY).place is Place.SECOND_CHECK

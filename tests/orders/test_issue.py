@@ -55,11 +55,6 @@ def test_a_plan_still_issues_after_entries_that_do_not_touch_it(shop: BenchShop)
     assert len(shop.issue(plan).orders) == 1
 
 
-def test_counter_staff_cannot_issue(shop: BenchShop) -> None:
-    with pytest.raises(MountbookError, match="counter staff"):
-        shop.issue(by=NELL)
-
-
 def test_issuing_again_gives_the_next_revision_and_lists_the_sheet_to_collect(shop: BenchShop) -> None:
     shop.issue()
     again = shop.issue()
