@@ -187,7 +187,7 @@ def _listed(day: str | None) -> Any:
 
 
 def _say_list(listed: Any) -> None:
-    from fleet.days import day_text, time_text
+    from fleet.days import day_text, shop_day, time_text
     from fleet.recheck import LOOK, Group
 
     session.say_folded(
@@ -203,7 +203,8 @@ def _say_list(listed: Any) -> None:
         session.say()
         session.say_folded(f"{group.value.upper()} ({len(rows)}; {wait})")
         for row in rows:
-            back = time_text(row.returned_at, listed.zone)
+            today = shop_day(row.returned_at, listed.zone) == listed.day
+            back = time_text(row.returned_at, listed.zone)[-5 if today else 0 :]
             session.say_folded(
                 f"  {row.tag:<{width}}  {row.rack:<8}  {'; '.join(row.reasons)}  (back {back})"
             )
