@@ -1,0 +1,75 @@
+"""Small benches against every way of doing them: lateness, then left over, then set-ups."""
+
+from __future__ import annotations
+
+import random
+from datetime import date, timedelta
+
+import pytest
+from every_way import best_figures
+
+from planner.bench_weeks.calendar import open_days
+from planner.bench_weeks.judge import judge_bench_plan
+from planner.bench_weeks.late_model import choose_on_time
+from planner.bench_weeks.values import Bench, JigUse, Job, Person, Visit
+from planner.bench_weeks.weeks import due_date_list, plan_bench
+
+FIRST = date(2026, 11, 2)
+
+
+def small(seed: int) -> tuple[Bench, tuple[Job, ...]]:
+    """Two or three orders on two or three short days; hours, cures, jigs and dues drawn."""
+    draw = random.Random(seed)
+    hours = [draw.choice((1.0, 1.5)), draw.choice((0.5, 1.0))]
+    last = FIRST + timedelta(days=draw.choice((1, 2)))
+    bench = Bench(
+        people=(Person(name="Ada"), Person(name="Bo")),
+        days=open_days(first=FIRST, last=last, zone="Europe/Vienna", hours=hours),
+        zone="Europe/Vienna",
+        jigs={"P": draw.choice((1, 2))},
+        setup_minutes=draw.choice((5, 10)),
+    )
+    jobs = []
+    for number in range(draw.choice((2, 3))):
+        jig = JigUse(kind="P", setting=draw.choice(("305 mm", "315 mm"))) if draw.random() < 0.8 else None
+        visits = [
+            Visit(
+                steps=(("mount", draw.choice((20, 30, 45))),), jig=jig, cure_minutes=draw.choice((0, 30, 720))
+            )
+        ]
+        if draw.random() < 0.6:
+            visits.append(Visit(steps=(("check", 10),), other_person=True))
+        due = FIRST + timedelta(days=draw.choice((0, 0, 1, 2)))
+        jobs.append(
+            Job(
+                number=f"W{number}",
+                pair=f"K{number}",
+                visits=tuple(visits),
+                due=due,
+                weight=draw.choice((1, 2)),
+            )
+        )
+    return bench, tuple(jobs)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_a_small_bench_is_as_good_as_every_way_of_doing_it(seed: int) -> None:
+    bench, jobs = small(seed)
+    plan = plan_bench(bench, jobs)
+    best = best_figures(bench, jobs)
+    assert (plan.figures.late_weight, plan.figures.left_weight, plan.figures.setups) == best
+    assert plan.status == "proved best"
+    assert judge_bench_plan(bench, jobs, plan) == ()
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_the_bound_of_the_day_model_is_never_above_the_best(seed: int) -> None:
+    bench, jobs = small(seed)
+    late, _, _ = best_figures(bench, jobs)
+    assert choose_on_time(bench, jobs).late_bound <= late
+
+
+@pytest.mark.parametrize("seed", range(40, 60))
+def test_the_due_date_list_obeys_every_rule_too(seed: int) -> None:
+    bench, jobs = small(seed)
+    assert judge_bench_plan(bench, jobs, due_date_list(bench, jobs)) == ()
