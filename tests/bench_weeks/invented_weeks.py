@@ -43,7 +43,12 @@ def bench_and_jobs(
         visits.append(Visit(steps=(("second check", 4), ("release test", 6)), other_person=True))
         priority = draw.choices((1, 2, 3), (2, 5, 3))[0]
         jobs.append(
-            dict(number=f"WO-{number:05d}", pair=f"K-{number:05d}", visits=tuple(visits), weight=4 - priority)
+            {
+                "number": f"WO-{number:05d}",
+                "pair": f"K-{number:05d}",
+                "visits": tuple(visits),
+                "weight": 4 - priority,
+            }
         )
     return bench, tuple(
         Job(**job, due=due) for job, due in zip(jobs, _dues(draw, bench, jobs, fill), strict=True)

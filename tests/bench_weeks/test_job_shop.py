@@ -27,7 +27,7 @@ def shop(name: str) -> tuple[Bench, tuple[Job, ...]]:
     window = Window(start=start, end=start + sum(sum(row[1::2]) for row in jobs))
     bench = Bench(
         people=tuple(Person(name=f"machine {n}") for n in range(machines)),
-        days=(WorkDay(day=date(2026, 11, 2), windows={n: (window,) for n in range(machines)}),),
+        days=(WorkDay(day=date(2026, 11, 2), windows=dict.fromkeys(range(machines), (window,))),),
         zone="UTC",
     )
     return bench, tuple(
