@@ -24,6 +24,8 @@ NOWHERE = np.iinfo(np.int32).max
 """The nearest offset where there is none."""
 CHUNK = 500
 """Pairs at a time: the arrays of one chunk stay in the processor's cache."""
+SOLES_AT_ONCE = 5
+"""Where pieces meet, sole by sole."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +96,8 @@ class BatchFinder:
         )
         if piece.follows is not Follows.MARK and travel:
             spread = starts + np.int32(piece.travel_forward_um), ends - np.int32(piece.travel_back_um)
-            starts, ends = _packed(*spread, spread[0] <= spread[1])
+            kept = spread[0] <= spread[1]
+            starts, ends = _packed(spread[0], kept), _packed(spread[1], kept)
         return starts, ends
 
     def _one_piece(self, starts: Ints, ends: Ints, soles: list[Stance]) -> tuple[Ints, Ints]:
@@ -104,33 +107,48 @@ class BatchFinder:
         return clipped(starts, ends, middles, self._limit)
 
     def _several(self, swept: list[tuple[Ints, Ints]], soles: list[Stance]) -> tuple[Ints, Ints]:
-        """The forbidden ranges of all pieces meet in the offset, sole by sole."""
+        """The forbidden ranges of all pieces meet in the offset, a few soles at a time."""
         count = len(swept[0][0])
         nearest = np.empty((count, len(soles)), np.int32)
         ranges = np.empty((count, len(soles)), np.int32)
-        zero = np.zeros(1, np.int32)
-        for column, stance in enumerate(soles):
+        for start in range(0, len(soles), SOLES_AT_ONCE):
+            some = soles[start : start + SOLES_AT_ONCE]
             starts, ends = [], []
-            for piece, (some_starts, some_ends) in zip(self._pattern.pieces, swept, strict=True):
-                at = stance.end_um(piece.follows)
-                if at is None:
-                    bad = np.any((some_starts <= 0) & (some_ends >= 0), axis=1, keepdims=True)
-                    starts.append(np.where(bad, -FAR_UM, FAR_UM).astype(np.int32))
-                    ends.append(np.full((count, 1), FAR_UM, np.int32))
+            for piece, (piece_starts, piece_ends) in zip(self._pattern.pieces, swept, strict=True):
+                if piece.follows is Follows.MARK:
+                    bad = np.any((piece_starts <= 0) & (piece_ends >= 0), axis=1)
+                    everywhere = np.where(bad, -FAR_UM, FAR_UM).astype(np.int32)
+                    starts.append(np.broadcast_to(everywhere[:, None, None], (count, len(some), 1)))
+                    ends.append(np.full((count, len(some), 1), FAR_UM, np.int32))
                 else:
-                    used, some = _near(some_starts, some_ends, at, self._limit)
-                    starts.append(used)
-                    ends.append(some)
-            all_starts, all_ends = merged(np.concatenate(starts, axis=1), np.concatenate(ends, axis=1))
-            found = clipped(all_starts, all_ends, zero, self._limit)
-            nearest[:, column], ranges[:, column] = found[0][:, 0], found[1][:, 0]
+                    at = np.array([stance.end_um(piece.follows) for stance in some], np.int32)
+                    starts.append(piece_starts[:, None, :] - at[None, :, None])
+                    ends.append(piece_ends[:, None, :] - at[None, :, None])
+            columns = slice(start, start + len(some))
+            nearest[:, columns], ranges[:, columns] = _met(
+                np.concatenate(starts, axis=2), np.concatenate(ends, axis=2), self._limit
+            )
         return nearest, ranges
 
 
-def _near(starts: Ints, ends: Ints, at_um: int, limit_um: int) -> tuple[Ints, Ints]:
-    """The ranges that touch the window, as offsets, packed; so that few need sorting."""
-    low, high = starts - np.int32(at_um), ends - np.int32(at_um)
-    return _packed(low, high, (low <= limit_um) & (high >= -limit_um))
+def _met(starts: Ints, ends: Ints, limit_um: int) -> tuple[Ints, Ints]:
+    """(nearest, ranges) about 0 from forbidden ranges in any order along the last axis."""
+    starts.sort(axis=2)
+    ends.sort(axis=2)
+    edge = np.full((*starts.shape[:2], 1), 2 * FAR_UM, np.int32)
+    toward_tip = 2 * np.concatenate([-edge, ends + 1], axis=2)
+    toward_tail = -2 * np.concatenate([starts - 1, edge], axis=2)
+    far = np.maximum(toward_tip, toward_tail - 1)
+    far[toward_tip > -toward_tail] = NOWHERE
+    ranges = np.add.reduce(far <= 2 * limit_um, axis=2, dtype=np.int32)
+    return _unfolded(np.minimum.reduce(far, axis=2), limit_um), ranges
+
+
+def _unfolded(least: Ints, limit_um: int) -> Ints:
+    """The signed offset from twice its size, the tail's one less; `NOWHERE` beyond the limit."""
+    size = (np.maximum(least, 0) + 1) // 2
+    nearest = np.where(least % 2 == 1, -size, size)
+    return np.where(least > 2 * limit_um, NOWHERE, nearest).astype(np.int32)
 
 
 def merged(starts: Ints, ends: Ints) -> tuple[Ints, Ints]:
@@ -139,48 +157,40 @@ def merged(starts: Ints, ends: Ints) -> tuple[Ints, Ints]:
     Starts and ends may be sorted apart: after the k-th end and before the next start, k ranges have
     begun and k have ended, so nothing covers the place between.
     """
-    starts, ends = np.sort(starts, axis=1), np.sort(ends, axis=1)
+    starts.sort(axis=1)
+    ends.sort(axis=1)
     first = np.ones(starts.shape, np.bool_)
     first[:, 1:] = starts[:, 1:] > ends[:, :-1] + 1
     last = np.ones(starts.shape, np.bool_)
     last[:, :-1] = first[:, 1:]
-    begins, _ = _packed(starts, starts, first)
-    finishes, _ = _packed(ends, ends, last)
-    return begins, finishes
+    return _packed(starts, first), _packed(ends, last)
 
 
-def _packed(low: Ints, high: Ints, kept: Bools) -> tuple[Ints, Ints]:
-    """The kept ranges of each row moved to the left; the rest of the slots lie at FAR_UM."""
+def _packed(values: Ints, kept: Bools) -> Ints:
+    """The kept values of each row moved to the left; the rest of the slots hold FAR_UM."""
     counts = kept.sum(axis=1)
-    slots = max(int(counts.max(initial=0)), 1)
-    starts = np.full((len(low), slots), FAR_UM, np.int32)
-    ends = starts.copy()
-    filled = np.arange(slots) < counts[:, None]
-    starts[filled] = low[kept]
-    ends[filled] = high[kept]
-    return starts, ends
+    filled = np.arange(max(int(counts.max(initial=0)), 1)) < counts[:, None]
+    found = np.full(filled.shape, FAR_UM, np.int32)
+    found[filled] = values[kept]
+    return found
 
 
 def clipped(starts: Ints, ends: Ints, middles: Ints, limit_um: int) -> tuple[Ints, Ints]:
-    """(nearest, ranges) within ``limit_um`` of each middle, relative to it, from merged forbidden ranges."""
+    """(nearest, ranges) within ``limit_um`` of each middle, relative to it, from merged forbidden ranges.
+
+    A legal range [a, b] lies a - m toward the tip of m, or m - b toward the tail, or neither is above 0.
+    Both are doubled and the tail's made odd, so that one minimum gives the size and the side.
+    """
     count = len(starts)
-    edge = np.full((count, 1), -FAR_UM, np.int32)
-    low = np.concatenate([edge, ends + 1], axis=1)
-    high = np.concatenate([starts - 1, -edge], axis=1)
-    nearest = np.empty((count, len(middles)), np.int32)
-    ranges = np.empty((count, len(middles)), np.int32)
-    for column, middle in enumerate(middles):
-        a = np.maximum(low, middle - limit_um)
-        b = np.minimum(high, middle + limit_um)
-        legal = a <= b
-        ranges[:, column] = legal.sum(axis=1)
-        best = np.minimum(np.maximum(a, middle), b) - middle
-        # twice the size, odd for the side toward the tip: of two equally near the tail's comes first
-        rank = np.where(legal, np.abs(best) * 2 + (best > 0), NOWHERE)
-        least = rank.min(axis=1)
-        size = (least // 2).astype(np.int32)
-        nearest[:, column] = np.where(least == NOWHERE, NOWHERE, np.where(least % 2 == 1, size, -size))
-    return nearest, ranges
+    edge = np.full((1, count), -FAR_UM, np.int32)
+    toward_tip = 2 * np.concatenate([edge, ends.T + 1])
+    toward_tail = 2 * np.concatenate([starts.T - 1, -edge]) + 1
+    doubled = (2 * middles)[None, :, None]
+    far = np.maximum(toward_tip[:, None, :] - doubled, doubled - toward_tail[:, None, :])
+    inside = (far <= 2 * limit_um).view(np.int8)
+    counts = np.add.reduce(inside, axis=0, dtype=np.int8 if len(inside) < 128 else np.int32)
+    ranges = counts.astype(np.int32).T
+    return _unfolded(np.minimum.reduce(far, axis=0).T, limit_um), ranges
 
 
 def _refuse_shared_claims(piece: Piece, reuse_um: int) -> None:

@@ -6,12 +6,12 @@ Squares below 2**52 have exact floors of their float square roots, so `_half` is
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fleet.patterns import Piece
 from planner.placement.hole_table import FAR_UM, Bools, HoleTable, Ints
 
 _CODES = 8
+_FAR_APART_UM = 30_000
 _OFFSET = 1 << 20
 
 
@@ -22,7 +22,11 @@ def forbidden(table: HoleTable, piece: Piece, low_um: int, high_um: int) -> tupl
     judged by itself take the short way; the others (edges, areas, holes so near each other that a reuse
     meets another hole's allowance) count the ranges over each place.
     """
-    careful = _careful(table, piece, low_um, high_um)
+    reach_um = max(int(table.asked.max(initial=0)), table.spacing_um)
+    first = low_um + min(hole.x_um for hole in piece.holes)
+    last = high_um + max(hole.x_um for hole in piece.holes)
+    table = table.between(first - reach_um, last + reach_um)
+    careful = _careful(table, piece, first, last)
     if not careful.any():
         return _pairwise(table, piece)
     if careful.all():
@@ -39,39 +43,36 @@ def forbidden(table: HoleTable, piece: Piece, low_um: int, high_um: int) -> tupl
     return starts, ends
 
 
-def _careful(table: HoleTable, piece: Piece, low_um: int, high_um: int) -> Bools:
-    """The skis for which the short way would not be exact."""
-    first = low_um + min(hole.x_um for hole in piece.holes)
-    last = high_um + max(hole.x_um for hole in piece.holes)
-    widest = max(abs(hole.y_um) for hole in piece.holes)
-    bounded = np.array(
-        [not any(a <= first and last <= b for a, b in ranges) for ranges in table.ground], np.bool_
-    )
-    return bounded | (table.half_width < widest) | _crowded(table)
+def _careful(table: HoleTable, piece: Piece, first_um: int, last_um: int) -> Bools:
+    """The skis for which the short way would not be exact; new holes could lie from first to last."""
+    farthest = max(abs(hole.y_um) for hole in piece.holes)
+    bounded = (table.widest[:, 0] > first_um) | (table.widest[:, 1] < last_um)
+    return bounded | (table.half_width < farthest) | _crowded(table)
 
 
 def _crowded(table: HoleTable) -> Bools:
     """Where a screw in one old hole may come nearer another than a new hole would have to."""
-    reusable = (table.wood_size > 0) | (table.thread > 0)
-    outer = table.asked + table.reuse_um
     crowded = np.zeros(table.skis, np.bool_)
-    if not (table.asked > table.spacing_um).any():
+    allowing = table.asked > table.spacing_um
+    if not allowing.any():
         return crowded
+    reusable = (table.wood_size > 0) | (table.thread > 0)
+    outer_square = (table.asked + table.reuse_um) ** 2
     inner_square = (table.spacing_um - table.reuse_um) ** 2
     for column in range(table.x.shape[1]):
-        dx = (table.x - table.x[:, column, None]).astype(np.int64)
-        dy = (table.y - table.y[:, column, None]).astype(np.int64)
-        square = dx * dx + dy * dy
-        near = (
-            (square >= inner_square)
-            & (square <= outer.astype(np.int64) ** 2)
-            & (table.asked > table.spacing_um)
-        )
+        square = _square(table.x - table.x[:, column, None]) + _square(table.y - table.y[:, column, None])
+        near = allowing & (square >= inner_square) & (square <= outer_square)
         crowded |= (near & reusable[:, column, None]).any(axis=1)
     return crowded
 
 
-def _half(room: NDArray[np.int64]) -> Ints:
+def _square(distance: Ints) -> Ints:
+    """Of a distance along one axis; beyond 30 mm all are alike, and two squares still fit 32 bits."""
+    near = np.clip(distance, -_FAR_APART_UM, _FAR_APART_UM)
+    return near * near
+
+
+def _half(room: Ints) -> Ints:
     return np.sqrt(np.maximum(room, 0).astype(np.float64)).astype(np.int32)
 
 
@@ -80,20 +81,20 @@ def _pairwise(table: HoleTable, piece: Piece) -> tuple[Ints, Ints]:
     skis, holes = table.x.shape
     starts = np.empty((skis, len(piece.holes), 2, holes), np.int32)
     ends = np.empty_like(starts)
-    asked_square = table.asked.astype(np.int64) ** 2
+    asked_square = table.asked * table.asked
     reuse_square = table.reuse_um**2
+    takes = {hole.diameter_um: table.may_reuse(hole) for hole in piece.holes}
     for j, wanted in enumerate(piece.holes):
-        dy_square = (table.y - wanted.y_um).astype(np.int64) ** 2
-        c = table.x - np.int32(wanted.x_um)
+        dy_square = _square(table.y - np.int32(wanted.y_um))
         room = asked_square - dy_square
+        c = np.where(room > 0, table.x - np.int32(wanted.x_um), FAR_UM)
         half = _half(room - 1)
-        window = np.where(
-            (dy_square <= reuse_square) & table.may_reuse(wanted), _half(reuse_square - dy_square), -1
-        ).astype(np.int32)
-        free = room <= 0
-        for k, (start, end) in enumerate(((c - half, c - window - 1), (c + window + 1, c + half))):
-            starts[:, j, k] = np.where(free, FAR_UM, start)
-            ends[:, j, k] = np.where(free, FAR_UM, end)
+        window = np.where(takes[wanted.diameter_um], reuse_square - dy_square, -1)
+        window = np.where(window >= 0, _half(window), -1).astype(np.int32)
+        np.subtract(c, half, out=starts[:, j, 0])
+        np.subtract(c, window + 1, out=ends[:, j, 0])
+        np.add(c, window + 1, out=starts[:, j, 1])
+        np.add(c, half, out=ends[:, j, 1])
     return starts.reshape(skis, -1), ends.reshape(skis, -1)
 
 
@@ -109,12 +110,12 @@ def _counted_hole(table: HoleTable, piece: Piece, j: int) -> tuple[Ints, Ints]:
     wanted = piece.holes[j]
     skis, holes = table.x.shape
     c = table.x - np.int32(wanted.x_um)
-    dy_square = (table.y - wanted.y_um).astype(np.int64) ** 2
+    dy_square = _square(table.y - np.int32(wanted.y_um))
     real = table.asked > 0
-    ring = table.asked.astype(np.int64) ** 2 - dy_square
+    ring = table.asked * table.asked - dy_square
     near = table.spacing_um**2 - dy_square
     window = table.reuse_um**2 - dy_square
-    ground_count = max((len(ranges) for ranges in table.ground), default=0)
+    ground_count = table.ground.shape[1]
     some = holes + ground_count + 3
     much = some * (holes + 1)
     weights = np.array([1, -1, much, -much, -(much + some), much + some, 0, 0], np.int32)
@@ -122,7 +123,7 @@ def _counted_hole(table: HoleTable, piece: Piece, j: int) -> tuple[Ints, Ints]:
         *_opened_closed(c, _half(ring - 1), real & (ring > 0), 0),
         *_opened_closed(c, _half(near - 1), real & (near > 0), 2),
         *_opened_closed(c, _half(window), real & (window >= 0) & table.may_reuse(wanted), 4),
-        _off_ground(table, wanted.x_um, abs(wanted.y_um), ground_count),
+        _off_ground(table, wanted.x_um, abs(wanted.y_um)),
     ]
     keys = np.sort(np.concatenate(events, axis=1), axis=1)
     depth = np.cumsum(weights[keys % _CODES], axis=1, dtype=np.int32)
@@ -143,19 +144,15 @@ def _idle() -> int:
     return (FAR_UM + _OFFSET) * _CODES + 6
 
 
-def _off_ground(table: HoleTable, x_um: int, y_um: int, ground_count: int) -> Ints:
+def _off_ground(table: HoleTable, x_um: int, y_um: int) -> Ints:
     """Plus one everywhere, minus one over each drillable range."""
-    events = np.full((table.skis, 1 + 2 * ground_count), _idle(), np.int32)
-    events[:, 0] = (-FAR_UM + _OFFSET) * _CODES
-    for row, ranges in enumerate(table.ground):
-        if table.half_width[row] < y_um:
-            continue
-        for k, (low, high) in enumerate(ranges):
-            low_r, high_r = max(low - x_um, -FAR_UM), min(high - x_um, FAR_UM - 1)
-            if low_r <= high_r:
-                events[row, 1 + 2 * k] = (low_r + _OFFSET) * _CODES + 1
-                events[row, 2 + 2 * k] = (high_r + 1 + _OFFSET) * _CODES
-    return events
+    low = np.maximum(table.ground[:, :, 0] - np.int32(x_um), -FAR_UM)
+    high = np.minimum(table.ground[:, :, 1] - np.int32(x_um), FAR_UM - 1)
+    used = (low <= high) & (table.half_width >= y_um)[:, None]
+    everywhere = np.full((table.skis, 1), (_OFFSET - FAR_UM) * _CODES, np.int32)
+    left = np.where(used, (low + _OFFSET) * _CODES + 1, _idle())
+    entered = np.where(used, (high + 1 + _OFFSET) * _CODES, _idle())
+    return np.concatenate([everywhere, left, entered], axis=1).astype(np.int32)
 
 
 def _runs(places: Ints, after: Ints, bad: Bools) -> tuple[Ints, Ints]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,8 +29,9 @@ class HoleTable:
 
     ``asked`` 0 marks padding. ``drill_size``/``thread``: the diameter of a screw that may go into the
     hole (as a wood screw, as an insert's own), 0 where none may. ``any_size``: construction unknown,
-    the pattern's listed diameter decides. ``ground``: per ski the closed ranges of x where new holes
-    may be drilled, ``half_width``: and how far off the centre line.
+    the pattern's listed diameter decides. ``ground`` (skis, ranges, 2): the closed ranges of x where
+    new holes may be drilled, low above high for none; ``widest`` (skis, 2): the longest of them;
+    ``half_width``: how far off the centre line.
     """
 
     x: Ints
@@ -39,7 +40,8 @@ class HoleTable:
     wood_size: Ints
     thread: Ints
     drill_size: Ints
-    ground: tuple[tuple[Interval, ...], ...]
+    ground: Ints
+    widest: Ints
     half_width: Ints
     spacing_um: int
     reuse_um: int
@@ -59,7 +61,6 @@ class HoleTable:
 
     def rows(self, chosen: NDArray[np.intp] | slice) -> HoleTable:
         """Some of the skis."""
-        index = range(*chosen.indices(self.skis)) if isinstance(chosen, slice) else chosen
         return HoleTable(
             x=self.x[chosen],
             y=self.y[chosen],
@@ -67,10 +68,32 @@ class HoleTable:
             wood_size=self.wood_size[chosen],
             thread=self.thread[chosen],
             drill_size=self.drill_size[chosen],
-            ground=tuple(self.ground[i] for i in index),
+            ground=self.ground[chosen],
+            widest=self.widest[chosen],
             half_width=self.half_width[chosen],
             spacing_um=self.spacing_um,
             reuse_um=self.reuse_um,
+        )
+
+    def between(self, low_um: int, high_um: int) -> HoleTable:
+        """The same skis with only the holes that have their x in this range, packed to the left."""
+        kept = (self.asked > 0) & (self.x >= low_um) & (self.x <= high_um)
+        counts = kept.sum(axis=1)
+        columns = max(int(counts.max(initial=0)), 1)
+        filled = np.arange(columns) < counts[:, None]
+
+        def packed(values: Ints) -> Ints:
+            found = np.zeros(filled.shape, np.int32)
+            found[filled] = values[kept]
+            return found
+
+        return replace(
+            self,
+            x=packed(self.x),
+            y=packed(self.y),
+            asked=packed(self.asked),
+            wood_size=packed(self.wood_size),
+            thread=packed(self.thread),
         )
 
 
@@ -109,6 +132,11 @@ def _table(
         inside = [(rule.edge_um - back - shift, front - rule.edge_um - shift)]
         seen = union((area.from_um - shift, area.to_um - shift) for area in ski.inspected)
         ground.append(tuple(intersection(inside, seen)) if inside[0][0] <= inside[0][1] else ())
+    ranges = np.full((len(pairs), max(map(len, ground), default=0) or 1, 2), FAR_UM, np.int32)
+    ranges[:, :, 1] = -FAR_UM
+    for row, some in enumerate(ground):
+        ranges[row, : len(some)] = some or ranges[row, :0]
+    longest = np.argmax(ranges[:, :, 1] - ranges[:, :, 0], axis=1)
     return HoleTable(
         x=x,
         y=y,
@@ -116,7 +144,8 @@ def _table(
         wood_size=wood,
         thread=thread,
         drill_size=drill,
-        ground=tuple(ground),
+        ground=ranges,
+        widest=ranges[np.arange(len(pairs)), longest],
         half_width=half,
         spacing_um=policy.um("spacing_mm"),
         reuse_um=policy.um("reuse_tolerance_mm"),
