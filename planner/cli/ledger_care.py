@@ -115,6 +115,7 @@ def rebuild(by: By = None, json: Json = False) -> None:
     """Derive the state anew from sound entries, where an audit says that only the state differs.
 
     The file as it was found is kept beside it, and an entry says that it happened.
+
     Example: mountbook rebuild --by "Vera Lind"
     """
     from fleet.rebuild import rebuild as derive_anew
@@ -123,7 +124,8 @@ def rebuild(by: By = None, json: Json = False) -> None:
     if json:
         session.emit_json({"rows": done.rows, "kept": str(done.kept), "entry": done.entry})
         return
-    session.say(f"{done.rows} rows differed and were derived anew; entry {done.entry} says so")
+    rows = "1 row" if done.rows == 1 else f"{done.rows} rows"
+    session.say(f"{rows} differed; the state is derived anew, and entry {done.entry} says so")
     session.say(f"  the file as it was found is kept as {done.kept}")
 
 
@@ -203,7 +205,7 @@ def redact(entry: EntryNumber, why: Why = "", by: By = None, json: Json = False)
     from fleet.corrections import redact as blank
 
     _entered(by, json, lambda tx, name_by, day: blank(tx, entry, by=name_by, why=why, today=day))
-    session.note("backups made before this still hold the text")
+    session.note("backups, and files kept by a restore, that are older than this still hold the text")
 
 
 def _entered(by: str | None, json: bool, action: Callable[..., int]) -> None:
