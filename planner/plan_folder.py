@@ -16,6 +16,7 @@ from planner.plan_json import plan_from_json
 from planner.plan_values import Plan
 
 PLAN_FILE = "plan.json"
+PAGE_FILE = "plan.html"
 
 
 def plan_text(plan: Plan) -> str:
@@ -38,14 +39,19 @@ def write_plan(
     plan: Plan,
     printed_at: datetime,
     paper: str = "A4",
+    html: bool = False,
     progress: Callable[[str], None] | None = None,
 ) -> tuple[Path, ...]:
     """Write the folder and return its files. Everything is made before the first file is replaced.
+
+    ``html`` adds the page for the tablet; one that lies there already is made anew, never left stale.
 
     Raises BadInput where the folder cannot be written.
     """
     say = progress or (lambda _: None)
     made = dict(_contents(fleet, plan, printed_at, paper, say))
+    if html or (folder / PAGE_FILE).exists():
+        made[PAGE_FILE] = _page(fleet, plan, printed_at, say)
     try:
         folder.mkdir(parents=True, exist_ok=True)
         return tuple(_replace(folder / name, content) for name, content in made.items())
@@ -90,6 +96,12 @@ def _paper(
     from planner.paper.plan_paper import plan_paper
 
     return plan_paper(fleet, plan, printed_at=printed_at, paper=paper, progress=say)
+
+
+def _page(fleet: Fleet, plan: Plan, printed_at: datetime, say: Callable[[str], None]) -> bytes:
+    from planner.tablet_page.page import plan_page_html
+
+    return plan_page_html(fleet, plan, printed_at=printed_at, progress=say).encode()
 
 
 def _replace(path: Path, content: bytes) -> Path:

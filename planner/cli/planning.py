@@ -34,6 +34,9 @@ def plan(
         int | None,
         typer.Option("--minutes", metavar="N", min=0, help="Bench minutes until then; else no limit."),
     ] = None,
+    html: Annotated[
+        bool, typer.Option("--html", help="Also plan.html: one page for the tablet at the bench, no network.")
+    ] = False,
     json: session.Json = False,
 ) -> None:
     """Plan which boot goes on which pair, and how. A proposal: the ledger stays as it is.
@@ -50,7 +53,7 @@ def plan(
     made = plan_fleet(
         fleet, made_at=utc_text(moment), ready_by=_day(ready_by), minutes_limit=minutes, progress=say
     )
-    files = write_plan(out, fleet=fleet, plan=made, printed_at=moment, progress=say)
+    files = write_plan(out, fleet=fleet, plan=made, printed_at=moment, html=html, progress=say)
     session.emit_json(made.to_json()) if json else _tell(made, files)
 
 

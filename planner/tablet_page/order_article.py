@@ -38,8 +38,10 @@ def order_article(order: WorkOrderSheet) -> str:
             class_="what",
         ),
     )
-    pictures = element("div", *(_figure(order, ski) for ski in order.skis), class_="pictures")
-    tables = "".join(_holes(ski) + _plugs(ski) for ski in order.skis)
+    skis = "".join(
+        element("div", _figure(order, ski), element("div", _holes(ski), _plugs(ski)), class_="bench")
+        for ski in order.skis
+    )
     steps = element(
         "ol",
         *(
@@ -59,7 +61,9 @@ def order_article(order: WorkOrderSheet) -> str:
         "article",
         head,
         _boxes(order),
-        element("div", pictures, element("div", tables, element("h4", "Steps"), steps), class_="bench"),
+        skis,
+        element("h4", "Steps"),
+        steps,
         element(
             "p",
             element("button", "Print this order", type="button", class_="print", data_print=name),
@@ -101,15 +105,17 @@ def _drill(drill: DrillFact) -> str:
 
 
 def _from_tail(order: WorkOrderSheet) -> str:
-    said = []
-    for ski in order.skis:
-        where = (
-            "unknown: measure"
-            if ski.centre_from_tail_um is None
-            else f"{half_mm_text(ski.centre_from_tail_um)} mm"
-        )
-        said.append(f"{_sides(ski)} from the tail {where}")
-    return "; ".join(said)
+    where = [
+        "unknown, measure"
+        if ski.centre_from_tail_um is None
+        else f"{half_mm_text(ski.centre_from_tail_um)} mm"
+        for ski in order.skis
+    ]
+    if len(set(where)) == 1:
+        return f"from the tail {where[0]}"
+    return "from the tail " + ", ".join(
+        f"{_sides(ski)} {said}" for ski, said in zip(order.skis, where, strict=True)
+    )
 
 
 def _sides(ski: SkiFact) -> str:
@@ -124,7 +130,8 @@ def _figure(order: WorkOrderSheet, ski: SkiFact) -> str:
     ).draw()
     label = (
         f"{order.pair.tag}, {_sides(ski)}, seen from above, tip at the top: "
-        f"{len(ski.drilled)} holes to drill, {len(ski.reused)} to reuse, {len(ski.plugs)} to plug. The table beside it has the numbers."
+        f"{len(ski.drilled)} holes to drill, {len(ski.reused)} to reuse, {len(ski.plugs)} to plug. "
+        "The table beside it has the numbers."
     )
     svg = svg_of(Page(width, height, tuple(drawing.shapes)), label=label)
     caption = element(
