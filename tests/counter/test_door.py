@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
@@ -27,6 +28,7 @@ def boot(bsl_mm: int, sole: str = "alpine A") -> Boot:
     )
 
 
+NOW = "2026-12-27T18:00:00+01:00"
 FITS = (Fit(sole_type="alpine A", pattern="Lark 4", binding_sheet="L-1", boot_sheet="S-1"),)
 
 
@@ -100,27 +102,37 @@ def test_clearing_a_mere_hold_leaves_the_pass_as_it_was(shop: Shop) -> None:
     shop.out("P-1")
 
 
-@pytest.fixture
-def command(shop: Shop, tmp_path: Path) -> Command:
-    shop.ledger.connection.close()
-    return Command(tmp_path / "shop.db")
+@dataclass
+class Answer:
+    returncode: int
+    stdout: str
 
 
 class Command:
-    """The command line on that ledger, in a process of its own."""
+    """The command line on that ledger, at six in the evening."""
 
-    def __init__(self, ledger: Path) -> None:
+    def __init__(self, ledger: Path, patch: pytest.MonkeyPatch, capture: pytest.CaptureFixture[str]) -> None:
         self.ledger = ledger
+        self._patch, self._capture = patch, capture
+        patch.setenv("MOUNTBOOK_NOW", NOW)
+        patch.setenv("MOUNTBOOK_BY", WIM)
 
-    def __call__(self, *args: str) -> subprocess.CompletedProcess[str]:
-        return subprocess.run(
-            [sys.executable, "-m", "planner.cli.main", "--ledger", str(self.ledger), *args],
-            capture_output=True,
-            text=True,
-            check=False,
-            env={"MOUNTBOOK_NOW": NOW, "PATH": "/usr/bin:/bin", "MOUNTBOOK_BY": WIM},
-            cwd=Path(__file__).parents[2],
-        )
+    def __call__(self, *args: str) -> Answer:
+        from planner.cli.main import main
+
+        self._capture.readouterr()
+        self._patch.setattr(sys, "argv", ["mountbook", "--ledger", str(self.ledger), *args])
+        with pytest.raises(SystemExit) as ended:
+            main()
+        return Answer(int(ended.value.code or 0), self._capture.readouterr().out)
+
+
+@pytest.fixture
+def command(
+    shop: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> Command:
+    shop.ledger.connection.close()
+    return Command(tmp_path / "shop.db", monkeypatch, capsys)
 
 
 def test_a_refusal_in_json_says_why_and_what_instead_and_exits_1(command: Command) -> None:
@@ -147,11 +159,10 @@ def test_the_whole_evening_on_the_command_line(command: Command) -> None:
     assert command("out", "P-1").returncode == 0
 
 
-NOW = "2026-12-27T18:00:00+01:00"
 HEAVY = ("ortools", "openpyxl", "reportlab", "sqlite_utils", "xlsxwriter", "numpy", "rich", "highspy")
 
 
-@pytest.mark.parametrize("args", [["recheck", "list"], ["--help"], ["out", "P-1"], ["order", "--help"]])
+@pytest.mark.parametrize("args", [["recheck", "list"], ["out", "P-1"]])
 def test_the_counter_opens_without_the_heavy_libraries(command: Command, args: list[str]) -> None:
     code = (
         "import sys\n"

@@ -38,7 +38,7 @@ def test_the_exact_sums_equal_scipys(a: int, b: int, p: float) -> None:
 
 
 @given(a=st.integers(1, 30), b=st.integers(1, 300), c=st.integers(1, 30), d=st.integers(1, 300))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=15, deadline=None)
 def test_exceeds_equals_a_numeric_integral(a: int, b: int, c: int, d: int) -> None:
     from scipy.integrate import quad
 
