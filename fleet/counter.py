@@ -182,6 +182,8 @@ _MOVES = {
 
 def move(desk: Desk, tag: str, *, to: str, reason: str) -> Done:
     """Missing, in transit, retired, sold; or ``shop``: found or arrived. Selling and retiring are signed."""
+    if to not in _MOVES:
+        raise BadInput(f"a pair is not moved to {to!r} by hand", cure=f"one of: {', '.join(_MOVES)}")
     standing = read_standing(desk.connection, tag)
     check_move(_MOVES[to], tag, standing.place)
     if to == "sold":
@@ -192,7 +194,8 @@ def move(desk: Desk, tag: str, *, to: str, reason: str) -> Done:
         raise Refused(f"{tag} has the open work order {order}", cure="stop the order first")
     entry = desk.enter("pair moved", {"tag": tag, "to": to}, note=reason)
     after = read_standing(desk.connection, tag)
-    return Done(tag=tag, place=after.place, entry=entry, words=reason)
+    words = "its hole map goes with it: mountbook hole-map" if to == "sold" else reason
+    return Done(tag=tag, place=after.place, entry=entry, words=words)
 
 
 def _no_repeats(tags: Sequence[str]) -> None:

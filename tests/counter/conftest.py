@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from fleet.ledger import Ledger
+from tests.counter.command import Command
 from tests.counter.shop import Shop
 
 
@@ -29,3 +30,11 @@ def shop(furnished: tuple[Path, Shop], tmp_path: Path) -> Iterator[Shop]:
     with Ledger.open(path) as ledger:
         ledger.connection.execute("PRAGMA synchronous = OFF")  # a test may lose a file to a power cut
         yield Shop(ledger, now=furnished[1].now)
+
+
+@pytest.fixture
+def command(
+    shop: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> Command:
+    shop.ledger.connection.close()
+    return Command(tmp_path / "shop.db", monkeypatch, capsys)

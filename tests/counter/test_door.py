@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
-from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
@@ -15,6 +14,7 @@ from fleet.errors import Refused
 from fleet.fitting import boot_fits, centre_window
 from fleet.holds import hold
 from fleet.policy import default_policy
+from tests.counter.command import NOW, Command
 from tests.counter.shop import IDA, JORY, WIM, Shop, lark
 
 
@@ -28,7 +28,6 @@ def boot(bsl_mm: int, sole: str = "alpine A") -> Boot:
     )
 
 
-NOW = "2026-12-27T18:00:00+01:00"
 FITS = (Fit(sole_type="alpine A", pattern="Lark 4", binding_sheet="L-1", boot_sheet="S-1"),)
 
 
@@ -100,39 +99,6 @@ def test_clearing_a_mere_hold_leaves_the_pass_as_it_was(shop: Shop) -> None:
     with shop.desk(JORY) as desk:
         clear(desk, "P-1", why="new tag")
     shop.out("P-1")
-
-
-@dataclass
-class Answer:
-    returncode: int
-    stdout: str
-
-
-class Command:
-    """The command line on that ledger, at six in the evening."""
-
-    def __init__(self, ledger: Path, patch: pytest.MonkeyPatch, capture: pytest.CaptureFixture[str]) -> None:
-        self.ledger = ledger
-        self._patch, self._capture = patch, capture
-        patch.setenv("MOUNTBOOK_NOW", NOW)
-        patch.setenv("MOUNTBOOK_BY", WIM)
-
-    def __call__(self, *args: str) -> Answer:
-        from planner.cli.main import main
-
-        self._capture.readouterr()
-        self._patch.setattr(sys, "argv", ["mountbook", "--ledger", str(self.ledger), *args])
-        with pytest.raises(SystemExit) as ended:
-            main()
-        return Answer(int(ended.value.code or 0), self._capture.readouterr().out)
-
-
-@pytest.fixture
-def command(
-    shop: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> Command:
-    shop.ledger.connection.close()
-    return Command(tmp_path / "shop.db", monkeypatch, capsys)
 
 
 def test_a_refusal_in_json_says_why_and_what_instead_and_exits_1(command: Command) -> None:
