@@ -56,7 +56,7 @@ def bench_and_jobs(
 
 
 def _dues(draw: random.Random, bench: Bench, jobs: list[dict], fill: float) -> list[date]:
-    """Wednesdays and Saturdays, so that until each the bench is ``fill`` full; one order in twelve in a rush."""
+    """Wednesdays and Saturdays, so that until each the bench is ``fill`` full; one in twelve in a rush."""
     delivery = [d for d in bench.days if d.day.weekday() in (2, 5)][1:]
     room, delivered = 0.0, 0
     rooms = []

@@ -1,0 +1,121 @@
+"""Parts and tools of orders against stock: counts by hand, shortage, first hit, reserve."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from fleet.errors import BadInput
+from fleet.holes import Side
+from planner.bench_weeks.jobs import Order
+from planner.parts.needs import Need, Part, ScrewNames, Sort, needs
+from planner.parts.shortage import against_stock, shopping_list, stock_name, unknown_stock
+from planner.parts.stock import read_screws, read_stock
+from planner.parts.tables import parts_tables
+from planner.plan_values import PlannedSet
+from tests.paper.invented_shop import lying_marks, part_reused, unknown_core
+
+
+def order_of(planned: PlannedSet, number: str = "WO-1") -> Order:
+    return Order(number=number, planned=planned, due=None, priority=1, binding_on=True)
+
+
+def count(found: tuple[Need, ...], sort: Sort) -> int:
+    return sum(need.quantity for need in found if need.part.sort is sort)
+
+
+def test_every_screw_and_plug_of_both_skis_is_counted() -> None:
+    fleet, planned = part_reused()
+    found = needs(fleet, [order_of(planned)])
+    way = planned.way
+    assert count(found, Sort.SCREW) == sum(len(way.skis[side].holes) for side in Side)
+    assert count(found, Sort.PLUG) == way.plugged
+    glue = {need.part.name: need.quantity for need in found if need.part.sort is Sort.GLUE}
+    assert glue["wood glue"] == count(found, Sort.SCREW)
+
+
+def test_bits_and_stops_come_by_construction_and_metal_is_tapped() -> None:
+    """Drilled with the sizes of the order; a tap only for metal (common practice, no source)."""
+    fleet, planned = lying_marks()
+    found = needs(fleet, [order_of(planned)])
+    assert {need.part.name for need in found if need.part.sort is Sort.TAP} != set()
+    assert all("(metal)" in need.part.name for need in found if need.tool)
+    drilled = sum(h.do == "drill" for side in Side for h in planned.way.skis[side].holes)
+    assert sum(need.uses for need in found if need.part.sort is Sort.BIT) == drilled
+
+
+def test_an_unknown_core_asks_for_no_size() -> None:
+    fleet, planned = unknown_core()
+    bits = [n.part.name for n in needs(fleet, [order_of(planned)]) if n.part.sort is Sort.BIT]
+    assert bits == ["read the ski (construction unknown)"]
+
+
+def test_the_shops_own_list_names_the_screws(tmp_path: Path) -> None:
+    file = tmp_path / "screws.csv"
+    file.write_text(
+        "pattern,piece,number,part\nT5/H4 wide,toe,,5.5 x 14\nT5/H4 wide,toe,1,5.5 x 18\n", "utf-8"
+    )
+    names = read_screws(file)
+    assert names.name("T5/H4 wide", "toe", 1) == "5.5 x 18"
+    assert names.name("T5/H4 wide", "toe", 2) == "5.5 x 14"
+    assert names.name("T5/H4 wide", "heel", 2) == "screw of T5/H4 wide, heel (length not told)"
+    assert ScrewNames().name("A", "toe", 1) == "screw of A, toe (length not told)"
+
+
+SCREW = Part(sort=Sort.SCREW, name="5.5 x 14")
+NEED = Need(part=SCREW, quantity=24, by_order=(("WO-1", 8), ("WO-2", 8), ("WO-3", 8)))
+
+
+@pytest.mark.parametrize(
+    ("stock", "short", "first", "buy"),
+    [
+        (30, False, None, 0),
+        (24, False, None, 3),  # 10 % of 24 is 2.4: three to spare
+        (16, True, "WO-3", 11),
+        (15, True, "WO-2", 12),
+        (0, True, "WO-1", 27),
+    ],
+)
+def test_what_runs_short_and_which_order_is_hit_first(
+    stock: int, short: bool, first: str | None, buy: int
+) -> None:
+    [line] = against_stock([NEED], {"screw 5.5 x 14": stock}, reserve_percent=Decimal(10))
+    assert (line.short, line.first_hit, line.buy) == (short, first, buy)
+
+
+def test_a_part_that_the_stock_list_does_not_name_is_bought_whole_and_said_so() -> None:
+    [line] = against_stock([NEED], {}, reserve_percent=Decimal(0))
+    assert (line.in_stock, line.buy) == (None, 24)
+    assert unknown_stock([NEED], {"glve": 3}) == ("glve",)
+    assert stock_name(SCREW) == "screw 5.5 x 14"
+
+
+def test_the_tables_hold_every_line_and_the_shopping_list_only_what_is_to_buy() -> None:
+    lines = against_stock([NEED], {"Screw 5.5x14": 40}, reserve_percent=Decimal(10))
+    every, buy = parts_tables(lines)
+    assert (len(every.rows), len(buy.rows)) == (1, 0)
+    assert shopping_list(lines) == ()
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ("teil,menge\n", "has no column 'part'"),
+        ("part,quantity\nplug,many\n", "row 2: quantity is 'many'"),
+        ("part,quantity\nplug,-3\n", "row 2: quantity is '-3'"),
+        ("part,quantity\nplug\n", "row 2 is too short"),
+    ],
+)
+def test_a_stock_list_that_cannot_be_read_says_where(tmp_path: Path, text: str, sentence: str) -> None:
+    file = tmp_path / "stock.csv"
+    file.write_text(text, encoding="utf-8")
+    with pytest.raises(BadInput, match=sentence):
+        read_stock(file)
+
+
+def test_the_same_part_twice_in_the_stock_list_adds_up(tmp_path: Path) -> None:
+    file = tmp_path / "stock.csv"
+    file.write_text("part,quantity\nplug,3\nplug,4\n", encoding="utf-8")
+    assert read_stock(file) == {"plug": 7}

@@ -1,0 +1,177 @@
+"""plan.html: alone in the world, harmless, readable by machine and by a browser."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+from base64 import b64encode
+from dataclasses import replace
+from functools import cache
+from hashlib import sha256
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+from planner.plan_values import Rung
+from planner.tablet_page.page import plan_page_html
+from tests.paper.invented_shop import PRINTED_AT, whole_plan
+
+
+@cache
+def page() -> str:
+    fleet, plan = whole_plan()
+    return plan_page_html(fleet, plan, printed_at=PRINTED_AT)
+
+
+class Seen(HTMLParser):
+    """Every start tag with its attributes."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+
+def tags(name: str, html: str | None = None) -> list[dict[str, str | None]]:
+    seen = Seen()
+    seen.feed(html or page())
+    return [attributes for tag, attributes in seen.tags if tag == name]
+
+
+def test_the_same_plan_gives_the_same_bytes() -> None:
+    fleet, plan = whole_plan()
+    assert plan_page_html(fleet, plan, printed_at=PRINTED_AT) == page()
+
+
+def test_the_page_says_proposal_and_its_cautions() -> None:
+    assert "<strong>PROPOSAL</strong> not issued: nothing may be drilled from this page" in page()
+    assert "No release setting is given" in page()
+
+
+def test_nothing_is_fetched_and_the_policy_forbids_it() -> None:
+    [meta] = [m for m in tags("meta") if m.get("http-equiv")]
+    policy = meta["content"] or ""
+    assert policy.startswith("default-src 'none'")
+    assert "http:" not in policy
+    for tag in ("link", "img", "iframe", "object", "embed"):
+        assert tags(tag) == []
+    assert [s for s in tags("script") if "src" in s] == []
+    assert set(re.findall(r"https?://[^\s\"'<]+", page())) == {"http://www.w3.org/2000/svg"}
+    assert all((a["href"] or "").startswith("#") for a in tags("a"))
+
+
+@pytest.mark.parametrize(("what", "rule"), [("style", "style-src"), ("script", "script-src")])
+def test_the_policy_names_exactly_what_the_page_carries(what: str, rule: str) -> None:
+    inside = re.search(rf"<{what}>(.*?)</{what}>", page(), flags=re.DOTALL)
+    assert inside is not None
+    digest = b64encode(sha256(inside[1].encode()).digest()).decode()
+    assert f"{rule} 'sha256-{digest}'" in page()
+    assert not any("style" in attributes for attributes in Seen_all())
+
+
+def Seen_all() -> list[dict[str, str | None]]:  # noqa: N802
+    seen = Seen()
+    seen.feed(page())
+    return [attributes for _, attributes in seen.tags]
+
+
+def test_every_table_is_a_real_one() -> None:
+    assert len(tags("table")) == page().count("<caption>")
+    assert all(th.get("scope") in ("col", "row") for th in tags("th"))
+
+
+def test_every_touched_set_has_its_order_with_a_drawing_that_is_told_in_words() -> None:
+    _, plan = whole_plan()
+    touched = [s for s in plan.sets if s.way.rung is not Rung.AS_IS]
+    assert [a["data-tag"] for a in tags("article")] == [s.pair for s in touched]
+    drawings = tags("svg")
+    assert len(drawings) >= len(touched)
+    assert all(d["role"] == "img" and "holes to drill" in (d["aria-label"] or "") for d in drawings)
+
+
+def test_every_link_leads_somewhere_and_no_id_is_there_twice() -> None:
+    ids = [a["id"] for a in Seen_all() if a.get("id")]
+    assert len(ids) == len(set(ids))
+    assert {(a["href"] or "")[1:] for a in tags("a")} <= set(ids)
+
+
+def test_every_field_has_a_label_and_news_is_read_aloud() -> None:
+    assert re.findall(r"<(?:input|select)", page()) == re.findall(r"<label>[^<]+(<(?:input|select))", page())
+    assert [o["aria-live"] for o in tags("output")] == ["polite"]
+
+
+def test_text_from_data_stays_text() -> None:
+    fleet, plan = whole_plan()
+    bad = replace(plan.unplanned_pairs[0], reason='<script>alert(1)</script>\u202eevil & "quoted"')
+    html = plan_page_html(fleet, replace(plan, unplanned_pairs=(bad,)), printed_at=PRINTED_AT)
+    assert "<script>alert" not in html
+    assert (
+        "&lt;script&gt;alert(1)&lt;/script&gt;\N{REPLACEMENT CHARACTER}evil &amp; &quot;quoted&quot;" in html
+    )
+    assert len(tags("script", html)) == 1
+
+
+def browser() -> str:
+    found = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+    if found is None:
+        pytest.skip("no chromium on this machine: apt-get install chromium")
+    return found
+
+
+def run_browser(tmp_path: Path, *options: str) -> str:
+    file = tmp_path / "plan.html"
+    file.write_text(page(), encoding="utf-8")
+    done = subprocess.run(
+        [
+            browser(), "--headless", "--no-sandbox",
+            "--disable-gpu", f"--user-data-dir={tmp_path / 'profile'}",
+            "--enable-logging=stderr", "--virtual-time-budget=3000", *options, file.as_uri(),
+        ],
+        capture_output=True, text=True, timeout=120, check=True,
+    )  # fmt: skip
+    assert "Content Security Policy" not in done.stderr
+    return done.stdout
+
+
+def test_a_browser_runs_the_filters_under_the_policy(tmp_path: Path) -> None:
+    """The script takes `hidden` off the filters and counts the sets: both show in the browser's tree."""
+    _, plan = whole_plan()
+    html = run_browser(tmp_path, "--dump-dom")
+    [form] = [f for f in tags("form", html) if f.get("class") == "filters"]
+    assert "hidden" not in form
+    assert f"{len(plan.sets)} sets</output>" in html
+
+
+@pytest.mark.parametrize(("device", "width"), [("tablet", 1024), ("phone", 500)])
+def test_a_browser_paints_the_page_at_this_width(tmp_path: Path, device: str, width: int) -> None:
+    """500 is as narrow as a headless window gets; the phone's layout begins below 46 rem."""
+    from PIL import Image
+
+    picture = tmp_path / f"{device}.png"
+    run_browser(tmp_path, "--hide-scrollbars", f"--window-size={width},900", f"--screenshot={picture}")
+    with Image.open(picture) as image:
+        assert image.size == (width, 900)
+        amber = sum(
+            count
+            for count, (red, green, blue) in image.convert("RGB").crop((0, 0, width, 60)).getcolors(10**6)
+            or []
+            if red > 230 and 150 < green < 220 and blue < 130
+        )
+        assert amber > width * 10  # the banner stands across the top
+
+
+def test_the_lists_and_orders_print(tmp_path: Path) -> None:
+    from pypdf import PdfReader
+
+    paper = tmp_path / "plan.pdf"
+    run_browser(tmp_path, "--no-pdf-header-footer", f"--print-to-pdf={paper}")
+    pages = [p.extract_text() for p in PdfReader(paper).pages]
+    assert "PROPOSAL" in pages[0]
+    _, plan = whole_plan()
+    everything = "\n".join(pages)
+    assert all(s.pair in everything for s in plan.sets)
+    assert "Print this order" not in everything
