@@ -36,13 +36,16 @@ def planned_ski(
     pieces: Sequence[PlacedPiece],
     side: Side,
     plug: tuple[str, ...],
+    untouched: bool = False,
 ) -> PlannedSki:
-    """One ski of a remount."""
+    """One ski. ``untouched``: nothing is drilled, and only the screws whose holes are known are listed."""
     ski, shift = pair.skis[side], frame.shift_um[side]
     holes: list[PlannedHole] = []
     for piece, placed in zip(pattern.pieces, pieces, strict=True):
         for number, (wanted, claim) in enumerate(zip(piece.holes, placed.claims[side], strict=True), start=1):
             if claim is None:
+                if untouched:
+                    continue
                 hole = PlannedHole(
                     piece=piece.name.value,
                     number=number,

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from fleet.equipment import Mount, Pair, Ski
 from fleet.holes import HoleState, Side
-from fleet.patterns import Pattern, Piece
+from fleet.patterns import Follows, Pattern, Piece
 from planner.placement.frames import Frame
 from planner.placement.placed import PlacedPiece, planned_ski
 from planner.placement.rule import Rule
@@ -27,9 +25,12 @@ def standing_way(*, rule: Rule, pair: Pair, frame: Frame, pattern: Pattern, stan
     places = [_place_of(piece, mount, frame, stance) for piece in pattern.pieces]
     if mount.bsl_um == stance.bsl_um:
         offset = _offset_of(pattern, mount, frame, stance, places)
-        if abs(offset) > rule.limit_um:
+        slides = [
+            offset if piece.follows is Follows.MARK and stance.pin_um is not None else slide
+            for piece, (_, slide) in zip(pattern.pieces, places, strict=True)
+        ]
+        if abs(offset) > rule.limit_um or not _goes_together(rule, pattern, stance, offset, places, slides):
             return None
-        slides = [slide for _, slide in places]
         rung, minutes = Rung.AS_IS, 0
     else:
         found = _adjusted(rule, pattern, stance, [r for r, _ in places])
@@ -71,6 +72,24 @@ def _offset_of(
         if end is not None:
             return r + slide - end
     return mount.offset_um - frame.shift_um[Side.A]
+
+
+def _goes_together(
+    rule: Rule,
+    pattern: Pattern,
+    stance: Stance,
+    offset: int,
+    places: list[tuple[int, int]],
+    slides: list[int],
+) -> bool:
+    """Whether every piece meets the boot where the ledger says it stands, within its travel."""
+    for piece, (r, _), slide in zip(pattern.pieces, places, slides, strict=True):
+        end = stance.end_um(piece.follows)
+        if end is not None and abs(r + slide - offset - end) > rule.reuse_um:
+            return False
+        if not -piece.travel_back_um <= slide <= piece.travel_forward_um:
+            return False
+    return True
 
 
 def _adjusted(
@@ -115,7 +134,7 @@ def _standing_ski(
         )
         for piece, (r, _), slide in zip(pattern.pieces, places, slides, strict=True)
     ]
-    ski = planned_ski(
+    return planned_ski(
         rule=rule,
         pair=pair,
         frame=frame,
@@ -125,8 +144,8 @@ def _standing_ski(
         pieces=placed,
         side=side,
         plug=(),
+        untouched=True,
     )
-    return replace(ski, holes=tuple(hole for hole in ski.holes if hole.do == "reuse"))
 
 
 def _screws_at(rule: Rule, ski: Ski, piece: Piece, own_um: int) -> Claims:
