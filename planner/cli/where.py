@@ -1,4 +1,4 @@
-"""where, why: where a boot may stand on a pair, and if nowhere, why not."""
+"""where, why, whatif: where a boot may stand on a pair, why it may not, and what another rule would do."""
 
 from __future__ import annotations
 
@@ -13,9 +13,10 @@ PairTag = Annotated[str, typer.Argument(metavar="PAIR", help="The pair's tag.")]
 
 
 def register(app: typer.Typer) -> None:
-    """Add where and why."""
+    """Add where, why and whatif."""
     app.command("where")(where)
     app.command("why")(why)
+    app.command("whatif")(whatif)
 
 
 def where(
@@ -72,3 +73,42 @@ def why(
             session.say(line)
     if not answer.possible:
         raise typer.Exit(1)
+
+
+def whatif(
+    spacing: Annotated[
+        str | None, typer.Option("--spacing", metavar="MM", help="Another spacing, centre to centre.")
+    ] = None,
+    window: Annotated[
+        str | None, typer.Option("--window", metavar="MM", help="Another limit of the boot centre's offset.")
+    ] = None,
+    convention: Annotated[
+        str | None,
+        typer.Option(
+            "--convention", metavar="WHICH", help="mid-sole or pin-line on the mark, for every pattern."
+        ),
+    ] = None,
+    pair: Annotated[str | None, typer.Option("--pair", metavar="TAG", help="This pair only.")] = None,
+    json: Json = False,
+) -> None:
+    """Compare another spacing, window or mount convention: which pairs gain or lose which positions.
+
+    Example: mountbook whatif --spacing 12
+    """
+    from fleet.snapshot import read_fleet
+    from planner.why.text import what_if_lines
+    from planner.why.what_if import convention_named, what_if
+
+    values = {"spacing_mm": spacing, "offset_limit_mm": window}
+    with session.open_ledger() as ledger:
+        found = what_if(
+            read_fleet(ledger.connection),
+            values={name: value for name, value in values.items() if value is not None},
+            convention=convention_named(convention),
+            only_pair=pair,
+        )
+    if json:
+        session.emit_json(found.to_json())
+    else:
+        for line in what_if_lines(found):
+            session.say(line)

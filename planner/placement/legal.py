@@ -97,13 +97,21 @@ class LegalFinder:
         ]
 
     def offsets(
-        self, bsl_um: int, *, pin_um: int | None = None, limit_um: int | None = None
+        self,
+        bsl_um: int,
+        *,
+        pin_um: int | None = None,
+        limit_um: int | None = None,
+        stance: Stance | None = None,
     ) -> tuple[LegalOffsets, ...]:
-        """The legal offsets within the limit (None: the policy's), sorted by low end, then high end."""
+        """The legal offsets within the limit (None: the policy's), sorted by low end, then high end.
+
+        ``stance`` puts another mount convention in the place of the pattern's own (a what-if).
+        """
         limit = self.rule.limit_um if limit_um is None else limit_um
         if not self.pattern.takes_bsl(bsl_um):
             return ()
-        stance = stance_for(self.pattern, bsl_um, pin_um)
+        stance = stance_for(self.pattern, bsl_um, pin_um) if stance is None else stance
         windows = [
             _within(common, piece, stance, limit)
             for common, piece in zip(self._common, self.pattern.pieces, strict=True)

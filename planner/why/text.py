@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import groupby
+from typing import TYPE_CHECKING
 
 from fleet.holes import Side
-from fleet.units import BENCH_STEP_UM, half_mm_text, toward
+from fleet.units import BENCH_STEP_UM, half_mm_text, mm_text, toward
 from planner.placement.intervals import Interval
 from planner.placement.legal import LegalOffsets
 from planner.plan_values import Way
 from planner.why.answer import Answer
+
+if TYPE_CHECKING:  # it needs numpy, which the other answers do not
+    from planner.why.what_if import WhatIf
 
 CAUTION = (
     "Geometry from the ledger and the shop's policy, no statement about strength: makers' instructions,"
@@ -48,6 +53,20 @@ def where_lines(legal: tuple[LegalOffsets, ...], ways: tuple[Way, ...]) -> Itera
         )
         yield f"  boot centre {range_text((each.low_um, each.high_um))}  ({roles})"
     yield from _ways(ways)
+    yield CAUTION
+
+
+def what_if_lines(found: WhatIf) -> Iterator[str]:
+    """What `mountbook whatif` prints: counts, then pair by pair what comes and goes."""
+    changed = ", ".join(f"{name} {value}" for name, value in found.changed.items())
+    yield f"with {changed}: {found.after} of {found.asked} positions possible, now {found.before}"
+    for word, changes in (("gains", found.gained), ("loses", found.lost)):
+        for pair, some in groupby(changes, key=lambda change: change.position.pair):
+            yield f"  {pair} {word}"
+            for change in some:
+                where = "; ".join(range_text(each) for each in change.legal)
+                sole = mm_text(change.position.bsl_um)
+                yield f"    {change.position.pattern} for {sole} mm: boot centre {where}"
     yield CAUTION
 
 
