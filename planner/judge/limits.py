@@ -8,7 +8,7 @@ from decimal import Decimal
 from math import ceil
 
 from fleet.equipment import Pair
-from fleet.holes import Hole, Knowledge
+from fleet.holes import Hole, HoleState, Knowledge
 from fleet.policy import Policy
 
 
@@ -19,6 +19,8 @@ class Limits:
     spacing_um: int
     bench_error_um: int
     allowance_um: Mapping[Knowledge, int]
+    extra_um: Mapping[HoleState, int]
+    wall_um: int | None
     tolerance_um: int
     edge_um: int
     offset_limit_um: int
@@ -30,8 +32,13 @@ class Limits:
     all_drills_um: frozenset[int]
 
     def asked_um(self, old: Hole) -> int:
-        """Least distance of a new hole from this old one."""
-        return self.spacing_um + self.bench_error_um + self.allowance_um[old.knowledge]
+        """Least distance of a new hole from this old one: the spacing, or a wall between the two edges."""
+        apart = self.spacing_um
+        if self.wall_um is not None:
+            unknown = max(self.all_drills_um)
+            radii = ceil(((self.drill_um or unknown) + (old.diameter_um or unknown)) / 2)
+            apart = max(apart, self.wall_um + radii)
+        return apart + self.bench_error_um + self.allowance_um[old.knowledge] + self.extra_um[old.state]
 
 
 def limits_for(policy: Policy, pair: Pair) -> Limits:
@@ -41,6 +48,8 @@ def limits_for(policy: Policy, pair: Pair) -> Limits:
         spacing_um=policy.um("spacing_mm"),
         bench_error_um=policy.um("bench_error_mm"),
         allowance_um={known: policy.allowance_um(known) for known in Knowledge},
+        extra_um={state: policy.um(f"extra_{state.value}_mm") for state in HoleState},
+        wall_um=None if policy.optional_number("wall_min_mm") is None else policy.um("wall_min_mm"),
         tolerance_um=policy.um("reuse_tolerance_mm"),
         edge_um=policy.um("edge_mm"),
         offset_limit_um=policy.um("offset_limit_mm"),

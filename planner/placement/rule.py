@@ -18,6 +18,8 @@ class Rule:
 
     spacing_um: int
     asked_by_knowledge_um: Mapping[Knowledge, int]
+    extra_by_state_um: Mapping[HoleState, int]
+    wall_um: int | None
     reuse_um: int
     edge_um: int
     limit_um: int
@@ -30,8 +32,18 @@ class Rule:
     minutes: Mapping[str, Decimal]
 
     def asked_um(self, hole: Hole) -> int:
-        """What a new hole keeps from this old one, centre to centre."""
-        return self.asked_by_knowledge_um[hole.knowledge]
+        """What a new hole keeps from this old one, centre to centre.
+
+        Spacing, bench error, allowance and what the state adds; with a minimum wall in force at least the
+        wall, both radii, bench error and allowance. A diameter that nobody knows counts as the shop's
+        largest drill.
+        """
+        asked = self.asked_by_knowledge_um[hole.knowledge]
+        if self.wall_um is not None:
+            largest = max(self.shop_drills_um)
+            both = (self.drill_um or largest) + (hole.diameter_um or largest)
+            asked = max(asked, asked - self.spacing_um + self.wall_um + (both + 1) // 2)
+        return asked + self.extra_by_state_um[hole.state]
 
     def may_reuse(self, hole: Hole, wanted: PatternHole) -> bool:
         """Whether the wanted screw may go into this old hole, position apart.
@@ -82,6 +94,8 @@ def rule_for(policy: Policy, construction: Construction | None) -> Rule:
     return Rule(
         spacing_um=spacing,
         asked_by_knowledge_um={k: asked + policy.allowance_um(k) for k in Knowledge},
+        extra_by_state_um={state: policy.um(f"extra_{state.value}_mm") for state in HoleState},
+        wall_um=_optional_um(policy, "wall_min_mm"),
         reuse_um=policy.um("reuse_tolerance_mm"),
         edge_um=policy.um("edge_mm"),
         limit_um=policy.um("offset_limit_mm"),
@@ -93,6 +107,10 @@ def rule_for(policy: Policy, construction: Construction | None) -> Rule:
         shop_drills_um=frozenset(policy.um(f"drill_{c.value.replace(' ', '_')}_mm") for c in Construction),
         minutes={step: policy.number(f"minutes_{step}") for step in _STEPS},
     )
+
+
+def _optional_um(policy: Policy, name: str) -> int | None:
+    return None if policy.optional_number(name) is None else policy.um(name)
 
 
 def may_drill(pair: Pair, rule: Rule) -> bool:

@@ -32,8 +32,9 @@ def why_lines(answer: Answer) -> Iterator[str]:
         yield from _ways(answer.ways)
     for fact in answer.blocking:
         yield f"  - {fact.what}"
-    for each in answer.beyond if not answer.possible else ():
-        yield f"  beyond the shop's limit: boot centre {range_text(each)}"
+    for low, _ in answer.beyond if not answer.possible else ():
+        outward = -(-abs(low) // BENCH_STEP_UM) * BENCH_STEP_UM
+        yield f"  first legal beyond the shop's limit: boot centre {toward(outward if low > 0 else -outward)}"
     if not answer.possible:
         yield f"  nearest change: {answer.nearest_change}"
         for other in answer.changes[1:]:

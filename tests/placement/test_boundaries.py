@@ -149,6 +149,24 @@ def test_the_allowance_grows_with_ignorance(make, knowledge, asked_mm):
     assert legal_mm(make, old, policy=policy) == [(-20, -asked_mm), (asked_mm, 20)]
 
 
+def test_the_state_of_an_old_hole_may_ask_for_more(make):
+    policy = make.p10(offset_limit_mm="20", extra_stripped_mm="2")
+    for state, asked_mm in ((HoleState.STRIPPED, 12), (HoleState.PLUGGED, 10)):
+        old = make.holes([(0, 0)], state=state)
+        assert legal_mm(make, old, policy=policy) == [(-20, -asked_mm), (asked_mm, 20)]
+
+
+@pytest.mark.parametrize(
+    ("diameter_mm", "asked_mm"),
+    [(3.6, 10), (9, 11.3), (None, 10)],
+)
+def test_a_minimum_wall_counts_from_edge_to_edge(make, diameter_mm, asked_mm):
+    """Wall 5 mm: a 3.6 mm drill beside a 9 mm insert hole keeps 5 + 1.8 + 4.5 = 11.3 mm, by hand."""
+    old = make.holes([(0, 0)], state=HoleState.INSERT, diameter_mm=diameter_mm)
+    policy = make.p10(offset_limit_mm="20", wall_min_mm="5")
+    assert legal_mm(make, old, policy=policy) == [(-20, -asked_mm), (asked_mm, 20)]
+
+
 def test_two_screws_never_claim_one_old_hole(make):
     """Two wanted holes 0.6 mm apart both fall within 0.5 mm of the only old one between them."""
     pattern = one_hole(make, places=((-0.3, 0), (0.3, 0)))
@@ -244,3 +262,15 @@ def test_a_pin_line_pattern_stays_at_the_mark_and_counts_offsets_from_the_pin_li
     assert way.offset_um == 0
     assert [h.x_um for h in ski.holes] == [20_000, 20_000, -20_000, -250_000, -250_000]
     assert ski.from_tail_um == make.um(800 + 60 - 155)
+
+
+def test_marks_that_differ_or_are_unknown_are_to_be_measured_first(make):
+    from planner.placement.frames import doubt_about_marks
+
+    def doubt(a_mm, b_mm):
+        pair = make.pair(make.ski(Side.A, mark_mm=a_mm), make.ski(Side.B, mark_mm=b_mm))
+        return doubt_about_marks(pair, difference_um=1_000)
+
+    assert doubt(800, 801) is None
+    assert doubt(800, 803) == "the printed marks differ: ski B's sits 3.0 mm closer to the tip than ski A's"
+    assert doubt(None, 803) == "mark to tail is not known on ski A"

@@ -51,7 +51,11 @@ def any_case(seed: int):
         shop="shop",
         zone="Etc/UTC",
         head=Head(1, "0" * 64),
-        policy=default_policy().with_values(edge_mm=chance.choice(["0", "8"])),
+        policy=default_policy().with_values(
+            edge_mm=chance.choice(["0", "8"]),
+            extra_stripped_mm=chance.choice(["0", "1.5"]),
+            wall_min_mm=chance.choice(["", "", "7"]),
+        ),
         staff={},
         pairs={pair.tag: pair},
         boots={
