@@ -9,7 +9,6 @@ import typer
 
 from planner.cli import session
 from planner.cli.at_desk import at_desk, parse_day, show
-from planner.cli.counter import Tags
 from planner.cli.session import At, By, Json
 
 Found = Annotated[
@@ -21,6 +20,15 @@ Found = Annotated[
 EVERYWHERE_HELP = (
     "What every piece of both skis showed: not-moved, under-an-eighth, more, spins, missing, cannot-reach."
 )
+
+
+TagsOrFile = Annotated[
+    list[str] | None, typer.Argument(metavar="[TAG...]", help="The pairs, by the tag on the ski.")
+]
+TagFile = Annotated[
+    Path | None,
+    typer.Option("--file", metavar="FILE", help="More tags, one a line; - reads the scanner."),
+]
 
 
 def register(app: typer.Typer) -> None:
@@ -86,7 +94,8 @@ def recheck_print(
 
 
 def recheck_record(
-    tags: Tags,
+    tags: TagsOrFile = None,
+    file: TagFile = None,
     everywhere: Annotated[str | None, typer.Option("--all", metavar="WORD", help=EVERYWHERE_HELP)] = None,
     found: Found = None,
     list_id: Annotated[
@@ -101,7 +110,7 @@ def recheck_record(
 
     Example: mountbook recheck record K-031 --all not-moved --found "B heel=spins" --by "Vera Lind"
     """
-    _record(tags, everywhere, found, list_id=list_id, remark=remark, by=by, at=at, json=json)
+    _record(_tags(tags, file), everywhere, found, list_id=list_id, remark=remark, by=by, at=at, json=json)
 
 
 def recheck_close(by: By = None, json: Json = False) -> None:
@@ -131,7 +140,8 @@ def recheck_close(by: By = None, json: Json = False) -> None:
 
 
 def prep_sign(
-    tags: Tags,
+    tags: TagsOrFile = None,
+    file: TagFile = None,
     everywhere: Annotated[
         str | None, typer.Option("--all", metavar="WORD", help=EVERYWHERE_HELP)
     ] = "not-moved",
@@ -147,7 +157,35 @@ def prep_sign(
 
     Example: mountbook prep sign K-031 K-032 --by "Vera Lind"
     """
-    _record(tags, everywhere, found, list_id=None, remark=remark, by=by, at=at, json=json, kind="season prep")
+    _record(
+        _tags(tags, file),
+        everywhere,
+        found,
+        list_id=None,
+        remark=remark,
+        by=by,
+        at=at,
+        json=json,
+        kind="season prep",
+    )
+
+
+def _tags(tags: list[str] | None, file: Path | None) -> list[str]:
+    """The tags typed and those of the file, each once."""
+    import sys
+
+    from fleet.errors import BadInput
+
+    named = list(tags or ())
+    if file is not None:
+        try:
+            text = sys.stdin.read() if str(file) == "-" else file.read_text(encoding="utf-8-sig")
+        except (OSError, UnicodeDecodeError) as fault:
+            raise BadInput(f"cannot read {file}: {fault}", cure="one tag a line, UTF-8") from fault
+        named += [line.strip() for line in text.splitlines() if line.strip()]
+    if not named:
+        raise BadInput("no pair was named", cure="type or scan its tag, or give --file")
+    return list(dict.fromkeys(named))
 
 
 def _record(
@@ -164,11 +202,12 @@ def _record(
 ) -> None:
     from fleet.clearance import read_case
     from fleet.looks import ListUsed, LookKind, parse_found, pieces_of, record_look
+    from fleet.tags import known_tag
 
     used = ListUsed.parse(list_id) if list_id else None
     done = []
     with at_desk(by, at) as desk:
-        for tag in tags:
+        for tag in (known_tag(desk.connection, typed) for typed in tags):
             pieces = pieces_of(read_case(desk.connection, tag))
             seen = parse_found(everywhere, tuple(found or ()), pieces=pieces, tag=tag)
             look = LookKind(kind) if kind else None

@@ -44,6 +44,17 @@ def test_a_hold_from_tag_to_second_person(command: Command, tmp_path: Path) -> N
     assert passed["done"][0]["place"] == "ready"
 
 
+def test_an_evening_is_recorded_from_a_file_of_scanned_tags(command: Command, tmp_path: Path) -> None:
+    scanned = tmp_path / "evening.txt"
+    scanned.write_text("P-2\n\np-3\nP-2\n", encoding="utf-8")
+    command("back", "P-1", "P-2", "P-3")
+    answer = command(
+        "recheck", "record", "P-1", "--file", str(scanned), "--all", "not-moved", "--by", IDA, "--json"
+    )
+    assert [row["tag"] for row in answer.json["done"]] == ["P-1", "P-2", "P-3"]
+    assert command("recheck", "record", "--all", "not-moved", "--by", IDA).returncode == 1
+
+
 def test_quarantine_and_case(command: Command, tmp_path: Path) -> None:
     assert command("quarantine", "P-2", "--why", "fall reported").returncode == 0
     assert command("clear", "P-2", "--why", "seen", "--by", IDA).returncode == 1

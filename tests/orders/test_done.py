@@ -203,8 +203,9 @@ def test_a_binding_comes_off_another_pair_which_then_is_flat(shop: BenchShop) ->
     assert (planned.pair, planned.binding_from) == ("K-2", "K-1")
     [order] = shop.issue(plan).orders
     assert order.giver == "K-1"
-    with pytest.raises(MountbookError, match="open work order"):
-        shop.look("K-1")
+    shop.look("K-1")
+    with pytest.raises(MountbookError, match=r"work order WO-2612-0001 A is open"):
+        shop.out("K-1")
     closed = finish(shop)
     assert sorted(closed.bindings_on) == ["K-1/A", "K-1/B"]
     assert shop.place("K-1") is Place.FLAT
