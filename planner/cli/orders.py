@@ -53,11 +53,15 @@ def order_issue(
     from planner.orders.sheets import issued_pdf, sheets_file
     from planner.plan_folder import plan_hash, read_plan
 
-    plan = read_plan(folder)
-    with at_desk(by, at) as desk:
-        issued = issue(desk, plan, plan_hash=plan_hash(plan))
-        data = issued_pdf(desk, issued, paper=paper)
-        files = sheets_file(folder, data)
+    plan, files = read_plan(folder), None
+    try:
+        with at_desk(by, at) as desk:
+            issued = issue(desk, plan, plan_hash=plan_hash(plan))
+            files = sheets_file(folder, issued_pdf(desk, issued, paper=paper))
+    except BaseException:
+        if files is not None:
+            files.discard()
+        raise
     written = [str(path) for path in files.publish()]
     answer = {
         "issued": [_order_json(order) for order in issued.orders],

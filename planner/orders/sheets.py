@@ -28,6 +28,11 @@ class Unpublished:
             return ()
         return (self.beside.replace(self.target),)
 
+    def discard(self) -> None:
+        """Take the file away again: nothing was issued."""
+        if self.beside is not None:
+            self.beside.unlink(missing_ok=True)
+
 
 def issued_pdf(desk: Desk, issued: Issued, *, paper: str) -> bytes:
     """All issued sheets, with the head the ledger has now that they are entered; empty for no orders."""
