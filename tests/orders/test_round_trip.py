@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from planner.orders.close import done
+from fleet.audit.findings import Severity
+from fleet.audit.full import audit_file
+from fleet.holes import Side
+from planner.orders.close import done, stop
 from planner.plan_values import Rung
 from tests.counter.shop import JORY, SANNE
 from tests.orders.bench_shop import BenchShop
@@ -25,3 +28,20 @@ def test_after_the_work_the_same_set_is_as_it_is(shop: BenchShop, bsl_mm: int) -
     assert (again.pair, again.boot, again.way.rung) == (first.pair, first.boot, Rung.AS_IS)
     assert again.way.offset_um == first.way.offset_um
     assert again.way.drilled == again.minutes == 0
+
+
+def test_the_audit_rebuilds_what_the_bench_wrote(shop: BenchShop) -> None:
+    """One order done, one stopped with a hole made: the state follows from the chain."""
+    shop.drilled_pair("K-2")
+    shop.boot("B-320", 320, "alpine A")
+    shop.want("W-1", quantity=2)
+    first, second = shop.issue().orders
+    with shop.desk(JORY) as desk:
+        done(desk, first.name, measured={})
+    ski = second.planned.way.skis[Side.A]
+    made = [(Side.A, hole.piece, hole.number) for hole in ski.holes if hole.do == "drill"][:1]
+    with shop.desk(JORY) as desk:
+        stop(desk, second.name, why="wet core", made=made)
+    shop.ledger.connection.close()
+    report = audit_file(shop.ledger.path, now=shop.now)
+    assert [finding for finding in report.findings if finding.severity is not Severity.NOTE] == []
