@@ -24,13 +24,14 @@ from planner.placement.rule import may_drill, rule_for
 from planner.placement.settle import candidates, fitting_range, half_steps
 from planner.placement.stance import Stance, stance_for
 from planner.placement.standing import standing_way
-from planner.placement.stands import Reach, planned_stands, reach
+from planner.placement.stands import Reach, Stand, planned_stands, reach
 from planner.plan_values import Rung, Way
 
 _ROOM_THAT_COUNTS_UM = 10_000
 """Beyond this much room to spare a free piece is put for the middle of its travel, not for still more room
 (our choice, no source: an adjustable heel at the end of its track is of no use to the next boot)."""
 
+_SIDES = tuple(Side)
 Rank = tuple[int, int, int, int]
 """Holes drilled, minutes, size of the offset, clearance taken negative: smaller is better."""
 
@@ -175,35 +176,42 @@ class WayFinder:
         self, combination: _Combination, stance: Stance, offset: int
     ) -> Iterator[Sequence[PlacedPiece]]:
         """Places for the free pieces at this offset, most room first, then nearest the middle of travel."""
-        each = [
-            self._places(index, reached, stance, offset) for index, reached in enumerate(combination.reaches)
-        ]
-        yield from product(*each)
+        reaches = combination.reaches
+        each = [self._places(index, reached, stance, offset) for index, reached in enumerate(reaches)]
+        for chosen in product(*each):
+            yield [
+                self._placed(piece, reached, stance, offset, r)
+                for piece, reached, r in zip(self._pattern.pieces, reaches, chosen, strict=True)
+            ]
 
-    def _places(self, index: int, reached: Reach, stance: Stance, offset: int) -> list[PlacedPiece]:
+    def _places(self, index: int, reached: Reach, stance: Stance, offset: int) -> list[int]:
+        """r for the skis that leave it open, best first; 0 for a piece that stands where its holes are."""
         piece, stand = self._pattern.pieces[index], reached.stand
         end = stance.end_um(piece.follows)
-        if not stand.free:
-            only = self._placed(piece, reached, stance, offset, 0)
-            return [] if self._room(index, only) is None else [only]
-        if end is None:
-            places: list[int] = [0]
+        at = 0 if end is None else offset + end
+        if end is None or not stand.free:
+            tried = [0]
         else:
-            at = offset + end
             low = max(stand.low, at - piece.travel_forward_um)
             high = min(stand.high, at + piece.travel_back_um)
-            if low > high:
-                return []
-            places = self._tried(index, reached, low, high, at)
+            tried = self._tried(index, reached, low, high, at) if low <= high else []
         scored = []
-        for r in places:
-            placed = self._placed(piece, reached, stance, offset, r)
-            room = self._room(index, placed)
+        for r in tried:
+            room = self._room_at(index, stand, r)
             if room is not None:
-                far = 0 if end is None else abs(offset + end - r)
-                scored.append((-min(room, _ROOM_THAT_COUNTS_UM), far, r, placed))
-        scored.sort(key=lambda s: s[:3])
-        return [placed for *_, placed in scored]
+                scored.append((-min(room, _ROOM_THAT_COUNTS_UM), abs(at - r), r))
+        return [r for *_, r in sorted(scored)]
+
+    def _room_at(self, index: int, stand: Stand, r: int) -> int | None:
+        least = UNBOUNDED_UM
+        for side in _SIDES:
+            fixed = stand.fixed[side]
+            room = self._rooms.of(index, side, stand.claims[side], r if fixed is None else fixed)
+            if room is None:
+                return None
+            if room < least:
+                least = room
+        return least
 
     def _tried(self, index: int, reached: Reach, low: int, high: int, at: int) -> list[int]:
         """Half millimetres on the ski to be drilled; where there is none, the exact place and the ends."""
@@ -219,7 +227,7 @@ class WayFinder:
 
     def _placed(self, piece: Piece, reached: Reach, stance: Stance, offset: int, r: int) -> PlacedPiece:
         stand, end = reached.stand, stance.end_um(piece.follows)
-        at = {side: r if (fixed := stand.fixed[side]) is None else fixed for side in Side}
+        at = {side: r if (fixed := stand.fixed[side]) is None else fixed for side in _SIDES}
         if end is None:
             slide = 0 if stance.pin_um is None else offset
             slides = dict.fromkeys(Side, slide)
@@ -232,7 +240,7 @@ class WayFinder:
 
     def _room(self, index: int, placed: PlacedPiece) -> int | None:
         least = UNBOUNDED_UM
-        for side in Side:
+        for side in _SIDES:
             room = self._rooms.of(index, side, placed.claims[side], placed.r_um[side])
             if room is None:
                 return None
@@ -248,7 +256,7 @@ class WayFinder:
                 return None
             least = min(least, room)
         for (i, one), (j, other) in combinations(enumerate(pieces), 2):
-            for side in Side:
+            for side in _SIDES:
                 room = self._rooms.between(
                     (i, one.claims[side], one.r_um[side]), (j, other.claims[side], other.r_um[side]), side
                 )
@@ -259,7 +267,7 @@ class WayFinder:
 
     def _way(self, rung: Rung, settled: _Settled, stance: Stance) -> Way:
         combination, pieces = settled.combination, settled.pieces
-        used = {side: {c for placed in pieces for c in placed.claims[side]} for side in Side}
+        used = {side: {c for placed in pieces for c in placed.claims[side]} for side in _SIDES}
         plug = {
             side: tuple(
                 self._pair.skis[side].holes[index].hole_id
