@@ -13,6 +13,8 @@ from dataclasses import dataclass
 
 from planner.bench_weeks.values import Bench, JigUse, Job, TimedVisit, Visit
 
+_NEVER = 10**12
+
 Ranks = Mapping[str, tuple[int, ...]]
 """For each job's number the urgency of each visit: a UTC minute by which it should end; small is urgent."""
 
@@ -22,7 +24,7 @@ class Manner:
     """How the list is read. Each is tried; the best plan counts.
 
     ``stay_minutes``: work on a jig that is set counts as this much more urgent. ``wait_minutes``: a jig is
-    set up only for work that is due within this, or when all of its work lies ready.
+    set up only for work that is due within this, or when all that goes with it lies ready.
     """
 
     stay_minutes: int = 3 * 24 * 60
@@ -54,12 +56,13 @@ class _Replay:
         self.curing: list[tuple[int, str, int]] = []  # (ready at, number, visit)
         self.plain: list[tuple[int, str, int]] = []  # heap (rank, number, visit)
         self.on_jig: dict[JigUse, list[tuple[int, str, int]]] = defaultdict(list)
-        self.to_come: dict[JigUse, int] = defaultdict(int)  # visits not ready yet
+        # visits that are not ready yet: how many of each rank
+        self.to_come: dict[JigUse, dict[int, int]] = defaultdict(lambda: defaultdict(int))
         self.units: dict[str, list[_Unit]] = {}
         for job in jobs:
-            for _number, visit in enumerate(job.visits):
+            for index, visit in enumerate(job.visits):
                 if visit.jig is not None:
-                    self.to_come[visit.jig] += 1
+                    self.to_come[visit.jig][ranks[job.number][index]] += 1
                     self.units.setdefault(
                         visit.jig.kind, [_Unit() for _ in range(bench.jig_count(visit.jig.kind))]
                     )
@@ -91,7 +94,10 @@ class _Replay:
             if jig is None:
                 heapq.heappush(self.plain, entry)
             else:
-                self.to_come[jig] -= 1
+                waiting = self.to_come[jig]
+                waiting[entry[0]] -= 1
+                if not waiting[entry[0]]:
+                    del waiting[entry[0]]
                 heapq.heappush(self.on_jig[jig], entry)
 
     def _next_change(self, now: int, frees: Sequence[int]) -> int:
@@ -99,7 +105,7 @@ class _Replay:
         times += [u.free for units in self.units.values() for u in units if u.free > now]
         if self.curing:
             times.append(self.curing[0][0])
-        return min(times, default=10**12)
+        return min(times, default=_NEVER)
 
     def _may(self, number: str, visit: Visit, person: int) -> bool:
         if visit.people is not None and person not in visit.people:
@@ -131,7 +137,7 @@ class _Replay:
                 continue
             if best is not None and heap[0][0] - self.manner.stay_minutes > best[0]:
                 continue
-            unit, sets = self._unit(jig, day, now)
+            unit, sets = self._unit(jig, day, now, end)
             if unit is None:
                 continue
             setup = self.bench.setup_minutes if sets else 0
@@ -148,18 +154,28 @@ class _Replay:
         _, _, chosen, on, number, sets = best
         return self._do(day, now, person, chosen, on, number, sets)
 
-    def _unit(self, jig: JigUse, day: int, now: int) -> tuple[int | None, bool]:
-        """(a free jig of the kind, whether it must be set up); a set one only while it has no work."""
-        units = self.units[jig.kind]
-        spare = None
-        for number, unit in enumerate(units):
+    def _unit(self, jig: JigUse, day: int, now: int, end: int) -> tuple[int | None, bool]:
+        """(a free jig of the kind, whether it must be set up), or (None, True).
+
+        While one is set and only busy, a second is not set up for the same sole length, unless more work
+        lies ready than the busy one can take today.
+        """
+        spare: int | None = None
+        least = _NEVER
+        busy = 0
+        for number, unit in enumerate(self.units[jig.kind]):
             standing = unit.day == day
-            if unit.free <= now:
-                if standing and unit.setting == jig.setting:
+            if standing and unit.setting == jig.setting:
+                if unit.free <= now:
                     return number, False
-                if spare is None or not standing:
-                    spare = number
-            elif standing and unit.setting == jig.setting and len(units) == 1:
+                busy += max(0, end - unit.free)
+            elif unit.free <= now:
+                lost = len(self.on_jig[JigUse(kind=jig.kind, setting=unit.setting)]) if standing else -1
+                if lost < least:  # the jig whose setting has least work left today
+                    spare, least = number, lost
+        if busy:
+            _, job, visit = self.on_jig[jig][0]
+            if len(self.on_jig[jig]) * self.jobs[job].visits[visit].minutes <= busy:
                 return None, True
         return spare, True
 
@@ -173,7 +189,7 @@ class _Replay:
     ) -> bool:
         if entry[0] <= now + self.manner.wait_minutes:
             return True
-        if self.to_come[jig] == 0:
+        if min(self.to_come[jig], default=_NEVER) > entry[0] + self.manner.stay_minutes:
             return True
         minutes = self.jobs[entry[1]].visits[entry[2]].minutes
         return len(heap) * minutes >= end - now - self.bench.setup_minutes

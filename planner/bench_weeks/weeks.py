@@ -25,7 +25,7 @@ SMALL = 8
 """Up to so many orders the exact search runs as well."""
 _DAY = 24 * 60
 MANNERS = tuple(
-    Manner(stay_minutes=stay * _DAY, wait_minutes=wait * _DAY) for stay in (0, 1, 3, 100) for wait in (0, 1)
+    Manner(stay_minutes=stay * _DAY, wait_minutes=wait * _DAY) for stay in (1, 2, 3, 100) for wait in (0, 1)
 )
 
 Found = tuple[Figures, tuple[TimedVisit, ...], str]
@@ -36,7 +36,7 @@ def plan_bench(
     jobs: Sequence[Job],
     *,
     seconds: float = 30.0,
-    rounds: int = 8,
+    rounds: int = 12,
     before: Sequence[TimedVisit] = (),
     progress: Callable[[str], None] | None = None,
 ) -> BenchPlan:
@@ -89,7 +89,7 @@ def _rounds(
     """Take the room that the replay did not find out of the model, and ask it again."""
     missing = [0] * len(bench.days)
     work = {job.number: (due_index(bench, job), sum(v.minutes for v in job.visits)) for job in jobs}
-    manners = MANNERS[2:6]
+    manners = MANNERS[:4]
     for number in range(rounds):
         if best[0].late_weight == proof.late_weight or monotonic() > ends:
             break
