@@ -16,7 +16,7 @@ from planner.placement.rule import rule_for
 from planner.placement.stance import stance_for
 from planner.placement.ways import WayFinder
 from planner.plan_values import Rung, Way
-from planner.why.changes import Question, changes
+from planner.why.changes import Question, changes, together
 from planner.why.geometry import Blocking, blocked_by
 from planner.why.paper import declared_patterns, on_paper
 
@@ -62,7 +62,7 @@ class Answer:
 
     @property
     def nearest_change(self) -> str:
-        """The first of the changes; what would do instead where no single change helps."""
+        """The first of the changes; what would do instead where no change helps."""
         if self.possible:
             return ""
         if self.changes:
@@ -71,7 +71,7 @@ class Answer:
             other = self.alternatives[0]
             what = f"pattern {other.pattern}" if other.pair == self.pair else f"pair {other.pair}"
             return f"take {what} instead: {other.way.rung.value}, {other.way.drilled} holes to drill"
-        return "no single change was found that would unblock it"
+        return "no change was found that would unblock it"
 
     def to_json(self) -> dict[str, Any]:
         """As FORMATS says, with pattern, ways, changes and alternatives beside it."""
@@ -176,7 +176,10 @@ def _explained(fleet: Fleet, pair: Pair, boot: Boot, found: Answer) -> Answer:
             needs_um=rule.spacing_um,
         )
     ]
-    return replace(found, blocking=tuple(blocking), changes=tuple(changes(question, list(found.beyond))))
+    single = tuple(changes(question, list(found.beyond)))
+    if not single and (several := together(question)) is not None:
+        single = (several,)
+    return replace(found, blocking=tuple(blocking), changes=single)
 
 
 def _ways(fleet: Fleet, pair: Pair, pattern: Pattern, boot: Boot) -> tuple[Way, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from itertools import combinations
 
 from fleet.equipment import InspectedArea, Pair, Ski
 from fleet.holes import HoleState, Knowledge, Side
@@ -11,10 +12,12 @@ from fleet.patterns import Pattern
 from fleet.policy import Policy
 from fleet.units import half_mm_text
 from planner.placement.intervals import Interval
-from planner.placement.legal import LegalFinder
-from planner.placement.rule import Rule, rule_for
+from planner.placement.legal import LegalFinder, offsets_only
+from planner.placement.rule import Rule, may_drill, rule_for
 
 _WIDE_UM = 2_000_000
+_LITTLE_MORE_UM = 5_000
+"""A window opened further than this is no help beside other changes (our choice, no source)."""
 _BEST = Knowledge.MEASURED_HERE
 
 
@@ -30,8 +33,13 @@ class Question:
 
     def legal_with(self, pair: Pair, *, drill: bool | None = None) -> bool:
         """Whether the pair, changed like this, has any legal offset."""
+        return self.nearest_with(pair, drill=drill, limit_um=None) is not None
+
+    def nearest_with(self, pair: Pair, *, drill: bool | None, limit_um: int | None) -> int | None:
+        """How far from the mark its nearest legal offset lies, None if it has none."""
         finder = LegalFinder(pair=pair, pattern=self.pattern, policy=self.policy, drill=drill)
-        return bool(finder.offsets(self.bsl_um, pin_um=self.pin_um))
+        legal = offsets_only(finder.offsets(self.bsl_um, pin_um=self.pin_um, limit_um=limit_um))
+        return min((max(low, -high, 0) for low, high in legal), default=None)
 
 
 def changes(question: Question, beyond: list[Interval]) -> Iterator[str]:
@@ -54,11 +62,42 @@ def changes(question: Question, beyond: list[Interval]) -> Iterator[str]:
         more = min(min(abs(low), abs(high)) for low, high in beyond)
         wider = f"{_up_to_half(more - rule.limit_um)} mm more window"
         yield f"{wider} (offset_limit_mm {_up_to_half(more)})"
-    if question.legal_with(pair, drill=True):
+    if not may_drill(pair, rule) and question.legal_with(pair, drill=True):
         yield (
             f"the head technician allows one mount more (mounts_max {pair.drilled_mounts + 1});"
             f" the pair has had {pair.drilled_mounts}"
         )
+
+
+def together(question: Question) -> str | None:
+    """The two or three changes that unblock only together, the fewest; None if there are none."""
+    pair = question.pair
+    rule = rule_for(question.policy, pair.construction)
+    every = {(side, hole.hole_id) for side in Side for hole in pair.skis[side].holes}
+    steps: list[tuple[str, Callable[[Pair], Pair]]] = [
+        ("survey both skis bare", lambda p: replace(p, skis={s: _seen(p, s) for s in Side})),
+        ("measure and enter the mounting zone", lambda p: replace(p, skis={s: _zoned(p, s) for s in Side})),
+        ("measure all old holes again, place and diameter", lambda p: _sure(p, every, rule)),
+        (f"let the head technician allow one mount more (mounts_max {pair.drilled_mounts + 1})", lambda p: p),
+        ("window", lambda p: p),
+    ]
+    mounts, window = len(steps) - 2, len(steps) - 1
+    for count in (2, 3):
+        for chosen in combinations(range(len(steps)), count):
+            changed = pair
+            for index in chosen:
+                changed = steps[index][1](changed)
+            nearest = question.nearest_with(
+                changed,
+                drill=True if mounts in chosen else None,
+                limit_um=rule.limit_um + _LITTLE_MORE_UM if window in chosen else None,
+            )
+            if nearest is not None:
+                said = [steps[index][0] for index in chosen if index != window]
+                if window in chosen:
+                    said.append(f"open the window to {_up_to_half(nearest)} mm (offset_limit_mm)")
+                return ", and ".join(said)
+    return None
 
 
 def _measured(question: Question, rule: Rule) -> str | None:

@@ -168,6 +168,14 @@ def test_a_full_pair_and_a_pair_that_would_do_instead():
     assert answer.changes == ("the head technician allows one mount more (mounts_max 3); the pair has had 2",)
 
 
+def test_changes_that_help_only_together_are_named_together():
+    """The pair is full, and where it might be drilled nobody has looked."""
+    unseen = make.pair(make.ski(Side.A), make.ski(Side.B, inspected_mm=[]), earlier_mounts=2)
+    assert ask(shop(unseen)).nearest_change == (
+        "survey both skis bare, and let the head technician allow one mount more (mounts_max 3)"
+    )
+
+
 @settings(max_examples=120, deadline=None, derandomize=True)
 @given(st.integers(0, 2**48))
 def test_the_facts_block_exactly_when_nothing_is_legal(seed):
