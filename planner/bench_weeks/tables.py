@@ -44,8 +44,8 @@ def calendar_table(bench: Bench, jobs: Sequence[Job], plan: BenchPlan) -> Table:
         )
     columns = (
         Column("day", 15), Column("from", 7), Column("to", 7), Column("who", 16), Column("order", 15),
-        Column("pair", 11), Column("do", 36), Column("jig", 18), Column("jig set-up", 9),
-        Column("cures", 30), Column("due", 11), Column("late", 7), Column("minutes", 9, True),
+        Column("pair", 11), Column("do", 64), Column("jig", 18), Column("jig set-up", 9),
+        Column("cures", 34), Column("due", 11), Column("late", 7), Column("minutes", 9, True),
     )  # fmt: skip
     return Table(name="Bench calendar", title="Bench calendar", columns=columns, rows=tuple(rows), frozen=3)
 
@@ -66,7 +66,7 @@ def hours_table(bench: Bench, plan: BenchPlan) -> Table:
         Column("day", 12), Column("open, hours", 10, True), Column("work, hours", 10, True),
         Column("jig set-up, hours", 10, True), Column("free, hours", 10, True),
     )  # fmt: skip
-    return Table(name=HOURS, title="Bench hours of each day", columns=columns, rows=rows, landscape=False)
+    return Table(name=HOURS, title="Bench hours of each day", columns=columns, rows=rows)
 
 
 def add_hours_chart(book: Workbook, sheet: Any, *, header_row: int, days: int) -> None:

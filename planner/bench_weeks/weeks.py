@@ -52,7 +52,7 @@ def plan_bench(
     ends = monotonic() + seconds
     first = choose_on_time(bench, jobs, seconds=min(10.0, seconds / 4))
     proof = Proof(late_weight=first.late_bound, left_weight=first.left_bound)
-    best = _best_of(_tries(bench, jobs, first, MANNERS), bench, before)
+    best = _best_of(_tries(bench, jobs, first, MANNERS, ends), bench, before)
     best = _better(best, _kept_days(bench, jobs, before), bench, before)
     if len(jobs) <= SMALL:
         from planner.bench_weeks.interval_model import solve_exactly
@@ -93,7 +93,7 @@ def _rounds(
     for number in range(rounds):
         if best[0].late_weight == proof.late_weight or monotonic() > ends:
             break
-        found = _best_of(_tries(bench, jobs, choice, manners), bench, before)
+        found = _best_of(_tries(bench, jobs, choice, manners, ends), bench, before)
         best = _better(best, found, bench, before)
         missed = [n for n in measure(bench, jobs, found[1])[1] if n in choice.on_time]
         if progress is not None:
@@ -108,11 +108,16 @@ def _rounds(
     return best
 
 
-def _tries(bench: Bench, jobs: Sequence[Job], choice: Choice, manners: Sequence[Manner]) -> list[Found]:
+def _tries(
+    bench: Bench, jobs: Sequence[Job], choice: Choice, manners: Sequence[Manner], ends: float
+) -> list[Found]:
+    """A replay in each manner; at least one, however late it is."""
     ranks = due_ranks(bench, jobs, choice.on_time)
     workable = [job for job in jobs if job.number in ranks]
-    found = []
+    found: list[Found] = []
     for manner in manners:
+        if found and monotonic() > ends:
+            break
         visits = _whole(bench, workable, ranks, manner)
         found.append((measure(bench, jobs, visits)[0], visits, "day model and replay"))
     return found

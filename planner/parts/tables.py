@@ -25,7 +25,7 @@ def parts_tables(lines: Sequence[Line]) -> tuple[Table, Table]:
         for line in lines
     )
     columns = (
-        Column("sort", 14), Column("part or tool", 42), Column("counted in", 9), Column("needed", 9),
+        Column("sort", 14), Column("part or tool", 54), Column("counted in", 9), Column("needed", 9),
         Column("reserve", 9), Column("in stock", 9), Column("to buy", 9), Column("first order without", 18),
         Column("note", 18),
     )  # fmt: skip
@@ -45,7 +45,7 @@ def parts_tables(lines: Sequence[Line]) -> tuple[Table, Table]:
             name="Shopping list",
             title="Shopping list, reserve included",
             columns=(
-                Column("part", 46),
+                Column("part", 58),
                 Column("counted in", 10),
                 Column("to buy", 9),
                 Column("first order without", 18),

@@ -32,6 +32,7 @@ def order_article(order: WorkOrderSheet) -> str:
             element("span", text(f"{order.rung.value} · {order.minutes} min"), class_="way"),
             id_=f"{name}-head",
         ),
+        element("p", "PROPOSAL, not issued: nothing may be drilled from this order", class_="mark"),
         element(
             "p",
             text(f"{pair.model} · {pair.length_mm // 10} cm · rack {pair.rack} · wish {order.wish}"),
@@ -39,7 +40,8 @@ def order_article(order: WorkOrderSheet) -> str:
         ),
     )
     skis = "".join(
-        element("div", _figure(order, ski), element("div", _holes(ski), _plugs(ski)), class_="bench")
+        element("h4", text(_heading(ski)))
+        + element("div", _figure(order, ski), element("div", _holes(ski), _plugs(ski)), class_="bench")
         for ski in order.skis
     )
     steps = element(
@@ -120,6 +122,10 @@ def _from_tail(order: WorkOrderSheet) -> str:
 
 def _sides(ski: SkiFact) -> str:
     return "both skis" if len(ski.sides) > 1 else f"ski {ski.sides[0].value}"
+
+
+def _heading(ski: SkiFact) -> str:
+    return "Both skis" if len(ski.sides) > 1 else f"Ski {ski.sides[0].value}"
 
 
 def _figure(order: WorkOrderSheet, ski: SkiFact) -> str:
