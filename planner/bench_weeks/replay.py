@@ -51,6 +51,7 @@ class _Replay:
     def __init__(self, bench: Bench, jobs: Sequence[Job], ranks: Ranks, manner: Manner) -> None:
         self.bench, self.manner, self.ranks = bench, manner, ranks
         self.jobs = {job.number: job for job in jobs}
+        self.minutes = {job.number: tuple(visit.minutes for visit in job.visits) for job in jobs}
         self.last_person: dict[str, int] = {}
         self.out: list[TimedVisit] = []
         self.curing: list[tuple[int, str, int]] = []  # (ready at, number, visit)
@@ -58,10 +59,13 @@ class _Replay:
         self.on_jig: dict[JigUse, list[tuple[int, str, int]]] = defaultdict(list)
         # visits that are not ready yet: how many of each rank
         self.to_come: dict[JigUse, dict[int, int]] = defaultdict(lambda: defaultdict(int))
+        self.shortest: dict[JigUse, int] = {}
         self.units: dict[str, list[_Unit]] = {}
         for job in jobs:
             for index, visit in enumerate(job.visits):
                 if visit.jig is not None:
+                    shortest = min(visit.minutes, self.shortest.get(visit.jig, visit.minutes))
+                    self.shortest[visit.jig] = shortest
                     self.to_come[visit.jig][ranks[job.number][index]] += 1
                     self.units.setdefault(
                         visit.jig.kind, [_Unit() for _ in range(bench.jig_count(visit.jig.kind))]
@@ -114,18 +118,25 @@ class _Replay:
 
     def _first(self, heap: list[tuple[int, str, int]], person: int, room: int) -> tuple[int, str, int] | None:
         """The most urgent entry this person may do in this room; looks past at most 40 others."""
+        if heap and self._fits(heap[0], person, room):
+            return heap[0]
         passed: list[tuple[int, str, int]] = []
         found = None
         while heap and len(passed) < 40:
             entry = heapq.heappop(heap)
             passed.append(entry)
-            visit = self.jobs[entry[1]].visits[entry[2]]
-            if visit.minutes <= room and self._may(entry[1], visit, person):
+            if self._fits(entry, person, room):
                 found = entry
                 break
         for entry in passed:
             heapq.heappush(heap, entry)
         return found
+
+    def _fits(self, entry: tuple[int, str, int], person: int, room: int) -> bool:
+        _, number, index = entry
+        if self.minutes[number][index] > room:
+            return False
+        return self._may(number, self.jobs[number].visits[index], person)
 
     def _take(self, day: int, now: int, person: int, end: int) -> TimedVisit | None:
         best: tuple[int, int, tuple[int, str, int], JigUse | None, int, bool] | None = None
@@ -133,7 +144,7 @@ class _Replay:
         if entry is not None:
             best = (entry[0], 0, entry, None, -1, False)
         for jig, heap in self.on_jig.items():
-            if not heap:
+            if not heap or end - now < self.shortest[jig]:
                 continue
             if best is not None and heap[0][0] - self.manner.stay_minutes > best[0]:
                 continue
@@ -141,6 +152,8 @@ class _Replay:
             if unit is None:
                 continue
             setup = self.bench.setup_minutes if sets else 0
+            if end - now - setup < self.shortest[jig]:
+                continue
             entry = self._first(heap, person, end - now - setup)
             if entry is None:
                 continue
@@ -175,7 +188,7 @@ class _Replay:
                     spare, least = number, lost
         if busy:
             _, job, visit = self.on_jig[jig][0]
-            if len(self.on_jig[jig]) * self.jobs[job].visits[visit].minutes <= busy:
+            if len(self.on_jig[jig]) * self.minutes[job][visit] <= busy:
                 return None, True
         return spare, True
 
@@ -191,7 +204,7 @@ class _Replay:
             return True
         if min(self.to_come[jig], default=_NEVER) > entry[0] + self.manner.stay_minutes:
             return True
-        minutes = self.jobs[entry[1]].visits[entry[2]].minutes
+        minutes = self.minutes[entry[1]][entry[2]]
         return len(heap) * minutes >= end - now - self.bench.setup_minutes
 
     def _do(
