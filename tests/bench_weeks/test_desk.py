@@ -146,3 +146,28 @@ def test_a_damaged_bench_file_is_said_to_be_one(tmp_path: Path) -> None:
     (tmp_path / "bench.json").write_text('{"visits": [{}]}', encoding="utf-8")
     with pytest.raises(BadInput, match="cannot be read as a bench plan"):
         read_bench_file(tmp_path)
+
+
+def test_the_commands_plan_show_and_follow_the_bench(
+    shop: BenchShop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from typer.testing import CliRunner
+
+    from planner.cli.main import app
+
+    set_cures(shop)
+    shop.issue()
+    monkeypatch.setenv("MOUNTBOOK_NOW", NOW.isoformat())
+    ledger, out = ["--ledger", str(shop.ledger.path)], str(tmp_path / "out")
+    days = ["--from", "2026-12-28", "--to", "2027-01-05", "--due", "2026-12-31", "--out", out]
+    planned = CliRunner().invoke(app, [*ledger, "bench", "plan", *days])
+    assert planned.exit_code == 0
+    assert "1 of 1 orders planned, proved best\nlate: none\n" in planned.stdout
+    shown = CliRunner().invoke(app, [*ledger, "bench", "show", out])
+    assert "WO-2612-0001" in shown.stdout
+    assert "cures until" in shown.stdout
+    assert CliRunner().invoke(app, [*ledger, "bench", "progress", out]).exit_code == 0
+    monkeypatch.setenv("MOUNTBOOK_NOW", (NOW + timedelta(days=7)).isoformat())
+    behind = CliRunner().invoke(app, [*ledger, "bench", "progress", out])
+    assert behind.exit_code == 1
+    assert "behind: 1: WO-2612-0001" in behind.stdout
