@@ -20,6 +20,9 @@ def any_holes(chance: Random, name: str):
     old = []
     for _ in range(chance.choice([0, 1, 1, 2, 3])):
         old += make.mount_holes_mm(make.t4h4(), chance.randrange(275, 340, 5), chance.choice([0, 0, 2.5, -4]))
+    if old and chance.random() < 0.3:  # some are entered twice, a little apart, and a third lies close by
+        x, y = chance.choice(old)
+        old += [(x + 0.2, y), (x - 0.2, y), (x + chance.choice([8.5, 9.7, 10.2]), y)]
     found = []
     for number, (x, y) in enumerate(old):
         found += make.holes(
@@ -95,6 +98,39 @@ def test_nearest_offset_and_number_of_ranges_agree(seed):
 @given(st.integers(0, 2**48))
 def test_nearest_offset_and_number_of_ranges_agree_in_1_500_batches(seed):
     agrees(seed)
+
+
+def test_the_worked_table_s_isolated_point_is_found():
+    """325 on a 305 mount: 0 exactly, and [9.5, 10] either side."""
+    pattern = make.t4h4()
+    pair = make.twin_pair(make.mount_holes_mm(pattern, 305))
+    found = BatchFinder(pattern=pattern, policy=make.p10(), pairs=[pair, pair]).offsets([325_000, 310_000])
+    assert found.nearest_um.tolist() == [[0, NOWHERE]] * 2
+    assert found.ranges.tolist() == [[3, 0]] * 2
+
+
+def one_hole_batch(old, policy):
+    pattern = Pattern(
+        name="one", binding_model="one", pieces=(make.piece(PieceName.TOE, Follows.CENTRE, [(0, 0)]),)
+    )
+    pair = make.pair(make.ski(Side.A, old), make.ski(Side.B, old))
+    found = BatchFinder(pattern=pattern, policy=policy, pairs=[pair]).offsets([300_000])
+    return int(found.nearest_um[0, 0]), int(found.ranges[0, 0])
+
+
+def test_one_legal_micrometre_between_two_forbidden_ranges_is_found():
+    assert one_hole_batch(make.holes([(-10, 0), (10, 0)], state=HoleState.PLUGGED), make.p10()) == (0, 1)
+    assert one_hole_batch(make.holes([(-10, 0), (9.999, 0)], state=HoleState.PLUGGED), make.p10()) == (
+        NOWHERE,
+        0,
+    )
+
+
+def test_a_hole_entered_twice_does_not_outvote_a_third_that_is_too_near():
+    """Both entries take the screw between -0.3 and 0.3; the plugged hole at 9.7 forbids all above -0.3."""
+    old = make.holes([(-0.2, 0), (0.2, 0)]) + make.holes([(9.7, 0)], state=HoleState.PLUGGED, name="p")
+    policy = make.p10(bench_error_mm="0.5", offset_limit_mm="5")
+    assert one_hole_batch(old, policy) == (-300, 1)
 
 
 def test_what_the_batch_cannot_do_exactly_it_refuses():
