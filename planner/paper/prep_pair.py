@@ -1,0 +1,249 @@
+"""Season prep of one pair on one page: four chunks of at most nine, each with a name under it.
+
+What is asked is common practice of the trade, no source. Where the ledger knows a value it stands small in
+the answer box's corner, so that a difference shows; nothing is answered with a tick where a value exists.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Final
+
+from fleet.equipment import Binding, Boot, Pair, Ski
+from fleet.errors import BadInput
+from fleet.holes import HoleState, Side
+from fleet.snapshot import Fleet
+from fleet.units import half_mm_text, mm_text, toward
+from planner.paper.ink import INK, LABEL, READ, SOFT, TAG, TITLE, WHITE
+from planner.paper.moments import moment_text, stale_text
+from planner.paper.pdf_writer import pdf_of
+from planner.paper.qr import qr_code
+from planner.paper.shapes import Anchor, Face, Page
+from planner.paper.sheet_frame import Anchors, Paper, Sheet, paper_named, standing_cautions
+from planner.paper.typeface import shortened, size_that_fits, wrapped
+
+MOST_ITEMS: Final = 9
+_BOX: Final = 18.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Item:
+    """One thing to look at. ``expects``: the ledger's value for ski A and ski B; one box if ``whole``."""
+
+    ask: str
+    expects: tuple[str, str] = ("", "")
+    whole: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chunk:
+    """At most nine items and one signature."""
+
+    title: str
+    items: tuple[Item, ...]
+
+    def __post_init__(self) -> None:
+        if not 1 <= len(self.items) <= MOST_ITEMS:
+            raise ValueError(f"chunk {self.title} has {len(self.items)} items")
+
+
+def prep_pair_pdf(
+    fleet: Fleet,
+    tags: Sequence[str],
+    *,
+    printed_at: datetime,
+    boots: Mapping[str, str] | None = None,
+    paper: str = "A4",
+) -> bytes:
+    """One page a pair. ``boots``: the boot tag that goes with a pair, where one is planned.
+
+    Raises BadInput for no tags, Refused for an unknown one.
+    """
+    if not tags:
+        raise BadInput("there is no pair to prepare", cure="name the pairs")
+    anchors = Anchors(
+        shop=fleet.shop, name="season prep, pair", head=str(fleet.head), plan_hash="",
+        printed_at=moment_text(printed_at, fleet.zone),
+        stale_after=stale_text(printed_at, fleet.zone, fleet.policy.count("sheet_stale_days")),
+        proposal=False,
+    )  # fmt: skip
+    return pdf_of(_pages(fleet, tags, boots or {}, anchors, paper_named(paper)), title="Season prep, pairs")
+
+
+def _pages(
+    fleet: Fleet, tags: Sequence[str], boots: Mapping[str, str], anchors: Anchors, paper: Paper
+) -> Iterator[Page]:
+    for tag in tags:
+        pair = fleet.pair(tag)
+        boot = fleet.boot(boots[tag]) if tag in boots else None
+        sheet = Sheet(paper, proposal=False)
+        sheet.finish(anchors, [standing_cautions()], 1, 1)
+        y = _head(sheet, pair, boot)
+        _cards(sheet, chunks_of(pair, fleet.bindings_on(tag), boot), y + 3.5)
+        yield sheet.page(sheet.width, sheet.height)
+
+
+def chunks_of(pair: Pair, bindings: Mapping[Side, Binding], boot: Boot | None) -> tuple[Chunk, ...]:
+    """The four chunks of this pair, with what the ledger knows."""
+    mount = pair.current_mount
+    sole = boot.bsl_um if boot is not None else (mount.bsl_um if mount is not None else None)
+    waist = (mm_text(pair.waist_um),) * 2 if pair.waist_um is not None else ("not known",) * 2
+    return (
+        Chunk(
+            title="1  The skis",
+            items=(
+                Item(ask="Tag and letter read on the ski", expects=(f"{pair.tag} A", f"{pair.tag} B")),
+                Item(ask="Base and edges: what was found"),
+                Item(ask="Top sheet, tip, tail: cracks, opening layers"),
+                Item(ask="Mark to tail, rule laid flat, mm", expects=_sides(pair, _tail)),
+                Item(ask="Waist, mm", expects=waist),
+            ),
+        ),
+        Chunk(
+            title="2  Screws and holes",
+            items=(
+                Item(ask="Screws in the ski", expects=_sides(pair, _screwed)),
+                Item(ask="Screws that moved, by hand: one is a HOLD", expects=("0", "0")),
+                Item(ask="Screws with worn or wrong heads", expects=("0", "0")),
+                Item(ask="Open holes: sealed today", expects=_sides(pair, _open)),
+                Item(ask="Pieces wobbled by hand: play", expects=("none", "none")),
+            ),
+        ),
+        Chunk(
+            title="3  The binding",
+            items=(
+                Item(ask="Model on the ski", expects=_each(bindings, lambda b: b.model)),
+                Item(ask="Serial or date code, toe", expects=_each(bindings, lambda b: b.serial_toe)),
+                Item(ask="Serial or date code, heel", expects=_each(bindings, lambda b: b.serial_heel)),
+                Item(ask="Brake, mm: opens, closes, clears", expects=_each(bindings, _brake)),
+                Item(ask="Bodies, wear parts, springs: what was found"),
+            ),
+        ),
+        Chunk(
+            title="4  With the boot",
+            items=(
+                Item(
+                    ask="Boot tag, and sole length READ ON THE BOOT, mm",
+                    expects=(
+                        " ".join(
+                            part
+                            for part in (boot.tag if boot else "", mm_text(sole) if sole is not None else "")
+                            if part
+                        ),
+                        "",
+                    ),
+                    whole=True,
+                ),
+                Item(
+                    ask="Boot centre from the mark",
+                    expects=(toward(mount.offset_um) if mount is not None else "flat", ""),
+                    whole=True,
+                ),
+                Item(ask="Heel back until free, up to the boot, boot in: scale reading"),
+                Item(ask="In and out by hand, three times: what was felt"),
+                Item(ask="Release test, if it has one: device, date, result. Recorded, never computed"),
+            ),
+        ),
+    )
+
+
+def _sides(pair: Pair, value: Callable[[Ski], str]) -> tuple[str, str]:
+    a, b = (value(pair.skis[side]) for side in Side)
+    return (a, b)
+
+
+def _tail(ski: Ski) -> str:
+    tail = ski.mark_from_tail_um
+    return "not known" if tail is None else half_mm_text(tail)
+
+
+def _screwed(ski: Ski) -> str:
+    return str(sum(hole.state is HoleState.SCREWED for hole in ski.holes))
+
+
+def _open(ski: Ski) -> str:
+    return str(sum(hole.state is HoleState.OPEN for hole in ski.holes))
+
+
+def _each(bindings: Mapping[Side, Binding], value: Callable[[Binding], str]) -> tuple[str, str]:
+    a, b = ((value(bindings[side]) or "not recorded") if side in bindings else "no binding" for side in Side)
+    return (a, b)
+
+
+def _brake(binding: Binding) -> str:
+    return "no brake" if binding.brake_um is None else mm_text(binding.brake_um)
+
+
+def _head(sheet: Sheet, pair: Pair, boot: Boot | None) -> float:
+    y = sheet.top
+    sheet.add(qr_code(pair.tag, sheet.left, y + 0.5, 16.5))
+    x = sheet.left + 20.5
+    size = size_that_fits(pair.tag, Face.MONO_BOLD, TAG, sheet.room - 82, least=16)
+    sheet.words(x, y + 10.5, pair.tag, size=size, face=Face.MONO_BOLD)
+    facts = f"{pair.model} · {mm_text(pair.length_mm * 100)} cm" + (
+        f" · rack {pair.rack}" if pair.rack else ""
+    )
+    sheet.words(x, y + 16.6, shortened(facts, Face.SANS, READ, sheet.room - 75), size=READ)
+    sheet.words(sheet.right, y + 7.0, "Season prep", size=TITLE, face=Face.BOLD, anchor=Anchor.END)
+    with_boot = f"with boot {boot.tag}" if boot is not None else f"stands {pair.place}"
+    sheet.words(sheet.right, y + 12.4, with_boot, size=READ, face=Face.BOLD, anchor=Anchor.END)
+    sheet.words(
+        sheet.right, y + 16.6, "one value that is off: HOLD", size=9.5, face=Face.BOLD, anchor=Anchor.END
+    )
+    sheet.line(sheet.left, y + 19.4, sheet.right, y + 19.4, stroke=INK, width=0.9)
+    return y + 19.4
+
+
+def _cards(sheet: Sheet, chunks: Sequence[Chunk], top: float) -> None:
+    gap = 4.0
+    w = (sheet.room - gap) / 2
+    h = (sheet.bottom - top - gap - 15.0) / 2
+    for index, chunk in enumerate(chunks):
+        x = sheet.left + (index % 2) * (w + gap)
+        y = top + (index // 2) * (h + gap)
+        _card(sheet, chunk, x, y, w, h)
+    y = sheet.bottom - 13.0
+    cells = (
+        ("PASS", 0.1),
+        ("HOLD", 0.1),
+        ("why", 0.4),
+        ("signed, a person of the staff list: name, time", 0.4),
+    )
+    x = sheet.left
+    for title, share in cells:
+        sheet.box(x, y, sheet.room * share, 13.0, fill=WHITE, stroke=INK, width=0.5)
+        sheet.words(x + 1.6, y + 3.4, title, size=LABEL, face=Face.BOLD)
+        x += sheet.room * share
+
+
+def _card(sheet: Sheet, chunk: Chunk, x: float, y: float, w: float, h: float) -> None:
+    sheet.box(x, y, w, h, fill=WHITE, stroke=INK, width=0.5, radius=1.5)
+    sheet.words(x + 3, y + 6.2, chunk.title, size=13, face=Face.BOLD)
+    boxes = x + w - 2 * _BOX - 4.0
+    for index, side in enumerate(Side):
+        at = boxes + index * (_BOX + 1.5) + _BOX / 2
+        sheet.words(at, y + 6.0, f"ski {side}", size=LABEL, face=Face.BOLD, anchor=Anchor.MIDDLE)
+    top, sign = y + 8.5, 10.5
+    row = (h - 8.5 - sign) / len(chunk.items)
+    for index, item in enumerate(chunk.items):
+        _item(sheet, item, x + 3, top + index * row, boxes, row)
+    base = y + h - 3.0
+    sheet.words(x + 3, base, "done by, time", size=LABEL, fill=SOFT)
+    sheet.line(x + 22, base, x + w - 3, base, stroke=SOFT, width=0.25)
+
+
+def _item(sheet: Sheet, item: Item, x: float, y: float, boxes: float, row: float) -> None:
+    lines = wrapped(item.ask, Face.SANS, 9.5, boxes - x - 2)
+    start = y + row / 2 - (len(lines) - 1) * 2.0 + 1.2
+    for index, line in enumerate(lines):
+        sheet.words(x, start + 4.0 * index, line, size=9.5)
+    widths = (2 * _BOX + 1.5,) if item.whole else (_BOX, _BOX)
+    for index, width in enumerate(widths):
+        left = boxes + index * (_BOX + 1.5)
+        sheet.box(left, y + 0.9, width, row - 1.8, fill=WHITE, stroke=INK, width=0.3, radius=0.8)
+        text = item.expects[index]
+        size = size_that_fits(text, Face.SANS, 6.8, width - 1.6, least=5)
+        text = shortened(text, Face.SANS, size, width - 1.4)
+        sheet.words(left + width - 0.9, y + row - 1.9, text, size=size, fill=SOFT, anchor=Anchor.END)

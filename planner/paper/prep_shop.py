@@ -1,0 +1,211 @@
+"""Season prep of the shop itself: its tools and papers in one chunk of nine, then the boots by cell."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from typing import Final
+
+from fleet.snapshot import Fleet
+from fleet.units import mm_text
+from planner.paper.boot_cells import BootCell, boot_cells
+from planner.paper.ink import GARNET, ICE, INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
+from planner.paper.moments import moment_text, stale_text
+from planner.paper.pdf_writer import pdf_of
+from planner.paper.shapes import Anchor, Face, Page
+from planner.paper.sheet_frame import Anchors, Paper, Sheet, answer_box, paper_named, standing_cautions
+from planner.paper.typeface import shortened, size_that_fits, wrapped
+
+_CELL_ROW: Final = 8.6
+_TOOL_ROW: Final = 19.0
+
+
+def prep_shop_pdf(fleet: Fleet, *, printed_at: datetime, paper: str = "A4") -> bytes:
+    """The shop's own checklist and the cells of its boots."""
+    size = paper_named(paper)
+    anchors = Anchors(
+        shop=fleet.shop, name="season prep, shop", head=str(fleet.head), plan_hash="",
+        printed_at=moment_text(printed_at, fleet.zone),
+        stale_after=stale_text(printed_at, fleet.zone, fleet.policy.count("sheet_stale_days")),
+        proposal=False,
+    )  # fmt: skip
+    cells = boot_cells(fleet.boots, fleet.policy, seed=fleet.head.hash)
+    return pdf_of(_pages(fleet, cells, anchors, size), title="Season prep, shop and boots")
+
+
+def shop_items(fleet: Fleet) -> tuple[tuple[str, str, str], ...]:
+    """Nine things of the shop: what, how, and the value that should come out (common practice, no source)."""
+    policy = fleet.policy
+    sizes = {
+        f"{mm_text(policy.um(f'drill_{word}_mm'))} × {mm_text(policy.um(f'depth_{word}_mm'))}"
+        for word in ("no_metal", "metal", "thin_core")
+    }
+    cures = []
+    for use in ("mount_adhesive", "plug_adhesive"):
+        adhesive = policy.word(use)
+        hours = policy.cure_hours(adhesive)
+        cures.append(f"{adhesive.replace('_', ' ')}: {f'{hours} h' if hours is not None else 'NOT SET'}")
+    signers = ", ".join(sorted(fleet.staff)) or "none listed: nobody may sign"
+    patterns = sorted({fit.pattern for fit in fleet.fits})
+    return (
+        ("Steel rule and calliper", "Held against each other and against a reference length.", "agree"),
+        ("Bits and depth stops", "Measured, not read off; tried on scrap.", "  ".join(sorted(sizes))),
+        ("Drivers", "Tip fits the screws; clutch at its lowest; a hand driver at each bench.", "fits"),
+        (
+            "Glue, epoxy, plugs",
+            "Batch and date written; cure times from their data sheets.",
+            "; ".join(cures),
+        ),
+        (
+            "Makers' sheets",
+            "One for every pattern mounted here, this season's.",
+            f"{len(patterns)} patterns: {', '.join(patterns)}",
+        ),
+        ("Recalls", "Makers' notices looked through; date and what applies.", "date"),
+        ("Staff list", "Who signs here, training valid all season.", signers),
+        (
+            "Release test device",
+            "Calibrated; only a qualified person uses it. Number and date.",
+            "valid until",
+        ),
+        (
+            "Printer",
+            "Test sheet printed at 100 %, both bars measured.",
+            f"{policy.number('printer_along_mm')} and {policy.number('printer_across_mm')} mm last time",
+        ),
+    )
+
+
+def _pages(fleet: Fleet, cells: Sequence[BootCell], anchors: Anchors, paper: Paper) -> Iterator[Page]:
+    room = paper.size_mm[1] - 9.0 - 30.0 - 22.0 - 16.0
+    per_page = int(room / _CELL_ROW)
+    chunks = [cells[start : start + per_page] for start in range(0, len(cells), per_page)]
+    yield _shop_page(fleet, anchors, paper, 1 + len(chunks))
+    for number, chunk in enumerate(chunks, start=2):
+        yield _cells_page(cells, chunk, anchors, paper, number, 1 + len(chunks), fleet)
+
+
+def _title(sheet: Sheet, title: str, below: str, right: str) -> float:
+    y = sheet.top
+    sheet.words(sheet.left, y + 8.2, title, size=TITLE + 4, face=Face.BOLD)
+    sheet.words(sheet.left, y + 14.0, below, size=READ)
+    sheet.words(sheet.right, y + 14.0, right, size=READ, face=Face.BOLD, anchor=Anchor.END)
+    sheet.line(sheet.left, y + 16.8, sheet.right, y + 16.8, stroke=INK, width=0.9)
+    return y + 16.8
+
+
+def _shop_page(fleet: Fleet, anchors: Anchors, paper: Paper, pages: int) -> Page:
+    sheet = Sheet(paper, proposal=False)
+    sheet.finish(anchors, [standing_cautions()], 1, pages)
+    y = _title(sheet, "Season prep: the shop", fleet.shop, "one chunk, nine things") + 4
+    items = shop_items(fleet)
+    row = min(_TOOL_ROW, (sheet.bottom - 18.0 - y - 6) / len(items))
+    box = sheet.right - 58.0
+    sheet.words(box, y, "found (a value, a number, a date)", size=LABEL, fill=SOFT)
+    y += 2
+    for number, (what, how, expected) in enumerate(items, start=1):
+        sheet.words(sheet.left + 3.4, y + 7.2, str(number), size=15, face=Face.BOLD, anchor=Anchor.MIDDLE)
+        x, wide = sheet.left + 9, box - sheet.left - 13
+        sheet.words(x, y + 5.2, what, size=12.5, face=Face.BOLD)
+        sheet.words(x, y + 9.4, how, size=size_that_fits(how, Face.SANS, 9, wide, least=7))
+        for index, line in enumerate(wrapped(expected, Face.MONO, 8, wide)[:2]):
+            sheet.words(x, y + 13.2 + 3.3 * index, line, size=8, face=Face.MONO, fill=SOFT)
+        answer_box(sheet, box, y + 1.4, 58, row - 2.8)
+        sheet.line(sheet.left, y + row, sheet.right, y + row, stroke=RULE, width=0.25)
+        y += row
+    _sign(sheet, ("done by: name, date, time", "seen by ANOTHER person: name, time"))
+    return sheet.page(sheet.width, sheet.height)
+
+
+def _cells_page(
+    cells: Sequence[BootCell],
+    chunk: Sequence[BootCell],
+    anchors: Anchors,
+    paper: Paper,
+    page: int,
+    pages: int,
+    fleet: Fleet,
+) -> Page:
+    sheet = Sheet(paper, proposal=False)
+    sheet.finish(anchors, [standing_cautions()], page, pages)
+    drawn = sum(len(cell.drawn) for cell in cells)
+    boots = sum(len(cell.tags) for cell in cells)
+    y = _title(sheet, "Boots by cell", f"{boots} pairs in {len(cells)} cells", f"{drawn} drawn")
+    policy = fleet.policy
+    new, share = policy.count("prep_new_boots_per_cell"), policy.number("prep_old_boots_percent")
+    rule = (
+        f"{new} of each new cell, {share} % of the old boots, drawn at random from the ledger's head. "
+        "ONE THAT FAILS OPENS ITS WHOLE CELL: every boot of it is looked at before any goes out."
+    )
+    for line in wrapped(rule, Face.BOLD, 9, sheet.room):
+        y += 4.2
+        sheet.words(sheet.left, y, line, size=9, face=Face.BOLD)
+    y += 4.6
+    columns = _columns(sheet)
+    for text, at in zip(
+        ("cell", "boots", "look at", "sole, tread, buckles; sole length read", "ok / cell open"),
+        columns,
+        strict=True,
+    ):
+        sheet.words(at, y, text, size=LABEL, fill=SOFT)
+    y += 1.4
+    sheet.line(sheet.left, y, sheet.right, y, stroke=INK, width=0.5)
+    for index, cell in enumerate(chunk):
+        if index % 2 == 0:
+            sheet.box(sheet.left, y, sheet.room, _CELL_ROW, fill=ICE)
+        _cell(sheet, cell, y, columns)
+        y += _CELL_ROW
+    _sign(sheet, ("boots seen by: name, date, time", "cells opened, by whom"))
+    return sheet.page(sheet.width, sheet.height)
+
+
+def _columns(sheet: Sheet) -> tuple[float, ...]:
+    left = sheet.left
+    return (left + 1.0, left + 62.0, left + 76.0, left + 112.0, sheet.right - 24.0)
+
+
+def _cell(sheet: Sheet, cell: BootCell, y: float, columns: tuple[float, ...]) -> None:
+    name = shortened(cell.model, Face.BOLD, 9.5, 58)
+    sheet.words(columns[0], y + 3.8, name, size=9.5, face=Face.BOLD)
+    shell = "size not recorded" if cell.shell_cm is None else f"shell {cell.shell_cm}"
+    age = cell.season or "season not recorded"
+    sheet.words(
+        columns[0], y + 7.0, shortened(f"{shell} · {cell.sole_type} · {age}", Face.SANS, 7, 58), size=7
+    )
+    sheet.words(columns[1] + 6, y + 5.6, str(len(cell.tags)), size=READ, face=Face.BOLD, anchor=Anchor.END)
+    if cell.drawn:
+        text = " ".join(cell.drawn)
+        size = size_that_fits(text, Face.MONO_BOLD, READ, 34, least=6)
+        for index, line in enumerate(wrapped(text, Face.MONO_BOLD, size, 34)[:2]):
+            sheet.words(columns[2], y + 5.6 + 3.2 * index, line, size=size, face=Face.MONO_BOLD)
+        sheet.box(
+            columns[3],
+            y + 0.9,
+            columns[4] - columns[3] - 2,
+            _CELL_ROW - 1.8,
+            fill=WHITE,
+            stroke=INK,
+            width=0.3,
+            radius=0.8,
+        )
+        for index, ink in enumerate((INK, GARNET)):
+            sheet.box(
+                columns[4] + index * 12,
+                y + 0.9,
+                10.5,
+                _CELL_ROW - 1.8,
+                fill=WHITE,
+                stroke=ink,
+                width=0.35,
+                radius=0.8,
+            )
+    else:
+        sheet.words(columns[2], y + 5.6, "not drawn this time", size=8, fill=SOFT)
+
+
+def _sign(sheet: Sheet, titles: tuple[str, str]) -> None:
+    y = sheet.bottom - 14.0
+    for index, title in enumerate(titles):
+        w = sheet.room / 2
+        sheet.box(sheet.left + index * w, y, w, 14.0, fill=WHITE, stroke=INK, width=0.35)
+        sheet.words(sheet.left + index * w + 1.6, y + 3.4, title, size=LABEL, face=Face.BOLD)
