@@ -21,14 +21,16 @@ class Stand:
     """One way a piece may stand on both skis.
 
     ``fixed[side]``: r of a piece with reused holes on that ski, None where the ski is free. ``low`` to
-    ``high``: the range of r for the free skis (one place for both, where both are free). ``opened``: reused
-    holes that would have to be plugged otherwise (all but inserts).
+    ``high``: the range of r for the free skis (one place for both, where both are free). ``together``:
+    where the rule itself allows one place for both skis in these roles. ``opened``: reused holes that
+    would have to be plugged otherwise (all but inserts).
     """
 
     claims: Mapping[Side, Claims]
     fixed: Mapping[Side, int | None]
     low: int
     high: int
+    together: Interval
     drilled: int
     reused: int
     opened: int
@@ -100,9 +102,11 @@ def _stand(rule: Rule, pair: Pair, on_a: _Fitted, on_b: _Fitted) -> Stand | None
         low, high = max(a.low, b_fit - differ), min(a.high, b_fit + differ)
     else:
         low, high = max(a.low, b.low), min(a.high, b.high)
-    if low > high:
+    together = (max(a.low, b.low), min(a.high, b.high))
+    if low > high or together[0] > together[1]:
         return None
     return Stand(
+        together=together,
         claims={Side.A: a.claims, Side.B: b.claims},
         fixed={Side.A: a_fit, Side.B: b_fit},
         low=low,
@@ -120,11 +124,17 @@ def _opened(ski: Ski, stretch: Stretch) -> int:
 def reach(rule: Rule, stand: Stand, piece: Piece, stance: Stance) -> Reach | None:
     """The offsets at which the travel of the piece reaches the boot, or None.
 
-    A reused piece may miss its place by the reuse tolerance at most, and only if nothing fits better.
+    The rule itself must allow the offset; beyond that a reused piece may miss its place by the reuse
+    tolerance at most, and only if nothing fits better.
     """
     low, high = stance.offsets_um(piece, rule.limit_um)
     fit_low, fit_high = -(10**12), 10**12
     end = stance.end_um(piece.follows)
+    if end is not None:
+        low = max(low, stand.together[0] - piece.travel_back_um - end)
+        high = min(high, stand.together[1] + piece.travel_forward_um - end)
+    elif not stand.together[0] <= 0 <= stand.together[1]:
+        return None
     for side in Side:
         place = stand.fixed[side]
         if end is None:
