@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from planner.cli import session
+from planner.cli import prep_paper, session
 from planner.cli.at_desk import at_desk, parse_day, show
 from planner.cli.session import At, By, Json
 
@@ -43,6 +43,7 @@ def register(app: typer.Typer) -> None:
         help="The season prep sign-off, which gives a pair its first pass.", no_args_is_help=True
     )
     prep.command("sign")(prep_sign)
+    prep_paper.add_to(prep)
     app.add_typer(prep, name="prep")
 
 

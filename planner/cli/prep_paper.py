@@ -1,0 +1,57 @@
+"""prep print and prep shop: the season prep checklists as paper."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from planner.cli import session
+from planner.cli.session import Json
+from planner.cli.sheets import Size
+
+
+def add_to(prep: typer.Typer) -> None:
+    """Add the checklists beside `prep sign`."""
+    prep.command("print")(prep_print)
+    prep.command("shop")(prep_shop)
+
+
+def prep_print(
+    tags: Annotated[list[str], typer.Argument(metavar="TAG...", help="The pairs, by the tag on the ski.")],
+    out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The PDF.")] = Path("prep_pairs.pdf"),
+    paper: Size = "A4",
+    json: Json = False,
+) -> None:
+    """Print the season prep checklist of pairs, one page each, in four chunks.
+
+    Example: mountbook prep print K-031 K-032 --out prep_pairs.pdf
+    """
+    from fleet.snapshot import read_fleet
+    from planner.orders.files import write_whole
+    from planner.paper.prep_pair import prep_pair_pdf
+
+    with session.open_ledger() as ledger, ledger.reading() as connection:
+        fleet = read_fleet(connection)
+    write_whole(out, prep_pair_pdf(fleet, tags, printed_at=session.now(), paper=paper))
+    session.emit_json({"file": str(out), "pairs": tags}) if json else session.say(f"{out}: {len(tags)} pairs")
+
+
+def prep_shop(
+    out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The PDF.")] = Path("prep_shop.pdf"),
+    paper: Size = "A4",
+    json: Json = False,
+) -> None:
+    """Print the shop's own season checklist, and which boots of each cell are looked at.
+
+    Example: mountbook prep shop --out prep_shop.pdf
+    """
+    from fleet.snapshot import read_fleet
+    from planner.orders.files import write_whole
+    from planner.paper.prep_shop import prep_shop_pdf
+
+    with session.open_ledger() as ledger, ledger.reading() as connection:
+        fleet = read_fleet(connection)
+    write_whole(out, prep_shop_pdf(fleet, printed_at=session.now(), paper=paper))
+    session.emit_json({"file": str(out)}) if json else session.say(f"{out}: the shop and its boots by cell")

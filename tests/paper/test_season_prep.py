@@ -1,0 +1,116 @@
+"""The season prep checklists: chunks, values, and which boots are drawn."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from io import BytesIO
+
+import pytest
+from pypdf import PdfReader
+
+from fleet.equipment import Boot
+from fleet.errors import BadInput
+from fleet.policy import default_policy
+from planner.paper.boot_cells import boot_cells
+from planner.paper.prep_checklist import CHUNK, prep_pdf
+from planner.paper.prep_pair import MOST_ITEMS, Chunk, Item, chunks_of, prep_pair_pdf
+from planner.paper.prep_shop import prep_shop_pdf, shop_items
+from tests.paper.invented_shop import PRINTED_AT, part_reused, whole_plan
+
+
+def boots(**seasons: int) -> dict[str, Boot]:
+    """So many boots of one model and shell per season; ``unknown`` has no season on record."""
+    found = {}
+    for season, count in seasons.items():
+        for n in range(count):
+            tag = f"B-{season}-{n:03d}"
+            found[tag] = Boot(
+                tag=tag, model="Skarn", mondopoint_mm=270 + 5 * (n % 2), bsl_um=305_000,
+                bsl_measured="printed", sole_type="ISO 5355 A", season="" if season == "unknown" else season[1:],
+            )  # fmt: skip
+    return found
+
+
+def cells(fleet_of_boots: dict[str, Boot], seed: str = "a"):
+    return boot_cells(fleet_of_boots, default_policy(), seed=seed)
+
+
+def test_one_of_each_new_cell_and_a_twentieth_of_the_old_are_drawn():
+    # published: fedsport.com overview (excerpt)
+    old, new = cells(boots(s2024=100, s2026=12))
+    assert (old.season, old.new, len(old.drawn)) == ("2024", False, 5)
+    assert (new.season, new.new, len(new.drawn)) == ("2026", True, 1)
+
+
+def test_half_sizes_share_a_shell_and_so_a_cell():
+    # common practice, no source
+    (cell,) = cells(boots(s2026=4))
+    assert (cell.shell_cm, len(cell.tags)) == (27, 4)
+
+
+def test_boots_of_no_recorded_season_count_as_new():
+    (cell,) = cells(boots(unknown=30))
+    assert cell.new
+    assert len(cell.drawn) == 1
+
+
+def test_the_draw_repeats_with_its_seed_and_differs_with_another():
+    many = boots(s2024=200, s2026=3)
+    assert cells(many, "a") == cells(many, "a")
+    assert any(cells(many, "a") != cells(many, seed) for seed in "bcdef")
+
+
+def test_every_boot_is_in_one_cell():
+    many = boots(s2024=17, s2025=8, s2026=5, unknown=3)
+    assert sorted(tag for cell in cells(many) for tag in cell.tags) == sorted(many)
+
+
+def test_the_shop_has_nine_things_each_with_a_value_and_unset_cures_are_said_aloud():
+    items = shop_items(part_reused()[0])
+    assert len(items) == 9
+    assert all(all(item) for item in items)
+    assert "wood glue: NOT SET" in " ".join(item[2] for item in items)
+
+
+def test_a_pair_has_chunks_of_at_most_nine_and_the_ledgers_values_stand_in_them():
+    fleet, _ = part_reused()
+    pair = fleet.pairs["K4-0417"]
+    chunks = chunks_of(pair, fleet.bindings_on(pair.tag), fleet.boots["B-210"])
+    assert all(1 <= len(chunk.items) <= MOST_ITEMS for chunk in chunks)
+    expected = {item.ask: item.expects for chunk in chunks for item in chunk.items}
+    assert expected["Mark to tail, rule laid flat, mm"] == ("812.0", "812.0")
+    assert expected["Screws in the ski"] == ("8", "8")
+    assert expected["Screws that moved, by hand: one is a HOLD"] == ("0", "0")
+    assert expected["Boot tag, and sole length READ ON THE BOOT, mm"][0] == "B-210 317"
+
+
+def test_a_chunk_of_ten_is_refused():
+    with pytest.raises(ValueError, match="10 items"):
+        Chunk(title="too long", items=(Item(ask="?"),) * 10)
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+def test_the_checklists_print_and_carry_tag_cautions_and_signatures(paper):
+    fleet, _ = part_reused()
+    pair = PdfReader(BytesIO(prep_pair_pdf(fleet, ["K4-0417"], printed_at=PRINTED_AT, paper=paper)))
+    shop = PdfReader(BytesIO(prep_shop_pdf(fleet, printed_at=PRINTED_AT, paper=paper)))
+    for page in (*pair.pages, *shop.pages):
+        text = " ".join(page.extract_text().split())
+        assert "A name signed here is a claim, not a proof." in text
+        assert "name, time" in text or "by whom" in text
+    assert "K4-0417" in pair.pages[0].extract_text()
+    assert "OPENS ITS WHOLE CELL" in " ".join(shop.pages[1].extract_text().split())
+
+
+def test_the_checklist_of_a_plan_has_nine_pairs_a_page_and_every_pair_once():
+    fleet, plan = whole_plan()
+    pages = PdfReader(BytesIO(prep_pdf(fleet, plan.sets, printed_at=PRINTED_AT, proposal=True))).pages
+    texts = [page.extract_text() for page in pages]
+    assert [sum(tag in text for tag in fleet.pairs) for text in texts] == [CHUNK, CHUNK, 5]
+    assert all("PROPOSAL" in text for text in texts)
+
+
+def test_nothing_to_prepare_is_a_sentence():
+    fleet, _ = part_reused()
+    with pytest.raises(BadInput, match="no pair to prepare"):
+        prep_pdf(replace(fleet), [], printed_at=PRINTED_AT)
