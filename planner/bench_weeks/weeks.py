@@ -103,7 +103,7 @@ def _rounds(
         if not missed:
             break
         for day in range(len(missing)):
-            missing[day] += sum(work[n][1] for n in missed if work[n][0] <= day) // 2
+            missing[day] += sum(work[n][1] for n in missed if work[n][0] <= day) // 4
         choice = choose_on_time(bench, jobs, missing=missing, seconds=2.0)
     return best
 
