@@ -89,8 +89,12 @@ class AuditReport:
 
     @property
     def first_bad_entry(self) -> int | None:
-        """The lowest entry that damage was found at."""
-        entries = [f.entry for f in self.findings if f.severity is Severity.BAD and f.entry is not None]
+        """The lowest entry that is damaged itself; a state that differs is no fault of its entry."""
+        entries = [
+            f.entry
+            for f in self.findings
+            if f.severity is Severity.BAD and f.code != "state differs" and f.entry is not None
+        ]
         return min(entries, default=None)
 
     def lines(self) -> Iterator[str]:

@@ -84,20 +84,19 @@ def _said(table: str, columns: list[str], name: _Row, has: _Row | None, wants: _
         (value for column, value in zip(columns, row or (), strict=True) if _is_entry(column, value)), None
     )
     title = f"{table} {' '.join(str(part) for part in name)[:80]}"
+    after = f" (entry {entry})" if entry is not None else ""
     if has is None:
-        return bad(
-            "state differs", f"{title} is missing, the entries say it is there", entry=entry, cure=_CURE
-        )
-    if wants is None:
-        return bad(
-            "state differs", f"{title} is there, the entries say nothing of it", entry=entry, cure=_CURE
-        )
-    parts = [
-        f"{column} is {h!r} and should be {w!r}"
-        for column, h, w in zip(columns, has, wants, strict=True)
-        if h != w
-    ]
-    return bad("state differs", f"{title}: {'; '.join(parts)[:400]}", entry=entry, cure=_CURE)
+        words = f"{title} is missing, the entries say it is there{after}"
+    elif wants is None:
+        words = f"{title} is there, the entries say nothing of it"
+    else:
+        parts = [
+            f"{column} is {h!r} and should be {w!r}"
+            for column, h, w in zip(columns, has, wants, strict=True)
+            if h != w
+        ]
+        words = f"{title}: {'; '.join(parts)[:400]}{after}"
+    return bad("state differs", words, entry=entry, cure=_CURE)
 
 
 def _is_entry(column: str, value: object) -> bool:
