@@ -127,4 +127,4 @@ def box_label(sheet: Drawing, x: float, y: float, text: str, *, fill: str = SOFT
 
 def answer_box(sheet: Drawing, x: float, y: float, w: float, h: float, *, loud: bool = False) -> None:
     """An empty box to write a value into."""
-    sheet.box(x, y, w, h, fill=WHITE, stroke=GARNET if loud else INK, width=0.6 if loud else 0.3, radius=0.8)
+    sheet.box(x, y, w, h, fill=WHITE, stroke=GARNET if loud else INK, width=0.6 if loud else 0.3)

@@ -68,7 +68,7 @@ def old_hole_sign(
 
 
 def _lower_half(x: float, y: float, r: float) -> list[tuple[float, float]]:
-    return [(x + r * cos(pi * k / 12), y + r * sin(pi * k / 12)) for k in range(13)]
+    return [(x + r * cos(pi * k / 8), y + r * sin(pi * k / 8)) for k in range(9)]
 
 
 def _number(d: Drawing, x: float, y: float, label: str, r: float, fill: str) -> None:

@@ -76,10 +76,11 @@ class _Labels:
     def free(self, box: tuple[float, float, float, float]) -> float:
         """How much of the box is taken already (0 is best)."""
         x1, y1, x2, y2 = box
-        return sum(
-            max(0.0, min(x2, b[2]) - max(x1, b[0])) * max(0.0, min(y2, b[3]) - max(y1, b[1]))
-            for b in self.taken
-        )
+        covered = 0.0
+        for left, top, right, bottom in self.taken:
+            if left < x2 and right > x1 and top < y2 and bottom > y1:
+                covered += (min(x2, right) - max(x1, left)) * (min(y2, bottom) - max(y1, top))
+        return covered
 
     def place(
         self, candidates: list[tuple[float, float]], w: float, h: float
@@ -180,7 +181,7 @@ class SkiPicture:
 
     def _break(self, x: float, w: float, y: float) -> None:
         """A wavy white gap across the ski; at the ends only its inner wave shows."""
-        steps = 24
+        steps = 14
         wave = [(x - 1 + (w + 2) * k / steps, 0.55 * sin(2 * pi * k / 8)) for k in range(steps + 1)]
         upper = [(px, y - 0.8 + dy) for px, dy in wave]
         lower = [(px, y + 0.8 + dy) for px, dy in wave]
