@@ -25,9 +25,14 @@ def boots(**seasons: int) -> dict[str, Boot]:
         for n in range(count):
             tag = f"B-{season}-{n:03d}"
             found[tag] = Boot(
-                tag=tag, model="Skarn", mondopoint_mm=270 + 5 * (n % 2), bsl_um=305_000,
-                bsl_measured="printed", sole_type="ISO 5355 A", season="" if season == "unknown" else season[1:],
-            )  # fmt: skip
+                tag=tag,
+                model="Skarn",
+                mondopoint_mm=270 + 5 * (n % 2),
+                bsl_um=305_000,
+                bsl_measured="printed",
+                sole_type="ISO 5355 A",
+                season="" if season == "unknown" else season[1:],
+            )
     return found
 
 
