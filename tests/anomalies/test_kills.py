@@ -10,6 +10,7 @@ import signal
 import subprocess
 import sys
 import time
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -90,8 +91,17 @@ def test_two_hundred_kills_lose_nothing(template: tuple[Path, Shop], tmp_path: P
 # The same with the real commands, on the sample fleet.
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Workshop:
+    """A folder with ledger and plan, a pair that may go out, and an open work order."""
+
+    folder: Path
+    pair: str
+    order: str
+
+
 @pytest.fixture(scope="module")
-def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def workshop(tmp_path_factory: pytest.TempPathFactory) -> Workshop:
     """The sample fleet imported, planned and issued by the commands themselves."""
     folder = tmp_path_factory.mktemp("workshop")
     for args in (
@@ -119,43 +129,48 @@ def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
         ["plan", "--out", "plan"],
         ["order", "issue", "plan", "--by", "Bo Tern"],
     ):
-        result = _run(folder, args)
+        result = _run(folder, args, clock="08:00")
         assert result.returncode == 0, result.stderr.decode()
-    return folder
+    pair, order = _ready_pair_and_order(folder)
+    return Workshop(folder=folder, pair=pair, order=order)
 
 
 def _command(args: list[str]) -> list[str]:
     return [sys.executable, "-m", "planner.cli.main", *args]
 
 
-def _environment(folder: Path) -> dict[str, str]:
+def _environment(folder: Path, clock: str = "11:50") -> dict[str, str]:
     return os.environ | {
         "MOUNTBOOK_LEDGER": str(folder / "mountbook.db"),
-        "MOUNTBOOK_NOW": "2026-12-28T13:00:00+01:00",
+        "MOUNTBOOK_NOW": f"2026-12-28T{clock}:00+00:00",
         "PYTHONPATH": str(ROOT),
     }
 
 
-def _run(folder: Path, args: list[str]) -> subprocess.CompletedProcess[bytes]:
+def _run(folder: Path, args: list[str], *, clock: str = "11:50") -> subprocess.CompletedProcess[bytes]:
     return subprocess.run(
-        _command(args), cwd=folder, env=_environment(folder), capture_output=True, check=False, timeout=600
+        _command(args),
+        cwd=folder,
+        env=_environment(folder, clock),
+        capture_output=True,
+        check=False,
+        timeout=600,
     )
 
 
 @pytest.mark.long
 @pytest.mark.parametrize("what", ["import", "plan", "done", "out"])
 def test_a_real_command_killed_at_any_moment_was_or_was_not(
-    workshop: Path, tmp_path: Path, what: str
+    workshop: Workshop, tmp_path: Path, what: str
 ) -> None:
-    pair, order = _ready_pair_and_order(workshop, tmp_path)
     args = {
         "import": ["import", str(_more_boots(tmp_path)), "--apply", "--by", "Bo Tern"],
         "plan": ["plan", "--out", "plan"],
-        "done": ["order", "done", order, "--by", "Bo Tern"],
-        "out": ["out", pair, "--by", "Bo Tern"],
+        "done": ["order", "done", workshop.order, "--by", "Bo Tern"],
+        "out": ["out", workshop.pair, "--by", "Bo Tern"],
     }[what]
     whole = tmp_path / "whole"
-    shutil.copytree(workshop, whole)
+    shutil.copytree(workshop.folder, whole)
     before = audit_file(whole / "mountbook.db", now=NOON).head
     started = time.monotonic()
     result = _run(whole, args)
@@ -169,7 +184,7 @@ def test_a_real_command_killed_at_any_moment_was_or_was_not(
     ended = {before.seq: 0, after.seq: 0}
     for number in range(15):
         folder = tmp_path / f"kill-{number}"
-        shutil.copytree(workshop, folder)
+        shutil.copytree(workshop.folder, folder)
         process = subprocess.Popen(
             _command(args),
             cwd=folder,
@@ -190,18 +205,19 @@ def test_a_real_command_killed_at_any_moment_was_or_was_not(
     tell(f"\n{what}: 15 kills within {took:.1f} s, ended at {ended}")
 
 
-def _ready_pair_and_order(workshop: Path, tmp_path: Path) -> tuple[str, str]:
+def _ready_pair_and_order(folder: Path) -> tuple[str, str]:
     """A pair given its first pass, so that it can go out, and the first open work order."""
-    with Ledger.open(workshop / "mountbook.db") as ledger:
+    with Ledger.open(folder / "mountbook.db") as ledger:
         order = ledger.connection.execute(
-            "SELECT number FROM work_order WHERE state = 'open' AND way <> 'as it is' ORDER BY number LIMIT 1"
+            "SELECT number || ' ' || revision FROM work_order WHERE state = 'open' AND way <> 'as it is'"
+            " ORDER BY number LIMIT 1"
         ).fetchone()[0]
         tag = ledger.connection.execute(
             "SELECT tag FROM standing WHERE place IN ('back', 'ready') AND tag NOT IN"
             " (SELECT tag FROM work_order WHERE state = 'open') AND tag IN (SELECT on_pair FROM binding)"
             " ORDER BY tag LIMIT 1"
         ).fetchone()[0]
-    result = _run(workshop, ["prep", tag, "--by", "Bo Tern", "--found", "not moved"])
+    result = _run(folder, ["prep", "sign", tag, "--by", "Bo Tern"], clock="09:00")
     assert result.returncode == 0, result.stderr.decode()
     return str(tag), str(order)
 
