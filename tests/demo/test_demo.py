@@ -101,7 +101,8 @@ def test_no_two_holes_that_the_story_drilled_or_measured_are_nearer_than_the_rul
             if entry_a != entry_b and {entry_a, entry_b} & bench:
                 assert dist(a, b) >= 10.0
                 checked += 1
-    assert checked > 50
+    # Not vacuous: this fifth of the fleet drills at least two skis' pieces beside older holes (4 x 4 each).
+    assert checked >= 2 * 16
 
 
 def test_nothing_went_out_before_somebody_else_had_passed_it(told: Told) -> None:

@@ -1,4 +1,4 @@
-"""Everything written is read back by another program: LibreOffice for workbooks, frictionless for the folder."""
+"""What is written is read back by another program: LibreOffice for workbooks, frictionless for csv."""
 
 from __future__ import annotations
 
