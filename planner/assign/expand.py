@@ -1,56 +1,87 @@
-"""From a solution by index to sets by tag: which kit goes where, and which pairs are stripped for it."""
+"""From chosen arcs to sets: the way itself, which kit goes where, which pairs are stripped for it."""
 
 from __future__ import annotations
 
+from collections import defaultdict
+from collections.abc import Sequence
+
+from fleet.errors import PlanFault
+from fleet.snapshot import Fleet
+from planner.assign.geometry import RUNGS, WaysFor, counted_clearance
 from planner.assign.kits import Kit
-from planner.assign.levels import Chosen, Solution, kit_uses
 from planner.assign.problem import Problem
-from planner.plan_values import PlannedSet, Strip
+from planner.assign.ties import Chosen
+from planner.plan_values import PlannedSet, Strip, Way
 
 OWN = "own"
 STOCK = "stock"
 
 
-def expand(problem: Problem, solution: Solution) -> tuple[tuple[PlannedSet, ...], tuple[Strip, ...]]:
+def expand(
+    fleet: Fleet, problem: Problem, sets: Sequence[Chosen], ways: WaysFor
+) -> tuple[tuple[PlannedSet, ...], tuple[Strip, ...]]:
     """The sets in order, each with the source of its binding, and the pairs left flat for them."""
-    sources = _sources(problem, solution.sets)
-    serving = {problem.pairs[problem.options[s.option].pair].tag for s in solution.sets}
-    sets: list[PlannedSet] = []
+    sources = _sources(problem, sets)
+    serving = {chosen.pair for chosen in sets}
+    planned: list[PlannedSet] = []
     strips: list[Strip] = []
-    for chosen in solution.sets:
-        option = problem.options[chosen.option]
-        source = sources.get(chosen, OWN)
+    for chosen, source in zip(sets, sources, strict=True):
+        kit = chosen.kit or problem.pairs[problem.arcs.pair[chosen.arc]].own
+        assert kit is not None
         stripped = source not in (OWN, STOCK) and source not in serving
         if stripped:
-            strips.append(Strip(pair=source, pattern=option.kit.pattern, brake_um=option.kit.brake_um))
-        sets.append(
+            strips.append(Strip(pair=source, pattern=kit.pattern, brake_um=kit.brake_um))
+        planned.append(
             PlannedSet(
                 wish=problem.wishes[chosen.wish].wish,
                 boot=chosen.boot,
-                pair=problem.pairs[option.pair].tag,
-                brake_um=option.kit.brake_um,
-                way=option.way,
+                pair=chosen.pair,
+                brake_um=kit.brake_um,
+                way=_way(fleet, problem, chosen, ways),
                 binding_from=source,
                 strip_minutes=problem.strip_minutes if stripped else 0,
             )
         )
-    return tuple(sorted(sets, key=PlannedSet.sort_key)), tuple(sorted(strips, key=lambda s: s.pair))
+    return tuple(sorted(planned, key=PlannedSet.sort_key)), tuple(sorted(strips, key=lambda s: s.pair))
 
 
-def _sources(problem: Problem, sets: tuple[Chosen, ...]) -> dict[Chosen, str]:
+def _way(fleet: Fleet, problem: Problem, chosen: Chosen, ways: WaysFor) -> Way:
+    """The chosen way on this very pair. Raises PlanFault if it costs another than it was planned at."""
+    arcs, arc = problem.arcs, chosen.arc
+    boot = problem.boots[arcs.boot[arc]]
+    found = ways(
+        pair=fleet.pairs[chosen.pair],
+        pattern=problem.patterns[arcs.pattern[arc]],
+        bsl_um=boot.bsl_um,
+        policy=fleet.policy,
+        mounted=chosen.kit is None,
+        pin_um=boot.pin_um,
+    )
+    rung = RUNGS[arcs.rung[arc]]
+    way = next((w for w in found if w.rung is rung), None)
+    planned_at = (arcs.drilled[arc], arcs.minutes[arc], arcs.offset_um[arc], arcs.lost_um[arc])
+    cap = problem.clearance_cap_um
+    if way is None or planned_at != (
+        way.drilled,
+        way.minutes,
+        abs(way.offset_um),
+        cap - counted_clearance(way, cap),
+    ):
+        raise PlanFault(f"{chosen.pair} has no such way for {chosen.boot} as was planned", cure="report this")
+    return way
+
+
+def _sources(problem: Problem, sets: Sequence[Chosen]) -> list[str]:
     """Stock first, then kits that come off pairs serving with another, then off idle pairs by tag."""
-    keeps = {problem.options[s.option].pair: problem.options[s.option].own for s in sets}
-    swapped: dict[Kit, list[str]] = {}
-    idle: dict[Kit, list[str]] = {}
-    for index, pair in enumerate(problem.pairs):
-        kit = problem.kits.on_pair.get(pair.tag)
-        if kit is not None and not keeps.get(index, False):
-            (swapped if index in keeps else idle).setdefault(kit, []).append(pair.tag)
-    sources: dict[Chosen, str] = {}
-    for kit, users in kit_uses(problem, sets).items():
-        queue = [STOCK] * problem.kits.stock.get(kit, 0) + swapped.get(kit, []) + idle.get(kit, [])
-        sources.update(zip(users, queue, strict=False))
-        missing = len(users) - len(queue)
-        if missing > 0:
-            raise AssertionError(f"{missing} kits {kit} too few: the kit row was broken")
-    return sources
+    keeps = {chosen.pair: chosen.kit is None for chosen in sets}
+    swapped: dict[Kit, list[str]] = defaultdict(list)
+    idle: dict[Kit, list[str]] = defaultdict(list)
+    for tag in problem.plannable:
+        kit = problem.kits.on_pair.get(tag)
+        if kit is not None and not keeps.get(tag, False):
+            (swapped if tag in keeps else idle)[kit].append(tag)
+    queues = {
+        kit: iter([STOCK] * problem.kits.stock.get(kit, 0) + swapped[kit] + idle[kit])
+        for kit in problem.supply
+    }
+    return [OWN if chosen.kit is None else next(queues[chosen.kit]) for chosen in sets]

@@ -108,10 +108,12 @@ class Face:
         )
         self._run()
         values: Floats = np.rint(np.asarray(self._solver.getSolution().col_value))
-        self._solver.changeColsIntegrality(
-            self.size, self._all, np.full(self.size, int(kinds.kContinuous), np.uint8)
-        )
+        self._make_continuous()
         return values
+
+    def _make_continuous(self) -> None:
+        kind = int(self._highspy.HighsVarType.kContinuous)
+        self._solver.changeColsIntegrality(self.size, self._all, np.full(self.size, kind, np.uint8))
 
     def _run(self) -> None:
         self._solver.run()
@@ -176,26 +178,42 @@ class Face:
         small.values = self.values[free]
         return small, place
 
-    def fix(self, column: int, value: int) -> None:
-        """Hold a column at a value that the present solution, or the next one, takes."""
-        self.lower[column] = self.upper[column] = value
-        self._solver.changeColBounds(int(column), float(value), float(value))
+    def upper_or_value(self) -> Floats:
+        """What each settled column stands at; the present value where it is free."""
+        return np.where(self.lower < self.upper, self.values, self.lower)
 
-    def can_reach(self, column: int, value: int) -> bool:
-        """Whether a solution on the face has ``value`` or more in the column; then it is the present one."""
-        costs = np.zeros(self.size, dtype=np.int64)
-        costs[column] = -1
-        self._solver.changeColsCost(self.size, self._all, costs.astype(np.float64))
-        bound, values, _, _ = self._relaxed()
-        if -bound < value - 1 + _TOLERANCE:
+    def at_least(self, column: int, value: int) -> None:
+        """Raise a column's lower bound to what the present solution reaches."""
+        self.lower[column] = max(self.lower[column], value)
+        self._bounds(np.array([column], dtype=np.intp))
+
+    def try_at_least(self, wanted: dict[int, int]) -> bool:
+        """Raise lower bounds if some whole solution on the face keeps them; then it is the present one."""
+        if any(self.upper[column] < value for column, value in wanted.items()):
             return False
-        whole = np.rint(values)
-        if float(np.max(np.abs(values - whole))) > _TOLERANCE:
-            whole = self._whole_numbers()
-        if whole[column] < value:
+        at = np.array(sorted(wanted), dtype=np.intp)
+        before = self.lower[at].copy()
+        for column, value in wanted.items():
+            self.at_least(column, value)
+        whole = self._any_whole() if self.size else self.values
+        if whole is None:
+            self.lower[at] = before
+            self._bounds(at)
             return False
         self.values = whole.astype(np.int64)
         return True
+
+    def _any_whole(self) -> Floats | None:
+        self._solver.changeColsCost(self.size, self._all, np.zeros(self.size))
+        try:
+            _, values, _, _ = self._relaxed()
+            whole: Floats = np.rint(values)
+            if float(np.max(np.abs(values - whole))) > _TOLERANCE:
+                whole = self._whole_numbers()
+        except PlanFault:
+            self._make_continuous()
+            return None
+        return whole
 
 
 _OPTIONS: dict[str, Any] = {

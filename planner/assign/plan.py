@@ -8,8 +8,9 @@ from collections.abc import Callable, Mapping
 from fleet.errors import PlanFault
 from fleet.snapshot import Fleet
 from planner.assign.expand import expand
+from planner.assign.geometry import SweptWays, WaysFor, counted_clearance
 from planner.assign.levels import solve
-from planner.assign.problem import WaysFor, build_problem, counted_clearance
+from planner.assign.problem import build_problem
 from planner.assign.reasons import Outcome, unplanned_pairs, unserved
 from planner.judge import judge_plan
 from planner.plan_values import Plan, PlannedSet, Totals
@@ -31,10 +32,11 @@ def plan_fleet(
     """The best plan for the fleet as it stands. Raises PlanFault if the judge refuses it."""
     say = progress or (lambda _: None)
     say(f"looking for ways: {len(fleet.pairs)} pairs, {len(fleet.boots)} boots")
-    problem = build_problem(fleet, ways=ways or _placement(), minutes_limit=minutes_limit)
-    say(f"{len(problem.options)} ways; solving")
+    geometry = ways or SweptWays()
+    problem = build_problem(fleet, ways=geometry, minutes_limit=minutes_limit)
+    say(f"{len(problem.arcs)} ways; solving")
     solution = solve(problem, say)
-    sets, strips = expand(problem, solution)
+    sets, strips = expand(fleet, problem, solution.sets, geometry)
     outcome = Outcome(fleet, problem, sets, strips)
     plan = Plan(
         made_at=made_at,
@@ -68,7 +70,7 @@ def totals_of(fleet: Fleet, sets: tuple[PlannedSet, ...]) -> Totals:
         drilled=sum(s.way.drilled for s in sets),
         minutes=sum(s.minutes for s in sets),
         offset_um=sum(abs(s.way.offset_um) for s in sets),
-        clearance_um=sum(counted_clearance(s.way, fleet.policy) for s in sets),
+        clearance_um=sum(counted_clearance(s.way, fleet.policy.um("clearance_counted_max_mm")) for s in sets),
     )
 
 
@@ -81,9 +83,3 @@ def refuse_if_faulty(fleet: Fleet, plan: Plan) -> None:
             f"the judge refuses the plan ({len(objections)} objections): {first}",
             cure="nothing was written; please report this with the ledger",
         )
-
-
-def _placement() -> WaysFor:
-    from planner.assign.geometry import SweptWays
-
-    return SweptWays()

@@ -1,233 +1,263 @@
-"""The planning problem as values: who could be served by what, and what that costs.
+"""The planning problem as values: which pair class could serve which boot class, how, at what cost.
 
-A *boot class* is a set of boots that no rule tells apart; an *option* is one way with one sort of
-binding that makes a pair serve a class. Geometry enters only here, through ``ways``.
+An *arc* is one way for one pair class and one boot class, with the pair's own binding or one of a set
+of sorts that fit its waist. Geometry enters only here; everything after is counting.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
-from typing import Protocol
+from typing import Final
 
-from fleet.equipment import Boot, Pair, Wish
+import numpy as np
+import numpy.typing as npt
+
+from fleet.equipment import Pair, Wish
 from fleet.patterns import Pattern
 from fleet.policy import Policy
 from fleet.snapshot import Fleet
+from planner.assign.classes import BootClass, PairClass, Wishes, boot_classes, pair_classes
+from planner.assign.geometry import RUNGS, Costs, Sole, WaysFor, costs_of_ways
 from planner.assign.kits import Kit, Kits, brake_fits, count_kits
-from planner.plan_values import Way
 
+Ints = npt.NDArray[np.int64]
 
-class WaysFor(Protocol):
-    """The geometry, as the problem sees it: the best way of each rung, in rung order."""
-
-    def __call__(
-        self,
-        *,
-        pair: Pair,
-        pattern: Pattern,
-        bsl_um: int,
-        policy: Policy,
-        mounted: bool,
-        pin_um: int | None = None,
-    ) -> tuple[Way, ...]:
-        """As `planner.placement.ways.ways_for`."""
-        ...
+COSTS: Final = ("drilled", "minutes", "offset_um", "lost_um")
+"""The costs of an arc in the objective's order, all to be kept small; lost is the cap minus clearance."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class BootClass:
-    """Boots with one sole, one length and the same wishes; ``tags`` in order."""
+class Arcs:
+    """Parallel arrays, one row an arc, sorted by pair class, boot class, rung, pattern, own first.
 
-    sole_type: str
-    bsl_um: int
-    pin_um: int | None
-    wishes: tuple[int, ...]
-    tags: tuple[str, ...]
+    ``brakes`` indexes `Problem.brake_sets`, -1 for the pair's own binding.
+    """
 
+    pair: Ints
+    boot: Ints
+    rung: Ints
+    pattern: Ints
+    brakes: Ints
+    drilled: Ints
+    minutes: Ints
+    offset_um: Ints
+    lost_um: Ints
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Option:
-    """A pair made to serve a boot class: by this way, with this sort of binding."""
+    def __len__(self) -> int:
+        return len(self.pair)
 
-    pair: int
-    boot_class: int
-    kit: Kit
-    own: bool
-    way: Way
-    clearance_um: int
+    def cost(self, level: int) -> Ints:
+        """The costs of a level of `COSTS`."""
+        found: Ints = getattr(self, COSTS[level])
+        return found
 
-    @property
-    def costs(self) -> tuple[int, int, int, int]:
-        """(holes drilled, minutes, |u|, lost clearance): all to be kept small, in this order."""
-        return (self.way.drilled, self.way.minutes, abs(self.way.offset_um), -self.clearance_um)
-
-    @property
-    def tie_key(self) -> tuple[int, str, int, bool]:
-        """The way's place in the last tie-break: rung, then pattern, brake, own binding first."""
-        return (self.way.rung.rank, self.kit.pattern, self.kit.brake_key, not self.own)
+    def only(self, keep: npt.NDArray[np.bool_] | Ints) -> Arcs:
+        """Some of the arcs, in order."""
+        return Arcs(**{name: getattr(self, name)[keep] for name in self.__slots__})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Problem:
-    """Everything the levels are solved over; indices run over the sorted tuples held here."""
+    """Everything the levels are solved over; indices run over the tuples held here."""
 
     wishes: tuple[Wish, ...]
-    pairs: tuple[Pair, ...]
-    classes: tuple[BootClass, ...]
-    options: tuple[Option, ...]
+    pairs: tuple[PairClass, ...]
+    boots: tuple[BootClass, ...]
+    patterns: tuple[Pattern, ...]
+    brake_sets: tuple[tuple[Kit, ...], ...]
+    arcs: Arcs
     kits: Kits
     supply: Mapping[Kit, int]
     minutes_limit: int | None
     strip_minutes: int
+    clearance_cap_um: int
+    plannable: tuple[str, ...]
 
-    def columns(self) -> Iterator[tuple[int, int]]:
-        """(wish, option) for every set that breaks no rule on its own, in canonical order."""
-        for index, option in enumerate(self.options):
-            pair = self.pairs[option.pair]
-            for wish in self.classes[option.boot_class].wishes:
-                if wants_pair(self.wishes[wish], pair):
-                    yield wish, index
+    def links(self) -> tuple[tuple[Wishes, ...], Ints, list[tuple[int, int]], Ints]:
+        """Where wishes meet arcs: (wish sets of pairs, set of each pair class, links, link of each arc).
 
+        A link is a (wish set, boot class): the sets of its arcs may serve the wishes common to both.
+        """
+        sets = tuple(sorted({p.wishes for p in self.pairs}))
+        number = {who: i for i, who in enumerate(sets)}
+        of_pair = np.array([number[p.wishes] for p in self.pairs], dtype=np.int64)
+        key = of_pair[self.arcs.pair] * max(1, len(self.boots)) + self.arcs.boot
+        keys, of_arc = np.unique(key, return_inverse=True)
+        found = [divmod(int(k), max(1, len(self.boots))) for k in keys]
+        return sets, of_pair, found, of_arc.astype(np.int64)
 
-def wants_pair(wish: Wish, pair: Pair) -> bool:
-    """Kind and length are what was asked for."""
-    return wish.kind == pair.kind and wish.length_min_mm <= pair.length_mm <= wish.length_max_mm
-
-
-def wants_boot(wish: Wish, boot: Boot) -> bool:
-    """The shell size is in the window; an unknown size serves nobody."""
-    size = boot.mondopoint_mm
-    return size is not None and wish.mondopoint_min_mm <= size <= wish.mondopoint_max_mm
+    def link_wishes(self, sets: Sequence[Wishes], link: tuple[int, int]) -> list[int]:
+        """The wishes that a link's sets may serve."""
+        boots = set(self.boots[link[1]].wishes)
+        return [w for w in sets[link[0]] if w in boots]
 
 
 def build_problem(fleet: Fleet, *, ways: WaysFor, minutes_limit: int | None) -> Problem:
     """The problem of a fleet, in canonical order whatever the order of the rows."""
     wishes = tuple(sorted(fleet.wishes, key=lambda w: w.wish))
-    pairs = tuple(fleet.pairs[tag] for tag in sorted(fleet.pairs) if fleet.pairs[tag].place.plannable)
-    classes = boot_classes(fleet.boots.values(), wishes)
     kits = count_kits(fleet.bindings.values())
-    supply = kits.supply(pair.tag for pair in pairs)
-    options = _Options(fleet, wishes, pairs, classes, kits, supply, ways, minutes_limit).all()
+    plannable = [pair for pair in fleet.pairs.values() if pair.place.plannable]
+    supply = kits.supply(pair.tag for pair in plannable)
+    pairs = pair_classes(plannable, wishes, kits)
+    boots = boot_classes(fleet.boots.values(), wishes)
+    builder = _ArcBuilder(fleet, pairs, boots, supply, ways, exact_minutes=minutes_limit is not None)
     return Problem(
         wishes=wishes,
         pairs=pairs,
-        classes=classes,
-        options=options,
+        boots=boots,
+        patterns=builder.patterns,
+        arcs=builder.arcs(),
+        brake_sets=tuple(builder.brake_sets),
         kits=kits,
         supply=supply,
         minutes_limit=minutes_limit,
         strip_minutes=ceil(fleet.policy.number("minutes_take_off")),
+        clearance_cap_um=fleet.policy.um("clearance_counted_max_mm"),
+        plannable=tuple(sorted(pair.tag for pair in plannable)),
     )
 
 
-def boot_classes(boots: Iterable[Boot], wishes: tuple[Wish, ...]) -> tuple[BootClass, ...]:
-    """Boots with a known sole length that some wish asks for, merged where no rule tells them apart."""
-    merged: dict[tuple[str, int, int, tuple[int, ...]], list[str]] = defaultdict(list)
-    for boot in boots:
-        asked = tuple(i for i, wish in enumerate(wishes) if wants_boot(wish, boot))
-        if boot.bsl_um is not None and asked:
-            pin = -1 if boot.pin_um is None else boot.pin_um
-            merged[boot.sole_type, boot.bsl_um, pin, asked].append(boot.tag)
-    return tuple(
-        BootClass(
-            sole_type=sole,
-            bsl_um=bsl,
-            pin_um=None if pin < 0 else pin,
-            wishes=asked,
-            tags=tuple(sorted(tags)),
+class _ArcBuilder:
+    """Asks for the costs pattern by pattern, and keeps the arcs that can be part of a best plan."""
+
+    def __init__(
+        self,
+        fleet: Fleet,
+        pairs: tuple[PairClass, ...],
+        boots: tuple[BootClass, ...],
+        supply: Mapping[Kit, int],
+        ways: WaysFor,
+        *,
+        exact_minutes: bool,
+    ) -> None:
+        self.fleet, self.pairs, self.boots, self.supply, self.ways = fleet, pairs, boots, supply, ways
+        self.exact_minutes = exact_minutes
+        self.patterns = tuple(fleet.patterns[name] for name in sorted(fleet.patterns))
+        self.brake_sets: list[tuple[Kit, ...]] = []
+        self._brake_number: dict[tuple[Kit, ...], int] = {}
+        self._columns: dict[str, list[Ints]] = defaultdict(list)
+
+    def arcs(self) -> Arcs:
+        """All arcs, sorted."""
+        fitted = {(fit.sole_type, fit.pattern) for fit in self.fleet.fits}
+        wanted = {wish for pair in self.pairs for wish in pair.wishes}
+        for number, pattern in enumerate(self.patterns):
+            boots = [
+                b
+                for b, boot in enumerate(self.boots)
+                if (boot.sole_type, pattern.name) in fitted
+                and pattern.takes_bsl(boot.bsl_um)
+                and not wanted.isdisjoint(boot.wishes)
+            ]
+            if boots:
+                self._of_pattern(number, pattern, boots)
+        names = Arcs.__slots__
+        columns = {
+            n: np.concatenate(self._columns[n]) if self._columns[n] else np.zeros(0, dtype=np.int64)
+            for n in names
+        }
+        order = np.lexsort(
+            (columns["brakes"], columns["pattern"], columns["rung"], columns["boot"], columns["pair"])
         )
-        for (sole, bsl, pin, asked), tags in sorted(merged.items())
-    )
+        return Arcs(**{n: columns[n][order] for n in names})
 
-
-@dataclass(frozen=True, slots=True)
-class _Options:
-    fleet: Fleet
-    wishes: tuple[Wish, ...]
-    pairs: tuple[Pair, ...]
-    classes: tuple[BootClass, ...]
-    kits: Kits
-    supply: Mapping[Kit, int]
-    ways: WaysFor
-    minutes_limit: int | None
-
-    def all(self) -> tuple[Option, ...]:
-        by_sole = patterns_by_sole(self.fleet)
-        found: list[Option] = []
+    def _of_pattern(self, number: int, pattern: Pattern, boots: list[int]) -> None:
+        """Pairs that carry this pattern's binding, then pairs that could get one."""
+        carrying, getting = [], []
         for p, pair in enumerate(self.pairs):
-            asked = {i for i, wish in enumerate(self.wishes) if wants_pair(wish, pair)}
-            if not asked:
+            if not any(set(pair.wishes).intersection(self.boots[b].wishes) for b in boots):
                 continue
-            for c, boot_class in enumerate(self.classes):
-                if asked.isdisjoint(boot_class.wishes):
-                    continue
-                for pattern in by_sole.get(boot_class.sole_type, ()):
-                    if pattern.takes_bsl(boot_class.bsl_um):
-                        found.extend(self._of_pattern(p, pair, c, boot_class, pattern))
-        return tuple(found)
+            own, policy = pair.own, self.fleet.policy
+            if (
+                own is not None
+                and own.pattern == pattern.name
+                and brake_fits(pair.pair, own.brake_um, own=True, policy=policy)
+            ):
+                carrying.append((p, -1))
+            others = tuple(
+                kit
+                for kit in self.supply
+                if kit.pattern == pattern.name
+                and kit != own
+                and brake_fits(pair.pair, kit.brake_um, own=False, policy=policy)
+            )
+            if others:
+                getting.append((p, self._brake_set(others)))
+        for rows, mounted in ((carrying, True), (getting, False)):
+            if rows:
+                self._add(number, pattern, boots, rows, mounted=mounted)
 
-    def _of_pattern(
-        self, p: int, pair: Pair, c: int, boot_class: BootClass, pattern: Pattern
-    ) -> Iterator[Option]:
-        policy = self.fleet.policy
-        own = self.kits.on_pair.get(pair.tag)
-        usable = [
-            kit
-            for kit in self.supply
-            if kit.pattern == pattern.name and brake_fits(pair, kit.brake_um, own=kit == own, policy=policy)
-        ]
-        made: dict[bool, tuple[Way, ...]] = {}
-        for kit in usable:
-            on = kit == own
-            if on not in made:
-                made[on] = self.worthwhile(
-                    self.ways(
-                        pair=pair,
-                        pattern=pattern,
-                        bsl_um=boot_class.bsl_um,
-                        policy=policy,
-                        mounted=on,
-                        pin_um=boot_class.pin_um,
-                    )
-                )
-            for way in made[on]:
-                yield Option(
-                    pair=p,
-                    boot_class=c,
-                    kit=kit,
-                    own=on,
-                    way=way,
-                    clearance_um=counted_clearance(way, policy),
-                )
+    def _brake_set(self, kits: tuple[Kit, ...]) -> int:
+        if kits not in self._brake_number:
+            self._brake_number[kits] = len(self.brake_sets)
+            self.brake_sets.append(kits)
+        return self._brake_number[kits]
 
-    def worthwhile(self, ways: tuple[Way, ...]) -> tuple[Way, ...]:
-        """Without ways that another beats in the objective without costing more minutes."""
-        policy = self.fleet.policy
+    def _add(
+        self, number: int, pattern: Pattern, boots: list[int], rows: list[tuple[int, int]], *, mounted: bool
+    ) -> None:
+        soles: dict[Sole, int] = {}
+        of_boot = np.array(
+            [soles.setdefault((self.boots[b].bsl_um, self.boots[b].pin_um), len(soles)) for b in boots]
+        )
+        costs = self._costs(pattern, [self.pairs[p].pair for p, _ in rows], list(soles), mounted)
+        keep = worthwhile(costs, all_trades=self.exact_minutes)
+        asked = self._asked([p for p, _ in rows], boots)
+        row, at, rung = np.nonzero(keep[:, of_boot, :] & asked[:, :, None])
+        sole = of_boot[at]
+        cap = self.fleet.policy.um("clearance_counted_max_mm")
+        made = {
+            "pair": np.array([p for p, _ in rows])[row],
+            "boot": np.array(boots)[at],
+            "rung": rung,
+            "pattern": np.full(len(row), number),
+            "brakes": np.array([brakes for _, brakes in rows])[row],
+            "drilled": costs.drilled[row, sole, rung],
+            "minutes": costs.minutes[row, sole, rung],
+            "offset_um": costs.offset_um[row, sole, rung],
+            "lost_um": cap - costs.clearance_um[row, sole, rung],
+        }
+        for name, values in made.items():
+            self._columns[name].append(values.astype(np.int64))
 
-        def key(way: Way) -> tuple[int, ...]:
-            clearance = counted_clearance(way, policy)
-            return (way.drilled, way.minutes, abs(way.offset_um), -clearance, way.rung.rank)
+    def _costs(self, pattern: Pattern, pairs: list[Pair], soles: list[Sole], mounted: bool) -> Costs:
+        policy: Policy = self.fleet.policy
+        return costs_of_ways(
+            self.ways, pairs=pairs, pattern=pattern, soles=soles, policy=policy, mounted=mounted
+        )
 
-        kept: list[Way] = []
-        for way in sorted(ways, key=key):
-            if not kept or (self.minutes_limit is not None and way.minutes < kept[-1].minutes):
-                kept.append(way)
-        return tuple(kept)
-
-
-def patterns_by_sole(fleet: Fleet) -> dict[str, tuple[Pattern, ...]]:
-    """The patterns that both makers declared for a sole type, by name."""
-    names: dict[str, set[str]] = defaultdict(set)
-    for fit in fleet.fits:
-        if fit.pattern in fleet.patterns:
-            names[fit.sole_type].add(fit.pattern)
-    return {sole: tuple(fleet.patterns[n] for n in sorted(found)) for sole, found in sorted(names.items())}
+    def _asked(self, pairs: list[int], boots: list[int]) -> npt.NDArray[np.bool_]:
+        """Whether some wish asks for both, (pairs, boots)."""
+        sets = sorted({self.pairs[p].wishes for p in pairs})
+        table = np.array(
+            [[not set(who).isdisjoint(self.boots[b].wishes) for b in boots] for who in sets], dtype=bool
+        )
+        number = {who: i for i, who in enumerate(sets)}
+        rows: npt.NDArray[np.bool_] = table[np.array([number[self.pairs[p].wishes] for p in pairs])]
+        return rows
 
 
-def counted_clearance(way: Way, policy: Policy) -> int:
-    """Clearance as plans are compared by: capped by policy; a way without a drill counts the cap."""
-    cap = policy.um("clearance_counted_max_mm")
-    return cap if way.clearance_um is None else min(way.clearance_um, cap)
+def worthwhile(costs: Costs, *, all_trades: bool) -> npt.NDArray[np.bool_]:
+    """Which rungs can be part of a best plan, (pairs, soles, rungs).
+
+    Best first, a rung is kept if it is the best; with a limit on minutes (``all_trades``) also if it
+    takes fewer minutes than every better one.
+    """
+    there = costs.drilled >= 0
+    rungs = np.broadcast_to(np.arange(len(RUNGS)), there.shape)
+    order = np.lexsort(
+        (rungs, -costs.clearance_um, costs.offset_um, costs.minutes, costs.drilled, ~there), axis=-1
+    )
+    sorted_there = np.take_along_axis(there, order, axis=-1)
+    minutes = np.where(sorted_there, np.take_along_axis(costs.minutes, order, axis=-1), 10**9)
+    kept = np.zeros_like(there)
+    kept[..., 0] = sorted_there[..., 0]
+    if all_trades:
+        best_before = np.minimum.accumulate(minutes, axis=-1)[..., :-1]
+        kept[..., 1:] = sorted_there[..., 1:] & (minutes[..., 1:] < best_before)
+    result = np.zeros_like(there)
+    np.put_along_axis(result, order, kept, axis=-1)
+    return result

@@ -6,11 +6,14 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import numpy as np
+
 from fleet.equipment import Pair, Wish
 from fleet.snapshot import Fleet
 from fleet.units import half_mm_text
+from planner.assign.classes import wants_boot, wants_pair
 from planner.assign.kits import Kit
-from planner.assign.problem import Problem, wants_boot, wants_pair
+from planner.assign.problem import Ints, Problem
 from planner.plan_values import PlannedSet, Strip, UnplannedPair, Unserved
 
 
@@ -45,7 +48,7 @@ def _blocked(outcome: Outcome, index: int, missing: int) -> tuple[str, str]:
     sizes = f"Mondopoint {_cm(wish.mondopoint_min_mm)} to {_cm(wish.mondopoint_max_mm)}"
     lengths = f"{wish.kind.value} of {wish.length_min_mm / 10:g} to {wish.length_max_mm / 10:g} cm"
     boots = [b for b in fleet.boots.values() if wants_boot(wish, b)]
-    pairs = [p for p in problem.pairs if wants_pair(wish, p)]
+    pairs = [p for p in fleet.pairs.values() if p.place.plannable and wants_pair(wish, p)]
     if not boots:
         return f"no boot of {sizes} is in the ledger", f"buy {missing} pairs of boots of {sizes}"
     if all(b.bsl_um is None for b in boots):
@@ -59,8 +62,7 @@ def _blocked(outcome: Outcome, index: int, missing: int) -> tuple[str, str]:
             f"no binding is declared by both makers for sole type {', '.join(soles)}",
             "enter the makers' sheets as a fit, or use boots with another sole",
         )
-    columns = [problem.options[o] for w, o in problem.columns() if w == index]
-    if not columns:
+    if not len(_arcs_for(problem, index)):
         return _no_option(outcome, pairs, fitted)
     return _outcompeted(outcome, index, missing, boots_total=len(boots))
 
@@ -84,23 +86,21 @@ def _outcompeted(outcome: Outcome, index: int, missing: int, *, boots_total: int
     busy_boots = {s.boot for s in outcome.sets}
     busy_pairs = {s.pair for s in outcome.sets}
     used = Counter(Kit(s.way.pattern, -1 if s.brake_um is None else s.brake_um) for s in outcome.sets)
-    free_boots = free_pairs = 0
+    arcs, mine = problem.arcs, _arcs_for(problem, index)
+    boots = {tag for c in set(arcs.boot[mine].tolist()) for tag in problem.boots[c].tags}
+    pairs = {tag for g in set(arcs.pair[mine].tolist()) for tag in problem.pairs[g].tags}
     short: set[Kit] = set()
-    boots: set[str] = set()
-    pairs: set[str] = set()
     both_free = with_kit = False
-    for wish, o in problem.columns():
-        if wish != index:
+    for arc in mine.tolist():
+        pair_class, boot_class = problem.pairs[arcs.pair[arc]], problem.boots[arcs.boot[arc]]
+        if set(pair_class.tags) <= busy_pairs or set(boot_class.tags) <= busy_boots:
             continue
-        option = problem.options[o]
-        tags = set(problem.classes[option.boot_class].tags)
-        pair = problem.pairs[option.pair].tag
-        boots |= tags
-        pairs.add(pair)
-        if pair not in busy_pairs and not tags <= busy_boots:
-            both_free = True
-            if used[option.kit] >= problem.supply[option.kit]:
-                short.add(option.kit)
+        both_free = True
+        brakes = int(arcs.brakes[arc])
+        kits = problem.brake_sets[brakes] if brakes >= 0 else (pair_class.own,)
+        for kit in kits:
+            if kit is not None and used[kit] >= problem.supply[kit]:
+                short.add(kit)
             else:
                 with_kit = True
     free_boots, free_pairs = len(boots - busy_boots), len(pairs - busy_pairs)
@@ -131,13 +131,22 @@ def _outcompeted(outcome: Outcome, index: int, missing: int, *, boots_total: int
     )
 
 
+def _arcs_for(problem: Problem, wish: int) -> Ints:
+    """The arcs that could serve a wish."""
+    pairs = np.array([wish in p.wishes for p in problem.pairs], dtype=bool)
+    boots = np.array([wish in b.wishes for b in problem.boots], dtype=bool)
+    if not len(problem.arcs):
+        return np.zeros(0, dtype=np.int64)
+    return np.flatnonzero(pairs[problem.arcs.pair] & boots[problem.arcs.boot])
+
+
 def unplanned_pairs(outcome: Outcome) -> tuple[UnplannedPair, ...]:
     """Every pair of the fleet that no set uses, with the first fact that says why."""
     busy = {s.pair for s in outcome.sets}
     stripped = {s.pair: s for s in outcome.strips}
     given = {s.binding_from: s.pair for s in outcome.sets if s.binding_from in stripped}
-    has_option = {outcome.problem.options[o].pair for _, o in outcome.problem.columns()}
-    index = {pair.tag: i for i, pair in enumerate(outcome.problem.pairs)}
+    classes = outcome.problem.pairs
+    has_option = {tag for g in set(outcome.problem.arcs.pair.tolist()) for tag in classes[g].tags}
     short = outcome.missing()
     rows: list[UnplannedPair] = []
     for tag in sorted(outcome.fleet.pairs):
@@ -150,7 +159,7 @@ def unplanned_pairs(outcome: Outcome) -> tuple[UnplannedPair, ...]:
             reason = f"its binding goes to {given[tag]}; it is flat afterwards"
         else:
             wishes = [i for i, w in enumerate(outcome.problem.wishes) if wants_pair(w, pair)]
-            reason = _pair_reason(pair, outcome.problem.wishes, wishes, short, index[tag] in has_option)
+            reason = _pair_reason(pair, outcome.problem.wishes, wishes, short, tag in has_option)
         rows.append(UnplannedPair(pair=tag, reason=reason))
     return tuple(rows)
 

@@ -119,7 +119,8 @@ class _Search:
         )
         if self.best is not None and value > self.best[0]:
             return
-        tuples = sorted((w, b, p, y.rung.rank, n, brake, not own) for w, b, p, n, brake, own, y in chosen)
+        rows = sorted((w, b, p, y.rung.rank, n, not own, brake) for w, b, p, n, brake, own, y in chosen)
+        tuples = [r[:-1] for r in rows] + [r[-1:] for r in rows]
         if self.best is None or (value, tuples) < self.best:
             self.best = (value, tuples)
 

@@ -19,7 +19,16 @@ def pattern(name: str) -> Pattern:
     return Pattern(name=name, binding_model=name, pieces=(piece,))
 
 
-def pair(tag: str, *, length_mm: int = 1700, kind: Kind = Kind.TELEMARK, waist_mm: int | None = 90) -> Pair:
+def pair(
+    tag: str,
+    *,
+    length_mm: int = 1700,
+    kind: Kind = Kind.TELEMARK,
+    waist_mm: int | None = 90,
+    batch: int | None = None,
+) -> Pair:
+    """A pair without holes; hand-made ways differ by tag, so no two are alike unless of one ``batch``."""
+    zone_um = 1000 + (int(tag.split("-")[1]) if batch is None else batch)
     return Pair(
         tag=tag,
         model="Larch",
@@ -29,7 +38,7 @@ def pair(tag: str, *, length_mm: int = 1700, kind: Kind = Kind.TELEMARK, waist_m
         construction=Construction.NO_METAL,
         rack="",
         place=Place.FLAT,
-        skis={side: Ski(side=side) for side in Side},
+        skis={side: Ski(side=side, zone_back_um=zone_um) for side in Side},
     )
 
 

@@ -16,14 +16,19 @@ RUNGS = list(Rung)
 
 
 def random_case(seed: int, *, most: int = 7, limits: bool = True):
-    """Up to ``most`` boots and pairs, two patterns, two brakes, few kits, some kits on pairs."""
+    """Up to ``most`` boots and pairs, two patterns, two brakes, few kits, some kits on pairs.
+
+    In every other case pairs come in batches of up to three that are alike.
+    """
     rng = random.Random(seed)
+    batch = {i: (i * 2 // 5 if seed % 2 else i) for i in range(most)}
     pairs = [
         pair(
             f"K-{i}",
             length_mm=rng.choice([1600, 1700, 1800]),
             kind=rng.choice([Kind.TELEMARK, Kind.TELEMARK, Kind.TOURING]),
-            waist_mm=rng.choice([80, 90, 90, None]),
+            waist_mm=rng.choice([80, 90, 90, None]) if seed % 2 == 0 else 90,
+            batch=batch[i],
         )
         for i in range(rng.randint(1, most))
     ]
@@ -69,7 +74,11 @@ def random_case(seed: int, *, most: int = 7, limits: bool = True):
         for name in "PQ":
             for bsl in (295, 305, 315):
                 for mounted in (True, False):
-                    ways.table[p.tag, name, bsl, mounted] = _random_ways(rng, name, bsl, mounted)
+                    first = f"K-{min(i for i, b in batch.items() if b == batch[int(p.tag[2:])])}"
+                    found = ways.table.get((first, name, bsl, mounted))
+                    ways.table[p.tag, name, bsl, mounted] = (
+                        _random_ways(rng, name, bsl, mounted) if found is None else found
+                    )
     minutes = rng.choice([None, rng.randint(0, 200)]) if limits else None
     return shop, ways, minutes
 
@@ -102,18 +111,11 @@ def levels_of(plan: Plan) -> list[int]:
 
 
 def list_of(plan: Plan) -> list[tuple]:
-    return [
-        (
-            s.wish,
-            s.boot,
-            s.pair,
-            s.way.rung.rank,
-            s.way.pattern,
-            -1 if s.brake_um is None else s.brake_um,
-            s.binding_from != "own",
-        )
-        for s in plan.sets
+    """(wish, boot, pair, way ...) of every set, then the brakes of every set."""
+    ways = [
+        (s.wish, s.boot, s.pair, s.way.rung.rank, s.way.pattern, s.binding_from != "own") for s in plan.sets
     ]
+    return ways + [(-1 if s.brake_um is None else s.brake_um,) for s in plan.sets]
 
 
 def made(shop, ways, minutes) -> Plan:

@@ -1,0 +1,160 @@
+"""The problem as rows of whole numbers, for when bindings, minutes or shared boots bind.
+
+Columns: ways, then wishes at links, then sorts of binding by set of sorts, then pairs stripped by sort.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import inf
+
+import numpy as np
+
+from planner.assign.circulation import Ints
+from planner.assign.face import Face, Floats, Rows
+from planner.assign.network import Network
+from planner.assign.problem import Problem
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Columns:
+    """Where each block of columns begins; ``sort_brakes``/``sort_kit`` say what the third block means."""
+
+    ways: int
+    serves: int
+    sort_brakes: Ints
+    sort_kit: Ints
+    kits: int
+
+    @property
+    def sorts_at(self) -> int:
+        """First column of sorts by set of sorts."""
+        return self.ways + self.serves
+
+    @property
+    def strips_at(self) -> int:
+        """First column of pairs stripped."""
+        return self.sorts_at + len(self.sort_kit)
+
+    @property
+    def size(self) -> int:
+        """All columns."""
+        return self.strips_at + self.kits
+
+
+class _Sheet:
+    """Rows gathered block by block as (row, column, coefficient)."""
+
+    def __init__(self) -> None:
+        self.rows: list[Ints] = []
+        self.columns: list[Ints] = []
+        self.values: list[Ints] = []
+        self.lower: list[Floats] = []
+        self.upper: list[Floats] = []
+        self.count = 0
+
+    def block(self, lower: Floats, upper: Floats) -> int:
+        """Open rows; returns the number of the first."""
+        self.lower.append(lower)
+        self.upper.append(upper)
+        self.count += len(lower)
+        return self.count - len(lower)
+
+    def put(self, rows: Ints, columns: Ints, value: int | Ints) -> None:
+        """Set coefficients."""
+        self.rows.append(rows)
+        self.columns.append(columns)
+        self.values.append(np.broadcast_to(np.asarray(value, dtype=np.int64), rows.shape))
+
+    def done(self, size: int) -> Rows:
+        """All rows, sorted, equal places added up."""
+        row, column, value = (np.concatenate(part) for part in (self.rows, self.columns, self.values))
+        key, place = np.unique(row * size + column, return_inverse=True)
+        total = np.zeros(len(key), dtype=np.int64)
+        np.add.at(total, place, value)
+        key, total = key[total != 0], total[total != 0]
+        starts = np.searchsorted(key, np.arange(self.count + 1) * size)
+        return Rows(
+            column_upper=np.full(size, inf),
+            lower=np.concatenate(self.lower),
+            upper=np.concatenate(self.upper),
+            starts=starts.astype(np.int64),
+            columns=key % size,
+            coefficients=total.astype(np.float64),
+        )
+
+
+def columns_of(problem: Problem, network: Network) -> Columns:
+    """How the columns are laid out."""
+    kits = {kit: k for k, kit in enumerate(problem.supply)}
+    sorts = [(b, kits[kit]) for b, found in enumerate(problem.brake_sets) for kit in found]
+    return Columns(
+        ways=len(problem.arcs),
+        serves=len(network.serve_arc),
+        sort_brakes=np.array([b for b, _ in sorts], dtype=np.int64),
+        sort_kit=np.array([k for _, k in sorts], dtype=np.int64),
+        kits=len(kits),
+    )
+
+
+def face_of(problem: Problem, network: Network, columns: Columns) -> Face:
+    """The face of all plans that keep every limit."""
+    sheet, arcs = _Sheet(), problem.arcs
+    ways, serves = np.arange(columns.ways), columns.ways + np.arange(columns.serves)
+    sorts = columns.sorts_at + np.arange(len(columns.sort_kit))
+    strips = columns.strips_at + np.arange(columns.kits)
+    at = sheet.block(*_up_to([len(p.tags) for p in problem.pairs]))
+    sheet.put(at + arcs.pair, ways, 1)
+    links = len(network.link_boot)
+    at = sheet.block(np.zeros(links), np.zeros(links))
+    sheet.put(at + network.way_link, ways, 1)
+    sheet.put(at + network.serve_link, serves, -1)
+    at = sheet.block(*_up_to([len(b.tags) for b in problem.boots]))
+    sheet.put(at + network.link_boot[network.serve_link], serves, 1)
+    at = sheet.block(*_up_to([w.quantity for w in problem.wishes]))
+    sheet.put(at + network.serve_wish, serves, 1)
+    _bindings(problem, columns, sheet, sorts, strips)
+    if problem.minutes_limit is not None:
+        at = sheet.block(*_up_to([problem.minutes_limit]))
+        sheet.put(np.full(len(ways), at), ways, arcs.minutes)
+        sheet.put(np.full(len(strips), at), strips, problem.strip_minutes)
+    return Face(sheet.done(columns.size))
+
+
+def _bindings(problem: Problem, columns: Columns, sheet: _Sheet, sorts: Ints, strips: Ints) -> None:
+    arcs = problem.arcs
+    kits = {kit: k for k, kit in enumerate(problem.supply)}
+    own_of_pair = np.array([-1 if p.own is None else kits[p.own] for p in problem.pairs], dtype=np.int64)
+    own = own_of_pair[arcs.pair] if len(arcs) else np.zeros(0, dtype=np.int64)
+    keeps, gets = np.flatnonzero(arcs.brakes < 0), np.flatnonzero(arcs.brakes >= 0)
+    swaps = gets[own[gets] >= 0]
+    count = len(problem.brake_sets)
+    at = sheet.block(np.zeros(count), np.zeros(count))
+    sheet.put(at + arcs.brakes[gets], gets, 1)
+    sheet.put(at + columns.sort_brakes, sorts, -1)
+    at = sheet.block(*_up_to(list(problem.supply.values())))
+    sheet.put(at + own[keeps], keeps, 1)
+    sheet.put(at + columns.sort_kit, sorts, 1)
+    at = sheet.block(*_up_to([problem.kits.stock.get(kit, 0) for kit in kits]))
+    sheet.put(at + columns.sort_kit, sorts, 1)
+    sheet.put(at + own[swaps], swaps, -1)
+    sheet.put(at + np.arange(len(strips)), strips, -1)
+
+
+def _up_to(limits: list[int]) -> tuple[Floats, Floats]:
+    return np.full(len(limits), -inf), np.array(limits, dtype=np.float64)
+
+
+def level_costs(problem: Problem, network: Network, columns: Columns, level: tuple[str, int | None]) -> Ints:
+    """The costs of one level, to be kept small, by column."""
+    name, priority = level
+    costs = np.zeros(columns.size, dtype=np.int64)
+    if priority is not None:
+        ranks = np.array([w.priority for w in problem.wishes], dtype=np.int64)
+        served = ranks[network.serve_wish] == priority
+        costs[columns.ways : columns.sorts_at] = -served.astype(np.int64)
+    else:
+        costs[: columns.ways] = getattr(problem.arcs, name)
+        if name == "minutes":
+            costs[columns.strips_at :] = problem.strip_minutes
+    return costs
