@@ -24,6 +24,10 @@ _MOST_SCALE: Final = 0.8
 _WITHIN_PIECE_MM: Final = 60.0
 """A longer stretch without a hole lies between pieces and may be cut out."""
 _LEAST_GAP_MM: Final = 22.0
+_STEPS: Final = (1.0, 1.3, 1.6, 2.0, 2.6)
+"""How far a distance may stand off its line, in its own half sizes."""
+_MAY_COVER: Final = 0.25
+"""The share of a label that may touch a sign before the other side is tried."""
 _GUTTER: Final = 14.5
 """Room left of the ski for the names of pieces and the mark."""
 
@@ -90,6 +94,23 @@ class _Labels:
         best = min(boxes, key=self.free)
         self.taken.append(best)
         return best
+
+    def place_first(
+        self, sides: Iterable[list[tuple[float, float]]], w: float, h: float
+    ) -> tuple[float, float, float, float]:
+        """Like ``place``, on the first side with a clear enough candidate, else the best of all."""
+        clear: list[tuple[float, float]] = []
+        every: list[tuple[float, float]] = []
+        for side in sides:
+            every += side
+            clear = [
+                (x, y)
+                for x, y in side
+                if self.free((x - w / 2, y - h / 2, x + w / 2, y + h / 2)) <= _MAY_COVER * w * h
+            ]
+            if clear:
+                break
+        return self.place(clear or every, w, h)
 
 
 class SkiPicture:
@@ -272,13 +293,15 @@ class SkiPicture:
             self.d.line(x, y, *other, stroke=GARNET, width=0.35)
             text = nearest_text(screw.nearest_um)
             w, h = width_mm(text, Face.MONO_BOLD, 7.2) + 0.6, 2.6
-            mx, my = (x + other[0]) / 2, (y + other[1]) / 2
             run = hypot(other[0] - x, other[1] - y) or 1.0
             nx, ny = -(other[1] - y) / run, (other[0] - x) / run
             off = (w * abs(nx) + h * abs(ny) + 0.6) / 2
-            away = [(mx + k * nx * off, my + k * ny * off) for k in (1, -1, 1.8, -1.8, 2.6, -2.6)]
-            inside = [spot for spot in away if abs(spot[0] - self.axis) + w / 2 < self.edge]
-            box = labels.place(inside or away, w, h)
+            mx, my = (x + other[0]) / 2, (y + other[1]) / 2
+            # Mirrored holes have equal distances, and two side by side read as one number: outside first.
+            out = 1 if nx * (mx - self.axis) >= 0 else -1
+            spots = [[(mx + s * k * nx * off, my + s * k * ny * off) for k in _STEPS] for s in (out, -out)]
+            outer, inner = ([p for p in side if abs(p[0] - self.axis) + w / 2 < self.edge] for side in spots)
+            box = labels.place_first((outer, inner) if outer or inner else spots, w, h)
             self.d.box(box[0], box[1], w, h, fill=ICE)
             self.d.words(
                 (box[0] + box[2]) / 2, box[3] - 0.5, text, size=7.2, face=Face.MONO_BOLD, fill=GARNET,

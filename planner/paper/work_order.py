@@ -160,18 +160,20 @@ def _binding_words(sheet: Sheet, order: WorkOrderSheet, x: float, y: float, w: f
         if order.takes_off_brake_um is not None:
             text = f"brake {mm_text(order.takes_off_brake_um)}"
             sheet.words(x + width_mm(old + "  ", Face.SANS, READ), y + 7.4, text, size=LABEL, fill=SOFT)
-        top = y + 9.6
+        top = y + 9.0
     else:
-        top = y + 3.0
-    box_label(sheet, x, top + 2.4, "mount" if order.rung.rank > 1 else "binding stays on")
+        top = y + 2.0
+    box_label(sheet, x, top + 2.2, "mount" if order.rung.rank > 1 else "binding stays on")
     size = size_that_fits(order.mounts, Face.BOLD, BIG, w, least=READ)
-    sheet.words(x, top + 8.8, shortened(order.mounts, Face.BOLD, size, w), size=size, face=Face.BOLD)
+    sheet.words(x, top + 7.9, shortened(order.mounts, Face.BOLD, size, w), size=size, face=Face.BOLD)
     brake = "no brake" if order.brake_um is None else f"brake {mm_text(order.brake_um)} mm"
     if order.binding_from == "stock":
         brake = f"from stock · {brake}"
     elif order.binding_from != "own":
         brake = f"TAKE IT OFF {order.binding_from} · {brake}"
-    sheet.words(x, top + 13.6, shortened(f"{brake} · pattern {order.pattern}", Face.SANS, 9.5, w), size=9.5)
+    for line, text in enumerate((brake, f"pattern {order.pattern}")):
+        points = size_that_fits(text, Face.SANS, 9.5, w, least=8)
+        sheet.words(x, top + 11.9 + 3.8 * line, shortened(text, Face.SANS, points, w), size=points)
 
 
 def _boot_words(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, x: float, y: float, w: float) -> None:
