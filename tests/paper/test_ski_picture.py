@@ -1,0 +1,37 @@
+"""Where words on the ski picture come to lie."""
+
+from __future__ import annotations
+
+from fleet.holes import HoleState, Knowledge, Side
+from planner.paper.shapes import Drawing, Words
+from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact
+from planner.paper.ski_picture import SkiPicture
+
+
+def _screw(label: str, y_um: int, nearest: str) -> ScrewFact:
+    return ScrewFact(
+        label=label, piece="heel", x_um=-99_000, y_um=y_um, do="drill", diameter_um=4100, depth_um=9000,
+        nearest_um=11_500, nearest_label=nearest, old_state=None, old_diameter_um=None, knowledge=None,
+    )  # fmt: skip
+
+
+def _hole(label: str, y_um: int) -> OldHoleFact:
+    return OldHoleFact(
+        label=label, hole_id=label, x_um=-110_500, y_um=y_um, diameter_um=4100,
+        state=HoleState.OPEN, knowledge=next(iter(Knowledge)), plug=True,
+    )  # fmt: skip
+
+
+def test_equal_distances_of_mirrored_holes_stand_outside_each_beside_its_own_hole():
+    ski = SkiFact(
+        sides=(Side.A, Side.B), screws=(_screw("5", -19_000, "g"), _screw("7", 19_000, "h")),
+        old_holes=(_hole("g", -19_000), _hole("h", 19_000)), mark_from_tail_um=702_000,
+        centre_from_tail_um=712_000, centre_from_mark_um=0, not_inspected=(), zone_um=None,
+    )  # fmt: skip
+    drawing = Drawing()
+    picture = SkiPicture(drawing, ski, waist_um=76_000, left=10, top=60, width=62, height=90)
+    picture.draw()
+    places = sorted(s.x for s in drawing.shapes if isinstance(s, Words) and s.text == "11.5")
+    assert len(places) == 2
+    assert places[0] < picture.at(0, -19_000)[0]
+    assert places[1] > picture.at(0, 19_000)[0]
