@@ -9,7 +9,7 @@ from datetime import datetime
 
 from fleet.holes import Side
 from fleet.snapshot import Fleet
-from fleet.units import mm_text, toward, um_to_mm
+from fleet.units import BENCH_STEP_UM, mm_text, to_half_mm, toward, um_to_mm
 from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
 from planner.plan_values import Plan, PlannedHole, PlannedSet, Rung
 
@@ -64,7 +64,7 @@ def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> Table:
         *((f"served, priority {p}", n) for p, n in sorted(t.served_by_priority.items())),
         ("holes drilled, both skis", t.drilled),
         ("bench minutes", t.minutes),
-        ("boot centres off the mark, summed, mm", um_to_mm(t.offset_um)),
+        ("boot centres off the mark, summed, mm", _mm(t.offset_um)),
         ("pairs to strip", ", ".join(strip.pair for strip in plan.strip) or "none"),
         ("note", DEFER),
         ("note", NO_SETTING),
@@ -99,7 +99,7 @@ def _sets(fleet: Fleet, plan: Plan) -> Table:
                 boot.tag,
                 boot.model,
                 None if boot.mondopoint_mm is None else boot.mondopoint_mm / 10,
-                um_to_mm(way.bsl_um),
+                _mm(way.bsl_um),
                 pair.tag,
                 pair.model,
                 pair.length_mm / 10,
@@ -179,12 +179,12 @@ def _holes(plan: Plan) -> Table:
                         hole.piece,
                         hole.number,
                         hole.do,
-                        um_to_mm(hole.x_um),
-                        um_to_mm(hole.y_um),
-                        _mm(hole.diameter_um),
-                        _mm(hole.depth_um),
+                        _mm(hole.x_um),
+                        _mm(hole.y_um),
+                        _size(hole.diameter_um),
+                        _size(hole.depth_um),
                         hole.hole_id,
-                        _mm(hole.nearest_um),
+                        _apart(hole.nearest_um),
                         hole.nearest_id,
                     )
                 )
@@ -211,7 +211,7 @@ def _parts(fleet: Fleet, plan: Plan) -> Table:
     columns = (
         Column("part", 28), Column("pattern", 16), Column("brake, mm", 10), Column("pairs needed", 10, True),
         Column("on their pair already", 12, True), Column("to fetch", 10, True), Column("pairs in stock", 10),
-        Column("off stripped pairs", 12),
+        Column("off stripped pairs", 12), Column("plugs needed", 10, True),
     )  # fmt: skip
     rows: list[tuple[Cell, ...]] = []
     for key in sorted(needed, key=lambda k: (k[0], k[1] or 0)):
@@ -226,11 +226,13 @@ def _parts(fleet: Fleet, plan: Plan) -> Table:
                 needed[key] - stays[key],
                 stock[key] // 2,
                 comes_off[key],
+                None,
             )
         )
     plugs = sum(planned.way.plugged for planned in plan.sets)
     if plugs:
-        rows.append(("plugs, single", None, None, plugs, None, None, None, None))
+        # In a column of their own: single plugs and pairs of bindings do not add up to anything.
+        rows.append(("plugs, single", None, None, None, None, None, None, None, plugs))
     return Table(name="Parts", title="Parts: bindings and plugs", columns=columns, rows=tuple(rows))
 
 
@@ -278,14 +280,28 @@ def _drill(planned: PlannedSet) -> str | None:
     return f"{mm_text(diameter or 0)} x {mm_text(depth or 0)}"
 
 
-def _from_tail(planned: PlannedSet, side: Side) -> float | str:
+def _from_tail(planned: PlannedSet, side: Side) -> Cell:
     tail = planned.way.skis[side].from_tail_um
-    return "not known" if tail is None else um_to_mm(tail)
+    return "not known" if tail is None else _mm(tail)
 
 
 def _brake(brake_um: int | None) -> Cell:
-    return "no brake" if brake_um is None else um_to_mm(brake_um)
+    return "no brake" if brake_um is None else _mm(brake_um)
 
 
-def _mm(value_um: int | None) -> float | None:
+def _mm(value_um: int | None) -> int | float | None:
+    """What a person reads: to half a millimetre, whole millimetres as whole numbers."""
+    if value_um is None:
+        return None
+    rounded = to_half_mm(value_um)
+    return rounded // 1000 if rounded % 1000 == 0 else um_to_mm(rounded)
+
+
+def _size(value_um: int | None) -> int | float | None:
+    """A bit is 3.6, not 3.5: its size and its stop are read as they are."""
     return None if value_um is None else um_to_mm(value_um)
+
+
+def _apart(value_um: int | None) -> int | float | None:
+    """A distance to keep is never rounded up: the half millimetre below."""
+    return None if value_um is None else _mm(value_um // BENCH_STEP_UM * BENCH_STEP_UM)
