@@ -1,4 +1,4 @@
-"""The README's first day and daily round, typed line by line as they stand there."""
+"""The README from the first day to the season's end, typed line by line as it stands there."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 from pathlib import Path
 
 import pytest
+from pypdf import PdfReader
 
 from sample_fleet import generate
 
@@ -19,11 +20,22 @@ BLOCK = re.compile(r"^```sh\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 MORNING = datetime.fromisoformat("2026-10-05T08:00:00+02:00")
 
 
-def lines_after(heading: str) -> list[str]:
-    text = (ROOT / "README.md").read_text(encoding="utf-8").split(f"## {heading}", 1)[1]
-    block = BLOCK.search(text)
-    assert block is not None
-    return [line.split("  #")[0].strip() for line in block.group(1).splitlines()]
+HEAD = re.compile(r"\b\d+:[0-9a-f]{8}\b")
+READER = ". .venv/bin/activate"
+
+
+def lines_to_type() -> list[str]:
+    """Every line of every shell block from the first day on, without its remark."""
+    text = (ROOT / "README.md").read_text(encoding="utf-8").split("## The first day", 1)[1]
+    lines = [line for block in BLOCK.findall(text) for line in block.splitlines()]
+    return [re.split(r"\s# ", line)[0].strip() for line in lines]
+
+
+def printed_head(sheet: Path) -> str:
+    """The ledger's head as it stands on a printed sheet."""
+    found = HEAD.search("".join(page.extract_text() for page in PdfReader(sheet).pages))
+    assert found is not None
+    return found.group()
 
 
 def own_inventory(path: Path) -> None:
@@ -35,7 +47,7 @@ def own_inventory(path: Path) -> None:
     made["Boots"] = [made["Boots"][40] | {"tag": "B-210", "mondopoint": "26.5", "bsl_mm": sole}]
     made["Bindings"] = []
     made["Wanted"] = [made["Wanted"][2] | {"quantity": "1", "length_min_cm": "100", "length_max_cm": "200"}]
-    made["Staff"] = [row for row in made["Staff"] if row["name"] != "Ida Fennweg"]
+    made["Staff"] = []
     generate.write_workbook(path, made)
 
 
@@ -53,17 +65,23 @@ def shell(tmp_path: Path) -> tuple[Path, dict[str, str]]:
 
 
 @pytest.mark.skipif(shutil.which("sh") is None, reason="the README's lines are for a POSIX shell")
-def test_the_first_day_and_the_daily_round_work_as_they_stand(shell: tuple[Path, dict[str, str]]) -> None:
+def test_every_line_from_the_first_day_to_the_seasons_end_works_as_it_stands(
+    shell: tuple[Path, dict[str, str]],
+) -> None:
     folder, environment = shell
-    first_day, round_ = lines_after("The first day"), lines_after("The bench, and the daily round")
-    assert first_day[0] == ". .venv/bin/activate"
-    for hour, line in enumerate([*first_day[1:], *round_]):
+    lines = lines_to_type()
+    assert lines[0] == READER
+    (folder / "count.txt").write_text("K-031\n", encoding="utf-8")
+    for hour, line in enumerate(lines[1:]):
+        if line.startswith("mountbook audit --head"):  # as read off the sheet that hangs at the rack
+            line = f"mountbook audit --head {printed_head(folder / 'tonight.pdf')}"
         environment["MOUNTBOOK_NOW"] = (MORNING + timedelta(hours=hour)).isoformat()
         done = subprocess.run(
-            ["sh", "-c", line], cwd=folder, env=environment, capture_output=True, text=True, check=False
-        )
+            ["sh", "-c", line],
+            cwd=folder, env=environment, input="quit\n", capture_output=True, text=True, check=False,
+        )  # fmt: skip
         assert done.returncode == 0, f"{line}\n{done.stdout}{done.stderr}"
         if line.startswith("mountbook blank"):
             own_inventory(folder / "own.xlsx")
-    for made in ("plan_1/plan.xlsx", "plan_1/work_orders_issued.pdf", "tonight.pdf"):
+    for made in ("plan_1/plan.xlsx", "plan_1/work_orders_issued.pdf", "tonight.pdf", "case-K-031/case.pdf"):
         assert (folder / made).stat().st_size
