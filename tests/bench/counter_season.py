@@ -1,6 +1,6 @@
 """A season of a big shop at the counter: today's list and one scan, against plain SQLite on the same file.
 
-Run: python tests/bench/counter_season.py [PAIRS] [ENTRIES] [BACK]
+Run: python -m tests.bench.counter_season [PAIRS] [ENTRIES] [BACK]
 The ledger is made through the ledger's own door (every entry derived), in a temporary folder.
 """
 
@@ -21,6 +21,7 @@ from fleet.looks import LookKind
 from fleet.patterns_body import pattern_to_body
 from fleet.recheck import recheck_list
 from fleet.transaction import Transaction
+from tests.bench.rows import row
 from tests.counter.shop import IDA, NELL, STAFF, ZONE, binding_body, lark
 
 START = datetime(2026, 11, 28, 7, 0, tzinfo=UTC)
@@ -115,6 +116,14 @@ def best_of(times: int, act: Callable[[], object]) -> float:
     return min(seconds)
 
 
+def ms(seconds: float) -> str:
+    return f"{seconds * 1000:.1f} ms"
+
+
+def times(ours: float, reference: float) -> str:
+    return f"{ours / reference:.1f} x"
+
+
 def main() -> None:
     pairs, entries, back = (
         int(text) for text in (sys.argv[1:] + ["5000", "600000", "118"][len(sys.argv) - 1 :])[:3]
@@ -158,6 +167,15 @@ def main() -> None:
             print(f"{'the barest entry':<24}{bare * 1000:8.1f} ms   (reference)")
             for name, seconds in (("scan out", went), ("scan back", came)):
                 print(f"{name:<24}{seconds * 1000:8.1f} ms   {seconds / bare:6.1f} x that")
+            of = f"{count:,} entries, {pairs:,} pairs"
+            row(
+                f"{of}: list of {rows}",
+                ms(listed),
+                f"reading every standing {ms(plain)}",
+                times(listed, plain),
+            )
+            row(f"{of}: scan out", ms(went), f"the barest entry {ms(bare)}", times(went, bare))
+            row(f"{of}: scan back", ms(came), f"the barest entry {ms(bare)}", times(came, bare))
 
 
 if __name__ == "__main__":

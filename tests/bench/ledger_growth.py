@@ -26,6 +26,7 @@ from fleet.desk import Desk
 from fleet.history import pair_history
 from fleet.ledger import Ledger
 from fleet.transaction import Transaction
+from tests.bench.rows import row
 from tests.counter.shop import IDA, MORNING, ZONE, Shop
 
 PAIRS = 300
@@ -72,6 +73,10 @@ def measure(folder: Path, size: int) -> None:
 def show(size: int, what: str, seconds: float, reference: float | None) -> None:
     ratio = f"{seconds / reference:.1f} x" if reference else ""
     print(f"{size:>9,} {what:<44} {seconds * 1000:>7.1f} ms  {ratio:>20}", flush=True)
+    if reference:
+        row(
+            f"{size:,} entries: {what}", f"{seconds * 1000:.1f} ms", f"plain {reference * 1000:.1f} ms", ratio
+        )
 
 
 def timed(action: Callable[[], object]) -> float:

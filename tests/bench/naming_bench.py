@@ -1,6 +1,6 @@
 """Naming against an exhaustive posterior: share of right names, calibration, foreign patterns.
 
-    python tests/bench/naming_bench.py [CASES]
+    python -m tests.bench.naming_bench [CASES]
 
 The exhaustive side shares the error model and nothing of the search: every position of every piece on a
 0.1 mm grid is scored with numpy, matchings are summed over positions numerically, and every mount that
@@ -27,6 +27,7 @@ from planner.naming.explain import explain
 from planner.naming.measured import Entered, Point, entered_as
 from planner.naming.piece_match import reference_range_um
 from planner.naming.survey_error import SurveyError
+from tests.bench.rows import row
 
 STEP_UM = 100
 
@@ -158,10 +159,10 @@ def calibration(title: str, patterns: tuple[Pattern, ...], error: SurveyError, c
             right = named.mount.pattern.name in left
             if right:
                 left.remove(named.mount.pattern.name)
-            row = table[next(i for i, e in enumerate(edges[1:]) if named.probability < e)]
-            row[0] += 1
-            row[1] += right
-            row[2] += named.probability
+            tally = table[next(i for i, e in enumerate(edges[1:]) if named.probability < e)]
+            tally[0] += 1
+            tally[1] += right
+            tally[2] += named.probability
     print(f"\ncalibration, {title}, {cases} cases: said / named / right / share right")
     for low, high, (count, right, said) in zip(edges, edges[1:], table, strict=False):
         if count:
@@ -169,6 +170,13 @@ def calibration(title: str, patterns: tuple[Pattern, ...], error: SurveyError, c
                 f"  {low:4.2f}-{min(high, 1):4.2f}  {said / count:6.3f}"
                 f"  {count:5d}  {right:5d}  {right / count:6.3f}"
             )
+            if low >= 0.9 and count >= 10:
+                row(
+                    f"{title}, said {low:.2f} to {min(high, 1):.2f}: {count} names, share right",
+                    f"{right / count:.3f}",
+                    f"mean probability said {said / count:.3f}",
+                    f"{right / said:.3f}",
+                )
 
 
 def main() -> None:
@@ -187,6 +195,15 @@ def main() -> None:
         f"  seconds: ours {middle - start:.1f}, exhaustive {end - middle:.1f},"
         f" ratio {(end - middle) / (middle - start):.0f}"
     )
+    of = f"{cases} surveys of 1 to 3 mounts"
+    right, by_brute = sum(ours) / cases, sum(brute) / cases
+    row(f"{of}: named right", f"{right:.3f}", f"exhaustive search {by_brute:.3f}", f"{right / by_brute:.3f}")
+    row(
+        f"{of}: time",
+        f"{middle - start:.1f} s",
+        f"exhaustive search {end - middle:.1f} s",
+        f"{(end - middle) / (middle - start):.1f} times faster",
+    )
     calibration("eight patterns, 0.5 mm", patterns, error, cases, 1)
     twins_error = SurveyError()
     calibration("near twins, 0.5 mm", near_twins(), twins_error, cases, 2)
@@ -196,6 +213,12 @@ def main() -> None:
         naming = explain(survey.points, patterns, error)
         foreign += naming.none_fits and not naming.names
     print(f"\nforeign patterns answered 'none fits': {foreign / cases:.3f}")
+    row(
+        f"{cases} foreign patterns: 'none fits'",
+        f"{foreign / cases:.3f}",
+        "all 1.000",
+        f"{foreign / cases:.3f}",
+    )
 
 
 if __name__ == "__main__":
