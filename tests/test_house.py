@@ -10,6 +10,7 @@ import re
 import subprocess
 import sys
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -63,8 +64,14 @@ def sources(package: str) -> list[Path]:
     return sorted((ROOT / package).rglob("*.py"))
 
 
+@cache
+def tree_of(path: Path) -> ast.Module:
+    """Parsed once, for all tests that read the sources."""
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
 def imported_tops(path: Path) -> Iterator[str]:
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.Import):
             yield from (alias.name.split(".")[0] for alias in node.names)
         elif isinstance(node, ast.ImportFrom) and node.level == 0 and node.module:
@@ -88,7 +95,7 @@ def test_no_module_uses_a_relative_import_so_that_arrows_can_be_read() -> None:
         str(path.relative_to(ROOT))
         for package in PACKAGES
         for path in sources(package)
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        for node in ast.walk(tree_of(path))
         if isinstance(node, ast.ImportFrom) and node.level
     ]
     assert not relative
@@ -96,8 +103,7 @@ def test_no_module_uses_a_relative_import_so_that_arrows_can_be_read() -> None:
 
 def test_the_judge_has_never_heard_of_the_solver_or_of_placement() -> None:
     for path in sources("planner/judge"):
-        text = path.read_text(encoding="utf-8")
-        for node in ast.walk(ast.parse(text)):
+        for node in ast.walk(tree_of(path)):
             names = (
                 [alias.name for alias in node.names]
                 if isinstance(node, ast.Import)
@@ -117,22 +123,22 @@ def test_the_top_level_holds_exactly_what_it_should() -> None:
 
 
 _WALK_ALL_HELP = """
-import json, os, sys
+import contextlib, io, json, os, sys
 os.environ["COLUMNS"] = "200"
 import typer
-from typer.testing import CliRunner
 from planner.cli.main import app
 heavy = {heavy!r}
 found, texts = {{}}, {{}}
-runner = CliRunner()
+tree = typer.main.get_command(app)  # built once: it is what takes long
 def walk(command, words):
-    result = runner.invoke(app, [*words, "--help"])
-    assert result.exit_code == 0, (words, result.output)
-    texts[" ".join(words)] = [command.help or "", result.output]
+    page = io.StringIO()
+    with contextlib.redirect_stdout(page):
+        assert not tree.main([*words, "--help"], prog_name="mountbook", standalone_mode=False), words
+    texts[" ".join(words)] = [command.help or "", page.getvalue()]
     found[" ".join(words)] = [name for name in heavy if name in sys.modules]
     for name, inner in sorted(getattr(command, "commands", {{}}).items()):
         walk(inner, [*words, name])
-walk(typer.main.get_command(app), [])
+walk(tree, [])
 print(json.dumps([found, texts]))
 """
 
@@ -215,7 +221,7 @@ def test_no_kept_file_points_outside_the_project() -> None:
 def _spoken(package: str) -> Iterator[tuple[Path, str]]:
     """String constants that are not docstrings: what a person may get to read."""
     for path in sources(package):
-        tree = ast.parse(path.read_text(encoding="utf-8"))
+        tree = tree_of(path)
         docs = {
             id(node.body[0].value)
             for node in ast.walk(tree)
