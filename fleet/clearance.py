@@ -15,6 +15,7 @@ from fleet.errors import Refused
 from fleet.fitting import FitAnswer, boot_fits
 from fleet.holes import Side
 from fleet.moves import place_words
+from fleet.next_step import next_step
 from fleet.patterns import Pattern
 from fleet.patterns_body import pattern_from_body
 from fleet.policy import Policy
@@ -220,10 +221,14 @@ def read_fits(connection: sqlite3.Connection, sole_type: str) -> tuple[Fit, ...]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """Whether one pair may go out with that boot. ``fit`` is None where no boot was named."""
+    """Whether one pair may go out with that boot. ``fit`` is None where no boot was named.
+
+    ``step``: what the shop does next about the reasons, "" where that is no matter of routine.
+    """
 
     reasons: tuple[str, ...]
     fit: FitAnswer | None
+    step: str = ""
 
 
 class Door:
@@ -246,12 +251,13 @@ class Door:
         reasons = reasons_against(
             case, at=self._at, zone=self._zone, policy=self._policy, recalls=self._recalls
         )
+        step = next_step(case.standing, open_order=case.open_order) if reasons else ""
         if self._boot is None:
-            return Answer(reasons=reasons, fit=None)
+            return Answer(reasons=reasons, fit=None, step=step)
         fit = boot_fits(
             boot=self._boot, mount=case.mount, pattern=case.pattern, fits=self._fits, policy=self._policy
         )
-        return Answer(reasons=(*reasons, *fit.reasons), fit=fit)
+        return Answer(reasons=(*reasons, *fit.reasons), fit=fit, step=step)
 
     def instead_of(self, tag: str, *, leave_out: Collection[str] = ()) -> tuple[str, ...]:
         """Ready pairs of the same kind and about that length that may go out, nearest in length first."""

@@ -58,7 +58,7 @@ def take_out(
             instead = door.instead_of(tag, leave_out=tags)
             raise Refused(
                 f"{tag} cannot go out: {'; '.join(answer.reasons)}",
-                cure="nothing was handed out" if len(tags) > 1 else "",
+                cure=f"nothing was handed out; {answer.step}".rstrip("; ") if len(tags) > 1 else answer.step,
                 instead=instead,
             )
         entry = desk.enter(

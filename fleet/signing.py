@@ -40,7 +40,13 @@ def manager(connection: sqlite3.Connection, name: str, *, days: Collection[date]
     """As `signer`, but only a manager."""
     person = signer(connection, name, days=days, what=what)
     if person.role is not Role.MANAGER:
-        raise Refused(f"{name} is {person.role.value}; only a manager can {what}", cure="a manager signs")
+        managers = [p.name for p in read_staff(connection).values() if p.role is Role.MANAGER]
+        raise Refused(
+            f"{name} is {person.role.value}; only a manager can {what}",
+            cure=f"sign with --by NAME, one of: {', '.join(managers)}"
+            if managers
+            else "list one with `mountbook staff add NAME --role manager --until DATE`",
+        )
     return person
 
 

@@ -146,3 +146,29 @@ def test_the_counter_opens_without_the_heavy_libraries(command: Command, args: l
         cwd=Path(__file__).parents[2],
     )
     assert result.returncode == 0, result.stderr
+
+
+@pytest.mark.parametrize(
+    ("happened", "step"),
+    [
+        (("back",), "recheck record P-1 --all not-moved --by NAME"),
+        (("hold", "--why", "tag fell off"), "mountbook clear P-1 --by NAME"),
+        (("quarantine", "--why", "fall", "--by", IDA), "only a manager ends a quarantine"),
+        (("out",), "scan it back first: mountbook back P-1"),
+        (("move", "--to", "missing"), "if it turned up: mountbook move P-1 --to shop"),
+    ],
+)
+def test_a_refusal_ends_with_the_step_that_leads_back_to_the_rack(
+    command: Command, happened: tuple[str, ...], step: str
+) -> None:
+    assert command(happened[0], "P-1", *happened[1:]).returncode == 0
+    refused = command("out", "P-1")
+    assert refused.returncode == 1
+    assert step in refused.stderr
+
+
+def test_a_pair_that_nobody_ever_passed_is_sent_to_the_season_prep(shop: Shop) -> None:
+    shop.pair("P-9")
+    with pytest.raises(Refused, match="no pass is on record") as caught:
+        shop.out("P-9")
+    assert caught.value.cure == "a second person looks at it, then: mountbook prep sign P-9 --by NAME"
