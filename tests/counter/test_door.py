@@ -162,9 +162,9 @@ def test_a_refusal_ends_with_the_step_that_leads_back_to_the_rack(
     command: Command, happened: tuple[str, ...], step: str
 ) -> None:
     assert command(happened[0], "P-1", *happened[1:]).returncode == 0
-    refused = command("out", "P-1")
+    refused = command("out", "P-1", "--json")
     assert refused.returncode == 1
-    assert step in refused.stderr
+    assert step in refused.json["cure"]
 
 
 def test_a_pair_that_nobody_ever_passed_is_sent_to_the_season_prep(shop: Shop) -> None:
