@@ -4,11 +4,12 @@ Each level is solved as a linear program on the face the levels before left; a c
 reduced cost other than zero is fixed where it stands, so that the level before holds by construction
 and no row with large coefficients is needed. Only where the linear program is fractional is the level
 solved as an integer program; its value is then held by a row of its own.
+
+Of many columns the solver sees few: the rest are priced by the row duals, and join when they would help.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -21,50 +22,73 @@ Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
 
 _TOLERANCE = 1e-6
+_JOIN_AT_ONCE = 4_000
+"""Columns that join in one round, the most promising first."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rows:
-    """``lower <= A x <= upper`` in compressed rows; columns are whole numbers from 0 to ``column_upper``."""
+    """``lower <= A x <= upper``; A as triplets sorted by column. Columns are whole numbers from 0 up."""
 
+    size: int
     column_upper: Floats
     lower: Floats
     upper: Floats
-    starts: Ints
-    columns: Ints
-    coefficients: Floats
+    row: Ints
+    column: Ints
+    value: Floats
 
 
 class Face:
     """A problem whose columns get fixed as one objective after another is settled."""
 
-    def __init__(self, rows: Rows) -> None:
+    def __init__(self, rows: Rows, *, seen: npt.NDArray[np.bool_] | None = None) -> None:
+        """``seen``: the columns that the solver starts with (all, if not given)."""
         import highspy
 
         self._highspy: Any = highspy
         self._solver = _quiet_solver()
-        self._rows = rows
-        self.size = len(rows.column_upper)
+        self.rows = rows
+        self.size = rows.size
         self.lower: Floats = np.zeros(self.size)
         self.upper: Floats = rows.column_upper.astype(np.float64)
-        self._all: Any = np.arange(self.size, dtype=np.int32)
-        self._pass_model(rows)
+        self.row_lower, self.row_upper = rows.lower.copy(), rows.upper.copy()
+        self._starts = np.searchsorted(rows.column, np.arange(self.size + 1))
+        self._held: list[tuple[Ints, int]] = []
+        self._at = np.full(self.size, -1, dtype=np.int64)
+        self._seen: Ints = np.zeros(0, dtype=np.int64)
         self.values: Ints = np.zeros(self.size, dtype=np.int64)
+        self._solver.addRows(len(rows.lower), rows.lower, rows.upper, 0, _int32([]), _int32([]), _floats([]))
+        self._join(np.arange(self.size) if seen is None else np.flatnonzero(seen), None)
 
-    def _pass_model(self, rows: Rows) -> None:
-        model = self._highspy.HighsLp()
-        model.num_col_ = self.size
-        model.num_row_ = len(rows.lower)
-        model.col_cost_ = np.zeros(self.size)
-        model.col_lower_ = self.lower
-        model.col_upper_ = self.upper
-        model.row_lower_ = rows.lower
-        model.row_upper_ = rows.upper
-        model.a_matrix_.format_ = self._highspy.MatrixFormat.kRowwise
-        model.a_matrix_.start_ = rows.starts.astype(np.int32)
-        model.a_matrix_.index_ = rows.columns.astype(np.int32)
-        model.a_matrix_.value_ = rows.coefficients
-        self._solver.passModel(model)
+    def _join(self, columns: npt.NDArray[np.intp] | Ints, costs: Ints | None) -> None:
+        """Let the solver see more columns, with their place in the rows that hold earlier levels."""
+        if not len(columns):
+            return
+        counts = self._starts[columns + 1] - self._starts[columns]
+        entries = np.repeat(self._starts[columns] - np.cumsum(counts) + counts, counts) + np.arange(
+            counts.sum()
+        )
+        own = np.repeat(np.arange(len(columns)), counts)
+        row, value = self.rows.row[entries], self.rows.value[entries]
+        for extra, (held, _) in enumerate(self._held):
+            used = np.flatnonzero(held[columns])
+            own = np.concatenate([own, used])
+            row = np.concatenate([row, np.full(len(used), len(self.rows.lower) + extra)])
+            value = np.concatenate([value, held[columns[used]].astype(np.float64)])
+        order = np.argsort(own, kind="stable")
+        self._solver.addCols(
+            len(columns),
+            np.zeros(len(columns)) if costs is None else costs[columns].astype(np.float64),
+            self.lower[columns],
+            self.upper[columns],
+            len(order),
+            _int32(np.searchsorted(own[order], np.arange(len(columns)))),
+            _int32(row[order]),
+            value[order],
+        )
+        self._at[columns] = len(self._seen) + np.arange(len(columns))
+        self._seen = np.concatenate([self._seen, columns])
 
     def minimise(self, costs: Ints) -> int:
         """Settle one level: its best value, and the face narrowed to where it is reached.
@@ -73,47 +97,78 @@ class Face:
         """
         if self.size == 0:
             return 0
-        self._solver.changeColsCost(self.size, self._all, costs.astype(np.float64))
-        bound, values, column_dual, row_dual = self._relaxed()
+        self._set_costs(costs)
+        bound, values, reduced, row_dual = self._priced(costs)
         whole = np.rint(values)
         fractional = float(np.max(np.abs(values - whole))) > _TOLERANCE
         if fractional:
-            whole = self._whole_numbers()
+            whole = self._best_whole(costs, bound, reduced)
         self.values = whole.astype(np.int64)
         best = int(costs @ self.values)
         gap = max(0.0, best - bound) if fractional else 0.0
-        self._narrow(gap, column_dual, row_dual, values)
+        self._narrow(gap, reduced, row_dual, values)
         if gap > _TOLERANCE:
-            used = np.flatnonzero(costs)
-            self._solver.addRow(
-                float(best), float(best), len(used), used.astype(np.int32), costs[used].astype(np.float64)
-            )
+            self._hold(costs, best)
         return best
 
-    def _relaxed(self) -> tuple[float, Floats, Floats, Floats]:
-        self._run()
-        solution = self._solver.getSolution()
-        bound = float(self._solver.getInfo().objective_function_value)
-        return (
-            bound,
-            np.asarray(solution.col_value),
-            np.asarray(solution.col_dual),
-            np.asarray(solution.row_dual),
+    def _set_costs(self, costs: Ints) -> None:
+        self._solver.changeColsCost(
+            len(self._seen), _int32(np.arange(len(self._seen))), costs[self._seen].astype(np.float64)
         )
+
+    def _priced(self, costs: Ints) -> tuple[float, Floats, Floats, Floats]:
+        """The linear program over all columns: bound, values, reduced costs, row duals."""
+        while True:
+            self._run()
+            solution = self._solver.getSolution()
+            row_dual = np.asarray(solution.row_dual)
+            reduced = self._reduced_costs(costs, row_dual)
+            unseen = (self._at < 0) & (self.upper > self.lower) & (reduced < -_TOLERANCE)
+            better: Ints = np.flatnonzero(unseen)
+            if not len(better):
+                values = self.lower.copy()
+                values[self._seen] = np.asarray(solution.col_value)
+                return float(self._solver.getInfo().objective_function_value), values, reduced, row_dual
+            if len(better) > _JOIN_AT_ONCE:
+                better = better[np.argsort(reduced[better], kind="stable")[:_JOIN_AT_ONCE]]
+            self._join(np.sort(better), costs)
+
+    def _reduced_costs(self, costs: Ints, row_dual: Floats) -> Floats:
+        priced = np.bincount(
+            self.rows.column, weights=self.rows.value * row_dual[self.rows.row], minlength=self.size
+        )
+        found: Floats = costs.astype(np.float64) - priced
+        for extra, (held, _) in enumerate(self._held):
+            found -= row_dual[len(self.rows.lower) + extra] * held
+        return found
+
+    def _best_whole(self, costs: Ints, bound: float, reduced: Floats) -> Floats:
+        """The best whole-number solution; columns join until none could better it."""
+        while True:
+            whole = self.lower.copy()
+            whole[self._seen] = self._whole_numbers()
+            gap = float(costs @ np.rint(whole)) - bound
+            if gap < 1 - _TOLERANCE:
+                return whole
+            unseen = (self._at < 0) & (self.upper > self.lower) & (reduced <= gap - 1 + _TOLERANCE)
+            if not unseen.any():
+                return whole
+            self._join(np.flatnonzero(unseen), costs)
 
     def _whole_numbers(self) -> Floats:
-        kinds = self._highspy.HighsVarType
-        self._solver.changeColsIntegrality(
-            self.size, self._all, np.full(self.size, int(kinds.kInteger), np.uint8)
-        )
-        self._run()
-        values: Floats = np.rint(np.asarray(self._solver.getSolution().col_value))
-        self._make_continuous()
+        self._integrality(self._highspy.HighsVarType.kInteger)
+        try:
+            self._run()
+            values: Floats = np.rint(np.asarray(self._solver.getSolution().col_value))
+        finally:
+            self._integrality(self._highspy.HighsVarType.kContinuous)
         return values
 
-    def _make_continuous(self) -> None:
-        kind = int(self._highspy.HighsVarType.kContinuous)
-        self._solver.changeColsIntegrality(self.size, self._all, np.full(self.size, kind, np.uint8))
+    def _integrality(self, kind: Any) -> None:
+        count = len(self._seen)
+        self._solver.changeColsIntegrality(
+            count, _int32(np.arange(count)), np.full(count, int(kind), np.uint8)
+        )
 
     def _run(self) -> None:
         self._solver.run()
@@ -124,10 +179,10 @@ class Face:
                 f"the solver stopped without a proof: {word}", cure="report this, with the ledger"
             )
 
-    def _narrow(self, gap: float, column_dual: Floats, row_dual: Floats, values: Floats) -> None:
+    def _narrow(self, gap: float, reduced: Floats, row_dual: Floats, values: Floats) -> None:
         """Fix what cannot move without making this level worse than it is proved to be."""
-        up = (column_dual > gap + _TOLERANCE) & (values <= self.lower + _TOLERANCE)
-        down = (column_dual < -gap - _TOLERANCE) & (values >= self.upper - _TOLERANCE)
+        up = (reduced > gap + _TOLERANCE) & (values <= self.lower + _TOLERANCE)
+        down = (reduced < -gap - _TOLERANCE) & (values >= self.upper - _TOLERANCE)
         changed = np.flatnonzero((up | down) & (self.lower < self.upper))
         self.upper[up] = self.lower[up]
         self.lower[down] = self.upper[down]
@@ -136,15 +191,27 @@ class Face:
             self._tighten_rows(row_dual)
 
     def _tighten_rows(self, row_dual: Floats) -> None:
-        for row in np.flatnonzero(np.abs(row_dual[: len(self._rows.lower)]) > _TOLERANCE):
-            # HiGHS: a row's dual is positive where it rests on its lower bound, negative on its upper
-            bound = self._rows.lower[row] if row_dual[row] > 0 else self._rows.upper[row]
-            self._solver.changeRowBounds(int(row), float(bound), float(bound))
+        count = len(self.rows.lower)
+        tight = np.flatnonzero((np.abs(row_dual[:count]) > _TOLERANCE) & (self.row_lower < self.row_upper))
+        # HiGHS: a row's dual is positive where it rests on its lower bound, negative on its upper
+        stands = np.where(row_dual[tight] > 0, self.row_lower[tight], self.row_upper[tight])
+        self.row_lower[tight] = self.row_upper[tight] = stands
+        for row, bound in zip(tight.tolist(), stands.tolist(), strict=True):
+            self._solver.changeRowBounds(row, bound, bound)
+
+    def _hold(self, costs: Ints, best: int) -> None:
+        """A row of its own for a level that has no linear proof."""
+        self._held.append((costs.copy(), best))
+        used = np.flatnonzero(costs[self._seen])
+        self._solver.addRow(
+            float(best), float(best), len(used), _int32(used), costs[self._seen[used]].astype(np.float64)
+        )
 
     def _bounds(self, columns: npt.NDArray[np.intp]) -> None:
+        columns = columns[self._at[columns] >= 0]
         if len(columns):
             self._solver.changeColsBounds(
-                len(columns), columns.astype(np.int32), self.lower[columns], self.upper[columns]
+                len(columns), _int32(self._at[columns]), self.lower[columns], self.upper[columns]
             )
 
     def free(self) -> npt.NDArray[np.intp]:
@@ -152,33 +219,39 @@ class Face:
         return np.flatnonzero(self.lower < self.upper)
 
     def reduced(self) -> tuple[Face, dict[int, int]]:
-        """The same face without the columns that are settled, and where each free column stands in it.
-
-        What a simplex step costs grows with all columns, and after the levels few of them are free.
-        """
+        """The same face without the columns that are settled, and where each free column stands in it."""
         free = self.free()
-        place = {int(column): index for index, column in enumerate(free)}
-        model = self._solver.getLp()
-        matrix = model.a_matrix_
-        starts = np.asarray(matrix.start_, dtype=np.int64)
-        minor = np.asarray(matrix.index_, dtype=np.int64)
-        coefficients = np.asarray(matrix.value_, dtype=np.float64)
-        major = np.repeat(np.arange(len(starts) - 1), np.diff(starts))
-        by_column = matrix.format_ == self._highspy.MatrixFormat.kColwise
-        column_of, rows_of = (major, minor) if by_column else (minor, major)
-        settled = np.where(self.lower < self.upper, 0.0, self.lower)
-        taken = np.zeros(len(model.row_lower_))
-        np.add.at(taken, rows_of, coefficients * settled[column_of])
-        terms: list[dict[int, int]] = [{} for _ in taken]
-        for entry in np.flatnonzero((self.lower < self.upper)[column_of]):
-            terms[rows_of[entry]][place[int(column_of[entry])]] = round(coefficients[entry])
-        lower, upper = np.asarray(model.row_lower_) - taken, np.asarray(model.row_upper_) - taken
-        rows = [(float(lower[r]), float(upper[r]), row) for r, row in enumerate(terms) if row]
-        small = Face(rows_from([float(self.upper[column]) for column in free], rows))
-        small.values = self.values[free]
-        return small, place
+        place = np.full(self.size, -1, dtype=np.int64)
+        place[free] = np.arange(len(free))
+        settled = np.where(place < 0, self.lower, 0.0)
+        count = len(self.rows.lower)
+        row, column, value = self.rows.row, self.rows.column, self.rows.value
+        for extra, (held, _) in enumerate(self._held):
+            used = np.flatnonzero(held)
+            row = np.concatenate([row, np.full(len(used), count + extra)])
+            column = np.concatenate([column, used])
+            value = np.concatenate([value, held[used].astype(np.float64)])
+        exact = np.array([best for _, best in self._held], dtype=np.float64)
+        taken = np.bincount(row, weights=value * settled[column], minlength=count + len(exact))
+        kept = place[column] >= 0
+        order = np.argsort(place[column[kept]], kind="stable")
+        small = Face(
+            Rows(
+                size=len(free),
+                column_upper=self.upper[free],
+                lower=np.concatenate([self.row_lower, exact]) - taken,
+                upper=np.concatenate([self.row_upper, exact]) - taken,
+                row=row[kept][order],
+                column=place[column[kept]][order],
+                value=value[kept][order],
+            )
+        )
+        small.lower = self.lower[free].copy()
+        small._bounds(np.arange(len(free)))
+        small.values = self.values[free].copy()
+        return small, {int(name): index for index, name in enumerate(free)}
 
-    def upper_or_value(self) -> Floats:
+    def settled_or_value(self) -> Floats:
         """What each settled column stands at; the present value where it is free."""
         return np.where(self.lower < self.upper, self.values, self.lower)
 
@@ -204,14 +277,14 @@ class Face:
         return True
 
     def _any_whole(self) -> Floats | None:
-        self._solver.changeColsCost(self.size, self._all, np.zeros(self.size))
+        nothing = np.zeros(self.size, dtype=np.int64)
+        self._set_costs(nothing)
         try:
-            _, values, _, _ = self._relaxed()
+            _, values, _, _ = self._priced(nothing)
             whole: Floats = np.rint(values)
             if float(np.max(np.abs(values - whole))) > _TOLERANCE:
-                whole = self._whole_numbers()
+                whole[self._seen] = self._whole_numbers()
         except PlanFault:
-            self._make_continuous()
             return None
         return whole
 
@@ -245,20 +318,9 @@ def _quiet_solver() -> Any:
     return made
 
 
-def rows_from(column_upper: Sequence[float], rows: Sequence[tuple[float, float, dict[int, int]]]) -> Rows:
-    """Rows written as (lower, upper, {column: coefficient})."""
-    starts = [0]
-    columns: list[int] = []
-    coefficients: list[float] = []
-    for _, _, terms in rows:
-        columns.extend(terms)
-        coefficients.extend(float(v) for v in terms.values())
-        starts.append(len(columns))
-    return Rows(
-        column_upper=np.asarray(column_upper, dtype=np.float64),
-        lower=np.asarray([r[0] for r in rows], dtype=np.float64),
-        upper=np.asarray([r[1] for r in rows], dtype=np.float64),
-        starts=np.asarray(starts, dtype=np.int64),
-        columns=np.asarray(columns, dtype=np.int64),
-        coefficients=np.asarray(coefficients, dtype=np.float64),
-    )
+def _int32(values: object) -> npt.NDArray[np.int32]:
+    return np.asarray(values, dtype=np.int32)
+
+
+def _floats(values: object) -> Floats:
+    return np.asarray(values, dtype=np.float64)

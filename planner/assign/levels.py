@@ -42,12 +42,12 @@ def solve(problem: Problem, say: Say) -> Solution:
     """The best plan, proved level by level."""
     if not len(problem.arcs):
         return Solution(sets=(), levels=(), method=BY_FLOW)
-    return by_flow(problem, say) or by_rows(problem, say)
-
-
-def by_flow(problem: Problem, say: Say) -> Solution | None:
-    """The best plan if no side limit binds, else None."""
     network = network_of(problem)
+    return by_flow(problem, network, say) or by_rows(problem, say, likely=likely_ways(problem, network))
+
+
+def by_flow(problem: Problem, network: Network, say: Say) -> Solution | None:
+    """The best plan if no side limit binds, else None; the network then holds the flow without limits."""
     levels: list[tuple[str, int]] = []
     for name, priority in objective(problem):
         levels.append((name, network.circulation.minimise(_flow_costs(problem, network, name, priority))))
@@ -82,11 +82,21 @@ def _keeps_limits(problem: Problem, network: Network) -> bool:
     return problem.minutes_limit is None or int(problem.arcs.minutes @ ways) <= problem.minutes_limit
 
 
-def by_rows(problem: Problem, say: Say) -> Solution:
+def likely_ways(problem: Problem, network: Network) -> Ints:
+    """Ways of the flow without limits, and the best way of every pair and of every link."""
+    arcs = problem.arcs
+    order = np.lexsort((arcs.lost_um, arcs.offset_um, arcs.minutes, arcs.drilled))
+    _, of_pair = np.unique(arcs.pair[order], return_index=True)
+    _, of_link = np.unique(network.way_link[order], return_index=True)
+    used = np.flatnonzero(network.circulation.flow[network.way_arc])
+    return np.unique(np.concatenate([used, order[of_pair], order[of_link]]))
+
+
+def by_rows(problem: Problem, say: Say, *, likely: Ints) -> Solution:
     """The best plan with every limit, by linear programs and integer ones where those are fractional."""
     network = network_of(problem)
     columns = columns_of(problem, network)
-    face = face_of(problem, network, columns)
+    face = face_of(problem, network, columns, likely)
     levels: list[tuple[str, int]] = []
     stripped = 0
     for level in objective(problem):

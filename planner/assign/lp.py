@@ -67,20 +67,19 @@ class _Sheet:
         self.values.append(np.broadcast_to(np.asarray(value, dtype=np.int64), rows.shape))
 
     def done(self, size: int) -> Rows:
-        """All rows, sorted, equal places added up."""
+        """All rows, by column, equal places added up."""
         row, column, value = (np.concatenate(part) for part in (self.rows, self.columns, self.values))
-        key, place = np.unique(row * size + column, return_inverse=True)
-        total = np.zeros(len(key), dtype=np.int64)
-        np.add.at(total, place, value)
+        key, place = np.unique(column * self.count + row, return_inverse=True)
+        total = np.bincount(place, weights=value, minlength=len(key))
         key, total = key[total != 0], total[total != 0]
-        starts = np.searchsorted(key, np.arange(self.count + 1) * size)
         return Rows(
+            size=size,
             column_upper=np.full(size, inf),
             lower=np.concatenate(self.lower),
             upper=np.concatenate(self.upper),
-            starts=starts.astype(np.int64),
-            columns=key % size,
-            coefficients=total.astype(np.float64),
+            row=key % self.count,
+            column=key // self.count,
+            value=total,
         )
 
 
@@ -97,8 +96,8 @@ def columns_of(problem: Problem, network: Network) -> Columns:
     )
 
 
-def face_of(problem: Problem, network: Network, columns: Columns) -> Face:
-    """The face of all plans that keep every limit."""
+def face_of(problem: Problem, network: Network, columns: Columns, likely: Ints) -> Face:
+    """The face of all plans that keep every limit; the solver starts with the ``likely`` ways."""
     sheet, arcs = _Sheet(), problem.arcs
     ways, serves = np.arange(columns.ways), columns.ways + np.arange(columns.serves)
     sorts = columns.sorts_at + np.arange(len(columns.sort_kit))
@@ -118,7 +117,10 @@ def face_of(problem: Problem, network: Network, columns: Columns) -> Face:
         at = sheet.block(*_up_to([problem.minutes_limit]))
         sheet.put(np.full(len(ways), at), ways, arcs.minutes)
         sheet.put(np.full(len(strips), at), strips, problem.strip_minutes)
-    return Face(sheet.done(columns.size))
+    seen = np.ones(columns.size, dtype=bool)
+    seen[: columns.ways] = False
+    seen[likely] = True
+    return Face(sheet.done(columns.size), seen=seen)
 
 
 def _bindings(problem: Problem, columns: Columns, sheet: _Sheet, sorts: Ints, strips: Ints) -> None:

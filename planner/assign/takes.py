@@ -135,7 +135,7 @@ class ExactTakes:
 
     def __init__(self, face: Face, columns: Columns) -> None:
         self._columns = columns
-        self._settled = np.rint(face.upper_or_value()).astype(np.int64)
+        self._settled = np.rint(face.settled_or_value()).astype(np.int64)
         self._face, self._place = face.reduced()
         self._promised = Counter[int]()
 
