@@ -15,6 +15,8 @@ from pathlib import Path
 
 import pytest
 
+from planner.cli.rooms import PARTS_OF_THE_DAY, ROOM_OF, room
+
 ROOT = Path(__file__).parent.parent
 PACKAGES = ("fleet", "imports", "planner")
 MAY_IMPORT = {
@@ -136,8 +138,8 @@ def walk(command, words):
         assert not tree.main([*words, "--help"], prog_name="mountbook", standalone_mode=False), words
     texts[" ".join(words)] = [command.help or "", page.getvalue()]
     found[" ".join(words)] = [name for name in heavy if name in sys.modules]
-    for name, inner in sorted(getattr(command, "commands", {{}}).items()):
-        walk(inner, [*words, name])
+    for name in getattr(command, "list_commands", lambda ctx: ())(None):
+        walk(command.get_command(None, name), [*words, name])
 walk(tree, [])
 print(json.dumps([found, texts]))
 """
@@ -177,6 +179,33 @@ def test_every_command_has_help_with_an_example(
         if words not in groups and f"\n\nExample: mountbook {words}" not in help_text
     ]
     assert not without
+
+
+def test_the_front_page_lists_every_command_of_every_room_once() -> None:
+    shelf = ROOT / "planner" / "cli"
+    rooms = {
+        path.stem for path in shelf.glob("*.py") if "\ndef register(" in path.read_text(encoding="utf-8")
+    }
+    listed = [name for names in PARTS_OF_THE_DAY.values() for name in names]
+    assert sorted(listed) == sorted(ROOM_OF)
+    assert rooms == set(ROOM_OF.values())
+    for name in sorted(rooms):
+        app = room(name)
+        found = {one.name for one in (*app.registered_commands, *app.registered_groups)}
+        assert found == {command for command, where in ROOM_OF.items() if where == name}
+
+
+def test_a_command_is_built_without_the_other_rooms() -> None:
+    script = (
+        "import sys, typer; from planner.cli.main import app;"
+        "typer.main.get_command(app).get_command(None, 'recheck');"
+        "print([name for name in sys.modules if name.startswith('planner.cli.')])"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script], capture_output=True, text=True, check=True, cwd=ROOT
+    )
+    assert "planner.cli.recheck" in done.stdout
+    assert "planner.cli.orders" not in done.stdout
 
 
 def test_importing_the_front_door_is_light() -> None:

@@ -1,4 +1,4 @@
-"""The front door: one typer app, its rooms, and the one place where an error becomes a sentence."""
+"""The front door: one typer app, and the one place where an error becomes a sentence. Rooms: rooms.py."""
 
 from __future__ import annotations
 
@@ -12,35 +12,12 @@ import typer
 
 from fleet.connection import SQLITE_FAULTS, ledger_fault
 from fleet.errors import MountbookError, Refused
-from planner.cli import (
-    bench,
-    bench_notes,
-    case,
-    counter,
-    demo,
-    holds,
-    learning,
-    ledger_care,
-    life,
-    loosening,
-    orders,
-    patterns,
-    planning,
-    policy,
-    recalls,
-    recheck,
-    sampling,
-    scan_loop,
-    season,
-    session,
-    sheets,
-    spreadsheets,
-    staff,
-    where,
-)
+from planner.cli import session
+from planner.cli.rooms import WorkingDay
 
 app = typer.Typer(
     name="mountbook",
+    cls=WorkingDay,
     help="Fleet ledger, remount planner and bench paper for ski rental shops.",
     no_args_is_help=True,
     pretty_exceptions_enable=False,
@@ -58,31 +35,6 @@ def _front(
     ] = None,
 ) -> None:
     session.choose_ledger(ledger)
-
-
-spreadsheets.register(app)
-where.register(app)
-planning.register(app)
-orders.register(app)
-counter.register(app)
-scan_loop.register(app)
-recheck.register(app)
-sheets.register(app)
-holds.register(app)
-recalls.register(app)
-case.register(app)
-season.register(app)
-bench.register(app)
-bench_notes.register(app)
-loosening.register(app)
-sampling.register(app)
-staff.register(app)
-policy.register(app)
-learning.register(app)
-life.register(app)
-patterns.register(app)
-ledger_care.register(app)
-demo.register(app)
 
 
 def main() -> None:

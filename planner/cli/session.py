@@ -8,13 +8,15 @@ import os
 import sys
 from datetime import UTC, date, datetime, tzinfo
 from pathlib import Path
-from typing import Annotated, Any, Final
+from typing import TYPE_CHECKING, Annotated, Any, Final
 from zoneinfo import ZoneInfo
 
 import typer
 
 from fleet.errors import BadInput, MountbookError
-from fleet.ledger import Ledger
+
+if TYPE_CHECKING:
+    from fleet.ledger import Ledger
 
 LEDGER_VARIABLE: Final = "MOUNTBOOK_LEDGER"
 BY_VARIABLE: Final = "MOUNTBOOK_BY"
@@ -53,6 +55,7 @@ def open_ledger() -> Ledger:
     Raises LedgerFault with one sentence. The first opening of a day makes the automatic copy, if set.
     """
     from fleet.audit.surroundings import opening_notes
+    from fleet.ledger import Ledger
 
     ledger = Ledger.open(ledger_path())
     for words in opening_notes(ledger.connection, ledger.path, now=now()):

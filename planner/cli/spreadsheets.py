@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 from zoneinfo import ZoneInfo
 
 import typer
 
-from fleet.ledger import Ledger
 from planner.cli import session
 from planner.cli.session import By, Json
+
+if TYPE_CHECKING:
+    from fleet.ledger import Ledger
 
 
 def register(app: typer.Typer) -> None:
@@ -115,6 +117,8 @@ class _maybe:  # noqa: N801 - reads as a phrase: with _maybe(path) as ledger
     """The ledger if there is one; a dry run must not even make an empty file."""
 
     def __init__(self, path: Path) -> None:
+        from fleet.ledger import Ledger
+
         self._ledger = Ledger.open(path) if path.exists() else None
 
     def __enter__(self) -> Ledger | None:

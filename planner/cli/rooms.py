@@ -1,0 +1,106 @@
+"""The commands in the order of the shop's year and day, and a front door that opens only the room asked for.
+
+Building the options of sixty commands takes longer than the recheck list itself; so a command is built
+when it is typed, and the front page is told from what each room registers.
+"""
+
+from __future__ import annotations
+
+import inspect
+from importlib import import_module
+from types import MappingProxyType
+from typing import Any, Final
+
+import typer
+from typer.core import TyperGroup
+
+_DAY: Final[tuple[tuple[str, str], ...]] = (
+    ("The first day", "blank import staff policy pattern demo"),
+    ("What a ski bears and holds", "why where whatif life ski survey name-holes batch template"),
+    ("Planning and the bench", "plan order bench prep labels printer sole release-test"),
+    ("The counter", "out back counter later undo move"),
+    ("The evening", "recheck hold hold-tag repair clear sample loosens"),
+    ("After an accident, or a recall", "quarantine case recall"),
+    ("The season's end", "season-end stocktake singles hole-map export"),
+    ("The ledger", "audit backup restore rebuild correct withdraw remark redact"),
+)
+PARTS_OF_THE_DAY: Final = {title: tuple(names.split()) for title, names in _DAY}
+"""Heading -> the commands under it, each in the order in which it is needed."""
+
+_ROOMS: Final = {
+    "bench": "bench",
+    "bench_notes": "release-test sole",
+    "case": "case",
+    "counter": "out back later undo move",
+    "demo": "demo",
+    "holds": "hold clear quarantine hold-tag repair",
+    "learning": "survey batch name-holes",
+    "ledger_care": "audit backup restore rebuild ski correct withdraw remark redact",
+    "life": "life",
+    "loosening": "loosens",
+    "orders": "order",
+    "patterns": "pattern",
+    "planning": "plan",
+    "policy": "policy",
+    "recalls": "recall",
+    "recheck": "recheck prep",
+    "sampling": "sample",
+    "scan_loop": "counter",
+    "season": "stocktake season-end hole-map singles",
+    "sheets": "template labels printer",
+    "spreadsheets": "import blank export",
+    "staff": "staff",
+    "where": "where why whatif",
+}
+ROOM_OF: Final = MappingProxyType({name: room for room, names in _ROOMS.items() for name in names.split()})
+"""Command -> the module of planner/cli that registers it."""
+
+
+def room(name: str) -> typer.Typer:
+    """The room's own app, with everything it registers."""
+    app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
+    import_module(f"planner.cli.{name}").register(app)
+    return app
+
+
+def first_words(app: typer.Typer, command: str) -> str:
+    """The first sentence of a command's help, without building the command."""
+    for group in app.registered_groups:
+        if group.name == command and group.typer_instance is not None:
+            return _sentence(str(group.typer_instance.info.help))
+    for one in app.registered_commands:
+        if one.name == command and one.callback is not None:
+            return _sentence(inspect.getdoc(one.callback) or "")
+    raise KeyError(command)
+
+
+def _sentence(text: str) -> str:
+    paragraph = " ".join(text.split("\n\n", 1)[0].split())
+    return paragraph.split(". ", 1)[0].rstrip(".")
+
+
+class WorkingDay(TyperGroup):
+    """The front page by the working day; each command is built when it is asked for, and only it."""
+
+    def list_commands(self, ctx: Any) -> list[str]:
+        """Every command, in the order of the front page."""
+        return [name for names in PARTS_OF_THE_DAY.values() for name in names]
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        """The command, built from its room; None where there is none of that name."""
+        if cmd_name not in ROOM_OF:
+            return None
+        if cmd_name not in self.commands:
+            app = room(ROOM_OF[cmd_name])
+            app.registered_commands = [one for one in app.registered_commands if one.name == cmd_name]
+            app.registered_groups = [one for one in app.registered_groups if one.name == cmd_name]
+            built = typer.main.get_command(app)
+            self.commands[cmd_name] = built.commands[cmd_name] if isinstance(built, TyperGroup) else built
+        return self.commands[cmd_name]
+
+    def format_commands(self, ctx: Any, formatter: Any) -> None:
+        """The headings of the day, and under each its commands with the first sentence of their help."""
+        rooms = {name: room(name) for name in dict.fromkeys(ROOM_OF.values())}
+        for title, names in PARTS_OF_THE_DAY.items():
+            with formatter.section(title):
+                formatter.write_dl([(name, first_words(rooms[ROOM_OF[name]], name)) for name in names])
