@@ -42,6 +42,8 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):  # a terminal that cannot show ü shows an escape instead
             stream.reconfigure(errors="backslashreplace")
+    # Typer's parser would look through every installed package for plug-ins: a tenth of a second, for none.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
     try:
         app()
     except MountbookError as fault:
