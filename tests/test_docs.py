@@ -1,0 +1,97 @@
+"""The docs against what there is: commands, references from outside, benchmarks."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import typer.main
+
+from planner.cli.main import app
+from tests.bench.__main__ import QUICK, scripts
+
+ROOT = Path(__file__).parent.parent
+DEVELOPERS = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+REFERENCES = (
+    "frictionless",
+    "job_shop_lib",
+    "lifelines",
+    "networkx",
+    "pymupdf",
+    "pypdf",
+    "scipy",
+    "shapely",
+    "stdnum",
+    "zxingcpp",
+)
+"""Libraries that a test asks for a second answer."""
+STANDARD = r"\b(?:ISO(?:/IEC)? \d+(?:-\d+)?:\d{4}|ASTM [A-Z]\d+|MIL-STD-\d+|ANSUR)\b"
+
+
+def section(heading: str) -> str:
+    """The part of DEVELOPERS.md under that heading."""
+    return DEVELOPERS.split(f"\n## {heading}\n", 1)[1].split("\n## ", 1)[0]
+
+
+def commands(command: Any, words: list[str]) -> Iterator[str]:
+    """The full names of all commands below this one."""
+    names = getattr(command, "list_commands", lambda context: ())(None)
+    if not names:
+        yield " ".join(words)
+    for name in names:
+        yield from commands(command.get_command(None, name), [*words, name])
+
+
+def test_every_command_is_named_in_the_docs() -> None:
+    text = DEVELOPERS + (ROOT / "README.md").read_text(encoding="utf-8")
+    every = list(commands(typer.main.get_command(app), []))
+    assert len(every) > 50
+    nowhere = [name for name in every if not re.search(rf"(?:`|mountbook ){re.escape(name)}(?![\w-])", text)]
+    assert nowhere == []
+
+
+def test_every_listed_command_exists() -> None:
+    listed = re.findall(r"`([^`]+)`", section("Every command").split("| when |", 1)[1])
+    assert sorted(listed) == sorted(set(listed))
+    assert set(listed) <= set(commands(typer.main.get_command(app), []))
+
+
+def outside(text: str) -> bool:
+    """Whether a test's text imports a reference library or cites a standard's edition."""
+    names = "|".join(REFERENCES)
+    asked = re.search(rf"(?:import|from|importorskip\(\")\s*(?:{names})\b", text)
+    return bool(asked or re.search(STANDARD, text))
+
+
+def test_what_counts_as_outside() -> None:
+    assert outside("    from scipy.stats import beta")
+    assert outside('lib = pytest.importorskip("lifelines")')
+    assert outside("# ISO 8364:2017 (excerpt)")
+    assert not outside('sole_type="ISO 9523"')
+
+
+def test_every_test_that_asks_the_outside_is_in_the_sources_table() -> None:
+    table = section("Checks against the outside")
+    found = [
+        str(path.relative_to(ROOT))
+        for path in sorted((ROOT / "tests").rglob("test_*.py"))
+        if path != Path(__file__) and outside(path.read_text(encoding="utf-8"))
+    ]
+    assert len(found) > 10
+    assert [name for name in found if f"`{name}`" not in table] == []
+
+
+@pytest.mark.parametrize("name", sorted(QUICK))
+def test_every_benchmark_with_sizes_states_a_ratio_and_stands_in_the_kept_table(name: str) -> None:
+    source = (ROOT / "tests" / "bench" / f"{name}.py").read_text(encoding="utf-8")
+    assert "from tests.bench.rows import row" in source
+    assert re.search(rf"^\| {name} \|", section("Benchmarks"), re.MULTILINE)
+
+
+def test_the_kept_table_and_the_small_sizes_name_scripts_that_exist() -> None:
+    named = set(re.findall(r"^\| (\w+_\w+) \|", section("Benchmarks"), re.MULTILINE))
+    assert len(named) > 5
+    assert named | set(QUICK) <= set(scripts())
