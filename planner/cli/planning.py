@@ -6,7 +6,7 @@ import sys
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -16,6 +16,7 @@ from planner.cli import session
 
 if TYPE_CHECKING:
     from planner.plan_values import Plan
+    from planner.replan.again import PlannedAgain
 
 
 def register(app: typer.Typer) -> None:
@@ -37,24 +38,87 @@ def plan(
     html: Annotated[
         bool, typer.Option("--html", help="Also plan.html: one page for the tablet at the bench, no network.")
     ] = False,
+    after: Annotated[
+        Path | None,
+        typer.Option(
+            "--after", metavar="FOLDER", help="The plan before: issued orders stay, others change dear."
+        ),
+    ] = None,
+    price: Annotated[
+        int | None,
+        typer.Option("--price-of-change", metavar="N", min=0, help="Holes a change must save; else policy."),
+    ] = None,
+    most: Annotated[
+        int | None,
+        typer.Option("--most-changes", metavar="N", min=0, help="At most so many earlier sets change."),
+    ] = None,
+    leave_out: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--leave-out", metavar="TAG=WHY", help="A pair the technician refuses, and why; repeat."
+        ),
+    ] = None,
     json: session.Json = False,
 ) -> None:
     """Plan which boot goes on which pair, and how. A proposal: the ledger stays as it is.
 
+    With --after, sets on issued or finished orders stay; any other set of that plan changes only to serve
+    more sets, or if every change saves more drilled holes than the price.
+
     Example: mountbook plan --out plans/autumn --ready-by 2026-12-04 --minutes 2400
+    Example: mountbook plan --out plans/second --after plans/autumn --leave-out "K-031=edge cracked"
     """
     from fleet.snapshot import read_fleet
     from planner.assign.plan import plan_fleet
-    from planner.plan_folder import write_plan
+    from planner.plan_folder import read_plan, write_plan
+    from planner.replan.again import plan_again
+    from planner.replan.from_ledger import earlier_from
 
-    moment, say = session.now(), _progress()
+    moment, say, day, out_of_it = session.now(), _progress(), _day(ready_by), _left_out(leave_out)
+    if after is None and (price is not None or most is not None):
+        raise BadInput("a change needs a plan before it", cure="name it with --after FOLDER")
+    before = None if after is None else read_plan(after)
     with session.open_ledger() as ledger, ledger.reading() as connection:
         fleet = read_fleet(connection)
-    made = plan_fleet(
-        fleet, made_at=utc_text(moment), ready_by=_day(ready_by), minutes_limit=minutes, progress=say
-    )
+        earlier = () if before is None else earlier_from(connection, before)
+    again = None
+    if before is None and not out_of_it:
+        made = plan_fleet(fleet, made_at=utc_text(moment), ready_by=day, minutes_limit=minutes, progress=say)
+    else:
+        again = plan_again(
+            fleet,
+            earlier,
+            made_at=utc_text(moment),
+            ready_by=day,
+            minutes_limit=minutes,
+            price_holes=price,
+            most_changes=most,
+            left_out=out_of_it,
+            progress=say,
+        )
+        made = again.plan
     files = write_plan(out, fleet=fleet, plan=made, printed_at=moment, html=html, progress=say)
-    session.emit_json(made.to_json()) if json else _tell(made, files)
+    if json:
+        session.emit_json(_answer(made, again))
+        return
+    _tell(made, again, files)
+
+
+def _answer(made: Plan, again: PlannedAgain | None) -> dict[str, Any]:
+    from planner.replan.told import json_of
+
+    return made.to_json() if again is None else made.to_json() | {"after": json_of(again)}
+
+
+def _left_out(texts: list[str] | None) -> dict[str, str]:
+    """``TAG=WHY`` as given; a pair is refused for a reason or not at all."""
+    found = {}
+    for text in texts or []:
+        tag, _, why = (part.strip() for part in text.partition("="))
+        if not tag or not why:
+            raise BadInput(f"{text!r} gives no reason", cure='write it like "K-031=edge cracked"')
+        found[tag] = why
+    return found
 
 
 def _day(text: str | None) -> str | None:
@@ -71,11 +135,15 @@ def _progress() -> Callable[[str], None] | None:
     return session.note if sys.stderr.isatty() else None
 
 
-def _tell(plan: Plan, files: tuple[Path, ...]) -> None:
+def _tell(plan: Plan, again: PlannedAgain | None, files: tuple[Path, ...]) -> None:
+    from planner.replan.told import lines_of
+
     t = plan.totals
     session.say(f"{t.served} of {t.wanted} sets served, {plan.status}")
     session.say(f"{t.drilled} holes to drill, {t.minutes} bench minutes")
     for short in plan.unserved:
         session.say(f"{short.wish} is short of {short.missing}: {short.reason}; {short.remedy}")
+    for line in lines_of(again) if again is not None else ():
+        session.say_folded(line)
     for file in files:
         session.say(f"  {file}")

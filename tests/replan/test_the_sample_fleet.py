@@ -1,0 +1,44 @@
+"""On the sample fleet: five planned pairs break, and the rest of the plan stays where it was."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from fleet.equipment import Place
+from fleet.ledger import Ledger
+from fleet.snapshot import Fleet, read_fleet
+from planner.assign.plan import plan_fleet
+from planner.demo.story import take_inventory
+from planner.demo.told import SAMPLE
+from planner.judge import judge_plan
+from planner.replan.again import plan_again
+from planner.replan.earlier import earlier_sets
+
+
+def sample(tmp_path: Path) -> Fleet:
+    (tmp_path / "1_inventory").mkdir()
+    take_inventory(tmp_path, tmp_path / "shop.db", lambda _: None, SAMPLE)
+    with Ledger.open(tmp_path / "shop.db") as ledger:
+        return read_fleet(ledger.connection)
+
+
+@pytest.mark.long
+def test_five_broken_pairs_change_at_most_eight_other_sets(tmp_path: Path) -> None:
+    """Five pairs of the plan, spread over the kinds, go on hold: at most eight other sets change."""
+    shop = sample(tmp_path)
+    before = plan_fleet(shop, made_at="", ready_by=None, minutes_limit=None)
+    broken = {s.pair for s in before.sets[10::43]}
+    assert len(broken) == 5
+    hurt = replace(
+        shop,
+        pairs={t: replace(p, place=Place.HOLD) if t in broken else p for t, p in shop.pairs.items()},
+    )
+    after = plan_again(hurt, earlier_sets(before, ()), made_at="", ready_by=None, minutes_limit=None)
+    assert judge_plan(hurt, after.plan) == ()
+    assert len(after.changed) <= 8
+    assert after.kept == len(before.sets) - 5 - len(after.changed)
+    fresh = plan_fleet(hurt, made_at="", ready_by=None, minutes_limit=None)
+    assert after.plan.totals.served_by_priority == fresh.totals.served_by_priority
