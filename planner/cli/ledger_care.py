@@ -135,17 +135,35 @@ def ski(
         str | None,
         typer.Option("--as-of", metavar="DATE", help="As the shop knew it at the end of that day."),
     ] = None,
+    picture: Annotated[
+        Path | None,
+        typer.Option("--picture", metavar="FILE", help="Draw both mounting zones: .svg, .pdf or .png."),
+    ] = None,
+    boot: Annotated[
+        str | None, typer.Option("--boot", metavar="TAG", help="On the picture: where this boot may stand.")
+    ] = None,
+    pattern: Annotated[
+        str | None, typer.Option("--pattern", metavar="P", help="On the picture: where this pattern may go.")
+    ] = None,
+    bsl_mm: Annotated[
+        str | None, typer.Option("--bsl", metavar="MM", help="The sole length that goes with --pattern.")
+    ] = None,
     json: Json = False,
 ) -> None:
     """Show a pair: marks, holes, areas, mounts, bindings, and everything ever entered about it.
 
-    Example: mountbook ski K-031 --as-of 2026-11-25
+    Example: mountbook ski K-031 --picture k-031.svg --pattern "Larch 4+4" --bsl 315
     """
     from fleet.history import pair_history, parse_day
     from planner.cli.ski_text import pair_json, pair_lines
 
     with session.open_ledger() as ledger:
         history = pair_history(ledger, pair, as_of=parse_day(as_of) if as_of is not None else None)
+        if picture is not None or any(given is not None for given in (boot, pattern, bsl_mm)):
+            from planner.ski_view.drawn import draw_pair
+
+            draw_pair(ledger, history, picture, boot=boot, pattern=pattern, bsl_mm=bsl_mm, now=session.now())
+            session.note(f"drawn to {picture}; never measure from it")
     if json:
         session.emit_json(pair_json(history))
         return

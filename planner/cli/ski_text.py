@@ -11,6 +11,7 @@ from fleet.equipment import Ski
 from fleet.history import PairHistory, Told
 from fleet.holes import Hole, Side
 from fleet.units import half_mm_text, toward, um_to_mm
+from planner.ski_view.zone_map import map_key, zone_map
 
 CAUTION = (
     "A record, not an inspection: what the ledger does not know may still be in the ski."
@@ -131,12 +132,24 @@ def _ski_lines(side: Side, ski: Ski) -> Iterator[str]:
         yield "  not inspected"
     if not ski.holes:
         yield "  no holes on record"
+        yield from _map_lines(ski)
         return
     rows: list[tuple[str, ...]] = [("hole", "along", "across", "drill", "state", "how it is known", "entry")]
     rows += [_hole_row(hole) for hole in ski.holes]
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
     for row in rows:
         yield "  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+    yield from _map_lines(ski)
+
+
+def _map_lines(ski: Ski) -> Iterator[str]:
+    """A small map in plain characters; none where there is nothing on record to show."""
+    if not (ski.holes or ski.inspected or ski.zone_known):
+        return
+    yield ""
+    drawn = zone_map(ski)
+    yield from (f"  {line}" for line in drawn)
+    yield f"  {map_key(drawn)}"
 
 
 def _hole_row(hole: Hole) -> tuple[str, ...]:
