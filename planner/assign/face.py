@@ -17,6 +17,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fleet.errors import PlanFault
+from planner.assign.ray import settled_by
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -58,6 +59,7 @@ class Face:
         self._at = np.full(self.size, -1, dtype=np.int64)
         self._seen: Ints = np.zeros(0, dtype=np.int64)
         self.values: Ints = np.zeros(self.size, dtype=np.int64)
+        self._ray: Floats | None = None
         self._solver.addRows(len(rows.lower), rows.lower, rows.upper, 0, _int32([]), _int32([]), _floats([]))
         self._join(np.arange(self.size) if seen is None else np.flatnonzero(seen), None)
 
@@ -173,6 +175,10 @@ class Face:
     def _run(self) -> None:
         self._solver.run()
         status = self._solver.getModelStatus()
+        if status == self._highspy.HighsModelStatus.kInfeasible:
+            _, there, ray = self._solver.getDualRay()
+            self._ray = np.asarray(ray, dtype=np.float64) if there else None
+            raise _NoSolution
         if status != self._highspy.HighsModelStatus.kOptimal:
             word = self._solver.modelStatusToString(status)
             raise PlanFault(
@@ -272,21 +278,40 @@ class Face:
         if whole is None:
             self.lower[at] = before
             self._bounds(at)
+            self._learn()
             return False
         self.values = whole.astype(np.int64)
         return True
 
     def _any_whole(self) -> Floats | None:
+        """A whole solution on the face; None if that is proved not to be."""
         nothing = np.zeros(self.size, dtype=np.int64)
         self._set_costs(nothing)
+        self._ray = None
         try:
             _, values, _, _ = self._priced(nothing)
             whole: Floats = np.rint(values)
             if float(np.max(np.abs(values - whole))) > _TOLERANCE:
                 whole[self._seen] = self._whole_numbers()
-        except PlanFault:
+        except _NoSolution:
             return None
         return whole
+
+    def _learn(self) -> None:
+        """Settle what the newest proof of impossibility settles beside what was asked."""
+        if self._ray is None or self._held:
+            return
+        stay, full = settled_by(
+            self.rows, self.lower, self.upper, (self.row_lower, self.row_upper), self._ray
+        )
+        changed = np.flatnonzero((stay | full) & (self.lower < self.upper))
+        self.upper[stay] = self.lower[stay]
+        self.lower[full] = self.upper[full]
+        self._bounds(changed)
+
+
+class _NoSolution(Exception):
+    """The solver proved that there is none."""
 
 
 _OPTIONS: dict[str, Any] = {

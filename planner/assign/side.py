@@ -6,7 +6,6 @@ and frees its own. What is used beyond stock and freed has to be stripped off an
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
@@ -28,19 +27,26 @@ class Demand:
 
 def demand_of(problem: Problem, uses: Iterable[tuple[int, int]]) -> Demand:
     """From (arc, how often)."""
-    wanted: Counter[int] = Counter()
-    kept: Counter[Kit] = Counter()
-    freed: Counter[Kit] = Counter()
-    for arc, times in uses:
-        own, brakes = problem.pairs[problem.arcs.pair[arc]].own, int(problem.arcs.brakes[arc])
-        if brakes < 0:
-            assert own is not None
-            kept[own] += times
-        else:
-            wanted[brakes] += times
-            if own is not None:
-                freed[own] += times
-    return Demand(wanted=dict(wanted), kept=dict(kept), freed=dict(freed))
+    table = np.array(list(uses), dtype=np.int64).reshape(-1, 2)
+    kits = list(problem.supply)
+    number = {kit: k for k, kit in enumerate(kits)}
+    own_of_pair = np.array([-1 if p.own is None else number[p.own] for p in problem.pairs], dtype=np.int64)
+    own, brakes, times = (
+        own_of_pair[problem.arcs.pair[table[:, 0]]],
+        problem.arcs.brakes[table[:, 0]],
+        table[:, 1],
+    )
+    keeps, frees = brakes < 0, (brakes >= 0) & (own >= 0)
+    assert (own[keeps] >= 0).all()
+    wanted = np.bincount(brakes[~keeps], weights=times[~keeps], minlength=len(problem.brake_sets))
+    kept, freed = (
+        np.bincount(own[some], weights=times[some], minlength=len(kits)) for some in (keeps, frees)
+    )
+    return Demand(
+        wanted={b: int(n) for b, n in enumerate(wanted) if n},
+        kept={kits[k]: int(n) for k, n in enumerate(kept) if n},
+        freed={kits[k]: int(n) for k, n in enumerate(freed) if n},
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
