@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 
 from fleet.days import time_text
 from fleet.entries import utc_text
-from fleet.equipment import Binding, Boot, Fit, Kind, Mount, Place
+from fleet.equipment import Binding, Boot, Kind, Mount, Place
 from fleet.errors import Refused
 from fleet.fitting import FitAnswer, boot_fits
 from fleet.holes import Side
@@ -20,7 +20,7 @@ from fleet.patterns import Pattern
 from fleet.patterns_body import pattern_from_body
 from fleet.policy import Policy
 from fleet.recalls import Reach, Recall, read_recalls
-from fleet.snapshot import read_policy
+from fleet.snapshot import read_boots, read_fits, read_policy
 from fleet.standing import Standing, read_standing
 
 _ENOUGH_INSTEAD = 5
@@ -183,12 +183,8 @@ def read_pattern(connection: sqlite3.Connection, name: str) -> Pattern | None:
 
 def read_boot(connection: sqlite3.Connection, tag: str) -> Boot:
     """The boot, or Refused with the nearest tag."""
-    row = connection.execute(
-        "SELECT tag, model, mondopoint_mm, bsl_um, bsl_measured, sole_type, season, pin_um FROM boot"
-        " WHERE tag = ?",
-        (tag,),
-    ).fetchone()
-    if row is None:
+    boot = read_boots(connection, tag).get(tag)
+    if boot is None:
         from difflib import get_close_matches
 
         tags = [found[0] for found in connection.execute("SELECT tag FROM boot ORDER BY tag")]
@@ -197,26 +193,7 @@ def read_boot(connection: sqlite3.Connection, tag: str) -> Boot:
             f"there is no boot {tag} in the ledger",
             cure=f"did you mean {near[0]}?" if near else "check the tag",
         )
-    return Boot(
-        tag=row[0],
-        model=row[1],
-        mondopoint_mm=row[2],
-        bsl_um=row[3],
-        bsl_measured=row[4],
-        sole_type=row[5],
-        season=row[6],
-        pin_um=row[7],
-    )
-
-
-def read_fits(connection: sqlite3.Connection, sole_type: str) -> tuple[Fit, ...]:
-    """What both makers declared for that sole."""
-    return tuple(
-        Fit(sole_type=row[0], pattern=row[1], binding_sheet=row[2], boot_sheet=row[3])
-        for row in connection.execute(
-            "SELECT sole_type, pattern, binding_sheet, boot_sheet FROM fit WHERE sole_type = ?", (sole_type,)
-        )
-    )
+    return boot
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

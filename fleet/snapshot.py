@@ -101,12 +101,7 @@ def _read_fleet(connection: sqlite3.Connection) -> Fleet:
         boots=read_boots(connection),
         bindings=read_bindings(connection),
         patterns=read_patterns(connection),
-        fits=tuple(
-            Fit(sole_type=r[0], pattern=r[1], binding_sheet=r[2], boot_sheet=r[3])
-            for r in connection.execute(
-                "SELECT sole_type, pattern, binding_sheet, boot_sheet FROM fit ORDER BY sole_type, pattern"
-            )
-        ),
+        fits=read_fits(connection),
         wishes=tuple(
             Wish(
                 wish=r[0],
@@ -238,8 +233,9 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
     }
 
 
-def read_boots(connection: sqlite3.Connection) -> dict[str, Boot]:
-    """All boots by tag."""
+def read_boots(connection: sqlite3.Connection, tag: str | None = None) -> dict[str, Boot]:
+    """All boots by tag, or only the one asked for."""
+    where, value = ("", ()) if tag is None else (" WHERE tag = ?", (tag,))
     return {
         row[0]: Boot(
             tag=row[0],
@@ -254,9 +250,23 @@ def read_boots(connection: sqlite3.Connection) -> dict[str, Boot]:
         )
         for row in connection.execute(
             "SELECT tag, model, mondopoint_mm, bsl_um, bsl_measured, sole_type, season, pin_um, entry"
-            " FROM boot ORDER BY tag"
+            f" FROM boot{where} ORDER BY tag",
+            value,
         )
     }
+
+
+def read_fits(connection: sqlite3.Connection, sole_type: str | None = None) -> tuple[Fit, ...]:
+    """What both makers declared, for every sole or only for that one."""
+    where, value = ("", ()) if sole_type is None else (" WHERE sole_type = ?", (sole_type,))
+    return tuple(
+        Fit(sole_type=row[0], pattern=row[1], binding_sheet=row[2], boot_sheet=row[3])
+        for row in connection.execute(
+            "SELECT sole_type, pattern, binding_sheet, boot_sheet FROM fit"
+            f"{where} ORDER BY sole_type, pattern",
+            value,
+        )
+    )
 
 
 def read_bindings(connection: sqlite3.Connection) -> dict[str, Binding]:
