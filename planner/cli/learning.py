@@ -47,6 +47,11 @@ def survey(
     as_measured: Annotated[
         bool, typer.Option("--as-measured", help="Enter although there are doubts: they were measured again.")
     ] = False,
+    sheet: Annotated[
+        Path | None,
+        typer.Option("--sheet", metavar="FILE", help="Write a sheet (.pdf) to fill in at the bench instead."),
+    ] = None,
+    paper: Annotated[str, typer.Option("--paper", metavar="A4|Letter", help="The sheet's paper.")] = "A4",
     by: By = None,
     at: At = None,
     json: Json = False,
@@ -62,6 +67,9 @@ def survey(
     from planner.survey.readings import read_lines
     from planner.survey.table import lines_of_csv
 
+    if sheet is not None:
+        _sheet(pair, sheet, paper, readings=from_ is not None or bool(hole) or enter, json=json)
+        return
     if from_ is not None:
         lines = (
             lines_of_csv(from_) if from_.suffix.lower() == ".csv" else session.read_text(from_).splitlines()
@@ -78,6 +86,26 @@ def survey(
                 ledger.connection, pair, readings, how=how, on=session.today(ledger.zone)
             )
     _show_survey(pair, proposal, faults, entered=enter and not faults and proposal.entered, json=json)
+
+
+def _sheet(pair: str, out: Path, paper: str, *, readings: bool, json: bool) -> None:
+    from fleet.errors import BadInput
+    from planner.orders.files import write_whole
+    from planner.paper.sheet_frame import paper_named
+    from planner.survey.sheet import survey_sheet
+
+    if readings:
+        raise BadInput(
+            "a sheet is for readings that are not taken yet", cure="leave out --sheet, or the readings"
+        )
+    size = paper_named(paper)
+    with session.open_ledger() as ledger:
+        data = survey_sheet(ledger, pair, paper=size, now=session.now())
+    write_whole(out, data)
+    if json:
+        session.emit_json({"file": str(out), "pair": pair})
+    else:
+        session.say(f"{out}: survey sheet of pair {pair}")
 
 
 def batch(

@@ -1,0 +1,208 @@
+"""The survey sheet: what the ledger knows of a pair, and boxes for what the bench measures on both skis."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import Final
+
+from fleet.equipment import Pair, Ski
+from fleet.hole_ids import short_id
+from fleet.holes import Side
+from fleet.units import half_mm_text, toward
+from planner.paper.ink import INK, RULE, SOFT
+from planner.paper.pdf_writer import pdf_of
+from planner.paper.qr import qr_code
+from planner.paper.shapes import Anchor, Face, Page
+from planner.paper.sheet_frame import Anchors, Paper, Sheet, answer_box, box_label, standing_cautions
+from planner.paper.typeface import shortened, size_that_fits
+
+LINES: Final = (
+    "A mark 812                     mark to tail",
+    "A 101.5 18 d3.6 t9 plugged     a hole: x, y, drill, depth, state (open if none is written)",
+    "A tail 913.5 18                a hole whose distance was taken from the tail",
+    "A four 36 40.5 36 40.5 54.2 54.2 at 101.5",
+    "                               a group: front, right, rear, left, the two diagonals; x of its front row",
+    "A bare -250 300                this stretch was seen bare, from x to x",
+)
+"""The lines as `mountbook survey` reads them; a test types every one."""
+
+_GUTTER: Final = 6.0
+_ROWS: Final = 10
+_ROW: Final = 6.2
+_KNOWN: Final = 10
+_RULE_OF_SIGNS: Final = (
+    "x from the ski's own mark: + toward TIP, - toward TAIL.  "
+    "y from the middle: + right, - left, looking at the TIP.  Millimetres, to 0.5."
+)
+
+
+def survey_sheet_pdf(pair: Pair, *, anchors: Anchors, paper: Paper) -> bytes:
+    """One upright page for one pair."""
+    return pdf_of([survey_page(pair, anchors=anchors, paper=paper)], title=f"Survey sheet {pair.tag}")
+
+
+def survey_page(pair: Pair, *, anchors: Anchors, paper: Paper) -> Page:
+    """The page as shapes, for the writers and the tests."""
+    sheet = Sheet(paper, proposal=False)
+    sheet.finish(
+        anchors,
+        [f"A hole that is not on this sheet may still be in the ski: look first. {standing_cautions()}"],
+        1,
+        1,
+    )
+    y = _head(sheet, pair)
+    wide = (sheet.room - _GUTTER) / 2
+    lefts = {Side.A: sheet.left, Side.B: sheet.left + wide + _GUTTER}
+    for side, left in lefts.items():
+        _known(sheet, pair.skis[side], left, y, wide)
+    size = size_that_fits(_RULE_OF_SIGNS, Face.BOLD, 8.6, sheet.room, least=7)
+    sheet.words(sheet.left, y + 48, _RULE_OF_SIGNS, size=size, face=Face.BOLD)
+    for left in lefts.values():
+        _boxes(sheet, left, y + 51, wide)
+    _foot(sheet, pair.tag, y + 192)
+    return sheet.page(sheet.width, sheet.height)
+
+
+def _head(sheet: Sheet, pair: Pair) -> float:
+    top = sheet.top
+    sheet.add(qr_code(pair.tag, sheet.left + 2, top + 1, 15))
+    size = size_that_fits(pair.tag, Face.BOLD, 38, 85, least=14)
+    sheet.words(sheet.left + 22, top + 13, pair.tag, size=size, face=Face.BOLD)
+    sheet.words(sheet.right, top + 7, "SURVEY", size=20, face=Face.BOLD, anchor=Anchor.END)
+    made = pair.construction.value if pair.construction else "construction unknown"
+    facts = f"{pair.model} · {pair.length_mm / 10:g} cm · {made}" + (
+        f" · rack {pair.rack}" if pair.rack else ""
+    )
+    room = 88.0
+    shown = shortened(facts, Face.SANS, 9, room)
+    sheet.words(sheet.right, top + 13, shown, size=9, fill=SOFT, anchor=Anchor.END)
+    sheet.line(sheet.left, top + 18.5, sheet.right, top + 18.5, stroke=INK, width=0.6)
+    return top + 20
+
+
+def _known(sheet: Sheet, ski: Ski, left: float, top: float, wide: float) -> None:
+    """What the ledger holds of one ski: to be compared with, not to be copied."""
+    sheet.words(left, top + 6.5, ski.side.value, size=20, face=Face.BOLD)
+    box_label(sheet, left + 8, top + 3, "known to the ledger: look whether it is so")
+    mark = "mark to tail not measured"
+    if ski.mark_from_tail_um is not None:
+        mark = f"mark {half_mm_text(ski.mark_from_tail_um)} mm from the tail"
+    sheet.words(left + 8, top + 6.8, f"{mark}; {_counted(ski)}", size=8)
+    y = top + 11.0
+    for area in ski.inspected[:2]:
+        text = f"inspected {area.how}: {toward(area.from_um)} to {toward(area.to_um)}, {area.on}"
+        sheet.words(left, y, shortened(text, Face.SANS, 7.5, wide), size=7.5, fill=SOFT)
+        y += 3.2
+    if not ski.inspected:
+        sheet.words(left, y, "no part of it is inspected", size=7.5, fill=SOFT)
+        y += 3.2
+    for hole in ski.holes[:_KNOWN]:
+        drill = f"drill {hole.diameter_um / 1000:.1f}" if hole.diameter_um is not None else "drill ?"
+        cells = (
+            short_id(hole.hole_id),
+            _signed(hole.x_um),
+            _signed(hole.y_um),
+            drill,
+            hole.state.value,
+            hole.knowledge.value,
+        )
+        for x, cell in zip((0, 10, 26, 40, 55, 70), cells, strict=True):
+            sheet.words(left + x, y, cell, size=7.5, face=Face.MONO if 0 < x < 40 else Face.SANS)
+        y += 3.1
+    more = len(ski.holes) - _KNOWN
+    if more > 0:
+        sheet.words(left, y, f"and {more} more: `mountbook ski` lists them", size=7.5, face=Face.BOLD)
+
+
+def _counted(ski: Ski) -> str:
+    if not ski.holes:
+        return "no hole on record"
+    counts = Counter(hole.knowledge.value for hole in ski.holes)
+    return "holes: " + ", ".join(f"{n} {word}" for word, n in sorted(counts.items()))
+
+
+def _signed(value_um: int) -> str:
+    sign = "+" if value_um > 0 else "-" if value_um < 0 else ""
+    return sign + half_mm_text(abs(value_um))
+
+
+def _boxes(sheet: Sheet, left: float, top: float, wide: float) -> None:
+    box_label(sheet, left, top + 5, "mark to tail, rule laid flat")
+    answer_box(sheet, left + wide - 48, top, 40, 8)
+    sheet.words(left + wide - 7, top + 5.5, "mm", size=9)
+    y = top + 13
+    widths = (8.0, 23.0, 19.0, 13.0, wide - 63.0)
+    heads = ("hole", "x", "y", "drill", "state")
+    x = left
+    for head, width in zip(heads, widths, strict=True):
+        box_label(sheet, x + 0.8, y, head)
+        x += width
+    y += 1.2
+    for row in range(_ROWS):
+        x = left
+        for column, width in enumerate(widths):
+            sheet.box(x, y, width, _ROW, stroke=RULE if column == 0 else INK, width=0.25)
+            x += width
+        sheet.words(left + 4, y + 4.3, str(row + 1), size=8, fill=SOFT, anchor=Anchor.MIDDLE)
+        y += _ROW
+    sheet.words(left, y + 3, "state: open, screwed, plugged, insert, stripped", size=7, fill=SOFT)
+    y += 6
+    half = (wide - 3) / 2
+    _four(sheet, left, y, half, "four holes, group 1")
+    _four(sheet, left + half + 3, y, half, "four holes, group 2")
+    y += 46
+    box_label(sheet, left, y + 5, "seen bare from x")
+    answer_box(sheet, left + 26, y, 24, 8)
+    box_label(sheet, left + 54, y + 5, "to x")
+    answer_box(sheet, left + 62, y, 24, 8)
+
+
+def _four(sheet: Sheet, left: float, top: float, wide: float, name: str) -> None:
+    """Four holes as they lie, TIP above: a box on each side, one for each diagonal, one for x."""
+    box_label(sheet, left, top + 2, name)
+    w, h = 13.0, 5.6
+    near, far = left + w / 2, left + wide - w / 2
+    front, rear = top + 7.5, top + 29.0
+    middle = (near + far) / 2
+    for a, b in (
+        ((near, front), (far, front)),
+        ((far, front), (far, rear)),
+        ((far, rear), (near, rear)),
+        ((near, rear), (near, front)),
+        ((far, front), (near, rear)),
+        ((near, front), (far, rear)),
+    ):
+        sheet.line(*a, *b, stroke=SOFT, width=0.25, dash=(1.2, 0.9))
+    for x, y in ((near, front), (far, front), (near, rear), (far, rear)):
+        sheet.disc(x, y, 1.1, fill="#FFFFFF", stroke=INK, width=0.4)
+    centre = (front + rear) / 2
+    for x, y in ((middle, front), (far, centre), (middle, rear), (near, centre)):
+        answer_box(sheet, x - w / 2, y - h / 2, w, h)
+    sheet.words(left + wide, top + 2, "TIP", size=6.6, fill=SOFT, anchor=Anchor.END)
+    y = rear + 5.0
+    columns = (("diag. right–left", left), ("left–right", left + wide / 3), ("x front", left + 2 * wide / 3))
+    for label, x in columns:
+        sheet.words(x, y + 1.2, label, size=5.8, fill=SOFT)
+        answer_box(sheet, x, y + 2.2, wide / 3 - 1, h)
+
+
+def _foot(sheet: Sheet, tag: str, top: float) -> None:
+    box_label(sheet, sheet.left, top + 5, "measured by")
+    answer_box(sheet, sheet.left + 20, top, 62, 8)
+    box_label(sheet, sheet.left + 86, top + 5, "day, time")
+    answer_box(sheet, sheet.left + 101, top, 36, 8)
+    x = sheet.left + 141
+    for word in ("bare", "drops-in"):
+        sheet.box(x, top + 2, 4, 4, stroke=INK, width=0.3)
+        sheet.words(x + 5.5, top + 5.3, word, size=8.5)
+        x += 17
+    y = top + 13
+    box_label(
+        sheet,
+        sheet.left,
+        y - 1,
+        "then type at the desk: mountbook survey, one line each, B for the other ski",
+    )
+    for line in LINES:
+        y += 2.9
+        sheet.words(sheet.left, y, line.rstrip(), size=7, face=Face.MONO)
