@@ -10,7 +10,7 @@ from fleet.equipment import Binding, Mount, Pair
 from fleet.holes import Hole, HoleState, Side
 from fleet.policy import Policy
 from fleet.snapshot import Fleet
-from fleet.units import half_mm_text, to_half_mm, toward
+from fleet.units import half_mm_text, mm_text, to_half_mm, toward
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,8 +55,8 @@ def _flags(pair: Pair, mount: Mount, bindings: dict[Side, Binding], policy: Poli
         if not 0 <= over <= widest:
             yield flag(
                 "brake_over_waist_max_mm",
-                f"ski {side.value}: brake {half_mm_text(binding.brake_um)} mm on a waist of"
-                f" {half_mm_text(pair.waist_um)} mm",
+                f"ski {side.value}: brake {mm_text(binding.brake_um)} mm on a waist of"
+                f" {mm_text(pair.waist_um)} mm",
             )
     spacing = policy.um("spacing_mm")
     for side in Side:

@@ -57,6 +57,11 @@ def half_mm_text(value_um: int) -> str:
     return f"{rounded / UM_PER_MM:.1f}" if rounded else "0.0"
 
 
+def counted(count: int, one: str, many: str = "") -> str:
+    """``1 pair``, ``2 pairs``; ``many`` where an s does not do."""
+    return f"{count} {one}" if count == 1 else f"{count} {many or one + 's'}"
+
+
 def toward(value_um: int) -> str:
     """An offset in words, never a bare sign: ``5.5 mm toward TAIL``, ``on the mark``."""
     rounded = to_half_mm(value_um)

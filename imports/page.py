@@ -6,6 +6,7 @@ import shlex
 from collections import defaultdict
 from collections.abc import Sequence
 
+from fleet.units import counted
 from imports.findings import Finding, Severity
 from imports.headers import SHEET_OF, Table
 from imports.leave_out_text import leave_out_text
@@ -37,12 +38,14 @@ def _head(proposal: Proposal) -> list[str]:
         if sheet.left_out:
             continue
         for table in sheet.tables:
+            if not table.rows:
+                continue
             columns = ", ".join(
                 c.key if c.header.strip() == c.key else f"{' '.join(c.header.split())} = {c.key}"
                 for c in table.columns
             )
             lines.append(
-                f"  {sheet.sheet.name}: {len(table.rows)} {table.table.value} row(s), "
+                f"  {sheet.sheet.name}: {counted(len(table.rows), 'row')} ({table.table.value}), "
                 f"header in row {table.header_row}"
             )
             lines.append(f"    {columns}")

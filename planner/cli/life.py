@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from fleet.units import counted
 from planner.cli import session
 from planner.cli.session import Json
 
@@ -72,8 +73,9 @@ def _pair_lines(one: PairLife) -> list[str]:
     from fleet.units import half_mm_text, toward
 
     lines = [
-        f"{one.tag}: {one.holes} holes on both skis, {one.drilled_mounts} drilled mounts "
-        f"(the shop's policy: {one.mounts_max}, then the head technician decides)"
+        f"{one.tag}: {counted(one.holes, 'hole')} on both skis,"
+        f" {counted(one.drilled_mounts, 'drilled mount')}"
+        f" (the shop's policy: {one.mounts_max}, then the head technician decides)"
     ]
     if one.why_none:
         lines.append(f"  no further mount: {one.why_none}")

@@ -7,6 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
+from fleet.units import counted
 from planner.cli import session
 from planner.cli.at_desk import at_desk
 from planner.cli.session import At, By, Json
@@ -72,7 +73,8 @@ def order_issue(
     if json:
         session.emit_json(answer)
         return
-    session.say(f"{len(issued.orders)} work orders issued, {issued.as_they_are} sets need no work")
+    opened, idle = counted(len(issued.orders), "work order"), counted(issued.as_they_are, "set")
+    session.say(f"{opened} issued, {idle} to hand out without work")
     for order in issued.orders:
         session.say(f"  {_order_line(order)}")
     if issued.collect:
@@ -211,9 +213,10 @@ def _show_closed(closed: Any, *, json: bool) -> None:
         return
     session.say(
         f"{closed.order.name}: {closed.order.tag} is in {closed.place.value};"
-        f" {len(closed.drilled)} holes drilled, {len(closed.plugged)} plugged"
+        f" {counted(len(closed.drilled), 'hole')} drilled, {len(closed.plugged)} plugged"
     )
     if closed.hold:
         session.say(f"  HOLD: {closed.hold}")
     elif closed.place.value == "second check":
-        session.say("  a second person of the staff list looks at it before it can go out")
+        session.say("  a second person looks at it before it can go out:")
+        session.say(f"  mountbook prep sign {closed.order.tag} --by NAME")

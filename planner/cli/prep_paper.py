@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from fleet.units import counted
 from planner.cli import session
 from planner.cli.session import Json
 from planner.cli.sheets import Size
@@ -35,7 +36,10 @@ def prep_print(
     with session.open_ledger() as ledger, ledger.reading() as connection:
         fleet = read_fleet(connection)
     write_whole(out, prep_pair_pdf(fleet, tags, printed_at=session.now(), paper=paper))
-    session.emit_json({"file": str(out), "pairs": tags}) if json else session.say(f"{out}: {len(tags)} pairs")
+    if json:
+        session.emit_json({"file": str(out), "pairs": tags})
+    else:
+        session.say(f"{out}: {counted(len(tags), 'pair')}")
 
 
 def prep_shop(

@@ -7,6 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
+from fleet.units import counted
 from planner.cli import prep_paper, session
 from planner.cli.at_desk import at_desk, parse_day, show
 from planner.cli.session import At, By, Json
@@ -91,7 +92,8 @@ def recheck_print(
     if json:
         session.emit_json({"file": str(path), "list": listed.list_id, "pairs": len(listed.rows)})
         return
-    session.say(f"{path}: {len(listed.rows)} pairs, {listed.minutes} minutes, list {listed.list_id}")
+    pairs, minutes = counted(len(listed.rows), "pair"), counted(listed.minutes, "minute")
+    session.say(f"{path}: {pairs}, {minutes}, list {listed.list_id}")
 
 
 def recheck_record(
@@ -231,7 +233,7 @@ def _say_list(listed: Any) -> None:
     from fleet.recheck import LOOK, Group
 
     session.say_folded(
-        f"Screw recheck {day_text(listed.day)} · list {listed.list_id} · {len(listed.rows)} pairs"
+        f"Screw recheck {day_text(listed.day)} · list {listed.list_id} · {counted(len(listed.rows), 'pair')}"
         f" · {listed.minutes} min (at least {listed.minutes_short} min tonight)"
     )
     width = max((len(row.tag) for row in listed.rows), default=0)

@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from fleet.units import counted
 from planner.cli import session
 from planner.cli.at_desk import at_desk
 from planner.cli.counter import Tag
@@ -174,8 +175,9 @@ def season_end(json: Json = False) -> None:
     for row in rows:
         heel = "heel age unknown" if row.heel_seasons is None else f"heels {row.heel_seasons}"
         session.say(
-            f"{row.tag}  {row.suggest}  {row.days_out} days, {row.moved}/{row.looks} moved,"
-            f" {row.repairs} repairs, {row.mounts_left} mounts left, {heel}"
+            f"{row.tag}  {row.suggest}  {counted(row.days_out, 'day')} out,"
+            f" a screw moved in {row.moved} of {counted(row.looks, 'look')},"
+            f" {counted(row.repairs, 'repair')}, {counted(row.mounts_left, 'mount')} left, {heel}"
         )
         for reason in row.reasons:
             session.say(f"    {reason}")

@@ -10,7 +10,7 @@ from fleet.entries import Entry
 from fleet.equipment import Ski
 from fleet.history import PairHistory, Told
 from fleet.holes import Hole, Side
-from fleet.units import half_mm_text, toward, um_to_mm
+from fleet.units import half_mm_text, mm_text, toward, um_to_mm
 from planner.ski_view.zone_map import map_key, zone_map
 
 CAUTION = (
@@ -24,7 +24,7 @@ def pair_lines(history: PairHistory) -> Iterator[str]:
     """The pair as it stood, ski by ski, then every entry about it, oldest first."""
     pair = history.pair
     facts = [pair.kind.value, f"{pair.length_mm / 10:g} cm"]
-    facts.append(f"waist {half_mm_text(pair.waist_um)} mm" if pair.waist_um is not None else "waist unknown")
+    facts.append(f"waist {mm_text(pair.waist_um)} mm" if pair.waist_um is not None else "waist unknown")
     facts.append(pair.construction.value if pair.construction else "construction unknown")
     facts += [f"rack {pair.rack}"] if pair.rack else []
     yield f"{pair.tag}  {pair.model}  " + " · ".join(facts)
@@ -49,7 +49,7 @@ def pair_lines(history: PairHistory) -> Iterator[str]:
         yield "  none on record"
     yield "bindings"
     for binding in history.bindings:
-        brake = f"brake {half_mm_text(binding.brake_um)} mm" if binding.brake_um is not None else "no brake"
+        brake = f"brake {mm_text(binding.brake_um)} mm" if binding.brake_um is not None else "no brake"
         serials = f"serial toe {binding.serial_toe or 'unknown'}, heel {binding.serial_heel or 'unknown'}"
         yield f"  ski {binding.on_ski}: {binding.model}, {brake}, {serials}  ({binding.binding_id})"
     if not history.bindings:

@@ -70,7 +70,7 @@ def test_a_changed_policy_flags_old_mounts_and_fails_none(shop: Shop) -> None:
         set_policy(desk, "brake_over_waist_max_mm", "4", origin="invented: narrow racks")
     flags = mounts_below_rule(read_fleet(connection))
     assert len(flags) == 10
-    assert flags[0].message == "ski A: brake 95.0 mm on a waist of 90.0 mm"
+    assert flags[0].message == "ski A: brake 95 mm on a waist of 90 mm"
     shop.out("P-1")
 
 

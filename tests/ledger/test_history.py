@@ -29,14 +29,14 @@ def _lines(shop: Shop, tag: str, as_of: date | None = None) -> list[str]:
 def test_a_pair_tells_its_marks_holes_areas_mount_bindings_and_entries(shop: Shop) -> None:
     lines = _lines(shop, "P-1")
     text = "\n".join(lines)
-    assert lines[0] == "P-1  Invented ski  alpine · 170 cm · waist 90.0 mm · no metal · rack R-1"
+    assert lines[0] == "P-1  Invented ski  alpine · 170 cm · waist 90 mm · no metal · rack R-1"
     assert lines[1].endswith(": out")
     for words in (
         "ski A  mark 800.0 mm from the tail; mounting zone 300.0 mm toward TAIL to 300.0 mm toward TIP",
         "  inspected bare from 300.0 mm toward TAIL to 300.0 mm toward TIP, 2026-12-01, Ida Fennweg",
         "  A1    142.5 mm toward TIP  18.0 mm right  3.6 x 9.0 mm  screwed  measured here",
         "  Lark 4 for a sole of 305.0 mm, boot centre on the mark, from 2026-10-01, still on, drilled",
-        "  ski A: Lark 4 binding, brake 95.0 mm, serial toe 1000, heel 1000",
+        "  ski A: Lark 4 binding, brake 95 mm, serial toe 1000, heel 1000",
         "Makers' instructions, local rules and a qualified technician come first.",
     ):
         assert words in text
