@@ -23,6 +23,7 @@ from tests.bench.rows import cells
 HERE = Path(__file__).parent
 ROOT = HERE.parents[1]
 QUICK = {
+    "assign_scale": ["300"],
     "bench_weeks_orders": ["200"],
     "counter_season": ["300", "5000", "40"],
     "ledger_growth": ["5000"],
