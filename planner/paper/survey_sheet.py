@@ -197,12 +197,8 @@ def _foot(sheet: Sheet, tag: str, top: float) -> None:
         sheet.words(x + 5.5, top + 5.3, word, size=8.5)
         x += 17
     y = top + 13
-    box_label(
-        sheet,
-        sheet.left,
-        y - 1,
-        "then type at the desk: mountbook survey, one line each, B for the other ski",
-    )
+    typed = f"Then type at the desk, after `mountbook survey {tag}`, one line each; B for the other ski:"
+    sheet.words(sheet.left, y - 1, typed, size=7.5, face=Face.BOLD)
     for line in LINES:
         y += 2.9
         sheet.words(sheet.left, y, line.rstrip(), size=7, face=Face.MONO)
