@@ -85,3 +85,14 @@ def test_every_line_from_the_first_day_to_the_seasons_end_works_as_it_stands(
             own_inventory(folder / "own.xlsx")
     for made in ("plan_1/plan.xlsx", "plan_1/work_orders_issued.pdf", "tonight.pdf", "case-K-031/case.pdf"):
         assert (folder / made).stat().st_size
+
+
+def test_every_picture_and_link_of_the_readme_is_there_and_pictures_are_small() -> None:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    places = [place for place in re.findall(r"\]\(([^)#]+)\)", text) if "://" not in place]
+    assert len(places) > 8
+    for place in places:
+        assert (ROOT / place).exists(), place
+    pictures = [ROOT / place for place in places if place.endswith(".png")]
+    assert len(pictures) == 3
+    assert all(picture.stat().st_size < 120_000 for picture in pictures)
