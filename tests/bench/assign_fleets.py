@@ -20,6 +20,7 @@ from planner.assign.problem import Arcs, Problem
 
 CAP_UM = 10_000
 BANDS = ((240, 255), (255, 270), (265, 280), (275, 290))
+BANDS_APART = ((240, 255), (260, 265), (270, 275), (280, 290))
 LENGTHS = tuple(range(1550, 1830, 35))
 BRAKES = (85_000, 95_000, 105_000)
 
@@ -32,10 +33,14 @@ def fleet_problem(
     bindings_share: float = 1.0,
     minutes_limit: int | None = None,
     served_share: float = 0.8,
+    windows_apart: bool = False,
 ) -> Problem:
-    """About ``count`` pairs and 1.1 times as many boots; ``bindings_share``: loose bindings a flat pair."""
+    """About ``count`` pairs and 1.1 times as many boots; ``bindings_share``: loose bindings a flat pair.
+
+    ``windows_apart``: no boot and no pair is asked for by two windows, so that no boots are shared.
+    """
     rng = np.random.default_rng(seed)
-    wishes = _wishes(int(count * served_share))
+    wishes = _wishes(int(count * served_share), windows_apart=windows_apart)
     patterns = tuple(_pattern(f"{kind}-{letter}") for kind in sorted(Kind) for letter in "PQ")
     boots = boot_classes(_boots(rng, int(count * 1.1)), wishes)
     pairs = _pairs(rng, count, batch, wishes)
@@ -67,18 +72,19 @@ def limited(problem: Problem, minutes_limit: int) -> Problem:
     return replace(problem, minutes_limit=minutes_limit)
 
 
-def _wishes(total: int) -> tuple[Wish, ...]:
+def _wishes(total: int, *, windows_apart: bool) -> tuple[Wish, ...]:
     found = []
+    bands = BANDS_APART if windows_apart else BANDS
     share = max(1, total // (len(Kind) * len(BANDS) * 2))
     for kind in sorted(Kind):
-        for b, band in enumerate(BANDS):
+        for b, band in enumerate(bands):
             for priority in (1, 2):
                 found.append(
                     Wish(
                         wish=f"W-{kind}-{b}-{priority}",
                         kind=Kind(kind),
-                        length_min_mm=LENGTHS[b],
-                        length_max_mm=LENGTHS[b + 4],
+                        length_min_mm=LENGTHS[2 * b if windows_apart else b],
+                        length_max_mm=LENGTHS[2 * b + 1 if windows_apart else b + 4],
                         mondopoint_min_mm=band[0],
                         mondopoint_max_mm=band[1],
                         quantity=share,
