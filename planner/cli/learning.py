@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from fleet.units import counted
 from planner.cli import session
 from planner.cli.at_desk import at_desk
 from planner.cli.session import At, By, Json
@@ -230,10 +231,12 @@ def _show_survey(
             session.say(f"{where}{slip.message}")
             session.say(f"    {slip.measure}")
         session.say(
-            f"{tag}: {proposal.new_holes} new holes, {proposal.found_again} found again, "
-            f"{len(proposal.slips)} doubts; {'entered' if entered else 'nothing entered'}"
+            f"{tag}: {counted(proposal.new_holes, 'new hole')}, {proposal.found_again} found again, "
+            f"{counted(len(proposal.slips), 'doubt')}; {'entered' if entered else 'nothing entered'}"
         )
-        if not entered and not faults:
+        if not entered and not faults and not proposal.entries:
+            session.note("the ledger knows all of this already")
+        elif not entered and not faults:
             more = " --as-measured, once the doubts were measured again" if proposal.slips else ""
             session.note(f"enter it with --enter --by NAME{more}")
     if faults or (proposal.slips and not entered):

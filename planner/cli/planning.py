@@ -101,7 +101,7 @@ def plan(
     if json:
         session.emit_json(_answer(made, again))
         return
-    _tell(made, again, files)
+    _tell(made, again, files, out)
 
 
 def _answer(made: Plan, again: PlannedAgain | None) -> dict[str, Any]:
@@ -135,15 +135,21 @@ def _progress() -> Callable[[str], None] | None:
     return session.note if sys.stderr.isatty() else None
 
 
-def _tell(plan: Plan, again: PlannedAgain | None, files: tuple[Path, ...]) -> None:
+def _tell(plan: Plan, again: PlannedAgain | None, files: tuple[Path, ...], folder: Path) -> None:
+    import shlex
+
+    from fleet.units import counted
     from planner.replan.told import lines_of
 
     t = plan.totals
     session.say(f"{t.served} of {t.wanted} sets served, {plan.status}")
-    session.say(f"{t.drilled} holes to drill, {t.minutes} bench minutes")
+    session.say(f"{counted(t.drilled, 'hole')} to drill, {counted(t.minutes, 'bench minute')}")
     for short in plan.unserved:
         session.say(f"{short.wish} is short of {short.missing}: {short.reason}; {short.remedy}")
     for line in lines_of(again) if again is not None else ():
         session.say_folded(line)
     for file in files:
         session.say(f"  {file}")
+    if plan.sets:
+        session.note("A proposal: read plan.xlsx first. To open its work orders:")
+        session.note(f"  mountbook order issue {shlex.quote(str(folder))} --by NAME")

@@ -46,7 +46,7 @@ def staff_list(json: Json = False) -> None:
 
 
 def staff_add(
-    name: Annotated[str, typer.Argument(metavar="NAME")],
+    name: Annotated[str, typer.Argument(metavar="NAME", help="As the person signs.")],
     role: Annotated[
         str, typer.Option("--role", metavar="ROLE", help="technician, head-technician, manager or counter.")
     ],
