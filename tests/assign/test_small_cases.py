@@ -134,3 +134,10 @@ def same_as_brute_force(seed: int, most: int) -> None:
 def test_two_hundred_small_cases_equal_trying_every_plan(block: int) -> None:
     for seed in range(block * 20, block * 20 + 20):
         same_as_brute_force(seed, most=7 if seed % 10 == 0 else 5)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("block", range(25))
+def test_five_hundred_more_with_all_limits_equal_trying_every_plan(block: int) -> None:
+    for seed in range(1000 + block * 20, 1000 + block * 20 + 20):
+        same_as_brute_force(seed, most=6 if seed % 5 == 0 else 5)
