@@ -22,7 +22,7 @@ def exact_order(
 
     model = cp_model.CpModel()
     used = {v: model.new_bool_var(f"p{v}") for v in bits(field.useful)}
-    chosen = [(mount, model.new_bool_var(f"m{k}")) for k, (mount, _) in enumerate(field.mounts)]
+    chosen = [(mount, model.new_bool_var(f"m{k}")) for k, mount in enumerate(field.mounts)]
     of_position: dict[int, list[cp_model.IntVar]] = {v: [] for v in used}
     for mount, variable in chosen:
         for v in mount:

@@ -3,10 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from fleet.patterns import Pattern
-from planner.life.positions import Position, agree, apart_um, offsets_um
+from planner.life.grid import Roles, agreement, nearest_the_mark
+from planner.life.positions import apart_um, offsets_um
 from planner.placement.rule import Rule
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 
 class Memory:
@@ -17,24 +23,19 @@ class Memory:
         self.rule = rule
         self.bsls_um = sorted({b for b in bsls_um if pattern.takes_bsl(b)})
         self._asked_um = apart_um(rule)
-        self._agree: dict[tuple[object, ...], bool] = {}
+        self._agreement: dict[tuple[Roles, Roles], NDArray[np.bool_]] = {}
         self._place: dict[tuple[int, ...], tuple[int, int] | None] = {}
 
-    def agree(self, a: Position, b: Position) -> bool:
-        """As `positions.agree`; the spacing depends on the pieces, their roles and their distance only."""
-        if not a.reuses.isdisjoint(b.reuses):
-            return False
-        key = (
-            a.piece,
-            b.piece,
-            b.reference_um - a.reference_um,
-            a.roles,
-            b.roles,
-        )
-        known = self._agree.get(key)
-        if known is None:
-            known = self._agree[key] = agree(a, b, self._asked_um)
-        return known
+    def agreement(self, one: Roles, other: Roles) -> NDArray[np.bool_]:
+        """As `grid.agreement` for this rule's spacing."""
+        key = one, other
+        if key not in self._agreement:
+            self._agreement[key] = agreement(one, other, self._asked_um)
+        return self._agreement[key]
+
+    def nearest(self, places_um: Sequence[NDArray[np.int64]]) -> NDArray[np.int64]:
+        """As `grid.nearest_the_mark` for this pattern and the fleet's soles."""
+        return nearest_the_mark(self.pattern, places_um, self.bsls_um, self.rule.limit_um)
 
     def place(self, references_um: tuple[int, ...]) -> tuple[int, int] | None:
         """(bsl, offset) nearest the mark for pieces at these places, None if no sole of the fleet fits."""

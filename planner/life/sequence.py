@@ -10,13 +10,23 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from itertools import combinations, product
+from itertools import combinations
+from typing import TYPE_CHECKING
 
+from planner.life.grid import Roles, looked_up
 from planner.life.memory import Memory
 from planner.life.packing import bits, largest_set
 from planner.life.positions import Position
+from planner.life.search import searched_order
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
 
 Combination = tuple[int, ...]
+
+STEPS = 100_000
+"""Bound of the search for one pattern on one pair; counted, so that every machine answers alike."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,52 +63,98 @@ class Field:
             self.by_piece[position.piece].append(v)
 
     @cached_property
-    def mounts(self) -> list[tuple[Combination, tuple[int, int]]]:
-        """Every mount of agreeing positions that adds a hole, with its (bsl, offset)."""
-        place = self.memory.place
-        found = []
-        for c in product(*self.by_piece):
-            placed = place(tuple(self.positions[v].reference_um for v in c))
-            if placed is None or not any(self.positions[v].is_new for v in c):
-                continue
-            if all(self.agrees[a] >> b & 1 for a, b in combinations(c, 2)):
-                found.append((c, placed))
-        return found
+    def combinations(self) -> NDArray[np.int64]:
+        """Every mount of agreeing positions that adds a hole: a row each, a column for each piece."""
+        return self._ranked[0]
+
+    @cached_property
+    def mounts(self) -> list[Combination]:
+        """The same as tuples of position numbers."""
+        return [tuple(row) for row in self.combinations.tolist()]
+
+    @cached_property
+    def from_mark_um(self) -> NDArray[np.int64]:
+        """How far from the mark the boot centre of each mount stands at the nearest."""
+        return self._ranked[1]
+
+    @cached_property
+    def references_um(self) -> NDArray[np.int64]:
+        """Where each position stands."""
+        import numpy as np
+
+        return np.array([p.reference_um for p in self.positions], dtype=np.int64)
+
+    @cached_property
+    def _ranked(self) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+        import numpy as np
+
+        pieces = [np.array(piece, dtype=np.int64) for piece in self.by_piece]
+        if not all(len(piece) for piece in pieces):
+            return np.zeros((0, len(pieces)), dtype=np.int64), np.zeros(0, dtype=np.int64)
+        nearest = self.memory.nearest([self.references_um[piece] for piece in pieces])
+        found = np.nonzero(nearest >= 0)
+        rows = np.stack([piece[index] for piece, index in zip(pieces, found, strict=True)], axis=1)
+        new = np.array([p.is_new for p in self.positions], dtype=bool)
+        kept = new[rows].any(axis=1)
+        for a, b in combinations(range(len(pieces)), 2):
+            kept &= self.agree_matrix[rows[:, a], rows[:, b]]
+        return rows[kept], nearest[found][kept]
 
     @cached_property
     def useful(self) -> int:
         """Positions that some mount uses, as bits."""
-        mask = 0
-        for mount, _ in self.mounts:
-            for v in mount:
-                mask |= 1 << v
-        return mask
+        return sum(1 << v for v in set(self.combinations.ravel().tolist()))
+
+    @cached_property
+    def agree_matrix(self) -> NDArray[np.bool_]:
+        """Whether two positions may be used in the same life; no position twice."""
+        import numpy as np
+
+        matrix = np.ones((len(self.positions), len(self.positions)), dtype=bool)
+        alike: dict[Roles, list[int]] = {}
+        standing_on: dict[str, list[int]] = {}
+        for v, position in enumerate(self.positions):
+            if position.is_new:
+                alike.setdefault(position.roles, []).append(v)
+            for hole in position.reuses:
+                standing_on.setdefault(hole, []).append(v)
+        classes = list(alike.items())
+        for index, (one, ones) in enumerate(classes):
+            for other, others in classes[: index + 1]:
+                table = self.memory.agreement(one, other)
+                fine = looked_up(table, self.references_um[ones], self.references_um[others])
+                matrix[np.ix_(ones, others)] = fine
+                matrix[np.ix_(others, ones)] = fine.T
+        for upon in standing_on.values():
+            matrix[np.ix_(upon, upon)] = False
+        np.fill_diagonal(matrix, val=False)
+        return matrix
 
     @cached_property
     def agrees(self) -> list[int]:
         """For every position a bit for each other one that may be used in the same life."""
-        agrees = [0] * len(self.positions)
-        agree = self.memory.agree
-        for v, a in enumerate(self.positions):
-            for w in range(v):
-                if agree(a, self.positions[w]):
-                    agrees[v] |= 1 << w
-                    agrees[w] |= 1 << v
-        return agrees
+        import numpy as np
+
+        packed = np.packbits(self.agree_matrix, axis=1, bitorder="little")
+        return [int.from_bytes(row.tobytes(), "little") for row in packed]
 
     def fits_beside(self, mount: Combination, standing: int) -> bool:
         """Whether a mount shares nothing with what stands and keeps its distance."""
         return all(standing & ~self.agrees[v] == 0 for v in mount)
 
-    def upper_bound(self) -> int:
-        """No life is longer than the largest set of agreeing positions of its scarcest piece."""
-        return min(
-            (
-                largest_set(self.agrees, sum(1 << v for v in piece) & self.useful).bit_count()
-                for piece in self.by_piece
-            ),
-            default=0,
-        )
+    def upper_bound(self, achieved: int = 0) -> int:
+        """No life is longer than the largest set of agreeing positions of its scarcest piece.
+
+        Looks no further once a piece allows no more than what is ``achieved``.
+        """
+        bound: int | None = None
+        for piece in sorted(self.by_piece, key=len):
+            allowed = sum(1 << v for v in piece) & self.useful
+            size = largest_set(self.agrees, allowed).bit_count()
+            bound = size if bound is None else min(bound, size)
+            if bound <= achieved:
+                break
+        return bound or 0
 
     def describe(self, order: Iterable[Combination]) -> tuple[FurtherMount, ...]:
         """The mounts in a person's terms, the ones nearest the mark first."""
@@ -111,17 +167,18 @@ class Field:
         return tuple(sorted(told, key=lambda m: (abs(m.offset_um), m.bsl_um)))
 
 
-def longest_life(field: Field, *, seconds: float = 1.0) -> LifeLeft:
+def longest_life(field: Field, *, seconds: float = 1.0, steps: int = STEPS) -> LifeLeft:
     """The most further mounts; exact where ``at_least`` equals ``at_most``, else both are told.
 
-    ``seconds`` bounds the exact model (the solver's own deterministic seconds, so that every run and
-    machine answers alike).
+    The search of ``steps`` steps comes first; ``seconds`` bounds the exact model after it (the solver's
+    own deterministic seconds, so that every run and machine answers alike).
     """
     greedy = greedy_order(field)
-    bound = field.upper_bound()
-    best = greedy
+    edges = edge_order(field, rising=True), edge_order(field, rising=False)
+    best = max(greedy, *edges, key=len)
+    bound = field.upper_bound(len(best))
     if len(best) < bound:
-        best = max(best, edge_order(field, rising=True), edge_order(field, rising=False), key=len)
+        best, bound = searched_order(field, best, bound, steps=steps)
     if len(best) < bound and seconds > 0:
         from planner.life.exact import exact_order
 
@@ -137,27 +194,26 @@ def longest_life(field: Field, *, seconds: float = 1.0) -> LifeLeft:
 
 def greedy_order(field: Field) -> list[Combination]:
     """Always the legal mount nearest the mark: what a bench without a plan does."""
-    return _taken(field, [m for _, m in sorted((abs(placed[1]), m) for m, placed in field.mounts)])
+    return _taken(field, field.from_mark_um)
 
 
 def edge_order(field: Field, *, rising: bool) -> list[Combination]:
     """Always the mount closest to one edge of what is free, which leaves the rest in one stretch."""
-    order = sorted(
-        (m for m, _ in field.mounts),
-        key=lambda m: sum(field.positions[v].reference_um for v in m),
-        reverse=not rising,
-    )
-    return _taken(field, order)
+    middle = field.references_um[field.combinations].sum(axis=1)
+    return _taken(field, middle if rising else -middle)
 
 
-def _taken(field: Field, ranked: Sequence[Combination]) -> list[Combination]:
-    standing = 0
+def _taken(field: Field, rank: NDArray[np.int64]) -> list[Combination]:
+    """Mounts by rising rank, equal ones in their own order, each if it fits beside those before it."""
+    import numpy as np
+
+    rows = field.combinations[np.argsort(rank, kind="stable")]
     order: list[Combination] = []
-    for mount in ranked:
-        if field.fits_beside(mount, standing):
-            order.append(mount)
-            for v in mount:
-                standing |= 1 << v
+    while len(rows):
+        mount = tuple(rows[0].tolist())
+        order.append(mount)
+        beside: NDArray[np.bool_] = np.logical_and.reduce(field.agree_matrix[list(mount)], axis=0)
+        rows = rows[beside[rows].all(axis=1)]
     return order
 
 

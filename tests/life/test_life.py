@@ -15,7 +15,8 @@ from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.policy import default_policy
 from planner.life.memory import Memory
 from planner.life.packing import bits, largest_set
-from planner.life.positions import positions_of
+from planner.life.positions import agree, offsets_um, positions_of
+from planner.life.search import searched_order
 from planner.life.sequence import Field, edge_order, longest_life, opened
 from planner.placement.rule import rule_for
 
@@ -98,7 +99,7 @@ def field(of: Pair, pattern: Pattern, bsls_mm: tuple[int, ...]) -> Field:
 
 def longest_by_trying(of: Field) -> int:
     """Every set of mounts that share nothing and keep their distance, by depth-first search."""
-    mounts = [m for m, _ in of.mounts]
+    mounts = of.mounts
 
     def best(start: int, standing: int) -> int:
         longest = 0
@@ -132,6 +133,58 @@ def test_the_longest_life_is_what_trying_every_order_finds(
     assert life.at_least == life.at_most == longest_by_trying(made)
     assert len(life.mounts) == life.at_least
     assert life.greedy <= life.at_least
+    # The model that takes over where the search runs out of steps says the same.
+    modelled = longest_life(made, seconds=5.0, steps=0)
+    assert (modelled.at_least, modelled.at_most) == (life.at_least, life.at_most)
+
+
+@pytest.mark.parametrize(
+    ("mounts", "bsls", "travel"),
+    [
+        (((305, 0),), (285, 305, 325), 0),
+        (((305, 0), (325, 0)), (285, 295, 305, 315, 325, 335), 0),
+        (((305, 0), (325, 0)), (295, 305, 315), 6),
+        (((305, 0), (328, 2)), (300, 320), 10),
+    ],
+)
+def test_the_search_alone_finds_the_longest_life_from_nothing_known(
+    mounts: tuple[tuple[int, int], ...], bsls: tuple[int, ...], travel: int
+) -> None:
+    made = field(pair(mounts), teaching(travel), bsls)
+    longest = longest_by_trying(made)
+    order, bound = searched_order(made, [], longest + 2, steps=1_000_000)
+    assert len(order) == bound == longest
+    standing = 0
+    for mount in order:
+        assert mount in made.mounts
+        assert made.fits_beside(mount, standing)
+        standing |= sum(1 << v for v in mount)
+
+
+def test_a_search_that_runs_out_of_steps_keeps_what_was_known_and_claims_nothing() -> None:
+    made = field(pair(((305, 0),)), teaching(10), (285, 295, 305, 315, 325))
+    known = edge_order(made, rising=True)
+    assert searched_order(made, known, len(known) + 3, steps=3) == (known, len(known) + 3)
+
+
+@pytest.mark.parametrize("travel", [0, 6])
+def test_the_field_at_once_says_of_every_combination_what_the_rule_says_of_one(travel: int) -> None:
+    """Agreement by pairwise distances, places by `offsets_um`: each in plain arithmetic, one by one."""
+    pattern = teaching(travel)
+    made = field(pair(((305, 0), (325, 2))), pattern, (285, 295, 306, 315, 335))
+    asked = RULE.asked_by_knowledge_um[Knowledge.DRILLED_HERE]
+    for v, w in combinations(range(len(made.positions)), 2):
+        a, b = made.positions[v], made.positions[w]
+        said = agree(a, b, asked) and a.reuses.isdisjoint(b.reuses)
+        assert bool(made.agree_matrix[v, w]) == bool(made.agrees[v] >> w & 1) == said
+    expected = {}
+    for c in product(*made.by_piece):
+        places = [made.positions[v].reference_um for v in c]
+        spans = [offsets_um(pattern, places, bsl, RULE.limit_um) for bsl in made.memory.bsls_um]
+        nearest = [max(0, low, -high) for low, high in (span for span in spans if span is not None)]
+        if nearest and any(made.positions[v].is_new for v in c) and made.agree_matrix[c[0], c[1]]:
+            expected[c] = min(nearest)
+    assert dict(zip(made.mounts, made.from_mark_um.tolist(), strict=True)) == expected
 
 
 def test_an_old_mount_alone_and_its_own_sole_leave_only_other_offsets() -> None:
