@@ -10,7 +10,6 @@ import numpy as np
 
 from fleet.equipment import Pair, Wish
 from fleet.snapshot import Fleet
-from fleet.units import half_mm_text
 from planner.assign.classes import wants_boot, wants_pair
 from planner.assign.kits import Kit
 from planner.assign.problem import Ints, Problem
@@ -50,11 +49,11 @@ def _blocked(outcome: Outcome, index: int, missing: int) -> tuple[str, str]:
     boots = [b for b in fleet.boots.values() if wants_boot(wish, b)]
     pairs = [p for p in fleet.pairs.values() if p.place.plannable and wants_pair(wish, p)]
     if not boots:
-        return f"no boot of {sizes} is in the ledger", f"buy {missing} pairs of boots of {sizes}"
+        return f"no boot of {sizes} is in the ledger", f"buy {_pairs(missing)} of boots of {sizes}"
     if all(b.bsl_um is None for b in boots):
         return f"no boot of {sizes} has a known sole length", "measure the sole lengths"
     if not pairs:
-        return f"no plannable pair: {lengths}", f"buy {missing} pairs: {lengths}"
+        return f"no plannable pair: {lengths}", f"buy {_pairs(missing)}: {lengths}"
     soles = sorted({b.sole_type for b in boots})
     fitted = sorted({f.pattern for f in fleet.fits if f.sole_type in soles})
     if not fitted:
@@ -116,13 +115,13 @@ def _outcompeted(outcome: Outcome, index: int, missing: int, *, boots_total: int
     if free_boots == 0:
         return (
             f"all {len(boots)} boots that could serve it are in other sets",
-            f"buy {missing} pairs of boots of"
+            f"buy {_pairs(missing)} of boots of"
             f" {_cm(wish_.mondopoint_min_mm)} to {_cm(wish_.mondopoint_max_mm)}",
         )
     if free_pairs == 0:
         return (
             f"all {len(pairs)} pairs that could serve it are in other sets",
-            f"buy {missing} {wish_.kind.value} pairs of"
+            f"buy {missing} {wish_.kind.value} {'pair' if missing == 1 else 'pairs'} of"
             f" {wish_.length_min_mm / 10:g} to {wish_.length_max_mm / 10:g} cm",
         )
     return (
@@ -177,8 +176,12 @@ def _pair_reason(
     return f"the boots that it could serve are in other sets ({names} is short)"
 
 
+def _pairs(count: int) -> str:
+    return "1 pair" if count == 1 else f"{count} pairs"
+
+
 def _kit_name(kit: Kit) -> str:
-    brake = "without brake" if kit.brake_um is None else f"with {half_mm_text(kit.brake_um)} mm brake"
+    brake = "without brake" if kit.brake_um is None else f"with {kit.brake_um / 1000:g} mm brake"
     return f"{kit.pattern} {brake}"
 
 

@@ -17,7 +17,10 @@ from typer.core import TyperGroup
 _DAY: Final[tuple[tuple[str, str], ...]] = (
     ("The first day", "blank import staff policy pattern demo"),
     ("What a ski bears and holds", "why where whatif life ski survey name-holes batch template"),
-    ("Planning and the bench", "plan order bench prep labels printer sole release-test"),
+    (
+        "Planning and the bench",
+        "plan argue plan-compare suppose order bench prep labels printer sole release-test",
+    ),
     ("The counter", "out back counter later undo move"),
     ("The evening", "recheck hold hold-tag repair clear sample loosens"),
     ("After an accident, or a recall", "quarantine case recall"),
@@ -28,6 +31,7 @@ PARTS_OF_THE_DAY: Final = {title: tuple(names.split()) for title, names in _DAY}
 """Heading -> the commands under it, each in the order in which it is needed."""
 
 _ROOMS: Final = {
+    "arguing": "argue plan-compare suppose",
     "bench": "bench",
     "bench_notes": "release-test sole",
     "case": "case",

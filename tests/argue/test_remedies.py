@@ -1,0 +1,152 @@
+"""Remedies and alternatives come from solving again, and agree with planning the changed shop afresh."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from fleet.errors import Refused
+from fleet.snapshot import Fleet
+from planner.argue.alternatives import argue
+from planner.argue.case import build_case
+from planner.argue.compare import beside, beside_lines
+from planner.argue.remedies import Remedy, Thing, remedies
+from planner.argue.suppose import Supposed, boots_from, bought_from, supposed_fleet
+from planner.argue.told import argument_lines, remedy_text
+from planner.assign.kits import Kit
+from planner.assign.plan import plan_fleet
+from planner.plan_values import Plan
+from tests.assign.shop import real_shop
+
+
+def planned(shop: Fleet, minutes: int | None = None) -> Plan:
+    return plan_fleet(shop, made_at="", ready_by=None, minutes_limit=minutes)
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_bindings_that_a_remedy_buys_serve_so_many_more_in_a_fresh_plan(seed: int) -> None:
+    """Each binding remedy, really bought and planned afresh, serves exactly what it promised."""
+    shop = real_shop(seed)
+    plan = planned(shop)
+    case = build_case(shop, plan)
+    for short in plan.unserved:
+        for remedy in remedies(case, short.wish):
+            assert 1 <= remedy.served <= short.missing
+            if remedy.thing is not Thing.BINDINGS or remedy.kit is None:
+                continue
+            text = f"{remedy.count} x {remedy.kit.pattern}"
+            if remedy.kit.brake_um is not None:
+                text += f" {remedy.kit.brake_um / 1000:g}"
+            richer = planned(supposed_fleet(shop, Supposed(bindings=[bought_from(text)])))
+            assert richer.totals.served - plan.totals.served == remedy.in_all
+            fewer = Supposed(bindings=[replace(bought_from(text), count=remedy.count - 1)])
+            if remedy.count > 1:
+                poorer = planned(supposed_fleet(shop, fewer))
+                assert poorer.totals.served < richer.totals.served
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_minutes_that_a_remedy_asks_for_serve_so_many_more_in_a_fresh_plan(seed: int) -> None:
+    """With too few minutes the remedy is more minutes, and with that many the sets are served."""
+    shop = real_shop(seed)
+    free = planned(shop)
+    tight = planned(shop, free.totals.minutes // 2)
+    case = build_case(shop, tight)
+    for short in tight.unserved:
+        for remedy in remedies(case, short.wish):
+            if remedy.thing is Thing.MINUTES:
+                more = planned(shop, free.totals.minutes // 2 + remedy.count)
+                assert more.totals.served - tight.totals.served == remedy.in_all
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_no_alternative_is_better_than_the_plan(seed: int) -> None:
+    """The plan is the best: each alternative serves no more, and drills no less where it serves as many."""
+    shop = real_shop(seed)
+    plan = planned(shop)
+    case = build_case(shop, plan)
+    for chosen in plan.sets[:3]:
+        argument = argue(case, chosen.pair)
+        assert argument.planned == chosen
+        ours = argument.figures
+        keys = [_key(ours)] + [_key(a.figures) for a in argument.alternatives]
+        assert keys == sorted(keys)
+        for other in argument.alternatives:
+            does = other.pair_does
+            assert (does.boot, does.way) != (chosen.boot, chosen.way.rung)
+        assert all("None" not in line for line in argument_lines(argument))
+
+
+def _key(figures: object) -> tuple[object, ...]:
+    f = figures
+    return (
+        [-n for _, n in f.served],  # type: ignore[attr-defined]
+        f.drilled,  # type: ignore[attr-defined]
+        f.minutes,  # type: ignore[attr-defined]
+        f.offset_um,  # type: ignore[attr-defined]
+        -f.clearance_um,  # type: ignore[attr-defined]
+    )
+
+
+@pytest.mark.parametrize(
+    ("remedy", "words"),
+    [
+        (
+            Remedy(thing=Thing.BINDINGS, count=6, served=14, in_all=14, kit=Kit("T4", 100_000)),
+            "buy 6 T4 bindings with 100 mm brake and 14 more sets are served",
+        ),
+        (
+            Remedy(thing=Thing.BINDINGS, count=1, served=1, in_all=2, kit=Kit("T4", -1)),
+            "buy 1 T4 binding without brake and 1 more set is served (2 more of all wants)",
+        ),
+        (
+            Remedy(thing=Thing.BOOTS, count=1, served=1, in_all=1, sole=("duckbill", 305_000)),
+            "buy 1 pair of boots, sole duckbill of 305 mm, and 1 more set is served",
+        ),
+        (
+            Remedy(thing=Thing.PAIRS_WITH_BINDINGS, count=2, served=2, in_all=2, kit=Kit("T4", 92_500)),
+            "buy 2 new pairs of skis and 2 T4 bindings with 92.5 mm brake, and 2 more sets are served",
+        ),
+        (
+            Remedy(thing=Thing.MINUTES, count=40, served=1, in_all=1),
+            "give the bench 40 more min and 1 more set is served",
+        ),
+    ],
+)
+def test_a_remedy_reads_as_a_sentence(remedy: Remedy, words: str) -> None:
+    """Singular and plural are right, whole millimetres have no decimals."""
+    assert remedy_text(remedy) == words
+
+
+def test_a_plan_of_another_ledger_is_not_argued_about() -> None:
+    """The ledger has moved on: the figures would not be the plan's any more."""
+    shop = real_shop(1)
+    plan = planned(shop)
+    with pytest.raises(Refused, match="the plan was made at entry"):
+        build_case(shop, replace(plan, ledger_entry=plan.ledger_entry + 1))
+
+
+def test_a_plan_beside_itself_differs_in_nothing() -> None:
+    """Nothing moved, nothing costs."""
+    plan = planned(real_shop(2))
+    found = beside(plan, plan)
+    assert list(beside_lines(found)) == [
+        "the second plan has the same figures",
+        f"{len(plan.sets)} sets the same, 0 pairs otherwise",
+    ]
+
+
+def test_what_is_supposed_is_told_beside_the_plan() -> None:
+    """A pair left out leaves its line; boots bought appear under the tag they are like."""
+    shop = real_shop(2)
+    plan = planned(shop)
+    out = plan.sets[0].pair
+    other = planned(supposed_fleet(shop, Supposed(left_out=[out], values={"spacing_mm": "12"})))
+    lines = list(beside_lines(beside(plan, other)))
+    assert any(line.startswith(f"  {out}: ") and line.endswith("then no set") for line in lines)
+    assert "  policy spacing_mm: 10, then 12" in lines
+    tag, count = boots_from(f"2 x {plan.sets[0].boot}")
+    assert {f"{tag} new 1", f"{tag} new 2"} <= set(
+        supposed_fleet(shop, Supposed(boots_like={tag: count})).boots
+    )
