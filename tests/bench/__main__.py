@@ -27,6 +27,7 @@ QUICK = {
     "bench_weeks_orders": ["200"],
     "counter_season": ["300", "5000", "40"],
     "ledger_growth": ["5000"],
+    "life_bench": ["200", "6"],
     "naming_bench": ["40"],
     "paper_work_orders": ["40"],
     "placement_bench": ["--skis", "500", "--sample", "20", "--repeat", "1"],
