@@ -63,6 +63,8 @@ class Sheet:
     state: SheetState = SheetState.VISIBLE
     rows: dict[int, dict[int, Cell]] = field(default_factory=dict)
     hidden_rows: frozenset[int] = frozenset()
+    struck_rows: frozenset[int] = frozenset()
+    comments: Mapping[int, str] = field(default_factory=dict)
     hidden_columns: frozenset[int] = frozenset()
     merged: tuple[Area, ...] = ()
     record_lines: Mapping[int, int] | None = None

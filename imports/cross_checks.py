@@ -153,13 +153,47 @@ def _split_pairs(rows: Iterable[Row]) -> None:
                     )
 
 
+_ONE_OF_TWO = re.compile(r"^(.*\d)[-_./ ]?([abABlrLR])$")
+_PARTNERS = {"A": "B", "B": "A", "L": "R", "R": "L"}
+
+
+def check_one_ski_tags(rows: Sequence[Row]) -> None:
+    """``K-1A`` beside an equal ``K-1B`` may be the two skis of one pair; not so in a series (A, B, C)."""
+    for table, keys in ((Table.SKI, ("model", "kind", "length_cm")), (Table.BOOT, ("model", "mondopoint"))):
+        found: dict[tuple[Hashable, ...], dict[str, Row]] = defaultdict(dict)
+        stems: dict[str, set[str]] = defaultdict(set)
+        for row in rows:
+            tag = row.values.get("tag")
+            if row.table is not table or not tag or row.values.get("ski") or row.repeat:
+                continue
+            stems[re.sub(r"[-_./ ]?[^\W\d_]$", "", tag)].add(tag)
+            match = _ONE_OF_TWO.match(tag)
+            if match:
+                found[match[1], *(row.values.get(k) for k in keys)][match[2].upper()] = row
+        for (stem, *_), letters in found.items():
+            for letter, row in letters.items():
+                if _PARTNERS[letter] in letters and len(stems[str(stem)]) == 2:
+                    row.ask(
+                        "tag_is_one_ski",
+                        f"{row.tag} and {letters[_PARTNERS[letter]].tag} may be halves of one pair {stem}",
+                        "one row for the pair, or one tag and a column ski (A, B); two pairs: answer ok",
+                        key="tag",
+                    )
+
+
+_SHAPES = str.maketrans("oil", "011")
+
+
 def _near_tags(rows: Iterable[Row]) -> None:
     """Tags that differ only in case, blanks or hyphens are asked; in leading zeros, reported."""
     by_letters: dict[str, dict[str, Row]] = defaultdict(dict)
+    by_shape: dict[str, dict[str, Row]] = defaultdict(dict)
     by_zeros: dict[str, dict[str, Row]] = defaultdict(dict)
     for row in rows:
         tag = row.values.get("tag")
         if tag:
+            shape = re.sub(r"[\W_]+", "", tag).casefold().translate(_SHAPES)
+            by_shape[shape].setdefault(tag, row)
             by_letters[re.sub(r"[\W_]+", "", tag).casefold()].setdefault(tag, row)
             by_zeros[re.sub(r"(?<!\d)0+(?=\d)", "", re.sub(r"[\W_]+", "", tag).casefold())].setdefault(
                 tag, row
@@ -171,6 +205,17 @@ def _near_tags(rows: Iterable[Row]) -> None:
                 asked.add(tag)
                 others = ", ".join(t for t in tags if t != tag)
                 row.ask("near_tag", f"{tag} and {others} may be one tag", "write one tag one way", key="tag")
+    for tags in by_shape.values():
+        if len(tags) > 1 and not asked.issuperset(tags):
+            for tag, row in tags.items():
+                asked.add(tag)
+                others = ", ".join(t for t in tags if t != tag)
+                row.ask(
+                    "near_tag",
+                    f"{tag} and {others} differ only by a letter that looks like a digit (O and 0, I and 1)",
+                    "write one tag one way",
+                    key="tag",
+                )
     for tags in by_zeros.values():
         if len(tags) > 1 and not asked.issuperset(tags):
             for tag, row in tags.items():

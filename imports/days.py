@@ -65,6 +65,24 @@ def column_order(cells: Iterable[Cell]) -> str:
     return DAY_FIRST if day_first else MONTH_FIRST
 
 
+def half_read(cells: Iterable[Cell]) -> bool:
+    """Whether a program read some of a column's days with day and month swapped.
+
+    It shows where texts are left that it could not read (25/03/2024), while every real date has a day that
+    could be a month: those it read, perhaps the wrong way round.
+    """
+    left_as_text = False
+    real = []
+    for cell in cells:
+        if cell.content is Content.DATE and isinstance(cell.value, date):
+            real.append(cell.value)
+        elif cell.content is Content.TEXT:
+            found = _THREE.match(tidy(cell.text))
+            if found and found[2] != "." and len(found[1]) < 4:
+                left_as_text = left_as_text or int(found[1]) > 12 or int(found[3]) > 12
+    return left_as_text and bool(real) and all(moment.day <= 12 for moment in real)
+
+
 def day(cell: Cell, *, what: str, order: str, today: date, from_csv: bool = False) -> Read:
     """A day as ISO text. Two-digit years are taken as 20xx with a note; a day to come is asked."""
     stopped = unreadable(cell, what)

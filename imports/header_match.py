@@ -57,7 +57,7 @@ class MappedColumn:
 @lru_cache(maxsize=20_000)
 def header_text(text: str) -> HeaderText:
     """``"Länge\\n(cm)"`` -> ``("lange", "cm")``; accents, case, brackets and punctuation do not count."""
-    plain = tidy(text).casefold().replace("_", " ")
+    plain = tidy(text).casefold().replace("_", " ").replace("n°", "no ").replace("&", " and ")
     unit = ""
     for inside in _UNIT_IN_BRACKETS.findall(plain):
         if inside in _UNITS:
@@ -152,5 +152,8 @@ def nearest_key(text: str, table: Table) -> str | None:
     plain = header_text(text).words
     if len(plain) < 3:
         return None
+    outside = header_text(re.sub(r"[(\[{][^)\]}]*[)\]}]", " ", text)).words
+    if outside != plain and outside in words:
+        return words[outside]
     near = get_close_matches(plain, words, n=1, cutoff=0.8)
     return words[near[0]] if near else None

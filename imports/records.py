@@ -8,13 +8,14 @@ from datetime import date
 from typing import Any, Final
 
 from imports.cells import Cell, Content, column_letter
-from imports.days import UNDECIDED, column_order, day
+from imports.days import UNDECIDED, column_order, day, half_read
 from imports.fields import FIELDS, Field, Holds
 from imports.findings import Finding, Severity
 from imports.guarded_text import unguarded
-from imports.header_match import required_keys
+from imports.header_match import header_text, required_keys
 from imports.headers import Table
 from imports.quantities import NOTHING, Read, ask, count, length, mondopoint, note, tidy, unreadable
+from imports.sheet_name import context_of_name
 from imports.table_findings import missing_cure, missing_severity
 from imports.tables import FoundTable
 from imports.tags import lost_zeros, padded_width, tag
@@ -33,9 +34,19 @@ CONFIRMABLE: Final = frozenset(
         "zone_off_ski",
         "hole_off_ski",
         "mounted_before_bought",
+        "struck_row",
+        "tag_is_one_ski",
+        "length_not_sheets",
+        "quantity_in_model",
+        "date_half_read",
     }
 )
 """Questions that *ok* settles: the value stands in the row and only its likelihood was in doubt."""
+NO_BINDING: Final = frozenset(
+    {"none", "no", "no binding", "without", "without binding", "flat", "n a", "na"}
+    | {"keine", "keine bindung", "ohne", "ohne bindung", "nein", "sans", "sans fixation", "aucune", "non"}
+)
+"""Words in a binding column that say there is none; never the name of a model."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -138,6 +149,14 @@ class RowReader:
         self._memo: dict[tuple[Any, ...], Read] = {}
         self._needed = required_keys(table.table, {c.key for c in table.columns})
         self._padded = padded_width(cells["tag"][1] for _, cells in table.rows if "tag" in cells)
+        self._half_read = {
+            c.key
+            for c in table.columns
+            if c.key in FIELDS
+            and FIELDS[c.key].holds is Holds.DAY
+            and half_read(cells[c.key][1] for _, cells in table.rows if c.key in cells)
+        }
+        self._sheet_length = "" if from_csv else _length_of_sheet(table)
         self._readers = [
             (c.key, FIELDS[c.key], c.unit, self._order(c.key)) for c in table.columns if c.key in FIELDS
         ]
@@ -175,8 +194,30 @@ class RowReader:
             assert read.severity is not None
             row.remark(read.severity, read.code, read.message, read.fix, key=key, taken=read.value)
         _look_at_row(row, table)
+        self._look_at_half_read(row)
+        length_said = row.values.get("length_cm")
+        if self._sheet_length and length_said is not None and length_said != int(self._sheet_length):
+            row.ask(
+                "length_not_sheets",
+                f"the ski is {length_said:f} cm long, but the sheet is called {row.sheet!r}",
+                "correct the length, or move the row",
+                key="length_cm",
+            )
         _ask_missing(row, table, self._needed)
         return row
+
+    def _look_at_half_read(self, row: Row) -> None:
+        """A real date among texts that the program could not read may have its day and month swapped."""
+        for key in self._half_read & row.cells.keys():
+            moment = row.cells[key][1].value
+            if isinstance(moment, date) and moment.day != moment.month:
+                row.ask(
+                    "date_half_read",
+                    f"{row.cells[key][1].text} may be another day: the spreadsheet read only those dates "
+                    "of the column whose day could be a month, and may have swapped the two",
+                    "check the day, enter all days of the column like 2024-11-30",
+                    key=key,
+                )
 
     def _read(self, cell: Cell, key: str, field_: Field, unit: str, order: str) -> Read:
         """A cell like one read before gives the same; columns repeat themselves a great deal."""
@@ -188,6 +229,16 @@ class RowReader:
                 read = lost_zeros(read, self._padded)
             self._memo[known] = read
         return read
+
+
+def _length_of_sheet(table: FoundTable) -> str:
+    """The ski length a sheet's name states, if most of its rows agree; else empty: then it is no length."""
+    if table.table is not Table.SKI or "length_cm" in table.context:
+        return ""
+    stated = context_of_name(table.sheet.name, Table.SKI).get("length_cm", "")
+    said = [cells["length_cm"][1].text for _, cells in table.rows if "length_cm" in cells]
+    agreeing = sum(tidy(text).removesuffix("cm").strip() == stated for text in said)
+    return stated if stated and agreeing * 2 >= len(said) > 0 else ""
 
 
 def read_cell(
@@ -222,6 +273,12 @@ def read_cell(
         return mondopoint(cell, header_unit=unit)
     if field_.holds is Holds.DAY:
         return day(cell, what=field_.what, order=order, today=_horizon(key, today), from_csv=from_csv)
+    if key == "binding_model" and header_text(cell.text).words in NO_BINDING:
+        return note(None, "no_binding", f"{cell.text!r} was read as: no binding")
+    if from_csv and cell.text.lstrip().startswith("="):
+        return ask(
+            "text_is_formula", f"{field_.what} is a formula, {cell.text!r}", "enter its result, or the text"
+        )
     return _text(cell, field_)
 
 
@@ -259,7 +316,15 @@ def _look_at_row(row: Row, table: FoundTable) -> None:
             "the row is hidden, by hand or by a filter",
             "show the row if it counts, or delete it",
         )
-    for code in ("ragged_row", "tag_is_power"):
+    if row.number in table.sheet.struck_rows or "[struck_row]" in before:
+        row.ask(
+            "struck_row",
+            "cells of the row are struck through: is it still there?",
+            "undo the striking if the row counts, or delete it",
+        )
+    if row.number in table.sheet.comments:
+        row.note("comment", f"a comment on the row says {table.sheet.comments[row.number][:120]!r}")
+    for code in ("ragged_row", "tag_is_power", "tag_is_formula", "text_is_formula"):
         if f"[{code}]" in before and not row.answer:
             row.ask(code, "asked in the marked copy and not answered yet", "answer it, or write ok")
     if row.number in table.ragged:

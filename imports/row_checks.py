@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from decimal import Decimal
 
@@ -9,6 +10,7 @@ from fleet.policy import Policy
 from imports.headers import Table
 from imports.records import Row
 from imports.sole import check_boot_sole
+from imports.tags import is_quantity
 
 
 def check_row(row: Row, policy: Policy) -> None:
@@ -20,7 +22,8 @@ def check_row(row: Row, policy: Policy) -> None:
 def _ski_mount(row: Row, _: Policy) -> None:
     """A mounted BSL, offset or date belongs to a binding."""
     values = row.values
-    if values.get("binding_model") is None and not _said(row, "binding_model"):
+    denied = any(f.code == "no_binding" for f in row.findings)
+    if values.get("binding_model") is None and (denied or not _said(row, "binding_model")):
         for key, what in (
             ("bsl_mm", "a mounted sole length"),
             ("mount_date", "a mount date"),
@@ -127,6 +130,14 @@ def _one_thing(row: Row, _: Policy) -> None:
             f"a quantity of {number} for one tag",
             "one row for each, with its own tag",
             key="quantity",
+        )
+    model = row.values.get("model")
+    if isinstance(model, str) and (is_quantity(model) or re.match(r"\d+\s*[x×]\s", model, re.IGNORECASE)):
+        row.ask(
+            "quantity_in_model",
+            f"{model!r} counts several, for one tag",
+            "one row for each, with its own tag",
+            key="model",
         )
 
 

@@ -25,12 +25,13 @@ _ESCAPED: Final = re.compile(r"_x([0-9A-Fa-f]{4})_")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lookups:
-    """What cells point into: shared texts, number formats by style number, and the date system."""
+    """What cells point into: shared texts, number formats by style number, the date system, struck styles."""
 
     texts: list[str]
     formats: list[str]
     date_formats: list[bool]
     from_1904: bool
+    struck: frozenset[int] = frozenset()
 
 
 def _refuse_dtd(*_: object) -> None:
@@ -103,6 +104,8 @@ class _SheetReader:
     def __init__(self, lookups: Lookups, budget: list[int]) -> None:
         self.rows: dict[int, dict[int, Cell]] = {}
         self.hidden_rows: set[int] = set()
+        self.struck_rows: set[int] = set()
+        self._struck = lookups.struck
         self.hidden_columns: set[int] = set()
         self.merged: list[Area] = []
         self._lookups = lookups
@@ -138,7 +141,7 @@ class _SheetReader:
             self._row = int(number) if number else self._row + 1
             self._column = 0
             self._cells = {}
-            if attributes.get("hidden") in ("1", "true") or attributes.get("ht") == "0":
+            if attributes.get("hidden") in ("1", "true") or _no_height(attributes.get("ht")):
                 self.hidden_rows.add(self._row)
         elif name == "rPh":
             self._phonetic = True
@@ -159,6 +162,8 @@ class _SheetReader:
                 cell = self._cell("".join(self._value))
                 if cell is not None:
                     self._cells[self._column] = cell
+                    if self._style in self._struck:
+                        self.struck_rows.add(self._row)
                     self._budget[0] -= 1
                     if self._budget[0] < 0:
                         raise GateRefusal(
@@ -290,6 +295,11 @@ def serial_to_date(number: Decimal, from_1904: bool) -> date | None:
     return moment.date() if (moment.hour, moment.minute, moment.second) == (0, 0, 0) else moment
 
 
+def _no_height(height: str | None) -> bool:
+    """A row of no height is hidden by another name."""
+    return height is not None and height.strip("0") in ("", ".")
+
+
 _COLUMNS: dict[str, int] = {}
 
 
@@ -326,6 +336,7 @@ def read_sheet_part(
         name=name,
         rows=reader.rows,
         hidden_rows=frozenset(reader.hidden_rows),
+        struck_rows=frozenset(reader.struck_rows),
         hidden_columns=frozenset(reader.hidden_columns),
         merged=tuple(reader.merged),
     )

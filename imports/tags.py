@@ -9,7 +9,7 @@ from decimal import Decimal
 from typing import Final
 
 from imports.cells import Cell, Content
-from imports.guarded_text import unguarded
+from imports.guarded_text import GUARD, RUNS, unguarded
 from imports.quantities import NOTHING, Read, ask, note, tidy, unreadable
 
 _PATTERN_FORMAT: Final = re.compile(r'^((?:"[^"]*"|\\.|[-_ A-Za-z])*?)(0+)((?:"[^"]*"|\\.|[-_ ])*)$')
@@ -22,6 +22,13 @@ _DATE_LIKE: Final = re.compile(
     re.IGNORECASE,
 )
 _RANGE: Final = re.compile(r"^(\S*?\d+)\s*(?:-|to|bis|à|\.\.\.?|…)\s*(\S*?\d+)$", re.IGNORECASE)
+_DASHED_RANGE: Final = re.compile(r"(\d+)\s*[–—]\s*(?:[^\W\d]+-?)?(\d+)$")
+_COUNTED: Final = r"(?:x|×|pairs?|paare?|paires?|pcs|pieces?|stk|stück)"
+_QUANTITY: Final = re.compile(
+    rf"^\d+\s*{_COUNTED}\.?$|^[x×]\s*\d+$|\(\s*(?:\d+\s*{_COUNTED}\.?|[x×]\s*\d+)\s*\)",
+    re.IGNORECASE,
+)
+_QUOTED_FORMULA: Final = re.compile(r'^="([^"]+)"$')
 MAX_TAG: Final = 64
 
 
@@ -40,7 +47,11 @@ def tag(cell: Cell) -> Read:
         return ask("tag_is_truth", f"the cell holds {cell.text} where a tag is due", "enter the tag as text")
     if cell.content is Content.NUMBER and isinstance(cell.value, Decimal):
         return _from_number(cell, cell.value)
+    if cell.style == "csv" and cell.text.lstrip()[:1] in RUNS:
+        return _formula_text(cell.text.strip())
     shown = unguarded(cell.text)
+    if shown == cell.text and shown[:1] == GUARD:
+        shown = shown[1:]
     text = tidy(shown)
     if not text:
         return NOTHING
@@ -69,12 +80,16 @@ def tag(cell: Cell) -> Read:
             f"enter {text.split('.')[0]} as text, if that is the tag",
         )
     several = re.split(r"\s*[,;&]\s*|\s+(?:and|und|et)\s+", text)
+    if len(several) < 2:
+        several = _slashed(text)
     if len(several) > 1 and all(tag_like(part) for part in several):
         return ask("several_tags", f"{text!r} are several tags in one cell", "one row for each")
     ends = tag_range(text)
+    if ends is None:
+        ends = _dashed_range(shown)
     if ends is not None:
         return ask("tag_range", f"{text!r} is a range of tags, {ends[0]} to {ends[1]}", "one row for each")
-    if re.fullmatch(r"\d+\s*[x×]|[x×]\s*\d+", text, re.IGNORECASE):
+    if is_quantity(text):
         return ask("tag_is_quantity", f"{text!r} is a quantity, not a tag", "one row for each, with its tag")
     if _DATE_LIKE.match(text):
         return ask("tag_is_date", f"{text} looks like a tag turned into a date", "enter the tag as text")
@@ -85,9 +100,41 @@ def tag(cell: Cell) -> Read:
             f"{text!r} holds {mixed}, which only looks like a Latin letter",
             "type the tag again on a Latin keyboard",
         )
-    if text != " ".join(shown.split()):
+    if text != " ".join(unguarded(cell.text).split()):
         return note(text, "tag_cleaned", f"invisible or odd characters were taken out of {text!r}")
     return Read(text)
+
+
+def _formula_text(text: str) -> Read:
+    """A csv tag that a spreadsheet would calculate. ``="0031"`` is how programs keep its zeros: taken."""
+    quoted = _QUOTED_FORMULA.match(text)
+    if quoted and tidy(quoted[1]) and not tag_range(quoted[1]):
+        return note(tidy(quoted[1]), "tag_as_shown", f"{text} was written to keep the tag {tidy(quoted[1])}")
+    return ask(
+        "tag_is_formula",
+        f"{text!r} begins like a formula, which is no tag",
+        "enter the tag as it stands on the ski, with an apostrophe before it",
+    )
+
+
+def is_quantity(text: str) -> bool:
+    """Whether a text counts things: ``5 x``, ``3 pairs``, ``K-200 (3 pairs)``."""
+    return bool(_QUANTITY.search(tidy(text)))
+
+
+def _slashed(text: str) -> list[str]:
+    """``K-1/K-2`` -> both; ``26/031`` and ``R4/12`` are one tag each."""
+    parts = re.split(r"\s*/\s*", text)
+    stems = {re.sub(r"\d+$", "", part) for part in parts}
+    return parts if len(stems) == 1 and stems != {""} else [text]
+
+
+def _dashed_range(text: str) -> tuple[str, str] | None:
+    """``K-201–205`` with a long dash between rising numbers is a range, ``K–031`` is a tag."""
+    found = _DASHED_RANGE.search(text.strip())
+    if found and int(found[1]) < int(found[2]):
+        return text[: found.end(1)].strip(), text[found.start(2) :].strip()
+    return None
 
 
 def padded_width(cells: Iterable[Cell]) -> int:

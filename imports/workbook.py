@@ -51,6 +51,7 @@ def _read(name: str, archive: zipfile.ZipFile) -> list[Sheet]:
         state = element.get("state", "visible")
         sheet.state = SheetState(state) if state in list(SheetState) else SheetState.VISIBLE
         sheet.file = name
+        sheet.comments = _comments(archive, part, names)
         sheets.append(sheet)
     if not sheets:
         raise GateRefusal("no_sheets", f"{name} holds no sheet that can be read", _DAMAGED)
@@ -100,16 +101,32 @@ def _targets(archive: zipfile.ZipFile, book_part: str, names: dict[str, str]) ->
     return found
 
 
+def _comments(archive: zipfile.ZipFile, sheet_part: str, names: dict[str, str]) -> dict[int, str]:
+    """What the comments on a sheet's cells say, by row number."""
+    found: dict[int, list[str]] = {}
+    for kind, part in _targets(archive, sheet_part, names).values():
+        if not kind.endswith("/comments") or part not in archive.NameToInfo:
+            continue
+        for comment in _xml(archive, part).iter():
+            row = comment.get("ref", "").lstrip("ABCDEFGHIJKLMNOPQRSTUVWXYZ$")
+            if _local(comment.tag) == "comment" and row.isdecimal():
+                runs = (run.text or "" for run in comment.iter() if _local(run.tag) == "t")
+                found.setdefault(int(row), []).append(" ".join("".join(runs).split()))
+    return {row: "; ".join(said) for row, said in found.items()}
+
+
 def _lookups(archive: zipfile.ZipFile, book: Element, targets: dict[str, tuple[str, str]]) -> Lookups:
     texts: list[str] = []
     formats: list[str] = ["General"]
+    struck: frozenset[int] = frozenset()
     for kind, part in targets.values():
         if part not in archive.NameToInfo:
             continue
         if kind.endswith("/sharedStrings"):
             texts = read_shared_texts(archive, part)
         elif kind.endswith("/styles"):
-            formats = _formats(_xml(archive, part))
+            styles = _xml(archive, part)
+            formats, struck = _formats(styles), _struck(styles)
     properties = next((e for e in book.iter() if _local(e.tag) == "workbookPr"), None)
     stated = properties.get("date1904", "0") if properties is not None else "0"
     from openpyxl.styles.numbers import is_date_format
@@ -120,7 +137,19 @@ def _lookups(archive: zipfile.ZipFile, book: Element, targets: dict[str, tuple[s
         formats=formats,
         date_formats=[dates[code] for code in formats],
         from_1904=stated in ("1", "true"),
+        struck=struck,
     )
+
+
+def _struck(styles: Element) -> frozenset[int]:
+    """The cell styles whose font is struck through."""
+    parts = {_local(element.tag): list(element) for element in styles}
+    fonts = {
+        str(number)
+        for number, font in enumerate(parts.get("fonts", ()))
+        if any(_local(e.tag) == "strike" and e.get("val", "1") in ("1", "true") for e in font)
+    }
+    return frozenset(n for n, style in enumerate(parts.get("cellXfs", ())) if style.get("fontId") in fonts)
 
 
 def _formats(styles: Element) -> list[str]:

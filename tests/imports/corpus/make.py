@@ -12,12 +12,13 @@ from pathlib import Path
 from tests.imports.corpus.case import Case
 from tests.imports.corpus.contradiction_cases import CASES as CONTRADICTIONS
 from tests.imports.corpus.csv_cases import CASES as TEXT_TABLES
+from tests.imports.corpus.doubt_cases import CASES as DOUBTS
 from tests.imports.corpus.gate_cases import CASES as GATES
 from tests.imports.corpus.shape_cases import CASES as SHAPES
 from tests.imports.corpus.value_cases import CASES as VALUES
 
 FILES = Path(__file__).with_name("files")
-CASES: list[Case] = [*GATES, *SHAPES, *VALUES, *TEXT_TABLES, *CONTRADICTIONS]
+CASES: list[Case] = [*GATES, *SHAPES, *VALUES, *TEXT_TABLES, *CONTRADICTIONS, *DOUBTS]
 
 
 def expected_path(name: str, folder: Path = FILES) -> Path:
