@@ -19,7 +19,7 @@ _DAY: Final[tuple[tuple[str, str], ...]] = (
     ("What a ski bears and holds", "why where whatif life ski survey name-holes batch template"),
     (
         "Planning and the bench",
-        "plan argue plan-compare suppose order bench prep labels printer sole release-test",
+        "wanted plan argue plan-compare suppose order bench prep labels printer sole release-test",
     ),
     ("The counter", "out back counter later undo move"),
     ("The evening", "recheck hold hold-tag repair clear sample loosens"),
@@ -54,6 +54,7 @@ _ROOMS: Final = {
     "sheets": "template labels printer",
     "spreadsheets": "import blank export",
     "staff": "staff",
+    "wanting": "wanted",
     "where": "where why whatif",
 }
 ROOM_OF: Final = MappingProxyType({name: room for room, names in _ROOMS.items() for name in names.split()})
@@ -83,6 +84,22 @@ def _sentence(text: str) -> str:
     return paragraph.split(". ", 1)[0].rstrip(".")
 
 
+def _in_plain_words(command: Any) -> None:
+    """Help pages say FILE, N and TEXT where the parser would say how Python holds the value."""
+    for inner in getattr(command, "commands", {}).values():
+        _in_plain_words(inner)
+    for param in command.params:
+        if param.param_type_name == "argument":
+            param.metavar = (param.metavar or param.name.upper()).strip("[]").removesuffix("...")
+            param.display_type_rich = lambda ctx: None
+        elif not param.metavar and not param.is_flag and hasattr(param, "display_type"):
+            kind = param.display_type(None)
+            param.metavar = next((word for key, word in _PLAIN.items() if key in kind), "TEXT")
+
+
+_PLAIN: Final = {"int": "N", "float": "N", "file": "FILE", "path": "FILE", "|": ""}
+
+
 class WorkingDay(TyperGroup):
     """The front page by the working day; each command is built when it is asked for, and only it."""
 
@@ -99,7 +116,9 @@ class WorkingDay(TyperGroup):
             app.registered_commands = [one for one in app.registered_commands if one.name == cmd_name]
             app.registered_groups = [one for one in app.registered_groups if one.name == cmd_name]
             built = typer.main.get_command(app)
-            self.commands[cmd_name] = built.commands[cmd_name] if isinstance(built, TyperGroup) else built
+            command = built.commands[cmd_name] if isinstance(built, TyperGroup) else built
+            _in_plain_words(command)
+            self.commands[cmd_name] = command
         return self.commands[cmd_name]
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:

@@ -1,0 +1,1 @@
+"""Sets wanted, from what was rented and refused, and how many are worth having ready."""
