@@ -11,6 +11,7 @@ Of many columns the solver sees few: the rest are priced by the row duals, and j
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import ceil
 from typing import Any
 
 import numpy as np
@@ -60,6 +61,7 @@ class Face:
         self._seen: Ints = np.zeros(0, dtype=np.int64)
         self.values: Ints = np.zeros(self.size, dtype=np.int64)
         self._ray: Floats | None = None
+        self.relief: Ints | None = None
         self._solver.addRows(len(rows.lower), rows.lower, rows.upper, 0, _int32([]), _int32([]), _floats([]))
         self._join(np.arange(self.size) if seen is None else np.flatnonzero(seen), None)
 
@@ -103,13 +105,16 @@ class Face:
         bound, values, reduced, row_dual = self._priced(costs)
         whole = np.rint(values)
         fractional = float(np.max(np.abs(values - whole))) > _TOLERANCE
+        held = False
         if fractional:
-            whole = self._best_whole(costs, bound, reduced)
+            relieved = self._relieved(costs, ceil(bound - _TOLERANCE))
+            held = relieved is not None
+            whole = self._best_whole(costs, bound, reduced) if relieved is None else relieved
         self.values = whole.astype(np.int64)
         best = int(costs @ self.values)
         gap = max(0.0, best - bound) if fractional else 0.0
         self._narrow(gap, reduced, row_dual, values)
-        if gap > _TOLERANCE:
+        if gap > _TOLERANCE and not held:
             self._hold(costs, best)
         return best
 
@@ -143,6 +148,30 @@ class Face:
         for extra, (held, _) in enumerate(self._held):
             found -= row_dual[len(self.rows.lower) + extra] * held
         return found
+
+    def _relieved(self, costs: Ints, hoped: int) -> Floats | None:
+        """A whole solution that reaches ``hoped`` (none betters it) with the least ``relief``; or None.
+
+        What makes a level fractional is mostly one scarce thing. Asked to use as little of it as it can,
+        the linear program is a network again, and whole. The row that holds the level then stays.
+        """
+        if self.relief is None:
+            return None
+        self._hold(costs, hoped)
+        self._set_costs(self.relief)
+        try:
+            self._run()
+            values = np.asarray(self._solver.getSolution().col_value)
+            if float(np.max(np.abs(values - np.rint(values)))) <= _TOLERANCE:
+                whole = self.lower.copy()
+                whole[self._seen] = np.rint(values)
+                return whole
+        except _NoSolution:
+            pass
+        self._held.pop()
+        self._solver.deleteRows(1, _int32([self._solver.getNumRow() - 1]))
+        self._set_costs(costs)
+        return None
 
     def _best_whole(self, costs: Ints, bound: float, reduced: Floats) -> Floats:
         """The best whole-number solution; columns join until none could better it."""

@@ -97,8 +97,9 @@ def by_rows(problem: Problem, say: Say, *, likely: Ints) -> Solution:
     network = network_of(problem)
     columns = columns_of(problem, network)
     face = face_of(problem, network, columns, likely)
+    if problem.minutes_limit is not None:
+        face.relief = level_costs(problem, network, columns, ("minutes", None))
     levels: list[tuple[str, int]] = []
-    stripped = 0
     for level in objective(problem):
         levels.append((level[0], face.minimise(level_costs(problem, network, columns, level))))
         say(f"{level[0]}: {levels[-1][1]} proved")
