@@ -27,7 +27,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proposed:
-    """``ready``: the share of seasons to be ready for. ``sampled``: 0 where past seasons count as they are."""
+    """``ready``: the share of seasons to be ready for. ``sampled``: 0 where only past seasons count."""
 
     seasons: int
     sampled: int
