@@ -66,6 +66,7 @@ def plan(
     more sets, or if every change saves more drilled holes than the price.
 
     Example: mountbook plan --out plans/autumn --ready-by 2026-12-04 --minutes 2400
+
     Example: mountbook plan --out plans/second --after plans/autumn --leave-out "K-031=edge cracked"
     """
     from fleet.snapshot import read_fleet
