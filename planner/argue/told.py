@@ -7,6 +7,7 @@ from typing import Any
 
 from fleet.units import toward, um_to_mm
 from planner.argue.alternatives import Alternative, Argument, Doing
+from planner.argue.life_cost import LifeCost
 from planner.argue.remedies import Remedy, Thing
 from planner.assign.kits import Kit
 from planner.plan_values import PlannedSet, Unserved
@@ -34,6 +35,14 @@ def argument_lines(argument: Argument) -> Iterator[str]:
         yield f"  {words[min(number, 1)]}: {_alternative(argument.planned, other)}"
     if not argument.alternatives:
         yield "  there is no other choice for this pair"
+
+
+def life_line(life: LifeCost) -> str:
+    """What drilling costs the skis."""
+    return (
+        f"  room by the shop's spacing for {life.pattern}: {counted(life.before, 'further mount')} now,"
+        f" {life.after} once this is drilled (places, not what the core bears)"
+    )
 
 
 def _listed(tags: Sequence[str], most: int = 4) -> str:

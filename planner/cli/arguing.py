@@ -38,8 +38,9 @@ def argue(
     from planner.argue.alternatives import argue as argued
     from planner.argue.alternatives import find_set
     from planner.argue.case import build_case
+    from planner.argue.life_cost import life_cost
     from planner.argue.remedies import remedies
-    from planner.argue.told import argument_json, argument_lines, remedies_json, remedy_lines
+    from planner.argue.told import argument_json, argument_lines, life_line, remedies_json, remedy_lines
     from planner.plan_folder import read_plan
 
     plan = read_plan(folder)
@@ -52,7 +53,10 @@ def argue(
         _answer(json, remedies_json(short, found), list(remedy_lines(short, found)))
         return
     argument = argued(case, what)
-    _answer(json, argument_json(argument), list(argument_lines(argument)))
+    life = life_cost(case.fleet, argument.planned)
+    lines = [*argument_lines(argument), *([] if life is None else [life_line(life)])]
+    left = None if life is None else {"pattern": life.pattern, "before": life.before, "after": life.after}
+    _answer(json, argument_json(argument) | {"further_mounts": left}, lines)
 
 
 def plan_compare(first: Folder, second: Folder, json: Json = False) -> None:
