@@ -4,20 +4,30 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
 
 from imports.headers import Table
 from imports.records import Row
 
+_Say = Callable[[Row], Callable[..., None]]
 
-def check_together(rows: Sequence[Row]) -> None:
-    """All rules over the rows of one reading. Rows that repeat another are marked ``repeat``."""
+
+def check_together(rows: Sequence[Row], *, exported: bool = False) -> None:
+    """All rules over the rows of one reading. Rows that repeat another are marked ``repeat``.
+
+    In an export (``exported``) two tags that look alike were settled when they came in: a note, no question.
+    """
+
+    def say(row: Row) -> Callable[..., None]:
+        return row.note if exported else row.ask
+
     for table in Table:
         mine = [row for row in rows if row.table is table]
         _repeats(mine)
     _split_pairs([row for row in rows if row.table is Table.SKI])
     for table in (Table.SKI, Table.BOOT):
-        _near_tags([row for row in rows if row.table is table])
+        _near_tags([row for row in rows if row.table is table], say)
+    _one_ski_tags(rows, say)
 
 
 def identity(row: Row) -> Hashable | None:
@@ -157,7 +167,7 @@ _ONE_OF_TWO = re.compile(r"^(.*\d)[-_./ ]?([abABlrLR])$")
 _PARTNERS = {"A": "B", "B": "A", "L": "R", "R": "L"}
 
 
-def check_one_ski_tags(rows: Sequence[Row]) -> None:
+def _one_ski_tags(rows: Sequence[Row], say: _Say) -> None:
     """``K-1A`` beside an equal ``K-1B`` may be the two skis of one pair; not so in a series (A, B, C)."""
     for table, keys in ((Table.SKI, ("model", "kind", "length_cm")), (Table.BOOT, ("model", "mondopoint"))):
         found: dict[tuple[Hashable, ...], dict[str, Row]] = defaultdict(dict)
@@ -173,7 +183,7 @@ def check_one_ski_tags(rows: Sequence[Row]) -> None:
         for (stem, *_), letters in found.items():
             for letter, row in letters.items():
                 if _PARTNERS[letter] in letters and len(stems[str(stem)]) == 2:
-                    row.ask(
+                    say(row)(
                         "tag_is_one_ski",
                         f"{row.tag} and {letters[_PARTNERS[letter]].tag} may be halves of one pair {stem}",
                         "one row for the pair, or one tag and a column ski (A, B); two pairs: answer ok",
@@ -184,7 +194,7 @@ def check_one_ski_tags(rows: Sequence[Row]) -> None:
 _SHAPES = str.maketrans("oil", "011")
 
 
-def _near_tags(rows: Iterable[Row]) -> None:
+def _near_tags(rows: Iterable[Row], say: _Say) -> None:
     """Tags that differ only in case, blanks or hyphens are asked; in leading zeros, reported."""
     by_letters: dict[str, dict[str, Row]] = defaultdict(dict)
     by_shape: dict[str, dict[str, Row]] = defaultdict(dict)
@@ -204,13 +214,13 @@ def _near_tags(rows: Iterable[Row]) -> None:
             for tag, row in tags.items():
                 asked.add(tag)
                 others = ", ".join(t for t in tags if t != tag)
-                row.ask("near_tag", f"{tag} and {others} may be one tag", "write one tag one way", key="tag")
+                say(row)("near_tag", f"{tag} and {others} may be one tag", "write one tag one way", key="tag")
     for tags in by_shape.values():
         if len(tags) > 1 and not asked.issuperset(tags):
             for tag, row in tags.items():
                 asked.add(tag)
                 others = ", ".join(t for t in tags if t != tag)
-                row.ask(
+                say(row)(
                     "near_tag",
                     f"{tag} and {others} differ only by a letter that looks like a digit (O and 0, I and 1)",
                     "write one tag one way",

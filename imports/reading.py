@@ -14,7 +14,7 @@ from fleet.errors import BadInput
 from fleet.policy import Policy, default_policy
 from imports.answers import answered
 from imports.cells import Cell, Content, Sheet, SheetState
-from imports.cross_checks import check_one_ski_tags, check_together
+from imports.cross_checks import check_together
 from imports.findings import Finding, Severity
 from imports.gate import Admitted, FileKind, GateRefusal, admit
 from imports.header_match import header_hits
@@ -77,9 +77,7 @@ def read_files(
             columns=columns or {},
             for_all=for_all or {},
         )
-    check_together(reading.rows)
-    if reading.exported_at is None:
-        check_one_ski_tags(reading.rows)
+    check_together(reading.rows, exported=reading.exported_at is not None)
     return reading
 
 

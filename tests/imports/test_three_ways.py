@@ -185,3 +185,21 @@ def test_a_mapping_stated_once_is_remembered_with_the_ledger(shop: Path, tmp_pat
     assert again["rows"][0]["values"]["model"] == "Gimmel"
     assert again["changes"]["unchanged"] == 1
     json.dumps(again)
+
+
+def test_tags_that_look_alike_and_were_confirmed_come_back_from_an_export_without_a_question(
+    tmp_path: Path,
+) -> None:
+    header = ["tag", "model", "kind", "length_cm", "mountbook answer"]
+    tags = ("K-7A", "K-7B", "K-031", "K-O31")
+    rows = [header, *([tag, "Larch 96", "telemark", 178, "ok"] for tag in tags)]
+    proposal = look_at(None, [write_book(tmp_path / "alike.xlsx", {"Skis": rows})], today=TODAY)
+    path = tmp_path / "alike.db"
+    assert apply(path, proposal, ledger=None, by="Mara", now=NOW, shop="Test", zone="UTC").applied
+    with Ledger.open(path) as ledger:
+        write_export(ledger, tmp_path / "out", tmp_path / "people.xlsx", at_entry=None)
+        for written in (tmp_path / "out", tmp_path / "people.xlsx"):
+            again = look_at(ledger, [written], today=TODAY)
+            assert again.outcome == "import"
+            assert not again.entries
+            assert {"near_tag", "tag_is_one_ski"} <= {f.code for f in again.findings}
