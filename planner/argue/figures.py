@@ -70,10 +70,15 @@ def _differences(base: Figures, other: Figures) -> Iterator[str]:
     if change := other.minutes - base.minutes:
         yield f"{abs(change)} min {'more' if change > 0 else 'less'}"
     if change := other.offset_um - base.offset_um:
-        yield f"{half_mm_text(abs(change))} mm {'more' if change > 0 else 'less'} off the marks in all"
+        yield f"{_mm(change)} off the marks in all"
     if change := other.clearance_um - base.clearance_um:
-        yield f"{half_mm_text(abs(change))} mm {'more' if change > 0 else 'less'} clearance in all"
+        yield f"{_mm(change)} clearance in all"
 
 
 def _more(change: int) -> str:
     return "more" if change > 0 else "fewer"
+
+
+def _mm(change_um: int) -> str:
+    size = half_mm_text(abs(change_um)) if abs(change_um) >= 500 else "less than 0.5"
+    return f"{size} mm {'more' if change_um > 0 else 'less'}"

@@ -24,7 +24,7 @@ def argument_lines(argument: Argument) -> Iterator[str]:
     if argument.alike:
         yield f"  {_listed(argument.alike)} would do as well: the same sole, length and wants"
     if argument.lower:
-        none = " and no ".join(repr(r.value) for r in argument.lower)
+        none = ", no ".join(repr(r.value) for r in argument.lower)
         yield f"  no way with less work: this boot has no {none} on {planned.pair}"
     elif way.rung.rank:
         yield "  there are ways with less work on this pair; the plan as a whole is better with this one"
