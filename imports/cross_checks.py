@@ -28,6 +28,7 @@ def check_together(rows: Sequence[Row], *, exported: bool = False) -> None:
     for table in (Table.SKI, Table.BOOT):
         _near_tags([row for row in rows if row.table is table], say)
     _one_ski_tags(rows, say)
+    _shared_tags(rows)
 
 
 def identity(row: Row) -> Hashable | None:
@@ -192,6 +193,14 @@ def _one_ski_tags(rows: Sequence[Row], say: _Say) -> None:
 
 
 _SHAPES = str.maketrans("oil", "011")
+
+
+def _shared_tags(rows: Sequence[Row]) -> None:
+    """A pair of skis and a pair of boots may carry one tag; it is said, because people call them by it."""
+    skis = {row.values["tag"] for row in rows if row.table is Table.SKI and row.values.get("tag")}
+    for row in rows:
+        if row.table is Table.BOOT and row.values.get("tag") in skis:
+            row.note("shared_tag", f"{row.tag} is also the tag of a pair of skis", key="tag")
 
 
 def _near_tags(rows: Iterable[Row], say: _Say) -> None:

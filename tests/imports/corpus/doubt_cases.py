@@ -256,4 +256,20 @@ CASES = [
         rows=[("boot", "0031", "good")],
         values={"0031": {"mondopoint": 26.5, "bsl_mm": 306}},
     ),
+    Case(
+        name="doubt_tag_shared.xlsx",
+        why="one tag on a pair of skis and on a pair of boots",
+        make=book(
+            {
+                "Skis": [HEAD, GOOD],
+                "Boots": [
+                    ["tag", "model", "mondopoint", "bsl_mm", "sole_type"],
+                    ["K-031", "Gimmel", 26.5, 306, "ISO 9523"],
+                ],
+            }
+        ),
+        outcome="import",
+        notes=["shared_tag"],
+        rows=[GOOD_ROW, ("boot", "K-031", "note")],
+    ),
 ]
