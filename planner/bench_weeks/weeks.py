@@ -12,10 +12,12 @@ from dataclasses import replace
 from time import monotonic
 
 from fleet.errors import PlanFault
+from planner.bench_weeks.day_model import plan_days
 from planner.bench_weeks.deadlines import frames
 from planner.bench_weeks.figures import due_index, measure
 from planner.bench_weeks.judge import judge_bench_plan
 from planner.bench_weeks.late_model import Choice, choose_on_time
+from planner.bench_weeks.repair import repair
 from planner.bench_weeks.replay import Manner, Ranks, replay
 from planner.bench_weeks.values import Bench, BenchPlan, Figures, JigUse, Job, Proof, TimedVisit
 
@@ -23,6 +25,8 @@ FAR = 10**8
 """Added to the rank of what cannot be on time: after everything that can."""
 SMALL = 8
 """Up to so many orders the exact search runs as well."""
+READINGS = 60_000
+"""Orders times readings of the list while it is repaired."""
 _DAY = 24 * 60
 MANNERS = tuple(
     Manner(stay_minutes=stay * _DAY, wait_minutes=wait * _DAY) for stay in (1, 2, 3, 100) for wait in (0, 1)
@@ -63,6 +67,7 @@ def plan_bench(
             best = _better(best, found, bench, before)
             proof = exact.proof
     else:
+        best, proof = _by_days(bench, jobs, first, best, proof, rounds, seconds, ends, before)
         best = _rounds(bench, jobs, first, best, proof, rounds, ends, before, progress)
         proof = replace(proof, setups=_setups_bound(bench, jobs) if not best[0].left_weight else None)
     return _finished(bench, jobs, best[1], proof, best[2], before)
@@ -106,6 +111,44 @@ def _rounds(
             missing[day] += sum(work[n][1] for n in missed if work[n][0] <= day) // 4
         choice = choose_on_time(bench, jobs, missing=missing, seconds=2.0)
     return best
+
+
+def _by_days(
+    bench: Bench,
+    jobs: Sequence[Job],
+    choice: Choice,
+    best: Found,
+    proof: Proof,
+    rounds: int,
+    seconds: float,
+    ends: float,
+    before: Sequence[TimedVisit],
+) -> tuple[Found, Proof]:
+    """The orders that the day model puts on time, read and repaired; its bound where it is the higher."""
+    if best[0].late_weight <= (proof.late_weight or 0):
+        return best, proof
+    days = plan_days(bench, jobs, seconds=min(seconds / 4, max(0.0, ends - monotonic())))
+    if days is not None:
+        proof = replace(proof, late_weight=max(proof.late_weight or 0, days.late_bound))
+    bound = proof.late_weight or 0
+
+    def read(ranks: Ranks, reading: int) -> tuple[TimedVisit, ...]:
+        workable = [job for job in jobs if job.number in ranks]
+        return _whole(bench, workable, ranks, MANNERS[reading % len(MANNERS)])
+
+    found = repair(
+        bench,
+        jobs,
+        lambda wanted: due_ranks(bench, jobs, wanted),
+        choice.on_time if days is None else days.on_time,
+        read,
+        readings=max(2 * rounds, READINGS // len(jobs)),
+        good_enough=bound,
+        out_of_time=lambda: monotonic() > ends,
+    )
+    if found is not None:
+        best = _better(best, (found[0], found[1], "day model, replay and repair"), bench, before)
+    return best, proof
 
 
 def _tries(

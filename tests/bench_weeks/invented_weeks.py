@@ -12,9 +12,20 @@ FIRST = date(2026, 10, 12)
 
 
 def bench_and_jobs(
-    orders: int, *, seed: int, technicians: int, weeks: int, patterns: int = 6, fill: float = 0.92
+    orders: int,
+    *,
+    seed: int,
+    technicians: int,
+    weeks: int,
+    patterns: int = 6,
+    fill: float = 0.92,
+    alike: int = 1,
 ) -> tuple[Bench, tuple[Job, ...]]:
-    """A bench and orders that take about ``fill`` of its minutes, due twice a week."""
+    """A bench and orders that take about ``fill`` of its minutes, due twice a week.
+
+    ``alike``: orders in a row with the same work, jig setting and priority, as the pairs of one set wanted
+    in a rental fleet are; 1 is a bench of strangers, every order drawn for itself.
+    """
     draw = random.Random(seed)
     last = FIRST + timedelta(days=7 * weeks - 1)
     days = open_days(first=FIRST, last=last, zone="Europe/Vienna", hours=[8.0] * technicians)
@@ -26,8 +37,11 @@ def bench_and_jobs(
         setup_minutes=10,
     )
     bsls = [285 + 10 * n for n in range(7)]
-    jobs = []
+    jobs: list[dict] = []
     for number in range(orders):
+        if number % alike:
+            jobs.append({**jobs[-1], "number": f"WO-{number:05d}", "pair": f"K-{number:05d}"})
+            continue
         drilled = draw.choice((0, 8, 16, 16))
         plugged = draw.choice((0, 0, 8))
         pattern, bsl = draw.randrange(patterns) + 1, draw.choice(bsls)
@@ -51,11 +65,11 @@ def bench_and_jobs(
             }
         )
     return bench, tuple(
-        Job(**job, due=due) for job, due in zip(jobs, _dues(draw, bench, jobs, fill), strict=True)
+        Job(**job, due=due) for job, due in zip(jobs, _dues(draw, bench, jobs, fill, alike), strict=True)
     )
 
 
-def _dues(draw: random.Random, bench: Bench, jobs: list[dict], fill: float) -> list[date]:
+def _dues(draw: random.Random, bench: Bench, jobs: list[dict], fill: float, alike: int) -> list[date]:
     """Wednesdays and Saturdays, so that until each the bench is ``fill`` full; one in twelve in a rush."""
     delivery = [d for d in bench.days if d.day.weekday() in (2, 5)][1:]
     room, delivered = 0.0, 0
@@ -64,11 +78,12 @@ def _dues(draw: random.Random, bench: Bench, jobs: list[dict], fill: float) -> l
         if day in delivery:
             rooms.append(room)  # what is mounted today still cures
         room += day.minutes() * fill
-    dues, load = [], 0.0
-    for job in jobs:
+    dues, load, rush = [], 0.0, 0
+    for number, job in enumerate(jobs):
         load += sum(v.minutes for v in job["visits"])
         while delivered < len(rooms) - 1 and load > rooms[delivered]:
             delivered += 1
-        rush = draw.randrange(4) if draw.random() < 1 / 12 else 0
+        if number % alike == 0:
+            rush = draw.randrange(4) if draw.random() < 1 / 12 else 0
         dues.append(delivery[max(0, delivered - rush)].day)
     return dues

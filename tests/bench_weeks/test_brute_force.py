@@ -9,6 +9,7 @@ import pytest
 from every_way import best_figures
 
 from planner.bench_weeks.calendar import open_days
+from planner.bench_weeks.day_model import plan_days
 from planner.bench_weeks.judge import judge_bench_plan
 from planner.bench_weeks.late_model import choose_on_time
 from planner.bench_weeks.values import Bench, JigUse, Job, Person, Visit
@@ -67,6 +68,17 @@ def test_the_bound_of_the_day_model_is_never_above_the_best(seed: int) -> None:
     bench, jobs = small(seed)
     late, _, _ = best_figures(bench, jobs)
     assert choose_on_time(bench, jobs).late_bound <= late
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_the_bound_by_days_and_classes_is_never_above_the_best(seed: int, capsys) -> None:
+    bench, jobs = small(seed)
+    late, _, _ = best_figures(bench, jobs)
+    days = plan_days(bench, jobs, seconds=10.0)
+    assert days is not None
+    assert days.late_bound <= late
+    assert sum(job.weight for job in jobs if job.number not in days.on_time) == days.late_bound
+    assert capsys.readouterr().out == ""  # the answer alone stands there
 
 
 @pytest.mark.parametrize("seed", range(40, 60))
