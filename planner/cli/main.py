@@ -6,7 +6,7 @@ import io
 import os
 import sys
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -14,6 +14,10 @@ from fleet.connection import SQLITE_FAULTS, ledger_fault
 from fleet.errors import MountbookError, Refused
 from planner.cli import session
 from planner.cli.rooms import WorkingDay
+
+USAGE_FAULT: Any = typer.BadParameter.__mro__[
+    1
+]  # the parent of every usage fault, which typer does not export
 
 app = typer.Typer(
     name="mountbook",
@@ -45,7 +49,7 @@ def main() -> None:
     # Typer's parser would look through every installed package for plug-ins: a tenth of a second, for none.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
     try:
-        app()
+        _run()
     except MountbookError as fault:
         sys.exit(_report(fault))
     except SQLITE_FAULTS as fault:
@@ -53,6 +57,23 @@ def main() -> None:
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(1)
+
+
+def _run() -> None:
+    """Run the app; wrong usage with --json is one JSON object too, and still exit code 2."""
+    if "--json" not in sys.argv:
+        app()
+        return
+    try:
+        code = app(standalone_mode=False)
+    except USAGE_FAULT as fault:
+        fault.show()
+        session.emit_json({"refused": fault.format_message(), "cure": "see --help", "instead": []})
+        sys.exit(fault.exit_code)
+    except typer.Abort:
+        session.emit_json({"refused": "stopped before the end", "cure": "run it again", "instead": []})
+        sys.exit(130)
+    sys.exit(code if isinstance(code, int) else 0)
 
 
 def _report(fault: MountbookError) -> int:
