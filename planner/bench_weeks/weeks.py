@@ -1,8 +1,10 @@
 """Bench weeks from beginning to end: choose what can be on time, replay it, prove or say the gap, judge.
 
 The model that won (measured in tests/bench): whole days as whole numbers decide *which* orders can be on
-time; a list read hour by hour decides *when*; room that the list did not find is taken out of the model
-where it was missing, and the model is asked again. Small benches go through the exact search as well.
+time; a list read hour by hour decides *when*; what the list missed moves forward in it; room still
+not found is taken out of the model where it was missing, and the model is asked again. Small benches go
+through the exact search as well. Large benches that are asked for more than they hold keep a wide gap
+between plan and bound (measured there too): it is printed, never rounded away.
 """
 
 from __future__ import annotations
