@@ -16,7 +16,7 @@ from typer.core import TyperGroup
 
 _DAY: Final[tuple[tuple[str, str], ...]] = (
     ("The first day", "blank import staff policy pattern demo"),
-    ("What a ski bears and holds", "why where whatif life ski survey name-holes batch template"),
+    ("Holes: what is there, what may go where", "why where whatif life ski survey name-holes batch template"),
     (
         "Planning and the bench",
         "wanted plan argue plan-compare suppose order bench prep labels printer sole release-test",
