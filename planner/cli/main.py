@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-import io
-import os
-import sys
-from pathlib import Path
-from typing import Annotated, Any
+from planner.cli.stopping import STOPPED, no_traceback, say_stopped
 
-import typer
+with no_traceback():  # Ctrl-C may come as early as this
+    import io
+    import os
+    import sys
+    from pathlib import Path
+    from typing import Annotated, Any
 
-from fleet.connection import SQLITE_FAULTS, ledger_fault
-from fleet.errors import MountbookError, Refused
-from planner.cli import session
-from planner.cli.rooms import WorkingDay
+    import typer
+
+    from fleet.connection import SQLITE_FAULTS, ledger_fault
+    from fleet.errors import MountbookError, Refused
+    from planner.cli import session
+    from planner.cli.rooms import WorkingDay
 
 USAGE_FAULT: Any = typer.BadParameter.__mro__[
     1
@@ -42,7 +45,20 @@ def _front(
 
 
 def main() -> None:
-    """Run the command; a MountbookError is one sentence and a cure, exit code 1, never a traceback."""
+    """Run the command; a MountbookError is one sentence and a cure, exit code 1, never a traceback.
+
+    Ctrl-C is one sentence too, and exit code 130: the parser turns it into that code without a word.
+    """
+    with no_traceback():
+        try:
+            _answer()
+        except SystemExit as end:
+            if end.code == STOPPED:
+                say_stopped()
+            raise
+
+
+def _answer() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):  # a terminal that cannot show ü shows an escape instead
             stream.reconfigure(errors="backslashreplace")
@@ -71,8 +87,7 @@ def _run() -> None:
         session.emit_json({"refused": fault.format_message(), "cure": "see --help", "instead": []})
         sys.exit(fault.exit_code)
     except typer.Abort:
-        session.emit_json({"refused": "stopped before the end", "cure": "run it again", "instead": []})
-        sys.exit(130)
+        sys.exit(STOPPED)
     sys.exit(code if isinstance(code, int) else 0)
 
 

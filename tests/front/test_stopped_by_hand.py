@@ -1,0 +1,78 @@
+"""Ctrl-C at any moment is one sentence and exit code 130, and the ledger stands as before or as after."""
+
+import contextlib
+import json
+import signal
+import sqlite3
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+INVENTORY = Path(__file__).parents[2] / "sample_fleet" / "fleet.xlsx"
+STOPPED = (130, -signal.SIGINT)
+"""Python itself ends by the signal where it stood in generated code; a shell shows 130 for both."""
+
+
+def interrupted(folder: Path, seconds: float, *typed: str) -> subprocess.CompletedProcess[str]:
+    """The command, with a real SIGINT so many seconds after it could first be caught."""
+    starter = (
+        "import sys; import planner.cli.stopping; print('up', file=sys.stderr, flush=True);"
+        "from planner.cli.main import main; main()"
+    )
+    command = [sys.executable, "-c", starter, *typed]
+    pipes = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE}
+    with subprocess.Popen(command, cwd=folder, text=True, **pipes) as running:
+        assert running.stderr is not None
+        assert running.stderr.readline() == "up\n"
+        time.sleep(seconds)
+        running.send_signal(signal.SIGINT)
+        out, err = running.communicate(timeout=60)
+    return subprocess.CompletedProcess(command, running.returncode, out, err)
+
+
+def first_import(folder: Path, seconds: float, *more: str) -> subprocess.CompletedProcess[str]:
+    return interrupted(folder, seconds, "import", str(INVENTORY), "--apply", "--zone", "Europe/Vienna", *more)
+
+
+@pytest.mark.parametrize(
+    "seconds",
+    [0.06, 1.0, *(pytest.param(late, marks=pytest.mark.long) for late in (0.2, 0.5, 2, 3, 4, 5, 6, 7, 8))],
+)
+def test_a_first_import_that_is_stopped_leaves_the_whole_ledger_or_none(
+    tmp_path: Path, seconds: float
+) -> None:
+    done = first_import(tmp_path, seconds)
+    assert "Traceback" not in done.stderr
+    found = [path.name for path in tmp_path.iterdir()]
+    assert found in ([], ["mountbook.db"])
+    if found:
+        with contextlib.closing(sqlite3.connect(tmp_path / "mountbook.db")) as ledger:
+            assert ledger.execute("SELECT count(*) FROM pair").fetchone()[0] > 0
+    else:
+        assert done.returncode in STOPPED
+        assert done.stderr.count("stopped before the end") == 1
+
+
+def test_a_command_stopped_under_json_answers_with_one_object(tmp_path: Path) -> None:
+    done = first_import(tmp_path, 1.0, "--json")
+    assert done.returncode in STOPPED
+    assert json.loads(done.stdout)["refused"].startswith("stopped before the end")
+    assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.parametrize("seconds", [0.06, *(pytest.param(t, marks=pytest.mark.long) for t in (1, 3, 6))])
+def test_a_plan_that_is_stopped_leaves_the_ledger_alone_and_no_folder(tmp_path: Path, seconds: float) -> None:
+    made = [sys.executable, "-m", "planner.cli.main", "import", str(INVENTORY), "--apply"]
+    if seconds > 0.5:
+        subprocess.run(made, cwd=tmp_path, check=False, capture_output=True)
+    else:
+        (tmp_path / "mountbook.db").write_bytes(b"not looked at yet")
+    before = (tmp_path / "mountbook.db").read_bytes()
+    done = interrupted(tmp_path, seconds, "plan", "--out", "plan_1")
+    assert done.returncode in STOPPED
+    assert "Traceback" not in done.stderr
+    assert (tmp_path / "mountbook.db").read_bytes() == before
+    assert [path.name for path in tmp_path.iterdir()] == ["mountbook.db"]
