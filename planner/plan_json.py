@@ -8,6 +8,7 @@ from typing import Any
 from fleet.errors import BadInput
 from fleet.holes import Side
 from fleet.units import mm_to_um
+from planner.certificate_values import certificate_from_json
 from planner.plan_values import (
     Plan,
     PlannedHole,
@@ -81,6 +82,7 @@ def _plan(data: _Json) -> Plan:
             UnplannedPair(pair=_text(row["pair"]), reason=_text(row["reason"]))
             for row in data["unplanned_pairs"]
         ),
+        certificate=(None if (kept := data.get("certificate")) is None else certificate_from_json(kept)),
     )
 
 

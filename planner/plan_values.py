@@ -13,6 +13,7 @@ from typing import Any
 
 from fleet.holes import Side
 from fleet.units import um_to_mm
+from planner.certificate_values import Certificate
 
 
 class Rung(StrEnum):
@@ -215,7 +216,10 @@ class Totals:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
-    """A proposal. It never writes the ledger; ``order issue`` judges it again."""
+    """A proposal. It never writes the ledger; ``order issue`` judges it again.
+
+    ``certificate``: what proves every level best, for `planner.judge`; None where none is kept.
+    """
 
     made_at: str
     ledger_entry: int
@@ -230,6 +234,7 @@ class Plan:
     strip: tuple[Strip, ...]
     unserved: tuple[Unserved, ...]
     unplanned_pairs: tuple[UnplannedPair, ...]
+    certificate: Certificate | None = None
 
     def to_json(self) -> dict[str, Any]:
         """The content of ``plan.json``; the same plan gives the same bytes, apart from ``made_at``."""
@@ -266,4 +271,5 @@ class Plan:
                 for u in self.unserved
             ],
             "unplanned_pairs": [{"pair": u.pair, "reason": u.reason} for u in self.unplanned_pairs],
+            "certificate": None if self.certificate is None else self.certificate.to_json(),
         }

@@ -57,11 +57,14 @@ class Face:
         self.row_lower, self.row_upper = rows.lower.copy(), rows.upper.copy()
         self._starts = np.searchsorted(rows.column, np.arange(self.size + 1))
         self._held: list[tuple[Ints, int]] = []
+        self._held_level: list[int] = []
         self._at = np.full(self.size, -1, dtype=np.int64)
         self._seen: Ints = np.zeros(0, dtype=np.int64)
         self.values: Ints = np.zeros(self.size, dtype=np.int64)
         self._ray: Floats | None = None
         self.relief: Ints | None = None
+        self.duals: list[Floats] = []
+        """Of each level settled so far: multipliers of the rows, then of the levels before it."""
         self._solver.addRows(len(rows.lower), rows.lower, rows.upper, 0, _int32([]), _int32([]), _floats([]))
         self._join(np.arange(self.size) if seen is None else np.flatnonzero(seen), None)
 
@@ -103,6 +106,7 @@ class Face:
             return 0
         self._set_costs(costs)
         bound, values, reduced, row_dual = self._priced(costs)
+        self._record(row_dual)
         whole = np.rint(values)
         fractional = float(np.max(np.abs(values - whole))) > _TOLERANCE
         held = False
@@ -117,6 +121,15 @@ class Face:
         if gap > _TOLERANCE and not held:
             self._hold(costs, best)
         return best
+
+    def _record(self, row_dual: Floats) -> None:
+        """Keep the multipliers; one that leans on a limit that is not there is the solver's rounding."""
+        count = len(self.rows.lower)
+        y = row_dual[:count].copy()
+        y[((y > 0) & np.isinf(self.row_lower)) | ((y < 0) & np.isinf(self.row_upper))] = 0.0
+        earlier = np.zeros(len(self.duals))
+        earlier[self._held_level] = row_dual[count:]
+        self.duals.append(np.concatenate([y, earlier]))
 
     def _set_costs(self, costs: Ints) -> None:
         self._solver.changeColsCost(
@@ -169,6 +182,7 @@ class Face:
         except _NoSolution:
             pass
         self._held.pop()
+        self._held_level.pop()
         self._solver.deleteRows(1, _int32([self._solver.getNumRow() - 1]))
         self._set_costs(costs)
         return None
@@ -237,6 +251,7 @@ class Face:
     def _hold(self, costs: Ints, best: int) -> None:
         """A row of its own for a level that has no linear proof."""
         self._held.append((costs.copy(), best))
+        self._held_level.append(len(self.duals) - 1)
         used = np.flatnonzero(costs[self._seen])
         self._solver.addRow(
             float(best), float(best), len(used), _int32(used), costs[self._seen[used]].astype(np.float64)

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleet.errors import PlanFault
+from planner.assign.certify import by_duals, by_potentials, empty_certificate
 from planner.assign.circulation import Ints
 from planner.assign.lp import columns_of, face_of, level_costs
 from planner.assign.network import Network, network_of, objective
@@ -23,6 +24,7 @@ from planner.assign.problem import Problem
 from planner.assign.side import allot, boots_used, demand_of, over_booked, uses_of
 from planner.assign.takes import ExactTakes, NetworkTakes, SideLimitBinds, network_flow
 from planner.assign.ties import Chosen, smallest_list, with_brakes
+from planner.certificate_values import Certificate
 
 Say = Callable[[str], None]
 BY_FLOW = "flow"
@@ -31,17 +33,21 @@ BY_ROWS = "rows"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Solution:
-    """Sets in order of (wish, boot, pair, way), the proved value of each level, and how it was proved."""
+    """Sets in order of (wish, boot, pair, way), the proved value of each level, and how it was proved.
+
+    ``certificate``: what the judge needs to prove it again; None where the problem is not that of a fleet.
+    """
 
     sets: tuple[Chosen, ...]
     levels: tuple[tuple[str, int], ...]
     method: str
+    certificate: Certificate | None = None
 
 
 def solve(problem: Problem, say: Say) -> Solution:
     """The best plan, proved level by level."""
     if not len(problem.arcs):
-        return Solution(sets=(), levels=(), method=BY_FLOW)
+        return Solution(sets=(), levels=(), method=BY_FLOW, certificate=empty_certificate(problem))
     network = network_of(problem)
     return by_flow(problem, network, say) or by_rows(problem, say, likely=likely_ways(problem, network))
 
@@ -58,7 +64,7 @@ def by_flow(problem: Problem, network: Network, say: Say) -> Solution | None:
         sets = smallest_list(problem, network, NetworkTakes(problem, network, stripped=0))
     except SideLimitBinds:
         return None
-    return _checked(problem, sets, levels, BY_FLOW)
+    return _checked(problem, sets, levels, BY_FLOW, by_potentials(problem, network, levels))
 
 
 def _flow_costs(problem: Problem, network: Network, name: str, priority: int | None) -> Ints:
@@ -103,6 +109,7 @@ def by_rows(problem: Problem, say: Say, *, likely: Ints) -> Solution:
     for level in objective(problem):
         levels.append((level[0], face.minimise(level_costs(problem, network, columns, level))))
         say(f"{level[0]}: {levels[-1][1]} proved")
+    certificate = by_duals(problem, face, levels)
     stripped = int(face.values[columns.strips_at :].sum())
     circulation = network.circulation
     circulation.flow = network_flow(network, face.values)
@@ -112,10 +119,16 @@ def by_rows(problem: Problem, say: Say, *, likely: Ints) -> Solution:
         circulation.upper[arcs] = np.minimum(circulation.upper[arcs], face.upper[part])
     exact = ExactTakes(face, columns)
     sets = smallest_list(problem, network, NetworkTakes(problem, network, stripped, exact))
-    return _checked(problem, sets, levels, BY_ROWS)
+    return _checked(problem, sets, levels, BY_ROWS, certificate)
 
 
-def _checked(problem: Problem, sets: list[Chosen], levels: list[tuple[str, int]], method: str) -> Solution:
+def _checked(
+    problem: Problem,
+    sets: list[Chosen],
+    levels: list[tuple[str, int]],
+    method: str,
+    certificate: Certificate,
+) -> Solution:
     """The solution, if its sets reach what the levels proved. Raises PlanFault if they do not."""
     chosen = np.array([s.arc for s in sets], dtype=np.int64)
     found = allot(problem, demand_of(problem, [(s.arc, 1) for s in sets]))
@@ -129,4 +142,9 @@ def _checked(problem: Problem, sets: list[Chosen], levels: list[tuple[str, int]]
                 reached[-1] += problem.strip_minutes * found.stripped
     if found is None or reached != [value for _, value in levels]:
         raise PlanFault(f"the sets reach {reached}, proved was {levels}", cure="report this, with the ledger")
-    return Solution(sets=tuple(with_brakes(problem, sets)), levels=tuple(levels), method=method)
+    return Solution(
+        sets=tuple(with_brakes(problem, sets)),
+        levels=tuple(levels),
+        method=method,
+        certificate=certificate,
+    )

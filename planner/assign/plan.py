@@ -12,11 +12,11 @@ from planner.assign.geometry import SweptWays, WaysFor, counted_clearance
 from planner.assign.levels import solve
 from planner.assign.problem import build_problem
 from planner.assign.reasons import Outcome, unplanned_pairs, unserved
+from planner.assign.standing import BEST_FOUND, PROVED_BEST, standing_of
 from planner.judge import judge_plan
 from planner.plan_values import Plan, PlannedSet, Totals
 
-PROVED_BEST = "proved best"
-BEST_FOUND = "best found"
+__all__ = ["BEST_FOUND", "PROVED_BEST", "plan_fleet", "refuse_if_faulty", "totals_of"]
 
 
 def plan_fleet(
@@ -38,6 +38,8 @@ def plan_fleet(
     solution = solve(problem, say)
     sets, strips = expand(fleet, problem, solution.sets, geometry)
     outcome = Outcome(fleet, problem, sets, strips)
+    say("checking the proof")
+    status, gap = standing_of(fleet, problem, solution)
     plan = Plan(
         made_at=made_at,
         ledger_entry=fleet.head.seq,
@@ -45,13 +47,14 @@ def plan_fleet(
         ready_by=ready_by,
         minutes_limit=minutes_limit,
         policy={s.name: s.value for s in sorted(fleet.policy, key=lambda s: s.name)},
-        status=PROVED_BEST,
-        gap_percent=0.0,
+        status=status,
+        gap_percent=gap,
         totals=totals_of(fleet, sets),
         sets=sets,
         strip=strips,
         unserved=unserved(outcome),
         unplanned_pairs=unplanned_pairs(outcome),
+        certificate=solution.certificate,
     )
     if judged:
         say("judging")

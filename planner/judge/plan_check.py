@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from math import ceil
 
-from fleet.equipment import Binding
-from fleet.holes import Side
 from fleet.snapshot import Fleet
+from planner.judge.bindings import Sort, where_bindings_are
+from planner.judge.certificate import judge_certificate
 from planner.judge.objection import Objection
 from planner.judge.set_check import judge_set
 from planner.plan_values import Plan, PlannedSet
-
-Sort = tuple[str, int | None]
-"""A sort of binding: pattern and brake in micrometres."""
 
 
 def judge_plan(fleet: Fleet, plan: Plan) -> tuple[Objection, ...]:
@@ -33,6 +30,7 @@ def _all(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
     yield from _bindings(fleet, plan)
     yield from _totals(fleet, plan)
     yield from _every_no(fleet, plan)
+    yield from judge_certificate(fleet, plan)
 
 
 def _no(rule: str, message: str) -> Objection:
@@ -54,7 +52,7 @@ def _once(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
 
 def _bindings(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
     """Each binding is where the plan takes it from, and taken once."""
-    on, stock = _where(fleet.bindings.values())
+    on, stock = where_bindings_are(fleet.bindings.values())
     serving = {s.pair: s for s in plan.sets}
     takers: Counter[str] = Counter()
     take_off = ceil(fleet.policy.number("minutes_take_off"))
@@ -87,19 +85,6 @@ def _bindings(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
             yield _no("binding", f"the binding of {tag} is given away {times} times")
     if {(s.pair, s.pattern, s.brake_um) for s in plan.strip} != stripped or len(plan.strip) != len(stripped):
         yield _no("strip", "the list of stripped pairs is not what the sets take")
-
-
-def _where(bindings: Iterable[Binding]) -> tuple[dict[str, Sort], Counter[Sort]]:
-    """Sort on each pair with two alike, and how many pairs of bindings lie loose, sort by sort."""
-    on: dict[str, dict[Side, Sort]] = {}
-    loose: Counter[Sort] = Counter()
-    for row in bindings:
-        if row.on_pair is not None and row.on_ski is not None:
-            on.setdefault(row.on_pair, {})[row.on_ski] = (row.pattern, row.brake_um)
-        elif row.on_pair is None:
-            loose[row.pattern, row.brake_um] += 1
-    alike = {tag: s[Side.A] for tag, s in on.items() if len(s) == 2 and s[Side.A] == s[Side.B]}
-    return alike, Counter({sort: n // 2 for sort, n in loose.items()})
 
 
 def _sort(sort: Sort) -> str:

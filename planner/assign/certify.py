@@ -1,0 +1,130 @@
+"""The certificate from what the solvers leave: potentials of the flow, or multipliers of the rows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+import numpy as np
+
+from planner.assign.circulation import Ints
+from planner.assign.face import Face, Floats
+from planner.assign.network import Network, objective
+from planner.assign.problem import COSTS, Problem
+from planner.certificate_values import GROUPS, Certificate, LevelProof
+from planner.judge.certificate import PossibleWay
+
+_SCALES = tuple(range(1, 721))
+_FINE_SCALE = 2**40
+_CLOSE = 1e-7
+
+Groups = dict[str, Ints | Floats]
+
+
+def by_potentials(problem: Problem, network: Network, levels: Sequence[tuple[str, int]]) -> Certificate:
+    """The certificate of a flow: the limits that the network does not know have multipliers of nought.
+
+    A node's potential is the multiplier of the limit that the arc to or from the source stands for.
+    """
+    wishes, pairs, links = len(problem.wishes), len(problem.pairs), len(network.link_boot)
+    ends = np.cumsum([1, wishes, pairs, links, links])
+    found: list[Groups] = []
+    for (_, priority), potential in zip(objective(problem), network.circulation.potentials, strict=True):
+        of_wish, of_pair, of_in, of_out = (
+            (potential - potential[0])[low:high] for low, high in pairwise(ends)
+        )
+        served = np.array([-(w.priority == priority) for w in problem.wishes], dtype=np.int64)
+        groups = _nothing(problem, links, len(found))
+        groups |= {
+            "pairs": of_pair,
+            "links": -of_out,
+            "link_caps": of_in - of_out,
+            "wishes": served - of_wish,
+        }
+        found.append(groups)
+    return _certificate(problem, levels, found)
+
+
+def by_duals(problem: Problem, face: Face, levels: Sequence[tuple[str, int]]) -> Certificate:
+    """The certificate of the linear programs."""
+    blocks = [group for group in GROUPS[:-1] if group not in ("links", "link_caps")]
+    links = len(problem.links()[2])
+    found: list[Groups] = []
+    for number, duals in enumerate(face.duals):
+        groups = _nothing(problem, links, number)
+        order = ["pairs", "links", *blocks[1:]]
+        starts = np.cumsum([0, *(len(groups[name]) for name in order)])
+        for name, low, high in zip(order, starts[:-1], starts[1:], strict=True):
+            groups[name] = duals[low:high]
+        groups["earlier"] = duals[starts[-1] :]
+        found.append(groups)
+    return _certificate(problem, levels, found)
+
+
+def empty_certificate(problem: Problem) -> Certificate:
+    """Where there is no way at all: nothing can be served, and no limit is needed to say so."""
+    names = [name for name, _ in objective(problem)]
+    nothing = [_nothing(problem, 0, number) for number in range(len(names))]
+    return _certificate(problem, [(name, 0) for name in names], nothing)
+
+
+def possible_ways(problem: Problem) -> Iterator[PossibleWay]:
+    """Every way the solver could choose, in the judge's words."""
+    arcs = problem.arcs
+    costs = zip(*(getattr(arcs, name).tolist() for name in COSTS), strict=True)
+    of_class = zip(arcs.pair.tolist(), arcs.boot.tolist(), arcs.brakes.tolist(), strict=True)
+    for (pair, boot, brakes), cost in zip(of_class, costs, strict=True):
+        yield PossibleWay(pair=pair, boot=boot, brakes=brakes, costs=cost)
+
+
+def _nothing(problem: Problem, links: int, earlier: int) -> Groups:
+    sizes = {
+        "pairs": len(problem.pairs),
+        "links": links,
+        "link_caps": links,
+        "boots": len(problem.boots),
+        "wishes": len(problem.wishes),
+        "brakes": len(problem.brake_sets),
+        "supply": len(problem.supply),
+        "stock": len(problem.supply),
+        "bench": 0 if problem.minutes_limit is None else 1,
+        "earlier": earlier,
+    }
+    return {name: np.zeros(size, dtype=np.int64) for name, size in sizes.items()}
+
+
+def _certificate(
+    problem: Problem, levels: Sequence[tuple[str, int]], multipliers: Sequence[Groups]
+) -> Certificate:
+    sets, of_pair, links, _ = problem.links()
+    first = {int(number): p for p, number in reversed(list(enumerate(of_pair)))}
+    assert len(sets) >= len(first)
+    return Certificate(
+        pairs=tuple(p.tags for p in problem.pairs),
+        boots=tuple(b.tags for b in problem.boots),
+        links=tuple((first[number], boot) for number, boot in links),
+        brake_sets=tuple(tuple((kit.pattern, kit.brake_um) for kit in kits) for kits in problem.brake_sets),
+        levels=tuple(
+            _level(name, value, groups) for (name, value), groups in zip(levels, multipliers, strict=True)
+        ),
+    )
+
+
+def _level(name: str, value: int, groups: Groups) -> LevelProof:
+    every = np.concatenate([groups[group] for group in GROUPS])
+    scale = _scale(every)
+    return LevelProof(
+        name=name,
+        value=value,
+        scale=scale,
+        multipliers={g: tuple(round(y * scale) for y in groups[g].tolist()) for g in GROUPS},
+    )
+
+
+def _scale(values: Ints | Floats) -> int:
+    """The smallest denominator that all share, or a fine one where the solver's numbers have none."""
+    used = np.unique(np.asarray(values, dtype=np.float64))
+    for scale in _SCALES:
+        if float(np.max(np.abs(used * scale - np.rint(used * scale)), initial=0.0)) <= _CLOSE:
+            return scale
+    return _FINE_SCALE

@@ -1,0 +1,25 @@
+"""Where the bindings are: on pairs with two alike, and loose, sort by sort."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+
+from fleet.equipment import Binding
+from fleet.holes import Side
+
+Sort = tuple[str, int | None]
+"""A sort of binding: pattern and brake in micrometres."""
+
+
+def where_bindings_are(bindings: Iterable[Binding]) -> tuple[dict[str, Sort], Counter[Sort]]:
+    """Sort on each pair with two alike, and how many pairs of bindings lie loose, sort by sort."""
+    on: dict[str, dict[Side, Sort]] = {}
+    loose: Counter[Sort] = Counter()
+    for row in bindings:
+        if row.on_pair is not None and row.on_ski is not None:
+            on.setdefault(row.on_pair, {})[row.on_ski] = (row.pattern, row.brake_um)
+        elif row.on_pair is None:
+            loose[row.pattern, row.brake_um] += 1
+    alike = {tag: s[Side.A] for tag, s in on.items() if len(s) == 2 and s[Side.A] == s[Side.B]}
+    return alike, Counter({sort: n // 2 for sort, n in loose.items()})

@@ -1,0 +1,106 @@
+"""Weak duality, level after level, in whole numbers: what multipliers of the limits prove.
+
+A level's cost of any plan is at least the sum of limits times multipliers, plus what every column with a
+negative reduced cost could still save. Only whole plans count, so the bound is rounded up. Where it meets
+the value, a column whose reduced cost is more than the gap between the two cannot leave its bound in any
+plan that reaches the value, and a limit whose multiplier is more than the gap is met exactly: the next
+level is proved among those plans only. No solver, no fractions but over one common scale.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+
+@dataclass(slots=True)
+class Row:
+    """A limit ``lower <= sum <= upper``; ``lower`` None: no limit from below."""
+
+    lower: int | None
+    upper: int
+
+
+@dataclass(slots=True)
+class Column:
+    """What may be chosen ``lower`` to ``upper`` times: its cost at each level, and (row, coefficient)."""
+
+    costs: tuple[int, ...]
+    upper: int
+    rows: tuple[tuple[int, int], ...]
+    lower: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Level:
+    """The value claimed, and the multipliers of rows and of earlier levels' values, times ``scale``."""
+
+    value: int
+    scale: int
+    rows: Sequence[int]
+    earlier: Sequence[int]
+
+
+def proved_bounds(
+    rows: Sequence[Row], columns: Sequence[Column], levels: Sequence[Level]
+) -> list[int | None]:
+    """The least value of each level that the multipliers prove, up to the first that misses its claim.
+
+    None where they prove nothing at all. Rows and columns are narrowed in place. A bound above the value
+    means that the multipliers or the value are wrong.
+    """
+    found: list[int | None] = []
+    left = [c for c in columns if c.lower or c.upper]
+    for number, level in enumerate(levels):
+        summed = _limits(rows, level, [earlier.value for earlier in levels[:number]])
+        if summed is None:
+            return [*found, None]
+        reduced = [_reduced(c, number, level) for c in left]
+        for column, r in zip(left, reduced, strict=True):
+            summed += r * (column.lower if r > 0 else column.upper)
+        found.append(-(-summed // level.scale))
+        gap = level.value * level.scale - summed
+        if found[-1] != level.value or gap < 0:
+            return found
+        left = _narrowed(left, reduced, gap)
+        _met(rows, level, gap)
+    return found
+
+
+def _limits(rows: Sequence[Row], level: Level, values: Sequence[int]) -> int | None:
+    total = sum(w * value for w, value in zip(level.earlier, values, strict=True))
+    for row, y in zip(rows, level.rows, strict=True):
+        if y > 0:
+            if row.lower is None:
+                return None
+            total += y * row.lower
+        elif y:
+            total += y * row.upper
+    return total
+
+
+def _reduced(column: Column, number: int, level: Level) -> int:
+    r = level.scale * column.costs[number]
+    for row, coefficient in column.rows:
+        r -= level.rows[row] * coefficient
+    for earlier, w in enumerate(level.earlier):
+        if w:
+            r -= w * column.costs[earlier]
+    return r
+
+
+def _narrowed(columns: list[Column], reduced: list[int], gap: int) -> list[Column]:
+    for column, r in zip(columns, reduced, strict=True):
+        if r > gap:
+            column.upper = column.lower
+        elif -r > gap:
+            column.lower = column.upper
+    return [c for c in columns if c.upper]
+
+
+def _met(rows: Sequence[Row], level: Level, gap: int) -> None:
+    for row, y in zip(rows, level.rows, strict=True):
+        if y > gap and row.lower is not None:
+            row.upper = row.lower
+        elif -y > gap:
+            row.lower = row.upper

@@ -1,0 +1,186 @@
+"""What a certificate proves, it proves over ways listed pair by pair; a spoilt one proves nothing."""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from collections.abc import Callable
+from dataclasses import replace
+from functools import cache
+
+import pytest
+
+from fleet.snapshot import Fleet
+from planner.assign.certify import possible_ways
+from planner.assign.geometry import SweptWays
+from planner.assign.plan import plan_fleet
+from planner.assign.problem import build_problem
+from planner.certificate_values import Certificate, LevelProof, certificate_from_json
+from planner.judge import judge_plan
+from planner.judge.bound import Column, Level, Row, proved_bounds
+from planner.judge.certificate import PossibleWay, level_values, proved_levels
+from planner.plan_values import Plan
+from tests.assign import brute_force
+from tests.assign.shop import real_shop
+from tests.assign.test_small_cases import made, random_case
+
+
+def listed_ways(shop: Fleet, ways: Callable, certificate: Certificate) -> list[PossibleWay]:
+    """Every way of every pair with every boot, as the exhaustive search lists them, each kind once."""
+    pairs = {tag: p for p, tags in enumerate(certificate.pairs) for tag in tags}
+    boots = {tag: b for b, tags in enumerate(certificate.boots) for tag in tags}
+    cap = shop.policy.um("clearance_counted_max_mm")
+    number = {frozenset(sorts): i for i, sorts in enumerate(certificate.brake_sets)}
+    sorts = defaultdict(set)
+    for _, boot, pair, pattern, brake, own, way in brute_force._rows(shop, ways):
+        lost = cap - min(cap, cap if way.clearance_um is None else way.clearance_um)
+        costs = (way.drilled, way.minutes, abs(way.offset_um), lost)
+        sorts[pair, boot, own, pattern, costs].add((pattern, None if brake < 0 else brake))
+    listed = {
+        PossibleWay(
+            pair=pairs[pair],
+            boot=boots[boot],
+            brakes=-1 if own else number[frozenset(kits)],
+            costs=costs,
+        )
+        for (pair, boot, own, _, costs), kits in sorts.items()
+    }
+    return sorted(listed, key=repr)
+
+
+@pytest.mark.parametrize("block", range(5))
+def test_a_plan_said_to_be_best_is_proved_so_over_every_way_listed_pair_by_pair(block: int) -> None:
+    """Ways and classes come from the exhaustive search here, not from what was handed to the solver."""
+    proved = 0
+    for seed in range(block * 20, block * 20 + 20):
+        shop, ways, minutes = random_case(seed)
+        plan = made(shop, ways, minutes)
+        assert plan.certificate is not None
+        if plan.status == "proved best":
+            bounds = proved_levels(shop, plan.certificate, minutes, listed_ways(shop, ways, plan.certificate))
+            assert tuple(bounds) == level_values(shop, plan)
+            proved += 1
+    assert proved >= 15
+
+
+def test_best_is_not_claimed_where_linear_sums_leave_a_gap_and_the_gap_is_said() -> None:
+    """Two levels of one small case need an integer search: its value is right, its proof is not kept."""
+    shop, ways, minutes = random_case(6)
+    plan = made(shop, ways, minutes)
+    value, _ = brute_force.best(shop, ways, minutes)
+    assert plan.totals.drilled == value[2]
+    assert (plan.status, plan.gap_percent) == ("best found", 75.0)
+
+
+@cache
+def good() -> tuple[Fleet, Plan]:
+    """A plan with a limit on minutes that binds, so that multipliers of the rows prove it."""
+    shop = real_shop(0)
+    return shop, plan_fleet(shop, made_at="", ready_by=None, minutes_limit=60)
+
+
+def test_the_plan_to_be_spoilt_is_proved_with_a_price_on_bench_minutes() -> None:
+    shop, plan = good()
+    assert judge_plan(shop, plan) == ()
+    assert plan.status == "proved best"
+    assert any(level.multipliers["bench"] != (0,) for level in plan.certificate.levels)
+
+
+def spoil(certificate: Certificate, level: int, **changes: object) -> Certificate:
+    levels = list(certificate.levels)
+    levels[level] = replace(levels[level], **changes)
+    return replace(certificate, levels=tuple(levels))
+
+
+def with_multiplier(certificate: Certificate, level: int, group: str, change: int) -> Certificate:
+    """One multiplier moved by so much: the last that is not nought, or the first."""
+    proof: LevelProof = certificate.levels[level]
+    values = list(proof.multipliers[group])
+    at = next((i for i in reversed(range(len(values))) if values[i]), 0)
+    values[at] += change
+    return spoil(certificate, level, multipliers={**proof.multipliers, group: tuple(values)})
+
+
+def group_in_use(certificate: Certificate) -> tuple[int, str]:
+    return next(
+        (number, group)
+        for number, level in enumerate(certificate.levels)
+        for group in ("bench", "boots", "pairs", "wishes")
+        if any(level.multipliers[group])
+    )
+
+
+SPOILT: dict[str, Callable[[Certificate], Certificate]] = {
+    "a value better than the plan's": lambda c: spoil(c, 0, value=c.levels[0].value - 1),
+    "a value worse than the plan's": lambda c: spoil(c, 1, value=c.levels[1].value + 1),
+    "a multiplier halved in size": lambda c: with_multiplier(c, *group_in_use(c), 1 * c.levels[0].scale),
+    "a multiplier too large": lambda c: with_multiplier(c, *group_in_use(c), -3 * c.levels[0].scale),
+    "no multipliers at all": lambda c: spoil(
+        c, 0, multipliers={g: (0,) * len(v) for g, v in c.levels[0].multipliers.items()}
+    ),
+    "a scale of nought": lambda c: spoil(c, 0, scale=0),
+    "a level left out": lambda c: replace(c, levels=c.levels[:-1]),
+    "two levels exchanged": lambda c: replace(c, levels=(c.levels[1], c.levels[0], *c.levels[2:])),
+    "a pair left out": lambda c: replace(c, pairs=c.pairs[:-1]),
+    "a pair twice": lambda c: replace(c, pairs=(*c.pairs[:-1], c.pairs[0])),
+    "a boot nobody has": lambda c: replace(c, boots=(*c.boots[:-1], ("B-999",))),
+    "all boots alike": lambda c: replace(c, boots=(tuple(t for tags in c.boots for t in tags),)),
+    "a binding nobody has": lambda c: replace(c, brake_sets=((("T4/H4", 1),), *c.brake_sets[1:])),
+    "a link of no class": lambda c: replace(c, links=((99, 0), *c.links[1:])),
+    "a limit without multiplier": lambda c: spoil(
+        c, 0, multipliers={**c.levels[0].multipliers, "wishes": c.levels[0].multipliers["wishes"][1:]}
+    ),
+}
+
+
+@pytest.mark.parametrize("how", SPOILT)
+def test_a_spoilt_certificate_is_refused(how: str) -> None:
+    shop, plan = good()
+    objections = judge_plan(shop, replace(plan, certificate=SPOILT[how](plan.certificate)))
+    assert {o.rule for o in objections} == {"certificate"}
+
+
+def test_a_cheaper_way_that_the_certificate_does_not_charge_for_breaks_the_proof() -> None:
+    """The full check sees a way that was kept from the solver: the same served, with fewer holes."""
+    shop = real_shop(0)
+    plan = plan_fleet(shop, made_at="", ready_by=None, minutes_limit=None)
+    ways = list(possible_ways(build_problem(shop, ways=SweptWays(), minutes_limit=None)))
+    values = level_values(shop, plan)
+    assert tuple(proved_levels(shop, plan.certificate, None, ways)) == values
+    drilled = next(s for s in plan.sets if s.way.drilled)
+    pair = next(p for p, tags in enumerate(plan.certificate.pairs) if drilled.pair in tags)
+    boot = next(b for b, tags in enumerate(plan.certificate.boots) if drilled.boot in tags)
+    sort = (drilled.way.pattern, drilled.brake_um)
+    like = next(
+        w
+        for w in ways
+        if (w.pair, w.boot) == (pair, boot)
+        and w.brakes >= 0
+        and sort in plan.certificate.brake_sets[w.brakes]
+    )
+    bounds = proved_levels(shop, plan.certificate, None, [*ways, replace(like, costs=(0, 0, 0, 0))])
+    assert tuple(bounds) != values
+
+
+def test_a_certificate_survives_its_file_to_the_last_number() -> None:
+    _, plan = good()
+    text = json.dumps(plan.certificate.to_json())
+    assert certificate_from_json(json.loads(text)) == plan.certificate
+    spaced = replace(plan.certificate, pairs=(("K 1 %", "K-2"),))
+    assert certificate_from_json(json.loads(json.dumps(spaced.to_json()))) == spaced
+
+
+def test_the_sums_prove_a_worked_example() -> None:
+    """3x + 5y with x <= 4, 2y <= 12, 3x + 2y <= 18 is 36 at most, by multipliers 0, 3/2 and 1.
+
+    The example of F. S. Hillier and G. J. Lieberman, Introduction to Operations Research, chapter 3
+    (Wyndor Glass); multipliers from the dual solution in chapter 6, from memory.
+    """
+    rows = [Row(None, 4), Row(None, 12), Row(None, 18)]
+    columns = [Column((-3,), 100, ((0, 1), (2, 3))), Column((-5,), 100, ((1, 2), (2, 2)))]
+    level = Level(value=-36, scale=2, rows=(0, -3, -2), earlier=())
+    assert proved_bounds(rows, columns, [level]) == [-36]
+    assert columns[0].upper == columns[1].upper == 100
+    assert (rows[1].lower, rows[2].lower, rows[0].lower) == (12, 18, None)
+    weak = Level(value=-36, scale=1, rows=(0, 0, -2), earlier=())
+    assert proved_bounds([Row(None, 4), Row(None, 12), Row(None, 18)], columns, [weak]) == [-136]
