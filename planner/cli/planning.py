@@ -151,6 +151,9 @@ def _tell(plan: Plan, again: PlannedAgain | None, files: tuple[Path, ...], folde
         session.say_folded(line)
     for file in files:
         session.say(f"  {file}")
+    if not t.wanted:
+        session.note("no sets wanted are on record: enter one for every boot, then plan again")
+        session.note("  mountbook wanted --per-boot --enter")
     if plan.sets:
         session.note("A proposal: read plan.xlsx first. To open its work orders:")
         session.note(f"  mountbook order issue {shlex.quote(str(folder))} --by NAME")

@@ -1,4 +1,4 @@
-"""`wanted`: sets wanted, proposed from past rentals."""
+"""`wanted`: sets wanted, proposed from past rentals or from the boots."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from fleet.errors import BadInput
 from planner.cli import session
 from planner.cli.at_desk import at_desk
 from planner.cli.session import By, Json
@@ -19,11 +20,20 @@ def register(app: typer.Typer) -> None:
 
 def wanted(
     source: Annotated[
-        Path,
+        Path | None,
         typer.Option(
             "--from", metavar="FILE.csv", help="Columns: out, back, kind, length_cm, mondopoint, refused."
         ),
-    ],
+    ] = None,
+    per_boot: Annotated[
+        bool, typer.Option("--per-boot", help="Without rentals or a sheet: one set for every boot.")
+    ] = False,
+    table: Annotated[
+        Path | None,
+        typer.Option(
+            "--table", metavar="FILE.csv", help="Lengths that go with soles and shells; else our defaults."
+        ),
+    ] = None,
     seasons: Annotated[
         int, typer.Option("--seasons", metavar="N", min=0, help="Sample so many seasons about the past ones.")
     ] = 0,
@@ -34,10 +44,59 @@ def wanted(
 ) -> None:
     """Propose sets wanted from past rentals: the peak of sets out at once, refusals counted in.
 
+    A shop without rentals and without a sheet of sets wanted takes --per-boot: one set for every boot, its
+    lengths by a table of sole type, kind and shell (the columns stand in planner/demand/per_boot.csv).
+
     Nothing is recorded without --enter, and nothing at all while a row of the file is at fault.
 
     Example: mountbook wanted --from rentals.csv --seasons 200
+
+    Example: mountbook wanted --per-boot --table our_lengths.csv --enter
     """
+    if per_boot == (source is not None) or (table is not None and not per_boot) or (per_boot and seasons):
+        raise BadInput(
+            "sets wanted come from rentals or from the boots",
+            cure="give --from FILE.csv (with --seasons), or --per-boot (with --table)",
+        )
+    if source is None:
+        _per_boot(table, priority=priority, enter=enter, by=by, json=json)
+    else:
+        _from_rentals(source, seasons=seasons, priority=priority, enter=enter, by=by, json=json)
+
+
+def _per_boot(table: Path | None, *, priority: int, enter: bool, by: str | None, json: bool) -> None:
+    from fleet.snapshot import read_fleet
+    from planner.demand.per_boot import (
+        NAME,
+        default_windows,
+        lines_of,
+        read_windows,
+        refuse_beside_others,
+        wants_per_boot,
+    )
+    from planner.demand.told import entries_of, per_boot_json, read_wishes
+
+    windows = default_windows() if table is None else read_windows(session.read_text(table), name=table.name)
+    with session.open_ledger() as ledger, ledger.reading() as connection:
+        boots = read_fleet(connection).boots
+    found = wants_per_boot(boots.values(), windows, priority=priority)
+    if enter:
+        with at_desk(by, None) as desk:
+            known = read_wishes(desk.connection)
+            refuse_beside_others(known)
+            for what, body in entries_of([wish for wish, _ in found.wants], known, name=NAME):
+                desk.enter(what, body)
+    if json:
+        session.emit_json(per_boot_json(found, entered=enter))
+        return
+    for text in lines_of(found):
+        session.say(text)
+    session.note("recorded" if enter else "a proposal: nothing is recorded")
+
+
+def _from_rentals(
+    source: Path, *, seasons: int, priority: int, enter: bool, by: str | None, json: bool
+) -> None:
     from fleet.snapshot import read_policy
     from planner.demand.proposal import lines_of, propose
     from planner.demand.rentals import read_rentals
