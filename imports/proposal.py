@@ -9,6 +9,7 @@ from typing import Any, Final
 from fleet.entries import Body
 from fleet.policy import default_policy
 from fleet.snapshot import Fleet
+from fleet.units import counted
 from imports.difference import Draft, Fate, FieldChange
 from imports.findings import Finding, Severity, plain
 from imports.headers import Table
@@ -188,7 +189,7 @@ def propose(
         entries=tuple(_with_head(reading, draft, dict(columns or {}))),
         fates=draft.fates,
         changes=tuple(draft.changes),
-        follows=(f"{no_history} pair(s) will have no hole history",) if no_history else (),
+        follows=(f"{counted(no_history, 'pair')} will have no hole history",) if no_history else (),
         left_out=tuple(row for row in rows if row.left_out),
     )
 

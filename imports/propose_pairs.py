@@ -10,6 +10,7 @@ from fleet.entries import Body
 from fleet.equipment import Pair, Ski
 from fleet.holes import Side
 from fleet.patterns import Pattern
+from fleet.units import counted
 from imports.difference import Draft, Fate, differing
 from imports.propose_lists import um, whole_mm
 from imports.records import Row
@@ -218,7 +219,7 @@ def _holes_agree(pair: PairRows, side: Side, how: str, known: int, pattern: Patt
     if not mounted and not earlier:
         return True
     if known == 0:
-        what = "a binding is on it" if mounted else f"it had {earlier} earlier mount(s)"
+        what = "a binding is on it" if mounted else f"it had {counted(earlier, 'earlier mount')}"
         row.ask(
             "inspected_without_holes",
             f"inspected {how!r}, and {what}, but no hole is listed on ski {side.value}",

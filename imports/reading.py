@@ -12,6 +12,7 @@ from typing import Final
 
 from fleet.errors import BadInput
 from fleet.policy import Policy, default_policy
+from fleet.units import counted
 from imports.answers import answered
 from imports.cells import Cell, Content, Sheet, SheetState
 from imports.cross_checks import check_together
@@ -196,7 +197,7 @@ def _say_formulas(name: str, sheets: Sequence[Sheet], reading: Reading) -> None:
             Finding(
                 severity=Severity.NOTE,
                 code="formula_results",
-                message=f"{name}: {count} cell(s) are formulas; the results stored in the file were read",
+                message=f"{name}: {counted(count, 'formula')}; the results stored in the file were read",
                 fix="open and save it in your spreadsheet program, if they may be old",
             )
         )
@@ -256,5 +257,5 @@ def _why_left_out(sheet: Sheet) -> str:
     if any(cell.text.startswith(EXPORT_MARK) for cell in first.values()):
         return "it is the summary of an export"
     if sheet.state is not SheetState.VISIBLE:
-        return f"it is hidden and has {len(sheet.rows)} filled row(s)"
+        return f"it is hidden and has {counted(len(sheet.rows), 'filled row')}"
     return ""

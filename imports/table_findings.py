@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
 
+from fleet.units import counted
 from imports.cells import Sheet, column_letter
 from imports.findings import Finding, Severity
 from imports.gate import MAX_COLUMNS
@@ -111,7 +112,8 @@ class TableRemarks:
         self._add(
             Severity.NOTE,
             "value_from_sheet_name",
-            f"{key} is {value} for all {count} row(s) of {self._sheet.name!r}: its name says so, or you do",
+            f"{key} is {value} for {counted(count, 'row')} of {self._sheet.name!r}:"
+            " its name says so, or you do",
             _FINE,
             row=row,
         )
@@ -122,7 +124,7 @@ class TableRemarks:
             self._add(
                 Severity.NOTE,
                 "column_without_header",
-                f"column {column_letter(column)} has no header; its {count} filled cell(s) are left out",
+                f"column {column_letter(column)} has no header; {counted(count, 'filled cell')} left out",
                 "give it a header, if it holds one of our values",
                 row=row,
                 column=column,
@@ -225,7 +227,7 @@ class TableRemarks:
         self._add(
             Severity.QUESTION,
             "rows_before_header",
-            f"{len(rows)} row(s) before the header look like data: {number_ranges(rows)}",
+            f"{counted(len(rows), 'row')} before the header may be data: {number_ranges(rows)}",
             "give them a header of their own, or remove them",
             row=rows[0],
             raw=self._first_text(rows[0]),
@@ -236,7 +238,7 @@ class TableRemarks:
         self._add(
             Severity.NOTE,
             code,
-            f"{len(rows)} row(s) {what} are no data: {number_ranges(rows)}",
+            f"{counted(len(rows), 'row')} {what}, no data: {number_ranges(rows)}",
             _FINE,
             row=rows[0],
             raw=self._first_text(rows[0]),

@@ -85,9 +85,17 @@ def _contents(
 
 
 def _workbook(fleet: Fleet, plan: Plan, printed_at: datetime, paper: str) -> bytes:
+    from planner.bench_weeks.jobs import proposed_orders
+    from planner.parts.needs import needs
+    from planner.parts.shortage import against_stock
+    from planner.parts.stock import bindings_in_stock
+    from planner.parts.tables import every_part
     from planner.workbook_out import plan_workbook
 
-    return plan_workbook(fleet, plan, printed_at=printed_at, paper=paper)
+    reserve = fleet.policy.number("parts_reserve_percent")
+    wanted = needs(fleet, proposed_orders(fleet, plan))
+    lines = against_stock(wanted, bindings_in_stock(fleet), reserve_percent=reserve)
+    return plan_workbook(fleet, plan, printed_at=printed_at, paper=paper, more=(every_part(lines),))
 
 
 def _paper(

@@ -6,9 +6,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from fleet.units import counted
 from planner.argue.figures import differences, figures_of_plan
 from planner.plan_values import Plan, PlannedSet
-from planner.replan.told import counted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,11 +6,10 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from fleet.units import half_mm_text
+from fleet.units import counted, half_mm_text
 from planner.assign.levels import Solution
 from planner.assign.problem import Problem
 from planner.plan_values import Plan
-from planner.replan.told import counted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from fleet.units import toward, um_to_mm
+from fleet.units import counted, toward, um_to_mm
 from planner.argue.alternatives import Alternative, Argument, Doing
 from planner.argue.life_cost import LifeCost
 from planner.argue.remedies import Remedy, Thing
 from planner.assign.kits import Kit
 from planner.plan_values import PlannedSet, Unserved
-from planner.replan.told import counted
 
 
 def argument_lines(argument: Argument) -> Iterator[str]:

@@ -23,7 +23,7 @@ from planner.bench_weeks.weeks import plan_bench
 from planner.orders.files import write_whole
 from planner.parts.needs import needs
 from planner.parts.shortage import Line, against_stock, shopping_list, stock_name, unknown_stock
-from planner.parts.stock import read_screws, read_stock
+from planner.parts.stock import bindings_in_stock, read_screws, read_stock
 from planner.plan_values import Plan
 
 
@@ -175,10 +175,10 @@ def _parts(fleet: Fleet, orders: Sequence[Order], plan: BenchPlan, wanted: Wante
         first.setdefault(visit.job, visit.start)
     in_order = sorted(orders, key=lambda order: (first.get(order.number, 10**12), order.number))
     screws = read_screws(wanted.screws) if wanted.screws else None
-    stock = read_stock(wanted.stock) if wanted.stock else {}
+    listed = read_stock(wanted.stock) if wanted.stock else {}
     return against_stock(
         needs(fleet, in_order, screws=screws),
-        stock,
+        bindings_in_stock(fleet) | listed,
         reserve_percent=fleet.policy.number("parts_reserve_percent"),
     )
 

@@ -16,7 +16,7 @@ from fleet.clearance import Door
 from fleet.counter import take_back, take_out
 from fleet.errors import Refused
 from fleet.snapshot import Fleet, read_fleet
-from fleet.units import mm_to_um
+from fleet.units import counted, mm_to_um
 from planner.demo import moments
 from planner.demo.told import COUNTER, Chapter, Story
 from planner.plan_values import PlannedSet
@@ -52,7 +52,8 @@ def busy_day(story: Story) -> tuple[Chapter, Chapter]:
         title="The busy day",
         facts=(
             f"{day.out} sets went out, {day.back} came back, {day.out - day.back} stay out over night",
-            f"{day.refused} pair(s) refused at the door, {day.empty_handed} parties found no ready set",
+            f"{counted(day.refused, 'pair')} refused at the door,"
+            f" {counted(day.empty_handed, 'party', 'parties')} found no ready set",
         ),
         files=(("4_counter/counter_day.txt", "the day, line by line, refusals with their reasons"),),
     )

@@ -6,15 +6,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
-from planner.parts.needs import Need, Part
+from planner.parts.needs import Need, Part, Sort
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
-    """One part: what is needed, there, to buy (with the reserve), and the first order that goes without.
+    """One part: what is needed, there, to buy, and the first order that goes without.
 
     ``in_stock`` None: the stock list does not name the part, so nothing is known and nothing is bought
-    by guess; ``buy`` then covers the whole need.
+    by guess; ``buy`` then covers the whole need. ``reserve``: of screws, glue and plugs alone.
     """
 
     need: Need
@@ -54,7 +54,11 @@ def unknown_stock(needs: Sequence[Need], stock: Mapping[str, int]) -> tuple[str,
 
 
 def _line(need: Need, there: int | None, reserve_percent: Decimal) -> Line:
-    reserve = 0 if need.tool else _up(Decimal(need.quantity) * reserve_percent / 100)
+    reserve = (
+        0
+        if need.tool or need.part.sort is Sort.BINDING
+        else _up(Decimal(need.quantity) * reserve_percent / 100)
+    )
     have = there or 0
     return Line(
         need=need,

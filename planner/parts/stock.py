@@ -1,13 +1,16 @@
-"""The shop's own lists in csv: what lies on the shelf, and which screw goes where."""
+"""What lies on the shelf: the shop's own lists in csv, and the bindings that the ledger has loose."""
 
 from __future__ import annotations
 
 import csv
+from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
 from fleet.errors import BadInput
-from planner.parts.needs import ScrewNames
+from fleet.snapshot import Fleet
+from planner.parts.needs import Part, ScrewNames, Sort, binding_name
+from planner.parts.shortage import stock_name
 
 
 def read_stock(path: Path) -> dict[str, int]:
@@ -26,6 +29,18 @@ def read_screws(path: Path) -> ScrewNames:
         place = _whole(path, number, "number", row["number"]) if row["number"].strip() else 0
         names[row["pattern"].strip(), row["piece"].strip().lower(), place] = row["part"].strip()
     return ScrewNames(names)
+
+
+def bindings_in_stock(fleet: Fleet) -> dict[str, int]:
+    """Pairs of bindings that the ledger has loose, by the names of the parts lists."""
+    loose: Counter[tuple[str, int | None]] = Counter()
+    for binding in fleet.bindings.values():
+        loose[binding.pattern, binding.brake_um] += binding.on_pair is None
+    stock: Counter[str] = Counter()
+    for (pattern, brake_um), count in loose.items():
+        part = Part(sort=Sort.BINDING, name=binding_name(fleet, pattern, brake_um), unit="pairs")
+        stock[stock_name(part)] += count // 2
+    return dict(stock)
 
 
 def _rows(path: Path, columns: tuple[str, ...]) -> Iterator[tuple[int, dict[str, str]]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from fleet.units import counted
 from planner.plan_values import PlannedSet
 from planner.replan.again import Change, PlannedAgain
 
@@ -49,11 +50,6 @@ def _price_of_fewer(again: PlannedAgain) -> str:
 
 def _minutes(more: int) -> str:
     return f"{abs(more)} min {'more' if more > 0 else 'less'}" if more else ""
-
-
-def counted(count: int, thing: str) -> str:
-    """``1 set``, ``2 sets``."""
-    return f"{count} {thing}" if count == 1 else f"{count} {thing}s"
 
 
 def json_of(again: PlannedAgain) -> dict[str, Any]:

@@ -145,7 +145,7 @@ def test_a_mounted_binding_without_holes_invents_none_and_says_so(tmp_path: Path
     proposal = look(write_book(tmp_path / "x.xlsx", sheets))
     assert "no_holes_listed" in codes(proposal.report())
     assert not [what for what, _ in proposal.entries if what == "holes recorded"]
-    assert "1 pair(s) will have no hole history" in proposal.follows
+    assert "1 pair will have no hole history" in proposal.follows
 
 
 def test_holes_that_lie_where_the_pattern_puts_them_bear_witness_for_a_small_sole(tmp_path: Path) -> None:

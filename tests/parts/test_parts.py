@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
+from fleet.equipment import Binding
 from fleet.errors import BadInput
 from fleet.holes import Side
 from planner.bench_weeks.jobs import Order
 from planner.parts.needs import Need, Part, ScrewNames, Sort, needs
 from planner.parts.shortage import against_stock, shopping_list, stock_name, unknown_stock
-from planner.parts.stock import read_screws, read_stock
+from planner.parts.stock import bindings_in_stock, read_screws, read_stock
 from planner.parts.tables import parts_tables
 from planner.plan_values import PlannedSet
 from tests.paper.invented_shop import lying_marks, part_reused, unknown_core
@@ -90,6 +92,27 @@ def test_a_part_that_the_stock_list_does_not_name_is_bought_whole_and_said_so() 
     assert (line.in_stock, line.buy) == (None, 24)
     assert unknown_stock([NEED], {"glve": 3}) == ("glve",)
     assert stock_name(SCREW) == "screw 5.5 x 14"
+
+
+def test_bindings_are_held_against_what_the_ledger_has_loose_and_none_is_bought_to_spare() -> None:
+    loose = [Binding(binding_id=f"X-{n}", model="Tarn", pattern="T5", brake_um=95_000) for n in range(5)]
+    on_ski = Binding(
+        binding_id="Y", model="Tarn", pattern="T5", brake_um=105_000, on_pair="K-1", on_ski=Side.A
+    )
+    fleet = replace(part_reused()[0], bindings={b.binding_id: b for b in (*loose, on_ski)})
+    stock = bindings_in_stock(fleet)
+    assert stock == {"binding T5, brake 95 mm": 2, "binding T5, brake 105 mm": 0}
+    wanted = [
+        Need(
+            part=Part(sort=Sort.BINDING, name=f"T5, brake {brake} mm", unit="pairs"),
+            quantity=2,
+            by_order=(("WO-1", 1), ("WO-2", 1)),
+        )
+        for brake in (95, 105)
+    ]
+    enough, none = against_stock(wanted, stock, reserve_percent=Decimal(10))
+    assert (enough.in_stock, enough.buy, enough.first_hit) == (2, 0, None)
+    assert (none.in_stock, none.buy, none.first_hit) == (0, 2, "WO-1")
 
 
 def test_the_tables_hold_every_line_and_the_shopping_list_only_what_is_to_buy() -> None:
