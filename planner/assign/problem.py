@@ -203,9 +203,13 @@ class _ArcBuilder:
         of_boot = np.array(
             [soles.setdefault((self.boots[b].bsl_um, self.boots[b].pin_um), len(soles)) for b in boots]
         )
-        costs = self._costs(pattern, [self.pairs[p].pair for p, _ in rows], list(soles), mounted)
-        keep = worthwhile(costs, all_trades=self.exact_minutes)
         asked = self._asked([p for p, _ in rows], boots)
+        of_sole = np.zeros((len(rows), len(soles)), dtype=np.bool_)
+        for b, sole_of_b in enumerate(of_boot.tolist()):
+            of_sole[:, sole_of_b] |= asked[:, b]
+        pairs = [self.pairs[p].pair for p, _ in rows]
+        costs = self._costs(pattern, pairs, list(soles), mounted, of_sole)
+        keep = worthwhile(costs, all_trades=self.exact_minutes)
         row, at, rung = np.nonzero(keep[:, of_boot, :] & asked[:, :, None])
         sole = of_boot[at]
         cap = self.fleet.policy.um("clearance_counted_max_mm")
@@ -223,10 +227,23 @@ class _ArcBuilder:
         for name, values in made.items():
             self._columns[name].append(values.astype(np.int64))
 
-    def _costs(self, pattern: Pattern, pairs: list[Pair], soles: list[Sole], mounted: bool) -> Costs:
+    def _costs(
+        self,
+        pattern: Pattern,
+        pairs: list[Pair],
+        soles: list[Sole],
+        mounted: bool,
+        asked: npt.NDArray[np.bool_],
+    ) -> Costs:
         policy: Policy = self.fleet.policy
         return costs_of_ways(
-            self.ways, pairs=pairs, pattern=pattern, soles=soles, policy=policy, mounted=mounted
+            self.ways,
+            pairs=pairs,
+            pattern=pattern,
+            soles=soles,
+            policy=policy,
+            mounted=mounted,
+            asked=asked,
         )
 
     def _asked(self, pairs: list[int], boots: list[int]) -> npt.NDArray[np.bool_]:

@@ -6,7 +6,7 @@ from math import isqrt
 
 from fleet.equipment import Pair, Ski
 from fleet.holes import HoleState, Side
-from fleet.patterns import Pattern, PatternHole
+from fleet.patterns import Pattern
 from fleet.units import to_half_mm
 from planner.placement.frames import Frame
 from planner.placement.intervals import holds
@@ -24,6 +24,7 @@ class Rooms:
         """Nothing is measured until asked."""
         self._rule, self._pair, self._frame, self._pattern = rule, pair, frame, pattern
         self._known: dict[tuple[int, Side, Claims, int], int | None] = {}
+        self._spots: dict[tuple[Side, int, int], int | None] = {}
         self._olds = {
             side: [(hole.x_um, hole.y_um, rule.asked_um(hole)) for hole in pair.skis[side].holes]
             for side in Side
@@ -45,30 +46,36 @@ class Rooms:
         for wanted, claim in zip(self._pattern.pieces[index].holes, claims, strict=True):
             if claim is not None:
                 continue
-            room = self._hole_room(side, own, wanted)
+            spot = (side, own + wanted.x_um, wanted.y_um)
+            if spot in self._spots:
+                room = self._spots[spot]
+            else:
+                room = self._spots[spot] = self._hole_room(*spot)
             if room is None:
                 return None
-            least = min(least, room)
+            if room < least:
+                least = room
         return least
 
-    def _hole_room(self, side: Side, own_um: int, wanted: PatternHole) -> int | None:
-        x, y = own_um + wanted.x_um, wanted.y_um
-        printed = (to_half_mm(x), to_half_mm(y))
-        spots = [(x, y)] if printed == (x, y) else [(x, y), printed]
-        if any(not drillable(self._rule, self._pair.skis[side], *spot) for spot in spots):
+    def _hole_room(self, side: Side, x: int, y: int) -> int | None:
+        ski, printed = self._pair.skis[side], (to_half_mm(x), to_half_mm(y))
+        differs = printed != (x, y)
+        if not drillable(self._rule, ski, x, y) or (differs and not drillable(self._rule, ski, *printed)):
             return None
-        nearest: dict[int, int] = {}
+        least = UNBOUNDED_UM
         for hole_x, hole_y, asked in self._olds[side]:
-            square = (hole_x - x) ** 2 + (hole_y - y) ** 2
-            if square < nearest.get(asked, UNBOUNDED_UM**2):
-                nearest[asked] = square
-            if len(spots) == 2:
-                as_printed = (hole_x - printed[0]) ** 2 + (hole_y - printed[1]) ** 2
-                if as_printed < asked * asked:
+            across, along = hole_y - y, hole_x - x
+            square = along * along + across * across
+            if square < asked * asked:
+                return None
+            if differs:
+                along, across = hole_x - printed[0], hole_y - printed[1]
+                if along * along + across * across < asked * asked:
                     return None
-        if any(square < asked * asked for asked, square in nearest.items()):
-            return None
-        return min((isqrt(square) - asked for asked, square in nearest.items()), default=UNBOUNDED_UM)
+            beyond = least + asked
+            if square < beyond * beyond:
+                least = isqrt(square) - asked
+        return least
 
     def between(self, one: tuple[int, Claims, int], other: tuple[int, Claims, int], side: Side) -> int | None:
         """The same between two pieces, each (index, claims, r): both drilled keep the spacing."""

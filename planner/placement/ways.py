@@ -80,6 +80,11 @@ class _Settled:
     clearance: int
 
     @property
+    def clearance_um(self) -> int | None:
+        """The clearance, None with nothing near."""
+        return None if self.clearance >= UNBOUNDED_UM else self.clearance
+
+    @property
     def rank(self) -> Rank:
         """How it compares with others of its rung."""
         c = self.combination
@@ -89,6 +94,17 @@ class _Settled:
     def order(self) -> tuple[Rank, int, tuple[int, ...]]:
         """The rank, and between equals the place itself, so that the order of rows never decides."""
         return self.rank, self.offset, tuple(r for placed in self.pieces for r in placed.r_um.values())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WayCost:
+    """What a `Way` comes to, without its holes: the same figures under the same names."""
+
+    rung: Rung
+    drilled: int
+    minutes: int
+    offset_um: int
+    clearance_um: int | None
 
 
 class WayFinder:
@@ -105,12 +121,50 @@ class WayFinder:
         self._stands = [
             planned_stands(self._rule, pair, self._frame, piece, drill=drill) for piece in pattern.pieces
         ]
+        self._known: dict[Stance, dict[Rung, _Settled]] = {}
 
     def ways(self, bsl_um: int, *, pin_um: int | None = None) -> tuple[Way, ...]:
         """The best way of each rung for this sole, in rung order; empty if there is none."""
         if not self._pattern.takes_bsl(bsl_um):
             return ()
         stance = stance_for(self._pattern, bsl_um, pin_um)
+        found = {rung: self._way(rung, settled, stance) for rung, settled in self._best(stance).items()}
+        standing = self._standing(stance)
+        if standing is not None:
+            found[standing.rung] = standing
+        return tuple(found[rung] for rung in Rung if rung in found)
+
+    def costs(self, bsl_um: int, *, pin_um: int | None = None) -> tuple[WayCost | Way, ...]:
+        """What `ways` would cost, way by way, without making them."""
+        if not self._pattern.takes_bsl(bsl_um):
+            return ()
+        stance = stance_for(self._pattern, bsl_um, pin_um)
+        found: dict[Rung, WayCost | Way] = {
+            rung: WayCost(
+                rung=rung,
+                drilled=settled.combination.drilled,
+                minutes=settled.combination.minutes,
+                offset_um=settled.offset,
+                clearance_um=settled.clearance_um,
+            )
+            for rung, settled in self._best(stance).items()
+        }
+        standing = self._standing(stance)
+        if standing is not None:
+            found[standing.rung] = standing
+        return tuple(found[rung] for rung in Rung if rung in found)
+
+    def _standing(self, stance: Stance) -> Way | None:
+        if not self._mounted:
+            return None
+        return standing_way(
+            rule=self._rule, pair=self._pair, frame=self._frame, pattern=self._pattern, stance=stance
+        )
+
+    def _best(self, stance: Stance) -> dict[Rung, _Settled]:
+        """The best of each rung that moves a screw; remembered, because the chosen one is asked for again."""
+        if stance in self._known:
+            return self._known[stance]
         best: dict[Rung, _Settled] = {}
         for combination in self._combinations(stance):
             rungs = combination.rungs
@@ -122,14 +176,8 @@ class WayFinder:
             rung = combination.rung_at(settled.offset, self._rule.preferred_um)
             if rung not in best or settled.order < best[rung].order:
                 best[rung] = settled
-        found = {rung: self._way(rung, settled, stance) for rung, settled in best.items()}
-        if self._mounted:
-            standing = standing_way(
-                rule=self._rule, pair=self._pair, frame=self._frame, pattern=self._pattern, stance=stance
-            )
-            if standing is not None:
-                found[standing.rung] = standing
-        return tuple(found[rung] for rung in Rung if rung in found)
+        self._known[stance] = best
+        return best
 
     def _combinations(self, stance: Stance) -> list[_Combination]:
         """Every meeting of stands that claims no hole twice, cheapest first."""
@@ -298,7 +346,7 @@ class WayFinder:
             drilled=combination.drilled,
             plugged=sum(map(len, plug.values())),
             minutes=combination.minutes,
-            clearance_um=None if settled.clearance >= UNBOUNDED_UM else settled.clearance,
+            clearance_um=settled.clearance_um,
         )
 
 
