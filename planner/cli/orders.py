@@ -46,7 +46,7 @@ def order_issue(
 ) -> None:
     """Judge a plan against today's ledger, open its work orders, and print them.
 
-    Open orders are cancelled and issued again; their sheets are to be collected.
+    An open order that the plan leaves word for word stands; others are cancelled, their sheets collected.
 
     Example: mountbook order issue plans/autumn --by "Vera Lind"
     """
@@ -65,7 +65,8 @@ def order_issue(
         raise
     written = [str(path) for path in files.publish()]
     answer = {
-        "issued": [_order_json(order) for order in issued.orders],
+        "issued": [_order_json(order) for order in issued.orders if order not in issued.stand],
+        "stand": [order.name for order in issued.stand],
         "collect": [order.name for order in issued.collect],
         "as_they_are": issued.as_they_are,
         "files": written,
@@ -73,10 +74,11 @@ def order_issue(
     if json:
         session.emit_json(answer)
         return
-    opened, idle = counted(len(issued.orders), "work order"), counted(issued.as_they_are, "set")
-    session.say(f"{opened} issued, {idle} to hand out without work")
+    stand = {order.name for order in issued.stand}
+    opened = counted(len(issued.orders) - len(stand), "work order")
+    session.say(f"{opened} issued, {counted(issued.as_they_are, 'set')} to hand out without work")
     for order in issued.orders:
-        session.say(f"  {_order_line(order)}")
+        session.say(f"  {_order_line(order)}{'  stands' if order.name in stand else ''}")
     if issued.collect:
         session.say_folded(
             f"COLLECT these sheets, they are void: {', '.join(o.name for o in issued.collect)}"

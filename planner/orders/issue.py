@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -17,9 +18,10 @@ _OBJECTIONS_SHOWN = 5
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Issued:
-    """What was issued, and which sheets on the bench are void now."""
+    """The open orders now, which of them stand as they stood, and which sheets on the bench are void."""
 
     orders: tuple[WorkOrder, ...]
+    stand: tuple[WorkOrder, ...]
     collect: tuple[WorkOrder, ...]
     as_they_are: int
 
@@ -27,7 +29,8 @@ class Issued:
 def issue(desk: Desk, plan: Plan, *, plan_hash: str) -> Issued:
     """Open a work order for every set of the plan that needs the bench.
 
-    Open orders are cancelled; a pair that is planned again keeps its number and gets the next revision.
+    An open order that would be issued again word for word stands. The others are cancelled; a pair that is
+    planned again keeps its number and gets the next revision.
     Issuing is no sign-off: the sheet gets its two signatures at the bench. Raises PlanFault where the
     judge objects today.
     """
@@ -38,7 +41,13 @@ def issue(desk: Desk, plan: Plan, *, plan_hash: str) -> Issued:
     old = {order.tag: order for order in read_orders(connection)}
     planned = [planned for planned in plan.sets if planned.way.rung is not Rung.AS_IS]
     tags = {each.pair for each in planned}
-    for order in old.values():
+    stand = {
+        each.pair: old[each.pair]
+        for each in planned
+        if each.pair in old and _stands(connection, old[each.pair], each, needed_by=plan.ready_by)
+    }
+    void = {tag: order for tag, order in old.items() if tag not in stand}
+    for order in void.values():
         desk.enter(
             "order cancelled",
             {
@@ -48,10 +57,12 @@ def issue(desk: Desk, plan: Plan, *, plan_hash: str) -> Issued:
             },
         )
     for each in planned:
-        _enter(desk, each, old.get(each.pair), plan_hash=plan_hash, needed_by=plan.ready_by)
+        if each.pair not in stand:
+            _enter(desk, each, void.get(each.pair), plan_hash=plan_hash, needed_by=plan.ready_by)
     return Issued(
         orders=read_orders(connection),
-        collect=tuple(old[tag] for tag in sorted(old)),
+        stand=tuple(stand[tag] for tag in sorted(stand)),
+        collect=tuple(void[tag] for tag in sorted(void)),
         as_they_are=len(plan.sets) - len(planned),
     )
 
@@ -69,6 +80,23 @@ def check_today(fleet: Fleet, plan: Plan) -> None:
             + (f"; and {more} more" if more > 0 else ""),
             cure="plan again: mountbook plan --out FOLDER",
         )
+
+
+def _stands(
+    connection: sqlite3.Connection, order: WorkOrder, planned: PlannedSet, *, needed_by: str | None
+) -> bool:
+    """Whether the sheet on the bench says what it would say today: set, day, pair, giver, policy, pattern."""
+    changed = connection.execute(
+        "SELECT 1 FROM entries WHERE seq > ? AND what IN ('policy set', 'pattern recorded') LIMIT 1",
+        (order.issued_entry,),
+    ).fetchone()
+    return (
+        changed is None
+        and order.body["set"] == to_body(planned.to_json())
+        and order.body["needed_by"] == needed_by
+        and order.pair_state == pair_state(connection, order.tag)
+        and order.giver_state == (pair_state(connection, order.giver) if order.giver else None)
+    )
 
 
 def _enter(

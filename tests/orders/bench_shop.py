@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -75,6 +76,10 @@ class BenchShop(Shop):
         chosen = plan or self.plan()
         with self.desk(by) as desk:
             return issue(desk, chosen, plan_hash=plan_hash(chosen))
+
+    def issue_for(self, ready_by: str) -> Issued:
+        """The same plan for another day: every sheet says something new."""
+        return self.issue(replace(self.plan(), ready_by=ready_by))
 
 
 def old_holes(tag: str, bsl_mm: int, state: str) -> list[dict[str, Any]]:

@@ -159,7 +159,7 @@ def test_an_order_is_done_once(shop: BenchShop) -> None:
 
 def test_a_cancelled_revision_is_refused(shop: BenchShop) -> None:
     shop.issue()
-    shop.issue()
+    shop.issue_for("2026-12-31")
     with pytest.raises(MountbookError, match="not the newest revision"):
         finish(shop, order="WO-2612-0001 A")
     assert finish(shop, order="WO-2612-0001 B").place is Place.SECOND_CHECK

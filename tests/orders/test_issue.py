@@ -55,9 +55,38 @@ def test_a_plan_still_issues_after_entries_that_do_not_touch_it(shop: BenchShop)
     assert len(shop.issue(plan).orders) == 1
 
 
+def test_an_order_that_would_be_issued_again_word_for_word_stands(
+    shop: BenchShop,
+) -> None:
+    shop.issue()
+    before = shop.dump()
+    again = shop.issue()
+    assert [order.name for order in again.orders] == ["WO-2612-0001 A"]
+    assert again.stand == again.orders
+    assert again.collect == ()
+    assert shop.dump() == before, "nothing was entered"
+
+
+def test_an_order_does_not_stand_once_a_policy_on_its_sheet_has_changed(shop: BenchShop) -> None:
+    shop.issue()
+    shop.enter(
+        "policy set",
+        {
+            "name": "cure_wood_glue_hours",
+            "value": "24",
+            "unit": "hours",
+            "origin": "the glue's new data sheet",
+            "since": "2026-12-27",
+        },
+    )
+    again = shop.issue()
+    assert [order.name for order in again.orders] == ["WO-2612-0001 B"]
+    assert again.stand == ()
+
+
 def test_issuing_again_gives_the_next_revision_and_lists_the_sheet_to_collect(shop: BenchShop) -> None:
     shop.issue()
-    again = shop.issue()
+    again = shop.issue_for("2026-12-31")
     assert [order.name for order in again.orders] == ["WO-2612-0001 B"]
     assert [order.name for order in again.collect] == ["WO-2612-0001 A"]
     states = {order.name: order.state for order in read_orders(shop.ledger.connection, everything=True)}
@@ -87,7 +116,7 @@ def test_an_order_is_found_as_it_is_read_from_the_sheet(shop: BenchShop, typed: 
 
 def test_the_bare_number_is_not_enough_once_there_are_two_revisions(shop: BenchShop) -> None:
     shop.issue()
-    shop.issue()
+    shop.issue_for("2026-12-31")
     with pytest.raises(MountbookError, match="has revisions A, B: which sheet is it"):
         find_order(shop.ledger.connection, "WO-2612-0001")
     with pytest.raises(MountbookError, match="WO-2612-0001 A is not the newest revision; WO-2612-0001 B is"):
