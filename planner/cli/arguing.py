@@ -33,6 +33,7 @@ def argue(
     The best plans without the choice, and with something bought, are found by solving again.
 
     Example: mountbook argue K-031 plans/autumn
+
     Example: mountbook argue W-07 plans/autumn
     """
     from planner.argue.alternatives import argue as argued
@@ -95,6 +96,7 @@ def suppose(
     """Plan again as if something were different, and compare with a plan. Nothing is written.
 
     Example: mountbook suppose plans/autumn --spacing 12
+
     Example: mountbook suppose plans/autumn --bindings "6 x T4/H4 100"
     """
     from planner.argue.compare import beside, beside_json, beside_lines

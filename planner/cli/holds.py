@@ -70,6 +70,7 @@ def hold_tag(
         list[str] | None, typer.Argument(metavar="[TAG...]", help="Else all that are held.")
     ] = None,
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The PDF to write.")] = Path("hold.pdf"),
+    json: Json = False,
 ) -> None:
     """Print the tags that hang on held and locked-away pairs, one for each ski, A6.
 
@@ -82,7 +83,8 @@ def hold_tag(
     with session.open_ledger() as ledger:
         found, zone = held_tags(ledger.connection, tags or ()), ledger.zone
     write_whole(out, hold_tag_pdf(found, zone=zone, printed_at=session.now()))
-    session.say(f"{out}: {', '.join(tag.tag for tag in found)}")
+    names = [tag.tag for tag in found]
+    session.answer({"file": str(out), "tags": names}, f"{out}: {', '.join(names)}", json=json)
 
 
 def repair_begin(tag: Tag, by: By = None, at: At = None, json: Json = False) -> None:

@@ -16,7 +16,8 @@ def register(app: typer.Typer) -> None:
     """Add the shop's policy."""
     policy = typer.Typer(help="The shop's rules: value, unit, origin, since when.", no_args_is_help=True)
     policy.command("list")(policy_list)
-    policy.command("set")(policy_set)
+    # a value may be negative, and is then no option
+    policy.command("set", context_settings={"ignore_unknown_options": True})(policy_set)
     policy.command("check")(policy_check)
     app.add_typer(policy, name="policy")
 

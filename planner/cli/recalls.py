@@ -72,6 +72,7 @@ def recall_close(
     name: Name,
     how: Annotated[str, typer.Option("--how", metavar="TEXT", help="How it ended; kept as free text.")],
     by: By = None,
+    json: Json = False,
 ) -> None:
     """Close a recall.
 
@@ -81,7 +82,7 @@ def recall_close(
 
     with at_desk(by, None) as desk:
         close_recall(desk, name, how=how)
-    session.say(f"recall {name} is closed")
+    session.answer({"closed": name}, f"recall {name} is closed", json=json)
 
 
 def _show(rows: list[Any], *, json: bool) -> None:

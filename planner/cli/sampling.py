@@ -120,6 +120,7 @@ def storm(
     day: Annotated[str, typer.Argument(metavar="DATE")],
     why: Annotated[str, typer.Option("--why", metavar="TEXT", help="Kept as free text.")] = "storm",
     by: By = None,
+    json: Json = False,
 ) -> None:
     """Say that a day was no operating day.
 
@@ -130,7 +131,7 @@ def storm(
     wanted = parse_day(day, "DATE")
     with at_desk(by, None) as desk:
         not_operating(desk, wanted or desk.day, why=why)
-    session.say(f"{day} does not count as an operating day")
+    session.answer({"not_operating": day}, f"{day} does not count as an operating day", json=json)
 
 
 def odds(

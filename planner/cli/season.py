@@ -76,6 +76,7 @@ def hole_map(
     tags: Annotated[list[str], typer.Argument(metavar="TAG...", help="The pairs, one page each.")],
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The PDF.")] = Path("hole-map.pdf"),
     paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")] = "A4",
+    json: Json = False,
 ) -> None:
     """Draw the holes of a pair on one page, as it leaves with a ski that is sold.
 
@@ -88,7 +89,7 @@ def hole_map(
     with session.open_ledger() as ledger:
         fleet = read_fleet(ledger.connection)
     write_whole(out, hole_map_pdf(fleet, tags, printed_at=session.now(), paper=paper))
-    session.say(f"{out}: {', '.join(tags)}")
+    session.answer({"file": str(out), "tags": tags}, f"{out}: {', '.join(tags)}", json=json)
 
 
 def lost(
@@ -96,6 +97,7 @@ def lost(
     ski: Annotated[str, typer.Option("--ski", metavar="SKI", help="Which ski is gone: A or B.")],
     why: Annotated[str, typer.Option("--why", metavar="TEXT", help="Kept as free text.")] = "",
     by: By = None,
+    json: Json = False,
 ) -> None:
     """Say that one ski of a pair is gone; the pair is retired, the other ski is single.
 
@@ -109,7 +111,8 @@ def lost(
         raise BadInput(f"{ski!r} is not a ski", cure="A or B")
     with at_desk(by, None) as desk:
         lose_partner(desk, tag, lost=Side(ski.upper()), why=why)
-    session.say(f"{tag} is retired; {tag}/{'A' if ski.upper() == 'B' else 'B'} is single")
+    single = f"{tag}/{'A' if ski.upper() == 'B' else 'B'}"
+    session.answer({"retired": tag, "single": single}, f"{tag} is retired; {single} is single", json=json)
 
 
 def match(json: Json = False) -> None:
@@ -143,6 +146,7 @@ def join(
     first: Annotated[str, typer.Option("--a", metavar="SKI", help="Becomes ski A: K-031/A.")],
     second: Annotated[str, typer.Option("--b", metavar="SKI", help="Becomes ski B: K-044/B.")],
     by: By = None,
+    json: Json = False,
 ) -> None:
     """Make two single skis a new pair. Holes come along; bindings and passes do not.
 
@@ -152,7 +156,8 @@ def join(
 
     with at_desk(by, None) as desk:
         pair = make_pair(desk, tag, first, second)
-    session.say(f"{pair.tag} is {pair.place.value}: mount it, then the season prep sign-off")
+    told = f"{pair.tag} is {pair.place.value}: mount it, then the season prep sign-off"
+    session.answer({"tag": pair.tag, "place": pair.place.value}, told, json=json)
 
 
 def season_end(json: Json = False) -> None:

@@ -140,6 +140,14 @@ def _wall_time(moment: datetime, zone: tzinfo, text: str) -> datetime:
     return early
 
 
+def answer(data: dict[str, object], text: str, *, json: bool) -> None:
+    """One JSON object for a program, or the sentence for a person."""
+    if json:
+        emit_json(data)
+    else:
+        say(text)
+
+
 def emit_json(answer: dict[str, Any]) -> None:
     """The one JSON object on stdout; what could act on a terminal is written as an escape."""
     text = json.dumps(answer, ensure_ascii=False, indent=2)

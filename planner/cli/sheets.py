@@ -157,7 +157,7 @@ def labels(
     session.say(f"{out}: {len(made)} labels")
 
 
-def printer_sheet(out: Out = Path("printer_test.pdf"), paper: Size = "A4") -> None:
+def printer_sheet(out: Out = Path("printer_test.pdf"), paper: Size = "A4", json: Json = False) -> None:
     """Write the test sheet with the two bars.
 
     Example: mountbook printer sheet --out printer_test.pdf
@@ -170,9 +170,8 @@ def printer_sheet(out: Out = Path("printer_test.pdf"), paper: Size = "A4") -> No
         shop = str(ledger.connection.execute("SELECT name FROM shop").fetchone()[0])
         printed = moment_text(session.now(), ledger.zone)
     write_whole(out, printer_sheet_pdf(shop=shop, printed_at=printed, paper=paper))
-    session.say(
-        f"{out}: print it at 100 %, measure both bars, then `mountbook printer measured ALONG ACROSS`"
-    )
+    then = "print it at 100 %, measure both bars, then `mountbook printer measured ALONG ACROSS`"
+    session.answer({"file": str(out)}, f"{out}: {then}", json=json)
 
 
 def printer_measured(

@@ -132,6 +132,7 @@ class _maybe:  # noqa: N801 - reads as a phrase: with _maybe(path) as ledger
 
 def blank(
     file: Annotated[Path, typer.Argument(metavar="FILE.xlsx", help="The workbook to write.")],
+    json: Json = False,
 ) -> None:
     """Write an empty inventory workbook: headers, units, drop-downs, and a guide with example rows.
 
@@ -140,7 +141,7 @@ def blank(
     from planner.export.blank_workbook import write_blank
 
     write_blank(file)
-    session.say(f"{file}: fill the sheets, then: mountbook import {file}")
+    session.answer({"file": str(file)}, f"{file}: fill the sheets, then: mountbook import {file}", json=json)
 
 
 def export(
