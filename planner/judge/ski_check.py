@@ -61,6 +61,7 @@ def _pieces(case: SkiCase) -> Iterator[Objection]:
     if sorted(planned) != sorted(piece.name.value for piece in case.pattern.pieces):
         yield case.no("pieces", f"pieces {sorted(planned)} are not those of pattern {case.pattern.name}")
         return
+    misses = []
     for piece in case.pattern.pieces:
         stand = planned[piece.name.value]
         if not -piece.travel_back_um <= stand.slide_um <= piece.travel_forward_um:
@@ -69,9 +70,16 @@ def _pieces(case: SkiCase) -> Iterator[Objection]:
                 f"the {piece.name} piece slides {mm_text(stand.slide_um)} mm; it travels"
                 f" {mm_text(piece.travel_back_um)} back and {mm_text(piece.travel_forward_um)} forward",
             )
-        off = abs(stand.reference_um + stand.slide_um - case.shift_um - _meets_um(case, piece))
-        if off > case.limits.tolerance_um:
-            yield case.no("stands", f"the {piece.name} piece misses the boot by {mm_text(off)} mm")
+        off = stand.reference_um + stand.slide_um - case.shift_um - _meets_um(case, piece)
+        if piece.follows is not Follows.MARK:
+            misses.append(off)
+        if abs(off) > case.limits.tolerance_um:
+            yield case.no("stands", f"the {piece.name} piece misses the boot by {mm_text(abs(off))} mm")
+    apart = max(misses, default=0) - min(misses, default=0)
+    if apart > case.limits.tolerance_um:
+        yield case.no(
+            "sole", f"the pieces would hold a sole {mm_text(apart)} mm longer or shorter than this one"
+        )
 
 
 def _meets_um(case: SkiCase, piece: Piece) -> int:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from fleet.equipment import Pair, Ski
@@ -151,3 +151,21 @@ def reach(rule: Rule, stand: Stand, piece: Piece, stance: Stance) -> Reach | Non
             fit_low, fit_high = max(fit_low, first), min(fit_high, last)
             low, high = max(low, first - rule.reuse_um), min(high, last + rule.reuse_um)
     return None if low > high else Reach(stand, (low, high), (fit_low, fit_high))
+
+
+def missed_um(chosen: Sequence[Reach], pieces: Sequence[Piece], stance: Stance) -> int:
+    """By how much the reused pieces of a ski, each in its own holes, would hold another sole than this one.
+
+    The worse ski counts; 0 where the travel makes up for it. Each piece may miss its place by the reuse
+    tolerance, but together they may not miss the sole by more: no screw makes a track longer.
+    """
+    worst = 0
+    for side in Side:
+        low, high = -(10**12), 10**12
+        for reached, piece in zip(chosen, pieces, strict=True):
+            place, end = reached.stand.fixed[side], stance.end_um(piece.follows)
+            if place is not None and end is not None:
+                low = max(low, place - piece.travel_back_um - end)
+                high = min(high, place + piece.travel_forward_um - end)
+        worst = max(worst, low - high)
+    return worst

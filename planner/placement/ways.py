@@ -24,7 +24,7 @@ from planner.placement.rule import may_drill, rule_for
 from planner.placement.settle import candidates, fitting_range, half_steps
 from planner.placement.stance import Stance, stance_for
 from planner.placement.standing import standing_way
-from planner.placement.stands import Reach, Stand, planned_stands, reach
+from planner.placement.stands import Reach, Stand, missed_um, planned_stands, reach
 from planner.plan_values import Rung, Way
 
 _ROOM_THAT_COUNTS_UM = 10_000
@@ -191,6 +191,8 @@ class WayFinder:
             if hard[0] > hard[1]:
                 continue
             if any(share_a_hole(a.stand.claims, b.stand.claims) for a, b in combinations(chosen, 2)):
+                continue
+            if missed_um(chosen, self._pattern.pieces, stance) > self._rule.reuse_um:
                 continue
             drilled = sum(r.stand.drilled for r in chosen)
             found.append(

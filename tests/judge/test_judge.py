@@ -15,7 +15,7 @@ from fleet.holes import HoleState, Side
 from fleet.snapshot import Fleet
 from planner.assign.plan import plan_fleet
 from planner.judge import judge_plan
-from planner.plan_values import Plan, PlannedHole, PlannedSet, Rung, Strip
+from planner.plan_values import Plan, PlannedHole, PlannedPiece, PlannedSet, Rung, Strip
 from tests.assign.shop import real_shop
 
 SEED = 0
@@ -59,6 +59,15 @@ def with_ski(plan: Plan, index: int, **changes: object) -> Plan:
     way = plan.sets[index].way
     skis = {Side.A: replace(way.skis[Side.A], **changes), Side.B: way.skis[Side.B]}
     return with_set(plan, index, way=replace(way, skis=skis))
+
+
+def spread(plan: Plan, index: int) -> tuple[PlannedPiece, ...]:
+    """Toe and heel of ski A half a millimetre farther from each other at each end."""
+    toe, heel = plan.sets[index].way.skis[Side.A].pieces
+    return (
+        replace(toe, reference_um=toe.reference_um + 500),
+        replace(heel, reference_um=heel.reference_um - 500),
+    )
 
 
 def reused_ids(plan: Plan) -> list[str | None]:
@@ -138,6 +147,7 @@ SPOILT: dict[str, tuple[str, Callable[[Plan], Plan]]] = {
         lambda p: with_hole(p, drilling(p), "drill", lambda h: replace(h, nearest_um=99_000)),
     ),
     "a piece forgotten": ("pieces", lambda p: with_ski(p, 0, pieces=())),
+    "pieces half a millimetre out each, both apart": ("sole", lambda p: with_ski(p, 0, pieces=spread(p, 0))),
     "boot centre from tail made up": ("from tail", lambda p: with_ski(p, 0, from_tail_um=1)),
     "holes left unplugged": ("plug", lambda p: with_ski(p, reusing(p), plug=("x",))),
     "fewer holes claimed": (

@@ -59,6 +59,20 @@ def test_the_same_sole_goes_into_the_same_holes(make):
     assert same.minutes == 14 + 4
 
 
+@pytest.mark.parametrize(
+    ("bsl_mm", "without_a_drill"),
+    [(289, False), (289.4, False), (289.5, True), (290, True), (320, True), (320.5, True), (320.6, False)],
+)
+def test_a_track_that_is_too_short_does_not_grow_by_going_back_into_its_holes(make, bsl_mm, without_a_drill):
+    """A mount for 305 whose heel travels 15 mm each way: taken off and put back into the same holes it serves
+    what it served before, and half a millimetre of measuring besides; not half a millimetre a piece.
+    """
+    pattern = make.t4h4(heel_travel=(15, 15))
+    pair = make.twin_pair(make.mount_holes_mm(pattern, 305))
+    ways = ways_for(pair=pair, pattern=pattern, bsl_um=make.um(bsl_mm), policy=make.p10(), mounted=False)
+    assert any(way.drilled == 0 for way in ways) == without_a_drill
+
+
 def test_only_the_heel_travels_so_a_315_sole_stands_5_mm_behind_the_mark(make):
     """Derived: if only the heel piece travels for a sole change d, the boot centre moves by d/2."""
     pattern = make.t4h4(heel_travel=(15, 15))
