@@ -1,0 +1,83 @@
+"""The whole loop on the sample fleet: planned, issued, done, looked at, and then nothing is left to do."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from fleet.audit.findings import Severity
+from fleet.audit.full import audit_file
+from fleet.clearance import read_case
+from fleet.desk import Desk
+from fleet.entries import utc_text
+from fleet.equipment import Place
+from fleet.errors import MountbookError
+from fleet.ledger import Ledger
+from fleet.looks import LookKind, parse_found, pieces_of, record_look
+from fleet.snapshot import read_fleet
+from fleet.transaction import Transaction
+from planner.assign.plan import plan_fleet
+from planner.demo import moments
+from planner.demo.story import take_inventory
+from planner.demo.told import HEAD_TECHNICIAN, SAMPLE, SECOND, TECHNICIAN
+from planner.orders.book import read_orders
+from planner.orders.close import done
+from planner.orders.issue import issue
+from planner.plan_folder import plan_hash
+from planner.plan_values import Plan, Rung
+
+
+def best_plan(ledger: Ledger) -> Plan:
+    return plan_fleet(
+        read_fleet(ledger.connection),
+        made_at=utc_text(moments.PLAN),
+        ready_by=moments.READY_BY,
+        minutes_limit=None,
+    )
+
+
+def _desk(tx: Transaction, by: str, now: datetime) -> Desk:
+    return Desk(tx=tx, by=by, now=now, zone=moments.ZONE)
+
+
+def _pass(desk: Desk, tag: str) -> None:
+    found = parse_found("not-moved", (), pieces=pieces_of(read_case(desk.connection, tag)), tag=tag)
+    record_look(desk, tag, found, kind=LookKind.SEASON_PREP)
+
+
+@pytest.mark.long
+def test_after_all_work_is_done_the_best_plan_is_the_one_that_was_made(tmp_path: Path) -> None:
+    """No order is invented anew, no finished mount is unfit for its own boot, and the audit agrees."""
+    file = tmp_path / "mountbook.db"
+    take_inventory(tmp_path, file, lambda _: None, SAMPLE)
+    with Ledger.open(file) as ledger:
+        first = best_plan(ledger)
+        now = moments.ISSUE
+        with ledger.transaction(by=HEAD_TECHNICIAN, now=now) as tx:
+            issue(_desk(tx, HEAD_TECHNICIAN, now), first, plan_hash=plan_hash(first))
+        todo = [order.name for order in read_orders(ledger.connection)]
+        assert len(todo) == sum(s.way.rung is not Rung.AS_IS for s in first.sets)
+        while todo:
+            waiting = []
+            for name in todo:
+                now += timedelta(minutes=1)
+                try:
+                    with ledger.transaction(by=TECHNICIAN, now=now) as tx:
+                        done(_desk(tx, TECHNICIAN, now), name, measured={})
+                except MountbookError:
+                    waiting.append(name)  # its binding is still on another pair
+            assert len(waiting) < len(todo), waiting
+            todo = waiting
+        now += timedelta(days=3)
+        with ledger.transaction(by=SECOND, now=now) as tx:
+            for pair in read_fleet(ledger.connection).pairs.values():
+                if pair.place is Place.SECOND_CHECK:
+                    _pass(_desk(tx, SECOND, now), pair.tag)
+        second = best_plan(ledger)
+    assert [(s.boot, s.pair) for s in second.sets] == [(s.boot, s.pair) for s in first.sets]
+    assert {s.way.rung for s in second.sets} == {Rung.AS_IS}
+    assert second.totals.drilled == second.totals.minutes == 0
+    findings = audit_file(file, now=now).findings
+    assert [found for found in findings if found.severity is not Severity.NOTE] == []
