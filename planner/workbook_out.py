@@ -28,6 +28,9 @@ _BANNER: Final = "PROPOSAL, not issued: nothing may be drilled from this list."
 _PAPER_A4, _PAPER_LETTER = 9, 1
 _HEADER_ROW: Final = 2
 _CELL_LIMIT: Final = 32_767
+_BOLD: Final = 1.2
+_PLAIN_WIDTH: Final = 8.43
+"""Widths in characters: of a bold letter of the banner, and of a column that nobody set."""
 _LINE: Final = 15.0
 """Height of one line, points."""
 
@@ -138,7 +141,7 @@ def _write_table(book: Workbook, table: Table, formats: _Formats, paper: str, wo
     sheet = book.add_worksheet(table.name)
     last = len(table.columns) - 1
     sheet.write_string(0, 0, f"{table.title}", formats.title)
-    for index in range(last + 1):
+    for index in range(_banner_columns(table, words.banner)):
         sheet.write_blank(1, index, None, formats.banner)
     sheet.write_string(1, 0, words.banner, formats.banner)
     for index, column in enumerate(table.columns):
@@ -165,6 +168,12 @@ def _write_table(book: Workbook, table: Table, formats: _Formats, paper: str, wo
     sheet.set_header(f"&L&B{_plain(table.title)}&R{_plain(words.header)}")
     sheet.set_footer(f"&L{_plain(words.footer)}&C&A&Rpage &P of &N")
     return sheet
+
+
+def _banner_columns(table: Table, banner: str) -> int:
+    """The table's own, and beside a narrow one as many more as the words run over."""
+    own = sum(column.width for column in table.columns)
+    return len(table.columns) + max(0, ceil((len(banner) * _BOLD - own) / _PLAIN_WIDTH))
 
 
 def _lines(text: str, width: float) -> int:

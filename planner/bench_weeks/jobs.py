@@ -22,7 +22,7 @@ DRILL: Final = "drill, tap"
 MOUNT: Final = "glue, mount"
 ADJUST: Final = "set heel for the sole"
 CHECK: Final = "second check"
-TEST: Final = "release test if it has a release: device, date, who, result recorded"
+TEST: Final = "record the release test, if it has one"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

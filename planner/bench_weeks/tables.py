@@ -44,8 +44,8 @@ def calendar_table(bench: Bench, jobs: Sequence[Job], plan: BenchPlan) -> Table:
         )
     columns = (
         Column("day", 15), Column("from", 7), Column("to", 7), Column("who", 16), Column("order", 15),
-        Column("pair", 11), Column("do", 64), Column("jig", 18), Column("jig set-up", 9),
-        Column("cures", 34), Column("due", 11), Column("late", 7), Column("minutes", 9, True),
+        Column("pair", 11), Column("do", 52), Column("jig", 27), Column("jig set-up", 9),
+        Column("cures", 35), Column("due", 11), Column("late", 7), Column("minutes", 9, True),
     )  # fmt: skip
     return Table(name="Bench calendar", title="Bench calendar", columns=columns, rows=tuple(rows), frozen=3)
 
@@ -89,6 +89,7 @@ def add_hours_chart(book: Workbook, sheet: Any, *, header_row: int, days: int) -
             }
         )
     chart.set_title({"name": "Bench hours per day"})
+    chart.set_x_axis({"num_font": {"rotation": -90}})
     chart.set_y_axis({"name": "hours", "min": 0})
     chart.set_legend({"position": "bottom"})
     chart.set_size({"width": 760, "height": 380})
