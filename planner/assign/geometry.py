@@ -12,6 +12,8 @@ import numpy.typing as npt
 from fleet.equipment import Pair
 from fleet.patterns import Pattern
 from fleet.policy import Policy
+from planner.placement.batch_costs import BatchCosts, add_standing
+from planner.placement.pair_tables import PairTables
 from planner.placement.ways import WayCost, WayFinder
 from planner.plan_values import Rung, Way
 
@@ -69,30 +71,70 @@ def costs_of_ways(
     mounted: bool,
     asked: npt.NDArray[np.bool_],
 ) -> Costs:
-    """The costs, asked way by way. ``asked`` (pairs, soles): what nobody wants together is not looked at."""
-    priced = ways.costs if isinstance(ways, SweptWays) else ways
+    """The costs; what nobody wants together, by ``asked`` (pairs, soles), is not looked at."""
+    if isinstance(ways, SweptWays):
+        return ways.costs(
+            pairs=pairs, pattern=pattern, soles=soles, policy=policy, mounted=mounted, asked=asked
+        )
+    return costs_one_by_one(
+        ways, pairs=pairs, pattern=pattern, soles=soles, policy=policy, mounted=mounted, asked=asked
+    )
+
+
+class Priced(Protocol):
+    """What the ways of one pair, pattern and sole cost."""
+
+    def __call__(
+        self,
+        *,
+        pair: Pair,
+        pattern: Pattern,
+        bsl_um: int,
+        policy: Policy,
+        mounted: bool,
+        pin_um: int | None = None,
+    ) -> Sequence[WayCost | Way]:
+        """In rung order."""
+        ...
+
+
+def costs_one_by_one(
+    priced: Priced,
+    *,
+    pairs: Sequence[Pair],
+    pattern: Pattern,
+    soles: Sequence[Sole],
+    policy: Policy,
+    mounted: bool,
+    asked: npt.NDArray[np.bool_],
+) -> Costs:
+    """The costs, asked way by way."""
     cap = policy.um("clearance_counted_max_mm")
     shape = (len(pairs), len(soles), len(RUNGS))
     drilled = np.full(shape, -1, dtype=np.int32)
     minutes, offset, clearance = (np.zeros(shape, dtype=np.int32) for _ in range(3))
-    for p, pair in enumerate(pairs):
-        for s, (bsl, pin) in enumerate(soles):
-            if not asked[p, s]:
-                continue
-            for way in priced(
-                pair=pair, pattern=pattern, bsl_um=bsl, policy=policy, mounted=mounted, pin_um=pin
-            ):
-                at = (p, s, way.rung.rank)
-                drilled[at], minutes[at] = way.drilled, way.minutes
-                offset[at], clearance[at] = abs(way.offset_um), counted_clearance(way, cap)
+    for p, s in zip(*np.nonzero(asked), strict=True):
+        bsl, pin = soles[s]
+        for way in priced(
+            pair=pairs[p], pattern=pattern, bsl_um=bsl, policy=policy, mounted=mounted, pin_um=pin
+        ):
+            at = (p, s, way.rung.rank)
+            drilled[at], minutes[at] = way.drilled, way.minutes
+            offset[at], clearance[at] = abs(way.offset_um), counted_clearance(way, cap)
     return Costs(drilled=drilled, minutes=minutes, offset_um=offset, clearance_um=clearance)
 
 
 class SweptWays:
-    """Ways by pair and pattern, swept once for all soles; keeps the newest sweeps, for the chosen ways."""
+    """Ways by pair and pattern, swept once for all soles; keeps the newest sweeps, for the chosen ways.
+
+    Costs come from `batch_costs`, and one by one where that is unsure.
+    """
 
     def __init__(self) -> None:
         self._finders: dict[tuple[int, int, int], tuple[tuple[Pair, Pattern, Policy], WayFinder]] = {}
+        self._tables: tuple[Policy, PairTables, dict[int, int]] | None = None
+        self.one_by_one = 0
+        """How many pairs with a pattern and a sole the batch was unsure of."""
 
     def __call__(
         self,
@@ -111,14 +153,72 @@ class SweptWays:
     def costs(
         self,
         *,
+        pairs: Sequence[Pair],
+        pattern: Pattern,
+        soles: Sequence[Sole],
+        policy: Policy,
+        mounted: bool,
+        asked: npt.NDArray[np.bool_],
+    ) -> Costs:
+        """The costs of many at once; a pair seen for the first time is read once for all patterns."""
+        tables, row_of = self._read(pairs, policy)
+        rows = np.array([row_of[id(pair)] for pair in pairs], np.intp)
+        asked = asked & np.array([pattern.takes_bsl(bsl) for bsl, _ in soles], np.bool_)
+        keys, unsure = BatchCosts(tables, policy).screwed(pattern, rows, soles)
+        if mounted:
+            add_standing(keys, pairs=pairs, pattern=pattern, soles=soles, policy=policy, asked=asked)
+        there, drilled, minutes, offset, clearance = keys.parts()
+        known = there & (asked & ~unsure)[:, :, None]
+        found = Costs(
+            drilled=np.where(known, drilled, -1).astype(np.int32),
+            minutes=np.where(known, minutes, 0).astype(np.int32),
+            offset_um=np.where(known, offset, 0).astype(np.int32),
+            clearance_um=np.where(known, clearance, 0).astype(np.int32),
+        )
+        unsure &= asked
+        some = np.flatnonzero(unsure.any(axis=1))
+        if len(some):
+            self.one_by_one += int(unsure.sum())
+            slow = costs_one_by_one(
+                self._priced,
+                pairs=[pairs[int(p)] for p in some],
+                pattern=pattern,
+                soles=soles,
+                policy=policy,
+                mounted=mounted,
+                asked=unsure[some],
+            )
+            for name in Costs.__slots__:
+                ours, theirs = getattr(found, name), getattr(slow, name)
+                ours[some] = np.where(unsure[some][:, :, None], theirs, ours[some])
+        return found
+
+    def _read(self, pairs: Sequence[Pair], policy: Policy) -> tuple[PairTables, dict[int, int]]:
+        """The tables with all these pairs in them, and where each stands."""
+        if self._tables is None or self._tables[0] is not policy:
+            self._tables = (policy, PairTables((), policy), {})
+        _, tables, row_of = self._tables
+        fresh = {id(pair): pair for pair in pairs if id(pair) not in row_of}
+        if fresh:
+            tables = PairTables((*tables.pairs, *fresh.values()), policy)
+            row_of = {id(pair): row for row, pair in enumerate(tables.pairs)}
+            self._tables = (policy, tables, row_of)
+        return tables, row_of
+
+    def look_at(self, pairs: Sequence[Pair], policy: Policy) -> None:
+        """Read all pairs that will be asked for at once."""
+        self._read(pairs, policy)
+
+    def _priced(
+        self,
+        *,
         pair: Pair,
         pattern: Pattern,
         bsl_um: int,
         policy: Policy,
         mounted: bool,
         pin_um: int | None = None,
-    ) -> tuple[WayCost | Way, ...]:
-        """What the ways would cost, without making them."""
+    ) -> tuple[WayCost, ...]:
         found = self._finder(pair, pattern, policy).costs(bsl_um, pin_um=pin_um)
         return found if mounted else tuple(w for w in found if w.rung.rank > Rung.ADJUST.rank)
 

@@ -20,7 +20,7 @@ from fleet.patterns import Pattern
 from fleet.policy import Policy
 from fleet.snapshot import Fleet
 from planner.assign.classes import BootClass, PairClass, Wishes, boot_classes, pair_classes
-from planner.assign.geometry import RUNGS, Costs, Sole, WaysFor, costs_of_ways
+from planner.assign.geometry import RUNGS, Costs, Sole, SweptWays, WaysFor, costs_of_ways
 from planner.assign.kits import Kit, Kits, brake_fits, count_kits
 
 Ints = npt.NDArray[np.int64]
@@ -103,6 +103,8 @@ def build_problem(fleet: Fleet, *, ways: WaysFor, minutes_limit: int | None) -> 
     supply = kits.supply(pair.tag for pair in plannable)
     pairs = pair_classes(plannable, wishes, kits)
     boots = boot_classes(fleet.boots.values(), wishes)
+    if isinstance(ways, SweptWays):
+        ways.look_at([pair.pair for pair in pairs], fleet.policy)
     builder = _ArcBuilder(fleet, pairs, boots, supply, ways, exact_minutes=minutes_limit is not None)
     return Problem(
         wishes=wishes,

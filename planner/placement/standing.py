@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
+
 from fleet.equipment import Mount, Pair, Ski
 from fleet.holes import HoleState, Side
 from fleet.patterns import Follows, Pattern, Piece
@@ -14,7 +17,20 @@ from planner.placement.sweep import Claims
 from planner.plan_values import PlannedSki, Rung, Way
 
 
-def standing_way(*, rule: Rule, pair: Pair, frame: Frame, pattern: Pattern, stance: Stance) -> Way | None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """How a mounted pair serves a sole without a screw being touched. ``places``: r of each piece."""
+
+    rung: Rung
+    minutes: int
+    offset_um: int
+    places: tuple[tuple[int, int], ...]
+    slides: tuple[int, ...]
+
+
+def standing_for(
+    *, rule: Rule, pair: Pair, frame: Frame, pattern: Pattern, stance: Stance
+) -> Standing | None:
     """*As it is* where the current mount is for this sole, else *adjust* where the travel reaches it.
 
     None where it does neither, or where the boot centre would lie beyond the policy's limit.
@@ -38,18 +54,29 @@ def standing_way(*, rule: Rule, pair: Pair, frame: Frame, pattern: Pattern, stan
             return None
         offset, slides = found
         rung, minutes = Rung.ADJUST, rule.minutes_to_adjust
+    return Standing(rung=rung, minutes=minutes, offset_um=offset, places=tuple(places), slides=tuple(slides))
+
+
+def standing_way(*, rule: Rule, pair: Pair, frame: Frame, pattern: Pattern, stance: Stance) -> Way | None:
+    """`standing_for` as a way, with its skis."""
+    found = standing_for(rule=rule, pair=pair, frame=frame, pattern=pattern, stance=stance)
+    if found is None:
+        return None
     skis = {
-        side: _standing_ski(rule, pair, frame, pattern, stance, offset, side, places, slides) for side in Side
+        side: _standing_ski(
+            rule, pair, frame, pattern, stance, found.offset_um, side, found.places, found.slides
+        )
+        for side in Side
     }
     return Way(
-        rung=rung,
+        rung=found.rung,
         pattern=pattern.name,
         bsl_um=stance.bsl_um,
-        offset_um=offset,
+        offset_um=found.offset_um,
         skis=skis,
         drilled=0,
         plugged=0,
-        minutes=minutes,
+        minutes=found.minutes,
         clearance_um=None,
     )
 
@@ -122,8 +149,8 @@ def _standing_ski(
     stance: Stance,
     offset_um: int,
     side: Side,
-    places: list[tuple[int, int]],
-    slides: list[int],
+    places: Sequence[tuple[int, int]],
+    slides: Sequence[int],
 ) -> PlannedSki:
     """The ski as it stands; its screws are listed where the ledger knows their holes."""
     placed = [

@@ -23,11 +23,11 @@ from planner.placement.room import UNBOUNDED_UM, Rooms, open_holes
 from planner.placement.rule import may_drill, rule_for
 from planner.placement.settle import candidates, fitting_range, half_steps
 from planner.placement.stance import Stance, stance_for
-from planner.placement.standing import standing_way
+from planner.placement.standing import standing_for, standing_way
 from planner.placement.stands import Reach, Stand, missed_um, planned_stands, reach
 from planner.plan_values import Rung, Way
 
-_ROOM_THAT_COUNTS_UM = 10_000
+ROOM_THAT_COUNTS_UM = 10_000
 """Beyond this much room to spare a free piece is put for the middle of its travel, not for still more room
 (our choice, no source: an adjustable heel at the end of its track is of no use to the next boot)."""
 
@@ -129,17 +129,20 @@ class WayFinder:
             return ()
         stance = stance_for(self._pattern, bsl_um, pin_um)
         found = {rung: self._way(rung, settled, stance) for rung, settled in self._best(stance).items()}
-        standing = self._standing(stance)
-        if standing is not None:
-            found[standing.rung] = standing
+        if self._mounted:
+            standing = standing_way(
+                rule=self._rule, pair=self._pair, frame=self._frame, pattern=self._pattern, stance=stance
+            )
+            if standing is not None:
+                found[standing.rung] = standing
         return tuple(found[rung] for rung in Rung if rung in found)
 
-    def costs(self, bsl_um: int, *, pin_um: int | None = None) -> tuple[WayCost | Way, ...]:
+    def costs(self, bsl_um: int, *, pin_um: int | None = None) -> tuple[WayCost, ...]:
         """What `ways` would cost, way by way, without making them."""
         if not self._pattern.takes_bsl(bsl_um):
             return ()
         stance = stance_for(self._pattern, bsl_um, pin_um)
-        found: dict[Rung, WayCost | Way] = {
+        found = {
             rung: WayCost(
                 rung=rung,
                 drilled=settled.combination.drilled,
@@ -149,17 +152,20 @@ class WayFinder:
             )
             for rung, settled in self._best(stance).items()
         }
-        standing = self._standing(stance)
+        standing = None
+        if self._mounted:
+            standing = standing_for(
+                rule=self._rule, pair=self._pair, frame=self._frame, pattern=self._pattern, stance=stance
+            )
         if standing is not None:
-            found[standing.rung] = standing
+            found[standing.rung] = WayCost(
+                rung=standing.rung,
+                drilled=0,
+                minutes=standing.minutes,
+                offset_um=standing.offset_um,
+                clearance_um=None,
+            )
         return tuple(found[rung] for rung in Rung if rung in found)
-
-    def _standing(self, stance: Stance) -> Way | None:
-        if not self._mounted:
-            return None
-        return standing_way(
-            rule=self._rule, pair=self._pair, frame=self._frame, pattern=self._pattern, stance=stance
-        )
 
     def _best(self, stance: Stance) -> dict[Rung, _Settled]:
         """The best of each rung that moves a screw; remembered, because the chosen one is asked for again."""
@@ -249,7 +255,7 @@ class WayFinder:
         for r in tried:
             room = self._room_at(index, stand, r)
             if room is not None:
-                scored.append((-min(room, _ROOM_THAT_COUNTS_UM), abs(at - r), r))
+                scored.append((-min(room, ROOM_THAT_COUNTS_UM), abs(at - r), r))
         return [r for *_, r in sorted(scored)]
 
     def _room_at(self, index: int, stand: Stand, r: int) -> int | None:

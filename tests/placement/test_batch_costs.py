@@ -1,0 +1,224 @@
+"""The batch says of every rung what `WayFinder` says: holes, minutes, offset, clearance, all exact."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from random import Random
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from fleet.equipment import Construction, Mount, Pair, PieceSlide
+from fleet.holes import HoleState, Knowledge, Side
+from fleet.ledger import Ledger
+from fleet.patterns import Follows, Pattern, PieceName
+from fleet.policy import Policy
+from fleet.snapshot import Fleet, read_fleet
+from planner.assign.geometry import Costs, Sole, SweptWays, counted_clearance
+from planner.demo.story import take_inventory
+from planner.demo.told import SAMPLE
+from planner.placement.ways import WayFinder
+from planner.plan_values import Rung
+from tests.placement import conftest as make
+
+SOLES_MM = (275, 285, 290, 295, 300, 305, 310, 315, 317, 320, 325, 335)
+
+
+def asked_at_once(pairs: Sequence[Pair], pattern: Pattern, soles: Sequence[Sole], policy: Policy):
+    """(the costs of the batch, how many of them were asked one by one)."""
+    ways = SweptWays()
+    everything = np.ones((len(pairs), len(soles)), np.bool_)
+    found = ways.costs(
+        pairs=pairs, pattern=pattern, soles=soles, policy=policy, mounted=True, asked=everything
+    )
+    return found, ways.one_by_one
+
+
+def told(costs: Costs, p: int, s: int) -> dict[Rung, tuple[int, ...]]:
+    return {
+        rung: tuple(int(getattr(costs, name)[p, s, rung.rank]) for name in Costs.__slots__)
+        for rung in Rung
+        if costs.drilled[p, s, rung.rank] >= 0
+    }
+
+
+def one_by_one(finder: WayFinder, sole: Sole, cap_um: int) -> dict[Rung, tuple[int, ...]]:
+    return {
+        way.rung: (way.drilled, way.minutes, abs(way.offset_um), counted_clearance(way, cap_um))
+        for way in finder.ways(sole[0], pin_um=sole[1])
+    }
+
+
+def same_everywhere(
+    pairs: Sequence[Pair], pattern: Pattern, soles: Sequence[Sole], policy: Policy
+) -> tuple[int, int]:
+    """Asserts every rung of every pair and sole; (ways there are, questions asked one by one)."""
+    costs, slow = asked_at_once(pairs, pattern, soles, policy)
+    cap, ways = policy.um("clearance_counted_max_mm"), 0
+    for p, pair in enumerate(pairs):
+        finder = WayFinder(pair=pair, pattern=pattern, policy=policy, mounted=True)
+        for s, sole in enumerate(soles):
+            truth = one_by_one(finder, sole, cap)
+            ways += len(truth)
+            assert told(costs, p, s) == truth, (pair.tag, sole)
+    return ways, slow
+
+
+def jittered(chance: Random, x_um: int, y_um: int) -> tuple[float, float]:
+    """A hole as drilled to half millimetres, as measured, or on the very edge of a rule."""
+    along = chance.choice([0, 0, 0, chance.randint(-300, 300), chance.choice([250, -250, 500, 501, 749])])
+    across = chance.choice([0, 0, 0, chance.randint(-200, 200), chance.choice([250, 400, -500])])
+    return (x_um + along) / 1000, (y_um + across) / 1000
+
+
+def old_holes(chance: Random, pattern: Pattern, name: str):
+    """Up to three old mounts of this pattern or of its neighbour, and some holes beside them."""
+    places: list[tuple[float, float]] = []
+    for sole in chance.sample(SOLES_MM, chance.choice([0, 1, 1, 1, 1, 2, 2, 3])):
+        of = chance.choice([pattern] * 3 + [make.t4h4()])
+        places += make.mount_holes_mm(of, sole, chance.choice([0] * 6 + [2.5, -4, 0.3]))
+    if places and chance.random() < 0.1:
+        x, y = chance.choice(places)
+        places.append((x + chance.choice([0.2, 0.9, 8.5, 9.7, 10, 10.2]), y + chance.choice([0, 0.1, 3])))
+    found = []
+    usual = chance.choice([HoleState.OPEN, HoleState.SCREWED])
+    known = chance.choice([Knowledge.MEASURED_HERE, Knowledge.DRILLED_HERE, Knowledge.MEASURED_BARE])
+    still = chance.random() < 0.5
+    for number, (x, y) in enumerate(places):
+        at = (x, y) if still else jittered(chance, round(x * 1000), round(y * 1000))
+        found += make.holes(
+            [at],
+            state=chance.choice([usual] * 40 + list(HoleState)),
+            knowledge=chance.choice([known] * 40 + list(Knowledge)),
+            diameter_mm=chance.choice([3.6] * 40 + [4.1, 6, None]),
+            name=f"{name}{number}-",
+        )
+    return found
+
+
+def any_pair(chance: Random, pattern: Pattern) -> Pair:
+    both = old_holes(chance, pattern, "b")
+    twins = chance.random() < 0.4
+    shift = chance.choice([0] * 12 + [1.5, -3] * 2 + [0.3])
+
+    def ski(side: Side):
+        held = both if twins else old_holes(chance, pattern, side.value)
+        if not twins and both and chance.random() < 0.8:
+            held = [replace(h, x_um=h.x_um + chance.randint(-200, 200)) for h in both]
+        elif shift and side is Side.B:
+            held = [replace(h, x_um=h.x_um - round(shift * 1000)) for h in held]
+        return make.ski(
+            side,
+            held,
+            mark_mm=chance.choice([800] * 9 + [None]) if side is Side.A else 800 + shift,
+            zone_mm=chance.choice([(400, 400, 45)] * 5 + [(185.2, 170.7, 45), (400, 400, 27), None]),
+            inspected_mm=chance.choice(
+                [[(-500, 500)]] * 5 + [[(-500, 120.3), (140, 500)], [(-500, 130), (130.4, 500)], []]
+            ),
+        )
+
+    found = make.pair(
+        ski(Side.A),
+        ski(Side.B),
+        construction=chance.choice([Construction.NO_METAL] * 6 + [Construction.METAL, None]),
+        earlier_mounts=chance.choice([0] * 6 + [3]),
+    )
+    return replace(found, mounts=(mounted(chance, pattern),)) if chance.random() < 0.5 else found
+
+
+def mounted(chance: Random, pattern: Pattern) -> Mount:
+    bsl = chance.choice(SOLES_MM) * 1000
+    slides = tuple(
+        PieceSlide(
+            piece=piece.name.value,
+            reference_um=piece.follows.reference_um(0, bsl) - slide,
+            slide_um=slide,
+        )
+        for piece in pattern.pieces
+        for slide in [chance.choice([0, 0, 1000, -2500])]
+    )
+    return Mount(
+        pattern=chance.choice([pattern.name] * 4 + ["another"]),
+        bsl_um=bsl,
+        offset_um=chance.choice([0, 2500]),
+        mounted_on="2026-01-01",
+        drilled=chance.random() < 0.5,
+        slides=slides if chance.random() < 0.5 else (),
+    )
+
+
+def any_pattern(chance: Random) -> Pattern:
+    travel = chance.choice([(0, 0)] * 6 + [(3, 5), (15, 15)] * 4 + [(0.3, 0.4)])
+    whole = make.t4h4(heel_travel=travel, toe_travel=chance.choice([(0, 0), (0, 0), (1, 0), (6, 6)]))
+    toe, heel = whole.pieces
+    centre = make.piece(PieceName.PLATE, Follows.CENTRE, [(-30, 18), (30, 18), (0, -18)], travel=travel)
+    mark = make.piece(PieceName.PLATE, Follows.MARK, [(0, 18), (0, -18), (40, 0)], travel=(4, 4))
+    beside = make.piece(PieceName.TOE, Follows.TOE, [(-10.2, 18.3), (-10.2, -18.3), (-45.2, 0)])
+    near = make.piece(PieceName.PLATE, Follows.TOE, [(-60, 18), (-60, -18)], travel=(2, 2))
+    chosen = chance.choice(
+        [(toe, heel)] * 20
+        + [(centre,), (toe,), (heel,)] * 3
+        + [(mark,), (mark, heel), (beside, heel), (toe, near, heel)]
+    )
+    return replace(whole, pieces=chosen, bsl_min_um=chance.choice([None, 290_000]))
+
+
+def any_policy(chance: Random) -> Policy:
+    changed = chance.choice(
+        [{}, {"bench_error_mm": "0.5", "allowance_drilled_here_mm": "0.5", "edge_mm": "8"}] * 10
+        + [{"clearance_counted_max_mm": "3"}, {"spacing_mm": "8", "pair_difference_mm": "0"}] * 2
+        + [
+            {"clearance_counted_max_mm": "12"},
+            {"offset_limit_mm": "10.2"},
+            {"offset_limit_mm": "4", "reuse_tolerance_mm": "1"},
+            {"wall_min_mm": "7"},
+        ]
+    )
+    return make.p10(**changed)
+
+
+def one_shop(seed: int, pairs: int = 4) -> tuple[int, int]:
+    chance = Random(seed)
+    pattern = any_pattern(chance)
+    soles: list[Sole] = [(mm * 1000, None) for mm in chance.sample(SOLES_MM, 4)]
+    soles.append(chance.choice([(301_000, None), (307_000, None), (300_001, None), (305_000, 10_000)]))
+    made = [any_pair(chance, pattern) for _ in range(pairs)]
+    return same_everywhere(made, pattern, soles, any_policy(chance))
+
+
+@given(st.integers(0, 2**32))
+@settings(max_examples=40, deadline=None)
+def test_seeded_skis_cost_at_once_what_they_cost_one_by_one(seed):
+    """Marks that differ, unknown states and zones, edges, areas with gaps, travel, pins, mounts, and soles,
+    patterns and marks beside the half-millimetre grid."""
+    one_shop(seed)
+
+
+def sample(folder: Path) -> Fleet:
+    (folder / "1_inventory").mkdir()
+    take_inventory(folder, folder / "shop.db", lambda _: None, SAMPLE)
+    with Ledger.open(folder / "shop.db") as ledger:
+        return read_fleet(ledger.connection)
+
+
+def test_the_sample_fleet_costs_at_once_what_it_costs_one_by_one(tmp_path):
+    """Every sixteenth pair, every pattern, every fifth sole; and nearly all of it is answered at once."""
+    fleet = sample(tmp_path)
+    pairs = list(fleet.pairs.values())[::16]
+    soles: list[Sole] = sorted({(b.bsl_um, b.pin_um) for b in fleet.boots.values() if b.bsl_um})[::5]
+    counts = [same_everywhere(pairs, p, soles, fleet.policy) for p in fleet.patterns.values()]
+    ways, slow = (sum(column) for column in zip(*counts, strict=True))
+    assert ways > 700
+    assert slow < 0.02 * len(pairs) * len(soles) * len(counts)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("hundred", range(10))
+def test_many_seeded_skis_cost_at_once_what_they_cost_one_by_one(hundred):
+    """The same as with a few, a thousand times."""
+    for seed in range(100 * hundred, 100 * hundred + 100):
+        one_shop(seed)
