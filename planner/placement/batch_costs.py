@@ -336,7 +336,7 @@ class _Part:
 
 
 def _missed(one: _Piece, other: _Piece, ski: str, i: Rows, k: Rows) -> Long:
-    """(stands, soles): `stands.missed_um` on one ski, for stands ``i`` of one piece with ``k`` of the other."""
+    """(stands, soles): `stands.missed_um` on one ski; stands ``i`` of one piece, ``k`` of the other."""
     apart = (getattr(one.fixed, ski)[i] - getattr(other.fixed, ski)[k])[:, None]
     apart = apart - (one.ends - other.ends) * BENCH_STEP_UM
     too_far = apart - one.piece.travel_back_um - other.piece.travel_forward_um
