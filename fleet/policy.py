@@ -76,6 +76,10 @@ class Policy:
         """A policy that counts things."""
         return int(self.number(name))
 
+    def hundredths(self, name: str) -> int:
+        """A price in whole hundredths of the shop's money. Raises BadInput where it is not set."""
+        return hundredths(self.number(name))
+
     def word(self, name: str) -> str:
         """A policy that is a word, such as the adhesive in use."""
         return self.setting(name).value
@@ -98,6 +102,14 @@ class Policy:
         return Policy(changed)
 
 
+def hundredths(money: Decimal) -> int:
+    """An amount in whole hundredths. Raises BadInput for a finer one: no shop pays it."""
+    exact = money * 100
+    if exact != int(exact):
+        raise BadInput(f"{money} is finer than a hundredth", cure="write it like 12 or 0.45")
+    return int(exact)
+
+
 def checked_value(unit: str, value: str) -> None:
     """Raise BadInput unless the text is a number from 0 (or a word, or empty) that fits the unit."""
     if unit in _WORD_UNITS or value == "":
@@ -110,6 +122,8 @@ def checked_value(unit: str, value: str) -> None:
         raise BadInput(f"{value!r} is not a number of {unit} from 0 up", cure="write it like 10 or 0.5")
     if unit == "mm":
         mm_to_um(value)
+    if unit == "money":
+        hundredths(number)
 
 
 @cache

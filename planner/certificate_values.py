@@ -17,8 +17,12 @@ from fleet.units import mm_to_um, um_to_mm
 Sort = tuple[str, int | None]
 """A sort of binding: pattern and brake in micrometres, None without a brake."""
 
-GROUPS = ("pairs", "links", "link_caps", "boots", "wishes", "brakes", "supply", "stock", "bench", "earlier")
-"""Groups of limits in order; ``bench`` is the one limit on minutes, ``earlier`` the values already proved."""
+GROUPS = (
+    "pairs", "links", "link_caps", "boots", "wishes", "brakes", "supply", "stock", "bench", "parts",
+    "earlier",
+)  # fmt: skip
+"""Groups of limits in order; ``bench`` is the one limit on minutes, ``parts`` the one on money, ``earlier``
+the values already proved."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,7 +92,7 @@ def certificate_from_json(data: Mapping[str, Any]) -> Certificate:
                 name=str(row["name"]),
                 value=int(row["value"]),
                 scale=int(row["scale"]),
-                multipliers={group: _long(row["multipliers"][group]) for group in GROUPS},
+                multipliers={group: _long(row["multipliers"].get(group, "")) for group in GROUPS},
             )
             for row in data["levels"]
         ),

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from decimal import Decimal
 from typing import Any
 
 from fleet.errors import BadInput
 from fleet.holes import Side
+from fleet.policy import hundredths
 from fleet.units import mm_to_um
 from planner.certificate_values import certificate_from_json
 from planner.plan_values import (
@@ -63,6 +65,7 @@ def _plan(data: _Json) -> Plan:
             minutes=_count(t["minutes"]),
             offset_um=mm_to_um(t["offset_mm"]),
             clearance_um=mm_to_um(t["clearance_mm"]),
+            parts_cents=_cents(t.get("parts")),
         ),
         sets=tuple(_set(row) for row in data["sets"]),
         strip=tuple(
@@ -82,8 +85,17 @@ def _plan(data: _Json) -> Plan:
             UnplannedPair(pair=_text(row["pair"]), reason=_text(row["reason"]))
             for row in data["unplanned_pairs"]
         ),
+        parts_limit_cents=_cents(data.get("parts_budget")),
         certificate=(None if (kept := data.get("certificate")) is None else certificate_from_json(kept)),
     )
+
+
+def _cents(money: object) -> int | None:
+    if money is None:
+        return None
+    if isinstance(money, bool) or not isinstance(money, int | float):
+        raise ValueError(f"{money!r} is no amount of money")
+    return hundredths(Decimal(str(money)))
 
 
 def _set(row: _Json) -> PlannedSet:

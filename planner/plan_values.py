@@ -203,7 +203,7 @@ class UnplannedPair:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Totals:
-    """The figures of the objective, in its order."""
+    """The figures of the objective, in its order; and what the parts cost, None while a price is not set."""
 
     wanted: int
     served: int
@@ -212,6 +212,7 @@ class Totals:
     minutes: int
     offset_um: int
     clearance_um: int
+    parts_cents: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -235,6 +236,7 @@ class Plan:
     unserved: tuple[Unserved, ...]
     unplanned_pairs: tuple[UnplannedPair, ...]
     certificate: Certificate | None = None
+    parts_limit_cents: int | None = None
 
     def to_json(self) -> dict[str, Any]:
         """The content of ``plan.json``; the same plan gives the same bytes, apart from ``made_at``."""
@@ -245,6 +247,7 @@ class Plan:
             "ledger_head": self.ledger_head,
             "ready_by": self.ready_by,
             "minutes_limit": self.minutes_limit,
+            "parts_budget": _money(self.parts_limit_cents),
             "policy": dict(self.policy),
             "status": self.status,
             "gap_percent": self.gap_percent,
@@ -256,6 +259,7 @@ class Plan:
                 "minutes": t.minutes,
                 "offset_mm": um_to_mm(t.offset_um),
                 "clearance_mm": um_to_mm(t.clearance_um),
+                "parts": _money(t.parts_cents),
             },
             "sets": [s.to_json() for s in self.sets],
             "strip": [
@@ -273,3 +277,7 @@ class Plan:
             "unplanned_pairs": [{"pair": u.pair, "reason": u.reason} for u in self.unplanned_pairs],
             "certificate": None if self.certificate is None else self.certificate.to_json(),
         }
+
+
+def _money(cents: int | None) -> float | None:
+    return None if cents is None else cents / 100

@@ -52,7 +52,12 @@ def build_case(fleet: Fleet, plan: Plan, *, ways: WaysFor | None = None, say: Sa
         pairs=dict(fleet.pairs) | {p.tag: p for p in new_pairs},
         bindings=dict(fleet.bindings) | {b.binding_id: b for b in loose},
     )
-    problem = build_problem(larger, ways=geometry, minutes_limit=plan.minutes_limit)
+    problem = build_problem(
+        larger,
+        ways=geometry,
+        minutes_limit=plan.minutes_limit,
+        parts_limit_cents=plan.parts_limit_cents,
+    )
     return Case(
         fleet=larger,
         plan=plan,

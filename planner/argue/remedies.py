@@ -1,7 +1,7 @@
 """What would serve a want that is short: bought in thought, and solved again.
 
 No prices are on record, so *cheapest* means: fewest things to buy for a set more; bindings before boots
-before pairs where that is equal; minutes of the bench where only they are short.
+before pairs where that is equal; minutes of the bench or money for parts where only those are short.
 """
 
 from __future__ import annotations
@@ -24,10 +24,15 @@ class Thing(StrEnum):
     """What is bought, the cheapest kind first."""
 
     MINUTES = "minutes"
+    MONEY = "money for parts"
     BINDINGS = "bindings"
     BOOTS = "boots"
     PAIRS = "pairs"
     PAIRS_WITH_BINDINGS = "pairs with bindings"
+
+
+_LIMITS = (Thing.MINUTES, Thing.MONEY)
+"""No thing to buy: a limit that was set."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,7 +40,7 @@ class Remedy:
     """``count`` of a thing and ``served`` sets more of the want; ``in_all``: more sets of all wants.
 
     ``kit``: the sort of binding. ``sole``: sole type and length in micrometres of the boots. ``minutes``:
-    bench minutes beyond the limit, the fewest that serve so many.
+    bench minutes beyond the limit, the fewest that serve so many; money in hundredths likewise.
     """
 
     thing: Thing
@@ -97,15 +102,18 @@ def _gains(attempt: _Try, problem: Problem, enough: int, count: int) -> bool:
 
 
 def _things(remedy: Remedy) -> int:
-    if remedy.thing is Thing.MINUTES:
+    if remedy.thing in _LIMITS:
         return 0
     return remedy.count * (2 if remedy.thing is Thing.PAIRS_WITH_BINDINGS else 1)
 
 
 def _most(case: Case, attempt: _Try, missing: int) -> int:
-    if attempt.thing is not Thing.MINUTES:
-        return missing
-    return int(case.problem.arcs.minutes.max(initial=0) + case.problem.strip_minutes) * missing
+    arcs = case.problem.arcs
+    if attempt.thing is Thing.MINUTES:
+        return int(arcs.minutes.max(initial=0) + case.problem.strip_minutes) * missing
+    if attempt.thing is Thing.MONEY:
+        return int(arcs.parts_cents.max(initial=0)) * missing
+    return missing
 
 
 def _only(case: Case, wish: str) -> Problem:
@@ -130,6 +138,9 @@ def _tries(case: Case, wish: str) -> Iterator[_Try]:
     if problem.minutes_limit is not None:
         limit = problem.minutes_limit
         yield _Try(thing=Thing.MINUTES, change=lambda p, n: replace(p, minutes_limit=limit + n))
+    if problem.parts_limit_cents is not None:
+        cents = problem.parts_limit_cents
+        yield _Try(thing=Thing.MONEY, change=lambda p, n: replace(p, parts_limit_cents=cents + n))
     kits = _kits_for(problem, index)
     for kit in kits:
         yield _Try(thing=Thing.BINDINGS, change=partial(_buy, kit=kit), kit=kit)

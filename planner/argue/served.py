@@ -14,14 +14,15 @@ from planner.replan.single_out import in_order
 
 def most_served(problem: Problem) -> int:
     """Sets served, in all priorities, by the first levels of the objective, proved."""
-    if problem.minutes_limit is None:
+    if problem.minutes_limit is None and problem.parts_limit_cents is None:
         problem = merged(problem)
     return sum(served_by_priority(problem).values())
 
 
 def merged(problem: Problem) -> Problem:
     """The problem without work: one arc for a pair class, boot class and set of sorts; pair classes that
-    reach the same boots by the same sorts are one. Serves exactly as many sets where no minutes bind.
+    reach the same boots by the same sorts are one. Serves exactly as many sets where neither minutes nor
+    money bind.
     """
     arcs = problem.arcs
     key = np.stack([arcs.pair, arcs.boot, arcs.brakes], axis=1)

@@ -10,6 +10,7 @@ from planner.argue.alternatives import Alternative, Argument, Doing
 from planner.argue.life_cost import LifeCost
 from planner.argue.remedies import Remedy, Thing
 from planner.assign.kits import Kit
+from planner.part_prices import money_text
 from planner.plan_values import PlannedSet, Unserved
 
 
@@ -81,6 +82,8 @@ def remedy_text(remedy: Remedy) -> str:
     many = remedy.count != 1
     if remedy.thing is Thing.MINUTES:
         return f"give the bench {remedy.count} more min and {more}"
+    if remedy.thing is Thing.MONEY:
+        return f"raise the parts budget by {money_text(remedy.count)} and {more}"
     if remedy.thing is Thing.BOOTS and remedy.sole is not None:
         pairs = "pairs" if many else "pair"
         return (

@@ -72,9 +72,11 @@ def possible_ways(problem: Problem) -> Iterator[PossibleWay]:
     """Every way the solver could choose, in the judge's words."""
     arcs = problem.arcs
     costs = zip(*(getattr(arcs, name).tolist() for name in COSTS), strict=True)
-    of_class = zip(arcs.pair.tolist(), arcs.boot.tolist(), arcs.brakes.tolist(), strict=True)
-    for (pair, boot, brakes), cost in zip(of_class, costs, strict=True):
-        yield PossibleWay(pair=pair, boot=boot, brakes=brakes, costs=cost)
+    of_class = (arcs.pair, arcs.boot, arcs.brakes, arcs.parts_cents)
+    for (pair, boot, brakes, parts), cost in zip(
+        zip(*(each.tolist() for each in of_class), strict=True), costs, strict=True
+    ):
+        yield PossibleWay(pair=pair, boot=boot, brakes=brakes, costs=cost, parts_cents=parts)
 
 
 def _nothing(problem: Problem, links: int, earlier: int) -> Groups:
@@ -88,6 +90,7 @@ def _nothing(problem: Problem, links: int, earlier: int) -> Groups:
         "supply": len(problem.supply),
         "stock": len(problem.supply),
         "bench": 0 if problem.minutes_limit is None else 1,
+        "parts": 0 if problem.parts_limit_cents is None else 1,
         "earlier": earlier,
     }
     return {name: np.zeros(size, dtype=np.int64) for name, size in sizes.items()}

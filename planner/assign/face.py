@@ -63,6 +63,8 @@ class Face:
         self.values: Ints = np.zeros(self.size, dtype=np.int64)
         self._ray: Floats | None = None
         self.relief: Ints | None = None
+        self.sparing: Ints | None = None
+        """Costs by which any whole solution is looked for: what spares a scarce thing is mostly whole."""
         self.duals: list[Floats] = []
         """Of each level settled so far: multipliers of the rows, then of the levels before it."""
         self._solver.addRows(len(rows.lower), rows.lower, rows.upper, 0, _int32([]), _int32([]), _floats([]))
@@ -218,6 +220,10 @@ class Face:
     def _run(self) -> None:
         self._solver.run()
         status = self._solver.getModelStatus()
+        if status == self._highspy.HighsModelStatus.kUnknown:
+            self._solver.clearSolver()  # a basis carried along can lead into a corner of rounding
+            self._solver.run()
+            status = self._solver.getModelStatus()
         if status == self._highspy.HighsModelStatus.kInfeasible:
             _, there, ray = self._solver.getDualRay()
             self._ray = np.asarray(ray, dtype=np.float64) if there else None
@@ -299,6 +305,7 @@ class Face:
         small.lower = self.lower[free].copy()
         small._bounds(np.arange(len(free)))
         small.values = self.values[free].copy()
+        small.sparing = None if self.sparing is None else self.sparing[free]
         return small, {int(name): index for index, name in enumerate(free)}
 
     def settled_or_value(self) -> Floats:
@@ -329,11 +336,11 @@ class Face:
 
     def _any_whole(self) -> Floats | None:
         """A whole solution on the face; None if that is proved not to be."""
-        nothing = np.zeros(self.size, dtype=np.int64)
-        self._set_costs(nothing)
+        costs = np.zeros(self.size, dtype=np.int64) if self.sparing is None else self.sparing
+        self._set_costs(costs)
         self._ray = None
         try:
-            _, values, _, _ = self._priced(nothing)
+            _, values, _, _ = self._priced(costs)
             whole: Floats = np.rint(values)
             if float(np.max(np.abs(values - whole))) > _TOLERANCE:
                 whole[self._seen] = self._whole_numbers()

@@ -47,13 +47,15 @@ class WaysFor(Protocol):
 class Costs:
     """What the ways cost; every array has the shape (pairs, soles, rungs).
 
-    ``drilled`` is -1 where there is no such way; ``offset_um`` is |u|; ``clearance_um`` is capped by policy.
+    ``drilled`` is -1 where there is no such way; ``offset_um`` is |u|; ``clearance_um`` is capped by policy;
+    ``plugged`` is None where nobody asked for it.
     """
 
     drilled: npt.NDArray[np.int32]
     minutes: npt.NDArray[np.int32]
     offset_um: npt.NDArray[np.int32]
     clearance_um: npt.NDArray[np.int32]
+    plugged: npt.NDArray[np.int32] | None = None
 
 
 def counted_clearance(way: Way | WayCost, cap_um: int) -> int:
@@ -70,14 +72,19 @@ def costs_of_ways(
     policy: Policy,
     mounted: bool,
     asked: npt.NDArray[np.bool_],
+    plugs: bool = False,
 ) -> Costs:
-    """The costs; what nobody wants together, by ``asked`` (pairs, soles), is not looked at."""
-    if isinstance(ways, SweptWays):
+    """The costs; what nobody wants together, by ``asked`` (pairs, soles), is not looked at.
+
+    ``plugs``: count the holes to plug as well, which only asking one by one tells.
+    """
+    if isinstance(ways, SweptWays) and not plugs:
         return ways.costs(
             pairs=pairs, pattern=pattern, soles=soles, policy=policy, mounted=mounted, asked=asked
         )
+    one = ways.priced if isinstance(ways, SweptWays) else ways
     return costs_one_by_one(
-        ways, pairs=pairs, pattern=pattern, soles=soles, policy=policy, mounted=mounted, asked=asked
+        one, pairs=pairs, pattern=pattern, soles=soles, policy=policy, mounted=mounted, asked=asked
     )
 
 
@@ -112,16 +119,16 @@ def costs_one_by_one(
     cap = policy.um("clearance_counted_max_mm")
     shape = (len(pairs), len(soles), len(RUNGS))
     drilled = np.full(shape, -1, dtype=np.int32)
-    minutes, offset, clearance = (np.zeros(shape, dtype=np.int32) for _ in range(3))
+    plugged, minutes, offset, clearance = (np.zeros(shape, dtype=np.int32) for _ in range(4))
     for p, s in zip(*np.nonzero(asked), strict=True):
         bsl, pin = soles[s]
         for way in priced(
             pair=pairs[p], pattern=pattern, bsl_um=bsl, policy=policy, mounted=mounted, pin_um=pin
         ):
             at = (p, s, way.rung.rank)
-            drilled[at], minutes[at] = way.drilled, way.minutes
+            drilled[at], plugged[at], minutes[at] = way.drilled, way.plugged, way.minutes
             offset[at], clearance[at] = abs(way.offset_um), counted_clearance(way, cap)
-    return Costs(drilled=drilled, minutes=minutes, offset_um=offset, clearance_um=clearance)
+    return Costs(drilled=drilled, minutes=minutes, offset_um=offset, clearance_um=clearance, plugged=plugged)
 
 
 class SweptWays:
@@ -180,7 +187,7 @@ class SweptWays:
         if len(some):
             self.one_by_one += int(unsure.sum())
             slow = costs_one_by_one(
-                self._priced,
+                self.priced,
                 pairs=[pairs[int(p)] for p in some],
                 pattern=pattern,
                 soles=soles,
@@ -188,7 +195,7 @@ class SweptWays:
                 mounted=mounted,
                 asked=unsure[some],
             )
-            for name in Costs.__slots__:
+            for name in ("drilled", "minutes", "offset_um", "clearance_um"):
                 ours, theirs = getattr(found, name), getattr(slow, name)
                 ours[some] = np.where(unsure[some][:, :, None], theirs, ours[some])
         return found
@@ -209,7 +216,7 @@ class SweptWays:
         """Read all pairs that will be asked for at once."""
         self._read(pairs, policy)
 
-    def _priced(
+    def priced(
         self,
         *,
         pair: Pair,
@@ -219,6 +226,7 @@ class SweptWays:
         mounted: bool,
         pin_um: int | None = None,
     ) -> tuple[WayCost, ...]:
+        """What the ways of one pair cost."""
         found = self._finder(pair, pattern, policy).costs(bsl_um, pin_um=pin_um)
         return found if mounted else tuple(w for w in found if w.rung.rank > Rung.ADJUST.rank)
 

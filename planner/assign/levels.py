@@ -75,7 +75,7 @@ def _flow_costs(problem: Problem, network: Network, name: str, priority: int | N
 
 
 def _keeps_limits(problem: Problem, network: Network) -> bool:
-    """Whether the flow is a plan: boots suffice, bindings suffice without stripping, minutes suffice."""
+    """Whether the flow is a plan: boots suffice, bindings without stripping, minutes, money."""
     flow = network.circulation.flow
     first = int(network.way_arc[0])
     links = flow[first - len(network.link_boot) : first]
@@ -85,7 +85,11 @@ def _keeps_limits(problem: Problem, network: Network) -> bool:
     found = allot(problem, demand_of(problem, uses_of(ways)))
     if found is None or found.stripped:
         return False
-    return problem.minutes_limit is None or int(problem.arcs.minutes @ ways) <= problem.minutes_limit
+    spent = (
+        (problem.arcs.minutes, problem.minutes_limit),
+        (problem.arcs.parts_cents, problem.parts_limit_cents),
+    )
+    return all(limit is None or int(each @ ways) <= limit for each, limit in spent)
 
 
 def likely_ways(problem: Problem, network: Network) -> Ints:
@@ -103,6 +107,8 @@ def by_rows(problem: Problem, say: Say, *, likely: Ints) -> Solution:
     network = network_of(problem)
     columns = columns_of(problem, network)
     face = face_of(problem, network, columns, likely)
+    if problem.parts_limit_cents is not None:
+        face.relief = face.sparing = level_costs(problem, network, columns, ("parts_cents", None))
     if problem.minutes_limit is not None:
         face.relief = level_costs(problem, network, columns, ("minutes", None))
     levels: list[tuple[str, int]] = []

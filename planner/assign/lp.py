@@ -117,6 +117,10 @@ def face_of(problem: Problem, network: Network, columns: Columns, likely: Ints) 
         at = sheet.block(*_up_to([problem.minutes_limit]))
         sheet.put(np.full(len(ways), at), ways, arcs.minutes)
         sheet.put(np.full(len(strips), at), strips, problem.strip_minutes)
+    if problem.parts_limit_cents is not None:
+        step = max(1, int(np.gcd.reduce(arcs.parts_cents, initial=0)))  # small whole numbers are kept exactly
+        at = sheet.block(*_up_to([problem.parts_limit_cents // step]))
+        sheet.put(np.full(len(ways), at), ways, arcs.parts_cents // step)
     seen = np.ones(columns.size, dtype=bool)
     seen[: columns.ways] = False
     seen[likely] = True

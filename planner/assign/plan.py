@@ -14,6 +14,7 @@ from planner.assign.problem import build_problem
 from planner.assign.reasons import Outcome, unplanned_pairs, unserved
 from planner.assign.standing import BEST_FOUND, PROVED_BEST, standing_of
 from planner.judge import judge_plan
+from planner.part_prices import prices_in
 from planner.plan_values import Plan, PlannedSet, Totals
 
 __all__ = ["BEST_FOUND", "PROVED_BEST", "plan_fleet", "refuse_if_faulty", "totals_of"]
@@ -25,6 +26,7 @@ def plan_fleet(
     made_at: str,
     ready_by: str | None,
     minutes_limit: int | None,
+    parts_limit_cents: int | None = None,
     progress: Callable[[str], None] | None = None,
     ways: WaysFor | None = None,
     judged: bool = True,
@@ -33,7 +35,9 @@ def plan_fleet(
     say = progress or (lambda _: None)
     say(f"looking for ways: {len(fleet.pairs)} pairs, {len(fleet.boots)} boots")
     geometry = ways or SweptWays()
-    problem = build_problem(fleet, ways=geometry, minutes_limit=minutes_limit)
+    problem = build_problem(
+        fleet, ways=geometry, minutes_limit=minutes_limit, parts_limit_cents=parts_limit_cents
+    )
     say(f"{len(problem.arcs)} ways; solving")
     solution = solve(problem, say)
     sets, strips = expand(fleet, problem, solution.sets, geometry)
@@ -55,6 +59,7 @@ def plan_fleet(
         unserved=unserved(outcome),
         unplanned_pairs=unplanned_pairs(outcome),
         certificate=solution.certificate,
+        parts_limit_cents=parts_limit_cents,
     )
     if judged:
         say("judging")
@@ -65,6 +70,7 @@ def plan_fleet(
 def totals_of(fleet: Fleet, sets: tuple[PlannedSet, ...]) -> Totals:
     """The figures of the objective."""
     by_wish = {w.wish: w.priority for w in fleet.wishes}
+    prices = prices_in(fleet.policy)
     served: Mapping[int, int] = Counter(by_wish[s.wish] for s in sets)
     return Totals(
         wanted=sum(w.quantity for w in fleet.wishes),
@@ -74,6 +80,9 @@ def totals_of(fleet: Fleet, sets: tuple[PlannedSet, ...]) -> Totals:
         minutes=sum(s.minutes for s in sets),
         offset_um=sum(abs(s.way.offset_um) for s in sets),
         clearance_um=sum(counted_clearance(s.way, fleet.policy.um("clearance_counted_max_mm")) for s in sets),
+        parts_cents=None
+        if prices is None
+        else sum(prices.of_way(s.way, fleet.pattern(s.way.pattern)) for s in sets),
     )
 
 

@@ -10,7 +10,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
@@ -22,6 +22,8 @@ from fleet.snapshot import Fleet
 from planner.assign.classes import BootClass, PairClass, Wishes, boot_classes, pair_classes
 from planner.assign.geometry import RUNGS, Costs, Sole, SweptWays, WaysFor, costs_of_ways
 from planner.assign.kits import Kit, Kits, brake_fits, count_kits
+from planner.part_prices import PartPrices, prices_in
+from planner.plan_values import Rung
 
 Ints = npt.NDArray[np.int64]
 
@@ -33,7 +35,8 @@ COSTS: Final = ("drilled", "minutes", "offset_um", "lost_um")
 class Arcs:
     """Parallel arrays, one row an arc, sorted by pair class, boot class, rung, pattern, own first.
 
-    ``brakes`` indexes `Problem.brake_sets`, -1 for the pair's own binding.
+    ``brakes`` indexes `Problem.brake_sets`, -1 for the pair's own binding. ``parts_cents`` is 0 where no
+    parts budget is asked for.
     """
 
     pair: Ints
@@ -45,6 +48,7 @@ class Arcs:
     minutes: Ints
     offset_um: Ints
     lost_um: Ints
+    parts_cents: Ints
 
     def __len__(self) -> int:
         return len(self.pair)
@@ -72,6 +76,7 @@ class Problem:
     kits: Kits
     supply: Mapping[Kit, int]
     minutes_limit: int | None
+    parts_limit_cents: int | None
     strip_minutes: int
     clearance_cap_um: int
     plannable: tuple[str, ...]
@@ -95,7 +100,9 @@ class Problem:
         return [w for w in sets[link[0]] if w in boots]
 
 
-def build_problem(fleet: Fleet, *, ways: WaysFor, minutes_limit: int | None) -> Problem:
+def build_problem(
+    fleet: Fleet, *, ways: WaysFor, minutes_limit: int | None, parts_limit_cents: int | None = None
+) -> Problem:
     """The problem of a fleet, in canonical order whatever the order of the rows."""
     wishes = tuple(sorted(fleet.wishes, key=lambda w: w.wish))
     kits = count_kits(fleet.bindings.values())
@@ -103,9 +110,12 @@ def build_problem(fleet: Fleet, *, ways: WaysFor, minutes_limit: int | None) -> 
     supply = kits.supply(pair.tag for pair in plannable)
     pairs = pair_classes(plannable, wishes, kits)
     boots = boot_classes(fleet.boots.values(), wishes)
-    if isinstance(ways, SweptWays):
+    prices = None if parts_limit_cents is None else prices_in(fleet.policy)
+    if prices is None and isinstance(ways, SweptWays):
         ways.look_at([pair.pair for pair in pairs], fleet.policy)
-    builder = _ArcBuilder(fleet, pairs, boots, supply, ways, exact_minutes=minutes_limit is not None)
+    builder = _ArcBuilder(
+        fleet, pairs, boots, supply, ways, exact_minutes=minutes_limit is not None, prices=prices
+    )
     return Problem(
         wishes=wishes,
         pairs=pairs,
@@ -116,6 +126,7 @@ def build_problem(fleet: Fleet, *, ways: WaysFor, minutes_limit: int | None) -> 
         kits=kits,
         supply=supply,
         minutes_limit=minutes_limit,
+        parts_limit_cents=parts_limit_cents,
         strip_minutes=ceil(fleet.policy.number("minutes_take_off")),
         clearance_cap_um=fleet.policy.um("clearance_counted_max_mm"),
         plannable=tuple(sorted(pair.tag for pair in plannable)),
@@ -134,9 +145,10 @@ class _ArcBuilder:
         ways: WaysFor,
         *,
         exact_minutes: bool,
+        prices: PartPrices | None,
     ) -> None:
         self.fleet, self.pairs, self.boots, self.supply, self.ways = fleet, pairs, boots, supply, ways
-        self.exact_minutes = exact_minutes
+        self.exact_minutes, self.prices = exact_minutes, prices
         self.patterns = tuple(fleet.patterns[name] for name in sorted(fleet.patterns))
         self.brake_sets: list[tuple[Kit, ...]] = []
         self._brake_number: dict[tuple[Kit, ...], int] = {}
@@ -211,7 +223,9 @@ class _ArcBuilder:
             of_sole[:, sole_of_b] |= asked[:, b]
         pairs = [self.pairs[p].pair for p, _ in rows]
         costs = self._costs(pattern, pairs, list(soles), mounted, of_sole)
-        keep = worthwhile(costs, all_trades=self.exact_minutes)
+        parts = self._parts(pattern, costs)
+        limited = [costs.minutes] if self.exact_minutes else []
+        keep = worthwhile(costs, limited=limited if self.prices is None else [*limited, parts])
         row, at, rung = np.nonzero(keep[:, of_boot, :] & asked[:, :, None])
         sole = of_boot[at]
         cap = self.fleet.policy.um("clearance_counted_max_mm")
@@ -225,6 +239,7 @@ class _ArcBuilder:
             "minutes": costs.minutes[row, sole, rung],
             "offset_um": costs.offset_um[row, sole, rung],
             "lost_um": cap - costs.clearance_um[row, sole, rung],
+            "parts_cents": parts[row, sole, rung],
         }
         for name, values in made.items():
             self._columns[name].append(values.astype(np.int64))
@@ -246,7 +261,18 @@ class _ArcBuilder:
             policy=policy,
             mounted=mounted,
             asked=asked,
+            plugs=self.prices is not None,
         )
+
+    def _parts(self, pattern: Pattern, costs: Costs) -> npt.NDArray[np.int64]:
+        """What the parts of each way cost, hundredths, (pairs, soles, rungs)."""
+        found = np.zeros(costs.drilled.shape, dtype=np.int64)
+        if self.prices is not None and costs.plugged is not None:
+            first = Rung.ADJUST.rank + 1  # before it no screw is touched
+            found[..., first:] = self.prices.of_counts(
+                pattern, costs.drilled[..., first:], costs.plugged[..., first:]
+            )
+        return found
 
     def _asked(self, pairs: list[int], boots: list[int]) -> npt.NDArray[np.bool_]:
         """Whether some wish asks for both, (pairs, boots)."""
@@ -259,24 +285,25 @@ class _ArcBuilder:
         return rows
 
 
-def worthwhile(costs: Costs, *, all_trades: bool) -> npt.NDArray[np.bool_]:
+def worthwhile(costs: Costs, *, limited: Sequence[npt.NDArray[np.integer[Any]]]) -> npt.NDArray[np.bool_]:
     """Which rungs can be part of a best plan, (pairs, soles, rungs).
 
-    Best first, a rung is kept if it is the best; with a limit on minutes (``all_trades``) also if it
-    takes fewer minutes than every better one.
+    Best first, a rung is kept if it is the best; where something is ``limited`` (minutes, the parts' cost)
+    also if no better one takes as little of all of it.
     """
     there = costs.drilled >= 0
     rungs = np.broadcast_to(np.arange(len(RUNGS)), there.shape)
     order = np.lexsort(
         (rungs, -costs.clearance_um, costs.offset_um, costs.minutes, costs.drilled, ~there), axis=-1
     )
-    sorted_there = np.take_along_axis(there, order, axis=-1)
-    minutes = np.where(sorted_there, np.take_along_axis(costs.minutes, order, axis=-1), 10**9)
-    kept = np.zeros_like(there)
-    kept[..., 0] = sorted_there[..., 0]
-    if all_trades:
-        best_before = np.minimum.accumulate(minutes, axis=-1)[..., :-1]
-        kept[..., 1:] = sorted_there[..., 1:] & (minutes[..., 1:] < best_before)
+    kept = np.take_along_axis(there, order, axis=-1)
+    takes = [np.take_along_axis(each, order, axis=-1) for each in limited]
+    for number in range(1, len(RUNGS)):
+        for better in range(number):
+            at_most = np.ones(there.shape[:-1], dtype=np.bool_)
+            for each in takes:
+                at_most &= each[..., better] <= each[..., number]
+            kept[..., number] &= ~(kept[..., better] & at_most)
     result = np.zeros_like(there)
     np.put_along_axis(result, order, kept, axis=-1)
     return result

@@ -13,6 +13,7 @@ from fleet.snapshot import Fleet
 from planner.assign.classes import wants_boot, wants_pair
 from planner.assign.kits import Kit
 from planner.assign.problem import Ints, Problem
+from planner.part_prices import money_text, prices_in
 from planner.plan_values import PlannedSet, Strip, UnplannedPair, Unserved
 
 
@@ -90,6 +91,8 @@ def _outcompeted(outcome: Outcome, index: int, missing: int, *, boots_total: int
     pairs = {tag for g in set(arcs.pair[mine].tolist()) for tag in problem.pairs[g].tags}
     short: set[Kit] = set()
     both_free = with_kit = False
+    minutes_left, money_left = _left(outcome)
+    over_minutes = over_money = 0
     for arc in mine.tolist():
         pair_class, boot_class = problem.pairs[arcs.pair[arc]], problem.boots[arcs.boot[arc]]
         if set(pair_class.tags) <= busy_pairs or set(boot_class.tags) <= busy_boots:
@@ -102,8 +105,13 @@ def _outcompeted(outcome: Outcome, index: int, missing: int, *, boots_total: int
                 short.add(kit)
             else:
                 with_kit = True
+                over_minutes += minutes_left is not None and int(arcs.minutes[arc]) > minutes_left
+                over_money += money_left is not None and int(arcs.parts_cents[arc]) > money_left
     free_boots, free_pairs = len(boots - busy_boots), len(pairs - busy_pairs)
     wish_ = problem.wishes[index]
+    if both_free and with_kit and money_left is not None and over_money >= over_minutes:
+        budget = money_text(problem.parts_limit_cents or 0)
+        return f"the parts budget of {budget} is spent on sets that come first", "raise the parts budget"
     if both_free and with_kit and problem.minutes_limit is not None:
         return (
             f"the {problem.minutes_limit} bench minutes are used by sets that come first",
@@ -128,6 +136,19 @@ def _outcompeted(outcome: Outcome, index: int, missing: int, *, boots_total: int
         f"the {free_boots} free boots have no legal way on the {free_pairs} free pairs",
         "see `mountbook why PAIR BOOT` for what blocks one of them",
     )
+
+
+def _left(outcome: Outcome) -> tuple[int | None, int | None]:
+    """Bench minutes and hundredths of money that the sets leave; None where there is no limit."""
+    problem, prices = outcome.problem, prices_in(outcome.fleet.policy)
+    minutes = money = None
+    if problem.minutes_limit is not None:
+        minutes = problem.minutes_limit - sum(s.minutes for s in outcome.sets)
+    if problem.parts_limit_cents is not None and prices is not None:
+        patterns = outcome.fleet.patterns
+        spent = sum(prices.of_way(s.way, patterns[s.way.pattern]) for s in outcome.sets)
+        money = problem.parts_limit_cents - spent
+    return minutes, money
 
 
 def _arcs_for(problem: Problem, wish: int) -> Ints:

@@ -6,7 +6,7 @@ from fleet.snapshot import Fleet
 from planner.assign.certify import possible_ways
 from planner.assign.levels import Solution
 from planner.assign.problem import Problem
-from planner.judge.certificate import proved_levels
+from planner.judge.certificate import Purse, proved_levels
 
 PROVED_BEST = "proved best"
 BEST_FOUND = "best found"
@@ -17,7 +17,8 @@ def standing_of(fleet: Fleet, problem: Problem, solution: Solution) -> tuple[str
     certificate = solution.certificate
     if certificate is None:
         return BEST_FOUND, 100.0
-    bounds = proved_levels(fleet, certificate, problem.minutes_limit, possible_ways(problem))
+    purse = Purse(minutes=problem.minutes_limit, parts_cents=problem.parts_limit_cents)
+    bounds = proved_levels(fleet, certificate, purse, possible_ways(problem))
     for bound, level in zip(bounds, certificate.levels, strict=False):
         if bound != level.value:
             return BEST_FOUND, gap_percent(level.value, bound)

@@ -37,6 +37,8 @@ class NetworkTakes:
         self._priority = [w.priority for w in problem.wishes]
         kits = {kit: k for k, kit in enumerate(problem.supply)}
         own = [(-1 if p.own is None else kits[p.own]) for p in problem.pairs]
+        self._parts = arcs.parts_cents.tolist()
+        self._spent = self._spent_now()
         self._sort = [(int(b), own[g]) for b, g in zip(arcs.brakes.tolist(), arcs.pair.tolist(), strict=True)]
         links = Counter(network.link_boot.tolist())
         self._shared = [links[boot] > 1 for boot in network.link_boot.tolist()]
@@ -94,8 +96,15 @@ class NetworkTakes:
         stripped = self._stripped_now(ways)
         if stripped is None or minutes + self._problem.strip_minutes * (stripped - self._stripped):
             return False
-        self._stripped = stripped
+        spent, limit = self._spent + sum(c * self._parts[w] for w, c in ways), self._problem.parts_limit_cents
+        if limit is not None and spent > limit:
+            return False
+        self._stripped, self._spent = stripped, spent
         return True
+
+    def _spent_now(self) -> int:
+        """What the parts of the flow cost, hundredths."""
+        return sum(n * c for n, c in zip(self._moves.flow[self._way0 :], self._parts, strict=False) if n)
 
     def _boots_suffice(self, cycle: Cycle) -> bool:
         links = self._network.link_boot
@@ -127,6 +136,7 @@ class NetworkTakes:
         self._moves.flow = network_flow(self._network, values).tolist()
         found = allot(self._problem, demand_of(self._problem, uses_of(values[: len(self._sort)])))
         self._stripped = 0 if found is None else found.stripped
+        self._spent = self._spent_now()
         return True
 
 

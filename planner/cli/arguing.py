@@ -118,6 +118,7 @@ def suppose(
         made_at="",
         ready_by=plan.ready_by,
         minutes_limit=plan.minutes_limit,
+        parts_limit_cents=plan.parts_limit_cents,
         progress=session.note,
     )
     found = beside(plan, other)

@@ -35,6 +35,12 @@ def plan(
         int | None,
         typer.Option("--minutes", metavar="N", min=0, help="Bench minutes until then; else no limit."),
     ] = None,
+    parts_budget: Annotated[
+        str | None,
+        typer.Option(
+            "--parts-budget", metavar="MONEY", help="For screws, glue and plugs, at the prices of the policy."
+        ),
+    ] = None,
     html: Annotated[
         bool, typer.Option("--html", help="Also plan.html: one page for the tablet at the bench, no network.")
     ] = False,
@@ -71,6 +77,7 @@ def plan(
     """
     from fleet.snapshot import read_fleet
     from planner.assign.plan import plan_fleet
+    from planner.part_prices import budget_cents
     from planner.plan_folder import read_plan, write_plan
     from planner.replan.again import plan_again
     from planner.replan.from_ledger import earlier_from
@@ -82,9 +89,16 @@ def plan(
     with session.open_ledger() as ledger, ledger.reading() as connection:
         fleet = read_fleet(connection)
         earlier = () if before is None else earlier_from(connection, before)
-    again = None
+    again, purse = None, budget_cents(parts_budget, fleet.policy)
     if before is None and not out_of_it:
-        made = plan_fleet(fleet, made_at=utc_text(moment), ready_by=day, minutes_limit=minutes, progress=say)
+        made = plan_fleet(
+            fleet,
+            made_at=utc_text(moment),
+            ready_by=day,
+            minutes_limit=minutes,
+            parts_limit_cents=purse,
+            progress=say,
+        )
     else:
         again = plan_again(
             fleet,
@@ -92,6 +106,7 @@ def plan(
             made_at=utc_text(moment),
             ready_by=day,
             minutes_limit=minutes,
+            parts_limit_cents=purse,
             price_holes=price,
             most_changes=most,
             left_out=out_of_it,
@@ -140,11 +155,13 @@ def _tell(plan: Plan, again: PlannedAgain | None, files: tuple[Path, ...], folde
     import shlex
 
     from fleet.units import counted
+    from planner.part_prices import money_text
     from planner.replan.told import lines_of
 
     t = plan.totals
     session.say(f"{t.served} of {t.wanted} sets served, {plan.status}")
-    session.say(f"{counted(t.drilled, 'hole')} to drill, {counted(t.minutes, 'bench minute')}")
+    money = "" if t.parts_cents is None else f", {money_text(t.parts_cents)} for parts"
+    session.say(f"{counted(t.drilled, 'hole')} to drill, {counted(t.minutes, 'bench minute')}{money}")
     for short in plan.unserved:
         session.say(f"{short.wish} is short of {short.missing}: {short.reason}; {short.remedy}")
     for line in lines_of(again) if again is not None else ():

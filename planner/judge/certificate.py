@@ -19,6 +19,7 @@ from fleet.snapshot import Fleet
 from planner.certificate_values import GROUPS, Certificate, LevelProof, Sort
 from planner.judge.bindings import where_bindings_are
 from planner.judge.bound import Column, Level, Row, proved_bounds
+from planner.judge.money import parts_cents
 from planner.judge.objection import Objection
 from planner.plan_values import Plan
 
@@ -30,12 +31,22 @@ class PossibleWay:
     """A way by numbers of the certificate's classes; ``brakes`` -1: the pair keeps its own binding.
 
     ``costs``: holes drilled, minutes, size of the offset, clearance short of the cap, in `COSTS` order.
+    ``parts_cents``: what its parts cost, in hundredths.
     """
 
     pair: int
     boot: int
     brakes: int
     costs: tuple[int, int, int, int]
+    parts_cents: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Purse:
+    """What a plan may spend: bench minutes, and hundredths of money on parts; None: as much as it takes."""
+
+    minutes: int | None
+    parts_cents: int | None
 
 
 class BadCertificate(Exception):
@@ -56,13 +67,13 @@ def level_values(fleet: Fleet, plan: Plan) -> tuple[int, ...]:
 
 
 def proved_levels(
-    fleet: Fleet, certificate: Certificate, minutes_limit: int | None, ways: Iterable[PossibleWay]
+    fleet: Fleet, certificate: Certificate, purse: Purse, ways: Iterable[PossibleWay]
 ) -> list[int | None]:
     """The bounds that the certificate proves over these ways, as `bound.proved_bounds` gives them.
 
     Raises BadCertificate where its classes, links or multipliers are not those of the fleet.
     """
-    limits = _Limits(fleet, certificate, minutes_limit)
+    limits = _Limits(fleet, certificate, purse)
     levels = [_level(limits, proof, number) for number, proof in enumerate(certificate.levels)]
     return proved_bounds(limits.rows, limits.columns(ways), levels)
 
@@ -79,7 +90,8 @@ def judge_certificate(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
         best = plan.status == "proved best"
         if best and tuple(level.value for level in certificate.levels) != values:
             raise BadCertificate("its values are not those of the plan")
-        bounds = proved_levels(fleet, certificate, plan.minutes_limit, _own_ways(fleet, plan, certificate))
+        purse = Purse(minutes=plan.minutes_limit, parts_cents=plan.parts_limit_cents)
+        bounds = proved_levels(fleet, certificate, purse, _own_ways(fleet, plan, certificate))
         if best and tuple(bounds) != values:
             raise BadCertificate(f"it proves {bounds}, the plan says {list(values)}")
     except BadCertificate as fault:
@@ -106,7 +118,15 @@ def _own_ways(fleet: Fleet, plan: Plan, certificate: Certificate) -> list[Possib
             if fitting not in number:
                 raise BadCertificate(f"it knows no bindings for {s.pair}")
             brakes = number[fitting]
-        found.append(PossibleWay(pair=pair_of[s.pair], boot=boot_of[s.boot], brakes=brakes, costs=costs))
+        found.append(
+            PossibleWay(
+                pair=pair_of[s.pair],
+                boot=boot_of[s.boot],
+                brakes=brakes,
+                costs=costs,
+                parts_cents=parts_cents(fleet, s) or 0,
+            )
+        )
     return found
 
 
@@ -135,8 +155,8 @@ def _fitting(
 class _Limits:
     """Every limit of the fleet as a row, in the order of `GROUPS`."""
 
-    def __init__(self, fleet: Fleet, certificate: Certificate, minutes_limit: int | None) -> None:
-        self.certificate, self.minutes_limit = certificate, minutes_limit
+    def __init__(self, fleet: Fleet, certificate: Certificate, purse: Purse) -> None:
+        self.certificate, self.purse = certificate, purse
         self.wishes = sorted(fleet.wishes, key=lambda w: w.wish)
         self.strip_minutes = ceil(fleet.policy.number("minutes_take_off"))
         on, supply = sorts_to_plan_with(fleet)
@@ -175,7 +195,8 @@ class _Limits:
         yield [Row(0, 0) for _ in self.certificate.brake_sets]
         yield [Row(0, n) for n in self.supply]
         yield [Row(None, stock[s]) for s in self.sorts]
-        yield [] if self.minutes_limit is None else [Row(0, self.minutes_limit)]
+        for limit in (self.purse.minutes, self.purse.parts_cents):
+            yield [] if limit is None else [Row(0, limit)]
 
     def _pairs(
         self, fleet: Fleet, on: dict[str, Sort], plannable: set[str]
@@ -244,7 +265,7 @@ class _Limits:
         strip[len(ranks) + COSTS.index("minutes")] = self.strip_minutes
         for k, upper in enumerate(self.supply):
             rows = [(first["stock"] + k, -1)]
-            if self.minutes_limit is not None:
+            if self.purse.minutes is not None:
                 rows.append((first["bench"], self.strip_minutes))
             made.append(Column(tuple(strip), upper, tuple(rows)))
         return made
@@ -263,8 +284,10 @@ class _Limits:
             raise BadCertificate("a pair without a binding keeps its own")
         else:
             rows.append((first["supply"] + own, 1))
-        if self.minutes_limit is not None:
+        if self.purse.minutes is not None:
             rows.append((first["bench"], way.costs[COSTS.index("minutes")]))
+        if self.purse.parts_cents is not None:
+            rows.append((first["parts"], way.parts_cents))
         return Column(no_wish + way.costs, min(self.sizes[way.pair], self.boots[way.boot]), tuple(rows))
 
 

@@ -9,6 +9,7 @@ from math import ceil
 from fleet.snapshot import Fleet
 from planner.judge.bindings import Sort, where_bindings_are
 from planner.judge.certificate import judge_certificate
+from planner.judge.money import parts_cents, prices_known
 from planner.judge.objection import Objection
 from planner.judge.set_check import judge_set
 from planner.plan_values import Plan, PlannedSet
@@ -112,11 +113,16 @@ def _totals(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
             said.clearance_um,
         ),
     }
+    parts = [parts_cents(fleet, planned) for planned in plan.sets]
+    spent = None if not prices_known(fleet) else sum(each or 0 for each in parts)
+    truth["parts"] = (spent, said.parts_cents)
     for name, (true, claimed) in truth.items():
         if true != claimed:
             yield _no("totals", f"{name} is {true}, the plan says {claimed}")
     if plan.minutes_limit is not None and minutes > plan.minutes_limit:
         yield _no("minutes", f"{minutes} bench minutes are more than the {plan.minutes_limit} there are")
+    if plan.parts_limit_cents is not None and (spent is None or spent > plan.parts_limit_cents):
+        yield _no("parts", "the parts cost more than the budget, or have no price")
     if plan.status not in ("proved best", "best found") or plan.gap_percent < 0:
         yield _no("status", f"status {plan.status!r} with a gap of {plan.gap_percent} %")
 

@@ -45,6 +45,7 @@ class _Combination:
     best: Interval
     drilled: int
     reused: int
+    plugged: int
     minutes: int
     order: int
 
@@ -102,6 +103,7 @@ class WayCost:
 
     rung: Rung
     drilled: int
+    plugged: int
     minutes: int
     offset_um: int
     clearance_um: int | None
@@ -146,6 +148,7 @@ class WayFinder:
             rung: WayCost(
                 rung=rung,
                 drilled=settled.combination.drilled,
+                plugged=settled.combination.plugged,
                 minutes=settled.combination.minutes,
                 offset_um=settled.offset,
                 clearance_um=settled.clearance_um,
@@ -161,6 +164,7 @@ class WayFinder:
             found[standing.rung] = WayCost(
                 rung=standing.rung,
                 drilled=0,
+                plugged=0,
                 minutes=standing.minutes,
                 offset_um=standing.offset_um,
                 clearance_um=None,
@@ -201,6 +205,7 @@ class WayFinder:
             if missed_um(chosen, self._pattern.pieces, stance) > self._rule.reuse_um:
                 continue
             drilled = sum(r.stand.drilled for r in chosen)
+            plugged = len(self._open) - sum(r.stand.opened for r in chosen)
             found.append(
                 _Combination(
                     reaches=chosen,
@@ -208,10 +213,11 @@ class WayFinder:
                     best=fitting_range(hard, [r.fit for r in chosen if r.stand.reused]),
                     drilled=drilled,
                     reused=sum(r.stand.reused for r in chosen),
+                    plugged=plugged,
                     minutes=self._rule.minutes_for(
                         take_off=self._pair.current_mount is not None,
                         drilled=drilled,
-                        plugged=len(self._open) - sum(r.stand.opened for r in chosen),
+                        plugged=plugged,
                     ),
                     order=order,
                 )

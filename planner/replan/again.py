@@ -57,6 +57,7 @@ def plan_again(
     made_at: str,
     ready_by: str | None,
     minutes_limit: int | None,
+    parts_limit_cents: int | None = None,
     price_holes: int | None = None,
     most_changes: int | None = None,
     left_out: Mapping[str, str] | None = None,
@@ -81,7 +82,7 @@ def plan_again(
     possible, gone = still_possible(fleet, earlier, out)
     case = steady(
         fleet,
-        build_problem(fleet, ways=geometry, minutes_limit=minutes_limit),
+        build_problem(fleet, ways=geometry, minutes_limit=minutes_limit, parts_limit_cents=parts_limit_cents),
         possible,
         left_out=sorted(out),
         waiting=[g.earlier for g in gone if g.waits],
@@ -154,6 +155,7 @@ def _plan_of(
         ledger_head=fleet.head.hash,
         ready_by=ready_by,
         minutes_limit=case.problem.minutes_limit,
+        parts_limit_cents=case.problem.parts_limit_cents,
         policy={s.name: s.value for s in sorted(fleet.policy, key=lambda s: s.name)},
         status=PROVED_BEST,
         gap_percent=0.0,

@@ -4,20 +4,23 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from decimal import Decimal
 
 from fleet.equipment import Boot, Pair, Wish
 from fleet.snapshot import Fleet
 from planner.assign.problem import WaysFor
-from planner.plan_values import Way
+from planner.plan_values import Rung, Way
 
 Row = tuple[str, str, str, str, int, bool, Way]
 """wish, boot, pair, pattern, brake (-1: none), own binding, way"""
 
 
-def best(fleet: Fleet, ways: WaysFor, minutes_limit: int | None) -> tuple[list[int], list[tuple]]:
+def best(
+    fleet: Fleet, ways: WaysFor, minutes_limit: int | None, parts_limit: Decimal | None = None
+) -> tuple[list[int], list[tuple]]:
     """The levels' values and the sorted list of (wish, boot, pair, way ...) of the best plan."""
     rows = list(_rows(fleet, ways))
-    search = _Search(fleet, rows, minutes_limit)
+    search = _Search(fleet, rows, minutes_limit, parts_limit)
     search.run(0, [])
     assert search.best is not None
     return search.best
@@ -69,8 +72,10 @@ def _on_pairs(fleet: Fleet) -> dict[str, tuple[str, int]]:
 
 
 class _Search:
-    def __init__(self, fleet: Fleet, rows: list[Row], minutes_limit: int | None) -> None:
-        self.fleet, self.minutes_limit = fleet, minutes_limit
+    def __init__(
+        self, fleet: Fleet, rows: list[Row], minutes_limit: int | None, parts_limit: Decimal | None
+    ) -> None:
+        self.fleet, self.minutes_limit, self.parts_limit = fleet, minutes_limit, parts_limit
         self.pairs = sorted(fleet.pairs)
         self.by_pair = {tag: [r for r in rows if r[2] == tag] for tag in self.pairs}
         self.on = _on_pairs(fleet)
@@ -109,6 +114,8 @@ class _Search:
         minutes = sum(r[6].minutes for r in chosen) + strips * self.take_off
         if self.minutes_limit is not None and minutes > self.minutes_limit:
             return
+        if self.parts_limit is not None and sum(map(self._parts, chosen)) > self.parts_limit:
+            return
         served = Counter(self.priority[r[0]] for r in chosen)
         value = [-served[p] for p in sorted(set(self.priority.values()))]
         value.append(sum(r[6].drilled for r in chosen))
@@ -123,6 +130,18 @@ class _Search:
         tuples = [r[:-1] for r in rows] + [r[-1:] for r in rows]
         if self.best is None or (value, tuples) < self.best:
             self.best = (value, tuples)
+
+    def _parts(self, row: Row) -> Decimal:
+        """New holes, screws into old holes and plugs at their prices; nothing where no screw is touched."""
+        way, price = row[6], self.fleet.policy.number
+        if way.rung in (Rung.AS_IS, Rung.ADJUST):
+            return Decimal(0)
+        screws = 2 * sum(len(piece.holes) for piece in self.fleet.patterns[way.pattern].pieces)
+        return (
+            way.drilled * price("price_new_hole")
+            + (screws - way.drilled) * price("price_reused_hole")
+            + way.plugged * price("price_plug")
+        )
 
     def _strips(self, chosen: list[Row]) -> int | None:
         """Pairs left flat for their binding, or None if the bindings do not suffice."""

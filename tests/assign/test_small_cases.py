@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 
 from fleet.equipment import Kind
+from fleet.patterns import PatternHole
+from fleet.snapshot import Fleet
 from planner.assign.plan import plan_fleet
-from planner.plan_values import Plan, Rung
+from planner.plan_values import Plan, Rung, Way
 from tests.assign import brute_force
 from tests.assign.builders import HandMadeWays, boot, fleet, kit, pair, way, wish
 
@@ -99,6 +103,32 @@ def _random_ways(rng: random.Random, name: str, bsl: int, mounted: bool):
     )
 
 
+def with_prices(seed: int, shop: Fleet, ways: HandMadeWays) -> tuple[Fleet, HandMadeWays, Decimal]:
+    """The same shop with prices, eight screws a binding, plugs here and there, and a budget that may bind."""
+    rng = random.Random(-seed - 1)
+    prices = {
+        "price_new_hole": rng.choice(["0.40", "1", "1.15"]),
+        "price_reused_hole": rng.choice(["0", "0.25"]),
+        "price_plug": rng.choice(["0.30", "2"]),
+    }
+    holes = tuple(PatternHole(x_um=20_000 * n, y_um=18_000) for n in range(8))
+    patterns = {
+        name: replace(p, pieces=(replace(p.pieces[0], holes=holes),)) for name, p in shop.patterns.items()
+    }
+    plugged: dict[int, tuple[Way, ...]] = {}
+    priced = HandMadeWays()
+    for key, found in ways.table.items():
+        same = id(found)
+        if same not in plugged:
+            plugged[same] = tuple(
+                replace(w, plugged=rng.choice([0, 0, 4, 8]) if w.rung.rank > Rung.ADJUST.rank else 0)
+                for w in found
+            )
+        priced.table[key] = plugged[same]
+    shop = replace(shop, patterns=patterns, policy=shop.policy.with_values(**prices))
+    return shop, priced, Decimal(rng.randint(0, 30))
+
+
 def levels_of(plan: Plan) -> list[int]:
     t = plan.totals
     return [
@@ -118,16 +148,29 @@ def list_of(plan: Plan) -> list[tuple]:
     return ways + [(-1 if s.brake_um is None else s.brake_um,) for s in plan.sets]
 
 
-def made(shop, ways, minutes) -> Plan:
-    return plan_fleet(shop, made_at="", ready_by=None, minutes_limit=minutes, ways=ways, judged=False)
+def made(shop, ways, minutes, budget: Decimal | None = None) -> Plan:
+    return plan_fleet(
+        shop,
+        made_at="",
+        ready_by=None,
+        minutes_limit=minutes,
+        parts_limit_cents=None if budget is None else int(budget * 100),
+        ways=ways,
+        judged=False,
+    )
 
 
-def same_as_brute_force(seed: int, most: int) -> None:
+def same_as_brute_force(seed: int, most: int, *, priced: bool = False) -> bool:
+    """Also whether the budget kept a better plan away."""
     shop, ways, minutes = random_case(seed, most=most)
-    plan = made(shop, ways, minutes)
-    value, tuples = brute_force.best(shop, ways, minutes)
+    budget = None
+    if priced:
+        shop, ways, budget = with_prices(seed, shop, ways)
+    plan = made(shop, ways, minutes, budget)
+    value, tuples = brute_force.best(shop, ways, minutes, budget)
     assert levels_of(plan) == value
     assert list_of(plan) == tuples
+    return priced and levels_of(made(shop, ways, minutes)) != value
 
 
 @pytest.mark.parametrize("block", range(10))
@@ -136,8 +179,15 @@ def test_two_hundred_small_cases_equal_trying_every_plan(block: int) -> None:
         same_as_brute_force(seed, most=7 if seed % 10 == 0 else 5)
 
 
+@pytest.mark.parametrize("block", range(5))
+def test_a_hundred_small_cases_with_a_parts_budget_equal_trying_every_plan(block: int) -> None:
+    bound = sum(same_as_brute_force(seed, most=5, priced=True) for seed in range(block * 20, block * 20 + 20))
+    assert bound >= 2, "else the budget was never looked at"
+
+
 @pytest.mark.long
 @pytest.mark.parametrize("block", range(25))
 def test_five_hundred_more_with_all_limits_equal_trying_every_plan(block: int) -> None:
+    """Bindings, minutes and money all bind here and there."""
     for seed in range(1000 + block * 20, 1000 + block * 20 + 20):
-        same_as_brute_force(seed, most=6 if seed % 5 == 0 else 5)
+        same_as_brute_force(seed, most=6 if seed % 5 == 0 else 5, priced=True)

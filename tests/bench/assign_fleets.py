@@ -61,6 +61,7 @@ def fleet_problem(
         kits=kits,
         supply=kits.supply(tags),
         minutes_limit=minutes_limit,
+        parts_limit_cents=None,
         strip_minutes=8,
         clearance_cap_um=CAP_UM,
         plannable=tags,
@@ -231,4 +232,4 @@ def _table(
 ) -> np.ndarray:
     n = len(mine)
     fixed = [np.full(n, g), mine, rung, np.full(n, pattern), np.full(n, brakes)]
-    return np.stack([*fixed, *costs], axis=1).astype(np.int64)
+    return np.stack([*fixed, *costs, np.zeros(n)], axis=1).astype(np.int64)

@@ -18,11 +18,13 @@ from planner.assign.problem import build_problem
 from planner.certificate_values import Certificate, LevelProof, certificate_from_json
 from planner.judge import judge_plan
 from planner.judge.bound import Column, Level, Row, proved_bounds
-from planner.judge.certificate import PossibleWay, level_values, proved_levels
+from planner.judge.certificate import PossibleWay, Purse, level_values, proved_levels
 from planner.plan_values import Plan
 from tests.assign import brute_force
 from tests.assign.shop import real_shop
 from tests.assign.test_small_cases import made, random_case
+
+FULL = Purse(minutes=None, parts_cents=None)
 
 
 def listed_ways(shop: Fleet, ways: Callable, certificate: Certificate) -> list[PossibleWay]:
@@ -57,7 +59,8 @@ def test_a_plan_said_to_be_best_is_proved_so_over_every_way_listed_pair_by_pair(
         plan = made(shop, ways, minutes)
         assert plan.certificate is not None
         if plan.status == "proved best":
-            bounds = proved_levels(shop, plan.certificate, minutes, listed_ways(shop, ways, plan.certificate))
+            purse = Purse(minutes=minutes, parts_cents=None)
+            bounds = proved_levels(shop, plan.certificate, purse, listed_ways(shop, ways, plan.certificate))
             assert tuple(bounds) == level_values(shop, plan)
             proved += 1
     assert proved >= 15
@@ -146,7 +149,7 @@ def test_a_cheaper_way_that_the_certificate_does_not_charge_for_breaks_the_proof
     plan = plan_fleet(shop, made_at="", ready_by=None, minutes_limit=None)
     ways = list(possible_ways(build_problem(shop, ways=SweptWays(), minutes_limit=None)))
     values = level_values(shop, plan)
-    assert tuple(proved_levels(shop, plan.certificate, None, ways)) == values
+    assert tuple(proved_levels(shop, plan.certificate, FULL, ways)) == values
     drilled = next(s for s in plan.sets if s.way.drilled)
     pair = next(p for p, tags in enumerate(plan.certificate.pairs) if drilled.pair in tags)
     boot = next(b for b, tags in enumerate(plan.certificate.boots) if drilled.boot in tags)
@@ -158,7 +161,7 @@ def test_a_cheaper_way_that_the_certificate_does_not_charge_for_breaks_the_proof
         and w.brakes >= 0
         and sort in plan.certificate.brake_sets[w.brakes]
     )
-    bounds = proved_levels(shop, plan.certificate, None, [*ways, replace(like, costs=(0, 0, 0, 0))])
+    bounds = proved_levels(shop, plan.certificate, FULL, [*ways, replace(like, costs=(0, 0, 0, 0))])
     assert tuple(bounds) != values
 
 

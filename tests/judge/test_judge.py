@@ -164,6 +164,11 @@ SPOILT: dict[str, tuple[str, Callable[[Plan], Plan]]] = {
     ),
     "totals flattered": ("totals", lambda p: replace(p, totals=replace(p.totals, drilled=0))),
     "more minutes than there are": ("minutes", lambda p: replace(p, minutes_limit=1)),
+    "more money than there is": ("parts", lambda p: replace(p, parts_limit_cents=0)),
+    "parts that cost what nobody knows": (
+        "totals",
+        lambda p: replace(p, totals=replace(p.totals, parts_cents=1)),
+    ),
     "a status of its own": ("status", lambda p: replace(p, status="certainly best")),
     "an unserved want kept quiet": ("unserved", lambda p: replace(p, unserved=())),
     "an unplanned pair kept quiet": ("unplanned", lambda p: replace(p, unplanned_pairs=())),
