@@ -25,6 +25,7 @@ from planner.placement.ways import WayFinder
 from planner.plan_values import Rung
 from tests.placement import conftest as make
 
+COSTED = ("drilled", "minutes", "offset_um", "clearance_um")
 SOLES_MM = (275, 285, 290, 295, 300, 305, 310, 315, 317, 320, 325, 335)
 
 
@@ -40,7 +41,7 @@ def asked_at_once(pairs: Sequence[Pair], pattern: Pattern, soles: Sequence[Sole]
 
 def told(costs: Costs, p: int, s: int) -> dict[Rung, tuple[int, ...]]:
     return {
-        rung: tuple(int(getattr(costs, name)[p, s, rung.rank]) for name in Costs.__slots__)
+        rung: tuple(int(getattr(costs, name)[p, s, rung.rank]) for name in COSTED)
         for rung in Rung
         if costs.drilled[p, s, rung.rank] >= 0
     }
