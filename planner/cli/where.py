@@ -88,16 +88,26 @@ def whatif(
             "--convention", metavar="WHICH", help="mid-sole or pin-line on the mark, for every pattern."
         ),
     ] = None,
+    kind: Annotated[
+        str | None, typer.Option("--kind", metavar="KIND", help="These pairs only: telemark, alpine, ...")
+    ] = None,
+    pin: Annotated[
+        str | None,
+        typer.Option("--pin", metavar="MM", help="Toe end to pin line, for boots that have none on record."),
+    ] = None,
     pair: Annotated[str | None, typer.Option("--pair", metavar="TAG", help="This pair only.")] = None,
     json: Json = False,
 ) -> None:
     """Compare another spacing, window or mount convention: which pairs gain or lose which positions.
 
     Example: mountbook whatif --spacing 12
+
+    Example: mountbook whatif --convention pin-line --pin 145 --kind telemark
     """
     from fleet.snapshot import read_fleet
+    from planner.why.listing import length_typed
     from planner.why.text import what_if_lines
-    from planner.why.what_if import convention_named, what_if
+    from planner.why.what_if import convention_named, kind_named, what_if
 
     values = {"spacing_mm": spacing, "offset_limit_mm": window}
     with session.open_ledger() as ledger:
@@ -106,6 +116,8 @@ def whatif(
             values={name: value for name, value in values.items() if value is not None},
             convention=convention_named(convention),
             only_pair=pair,
+            kind=kind_named(kind),
+            pin_um=None if pin is None else length_typed(pin, "60"),
         )
     if json:
         session.emit_json(found.to_json())

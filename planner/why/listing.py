@@ -73,7 +73,7 @@ def listing(
 ) -> Listing:
     """Refused for an unknown tag or name, BadInput for a length that is none."""
     pair, pattern = fleet.pair(pair_tag), fleet.pattern(pattern_name)
-    bsl_um, pin_um = _length(bsl_mm, "315"), None if pin_mm is None else _length(pin_mm, "60")
+    bsl_um, pin_um = length_typed(bsl_mm, "315"), None if pin_mm is None else length_typed(pin_mm, "60")
     mounted = pair.current_mount is not None and pair.current_mount.pattern == pattern.name
     return Listing(
         pair=pair,
@@ -87,7 +87,8 @@ def listing(
     )
 
 
-def _length(text: str, example: str) -> int:
+def length_typed(text: str, example: str) -> int:
+    """A length above 0 as typed in mm, in micrometres. Raises BadInput with the example."""
     try:
         value = mm_to_um(text)
     except ValueError as fault:

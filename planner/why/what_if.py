@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from fleet.equipment import Pair
+from fleet.equipment import Kind, Pair
 from fleet.errors import BadInput
 from fleet.patterns import Pattern
 from fleet.policy import Policy
@@ -41,14 +41,26 @@ def convention_named(text: str | None) -> Convention:
     return known[text]
 
 
+def kind_named(text: str | None) -> Kind | None:
+    """A kind of ski by its word; None for all. Raises BadInput."""
+    if text is None:
+        return None
+    if text.lower() not in set(Kind):
+        raise BadInput(f"{text!r} is no kind of ski", cure=f"say {', '.join(sorted(Kind))}")
+    return Kind(text.lower())
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class Position:
-    """What is asked of a pair. ``pin_um`` -1: a boot without a pin line."""
+    """What is asked of a pair. ``pin_um`` -1: a boot without a pin line; ``supposed_pin_um``: the one that it
+    is then supposed to have.
+    """
 
     pair: str
     pattern: str
     bsl_um: int
     pin_um: int = -1
+    supposed_pin_um: int = -1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,13 +109,25 @@ def what_if(
     values: dict[str, str],
     convention: Convention = Convention.AS_THE_PATTERN_SAYS,
     only_pair: str | None = None,
+    kind: Kind | None = None,
+    pin_um: int | None = None,
 ) -> WhatIf:
-    """Compare the policy in force with one that has these values. BadInput if nothing would change."""
+    """Compare the policy in force with one that has these values. BadInput if nothing would change.
+
+    ``kind``: these pairs only. ``pin_um``: toe end of the sole to the pin line, where a boot has none on
+    record; only the pin-line convention asks for it.
+    """
     if not values and convention is Convention.AS_THE_PATTERN_SAYS:
         raise BadInput("nothing to compare", cure="say --spacing, --window or --convention")
     policy = fleet.policy.with_values(**values)
     pairs = [fleet.pair(only_pair)] if only_pair is not None else list(fleet.pairs.values())
-    asked = _asked(fleet, [pair for pair in pairs if pair.place.plannable])
+    pairs = [pair for pair in pairs if pair.place.plannable and kind in (None, pair.kind)]
+    asked = _asked(fleet, pairs, -1 if pin_um is None else pin_um)
+    if convention is Convention.PIN_LINE and all(max(p.pin_um, p.supposed_pin_um) < 0 for p in asked):
+        raise BadInput(
+            "no boot of these has a pin line on record",
+            cure="say how far it lies from the toe end of the sole: --pin MM",
+        )
     before = _possible(fleet, fleet.policy, asked, Convention.AS_THE_PATTERN_SAYS)
     after = _possible(fleet, policy, asked, convention)
     return WhatIf(
@@ -117,7 +141,7 @@ def what_if(
     )
 
 
-def _asked(fleet: Fleet, pairs: list[Pair]) -> set[Position]:
+def _asked(fleet: Fleet, pairs: list[Pair], supposed_pin_um: int) -> set[Position]:
     fits: dict[str, set[str]] = {}
     for fit in fleet.fits:
         if fit.pattern in fleet.patterns:
@@ -138,7 +162,10 @@ def _asked(fleet: Fleet, pairs: list[Pair]) -> set[Position]:
             ):
                 continue
             pin_um = -1 if boot.pin_um is None else boot.pin_um
-            found |= {Position(pair.tag, name, boot.bsl_um, pin_um) for name in fits.get(boot.sole_type, ())}
+            found |= {
+                Position(pair.tag, name, boot.bsl_um, pin_um, supposed_pin_um)
+                for name in fits.get(boot.sole_type, ())
+            }
     return found
 
 
@@ -190,6 +217,8 @@ def _stance(pattern: Pattern, position: Position, convention: Convention) -> Sta
     pin_um = None if position.pin_um < 0 else position.pin_um
     if convention is Convention.AS_THE_PATTERN_SAYS:
         return stance_for(pattern, position.bsl_um, pin_um)
+    if pin_um is None and position.supposed_pin_um >= 0:
+        pin_um = position.supposed_pin_um
     return Stance(bsl_um=position.bsl_um, pin_um=pin_um if convention is Convention.PIN_LINE else None)
 
 

@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.equipment import Boot
+from fleet.equipment import Boot, Kind
 from fleet.errors import BadInput
 from fleet.patterns import Follows, PieceName
 from planner.why.text import what_if_lines
-from planner.why.what_if import Convention, convention_named, what_if
+from planner.why.what_if import Convention, convention_named, kind_named, what_if
 from tests.placement import conftest as make
 from tests.why.test_why import drilled_pair, shop
 
@@ -66,6 +66,26 @@ def test_pin_line_on_the_mark_moves_the_boot_back_and_so_the_positions():
     assert soles(found.gained) == [310]
     (change,) = found.gained
     assert change.legal == ((-15_000, -12_500),)
+
+
+def test_a_pin_line_can_be_supposed_for_boots_that_have_none_on_record():
+    """The same 150 mm, typed instead of recorded; without either there is nothing to put on the mark."""
+    plain = shop_of((310,))
+    found = what_if(plain, values={}, convention=Convention.PIN_LINE, pin_um=make.um(150))
+    assert [change.legal for change in found.gained] == [((-15_000, -12_500),)]
+    with pytest.raises(BadInput, match="no boot of these has a pin line on record"):
+        what_if(plain, values={}, convention=Convention.PIN_LINE)
+
+
+def test_one_kind_of_ski_is_asked_alone():
+    fleet = shop_of((310, 320))
+    (pair,) = fleet.pairs.values()
+    (other, *_) = set(Kind) - {pair.kind}
+    assert what_if(fleet, values={"spacing_mm": "12"}, kind=pair.kind).asked == 2
+    assert what_if(fleet, values={"spacing_mm": "12"}, kind=other).asked == 0
+    assert kind_named("Telemark") is Kind.TELEMARK
+    with pytest.raises(BadInput, match="'snow' is no kind of ski"):
+        kind_named("snow")
 
 
 def test_a_pattern_at_the_mark_is_asked_pair_by_pair():
