@@ -12,7 +12,8 @@ import numpy.typing as npt
 from fleet.equipment import Pair
 from fleet.patterns import Pattern
 from fleet.policy import Policy
-from planner.placement.batch_costs import BatchCosts, add_standing
+from planner.placement.batch_costs import BatchCosts
+from planner.placement.batch_standing import add_standing
 from planner.placement.pair_tables import PairTables
 from planner.placement.ways import WayCost, WayFinder
 from planner.plan_values import Rung, Way
@@ -226,7 +227,7 @@ class SweptWays:
         mounted: bool,
         pin_um: int | None = None,
     ) -> tuple[WayCost, ...]:
-        """What the ways of one pair cost."""
+        """What the ways of one pair cost, asked of `WayFinder`."""
         found = self._finder(pair, pattern, policy).costs(bsl_um, pin_um=pin_um)
         return found if mounted else tuple(w for w in found if w.rung.rank > Rung.ADJUST.rank)
 

@@ -181,25 +181,32 @@ class _ArcBuilder:
     def _of_pattern(self, number: int, pattern: Pattern, boots: list[int]) -> None:
         """Pairs that carry this pattern's binding, then pairs that could get one."""
         carrying, getting = [], []
+        policy = self.fleet.policy
+        wanted = {wish for b in boots for wish in self.boots[b].wishes}
+        asked: dict[Wishes, bool] = {}
+        sorts: dict[tuple[int | None, Kit | None], tuple[bool, int | None]] = {}
         for p, pair in enumerate(self.pairs):
-            if not any(set(pair.wishes).intersection(self.boots[b].wishes) for b in boots):
+            if pair.wishes not in asked:
+                asked[pair.wishes] = not wanted.isdisjoint(pair.wishes)
+            if not asked[pair.wishes]:
                 continue
-            own, policy = pair.own, self.fleet.policy
-            if (
-                own is not None
-                and own.pattern == pattern.name
-                and brake_fits(pair.pair, own.brake_um, own=True, policy=policy)
-            ):
+            own = pair.own if pair.own is not None and pair.own.pattern == pattern.name else None
+            known = (pair.pair.waist_um, own)
+            if known not in sorts:
+                others = tuple(
+                    kit
+                    for kit in self.supply
+                    if kit.pattern == pattern.name
+                    and kit != own
+                    and brake_fits(pair.pair, kit.brake_um, own=False, policy=policy)
+                )
+                keeps = own is not None and brake_fits(pair.pair, own.brake_um, own=True, policy=policy)
+                sorts[known] = keeps, self._brake_set(others) if others else None
+            keeps, brakes = sorts[known]
+            if keeps:
                 carrying.append((p, -1))
-            others = tuple(
-                kit
-                for kit in self.supply
-                if kit.pattern == pattern.name
-                and kit != own
-                and brake_fits(pair.pair, kit.brake_um, own=False, policy=policy)
-            )
-            if others:
-                getting.append((p, self._brake_set(others)))
+            if brakes is not None:
+                getting.append((p, brakes))
         for rows, mounted in ((carrying, True), (getting, False)):
             if rows:
                 self._add(number, pattern, boots, rows, mounted=mounted)

@@ -13,7 +13,6 @@ from itertools import pairwise
 
 import numpy as np
 
-from fleet.equipment import Pair
 from fleet.holes import Side
 from fleet.patterns import Follows, Pattern, Piece
 from fleet.policy import Policy
@@ -23,20 +22,18 @@ from planner.placement.batch_rooms import Rooms, other_runs, rooms_of
 from planner.placement.batch_settle import (
     OffsetBits,
     Ranges,
-    doubtful,
     first_offset,
+    just_out_of_reach,
     lowest,
     ranges,
     tried,
 )
-from planner.placement.batch_spots import SIGHT_UM, Long, stood
+from planner.placement.batch_spots import SIGHT_UM, Long, Stood, stood
 from planner.placement.cost_keys import Keys
-from planner.placement.frames import frame_of
 from planner.placement.hole_table import Bools
 from planner.placement.pair_tables import PairTables, Rows
 from planner.placement.rule import Rule, rule_for
-from planner.placement.stance import Stance, stance_for
-from planner.placement.standing import standing_for
+from planner.placement.stance import Stance
 from planner.placement.ways import ROOM_THAT_COUNTS_UM
 from planner.plan_values import Rung
 
@@ -290,27 +287,49 @@ class _Part:
         step, end = found.second[at], free.ends[sole[at]]
         room = other_runs(free.rooms, free.piece, pair[at], end + found.first[at], end + step)
         add(at, step * BENCH_STEP_UM, room)
-        at = found.exact & ~found.taken
-        add(at, found.low[at], self._exact_room(free, pair[at], sole[at], found.low[at]))
-        doubt = doubtful(free.rooms, free.piece, pair, free.ends[sole], found)
-        if free.rooms.short is None:
-            doubt &= ~found.exact
-        nearest = self.keys.of(drilled, self._minutes(pair, drilled, opened), found.nearest_um, self._cap)
-        self._doubts.append((pair[doubt], sole[doubt], nearest[doubt]))
-
-    def _exact_room(self, free: _Piece, pair: Rows, sole: Rows, offset_um: Long) -> Long:
-        """The most room at an offset between two half millimetres, -1 for none."""
+        at_top, at_foot = just_out_of_reach(free.rooms, free.piece, pair, free.ends[sole], found)
         if free.rooms.short is not None:
-            below = offset_um // BENCH_STEP_UM + free.ends[sole] - free.rooms.start_at
-            short: Long = free.rooms.short[pair, below].astype(np.int64)
-            return short
+            at = found.between & (found.low == found.high)
+            below = found.below[at] + free.ends[sole[at]] - free.rooms.start_at
+            add(at, found.low[at], free.rooms.short[pair[at], below].astype(np.int64))
+            doubt = at_top | at_foot | (found.between & (found.low < found.high))
+            nearest = np.abs(found.nearest)
+            key = self.keys.of(drilled, self._minutes(pair, drilled, opened), nearest, self._cap)
+            self._doubts.append((pair[doubt], sole[doubt], key[doubt]))
+            return
+        for at, from_um in (
+            (found.between, found.nearest),
+            (at_top, found.high),
+            (at_foot, found.low),
+        ):
+            offset, room = self._exact(free, pair[at], sole[at], from_um[at], found.low[at], found.high[at])
+            add(at, offset, room)
+
+    def _exact(
+        self, free: _Piece, pair: Rows, sole: Rows, from_um: Long, low_um: Long, high_um: Long
+    ) -> tuple[Long, Long]:
+        """(offset, room) of a piece without travel at an exact offset; room -1 where it is not legal.
+
+        Of the stretch at ``from_um``, as far as it lies from ``low_um`` to ``high_um``, the offset nearest
+        the mark.
+        """
         whole = np.ones((len(pair), len(free.piece.holes)), np.bool_)
-        r = offset_um + free.ends[sole] * BENCH_STEP_UM
-        rooms = [
-            stood(self._skis, self._skis.of[side][pair], r, free.piece, whole, self._cap).room
-            for side in Side
-        ]
-        return np.minimum(*rooms)
+        end = free.ends[sole] * BENCH_STEP_UM
+
+        def both(offset_um: Long) -> tuple[Stood, Stood]:
+            a, b = (
+                stood(self._skis, self._skis.of[side][pair], offset_um + end, free.piece, whole, self._cap)
+                for side in Side
+            )
+            return a, b
+
+        a, b = both(from_um)
+        legal = a.legal & b.legal
+        low = np.maximum(np.maximum(a.low, b.low) - end, low_um)
+        high = np.minimum(np.minimum(a.high, b.high) - end, high_um)
+        offset = np.where(legal, np.minimum(np.maximum(0, low), high), from_um)
+        a, b = both(offset)
+        return offset, np.where(legal, np.minimum(a.room, b.room), -1)
 
     def _minutes(self, pair: Rows, drilled: Long, opened: Long) -> Long:
         """`Rule.minutes_for`, once for each different case."""
@@ -343,32 +362,3 @@ def _missed(one: _Piece, other: _Piece, ski: str, i: Rows, k: Rows) -> Long:
     too_near = -apart - other.piece.travel_back_um - one.piece.travel_forward_um
     found: Long = np.maximum(too_far, too_near)
     return found
-
-
-def add_standing(
-    keys: Keys,
-    *,
-    pairs: Sequence[Pair],
-    pattern: Pattern,
-    soles: Sequence[tuple[int, int | None]],
-    policy: Policy,
-    asked: Bools,
-) -> None:
-    """Beside them the ways that touch no screw, for pairs that carry this pattern's binding."""
-    rules = {construction: rule_for(policy, construction) for construction in {p.construction for p in pairs}}
-    found: list[tuple[int, int, int, int, int]] = []
-    stances = [stance_for(pattern, bsl, pin) for bsl, pin in soles]
-    for p, pair in enumerate(pairs):
-        if pair.current_mount is None or pair.current_mount.pattern != pattern.name:
-            continue
-        frame = frame_of(pair)
-        for s in np.flatnonzero(asked[p]):
-            standing = standing_for(
-                rule=rules[pair.construction], pair=pair, frame=frame, pattern=pattern, stance=stances[s]
-            )
-            if standing is not None:
-                found.append((p, int(s), standing.rung.rank, standing.minutes, abs(standing.offset_um)))
-    if found:
-        pair_of, sole, rung, minutes, offset = np.array(found, np.int64).T
-        cap = policy.um("clearance_counted_max_mm")
-        keys.add(pair_of, sole, rung, keys.of(np.zeros_like(minutes), minutes, offset, cap))

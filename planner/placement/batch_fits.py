@@ -67,14 +67,17 @@ def fits_of(skis: SkiRows, piece: Piece, rule: Rule, cap_um: int) -> tuple[Fits,
     flagged = np.zeros(skis.table.skis, np.bool_)
     windows = _windows(skis, piece, rule, flagged)
     row, claims = _claims(windows)
-    member = (claims[:, None] >> np.arange(windows.c.shape[1])) & 1 == 1
-    c, w, j, low, high = (getattr(windows, n)[row] for n in ("c", "w", "j", "low", "high"))
-    taken = (np.where(member, j, -1)[:, :, None] == np.arange(len(piece.holes))).sum(axis=1)
-    flagged[windows.row[row[(taken > 1).any(axis=1)]]] = True
+    bits = np.arange(windows.c.shape[1])
+    member = (claims[:, None] >> bits) & 1 == 1
+    c, w, low, high = (getattr(windows, n)[row] for n in ("c", "w", "low", "high"))
     first = np.where(member, c - w, -FAR_UM).max(axis=1, initial=-FAR_UM)
     last = np.where(member, c + w, FAR_UM).min(axis=1, initial=FAR_UM)
     r = np.clip(_mean(np.where(member, c, 0).sum(axis=1), member.sum(axis=1)), first, last)
+    j = np.where(member, windows.j[row], -1)
+    taken = (j[:, :, None] == np.arange(len(piece.holes))).sum(axis=1)
+    flagged[windows.row[row[(taken > 1).any(axis=1)]]] = True
     holds = (((low <= r[:, None]) & (r[:, None] <= high)) == member).all(axis=1)
+    row, r, member, taken, low, high = (v[holds] for v in (row, r, member, taken, low, high))
     stand = stood(skis, windows.row[row], r, piece, taken == 0, cap_um)
     fits = Fits(
         row=windows.row[row],
@@ -85,7 +88,7 @@ def fits_of(skis: SkiRows, piece: Piece, rule: Rule, cap_um: int) -> tuple[Fits,
         reused=(taken > 0).sum(axis=1),
         opened=(member & windows.wood[row]).sum(axis=1),
         room=stand.room,
-    ).only(holds & stand.legal)
+    ).only(stand.legal)
     flagged[_twice(fits, rule)] = True
     return fits, flagged
 

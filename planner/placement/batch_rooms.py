@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 from fleet.holes import Side
 from fleet.patterns import Piece
@@ -17,6 +18,9 @@ from fleet.units import BENCH_STEP_UM
 from planner.placement.batch_spots import Long, half_widths, near, stood
 from planner.placement.hole_table import Bools, Ints
 from planner.placement.pair_tables import Rows, SkiRows
+
+FAR_SQUARE = np.iinfo(np.int32).max
+"""The square of a distance beyond reach: 46 mm, more than any hole asks with all the room that counts."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,53 +72,81 @@ def _table(skis: SkiRows, piece: Piece, start: int, count: int, cap_um: int) -> 
     moved = [hole.x_um // BENCH_STEP_UM for hole in piece.holes]
     low, span = start + min(moved), count + max(moved) - min(moved)
     flagged = np.zeros(table.skis, np.bool_)
-    lines = {}
+    found = np.full((table.skis, count), cap_um, np.int32)
     for y_um in sorted({hole.y_um for hole in piece.holes}):
-        lines[y_um] = _line(skis, y_um, low, span, cap_um)
+        line = _line(skis, y_um, low, span, cap_um)
+        for hole, steps in zip(piece.holes, moved, strict=True):
+            if hole.y_um == y_um:
+                at = start + steps - low
+                np.minimum(found, line[:, at : at + count], out=found)
         half = half_widths(table, slice(None), y_um)
         inside = (table.x + half) // BENCH_STEP_UM * BENCH_STEP_UM >= table.x - half
         flagged |= ((half >= 0) & ~inside).any(axis=1)
     ranges = table.ground.astype(np.int64)
     gap = np.sort(ranges[:, :, 0], axis=1)[:, 1:] - np.sort(ranges[:, :, 1], axis=1)[:, :-1]
     flagged |= ((gap > 0) & (gap <= BENCH_STEP_UM)).any(axis=1)
-    found = np.full((table.skis, count), cap_um, np.int32)
-    for hole, steps in zip(piece.holes, moved, strict=True):
-        at = start + steps - low
-        np.minimum(found, lines[hole.y_um][:, at : at + count], out=found)
-    found[found < 0] = -1
+    found[(found < 0) | ~_on_ground(skis, piece, start, count)] = -1
     return found, flagged
 
 
-def _line(skis: SkiRows, y_um: int, low: int, span: int, cap_um: int) -> Ints:
-    """(rows, span): the room of one hole at this y along the ski; below 0 where it is not legal."""
+def _on_ground(skis: SkiRows, piece: Piece, start: int, count: int) -> Bools:
+    """(rows, places): whether zone and areas take every hole of the piece."""
     table = skis.table
+    x = ((start + np.arange(count)) * BENCH_STEP_UM).astype(np.int32)
+    xs = [hole.x_um for hole in piece.holes]
+    first, last = table.ground[:, :, 0], table.ground[:, :, 1]
+    whole = np.zeros((table.skis, count), np.bool_)
+    for k in range(first.shape[1]):
+        whole |= (first[:, k, None] - min(xs) <= x) & (x <= last[:, k, None] - max(xs))
+    several = np.flatnonzero((first <= last).sum(axis=1) > 1)
+    apart = np.ones((len(several), count), np.bool_)
+    for hole in piece.holes:
+        inside = (first[several, :, None] - hole.x_um <= x) & (x <= last[several, :, None] - hole.x_um)
+        apart &= np.logical_or.reduce(inside, axis=1)
+    whole[several] = apart
+    whole[table.half_width < max(abs(hole.y_um) for hole in piece.holes)] = False
+    return whole
+
+
+def _line(skis: SkiRows, y_um: int, low: int, span: int, cap_um: int) -> Ints:
+    """(rows, span): the room of one hole at this y along the ski; below 0 where an old hole forbids it."""
+    table = skis.table
+    found = np.full((table.skis, span), cap_um, np.int32)
     reach_um = int(table.asked.max(initial=0)) + cap_um
-    wide = 2 * (reach_um // BENCH_STEP_UM) + 2
-    found = np.full((table.skis, span + 2 * wide), cap_um, np.int32)
-    across = near(table.y - np.int32(y_um))
+    across = near(table.y - np.int32(y_um)).astype(np.int32)
     counts = (table.asked > 0) & (np.abs(across) < table.asked + cap_um)
+    counts &= (abs(y_um) <= table.half_width)[:, None]
     counts &= (table.x > low * BENCH_STEP_UM - reach_um) & (table.x < (low + span) * BENCH_STEP_UM + reach_um)
-    row, old = np.nonzero(counts)
-    turn = np.arange(len(row)) - np.searchsorted(row, row)
-    steps = np.arange(wide)
-    for k in range(int(turn.max(initial=-1)) + 1):
-        some = turn == k
-        r, o = row[some], old[some]
-        first = -((reach_um - table.x[r, o]) // BENCH_STEP_UM)
-        away = (first * BENCH_STEP_UM - table.x[r, o])[:, None] + steps * BENCH_STEP_UM
-        square = (away * away).astype(np.float64)
-        square += (across[r, o] ** 2)[:, None]
-        room = np.sqrt(square).astype(np.int32) - table.asked[r, o][:, None]
-        at = (first - low + wide)[:, None] + steps
-        found[r[:, None], at] = np.minimum(found[r[:, None], at], room)
-    found = found[:, wide : wide + span]
-    x = (low + np.arange(span)) * BENCH_STEP_UM
-    inside = np.zeros(found.shape, np.bool_)
-    for k in range(table.ground.shape[1]):
-        inside |= (table.ground[:, k, :1] <= x) & (x <= table.ground[:, k, 1:])
-    inside &= (abs(y_um) <= table.half_width)[:, None]
-    found[~inside] = -1
+    for asked in np.unique(table.asked[counts]):
+        row, old = np.nonzero(counts & (table.asked == asked))
+        rows, squares = _nearest(row, table.x[row, old], across[row, old], low, span, int(asked) + cap_um)
+        room = np.sqrt(squares, dtype=np.float64).astype(np.int32) - asked
+        found[rows] = np.minimum(found[rows], room)
     return found
+
+
+def _nearest(row: Rows, x_um: Ints, across_um: Ints, low: int, span: int, reach_um: int) -> tuple[Rows, Ints]:
+    """(rows, squares (rows, span)): squared distance of the nearest of a row's holes, where within reach.
+
+    ``row`` is sorted. One hole of each row at a time: its squares are laid over those before it.
+    """
+    wide = 2 * (reach_um // BENCH_STEP_UM) + 2
+    rows, first, line = np.unique(row, return_index=True, return_inverse=True)
+    squares = np.full((len(rows), span + 2 * wide), FAR_SQUARE, np.int32)
+    windows = sliding_window_view(squares.reshape(-1), wide, writeable=True)
+    turn = np.arange(len(row)) - first[line]
+    steps = (np.arange(wide) * BENCH_STEP_UM).astype(np.int32)
+    begin = -((reach_um - x_um) // BENCH_STEP_UM)
+    at = line * squares.shape[1] + np.clip(begin - low + wide, 0, span + wide)
+    away = begin * BENCH_STEP_UM - x_um
+    beyond = across_um * across_um
+    for k in range(int(turn.max(initial=-1)) + 1):
+        some = np.flatnonzero(turn == k)
+        square = away[some, None] + steps
+        square *= square
+        square += beyond[some, None]
+        windows[at[some]] = np.minimum(windows[at[some]], square)
+    return rows, squares[:, wide : wide + span]
 
 
 def _straddling(skis: SkiRows, piece: Piece, start: int, count: int, cap_um: int, room: Ints) -> Bools:
@@ -128,25 +160,36 @@ def _straddling(skis: SkiRows, piece: Piece, start: int, count: int, cap_um: int
     low, high = start * BENCH_STEP_UM + min(xs), (start + count) * BENCH_STEP_UM + max(xs)
     if low - far > 0 or high + far < 0:
         return found
-    whole = np.ones((1, len(piece.holes)), np.bool_)
+    row, place = _midway(skis, piece, start, count)
     for side in Side:
-        rows = skis.of[side]
-        table = skis.table
-        for wanted in piece.holes:
-            half = half_widths(table, rows, wanted.y_um)
-            c = table.x[rows].astype(np.int64) - wanted.x_um
-            edge = np.concatenate([c + half + 1, c - half - 1], axis=1)
-            midway = np.concatenate([half >= 0] * 2, axis=1) & (edge % BENCH_STEP_UM == BENCH_STEP_UM // 2)
-            pair, at = np.nonzero(midway)
-            place = edge[pair, at]
-            k = place // BENCH_STEP_UM - start
-            kept = (k >= 0) & (k + 1 < count)
-            pair, place, k = pair[kept], place[kept], k[kept]
-            alone = (room[pair, k] < 0) & (room[pair, k + 1] < 0)
-            pair, place = pair[alone], place[alone]
-            stand = stood(skis, rows[pair], place, piece, np.repeat(whole, len(pair), axis=0), cap_um)
-            found[pair[stand.legal]] = True
+        order = np.argsort(row, kind="stable")
+        first, last = (np.searchsorted(row[order], skis.of[side], side=s) for s in ("left", "right"))
+        pair = np.repeat(np.arange(len(room)), last - first)
+        at = np.repeat(last - np.cumsum(last - first), last - first) + np.arange(len(pair))
+        r = place[order][at]
+        k = r // BENCH_STEP_UM - start
+        alone = (room[pair, k] < 0) & (room[pair, k + 1] < 0)
+        pair, r = pair[alone], r[alone]
+        whole = np.ones((len(pair), len(piece.holes)), np.bool_)
+        found[pair[stood(skis, skis.of[side][pair], r, piece, whole, cap_um).legal]] = True
     return found
+
+
+def _midway(skis: SkiRows, piece: Piece, start: int, count: int) -> tuple[Rows, Long]:
+    """(row, r) where a forbidden range leaves a place midway between two of the grid as its neighbour."""
+    table = skis.table
+    rows, places = [], []
+    for wanted in piece.holes:
+        half = half_widths(table, slice(None), wanted.y_um)
+        c = table.x.astype(np.int64) - wanted.x_um
+        for edge in (c + half + 1, c - half - 1):
+            row, old = np.nonzero((half >= 0) & (edge % BENCH_STEP_UM == BENCH_STEP_UM // 2))
+            rows.append(row)
+            places.append(edge[row, old])
+    row, place = np.concatenate(rows), np.concatenate(places)
+    k = place // BENCH_STEP_UM - start
+    kept = (k >= 0) & (k + 1 < count)
+    return row[kept], place[kept]
 
 
 def other_runs(rooms: Rooms, piece: Piece, pair: Rows, tried_at: Long, at: Long) -> Long:

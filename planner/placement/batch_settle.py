@@ -170,15 +170,16 @@ class Tried:
         return -(-self.high // BENCH_STEP_UM)
 
     @property
-    def exact(self) -> Bools:
-        """Whether there is one exact offset, between two half millimetres."""
-        found: Bools = (self.low == self.high) & (self.low % BENCH_STEP_UM != 0)
+    def between(self) -> Bools:
+        """Whether all exact offsets lie between two neighbouring half millimetres, and neither is taken."""
+        some = (self.low <= self.high) & (self.low % BENCH_STEP_UM != 0) & (self.high % BENCH_STEP_UM != 0)
+        found: Bools = some & (self.above - self.below == 1) & ~self.taken
         return found
 
     @property
-    def nearest_um(self) -> Long:
-        """The smallest size that an exact offset may have."""
-        return np.abs(np.minimum(np.maximum(0, self.low), self.high))
+    def nearest(self) -> Long:
+        """The exact offset nearest the mark."""
+        return np.minimum(np.maximum(0, self.low), self.high)
 
 
 def tried(of: Ranges, bits: Long, offsets: OffsetBits) -> Tried:
@@ -208,9 +209,9 @@ def tried(of: Ranges, bits: Long, offsets: OffsetBits) -> Tried:
     )
 
 
-def doubtful(rooms: Rooms, piece: Piece, pair: Rows, end: Long, found: Tried) -> Bools:
-    """Where a stretch could be reached by an exact offset only: its first place lies just out of reach,
-    and what stands beside it within a quarter would be printed there. (Rare; asked one by one.)
+def just_out_of_reach(rooms: Rooms, piece: Piece, pair: Rows, end: Long, found: Tried) -> tuple[Bools, Bools]:
+    """(beyond the top, before the foot) of the exact offsets: a stretch that begins there, less than a
+    quarter away, so that an exact offset may reach it and be printed as a place of it.
     """
     back, forward = piece.travel_back_um // BENCH_STEP_UM, piece.travel_forward_um // BENCH_STEP_UM
     some = found.low <= found.high
@@ -222,11 +223,8 @@ def doubtful(rooms: Rooms, piece: Piece, pair: Rows, end: Long, found: Tried) ->
         return found
 
     top = found.above - 1 + end + back
-    at_top = (found.high % BENCH_STEP_UM >= _QUARTER_UM) & ~found.above_tried & ~legal(top) & legal(top + 1)
+    at_top = some & (found.high % BENCH_STEP_UM >= _QUARTER_UM) & ~found.above_tried
     foot = found.below + 1 + end - forward
     rest = found.low % BENCH_STEP_UM
-    at_foot = (rest > 0) & (rest <= _QUARTER_UM) & ~found.below_tried & ~legal(foot) & legal(foot - 1)
-    one_cell = (found.above - found.below == 1) & (found.low < found.high) & ~found.taken
-    one_cell &= ~(found.below_tried & found.above_tried)
-    doubt: Bools = some & (at_top | at_foot | one_cell)
-    return doubt
+    at_foot = some & (rest > 0) & (rest <= _QUARTER_UM) & ~found.below_tried
+    return at_top & ~legal(top) & legal(top + 1), at_foot & ~legal(foot) & legal(foot - 1)

@@ -9,6 +9,8 @@ from fleet.equipment import Pair
 from fleet.holes import Side
 from fleet.units import half_mm_text
 
+_SIDES = tuple(Side)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Frame:
@@ -27,13 +29,13 @@ def frame_of(pair: Pair) -> Frame:
 
     With a reference entered by the head technician, it takes the place of ski A's mark.
     """
-    marks = {side: pair.skis[side].mark_from_tail_um for side in Side}
+    marks = {side: pair.skis[side].mark_from_tail_um for side in _SIDES}
     reference = pair.reference_from_tail_um if pair.reference_from_tail_um is not None else marks[Side.A]
     known = {
         side: reference - mark for side, mark in marks.items() if reference is not None and mark is not None
     }
     assumed = next(iter(known.values()), 0) if pair.reference_from_tail_um is not None else 0
-    shift = {side: known.get(side, assumed) for side in Side}
+    shift = {side: known.get(side, assumed) for side in _SIDES}
     tails = {side: None if mark is None else mark + shift[side] for side, mark in marks.items()}
     return Frame(shift_um=shift, from_tail_um=tails)
 

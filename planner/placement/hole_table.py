@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fleet.equipment import Construction, Pair
-from fleet.holes import HoleState, Side
+from fleet.holes import Hole, HoleState, Knowledge, Side
 from fleet.patterns import PatternHole
 from fleet.policy import Policy
 from planner.placement.frames import frame_of
@@ -112,18 +112,22 @@ def _table(
     drill = np.zeros(len(pairs), np.int32)
     half = np.full(len(pairs), -1, np.int32)
     ground: list[tuple[Interval, ...]] = []
+    kinds: dict[tuple[Construction | None, Knowledge, HoleState, int | None], tuple[int, int, int]] = {}
     for row, pair in enumerate(pairs):
         rule, ski = rules[pair.construction], pair.skis[side]
         shift = frame_of(pair).shift_um[side]
         drill[row] = rule.drill_um or 0
-        for column, hole in enumerate(ski.holes):
-            x[row, column], y[row, column] = hole.x_um - shift, hole.y_um
-            asked[row, column] = rule.asked_um(hole)
-            if hole.knowledge.may_be_reused and hole.diameter_um is not None:
-                if hole.state in (HoleState.OPEN, HoleState.SCREWED):
-                    wood[row, column] = hole.diameter_um
-                elif hole.state is HoleState.INSERT and hole.diameter_um not in rule.shop_drills_um:
-                    thread[row, column] = hole.diameter_um
+        if ski.holes:
+            told = []
+            for hole in ski.holes:
+                kind = (pair.construction, hole.knowledge, hole.state, hole.diameter_um)
+                if kind not in kinds:
+                    kinds[kind] = _told(rule, hole)
+                told.append((hole.x_um - shift, hole.y_um, *kinds[kind]))
+            x[row, : len(told)], y[row, : len(told)], asked[row, : len(told)], *sizes = zip(
+                *told, strict=True
+            )
+            wood[row, : len(told)], thread[row, : len(told)] = sizes
         back, front, width = ski.zone_back_um, ski.zone_front_um, ski.zone_half_width_um
         if back is None or front is None or width is None or not may_drill(pair, rule):
             ground.append(())
@@ -150,3 +154,14 @@ def _table(
         spacing_um=policy.um("spacing_mm"),
         reuse_um=policy.um("reuse_tolerance_mm"),
     )
+
+
+def _told(rule: Rule, hole: Hole) -> tuple[int, int, int]:
+    """What a new hole keeps from this one, and the diameter of a screw that may go into it: wood, thread."""
+    wood = thread = 0
+    if hole.knowledge.may_be_reused and hole.diameter_um is not None:
+        if hole.state in (HoleState.OPEN, HoleState.SCREWED):
+            wood = hole.diameter_um
+        elif hole.state is HoleState.INSERT and hole.diameter_um not in rule.shop_drills_um:
+            thread = hole.diameter_um
+    return rule.asked_um(hole), wood, thread

@@ -38,7 +38,7 @@ def standing_for(
     mount = pair.current_mount
     if mount is None or mount.pattern != pattern.name or not pattern.takes_bsl(stance.bsl_um):
         return None
-    places = [_place_of(piece, mount, frame, stance) for piece in pattern.pieces]
+    places = places_of(pattern, mount, frame, stance)
     if mount.bsl_um == stance.bsl_um:
         offset = _offset_of(pattern, mount, frame, stance, places)
         slides = [
@@ -79,6 +79,11 @@ def standing_way(*, rule: Rule, pair: Pair, frame: Frame, pattern: Pattern, stan
         minutes=found.minutes,
         clearance_um=None,
     )
+
+
+def places_of(pattern: Pattern, mount: Mount, frame: Frame, stance: Stance) -> list[tuple[int, int]]:
+    """(r, slide) of each mounted piece, whatever the sole that is asked for."""
+    return [_place_of(piece, mount, frame, stance) for piece in pattern.pieces]
 
 
 def _place_of(piece: Piece, mount: Mount, frame: Frame, stance: Stance) -> tuple[int, int]:
