@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
+from typing import Any
 
+from fleet.equipment import Pair
 from fleet.errors import PlanFault
 from fleet.snapshot import Fleet
-from planner.assign.geometry import RUNGS, WaysFor, counted_clearance
+from planner.assign.geometry import RUNGS, SweptWays, WaysFor, counted_clearance
 from planner.assign.kits import Kit
 from planner.assign.problem import Problem
 from planner.assign.ties import Chosen
+from planner.placement.stance import stance_for
+from planner.placement.twins import way_of_twin
 from planner.plan_values import PlannedSet, Strip, Way
 
 OWN = "own"
@@ -24,6 +28,7 @@ def expand(
     sources = _sources(problem, sets)
     serving = {chosen.pair for chosen in sets}
     planned: list[PlannedSet] = []
+    known: dict[int, Way] = {}
     strips: list[Strip] = []
     for chosen, source in zip(sets, sources, strict=True):
         kit = chosen.kit or problem.pairs[problem.arcs.pair[chosen.arc]].own
@@ -37,7 +42,7 @@ def expand(
                 boot=chosen.boot,
                 pair=chosen.pair,
                 brake_um=kit.brake_um,
-                way=_way(fleet, problem, chosen, ways),
+                way=_way(fleet, problem, chosen, ways, known),
                 binding_from=source,
                 strip_minutes=problem.strip_minutes if stripped else 0,
             )
@@ -45,20 +50,39 @@ def expand(
     return tuple(sorted(planned, key=PlannedSet.sort_key)), tuple(sorted(strips, key=lambda s: s.pair))
 
 
-def _way(fleet: Fleet, problem: Problem, chosen: Chosen, ways: WaysFor) -> Way:
-    """The chosen way on this very pair. Raises PlanFault if it costs another than it was planned at."""
+def _way(fleet: Fleet, problem: Problem, chosen: Chosen, ways: WaysFor, known: dict[int, Way]) -> Way:
+    """The chosen way on this very pair. Raises PlanFault if it costs another than it was planned at.
+
+    ``known``: of each arc the way of the first pair of its class, for the pairs that are like it.
+    """
     arcs, arc = problem.arcs, chosen.arc
     boot = problem.boots[arcs.boot[arc]]
-    found = ways(
-        pair=fleet.pairs[chosen.pair],
-        pattern=problem.patterns[arcs.pattern[arc]],
-        bsl_um=boot.bsl_um,
-        policy=fleet.policy,
-        mounted=chosen.kit is None,
-        pin_um=boot.pin_um,
-    )
-    rung = RUNGS[arcs.rung[arc]]
-    way = next((w for w in found if w.rung is rung), None)
+    pattern, pair = problem.patterns[arcs.pattern[arc]], fleet.pairs[chosen.pair]
+    alike = problem.pairs[arcs.pair[arc]]
+
+    def way_on(one: Pair) -> Way | None:
+        asked: dict[str, Any] = {
+            "pair": one,
+            "pattern": pattern,
+            "bsl_um": boot.bsl_um,
+            "policy": fleet.policy,
+            "mounted": chosen.kit is None,
+            "pin_um": boot.pin_um,
+        }
+        rung = RUNGS[arcs.rung[arc]]
+        if isinstance(ways, SweptWays):
+            return ways.way(rung, **asked)
+        return next((w for w in ways(**asked) if w.rung is rung), None)
+
+    way: Way | None = None
+    if len(alike.tags) > 1 and isinstance(ways, SweptWays):
+        if arc not in known and (first := way_on(alike.pair)) is not None:
+            known[arc] = first
+        if arc in known:
+            stance = stance_for(pattern, boot.bsl_um, boot.pin_um)
+            way = way_of_twin(known[arc], stance, alike.pair, pair)
+    if way is None:
+        way = way_on(pair)
     planned_at = (arcs.drilled[arc], arcs.minutes[arc], arcs.offset_um[arc], arcs.lost_um[arc])
     cap = problem.clearance_cap_um
     if way is None or planned_at != (

@@ -9,12 +9,13 @@ from typing import Protocol
 import numpy as np
 import numpy.typing as npt
 
-from fleet.equipment import Pair
+from fleet.equipment import Construction, Pair
 from fleet.patterns import Pattern
 from fleet.policy import Policy
 from planner.placement.batch_costs import BatchCosts
 from planner.placement.batch_standing import add_standing
 from planner.placement.pair_tables import PairTables
+from planner.placement.rule import Rule, rule_for
 from planner.placement.ways import WayCost, WayFinder
 from planner.plan_values import Rung, Way
 
@@ -140,6 +141,7 @@ class SweptWays:
 
     def __init__(self) -> None:
         self._finders: dict[tuple[int, int, int], tuple[tuple[Pair, Pattern, Policy], WayFinder]] = {}
+        self._rules: tuple[Policy, dict[Construction | None, Rule]] | None = None
         self._tables: tuple[Policy, PairTables, dict[int, int]] | None = None
         self.one_by_one = 0
         """How many pairs with a pattern and a sole the batch was unsure of."""
@@ -157,6 +159,22 @@ class SweptWays:
         """As `planner.placement.ways.ways_for`; a mounted pair only adds the ways that touch no screw."""
         found = self._finder(pair, pattern, policy).ways(bsl_um, pin_um=pin_um)
         return found if mounted else tuple(w for w in found if w.rung.rank > Rung.ADJUST.rank)
+
+    def way(
+        self,
+        rung: Rung,
+        *,
+        pair: Pair,
+        pattern: Pattern,
+        bsl_um: int,
+        policy: Policy,
+        mounted: bool,
+        pin_um: int | None = None,
+    ) -> Way | None:
+        """The way at one rung, None if there is none."""
+        if not mounted and rung.rank <= Rung.ADJUST.rank:
+            return None
+        return self._finder(pair, pattern, policy).way(rung, bsl_um, pin_um=pin_um)
 
     def costs(
         self,
@@ -231,12 +249,27 @@ class SweptWays:
         found = self._finder(pair, pattern, policy).costs(bsl_um, pin_um=pin_um)
         return found if mounted else tuple(w for w in found if w.rung.rank > Rung.ADJUST.rank)
 
+    def _rule(self, policy: Policy, construction: Construction | None) -> Rule:
+        """Read once for all skis of a construction."""
+        if self._rules is None or self._rules[0] is not policy:
+            self._rules = (policy, {})
+        known = self._rules[1]
+        if construction not in known:
+            known[construction] = rule_for(policy, construction)
+        return known[construction]
+
     def _finder(self, pair: Pair, pattern: Pattern, policy: Policy) -> WayFinder:
         """Known by what was asked itself, which is kept, so that no other can come to its address."""
         key = (id(pair), id(pattern), id(policy))
         if key not in self._finders:
             if len(self._finders) >= _SWEEPS_KEPT:
                 del self._finders[next(iter(self._finders))]
-            finder = WayFinder(pair=pair, pattern=pattern, policy=policy, mounted=True)
+            finder = WayFinder(
+                pair=pair,
+                pattern=pattern,
+                policy=policy,
+                mounted=True,
+                rule=self._rule(policy, pair.construction),
+            )
             self._finders[key] = ((pair, pattern, policy), finder)
         return self._finders[key][1]

@@ -11,7 +11,7 @@ from planner.judge.bindings import Sort, where_bindings_are
 from planner.judge.certificate import judge_certificate
 from planner.judge.money import parts_cents, prices_known
 from planner.judge.objection import Objection
-from planner.judge.set_check import judge_set
+from planner.judge.set_check import Facts, judge_set
 from planner.plan_values import Plan, PlannedSet
 
 
@@ -25,8 +25,9 @@ def _all(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
         yield _no("ledger", f"it was made from entry {plan.ledger_entry}, the ledger is at {fleet.head.seq}")
     if dict(plan.policy) != {s.name: s.value for s in fleet.policy}:
         yield _no("policy", "it was made under another policy")
+    facts = Facts(fleet)
     for planned in plan.sets:
-        yield from judge_set(fleet, planned)
+        yield from judge_set(facts, planned)
     yield from _once(fleet, plan)
     yield from _bindings(fleet, plan)
     yield from _totals(fleet, plan)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import ceil
 
-from fleet.equipment import Boot, Pair, Wish
+from fleet.equipment import Boot, Construction, Pair, Wish
 from fleet.holes import Side
 from fleet.patterns import Follows, Pattern
 from fleet.policy import Policy
@@ -41,11 +41,28 @@ class SetCase:
         return Objection(about=self.about, rule=rule, message=message)
 
 
-def judge_set(fleet: Fleet, planned: PlannedSet) -> Iterator[Objection]:
+class Facts:
+    """The ledger's facts that every set of a plan is held against, read once."""
+
+    def __init__(self, fleet: Fleet) -> None:
+        """Nothing is judged yet."""
+        self.fleet = fleet
+        self.wishes = {w.wish: w for w in fleet.wishes}
+        self.fitted = {(f.sole_type, f.pattern) for f in fleet.fits}
+        self._limits: dict[Construction | None, Limits] = {}
+
+    def limits(self, pair: Pair) -> Limits:
+        """The limits for a pair; they depend on its construction only."""
+        if pair.construction not in self._limits:
+            self._limits[pair.construction] = limits_for(self.fleet.policy, pair)
+        return self._limits[pair.construction]
+
+
+def judge_set(facts: Facts, planned: PlannedSet) -> Iterator[Objection]:
     """Every objection to one set, looked at alone."""
-    wishes = {w.wish: w for w in fleet.wishes}
-    wish, boot, pair = wishes.get(planned.wish), fleet.boots.get(planned.boot), fleet.pairs.get(planned.pair)
-    pattern = fleet.patterns.get(planned.way.pattern)
+    fleet = facts.fleet
+    wish, boot = facts.wishes.get(planned.wish), fleet.boots.get(planned.boot)
+    pair, pattern = fleet.pairs.get(planned.pair), fleet.patterns.get(planned.way.pattern)
     if wish is None or boot is None or pair is None or pattern is None:
         yield Objection(
             about=f"{planned.wish} {planned.boot} on {planned.pair}",
@@ -59,9 +76,9 @@ def judge_set(fleet: Fleet, planned: PlannedSet) -> Iterator[Objection]:
         boot=boot,
         pair=pair,
         pattern=pattern,
-        fitted=any(f.sole_type == boot.sole_type and f.pattern == pattern.name for f in fleet.fits),
+        fitted=(boot.sole_type, pattern.name) in facts.fitted,
         policy=fleet.policy,
-        limits=limits_for(fleet.policy, pair),
+        limits=facts.limits(pair),
     )
     yield from _asked_for(case)
     yield from _fits(case)

@@ -182,9 +182,9 @@ def _versions(hole: PlannedHole) -> tuple[tuple[int, int], ...]:
 
 def _distances(case: SkiCase) -> Iterator[Objection]:
     drilled = [h for h in case.planned.holes if h.do == "drill"]
+    olds = [(old, case.limits.asked_um(old)) for old in case.ski.holes] if drilled else []
     for hole in drilled:
-        for old in case.ski.holes:
-            asked = case.limits.asked_um(old)
+        for old, asked in olds:
             gap = min(_square(at, (old.x_um, old.y_um)) for at in _versions(hole))
             if gap < asked**2:
                 yield case.no(
@@ -253,12 +253,11 @@ def _nearest(case: SkiCase) -> Iterator[Objection]:
 def clearance_of(case: SkiCase) -> int | None:
     """Smallest distance (rounded down) minus the spacing asked, over drilled holes; None if none."""
     drilled = [h for h in case.planned.holes if h.do == "drill"]
+    olds = [(old.x_um, old.y_um, case.limits.asked_um(old)) for old in case.ski.holes] if drilled else []
     found: list[int] = []
     for hole in drilled:
         at = (hole.x_um, hole.y_um)
-        found += [
-            isqrt(_square(at, (old.x_um, old.y_um))) - case.limits.asked_um(old) for old in case.ski.holes
-        ]
+        found += [isqrt(_square(at, (x_um, y_um))) - asked for x_um, y_um, asked in olds]
         found += [
             isqrt(_square(at, (other.x_um, other.y_um))) - case.limits.spacing_um
             for other in drilled

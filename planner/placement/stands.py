@@ -50,9 +50,23 @@ class Reach:
     fit: Interval
 
 
-def planned_stands(rule: Rule, pair: Pair, frame: Frame, piece: Piece, *, drill: bool) -> list[Stand]:
-    """All stands of the piece, from the sweep of each ski."""
-    each = {side: _fitted(rule, pair.skis[side], frame.shift_um[side], piece, drill=drill) for side in Side}
+def planned_stands(
+    rule: Rule,
+    pair: Pair,
+    frame: Frame,
+    piece: Piece,
+    *,
+    drill: bool,
+    within: Interval | None = None,
+) -> list[Stand]:
+    """All stands of the piece, from the sweep of each ski; with ``within`` those that hold an r of it.
+
+    (There may be others then, and a stand may end elsewhere, but only beyond it.)
+    """
+    each = {
+        side: _fitted(rule, pair.skis[side], frame.shift_um[side], piece, drill=drill, within=within)
+        for side in Side
+    }
     return [
         stand for a in each[Side.A] for b in each[Side.B] if (stand := _stand(rule, pair, a, b)) is not None
     ]
@@ -61,12 +75,14 @@ def planned_stands(rule: Rule, pair: Pair, frame: Frame, piece: Piece, *, drill:
 _Fitted = tuple[Stretch, int | None]
 
 
-def _fitted(rule: Rule, ski: Ski, shift_um: int, piece: Piece, *, drill: bool) -> list[_Fitted]:
+def _fitted(
+    rule: Rule, ski: Ski, shift_um: int, piece: Piece, *, drill: bool, within: Interval | None
+) -> list[_Fitted]:
     """The stretches of one ski, each with its best fit where holes are reused.
 
     Of several ways to reuse the same screws at about one place (a hole entered twice), the best fit only.
     """
-    swept = stretches(rule, ski, shift_um=shift_um, piece=piece, drill=drill, printed=True)
+    swept = stretches(rule, ski, shift_um=shift_um, piece=piece, drill=drill, printed=True, within=within)
     free: list[_Fitted] = [(stretch, None) for stretch in swept if not stretch.reused]
     fitted = []
     for stretch in swept:

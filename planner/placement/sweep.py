@@ -8,10 +8,12 @@ while (r - c)² <= E² - dy². Squares only, so 10.000 mm is allowed and 9.999 m
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import isqrt
 
 from fleet.equipment import Ski
+from fleet.holes import Hole
 from fleet.patterns import PatternHole, Piece
 from fleet.units import to_half_mm
 from planner.placement.intervals import Interval, intersection, union, without
@@ -48,8 +50,24 @@ class Spots:
     reuse: list[tuple[int, int, int]]
 
 
+Asked = tuple[int, Hole, int]
+"""An old hole: its index on the ski, the hole, and what a new one keeps from it."""
+
+
+def asked_of(rule: Rule, ski: Ski) -> list[Asked]:
+    """The old holes of a ski with what they ask."""
+    return [(index, hole, rule.asked_um(hole)) for index, hole in enumerate(ski.holes)]
+
+
 def spots(
-    rule: Rule, ski: Ski, *, shift_um: int, wanted: PatternHole, drill: bool, printed: bool = False
+    rule: Rule,
+    ski: Ski,
+    olds: Sequence[Asked],
+    *,
+    shift_um: int,
+    wanted: PatternHole,
+    drill: bool,
+    printed: bool = False,
 ) -> Spots:
     """The spots of one wanted hole. ``printed``: also as it would be printed, y to half a millimetre.
 
@@ -61,9 +79,8 @@ def spots(
     taken: list[Interval] = []
     near: list[tuple[int, int, int]] = []
     heights = {wanted.y_um, to_half_mm(wanted.y_um)} if printed else {wanted.y_um}
-    for index, hole in enumerate(ski.holes):
+    for index, hole, asked in olds:
         c = hole.x_um - wanted.x_um - shift_um
-        asked = rule.asked_um(hole)
         for y_um in heights:
             room = asked * asked - (y_um - hole.y_um) ** 2
             if room > 0:
@@ -116,12 +133,28 @@ def _drillable(
 
 
 def stretches(
-    rule: Rule, ski: Ski, *, shift_um: int, piece: Piece, drill: bool, printed: bool = False
+    rule: Rule,
+    ski: Ski,
+    *,
+    shift_um: int,
+    piece: Piece,
+    drill: bool,
+    printed: bool = False,
+    within: Interval | None = None,
 ) -> list[Stretch]:
-    """All stretches of one piece on one ski, sorted; no old hole is claimed twice."""
+    """All stretches of one piece on one ski, sorted; no old hole is claimed twice.
+
+    With ``within`` they are exact for every r of it and anything beyond: far holes are not looked at.
+    """
+    olds = asked_of(rule, ski)
+    if within is not None:
+        far = max((asked for _, _, asked in olds), default=0) + rule.spacing_um + rule.reuse_um
+        first = within[0] + shift_um + min(hole.x_um for hole in piece.holes) - far
+        last = within[1] + shift_um + max(hole.x_um for hole in piece.holes) + far
+        olds = [old for old in olds if first <= old[1].x_um <= last]
     found: list[tuple[int, int, Claims]] | None = None
     for wanted in piece.holes:
-        each = spots(rule, ski, shift_um=shift_um, wanted=wanted, drill=drill, printed=printed)
+        each = spots(rule, ski, olds, shift_um=shift_um, wanted=wanted, drill=drill, printed=printed)
         roles: list[tuple[int, int, int | None]] = [(low, high, None) for low, high in each.drill]
         roles += each.reuse
         roles.sort(key=lambda role: role[:2])

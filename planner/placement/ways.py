@@ -20,7 +20,7 @@ from planner.placement.frames import frame_of
 from planner.placement.intervals import Interval
 from planner.placement.placed import PlacedPiece, planned_ski
 from planner.placement.room import UNBOUNDED_UM, Rooms, open_holes
-from planner.placement.rule import may_drill, rule_for
+from planner.placement.rule import Rule, may_drill, rule_for
 from planner.placement.settle import candidates, fitting_range, half_steps
 from planner.placement.stance import Stance, stance_for
 from planner.placement.standing import standing_for, standing_way
@@ -112,18 +112,20 @@ class WayCost:
 class WayFinder:
     """The ways of one pattern on one pair: swept once, asked for many sole lengths."""
 
-    def __init__(self, *, pair: Pair, pattern: Pattern, policy: Policy, mounted: bool) -> None:
-        """``mounted``: the pair carries this pattern's binding now. Raises BadInput for an unset policy."""
+    def __init__(
+        self, *, pair: Pair, pattern: Pattern, policy: Policy, mounted: bool, rule: Rule | None = None
+    ) -> None:
+        """``mounted``: the pair carries this pattern's binding now; ``rule``: where it was read before.
+
+        Raises BadInput for an unset policy.
+        """
         self._pair, self._pattern, self._mounted = pair, pattern, mounted
-        self._rule = rule_for(policy, pair.construction)
+        self._rule = rule_for(policy, pair.construction) if rule is None else rule
         self._frame = frame_of(pair)
         self._rooms = Rooms(rule=self._rule, pair=pair, frame=self._frame, pattern=pattern)
         self._open = open_holes(pair)
-        drill = may_drill(pair, self._rule)
-        self._stands = [
-            planned_stands(self._rule, pair, self._frame, piece, drill=drill) for piece in pattern.pieces
-        ]
         self._known: dict[Stance, dict[Rung, _Settled]] = {}
+        self._every_stand: list[list[Stand]] | None = None
 
     def ways(self, bsl_um: int, *, pin_um: int | None = None) -> tuple[Way, ...]:
         """The best way of each rung for this sole, in rung order; empty if there is none."""
@@ -138,6 +140,25 @@ class WayFinder:
             if standing is not None:
                 found[standing.rung] = standing
         return tuple(found[rung] for rung in Rung if rung in found)
+
+    def way(self, rung: Rung, bsl_um: int, *, pin_um: int | None = None) -> Way | None:
+        """That of `ways` at this rung, None if there is none: nothing else is swept or settled for it."""
+        if not self._pattern.takes_bsl(bsl_um):
+            return None
+        stance = stance_for(self._pattern, bsl_um, pin_um)
+        if rung in (Rung.AS_IS, Rung.ADJUST):
+            standing = None
+            if self._mounted:
+                standing = standing_way(
+                    rule=self._rule, pair=self._pair, frame=self._frame, pattern=self._pattern, stance=stance
+                )
+            return standing if standing is not None and standing.rung is rung else None
+        if stance in self._known or self._every_stand is not None:
+            settled = self._best(stance).get(rung)
+        else:
+            near_by = [self._near_by(piece, stance) for piece in self._pattern.pieces]
+            settled = self._settle(stance, near_by, rung).get(rung)
+        return None if settled is None else self._way(rung, settled, stance)
 
     def costs(self, bsl_um: int, *, pin_um: int | None = None) -> tuple[WayCost, ...]:
         """What `ways` would cost, way by way, without making them."""
@@ -171,13 +192,40 @@ class WayFinder:
             )
         return tuple(found[rung] for rung in Rung if rung in found)
 
+    @property
+    def _stands(self) -> list[list[Stand]]:
+        """All stands of each piece, wherever on the ski."""
+        if self._every_stand is None:
+            drill = may_drill(self._pair, self._rule)
+            self._every_stand = [
+                planned_stands(self._rule, self._pair, self._frame, piece, drill=drill)
+                for piece in self._pattern.pieces
+            ]
+        return self._every_stand
+
+    def _near_by(self, piece: Piece, stance: Stance) -> list[Stand]:
+        """The stands that this boot may reach (and some that it does not)."""
+        end = stance.end_um(piece.follows) or 0
+        beyond = self._rule.limit_um + self._rule.pair_difference_um + 4 * self._rule.reuse_um
+        within = (end - beyond - piece.travel_forward_um, end + beyond + piece.travel_back_um)
+        drill = may_drill(self._pair, self._rule)
+        return planned_stands(self._rule, self._pair, self._frame, piece, drill=drill, within=within)
+
     def _best(self, stance: Stance) -> dict[Rung, _Settled]:
         """The best of each rung that moves a screw; remembered, because the chosen one is asked for again."""
-        if stance in self._known:
-            return self._known[stance]
+        if stance not in self._known:
+            self._known[stance] = self._settle(stance, self._stands)
+        return self._known[stance]
+
+    def _settle(
+        self, stance: Stance, stands: Sequence[Sequence[Stand]], only: Rung | None = None
+    ) -> dict[Rung, _Settled]:
+        """The best of each rung of these stands; with ``only`` that rung is complete, and nothing else."""
         best: dict[Rung, _Settled] = {}
-        for combination in self._combinations(stance):
+        for combination in self._combinations(stance, stands):
             rungs = combination.rungs
+            if only is not None and only not in rungs:
+                continue
             if all(rung in best and best[rung].rank < combination.least_rank for rung in rungs):
                 continue
             settled = self._settled(combination, stance)
@@ -186,14 +234,13 @@ class WayFinder:
             rung = combination.rung_at(settled.offset, self._rule.preferred_um)
             if rung not in best or settled.order < best[rung].order:
                 best[rung] = settled
-        self._known[stance] = best
         return best
 
-    def _combinations(self, stance: Stance) -> list[_Combination]:
+    def _combinations(self, stance: Stance, all_stands: Sequence[Sequence[Stand]]) -> list[_Combination]:
         """Every meeting of stands that claims no hole twice, cheapest first."""
         reaches = [
             [r for stand in stands if (r := reach(self._rule, stand, piece, stance)) is not None]
-            for stands, piece in zip(self._stands, self._pattern.pieces, strict=True)
+            for stands, piece in zip(all_stands, self._pattern.pieces, strict=True)
         ]
         found = []
         for order, chosen in enumerate(product(*reaches)):

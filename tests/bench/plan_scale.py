@@ -133,7 +133,8 @@ def case(count: int, batch: int, asked: int) -> None:
         f"{count:,} pairs {'all different' if batch == 1 else 'batch-like'}, {found['questions']:,} questions"
     )
     proved = "proved to judged" if found["status"] == planning.PROVED_BEST else "best found, judged"
-    said = f"{proved} {found['cpu']:.2f} s CPU ({steps}), wall {found['wall']:.2f} s, {found['peak_mib']:.0f} MiB"
+    said = f"{proved} {found['cpu']:.2f} s CPU ({steps}), wall {found['wall']:.2f} s"
+    said += f", {found['peak_mib']:.0f} MiB"
     said += f", {found['one_by_one']} asked one by one"
     if not found["again"]:
         row(name, said, "not run", "-")
@@ -144,7 +145,7 @@ def case(count: int, batch: int, asked: int) -> None:
     row(
         name,
         said,
-        f"{found['again']:,} questions one by one {found['again_cpu']:.2f} s CPU (all would take {whole:.0f} s)",
+        f"{found['again']:,} of them one by one {found['again_cpu']:.2f} s CPU (all: {whole:.0f} s)",
         f"geometry {slow / ours:.0f} times faster",
     )
 

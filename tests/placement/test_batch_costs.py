@@ -21,6 +21,8 @@ from fleet.snapshot import Fleet, read_fleet
 from planner.assign.geometry import Costs, Sole, SweptWays, counted_clearance
 from planner.demo.story import take_inventory
 from planner.demo.told import SAMPLE
+from planner.placement.stance import stance_for
+from planner.placement.twins import way_of_twin
 from planner.placement.ways import WayFinder
 from planner.plan_values import Rung
 from tests.placement import conftest as make
@@ -197,6 +199,53 @@ def test_seeded_skis_cost_at_once_what_they_cost_one_by_one(seed):
     """Marks that differ, unknown states and zones, edges, areas with gaps, travel, pins, mounts, and soles,
     patterns and marks beside the half-millimetre grid."""
     one_shop(seed)
+
+
+@given(st.integers(0, 2**32))
+@settings(max_examples=25, deadline=None)
+def test_one_way_asked_for_alone_is_that_of_all_ways(seed):
+    """Asked for one rung, a finder looks only where this boot may reach; it finds the same way, or none."""
+    chance = Random(seed)
+    pattern, policy = any_pattern(chance), any_policy(chance)
+    pair = any_pair(chance, pattern)
+
+    def finder() -> WayFinder:
+        return WayFinder(pair=pair, pattern=pattern, policy=policy, mounted=True)
+
+    for mm in chance.sample(SOLES_MM, 3):
+        found = {way.rung: way for way in finder().ways(mm * 1000)}
+        assert {rung: way for rung in Rung if (way := finder().way(rung, mm * 1000))} == found
+
+
+@given(st.integers(0, 2**32))
+@settings(max_examples=25, deadline=None)
+def test_a_twin_gets_the_way_it_would_have_found_itself(seed):
+    """Pairs alike hole by hole: names, depths and tails are the twin's own, or it is asked itself."""
+    chance = Random(seed)
+    pattern, policy = any_pattern(chance), any_policy(chance)
+    pair = any_pair(chance, pattern)
+    longer = chance.choice([0, 1500])
+    twin = replace(
+        pair,
+        tag="T-2",
+        skis={
+            side: replace(
+                ski,
+                mark_from_tail_um=None if ski.mark_from_tail_um is None else ski.mark_from_tail_um + longer,
+                holes=tuple(
+                    replace(hole, hole_id=chance.choice(["t", "z"]) + hole.hole_id, depth_um=7000)
+                    for hole in ski.holes
+                ),
+            )
+            for side, ski in pair.skis.items()
+        },
+    )
+    for mm in chance.sample(SOLES_MM, 3):
+        stance = stance_for(pattern, mm * 1000, None)
+        for way in WayFinder(pair=pair, pattern=pattern, policy=policy, mounted=True).ways(mm * 1000):
+            given_to = way_of_twin(way, stance, pair, twin)
+            own = WayFinder(pair=twin, pattern=pattern, policy=policy, mounted=True).way(way.rung, mm * 1000)
+            assert given_to is None or given_to == own
 
 
 def sample(folder: Path) -> Fleet:

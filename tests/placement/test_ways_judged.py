@@ -15,7 +15,7 @@ from fleet.holes import Side
 from fleet.patterns import Follows, Pattern, PieceName
 from fleet.policy import default_policy
 from fleet.snapshot import Fleet
-from planner.judge.set_check import judge_set
+from planner.judge.set_check import Facts, judge_set
 from planner.placement.intervals import holds
 from planner.placement.legal import LegalFinder, offsets_only
 from planner.placement.ways import WayFinder
@@ -98,7 +98,7 @@ def stands_before_the_judge(seed: int) -> set[Rung]:
     ranges = offsets_only(legal.offsets(boot.bsl_um, pin_um=boot.pin_um))
     for way in ways:
         planned = PlannedSet(wish="W", boot="B", pair=pair.tag, brake_um=None, way=way)
-        assert list(judge_set(fleet, planned)) == [], way.rung
+        assert list(judge_set(Facts(fleet), planned)) == [], way.rung
     for way in ways:  # so that `why` never says no to what a plan does
         if way.rung not in (Rung.AS_IS, Rung.ADJUST):
             assert holds(ranges, way.offset_um)

@@ -1,0 +1,51 @@
+"""A way of one pair as the way of another whose skis are alike hole by hole: other names, the same places."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from fleet.equipment import Pair
+from fleet.holes import Hole, Side
+from planner.placement.frames import frame_of
+from planner.placement.placed import centre_from_tail
+from planner.placement.stance import Stance
+from planner.plan_values import PlannedSki, Way
+
+_SIDES = tuple(Side)
+
+
+def way_of_twin(way: Way, stance: Stance, pair: Pair, twin: Pair) -> Way | None:
+    """``way`` is ``pair``'s; None where the twin's names sort otherwise, because names break ties.
+
+    Alike means what `planner.assign.classes` merges. Distances from the tail and depths of old holes,
+    which it does not look at, are the twin's own.
+    """
+    frame = frame_of(twin)
+    skis: dict[Side, PlannedSki] = {}
+    for side in _SIDES:
+        planned, old, new = way.skis[side], pair.skis[side].holes, twin.skis[side].holes
+        drilled = [f"{h.piece} {h.number}" for h in planned.holes if h.do == "drill"]
+        if len(old) != len(new) or _order(old, drilled) != _order(new, drilled):
+            return None
+        of = {a.hole_id: b for a, b in zip(old, new, strict=True)}
+        skis[side] = replace(
+            planned,
+            from_tail_um=centre_from_tail(frame, stance, way.offset_um, side),
+            plug=tuple(of[name].hole_id for name in planned.plug),
+            holes=tuple(
+                replace(
+                    h,
+                    hole_id=None if h.hole_id is None else of[h.hole_id].hole_id,
+                    depth_um=h.depth_um if h.hole_id is None else of[h.hole_id].depth_um,
+                    nearest_id=of[h.nearest_id].hole_id if h.nearest_id in of else h.nearest_id,
+                )
+                for h in planned.holes
+            ),
+        )
+    return replace(way, skis=skis)
+
+
+def _order(holes: Sequence[Hole], drilled: Sequence[str]) -> list[int]:
+    names = [hole.hole_id for hole in holes] + list(drilled)
+    return sorted(range(len(names)), key=names.__getitem__)
