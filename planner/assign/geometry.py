@@ -78,15 +78,20 @@ def costs_of_ways(
 ) -> Costs:
     """The costs; what nobody wants together, by ``asked`` (pairs, soles), is not looked at.
 
-    ``plugs``: count the holes to plug as well, which only asking one by one tells.
+    ``plugs``: count the holes to plug as well.
     """
-    if isinstance(ways, SweptWays) and not plugs:
+    if isinstance(ways, SweptWays):
         return ways.costs(
-            pairs=pairs, pattern=pattern, soles=soles, policy=policy, mounted=mounted, asked=asked
+            pairs=pairs,
+            pattern=pattern,
+            soles=soles,
+            policy=policy,
+            mounted=mounted,
+            asked=asked,
+            plugs=plugs,
         )
-    one = ways.priced if isinstance(ways, SweptWays) else ways
     return costs_one_by_one(
-        one, pairs=pairs, pattern=pattern, soles=soles, policy=policy, mounted=mounted, asked=asked
+        ways, pairs=pairs, pattern=pattern, soles=soles, policy=policy, mounted=mounted, asked=asked
     )
 
 
@@ -185,37 +190,47 @@ class SweptWays:
         policy: Policy,
         mounted: bool,
         asked: npt.NDArray[np.bool_],
+        plugs: bool = False,
     ) -> Costs:
         """The costs of many at once; a pair seen for the first time is read once for all patterns."""
         tables, row_of = self._read(pairs, policy)
         rows = np.array([row_of[id(pair)] for pair in pairs], np.intp)
         asked = asked & np.array([pattern.takes_bsl(bsl) for bsl, _ in soles], np.bool_)
-        keys, unsure = BatchCosts(tables, policy).screwed(pattern, rows, soles)
+        batch = BatchCosts(tables, policy)
+        keys, unsure = batch.screwed(pattern, rows, soles, asked)
         if mounted:
             add_standing(keys, pairs=pairs, pattern=pattern, soles=soles, policy=policy, asked=asked)
         there, drilled, minutes, offset, clearance = keys.parts()
+        plugged = np.zeros_like(drilled)
+        if plugs and batch.tells_plugged:
+            plugged = batch.plugged(rows, there, drilled, minutes)
+        elif plugs:
+            unsure = np.ones_like(unsure)
         known = there & (asked & ~unsure)[:, :, None]
         found = Costs(
             drilled=np.where(known, drilled, -1).astype(np.int32),
             minutes=np.where(known, minutes, 0).astype(np.int32),
             offset_um=np.where(known, offset, 0).astype(np.int32),
             clearance_um=np.where(known, clearance, 0).astype(np.int32),
+            plugged=np.where(known, plugged, 0).astype(np.int32) if plugs else None,
         )
         unsure &= asked
         some = np.flatnonzero(unsure.any(axis=1))
-        if len(some):
-            self.one_by_one += int(unsure.sum())
-            slow = costs_one_by_one(
-                self.priced,
-                pairs=[pairs[int(p)] for p in some],
-                pattern=pattern,
-                soles=soles,
-                policy=policy,
-                mounted=mounted,
-                asked=unsure[some],
-            )
-            for name in ("drilled", "minutes", "offset_um", "clearance_um"):
-                ours, theirs = getattr(found, name), getattr(slow, name)
+        if not len(some):
+            return found
+        self.one_by_one += int(unsure.sum())
+        slow = costs_one_by_one(
+            self.priced,
+            pairs=[pairs[int(p)] for p in some],
+            pattern=pattern,
+            soles=soles,
+            policy=policy,
+            mounted=mounted,
+            asked=unsure[some],
+        )
+        for name in Costs.__slots__:
+            ours, theirs = getattr(found, name), getattr(slow, name)
+            if ours is not None:
                 ours[some] = np.where(unsure[some][:, :, None], theirs, ours[some])
         return found
 

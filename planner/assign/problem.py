@@ -111,7 +111,7 @@ def build_problem(
     pairs = pair_classes(plannable, wishes, kits)
     boots = boot_classes(fleet.boots.values(), wishes)
     prices = None if parts_limit_cents is None else prices_in(fleet.policy)
-    if prices is None and isinstance(ways, SweptWays):
+    if isinstance(ways, SweptWays):
         ways.look_at([pair.pair for pair in pairs], fleet.policy)
     builder = _ArcBuilder(
         fleet, pairs, boots, supply, ways, exact_minutes=minutes_limit is not None, prices=prices

@@ -31,13 +31,13 @@ from planner.placement.batch_settle import (
 from planner.placement.batch_spots import SIGHT_UM, Long, Stood, stood
 from planner.placement.cost_keys import Keys
 from planner.placement.hole_table import Bools
-from planner.placement.pair_tables import PairTables, Rows
+from planner.placement.pair_tables import PairTables, Rows, SkiRows
 from planner.placement.rule import Rule, rule_for
 from planner.placement.stance import Stance
 from planner.placement.ways import ROOM_THAT_COUNTS_UM
 from planner.plan_values import Rung
 
-CHUNK = 250
+CHUNK = 1000
 """Pairs at a time: the arrays of one part stay in the processor's cache."""
 _MOST_STEPS = 30
 """Half millimetres of offset to either side: as many bits as fit a whole number."""
@@ -49,11 +49,13 @@ _MARGIN_UM = 5_000
 class _Piece:
     """One piece on one part of the pairs: the stands in old holes, and the rooms where it is drilled.
 
-    ``ends`` (soles,): the followed end of each sole, in half millimetres from the offset.
+    ``skis``: with the holes near enough to matter to it; ``ends`` (soles,): the followed end of each sole,
+    in half millimetres from the offset.
     """
 
     piece: Piece
     ends: Long
+    skis: SkiRows
     fixed: FixedStands
     rooms: Rooms
     bits: Long
@@ -79,24 +81,59 @@ class BatchCosts:
         self._offsets = OffsetBits(steps if self._able else 0)
 
     def screwed(
-        self, pattern: Pattern, pairs: Rows, soles: Sequence[tuple[int, int | None]]
+        self, pattern: Pattern, pairs: Rows, soles: Sequence[tuple[int, int | None]], asked: Bools
     ) -> tuple[Keys, Bools]:
-        """The cheapest of each rung that moves a screw, and (pairs, soles) of what it is unsure of."""
+        """The cheapest of each rung that moves a screw, and (pairs, soles) of what it is unsure of.
+
+        What is not ``asked`` (pairs, soles) may be left out. Pairs that are asked for like soles are looked
+        at together, each part with its own soles only.
+        """
         keys = Keys(len(pairs), len(soles), self._cap)
         unsure = np.ones((len(pairs), len(soles)), np.bool_)
         if not self._able or not self._pattern_fits(pattern):
             return keys, unsure
-        good = np.flatnonzero([self._sole_fits(pattern, bsl) for bsl, _ in soles])
-        if not len(good):
-            return keys, unsure
-        stances = [Stance(bsl_um=soles[int(s)][0]) for s in good]
+        fits = np.array([self._sole_fits(pattern, bsl) for bsl, _ in soles], np.bool_)
+        by_length = np.argsort([bsl for bsl, _ in soles], kind="stable")
+        sorted_asked = asked[:, by_length]
+        order = np.lexsort((sorted_asked[:, ::-1].argmax(axis=1), sorted_asked.argmax(axis=1)))
         for start in range(0, len(pairs), CHUNK):
-            part = slice(start, min(start + CHUNK, len(pairs)))
+            part = order[start : start + CHUNK]
+            good = np.flatnonzero(fits & asked[part].any(axis=0))
+            if not len(good):
+                continue
+            stances = [Stance(bsl_um=soles[int(s)][0]) for s in good]
             found = _Part(self._tables, pairs[part], pattern, stances, self._rule, self._cap, self._offsets)
             found.settle()
             keys.put(part, good, found.keys)
-            unsure[part, good] = found.unsure()
+            unsure[part[:, None], good] = found.unsure()
         return keys, unsure
+
+    @property
+    def tells_plugged(self) -> bool:
+        """Whether the minutes of a way tell the holes to plug: not where two plugs may take the same."""
+        return self._rule.minutes["plug_hole"] >= 1
+
+    def plugged(self, pairs: Rows, there: Bools, drilled: Long, minutes: Long) -> Long:
+        """(pairs, soles, rungs): the holes to plug of each way, told by its minutes; 0 if no screw moves."""
+        found = np.zeros(there.shape, np.int64)
+        screwed = there.copy()
+        screwed[:, :, : Rung.ADJUST.rank + 1] = False
+        pair, sole, rung = np.nonzero(screwed)
+        holes, took = drilled[pair, sole, rung], minutes[pair, sole, rung]
+        cases = np.stack(
+            [self._tables.mounted[pairs[pair]], self._tables.opened[pairs[pair]], holes, took], axis=1
+        )
+        different, of_case = np.unique(cases, axis=0, return_inverse=True)
+        counts = [
+            next(
+                plugged
+                for plugged in range(int(opened) + 1)
+                if self._rule.minutes_for(take_off=bool(on), drilled=int(some), plugged=plugged) == took_all
+            )
+            for on, opened, some, took_all in different
+        ]
+        found[pair, sole, rung] = np.array(counts, np.int64)[of_case.reshape(-1)]
+        return found
 
     def _pattern_fits(self, pattern: Pattern) -> bool:
         """All on the half-millimetre grid, two pieces at most, none at the mark, no hole claimed twice."""
@@ -163,7 +200,7 @@ class _Part:
         fixed, flagged = fixed_stands(near_by, piece, self._rule, self._cap)
         rooms, slipping = rooms_of(near_by, piece, first, last, self._cap)
         self._flagged = self._flagged | flagged | slipping
-        return _Piece(piece, ends, fixed, rooms, self._offsets.legal(rooms, ends))
+        return _Piece(piece, ends, near_by, fixed, rooms, self._offsets.legal(rooms, ends))
 
     def unsure(self) -> Bools:
         """(pairs, soles): flagged pairs, and where a doubt could better what was found."""
@@ -298,12 +335,20 @@ class _Part:
             self._doubts.append((pair[doubt], sole[doubt], key[doubt]))
             return
         for at, from_um in (
-            (found.between, found.nearest),
+            (found.between & self._may_print(free.bits[pair, sole], found.nearest), found.nearest),
             (at_top, found.high),
             (at_foot, found.low),
         ):
+            if not at.any():
+                continue
             offset, room = self._exact(free, pair[at], sole[at], from_um[at], found.low[at], found.high[at])
             add(at, offset, room)
+
+    def _may_print(self, bits: Long, offset_um: Long) -> Bools:
+        """Whether a half millimetre that an exact offset may be printed as is legal; else it is not."""
+        below, rest = offset_um // BENCH_STEP_UM, offset_um % BENCH_STEP_UM
+        down = (rest <= BENCH_STEP_UM // 2) & self._offsets.has(bits, below)
+        return down | ((rest >= BENCH_STEP_UM // 2) & self._offsets.has(bits, below + 1))
 
     def _exact(
         self, free: _Piece, pair: Rows, sole: Rows, from_um: Long, low_um: Long, high_um: Long
@@ -318,7 +363,7 @@ class _Part:
 
         def both(offset_um: Long) -> tuple[Stood, Stood]:
             a, b = (
-                stood(self._skis, self._skis.of[side][pair], offset_um + end, free.piece, whole, self._cap)
+                stood(free.skis, free.skis.of[side][pair], offset_um + end, free.piece, whole, self._cap)
                 for side in Side
             )
             return a, b

@@ -69,24 +69,74 @@ def sliding_most(values: Ints, wide: int) -> Ints:
 def _table(skis: SkiRows, piece: Piece, start: int, count: int, cap_um: int) -> tuple[Ints, Bools]:
     """(rows, places) for each ski by itself, and the flagged rows."""
     table = skis.table
-    moved = [hole.x_um // BENCH_STEP_UM for hole in piece.holes]
-    low, span = start + min(moved), count + max(moved) - min(moved)
     flagged = np.zeros(table.skis, np.bool_)
-    found = np.full((table.skis, count), cap_um, np.int32)
     for y_um in sorted({hole.y_um for hole in piece.holes}):
-        line = _line(skis, y_um, low, span, cap_um)
-        for hole, steps in zip(piece.holes, moved, strict=True):
-            if hole.y_um == y_um:
-                at = start + steps - low
-                np.minimum(found, line[:, at : at + count], out=found)
         half = half_widths(table, slice(None), y_um)
         inside = (table.x + half) // BENCH_STEP_UM * BENCH_STEP_UM >= table.x - half
         flagged |= ((half >= 0) & ~inside).any(axis=1)
     ranges = table.ground.astype(np.int64)
     gap = np.sort(ranges[:, :, 0], axis=1)[:, 1:] - np.sort(ranges[:, :, 1], axis=1)[:, :-1]
     flagged |= ((gap > 0) & (gap <= BENCH_STEP_UM)).any(axis=1)
-    found[(found < 0) | ~_on_ground(skis, piece, start, count)] = -1
+    whole = _on_ground(skis, piece, start, count)
+    drillable: Bools = np.logical_or.reduce(whole, axis=1)
+    found = np.full((table.skis, count), cap_um, np.int32)
+    for asked in np.unique(table.asked[table.asked > 0]):
+        rows, squares = _nearest(skis, piece, start, count, drillable, int(asked), cap_um)
+        room = np.sqrt(squares, dtype=np.float64).astype(np.int32) - asked
+        found[rows] = np.minimum(found[rows], room)
+    found[(found < 0) | ~whole] = -1
     return found, flagged
+
+
+def _nearest(
+    skis: SkiRows, piece: Piece, start: int, count: int, chosen: Bools, asked_um: int, cap_um: int
+) -> tuple[Rows, Ints]:
+    """(rows, squares (rows, places)): squared distance of the piece's nearest old hole that asks so much.
+
+    Only the ``chosen`` rows that have one; `FAR_SQUARE` where there is none within reach.
+    """
+    table, reach_um = skis.table, asked_um + cap_um
+    alike = (table.asked == asked_um) & chosen[:, None]
+    rows = np.flatnonzero(alike.any(axis=1))
+    if not len(rows):
+        return rows, np.zeros((0, count), np.int32)
+    x, alike = table.x[rows], alike[rows]
+    moved = [hole.x_um // BENCH_STEP_UM for hole in piece.holes]
+    low, span = start + min(moved), count + max(moved) - min(moved)
+    found = np.full((len(rows), count), FAR_SQUARE, np.int32)
+    inside = alike & (x > low * BENCH_STEP_UM - reach_um) & (x < (low + span) * BENCH_STEP_UM + reach_um)
+    for y_um in sorted({hole.y_um for hole in piece.holes}):
+        across = near(table.y[rows] - np.int32(y_um)).astype(np.int32)
+        row, old = np.nonzero(inside & (np.abs(across) < reach_um))
+        line = _line(row, x[row, old], across[row, old], len(rows), low, span, reach_um)
+        for hole, steps in zip(piece.holes, moved, strict=True):
+            if hole.y_um == y_um:
+                at = start + steps - low
+                np.minimum(found, line[:, at : at + count], out=found)
+    return rows, found
+
+
+def _line(row: Rows, x_um: Ints, across_um: Ints, rows: int, low: int, span: int, reach_um: int) -> Ints:
+    """(rows, span): squared distance from each place along one line to the nearest of a row's holes.
+
+    ``row`` is sorted. One hole of each row at a time: its squares are laid over those before it.
+    """
+    wide = 2 * (reach_um // BENCH_STEP_UM) + 2
+    squares = np.full((rows, span + 2 * wide), FAR_SQUARE, np.int32)
+    windows = sliding_window_view(squares.reshape(-1), wide, writeable=True)
+    turn = np.arange(len(row)) - np.searchsorted(row, row)
+    steps = (np.arange(wide) * BENCH_STEP_UM).astype(np.int32)
+    begin = -((reach_um - x_um) // BENCH_STEP_UM)
+    at = row * squares.shape[1] + np.clip(begin - low + wide, 0, span + wide)
+    away = begin * BENCH_STEP_UM - x_um
+    beyond = across_um * across_um
+    for k in range(int(turn.max(initial=-1)) + 1):
+        some = np.flatnonzero(turn == k)
+        square = away[some, None] + steps
+        square *= square
+        square += beyond[some, None]
+        windows[at[some]] = np.minimum(windows[at[some]], square)
+    return squares[:, wide : wide + span]
 
 
 def _on_ground(skis: SkiRows, piece: Piece, start: int, count: int) -> Bools:
@@ -106,47 +156,6 @@ def _on_ground(skis: SkiRows, piece: Piece, start: int, count: int) -> Bools:
     whole[several] = apart
     whole[table.half_width < max(abs(hole.y_um) for hole in piece.holes)] = False
     return whole
-
-
-def _line(skis: SkiRows, y_um: int, low: int, span: int, cap_um: int) -> Ints:
-    """(rows, span): the room of one hole at this y along the ski; below 0 where an old hole forbids it."""
-    table = skis.table
-    found = np.full((table.skis, span), cap_um, np.int32)
-    reach_um = int(table.asked.max(initial=0)) + cap_um
-    across = near(table.y - np.int32(y_um)).astype(np.int32)
-    counts = (table.asked > 0) & (np.abs(across) < table.asked + cap_um)
-    counts &= (abs(y_um) <= table.half_width)[:, None]
-    counts &= (table.x > low * BENCH_STEP_UM - reach_um) & (table.x < (low + span) * BENCH_STEP_UM + reach_um)
-    for asked in np.unique(table.asked[counts]):
-        row, old = np.nonzero(counts & (table.asked == asked))
-        rows, squares = _nearest(row, table.x[row, old], across[row, old], low, span, int(asked) + cap_um)
-        room = np.sqrt(squares, dtype=np.float64).astype(np.int32) - asked
-        found[rows] = np.minimum(found[rows], room)
-    return found
-
-
-def _nearest(row: Rows, x_um: Ints, across_um: Ints, low: int, span: int, reach_um: int) -> tuple[Rows, Ints]:
-    """(rows, squares (rows, span)): squared distance of the nearest of a row's holes, where within reach.
-
-    ``row`` is sorted. One hole of each row at a time: its squares are laid over those before it.
-    """
-    wide = 2 * (reach_um // BENCH_STEP_UM) + 2
-    rows, first, line = np.unique(row, return_index=True, return_inverse=True)
-    squares = np.full((len(rows), span + 2 * wide), FAR_SQUARE, np.int32)
-    windows = sliding_window_view(squares.reshape(-1), wide, writeable=True)
-    turn = np.arange(len(row)) - first[line]
-    steps = (np.arange(wide) * BENCH_STEP_UM).astype(np.int32)
-    begin = -((reach_um - x_um) // BENCH_STEP_UM)
-    at = line * squares.shape[1] + np.clip(begin - low + wide, 0, span + wide)
-    away = begin * BENCH_STEP_UM - x_um
-    beyond = across_um * across_um
-    for k in range(int(turn.max(initial=-1)) + 1):
-        some = np.flatnonzero(turn == k)
-        square = away[some, None] + steps
-        square *= square
-        square += beyond[some, None]
-        windows[at[some]] = np.minimum(windows[at[some]], square)
-    return rows, squares[:, wide : wide + span]
 
 
 def _straddling(skis: SkiRows, piece: Piece, start: int, count: int, cap_um: int, room: Ints) -> Bools:

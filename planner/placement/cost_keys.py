@@ -33,10 +33,9 @@ class Keys:
         """Ways that count where they are the best of their rung so far."""
         np.minimum.at(self.least, (pair, sole, rung), key)
 
-    def put(self, pairs: slice, soles: npt.NDArray[np.intp], part: Keys) -> None:
+    def put(self, pairs: npt.NDArray[np.intp], soles: npt.NDArray[np.intp], part: Keys) -> None:
         """A part of the pairs with some of the soles."""
-        rows = np.arange(pairs.start, pairs.stop)
-        self.least[rows[:, None], soles] = part.least
+        self.least[pairs[:, None], soles] = part.least
 
     def parts(self) -> tuple[Bools, Long, Long, Long, Long]:
         """(there, drilled, minutes, offset, clearance) of the best of each rung."""

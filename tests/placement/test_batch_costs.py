@@ -1,4 +1,4 @@
-"""The batch says of every rung what `WayFinder` says: holes, minutes, offset, clearance, all exact."""
+"""The batch says of every rung what `WayFinder` says: holes, minutes, offset, clearance, plugs, all exact."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from planner.placement.ways import WayFinder
 from planner.plan_values import Rung
 from tests.placement import conftest as make
 
-COSTED = ("drilled", "minutes", "offset_um", "clearance_um")
+COSTED = tuple(Costs.__slots__)
 SOLES_MM = (275, 285, 290, 295, 300, 305, 310, 315, 317, 320, 325, 335)
 
 
@@ -36,7 +36,7 @@ def asked_at_once(pairs: Sequence[Pair], pattern: Pattern, soles: Sequence[Sole]
     ways = SweptWays()
     everything = np.ones((len(pairs), len(soles)), np.bool_)
     found = ways.costs(
-        pairs=pairs, pattern=pattern, soles=soles, policy=policy, mounted=True, asked=everything
+        pairs=pairs, pattern=pattern, soles=soles, policy=policy, mounted=True, asked=everything, plugs=True
     )
     return found, ways.one_by_one
 
@@ -51,7 +51,13 @@ def told(costs: Costs, p: int, s: int) -> dict[Rung, tuple[int, ...]]:
 
 def one_by_one(finder: WayFinder, sole: Sole, cap_um: int) -> dict[Rung, tuple[int, ...]]:
     return {
-        way.rung: (way.drilled, way.minutes, abs(way.offset_um), counted_clearance(way, cap_um))
+        way.rung: (
+            way.drilled,
+            way.minutes,
+            abs(way.offset_um),
+            counted_clearance(way, cap_um),
+            way.plugged,
+        )
         for way in finder.ways(sole[0], pin_um=sole[1])
     }
 
@@ -179,6 +185,7 @@ def any_policy(chance: Random) -> Policy:
             {"offset_limit_mm": "10.2"},
             {"offset_limit_mm": "4", "reuse_tolerance_mm": "1"},
             {"wall_min_mm": "7"},
+            {"minutes_plug_hole": "0.5"},
         ]
     )
     return make.p10(**changed)
