@@ -97,10 +97,15 @@ def _with_nearest(holes: list[PlannedHole], ski: Ski) -> list[PlannedHole]:
     found = []
     for hole in holes:
         me = hole.hole_id if hole.hole_id is not None else f"{hole.piece} {hole.number}"
-        square, near = min(
-            (((x - hole.x_um) ** 2 + (y - hole.y_um) ** 2, name) for x, y, name in others if name != me),
-            default=(None, None),
-        )
+        square: int | None = None
+        near: str | None = None
+        at_x, at_y = hole.x_um, hole.y_um
+        for x, y, name in others:
+            away = (x - at_x) * (x - at_x) + (y - at_y) * (y - at_y)
+            if name != me and (
+                square is None or near is None or away < square or (away == square and name < near)
+            ):
+                square, near = away, name
         found.append(
             PlannedHole(
                 piece=hole.piece,

@@ -81,7 +81,7 @@ def spots(
     heights = {wanted.y_um, to_half_mm(wanted.y_um)} if printed else {wanted.y_um}
     for index, hole, asked in olds:
         c = hole.x_um - wanted.x_um - shift_um
-        for y_um in heights:
+        for y_um in heights if drill else ():
             room = asked * asked - (y_um - hole.y_um) ** 2
             if room > 0:
                 half = isqrt(room - 1)

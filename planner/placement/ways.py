@@ -156,7 +156,7 @@ class WayFinder:
         if stance in self._known or self._every_stand is not None:
             settled = self._best(stance).get(rung)
         else:
-            near_by = [self._near_by(piece, stance) for piece in self._pattern.pieces]
+            near_by = [self._near_by(piece, stance, rung) for piece in self._pattern.pieces]
             settled = self._settle(stance, near_by, rung).get(rung)
         return None if settled is None else self._way(rung, settled, stance)
 
@@ -203,12 +203,12 @@ class WayFinder:
             ]
         return self._every_stand
 
-    def _near_by(self, piece: Piece, stance: Stance) -> list[Stand]:
-        """The stands that this boot may reach (and some that it does not)."""
+    def _near_by(self, piece: Piece, stance: Stance, rung: Rung) -> list[Stand]:
+        """The stands that this boot may reach (and some that it does not), as far as the rung needs them."""
         end = stance.end_um(piece.follows) or 0
         beyond = self._rule.limit_um + self._rule.pair_difference_um + 4 * self._rule.reuse_um
         within = (end - beyond - piece.travel_forward_um, end + beyond + piece.travel_back_um)
-        drill = may_drill(self._pair, self._rule)
+        drill = rung.rank > Rung.CENTRE_MOVED.rank and may_drill(self._pair, self._rule)
         return planned_stands(self._rule, self._pair, self._frame, piece, drill=drill, within=within)
 
     def _best(self, stance: Stance) -> dict[Rung, _Settled]:
