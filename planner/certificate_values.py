@@ -27,18 +27,24 @@ the values already proved."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LevelProof:
-    """One level: its value, and the multiplier of each limit, times ``scale``, by group."""
+    """One level: the plan's value, and the multiplier of each limit, times ``scale``, by group.
+
+    ``bound``: what the multipliers prove over every possible way: no plan that is no worse at the levels
+    before has less. The value itself where it is proved best, None where nothing is proved.
+    """
 
     name: str
     value: int
     scale: int
     multipliers: Mapping[str, tuple[int, ...]]
+    bound: int | None = None
 
     def to_json(self) -> dict[str, Any]:
         """Multipliers as text: ``0x12 -3`` is twelve zeros and a minus three."""
         return {
             "name": self.name,
             "value": self.value,
+            "bound": self.bound,
             "scale": self.scale,
             "multipliers": {group: _short(self.multipliers[group]) for group in GROUPS},
         }
@@ -75,6 +81,14 @@ class Certificate:
         }
 
 
+def gap_percent(value: int, bound: int | None) -> float:
+    """How much of the larger of the two lies between them, rounded up to a tenth; 100 without a bound."""
+    if bound is None:
+        return 100.0
+    most = max(abs(value), abs(bound))
+    return 0.0 if most == 0 else -(-1000 * (value - bound) // most) / 10
+
+
 def certificate_from_json(data: Mapping[str, Any]) -> Certificate:
     """The inverse of `Certificate.to_json`. Raises KeyError, TypeError or ValueError on nonsense."""
     return Certificate(
@@ -91,6 +105,7 @@ def certificate_from_json(data: Mapping[str, Any]) -> Certificate:
             LevelProof(
                 name=str(row["name"]),
                 value=int(row["value"]),
+                bound=None if (bound := row.get("bound", row["value"])) is None else int(bound),
                 scale=int(row["scale"]),
                 multipliers={group: _long(row["multipliers"].get(group, "")) for group in GROUPS},
             )

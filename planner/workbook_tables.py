@@ -12,6 +12,7 @@ from fleet.snapshot import Fleet
 from fleet.units import BENCH_STEP_UM, mm_text, to_half_mm, toward, um_to_mm
 from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
 from planner.plan_values import Plan, PlannedHole, PlannedSet, Rung
+from planner.proof_told import left_open, result_of
 
 Cell = str | int | float | None
 
@@ -51,7 +52,6 @@ def plan_tables(fleet: Fleet, plan: Plan, *, printed_at: datetime | None) -> Ite
 
 def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> Table:
     t = plan.totals
-    gap = "" if plan.status == "proved best" else f", at most {plan.gap_percent:g} % from the best"
     rows: list[tuple[Cell, ...]] = [
         ("shop", fleet.shop),
         ("made at", plan.made_at),
@@ -59,7 +59,8 @@ def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> Table:
         ("ready by", plan.ready_by or "no date given"),
         ("bench minutes limit", "none" if plan.minutes_limit is None else plan.minutes_limit),
         *([] if plan.parts_limit_cents is None else [("parts budget, money", plan.parts_limit_cents / 100)]),
-        ("result", f"{plan.status}{gap}"),
+        ("result", result_of(plan)),
+        *(("not proved", line) for line in left_open(plan)),
         ("sets wanted", t.wanted),
         ("sets served", t.served),
         *((f"served, priority {p}", n) for p, n in sorted(t.served_by_priority.items())),

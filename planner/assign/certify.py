@@ -9,7 +9,8 @@ import numpy as np
 
 from planner.assign.circulation import Ints
 from planner.assign.face import Face, Floats
-from planner.assign.network import Network, objective
+from planner.assign.lp import parts_step
+from planner.assign.network import Network, flow_costs, objective
 from planner.assign.problem import COSTS, Problem
 from planner.certificate_values import GROUPS, Certificate, LevelProof
 from planner.judge.certificate import PossibleWay
@@ -21,32 +22,47 @@ _CLOSE = 1e-7
 Groups = dict[str, Ints | Floats]
 
 
-def by_potentials(problem: Problem, network: Network, levels: Sequence[tuple[str, int]]) -> Certificate:
-    """The certificate of a flow: the limits that the network does not know have multipliers of nought.
+def certificate_of(
+    problem: Problem, relaxed: Network, values: Sequence[int], face: Face | None = None
+) -> Certificate:
+    """The certificate of a plan with these values of the levels.
+
+    Each level rests on the multipliers of the linear programs as far as those came, then on the potentials
+    of the network without side limits, as long as the plan reaches what the network reaches; then on none.
+    """
+    levels = objective(problem)
+    flow = relaxed.circulation.flow
+    found = [] if face is None else _duals(problem, face)
+    for number in range(len(found), len(levels)):
+        reached = [int(flow_costs(problem, relaxed, *level) @ flow) for level in levels[:number]]
+        if number < len(relaxed.circulation.potentials) and reached == list(values[:number]):
+            found.append(_potentials(problem, relaxed, number))
+        else:
+            served = np.array([-(w.priority == levels[number][1]) for w in problem.wishes], dtype=np.int64)
+            found.append(_nothing(problem, len(relaxed.link_boot), number) | {"wishes": served})
+    return _certificate(problem, [(name, v) for (name, _), v in zip(levels, values, strict=True)], found)
+
+
+def _potentials(problem: Problem, network: Network, number: int) -> Groups:
+    """The limits that the network does not know have multipliers of nought.
 
     A node's potential is the multiplier of the limit that the arc to or from the source stands for.
     """
     wishes, pairs, links = len(problem.wishes), len(problem.pairs), len(network.link_boot)
     ends = np.cumsum([1, wishes, pairs, links, links])
-    found: list[Groups] = []
-    for (_, priority), potential in zip(objective(problem), network.circulation.potentials, strict=True):
-        of_wish, of_pair, of_in, of_out = (
-            (potential - potential[0])[low:high] for low, high in pairwise(ends)
-        )
-        served = np.array([-(w.priority == priority) for w in problem.wishes], dtype=np.int64)
-        groups = _nothing(problem, links, len(found))
-        groups |= {
-            "pairs": of_pair,
-            "links": -of_out,
-            "link_caps": of_in - of_out,
-            "wishes": served - of_wish,
-        }
-        found.append(groups)
-    return _certificate(problem, levels, found)
+    potential = network.circulation.potentials[number]
+    of_wish, of_pair, of_in, of_out = ((potential - potential[0])[low:high] for low, high in pairwise(ends))
+    priority = objective(problem)[number][1]
+    served = np.array([-(w.priority == priority) for w in problem.wishes], dtype=np.int64)
+    return _nothing(problem, links, number) | {
+        "pairs": of_pair,
+        "links": -of_out,
+        "link_caps": of_in - of_out,
+        "wishes": served - of_wish,
+    }
 
 
-def by_duals(problem: Problem, face: Face, levels: Sequence[tuple[str, int]]) -> Certificate:
-    """The certificate of the linear programs."""
+def _duals(problem: Problem, face: Face) -> list[Groups]:
     blocks = [group for group in GROUPS[:-1] if group not in ("links", "link_caps")]
     links = len(problem.links()[2])
     found: list[Groups] = []
@@ -56,9 +72,10 @@ def by_duals(problem: Problem, face: Face, levels: Sequence[tuple[str, int]]) ->
         starts = np.cumsum([0, *(len(groups[name]) for name in order)])
         for name, low, high in zip(order, starts[:-1], starts[1:], strict=True):
             groups[name] = duals[low:high]
+        groups["parts"] = groups["parts"] / parts_step(problem)
         groups["earlier"] = duals[starts[-1] :]
         found.append(groups)
-    return _certificate(problem, levels, found)
+    return found
 
 
 def empty_certificate(problem: Problem) -> Certificate:

@@ -18,6 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fleet.errors import PlanFault
+from planner.assign.deadline import NEVER, Deadline, OutOfTime
 from planner.assign.ray import settled_by
 
 Floats = npt.NDArray[np.float64]
@@ -26,6 +27,10 @@ Ints = npt.NDArray[np.int64]
 _TOLERANCE = 1e-6
 _JOIN_AT_ONCE = 4_000
 """Columns that join in one round, the most promising first."""
+_FEASIBLE = 2
+"""HiGHS, SolutionStatus: kSolutionStatusFeasible."""
+_SHARE = 0.5
+"""Of the time left, what one integer program may use: the levels after it want some too."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,9 +49,13 @@ class Rows:
 class Face:
     """A problem whose columns get fixed as one objective after another is settled."""
 
-    def __init__(self, rows: Rows, *, seen: npt.NDArray[np.bool_] | None = None) -> None:
+    def __init__(
+        self, rows: Rows, *, seen: npt.NDArray[np.bool_] | None = None, deadline: Deadline = NEVER
+    ) -> None:
         """``seen``: the columns that the solver starts with (all, if not given)."""
         import highspy
+
+        self.deadline = deadline
 
         self._highspy: Any = highspy
         self._solver = _quiet_solver()
@@ -56,11 +65,14 @@ class Face:
         self.upper: Floats = rows.column_upper.astype(np.float64)
         self.row_lower, self.row_upper = rows.lower.copy(), rows.upper.copy()
         self._starts = np.searchsorted(rows.column, np.arange(self.size + 1))
-        self._held: list[tuple[Ints, int]] = []
+        self._held: list[tuple[Ints, float, int]] = []
         self._held_level: list[int] = []
+        self._at_most: list[int] = []
+        self.all_proved = True
         self._at = np.full(self.size, -1, dtype=np.int64)
         self._seen: Ints = np.zeros(0, dtype=np.int64)
         self.values: Ints = np.zeros(self.size, dtype=np.int64)
+        """The best plan so far; before the first level an empty one, or a plan to start with."""
         self._ray: Floats | None = None
         self.relief: Ints | None = None
         self.sparing: Ints | None = None
@@ -80,7 +92,7 @@ class Face:
         )
         own = np.repeat(np.arange(len(columns)), counts)
         row, value = self.rows.row[entries], self.rows.value[entries]
-        for extra, (held, _) in enumerate(self._held):
+        for extra, (held, _, _) in enumerate(self._held):
             used = np.flatnonzero(held[columns])
             own = np.concatenate([own, used])
             row = np.concatenate([row, np.full(len(used), len(self.rows.lower) + extra)])
@@ -102,7 +114,9 @@ class Face:
     def minimise(self, costs: Ints) -> int:
         """Settle one level: its best value, and the face narrowed to where it is reached.
 
-        Raises PlanFault if the solver gives no proof.
+        Where the deadline comes first it is the value of the best plan found, and ``all_proved`` no more.
+        Raises OutOfTime, with nothing changed, where there is no bound either; PlanFault if the solver gives
+        no proof.
         """
         if self.size == 0:
             return 0
@@ -111,26 +125,34 @@ class Face:
         self._record(row_dual)
         whole = np.rint(values)
         fractional = float(np.max(np.abs(values - whole))) > _TOLERANCE
-        held = False
+        held, proved = False, True
         if fractional:
             relieved = self._relieved(costs, ceil(bound - _TOLERANCE))
             held = relieved is not None
-            whole = self._best_whole(costs, bound, reduced) if relieved is None else relieved
+            whole, proved = self._best_whole(costs, bound, reduced) if relieved is None else (relieved, True)
         self.values = whole.astype(np.int64)
         best = int(costs @ self.values)
         gap = max(0.0, best - bound) if fractional else 0.0
+        if gap > 1 - _TOLERANCE:
+            self._at_most.append(len(self.duals) - 1)
         self._narrow(gap, reduced, row_dual, values)
         if gap > _TOLERANCE and not held:
-            self._hold(costs, best)
+            self._hold(costs, best, exact=proved)
+        self.all_proved &= proved
         return best
 
     def _record(self, row_dual: Floats) -> None:
-        """Keep the multipliers; one that leans on a limit that is not there is the solver's rounding."""
+        """Keep the multipliers; one that leans on a limit that is not there is the solver's rounding.
+
+        Of a level whose value no multipliers prove, later proofs may use that it is no worse, not that it is
+        no better.
+        """
         count = len(self.rows.lower)
         y = row_dual[:count].copy()
         y[((y > 0) & np.isinf(self.row_lower)) | ((y < 0) & np.isinf(self.row_upper))] = 0.0
         earlier = np.zeros(len(self.duals))
         earlier[self._held_level] = row_dual[count:]
+        earlier[[k for k in self._at_most if earlier[k] > 0]] = 0.0
         self.duals.append(np.concatenate([y, earlier]))
 
     def _set_costs(self, costs: Ints) -> None:
@@ -160,7 +182,7 @@ class Face:
             self.rows.column, weights=self.rows.value * row_dual[self.rows.row], minlength=self.size
         )
         found: Floats = costs.astype(np.float64) - priced
-        for extra, (held, _) in enumerate(self._held):
+        for extra, (held, _, _) in enumerate(self._held):
             found -= row_dual[len(self.rows.lower) + extra] * held
         return found
 
@@ -181,7 +203,7 @@ class Face:
                 whole = self.lower.copy()
                 whole[self._seen] = np.rint(values)
                 return whole
-        except _NoSolution:
+        except (_NoSolution, OutOfTime):
             pass
         self._held.pop()
         self._held_level.pop()
@@ -189,27 +211,45 @@ class Face:
         self._set_costs(costs)
         return None
 
-    def _best_whole(self, costs: Ints, bound: float, reduced: Floats) -> Floats:
-        """The best whole-number solution; columns join until none could better it."""
+    def _best_whole(self, costs: Ints, bound: float, reduced: Floats) -> tuple[Floats, bool]:
+        """The best whole-number solution, and True; columns join until none could better it.
+
+        Where the deadline comes first: the best that is known, and whether it happens to meet the bound.
+        """
+        known: Floats | None = self.values.astype(np.float64) if self.deadline.set else None
         while True:
+            try:
+                found, proved = self._whole_numbers()
+            except OutOfTime:
+                assert known is not None
+                return known, False
             whole = self.lower.copy()
-            whole[self._seen] = self._whole_numbers()
+            whole[self._seen] = found
+            if known is not None and not proved and costs @ known <= costs @ whole:
+                whole = known
             gap = float(costs @ np.rint(whole)) - bound
             if gap < 1 - _TOLERANCE:
-                return whole
+                return whole, True
             unseen = (self._at < 0) & (self.upper > self.lower) & (reduced <= gap - 1 + _TOLERANCE)
-            if not unseen.any():
-                return whole
+            if not proved or not unseen.any():
+                return whole, proved
+            known = whole if self.deadline.set else None
             self._join(np.flatnonzero(unseen), costs)
 
-    def _whole_numbers(self) -> Floats:
+    def _whole_numbers(self) -> tuple[Floats, bool]:
+        """A whole solution over the columns seen, and whether it is proved best. Raises OutOfTime."""
         self._integrality(self._highspy.HighsVarType.kInteger)
+        proved = True
         try:
-            self._run()
-            values: Floats = np.rint(np.asarray(self._solver.getSolution().col_value))
+            self._run(_SHARE)
+        except OutOfTime:
+            if self._solver.getInfo().primal_solution_status != _FEASIBLE:
+                raise
+            proved = False
         finally:
+            found: Floats = np.rint(np.asarray(self._solver.getSolution().col_value))
             self._integrality(self._highspy.HighsVarType.kContinuous)
-        return values
+        return found, proved
 
     def _integrality(self, kind: Any) -> None:
         count = len(self._seen)
@@ -217,9 +257,17 @@ class Face:
             count, _int32(np.arange(count)), np.full(count, int(kind), np.uint8)
         )
 
-    def _run(self) -> None:
+    def _run(self, share: float = 1.0) -> None:
+        """Solve what is set, in a share of the time left. Raises OutOfTime, _NoSolution, or PlanFault."""
+        if self.deadline.set:
+            if self.deadline.over():
+                raise OutOfTime
+            left = self.deadline.left() * share
+            self._solver.setOptionValue("time_limit", self._solver.getRunTime() + left)
         self._solver.run()
         status = self._solver.getModelStatus()
+        if status == self._highspy.HighsModelStatus.kTimeLimit:
+            raise OutOfTime
         if status == self._highspy.HighsModelStatus.kUnknown:
             self._solver.clearSolver()  # a basis carried along can lead into a corner of rounding
             self._solver.run()
@@ -254,13 +302,14 @@ class Face:
         for row, bound in zip(tight.tolist(), stands.tolist(), strict=True):
             self._solver.changeRowBounds(row, bound, bound)
 
-    def _hold(self, costs: Ints, best: int) -> None:
-        """A row of its own for a level that has no linear proof."""
-        self._held.append((costs.copy(), best))
+    def _hold(self, costs: Ints, best: int, *, exact: bool = True) -> None:
+        """A row of its own for a level without linear proof; ``exact``: nothing better is possible."""
+        low = float(best) if exact else -np.inf
+        self._held.append((costs.copy(), low, best))
         self._held_level.append(len(self.duals) - 1)
         used = np.flatnonzero(costs[self._seen])
         self._solver.addRow(
-            float(best), float(best), len(used), _int32(used), costs[self._seen[used]].astype(np.float64)
+            low, float(best), len(used), _int32(used), costs[self._seen[used]].astype(np.float64)
         )
 
     def _bounds(self, columns: npt.NDArray[np.intp]) -> None:
@@ -282,25 +331,27 @@ class Face:
         settled = np.where(place < 0, self.lower, 0.0)
         count = len(self.rows.lower)
         row, column, value = self.rows.row, self.rows.column, self.rows.value
-        for extra, (held, _) in enumerate(self._held):
+        for extra, (held, _, _) in enumerate(self._held):
             used = np.flatnonzero(held)
             row = np.concatenate([row, np.full(len(used), count + extra)])
             column = np.concatenate([column, used])
             value = np.concatenate([value, held[used].astype(np.float64)])
-        exact = np.array([best for _, best in self._held], dtype=np.float64)
-        taken = np.bincount(row, weights=value * settled[column], minlength=count + len(exact))
+        held_low = np.array([low for _, low, _ in self._held], dtype=np.float64)
+        held_high = np.array([best for _, _, best in self._held], dtype=np.float64)
+        taken = np.bincount(row, weights=value * settled[column], minlength=count + len(self._held))
         kept = place[column] >= 0
         order = np.argsort(place[column[kept]], kind="stable")
         small = Face(
             Rows(
                 size=len(free),
                 column_upper=self.upper[free],
-                lower=np.concatenate([self.row_lower, exact]) - taken,
-                upper=np.concatenate([self.row_upper, exact]) - taken,
+                lower=np.concatenate([self.row_lower, held_low]) - taken,
+                upper=np.concatenate([self.row_upper, held_high]) - taken,
                 row=row[kept][order],
                 column=place[column[kept]][order],
                 value=value[kept][order],
-            )
+            ),
+            deadline=self.deadline,
         )
         small.lower = self.lower[free].copy()
         small._bounds(np.arange(len(free)))
@@ -312,10 +363,12 @@ class Face:
         """What each settled column stands at; the present value where it is free."""
         return np.where(self.lower < self.upper, self.values, self.lower)
 
-    def at_least(self, column: int, value: int) -> None:
-        """Raise a column's lower bound to what the present solution reaches."""
-        self.lower[column] = max(self.lower[column], value)
-        self._bounds(np.array([column], dtype=np.intp))
+    def all_at_least(self, wanted: dict[int, int]) -> None:
+        """Raise lower bounds to what is known to be possible."""
+        if wanted:
+            at = np.array(list(wanted), dtype=np.intp)
+            self.lower[at] = np.maximum(self.lower[at], list(wanted.values()))
+            self._bounds(at)
 
     def try_at_least(self, wanted: dict[int, int]) -> bool:
         """Raise lower bounds if some whole solution on the face keeps them; then it is the present one."""
@@ -323,8 +376,7 @@ class Face:
             return False
         at = np.array(sorted(wanted), dtype=np.intp)
         before = self.lower[at].copy()
-        for column, value in wanted.items():
-            self.at_least(column, value)
+        self.all_at_least(wanted)
         whole = self._any_whole() if self.size else self.values
         if whole is None:
             self.lower[at] = before
@@ -340,10 +392,15 @@ class Face:
         self._set_costs(costs)
         self._ray = None
         try:
-            _, values, _, _ = self._priced(costs)
+            if len(self._seen) == self.size:
+                self._run()
+                values = self.lower.copy()
+                values[self._seen] = np.asarray(self._solver.getSolution().col_value)
+            else:
+                _, values, _, _ = self._priced(costs)
             whole: Floats = np.rint(values)
             if float(np.max(np.abs(values - whole))) > _TOLERANCE:
-                whole[self._seen] = self._whole_numbers()
+                whole[self._seen] = self._whole_numbers()[0]
         except _NoSolution:
             return None
         return whole

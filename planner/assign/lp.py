@@ -11,6 +11,7 @@ from math import inf
 import numpy as np
 
 from planner.assign.circulation import Ints
+from planner.assign.deadline import NEVER, Deadline
 from planner.assign.face import Face, Floats, Rows
 from planner.assign.network import Network
 from planner.assign.problem import Problem
@@ -96,7 +97,9 @@ def columns_of(problem: Problem, network: Network) -> Columns:
     )
 
 
-def face_of(problem: Problem, network: Network, columns: Columns, likely: Ints) -> Face:
+def face_of(
+    problem: Problem, network: Network, columns: Columns, likely: Ints, deadline: Deadline = NEVER
+) -> Face:
     """The face of all plans that keep every limit; the solver starts with the ``likely`` ways."""
     sheet, arcs = _Sheet(), problem.arcs
     ways, serves = np.arange(columns.ways), columns.ways + np.arange(columns.serves)
@@ -118,13 +121,18 @@ def face_of(problem: Problem, network: Network, columns: Columns, likely: Ints) 
         sheet.put(np.full(len(ways), at), ways, arcs.minutes)
         sheet.put(np.full(len(strips), at), strips, problem.strip_minutes)
     if problem.parts_limit_cents is not None:
-        step = max(1, int(np.gcd.reduce(arcs.parts_cents, initial=0)))  # small whole numbers are kept exactly
+        step = parts_step(problem)
         at = sheet.block(*_up_to([problem.parts_limit_cents // step]))
         sheet.put(np.full(len(ways), at), ways, arcs.parts_cents // step)
     seen = np.ones(columns.size, dtype=bool)
     seen[: columns.ways] = False
     seen[likely] = True
-    return Face(sheet.done(columns.size), seen=seen)
+    return Face(sheet.done(columns.size), seen=seen, deadline=deadline)
+
+
+def parts_step(problem: Problem) -> int:
+    """What every price is a multiple of, hundredths: small whole numbers are kept exactly."""
+    return max(1, int(np.gcd.reduce(problem.arcs.parts_cents, initial=0)))
 
 
 def _bindings(problem: Problem, columns: Columns, sheet: _Sheet, sorts: Ints, strips: Ints) -> None:

@@ -76,6 +76,14 @@ def network_of(problem: Problem) -> Network:
     )
 
 
+def flow_costs(problem: Problem, network: Network, name: str, priority: int | None) -> Ints:
+    """The costs of one level of `objective`, by arc of the network."""
+    if priority is None:
+        return network.spread(getattr(problem.arcs, name))
+    wishes = np.array([-(w.priority == priority) for w in problem.wishes], dtype=np.int64)
+    return network.spread(0, wishes)
+
+
 def objective(problem: Problem) -> list[tuple[str, int | None]]:
     """The levels in order: a served priority as (name, priority), a cost as (name, None)."""
     named: list[tuple[str, int | None]] = [

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 
 from fleet.errors import PlanFault
 from fleet.snapshot import Fleet
+from planner.assign.deadline import NEVER, Deadline
 from planner.assign.expand import expand
 from planner.assign.geometry import SweptWays, WaysFor, counted_clearance
 from planner.assign.levels import solve
@@ -30,8 +31,12 @@ def plan_fleet(
     progress: Callable[[str], None] | None = None,
     ways: WaysFor | None = None,
     judged: bool = True,
+    deadline: Deadline = NEVER,
 ) -> Plan:
-    """The best plan for the fleet as it stands. Raises PlanFault if the judge refuses it."""
+    """The best plan for the fleet as it stands. Raises PlanFault if the judge refuses it.
+
+    Once the ``deadline`` is over no more is looked for: the best plan found is made ready and judged.
+    """
     say = progress or (lambda _: None)
     say(f"looking for ways: {len(fleet.pairs)} pairs, {len(fleet.boots)} boots")
     geometry = ways or SweptWays()
@@ -39,11 +44,11 @@ def plan_fleet(
         fleet, ways=geometry, minutes_limit=minutes_limit, parts_limit_cents=parts_limit_cents
     )
     say(f"{len(problem.arcs)} ways; solving")
-    solution = solve(problem, say)
+    solution = solve(problem, say, deadline)
     sets, strips = expand(fleet, problem, solution.sets, geometry)
     outcome = Outcome(fleet, problem, sets, strips)
     say("checking the proof")
-    status, gap = standing_of(fleet, problem, solution)
+    status, gap, certificate = standing_of(fleet, problem, solution)
     plan = Plan(
         made_at=made_at,
         ledger_entry=fleet.head.seq,
@@ -58,7 +63,7 @@ def plan_fleet(
         strip=strips,
         unserved=unserved(outcome),
         unplanned_pairs=unplanned_pairs(outcome),
-        certificate=solution.certificate,
+        certificate=certificate,
         parts_limit_cents=parts_limit_cents,
     )
     if judged:

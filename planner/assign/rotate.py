@@ -28,6 +28,8 @@ class Rotations:
             if low < high:
                 self._out[self.tail[arc]].append(arc)
                 self._in[self.head[arc]].append(arc)
+        self._fixed = [0] * circulation.nodes
+        self._degree = [len(out) + len(into) for out, into in zip(self._out, self._in, strict=True)]
 
     def spare(self, arc: int) -> int:
         """Units on the arc that are not promised yet."""
@@ -40,6 +42,23 @@ class Rotations:
         self.promised[arc] += 1
         self.lower[arc] = max(before, self.promised[arc])
         return before
+
+    def keep(self, arcs: tuple[int, ...]) -> None:
+        """Promise a unit more on each for good; arcs that cannot move any more leave the search."""
+        for arc in arcs:
+            self.promise(arc)
+            if self.lower[arc] >= self.upper[arc]:
+                self._drop(self.tail[arc])
+                self._drop(self.head[arc])
+
+    def _drop(self, node: int) -> None:
+        """One more arc at the node is fixed; now and then they are thrown out together."""
+        self._fixed[node] += 1
+        if 2 * self._fixed[node] > self._degree[node]:
+            self._fixed[node] = 0
+            for arcs in (self._out, self._in):
+                arcs[node] = [arc for arc in arcs[node] if self.lower[arc] < self.upper[arc]]
+            self._degree[node] = len(self._out[node]) + len(self._in[node])
 
     def release(self, arc: int, before: int) -> None:
         """Take the newest promise back."""
@@ -60,7 +79,7 @@ class Rotations:
         behind: dict[int, tuple[int, int]] = {goal: (-1, 0)}
         front, back = [start], [goal]
         while front and back:
-            if len(front) <= len(back):
+            if self._arcs_at(front) <= self._arcs_at(back):
                 front, meeting = self._step(front, ahead, behind, forward=True)
             else:
                 back, meeting = self._step(back, behind, ahead, forward=False)
@@ -69,6 +88,10 @@ class Rotations:
         if settle:
             self._settle(ahead if not front else behind)
         return None
+
+    def _arcs_at(self, border: list[int]) -> int:
+        """How much there is to look at: few nodes may have many arcs."""
+        return sum(map(self._degree.__getitem__, border))
 
     def _step(
         self,
@@ -121,6 +144,7 @@ class Rotations:
                     else:
                         self.lower[arc] = self.upper[arc] = self.flow[arc]
                 arcs[node] = kept
+            self._degree[node] = len(self._out[node]) + len(self._in[node])
 
     def apply(self, cycle: list[tuple[int, int]]) -> None:
         """Change the flow."""

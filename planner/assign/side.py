@@ -6,7 +6,7 @@ and frees its own. What is used beyond stock and freed has to be stripped off an
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,26 +27,101 @@ class Demand:
 
 def demand_of(problem: Problem, uses: Iterable[tuple[int, int]]) -> Demand:
     """From (arc, how often)."""
-    table = np.array(list(uses), dtype=np.int64).reshape(-1, 2)
+    counts = Counts(problem)
+    counts.change(uses)
     kits = list(problem.supply)
-    number = {kit: k for k, kit in enumerate(kits)}
-    own_of_pair = np.array([-1 if p.own is None else number[p.own] for p in problem.pairs], dtype=np.int64)
-    own, brakes, times = (
-        own_of_pair[problem.arcs.pair[table[:, 0]]],
-        problem.arcs.brakes[table[:, 0]],
-        table[:, 1],
-    )
-    keeps, frees = brakes < 0, (brakes >= 0) & (own >= 0)
-    assert (own[keeps] >= 0).all()
-    wanted = np.bincount(brakes[~keeps], weights=times[~keeps], minlength=len(problem.brake_sets))
-    kept, freed = (
-        np.bincount(own[some], weights=times[some], minlength=len(kits)) for some in (keeps, frees)
-    )
     return Demand(
-        wanted={b: int(n) for b, n in enumerate(wanted) if n},
-        kept={kits[k]: int(n) for k, n in enumerate(kept) if n},
-        freed={kits[k]: int(n) for k, n in enumerate(freed) if n},
+        wanted={b: n for b, n in enumerate(counts.wanted) if n},
+        kept={kits[k]: n for k, n in enumerate(counts.kept) if n},
+        freed={kits[k]: n for k, n in enumerate(counts.freed) if n},
     )
+
+
+class Counts:
+    """The same as running counts, and the fewest pairs stripped for them."""
+
+    def __init__(self, problem: Problem) -> None:
+        kits = {kit: k for k, kit in enumerate(problem.supply)}
+        own_of_pair = np.array([-1 if p.own is None else kits[p.own] for p in problem.pairs], dtype=np.int64)
+        self._own: list[int] = own_of_pair[problem.arcs.pair].tolist() if len(problem.arcs) else []
+        self._brakes: list[int] = problem.arcs.brakes.tolist()
+        self.wanted = [0] * len(problem.brake_sets)
+        self.kept, self.freed = [0] * len(kits), [0] * len(kits)
+        self._supply = list(problem.supply.values())
+        self._stock = [problem.kits.stock.get(kit, 0) for kit in kits]
+        self._sorts = [[kits[kit] for kit in found] for found in problem.brake_sets]
+        self._known: dict[tuple[int, ...], int | None] = {}
+
+    def change(self, uses: Iterable[tuple[int, int]]) -> None:
+        """Use ways (arc, how often) more, or less where negative."""
+        for arc, times in uses:
+            brakes, own = self._brakes[arc], self._own[arc]
+            if brakes < 0:
+                assert own >= 0
+                self.kept[own] += times
+            else:
+                self.wanted[brakes] += times
+                if own >= 0:
+                    self.freed[own] += times
+
+    def matters(self, uses: Sequence[tuple[int, int]]) -> bool:
+        """Whether such a change asks anything else of the bindings."""
+        if len(uses) == 2:
+            (one, more), (other, less) = uses
+            return (
+                more + less != 0
+                or self._brakes[one] != self._brakes[other]
+                or self._own[one] != self._own[other]
+            )
+        net: dict[tuple[int, int], int] = {}
+        for arc, times in uses:
+            sort = (self._brakes[arc], self._own[arc])
+            net[sort] = net.get(sort, 0) + times
+        return any(net.values())
+
+    def stripped(self) -> int | None:
+        """The fewest pairs to strip, or None where the bindings do not suffice."""
+        key = (*self.wanted, *self.kept, *self.freed)
+        if key not in self._known:
+            self._known[key] = self._fewest()
+        return self._known[key]
+
+    def _fewest(self) -> int | None:
+        left = [supply - kept for supply, kept in zip(self._supply, self.kept, strict=True)]
+        if min(left, default=0) < 0:
+            return None
+        loose = [min(n, stock + freed) for n, stock, freed in zip(left, self._stock, self.freed, strict=True)]
+        return _fewest_beyond(self.wanted, self._sorts, loose, left)
+
+
+def _fewest_beyond(
+    wanted: Sequence[int], sorts: Sequence[Sequence[int]], loose: Sequence[int], left: Sequence[int]
+) -> int | None:
+    """The fewest units beyond what is loose, with no more than is left; None where that is too little."""
+    from ortools.graph.python.min_cost_flow import SimpleMinCostFlow
+
+    solver = SimpleMinCostFlow()
+    source, first = 0, 1 + len(wanted)
+    sink = first + len(loose)
+    total = 0
+    for b, count in enumerate(wanted):
+        if count:
+            total += count
+            solver.add_arc_with_capacity_and_unit_cost(source, 1 + b, count, 0)
+            for k in sorts[b]:
+                solver.add_arc_with_capacity_and_unit_cost(1 + b, first + k, count, 0)
+    if not total:
+        return 0
+    for k, (free, most) in enumerate(zip(loose, left, strict=True)):
+        if free:
+            solver.add_arc_with_capacity_and_unit_cost(first + k, sink, free, 0)
+        if most > free:
+            solver.add_arc_with_capacity_and_unit_cost(first + k, sink, most - free, 1)
+    solver.set_node_supply(source, total)
+    solver.set_node_supply(sink, -total)
+    if solver.solve() != solver.OPTIMAL:
+        return None
+    return int(solver.optimal_cost())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,8 +130,8 @@ class Allotment:
 
     stripped: int
     flow: Circulation
-    brakes_node: Mapping[int, int]
     arc_of: Mapping[tuple[int, Kit], int]
+    strip_of: Mapping[Kit, int]
 
 
 def allot(problem: Problem, demand: Demand) -> Allotment | None:
@@ -71,12 +146,14 @@ def allot(problem: Problem, demand: Demand) -> Allotment | None:
         for kit in problem.brake_sets[b]:
             arc_of[b, kit] = len(rows)
             rows.append((brakes_node[b], kit_node[kit], demand.wanted[b], 0))
+    strip_of: dict[Kit, int] = {}
     for kit in kits:
         loose = problem.kits.stock.get(kit, 0) + demand.freed.get(kit, 0)
         left = problem.supply[kit] - demand.kept.get(kit, 0)
         if left < 0:
             return None
         rows.append((kit_node[kit], 0, min(loose, left), 0))
+        strip_of[kit] = len(rows)
         rows.append((kit_node[kit], 0, max(0, left - loose), 1))
     table = np.array(rows, dtype=np.int64).reshape(-1, 4)
     flow = Circulation(
@@ -90,7 +167,7 @@ def allot(problem: Problem, demand: Demand) -> Allotment | None:
     asked[: len(brakes)] = -1
     if -flow.minimise(asked) < sum(demand.wanted.values()):
         return None
-    return Allotment(stripped=flow.minimise(table[:, 3]), flow=flow, brakes_node=brakes_node, arc_of=arc_of)
+    return Allotment(stripped=flow.minimise(table[:, 3]), flow=flow, arc_of=arc_of, strip_of=strip_of)
 
 
 def boots_used(problem: Problem, link_boot: Ints, link_flow: Ints) -> Ints:

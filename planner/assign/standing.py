@@ -2,32 +2,33 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from fleet.snapshot import Fleet
 from planner.assign.certify import possible_ways
 from planner.assign.levels import Solution
 from planner.assign.problem import Problem
+from planner.certificate_values import Certificate, gap_percent
 from planner.judge.certificate import Purse, proved_levels
 
 PROVED_BEST = "proved best"
 BEST_FOUND = "best found"
 
 
-def standing_of(fleet: Fleet, problem: Problem, solution: Solution) -> tuple[str, float]:
-    """(status, gap in per cent): of the first level not proved, how far its value is from its bound."""
+def standing_of(fleet: Fleet, problem: Problem, solution: Solution) -> tuple[str, float, Certificate | None]:
+    """(status, gap in per cent, certificate with its bounds).
+
+    The gap is that of the first level not proved; nought where only the order among equals is not.
+    """
     certificate = solution.certificate
     if certificate is None:
-        return BEST_FOUND, 100.0
+        return BEST_FOUND, 100.0, None
     purse = Purse(minutes=problem.minutes_limit, parts_cents=problem.parts_limit_cents)
     bounds = proved_levels(fleet, certificate, purse, possible_ways(problem))
-    for bound, level in zip(bounds, certificate.levels, strict=False):
-        if bound != level.value:
-            return BEST_FOUND, gap_percent(level.value, bound)
-    return PROVED_BEST, 0.0
-
-
-def gap_percent(value: int, bound: int | None) -> float:
-    """How much of the larger of the two lies between them, rounded up to a tenth; 100 without a bound."""
-    if bound is None:
-        return 100.0
-    most = max(abs(value), abs(bound))
-    return 0.0 if most == 0 else -(-1000 * (value - bound) // most) / 10
+    levels = [replace(proof, bound=bound) for proof, bound in zip(certificate.levels, bounds, strict=True)]
+    missed = [gap_percent(level.value, level.bound) for level in levels if level.bound != level.value]
+    return (
+        PROVED_BEST if solution.settled and not missed else BEST_FOUND,
+        missed[0] if missed else 0.0,
+        replace(certificate, levels=tuple(levels)),
+    )

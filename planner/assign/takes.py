@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 
 import numpy as np
 
 from planner.assign.circulation import Ints
+from planner.assign.deadline import NEVER, Deadline, OutOfTime
 from planner.assign.face import Face
 from planner.assign.lp import Columns
 from planner.assign.network import Network
 from planner.assign.problem import COSTS, Problem
 from planner.assign.rotate import Rotations
-from planner.assign.side import allot, boots_used, demand_of, over_booked, uses_of
+from planner.assign.side import Counts, uses_of
 
 Cycle = list[tuple[int, int]]
 
@@ -22,26 +24,43 @@ class SideLimitBinds(Exception):
 
 
 class NetworkTakes:
-    """Takes sets by cycles. ``exact`` answers where a cycle breaks a side limit; without it, it is raised."""
+    """Takes sets by cycles. ``exact`` answers where a cycle breaks a side limit; without it, it is raised.
+
+    Once the deadline is over the flow as it stands is taken apart, and ``cut`` says so.
+    """
 
     def __init__(
-        self, problem: Problem, network: Network, stripped: int, exact: ExactTakes | None = None
+        self,
+        problem: Problem,
+        network: Network,
+        stripped: int,
+        exact: ExactTakes | None = None,
+        *,
+        deadline: Deadline = NEVER,
     ) -> None:
         self._problem, self._network, self._stripped = problem, network, stripped
         self._moves = Rotations(network.circulation)
-        self._exact = exact
+        self._exact, self._deadline, self.cut = exact, deadline, False
         self._serve0, self._way0 = int(network.serve_arc[0]), int(network.way_arc[0])
-        self._wish_arcs = len(network.wish_arc)
+        self._link0 = self._way0 - len(network.link_boot)
+        self._back0 = self._way0 + len(network.way_arc)
+        self._pair0 = self._moves.tail[self._back0]
+        self._wish_arcs, self._ways = len(network.wish_arc), len(network.way_arc)
         arcs = problem.arcs
         self._costs = np.stack([getattr(arcs, name) for name in COSTS], axis=1)
         self._priority = [w.priority for w in problem.wishes]
-        kits = {kit: k for k, kit in enumerate(problem.supply)}
-        own = [(-1 if p.own is None else kits[p.own]) for p in problem.pairs]
-        self._parts = arcs.parts_cents.tolist()
-        self._spent = self._spent_now()
-        self._sort = [(int(b), own[g]) for b, g in zip(arcs.brakes.tolist(), arcs.pair.tolist(), strict=True)]
-        links = Counter(network.link_boot.tolist())
-        self._shared = [links[boot] > 1 for boot in network.link_boot.tolist()]
+        self._boot = network.link_boot.tolist()
+        links = Counter(self._boot)
+        self._shared = [links[boot] > 1 for boot in self._boot]
+        self._boots = [len(b.tags) for b in problem.boots]
+        flow = network.circulation.flow
+        for boot, used in zip(self._boot, flow[self._link0 : self._way0].tolist(), strict=True):
+            self._boots[boot] -= used
+        self._counts = Counts(problem)
+        self._counts.change(uses_of(flow[network.way_arc]))
+        self._parts = arcs.parts_cents
+        self._purse = problem.parts_limit_cents
+        self._spent = int(self._parts @ flow[network.way_arc])
 
     def may_serve(self, serve: int) -> bool:
         """As `ties.Takes`."""
@@ -54,19 +73,36 @@ class NetworkTakes:
     def take(self, serve: int, way: int) -> bool:
         """As `ties.Takes`."""
         moves, z, x = self._moves, self._serve0 + serve, self._way0 + way
+        try:
+            possible = self._spare_or_moved(serve, way)
+        except OutOfTime:
+            self.cut = True
+            possible = moves.spare(z) > 0 and moves.spare(x) > 0
+        if possible:
+            moves.keep((z, x, *self._along(serve, way)))
+        return possible
+
+    def _along(self, serve: int, way: int) -> tuple[int, int, int]:
+        """The other arcs of the network that a set on both needs: of its wish, its link, its pair."""
+        link = int(self._network.serve_link[serve])
+        pair = self._moves.head[self._way0 + way] - self._pair0
+        return int(self._network.serve_wish[serve]), self._link0 + link, self._back0 + pair
+
+    def _spare_or_moved(self, serve: int, way: int) -> bool:
+        """Whether the flow can be turned to have a unit to spare on both; then it is. Raises OutOfTime."""
+        if self.cut or self._deadline.over():
+            raise OutOfTime
+        moves, z, x = self._moves, self._serve0 + serve, self._way0 + way
         possible = self._ensure(z, settle=True)
         if possible:
             before = moves.promise(z)
             possible = self._ensure(x, settle=False)
             moves.release(z, before)
         if possible is None:
-            possible = self._ask_exactly(serve, way)
-        elif possible and self._exact is not None:
+            return self._ask_exactly(serve, way)
+        if possible and self._exact is not None:
             self._exact.promise(serve, way)
-        if possible:
-            moves.promise(z)
-            moves.promise(x)
-        return bool(possible)
+        return possible
 
     def _ensure(self, arc: int, *, settle: bool) -> bool | None:
         """A unit to spare on the arc: True, False if that is proved to be impossible, None if unsure."""
@@ -76,68 +112,92 @@ class NetworkTakes:
         cycle = moves.cycle_for(arc, settle=settle)
         if cycle is None:
             return False
+        if not self._allowed(cycle):
+            return None
         moves.apply(cycle)
-        if self._allowed(cycle):
-            return True
-        moves.undo(cycle)
-        return None
-
-    def _allowed(self, cycle: Cycle) -> bool:
-        """Whether the flow, just turned, keeps the side limits and every level's value."""
-        ways = [(arc - self._way0, c) for arc, c in cycle if 0 <= arc - self._way0 < len(self._sort)]
-        wishes = Counter[int]()
-        for arc, change in cycle:
-            if arc < self._wish_arcs:
-                wishes[self._priority[arc]] += change
-        costs = [sum(c * int(self._costs[w, level]) for w, c in ways) for level in range(len(COSTS))]
-        minutes = costs.pop(COSTS.index("minutes"))
-        if any(wishes.values()) or any(costs) or not self._boots_suffice(cycle):
-            return False
-        stripped = self._stripped_now(ways)
-        if stripped is None or minutes + self._problem.strip_minutes * (stripped - self._stripped):
-            return False
-        spent, limit = self._spent + sum(c * self._parts[w] for w, c in ways), self._problem.parts_limit_cents
-        if limit is not None and spent > limit:
-            return False
-        self._stripped, self._spent = stripped, spent
         return True
 
-    def _spent_now(self) -> int:
-        """What the parts of the flow cost, hundredths."""
-        return sum(n * c for n, c in zip(self._moves.flow[self._way0 :], self._parts, strict=False) if n)
+    def _allowed(self, cycle: Cycle) -> bool:
+        """Whether the flow, once turned, keeps the side limits and each level's value; then it is counted."""
+        ways = [(arc - self._way0, c) for arc, c in cycle if 0 <= arc - self._way0 < self._ways]
+        wishes: dict[int, int] = {}
+        for arc, change in cycle:
+            if arc < self._wish_arcs:
+                rank = self._priority[arc]
+                wishes[rank] = wishes.get(rank, 0) + change
+        if any(wishes.values()):
+            return False
+        used, times = [w for w, _ in ways], np.array([c for _, c in ways], dtype=np.int64)
+        costs: list[int] = (times @ self._costs[used]).tolist()
+        minutes = costs.pop(COSTS.index("minutes"))
+        spent = self._spent if self._purse is None else self._spent + int(times @ self._parts[used])
+        if any(costs) or (self._purse is not None and spent > self._purse):
+            return False
+        boots = self._boots_after(cycle)
+        if boots is None:
+            return False
+        stripped = self._stripped
+        if (matters := self._counts.matters(ways)) or minutes:
+            self._counts.change(ways)
+            found = self._counts.stripped() if matters else stripped
+            if found is None or minutes + self._problem.strip_minutes * (found - stripped):
+                self._counts.change([(way, -change) for way, change in ways])
+                return False
+            self._stripped = found
+        else:
+            self._counts.change(ways)
+        for boot, more in boots.items():
+            self._boots[boot] -= more
+        self._spent = spent
+        return True
 
-    def _boots_suffice(self, cycle: Cycle) -> bool:
-        links = self._network.link_boot
-        first = self._way0 - len(links)
-        if not any(first <= arc < self._way0 and self._shared[arc - first] for arc, _ in cycle):
-            return True
-        used = boots_used(
-            self._problem, links, np.array(self._moves.flow[first : self._way0], dtype=np.int64)
-        )
-        return not over_booked(self._problem, used)
-
-    def _stripped_now(self, ways: list[tuple[int, int]]) -> int | None:
-        """Pairs stripped for the bindings after the turn, None where they do not suffice."""
-        changed = Counter[tuple[int, int]]()
-        for way, change in ways:
-            changed[self._sort[way]] += change
-        if not any(changed.values()):
-            return self._stripped
-        flow = np.array(self._moves.flow[self._way0 : self._way0 + len(self._sort)], dtype=np.int64)
-        found = allot(self._problem, demand_of(self._problem, uses_of(flow)))
-        return None if found is None else found.stripped
+    def _boots_after(self, cycle: Cycle) -> dict[int, int] | None:
+        """Boots used more by class, None where a class with several links would run out."""
+        used: dict[int, int] = {}
+        shared = False
+        for arc, change in cycle:
+            if self._link0 <= arc < self._way0:
+                boot = self._boot[arc - self._link0]
+                used[boot] = used.get(boot, 0) + change
+                shared = shared or self._shared[arc - self._link0]
+        if shared and any(more > self._boots[boot] for boot, more in used.items()):
+            return None
+        return used
 
     def _ask_exactly(self, serve: int, way: int) -> bool:
         if self._exact is None:
             raise SideLimitBinds
-        values = self._exact.reach(serve, way)
-        if values is None:
+        found = self._exact.reach(serve, way)
+        if found is None:
             return False
-        self._moves.flow = network_flow(self._network, values).tolist()
-        found = allot(self._problem, demand_of(self._problem, uses_of(values[: len(self._sort)])))
-        self._stripped = 0 if found is None else found.stripped
-        self._spent = self._spent_now()
+        self._adopt(*found)
         return True
+
+    def _adopt(self, columns: Sequence[int], values: Sequence[int]) -> None:
+        """Make the flow that of a plan that differs in some columns of the linear program."""
+        flow, network, ways = self._moves.flow, self._network, self._ways
+        changed: list[tuple[int, int]] = []
+        head, pair0, back = self._moves.head, self._pair0, self._back0
+        for column, value in zip(columns, values, strict=True):
+            if column < ways:
+                arc = self._way0 + column
+            elif column - ways < len(network.serve_arc):
+                arc = self._serve0 + column - ways
+            else:
+                continue
+            if change := value - flow[arc]:
+                flow[arc] = value
+                if column < ways:
+                    changed.append((column, change))
+                    link = int(network.way_link[column])
+                    flow[self._link0 + link] += change
+                    flow[back + head[arc] - pair0] += change
+                    self._boots[self._boot[link]] -= change
+                else:
+                    flow[int(network.serve_wish[column - ways])] += change
+        self._counts.change(changed)
+        self._spent += sum(change * int(self._parts[way]) for way, change in changed)
+        self._stripped = self._counts.stripped() or 0
 
 
 class ExactTakes:
@@ -147,27 +207,31 @@ class ExactTakes:
         self._columns = columns
         self._settled = np.rint(face.settled_or_value()).astype(np.int64)
         self._face, self._place = face.reduced()
+        self._free = list(self._place)
         self._promised = Counter[int]()
+        self._late: set[int] = set()
 
     def promise(self, serve: int, way: int) -> None:
         """Keep one set more on both."""
         for column in (way, self._columns.ways + serve):
             self._promised[column] += 1
             if column in self._place:
-                self._face.at_least(self._place[column], self._promised[column])
+                self._late.add(column)
 
-    def reach(self, serve: int, way: int) -> Ints | None:
-        """All columns of a best plan that also has one set more on both, which is then promised; or None."""
+    def reach(self, serve: int, way: int) -> tuple[list[int], list[int]] | None:
+        """Columns and values, others unchanged, of a best plan that also has one set more on both; or None.
+
+        The set is then promised. Raises OutOfTime.
+        """
         wanted = {c: self._promised[c] + 1 for c in (way, self._columns.ways + serve)}
         if any(c not in self._place and self._settled[c] < n for c, n in wanted.items()):
             return None
+        self._face.all_at_least({self._place[c]: self._promised[c] for c in sorted(self._late)})
+        self._late.clear()
         if not self._face.try_at_least({self._place[c]: n for c, n in wanted.items() if c in self._place}):
             return None
         self._promised.update(wanted.keys())
-        values = self._settled.copy()
-        for column, at in self._place.items():
-            values[column] = self._face.values[at]
-        return values
+        return self._free, self._face.values.tolist()
 
 
 def network_flow(network: Network, values: Ints) -> Ints:

@@ -15,6 +15,7 @@ from fleet.errors import BadInput
 from planner.cli import session
 
 if TYPE_CHECKING:
+    from planner.assign.deadline import Deadline
     from planner.plan_values import Plan
     from planner.replan.again import PlannedAgain
 
@@ -40,6 +41,10 @@ def plan(
         typer.Option(
             "--parts-budget", metavar="MONEY", help="For screws, glue and plugs, at the prices of the policy."
         ),
+    ] = None,
+    seconds: Annotated[
+        float | None,
+        typer.Option("--seconds", metavar="N", min=0, help="Stop looking then: the best found, and its gap."),
     ] = None,
     html: Annotated[
         bool, typer.Option("--html", help="Also plan.html: one page for the tablet at the bench, no network.")
@@ -73,6 +78,9 @@ def plan(
 
     Example: mountbook plan --out plans/autumn --ready-by 2026-12-04 --minutes 2400
 
+    With --seconds a plan is written even where nothing could be proved in time; it says how far from the
+    best it may be. Finding the ways and judging are not cut short.
+
     Example: mountbook plan --out plans/second --after plans/autumn --leave-out "K-031=edge cracked"
     """
     from fleet.snapshot import read_fleet
@@ -82,9 +90,14 @@ def plan(
     from planner.replan.again import plan_again
     from planner.replan.from_ledger import earlier_from
 
+    deadline = _deadline(seconds)
     moment, say, day, out_of_it = session.now(), _progress(), _day(ready_by), _left_out(leave_out)
     if after is None and (price is not None or most is not None):
         raise BadInput("a change needs a plan before it", cure="name it with --after FOLDER")
+    if seconds is not None and (after is not None or out_of_it):
+        raise BadInput(
+            "a limit of time is for planning afresh", cure="leave out --seconds, or --after and --leave-out"
+        )
     before = None if after is None else read_plan(after)
     with session.open_ledger() as ledger, ledger.reading() as connection:
         fleet = read_fleet(connection)
@@ -98,6 +111,7 @@ def plan(
             minutes_limit=minutes,
             parts_limit_cents=purse,
             progress=say,
+            deadline=deadline,
         )
     else:
         again = plan_again(
@@ -137,6 +151,13 @@ def _left_out(texts: list[str] | None) -> dict[str, str]:
     return found
 
 
+def _deadline(seconds: float | None) -> Deadline:
+    """Counted from here: reading the ledger and finding the ways use it too."""
+    from planner.assign.deadline import NEVER, Deadline
+
+    return NEVER if seconds is None else Deadline(seconds)
+
+
 def _day(text: str | None) -> str | None:
     if text is None:
         return None
@@ -156,12 +177,15 @@ def _tell(plan: Plan, again: PlannedAgain | None, files: tuple[Path, ...], folde
 
     from fleet.units import counted
     from planner.part_prices import money_text
+    from planner.proof_told import left_open, result_of
     from planner.replan.told import lines_of
 
     t = plan.totals
-    session.say(f"{t.served} of {t.wanted} sets served, {plan.status}")
+    session.say(f"{t.served} of {t.wanted} sets served, {result_of(plan)}")
     money = "" if t.parts_cents is None else f", {money_text(t.parts_cents)} for parts"
     session.say(f"{counted(t.drilled, 'hole')} to drill, {counted(t.minutes, 'bench minute')}{money}")
+    for line in left_open(plan):
+        session.say_folded(line)
     for short in plan.unserved:
         session.say(f"{short.wish} is short of {short.missing}: {short.reason}; {short.remedy}")
     for line in lines_of(again) if again is not None else ():

@@ -4,7 +4,9 @@ A level's cost of any plan is at least the sum of limits times multipliers, plus
 negative reduced cost could still save. Only whole plans count, so the bound is rounded up. Where it meets
 the value, a column whose reduced cost is more than the gap between the two cannot leave its bound in any
 plan that reaches the value, and a limit whose multiplier is more than the gap is met exactly: the next
-level is proved among those plans only. No solver, no fractions but over one common scale.
+level is proved among those plans only. Where the bound misses the value, the plans that are no worse at that
+level are what the next one is about: its value then stands as a limit from above, and as no more than that.
+No solver, no fractions but over one common scale.
 """
 
 from __future__ import annotations
@@ -44,30 +46,34 @@ class Level:
 def proved_bounds(
     rows: Sequence[Row], columns: Sequence[Column], levels: Sequence[Level]
 ) -> list[int | None]:
-    """The least value of each level that the multipliers prove, up to the first that misses its claim.
+    """The least value of each level that the multipliers prove, among plans no worse at the levels before.
 
     None where they prove nothing at all. Rows and columns are narrowed in place. A bound above the value
-    means that the multipliers or the value are wrong.
+    means that the multipliers or the value are wrong; nothing is proved from there on.
     """
     found: list[int | None] = []
     left = [c for c in columns if c.lower or c.upper]
     for number, level in enumerate(levels):
-        summed = _limits(rows, level, [earlier.value for earlier in levels[:number]])
+        missed = [bound != earlier.value for bound, earlier in zip(found, levels, strict=False)]
+        summed = _limits(rows, level, [earlier.value for earlier in levels[:number]], missed)
         if summed is None:
-            return [*found, None]
+            found.append(None)
+            continue
         reduced = [_reduced(c, number, level) for c in left]
         for column, r in zip(left, reduced, strict=True):
             summed += r * (column.lower if r > 0 else column.upper)
         found.append(-(-summed // level.scale))
         gap = level.value * level.scale - summed
-        if found[-1] != level.value or gap < 0:
-            return found
+        if gap < 0:
+            return found + [None] * (len(levels) - len(found))
         left = _narrowed(left, reduced, gap)
         _met(rows, level, gap)
     return found
 
 
-def _limits(rows: Sequence[Row], level: Level, values: Sequence[int]) -> int | None:
+def _limits(rows: Sequence[Row], level: Level, values: Sequence[int], missed: Sequence[bool]) -> int | None:
+    if any(w > 0 and no_equal for w, no_equal in zip(level.earlier, missed, strict=True)):
+        return None
     total = sum(w * value for w, value in zip(level.earlier, values, strict=True))
     for row, y in zip(rows, level.rows, strict=True):
         if y > 0:

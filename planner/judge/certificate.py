@@ -10,13 +10,13 @@ shown that no way left out of the file is cheaper, because that needs the geomet
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil
 
 from fleet.equipment import Boot, Pair
 from fleet.snapshot import Fleet
-from planner.certificate_values import GROUPS, Certificate, LevelProof, Sort
+from planner.certificate_values import GROUPS, Certificate, LevelProof, Sort, gap_percent
 from planner.judge.bindings import where_bindings_are
 from planner.judge.bound import Column, Level, Row, proved_bounds
 from planner.judge.money import parts_cents
@@ -69,7 +69,7 @@ def level_values(fleet: Fleet, plan: Plan) -> tuple[int, ...]:
 def proved_levels(
     fleet: Fleet, certificate: Certificate, purse: Purse, ways: Iterable[PossibleWay]
 ) -> list[int | None]:
-    """The bounds that the certificate proves over these ways, as `bound.proved_bounds` gives them.
+    """The bounds that the multipliers prove over these ways, as `bound.proved_bounds` gives them.
 
     Raises BadCertificate where its classes, links or multipliers are not those of the fleet.
     """
@@ -87,17 +87,31 @@ def judge_certificate(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
         values = level_values(fleet, plan)
         if tuple(level.name for level in certificate.levels) != level_names(fleet):
             raise BadCertificate("its levels are not those of the objective")
-        best = plan.status == "proved best"
-        if best and tuple(level.value for level in certificate.levels) != values:
+        if tuple(level.value for level in certificate.levels) != values:
             raise BadCertificate("its values are not those of the plan")
+        _judge_bounds(plan, [level.bound for level in certificate.levels], values)
         purse = Purse(minutes=plan.minutes_limit, parts_cents=plan.parts_limit_cents)
         bounds = proved_levels(fleet, certificate, purse, _own_ways(fleet, plan, certificate))
-        if best and tuple(bounds) != values:
-            raise BadCertificate(f"it proves {bounds}, the plan says {list(values)}")
+        for level, found in zip(certificate.levels, bounds, strict=True):
+            if level.bound is not None and (found is None or found < level.bound):
+                raise BadCertificate(f"{level.name}: it proves {found}, the plan says {level.bound}")
+            if found is not None and found > level.value:
+                raise BadCertificate(f"{level.name}: it proves {found}, the plan itself has {level.value}")
     except BadCertificate as fault:
         yield Objection(
             about="the plan", rule="certificate", message=f"the certificate does not hold: {fault}"
         )
+
+
+def _judge_bounds(plan: Plan, bounds: Sequence[int | None], values: Sequence[int]) -> None:
+    """What the plan says of itself is what its bounds say. Raises BadCertificate."""
+    if any(bound is not None and bound > value for bound, value in zip(bounds, values, strict=True)):
+        raise BadCertificate(f"its bounds {list(bounds)} are above its values {list(values)}")
+    missed = [gap_percent(v, b) for v, b in zip(values, bounds, strict=True) if v != b]
+    if plan.status == "proved best" and missed:
+        raise BadCertificate(f"it proves {list(bounds)}, the plan says {list(values)}")
+    if plan.gap_percent != (missed or [0.0])[0]:
+        raise BadCertificate(f"its gap is {(missed or [0.0])[0]:g} %, the plan says {plan.gap_percent:g} %")
 
 
 def _own_ways(fleet: Fleet, plan: Plan, certificate: Certificate) -> list[PossibleWay]:

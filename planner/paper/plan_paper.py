@@ -9,6 +9,7 @@ from pathlib import Path
 from fleet.snapshot import Fleet
 from planner.orders.files import write_whole
 from planner.plan_values import Plan, Rung
+from planner.proof_told import result_of
 
 
 def plan_paper(
@@ -41,8 +42,9 @@ def plan_paper(
     if plan.sets:
         say("drawing the season prep checklist")
         checklist = prep_pdf(
-            fleet, plan.sets, printed_at=printed_at, plan_hash=said, proposal=True, paper=paper
-        )
+            fleet, plan.sets, printed_at=printed_at, plan_hash=said, proposal=True, paper=paper,
+            standing="" if plan.status == "proved best" else result_of(plan),
+        )  # fmt: skip
         yield "season_prep.pdf", checklist
 
 

@@ -49,8 +49,12 @@ def prep_pdf(
     plan_hash: str = "",
     proposal: bool = False,
     paper: str = "A4",
+    standing: str = "",
 ) -> bytes:
-    """The checklist of these sets, by rack and tag. Raises BadInput where there is nothing to check."""
+    """The checklist of these sets, by rack and tag. Raises BadInput where there is nothing to check.
+
+    ``standing``: what is to be said of the plan, where it is not proved best.
+    """
     if not sets:
         raise BadInput("there is no pair to prepare", cure="plan sets first: mountbook plan")
     ordered = sorted(sets, key=lambda s: (fleet.pair(s.pair).rack, s.pair))
@@ -63,18 +67,24 @@ def prep_pdf(
         stale_after=stale_text(printed_at, fleet.zone, fleet.policy.count("sheet_stale_days")),
         proposal=proposal,
     )
-    pages = _pages(fleet, ordered, anchors, paper_named(paper), proposal)
+    pages = _pages(fleet, ordered, anchors, paper_named(paper), proposal, standing)
     return pdf_of(pages, title="Season prep checklist")
 
 
 def _pages(
-    fleet: Fleet, sets: Sequence[PlannedSet], anchors: Anchors, paper: Paper, proposal: bool
+    fleet: Fleet,
+    sets: Sequence[PlannedSet],
+    anchors: Anchors,
+    paper: Paper,
+    proposal: bool,
+    standing: str,
 ) -> Iterator[Page]:
     chunks = [sets[start : start + CHUNK] for start in range(0, len(sets), CHUNK)]
     for number, chunk in enumerate(chunks, start=1):
         sheet = Sheet(paper, proposal=proposal)
         sheet.finish(anchors, [standing_cautions()], number, len(chunks))
-        _head(sheet, fleet, chunk, number, len(chunks), len(sets))
+        said = f"of {len(chunks)} chunks · {len(sets)} pairs" + (f" · plan: {standing}" if standing else "")
+        _head(sheet, fleet, chunk, number, said)
         top = sheet.top + _HEAD
         row_h = min(22.0, (sheet.bottom - _SIGN_ROW - 3.0 - top) / CHUNK)
         for index, planned in enumerate(chunk):
@@ -84,9 +94,7 @@ def _pages(
         yield sheet.page(sheet.width, sheet.height)
 
 
-def _head(
-    sheet: Sheet, fleet: Fleet, chunk: Sequence[PlannedSet], number: int, count: int, total: int
-) -> None:
+def _head(sheet: Sheet, fleet: Fleet, chunk: Sequence[PlannedSet], number: int, said: str) -> None:
     y = sheet.top
     sheet.words(sheet.left, y + 8.2, "Season prep", size=TITLE + 6, face=Face.BOLD)
     sheet.words(sheet.left, y + 14.2, fleet.shop, size=READ, face=Face.BOLD)
@@ -97,8 +105,7 @@ def _head(
             sheet.left + width_mm(fleet.shop + "   ", Face.BOLD, READ), y + 14.2, f"racks {span}", size=READ
         )
     sheet.words(sheet.right, y + 9.0, f"{number}", size=30, face=Face.BOLD, anchor=Anchor.END)
-    text = f"of {count} chunks · {total} pairs"
-    sheet.words(sheet.right, y + 14.2, text, size=9, fill=SOFT, anchor=Anchor.END)
+    sheet.words(sheet.right, y + 14.2, said, size=9, fill=SOFT, anchor=Anchor.END)
     sheet.line(sheet.left, y + 16.8, sheet.right, y + 16.8, stroke=INK, width=0.9)
     rule = "Read, do, write what you found. One screw that moves, one value that is off: HOLD, both skis."
     sheet.words(sheet.left, y + 21.8, rule, size=READ - 0.5, face=Face.BOLD)

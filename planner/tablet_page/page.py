@@ -16,6 +16,7 @@ from planner.paper.svg_writer import font_faces
 from planner.paper.work_order_facts import work_order_sheet
 from planner.plan_folder import plan_hash
 from planner.plan_values import Plan, PlannedSet, Rung
+from planner.proof_told import left_open, result_of
 from planner.tablet_page.html import Row, element, table, text
 from planner.tablet_page.order_article import article_id, order_article
 
@@ -104,10 +105,10 @@ def _banner() -> str:
 
 def _summary(fleet: Fleet, plan: Plan, said: str, printed_at: datetime) -> str:
     t = plan.totals
-    gap = "" if plan.status == "proved best" else f", at most {plan.gap_percent:g} % from the best"
     facts = (
         ("sets served", f"{t.served} of {t.wanted}"),
-        ("result", f"{plan.status}{gap}"),
+        ("result", result_of(plan)),
+        *(("not proved", line) for line in left_open(plan)),
         ("holes to drill", str(t.drilled)),
         ("bench time", f"{t.minutes // 60} h {t.minutes % 60:02d} min"),
         ("ready by", spoken_day(plan.ready_by) if plan.ready_by else "no date given"),

@@ -104,3 +104,11 @@ def test_without_prices_there_is_no_budget_and_none_is_guessed() -> None:
     with pytest.raises(BadInput, match="the policy price_new_hole is not set"):
         budget_cents("100", real_shop(0).policy)
     assert budget_cents(None, real_shop(0).policy) is None
+
+
+@pytest.mark.parametrize("share", [0.3, 0.5, 0.7])
+def test_a_plan_within_a_budget_is_proved_best_whatever_step_the_prices_share(share: float) -> None:
+    free = planned(None).totals.parts_cents or 0
+    tight = planned(int(free * share))
+    assert tight.totals.served < planned(None).totals.served
+    assert (tight.status, tight.gap_percent) == ("proved best", 0.0)

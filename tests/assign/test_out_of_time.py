@@ -1,0 +1,192 @@
+"""Out of time: the best plan found is judged and written like any other, and says how far it may be off.
+
+Clocks are turned by hand: each look at the clock is a tick, so that a plan is cut short wherever it looks.
+"""
+
+from __future__ import annotations
+
+import itertools
+import json
+from dataclasses import replace
+
+import pytest
+
+from fleet.snapshot import Fleet
+from planner.assign.deadline import NEVER, Deadline
+from planner.assign.levels import solve
+from planner.assign.plan import plan_fleet
+from planner.judge import judge_plan
+from planner.judge.bound import Column, Level, Row, proved_bounds
+from planner.judge.certificate import level_values
+from planner.plan_folder import plan_text
+from planner.plan_json import plan_from_json
+from planner.plan_values import Plan
+from planner.proof_told import NOT_IN_ORDER, left_open, result_of
+from tests.assign import brute_force
+from tests.assign.shop import real_shop
+from tests.assign.test_outside import short_of_minutes
+from tests.assign.test_small_cases import levels_of, random_case
+from tests.bench.assign_fleets import fleet_problem
+
+
+def after_looks(count: int, tick: float = 1.0) -> Deadline:
+    """Over once the clock was looked at ``count`` times; ``tick`` seconds pass between two looks."""
+    ticks = itertools.count()
+    return Deadline((count + 0.5) * tick, clock=lambda: next(ticks) * tick)
+
+
+def planned(shop: Fleet, deadline: Deadline, minutes: int | None = 200) -> Plan:
+    """Judged: a plan that the judge refuses raises."""
+    return plan_fleet(shop, made_at="", ready_by=None, minutes_limit=minutes, deadline=deadline)
+
+
+def gap_is_honest(plan: Plan, best: list[int], values: list[int]) -> None:
+    """Up to the first level that is worse than the best, no bound lies above what the best plan reaches."""
+    assert plan.certificate is not None
+    assert values >= best
+    for level, value, reached in zip(plan.certificate.levels, values, best, strict=True):
+        assert level.value == value
+        assert level.bound is None or level.bound <= reached
+        if plan.status == "proved best":
+            assert level.bound == value == reached
+        if value != reached:
+            assert plan.gap_percent > 0
+            return
+
+
+@pytest.mark.parametrize("tick", [1.0, 1e-9], ids=["solvers have time", "solvers are cut too"])
+@pytest.mark.parametrize("seed", range(2))
+def test_a_plan_cut_short_at_any_look_at_the_clock_is_judged_and_says_how_far_it_may_be_off(
+    seed: int, tick: float
+) -> None:
+    shop = real_shop(seed)
+    whole = planned(shop, NEVER)
+    best = list(level_values(shop, whole))
+    for looks in (0, 2, 8, 10, 12, 15, 25):
+        plan = planned(shop, after_looks(looks, tick))
+        gap_is_honest(plan, best, list(level_values(shop, plan)))
+        assert plan_from_json(json.loads(plan_text(plan))) == plan
+        assert plan.status == "proved best" or list(left_open(plan))
+
+
+@pytest.mark.parametrize("seed", range(20))
+def test_small_cases_cut_short_are_no_better_than_the_best_and_bounded_by_it(seed: int) -> None:
+    shop, ways, minutes = random_case(seed, most=5)
+    value, _ = brute_force.best(shop, ways, minutes)
+    for looks, tick in itertools.product((0, 2, 4, 7, 9, 11, 14), (1.0, 1e-9)):
+        plan = plan_fleet(
+            shop,
+            made_at="",
+            ready_by=None,
+            minutes_limit=minutes,
+            ways=ways,
+            judged=False,
+            deadline=after_looks(looks, tick),
+        )
+        served = plan.totals.served
+        best_lost = -sum(value[:-4]) * shop.policy.um("clearance_counted_max_mm") + value[-1]
+        gap_is_honest(plan, [*value[:-1], best_lost], list(level_values(shop, plan)))
+        assert levels_of(plan) >= value
+        assert served == len(plan.sets)
+
+
+@pytest.mark.parametrize("minutes", [None, 0, 200])
+def test_no_time_at_all_still_gives_a_plan_with_reasons(minutes: int | None) -> None:
+    plan = planned(real_shop(2), Deadline(0.0), minutes)
+    assert plan.status == "best found"
+    assert minutes == 0 or plan.sets
+    assert all(u.reason and u.remedy for u in plan.unserved)
+    assert all(u.reason for u in plan.unplanned_pairs)
+
+
+@pytest.mark.parametrize("minutes", [None, 200])
+def test_time_enough_gives_the_very_plan_of_no_limit(minutes: int | None) -> None:
+    shop = real_shop(1)
+    assert plan_text(planned(shop, Deadline(3600.0), minutes)) == plan_text(planned(shop, NEVER, minutes))
+
+
+@pytest.mark.parametrize("seconds", [0.0, 0.05, 0.3])
+def test_a_fleet_short_of_bindings_in_real_seconds_keeps_its_limits(seconds: float) -> None:
+    """Where the clock falls is the machine's matter; no pair and no boot is used twice in what comes out."""
+    problem = fleet_problem(200, seed=201, bindings_share=0.3)
+    found = solve(problem, lambda _: None, Deadline(seconds))
+    assert found.sets
+    assert len({s.pair for s in found.sets}) == len({s.boot for s in found.sets}) == len(found.sets)
+    assert found.certificate is not None
+    assert [level.value for level in found.certificate.levels] == [value for _, value in found.levels]
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("looks", range(0, 120, 7))
+def test_a_fleet_of_300_cut_short_is_never_better_than_what_is_proved(looks: int) -> None:
+    problem = short_of_minutes(300)
+    best = solve(problem, lambda _: None)
+    found = solve(problem, lambda _: None, after_looks(looks))
+    assert [v for _, v in found.levels] >= [v for _, v in best.levels]
+    assert found.sets == best.sets or not found.settled
+
+
+def cut() -> tuple[Fleet, Plan]:
+    shop = real_shop(0)
+    plan = planned(shop, Deadline(0.0))
+    assert plan.certificate is not None
+    assert any(level.bound not in (None, level.value) for level in plan.certificate.levels)
+    return shop, plan
+
+
+def test_a_plan_that_says_a_better_gap_than_it_proves_is_refused() -> None:
+    shop, plan = cut()
+    assert plan.certificate is not None
+    levels = plan.certificate.levels
+    at = next(i for i, level in enumerate(levels) if level.bound not in (None, level.value))
+    claims = {
+        "a smaller gap": replace(plan, gap_percent=plan.gap_percent / 2),
+        "best": replace(plan, status="proved best", gap_percent=0.0),
+        "a bound that nothing proves": replace(
+            plan,
+            certificate=replace(
+                plan.certificate,
+                levels=(*levels[:at], replace(levels[at], bound=levels[at].value), *levels[at + 1 :]),
+            ),
+        ),
+        "a bound above the plan": replace(
+            plan,
+            certificate=replace(
+                plan.certificate, levels=(replace(levels[0], bound=levels[0].value + 1), *levels[1:])
+            ),
+        ),
+    }
+    assert judge_plan(shop, plan) == ()
+    for name, claim in claims.items():
+        assert {o.rule for o in judge_plan(shop, claim)} == {"certificate"}, name
+
+
+def test_what_is_left_open_is_told_level_by_level() -> None:
+    _, plan = cut()
+    assert plan.certificate is not None
+    lines = list(left_open(plan))
+    assert len(lines) == sum(level.bound != level.value for level in plan.certificate.levels)
+    assert all("not proved" in line for line in lines)
+    assert result_of(plan) == f"best found, at most {plan.gap_percent:g} % from the best"
+    levels = tuple(replace(level, bound=level.value) for level in plan.certificate.levels)
+    unordered = replace(plan, gap_percent=0.0, certificate=replace(plan.certificate, levels=levels))
+    assert list(left_open(unordered)) == [NOT_IN_ORDER]
+    assert result_of(unordered) == "best found"
+
+
+def test_after_a_level_that_is_not_proved_the_next_is_bounded_among_plans_no_worse_at_it() -> None:
+    """min x + y, then min x, with x + y >= 2, both at most 3. The plan (2, 1) has 3 where 2 is proved.
+
+    Among plans with x + y <= 3 nothing is proved of x but 0; from y <= 3 - x no multiplier gets more. A
+    multiplier that uses the plan's 3 as if nothing less were possible proves nothing.
+    """
+    rows = [Row(2, 99)]
+    columns = [Column((1, 1), 3, ((0, 1),)), Column((1, 0), 3, ((0, 1),))]
+    first = Level(value=3, scale=1, rows=(1,), earlier=())
+    fair = Level(value=2, scale=1, rows=(0,), earlier=(0,))
+    unfair = Level(value=2, scale=1, rows=(0,), earlier=(1,))
+    assert proved_bounds(rows, columns, [first, fair]) == [2, 0]
+    assert proved_bounds([Row(2, 99)], columns, [first, unfair]) == [2, None]
+    at_most = Level(value=-2, scale=1, rows=(0,), earlier=(-1,))
+    larger = [Column((1, -1), 3, ((0, 1),)), Column((1, 0), 3, ((0, 1),))]
+    assert proved_bounds([Row(2, 99)], larger, [first, at_most]) == [2, -3]
