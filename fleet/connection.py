@@ -62,8 +62,19 @@ def connect(path: Path) -> LedgerConnection:
     ``secure_delete`` overwrites what a redaction blanks. ``trusted_schema`` stays off until the
     schema was compared (`trust`), since a foreign schema may call functions.
     """
+    return _connect(f"{path.absolute().as_uri()}?mode=rw")  # never makes a file that is not there
+
+
+def connect_copy(file: sqlite3.Connection) -> LedgerConnection:
+    """A copy of an open ledger in memory, with the ledger's settings."""
+    memory = _connect("file::memory:")
+    file.backup(memory)
+    return memory
+
+
+def _connect(uri: str) -> LedgerConnection:
     connection = sqlite3.connect(
-        f"{path.absolute().as_uri()}?mode=rw",  # never makes a file that is not there
+        uri,
         uri=True,
         timeout=BUSY_SECONDS,
         isolation_level=None,

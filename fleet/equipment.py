@@ -72,6 +72,7 @@ class Ski:
     """One ski. The zone runs from ``-zone_back_um`` to ``+zone_front_um`` about its own mark.
 
     A None in the zone or in ``mark_from_tail_um`` means *unknown*, never zero. No area: not inspected.
+    ``holes_numbered_to``: the highest number a hole of this ski ever had, withdrawn ones too.
     """
 
     side: Side
@@ -81,6 +82,7 @@ class Ski:
     zone_half_width_um: int | None = None
     inspected: tuple[InspectedArea, ...] = ()
     holes: tuple[Hole, ...] = ()
+    holes_numbered_to: int = 0
 
     def __post_init__(self) -> None:
         for name in ("mark_from_tail_um", "zone_back_um", "zone_front_um", "zone_half_width_um"):

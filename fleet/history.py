@@ -7,21 +7,23 @@ earlier time is not in that picture, and is listed beside it.
 from __future__ import annotations
 
 import contextlib
-import json
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
-from typing import Any
+from typing import Any, Final
 from zoneinfo import ZoneInfo
 
-from fleet.entries import Entry, Head, canonical_json, utc_text
+from fleet.entries import Entry, Head, utc_text
 from fleet.equipment import Binding, Pair
 from fleet.errors import BadInput, Refused
-from fleet.ledger import Ledger, read_entries
+from fleet.ledger import Ledger, named_entries, read_entries
+from fleet.replay import pair_state_at
 from fleet.replay import state_at as replayed
 from fleet.snapshot import read_bindings, read_pairs
+
+_NEWEST: Final = 2**62
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,14 +57,24 @@ def end_of_day(day: date, zone: str) -> datetime:
 
 
 def head_before(connection: sqlite3.Connection, moment: datetime) -> Head:
-    """The newest entry that was *recorded* before a moment. Refused where there is none."""
-    row = connection.execute(
-        "SELECT seq, hash FROM entries WHERE seq = (SELECT max(seq) FROM entries WHERE recorded_at_utc < ?)",
-        (utc_text(moment),),
-    ).fetchone()
-    if row is None:
-        raise Refused("the ledger was not open yet on that day", cure="name a later day")
-    return Head(*row)
+    """The newest entry that was *recorded* before a moment. Refused where there is none.
+
+    Clocks are set back now and then, so a day may begin more than once: the stretches of entries of one
+    day each are looked at from the newest on, and only within the moment's own day every entry.
+    """
+    text = utc_text(moment)
+    until = _NEWEST
+    for first, day in connection.execute("SELECT entry, day FROM day_begun ORDER BY entry DESC"):
+        if day <= text[:10]:
+            row = connection.execute(
+                "SELECT seq, hash FROM entries WHERE seq >= ? AND seq < ? AND recorded_at_utc < ?"
+                " ORDER BY seq DESC LIMIT 1",
+                (first, until, text),
+            ).fetchone()
+            if row is not None:
+                return Head(*row)
+        until = first
+    raise Refused("the ledger was not open yet on that day", cure="name a later day")
 
 
 def head_at(connection: sqlite3.Connection, seq: int) -> Head:
@@ -84,6 +96,17 @@ def state_at(ledger: Ledger, head: Head) -> Iterator[sqlite3.Connection]:
         yield memory
 
 
+@contextmanager
+def _state_of_pair(ledger: Ledger, tag: str, head: Head) -> Iterator[sqlite3.Connection]:
+    """As `state_at`, right for this pair and its bindings only, and without reading every entry."""
+    if head == ledger.head:
+        with ledger.reading() as connection:
+            yield connection
+        return
+    with contextlib.closing(pair_state_at(ledger, tag, head)) as memory:
+        yield memory
+
+
 def pair_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> PairHistory:
     """Everything about one pair, today or as the shop knew it at the end of a day.
 
@@ -91,11 +114,11 @@ def pair_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> Pair
     """
     zone = ledger.zone
     head = ledger.head if as_of is None else head_before(ledger.connection, end_of_day(as_of, zone))
-    with state_at(ledger, head) as state:
+    with _state_of_pair(ledger, tag, head) as state:
         pairs = read_pairs(state, tag)
         if tag not in pairs:
             raise _unknown(ledger, tag, as_of)
-        bindings = tuple(binding for binding in read_bindings(state).values() if binding.on_pair == tag)
+        bindings = tuple(read_bindings(state, tag).values())
     told = tuple(entries_about(ledger.connection, tag))
     limit = utc_text(end_of_day(as_of, zone)) if as_of is not None else ""
     return PairHistory(
@@ -110,73 +133,41 @@ def pair_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> Pair
 
 
 def entries_about(connection: sqlite3.Connection, tag: str) -> Iterator[Told]:
-    """Every entry that names the pair, its holes, bindings or orders, or one of those entries.
-
-    The text search only picks candidates (a tag may also be a word of something else); each is then
-    read. Two scans of the entries: the second looks for what the first one taught.
+    """Every entry that names the pair, its holes or orders, or a binding ever on it, and every entry about
+    one of those: a withdrawal, a remark, a blanked note, and what was said of these in turn.
     """
-    seqs = _naming(connection, {tag}, prefix=f"{tag}/")
-    names = {name for entry in _read(connection, seqs) for name in _names_taught(entry.body, tag)}
-    if names:
-        seqs |= _naming(connection, names)
-    seqs |= _about(connection, seqs)
-    for entry in _read(connection, seqs):
-        row = connection.execute("SELECT text, redacted_by FROM notes WHERE seq = ?", (entry.seq,)).fetchone()
-        yield Told(entry=entry, note=row[0] if row else None, blanked_by=row[1] if row else None)
+    told = _told(connection, {tag})
+    told |= _told(connection, {name for one in told.values() for name in _bindings_of(one.entry.body, tag)})
+    open_ones = list(told)
+    while open_ones:
+        query = "SELECT entry FROM entry_about WHERE about = ?"
+        for (seq,) in connection.execute(query, (open_ones.pop(),)).fetchall():
+            if seq not in told:
+                told[seq] = _one(connection, seq)
+                open_ones.append(seq)
+    yield from (told[seq] for seq in sorted(told))
 
 
-def _naming(connection: sqlite3.Connection, names: set[str], *, prefix: str | None = None) -> set[int]:
-    quoted = {name: canonical_json({"": name})[4:-1] for name in sorted(names)}
-    needles = list(quoted.values())
-    if prefix is not None:
-        needles.append(canonical_json({"": prefix})[4:-2])
-    found: set[int] = set()
-    for start in range(0, len(needles), 50):
-        part = needles[start : start + 50]
-        where = " OR ".join(["instr(body, ?) > 0"] * len(part))
-        for seq, body in connection.execute(f"SELECT seq, body FROM entries WHERE {where}", part):
-            texts = set(_texts(json.loads(body)))
-            if texts & names or (prefix and any(text.startswith(prefix) for text in texts)):
-                found.add(seq)
-    return found
+def _told(connection: sqlite3.Connection, names: Iterable[str]) -> dict[int, Told]:
+    return {
+        entry.seq: Told(entry=entry, note=note, blanked_by=by)
+        for name in names
+        for entry, note, by in named_entries(connection, name)
+    }
 
 
-def _names_taught(body: Any, tag: str) -> Iterator[str]:
-    """Ids of bindings that were ever on the pair, and numbers of its work orders."""
+def _one(connection: sqlite3.Connection, seq: int) -> Told:
+    (entry,) = read_entries(connection, after=seq - 1, until=seq)
+    row = connection.execute("SELECT text, redacted_by FROM notes WHERE seq = ?", (seq,)).fetchone()
+    return Told(entry=entry, note=row[0] if row else None, blanked_by=row[1] if row else None)
+
+
+def _bindings_of(body: Any, tag: str) -> Iterator[str]:
+    """Ids of bindings that an entry put on the pair, or took from it."""
     if body.get("on_pair") == tag or tag in (body.get("changes") or {}).get("on_pair", ()):
         yield body["binding_id"]
     for row in body.get("bindings") or ():
         yield row["binding_id"]
-    if isinstance(body.get("number"), str) and body.get("tag") == tag:
-        yield body["number"]
-
-
-def _about(connection: sqlite3.Connection, seqs: set[int]) -> set[int]:
-    """Entries about entries: withdrawn, remarked, blanked, undone."""
-    return {
-        seq
-        for seq, about in connection.execute(
-            "SELECT seq, json_extract(body, '$.entry') FROM entries"
-            " WHERE what IN ('entry withdrawn', 'entry remarked', 'note blanked')"
-        )
-        if about in seqs
-    }
-
-
-def _read(connection: sqlite3.Connection, seqs: set[int]) -> Iterator[Entry]:
-    for seq in sorted(seqs):
-        yield from read_entries(connection, after=seq - 1, until=seq)
-
-
-def _texts(value: Any) -> Iterator[str]:
-    if isinstance(value, str):
-        yield value
-    elif isinstance(value, dict):
-        for inner in value.values():
-            yield from _texts(inner)
-    elif isinstance(value, list):
-        for inner in value:
-            yield from _texts(inner)
 
 
 def _unknown(ledger: Ledger, tag: str, as_of: date | None) -> Refused:

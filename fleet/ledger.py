@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
-from typing import Self
+from typing import Any, Final, Self
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from fleet.audit.quick import quick_check
@@ -36,7 +36,7 @@ from fleet.layout import layout_statements
 from fleet.schema import APPLICATION_ID, LAYOUT
 from fleet.transaction import Transaction
 
-__all__ = ["Ledger", "Transaction", "checked_zone", "read_entries"]
+__all__ = ["Ledger", "Transaction", "checked_zone", "named_entries", "read_entries"]
 
 
 class Ledger:
@@ -74,20 +74,21 @@ class Ledger:
         return cls.open(path)
 
     @classmethod
-    def open(cls, path: Path) -> Self:
+    def open(cls, path: Path, *, say: Callable[[str], object] | None = None) -> Self:
         """Open what must be a ledger, looked at in the quick form (`fleet.audit.quick`).
 
-        A ledger of an older layout is brought up first. Raises LedgerFault with one sentence for
-        anything else; a file that is no ledger of ours is not even opened with SQLite.
+        A ledger of an older layout is brought up first, which ``say`` hears; one that may not be written
+        is brought up in memory, for reading. Raises LedgerFault with one sentence for anything else; a
+        file that is no ledger of ours is not even opened with SQLite.
         """
         layout = check_kind(path)
         with in_words(path):
             connection = connect(path)
         try:
             if layout < LAYOUT:
-                from fleet.migrations import bring_up
+                from fleet.migrations import brought_up
 
-                bring_up(connection, path)
+                connection = brought_up(connection, path, say=say)
             with in_words(path):
                 quick_check(connection, path)
                 trust(connection)
@@ -147,24 +148,42 @@ def read_entries(
     connection: sqlite3.Connection, *, after: int = 0, until: int | None = None
 ) -> Iterator[Entry]:
     """Entries of a connection in order, from ``after + 1`` to ``until`` (the newest if None)."""
-    top = until if until is not None else 2**62
-    for row in connection.execute(
-        "SELECT seq, recorded_at_utc, stated_at_utc, zone, by, what, body, note_hash, prev_hash, hash"
-        " FROM entries WHERE seq > ? AND seq <= ? ORDER BY seq",
-        (after, top),
-    ):
-        yield Entry(
-            seq=row[0],
-            recorded_at_utc=row[1],
-            stated_at_utc=row[2],
-            zone=row[3],
-            by=row[4],
-            what=row[5],
-            body=json.loads(row[6]),
-            note_hash=row[7],
-            prev_hash=row[8],
-            hash=row[9],
-        )
+    top = until if until is not None else _NEWEST
+    query = f"SELECT {_COLUMNS} FROM entries WHERE seq > ? AND seq <= ? ORDER BY seq"
+    for row in connection.execute(query, (after, top)):
+        yield _entry(row)
+
+
+def named_entries(
+    connection: sqlite3.Connection, name: str, *, until: int | None = None
+) -> Iterator[tuple[Entry, str | None, int | None]]:
+    """Entries that name a pair or a binding, in order, each with its note's text and who blanked it."""
+    query = (
+        f"SELECT {_COLUMNS}, text, redacted_by FROM naming JOIN entries ON entries.seq = naming.entry"
+        " LEFT JOIN notes USING (seq) WHERE name = ? AND entry <= ? ORDER BY entry"
+    )
+    for row in connection.execute(query, (name, until if until is not None else _NEWEST)):
+        yield _entry(row), row[10], row[11]
+
+
+_NEWEST: Final = 2**62
+_COLUMNS: Final = "seq, recorded_at_utc, stated_at_utc, zone, by, what, body, note_hash, prev_hash, hash"
+
+
+def _entry(row: tuple[Any, ...]) -> Entry:
+    """The entry in the first ten columns of a row."""
+    return Entry(
+        seq=row[0],
+        recorded_at_utc=row[1],
+        stated_at_utc=row[2],
+        zone=row[3],
+        by=row[4],
+        what=row[5],
+        body=json.loads(row[6]),
+        note_hash=row[7],
+        prev_hash=row[8],
+        hash=row[9],
+    )
 
 
 def checked_zone(zone: str) -> ZoneInfo:

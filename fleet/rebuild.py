@@ -6,6 +6,7 @@ is kept beside it, because somebody will want to know what was changed, and an e
 
 from __future__ import annotations
 
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -13,10 +14,11 @@ from pathlib import Path
 from fleet.audit.findings import Progress, Severity
 from fleet.audit.full import audit_file
 from fleet.backup import copy_as_found
+from fleet.connection import connect
 from fleet.errors import LedgerFault, Refused
 from fleet.layout import layout_statements
 from fleet.ledger import Ledger
-from fleet.migrations.bring_up import derive_again, make_anew
+from fleet.migrations.bring_up import bring_up, derive_again, make_anew
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,6 +45,8 @@ def rebuild(path: Path, *, by: str, now: datetime, progress: Progress | None = N
             f"{path} cannot be rebuilt: {worst.sentence}", cure="mountbook restore the newest good backup"
         )
     kept = copy_as_found(path, now=now)
+    with closing(connect(path)) as connection:
+        bring_up(connection, path, mend=True)
     with Ledger.open(path) as ledger, ledger.transaction(by=by, now=now) as transaction:
         make_anew(ledger.connection, layout_statements())
         derive_again(ledger.connection, path)

@@ -3,12 +3,25 @@
 from __future__ import annotations
 
 import sqlite3
+from contextlib import closing
+from typing import Final
 
 from fleet.audit.rebuild import empty_state
-from fleet.derive import derive
-from fleet.errors import BadInput
-from fleet.ledger import Ledger
+from fleet.derive import derive, equipment, movement, orders
+from fleet.derive.finding import names_in
+from fleet.entries import Entry, Head
+from fleet.errors import BadInput, MountbookError
+from fleet.ledger import Ledger, named_entries
 from fleet.snapshot import Fleet, read_fleet
+
+_SHAPING: Final = {
+    *equipment.HANDLERS,
+    *orders.HANDLERS,
+    *("entry withdrawn", "partner lost", "single joined"),
+} - {"boot recorded", "boot changed"}
+"""Kinds that may pass something (a binding, an open order) from one pair to another."""
+_OWN: Final = _SHAPING | movement.HANDLERS.keys()
+"""Kinds that change what the ledger says of the pair they name."""
 
 
 def state_at(ledger: Ledger, entry: int) -> sqlite3.Connection:
@@ -28,10 +41,39 @@ def state_at(ledger: Ledger, entry: int) -> sqlite3.Connection:
     return state
 
 
+def pair_state_at(ledger: Ledger, tag: str, head: Head) -> sqlite3.Connection:
+    """What `state_at` says of ONE pair and its bindings, from the entries that concern them.
+
+    Other rows of these tables are not what they were: other pairs come in only as far as bindings and
+    orders went from one to the other. If the entries found so do not follow from each other, all are read.
+    """
+    state = empty_state()
+    try:
+        for entry in entries_concerning(ledger, tag, until=head.seq):
+            derive(state, entry)
+    except (MountbookError, ValueError, KeyError, TypeError, sqlite3.Error):
+        state.close()
+        return state_at(ledger, head.seq)
+    return state
+
+
+def entries_concerning(ledger: Ledger, tag: str, *, until: int) -> list[Entry]:
+    """The pair's own entries, and those that shape whatever a binding or an order joined it with."""
+    found: dict[int, Entry] = {}
+    known, open_names = {tag}, [tag]
+    while open_names:
+        name = open_names.pop()
+        kinds = _OWN if name == tag else _SHAPING
+        for entry, *_ in named_entries(ledger.connection, name, until=until):
+            if entry.what in kinds and entry.seq not in found:
+                found[entry.seq] = entry
+                fresh = names_in(entry.what, entry.body) - known
+                known |= fresh
+                open_names += fresh
+    return [found[seq] for seq in sorted(found)]
+
+
 def fleet_at(ledger: Ledger, entry: int) -> Fleet:
     """The fleet as of entry ``entry``."""
-    state = state_at(ledger, entry)
-    try:
+    with closing(state_at(ledger, entry)) as state:
         return read_fleet(state)
-    finally:
-        state.close()

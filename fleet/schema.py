@@ -7,7 +7,7 @@ from typing import Final
 from fleet.connection import LATCH
 
 APPLICATION_ID: Final = 0x6D6E7462  # "mntb" in ASCII
-LAYOUT: Final = 1
+LAYOUT: Final = 2
 """PRAGMA user_version of the layout this program writes."""
 
 # The guards. `entries` has one unique column on purpose: with a second one, INSERT OR REPLACE would
@@ -76,7 +76,8 @@ CREATE TABLE pair (
     reference_from_tail_um INTEGER, entry INTEGER NOT NULL) STRICT;
 CREATE TABLE ski (
     tag TEXT NOT NULL, side TEXT NOT NULL, mark_from_tail_um INTEGER, zone_back_um INTEGER,
-    zone_front_um INTEGER, zone_half_width_um INTEGER, PRIMARY KEY (tag, side)) STRICT;
+    zone_front_um INTEGER, zone_half_width_um INTEGER, holes_numbered_to INTEGER NOT NULL DEFAULT 0,
+    PRIMARY KEY (tag, side)) STRICT;
 CREATE TABLE area (
     entry INTEGER NOT NULL, tag TEXT NOT NULL, side TEXT NOT NULL, from_um INTEGER NOT NULL,
     to_um INTEGER NOT NULL, how TEXT NOT NULL, on_day TEXT NOT NULL, by TEXT NOT NULL) STRICT;
@@ -152,4 +153,9 @@ CREATE TABLE work_order (
     PRIMARY KEY (number, revision)) STRICT;
 CREATE INDEX work_order_of_pair ON work_order (tag, state);
 CREATE INDEX work_order_of_giver ON work_order (giver, state);
+CREATE TABLE naming (
+    name TEXT NOT NULL, entry INTEGER NOT NULL, PRIMARY KEY (name, entry)) STRICT, WITHOUT ROWID;
+CREATE TABLE entry_about (
+    about INTEGER NOT NULL, entry INTEGER NOT NULL, PRIMARY KEY (about, entry)) STRICT, WITHOUT ROWID;
+CREATE TABLE day_begun (entry INTEGER PRIMARY KEY, day TEXT NOT NULL) STRICT;
 """

@@ -177,8 +177,8 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
         )
     skis: dict[str, dict[Side, Ski]] = defaultdict(dict)
     for row in connection.execute(
-        "SELECT tag, side, mark_from_tail_um, zone_back_um, zone_front_um, zone_half_width_um"
-        f" FROM ski{only} ORDER BY tag, side",
+        "SELECT tag, side, mark_from_tail_um, zone_back_um, zone_front_um, zone_half_width_um,"
+        f" holes_numbered_to FROM ski{only} ORDER BY tag, side",
         args,
     ):
         skis[row[0]][Side(row[1])] = Ski(
@@ -189,6 +189,7 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
             zone_half_width_um=row[5],
             inspected=tuple(areas[row[0], row[1]]),
             holes=tuple(holes[row[0], row[1]]),
+            holes_numbered_to=row[6],
         )
     mounts: dict[str, list[Mount]] = defaultdict(list)
     for row in connection.execute(
@@ -269,8 +270,9 @@ def read_fits(connection: sqlite3.Connection, sole_type: str | None = None) -> t
     )
 
 
-def read_bindings(connection: sqlite3.Connection) -> dict[str, Binding]:
-    """All bindings by id, those in stock and those on skis."""
+def read_bindings(connection: sqlite3.Connection, on_pair: str | None = None) -> dict[str, Binding]:
+    """All bindings by id, those in stock and those on skis, or only those on one pair."""
+    where, value = ("", ()) if on_pair is None else (" WHERE on_pair = ?", (on_pair,))
     return {
         row[0]: Binding(
             binding_id=row[0],
@@ -286,6 +288,7 @@ def read_bindings(connection: sqlite3.Connection) -> dict[str, Binding]:
         )
         for row in connection.execute(
             "SELECT binding_id, model, pattern, brake_um, season, serial_toe, serial_heel, on_pair, on_ski,"
-            " entry FROM binding ORDER BY binding_id"
+            f" entry FROM binding{where} ORDER BY binding_id",
+            value,
         )
     }

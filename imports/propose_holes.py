@@ -57,7 +57,8 @@ def propose_holes(
             if not body["hole_id"]:
                 if (tag, side) not in ids:
                     taken = [hole.hole_id for hole in old.skis[side].holes] if old else []
-                    ids[tag, side] = fresh_hole_ids(tag, side, taken)
+                    above = old.skis[side].holes_numbered_to if old else 0
+                    ids[tag, side] = fresh_hole_ids(tag, side, taken, above=above)
                 body["hole_id"] = next(ids[tag, side])
             new[tag].append(body)
             draft.fate(row, Fate.NEW)

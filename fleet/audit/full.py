@@ -24,8 +24,9 @@ from fleet.audit.surroundings import surroundings
 from fleet.connection import SQLITE_FAULTS, connect, in_words, reading
 from fleet.derive import derive
 from fleet.entries import GENESIS, Head
-from fleet.errors import LedgerFault, MountbookError
+from fleet.errors import MountbookError
 from fleet.file_kind import check_kind
+from fleet.layout import Thing
 from fleet.schema import APPLICATION_ID, LAYOUT
 
 _BATCH: Final = 5000
@@ -37,19 +38,16 @@ def audit_file(
 ) -> AuditReport:
     """Audit a file that says it is a ledger, however damaged. Nothing in it is changed.
 
-    ``head`` is a printed head to look for. Raises LedgerFault only where the file is no ledger at all,
-    cannot be opened, or is of another layout; everything else is a finding.
+    ``head`` is a printed head to look for. A file of an older layout is held against that layout. Raises
+    LedgerFault only where the file is no ledger at all, cannot be opened, or is of a newer layout;
+    everything else is a finding.
     """
     layout = check_kind(path)
-    if layout < LAYOUT:
-        raise LedgerFault(
-            f"{path} is of the older layout {layout}", cure="open it once with any command, then audit it"
-        )
     say = progress or (lambda _: None)
     with in_words(path), closing(connect(path)) as connection, closing(empty_state()) as memory:
         connection.execute("PRAGMA query_only = ON")
         connection.text_factory = readable_damage
-        auditor = _Auditor(connection, memory, now=now, say=say)
+        auditor = _Auditor(connection, memory, layout=layout, now=now, say=say)
         findings = auditor.findings
         auditor.marks(path)
         auditor.entries()
@@ -63,16 +61,33 @@ def audit_file(
         return AuditReport(file=str(path), head=auditor.head, findings=tuple(findings), anchor=said)
 
 
+def _older(layout: int) -> frozenset[Thing]:
+    """What the schema of an older layout holds; empty for this program's own."""
+    if layout == LAYOUT:
+        return frozenset()
+    from fleet.migrations import STEPS
+
+    return STEPS[layout].old
+
+
 class _Auditor:
     """One audit under way: what was read so far, and what was found."""
 
     def __init__(
-        self, connection: sqlite3.Connection, memory: sqlite3.Connection, *, now: datetime, say: Progress
+        self,
+        connection: sqlite3.Connection,
+        memory: sqlite3.Connection,
+        *,
+        layout: int,
+        now: datetime,
+        say: Progress,
     ) -> None:
         self.findings: list[Finding] = []
         self.head: Head | None = None
         self._file = connection
         self._memory = memory
+        self._layout = layout
+        self._older = _older(layout)
         self._histories = Histories(memory, now=now)
         self._say = say
         self._seq = 0
@@ -85,7 +100,7 @@ class _Auditor:
         with self._guarded("the head of the file"):
             application = self._file.execute("PRAGMA application_id").fetchone()[0]
             layout = self._file.execute("PRAGMA user_version").fetchone()[0]
-            if (application, layout) != (APPLICATION_ID, LAYOUT):
+            if (application, layout) != (APPLICATION_ID, self._layout):
                 self.findings.append(bad("marks", "the marks at the head of the file were changed"))
             size = self._file.execute("PRAGMA page_size").fetchone()[0]
             pages = self._file.execute("PRAGMA page_count").fetchone()[0]
@@ -98,8 +113,13 @@ class _Auditor:
                 )
         with self._guarded("the schema"):
             self.findings += [
-                bad("schema", f"the file was altered: {words}") for words in schema_differences(self._file)
+                bad("schema", f"the file was altered: {words}")
+                for words in schema_differences(self._file, self._older or None)
             ]
+        if self._older:
+            self.findings.append(
+                note("older layout", f"the file is of layout {self._layout}; the next command brings it up")
+            )
 
     def entries(self) -> None:
         """The chain, and the state derived again on the way."""
@@ -124,7 +144,7 @@ class _Auditor:
         with self._guarded("the tables of the state"), reading(self._file):
             self._read_to(self._newest())
             if self._derivable:
-                self.findings += compare_state(self._file, self._memory)
+                self.findings += compare_state(self._file, self._memory, older=self._older)
         self.findings += self._histories.found(whole=self._derivable)
 
     def structure(self) -> None:

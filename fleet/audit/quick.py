@@ -14,7 +14,7 @@ from fleet.audit.chain import links, readable_damage
 from fleet.connection import reading
 from fleet.entries import GENESIS
 from fleet.errors import LedgerFault
-from fleet.layout import found_things, layout_things
+from fleet.layout import Thing, found_things, layout_things
 from fleet.schema import APPLICATION_ID, LAYOUT
 
 NEWEST: Final = 64
@@ -40,9 +40,9 @@ def quick_check(connection: sqlite3.Connection, path: Path) -> None:
             raise LedgerFault(f"{path} is damaged: it names no shop", cure=_CURE)
 
 
-def schema_differences(connection: sqlite3.Connection) -> list[str]:
-    """How the schema differs from the expected one, each in a few words."""
-    found, wanted = found_things(connection), layout_things()
+def schema_differences(connection: sqlite3.Connection, wanted: frozenset[Thing] | None = None) -> list[str]:
+    """How the schema differs from the expected one (this layout's if not given), each in a few words."""
+    found, wanted = found_things(connection), layout_things() if wanted is None else wanted
     missing = {str(thing) for thing in wanted - found}
     extra = {str(thing) for thing in found - wanted}
     return (

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from itertools import zip_longest
 from typing import Any, Final
 
 from fleet.audit.findings import Finding, bad
-from fleet.layout import state_tables, statements
+from fleet.layout import Thing, state_tables, statements
 from fleet.schema import STATE
 
 SHOWN: Final = 20
@@ -29,15 +30,25 @@ def empty_state() -> sqlite3.Connection:
     return memory
 
 
-def compare_state(file: sqlite3.Connection, rebuilt: sqlite3.Connection) -> Iterator[Finding]:
-    """One finding for each row that differs, table by table; at most `SHOWN` a table."""
+def compare_state(
+    file: sqlite3.Connection, rebuilt: sqlite3.Connection, *, older: Collection[Thing] = ()
+) -> Iterator[Finding]:
+    """One finding for each row that differs, table by table; at most `SHOWN` a table.
+
+    ``older``: what the file's schema must hold where it is of an older layout; tables and columns that
+    this layout did not have yet are left out.
+    """
+    old = {thing.table: thing.text for thing in older if thing.kind == "table"}
     for table in state_tables():
-        yield from _compare_table(file, rebuilt, table)
+        if not old or table in old:
+            yield from _compare_table(file, rebuilt, table, old.get(table))
 
 
-def _compare_table(file: sqlite3.Connection, rebuilt: sqlite3.Connection, table: str) -> Iterator[Finding]:
+def _compare_table(
+    file: sqlite3.Connection, rebuilt: sqlite3.Connection, table: str, old: str | None
+) -> Iterator[Finding]:
     info = rebuilt.execute(f"PRAGMA table_info({table})").fetchall()
-    columns = [row[1] for row in info]
+    columns = [row[1] for row in info if old is None or re.search(rf"\b{row[1]} (TEXT|INTEGER)", old)]
     key = [row[1] for row in sorted(info, key=lambda row: row[5]) if row[5]]
     query = f"SELECT {', '.join(columns)} FROM {table} ORDER BY {', '.join(columns)}"
     # Both sides come in the same order, so equal tables are seen in one pass without being held.

@@ -9,6 +9,7 @@ from __future__ import annotations
 import sqlite3
 
 from fleet.derive import corrections, equipment, movement, orders, recalls, samples, settings
+from fleet.derive.finding import note_day, note_names
 from fleet.derive.handler import Handler
 from fleet.entries import Entry
 from fleet.errors import LedgerFault
@@ -34,3 +35,5 @@ def derive(connection: sqlite3.Connection, entry: Entry) -> None:
             cure="update mountbook on this machine",
         )
     handler(connection, entry)
+    note_names(connection, entry)
+    note_day(connection, entry)

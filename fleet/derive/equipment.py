@@ -10,6 +10,7 @@ from fleet.derive.movement import touched
 from fleet.entries import Entry, canonical_json
 from fleet.equipment import Binding, Boot, Construction, InspectedArea, Kind, Mount, Pair, Place, Ski
 from fleet.errors import Refused
+from fleet.hole_ids import hole_number
 from fleet.holes import Hole, HoleState, Knowledge, Side
 from fleet.snapshot import read_pairs
 
@@ -175,6 +176,11 @@ def insert_hole(connection: sqlite3.Connection, *, tag: str, row: dict[str, Any]
             "knowledge": hole.knowledge.value,
             "entry": entry,
         },
+    )
+    number = hole_number(tag, side, hole.hole_id)
+    connection.execute(
+        "UPDATE ski SET holes_numbered_to = ?1 WHERE tag = ?2 AND side = ?3 AND holes_numbered_to < ?1",
+        (number, tag, side.value),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable, Collection, Mapping
+from functools import cache
 from typing import Any
 
 from fleet.entries import Entry
@@ -14,9 +15,13 @@ Handler = Callable[[sqlite3.Connection, Entry], None]
 
 def insert(connection: sqlite3.Connection, table: str, row: Mapping[str, Any]) -> None:
     """Insert one row by column name; the names come from code, never from data."""
-    columns = ", ".join(row)
-    marks = ", ".join("?" * len(row))
-    connection.execute(f"INSERT INTO {table} ({columns}) VALUES ({marks})", tuple(row.values()))
+    connection.execute(_insert(table, tuple(row)), tuple(row.values()))
+
+
+@cache
+def _insert(table: str, columns: tuple[str, ...]) -> str:
+    marks = ", ".join("?" * len(columns))
+    return f"INSERT INTO {table} ({', '.join(columns)}) VALUES ({marks})"
 
 
 def change(

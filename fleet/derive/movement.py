@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from functools import cache
+from operator import itemgetter
 from typing import Any, Final
 
 from fleet.days import days_between
@@ -32,7 +34,7 @@ def facts_of(connection: sqlite3.Connection, tag: str) -> Facts:
     row = cursor.fetchone()
     if row is None:
         raise Refused(f"there is no pair {tag} in the ledger", cure="check the tag")
-    return dict(zip((column[0] for column in cursor.description), row, strict=True))
+    return dict(zip(map(itemgetter(0), cursor.description), row, strict=True))
 
 
 def place_of(facts: Facts, *, mounted: bool) -> Place:
@@ -64,8 +66,15 @@ def store(connection: sqlite3.Connection, facts: Facts, entry: Entry, *, undo: s
     if place != facts["place"]:
         facts |= {"place": place, "place_entry": entry.seq, "place_at": entry.stated_at_utc}
     facts |= {"undo_entry": entry.seq if undo else 0, "undo_row": undo}
-    columns = ", ".join(f"{name} = ?" for name in facts)
-    connection.execute(f"UPDATE standing SET {columns} WHERE tag = ?", (*facts.values(), facts["tag"]))
+    connection.execute(_update(tuple(facts)), tuple(facts.values()))
+
+
+@cache
+def _update(columns: tuple[str, ...]) -> str:
+    """By number, so that the tag is not set anew: that would take the row out of every index."""
+    marks = {name: f"?{number}" for number, name in enumerate(columns, start=1)}
+    where = marks.pop("tag")
+    return f"UPDATE standing SET {', '.join(f'{n} = {m}' for n, m in marks.items())} WHERE tag = {where}"
 
 
 def touched(connection: sqlite3.Connection, tag: str, entry: Entry) -> None:

@@ -57,7 +57,7 @@ def open_ledger() -> Ledger:
     from fleet.audit.surroundings import opening_notes
     from fleet.ledger import Ledger
 
-    ledger = Ledger.open(ledger_path())
+    ledger = Ledger.open(ledger_path(), say=lambda words: note(f"note: {words}"))
     for words in opening_notes(ledger.connection, ledger.path, now=now()):
         note(f"note: {words}")
     _copy_of_today(ledger)

@@ -66,7 +66,9 @@ def new_holes(
             raise BadInput(f"the order does not drill {screw_name(screw)}", cure=f"it drills {names}")
     rows = []
     for side in Side:
-        ids = fresh_hole_ids(pair.tag, side, [hole.hole_id for hole in pair.skis[side].holes])
+        ski = pair.skis[side]
+        taken = [hole.hole_id for hole in ski.holes]
+        ids = fresh_hole_ids(pair.tag, side, taken, above=ski.holes_numbered_to)
         for screw, hole in drilled.items():
             if screw[0] is side and (only is None or screw in only):
                 rows.append(_new_hole(next(ids), screw, hole, measured.get(screw), state))

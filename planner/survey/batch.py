@@ -98,7 +98,8 @@ def _assume(pair: Pair, pattern_pair: Pair) -> tuple[str, Body]:
     """Holes as on a measured pair of the batch. They open no area: nobody has seen this ski bare."""
     rows: list[Body] = []
     for side in Side:
-        ids = fresh_hole_ids(pair.tag, side, [h.hole_id for h in pair.skis[side].holes])
+        ski = pair.skis[side]
+        ids = fresh_hole_ids(pair.tag, side, [h.hole_id for h in ski.holes], above=ski.holes_numbered_to)
         rows += [
             {
                 "hole_id": next(ids),

@@ -148,7 +148,8 @@ def _not_found(side: Side, old: Hole) -> Slip:
 
 
 def _rows(pair: Pair, side: Side, fresh: Sequence[PlacedHole], knowledge: Knowledge) -> list[Body]:
-    ids = fresh_hole_ids(pair.tag, side, [h.hole_id for h in pair.skis[side].holes])
+    ski = pair.skis[side]
+    ids = fresh_hole_ids(pair.tag, side, [h.hole_id for h in ski.holes], above=ski.holes_numbered_to)
     rows: list[Body] = []
     for hole in sorted(fresh, key=lambda h: (-h.x_um, h.y_um)):
         reading = hole.reading

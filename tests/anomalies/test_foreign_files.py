@@ -86,7 +86,7 @@ FILES: dict[str, tuple[Callable[[Path, Path], None], str, str]] = {
     "a foreign database in use elsewhere": (_foreign_wal, "{} is a database of another program", "--ledger"),
     "a ledger of a newer layout": (
         _newer,
-        "{} was written by a newer mountbook (layout 7, this program knows 1)",
+        "{} was written by a newer mountbook (layout 7, this program knows 2)",
         "update mountbook",
     ),
     "the first bytes of a ledger": (

@@ -1,0 +1,229 @@
+"""What finds a pair's entries without reading all, held against a reading of everything."""
+
+from __future__ import annotations
+
+import random
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager, suppress
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from fleet.audit.full import audit_file
+from fleet.audit.rebuild import empty_state
+from fleet.connection import connect, trust
+from fleet.corrections import withdraw
+from fleet.derive import HANDLERS, derive
+from fleet.entries import utc_text
+from fleet.errors import Refused
+from fleet.history import entries_about, head_before, pair_history
+from fleet.hole_ids import fresh_hole_ids
+from fleet.holes import Side
+from fleet.ledger import Ledger
+from fleet.rebuild import rebuild
+from fleet.replay import entries_concerning, pair_state_at
+from fleet.snapshot import read_bindings, read_pairs
+from tests.counter.shop import IDA, WIM, Shop
+from tests.ledger.full_reading import entries_about_by_reading
+from tests.ledger.random_history import ACTIONS, TAGS, RandomHistory
+
+NOW = datetime(2026, 12, 28, 17, 30, tzinfo=UTC)
+STEPS = st.lists(st.tuples(st.sampled_from(sorted(ACTIONS)), st.integers(0, 999)), max_size=80)
+HERE = settings(
+    deadline=None, derandomize=True, suppress_health_check=list(HealthCheck), print_blob=True, max_examples=12
+)
+
+
+class _TakenBack(Exception):
+    """Leaves a transaction without keeping what it entered."""
+
+
+@contextmanager
+def _taken_back(shop: Shop) -> Iterator[RandomHistory]:
+    """A hand that enters what it likes; the ledger is as before afterwards."""
+    with suppress(_TakenBack), shop.ledger.transaction(by=IDA, now=shop.now) as tx:
+        yield RandomHistory(tx, start=shop.now)
+        raise _TakenBack
+
+
+def _played(shop: Shop, steps: list[tuple[str, int]]) -> None:
+    """Enter the steps, look at every head, and take all of it back."""
+    with _taken_back(shop) as hand:
+        start = hand.tx.head.seq
+        for name, seed in steps:
+            hand.enter(name, seed)
+        _index_finds_what_reading_finds(shop.ledger)
+        _each_pair_is_what_it_was(shop.ledger, start)
+
+
+def _tags(ledger: Ledger) -> list[str]:
+    joined = [row[0] for row in ledger.connection.execute("SELECT tag FROM pair WHERE tag LIKE 'J-%'")]
+    return [*TAGS, *joined]
+
+
+def _index_finds_what_reading_finds(ledger: Ledger) -> None:
+    for tag in _tags(ledger):
+        told = [one.entry.seq for one in entries_about(ledger.connection, tag)]
+        assert told == entries_about_by_reading(ledger.connection, tag), tag
+
+
+def _each_pair_is_what_it_was(ledger: Ledger, start: int) -> None:
+    """At heads from ``start`` on: the pair's own entries alone say what all entries say of it.
+
+    At each head the pairs its entry names are looked at, at every twentieth all of them.
+    """
+    tags = _tags(ledger)
+    with closing(empty_state()) as whole:
+        for entry in ledger.entries():
+            derive(whole, entry)
+            if entry.seq < start:
+                continue
+            query = "SELECT name FROM naming WHERE entry = ?"
+            named = {row[0] for row in whole.execute(query, (entry.seq,))}
+            for tag in tags:
+                if tag in named or entry.seq % 20 == 0:
+                    _same(ledger, whole, tag, entry.seq)
+
+
+def _same(ledger: Ledger, whole: sqlite3.Connection, tag: str, seq: int) -> None:
+    with closing(empty_state()) as alone:
+        for entry in entries_concerning(ledger, tag, until=seq):
+            derive(alone, entry)
+        assert read_pairs(alone, tag) == read_pairs(whole, tag), (tag, seq)
+        assert read_bindings(alone, tag) == read_bindings(whole, tag), (tag, seq)
+        query = "SELECT * FROM standing WHERE tag = ?"
+        assert alone.execute(query, (tag,)).fetchall() == whole.execute(query, (tag,)).fetchall()
+
+
+@given(STEPS)
+@HERE
+def test_any_history_is_found_by_name_as_by_reading_and_each_pair_is_replayed_alone(
+    shop: Shop, steps: list[tuple[str, int]]
+) -> None:
+    _played(shop, steps)
+
+
+def test_a_long_random_history_is_found_as_by_reading(shop: Shop) -> None:
+    _played(shop, _random_steps(seed=0, count=180))
+
+
+def _random_steps(*, seed: int, count: int) -> list[tuple[str, int]]:
+    rng = random.Random(seed)
+    return [(rng.choice(sorted(ACTIONS)), rng.randrange(10_000)) for _ in range(count)]
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("seed", range(1, 13))
+def test_a_longer_random_history_is_found_as_by_reading(shop: Shop, seed: int) -> None:
+    _played(shop, _random_steps(seed=seed, count=320))
+
+
+@pytest.mark.long
+@given(STEPS)
+@settings(HERE, max_examples=400, derandomize=False)
+def test_many_histories_are_found_as_by_reading(shop: Shop, steps: list[tuple[str, int]]) -> None:
+    _played(shop, steps)
+
+
+def test_the_random_histories_hold_every_kind_of_entry_about_a_pair(shop: Shop) -> None:
+    """So that a new kind of entry cannot stay unseen here."""
+    rng = random.Random(7)
+    with _taken_back(shop) as hand:
+        for _ in range(1500):
+            hand.enter(rng.choice(sorted(ACTIONS)), rng.randrange(10_000))
+        made = {row[0] for row in hand.tx.connection.execute("SELECT DISTINCT what FROM entries")}
+    assert HANDLERS.keys() - made == {
+        "day not counted",
+        "evening closed",
+        "ledger restored",
+        "state rebuilt",
+        "wish recorded",
+        "wish withdrawn",
+    }
+
+
+def test_the_newest_entry_before_a_moment_is_found_whatever_the_clocks_did(shop: Shop) -> None:
+    rng = random.Random(3)
+    with _taken_back(shop) as hand:
+        for _ in range(150):
+            hand.now = datetime(2026, 12, 27, tzinfo=UTC) + timedelta(hours=rng.randrange(24 * 40))
+            hand.enter("remark", rng.randrange(999))
+        for _ in range(200):
+            moment = datetime(2026, 12, 26, tzinfo=UTC) + timedelta(minutes=rng.randrange(60 * 24 * 45))
+            (seq,) = hand.tx.connection.execute(
+                "SELECT max(seq) FROM entries WHERE recorded_at_utc < ?", (utc_text(moment),)
+            ).fetchone()
+            if seq is None:
+                with pytest.raises(Refused, match="not open yet"):
+                    head_before(hand.tx.connection, moment)
+            else:
+                assert head_before(hand.tx.connection, moment).seq == seq
+
+
+def test_a_remark_about_a_withdrawal_is_told_too_and_a_hole_with_a_name_of_its_own(shop: Shop) -> None:
+    hole = {"hole_id": "own 7", "side": "A", "x_um": 5, "y_um": 5, "diameter_um": None, "depth_um": None}
+    row = hole | {"state": "open", "knowledge": "suspected"}
+    seq = shop.enter("holes recorded", {"tag": "P-2", "holes": [row]}, by=IDA)
+    changed = shop.enter("hole changed", {"hole_id": "own 7", "changes": {"state": ["open", "plugged"]}})
+    with shop.desk(IDA) as desk:
+        back = withdraw(desk.tx, changed, by=IDA, why="another ski", today=shop.today)
+        about = desk.tx.enter("entry remarked", {"entry": back}, note="Alva said so")
+        blanked = desk.tx.blank_note(about, why="a name")
+    told = {one.entry.seq: one for one in pair_history(shop.ledger, "P-2").told}
+    assert {seq, changed, back, about, blanked} <= told.keys()
+    assert (told[about].note, told[about].blanked_by) == (None, blanked)
+
+
+def test_a_boot_that_is_called_like_a_pair_is_not_told_of_the_pair(shop: Shop) -> None:
+    shop.boot("P-2", 305, "alpine A")
+    assert not [one for one in pair_history(shop.ledger, "P-2").told if one.entry.what == "boot recorded"]
+
+
+def test_the_number_of_a_withdrawn_hole_is_never_given_again(shop: Shop) -> None:
+    row = {"side": "A", "x_um": 5, "diameter_um": None, "depth_um": None, "state": "open"}
+    names = ("P-2/A4", "P-2/A9", "P-2/A12345678901", "P-2/Anew")
+    rows = [row | {"hole_id": name, "y_um": n, "knowledge": "suspected"} for n, name in enumerate(names)]
+    seq = shop.enter("holes recorded", {"tag": "P-2", "holes": rows}, by=IDA)
+    with shop.desk(WIM) as desk:
+        withdraw(desk.tx, seq, by=WIM, why="another ski", today=shop.today)
+    ski = read_pairs(shop.ledger.connection, "P-2")["P-2"].skis[Side.A]
+    assert (ski.holes, ski.holes_numbered_to) == ((), 9)
+    assert next(fresh_hole_ids("P-2", Side.A, [], above=ski.holes_numbered_to)) == "P-2/A10"
+
+
+DAMAGE = {
+    "a name taken out": ("DELETE FROM naming WHERE name = 'P-1' AND entry > 20", "naming P-1 "),
+    "a name put in": ("INSERT INTO naming VALUES ('P-1', 2)", "naming P-1 2 is there"),
+    "a name changed": ("UPDATE naming SET name = 'P-9' WHERE name = 'P-1'", "naming P-9"),
+    "what an entry is about": ("INSERT INTO entry_about VALUES (3, 4)", "entry_about 3 4 is there"),
+    "a day put off": ("UPDATE day_begun SET day = '2027-01-01'", "day_begun 1: day is '2027-01-01'"),
+    "numbers given again": ("UPDATE ski SET holes_numbered_to = 0", "holes_numbered_to is 0 and should be 3"),
+}
+
+
+@pytest.mark.parametrize("name", DAMAGE)
+def test_damage_in_what_finds_entries_is_named_and_a_rebuild_mends_it(path: Path, name: str) -> None:
+    sql, words = DAMAGE[name]
+    with closing(connect(path)) as hand:
+        trust(hand)
+        with hand.unlatched():
+            hand.execute(sql)
+    report = audit_file(path, now=NOW)
+    assert [finding for finding in report.findings if words in finding.sentence], list(report.lines())
+    assert not report.sound
+    rebuild(path, by=WIM, now=NOW)
+    assert audit_file(path, now=NOW).sound
+
+
+def test_entries_that_do_not_follow_alone_are_read_in_full(shop: Shop) -> None:
+    """A damaged index makes the short way fail; the long way does not need it."""
+    head = shop.ledger.head
+    shop.enter("entry remarked", {"entry": 1})
+    with shop.ledger.connection.unlatched():
+        shop.ledger.connection.execute("DELETE FROM naming WHERE name = 'P-1' AND entry < 30")
+    with closing(pair_state_at(shop.ledger, "P-1", head)) as state:
+        assert read_pairs(state, "P-1") == read_pairs(shop.ledger.connection, "P-1")
