@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import sqlite3
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from fleet.entries import Body, utc_text
+from fleet.days import time_text
+from fleet.entries import Body, parse_utc, utc_text
 from fleet.errors import BadInput
+from fleet.snapshot import read_policy
 from fleet.standing import Moment
 from fleet.transaction import CLOCK_SLACK, Transaction
 
@@ -24,11 +26,29 @@ class Desk:
     stated: datetime | None = None
 
     def __post_init__(self) -> None:
-        if self.stated is not None and self.stated > self.now + CLOCK_SLACK:
+        if self.stated is None:
+            return
+        if self.stated > self.now + CLOCK_SLACK:
             raise BadInput(
-                f"{self.stated:%Y-%m-%d %H:%M} has not come yet",
-                cure="a time given with --at lies in the past",
+                f"{self._told(self.stated)} has not come yet:"
+                f" this machine's clock says {self._told(self.now)}",
+                cure="a time given with --at lies in the past; a clock that is wrong is set by the network",
             )
+        if self.before_first_entry > timedelta(days=read_policy(self.connection).count("back_date_days")):
+            raise BadInput(
+                f"{self._told(self.stated)} lies {self.before_first_entry.days} days before the first entry"
+                " of this ledger",
+                cure="check the year given with --at; the policy back_date_days says how far back it may lie",
+            )
+
+    @property
+    def before_first_entry(self) -> timedelta:
+        """How long before the ledger's first entry it is said to have happened; zero if after it."""
+        first = self.connection.execute("SELECT recorded_at_utc FROM entries WHERE seq = 1").fetchone()[0]
+        return max(parse_utc(first) - self.at, timedelta())
+
+    def _told(self, moment: datetime) -> str:
+        return time_text(utc_text(moment), self.zone)
 
     @property
     def connection(self) -> sqlite3.Connection:
@@ -62,10 +82,10 @@ class Desk:
     def check_after(self, event: Moment, tag: str, words: str) -> None:
         """Refuse a stated time that is not later than something that must lie before it."""
         if event.entry and self.moment <= event.at:
-            from fleet.days import time_text
-
             raise BadInput(
                 f"{tag} {words} {time_text(event.at, self.zone)}, which is not before"
                 f" {time_text(self.moment, self.zone)}",
-                cure="check the time given with --at",
+                cure="check the time given with --at"
+                if self.stated is not None
+                else "a clock is wrong, here or where that was entered: set both by the network",
             )

@@ -25,7 +25,10 @@ def at_desk(by: str | None, at: str | None) -> Iterator[Desk]:
         zone = ledger.zone
         stated = session.stated_time(at, zone)
         with ledger.transaction(by=name, now=now) as tx:
-            yield Desk(tx=tx, by=name.strip(), now=now, zone=zone, stated=stated)
+            desk = Desk(tx=tx, by=name.strip(), now=now, zone=zone, stated=stated)
+            if stated is not None and desk.before_first_entry:
+                session.note("note: that time lies before the ledger's first entry; it is entered as told")
+            yield desk
 
 
 def parse_day(text: str | None, option: str) -> date | None:

@@ -97,6 +97,27 @@ def _in_plain_words(command: Any) -> None:
             param.metavar = next((word for key, word in _PLAIN.items() if key in kind), "TEXT")
 
 
+def _no_swallowed_options(command: Any) -> None:
+    """``--why --json`` is a forgotten reason, not the reason ``--json``: such a value is refused."""
+    for inner in getattr(command, "commands", {}).values():
+        _no_swallowed_options(inner)
+    for param in command.params:
+        if param.param_type_name == "option" and not param.is_flag:
+            param.callback = _refusing(param.callback)
+
+
+def _refusing(then: Any) -> Any:
+    def callback(ctx: Any, param: Any, value: Any) -> Any:
+        for one in value if isinstance(value, list | tuple) else (value,):
+            if str(one).startswith("--"):
+                raise typer.BadParameter(
+                    f"{param.opts[0]} needs a value; {str(one)!r} looks like the next option", ctx, param
+                )
+        return value if then is None else then(ctx, param, value)
+
+    return callback
+
+
 _PLAIN: Final = {"int": "N", "float": "N", "file": "FILE", "path": "FILE", "|": ""}
 
 
@@ -118,6 +139,7 @@ class WorkingDay(TyperGroup):
             built = typer.main.get_command(app)
             command = built.commands[cmd_name] if isinstance(built, TyperGroup) else built
             _in_plain_words(command)
+            _no_swallowed_options(command)
             self.commands[cmd_name] = command
         return self.commands[cmd_name]
 
