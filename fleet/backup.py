@@ -115,12 +115,11 @@ def restore(
     try:
         with _alone(path) as replaced_head:
             _copy(backup_path, beside, progress)
-            with Ledger.open(beside) as copy:  # brings up an older layout
-                backup_head = copy.head
             _must_be_sound(
                 audit_file(beside, now=now, progress=progress), str(backup_path), "nothing was replaced"
             )
             with Ledger.open(beside) as copy, copy.transaction(by=by, now=now) as transaction:
+                backup_head = transaction.head  # the opening has brought up an older layout
                 transaction.enter(
                     "ledger restored",
                     {"head": str(backup_head), "replaced": str(replaced_head) if replaced_head else None},

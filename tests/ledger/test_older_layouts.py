@@ -14,6 +14,7 @@ from typer.testing import CliRunner
 
 import fleet.ledger
 from fleet.audit.full import audit_file
+from fleet.backup import backup, restore
 from fleet.connection import BUSY_SECONDS, LedgerConnection, connect, trust
 from fleet.derive import derive
 from fleet.entries import Entry
@@ -155,3 +156,19 @@ def test_a_state_changed_by_hand_is_not_mended_in_passing(old: Path) -> None:
     with Ledger.open(old) as ledger:
         (newest,) = ledger.entries(after=ledger.head.seq - 1)
         assert newest.what == "state rebuilt"
+
+
+def test_a_backup_of_an_older_layout_is_made_and_put_back(old: Path, tmp_path: Path) -> None:
+    made = backup(old, tmp_path / "copies", now=NOW, keep=3)
+    assert _layout(made.path) < LAYOUT
+    done = restore(made.path, tmp_path / "again.db", by="Wim Tarrow", now=NOW)
+    assert done.backup_head == made.head
+    assert _layout(done.path) == LAYOUT
+    assert audit_file(done.path, now=NOW).sound
+
+
+def test_a_backup_whose_state_was_changed_by_hand_is_not_put_back(old: Path, tmp_path: Path) -> None:
+    _held_pair_made_ready(old)
+    with pytest.raises(LedgerFault, match=r"shop\.db is not sound: standing P-3"):
+        restore(old, tmp_path / "again.db", by="Wim Tarrow", now=NOW)
+    assert not (tmp_path / "again.db").exists()
