@@ -63,8 +63,10 @@ def note_names(connection: sqlite3.Connection, entry: Entry) -> None:
         names.update(_through_the_state(connection, entry))
     for name in names:
         connection.execute("INSERT INTO naming VALUES (?, ?)", (name, entry.seq))
-    about = entry.body.get("entry")
-    if entry.what in _ABOUT and isinstance(about, int):
+    if entry.what in _ABOUT:
+        about = entry.body["entry"]
+        if not isinstance(about, int):
+            raise ValueError(f"{about!r} is no entry's number")
         connection.execute("INSERT INTO entry_about VALUES (?, ?)", (about, entry.seq))
 
 

@@ -19,7 +19,7 @@ from fleet.connection import connect, trust
 from fleet.corrections import withdraw
 from fleet.derive import HANDLERS, derive
 from fleet.entries import utc_text
-from fleet.errors import Refused
+from fleet.errors import BadInput, Refused
 from fleet.history import entries_about, head_before, pair_history
 from fleet.hole_ids import fresh_hole_ids
 from fleet.holes import Side
@@ -176,6 +176,12 @@ def test_a_remark_about_a_withdrawal_is_told_too_and_a_hole_with_a_name_of_its_o
     told = {one.entry.seq: one for one in pair_history(shop.ledger, "P-2").told}
     assert {seq, changed, back, about, blanked} <= told.keys()
     assert (told[about].note, told[about].blanked_by) == (None, blanked)
+
+
+@pytest.mark.parametrize("body", [{}, {"entry": "three"}, {"entry": [3]}, {"entry": None}], ids=str)
+def test_an_entry_about_no_entry_is_refused(shop: Shop, body: dict[str, object]) -> None:
+    with pytest.raises(BadInput, match="cannot be entered"):
+        shop.enter("entry remarked", body)
 
 
 def test_a_boot_that_is_called_like_a_pair_is_not_told_of_the_pair(shop: Shop) -> None:
