@@ -141,7 +141,7 @@ def _own_ways(fleet: Fleet, plan: Plan, certificate: Certificate) -> list[Possib
                 parts_cents=parts_cents(fleet, s) or 0,
             )
         )
-    return found
+    return list(dict.fromkeys(found))  # sets alike are one column of the proof, and counted once
 
 
 def sorts_to_plan_with(fleet: Fleet) -> tuple[dict[str, Sort], Counter[Sort]]:

@@ -18,10 +18,10 @@ from planner.assign.problem import build_problem
 from planner.certificate_values import Certificate, LevelProof, certificate_from_json
 from planner.judge import judge_plan
 from planner.judge.bound import Column, Level, Row, proved_bounds
-from planner.judge.certificate import PossibleWay, Purse, level_values, proved_levels
+from planner.judge.certificate import PossibleWay, Purse, _own_ways, level_values, proved_levels
 from planner.plan_values import Plan
-from tests.assign import brute_force
-from tests.assign.shop import real_shop
+from tests.assign import brute_force, builders
+from tests.assign.shop import real_pair, real_shop
 from tests.assign.test_small_cases import made, random_case
 
 FULL = Purse(minutes=None, parts_cents=None)
@@ -187,3 +187,26 @@ def test_the_sums_prove_a_worked_example() -> None:
     assert (rows[1].lower, rows[2].lower, rows[0].lower) == (12, 18, None)
     weak = Level(value=-36, scale=1, rows=(0, 0, -2), earlier=())
     assert proved_bounds([Row(None, 4), Row(None, 12), Row(None, 18)], columns, [weak]) == [-136]
+
+
+def test_two_sets_of_one_class_are_one_column_of_the_proof() -> None:
+    """Two pairs alike for two boots alike: what the proof says of such a set is said, and counted, once."""
+    shop = real_shop(0, pairs=2, boots=2)
+    pattern = shop.patterns["T4/H4"]
+    pairs = [real_pair(t, pattern=pattern, mounted_mm=305, binding_on=True) for t in ("K-001", "K-002")]
+    same = {side: replace(ski, holes=()) for side, ski in pairs[0].skis.items()}
+    pairs = [replace(p, skis=same, mounts=()) for p in pairs]
+    bindings = [b for i in range(2) for b in builders.kit(i, pattern.name, 95)]
+    shop = replace(
+        shop,
+        pairs={p.tag: p for p in pairs},
+        boots={tag: builders.boot(tag) for tag in ("B-001", "B-002")},
+        bindings={b.binding_id: b for b in bindings},
+        wishes=(builders.wish("W-1", quantity=2),),
+    )
+    plan = plan_fleet(shop, made_at="", ready_by=None, minutes_limit=None)
+    assert plan.totals.served == 2
+    assert plan.certificate is not None
+    assert [len(tags) for tags in plan.certificate.pairs] == [2]
+    assert len(_own_ways(shop, plan, plan.certificate)) == 1
+    assert judge_plan(shop, plan) == ()
