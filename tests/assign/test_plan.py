@@ -121,23 +121,32 @@ def test_rows_in_another_order_give_the_same_bytes(seed: int) -> None:
         assert plan_text(planned(shuffled(shop, other), minutes=200)) == text
 
 
-def test_another_process_with_another_hash_seed_gives_the_same_bytes() -> None:
+@pytest.mark.parametrize("minutes", [None, 200], ids=["flow", "linear programs"])
+def test_another_process_gives_the_same_bytes_whatever_hash_seed_threads_or_cores(
+    minutes: int | None,
+) -> None:
+    """Rows shuffled, on one core with one thread, and on all cores with two threads for libraries."""
     code = (
-        "from tests.assign.shop import real_shop\nfrom planner.assign.plan import plan_fleet\n"
+        "import os, sys\n"
+        "if sys.argv[1] == 'one' and hasattr(os, 'sched_setaffinity'):\n"
+        "    os.sched_setaffinity(0, {min(os.sched_getaffinity(0))})\n"
+        "from tests.assign.shop import real_shop\nfrom tests.assign.test_plan import planned, shuffled\n"
         "from planner.plan_folder import plan_hash\n"
-        "print(plan_hash(plan_fleet(real_shop(2), made_at='x', ready_by=None, minutes_limit=None)))"
+        f"print(plan_hash(planned(shuffled(real_shop(2), int(sys.argv[2])), minutes={minutes})))"
     )
+    threads = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
+    cases = (("one", "1", dict.fromkeys(threads, "1")), ("all", "2", dict.fromkeys(threads, "2")))
     hashes = {
         subprocess.run(
-            [sys.executable, "-c", code],
-            env={"PYTHONHASHSEED": seed, "PYTHONPATH": "."},
+            [sys.executable, "-c", code, cores, seed],
+            env={"PYTHONHASHSEED": seed, "PYTHONPATH": "."} | more,
             capture_output=True,
             text=True,
             check=True,
         ).stdout
-        for seed in ("1", "2")
+        for cores, seed, more in cases
     }
-    assert hashes == {plan_hash(planned(real_shop(2))) + "\n"}
+    assert hashes == {plan_hash(planned(real_shop(2), minutes=minutes)) + "\n"}
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -152,6 +161,42 @@ def test_a_plan_file_without_a_field_is_bad_input_with_its_name(spoil: str) -> N
     del data[spoil]
     with pytest.raises(BadInput, match=spoil):
         plan_from_json(data)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_shop_built_around_a_perfect_plan_that_uses_up_every_limit_is_solved_to_it(seed: int) -> None:
+    """Half the boots stand as they are; the rest need the loose bindings and the minutes to the last one.
+
+    Decoys for either kind drill more, take longer, or take a binding that another set needs.
+    """
+    rng = random.Random(seed)
+    size = 24
+    soles = [280 + i for i in range(size)]
+    rng.shuffle(soles)
+    mounted = set(range(0, size, 2))
+    ways = HandMadeWays()
+    for p in range(size):
+        for b, bsl in enumerate(soles):
+            own = p in mounted
+            if b == p:
+                rung, work = (Rung.AS_IS, 0) if own else (Rung.ALL_NEW, 40)
+                ways.table[f"K-{p:02}", "P", bsl, own] = (
+                    way(bsl_mm=bsl, rung=rung, drilled=0 if own else 8, minutes=work),
+                )
+            elif rng.random() < 0.4:
+                ways.table[f"K-{p:02}", "P", bsl, rng.random() < 0.5] = (
+                    way(bsl_mm=bsl, rung=Rung.ALL_NEW, drilled=16, minutes=rng.choice([20, 41, 60])),
+                )
+    flat = size - len(mounted)
+    shop = fleet(
+        pairs=[pair(f"K-{i:02}") for i in range(size)],
+        boots=[boot(f"B-{i:02}", bsl_mm=bsl) for i, bsl in enumerate(soles)],
+        wishes=[wish("W-1", quantity=size)],
+        bindings=[b for i in range(size) for b in kit(i, "P", 95, f"K-{i:02}" if i in mounted else None)],
+    )
+    plan = planned(shop, ways=ways, minutes=40 * flat)
+    assert (plan.totals.served, plan.totals.drilled, plan.totals.minutes) == (size, 8 * flat, 40 * flat)
+    assert [(s.boot, s.pair) for s in plan.sets] == [(f"B-{i:02}", f"K-{i:02}") for i in range(size)]
 
 
 def test_zero_minutes_leave_only_what_needs_no_work() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections import Counter
 from dataclasses import replace
 from decimal import Decimal
 
@@ -183,6 +184,61 @@ def test_two_hundred_small_cases_equal_trying_every_plan(block: int) -> None:
 def test_a_hundred_small_cases_with_a_parts_budget_equal_trying_every_plan(block: int) -> None:
     bound = sum(same_as_brute_force(seed, most=5, priced=True) for seed in range(block * 20, block * 20 + 20))
     assert bound >= 2, "else the budget was never looked at"
+
+
+def tight_case(seed: int, most: int):
+    """A priced shop that may spend a part of the minutes and of the money that its free plan takes."""
+    rng = random.Random(-seed - 2)
+    shop, ways, _ = random_case(seed, most=most)
+    shop, ways, _ = with_prices(seed, shop, ways)
+    free = made(shop, ways, None).totals
+    minutes = int(free.minutes * rng.choice([0.3, 0.5, 0.7, 0.9]))
+    return shop, ways, minutes, Decimal(int((free.parts_cents or 0) * rng.choice([0.5, 0.7, 0.9, 1.2]))) / 100
+
+
+def tight_equals_brute_force(seed: int, most: int) -> None:
+    shop, ways, minutes, budget = tight_case(seed, most)
+    plan = made(shop, ways, minutes, budget)
+    value, tuples = brute_force.best(shop, ways, minutes, budget)
+    assert levels_of(plan) == value
+    assert list_of(plan) == tuples
+
+
+@pytest.mark.parametrize("block", range(3))
+def test_small_cases_with_every_limit_drawn_tight_equal_trying_every_plan(block: int) -> None:
+    for seed in range(3000 + block * 20, 3000 + block * 20 + 20):
+        tight_equals_brute_force(seed, most=5)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("block", range(25))
+def test_five_hundred_with_every_limit_drawn_tight_equal_trying_every_plan(block: int) -> None:
+    for seed in range(4000 + block * 20, 4000 + block * 20 + 20):
+        tight_equals_brute_force(seed, most=6 if seed % 5 == 0 else 5)
+
+
+def test_each_limit_keeps_a_better_plan_away_in_some_of_the_tight_cases() -> None:
+    """Else trying every plan would show nothing about it: minutes, money, bindings, boots."""
+    bound: Counter[str] = Counter()
+    for seed in range(3000, 3060):
+        shop, ways, minutes, budget = tight_case(seed, most=5)
+        value = levels_of(made(shop, ways, minutes, budget))
+        loose = [b for i in range(40) for b in kit(500 + i, "PQ"[i % 2], (85, 95, None)[i // 2 % 3])]
+        twins = [replace(b, tag=f"{b.tag}{twin}") for b in shop.boots.values() for twin in "ab"]
+        for name, other in {
+            "minutes": made(shop, ways, None, budget),
+            "money": made(shop, ways, minutes),
+            "bindings": made(
+                replace(shop, bindings=dict(shop.bindings) | {b.binding_id: b for b in loose}),
+                ways,
+                minutes,
+                budget,
+            ),
+            "boots": made(replace(shop, boots={b.tag: b for b in twins}), ways, minutes, budget),
+        }.items():
+            bound[name] += levels_of(other) != value
+    least = {"minutes": 10, "money": 10, "bindings": 3, "boots": 1}
+    assert all(bound[name] >= times for name, times in least.items()), bound
 
 
 @pytest.mark.long
