@@ -40,7 +40,8 @@ def _line(level: LevelProof, plan: Plan) -> str:
     name = level.name.removesuffix(" not served")
     if most is None:
         return f"{_NAMES.get(name, name)}: {found}, not proved; no bound was found in time"
-    than = "no more than" if level.value < 0 or name == "lost_um" else "no less than"
+    more = name not in _NAMES or name == "lost_um"
+    than = "no more than" if more else "no less than"
     return f"{_NAMES.get(name, name)}: {found}, not proved; the best is {than} {most} ({gap:g} %)"
 
 

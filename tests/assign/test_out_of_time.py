@@ -167,6 +167,7 @@ def test_what_is_left_open_is_told_level_by_level() -> None:
     lines = list(left_open(plan))
     assert len(lines) == sum(level.bound != level.value for level in plan.certificate.levels)
     assert all("not proved" in line for line in lines)
+    assert all(("no more than" in line) == line.startswith(("priority", "room")) for line in lines)
     assert result_of(plan) == f"best found, at most {plan.gap_percent:g} % from the best"
     levels = tuple(replace(level, bound=level.value) for level in plan.certificate.levels)
     unordered = replace(plan, gap_percent=0.0, certificate=replace(plan.certificate, levels=levels))
