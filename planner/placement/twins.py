@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from fleet.equipment import Pair
@@ -10,7 +10,7 @@ from fleet.holes import Hole, Side
 from planner.placement.frames import frame_of
 from planner.placement.placed import centre_from_tail
 from planner.placement.stance import Stance
-from planner.plan_values import PlannedSki, Way
+from planner.plan_values import PlannedHole, PlannedSki, Way
 
 _SIDES = tuple(Side)
 
@@ -29,21 +29,31 @@ def way_of_twin(way: Way, stance: Stance, pair: Pair, twin: Pair) -> Way | None:
         if len(old) != len(new) or _order(old, drilled) != _order(new, drilled):
             return None
         of = {a.hole_id: b for a, b in zip(old, new, strict=True)}
-        skis[side] = replace(
-            planned,
+        skis[side] = PlannedSki(
+            side=side,
             from_tail_um=centre_from_tail(frame, stance, way.offset_um, side),
+            pieces=planned.pieces,
+            holes=tuple(_of_twin(hole, of) for hole in planned.holes),
             plug=tuple(of[name].hole_id for name in planned.plug),
-            holes=tuple(
-                replace(
-                    h,
-                    hole_id=None if h.hole_id is None else of[h.hole_id].hole_id,
-                    depth_um=h.depth_um if h.hole_id is None else of[h.hole_id].depth_um,
-                    nearest_id=of[h.nearest_id].hole_id if h.nearest_id in of else h.nearest_id,
-                )
-                for h in planned.holes
-            ),
         )
     return replace(way, skis=skis)
+
+
+def _of_twin(hole: PlannedHole, of: Mapping[str, Hole]) -> PlannedHole:
+    old = None if hole.hole_id is None else of[hole.hole_id]
+    near = None if hole.nearest_id is None else of.get(hole.nearest_id)
+    return PlannedHole(
+        piece=hole.piece,
+        number=hole.number,
+        x_um=hole.x_um,
+        y_um=hole.y_um,
+        diameter_um=hole.diameter_um,
+        depth_um=hole.depth_um if old is None else old.depth_um,
+        do=hole.do,
+        hole_id=None if old is None else old.hole_id,
+        nearest_um=hole.nearest_um,
+        nearest_id=hole.nearest_id if near is None else near.hole_id,
+    )
 
 
 def _order(holes: Sequence[Hole], drilled: Sequence[str]) -> list[int]:
