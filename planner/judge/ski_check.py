@@ -184,8 +184,9 @@ def _distances(case: SkiCase) -> Iterator[Objection]:
     drilled = [h for h in case.planned.holes if h.do == "drill"]
     olds = [(old, case.limits.asked_um(old)) for old in case.ski.holes] if drilled else []
     for hole in drilled:
+        places = set(_versions(hole))
         for old, asked in olds:
-            gap = min(_square(at, (old.x_um, old.y_um)) for at in _versions(hole))
+            gap = min([_square(at, (old.x_um, old.y_um)) for at in places])
             if gap < asked**2:
                 yield case.no(
                     "spacing",
@@ -236,12 +237,13 @@ def _plugs(case: SkiCase) -> Iterator[Objection]:
 
 def _nearest(case: SkiCase) -> Iterator[Objection]:
     reused = {h.hole_id for h in case.planned.holes if h.hole_id is not None}
+    planned = [(h.piece, h.number, h.x_um, h.y_um) for h in case.planned.holes]
+    olds = [(old.x_um, old.y_um) for old in case.ski.holes if old.hole_id not in reused]
     for hole in case.planned.holes:
-        others = [
-            (p.x_um, p.y_um) for p in case.planned.holes if (p.piece, p.number) != (hole.piece, hole.number)
-        ]
-        others += [(old.x_um, old.y_um) for old in case.ski.holes if old.hole_id not in reused]
-        least = min((_square((hole.x_um, hole.y_um), at) for at in others), default=None)
+        piece, number, at_x, at_y = hole.piece, hole.number, hole.x_um, hole.y_um
+        squares = [(x - at_x) ** 2 + (y - at_y) ** 2 for x, y in olds]
+        squares += [(x - at_x) ** 2 + (y - at_y) ** 2 for p, n, x, y in planned if n != number or p != piece]
+        least = min(squares, default=None)
         wanted = None if least is None else isqrt(least)
         if hole.nearest_um != wanted:
             yield case.no(
