@@ -93,8 +93,7 @@ def _first(connection: sqlite3.Connection, query: str, *args: object) -> Iterato
 
 def note_day(connection: sqlite3.Connection, entry: Entry) -> None:
     """Write the day (UTC) of an entry that begins one; a clock set back begins that day once more."""
-    connection.execute(
-        "INSERT INTO day_begun SELECT ?1, ?2"
-        " WHERE ?2 IS NOT (SELECT day FROM day_begun ORDER BY entry DESC LIMIT 1)",
-        (entry.seq, entry.recorded_at_utc[:10]),
-    )
+    day = entry.recorded_at_utc[:10]
+    row = connection.execute("SELECT day FROM day_begun ORDER BY entry DESC LIMIT 1").fetchone()
+    if row is None or row[0] != day:
+        connection.execute("INSERT INTO day_begun VALUES (?, ?)", (entry.seq, day))
