@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
+from fleet.equipment import Kind, Wish
 from fleet.errors import BadInput
 from fleet.holes import Side
 from fleet.policy import hundredths
@@ -87,6 +88,20 @@ def _plan(data: _Json) -> Plan:
         ),
         parts_limit_cents=_cents(data.get("parts_budget")),
         certificate=(None if (kept := data.get("certificate")) is None else certificate_from_json(kept)),
+        wants=None if (own := data.get("wants")) is None else tuple(_want(row) for row in own),
+    )
+
+
+def _want(row: _Json) -> Wish:
+    return Wish(
+        wish=_text(row["wish"]),
+        kind=Kind(row["kind"]),
+        length_min_mm=_count(row["length_min_mm"]),
+        length_max_mm=_count(row["length_max_mm"]),
+        mondopoint_min_mm=_count(row["mondopoint_min_mm"]),
+        mondopoint_max_mm=_count(row["mondopoint_max_mm"]),
+        quantity=_count(row["quantity"]),
+        priority=_count(row["priority"]),
     )
 
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
+from fleet.equipment import Wish
 from fleet.holes import Side
 from fleet.units import um_to_mm
 from planner.certificate_values import Certificate
@@ -220,6 +221,8 @@ class Plan:
     """A proposal. It never writes the ledger; ``order issue`` judges it again.
 
     ``certificate``: what proves every level best, for `planner.judge`; None where none is kept.
+    ``wants``: the sets wanted that it was made for, where they are not those of the ledger (a plan for many
+    seasons); see `planner.plan_wants`.
     """
 
     made_at: str
@@ -237,10 +240,12 @@ class Plan:
     unplanned_pairs: tuple[UnplannedPair, ...]
     certificate: Certificate | None = None
     parts_limit_cents: int | None = None
+    wants: tuple[Wish, ...] | None = None
 
     def to_json(self) -> dict[str, Any]:
         """The content of ``plan.json``; the same plan gives the same bytes, apart from ``made_at``."""
         t = self.totals
+        wants = {} if self.wants is None else {"wants": [_want_json(w) for w in self.wants]}
         return {
             "made_at": self.made_at,
             "ledger_entry": self.ledger_entry,
@@ -276,8 +281,22 @@ class Plan:
             ],
             "unplanned_pairs": [{"pair": u.pair, "reason": u.reason} for u in self.unplanned_pairs],
             "certificate": None if self.certificate is None else self.certificate.to_json(),
+            **wants,
         }
 
 
 def _money(cents: int | None) -> float | None:
     return None if cents is None else cents / 100
+
+
+def _want_json(wish: Wish) -> dict[str, Any]:
+    return {
+        "wish": wish.wish,
+        "kind": wish.kind.value,
+        "length_min_mm": wish.length_min_mm,
+        "length_max_mm": wish.length_max_mm,
+        "mondopoint_min_mm": wish.mondopoint_min_mm,
+        "mondopoint_max_mm": wish.mondopoint_max_mm,
+        "quantity": wish.quantity,
+        "priority": wish.priority,
+    }

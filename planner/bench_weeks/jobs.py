@@ -15,6 +15,7 @@ from fleet.policy import Policy
 from fleet.snapshot import Fleet
 from planner.bench_weeks.values import JigUse, Job, Visit
 from planner.plan_values import Plan, PlannedSet, Rung
+from planner.plan_wants import lead_of
 
 TAKE_OFF: Final = "take off, confirm old holes"
 PLUG: Final = "plug and fill"
@@ -76,7 +77,7 @@ def _order(fleet: Fleet, planned: PlannedSet, *, number: str, due: str | None) -
         number=number,
         planned=planned,
         due=date.fromisoformat(due) if due else None,
-        priority=priorities.get(planned.wish, 4),
+        priority=priorities.get(planned.wish, priorities.get(lead_of(planned.wish), 4)),
         binding_on=pair is not None and pair.current_mount is not None,
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -13,9 +14,11 @@ import typer
 from fleet.entries import utc_text
 from fleet.errors import BadInput
 from planner.cli import session
+from planner.cli.plan_seasons import Rentals, Seasons, plan_many, tell_many
 
 if TYPE_CHECKING:
     from planner.assign.deadline import Deadline
+    from planner.demand.season_plan import SeasonPlan
     from planner.plan_values import Plan
     from planner.replan.again import PlannedAgain
 
@@ -69,6 +72,8 @@ def plan(
             "--leave-out", metavar="TAG=WHY", help="A pair the technician refuses, and why; repeat."
         ),
     ] = None,
+    seasons: Seasons = None,
+    rentals: Rentals = None,
     json: session.Json = False,
 ) -> None:
     """Plan which boot goes on which pair, and how. A proposal: the ledger stays as it is.
@@ -76,17 +81,23 @@ def plan(
     With --after, sets on issued or finished orders stay; any other set of that plan changes only to serve
     more sets, or if every change saves more drilled holes than the price.
 
+    With --seasons or --rentals, the plan is the one that serves many seasons best on average, not just the
+    one that the sets wanted describe; it asks for sets of its own, which plan.json carries.
+
     Example: mountbook plan --out plans/autumn --ready-by 2026-12-04 --minutes 2400
 
     With --seconds a plan is written even where nothing could be proved in time; it says how far from the
     best it may be. Finding the ways and judging are not cut short.
 
     Example: mountbook plan --out plans/second --after plans/autumn --leave-out "K-031=edge cracked"
+
+    Example: mountbook plan --out plans/winters --seasons 20 --rentals rentals.csv
     """
     from fleet.snapshot import read_fleet
     from planner.assign.plan import plan_fleet
     from planner.part_prices import budget_cents
     from planner.plan_folder import read_plan, write_plan
+    from planner.plan_wants import as_asked
     from planner.replan.again import plan_again
     from planner.replan.from_ledger import earlier_from
 
@@ -98,12 +109,32 @@ def plan(
         raise BadInput(
             "a limit of time is for planning afresh", cure="leave out --seconds, or --after and --leave-out"
         )
+    many = seasons is not None or rentals is not None
+    if many and (after is not None or out_of_it or seconds is not None):
+        raise BadInput(
+            "a plan for many seasons begins afresh, and is proved",
+            cure="leave out --after, --leave-out and --seconds; later, --after goes on from this plan",
+        )
     before = None if after is None else read_plan(after)
     with session.open_ledger() as ledger, ledger.reading() as connection:
         fleet = read_fleet(connection)
         earlier = () if before is None else earlier_from(connection, before)
-    again, purse = None, budget_cents(parts_budget, fleet.policy)
-    if before is None and not out_of_it:
+    again, outlook, purse = None, None, budget_cents(parts_budget, fleet.policy)
+    if before is not None:
+        fleet = as_asked(fleet, before)
+    if many:
+        outlook = plan_many(
+            fleet,
+            seasons,
+            rentals,
+            made_at=utc_text(moment),
+            ready_by=day,
+            minutes_limit=minutes,
+            parts_limit_cents=purse,
+            progress=say,
+        )
+        made = outlook.plan
+    elif before is None and not out_of_it:
         made = plan_fleet(
             fleet,
             made_at=utc_text(moment),
@@ -126,17 +157,21 @@ def plan(
             left_out=out_of_it,
             progress=say,
         )
-        made = again.plan
+        made = again.plan if before is None else replace(again.plan, wants=before.wants)
     files = write_plan(out, fleet=fleet, plan=made, printed_at=moment, html=html, progress=say)
     if json:
-        session.emit_json(_answer(made, again))
+        session.emit_json(_answer(made, again, outlook))
         return
-    _tell(made, again, files, out)
+    _tell(made, again, files, out, outlook)
 
 
-def _answer(made: Plan, again: PlannedAgain | None) -> dict[str, Any]:
+def _answer(made: Plan, again: PlannedAgain | None, outlook: SeasonPlan | None) -> dict[str, Any]:
     from planner.replan.told import json_of
 
+    if outlook is not None:
+        from planner.demand.season_told import outlook_json
+
+        return made.to_json() | {"seasons": outlook_json(outlook)}
     return made.to_json() if again is None else made.to_json() | {"after": json_of(again)}
 
 
@@ -172,7 +207,13 @@ def _progress() -> Callable[[str], None] | None:
     return session.note if sys.stderr.isatty() else None
 
 
-def _tell(plan: Plan, again: PlannedAgain | None, files: tuple[Path, ...], folder: Path) -> None:
+def _tell(
+    plan: Plan,
+    again: PlannedAgain | None,
+    files: tuple[Path, ...],
+    folder: Path,
+    outlook: SeasonPlan | None,
+) -> None:
     import shlex
 
     from fleet.units import counted
@@ -190,9 +231,11 @@ def _tell(plan: Plan, again: PlannedAgain | None, files: tuple[Path, ...], folde
         session.say(f"{short.wish} is short of {short.missing}: {short.reason}; {short.remedy}")
     for line in lines_of(again) if again is not None else ():
         session.say_folded(line)
+    if outlook is not None:
+        tell_many(outlook)
     for file in files:
         session.say(f"  {file}")
-    if not t.wanted:
+    if not t.wanted and outlook is None:
         session.note("no sets wanted are on record: enter one for every boot, then plan again")
         session.note("  mountbook wanted --per-boot --enter")
     if plan.sets:

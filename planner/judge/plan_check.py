@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from math import ceil
 
+from fleet.equipment import Wish
 from fleet.snapshot import Fleet
 from planner.judge.bindings import Sort, where_bindings_are
 from planner.judge.certificate import judge_certificate
@@ -13,11 +15,12 @@ from planner.judge.money import parts_cents, prices_known
 from planner.judge.objection import Objection
 from planner.judge.set_check import Facts, judge_set
 from planner.plan_values import Plan, PlannedSet
+from planner.plan_wants import as_asked, lead_of
 
 
 def judge_plan(fleet: Fleet, plan: Plan) -> tuple[Objection, ...]:
     """Every objection to a plan for this fleet; none means that it may be written."""
-    return tuple(_all(fleet, plan))
+    return (*_own_wants(fleet, plan), *_all(as_asked(fleet, plan), plan))
 
 
 def _all(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
@@ -33,6 +36,31 @@ def _all(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
     yield from _totals(fleet, plan)
     yield from _every_no(fleet, plan)
     yield from judge_certificate(fleet, plan)
+
+
+def _own_wants(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
+    """Wants that the plan brings along: each once, and as in the ledger where it has one of that name."""
+    known = {w.wish: w for w in fleet.wishes}
+    for name, times in sorted(Counter(w.wish for w in plan.wants or ()).items()):
+        if times > 1:
+            yield _no("wants", f"{name} stands {times} times among the plan's own wants")
+    for want in plan.wants or ():
+        same = known.get(want.wish)
+        if same is not None and replace(same, quantity=want.quantity) != want:
+            yield _no("wants", f"{want.wish} is another want in the ledger than in the plan")
+        lead = known.get(lead_of(want.wish)) if same is None else None
+        if lead is not None and not _within(want, lead):
+            yield _no("wants", f"{want.wish} asks for sets that {lead.wish} in the ledger does not take")
+
+
+def _within(want: Wish, lead: Wish) -> bool:
+    return (
+        want.kind is lead.kind
+        and lead.length_min_mm <= want.length_min_mm
+        and want.length_max_mm <= lead.length_max_mm
+        and lead.mondopoint_min_mm <= want.mondopoint_min_mm
+        and want.mondopoint_max_mm <= lead.mondopoint_max_mm
+    )
 
 
 def _no(rule: str, message: str) -> Objection:

@@ -1,0 +1,50 @@
+"""`plan --seasons` and `--rentals`: the plan for many seasons instead of the one for the sets wanted."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from planner.cli import session
+
+if TYPE_CHECKING:
+    from fleet.snapshot import Fleet
+    from planner.demand.season_plan import SeasonPlan
+
+Seasons = Annotated[
+    int | None,
+    typer.Option(
+        "--seasons", metavar="N", help="Plan for N seasons drawn about the sets wanted or --rentals."
+    ),
+]
+Rentals = Annotated[
+    Path | None,
+    typer.Option(
+        "--rentals",
+        metavar="FILE.csv",
+        help="Past rentals (columns as in wanted --from); without --seasons those seasons alone.",
+    ),
+]
+
+
+def plan_many(fleet: Fleet, seasons: int | None, rentals: Path | None, **rest: Any) -> SeasonPlan:
+    """The plan for the seasons; ``rest`` as `plan_for_seasons` takes it. Raises BadInput on faulty rows."""
+    from planner.demand.rentals import read_rentals
+    from planner.demand.season_plan import plan_for_seasons
+    from planner.demand.seasons import from_rentals, from_wants, refuse_faulty
+
+    if rentals is None:
+        return plan_for_seasons(fleet, from_wants(fleet.wishes, seasons or 0), **rest)
+    found, faults = read_rentals(session.read_text(rentals))
+    refuse_faulty(faults, str(rentals))
+    return plan_for_seasons(fleet, from_rentals(found, fleet.policy, seasons), **rest)
+
+
+def tell_many(found: SeasonPlan) -> None:
+    """The outlook for a person."""
+    from planner.demand.season_told import lines_of
+
+    for line in lines_of(found):
+        session.say_folded(line)
