@@ -81,13 +81,13 @@ def plan(
     With --after, sets on issued or finished orders stay; any other set of that plan changes only to serve
     more sets, or if every change saves more drilled holes than the price.
 
+    With --seconds a plan is written even where nothing could be proved in time; it says how far from the
+    best it may be. Finding the ways and judging are not cut short.
+
     With --seasons or --rentals, the plan is the one that serves many seasons best on average, not just the
     one that the sets wanted describe; it asks for sets of its own, which plan.json carries.
 
     Example: mountbook plan --out plans/autumn --ready-by 2026-12-04 --minutes 2400
-
-    With --seconds a plan is written even where nothing could be proved in time; it says how far from the
-    best it may be. Finding the ways and judging are not cut short.
 
     Example: mountbook plan --out plans/second --after plans/autumn --leave-out "K-031=edge cracked"
 

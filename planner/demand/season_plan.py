@@ -139,7 +139,10 @@ def plan_for_seasons(
         seen=seen,
         unseen=_served(*both, demand.unseen) if demand.unseen else None,
         gap_percent=max(0.0, 100 * (stock.bound - value) / stock.bound) if stock.bound > 1e-9 else 0.0,
-        worth=tuple(_in_words(fleet, stage, one) for one in worth_of_one_more(stock, each=_EACH)),
+        worth=tuple(
+            _in_words(fleet, stage, one)
+            for one in worth_of_one_more(stock, each=_EACH, alike=_kinds(fleet, stage))
+        ),
     )
 
 
@@ -189,6 +192,21 @@ def _served(ours: SeasonFlow, mean: SeasonFlow, seasons: Sequence[Sequence[int]]
         low=gain - half,
         high=gain + half,
     )
+
+
+def _kinds(fleet: Fleet, stage: FirstStage) -> Callable[[Thing, int], object]:
+    """What a person would buy one more of: pairs by kind and length, boots by sole and size."""
+
+    def kind(thing: Thing, number: int) -> object:
+        if thing is Thing.PAIR:
+            pair = fleet.pairs[stage.pair_tags[number]]
+            return pair.kind, pair.length_mm
+        if thing is Thing.BOOT:
+            boot = fleet.boots[stage.boot_tags[number]]
+            return boot.sole_type, boot.mondopoint_mm
+        return number
+
+    return kind
 
 
 def _in_words(fleet: Fleet, stage: FirstStage, one: OneMore) -> Worth:

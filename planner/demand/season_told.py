@@ -24,7 +24,10 @@ def lines_of(found: SeasonPlan) -> Iterator[str]:
     if found.unseen is not None:
         yield _row(f"{found.unseen.seasons} not seen", found.unseen)
     yield f"a season asks for {found.wanted:.1f} sets at once on average; figures are sets served"
-    yield f"no plan serves its own seasons better by more than {found.gap_percent:.1f} %"
+    yield (
+        f"in its own seasons no plan is better by more than {found.gap_percent:.1f} %"
+        " (sets served, less the use that each set ready must find to pay)"
+    )
     for one in found.worth:
         yield f"{one.what} would serve {one.sets:+.2f} sets a season"
     if not found.worth:

@@ -12,7 +12,7 @@ bound.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -76,8 +76,12 @@ class OneMore:
     sets: float
 
 
-def worth_of_one_more(found: BestStock, *, each: int) -> tuple[OneMore, ...]:
+def worth_of_one_more(
+    found: BestStock, *, each: int, alike: Callable[[Thing, int], object] | None = None
+) -> tuple[OneMore, ...]:
     """The most valuable things to have one more of, up to ``each`` of a kind of thing, best first.
+
+    ``alike``: of things that it gives the same value for only the best is asked about.
 
     The linear program of the last priority is solved again with one more of each thing that its prices put
     first; priorities before it stay served. One more pair comes as the others of its group are, binding
@@ -98,7 +102,10 @@ def worth_of_one_more(found: BestStock, *, each: int) -> tuple[OneMore, ...]:
             for what, number in program.row_of
             if what is thing
         ]
-        for _, number in sorted(candidates)[: each if thing is not Thing.MINUTES else 1]:
+        best: dict[object, int] = {}
+        for _, number in sorted(candidates):
+            best.setdefault(number if alike is None else alike(thing, number), number)
+        for number in list(best.values())[:each]:
             more = _again(solver, program, weights, thing, number) - base
             if more > 5e-4:
                 rows.append(OneMore(thing=thing, number=number, sets=more))
