@@ -32,6 +32,7 @@ QUICK = {
     "paper_work_orders": ["40"],
     "placement_bench": ["--skis", "500", "--sample", "20", "--repeat", "1"],
     "plan_scale": ["300"],
+    "season_plan_bench": ["300"],
 }
 """Small sizes, as the script's own arguments; a script that is not named here has one size."""
 
