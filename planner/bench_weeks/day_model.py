@@ -4,12 +4,16 @@ Rows: a visit comes after the visit before and its cure; the people's minutes of
 set-ups that this day's settings need. Orders that differ by number only are one class with a count. Hours
 within a day and who is who are left out, so no real plan has less late weight than what is proved here;
 the tests hold it against brute force.
+
+The same model gives days to work by: with some minutes of every day held back and a cure over only when
+a whole day is (then a day's visits may stand in any order), it is asked for the fewest set-ups too.
+Held back, it bounds nothing.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
 from typing import Any
@@ -20,15 +24,22 @@ from planner.bench_weeks.values import Bench, JigUse, Job, Visit
 NODES = 2_000
 """Branches before the search stops: the same input gives the same days on every machine."""
 
+_FEASIBLE = 2
+"""How HiGHS says that it has a plan."""
+
 Terms = list[tuple[int, Any]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DayPlan:
-    """Numbers of the orders that the days have room for, and the proven least weight of the others."""
+    """Numbers of the orders that the days have room for, and the proven least weight of the others.
+
+    ``day_of``: the open day (its index) of each visit, for each order on time.
+    """
 
     on_time: frozenset[str]
     late_bound: int
+    day_of: Mapping[str, tuple[int, ...]]
 
 
 def plan_days(bench: Bench, jobs: Sequence[Job], *, seconds: float) -> DayPlan | None:
@@ -36,11 +47,24 @@ def plan_days(bench: Bench, jobs: Sequence[Job], *, seconds: float) -> DayPlan |
     return _DayModel(bench, sorted(jobs, key=lambda job: job.number)).solve(seconds)
 
 
+def days_to_work_by(
+    bench: Bench, jobs: Sequence[Job], *, held_back: Sequence[int], seconds: float
+) -> DayPlan | None:
+    """Days with ``held_back`` minutes of each left free, as much weight on time, then few set-ups.
+
+    Its ``late_bound`` is 0: what these days cannot hold, others might. ``seconds``: a net for each of
+    the two questions.
+    """
+    model = _DayModel(bench, sorted(jobs, key=lambda job: job.number), held_back=held_back)
+    return model.solve(seconds, fewest_setups=True)
+
+
 class _DayModel:
     """The counts and rows of one bench."""
 
-    def __init__(self, bench: Bench, jobs: Sequence[Job]) -> None:
+    def __init__(self, bench: Bench, jobs: Sequence[Job], *, held_back: Sequence[int] | None = None) -> None:
         self.bench, self.days = bench, Days(bench)
+        self.held_back = held_back
         self.highs: Any = _quiet_solver()
         self.classes: dict[tuple[int, tuple[Visit, ...], Frame], list[Job]] = defaultdict(list)
         self.weight = sum(job.weight for job in jobs)
@@ -48,11 +72,14 @@ class _DayModel:
             if on_frame is not None:
                 self.classes[job.weight, job.visits, on_frame].append(job)
         self.people: dict[int, Terms] = defaultdict(list)
+        self.setups: list[Any] = []
+        self.stages: list[list[dict[int, Any]]] = []
         self.jigs: dict[tuple[JigUse, int], Terms] = defaultdict(list)
         self.counts = [self._class(*key, len(js)) for key, js in self.classes.items()]
         self._jig_rows()
         for day, terms in self.people.items():
-            self.highs.addConstr(self._sum(terms) <= bench.days[day].minutes())
+            room = bench.days[day].minutes() - (held_back[day] if held_back is not None else 0)
+            self.highs.addConstr(self._sum(terms) <= max(0, room))
 
     def _sum(self, terms: Terms) -> Any:
         return self.highs.qsum(minutes * count for minutes, count in terms)
@@ -61,8 +88,10 @@ class _DayModel:
         highs = self.highs
         on_time = highs.addIntegral(0, size)
         before: dict[int, Any] = {}
+        self.stages.append([])
         for number, visit in enumerate(visits):
-            stage = {}
+            stage: dict[int, Any] = {}
+            self.stages[-1].append(stage)
             for day in range(frame.earliest_day[number], frame.latest_day[number] + 1):
                 count = stage[day] = highs.addIntegral(0, size)
                 self.people[day].append((visit.minutes, count))
@@ -77,11 +106,19 @@ class _DayModel:
     def _after(self, first: Visit, then: Visit, before: dict[int, Any], stage: dict[int, Any]) -> None:
         """No more of the later visit until a day than of the earlier until its cure can be over."""
         for day in stage:
-            place = self.days.latest(self.days.ends[day] - then.minutes - first.cure_minutes, first.minutes)
-            ready = [-1 * count for d, count in before.items() if place is not None and d <= place[0]]
+            last = self._last_before(first, then, day)
+            ready = [-1 * count for d, count in before.items() if d <= last]
             if len(ready) < len(before):
                 done = [count for d, count in stage.items() if d <= day]
                 self.highs.addConstr(self.highs.qsum([*done, *ready]) <= 0)
+
+    def _last_before(self, first: Visit, then: Visit, day: int) -> int:
+        """The last day of the earlier visit for the later to stand on this day; -1 for none."""
+        if self.held_back is None:
+            place = self.days.latest(self.days.ends[day] - then.minutes - first.cure_minutes, first.minutes)
+            return -1 if place is None else place[0]
+        opens = self.days.starts[day]
+        return max((d for d in range(day) if self.days.ends[d] + first.cure_minutes <= opens), default=-1)
 
     def _jig_rows(self) -> None:
         setup = self.bench.setup_minutes
@@ -94,30 +131,58 @@ class _DayModel:
                 self.highs.addConstr(count - max(0, room // minutes) * sets <= 0)
             of_kind[jig.kind, day] += [*work, (setup, sets)]
             self.people[day].append((setup, sets))
+            self.setups.append(sets)
         for (kind, day), terms in of_kind.items():
             length = self.bench.days[day].end - self.bench.days[day].start
             self.highs.addConstr(self._sum(terms) <= self.bench.jig_count(kind) * length)
 
-    def solve(self, seconds: float) -> DayPlan | None:
+    def solve(self, seconds: float, *, fewest_setups: bool = False) -> DayPlan | None:
         if not self.counts:
-            return DayPlan(on_time=frozenset(), late_bound=self.weight)
+            return DayPlan(on_time=frozenset(), late_bound=self.weight, day_of={})
         highs = self.highs
         highs.setOptionValue("threads", 1)
         highs.setOptionValue("mip_max_nodes", NODES)
         highs.setOptionValue("time_limit", float(seconds))  # a net only: reached, the plan may differ
         highs.setOptionValue("mip_rel_gap", 0.0)
         highs.setOptionValue("mip_abs_gap", 0.99)  # weights are whole
-        highs.maximize(highs.qsum(weight * on_time for weight, on_time in self.counts))
+        on_time = highs.qsum(weight * count for weight, count in self.counts)
+        highs.maximize(on_time)
         info = highs.getInfo()
-        if info.primal_solution_status != 2:  # 2: a feasible plan is there
+        if info.primal_solution_status != _FEASIBLE:
             return None
-        values = highs.getSolution().col_value
-        on_time: set[str] = set()
-        for (_, count), js in zip(self.counts, self.classes.values(), strict=True):
-            on_time.update(job.number for job in js[: round(values[count.index])])
-        return DayPlan(
-            on_time=frozenset(on_time), late_bound=max(0, ceil(self.weight - info.mip_dual_bound - 1e-6))
-        )
+        late_bound = max(0, ceil(self.weight - info.mip_dual_bound - 1e-6))
+        values = [float(round(value)) for value in highs.getSolution().col_value]
+        if fewest_setups and self.setups:
+            values = self._fewest_setups(on_time, round(info.objective_function_value), values, seconds)
+        return self._plan(values, 0 if self.held_back is not None else late_bound)
+
+    def _fewest_setups(self, on_time: Any, weight: int, values: list[float], seconds: float) -> list[float]:
+        """Counts with as much weight on time and the fewest set-ups found, from these counts on."""
+        import highspy
+
+        highs = self.highs
+        highs.addConstr(on_time >= weight)
+        highs.setObjective(highs.qsum(self.setups), sense=highspy.ObjSense.kMinimize)
+        start = highspy.HighsSolution()
+        start.col_value = values
+        highs.setSolution(start)
+        highs.setOptionValue("time_limit", highs.getRunTime() + float(seconds))
+        highs.run()
+        if highs.getInfo().primal_solution_status != _FEASIBLE:
+            return values
+        return [float(round(value)) for value in highs.getSolution().col_value]
+
+    def _plan(self, values: Sequence[float], late_bound: int) -> DayPlan:
+        """The counts as days of orders: of a class, who is first at one visit is first at the next."""
+        day_of: dict[str, tuple[int, ...]] = {}
+        for stages, js in zip(self.stages, self.classes.values(), strict=True):
+            places = [
+                [day for day in sorted(stage) for _ in range(int(values[stage[day].index]))]
+                for stage in stages
+            ]
+            for job, days in zip(js, zip(*places, strict=True), strict=False):
+                day_of[job.number] = days
+        return DayPlan(on_time=frozenset(day_of), late_bound=late_bound, day_of=day_of)
 
 
 def _quiet_solver() -> Any:

@@ -1,22 +1,23 @@
 """Bench weeks from beginning to end: choose what can be on time, replay it, prove or say the gap, judge.
 
-The model that won (measured in tests/bench): whole days as whole numbers decide *which* orders can be on
-time; a list read hour by hour decides *when*; what the list missed moves forward in it; room still
-not found is taken out of the model where it was missing, and the model is asked again. Small benches go
-through the exact search as well. Large benches that are asked for more than they hold keep a wide gap
-between plan and bound (measured there too): it is printed, never rounded away.
+The model that won (measured in tests/bench): whole days as whole numbers decide which orders can be on
+time, on which day each visit stands, and with how few set-ups; each day is then packed by jig with the
+exact clock. A list read hour by hour, repaired where it misses, is tried beside it. Small benches go
+through the exact search as well. What stays between plan and bound is printed, never rounded away.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
 from time import monotonic
 
 from fleet.errors import PlanFault
-from planner.bench_weeks.day_model import plan_days
-from planner.bench_weeks.deadlines import frames
+from planner.bench_weeks.day_fill import fill_days
+from planner.bench_weeks.day_model import days_to_work_by, plan_days
+from planner.bench_weeks.deadlines import Days, frames
 from planner.bench_weeks.figures import due_index, measure
+from planner.bench_weeks.gaps import kept_visits
 from planner.bench_weeks.judge import judge_bench_plan
 from planner.bench_weeks.late_model import Choice, choose_on_time
 from planner.bench_weeks.repair import repair
@@ -29,6 +30,10 @@ SMALL = 8
 """Up to so many orders the exact search runs as well."""
 READINGS = 60_000
 """Orders times readings of the list while it is repaired."""
+HELD_BACK = ((12, 4), (6, 1))
+"""Minutes of each person that the days to work by leave free on the first day, and on the others: what
+packing by the clock loses (on the first day no second checks are there yet to fill up with). The next pair
+is tried where the one before leaves more late than is proved."""
 _DAY = 24 * 60
 MANNERS = tuple(
     Manner(stay_minutes=stay * _DAY, wait_minutes=wait * _DAY) for stay in (1, 2, 3, 100) for wait in (0, 1)
@@ -127,18 +132,33 @@ def _by_days(
     before: Sequence[TimedVisit],
 ) -> tuple[Found, Proof]:
     """The orders that the day model puts on time, read and repaired; its bound where it is the higher."""
-    if best[0].late_weight <= (proof.late_weight or 0):
+    bound = _setups_bound(bench, jobs)
+    if best[0].key()[:3] == (proof.late_weight, 0, bound):
         return best, proof
-    days = plan_days(bench, jobs, seconds=min(seconds / 4, max(0.0, ends - monotonic())))
-    if days is not None:
-        proof = replace(proof, late_weight=max(proof.late_weight or 0, days.late_bound))
+    for first, each in HELD_BACK:
+        held_back = [len(bench.people) * (first if d == 0 else each) for d in range(len(bench.days))]
+        left = ends - monotonic()
+        work_by = days_to_work_by(bench, jobs, held_back=held_back, seconds=max(0.0, left / 3))
+        if work_by is not None:
+            best = _better(best, _packed(bench, jobs, work_by.day_of), bench, before)
+        if best[0].late_weight <= (proof.late_weight or 0) or ends - monotonic() < seconds / 4:
+            break
+    days = None
+    if best[0].late_weight > (proof.late_weight or 0):
+        days = plan_days(bench, jobs, seconds=min(seconds / 4, max(0.0, ends - monotonic())))
+        if days is not None:
+            proof = replace(proof, late_weight=max(proof.late_weight or 0, days.late_bound))
+    if days is not None and best[0].late_weight > (proof.late_weight or 0):
+        best = _better(best, _packed(bench, jobs, days.day_of), bench, before)
     bound = proof.late_weight or 0
+    if best[0].late_weight <= bound:
+        return best, proof
 
     def read(ranks: Ranks, reading: int) -> tuple[TimedVisit, ...]:
         workable = [job for job in jobs if job.number in ranks]
         return _whole(bench, workable, ranks, MANNERS[reading % len(MANNERS)])
 
-    found = repair(
+    repaired = repair(
         bench,
         jobs,
         lambda wanted: due_ranks(bench, jobs, wanted),
@@ -148,8 +168,8 @@ def _by_days(
         good_enough=bound,
         out_of_time=lambda: monotonic() > ends,
     )
-    if found is not None:
-        best = _better(best, (found[0], found[1], "day model, replay and repair"), bench, before)
+    if repaired is not None:
+        best = _better(best, (*repaired, "day model, replay and repair"), bench, before)
     return best, proof
 
 
@@ -195,17 +215,29 @@ def _whole(bench: Bench, jobs: Sequence[Job], ranks: Ranks, manner: Manner) -> t
         jobs = whole
 
 
+def _packed(bench: Bench, jobs: Sequence[Job], day_of: Mapping[str, tuple[int, ...]]) -> Found:
+    """The days of these orders packed by jig."""
+    visits = fill_days(bench, jobs, day_of)
+    return measure(bench, jobs, visits)[0], visits, "day model, days packed by jig"
+
+
 def _kept_days(bench: Bench, jobs: Sequence[Job], before: Sequence[TimedVisit]) -> Found | None:
-    """A replay in the order of the earlier plan; orders it does not know come by their latest end."""
+    """The earlier plan as it stands, or its days, or its order; orders it does not know come into gaps."""
     if not before:
         return None
+    standing = kept_visits(bench, jobs, before)
+    stays = measure(bench, jobs, standing)[0], standing, "earlier plan, kept"
     old = {(v.job, v.visit): v.start for v in before}
-    ranks = {}
+    ranks, day_of, days = {}, {}, Days(bench)
     for job, ends in due_ranks(bench, jobs, {job.number for job in jobs}).items():
         ranks[job] = tuple(old.get((job, n), end % FAR) for n, end in enumerate(ends))
+        day_of[job] = tuple(days.day_of(rank) for rank in ranks[job])
     workable = [job for job in jobs if job.number in ranks]
     visits = _whole(bench, workable, ranks, Manner(stay_minutes=60))
-    return measure(bench, jobs, visits)[0], visits, "order of the earlier plan"
+    listed = measure(bench, jobs, visits)[0], visits, "order of the earlier plan"
+    packed = fill_days(bench, jobs, day_of)
+    kept = measure(bench, jobs, packed)[0], packed, "days of the earlier plan, packed by jig"
+    return _best_of((stays, listed, kept), bench, before)
 
 
 def moved_orders(bench: Bench, before: Sequence[TimedVisit], after: Sequence[TimedVisit]) -> tuple[str, ...]:
