@@ -1,14 +1,15 @@
 """The days of a day plan become timed steps: each day's visits packed by jig over the people at the bench.
 
-The day plan says what stands at the bench on which day. A day is filled from its opening on: what must cure
-into tomorrow first, then jig after jig, the small work without a jig last, because it fills what is left
-before closing time to the minute. What does not fit by the clock moves to the next day; who has nothing
-left takes work of later days that lies ready.
+The day plan says what stands at the bench on which day. A day is filled from its opening on: what fills a jig
+all day and what must cure into tomorrow first, then jig after jig, the small work without a jig last, because
+it fills what is left before closing time to the minute. What does not fit by the clock moves to the next day;
+who has nothing left takes work of later days that lies ready.
 """
 
 from __future__ import annotations
 
 import heapq
+from bisect import insort
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -18,29 +19,33 @@ from planner.bench_weeks.deadlines import Days
 from planner.bench_weeks.figures import due_index
 from planner.bench_weeks.values import Bench, JigUse, Job, TimedVisit, Visit
 
-ATTEMPTS = 6
-"""So often a day is filled again, each time with what was missed before in front."""
-LAST_STRETCH = 100
-"""Minutes before closing from which on work is chosen so that it ends as near to closing as it can; twice
-as many each time the day is filled again."""
-_NO_DAY = 10**6
+NO_DAY = 10**6
+"""The day of an order that has none; its due day is added, so that they keep an order among them."""
+_LATER = 2
+
+DayOf = Mapping[str, tuple[int, ...]]
+"""The open day (its index) of each visit, by the order's number."""
 
 
-class Entry(NamedTuple):
-    """One visit that waits: its order's number and which visit of it."""
+class Way(NamedTuple):
+    """How a day is filled. Each is tried, and the filling that loses least counts.
 
-    number: str
-    visit: int
+    ``stretch``: minutes before closing from which on work is chosen so that it ends as near to closing as it
+    can. ``all_day``: a jig with so few minutes of the day to spare, or fewer, goes before everything else.
+    ``must_first``: then what is late tomorrow, with a jig or without; else first all that needs a jig.
+    """
+
+    stretch: int
+    all_day: int
+    must_first: bool
 
 
-class Option(NamedTuple):
-    """What somebody could do now; the first in order is preferred."""
-
-    rank: tuple[int, ...]
-    entry: Entry
-    length: int
-    unit: int
-    sets: bool
+WAYS = tuple(
+    Way(stretch, all_day, must_first)
+    for stretch in (60, 120, 240)
+    for all_day in (60, 120, 200)
+    for must_first in (True, False)
+)
 
 
 @dataclass(slots=True)
@@ -52,9 +57,7 @@ class State:
     person: dict[str, int] = field(default_factory=dict)
 
 
-def fill_days(
-    bench: Bench, jobs: Sequence[Job], day_of: Mapping[str, tuple[int, ...]]
-) -> tuple[TimedVisit, ...]:
+def fill_days(bench: Bench, jobs: Sequence[Job], day_of: DayOf) -> tuple[TimedVisit, ...]:
     """Timed visits of all orders that end within the weeks; orders without days come where room is left."""
     jobs = list(jobs)
     while True:
@@ -71,14 +74,20 @@ def fill_days(
 class _Weeks:
     """All orders, and the days one after another."""
 
-    def __init__(self, bench: Bench, jobs: Sequence[Job], day_of: Mapping[str, tuple[int, ...]]) -> None:
+    def __init__(self, bench: Bench, jobs: Sequence[Job], day_of: DayOf) -> None:
         self.bench, self.days = bench, Days(bench)
         self.jobs = {job.number: job for job in jobs}
-        self.day_of = {
-            job.number: day_of.get(job.number, (_NO_DAY + due_index(bench, job),) * len(job.visits))
+        self.due = {job.number: due_index(bench, job) for job in jobs}
+        kinds: dict[tuple[tuple[Visit, ...], int, int], int] = {}
+        self.kind = {
+            job.number: kinds.setdefault((job.visits, self.due[job.number], job.weight), len(kinds))
             for job in jobs
         }
-        self.due = {job.number: due_index(bench, job) for job in jobs}
+        self.last: dict[tuple[int, int], int] = {}
+        self.day_of = {
+            number: day_of.get(number, (NO_DAY + self.due[number],) * len(job.visits))
+            for number, job in self.jobs.items()
+        }
         start = bench.days[0].start
         self.state = State(
             visit=dict.fromkeys(self.jobs, 0), ready={job.number: max(job.ready, start) for job in jobs}
@@ -87,17 +96,20 @@ class _Weeks:
     def run(self) -> tuple[TimedVisit, ...]:
         out: list[TimedVisit] = []
         for index in range(len(self.bench.days)):
+            if not self.jobs:
+                break
             best: _Day | None = None
-            urgent: dict[Entry, int] = {}
-            for attempt in range(ATTEMPTS):
-                day = _Day(self, index, urgent, LAST_STRETCH << attempt)
+            urgent: dict[tuple[int, int], int] = defaultdict(int)
+            for way in WAYS:
+                day = _Day(self, index, way, urgent)
                 day.run()
+                for group, number in day.missed:
+                    if group.must:
+                        urgent[self.kind[number], group.stage] += 1
                 if best is None or day.cost < best.cost:
                     best = day
-                if day.cost[:2] == (0, 0):
+                if day.perfect:
                     break
-                for entry in day.missed:
-                    urgent[entry] = urgent.get(entry, 0) + 1
             assert best is not None
             out += best.out
             self._take_over(best.out)
@@ -112,21 +124,24 @@ class _Weeks:
             if v.visit + 1 == len(job.visits):
                 del self.jobs[v.job]
 
-    def asked(self, entry: Entry) -> Visit:
-        return self.jobs[entry.number].visits[entry.visit]
-
-    def last_day(self, entry: Entry) -> int:
+    def last_day(self, number: str, visit: int) -> int:
         """The last day on which this visit may stand for the order to be on time, cures counted."""
-        due, visits = self.due[entry.number], self.jobs[entry.number].visits
+        key = (self.kind[number], visit)
+        if key not in self.last:
+            self.last[key] = self._last_day(number, visit)
+        return self.last[key]
+
+    def _last_day(self, number: str, visit: int) -> int:
+        due, visits = self.due[number], self.jobs[number].visits
         if due < 0:
             return -1
         by = self.days.ends[due]
-        for number in range(len(visits) - 1, entry.visit, -1):
-            place = self.days.latest(by, visits[number].minutes)
+        for later in range(len(visits) - 1, visit, -1):
+            place = self.days.latest(by, visits[later].minutes)
             if place is None:
                 return -1
-            by = place[1] - visits[number].minutes - visits[number - 1].cure_minutes
-        place = self.days.latest(by, visits[entry.visit].minutes)
+            by = place[1] - visits[later].minutes - visits[later - 1].cure_minutes
+        place = self.days.latest(by, visits[visit].minutes)
         return -1 if place is None else place[0]
 
 
@@ -139,46 +154,93 @@ class _Jig:
         self.free, self.setting = 0, ""
 
 
+@dataclass(slots=True, eq=False)
+class _Group:
+    """Like visits that wait: of orders of one kind, for the same day. ``entries``: (ready, number).
+
+    ``must``: the last day on which they are on time. ``hot``: the plan counts on their cure being over
+    early enough. ``spills``: their cure is over tomorrow, but not at opening.
+    """
+
+    visit: Visit
+    kind: int
+    stage: int
+    day: int
+    hot: bool = False
+    must: bool = False
+    spills: bool = False
+    entries: list[tuple[int, str]] = field(default_factory=list)
+
+
+class _Option(NamedTuple):
+    """What somebody could do now; the first in order is preferred."""
+
+    rank: tuple[int, ...]
+    number: str
+    length: int
+    unit: int
+    sets: bool
+    like: int
+    group: _Group
+
+    @property
+    def tier(self) -> int:
+        """0: must be done today, 1: planned for today, 2: of later days."""
+        return 2 if self.rank[0] == _LATER else 0 if self.group.must or self.group.hot else 1
+
+
 class _Day:
     """One filling of one day; the state of the weeks is read, not changed."""
 
-    def __init__(self, weeks: _Weeks, index: int, urgent: Mapping[Entry, int], stretch: int) -> None:
-        self.weeks, self.index, self.urgent, self.stretch = weeks, index, urgent, stretch
+    def __init__(self, weeks: _Weeks, index: int, way: Way, urgent: Mapping[tuple[int, int], int]) -> None:
+        self.weeks, self.index, self.way = weeks, index, way
+        self.urgent = dict(urgent)
         self.bench, self.day = weeks.bench, weeks.bench.days[index]
         self.end = self.day.end
         self.out: list[TimedVisit] = []
-        self.ready: dict[Entry, int] = {}
-        self.before: dict[Entry, int | None] = {}
-        self.planned: dict[JigUse | None, list[Entry]] = defaultdict(list)
-        self.later: dict[JigUse | None, list[Entry]] = defaultdict(list)
-        self.hot: set[Entry] = set()
+        self.person: dict[str, int] = dict(weeks.state.person)
+        self.planned: dict[JigUse | None, dict[tuple[int, ...], _Group]] = defaultdict(dict)
+        self.later: dict[JigUse | None, dict[tuple[int, ...], _Group]] = defaultdict(dict)
+        self.work: dict[JigUse | None, int] = defaultdict(int)
         self.jigs: dict[str, list[_Jig]] = {}
         self.on: dict[int, tuple[JigUse, int]] = {}
         for number, visit in weeks.state.visit.items():
             if number in weeks.jobs:
-                self._enter(Entry(number, visit), weeks.state.ready[number], weeks.state.person.get(number))
-        for entries in self.later.values():
-            entries.sort(key=lambda e: (weeks.day_of[e.number][e.visit], e))
-        self.missed: list[Entry] = []
-        self.cost: tuple[int, int, int] = (0, 0, 0)
+                self._enter(number, visit, weeks.state.ready[number])
+        self.idle = 0
+        self.missed: list[tuple[_Group, str]] = []
+        self.cost: tuple[int, int] = (0, 0)
+        self.perfect = False
 
-    def _enter(self, entry: Entry, ready: int, person: int | None) -> None:
-        weeks, visit = self.weeks, self.weeks.asked(entry)
+    def _enter(self, number: str, stage: int, ready: int) -> None:
+        weeks = self.weeks
+        visits = weeks.jobs[number].visits
+        visit = visits[stage]
         if ready + visit.minutes > self.end:
             return
-        self.ready[entry], self.before[entry] = ready, person
-        days = weeks.day_of[entry.number]
-        if days[entry.visit] > self.index:
-            self.later[visit.jig].append(entry)
-            return
-        self.planned[visit.jig].append(entry)
-        if visit.cure_minutes and entry.visit + 1 < len(days):
-            follows = days[entry.visit + 1]
-            if (
-                follows < len(weeks.days.starts)
-                and self.end + visit.cure_minutes > weeks.days.starts[follows]
-            ):
-                self.hot.add(entry)
+        days = weeks.day_of[number]
+        day = max(days[stage], self.index)
+        starts, spills, hot = weeks.days.starts, False, False
+        if day == self.index and visit.cure_minutes and stage + 1 < len(days):
+            follows = days[stage + 1]
+            hot = follows < len(starts) and self.end + visit.cure_minutes > starts[follows]
+            spills = self.index + 1 < len(starts) and self.end + visit.cure_minutes > starts[self.index + 1]
+        pool = self.planned if day == self.index else self.later
+        key = (weeks.kind[number], stage, day, hot)
+        group = pool[visit.jig].get(key)
+        if group is None:
+            group = pool[visit.jig][key] = _Group(
+                visit=visit,
+                kind=weeks.kind[number],
+                stage=stage,
+                day=day,
+                hot=hot,
+                must=day == self.index and weeks.last_day(number, stage) == self.index,
+                spills=spills,
+            )
+        insort(group.entries, (ready, number))
+        if day == self.index:
+            self.work[visit.jig] += visit.minutes
 
     def run(self) -> None:
         free = [(w.start, p, w.end) for p, ws in self.day.windows.items() for w in ws]
@@ -188,82 +250,99 @@ class _Day:
             option = self._choose(now, person, end)
             if option is not None:
                 until = self._do(now, person, option)
-                if until < end:
-                    heapq.heappush(free, (until, person, end))
-            elif (later := self._next_change(now, free)) < end:
-                heapq.heappush(free, (later, person, end))
+            else:
+                until = min(end, self._next_change(now, free))
+                self.idle += until - now
+            if until < end:
+                heapq.heappush(free, (until, person, end))
+        self._count()
+
+    def _count(self) -> None:
+        """What this filling loses: weight that is late now, and minutes; half of what moves to tomorrow."""
         weeks = self.weeks
-        self.missed = [e for entries in self.planned.values() for e in entries]
-        lost = {e.number for e in self.missed if weeks.last_day(e) == self.index}
-        self.cost = (
-            sum(weeks.jobs[n].weight for n in lost),
-            sum(weeks.asked(e).minutes for e in self.missed),
-            sum(v.sets_up for v in self.out),
-        )
+        waiting = [group for groups in self.planned.values() for group in groups.values()]
+        self.missed = [(group, number) for group in waiting for _, number in group.entries]
+        lost = {n for group, n in self.missed if weeks.last_day(n, group.stage) <= self.index}
+        sets = sum(v.sets_up for v in self.out)
+        left = sum(group.visit.minutes for group, _ in self.missed)
+        minutes = self.idle + sets * self.bench.setup_minutes + left // 2
+        self.cost = (sum(weeks.jobs[n].weight for n in lost), minutes)
+        self.perfect = not lost and (not self.idle or not self.missed)
 
     def _next_change(self, now: int, free: Sequence[tuple[int, int, int]]) -> int:
         times = [f[0] for f in free if f[0] > now]
         times += [jig.free for jigs in self.jigs.values() for jig in jigs if jig.free > now]
         times += [
-            self.ready[e]
-            for waiting in (self.planned, self.later)
-            for entries in waiting.values()
-            for e in entries
-            if self.ready[e] > now
+            ready
+            for pool in (self.planned, self.later)
+            for groups in pool.values()
+            for group in groups.values()
+            for ready, _ in group.entries
+            if ready > now
         ]
         return min(times, default=self.end)
 
-    def _choose(self, now: int, person: int, end: int) -> Option | None:
-        options = sorted(self._options(self.planned, now, person, end, new_settings=True))
-        if not options:
-            options = sorted(self._options(self.later, now, person, end, new_settings=False))
-            return options[0] if options else None
-        return options[0] if end - now > self.stretch else _nearest(options, end - now)
+    def _choose(self, now: int, person: int, end: int) -> _Option | None:
+        options = list(self._options(self.planned, now, person, end))
+        if options and end - now > self.way.stretch:
+            return min(options)
+        options += self._options(self.later, now, person, end)
+        if not options or end - now > self.way.stretch:
+            return min(options, default=None)
+        return _nearest(sorted(options), end - now)
 
     def _options(
-        self,
-        waiting: Mapping[JigUse | None, list[Entry]],
-        now: int,
-        person: int,
-        end: int,
-        *,
-        new_settings: bool,
-    ) -> Iterator[Option]:
-        room = end - now
-        for jig, entries in waiting.items():
-            if not entries:
+        self, pool: Mapping[JigUse | None, dict[tuple[int, ...], _Group]], now: int, person: int, end: int
+    ) -> Iterator[_Option]:
+        room, planned = end - now, pool is self.planned
+        for jig, groups in pool.items():
+            if not groups:
                 continue
-            unit, sets, kind = -1, False, 4
+            unit, sets, kind, extra = -1, False, 4, 0
             if jig is not None:
                 found = self._unit(jig, now)
                 if found is None:
                     continue
                 unit, sets = found
-                if sets and not new_settings and self.weeks.day_of[entries[-1].number][0] < _NO_DAY:
-                    continue
+                extra = self.bench.setup_minutes if sets else 0
                 kind = 3 if sets else 1 if self.on.get(person) == (jig, unit) else 2
-            extra = self.bench.setup_minutes if sets else 0
-            work = sum(self.weeks.asked(e).minutes for e in entries) if sets else 0
-            for entry in entries:
-                visit = self.weeks.asked(entry)
-                length = visit.minutes + extra
-                if self.ready[entry] > now or length > room or not self._may(entry, visit, person):
+                if planned and self.work[jig] + extra > self.end - now - self.way.all_day:
+                    kind = -1
+            for group in groups.values():
+                length = group.visit.minutes + extra
+                if length > room or (sets and not planned and group.day < NO_DAY):
                     continue
-                if sets and not new_settings and self.weeks.day_of[entry.number][0] < _NO_DAY:
+                entry, count = self._first(group, now, person)
+                if entry is None:
                     continue
-                urgent = self.urgent.get(entry, 0)
-                if waiting is self.later:
-                    rank = (self.weeks.day_of[entry.number][entry.visit], kind, -length)
-                elif entry in self.hot:
-                    rank = (-urgent, 0, -length)
-                else:
-                    rank = (-urgent, kind, -work if sets else -length)
-                yield Option(rank, entry, length, unit, sets)
+                rank = self._rank(group, jig, kind, length, sets=sets)
+                yield _Option(rank, entry, length, unit, sets, min(count, room // length), group)
 
-    def _may(self, entry: Entry, visit: Visit, person: int) -> bool:
+    def _rank(
+        self, group: _Group, jig: JigUse | None, kind: int, length: int, *, sets: bool
+    ) -> tuple[int, ...]:
+        if group.day > self.index:
+            return (_LATER, group.day, kind, -length)
+        if group.must and (group.kind, group.stage) in self.urgent:
+            return (-1, -self.urgent[group.kind, group.stage], -length)
+        if group.hot and kind >= 0:
+            return (0, 0, -length)
+        if jig is None and group.spills:
+            kind = 3
+        front = kind < 0 or (group.must if self.way.must_first else jig is not None)
+        return (0 if front else 1, kind, -self.work[jig] if sets else -length)
+
+    def _first(self, group: _Group, now: int, person: int) -> tuple[str | None, int]:
+        """(the first entry that this person may begin now, about how many like it there are)."""
+        visit = group.visit
         if visit.people is not None and person not in visit.people:
-            return False
-        return not (visit.other_person and self.before[entry] == person)
+            return None, 0
+        for at, (ready, number) in enumerate(group.entries):
+            if ready > now:
+                break
+            if not (visit.other_person and self.person.get(number) == person):
+                return number, len(group.entries) - at
+        return None, 0
 
     def _unit(self, jig: JigUse, now: int) -> tuple[int, bool] | None:
         """(a jig that is free, whether it must be set up), or None while the one that is set is enough."""
@@ -277,30 +356,31 @@ class _Day:
                 busy += max(0, self.end - unit.free)
             elif unit.free <= now and spare < 0 and not self._needed(jig.kind, unit):
                 spare = number
-        if spare < 0:
+        if spare < 0 or (standing and self.work[jig] <= busy):
             return None
-        if standing:
-            work = sum(self.weeks.asked(e).minutes for e in self.planned[jig])
-            if work <= busy:
-                return None
         return spare, True
 
     def _needed(self, kind: str, unit: _Jig) -> bool:
-        return bool(unit.setting and self.planned.get(JigUse(kind=kind, setting=unit.setting)))
+        return bool(unit.setting) and self.work[JigUse(kind=kind, setting=unit.setting)] > 0
 
-    def _do(self, now: int, person: int, option: Option) -> int:
-        entry, visit = option.entry, self.weeks.asked(option.entry)
-        until = now + option.length
-        waiting = self.planned[visit.jig]
-        (waiting if entry in waiting else self.later[visit.jig]).remove(entry)
+    def _do(self, now: int, person: int, option: _Option) -> int:
+        group, number = option.group, option.number
+        visit, until = group.visit, now + option.length
+        group.entries.remove(next(entry for entry in group.entries if entry[1] == number))
+        if group.day == self.index:
+            self.work[visit.jig] -= visit.minutes
+        if not group.entries:
+            pool = (self.planned if group.day == self.index else self.later)[visit.jig]
+            del pool[next(key for key, other in pool.items() if other is group)]
         if visit.jig is not None:
             unit = self.jigs[visit.jig.kind][option.unit]
             unit.free, unit.setting = until, visit.jig.setting
             self.on[person] = (visit.jig, option.unit)
+        self.person[number] = person
         self.out.append(
             TimedVisit(
-                job=entry.number,
-                visit=entry.visit,
+                job=number,
+                visit=group.stage,
                 person=person,
                 start=now,
                 end=until,
@@ -308,27 +388,27 @@ class _Day:
                 sets_up=option.sets,
             )
         )
-        if entry.visit + 1 < len(self.weeks.jobs[entry.number].visits):
-            self._enter(Entry(entry.number, entry.visit + 1), until + visit.cure_minutes, person)
+        if group.stage + 1 < len(self.weeks.jobs[number].visits):
+            self._enter(number, group.stage + 1, until + visit.cure_minutes)
         return until
 
 
-def _nearest(options: Sequence[Option], room: int) -> Option:
+def _nearest(options: Sequence[_Option], room: int) -> _Option:
     """The first option after which the others can fill the room best."""
-    lengths = [option.length for option in options]
-    best: tuple[int, Option] | None = None
-    tried: set[int] = set()
+    counts: dict[int, int] = defaultdict(int)
     for option in options:
-        if option.length in tried:
-            continue
-        tried.add(option.length)
-        rest = list(lengths)
-        rest.remove(option.length)
-        reached = 1 << option.length
-        for length in rest:
-            reached |= reached << length
+        counts[option.length] += option.like
+    best: tuple[int, _Option] | None = None
+    least = min(option.tier for option in options)
+    pressing = [option for option in options if option.tier == least]
+    for length in {option.length for option in pressing}:
+        first = next(option for option in pressing if option.length == length)
+        reached = 1 << length
+        for other, count in counts.items():
+            for _ in range(min(count - (other == length), room // other)):
+                reached |= reached << other
         filled = (reached & ((1 << (room + 1)) - 1)).bit_length() - 1
-        if best is None or filled > best[0]:
-            best = (filled, option)
+        if best is None or (-filled, first) < (-best[0], best[1]):
+            best = (filled, first)
     assert best is not None
     return best[1]

@@ -30,7 +30,7 @@ SMALL = 8
 """Up to so many orders the exact search runs as well."""
 READINGS = 60_000
 """Orders times readings of the list while it is repaired."""
-HELD_BACK = ((12, 4), (6, 1))
+HELD_BACK = ((8, 3), (4, 2))
 """Minutes of each person that the days to work by leave free on the first day, and on the others: what
 packing by the clock loses (on the first day no second checks are there yet to fill up with). The next pair
 is tried where the one before leaves more late than is proved."""
