@@ -16,6 +16,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
+from time import process_time
 from typing import Any
 
 from planner.bench_weeks.deadlines import Days, Frame, frames
@@ -23,6 +24,9 @@ from planner.bench_weeks.values import Bench, JigUse, Job, Visit
 
 NODES = 2_000
 """Branches before the search stops: the same input gives the same days on every machine."""
+
+WALL = 4.0
+"""How many times longer the wall's clock may run than this process, on a busy machine."""
 
 _FEASIBLE = 2
 """How HiGHS says that it has a plan."""
@@ -66,6 +70,8 @@ class _DayModel:
         self.bench, self.days = bench, Days(bench)
         self.held_back = held_back
         self.highs: Any = _quiet_solver()
+        self.stop_at = 0.0
+        self.highs.cbMipInterrupt += self._look_at_the_clock
         self.classes: dict[tuple[int, tuple[Visit, ...], Frame], list[Job]] = defaultdict(list)
         self.weight = sum(job.weight for job in jobs)
         for job, on_frame in zip(jobs, frames(bench, jobs)[0], strict=True):
@@ -136,13 +142,25 @@ class _DayModel:
             length = self.bench.days[day].end - self.bench.days[day].start
             self.highs.addConstr(self._sum(terms) <= self.bench.jig_count(kind) * length)
 
+    def _look_at_the_clock(self, event: Any) -> None:
+        if process_time() > self.stop_at:
+            event.interrupt()
+
+    def _net(self, seconds: float) -> None:
+        """So many seconds of this process's work, whatever else the machine does; on the wall some more.
+
+        A net only: reached, the plan may differ on another machine.
+        """
+        self.stop_at = process_time() + seconds
+        self.highs.setOptionValue("time_limit", self.highs.getRunTime() + WALL * seconds)
+
     def solve(self, seconds: float, *, fewest_setups: bool = False) -> DayPlan | None:
         if not self.counts:
             return DayPlan(on_time=frozenset(), late_bound=self.weight, day_of={})
         highs = self.highs
         highs.setOptionValue("threads", 1)
         highs.setOptionValue("mip_max_nodes", NODES)
-        highs.setOptionValue("time_limit", float(seconds))  # a net only: reached, the plan may differ
+        self._net(seconds)
         highs.setOptionValue("mip_rel_gap", 0.0)
         highs.setOptionValue("mip_abs_gap", 0.99)  # weights are whole
         on_time = highs.qsum(weight * count for weight, count in self.counts)
@@ -166,7 +184,7 @@ class _DayModel:
         start = highspy.HighsSolution()
         start.col_value = values
         highs.setSolution(start)
-        highs.setOptionValue("time_limit", highs.getRunTime() + float(seconds))
+        self._net(seconds)
         highs.run()
         if highs.getInfo().primal_solution_status != _FEASIBLE:
             return values

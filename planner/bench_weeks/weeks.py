@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
-from time import monotonic
+from time import process_time
 
 from fleet.errors import PlanFault
 from planner.bench_weeks.day_fill import fill_days
@@ -54,13 +54,14 @@ def plan_bench(
     """The best plan found, with what is proved about it; judged before it is returned.
 
     ``before``: the visits of an earlier plan; then, after late and left over, as few orders as possible
-    move to another day. ``rounds`` bounds the work; ``seconds`` is a net that stops it earlier on a slow
-    machine (then the same input may give another plan). Raises PlanFault if the judge objects.
+    move to another day. ``rounds`` bounds the work; ``seconds`` of this process's own work (not of the wall's
+    clock) are a net that stops it earlier on a slow machine: then the same input may give another plan. Raises
+    PlanFault if the judge objects.
     """
     jobs = sorted(jobs, key=lambda job: job.number)
     if not jobs:
         return _finished(bench, jobs, (), Proof(late_weight=0, left_weight=0, setups=0), "nothing to do", ())
-    ends = monotonic() + seconds
+    ends = process_time() + seconds
     first = choose_on_time(bench, jobs, seconds=min(10.0, seconds / 4))
     proof = Proof(late_weight=first.late_bound, left_weight=first.left_bound)
     best = _best_of(_tries(bench, jobs, first, MANNERS, ends), bench, before)
@@ -103,7 +104,7 @@ def _rounds(
     work = {job.number: (due_index(bench, job), sum(v.minutes for v in job.visits)) for job in jobs}
     manners = MANNERS[:4]
     for number in range(rounds):
-        if best[0].late_weight == proof.late_weight or monotonic() > ends:
+        if best[0].late_weight == proof.late_weight or process_time() > ends:
             break
         found = _best_of(_tries(bench, jobs, choice, manners, ends), bench, before)
         best = _better(best, found, bench, before)
@@ -137,15 +138,15 @@ def _by_days(
         return best, proof
     for first, each in HELD_BACK:
         held_back = [len(bench.people) * (first if d == 0 else each) for d in range(len(bench.days))]
-        left = ends - monotonic()
+        left = ends - process_time()
         work_by = days_to_work_by(bench, jobs, held_back=held_back, seconds=max(0.0, left / 3))
         if work_by is not None:
             best = _better(best, _packed(bench, jobs, work_by.day_of), bench, before)
-        if best[0].late_weight <= (proof.late_weight or 0) or ends - monotonic() < seconds / 4:
+        if best[0].late_weight <= (proof.late_weight or 0) or ends - process_time() < seconds / 4:
             break
     days = None
     if best[0].late_weight > (proof.late_weight or 0):
-        days = plan_days(bench, jobs, seconds=min(seconds / 4, max(0.0, ends - monotonic())))
+        days = plan_days(bench, jobs, seconds=min(seconds / 4, max(0.0, ends - process_time())))
         if days is not None:
             proof = replace(proof, late_weight=max(proof.late_weight or 0, days.late_bound))
     if days is not None and best[0].late_weight > (proof.late_weight or 0):
@@ -166,7 +167,7 @@ def _by_days(
         read,
         readings=max(2 * rounds, READINGS // len(jobs)),
         good_enough=bound,
-        out_of_time=lambda: monotonic() > ends,
+        out_of_time=lambda: process_time() > ends,
     )
     if repaired is not None:
         best = _better(best, (*repaired, "day model, replay and repair"), bench, before)
@@ -181,7 +182,7 @@ def _tries(
     workable = [job for job in jobs if job.number in ranks]
     found: list[Found] = []
     for manner in manners:
-        if found and monotonic() > ends:
+        if found and process_time() > ends:
             break
         visits = _whole(bench, workable, ranks, manner)
         found.append((measure(bench, jobs, visits)[0], visits, "day model and replay"))
