@@ -55,8 +55,8 @@ def plan_bench(
 
     ``before``: the visits of an earlier plan; then, after late and left over, as few orders as possible
     move to another day. ``rounds`` bounds the work; ``seconds`` of this process's own work (not of the wall's
-    clock) are a net that stops it earlier on a slow machine: then the same input may give another plan. Raises
-    PlanFault if the judge objects.
+    clock) are a net that stops it earlier on a slow machine: then the same input may give another plan.
+    Raises PlanFault if the judge objects.
     """
     jobs = sorted(jobs, key=lambda job: job.number)
     if not jobs:
