@@ -30,8 +30,11 @@ RELATIVE_GAP: Final = 1e-4
 SMALL: Final = 600
 """Up to so many choices the integer program is solved to proof."""
 
-STEPS: Final = 300
-"""The most sets that a dive settles: a count, not a clock, so that it ends alike on every machine."""
+FOCUS: Final = (0.0, 0.03, 0.1)
+"""How far from paying, in sets a season, a choice may be to be let into a large program."""
+
+NODES: Final = 50
+"""The most branches of such a program: a count, not a clock, so that it ends alike on every machine."""
 
 _WHOLE: Final = 1e-6
 _FEASIBLE: Final = 2
@@ -183,8 +186,7 @@ def best_in_whole_sets(program: SeasonProgram, rank: int, known: Floats) -> tupl
 
     The linear program is a flow in all but minutes and the priorities held, so most of its sets are whole
     already. If some are not, a small program is solved to proof; in a large one they are settled among
-    their neighbours, then by a dive, and the best that is found is taken. The bound stays that of the
-    linear program.
+    their neighbours, then among the choices that pay or nearly do. The bound stays that of the linear one.
     """
     loose = program.solver(rank, whole=False)
     values = run(loose)
@@ -204,38 +206,25 @@ def best_in_whole_sets(program: SeasonProgram, rank: int, known: Floats) -> tupl
     if _found(near):
         found.append(np.array(near.getSolution().col_value))
     if bound - float(gain @ found[-1]) > RELATIVE_GAP * abs(bound):
-        found += [] if (dived := _dive(loose, values, count)) is None else [dived]
+        off = np.abs(np.array(loose.getSolution().col_dual)[:count])
+        found += _in_focus(program, rank, sets, off)
     return max(found, key=lambda each: float(gain @ each)), bound
 
 
-def _dive(loose: Any, values: Floats, count: int) -> Floats | None:
-    """The linear program with one broken set after the other made whole, up if it can be; None if stuck.
-
-    What is whole by then stays at least as it is.
-    """
-    import highspy
-
-    columns = np.arange(count, dtype=np.int32)
-    high = np.full(count, highspy.kHighsInf)
-    for _ in range(STEPS):
-        sets = values[:count]
-        low = np.floor(sets + _WHOLE)
-        part = np.where(np.abs(sets - np.rint(sets)) > _WHOLE, sets - low, 0.0)
-        column = int(part.argmax())
-        if part[column] == 0.0:
-            return values
-        low[column] += 1
-        loose.changeColsBounds(count, columns, low, high)
-        loose.run()
-        if not _found(loose):
-            low[column] -= 1
-            high[column] = low[column]
-            loose.changeColsBounds(count, columns, low, high)
-            loose.run()
-            if not _found(loose):
-                return None
-        values = np.array(loose.getSolution().col_value)
-    return None
+def _in_focus(program: SeasonProgram, rank: int, sets: Floats, off: Floats) -> list[Floats]:
+    """Whole values with every set at most one away, among choices in use or little ``off`` from paying."""
+    count = len(sets)
+    low, high = np.maximum(0, np.floor(sets + _WHOLE) - 1), np.ceil(sets - _WHOLE) + 1
+    for reach in FOCUS:
+        solver = program.solver(rank, whole=True)
+        solver.setOptionValue("mip_rel_gap", RELATIVE_GAP)
+        solver.setOptionValue("mip_max_nodes", NODES)
+        open_ = (sets > _WHOLE) | (off <= reach)
+        solver.changeColsBounds(count, np.arange(count, dtype=np.int32), low, np.where(open_, high, 0.0))
+        solver.run()
+        if _found(solver):
+            return [np.array(solver.getSolution().col_value)]
+    return []
 
 
 def run(solver: Any) -> Floats:

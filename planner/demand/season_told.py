@@ -23,6 +23,8 @@ def lines_of(found: SeasonPlan) -> Iterator[str]:
     yield _row(f"its own {found.seen.seasons}", found.seen)
     if found.unseen is not None:
         yield _row(f"{found.unseen.seasons} not seen", found.unseen)
+    if found.unseen is not None and found.unseen.low <= 0:
+        yield "no gain over the plan for the mean season is shown: here that plan does as well"
     yield f"a season asks for {found.wanted:.1f} sets at once on average; figures are sets served"
     yield (
         f"in its own seasons no plan is better by more than {found.gap_percent:.1f} %"

@@ -98,6 +98,14 @@ def test_nothing_to_set_up_is_a_plan_of_no_sets() -> None:
     assert any("would serve no set more that pays" in line for line in lines_of(found))
 
 
+def test_a_gain_that_may_be_none_is_not_sold_as_one() -> None:
+    found = planned(real_shop(2, pairs=16, boots=16))
+    assert found.unseen is not None
+    for low, said in ((-0.1, True), (0.1, False)):
+        shown = replace(found, unseen=replace(found.unseen, low=low))
+        assert any("that plan does as well" in line for line in lines_of(shown)) is said
+
+
 def test_past_seasons_are_taken_as_they_were() -> None:
     """Two windows, three winters: peaks side by side, so what was bad for both stays bad for both."""
     past = [*winter(2022, 3), *winter(2022, 2, 1760), *winter(2023, 5), *winter(2024, 1, 1760)]
