@@ -235,3 +235,16 @@ class Wish:
             raise ValueError(f"wish {self.wish}: the length window runs backwards")
         if self.mondopoint_min_mm > self.mondopoint_max_mm:
             raise ValueError(f"wish {self.wish}: the shell window runs backwards")
+
+    def to_body(self) -> dict[str, str | int]:
+        """The body of `wish recorded`, lengths and shells in millimetres."""
+        return {
+            "wish": self.wish,
+            "kind": self.kind.value,
+            "length_min_mm": self.length_min_mm,
+            "length_max_mm": self.length_max_mm,
+            "mondopoint_min_mm": self.mondopoint_min_mm,
+            "mondopoint_max_mm": self.mondopoint_max_mm,
+            "quantity": self.quantity,
+            "priority": self.priority,
+        }

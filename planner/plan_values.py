@@ -245,7 +245,7 @@ class Plan:
     def to_json(self) -> dict[str, Any]:
         """The content of ``plan.json``; the same plan gives the same bytes, apart from ``made_at``."""
         t = self.totals
-        wants = {} if self.wants is None else {"wants": [_want_json(w) for w in self.wants]}
+        wants = {} if self.wants is None else {"wants": [w.to_body() for w in self.wants]}
         return {
             "made_at": self.made_at,
             "ledger_entry": self.ledger_entry,
@@ -287,16 +287,3 @@ class Plan:
 
 def _money(cents: int | None) -> float | None:
     return None if cents is None else cents / 100
-
-
-def _want_json(wish: Wish) -> dict[str, Any]:
-    return {
-        "wish": wish.wish,
-        "kind": wish.kind.value,
-        "length_min_mm": wish.length_min_mm,
-        "length_max_mm": wish.length_max_mm,
-        "mondopoint_min_mm": wish.mondopoint_min_mm,
-        "mondopoint_max_mm": wish.mondopoint_max_mm,
-        "quantity": wish.quantity,
-        "priority": wish.priority,
-    }

@@ -20,6 +20,7 @@ import numpy.typing as npt
 from fleet.errors import PlanFault
 from planner.assign.deadline import NEVER, Deadline, OutOfTime
 from planner.assign.ray import settled_by
+from planner.quiet_highs import quiet_highs
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -58,7 +59,7 @@ class Face:
         self.deadline = deadline
 
         self._highspy: Any = highspy
-        self._solver = _quiet_solver()
+        self._solver = quiet_highs(_OPTIONS)
         self.rows = rows
         self.size = rows.size
         self.lower: Floats = np.zeros(self.size)
@@ -423,7 +424,6 @@ class _NoSolution(Exception):
 
 
 _OPTIONS: dict[str, Any] = {
-    "output_flag": False,
     "threads": 1,
     "parallel": "off",
     "random_seed": 1,
@@ -433,22 +433,6 @@ _OPTIONS: dict[str, Any] = {
     "primal_feasibility_tolerance": 1e-9,
     "dual_feasibility_tolerance": 1e-9,
 }
-
-
-def _quiet_solver() -> Any:
-    """HiGHS with our options and without its banner, which would stand on stdout before the answer."""
-    import highspy
-
-    class Quiet(highspy.Highs):
-        def enableCallbacks(self) -> None:  # noqa: N802 - HiGHS names it; it is what prints the banner
-            self.setOptionValue("output_flag", False)
-            super().enableCallbacks()  # type: ignore[no-untyped-call]
-
-    solver: Any = Quiet
-    made = solver()
-    for option, value in _OPTIONS.items():
-        made.setOptionValue(option, value)
-    return made
 
 
 def _int32(values: object) -> npt.NDArray[np.int32]:

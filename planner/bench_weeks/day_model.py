@@ -21,6 +21,7 @@ from typing import Any
 
 from planner.bench_weeks.deadlines import Days, Frame, frames
 from planner.bench_weeks.values import Bench, JigUse, Job, Visit
+from planner.quiet_highs import quiet_highs
 
 NODES = 2_000
 """Branches before the search stops: the same input gives the same days on every machine."""
@@ -69,7 +70,7 @@ class _DayModel:
     def __init__(self, bench: Bench, jobs: Sequence[Job], *, held_back: Sequence[int] | None = None) -> None:
         self.bench, self.days = bench, Days(bench)
         self.held_back = held_back
-        self.highs: Any = _quiet_solver()
+        self.highs: Any = quiet_highs({})
         self.stop_at = 0.0
         self.highs.cbMipInterrupt += self._look_at_the_clock
         self.classes: dict[tuple[int, tuple[Visit, ...], Frame], list[Job]] = defaultdict(list)
@@ -201,16 +202,3 @@ class _DayModel:
             for job, days in zip(js, zip(*places, strict=True), strict=False):
                 day_of[job.number] = days
         return DayPlan(on_time=frozenset(day_of), late_bound=late_bound, day_of=day_of)
-
-
-def _quiet_solver() -> Any:
-    """HiGHS without its banner, which would stand on stdout before the answer."""
-    import highspy
-
-    class Quiet(highspy.Highs):
-        def enableCallbacks(self) -> None:  # noqa: N802 - HiGHS names it; it is what prints the banner
-            self.setOptionValue("output_flag", False)
-            super().enableCallbacks()  # type: ignore[no-untyped-call]
-
-    made: Any = Quiet
-    return made()

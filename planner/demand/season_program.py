@@ -20,7 +20,7 @@ from fleet.errors import PlanFault
 from planner.assign.classes import Wishes
 from planner.assign.kits import Kit
 from planner.demand.first_stage import OWN, FirstStage
-from planner.demand.quiet_highs import quiet_highs
+from planner.quiet_highs import ONE_ANSWER, quiet_highs
 
 Floats = npt.NDArray[np.float64]
 
@@ -176,7 +176,7 @@ class SeasonProgram:
         if whole:
             kinds, choices = highspy.HighsVarType, len(self.stage.choices)
             model.integrality_ = [kinds.kInteger] * choices + [kinds.kContinuous] * (self.columns - choices)
-        solver = quiet_highs()
+        solver = quiet_highs(ONE_ANSWER)
         solver.passModel(model)
         return solver
 

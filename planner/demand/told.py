@@ -31,21 +31,7 @@ def entries_of(
         if earlier.startswith(f"{name}-") and earlier not in proposed:
             yield "wish withdrawn", {"wish": earlier}
     for wish in wishes:
-        yield "wish recorded", wish_body(wish)
-
-
-def wish_body(wish: Wish) -> dict[str, Any]:
-    """The body of `wish recorded`, lengths and shells in millimetres."""
-    return {
-        "wish": wish.wish,
-        "kind": wish.kind.value,
-        "length_min_mm": wish.length_min_mm,
-        "length_max_mm": wish.length_max_mm,
-        "mondopoint_min_mm": wish.mondopoint_min_mm,
-        "mondopoint_max_mm": wish.mondopoint_max_mm,
-        "quantity": wish.quantity,
-        "priority": wish.priority,
-    }
+        yield "wish recorded", wish.to_body()
 
 
 def proposal_json(found: Proposed, faults: Sequence[Fault], *, entered: bool) -> dict[str, Any]:
