@@ -44,15 +44,12 @@ def plan(ledger: Path, out: Path, *more: str) -> str:
     return done.stdout
 
 
-@pytest.mark.parametrize("seconds", ["0", "0.1"])
 def test_a_plan_without_time_is_written_and_says_level_by_level_what_is_open(
-    ledger: Path, tmp_path: Path, seconds: str
+    ledger: Path, tmp_path: Path
 ) -> None:
-    said = plan(ledger, tmp_path, "--seconds", seconds, "--html")
+    said = plan(ledger, tmp_path, "--seconds", "0", "--html")
     made = read_plan(tmp_path)
     assert made.sets
-    if seconds == "0.1" and made.status == "proved best":  # a machine of another age
-        return
     assert "best found, at most" in said
     assert "not proved" in said
     sheet = openpyxl.load_workbook(tmp_path / "plan.xlsx")["Plan"]
@@ -61,6 +58,17 @@ def test_a_plan_without_time_is_written_and_says_level_by_level_what_is_open(
     assert "not proved" in (tmp_path / "plan.html").read_text(encoding="utf-8")
     with pymupdf.open(tmp_path / "season_prep.pdf") as paper:
         assert f"at most {made.gap_percent:g} % from the best" in paper[0].get_text()
+
+
+def test_a_plan_cut_short_anywhere_is_written_judged_and_honest(ledger: Path, tmp_path: Path) -> None:
+    """Where a tenth of a second ends depends on the machine; what is written does not lie on any."""
+    said = plan(ledger, tmp_path, "--seconds", "0.1")
+    made = read_plan(tmp_path)
+    assert made.sets
+    assert made.status in said
+    assert made.certificate is not None
+    for level in made.certificate.levels:
+        assert level.bound is None or level.bound <= level.value
 
 
 def test_time_enough_writes_the_same_file_as_no_limit(ledger: Path, tmp_path: Path) -> None:
