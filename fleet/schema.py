@@ -7,7 +7,7 @@ from typing import Final
 from fleet.connection import LATCH
 
 APPLICATION_ID: Final = 0x6D6E7462  # "mntb" in ASCII
-LAYOUT: Final = 2
+LAYOUT: Final = 3
 """PRAGMA user_version of the layout this program writes."""
 
 # The guards. `entries` has one unique column on purpose: with a second one, INSERT OR REPLACE would

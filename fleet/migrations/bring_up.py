@@ -41,6 +41,7 @@ def layout_file(layout: int) -> frozenset[Thing]:
 
 STEPS: Final[Mapping[int, Step]] = {
     1: Step(start=1, old=layout_file(1)),  # 2: entries are found by name and day; numbers of holes are kept
+    2: Step(start=2, old=layout_file(2)),  # 3: what stands on the rack; what is not known stays unknown
 }
 """The steps of this program by the layout they start from."""
 
