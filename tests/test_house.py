@@ -240,6 +240,11 @@ def test_no_kept_file_names_a_real_maker() -> None:
     assert not found
 
 
+def test_the_importers_tests_keep_no_file_that_they_can_make() -> None:
+    room = ROOT / "tests" / "imports"
+    assert {path.suffix for path in kept_files() if path.is_relative_to(room)} == {".py"}
+
+
 def test_no_kept_file_points_outside_the_project() -> None:
     outside = ".." + "/shared"
     for path in kept_files():
