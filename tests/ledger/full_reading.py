@@ -8,8 +8,8 @@ from collections.abc import Iterator
 from typing import Any
 
 _ABOUT = ("entry withdrawn", "entry remarked", "note blanked")
-_NOT_NAMES = ("model", "rack", "source", "file", "boot")
-"""Keys of free words and of boots: a rack or a boot may be called like a pair."""
+_NOT_NAMES = ("model", "rack", "source", "file", "boot", "binding_sheet", "boot_sheet")
+"""Keys of free words and of boots: a rack, a boot or a sheet may be called like a pair or a binding."""
 
 
 def entries_about_by_reading(connection: sqlite3.Connection, tag: str) -> list[int]:

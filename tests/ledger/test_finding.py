@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from fleet.audit.full import audit_file
@@ -100,6 +100,7 @@ def _same(ledger: Ledger, whole: sqlite3.Connection, tag: str, seq: int) -> None
 
 
 @given(STEPS)
+@example(steps=[("binding", 1)])  # called L-1, as the sheet that a fit names
 @HERE
 def test_any_history_is_found_by_name_as_by_reading_and_each_pair_is_replayed_alone(
     shop: Shop, steps: list[tuple[str, int]]
