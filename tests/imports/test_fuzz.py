@@ -1,10 +1,9 @@
-"""Whatever the file, the importer answers: it never raises, never hangs, never writes on a dry run."""
+"""Whatever the file, the importer answers, never raises. How long it takes: tests/bench/imports_speed.py."""
 
 from __future__ import annotations
 
 import json
 import re
-import time
 import zipfile
 from collections.abc import Callable
 from datetime import date
@@ -18,7 +17,6 @@ from hypothesis import strategies as st
 from imports.headers import CLEAN_WORKBOOK
 from tests.imports.books import BOOT, HOLE, SKI, clean_sheets, codes, report, write_book, write_csv
 
-SECONDS = 10
 _SEEDS = ["contra_clean_shop.xlsx", "value_tag_zero_format.xlsx", "csv_semicolon_comma.csv"]
 _MANY = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
@@ -59,9 +57,7 @@ _awkward = st.one_of(
 
 
 def answers(path: Path) -> dict[str, Any]:
-    began = time.monotonic()
     said = report(path)
-    assert time.monotonic() - began < SECONDS
     json.dumps(said)
     assert sum(n for table in said["counts"].values() for n in table.values()) == len(said["rows"])
     assert said["outcome"] in ("import", "questions", "refuse")
