@@ -134,10 +134,14 @@ def pair_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> Pair
 
 def entries_about(connection: sqlite3.Connection, tag: str) -> Iterator[Told]:
     """Every entry that names the pair, its holes or orders, or a binding ever on it, and every entry about
-    one of those: a withdrawal, a remark, a blanked note, and what was said of these in turn.
+    one of those: a withdrawal, a remark, a blanked note, and what was said of these in turn. And how each
+    order ended that was to take a binding off the pair: until then it may not go out.
     """
     told = _told(connection, {tag})
     told |= _told(connection, {name for one in told.values() for name in _bindings_of(one.entry.body, tag)})
+    # an end names the order's number, not its giver; what an index row holds never changes (fleet/migrations)
+    ends = "SELECT closed_entry FROM work_order WHERE giver = ? AND closed_entry IS NOT NULL"
+    told |= {seq: _one(connection, seq) for (seq,) in connection.execute(ends, (tag,)).fetchall()}
     open_ones = list(told)
     while open_ones:
         query = "SELECT entry FROM entry_about WHERE about = ?"

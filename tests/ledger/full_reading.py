@@ -55,7 +55,7 @@ def _taught(body: Any, tag: str) -> Iterator[str]:
         yield row["binding_id"]
     if body.get("tag") == tag:
         yield from (hole["hole_id"] for hole in (*body.get("holes", ()), *body.get("new_holes", ())))
-        if isinstance(body.get("number"), str):
-            yield body["number"]
+    if tag in (body.get("tag"), body.get("giver")) and isinstance(body.get("number"), str):
+        yield body["number"]
     if isinstance(body.get("body"), dict):
         yield from _taught(body["body"], tag)
