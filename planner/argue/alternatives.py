@@ -13,7 +13,7 @@ from fleet.snapshot import Fleet
 from planner.argue.case import Case
 from planner.argue.figures import Figures, differences, figures_of, figures_of_plan
 from planner.assign.geometry import RUNGS
-from planner.assign.levels import Solution, solve
+from planner.assign.lexicographic import Solution, solve
 from planner.assign.problem import Problem
 from planner.plan_values import PlannedSet, Rung, Way
 from planner.replan.single_out import class_of, single_out, without

@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 from fleet.equipment import Binding, InspectedArea, Pair, Place, Wish
 from fleet.errors import Refused
 from fleet.snapshot import Fleet
+from planner.assign.binding_stock import Kit
 from planner.assign.classes import wants_pair
 from planner.assign.geometry import SweptWays, WaysFor
-from planner.assign.kits import Kit
 from planner.assign.problem import Problem, build_problem
 from planner.plan_values import Plan
 

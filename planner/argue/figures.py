@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from fleet.units import counted, half_mm_text
-from planner.assign.levels import Solution
+from planner.assign.lexicographic import Solution
 from planner.assign.problem import Problem
 from planner.plan_values import Plan
 

@@ -16,7 +16,7 @@ import numpy as np
 from fleet.errors import Refused
 from planner.argue.case import Case, Say, new_pair_classes, with_bindings, with_boots, with_pairs
 from planner.argue.served import most_served
-from planner.assign.kits import Kit
+from planner.assign.binding_stock import Kit
 from planner.assign.problem import Problem
 
 

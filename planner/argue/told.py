@@ -9,7 +9,7 @@ from fleet.units import counted, toward, um_to_mm
 from planner.argue.alternatives import Alternative, Argument, Doing
 from planner.argue.life_cost import LifeCost
 from planner.argue.remedies import Remedy, Thing
-from planner.assign.kits import Kit
+from planner.assign.binding_stock import Kit
 from planner.part_prices import money_text
 from planner.plan_values import PlannedSet, Unserved
 

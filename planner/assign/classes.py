@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from fleet.equipment import Boot, InspectedArea, Pair, Ski, Wish
 from fleet.holes import Side
-from planner.assign.kits import Kit, Kits
+from planner.assign.binding_stock import Kit, Kits
 from planner.placement.frames import frame_of
 
 Wishes = tuple[int, ...]

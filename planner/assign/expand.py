@@ -9,10 +9,10 @@ from typing import Any
 from fleet.equipment import Pair
 from fleet.errors import PlanFault
 from fleet.snapshot import Fleet
+from planner.assign.binding_stock import Kit
 from planner.assign.geometry import RUNGS, SweptWays, WaysFor, counted_clearance
-from planner.assign.kits import Kit
 from planner.assign.problem import Problem
-from planner.assign.ties import Chosen
+from planner.assign.tie_break import Chosen
 from planner.placement.stance import stance_for
 from planner.placement.twins import way_of_twin
 from planner.plan_values import PlannedSet, Strip, Way

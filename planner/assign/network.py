@@ -1,7 +1,7 @@
 """The problem as a network: wishes, then (wish set, boot class) links, then pair classes, and round again.
 
 A boot class that reaches pairs of several wish sets has a link for each; that its boots are not used
-twice is then no matter of the network, and neither are bindings and minutes: see `side`.
+twice is then no matter of the network, and neither are bindings and minutes: see `side_constraints`.
 """
 
 from __future__ import annotations

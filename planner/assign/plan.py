@@ -7,13 +7,13 @@ from collections.abc import Callable, Mapping
 
 from fleet.errors import PlanFault
 from fleet.snapshot import Fleet
+from planner.assign.certify import BEST_FOUND, PROVED_BEST, standing_of
 from planner.assign.deadline import NEVER, Deadline
 from planner.assign.expand import expand
 from planner.assign.geometry import SweptWays, WaysFor, counted_clearance
-from planner.assign.levels import solve
+from planner.assign.lexicographic import solve
 from planner.assign.problem import build_problem
 from planner.assign.reasons import Outcome, unplanned_pairs, unserved
-from planner.assign.standing import BEST_FOUND, PROVED_BEST, standing_of
 from planner.judge import judge_plan
 from planner.part_prices import prices_in
 from planner.plan_values import Plan, PlannedSet, Totals

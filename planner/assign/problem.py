@@ -19,9 +19,9 @@ from fleet.equipment import Pair, Wish
 from fleet.patterns import Pattern
 from fleet.policy import Policy
 from fleet.snapshot import Fleet
+from planner.assign.binding_stock import Kit, Kits, brake_fits, count_kits
 from planner.assign.classes import BootClass, PairClass, Wishes, boot_classes, pair_classes
 from planner.assign.geometry import RUNGS, Costs, Sole, SweptWays, WaysFor, costs_of_ways
-from planner.assign.kits import Kit, Kits, brake_fits, count_kits
 from planner.part_prices import PartPrices, prices_in
 from planner.plan_values import Rung
 

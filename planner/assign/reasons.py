@@ -10,8 +10,8 @@ import numpy as np
 
 from fleet.equipment import Pair, Wish
 from fleet.snapshot import Fleet
+from planner.assign.binding_stock import Kit
 from planner.assign.classes import wants_boot, wants_pair
-from planner.assign.kits import Kit
 from planner.assign.problem import Ints, Problem
 from planner.part_prices import money_text, prices_in
 from planner.plan_values import PlannedSet, Strip, UnplannedPair, Unserved

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.assign.binding_stock import Kit
 from planner.assign.classes import Wishes
-from planner.assign.kits import Kit
 from planner.assign.problem import Problem
 
 BootGroup = tuple[str, Wishes]

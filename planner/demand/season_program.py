@@ -17,8 +17,8 @@ import numpy as np
 import numpy.typing as npt
 
 from fleet.errors import PlanFault
+from planner.assign.binding_stock import Kit
 from planner.assign.classes import Wishes
-from planner.assign.kits import Kit
 from planner.demand.first_stage import OWN, FirstStage
 from planner.quiet_highs import ONE_ANSWER, quiet_highs
 

@@ -8,16 +8,16 @@ from dataclasses import dataclass, replace
 from fleet.snapshot import Fleet
 from planner.assign.expand import expand
 from planner.assign.geometry import SweptWays, WaysFor
-from planner.assign.levels import Solution, solve
+from planner.assign.lexicographic import Solution, solve
 from planner.assign.plan import PROVED_BEST, refuse_if_faulty, totals_of
 from planner.assign.problem import build_problem
 from planner.assign.reasons import Outcome, unplanned_pairs, unserved
-from planner.assign.ties import Chosen
+from planner.assign.tie_break import Chosen
 from planner.plan_values import Plan, PlannedSet, Totals, Unserved
+from planner.replan.change_budget import most_kept, solve_keeping
 from planner.replan.earlier import EarlierSet, Gone, still_possible
-from planner.replan.rows import most_kept, solve_keeping
 from planner.replan.sources import same_sources
-from planner.replan.steady import Steady, deal_boots, steady
+from planner.replan.stability import Steady, deal_boots, steady
 
 PRICE_POLICY = "change_price_holes"
 

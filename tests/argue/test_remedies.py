@@ -14,7 +14,7 @@ from planner.argue.compare import beside, beside_lines
 from planner.argue.remedies import Remedy, Thing, remedies
 from planner.argue.suppose import Supposed, boots_from, bought_from, supposed_fleet
 from planner.argue.told import argument_lines, remedy_text
-from planner.assign.kits import Kit
+from planner.assign.binding_stock import Kit
 from planner.assign.plan import plan_fleet
 from planner.plan_values import Plan
 from tests.assign.shop import real_shop

@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 
 from planner.assign.circulation import Circulation
-from planner.assign.levels import solve
-from planner.assign.lp import columns_of, face_of, level_costs
+from planner.assign.formulation import columns_of, face_of, level_costs
+from planner.assign.lexicographic import solve
 from planner.assign.network import network_of, objective
 from planner.assign.problem import Problem
 from tests.bench.assign_fleets import fleet_problem, limited

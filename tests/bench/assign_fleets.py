@@ -14,8 +14,8 @@ import numpy as np
 from fleet.equipment import Boot, Kind, Pair, Place, Ski, Wish
 from fleet.holes import Side
 from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from planner.assign.binding_stock import Kit, Kits
 from planner.assign.classes import BootClass, PairClass, boot_classes, wants_pair
-from planner.assign.kits import Kit, Kits
 from planner.assign.problem import Arcs, Problem
 
 CAP_UM = 10_000

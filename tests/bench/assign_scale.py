@@ -22,8 +22,8 @@ from typing import Any
 
 import numpy as np
 
-from planner.assign.levels import solve
-from planner.assign.lp import columns_of, face_of, level_costs
+from planner.assign.formulation import columns_of, face_of, level_costs
+from planner.assign.lexicographic import solve
 from planner.assign.network import network_of, objective
 from planner.assign.problem import Problem
 from tests.bench.assign_fleets import fleet_problem, limited

@@ -13,8 +13,8 @@ import numpy as np
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import maximum_bipartite_matching
 
+from planner.assign.binding_stock import Kit
 from planner.assign.classes import Wishes
-from planner.assign.kits import Kit
 from planner.demand.first_stage import Choice, FirstStage
 
 

@@ -8,7 +8,7 @@ from statistics import NormalDist, fmean
 
 import pytest
 
-from planner.assign.kits import Kit
+from planner.assign.binding_stock import Kit
 from planner.demand.first_stage import OWN, Choice, FirstStage
 from planner.demand.peaks import critical_ratio, quantile
 from planner.demand.season_flow import SeasonFlow

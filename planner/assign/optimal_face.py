@@ -19,7 +19,7 @@ import numpy.typing as npt
 
 from fleet.errors import PlanFault
 from planner.assign.deadline import NEVER, Deadline, OutOfTime
-from planner.assign.ray import settled_by
+from planner.assign.dual_ray import settled_by
 from planner.quiet_highs import quiet_highs
 
 Floats = npt.NDArray[np.float64]

@@ -12,8 +12,8 @@ import numpy as np
 
 from planner.assign.circulation import Ints
 from planner.assign.deadline import NEVER, Deadline
-from planner.assign.face import Face, Floats, Rows
 from planner.assign.network import Network
+from planner.assign.optimal_face import Face, Floats, Rows
 from planner.assign.problem import Problem
 
 

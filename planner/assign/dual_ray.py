@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 if TYPE_CHECKING:
-    from planner.assign.face import Floats, Rows
+    from planner.assign.optimal_face import Floats, Rows
 
 _ZERO = 1e-9
 _MARGIN = 1e-6

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.assign.binding_stock import Kit
 from planner.assign.circulation import Circulation, Ints
-from planner.assign.kits import Kit
 from planner.assign.problem import Problem
 
 

@@ -18,17 +18,17 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleet.errors import PlanFault
-from planner.assign.certify import certificate_of, empty_certificate
 from planner.assign.circulation import Ints
 from planner.assign.deadline import NEVER, OVER, Deadline, OutOfTime
-from planner.assign.face import Face
-from planner.assign.lp import Columns, columns_of, face_of, level_costs
+from planner.assign.dual_certificate import certificate_of, empty_certificate
+from planner.assign.extension import ExactTakes, NetworkTakes, SideLimitBinds, network_flow
+from planner.assign.formulation import Columns, columns_of, face_of, level_costs
+from planner.assign.greedy import start_of
 from planner.assign.network import Network, flow_costs, network_of, objective
+from planner.assign.optimal_face import Face
 from planner.assign.problem import Problem
-from planner.assign.side import allot, boots_used, demand_of, over_booked, uses_of
-from planner.assign.start import start_of
-from planner.assign.takes import ExactTakes, NetworkTakes, SideLimitBinds, network_flow
-from planner.assign.ties import Chosen, smallest_list, with_brakes
+from planner.assign.side_constraints import allot, boots_used, demand_of, over_booked, uses_of
+from planner.assign.tie_break import Chosen, smallest_list, with_brakes
 from planner.certificate_values import Certificate
 
 Say = Callable[[str], None]

@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 
 from fleet.errors import Refused
-from planner.assign.face import Face, Rows
-from planner.assign.levels import BY_ROWS, Solution
-from planner.assign.lp import columns_of, face_of, level_costs
+from planner.assign.extension import ExactTakes, NetworkTakes, network_flow
+from planner.assign.formulation import columns_of, face_of, level_costs
+from planner.assign.lexicographic import BY_ROWS, Solution
 from planner.assign.network import network_of, objective
+from planner.assign.optimal_face import Face, Rows
 from planner.assign.problem import Ints, Problem
-from planner.assign.takes import ExactTakes, NetworkTakes, network_flow
-from planner.assign.ties import smallest_list, with_brakes
+from planner.assign.tie_break import smallest_list, with_brakes
 
 
 def most_kept(problem: Problem, kept: Ints) -> int:
@@ -37,7 +37,7 @@ def solve_keeping(problem: Problem, kept: Ints, *, at_least: int) -> Solution:
     """The best plan that holds at least so many of the ``kept`` arcs, proved level by level.
 
     Sound only where the costs of a level tell apart plans that keep a different number (as
-    `steady.priced` makes them): the last tie-break then never gives up a set that is kept.
+    `stability.priced` makes them): the last tie-break then never gives up a set that is kept.
     Raises Refused where no plan keeps so many.
     """
     possible = most_kept(problem, kept)

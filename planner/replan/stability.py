@@ -20,10 +20,10 @@ import numpy as np
 
 from fleet.equipment import Wish
 from fleet.snapshot import Fleet
+from planner.assign.binding_stock import Kit
 from planner.assign.geometry import RUNGS
-from planner.assign.kits import Kit
 from planner.assign.problem import Arcs, Ints, Problem
-from planner.assign.ties import Chosen
+from planner.assign.tie_break import Chosen
 from planner.plan_values import Rung
 from planner.replan.earlier import EarlierSet, Gone, Standing
 from planner.replan.single_out import class_of, in_order, single_out

@@ -9,12 +9,12 @@ import numpy as np
 
 from planner.assign.circulation import Ints
 from planner.assign.deadline import NEVER, Deadline, OutOfTime
-from planner.assign.face import Face
-from planner.assign.lp import Columns
+from planner.assign.formulation import Columns
 from planner.assign.network import Network
+from planner.assign.optimal_face import Face
 from planner.assign.problem import COSTS, Problem
-from planner.assign.rotate import Rotations
-from planner.assign.side import Counts, uses_of
+from planner.assign.residual_graph import Rotations
+from planner.assign.side_constraints import Counts, uses_of
 
 Cycle = list[tuple[int, int]]
 
@@ -63,15 +63,15 @@ class NetworkTakes:
         self._spent = int(self._parts @ flow[network.way_arc])
 
     def may_serve(self, serve: int) -> bool:
-        """As `ties.Takes`."""
+        """As `tie_break.Takes`."""
         return bool(self._moves.upper[self._serve0 + serve] > 0)
 
     def may_use(self, way: int) -> bool:
-        """As `ties.Takes`."""
+        """As `tie_break.Takes`."""
         return bool(self._moves.upper[self._way0 + way] > 0)
 
     def take(self, serve: int, way: int) -> bool:
-        """As `ties.Takes`."""
+        """As `tie_break.Takes`."""
         moves, z, x = self._moves, self._serve0 + serve, self._way0 + way
         try:
             possible = self._spare_or_moved(serve, way)

@@ -12,11 +12,11 @@ from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
 from typing import Protocol
 
-from planner.assign.kits import Kit
+from planner.assign.binding_stock import Kit
 from planner.assign.network import Network
 from planner.assign.problem import Problem
-from planner.assign.rotate import Rotations
-from planner.assign.side import allot, demand_of
+from planner.assign.residual_graph import Rotations
+from planner.assign.side_constraints import allot, demand_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,7 @@ from itertools import product
 import numpy as np
 import pytest
 
-from planner.assign.face import Face, Rows
+from planner.assign.optimal_face import Face, Rows
 
 
 def rows_of(table: np.ndarray, upper: np.ndarray, most: int) -> Rows:
