@@ -10,8 +10,8 @@ import numpy.typing as npt
 
 from fleet.errors import Refused
 from fleet.snapshot import Fleet
-from planner.argue.case import Case
-from planner.argue.figures import Figures, differences, figures_of, figures_of_plan
+from planner.argue.case import PlanCase
+from planner.argue.figures import PlanFigures, differences, figures_of, figures_of_plan
 from planner.assign.geometry import RUNGS
 from planner.assign.lexicographic import Solution, solve
 from planner.assign.problem import Problem
@@ -38,7 +38,7 @@ class Alternative:
 
     boot_does: Doing
     pair_does: Doing
-    figures: Figures
+    figures: PlanFigures
     costs: Sequence[str]
 
 
@@ -53,7 +53,7 @@ class Argument:
     alike: Sequence[str]
     lower: Sequence[Rung]
     ladder: Sequence[Way]
-    figures: Figures
+    figures: PlanFigures
     alternatives: Sequence[Alternative]
 
 
@@ -67,7 +67,7 @@ def find_set(sets: Sequence[PlannedSet], name: str) -> PlannedSet:
     return found
 
 
-def argue(case: Case, name: str, *, how_many: int = 2) -> Argument:
+def argue(case: PlanCase, name: str, *, how_many: int = 2) -> Argument:
     """The argument for the set of a pair or boot, with the best alternatives by solving again.
 
     What is forbidden is this pair with this boot, or one just like it, by this way: to hand the pair the
@@ -154,7 +154,7 @@ def _doing(
     return Doing(boot=None, pair=None, way=None)
 
 
-def _ladder(fleet: Fleet, case: Case, planned: PlannedSet) -> tuple[Way, ...]:
+def _ladder(fleet: Fleet, case: PlanCase, planned: PlannedSet) -> tuple[Way, ...]:
     """Every way of this boot on this pair with this pattern, least work first."""
     boot = fleet.boot(planned.boot)
     on = {b.pattern for b in fleet.bindings_on(planned.pair).values()}

@@ -13,7 +13,7 @@ from planner.plan_values import Plan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Figures:
+class PlanFigures:
     """``served``: (priority, sets), priority 1 first; the rest summed over the sets, in whole units."""
 
     served: tuple[tuple[int, int], ...]
@@ -28,10 +28,10 @@ class Figures:
         return sum(n for _, n in self.served)
 
 
-def figures_of_plan(plan: Plan) -> Figures:
+def figures_of_plan(plan: Plan) -> PlanFigures:
     """As the plan says."""
     t = plan.totals
-    return Figures(
+    return PlanFigures(
         served=tuple(sorted(t.served_by_priority.items())),
         drilled=t.drilled,
         minutes=t.minutes,
@@ -40,11 +40,11 @@ def figures_of_plan(plan: Plan) -> Figures:
     )
 
 
-def figures_of(problem: Problem, solution: Solution) -> Figures:
+def figures_of(problem: Problem, solution: Solution) -> PlanFigures:
     """As the levels were proved."""
     served: Counter[int] = Counter(problem.wishes[c.wish].priority for c in solution.sets)
     values = dict(solution.levels)
-    return Figures(
+    return PlanFigures(
         served=tuple((p, served[p]) for p in sorted({w.priority for w in problem.wishes})),
         drilled=values.get("drilled", 0),
         minutes=values.get("minutes", 0),
@@ -53,12 +53,12 @@ def figures_of(problem: Problem, solution: Solution) -> Figures:
     )
 
 
-def differences(base: Figures, other: Figures) -> Sequence[str]:
+def differences(base: PlanFigures, other: PlanFigures) -> Sequence[str]:
     """What another plan has more or less of, in the order of the objective; empty: equal in every figure."""
     return tuple(_differences(base, other))
 
 
-def _differences(base: Figures, other: Figures) -> Iterator[str]:
+def _differences(base: PlanFigures, other: PlanFigures) -> Iterator[str]:
     ours = dict(base.served)
     for priority, count in other.served:
         change = count - ours.get(priority, 0)

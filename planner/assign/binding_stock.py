@@ -1,4 +1,4 @@
-"""Bindings as a plan counts them: one kit serves one pair (two skis), and kits of one sort are alike."""
+"""The supply of bindings by sort: two bindings of one sort serve one pair of skis."""
 
 from __future__ import annotations
 
@@ -12,16 +12,21 @@ from fleet.policy import Policy
 
 
 @dataclass(frozen=True, slots=True, order=True)
-class Kit:
-    """A sort of binding for a pair: its pattern and brake. ``brake_key`` -1 means: no brake."""
+class BindingSort:
+    """A pattern and a brake. ``brake_key`` -1 means: no brake."""
 
     pattern: str
     brake_key: int
 
     @classmethod
-    def of(cls, binding: Binding) -> Kit:
+    def of(cls, binding: Binding) -> BindingSort:
         """The sort this binding belongs to."""
-        return cls(binding.pattern, -1 if binding.brake_um is None else binding.brake_um)
+        return cls.named(binding.pattern, binding.brake_um)
+
+    @classmethod
+    def named(cls, pattern: str, brake_um: int | None) -> BindingSort:
+        """The sort of a pattern and a brake, None without a brake."""
+        return cls(pattern, -1 if brake_um is None else brake_um)
 
     @property
     def brake_um(self) -> int | None:
@@ -30,30 +35,30 @@ class Kit:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Kits:
-    """Kits in stock by sort, and the kit on each pair that carries the same sort on both skis."""
+class BindingStock:
+    """Pairs of bindings in stock by sort, and the sort on each pair of skis that carries it on both."""
 
-    stock: Mapping[Kit, int]
-    on_pair: Mapping[str, Kit]
+    stock: Mapping[BindingSort, int]
+    on_pair: Mapping[str, BindingSort]
 
-    def supply(self, plannable: Iterable[str]) -> dict[Kit, int]:
-        """All kits a plan may use, sort by sort: in stock, or on a pair that may be planned."""
+    def supply(self, plannable: Iterable[str]) -> dict[BindingSort, int]:
+        """All that a plan may use, sort by sort: in stock, or on a pair of skis that may be planned."""
         total = Counter(self.stock)
         total.update(self.on_pair[tag] for tag in plannable if tag in self.on_pair)
-        return {kit: total[kit] for kit in sorted(total)}
+        return {sort: total[sort] for sort in sorted(total)}
 
 
-def count_kits(bindings: Iterable[Binding]) -> Kits:
-    """Two loose bindings of one sort make a kit; on a pair only two of the same sort do."""
-    loose: Counter[Kit] = Counter()
-    mounted: dict[str, dict[Side, Kit]] = {}
+def count_bindings(bindings: Iterable[Binding]) -> BindingStock:
+    """Two loose bindings of one sort count as one; on a pair of skis only two of the same sort do."""
+    loose: Counter[BindingSort] = Counter()
+    mounted: dict[str, dict[Side, BindingSort]] = {}
     for binding in bindings:
         if binding.on_pair is None:
-            loose[Kit.of(binding)] += 1
+            loose[BindingSort.of(binding)] += 1
         elif binding.on_ski is not None:
-            mounted.setdefault(binding.on_pair, {})[binding.on_ski] = Kit.of(binding)
-    return Kits(
-        stock={kit: loose[kit] // 2 for kit in sorted(loose) if loose[kit] >= 2},
+            mounted.setdefault(binding.on_pair, {})[binding.on_ski] = BindingSort.of(binding)
+    return BindingStock(
+        stock={sort: loose[sort] // 2 for sort in sorted(loose) if loose[sort] >= 2},
         on_pair={
             tag: skis[Side.A]
             for tag, skis in sorted(mounted.items())

@@ -15,7 +15,7 @@ PROVED_BEST = "proved best"
 BEST_FOUND = "best found"
 
 
-def standing_of(fleet: Fleet, problem: Problem, solution: Solution) -> tuple[str, float, Certificate | None]:
+def certify(fleet: Fleet, problem: Problem, solution: Solution) -> tuple[str, float, Certificate | None]:
     """(status, gap in per cent, certificate with its bounds).
 
     The gap is that of the first level not proved; nought where only the order among equals is not.

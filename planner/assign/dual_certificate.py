@@ -10,7 +10,7 @@ import numpy as np
 from planner.assign.circulation import Ints
 from planner.assign.formulation import parts_step
 from planner.assign.network import Network, flow_costs, objective
-from planner.assign.optimal_face import Face, Floats
+from planner.assign.optimal_face import Floats, OptimalFace
 from planner.assign.problem import COSTS, Problem
 from planner.certificate_values import GROUPS, Certificate, LevelProof
 from planner.judge.certificate import PossibleWay
@@ -23,7 +23,7 @@ Groups = dict[str, Ints | Floats]
 
 
 def certificate_of(
-    problem: Problem, relaxed: Network, values: Sequence[int], face: Face | None = None
+    problem: Problem, relaxed: Network, values: Sequence[int], face: OptimalFace | None = None
 ) -> Certificate:
     """The certificate of a plan with these values of the levels.
 
@@ -62,7 +62,7 @@ def _potentials(problem: Problem, network: Network, number: int) -> Groups:
     }
 
 
-def _duals(problem: Problem, face: Face) -> list[Groups]:
+def _duals(problem: Problem, face: OptimalFace) -> list[Groups]:
     blocks = [group for group in GROUPS[:-1] if group not in ("links", "link_caps")]
     links = len(problem.links()[2])
     found: list[Groups] = []
@@ -123,7 +123,9 @@ def _certificate(
         pairs=tuple(p.tags for p in problem.pairs),
         boots=tuple(b.tags for b in problem.boots),
         links=tuple((first[number], boot) for number, boot in links),
-        brake_sets=tuple(tuple((kit.pattern, kit.brake_um) for kit in kits) for kits in problem.brake_sets),
+        brake_sets=tuple(
+            tuple((sort.pattern, sort.brake_um) for sort in sorts) for sorts in problem.brake_sets
+        ),
         levels=tuple(
             _level(name, value, groups) for (name, value), groups in zip(levels, multipliers, strict=True)
         ),

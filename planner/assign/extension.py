@@ -11,19 +11,19 @@ from planner.assign.circulation import Ints
 from planner.assign.deadline import NEVER, Deadline, OutOfTime
 from planner.assign.formulation import Columns
 from planner.assign.network import Network
-from planner.assign.optimal_face import Face
+from planner.assign.optimal_face import OptimalFace
 from planner.assign.problem import COSTS, Problem
-from planner.assign.residual_graph import Rotations
-from planner.assign.side_constraints import Counts, uses_of
+from planner.assign.residual_graph import ResidualGraph
+from planner.assign.side_constraints import BindingUse, uses_of
 
 Cycle = list[tuple[int, int]]
 
 
-class SideLimitBinds(Exception):
+class SideConstraintBinds(Exception):
     """A cycle of the network would break a limit that the network does not know."""
 
 
-class NetworkTakes:
+class NetworkExtension:
     """Takes sets by cycles. ``exact`` answers where a cycle breaks a side limit; without it, it is raised.
 
     Once the deadline is over the flow as it stands is taken apart, and ``cut`` says so.
@@ -34,12 +34,12 @@ class NetworkTakes:
         problem: Problem,
         network: Network,
         stripped: int,
-        exact: ExactTakes | None = None,
+        exact: ExactExtension | None = None,
         *,
         deadline: Deadline = NEVER,
     ) -> None:
         self._problem, self._network, self._stripped = problem, network, stripped
-        self._moves = Rotations(network.circulation)
+        self._moves = ResidualGraph(network.circulation)
         self._exact, self._deadline, self.cut = exact, deadline, False
         self._serve0, self._way0 = int(network.serve_arc[0]), int(network.way_arc[0])
         self._link0 = self._way0 - len(network.link_boot)
@@ -56,7 +56,7 @@ class NetworkTakes:
         flow = network.circulation.flow
         for boot, used in zip(self._boot, flow[self._link0 : self._way0].tolist(), strict=True):
             self._boots[boot] -= used
-        self._counts = Counts(problem)
+        self._counts = BindingUse(problem)
         self._counts.change(uses_of(flow[network.way_arc]))
         self._parts = arcs.parts_cents
         self._purse = problem.parts_limit_cents
@@ -166,7 +166,7 @@ class NetworkTakes:
 
     def _ask_exactly(self, serve: int, way: int) -> bool:
         if self._exact is None:
-            raise SideLimitBinds
+            raise SideConstraintBinds
         found = self._exact.reach(serve, way)
         if found is None:
             return False
@@ -200,10 +200,10 @@ class NetworkTakes:
         self._stripped = self._counts.stripped() or 0
 
 
-class ExactTakes:
+class ExactExtension:
     """The same question asked of the linear program, for the few cases that cycles leave open."""
 
-    def __init__(self, face: Face, columns: Columns) -> None:
+    def __init__(self, face: OptimalFace, columns: Columns) -> None:
         self._columns = columns
         self._settled = np.rint(face.settled_or_value()).astype(np.int64)
         self._face, self._place = face.reduced()

@@ -21,13 +21,13 @@ from fleet.errors import PlanFault
 from planner.assign.circulation import Ints
 from planner.assign.deadline import NEVER, OVER, Deadline, OutOfTime
 from planner.assign.dual_certificate import certificate_of, empty_certificate
-from planner.assign.extension import ExactTakes, NetworkTakes, SideLimitBinds, network_flow
+from planner.assign.extension import ExactExtension, NetworkExtension, SideConstraintBinds, network_flow
 from planner.assign.formulation import Columns, columns_of, face_of, level_costs
-from planner.assign.greedy import start_of
+from planner.assign.greedy import greedy_plan
 from planner.assign.network import Network, flow_costs, network_of, objective
-from planner.assign.optimal_face import Face
+from planner.assign.optimal_face import OptimalFace
 from planner.assign.problem import Problem
-from planner.assign.side_constraints import allot, boots_used, demand_of, over_booked, uses_of
+from planner.assign.side_constraints import binding_flow, boots_used, demand_of, over_booked, uses_of
 from planner.assign.tie_break import Chosen, smallest_list, with_brakes
 from planner.certificate_values import Certificate
 
@@ -76,10 +76,10 @@ def by_flow(problem: Problem, network: Network, say: Say, deadline: Deadline = N
         say(f"{name}: {levels[-1][1]} proved, if no side limit binds")
     if not _keeps_limits(problem, network):
         return None
-    takes = NetworkTakes(problem, network, stripped=0, deadline=deadline)
+    takes = NetworkExtension(problem, network, stripped=0, deadline=deadline)
     try:
         sets = smallest_list(problem, network, takes)
-    except SideLimitBinds:
+    except SideConstraintBinds:
         return None
     return _checked(problem, network, sets, levels, BY_FLOW, settled=not takes.cut)
 
@@ -92,7 +92,7 @@ def _keeps_limits(problem: Problem, network: Network) -> bool:
     if over_booked(problem, boots_used(problem, network.link_boot, links)):
         return False
     ways = flow[network.way_arc]
-    found = allot(problem, demand_of(problem, uses_of(ways)))
+    found = binding_flow(problem, demand_of(problem, uses_of(ways)))
     if found is None or found.stripped:
         return False
     spent = (
@@ -147,7 +147,7 @@ def _in_order(
     network: Network,
     relaxed: Network,
     columns: Columns,
-    face: Face,
+    face: OptimalFace,
     levels: list[tuple[str, int]],
 ) -> Solution:
     """The first in order of the plans on the face that every level left."""
@@ -158,7 +158,9 @@ def _in_order(
     for arcs, part in ((network.way_arc, slice(0, ways)), (network.serve_arc, slice(ways, serves))):
         circulation.lower[arcs] = face.lower[part]
         circulation.upper[arcs] = np.minimum(circulation.upper[arcs], face.upper[part])
-    takes = NetworkTakes(problem, network, stripped, ExactTakes(face, columns), deadline=face.deadline)
+    takes = NetworkExtension(
+        problem, network, stripped, ExactExtension(face, columns), deadline=face.deadline
+    )
     sets = smallest_list(problem, network, takes)
     return _checked(problem, relaxed, sets, levels, BY_ROWS, settled=not takes.cut, face=face)
 
@@ -167,7 +169,7 @@ def _start(problem: Problem, relaxed: Network, columns: Columns) -> Ints:
     """All columns of a plan that keeps the limits: by one pass, or the flow where that is one and better."""
     flow = relaxed.circulation.flow
     ways, serves = flow[relaxed.way_arc], flow[relaxed.serve_arc]
-    plain = _columns_from(problem, columns, *start_of(problem, relaxed, np.flatnonzero(ways)))
+    plain = _columns_from(problem, columns, *greedy_plan(problem, relaxed, np.flatnonzero(ways)))
     if not _keeps_limits(problem, relaxed):
         return plain
     return _better(problem, relaxed, columns, plain, _columns_from(problem, columns, ways, serves))
@@ -181,23 +183,23 @@ def _better(problem: Problem, network: Network, columns: Columns, one: Ints, oth
 
 def _columns_from(problem: Problem, columns: Columns, ways: Ints, serves: Ints) -> Ints:
     """All columns of a plan that keeps the limits, from its ways and serving arcs."""
-    found = allot(problem, demand_of(problem, uses_of(ways)))
+    found = binding_flow(problem, demand_of(problem, uses_of(ways)))
     assert found is not None
-    kits = list(problem.supply)
+    supplied = list(problem.supply)
     sorts = [
-        int(found.flow.flow[at]) if (at := found.arc_of.get((b, kits[k]))) is not None else 0
-        for b, k in zip(columns.sort_brakes.tolist(), columns.sort_kit.tolist(), strict=True)
+        int(found.flow.flow[at]) if (at := found.arc_of.get((b, supplied[k]))) is not None else 0
+        for b, k in zip(columns.sort_brakes.tolist(), columns.sort_number.tolist(), strict=True)
     ]
-    strips = [int(found.flow.flow[found.strip_of[kit]]) for kit in kits]
+    strips = [int(found.flow.flow[found.strip_of[sort]]) for sort in supplied]
     return np.concatenate([ways, serves, np.array(sorts + strips, dtype=np.int64)])
 
 
 def _as_found(
-    problem: Problem, network: Network, relaxed: Network, values: Ints, method: str, face: Face | None
+    problem: Problem, network: Network, relaxed: Network, values: Ints, method: str, face: OptimalFace | None
 ) -> Solution:
     """A plan that keeps every limit and is not proved best, in the order its flow falls apart in."""
     network.circulation.flow = network_flow(network, values)
-    sets = smallest_list(problem, network, NetworkTakes(problem, network, stripped=0, deadline=OVER))
+    sets = smallest_list(problem, network, NetworkExtension(problem, network, stripped=0, deadline=OVER))
     return _checked(problem, relaxed, sets, None, method, settled=False, face=face)
 
 
@@ -209,11 +211,11 @@ def _checked(
     method: str,
     *,
     settled: bool,
-    face: Face | None = None,
+    face: OptimalFace | None = None,
 ) -> Solution:
     """The solution, if its sets reach what the levels proved. Raises PlanFault if they do not."""
     chosen = np.array([s.arc for s in sets], dtype=np.int64)
-    found = allot(problem, demand_of(problem, [(s.arc, 1) for s in sets]))
+    found = binding_flow(problem, demand_of(problem, [(s.arc, 1) for s in sets]))
     reached: list[tuple[str, int]] = []
     for name, priority in objective(problem):
         if priority is not None:

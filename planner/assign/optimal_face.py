@@ -19,7 +19,7 @@ import numpy.typing as npt
 
 from fleet.errors import PlanFault
 from planner.assign.deadline import NEVER, Deadline, OutOfTime
-from planner.assign.dual_ray import settled_by
+from planner.assign.dual_ray import fixed_by_ray
 from planner.quiet_highs import quiet_highs
 
 Floats = npt.NDArray[np.float64]
@@ -35,7 +35,7 @@ _SHARE = 0.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Rows:
+class LinearProgram:
     """``lower <= A x <= upper``; A as triplets sorted by column. Columns are whole numbers from 0 up."""
 
     size: int
@@ -47,11 +47,11 @@ class Rows:
     value: Floats
 
 
-class Face:
+class OptimalFace:
     """A problem whose columns get fixed as one objective after another is settled."""
 
     def __init__(
-        self, rows: Rows, *, seen: npt.NDArray[np.bool_] | None = None, deadline: Deadline = NEVER
+        self, rows: LinearProgram, *, seen: npt.NDArray[np.bool_] | None = None, deadline: Deadline = NEVER
     ) -> None:
         """``seen``: the columns that the solver starts with (all, if not given)."""
         import highspy
@@ -324,7 +324,7 @@ class Face:
         """Columns that may still move, ascending."""
         return np.flatnonzero(self.lower < self.upper)
 
-    def reduced(self) -> tuple[Face, dict[int, int]]:
+    def reduced(self) -> tuple[OptimalFace, dict[int, int]]:
         """The same face without the columns that are settled, and where each free column stands in it."""
         free = self.free()
         place = np.full(self.size, -1, dtype=np.int64)
@@ -342,8 +342,8 @@ class Face:
         taken = np.bincount(row, weights=value * settled[column], minlength=count + len(self._held))
         kept = place[column] >= 0
         order = np.argsort(place[column[kept]], kind="stable")
-        small = Face(
-            Rows(
+        small = OptimalFace(
+            LinearProgram(
                 size=len(free),
                 column_upper=self.upper[free],
                 lower=np.concatenate([self.row_lower, held_low]) - taken,
@@ -410,7 +410,7 @@ class Face:
         """Settle what the newest proof of impossibility settles beside what was asked."""
         if self._ray is None or self._held:
             return
-        stay, full = settled_by(
+        stay, full = fixed_by_ray(
             self.rows, self.lower, self.upper, (self.row_lower, self.row_upper), self._ray
         )
         changed = np.flatnonzero((stay | full) & (self.lower < self.upper))

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 
 from fleet.errors import PlanFault
 from fleet.snapshot import Fleet
-from planner.assign.certify import BEST_FOUND, PROVED_BEST, standing_of
+from planner.assign.certify import BEST_FOUND, PROVED_BEST, certify
 from planner.assign.deadline import NEVER, Deadline
 from planner.assign.expand import expand
 from planner.assign.geometry import SweptWays, WaysFor, counted_clearance
@@ -48,7 +48,7 @@ def plan_fleet(
     sets, strips = expand(fleet, problem, solution.sets, geometry)
     outcome = Outcome(fleet, problem, sets, strips)
     say("checking the proof")
-    status, gap, certificate = standing_of(fleet, problem, solution)
+    status, gap, certificate = certify(fleet, problem, solution)
     plan = Plan(
         made_at=made_at,
         ledger_entry=fleet.head.seq,

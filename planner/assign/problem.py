@@ -19,7 +19,7 @@ from fleet.equipment import Pair, Wish
 from fleet.patterns import Pattern
 from fleet.policy import Policy
 from fleet.snapshot import Fleet
-from planner.assign.binding_stock import Kit, Kits, brake_fits, count_kits
+from planner.assign.binding_stock import BindingSort, BindingStock, brake_fits, count_bindings
 from planner.assign.classes import BootClass, PairClass, Wishes, boot_classes, pair_classes
 from planner.assign.geometry import RUNGS, Costs, Sole, SweptWays, WaysFor, costs_of_ways
 from planner.part_prices import PartPrices, prices_in
@@ -71,15 +71,25 @@ class Problem:
     pairs: tuple[PairClass, ...]
     boots: tuple[BootClass, ...]
     patterns: tuple[Pattern, ...]
-    brake_sets: tuple[tuple[Kit, ...], ...]
+    brake_sets: tuple[tuple[BindingSort, ...], ...]
     arcs: Arcs
-    kits: Kits
-    supply: Mapping[Kit, int]
+    bindings: BindingStock
+    supply: Mapping[BindingSort, int]
     minutes_limit: int | None
     parts_limit_cents: int | None
     strip_minutes: int
     clearance_cap_um: int
     plannable: tuple[str, ...]
+
+    def own_sorts(self) -> Ints:
+        """The number in ``supply`` of the binding that each pair class carries, -1 for none."""
+        number_of = {sort: k for k, sort in enumerate(self.supply)}
+        return np.array([-1 if p.own is None else number_of[p.own] for p in self.pairs], dtype=np.int64)
+
+    def sorts_of_sets(self) -> list[list[int]]:
+        """The numbers in ``supply`` of each of the `brake_sets`."""
+        number_of = {sort: k for k, sort in enumerate(self.supply)}
+        return [[number_of[sort] for sort in found] for found in self.brake_sets]
 
     def links(self) -> tuple[tuple[Wishes, ...], Ints, list[tuple[int, int]], Ints]:
         """Where wishes meet arcs: (wish sets of pairs, set of each pair class, links, link of each arc).
@@ -105,10 +115,10 @@ def build_problem(
 ) -> Problem:
     """The problem of a fleet, in canonical order whatever the order of the rows."""
     wishes = tuple(sorted(fleet.wishes, key=lambda w: w.wish))
-    kits = count_kits(fleet.bindings.values())
+    bindings = count_bindings(fleet.bindings.values())
     plannable = [pair for pair in fleet.pairs.values() if pair.place.plannable]
-    supply = kits.supply(pair.tag for pair in plannable)
-    pairs = pair_classes(plannable, wishes, kits)
+    supply = bindings.supply(pair.tag for pair in plannable)
+    pairs = pair_classes(plannable, wishes, bindings)
     boots = boot_classes(fleet.boots.values(), wishes)
     prices = None if parts_limit_cents is None else prices_in(fleet.policy)
     if isinstance(ways, SweptWays):
@@ -123,7 +133,7 @@ def build_problem(
         patterns=builder.patterns,
         arcs=builder.arcs(),
         brake_sets=tuple(builder.brake_sets),
-        kits=kits,
+        bindings=bindings,
         supply=supply,
         minutes_limit=minutes_limit,
         parts_limit_cents=parts_limit_cents,
@@ -141,7 +151,7 @@ class _ArcBuilder:
         fleet: Fleet,
         pairs: tuple[PairClass, ...],
         boots: tuple[BootClass, ...],
-        supply: Mapping[Kit, int],
+        supply: Mapping[BindingSort, int],
         ways: WaysFor,
         *,
         exact_minutes: bool,
@@ -150,8 +160,8 @@ class _ArcBuilder:
         self.fleet, self.pairs, self.boots, self.supply, self.ways = fleet, pairs, boots, supply, ways
         self.exact_minutes, self.prices = exact_minutes, prices
         self.patterns = tuple(fleet.patterns[name] for name in sorted(fleet.patterns))
-        self.brake_sets: list[tuple[Kit, ...]] = []
-        self._brake_number: dict[tuple[Kit, ...], int] = {}
+        self.brake_sets: list[tuple[BindingSort, ...]] = []
+        self._brake_number: dict[tuple[BindingSort, ...], int] = {}
         self._columns: dict[str, list[Ints]] = defaultdict(list)
 
     def arcs(self) -> Arcs:
@@ -184,7 +194,7 @@ class _ArcBuilder:
         policy = self.fleet.policy
         wanted = {wish for b in boots for wish in self.boots[b].wishes}
         asked: dict[Wishes, bool] = {}
-        sorts: dict[tuple[int | None, Kit | None], tuple[bool, int | None]] = {}
+        sorts: dict[tuple[int | None, BindingSort | None], tuple[bool, int | None]] = {}
         for p, pair in enumerate(self.pairs):
             if pair.wishes not in asked:
                 asked[pair.wishes] = not wanted.isdisjoint(pair.wishes)
@@ -194,11 +204,11 @@ class _ArcBuilder:
             known = (pair.pair.waist_um, own)
             if known not in sorts:
                 others = tuple(
-                    kit
-                    for kit in self.supply
-                    if kit.pattern == pattern.name
-                    and kit != own
-                    and brake_fits(pair.pair, kit.brake_um, own=False, policy=policy)
+                    sort
+                    for sort in self.supply
+                    if sort.pattern == pattern.name
+                    and sort != own
+                    and brake_fits(pair.pair, sort.brake_um, own=False, policy=policy)
                 )
                 keeps = own is not None and brake_fits(pair.pair, own.brake_um, own=True, policy=policy)
                 sorts[known] = keeps, self._brake_set(others) if others else None
@@ -211,11 +221,11 @@ class _ArcBuilder:
             if rows:
                 self._add(number, pattern, boots, rows, mounted=mounted)
 
-    def _brake_set(self, kits: tuple[Kit, ...]) -> int:
-        if kits not in self._brake_number:
-            self._brake_number[kits] = len(self.brake_sets)
-            self.brake_sets.append(kits)
-        return self._brake_number[kits]
+    def _brake_set(self, sorts: tuple[BindingSort, ...]) -> int:
+        if sorts not in self._brake_number:
+            self._brake_number[sorts] = len(self.brake_sets)
+            self.brake_sets.append(sorts)
+        return self._brake_number[sorts]
 
     def _add(
         self, number: int, pattern: Pattern, boots: list[int], rows: list[tuple[int, int]], *, mounted: bool

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 from planner.life.packing import bits
 
 if TYPE_CHECKING:
-    from planner.life.sequence import Combination, Field
+    from planner.life.sequence import Combination, CompatibilityGraph
 
 
 def exact_order(
-    field: Field, known: Sequence[Combination], bound: int, *, seconds: float
+    field: CompatibilityGraph, known: Sequence[Combination], bound: int, *, seconds: float
 ) -> tuple[list[Combination], int]:
     """The longest order and its proven bound; ``known`` is the best order found so far.
 
@@ -48,7 +48,7 @@ def exact_order(
     return best, max(bound, len(best))
 
 
-def disagreeing(field: Field) -> list[list[int]]:
+def disagreeing(field: CompatibilityGraph) -> list[list[int]]:
     """Cliques that cover every pair of positions that disagree: one strong row for many weak ones."""
     everything = field.useful
     disagree = {v: everything & ~field.agrees[v] & ~(1 << v) for v in bits(everything)}

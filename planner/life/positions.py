@@ -11,7 +11,7 @@ from fleet.patterns import Follows, Pattern, Piece
 from fleet.units import BENCH_STEP_UM
 from planner.placement.frames import frame_of
 from planner.placement.rule import Rule
-from planner.placement.sweep import Stretch, stretches
+from planner.placement.sweep import RoleStretch, stretches
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +56,9 @@ def positions_of(pair: Pair, pattern: Pattern, rule: Rule, bsls_um: Sequence[int
     return sorted(set(found), key=lambda p: (p.piece, p.reference_um, p.drilled_um, sorted(p.reuses)))
 
 
-def _met(pair: Pair, index: int, piece: Piece, a: Stretch, b: Stretch, low: int, high: int) -> list[Position]:
+def _met(
+    pair: Pair, index: int, piece: Piece, a: RoleStretch, b: RoleStretch, low: int, high: int
+) -> list[Position]:
     start, end = max(a.low, b.low, low), min(a.high, b.high, high)
     if start > end:
         return []

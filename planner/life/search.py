@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from planner.life.packing import bits
 
 if TYPE_CHECKING:
-    from planner.life.sequence import Combination, Field
+    from planner.life.sequence import Combination, CompatibilityGraph
 
 
 class OutOfSteps(Exception):
@@ -16,7 +16,7 @@ class OutOfSteps(Exception):
 
 
 def searched_order(
-    field: Field, known: Sequence[Combination], bound: int, *, steps: int
+    field: CompatibilityGraph, known: Sequence[Combination], bound: int, *, steps: int
 ) -> tuple[list[Combination], int]:
     """The longest order and its bound; equal unless ``steps`` ran out. ``known`` is the best order so far."""
     best = list(known)
@@ -37,7 +37,7 @@ def searched_order(
 class _Search:
     """Mounts are taken by rising position of the piece with the fewest places, so that no set comes twice."""
 
-    def __init__(self, field: Field, steps: int) -> None:
+    def __init__(self, field: CompatibilityGraph, steps: int) -> None:
         self._agrees = field.agrees
         self._steps = steps
         self._failed: set[tuple[int, int]] = set()

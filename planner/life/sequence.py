@@ -52,7 +52,7 @@ class LifeLeft:
     mounts: tuple[FurtherMount, ...]
 
 
-class Field:
+class CompatibilityGraph:
     """Positions of one pattern on one pair, which of them agree, and which make a mount together."""
 
     def __init__(self, memory: Memory, positions: Sequence[Position]) -> None:
@@ -167,7 +167,7 @@ class Field:
         return tuple(sorted(told, key=lambda m: (abs(m.offset_um), m.bsl_um)))
 
 
-def longest_life(field: Field, *, seconds: float = 1.0, steps: int = STEPS) -> LifeLeft:
+def longest_life(field: CompatibilityGraph, *, seconds: float = 1.0, steps: int = STEPS) -> LifeLeft:
     """The most further mounts; exact where ``at_least`` equals ``at_most``, else both are told.
 
     The search of ``steps`` steps comes first; ``seconds`` bounds the exact model after it (the solver's
@@ -192,18 +192,18 @@ def longest_life(field: Field, *, seconds: float = 1.0, steps: int = STEPS) -> L
     )
 
 
-def greedy_order(field: Field) -> list[Combination]:
+def greedy_order(field: CompatibilityGraph) -> list[Combination]:
     """Always the legal mount nearest the mark: what a bench without a plan does."""
     return _taken(field, field.from_mark_um)
 
 
-def edge_order(field: Field, *, rising: bool) -> list[Combination]:
+def edge_order(field: CompatibilityGraph, *, rising: bool) -> list[Combination]:
     """Always the mount closest to one edge of what is free, which leaves the rest in one stretch."""
     middle = field.references_um[field.combinations].sum(axis=1)
     return _taken(field, middle if rising else -middle)
 
 
-def _taken(field: Field, rank: NDArray[np.int64]) -> list[Combination]:
+def _taken(field: CompatibilityGraph, rank: NDArray[np.int64]) -> list[Combination]:
     """Mounts by rising rank, equal ones in their own order, each if it fits beside those before it."""
     import numpy as np
 

@@ -40,7 +40,7 @@ def share_a_hole(one: ClaimsBySide, other: ClaimsBySide) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class Reached:
+class PieceRange:
     """Where a piece may be: its r in ``stretch``, and r minus the offset in ``reach``."""
 
     stretch: Interval
@@ -48,7 +48,7 @@ class Reached:
 
 
 def offsets_apart(
-    offsets: Interval, pieces: Sequence[Reached], taken: Mapping[tuple[int, int], Sequence[Interval]]
+    offsets: Interval, pieces: Sequence[PieceRange], taken: Mapping[tuple[int, int], Sequence[Interval]]
 ) -> list[Interval]:
     """The offsets at which all pieces find places apart: exact closed ends, sorted and disjoint.
 
@@ -70,7 +70,7 @@ def offsets_apart(
 
 
 def _project(
-    offsets: Interval, pieces: Sequence[Reached], differences: Sequence[tuple[int, int, int, int]]
+    offsets: Interval, pieces: Sequence[PieceRange], differences: Sequence[tuple[int, int, int, int]]
 ) -> Interval | None:
     """The closed range of the offset under the bounds, or None if they contradict one another."""
     zero, offset = len(pieces), len(pieces) + 1

@@ -18,7 +18,7 @@ from fleet.patterns import Follows, Pattern, Piece
 from fleet.policy import Policy
 from fleet.units import BENCH_STEP_UM
 from planner.placement.batch_fits import FixedStands, fixed_stands
-from planner.placement.batch_rooms import Rooms, other_runs, rooms_of
+from planner.placement.batch_rooms import BatchRooms, other_runs, rooms_of
 from planner.placement.batch_settle import (
     OffsetBits,
     Ranges,
@@ -57,7 +57,7 @@ class _Piece:
     ends: Long
     skis: SkiRows
     fixed: FixedStands
-    rooms: Rooms
+    rooms: BatchRooms
     bits: Long
 
 

@@ -24,7 +24,7 @@ FAR_SQUARE = np.iinfo(np.int32).max
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Rooms:
+class BatchRooms:
     """``room`` (pairs, places): capped, -1 not legal; place k stands for r = (start + k) half millimetres.
 
     ``best`` (pairs, ends): the most room that the travel leaves the piece at each end of the boot, by the
@@ -39,7 +39,9 @@ class Rooms:
     short: Ints | None
 
 
-def rooms_of(skis: SkiRows, piece: Piece, first_at: int, last_at: int, cap_um: int) -> tuple[Rooms, Bools]:
+def rooms_of(
+    skis: SkiRows, piece: Piece, first_at: int, last_at: int, cap_um: int
+) -> tuple[BatchRooms, Bools]:
     """The rooms for ends of the boot from ``first_at`` to ``last_at`` half millimetres, and flagged pairs."""
     back, forward = piece.travel_back_um // BENCH_STEP_UM, piece.travel_forward_um // BENCH_STEP_UM
     start, count = first_at - forward, last_at - first_at + 1 + forward + back
@@ -47,7 +49,7 @@ def rooms_of(skis: SkiRows, piece: Piece, first_at: int, last_at: int, cap_um: i
     room = np.minimum(table[skis.of[Side.A]], table[skis.of[Side.B]])
     straddles = _straddling(skis, piece, start, count, cap_um, room)
     wide = forward + back + 1
-    return Rooms(
+    return BatchRooms(
         start=start,
         room=room,
         start_at=first_at,
@@ -201,7 +203,7 @@ def _midway(skis: SkiRows, piece: Piece, start: int, count: int) -> tuple[Rows, 
     return row[kept], place[kept]
 
 
-def other_runs(rooms: Rooms, piece: Piece, pair: Rows, tried_at: Long, at: Long) -> Long:
+def other_runs(rooms: BatchRooms, piece: Piece, pair: Rows, tried_at: Long, at: Long) -> Long:
     """The most room at ends ``at`` for stretches of the ski that ``tried_at`` does not reach; -1 for none.
 
     Ends in half millimetres. What is tried first is taken by every stretch that it reaches, so that only

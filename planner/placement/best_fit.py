@@ -12,14 +12,14 @@ from planner.placement.sweep import Claims
 
 
 @dataclass(frozen=True, slots=True)
-class Fit:
+class BestFit:
     """Where the piece stands (r, micrometres from the reference), and the sum of squared misses in µm²."""
 
     r_um: int
     misfit: int
 
 
-def best_fit(rule: Rule, ski: Ski, *, shift_um: int, piece: Piece, claims: Claims) -> Fit | None:
+def best_fit(rule: Rule, ski: Ski, *, shift_um: int, piece: Piece, claims: Claims) -> BestFit | None:
     """The piece by least squares over its reused holes, each kept within the tolerance.
 
     The mean of where the holes would put it, moved only as far as the tolerance of the worst hole
@@ -43,7 +43,7 @@ def best_fit(rule: Rule, ski: Ski, *, shift_um: int, piece: Piece, claims: Claim
     if not places or low > high:
         return None
     r = min(max(_mean(places), low), high)
-    return Fit(r, sum((c - r) ** 2 for c in places) + sideways)
+    return BestFit(r, sum((c - r) ** 2 for c in places) + sideways)
 
 
 def _mean(values: list[int]) -> int:

@@ -8,7 +8,7 @@ from fleet.equipment import Pair, Ski
 from fleet.holes import HoleState, Side
 from fleet.patterns import Pattern
 from fleet.units import to_half_mm
-from planner.placement.frames import Frame
+from planner.placement.frames import PairFrame
 from planner.placement.intervals import holds
 from planner.placement.rule import Rule
 from planner.placement.sweep import Claims
@@ -20,7 +20,7 @@ UNBOUNDED_UM = 10**9
 class Rooms:
     """The room of one piece at one place on one ski, remembered: many sole lengths ask again."""
 
-    def __init__(self, *, rule: Rule, pair: Pair, frame: Frame, pattern: Pattern) -> None:
+    def __init__(self, *, rule: Rule, pair: Pair, frame: PairFrame, pattern: Pattern) -> None:
         """Nothing is measured until asked."""
         self._rule, self._pair, self._frame, self._pattern = rule, pair, frame, pattern
         self._known: dict[tuple[int, Side, Claims, int], int | None] = {}

@@ -24,7 +24,7 @@ Claims = tuple[int | None, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class RoleStretch:
     """A closed stretch of r over which every hole of the piece keeps its role."""
 
     low: int
@@ -141,7 +141,7 @@ def stretches(
     drill: bool,
     printed: bool = False,
     within: Interval | None = None,
-) -> list[Stretch]:
+) -> list[RoleStretch]:
     """All stretches of one piece on one ski, sorted; no old hole is claimed twice.
 
     With ``within`` they are exact for every r of it and anything beyond: far holes are not looked at.
@@ -161,7 +161,7 @@ def stretches(
         found = [(low, high, (claim,)) for low, high, claim in roles] if found is None else _met(found, roles)
         if not found:
             return []
-    return [Stretch(*stretch) for stretch in sorted(found or [], key=lambda s: s[:2])]
+    return [RoleStretch(*stretch) for stretch in sorted(found or [], key=lambda s: s[:2])]
 
 
 def _met(

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from fleet.errors import Refused
-from planner.assign.extension import ExactTakes, NetworkTakes, network_flow
+from planner.assign.extension import ExactExtension, NetworkExtension, network_flow
 from planner.assign.formulation import columns_of, face_of, level_costs
 from planner.assign.lexicographic import BY_ROWS, Solution
 from planner.assign.network import network_of, objective
-from planner.assign.optimal_face import Face, Rows
+from planner.assign.optimal_face import LinearProgram, OptimalFace
 from planner.assign.problem import Ints, Problem
 from planner.assign.tie_break import smallest_list, with_brakes
 
@@ -60,12 +60,12 @@ def solve_keeping(problem: Problem, kept: Ints, *, at_least: int) -> Solution:
     for arcs, part in ((network.way_arc, slice(0, ways)), (network.serve_arc, slice(ways, serves))):
         circulation.lower[arcs] = face.lower[part]
         circulation.upper[arcs] = np.minimum(circulation.upper[arcs], face.upper[part])
-    takes = NetworkTakes(problem, network, stripped, ExactTakes(face, columns))
+    takes = NetworkExtension(problem, network, stripped, ExactExtension(face, columns))
     sets = smallest_list(problem, network, takes)
     return Solution(sets=tuple(with_brakes(problem, sets)), levels=tuple(levels), method=BY_ROWS)
 
 
-def _face(problem: Problem, kept: Ints, *, at_least: int | None) -> tuple[int, Face]:
+def _face(problem: Problem, kept: Ints, *, at_least: int | None) -> tuple[int, OptimalFace]:
     network = network_of(problem)
     columns = columns_of(problem, network)
     face = face_of(problem, network, columns, np.arange(len(problem.arcs)))
@@ -74,7 +74,7 @@ def _face(problem: Problem, kept: Ints, *, at_least: int | None) -> tuple[int, F
     rows = face.rows
     column = np.concatenate([rows.column, kept])
     order = np.argsort(column, kind="stable")
-    bounded = Rows(
+    bounded = LinearProgram(
         size=rows.size,
         column_upper=rows.column_upper,
         lower=np.append(rows.lower, float(at_least)),
@@ -83,4 +83,4 @@ def _face(problem: Problem, kept: Ints, *, at_least: int | None) -> tuple[int, F
         column=column[order],
         value=np.concatenate([rows.value, np.ones(len(kept))])[order],
     )
-    return columns.size, Face(bounded)
+    return columns.size, OptimalFace(bounded)
