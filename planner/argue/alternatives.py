@@ -11,10 +11,11 @@ import numpy.typing as npt
 from fleet.errors import Refused
 from fleet.snapshot import Fleet
 from planner.argue.case import PlanCase
-from planner.argue.figures import PlanFigures, differences, figures_of, figures_of_plan
+from planner.argue.figures import differences, totals_of_solution
 from planner.assign.geometry import RUNGS
 from planner.assign.lexicographic import Solution, solve
 from planner.assign.problem import Problem
+from planner.objective import Totals
 from planner.plan_values import PlannedSet, Rung, Way
 from planner.replan.single_out import class_of, single_out, without
 
@@ -38,7 +39,7 @@ class Alternative:
 
     boot_does: Doing
     pair_does: Doing
-    figures: PlanFigures
+    figures: Totals
     costs: Sequence[str]
 
 
@@ -53,7 +54,7 @@ class Argument:
     alike: Sequence[str]
     lower: Sequence[Rung]
     ladder: Sequence[Way]
-    figures: PlanFigures
+    figures: Totals
     alternatives: Sequence[Alternative]
 
 
@@ -74,7 +75,7 @@ def argue(case: PlanCase, name: str, *, how_many: int = 2) -> Argument:
     next boot of the same sole would be no alternative.
     """
     planned = find_set(case.plan.sets, name)
-    base = figures_of_plan(case.plan)
+    base = case.plan.totals
     problem = single_out(case.fleet, case.problem, pairs={planned.pair})
     pair = class_of(problem.pairs, planned.pair, lambda c: c.tags)
     boot = class_of(problem.boots, planned.boot, lambda c: c.tags)
@@ -83,7 +84,7 @@ def argue(case: PlanCase, name: str, *, how_many: int = 2) -> Argument:
     for _ in range(how_many):
         smaller = without(problem, forbidden)
         solution = solve(smaller, lambda _: None)
-        figures = figures_of(smaller, solution)
+        figures = totals_of_solution(smaller, solution)
         boot_does = _doing(smaller, solution, boot=planned.boot)
         pair_does = _doing(smaller, solution, pair=planned.pair)
         found.append(

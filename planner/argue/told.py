@@ -122,7 +122,7 @@ def argument_json(argument: Argument) -> dict[str, Any]:
             {
                 "boot": {"goes_on": a.boot_does.pair, "way": a.boot_does.way and a.boot_does.way.value},
                 "pair": {"gets": a.pair_does.boot, "way": a.pair_does.way and a.pair_does.way.value},
-                "served": a.figures.total_served,
+                "served": a.figures.served,
                 "drilled": a.figures.drilled,
                 "minutes": a.figures.minutes,
                 "offset_mm": um_to_mm(a.figures.offset_um),

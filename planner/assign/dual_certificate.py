@@ -9,11 +9,12 @@ import numpy as np
 
 from planner.assign.circulation import Ints
 from planner.assign.formulation import parts_step
-from planner.assign.network import Network, flow_costs, objective
+from planner.assign.network import Network, flow_costs
 from planner.assign.optimal_face import Floats, OptimalFace
-from planner.assign.problem import COSTS, Problem
+from planner.assign.problem import Problem
 from planner.certificate_values import GROUPS, Certificate, LevelProof
 from planner.judge.certificate import PossibleWay
+from planner.objective import COST_LEVELS
 
 _SCALES = tuple(range(1, 721))
 _FINE_SCALE = 2**40
@@ -30,17 +31,17 @@ def certificate_of(
     Each level rests on the multipliers of the linear programs as far as those came, then on the potentials
     of the network without side limits, as long as the plan reaches what the network reaches; then on none.
     """
-    levels = objective(problem)
+    levels = problem.levels
     flow = relaxed.circulation.flow
     found = [] if face is None else _duals(problem, face)
     for number in range(len(found), len(levels)):
-        reached = [int(flow_costs(problem, relaxed, *level) @ flow) for level in levels[:number]]
+        reached = [int(flow_costs(problem, relaxed, level) @ flow) for level in levels[:number]]
         if number < len(relaxed.circulation.potentials) and reached == list(values[:number]):
             found.append(_potentials(problem, relaxed, number))
         else:
-            served = np.array([-(w.priority == levels[number][1]) for w in problem.wishes], dtype=np.int64)
-            found.append(_nothing(problem, len(relaxed.link_boot), number) | {"wishes": served})
-    return _certificate(problem, [(name, v) for (name, _), v in zip(levels, values, strict=True)], found)
+            served: Groups = {"wishes": problem.served_costs(levels[number])}
+            found.append(_nothing(problem, len(relaxed.link_boot), number) | served)
+    return _certificate(problem, values, found)
 
 
 def _potentials(problem: Problem, network: Network, number: int) -> Groups:
@@ -52,8 +53,7 @@ def _potentials(problem: Problem, network: Network, number: int) -> Groups:
     ends = np.cumsum([1, wishes, pairs, links, links])
     potential = network.circulation.potentials[number]
     of_wish, of_pair, of_in, of_out = ((potential - potential[0])[low:high] for low, high in pairwise(ends))
-    priority = objective(problem)[number][1]
-    served = np.array([-(w.priority == priority) for w in problem.wishes], dtype=np.int64)
+    served = problem.served_costs(problem.levels[number])
     return _nothing(problem, links, number) | {
         "pairs": of_pair,
         "links": -of_out,
@@ -80,15 +80,14 @@ def _duals(problem: Problem, face: OptimalFace) -> list[Groups]:
 
 def empty_certificate(problem: Problem) -> Certificate:
     """Where there is no way at all: nothing can be served, and no limit is needed to say so."""
-    names = [name for name, _ in objective(problem)]
-    nothing = [_nothing(problem, 0, number) for number in range(len(names))]
-    return _certificate(problem, [(name, 0) for name in names], nothing)
+    nothing = [_nothing(problem, 0, number) for number in range(len(problem.levels))]
+    return _certificate(problem, [0] * len(nothing), nothing)
 
 
 def possible_ways(problem: Problem) -> Iterator[PossibleWay]:
     """Every way the solver could choose, in the judge's words."""
     arcs = problem.arcs
-    costs = zip(*(getattr(arcs, name).tolist() for name in COSTS), strict=True)
+    costs = zip(*(arcs.cost(level).tolist() for level in COST_LEVELS), strict=True)
     of_class = (arcs.pair, arcs.boot, arcs.brakes, arcs.parts_cents)
     for (pair, boot, brakes, parts), cost in zip(
         zip(*(each.tolist() for each in of_class), strict=True), costs, strict=True
@@ -113,9 +112,7 @@ def _nothing(problem: Problem, links: int, earlier: int) -> Groups:
     return {name: np.zeros(size, dtype=np.int64) for name, size in sizes.items()}
 
 
-def _certificate(
-    problem: Problem, levels: Sequence[tuple[str, int]], multipliers: Sequence[Groups]
-) -> Certificate:
+def _certificate(problem: Problem, values: Sequence[int], multipliers: Sequence[Groups]) -> Certificate:
     sets, of_pair, links, _ = problem.links()
     first = {int(number): p for p, number in reversed(list(enumerate(of_pair)))}
     assert len(sets) >= len(first)
@@ -127,12 +124,13 @@ def _certificate(
             tuple((sort.pattern, sort.brake_um) for sort in sorts) for sorts in problem.brake_sets
         ),
         levels=tuple(
-            _level(name, value, groups) for (name, value), groups in zip(levels, multipliers, strict=True)
+            _proof(level.name, value, groups)
+            for level, value, groups in zip(problem.levels, values, multipliers, strict=True)
         ),
     )
 
 
-def _level(name: str, value: int, groups: Groups) -> LevelProof:
+def _proof(name: str, value: int, groups: Groups) -> LevelProof:
     every = np.concatenate([groups[group] for group in GROUPS])
     scale = _scale(every)
     return LevelProof(

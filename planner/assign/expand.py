@@ -10,9 +10,10 @@ from fleet.equipment import Pair
 from fleet.errors import PlanFault
 from fleet.snapshot import Fleet
 from planner.assign.binding_stock import BindingSort
-from planner.assign.geometry import RUNGS, SweptWays, WaysFor, counted_clearance
-from planner.assign.problem import Problem
+from planner.assign.geometry import RUNGS, SweptWays, WaysFor
+from planner.assign.problem import COST_OF, Problem
 from planner.assign.tie_break import Chosen
+from planner.objective import COST_LEVELS
 from planner.placement.stance import stance_for
 from planner.placement.twins import way_of_twin
 from planner.plan_values import PlannedSet, Strip, Way
@@ -83,13 +84,9 @@ def _way(fleet: Fleet, problem: Problem, chosen: Chosen, ways: WaysFor, known: d
             way = way_of_twin(known[arc], stance, alike.pair, pair)
     if way is None:
         way = way_on(pair)
-    planned_at = (arcs.drilled[arc], arcs.minutes[arc], arcs.offset_um[arc], arcs.lost_um[arc])
-    cap = problem.clearance_cap_um
-    if way is None or planned_at != (
-        way.drilled,
-        way.minutes,
-        abs(way.offset_um),
-        cap - counted_clearance(way, cap),
+    if way is None or any(
+        COST_OF[level.name].way(way, problem.clearance_cap_um) != arcs.cost(level)[arc]
+        for level in COST_LEVELS
     ):
         raise PlanFault(f"{chosen.pair} has no such way for {chosen.boot} as was planned", cure="report this")
     return way

@@ -12,9 +12,10 @@ from planner.assign.deadline import NEVER, Deadline, OutOfTime
 from planner.assign.formulation import Columns
 from planner.assign.network import Network
 from planner.assign.optimal_face import OptimalFace
-from planner.assign.problem import COSTS, Problem
+from planner.assign.problem import Problem
 from planner.assign.residual_graph import ResidualGraph
 from planner.assign.side_constraints import BindingUse, uses_of
+from planner.objective import COST_LEVELS
 
 Cycle = list[tuple[int, int]]
 
@@ -47,7 +48,8 @@ class NetworkExtension:
         self._pair0 = self._moves.tail[self._back0]
         self._wish_arcs, self._ways = len(network.wish_arc), len(network.way_arc)
         arcs = problem.arcs
-        self._costs = np.stack([getattr(arcs, name) for name in COSTS], axis=1)
+        self._costs = np.stack([arcs.cost(level) for level in COST_LEVELS], axis=1)
+        self._strip = np.array([problem.strip_cost(level) for level in COST_LEVELS], dtype=np.int64)
         self._priority = [w.priority for w in problem.wishes]
         self._boot = network.link_boot.tolist()
         links = Counter(self._boot)
@@ -128,19 +130,18 @@ class NetworkExtension:
         if any(wishes.values()):
             return False
         used, times = [w for w, _ in ways], np.array([c for _, c in ways], dtype=np.int64)
-        costs: list[int] = (times @ self._costs[used]).tolist()
-        minutes = costs.pop(COSTS.index("minutes"))
+        costs: Ints = times @ self._costs[used]
         spent = self._spent if self._purse is None else self._spent + int(times @ self._parts[used])
-        if any(costs) or (self._purse is not None and spent > self._purse):
+        if costs[self._strip == 0].any() or (self._purse is not None and spent > self._purse):
             return False
         boots = self._boots_after(cycle)
         if boots is None:
             return False
         stripped = self._stripped
-        if (matters := self._counts.matters(ways)) or minutes:
+        if (matters := self._counts.matters(ways)) or costs.any():
             self._counts.change(ways)
             found = self._counts.stripped() if matters else stripped
-            if found is None or minutes + self._problem.strip_minutes * (found - stripped):
+            if found is None or (costs + self._strip * (found - stripped)).any():
                 self._counts.change([(way, -change) for way, change in ways])
                 return False
             self._stripped = found

@@ -15,6 +15,7 @@ from planner.assign.deadline import NEVER, Deadline
 from planner.assign.network import Network
 from planner.assign.optimal_face import Floats, LinearProgram, OptimalFace
 from planner.assign.problem import Problem
+from planner.objective import MINUTES, Level
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,7 +127,14 @@ def face_of(
     seen = np.ones(columns.size, dtype=bool)
     seen[: columns.ways] = False
     seen[likely] = True
-    return OptimalFace(sheet.done(columns.size), seen=seen, deadline=deadline)
+    face = OptimalFace(sheet.done(columns.size), seen=seen, deadline=deadline)
+    # A budget is what makes a level fractional: a plan that spares it is mostly whole (see `optimal_face`).
+    if problem.parts_limit_cents is not None:
+        face.relief = face.sparing = np.zeros(columns.size, dtype=np.int64)
+        face.sparing[: columns.ways] = arcs.parts_cents
+    if problem.minutes_limit is not None:
+        face.relief = level_costs(problem, network, columns, MINUTES)
+    return face
 
 
 def parts_step(problem: Problem) -> int:
@@ -156,16 +164,11 @@ def _up_to(limits: list[int]) -> tuple[Floats, Floats]:
     return np.full(len(limits), -inf), np.array(limits, dtype=np.float64)
 
 
-def level_costs(problem: Problem, network: Network, columns: Columns, level: tuple[str, int | None]) -> Ints:
+def level_costs(problem: Problem, network: Network, columns: Columns, level: Level) -> Ints:
     """The costs of one level, to be kept small, by column."""
-    name, priority = level
     costs = np.zeros(columns.size, dtype=np.int64)
-    if priority is not None:
-        ranks = np.array([w.priority for w in problem.wishes], dtype=np.int64)
-        served = ranks[network.serve_wish] == priority
-        costs[columns.ways : columns.sorts_at] = -served.astype(np.int64)
-    else:
-        costs[: columns.ways] = getattr(problem.arcs, name)
-        if name == "minutes":
-            costs[columns.strips_at :] = problem.strip_minutes
+    costs[columns.ways : columns.sorts_at] = problem.served_costs(level)[network.serve_wish]
+    if level.priority is None:
+        costs[: columns.ways] = problem.arcs.cost(level)
+        costs[columns.strips_at :] = problem.strip_cost(level)
     return costs

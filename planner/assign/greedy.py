@@ -18,9 +18,9 @@ def greedy_plan(problem: Problem, network: Network, prefer: Ints) -> tuple[Ints,
     """How often each way and each serving arc is used; ``prefer``: arcs that come before all others."""
     arcs = problem.arcs
     ways, serves = np.zeros(len(arcs), dtype=np.int64), np.zeros(len(network.serve_arc), dtype=np.int64)
-    last = np.ones(len(arcs), dtype=bool)
-    last[prefer] = False
-    order = np.lexsort((arcs.lost_um, arcs.offset_um, arcs.minutes, arcs.drilled, last))
+    last = np.ones(len(arcs), dtype=np.int64)
+    last[prefer] = 0
+    order = arcs.best_first(last)
     left = _Left(problem, network)
     for priority in sorted({w.priority for w in problem.wishes}):
         serving = [k for k, w in enumerate(network.serve_wish.tolist()) if left.priority[w] == priority]

@@ -7,10 +7,10 @@ of sorts that fit its waist. Geometry enters only here; everything after is coun
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -21,14 +21,42 @@ from fleet.policy import Policy
 from fleet.snapshot import Fleet
 from planner.assign.binding_stock import BindingSort, BindingStock, brake_fits, count_bindings
 from planner.assign.classes import BootClass, PairClass, Wishes, boot_classes, pair_classes
-from planner.assign.geometry import RUNGS, Costs, Sole, SweptWays, WaysFor, costs_of_ways
+from planner.assign.geometry import (
+    RUNGS,
+    Costs,
+    Sole,
+    SweptWays,
+    WaysFor,
+    costs_of_ways,
+    counted_clearance,
+)
+from planner.objective import COST_LEVELS, Level, levels_of, of_every_level
 from planner.part_prices import PartPrices, prices_in
 from planner.plan_values import Rung
 
 Ints = npt.NDArray[np.int64]
+Counts = npt.NDArray[np.integer[Any]]
 
-COSTS: Final = ("drilled", "minutes", "offset_um", "lost_um")
-"""The costs of an arc in the objective's order, all to be kept small; lost is the cap minus clearance."""
+
+class LevelCost(NamedTuple):
+    """What the solver adds up at a level, to be kept small.
+
+    ``way``: of one way, or of a whole table of ways at once, with the cap on clearance. ``strip``: of a pair
+    stripped for its binding, from the minutes that taking it off takes.
+    """
+
+    way: Callable[[Any, int], Any]
+    strip: Callable[[int], int] = lambda minutes: 0
+
+
+COST_OF: Final = of_every_level(
+    {
+        "drilled": LevelCost(lambda way, cap: way.drilled),
+        "minutes": LevelCost(lambda way, cap: way.minutes, strip=lambda minutes: minutes),
+        "offset_um": LevelCost(lambda way, cap: abs(way.offset_um)),
+        "lost_um": LevelCost(lambda way, cap: cap - counted_clearance(way, cap)),
+    }
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,10 +81,15 @@ class Arcs:
     def __len__(self) -> int:
         return len(self.pair)
 
-    def cost(self, level: int) -> Ints:
-        """The costs of a level of `COSTS`."""
-        found: Ints = getattr(self, COSTS[level])
+    def cost(self, level: Level) -> Ints:
+        """What each arc costs at one of `COST_LEVELS`."""
+        found: Ints = getattr(self, level.name)
         return found
+
+    def best_first(self, *before: Ints) -> Ints:
+        """The arcs in the objective's order, after the keys that come ``before`` it."""
+        keys = (*before, *(self.cost(level) for level in COST_LEVELS))
+        return np.lexsort(keys[::-1]) if len(self) else np.zeros(0, dtype=np.int64)
 
     def only(self, keep: npt.NDArray[np.bool_] | Ints) -> Arcs:
         """Some of the arcs, in order."""
@@ -80,6 +113,19 @@ class Problem:
     strip_minutes: int
     clearance_cap_um: int
     plannable: tuple[str, ...]
+
+    @property
+    def levels(self) -> tuple[Level, ...]:
+        """The objective: one level after the other."""
+        return levels_of(w.priority for w in self.wishes)
+
+    def served_costs(self, level: Level) -> Ints:
+        """What a set of each wish costs at a level: -1 where the level counts its sets."""
+        return np.array([-(w.priority == level.priority) for w in self.wishes], dtype=np.int64)
+
+    def strip_cost(self, level: Level) -> int:
+        """What a pair stripped for its binding costs at a level."""
+        return 0 if level.priority is not None else COST_OF[level.name].strip(self.strip_minutes)
 
     def own_sorts(self) -> Ints:
         """The number in ``supply`` of the binding that each pair class carries, -1 for none."""
@@ -241,23 +287,24 @@ class _ArcBuilder:
         pairs = [self.pairs[p].pair for p, _ in rows]
         costs = self._costs(pattern, pairs, list(soles), mounted, of_sole)
         parts = self._parts(pattern, costs)
-        limited = [costs.minutes] if self.exact_minutes else []
-        keep = worthwhile(costs, limited=limited if self.prices is None else [*limited, parts])
+        limited: list[Counts] = [costs.minutes] if self.exact_minutes else []
+        cap = self.fleet.policy.um("clearance_counted_max_mm")
+        by_level = [COST_OF[level.name].way(costs, cap) for level in COST_LEVELS]
+        if self.prices is not None:
+            limited.append(parts)
+        keep = worthwhile(costs.drilled >= 0, by_level, limited=limited)
         row, at, rung = np.nonzero(keep[:, of_boot, :] & asked[:, :, None])
         sole = of_boot[at]
-        cap = self.fleet.policy.um("clearance_counted_max_mm")
         made = {
             "pair": np.array([p for p, _ in rows])[row],
             "boot": np.array(boots)[at],
             "rung": rung,
             "pattern": np.full(len(row), number),
             "brakes": np.array([brakes for _, brakes in rows])[row],
-            "drilled": costs.drilled[row, sole, rung],
-            "minutes": costs.minutes[row, sole, rung],
-            "offset_um": costs.offset_um[row, sole, rung],
-            "lost_um": cap - costs.clearance_um[row, sole, rung],
             "parts_cents": parts[row, sole, rung],
         }
+        for level, each in zip(COST_LEVELS, by_level, strict=True):
+            made[level.name] = each[row, sole, rung]
         for name, values in made.items():
             self._columns[name].append(values.astype(np.int64))
 
@@ -302,17 +349,16 @@ class _ArcBuilder:
         return rows
 
 
-def worthwhile(costs: Costs, *, limited: Sequence[npt.NDArray[np.integer[Any]]]) -> npt.NDArray[np.bool_]:
-    """Which rungs can be part of a best plan, (pairs, soles, rungs).
+def worthwhile(
+    there: npt.NDArray[np.bool_], by_level: Sequence[Counts], *, limited: Sequence[Counts]
+) -> npt.NDArray[np.bool_]:
+    """Which of the rungs that are ``there`` can be part of a best plan, (pairs, soles, rungs).
 
     Best first, a rung is kept if it is the best; where something is ``limited`` (minutes, the parts' cost)
     also if no better one takes as little of all of it.
     """
-    there = costs.drilled >= 0
     rungs = np.broadcast_to(np.arange(len(RUNGS)), there.shape)
-    order = np.lexsort(
-        (rungs, -costs.clearance_um, costs.offset_um, costs.minutes, costs.drilled, ~there), axis=-1
-    )
+    order = np.lexsort((rungs, *reversed(by_level), ~there), axis=-1)
     kept = np.take_along_axis(there, order, axis=-1)
     takes = [np.take_along_axis(each, order, axis=-1) for each in limited]
     for number in range(1, len(RUNGS)):

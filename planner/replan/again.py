@@ -9,11 +9,12 @@ from fleet.snapshot import Fleet
 from planner.assign.expand import expand
 from planner.assign.geometry import SweptWays, WaysFor
 from planner.assign.lexicographic import Solution, solve
-from planner.assign.plan import PROVED_BEST, refuse_if_faulty, totals_of
+from planner.assign.plan import PROVED_BEST, proposal, refuse_if_faulty, totals_of
 from planner.assign.problem import build_problem
-from planner.assign.reasons import Outcome, unplanned_pairs, unserved
+from planner.assign.reasons import Outcome, unserved
 from planner.assign.tie_break import Chosen
-from planner.plan_values import Plan, PlannedSet, Totals, Unserved
+from planner.objective import Totals
+from planner.plan_values import Plan, PlannedSet, Unserved
 from planner.replan.change_budget import most_kept, solve_keeping
 from planner.replan.earlier import EarlierSet, Gone, still_possible
 from planner.replan.sources import same_sources
@@ -151,23 +152,15 @@ def _plan_of(
     sets = same_sources(sets, strips, {e.planned.pair: e.planned for e in earlier})
     wishes = tuple(sorted(fleet.wishes, key=lambda w: w.wish))
     outcome = Outcome(fleet, replace(case.problem, wishes=wishes), sets, strips)
-    return Plan(
-        made_at=made_at,
-        ledger_entry=fleet.head.seq,
-        ledger_head=fleet.head.hash,
-        ready_by=ready_by,
-        minutes_limit=case.problem.minutes_limit,
-        parts_limit_cents=case.problem.parts_limit_cents,
-        policy={s.name: s.value for s in sorted(fleet.policy, key=lambda s: s.name)},
+    plan = proposal(outcome, made_at=made_at, ready_by=ready_by)
+    return replace(
+        plan,
         status=PROVED_BEST,
         gap_percent=0.0,
-        totals=totals_of(fleet, sets),
-        sets=sets,
-        strip=strips,
         unserved=_short(fleet, outcome, gone),
         unplanned_pairs=tuple(
             replace(row, reason=f"left out: {left_out[row.pair]}") if row.pair in left_out else row
-            for row in unplanned_pairs(outcome)
+            for row in plan.unplanned_pairs
         ),
     )
 

@@ -1,36 +1,38 @@
-"""The levels of a plan with one row of its own: a bound on how many earlier sets may change."""
+"""The levels of a plan under a budget of changes: a bound on how many earlier sets may change."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from fleet.errors import Refused
-from planner.assign.extension import ExactExtension, NetworkExtension, network_flow
 from planner.assign.formulation import columns_of, face_of, level_costs
-from planner.assign.lexicographic import BY_ROWS, Solution
-from planner.assign.network import network_of, objective
+from planner.assign.lexicographic import BY_ROWS, Solution, first_in_order
+from planner.assign.network import network_of
 from planner.assign.optimal_face import LinearProgram, OptimalFace
 from planner.assign.problem import Ints, Problem
-from planner.assign.tie_break import smallest_list, with_brakes
+from planner.assign.tie_break import with_brakes
 
 
 def most_kept(problem: Problem, kept: Ints) -> int:
     """The most of the ``kept`` arcs that any plan can hold at once."""
-    columns, face = _face(problem, kept, at_least=None)
-    costs = np.zeros(columns, dtype=np.int64)
+    face = _face(problem)
+    costs = np.zeros(face.size, dtype=np.int64)
     costs[kept] = -1
     return -face.minimise(costs)
 
 
 def served_by_priority(problem: Problem) -> dict[int, int]:
     """Sets served, priority by priority, and nothing beyond: the first levels alone, proved."""
-    ranks = sorted({w.priority for w in problem.wishes})
     if not len(problem.arcs):
-        return dict.fromkeys(ranks, 0)
+        return {level.priority: 0 for level in problem.levels if level.priority is not None}
     network = network_of(problem)
     columns = columns_of(problem, network)
-    face = face_of(problem, network, columns, np.arange(len(problem.arcs)))
-    return {rank: -face.minimise(level_costs(problem, network, columns, ("", rank))) for rank in ranks}
+    face = _face(problem)
+    return {
+        level.priority: -face.minimise(level_costs(problem, network, columns, level))
+        for level in problem.levels
+        if level.priority is not None
+    }
 
 
 def solve_keeping(problem: Problem, kept: Ints, *, at_least: int) -> Solution:
@@ -46,35 +48,27 @@ def solve_keeping(problem: Problem, kept: Ints, *, at_least: int) -> Solution:
             f"at least {at_least - possible} more of the earlier sets must change than was allowed",
             cure="allow more with --most-changes",
         )
-    _, face = _face(problem, kept, at_least=at_least)
+    face = OptimalFace(_with_budget(_face(problem).rows, kept, at_least))
     network = network_of(problem)
     columns = columns_of(problem, network)
-    levels = [
-        (level[0], face.minimise(level_costs(problem, network, columns, level)))
-        for level in objective(problem)
-    ]
-    stripped = int(face.values[columns.strips_at :].sum())
-    circulation = network.circulation
-    circulation.flow = network_flow(network, face.values)
-    ways, serves = columns.ways, columns.sorts_at
-    for arcs, part in ((network.way_arc, slice(0, ways)), (network.serve_arc, slice(ways, serves))):
-        circulation.lower[arcs] = face.lower[part]
-        circulation.upper[arcs] = np.minimum(circulation.upper[arcs], face.upper[part])
-    takes = NetworkExtension(problem, network, stripped, ExactExtension(face, columns))
-    sets = smallest_list(problem, network, takes)
-    return Solution(sets=tuple(with_brakes(problem, sets)), levels=tuple(levels), method=BY_ROWS)
+    levels = tuple(
+        (level, face.minimise(level_costs(problem, network, columns, level))) for level in problem.levels
+    )
+    sets, _ = first_in_order(problem, network, columns, face)
+    return Solution(sets=tuple(with_brakes(problem, sets)), levels=levels, method=BY_ROWS)
 
 
-def _face(problem: Problem, kept: Ints, *, at_least: int | None) -> tuple[int, OptimalFace]:
+def _face(problem: Problem) -> OptimalFace:
+    """The face of all plans, with every way in the solver's sight from the start."""
     network = network_of(problem)
-    columns = columns_of(problem, network)
-    face = face_of(problem, network, columns, np.arange(len(problem.arcs)))
-    if at_least is None:
-        return columns.size, face
-    rows = face.rows
+    return face_of(problem, network, columns_of(problem, network), np.arange(len(problem.arcs)))
+
+
+def _with_budget(rows: LinearProgram, kept: Ints, at_least: int) -> LinearProgram:
+    """One row more: at least so many of the kept arcs."""
     column = np.concatenate([rows.column, kept])
     order = np.argsort(column, kind="stable")
-    bounded = LinearProgram(
+    return LinearProgram(
         size=rows.size,
         column_upper=rows.column_upper,
         lower=np.append(rows.lower, float(at_least)),
@@ -83,4 +77,3 @@ def _face(problem: Problem, kept: Ints, *, at_least: int | None) -> tuple[int, O
         column=column[order],
         value=np.concatenate([rows.value, np.ones(len(kept))])[order],
     )
-    return columns.size, OptimalFace(bounded)

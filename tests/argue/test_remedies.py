@@ -81,7 +81,7 @@ def test_no_alternative_is_better_than_the_plan(seed: int) -> None:
 def _key(figures: object) -> tuple[object, ...]:
     f = figures
     return (
-        [-n for _, n in f.served],  # type: ignore[attr-defined]
+        [-n for _, n in sorted(f.served_by_priority.items())],  # type: ignore[attr-defined]
         f.drilled,  # type: ignore[attr-defined]
         f.minutes,  # type: ignore[attr-defined]
         f.offset_um,  # type: ignore[attr-defined]
