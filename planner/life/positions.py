@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from fleet.equipment import Pair
 from fleet.holes import Knowledge, Side
 from fleet.patterns import Follows, Pattern, Piece
+from fleet.spacing import too_near
 from fleet.units import BENCH_STEP_UM
 from planner.placement.frames import frame_of
 from planner.placement.rule import Rule
@@ -116,10 +117,7 @@ def agree(a: Position, b: Position, asked_um: int) -> bool:
     A hole upon an earlier hole is not counted on: a second drilling half a millimetre beside the first
     would pass as two mounts and add nothing.
     """
-    asked_square = asked_um**2
-    return all(
-        (ax - bx) ** 2 + (ay - by) ** 2 >= asked_square for ax, ay in a.drilled_um for bx, by in b.drilled_um
-    )
+    return not any(too_near(ax - bx, ay - by, asked_um) for ax, ay in a.drilled_um for bx, by in b.drilled_um)
 
 
 def offsets_um(

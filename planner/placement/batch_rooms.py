@@ -14,8 +14,9 @@ from numpy.lib.stride_tricks import sliding_window_view
 
 from fleet.holes import Side
 from fleet.patterns import Piece
+from fleet.spacing import roots, sighted
 from fleet.units import BENCH_STEP_UM
-from planner.placement.batch_spots import Long, half_widths, near, stood
+from planner.placement.batch_spots import Long, half_widths, stood
 from planner.placement.hole_table import Bools, Ints
 from planner.placement.pair_tables import Rows, SkiRows
 
@@ -84,7 +85,7 @@ def _table(skis: SkiRows, piece: Piece, start: int, count: int, cap_um: int) -> 
     found = np.full((table.skis, count), cap_um, np.int32)
     for asked in np.unique(table.asked[table.asked > 0]):
         rows, squares = _nearest(skis, piece, start, count, drillable, int(asked), cap_um)
-        room = np.sqrt(squares, dtype=np.float64).astype(np.int32) - asked
+        room = roots(squares) - asked
         found[rows] = np.minimum(found[rows], room)
     found[(found < 0) | ~whole] = -1
     return found, flagged
@@ -108,7 +109,7 @@ def _nearest(
     found = np.full((len(rows), count), FAR_SQUARE, np.int32)
     inside = alike & (x > low * BENCH_STEP_UM - reach_um) & (x < (low + span) * BENCH_STEP_UM + reach_um)
     for y_um in sorted({hole.y_um for hole in piece.holes}):
-        across = near(table.y[rows] - np.int32(y_um)).astype(np.int32)
+        across = sighted(table.y[rows] - np.int32(y_um))
         row, old = np.nonzero(inside & (np.abs(across) < reach_um))
         line = _line(row, x[row, old], across[row, old], len(rows), low, span, reach_um)
         for hole, steps in zip(piece.holes, moved, strict=True):

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import isqrt
 
 from fleet.equipment import Ski
 from fleet.patterns import Piece
+from fleet.spacing import window_half_um
 from planner.placement.rule import Rule
 from planner.placement.sweep import Claims
 
@@ -32,14 +32,12 @@ def best_fit(rule: Rule, ski: Ski, *, shift_um: int, piece: Piece, claims: Claim
             continue
         hole = ski.holes[claim]
         c = hole.x_um - wanted.x_um - shift_um
-        dy_square = (hole.y_um - wanted.y_um) ** 2
-        room = rule.reuse_um**2 - dy_square
-        if room < 0:
+        half = window_half_um(hole.y_um - wanted.y_um, rule.reuse_um)
+        if half < 0:
             return None
-        half = isqrt(room)
         low, high = max(low, c - half), min(high, c + half)
         places.append(c)
-        sideways += dy_square
+        sideways += (hole.y_um - wanted.y_um) ** 2
     if not places or low > high:
         return None
     r = min(max(_mean(places), low), high)

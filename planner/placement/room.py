@@ -7,6 +7,7 @@ from math import isqrt
 from fleet.equipment import Pair, Ski
 from fleet.holes import HoleState, Side
 from fleet.patterns import Pattern
+from fleet.spacing import too_near
 from fleet.units import to_half_mm
 from planner.placement.frames import PairFrame
 from planner.placement.intervals import holds
@@ -66,11 +67,11 @@ class Rooms:
         for hole_x, hole_y, asked in self._olds[side]:
             across, along = hole_y - y, hole_x - x
             square = along * along + across * across
-            if square < asked * asked:
+            if too_near(along, across, asked):
                 return None
             if differs:
                 along, across = hole_x - printed[0], hole_y - printed[1]
-                if along * along + across * across < asked * asked:
+                if too_near(along, across, asked):
                     return None
             beyond = least + asked
             if square < beyond * beyond:
