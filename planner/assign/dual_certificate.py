@@ -9,8 +9,9 @@ import numpy as np
 
 from planner.assign.circulation import Ints
 from planner.assign.formulation import parts_step
+from planner.assign.linear_program import Floats
 from planner.assign.network import Network, flow_costs
-from planner.assign.optimal_face import Floats, OptimalFace
+from planner.assign.optimal_face import OptimalFace
 from planner.assign.problem import Problem
 from planner.certificate_values import GROUPS, Certificate, LevelProof
 from planner.judge.certificate import PossibleWay

@@ -7,13 +7,10 @@ a column that loses more by a step of one cannot take it. Checked in plain sums,
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 import numpy.typing as npt
 
-if TYPE_CHECKING:
-    from planner.assign.optimal_face import Floats, LinearProgram
+from planner.assign.linear_program import Floats, LinearProgram
 
 _ZERO = 1e-9
 _MARGIN = 1e-6

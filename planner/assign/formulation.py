@@ -12,8 +12,9 @@ import numpy as np
 
 from planner.assign.circulation import Ints
 from planner.assign.deadline import NEVER, Deadline
+from planner.assign.linear_program import Floats, LinearProgram
 from planner.assign.network import Network
-from planner.assign.optimal_face import Floats, LinearProgram, OptimalFace
+from planner.assign.optimal_face import OptimalFace
 from planner.assign.problem import Problem
 from planner.objective import MINUTES, Level
 

@@ -10,7 +10,6 @@ Of many columns the solver sees few: the rest are priced by the row duals, and j
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import ceil
 from typing import Any
 
@@ -20,10 +19,8 @@ import numpy.typing as npt
 from fleet.errors import PlanFault
 from planner.assign.deadline import NEVER, Deadline, OutOfTime
 from planner.assign.dual_ray import fixed_by_ray
+from planner.assign.linear_program import Floats, Ints, LinearProgram
 from planner.quiet_highs import quiet_highs
-
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.int64]
 
 _TOLERANCE = 1e-6
 _JOIN_AT_ONCE = 4_000
@@ -32,19 +29,6 @@ _FEASIBLE = 2
 """HiGHS, SolutionStatus: kSolutionStatusFeasible."""
 _SHARE = 0.5
 """Of the time left, what one integer program may use: the levels after it want some too."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LinearProgram:
-    """``lower <= A x <= upper``; A as triplets sorted by column. Columns are whole numbers from 0 up."""
-
-    size: int
-    column_upper: Floats
-    lower: Floats
-    upper: Floats
-    row: Ints
-    column: Ints
-    value: Floats
 
 
 class OptimalFace:

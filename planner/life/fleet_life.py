@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from fleet.equipment import Kind, Pair
 from fleet.holes import Side
 from fleet.snapshot import Fleet
+from planner.life.compatibility import CompatibilityGraph
 from planner.life.memory import Memory
 from planner.life.positions import positions_of
-from planner.life.sequence import CompatibilityGraph, LifeLeft, longest_life
+from planner.life.sequence import LifeLeft, longest_life
 from planner.placement.rule import rule_for
 
 FLEET_SECONDS = 0.2

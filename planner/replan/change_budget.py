@@ -7,8 +7,9 @@ import numpy as np
 from fleet.errors import Refused
 from planner.assign.formulation import columns_of, face_of, level_costs
 from planner.assign.lexicographic import BY_ROWS, Solution, first_in_order
+from planner.assign.linear_program import LinearProgram
 from planner.assign.network import network_of
-from planner.assign.optimal_face import LinearProgram, OptimalFace
+from planner.assign.optimal_face import OptimalFace
 from planner.assign.problem import Ints, Problem
 from planner.assign.tie_break import with_brakes
 
