@@ -12,6 +12,7 @@ from fleet.holes import Side
 from fleet.policy import hundredths
 from fleet.units import mm_to_um
 from planner.certificate_values import certificate_from_json
+from planner.objective import COST_LEVELS, Totals, Unit
 from planner.plan_values import (
     Plan,
     PlannedHole,
@@ -20,7 +21,6 @@ from planner.plan_values import (
     PlannedSki,
     Rung,
     Strip,
-    Totals,
     UnplannedPair,
     Unserved,
     Way,
@@ -62,10 +62,10 @@ def _plan(data: _Json) -> Plan:
             wanted=_count(t["wanted"]),
             served=_count(t["served"]),
             served_by_priority={int(p): _count(n) for p, n in t["served_by_priority"].items()},
-            drilled=_count(t["drilled"]),
-            minutes=_count(t["minutes"]),
-            offset_um=mm_to_um(t["offset_mm"]),
-            clearance_um=mm_to_um(t["clearance_mm"]),
+            **{
+                level.total: mm_to_um(t[level.key]) if level.unit is Unit.LENGTH else _count(t[level.key])
+                for level in COST_LEVELS
+            },
             parts_cents=_cents(t.get("parts")),
         ),
         sets=tuple(_set(row) for row in data["sets"]),

@@ -15,6 +15,7 @@ from fleet.equipment import Wish
 from fleet.holes import Side
 from fleet.units import um_to_mm
 from planner.certificate_values import Certificate
+from planner.objective import COST_LEVELS, Totals, Unit
 
 
 class Rung(StrEnum):
@@ -203,20 +204,6 @@ class UnplannedPair:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Totals:
-    """The figures of the objective, in its order; and what the parts cost, None while a price is not set."""
-
-    wanted: int
-    served: int
-    served_by_priority: Mapping[int, int]
-    drilled: int
-    minutes: int
-    offset_um: int
-    clearance_um: int
-    parts_cents: int | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """A proposal. It never writes the ledger; ``order issue`` judges it again.
 
@@ -260,10 +247,11 @@ class Plan:
                 "wanted": t.wanted,
                 "served": t.served,
                 "served_by_priority": {str(p): n for p, n in sorted(t.served_by_priority.items())},
-                "drilled": t.drilled,
-                "minutes": t.minutes,
-                "offset_mm": um_to_mm(t.offset_um),
-                "clearance_mm": um_to_mm(t.clearance_um),
+                **{
+                    level.key: um_to_mm(total) if level.unit is Unit.LENGTH else total
+                    for level in COST_LEVELS
+                    for total in [level.total_in(t)]
+                },
                 "parts": _money(t.parts_cents),
             },
             "sets": [s.to_json() for s in self.sets],

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from fleet.units import counted
-from planner.argue.figures import differences, figures_of_plan
+from planner.argue.figures import differences
 from planner.plan_values import Plan, PlannedSet
 
 
@@ -41,7 +41,7 @@ def beside(first: Plan, second: Plan) -> Beside:
             for name in sorted(set(first.policy) | set(second.policy))
             if first.policy.get(name) != second.policy.get(name)
         ),
-        costs=tuple(differences(figures_of_plan(first), figures_of_plan(second))),
+        costs=tuple(differences(first.totals, second.totals)),
     )
 
 

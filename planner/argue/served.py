@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from planner.assign.problem import Problem
-from planner.replan.rows import served_by_priority
+from planner.replan.change_budget import served_by_priority
 from planner.replan.single_out import in_order
 
 

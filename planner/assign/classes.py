@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from fleet.equipment import Boot, InspectedArea, Pair, Ski, Wish
 from fleet.holes import Side
-from planner.assign.kits import Kit, Kits
+from planner.assign.binding_stock import BindingSort, BindingStock
 from planner.placement.frames import frame_of
 
 Wishes = tuple[int, ...]
@@ -34,7 +34,7 @@ class PairClass:
     """
 
     pair: Pair
-    own: Kit | None
+    own: BindingSort | None
     wishes: Wishes
     tags: tuple[str, ...]
 
@@ -68,16 +68,18 @@ def boot_classes(boots: Iterable[Boot], wishes: Sequence[Wish]) -> tuple[BootCla
     )
 
 
-def pair_classes(pairs: Iterable[Pair], wishes: Sequence[Wish], kits: Kits) -> tuple[PairClass, ...]:
+def pair_classes(
+    pairs: Iterable[Pair], wishes: Sequence[Wish], bindings: BindingStock
+) -> tuple[PairClass, ...]:
     """Plannable pairs that some wish asks for, merged where they are alike, in order of first tag."""
     asked: dict[tuple[str, int], Wishes] = {}
-    merged: dict[tuple[Wishes, Kit | None, tuple[object, ...]], list[Pair]] = defaultdict(list)
+    merged: dict[tuple[Wishes, BindingSort | None, tuple[object, ...]], list[Pair]] = defaultdict(list)
     for pair in pairs:
         size = (pair.kind.value, pair.length_mm)
         if size not in asked:
             asked[size] = tuple(i for i, w in enumerate(wishes) if wants_pair(w, pair))
         if pair.place.plannable and asked[size]:
-            merged[asked[size], kits.on_pair.get(pair.tag), _state(pair)].append(pair)
+            merged[asked[size], bindings.on_pair.get(pair.tag), _state(pair)].append(pair)
     classes = []
     for (who, own, _), members in merged.items():
         members.sort(key=lambda p: p.tag)

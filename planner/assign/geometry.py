@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Any, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -60,8 +60,10 @@ class Costs:
     plugged: npt.NDArray[np.int32] | None = None
 
 
-def counted_clearance(way: Way | WayCost, cap_um: int) -> int:
+def counted_clearance(way: Way | WayCost | Costs, cap_um: int) -> Any:
     """Clearance as plans are compared by: capped; a way without a drill counts the cap."""
+    if isinstance(way, Costs):
+        return np.minimum(way.clearance_um, cap_um)
     return cap_um if way.clearance_um is None else min(way.clearance_um, cap_um)
 
 

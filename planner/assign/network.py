@@ -1,7 +1,7 @@
 """The problem as a network: wishes, then (wish set, boot class) links, then pair classes, and round again.
 
 A boot class that reaches pairs of several wish sets has a link for each; that its boots are not used
-twice is then no matter of the network, and neither are bindings and minutes: see `side`.
+twice is then no matter of the network, and neither are bindings and minutes: see `side_constraints`.
 """
 
 from __future__ import annotations
@@ -11,7 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.assign.circulation import Circulation, Ints
-from planner.assign.problem import COSTS, Problem
+from planner.assign.problem import Problem
+from planner.objective import Level
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,17 +77,8 @@ def network_of(problem: Problem) -> Network:
     )
 
 
-def flow_costs(problem: Problem, network: Network, name: str, priority: int | None) -> Ints:
-    """The costs of one level of `objective`, by arc of the network."""
-    if priority is None:
-        return network.spread(getattr(problem.arcs, name))
-    wishes = np.array([-(w.priority == priority) for w in problem.wishes], dtype=np.int64)
-    return network.spread(0, wishes)
-
-
-def objective(problem: Problem) -> list[tuple[str, int | None]]:
-    """The levels in order: a served priority as (name, priority), a cost as (name, None)."""
-    named: list[tuple[str, int | None]] = [
-        (f"priority {p} not served", p) for p in sorted({w.priority for w in problem.wishes})
-    ]
-    return named + [(name, None) for name in COSTS]
+def flow_costs(problem: Problem, network: Network, level: Level) -> Ints:
+    """The costs of one level, by arc of the network."""
+    return network.spread(
+        problem.arcs.cost(level) if level.priority is None else 0, problem.served_costs(level)
+    )

@@ -47,7 +47,7 @@ def peak(rentals: Iterable[Rental]) -> tuple[int, date | None]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Wanted:
+class PeakDemand:
     """What a group wanted, season by season: peaks, days out and refusals."""
 
     group: Group
@@ -56,7 +56,7 @@ class Wanted:
     refusals: int
 
 
-def wanted_by_group(seasons: Sequence[Sequence[Rental]], windows: Windows) -> tuple[Wanted, ...]:
+def wanted_by_group(seasons: Sequence[Sequence[Rental]], windows: Windows) -> tuple[PeakDemand, ...]:
     """Every group that was ever asked for, in order; a season that never asked has a peak of 0."""
     sorted_out: list[Mapping[Group, list[Rental]]] = []
     for season in seasons:
@@ -69,7 +69,7 @@ def wanted_by_group(seasons: Sequence[Sequence[Rental]], windows: Windows) -> tu
     for name in names:
         rows = [groups.get(name, []) for groups in sorted_out]
         found.append(
-            Wanted(
+            PeakDemand(
                 group=name,
                 peaks=tuple(peak(r)[0] for r in rows),
                 days_out=sum(

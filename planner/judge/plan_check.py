@@ -10,10 +10,11 @@ from math import ceil
 from fleet.equipment import Wish
 from fleet.snapshot import Fleet
 from planner.judge.bindings import Sort, where_bindings_are
-from planner.judge.certificate import judge_certificate
+from planner.judge.certificate import judge_certificate, level_values
 from planner.judge.money import parts_cents, prices_known
 from planner.judge.objection import Objection
 from planner.judge.set_check import Facts, judge_set
+from planner.objective import COST_LEVELS
 from planner.plan_values import Plan, PlannedSet
 from planner.plan_wants import as_asked, lead_of
 
@@ -130,18 +131,14 @@ def _totals(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
     served = Counter(priority.get(s.wish, 0) for s in plan.sets)
     said = plan.totals
     minutes = sum(s.minutes for s in plan.sets)
-    truth = {
+    truth: dict[str, tuple[object, object]] = {
         "wanted": (sum(w.quantity for w in fleet.wishes), said.wanted),
         "served": (len(plan.sets), said.served),
         "served by priority": ({p: served[p] for p in ranks}, dict(said.served_by_priority)),
-        "drilled": (sum(s.way.drilled for s in plan.sets), said.drilled),
-        "minutes": (minutes, said.minutes),
-        "offset": (sum(abs(s.way.offset_um) for s in plan.sets), said.offset_um),
-        "clearance": (
-            sum(cap if s.way.clearance_um is None else min(cap, s.way.clearance_um) for s in plan.sets),
-            said.clearance_um,
-        ),
     }
+    for level, value in zip(COST_LEVELS, level_values(fleet, plan)[-len(COST_LEVELS) :], strict=True):
+        counted = level.total_for(value, sets=len(plan.sets), cap_um=cap)
+        truth[level.total] = (counted, level.total_in(said))
     parts = [parts_cents(fleet, planned) for planned in plan.sets]
     spent = None if not prices_known(fleet) else sum(each or 0 for each in parts)
     truth["parts"] = (spent, said.parts_cents)

@@ -7,10 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from math import isqrt
 from typing import Any
 
-from fleet.below_rule import under_text
+from fleet.below_rule import nearer_text
 from fleet.equipment import Binding, Pair
 from fleet.errors import BadInput, Refused
 from fleet.hole_ids import fresh_hole_ids
@@ -252,12 +251,9 @@ def outside_the_rule(pair: Pair, rows: Sequence[Mapping[str, Any]], policy: Poli
     said = []
     for row in rows:
         for hole in pair.skis[Side(row["side"])].holes:
-            square = (hole.x_um - row["x_um"]) ** 2 + (hole.y_um - row["y_um"]) ** 2
-            if square < spacing**2:
-                said.append(
-                    f"new hole {row['hole_id']} is {under_text(isqrt(square), spacing)} from {hole.hole_id},"
-                    f" the rule asks for {half_mm_text(spacing)} mm"
-                )
+            short = nearer_text(hole.x_um - row["x_um"], hole.y_um - row["y_um"], spacing, hole.hole_id)
+            if short is not None:
+                said.append(f"new hole {row['hole_id']} {short}")
     return said
 
 

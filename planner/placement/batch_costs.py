@@ -16,9 +16,10 @@ import numpy as np
 from fleet.holes import Side
 from fleet.patterns import Follows, Pattern, Piece
 from fleet.policy import Policy
+from fleet.spacing import SIGHT_UM
 from fleet.units import BENCH_STEP_UM
 from planner.placement.batch_fits import FixedStands, fixed_stands
-from planner.placement.batch_rooms import Rooms, other_runs, rooms_of
+from planner.placement.batch_rooms import BatchRooms, other_runs, rooms_of
 from planner.placement.batch_settle import (
     OffsetBits,
     Ranges,
@@ -28,7 +29,7 @@ from planner.placement.batch_settle import (
     ranges,
     tried,
 )
-from planner.placement.batch_spots import SIGHT_UM, Long, Stood, stood
+from planner.placement.batch_spots import Long, Stood, stood
 from planner.placement.cost_keys import Keys
 from planner.placement.hole_table import Bools
 from planner.placement.pair_tables import PairTables, Rows, SkiRows
@@ -57,7 +58,7 @@ class _Piece:
     ends: Long
     skis: SkiRows
     fixed: FixedStands
-    rooms: Rooms
+    rooms: BatchRooms
     bits: Long
 
 

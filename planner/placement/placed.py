@@ -9,7 +9,7 @@ from math import isqrt
 from fleet.equipment import Pair, Ski
 from fleet.holes import Side
 from fleet.patterns import Pattern
-from planner.placement.frames import Frame
+from planner.placement.frames import PairFrame
 from planner.placement.rule import Rule
 from planner.placement.stance import Stance
 from planner.placement.sweep import Claims
@@ -29,7 +29,7 @@ def planned_ski(
     *,
     rule: Rule,
     pair: Pair,
-    frame: Frame,
+    frame: PairFrame,
     pattern: Pattern,
     stance: Stance,
     offset_um: int,
@@ -84,7 +84,7 @@ def planned_ski(
     )
 
 
-def centre_from_tail(frame: Frame, stance: Stance, offset_um: int, side: Side) -> int | None:
+def centre_from_tail(frame: PairFrame, stance: Stance, offset_um: int, side: Side) -> int | None:
     """The boot centre from the tail of this ski; None where its mark was never measured."""
     tail = frame.from_tail_um[side]
     return None if tail is None else tail + offset_um + stance.centre_um

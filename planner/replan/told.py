@@ -7,7 +7,7 @@ from typing import Any
 
 from fleet.units import counted
 from planner.plan_values import PlannedSet
-from planner.replan.again import Change, PlannedAgain
+from planner.replan.again import ChangedSet, PlannedAgain
 
 
 def lines_of(again: PlannedAgain) -> Iterator[str]:
@@ -26,7 +26,7 @@ def lines_of(again: PlannedAgain) -> Iterator[str]:
         yield f"  {_price_of_fewer(again)}"
 
 
-def _was(change: Change) -> str:
+def _was(change: ChangedSet) -> str:
     after = change.after
     now = "nothing" if after is None else f"{after.boot}, {_way(after)}"
     return f"{change.before.pair} was {change.before.boot}, {_way(change.before)}; is {now}"

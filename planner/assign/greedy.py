@@ -14,13 +14,13 @@ from planner.assign.network import Network
 from planner.assign.problem import Problem
 
 
-def start_of(problem: Problem, network: Network, prefer: Ints) -> tuple[Ints, Ints]:
+def greedy_plan(problem: Problem, network: Network, prefer: Ints) -> tuple[Ints, Ints]:
     """How often each way and each serving arc is used; ``prefer``: arcs that come before all others."""
     arcs = problem.arcs
     ways, serves = np.zeros(len(arcs), dtype=np.int64), np.zeros(len(network.serve_arc), dtype=np.int64)
-    last = np.ones(len(arcs), dtype=bool)
-    last[prefer] = False
-    order = np.lexsort((arcs.lost_um, arcs.offset_um, arcs.minutes, arcs.drilled, last))
+    last = np.ones(len(arcs), dtype=np.int64)
+    last[prefer] = 0
+    order = arcs.best_first(last)
     left = _Left(problem, network)
     for priority in sorted({w.priority for w in problem.wishes}):
         serving = [k for k, w in enumerate(network.serve_wish.tolist()) if left.priority[w] == priority]
@@ -40,7 +40,7 @@ class _Left:
     """What is left of everything that is limited."""
 
     def __init__(self, problem: Problem, network: Network) -> None:
-        arcs, kits = problem.arcs, {kit: k for k, kit in enumerate(problem.supply)}
+        arcs = problem.arcs
         self.priority = [w.priority for w in problem.wishes]
         self._wishes = [w.quantity for w in problem.wishes]
         self._pairs = [len(p.tags) for p in problem.pairs]
@@ -48,10 +48,10 @@ class _Left:
         self._pair, self._boot = arcs.pair.tolist(), arcs.boot.tolist()
         self._brakes, self._minutes = arcs.brakes.tolist(), arcs.minutes.tolist()
         self._wish = network.serve_wish.tolist()
-        self._own = [-1 if p.own is None else kits[p.own] for p in problem.pairs]
-        self._sorts = [[kits[kit] for kit in found] for found in problem.brake_sets]
+        self._own = problem.own_sorts().tolist()
+        self._sorts = problem.sorts_of_sets()
         self._supply = list(problem.supply.values())
-        self._loose = [problem.kits.stock.get(kit, 0) for kit in kits]
+        self._loose = [problem.bindings.stock.get(sort, 0) for sort in problem.supply]
         self._bench, self._strip = problem.minutes_limit, problem.strip_minutes
         self._purse, self._parts = problem.parts_limit_cents, arcs.parts_cents.tolist()
 

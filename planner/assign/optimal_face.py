@@ -10,7 +10,6 @@ Of many columns the solver sees few: the rest are priced by the row duals, and j
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import ceil
 from typing import Any
 
@@ -19,11 +18,9 @@ import numpy.typing as npt
 
 from fleet.errors import PlanFault
 from planner.assign.deadline import NEVER, Deadline, OutOfTime
-from planner.assign.ray import settled_by
+from planner.assign.dual_ray import fixed_by_ray
+from planner.assign.linear_program import Floats, Ints, LinearProgram
 from planner.quiet_highs import quiet_highs
-
-Floats = npt.NDArray[np.float64]
-Ints = npt.NDArray[np.int64]
 
 _TOLERANCE = 1e-6
 _JOIN_AT_ONCE = 4_000
@@ -34,24 +31,11 @@ _SHARE = 0.5
 """Of the time left, what one integer program may use: the levels after it want some too."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rows:
-    """``lower <= A x <= upper``; A as triplets sorted by column. Columns are whole numbers from 0 up."""
-
-    size: int
-    column_upper: Floats
-    lower: Floats
-    upper: Floats
-    row: Ints
-    column: Ints
-    value: Floats
-
-
-class Face:
+class OptimalFace:
     """A problem whose columns get fixed as one objective after another is settled."""
 
     def __init__(
-        self, rows: Rows, *, seen: npt.NDArray[np.bool_] | None = None, deadline: Deadline = NEVER
+        self, rows: LinearProgram, *, seen: npt.NDArray[np.bool_] | None = None, deadline: Deadline = NEVER
     ) -> None:
         """``seen``: the columns that the solver starts with (all, if not given)."""
         import highspy
@@ -324,7 +308,7 @@ class Face:
         """Columns that may still move, ascending."""
         return np.flatnonzero(self.lower < self.upper)
 
-    def reduced(self) -> tuple[Face, dict[int, int]]:
+    def reduced(self) -> tuple[OptimalFace, dict[int, int]]:
         """The same face without the columns that are settled, and where each free column stands in it."""
         free = self.free()
         place = np.full(self.size, -1, dtype=np.int64)
@@ -342,8 +326,8 @@ class Face:
         taken = np.bincount(row, weights=value * settled[column], minlength=count + len(self._held))
         kept = place[column] >= 0
         order = np.argsort(place[column[kept]], kind="stable")
-        small = Face(
-            Rows(
+        small = OptimalFace(
+            LinearProgram(
                 size=len(free),
                 column_upper=self.upper[free],
                 lower=np.concatenate([self.row_lower, held_low]) - taken,
@@ -410,7 +394,7 @@ class Face:
         """Settle what the newest proof of impossibility settles beside what was asked."""
         if self._ray is None or self._held:
             return
-        stay, full = settled_by(
+        stay, full = fixed_by_ray(
             self.rows, self.lower, self.upper, (self.row_lower, self.row_upper), self._ray
         )
         changed = np.flatnonzero((stay | full) & (self.lower < self.upper))

@@ -9,7 +9,7 @@ from __future__ import annotations
 from planner.assign.circulation import Circulation
 
 
-class Rotations:
+class ResidualGraph:
     """The free part of a circulation as lists, with flows that change by unit cycles.
 
     ``promised`` units stay on their arc; no flow falls below ``lower``, which is never less than that.

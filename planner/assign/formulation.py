@@ -12,20 +12,22 @@ import numpy as np
 
 from planner.assign.circulation import Ints
 from planner.assign.deadline import NEVER, Deadline
-from planner.assign.face import Face, Floats, Rows
+from planner.assign.linear_program import Floats, LinearProgram
 from planner.assign.network import Network
+from planner.assign.optimal_face import OptimalFace
 from planner.assign.problem import Problem
+from planner.objective import MINUTES, Level
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Columns:
-    """Where each block of columns begins; ``sort_brakes``/``sort_kit`` say what the third block means."""
+    """Where each block of columns begins; ``sort_brakes``/``sort_number`` say what the third block means."""
 
     ways: int
     serves: int
     sort_brakes: Ints
-    sort_kit: Ints
-    kits: int
+    sort_number: Ints
+    supplied: int
 
     @property
     def sorts_at(self) -> int:
@@ -35,12 +37,12 @@ class Columns:
     @property
     def strips_at(self) -> int:
         """First column of pairs stripped."""
-        return self.sorts_at + len(self.sort_kit)
+        return self.sorts_at + len(self.sort_number)
 
     @property
     def size(self) -> int:
         """All columns."""
-        return self.strips_at + self.kits
+        return self.strips_at + self.supplied
 
 
 class _Sheet:
@@ -67,13 +69,13 @@ class _Sheet:
         self.columns.append(columns)
         self.values.append(np.broadcast_to(np.asarray(value, dtype=np.int64), rows.shape))
 
-    def done(self, size: int) -> Rows:
+    def done(self, size: int) -> LinearProgram:
         """All rows, by column, equal places added up."""
         row, column, value = (np.concatenate(part) for part in (self.rows, self.columns, self.values))
         key, place = np.unique(column * self.count + row, return_inverse=True)
         total = np.bincount(place, weights=value, minlength=len(key))
         key, total = key[total != 0], total[total != 0]
-        return Rows(
+        return LinearProgram(
             size=size,
             column_upper=np.full(size, inf),
             lower=np.concatenate(self.lower),
@@ -86,25 +88,24 @@ class _Sheet:
 
 def columns_of(problem: Problem, network: Network) -> Columns:
     """How the columns are laid out."""
-    kits = {kit: k for k, kit in enumerate(problem.supply)}
-    sorts = [(b, kits[kit]) for b, found in enumerate(problem.brake_sets) for kit in found]
+    sorts = [(b, k) for b, found in enumerate(problem.sorts_of_sets()) for k in found]
     return Columns(
         ways=len(problem.arcs),
         serves=len(network.serve_arc),
         sort_brakes=np.array([b for b, _ in sorts], dtype=np.int64),
-        sort_kit=np.array([k for _, k in sorts], dtype=np.int64),
-        kits=len(kits),
+        sort_number=np.array([k for _, k in sorts], dtype=np.int64),
+        supplied=len(problem.supply),
     )
 
 
 def face_of(
     problem: Problem, network: Network, columns: Columns, likely: Ints, deadline: Deadline = NEVER
-) -> Face:
+) -> OptimalFace:
     """The face of all plans that keep every limit; the solver starts with the ``likely`` ways."""
     sheet, arcs = _Sheet(), problem.arcs
     ways, serves = np.arange(columns.ways), columns.ways + np.arange(columns.serves)
-    sorts = columns.sorts_at + np.arange(len(columns.sort_kit))
-    strips = columns.strips_at + np.arange(columns.kits)
+    sorts = columns.sorts_at + np.arange(len(columns.sort_number))
+    strips = columns.strips_at + np.arange(columns.supplied)
     at = sheet.block(*_up_to([len(p.tags) for p in problem.pairs]))
     sheet.put(at + arcs.pair, ways, 1)
     links = len(network.link_boot)
@@ -127,7 +128,14 @@ def face_of(
     seen = np.ones(columns.size, dtype=bool)
     seen[: columns.ways] = False
     seen[likely] = True
-    return Face(sheet.done(columns.size), seen=seen, deadline=deadline)
+    face = OptimalFace(sheet.done(columns.size), seen=seen, deadline=deadline)
+    # A budget is what makes a level fractional: a plan that spares it is mostly whole (see `optimal_face`).
+    if problem.parts_limit_cents is not None:
+        face.relief = face.sparing = np.zeros(columns.size, dtype=np.int64)
+        face.sparing[: columns.ways] = arcs.parts_cents
+    if problem.minutes_limit is not None:
+        face.relief = level_costs(problem, network, columns, MINUTES)
+    return face
 
 
 def parts_step(problem: Problem) -> int:
@@ -137,9 +145,7 @@ def parts_step(problem: Problem) -> int:
 
 def _bindings(problem: Problem, columns: Columns, sheet: _Sheet, sorts: Ints, strips: Ints) -> None:
     arcs = problem.arcs
-    kits = {kit: k for k, kit in enumerate(problem.supply)}
-    own_of_pair = np.array([-1 if p.own is None else kits[p.own] for p in problem.pairs], dtype=np.int64)
-    own = own_of_pair[arcs.pair] if len(arcs) else np.zeros(0, dtype=np.int64)
+    own = problem.own_sorts()[arcs.pair] if len(arcs) else np.zeros(0, dtype=np.int64)
     keeps, gets = np.flatnonzero(arcs.brakes < 0), np.flatnonzero(arcs.brakes >= 0)
     swaps = gets[own[gets] >= 0]
     count = len(problem.brake_sets)
@@ -148,9 +154,9 @@ def _bindings(problem: Problem, columns: Columns, sheet: _Sheet, sorts: Ints, st
     sheet.put(at + columns.sort_brakes, sorts, -1)
     at = sheet.block(*_up_to(list(problem.supply.values())))
     sheet.put(at + own[keeps], keeps, 1)
-    sheet.put(at + columns.sort_kit, sorts, 1)
-    at = sheet.block(*_up_to([problem.kits.stock.get(kit, 0) for kit in kits]))
-    sheet.put(at + columns.sort_kit, sorts, 1)
+    sheet.put(at + columns.sort_number, sorts, 1)
+    at = sheet.block(*_up_to([problem.bindings.stock.get(sort, 0) for sort in problem.supply]))
+    sheet.put(at + columns.sort_number, sorts, 1)
     sheet.put(at + own[swaps], swaps, -1)
     sheet.put(at + np.arange(len(strips)), strips, -1)
 
@@ -159,16 +165,11 @@ def _up_to(limits: list[int]) -> tuple[Floats, Floats]:
     return np.full(len(limits), -inf), np.array(limits, dtype=np.float64)
 
 
-def level_costs(problem: Problem, network: Network, columns: Columns, level: tuple[str, int | None]) -> Ints:
+def level_costs(problem: Problem, network: Network, columns: Columns, level: Level) -> Ints:
     """The costs of one level, to be kept small, by column."""
-    name, priority = level
     costs = np.zeros(columns.size, dtype=np.int64)
-    if priority is not None:
-        ranks = np.array([w.priority for w in problem.wishes], dtype=np.int64)
-        served = ranks[network.serve_wish] == priority
-        costs[columns.ways : columns.sorts_at] = -served.astype(np.int64)
-    else:
-        costs[: columns.ways] = getattr(problem.arcs, name)
-        if name == "minutes":
-            costs[columns.strips_at :] = problem.strip_minutes
+    costs[columns.ways : columns.sorts_at] = problem.served_costs(level)[network.serve_wish]
+    if level.priority is None:
+        costs[: columns.ways] = problem.arcs.cost(level)
+        costs[columns.strips_at :] = problem.strip_cost(level)
     return costs

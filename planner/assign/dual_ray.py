@@ -7,20 +7,17 @@ a column that loses more by a step of one cannot take it. Checked in plain sums,
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 import numpy.typing as npt
 
-if TYPE_CHECKING:
-    from planner.assign.face import Floats, Rows
+from planner.assign.linear_program import Floats, LinearProgram
 
 _ZERO = 1e-9
 _MARGIN = 1e-6
 
 
-def settled_by(
-    rows: Rows, lower: Floats, upper: Floats, row_bounds: tuple[Floats, Floats], ray: Floats
+def fixed_by_ray(
+    rows: LinearProgram, lower: Floats, upper: Floats, row_bounds: tuple[Floats, Floats], ray: Floats
 ) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.bool_]]:
     """(columns that cannot leave ``lower``, columns that cannot leave ``upper``), in whole steps."""
     scale = float(np.max(np.abs(ray), initial=0.0))

@@ -11,45 +11,43 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.assign.binding_stock import BindingSort
 from planner.assign.circulation import Circulation, Ints
-from planner.assign.kits import Kit
 from planner.assign.problem import Problem
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Demand:
+class BindingDemand:
     """What the sets ask of the bindings: counts by set of sorts, and the sorts kept and freed."""
 
     wanted: Mapping[int, int]
-    kept: Mapping[Kit, int]
-    freed: Mapping[Kit, int]
+    kept: Mapping[BindingSort, int]
+    freed: Mapping[BindingSort, int]
 
 
-def demand_of(problem: Problem, uses: Iterable[tuple[int, int]]) -> Demand:
+def demand_of(problem: Problem, uses: Iterable[tuple[int, int]]) -> BindingDemand:
     """From (arc, how often)."""
-    counts = Counts(problem)
+    counts = BindingUse(problem)
     counts.change(uses)
-    kits = list(problem.supply)
-    return Demand(
+    sorts = list(problem.supply)
+    return BindingDemand(
         wanted={b: n for b, n in enumerate(counts.wanted) if n},
-        kept={kits[k]: n for k, n in enumerate(counts.kept) if n},
-        freed={kits[k]: n for k, n in enumerate(counts.freed) if n},
+        kept={sorts[k]: n for k, n in enumerate(counts.kept) if n},
+        freed={sorts[k]: n for k, n in enumerate(counts.freed) if n},
     )
 
 
-class Counts:
+class BindingUse:
     """The same as running counts, and the fewest pairs stripped for them."""
 
     def __init__(self, problem: Problem) -> None:
-        kits = {kit: k for k, kit in enumerate(problem.supply)}
-        own_of_pair = np.array([-1 if p.own is None else kits[p.own] for p in problem.pairs], dtype=np.int64)
-        self._own: list[int] = own_of_pair[problem.arcs.pair].tolist() if len(problem.arcs) else []
+        self._own: list[int] = problem.own_sorts()[problem.arcs.pair].tolist() if len(problem.arcs) else []
         self._brakes: list[int] = problem.arcs.brakes.tolist()
         self.wanted = [0] * len(problem.brake_sets)
-        self.kept, self.freed = [0] * len(kits), [0] * len(kits)
+        self.kept, self.freed = [0] * len(problem.supply), [0] * len(problem.supply)
         self._supply = list(problem.supply.values())
-        self._stock = [problem.kits.stock.get(kit, 0) for kit in kits]
-        self._sorts = [[kits[kit] for kit in found] for found in problem.brake_sets]
+        self._stock = [problem.bindings.stock.get(sort, 0) for sort in problem.supply]
+        self._sorts = problem.sorts_of_sets()
         self._known: dict[tuple[int, ...], int | None] = {}
 
     def change(self, uses: Iterable[tuple[int, int]]) -> None:
@@ -125,39 +123,39 @@ def _fewest_beyond(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Allotment:
+class BindingFlow:
     """Which sorts serve the sets of sorts, with the fewest pairs stripped; ``flow`` can still be moved."""
 
     stripped: int
     flow: Circulation
-    arc_of: Mapping[tuple[int, Kit], int]
-    strip_of: Mapping[Kit, int]
+    arc_of: Mapping[tuple[int, BindingSort], int]
+    strip_of: Mapping[BindingSort, int]
 
 
-def allot(problem: Problem, demand: Demand) -> Allotment | None:
+def binding_flow(problem: Problem, demand: BindingDemand) -> BindingFlow | None:
     """The best allotment of sorts, or None where the bindings do not suffice."""
-    kits = list(problem.supply)
+    sorts = list(problem.supply)
     brakes = [b for b, count in sorted(demand.wanted.items()) if count]
-    kit_node = {kit: 1 + len(brakes) + i for i, kit in enumerate(kits)}
+    sort_node = {sort: 1 + len(brakes) + i for i, sort in enumerate(sorts)}
     brakes_node = {b: 1 + i for i, b in enumerate(brakes)}
     rows: list[tuple[int, int, int, int]] = [(0, brakes_node[b], demand.wanted[b], 0) for b in brakes]
-    arc_of: dict[tuple[int, Kit], int] = {}
+    arc_of: dict[tuple[int, BindingSort], int] = {}
     for b in brakes:
-        for kit in problem.brake_sets[b]:
-            arc_of[b, kit] = len(rows)
-            rows.append((brakes_node[b], kit_node[kit], demand.wanted[b], 0))
-    strip_of: dict[Kit, int] = {}
-    for kit in kits:
-        loose = problem.kits.stock.get(kit, 0) + demand.freed.get(kit, 0)
-        left = problem.supply[kit] - demand.kept.get(kit, 0)
+        for sort in problem.brake_sets[b]:
+            arc_of[b, sort] = len(rows)
+            rows.append((brakes_node[b], sort_node[sort], demand.wanted[b], 0))
+    strip_of: dict[BindingSort, int] = {}
+    for sort in sorts:
+        loose = problem.bindings.stock.get(sort, 0) + demand.freed.get(sort, 0)
+        left = problem.supply[sort] - demand.kept.get(sort, 0)
         if left < 0:
             return None
-        rows.append((kit_node[kit], 0, min(loose, left), 0))
-        strip_of[kit] = len(rows)
-        rows.append((kit_node[kit], 0, max(0, left - loose), 1))
+        rows.append((sort_node[sort], 0, min(loose, left), 0))
+        strip_of[sort] = len(rows)
+        rows.append((sort_node[sort], 0, max(0, left - loose), 1))
     table = np.array(rows, dtype=np.int64).reshape(-1, 4)
     flow = Circulation(
-        nodes=1 + len(brakes) + len(kits),
+        nodes=1 + len(brakes) + len(sorts),
         tail=table[:, 0],
         head=table[:, 1],
         lower=np.zeros(len(table), dtype=np.int64),
@@ -167,7 +165,7 @@ def allot(problem: Problem, demand: Demand) -> Allotment | None:
     asked[: len(brakes)] = -1
     if -flow.minimise(asked) < sum(demand.wanted.values()):
         return None
-    return Allotment(stripped=flow.minimise(table[:, 3]), flow=flow, arc_of=arc_of, strip_of=strip_of)
+    return BindingFlow(stripped=flow.minimise(table[:, 3]), flow=flow, arc_of=arc_of, strip_of=strip_of)
 
 
 def boots_used(problem: Problem, link_boot: Ints, link_flow: Ints) -> Ints:

@@ -12,25 +12,25 @@ from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
 from typing import Protocol
 
-from planner.assign.kits import Kit
+from planner.assign.binding_stock import BindingSort
 from planner.assign.network import Network
 from planner.assign.problem import Problem
-from planner.assign.rotate import Rotations
-from planner.assign.side import allot, demand_of
+from planner.assign.residual_graph import ResidualGraph
+from planner.assign.side_constraints import binding_flow, demand_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chosen:
-    """One set by tags; ``arc`` is the way, ``kit`` None for the pair's own binding."""
+    """One set by tags; ``arc`` is the way, ``sort`` None for the pair's own binding."""
 
     wish: int
     boot: str
     pair: str
     arc: int
-    kit: Kit | None = None
+    sort: BindingSort | None = None
 
 
-class Takes(Protocol):
+class Extension(Protocol):
     """Promises one set more to a serving arc and a way, if some best plan has it."""
 
     def take(self, serve: int, way: int) -> bool:
@@ -46,7 +46,7 @@ class Takes(Protocol):
         ...
 
 
-def smallest_list(problem: Problem, network: Network, takes: Takes) -> list[Chosen]:
+def smallest_list(problem: Problem, network: Network, takes: Extension) -> list[Chosen]:
     """The sets in order of (wish, boot, pair, way)."""
     ways_of_link: list[list[int]] = [[] for _ in network.link_boot]
     for way, link in enumerate(network.way_link.tolist()):
@@ -125,21 +125,21 @@ class _Queue:
 
 def with_brakes(problem: Problem, sets: list[Chosen]) -> list[Chosen]:
     """The smallest brakes, set by set, among those that strip the fewest pairs."""
-    found = allot(problem, demand_of(problem, [(s.arc, 1) for s in sets]))
+    found = binding_flow(problem, demand_of(problem, [(s.arc, 1) for s in sets]))
     if found is None:
         raise AssertionError("the bindings do not suffice: a limit was broken")
-    moves = Rotations(found.flow)
+    moves = ResidualGraph(found.flow)
     done: list[Chosen] = []
     for chosen in sets:
         brakes = int(problem.arcs.brakes[chosen.arc])
-        kit = None
+        sort = None
         if brakes >= 0:
-            kit = next(k for k in problem.brake_sets[brakes] if _moved(moves, found.arc_of[brakes, k]))
-        done.append(Chosen(wish=chosen.wish, boot=chosen.boot, pair=chosen.pair, arc=chosen.arc, kit=kit))
+            sort = next(k for k in problem.brake_sets[brakes] if _moved(moves, found.arc_of[brakes, k]))
+        done.append(Chosen(wish=chosen.wish, boot=chosen.boot, pair=chosen.pair, arc=chosen.arc, sort=sort))
     return done
 
 
-def _moved(moves: Rotations, arc: int) -> bool:
+def _moved(moves: ResidualGraph, arc: int) -> bool:
     if moves.spare(arc) <= 0:
         cycle = moves.cycle_for(arc, settle=True)
         if cycle is None:

@@ -20,19 +20,19 @@ import numpy as np
 
 from fleet.equipment import Wish
 from fleet.snapshot import Fleet
+from planner.assign.binding_stock import BindingSort
 from planner.assign.geometry import RUNGS
-from planner.assign.kits import Kit
 from planner.assign.problem import Arcs, Ints, Problem
-from planner.assign.ties import Chosen
+from planner.assign.tie_break import Chosen
 from planner.plan_values import Rung
-from planner.replan.earlier import EarlierSet, Gone, Standing
+from planner.replan.earlier import EarlierSet, Gone, OrderStage
 from planner.replan.single_out import class_of, in_order, single_out
 
 UNTOUCHED = (Rung.AS_IS, Rung.ADJUST)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Steady:
+class StableProblem:
     """The problem to solve, which arcs stand for which earlier sets, and what could not be kept."""
 
     problem: Problem
@@ -53,19 +53,19 @@ class Steady:
         return replace(self.problem, arcs=replace(arcs, drilled=cost))
 
 
-def steady(
+def stable_problem(
     fleet: Fleet,
     problem: Problem,
     earlier: Sequence[EarlierSet],
     *,
     left_out: Sequence[str] = (),
     waiting: Sequence[EarlierSet] = (),
-) -> Steady:
+) -> StableProblem:
     """Earlier sets that are still possible, built into the problem.
 
     ``waiting``: sets whose work is done and whose pair is not back yet; their boots and wants are taken.
     """
-    promised = [e for e in earlier if e.standing is not Standing.PLANNED]
+    promised = [e for e in earlier if e.standing is not OrderStage.PLANNED]
     problem = single_out(
         fleet,
         problem,
@@ -74,7 +74,7 @@ def steady(
     )
     problem = _set_aside(problem, left_out, waiting)
     problem, held, gone = _promise(problem, promised)
-    return _remember(problem, [e for e in earlier if e.standing is Standing.PLANNED], held, gone)
+    return _remember(problem, [e for e in earlier if e.standing is OrderStage.PLANNED], held, gone)
 
 
 def _set_aside(problem: Problem, left_out: Sequence[str], waiting: Sequence[EarlierSet]) -> Problem:
@@ -113,7 +113,7 @@ def _promise(
         keep &= (arcs.pair != pair) & (arcs.boot != boot)
         keep[arc] = True
         if brakes[arc] >= 0:
-            brake_sets.append((_kit(each),))
+            brake_sets.append((_sort(each),))
             brakes[arc] = len(brake_sets) - 1
         own = (len(wishes),)
         wishes[wish] = _fewer(wishes[wish])
@@ -136,9 +136,8 @@ def _fewer(wish: Wish) -> Wish:
     return replace(wish, quantity=max(0, wish.quantity - 1))
 
 
-def _kit(each: EarlierSet) -> Kit:
-    brake = each.planned.brake_um
-    return Kit(each.planned.way.pattern, -1 if brake is None else brake)
+def _sort(each: EarlierSet) -> BindingSort:
+    return BindingSort.named(each.planned.way.pattern, each.planned.brake_um)
 
 
 def _arc_for(problem: Problem, each: EarlierSet, pair: int, boot: int) -> int | None:
@@ -146,12 +145,12 @@ def _arc_for(problem: Problem, each: EarlierSet, pair: int, boot: int) -> int | 
     arcs, planned = problem.arcs, each.planned
     at = np.flatnonzero((arcs.pair == pair) & (arcs.boot == boot))
     own = problem.pairs[pair].own
-    kit = _kit(each)
+    sort = _sort(each)
     for arc in at.tolist():
         rung = RUNGS[arcs.rung[arc]]
         if problem.patterns[arcs.pattern[arc]].name != planned.way.pattern:
             continue
-        if each.standing is Standing.DONE:
+        if each.standing is OrderStage.DONE:
             if rung in UNTOUCHED:
                 return int(arc)
             continue
@@ -160,14 +159,14 @@ def _arc_for(problem: Problem, each: EarlierSet, pair: int, boot: int) -> int | 
         brakes = int(arcs.brakes[arc])
         if (brakes < 0) != (planned.binding_from == "own"):
             continue
-        if kit == own if brakes < 0 else kit in problem.brake_sets[brakes]:
+        if sort == own if brakes < 0 else sort in problem.brake_sets[brakes]:
             return int(arc)
     return None
 
 
 def _remember(
     problem: Problem, earlier: Sequence[EarlierSet], held: list[EarlierSet], gone: list[Gone]
-) -> Steady:
+) -> StableProblem:
     """An arc of its own for every earlier set; arcs that allow several sorts of binding are doubled."""
     arcs = problem.arcs
     pair_of = {p.tags[0]: n for n, p in enumerate(problem.pairs) if len(p.tags) == 1}
@@ -180,19 +179,19 @@ def _remember(
         arc = None if pair is None or boot is None else _arc_for(problem, each, pair, boot)
         if arc is None:
             gone.append(Gone(earlier=each, reason="the ledger of today has no such way for it any more"))
-        elif arcs.brakes[arc] < 0 or problem.brake_sets[arcs.brakes[arc]] == (_kit(each),):
+        elif arcs.brakes[arc] < 0 or problem.brake_sets[arcs.brakes[arc]] == (_sort(each),):
             marked[arc] = each
         else:
             marked[len(arcs) + len(doubled)] = each
             doubled.append((arc, len(brake_sets)))
-            brake_sets.append((_kit(each),))
+            brake_sets.append((_sort(each),))
     again = arcs.only(np.array([a for a, _ in doubled], dtype=np.int64))
     again = replace(again, brakes=np.array([b for _, b in doubled], dtype=np.int64))
     both = Arcs(**{n: np.concatenate([getattr(arcs, n), getattr(again, n)]) for n in Arcs.__slots__})
     order = np.lexsort((both.brakes, both.pattern, both.rung, both.boot, both.pair))
     place = np.empty(len(order), dtype=np.int64)
     place[order] = np.arange(len(order))
-    return Steady(
+    return StableProblem(
         problem=replace(problem, brake_sets=tuple(brake_sets), arcs=both.only(order)),
         arc_of={int(place[arc]): each for arc, each in marked.items()},
         promised=tuple(held),
@@ -200,7 +199,7 @@ def _remember(
     )
 
 
-def deal_boots(case: Steady, sets: Sequence[Chosen]) -> list[Chosen]:
+def deal_boots(case: StableProblem, sets: Sequence[Chosen]) -> list[Chosen]:
     """The sets with every kept one on its own boot; the other boots of its class in order on the rest."""
     arcs = case.problem.arcs
     tags: dict[int, list[str]] = {}

@@ -7,14 +7,15 @@ from itertools import product
 import numpy as np
 import pytest
 
-from planner.assign.face import Face, Rows
+from planner.assign.linear_program import LinearProgram
+from planner.assign.optimal_face import OptimalFace
 
 
-def rows_of(table: np.ndarray, upper: np.ndarray, most: int) -> Rows:
+def rows_of(table: np.ndarray, upper: np.ndarray, most: int) -> LinearProgram:
     row, column = np.nonzero(table)
     order = np.lexsort((row, column))
     row, column = row[order], column[order]
-    return Rows(
+    return LinearProgram(
         size=table.shape[1],
         column_upper=np.full(table.shape[1], float(most)),
         lower=np.full(len(upper), -np.inf),
@@ -31,7 +32,7 @@ def test_no_whole_solution_is_lost_when_a_refused_wish_settles_other_columns(see
     size, most = 5, 2
     table = rng.integers(-1, 3, (4, size))
     upper = rng.integers(0, 4, 4)
-    face = Face(rows_of(table, upper, most))
+    face = OptimalFace(rows_of(table, upper, most))
     allowed = [x for x in product(range(most + 1), repeat=size) if (table @ np.array(x) <= upper).all()]
     for column in range(size):
         possible = any(x[column] >= most for x in allowed)
@@ -46,7 +47,7 @@ def test_no_whole_solution_is_lost_when_a_refused_wish_settles_other_columns(see
 
 def test_a_refused_wish_settles_the_column_that_shares_its_row() -> None:
     """2 a + 2 b + c <= 1: refusing a settles b, which is not asked again; c may still be 1."""
-    face = Face(rows_of(np.array([[2, 2, 1]]), np.array([1]), 1))
+    face = OptimalFace(rows_of(np.array([[2, 2, 1]]), np.array([1]), 1))
     assert not face.try_at_least({0: 1})
     assert face.upper.tolist() == [0, 0, 1]
     assert face.try_at_least({2: 1})

@@ -9,21 +9,22 @@ import numpy as np
 
 from planner.assign.circulation import Ints
 from planner.assign.deadline import NEVER, Deadline, OutOfTime
-from planner.assign.face import Face
-from planner.assign.lp import Columns
+from planner.assign.formulation import Columns
 from planner.assign.network import Network
-from planner.assign.problem import COSTS, Problem
-from planner.assign.rotate import Rotations
-from planner.assign.side import Counts, uses_of
+from planner.assign.optimal_face import OptimalFace
+from planner.assign.problem import Problem
+from planner.assign.residual_graph import ResidualGraph
+from planner.assign.side_constraints import BindingUse, uses_of
+from planner.objective import COST_LEVELS
 
 Cycle = list[tuple[int, int]]
 
 
-class SideLimitBinds(Exception):
+class SideConstraintBinds(Exception):
     """A cycle of the network would break a limit that the network does not know."""
 
 
-class NetworkTakes:
+class NetworkExtension:
     """Takes sets by cycles. ``exact`` answers where a cycle breaks a side limit; without it, it is raised.
 
     Once the deadline is over the flow as it stands is taken apart, and ``cut`` says so.
@@ -34,12 +35,12 @@ class NetworkTakes:
         problem: Problem,
         network: Network,
         stripped: int,
-        exact: ExactTakes | None = None,
+        exact: ExactExtension | None = None,
         *,
         deadline: Deadline = NEVER,
     ) -> None:
         self._problem, self._network, self._stripped = problem, network, stripped
-        self._moves = Rotations(network.circulation)
+        self._moves = ResidualGraph(network.circulation)
         self._exact, self._deadline, self.cut = exact, deadline, False
         self._serve0, self._way0 = int(network.serve_arc[0]), int(network.way_arc[0])
         self._link0 = self._way0 - len(network.link_boot)
@@ -47,7 +48,8 @@ class NetworkTakes:
         self._pair0 = self._moves.tail[self._back0]
         self._wish_arcs, self._ways = len(network.wish_arc), len(network.way_arc)
         arcs = problem.arcs
-        self._costs = np.stack([getattr(arcs, name) for name in COSTS], axis=1)
+        self._costs = np.stack([arcs.cost(level) for level in COST_LEVELS], axis=1)
+        self._strip = np.array([problem.strip_cost(level) for level in COST_LEVELS], dtype=np.int64)
         self._priority = [w.priority for w in problem.wishes]
         self._boot = network.link_boot.tolist()
         links = Counter(self._boot)
@@ -56,22 +58,22 @@ class NetworkTakes:
         flow = network.circulation.flow
         for boot, used in zip(self._boot, flow[self._link0 : self._way0].tolist(), strict=True):
             self._boots[boot] -= used
-        self._counts = Counts(problem)
+        self._counts = BindingUse(problem)
         self._counts.change(uses_of(flow[network.way_arc]))
         self._parts = arcs.parts_cents
         self._purse = problem.parts_limit_cents
         self._spent = int(self._parts @ flow[network.way_arc])
 
     def may_serve(self, serve: int) -> bool:
-        """As `ties.Takes`."""
+        """As `tie_break.Takes`."""
         return bool(self._moves.upper[self._serve0 + serve] > 0)
 
     def may_use(self, way: int) -> bool:
-        """As `ties.Takes`."""
+        """As `tie_break.Takes`."""
         return bool(self._moves.upper[self._way0 + way] > 0)
 
     def take(self, serve: int, way: int) -> bool:
-        """As `ties.Takes`."""
+        """As `tie_break.Takes`."""
         moves, z, x = self._moves, self._serve0 + serve, self._way0 + way
         try:
             possible = self._spare_or_moved(serve, way)
@@ -128,19 +130,18 @@ class NetworkTakes:
         if any(wishes.values()):
             return False
         used, times = [w for w, _ in ways], np.array([c for _, c in ways], dtype=np.int64)
-        costs: list[int] = (times @ self._costs[used]).tolist()
-        minutes = costs.pop(COSTS.index("minutes"))
+        costs: Ints = times @ self._costs[used]
         spent = self._spent if self._purse is None else self._spent + int(times @ self._parts[used])
-        if any(costs) or (self._purse is not None and spent > self._purse):
+        if costs[self._strip == 0].any() or (self._purse is not None and spent > self._purse):
             return False
         boots = self._boots_after(cycle)
         if boots is None:
             return False
         stripped = self._stripped
-        if (matters := self._counts.matters(ways)) or minutes:
+        if (matters := self._counts.matters(ways)) or costs.any():
             self._counts.change(ways)
             found = self._counts.stripped() if matters else stripped
-            if found is None or minutes + self._problem.strip_minutes * (found - stripped):
+            if found is None or (costs + self._strip * (found - stripped)).any():
                 self._counts.change([(way, -change) for way, change in ways])
                 return False
             self._stripped = found
@@ -166,7 +167,7 @@ class NetworkTakes:
 
     def _ask_exactly(self, serve: int, way: int) -> bool:
         if self._exact is None:
-            raise SideLimitBinds
+            raise SideConstraintBinds
         found = self._exact.reach(serve, way)
         if found is None:
             return False
@@ -200,10 +201,10 @@ class NetworkTakes:
         self._stripped = self._counts.stripped() or 0
 
 
-class ExactTakes:
+class ExactExtension:
     """The same question asked of the linear program, for the few cases that cycles leave open."""
 
-    def __init__(self, face: Face, columns: Columns) -> None:
+    def __init__(self, face: OptimalFace, columns: Columns) -> None:
         self._columns = columns
         self._settled = np.rint(face.settled_or_value()).astype(np.int64)
         self._face, self._place = face.reduced()
