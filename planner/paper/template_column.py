@@ -107,10 +107,11 @@ class _Pen:
             )
 
     def big(self, text: str, size: float, face: Face) -> None:
-        size = size_that_fits(text, face, size, self.room, least=11)
-        self.y += size * 0.36
-        self.d.words(self.left, self.y, text, size=size, face=face)
-        self.y += size * 0.06
+        size = size_that_fits(text, face, size, self.room, least=LEAST_TAG)
+        for line in wrapped(text, face, size, self.room):
+            self.y += size * 0.36
+            self.d.words(self.left, self.y, line, size=size, face=face)
+            self.y += size * 0.06
 
     def proposal(self) -> None:
         lines = wrapped(cautions.PROPOSAL_WHY, Face.BOLD, 8, self.room - 3)

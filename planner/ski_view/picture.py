@@ -29,7 +29,7 @@ _NEVER_MEASURE: Final = "Never measure from this picture."
 def ski_picture(pair: Pair, band: Band | None, *, shop: str, head: str, seen_at: str) -> Page:
     """One page in millimetres, as wide as A4 lying."""
     d = Drawing()
-    d.words(_LEFT, 17, pair.tag, size=30, face=Face.BOLD)
+    tag_words(d, _LEFT, 17, pair.tag, size=30, room=130, face=Face.BOLD)
     facts = [pair.model, f"{mm_text(pair.length_mm * 100)} cm", pair.kind.value, f"place: {pair.place.value}"]
     d.words(_WIDTH - 15, 12, " · ".join(facts), size=11, anchor=Anchor.END)
     d.words(_WIDTH - 15, 17.5, f"{shop} · ledger {head} · {seen_at}", size=9, fill=SOFT, anchor=Anchor.END)
