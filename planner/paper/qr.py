@@ -1,4 +1,4 @@
-"""QR codes as shapes, level M (25 % may be ruined by mud and it still reads), as coarse as the text allows."""
+"""QR codes as shapes, level M (25 % may be ruined by mud and it still reads), coarse as the text allows."""
 
 from __future__ import annotations
 

@@ -13,7 +13,15 @@ from planner.paper.ink import INK, RULE, SOFT
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
-from planner.paper.sheet_frame import Anchors, Paper, Sheet, answer_box, box_label, standing_cautions, tag_words
+from planner.paper.sheet_frame import (
+    Anchors,
+    Paper,
+    Sheet,
+    answer_box,
+    box_label,
+    standing_cautions,
+    tag_words,
+)
 from planner.paper.typeface import shortened, size_that_fits
 
 LINES: Final = (

@@ -9,6 +9,7 @@ from planner.paper import cautions
 from planner.paper.ink import AMBER, GARNET, INK, PINE, SMALL, SOFT, WHITE
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Drawing, Face
+from planner.paper.sheet_frame import LEAST_TAG
 from planner.paper.typeface import shortened, size_that_fits, wrapped
 
 

@@ -1,8 +1,8 @@
 """The embedded type: which glyphs it has, and how wide a line of it runs.
 
 Noto Sans and Noto Sans Mono, subset to Latin, Greek and Cyrillic (fonts/subset.sh, fonts/OFL.txt). PDF has
-no glyph fallback, so a character that the type lacks is printed as its code: ``[U+1F3BF]``. One renter's remark
-never keeps the evening's list from the printer.
+no glyph fallback, so a character that the type lacks is printed as its code: ``[U+1F3BF]``. No
+renter's remark keeps the evening's list from the printer.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ _UNSEEN: Final = frozenset(("Cc", "Cf", "Cs", "Co", "Cn"))
 
 @lru_cache(maxsize=16384)
 def printable(text: str, face: Face) -> str:
-    """The text as it is printed: accents joined, breaks and tabs as blanks, the rest without a glyph as code."""
+    """The text as it is printed: accents joined, breaks and tabs as blanks, what has no glyph as code."""
     if text.isascii() and text.isprintable():
         return text
     glyphs = registered(face)[1].charToGlyph

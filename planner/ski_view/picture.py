@@ -15,6 +15,7 @@ from fleet.units import half_mm_text, mm_text
 from planner.paper import cautions
 from planner.paper.ink import GARNET, GARNET_PALE, ICE, INK, PINE, RULE, SOFT, WHITE
 from planner.paper.shapes import Anchor, Drawing, Face, Page
+from planner.paper.sheet_frame import tag_words
 from planner.paper.signs import old_hole_sign
 from planner.ski_view.offset_band import Band, Stretch, stretch_words
 from planner.ski_view.zone_map import extent_um, half_width_um

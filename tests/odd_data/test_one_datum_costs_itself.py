@@ -1,15 +1,11 @@
-"""One odd datum costs itself: the plan, its sheets and the orders of all others come out, and the one is named."""
+"""One odd datum costs itself: plan, sheets and orders of all others come out, and the one is named."""
 
 from __future__ import annotations
 
 import sqlite3
-from typing import Any
 
-import pytest
-
-from imports.headers import Table
-from tests.imports.books import BINDING, BOOT, FIT, SKI, T4H4, WANTED
-from tests.odd_data.front_door import BARE, TRAVELS, WITH_BINDING, FrontDoor, holes_of
+from tests.imports.books import BINDING, BOOT, SKI
+from tests.odd_data.front_door import BARE, FrontDoor, holes_of
 
 TRAVEL_ON = SKI | {
     "binding_model": "Travel 5", "brake_mm": 105, "bsl_mm": 310, "mark_offset_mm": 0, "earlier_mounts": 0
@@ -49,4 +45,15 @@ def test_a_pair_whose_ski_b_is_better_known_than_ski_a_is_planned_and_drawn(door
     [a, b] = door.pages("p/work_orders.pdf")
     assert "WORK ORDER, SKI A" in a
     assert "WORK ORDER, SKI B" in b
+    assert door("order", "issue", "p").code == 0
+
+
+def test_a_lone_binding_of_a_sort_is_no_pair_of_bindings_and_stops_no_plan(door: FrontDoor) -> None:
+    """One of two put right: from now on an odd count of both sorts lies in stock."""
+    door.begin(Bindings=[BINDING | {"quantity": 2}], Skis=[BARE | {"tag": f"K-{n}"} for n in range(3)])
+    with sqlite3.connect(door.folder / "mountbook.db") as ledger:
+        [one] = ledger.execute("SELECT min(binding_id) FROM binding").fetchone()
+    assert door("correct", one, "brake_mm=110", "--why", "read it again").code == 0
+    assert door("plan", "--out", "p").code == 0
+    assert len(door.plan_json()["sets"]) == 1, "three bindings of the other sort are one pair, and one over"
     assert door("order", "issue", "p").code == 0

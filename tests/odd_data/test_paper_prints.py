@@ -3,12 +3,8 @@
 from __future__ import annotations
 
 import pytest
-import zxingcpp
-from pymupdf import csGRAY
-from pymupdf import open as open_pdf
-from PIL import Image
 
-from tests.odd_data.front_door import BARE, SECOND, FrontDoor
+from tests.odd_data.front_door import FrontDoor
 
 ODD_TEXTS = {
     "a pictograph": ("stürzte \U0001f3bf zweimal", "stürzte [U+1F3BF] zweimal"),
