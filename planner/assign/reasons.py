@@ -191,10 +191,20 @@ def _pair_reason(
         return f"no set wanted asks for {pair.kind.value} of {pair.length_mm / 10:g} cm"
     names = ", ".join(all_wishes[i].wish for i in wishes)
     if not has_option:
-        return f"no boot of {names} has a legal way on it with a binding that fits and is there"
+        return f"no boot of {names} has a legal way on it with a binding that fits and is there" + _unknown(
+            pair
+        )
     if not any(i in short for i in wishes):
         return f"every set that could use it is served by a pair at less work ({names})"
     return f"the boots that it could serve are in other sets ({names} is short)"
+
+
+def _unknown(pair: Pair) -> str:
+    """What nobody has entered of a pair and would have to be known before more can be planned on it."""
+    found = ["the waist"] if pair.waist_um is None else []
+    found += [f"the mounting zone of ski {side}" for side, ski in pair.skis.items() if not ski.zone_known]
+    found += [f"the holes of ski {side}, seen bare" for side, ski in pair.skis.items() if not ski.inspected]
+    return f"; not known of it, measure this: {', '.join(found)}" if found else ""
 
 
 def _pairs(count: int) -> str:

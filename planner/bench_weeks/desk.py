@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 from fleet.entries import utc_text
 from fleet.errors import BadInput, Refused
 from fleet.snapshot import Fleet, read_fleet
+from fleet.units import typed_count
 from planner.bench_weeks.bench_file import BENCH_FILE, earlier_visits, read_bench_file, to_json
 from planner.bench_weeks.calendar import WEEKDAYS, open_days, utc_minute
 from planner.bench_weeks.jobs import Order, jobs_for, open_orders, proposed_orders
@@ -319,11 +320,15 @@ def _numbers(pairs: Iterable[str], option: str, example: str) -> dict[str, int]:
     out = {}
     for text in pairs:
         name, _, number = text.rpartition("=")
-        if not name or not number.isdigit() or int(number) < 1:
+        try:
+            count = typed_count(number)
+        except ValueError:
+            count = 0
+        if not name or not count:
             raise BadInput(
                 f"{text!r} does not say a name and a number", cure=f"write it like {option} {example}"
             )
-        out[name] = int(number)
+        out[name] = count
     return out
 
 

@@ -19,7 +19,15 @@ from planner.paper.moments import day_text, moment_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
-from planner.paper.sheet_frame import Anchors, Paper, Sheet, answer_box, paper_named, standing_cautions
+from planner.paper.sheet_frame import (
+    Anchors,
+    Paper,
+    Sheet,
+    answer_box,
+    paper_named,
+    standing_cautions,
+    tag_words,
+)
 from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
 
 _ROW: Final = 15.2
@@ -215,8 +223,7 @@ def _row(sheet: Sheet, number: int, row: RecheckRow, y: float) -> None:
     picture = _picture_left(sheet)
     room = picture - x - 6
     sheet.words(x, y + 5.0, f"{number}", size=8, fill=SOFT)
-    size = size_that_fits(row.tag, Face.MONO_BOLD, 16, room - 6, least=9)
-    sheet.words(x + 6, y + 5.4, row.tag, size=size, face=Face.MONO_BOLD)
+    tag_words(sheet, x + 6, y + 5.4, row.tag, size=16, room=room - 6)
     place = f"{row.rack + ' · ' if row.rack else ''}{mm_text(row.length_mm * 100)} cm · {row.model}"
     sheet.words(x + 6, y + 8.7, shortened(place, Face.SANS, 7.5, room - 6), size=7.5, fill=SOFT)
     face = Face.BOLD if row.group is Group.CHECK_FIRST else Face.SANS

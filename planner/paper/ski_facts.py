@@ -178,7 +178,7 @@ def old_hole_labels(count: int) -> list[str]:
 def _ski_fact(ski: Ski, way: Way) -> SkiFact:
     planned = way.skis[ski.side]
     known = {hole.hole_id: hole for hole in ski.holes}
-    screw_labels = {key: str(number) for key, number in sheet_numbers(way.skis[Side.A].holes).items()}
+    screw_labels = {key: str(number) for key, number in sheet_numbers(way).items()}
     used = {hole.hole_id for hole in planned.holes if hole.hole_id is not None}
     others = sorted(
         (hole for hole in ski.holes if hole.hole_id not in used),

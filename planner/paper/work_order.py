@@ -38,6 +38,7 @@ from planner.paper.sheet_frame import (
     box_label,
     paper_named,
     standing_cautions,
+    tag_words,
 )
 from planner.paper.signs import old_hole_sign, screw_sign
 from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact
@@ -116,8 +117,7 @@ def _head(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> float:
     pair = order.pair
     sheet.add(qr_code(pair.tag, sheet.left, y + 0.5, 16.5))
     x = sheet.left + 20.5
-    size = size_that_fits(pair.tag, Face.MONO_BOLD, TAG, sheet.room - 20.5 - 72, least=16)
-    sheet.words(x, y + 10.5, pair.tag, size=size, face=Face.MONO_BOLD)
+    tag_words(sheet, x, y + 10.5, pair.tag, size=TAG, room=sheet.room - 20.5 - 72)
     facts = " · ".join(
         part
         for part in (
