@@ -99,8 +99,7 @@ def remedy_text(remedy: Remedy) -> str:
 
 def binding_text(sort: BindingSort, count: int) -> str:
     """``T4 bindings with 100 mm brake``; one binding serves a pair: two toes, two heels."""
-    brake = "without brake" if sort.brake_um is None else f"with {sort.brake_um / 1000:g} mm brake"
-    return f"{sort.pattern} {'binding' if count == 1 else 'bindings'} {brake}"
+    return f"{sort.pattern} {'binding' if count == 1 else 'bindings'} {sort.brake_text}"
 
 
 def argument_json(argument: Argument) -> dict[str, Any]:

@@ -195,7 +195,7 @@ class SweptWays:
         plugs: bool = False,
     ) -> Costs:
         """The costs of many at once; a pair seen for the first time is read once for all patterns."""
-        tables, row_of = self._read(pairs, policy)
+        tables, row_of = self.read(pairs, policy)
         rows = np.array([row_of[id(pair)] for pair in pairs], np.intp)
         asked = asked & np.array([pattern.takes_bsl(bsl) for bsl, _ in soles], np.bool_)
         batch = BatchCosts(tables, policy)
@@ -236,7 +236,7 @@ class SweptWays:
                 ours[some] = np.where(unsure[some][:, :, None], theirs, ours[some])
         return found
 
-    def _read(self, pairs: Sequence[Pair], policy: Policy) -> tuple[PairTables, dict[int, int]]:
+    def read(self, pairs: Sequence[Pair], policy: Policy) -> tuple[PairTables, dict[int, int]]:
         """The tables with all these pairs in them, and where each stands."""
         if self._tables is None or self._tables[0] is not policy:
             self._tables = (policy, PairTables((), policy), {})
@@ -247,10 +247,6 @@ class SweptWays:
             row_of = {id(pair): row for row, pair in enumerate(tables.pairs)}
             self._tables = (policy, tables, row_of)
         return tables, row_of
-
-    def look_at(self, pairs: Sequence[Pair], policy: Policy) -> None:
-        """Read all pairs that will be asked for at once."""
-        self._read(pairs, policy)
 
     def priced(
         self,

@@ -31,13 +31,6 @@ class Network:
     way_arc: Ints
     way_link: Ints
 
-    def spread(self, on_ways: Ints | int, on_wishes: Ints | int = 0) -> Ints:
-        """Costs by arc of the network from costs of the ways and of the wishes."""
-        cost = np.zeros(len(self.circulation.tail), dtype=np.int64)
-        cost[self.way_arc] = on_ways
-        cost[self.wish_arc] = on_wishes
-        return cost
-
 
 def network_of(problem: Problem) -> Network:
     """The network with nothing settled."""
@@ -79,6 +72,7 @@ def network_of(problem: Problem) -> Network:
 
 def flow_costs(problem: Problem, network: Network, level: Level) -> Ints:
     """The costs of one level, by arc of the network."""
-    return network.spread(
-        problem.arcs.cost(level) if level.priority is None else 0, problem.served_costs(level)
-    )
+    cost = np.zeros(len(network.circulation.tail), dtype=np.int64)
+    cost[network.wish_arc] = problem.served_costs(level)
+    cost[network.way_arc] = 0 if level.priority is not None else problem.arcs.cost(level)
+    return cost

@@ -64,7 +64,7 @@ class OptimalFace:
         """Costs by which any whole solution is looked for: what spares a scarce thing is mostly whole."""
         self.duals: list[Floats] = []
         """Of each level settled so far: multipliers of the rows, then of the levels before it."""
-        self._solver.addRows(len(rows.lower), rows.lower, rows.upper, 0, _int32([]), _int32([]), _floats([]))
+        self._solver.addRows(len(rows.lower), rows.lower, rows.upper, 0, _int32([]), _int32([]), np.zeros(0))
         self._join(np.arange(self.size) if seen is None else np.flatnonzero(seen), None)
 
     def _join(self, columns: npt.NDArray[np.intp] | Ints, costs: Ints | None) -> None:
@@ -304,13 +304,9 @@ class OptimalFace:
                 len(columns), _int32(self._at[columns]), self.lower[columns], self.upper[columns]
             )
 
-    def free(self) -> npt.NDArray[np.intp]:
-        """Columns that may still move, ascending."""
-        return np.flatnonzero(self.lower < self.upper)
-
     def reduced(self) -> tuple[OptimalFace, dict[int, int]]:
         """The same face without the columns that are settled, and where each free column stands in it."""
-        free = self.free()
+        free = np.flatnonzero(self.lower < self.upper)
         place = np.full(self.size, -1, dtype=np.int64)
         place[free] = np.arange(len(free))
         settled = np.where(place < 0, self.lower, 0.0)
@@ -421,7 +417,3 @@ _OPTIONS: dict[str, Any] = {
 
 def _int32(values: object) -> npt.NDArray[np.int32]:
     return np.asarray(values, dtype=np.int32)
-
-
-def _floats(values: object) -> Floats:
-    return np.asarray(values, dtype=np.float64)

@@ -15,9 +15,8 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from fleet.equipment import Pair, Wish
+from fleet.equipment import Wish
 from fleet.patterns import Pattern
-from fleet.policy import Policy
 from fleet.snapshot import Fleet
 from planner.assign.binding_stock import BindingSort, BindingStock, brake_fits, count_bindings
 from planner.assign.classes import BootClass, PairClass, Wishes, boot_classes, pair_classes
@@ -85,6 +84,12 @@ class Arcs:
         """What each arc costs at one of `COST_LEVELS`."""
         found: Ints = getattr(self, level.name)
         return found
+
+    def canonical(self) -> Ints:
+        """The order that arcs stand in. The last tie-break relies on it, and it makes the same fleet give the
+        same program, row for row, whatever the order of the rows of a spreadsheet: solvers break ties by it.
+        """
+        return np.lexsort((self.brakes, self.pattern, self.rung, self.boot, self.pair))
 
     def best_first(self, *before: Ints) -> Ints:
         """The arcs in the objective's order, after the keys that come ``before`` it."""
@@ -168,7 +173,7 @@ def build_problem(
     boots = boot_classes(fleet.boots.values(), wishes)
     prices = None if parts_limit_cents is None else prices_in(fleet.policy)
     if isinstance(ways, SweptWays):
-        ways.look_at([pair.pair for pair in pairs], fleet.policy)
+        ways.read([pair.pair for pair in pairs], fleet.policy)
     builder = _ArcBuilder(
         fleet, pairs, boots, supply, ways, exact_minutes=minutes_limit is not None, prices=prices
     )
@@ -224,15 +229,12 @@ class _ArcBuilder:
             ]
             if boots:
                 self._of_pattern(number, pattern, boots)
-        names = Arcs.__slots__
         columns = {
             n: np.concatenate(self._columns[n]) if self._columns[n] else np.zeros(0, dtype=np.int64)
-            for n in names
+            for n in Arcs.__slots__
         }
-        order = np.lexsort(
-            (columns["brakes"], columns["pattern"], columns["rung"], columns["boot"], columns["pair"])
-        )
-        return Arcs(**{n: columns[n][order] for n in names})
+        found = Arcs(**columns)
+        return found.only(found.canonical())
 
     def _of_pattern(self, number: int, pattern: Pattern, boots: list[int]) -> None:
         """Pairs that carry this pattern's binding, then pairs that could get one."""
@@ -285,7 +287,16 @@ class _ArcBuilder:
         for b, sole_of_b in enumerate(of_boot.tolist()):
             of_sole[:, sole_of_b] |= asked[:, b]
         pairs = [self.pairs[p].pair for p, _ in rows]
-        costs = self._costs(pattern, pairs, list(soles), mounted, of_sole)
+        costs = costs_of_ways(
+            self.ways,
+            pairs=pairs,
+            pattern=pattern,
+            soles=list(soles),
+            policy=self.fleet.policy,
+            mounted=mounted,
+            asked=of_sole,
+            plugs=self.prices is not None,
+        )
         parts = self._parts(pattern, costs)
         limited: list[Counts] = [costs.minutes] if self.exact_minutes else []
         cap = self.fleet.policy.um("clearance_counted_max_mm")
@@ -307,26 +318,6 @@ class _ArcBuilder:
             made[level.name] = each[row, sole, rung]
         for name, values in made.items():
             self._columns[name].append(values.astype(np.int64))
-
-    def _costs(
-        self,
-        pattern: Pattern,
-        pairs: list[Pair],
-        soles: list[Sole],
-        mounted: bool,
-        asked: npt.NDArray[np.bool_],
-    ) -> Costs:
-        policy: Policy = self.fleet.policy
-        return costs_of_ways(
-            self.ways,
-            pairs=pairs,
-            pattern=pattern,
-            soles=soles,
-            policy=policy,
-            mounted=mounted,
-            asked=asked,
-            plugs=self.prices is not None,
-        )
 
     def _parts(self, pattern: Pattern, costs: Costs) -> npt.NDArray[np.int64]:
         """What the parts of each way cost, hundredths, (pairs, soles, rungs)."""

@@ -118,7 +118,7 @@ def _outcompeted(outcome: Outcome, index: int, missing: int, *, boots_total: int
             "give the bench more minutes or a later ready-by day",
         )
     if both_free and short:
-        names = ", ".join(_sort_name(sort) for sort in sorted(short))
+        names = ", ".join(f"{sort.pattern} {sort.brake_text}" for sort in sorted(short))
         return f"all bindings {names} are used", f"buy {missing} {names}"
     if free_boots == 0:
         return (
@@ -209,11 +209,6 @@ def _unknown(pair: Pair) -> str:
 
 def _pairs(count: int) -> str:
     return "1 pair" if count == 1 else f"{count} pairs"
-
-
-def _sort_name(sort: BindingSort) -> str:
-    brake = "without brake" if sort.brake_um is None else f"with {sort.brake_um / 1000:g} mm brake"
-    return f"{sort.pattern} {brake}"
 
 
 def _cm(mondopoint_mm: int) -> str:

@@ -150,8 +150,3 @@ class ResidualGraph:
         """Change the flow."""
         for arc, change in cycle:
             self.flow[arc] += change
-
-    def undo(self, cycle: list[tuple[int, int]]) -> None:
-        """Take a change back."""
-        for arc, change in cycle:
-            self.flow[arc] -= change

@@ -215,7 +215,7 @@ def _in_words(fleet: Fleet, stage: FirstStage, one: OneMore) -> Worth:
         return Worth(what=f"{MINUTES_MORE} more bench minutes", sets=one.sets)
     if one.thing is Resource.BINDING:
         sort = sorted(stage.supply)[one.number]
-        brake = "without brake" if sort.brake_um is None else f"with {sort.brake_um / 1000:g} mm brakes"
+        brake = sort.brake_text + ("" if sort.brake_um is None else "s")
         return Worth(what=f"one more pair of {sort.pattern} bindings {brake}", sets=one.sets)
     if one.thing is Resource.BOOT:
         boot = fleet.boots[stage.boot_tags[one.number]]
