@@ -26,7 +26,7 @@ def totals_of_solution(problem: Problem, solution: Solution) -> Totals:
 
 
 def differences(base: Totals, other: Totals) -> Sequence[str]:
-    """What another plan has more or less of, in the order of the objective; empty: equal in every figure."""
+    """The totals that another plan has more or less of, level by level; empty: equal in every figure."""
     return tuple(
         level.difference(change)
         for level in levels_of(other.served_by_priority)

@@ -1,4 +1,4 @@
-"""How many sets a problem can serve at most, quickly: what differs only in work is merged first."""
+"""The most sets that a problem can serve, quickly: ways that differ only in work are merged first."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What no rule tells apart is one class: boots with one sole and size, pairs with one state."""
+"""Equivalence classes: boots with one sole and size, pairs with one state. No rule tells members apart."""
 
 from __future__ import annotations
 

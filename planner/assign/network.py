@@ -1,7 +1,7 @@
-"""The problem as a network: wishes, then (wish set, boot class) links, then pair classes, and round again.
+"""The relaxation as a network: wishes, then links (wish set, boot class), then pair classes, and back.
 
 A boot class that reaches pairs of several wish sets has a link for each; that its boots are not used
-twice is then no matter of the network, and neither are bindings and minutes: see `side_constraints`.
+twice is then a side constraint, and so are bindings, minutes and money: see `side_constraints`.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from planner.objective import Level
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Network:
-    """Where everything of the problem stands in the circulation; arc numbers of the network.
+    """The circulation, and the arc numbers of everything in it.
 
     ``serve[k]``: wish of the k-th serving arc and its link; the arrays ``*_arc`` give arc numbers.
     """

@@ -1,4 +1,4 @@
-"""The planning problem as values: which pair class could serve which boot class, how, at what cost.
+"""The planning problem as values: classes, arcs with their costs, and the limits.
 
 An *arc* is one way for one pair class and one boot class, with the pair's own binding or one of a set
 of sorts that fit its waist. Geometry enters only here; everything after is counting.
@@ -38,7 +38,7 @@ Counts = npt.NDArray[np.integer[Any]]
 
 
 class LevelCost(NamedTuple):
-    """What the solver adds up at a level, to be kept small.
+    """The cost that the solver adds up at a level and keeps small.
 
     ``way``: of one way, or of a whole table of ways at once, with the cap on clearance. ``strip``: of a pair
     stripped for its binding, from the minutes that taking it off takes.
@@ -81,7 +81,7 @@ class Arcs:
         return len(self.pair)
 
     def cost(self, level: Level) -> Ints:
-        """What each arc costs at one of `COST_LEVELS`."""
+        """The cost of each arc at one of `COST_LEVELS`."""
         found: Ints = getattr(self, level.name)
         return found
 
@@ -97,7 +97,7 @@ class Arcs:
         return np.lexsort(keys[::-1]) if len(self) else np.zeros(0, dtype=np.int64)
 
     def only(self, keep: npt.NDArray[np.bool_] | Ints) -> Arcs:
-        """Some of the arcs, in order."""
+        """Some of the arcs, in this order."""
         return Arcs(**{name: getattr(self, name)[keep] for name in self.__slots__})
 
 
@@ -125,11 +125,11 @@ class Problem:
         return levels_of(w.priority for w in self.wishes)
 
     def served_costs(self, level: Level) -> Ints:
-        """What a set of each wish costs at a level: -1 where the level counts its sets."""
+        """The cost of a set of each wish at a level: -1 where the level counts its sets."""
         return np.array([-(w.priority == level.priority) for w in self.wishes], dtype=np.int64)
 
     def strip_cost(self, level: Level) -> int:
-        """What a pair stripped for its binding costs at a level."""
+        """The cost of a pair stripped for its binding at a level."""
         return 0 if level.priority is not None else COST_OF[level.name].strip(self.strip_minutes)
 
     def own_sorts(self) -> Ints:
@@ -143,7 +143,7 @@ class Problem:
         return [[number_of[sort] for sort in found] for found in self.brake_sets]
 
     def links(self) -> tuple[tuple[Wishes, ...], Ints, list[tuple[int, int]], Ints]:
-        """Where wishes meet arcs: (wish sets of pairs, set of each pair class, links, link of each arc).
+        """Links of wishes and arcs: (wish sets of pairs, set of each pair class, links, link of each arc).
 
         A link is a (wish set, boot class): the sets of its arcs may serve the wishes common to both.
         """
@@ -320,7 +320,7 @@ class _ArcBuilder:
             self._columns[name].append(values.astype(np.int64))
 
     def _parts(self, pattern: Pattern, costs: Costs) -> npt.NDArray[np.int64]:
-        """What the parts of each way cost, hundredths, (pairs, soles, rungs)."""
+        """The cost of the parts of each way, hundredths, (pairs, soles, rungs)."""
         found = np.zeros(costs.drilled.shape, dtype=np.int64)
         if self.prices is not None and costs.plugged is not None:
             first = Rung.ADJUST.rank + 1  # before it no screw is touched
@@ -343,7 +343,7 @@ class _ArcBuilder:
 def worthwhile(
     there: npt.NDArray[np.bool_], by_level: Sequence[Counts], *, limited: Sequence[Counts]
 ) -> npt.NDArray[np.bool_]:
-    """Which of the rungs that are ``there`` can be part of a best plan, (pairs, soles, rungs).
+    """Dominated ways left out: the rungs that are ``there`` and can be part of a best plan.
 
     Best first, a rung is kept if it is the best; where something is ``limited`` (minutes, the parts' cost)
     also if no better one takes as little of all of it.

@@ -1,4 +1,4 @@
-"""Why a want stays unserved and why a pair stays unplanned: the facts that block it, in words."""
+"""Reasons in words: the facts that leave a want unserved or a pair unplanned."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from planner.plan_values import PlannedSet, Strip, UnplannedPair, Unserved
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What was solved and what came out, as the reasons read it."""
+    """The problem and its outcome, as the reasons read them."""
 
     fleet: Fleet
     problem: Problem

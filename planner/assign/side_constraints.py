@@ -1,4 +1,4 @@
-"""The limits that are no matter of the network: boots with several links, bindings by sort, minutes.
+"""The side constraints of the network: boots with several links, bindings by sort, minutes, money.
 
 Bindings: a set that keeps its own uses one of its sort; another uses one of the sorts that fit the pair
 and frees its own. What is used beyond stock and freed has to be stripped off an idle pair.
@@ -17,7 +17,7 @@ from planner.assign.problem import Problem
 
 
 class BindingUse:
-    """What the sets ask of the bindings, as running counts by set of sorts and by sort kept and freed."""
+    """The use of the bindings, as running counts: wanted by set of sorts, kept and freed by sort."""
 
     def __init__(self, problem: Problem, uses: Iterable[tuple[int, int]]) -> None:
         self._own: list[int] = problem.own_sorts()[problem.arcs.pair].tolist() if len(problem.arcs) else []
@@ -104,7 +104,7 @@ def _fewest_beyond(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BindingFlow:
-    """Which sorts serve the sets of sorts, with the fewest pairs stripped; ``flow`` can still be moved."""
+    """A flow of sorts to sets of sorts with the fewest pairs stripped; ``flow`` can still be moved."""
 
     stripped: int
     flow: Circulation

@@ -1,4 +1,4 @@
-"""One plan for many seasons: what it asks for, what it serves beside the plan for the mean season."""
+"""One plan for many seasons: its wants, and the sets it serves beside the plan for the mean season."""
 
 from __future__ import annotations
 
@@ -195,7 +195,7 @@ def _served(ours: SeasonFlow, mean: SeasonFlow, seasons: Sequence[Sequence[int]]
 
 
 def _kinds(fleet: Fleet, stage: FirstStage) -> Callable[[Resource, int], object]:
-    """What a person would buy one more of: pairs by kind and length, boots by sole and size."""
+    """The kinds that a person would buy one more of: pairs by kind and length, boots by sole and size."""
 
     def kind(thing: Resource, number: int) -> object:
         if thing is Resource.PAIR:

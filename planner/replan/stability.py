@@ -1,4 +1,4 @@
-"""The planning problem with a memory: earlier sets as arcs of their own, promised sets as wants of their own.
+"""Stability after an earlier plan: earlier sets as arcs of their own, promised sets as wants of their own.
 
 A *promised* set (its order is issued or done) gets a want of its own that nothing else may serve and that
 comes before all others; its pair and boot may do nothing else. Any other earlier set gets an arc of its own
