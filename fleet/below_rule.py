@@ -81,12 +81,8 @@ def nearer_text(along_um: int, across_um: int, asked_um: int, other: str) -> str
     """How a hole that is too near to another is told; None where it is not."""
     if not too_near(along_um, across_um, asked_um):
         return None
-    short = under_text(isqrt(along_um**2 + across_um**2), asked_um)
-    return f"is {short} from {other}, the rule asks for {half_mm_text(asked_um)} mm"
-
-
-def under_text(distance_um: int, asked_um: int) -> str:
-    """A distance that falls short, in words that rounding does not make sound enough."""
-    if to_half_mm(distance_um) >= asked_um:
-        return f"just under {half_mm_text(asked_um)} mm"
-    return f"{half_mm_text(distance_um)} mm"
+    distance, asked = isqrt(along_um**2 + across_um**2), half_mm_text(asked_um)
+    short = half_mm_text(distance)  # rounding must not make it sound enough
+    if to_half_mm(distance) >= asked_um:
+        short = f"just under {asked}"
+    return f"is {short} mm from {other}, the rule asks for {asked} mm"

@@ -96,12 +96,8 @@ def forbidden_half_um(across_um: int, asked_um: int) -> int:
 
 def forbidden_halves_um(across_um: NDArray[Any], asked_um: Any) -> NDArray[Any]:
     """The same for arrays."""
-    import numpy as np
-
     across = sighted(across_um)
-    room = asked_um * asked_um - across * across
-    found: NDArray[Any] = np.where(room > 0, roots(room - 1), -1)
-    return found
+    return _halves(asked_um * asked_um - across * across - 1)
 
 
 def window_half_um(across_um: int, tolerance_um: int) -> int:
@@ -112,11 +108,14 @@ def window_half_um(across_um: int, tolerance_um: int) -> int:
 
 def window_halves_um(across_um: NDArray[Any], tolerance_um: int) -> NDArray[Any]:
     """The same for arrays."""
+    across = sighted(across_um)
+    return _halves(tolerance_um * tolerance_um - across * across)
+
+
+def _halves(squares: NDArray[Any]) -> NDArray[Any]:
     import numpy as np
 
-    across = sighted(across_um)
-    room = tolerance_um * tolerance_um - across * across
-    found: NDArray[Any] = np.where(room >= 0, roots(room), -1)
+    found: NDArray[Any] = np.where(squares >= 0, roots(squares), -1)
     return found
 
 

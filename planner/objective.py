@@ -30,31 +30,26 @@ class Unit(StrEnum):
 class Level:
     """One level. Its value is kept as small as can be; ``name`` is its name in a certificate.
 
-    ``total``: the field of `Totals` that tells it to people. ``more``: people want more of that, so that the
-    value is what is lacking: sets served taken negative, or the shop's cap for every set less the total.
-    ``words``: its heading. ``compared``: the end of a sentence on two plans. ``priority``: of the wishes
-    whose sets it counts, None for a level that adds up what the sets cost.
+    ``total``: the field of `Totals` that tells it to people, ``key``: its name in plan.json. ``more``: people
+    want more of that, and the value is what is lacking: sets served taken negative, or the shop's cap for
+    every set less the total. ``words``: its heading. ``compared``: the end of a sentence on two plans.
+    ``priority``: of the wishes whose sets it counts, None for a level that adds up what the sets cost.
     """
 
     name: str
     unit: Unit
     words: str
     total: str = ""
+    key: str = ""
     more: bool = False
     compared: str = ""
     priority: int | None = None
-
-    @property
-    def key(self) -> str:
-        """The key of its total in plan.json, lengths in millimetres."""
-        return self.total.replace("_um", "_mm") if self.unit is Unit.LENGTH else self.total
 
     def total_in(self, totals: Totals) -> int:
         """What people are told."""
         if self.priority is not None:
             return totals.served_by_priority.get(self.priority, 0)
-        found: int = getattr(totals, self.total)
-        return found
+        return int(getattr(totals, self.total))
 
     def total_for(self, value: int, *, sets: int, cap_um: int) -> int:
         """The total that a value stands for in a plan of so many sets."""
@@ -92,13 +87,14 @@ class Totals:
     parts_cents: int | None = None
 
 
-DRILLED: Final = Level(name="drilled", unit=Unit.HOLES, words="drilling", total="drilled")
-MINUTES: Final = Level(name="minutes", unit=Unit.MINUTES, words="bench time", total="minutes")
+DRILLED: Final = Level(name="drilled", unit=Unit.HOLES, words="drilling", total="drilled", key="drilled")
+MINUTES: Final = Level(name="minutes", unit=Unit.MINUTES, words="bench time", total="minutes", key="minutes")
 OFFSET: Final = Level(
     name="offset_um",
     unit=Unit.LENGTH,
     words="boot centres off the mark",
     total="offset_um",
+    key="offset_mm",
     compared="off the marks in all",
 )
 CLEARANCE: Final = Level(
@@ -106,6 +102,7 @@ CLEARANCE: Final = Level(
     unit=Unit.LENGTH,
     words="room around new holes",
     total="clearance_um",
+    key="clearance_mm",
     more=True,
     compared="clearance in all",
 )

@@ -1,4 +1,4 @@
-"""Why this pair and this way: the ladder below it, and the best plans without it."""
+"""The case for one set: the ladder below its way, and the best plans without it."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from planner.replan.single_out import class_of, single_out, without
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Doing:
-    """What a boot or a pair does in a plan: the other one of the set, and its way; None: nothing."""
+    """The part of a boot or a pair in a plan: the other one of the set, and its way; None: nothing."""
 
     boot: str | None
     pair: str | None
@@ -129,7 +129,7 @@ def _same_choice(
 def _choice(
     problem: Problem, solution: Solution, solved: Problem, planned: PlannedSet
 ) -> npt.NDArray[np.bool_]:
-    """What the alternative chose for the pair, as arcs of the whole problem."""
+    """The alternative's choice for the pair, as arcs of the whole problem."""
     chosen = next((c for c in solution.sets if c.pair == planned.pair), None)
     if chosen is None:
         return np.zeros(len(problem.arcs), dtype=bool)

@@ -67,7 +67,7 @@ def build_case(fleet: Fleet, plan: Plan, *, ways: WaysFor | None = None, say: Sa
 
 
 def _as_owned(problem: Problem, phantom: Mapping[BindingSort, int]) -> Problem:
-    """What the shop does not own taken out again; its classes and sorts stay, empty."""
+    """The problem without what the shop does not own; its classes and sorts stay, empty."""
     problem = with_bindings(problem, {sort: -n for sort, n in phantom.items()})
     return replace(
         problem,

@@ -23,7 +23,7 @@ class Beside:
 
 
 def beside(first: Plan, second: Plan) -> Beside:
-    """What the second plan has that the first has not, and the other way round."""
+    """The differences of the second plan from the first."""
     was, now = ({s.pair: s for s in plan.sets} for plan in (first, second))
     moved = [
         (was.get(tag), now.get(tag))
@@ -46,7 +46,7 @@ def beside(first: Plan, second: Plan) -> Beside:
 
 
 def _work(planned: PlannedSet | None) -> object:
-    """What the bench and the counter would notice: all but the want that is served."""
+    """All that the bench and the counter would notice: everything but the want that is served."""
     if planned is None:
         return None
     way = planned.way

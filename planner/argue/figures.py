@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
 
 from planner.assign.lexicographic import Solution
@@ -12,12 +11,13 @@ from planner.objective import COST_LEVELS, Totals, levels_of
 
 def totals_of_solution(problem: Problem, solution: Solution) -> Totals:
     """The totals that the levels were proved at."""
-    served: Counter[int] = Counter(problem.wishes[c.wish].priority for c in solution.sets)
     values, sets = dict(solution.levels), len(solution.sets)
     return Totals(
         wanted=sum(w.quantity for w in problem.wishes),
         served=sets,
-        served_by_priority={p: served[p] for p in sorted({w.priority for w in problem.wishes})},
+        served_by_priority={
+            level.priority: -values.get(level, 0) for level in problem.levels if level.priority is not None
+        },
         **{
             level.total: level.total_for(values.get(level, 0), sets=sets, cap_um=problem.clearance_cap_um)
             for level in COST_LEVELS
@@ -26,7 +26,7 @@ def totals_of_solution(problem: Problem, solution: Solution) -> Totals:
 
 
 def differences(base: Totals, other: Totals) -> Sequence[str]:
-    """What another plan has more or less of, in the order of the objective; empty: equal in every figure."""
+    """The totals that another plan has more or less of, level by level; empty: equal in every figure."""
     return tuple(
         level.difference(change)
         for level in levels_of(other.served_by_priority)

@@ -1,4 +1,4 @@
-"""What would serve a want that is short: bought in thought, and solved again.
+"""Remedies for a want that is short: bought in thought, and solved again.
 
 No prices are on record, so *cheapest* means: fewest things to buy for a set more; bindings before boots
 before pairs where that is equal; minutes of the bench or money for parts where only those are short.
@@ -21,7 +21,7 @@ from planner.assign.problem import Problem
 
 
 class RemedyKind(StrEnum):
-    """What is bought, the cheapest kind first."""
+    """Things to buy, the cheapest kind first."""
 
     MINUTES = "minutes"
     MONEY = "money for parts"

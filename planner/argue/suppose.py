@@ -25,7 +25,7 @@ class Bought:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Supposed:
-    """What is different. ``boots_like``: tag of a boot, and how many more just like it."""
+    """The differences. ``boots_like``: tag of a boot, and how many more just like it."""
 
     values: Mapping[str, str] = field(default_factory=dict)
     bindings: Sequence[Bought] = ()

@@ -15,7 +15,7 @@ from planner.plan_values import PlannedSet, Unserved
 
 
 def argument_lines(argument: Argument) -> Iterator[str]:
-    """Why this pair and this way, for a person."""
+    """The argument for a pair and a way, for a person."""
     planned, way = argument.planned, argument.planned.way
     yield (
         f"{planned.wish}: {planned.boot} on {planned.pair}, {way.rung.value}:"
@@ -38,7 +38,7 @@ def argument_lines(argument: Argument) -> Iterator[str]:
 
 
 def life_line(life: LifeCost) -> str:
-    """What drilling costs the skis."""
+    """The life that drilling costs the skis."""
     return (
         f"  room by the shop's spacing for {life.pattern}: {counted(life.before, 'further mount')} now,"
         f" {life.after} once this is drilled (places, not what the core bears)"
@@ -99,8 +99,7 @@ def remedy_text(remedy: Remedy) -> str:
 
 def binding_text(sort: BindingSort, count: int) -> str:
     """``T4 bindings with 100 mm brake``; one binding serves a pair: two toes, two heels."""
-    brake = "without brake" if sort.brake_um is None else f"with {sort.brake_um / 1000:g} mm brake"
-    return f"{sort.pattern} {'binding' if count == 1 else 'bindings'} {brake}"
+    return f"{sort.pattern} {'binding' if count == 1 else 'bindings'} {sort.brake_text}"
 
 
 def argument_json(argument: Argument) -> dict[str, Any]:

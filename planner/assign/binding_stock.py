@@ -33,6 +33,11 @@ class BindingSort:
         """The brake's width, None without a brake."""
         return None if self.brake_key < 0 else self.brake_key
 
+    @property
+    def brake_text(self) -> str:
+        """``with 95 mm brake``."""
+        return "without brake" if self.brake_key < 0 else f"with {self.brake_key / 1000:g} mm brake"
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BindingStock:

@@ -1,4 +1,4 @@
-"""What may be said of a plan: proved best only where its certificate holds, else the gap that is left."""
+"""The status of a plan: proved best only where the judge's sums of its certificate hold, else the gap."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What no rule tells apart is one class: boots with one sole and size, pairs with one state."""
+"""Equivalence classes: boots with one sole and size, pairs with one state. No rule tells members apart."""
 
 from __future__ import annotations
 
@@ -6,10 +6,11 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from fleet.equipment import Boot, InspectedArea, Pair, Ski, Wish
+from fleet.equipment import Boot, Pair, Ski, Wish
 from fleet.holes import Side
 from planner.assign.binding_stock import BindingSort, BindingStock
 from planner.placement.frames import frame_of
+from planner.placement.intervals import union
 
 Wishes = tuple[int, ...]
 """Indices of the wishes that a thing could serve, ascending."""
@@ -106,16 +107,6 @@ def _ski_state(ski: Ski) -> tuple[object, ...]:
         ski.zone_back_um,
         ski.zone_front_um,
         ski.zone_half_width_um,
-        _merged(ski.inspected),
+        tuple(union((area.from_um, area.to_um) for area in ski.inspected)),
         tuple((h.x_um, h.y_um, h.diameter_um, h.state, h.knowledge) for h in ski.holes),
     )
-
-
-def _merged(areas: Iterable[InspectedArea]) -> tuple[tuple[int, int], ...]:
-    found: list[tuple[int, int]] = []
-    for low, high in sorted((a.from_um, a.to_um) for a in areas):
-        if found and low <= found[-1][1]:
-            found[-1] = (found[-1][0], max(high, found[-1][1]))
-        else:
-            found.append((low, high))
-    return tuple(found)

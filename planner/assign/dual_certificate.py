@@ -1,4 +1,8 @@
-"""The certificate from what the solvers leave: potentials of the flow, or multipliers of the rows."""
+"""The dual certificate of a plan: potentials of the flow, or multipliers of the rows, in whole numbers.
+
+The solvers count in floating point. The multipliers are rounded to whole numbers over one scale; the judge
+adds them up again in whole numbers, so that rounding can weaken the bound and never falsify it.
+"""
 
 from __future__ import annotations
 
@@ -80,13 +84,13 @@ def _duals(problem: Problem, face: OptimalFace) -> list[Groups]:
 
 
 def empty_certificate(problem: Problem) -> Certificate:
-    """Where there is no way at all: nothing can be served, and no limit is needed to say so."""
+    """The certificate of a problem without ways: nothing can be served, and no limit need prove it."""
     nothing = [_nothing(problem, 0, number) for number in range(len(problem.levels))]
     return _certificate(problem, [0] * len(nothing), nothing)
 
 
 def possible_ways(problem: Problem) -> Iterator[PossibleWay]:
-    """Every way the solver could choose, in the judge's words."""
+    """Every way the solver could choose, as values of the judge."""
     arcs = problem.arcs
     costs = zip(*(arcs.cost(level).tolist() for level in COST_LEVELS), strict=True)
     of_class = (arcs.pair, arcs.boot, arcs.brakes, arcs.parts_cents)
@@ -114,9 +118,8 @@ def _nothing(problem: Problem, links: int, earlier: int) -> Groups:
 
 
 def _certificate(problem: Problem, values: Sequence[int], multipliers: Sequence[Groups]) -> Certificate:
-    sets, of_pair, links, _ = problem.links()
+    _, of_pair, links, _ = problem.links()
     first = {int(number): p for p, number in reversed(list(enumerate(of_pair)))}
-    assert len(sets) >= len(first)
     return Certificate(
         pairs=tuple(p.tags for p in problem.pairs),
         boots=tuple(b.tags for b in problem.boots),

@@ -1,8 +1,9 @@
-"""What a proof that one wish cannot be had tells of all other columns.
+"""Bounds that one infeasible request gives for the other columns.
 
-Multipliers y of the rows (a dual ray) make one row of all rows: what its columns can reach at most, within
-their bounds, must be at least what the rows ask of it. How far it can be reached is what is left to lose;
-a column that loses more by a step of one cannot take it. Checked in plain sums, whatever the solver says.
+An infeasible linear program has a dual ray: multipliers of the rows that make one row of all rows. Its
+columns can reach at most so much within their bounds, and the rows ask for at least so much. The difference
+is the slack. A column that would lose more than the slack by one step cannot take that step, and is fixed.
+The sums are made here, in plain numbers, whatever the solver says, with a margin for rounding.
 """
 
 from __future__ import annotations

@@ -1,4 +1,9 @@
-"""Promising sets on an optimal face: by turning cycles of the network, checked against the side limits."""
+"""Extending a choice of sets to a best plan: the flow is turned along cycles of the residual graph.
+
+A partial choice can be extended if some plan on the last optimal face holds all of it and one set more. A
+cycle that puts a unit on the wished arc answers that, if the flow then keeps the side constraints and every
+level's value; where it does not, the linear program is asked.
+"""
 
 from __future__ import annotations
 
@@ -21,11 +26,11 @@ Cycle = list[tuple[int, int]]
 
 
 class SideConstraintBinds(Exception):
-    """A cycle of the network would break a limit that the network does not know."""
+    """A cycle of the residual graph would break a constraint that the network does not know."""
 
 
 class NetworkExtension:
-    """Takes sets by cycles. ``exact`` answers where a cycle breaks a side limit; without it, it is raised.
+    """Extends by cycles. ``exact`` answers where a cycle breaks a side constraint; without it that is raised.
 
     Once the deadline is over the flow as it stands is taken apart, and ``cut`` says so.
     """
@@ -58,22 +63,21 @@ class NetworkExtension:
         flow = network.circulation.flow
         for boot, used in zip(self._boot, flow[self._link0 : self._way0].tolist(), strict=True):
             self._boots[boot] -= used
-        self._counts = BindingUse(problem)
-        self._counts.change(uses_of(flow[network.way_arc]))
+        self._counts = BindingUse(problem, uses_of(flow[network.way_arc]))
         self._parts = arcs.parts_cents
         self._purse = problem.parts_limit_cents
         self._spent = int(self._parts @ flow[network.way_arc])
 
     def may_serve(self, serve: int) -> bool:
-        """As `tie_break.Takes`."""
+        """Whether the serving arc may still carry another set, as far as is known."""
         return bool(self._moves.upper[self._serve0 + serve] > 0)
 
     def may_use(self, way: int) -> bool:
-        """As `tie_break.Takes`."""
+        """Whether the way may still carry another set, as far as is known."""
         return bool(self._moves.upper[self._way0 + way] > 0)
 
-    def take(self, serve: int, way: int) -> bool:
-        """As `tie_break.Takes`."""
+    def extend(self, serve: int, way: int) -> bool:
+        """Promise one set more to both, if some best plan has it; whether that could be done."""
         moves, z, x = self._moves, self._serve0 + serve, self._way0 + way
         try:
             possible = self._spare_or_moved(serve, way)
@@ -168,7 +172,7 @@ class NetworkExtension:
     def _ask_exactly(self, serve: int, way: int) -> bool:
         if self._exact is None:
             raise SideConstraintBinds
-        found = self._exact.reach(serve, way)
+        found = self._exact.extend(serve, way)
         if found is None:
             return False
         self._adopt(*found)
@@ -202,7 +206,7 @@ class NetworkExtension:
 
 
 class ExactExtension:
-    """The same question asked of the linear program, for the few cases that cycles leave open."""
+    """The same question for the linear program, for the few cases that cycles leave open."""
 
     def __init__(self, face: OptimalFace, columns: Columns) -> None:
         self._columns = columns
@@ -219,7 +223,7 @@ class ExactExtension:
             if column in self._place:
                 self._late.add(column)
 
-    def reach(self, serve: int, way: int) -> tuple[list[int], list[int]] | None:
+    def extend(self, serve: int, way: int) -> tuple[list[int], list[int]] | None:
         """Columns and values, others unchanged, of a best plan that also has one set more on both; or None.
 
         The set is then promised. Raises OutOfTime.

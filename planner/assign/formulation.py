@@ -1,6 +1,7 @@
-"""The problem as rows of whole numbers, for when bindings, minutes or shared boots bind.
+"""The formulation as a linear program with every constraint.
 
 Columns: ways, then wishes at links, then sorts of binding by set of sorts, then pairs stripped by sort.
+Rows: pairs, links, boots, wishes, sets of sorts, supply and stock of bindings, minutes, parts budget.
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from planner.objective import MINUTES, Level
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Columns:
-    """Where each block of columns begins; ``sort_brakes``/``sort_number`` say what the third block means."""
+    """The start of each block of columns; ``sort_brakes``, ``sort_number``: those of the third."""
 
     ways: int
     serves: int
@@ -87,7 +88,7 @@ class _Sheet:
 
 
 def columns_of(problem: Problem, network: Network) -> Columns:
-    """How the columns are laid out."""
+    """The layout of the columns."""
     sorts = [(b, k) for b, found in enumerate(problem.sorts_of_sets()) for k in found]
     return Columns(
         ways=len(problem.arcs),
@@ -129,7 +130,7 @@ def face_of(
     seen[: columns.ways] = False
     seen[likely] = True
     face = OptimalFace(sheet.done(columns.size), seen=seen, deadline=deadline)
-    # A budget is what makes a level fractional: a plan that spares it is mostly whole (see `optimal_face`).
+    # A budget is what makes a level fractional: among the optima, one that spares it is mostly whole.
     if problem.parts_limit_cents is not None:
         face.relief = face.sparing = np.zeros(columns.size, dtype=np.int64)
         face.sparing[: columns.ways] = arcs.parts_cents
@@ -139,7 +140,7 @@ def face_of(
 
 
 def parts_step(problem: Problem) -> int:
-    """What every price is a multiple of, hundredths: small whole numbers are kept exactly."""
+    """The largest common divisor of the prices, hundredths: small whole numbers stay exact in the solver."""
     return max(1, int(np.gcd.reduce(problem.arcs.parts_cents, initial=0)))
 
 

@@ -1,6 +1,6 @@
-"""A plan to begin with, in one pass: priority by priority the least work first, as long as the limits last.
+"""A greedy plan in one pass: priority by priority the least work first, as long as the supply lasts.
 
-It proves nothing. It is what stands where the time does not reach for more.
+It proves nothing. It stands where the time does not suffice for more.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from planner.assign.problem import Problem
 
 
 def greedy_plan(problem: Problem, network: Network, prefer: Ints) -> tuple[Ints, Ints]:
-    """How often each way and each serving arc is used; ``prefer``: arcs that come before all others."""
+    """The uses of each way and of each serving arc; ``prefer``: ways that come before all others."""
     arcs = problem.arcs
     ways, serves = np.zeros(len(arcs), dtype=np.int64), np.zeros(len(network.serve_arc), dtype=np.int64)
     last = np.ones(len(arcs), dtype=np.int64)
@@ -37,7 +37,7 @@ def greedy_plan(problem: Problem, network: Network, prefer: Ints) -> tuple[Ints,
 
 
 class _Left:
-    """What is left of everything that is limited."""
+    """The supply that is left of everything limited."""
 
     def __init__(self, problem: Problem, network: Network) -> None:
         arcs = problem.arcs

@@ -27,7 +27,7 @@ from planner.assign.greedy import greedy_plan
 from planner.assign.network import Network, flow_costs, network_of
 from planner.assign.optimal_face import OptimalFace
 from planner.assign.problem import Problem
-from planner.assign.side_constraints import binding_flow, boots_used, demand_of, over_booked, uses_of
+from planner.assign.side_constraints import binding_flow, over_booked, uses_of
 from planner.assign.tie_break import Chosen, smallest_list, with_brakes
 from planner.certificate_values import Certificate
 from planner.objective import Level
@@ -136,9 +136,8 @@ def first_in_order(
 
 def _told(problem: Problem, values: Sequence[int]) -> str:
     """The newest level's total in words."""
-    level, sets = problem.levels[len(values) - 1], 0
-    for each, value in zip(problem.levels, values, strict=False):
-        sets -= value if each.priority is not None else 0
+    level = problem.levels[len(values) - 1]
+    sets = -sum(v for each, v in zip(problem.levels, values, strict=False) if each.priority is not None)
     total = level.total_for(values[-1], sets=sets, cap_um=problem.clearance_cap_um)
     return f"{level.words}: {level.figure(total)}"
 
@@ -148,10 +147,10 @@ def _keeps_side_constraints(problem: Problem, network: Network) -> bool:
     flow = network.circulation.flow
     first = int(network.way_arc[0])
     links = flow[first - len(network.link_boot) : first]
-    if over_booked(problem, boots_used(problem, network.link_boot, links)):
+    if over_booked(problem, network.link_boot, links):
         return False
     ways = flow[network.way_arc]
-    found = binding_flow(problem, demand_of(problem, uses_of(ways)))
+    found = binding_flow(problem, uses_of(ways))
     if found is None or found.stripped:
         return False
     spent = (
@@ -166,8 +165,8 @@ def likely_ways(problem: Problem, network: Network) -> Ints:
     order = problem.arcs.best_first()
     _, of_pair = np.unique(problem.arcs.pair[order], return_index=True)
     _, of_link = np.unique(network.way_link[order], return_index=True)
-    used = np.flatnonzero(network.circulation.flow[network.way_arc])
-    return np.unique(np.concatenate([used, order[of_pair], order[of_link]]))
+    flow = network.circulation.flow[network.way_arc]
+    return np.unique(np.concatenate([np.flatnonzero(flow), order[of_pair], order[of_link]]))
 
 
 def _start(problem: Problem, relaxed: Network, columns: Columns) -> Ints:
@@ -188,7 +187,7 @@ def _better(problem: Problem, network: Network, columns: Columns, one: Ints, oth
 
 def _columns_from(problem: Problem, columns: Columns, ways: Ints, serves: Ints) -> Ints:
     """All columns of a plan that keeps the limits, from its ways and serving arcs."""
-    found = binding_flow(problem, demand_of(problem, uses_of(ways)))
+    found = binding_flow(problem, uses_of(ways))
     assert found is not None
     supplied = list(problem.supply)
     sorts = [
@@ -226,7 +225,7 @@ def _checked(
     """The solution, if its sets reach what the levels proved. Raises PlanFault if they do not."""
     arcs = np.array([s.arc for s in sets], dtype=np.int64)
     wishes = np.array([s.wish for s in sets], dtype=np.int64)
-    found = binding_flow(problem, demand_of(problem, [(s.arc, 1) for s in sets]))
+    found = binding_flow(problem, [(s.arc, 1) for s in sets])
     if found is None:
         raise PlanFault("the bindings do not suffice for the sets", cure="report this, with the ledger")
     reached = [

@@ -1,7 +1,7 @@
-"""The problem as a network: wishes, then (wish set, boot class) links, then pair classes, and round again.
+"""The relaxation as a network: wishes, then links (wish set, boot class), then pair classes, and back.
 
 A boot class that reaches pairs of several wish sets has a link for each; that its boots are not used
-twice is then no matter of the network, and neither are bindings and minutes: see `side_constraints`.
+twice is then a side constraint, and so are bindings, minutes and money: see `side_constraints`.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from planner.objective import Level
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Network:
-    """Where everything of the problem stands in the circulation; arc numbers of the network.
+    """The circulation, and the arc numbers of everything in it.
 
     ``serve[k]``: wish of the k-th serving arc and its link; the arrays ``*_arc`` give arc numbers.
     """
@@ -30,13 +30,6 @@ class Network:
     link_boot: Ints
     way_arc: Ints
     way_link: Ints
-
-    def spread(self, on_ways: Ints | int, on_wishes: Ints | int = 0) -> Ints:
-        """Costs by arc of the network from costs of the ways and of the wishes."""
-        cost = np.zeros(len(self.circulation.tail), dtype=np.int64)
-        cost[self.way_arc] = on_ways
-        cost[self.wish_arc] = on_wishes
-        return cost
 
 
 def network_of(problem: Problem) -> Network:
@@ -79,6 +72,7 @@ def network_of(problem: Problem) -> Network:
 
 def flow_costs(problem: Problem, network: Network, level: Level) -> Ints:
     """The costs of one level, by arc of the network."""
-    return network.spread(
-        problem.arcs.cost(level) if level.priority is None else 0, problem.served_costs(level)
-    )
+    cost = np.zeros(len(network.circulation.tail), dtype=np.int64)
+    cost[network.wish_arc] = problem.served_costs(level)
+    cost[network.way_arc] = 0 if level.priority is not None else problem.arcs.cost(level)
+    return cost

@@ -1,11 +1,13 @@
-"""The optimal face of a whole-number linear problem, narrowed level by level (HiGHS).
+"""The optimal face of a linear program, narrowed level by level (HiGHS).
 
-Each level is solved as a linear program on the face the levels before left; a column or row with a
-reduced cost other than zero is fixed where it stands, so that the level before holds by construction
-and no row with large coefficients is needed. Only where the linear program is fractional is the level
-solved as an integer program; its value is then held by a row of its own.
+Each level is a linear program on the face of the levels before it. By complementary slackness a column with
+a reduced cost other than zero stands at one bound in every optimum, and a row with a dual other than zero is
+tight: they are fixed there (reduced cost fixing), so that the level holds by construction and no row with
+large coefficients is needed. Where the linear program is fractional the level is solved as an integer
+program, and its value is held by a row of its own.
 
-Of many columns the solver sees few: the rest are priced by the row duals, and join when they would help.
+Column generation: the solver sees few of the columns; the rest are priced by the row duals, and join where
+they would help.
 """
 
 from __future__ import annotations
@@ -23,6 +25,7 @@ from planner.assign.linear_program import Floats, Ints, LinearProgram
 from planner.quiet_highs import quiet_highs
 
 _TOLERANCE = 1e-6
+"""The solver's numbers differ from whole ones by less than this; costs and columns are whole numbers."""
 _JOIN_AT_ONCE = 4_000
 """Columns that join in one round, the most promising first."""
 _FEASIBLE = 2
@@ -32,7 +35,7 @@ _SHARE = 0.5
 
 
 class OptimalFace:
-    """A problem whose columns get fixed as one objective after another is settled."""
+    """The plans that reach every level settled so far: a linear program with fixed columns and tight rows."""
 
     def __init__(
         self, rows: LinearProgram, *, seen: npt.NDArray[np.bool_] | None = None, deadline: Deadline = NEVER
@@ -64,7 +67,7 @@ class OptimalFace:
         """Costs by which any whole solution is looked for: what spares a scarce thing is mostly whole."""
         self.duals: list[Floats] = []
         """Of each level settled so far: multipliers of the rows, then of the levels before it."""
-        self._solver.addRows(len(rows.lower), rows.lower, rows.upper, 0, _int32([]), _int32([]), _floats([]))
+        self._solver.addRows(len(rows.lower), rows.lower, rows.upper, 0, _int32([]), _int32([]), np.zeros(0))
         self._join(np.arange(self.size) if seen is None else np.flatnonzero(seen), None)
 
     def _join(self, columns: npt.NDArray[np.intp] | Ints, costs: Ints | None) -> None:
@@ -112,12 +115,14 @@ class OptimalFace:
         fractional = float(np.max(np.abs(values - whole))) > _TOLERANCE
         held, proved = False, True
         if fractional:
+            # The bound is rounded up, because costs are whole. Values are rounded only where whole already.
             relieved = self._relieved(costs, ceil(bound - _TOLERANCE))
             held = relieved is not None
             whole, proved = self._best_whole(costs, bound, reduced) if relieved is None else (relieved, True)
         self.values = whole.astype(np.int64)
         best = int(costs @ self.values)
         gap = max(0.0, best - bound) if fractional else 0.0
+        # Below one the rounded bound meets the value, and the multipliers prove the level.
         if gap > 1 - _TOLERANCE:
             self._at_most.append(len(self.duals) - 1)
         self._narrow(gap, reduced, row_dual, values)
@@ -158,6 +163,7 @@ class OptimalFace:
                 values = self.lower.copy()
                 values[self._seen] = np.asarray(solution.col_value)
                 return float(self._solver.getInfo().objective_function_value), values, reduced, row_dual
+            # The most promising first, equals in canonical order, so that every run sees the same columns.
             if len(better) > _JOIN_AT_ONCE:
                 better = better[np.argsort(reduced[better], kind="stable")[:_JOIN_AT_ONCE]]
             self._join(np.sort(better), costs)
@@ -190,6 +196,7 @@ class OptimalFace:
                 return whole
         except (_NoSolution, OutOfTime):
             pass
+        # Step back: the row of the level leaves, and the face is as it was before the attempt.
         self._held.pop()
         self._held_level.pop()
         self._solver.deleteRows(1, _int32([self._solver.getNumRow() - 1]))
@@ -269,12 +276,14 @@ class OptimalFace:
 
     def _narrow(self, gap: float, reduced: Floats, row_dual: Floats, values: Floats) -> None:
         """Fix what cannot move without making this level worse than it is proved to be."""
+        # Reduced cost fixing: one step off its bound costs more than the gap between value and bound.
         up = (reduced > gap + _TOLERANCE) & (values <= self.lower + _TOLERANCE)
         down = (reduced < -gap - _TOLERANCE) & (values >= self.upper - _TOLERANCE)
         changed = np.flatnonzero((up | down) & (self.lower < self.upper))
         self.upper[up] = self.lower[up]
         self.lower[down] = self.upper[down]
         self._bounds(changed)
+        # A gap leaves room for slack in a row, so rows are tightened only without one.
         if gap <= _TOLERANCE:
             self._tighten_rows(row_dual)
 
@@ -304,13 +313,9 @@ class OptimalFace:
                 len(columns), _int32(self._at[columns]), self.lower[columns], self.upper[columns]
             )
 
-    def free(self) -> npt.NDArray[np.intp]:
-        """Columns that may still move, ascending."""
-        return np.flatnonzero(self.lower < self.upper)
-
     def reduced(self) -> tuple[OptimalFace, dict[int, int]]:
-        """The same face without the columns that are settled, and where each free column stands in it."""
-        free = self.free()
+        """The same face without its settled columns, and the place of each free column in it."""
+        free = np.flatnonzero(self.lower < self.upper)
         place = np.full(self.size, -1, dtype=np.int64)
         place[free] = np.arange(len(free))
         settled = np.where(place < 0, self.lower, 0.0)
@@ -345,7 +350,7 @@ class OptimalFace:
         return small, {int(name): index for index, name in enumerate(free)}
 
     def settled_or_value(self) -> Floats:
-        """What each settled column stands at; the present value where it is free."""
+        """The bound of each settled column; the present value where it is free."""
         return np.where(self.lower < self.upper, self.values, self.lower)
 
     def all_at_least(self, wanted: dict[int, int]) -> None:
@@ -360,7 +365,7 @@ class OptimalFace:
         if any(self.upper[column] < value for column, value in wanted.items()):
             return False
         at = np.array(sorted(wanted), dtype=np.intp)
-        before = self.lower[at].copy()
+        before = self.lower[at].copy()  # a snapshot, to step back to where the request is infeasible
         self.all_at_least(wanted)
         whole = self._any_whole() if self.size else self.values
         if whole is None:
@@ -407,6 +412,9 @@ class _NoSolution(Exception):
     """The solver proved that there is none."""
 
 
+# HiGHS takes the number of threads at the first solve of a process; a change later makes runs return zeros
+# without an error. Every solver of the program asks for one thread, and every status is looked at (`_run`).
+# One thread and one seed also give the same answer on every run; without gaps "optimal" means optimal.
 _OPTIONS: dict[str, Any] = {
     "threads": 1,
     "parallel": "off",
@@ -421,7 +429,3 @@ _OPTIONS: dict[str, Any] = {
 
 def _int32(values: object) -> npt.NDArray[np.int32]:
     return np.asarray(values, dtype=np.int32)
-
-
-def _floats(values: object) -> Floats:
-    return np.asarray(values, dtype=np.float64)

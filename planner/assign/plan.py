@@ -1,4 +1,4 @@
-"""A fleet in, a judged proposal out."""
+"""A fleet in, a judged proposal out: problem, levels, sets, certificate, judge."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The planning problem as values: which pair class could serve which boot class, how, at what cost.
+"""The planning problem as values: classes, arcs with their costs, and the limits.
 
 An *arc* is one way for one pair class and one boot class, with the pair's own binding or one of a set
 of sorts that fit its waist. Geometry enters only here; everything after is counting.
@@ -15,9 +15,8 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from fleet.equipment import Pair, Wish
+from fleet.equipment import Wish
 from fleet.patterns import Pattern
-from fleet.policy import Policy
 from fleet.snapshot import Fleet
 from planner.assign.binding_stock import BindingSort, BindingStock, brake_fits, count_bindings
 from planner.assign.classes import BootClass, PairClass, Wishes, boot_classes, pair_classes
@@ -39,7 +38,7 @@ Counts = npt.NDArray[np.integer[Any]]
 
 
 class LevelCost(NamedTuple):
-    """What the solver adds up at a level, to be kept small.
+    """The cost that the solver adds up at a level and keeps small.
 
     ``way``: of one way, or of a whole table of ways at once, with the cap on clearance. ``strip``: of a pair
     stripped for its binding, from the minutes that taking it off takes.
@@ -82,9 +81,15 @@ class Arcs:
         return len(self.pair)
 
     def cost(self, level: Level) -> Ints:
-        """What each arc costs at one of `COST_LEVELS`."""
+        """The cost of each arc at one of `COST_LEVELS`."""
         found: Ints = getattr(self, level.name)
         return found
+
+    def canonical(self) -> Ints:
+        """The order that arcs stand in. The last tie-break relies on it, and it makes the same fleet give the
+        same program, row for row, whatever the order of the rows of a spreadsheet: solvers break ties by it.
+        """
+        return np.lexsort((self.brakes, self.pattern, self.rung, self.boot, self.pair))
 
     def best_first(self, *before: Ints) -> Ints:
         """The arcs in the objective's order, after the keys that come ``before`` it."""
@@ -92,7 +97,7 @@ class Arcs:
         return np.lexsort(keys[::-1]) if len(self) else np.zeros(0, dtype=np.int64)
 
     def only(self, keep: npt.NDArray[np.bool_] | Ints) -> Arcs:
-        """Some of the arcs, in order."""
+        """Some of the arcs, in this order."""
         return Arcs(**{name: getattr(self, name)[keep] for name in self.__slots__})
 
 
@@ -120,11 +125,11 @@ class Problem:
         return levels_of(w.priority for w in self.wishes)
 
     def served_costs(self, level: Level) -> Ints:
-        """What a set of each wish costs at a level: -1 where the level counts its sets."""
+        """The cost of a set of each wish at a level: -1 where the level counts its sets."""
         return np.array([-(w.priority == level.priority) for w in self.wishes], dtype=np.int64)
 
     def strip_cost(self, level: Level) -> int:
-        """What a pair stripped for its binding costs at a level."""
+        """The cost of a pair stripped for its binding at a level."""
         return 0 if level.priority is not None else COST_OF[level.name].strip(self.strip_minutes)
 
     def own_sorts(self) -> Ints:
@@ -138,7 +143,7 @@ class Problem:
         return [[number_of[sort] for sort in found] for found in self.brake_sets]
 
     def links(self) -> tuple[tuple[Wishes, ...], Ints, list[tuple[int, int]], Ints]:
-        """Where wishes meet arcs: (wish sets of pairs, set of each pair class, links, link of each arc).
+        """Links of wishes and arcs: (wish sets of pairs, set of each pair class, links, link of each arc).
 
         A link is a (wish set, boot class): the sets of its arcs may serve the wishes common to both.
         """
@@ -168,7 +173,7 @@ def build_problem(
     boots = boot_classes(fleet.boots.values(), wishes)
     prices = None if parts_limit_cents is None else prices_in(fleet.policy)
     if isinstance(ways, SweptWays):
-        ways.look_at([pair.pair for pair in pairs], fleet.policy)
+        ways.read([pair.pair for pair in pairs], fleet.policy)
     builder = _ArcBuilder(
         fleet, pairs, boots, supply, ways, exact_minutes=minutes_limit is not None, prices=prices
     )
@@ -224,15 +229,12 @@ class _ArcBuilder:
             ]
             if boots:
                 self._of_pattern(number, pattern, boots)
-        names = Arcs.__slots__
         columns = {
             n: np.concatenate(self._columns[n]) if self._columns[n] else np.zeros(0, dtype=np.int64)
-            for n in names
+            for n in Arcs.__slots__
         }
-        order = np.lexsort(
-            (columns["brakes"], columns["pattern"], columns["rung"], columns["boot"], columns["pair"])
-        )
-        return Arcs(**{n: columns[n][order] for n in names})
+        found = Arcs(**columns)
+        return found.only(found.canonical())
 
     def _of_pattern(self, number: int, pattern: Pattern, boots: list[int]) -> None:
         """Pairs that carry this pattern's binding, then pairs that could get one."""
@@ -285,7 +287,16 @@ class _ArcBuilder:
         for b, sole_of_b in enumerate(of_boot.tolist()):
             of_sole[:, sole_of_b] |= asked[:, b]
         pairs = [self.pairs[p].pair for p, _ in rows]
-        costs = self._costs(pattern, pairs, list(soles), mounted, of_sole)
+        costs = costs_of_ways(
+            self.ways,
+            pairs=pairs,
+            pattern=pattern,
+            soles=list(soles),
+            policy=self.fleet.policy,
+            mounted=mounted,
+            asked=of_sole,
+            plugs=self.prices is not None,
+        )
         parts = self._parts(pattern, costs)
         limited: list[Counts] = [costs.minutes] if self.exact_minutes else []
         cap = self.fleet.policy.um("clearance_counted_max_mm")
@@ -308,28 +319,8 @@ class _ArcBuilder:
         for name, values in made.items():
             self._columns[name].append(values.astype(np.int64))
 
-    def _costs(
-        self,
-        pattern: Pattern,
-        pairs: list[Pair],
-        soles: list[Sole],
-        mounted: bool,
-        asked: npt.NDArray[np.bool_],
-    ) -> Costs:
-        policy: Policy = self.fleet.policy
-        return costs_of_ways(
-            self.ways,
-            pairs=pairs,
-            pattern=pattern,
-            soles=soles,
-            policy=policy,
-            mounted=mounted,
-            asked=asked,
-            plugs=self.prices is not None,
-        )
-
     def _parts(self, pattern: Pattern, costs: Costs) -> npt.NDArray[np.int64]:
-        """What the parts of each way cost, hundredths, (pairs, soles, rungs)."""
+        """The cost of the parts of each way, hundredths, (pairs, soles, rungs)."""
         found = np.zeros(costs.drilled.shape, dtype=np.int64)
         if self.prices is not None and costs.plugged is not None:
             first = Rung.ADJUST.rank + 1  # before it no screw is touched
@@ -352,7 +343,7 @@ class _ArcBuilder:
 def worthwhile(
     there: npt.NDArray[np.bool_], by_level: Sequence[Counts], *, limited: Sequence[Counts]
 ) -> npt.NDArray[np.bool_]:
-    """Which of the rungs that are ``there`` can be part of a best plan, (pairs, soles, rungs).
+    """Dominated ways left out: the rungs that are ``there`` and can be part of a best plan.
 
     Best first, a rung is kept if it is the best; where something is ``limited`` (minutes, the parts' cost)
     also if no better one takes as little of all of it.

@@ -1,4 +1,4 @@
-"""Why a want stays unserved and why a pair stays unplanned: the facts that block it, in words."""
+"""Reasons in words: the facts that leave a want unserved or a pair unplanned."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from planner.plan_values import PlannedSet, Strip, UnplannedPair, Unserved
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What was solved and what came out, as the reasons read it."""
+    """The problem and its outcome, as the reasons read them."""
 
     fleet: Fleet
     problem: Problem
@@ -118,7 +118,7 @@ def _outcompeted(outcome: Outcome, index: int, missing: int, *, boots_total: int
             "give the bench more minutes or a later ready-by day",
         )
     if both_free and short:
-        names = ", ".join(_sort_name(sort) for sort in sorted(short))
+        names = ", ".join(f"{sort.pattern} {sort.brake_text}" for sort in sorted(short))
         return f"all bindings {names} are used", f"buy {missing} {names}"
     if free_boots == 0:
         return (
@@ -209,11 +209,6 @@ def _unknown(pair: Pair) -> str:
 
 def _pairs(count: int) -> str:
     return "1 pair" if count == 1 else f"{count} pairs"
-
-
-def _sort_name(sort: BindingSort) -> str:
-    brake = "without brake" if sort.brake_um is None else f"with {sort.brake_um / 1000:g} mm brake"
-    return f"{sort.pattern} {brake}"
 
 
 def _cm(mondopoint_mm: int) -> str:

@@ -1,7 +1,8 @@
-"""Moves on an optimal face: may this arc carry one unit more, and which flow then?
+"""The residual graph of an optimal flow: cycles that put one unit more on an arc.
 
-A unit more on an arc closes a cycle with a residual path back. Searching from both ends, whichever side
-runs dry first proves that there is none, and every arc across that side's border is settled for good.
+A unit more on an arc closes a cycle with a residual path back. The path is searched from both ends. The end
+that runs dry first proves that there is none: its nodes are a cut without residual arcs, and every arc
+across that cut is fixed for good.
 """
 
 from __future__ import annotations
@@ -90,7 +91,7 @@ class ResidualGraph:
         return None
 
     def _arcs_at(self, border: list[int]) -> int:
-        """How much there is to look at: few nodes may have many arcs."""
+        """The number of arcs to look at: few nodes may have many."""
         return sum(map(self._degree.__getitem__, border))
 
     def _step(
@@ -150,8 +151,3 @@ class ResidualGraph:
         """Change the flow."""
         for arc, change in cycle:
             self.flow[arc] += change
-
-    def undo(self, cycle: list[tuple[int, int]]) -> None:
-        """Take a change back."""
-        for arc, change in cycle:
-            self.flow[arc] -= change

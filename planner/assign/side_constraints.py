@@ -1,4 +1,4 @@
-"""The limits that are no matter of the network: boots with several links, bindings by sort, minutes.
+"""The side constraints of the network: boots with several links, bindings by sort, minutes, money.
 
 Bindings: a set that keeps its own uses one of its sort; another uses one of the sorts that fit the pair
 and frees its own. What is used beyond stock and freed has to be stripped off an idle pair.
@@ -16,31 +16,10 @@ from planner.assign.circulation import Circulation, Ints
 from planner.assign.problem import Problem
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BindingDemand:
-    """What the sets ask of the bindings: counts by set of sorts, and the sorts kept and freed."""
-
-    wanted: Mapping[int, int]
-    kept: Mapping[BindingSort, int]
-    freed: Mapping[BindingSort, int]
-
-
-def demand_of(problem: Problem, uses: Iterable[tuple[int, int]]) -> BindingDemand:
-    """From (arc, how often)."""
-    counts = BindingUse(problem)
-    counts.change(uses)
-    sorts = list(problem.supply)
-    return BindingDemand(
-        wanted={b: n for b, n in enumerate(counts.wanted) if n},
-        kept={sorts[k]: n for k, n in enumerate(counts.kept) if n},
-        freed={sorts[k]: n for k, n in enumerate(counts.freed) if n},
-    )
-
-
 class BindingUse:
-    """The same as running counts, and the fewest pairs stripped for them."""
+    """The use of the bindings, as running counts: wanted by set of sorts, kept and freed by sort."""
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: Problem, uses: Iterable[tuple[int, int]]) -> None:
         self._own: list[int] = problem.own_sorts()[problem.arcs.pair].tolist() if len(problem.arcs) else []
         self._brakes: list[int] = problem.arcs.brakes.tolist()
         self.wanted = [0] * len(problem.brake_sets)
@@ -49,6 +28,7 @@ class BindingUse:
         self._stock = [problem.bindings.stock.get(sort, 0) for sort in problem.supply]
         self._sorts = problem.sorts_of_sets()
         self._known: dict[tuple[int, ...], int | None] = {}
+        self.change(uses)
 
     def change(self, uses: Iterable[tuple[int, int]]) -> None:
         """Use ways (arc, how often) more, or less where negative."""
@@ -124,7 +104,7 @@ def _fewest_beyond(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BindingFlow:
-    """Which sorts serve the sets of sorts, with the fewest pairs stripped; ``flow`` can still be moved."""
+    """A flow of sorts to sets of sorts with the fewest pairs stripped; ``flow`` can still be moved."""
 
     stripped: int
     flow: Circulation
@@ -132,22 +112,21 @@ class BindingFlow:
     strip_of: Mapping[BindingSort, int]
 
 
-def binding_flow(problem: Problem, demand: BindingDemand) -> BindingFlow | None:
-    """The best allotment of sorts, or None where the bindings do not suffice."""
-    sorts = list(problem.supply)
-    brakes = [b for b, count in sorted(demand.wanted.items()) if count]
-    sort_node = {sort: 1 + len(brakes) + i for i, sort in enumerate(sorts)}
-    brakes_node = {b: 1 + i for i, b in enumerate(brakes)}
-    rows: list[tuple[int, int, int, int]] = [(0, brakes_node[b], demand.wanted[b], 0) for b in brakes]
+def binding_flow(problem: Problem, uses: Iterable[tuple[int, int]]) -> BindingFlow | None:
+    """The best flow of sorts for ways (arc, how often), or None where the bindings do not suffice."""
+    use, sorts = BindingUse(problem, uses), list(problem.supply)
+    brakes = [b for b, count in enumerate(use.wanted) if count]
+    sort_node = {sort: 1 + len(brakes) + k for k, sort in enumerate(sorts)}
+    rows: list[tuple[int, int, int, int]] = [(0, 1 + i, use.wanted[b], 0) for i, b in enumerate(brakes)]
     arc_of: dict[tuple[int, BindingSort], int] = {}
-    for b in brakes:
+    for i, b in enumerate(brakes):
         for sort in problem.brake_sets[b]:
             arc_of[b, sort] = len(rows)
-            rows.append((brakes_node[b], sort_node[sort], demand.wanted[b], 0))
+            rows.append((1 + i, sort_node[sort], use.wanted[b], 0))
     strip_of: dict[BindingSort, int] = {}
-    for sort in sorts:
-        loose = problem.bindings.stock.get(sort, 0) + demand.freed.get(sort, 0)
-        left = problem.supply[sort] - demand.kept.get(sort, 0)
+    for k, sort in enumerate(sorts):
+        loose = problem.bindings.stock.get(sort, 0) + use.freed[k]
+        left = problem.supply[sort] - use.kept[k]
         if left < 0:
             return None
         rows.append((sort_node[sort], 0, min(loose, left), 0))
@@ -163,21 +142,15 @@ def binding_flow(problem: Problem, demand: BindingDemand) -> BindingFlow | None:
     )
     asked = np.zeros(len(table), dtype=np.int64)
     asked[: len(brakes)] = -1
-    if -flow.minimise(asked) < sum(demand.wanted.values()):
+    if -flow.minimise(asked) < sum(use.wanted):
         return None
     return BindingFlow(stripped=flow.minimise(table[:, 3]), flow=flow, arc_of=arc_of, strip_of=strip_of)
 
 
-def boots_used(problem: Problem, link_boot: Ints, link_flow: Ints) -> Ints:
-    """Boots used, class by class."""
-    used = np.zeros(len(problem.boots), dtype=np.int64)
-    np.add.at(used, link_boot, link_flow)
-    return used
-
-
-def over_booked(problem: Problem, used: Ints) -> bool:
+def over_booked(problem: Problem, link_boot: Ints, link_flow: Ints) -> bool:
     """Whether some class has fewer boots than its links use."""
-    return bool((used > np.array([len(b.tags) for b in problem.boots], dtype=np.int64)).any())
+    used = np.bincount(link_boot, weights=link_flow, minlength=len(problem.boots))
+    return any(n > len(boots.tags) for n, boots in zip(used.tolist(), problem.boots, strict=True))
 
 
 def uses_of(flow: Ints) -> list[tuple[int, int]]:

@@ -10,13 +10,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
-from typing import Protocol
 
 from planner.assign.binding_stock import BindingSort
+from planner.assign.extension import NetworkExtension
 from planner.assign.network import Network
 from planner.assign.problem import Problem
 from planner.assign.residual_graph import ResidualGraph
-from planner.assign.side_constraints import binding_flow, demand_of
+from planner.assign.side_constraints import binding_flow
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,31 +30,15 @@ class Chosen:
     sort: BindingSort | None = None
 
 
-class Extension(Protocol):
-    """Promises one set more to a serving arc and a way, if some best plan has it."""
-
-    def take(self, serve: int, way: int) -> bool:
-        """Whether it could be promised."""
-        ...
-
-    def may_serve(self, serve: int) -> bool:
-        """Whether the serving arc may still carry another set, as far as is known."""
-        ...
-
-    def may_use(self, way: int) -> bool:
-        """The same of a way."""
-        ...
-
-
-def smallest_list(problem: Problem, network: Network, takes: Extension) -> list[Chosen]:
+def smallest_list(problem: Problem, network: Network, extension: NetworkExtension) -> list[Chosen]:
     """The sets in order of (wish, boot, pair, way)."""
     ways_of_link: list[list[int]] = [[] for _ in network.link_boot]
     for way, link in enumerate(network.way_link.tolist()):
-        if takes.may_use(way):
+        if extension.may_use(way):
             ways_of_link[link].append(way)
     serves: list[list[int]] = [[] for _ in problem.wishes]
     for serve, wish in enumerate(network.serve_wish.tolist()):
-        if takes.may_serve(serve):
+        if extension.may_serve(serve):
             serves[wish].append(serve)
     boots_left = [iter(b.tags) for b in problem.boots]
     next_boot = [next(tags, None) for tags in boots_left]
@@ -71,7 +55,7 @@ def smallest_list(problem: Problem, network: Network, takes: Extension) -> list[
         heapify(turn)
         while turn:
             boot, c = heappop(turn)
-            taken = next((step for step in queues[c].candidates() if takes.take(*step)), None)
+            taken = next((step for step in queues[c].candidates() if extension.extend(*step)), None)
             if taken is None:
                 continue
             serve, way = taken
@@ -125,7 +109,7 @@ class _Queue:
 
 def with_brakes(problem: Problem, sets: list[Chosen]) -> list[Chosen]:
     """The smallest brakes, set by set, among those that strip the fewest pairs."""
-    found = binding_flow(problem, demand_of(problem, [(s.arc, 1) for s in sets]))
+    found = binding_flow(problem, [(s.arc, 1) for s in sets])
     if found is None:
         raise AssertionError("the bindings do not suffice: a limit was broken")
     moves = ResidualGraph(found.flow)

@@ -1,4 +1,4 @@
-"""What can be set up before the season, counted by what a season can tell apart.
+"""The first stage: the sets that can be set up before the season, in groups that no season tells apart.
 
 Pairs are alike if they serve the same wants, carry the same sort of binding and reach the same choices;
 boots are alike if they have one sole type and serve the same wants. Which boot of such a group goes on

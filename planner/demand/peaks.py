@@ -1,4 +1,4 @@
-"""How many sets were wanted at once: a sweep over the days, refusals counted as if they had gone out."""
+"""The peak of sets wanted at once: a sweep over the days, refusals counted as if they had gone out."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ Group = tuple[Kind, int, int]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Windows:
-    """How wide a window of lengths and of shells is that one want stands for, millimetres."""
+    """The width of the windows of length and of shell that one want stands for, millimetres."""
 
     length_mm: int
     shell_mm: int
@@ -48,7 +48,7 @@ def peak(rentals: Iterable[Rental]) -> tuple[int, date | None]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PeakDemand:
-    """What a group wanted, season by season: peaks, days out and refusals."""
+    """The demand of a group, season by season: peaks, days out and refusals."""
 
     group: Group
     peaks: tuple[int, ...]

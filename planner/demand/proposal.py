@@ -36,7 +36,7 @@ class Proposed:
 
 
 def windows_of(policy: Policy) -> Windows:
-    """How wide one want is, by the shop's policy."""
+    """The width of one want, by the shop's policy."""
     return Windows(
         length_mm=max(1, policy.um("wanted_length_window_mm") // 1000),
         shell_mm=max(1, policy.um("wanted_shell_window_mm") // 1000),

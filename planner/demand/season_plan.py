@@ -1,4 +1,4 @@
-"""One plan for many seasons: what it asks for, what it serves beside the plan for the mean season."""
+"""One plan for many seasons: its wants, and the sets it serves beside the plan for the mean season."""
 
 from __future__ import annotations
 
@@ -195,7 +195,7 @@ def _served(ours: SeasonFlow, mean: SeasonFlow, seasons: Sequence[Sequence[int]]
 
 
 def _kinds(fleet: Fleet, stage: FirstStage) -> Callable[[Resource, int], object]:
-    """What a person would buy one more of: pairs by kind and length, boots by sole and size."""
+    """The kinds that a person would buy one more of: pairs by kind and length, boots by sole and size."""
 
     def kind(thing: Resource, number: int) -> object:
         if thing is Resource.PAIR:
@@ -215,7 +215,7 @@ def _in_words(fleet: Fleet, stage: FirstStage, one: OneMore) -> Worth:
         return Worth(what=f"{MINUTES_MORE} more bench minutes", sets=one.sets)
     if one.thing is Resource.BINDING:
         sort = sorted(stage.supply)[one.number]
-        brake = "without brake" if sort.brake_um is None else f"with {sort.brake_um / 1000:g} mm brakes"
+        brake = sort.brake_text + ("" if sort.brake_um is None else "s")
         return Worth(what=f"one more pair of {sort.pattern} bindings {brake}", sets=one.sets)
     if one.thing is Resource.BOOT:
         boot = fleet.boots[stage.boot_tags[one.number]]

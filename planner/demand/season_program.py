@@ -1,4 +1,4 @@
-"""The program that says what to have ready for many seasons: its columns, rows and HiGHS model.
+"""The two-stage program of many seasons: its columns, rows and HiGHS model.
 
 Columns: sets made by each choice, bindings dealt to brake sets, then sets used in each season. Rows: pairs,
 boots, bindings and bench minutes there are; sets of a type used no oftener than they are ready; wants of a
@@ -25,13 +25,13 @@ from planner.quiet_highs import ONE_ANSWER, quiet_highs
 Floats = npt.NDArray[np.float64]
 
 RELATIVE_GAP: Final = 1e-4
-"""How near the linear bound a stock must come to be taken without looking further."""
+"""A stock so near the linear bound is taken without looking further."""
 
 SMALL: Final = 600
 """Up to so many choices the integer program is solved to proof."""
 
 FOCUS: Final = (0.0, 0.03, 0.1)
-"""How far from paying, in sets a season, a choice may be to be let into a large program."""
+"""Choices that miss paying by no more than this, in sets a season, are let into a large program."""
 
 NODES: Final = 50
 """The most branches of such a program: a count, not a clock, so that it ends alike on every machine."""
@@ -42,7 +42,7 @@ _FEASIBLE: Final = 2
 
 
 class Resource(StrEnum):
-    """What there could be one more of."""
+    """Resources that there could be one more of."""
 
     PAIR = "pair"
     BOOT = "boot"

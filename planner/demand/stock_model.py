@@ -1,4 +1,4 @@
-"""How many sets of which type to have ready, so that many seasons are served best on average.
+"""The stock of sets by type that serves many seasons best on average.
 
 Two stages (sample average). First, once: each pair is set up for one boot, or left. A set is of a *type*:
 the wants that ask for both its length and its shell. Then, in every season, each want takes sets of the
@@ -69,7 +69,7 @@ def best_stock(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OneMore:
-    """What one more of a thing (``number``: the group or sort of `FirstStage`) adds to mean sets served."""
+    """The gain in mean sets served of one more of a thing (``number``: the group or sort of `FirstStage`)."""
 
     thing: Resource
     number: int

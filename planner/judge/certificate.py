@@ -33,16 +33,12 @@ class Count(NamedTuple):
     strip: Callable[[int], int] = lambda minutes: 0
 
 
-def _lost_um(way: Way, cap: int) -> int:
-    return cap - (cap if way.clearance_um is None else min(cap, way.clearance_um))
-
-
 COUNT_OF = of_every_level(
     {
         "drilled": Count(lambda way, cap: way.drilled),
         "minutes": Count(lambda way, cap: way.minutes, strip=lambda minutes: minutes),
         "offset_um": Count(lambda way, cap: abs(way.offset_um)),
-        "lost_um": Count(_lost_um),
+        "lost_um": Count(lambda way, cap: 0 if way.clearance_um is None else max(0, cap - way.clearance_um)),
     }
 )
 """Apart from the solver's costs: of the plan's ways, which `set_check` holds against the coordinates."""
@@ -85,10 +81,12 @@ def level_values(fleet: Fleet, plan: Plan) -> tuple[int, ...]:
     cap = fleet.policy.um("clearance_counted_max_mm")
     priority = {w.wish: w.priority for w in fleet.wishes}
     served = Counter(priority.get(s.wish) for s in plan.sets)
-    counts = [COUNT_OF[level.name] for level in COST_LEVELS]
     return (
         *(-served[rank] for rank in sorted(set(priority.values()))),
-        *(sum(each.way(s.way, cap) + each.strip(s.strip_minutes) for s in plan.sets) for each in counts),
+        *(
+            sum(count.way(s.way, cap) + count.strip(s.strip_minutes) for s in plan.sets)
+            for count in (COUNT_OF[level.name] for level in COST_LEVELS)
+        ),
     )
 
 

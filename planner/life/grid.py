@@ -1,4 +1,4 @@
-"""The same two questions for whole fields at once: which positions agree, and which make a mount."""
+"""The two questions of `positions` for arrays: agreement of positions, and mounts that a sole reaches."""
 
 from __future__ import annotations
 

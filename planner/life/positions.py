@@ -1,4 +1,4 @@
-"""Where each piece of a pattern could still be screwed down, half a millimetre apart, on both skis."""
+"""The positions at which each piece could still be screwed down, half a millimetre apart, on both skis."""
 
 from __future__ import annotations
 
@@ -107,7 +107,7 @@ def _reach_um(piece: Piece, rule: Rule, bsls_um: Sequence[int]) -> tuple[int, in
 
 
 def apart_um(rule: Rule) -> int:
-    """What holes of two further mounts keep: the first is *drilled here* when the second comes."""
+    """The distance of holes of two further mounts: the first is *drilled here* when the second comes."""
     return rule.asked_by_knowledge_um[Knowledge.DRILLED_HERE]
 
 

@@ -1,4 +1,4 @@
-"""Whether a longer order of mounts exists: a complete search with remembered failures, bounded in steps."""
+"""A complete search for a longer order of mounts, with remembered failures, bounded in steps."""
 
 from __future__ import annotations
 

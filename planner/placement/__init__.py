@@ -1,4 +1,4 @@
-"""Where a binding may be screwed down: exact geometry in whole micrometres, no solver, no printer.
+"""The places where a binding may be screwed down: exact geometry in whole micrometres.
 
 frames       one reference for both skis, and what to do about marks that lie
 rule         the shop's policy as the numbers that the geometry needs

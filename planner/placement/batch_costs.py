@@ -1,4 +1,4 @@
-"""What the ways of one pattern cost, for many pairs and soles at once: `ways.WayFinder` in numpy, exact.
+"""The costs of the ways of one pattern, for many pairs and soles: `ways.WayFinder` in numpy, exact.
 
 What it cannot decide exactly it says to be unsure of: patterns, marks or soles beside the half-millimetre
 grid, pieces at the mark, more than two pieces or pieces near each other, and the flagged pairs of

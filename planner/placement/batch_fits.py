@@ -1,4 +1,4 @@
-"""Where a piece stands in old holes, for many skis at once: the fitted stretches of `stands`, exact.
+"""The places of a piece in old holes, for many skis: the fitted stretches of `stands`, exact.
 
 What could be told apart only by the finer rules there (holes entered twice, one ski reused and the other
 drilled) is flagged: such pairs are asked one by one.

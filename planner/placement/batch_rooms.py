@@ -1,4 +1,4 @@
-"""Where a piece may be drilled anew on both skis of many pairs: its room at every half millimetre.
+"""The room of a piece drilled anew on both skis of many pairs, at every half millimetre.
 
 On this grid the printed numbers are the exact ones, and beside it nothing is legal that the grid does not
 hold: a place is printed as the nearest one of the grid, which then is forbidden. (Not so where a forbidden

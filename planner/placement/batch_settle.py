@@ -1,4 +1,4 @@
-"""Which offset a combination takes, for many at once: `settle` and `ways` in half millimetres and bits.
+"""The offset of a combination, for many at once: `settle` and `ways` in half millimetres and bits.
 
 The offsets of a sole are bits of one number, in the order in which they are tried where a half millimetre
 fits: 0, then half a millimetre toward the tail, toward the tip, and so on. The lowest bit left is taken.

@@ -1,4 +1,4 @@
-"""Where a reused piece really stands: at the best fit to its recorded holes. The tolerance only admits it."""
+"""The place of a reused piece: the best fit to its recorded holes. The tolerance only admits it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How much room a planned hole has beyond what is asked, exact and as it would be printed."""
+"""The room of a planned hole beyond the distance asked, exact and as it would be printed."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Where one piece may stand on one ski: a sweep over forbidden intervals, hole by hole.
+"""The stretches where one piece may stand on one ski: a sweep over forbidden intervals, hole by hole.
 
 Everything is in terms of r, the x of the piece's listed end from the pair's reference. An old hole and a
 wanted one coincide at r = c; how far from c a new hole is forbidden and a reuse allowed says `fleet.spacing`.

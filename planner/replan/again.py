@@ -12,7 +12,6 @@ from planner.assign.lexicographic import Solution, solve
 from planner.assign.plan import PROVED_BEST, proposal, refuse_if_faulty, totals_of
 from planner.assign.problem import build_problem
 from planner.assign.reasons import Outcome, unserved
-from planner.assign.tie_break import Chosen
 from planner.objective import Totals
 from planner.plan_values import Plan, PlannedSet, Unserved
 from planner.replan.change_budget import most_kept, solve_keeping
@@ -89,7 +88,11 @@ def plan_again(
         waiting=[g.earlier for g in gone if g.waits],
     )
     say(f"{len(case.problem.arcs)} ways, {len(case.arc_of)} earlier sets could stay; solving")
-    solution = _solve(case, price, most_changes)
+    if most_changes is None or not len(case.arc_of):
+        solution = solve(case.priced(price), lambda _: None)
+    else:
+        least = max(0, len(case.arc_of) - most_changes)
+        solution = solve_keeping(case.priced(price), case.kept_arcs, at_least=least)
     plan = _plan_of(fleet, case, solution, geometry, made_at, ready_by, (*gone, *case.gone), out)
     if judged:
         say("judging")
@@ -100,7 +103,9 @@ def plan_again(
         say("what fewer changes would cost")
         fewest = len(case.arc_of) - most
         stiff = solve_keeping(case.priced(price), case.kept_arcs, at_least=most)
-        fewest_totals = totals_of(fleet, _sets_of(fleet, case, stiff, geometry))
+        fewest_totals = totals_of(
+            fleet, expand(fleet, case.problem, deal_boots(case, stiff.sets), geometry)[0]
+        )
     now = {s.pair: s for s in plan.sets}
     before = {e.planned.pair for e in earlier}
     return PlannedAgain(
@@ -120,23 +125,6 @@ def plan_again(
     )
 
 
-def _solve(case: StableProblem, price: int, most_changes: int | None) -> Solution:
-    priced = case.priced(price)
-    if most_changes is None or not len(case.arc_of):
-        return solve(priced, lambda _: None)
-    return solve_keeping(priced, case.kept_arcs, at_least=max(0, len(case.arc_of) - most_changes))
-
-
-def _sets_of(
-    fleet: Fleet, case: StableProblem, solution: Solution, geometry: WaysFor
-) -> tuple[PlannedSet, ...]:
-    return expand(fleet, case.problem, _settled(case, solution), geometry)[0]
-
-
-def _settled(case: StableProblem, solution: Solution) -> list[Chosen]:
-    return deal_boots(case, solution.sets)
-
-
 def _plan_of(
     fleet: Fleet,
     case: StableProblem,
@@ -147,7 +135,7 @@ def _plan_of(
     gone: Sequence[Gone],
     left_out: Mapping[str, str],
 ) -> Plan:
-    sets, strips = expand(fleet, case.problem, _settled(case, solution), geometry)
+    sets, strips = expand(fleet, case.problem, deal_boots(case, solution.sets), geometry)
     earlier = [*case.promised, *case.arc_of.values()]
     sets = same_sources(sets, strips, {e.planned.pair: e.planned for e in earlier})
     wishes = tuple(sorted(fleet.wishes, key=lambda w: w.wish))

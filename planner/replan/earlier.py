@@ -1,4 +1,4 @@
-"""What was promised before: the sets of an earlier plan, and what has become of their orders."""
+"""The sets of an earlier plan, and the state of their orders."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ from fleet.snapshot import Fleet
 from planner.plan_values import Plan, PlannedSet
 
 _COMES_BACK = frozenset({Place.SECOND_CHECK, Place.OUT, Place.HOLD, Place.IN_REPAIR, Place.IN_TRANSIT})
-"""Where a pair is that is expected back on the rack."""
+"""Places from which a pair is expected back on the rack."""
 
 
 class OrderStage(StrEnum):
-    """How far an earlier set has come."""
+    """The stage of an earlier set's order."""
 
     PLANNED = "planned"
     ISSUED = "issued"
@@ -32,7 +32,7 @@ class EarlierSet:
 
     @property
     def about(self) -> str:
-        """How a person names it: the order where there is one, the boot and the pair."""
+        """Its name for a person: the order where there is one, the boot and the pair."""
         name = f"{self.planned.boot} on {self.planned.pair}"
         return f"{self.order}, {name}" if self.order else name
 

@@ -1,4 +1,4 @@
-"""The planning problem with a memory: earlier sets as arcs of their own, promised sets as wants of their own.
+"""Stability after an earlier plan: earlier sets as arcs of their own, promised sets as wants of their own.
 
 A *promised* set (its order is issued or done) gets a want of its own that nothing else may serve and that
 comes before all others; its pair and boot may do nothing else. Any other earlier set gets an arc of its own
@@ -18,7 +18,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fleet.equipment import Wish
 from fleet.snapshot import Fleet
 from planner.assign.binding_stock import BindingSort
 from planner.assign.geometry import RUNGS
@@ -26,7 +25,7 @@ from planner.assign.problem import Arcs, Ints, Problem
 from planner.assign.tie_break import Chosen
 from planner.plan_values import Rung
 from planner.replan.earlier import EarlierSet, Gone, OrderStage
-from planner.replan.single_out import class_of, in_order, single_out
+from planner.replan.single_out import class_of, single_out
 
 UNTOUCHED = (Rung.AS_IS, Rung.ADJUST)
 
@@ -116,24 +115,21 @@ def _promise(
             brake_sets.append((_sort(each),))
             brakes[arc] = len(brake_sets) - 1
         own = (len(wishes),)
-        wishes[wish] = _fewer(wishes[wish])
+        wishes[wish] = replace(wishes[wish], quantity=max(0, wishes[wish].quantity - 1))
         wishes.append(replace(problem.wishes[wish], quantity=1, priority=1))
         pairs[pair] = replace(pairs[pair], wishes=own)
         boots[boot] = replace(boots[boot], wishes=own)
         held.append(each)
+    arcs = replace(arcs, brakes=brakes).only(keep)
     made = replace(
         problem,
         wishes=tuple(wishes),
         pairs=tuple(pairs),
         boots=tuple(boots),
         brake_sets=tuple(brake_sets),
-        arcs=in_order(replace(arcs, brakes=brakes).only(keep)),
+        arcs=arcs.only(arcs.canonical()),
     )
     return made, held, gone
-
-
-def _fewer(wish: Wish) -> Wish:
-    return replace(wish, quantity=max(0, wish.quantity - 1))
 
 
 def _sort(each: EarlierSet) -> BindingSort:
@@ -188,7 +184,7 @@ def _remember(
     again = arcs.only(np.array([a for a, _ in doubled], dtype=np.int64))
     again = replace(again, brakes=np.array([b for _, b in doubled], dtype=np.int64))
     both = Arcs(**{n: np.concatenate([getattr(arcs, n), getattr(again, n)]) for n in Arcs.__slots__})
-    order = np.lexsort((both.brakes, both.pattern, both.rung, both.boot, both.pair))
+    order = both.canonical()
     place = np.empty(len(order), dtype=np.int64)
     place[order] = np.arange(len(order))
     return StableProblem(

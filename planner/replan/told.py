@@ -1,4 +1,4 @@
-"""What planning again changed, in words and as JSON."""
+"""The changes of planning again, in words and as JSON."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def _minutes(more: int) -> str:
 
 
 def json_of(again: PlannedAgain) -> dict[str, Any]:
-    """What stands beside the plan in the answer of ``mountbook plan --after --json``."""
+    """The keys beside the plan in the answer of ``mountbook plan --after --json``."""
     theirs = again.fewest_totals
     return {
         "price_holes": again.price_holes,

@@ -1,4 +1,4 @@
-"""What may stand against one wanted hole at one place, as facts that can be pointed at and changed."""
+"""Facts that may stand against one wanted hole at one place: they can be pointed at and changed."""
 
 from __future__ import annotations
 

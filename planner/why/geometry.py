@@ -1,4 +1,4 @@
-"""What blocks a pattern on a pair by geometry, each fact shown where standing would be least work."""
+"""The geometric facts that block a pattern on a pair, each shown where standing would be least work."""
 
 from __future__ import annotations
 
