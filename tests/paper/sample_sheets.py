@@ -6,14 +6,14 @@ its own, where every mount says it.
 
 from __future__ import annotations
 
+import re
 import tempfile
 from dataclasses import replace
 from functools import cache
-from io import BytesIO
 from itertools import cycle
 from pathlib import Path
 
-from pypdf import PdfReader
+import pymupdf
 
 from fleet.equipment import Mount, PieceSlide
 from fleet.ledger import Ledger
@@ -97,10 +97,13 @@ def sheets(ledger: str) -> tuple[WorkOrderSheet, ...]:
 @cache
 def order_lines(ledger: str) -> dict[str, tuple[tuple[str, ...], ...]]:
     """By pair: the lines of each page of its order, read back out of the PDF."""
+    pages = iter(pymupdf.open(stream=work_order_pdf(sheets(ledger))))
     return {
-        sheet.pair.tag: tuple(
-            tuple(page.extract_text().splitlines())
-            for page in PdfReader(BytesIO(work_order_pdf([sheet]))).pages
-        )
+        sheet.pair.tag: tuple(tuple(map(_unnumbered, next(pages).get_text().splitlines())) for _ in sheet.skis)
         for sheet in sheets(ledger)
     }
+
+
+def _unnumbered(line: str) -> str:
+    """A step without the number in front of it, which stands on the same line."""
+    return re.sub(r"^[1-9] (?=\w)", "", line)

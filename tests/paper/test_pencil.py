@@ -142,10 +142,11 @@ def test_who_does_what_the_order_says_sets_every_piece_where_the_plan_wants_it(l
 @pytest.mark.parametrize("ledger", LEDGERS)
 def test_the_pencil_notices_a_value_that_is_left_out_or_swapped(ledger: str) -> None:
     """A line gone, toe for heel, A for B: whoever obeys is then somewhere else, and the test above is red."""
-    noticed = {"gone": 0, "toe for heel": 0, "A for B": 0, "no centre": 0}
+    noticed = {"nothing": 0, "gone": 0, "toe for heel": 0, "A for B": 0, "no centre": 0}
     for planned, pattern, start, lines in cases(ledger):
         once = list(dict.fromkeys(lines))
         spoilt = {
+            "nothing": once,
             "gone": [line for line in once if not line.startswith("heel: ")],
             "toe for heel": [
                 re.sub(r"^(toe|heel):", lambda m: "heel:" if m[1] == "toe" else "toe:", x) for x in once
@@ -155,6 +156,7 @@ def test_the_pencil_notices_a_value_that_is_left_out_or_swapped(ledger: str) -> 
         }
         for what, changed in spoilt.items():
             noticed[what] += bool(list(faults(changed, planned, pattern, start)))
+    assert noticed["nothing"] == 0
     assert noticed["no centre"] == len(list(cases(ledger)))
     assert noticed["gone"] > 100
     assert noticed["toe for heel"] > 60
