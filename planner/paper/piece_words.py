@@ -14,7 +14,7 @@ from fleet.equipment import Pair
 from fleet.holes import Side
 from fleet.patterns import Follows, Pattern
 from fleet.units import tenth_mm_text, toward_tenth
-from planner.plan_values import PlannedPiece, PlannedSet, Rung
+from planner.plan_values import Jig, PlannedPiece, PlannedSet, Rung, Way
 
 _MEASURED_AT: Final = {
     Follows.TOE: "toe end of the sole",
@@ -22,6 +22,7 @@ _MEASURED_AT: Final = {
     Follows.CENTRE: "middle of the sole",
     Follows.MARK: "pin line",
 }
+NO_JIG: Final = "NO JIG"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,11 +71,16 @@ def _why_measured(planned: PlannedSet) -> str:
     return "Not known where it stands" if planned.way.rung is Rung.ADJUST else "Screwed on anew"
 
 
-def ski_words(planned: PlannedSet, at: PlannedPiece) -> tuple[str, str]:
-    """(how far one piece of one ski is moved, where it must stand then), for a table with a line each."""
-    if at.move_um is None:
-        return f"{_why_measured(planned).lower()}: measure", place_words(at.end_um, at.end_um)
-    return _move_words(at.move_um, at.move_um), place_words(at.end_um, at.end_um)
+def ski_words(pattern: Pattern, planned: PlannedSet, at: PlannedPiece) -> tuple[str, str, str]:
+    """(how far one piece of one ski is moved, where it must stand then, measured at what), a line each."""
+    if at.piece not in travelling(pattern):
+        moved = "stands where its screws are"
+    elif at.move_um is None:
+        moved = f"{_why_measured(planned).lower()}: measure"
+    else:
+        moved = _move_words(at.move_um, at.move_um)
+    follows = next(piece.follows for piece in pattern.pieces if piece.name.value == at.piece)
+    return moved, place_words(at.end_um, at.end_um), _MEASURED_AT[follows]
 
 
 def place_words(a_um: int, b_um: int) -> str:
@@ -113,3 +119,15 @@ def short_place(value_um: int) -> str:
     """``143.5 TIP``, as the column *should be* has it."""
     text = tenth_mm_text(abs(value_um))
     return "on the mark" if text == "0.0" else f"{text} {'TIP' if value_um > 0 else 'TAIL'}"
+
+
+def jig_words(jig: Jig) -> str:
+    """How the jig is set, and where its centre lies: both numbers, whatever they are."""
+    return f"set to {tenth_mm_text(jig.sole_um)} mm, its centre {place_words(jig.centre_um, jig.centre_um)}"
+
+
+def jig_said(way: Way) -> str | None:
+    """The jig of a way, or how it is drilled without one; None where nothing is drilled."""
+    if not way.drilled:
+        return None
+    return f"{NO_JIG}: by template or by hand" if way.jig is None else jig_words(way.jig)

@@ -15,10 +15,10 @@ from fleet.holes import Knowledge, Side
 from fleet.policy import Policy, Setting
 from fleet.snapshot import Fleet
 from planner.paper.moments import moment_text, spoken_day, stale_text
-from planner.paper.piece_words import travelling
+from planner.paper.piece_words import jig_said, travelling
 from planner.paper.ski_facts import SkiFact, each_ski, ski_facts
 from planner.placement.stance import stance_for
-from planner.plan_values import Jig, PlannedSet, Rung
+from planner.plan_values import PlannedSet, Rung
 from planner.screws_in_wood import screws_in_wood
 
 
@@ -59,7 +59,8 @@ class Step:
 class WorkOrderSheet:
     """Everything that one pair's work order says. ``number`` is None for a proposal.
 
-    ``sets``: the pieces that are slid to their places; ``glue``: whether a screw goes into wood.
+    ``sets``: the pieces that are slid to their places; ``glue``: whether a screw goes into wood; ``jig``: in
+    words, None where nothing is drilled.
     """
 
     shop: str
@@ -78,7 +79,7 @@ class WorkOrderSheet:
     binding_from: str
     sets: tuple[str, ...]
     glue: bool
-    jig: Jig | None
+    jig: str | None
     bsl_um: int
     offset_um: int
     minutes: int
@@ -144,7 +145,7 @@ def work_order_sheet(
         binding_from=planned.binding_from,
         sets=tuple(travelling(pattern)),
         glue=screws_in_wood(pair, planned) > 0,
-        jig=way.jig,
+        jig=jig_said(way),
         bsl_um=way.bsl_um,
         offset_um=way.offset_um,
         minutes=way.minutes,

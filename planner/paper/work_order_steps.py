@@ -15,8 +15,8 @@ from fleet.equipment import Boot, Pair
 from fleet.holes import HoleState, Side
 from fleet.patterns import Pattern
 from fleet.policy import Policy
-from fleet.units import half_mm_text, mm_text, tenth_mm_text
-from planner.paper.piece_words import piece_words, place_words, short_place
+from fleet.units import half_mm_text, mm_text
+from planner.paper.piece_words import NO_JIG, jig_words, piece_words, place_words, short_place
 from planner.paper.ski_facts import SkiFact
 from planner.paper.work_order_facts import DrillFact, Step
 from planner.plan_values import Jig, PlannedSet, Rung
@@ -176,22 +176,16 @@ def _places_step(jig: Jig | None, new: tuple[str, str]) -> Step:
     """How the new holes are found: by the one jig that drills them all, or without a jig."""
     if jig is None:
         return Step(
-            lead="NO JIG: positions marked, then measured again",
+            lead=f"{NO_JIG}: positions marked, then measured again",
             detail="By template or by hand, from the mark along the centre line."
             " Second person SIGNS before the first hole.",
             expects=new,
         )
     return Step(
-        lead=jig_words(jig),
+        lead=f"JIG {jig_words(jig)}",
         detail="From that ski's own mark; only the new holes. Measured again. Second person SIGNS before the first hole.",
         expects=new,
     )
-
-
-def jig_words(jig: Jig) -> str:
-    """How the jig is set, and where its centre lies: both numbers, whatever they are."""
-    centre = place_words(jig.centre_um, jig.centre_um)
-    return f"JIG set to {tenth_mm_text(jig.sole_um)} mm, its centre {centre}"
 
 
 def _screw_step(skis: tuple[SkiFact, ...], policy: Policy, *, glue: bool) -> Step:

@@ -27,7 +27,7 @@ from tests.paper.sample_sheets import order_lines, sample
 BENCH_ERROR_MM = 0.5
 """The shop's policy bench_error_mm (our default, no source)."""
 
-_JIG = re.compile(r"jig (.+) no\. \d+, ([\d.]+) mm")
+_JIG = re.compile(r"· (?:SET UP )?jig (.+) no\. \d+, ([\d.]+) mm")
 _CENTRE = re.compile(r"jig centre (?:on|([\d.]+) mm toward (TIP|TAIL) of) the mark")
 
 

@@ -15,6 +15,7 @@ from pathlib import Path
 
 import pymupdf
 
+from fleet.entries import utc_text
 from fleet.equipment import Mount, PieceSlide
 from fleet.ledger import Ledger
 from fleet.patterns import Pattern
@@ -50,7 +51,7 @@ def sample(ledger: str) -> tuple[Fleet, Plan]:
                 for tag, pair in fleet.pairs.items()
             },
         )
-    return fleet, plan_fleet(fleet, made_at="", ready_by=None, minutes_limit=None)
+    return fleet, plan_fleet(fleet, made_at=utc_text(moments.PLAN), ready_by=None, minutes_limit=None)
 
 
 @cache

@@ -161,3 +161,43 @@ def test_the_pencil_notices_a_value_that_is_left_out_or_swapped(ledger: str) -> 
     assert noticed["gone"] > 100
     assert noticed["toe for heel"] > 60
     assert noticed["A for B"] >= 1, "K-072: the marks of its two skis lie 3 mm apart"
+
+
+def test_page_and_workbook_say_of_every_piece_what_the_sheet_says() -> None:
+    """Where a sheet and a screen differ, somebody obeys the wrong one."""
+    from io import BytesIO
+
+    import openpyxl
+
+    from planner.tablet_page.order_article import order_article
+    from planner.workbook_out import plan_workbook
+    from tests.paper.sample_sheets import sheets
+
+    fleet, plan = sample("recorded")
+    book = openpyxl.load_workbook(BytesIO(plan_workbook(fleet, plan)), read_only=True)
+    rows: dict[str, list[tuple[object, ...]]] = {}
+    for tag, *row in book["Pieces"].iter_rows(min_row=4, values_only=True):
+        rows.setdefault(str(tag), []).append(tuple(row))
+    for sheet in sheets("recorded"):
+        page = order_article(sheet)
+        leads = [step.lead for step in sheet.steps]
+        assert all(f"<strong>{lead}</strong>" in page for lead in leads), sheet.pair.tag
+        said_of = {lead.split(":")[0]: lead for lead in leads if _PIECE.fullmatch(lead)}
+        assert {(row[0], row[1]) for row in rows[sheet.pair.tag]} >= {(s, p) for s in "AB" for p in said_of}
+        for ski, piece, _, moved, place, *_ in rows[sheet.pair.tag]:
+            if piece not in said_of:
+                assert moved == "stands where its screws are"
+                continue
+            words = said_of[str(piece)].split(": ", 1)[1]
+            told = str(moved) if "where it stands" in words else str(place)
+            assert said(told)[Side.A] == said(words)[Side(str(ski))], sheet.pair.tag
+
+
+def test_every_step_of_every_order_has_a_value_and_there_are_at_most_nine() -> None:
+    from tests.paper.sample_sheets import sheets
+
+    for ledger in LEDGERS:
+        for sheet in sheets(ledger):
+            assert len(sheet.steps) <= 9
+            assert sheet.steps[-1].lead.startswith("Boot in: boot centre ")
+            assert all(all(step.expects) for step in sheet.steps), sheet.pair.tag
