@@ -12,10 +12,7 @@ def screws_in_wood(pair: Pair, planned: PlannedSet) -> int:
     if planned.way.rung.rank <= Rung.ADJUST.rank:
         return 0
     inserts = {
-        hole.hole_id
-        for ski in pair.skis.values()
-        for hole in ski.holes
-        if hole.state is HoleState.INSERT
+        hole.hole_id for ski in pair.skis.values() for hole in ski.holes if hole.state is HoleState.INSERT
     }
     return sum(
         hole.do == "drill" or hole.hole_id not in inserts

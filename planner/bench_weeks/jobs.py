@@ -160,7 +160,7 @@ def _adjust_words(planned: PlannedSet) -> str:
 
 
 def _drill_words(way: Way) -> str:
-    """Where the jig's centre lies; its sole length is what it is set up for. Without one, that there is none."""
+    """Where the jig's centre lies (its sole length is what it is set up for), or that there is no jig."""
     if way.jig is None:
         return f"{DRILL} ({jig_said(way)})"
     return f"{DRILL} (jig centre {place_words(way.jig.centre_um, way.jig.centre_um)})"

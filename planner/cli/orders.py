@@ -126,7 +126,7 @@ def order_done(
 ) -> None:
     """Enter an order as done: drilled as planned, or where the holes were measured.
 
-    Where a screw went into wood the glue is asked for, and its cure begins; none assumed.
+    Where a screw went into wood the glue is asked for, never assumed, and its cure begins.
     A second person of the staff list must look before the pair can go out.
 
     Example: mountbook order done "WO-2611-0417 A" --glue wood_glue --hole "A 3=101.5,-18.0" --by "Vera Lind"
@@ -135,7 +135,7 @@ def order_done(
     from planner.orders.close import done, screws_to_glue
     from planner.orders.typed import read_measured
 
-    if glue is None:
+    if glue is None and session.may_ask():  # before the transaction: nobody else waits for the answer
         with session.open_ledger() as ledger, ledger.reading() as connection:
             driven = screws_to_glue(connection, order)
         if driven:

@@ -164,10 +164,13 @@ def note(line: str) -> None:
     sys.stderr.write(harmless(line) + "\n")
 
 
-def asked(question: str) -> str | None:
-    """The line typed in answer; None where no terminal is attached, so that nobody could be asked."""
-    if not (sys.stdin.isatty() and sys.stderr.isatty()):
-        return None
+def may_ask() -> bool:
+    """Whether somebody sits at a terminal: nothing asks a question of a program."""
+    return sys.stdin.isatty() and sys.stderr.isatty()
+
+
+def asked(question: str) -> str:
+    """The line typed in answer, asked on stderr, so that stdout stays the answer."""
     sys.stderr.write(harmless(question))
     sys.stderr.flush()
     return sys.stdin.readline().strip()

@@ -142,7 +142,7 @@ REMOUNTS_DONE: Final = 5
 
 def work_the_bench(story: Story) -> Chapter:
     """Adjustments and a few remounts of every rung done, one with measured holes, one stopped."""
-    from planner.orders.book import WorkOrder, read_orders
+    from planner.orders.book import read_orders
     from planner.orders.close import done, stop
 
     story.say("working at the bench")

@@ -25,7 +25,7 @@ def judge_pieces(case: SkiCase, *, jig: Jig | None, mount: Mount | None) -> Iter
         if piece.stands_um != now:
             yield case.no(
                 "stands now",
-                f"the ledger says of the {piece.piece} piece: slid {_mm(now)}; the plan: {_mm(piece.stands_um)}",
+                f"the {piece.piece} piece is slid {_mm(now)} now, the plan says {_mm(piece.stands_um)}",
             )
     if jig is not None:
         yield from _jig(case, jig)

@@ -248,7 +248,9 @@ def adhesives(pair: Pair, planned: PlannedSet, policy: Policy, *, glue: str | No
     used = set()
     driven = screws_in_wood(pair, planned)
     said = "_".join((glue or "").lower().replace("-", " ").replace("_", " ").split())
-    known = sorted(name[5:-6] for name in policy.settings if name.startswith("cure_") and name.endswith("_hours"))
+    known = sorted(
+        name[5:-6] for name in policy.settings if name.startswith("cure_") and name.endswith("_hours")
+    )
     if driven and not said:
         raise Refused(
             f"{driven} screws go into wood, and nobody said which glue was used",

@@ -59,8 +59,8 @@ def done(
 ) -> Closed:
     """Enter the order as done: holes, mount and bindings move; a second person must look.
 
-    ``jig`` names the jig that was used, so that what loosens can be told by jig. ``glue``: what the bench says
-    went into the holes, ``none`` for none; it must be said where a screw went into wood.
+    ``jig`` names the jig that was used, so that what loosens can be told by jig. ``glue``: what the bench
+    says went into the holes, ``none`` for none; it must be said where a screw went into wood.
 
     Refused for anything but the newest open revision, and for a pair that changed since it was issued.
     """

@@ -39,7 +39,7 @@ class PieceWords:
 
 
 def piece_words(pair: Pair, pattern: Pattern, planned: PlannedSet) -> tuple[PieceWords, ...]:
-    """Each piece with travel, in the order of the pattern; what does not travel stands where its holes are."""
+    """Each piece with travel, in the pattern's order; what does not travel stands where its holes are."""
     return tuple(_words(pair, pattern, planned, name) for name in travelling(pattern))
 
 

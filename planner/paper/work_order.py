@@ -51,7 +51,7 @@ _STEP_ROW = 7.7
 _DETAIL = 7.8
 _DETAIL_LEADING = 2.8
 _ANSWERS = 2 * 19.0 + 1.5
-_SIGN_ROW = 16.0
+_SIGN_ROW = {Paper.A4: 16.0, Paper.LETTER: 13.2}
 _PICTURE_WIDTH = 62.0
 
 
@@ -75,8 +75,8 @@ def _page(order: WorkOrderSheet, ski: SkiFact, paper: Paper, page: int, pages: i
     sheet.finish(_anchors(order), _notes(order), page, pages)
     y = _head(sheet, order, ski, sheet.top)
     y = _act(sheet, order, ski, y + 2.5)
-    sign_top = sheet.bottom - _SIGN_ROW
-    _signatures(sheet, order, sign_top)
+    sign_top = sheet.bottom - _SIGN_ROW[paper]
+    _signatures(sheet, order, sign_top, _SIGN_ROW[paper])
     step = _STEP_ROW if paper is Paper.A4 else _STEP_ROW - 0.5
     rows = [_detail_lines(sheet, each) for each in order.steps]
     heights = [step + _DETAIL_LEADING * (len(lines) - 1) for lines in rows]
@@ -194,7 +194,8 @@ def _boot_words(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, x: float, y: 
     if ski.centre_from_tail_um is not None:
         text = f"{half_mm_text(ski.centre_from_tail_um)} mm from the tail"
     else:
-        text = "from the tail: not known, see step 1"
+        step = ", see step 1" if order.rung.rank > Rung.ADJUST.rank else ""
+        text = f"from the tail: not known{step}"
     sheet.words(x, y + 23.7, text, size=9 if ski.centre_from_tail_um is not None else 8, fill=INK)
 
 
@@ -319,7 +320,7 @@ def _steps(
         y += row
 
 
-def _signatures(sheet: Sheet, order: WorkOrderSheet, y: float) -> None:
+def _signatures(sheet: Sheet, order: WorkOrderSheet, y: float, h: float) -> None:
     cells = [("bench work by", "name, date, time", 26)]
     if order.glue:
         cells.append(("glue used:", "its name, or none", 15))
@@ -333,10 +334,10 @@ def _signatures(sheet: Sheet, order: WorkOrderSheet, y: float) -> None:
     for title, who, share in cells:
         w = sheet.room * share / sum(each for *_, each in cells)
         loud = "BEFORE" in title
-        sheet.box(x, y, w, _SIGN_ROW, fill=WHITE, stroke=GARNET if loud else INK, width=0.8 if loud else 0.35)
+        sheet.box(x, y, w, h, fill=WHITE, stroke=GARNET if loud else INK, width=0.8 if loud else 0.35)
         size = size_that_fits(title, Face.BOLD, LABEL + 0.5, w - 2.4, least=6.5)
         sheet.words(x + 1.8, y + 3.6, title, size=size, face=Face.BOLD, fill=GARNET if loud else INK)
-        sheet.words(x + 1.8, y + _SIGN_ROW - 1.6, who, size=6.5, fill=SOFT)
+        sheet.words(x + 1.8, y + h - 1.6, who, size=6.5, fill=SOFT)
         x += w
 
 

@@ -39,8 +39,8 @@ def steps_of(
 ) -> tuple[Step, ...]:
     """The steps of this order, in the order of the work; the last one measures the boot's centre.
 
-    ``centres_um``: where that must be, from the mark of ski A and of ski B. On the fullest sheets a step whose
-    value stands elsewhere too joins the one after it, so that nobody reads more than nine.
+    ``centres_um``: where that must be, from the mark of ski A and of ski B. On the fullest sheets a step
+    whose value stands elsewhere too joins the one after it, so that nobody reads more than nine.
     """
     steps: list[tuple[str, Step]] = []
     if planned.way.rung.rank > Rung.ADJUST.rank:
@@ -58,7 +58,7 @@ def steps_of(
     ]
     if planned.brake_um is not None:
         steps.append(("brake", _brake_step(planned.brake_um, pair)))
-    steps.append(("centre", _centre_step(boot, planned, centres_um)))
+    steps.append(("centre", _centre_step(boot, centres_um)))
     for first in ("brake", "bit", "plug"):
         if len(steps) > MOST_STEPS:
             steps = _joined(steps, first)
@@ -68,7 +68,9 @@ def steps_of(
 
 
 _LOOK: Final = Step(
-    lead="Every screw looked at and tried by hand", detail="One that moves: HOLD.", expects=("none moves",) * 2
+    lead="Every screw looked at and tried by hand",
+    detail="One that moves: HOLD.",
+    expects=("none moves",) * 2,
 )
 
 
@@ -183,7 +185,8 @@ def _places_step(jig: Jig | None, new: tuple[str, str]) -> Step:
         )
     return Step(
         lead=f"JIG {jig_words(jig)}",
-        detail="From that ski's own mark; only the new holes. Measured again. Second person SIGNS before the first hole.",
+        detail="From that ski's own mark; only the new holes. Measured again."
+        " Second person SIGNS before the first hole.",
         expects=new,
     )
 
@@ -204,12 +207,11 @@ def _screw_step(skis: tuple[SkiFact, ...], policy: Policy, *, glue: bool) -> Ste
     )
 
 
-def _centre_step(boot: Boot, planned: PlannedSet, centres_um: tuple[int, int]) -> Step:
+def _centre_step(boot: Boot, centres_um: tuple[int, int]) -> Step:
     a, b = centres_um
     return Step(
         lead=f"Boot in: boot centre {place_words(a, b)}",
-        detail=f"Measure from the mark to the middle of the sole, boot {boot.tag},"
-        f" {mm_text(planned.way.bsl_um)} mm. Off: set the pieces again.",
+        detail=f"Measured from the mark to mid-sole, boot {boot.tag}. Off: set again.",
         expects=(short_place(a), short_place(b)),
     )
 

@@ -102,7 +102,9 @@ def _soles(reach: Mapping[int, Interval], bsl_um: int) -> list[int]:
 
 def _centres(reach: Mapping[int, Interval], sole_um: int) -> Interval:
     """Where the jig's centre may lie at this setting; backwards (low above high) where nowhere."""
-    ends = [(low - halves * sole_um // 2, high - halves * sole_um // 2) for halves, (low, high) in reach.items()]
+    ends = [
+        (low - halves * sole_um // 2, high - halves * sole_um // 2) for halves, (low, high) in reach.items()
+    ]
     return max(low for low, _ in ends), min(high for _, high in ends)
 
 

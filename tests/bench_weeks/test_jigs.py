@@ -1,7 +1,7 @@
 """A second person with a pencil: sets each jig as the calendar says and drills; or the sheet says NO JIG.
 
-A jig of a pattern is set to one sole length and laid with its centre on the ski's mark, or so many millimetres
-beside it. It drills every piece of the pattern where that sole would have it.
+A jig of a pattern is set to one sole length and laid with its centre on the ski's mark, or so many
+millimetres beside it. It drills every piece of the pattern where that sole would have it.
 """
 
 from __future__ import annotations

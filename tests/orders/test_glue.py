@@ -26,7 +26,7 @@ ORDER = "WO-2612-0001"
 
 
 def issue_for(shop: BenchShop, bsl_mm: int) -> Rung:
-    """The one order of the shop for a boot of that sole: 305 was mounted before, on holes that are measured."""
+    """The one order of the shop for a boot of that sole: 305 was mounted before."""
     if bsl_mm != 317:
         shop.enter("boot changed", {"tag": "B-317", "changes": {"bsl_um": [317_000, bsl_mm * 1000]}})
     plan = shop.plan()
@@ -35,7 +35,7 @@ def issue_for(shop: BenchShop, bsl_mm: int) -> Rung:
 
 
 def reused_order(shop: BenchShop) -> None:
-    """An order that drives every screw into an old hole: K-2 is flat, drilled for the sole it is wanted for."""
+    """An order that drives every screw into an old hole: K-2 is flat and was drilled for that sole."""
     shop.enter("pair changed", {"tag": "K-1", "changes": {"length_mm": [1700, 2000]}})
     shop.boot("B-305", 305, "alpine A")
     shop.drilled_pair("K-2", on=False)
@@ -80,9 +80,7 @@ def test_an_order_into_old_holes_asks_for_the_glue_too_and_enters_what_is_said(s
         ("no glue", ()),
     ],
 )
-def test_what_is_entered_is_what_the_bench_says(
-    shop: BenchShop, said: str, entered: tuple[str, ...]
-) -> None:
+def test_what_is_entered_is_what_the_bench_says(shop: BenchShop, said: str, entered: tuple[str, ...]) -> None:
     reused_order(shop)
     assert finish(shop, said) == entered
 
@@ -192,6 +190,7 @@ def test_on_a_terminal_the_command_asks(
         questions.append(question)
         return "epoxy"
 
+    monkeypatch.setattr(session, "may_ask", lambda: True)
     monkeypatch.setattr(session, "asked", asked)
     command = Command(Path(shop.ledger.path), monkeypatch, capsys)
     assert command("order", "done", ORDER, "--by", JORY, "--json").json["glue"] == ["epoxy"]

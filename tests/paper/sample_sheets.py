@@ -100,7 +100,9 @@ def order_lines(ledger: str) -> dict[str, tuple[tuple[str, ...], ...]]:
     """By pair: the lines of each page of its order, read back out of the PDF."""
     pages = iter(pymupdf.open(stream=work_order_pdf(sheets(ledger))))
     return {
-        sheet.pair.tag: tuple(tuple(map(_unnumbered, next(pages).get_text().splitlines())) for _ in sheet.skis)
+        sheet.pair.tag: tuple(
+            tuple(map(_unnumbered, next(pages).get_text().splitlines())) for _ in sheet.skis
+        )
         for sheet in sheets(ledger)
     }
 

@@ -1,8 +1,8 @@
 """A person with a pencil: does what the words of a printed order say, and nothing else.
 
-The pieces begin where the ledger says they stand; where it does not say, at an end of their travel, which is
-nearly never right. At the end every piece is where the plan wants it, and the boot with it. Each value is read
-on a scale, to a quarter of a millimetre (common practice, no source).
+The pieces begin where the ledger says they stand; where it does not say, at an end of their travel, which
+is nearly never right. At the end every piece is where the plan wants it, and the boot with it. Each value is
+read on a scale, to a quarter of a millimetre (common practice, no source).
 """
 
 from __future__ import annotations
@@ -191,6 +191,37 @@ def test_page_and_workbook_say_of_every_piece_what_the_sheet_says() -> None:
             words = said_of[str(piece)].split(": ", 1)[1]
             told = str(moved) if "where it stands" in words else str(place)
             assert said(told)[Side.A] == said(words)[Side(str(ski))], sheet.pair.tag
+
+
+@pytest.mark.parametrize("ledger", LEDGERS)
+def test_the_plan_as_json_says_what_is_printed(ledger: str) -> None:
+    """``stands_mm`` and ``slide_mm`` give the distance in words, and both numbers of the jig are the same."""
+    from tests.paper.sample_sheets import sheets
+
+    _, plan = sample(ledger)
+    printed = {sheet.pair.tag: sheet for sheet in sheets(ledger)}
+    known = 0
+    for row in plan.to_json()["sets"]:
+        if row["pair"] not in printed:
+            continue
+        sheet = printed[row["pair"]]
+        leads = [match for step in sheet.steps if (match := _PIECE.fullmatch(step.lead))]
+        for name, words in (match.groups() for match in leads):
+            for side in Side:
+                [at] = [p for p in row["skis"][side]["pieces"] if p["piece"] == name]
+                assert at["how"] == "slide" or at["stands_mm"] is None
+                if "where it stands" in words:
+                    known += 1
+                    assert abs(said(words)[side] - (at["slide_mm"] - at["stands_mm"])) <= 0.05
+                else:
+                    assert at["stands_mm"] is None
+                    assert abs(said(words)[side] - (at["reference_mm"] + at["slide_mm"])) <= 0.05
+        hows = {p["how"] for side in Side for p in row["skis"][side]["pieces"]}
+        assert ("jig" in hows) == (row["jig"] is not None)
+        assert ("template" in hows) == (sheet.jig is not None and sheet.jig.startswith("NO JIG"))
+        if row["jig"] is not None:
+            assert f"set to {row['jig']['sole_mm']:.1f} mm" in sheet.jig
+    assert (known > 100) == (ledger == "recorded")
 
 
 def test_every_step_of_every_order_has_a_value_and_there_are_at_most_nine() -> None:

@@ -98,7 +98,11 @@ def test_a_third_piece_goes_with_the_jigs_centre() -> None:
     three = Pattern(
         name="three",
         binding_model="three",
-        pieces=(piece(PieceName.TOE, Follows.TOE, TOE_HOLES), plate, piece(PieceName.HEEL, Follows.HEEL, HEEL_HOLES)),
+        pieces=(
+            piece(PieceName.TOE, Follows.TOE, TOE_HOLES),
+            plate,
+            piece(PieceName.HEEL, Follows.HEEL, HEEL_HOLES),
+        ),
     )
     assert jig({"toe": 152, "plate": 2, "heel": -148}, pattern=three) == (300, 2)
     assert jig({"toe": 152, "plate": 0, "heel": -148}, pattern=three) is None
