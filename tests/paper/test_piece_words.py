@@ -26,7 +26,7 @@ HIRE = Pattern(
 
 
 def moved(stands_um: tuple[int | None, int | None], slide_um: tuple[int, int]) -> PlannedSet:
-    """An adjustment whose toe piece is slid on ski A and on ski B like this; its listed end lies at +150 mm."""
+    """An adjustment whose toe piece is slid like this on each ski; its listed end lies at +150 mm."""
     _, planned = CASES["part reused"]()
     skis = {
         side: replace(
