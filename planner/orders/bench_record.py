@@ -245,18 +245,20 @@ def adhesives(pair: Pair, planned: PlannedSet, policy: Policy, *, glue: str | No
     ``glue`` None or blank: nobody said. Refused where a screw goes into wood and nobody said; BadInput for a
     glue that the shop does not know, and for one that no screw of this order takes.
     """
-    used = set()
+    used: set[str] = set()
     driven = screws_in_wood(pair, planned)
     said = "_".join((glue or "").lower().replace("-", " ").replace("_", " ").split())
     known = sorted(
-        name[5:-6] for name in policy.settings if name.startswith("cure_") and name.endswith("_hours")
+        name.removeprefix("cure_").removesuffix("_hours")
+        for name in policy.settings
+        if name.startswith("cure_") and name.endswith("_hours")
     )
     if driven and not said:
         raise Refused(
             f"{driven} screws go into wood, and nobody said which glue was used",
             cure=f"say it as it stands on the sheet: --glue NAME ({', '.join(known)}), or --glue none",
         )
-    if said and not driven:
+    if said and said not in NO_GLUE and not driven:
         raise BadInput(
             f"the order drives no screw into wood, and glue is named: {glue!r}",
             cure="leave --glue out; a screw set again is entered with `mountbook repair done`",

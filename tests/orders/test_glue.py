@@ -106,6 +106,11 @@ def test_an_order_that_drives_no_screw_asks_for_no_glue_enters_none_and_takes_no
     assert finish(shop, None) == ()
 
 
+def test_none_is_a_true_answer_for_an_order_that_drives_no_screw(shop: BenchShop) -> None:
+    assert issue_for(shop, 310) is Rung.ADJUST
+    assert finish(shop, "none") == ()
+
+
 def test_a_glue_that_nobody_knows_is_not_entered(shop: BenchShop) -> None:
     issue_for(shop, 317)
     with pytest.raises(MountbookError, match="'wod_glue' is no glue of this shop") as fault:

@@ -7,26 +7,22 @@ its own, where every mount says it.
 from __future__ import annotations
 
 import re
-import tempfile
 from dataclasses import replace
 from functools import cache
 from itertools import cycle
-from pathlib import Path
 
 import pymupdf
 
 from fleet.entries import utc_text
 from fleet.equipment import Mount, PieceSlide
-from fleet.ledger import Ledger
 from fleet.patterns import Pattern
-from fleet.snapshot import Fleet, read_fleet
+from fleet.snapshot import Fleet
 from planner.assign.plan import plan_fleet
 from planner.demo import moments
-from planner.demo.story import take_inventory
-from planner.demo.told import SAMPLE
 from planner.paper.work_order import work_order_pdf
 from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
 from planner.plan_values import Plan, Rung
+from tests.bench.plan_fleets import sample_fleet
 
 LEDGERS = ("imported", "recorded")
 _SLID_UM = (1_500, 0, -2_000, 300)
@@ -35,7 +31,7 @@ _SLID_UM = (1_500, 0, -2_000, 300)
 @cache
 def sample(ledger: str) -> tuple[Fleet, Plan]:
     """The fleet and its best plan."""
-    fleet = _imported()
+    fleet = sample_fleet()
     if ledger == "recorded":
         slid = cycle(_SLID_UM)
         fleet = replace(
@@ -52,15 +48,6 @@ def sample(ledger: str) -> tuple[Fleet, Plan]:
             },
         )
     return fleet, plan_fleet(fleet, made_at=utc_text(moments.PLAN), ready_by=None, minutes_limit=None)
-
-
-@cache
-def _imported() -> Fleet:
-    with tempfile.TemporaryDirectory() as name:
-        folder = Path(name)
-        take_inventory(folder, folder / "shop.db", lambda _: None, SAMPLE)
-        with Ledger.open(folder / "shop.db") as ledger:
-            return read_fleet(ledger.connection)
 
 
 def _recorded(mount: Mount, pattern: Pattern, slid_um: int) -> Mount:
