@@ -99,6 +99,18 @@ def toward(value_um: int) -> str:
     return f"{abs(rounded) / UM_PER_MM:.1f} mm toward {'TIP' if rounded > 0 else 'TAIL'}"
 
 
+def tenth_mm_text(value_um: int) -> str:
+    """A place to 0.1 mm, for one that may lie beside the half millimetres (``143.5``, ``137.6``)."""
+    tenths = (abs(value_um) + 50) // 100
+    return f"{'-' if value_um < 0 and tenths else ''}{tenths / 10:.1f}"
+
+
+def toward_tenth(value_um: int, *, zero: str = "on the mark") -> str:
+    """As `toward`, to 0.1 mm: what is on the grid of half millimetres reads the same."""
+    text = tenth_mm_text(abs(value_um))
+    return zero if text == "0.0" else f"{text} mm toward {'TIP' if value_um > 0 else 'TAIL'}"
+
+
 def checked_um(name: str, value: object) -> int:
     """The value as whole micrometres, or ValueError. ``bool`` is an ``int`` in Python; not here."""
     if isinstance(value, bool) or not isinstance(value, int):

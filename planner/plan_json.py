@@ -14,6 +14,8 @@ from fleet.units import mm_to_um
 from planner.certificate_values import certificate_from_json
 from planner.objective import COST_LEVELS, Totals, Unit
 from planner.plan_values import (
+    How,
+    Jig,
     Plan,
     PlannedHole,
     PlannedPiece,
@@ -132,8 +134,13 @@ def _set(row: _Json) -> PlannedSet:
             plugged=_count(row["plugged"]),
             minutes=_count(row["minutes"]) - strip_minutes,
             clearance_um=_um(row["clearance_mm"]),
+            jig=None if (jig := row.get("jig")) is None else _jig(jig),
         ),
     )
+
+
+def _jig(row: _Json) -> Jig:
+    return Jig(sole_um=mm_to_um(row["sole_mm"]), centre_um=mm_to_um(row["centre_mm"]))
 
 
 def _ski(side: Side, row: _Json) -> PlannedSki:
@@ -145,6 +152,8 @@ def _ski(side: Side, row: _Json) -> PlannedSki:
                 piece=_text(p["piece"]),
                 reference_um=mm_to_um(p["reference_mm"]),
                 slide_um=mm_to_um(p["slide_mm"]),
+                stands_um=_um(p.get("stands_mm")),
+                how=How(p.get("how", How.BY_HAND)),
             )
             for p in row["pieces"]
         ),

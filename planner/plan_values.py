@@ -56,13 +56,46 @@ class PlannedHole:
     nearest_id: str | None = None
 
 
+class How(StrEnum):
+    """What brings a piece to its place: its travel alone, a jig or a template for its holes, or the hand."""
+
+    SLIDE = "slide"
+    JIG = "jig"
+    TEMPLATE = "template"
+    BY_HAND = "by hand"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Jig:
+    """A jig of the way's pattern: the sole length it is set to, and its centre from the ski's own mark."""
+
+    sole_um: int
+    centre_um: int
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedPiece:
-    """Where a piece is screwed down (x of its listed end, own mark) and how it is slid then."""
+    """Where a piece is screwed down (x of its listed end, own mark) and how it is slid then.
+
+    ``stands_um``: how it is slid now, as `slide_um`; None where the ledger does not say, and for a piece that
+    is screwed on anew. ``how``: *slide* where no screw is touched, *by hand* where all go into old holes.
+    """
 
     piece: str
     reference_um: int
     slide_um: int
+    stands_um: int | None = None
+    how: How = How.BY_HAND
+
+    @property
+    def end_um(self) -> int:
+        """Where the followed place of the boot stands when the piece is set, from the ski's own mark."""
+        return self.reference_um + self.slide_um
+
+    @property
+    def move_um(self) -> int | None:
+        """How far it is moved from where it stands, + to the tip; None where that is not known."""
+        return None if self.stands_um is None else self.slide_um - self.stands_um
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,6 +119,7 @@ class Way:
     is drilled or nothing is there to keep away from. ``minutes``: nothing for *as it is*; adjust and check
     for *adjust*; else take off (where a binding is on), every hole drilled, every hole plugged, mount and
     check; rounded up once. ``offset_um``: boot centre, for a pin-line mount the pin line, from the reference.
+    ``jig``: the one setting that drills every new hole of both skis within the bench error, None without one.
     """
 
     rung: Rung
@@ -97,6 +131,7 @@ class Way:
     plugged: int
     minutes: int
     clearance_um: int | None
+    jig: Jig | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,6 +177,9 @@ class PlannedSet:
             "drilled": way.drilled,
             "plugged": way.plugged,
             "clearance_mm": None if way.clearance_um is None else um_to_mm(way.clearance_um),
+            "jig": None
+            if way.jig is None
+            else {"sole_mm": um_to_mm(way.jig.sole_um), "centre_mm": um_to_mm(way.jig.centre_um)},
             "skis": {side.value: _ski_json(way.skis[side]) for side in Side},
         }
 
@@ -154,6 +192,8 @@ def _ski_json(ski: PlannedSki) -> dict[str, Any]:
                 "piece": p.piece,
                 "reference_mm": um_to_mm(p.reference_um),
                 "slide_mm": um_to_mm(p.slide_um),
+                "stands_mm": None if p.stands_um is None else um_to_mm(p.stands_um),
+                "how": p.how.value,
             }
             for p in ski.pieces
         ],

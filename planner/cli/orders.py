@@ -116,23 +116,33 @@ def order_done(
         list[str] | None, typer.Option("--binding", metavar="ID", help="The two used, ski A first; else any.")
     ] = None,
     jig: Annotated[str, typer.Option("--jig", metavar="NAME", help="The jig that was used.")] = "",
+    glue: Annotated[
+        str | None,
+        typer.Option("--glue", metavar="NAME", help="The glue in the holes, as on the sheet; or none."),
+    ] = None,
     by: By = None,
     at: At = None,
     json: Json = False,
 ) -> None:
     """Enter an order as done: drilled as planned, or where the holes were measured.
 
+    Where a screw went into wood the glue is asked for, never assumed, and its cure begins.
     A second person of the staff list must look before the pair can go out.
 
-    Example: mountbook order done "WO-2611-0417 A" --hole "A 3=101.5,-18.0" --by "Vera Lind"
+    Example: mountbook order done "WO-2611-0417 A" --glue wood_glue --hole "A 3=101.5,-18.0" --by "Vera Lind"
     """
     from planner.orders.book import find_order
-    from planner.orders.close import done
+    from planner.orders.close import done, screws_to_glue
     from planner.orders.typed import read_measured
 
+    if glue is None and session.may_ask():  # before the transaction: nobody else waits for the answer
+        with session.open_ledger() as ledger, ledger.reading() as connection:
+            driven = screws_to_glue(connection, order)
+        if driven:
+            glue = session.asked(f"Which glue went into the {driven} holes? Its name, or none: ")
     with at_desk(by, at) as desk:
         seen = read_measured(measured, hole or (), find_order(desk.connection, order).planned)
-        closed = done(desk, order, measured=seen, bindings=tuple(binding or ()), jig=jig)
+        closed = done(desk, order, measured=seen, bindings=tuple(binding or ()), jig=jig, glue=glue)
     _show_closed(closed, json=json)
 
 
@@ -209,6 +219,7 @@ def _show_closed(closed: Any, *, json: bool) -> None:
                 "plugged": list(closed.plugged),
                 "bindings_on": list(closed.bindings_on),
                 "bindings_off": list(closed.bindings_off),
+                "glue": list(closed.glued_with),
                 "hold": closed.hold,
             }
         )
@@ -217,6 +228,8 @@ def _show_closed(closed: Any, *, json: bool) -> None:
         f"{closed.order.name}: {closed.order.tag} is in {closed.place.value};"
         f" {counted(len(closed.drilled), 'hole')} drilled, {len(closed.plugged)} plugged"
     )
+    if closed.glued_with:
+        session.say(f"  in its holes: {', '.join(word.replace('_', ' ') for word in closed.glued_with)}")
     if closed.hold:
         session.say(f"  HOLD: {closed.hold}")
     elif closed.place.value == "second check":

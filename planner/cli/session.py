@@ -164,6 +164,18 @@ def note(line: str) -> None:
     sys.stderr.write(harmless(line) + "\n")
 
 
+def may_ask() -> bool:
+    """Whether somebody sits at a terminal: nothing asks a question of a program."""
+    return sys.stdin.isatty() and sys.stderr.isatty()
+
+
+def asked(question: str) -> str:
+    """The line typed in answer, asked on stderr, so that stdout stays the answer."""
+    sys.stderr.write(harmless(question))
+    sys.stderr.flush()
+    return sys.stdin.readline().strip()
+
+
 def harmless(text: str) -> str:
     """Control and bidirectional characters replaced by a visible box; line breaks and tabs stay."""
     return "".join("\N{REPLACEMENT CHARACTER}" if _is_unruly(c) else c for c in text)

@@ -14,6 +14,7 @@ from fleet.snapshot import Fleet
 from fleet.units import mm_text
 from planner.judge.limits import Limits, limits_for, work_minutes
 from planner.judge.objection import Objection
+from planner.judge.piece_check import judge_pieces
 from planner.judge.ski_check import SkiCase, clearance_of, judge_ski
 from planner.plan_values import PlannedSet, Rung
 
@@ -134,8 +135,11 @@ def _mount(case: SetCase) -> Iterator[Objection]:
     skis = [_ski_case(case, side, touched=touched) for side in Side]
     for ski in skis:
         yield from judge_ski(ski)
+        yield from judge_pieces(ski, jig=way.jig, mount=pair.current_mount)
     yield from _pieces_alike(case, skis)
     yield from _figures(case, skis)
+    if way.jig is not None and not way.drilled:
+        yield case.no("jig", "a jig is set up although nothing is drilled")
 
 
 def _ski_case(case: SetCase, side: Side, *, touched: bool) -> SkiCase:

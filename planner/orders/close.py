@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -29,6 +30,7 @@ from planner.orders.bench_record import (
     takes_off,
 )
 from planner.orders.book import WorkOrder, find_order
+from planner.screws_in_wood import screws_in_wood
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,6 +44,7 @@ class Closed:
     plugged: tuple[str, ...]
     bindings_on: tuple[str, ...]
     bindings_off: tuple[str, ...]
+    glued_with: tuple[str, ...]
     hold: str
 
 
@@ -52,10 +55,12 @@ def done(
     measured: Mapping[Screw, Measured],
     bindings: Sequence[str] = (),
     jig: str = "",
+    glue: str | None = None,
 ) -> Closed:
     """Enter the order as done: holes, mount and bindings move; a second person must look.
 
-    ``jig`` names the jig that was used, so that what loosens can be told by jig.
+    ``jig`` names the jig that was used, so that what loosens can be told by jig. ``glue``: what the bench
+    says went into the holes, ``none`` for none; it must be said where a screw went into wood.
 
     Refused for anything but the newest open revision, and for a pair that changed since it was issued.
     """
@@ -77,7 +82,7 @@ def done(
             "mount": mount_body(planned, day=day),
             "bindings": binding_changes(planned, bindings=read_bindings(desk.connection), named=bindings),
             "giver": _giver(desk, order, day),
-            "glued_with": adhesives(planned, policy),
+            "glued_with": adhesives(pair, planned, policy, glue=glue),
             "jig": jig.strip(),
             "hold": hold,
         },
@@ -123,6 +128,12 @@ def stop(
         },
         note=why,
     )
+
+
+def screws_to_glue(connection: sqlite3.Connection, text: str) -> int:
+    """How many screws of an open order go into wood: if any, the bench is asked for its glue."""
+    order = find_order(connection, text)
+    return screws_in_wood(read_pairs(connection, order.tag)[order.tag], order.planned)
 
 
 def _ready(desk: Desk, text: str, move: Move) -> WorkOrder:
@@ -193,5 +204,6 @@ def _enter(desk: Desk, what: str, order: WorkOrder, facts: dict[str, Any], *, no
             for row in facts["bindings"]
             if row["changes"].get("on_pair", [None, order.tag])[1] is None
         ),
+        glued_with=tuple(facts["glued_with"]),
         hold=facts["hold"],
     )

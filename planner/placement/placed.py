@@ -13,16 +13,20 @@ from planner.placement.frames import PairFrame
 from planner.placement.rule import Rule
 from planner.placement.stance import Stance
 from planner.placement.sweep import Claims
-from planner.plan_values import PlannedHole, PlannedPiece, PlannedSki
+from planner.plan_values import How, PlannedHole, PlannedPiece, PlannedSki
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlacedPiece:
-    """One piece, settled: r and slide on each ski, and what every hole goes into."""
+    """One piece, settled: r and slide on each ski, and what every hole goes into.
+
+    ``stands_um``: how it is slid now, where no screw is touched and the ledger says it.
+    """
 
     r_um: Mapping[Side, int]
     slide_um: Mapping[Side, int]
     claims: Mapping[Side, Claims]
+    stands_um: int | None = None
 
 
 def planned_ski(
@@ -76,12 +80,21 @@ def planned_ski(
                 piece=piece.name.value,
                 reference_um=placed.r_um[side] + shift,
                 slide_um=placed.slide_um[side],
+                stands_um=placed.stands_um,
+                how=_how(placed.claims[side], untouched=untouched),
             )
             for piece, placed in zip(pattern.pieces, pieces, strict=True)
         ),
         holes=tuple(_with_nearest(holes, ski)),
         plug=plug,
     )
+
+
+def _how(claims: Claims, *, untouched: bool) -> How:
+    """What brings the piece there. A jig is looked for when both skis are settled."""
+    if untouched:
+        return How.SLIDE
+    return How.TEMPLATE if None in claims else How.BY_HAND
 
 
 def centre_from_tail(frame: PairFrame, stance: Stance, offset_um: int, side: Side) -> int | None:

@@ -16,6 +16,7 @@ from fleet.spacing import Spacing
 class Rule(Spacing):
     """Lengths in micrometres, beside those of `fleet.spacing`."""
 
+    bench_error_um: int
     reuse_um: int
     edge_um: int
     limit_um: int
@@ -52,11 +53,12 @@ _STEPS = ("take_off", "adjust", "drill_hole", "plug_hole", "mount", "check")
 
 def rule_for(policy: Policy, construction: Construction | None) -> Rule:
     """The rule for skis of this construction. Raises BadInput where a needed policy is not set."""
-    spacing = policy.um("spacing_mm")
-    asked = spacing + policy.um("bench_error_mm")
+    spacing, bench_error = policy.um("spacing_mm"), policy.um("bench_error_mm")
+    asked = spacing + bench_error
     word = None if construction is None else construction.value.replace(" ", "_")
     return Rule(
         spacing_um=spacing,
+        bench_error_um=bench_error,
         asked_by_knowledge_um={k: asked + policy.allowance_um(k) for k in Knowledge},
         extra_by_state_um={state: policy.um(f"extra_{state.value}_mm") for state in HoleState},
         wall_um=_optional_um(policy, "wall_min_mm"),

@@ -165,6 +165,7 @@ def _standing_ski(
             r_um={side: r},
             slide_um={side: slide},
             claims={side: _screws_at(rule, pair.skis[side], piece, r + frame.shift_um[side])},
+            stands_um=_stands(piece, pair.current_mount),
         )
         for piece, (r, _), slide in zip(pattern.pieces, places, slides, strict=True)
     ]
@@ -180,6 +181,13 @@ def _standing_ski(
         plug=(),
         untouched=True,
     )
+
+
+def _stands(piece: Piece, mount: Mount | None) -> int | None:
+    """How the piece is slid now: as recorded, else not known unless it has no travel at all."""
+    recorded = {slide.piece: slide.slide_um for slide in mount.slides} if mount is not None else {}
+    travels = piece.travel_back_um or piece.travel_forward_um
+    return recorded.get(piece.name.value, None if travels else 0)
 
 
 def _screws_at(rule: Rule, ski: Ski, piece: Piece, own_um: int) -> Claims:

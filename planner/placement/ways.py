@@ -18,6 +18,7 @@ from fleet.units import BENCH_STEP_UM
 from planner.placement.apart import share_a_hole
 from planner.placement.frames import frame_of
 from planner.placement.intervals import Interval
+from planner.placement.jig import with_jig
 from planner.placement.placed import PlacedPiece, planned_ski
 from planner.placement.room import UNBOUNDED_UM, Rooms, open_holes
 from planner.placement.rule import Rule, may_drill, rule_for
@@ -385,7 +386,7 @@ class WayFinder:
             )
             for side in Side
         }
-        return Way(
+        way = Way(
             rung=rung,
             pattern=self._pattern.name,
             bsl_um=stance.bsl_um,
@@ -409,6 +410,7 @@ class WayFinder:
             minutes=combination.minutes,
             clearance_um=settled.clearance_um,
         )
+        return with_jig(way, self._pattern, bench_error_um=self._rule.bench_error_um)
 
 
 def ways_for(

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from fleet.holes import Side
-from fleet.units import half_mm_text, mm_text, toward
+from fleet.units import half_mm_text, mm_text, toward, toward_tenth
 from planner.paper.shapes import Drawing, Page
 from planner.paper.ski_facts import SkiFact
 from planner.paper.ski_picture import SkiPicture, nearest_text
@@ -85,8 +85,10 @@ def _boxes(order: WorkOrderSheet) -> str:
         ("Boot", f"{order.boot.tag}, sole {mm_text(order.bsl_um)} mm"),
         ("Comes off", order.takes_off or "nothing"),
         ("Goes on", f"{order.mounts}, {brake}"),
-        ("Boot centre", f"{toward(order.offset_um)}; {_from_tail(order)}"),
+        ("Boot centre", f"{_from_mark(order)}; {_from_tail(order)}"),
     ]
+    if order.jig is not None:
+        facts.append(("Jig", order.jig))
     said = "".join(
         element("div", element("dt", text(name)), element("dd", text(value))) for name, value in facts
     )
@@ -104,6 +106,13 @@ def _drill(drill: DrillFact) -> str:
         return "read the ski"
     tap = ", tap" if drill.tap else ""
     return f"Ø {mm_text(drill.diameter_um)} × {mm_text(drill.depth_um)} mm{tap}"
+
+
+def _from_mark(order: WorkOrderSheet) -> str:
+    where = [toward_tenth(ski.centre_from_mark_um) for ski in order.skis]
+    if len(set(where)) == 1:
+        return where[0]
+    return ", ".join(f"{_sides(ski)} {said}" for ski, said in zip(order.skis, where, strict=True))
 
 
 def _from_tail(order: WorkOrderSheet) -> str:

@@ -24,9 +24,10 @@ def finish(
     order: str = "WO-2612-0001",
     by: str = JORY,
     measured: dict[Screw, Measured] | None = None,
+    glue: str | None = "wood_glue",
 ) -> Closed:
     with shop.desk(by) as desk:
-        return done(desk, order, measured=measured or {})
+        return done(desk, order, measured=measured or {}, glue=glue)
 
 
 def test_what_was_drilled_as_planned_is_in_the_ski_afterwards(shop: BenchShop) -> None:
@@ -237,7 +238,7 @@ def test_an_adjustment_drills_nothing_and_moves_only_the_slide(shop: BenchShop) 
     assert [s.way.rung for s in plan.sets] == [Rung.ADJUST]
     before = shop.fleet().pairs["K-1"].skis
     shop.issue(plan)
-    closed = finish(shop)
+    closed = finish(shop, glue=None)
     after = shop.fleet().pairs["K-1"]
     assert (closed.drilled, closed.plugged, closed.bindings_on) == ((), (), ())
     assert after.skis == before
