@@ -74,8 +74,12 @@ def test_the_sample_on_the_command_line(command: Command) -> None:
     plan = command("sample", "standard", "--lot", "150", "--aql", "1.5", "--json").json
     assert (plan["letter"], plan["arrow"], plan["size"], plan["accept"]) == ("F", "down", 32, 1)
     drawn = command("sample", "draw", "--seed", "s", "--by", IDA, "--json").json
+    assert drawn["kinds"] == ["alpine", "junior"]
+    assert " of 8 (alpine and junior), seed s," in command("sample", "status").stdout
     units = drawn["from_returns"] + drawn["from_rack"]
-    assert len(units) == drawn["size"] == 10  # five pairs are ten skis
+    assert (
+        len(units) == drawn["size"] == 8
+    )  # four alpine pairs are eight skis; the telemark pair is none of the rule's
     for unit in units:
         entered = command("sample", "result", unit, "--found", "in-order", "--device", "bench 1", "--by", IDA)
         assert entered.returncode == 0
