@@ -21,7 +21,7 @@ from fleet.patterns_body import pattern_from_body
 from fleet.policy import Policy
 from fleet.recalls import Reach, Recall, read_recalls
 from fleet.snapshot import read_boots, read_fits, read_policy
-from fleet.standing import Standing, read_standing
+from fleet.standing import Standing, pieces_text, read_standing
 
 _ENOUGH_INSTEAD = 5
 
@@ -76,6 +76,7 @@ def _pass_reasons(standing: Standing, *, at: datetime, zone: str) -> list[str]:
         (standing.returned, "it came back"),
         (standing.work, f"{standing.work_what or 'work'} was entered"),
         (standing.fault, "a fault was found"),
+        (standing.unfinished, f"a look could not reach {pieces_text(standing.unreached)}"),
     ):
         if event.entry and not passed.is_later_than(event):
             reasons.append(f"{words} {time_text(event.at, zone)} and nobody has passed it since")

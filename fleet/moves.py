@@ -73,8 +73,8 @@ MOVES: Final[tuple[Allowed, ...]] = (
     Allowed(
         Move.LEAVE_UNFINISHED,
         (P.BACK, P.SECOND_CHECK, P.READY),
-        (),
-        "a screw that could not be reached is neither a pass nor a fault: the pair waits",
+        (P.BACK, P.SECOND_CHECK),
+        "a screw that could not be reached is no fault, but no earlier pass counts: the pair waits",
     ),
     Allowed(
         Move.FIND_FAULT,

@@ -29,7 +29,7 @@ def next_step(standing: Standing, *, open_order: str | None) -> str:
         return f'its work comes first: mountbook order done "{open_order}" --by NAME'
     if standing.place is Place.FLAT:
         return "it needs a work order: mountbook plan, then mountbook order issue"
-    if standing.returned.entry and not passed.is_later_than(standing.returned):
+    if standing.place is not Place.SECOND_CHECK and standing.waits_for_a_look:
         return f"somebody looks at it, then: mountbook recheck record {tag} --all not-moved --by NAME"
     if standing.place is Place.SECOND_CHECK or not passed.entry:
         return f"a second person looks at it, then: mountbook prep sign {tag} --by NAME"

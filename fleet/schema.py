@@ -120,6 +120,8 @@ CREATE TABLE standing (
     look_entry INTEGER NOT NULL DEFAULT 0,
     fault_entry INTEGER NOT NULL DEFAULT 0, fault_at TEXT NOT NULL DEFAULT '',
     loose TEXT NOT NULL DEFAULT '[]', returns_since_fault INTEGER NOT NULL DEFAULT 99,
+    unfinished_entry INTEGER NOT NULL DEFAULT 0, unfinished_at TEXT NOT NULL DEFAULT '',
+    unreached TEXT NOT NULL DEFAULT '[]',
     pass_entry INTEGER NOT NULL DEFAULT 0, pass_at TEXT NOT NULL DEFAULT '',
     pass_by TEXT NOT NULL DEFAULT '',
     hold_entry INTEGER NOT NULL DEFAULT 0, hold_why TEXT NOT NULL DEFAULT '',

@@ -61,6 +61,8 @@ class Standing:
     fault: Moment
     loose: tuple[tuple[str, str], ...]
     returns_since_fault: int
+    unfinished: Moment
+    unreached: tuple[tuple[str, str], ...]
     passed: Moment
     pass_by: str
     hold_entry: int
@@ -72,7 +74,20 @@ class Standing:
     @property
     def passes(self) -> bool:
         """Whether the newest pass counts."""
-        return pass_counts(self.passed, (self.returned, self.work, self.fault))
+        return pass_counts(self.passed, (self.returned, self.work, self.fault, self.unfinished))
+
+    @property
+    def waits_for_a_look(self) -> bool:
+        """Whether it came back, or a look found or left something, and nobody has passed it since."""
+        return any(
+            event.entry and not self.passed.is_later_than(event)
+            for event in (self.returned, self.fault, self.unfinished)
+        )
+
+
+def pieces_text(pieces: Iterable[tuple[str, str]]) -> str:
+    """``ski A toe, ski B heel``."""
+    return ", ".join(f"ski {side} {piece}" for side, piece in pieces)
 
 
 def standing_from_row(row: dict[str, object]) -> Standing:
@@ -106,6 +121,8 @@ def standing_from_row(row: dict[str, object]) -> Standing:
         fault=moment("fault"),
         loose=tuple((side, piece) for side, piece in json.loads(str(row["loose"]))),
         returns_since_fault=int(str(row["returns_since_fault"])),
+        unfinished=moment("unfinished"),
+        unreached=tuple((side, piece) for side, piece in json.loads(str(row["unreached"]))),
         passed=moment("pass"),
         pass_by=str(row["pass_by"]),
         hold_entry=int(str(row["hold_entry"])),

@@ -52,7 +52,8 @@ def place_of(facts: Facts, *, mounted: bool) -> Place:
     if not mounted:
         return Place.FLAT
     passed, *events = (
-        Moment(facts[f"{what}_entry"], facts[f"{what}_at"]) for what in ("pass", "return", "work", "fault")
+        Moment(facts[f"{what}_entry"], facts[f"{what}_at"])
+        for what in ("pass", "return", "work", "fault", "unfinished")
     )
     return Place.READY if pass_counts(passed, events) else Place.BACK
 
@@ -107,8 +108,14 @@ def fault_found(facts: Facts, entry: Entry, *, loose: list[list[str]]) -> None:
         facts |= {"loose": json.dumps(loose), "returns_since_fault": 0}
 
 
+_NOT_IN_SNAPSHOT: Final = frozenset(
+    {"undo_entry", "undo_row", "unfinished_entry", "unfinished_at", "unreached"}
+)
+"""What a scan does not change. The text of a snapshot stands in files of layout 2 and stays the same."""
+
+
 def _snapshot(facts: Facts) -> str:
-    return canonical_json({k: v for k, v in facts.items() if k not in ("undo_entry", "undo_row")})
+    return canonical_json({k: v for k, v in facts.items() if k not in _NOT_IN_SNAPSHOT})
 
 
 def _out(connection: sqlite3.Connection, entry: Entry) -> None:
@@ -150,7 +157,11 @@ def _back(connection: sqlite3.Connection, entry: Entry) -> None:
 
 
 def _looked(connection: sqlite3.Connection, entry: Entry) -> None:
-    """{tag, kind, found: {A: {piece: word}, B}, outcome: pass|hold|unfinished, pattern, mount_entry, ...}"""
+    """{tag, kind, found: {A: {piece: word}, B}, outcome: pass|hold|unfinished, pattern, mount_entry, ...}
+
+    ``unreached: [[A, piece]]``: of an unfinished look; it makes earlier passes void. Bodies of layout 2 have
+    no such key, and void nothing.
+    """
     body = entry.body
     facts = facts_of(connection, body["tag"])
     loose = [[side, piece] for side, piece in body["moved"]]
@@ -181,10 +192,17 @@ def _looked(connection: sqlite3.Connection, entry: Entry) -> None:
             "workers": "[]",
             "days_out": 0,
             "said_entry": 0,
+            "unreached": "[]",
         }
     elif body["outcome"] == "hold":
         fault_found(facts, entry, loose=loose)
         facts |= {"hold_entry": entry.seq, "hold_why": body["cause"]}
+    elif body.get("unreached"):
+        facts |= {
+            "unfinished_entry": entry.seq,
+            "unfinished_at": max(facts["unfinished_at"], entry.stated_at_utc),
+            "unreached": json.dumps(body["unreached"]),
+        }
     store(connection, facts, entry)
 
 

@@ -245,11 +245,11 @@ def _say_list(listed: Any) -> None:
         session.say()
         session.say_folded(f"{group.value.upper()} ({len(rows)}; {wait})")
         for row in rows:
-            today = shop_day(row.returned_at, listed.zone) == listed.day
-            back = time_text(row.returned_at, listed.zone)[-5 if today else 0 :]
-            session.say_folded(
-                f"  {row.tag:<{width}}  {row.rack:<8}  {'; '.join(row.reasons)}  (back {back})"
-            )
+            back = ""
+            if row.returned_at:
+                today = shop_day(row.returned_at, listed.zone) == listed.day
+                back = f"  (back {time_text(row.returned_at, listed.zone)[-5 if today else 0 :]})"
+            session.say_folded(f"  {row.tag:<{width}}  {row.rack:<8}  {'; '.join(row.reasons)}{back}")
     if listed.rows:
         session.say()
         session.say_folded(f"each pair: {'; '.join(LOOK)}")

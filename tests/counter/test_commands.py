@@ -55,6 +55,22 @@ def test_an_evening_is_recorded_from_a_file_of_scanned_tags(command: Command, tm
     assert command("recheck", "record", "--all", "not-moved", "--by", IDA).returncode == 1
 
 
+def test_a_screw_that_could_not_be_reached_keeps_a_ready_pair_in(command: Command) -> None:
+    """P-1 never came back, so no time of a return stands beside it."""
+    looked = command(
+        *("recheck", "record", "P-1", "--all", "not-moved", "--found", "B heel=cannot-reach"),
+        *("--by", IDA, "--json"),
+    )
+    assert looked.json["done"][0]["place"] == "back"
+    refused = command("out", "P-1", "--json")
+    assert (refused.returncode, refused.json["instead"]) == (1, ["P-2", "P-3"])
+    assert refused.json["refused"].startswith("P-1 cannot go out: a look could not reach ski B heel ")
+    listed = command("recheck", "list").stdout
+    assert "  P-1  R-1       not reached last time: ski B heel\n" in listed
+    assert command("recheck", "record", "P-1", "--all", "not-moved", "--by", IDA).returncode == 0
+    assert command("out", "P-1").returncode == 0
+
+
 def test_quarantine_and_case(command: Command, tmp_path: Path) -> None:
     assert command("quarantine", "P-2", "--why", "fall reported").returncode == 0
     assert command("clear", "P-2", "--why", "seen", "--by", IDA).returncode == 1

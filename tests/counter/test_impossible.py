@@ -115,6 +115,51 @@ def test_passing_a_pair_with_one_piece_out_of_reach_leaves_it_unpassed(shop: Sho
     refused(shop, lambda: shop.out("P-1"), "nobody has passed it since")
 
 
+@pytest.mark.parametrize("piece", ["A toe", "B heel"])
+def test_going_out_after_a_look_that_could_not_reach_a_screw(shop: Shop, piece: str) -> None:
+    """The pass of before is void: somebody was not sure, and nobody has been since."""
+    done = shop.look("P-1", found={piece: "cannot reach"})
+    assert (done.place, done.words) == (Place.BACK, f"not passed: cannot reach {piece}; it waits for a look")
+    error = refused(
+        shop, lambda: shop.out("P-1"), f"a look could not reach ski {piece} .* and nobody has passed it since"
+    )
+    assert "mountbook recheck record P-1" in error.cure
+    shop.look("P-1")
+    shop.out("P-1")
+
+
+def test_a_pass_stated_before_the_look_that_was_left_unfinished(shop: Shop) -> None:
+    early = shop.now
+    shop.look("P-1", found={"A toe": "cannot reach"}, at=early + timedelta(seconds=30))
+    refused(shop, lambda: shop.look("P-1", at=early), "was left unfinished .* which is not before")
+
+
+def test_a_look_left_unfinished_entered_late_under_a_pass(shop: Shop) -> None:
+    early = shop.now
+    shop.look("P-1")
+    shop.look("P-1", found={"A toe": "cannot reach"}, at=early + timedelta(seconds=20))
+    refused(shop, lambda: shop.out("P-1"), "a look could not reach ski A toe")
+
+
+def test_a_look_left_unfinished_by_an_earlier_program_keeps_what_it_meant(shop: Shop) -> None:
+    """Its body said nothing of the pieces, and no pass was void by it: an old entry means what it meant."""
+    old = {
+        "tag": "P-1",
+        "kind": "recheck",
+        "found": {"A": {"toe": "cannot reach"}, "B": {}},
+        "moved": [],
+        "outcome": "unfinished",
+        "cause": "",
+        "pattern": "Lark 4",
+        "mount_entry": 0,
+        "list": None,
+        "list_of_another_day": False,
+    }
+    shop.enter("pair looked at", old, by=IDA)
+    assert shop.place("P-1") is Place.READY
+    shop.out("P-1")
+
+
 @pytest.mark.parametrize("word", ["under an eighth", "more", "spins", "missing"])
 def test_any_movement_is_a_hold_even_when_the_screw_holds_afterwards(shop: Shop, word: str) -> None:
     shop.back("P-1")

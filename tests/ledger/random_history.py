@@ -116,6 +116,7 @@ def _looked(self: RandomHistory, rng: random.Random) -> None:
             "found": {},
             "moved": [["A", "toe"]] if outcome == "hold" else [],
             "outcome": outcome,
+            "unreached": [["B", "heel"]] if outcome == "unfinished" and rng.random() < 0.5 else [],
             "cause": "toe" if outcome == "hold" else "",
             "pattern": "Lark 4",
             "mount_entry": 0,
