@@ -19,7 +19,7 @@ from fleet.errors import BadInput, Refused
 from fleet.holes import Side
 from fleet.moves import Move, check_move
 from fleet.patterns import PieceName
-from fleet.signing import not_the_worker, signer
+from fleet.signing import not_the_worker, not_who_cleared, signer
 from fleet.standing import read_standing
 
 
@@ -202,6 +202,7 @@ def _check_pass(desk: Desk, case: Case, list_used: ListUsed | None) -> None:
     standing = case.standing
     tag = standing.tag
     not_the_worker(desk.by, standing.workers, tag=tag)
+    not_who_cleared(desk.by, standing.cleared_by, tag=tag)
     missing = [side.value for side in Side if side not in case.bindings]
     if missing:
         raise Refused(f"{tag} has no binding on record on ski {' and '.join(missing)}", cure="check the tag")

@@ -92,7 +92,8 @@ MOVES: Final[tuple[Allowed, ...]] = (
         Move.CLEAR_HOLD,
         (P.HOLD,),
         _SETTLED,
-        "a listed person lifts the hold; no pass comes of it, and work done meanwhile needs another person",
+        "a listed person lifts the hold, that of a moved screw another than its finder and with the reason;"
+        " no pass comes of it, and work done meanwhile needs another person",
     ),
     Allowed(Move.BEGIN_REPAIR, (P.HOLD,), (P.IN_REPAIR,), "on the bench, cause named"),
     Allowed(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Collection
 from datetime import date
+from typing import Final
 
 from fleet.errors import Refused
 from fleet.snapshot import read_staff
@@ -50,13 +51,33 @@ def manager(connection: sqlite3.Connection, name: str, *, days: Collection[date]
     return person
 
 
+_LOOKS: Final = "a second person of the staff list looks at it"
+
+
 def not_the_worker(name: str, workers: Collection[str], *, tag: str) -> None:
     """Refuse the one who did the work: two signatures of one person are one signature."""
-    if name.casefold() in {worker.casefold() for worker in workers}:
+    if _is_one_of(name, workers):
+        raise Refused(f"{name} did the work on {tag} and cannot pass it too", cure=_LOOKS)
+
+
+def not_who_cleared(name: str, cleared_by: Collection[str], *, tag: str) -> None:
+    """Refuse the pass of the one who lifted the hold of a moved screw before it."""
+    if _is_one_of(name, cleared_by):
+        raise Refused(f"{name} cleared the hold of {tag} and cannot pass it too", cure=_LOOKS)
+
+
+def not_the_finder(name: str, finders: Collection[str], *, tag: str) -> None:
+    """Refuse that who found a moved screw alone says it was none."""
+    if _is_one_of(name, finders):
         raise Refused(
-            f"{name} did the work on {tag} and cannot pass it too",
-            cure="a second person of the staff list looks at it",
+            f"{name} found the moved screw of {tag} and cannot clear it too",
+            cure=f"mountbook repair done {tag} --did TEXT --by NAME, or another person of the staff list"
+            " clears it and says why",
         )
+
+
+def _is_one_of(name: str, others: Collection[str]) -> bool:
+    return name.casefold() in {other.casefold() for other in others}
 
 
 def _checkers(staff: Collection[Staff]) -> list[str]:

@@ -38,7 +38,8 @@ def pass_counts(passed: Moment, events: Iterable[Moment]) -> bool:
 class Standing:
     """One row of the table ``standing``. Times are UTC text, empty where the thing never happened.
 
-    ``hold_why`` is what the look found, or the free text of the hold.
+    ``hold_why`` is what the look found, or the free text of the hold. ``finders``: who found a moved screw,
+    as long as the hold for it lasts; ``cleared_by``: who lifted such a hold since the newest pass.
     """
 
     tag: str
@@ -67,6 +68,8 @@ class Standing:
     pass_by: str
     hold_entry: int
     hold_why: str
+    finders: tuple[str, ...]
+    cleared_by: tuple[str, ...]
     quarantine_entry: int
     quarantine_why: str
     undo_entry: int
@@ -127,6 +130,8 @@ def standing_from_row(row: dict[str, object]) -> Standing:
         pass_by=str(row["pass_by"]),
         hold_entry=int(str(row["hold_entry"])),
         hold_why=str(row["hold_why"] or row["hold_note"] or _REMOVED) if row["hold_entry"] else "",
+        finders=tuple(json.loads(str(row["finders"]))),
+        cleared_by=tuple(json.loads(str(row["cleared_by"]))),
         quarantine_entry=int(str(row["quarantine_entry"])),
         quarantine_why=str(row["quarantine_note"] or _REMOVED) if row["quarantine_entry"] else "",
         undo_entry=int(str(row["undo_entry"])),

@@ -93,12 +93,16 @@ def work_done(facts: Facts, entry: Entry, *, what: str, worker: str = "") -> Non
         "work_what": what,
     }
     if worker:
-        workers = set(json.loads(facts["workers"])) | {worker}
         facts |= {
-            "workers": json.dumps(sorted(workers)),
+            "workers": _with(facts["workers"], worker),
             "second_check": 1,
             "returns_since_work": 0,
         }
+
+
+def _with(names: str, name: str) -> str:
+    """The names, as JSON in order of the alphabet, with one more."""
+    return json.dumps(sorted({*json.loads(names), name}))
 
 
 def fault_found(facts: Facts, entry: Entry, *, loose: list[list[str]]) -> None:
@@ -109,7 +113,10 @@ def fault_found(facts: Facts, entry: Entry, *, loose: list[list[str]]) -> None:
 
 
 _NOT_IN_SNAPSHOT: Final = frozenset(
-    {"undo_entry", "undo_row", "unfinished_entry", "unfinished_at", "unreached"}
+    {
+        *("undo_entry", "undo_row", "unfinished_entry", "unfinished_at", "unreached"),
+        *("finders", "cleared_by"),
+    }
 )
 """What a scan does not change. The text of a snapshot stands in files of layout 2 and stays the same."""
 
@@ -193,10 +200,12 @@ def _looked(connection: sqlite3.Connection, entry: Entry) -> None:
             "days_out": 0,
             "said_entry": 0,
             "unreached": "[]",
+            "cleared_by": "[]",
         }
     elif body["outcome"] == "hold":
         fault_found(facts, entry, loose=loose)
         facts |= {"hold_entry": entry.seq, "hold_why": body["cause"]}
+        facts["finders"] = _with(facts["finders"], entry.by)
     elif body.get("unreached"):
         facts |= {
             "unfinished_entry": entry.seq,
@@ -214,9 +223,14 @@ def _held(connection: sqlite3.Connection, entry: Entry) -> None:
 
 
 def _hold_cleared(connection: sqlite3.Connection, entry: Entry) -> None:
-    """{tag, hold_entry}: the hold is lifted; no pass comes of it."""
+    """{tag, hold}: the hold is lifted, with the reason as its note; no pass comes of it.
+
+    Who lifts the hold of a moved screw is remembered until the next pass, which somebody else gives.
+    """
     facts = facts_of(connection, entry.body["tag"])
-    facts |= {"hold_entry": 0, "hold_why": ""}
+    if facts["finders"] != "[]":
+        facts["cleared_by"] = _with(facts["cleared_by"], entry.by)
+    facts |= {"hold_entry": 0, "hold_why": "", "finders": "[]"}
     store(connection, facts, entry)
 
 
@@ -231,7 +245,7 @@ def _repair_done(connection: sqlite3.Connection, entry: Entry) -> None:
     """{tag, glued_with: [adhesive]}, what was done as its note: a second check by another follows."""
     body = entry.body
     facts = facts_of(connection, body["tag"])
-    facts |= {"repair_entry": 0, "hold_entry": 0, "hold_why": ""}
+    facts |= {"repair_entry": 0, "hold_entry": 0, "hold_why": "", "finders": "[]"}
     work_done(facts, entry, what="a repair", worker=entry.by)
     glued(facts, entry, body["glued_with"])
     facts["returns_since_fault"] = 0

@@ -38,6 +38,8 @@ class Model:
     away: str = ""
     stops: set[str] = field(default_factory=set)
     workers: set[str] = field(default_factory=set)
+    finders: set[str] = field(default_factory=set)  # of a moved screw, while its hold lasts
+    clearers: set[str] = field(default_factory=set)  # of such a hold, until the next pass
 
     def may_go(self, at: str) -> bool:
         passes = [event for event in self.events if event[2] == "pass"]
@@ -127,28 +129,46 @@ class AnySequence(RuleBasedStateMachine):
             assert by not in model.workers
             assert not model.away
             assert model.stops <= {"second check", "order"}
+            assert by not in model.clearers
             model.stops.discard("second check")
             model.workers.clear()
+            model.clearers.clear()
             self.note(tag, "pass", earlier)
+
+    @rule(tag=TAGS, by=PEOPLE, earlier=EARLIER, piece=st.sampled_from(["A toe", "B heel"]))
+    def look_and_leave_it_unfinished(self, tag: str, by: str, earlier: int, piece: str) -> None:
+        at = self.at(earlier)
+        model = self.models[tag]
+        if self.attempt(lambda: self.shop.look(tag, by=by, at=at, found={piece: "cannot reach"})):
+            assert by in SIGNERS
+            assert model.stops <= {"second check", "order"}
+            self.note(tag, "unfinished", earlier)
 
     @rule(tag=TAGS, by=PEOPLE, earlier=EARLIER, word=st.sampled_from(["under an eighth", "spins"]))
     def look_and_find_movement(self, tag: str, by: str, earlier: int, word: str) -> None:
         at = self.at(earlier)
         if self.attempt(lambda: self.shop.look(tag, by=by, at=at, found={"B heel": word})):
             self.models[tag].stops.add("hold")
+            self.models[tag].finders.add(by)
             self.note(tag, "fault", earlier)
 
-    @rule(tag=TAGS, by=PEOPLE)
-    def clear(self, tag: str, by: str) -> None:
+    @rule(tag=TAGS, by=PEOPLE, why=st.sampled_from(["seen", "seen", "", "..."]))
+    def clear(self, tag: str, by: str, why: str) -> None:
         quarantined = self.shop.place(tag) is Place.QUARANTINE
         model = self.models[tag]
-        if self.attempt(self.action(by, lambda desk: holds.clear(desk, tag, why="seen"))):
+        if self.attempt(self.action(by, lambda desk: holds.clear(desk, tag, why=why))):
             assert by in SIGNERS
             if quarantined:
                 assert by == WIM
+                assert why == "seen"
                 model.stops.discard("quarantine")
             else:
                 assert by not in model.workers
+                if model.finders:
+                    assert by not in model.finders
+                    assert why == "seen"
+                    model.clearers.add(by)
+                model.finders.clear()
                 model.stops.discard("hold")
 
     @rule(tag=TAGS, by=PEOPLE)
@@ -156,6 +176,7 @@ class AnySequence(RuleBasedStateMachine):
         if self.attempt(self.action(by, lambda desk: holds.end_repair(desk, tag, did="reset"))):
             model = self.models[tag]
             model.stops.discard("hold")
+            model.finders.clear()
             model.stops.add("second check")
             model.workers.add(by)
             self.note(tag, "work", 0)
@@ -228,8 +249,8 @@ class AnySequence(RuleBasedStateMachine):
         if model.away:
             self.back(tag, earlier=0)
         for by in (WIM, SANNE, IDA, JORY):
-            self.clear(tag, by)
-        for by in (SANNE, IDA):
+            self.clear(tag, by, "seen")
+        for by in (SANNE, IDA, JORY):
             self.look_and_find_nothing(tag, by, 0, tuple(Side))
 
     @rule(tag=TAGS, repairer=PEOPLE, looker=PEOPLE)

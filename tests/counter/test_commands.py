@@ -44,6 +44,21 @@ def test_a_hold_from_tag_to_second_person(command: Command, tmp_path: Path) -> N
     assert passed["done"][0]["place"] == "ready"
 
 
+def test_a_moved_screw_on_the_command_line_needs_a_second_person_and_words(command: Command) -> None:
+    command("recheck", "record", "P-1", "--all", "not-moved", "--found", "B heel=spins", "--by", IDA)
+    own = command("clear", "P-1", "--why", "it was nothing", "--by", IDA, "--json")
+    assert (own.returncode, own.json["refused"]) == (
+        1,
+        "Ida Fennweg found the moved screw of P-1 and cannot clear it too",
+    )
+    assert command("clear", "P-1", "--by", SANNE).returncode == 1
+    assert command("clear", "P-1", "--why", "...", "--by", SANNE).returncode == 1
+    assert command("clear", "P-1", "--why", "the driver slipped", "--by", SANNE).returncode == 0
+    assert command("recheck", "record", "P-1", "--all", "not-moved", "--by", SANNE).returncode == 1
+    assert command("recheck", "record", "P-1", "--all", "not-moved", "--by", IDA).returncode == 0
+    assert command("out", "P-1").returncode == 0
+
+
 def test_an_evening_is_recorded_from_a_file_of_scanned_tags(command: Command, tmp_path: Path) -> None:
     scanned = tmp_path / "evening.txt"
     scanned.write_text("P-2\n\np-3\nP-2\n", encoding="utf-8")

@@ -154,6 +154,11 @@ def test_the_counter_opens_without_the_heavy_libraries(command: Command, args: l
         (("back",), "recheck record P-1 --all not-moved --by NAME"),
         (("hold", "--why", "tag fell off"), "mountbook clear P-1 --by NAME"),
         (("quarantine", "--why", "fall", "--by", IDA), "only a manager ends a quarantine"),
+        (
+            ("recheck", "record", "P-1", "--found", "B heel=spins", "--by", IDA),
+            "mountbook repair done P-1 --did TEXT --by NAME, or if no screw moved, somebody else than"
+            " Ida Fennweg: mountbook clear P-1 --why TEXT --by NAME",
+        ),
         (("out",), "scan it back first: mountbook back P-1"),
         (("move", "--to", "missing"), "if it turned up: mountbook move P-1 --to shop"),
     ],
@@ -161,7 +166,8 @@ def test_the_counter_opens_without_the_heavy_libraries(command: Command, args: l
 def test_a_refusal_ends_with_the_step_that_leads_back_to_the_rack(
     command: Command, happened: tuple[str, ...], step: str
 ) -> None:
-    assert command(happened[0], "P-1", *happened[1:]).returncode == 0
+    named = happened if "P-1" in happened else (happened[0], "P-1", *happened[1:])
+    assert command(*named).returncode == 0
     refused = command("out", "P-1", "--json")
     assert refused.returncode == 1
     assert step in refused.json["cure"]
