@@ -22,7 +22,7 @@ from fleet.loosening.record import worse_patterns
 from fleet.patterns import Pattern
 from fleet.patterns_body import pattern_from_body
 from fleet.snapshot import read_policy
-from fleet.standing import Standing, read_standings
+from fleet.standing import NOT_KNOWN, Setting, Standing, read_standings
 
 
 class Group(StrEnum):
@@ -68,7 +68,7 @@ class RecheckRow:
 
     ``marked`` holds the (side, piece) to look at first; ``screws`` is empty for a ski whose binding is
     not recorded. ``returned_at`` is UTC text, "" for a pair that never came back; ``seconds`` is the time
-    the look takes by policy.
+    the look takes by policy. ``setting``: the sole length its bindings were last set for.
     """
 
     tag: str
@@ -83,6 +83,12 @@ class RecheckRow:
     pattern: str
     returned_at: str
     seconds: int
+    setting: Setting = NOT_KNOWN
+
+    @property
+    def stands(self) -> str:
+        """``stands at 305 mm``, or ``stands at: not known``."""
+        return f"stands at{':' if self.setting.bsl_um is None else ''} {self.setting.words}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -276,6 +282,7 @@ class _PairFacts:
             pattern=mount.pattern if mount else "",
             returned_at=standing.returned.at,
             seconds=seconds,
+            setting=standing.setting,
         )
 
 

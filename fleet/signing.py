@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from datetime import date
 from typing import Final
 
@@ -16,22 +16,37 @@ def signer(connection: sqlite3.Connection, name: str, *, days: Collection[date],
     """The person of the staff list who signs, or Refused.
 
     ``days``: the day it is said to have happened and the day it is entered; the signature must count on
-    each. Counter staff hand out and take back; they do not sign.
+    each. Counter staff hand out, take back and set bindings; they do not sign.
     """
     staff = read_staff(connection)
+    person = _on_the_list(name, staff, _checkers(staff.values()), what=what)
+    if not person.may_check:
+        raise Refused(f"{name} is counter staff and cannot {what}", cure="a technician signs")
+    return _in_date(person, days, what=what)
+
+
+def listed(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
+    """As `signer`, but any person of the staff list, counter staff included."""
+    staff = read_staff(connection)
+    return _in_date(_on_the_list(name, staff, list(staff), what=what), days, what=what)
+
+
+def _on_the_list(name: str, staff: Mapping[str, Staff], others: Collection[str], *, what: str) -> Staff:
     person = staff.get(name)
     if person is None:
         raise Refused(
             f"{name!r} is not on the staff list and cannot {what}",
-            cure=f"sign with --by NAME, one of: {', '.join(_checkers(staff.values())) or 'nobody yet'};"
+            cure=f"sign with --by NAME, one of: {', '.join(others) or 'nobody yet'};"
             " list people with `mountbook staff add NAME --role technician --until DATE`",
         )
-    if not person.may_check:
-        raise Refused(f"{name} is counter staff and cannot {what}", cure="a technician signs")
+    return person
+
+
+def _in_date(person: Staff, days: Collection[date], *, what: str) -> Staff:
     for day in sorted(days):
         if not person.may_sign(day):
             raise Refused(
-                f"{name}'s signature ran out on {person.valid_until.isoformat()} and cannot {what}",
+                f"{person.name}'s signature ran out on {person.valid_until.isoformat()} and cannot {what}",
                 cure="another listed person signs, or the manager lists a new date",
             )
     return person

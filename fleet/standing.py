@@ -6,10 +6,11 @@ import json
 import sqlite3
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from fleet.equipment import Place
 from fleet.errors import Refused
+from fleet.units import mm_text
 
 _REMOVED = "(text removed)"
 
@@ -25,6 +26,9 @@ class Moment(NamedTuple):
         return self.entry > other.entry and self.at > other.at
 
 
+NEVER: Final = Moment(0, "")
+
+
 def pass_counts(passed: Moment, events: Iterable[Moment]) -> bool:
     """Whether a pass counts: there is one, and it is later than each of the events.
 
@@ -32,6 +36,23 @@ def pass_counts(passed: Moment, events: Iterable[Moment]) -> bool:
     time; neither slips under the other.
     """
     return passed.entry > 0 and all(passed.is_later_than(event) for event in events)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """The sole length that the bindings of both skis were last set for. ``bsl_um`` None: not known."""
+
+    bsl_um: int | None = None
+    when: Moment = NEVER
+    by: str = ""
+
+    @property
+    def words(self) -> str:
+        """``305 mm``, or ``not known``."""
+        return "not known" if self.bsl_um is None else f"{mm_text(self.bsl_um)} mm"
+
+
+NOT_KNOWN: Final = Setting()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,6 +93,7 @@ class Standing:
     cleared_by: tuple[str, ...]
     quarantine_entry: int
     quarantine_why: str
+    setting: Setting
     undo_entry: int
 
     @property
@@ -134,8 +156,25 @@ def standing_from_row(row: dict[str, object]) -> Standing:
         cleared_by=tuple(json.loads(str(row["cleared_by"]))),
         quarantine_entry=int(str(row["quarantine_entry"])),
         quarantine_why=str(row["quarantine_note"] or _REMOVED) if row["quarantine_entry"] else "",
+        setting=_setting(row),
         undo_entry=int(str(row["undo_entry"])),
     )
+
+
+def _setting(row: dict[str, object]) -> Setting:
+    bsl_um = row["set_for_um"]
+    return Setting(
+        bsl_um=None if bsl_um is None else int(str(bsl_um)),
+        when=Moment(int(str(row["set_for_entry"])), str(row["set_for_at"])),
+        by=str(row["set_for_by"]),
+    )
+
+
+def read_setting(connection: sqlite3.Connection, tag: str) -> Setting:
+    """What the pair's bindings were last set for; not known where there is no such pair."""
+    names = ("set_for_um", "set_for_entry", "set_for_at", "set_for_by")
+    row = connection.execute(f"SELECT {', '.join(names)} FROM standing WHERE tag = ?", (tag,)).fetchone()
+    return _setting(dict(zip(names, row, strict=True))) if row else NOT_KNOWN
 
 
 def read_standings(

@@ -33,6 +33,8 @@ from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
 _ROW: Final = 15.2
 _BAND: Final = 7.0
 _PICTURE: Final = 84.0
+_SET_FOR: Final = 15.0
+"""Room beside the tag for the sole length that the pair's bindings were last set for."""
 _SIGN_ROW: Final = 14.0
 _FOOT: Final = 22.0
 """The foot with its two lines of cautions."""
@@ -223,7 +225,9 @@ def _row(sheet: Sheet, number: int, row: RecheckRow, y: float) -> None:
     picture = _picture_left(sheet)
     room = picture - x - 6
     sheet.words(x, y + 5.0, f"{number}", size=8, fill=SOFT)
-    tag_words(sheet, x + 6, y + 5.4, row.tag, size=16, room=room - 6)
+    tag_words(sheet, x + 6, y + 5.4, row.tag, size=16, room=room - 6 - _SET_FOR)
+    sheet.words(x + room, y + 2.6, "stands at", size=6.5, fill=SOFT, anchor=Anchor.END)
+    sheet.words(x + room, y + 5.6, row.setting.words, size=8, face=Face.BOLD, anchor=Anchor.END)
     place = f"{row.rack + ' · ' if row.rack else ''}{mm_text(row.length_mm * 100)} cm · {row.model}"
     sheet.words(x + 6, y + 8.7, shortened(place, Face.SANS, 7.5, room - 6), size=7.5, fill=SOFT)
     face = Face.BOLD if row.group is Group.CHECK_FIRST else Face.SANS
