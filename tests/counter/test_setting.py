@@ -19,7 +19,6 @@ from fleet.counter import move, undo
 from fleet.equipment import Place
 from fleet.errors import Refused
 from fleet.holds import clear, end_repair, hold, quarantine
-from fleet.recheck import recheck_list
 from fleet.scanning import Counter, Mode
 from fleet.standing import Setting
 from tests.counter.command import Command
@@ -367,24 +366,6 @@ def test_the_recheck_list_says_what_each_pair_stands_at(command: Command) -> Non
     assert "P-2  R-1       routine; stands at: not known  (back 18:03)" in shown
     rows = command("recheck", "list", "--json").json["rows"]
     assert [(row["tag"], row["stands_at_mm"]) for row in rows] == [("P-1", 305.0), ("P-2", None)]
-
-
-def test_the_printed_recheck_list_says_it_too(shop: Shop) -> None:
-    import io
-
-    from pypdf import PdfReader
-
-    from planner.paper.recheck_list import recheck_pdf
-
-    shop.out("P-1", boot="B-305")
-    shop.out("P-2")
-    shop.back("P-1", "P-2")
-    listed = recheck_list(shop.ledger.connection, today=shop.today)
-    data = recheck_pdf(listed, head=listed.head, shop="The Invented Shop", printed_at=shop.now)
-    text = PdfReader(io.BytesIO(data)).pages[0].extract_text()
-    assert text.split().count("stands") == 2
-    assert "stands at\n305 mm" in text
-    assert "stands at\nnot known" in text
 
 
 # At the scanner
