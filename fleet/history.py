@@ -22,6 +22,7 @@ from fleet.ledger import Ledger, named_entries, read_entries
 from fleet.replay import pair_state_at
 from fleet.replay import state_at as replayed
 from fleet.snapshot import read_bindings, read_pairs
+from fleet.standing import Setting, read_setting
 
 _NEWEST: Final = 2**62
 
@@ -44,6 +45,7 @@ class PairHistory:
 
     pair: Pair
     bindings: tuple[Binding, ...]
+    setting: Setting
     head: Head
     zone: str
     as_of: date | None
@@ -119,11 +121,13 @@ def pair_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> Pair
         if tag not in pairs:
             raise _unknown(ledger, tag, as_of)
         bindings = tuple(read_bindings(state, tag).values())
+        setting = read_setting(state, tag)
     told = tuple(entries_about(ledger.connection, tag))
     limit = utc_text(end_of_day(as_of, zone)) if as_of is not None else ""
     return PairHistory(
         pair=pairs[tag],
         bindings=bindings,
+        setting=setting,
         head=head,
         zone=zone,
         as_of=as_of,

@@ -7,11 +7,13 @@ from fleet.desk import Desk
 from fleet.equipment import Place
 from fleet.errors import BadInput
 from fleet.moves import Move, check_move
-from fleet.signing import manager, not_the_worker, signer
+from fleet.signing import manager, not_the_finder, not_the_worker, signer
 from fleet.standing import read_standing
+from fleet.words import in_words
 
 
 def _named(text: str, what: str) -> str:
+    """Not blank; no more is asked, so that nobody leaves a ski unstopped for want of words."""
     if not text.strip():
         raise BadInput(f"{what} needs to be named", cure='add --why "what was seen"')
     return text.strip()
@@ -31,11 +33,17 @@ def hold(desk: Desk, tag: str, *, why: str) -> Done:
 
 
 def clear_hold(desk: Desk, tag: str, *, why: str = "") -> Done:
-    """Lift the hold. Signed by a listed person who did none of the work; no pass comes of it."""
+    """Lift the hold. Signed by a listed person who did none of the work; no pass comes of it.
+
+    That a screw moved is no matter for its finder alone: a second person lifts the hold, and says why.
+    """
     standing = read_standing(desk.connection, tag)
     check_move(Move.CLEAR_HOLD, tag, standing.place, detail=standing.quarantine_why)
     signer(desk.connection, desk.by, days=desk.signing_days, what="clear a hold")
     not_the_worker(desk.by, standing.workers, tag=tag)
+    if standing.finders:
+        not_the_finder(desk.by, standing.finders, tag=tag)
+        why = in_words(why, "why the hold of a moved screw is lifted")
     entry = desk.enter("hold cleared", {"tag": tag, "hold": standing.hold_entry}, note=why)
     after = read_standing(desk.connection, tag)
     words = "cleared and ready" if after.place is Place.READY else f"cleared; it is {after.place.value}"
@@ -54,7 +62,7 @@ def begin_repair(desk: Desk, tag: str) -> Done:
 
 def end_repair(desk: Desk, tag: str, *, did: str, glued_with: tuple[str, ...] = ()) -> Done:
     """Repaired. Another person must look; the next two returns are looked at first."""
-    did = _named(did, "what was done")
+    did = in_words(did, "what was done", option="--did")
     standing = read_standing(desk.connection, tag)
     check_move(Move.END_REPAIR, tag, standing.place)
     signer(desk.connection, desk.by, days=desk.signing_days, what="sign a repair")
@@ -73,7 +81,7 @@ def quarantine(desk: Desk, tag: str, *, why: str) -> Done:
 
 def clear_quarantine(desk: Desk, tag: str, *, why: str) -> Done:
     """Only a manager, with a reason; the pair needs a pass like any other."""
-    reason = _named(why, "the reason")
+    reason = in_words(why, "the reason")
     standing = read_standing(desk.connection, tag)
     check_move(Move.CLEAR_QUARANTINE, tag, standing.place)
     manager(desk.connection, desk.by, days=desk.signing_days, what="clear a quarantine")

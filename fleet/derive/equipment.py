@@ -136,6 +136,14 @@ def _area(connection: sqlite3.Connection, entry: Entry) -> None:
             "by": area.by,
         },
     )
+    if (
+        area.how == "bare"
+    ):  # its binding was off; nothing else of the row changes, the undoing of a scan neither
+        connection.execute(
+            "UPDATE standing SET set_for_um = NULL, set_for_entry = 0, set_for_at = '', set_for_by = ''"
+            " WHERE tag = ?",
+            (body["tag"],),
+        )
 
 
 def _holes(connection: sqlite3.Connection, entry: Entry) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 
 from fleet.derive.equipment import change_hole, insert_hole, insert_mount
 from fleet.derive.handler import Handler, change, insert
-from fleet.derive.movement import facts_of, glued, store, work_done
+from fleet.derive.movement import facts_of, glued, not_known, set_for, store, work_done
 from fleet.entries import Entry, canonical_json
 from fleet.errors import Refused
 from fleet.pair_state import pair_state
@@ -62,13 +62,19 @@ def _cancelled(connection: sqlite3.Connection, entry: Entry) -> None:
 
 def _done(connection: sqlite3.Connection, entry: Entry) -> None:
     """{number, revision, tag, new_holes, changed_holes, mount_removed_on, mount, bindings, giver, glued_with,
-    hold}; ``hold`` names what was drilled outside the rule, or is empty."""
+    hold}; ``hold`` names what was drilled outside the rule, or is empty.
+
+    Both skis stand at the sole length of ``mount`` afterwards.
+    """
     _close(connection, entry, "done")
     _bench_work(connection, entry, second_check=True)
 
 
 def _stopped(connection: sqlite3.Connection, entry: Entry) -> None:
-    """As ``order done``, with the holes made so far; nothing made: the pair is as it was."""
+    """As ``order done``, with the holes made so far; nothing made: the pair is as it was, as far as known.
+
+    At which sole length its bindings stand is not known: work was begun.
+    """
     _close(connection, entry, "stopped")
     _bench_work(connection, entry, second_check=False)
 
@@ -101,8 +107,12 @@ def _bench_work(connection: sqlite3.Connection, entry: Entry, *, second_check: b
     facts = facts_of(connection, tag)
     if second_check:
         work_done(facts, entry, what=f"work order {body['number']}", worker=entry.by)
+        if body["mount"] is not None:
+            set_for(facts, entry, bsl_um=body["mount"]["bsl_um"])
     elif body["new_holes"] or body["changed_holes"] or body["bindings"]:
         work_done(facts, entry, what=f"work order {body['number']}")
+    else:
+        not_known(facts)
     glued(facts, entry, body["glued_with"])
     if body["hold"]:
         facts |= {"hold_entry": entry.seq, "hold_why": body["hold"]}

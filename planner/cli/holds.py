@@ -42,9 +42,10 @@ def hold(tag: Tag, why: Why, by: By = None, at: At = None, json: Json = False) -
 def clear(tag: Tag, why: Why = "", by: By = None, at: At = None, json: Json = False) -> None:
     """Lift a hold, signed by a listed person; a quarantine only a manager lifts, with a reason.
 
-    No pass comes of it: a pair that was found loose or worked on still needs its look.
+    If a look found a moved screw, another than its finder lifts the hold and says why with --why.
+    No pass comes of it: a pair that was found loose or worked on still needs its look, by somebody else.
 
-    Example: mountbook clear K-031 --by "Vera Lind"
+    Example: mountbook clear K-031 --why "the driver slipped, the screw sits" --by "Vera Lind"
     """
     from fleet.holds import clear as lift
 

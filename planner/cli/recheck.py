@@ -245,11 +245,12 @@ def _say_list(listed: Any) -> None:
         session.say()
         session.say_folded(f"{group.value.upper()} ({len(rows)}; {wait})")
         for row in rows:
-            today = shop_day(row.returned_at, listed.zone) == listed.day
-            back = time_text(row.returned_at, listed.zone)[-5 if today else 0 :]
-            session.say_folded(
-                f"  {row.tag:<{width}}  {row.rack:<8}  {'; '.join(row.reasons)}  (back {back})"
-            )
+            back = ""
+            if row.returned_at:
+                today = shop_day(row.returned_at, listed.zone) == listed.day
+                back = f"  (back {time_text(row.returned_at, listed.zone)[-5 if today else 0 :]})"
+            why = "; ".join((*row.reasons, row.stands))
+            session.say_folded(f"  {row.tag:<{width}}  {row.rack:<8}  {why}{back}")
     if listed.rows:
         session.say()
         session.say_folded(f"each pair: {'; '.join(LOOK)}")
@@ -292,6 +293,7 @@ def _list_json(listed: Any) -> dict[str, Any]:
                 "look_first": sorted([side.value, piece] for side, piece in row.marked),
                 "pattern": row.pattern,
                 "returned_at": row.returned_at,
+                "stands_at_mm": None if row.setting.bsl_um is None else um_to_mm(row.setting.bsl_um),
                 "screws": {
                     side.value: [
                         {"piece": dot.piece, "x_mm": um_to_mm(dot.x_um), "y_mm": um_to_mm(dot.y_um)}

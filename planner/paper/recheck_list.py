@@ -20,6 +20,7 @@ from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
 from planner.paper.sheet_frame import (
+    LEAST_TAG,
     Anchors,
     Paper,
     Sheet,
@@ -33,6 +34,8 @@ from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
 _ROW: Final = 15.2
 _BAND: Final = 7.0
 _PICTURE: Final = 84.0
+_SET_FOR: Final = 15.0
+"""Room beside the tag for the sole length that the pair's bindings were last set for."""
 _SIGN_ROW: Final = 14.0
 _FOOT: Final = 22.0
 """The foot with its two lines of cautions."""
@@ -223,11 +226,19 @@ def _row(sheet: Sheet, number: int, row: RecheckRow, y: float) -> None:
     picture = _picture_left(sheet)
     room = picture - x - 6
     sheet.words(x, y + 5.0, f"{number}", size=8, fill=SOFT)
-    tag_words(sheet, x + 6, y + 5.4, row.tag, size=16, room=room - 6)
+    said = row.reasons
+    beside = 0.0
+    if width_mm(row.tag, Face.MONO_BOLD, LEAST_TAG) <= room - 6 - _SET_FOR:
+        beside = _SET_FOR
+        sheet.words(x + room, y + 2.6, "stands at", size=6.5, fill=SOFT, anchor=Anchor.END)
+        sheet.words(x + room, y + 5.6, row.setting.words, size=8, face=Face.BOLD, anchor=Anchor.END)
+    else:  # a long tag needs the whole width
+        said = (row.stands, *said)
+    tag_words(sheet, x + 6, y + 5.4, row.tag, size=16, room=room - 6 - beside)
     place = f"{row.rack + ' · ' if row.rack else ''}{mm_text(row.length_mm * 100)} cm · {row.model}"
     sheet.words(x + 6, y + 8.7, shortened(place, Face.SANS, 7.5, room - 6), size=7.5, fill=SOFT)
     face = Face.BOLD if row.group is Group.CHECK_FIRST else Face.SANS
-    lines = wrapped("; ".join(row.reasons), face, 8, room - 6)
+    lines = wrapped("; ".join(said), face, 8, room - 6)
     if len(lines) > 2:
         lines = [lines[0], shortened(" ".join(lines[1:]), face, 8, room - 6)]
     for index, line in enumerate(lines):
