@@ -160,7 +160,7 @@ def test_an_adjustment_sets_it_and_one_broken_off_leaves_it_unknown(shop: BenchS
             with shop.desk(JORY) as desk:
                 stop(desk, order.name, why="the heel of ski B does not turn")
         else:
-            finish(shop, order=order.name)
+            finish(shop, order=order.name, glue=None)
         assert shop.standing("K-1").setting.bsl_um == (312_000 if end == "done" else None)
 
 
