@@ -148,7 +148,7 @@ def _own_ways(fleet: Fleet, plan: Plan, certificate: Certificate) -> list[Possib
     on, supply = sorts_to_plan_with(fleet)
     found = []
     for s in plan.sets:
-        if s.pair not in pair_of or s.boot not in boot_of:
+        if s.pair not in fleet.pairs or s.pair not in pair_of or s.boot not in boot_of:
             raise BadCertificate(f"it knows no {s.pair} or no {s.boot}")
         costs = tuple(COUNT_OF[level.name].way(s.way, cap) for level in COST_LEVELS)
         brakes = -1
