@@ -75,8 +75,7 @@ def _pieces(case: SkiCase) -> Iterator[Objection]:
             misses.append(off)
         if abs(off) > case.limits.tolerance_um:
             yield case.no("stands", f"the {piece.name} piece misses the boot by {mm_text(abs(off))} mm")
-    apart = max(misses, default=0) - min(misses, default=0)
-    if apart > case.limits.tolerance_um:
+    if misses and (apart := max(misses) - min(misses)) > case.limits.tolerance_um:
         yield case.no(
             "sole", f"the pieces would hold a sole {mm_text(apart)} mm longer or shorter than this one"
         )

@@ -93,6 +93,15 @@ def as_it_is(pin_um: int | None, *, toe_slide_um: int = 0, heel_slide_um: int = 
     )
 
 
+def unrecorded_by_a_reference() -> Spoil:
+    """K-2's reference 1 mm ahead of ski A's mark and 1 mm behind ski B's; its mount says 305 mm, no places."""
+    return also(
+        ledger_pair("K-2", reference_from_tail_um=761_000),
+        mount("K-2", slides=()),
+        in_piece(1, A, "heel", reference_um=-152_500),
+    )
+
+
 def tails(a_um: int | None, b_um: int | None) -> Spoil:
     return also(in_ski(0, A, from_tail_um=a_um), in_ski(0, B, from_tail_um=b_um))
 
@@ -321,6 +330,22 @@ ROWS: dict[str, Row] = {
         [
             "W-2 B-4 on K-5 ski A: the heel piece is slid 0 mm, 'as it is' says 0.001 mm",
             "W-2 B-4 on K-5 ski B: the heel piece is slid 0 mm, 'as it is' says 0.001 mm",
+        ],
+    ),
+    "nothing touched, by a reference that the head technician entered": (
+        "untouched",
+        ledger_pair("K-2", reference_from_tail_um=761_000),
+        also(ledger_pair("K-2", reference_from_tail_um=761_000), in_piece(1, B, "toe", reference_um=151_500)),
+        [
+            "W-1 B-2 on K-2 ski B: the toe piece stands at 150.5 mm, the plan says 151.5 mm without touching a screw"
+        ],
+    ),
+    "nothing touched, by such a reference, where nobody recorded its pieces": (
+        "untouched",
+        also(unrecorded_by_a_reference(), in_piece(1, B, "heel", reference_um=-154_500)),
+        also(unrecorded_by_a_reference(), in_piece(1, B, "heel", reference_um=-154_501)),
+        [
+            "W-1 B-2 on K-2 ski B: the heel piece stands at -154.5 mm, the plan says -154.501 mm without touching a screw"
         ],
     ),
     "the pieces of two skis ahead of each other": (
