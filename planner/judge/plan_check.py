@@ -137,8 +137,9 @@ def _totals(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
         "served": (len(plan.sets), said.served),
         "served by priority": ({p: served[p] for p in ranks}, dict(said.served_by_priority)),
     }
-    for level, value in zip(COST_LEVELS, level_values(fleet, plan)[-len(COST_LEVELS) :], strict=True):
-        counted = level.total_for(value, sets=len(plan.sets), cap_um=cap)
+    values = level_values(fleet, plan)[len(ranks) :]
+    for at, level in enumerate(COST_LEVELS):
+        counted = level.total_for(values[at], sets=len(plan.sets), cap_um=cap)
         truth[level.total] = (counted, level.total_in(said))
     parts = [parts_cents(fleet, planned) for planned in plan.sets]
     spent = None if not prices_known(fleet) else sum(each or 0 for each in parts)

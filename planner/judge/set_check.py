@@ -231,7 +231,7 @@ def _figures(case: SetCase, skis: list[SkiCase]) -> Iterator[Objection]:
     truth = {
         "drilled": (drilled, way.drilled),
         "plugged": (plugged, way.plugged),
-        "clearance in µm": (min(found, default=None), way.clearance_um),
+        "clearance_um": (min(found, default=None), way.clearance_um),
         "minutes": (_minutes(case, drilled, plugged), way.minutes),
         "way": (_rung(case, drilled), way.rung),
     }

@@ -409,13 +409,13 @@ ROWS: dict[str, Row] = {
         "figures",
         NOTHING,
         in_way(0, clearance_um=1),
-        ["W-1 B-1 on K-1: clearance in µm is 0, the plan says 1"],
+        ["W-1 B-1 on K-1: clearance_um is 0, the plan says 1"],
     ),
     "clearance of a way that drills nothing": (
         "figures",
         NOTHING,
         in_way(1, clearance_um=0),
-        ["W-1 B-2 on K-2: clearance in µm is None, the plan says 0"],
+        ["W-1 B-2 on K-2: clearance_um is None, the plan says 0"],
     ),
     "clearance by the hole on ski B: 20 - 10.5": (
         "figures",
@@ -427,13 +427,13 @@ ROWS: dict[str, Row] = {
             with_holes("K-3", B, hole("x", 138_500, 38_000, state=HoleState.PLUGGED)),
             in_way(2, clearance_um=9501),
         ),
-        ["W-2 B-3 on K-3: clearance in µm is 9500, the plan says 9501"],
+        ["W-2 B-3 on K-3: clearance_um is 9500, the plan says 9501"],
     ),
     "clearance by two new holes: 30 - 10": (
         "figures",
         also(in_hole(2, B, "toe 1", x_um=-101_500, y_um=48_000), in_way(2, clearance_um=20_000)),
         also(in_hole(2, B, "toe 1", x_um=-101_500, y_um=48_000), in_way(2, clearance_um=19_500)),
-        ["W-2 B-3 on K-3: clearance in µm is 20000, the plan says 19500"],
+        ["W-2 B-3 on K-3: clearance_um is 20000, the plan says 19500"],
     ),
     "minutes: 8 drilled, 8 plugged, mount, check": (
         "figures",

@@ -194,14 +194,19 @@ ROWS: dict[str, tuple[Lie, Lie, str]] = {
     ),
     "a level left out": (TRUE, cert(levels=told().levels[:-1]), "its levels are not those of the objective"),
     "a value of its own": (TRUE, level(2, value=7), "its values are not those of the plan"),
-    "totals of their own": (
+    "a value that a set changed: its clearance": (
         TRUE,
-        in_plan(totals=replace(plan().totals, clearance_um=19_998)),
+        in_set(0, way=replace(plan().sets[0].way, clearance_um=9996)),
         "its values are not those of the plan",
     ),
-    "served, priority by priority": (
+    "a value that a set changed: its want": (
         TRUE,
-        in_plan(totals=replace(plan().totals, served_by_priority={1: 1, 2: 1})),
+        in_set(0, wish="W-2"),
+        "its values are not those of the plan",
+    ),
+    "a value that a set changed: stripping": (
+        TRUE,
+        in_set(0, strip_minutes=8),
         "its values are not those of the plan",
     ),
     "no certificate is none": (

@@ -361,19 +361,19 @@ ROWS: dict[str, Row] = {
         "totals",
         NOTHING,
         totals(offset_um=11_501),
-        ["the plan: offset in µm is 11500, the plan says 11501"],
+        ["the plan: offset_um is 11500, the plan says 11501"],
     ),
     "clearance in all, each counted up to 10 mm": (
         "totals",
         NOTHING,
         totals(clearance_um=30_001),
-        ["the plan: clearance in µm is 30000, the plan says 30001"],
+        ["the plan: clearance_um is 30000, the plan says 30001"],
     ),
     "clearance counted up to another policy": (
         "totals",
         also(policy(clearance_counted_max_mm="20"), totals(clearance_um=60_000)),
         policy(clearance_counted_max_mm="20"),
-        ["the plan: clearance in µm is 60000, the plan says 30000"],
+        ["the plan: clearance_um is 60000, the plan says 30000"],
     ),
     "parts: 24 new holes, 8 old ones, 8 plugs": (
         "totals",

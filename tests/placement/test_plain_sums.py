@@ -11,7 +11,7 @@ import pytest
 from fleet.equipment import Construction
 from fleet.holes import HoleState, Knowledge, Side
 from fleet.patterns import Follows, PieceName
-from planner.placement.apart import Reached, gaps, offsets_apart, share_a_hole
+from planner.placement.apart import PieceRange, gaps, offsets_apart, share_a_hole
 from planner.placement.best_fit import best_fit
 from planner.placement.frames import frame_of
 from planner.placement.intervals import holds, intersection, union, without
@@ -170,7 +170,9 @@ def test_offsets_at_which_three_pieces_find_places_apart() -> None:
         pieces = []
         for _ in range(3):
             low, reach = chance.randint(-3, 2), chance.randint(-2, 2)
-            pieces.append(Reached((low, low + chance.randint(0, 3)), (reach, reach + chance.randint(0, 2))))
+            pieces.append(
+                PieceRange((low, low + chance.randint(0, 3)), (reach, reach + chance.randint(0, 2)))
+            )
         taken = {
             pair: union(
                 (at, at + chance.randint(0, 2)) for at in (chance.randint(-4, 3), chance.randint(-4, 3))
