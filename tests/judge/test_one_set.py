@@ -348,6 +348,17 @@ ROWS: dict[str, Row] = {
             "W-1 B-2 on K-2 ski B: the heel piece stands at -154.5 mm, the plan says -154.501 mm without touching a screw"
         ],
     ),
+    "nothing touched, one piece left out and the other elsewhere": (
+        "untouched",
+        in_ski(1, B, pieces=plan().sets[1].way.skis[B].pieces[1:]),
+        also(
+            in_ski(1, B, pieces=plan().sets[1].way.skis[B].pieces[1:]),
+            in_piece(1, B, "heel", reference_um=-152_501),
+        ),
+        [
+            "W-1 B-2 on K-2 ski B: the heel piece stands at -152.5 mm, the plan says -152.501 mm without touching a screw"
+        ],
+    ),
     "the pieces of two skis ahead of each other": (
         "alike",
         in_piece(0, B, "toe", reference_um=167_500),
