@@ -113,10 +113,11 @@ def judge_certificate(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
             raise BadCertificate("its levels are not those of the objective")
         if tuple(level.value for level in certificate.levels) != values:
             raise BadCertificate("its values are not those of the plan")
-        _judge_bounds(plan, [level.bound for level in certificate.levels], values)
+        _judge_bounds(plan, certificate.levels)
         purse = Purse(minutes=plan.minutes_limit, parts_cents=plan.parts_limit_cents)
         bounds = proved_levels(fleet, certificate, purse, _own_ways(fleet, plan, certificate))
-        for level, found in zip(certificate.levels, bounds, strict=True):
+        for number, level in enumerate(certificate.levels):
+            found = bounds[number]
             if level.bound is not None and (found is None or found < level.bound):
                 raise BadCertificate(f"{level.name}: it proves {found}, the plan says {level.bound}")
             if found is not None and found > level.value:
@@ -127,15 +128,17 @@ def judge_certificate(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
         )
 
 
-def _judge_bounds(plan: Plan, bounds: Sequence[int | None], values: Sequence[int]) -> None:
+def _judge_bounds(plan: Plan, levels: Sequence[LevelProof]) -> None:
     """What the plan says of itself is what its bounds say. Raises BadCertificate."""
-    if any(bound is not None and bound > value for bound, value in zip(bounds, values, strict=True)):
-        raise BadCertificate(f"its bounds {list(bounds)} are above its values {list(values)}")
-    missed = [gap_percent(v, b) for v, b in zip(values, bounds, strict=True) if v != b]
+    bounds, values = [level.bound for level in levels], [level.value for level in levels]
+    if any(level.bound is not None and level.bound > level.value for level in levels):
+        raise BadCertificate(f"its bounds {bounds} are above its values {values}")
+    missed = [gap_percent(level.value, level.bound) for level in levels if level.value != level.bound]
     if plan.status == "proved best" and missed:
-        raise BadCertificate(f"it proves {list(bounds)}, the plan says {list(values)}")
-    if plan.gap_percent != (missed or [0.0])[0]:
-        raise BadCertificate(f"its gap is {(missed or [0.0])[0]:g} %, the plan says {plan.gap_percent:g} %")
+        raise BadCertificate(f"it proves {bounds}, the plan says {values}")
+    gap = missed[0] if missed else 0
+    if plan.gap_percent != gap:
+        raise BadCertificate(f"its gap is {gap:g} %, the plan says {plan.gap_percent:g} %")
 
 
 def _own_ways(fleet: Fleet, plan: Plan, certificate: Certificate) -> list[PossibleWay]:
@@ -146,7 +149,7 @@ def _own_ways(fleet: Fleet, plan: Plan, certificate: Certificate) -> list[Possib
     on, supply = sorts_to_plan_with(fleet)
     found = []
     for s in plan.sets:
-        if s.pair not in pair_of or s.boot not in boot_of:
+        if s.pair not in fleet.pairs or s.pair not in pair_of or s.boot not in boot_of:
             raise BadCertificate(f"it knows no {s.pair} or no {s.boot}")
         costs = tuple(COUNT_OF[level.name].way(s.way, cap) for level in COST_LEVELS)
         brakes = -1

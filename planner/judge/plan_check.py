@@ -26,7 +26,8 @@ def judge_plan(fleet: Fleet, plan: Plan) -> tuple[Objection, ...]:
 
 def _all(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
     if (plan.ledger_entry, plan.ledger_head) != (fleet.head.seq, fleet.head.hash):
-        yield _no("ledger", f"it was made from entry {plan.ledger_entry}, the ledger is at {fleet.head.seq}")
+        made, now = (plan.ledger_entry, plan.ledger_head[:8]), (fleet.head.seq, fleet.head.hash[:8])
+        yield _no("ledger", f"it was made at {made[0]}:{made[1]}, the ledger is at {now[0]}:{now[1]}")
     if dict(plan.policy) != {s.name: s.value for s in fleet.policy}:
         yield _no("policy", "it was made under another policy")
     facts = Facts(fleet)
@@ -136,12 +137,13 @@ def _totals(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
         "served": (len(plan.sets), said.served),
         "served by priority": ({p: served[p] for p in ranks}, dict(said.served_by_priority)),
     }
-    for level, value in zip(COST_LEVELS, level_values(fleet, plan)[-len(COST_LEVELS) :], strict=True):
-        counted = level.total_for(value, sets=len(plan.sets), cap_um=cap)
+    values = level_values(fleet, plan)[len(ranks) :]
+    for at, level in enumerate(COST_LEVELS):
+        counted = level.total_for(values[at], sets=len(plan.sets), cap_um=cap)
         truth[level.total] = (counted, level.total_in(said))
     parts = [parts_cents(fleet, planned) for planned in plan.sets]
     spent = None if not prices_known(fleet) else sum(each or 0 for each in parts)
-    truth["parts"] = (spent, said.parts_cents)
+    truth["parts in hundredths"] = (spent, said.parts_cents)
     for name, (true, claimed) in truth.items():
         if true != claimed:
             yield _no("totals", f"{name} is {true}, the plan says {claimed}")
