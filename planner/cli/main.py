@@ -73,23 +73,30 @@ def _answer() -> None:
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(1)
+    except OSError as fault:
+        sys.exit(_report(_file_fault(fault)))
     except Exception as fault:
         sys.exit(_report(_own_fault(fault)))
 
 
 def _own_fault(fault: Exception) -> MountbookError:
     """What nobody foresaw: a sentence for the bench, and the traceback in a file for who mends it."""
-    import tempfile
-    import traceback
+    from planner.cli.faults import kept
+    from planner.spared import reason_of
 
-    with tempfile.NamedTemporaryFile(
-        "w", encoding="utf-8", prefix="mountbook_fault_", suffix=".txt", delete=False
-    ) as file:
-        traceback.print_exception(fault, file=file)
     return MountbookError(
-        f"a fault of the program itself ({type(fault).__name__}: {fault})",
-        cure="look whether your action is in the ledger before you repeat it; "
-        f"and send {file.name} to whoever looks after mountbook",
+        reason_of(fault),
+        cure=f"look whether your action is in the ledger before you repeat it; and {kept(fault)}",
+    )
+
+
+def _file_fault(fault: OSError) -> MountbookError:
+    """A full disk, a folder without rights, a stick pulled out: not the program's fault."""
+    where = f"{fault.filename}: " if fault.filename else ""
+    return MountbookError(
+        f"{where}{fault.strerror or fault}",
+        cure="free some space, or choose another place; look whether your action is in the ledger before you"
+        " repeat it",
     )
 
 
