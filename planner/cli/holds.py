@@ -76,7 +76,7 @@ def hold_tag(
 
     Example: mountbook hold-tag K-031 --out hold.pdf
     """
-    from planner.orders.files import write_whole
+    from planner.export.whole_file import write_whole
     from planner.orders.hold_tags import held_tags
     from planner.paper.hold_tag import hold_tag_pdf
     from planner.spared import all_or_raise

@@ -81,7 +81,7 @@ def recheck_print(
 
     Example: mountbook recheck print --out tonight.pdf
     """
-    from planner.orders.files import write_whole
+    from planner.export.whole_file import write_whole
     from planner.paper.recheck_list import recheck_pdf
     from planner.spared import all_but_faulty
 

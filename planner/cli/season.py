@@ -83,7 +83,7 @@ def hole_map(
     Example: mountbook hole-map K-031 --out K-031.pdf
     """
     from fleet.snapshot import read_fleet
-    from planner.orders.files import write_whole
+    from planner.export.whole_file import write_whole
     from planner.paper.hole_map import hole_map_pdf
     from planner.spared import all_or_raise
 

@@ -48,7 +48,7 @@ def template(
 
     Example: mountbook template "WO-2611-0417 A" --out template.pdf
     """
-    from planner.orders.files import write_whole
+    from planner.export.whole_file import write_whole
     from planner.paper.template import template_pdf
     from planner.spared import all_or_raise
 
@@ -148,7 +148,7 @@ def labels(
     Example: mountbook labels K-031 B-210 --width 63.5 --height 38.1 --pitch-x 66 --left 7.2 --top 15.1
     """
     from fleet.snapshot import read_fleet
-    from planner.orders.files import write_whole
+    from planner.export.whole_file import write_whole
     from planner.paper.label_layout import roll_layout, sheet_layout
     from planner.paper.labels import fleet_labels, labels_pdf
     from planner.spared import all_or_raise
@@ -186,7 +186,7 @@ def printer_sheet(out: Out = Path("printer_test.pdf"), paper: Size = "A4", json:
 
     Example: mountbook printer sheet --out printer_test.pdf
     """
-    from planner.orders.files import write_whole
+    from planner.export.whole_file import write_whole
     from planner.paper.moments import moment_text
     from planner.paper.printer_sheet import printer_sheet_pdf
 
