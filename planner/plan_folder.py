@@ -86,7 +86,7 @@ def read_plan(folder: Path) -> Plan:
         raise BadInput(
             f"there is no {PLAN_FILE} in {folder}", cure="make one: mountbook plan --out FOLDER"
         ) from fault
-    except (OSError, UnicodeDecodeError, json.JSONDecodeError) as fault:
+    except (OSError, UnicodeDecodeError, json.JSONDecodeError, RecursionError) as fault:
         raise BadInput(f"{file} cannot be read as a plan: {fault}", cure="make it again") from fault
     return plan_from_json(data)
 

@@ -108,3 +108,72 @@ def test_a_tag_that_looks_like_a_path_or_an_option_is_a_tag_and_nothing_is_writt
     cases = {path.name for path in door.folder.iterdir() if path.name.startswith("case-")}
     assert len(cases) == len(PATH_TAGS), "each in a folder of its own"
     assert not Path("/etc/x").exists()
+
+
+BROKEN = "bad \udcff\udcfe byte"
+"""What Python makes of bytes on the command line that are no UTF-8."""
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        ("hold", BROKEN, "--why", "x"),
+        ("hold", "K-001", "--why", BROKEN),
+        ("hold", "K-001", "--why", "x", "--by", BROKEN),
+        ("back", "K-001", "--said", BROKEN),
+        ("out", BROKEN),
+        ("out", "K-003", "--boot", BROKEN),
+        ("case", BROKEN),
+        ("ski", BROKEN),
+        ("why", "K-001", BROKEN),
+        ("staff", "add", BROKEN, "--role", "technician", "--until", "2027-01-01"),
+        ("policy", "set", "spacing_mm", "11", "--origin", BROKEN),
+        ("recall", "open", "R", "--pattern", "T4/H4", "--source", BROKEN),
+        ("correct", "K-001", f"rack={BROKEN}", "--why", "x"),
+        ("labels", BROKEN),
+        ("order", "done", BROKEN),
+    ],
+    ids=" ".join,
+)
+@pytest.mark.parametrize("json", [False, True])
+def test_a_byte_that_is_no_text_is_refused_in_a_sentence_and_nothing_is_entered(
+    rented: FrontDoor, typed: tuple[str, ...], json: bool
+) -> None:
+    before = (rented.folder / "mountbook.db").read_bytes()
+    said = rented(*typed, *(["--json"] if json else []))
+    assert said.code == 1
+    assert said.json["refused"] if json else said.err.startswith("mountbook: ")
+    assert (rented.folder / "mountbook.db").read_bytes() == before
+
+
+def test_a_scanners_byte_that_is_no_text_is_shown_and_stops_neither_the_line_nor_the_next(
+    rented: FrontDoor,
+) -> None:
+    said = rented("counter", given=b"K-\xff1\nK-001 fell \xfe twice\n\xff\xfe\nK-002\r\nquit\n")
+    assert said.code == 0
+    assert said.out.splitlines()[0].startswith("REFUSED  there is no pair K-\N{REPLACEMENT CHARACTER}1")
+    assert "K-002  BACK" in said.out
+    listed = rented("recheck", "list").out
+    assert "renter: “fell \N{REPLACEMENT CHARACTER} twice”" in listed
+    assert rented("recheck", "record", "--file", "-", "--all", "not-moved", given=b"K-\xff\n").code == 1
+    assert rented("stocktake", "-", given=b"K-001\n\xff\n").code == 1
+
+
+FILES_READ = {
+    "tags.txt": ("stocktake",),
+    "look.txt": ("recheck", "record", "--all", "not-moved", "--file"),
+    "patterns.csv": ("pattern", "check"),
+    "survey.csv": ("survey", "K-001", "--from"),
+    "rentals.csv": ("wanted", "--from"),
+    "inventory.csv": ("import",),
+    "plan.json": ("order", "issue"),
+}
+
+
+@pytest.mark.parametrize("name", FILES_READ)
+@pytest.mark.parametrize(
+    "content", [b"\xff\xfe\xff", b"", b"\x00" * 100, b"[" * 100_000, b"a,b\n" + b"9" * 140_000, b'"\n\r"\r']
+)
+def test_a_file_of_odd_bytes_is_refused_in_a_sentence(rented: FrontDoor, name: str, content: bytes) -> None:
+    (rented.folder / name).write_bytes(content)
+    assert rented(*FILES_READ[name], name).code == 1
