@@ -22,6 +22,7 @@ from planner.plan_values import (
     PlannedSet,
     PlannedSki,
     Rung,
+    SetAside,
     Strip,
     UnplannedPair,
     Unserved,
@@ -90,6 +91,10 @@ def _plan(data: _Json) -> Plan:
         ),
         parts_limit_cents=_cents(data.get("parts_budget")),
         certificate=(None if (kept := data.get("certificate")) is None else certificate_from_json(kept)),
+        set_aside=tuple(
+            SetAside(what=_text(row["what"]), name=_text(row["name"]), reason=_text(row["reason"]))
+            for row in data.get("set_aside", ())
+        ),
         wants=None if (own := data.get("wants")) is None else tuple(_want(row) for row in own),
     )
 

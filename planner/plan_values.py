@@ -244,6 +244,15 @@ class UnplannedPair:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class SetAside:
+    """A ``pair``, ``boot`` or ``pattern`` that could not be planned with; see `planner.set_aside`."""
+
+    what: str
+    name: str
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """A proposal. It never writes the ledger; ``order issue`` judges it again.
 
@@ -268,11 +277,13 @@ class Plan:
     certificate: Certificate | None = None
     parts_limit_cents: int | None = None
     wants: tuple[Wish, ...] | None = None
+    set_aside: tuple[SetAside, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """The content of ``plan.json``; the same plan gives the same bytes, apart from ``made_at``."""
         t = self.totals
         wants = {} if self.wants is None else {"wants": [w.to_body() for w in self.wants]}
+        aside = [{"what": each.what, "name": each.name, "reason": each.reason} for each in self.set_aside]
         return {
             "made_at": self.made_at,
             "ledger_entry": self.ledger_entry,
@@ -310,6 +321,7 @@ class Plan:
             "unplanned_pairs": [{"pair": u.pair, "reason": u.reason} for u in self.unplanned_pairs],
             "certificate": None if self.certificate is None else self.certificate.to_json(),
             **wants,
+            **({"set_aside": aside} if aside else {}),
         }
 
 

@@ -18,11 +18,13 @@ _R = TypeVar("_R")
 
 _NOT_OF_ONE_THING: Final = (OSError, sqlite3.Error, LedgerFault, MemoryError)
 """A full disk or a broken ledger is no fault of the pair that was at hand."""
+_TOGETHER: Final = 6
+"""How many that only fail together are looked for: each costs a few tries of the whole."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:
-    """What could not be made of a thing (``work order`` of ``K-031``), and the exception that says why."""
+    """What could not be made of a thing (``work order``, ``K-031``), and the exception that says why."""
 
     what: str
     name: str
@@ -38,7 +40,7 @@ class Fault:
         return {"what": self.what, "name": self.name, "reason": self.reason}
 
     def __str__(self) -> str:
-        return f"{self.what} of {self.name}: {self.reason}"
+        return f"{self.what} {self.name}: {self.reason}"
 
 
 def reason_of(error: Exception) -> str:
@@ -56,22 +58,35 @@ def all_but_faulty(
     name: Callable[[_T], str],
     most: int | None = None,
 ) -> tuple[_R | None, tuple[Fault, ...]]:
-    """``make(things)``; where that fails, ``make`` of all but those that fail alone, and who they are.
+    """``make(things)``; where that fails, ``make`` of all but those at fault, and who they are.
 
     None is made where each of them fails. Costs nothing where all is well. Raises what `make` raises where
-    more than ``most`` fail, and where they only fail together.
+    more than ``most`` are at fault, or many only together.
     """
     try:
         return make(things), ()
+    except _NOT_OF_ONE_THING:
+        raise
     except Exception as error:
-        if isinstance(error, _NOT_OF_ONE_THING) or not things:
+        if not things:
             raise
-        faulty = _faulty(things, make, error, most)
-        if not faulty:
+        fault = error
+    found = _alone(things, make, fault, most)
+    for _ in range(_TOGETHER):
+        if most is not None and len(found) > most:
+            raise fault
+        rest = [n for n in range(len(things)) if n not in found]
+        faults = tuple(Fault(what=what, name=name(things[n]), error=e) for n, e in sorted(found.items()))
+        if not rest:
+            return None, faults
+        try:
+            return make([things[n] for n in rest]), faults
+        except _NOT_OF_ONE_THING:
             raise
-    faults = tuple(Fault(what=what, name=name(things[n]), error=e) for n, e in sorted(faulty.items()))
-    rest = [thing for number, thing in enumerate(things) if number not in faulty]
-    return (make(rest) if rest else None), faults
+        except Exception as error:
+            one, inner = _first_too_many([things[n] for n in rest], make, error)
+            found[rest[one]] = inner
+    raise fault
 
 
 def all_or_raise(
@@ -84,25 +99,40 @@ def all_or_raise(
     return made, faults
 
 
-def _faulty(
+def _alone(
     things: Sequence[_T], make: Callable[[Sequence[_T]], _R], error: Exception, most: int | None
 ) -> dict[int, Exception]:
-    """Which fail alone, found by halves: those of a half that can be made are well. None if over ``most``."""
+    """Which fail alone, found by halves: those of a half that can be made are well."""
     found: dict[int, Exception] = {}
     failing = [(range(len(things)), error)]
-    while failing:
+    while failing and (most is None or len(found) <= most):
         some, fault = failing.pop()
         if len(some) == 1:
             found[some[0]] = fault
-            if most is not None and len(found) > most:
-                return {}
             continue
         middle = len(some) // 2
         for half in (some[middle:], some[:middle]):
             try:
                 make([things[n] for n in half])
+            except _NOT_OF_ONE_THING:
+                raise
             except Exception as inner:
-                if isinstance(inner, _NOT_OF_ONE_THING):
-                    raise
                 failing.append((half, inner))
     return found
+
+
+def _first_too_many(
+    things: Sequence[_T], make: Callable[[Sequence[_T]], _R], error: Exception
+) -> tuple[int, Exception]:
+    """The first thing that cannot be made together with those before it; all of them together fail."""
+    well, fails = 0, len(things)
+    while fails - well > 1:
+        middle = (well + fails) // 2
+        try:
+            make(things[:middle])
+            well = middle
+        except _NOT_OF_ONE_THING:
+            raise
+        except Exception as inner:
+            fails, error = middle, inner
+    return fails - 1, error

@@ -21,7 +21,7 @@ from planner.bench_weeks.jobs import Order, jobs_for, open_orders, proposed_orde
 from planner.bench_weeks.telling import plan_lines
 from planner.bench_weeks.values import Bench, BenchPlan, Job, Person, TimedVisit
 from planner.bench_weeks.weeks import plan_bench
-from planner.orders.files import write_whole
+from planner.export.whole_file import write_whole
 from planner.parts.needs import needs
 from planner.parts.shortage import Line, against_stock, shopping_list, stock_name, unknown_stock
 from planner.parts.stock import bindings_in_stock, read_screws, read_stock

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from planner.cli import session
+from planner.cli import faults, session
 from planner.cli.at_desk import at_desk, show
 from planner.cli.counter import Tag
 from planner.cli.session import At, By, Json
@@ -77,15 +77,28 @@ def hold_tag(
 
     Example: mountbook hold-tag K-031 --out hold.pdf
     """
-    from planner.orders.files import write_whole
+    from planner.export.whole_file import write_whole
     from planner.orders.hold_tags import held_tags
     from planner.paper.hold_tag import hold_tag_pdf
+    from planner.spared import all_or_raise
 
     with session.open_ledger() as ledger:
         found, zone = held_tags(ledger.connection, tags or ()), ledger.zone
-    write_whole(out, hold_tag_pdf(found, zone=zone, printed_at=session.now()))
-    names = [tag.tag for tag in found]
-    session.answer({"file": str(out), "tags": names}, f"{out}: {', '.join(names)}", json=json)
+    data, failed = all_or_raise(
+        found,
+        lambda some: hold_tag_pdf(tuple(some), zone=zone, printed_at=session.now()),
+        what="hold tag",
+        name=lambda tag: tag.tag,
+    )
+    write_whole(out, data)
+    names = [tag.tag for tag in found if tag.tag not in {fault.name for fault in failed}]
+    session.answer(
+        {"file": str(out), "tags": names, "not_printed": [fault.to_json() for fault in failed]},
+        f"{out}: {', '.join(names)}",
+        json=json,
+    )
+    faults.tell(failed, "NOT PRINTED")
+    faults.end_with(failed)
 
 
 def repair_begin(tag: Tag, by: By = None, at: At = None, json: Json = False) -> None:

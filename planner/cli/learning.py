@@ -91,7 +91,7 @@ def survey(
 
 def _sheet(pair: str, out: Path, paper: str, *, readings: bool, json: bool) -> None:
     from fleet.errors import BadInput
-    from planner.orders.files import write_whole
+    from planner.export.whole_file import write_whole
     from planner.paper.sheet_frame import paper_named
     from planner.survey.sheet import survey_sheet
 

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from fleet.units import counted
-from planner.cli import session
+from planner.cli import faults, session
 from planner.cli.at_desk import at_desk
 from planner.cli.session import At, By, Json
 
@@ -50,19 +50,11 @@ def order_issue(
 
     Example: mountbook order issue plans/autumn --by "Vera Lind"
     """
-    from planner.orders.issue import issue
-    from planner.orders.sheets import issued_pdf, sheets_file
-    from planner.plan_folder import plan_hash, read_plan
+    from planner.orders.sheets import issue_drawn
+    from planner.plan_folder import read_plan
 
-    plan, files = read_plan(folder), None
-    try:
-        with at_desk(by, at) as desk:
-            issued = issue(desk, plan, plan_hash=plan_hash(plan))
-            files = sheets_file(folder, issued_pdf(desk, issued, paper=paper))
-    except BaseException:
-        if files is not None:
-            files.discard()
-        raise
+    plan = read_plan(folder)
+    issued, files, held_back, not_printed = issue_drawn(plan, folder, lambda: at_desk(by, at), paper=paper)
     written = [str(path) for path in files.publish()]
     answer = {
         "issued": [_order_json(order) for order in issued.orders if order not in issued.stand],
@@ -70,10 +62,19 @@ def order_issue(
         "collect": [order.name for order in issued.collect],
         "as_they_are": issued.as_they_are,
         "files": written,
+        "not_issued": [fault.to_json() for fault in held_back],
+        "not_printed": [fault.to_json() for fault in not_printed],
     }
     if json:
         session.emit_json(answer)
-        return
+    else:
+        _tell_issued(issued, written)
+    faults.tell(held_back, "NOT ISSUED")
+    faults.tell(not_printed, "NOT PRINTED")
+    faults.end_with((*held_back, *not_printed))
+
+
+def _tell_issued(issued: Any, written: list[str]) -> None:
     stand = {order.name for order in issued.stand}
     opened = counted(len(issued.orders) - len(stand), "work order")
     session.say(f"{opened} issued, {counted(issued.as_they_are, 'set')} to hand out without work")

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
 from fleet.units import counted
-from planner.cli import prep_paper, session
+from planner.cli import faults, prep_paper, session
 from planner.cli.at_desk import at_desk, parse_day, show
 from planner.cli.session import At, By, Json
 
@@ -79,21 +81,39 @@ def recheck_print(
 
     Example: mountbook recheck print --out tonight.pdf
     """
-    from planner.orders.files import write_whole
+    from planner.export.whole_file import write_whole
     from planner.paper.recheck_list import recheck_pdf
+    from planner.spared import all_but_faulty
 
     listed = _listed(day)
     with session.open_ledger() as ledger:
         shop = str(ledger.connection.execute("SELECT name FROM shop").fetchone()[0])
-        printed = session.now()
-        data = recheck_pdf(listed, head=listed.head, shop=shop, printed_at=printed, paper=paper)
+    made = partial(recheck_pdf, head=listed.head, shop=shop, printed_at=session.now(), paper=paper)
+    data, failed = all_but_faulty(
+        listed.rows,
+        lambda rows: made(replace(listed, rows=tuple(rows))),
+        what="row of the list",
+        name=lambda row: row.tag,
+    )
+    if failed or data is None:  # on the list all the same, by name: the pair is looked at tonight
+        left = {fault.name for fault in failed}
+        rows = tuple(row for row in listed.rows if row.tag not in left)
+        data = made(replace(listed, rows=rows), not_drawn=sorted(left))
     path = out or Path(f"recheck-{listed.day.isoformat()}.pdf")
     write_whole(path, data)
-    if json:
-        session.emit_json({"file": str(path), "list": listed.list_id, "pairs": len(listed.rows)})
-        return
     pairs, minutes = counted(len(listed.rows), "pair"), counted(listed.minutes, "minute")
-    session.say(f"{path}: {pairs}, {minutes}, list {listed.list_id}")
+    session.answer(
+        {
+            "file": str(path),
+            "list": listed.list_id,
+            "pairs": len(listed.rows),
+            "not_printed": [fault.to_json() for fault in failed],
+        },
+        f"{path}: {pairs}, {minutes}, list {listed.list_id}",
+        json=json,
+    )
+    faults.tell(failed, "NOT DRAWN, only named")
+    faults.end_with(failed)
 
 
 def recheck_record(

@@ -82,9 +82,14 @@ def now() -> datetime:
     """The clock. MOUNTBOOK_NOW (ISO with zone) stands in for it in demos and tests."""
     fixed = os.environ.get("MOUNTBOOK_NOW")
     if fixed:
-        moment = datetime.fromisoformat(fixed)
-        if moment.tzinfo is None:
-            raise BadInput("MOUNTBOOK_NOW needs a zone", cure="write it like 2026-11-25T17:50:00+01:00")
+        try:
+            moment = datetime.fromisoformat(fixed)
+        except ValueError:
+            moment = None
+        if moment is None or moment.tzinfo is None:
+            raise BadInput(
+                "MOUNTBOOK_NOW needs a time with its zone", cure="write it like 2026-11-25T17:50:00+01:00"
+            )
         return moment
     return datetime.now(UTC)
 

@@ -127,7 +127,7 @@ def issue_orders(story: Story) -> Chapter:
     story.say("issuing the work orders")
     with story.desk(HEAD_TECHNICIAN, moments.ISSUE) as desk:
         issued = issue(desk, story.plan, plan_hash=plan_hash(story.plan))
-        files = sheets_file(story.folder / "2_plan", issued_pdf(desk, issued, paper="A4"))
+        files = sheets_file(story.folder / "2_plan", issued_pdf(desk, issued, paper="A4")[0])
     files.publish()
     return Chapter(
         title="The work orders",

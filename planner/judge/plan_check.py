@@ -16,12 +16,13 @@ from planner.judge.objection import Objection
 from planner.judge.set_check import Facts, judge_set
 from planner.objective import COST_LEVELS
 from planner.plan_values import Plan, PlannedSet
-from planner.plan_wants import as_asked, lead_of
+from planner.plan_wants import lead_of
+from planner.set_aside import as_planned
 
 
 def judge_plan(fleet: Fleet, plan: Plan) -> tuple[Objection, ...]:
     """Every objection to a plan for this fleet; none means that it may be written."""
-    return (*_own_wants(fleet, plan), *_all(as_asked(fleet, plan), plan))
+    return (*_own_wants(fleet, plan), *_aside(fleet, plan), *_all(as_planned(fleet, plan), plan))
 
 
 def _all(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
@@ -53,6 +54,17 @@ def _own_wants(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
         lead = known.get(lead_of(want.wish)) if same is None else None
         if lead is not None and not _within(want, lead):
             yield _no("wants", f"{want.wish} asks for sets that {lead.wish} in the ledger does not take")
+
+
+def _aside(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
+    """What was set aside is there, is said once, and has a reason."""
+    known = {"pair": fleet.pairs, "boot": fleet.boots, "pattern": fleet.patterns}
+    for (what, name), times in sorted(Counter((each.what, each.name) for each in plan.set_aside).items()):
+        if name not in known.get(what, ()) or times > 1:
+            yield _no("set aside", f"{what} {name} is set aside {times} times, or is not in the ledger")
+    for each in plan.set_aside:
+        if not each.reason:
+            yield _no("set aside", f"no reason is given for {each.what} {each.name}")
 
 
 def _within(want: Wish, lead: Wish) -> bool:

@@ -70,7 +70,7 @@ def _from_csv(path: Path, planned: PlannedSet) -> list[tuple[Screw, Measured]]:
                     cure=f"its columns are {', '.join(_COLUMNS)}",
                 )
             return [_row(path, number, row, planned) for number, row in enumerate(reader, start=2)]
-    except (OSError, UnicodeDecodeError) as fault:
+    except (OSError, UnicodeDecodeError, csv.Error) as fault:
         raise BadInput(f"cannot read {path}: {fault}", cure="check the path") from fault
 
 

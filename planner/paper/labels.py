@@ -114,8 +114,8 @@ def _label(d: Drawing, label: Label, x: float, y: float, layout: LabelLayout) ->
     lines = wrapped(label.tag, Face.MONO_BOLD, size, room)
     if len(lines) > 2:
         raise _too_small(label, layout)
-    for above, line in enumerate(reversed(lines)):
-        d.words(left, middle + size * (0.1 - 0.42 * above), line, size=size, face=Face.MONO_BOLD)
+    for below, line in enumerate(lines, start=1 - len(lines)):
+        d.words(left, middle + size * (0.1 + 0.42 * below), line, size=size, face=Face.MONO_BOLD)
     d.words(left, middle + size * 0.1 + 4.0, f"{SEPARATOR} {label.check}", size=10, face=Face.MONO_BOLD)
     d.words(left + 7.0, middle + size * 0.1 + 4.0, "check character", size=5.5, fill=SOFT)
     d.words(left, y + layout.h - 1.8, shortened(label.line, Face.SANS, 6.5, room), size=6.5, fill=INK)

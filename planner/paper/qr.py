@@ -24,7 +24,7 @@ def code_of(text: str) -> tuple[int, _Runs]:
     # text: a usual tag (14 characters, 20 in capitals) has version 1, and all of them modules of one size.
     try:
         code = segno.make(text, error="m", micro=False, boost_error=False)
-    except (DataOverflowError, ValueError):  # an empty text too is no code
+    except DataOverflowError:
         return 0, ()
     runs = []
     for row, bits in enumerate(code.matrix):

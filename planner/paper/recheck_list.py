@@ -53,9 +53,18 @@ _Item = tuple[Group, int] | tuple[int, RecheckRow]
 
 
 def recheck_pdf(
-    listed: RecheckList, *, head: Head, shop: str, printed_at: datetime, paper: str = "A4"
+    listed: RecheckList,
+    *,
+    head: Head,
+    shop: str,
+    printed_at: datetime,
+    paper: str = "A4",
+    not_drawn: Sequence[str] = (),
 ) -> bytes:
-    """The list as PDF: one page at least, even on an evening when nothing came back."""
+    """The list as PDF: one page at least, even on an evening when nothing came back.
+
+    ``not_drawn``: pairs that are on the list and have no row here; the last page names them.
+    """
     anchors = Anchors(
         shop=shop,
         name=listed.list_id,
@@ -67,7 +76,7 @@ def recheck_pdf(
     )
     chunks = _split(listed, paper_named(paper))
     pages = (
-        _page(listed, anchors, paper_named(paper), chunk, number, len(chunks))
+        _page(listed, anchors, paper_named(paper), chunk, number, len(chunks), not_drawn)
         for number, chunk in enumerate(chunks, start=1)
     )
     return pdf_of(pages, title=f"Screw recheck {listed.list_id}")
@@ -104,13 +113,19 @@ _HEAD: Final = 41.5
 
 
 def _page(
-    listed: RecheckList, anchors: Anchors, paper: Paper, items: Sequence[_Item], page: int, pages: int
+    listed: RecheckList,
+    anchors: Anchors,
+    paper: Paper,
+    items: Sequence[_Item],
+    page: int,
+    pages: int,
+    not_drawn: Sequence[str],
 ) -> Page:
     sheet = Sheet(paper, proposal=False)
     sheet.finish(anchors, [standing_cautions()], page, pages)
     _head(sheet, listed, sum(isinstance(item[1], RecheckRow) for item in items))
     y = sheet.top + _HEAD
-    if not listed.rows:
+    if not listed.rows and not not_drawn:
         sheet.words(
             sheet.left, y + 9, "Nothing came back that was not passed.", size=TITLE - 4, face=Face.BOLD
         )
@@ -122,7 +137,7 @@ def _page(
             _row(sheet, first, second, y)
             y += _ROW
     if page == pages:
-        _tail(sheet, listed, y + 1.5)
+        _tail(sheet, listed, y + 1.5, not_drawn)
     _signatures(sheet)
     return sheet.page(sheet.width, sheet.height)
 
@@ -307,7 +322,12 @@ def _laid_out(
     ]
 
 
-def _tail(sheet: Sheet, listed: RecheckList, y: float) -> None:
+def _tail(sheet: Sheet, listed: RecheckList, y: float, not_drawn: Sequence[str]) -> None:
+    for tag in not_drawn:
+        text = f"ALSO ON THIS LIST, not drawn: look at every screw of {tag}"
+        for line in wrapped(text, Face.BOLD, 9, sheet.room):
+            sheet.words(sheet.left, y + 3.4, line, size=9, face=Face.BOLD)
+            y += 4.2
     notes = []
     if listed.second_check:
         notes.append(f"Fresh from the bench, waiting for a second person: {', '.join(listed.second_check)}.")

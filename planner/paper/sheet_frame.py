@@ -139,8 +139,8 @@ def tag_words(
     lines = wrapped(tag, face, size, room)
     if len(lines) > _TAG_LINES:
         raise BadInput(f"the tag {tag} is too long to stand whole on this sheet", cure="use a shorter tag")
-    for above, line in enumerate(reversed(lines)):
-        sheet.words(x, y - above * size * 0.42, line, size=size, face=face)
+    for below, line in enumerate(lines, start=1 - len(lines)):
+        sheet.words(x, y + below * size * 0.42, line, size=size, face=face)
 
 
 def answer_box(sheet: Drawing, x: float, y: float, w: float, h: float, *, loud: bool = False) -> None:

@@ -11,6 +11,7 @@ from planner.paper.ski_facts import SkiFact
 from planner.paper.ski_picture import SkiPicture, nearest_text
 from planner.paper.svg_writer import svg_of
 from planner.paper.work_order_facts import DrillFact, WorkOrderSheet
+from planner.spared import Fault
 from planner.tablet_page.html import Row, element, table, text
 
 _PICTURE_MM = (96.0, 190.0)
@@ -77,6 +78,14 @@ def order_article(order: WorkOrderSheet) -> str:
         aria_labelledby=f"{name}-head",
         data_tag=pair.tag,
     )
+
+
+def missing_article(fault: Fault) -> str:
+    """In the place of an order that could not be drawn: whose, and why."""
+    name = article_id(fault.name)
+    head = element("h3", element("span", text(fault.name), class_="tag"), id_=f"{name}-head")
+    why = element("p", text(f"This order could not be drawn: {fault.reason}"), class_="mark")
+    return element("article", head, why, id_=name, aria_labelledby=f"{name}-head", data_tag=fault.name)
 
 
 def _boxes(order: WorkOrderSheet) -> str:
