@@ -35,7 +35,7 @@ STEPS = {
     "build_problem": "geometry",
     "solve": "solver",
     "expand": "chosen ways",
-    "standing_of": "proof",
+    "certify": "proof",
     "unserved": "reasons",
     "unplanned_pairs": "reasons",
     "refuse_if_faulty": "judge",
