@@ -54,7 +54,7 @@ class NetworkExtension:
         self._wish_arcs, self._ways = len(network.wish_arc), len(network.way_arc)
         arcs = problem.arcs
         self._costs = np.stack([arcs.cost(level) for level in COST_LEVELS], axis=1)
-        self._strip = np.array([problem.strip_cost(level) for level in COST_LEVELS], dtype=np.int64)
+        self._strip = [problem.strip_cost(level) for level in COST_LEVELS]
         self._priority = [w.priority for w in problem.wishes]
         self._boot = network.link_boot.tolist()
         links = Counter(self._boot)
@@ -134,18 +134,22 @@ class NetworkExtension:
         if any(wishes.values()):
             return False
         used, times = [w for w, _ in ways], np.array([c for _, c in ways], dtype=np.int64)
-        costs: Ints = times @ self._costs[used]
+        costs: list[int] = (times @ self._costs[used]).tolist()
         spent = self._spent if self._purse is None else self._spent + int(times @ self._parts[used])
-        if costs[self._strip == 0].any() or (self._purse is not None and spent > self._purse):
+        if (self._purse is not None and spent > self._purse) or any(
+            cost and not strip for cost, strip in zip(costs, self._strip, strict=True)
+        ):
             return False
         boots = self._boots_after(cycle)
         if boots is None:
             return False
         stripped = self._stripped
-        if (matters := self._counts.matters(ways)) or costs.any():
+        if (matters := self._counts.matters(ways)) or any(costs):
             self._counts.change(ways)
             found = self._counts.stripped() if matters else stripped
-            if found is None or (costs + self._strip * (found - stripped)).any():
+            if found is None or any(
+                cost + strip * (found - stripped) for cost, strip in zip(costs, self._strip, strict=True)
+            ):
                 self._counts.change([(way, -change) for way, change in ways])
                 return False
             self._stripped = found
