@@ -366,7 +366,7 @@ def test_a_class_of_a_planning_room_has_a_name_that_no_other_class_has() -> None
             for node in ast.walk(tree_of(path)):
                 if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
                     places.setdefault(node.name, set()).add(str(path.relative_to(ROOT)))
-    rooms = tuple(f"planner/{name}/" for name in PLANNING_ROOMS)
+    rooms = ("planner/objective.py", *(f"planner/{name}/" for name in PLANNING_ROOMS))
     twice = {
         n: sorted(at) for n, at in places.items() if len(at) > 1 and any(p.startswith(rooms) for p in at)
     }

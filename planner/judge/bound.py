@@ -34,7 +34,7 @@ class Column:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Level:
+class LevelClaim:
     """The value claimed, and the multipliers of rows and of earlier levels' values, times ``scale``."""
 
     value: int
@@ -44,7 +44,7 @@ class Level:
 
 
 def proved_bounds(
-    rows: Sequence[Row], columns: Sequence[Column], levels: Sequence[Level]
+    rows: Sequence[Row], columns: Sequence[Column], levels: Sequence[LevelClaim]
 ) -> list[int | None]:
     """The least value of each level that the multipliers prove, among plans no worse at the levels before.
 
@@ -70,7 +70,7 @@ def proved_bounds(
     return found
 
 
-def _limits(rows: Sequence[Row], level: Level, earlier: Sequence[tuple[int, bool]]) -> int | None:
+def _limits(rows: Sequence[Row], level: LevelClaim, earlier: Sequence[tuple[int, bool]]) -> int | None:
     """What the limits alone come to; ``earlier``: the value of each level before, whether it was missed."""
     total = 0
     for w, (value, missed) in zip(level.earlier, earlier, strict=True):
@@ -87,7 +87,7 @@ def _limits(rows: Sequence[Row], level: Level, earlier: Sequence[tuple[int, bool
     return total
 
 
-def _reduced(column: Column, number: int, level: Level) -> int:
+def _reduced(column: Column, number: int, level: LevelClaim) -> int:
     r = level.scale * column.costs[number]
     for row, coefficient in column.rows:
         r -= level.rows[row] * coefficient
@@ -105,7 +105,7 @@ def _narrowed(reduced: list[tuple[Column, int]], gap: int) -> list[Column]:
     return [column for column, _ in reduced if column.upper]
 
 
-def _met(rows: Sequence[Row], level: Level, gap: int) -> None:
+def _met(rows: Sequence[Row], level: LevelClaim, gap: int) -> None:
     for at, row in enumerate(rows):
         if level.rows[at] > gap and row.lower is not None:
             row.upper = row.lower

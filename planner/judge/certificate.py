@@ -19,7 +19,7 @@ from fleet.equipment import Boot, Pair
 from fleet.snapshot import Fleet
 from planner.certificate_values import GROUPS, Certificate, LevelProof, Sort, gap_percent
 from planner.judge.bindings import where_bindings_are
-from planner.judge.bound import Column, Level, Row, proved_bounds
+from planner.judge.bound import Column, LevelClaim, Row, proved_bounds
 from planner.judge.money import parts_cents
 from planner.judge.objection import Objection
 from planner.objective import COST_LEVELS, MINUTES, levels_of, of_every_level
@@ -331,7 +331,7 @@ class _Limits:
         return Column(no_wish + way.costs, min(self.sizes[way.pair], self.boots[way.boot]), tuple(rows))
 
 
-def _level(limits: _Limits, proof: LevelProof, number: int) -> Level:
+def _level(limits: _Limits, proof: LevelProof, number: int) -> LevelClaim:
     rows = [y for group in GROUPS[:-1] for y in proof.multipliers[group]]
     sizes = [len(proof.multipliers[group]) for group in GROUPS[:-1]]
     starts = [limits.first[group] for group in GROUPS[:-1]] + [len(limits.rows)]
@@ -339,4 +339,4 @@ def _level(limits: _Limits, proof: LevelProof, number: int) -> Level:
         raise BadCertificate(f"the multipliers of {proof.name} do not match the limits")
     if len(proof.multipliers["earlier"]) != number:
         raise BadCertificate(f"{proof.name} does not stand on the levels before it")
-    return Level(value=proof.value, scale=proof.scale, rows=rows, earlier=proof.multipliers["earlier"])
+    return LevelClaim(value=proof.value, scale=proof.scale, rows=rows, earlier=proof.multipliers["earlier"])

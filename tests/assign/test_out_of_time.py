@@ -16,7 +16,7 @@ from planner.assign.deadline import NEVER, Deadline
 from planner.assign.lexicographic import solve
 from planner.assign.plan import plan_fleet
 from planner.judge import judge_plan
-from planner.judge.bound import Column, Level, Row, proved_bounds
+from planner.judge.bound import Column, LevelClaim, Row, proved_bounds
 from planner.judge.certificate import level_values
 from planner.plan_folder import plan_text
 from planner.plan_json import plan_from_json
@@ -183,11 +183,11 @@ def test_after_a_level_that_is_not_proved_the_next_is_bounded_among_plans_no_wor
     """
     rows = [Row(2, 99)]
     columns = [Column((1, 1), 3, ((0, 1),)), Column((1, 0), 3, ((0, 1),))]
-    first = Level(value=3, scale=1, rows=(1,), earlier=())
-    fair = Level(value=2, scale=1, rows=(0,), earlier=(0,))
-    unfair = Level(value=2, scale=1, rows=(0,), earlier=(1,))
+    first = LevelClaim(value=3, scale=1, rows=(1,), earlier=())
+    fair = LevelClaim(value=2, scale=1, rows=(0,), earlier=(0,))
+    unfair = LevelClaim(value=2, scale=1, rows=(0,), earlier=(1,))
     assert proved_bounds(rows, columns, [first, fair]) == [2, 0]
     assert proved_bounds([Row(2, 99)], columns, [first, unfair]) == [2, None]
-    at_most = Level(value=-2, scale=1, rows=(0,), earlier=(-1,))
+    at_most = LevelClaim(value=-2, scale=1, rows=(0,), earlier=(-1,))
     larger = [Column((1, -1), 3, ((0, 1),)), Column((1, 0), 3, ((0, 1),))]
     assert proved_bounds([Row(2, 99)], larger, [first, at_most]) == [2, -3]

@@ -7,11 +7,11 @@ from itertools import product
 
 import pytest
 
-from planner.judge.bound import Column, Level, Row, proved_bounds
+from planner.judge.bound import Column, LevelClaim, Row, proved_bounds
 
 
-def level(value: int, *rows: int, scale: int = 1, earlier: tuple[int, ...] = ()) -> Level:
-    return Level(value=value, scale=scale, rows=rows, earlier=earlier)
+def level(value: int, *rows: int, scale: int = 1, earlier: tuple[int, ...] = ()) -> LevelClaim:
+    return LevelClaim(value=value, scale=scale, rows=rows, earlier=earlier)
 
 
 # One limit 2 <= x + y <= 3; x and y at most 2 times each; x costs 3, y costs 5, and 1 each at a second level.
@@ -55,7 +55,7 @@ def x_and_y() -> list[Column]:
         ([level(6, 3), level(2, 0, earlier=(2,))], [6, 2]),
     ],
 )  # fmt: skip
-def test_a_small_sum_by_hand(levels: list[Level], proved: list[int | None]) -> None:
+def test_a_small_sum_by_hand(levels: list[LevelClaim], proved: list[int | None]) -> None:
     assert proved_bounds(limit(), x_and_y(), levels) == proved
 
 

@@ -17,7 +17,7 @@ from planner.assign.plan import plan_fleet
 from planner.assign.problem import build_problem
 from planner.certificate_values import Certificate, LevelProof, certificate_from_json
 from planner.judge import judge_plan
-from planner.judge.bound import Column, Level, Row, proved_bounds
+from planner.judge.bound import Column, LevelClaim, Row, proved_bounds
 from planner.judge.certificate import PossibleWay, Purse, _own_ways, level_values, proved_levels
 from planner.plan_values import Plan
 from tests.assign import brute_force, builders
@@ -181,11 +181,11 @@ def test_the_sums_prove_a_worked_example() -> None:
     """
     rows = [Row(None, 4), Row(None, 12), Row(None, 18)]
     columns = [Column((-3,), 100, ((0, 1), (2, 3))), Column((-5,), 100, ((1, 2), (2, 2)))]
-    level = Level(value=-36, scale=2, rows=(0, -3, -2), earlier=())
+    level = LevelClaim(value=-36, scale=2, rows=(0, -3, -2), earlier=())
     assert proved_bounds(rows, columns, [level]) == [-36]
     assert columns[0].upper == columns[1].upper == 100
     assert (rows[1].lower, rows[2].lower, rows[0].lower) == (12, 18, None)
-    weak = Level(value=-36, scale=1, rows=(0, 0, -2), earlier=())
+    weak = LevelClaim(value=-36, scale=1, rows=(0, 0, -2), earlier=())
     assert proved_bounds([Row(None, 4), Row(None, 12), Row(None, 18)], columns, [weak]) == [-136]
 
 

@@ -23,7 +23,7 @@ from fleet.equipment import Kind, Place
 from fleet.policy import default_policy
 from fleet.snapshot import Fleet
 from planner.certificate_values import GROUPS, Certificate, LevelProof
-from planner.judge.bound import Column, Level, Row, proved_bounds
+from planner.judge.bound import Column, LevelClaim, Row, proved_bounds
 from planner.judge.certificate import PossibleWay, Purse, proved_levels
 from tests.assign import builders
 
@@ -207,7 +207,7 @@ def both(
     hand_rows, hand_columns, names = by_hand(purse)
     told = certificate(names, rows, **more)
     levels = [
-        Level(
+        LevelClaim(
             value=proof.value,
             scale=proof.scale,
             rows=rows.get(number, (0,) * len(names)),
