@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from fleet.desk import Desk
+from fleet.entries import checked_name
 from fleet.errors import BadInput
 from fleet.policy import Setting, checked_value
 from fleet.snapshot import read_policy
@@ -13,9 +14,10 @@ from fleet.staff import Role, Staff
 
 def list_person(desk: Desk, name: str, *, role: str, until: date) -> Staff:
     """List a person of that name, or change role or date from now on."""
-    clean = " ".join(name.split())
-    if not clean:
-        raise BadInput("a person needs a name", cure='write it like "Vera Lind"')
+    try:
+        clean = checked_name(name)
+    except ValueError as fault:
+        raise BadInput(f"that is no name to list: {fault}", cure='write it like "Vera Lind"') from fault
     wanted = " ".join(role.replace("-", " ").replace("_", " ").lower().split())
     if wanted not in list(Role):
         raise BadInput(f"{role!r} is not a role", cure=f"one of: {', '.join(Role)}")

@@ -6,9 +6,10 @@ import sqlite3
 from collections.abc import Collection
 from datetime import date
 
+from fleet.entries import name_key
 from fleet.errors import Refused
 from fleet.snapshot import read_staff
-from fleet.staff import Role, Staff
+from fleet.staff import Role, Staff, listed
 
 
 def signer(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
@@ -18,7 +19,7 @@ def signer(connection: sqlite3.Connection, name: str, *, days: Collection[date],
     each. Counter staff hand out and take back; they do not sign.
     """
     staff = read_staff(connection)
-    person = staff.get(name)
+    person = listed(staff, name)
     if person is None:
         raise Refused(
             f"{name!r} is not on the staff list and cannot {what}",
@@ -52,7 +53,7 @@ def manager(connection: sqlite3.Connection, name: str, *, days: Collection[date]
 
 def not_the_worker(name: str, workers: Collection[str], *, tag: str) -> None:
     """Refuse the one who did the work: two signatures of one person are one signature."""
-    if name.casefold() in {worker.casefold() for worker in workers}:
+    if name_key(name) in map(name_key, workers):
         raise Refused(
             f"{name} did the work on {tag} and cannot pass it too",
             cure="a second person of the staff list looks at it",

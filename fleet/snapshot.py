@@ -11,7 +11,7 @@ from datetime import date
 from typing import TypeVar
 
 from fleet.connection import reading
-from fleet.entries import Head
+from fleet.entries import Head, name_key
 from fleet.equipment import (
     Binding,
     Boot,
@@ -140,11 +140,13 @@ def read_patterns(connection: sqlite3.Connection) -> dict[str, Pattern]:
 
 
 def read_staff(connection: sqlite3.Connection) -> dict[str, Staff]:
-    """The staff list by name."""
-    return {
-        name: Staff(name=name, role=Role(role), valid_until=date.fromisoformat(until))
-        for name, role, until in connection.execute("SELECT name, role, valid_until FROM staff ORDER BY name")
+    """The staff list by name. Spellings of one name are one person: the newest counts."""
+    rows = connection.execute("SELECT name, role, valid_until FROM staff ORDER BY entry")
+    newest = {
+        name_key(name): Staff(name=name, role=Role(role), valid_until=date.fromisoformat(until))
+        for name, role, until in rows
     }
+    return {person.name: person for person in sorted(newest.values(), key=lambda person: person.name)}
 
 
 def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[str, Pair]:

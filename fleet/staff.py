@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+
+from fleet.entries import name_key
 
 
 class Role(StrEnum):
@@ -32,3 +35,9 @@ class Staff:
     def may_check(self) -> bool:
         """Whether this person may pass or clear a pair (counter staff hand out and take back)."""
         return self.role is not Role.COUNTER
+
+
+def listed(staff: Mapping[str, Staff], name: str) -> Staff | None:
+    """The person of the list whom that name means, however it is typed; None if nobody."""
+    key = name_key(name)
+    return next((person for person in staff.values() if name_key(person.name) == key), None)
