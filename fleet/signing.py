@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from datetime import date
 
 from fleet.entries import name_key
 from fleet.errors import Refused
 from fleet.snapshot import read_staff
-from fleet.staff import Role, Staff, listed
+from fleet.staff import HEADS, Role, Staff, listed
 
 
 def signer(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
@@ -39,15 +39,30 @@ def signer(connection: sqlite3.Connection, name: str, *, days: Collection[date],
 
 def manager(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
     """As `signer`, but only a manager."""
+    return _in_role(connection, name, (Role.MANAGER,), days=days, what=what)
+
+
+def head(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
+    """As `signer`, but only a head technician or a manager: what holds for the whole shop."""
+    return _in_role(connection, name, HEADS, days=days, what=what)
+
+
+def _in_role(
+    connection: sqlite3.Connection, name: str, roles: Sequence[Role], *, days: Collection[date], what: str
+) -> Staff:
+    staff = read_staff(connection)
+    able = ", ".join(person.name for person in staff.values() if person.role in roles)
+    cure = (
+        f"sign with --by NAME, one of: {able}"
+        if able
+        else f"list one with `mountbook staff add NAME --role {roles[-1].value} --until DATE`"
+    )
+    if listed(staff, name) is None:
+        raise Refused(f"{name!r} is not on the staff list and cannot {what}", cure=cure)
     person = signer(connection, name, days=days, what=what)
-    if person.role is not Role.MANAGER:
-        managers = [p.name for p in read_staff(connection).values() if p.role is Role.MANAGER]
-        raise Refused(
-            f"{name} is {person.role.value}; only a manager can {what}",
-            cure=f"sign with --by NAME, one of: {', '.join(managers)}"
-            if managers
-            else "list one with `mountbook staff add NAME --role manager --until DATE`",
-        )
+    if person.role not in roles:
+        words = " or ".join(f"a {role.value}" for role in roles)
+        raise Refused(f"{name} is {person.role.value}; only {words} can {what}", cure=cure)
     return person
 
 
