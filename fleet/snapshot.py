@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TypeVar
 
+from fleet.carried import STOP_COLUMNS, stops_of
 from fleet.connection import reading
 from fleet.entries import Head, name_key
 from fleet.equipment import (
@@ -31,6 +32,7 @@ from fleet.holes import Hole, HoleState, Knowledge, Side
 from fleet.patterns import Pattern
 from fleet.patterns_body import pattern_from_body
 from fleet.policy import Policy, Setting, default_policy
+from fleet.recalls import Recall, read_recalls
 from fleet.staff import Role, Staff
 
 _T = TypeVar("_T")
@@ -51,6 +53,8 @@ class Fleet:
     patterns: Mapping[str, Pattern]
     fits: tuple[Fit, ...]
     wishes: tuple[Wish, ...]
+    recalls: tuple[Recall, ...] = ()
+    """The open ones."""
 
     def pair(self, tag: str) -> Pair:
         """The pair, or Refused with the nearest tag."""
@@ -102,6 +106,7 @@ def _read_fleet(connection: sqlite3.Connection) -> Fleet:
         bindings=read_bindings(connection),
         patterns=read_patterns(connection),
         fits=read_fits(connection),
+        recalls=read_recalls(connection),
         wishes=tuple(
             Wish(
                 wish=r[0],
@@ -224,12 +229,14 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
             reference_from_tail_um=row[8],
             entry=row[9],
             place=Place(row[10]),
+            stops=stops_of(dict(zip(STOP_COLUMNS, row[11:], strict=True))),
             skis=skis[row[0]],
             mounts=tuple(mounts[row[0]]),
         )
         for row in connection.execute(
             "SELECT tag, model, kind, length_mm, waist_um, construction, rack, earlier_mounts,"
-            " reference_from_tail_um, pair.entry, place FROM pair JOIN standing USING (tag)"
+            f" reference_from_tail_um, pair.entry, place, {', '.join(STOP_COLUMNS)}"
+            " FROM pair JOIN standing USING (tag)"
             f"{only} ORDER BY tag",
             args,
         )

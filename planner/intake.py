@@ -147,7 +147,8 @@ _FOR_THE_SHOP: Final = frozenset(
 def _enter(transaction: Transaction, proposal: Proposal, *, by: str, today: date) -> None:
     _check_rights(transaction.connection, proposal, by=by, today=today)
     for what, body in proposal.entries:
-        transaction.enter(what, body)
+        # the cause of a stop is a note, in this program's words: what stands in a file is not copied there
+        transaction.enter(what, body, note=body["from"] if what == "pair carried over" else "")
 
 
 def _check_rights(connection: sqlite3.Connection, proposal: Proposal, *, by: str, today: date) -> None:

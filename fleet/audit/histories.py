@@ -71,6 +71,10 @@ class _Seen:
                 self.disturbed = disturbed
             case "pair moved":
                 self.out = False
+            case "pair carried over":
+                self.disturbed = disturbed
+                where = entry.body.get("where") or {"whereabouts": "out" if self.out else ""}
+                self.out = where["whereabouts"] == "out"
 
 
 class Histories:

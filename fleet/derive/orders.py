@@ -103,7 +103,7 @@ def _bench_work(connection: sqlite3.Connection, entry: Entry, *, second_check: b
         work_done(facts, entry, what=f"work order {body['number']}", worker=entry.by)
     elif body["new_holes"] or body["changed_holes"] or body["bindings"]:
         work_done(facts, entry, what=f"work order {body['number']}")
-    glued(facts, entry, body["glued_with"])
+    glued(facts, entry.stated_at_utc, body["glued_with"])
     if body["hold"]:
         facts |= {"hold_entry": entry.seq, "hold_why": body["hold"]}
     store(connection, facts, entry)
