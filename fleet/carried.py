@@ -16,18 +16,19 @@ from fleet.equipment import Place
 HERE: Final = "shop"
 """Whereabouts of a pair that is neither out nor away."""
 _QUARANTINE: Final = Place.QUARANTINE.value
-_STOPS: Final = {
+STOPS: Final = {
     _QUARANTINE: "quarantine_entry",
     Place.IN_REPAIR.value: "repair_entry",
     Place.HOLD.value: "hold_entry",
     Place.SECOND_CHECK.value: "second_check",
 }
-STOP_COLUMNS: Final = tuple(_STOPS.values())
+"""What may stop a pair, in words, and the column of `standing` that says so."""
+STOP_COLUMNS: Final = tuple(STOPS.values())
 
 
 def stops_of(standing: Mapping[str, Any]) -> tuple[str, ...]:
     """What stops a pair, in words, from its row of `standing`; a pair that is out or away may be stopped."""
-    return tuple(word for word, column in _STOPS.items() if standing[column])
+    return tuple(word for word, column in STOPS.items() if standing[column])
 
 
 def carried_body(tag: str, stops: Iterable[str], *, source: str) -> Body:

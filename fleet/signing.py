@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 
 from fleet.entries import name_key
@@ -18,7 +18,25 @@ def signer(connection: sqlite3.Connection, name: str, *, days: Collection[date],
     ``days``: the day it is said to have happened and the day it is entered; the signature must count on
     each. Counter staff hand out and take back; they do not sign.
     """
-    staff = read_staff(connection)
+    return _signer(read_staff(connection), name, days=days, what=what)
+
+
+def manager(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
+    """As `signer`, but only a manager."""
+    return _in_role(read_staff(connection), name, (Role.MANAGER,), days=days, what=what)
+
+
+def head(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
+    """As `signer`, but only a head technician or a manager: what holds for the whole shop."""
+    return check_head(read_staff(connection), name, days=days, what=what)
+
+
+def check_head(staff: Mapping[str, Staff], name: str, *, days: Collection[date], what: str) -> Staff:
+    """As `head`, by a staff list at hand."""
+    return _in_role(staff, name, HEADS, days=days, what=what)
+
+
+def _signer(staff: Mapping[str, Staff], name: str, *, days: Collection[date], what: str) -> Staff:
     person = listed(staff, name)
     if person is None:
         raise Refused(
@@ -37,20 +55,9 @@ def signer(connection: sqlite3.Connection, name: str, *, days: Collection[date],
     return person
 
 
-def manager(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
-    """As `signer`, but only a manager."""
-    return _in_role(connection, name, (Role.MANAGER,), days=days, what=what)
-
-
-def head(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
-    """As `signer`, but only a head technician or a manager: what holds for the whole shop."""
-    return _in_role(connection, name, HEADS, days=days, what=what)
-
-
 def _in_role(
-    connection: sqlite3.Connection, name: str, roles: Sequence[Role], *, days: Collection[date], what: str
+    staff: Mapping[str, Staff], name: str, roles: Sequence[Role], *, days: Collection[date], what: str
 ) -> Staff:
-    staff = read_staff(connection)
     able = ", ".join(person.name for person in staff.values() if person.role in roles)
     cure = (
         f"sign with --by NAME, one of: {able}"
@@ -59,7 +66,7 @@ def _in_role(
     )
     if listed(staff, name) is None:
         raise Refused(f"{name!r} is not on the staff list and cannot {what}", cure=cure)
-    person = signer(connection, name, days=days, what=what)
+    person = _signer(staff, name, days=days, what=what)
     if person.role not in roles:
         words = " or ".join(f"a {role.value}" for role in roles)
         raise Refused(f"{name} is {person.role.value}; only {words} can {what}", cure=cure)

@@ -94,6 +94,9 @@ class Histories:
         """Look at an entry, the state being that of the entry before it."""
         self._found += self._clock(entry)
         self._found += self._signature(entry)
+        if entry.what == "ledger restored" and entry.body.get("passes") == "void":
+            for seen in self._pairs.values():
+                seen.disturbed = (entry.seq, max(seen.disturbed[1], entry.stated_at_utc))
         if entry.what in ("entry remarked", "entry withdrawn"):
             self._answers.setdefault(entry.body["entry"], []).append(self._answer(entry))
         if entry.what.startswith(("pair ", "repair ", "order ", "scan ")) and "tag" in entry.body:

@@ -316,9 +316,12 @@ def take_waiting_stops(connection: sqlite3.Connection, tag: str, entry: Entry) -
     connection.execute("DELETE FROM waiting_stop WHERE tag = ?", (tag,))
 
 
+_COUNTS: Final = ("hires", "days_out", "days_hired")
+
+
 def _carry(connection: sqlite3.Connection, body: Facts, seq: int, at: str, entry: Entry) -> None:
     facts = facts_of(connection, body["tag"])
-    facts |= body.get("counts") or {}
+    facts |= {key: body["counts"][key] for key in _COUNTS if body.get("counts")}
     if body["quarantine"]:
         facts["quarantine_entry"] = seq
     if body["hold"]:
