@@ -41,7 +41,7 @@ def carried_body(tag: str, stops: Iterable[str], *, source: str) -> Body:
     return {
         "tag": tag,
         "from": source,
-        "stops": words,
+        "stops": "; ".join(words),
         "quarantine": _QUARANTINE in words,
         "hold": any(word != _QUARANTINE for word in words),
     }

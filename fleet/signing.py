@@ -64,13 +64,14 @@ def _in_role(
         if able
         else f"list one with `mountbook staff add NAME --role {roles[-1].value} --until DATE`"
     )
-    if listed(staff, name) is None:
+    person = listed(staff, name)
+    if person is None:
         raise Refused(f"{name!r} is not on the staff list and cannot {what}", cure=cure)
-    person = _signer(staff, name, days=days, what=what)
     if person.role not in roles:
-        words = " or ".join(f"a {role.value}" for role in roles)
-        raise Refused(f"{name} is {person.role.value}; only {words} can {what}", cure=cure)
-    return person
+        role = person.role.value if person.may_check else "counter staff"
+        words = " or ".join(f"a {each.value}" for each in roles)
+        raise Refused(f"{name} is {role}; only {words} can {what}", cure=cure)
+    return _signer(staff, name, days=days, what=what)
 
 
 def not_the_worker(name: str, workers: Collection[str], *, tag: str) -> None:

@@ -228,7 +228,7 @@ def _pairs(tx: Transaction, told: Told, source: str, zone: str) -> Iterator[Carr
         if (row["tag"], row["entry"]) not in waits:
             body = json.loads(row["body"])
             tx.enter("pair carried over", body, note=told.notes.get(row["entry"], ""))
-            yield CarriedPair(tag=row["tag"], words=f"{_words(body['stops'], '')} when it is entered again")
+            yield CarriedPair(tag=row["tag"], words=f"{body['stops']}, as soon as it is entered again")
     for tag in sorted(told.touched & (told.standings.keys() | ours.keys())):
         try:
             found = _one(told, tag, ours.get(tag), source=source, zone=zone)
@@ -268,7 +268,12 @@ def _one(told: Told, tag: str, ours: Row | None, *, source: str, zone: str) -> t
     body = carried_body(tag, stops, source=source) | carried_work(theirs)
     body |= {"where": where, "unseen": tag in told.worked}
     if told.tells:
-        body["counts"] = {key: theirs[key] for key in ("hires", "days_out", "days_hired")}
+        counted = ("hires", "days_out", "days_hired", "returns_since_work", "returns_since_fault")
+        body["counts"] = {key: theirs[key] for key in counted}
+    said = told.notes.get(theirs["said_entry"], "") if theirs["said_entry"] != old.get("said_entry") else ""
+    if said:
+        body["said"] = True
+        causes.append(f"renter: {said}" if causes else said)
     cause = "; ".join(dict.fromkeys(text for text in causes if text))
     return body, cause, _words([*stops, *_where_words(where, zone)], cause)
 

@@ -293,9 +293,10 @@ def _release_test(connection: sqlite3.Connection, entry: Entry) -> None:
 
 
 def _carried_over(connection: sqlite3.Connection, entry: Entry) -> None:
-    """{tag, from, stops, quarantine, hold; workers, glued_at, glued_with, unseen, where, counts}
+    """{tag, from, stops, quarantine, hold; workers, glued_at, glued_with, unseen, where, counts, said}
 
-    Another record of the same ski says what stops it (the cause is the note). Passes before it are void.
+    Another record of the same ski says what stops it (the cause is the note, and what a renter ``said``).
+    Passes before it are void.
     ``unseen``: holes may be there that this ledger does not know, so no area counts as inspected.
     ``where``: {whereabouts, out_at, out_boot, out_due, return_at}. It waits for a pair that is not here yet.
     """
@@ -316,7 +317,7 @@ def take_waiting_stops(connection: sqlite3.Connection, tag: str, entry: Entry) -
     connection.execute("DELETE FROM waiting_stop WHERE tag = ?", (tag,))
 
 
-_COUNTS: Final = ("hires", "days_out", "days_hired")
+_COUNTS: Final = ("hires", "days_out", "days_hired", "returns_since_work", "returns_since_fault")
 
 
 def _carry(connection: sqlite3.Connection, body: Facts, seq: int, at: str, entry: Entry) -> None:
@@ -326,12 +327,7 @@ def _carry(connection: sqlite3.Connection, body: Facts, seq: int, at: str, entry
         facts["quarantine_entry"] = seq
     if body["hold"]:
         facts |= {"hold_entry": seq, "hold_why": ""}
-    facts |= {
-        "work_entry": seq,
-        "work_at": max(facts["work_at"], at),
-        "work_what": "what another record of it said",
-        "workers": json.dumps(sorted({*json.loads(facts["workers"]), *body.get("workers", ())})),
-    }
+    facts["workers"] = json.dumps(sorted({*json.loads(facts["workers"]), *body.get("workers", ())}))
     if body.get("glued_with"):
         glued(facts, body["glued_at"], body["glued_with"])
     if body.get("unseen"):
@@ -339,6 +335,12 @@ def _carry(connection: sqlite3.Connection, body: Facts, seq: int, at: str, entry
     where = body.get("where") or {}
     if where:
         facts["whereabouts"] = where["whereabouts"]
+    if facts["whereabouts"] == IN_SHOP and not where.get("return_at"):  # else the return voids the pass
+        facts |= {
+            "work_entry": seq,
+            "work_at": max(facts["work_at"], at),
+            "work_what": "a record carried over",
+        }
     if where.get("whereabouts") == Place.OUT.value:
         facts |= {
             "out_entry": seq,
@@ -346,6 +348,8 @@ def _carry(connection: sqlite3.Connection, body: Facts, seq: int, at: str, entry
             "out_boot": where.get("out_boot"),
             "out_due": where.get("out_due"),
         }
+    if body.get("said"):
+        facts["said_entry"] = seq
     if where.get("return_at"):
         facts |= {"return_entry": seq, "return_at": max(facts["return_at"], where["return_at"])}
     store(connection, facts, entry)

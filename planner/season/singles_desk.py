@@ -84,7 +84,7 @@ def _stops_along(desk: Desk, new_tag: str, tag: str, name: str) -> None:
     facts = facts_of(desk.connection, tag)
     body = carried_body(new_tag, stops_of(facts), source=name) | carried_work(facts)
     if body["stops"] or body["workers"] or body["glued_with"]:
-        cause = read_standing(desk.connection, tag).causes or ", ".join(body["stops"])
+        cause = read_standing(desk.connection, tag).causes or body["stops"]
         desk.enter("pair carried over", body, note=f"{name}: {cause}" if cause else "")
 
 

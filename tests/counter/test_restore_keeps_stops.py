@@ -23,6 +23,7 @@ from fleet.ledger import Ledger
 from fleet.people import list_person
 from fleet.recall_desk import open_recall
 from fleet.recalls import Recall
+from fleet.recheck import recheck_list
 from fleet.snapshot import read_pairs, read_staff
 from planner.season.singles_desk import lose_partner
 from tests.counter.command import Command
@@ -124,6 +125,21 @@ def test_what_happened_to_a_pair_since_the_copy_still_keeps_it_in(counter: Count
     (entry,) = [e for e in shop.ledger.entries(after=done.backup_head.seq) if e.what == "pair carried over"]
     assert entry.body["from"] == f"the file that this copy replaced, which ended at {late}"
     assert audit_file(counter.path, now=shop.now).clean
+
+
+def test_what_the_renter_said_and_the_first_returns_after_work_are_still_looked_at_first(
+    counter: Counter[Shop],
+) -> None:
+    shop = counter.shop
+    shop.out("P-1")
+    shop.back("P-1", said="felt loose")
+    before = recheck_list(shop.ledger.connection, today=shop.today)
+    counter.back()
+    after = recheck_list(shop.ledger.connection, today=shop.today)
+    assert [(r.tag, r.reasons, r.marked, r.returned_at) for r in after.rows] == [
+        (r.tag, r.reasons, r.marked, r.returned_at) for r in before.rows
+    ]
+    assert "felt loose" in str(after.rows[0].reasons)
 
 
 def test_what_came_back_is_looked_at_and_goes_out_again(counter: Counter[Shop]) -> None:
@@ -250,7 +266,7 @@ def test_what_was_entered_since_and_is_gone_is_counted(counter: Counter[Shop]) -
     [
         (NELL, "counter staff"),
         (JORY, "only a head technician"),
-        (OLD, "ran out"),
+        (OLD, "only a head technician"),
         ("X", "not on the staff list"),
     ],
 )

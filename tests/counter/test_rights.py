@@ -141,13 +141,16 @@ def test_the_head_technician_and_the_manager_set_rules(shop: Shop, by: str) -> N
 @pytest.mark.parametrize(
     ("by", "words"),
     [
-        (NELL, "counter staff and cannot set a rule"),
+        (NELL, "counter staff; only a head technician or a manager can set a rule"),
         (JORY, "only a head technician or a manager can set a rule"),
-        (OLD, "ran out"),
+        (OLD, "only a head technician or a manager"),
+        ("Gone Head", "ran out on 2026-12-26"),
         ("Stranger", "not on the staff list and cannot set a rule"),
     ],
 )
 def test_nobody_else_sets_rules(shop: Shop, by: str, words: str) -> None:
+    gone = {"name": "Gone Head", "role": "head technician", "valid_until": RAN_OUT.isoformat()}
+    shop.enter("staff listed", gone)
     before = shop.dump()
     with shop.desk(by) as desk, pytest.raises(Refused, match=words):
         set_policy(desk, "spacing_mm", "12", origin="our sawn skis")
