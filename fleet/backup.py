@@ -11,7 +11,7 @@ import contextlib
 import os
 import re
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -26,7 +26,9 @@ from fleet.errors import BadInput, LedgerFault
 from fleet.file_kind import check_kind
 from fleet.files import drop, fresh_beside, name_new, sync_file, sync_folder
 from fleet.ledger import Ledger
-from fleet.snapshot import read_policy
+from fleet.signing import check_head
+from fleet.since_copy import CarriedPair, carry_over, told_by
+from fleet.snapshot import read_policy, read_staff
 
 _PAGES_AT_ONCE = 2048
 
@@ -52,12 +54,21 @@ class Backup:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Restored:
-    """What a restore did. ``kept`` is where the replaced file is now, if there was one."""
+    """What a restore did. ``kept`` is where the replaced file is now, if there was one.
+
+    ``passes``: "stand", or "void" where the replaced file cannot tell what came after the backup. ``gone``:
+    entries of the replaced file that are in this ledger no more, by kind.
+    """
 
     path: Path
     backup_head: Head
     replaced_head: Head | None
     kept: Path | None
+    passes: str
+    carried: tuple[CarriedPair, ...]
+    recalls: tuple[str, ...]
+    staff: tuple[str, ...]
+    gone: Mapping[str, int]
 
     def to_json(self) -> dict[str, Any]:
         """As `mountbook restore --json` prints it."""
@@ -66,7 +77,34 @@ class Restored:
             "backup_head": str(self.backup_head),
             "replaced_head": str(self.replaced_head) if self.replaced_head else None,
             "kept": str(self.kept) if self.kept else None,
+            "passes": self.passes,
+            "carried": [{"tag": pair.tag, "words": pair.words} for pair in self.carried],
+            "recalls": list(self.recalls),
+            "staff": list(self.staff),
+            "gone": dict(self.gone),
         }
+
+    def lines(self) -> Iterator[str]:
+        """For a person: what happened, what was carried over, and what has to be looked at."""
+        yield f"{self.path} is the backup of entry {self.backup_head} now"
+        if self.kept is not None:
+            was = f", which ended at entry {self.replaced_head}" if self.replaced_head else ""
+            yield f"  the file before it{was}, is kept as {self.kept}"
+        if self.carried or self.recalls or self.staff:
+            yield "carried over from that file, because it happened after the backup:"
+        for pair in self.carried:
+            yield f"  {pair.tag}  {pair.words}"
+        for recall in self.recalls:
+            yield f"  recall {recall} is open"
+        for name in self.staff:
+            yield f"  {name}: role and date as listed there"
+        if self.gone:
+            kinds = ", ".join(f"{number} {what}" for what, number in self.gone.items())
+            yield f"not in this ledger any more: {kinds}"
+        if self.passes == "void":
+            yield "nobody can tell what came after the backup: every pass in it is void"
+            yield "  look at each pair before it goes out, and for holes that were drilled since"
+            yield f"  (if the newest printed sheet says {self.backup_head}, restore again with --head)"
 
 
 def backup(path: Path, folder: Path, *, now: datetime, keep: int, progress: Progress | None = None) -> Backup:
@@ -99,13 +137,22 @@ def backup(path: Path, folder: Path, *, now: datetime, keep: int, progress: Prog
 
 
 def restore(
-    backup_path: Path, path: Path, *, by: str, now: datetime, progress: Progress | None = None
+    backup_path: Path,
+    path: Path,
+    *,
+    by: str,
+    now: datetime,
+    printed: Head | None = None,
+    progress: Progress | None = None,
 ) -> Restored:
     """Put a backup in the ledger's place. The old file is kept beside it under another name.
 
-    The backup is copied and audited first; then an entry ``ledger restored`` is made in the copy, so
-    that everybody sees where history was taken up again; only then are names changed. Raises
-    LedgerFault, with the old file in its place, for anything that goes wrong before.
+    Signed by a head technician or a manager. The backup is copied and audited first; then an entry
+    ``ledger restored`` is made in the copy, so that everybody sees where history was taken up again, and
+    what the replaced file knows to stop a ski is entered after it (`fleet.since_copy`); only then are names
+    changed. Where that file cannot tell what came after the backup no pass counts, unless ``printed``, the
+    head of the newest sheet, is the backup's own. Raises MountbookError, with the old file in its place,
+    for anything that goes wrong before.
     """
     path = path.resolve()  # a link stays a link: what it points to is replaced
     if path == backup_path.resolve():
@@ -113,22 +160,48 @@ def restore(
     check_kind(backup_path)
     beside = fresh_beside(path)
     try:
-        with _alone(path) as replaced_head:
-            _copy(backup_path, beside, progress)
+        with _alone(path) as file:
+            backup_head = _copy(backup_path, beside, progress)
             _must_be_sound(
                 audit_file(beside, now=now, progress=progress), str(backup_path), "nothing was replaced"
             )
-            with Ledger.open(beside) as copy, copy.transaction(by=by, now=now) as transaction:
-                backup_head = transaction.head  # the opening has brought up an older layout
-                transaction.enter(
-                    "ledger restored",
-                    {"head": str(backup_head), "replaced": str(replaced_head) if replaced_head else None},
+            if printed is not None and not _is(printed, backup_head):
+                raise BadInput(
+                    f"the printed head {printed} is not the newest entry of this copy: {backup_head}",
+                    cure="restore a newer copy, or leave --head out and look at every pair",
                 )
+            with Ledger.open(beside) as copy:
+                told = told_by(file, copy.connection, copy_head=backup_head)
+                shown = printed is not None and (told.head is None or told.head.seq <= backup_head.seq)
+                passes = "stand" if told.tells or shown else "void"
+                staff = told.staff if told.tells else read_staff(copy.connection)
+                if staff:
+                    today = shop_day(utc_text(now), copy.zone)
+                    check_head(staff, by, days=[today], what="restore the ledger")
+                with copy.transaction(by=by, now=now) as transaction:
+                    replaced = str(told.head) if told.head else None
+                    body = {"head": str(backup_head), "replaced": replaced, "passes": passes}
+                    transaction.enter("ledger restored", body)
+                    carried = carry_over(transaction, told, zone=copy.zone)
             sync_file(beside)
             kept = _swap(beside, path, now=now)
     finally:
         drop(beside)
-    return Restored(path=path, backup_head=backup_head, replaced_head=replaced_head, kept=kept)
+    return Restored(
+        path=path,
+        backup_head=backup_head,
+        replaced_head=told.head,
+        kept=kept,
+        passes=passes,
+        carried=carried.pairs,
+        recalls=carried.recalls,
+        staff=carried.staff,
+        gone=told.gone,
+    )
+
+
+def _is(printed: Head, head: Head) -> bool:
+    return printed.seq == head.seq and head.hash.startswith(printed.hash)
 
 
 def copy_as_found(path: Path, *, now: datetime) -> Path:
@@ -238,8 +311,8 @@ def _rotate(stem: str, folder: Path, *, keep: int, new: Path) -> tuple[Path, ...
 
 
 @contextlib.contextmanager
-def _alone(path: Path) -> Iterator[Head | None]:
-    """Hold the file to be replaced, so that no counter enters anything into it; yields its head.
+def _alone(path: Path) -> Iterator[sqlite3.Connection | None]:
+    """Hold the file to be replaced, so that no counter enters anything into it; yields it, to be read.
 
     A file that is too damaged to be locked is replaced all the same: that is what a restore is for.
     """
@@ -247,18 +320,17 @@ def _alone(path: Path) -> Iterator[Head | None]:
         yield None
         return
     with contextlib.ExitStack() as held:
+        connection: sqlite3.Connection | None = None
         try:
             connection = held.enter_context(contextlib.closing(connect(path)))
             connection.execute("BEGIN EXCLUSIVE")
-            row = connection.execute("SELECT seq, hash FROM entries ORDER BY seq DESC LIMIT 1").fetchone()
-            head = Head(*row) if row else None
         except SQLITE_FAULTS as fault:
             if (getattr(fault, "sqlite_errorname", None) or "").startswith("SQLITE_BUSY"):
                 raise LedgerFault(
                     f"another program is using {path}", cure="close it everywhere and do it again"
                 ) from fault
-            head = None
-        yield head
+            connection = None
+        yield connection
 
 
 def _free_name(path: Path, *, now: datetime) -> Path:

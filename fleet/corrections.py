@@ -12,6 +12,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any, Final
 
+from fleet.carried import stops_of
+from fleet.derive.movement import facts_of
 from fleet.entries import Entry
 from fleet.errors import BadInput, Refused
 from fleet.ledger import read_entries
@@ -30,6 +32,8 @@ def withdraw(transaction: Transaction, seq: int, *, by: str, why: str, today: da
     _corrector(transaction.connection, by, today=today)
     _reason(why)
     old = read_entry(transaction.connection, seq)
+    if old.what == "pair recorded":
+        _not_stopped(transaction.connection, old.body["tag"])
     return transaction.enter("entry withdrawn", {"entry": seq, "what": old.what, "body": old.body}, note=why)
 
 
@@ -195,6 +199,17 @@ def _odd(text: str) -> int:
 def _shown(column: str) -> str:
     named = {"length_mm": "length_cm", "mondopoint_mm": "mondopoint"}
     return named.get(column, f"{column.removesuffix('_um')}_mm" if column.endswith("_um") else column)
+
+
+def _not_stopped(connection: sqlite3.Connection, tag: str) -> None:
+    """A stop belongs to the ski: a pair taken out and in again would come without it."""
+    rows = connection.execute("SELECT 1 FROM standing WHERE tag = ?", (tag,)).fetchone()
+    stops = stops_of(facts_of(connection, tag)) if rows else ()
+    if stops:
+        raise Refused(
+            f"{tag} is stopped ({', '.join(stops)}) and is not withdrawn with its stop",
+            cure="lift the stop first (mountbook clear), or `mountbook move` it to retired if it is gone",
+        )
 
 
 def _corrector(connection: sqlite3.Connection, by: str, *, today: date) -> None:

@@ -13,11 +13,11 @@ from datetime import date, timedelta
 from fleet.clearance import Door, read_case
 from fleet.days import time_text
 from fleet.desk import Desk
-from fleet.entries import parse_utc
+from fleet.entries import name_key, parse_utc
 from fleet.equipment import Place
 from fleet.errors import BadInput, Refused
 from fleet.moves import Move, check_move
-from fleet.signing import listed, manager, signer
+from fleet.signing import any_listed, manager, signer
 from fleet.snapshot import read_policy
 from fleet.standing import Standing, read_standing
 from fleet.units import mm_text
@@ -53,7 +53,7 @@ def take_out(
     if set_now and boot is None:
         raise BadInput("--set says that a binding was set for a boot", cure="name it: --boot TAG")
     if set_now:
-        listed(desk.connection, desk.by, days=desk.signing_days, what="say that a binding is set")
+        any_listed(desk.connection, desk.by, days=desk.signing_days, what="say that a binding is set")
     door = Door(desk.connection, at=desk.at, zone=desk.zone, boot=boot, set_now=set_now)
     if boot is not None and len(tags) > 1:
         raise BadInput(
@@ -178,14 +178,14 @@ def undo(desk: Desk, tag: str) -> Done:
 
 def newest_scan(desk: Desk) -> str:
     """The tag of this person's newest out or back that can still be undone."""
-    row = desk.connection.execute(
-        "SELECT tag FROM standing JOIN entries ON entries.seq = standing.undo_entry"
-        " WHERE undo_entry > 0 AND entries.by = ? ORDER BY undo_entry DESC LIMIT 1",
-        (desk.by,),
-    ).fetchone()
-    if row is None:
-        raise Refused(f"{desk.by} has no scan to undo", cure="name the pair")
-    return str(row[0])
+    key = name_key(desk.by)
+    for tag, by in desk.connection.execute(
+        "SELECT tag, entries.by FROM standing JOIN entries ON entries.seq = standing.undo_entry"
+        " WHERE undo_entry > 0 ORDER BY undo_entry DESC"
+    ):
+        if name_key(by) == key:
+            return str(tag)
+    raise Refused(f"{desk.by} has no scan to undo", cure="name the pair")
 
 
 _MOVES = {

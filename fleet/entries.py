@@ -7,6 +7,7 @@ import json
 import unicodedata
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import lru_cache
 from typing import Any
 
 Body = dict[str, Any]
@@ -126,6 +127,17 @@ def checked_name(name: str) -> str:
     if not kept.isprintable():
         raise ValueError(f"{kept!r} is not a name: it holds characters that cannot be printed")
     return kept
+
+
+@lru_cache(maxsize=1024)
+def name_key(name: str) -> str:
+    """What two names are compared by, never what is shown: composed, without case, single spaces.
+
+    Taken apart and put together again on both sides of the case fold, which may undo it; the
+    compatibility form (NFKC) knows the no-break spaces and wide letters that other machines type.
+    """
+    folded = unicodedata.normalize("NFKC", name).casefold()
+    return " ".join(unicodedata.normalize("NFKC", folded).split())
 
 
 def entry_hash(

@@ -142,6 +142,8 @@ class Pair:
     earlier_mounts: int = 0
     reference_from_tail_um: int | None = None
     entry: int = 0
+    stops: tuple[str, ...] = ()
+    """What stops it, in words, wherever it is (`fleet.carried.stops_of`)."""
 
     def __post_init__(self) -> None:
         if not self.tag:

@@ -139,8 +139,57 @@ def typed_value(unit: str, value: str) -> None:
         raise BadInput(str(fault), cure="write it like 10 or 0.5") from fault
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Range:
+    """What is plausible for a setting, both ends included, and where that is from."""
+
+    low: Decimal
+    high: Decimal
+    origin: str
+
+
+def range_of(name: str) -> Range | None:
+    """The plausible range of a setting; that of any glue for a new one; None for words."""
+    known = _ranges()
+    return known.get(name, known["cure_wood_glue_hours"] if is_cure(name) else None)
+
+
+def is_cure(name: str) -> bool:
+    """Whether a setting is the cure time of an adhesive, which may be one the program does not know."""
+    return name.startswith("cure_") and name.endswith("_hours")
+
+
+def check_plausible(name: str, unit: str, value: str) -> None:
+    """Refuse a figure outside its range. Not set is none; entries made earlier keep their meaning."""
+    found = range_of(name)
+    if found is None or value == "" or found.low <= Decimal(value) <= found.high:
+        return
+    raise BadInput(
+        f"{name} {value} {unit} is outside {found.low} to {found.high} {unit}",
+        cure=f"check the figure and its unit; the range is {found.origin}",
+    )
+
+
 @cache
 def default_policy() -> Policy:
     """The defaults that ship with the program, each with its standing."""
+    return Policy(
+        {
+            row["name"]: Setting(**{key: row[key] for key in ("name", "value", "unit", "origin")})
+            for row in _rows()
+        }
+    )
+
+
+@cache
+def _ranges() -> dict[str, Range]:
+    return {
+        row["name"]: Range(low=Decimal(row["low"]), high=Decimal(row["high"]), origin=row["range_origin"])
+        for row in _rows()
+        if row["range_origin"]
+    }
+
+
+def _rows() -> list[dict[str, str]]:
     with _DEFAULTS_FILE.open(encoding="utf-8", newline="") as file:
-        return Policy({row["name"]: Setting(**row) for row in csv.DictReader(file)})
+        return list(csv.DictReader(file))

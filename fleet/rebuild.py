@@ -13,12 +13,18 @@ from pathlib import Path
 
 from fleet.audit.findings import Progress, Severity
 from fleet.audit.full import audit_file
+from fleet.audit.rebuild import empty_state
 from fleet.backup import copy_as_found
 from fleet.connection import connect
+from fleet.days import shop_day
+from fleet.derive import derive
+from fleet.entries import utc_text
 from fleet.errors import LedgerFault, Refused
 from fleet.layout import layout_statements
-from fleet.ledger import Ledger
+from fleet.ledger import Ledger, read_entries
 from fleet.migrations.bring_up import bring_up, derive_again, make_anew
+from fleet.signing import check_head
+from fleet.snapshot import read_staff
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,7 +39,8 @@ class Rebuilt:
 def rebuild(path: Path, *, by: str, now: datetime, progress: Progress | None = None) -> Rebuilt:
     """Derive every table of the state again from the entries, in one transaction.
 
-    Raises Refused where nothing differs, LedgerFault where more than the state is wrong.
+    Signed by a head technician or a manager of the staff list as the entries say it. Raises Refused where
+    nothing differs or the signature does not count, LedgerFault where more than the state is wrong.
     """
     report = audit_file(path, now=now, progress=progress)
     wrong = [finding for finding in report.findings if finding.severity is Severity.BAD]
@@ -44,6 +51,7 @@ def rebuild(path: Path, *, by: str, now: datetime, progress: Progress | None = N
         raise LedgerFault(
             f"{path} cannot be rebuilt: {worst.sentence}", cure="mountbook restore the newest good backup"
         )
+    _check_right(path, by, now=now)
     kept = copy_as_found(path, now=now)
     with closing(connect(path)) as connection:
         bring_up(connection, path, mend=True)
@@ -52,3 +60,16 @@ def rebuild(path: Path, *, by: str, now: datetime, progress: Progress | None = N
         derive_again(ledger.connection, path)
         entry = transaction.enter("state rebuilt", {"rows": len(wrong)})
     return Rebuilt(rows=len(wrong), kept=kept, entry=entry)
+
+
+def _check_right(path: Path, by: str, *, now: datetime) -> None:
+    """By the entries alone: the table of the staff may be what was changed by hand."""
+    with closing(connect(path)) as file, closing(empty_state()) as state:
+        zone = "UTC"
+        for entry in read_entries(file):
+            zone = entry.zone
+            if entry.what == "staff listed":
+                derive(state, entry)
+        staff = read_staff(state)
+    if staff:
+        check_head(staff, by, days=[shop_day(utc_text(now), zone)], what="rebuild the state")

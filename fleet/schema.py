@@ -132,6 +132,9 @@ CREATE TABLE standing (
     quarantine_entry INTEGER NOT NULL DEFAULT 0,
     undo_entry INTEGER NOT NULL DEFAULT 0, undo_row TEXT NOT NULL DEFAULT '') STRICT;
 CREATE INDEX standing_place ON standing (place);
+CREATE TABLE waiting_stop (
+    tag TEXT NOT NULL, entry INTEGER NOT NULL, stated_at_utc TEXT NOT NULL, body TEXT NOT NULL,
+    PRIMARY KEY (tag, entry)) STRICT;
 CREATE TABLE look (
     entry INTEGER PRIMARY KEY, tag TEXT NOT NULL, looked_at TEXT NOT NULL, kind TEXT NOT NULL,
     outcome TEXT NOT NULL, moved INTEGER NOT NULL, found TEXT NOT NULL, pattern TEXT NOT NULL,

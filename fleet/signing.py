@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 from typing import Final
 
+from fleet.entries import name_key
 from fleet.errors import Refused
 from fleet.snapshot import read_staff
-from fleet.staff import Role, Staff
+from fleet.staff import HEADS, Role, Staff, listed
 
 
 def signer(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
@@ -18,21 +19,39 @@ def signer(connection: sqlite3.Connection, name: str, *, days: Collection[date],
     ``days``: the day it is said to have happened and the day it is entered; the signature must count on
     each. Counter staff hand out, take back and set bindings; they do not sign.
     """
+    return _signer(read_staff(connection), name, days=days, what=what)
+
+
+def any_listed(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
+    """As `signer`, but any person of the staff list, counter staff included."""
     staff = read_staff(connection)
-    person = _on_the_list(name, staff, _checkers(staff.values()), what=what)
+    return _in_date(_on_the_list(staff, name, list(staff), what=what), days, what=what)
+
+
+def manager(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
+    """As `signer`, but only a manager."""
+    return _in_role(read_staff(connection), name, (Role.MANAGER,), days=days, what=what)
+
+
+def head(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
+    """As `signer`, but only a head technician or a manager: what holds for the whole shop."""
+    return check_head(read_staff(connection), name, days=days, what=what)
+
+
+def check_head(staff: Mapping[str, Staff], name: str, *, days: Collection[date], what: str) -> Staff:
+    """As `head`, by a staff list at hand."""
+    return _in_role(staff, name, HEADS, days=days, what=what)
+
+
+def _signer(staff: Mapping[str, Staff], name: str, *, days: Collection[date], what: str) -> Staff:
+    person = _on_the_list(staff, name, _checkers(staff.values()), what=what)
     if not person.may_check:
         raise Refused(f"{name} is counter staff and cannot {what}", cure="a technician signs")
     return _in_date(person, days, what=what)
 
 
-def listed(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
-    """As `signer`, but any person of the staff list, counter staff included."""
-    staff = read_staff(connection)
-    return _in_date(_on_the_list(name, staff, list(staff), what=what), days, what=what)
-
-
-def _on_the_list(name: str, staff: Mapping[str, Staff], others: Collection[str], *, what: str) -> Staff:
-    person = staff.get(name)
+def _on_the_list(staff: Mapping[str, Staff], name: str, others: Collection[str], *, what: str) -> Staff:
+    person = listed(staff, name)
     if person is None:
         raise Refused(
             f"{name!r} is not on the staff list and cannot {what}",
@@ -52,18 +71,23 @@ def _in_date(person: Staff, days: Collection[date], *, what: str) -> Staff:
     return person
 
 
-def manager(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
-    """As `signer`, but only a manager."""
-    person = signer(connection, name, days=days, what=what)
-    if person.role is not Role.MANAGER:
-        managers = [p.name for p in read_staff(connection).values() if p.role is Role.MANAGER]
-        raise Refused(
-            f"{name} is {person.role.value}; only a manager can {what}",
-            cure=f"sign with --by NAME, one of: {', '.join(managers)}"
-            if managers
-            else "list one with `mountbook staff add NAME --role manager --until DATE`",
-        )
-    return person
+def _in_role(
+    staff: Mapping[str, Staff], name: str, roles: Sequence[Role], *, days: Collection[date], what: str
+) -> Staff:
+    able = ", ".join(person.name for person in staff.values() if person.role in roles)
+    cure = (
+        f"sign with --by NAME, one of: {able}"
+        if able
+        else f"list one with `mountbook staff add NAME --role {roles[-1].value} --until DATE`"
+    )
+    person = listed(staff, name)
+    if person is None:
+        raise Refused(f"{name!r} is not on the staff list and cannot {what}", cure=cure)
+    if person.role not in roles:
+        role = person.role.value if person.may_check else "counter staff"
+        words = " or ".join(f"a {each.value}" for each in roles)
+        raise Refused(f"{name} is {role}; only {words} can {what}", cure=cure)
+    return _signer(staff, name, days=days, what=what)
 
 
 _LOOKS: Final = "a second person of the staff list looks at it"
@@ -92,7 +116,7 @@ def not_the_finder(name: str, finders: Collection[str], *, tag: str) -> None:
 
 
 def _is_one_of(name: str, others: Collection[str]) -> bool:
-    return name.casefold() in {other.casefold() for other in others}
+    return name_key(name) in map(name_key, others)
 
 
 def _checkers(staff: Collection[Staff]) -> list[str]:

@@ -10,8 +10,9 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TypeVar
 
+from fleet.carried import STOP_COLUMNS, stops_of
 from fleet.connection import reading
-from fleet.entries import Head
+from fleet.entries import Head, name_key
 from fleet.equipment import (
     Binding,
     Boot,
@@ -31,6 +32,7 @@ from fleet.holes import Hole, HoleState, Knowledge, Side
 from fleet.patterns import Pattern
 from fleet.patterns_body import pattern_from_body
 from fleet.policy import Policy, Setting, default_policy
+from fleet.recalls import Recall, read_recalls
 from fleet.staff import Role, Staff
 
 _T = TypeVar("_T")
@@ -51,6 +53,8 @@ class Fleet:
     patterns: Mapping[str, Pattern]
     fits: tuple[Fit, ...]
     wishes: tuple[Wish, ...]
+    recalls: tuple[Recall, ...] = ()
+    """The open ones."""
 
     def pair(self, tag: str) -> Pair:
         """The pair, or Refused with the nearest tag."""
@@ -102,6 +106,7 @@ def _read_fleet(connection: sqlite3.Connection) -> Fleet:
         bindings=read_bindings(connection),
         patterns=read_patterns(connection),
         fits=read_fits(connection),
+        recalls=read_recalls(connection),
         wishes=tuple(
             Wish(
                 wish=r[0],
@@ -140,11 +145,13 @@ def read_patterns(connection: sqlite3.Connection) -> dict[str, Pattern]:
 
 
 def read_staff(connection: sqlite3.Connection) -> dict[str, Staff]:
-    """The staff list by name."""
-    return {
-        name: Staff(name=name, role=Role(role), valid_until=date.fromisoformat(until))
-        for name, role, until in connection.execute("SELECT name, role, valid_until FROM staff ORDER BY name")
+    """The staff list by name. Spellings of one name are one person: the newest counts."""
+    rows = connection.execute("SELECT name, role, valid_until FROM staff ORDER BY entry")
+    newest = {
+        name_key(name): Staff(name=name, role=Role(role), valid_until=date.fromisoformat(until))
+        for name, role, until in rows
     }
+    return {person.name: person for person in sorted(newest.values(), key=lambda person: person.name)}
 
 
 def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[str, Pair]:
@@ -222,12 +229,14 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
             reference_from_tail_um=row[8],
             entry=row[9],
             place=Place(row[10]),
+            stops=stops_of(dict(zip(STOP_COLUMNS, row[11:], strict=True))),
             skis=skis[row[0]],
             mounts=tuple(mounts[row[0]]),
         )
         for row in connection.execute(
             "SELECT tag, model, kind, length_mm, waist_um, construction, rack, earlier_mounts,"
-            " reference_from_tail_um, pair.entry, place FROM pair JOIN standing USING (tag)"
+            f" reference_from_tail_um, pair.entry, place, {', '.join(STOP_COLUMNS)}"
+            " FROM pair JOIN standing USING (tag)"
             f"{only} ORDER BY tag",
             args,
         )

@@ -97,6 +97,11 @@ class Standing:
     undo_entry: int
 
     @property
+    def causes(self) -> str:
+        """Why it is in quarantine or held, or is to be on its return; nothing if neither."""
+        return "; ".join(why for why in (self.quarantine_why, self.hold_why) if why)
+
+    @property
     def passes(self) -> bool:
         """Whether the newest pass counts."""
         return pass_counts(self.passed, (self.returned, self.work, self.fault, self.unfinished))

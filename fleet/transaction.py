@@ -19,6 +19,7 @@ from fleet.entries import (
     checked_name,
     checked_text,
     entry_hash,
+    name_key,
     note_digest,
     utc_text,
 )
@@ -33,7 +34,7 @@ class Transaction:
 
     def __init__(self, connection: LedgerConnection, *, by: str, now: datetime, zone: str) -> None:
         self._connection = connection
-        self._by = _named(by)
+        self._by = self._as_listed(_named(by))
         self._now = now
         self._recorded = utc_text(now)
         self._zone = zone
@@ -111,7 +112,7 @@ class Transaction:
             "recorded_at_utc": self._recorded,
             "stated_at_utc": utc_text(stated_at) if stated_at is not None else self._recorded,
             "zone": self._zone,
-            "by": checked_name(by) if by else self._by,
+            "by": self._as_listed(checked_name(by)) if by else self._by,
             "what": what,
             "note_hash": note_digest(salt, checked_text(note)) if note else None,
             "prev_hash": self._head.hash,
@@ -119,6 +120,12 @@ class Transaction:
         digest = entry_hash(body_json=body_json, **said)
         # Read back from its own text: a handler must see what a rebuild will see (lists, not tuples).
         return Entry(body=json.loads(body_json), hash=digest, **said), body_json, salt
+
+    def _as_listed(self, name: str) -> str:
+        """The name as the staff list spells it, so that one person has one name in the ledger."""
+        key = name_key(name)
+        rows = self._connection.execute("SELECT name FROM staff ORDER BY entry DESC")
+        return next((checked_name(row[0]) for row in rows if name_key(row[0]) == key), name)
 
     def _write(self, entry: Entry, body_json: str, *, salt: str, note: str) -> None:
         self._connection.execute(

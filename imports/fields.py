@@ -80,6 +80,7 @@ FIELDS: Final[Mapping[str, Field]] = {
     "origin": _text("the origin"),
     "since": _text("the day since when"),
     "status": _text("the status"),
+    "stops": _text("what stops it"),
     "kind": _word("the kind"),
     "construction": _word("the construction"),
     "inspected": _word("whether it was inspected"),

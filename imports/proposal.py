@@ -36,6 +36,7 @@ from imports.propose_pairs import (
     propose_pair,
     resolve_mounted,
 )
+from imports.propose_stops import propose_stops
 from imports.reading import Reading
 from imports.records import Row
 
@@ -149,6 +150,8 @@ def propose(
     mounted = {}
     for pair in pairs.values():
         propose_pair(draft, pair)
+        if fleet is None or pair.tag not in fleet.pairs:
+            propose_stops(draft, pair)
         mounted[pair.tag] = resolve_mounted(pair, patterns)
     propose_holes(draft, by_table[Table.HOLE], pairs, blocked=_blocked(by_table[Table.SKI]))
     holes = count_holes(draft, by_table[Table.HOLE])

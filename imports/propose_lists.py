@@ -10,6 +10,7 @@ from typing import Any
 from fleet.entries import Body
 from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.patterns_body import pattern_to_body
+from fleet.staff import listed
 from fleet.units import mm_to_um
 from imports.difference import Draft, Fate, FieldChange, differing
 from imports.records import Row
@@ -179,7 +180,9 @@ def propose_staff(draft: Draft, rows: Iterable[Row]) -> None:
     base = draft.base.staff if draft.base else {}
     for row in _ready(rows):
         body = {k: row.values[k] for k in ("name", "role", "valid_until")}
-        old, was = known.get(body["name"]), base.get(body["name"])
+        old, was = listed(known, body["name"]), listed(base, body["name"])
+        if old is not None:
+            body["name"] = old.name
         _list_entry(
             draft,
             row,

@@ -86,11 +86,12 @@ class TableRemarks:
         )
 
     def status_ignored(self, row: int, column: MappedColumn) -> None:
-        """Where a pair is comes from the counter, never from a spreadsheet."""
+        """Where a pair is comes from the counter; only what stops a pair that is new comes from a sheet."""
         self._add(
             Severity.NOTE,
             "status_ignored",
-            "a status column is ignored: a spreadsheet can neither clear nor hold a pair",
+            "a status column clears no pair and moves none that is known; only a new pair comes along held,"
+            " in quarantine or away, where it says so in our words",
             "use the commands of the counter",
             row=row,
             column=column.number,

@@ -186,9 +186,11 @@ def _open_table(
         remarks.unknown_column(line.last, number, text, line.table, unique)
     for key in IGNORED_KEYS:
         unique.pop(key, None)
-    status = unique.pop("status", None)
+    status = unique.get("status")
     if status is not None:
         remarks.status_ignored(line.last, status)
+        if line.table is not Table.SKI:
+            del unique["status"]
     context = {k: v for k, v in context_of_name(sheet.name, line.table).items() if k not in unique}
     missing = tuple(
         key for key in required_keys(line.table, unique) if key not in unique and key not in context
@@ -288,8 +290,9 @@ def _as_table(
     """The same headers read as another table, still without rows; ``without``: a column that only sorts."""
     mapped, _ = match_columns(table.headers, target, chosen)
     unique: dict[str, MappedColumn] = {}
+    ignored = IGNORED_KEYS if target is Table.SKI else ("status", *IGNORED_KEYS)
     for column in mapped:
-        if column.number != without and column.key not in ("status", *IGNORED_KEYS):
+        if column.number != without and column.key not in ignored:
             unique.setdefault(column.key, column)
     if target is Table.SKI and "kind" not in unique and without is not None:
         unique["kind"] = MappedColumn(number=without, header=table.headers[without], key="kind")

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
+from fleet.entries import name_key
 from fleet.equipment import Pair
 from fleet.history import PairHistory, Told, pair_history
 from fleet.holes import Side
@@ -63,9 +64,13 @@ def without_persons(history: PairHistory, *, roles: Mapping[str, str]) -> PairHi
     """The same history with every name replaced by a number and a role, and without free text."""
     everybody = {told.entry.by for told in (*history.told, *history.later)} | set(roles)
     everybody |= {area.by for side in Side for area in history.pair.skis[side].inspected if area.by}
+    role_of = {name_key(name): role for name, role in roles.items()}
+    numbers: dict[str, int] = {}
+    for name in sorted(everybody, key=_first_entry(history)):
+        numbers.setdefault(name_key(name), len(numbers) + 1)
     names = {
-        name: f"person {number} ({roles.get(name, 'not listed')})"
-        for number, name in enumerate(sorted(everybody, key=_first_entry(history)), start=1)
+        name: f"person {numbers[name_key(name)]} ({role_of.get(name_key(name), 'not listed')})"
+        for name in everybody
     }
     return replace(
         history,

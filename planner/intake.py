@@ -5,16 +5,24 @@ from __future__ import annotations
 import json
 import os
 import shlex
+import sqlite3
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import partial
 from pathlib import Path
+from typing import Final
 
-from fleet.entries import Body
+from fleet.days import shop_day
+from fleet.entries import Body, utc_text
 from fleet.errors import BadInput, Refused
 from fleet.ledger import Ledger
+from fleet.people import check_listing
 from fleet.replay import fleet_at
-from fleet.snapshot import Fleet, read_fleet
+from fleet.signing import head
+from fleet.snapshot import Fleet, read_fleet, read_staff
+from fleet.staff import person_of
 from fleet.transaction import Transaction
 from imports.fields import FIELDS
 from imports.leave_out import parse_leave_out
@@ -110,25 +118,48 @@ def remembered_columns(ledger: Ledger | None) -> dict[str, str]:
 def apply(
     path: Path, proposal: Proposal, *, ledger: Ledger | None, by: str, now: datetime, shop: str, zone: str
 ) -> Intake:
-    """Write the proposed entries, all or nothing. Refuses while a question is open."""
+    """Write the proposed entries, all or nothing. Writes nothing while a question is open.
+
+    Raises Refused where ``by`` may not sign what the file carries.
+    """
     if proposal.outcome != "import":
         return Intake(proposal=proposal, applied=False)
     if not proposal.entries:
         return Intake(proposal=proposal, applied=True)
     if ledger is not None:
+        today = shop_day(utc_text(now), ledger.zone)
         with ledger.transaction(by=by, now=now) as transaction:
-            _enter(transaction, proposal)
+            _enter(transaction, proposal, by=by, today=today)
         return Intake(proposal=proposal, applied=True)
-    with Ledger.create(
-        path, shop=shop, zone=zone, by=by, now=now, first=lambda transaction: _enter(transaction, proposal)
-    ):
+    today = shop_day(utc_text(now), zone)
+    first = partial(_enter, proposal=proposal, by=by, today=today)
+    with Ledger.create(path, shop=shop, zone=zone, by=by, now=now, first=first):
         pass
     return Intake(proposal=proposal, applied=True, opened=zone)
 
 
-def _enter(transaction: Transaction, proposal: Proposal) -> None:
+_FOR_THE_SHOP: Final = frozenset(
+    {"fit declared", "pattern recorded", "pair changed", "hole changed", "boot changed", "binding changed"}
+)
+"""What a file may carry that a person alone would sign as head technician or manager."""
+
+
+def _enter(transaction: Transaction, proposal: Proposal, *, by: str, today: date) -> None:
+    _check_rights(transaction.connection, proposal, by=by, today=today)
     for what, body in proposal.entries:
-        transaction.enter(what, body)
+        # the cause of a stop is a note, in this program's words: what stands in a file is not copied there
+        transaction.enter(what, body, note=body["from"] if what == "pair carried over" else "")
+
+
+def _check_rights(connection: sqlite3.Connection, proposal: Proposal, *, by: str, today: date) -> None:
+    """Refused where ``by`` may not sign what the file carries; free while nobody is listed yet."""
+    people = [person_of(body) for what, body in proposal.entries if what == "staff listed"]
+    signed = Counter(what for what, _ in proposal.entries if what in _FOR_THE_SHOP)
+    if signed and read_staff(connection):
+        kinds = ", ".join(f"{number} {what}" for what, number in signed.items())
+        head(connection, by, days=[today], what=f"take in what this file says anew ({kinds})")
+    if people:
+        check_listing(connection, people, by=by, days=[today])
 
 
 def parse_columns(texts: Sequence[str]) -> dict[str, str]:

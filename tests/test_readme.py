@@ -60,7 +60,6 @@ def shell(tmp_path: Path) -> tuple[Path, dict[str, str]]:
     program.chmod(0o755)
     environment = {k: v for k, v in os.environ.items() if not k.startswith("MOUNTBOOK_")}
     environment["PATH"] = f"{program.parent}{os.pathsep}{environment['PATH']}"
-    environment["MOUNTBOOK_BY"] = "Wim Tarrowby"
     return tmp_path, environment
 
 

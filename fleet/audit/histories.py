@@ -3,7 +3,8 @@
 Each entry is looked at with the state *before* it, rebuilt from the entries alone. The rules for going
 out are told again here in their own few words, on purpose: they share nothing with `fleet.clearance`,
 so that a hole in the one is seen by the other. A later ``entry remarked`` or ``entry withdrawn`` about
-the same entry turns its question into a note.
+the same entry turns its question into a note; where the doubt is about a signature, only one by another
+person of the staff list does.
 """
 
 from __future__ import annotations
@@ -16,7 +17,7 @@ from typing import Final
 
 from fleet.audit.findings import Finding, Severity, note, question
 from fleet.days import shop_day
-from fleet.entries import Entry, parse_utc, utc_text
+from fleet.entries import Entry, name_key, parse_utc, utc_text
 from fleet.equipment import Place
 
 _SLACK: Final = timedelta(minutes=2)
@@ -28,6 +29,22 @@ _SIGNED: Final = {
     "quarantine cleared": ("manager",),
 }
 """Entries that only people of these roles sign (DESIGN: only the listed sign)."""
+_SIGNERS: Final = ("technician", "head technician", "manager")
+_OF_A_SIGNATURE: Final = ("not on the staff list", "wrong role", "out of date", "passed by the repairer")
+"""Questions about who signed: nobody answers them for herself."""
+_ANOTHER: Final = (
+    "another person of the staff list looks at it, enters what is true, and `mountbook remark {} --why ..."
+    " --by NAME` says what happened"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Answer:
+    """A remark about an older entry, or its withdrawal. ``signs``: by whom the staff list lets sign."""
+
+    seq: int
+    who: str
+    signs: bool
 
 
 @dataclass(slots=True)
@@ -50,11 +67,15 @@ class _Seen:
             case "pair looked at" if entry.body["outcome"] == "pass":
                 self.passed, self.worked_by = (entry.seq, entry.stated_at_utc), frozenset()
             case "repair done" | "order done":
-                self.disturbed, self.worked_by = disturbed, self.worked_by | {entry.by}
+                self.disturbed, self.worked_by = disturbed, self.worked_by | {name_key(entry.by)}
             case "pair quarantined" | "pair looked at":
                 self.disturbed = disturbed
             case "pair moved":
                 self.out = False
+            case "pair carried over":
+                self.disturbed = disturbed
+                where = entry.body.get("where") or {"whereabouts": "out" if self.out else ""}
+                self.out = where["whereabouts"] == "out"
 
 
 class Histories:
@@ -64,7 +85,8 @@ class Histories:
         self._state = state
         self._now = utc_text(now + _SLACK)
         self._found: list[Finding] = []
-        self._explained: dict[int, int] = {}
+        self._answers: dict[int, list[_Answer]] = {}
+        self._signed_by: dict[int, str] = {}
         self._previous = ""
         self._pairs: dict[str, _Seen] = {}
         self._before_scan: dict[str, _Seen] = {}
@@ -73,8 +95,11 @@ class Histories:
         """Look at an entry, the state being that of the entry before it."""
         self._found += self._clock(entry)
         self._found += self._signature(entry)
+        if entry.what == "ledger restored" and entry.body.get("passes") == "void":
+            for seen in self._pairs.values():
+                seen.disturbed = (entry.seq, max(seen.disturbed[1], entry.stated_at_utc))
         if entry.what in ("entry remarked", "entry withdrawn"):
-            self._explained[entry.body["entry"]] = entry.seq
+            self._answers.setdefault(entry.body["entry"], []).append(self._answer(entry))
         if entry.what.startswith(("pair ", "repair ", "order ", "scan ")) and "tag" in entry.body:
             self._found += self._door(entry)
 
@@ -84,12 +109,29 @@ class Histories:
         return [self._softened(finding) for finding in (*self._found, *standing)]
 
     def _softened(self, finding: Finding) -> Finding:
-        by = self._explained.get(finding.entry or 0)
-        if by is None or finding.severity is not Severity.QUESTION:
+        answers = self._answers.get(finding.entry or 0, [])
+        if not answers or finding.severity is not Severity.QUESTION:
             return finding
-        return replace(
-            finding, severity=Severity.NOTE, sentence=f"{finding.sentence} (see entry {by})", cure=""
-        )
+        newest = answers[-1].seq
+        if finding.code in _OF_A_SIGNATURE:
+            herself = self._signed_by[finding.entry or 0]
+            answers = [answer for answer in answers if answer.signs and answer.who != herself]
+        if not answers:
+            said = f"{finding.sentence} (entry {newest} is no answer: not by another who may sign)"
+            return replace(finding, sentence=said)
+        said = f"{finding.sentence} (see entry {answers[-1].seq})"
+        return replace(finding, severity=Severity.NOTE, sentence=said, cure="")
+
+    def _answer(self, entry: Entry) -> _Answer:
+        role, until = self._listed(entry.by) or ("", "")
+        signs = role in _SIGNERS and shop_day(entry.recorded_at_utc, entry.zone) <= date.fromisoformat(until)
+        return _Answer(seq=entry.seq, who=name_key(entry.by), signs=signs)
+
+    def _listed(self, name: str) -> tuple[str, str] | None:
+        """Role and last day of a person in the state before the entry looked at, however spelt."""
+        key = name_key(name)
+        rows = self._state.execute("SELECT name, role, valid_until FROM staff ORDER BY entry DESC")
+        return next(((role, until) for named, role, until in rows if name_key(named) == key), None)
 
     def _clock(self, entry: Entry) -> Iterator[Finding]:
         """Once for each time a clock went back, and for each run of entries that are yet to come."""
@@ -116,9 +158,7 @@ class Histories:
         roles = _SIGNED.get(entry.what)
         if roles is None:
             return
-        row = self._state.execute(
-            "SELECT role, valid_until FROM staff WHERE name = ?", (entry.by,)
-        ).fetchone()
+        row = self._listed(entry.by)
         if row is None:
             yield self._ask(
                 entry, "not on the staff list", f"is signed by {entry.by}, who is not on the staff list"
@@ -138,7 +178,9 @@ class Histories:
         elif entry.what == "pair back" and not seen.out:
             yield self._ask(entry, "back without out", f"takes back {tag}, which was not out")
         elif (
-            entry.what == "pair looked at" and entry.body["outcome"] == "pass" and entry.by in seen.worked_by
+            entry.what == "pair looked at"
+            and entry.body["outcome"] == "pass"
+            and name_key(entry.by) in seen.worked_by
         ):
             yield self._ask(entry, "passed by the repairer", f"passes {tag} by {entry.by}, who worked on it")
         elif entry.what == "scan undone" and tag in self._before_scan:
@@ -177,7 +219,10 @@ class Histories:
                 yield question(code, sentence.format(*facts), entry=entry, cure=_CURE.format(entry))
 
     def _ask(self, entry: Entry, code: str, sentence: str) -> Finding:
-        return question(code, f"entry {entry.seq} {sentence}", entry=entry.seq, cure=_CURE.format(entry.seq))
+        cure = _CURE
+        if code in _OF_A_SIGNATURE:
+            self._signed_by[entry.seq], cure = name_key(entry.by), _ANOTHER
+        return question(code, f"entry {entry.seq} {sentence}", entry=entry.seq, cure=cure.format(entry.seq))
 
 
 _STANDING_RULES: Final = (

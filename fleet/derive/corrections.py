@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from fleet.derive.equipment import change_hole
 from fleet.derive.handler import Handler
-from fleet.derive.movement import touched
+from fleet.derive.movement import facts_of, store, touched, work_done
 from fleet.entries import Entry
 from fleet.errors import Refused
 
@@ -143,7 +143,16 @@ def _blanked(connection: sqlite3.Connection, entry: Entry) -> None:
 
 
 def _restored(connection: sqlite3.Connection, entry: Entry) -> None:
-    """{head, replaced}: this file was put back from a backup with that head; no state follows."""
+    """{head, replaced, passes}: this file was put back from a backup with that head.
+
+    ``passes``: "void" where nobody can tell what came after the backup, so that no pass of it counts.
+    """
+    if entry.body.get("passes") != "void":
+        return
+    for (tag,) in connection.execute("SELECT tag FROM standing WHERE pass_entry > 0").fetchall():
+        facts = facts_of(connection, tag)
+        work_done(facts, entry, what="a restore of the ledger")
+        store(connection, facts, entry)
 
 
 def _rebuilt(connection: sqlite3.Connection, entry: Entry) -> None:

@@ -6,7 +6,7 @@ import sqlite3
 from typing import Any
 
 from fleet.derive.handler import Handler, change, insert
-from fleet.derive.movement import touched
+from fleet.derive.movement import take_waiting_stops, touched
 from fleet.entries import Entry, canonical_json
 from fleet.equipment import Binding, Boot, Construction, InspectedArea, Kind, Mount, Pair, Place, Ski
 from fleet.errors import Refused
@@ -89,6 +89,7 @@ def _pair(connection: sqlite3.Connection, entry: Entry) -> None:
             "place_at": entry.stated_at_utc,
         },
     )
+    take_waiting_stops(connection, pair.tag, entry)
 
 
 def _pair_changed(connection: sqlite3.Connection, entry: Entry) -> None:

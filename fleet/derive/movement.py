@@ -285,18 +285,18 @@ def _repair_done(connection: sqlite3.Connection, entry: Entry) -> None:
     facts = facts_of(connection, body["tag"])
     facts |= {"repair_entry": 0, "hold_entry": 0, "hold_why": "", "finders": "[]"}
     work_done(facts, entry, what="a repair", worker=entry.by)
-    glued(facts, entry, body["glued_with"])
+    glued(facts, entry.stated_at_utc, body["glued_with"])
     facts["returns_since_fault"] = 0
     store(connection, facts, entry)
 
 
-def glued(facts: Facts, entry: Entry, adhesives: list[str]) -> None:
+def glued(facts: Facts, at: str, adhesives: list[str]) -> None:
     """Glue was used: the pair waits until each adhesive has cured by policy."""
     if not adhesives:
         return
     still = set(json.loads(facts["glued_with"])) | set(adhesives)
     facts |= {
-        "glued_at": max(facts["glued_at"], entry.stated_at_utc),
+        "glued_at": max(facts["glued_at"], at),
         "glued_with": json.dumps(sorted(still)),
     }
 
@@ -371,6 +371,69 @@ def _release_test(connection: sqlite3.Connection, entry: Entry) -> None:
     facts_of(connection, entry.body["tag"])
 
 
+def _carried_over(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, from, stops, quarantine, hold; workers, glued_at, glued_with, unseen, where, counts, said}
+
+    Another record of the same ski says what stops it (the cause is the note, and what a renter ``said``).
+    Passes before it are void.
+    ``unseen``: holes may be there that this ledger does not know, so no area counts as inspected.
+    ``where``: {whereabouts, out_at, out_boot, out_due, return_at}. It waits for a pair that is not here yet.
+    """
+    if connection.execute("SELECT 1 FROM standing WHERE tag = ?", (entry.body["tag"],)).fetchone():
+        _carry(connection, entry.body, entry.seq, entry.stated_at_utc, entry)
+        return
+    waiting = {"tag": entry.body["tag"], "entry": entry.seq, "stated_at_utc": entry.stated_at_utc}
+    insert(connection, "waiting_stop", waiting | {"body": canonical_json(entry.body)})
+
+
+def take_waiting_stops(connection: sqlite3.Connection, tag: str, entry: Entry) -> None:
+    """A pair was recorded: what waited for its tag stops it from its first moment."""
+    rows = connection.execute(
+        "SELECT entry, stated_at_utc, body FROM waiting_stop WHERE tag = ? ORDER BY entry", (tag,)
+    ).fetchall()
+    for seq, at, body in rows:
+        _carry(connection, json.loads(body), seq, at, entry)
+    connection.execute("DELETE FROM waiting_stop WHERE tag = ?", (tag,))
+
+
+_COUNTS: Final = ("hires", "days_out", "days_hired", "returns_since_work", "returns_since_fault")
+
+
+def _carry(connection: sqlite3.Connection, body: Facts, seq: int, at: str, entry: Entry) -> None:
+    facts = facts_of(connection, body["tag"])
+    facts |= {key: body["counts"][key] for key in _COUNTS if body.get("counts")}
+    if body["quarantine"]:
+        facts["quarantine_entry"] = seq
+    if body["hold"]:
+        facts |= {"hold_entry": seq, "hold_why": ""}
+    facts["workers"] = json.dumps(sorted({*json.loads(facts["workers"]), *body.get("workers", ())}))
+    if body.get("glued_with"):
+        glued(facts, body["glued_at"], body["glued_with"])
+    if body.get("unseen"):
+        connection.execute("DELETE FROM area WHERE tag = ?", (body["tag"],))
+    where = body.get("where") or {}
+    if where:
+        facts["whereabouts"] = where["whereabouts"]
+    if facts["whereabouts"] == IN_SHOP and not where.get("return_at"):  # else the return voids the pass
+        facts |= {
+            "work_entry": seq,
+            "work_at": max(facts["work_at"], at),
+            "work_what": "a record carried over",
+        }
+    if where.get("whereabouts") == Place.OUT.value:
+        facts |= {
+            "out_entry": seq,
+            "out_at": where.get("out_at") or at,
+            "out_boot": where.get("out_boot"),
+            "out_due": where.get("out_due"),
+        }
+    if body.get("said"):
+        facts["said_entry"] = seq
+    if where.get("return_at"):
+        facts |= {"return_entry": seq, "return_at": max(facts["return_at"], where["return_at"])}
+    store(connection, facts, entry)
+
+
 def _partner_lost(connection: sqlite3.Connection, entry: Entry) -> None:
     """{tag, lost: A | B}: the pair is out of service; its other ski is single."""
     facts = facts_of(connection, entry.body["tag"])
@@ -416,6 +479,7 @@ HANDLERS: dict[str, Handler] = {
     "evening closed": _evening_closed,
     "release test recorded": _release_test,
     "case made": _case_made,
+    "pair carried over": _carried_over,
     "partner lost": _partner_lost,
     "single joined": _single_joined,
     "stock counted": _stock_counted,

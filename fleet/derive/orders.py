@@ -113,7 +113,7 @@ def _bench_work(connection: sqlite3.Connection, entry: Entry, *, second_check: b
         work_done(facts, entry, what=f"work order {body['number']}")
     else:
         not_known(facts)
-    glued(facts, entry, body["glued_with"])
+    glued(facts, entry.stated_at_utc, body["glued_with"])
     if body["hold"]:
         facts |= {"hold_entry": entry.seq, "hold_why": body["hold"]}
     store(connection, facts, entry)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sqlite3
-from datetime import date
 
 from fleet.derive.handler import Handler, insert
 from fleet.entries import Entry, canonical_json
@@ -11,7 +10,7 @@ from fleet.equipment import Kind, Wish
 from fleet.errors import Refused
 from fleet.patterns_body import pattern_from_body
 from fleet.policy import checked_value
-from fleet.staff import Role, Staff
+from fleet.staff import person_of
 
 
 def _opened(connection: sqlite3.Connection, entry: Entry) -> None:
@@ -41,10 +40,7 @@ def _policy(connection: sqlite3.Connection, entry: Entry) -> None:
 
 def _staff(connection: sqlite3.Connection, entry: Entry) -> None:
     """{name, role, valid_until}; listing a name again changes role or date from then on."""
-    body = entry.body
-    person = Staff(
-        name=body["name"], role=Role(body["role"]), valid_until=date.fromisoformat(body["valid_until"])
-    )
+    person = person_of(entry.body)
     connection.execute("DELETE FROM staff WHERE name = ?", (person.name,))
     insert(
         connection,

@@ -90,31 +90,47 @@ def backup(
 
 def restore(
     backup: Annotated[Path, typer.Argument(metavar="BACKUP", help="A file that `mountbook backup` made.")],
+    head: Annotated[
+        str | None,
+        typer.Option(
+            "--head",
+            metavar="N:HASH",
+            help="The newest printed head, where the old file is lost: if it is the backup's, passes stand.",
+        ),
+    ] = None,
     by: By = None,
     json: Json = False,
 ) -> None:
     """Put a backup in the ledger's place, after auditing it. The old file is kept beside it.
 
+    What happened to a pair since the backup still stops it: holds, quarantines, returns and pairs that are
+    out are carried over from the old file. A head technician or a manager signs.
+
     Example: mountbook restore backups/mountbook-20261125T165000Z-1284-a3f920c1.db --by "Vera Lind"
     """
+    from fleet.audit.anchor import parse_head
     from fleet.backup import restore as put_back
 
     done = put_back(
-        backup, session.ledger_path(), by=session.actor(by), now=session.now(), progress=_progress()
+        backup,
+        session.ledger_path(),
+        by=session.actor(by),
+        now=session.now(),
+        printed=parse_head(head) if head is not None else None,
+        progress=_progress(),
     )
     if json:
         session.emit_json(done.to_json())
         return
-    session.say(f"{done.path} is the backup of entry {done.backup_head} now")
-    if done.kept is not None:
-        was = f", which ended at entry {done.replaced_head}" if done.replaced_head else ""
-        session.say(f"  the file before it{was}, is kept as {done.kept}")
+    for line in done.lines():
+        session.say(line)
 
 
 def rebuild(by: By = None, json: Json = False) -> None:
     """Derive the state anew from sound entries, where an audit says that only the state differs.
 
-    The file as it was found is kept beside it, and an entry says that it happened.
+    The file as it was found is kept beside it, and an entry says that it happened. A head technician or a
+    manager signs.
 
     Example: mountbook rebuild --by "Vera Lind"
     """

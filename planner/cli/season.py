@@ -134,13 +134,20 @@ def match(json: Json = False) -> None:
 
     Example: mountbook singles match
     """
+    from fleet.carried import stops_of
+    from fleet.derive.movement import facts_of
+    from fleet.equipment import Place
+    from fleet.moves import place_words
     from fleet.snapshot import read_policy
+    from fleet.standing import read_standing
     from fleet.units import half_mm_text
     from planner.season.singles import match_singles, names
     from planner.season.singles_desk import read_singles
 
     with session.open_ledger() as ledger:
         singles = read_singles(ledger.connection)
+        stops = {ski.name: stops_of(facts_of(ledger.connection, ski.name[:-2])) for ski in singles}
+        causes = {ski.name: read_standing(ledger.connection, ski.name[:-2]).causes for ski in singles}
         tolerance = read_policy(ledger.connection).um("pair_difference_mm")
     found = match_singles(singles, tolerance_um=tolerance)
     alone = [ski.name for ski in singles if ski.name not in names(found)]
@@ -148,11 +155,16 @@ def match(json: Json = False) -> None:
         rows = [
             {"first": m.first, "second": m.second, "difference_mm": m.difference_um / 1000} for m in found
         ]
-        session.emit_json({"pairs": rows, "alone": alone})
+        stopped = [{"ski": name, "stops": list(words)} for name, words in stops.items() if words]
+        session.emit_json({"pairs": rows, "alone": alone, "stopped": stopped})
         return
     for m in found:
         session.say(f"{m.first} + {m.second}  holes alike within {half_mm_text(m.difference_um)} mm")
     session.say(f"alone: {', '.join(alone) or 'none'}")
+    for name, words in stops.items():
+        if words:
+            said = " and ".join(place_words(Place(word)) for word in words)
+            session.say(f"{name} is {said}: {causes[name]}; this goes along into a new pair")
 
 
 def join(
@@ -166,11 +178,15 @@ def join(
 
     Example: mountbook singles join K-900 --a K-031/A --b K-044/B --by "Vera Lind"
     """
+    from fleet.equipment import Place
+    from fleet.moves import place_words
     from planner.season.singles_desk import join as make_pair
 
     with at_desk(by, None) as desk:
         pair = make_pair(desk, tag, first, second)
-    told = f"{pair.tag} is {pair.place.value}: mount it, then the season prep sign-off"
+    told = f"{pair.tag} is {place_words(pair.place)}: mount it, then the season prep sign-off"
+    if pair.place is not Place.FLAT:
+        told = f"{pair.tag} is {place_words(pair.place)}, as its skis were; lift that first (mountbook clear)"
     session.answer({"tag": pair.tag, "place": pair.place.value}, told, json=json)
 
 

@@ -102,7 +102,8 @@ def import_files(
         )
     if done.opened:
         session.note(f"a new ledger was begun at {path} for {shop!r}, time zone {done.opened}")
-        session.note("next: list who may sign (mountbook staff add), then mountbook plan --out FOLDER")
+        session.note("next: list who may sign, the manager first (mountbook staff add),")
+        session.note("  then mountbook plan --out FOLDER")
     if proposal.outcome != "import":
         raise typer.Exit(1)
 

@@ -54,16 +54,22 @@ def staff_add(
     by: By = None,
     json: Json = False,
 ) -> None:
-    """List a person, or give a listed one another role or date.
+    """List a person, or give a listed one another role or date. A manager signs.
 
-    Example: mountbook staff add "Vera Lind" --role technician --until 2027-10-31
+    The first person may be listed by anybody, and is one who lists the others: begin with the manager.
+
+    Example: mountbook staff add "Vera Lind" --role technician --until 2027-10-31 --by "Ada Quell"
     """
     from fleet.people import list_person
+    from fleet.snapshot import read_staff
 
     day = parse_day(until, "--until")
     with at_desk(by, None) as desk:
+        first = not read_staff(desk.connection)
         person = list_person(desk, name, role=role, until=day or desk.day)
     if json:
         session.emit_json({"name": person.name, "role": person.role.value, "valid_until": until})
         return
     session.say(f"{person.name}: {person.role.value} until {person.valid_until.isoformat()}")
+    if first:
+        session.say("first on the list, so nobody had to sign; from here on say who lists with --by NAME")

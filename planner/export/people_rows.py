@@ -11,6 +11,7 @@ from fleet.equipment import Binding, Boot, InspectedArea, Mount, Pair, Ski
 from fleet.holes import Side
 from fleet.snapshot import Fleet
 from imports.headers import SHEET_OF, Column, Table
+from planner.export.tables import stops_by_pair
 
 Value = str | float | date | None
 
@@ -40,10 +41,10 @@ def _day(text: str | None) -> date | str | None:
 
 
 def _skis(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
-    on = _bindings_by_pair(fleet)
+    on, stops = _bindings_by_pair(fleet), stops_by_pair(fleet)
     for pair in fleet.pairs.values():
         sides = [_side_values(pair.skis[side]) for side in Side]
-        common = _pair_values(fleet, pair, on.get(pair.tag))
+        common = _pair_values(fleet, pair, on.get(pair.tag)) | {"stops": stops[pair.tag]}
         if sides[0] == sides[1]:
             yield common | sides[0]
         else:
@@ -246,7 +247,11 @@ _ID_FIRST: Final = _column("hole_id", "name of the hole; leave it as it is")
 PEOPLE_SHEETS: Final[tuple[PeopleSheet, ...]] = (
     PeopleSheet(
         name="Skis",
-        columns=_clean(Table.SKI, _column("status", "where the pair is; for reading only, never read back")),
+        columns=_clean(
+            Table.SKI,
+            _column("status", "where the pair is; for reading only: it moves no pair that the ledger knows"),
+            _column("stops", "what stops it; goes along into another ledger, lifts nothing in this one"),
+        ),
         rows=_skis,
     ),
     PeopleSheet(

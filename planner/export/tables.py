@@ -11,6 +11,7 @@ from typing import Final
 
 from fleet.equipment import InspectedArea, Pair, Ski
 from fleet.holes import Side
+from fleet.recalls import Reach
 from fleet.snapshot import Fleet
 from fleet.units import mm_text
 
@@ -67,7 +68,19 @@ def _day(name: str, title: str) -> ExportColumn:
     return ExportColumn(name=name, type="date", title=title)
 
 
+def stops_by_pair(fleet: Fleet) -> dict[str, str]:
+    """What stops each pair, recalls included, as one cell: a stop goes along with the ski."""
+    stops = {tag: list(pair.stops) for tag, pair in fleet.pairs.items()}
+    for recall in fleet.recalls:
+        reached = {b.on_pair for b in fleet.bindings.values() if recall.reaches(b) is not Reach.NOT}
+        for tag, words in stops.items():
+            if tag in reached:
+                words.append(f"recall {recall.recall}")
+    return {tag: "; ".join(words) for tag, words in stops.items()}
+
+
 def _pairs(fleet: Fleet) -> Iterator[tuple[Cell, ...]]:
+    stops = stops_by_pair(fleet)
     for p in fleet.pairs.values():
         yield (
             p.tag,
@@ -80,6 +93,7 @@ def _pairs(fleet: Fleet) -> Iterator[tuple[Cell, ...]]:
             p.rack,
             p.earlier_mounts,
             mm(p.reference_from_tail_um),
+            stops[p.tag],
         )
 
 
@@ -258,6 +272,7 @@ TABLES: Final[tuple[ExportTable, ...]] = (
             _text("rack", "where it stands"),
             _count("earlier_mounts", "full mounts before the first one of mounts.csv"),
             _number("reference_from_tail_mm", "the pair's reference, where the head technician set one"),
+            _text("stops", "what stops it, wherever it is; goes along into another ledger"),
         ),
         key=("tag",),
         rows=_pairs,

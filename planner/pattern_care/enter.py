@@ -10,7 +10,7 @@ from fleet.desk import Desk
 from fleet.errors import BadInput, Refused
 from fleet.patterns import Pattern
 from fleet.patterns_body import pattern_from_body, pattern_to_body
-from fleet.signing import signer
+from fleet.signing import head
 from fleet.snapshot import read_patterns, read_policy
 from planner.pattern_care.checks import PatternRemark, check_pattern
 from planner.pattern_care.table import patterns_of_csv
@@ -20,7 +20,7 @@ def enter_patterns(desk: Desk, file: Path, *, origin: str) -> dict[str, list[Pat
     """Record every pattern of the file, or none: one that is refused stops them all, with all faults."""
     if not origin.strip():
         raise BadInput("a pattern needs an origin", cure="say who measured it, on what, and who checked it")
-    signer(desk.connection, desk.by, days=desk.signing_days, what="enter a pattern")
+    head(desk.connection, desk.by, days=desk.signing_days, what="enter a pattern")
     head_um = read_policy(desk.connection).um("screw_head_mm")
     patterns = patterns_of_csv(file)
     remarks = {p.name: check_pattern(p, screw_head_um=head_um) for p in patterns}

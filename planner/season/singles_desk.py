@@ -5,6 +5,8 @@ from __future__ import annotations
 import sqlite3
 from typing import Any
 
+from fleet.carried import carried_body, carried_work, stops_of
+from fleet.derive.movement import facts_of
 from fleet.desk import Desk
 from fleet.entries import Body
 from fleet.equipment import Pair
@@ -41,7 +43,7 @@ def read_singles(connection: sqlite3.Connection) -> tuple[SingleSki, ...]:
 
 
 def join(desk: Desk, new_tag: str, first: str, second: str) -> Pair:
-    """Make two single skis a new pair with a new tag: holes and areas come along, no pass does.
+    """Make two single skis a new pair with a new tag: holes, areas and stops come along, no pass does.
 
     Bindings come off on paper (into the stock): a new pair is mounted, checked and passed as one.
     Refused unless model, length and holes match within the policy's pair difference.
@@ -73,7 +75,17 @@ def join(desk: Desk, new_tag: str, first: str, second: str) -> Pair:
         tag, side_text = name.rsplit("/", 1)
         _bindings_off(desk, tag, Side(side_text))
         desk.enter("single joined", {"tag": tag, "side": side_text, "into": new_tag})
+        _stops_along(desk, new_tag, tag, name)
     return read_pairs(connection, new_tag)[new_tag]
+
+
+def _stops_along(desk: Desk, new_tag: str, tag: str, name: str) -> None:
+    """A stop belongs to the ski: what stopped the old pair stops the new one, for the same cause."""
+    facts = facts_of(desk.connection, tag)
+    body = carried_body(new_tag, stops_of(facts), source=name) | carried_work(facts)
+    if body["stops"] or body["workers"] or body["glued_with"]:
+        cause = read_standing(desk.connection, tag).causes or body["stops"]
+        desk.enter("pair carried over", body, note=f"{name}: {cause}" if cause else "")
 
 
 def _pair_body(new_tag: str, origin: Pair, skis: dict[Side, SingleSki]) -> Body:

@@ -114,7 +114,7 @@ def workshop(tmp_path_factory: pytest.TempPathFactory) -> Workshop:
             "--zone",
             "Europe/Vienna",
         ],
-        ["staff", "add", "Ada Quell", "--role", "manager", "--until", "2030-12-31", "--by", "Ada Quell"],
+        ["staff", "add", "Ada Quell", "--role", "manager", "--until", "2030-12-31", "--by", "Wim Tarrowby"],
         [
             "staff",
             "add",

@@ -67,6 +67,7 @@ def _everything(shop: Shop) -> None:
     shop.enter("order issued", order_body("P-1", giver="P-2"))
     shop.enter("order cancelled", {"number": "WO-2612-0001", "revision": "A", "why": "not in the new plan"})
     at(IDA).do(lambda desk: lose_partner(desk, "P-3", lost=Side.A, why="broken"))
+    at(NELL).do(lambda desk: holds.hold(desk, "P-2", why="edge bent"))
     at(IDA).do(lambda desk: lose_partner(desk, "P-2", lost=Side.B, why="stolen"))
     shop.enter("pair changed", {"tag": "P-2", "changes": {"length_mm": [1720, 1750]}})
     at(IDA).do(lambda desk: join(desk, "P-9", "P-2/A", "P-3/B"))

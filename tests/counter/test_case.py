@@ -32,6 +32,15 @@ def test_a_case_holds_every_entry_about_the_pair_and_no_person(shop: Shop) -> No
     assert "(head technician)" in everything
 
 
+def test_one_person_on_the_list_in_another_spelling_is_one_person_in_a_case(shop: Shop) -> None:
+    """As older programs listed them: decomposed on the list, composed in the entry."""
+    shop.enter("pair held", {"tag": "P-1"}, by="Ren\u00e9 Alm")
+    person = {"name": "Rene\u0301 Alm", "role": "technician", "valid_until": "2027-05-31"}
+    shop.enter("staff listed", person)
+    said = json.loads(case_bundle(shop.ledger, "P-1").data)
+    assert said["history"][-1]["by"].endswith("(technician)")
+
+
 def test_the_hash_is_of_the_very_bytes_and_the_same_ledger_gives_the_same(shop: Shop) -> None:
     _story(shop)
     bundle = case_bundle(shop.ledger, "P-1")

@@ -31,7 +31,7 @@ def shop(tmp_path: Path) -> Path:
     )
     path = tmp_path / "shop.db"
     proposal = look_at(None, [write_book(tmp_path / "first.xlsx", sheets)], today=TODAY)
-    assert apply(path, proposal, ledger=None, by="Mara", now=NOW, shop="Test", zone="UTC").applied
+    assert apply(path, proposal, ledger=None, by="Mara Oberlin", now=NOW, shop="Test", zone="UTC").applied
     return path
 
 
@@ -69,7 +69,7 @@ def told(shop: Path, path: Path, *, leave_out: tuple[str, ...] = ()) -> dict[str
         proposal = look_at(ledger, [path], leave_out=leave_out, today=TODAY)
         before = shop.read_bytes()
         said = proposal.report()
-        apply(shop, proposal, ledger=ledger, by="Mara", now=NOW, shop="", zone="UTC")
+        apply(shop, proposal, ledger=ledger, by="Mara Oberlin", now=NOW, shop="", zone="UTC")
     if said["outcome"] != "import" or not proposal.entries:
         assert shop.read_bytes() == before
     return said
@@ -179,7 +179,7 @@ def test_a_mapping_stated_once_is_remembered_with_the_ledger(shop: Path, tmp_pat
     )
     with Ledger.open(shop) as ledger:
         first = look_at(ledger, [path], columns=["Was=model"], today=TODAY)
-        apply(shop, first, ledger=ledger, by="Mara", now=NOW, shop="", zone="UTC")
+        apply(shop, first, ledger=ledger, by="Mara Oberlin", now=NOW, shop="", zone="UTC")
     with Ledger.open(shop) as ledger:
         again = look_at(ledger, [path], today=TODAY).report()
     assert again["rows"][0]["values"]["model"] == "Gimmel"
@@ -195,7 +195,7 @@ def test_tags_that_look_alike_and_were_confirmed_come_back_from_an_export_withou
     rows = [header, *([tag, "Larch 96", "telemark", 178, "ok"] for tag in tags)]
     proposal = look_at(None, [write_book(tmp_path / "alike.xlsx", {"Skis": rows})], today=TODAY)
     path = tmp_path / "alike.db"
-    assert apply(path, proposal, ledger=None, by="Mara", now=NOW, shop="Test", zone="UTC").applied
+    assert apply(path, proposal, ledger=None, by="Mara Oberlin", now=NOW, shop="Test", zone="UTC").applied
     with Ledger.open(path) as ledger:
         write_export(ledger, tmp_path / "out", tmp_path / "people.xlsx", at_entry=None)
         for written in (tmp_path / "out", tmp_path / "people.xlsx"):

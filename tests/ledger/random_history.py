@@ -11,6 +11,7 @@ from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from typing import Any, Final
 
+from fleet.carried import carried_body
 from fleet.corrections import withdraw
 from fleet.entries import utc_text
 from fleet.errors import MountbookError
@@ -256,6 +257,18 @@ def _joined(self: RandomHistory, rng: random.Random) -> None:
     self.say("single joined", {"tag": tag, "side": side, "into": new})
 
 
+def _carried(self: RandomHistory, rng: random.Random) -> None:
+    """What another record says of a pair that is here, or of one that is not here yet."""
+    tag = rng.choice((*TAGS, f"W-{self.number}", f"W-{self.number + 1}"))
+    body = carried_body(tag, rng.sample(("quarantine", "hold", "in repair"), rng.randrange(3)), source="x")
+    whereabouts = rng.choice(("shop", "out", "missing"))
+    where = {"whereabouts": whereabouts, "out_at": "", "out_boot": None, "out_due": None, "return_at": ""}
+    work = {"workers": [IDA], "glued_at": "", "glued_with": [], "unseen": rng.random() < 0.5}
+    self.say("pair carried over", body | work | ({"where": where} if rng.random() < 0.5 else {}))
+    if rng.random() < 0.5:
+        _paired(self, rng, tag=tag)
+
+
 def _drawn(self: RandomHistory, rng: random.Random) -> None:
     unit = f"{rng.choice(TAGS)} A"
     body = {"day": "2026-12-27", "seed": "s", "reading": "skis", "lot": 9, "size": 2, "allowed": 0}
@@ -320,6 +333,7 @@ ACTIONS: Final[dict[str, Callable[[RandomHistory, random.Random], None]]] = {
     "blanked": _blanked,
     "partner lost": _partner_lost,
     "joined": _joined,
+    "carried": _carried,
     "sample": _drawn,
     "recall": _recall,
     "count": _counted,

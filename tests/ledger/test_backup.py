@@ -99,7 +99,7 @@ def test_a_restore_brings_the_backup_back_and_keeps_the_old_file(shop: Shop, tmp
     with Ledger.open(done.path) as ledger:
         (entry,) = ledger.entries(after=copy.head.seq)
         assert entry.what == "ledger restored"
-        assert entry.body == {"head": str(copy.head), "replaced": str(late)}
+        assert entry.body == {"head": str(copy.head), "replaced": str(late), "passes": "stand"}
         assert not ledger.connection.execute("SELECT 1 FROM boot WHERE tag = 'B-LATER'").fetchone()
 
 

@@ -16,7 +16,7 @@ from fleet.entries import entry_hash
 from fleet.errors import LedgerFault, Refused
 from fleet.ledger import Ledger
 from fleet.rebuild import rebuild
-from tests.counter.shop import Shop
+from tests.counter.shop import IDA, JORY, Shop
 
 _AN_ENTRY = "'2026-12-27T08:00:00.000Z', '2026-12-27T08:00:00.000Z', 'UTC', 'x', 'pair out', '{}', NULL"
 _NEXT = f"INSERT INTO entries SELECT seq + 1, {_AN_ENTRY}, hash, hash FROM entries ORDER BY seq DESC LIMIT 1"
@@ -259,7 +259,12 @@ def test_a_state_changed_by_hand_is_derived_anew_aloud_and_the_evidence_is_kept(
         rebuild(path, by="Ida", now=shop.now)
     _behind_the_guards(path, SHOWN_BY_AUDIT["a hold lifted by hand"][0])
     found = path.read_bytes()
-    done = rebuild(path, by="Ida", now=shop.now)
+    for stranger in ("Ida", JORY):
+        with pytest.raises(Refused, match=r"can(not)? rebuild the state"):
+            rebuild(path, by=stranger, now=shop.now)
+        assert path.read_bytes() == found
+        assert [file.name for file in path.parent.iterdir()] == [path.name]
+    done = rebuild(path, by=IDA, now=shop.now)
     assert (done.rows, done.entry) == (1, head + 1)
     assert audit_file(path, now=shop.now).clean
     with Ledger.open(path) as ledger:

@@ -122,9 +122,10 @@ def test_the_glue_of_the_order_must_cure(shop: BenchShop) -> None:
 def test_the_new_mount_takes_the_boot_it_was_planned_for_and_no_longer_the_old_one(shop: BenchShop) -> None:
     for name in ("cure_wood_glue_hours", "cure_epoxy_hours"):
         with shop.desk(WIM) as desk:
-            set_policy(desk, name, "0", origin="invented sheet")
+            set_policy(desk, name, "0.5", origin="invented sheet")
     shop.issue()
     finish(shop)
+    shop.tick(minutes=30)
     shop.boot("B-290", 290, "alpine A")
     shop.look("K-1", by=SANNE)
     with pytest.raises(MountbookError, match="B-290 has a sole of 290 mm"):

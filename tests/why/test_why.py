@@ -241,6 +241,8 @@ def test_the_command_answers_as_its_format_promises(tmp_path):
     ledger = tmp_path / "ledger.db"
     done = run(ledger, "import", *(str(tmp_path / name) for name in FILES), "--apply", "--by", "Ida")
     assert done.exit_code == 0, done.output
+    listed = ("staff", "add", "Ida", "--role", "head-technician", "--until", "2099-12-31")
+    assert run(ledger, *listed).exit_code == 0
     for name in ("bench_error_mm", "edge_mm"):
         assert run(ledger, "policy", "set", name, "0", "--origin", "teaching", "--by", "Ida").exit_code == 0
     before = ledger.read_bytes()

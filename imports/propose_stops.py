@@ -1,0 +1,37 @@
+"""Proposed entry for a new pair that its file calls stopped or away: it never comes in as ready or plannable.
+
+A file says nothing about where a pair is that the ledger knows. Our own words count, wherever they stand.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from fleet.carried import carried_body
+from fleet.equipment import Place
+from imports.difference import Draft
+from imports.propose_pairs import PairRows
+
+_STOPS: Final = tuple(p.value for p in (Place.QUARANTINE, Place.IN_REPAIR, Place.HOLD, Place.SECOND_CHECK))
+_AWAY: Final = tuple(
+    place.value for place in (Place.OUT, Place.MISSING, Place.IN_TRANSIT, Place.RETIRED, Place.SOLD)
+)
+
+
+def propose_stops(draft: Draft, pair: PairRows) -> None:
+    """``pair carried over`` for a new pair, from its columns ``status`` and ``stops``."""
+    status = _word(pair.first("status"))
+    said = [" ".join(text.split()) for text in str(pair.first("stops") or "").split(";")]
+    recalls = [text for text in said if _word(text).startswith("recall ")]
+    stops = [*(word for word in _STOPS if word in (status, *map(_word, said))), *recalls]
+    if not stops and status not in _AWAY:
+        return
+    words = [*stops, *([status] if status in _AWAY else [])]
+    body = carried_body(pair.tag, stops, source=f"as {pair.row.file} has it: {', '.join(words)}")
+    if status in _AWAY:
+        body["where"] = {"whereabouts": status}
+    draft.enter("pair carried over", body)
+
+
+def _word(text: object) -> str:
+    return " ".join(str(text or "").casefold().split())

@@ -1,0 +1,97 @@
+"""A restore does not fill a hole: a pair that hands have worked on since the copy is held and unseen."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from fleet.equipment import Place
+from fleet.holes import Side
+from fleet.snapshot import read_pairs
+from planner.orders.bench_record import Screw
+from planner.orders.book import read_orders
+from planner.orders.close import done as order_done
+from planner.orders.close import stop
+from tests.counter.shop import IDA, JORY
+from tests.counter.way_back import Counter
+from tests.orders.bench_shop import BenchShop
+
+ORDER = "WO-2612-0001 A"
+LOOKED_FOR = {
+    "done": "worked on after the copy",
+    "stopped": f"work order {ORDER} was stopped: drill broke; worked on after the copy",
+    "stopped before anything was touched": None,
+    "still open": f"work order {ORDER} was issued after the copy: collect its sheet",
+}
+
+
+def _areas(shop: BenchShop, tag: str) -> int:
+    return sum(len(read_pairs(shop.ledger.connection)[tag].skis[side].inspected) for side in Side)
+
+
+def _first_drilled(shop: BenchShop) -> Screw:
+    (order,) = read_orders(shop.ledger.connection)
+    hole = next(hole for hole in order.planned.way.skis[Side.A].holes if hole.do == "drill")
+    return (Side.A, hole.piece, hole.number)
+
+
+@pytest.mark.parametrize("how", LOOKED_FOR)
+def test_a_pair_that_the_bench_had_since_the_copy(shop: BenchShop, tmp_path: Path, how: str) -> None:
+    counter = Counter(shop, tmp_path)
+    shop.issue()
+    assert [order.name for order in read_orders(shop.ledger.connection)] == [ORDER]
+    with shop.desk(JORY) as desk:
+        if how == "done":
+            order_done(desk, ORDER, measured={})
+        elif how == "stopped":
+            stop(desk, ORDER, why="drill broke", made=[_first_drilled(shop)], binding_off=True)
+        elif how != "still open":
+            stop(desk, ORDER, why="called away")
+    result = counter.back()
+    words = LOOKED_FOR[how]
+    assert [line.tag for line in result.carried] == ([] if words is None else ["K-1"])
+    assert shop.place("K-1") is (Place.BACK if words is None else Place.HOLD)
+    assert (words or "") in shop.standing("K-1").hold_why
+    assert _areas(shop, "K-1") == (0 if "worked on" in (words or "") else 2)
+    assert [order.name for order in read_orders(shop.ledger.connection)] == []
+
+
+def test_a_held_pair_is_no_part_of_a_plan_and_an_unseen_one_gets_no_new_hole(
+    shop: BenchShop, tmp_path: Path
+) -> None:
+    from fleet.holds import clear
+
+    counter = Counter(shop, tmp_path)
+    shop.issue()
+    with shop.desk(JORY) as desk:
+        order_done(desk, ORDER, measured={})
+    counter.back()
+    assert shop.plan().sets == ()
+    with shop.desk(IDA) as desk:
+        clear(desk, "K-1", why="seen, nobody wrote it down")
+    assert all(
+        hole.do == "reuse"
+        for planned in shop.plan().sets
+        for ski in planned.way.skis.values()
+        for hole in ski.holes
+    )
+
+
+def test_holes_found_by_a_survey_close_the_ski_and_those_of_a_file_do_not(
+    shop: BenchShop, tmp_path: Path
+) -> None:
+    """A file taken in by mistake is what a restore is for; what a rule found in the ski is not."""
+    shop.drilled_pair("K-2")
+    counter = Counter(shop, tmp_path)
+    row = {"side": "A", "x_um": 60_000, "y_um": 0, "diameter_um": 3600, "depth_um": None}
+    row |= {"state": "open", "knowledge": "measured bare"}
+    shop.enter("holes recorded", {"tag": "K-1", "holes": [row | {"hole_id": "K-1/A99"}]}, by=IDA)
+    body = {"file": "x.csv", "sha256": "0" * 64, "left_out": [], "counts": {}, "entries": 1}
+    shop.enter("import applied", body)
+    shop.enter("holes recorded", {"tag": "K-2", "holes": [row | {"hole_id": "K-2/A99"}]})
+    result = counter.back()
+    assert (shop.place("K-1"), _areas(shop, "K-1")) == (Place.HOLD, 0)
+    assert (shop.place("K-2"), _areas(shop, "K-2")) == (Place.BACK, 2)
+    assert [line.tag for line in result.carried] == ["K-1", "K-2"]
+    assert result.gone == {"holes recorded": 2, "import applied": 1}
