@@ -187,7 +187,8 @@ def _number(column: str, field: str, text: str) -> int | None:
     least = _LEAST.get(column, 1)
     if least is not None and value < least:
         raise BadInput(
-            f"{field}: {text} cannot be", cure=f'check it; where it is not known, leave it empty: "{field}="'
+            f"{field}: {text} must not be {'negative' if value < 0 else 'zero'}",
+            cure=f'check it; where it is not known, leave it empty: "{field}="',
         )
     return value
 

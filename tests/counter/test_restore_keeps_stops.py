@@ -69,9 +69,9 @@ def _passed_again(shop: Shop, tag: str) -> None:
 
 
 def _fault_cleared(shop: Shop, tag: str) -> None:
-    shop.look(tag, found={"A toe": "more"})
-    with shop.desk(SANNE) as desk:
-        clear(desk, tag)
+    shop.look(tag, found={"A toe": "more"}, by=SANNE)
+    with shop.desk(IDA) as desk:
+        clear(desk, tag, why="the screw sat in its hole, the finger slipped")
 
 
 def _out_and_to_be_held(shop: Shop, tag: str) -> None:
