@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -14,7 +15,7 @@ from fleet.moves import Move, check_move
 from fleet.pair_state import pair_state
 from fleet.signing import signer
 from fleet.snapshot import read_bindings, read_pairs, read_policy
-from fleet.standing import read_standing
+from fleet.standing import Moment, read_standing
 from planner.orders.bench_record import (
     Measured,
     Screw,
@@ -133,6 +134,7 @@ def _ready(desk: Desk, text: str, move: Move) -> WorkOrder:
     check_move(move, order.tag, standing.place, detail=standing.hold_why or standing.quarantine_why)
     desk.check_after(standing.returned, order.tag, "came back")
     desk.check_after(standing.work, order.tag, "was worked on")
+    desk.check_after(_issued(desk.connection, order), f"work order {order.name} of {order.tag}", "was issued")
     for tag, then in ((order.tag, order.pair_state), (order.giver, order.giver_state)):
         if tag is not None and move is Move.END_ORDER and pair_state(desk.connection, tag) != then:
             raise Refused(
@@ -141,6 +143,14 @@ def _ready(desk: Desk, text: str, move: Move) -> WorkOrder:
                 cure="stop the order with the holes already made, and plan again",
             )
     return order
+
+
+def _issued(connection: sqlite3.Connection, order: WorkOrder) -> Moment:
+    """When the order is said to have been issued: no work, and no glue that cures, lies before it."""
+    (at,) = connection.execute(
+        "SELECT stated_at_utc FROM entries WHERE seq = ?", (order.issued_entry,)
+    ).fetchone()
+    return Moment(order.issued_entry, at)
 
 
 def _giver(desk: Desk, order: WorkOrder, day: str) -> dict[str, Any] | None:
