@@ -72,7 +72,8 @@ class Ski:
     """One ski. The zone runs from ``-zone_back_um`` to ``+zone_front_um`` about its own mark.
 
     A None in the zone or in ``mark_from_tail_um`` means *unknown*, never zero. No area: not inspected.
-    ``holes_numbered_to``: the highest number a hole of this ski ever had, withdrawn ones too.
+    ``holes_numbered_to``: the highest number a hole of this ski ever had, withdrawn ones too. ``closed_at``:
+    when (UTC text) what was known of the ski stopped being enough (``closed_why``); '' if never.
     """
 
     side: Side
@@ -83,6 +84,9 @@ class Ski:
     inspected: tuple[InspectedArea, ...] = ()
     holes: tuple[Hole, ...] = ()
     holes_numbered_to: int = 0
+    closed_entry: int = 0
+    closed_at: str = ""
+    closed_why: str = ""
 
     def __post_init__(self) -> None:
         for name in ("mark_from_tail_um", "zone_back_um", "zone_front_um", "zone_half_width_um"):

@@ -23,6 +23,8 @@ def next_step(standing: Standing, *, open_order: str | None) -> str:
     A step is no promise: after it the door asks everything anew.
     """
     tag, passed = standing.tag, standing.passed
+    if standing.place is Place.HOLD and standing.stop_entry:
+        return f"a head technician ends the stop: mountbook clear {tag} --why TEXT --by NAME"
     if standing.place in _BY_PLACE:
         return _BY_PLACE[standing.place].format(tag=tag)
     if open_order:

@@ -77,6 +77,8 @@ CREATE TABLE pair (
 CREATE TABLE ski (
     tag TEXT NOT NULL, side TEXT NOT NULL, mark_from_tail_um INTEGER, zone_back_um INTEGER,
     zone_front_um INTEGER, zone_half_width_um INTEGER, holes_numbered_to INTEGER NOT NULL DEFAULT 0,
+    closed_entry INTEGER NOT NULL DEFAULT 0, closed_at TEXT NOT NULL DEFAULT '',
+    closed_why TEXT NOT NULL DEFAULT '',
     PRIMARY KEY (tag, side)) STRICT;
 CREATE TABLE area (
     entry INTEGER NOT NULL, tag TEXT NOT NULL, side TEXT NOT NULL, from_um INTEGER NOT NULL,
@@ -123,6 +125,7 @@ CREATE TABLE standing (
     pass_entry INTEGER NOT NULL DEFAULT 0, pass_at TEXT NOT NULL DEFAULT '',
     pass_by TEXT NOT NULL DEFAULT '',
     hold_entry INTEGER NOT NULL DEFAULT 0, hold_why TEXT NOT NULL DEFAULT '',
+    stop_entry INTEGER NOT NULL DEFAULT 0, stop_why TEXT NOT NULL DEFAULT '',
     repair_entry INTEGER NOT NULL DEFAULT 0,
     quarantine_entry INTEGER NOT NULL DEFAULT 0,
     undo_entry INTEGER NOT NULL DEFAULT 0, undo_row TEXT NOT NULL DEFAULT '') STRICT;

@@ -38,14 +38,26 @@ def signer(connection: sqlite3.Connection, name: str, *, days: Collection[date],
 
 def manager(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
     """As `signer`, but only a manager."""
+    return _in_role(connection, name, Role.MANAGER, days=days, what=what)
+
+
+def head_technician(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
+    """As `signer`, but only a head technician."""
+    return _in_role(connection, name, Role.HEAD_TECHNICIAN, days=days, what=what)
+
+
+def _in_role(
+    connection: sqlite3.Connection, name: str, role: Role, *, days: Collection[date], what: str
+) -> Staff:
     person = signer(connection, name, days=days, what=what)
-    if person.role is not Role.MANAGER:
-        managers = [p.name for p in read_staff(connection).values() if p.role is Role.MANAGER]
+    if person.role is not role:
+        listed = [p.name for p in read_staff(connection).values() if p.role is role]
         raise Refused(
-            f"{name} is {person.role.value}; only a manager can {what}",
-            cure=f"sign with --by NAME, one of: {', '.join(managers)}"
-            if managers
-            else "list one with `mountbook staff add NAME --role manager --until DATE`",
+            f"{name} is {person.role.value}; only a {role.value} can {what}",
+            cure=f"sign with --by NAME, one of: {', '.join(listed)}"
+            if listed
+            else "list one with `mountbook staff add NAME --role"
+            f" {role.value.replace(' ', '-')} --until DATE`",
         )
     return person
 

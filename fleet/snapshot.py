@@ -6,7 +6,7 @@ import json
 import sqlite3
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from typing import TypeVar
 
@@ -32,6 +32,7 @@ from fleet.patterns import Pattern
 from fleet.patterns_body import pattern_from_body
 from fleet.policy import Policy, Setting, default_policy
 from fleet.staff import Role, Staff
+from fleet.standing import read_standings
 
 _T = TypeVar("_T")
 
@@ -51,6 +52,13 @@ class Fleet:
     patterns: Mapping[str, Pattern]
     fits: tuple[Fit, ...]
     wishes: tuple[Wish, ...]
+    stopped: Mapping[str, str] = field(default_factory=dict)
+    """Tag -> why the bench stopped, for pairs that a head technician has not let go again."""
+
+    def where(self, tag: str) -> str:
+        """The pair's place in a word, with what was stopped at the bench: ``hold: WO-… was stopped: …``."""
+        place = self.pairs[tag].place.value
+        return f"{place}: {self.stopped[tag]}" if tag in self.stopped else place
 
     def pair(self, tag: str) -> Pair:
         """The pair, or Refused with the nearest tag."""
@@ -118,6 +126,7 @@ def _read_fleet(connection: sqlite3.Connection) -> Fleet:
                 " quantity, priority FROM wanted ORDER BY wish"
             )
         ),
+        stopped={each.tag: each.stop_why for each in read_standings(connection, where="stop_entry > 0")},
     )
 
 
@@ -178,7 +187,7 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
     skis: dict[str, dict[Side, Ski]] = defaultdict(dict)
     for row in connection.execute(
         "SELECT tag, side, mark_from_tail_um, zone_back_um, zone_front_um, zone_half_width_um,"
-        f" holes_numbered_to FROM ski{only} ORDER BY tag, side",
+        f" holes_numbered_to, closed_entry, closed_at, closed_why FROM ski{only} ORDER BY tag, side",
         args,
     ):
         skis[row[0]][Side(row[1])] = Ski(
@@ -190,6 +199,9 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
             inspected=tuple(areas[row[0], row[1]]),
             holes=tuple(holes[row[0], row[1]]),
             holes_numbered_to=row[6],
+            closed_entry=row[7],
+            closed_at=row[8],
+            closed_why=row[9],
         )
     mounts: dict[str, list[Mount]] = defaultdict(list)
     for row in connection.execute(

@@ -11,7 +11,8 @@ from typing import NamedTuple
 from fleet.equipment import Place
 from fleet.errors import Refused
 
-_REMOVED = "(text removed)"
+REMOVED = "(text removed)"
+"""What stands in place of a note that was blanked."""
 
 
 class Moment(NamedTuple):
@@ -38,7 +39,8 @@ def pass_counts(passed: Moment, events: Iterable[Moment]) -> bool:
 class Standing:
     """One row of the table ``standing``. Times are UTC text, empty where the thing never happened.
 
-    ``hold_why`` is what the look found, or the free text of the hold.
+    ``hold_why`` is what the look found, or the free text of the hold; what was stopped at the bench stands
+    before it (``stop_why``), until the head technician ends that.
     """
 
     tag: str
@@ -65,6 +67,8 @@ class Standing:
     pass_by: str
     hold_entry: int
     hold_why: str
+    stop_entry: int
+    stop_why: str
     quarantine_entry: int
     quarantine_why: str
     undo_entry: int
@@ -85,6 +89,8 @@ def standing_from_row(row: dict[str, object]) -> Standing:
         value = row[name]
         return None if value is None else str(value)
 
+    stop_why = _stop_words(row) if row["stop_entry"] else ""
+    hold_why = str(row["hold_why"] or row["hold_note"] or REMOVED) if row["hold_entry"] else ""
     return Standing(
         tag=str(row["tag"]),
         place=Place(str(row["place"])),
@@ -108,12 +114,21 @@ def standing_from_row(row: dict[str, object]) -> Standing:
         returns_since_fault=int(str(row["returns_since_fault"])),
         passed=moment("pass"),
         pass_by=str(row["pass_by"]),
-        hold_entry=int(str(row["hold_entry"])),
-        hold_why=str(row["hold_why"] or row["hold_note"] or _REMOVED) if row["hold_entry"] else "",
+        hold_entry=int(str(row["hold_entry"] or row["stop_entry"])),
+        hold_why="; ".join(why for why in dict.fromkeys((stop_why, hold_why)) if why),
+        stop_entry=int(str(row["stop_entry"])),
+        stop_why=stop_why,
         quarantine_entry=int(str(row["quarantine_entry"])),
-        quarantine_why=str(row["quarantine_note"] or _REMOVED) if row["quarantine_entry"] else "",
+        quarantine_why=str(row["quarantine_note"] or REMOVED) if row["quarantine_entry"] else "",
         undo_entry=int(str(row["undo_entry"])),
     )
+
+
+def _stop_words(row: dict[str, object]) -> str:
+    """What was stopped, with the reason given in free text where there is one."""
+    if row["stop_noted"] is None:
+        return str(row["stop_why"])
+    return f"{row['stop_why']}: {row['stop_note'] or REMOVED}"
 
 
 def read_standings(
@@ -122,8 +137,10 @@ def read_standings(
     """Standings in order of tag. ``where`` is a condition written in code, never taken from data."""
     clause = f" WHERE {where}" if where else ""
     cursor = connection.execute(
-        "SELECT standing.*, held.text AS hold_note, locked.text AS quarantine_note FROM standing"
+        "SELECT standing.*, held.text AS hold_note, locked.text AS quarantine_note,"
+        " stopped.seq AS stop_noted, stopped.text AS stop_note FROM standing"
         " LEFT JOIN notes AS held ON held.seq = hold_entry"
+        " LEFT JOIN notes AS stopped ON stopped.seq = stop_entry"
         f" LEFT JOIN notes AS locked ON locked.seq = quarantine_entry{clause} ORDER BY tag",
         args,
     )

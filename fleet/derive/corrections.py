@@ -88,6 +88,11 @@ def _pair(connection: sqlite3.Connection, seq: int, body: Mapping[str, Any], ent
                 f"pair {tag} has a history in the ledger ({table})",
                 cure="withdraw that first, or `mountbook move` it to retired if it existed and is gone",
             )
+    row = connection.execute(
+        "SELECT side, closed_why FROM ski WHERE tag = ? AND closed_entry > 0", (tag,)
+    ).fetchone()
+    if row:
+        raise Refused(f"ski {row[0]} of {tag} is closed ({row[1]}): that stays with the ski")
     _delete(connection, "pair", seq, f"pair {tag}")
     for table in ("ski", "standing"):
         connection.execute(f"DELETE FROM {table} WHERE tag = ?", (tag,))

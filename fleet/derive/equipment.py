@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 from typing import Any
 
+from fleet.days import shop_day, time_text
 from fleet.derive.handler import Handler, change, insert
 from fleet.derive.movement import touched
 from fleet.entries import Entry, canonical_json
@@ -116,12 +117,16 @@ def _pair_changed(connection: sqlite3.Connection, entry: Entry) -> None:
 
 
 def _area(connection: sqlite3.Connection, entry: Entry) -> None:
-    """{tag, side, from_um, to_um, how: bare|new, on}: the only way an area opens."""
+    """{tag, side, from_um, to_um, how: bare|new, on}: the only way an area opens.
+
+    A closed ski opens by a survey bare since then; what was seen before it was closed says nothing.
+    """
     body = entry.body
     area = InspectedArea(
         from_um=body["from_um"], to_um=body["to_um"], how=body["how"], on=body["on"], by=entry.by
     )
     _known_pair(connection, body["tag"])
+    _not_closed_since(connection, entry, area)
     insert(
         connection,
         "area",
@@ -135,6 +140,35 @@ def _area(connection: sqlite3.Connection, entry: Entry) -> None:
             "on_day": area.on,
             "by": area.by,
         },
+    )
+
+
+def _not_closed_since(connection: sqlite3.Connection, entry: Entry, area: InspectedArea) -> None:
+    tag, side = entry.body["tag"], entry.body["side"]
+    closed, at, why = connection.execute(
+        "SELECT closed_entry, closed_at, closed_why FROM ski WHERE tag = ? AND side = ?", (tag, side)
+    ).fetchone()
+    if not closed:
+        return
+    day = shop_day(at, entry.zone).isoformat()
+    earlier = area.on < day or (area.on == day and entry.stated_at_utc <= at)
+    if earlier or area.how != "bare":
+        raise Refused(
+            f"ski {side} of {tag} was closed {time_text(at, entry.zone)} ({why}):"
+            f" seen {area.how} on {area.on or 'an unknown day'}, it does not open",
+            cure="take the binding off, survey it bare, and enter the survey with its day",
+        )
+
+
+def _ski_closed(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, side, why}: the ski may hold a hole that nobody knows; nothing inspected counts any more."""
+    tag, side = entry.body["tag"], Side(entry.body["side"]).value
+    _known_pair(connection, tag)
+    connection.execute("DELETE FROM area WHERE tag = ? AND side = ?", (tag, side))
+    connection.execute(
+        "UPDATE ski SET closed_entry = ?, closed_at = max(closed_at, ?), closed_why = ?"
+        " WHERE tag = ? AND side = ?",
+        (entry.seq, entry.stated_at_utc, entry.body["why"], tag, side),
     )
 
 
@@ -311,6 +345,7 @@ HANDLERS: dict[str, Handler] = {
     "pair recorded": _pair,
     "pair changed": _pair_changed,
     "area inspected": _area,
+    "ski closed": _ski_closed,
     "holes recorded": _holes,
     "hole changed": _hole_changed,
     "mount recorded": _mount,

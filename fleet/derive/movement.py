@@ -45,7 +45,7 @@ def place_of(facts: Facts, *, mounted: bool) -> Place:
         return Place.QUARANTINE
     if facts["repair_entry"]:
         return Place.IN_REPAIR
-    if facts["hold_entry"]:
+    if facts["hold_entry"] or facts["stop_entry"]:
         return Place.HOLD
     if facts["second_check"]:
         return Place.SECOND_CHECK
@@ -107,8 +107,12 @@ def fault_found(facts: Facts, entry: Entry, *, loose: list[list[str]]) -> None:
         facts |= {"loose": json.dumps(loose), "returns_since_fault": 0}
 
 
+_NOT_UNDONE: Final = ("undo_entry", "undo_row", "stop_entry", "stop_why")
+"""Facts that no scan changes: they stay as they are when one is undone."""
+
+
 def _snapshot(facts: Facts) -> str:
-    return canonical_json({k: v for k, v in facts.items() if k not in ("undo_entry", "undo_row")})
+    return canonical_json({k: v for k, v in facts.items() if k not in _NOT_UNDONE})
 
 
 def _out(connection: sqlite3.Connection, entry: Entry) -> None:
@@ -199,6 +203,13 @@ def _hold_cleared(connection: sqlite3.Connection, entry: Entry) -> None:
     """{tag, hold_entry}: the hold is lifted; no pass comes of it."""
     facts = facts_of(connection, entry.body["tag"])
     facts |= {"hold_entry": 0, "hold_why": ""}
+    store(connection, facts, entry)
+
+
+def _stop_ended(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, stop}: the head technician ends what the bench stopped at that entry, and any hold with it."""
+    facts = facts_of(connection, entry.body["tag"])
+    facts |= {"stop_entry": 0, "stop_why": "", "hold_entry": 0, "hold_why": ""}
     store(connection, facts, entry)
 
 
@@ -326,6 +337,7 @@ HANDLERS: dict[str, Handler] = {
     "pair looked at": _looked,
     "pair held": _held,
     "hold cleared": _hold_cleared,
+    "stop ended": _stop_ended,
     "repair begun": _repair_begun,
     "repair done": _repair_done,
     "pair quarantined": _quarantined,

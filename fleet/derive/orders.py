@@ -62,13 +62,14 @@ def _cancelled(connection: sqlite3.Connection, entry: Entry) -> None:
 
 def _done(connection: sqlite3.Connection, entry: Entry) -> None:
     """{number, revision, tag, new_holes, changed_holes, mount_removed_on, mount, bindings, giver, glued_with,
-    hold}; ``hold`` names what was drilled outside the rule, or is empty."""
+    hold, stop?}; ``hold`` names what was drilled outside the rule, or is empty, and so does ``stop`` what
+    only the head technician ends (no such key in older entries)."""
     _close(connection, entry, "done")
     _bench_work(connection, entry, second_check=True)
 
 
 def _stopped(connection: sqlite3.Connection, entry: Entry) -> None:
-    """As ``order done``, with the holes made so far; nothing made: the pair is as it was."""
+    """As ``order done``, with the holes made so far, and drilled?: {A, B: nothing | holes | not known}."""
     _close(connection, entry, "stopped")
     _bench_work(connection, entry, second_check=False)
 
@@ -101,11 +102,18 @@ def _bench_work(connection: sqlite3.Connection, entry: Entry, *, second_check: b
     facts = facts_of(connection, tag)
     if second_check:
         work_done(facts, entry, what=f"work order {body['number']}", worker=entry.by)
-    elif body["new_holes"] or body["changed_holes"] or body["bindings"]:
+    elif (
+        body["new_holes"]
+        or body["changed_holes"]
+        or body["bindings"]
+        or "not known" in body.get("drilled", {}).values()
+    ):
         work_done(facts, entry, what=f"work order {body['number']}")
     glued(facts, entry, body["glued_with"])
     if body["hold"]:
         facts |= {"hold_entry": entry.seq, "hold_why": body["hold"]}
+    if body.get("stop"):
+        facts |= {"stop_entry": entry.seq, "stop_why": body["stop"]}
     store(connection, facts, entry)
 
 

@@ -164,6 +164,15 @@ def note(line: str) -> None:
     sys.stderr.write(harmless(line) + "\n")
 
 
+def ask(question: str) -> str:
+    """What is typed on a terminal in answer; '' where none is attached, for then nothing is asked."""
+    if not (sys.stdin.isatty() and sys.stderr.isatty()):
+        return ""
+    sys.stderr.write(f"{harmless(question)} ")
+    sys.stderr.flush()
+    return sys.stdin.readline().strip()
+
+
 def harmless(text: str) -> str:
     """Control and bidirectional characters replaced by a visible box; line breaks and tabs stay."""
     return "".join("\N{REPLACEMENT CHARACTER}" if _is_unruly(c) else c for c in text)

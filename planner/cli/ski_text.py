@@ -29,10 +29,11 @@ def pair_lines(history: PairHistory) -> Iterator[str]:
     facts += [f"rack {pair.rack}"] if pair.rack else []
     yield f"{pair.tag}  {pair.model}  " + " · ".join(facts)
     when = f"as the shop knew it at the end of {day_text(history.as_of)}" if history.as_of else "as it is now"
-    yield f"{when}, entry {history.head}: {pair.place.value}"
+    stop = f": {one_line(history.stop_why)}  (entry {history.stop_entry})" if history.stop_why else ""
+    yield f"{when}, entry {history.head}: {pair.place.value}{stop}"
     for side in Side:
         yield ""
-        yield from _ski_lines(side, pair.skis[side])
+        yield from _ski_lines(side, pair.skis[side], history.zone)
     yield ""
     yield "mounts"
     if pair.earlier_mounts:
@@ -76,6 +77,7 @@ def pair_json(history: PairHistory) -> dict[str, Any]:
         "kind": pair.kind.value,
         "length_cm": pair.length_mm / 10,
         "place": pair.place.value,
+        "stopped": history.stop_why or None,
         "as_of": history.as_of.isoformat() if history.as_of else None,
         "head": str(history.head),
         "skis": {side.value: _ski_json(pair.skis[side]) for side in Side},
@@ -107,7 +109,7 @@ def pair_json(history: PairHistory) -> dict[str, Any]:
     }
 
 
-def _ski_lines(side: Side, ski: Ski) -> Iterator[str]:
+def _ski_lines(side: Side, ski: Ski, shop_zone: str) -> Iterator[str]:
     mark = (
         f"mark {half_mm_text(ski.mark_from_tail_um)} mm from the tail"
         if ski.mark_from_tail_um is not None
@@ -123,6 +125,11 @@ def _ski_lines(side: Side, ski: Ski) -> Iterator[str]:
         else "mounting zone unknown: no new holes"
     )
     yield f"ski {side.value}  {mark}; {zone}"
+    if ski.closed_entry:
+        yield (
+            f"  closed {time_text(ski.closed_at, shop_zone)}: {one_line(ski.closed_why)}; only a survey bare since"
+            f" then opens it  (entry {ski.closed_entry})"
+        )
     for area in ski.inspected:
         yield (
             f"  inspected {area.how} from {toward(area.from_um)} to {toward(area.to_um)},"
@@ -236,6 +243,9 @@ def _ski_json(ski: Ski) -> dict[str, Any]:
         "zone_back_mm": mm(ski.zone_back_um),
         "zone_front_mm": mm(ski.zone_front_um),
         "zone_half_width_mm": mm(ski.zone_half_width_um),
+        "closed": {"at": ski.closed_at, "why": ski.closed_why, "entry": ski.closed_entry}
+        if ski.closed_entry
+        else None,
         "inspected": [
             {
                 "from_mm": mm(area.from_um),

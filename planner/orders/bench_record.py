@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 from math import isqrt
 from typing import Any
 
@@ -34,6 +35,15 @@ class Measured:
     y_um: int
     diameter_um: int | None = None
     depth_um: int | None = None
+
+
+class Drilled(StrEnum):
+    """What somebody says was drilled on one ski of a stopped order. Silence is none of these."""
+
+    NOTHING = "nothing"
+    HOLES = "holes"
+    AS_PLANNED = "as planned"
+    NOT_KNOWN = "not known"
 
 
 def takes_off(planned: PlannedSet) -> bool:
@@ -73,6 +83,39 @@ def new_holes(
             if screw[0] is side and (only is None or screw in only):
                 rows.append(_new_hole(next(ids), screw, hole, measured.get(screw), state))
     return rows
+
+
+def stopped_screws(
+    planned: PlannedSet, drilled: Mapping[Side, Drilled], named: Sequence[Screw]
+) -> tuple[dict[Side, Drilled], list[Screw]]:
+    """What was drilled on each ski, and every screw that was, from what was said and the screws ``named``.
+
+    BadInput where nobody says it of a ski, or where the two contradict each other.
+    """
+    said = dict(drilled)
+    screws = list(dict.fromkeys(named))
+    for side in Side:
+        mine = [screw for screw in screws if screw[0] is side]
+        if side not in said and mine:
+            said[side] = Drilled.HOLES
+        if side not in said:
+            raise BadInput(
+                f"what was drilled on ski {side} is not said, and silence is not taken for nothing",
+                cure=f"--ski-{side.lower()} nothing, as-planned or not-known;"
+                f' or name its holes, like --drilled "{side} 3"',
+            )
+        if said[side] is Drilled.HOLES and not mine:
+            raise BadInput(f"no hole of ski {side} is named", cure=f'name each, like --drilled "{side} 3"')
+        if said[side] is Drilled.NOTHING and mine:
+            raise BadInput(
+                f"ski {side} is said to be undrilled, and {', '.join(map(screw_name, mine))} is named",
+                cure="say the one or the other",
+            )
+        if said[side] is Drilled.AS_PLANNED:
+            holes = (hole for hole in planned.way.skis[side].holes if hole.do == "drill")
+            screws += [s for hole in holes if (s := (side, hole.piece, hole.number)) not in screws]
+            said[side] = Drilled.HOLES if any(s[0] is side for s in screws) else Drilled.NOTHING
+    return said, screws
 
 
 def _new_hole(

@@ -9,14 +9,15 @@ from typing import Any
 
 from fleet.desk import Desk
 from fleet.equipment import Place
-from fleet.errors import Refused
-from fleet.holes import HoleState
+from fleet.errors import BadInput, Refused
+from fleet.holes import HoleState, Side
 from fleet.moves import Move, check_move
 from fleet.pair_state import pair_state
 from fleet.signing import signer
 from fleet.snapshot import read_bindings, read_pairs, read_policy
 from fleet.standing import Moment, read_standing
 from planner.orders.bench_record import (
+    Drilled,
     Measured,
     Screw,
     adhesives,
@@ -27,6 +28,7 @@ from planner.orders.bench_record import (
     new_holes,
     off_to_stock,
     outside_the_rule,
+    stopped_screws,
     takes_off,
 )
 from planner.orders.book import WorkOrder, find_order
@@ -90,46 +92,68 @@ def stop(
     text: str,
     *,
     why: str,
+    drilled: Mapping[Side, Drilled],
     made: Sequence[Screw] = (),
     measured: Mapping[Screw, Measured] | None = None,
     plugged: Sequence[str] = (),
     binding_off: bool = False,
+    about_skis: bool = True,
 ) -> Closed:
-    """Break the order off and enter the holes already made; a ski that was touched is on hold."""
+    """Break the order off and enter the holes already made, ski by ski; where nobody knows, close the ski.
+
+    The pair is on hold, and out of every plan, until a head technician ends that. ``about_skis`` False:
+    nothing was done and the reason is not the skis, so the pair is as it was.
+    """
+    reason = why.strip()
+    if not reason:
+        raise BadInput("the reason of a stop needs to be named", cure='add --why "what was seen"')
     order = _ready(desk, text, Move.STOP_ORDER)
     planned = order.planned
     connection = desk.connection
     policy = read_policy(connection)
     pair = read_pairs(connection, order.tag)[order.tag]
     seen = measured or {}
-    screws = list(dict.fromkeys((*made, *seen)))
+    said, screws = stopped_screws(planned, drilled, (*made, *seen))
+    unknown = [side for side in Side if said[side] is Drilled.NOT_KNOWN]
     rows = new_holes(pair, planned, measured=seen, only=screws, state=HoleState.OPEN)
     touched = bool(rows or plugged or binding_off)
+    if not about_skis and (touched or unknown):
+        raise BadInput(
+            f"{order.tag} was worked on, or may have been: the skis are not as they were",
+            cure="leave --not-the-skis out; a head technician looks and ends the stop",
+        )
     day = desk.day.isoformat()
     glue = [word for word in [policy.word("plug_adhesive")] if plugged and word]
-    return _enter(
+    mount = mount_body(planned, day=day, removed_on=day) | {"drilled": True}
+    closed = _enter(
         desk,
         "order stopped",
         order,
         {
+            "drilled": {side.value: said[side].value for side in Side},
             "new_holes": rows,
             "changed_holes": emptied_holes(pair, plugged=plugged) if touched else [],
             "mount_removed_on": day if touched and pair.current_mount else None,
-            # A mount counts against the ski's life as soon as one hole was drilled for it.
-            "mount": mount_body(planned, day=day, removed_on=day) | {"drilled": True} if rows else None,
+            # A mount counts against the ski's life as soon as one hole was, or may have been, drilled for it.
+            "mount": mount if rows or unknown else None,
             "bindings": off_to_stock(order.tag, read_bindings(connection)) if touched else [],
             "giver": None,
             "glued_with": glue,
-            "hold": f"work order {order.name} was stopped" if touched else "",
+            "hold": "",
+            "stop": f"work order {order.name} was stopped" if about_skis else "",
         },
-        note=why,
+        note=reason,
     )
+    for side in unknown:
+        words = f"what was drilled for work order {order.name} is not known"
+        desk.enter("ski closed", {"tag": order.tag, "side": side.value, "why": words})
+    return closed
 
 
 def _ready(desk: Desk, text: str, move: Move) -> WorkOrder:
     order = find_order(desk.connection, text)
-    if move is Move.END_ORDER:  # a stop is a fact that must get in, whoever brings it
-        signer(desk.connection, desk.by, days=desk.signing_days, what="sign a work order as done")
+    what = "sign a work order as done" if move is Move.END_ORDER else "stop a work order"
+    signer(desk.connection, desk.by, days=desk.signing_days, what=what)
     standing = read_standing(desk.connection, order.tag)
     check_move(move, order.tag, standing.place, detail=standing.hold_why or standing.quarantine_why)
     desk.check_after(standing.returned, order.tag, "came back")
@@ -203,5 +227,5 @@ def _enter(desk: Desk, what: str, order: WorkOrder, facts: dict[str, Any], *, no
             for row in facts["bindings"]
             if row["changes"].get("on_pair", [None, order.tag])[1] is None
         ),
-        hold=facts["hold"],
+        hold=facts["hold"] or facts.get("stop", ""),
     )

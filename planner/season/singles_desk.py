@@ -59,6 +59,12 @@ def join(desk: Desk, new_tag: str, first: str, second: str) -> Pair:
     difference = hole_difference(one.ski, other.ski, tolerance_um=tolerance)
     if (one.model, one.length_mm) != (other.model, other.length_mm) or difference is None:
         raise Refused(f"{first} and {second} do not match", cure="see `mountbook singles match`")
+    for tag in (first.rsplit("/", 1)[0], second.rsplit("/", 1)[0]):
+        if why := read_standing(connection, tag).stop_why:
+            raise Refused(
+                f"{tag} was stopped at the bench and nobody has ended that: {why}",
+                cure=f'a head technician looks at the ski: mountbook clear {tag} --why "..." --by NAME',
+            )
     origin = read_pairs(connection, first.rsplit("/", 1)[0])[first.rsplit("/", 1)[0]]
     skis = {Side.A: one, Side.B: other}
     desk.enter("pair recorded", _pair_body(new_tag, origin, skis))
@@ -66,6 +72,8 @@ def join(desk: Desk, new_tag: str, first: str, second: str) -> Pair:
         for area in single.ski.inspected:
             body = {"tag": new_tag, "side": side.value, "how": area.how, "on": area.on}
             desk.enter("area inspected", body | {"from_um": area.from_um, "to_um": area.to_um})
+        if single.ski.closed_entry and not single.ski.inspected:
+            desk.enter("ski closed", {"tag": new_tag, "side": side.value, "why": single.ski.closed_why})
     rows = [row for side, single in skis.items() for row in _hole_rows(new_tag, side, single)]
     if rows:
         desk.enter("holes recorded", {"tag": new_tag, "holes": rows})

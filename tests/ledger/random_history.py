@@ -155,6 +155,10 @@ def _area(self: RandomHistory, rng: random.Random) -> None:
     self.say("area inspected", {"tag": rng.choice(TAGS), "on": "2026-12-01"} | body)
 
 
+def _closed(self: RandomHistory, rng: random.Random) -> None:
+    self.say("ski closed", {"tag": rng.choice(TAGS), "side": rng.choice("AB"), "why": f"hole {self.number}"})
+
+
 def _mount_body(rng: random.Random, tag: str) -> _Body:
     body = {"pattern": rng.choice(("Lark 4", "Other 4")), "bsl_um": 305_000, "offset_um": 0, "slides": []}
     return {"tag": tag, "mounted_on": "2026-12-01", "removed_on": None, "drilled": True} | body
@@ -215,6 +219,7 @@ def _worked(what: str) -> Callable[[RandomHistory, random.Random], None]:
             "giver": part | {"changed_holes": self.hole_changes(rng, giver)} if giver else None,
             "glued_with": ["epoxy"] if rng.random() < 0.3 else [],
             "hold": "",
+            "stop": rng.choice(("", "was stopped")),
         }
         self.say(what, body)
 
@@ -286,6 +291,7 @@ ACTIONS: Final[dict[str, Callable[[RandomHistory, random.Random], None]]] = {
     "undo": _undone,
     "hold": _tagged("pair held"),
     "clear": _tagged("hold cleared", hold_entry=0),
+    "stop ended": _tagged("stop ended", stop=0),
     "repair": _tagged("repair begun"),
     "repaired": _tagged("repair done", glued_with=["epoxy"]),
     "quarantine": _tagged("pair quarantined"),
@@ -301,6 +307,7 @@ ACTIONS: Final[dict[str, Callable[[RandomHistory, random.Random], None]]] = {
     "holes": _holes,
     "hole changed": _hole_changed,
     "area": _area,
+    "closed": _closed,
     "mount": _mount,
     "binding": _binding,
     "binding moved": _binding_moved,

@@ -10,7 +10,7 @@ from fleet.equipment import Place
 from fleet.errors import MountbookError
 from fleet.holes import HoleState, Knowledge, Side
 from fleet.people import set_policy
-from planner.orders.bench_record import Measured, Screw
+from planner.orders.bench_record import Drilled, Measured, Screw
 from planner.orders.close import Closed, done, stop
 from planner.orders.typed import parse_measured, read_measured
 from planner.plan_values import Rung
@@ -253,7 +253,9 @@ def test_a_stopped_order_records_the_holes_already_made(shop: BenchShop) -> None
     shop.issue()
     planned = shop.plan().sets[0].way.skis[Side.A].holes[0]
     with shop.desk(JORY) as desk:
-        closed = stop(desk, "WO-2612-0001", why="core is wet", made=[(Side.A, planned.piece, planned.number)])
+        made = [(Side.A, planned.piece, planned.number)]
+        nothing = {Side.B: Drilled.NOTHING}
+        closed = stop(desk, "WO-2612-0001", why="core is wet", made=made, drilled=nothing)
     assert closed.place is Place.HOLD
     pair = shop.fleet().pairs["K-1"]
     [new] = [h for h in pair.skis[Side.A].holes if h.hole_id in closed.drilled]
@@ -270,7 +272,8 @@ def test_an_order_stopped_before_anything_was_touched_leaves_the_pair_as_it_was(
     before = shop.fleet().pairs["K-1"]
     shop.issue()
     with shop.desk(IDA) as desk:
-        stop(desk, "WO-2612-0001", why="other work came first")
+        nothing = dict.fromkeys(Side, Drilled.NOTHING)
+        stop(desk, "WO-2612-0001", why="other work came first", drilled=nothing, about_skis=False)
     assert shop.fleet().pairs["K-1"] == before
     assert shop.place("K-1") is Place.READY
 
@@ -278,7 +281,7 @@ def test_an_order_stopped_before_anything_was_touched_leaves_the_pair_as_it_was(
 def test_a_screw_the_order_does_not_drill_cannot_have_been_drilled(shop: BenchShop) -> None:
     shop.issue()
     with pytest.raises(MountbookError, match="the order does not drill A toe 9"), shop.desk(JORY) as desk:
-        stop(desk, "WO-2612-0001", why="x", made=[(Side.A, "toe", 9)])
+        stop(desk, "WO-2612-0001", why="x", made=[(Side.A, "toe", 9)], drilled={Side.B: Drilled.NOTHING})
 
 
 def test_a_measured_hole_is_typed_by_its_number_on_the_sheet(shop: BenchShop, tmp_path: Path) -> None:

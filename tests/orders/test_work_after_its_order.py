@@ -8,6 +8,8 @@ import pytest
 
 from fleet.equipment import Place
 from fleet.errors import MountbookError
+from fleet.holes import Side
+from planner.orders.bench_record import Drilled
 from planner.orders.close import done, stop
 from tests.counter.shop import IDA, JORY
 from tests.orders.bench_shop import BenchShop
@@ -33,4 +35,4 @@ def test_an_order_is_not_done_before_it_was_issued(shop: BenchShop) -> None:
 def test_an_order_is_not_stopped_before_it_was_issued(shop: BenchShop) -> None:
     shop.issue()
     with pytest.raises(MountbookError, match="was issued"), shop.desk(IDA, at=shop.now) as desk:
-        stop(desk, "WO-2612-0001", why="other work came first")
+        stop(desk, "WO-2612-0001", why="core is wet", drilled=dict.fromkeys(Side, Drilled.NOTHING))
