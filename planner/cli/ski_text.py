@@ -127,8 +127,8 @@ def _ski_lines(side: Side, ski: Ski, shop_zone: str) -> Iterator[str]:
     yield f"ski {side.value}  {mark}; {zone}"
     if ski.closed_entry:
         yield (
-            f"  closed {time_text(ski.closed_at, shop_zone)}: {one_line(ski.closed_why)}; only a survey bare since"
-            f" then opens it  (entry {ski.closed_entry})"
+            f"  closed {time_text(ski.closed_at, shop_zone)}: {one_line(ski.closed_why)};"
+            f" only a survey bare since then opens it  (entry {ski.closed_entry})"
         )
     for area in ski.inspected:
         yield (
