@@ -84,3 +84,10 @@ def under_text(distance_um: int, asked_um: int) -> str:
     if to_half_mm(distance_um) >= asked_um:
         return f"just under {half_mm_text(asked_um)} mm"
     return f"{half_mm_text(distance_um)} mm"
+
+
+def over_text(distance_um: int, allowed_um: int) -> str:
+    """A distance beyond what is allowed, in words that rounding does not make small enough."""
+    if to_half_mm(distance_um) <= allowed_um:
+        return f"just over {half_mm_text(allowed_um)} mm"
+    return f"{half_mm_text(distance_um)} mm"

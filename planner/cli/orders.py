@@ -25,6 +25,9 @@ MeasuredHole = Annotated[
         "--hole", metavar='"A 3=X,Y"', help="Screw 3 of the picture, measured: mm from that ski's mark."
     ),
 ]
+MeasuredAgain = Annotated[
+    bool, typer.Option("--measured-again", help="The holes were measured again and are where they are said.")
+]
 
 
 def register(app: typer.Typer) -> None:
@@ -128,6 +131,7 @@ def order_done(
         list[str] | None, typer.Option("--binding", metavar="ID", help="The two used, ski A first; else any.")
     ] = None,
     jig: Annotated[str, typer.Option("--jig", metavar="NAME", help="The jig that was used.")] = "",
+    measured_again: MeasuredAgain = False,
     by: By = None,
     at: At = None,
     json: Json = False,
@@ -144,7 +148,9 @@ def order_done(
 
     with at_desk(by, at) as desk:
         seen = read_measured(measured, hole or (), find_order(desk.connection, order).planned)
-        closed = done(desk, order, measured=seen, bindings=tuple(binding or ()), jig=jig)
+        closed = done(
+            desk, order, measured=seen, bindings=tuple(binding or ()), jig=jig, measured_again=measured_again
+        )
     _show_closed(closed, json=json)
 
 
@@ -165,6 +171,7 @@ def order_stop(
     ski_b: Annotated[
         str, typer.Option("--ski-b", metavar="WHAT", help="Drilled on ski B: nothing, as-planned, not-known.")
     ] = "",
+    measured_again: MeasuredAgain = False,
     not_the_skis: Annotated[
         bool, typer.Option("--not-the-skis", help="Nothing was done, and the reason is not the skis.")
     ] = False,
@@ -199,6 +206,7 @@ def order_stop(
             plugged=tuple(plugged or ()),
             binding_off=binding_off,
             about_skis=not not_the_skis,
+            measured_again=measured_again,
         )
     _show_closed(closed, json=json)
 

@@ -23,7 +23,7 @@ from planner.plan_values import PlannedHole, PlannedSet, PlannedSki, Rung
 Screw = tuple[Side, str, int]
 """A screw of the order: ski, piece, number in the pattern."""
 
-_SLIP_UM = 20_000
+SLIP_UM = 20_000
 """A measured position farther than this from the planned one is taken for a slip of the pen."""
 
 
@@ -58,11 +58,12 @@ def new_holes(
     measured: Mapping[Screw, Measured],
     only: Sequence[Screw] | None = None,
     state: HoleState = HoleState.SCREWED,
+    measured_again: bool = False,
 ) -> list[dict[str, Any]]:
     """Rows for the holes drilled: as planned, or where they were measured, which ranks higher.
 
     ``only`` limits them to the screws made so far (a stopped order). BadInput for a screw that the order
-    does not drill, or a position too far away to be that screw's.
+    does not drill, or a position too far away to be that screw's, unless ``measured_again``.
     """
     drilled = {
         (side, hole.piece, hole.number): hole
@@ -81,7 +82,10 @@ def new_holes(
         ids = fresh_hole_ids(pair.tag, side, taken, above=ski.holes_numbered_to)
         for screw, hole in drilled.items():
             if screw[0] is side and (only is None or screw in only):
-                rows.append(_new_hole(next(ids), screw, hole, measured.get(screw), state))
+                seen = measured.get(screw)
+                if seen is not None and not measured_again:
+                    _check_slip(screw, hole, seen)
+                rows.append(_new_hole(next(ids), screw, hole, seen, state))
     return rows
 
 
@@ -118,15 +122,19 @@ def stopped_screws(
     return said, screws
 
 
-def _new_hole(
-    hole_id: str, screw: Screw, hole: PlannedHole, seen: Measured | None, state: HoleState
-) -> dict[str, Any]:
-    if seen is not None and max(abs(seen.x_um - hole.x_um), abs(seen.y_um - hole.y_um)) > _SLIP_UM:
+def _check_slip(screw: Screw, hole: PlannedHole, seen: Measured) -> None:
+    if max(abs(seen.x_um - hole.x_um), abs(seen.y_um - hole.y_um)) > SLIP_UM:
         raise BadInput(
             f"{screw_name(screw)} was planned at ({half_mm_text(hole.x_um)}, {half_mm_text(hole.y_um)}) mm"
             f" and is said to be at ({half_mm_text(seen.x_um)}, {half_mm_text(seen.y_um)}) mm",
-            cure="measure from that ski's own mark, + to the tip and + to the right",
+            cure="measure from that ski's own mark, + to the tip and + to the right; if it is there all the"
+            " same, type it again with --measured-again",
         )
+
+
+def _new_hole(
+    hole_id: str, screw: Screw, hole: PlannedHole, seen: Measured | None, state: HoleState
+) -> dict[str, Any]:
     return {
         "hole_id": hole_id,
         "side": screw[0].value,

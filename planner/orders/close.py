@@ -13,6 +13,7 @@ from fleet.errors import BadInput, Refused
 from fleet.holes import HoleState, Side
 from fleet.moves import Move, check_move
 from fleet.pair_state import pair_state
+from fleet.policy import Policy
 from fleet.signing import signer
 from fleet.snapshot import read_bindings, read_pairs, read_policy
 from fleet.standing import Moment, read_standing
@@ -32,6 +33,8 @@ from planner.orders.bench_record import (
     takes_off,
 )
 from planner.orders.book import WorkOrder, find_order
+from planner.orders.rigid_piece import holes_astray
+from planner.plan_values import PlannedSet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,10 +58,12 @@ def done(
     measured: Mapping[Screw, Measured],
     bindings: Sequence[str] = (),
     jig: str = "",
+    measured_again: bool = False,
 ) -> Closed:
     """Enter the order as done: holes, mount and bindings move; a second person must look.
 
-    ``jig`` names the jig that was used, so that what loosens can be told by jig.
+    ``jig`` names the jig that was used, so that what loosens can be told by jig. A measured hole that lies
+    off its rigid piece is refused; once it was ``measured_again`` it is entered, and the pair is stopped.
 
     Refused for anything but the newest open revision, and for a pair that changed since it was issued.
     """
@@ -66,8 +71,9 @@ def done(
     planned = order.planned
     policy = read_policy(desk.connection)
     pair = read_pairs(desk.connection, order.tag)[order.tag]
-    rows = new_holes(pair, planned, measured=measured)
-    hold = "; ".join(outside_the_rule(pair, rows, policy)) if measured else ""
+    rows = new_holes(pair, planned, measured=measured, measured_again=measured_again)
+    stop = "; ".join(_astray(planned, measured, rows, policy, measured_again=measured_again))
+    outside = outside_the_rule(pair, rows, policy) if measured else []
     day = desk.day.isoformat()
     return _enter(
         desk,
@@ -82,7 +88,8 @@ def done(
             "giver": _giver(desk, order, day),
             "glued_with": adhesives(planned, policy),
             "jig": jig.strip(),
-            "hold": hold,
+            "hold": "; ".join(outside),
+            "stop": stop,
         },
     )
 
@@ -98,6 +105,7 @@ def stop(
     plugged: Sequence[str] = (),
     binding_off: bool = False,
     about_skis: bool = True,
+    measured_again: bool = False,
 ) -> Closed:
     """Break the order off and enter the holes already made, ski by ski; where nobody knows, close the ski.
 
@@ -115,7 +123,10 @@ def stop(
     seen = measured or {}
     said, screws = stopped_screws(planned, drilled, (*made, *seen))
     unknown = [side for side in Side if said[side] is Drilled.NOT_KNOWN]
-    rows = new_holes(pair, planned, measured=seen, only=screws, state=HoleState.OPEN)
+    rows = new_holes(
+        pair, planned, measured=seen, only=screws, state=HoleState.OPEN, measured_again=measured_again
+    )
+    astray = _astray(planned, seen, rows, policy, drilled=screws, measured_again=measured_again)
     touched = bool(rows or plugged or binding_off)
     if not about_skis and (touched or unknown):
         raise BadInput(
@@ -140,7 +151,7 @@ def stop(
             "giver": None,
             "glued_with": glue,
             "hold": "",
-            "stop": f"work order {order.name} was stopped" if about_skis else "",
+            "stop": "; ".join([*astray, f"work order {order.name} was stopped"]) if about_skis else "",
         },
         note=reason,
     )
@@ -148,6 +159,28 @@ def stop(
         words = f"what was drilled for work order {order.name} is not known"
         desk.enter("ski closed", {"tag": order.tag, "side": side.value, "why": words})
     return closed
+
+
+def _astray(
+    planned: PlannedSet,
+    measured: Mapping[Screw, Measured],
+    rows: Sequence[Mapping[str, Any]],
+    policy: Policy,
+    *,
+    drilled: Sequence[Screw] | None = None,
+    measured_again: bool,
+) -> list[str]:
+    """Holes that lie off their rigid piece, by id and in words; Refused until they were measured again."""
+    allowed = policy.um("bench_error_mm") + policy.um("survey_error_mm")
+    found = holes_astray(planned, measured, allowed_um=allowed, drilled=drilled)
+    if found and not measured_again:
+        raise Refused(
+            "; ".join(f"{one.on_sheet} {one.words}" for one in found),
+            cure="measure the holes of that piece again; if it is so all the same, type it again with"
+            " --measured-again: it is entered, and the pair is held",
+        )
+    ids = {(row["side"], row["x_um"], row["y_um"]): row["hole_id"] for row in rows}
+    return [f"{ids.get(one.place) or one.on_sheet} {one.words}" for one in found]
 
 
 def _ready(desk: Desk, text: str, move: Move) -> WorkOrder:
@@ -227,5 +260,5 @@ def _enter(desk: Desk, what: str, order: WorkOrder, facts: dict[str, Any], *, no
             for row in facts["bindings"]
             if row["changes"].get("on_pair", [None, order.tag])[1] is None
         ),
-        hold=facts["hold"] or facts.get("stop", ""),
+        hold="; ".join(why for why in (facts["stop"], facts["hold"]) if why),
     )

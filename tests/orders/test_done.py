@@ -72,11 +72,11 @@ def test_measured_positions_rank_higher_than_the_plan(shop: BenchShop) -> None:
     }
 
 
-def test_a_hole_that_went_too_near_an_old_one_holds_the_pair(shop: BenchShop) -> None:
+def test_a_piece_that_went_too_near_an_old_hole_holds_the_pair(shop: BenchShop) -> None:
     shop.issue()
-    planned = shop.plan().sets[0].way.skis[Side.A].holes[0]
-    screw = (Side.A, planned.piece, planned.number)
-    closed = finish(shop, measured={screw: Measured(x_um=planned.x_um - 2000, y_um=planned.y_um)})
+    toe = [h for h in shop.plan().sets[0].way.skis[Side.A].holes if h.piece == "toe"]
+    seen = {(Side.A, h.piece, h.number): Measured(x_um=h.x_um - 2000, y_um=h.y_um) for h in toe}
+    closed = finish(shop, measured=seen)
     assert closed.place is Place.HOLD
     assert "is 8.5 mm from K-1/A1, the rule asks for 10.0 mm" in closed.hold
 
