@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final
 
+from fleet.days import shop_day
 from fleet.entries import Body
 from fleet.equipment import Pair, Ski
 from fleet.holes import Side
 from fleet.patterns import Pattern
+from fleet.snapshot import Fleet
 from fleet.units import counted
 from imports.difference import Draft, Fate, differing
 from imports.propose_lists import um, whole_mm
@@ -182,9 +184,15 @@ def _side_columns(ski: Ski) -> dict[str, Any]:
 
 
 def propose_inspection(
-    draft: Draft, pair: PairRows, holes: Mapping[Side, int], pattern: Pattern | None
+    draft: Draft,
+    pair: PairRows,
+    holes: Mapping[Side, int],
+    pattern: Pattern | None,
+    closes: Callable[[str, Side], bool],
 ) -> None:
     """``area inspected`` for each ski that was seen bare or came new, over its mounting zone.
+
+    ``closes``: whether a hole row that does not come in keeps that ski closed.
 
     ``holes``: how many holes are known on each ski. An inspection that lists fewer holes than the binding
     on the ski needs would hide the others for ever: asked, and nothing opens.
@@ -192,7 +200,7 @@ def propose_inspection(
     old = draft.fleet.pairs.get(pair.tag) if draft.fleet else None
     for side in Side:
         how = pair.on_side(side, "inspected")
-        if how not in ("bare", "new"):
+        if how not in ("bare", "new") or closes(pair.tag, side):
             continue
         back, front = um(pair.on_side(side, "zone_back_mm")), um(pair.on_side(side, "zone_front_mm"))
         half, on = pair.on_side(side, "zone_half_width_mm"), pair.on_side(side, "inspected_on")
@@ -202,6 +210,18 @@ def propose_inspection(
             (a.how, a.on, a.from_um, a.to_um) == (how, on, -back, front) for a in old.skis[side].inspected
         ):
             continue
+        if (
+            draft.fleet is not None
+            and old is not None
+            and _stays_closed(old.skis[side], how, on, draft.fleet)
+        ):
+            pair.row.note(
+                "stays_closed",
+                f"ski {side.value} was closed ({old.skis[side].closed_why}): seen {how} on {on}, it stays so",
+                "survey it bare, and enter the day of that survey",
+                key="inspected",
+            )
+            continue
         if not _holes_agree(pair, side, how, holes[side], pattern):
             return
         draft.enter(
@@ -210,6 +230,14 @@ def propose_inspection(
         )
         for row in pair.rows:
             draft.fate(row, Fate.CHANGED if old is not None else Fate.NEW)
+
+
+def _stays_closed(ski: Ski, how: str, on: str, fleet: Fleet) -> bool:
+    """Whether an inspection in a sheet leaves a closed ski closed. A day says nothing about the hour, so the
+    day of the closing itself does not open it either."""
+    if not ski.closed_entry:
+        return False
+    return how != "bare" or on <= shop_day(ski.closed_at, fleet.zone).isoformat()
 
 
 def _holes_agree(pair: PairRows, side: Side, how: str, known: int, pattern: Pattern | None) -> bool:
