@@ -10,7 +10,7 @@ from fleet.equipment import Binding, Mount, Pair
 from fleet.holes import Hole, HoleState, Side
 from fleet.policy import Policy
 from fleet.snapshot import Fleet
-from fleet.units import counted, half_mm_text, mm_text, to_half_mm, toward
+from fleet.units import half_mm_text, mm_text, to_half_mm, toward
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,7 +46,7 @@ def _flags(pair: Pair, mount: Mount, bindings: dict[Side, Binding], policy: Poli
     if pair.drilled_mounts > policy.count("mounts_max"):
         yield flag(
             "mounts_max",
-            f"{counted(pair.drilled_mounts, 'mount')} drilled, the rule is {policy.count('mounts_max')}",
+            f"{pair.mounts_told}, the rule is {policy.count('mounts_max')}",
         )
     widest = policy.um("brake_over_waist_max_mm")
     for side, binding in bindings.items():

@@ -24,6 +24,7 @@ from fleet.equipment import (
     PieceSlide,
     Place,
     Ski,
+    StatedMount,
     Wish,
 )
 from fleet.errors import Refused
@@ -221,6 +222,22 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
                 entry=row[8],
             )
         )
+    stated: dict[str, list[StatedMount]] = defaultdict(list)
+    for row in connection.execute(
+        "SELECT tag, binding_model, bsl_um, offset_um, mounted_on, removed_on, entry"
+        f" FROM stated_mount{only} ORDER BY entry",
+        args,
+    ):
+        stated[row[0]].append(
+            StatedMount(
+                binding_model=row[1],
+                bsl_um=row[2],
+                offset_um=row[3],
+                mounted_on=row[4],
+                removed_on=row[5],
+                entry=row[6],
+            )
+        )
     return {
         row[0]: Pair(
             tag=row[0],
@@ -236,10 +253,12 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
             place=Place(row[10]),
             skis=skis[row[0]],
             mounts=tuple(mounts[row[0]]),
+            stated=tuple(stated[row[0]]),
+            earlier_at_least=row[11],
         )
         for row in connection.execute(
             "SELECT tag, model, kind, length_mm, waist_um, construction, rack, earlier_mounts,"
-            " reference_from_tail_um, pair.entry, place FROM pair JOIN standing USING (tag)"
+            " reference_from_tail_um, pair.entry, place, earlier_at_least FROM pair JOIN standing USING (tag)"
             f"{only} ORDER BY tag",
             args,
         )

@@ -110,7 +110,7 @@ def close_skis(draft: Draft, shut: Shut, pairs: Mapping[str, PairRows], *, file:
 
 def _say(draft: Draft, pair: PairRows | None, tag: str, row: Row | None, words: str) -> None:
     message = f"{words} of {tag} is not inspected, whatever the column says: no new holes"
-    fix = "survey it bare; then it opens again"
+    fix = "survey it bare; then it opens" if row else "enter that row with its tag, and import again"
     if pair is not None and pair.rows:
         pair.row.note("ski_closed", message, fix, key="inspected")
         return

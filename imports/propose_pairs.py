@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from fleet.days import shop_day
 from fleet.entries import Body
-from fleet.equipment import Pair, Ski
+from fleet.equipment import Pair, Ski, StatedMount
 from fleet.holes import Side
 from fleet.patterns import Pattern
 from fleet.snapshot import Fleet
@@ -110,7 +110,7 @@ def _record(draft: Draft, pair: PairRows) -> None:
             "waist_um": um(pair.first("waist_mm")),
             "construction": pair.first("construction"),
             "rack": pair.first("rack") or "",
-            "earlier_mounts": pair.first("earlier_mounts") or 0,
+            "earlier_mounts": pair.first("earlier_mounts"),
             "skis": {
                 side.value: {_SIDE_COLUMNS[key]: um(pair.on_side(side, key)) for key in _SIDE_KEYS}
                 for side in Side
@@ -268,28 +268,12 @@ def _holes_agree(pair: PairRows, side: Side, how: str, known: int, pattern: Patt
 
 
 def propose_mount(draft: Draft, pair: PairRows, resolved: Resolved) -> None:
-    """The current mount of a ski row, where pattern, sole and boot centre are all known."""
+    """The current mount of a ski row: known where pattern, sole and boot centre are, else kept as stated."""
     row = pair.row
     bsl, offset, on = pair.first("bsl_mm"), pair.first("mark_offset_mm"), pair.first("mount_date")
     old = draft.fleet.pairs.get(pair.tag) if draft.fleet else None
     if not resolved.pattern or bsl is None or offset is None:
-        lacking = [
-            what
-            for what, there in (
-                ("its pattern", resolved.pattern),
-                ("the sole length", bsl is not None),
-                ("the boot centre", offset is not None),
-            )
-            if not there
-        ]
-        if old is None:
-            row.note(
-                "mount_incomplete",
-                f"{' and '.join(lacking)} of the present mount: not known; "
-                "the binding is kept on the pair, its position is not",
-                "enter what is missing, if it is known",
-                key="binding_model",
-            )
+        _propose_stated(draft, pair, resolved, old)
         return
     body: Body = {
         "tag": pair.tag,
@@ -317,9 +301,90 @@ def propose_mount(draft: Draft, pair: PairRows, resolved: Resolved) -> None:
                 key="binding_model",
             )
             return
+        if old.present_stated is not None:
+            body["completes"] = True
     draft.enter("mount recorded", body)
     for r in pair.rows:
         draft.fate(r, Fate.CHANGED if old is not None else Fate.NEW)
+
+
+_STATED_KEYS: Final = {
+    "binding_model": "binding_model",
+    "bsl_um": "bsl_mm",
+    "offset_um": "mark_offset_mm",
+    "mounted_on": "mount_date",
+}
+"""What a sheet may state of a mount, by ledger column: the key of its own row."""
+
+
+def _propose_stated(draft: Draft, pair: PairRows, resolved: Resolved, old: Pair | None) -> None:
+    """``mount stated`` with all that the row says. The ledger's own mounts stand above it, off or on."""
+    row = pair.row
+    said: Body = {
+        "binding_model": resolved.model,
+        "bsl_um": um(pair.first("bsl_mm")),
+        "offset_um": um(pair.first("mark_offset_mm")),
+        "mounted_on": pair.first("mount_date"),
+    }
+    lacking = [
+        what
+        for what, there in (
+            ("its pattern", resolved.pattern),
+            ("the sole length", said["bsl_um"] is not None),
+            ("the boot centre", said["offset_um"] is not None),
+        )
+        if not there
+    ]
+    if old is None:
+        row.note(
+            "mount_incomplete",
+            f"{' and '.join(lacking)} of the present mount: not known; it is kept as said, and no hole and"
+            " no position is made of it",
+            "enter what is missing, if it is known",
+            key="binding_model",
+        )
+        draft.enter("mount stated", stated_body(pair.tag, said))
+        return
+    if old.present_stated is None and (old.mounts or old.stated):
+        return
+    now = stated_columns(old.present_stated)
+    was = draft.base.pairs.get(pair.tag) if draft.base else None
+    changes = differing(
+        draft,
+        row,
+        what=f"stated mount of {pair.tag}",
+        said=said,
+        now=now,
+        base=None if was is None or was.present_stated is None else stated_columns(was.present_stated),
+        key_of=_STATED_KEYS,
+    )
+    if not changes:
+        return
+    stated = now | {column: new for column, (_, new) in changes.items()}
+    draft.enter("mount stated", stated_body(pair.tag, stated))
+    for r in pair.rows:
+        draft.fate(r, Fate.CHANGED)
+
+
+def stated_columns(mount: StatedMount | None) -> dict[str, Any]:
+    """What is stated of a mount, None for what is not."""
+    if mount is None:
+        return dict.fromkeys(_STATED_KEYS)
+    return {column: getattr(mount, column) for column in _STATED_KEYS} | {
+        "mounted_on": mount.mounted_on or None
+    }
+
+
+def stated_body(tag: str, columns: Mapping[str, Any], *, removed_on: str | None = None) -> Body:
+    """The body of ``mount stated``."""
+    return {
+        "tag": tag,
+        "binding_model": columns["binding_model"] or "",
+        "bsl_um": columns["bsl_um"],
+        "offset_um": columns["offset_um"],
+        "mounted_on": columns["mounted_on"] or "",
+        "removed_on": removed_on,
+    }
 
 
 def propose_mounted_bindings(

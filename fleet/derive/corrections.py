@@ -63,6 +63,10 @@ def _mount(connection: sqlite3.Connection, seq: int, body: Mapping[str, Any], en
     touched(connection, body["tag"], entry)
 
 
+def _mount_stated(connection: sqlite3.Connection, seq: int, body: Mapping[str, Any], entry: Entry) -> None:
+    _delete(connection, "stated_mount", seq, f"the stated mount of entry {seq}")
+
+
 def _binding(connection: sqlite3.Connection, seq: int, body: Mapping[str, Any], entry: Entry) -> None:
     row = connection.execute("SELECT on_pair FROM binding WHERE entry = ?", (seq,)).fetchone()
     if row is None or row[0] != body["on_pair"]:
@@ -121,6 +125,7 @@ _HANGS_ON_A_PAIR: Final = (
     ("hole", "tag"),
     ("area", "tag"),
     ("mount", "tag"),
+    ("stated_mount", "tag"),
     ("binding", "on_pair"),
     ("look", "tag"),
     ("work_order", "tag"),
@@ -134,6 +139,7 @@ _UNDO: Final[dict[str, _Undo]] = {
     "holes recorded": _holes,
     "hole changed": _hole_changed,
     "mount recorded": _mount,
+    "mount stated": _mount_stated,
     "fit declared": _fit,
 }
 """What may be withdrawn, and how. Everything else is mended by entering what is true."""

@@ -5,7 +5,13 @@ from __future__ import annotations
 import sqlite3
 from typing import Any
 
-from fleet.derive.equipment import change_hole, insert_hole, insert_mount
+from fleet.derive.equipment import (
+    change_hole,
+    insert_hole,
+    insert_mount,
+    keep_what_holes_show,
+    mounts_off,
+)
 from fleet.derive.handler import Handler, change, insert
 from fleet.derive.movement import facts_of, glued, store, work_done
 from fleet.entries import Entry, canonical_json
@@ -79,6 +85,8 @@ def _bench_work(connection: sqlite3.Connection, entry: Entry, *, second_check: b
     tag = body["tag"]
     tags = [tag] + ([body["giver"]["tag"]] if body["giver"] is not None else [])
     before = {each: pair_state(connection, each) for each in tags}
+    for each in tags:
+        keep_what_holes_show(connection, each)
     for row in body["new_holes"]:
         insert_hole(connection, tag=tag, row=row, entry=entry.seq)
     _reshape(connection, entry, tag, body)
@@ -132,10 +140,7 @@ def _reshape(connection: sqlite3.Connection, entry: Entry, tag: str, part: dict[
     for row in part["changed_holes"]:
         change_hole(connection, hole_id=row["hole_id"], changes=row["changes"], entry=entry.seq)
     if part["mount_removed_on"]:
-        connection.execute(
-            "UPDATE mount SET removed_on = ? WHERE tag = ? AND removed_on IS NULL",
-            (part["mount_removed_on"], tag),
-        )
+        mounts_off(connection, tag, part["mount_removed_on"])
 
 
 HANDLERS: dict[str, Handler] = {

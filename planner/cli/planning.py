@@ -100,6 +100,7 @@ def plan(
     from planner.plan_wants import as_asked
     from planner.replan.again import plan_again
     from planner.replan.from_ledger import earlier_from
+    from planner.workbook_tables import earlier_unknown
 
     deadline = _deadline(seconds)
     moment, say, day, out_of_it = session.now(), _progress(), _day(ready_by), _left_out(leave_out)
@@ -162,7 +163,7 @@ def plan(
     if json:
         session.emit_json(_answer(made, again, outlook))
         return
-    _tell(made, again, files, out, outlook)
+    _tell(made, again, files, out, outlook, earlier_unknown(fleet, made))
 
 
 def _answer(made: Plan, again: PlannedAgain | None, outlook: SeasonPlan | None) -> dict[str, Any]:
@@ -213,9 +214,11 @@ def _tell(
     files: tuple[Path, ...],
     folder: Path,
     outlook: SeasonPlan | None,
+    unknown: tuple[str, ...],
 ) -> None:
     import shlex
 
+    from fleet.equipment import EARLIER_UNKNOWN
     from fleet.units import counted
     from planner.part_prices import money_text
     from planner.proof_told import left_open, result_of
@@ -227,6 +230,8 @@ def _tell(
     session.say(f"{counted(t.drilled, 'hole')} to drill, {counted(t.minutes, 'bench minute')}{money}")
     for line in left_open(plan):
         session.say_folded(line)
+    if unknown:
+        session.say_folded(f"drilled though {EARLIER_UNKNOWN}: {', '.join(unknown)}")
     for short in plan.unserved:
         session.say(f"{short.wish} is short of {short.missing}: {short.reason}; {short.remedy}")
     for line in lines_of(again) if again is not None else ():

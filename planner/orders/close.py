@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from fleet.desk import Desk
-from fleet.equipment import Place
+from fleet.equipment import Pair, Place
 from fleet.errors import BadInput, Refused
 from fleet.holes import HoleState, Side
 from fleet.moves import Move, check_move
@@ -82,7 +82,7 @@ def done(
         {
             "new_holes": rows,
             "changed_holes": changed_holes(pair, planned),
-            "mount_removed_on": day if pair.current_mount else None,
+            "mount_removed_on": day if _is_on(pair) else None,
             "mount": mount_body(planned, day=day),
             "bindings": binding_changes(planned, bindings=read_bindings(desk.connection), named=bindings),
             "giver": _giver(desk, order, day),
@@ -144,7 +144,7 @@ def stop(
             "drilled": {side.value: said[side].value for side in Side},
             "new_holes": rows,
             "changed_holes": emptied_holes(pair, plugged=plugged) if touched else [],
-            "mount_removed_on": day if touched and pair.current_mount else None,
+            "mount_removed_on": day if touched and _is_on(pair) else None,
             # A mount counts against the ski's life as soon as one hole was, or may have been, drilled for it.
             "mount": mount if rows or unknown else None,
             "bindings": off_to_stock(order.tag, read_bindings(connection)) if touched else [],
@@ -202,6 +202,11 @@ def _ready(desk: Desk, text: str, move: Move) -> WorkOrder:
     return order
 
 
+def _is_on(pair: Pair) -> bool:
+    """Whether a mount is on, be it only as a sheet states it."""
+    return pair.current_mount is not None or pair.present_stated is not None
+
+
 def _issued(connection: sqlite3.Connection, order: WorkOrder) -> Moment:
     """When the order is said to have been issued: no work, and no glue that cures, lies before it."""
     (at,) = connection.execute(
@@ -233,7 +238,7 @@ def _giver(desk: Desk, order: WorkOrder, day: str) -> dict[str, Any] | None:
     return {
         "tag": order.giver,
         "changed_holes": emptied_holes(giver),
-        "mount_removed_on": day if giver.current_mount else None,
+        "mount_removed_on": day if _is_on(giver) else None,
     }
 
 

@@ -36,7 +36,7 @@ def steps_of(
     steps: list[Step] = []
     if planned.way.rung.rank > Rung.ADJUST.rank:
         steps.append(_mark_step(pair, policy))
-        steps.append(_old_holes_step(skis, takes_off))
+        steps.append(_old_holes_step(pair, skis, takes_off))
         if any(ski.plugs for ski in skis):
             steps.append(_plug_step(skis, policy))
         if drilled:
@@ -90,12 +90,13 @@ def _mark_step(pair: Pair, policy: Policy) -> Step:
     )
 
 
-def _old_holes_step(skis: tuple[SkiFact, ...], takes_off: bool) -> Step:
+def _old_holes_step(pair: Pair, skis: tuple[SkiFact, ...], takes_off: bool) -> Step:
     reuse = any(ski.reused for ski in skis)
     dry = " Reused ones dry, of the drill's size, thread takes." if reuse else ""
+    more = " Earlier mounts not known: look for more holes." if pair.earlier_mounts is None else ""
     return Step(
         lead="Old binding off; old holes as drawn" if takes_off else "Old holes as drawn",
-        detail=f"Count and places as in the picture.{dry} Differs: STOP.",
+        detail=f"Count and places as in the picture.{dry}{more} Differs: STOP.",
         expects=_each([f"{len(ski.old_holes) + len(ski.reused)} holes" for ski in skis]),
     )
 

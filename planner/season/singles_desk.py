@@ -65,9 +65,11 @@ def join(desk: Desk, new_tag: str, first: str, second: str) -> Pair:
                 f"{tag} was stopped at the bench and nobody has ended that: {why}",
                 cure=f'a head technician looks at the ski: mountbook clear {tag} --why "..." --by NAME',
             )
-    origin = read_pairs(connection, first.rsplit("/", 1)[0])[first.rsplit("/", 1)[0]]
     skis = {Side.A: one, Side.B: other}
-    desk.enter("pair recorded", _pair_body(new_tag, origin, skis))
+    origins = [
+        read_pairs(connection, name.rsplit("/", 1)[0])[name.rsplit("/", 1)[0]] for name in (first, second)
+    ]
+    desk.enter("pair recorded", _pair_body(new_tag, origins, skis))
     for side, single in skis.items():
         for area in single.ski.inspected:
             body = {"tag": new_tag, "side": side.value, "how": area.how, "on": area.on}
@@ -84,7 +86,10 @@ def join(desk: Desk, new_tag: str, first: str, second: str) -> Pair:
     return read_pairs(connection, new_tag)[new_tag]
 
 
-def _pair_body(new_tag: str, origin: Pair, skis: dict[Side, SingleSki]) -> Body:
+def _pair_body(new_tag: str, origins: list[Pair], skis: dict[Side, SingleSki]) -> Body:
+    """As the first of the two pairs they come from; mounts as the one that had more, unknown if either is."""
+    origin, most = origins[0], max(pair.drilled_mounts for pair in origins)
+    unknown = any(pair.earlier_mounts is None for pair in origins)
     return {
         "tag": new_tag,
         "model": origin.model,
@@ -93,7 +98,8 @@ def _pair_body(new_tag: str, origin: Pair, skis: dict[Side, SingleSki]) -> Body:
         "waist_um": origin.waist_um,
         "construction": origin.construction.value if origin.construction else None,
         "rack": origin.rack,
-        "earlier_mounts": origin.drilled_mounts,
+        "earlier_mounts": None if unknown else most,
+        "earlier_at_least": most,
         "skis": {
             side.value: {
                 "mark_from_tail_um": single.ski.mark_from_tail_um,
