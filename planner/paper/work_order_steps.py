@@ -93,10 +93,12 @@ def _mark_step(pair: Pair, policy: Policy) -> Step:
 def _old_holes_step(pair: Pair, skis: tuple[SkiFact, ...], takes_off: bool) -> Step:
     reuse = any(ski.reused for ski in skis)
     dry = " Reused ones dry, of the drill's size, thread takes." if reuse else ""
-    more = " Earlier mounts not known: look for more holes." if pair.earlier_mounts is None else ""
+    look = "Count and places as in the picture."
+    if pair.earlier_mounts is None:
+        look = "Earlier mounts not known: look for more holes."
     return Step(
         lead="Old binding off; old holes as drawn" if takes_off else "Old holes as drawn",
-        detail=f"Count and places as in the picture.{dry}{more} Differs: STOP.",
+        detail=f"{look}{dry} Differs: STOP.",
         expects=_each([f"{len(ski.old_holes) + len(ski.reused)} holes" for ski in skis]),
     )
 
