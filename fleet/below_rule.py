@@ -10,6 +10,7 @@ from fleet.equipment import Binding, Mount, Pair
 from fleet.holes import Hole, HoleState, Side
 from fleet.policy import Policy
 from fleet.snapshot import Fleet
+from fleet.spacing import too_near
 from fleet.units import half_mm_text, mm_text, to_half_mm, toward
 
 
@@ -68,22 +69,23 @@ def _flags(pair: Pair, mount: Mount, bindings: dict[Side, Binding], policy: Poli
 
 
 def _near(holes: tuple[Hole, ...], spacing: int) -> Iterator[str]:
-    """Screwed holes that stand nearer to an old hole than the spacing; squares compared, never roots."""
+    """Screwed holes that stand nearer to an old hole than the spacing."""
     for screw in (hole for hole in holes if hole.state is HoleState.SCREWED):
         for old in (hole for hole in holes if hole.state is not HoleState.SCREWED):
-            square = (screw.x_um - old.x_um) ** 2 + (screw.y_um - old.y_um) ** 2
-            if square < spacing**2:
-                yield (
-                    f"{screw.hole_id} is {under_text(isqrt(square), spacing)} from {old.hole_id}, the rule"
-                    f" asks for {half_mm_text(spacing)} mm"
-                )
+            said = nearer_text(screw.x_um - old.x_um, screw.y_um - old.y_um, spacing, old.hole_id)
+            if said is not None:
+                yield f"{screw.hole_id} {said}"
 
 
-def under_text(distance_um: int, asked_um: int) -> str:
-    """A distance that falls short, in words that rounding does not make sound enough."""
-    if to_half_mm(distance_um) >= asked_um:
-        return f"just under {half_mm_text(asked_um)} mm"
-    return f"{half_mm_text(distance_um)} mm"
+def nearer_text(along_um: int, across_um: int, asked_um: int, other: str) -> str | None:
+    """How a hole that is too near to another is told; None where it is not."""
+    if not too_near(along_um, across_um, asked_um):
+        return None
+    distance, asked = isqrt(along_um**2 + across_um**2), half_mm_text(asked_um)
+    short = half_mm_text(distance)  # rounding must not make it sound enough
+    if to_half_mm(distance) >= asked_um:
+        short = f"just under {asked}"
+    return f"is {short} mm from {other}, the rule asks for {asked} mm"
 
 
 def over_text(distance_um: int, allowed_um: int) -> str:

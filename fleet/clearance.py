@@ -7,6 +7,7 @@ import sqlite3
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Final
 
 from fleet.days import time_text
 from fleet.entries import utc_text
@@ -21,9 +22,10 @@ from fleet.patterns_body import pattern_from_body
 from fleet.policy import Policy
 from fleet.recalls import Reach, Recall, read_recalls
 from fleet.snapshot import read_boots, read_fits, read_policy
-from fleet.standing import Standing, read_standing
+from fleet.standing import Standing, pieces_text, read_standing
 
 _ENOUGH_INSTEAD = 5
+_SET_IT: Final = "set it, boot in, and type the same with --set"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,6 +78,7 @@ def _pass_reasons(standing: Standing, *, at: datetime, zone: str) -> list[str]:
         (standing.returned, "it came back"),
         (standing.work, f"{standing.work_what or 'work'} was entered"),
         (standing.fault, "a fault was found"),
+        (standing.unfinished, f"a look could not reach {pieces_text(standing.unreached)}"),
     ):
         if event.entry and not passed.is_later_than(event):
             reasons.append(f"{words} {time_text(event.at, zone)} and nobody has passed it since")
@@ -201,18 +204,29 @@ class Answer:
     """Whether one pair may go out with that boot. ``fit`` is None where no boot was named.
 
     ``step``: what the shop does next about the reasons, "" where that is no matter of routine.
+    ``only_set``: the one thing against it is that its binding is to be set for the boot.
     """
 
     reasons: tuple[str, ...]
     fit: FitAnswer | None
     step: str = ""
+    only_set: bool = False
 
 
 class Door:
-    """The door at one moment: policy, recalls and the boot are read once, pairs are asked one by one."""
+    """The door at one moment: policy, recalls and the boot are read once, pairs are asked one by one.
+
+    ``set_now``: somebody says that the binding of the pair has been set for this boot, boot in.
+    """
 
     def __init__(
-        self, connection: sqlite3.Connection, *, at: datetime, zone: str, boot: str | None = None
+        self,
+        connection: sqlite3.Connection,
+        *,
+        at: datetime,
+        zone: str,
+        boot: str | None = None,
+        set_now: bool = False,
     ) -> None:
         self._connection = connection
         self._at = at
@@ -220,6 +234,7 @@ class Door:
         self._policy = read_policy(connection)
         self._recalls = read_recalls(connection)
         self._boot = read_boot(connection, boot) if boot else None
+        self._set_now = set_now
         self._fits = read_fits(connection, self._boot.sole_type) if self._boot else ()
 
     def ask(self, tag: str) -> Answer:
@@ -232,9 +247,24 @@ class Door:
         if self._boot is None:
             return Answer(reasons=reasons, fit=None, step=step)
         fit = boot_fits(
-            boot=self._boot, mount=case.mount, pattern=case.pattern, fits=self._fits, policy=self._policy
+            boot=self._boot,
+            mount=case.mount,
+            pattern=case.pattern,
+            setting=case.standing.setting,
+            fits=self._fits,
+            policy=self._policy,
         )
+        if fit.not_set and not self._set_now:
+            only = not reasons
+            return Answer(
+                reasons=(*reasons, fit.not_set), fit=fit, step=_SET_IT if only else step, only_set=only
+            )
         return Answer(reasons=(*reasons, *fit.reasons), fit=fit, step=step)
+
+    @property
+    def sole_um(self) -> int | None:
+        """The sole length of the boot, if there is one and it is known."""
+        return self._boot.bsl_um if self._boot else None
 
     def instead_of(self, tag: str, *, leave_out: Collection[str] = ()) -> tuple[str, ...]:
         """Ready pairs of the same kind and about that length that may go out, nearest in length first."""

@@ -18,7 +18,7 @@ from fleet.ledger import read_entries
 from fleet.signing import signer
 from fleet.staff import Role
 from fleet.transaction import Transaction
-from fleet.units import mm_to_um
+from fleet.units import mm_to_um, typed_count
 
 
 def withdraw(transaction: Transaction, seq: int, *, by: str, why: str, today: date) -> int:
@@ -117,6 +117,11 @@ _COLUMNS: Final = {
     "binding": ("model", "pattern", "brake_um", "season", "serial_toe", "serial_heel"),
 }
 _NUMBERS: Final = ("earlier_mounts", "length_mm", "mondopoint_mm")
+_LEAST: Final[Mapping[str, int | None]] = {
+    "x_um": None, "y_um": None, "earlier_mounts": 0, "mark_from_tail_um": 0, "zone_back_um": 0,
+    "zone_front_um": 0, "zone_half_width_um": 0,
+}  # fmt: skip
+"""The smallest value that can be, where it is not 1; None: a place on either side of the mark."""
 
 
 def _find(connection: sqlite3.Connection, name: str) -> _Thing:
@@ -168,12 +173,19 @@ def _number(column: str, field: str, text: str) -> int | None:
         return None
     try:
         if column.endswith("_um"):
-            return mm_to_um(text)
-        if field in ("length_cm", "mondopoint"):
-            return mm_to_um(text) // 100 if mm_to_um(text) % 100 == 0 else _odd(text)
-        return int(text)
+            value = mm_to_um(text)
+        elif field in ("length_cm", "mondopoint"):
+            value = mm_to_um(text) // 100 if mm_to_um(text) % 100 == 0 else _odd(text)
+        else:
+            value = typed_count(text)
     except ValueError as fault:
         raise BadInput(f"{field}: {fault}", cure="write it like 12.5") from fault
+    least = _LEAST.get(column, 1)
+    if least is not None and value < least:
+        raise BadInput(
+            f"{field}: {text} cannot be", cure=f'check it; where it is not known, leave it empty: "{field}="'
+        )
+    return value
 
 
 def _odd(text: str) -> int:

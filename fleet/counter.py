@@ -5,6 +5,7 @@ Each function is one human action inside a transaction the caller holds: it look
 
 from __future__ import annotations
 
+import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -16,7 +17,7 @@ from fleet.entries import parse_utc
 from fleet.equipment import Place
 from fleet.errors import BadInput, Refused
 from fleet.moves import Move, check_move
-from fleet.signing import manager, signer
+from fleet.signing import listed, manager, signer
 from fleet.snapshot import read_policy
 from fleet.standing import Standing, read_standing
 from fleet.units import mm_text
@@ -35,14 +36,25 @@ class Done:
 
 
 def take_out(
-    desk: Desk, tags: Sequence[str], *, boot: str | None = None, due: date | None = None, remark: str = ""
+    desk: Desk,
+    tags: Sequence[str],
+    *,
+    boot: str | None = None,
+    due: date | None = None,
+    set_now: bool = False,
+    remark: str = "",
 ) -> list[Done]:
     """Hand the pairs out, all or none. Refused with every reason, and what could go instead.
 
+    ``set_now``: the binding was just set for this boot, boot in; that is an entry of its own before the out.
     ``remark`` is free text, such as where a list entered later comes from.
     """
     _no_repeats(tags)
-    door = Door(desk.connection, at=desk.at, zone=desk.zone, boot=boot)
+    if set_now and boot is None:
+        raise BadInput("--set says that a binding was set for a boot", cure="name it: --boot TAG")
+    if set_now:
+        listed(desk.connection, desk.by, days=desk.signing_days, what="say that a binding is set")
+    door = Door(desk.connection, at=desk.at, zone=desk.zone, boot=boot, set_now=set_now)
     if boot is not None and len(tags) > 1:
         raise BadInput(
             "one boot goes with one pair", cure="hand the pairs out one by one, each with its boot"
@@ -55,12 +67,17 @@ def take_out(
     for tag in tags:
         answer = door.ask(tag)
         if answer.reasons:
-            instead = door.instead_of(tag, leave_out=tags)
+            instead = () if answer.only_set else door.instead_of(tag, leave_out=tags)
             raise Refused(
                 f"{tag} cannot go out: {'; '.join(answer.reasons)}",
                 cure=f"nothing was handed out; {answer.step}".rstrip("; ") if len(tags) > 1 else answer.step,
                 instead=instead,
             )
+        set_entry = None
+        words = FIT_NOT_CHECKED if answer.fit is None else f"boot {boot} fits"
+        if set_now and door.sole_um is not None:
+            set_entry = desk.enter("binding set", {"tag": tag, "bsl_um": door.sole_um, "boot": boot})
+            words += f"; its binding was set for {mm_text(door.sole_um)} mm"
         entry = desk.enter(
             "pair out",
             {
@@ -68,16 +85,11 @@ def take_out(
                 "boot": boot,
                 "due": due.isoformat() if due else None,
                 "fit": FIT_NOT_CHECKED if answer.fit is None else "fits",
+                "sole_um": door.sole_um,
+                "set_entry": set_entry,
             },
             note=remark,
         )
-        words = FIT_NOT_CHECKED
-        if answer.fit is not None:
-            words = f"boot {boot} fits"
-            if answer.fit.set_to_um is not None:
-                words += (
-                    f"; SET THE BINDING FOR {mm_text(answer.fit.set_to_um)} mm, boot in, and check the heel"
-                )
         done.append(Done(tag=tag, place=Place.OUT, entry=entry, words=words))
     return done
 
@@ -145,8 +157,8 @@ def undo(desk: Desk, tag: str) -> Done:
             f"{tag} has nothing to undo: its newest entry is neither an out nor a back",
             cure="enter what happened as it is",
         )
-    what, recorded, by = desk.connection.execute(
-        "SELECT what, recorded_at_utc, by FROM entries WHERE seq = ?", (standing.undo_entry,)
+    what, recorded, by, said = desk.connection.execute(
+        "SELECT what, recorded_at_utc, by, body FROM entries WHERE seq = ?", (standing.undo_entry,)
     ).fetchone()
     window = timedelta(minutes=read_policy(desk.connection).count("undo_minutes"))
     if desk.now - parse_utc(recorded) > window:
@@ -154,9 +166,14 @@ def undo(desk: Desk, tag: str) -> Done:
             f"{tag}: that scan is older than {int(window.total_seconds()) // 60} minutes and stands",
             cure="enter what happened as it is",
         )
-    entry = desk.enter("scan undone", {"tag": tag, "entry": standing.undo_entry, "what": what, "of": by})
+    body = {"tag": tag, "entry": standing.undo_entry, "what": what, "of": by}
+    set_entry = json.loads(said).get("set_entry")
+    entry = desk.enter("scan undone", body | {"set_entry": set_entry})
     after = read_standing(desk.connection, tag)
-    return Done(tag=tag, place=after.place, entry=entry, words=f"undone: {what}; it is {after.place.value}")
+    words = f"undone: {what}; it is {after.place.value}"
+    if set_entry:
+        words += "; what its binding stands at is not known now"
+    return Done(tag=tag, place=after.place, entry=entry, words=words)
 
 
 def newest_scan(desk: Desk) -> str:

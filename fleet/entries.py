@@ -109,7 +109,8 @@ def checked_text(text: str) -> str:
     try:
         text.encode()
     except UnicodeEncodeError:
-        raise ValueError(f"text with half a character cannot be entered: {text[:40]!r}") from None
+        shown = text[:40].encode("utf-8", "backslashreplace").decode()
+        raise ValueError(f"text with half a character (no UTF-8) cannot be entered: '{shown}'") from None
     return text
 
 

@@ -39,6 +39,14 @@ def check_kind(path: Path) -> int:
     return layout
 
 
+def is_ledger(path: Path) -> bool:
+    """Whether it is a ledger, of any layout, sound or not."""
+    try:
+        return _marks(path)[0] == APPLICATION_ID
+    except SQLITE_FAULTS:
+        return _marks_in(_first_bytes(path))[0] == APPLICATION_ID
+
+
 _RESTORE = "mountbook restore the newest good backup"
 
 

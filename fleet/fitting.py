@@ -1,4 +1,4 @@
-"""Does this boot stand in the binding as it is mounted now? Soles, sole lengths and travel; no tools."""
+"""Does this boot stand in the binding as it is mounted and set now? Soles, sole lengths, travel; no tools."""
 
 from __future__ import annotations
 
@@ -8,15 +8,16 @@ from dataclasses import dataclass
 from fleet.equipment import Boot, Fit, Mount
 from fleet.patterns import Follows, Pattern
 from fleet.policy import Policy
+from fleet.standing import Setting
 from fleet.units import half_mm_text, mm_text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FitAnswer:
-    """``reasons`` is empty where the boot fits; ``set_to_um``: the heel must be set for this sole first."""
+    """``reasons`` is empty where the boot fits; ``not_set`` then says why the binding is set for it first."""
 
     reasons: tuple[str, ...] = ()
-    set_to_um: int | None = None
+    not_set: str = ""
 
     @property
     def fits(self) -> bool:
@@ -44,9 +45,19 @@ def centre_window(mount: Mount, pattern: Pattern, bsl_um: int) -> tuple[int, int
 
 
 def boot_fits(
-    *, boot: Boot, mount: Mount | None, pattern: Pattern | None, fits: Collection[Fit], policy: Policy
+    *,
+    boot: Boot,
+    mount: Mount | None,
+    pattern: Pattern | None,
+    setting: Setting,
+    fits: Collection[Fit],
+    policy: Policy,
 ) -> FitAnswer:
-    """Sole type declared by both makers, and a sole length the mounted pieces hold near the mark."""
+    """Sole type declared by both makers, and a sole length the mounted pieces hold near the mark.
+
+    Whether the binding stands at that sole is asked of ``setting``, never of the mount: between two
+    boots the counter sets it, and no work order knows of that.
+    """
     if mount is None or pattern is None:
         return FitAnswer(reasons=("how its binding is mounted is not on record, so no boot can be checked",))
     reasons: list[str] = []
@@ -72,4 +83,9 @@ def boot_fits(
         )
     if reasons:
         return FitAnswer(reasons=tuple(reasons))
-    return FitAnswer(set_to_um=boot.bsl_um if boot.bsl_um != mount.bsl_um else None)
+    if boot.bsl_um == setting.bsl_um:
+        return FitAnswer()
+    stands = "it is not known what its binding stands at"
+    if setting.bsl_um is not None:
+        stands = f"its binding stands at {setting.words}"
+    return FitAnswer(not_set=f"{stands}, boot {boot.tag} has {mm_text(boot.bsl_um)} mm")

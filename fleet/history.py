@@ -22,7 +22,7 @@ from fleet.ledger import Ledger, named_entries, read_entries
 from fleet.replay import pair_state_at
 from fleet.replay import state_at as replayed
 from fleet.snapshot import read_bindings, read_pairs
-from fleet.standing import REMOVED
+from fleet.standing import REMOVED, Setting, read_setting
 
 _NEWEST: Final = 2**62
 
@@ -46,6 +46,7 @@ class PairHistory:
 
     pair: Pair
     bindings: tuple[Binding, ...]
+    setting: Setting
     head: Head
     zone: str
     as_of: date | None
@@ -126,6 +127,7 @@ def pair_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> Pair
         stop_entry, stop_why = state.execute(
             "SELECT stop_entry, stop_why FROM standing WHERE tag = ?", (tag,)
         ).fetchone()
+        setting = read_setting(state, tag)
     told = tuple(entries_about(ledger.connection, tag))
     for one in told:
         if one.entry.seq == stop_entry and (one.note is not None or one.blanked_by is not None):
@@ -134,6 +136,7 @@ def pair_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> Pair
     return PairHistory(
         pair=pairs[tag],
         bindings=bindings,
+        setting=setting,
         head=head,
         zone=zone,
         as_of=as_of,
@@ -146,10 +149,14 @@ def pair_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> Pair
 
 def entries_about(connection: sqlite3.Connection, tag: str) -> Iterator[Told]:
     """Every entry that names the pair, its holes or orders, or a binding ever on it, and every entry about
-    one of those: a withdrawal, a remark, a blanked note, and what was said of these in turn.
+    one of those: a withdrawal, a remark, a blanked note, and what was said of these in turn. And how each
+    order ended that was to take a binding off the pair: until then it may not go out.
     """
     told = _told(connection, {tag})
     told |= _told(connection, {name for one in told.values() for name in _bindings_of(one.entry.body, tag)})
+    # an end names the order's number, not its giver; what an index row holds never changes (fleet/migrations)
+    ends = "SELECT closed_entry FROM work_order WHERE giver = ? AND closed_entry IS NOT NULL"
+    told |= {seq: _one(connection, seq) for (seq,) in connection.execute(ends, (tag,)).fetchall()}
     open_ones = list(told)
     while open_ones:
         query = "SELECT entry FROM entry_about WHERE about = ?"

@@ -7,11 +7,13 @@ from fleet.desk import Desk
 from fleet.equipment import Place
 from fleet.errors import BadInput
 from fleet.moves import Move, check_move
-from fleet.signing import head_technician, manager, not_the_worker, signer
+from fleet.signing import head_technician, manager, not_the_finder, not_the_worker, signer
 from fleet.standing import read_standing
+from fleet.words import in_words
 
 
 def _named(text: str, what: str) -> str:
+    """Not blank; no more is asked, so that nobody leaves a ski unstopped for want of words."""
     if not text.strip():
         raise BadInput(f"{what} needs to be named", cure='add --why "what was seen"')
     return text.strip()
@@ -31,38 +33,34 @@ def hold(desk: Desk, tag: str, *, why: str) -> Done:
 
 
 def clear_hold(desk: Desk, tag: str, *, why: str = "") -> Done:
-    """Lift the hold. Signed by a listed person who did none of the work; no pass comes of it."""
+    """Lift the hold. Signed by a listed person who did none of the work; no pass comes of it.
+
+    That a screw moved is no matter for its finder alone: a second person lifts the hold, and says why. What
+    the bench stopped is a fact about the ski: only a head technician ends it, a retired pair's too, for its
+    other ski may become part of a new pair; a hold laid over it goes with it and not before.
+    """
     standing = read_standing(desk.connection, tag)
-    check_move(Move.CLEAR_HOLD, tag, standing.place, detail=standing.quarantine_why)
-    signer(desk.connection, desk.by, days=desk.signing_days, what="clear a hold")
+    stop = standing.stop_why
+    if not (stop and standing.place is Place.RETIRED):
+        check_move(Move.CLEAR_HOLD, tag, standing.place, detail=standing.quarantine_why)
+    if stop:
+        head_technician(desk.connection, desk.by, days=desk.signing_days, what=f"end a stop ({stop})")
+        why = in_words(why, "why the stop is ended")
+    else:
+        signer(desk.connection, desk.by, days=desk.signing_days, what="clear a hold")
     not_the_worker(desk.by, standing.workers, tag=tag)
-    entry = desk.enter("hold cleared", {"tag": tag, "hold": standing.hold_entry}, note=why)
-    return _cleared(desk, tag, entry)
-
-
-def _cleared(desk: Desk, tag: str, entry: int) -> Done:
+    if standing.finders:
+        not_the_finder(desk.by, standing.finders, tag=tag)
+        why = in_words(why, "why the hold of a moved screw is lifted")
+    if stop:
+        entry = desk.enter("stop ended", {"tag": tag, "stop": standing.stop_entry}, note=why)
+    else:
+        entry = desk.enter("hold cleared", {"tag": tag, "hold": standing.hold_entry}, note=why)
     after = read_standing(desk.connection, tag)
     words = "cleared and ready" if after.place is Place.READY else f"cleared; it is {after.place.value}"
     if after.place in (Place.BACK, Place.SECOND_CHECK):
         words += " and needs a look at both skis"
     return Done(tag=tag, place=after.place, entry=entry, words=words)
-
-
-def end_stop(desk: Desk, tag: str, *, why: str) -> Done:
-    """End what the bench stopped, and any hold with it: a fact about the ski, so only the head technician.
-
-    A retired pair's too: its other ski may become part of a new pair.
-    """
-    standing = read_standing(desk.connection, tag)
-    if standing.place is not Place.RETIRED:
-        check_move(Move.CLEAR_HOLD, tag, standing.place, detail=standing.quarantine_why)
-    head_technician(
-        desk.connection, desk.by, days=desk.signing_days, what=f"end a stop ({standing.stop_why})"
-    )
-    not_the_worker(desk.by, standing.workers, tag=tag)
-    reason = _named(why, "the reason")
-    entry = desk.enter("stop ended", {"tag": tag, "stop": standing.stop_entry}, note=reason)
-    return _cleared(desk, tag, entry)
 
 
 def begin_repair(desk: Desk, tag: str) -> Done:
@@ -75,7 +73,7 @@ def begin_repair(desk: Desk, tag: str) -> Done:
 
 def end_repair(desk: Desk, tag: str, *, did: str, glued_with: tuple[str, ...] = ()) -> Done:
     """Repaired. Another person must look; the next two returns are looked at first."""
-    did = _named(did, "what was done")
+    did = in_words(did, "what was done", option="--did")
     standing = read_standing(desk.connection, tag)
     check_move(Move.END_REPAIR, tag, standing.place)
     signer(desk.connection, desk.by, days=desk.signing_days, what="sign a repair")
@@ -96,7 +94,7 @@ def quarantine(desk: Desk, tag: str, *, why: str) -> Done:
 
 def clear_quarantine(desk: Desk, tag: str, *, why: str) -> Done:
     """Only a manager, with a reason; the pair needs a pass like any other."""
-    reason = _named(why, "the reason")
+    reason = in_words(why, "the reason")
     standing = read_standing(desk.connection, tag)
     check_move(Move.CLEAR_QUARANTINE, tag, standing.place)
     manager(desk.connection, desk.by, days=desk.signing_days, what="clear a quarantine")
@@ -105,13 +103,7 @@ def clear_quarantine(desk: Desk, tag: str, *, why: str) -> Done:
 
 
 def clear(desk: Desk, tag: str, *, why: str = "") -> Done:
-    """Lift whatever stops the pair: a quarantine if it is in one, else what the bench stopped, else the hold.
-
-    A hold laid over a stop hides nothing: as long as the stop stands, only the head technician clears.
-    """
-    standing = read_standing(desk.connection, tag)
-    if standing.place is Place.QUARANTINE:
+    """Lift whatever stops the pair: a quarantine if it is in one, else the hold."""
+    if read_standing(desk.connection, tag).place is Place.QUARANTINE:
         return clear_quarantine(desk, tag, why=why)
-    if standing.stop_entry:
-        return end_stop(desk, tag, why=why)
     return clear_hold(desk, tag, why=why)

@@ -19,7 +19,7 @@ from fleet.errors import BadInput, Refused
 from fleet.holes import Side
 from fleet.moves import Move, check_move
 from fleet.patterns import PieceName
-from fleet.signing import not_the_worker, signer
+from fleet.signing import not_the_worker, not_who_cleared, signer
 from fleet.standing import read_standing
 
 
@@ -132,6 +132,8 @@ def record_look(
 ) -> Done:
     """Enter one look. A pass needs every piece of both skis seen; any movement is a hold.
 
+    A piece out of reach leaves the look unfinished: no earlier pass counts, the pair waits for another.
+
     ``kind`` None: the second check where one is due, else the recheck. Raises Refused as the rules say.
     """
     case = read_case(desk.connection, tag)
@@ -147,7 +149,7 @@ def record_look(
         f"{side.value} {piece}" for side in Side for piece in pieces if found.get(side, {}).get(piece) is None
     ]
     blocked = [
-        f"{side.value} {piece}"
+        [side.value, piece]
         for side in Side
         for piece in pieces
         if found.get(side, {}).get(piece) is Found.CANNOT_REACH
@@ -180,6 +182,7 @@ def record_look(
                 for side in Side
             },
             "moved": moved,
+            "unreached": blocked if outcome == "unfinished" else [],
             "outcome": outcome,
             "cause": words if outcome == "hold" else "",
             "pattern": case.mount.pattern if case.mount else "",
@@ -199,6 +202,7 @@ def _check_pass(desk: Desk, case: Case, list_used: ListUsed | None) -> None:
     standing = case.standing
     tag = standing.tag
     not_the_worker(desk.by, standing.workers, tag=tag)
+    not_who_cleared(desk.by, standing.cleared_by, tag=tag)
     missing = [side.value for side in Side if side not in case.bindings]
     if missing:
         raise Refused(f"{tag} has no binding on record on ski {' and '.join(missing)}", cure="check the tag")
@@ -206,6 +210,7 @@ def _check_pass(desk: Desk, case: Case, list_used: ListUsed | None) -> None:
         (standing.returned, "came back"),
         (standing.work, "was worked on"),
         (standing.fault, "was found with a fault"),
+        (standing.unfinished, "was left unfinished"),
     ):
         desk.check_after(event, tag, words)
     if list_used is not None and standing.returned.entry > list_used.made_at_entry:
@@ -215,9 +220,9 @@ def _check_pass(desk: Desk, case: Case, list_used: ListUsed | None) -> None:
         )
 
 
-def _outcome_words(outcome: str, moved: list[list[str]], blocked: list[str], found: LookFound) -> str:
+def _outcome_words(outcome: str, moved: list[list[str]], blocked: list[list[str]], found: LookFound) -> str:
     if outcome == "pass":
         return "passed"
     if outcome == "unfinished":
-        return f"not passed: cannot reach {', '.join(blocked)}"
+        return f"not passed: cannot reach {', '.join(map(' '.join, blocked))}; it waits for a look"
     return "; ".join(f"ski {side} {piece}: {found[Side(side)][piece].value}" for side, piece in moved)

@@ -73,8 +73,8 @@ MOVES: Final[tuple[Allowed, ...]] = (
     Allowed(
         Move.LEAVE_UNFINISHED,
         (P.BACK, P.SECOND_CHECK, P.READY),
-        (),
-        "a screw that could not be reached is neither a pass nor a fault: the pair waits",
+        (P.BACK, P.SECOND_CHECK),
+        "a screw that could not be reached is no fault, but no earlier pass counts: the pair waits",
     ),
     Allowed(
         Move.FIND_FAULT,
@@ -92,8 +92,9 @@ MOVES: Final[tuple[Allowed, ...]] = (
         Move.CLEAR_HOLD,
         (P.HOLD,),
         _SETTLED,
-        "a listed person lifts the hold, the head technician what the bench stopped; no pass comes of it, and"
-        " work done meanwhile needs another person",
+        "a listed person lifts the hold, that of a moved screw another than its finder and with the reason,"
+        " what the bench stopped the head technician; no pass comes of it, and work done meanwhile needs"
+        " another person",
     ),
     Allowed(Move.BEGIN_REPAIR, (P.HOLD,), (P.IN_REPAIR,), "on the bench, cause named"),
     Allowed(

@@ -25,13 +25,18 @@ def next_step(standing: Standing, *, open_order: str | None) -> str:
     tag, passed = standing.tag, standing.passed
     if standing.place is Place.HOLD and standing.stop_entry:
         return f"a head technician ends the stop: mountbook clear {tag} --why TEXT --by NAME"
+    if standing.place is Place.HOLD and standing.finders:
+        return (
+            f"mountbook repair done {tag} --did TEXT --by NAME, or if no screw moved, somebody else than"
+            f" {' and '.join(standing.finders)}: mountbook clear {tag} --why TEXT --by NAME"
+        )
     if standing.place in _BY_PLACE:
         return _BY_PLACE[standing.place].format(tag=tag)
     if open_order:
         return f'its work comes first: mountbook order done "{open_order}" --by NAME'
     if standing.place is Place.FLAT:
         return "it needs a work order: mountbook plan, then mountbook order issue"
-    if standing.returned.entry and not passed.is_later_than(standing.returned):
+    if standing.place is not Place.SECOND_CHECK and standing.waits_for_a_look:
         return f"somebody looks at it, then: mountbook recheck record {tag} --all not-moved --by NAME"
     if standing.place is Place.SECOND_CHECK or not passed.entry:
         return f"a second person looks at it, then: mountbook prep sign {tag} --by NAME"

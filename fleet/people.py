@@ -6,7 +6,7 @@ from datetime import date
 
 from fleet.desk import Desk
 from fleet.errors import BadInput
-from fleet.policy import Setting, checked_value
+from fleet.policy import Setting, typed_value
 from fleet.snapshot import read_policy
 from fleet.staff import Role, Staff
 
@@ -42,7 +42,7 @@ def set_policy(desk: Desk, name: str, value: str, *, origin: str) -> tuple[Setti
     old = (
         Setting(name=name, value="", unit="hours", origin="not set") if is_new_cure else policy.setting(name)
     )
-    checked_value(old.unit, value)
+    typed_value(old.unit, value)
     new = Setting(name=name, value=value, unit=old.unit, origin=origin.strip(), since=desk.day.isoformat())
     desk.enter(
         "policy set",

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from fleet.errors import BadInput
 from fleet.holes import Knowledge
-from fleet.units import mm_to_um
+from fleet.units import mm_to_um, typed_number
 
 _DEFAULTS_FILE = Path(__file__).with_name("policy_defaults.csv")
 _WORD_UNITS = frozenset({"adhesive", "text"})
@@ -97,7 +97,7 @@ class Policy:
         changed = dict(self.settings)
         for name, value in values.items():
             old = self.setting(name)
-            checked_value(old.unit, value)
+            typed_value(old.unit, value)
             changed[name] = Setting(name=name, value=value, unit=old.unit, origin=old.origin, since=old.since)
         return Policy(changed)
 
@@ -121,9 +121,22 @@ def checked_value(unit: str, value: str) -> None:
     if not number.is_finite() or number < 0:
         raise BadInput(f"{value!r} is not a number of {unit} from 0 up", cure="write it like 10 or 0.5")
     if unit == "mm":
-        mm_to_um(value)
+        mm_to_um(number)
     if unit == "money":
         hundredths(number)
+
+
+def typed_value(unit: str, value: str) -> None:
+    """As `checked_value`, for what a person types now: plain digits, so that no number runs away."""
+    if unit not in _WORD_UNITS and value != "":
+        try:
+            typed_number(value)
+        except ValueError as fault:
+            raise BadInput(f"{fault} of {unit}", cure="write it like 10 or 0.5") from None
+    try:
+        checked_value(unit, value)
+    except ValueError as fault:
+        raise BadInput(str(fault), cure="write it like 10 or 0.5") from fault
 
 
 @cache

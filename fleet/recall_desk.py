@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import sqlite3
 from dataclasses import dataclass
+from difflib import get_close_matches
 
 from fleet.desk import Desk
 from fleet.equipment import Binding
 from fleet.errors import BadInput
 from fleet.holes import Side
-from fleet.recalls import Reach, Recall, read_recalls
+from fleet.patterns import PieceName
+from fleet.recalls import Reach, Recall, read_recalls, serial_form, serial_key
 from fleet.signing import signer
 from fleet.snapshot import read_bindings
 
@@ -35,10 +37,61 @@ def open_recall(desk: Desk, recall: Recall) -> list[Reached]:
         raise BadInput("a recall needs a name and its source", cure='add --source "maker\'s notice, date"')
     if not (recall.pattern or recall.season or recall.serial_from):
         raise BadInput("a recall of everything is no recall", cure="name a pattern, a season or serials")
+    _check_named(desk.connection, recall)
     signer(desk.connection, desk.by, days=desk.signing_days, what="open a recall")
     fields = ("recall", "pattern", "piece", "serial_from", "serial_to", "season", "source")
     desk.enter("recall opened", {name: getattr(recall, name) for name in fields})
     return reached(desk.connection, recall)
+
+
+def _check_named(connection: sqlite3.Connection, recall: Recall) -> None:
+    """BadInput where the recall names what no binding here has: a slip of the pen reaches nothing, quietly.
+
+    To reach more than is named is on the careful side: every cure offers to leave the wrong part out.
+    """
+    bindings = list(read_bindings(connection).values())
+    if recall.piece not in ("", PieceName.TOE, PieceName.HEEL):
+        raise BadInput(f"{recall.piece!r} is no piece", cure="toe or heel; leave it out for both")
+    patterns = {row[0] for row in connection.execute("SELECT name FROM pattern")}
+    patterns |= {binding.pattern for binding in bindings}
+    _check_one_of("pattern", recall.pattern, patterns)
+    bindings = [b for b in bindings if recall.pattern in ("", b.pattern)]
+    _check_one_of("season", recall.season, {b.season for b in bindings if b.season})
+    _check_serials(recall, [b for b in bindings if recall.season in ("", b.season)])
+
+
+def _check_one_of(what: str, name: str, known: set[str]) -> None:
+    if not name or name in known:
+        return
+    near = get_close_matches(name, sorted(known), n=1)
+    here = f"{what}s here: {', '.join(sorted(known)) or 'none is on record'}"
+    raise BadInput(
+        f"there is no binding of {what} {name!r}",
+        cure=(f"did you mean {near[0]!r}?" if near else here) + f" Or leave out --{what}: that reaches more",
+    )
+
+
+def _check_serials(recall: Recall, bindings: list[Binding]) -> None:
+    if not (recall.serial_from or recall.serial_to):
+        return
+    if not recall.serial_from:
+        raise BadInput("the range of serials has no first serial", cure="add --from, as the notice says it")
+    low, high = serial_key(recall.serial_from), serial_key(recall.serial_to or recall.serial_from)
+    if serial_form(low) != serial_form(high):
+        raise BadInput(
+            f"{recall.serial_from} and {recall.serial_to} have not one form",
+            cure="read both ends again in the notice",
+        )
+    if low > high:
+        raise BadInput(
+            f"{recall.serial_from} comes after {recall.serial_to}", cure="write them the other way round"
+        )
+    serials = sorted({s for b in bindings for s in (b.serial_toe, b.serial_heel) if s.strip()})
+    if serials and not any(serial_form(serial_key(serial)) == serial_form(low) for serial in serials):
+        raise BadInput(
+            f"no binding has a serial like {recall.serial_from}",
+            cure=f"they look like {', '.join(serials[:3])}; or leave out --from and --to: that reaches more",
+        )
 
 
 def close_recall(desk: Desk, name: str, *, how: str) -> None:

@@ -57,18 +57,19 @@ class Recall:
             return Reach.UNKNOWN
         key = serial_key(serial)
         low, high = serial_key(self.serial_from), serial_key(self.serial_to or self.serial_from)
-        if _shape(key) != _shape(low) or _shape(key) != _shape(high):
+        if serial_form(key) != serial_form(low) or serial_form(key) != serial_form(high):
             return Reach.UNKNOWN
         return Reach.IN_RANGE if low <= key <= high else Reach.NOT
 
 
 def serial_key(serial: str) -> tuple[str | int, ...]:
     """A serial in parts, digits as numbers: ``TX-0450`` comes before ``TX-1200`` and after ``TX-99``."""
-    parts = re.findall(r"\d+|[^\W\d_]+", serial.casefold())
-    return tuple(int(part) if part.isdigit() else part for part in parts)
+    parts = re.findall(r"\d{1,400}|[^\W\d_]+", serial.casefold())  # Python reads no longer number at once
+    return tuple(int(part) if part.isdecimal() else part for part in parts)  # ² is a digit, and no number
 
 
-def _shape(key: tuple[str | int, ...]) -> tuple[type, ...]:
+def serial_form(key: tuple[str | int, ...]) -> tuple[type, ...]:
+    """What kinds of parts a serial has, in order: only serials of one form can be compared."""
     return tuple(type(part) for part in key)
 
 

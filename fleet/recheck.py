@@ -22,7 +22,7 @@ from fleet.loosening.record import worse_patterns
 from fleet.patterns import Pattern
 from fleet.patterns_body import pattern_from_body
 from fleet.snapshot import read_policy
-from fleet.standing import Standing, read_standings
+from fleet.standing import NOT_KNOWN, Setting, Standing, read_standings
 
 
 class Group(StrEnum):
@@ -67,7 +67,8 @@ class RecheckRow:
     """One pair to look at. ``reasons`` are whole phrases, the weightiest first.
 
     ``marked`` holds the (side, piece) to look at first; ``screws`` is empty for a ski whose binding is
-    not recorded. ``returned_at`` is UTC text; ``seconds`` is the time the look takes by policy.
+    not recorded. ``returned_at`` is UTC text, "" for a pair that never came back; ``seconds`` is the time
+    the look takes by policy. ``setting``: the sole length its bindings were last set for.
     """
 
     tag: str
@@ -82,6 +83,12 @@ class RecheckRow:
     pattern: str
     returned_at: str
     seconds: int
+    setting: Setting = NOT_KNOWN
+
+    @property
+    def stands(self) -> str:
+        """``stands at 305 mm``, or ``stands at: not known``."""
+        return f"stands at{':' if self.setting.bsl_um is None else ''} {self.setting.words}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,7 +97,7 @@ class RecheckList:
 
     ``second_check`` are pairs fresh from the bench that wait for a second person (not on the list:
     nobody skied them yet); ``still_out`` counts pairs that are out at this head; ``never_back`` counts
-    pairs in the shop without a valid pass that no return put there (the season prep sign-off is theirs).
+    pairs in the shop without a valid pass that no return and no look put there (the season prep is theirs).
     """
 
     list_id: str
@@ -129,7 +136,7 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
     due_days = policy.count("recheck_due_days")
     seconds = policy.count("recheck_seconds")
     unpassed = read_standings(connection, where="place = 'back'")
-    waiting = [standing for standing in unpassed if _returned_since_pass(standing)]
+    waiting = [standing for standing in unpassed if standing.waits_for_a_look]
     facts = _PairFacts(connection)
     rows = []
     for standing in waiting:
@@ -166,12 +173,6 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
     )
 
 
-def _returned_since_pass(standing: Standing) -> bool:
-    if not standing.returned.entry:
-        return False
-    return not (standing.passed.entry and standing.passed.is_later_than(standing.returned))
-
-
 def _why(
     standing: Standing, *, first_returns: int, due_days: int, said: str, rate: str
 ) -> tuple[Group, int, tuple[str, ...], frozenset[tuple[Side, str]]]:
@@ -189,6 +190,10 @@ def _why(
     elif standing.returns_since_fault <= first_returns:
         reasons.append("after a repair")
         weight += 3
+    for side, piece in standing.unreached:
+        marked.add((Side(side), piece))
+        reasons.append(f"not reached last time: ski {side} {piece}")
+    weight += 4 if standing.unreached else 0
     if standing.returns_since_work <= first_returns:
         ordinal = {1: "1st", 2: "2nd", 3: "3rd"}.get(
             standing.returns_since_work, f"{standing.returns_since_work}th"
@@ -210,7 +215,7 @@ class _PairFacts:
     """What the rows show besides the standing, read in a few sweeps rather than pair by pair."""
 
     def __init__(self, connection: sqlite3.Connection) -> None:
-        waiting = "(SELECT tag FROM standing WHERE place = 'back' AND return_entry > 0)"
+        waiting = "(SELECT tag FROM standing WHERE place = 'back')"
         self._pairs = {
             row[0]: row[1:]
             for row in connection.execute(
@@ -277,6 +282,7 @@ class _PairFacts:
             pattern=mount.pattern if mount else "",
             returned_at=standing.returned.at,
             seconds=seconds,
+            setting=standing.setting,
         )
 
 

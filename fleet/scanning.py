@@ -15,17 +15,19 @@ from zoneinfo import ZoneInfo
 
 from fleet.counter import Done, newest_scan, take_back, take_out, undo
 from fleet.desk import Desk
-from fleet.errors import MountbookError, Refused
+from fleet.errors import BadInput, MountbookError, Refused
 from fleet.holds import hold
 from fleet.ledger import Ledger
 from fleet.tags import known_tag
 
 SAME_SCAN: Final = timedelta(seconds=2)
 """The same tag again within this is the scanner's double beep, not a second pair."""
+_SET: Final = ("set", "--set")
 
 HELP: Final = """out            what is scanned now goes out; scan the boot before the pair to check the fit
 back           what is scanned now comes back; words after the tag are what the renter said
 TAG            the pair (or, going out, the boot)
+set TAG [BOOT] going out: its binding was just set for the boot, boot in; or --set after the tags
 undo [TAG]     take the newest scan back
 hold TAG WHY   stop a pair
 at TIME [NOTE] enter a paper list: the time on the paper, like 16:40; `at now` ends it
@@ -129,16 +131,23 @@ class Counter:
         return Reply(text=f"entering a paper list of {moment.astimezone(zone):%a %d %b %H:%M}")
 
     def _scan(self, words: list[str], now: datetime) -> Reply:
+        set_now = self.mode is Mode.OUT and any(word.lower() in _SET for word in words)
+        if set_now:
+            words = [word for word in words if word.lower() not in _SET]
+        elif words[0].lower() in _SET:
+            raise BadInput("a binding is set for going out", cure="type out first")
+        if not words:
+            raise BadInput("set what?", cure="scan the boot, then type set and scan its pair")
         tag, rest = self._tag(words[0]), " ".join(words[1:])
         if self._last and self._last[:2] == (self.mode, tag) and now - self._last[2] < SAME_SCAN:
             return Reply(text=f"{tag}  same scan twice, counted once")
         if self.mode is Mode.OUT:
-            if self._is_boot(tag):
+            if self._is_boot(tag) and not set_now:
                 self.boot = tag
                 return Reply(text=f"{tag}  boot, now its pair")
             boot = self._tag(rest) if rest else self.boot
             with self._desk(now) as desk:
-                [done] = take_out(desk, [tag], boot=boot, remark=self.paper_note)
+                [done] = take_out(desk, [tag], boot=boot, set_now=set_now, remark=self.paper_note)
             self.boot = None
         else:
             with self._desk(now) as desk:

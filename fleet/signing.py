@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from datetime import date
+from typing import Final
 
 from fleet.errors import Refused
 from fleet.snapshot import read_staff
@@ -15,22 +16,37 @@ def signer(connection: sqlite3.Connection, name: str, *, days: Collection[date],
     """The person of the staff list who signs, or Refused.
 
     ``days``: the day it is said to have happened and the day it is entered; the signature must count on
-    each. Counter staff hand out and take back; they do not sign.
+    each. Counter staff hand out, take back and set bindings; they do not sign.
     """
     staff = read_staff(connection)
+    person = _on_the_list(name, staff, _checkers(staff.values()), what=what)
+    if not person.may_check:
+        raise Refused(f"{name} is counter staff and cannot {what}", cure="a technician signs")
+    return _in_date(person, days, what=what)
+
+
+def listed(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
+    """As `signer`, but any person of the staff list, counter staff included."""
+    staff = read_staff(connection)
+    return _in_date(_on_the_list(name, staff, list(staff), what=what), days, what=what)
+
+
+def _on_the_list(name: str, staff: Mapping[str, Staff], others: Collection[str], *, what: str) -> Staff:
     person = staff.get(name)
     if person is None:
         raise Refused(
             f"{name!r} is not on the staff list and cannot {what}",
-            cure=f"sign with --by NAME, one of: {', '.join(_checkers(staff.values())) or 'nobody yet'};"
+            cure=f"sign with --by NAME, one of: {', '.join(others) or 'nobody yet'};"
             " list people with `mountbook staff add NAME --role technician --until DATE`",
         )
-    if not person.may_check:
-        raise Refused(f"{name} is counter staff and cannot {what}", cure="a technician signs")
+    return person
+
+
+def _in_date(person: Staff, days: Collection[date], *, what: str) -> Staff:
     for day in sorted(days):
         if not person.may_sign(day):
             raise Refused(
-                f"{name}'s signature ran out on {person.valid_until.isoformat()} and cannot {what}",
+                f"{person.name}'s signature ran out on {person.valid_until.isoformat()} and cannot {what}",
                 cure="another listed person signs, or the manager lists a new date",
             )
     return person
@@ -62,13 +78,33 @@ def _in_role(
     return person
 
 
+_LOOKS: Final = "a second person of the staff list looks at it"
+
+
 def not_the_worker(name: str, workers: Collection[str], *, tag: str) -> None:
     """Refuse the one who did the work: two signatures of one person are one signature."""
-    if name.casefold() in {worker.casefold() for worker in workers}:
+    if _is_one_of(name, workers):
+        raise Refused(f"{name} did the work on {tag} and cannot pass it too", cure=_LOOKS)
+
+
+def not_who_cleared(name: str, cleared_by: Collection[str], *, tag: str) -> None:
+    """Refuse the pass of the one who lifted the hold of a moved screw before it."""
+    if _is_one_of(name, cleared_by):
+        raise Refused(f"{name} cleared the hold of {tag} and cannot pass it too", cure=_LOOKS)
+
+
+def not_the_finder(name: str, finders: Collection[str], *, tag: str) -> None:
+    """Refuse that who found a moved screw alone says it was none."""
+    if _is_one_of(name, finders):
         raise Refused(
-            f"{name} did the work on {tag} and cannot pass it too",
-            cure="a second person of the staff list looks at it",
+            f"{name} found the moved screw of {tag} and cannot clear it too",
+            cure=f"mountbook repair done {tag} --did TEXT --by NAME, or another person of the staff list"
+            " clears it and says why",
         )
+
+
+def _is_one_of(name: str, others: Collection[str]) -> bool:
+    return name.casefold() in {other.casefold() for other in others}
 
 
 def _checkers(staff: Collection[Staff]) -> list[str]:

@@ -6,10 +6,11 @@ import json
 import sqlite3
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from fleet.equipment import Place
 from fleet.errors import Refused
+from fleet.units import mm_text
 
 REMOVED = "(text removed)"
 """What stands in place of a note that was blanked."""
@@ -26,6 +27,9 @@ class Moment(NamedTuple):
         return self.entry > other.entry and self.at > other.at
 
 
+NEVER: Final = Moment(0, "")
+
+
 def pass_counts(passed: Moment, events: Iterable[Moment]) -> bool:
     """Whether a pass counts: there is one, and it is later than each of the events.
 
@@ -36,11 +40,30 @@ def pass_counts(passed: Moment, events: Iterable[Moment]) -> bool:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """The sole length that the bindings of both skis were last set for. ``bsl_um`` None: not known."""
+
+    bsl_um: int | None = None
+    when: Moment = NEVER
+    by: str = ""
+
+    @property
+    def words(self) -> str:
+        """``305 mm``, or ``not known``."""
+        return "not known" if self.bsl_um is None else f"{mm_text(self.bsl_um)} mm"
+
+
+NOT_KNOWN: Final = Setting()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Standing:
     """One row of the table ``standing``. Times are UTC text, empty where the thing never happened.
 
     ``hold_why`` is what the look found, or the free text of the hold; what was stopped at the bench stands
-    before it (``stop_why``), until the head technician ends that.
+    before it (``stop_why``), until the head technician ends that. ``finders``: who found
+    a moved screw, as long as the hold for it lasts; ``cleared_by``: who lifted such a hold since the newest
+    pass.
     """
 
     tag: str
@@ -63,20 +86,38 @@ class Standing:
     fault: Moment
     loose: tuple[tuple[str, str], ...]
     returns_since_fault: int
+    unfinished: Moment
+    unreached: tuple[tuple[str, str], ...]
     passed: Moment
     pass_by: str
     hold_entry: int
     hold_why: str
     stop_entry: int
     stop_why: str
+    finders: tuple[str, ...]
+    cleared_by: tuple[str, ...]
     quarantine_entry: int
     quarantine_why: str
+    setting: Setting
     undo_entry: int
 
     @property
     def passes(self) -> bool:
         """Whether the newest pass counts."""
-        return pass_counts(self.passed, (self.returned, self.work, self.fault))
+        return pass_counts(self.passed, (self.returned, self.work, self.fault, self.unfinished))
+
+    @property
+    def waits_for_a_look(self) -> bool:
+        """Whether it came back, or a look found or left something, and nobody has passed it since."""
+        return any(
+            event.entry and not self.passed.is_later_than(event)
+            for event in (self.returned, self.fault, self.unfinished)
+        )
+
+
+def pieces_text(pieces: Iterable[tuple[str, str]]) -> str:
+    """``ski A toe, ski B heel``."""
+    return ", ".join(f"ski {side} {piece}" for side, piece in pieces)
 
 
 def standing_from_row(row: dict[str, object]) -> Standing:
@@ -112,6 +153,8 @@ def standing_from_row(row: dict[str, object]) -> Standing:
         fault=moment("fault"),
         loose=tuple((side, piece) for side, piece in json.loads(str(row["loose"]))),
         returns_since_fault=int(str(row["returns_since_fault"])),
+        unfinished=moment("unfinished"),
+        unreached=tuple((side, piece) for side, piece in json.loads(str(row["unreached"]))),
         passed=moment("pass"),
         pass_by=str(row["pass_by"]),
         hold_entry=int(str(row["hold_entry"] or row["stop_entry"])),
@@ -120,6 +163,9 @@ def standing_from_row(row: dict[str, object]) -> Standing:
         stop_why=stop_why,
         quarantine_entry=int(str(row["quarantine_entry"])),
         quarantine_why=str(row["quarantine_note"] or REMOVED) if row["quarantine_entry"] else "",
+        finders=tuple(json.loads(str(row["finders"]))),
+        cleared_by=tuple(json.loads(str(row["cleared_by"]))),
+        setting=_setting(row),
         undo_entry=int(str(row["undo_entry"])),
     )
 
@@ -129,6 +175,22 @@ def _stop_words(row: dict[str, object]) -> str:
     if row["stop_noted"] is None:
         return str(row["stop_why"])
     return f"{row['stop_why']}: {row['stop_note'] or REMOVED}"
+
+
+def _setting(row: dict[str, object]) -> Setting:
+    bsl_um = row["set_for_um"]
+    return Setting(
+        bsl_um=None if bsl_um is None else int(str(bsl_um)),
+        when=Moment(int(str(row["set_for_entry"])), str(row["set_for_at"])),
+        by=str(row["set_for_by"]),
+    )
+
+
+def read_setting(connection: sqlite3.Connection, tag: str) -> Setting:
+    """What the pair's bindings were last set for; not known where there is no such pair."""
+    names = ("set_for_um", "set_for_entry", "set_for_at", "set_for_by")
+    row = connection.execute(f"SELECT {', '.join(names)} FROM standing WHERE tag = ?", (tag,)).fetchone()
+    return _setting(dict(zip(names, row, strict=True))) if row else NOT_KNOWN
 
 
 def read_standings(

@@ -6,12 +6,38 @@ printed mark; y is positive to the right when looking at the tip.
 
 from __future__ import annotations
 
-from decimal import Decimal, InvalidOperation
+import re
+from decimal import Decimal
 from typing import Final
 
 UM_PER_MM: Final = 1000
 BENCH_STEP_UM: Final = 500
 """What a bench can set and a person should read: half a millimetre (common practice, no source)."""
+
+
+_TYPED: Final = re.compile(r"[+-]?(?:[0-9]{1,12}(?:\.[0-9]{0,12})?|\.[0-9]{1,12})")
+
+
+def typed_number(text: str) -> Decimal:
+    """A number as a person types it: digits, a sign, a point. Raises ValueError for anything else.
+
+    Python reads more as a number than anybody means: ``1e999999999`` (which takes hours), ``1_000``, ``NaN``.
+    """
+    if not _TYPED.fullmatch(text.strip()):
+        raise ValueError(f"{_short(text)} is not a number")
+    return Decimal(text.strip())
+
+
+def typed_count(text: str) -> int:
+    """A whole number from 0 up, in the digits 0 to 9. Raises ValueError for anything else, such as ``²``."""
+    digits = text.strip()
+    if not (digits.isascii() and digits.isdigit() and len(digits) <= 12):
+        raise ValueError(f"{_short(text)} is not a whole number from 0 up")
+    return int(digits)
+
+
+def _short(text: str) -> str:
+    return repr(text if len(text) <= 40 else text[:40] + "…")
 
 
 def mm_to_um(value: str | int | float | Decimal) -> int:
@@ -22,10 +48,13 @@ def mm_to_um(value: str | int | float | Decimal) -> int:
     """
     if isinstance(value, bool):
         raise ValueError("True and False are not lengths")
-    try:
-        number = Decimal(repr(value) if isinstance(value, float) else str(value).strip())
-    except InvalidOperation as fault:
-        raise ValueError(f"{value!r} is not a number of millimetres") from fault
+    if isinstance(value, str):
+        try:
+            number = typed_number(value)
+        except ValueError as fault:
+            raise ValueError(f"{fault} of millimetres") from None
+    else:
+        number = Decimal(repr(value) if isinstance(value, float) else value)
     if not number.is_finite():
         raise ValueError(f"{value!r} is not a finite number of millimetres")
     scaled = number * UM_PER_MM
@@ -68,6 +97,18 @@ def toward(value_um: int) -> str:
     if rounded == 0:
         return "on the mark"
     return f"{abs(rounded) / UM_PER_MM:.1f} mm toward {'TIP' if rounded > 0 else 'TAIL'}"
+
+
+def tenth_mm_text(value_um: int) -> str:
+    """A place to 0.1 mm, for one that may lie beside the half millimetres (``143.5``, ``137.6``)."""
+    tenths = (abs(value_um) + 50) // 100
+    return f"{'-' if value_um < 0 and tenths else ''}{tenths / 10:.1f}"
+
+
+def toward_tenth(value_um: int, *, zero: str = "on the mark") -> str:
+    """As `toward`, to 0.1 mm: what is on the grid of half millimetres reads the same."""
+    text = tenth_mm_text(abs(value_um))
+    return zero if text == "0.0" else f"{text} mm toward {'TIP' if value_um > 0 else 'TAIL'}"
 
 
 def checked_um(name: str, value: object) -> int:

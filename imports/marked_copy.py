@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from datetime import date, datetime
 from decimal import Decimal
+from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -28,8 +29,9 @@ def write_marked_copy(proposal: Proposal, path: Path) -> None:
     """Write the copy to ``path`` (the caller renames it into place). Texts stay texts; nothing can run."""
     from xlsxwriter import Workbook
 
+    out = BytesIO()
     options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
-    with Workbook(str(path), options) as book:
+    with Workbook(out, options | {"in_memory": True}) as book:
         palette = _Palette(book)
         used: set[str] = set()
         for reading in proposal.reading.sheets:
@@ -40,6 +42,7 @@ def write_marked_copy(proposal: Proposal, path: Path) -> None:
             for row, finding in enumerate(proposal.findings):
                 sheet.write_string(row, 0, finding.message)
                 sheet.write_string(row, 1, finding.fix)
+    path.write_bytes(out.getvalue())
 
 
 class _Palette:

@@ -272,7 +272,7 @@ def exported_mark(sheet: Sheet) -> tuple[int, str] | None:
     for cells in sheet.rows.values():
         if 1 in cells and cells[1].text == EXPORT_HEAD and 2 in cells:
             entry, _, digest = cells[2].text.partition(":")
-            return (int(entry), digest) if entry.isdigit() and digest else None
+            return (int(entry), digest) if entry.isascii() and entry.isdigit() and digest else None
     return None
 
 

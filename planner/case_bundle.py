@@ -70,6 +70,7 @@ def without_persons(history: PairHistory, *, roles: Mapping[str, str]) -> PairHi
     return replace(
         history,
         pair=_pair_without(history.pair, names),
+        setting=replace(history.setting, by=names.get(history.setting.by, "")),
         told=tuple(_told_without(told, names) for told in history.told),
         later=tuple(_told_without(told, names) for told in history.later),
     )

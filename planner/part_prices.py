@@ -6,12 +6,12 @@ Bindings are not among them: a plan uses those that are there.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from fleet.errors import BadInput
 from fleet.patterns import Pattern
 from fleet.policy import Policy, hundredths
+from fleet.units import typed_number
 from planner.plan_values import Rung, Way
 
 NEW, REUSED, PLUG = "price_new_hole", "price_reused_hole", "price_plug"
@@ -53,10 +53,10 @@ def budget_cents(text: str | None, policy: Policy) -> int | None:
     if text is None:
         return None
     try:
-        money = Decimal(text)
-    except InvalidOperation as fault:
+        money = typed_number(text)
+    except ValueError as fault:
         raise BadInput(f"{text!r} is no amount of money", cure="write it like 250 or 99.50") from fault
-    if not money.is_finite() or money < 0:
+    if money < 0:
         raise BadInput(f"{text!r} is no amount of money from 0 up", cure="write it like 250 or 99.50")
     for name in (NEW, REUSED, PLUG):
         policy.number(name)

@@ -1,27 +1,39 @@
-"""A plan on disk: plan.json, plan.xlsx and the paper, all or nothing. Never the ledger."""
+"""A plan on disk: plan.json, plan.xlsx and the paper, moved in at once. Never the ledger.
+
+What cannot be drawn of one pair is left out and named in plan.json; it costs no other pair its sheet.
+"""
 
 from __future__ import annotations
 
 import hashlib
 import json
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
-from tempfile import NamedTemporaryFile
+from shutil import rmtree
+from tempfile import mkdtemp
+from typing import TypeVar
 
 from fleet.errors import BadInput
 from fleet.snapshot import Fleet
+from planner.paper.plan_paper import plan_paper
 from planner.plan_json import plan_from_json
 from planner.plan_values import Plan
+from planner.spared import Fault, all_but_faulty
 
 PLAN_FILE = "plan.json"
+BOOK_FILE = "plan.xlsx"
 PAGE_FILE = "plan.html"
+_FILES = (PLAN_FILE, BOOK_FILE, PAGE_FILE, "work_orders.pdf", "season_prep.pdf")
+_T = TypeVar("_T")
+_ELSEWHERE = "choose another folder with --out"
 
 
-def plan_text(plan: Plan) -> str:
+def plan_text(plan: Plan, not_drawn: Sequence[Fault] = ()) -> str:
     """The text of plan.json: one order, one form, so that the same plan gives the same bytes."""
-    return json.dumps(plan.to_json(), ensure_ascii=False, indent=2) + "\n"
+    said = plan.to_json() | {"not_drawn": [fault.to_json() for fault in not_drawn]}
+    return json.dumps(said, ensure_ascii=False, indent=2) + "\n"
 
 
 def plan_hash(plan: Plan) -> str:
@@ -41,24 +53,28 @@ def write_plan(
     paper: str = "A4",
     html: bool = False,
     progress: Callable[[str], None] | None = None,
-) -> tuple[Path, ...]:
-    """Write the folder and return its files. Everything is made before the first file is replaced.
+) -> tuple[tuple[Path, ...], tuple[Fault, ...]]:
+    """Write the folder; return its files, and what could not be drawn, which plan.json names as well.
 
-    ``html`` adds the page for the tablet; one that lies there already is made anew, never left stale.
+    Everything is made before the first file is replaced. ``html`` adds the page for the tablet; one that
+    lies there already is made anew, never left stale.
 
     Raises BadInput where the folder cannot be written.
     """
     say = progress or (lambda _: None)
-    made = dict(_contents(fleet, plan, printed_at, paper, say))
+    made, faults = plan_paper(fleet, plan, printed_at=printed_at, paper=paper, progress=say)
     if html or (folder / PAGE_FILE).exists():
-        made[PAGE_FILE] = _page(fleet, plan, printed_at, say)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        return tuple(_replace(folder / name, content) for name, content in made.items())
-    except OSError as fault:
-        raise BadInput(
-            f"{folder} cannot be written: {fault.strerror or fault}", cure="choose another folder with --out"
-        ) from fault
+        page, failed = _file(PAGE_FILE, lambda: _page(fleet, plan, printed_at, say))
+        faults += failed
+        if page is not None:
+            made[PAGE_FILE], failed = page
+            faults += failed
+    say("writing plan.xlsx")
+    book, failed = _file(BOOK_FILE, lambda: _workbook(fleet, plan, printed_at, paper))
+    faults += failed
+    if book is not None:
+        made[BOOK_FILE] = book
+    return _put(folder, {PLAN_FILE: plan_text(plan, faults).encode()} | made), faults
 
 
 def read_plan(folder: Path) -> Plan:
@@ -70,18 +86,9 @@ def read_plan(folder: Path) -> Plan:
         raise BadInput(
             f"there is no {PLAN_FILE} in {folder}", cure="make one: mountbook plan --out FOLDER"
         ) from fault
-    except (OSError, UnicodeDecodeError, json.JSONDecodeError) as fault:
+    except (OSError, UnicodeDecodeError, json.JSONDecodeError, RecursionError) as fault:
         raise BadInput(f"{file} cannot be read as a plan: {fault}", cure="make it again") from fault
     return plan_from_json(data)
-
-
-def _contents(
-    fleet: Fleet, plan: Plan, printed_at: datetime, paper: str, say: Callable[[str], None]
-) -> Iterator[tuple[str, bytes]]:
-    yield PLAN_FILE, plan_text(plan).encode()
-    say("writing plan.xlsx")
-    yield "plan.xlsx", _workbook(fleet, plan, printed_at, paper)
-    yield from _paper(fleet, plan, printed_at, paper, say)
 
 
 def _workbook(fleet: Fleet, plan: Plan, printed_at: datetime, paper: str) -> bytes:
@@ -98,25 +105,63 @@ def _workbook(fleet: Fleet, plan: Plan, printed_at: datetime, paper: str) -> byt
     return plan_workbook(fleet, plan, printed_at=printed_at, paper=paper, more=(every_part(lines),))
 
 
-def _paper(
-    fleet: Fleet, plan: Plan, printed_at: datetime, paper: str, say: Callable[[str], None]
-) -> Iterator[tuple[str, bytes]]:
-    from planner.paper.plan_paper import plan_paper
-
-    return plan_paper(fleet, plan, printed_at=printed_at, paper=paper, progress=say)
+def _file(name: str, make: Callable[[], _T]) -> tuple[_T | None, tuple[Fault, ...]]:
+    """What is made, or the fault that keeps this one file from being written."""
+    return all_but_faulty([name], lambda _: make(), what="file", name=str)
 
 
-def _page(fleet: Fleet, plan: Plan, printed_at: datetime, say: Callable[[str], None]) -> bytes:
-    from planner.tablet_page.page import plan_page_html
+def _page(
+    fleet: Fleet, plan: Plan, printed_at: datetime, say: Callable[[str], None]
+) -> tuple[bytes, tuple[Fault, ...]]:
+    from planner.tablet_page.page import plan_page
 
-    return plan_page_html(fleet, plan, printed_at=printed_at, progress=say).encode()
+    html, faults = plan_page(fleet, plan, printed_at=printed_at, progress=say)
+    return html.encode(), faults
 
 
-def _replace(path: Path, content: bytes) -> Path:
-    """Write beside, flush to the disk, then rename: a reader sees the old file or the new one."""
-    with NamedTemporaryFile(dir=path.parent, prefix=f".{path.name}.", delete=False) as file:
+def refuse_no_folder(folder: Path) -> None:
+    """BadInput where the place is taken by something that is no folder, before an hour is spent on a plan."""
+    try:
+        taken = folder.exists() and not folder.is_dir()
+    except OSError as fault:
+        raise BadInput(f"{folder} cannot be used: {fault.strerror}", cure=_ELSEWHERE) from fault
+    if taken:
+        raise BadInput(f"{folder} is there already, and is no folder", cure=_ELSEWHERE)
+
+
+def _put(folder: Path, contents: Mapping[str, bytes]) -> tuple[Path, ...]:
+    """Write all files beside, flushed to the disk; then a new folder gets its name, or they are moved in.
+
+    What an earlier plan left under the other names of these files is taken away: half of its paper beside
+    half of this one would be read as one plan.
+    """
+    beside: Path | None = None
+    try:
+        place = folder.resolve()
+        there = place.is_dir()
+        if not there:
+            place.parent.mkdir(parents=True, exist_ok=True)
+        beside = Path(mkdtemp(prefix=".plan.", dir=place if there else place.parent))
+        for name, content in contents.items():
+            _flushed(beside / name, content)
+        if there:
+            for name in sorted(contents, key=lambda name: name == PLAN_FILE):  # plan.json comes last
+                (beside / name).replace(place / name)
+            for name in set(_FILES) - set(contents):
+                (place / name).unlink(missing_ok=True)
+        else:
+            beside.chmod(0o755)
+            beside.rename(place)
+    except OSError as fault:
+        raise BadInput(f"{folder} cannot be written: {fault.strerror or fault}", cure=_ELSEWHERE) from fault
+    finally:
+        if beside is not None:
+            rmtree(beside, ignore_errors=True)
+    return tuple(folder / name for name in contents)
+
+
+def _flushed(path: Path, content: bytes) -> None:
+    with path.open("wb") as file:
         file.write(content)
         file.flush()
         os.fsync(file.fileno())
-    Path(file.name).chmod(0o644)
-    return Path(file.name).replace(path)

@@ -12,15 +12,18 @@ from fleet.holes import Side
 from fleet.policy import hundredths
 from fleet.units import mm_to_um
 from planner.certificate_values import certificate_from_json
+from planner.objective import COST_LEVELS, Totals, Unit
 from planner.plan_values import (
+    How,
+    Jig,
     Plan,
     PlannedHole,
     PlannedPiece,
     PlannedSet,
     PlannedSki,
     Rung,
+    SetAside,
     Strip,
-    Totals,
     UnplannedPair,
     Unserved,
     Way,
@@ -62,10 +65,10 @@ def _plan(data: _Json) -> Plan:
             wanted=_count(t["wanted"]),
             served=_count(t["served"]),
             served_by_priority={int(p): _count(n) for p, n in t["served_by_priority"].items()},
-            drilled=_count(t["drilled"]),
-            minutes=_count(t["minutes"]),
-            offset_um=mm_to_um(t["offset_mm"]),
-            clearance_um=mm_to_um(t["clearance_mm"]),
+            **{
+                level.total: mm_to_um(t[level.key]) if level.unit is Unit.LENGTH else _count(t[level.key])
+                for level in COST_LEVELS
+            },
             parts_cents=_cents(t.get("parts")),
         ),
         sets=tuple(_set(row) for row in data["sets"]),
@@ -88,6 +91,10 @@ def _plan(data: _Json) -> Plan:
         ),
         parts_limit_cents=_cents(data.get("parts_budget")),
         certificate=(None if (kept := data.get("certificate")) is None else certificate_from_json(kept)),
+        set_aside=tuple(
+            SetAside(what=_text(row["what"]), name=_text(row["name"]), reason=_text(row["reason"]))
+            for row in data.get("set_aside", ())
+        ),
         wants=None if (own := data.get("wants")) is None else tuple(_want(row) for row in own),
     )
 
@@ -132,8 +139,13 @@ def _set(row: _Json) -> PlannedSet:
             plugged=_count(row["plugged"]),
             minutes=_count(row["minutes"]) - strip_minutes,
             clearance_um=_um(row["clearance_mm"]),
+            jig=None if (jig := row.get("jig")) is None else _jig(jig),
         ),
     )
+
+
+def _jig(row: _Json) -> Jig:
+    return Jig(sole_um=mm_to_um(row["sole_mm"]), centre_um=mm_to_um(row["centre_mm"]))
 
 
 def _ski(side: Side, row: _Json) -> PlannedSki:
@@ -145,6 +157,8 @@ def _ski(side: Side, row: _Json) -> PlannedSki:
                 piece=_text(p["piece"]),
                 reference_um=mm_to_um(p["reference_mm"]),
                 slide_um=mm_to_um(p["slide_mm"]),
+                stands_um=_um(p.get("stands_mm")),
+                how=How(p.get("how", How.BY_HAND)),
             )
             for p in row["pieces"]
         ),

@@ -15,6 +15,7 @@ from fleet.equipment import Wish
 from fleet.holes import Side
 from fleet.units import um_to_mm
 from planner.certificate_values import Certificate
+from planner.objective import COST_LEVELS, Totals, Unit
 
 
 class Rung(StrEnum):
@@ -55,13 +56,46 @@ class PlannedHole:
     nearest_id: str | None = None
 
 
+class How(StrEnum):
+    """What brings a piece to its place: its travel alone, a jig or a template for its holes, or the hand."""
+
+    SLIDE = "slide"
+    JIG = "jig"
+    TEMPLATE = "template"
+    BY_HAND = "by hand"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Jig:
+    """A jig of the way's pattern: the sole length it is set to, and its centre from the ski's own mark."""
+
+    sole_um: int
+    centre_um: int
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedPiece:
-    """Where a piece is screwed down (x of its listed end, own mark) and how it is slid then."""
+    """Where a piece is screwed down (x of its listed end, own mark) and how it is slid then.
+
+    ``stands_um``: how it is slid now, as `slide_um`; None where the ledger does not say, and for a piece that
+    is screwed on anew. ``how``: *slide* where no screw is touched, *by hand* where all go into old holes.
+    """
 
     piece: str
     reference_um: int
     slide_um: int
+    stands_um: int | None = None
+    how: How = How.BY_HAND
+
+    @property
+    def end_um(self) -> int:
+        """Where the followed place of the boot stands when the piece is set, from the ski's own mark."""
+        return self.reference_um + self.slide_um
+
+    @property
+    def move_um(self) -> int | None:
+        """How far it is moved from where it stands, + to the tip; None where that is not known."""
+        return None if self.stands_um is None else self.slide_um - self.stands_um
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,6 +119,7 @@ class Way:
     is drilled or nothing is there to keep away from. ``minutes``: nothing for *as it is*; adjust and check
     for *adjust*; else take off (where a binding is on), every hole drilled, every hole plugged, mount and
     check; rounded up once. ``offset_um``: boot centre, for a pin-line mount the pin line, from the reference.
+    ``jig``: the one setting that drills every new hole of both skis within the bench error, None without one.
     """
 
     rung: Rung
@@ -96,6 +131,7 @@ class Way:
     plugged: int
     minutes: int
     clearance_um: int | None
+    jig: Jig | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,6 +177,9 @@ class PlannedSet:
             "drilled": way.drilled,
             "plugged": way.plugged,
             "clearance_mm": None if way.clearance_um is None else um_to_mm(way.clearance_um),
+            "jig": None
+            if way.jig is None
+            else {"sole_mm": um_to_mm(way.jig.sole_um), "centre_mm": um_to_mm(way.jig.centre_um)},
             "skis": {side.value: _ski_json(way.skis[side]) for side in Side},
         }
 
@@ -153,6 +192,8 @@ def _ski_json(ski: PlannedSki) -> dict[str, Any]:
                 "piece": p.piece,
                 "reference_mm": um_to_mm(p.reference_um),
                 "slide_mm": um_to_mm(p.slide_um),
+                "stands_mm": None if p.stands_um is None else um_to_mm(p.stands_um),
+                "how": p.how.value,
             }
             for p in ski.pieces
         ],
@@ -203,17 +244,12 @@ class UnplannedPair:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Totals:
-    """The figures of the objective, in its order; and what the parts cost, None while a price is not set."""
+class SetAside:
+    """A ``pair``, ``boot`` or ``pattern`` that could not be planned with; see `planner.set_aside`."""
 
-    wanted: int
-    served: int
-    served_by_priority: Mapping[int, int]
-    drilled: int
-    minutes: int
-    offset_um: int
-    clearance_um: int
-    parts_cents: int | None = None
+    what: str
+    name: str
+    reason: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -241,11 +277,13 @@ class Plan:
     certificate: Certificate | None = None
     parts_limit_cents: int | None = None
     wants: tuple[Wish, ...] | None = None
+    set_aside: tuple[SetAside, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
         """The content of ``plan.json``; the same plan gives the same bytes, apart from ``made_at``."""
         t = self.totals
         wants = {} if self.wants is None else {"wants": [w.to_body() for w in self.wants]}
+        aside = [{"what": each.what, "name": each.name, "reason": each.reason} for each in self.set_aside]
         return {
             "made_at": self.made_at,
             "ledger_entry": self.ledger_entry,
@@ -260,10 +298,11 @@ class Plan:
                 "wanted": t.wanted,
                 "served": t.served,
                 "served_by_priority": {str(p): n for p, n in sorted(t.served_by_priority.items())},
-                "drilled": t.drilled,
-                "minutes": t.minutes,
-                "offset_mm": um_to_mm(t.offset_um),
-                "clearance_mm": um_to_mm(t.clearance_um),
+                **{
+                    level.key: um_to_mm(total) if level.unit is Unit.LENGTH else total
+                    for level in COST_LEVELS
+                    for total in [level.total_in(t)]
+                },
                 "parts": _money(t.parts_cents),
             },
             "sets": [s.to_json() for s in self.sets],
@@ -282,6 +321,7 @@ class Plan:
             "unplanned_pairs": [{"pair": u.pair, "reason": u.reason} for u in self.unplanned_pairs],
             "certificate": None if self.certificate is None else self.certificate.to_json(),
             **wants,
+            **({"set_aside": aside} if aside else {}),
         }
 
 

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from fleet.snapshot import Fleet
-from planner.orders.files import write_whole
+from planner.export.whole_file import write_whole
 from planner.plan_values import Plan
 from planner.workbook_tables import Column, Table, plan_tables
 

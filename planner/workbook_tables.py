@@ -12,6 +12,7 @@ from fleet.holes import Side
 from fleet.snapshot import Fleet
 from fleet.units import BENCH_STEP_UM, mm_text, to_half_mm, toward, um_to_mm
 from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
+from planner.paper.piece_words import jig_said, ski_words
 from planner.plan_values import Plan, PlannedHole, PlannedSet, Rung
 from planner.proof_told import left_open, result_of
 
@@ -44,6 +45,7 @@ def plan_tables(fleet: Fleet, plan: Plan, *, printed_at: datetime | None) -> Ite
     yield _overview(fleet, plan, printed_at)
     yield _sets(fleet, plan)
     yield _work_orders(fleet, plan)
+    yield _pieces(fleet, plan)
     yield _holes(plan)
     yield _parts(fleet, plan)
     yield _unserved(plan)
@@ -132,9 +134,8 @@ def _work_orders(fleet: Fleet, plan: Plan) -> Table:
         Column("pair", 11), Column("rack", 8), Column("boot", 10), Column("way", 14), Column("takes off", 22),
         Column("mounts", 22), Column("brake, mm", 10), Column("construction", 12), Column("drill, mm", 14),
         Column("boot centre from tail, ski A, mm", 14), Column("boot centre from tail, ski B, mm", 14),
-        Column("mounts so far", 18),
-        Column("new holes, both skis", 10, True), Column("reused", 9, True), Column("to plug", 9, True),
-        Column("minutes", 9, True),
+        Column("jig", 30), Column("mounts so far", 18), Column("new holes, both skis", 10, True),
+        Column("reused", 9, True), Column("to plug", 9, True), Column("minutes", 9, True),
     )  # fmt: skip
     rows = []
     for planned in plan.sets:
@@ -157,6 +158,7 @@ def _work_orders(fleet: Fleet, plan: Plan) -> Table:
                 pair.construction.value if pair.construction else "not known",
                 _drill(planned),
                 *(_from_tail(planned, side) for side in Side),
+                jig_said(way),
                 pair.mounts_told,
                 way.drilled,
                 reused,
@@ -166,6 +168,29 @@ def _work_orders(fleet: Fleet, plan: Plan) -> Table:
         )
     return Table(
         name="Work orders", title="Work orders: what the bench does", columns=columns, rows=tuple(rows)
+    )
+
+
+def _pieces(fleet: Fleet, plan: Plan) -> Table:
+    """Where each piece of each ski must stand, in the words of its order."""
+    columns = (
+        Column("pair", 11), Column("ski", 5), Column("piece", 8), Column("comes there by", 11),
+        Column("moved", 40), Column("must stand", 34), Column("measured at", 20),
+        Column("from the tail, mm", 12),
+    )  # fmt: skip
+    rows: list[tuple[Cell, ...]] = []
+    for planned in plan.sets:
+        if planned.way.rung is Rung.AS_IS:
+            continue
+        pattern, pair = fleet.pattern(planned.way.pattern), fleet.pair(planned.pair)
+        for side in Side:
+            mark = pair.skis[side].mark_from_tail_um
+            for at in planned.way.skis[side].pieces:
+                moved, place, measured_at = ski_words(pattern, planned, at)
+                tail = "not known" if mark is None else um_to_mm(round(mark + at.end_um, -2))
+                rows.append((pair.tag, side.value, at.piece, at.how.value, moved, place, measured_at, tail))
+    return Table(
+        name="Pieces", title="Pieces: where each must stand", columns=columns, rows=tuple(rows), frozen=2
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import graphlib
 import hashlib
 import json
 import os
@@ -240,6 +241,11 @@ def test_no_kept_file_names_a_real_maker() -> None:
     assert not found
 
 
+def test_the_importers_tests_keep_no_file_that_they_can_make() -> None:
+    room = ROOT / "tests" / "imports"
+    assert {path.suffix for path in kept_files() if path.is_relative_to(room)} == {".py"}
+
+
 def test_no_kept_file_points_outside_the_project() -> None:
     outside = ".." + "/shared"
     for path in kept_files():
@@ -347,3 +353,34 @@ def test_every_outside_check_in_the_sources_table_names_a_test_that_exists() -> 
             word in cells[2]
             for word in ("published", "common practice", "memory", "library", "open data", "own")
         ), row
+
+
+PLANNING_ROOMS = ("assign", "replan", "argue", "demand", "life", "placement", "why", "naming", "survey")
+
+
+def test_a_class_of_a_planning_room_has_a_name_that_no_other_class_has() -> None:
+    """One word, one thing: a reader who looks a name up finds what it means here."""
+    places: dict[str, set[str]] = {}
+    for package in PACKAGES:
+        for path in sources(package):
+            for node in ast.walk(tree_of(path)):
+                if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                    places.setdefault(node.name, set()).add(str(path.relative_to(ROOT)))
+    rooms = tuple(f"planner/{name}/" for name in PLANNING_ROOMS)
+    twice = {
+        n: sorted(at) for n, at in places.items() if len(at) > 1 and any(p.startswith(rooms) for p in at)
+    }
+    assert not twice
+
+
+def test_no_planning_room_imports_in_a_circle_not_even_for_a_type() -> None:
+    graph: dict[str, set[str]] = {}
+    for name in PLANNING_ROOMS:
+        for path in sources(f"planner/{name}"):
+            module = ".".join(path.relative_to(ROOT).with_suffix("").parts)
+            graph[module] = {
+                node.module
+                for node in ast.walk(tree_of(path))
+                if isinstance(node, ast.ImportFrom) and node.module
+            }
+    graphlib.TopologicalSorter(graph).prepare()  # raises CycleError, with the circle in it

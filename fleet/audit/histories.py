@@ -23,6 +23,7 @@ _SLACK: Final = timedelta(minutes=2)
 _CURE: Final = "look at it, enter what is true, and `mountbook remark {} --why ...` says what happened"
 _SIGNED: Final = {
     "pair looked at": ("technician", "head technician", "manager"),
+    "binding set": ("counter", "technician", "head technician", "manager"),
     "hold cleared": ("technician", "head technician", "manager"),
     "quarantine cleared": ("manager",),
 }
@@ -147,6 +148,7 @@ class Histories:
 
     def _out(self, entry: Entry, tag: str, seen: _Seen) -> Iterator[Finding]:
         place = self._state.execute("SELECT place FROM standing WHERE tag = ?", (tag,)).fetchone()
+        yield from self._setting(entry, tag)
         if seen.out:
             yield self._ask(entry, "out twice", f"takes out {tag}, which was out already")
         elif not (seen.passed[0] > seen.disturbed[0] and seen.passed[1] > seen.disturbed[1]):
@@ -155,6 +157,18 @@ class Histories:
             )
         elif place is None or place[0] != Place.READY:
             yield self._ask(entry, "out from nowhere", f"takes out {tag} while it is {place and place[0]}")
+
+    def _setting(self, entry: Entry, tag: str) -> Iterator[Finding]:
+        """Bodies of layout 2 do not say what sole went out."""
+        sole = entry.body.get("sole_um")
+        row = self._state.execute("SELECT set_for_um FROM standing WHERE tag = ?", (tag,)).fetchone()
+        if sole is not None and row is not None and row[0] != sole:
+            stands = "nobody knows what" if row[0] is None else f"{row[0] / 1000:g} mm is what"
+            yield self._ask(
+                entry,
+                "out with another sole",
+                f"takes out {tag} with a sole of {sole / 1000:g} mm, and {stands} its binding stood at",
+            )
 
     def _of_the_state(self) -> Iterator[Finding]:
         """Things that cannot be so at the end, whoever entered them."""

@@ -156,6 +156,14 @@ def _area(connection: sqlite3.Connection, entry: Entry) -> None:
             "by": area.by,
         },
     )
+    if (
+        area.how == "bare"
+    ):  # its binding was off; nothing else of the row changes, the undoing of a scan neither
+        connection.execute(
+            "UPDATE standing SET set_for_um = NULL, set_for_entry = 0, set_for_at = '', set_for_by = ''"
+            " WHERE tag = ?",
+            (body["tag"],),
+        )
 
 
 def _not_closed_since(connection: sqlite3.Connection, entry: Entry, area: InspectedArea) -> None:

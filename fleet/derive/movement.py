@@ -52,7 +52,8 @@ def place_of(facts: Facts, *, mounted: bool) -> Place:
     if not mounted:
         return Place.FLAT
     passed, *events = (
-        Moment(facts[f"{what}_entry"], facts[f"{what}_at"]) for what in ("pass", "return", "work", "fault")
+        Moment(facts[f"{what}_entry"], facts[f"{what}_at"])
+        for what in ("pass", "return", "work", "fault", "unfinished")
     )
     return Place.READY if pass_counts(passed, events) else Place.BACK
 
@@ -85,19 +86,42 @@ def touched(connection: sqlite3.Connection, tag: str, entry: Entry) -> None:
 
 
 def work_done(facts: Facts, entry: Entry, *, what: str, worker: str = "") -> None:
-    """Note the newest work in the facts; a ``worker`` is one who may not pass it."""
+    """Note the newest work in the facts; a ``worker`` is one who may not pass it.
+
+    Hands were at the pair, so what its binding stands at is not known, unless the entry says it.
+    """
+    not_known(facts)
     facts |= {
         "work_entry": entry.seq,
         "work_at": max(facts["work_at"], entry.stated_at_utc),
         "work_what": what,
     }
     if worker:
-        workers = set(json.loads(facts["workers"])) | {worker}
         facts |= {
-            "workers": json.dumps(sorted(workers)),
+            "workers": _with(facts["workers"], worker),
             "second_check": 1,
             "returns_since_work": 0,
         }
+
+
+def _with(names: str, name: str) -> str:
+    """The names, as JSON in order of the alphabet, with one more."""
+    return json.dumps(sorted({*json.loads(names), name}))
+
+
+def set_for(facts: Facts, entry: Entry, *, bsl_um: int) -> None:
+    """The bindings of both skis stand at that sole length from this entry on."""
+    facts |= {
+        "set_for_um": bsl_um,
+        "set_for_entry": entry.seq,
+        "set_for_at": entry.stated_at_utc,
+        "set_for_by": entry.by,
+    }
+
+
+def not_known(facts: Facts) -> None:
+    """Nobody can say from the ledger at which sole length the bindings stand."""
+    facts |= {"set_for_um": None, "set_for_entry": 0, "set_for_at": "", "set_for_by": ""}
 
 
 def fault_found(facts: Facts, entry: Entry, *, loose: list[list[str]]) -> None:
@@ -107,19 +131,39 @@ def fault_found(facts: Facts, entry: Entry, *, loose: list[list[str]]) -> None:
         facts |= {"loose": json.dumps(loose), "returns_since_fault": 0}
 
 
-_NOT_UNDONE: Final = ("undo_entry", "undo_row", "stop_entry", "stop_why")
-"""Facts that no scan changes: they stay as they are when one is undone."""
+_NOT_IN_SNAPSHOT: Final = frozenset(
+    {
+        *("undo_entry", "undo_row", "unfinished_entry", "unfinished_at", "unreached"),
+        *("stop_entry", "stop_why"),
+        *("finders", "cleared_by", "set_for_um", "set_for_entry", "set_for_at", "set_for_by"),
+    }
+)
+"""What a scan does not change. The text of a snapshot stands in files of layout 2 and stays the same."""
 
 
 def _snapshot(facts: Facts) -> str:
-    return canonical_json({k: v for k, v in facts.items() if k not in _NOT_UNDONE})
+    return canonical_json({k: v for k, v in facts.items() if k not in _NOT_IN_SNAPSHOT})
+
+
+def _set(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, bsl_um, boot}: hands set the binding of both skis for that sole, boot in. No pass is touched."""
+    facts = facts_of(connection, entry.body["tag"])
+    set_for(facts, entry, bsl_um=entry.body["bsl_um"])
+    store(connection, facts, entry)
 
 
 def _out(connection: sqlite3.Connection, entry: Entry) -> None:
-    """{tag, boot, due, fit: "fits" | "fit not checked"}; boot and due may be null."""
+    """{tag, boot, due, fit: "fits" | "fit not checked", sole_um, set_entry}; all but tag and fit may be null.
+
+    ``sole_um`` is the sole length of the boot; ``set_entry`` the `binding set` of the same action. Without
+    a boot whoever skis it may have it set for anybody; and bodies of layout 2 (no ``sole_um``) say nothing
+    of the setting: either way it is not known afterwards what it stands at.
+    """
     body = entry.body
     facts = facts_of(connection, body["tag"])
     before = _snapshot(facts)
+    if body.get("sole_um") is None or body["sole_um"] != facts["set_for_um"]:
+        not_known(facts)
     facts |= {
         "whereabouts": Place.OUT.value,
         "out_entry": entry.seq,
@@ -133,12 +177,17 @@ def _out(connection: sqlite3.Connection, entry: Entry) -> None:
 
 
 def _back(connection: sqlite3.Connection, entry: Entry) -> None:
-    """{tag, said}; what the renter said is the entry's note. Days count by the shop's calendar."""
+    """{tag, said}; what the renter said is the entry's note. Days count by the shop's calendar.
+
+    What was not out went out unseen, with any boot.
+    """
     facts = facts_of(connection, entry.body["tag"])
     before = _snapshot(facts)
     days = 1
     if facts["whereabouts"] == Place.OUT.value:
         days = max(1, days_between(facts["out_at"], entry.stated_at_utc, entry.zone))
+    else:
+        not_known(facts)
     facts |= {
         "whereabouts": IN_SHOP,
         "return_entry": entry.seq,
@@ -154,7 +203,11 @@ def _back(connection: sqlite3.Connection, entry: Entry) -> None:
 
 
 def _looked(connection: sqlite3.Connection, entry: Entry) -> None:
-    """{tag, kind, found: {A: {piece: word}, B}, outcome: pass|hold|unfinished, pattern, mount_entry, ...}"""
+    """{tag, kind, found: {A: {piece: word}, B}, outcome: pass|hold|unfinished, pattern, mount_entry, ...}
+
+    ``unreached: [[A, piece]]``: of an unfinished look; it makes earlier passes void. Bodies of layout 2 have
+    no such key, and void nothing.
+    """
     body = entry.body
     facts = facts_of(connection, body["tag"])
     loose = [[side, piece] for side, piece in body["moved"]]
@@ -185,10 +238,19 @@ def _looked(connection: sqlite3.Connection, entry: Entry) -> None:
             "workers": "[]",
             "days_out": 0,
             "said_entry": 0,
+            "unreached": "[]",
+            "cleared_by": "[]",
         }
     elif body["outcome"] == "hold":
         fault_found(facts, entry, loose=loose)
         facts |= {"hold_entry": entry.seq, "hold_why": body["cause"]}
+        facts["finders"] = _with(facts["finders"], entry.by)
+    elif body.get("unreached"):
+        facts |= {
+            "unfinished_entry": entry.seq,
+            "unfinished_at": max(facts["unfinished_at"], entry.stated_at_utc),
+            "unreached": json.dumps(body["unreached"]),
+        }
     store(connection, facts, entry)
 
 
@@ -200,16 +262,26 @@ def _held(connection: sqlite3.Connection, entry: Entry) -> None:
 
 
 def _hold_cleared(connection: sqlite3.Connection, entry: Entry) -> None:
-    """{tag, hold_entry}: the hold is lifted; no pass comes of it."""
+    """{tag, hold}: the hold is lifted, with the reason as its note; no pass comes of it.
+
+    Who lifts the hold of a moved screw is remembered until the next pass, which somebody else gives.
+    """
     facts = facts_of(connection, entry.body["tag"])
-    facts |= {"hold_entry": 0, "hold_why": ""}
+    _lift(facts, entry)
     store(connection, facts, entry)
+
+
+def _lift(facts: Facts, entry: Entry) -> None:
+    if facts["finders"] != "[]":
+        facts["cleared_by"] = _with(facts["cleared_by"], entry.by)
+    facts |= {"hold_entry": 0, "hold_why": "", "finders": "[]"}
 
 
 def _stop_ended(connection: sqlite3.Connection, entry: Entry) -> None:
     """{tag, stop}: the head technician ends what the bench stopped at that entry, and any hold with it."""
     facts = facts_of(connection, entry.body["tag"])
-    facts |= {"stop_entry": 0, "stop_why": "", "hold_entry": 0, "hold_why": ""}
+    facts |= {"stop_entry": 0, "stop_why": ""}
+    _lift(facts, entry)
     store(connection, facts, entry)
 
 
@@ -224,7 +296,7 @@ def _repair_done(connection: sqlite3.Connection, entry: Entry) -> None:
     """{tag, glued_with: [adhesive]}, what was done as its note: a second check by another follows."""
     body = entry.body
     facts = facts_of(connection, body["tag"])
-    facts |= {"repair_entry": 0, "hold_entry": 0, "hold_why": ""}
+    facts |= {"repair_entry": 0, "hold_entry": 0, "hold_why": "", "finders": "[]"}
     work_done(facts, entry, what="a repair", worker=entry.by)
     glued(facts, entry, body["glued_with"])
     facts["returns_since_fault"] = 0
@@ -261,6 +333,7 @@ def _moved(connection: sqlite3.Connection, entry: Entry) -> None:
     """{tag, to: missing | in transit | retired | sold | shop, reason}; what arrives counts as a return."""
     facts = facts_of(connection, entry.body["tag"])
     if entry.body["to"] == IN_SHOP:
+        not_known(facts)
         facts |= {
             "whereabouts": IN_SHOP,
             "return_entry": entry.seq,
@@ -282,11 +355,19 @@ def _due_changed(connection: sqlite3.Connection, entry: Entry) -> None:
 
 
 def _undone(connection: sqlite3.Connection, entry: Entry) -> None:
-    """{tag, entry, what}: the pair's newest out or back was a slip; its row is as before."""
+    """{tag, entry, what, set_entry}: the pair's newest out or back was a slip; its row is as before.
+
+    No scan undoes what hands did, so nothing of the setting becomes known again. If the out that was undone
+    said that the binding had just been set (``set_entry``), neither that is known now: a slip is often the
+    wrong tag, and then another pair was set.
+    """
     facts = facts_of(connection, entry.body["tag"])
     if not facts["undo_entry"] or facts["undo_entry"] != entry.body["entry"]:
         raise Refused(f"entry {entry.body['entry']} cannot be undone: something came after it")
-    store(connection, facts | json.loads(facts["undo_row"]), entry)
+    facts |= json.loads(facts["undo_row"])
+    if entry.body.get("set_entry"):
+        not_known(facts)
+    store(connection, facts, entry)
 
 
 def _evening_closed(connection: sqlite3.Connection, entry: Entry) -> None:
@@ -332,6 +413,7 @@ def _case_made(connection: sqlite3.Connection, entry: Entry) -> None:
 
 
 HANDLERS: dict[str, Handler] = {
+    "binding set": _set,
     "pair out": _out,
     "pair back": _back,
     "pair looked at": _looked,

@@ -13,7 +13,7 @@ from fleet.derive.equipment import (
     mounts_off,
 )
 from fleet.derive.handler import Handler, change, insert
-from fleet.derive.movement import facts_of, glued, store, work_done
+from fleet.derive.movement import facts_of, glued, not_known, set_for, store, work_done
 from fleet.entries import Entry, canonical_json
 from fleet.errors import Refused
 from fleet.pair_state import pair_state
@@ -69,13 +69,20 @@ def _cancelled(connection: sqlite3.Connection, entry: Entry) -> None:
 def _done(connection: sqlite3.Connection, entry: Entry) -> None:
     """{number, revision, tag, new_holes, changed_holes, mount_removed_on, mount, bindings, giver, glued_with,
     hold, stop?}; ``hold`` names what was drilled outside the rule, or is empty, and so does ``stop`` what
-    only the head technician ends (no such key in older entries)."""
+    only the head technician ends (no such key in older entries).
+
+    Both skis stand at the sole length of ``mount`` afterwards.
+    """
     _close(connection, entry, "done")
     _bench_work(connection, entry, second_check=True)
 
 
 def _stopped(connection: sqlite3.Connection, entry: Entry) -> None:
-    """As ``order done``, with the holes made so far, and drilled?: {A, B: nothing | holes | not known}."""
+    """As ``order done``, with the holes made so far, and drilled?: {A, B: nothing | holes | not known}.
+
+    At which sole length its bindings stand is not known: work was begun. Only a stop that says that nothing
+    was done and that the skis are not the reason (``stop`` is there and empty) leaves the pair as it was.
+    """
     _close(connection, entry, "stopped")
     _bench_work(connection, entry, second_check=False)
 
@@ -110,6 +117,8 @@ def _bench_work(connection: sqlite3.Connection, entry: Entry, *, second_check: b
     facts = facts_of(connection, tag)
     if second_check:
         work_done(facts, entry, what=f"work order {body['number']}", worker=entry.by)
+        if body["mount"] is not None:
+            set_for(facts, entry, bsl_um=body["mount"]["bsl_um"])
     elif (
         body["new_holes"]
         or body["changed_holes"]
@@ -117,6 +126,8 @@ def _bench_work(connection: sqlite3.Connection, entry: Entry, *, second_check: b
         or "not known" in body.get("drilled", {}).values()
     ):
         work_done(facts, entry, what=f"work order {body['number']}")
+    elif body.get("stop") != "":
+        not_known(facts)
     glued(facts, entry, body["glued_with"])
     if body["hold"]:
         facts |= {"hold_entry": entry.seq, "hold_why": body["hold"]}

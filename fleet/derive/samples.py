@@ -22,7 +22,7 @@ def _not_counted(connection: sqlite3.Connection, entry: Entry) -> None:
 
 
 def _drawn(connection: sqlite3.Connection, entry: Entry) -> None:
-    """{day, seed, reading, lot, size, allowed, derived, from_returns, from_rack}"""
+    """{day, seed, reading, kinds, lot, size, allowed, derived, from_returns, from_rack}"""
     insert(connection, "sample", {"entry": entry.seq, "body": canonical_json(entry.body), "outcome": None})
 
 

@@ -9,10 +9,19 @@ from datetime import date
 
 from fleet.days import shop_day
 from fleet.desk import Desk
+from fleet.equipment import Kind
 from fleet.errors import BadInput, Refused
 from fleet.holds import hold, quarantine
 from fleet.sampling.draw import draw_halves
-from fleet.sampling.rule import DeviationClass, NextSample, Reading, next_sample, outcome, sample_size
+from fleet.sampling.rule import (
+    DeviationClass,
+    NextSample,
+    Reading,
+    next_sample,
+    outcome,
+    sample_kinds,
+    sample_size,
+)
 from fleet.signing import signer
 from fleet.snapshot import read_policy
 from fleet.standing import read_standing
@@ -20,12 +29,16 @@ from fleet.standing import read_standing
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sample:
-    """One drawn sample. Units are tags, or ``TAG A`` where single skis are drawn."""
+    """One drawn sample. Units are tags, or ``TAG A`` where single skis are drawn.
+
+    ``kinds``: of which kinds of pairs it was drawn; empty for one drawn before that was asked: of all.
+    """
 
     entry: int
     day: date
     lot: int
     seed: str
+    kinds: tuple[str, ...]
     size: int
     allowed: int
     derived: bool
@@ -57,12 +70,15 @@ def draw_sample(desk: Desk, *, seed: str) -> Sample:
     if open_one is not None and open_one.closed is None:
         raise Refused(f"sample {open_one.entry} is still open", cure="enter its results, then close it")
     policy = read_policy(connection)
-    size = sample_size(_rental_pairs(connection), policy)
+    kinds = sample_kinds(policy)
+    size = sample_size(_rental_pairs(connection, kinds), policy)
     sides = ("A", "B") if size.reading is Reading.SKIS else ("",)
     back: list[str] = []
     rack: list[str] = []
     for tag, place, returned_at in connection.execute(
-        "SELECT tag, place, return_at FROM standing WHERE place IN ('back', 'ready') ORDER BY tag"
+        "SELECT tag, place, return_at FROM standing JOIN pair USING (tag) WHERE place IN ('back', 'ready')"
+        f" AND kind IN ({_marks(kinds)}) ORDER BY tag",
+        kinds,
     ):
         today = bool(returned_at) and shop_day(returned_at, desk.zone) == desk.day
         (back if place == "back" and today else rack).extend(f"{tag} {side}".strip() for side in sides)
@@ -78,6 +94,7 @@ def draw_sample(desk: Desk, *, seed: str) -> Sample:
             "day": desk.day.isoformat(),
             "seed": seed,
             "reading": size.reading.value,
+            "kinds": [kind.value for kind in kinds],
             "lot": size.lot,
             "size": size.size,
             "allowed": size.allowed,
@@ -89,10 +106,14 @@ def draw_sample(desk: Desk, *, seed: str) -> Sample:
     return read_sample(connection, entry)
 
 
-def _rental_pairs(connection: sqlite3.Connection) -> int:
+def _rental_pairs(connection: sqlite3.Connection, kinds: tuple[Kind, ...]) -> int:
     gone = "('retired', 'sold', 'flat', 'missing')"
-    row = connection.execute(f"SELECT count(*) FROM standing WHERE place NOT IN {gone}").fetchone()
-    return int(row[0])
+    query = f"SELECT count(*) FROM standing JOIN pair USING (tag) WHERE place NOT IN {gone}"
+    return int(connection.execute(f"{query} AND kind IN ({_marks(kinds)})", kinds).fetchone()[0])
+
+
+def _marks(kinds: tuple[Kind, ...]) -> str:
+    return ", ".join("?" * len(kinds))
 
 
 def record_result(desk: Desk, unit: str, found: DeviationClass, *, device: str, remark: str = "") -> Sample:
@@ -155,6 +176,7 @@ def read_sample(connection: sqlite3.Connection, entry: int) -> Sample:
         day=date.fromisoformat(body["day"]),
         lot=body["lot"],
         seed=body["seed"],
+        kinds=tuple(body.get("kinds", ())),
         size=body["size"],
         allowed=body["allowed"],
         derived=body["derived"],

@@ -6,10 +6,12 @@ import csv
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from decimal import ROUND_CEILING
 from enum import StrEnum
 from functools import cache
 from pathlib import Path
 
+from fleet.equipment import Kind
 from fleet.errors import BadInput
 from fleet.policy import Policy
 
@@ -48,16 +50,28 @@ class SampleSize:
 
 
 def sample_size(pairs: int, policy: Policy) -> SampleSize:
-    """The size the rule asks of a fleet: a percentage, at least and at most so many, never all twice."""
+    """The size the rule asks of so many pairs: a percentage, rounded up, at least and at most so many."""
     word = policy.word("sample_reading")
     if word not in list(Reading):
         raise BadInput(f"sample_reading is {word!r}", cure=f"one of: {', '.join(Reading)}")
     reading = Reading.SKIS if word == Reading.LARGER else Reading(word)
     lot = pairs * 2 if reading is Reading.SKIS else pairs
-    wanted = -int(-policy.number("sample_percent") * lot // 100)
+    share = policy.number("sample_percent") * lot / 100
+    wanted = int(share.to_integral_value(ROUND_CEILING))  # // of a Decimal cuts toward zero
     size = min(max(wanted, policy.count("sample_min")), policy.count("sample_max"), lot)
     allowed, derived = class_1_allowed(size)
     return SampleSize(reading=reading, lot=lot, size=size, allowed=allowed, derived=derived)
+
+
+def sample_kinds(policy: Policy) -> tuple[Kind, ...]:
+    """The kinds of pairs that the rule means; a fleet's others are neither counted nor drawn."""
+    words = [" ".join(word.split()).lower() for word in policy.word("sample_kinds").split(",")]
+    if not all(word in list(Kind) for word in words):
+        raise BadInput(
+            f"the policy sample_kinds is {policy.word('sample_kinds')!r}",
+            cure=f"write kinds with commas between them: {', '.join(Kind)}",
+        )
+    return tuple(Kind(word) for word in words)
 
 
 def class_1_allowed(size: int) -> tuple[int, bool]:

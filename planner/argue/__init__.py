@@ -1,1 +1,1 @@
-"""Why a plan is as it is: by solving again with one thing changed, never by guessing."""
+"""Explanations of a plan: solved again with one thing changed, never guessed."""

@@ -1,4 +1,4 @@
-"""Why this pair and this way: the ladder below it, and the best plans without it."""
+"""The case for one set: the ladder below its way, and the best plans without it."""
 
 from __future__ import annotations
 
@@ -10,18 +10,19 @@ import numpy.typing as npt
 
 from fleet.errors import Refused
 from fleet.snapshot import Fleet
-from planner.argue.case import Case
-from planner.argue.figures import Figures, differences, figures_of, figures_of_plan
+from planner.argue.case import PlanCase
+from planner.argue.figures import differences, totals_of_solution
 from planner.assign.geometry import RUNGS
-from planner.assign.levels import Solution, solve
+from planner.assign.lexicographic import Solution, solve
 from planner.assign.problem import Problem
+from planner.objective import Totals
 from planner.plan_values import PlannedSet, Rung, Way
 from planner.replan.single_out import class_of, single_out, without
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Doing:
-    """What a boot or a pair does in a plan: the other one of the set, and its way; None: nothing."""
+    """The part of a boot or a pair in a plan: the other one of the set, and its way; None: nothing."""
 
     boot: str | None
     pair: str | None
@@ -38,7 +39,7 @@ class Alternative:
 
     boot_does: Doing
     pair_does: Doing
-    figures: Figures
+    figures: Totals
     costs: Sequence[str]
 
 
@@ -53,7 +54,7 @@ class Argument:
     alike: Sequence[str]
     lower: Sequence[Rung]
     ladder: Sequence[Way]
-    figures: Figures
+    figures: Totals
     alternatives: Sequence[Alternative]
 
 
@@ -67,14 +68,14 @@ def find_set(sets: Sequence[PlannedSet], name: str) -> PlannedSet:
     return found
 
 
-def argue(case: Case, name: str, *, how_many: int = 2) -> Argument:
+def argue(case: PlanCase, name: str, *, how_many: int = 2) -> Argument:
     """The argument for the set of a pair or boot, with the best alternatives by solving again.
 
     What is forbidden is this pair with this boot, or one just like it, by this way: to hand the pair the
     next boot of the same sole would be no alternative.
     """
     planned = find_set(case.plan.sets, name)
-    base = figures_of_plan(case.plan)
+    base = case.plan.totals
     problem = single_out(case.fleet, case.problem, pairs={planned.pair})
     pair = class_of(problem.pairs, planned.pair, lambda c: c.tags)
     boot = class_of(problem.boots, planned.boot, lambda c: c.tags)
@@ -83,7 +84,7 @@ def argue(case: Case, name: str, *, how_many: int = 2) -> Argument:
     for _ in range(how_many):
         smaller = without(problem, forbidden)
         solution = solve(smaller, lambda _: None)
-        figures = figures_of(smaller, solution)
+        figures = totals_of_solution(smaller, solution)
         boot_does = _doing(smaller, solution, boot=planned.boot)
         pair_does = _doing(smaller, solution, pair=planned.pair)
         found.append(
@@ -128,7 +129,7 @@ def _same_choice(
 def _choice(
     problem: Problem, solution: Solution, solved: Problem, planned: PlannedSet
 ) -> npt.NDArray[np.bool_]:
-    """What the alternative chose for the pair, as arcs of the whole problem."""
+    """The alternative's choice for the pair, as arcs of the whole problem."""
     chosen = next((c for c in solution.sets if c.pair == planned.pair), None)
     if chosen is None:
         return np.zeros(len(problem.arcs), dtype=bool)
@@ -154,7 +155,7 @@ def _doing(
     return Doing(boot=None, pair=None, way=None)
 
 
-def _ladder(fleet: Fleet, case: Case, planned: PlannedSet) -> tuple[Way, ...]:
+def _ladder(fleet: Fleet, case: PlanCase, planned: PlannedSet) -> tuple[Way, ...]:
     """Every way of this boot on this pair with this pattern, least work first."""
     boot = fleet.boot(planned.boot)
     on = {b.pattern for b in fleet.bindings_on(planned.pair).values()}

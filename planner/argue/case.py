@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 from fleet.equipment import Binding, InspectedArea, Pair, Place, Wish
 from fleet.errors import Refused
 from fleet.snapshot import Fleet
+from planner.assign.binding_stock import BindingSort
 from planner.assign.classes import wants_pair
 from planner.assign.geometry import SweptWays, WaysFor
-from planner.assign.kits import Kit
 from planner.assign.problem import Problem, build_problem
 from planner.plan_values import Plan
 
@@ -21,7 +21,7 @@ Say = Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Case:
+class PlanCase:
     """``problem``: what the plan was made from. Bindings and pairs that could be bought have a place in it,
     none of them is there: `with_bindings`, `with_boots`, `with_pairs` let some in.
     """
@@ -32,7 +32,7 @@ class Case:
     ways: WaysFor
 
 
-def build_case(fleet: Fleet, plan: Plan, *, ways: WaysFor | None = None, say: Say | None = None) -> Case:
+def build_case(fleet: Fleet, plan: Plan, *, ways: WaysFor | None = None, say: Say | None = None) -> PlanCase:
     """The case of a plan. Raises Refused if the ledger has moved on since the plan was made."""
     if (plan.ledger_entry, plan.ledger_head) != (fleet.head.seq, fleet.head.hash):
         raise Refused(
@@ -44,8 +44,8 @@ def build_case(fleet: Fleet, plan: Plan, *, ways: WaysFor | None = None, say: Sa
     geometry = ways or SweptWays()
     short = {u.wish for u in plan.unserved}
     wished = [w for w in fleet.wishes if w.wish in short]
-    sorts = {Kit.of(b) for b in fleet.bindings.values()}
-    loose = [row for n, sort in enumerate(sorted(sorts)) for row in _kit_rows(n, sort)]
+    sorts = {BindingSort.of(b) for b in fleet.bindings.values()}
+    loose = [row for n, sort in enumerate(sorted(sorts)) for row in _loose_rows(n, sort)]
     new_pairs = [p for w in wished if (p := _undrilled(fleet, w)) is not None]
     larger = replace(
         fleet,
@@ -58,7 +58,7 @@ def build_case(fleet: Fleet, plan: Plan, *, ways: WaysFor | None = None, say: Sa
         minutes_limit=plan.minutes_limit,
         parts_limit_cents=plan.parts_limit_cents,
     )
-    return Case(
+    return PlanCase(
         fleet=larger,
         plan=plan,
         problem=_as_owned(problem, dict.fromkeys(sorts, 1)),
@@ -66,9 +66,9 @@ def build_case(fleet: Fleet, plan: Plan, *, ways: WaysFor | None = None, say: Sa
     )
 
 
-def _as_owned(problem: Problem, phantom: Mapping[Kit, int]) -> Problem:
-    """What the shop does not own taken out again; its classes and sorts stay, empty."""
-    problem = with_bindings(problem, {kit: -n for kit, n in phantom.items()})
+def _as_owned(problem: Problem, phantom: Mapping[BindingSort, int]) -> Problem:
+    """The problem without what the shop does not own; its classes and sorts stay, empty."""
+    problem = with_bindings(problem, {sort: -n for sort, n in phantom.items()})
     return replace(
         problem,
         pairs=tuple(
@@ -78,7 +78,7 @@ def _as_owned(problem: Problem, phantom: Mapping[Kit, int]) -> Problem:
     )
 
 
-def _kit_rows(number: int, sort: Kit) -> list[Binding]:
+def _loose_rows(number: int, sort: BindingSort) -> list[Binding]:
     return [
         Binding(
             binding_id=f"{NEW_PAIR}{number}-{side}",
@@ -116,13 +116,15 @@ def _undrilled(fleet: Fleet, wish: Wish) -> Pair | None:
     )
 
 
-def with_bindings(problem: Problem, bought: Mapping[Kit, int]) -> Problem:
+def with_bindings(problem: Problem, bought: Mapping[BindingSort, int]) -> Problem:
     """The problem with more (or fewer) loose bindings of some sorts."""
-    stock, supply = dict(problem.kits.stock), dict(problem.supply)
-    for kit, count in bought.items():
-        stock[kit] = stock.get(kit, 0) + count
-        supply[kit] = supply.get(kit, 0) + count
-    return replace(problem, kits=replace(problem.kits, stock=stock), supply=dict(sorted(supply.items())))
+    stock, supply = dict(problem.bindings.stock), dict(problem.supply)
+    for sort, count in bought.items():
+        stock[sort] = stock.get(sort, 0) + count
+        supply[sort] = supply.get(sort, 0) + count
+    return replace(
+        problem, bindings=replace(problem.bindings, stock=stock), supply=dict(sorted(supply.items()))
+    )
 
 
 def with_boots(problem: Problem, number: int, count: int) -> Problem:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from fleet.units import counted
-from planner.argue.figures import differences, figures_of_plan
+from planner.argue.figures import differences
 from planner.plan_values import Plan, PlannedSet
 
 
@@ -23,7 +23,7 @@ class Beside:
 
 
 def beside(first: Plan, second: Plan) -> Beside:
-    """What the second plan has that the first has not, and the other way round."""
+    """The differences of the second plan from the first."""
     was, now = ({s.pair: s for s in plan.sets} for plan in (first, second))
     moved = [
         (was.get(tag), now.get(tag))
@@ -41,12 +41,12 @@ def beside(first: Plan, second: Plan) -> Beside:
             for name in sorted(set(first.policy) | set(second.policy))
             if first.policy.get(name) != second.policy.get(name)
         ),
-        costs=tuple(differences(figures_of_plan(first), figures_of_plan(second))),
+        costs=tuple(differences(first.totals, second.totals)),
     )
 
 
 def _work(planned: PlannedSet | None) -> object:
-    """What the bench and the counter would notice: all but the want that is served."""
+    """All that the bench and the counter would notice: everything but the want that is served."""
     if planned is None:
         return None
     way = planned.way

@@ -1,83 +1,34 @@
-"""The figures of the objective in its order, and how two plans differ in them, in words."""
+"""The totals of the objective, and how two plans differ in them, in words."""
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 
-from fleet.units import counted, half_mm_text
-from planner.assign.levels import Solution
+from planner.assign.lexicographic import Solution
 from planner.assign.problem import Problem
-from planner.plan_values import Plan
+from planner.objective import COST_LEVELS, Totals, levels_of
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Figures:
-    """``served``: (priority, sets), priority 1 first; the rest summed over the sets, in whole units."""
-
-    served: tuple[tuple[int, int], ...]
-    drilled: int
-    minutes: int
-    offset_um: int
-    clearance_um: int
-
-    @property
-    def total_served(self) -> int:
-        """Sets in all."""
-        return sum(n for _, n in self.served)
-
-
-def figures_of_plan(plan: Plan) -> Figures:
-    """As the plan says."""
-    t = plan.totals
-    return Figures(
-        served=tuple(sorted(t.served_by_priority.items())),
-        drilled=t.drilled,
-        minutes=t.minutes,
-        offset_um=t.offset_um,
-        clearance_um=t.clearance_um,
+def totals_of_solution(problem: Problem, solution: Solution) -> Totals:
+    """The totals that the levels were proved at."""
+    values, sets = dict(solution.levels), len(solution.sets)
+    return Totals(
+        wanted=sum(w.quantity for w in problem.wishes),
+        served=sets,
+        served_by_priority={
+            level.priority: -values.get(level, 0) for level in problem.levels if level.priority is not None
+        },
+        **{
+            level.total: level.total_for(values.get(level, 0), sets=sets, cap_um=problem.clearance_cap_um)
+            for level in COST_LEVELS
+        },
     )
 
 
-def figures_of(problem: Problem, solution: Solution) -> Figures:
-    """As the levels were proved."""
-    served: Counter[int] = Counter(problem.wishes[c.wish].priority for c in solution.sets)
-    values = dict(solution.levels)
-    return Figures(
-        served=tuple((p, served[p]) for p in sorted({w.priority for w in problem.wishes})),
-        drilled=values.get("drilled", 0),
-        minutes=values.get("minutes", 0),
-        offset_um=values.get("offset_um", 0),
-        clearance_um=problem.clearance_cap_um * len(solution.sets) - values.get("lost_um", 0),
+def differences(base: Totals, other: Totals) -> Sequence[str]:
+    """The totals that another plan has more or less of, level by level; empty: equal in every figure."""
+    return tuple(
+        level.difference(change)
+        for level in levels_of(other.served_by_priority)
+        if (change := level.total_in(other) - level.total_in(base))
     )
-
-
-def differences(base: Figures, other: Figures) -> Sequence[str]:
-    """What another plan has more or less of, in the order of the objective; empty: equal in every figure."""
-    return tuple(_differences(base, other))
-
-
-def _differences(base: Figures, other: Figures) -> Iterator[str]:
-    ours = dict(base.served)
-    for priority, count in other.served:
-        change = count - ours.get(priority, 0)
-        if change:
-            yield f"{counted(abs(change), 'set')} of priority {priority} {_more(change)}"
-    if change := other.drilled - base.drilled:
-        yield f"{counted(abs(change), 'hole')} {_more(change)}"
-    if change := other.minutes - base.minutes:
-        yield f"{abs(change)} min {'more' if change > 0 else 'less'}"
-    if change := other.offset_um - base.offset_um:
-        yield f"{_mm(change)} off the marks in all"
-    if change := other.clearance_um - base.clearance_um:
-        yield f"{_mm(change)} clearance in all"
-
-
-def _more(change: int) -> str:
-    return "more" if change > 0 else "fewer"
-
-
-def _mm(change_um: int) -> str:
-    size = half_mm_text(abs(change_um)) if abs(change_um) >= 500 else "less than 0.5"
-    return f"{size} mm {'more' if change_um > 0 else 'less'}"

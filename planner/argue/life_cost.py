@@ -1,4 +1,4 @@
-"""What a set's drilling costs the skis: further mounts by the shop's spacing, before and after."""
+"""The life that a set's drilling costs the skis: further mounts by the shop's spacing, before and after."""
 
 from __future__ import annotations
 

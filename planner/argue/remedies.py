@@ -1,4 +1,4 @@
-"""What would serve a want that is short: bought in thought, and solved again.
+"""Remedies for a want that is short: bought in thought, and solved again.
 
 No prices are on record, so *cheapest* means: fewest things to buy for a set more; bindings before boots
 before pairs where that is equal; minutes of the bench or money for parts where only those are short.
@@ -14,14 +14,14 @@ from functools import partial
 import numpy as np
 
 from fleet.errors import Refused
-from planner.argue.case import Case, Say, new_pair_classes, with_bindings, with_boots, with_pairs
+from planner.argue.case import PlanCase, Say, new_pair_classes, with_bindings, with_boots, with_pairs
 from planner.argue.served import most_served
-from planner.assign.kits import Kit
+from planner.assign.binding_stock import BindingSort
 from planner.assign.problem import Problem
 
 
-class Thing(StrEnum):
-    """What is bought, the cheapest kind first."""
+class RemedyKind(StrEnum):
+    """Things to buy, the cheapest kind first."""
 
     MINUTES = "minutes"
     MONEY = "money for parts"
@@ -31,7 +31,7 @@ class Thing(StrEnum):
     PAIRS_WITH_BINDINGS = "pairs with bindings"
 
 
-_LIMITS = (Thing.MINUTES, Thing.MONEY)
+_LIMITS = (RemedyKind.MINUTES, RemedyKind.MONEY)
 """No thing to buy: a limit that was set."""
 
 
@@ -39,27 +39,27 @@ _LIMITS = (Thing.MINUTES, Thing.MONEY)
 class Remedy:
     """``count`` of a thing and ``served`` sets more of the want; ``in_all``: more sets of all wants.
 
-    ``kit``: the sort of binding. ``sole``: sole type and length in micrometres of the boots. ``minutes``:
+    ``sort``: the sort of binding. ``sole``: sole type and length in micrometres of the boots. ``minutes``:
     bench minutes beyond the limit, the fewest that serve so many; money in hundredths likewise.
     """
 
-    thing: Thing
+    thing: RemedyKind
     count: int
     served: int
     in_all: int
-    kit: Kit | None = None
+    sort: BindingSort | None = None
     sole: tuple[str, int] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Try:
-    thing: Thing
+    thing: RemedyKind
     change: Callable[[Problem, int], Problem]
-    kit: Kit | None = None
+    sort: BindingSort | None = None
     sole: tuple[str, int] | None = None
 
 
-def remedies(case: Case, wish: str, *, say: Say | None = None) -> tuple[Remedy, ...]:
+def remedies(case: PlanCase, wish: str, *, say: Say | None = None) -> tuple[Remedy, ...]:
     """Everything that, bought alone, serves more of the want, the cheapest first.
 
     Raises Refused if the plan is not short of it.
@@ -87,11 +87,11 @@ def remedies(case: Case, wish: str, *, say: Say | None = None) -> tuple[Remedy, 
                 count=count,
                 served=gain,
                 in_all=most_served(attempt.change(case.problem, count)) - all_before,
-                kit=attempt.kit,
+                sort=attempt.sort,
                 sole=attempt.sole,
             )
         )
-    rank = list(Thing)
+    rank = list(RemedyKind)
     return tuple(
         sorted(found, key=lambda r: (-min(r.served, missing), _things(r) / r.served, rank.index(r.thing)))
     )
@@ -104,19 +104,19 @@ def _gains(attempt: _Try, problem: Problem, enough: int, count: int) -> bool:
 def _things(remedy: Remedy) -> int:
     if remedy.thing in _LIMITS:
         return 0
-    return remedy.count * (2 if remedy.thing is Thing.PAIRS_WITH_BINDINGS else 1)
+    return remedy.count * (2 if remedy.thing is RemedyKind.PAIRS_WITH_BINDINGS else 1)
 
 
-def _most(case: Case, attempt: _Try, missing: int) -> int:
+def _most(case: PlanCase, attempt: _Try, missing: int) -> int:
     arcs = case.problem.arcs
-    if attempt.thing is Thing.MINUTES:
+    if attempt.thing is RemedyKind.MINUTES:
         return int(arcs.minutes.max(initial=0) + case.problem.strip_minutes) * missing
-    if attempt.thing is Thing.MONEY:
+    if attempt.thing is RemedyKind.MONEY:
         return int(arcs.parts_cents.max(initial=0)) * missing
     return missing
 
 
-def _only(case: Case, wish: str) -> Problem:
+def _only(case: PlanCase, wish: str) -> Problem:
     """The problem in which no other want can gain: what is served of the others is all that is wanted."""
     short = {u.wish: u.missing for u in case.plan.unserved if u.wish != wish}
     wishes = tuple(replace(w, quantity=w.quantity - short.get(w.wish, 0)) for w in case.problem.wishes)
@@ -132,32 +132,32 @@ def _fewest(enough: Callable[[int], bool], most: int) -> int:
     return low
 
 
-def _tries(case: Case, wish: str) -> Iterator[_Try]:
+def _tries(case: PlanCase, wish: str) -> Iterator[_Try]:
     problem = case.problem
     index = next(i for i, w in enumerate(problem.wishes) if w.wish == wish)
     if problem.minutes_limit is not None:
         limit = problem.minutes_limit
-        yield _Try(thing=Thing.MINUTES, change=lambda p, n: replace(p, minutes_limit=limit + n))
+        yield _Try(thing=RemedyKind.MINUTES, change=lambda p, n: replace(p, minutes_limit=limit + n))
     if problem.parts_limit_cents is not None:
         cents = problem.parts_limit_cents
-        yield _Try(thing=Thing.MONEY, change=lambda p, n: replace(p, parts_limit_cents=cents + n))
-    kits = _kits_for(problem, index)
-    for kit in kits:
-        yield _Try(thing=Thing.BINDINGS, change=partial(_buy, kit=kit), kit=kit)
+        yield _Try(thing=RemedyKind.MONEY, change=lambda p, n: replace(p, parts_limit_cents=cents + n))
+    sorts = _sorts_for(problem, index)
+    for sort in sorts:
+        yield _Try(thing=RemedyKind.BINDINGS, change=partial(_buy, sort=sort), sort=sort)
     for number, boots in enumerate(problem.boots):
         if index in boots.wishes and boots.tags:
             yield _Try(
-                thing=Thing.BOOTS,
+                thing=RemedyKind.BOOTS,
                 change=partial(_buy, boots=number),
                 sole=(boots.sole_type, boots.bsl_um),
             )
     for number in new_pair_classes(problem, wish):
-        yield _Try(thing=Thing.PAIRS, change=partial(_buy, pairs=number))
-        for kit in kits:
+        yield _Try(thing=RemedyKind.PAIRS, change=partial(_buy, pairs=number))
+        for sort in sorts:
             yield _Try(
-                thing=Thing.PAIRS_WITH_BINDINGS,
-                change=partial(_buy, pairs=number, kit=kit),
-                kit=kit,
+                thing=RemedyKind.PAIRS_WITH_BINDINGS,
+                change=partial(_buy, pairs=number, sort=sort),
+                sort=sort,
             )
 
 
@@ -165,18 +165,18 @@ def _buy(
     problem: Problem,
     count: int,
     *,
-    kit: Kit | None = None,
+    sort: BindingSort | None = None,
     boots: int | None = None,
     pairs: int | None = None,
 ) -> Problem:
-    if kit is not None:
-        problem = with_bindings(problem, {kit: count})
+    if sort is not None:
+        problem = with_bindings(problem, {sort: count})
     if boots is not None:
         problem = with_boots(problem, boots, count)
     return problem if pairs is None else with_pairs(problem, pairs, count)
 
 
-def _kits_for(problem: Problem, wish: int) -> Sequence[Kit]:
+def _sorts_for(problem: Problem, wish: int) -> Sequence[BindingSort]:
     """Sorts of binding that some way for this want could use."""
     arcs = problem.arcs
     pairs = np.array([wish in p.wishes for p in problem.pairs], dtype=bool)
@@ -184,4 +184,4 @@ def _kits_for(problem: Problem, wish: int) -> Sequence[Kit]:
     if not len(arcs):
         return ()
     mine = pairs[arcs.pair] & boots[arcs.boot] & (arcs.brakes >= 0)
-    return sorted({kit for b in set(arcs.brakes[mine].tolist()) for kit in problem.brake_sets[b]})
+    return sorted({sort for b in set(arcs.brakes[mine].tolist()) for sort in problem.brake_sets[b]})

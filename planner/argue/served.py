@@ -1,4 +1,4 @@
-"""How many sets a problem can serve at most, quickly: what differs only in work is merged first."""
+"""The most sets that a problem can serve, quickly: ways that differ only in work are merged first."""
 
 from __future__ import annotations
 
@@ -8,8 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from planner.assign.problem import Problem
-from planner.replan.rows import served_by_priority
-from planner.replan.single_out import in_order
+from planner.replan.change_budget import served_by_priority
 
 
 def most_served(problem: Problem) -> int:
@@ -41,4 +40,5 @@ def merged(problem: Problem) -> Problem:
     )
     new_number = np.array([heads.get(n, -1) for n in range(len(problem.pairs))], dtype=np.int64)
     arcs = arcs.only(new_number[arcs.pair] >= 0)
-    return replace(problem, pairs=pairs, arcs=in_order(replace(arcs, pair=new_number[arcs.pair])))
+    arcs = replace(arcs, pair=new_number[arcs.pair])
+    return replace(problem, pairs=pairs, arcs=arcs.only(arcs.canonical()))

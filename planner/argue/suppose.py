@@ -8,7 +8,10 @@ from dataclasses import dataclass, field, replace
 from fleet.equipment import Binding, Boot, Place
 from fleet.errors import BadInput
 from fleet.snapshot import Fleet
-from fleet.units import mm_to_um
+from fleet.units import mm_to_um, typed_count
+
+_MOST = 10_000
+"""More of anything than a shop buys; each is made up as a thing of its own."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -22,7 +25,7 @@ class Bought:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Supposed:
-    """What is different. ``boots_like``: tag of a boot, and how many more just like it."""
+    """The differences. ``boots_like``: tag of a boot, and how many more just like it."""
 
     values: Mapping[str, str] = field(default_factory=dict)
     bindings: Sequence[Bought] = ()
@@ -83,6 +86,10 @@ def boots_from(text: str) -> tuple[str, int]:
 
 
 def _count(count: str, text: str) -> int:
-    if " x " not in text or not count.strip().isdigit() or int(count) < 1:
+    try:
+        found = typed_count(count)
+    except ValueError:
+        found = 0
+    if " x " not in text or not 0 < found <= _MOST:
         raise BadInput(f"{text!r} does not say how many of what", cure='write it like "6 x T4/H4 100"')
-    return int(count)
+    return found

@@ -8,14 +8,14 @@ from typing import Any
 from fleet.units import counted, toward, um_to_mm
 from planner.argue.alternatives import Alternative, Argument, Doing
 from planner.argue.life_cost import LifeCost
-from planner.argue.remedies import Remedy, Thing
-from planner.assign.kits import Kit
+from planner.argue.remedies import Remedy, RemedyKind
+from planner.assign.binding_stock import BindingSort
 from planner.part_prices import money_text
 from planner.plan_values import PlannedSet, Unserved
 
 
 def argument_lines(argument: Argument) -> Iterator[str]:
-    """Why this pair and this way, for a person."""
+    """The argument for a pair and a way, for a person."""
     planned, way = argument.planned, argument.planned.way
     yield (
         f"{planned.wish}: {planned.boot} on {planned.pair}, {way.rung.value}:"
@@ -38,7 +38,7 @@ def argument_lines(argument: Argument) -> Iterator[str]:
 
 
 def life_line(life: LifeCost) -> str:
-    """What drilling costs the skis."""
+    """The life that drilling costs the skis."""
     return (
         f"  room by the shop's spacing for {life.pattern}: {counted(life.before, 'further mount')} now,"
         f" {life.after} once this is drilled (places, not what the core bears)"
@@ -80,27 +80,26 @@ def remedy_text(remedy: Remedy) -> str:
     if remedy.in_all != remedy.served:
         more += f" ({remedy.in_all} more of all wants)"
     many = remedy.count != 1
-    if remedy.thing is Thing.MINUTES:
+    if remedy.thing is RemedyKind.MINUTES:
         return f"give the bench {remedy.count} more min and {more}"
-    if remedy.thing is Thing.MONEY:
+    if remedy.thing is RemedyKind.MONEY:
         return f"raise the parts budget by {money_text(remedy.count)} and {more}"
-    if remedy.thing is Thing.BOOTS and remedy.sole is not None:
+    if remedy.thing is RemedyKind.BOOTS and remedy.sole is not None:
         pairs = "pairs" if many else "pair"
         return (
             f"buy {remedy.count} {pairs} of boots, sole {remedy.sole[0]} of {remedy.sole[1] / 1000:g} mm,"
             f" and {more}"
         )
-    bindings = "" if remedy.kit is None else binding_text(remedy.kit, remedy.count)
-    if remedy.thing is Thing.BINDINGS:
+    bindings = "" if remedy.sort is None else binding_text(remedy.sort, remedy.count)
+    if remedy.thing is RemedyKind.BINDINGS:
         return f"buy {remedy.count} {bindings} and {more}"
     pairs = f"buy {remedy.count} new {'pairs' if many else 'pair'} of skis"
     return f"{pairs} and {more}" if not bindings else f"{pairs} and {remedy.count} {bindings}, and {more}"
 
 
-def binding_text(kit: Kit, count: int) -> str:
+def binding_text(sort: BindingSort, count: int) -> str:
     """``T4 bindings with 100 mm brake``; one binding serves a pair: two toes, two heels."""
-    brake = "without brake" if kit.brake_um is None else f"with {kit.brake_um / 1000:g} mm brake"
-    return f"{kit.pattern} {'binding' if count == 1 else 'bindings'} {brake}"
+    return f"{sort.pattern} {'binding' if count == 1 else 'bindings'} {sort.brake_text}"
 
 
 def argument_json(argument: Argument) -> dict[str, Any]:
@@ -122,7 +121,7 @@ def argument_json(argument: Argument) -> dict[str, Any]:
             {
                 "boot": {"goes_on": a.boot_does.pair, "way": a.boot_does.way and a.boot_does.way.value},
                 "pair": {"gets": a.pair_does.boot, "way": a.pair_does.way and a.pair_does.way.value},
-                "served": a.figures.total_served,
+                "served": a.figures.served,
                 "drilled": a.figures.drilled,
                 "minutes": a.figures.minutes,
                 "offset_mm": um_to_mm(a.figures.offset_um),
@@ -143,8 +142,8 @@ def remedies_json(short: Unserved, found: Sequence[Remedy]) -> dict[str, Any]:
             {
                 "buy": r.thing.value,
                 "count": r.count,
-                "pattern": None if r.kit is None else r.kit.pattern,
-                "brake_mm": None if r.kit is None or r.kit.brake_um is None else um_to_mm(r.kit.brake_um),
+                "pattern": None if r.sort is None else r.sort.pattern,
+                "brake_mm": None if r.sort is None or r.sort.brake_um is None else um_to_mm(r.sort.brake_um),
                 "sole_type": None if r.sole is None else r.sole[0],
                 "bsl_mm": None if r.sole is None else um_to_mm(r.sole[1]),
                 "served": r.served,

@@ -1,1 +1,1 @@
-"""Which boot goes on which ski, by which way: the planning problem, solved level by level."""
+"""The assignment of boots to pairs of skis, and of a way to each: solved level by level, with a proof."""

@@ -1,150 +1,34 @@
-"""The certificate from what the solvers leave: potentials of the flow, or multipliers of the rows."""
+"""The status of a plan: proved best only where the judge's sums of its certificate hold, else the gap."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from itertools import pairwise
+from dataclasses import replace
 
-import numpy as np
+from fleet.snapshot import Fleet
+from planner.assign.dual_certificate import possible_ways
+from planner.assign.lexicographic import Solution
+from planner.assign.problem import Problem
+from planner.certificate_values import Certificate, gap_percent
+from planner.judge.certificate import Purse, proved_levels
 
-from planner.assign.circulation import Ints
-from planner.assign.face import Face, Floats
-from planner.assign.lp import parts_step
-from planner.assign.network import Network, flow_costs, objective
-from planner.assign.problem import COSTS, Problem
-from planner.certificate_values import GROUPS, Certificate, LevelProof
-from planner.judge.certificate import PossibleWay
-
-_SCALES = tuple(range(1, 721))
-_FINE_SCALE = 2**40
-_CLOSE = 1e-7
-
-Groups = dict[str, Ints | Floats]
+PROVED_BEST = "proved best"
+BEST_FOUND = "best found"
 
 
-def certificate_of(
-    problem: Problem, relaxed: Network, values: Sequence[int], face: Face | None = None
-) -> Certificate:
-    """The certificate of a plan with these values of the levels.
+def certify(fleet: Fleet, problem: Problem, solution: Solution) -> tuple[str, float, Certificate | None]:
+    """(status, gap in per cent, certificate with its bounds).
 
-    Each level rests on the multipliers of the linear programs as far as those came, then on the potentials
-    of the network without side limits, as long as the plan reaches what the network reaches; then on none.
+    The gap is that of the first level not proved; nought where only the order among equals is not.
     """
-    levels = objective(problem)
-    flow = relaxed.circulation.flow
-    found = [] if face is None else _duals(problem, face)
-    for number in range(len(found), len(levels)):
-        reached = [int(flow_costs(problem, relaxed, *level) @ flow) for level in levels[:number]]
-        if number < len(relaxed.circulation.potentials) and reached == list(values[:number]):
-            found.append(_potentials(problem, relaxed, number))
-        else:
-            served = np.array([-(w.priority == levels[number][1]) for w in problem.wishes], dtype=np.int64)
-            found.append(_nothing(problem, len(relaxed.link_boot), number) | {"wishes": served})
-    return _certificate(problem, [(name, v) for (name, _), v in zip(levels, values, strict=True)], found)
-
-
-def _potentials(problem: Problem, network: Network, number: int) -> Groups:
-    """The limits that the network does not know have multipliers of nought.
-
-    A node's potential is the multiplier of the limit that the arc to or from the source stands for.
-    """
-    wishes, pairs, links = len(problem.wishes), len(problem.pairs), len(network.link_boot)
-    ends = np.cumsum([1, wishes, pairs, links, links])
-    potential = network.circulation.potentials[number]
-    of_wish, of_pair, of_in, of_out = ((potential - potential[0])[low:high] for low, high in pairwise(ends))
-    priority = objective(problem)[number][1]
-    served = np.array([-(w.priority == priority) for w in problem.wishes], dtype=np.int64)
-    return _nothing(problem, links, number) | {
-        "pairs": of_pair,
-        "links": -of_out,
-        "link_caps": of_in - of_out,
-        "wishes": served - of_wish,
-    }
-
-
-def _duals(problem: Problem, face: Face) -> list[Groups]:
-    blocks = [group for group in GROUPS[:-1] if group not in ("links", "link_caps")]
-    links = len(problem.links()[2])
-    found: list[Groups] = []
-    for number, duals in enumerate(face.duals):
-        groups = _nothing(problem, links, number)
-        order = ["pairs", "links", *blocks[1:]]
-        starts = np.cumsum([0, *(len(groups[name]) for name in order)])
-        for name, low, high in zip(order, starts[:-1], starts[1:], strict=True):
-            groups[name] = duals[low:high]
-        groups["parts"] = groups["parts"] / parts_step(problem)
-        groups["earlier"] = duals[starts[-1] :]
-        found.append(groups)
-    return found
-
-
-def empty_certificate(problem: Problem) -> Certificate:
-    """Where there is no way at all: nothing can be served, and no limit is needed to say so."""
-    names = [name for name, _ in objective(problem)]
-    nothing = [_nothing(problem, 0, number) for number in range(len(names))]
-    return _certificate(problem, [(name, 0) for name in names], nothing)
-
-
-def possible_ways(problem: Problem) -> Iterator[PossibleWay]:
-    """Every way the solver could choose, in the judge's words."""
-    arcs = problem.arcs
-    costs = zip(*(getattr(arcs, name).tolist() for name in COSTS), strict=True)
-    of_class = (arcs.pair, arcs.boot, arcs.brakes, arcs.parts_cents)
-    for (pair, boot, brakes, parts), cost in zip(
-        zip(*(each.tolist() for each in of_class), strict=True), costs, strict=True
-    ):
-        yield PossibleWay(pair=pair, boot=boot, brakes=brakes, costs=cost, parts_cents=parts)
-
-
-def _nothing(problem: Problem, links: int, earlier: int) -> Groups:
-    sizes = {
-        "pairs": len(problem.pairs),
-        "links": links,
-        "link_caps": links,
-        "boots": len(problem.boots),
-        "wishes": len(problem.wishes),
-        "brakes": len(problem.brake_sets),
-        "supply": len(problem.supply),
-        "stock": len(problem.supply),
-        "bench": 0 if problem.minutes_limit is None else 1,
-        "parts": 0 if problem.parts_limit_cents is None else 1,
-        "earlier": earlier,
-    }
-    return {name: np.zeros(size, dtype=np.int64) for name, size in sizes.items()}
-
-
-def _certificate(
-    problem: Problem, levels: Sequence[tuple[str, int]], multipliers: Sequence[Groups]
-) -> Certificate:
-    sets, of_pair, links, _ = problem.links()
-    first = {int(number): p for p, number in reversed(list(enumerate(of_pair)))}
-    assert len(sets) >= len(first)
-    return Certificate(
-        pairs=tuple(p.tags for p in problem.pairs),
-        boots=tuple(b.tags for b in problem.boots),
-        links=tuple((first[number], boot) for number, boot in links),
-        brake_sets=tuple(tuple((kit.pattern, kit.brake_um) for kit in kits) for kits in problem.brake_sets),
-        levels=tuple(
-            _level(name, value, groups) for (name, value), groups in zip(levels, multipliers, strict=True)
-        ),
+    certificate = solution.certificate
+    if certificate is None:
+        return BEST_FOUND, 100.0, None
+    purse = Purse(minutes=problem.minutes_limit, parts_cents=problem.parts_limit_cents)
+    bounds = proved_levels(fleet, certificate, purse, possible_ways(problem))
+    levels = [replace(proof, bound=bound) for proof, bound in zip(certificate.levels, bounds, strict=True)]
+    missed = [gap_percent(level.value, level.bound) for level in levels if level.bound != level.value]
+    return (
+        PROVED_BEST if solution.settled and not missed else BEST_FOUND,
+        missed[0] if missed else 0.0,
+        replace(certificate, levels=tuple(levels)),
     )
-
-
-def _level(name: str, value: int, groups: Groups) -> LevelProof:
-    every = np.concatenate([groups[group] for group in GROUPS])
-    scale = _scale(every)
-    return LevelProof(
-        name=name,
-        value=value,
-        scale=scale,
-        multipliers={g: tuple(round(y * scale) for y in groups[g].tolist()) for g in GROUPS},
-    )
-
-
-def _scale(values: Ints | Floats) -> int:
-    """The smallest denominator that all share, or a fine one where the solver's numbers have none."""
-    used = np.unique(np.asarray(values, dtype=np.float64))
-    for scale in _SCALES:
-        if float(np.max(np.abs(used * scale - np.rint(used * scale)), initial=0.0)) <= _CLOSE:
-            return scale
-    return _FINE_SCALE

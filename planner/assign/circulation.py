@@ -47,6 +47,8 @@ class Circulation:
 
     def foresee(self, costs: Sequence[Ints]) -> None:
         """Propose a flow for the levels to come, by one sum with mild weights: nothing is proved by it."""
+        # Strict weights would need more than 64 bits. Mild ones are enough, as a guess: each level checks it
+        # by its potentials, and solves afresh where the guess is not optimal.
         total, mixed = 0, np.zeros(len(self.tail), dtype=np.int64)
         for cost in costs:
             cost = cost // max(1, int(np.gcd.reduce(cost)))
@@ -106,6 +108,8 @@ class Circulation:
         tails = np.concatenate([self.tail[ahead], self.head[behind]])
         heads = np.concatenate([self.head[ahead], self.tail[behind]])
         costs = np.concatenate([cost[ahead], -cost[behind]])
+        # Bellman-Ford in whole numbers. Potentials exist exactly if there is no negative residual cycle, that
+        # is, if the flow is optimal: whoever proposed it, this is its proof.
         distance = np.zeros(self.nodes, dtype=np.int64)
         for _ in range(rounds):
             through = distance[tails] + costs

@@ -1,4 +1,4 @@
-"""What no rule tells apart is one class: boots with one sole and size, pairs with one state."""
+"""Equivalence classes: boots with one sole and size, pairs with one state. No rule tells members apart."""
 
 from __future__ import annotations
 
@@ -6,10 +6,11 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from fleet.equipment import Boot, InspectedArea, Pair, Ski, Wish
+from fleet.equipment import Boot, Pair, Ski, Wish
 from fleet.holes import Side
-from planner.assign.kits import Kit, Kits
+from planner.assign.binding_stock import BindingSort, BindingStock
 from planner.placement.frames import frame_of
+from planner.placement.intervals import union
 
 Wishes = tuple[int, ...]
 """Indices of the wishes that a thing could serve, ascending."""
@@ -34,7 +35,7 @@ class PairClass:
     """
 
     pair: Pair
-    own: Kit | None
+    own: BindingSort | None
     wishes: Wishes
     tags: tuple[str, ...]
 
@@ -68,16 +69,18 @@ def boot_classes(boots: Iterable[Boot], wishes: Sequence[Wish]) -> tuple[BootCla
     )
 
 
-def pair_classes(pairs: Iterable[Pair], wishes: Sequence[Wish], kits: Kits) -> tuple[PairClass, ...]:
+def pair_classes(
+    pairs: Iterable[Pair], wishes: Sequence[Wish], bindings: BindingStock
+) -> tuple[PairClass, ...]:
     """Plannable pairs that some wish asks for, merged where they are alike, in order of first tag."""
     asked: dict[tuple[str, int], Wishes] = {}
-    merged: dict[tuple[Wishes, Kit | None, tuple[object, ...]], list[Pair]] = defaultdict(list)
+    merged: dict[tuple[Wishes, BindingSort | None, tuple[object, ...]], list[Pair]] = defaultdict(list)
     for pair in pairs:
         size = (pair.kind.value, pair.length_mm)
         if size not in asked:
             asked[size] = tuple(i for i, w in enumerate(wishes) if wants_pair(w, pair))
         if pair.place.plannable and asked[size]:
-            merged[asked[size], kits.on_pair.get(pair.tag), _state(pair)].append(pair)
+            merged[asked[size], bindings.on_pair.get(pair.tag), _state(pair)].append(pair)
     classes = []
     for (who, own, _), members in merged.items():
         members.sort(key=lambda p: p.tag)
@@ -104,16 +107,6 @@ def _ski_state(ski: Ski) -> tuple[object, ...]:
         ski.zone_back_um,
         ski.zone_front_um,
         ski.zone_half_width_um,
-        _merged(ski.inspected),
+        tuple(union((area.from_um, area.to_um) for area in ski.inspected)),
         tuple((h.x_um, h.y_um, h.diameter_um, h.state, h.knowledge) for h in ski.holes),
     )
-
-
-def _merged(areas: Iterable[InspectedArea]) -> tuple[tuple[int, int], ...]:
-    found: list[tuple[int, int]] = []
-    for low, high in sorted((a.from_um, a.to_um) for a in areas):
-        if found and low <= found[-1][1]:
-            found[-1] = (found[-1][0], max(high, found[-1][1]))
-        else:
-            found.append((low, high))
-    return tuple(found)

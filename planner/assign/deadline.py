@@ -1,4 +1,4 @@
-"""When to stop looking for a better plan. The clock is given, so that a test can turn it."""
+"""The deadline of a search. The clock is given, so that a test can turn it."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""From chosen arcs to sets: the way itself, which kit goes where, which pairs are stripped for it."""
+"""From chosen arcs to sets: the way, the source of the binding, the pairs stripped for it."""
 
 from __future__ import annotations
 
@@ -9,10 +9,11 @@ from typing import Any
 from fleet.equipment import Pair
 from fleet.errors import PlanFault
 from fleet.snapshot import Fleet
-from planner.assign.geometry import RUNGS, SweptWays, WaysFor, counted_clearance
-from planner.assign.kits import Kit
-from planner.assign.problem import Problem
-from planner.assign.ties import Chosen
+from planner.assign.binding_stock import BindingSort
+from planner.assign.geometry import RUNGS, SweptWays, WaysFor
+from planner.assign.problem import COST_OF, Problem
+from planner.assign.tie_break import Chosen
+from planner.objective import COST_LEVELS
 from planner.placement.stance import stance_for
 from planner.placement.twins import way_of_twin
 from planner.plan_values import PlannedSet, Strip, Way
@@ -31,17 +32,17 @@ def expand(
     known: dict[int, Way] = {}
     strips: list[Strip] = []
     for chosen, source in zip(sets, sources, strict=True):
-        kit = chosen.kit or problem.pairs[problem.arcs.pair[chosen.arc]].own
-        assert kit is not None
+        sort = chosen.sort or problem.pairs[problem.arcs.pair[chosen.arc]].own
+        assert sort is not None
         stripped = source not in (OWN, STOCK) and source not in serving
         if stripped:
-            strips.append(Strip(pair=source, pattern=kit.pattern, brake_um=kit.brake_um))
+            strips.append(Strip(pair=source, pattern=sort.pattern, brake_um=sort.brake_um))
         planned.append(
             PlannedSet(
                 wish=problem.wishes[chosen.wish].wish,
                 boot=chosen.boot,
                 pair=chosen.pair,
-                brake_um=kit.brake_um,
+                brake_um=sort.brake_um,
                 way=_way(fleet, problem, chosen, ways, known),
                 binding_from=source,
                 strip_minutes=problem.strip_minutes if stripped else 0,
@@ -66,7 +67,7 @@ def _way(fleet: Fleet, problem: Problem, chosen: Chosen, ways: WaysFor, known: d
             "pattern": pattern,
             "bsl_um": boot.bsl_um,
             "policy": fleet.policy,
-            "mounted": chosen.kit is None,
+            "mounted": chosen.sort is None,
             "pin_um": boot.pin_um,
         }
         rung = RUNGS[arcs.rung[arc]]
@@ -83,29 +84,25 @@ def _way(fleet: Fleet, problem: Problem, chosen: Chosen, ways: WaysFor, known: d
             way = way_of_twin(known[arc], stance, alike.pair, pair)
     if way is None:
         way = way_on(pair)
-    planned_at = (arcs.drilled[arc], arcs.minutes[arc], arcs.offset_um[arc], arcs.lost_um[arc])
-    cap = problem.clearance_cap_um
-    if way is None or planned_at != (
-        way.drilled,
-        way.minutes,
-        abs(way.offset_um),
-        cap - counted_clearance(way, cap),
+    if way is None or any(
+        COST_OF[level.name].way(way, problem.clearance_cap_um) != arcs.cost(level)[arc]
+        for level in COST_LEVELS
     ):
         raise PlanFault(f"{chosen.pair} has no such way for {chosen.boot} as was planned", cure="report this")
     return way
 
 
 def _sources(problem: Problem, sets: Sequence[Chosen]) -> list[str]:
-    """Stock first, then kits that come off pairs serving with another, then off idle pairs by tag."""
-    keeps = {chosen.pair: chosen.kit is None for chosen in sets}
-    swapped: dict[Kit, list[str]] = defaultdict(list)
-    idle: dict[Kit, list[str]] = defaultdict(list)
+    """Stock first, then bindings that come off pairs serving with another, then off idle pairs by tag."""
+    keeps = {chosen.pair: chosen.sort is None for chosen in sets}
+    swapped: dict[BindingSort, list[str]] = defaultdict(list)
+    idle: dict[BindingSort, list[str]] = defaultdict(list)
     for tag in problem.plannable:
-        kit = problem.kits.on_pair.get(tag)
-        if kit is not None and not keeps.get(tag, False):
-            (swapped if tag in keeps else idle)[kit].append(tag)
+        sort = problem.bindings.on_pair.get(tag)
+        if sort is not None and not keeps.get(tag, False):
+            (swapped if tag in keeps else idle)[sort].append(tag)
     queues = {
-        kit: iter([STOCK] * problem.kits.stock.get(kit, 0) + swapped[kit] + idle[kit])
-        for kit in problem.supply
+        sort: iter([STOCK] * problem.bindings.stock.get(sort, 0) + swapped[sort] + idle[sort])
+        for sort in problem.supply
     }
-    return [OWN if chosen.kit is None else next(queues[chosen.kit]) for chosen in sets]
+    return [OWN if chosen.sort is None else next(queues[chosen.sort]) for chosen in sets]

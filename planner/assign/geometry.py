@@ -1,10 +1,10 @@
-"""The geometry as the planning problem asks for it: what each way costs, and the way itself when chosen."""
+"""The geometry as the planning problem asks for it: the costs of ways, and a way itself once chosen."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Any, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -47,7 +47,7 @@ class WaysFor(Protocol):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Costs:
-    """What the ways cost; every array has the shape (pairs, soles, rungs).
+    """The costs of ways; every array has the shape (pairs, soles, rungs).
 
     ``drilled`` is -1 where there is no such way; ``offset_um`` is |u|; ``clearance_um`` is capped by policy;
     ``plugged`` is None where nobody asked for it.
@@ -60,8 +60,10 @@ class Costs:
     plugged: npt.NDArray[np.int32] | None = None
 
 
-def counted_clearance(way: Way | WayCost, cap_um: int) -> int:
+def counted_clearance(way: Way | WayCost | Costs, cap_um: int) -> Any:
     """Clearance as plans are compared by: capped; a way without a drill counts the cap."""
+    if isinstance(way, Costs):
+        return np.minimum(way.clearance_um, cap_um)
     return cap_um if way.clearance_um is None else min(way.clearance_um, cap_um)
 
 
@@ -76,7 +78,7 @@ def costs_of_ways(
     asked: npt.NDArray[np.bool_],
     plugs: bool = False,
 ) -> Costs:
-    """The costs; what nobody wants together, by ``asked`` (pairs, soles), is not looked at.
+    """The costs of the pairs and soles that are ``asked`` for (pairs, soles) together.
 
     ``plugs``: count the holes to plug as well.
     """
@@ -96,7 +98,7 @@ def costs_of_ways(
 
 
 class Priced(Protocol):
-    """What the ways of one pair, pattern and sole cost."""
+    """The costs of the ways of one pair, pattern and sole."""
 
     def __call__(
         self,
@@ -149,7 +151,7 @@ class SweptWays:
         self._rules: tuple[Policy, dict[Construction | None, Rule]] | None = None
         self._tables: tuple[Policy, PairTables, dict[int, int]] | None = None
         self.one_by_one = 0
-        """How many pairs with a pattern and a sole the batch was unsure of."""
+        """Pairs with a pattern and a sole that the batch was unsure of."""
 
     def __call__(
         self,
@@ -193,7 +195,7 @@ class SweptWays:
         plugs: bool = False,
     ) -> Costs:
         """The costs of many at once; a pair seen for the first time is read once for all patterns."""
-        tables, row_of = self._read(pairs, policy)
+        tables, row_of = self.read(pairs, policy)
         rows = np.array([row_of[id(pair)] for pair in pairs], np.intp)
         asked = asked & np.array([pattern.takes_bsl(bsl) for bsl, _ in soles], np.bool_)
         batch = BatchCosts(tables, policy)
@@ -234,7 +236,7 @@ class SweptWays:
                 ours[some] = np.where(unsure[some][:, :, None], theirs, ours[some])
         return found
 
-    def _read(self, pairs: Sequence[Pair], policy: Policy) -> tuple[PairTables, dict[int, int]]:
+    def read(self, pairs: Sequence[Pair], policy: Policy) -> tuple[PairTables, dict[int, int]]:
         """The tables with all these pairs in them, and where each stands."""
         if self._tables is None or self._tables[0] is not policy:
             self._tables = (policy, PairTables((), policy), {})
@@ -246,10 +248,6 @@ class SweptWays:
             self._tables = (policy, tables, row_of)
         return tables, row_of
 
-    def look_at(self, pairs: Sequence[Pair], policy: Policy) -> None:
-        """Read all pairs that will be asked for at once."""
-        self._read(pairs, policy)
-
     def priced(
         self,
         *,
@@ -260,7 +258,7 @@ class SweptWays:
         mounted: bool,
         pin_um: int | None = None,
     ) -> tuple[WayCost, ...]:
-        """What the ways of one pair cost, asked of `WayFinder`."""
+        """The costs of the ways of one pair, asked of `WayFinder`."""
         found = self._finder(pair, pattern, policy).costs(bsl_um, pin_um=pin_um)
         return found if mounted else tuple(w for w in found if w.rung.rank > Rung.ADJUST.rank)
 

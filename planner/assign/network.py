@@ -1,7 +1,7 @@
-"""The problem as a network: wishes, then (wish set, boot class) links, then pair classes, and round again.
+"""The relaxation as a network: wishes, then links (wish set, boot class), then pair classes, and back.
 
 A boot class that reaches pairs of several wish sets has a link for each; that its boots are not used
-twice is then no matter of the network, and neither are bindings and minutes: see `side`.
+twice is then a side constraint, and so are bindings, minutes and money: see `side_constraints`.
 """
 
 from __future__ import annotations
@@ -11,12 +11,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.assign.circulation import Circulation, Ints
-from planner.assign.problem import COSTS, Problem
+from planner.assign.problem import Problem
+from planner.objective import Level
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Network:
-    """Where everything of the problem stands in the circulation; arc numbers of the network.
+    """The circulation, and the arc numbers of everything in it.
 
     ``serve[k]``: wish of the k-th serving arc and its link; the arrays ``*_arc`` give arc numbers.
     """
@@ -29,13 +30,6 @@ class Network:
     link_boot: Ints
     way_arc: Ints
     way_link: Ints
-
-    def spread(self, on_ways: Ints | int, on_wishes: Ints | int = 0) -> Ints:
-        """Costs by arc of the network from costs of the ways and of the wishes."""
-        cost = np.zeros(len(self.circulation.tail), dtype=np.int64)
-        cost[self.way_arc] = on_ways
-        cost[self.wish_arc] = on_wishes
-        return cost
 
 
 def network_of(problem: Problem) -> Network:
@@ -76,17 +70,9 @@ def network_of(problem: Problem) -> Network:
     )
 
 
-def flow_costs(problem: Problem, network: Network, name: str, priority: int | None) -> Ints:
-    """The costs of one level of `objective`, by arc of the network."""
-    if priority is None:
-        return network.spread(getattr(problem.arcs, name))
-    wishes = np.array([-(w.priority == priority) for w in problem.wishes], dtype=np.int64)
-    return network.spread(0, wishes)
-
-
-def objective(problem: Problem) -> list[tuple[str, int | None]]:
-    """The levels in order: a served priority as (name, priority), a cost as (name, None)."""
-    named: list[tuple[str, int | None]] = [
-        (f"priority {p} not served", p) for p in sorted({w.priority for w in problem.wishes})
-    ]
-    return named + [(name, None) for name in COSTS]
+def flow_costs(problem: Problem, network: Network, level: Level) -> Ints:
+    """The costs of one level, by arc of the network."""
+    cost = np.zeros(len(network.circulation.tail), dtype=np.int64)
+    cost[network.wish_arc] = problem.served_costs(level)
+    cost[network.way_arc] = 0 if level.priority is not None else problem.arcs.cost(level)
+    return cost

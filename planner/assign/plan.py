@@ -1,24 +1,26 @@
-"""A fleet in, a judged proposal out."""
+"""A fleet in, a judged proposal out: problem, levels, sets, certificate, judge."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 from fleet.errors import PlanFault
 from fleet.snapshot import Fleet
+from planner.assign.certify import BEST_FOUND, PROVED_BEST, certify
 from planner.assign.deadline import NEVER, Deadline
 from planner.assign.expand import expand
-from planner.assign.geometry import SweptWays, WaysFor, counted_clearance
-from planner.assign.levels import solve
-from planner.assign.problem import build_problem
+from planner.assign.geometry import SweptWays, WaysFor
+from planner.assign.lexicographic import solve
+from planner.assign.problem import COST_OF, build_problem
 from planner.assign.reasons import Outcome, unplanned_pairs, unserved
-from planner.assign.standing import BEST_FOUND, PROVED_BEST, standing_of
 from planner.judge import judge_plan
+from planner.objective import COST_LEVELS, Totals
 from planner.part_prices import prices_in
-from planner.plan_values import Plan, PlannedSet, Totals
+from planner.plan_values import Plan, PlannedSet
 
-__all__ = ["BEST_FOUND", "PROVED_BEST", "plan_fleet", "refuse_if_faulty", "totals_of"]
+__all__ = ["BEST_FOUND", "PROVED_BEST", "plan_fleet", "proposal", "refuse_if_faulty", "totals_of"]
 
 
 def plan_fleet(
@@ -44,36 +46,42 @@ def plan_fleet(
         fleet, ways=geometry, minutes_limit=minutes_limit, parts_limit_cents=parts_limit_cents
     )
     say(f"{len(problem.arcs)} ways; solving")
-    solution = solve(problem, say, deadline)
+    solution = solve(problem, say, deadline)  # level after level, each on the optimal face of those before
     sets, strips = expand(fleet, problem, solution.sets, geometry)
-    outcome = Outcome(fleet, problem, sets, strips)
     say("checking the proof")
-    status, gap, certificate = standing_of(fleet, problem, solution)
-    plan = Plan(
-        made_at=made_at,
-        ledger_entry=fleet.head.seq,
-        ledger_head=fleet.head.hash,
-        ready_by=ready_by,
-        minutes_limit=minutes_limit,
-        policy={s.name: s.value for s in sorted(fleet.policy, key=lambda s: s.name)},
-        status=status,
-        gap_percent=gap,
-        totals=totals_of(fleet, sets),
-        sets=sets,
-        strip=strips,
-        unserved=unserved(outcome),
-        unplanned_pairs=unplanned_pairs(outcome),
-        certificate=certificate,
-        parts_limit_cents=parts_limit_cents,
-    )
+    status, gap, certificate = certify(fleet, problem, solution)
+    plan = proposal(Outcome(fleet, problem, sets, strips), made_at=made_at, ready_by=ready_by)
+    plan = replace(plan, status=status, gap_percent=gap, certificate=certificate)
     if judged:
         say("judging")
         refuse_if_faulty(fleet, plan)
     return plan
 
 
-def totals_of(fleet: Fleet, sets: tuple[PlannedSet, ...]) -> Totals:
+def proposal(outcome: Outcome, *, made_at: str, ready_by: str | None) -> Plan:
+    """The plan of what came out, with every no and its reason; said to be best by nobody yet."""
+    fleet, problem = outcome.fleet, outcome.problem
+    return Plan(
+        made_at=made_at,
+        ledger_entry=fleet.head.seq,
+        ledger_head=fleet.head.hash,
+        ready_by=ready_by,
+        minutes_limit=problem.minutes_limit,
+        parts_limit_cents=problem.parts_limit_cents,
+        policy={s.name: s.value for s in sorted(fleet.policy, key=lambda s: s.name)},
+        status=BEST_FOUND,
+        gap_percent=100.0,
+        totals=totals_of(fleet, outcome.sets),
+        sets=tuple(outcome.sets),
+        strip=tuple(outcome.strips),
+        unserved=unserved(outcome),
+        unplanned_pairs=unplanned_pairs(outcome),
+    )
+
+
+def totals_of(fleet: Fleet, sets: Sequence[PlannedSet]) -> Totals:
     """The figures of the objective."""
+    cap = fleet.policy.um("clearance_counted_max_mm")
     by_wish = {w.wish: w.priority for w in fleet.wishes}
     prices = prices_in(fleet.policy)
     served: Mapping[int, int] = Counter(by_wish[s.wish] for s in sets)
@@ -81,10 +89,15 @@ def totals_of(fleet: Fleet, sets: tuple[PlannedSet, ...]) -> Totals:
         wanted=sum(w.quantity for w in fleet.wishes),
         served=len(sets),
         served_by_priority={p: served.get(p, 0) for p in sorted(set(by_wish.values()))},
-        drilled=sum(s.way.drilled for s in sets),
-        minutes=sum(s.minutes for s in sets),
-        offset_um=sum(abs(s.way.offset_um) for s in sets),
-        clearance_um=sum(counted_clearance(s.way, fleet.policy.um("clearance_counted_max_mm")) for s in sets),
+        **{
+            level.total: level.total_for(
+                sum(cost.way(s.way, cap) + cost.strip(s.strip_minutes) for s in sets),
+                sets=len(sets),
+                cap_um=cap,
+            )
+            for level in COST_LEVELS
+            for cost in [COST_OF[level.name]]
+        },
         parts_cents=None
         if prices is None
         else sum(prices.of_way(s.way, fleet.pattern(s.way.pattern)) for s in sets),

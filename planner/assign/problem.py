@@ -1,4 +1,4 @@
-"""The planning problem as values: which pair class could serve which boot class, how, at what cost.
+"""The planning problem as values: classes, arcs with their costs, and the limits.
 
 An *arc* is one way for one pair class and one boot class, with the pair's own binding or one of a set
 of sorts that fit its waist. Geometry enters only here; everything after is counting.
@@ -7,28 +7,55 @@ of sorts that fit its waist. Geometry enters only here; everything after is coun
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 import numpy.typing as npt
 
-from fleet.equipment import Pair, Wish
+from fleet.equipment import Wish
 from fleet.patterns import Pattern
-from fleet.policy import Policy
 from fleet.snapshot import Fleet
+from planner.assign.binding_stock import BindingSort, BindingStock, brake_fits, count_bindings
 from planner.assign.classes import BootClass, PairClass, Wishes, boot_classes, pair_classes
-from planner.assign.geometry import RUNGS, Costs, Sole, SweptWays, WaysFor, costs_of_ways
-from planner.assign.kits import Kit, Kits, brake_fits, count_kits
+from planner.assign.geometry import (
+    RUNGS,
+    Costs,
+    Sole,
+    SweptWays,
+    WaysFor,
+    costs_of_ways,
+    counted_clearance,
+)
+from planner.objective import COST_LEVELS, Level, levels_of, of_every_level
 from planner.part_prices import PartPrices, prices_in
 from planner.plan_values import Rung
 
 Ints = npt.NDArray[np.int64]
+Counts = npt.NDArray[np.integer[Any]]
 
-COSTS: Final = ("drilled", "minutes", "offset_um", "lost_um")
-"""The costs of an arc in the objective's order, all to be kept small; lost is the cap minus clearance."""
+
+class LevelCost(NamedTuple):
+    """The cost that the solver adds up at a level and keeps small.
+
+    ``way``: of one way, or of a whole table of ways at once, with the cap on clearance. ``strip``: of a pair
+    stripped for its binding, from the minutes that taking it off takes.
+    """
+
+    way: Callable[[Any, int], Any]
+    strip: Callable[[int], int] = lambda minutes: 0
+
+
+COST_OF: Final = of_every_level(
+    {
+        "drilled": LevelCost(lambda way, cap: way.drilled),
+        "minutes": LevelCost(lambda way, cap: way.minutes, strip=lambda minutes: minutes),
+        "offset_um": LevelCost(lambda way, cap: abs(way.offset_um)),
+        "lost_um": LevelCost(lambda way, cap: cap - counted_clearance(way, cap)),
+    }
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,13 +80,24 @@ class Arcs:
     def __len__(self) -> int:
         return len(self.pair)
 
-    def cost(self, level: int) -> Ints:
-        """The costs of a level of `COSTS`."""
-        found: Ints = getattr(self, COSTS[level])
+    def cost(self, level: Level) -> Ints:
+        """The cost of each arc at one of `COST_LEVELS`."""
+        found: Ints = getattr(self, level.name)
         return found
 
+    def canonical(self) -> Ints:
+        """The order that arcs stand in. The last tie-break relies on it, and it makes the same fleet give the
+        same program, row for row, whatever the order of the rows of a spreadsheet: solvers break ties by it.
+        """
+        return np.lexsort((self.brakes, self.pattern, self.rung, self.boot, self.pair))
+
+    def best_first(self, *before: Ints) -> Ints:
+        """The arcs in the objective's order, after the keys that come ``before`` it."""
+        keys = (*before, *(self.cost(level) for level in COST_LEVELS))
+        return np.lexsort(keys[::-1]) if len(self) else np.zeros(0, dtype=np.int64)
+
     def only(self, keep: npt.NDArray[np.bool_] | Ints) -> Arcs:
-        """Some of the arcs, in order."""
+        """Some of the arcs, in this order."""
         return Arcs(**{name: getattr(self, name)[keep] for name in self.__slots__})
 
 
@@ -71,18 +109,41 @@ class Problem:
     pairs: tuple[PairClass, ...]
     boots: tuple[BootClass, ...]
     patterns: tuple[Pattern, ...]
-    brake_sets: tuple[tuple[Kit, ...], ...]
+    brake_sets: tuple[tuple[BindingSort, ...], ...]
     arcs: Arcs
-    kits: Kits
-    supply: Mapping[Kit, int]
+    bindings: BindingStock
+    supply: Mapping[BindingSort, int]
     minutes_limit: int | None
     parts_limit_cents: int | None
     strip_minutes: int
     clearance_cap_um: int
     plannable: tuple[str, ...]
 
+    @property
+    def levels(self) -> tuple[Level, ...]:
+        """The objective: one level after the other."""
+        return levels_of(w.priority for w in self.wishes)
+
+    def served_costs(self, level: Level) -> Ints:
+        """The cost of a set of each wish at a level: -1 where the level counts its sets."""
+        return np.array([-(w.priority == level.priority) for w in self.wishes], dtype=np.int64)
+
+    def strip_cost(self, level: Level) -> int:
+        """The cost of a pair stripped for its binding at a level."""
+        return 0 if level.priority is not None else COST_OF[level.name].strip(self.strip_minutes)
+
+    def own_sorts(self) -> Ints:
+        """The number in ``supply`` of the binding that each pair class carries, -1 for none."""
+        number_of = {sort: k for k, sort in enumerate(self.supply)}
+        return np.array([-1 if p.own is None else number_of[p.own] for p in self.pairs], dtype=np.int64)
+
+    def sorts_of_sets(self) -> list[list[int]]:
+        """The numbers in ``supply`` of each of the `brake_sets`."""
+        number_of = {sort: k for k, sort in enumerate(self.supply)}
+        return [[number_of[sort] for sort in found] for found in self.brake_sets]
+
     def links(self) -> tuple[tuple[Wishes, ...], Ints, list[tuple[int, int]], Ints]:
-        """Where wishes meet arcs: (wish sets of pairs, set of each pair class, links, link of each arc).
+        """Links of wishes and arcs: (wish sets of pairs, set of each pair class, links, link of each arc).
 
         A link is a (wish set, boot class): the sets of its arcs may serve the wishes common to both.
         """
@@ -105,14 +166,14 @@ def build_problem(
 ) -> Problem:
     """The problem of a fleet, in canonical order whatever the order of the rows."""
     wishes = tuple(sorted(fleet.wishes, key=lambda w: w.wish))
-    kits = count_kits(fleet.bindings.values())
+    bindings = count_bindings(fleet.bindings.values())
     plannable = [pair for pair in fleet.pairs.values() if pair.place.plannable]
-    supply = kits.supply(pair.tag for pair in plannable)
-    pairs = pair_classes(plannable, wishes, kits)
+    supply = bindings.supply(pair.tag for pair in plannable)
+    pairs = pair_classes(plannable, wishes, bindings)
     boots = boot_classes(fleet.boots.values(), wishes)
     prices = None if parts_limit_cents is None else prices_in(fleet.policy)
     if isinstance(ways, SweptWays):
-        ways.look_at([pair.pair for pair in pairs], fleet.policy)
+        ways.read([pair.pair for pair in pairs], fleet.policy)
     builder = _ArcBuilder(
         fleet, pairs, boots, supply, ways, exact_minutes=minutes_limit is not None, prices=prices
     )
@@ -123,7 +184,7 @@ def build_problem(
         patterns=builder.patterns,
         arcs=builder.arcs(),
         brake_sets=tuple(builder.brake_sets),
-        kits=kits,
+        bindings=bindings,
         supply=supply,
         minutes_limit=minutes_limit,
         parts_limit_cents=parts_limit_cents,
@@ -141,7 +202,7 @@ class _ArcBuilder:
         fleet: Fleet,
         pairs: tuple[PairClass, ...],
         boots: tuple[BootClass, ...],
-        supply: Mapping[Kit, int],
+        supply: Mapping[BindingSort, int],
         ways: WaysFor,
         *,
         exact_minutes: bool,
@@ -150,8 +211,8 @@ class _ArcBuilder:
         self.fleet, self.pairs, self.boots, self.supply, self.ways = fleet, pairs, boots, supply, ways
         self.exact_minutes, self.prices = exact_minutes, prices
         self.patterns = tuple(fleet.patterns[name] for name in sorted(fleet.patterns))
-        self.brake_sets: list[tuple[Kit, ...]] = []
-        self._brake_number: dict[tuple[Kit, ...], int] = {}
+        self.brake_sets: list[tuple[BindingSort, ...]] = []
+        self._brake_number: dict[tuple[BindingSort, ...], int] = {}
         self._columns: dict[str, list[Ints]] = defaultdict(list)
 
     def arcs(self) -> Arcs:
@@ -168,15 +229,12 @@ class _ArcBuilder:
             ]
             if boots:
                 self._of_pattern(number, pattern, boots)
-        names = Arcs.__slots__
         columns = {
             n: np.concatenate(self._columns[n]) if self._columns[n] else np.zeros(0, dtype=np.int64)
-            for n in names
+            for n in Arcs.__slots__
         }
-        order = np.lexsort(
-            (columns["brakes"], columns["pattern"], columns["rung"], columns["boot"], columns["pair"])
-        )
-        return Arcs(**{n: columns[n][order] for n in names})
+        found = Arcs(**columns)
+        return found.only(found.canonical())
 
     def _of_pattern(self, number: int, pattern: Pattern, boots: list[int]) -> None:
         """Pairs that carry this pattern's binding, then pairs that could get one."""
@@ -184,7 +242,7 @@ class _ArcBuilder:
         policy = self.fleet.policy
         wanted = {wish for b in boots for wish in self.boots[b].wishes}
         asked: dict[Wishes, bool] = {}
-        sorts: dict[tuple[int | None, Kit | None], tuple[bool, int | None]] = {}
+        sorts: dict[tuple[int | None, BindingSort | None], tuple[bool, int | None]] = {}
         for p, pair in enumerate(self.pairs):
             if pair.wishes not in asked:
                 asked[pair.wishes] = not wanted.isdisjoint(pair.wishes)
@@ -194,11 +252,11 @@ class _ArcBuilder:
             known = (pair.pair.waist_um, own)
             if known not in sorts:
                 others = tuple(
-                    kit
-                    for kit in self.supply
-                    if kit.pattern == pattern.name
-                    and kit != own
-                    and brake_fits(pair.pair, kit.brake_um, own=False, policy=policy)
+                    sort
+                    for sort in self.supply
+                    if sort.pattern == pattern.name
+                    and sort != own
+                    and brake_fits(pair.pair, sort.brake_um, own=False, policy=policy)
                 )
                 keeps = own is not None and brake_fits(pair.pair, own.brake_um, own=True, policy=policy)
                 sorts[known] = keeps, self._brake_set(others) if others else None
@@ -211,11 +269,11 @@ class _ArcBuilder:
             if rows:
                 self._add(number, pattern, boots, rows, mounted=mounted)
 
-    def _brake_set(self, kits: tuple[Kit, ...]) -> int:
-        if kits not in self._brake_number:
-            self._brake_number[kits] = len(self.brake_sets)
-            self.brake_sets.append(kits)
-        return self._brake_number[kits]
+    def _brake_set(self, sorts: tuple[BindingSort, ...]) -> int:
+        if sorts not in self._brake_number:
+            self._brake_number[sorts] = len(self.brake_sets)
+            self.brake_sets.append(sorts)
+        return self._brake_number[sorts]
 
     def _add(
         self, number: int, pattern: Pattern, boots: list[int], rows: list[tuple[int, int]], *, mounted: bool
@@ -229,50 +287,40 @@ class _ArcBuilder:
         for b, sole_of_b in enumerate(of_boot.tolist()):
             of_sole[:, sole_of_b] |= asked[:, b]
         pairs = [self.pairs[p].pair for p, _ in rows]
-        costs = self._costs(pattern, pairs, list(soles), mounted, of_sole)
+        costs = costs_of_ways(
+            self.ways,
+            pairs=pairs,
+            pattern=pattern,
+            soles=list(soles),
+            policy=self.fleet.policy,
+            mounted=mounted,
+            asked=of_sole,
+            plugs=self.prices is not None,
+        )
         parts = self._parts(pattern, costs)
-        limited = [costs.minutes] if self.exact_minutes else []
-        keep = worthwhile(costs, limited=limited if self.prices is None else [*limited, parts])
+        limited: list[Counts] = [costs.minutes] if self.exact_minutes else []
+        cap = self.fleet.policy.um("clearance_counted_max_mm")
+        by_level = [COST_OF[level.name].way(costs, cap) for level in COST_LEVELS]
+        if self.prices is not None:
+            limited.append(parts)
+        keep = worthwhile(costs.drilled >= 0, by_level, limited=limited)
         row, at, rung = np.nonzero(keep[:, of_boot, :] & asked[:, :, None])
         sole = of_boot[at]
-        cap = self.fleet.policy.um("clearance_counted_max_mm")
         made = {
             "pair": np.array([p for p, _ in rows])[row],
             "boot": np.array(boots)[at],
             "rung": rung,
             "pattern": np.full(len(row), number),
             "brakes": np.array([brakes for _, brakes in rows])[row],
-            "drilled": costs.drilled[row, sole, rung],
-            "minutes": costs.minutes[row, sole, rung],
-            "offset_um": costs.offset_um[row, sole, rung],
-            "lost_um": cap - costs.clearance_um[row, sole, rung],
             "parts_cents": parts[row, sole, rung],
         }
+        for level, each in zip(COST_LEVELS, by_level, strict=True):
+            made[level.name] = each[row, sole, rung]
         for name, values in made.items():
             self._columns[name].append(values.astype(np.int64))
 
-    def _costs(
-        self,
-        pattern: Pattern,
-        pairs: list[Pair],
-        soles: list[Sole],
-        mounted: bool,
-        asked: npt.NDArray[np.bool_],
-    ) -> Costs:
-        policy: Policy = self.fleet.policy
-        return costs_of_ways(
-            self.ways,
-            pairs=pairs,
-            pattern=pattern,
-            soles=soles,
-            policy=policy,
-            mounted=mounted,
-            asked=asked,
-            plugs=self.prices is not None,
-        )
-
     def _parts(self, pattern: Pattern, costs: Costs) -> npt.NDArray[np.int64]:
-        """What the parts of each way cost, hundredths, (pairs, soles, rungs)."""
+        """The cost of the parts of each way, hundredths, (pairs, soles, rungs)."""
         found = np.zeros(costs.drilled.shape, dtype=np.int64)
         if self.prices is not None and costs.plugged is not None:
             first = Rung.ADJUST.rank + 1  # before it no screw is touched
@@ -292,17 +340,16 @@ class _ArcBuilder:
         return rows
 
 
-def worthwhile(costs: Costs, *, limited: Sequence[npt.NDArray[np.integer[Any]]]) -> npt.NDArray[np.bool_]:
-    """Which rungs can be part of a best plan, (pairs, soles, rungs).
+def worthwhile(
+    there: npt.NDArray[np.bool_], by_level: Sequence[Counts], *, limited: Sequence[Counts]
+) -> npt.NDArray[np.bool_]:
+    """Dominated ways left out: the rungs that are ``there`` and can be part of a best plan.
 
     Best first, a rung is kept if it is the best; where something is ``limited`` (minutes, the parts' cost)
     also if no better one takes as little of all of it.
     """
-    there = costs.drilled >= 0
     rungs = np.broadcast_to(np.arange(len(RUNGS)), there.shape)
-    order = np.lexsort(
-        (rungs, -costs.clearance_um, costs.offset_um, costs.minutes, costs.drilled, ~there), axis=-1
-    )
+    order = np.lexsort((rungs, *reversed(by_level), ~there), axis=-1)
     kept = np.take_along_axis(there, order, axis=-1)
     takes = [np.take_along_axis(each, order, axis=-1) for each in limited]
     for number in range(1, len(RUNGS)):

@@ -1,4 +1,4 @@
-"""Why a want stays unserved and why a pair stays unplanned: the facts that block it, in words."""
+"""Reasons in words: the facts that leave a want unserved or a pair unplanned."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ import numpy as np
 
 from fleet.equipment import Pair, Wish
 from fleet.snapshot import Fleet
+from planner.assign.binding_stock import BindingSort
 from planner.assign.classes import wants_boot, wants_pair
-from planner.assign.kits import Kit
 from planner.assign.problem import Ints, Problem
 from planner.part_prices import money_text, prices_in
 from planner.plan_values import PlannedSet, Strip, UnplannedPair, Unserved
@@ -19,7 +19,7 @@ from planner.plan_values import PlannedSet, Strip, UnplannedPair, Unserved
 
 @dataclass(frozen=True, slots=True)
 class Outcome:
-    """What was solved and what came out, as the reasons read it."""
+    """The problem and its outcome, as the reasons read them."""
 
     fleet: Fleet
     problem: Problem
@@ -69,7 +69,7 @@ def _blocked(outcome: Outcome, index: int, missing: int) -> tuple[str, str]:
 
 def _no_option(outcome: Outcome, pairs: Sequence[Pair], fitted: Sequence[str]) -> tuple[str, str]:
     supply = outcome.problem.supply
-    if not any(kit.pattern in fitted for kit in supply):
+    if not any(sort.pattern in fitted for sort in supply):
         return (
             f"no binding {' or '.join(fitted)} in stock or on a plannable pair",
             f"buy {fitted[0]} bindings",
@@ -85,12 +85,12 @@ def _outcompeted(outcome: Outcome, index: int, missing: int, *, boots_total: int
     problem = outcome.problem
     busy_boots = {s.boot for s in outcome.sets}
     busy_pairs = {s.pair for s in outcome.sets}
-    used = Counter(Kit(s.way.pattern, -1 if s.brake_um is None else s.brake_um) for s in outcome.sets)
+    used = Counter(BindingSort.named(s.way.pattern, s.brake_um) for s in outcome.sets)
     arcs, mine = problem.arcs, _arcs_for(problem, index)
     boots = {tag for c in set(arcs.boot[mine].tolist()) for tag in problem.boots[c].tags}
     pairs = {tag for g in set(arcs.pair[mine].tolist()) for tag in problem.pairs[g].tags}
-    short: set[Kit] = set()
-    both_free = with_kit = False
+    short: set[BindingSort] = set()
+    both_free = in_supply = False
     minutes_left, money_left = _left(outcome)
     over_minutes = over_money = 0
     for arc in mine.tolist():
@@ -99,26 +99,26 @@ def _outcompeted(outcome: Outcome, index: int, missing: int, *, boots_total: int
             continue
         both_free = True
         brakes = int(arcs.brakes[arc])
-        kits = problem.brake_sets[brakes] if brakes >= 0 else (pair_class.own,)
-        for kit in kits:
-            if kit is not None and used[kit] >= problem.supply[kit]:
-                short.add(kit)
+        sorts = problem.brake_sets[brakes] if brakes >= 0 else (pair_class.own,)
+        for sort in sorts:
+            if sort is not None and used[sort] >= problem.supply[sort]:
+                short.add(sort)
             else:
-                with_kit = True
+                in_supply = True
                 over_minutes += minutes_left is not None and int(arcs.minutes[arc]) > minutes_left
                 over_money += money_left is not None and int(arcs.parts_cents[arc]) > money_left
     free_boots, free_pairs = len(boots - busy_boots), len(pairs - busy_pairs)
     wish_ = problem.wishes[index]
-    if both_free and with_kit and money_left is not None and over_money >= over_minutes:
+    if both_free and in_supply and money_left is not None and over_money >= over_minutes:
         budget = money_text(problem.parts_limit_cents or 0)
         return f"the parts budget of {budget} is spent on sets that come first", "raise the parts budget"
-    if both_free and with_kit and problem.minutes_limit is not None:
+    if both_free and in_supply and problem.minutes_limit is not None:
         return (
             f"the {problem.minutes_limit} bench minutes are used by sets that come first",
             "give the bench more minutes or a later ready-by day",
         )
     if both_free and short:
-        names = ", ".join(_kit_name(kit) for kit in sorted(short))
+        names = ", ".join(f"{sort.pattern} {sort.brake_text}" for sort in sorted(short))
         return f"all bindings {names} are used", f"buy {missing} {names}"
     if free_boots == 0:
         return (
@@ -191,19 +191,24 @@ def _pair_reason(
         return f"no set wanted asks for {pair.kind.value} of {pair.length_mm / 10:g} cm"
     names = ", ".join(all_wishes[i].wish for i in wishes)
     if not has_option:
-        return f"no boot of {names} has a legal way on it with a binding that fits and is there"
+        return f"no boot of {names} has a legal way on it with a binding that fits and is there" + _unknown(
+            pair
+        )
     if not any(i in short for i in wishes):
         return f"every set that could use it is served by a pair at less work ({names})"
     return f"the boots that it could serve are in other sets ({names} is short)"
 
 
+def _unknown(pair: Pair) -> str:
+    """What nobody has entered of a pair and would have to be known before more can be planned on it."""
+    found = ["the waist"] if pair.waist_um is None else []
+    found += [f"the mounting zone of ski {side}" for side, ski in pair.skis.items() if not ski.zone_known]
+    found += [f"the holes of ski {side}, seen bare" for side, ski in pair.skis.items() if not ski.inspected]
+    return f"; not known of it, measure this: {', '.join(found)}" if found else ""
+
+
 def _pairs(count: int) -> str:
     return "1 pair" if count == 1 else f"{count} pairs"
-
-
-def _kit_name(kit: Kit) -> str:
-    brake = "without brake" if kit.brake_um is None else f"with {kit.brake_um / 1000:g} mm brake"
-    return f"{kit.pattern} {brake}"
 
 
 def _cm(mondopoint_mm: int) -> str:

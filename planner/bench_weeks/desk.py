@@ -14,13 +14,14 @@ from zoneinfo import ZoneInfo
 from fleet.entries import utc_text
 from fleet.errors import BadInput, Refused
 from fleet.snapshot import Fleet, read_fleet
+from fleet.units import typed_count
 from planner.bench_weeks.bench_file import BENCH_FILE, earlier_visits, read_bench_file, to_json
 from planner.bench_weeks.calendar import WEEKDAYS, open_days, utc_minute
 from planner.bench_weeks.jobs import Order, jobs_for, open_orders, proposed_orders
 from planner.bench_weeks.telling import plan_lines
 from planner.bench_weeks.values import Bench, BenchPlan, Job, Person, TimedVisit
 from planner.bench_weeks.weeks import plan_bench
-from planner.orders.files import write_whole
+from planner.export.whole_file import write_whole
 from planner.parts.needs import needs
 from planner.parts.shortage import Line, against_stock, shopping_list, stock_name, unknown_stock
 from planner.parts.stock import bindings_in_stock, read_screws, read_stock
@@ -319,11 +320,15 @@ def _numbers(pairs: Iterable[str], option: str, example: str) -> dict[str, int]:
     out = {}
     for text in pairs:
         name, _, number = text.rpartition("=")
-        if not name or not number.isdigit() or int(number) < 1:
+        try:
+            count = typed_count(number)
+        except ValueError:
+            count = 0
+        if not name or not count:
             raise BadInput(
                 f"{text!r} does not say a name and a number", cure=f"write it like {option} {example}"
             )
-        out[name] = int(number)
+        out[name] = count
     return out
 
 

@@ -13,28 +13,32 @@ from zoneinfo import ZoneInfo
 from fleet.errors import BadInput, Refused
 from fleet.policy import Policy
 from fleet.snapshot import Fleet
+from fleet.units import mm_text
 from planner.bench_weeks.values import JigUse, Job, Visit
-from planner.plan_values import Plan, PlannedSet, Rung
+from planner.paper.piece_words import jig_said, place_words
+from planner.plan_values import Plan, PlannedSet, Rung, Way
 from planner.plan_wants import lead_of
+from planner.screws_in_wood import screws_in_wood
 
 TAKE_OFF: Final = "take off, confirm old holes"
 PLUG: Final = "plug and fill"
 DRILL: Final = "drill, tap"
-MOUNT: Final = "glue, mount"
-ADJUST: Final = "set heel for the sole"
+MOUNT: Final = "mount"
+GLUE_AND_MOUNT: Final = "glue, mount"
 CHECK: Final = "second check"
 TEST: Final = "record the release test, if it has one"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Order:
-    """What the bench needs to know of a work order, issued or proposed."""
+    """What the bench needs to know of a work order, issued or proposed. ``glued``: a screw goes into wood."""
 
     number: str
     planned: PlannedSet
     due: date | None
     priority: int
     binding_on: bool
+    glued: bool = True
 
 
 def proposed_orders(fleet: Fleet, plan: Plan) -> tuple[Order, ...]:
@@ -79,6 +83,7 @@ def _order(fleet: Fleet, planned: PlannedSet, *, number: str, due: str | None) -
         due=date.fromisoformat(due) if due else None,
         priority=priorities.get(planned.wish, priorities.get(lead_of(planned.wish), 4)),
         binding_on=pair is not None and pair.current_mount is not None,
+        glued=pair is None or screws_in_wood(pair, planned) > 0,
     )
 
 
@@ -125,18 +130,18 @@ def _visits(order: Order, policy: Policy, testers: frozenset[int] | None) -> tup
     if way.rung is Rung.AS_IS:
         return (Visit(steps=look.steps, people=look.people),)
     if way.rung is Rung.ADJUST:
-        return (Visit(steps=((ADJUST, _minutes(policy, "adjust")),)), look)
+        return (Visit(steps=((_adjust_words(order.planned), _minutes(policy, "adjust")),)), look)
     off: tuple[tuple[str, int], ...] = ((TAKE_OFF, _minutes(policy, "take_off")),) if order.binding_on else ()
     if order.planned.binding_from not in ("own", "stock"):
         off += (
             (f"take off {order.planned.binding_from}, which gives the binding", _minutes(policy, "take_off")),
         )
     plug = ((PLUG, _minutes(policy, "plug_hole", way.plugged)),) if way.plugged else ()
-    drill = ((DRILL, _minutes(policy, "drill_hole", way.drilled)),) if way.drilled else ()
-    fit = (*drill, (MOUNT, _minutes(policy, "mount")))
-    jig = JigUse(kind=way.pattern, setting=f"{way.bsl_um // 1000} mm") if way.drilled else None
-    glue = policy.word("mount_adhesive")
-    mount_cure = cure_minutes(policy, glue)
+    drill = ((_drill_words(way), _minutes(policy, "drill_hole", way.drilled)),) if way.drilled else ()
+    fit = (*drill, (GLUE_AND_MOUNT if order.glued else MOUNT, _minutes(policy, "mount")))
+    jig = None if way.jig is None else JigUse(kind=way.pattern, setting=f"{mm_text(way.jig.sole_um)} mm")
+    glue = policy.word("mount_adhesive") if order.glued else ""
+    mount_cure = cure_minutes(policy, glue) if glue else 0
     if not plug:
         return (Visit(steps=off + fit, jig=jig, cure_minutes=mount_cure, cure_of=_words(glue)), look)
     filler = policy.word("plug_adhesive")
@@ -145,6 +150,20 @@ def _visits(order: Order, policy: Policy, testers: frozenset[int] | None) -> tup
         Visit(steps=fit, jig=jig, cure_minutes=mount_cure, cure_of=_words(glue)),
         look,
     )
+
+
+def _adjust_words(planned: PlannedSet) -> str:
+    """Which pieces are set: those that move, or that nobody knows to stand where they must."""
+    sides = planned.way.skis.values()
+    named = dict.fromkeys(at.piece for ski in sides for at in ski.pieces if at.move_um != 0)
+    return f"set {' and '.join(named)} for the sole" if named else "set for the sole"
+
+
+def _drill_words(way: Way) -> str:
+    """Where the jig's centre lies (its sole length is what it is set up for), or that there is no jig."""
+    if way.jig is None:
+        return f"{DRILL} ({jig_said(way)})"
+    return f"{DRILL} (jig centre {place_words(way.jig.centre_um, way.jig.centre_um)})"
 
 
 def _last_look(policy: Policy, testers: frozenset[int] | None) -> Visit:

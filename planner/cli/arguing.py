@@ -43,13 +43,13 @@ def argue(
     from planner.argue.remedies import remedies
     from planner.argue.told import argument_json, argument_lines, life_line, remedies_json, remedy_lines
     from planner.plan_folder import read_plan
-    from planner.plan_wants import as_asked
+    from planner.set_aside import as_planned
 
     plan = read_plan(folder)
     short = next((u for u in plan.unserved if u.wish == what), None)
     if short is None:
         find_set(plan.sets, what)
-    case = build_case(as_asked(_fleet(), plan), plan, say=session.note)
+    case = build_case(as_planned(_fleet(), plan), plan, say=session.note)
     if short is not None:
         found = remedies(case, what, say=session.note)
         _answer(json, remedies_json(short, found), list(remedy_lines(short, found)))
@@ -104,7 +104,7 @@ def suppose(
     from planner.argue.suppose import Supposed, boots_from, bought_from, supposed_fleet
     from planner.assign.plan import plan_fleet
     from planner.plan_folder import read_plan
-    from planner.plan_wants import as_asked
+    from planner.set_aside import as_planned
 
     values = {"spacing_mm": spacing, "offset_limit_mm": window}
     what = Supposed(
@@ -114,7 +114,7 @@ def suppose(
         left_out=leave_out or [],
     )
     plan = read_plan(folder)
-    fleet = supposed_fleet(as_asked(_fleet(), plan), what)
+    fleet = supposed_fleet(as_planned(_fleet(), plan), what)
     other = plan_fleet(
         fleet,
         made_at="",

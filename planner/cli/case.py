@@ -38,10 +38,10 @@ def case(
     Example: mountbook case K-031 --as-of 2026-12-27
     """
     from planner.case_bundle import case_bundle, case_pdf
-    from planner.orders.files import write_whole
+    from planner.export.whole_file import part_of_a_name, write_whole
 
     now, name = session.now(), session.actor(by)
-    folder = out or Path(f"case-{tag}")
+    folder = out or Path(f"case-{part_of_a_name(tag)}")
     with session.open_ledger() as ledger:
         bundle = case_bundle(ledger, tag, as_of=parse_day(as_of, "--as-of"))
         pdf = case_pdf(bundle, printed_at=now, paper=paper)

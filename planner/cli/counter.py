@@ -25,12 +25,18 @@ def register(app: typer.Typer) -> None:
 def out(
     tags: Tags,
     boot: Annotated[str | None, typer.Option("--boot", metavar="TAG", help="The boots it goes with.")] = None,
+    set_now: Annotated[
+        bool, typer.Option("--set", help="The binding was just set for this boot, boot in.")
+    ] = False,
     due: Annotated[str | None, typer.Option("--due", metavar="DATE", help="The day it is due back.")] = None,
     by: By = None,
     at: At = None,
     json: Json = False,
 ) -> None:
     """Hand pairs out. Only what may go goes; a refusal says why and what could go instead.
+
+    A boot goes with a binding that was last set for its sole length. If it stands at another, or nobody
+    knows at which, set it, boot in, and type the same with --set.
 
     Example: mountbook out K-031 --boot B-210
     """
@@ -40,7 +46,7 @@ def out(
     with at_desk(by, at) as desk:
         meant = [known_tag(desk.connection, tag) for tag in tags]
         shod = known_tag(desk.connection, boot) if boot else None
-        done = take_out(desk, meant, boot=shod, due=parse_day(due, "--due"))
+        done = take_out(desk, meant, boot=shod, due=parse_day(due, "--due"), set_now=set_now)
     show(done, json=json, later=at is not None)
 
 

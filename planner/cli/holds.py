@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from planner.cli import session
+from planner.cli import faults, session
 from planner.cli.at_desk import at_desk, show
 from planner.cli.counter import Tag
 from planner.cli.session import At, By, Json
@@ -43,9 +43,10 @@ def clear(tag: Tag, why: Why = "", by: By = None, at: At = None, json: Json = Fa
     """Lift a hold, signed by a listed person; a quarantine only a manager lifts, and what was stopped at the
     bench only a head technician, each with a reason.
 
-    No pass comes of it: a pair that was found loose or worked on still needs its look.
+    If a look found a moved screw, another than its finder lifts the hold and says why with --why.
+    No pass comes of it: a pair that was found loose or worked on still needs its look, by somebody else.
 
-    Example: mountbook clear K-031 --by "Vera Lind"
+    Example: mountbook clear K-031 --why "the driver slipped, the screw sits" --by "Vera Lind"
     """
     from fleet.holds import clear as lift
 
@@ -77,15 +78,28 @@ def hold_tag(
 
     Example: mountbook hold-tag K-031 --out hold.pdf
     """
-    from planner.orders.files import write_whole
+    from planner.export.whole_file import write_whole
     from planner.orders.hold_tags import held_tags
     from planner.paper.hold_tag import hold_tag_pdf
+    from planner.spared import all_or_raise
 
     with session.open_ledger() as ledger:
         found, zone = held_tags(ledger.connection, tags or ()), ledger.zone
-    write_whole(out, hold_tag_pdf(found, zone=zone, printed_at=session.now()))
-    names = [tag.tag for tag in found]
-    session.answer({"file": str(out), "tags": names}, f"{out}: {', '.join(names)}", json=json)
+    data, failed = all_or_raise(
+        found,
+        lambda some: hold_tag_pdf(tuple(some), zone=zone, printed_at=session.now()),
+        what="hold tag",
+        name=lambda tag: tag.tag,
+    )
+    write_whole(out, data)
+    names = [tag.tag for tag in found if tag.tag not in {fault.name for fault in failed}]
+    session.answer(
+        {"file": str(out), "tags": names, "not_printed": [fault.to_json() for fault in failed]},
+        f"{out}: {', '.join(names)}",
+        json=json,
+    )
+    faults.tell(failed, "NOT PRINTED")
+    faults.end_with(failed)
 
 
 def repair_begin(tag: Tag, by: By = None, at: At = None, json: Json = False) -> None:

@@ -91,7 +91,7 @@ def survey(
 
 def _sheet(pair: str, out: Path, paper: str, *, readings: bool, json: bool) -> None:
     from fleet.errors import BadInput
-    from planner.orders.files import write_whole
+    from planner.export.whole_file import write_whole
     from planner.paper.sheet_frame import paper_named
     from planner.survey.sheet import survey_sheet
 
@@ -175,15 +175,15 @@ def name_holes(
     """
     from fleet.holes import Side
     from fleet.snapshot import read_fleet
-    from fleet.units import mm_to_um
     from planner.naming.explain import explain
     from planner.naming.measured import points_of
     from planner.naming.survey_error import SurveyError
+    from planner.why.listing import length_typed
 
     with session.open_ledger() as ledger:
         fleet = read_fleet(ledger.connection)
     skis = fleet.pair(pair).skis
-    sigma = mm_to_um(error) if error is not None else fleet.policy.um("survey_error_mm")
+    sigma = length_typed(str(error), "0.5") if error is not None else fleet.policy.um("survey_error_mm")
     model = SurveyError(sigma_um=sigma)
     patterns = list(fleet.patterns.values())
     answers = {side: explain(points_of(skis[side].holes), patterns, model) for side in Side}

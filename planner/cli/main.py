@@ -5,6 +5,7 @@ from __future__ import annotations
 from planner.cli.stopping import STOPPED, no_traceback, say_stopped
 
 with no_traceback():  # Ctrl-C may come as early as this
+    import contextlib
     import io
     import os
     import sys
@@ -59,37 +60,77 @@ def main() -> None:
 
 
 def _answer() -> None:
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):  # a terminal that cannot show ü shows an escape instead
-            stream.reconfigure(errors="backslashreplace")
+    _make_streams_ready()
     # Typer's parser would look through every installed package for plug-ins: a tenth of a second, for none.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
     try:
-        _run()
+        try:
+            _run()
+        finally:
+            sys.stdout.flush()
     except MountbookError as fault:
         sys.exit(_report(fault))
     except SQLITE_FAULTS as fault:
         sys.exit(_report(ledger_fault(fault, session.ledger_path())))
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _drop_stdout()
         sys.exit(1)
+    except OSError as fault:
+        sys.exit(_report(_file_fault(fault)))
+    except UnicodeEncodeError as fault:  # what was typed holds a byte that is no text, and nobody kept it
+        sys.exit(_report(_bytes_fault(fault)))
     except Exception as fault:
         sys.exit(_report(_own_fault(fault)))
 
 
+def _make_streams_ready() -> None:
+    """A terminal that cannot show ü shows an escape; a scanner's byte that is no text is read as a �.
+
+    A stream that the caller has closed is nothing to fail of.
+    """
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, mode, encoding="utf-8"))  # noqa: PTH123, SIM115 - lives on
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
+    if isinstance(sys.stdin, io.TextIOWrapper):
+        ascii_only = sys.stdin.encoding.lower() in ("ascii", "us-ascii", "ansi_x3.4-1968")
+        sys.stdin.reconfigure(encoding="utf-8" if ascii_only else None, errors="replace")
+
+
+def _drop_stdout() -> None:
+    """Where nothing can be written any more Python must not try once again at its end."""
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _bytes_fault(fault: UnicodeEncodeError) -> MountbookError:
+    typed = str(fault.object)[:40].encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
+    return MountbookError(
+        f"{typed!r} holds bytes that are no text in UTF-8",
+        cure="type it again; a terminal set to another character set sends such bytes",
+    )
+
+
 def _own_fault(fault: Exception) -> MountbookError:
     """What nobody foresaw: a sentence for the bench, and the traceback in a file for who mends it."""
-    import tempfile
-    import traceback
+    from planner.cli.faults import kept
+    from planner.spared import reason_of
 
-    with tempfile.NamedTemporaryFile(
-        "w", encoding="utf-8", prefix="mountbook_fault_", suffix=".txt", delete=False
-    ) as file:
-        traceback.print_exception(fault, file=file)
     return MountbookError(
-        f"a fault of the program itself ({type(fault).__name__}: {fault})",
-        cure="look whether your action is in the ledger before you repeat it; "
-        f"and send {file.name} to whoever looks after mountbook",
+        reason_of(fault),
+        cure=f"look whether your action is in the ledger before you repeat it; and {kept(fault)}",
+    )
+
+
+def _file_fault(fault: OSError) -> MountbookError:
+    """A full disk, a folder without rights, a stick pulled out: not the program's fault."""
+    where = f"{fault.filename}: " if fault.filename else ""
+    return MountbookError(
+        f"{where}{fault.strerror or fault}",
+        cure="free some space, or choose another place; look whether your action is in the ledger before you"
+        " repeat it",
     )
 
 
@@ -111,14 +152,22 @@ def _run() -> None:
 
 def _report(fault: MountbookError) -> int:
     instead = list(fault.instead) if isinstance(fault, Refused) else []
+    told = False
     if "--json" in sys.argv:
-        session.emit_json({"refused": fault.sentence, "cure": fault.cure, "instead": instead})
-    else:
+        with contextlib.suppress(OSError):
+            session.emit_json({"refused": fault.sentence, "cure": fault.cure, "instead": instead})
+            sys.stdout.flush()
+            told = True
+    if not told:
         session.note(f"mountbook: {fault.sentence}")
         if fault.cure:
             session.note(f"  {fault.cure}")
         if instead:
             session.note(f"  instead: {', '.join(instead)}")
+    try:
+        sys.stdout.flush()
+    except OSError:
+        _drop_stdout()
     return 1
 
 

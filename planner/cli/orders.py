@@ -8,7 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from fleet.units import counted
-from planner.cli import session
+from planner.cli import faults, session
 from planner.cli.at_desk import at_desk
 from planner.cli.session import At, By, Json
 
@@ -53,19 +53,11 @@ def order_issue(
 
     Example: mountbook order issue plans/autumn --by "Vera Lind"
     """
-    from planner.orders.issue import issue
-    from planner.orders.sheets import issued_pdf, sheets_file
-    from planner.plan_folder import plan_hash, read_plan
+    from planner.orders.sheets import issue_drawn
+    from planner.plan_folder import read_plan
 
-    plan, files = read_plan(folder), None
-    try:
-        with at_desk(by, at) as desk:
-            issued = issue(desk, plan, plan_hash=plan_hash(plan))
-            files = sheets_file(folder, issued_pdf(desk, issued, paper=paper))
-    except BaseException:
-        if files is not None:
-            files.discard()
-        raise
+    plan = read_plan(folder)
+    issued, files, held_back, not_printed = issue_drawn(plan, folder, lambda: at_desk(by, at), paper=paper)
     written = [str(path) for path in files.publish()]
     answer = {
         "issued": [_order_json(order) for order in issued.orders if order not in issued.stand],
@@ -73,10 +65,19 @@ def order_issue(
         "collect": [order.name for order in issued.collect],
         "as_they_are": issued.as_they_are,
         "files": written,
+        "not_issued": [fault.to_json() for fault in held_back],
+        "not_printed": [fault.to_json() for fault in not_printed],
     }
     if json:
         session.emit_json(answer)
-        return
+    else:
+        _tell_issued(issued, written)
+    faults.tell(held_back, "NOT ISSUED")
+    faults.tell(not_printed, "NOT PRINTED")
+    faults.end_with((*held_back, *not_printed))
+
+
+def _tell_issued(issued: Any, written: list[str]) -> None:
     stand = {order.name for order in issued.stand}
     opened = counted(len(issued.orders) - len(stand), "work order")
     session.say(f"{opened} issued, {counted(issued.as_they_are, 'set')} to hand out without work")
@@ -132,24 +133,40 @@ def order_done(
     ] = None,
     jig: Annotated[str, typer.Option("--jig", metavar="NAME", help="The jig that was used.")] = "",
     measured_again: MeasuredAgain = False,
+    glue: Annotated[
+        str | None,
+        typer.Option("--glue", metavar="NAME", help="The glue in the holes, as on the sheet; or none."),
+    ] = None,
     by: By = None,
     at: At = None,
     json: Json = False,
 ) -> None:
     """Enter an order as done: drilled as planned, or where the holes were measured.
 
+    Where a screw went into wood the glue is asked for, never assumed, and its cure begins.
     A second person of the staff list must look before the pair can go out.
 
-    Example: mountbook order done "WO-2611-0417 A" --hole "A 3=101.5,-18.0" --by "Vera Lind"
+    Example: mountbook order done "WO-2611-0417 A" --glue wood_glue --hole "A 3=101.5,-18.0" --by "Vera Lind"
     """
     from planner.orders.book import find_order
-    from planner.orders.close import done
+    from planner.orders.close import done, screws_to_glue
     from planner.orders.typed import read_measured
 
+    if glue is None and session.may_ask():  # before the transaction: nobody else waits for the answer
+        with session.open_ledger() as ledger, ledger.reading() as connection:
+            driven = screws_to_glue(connection, order)
+        if driven:
+            glue = session.asked(f"Which glue went into the {driven} holes? Its name, or none: ")
     with at_desk(by, at) as desk:
         seen = read_measured(measured, hole or (), find_order(desk.connection, order).planned)
         closed = done(
-            desk, order, measured=seen, bindings=tuple(binding or ()), jig=jig, measured_again=measured_again
+            desk,
+            order,
+            measured=seen,
+            bindings=tuple(binding or ()),
+            jig=jig,
+            glue=glue,
+            measured_again=measured_again,
         )
     _show_closed(closed, json=json)
 
@@ -192,8 +209,8 @@ def order_stop(
     from planner.orders.close import stop
     from planner.orders.typed import ask_drilled, parse_screw, read_measured
 
-    said, drilled = ask_drilled({"A": ski_a, "B": ski_b}, drilled or (), hole or (), measured, session.ask)
-    why = why or session.ask("Why is the work stopped?")
+    said, drilled = ask_drilled({"A": ski_a, "B": ski_b}, drilled or (), hole or (), measured, _ask)
+    why = why or _ask("Why is the work stopped?")
     with at_desk(by, at) as desk:
         planned = find_order(desk.connection, order).planned
         closed = stop(
@@ -209,6 +226,11 @@ def order_stop(
             measured_again=measured_again,
         )
     _show_closed(closed, json=json)
+
+
+def _ask(question: str) -> str:
+    """What somebody at a terminal answers; '' where nobody sits there."""
+    return session.asked(f"{question} ") if session.may_ask() else ""
 
 
 def _order_json(order: Any) -> dict[str, Any]:
@@ -243,6 +265,7 @@ def _show_closed(closed: Any, *, json: bool) -> None:
                 "plugged": list(closed.plugged),
                 "bindings_on": list(closed.bindings_on),
                 "bindings_off": list(closed.bindings_off),
+                "glue": list(closed.glued_with),
                 "hold": closed.hold,
             }
         )
@@ -251,6 +274,8 @@ def _show_closed(closed: Any, *, json: bool) -> None:
         f"{closed.order.name}: {closed.order.tag} is in {closed.place.value};"
         f" {counted(len(closed.drilled), 'hole')} drilled, {len(closed.plugged)} plugged"
     )
+    if closed.glued_with:
+        session.say(f"  in its holes: {', '.join(word.replace('_', ' ') for word in closed.glued_with)}")
     if closed.hold:
         session.say(f"  HOLD: {closed.hold}")
     elif closed.place.value == "second check":

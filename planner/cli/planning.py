@@ -13,10 +13,11 @@ import typer
 
 from fleet.entries import utc_text
 from fleet.errors import BadInput
-from planner.cli import session
+from planner.cli import faults, session
 from planner.cli.plan_seasons import Rentals, Seasons, plan_many, tell_many
 
 if TYPE_CHECKING:
+    from fleet.snapshot import Fleet
     from planner.assign.deadline import Deadline
     from planner.demand.season_plan import SeasonPlan
     from planner.plan_values import Plan
@@ -94,14 +95,16 @@ def plan(
     Example: mountbook plan --out plans/winters --seasons 20 --rentals rentals.csv
     """
     from fleet.snapshot import read_fleet
-    from planner.assign.plan import plan_fleet
+    from planner.assign.plan import plan_fleet, refuse_if_faulty
     from planner.part_prices import budget_cents
-    from planner.plan_folder import read_plan, write_plan
+    from planner.plan_folder import read_plan, refuse_no_folder, write_plan
     from planner.plan_wants import as_asked
     from planner.replan.again import plan_again
     from planner.replan.from_ledger import earlier_from
+    from planner.set_aside import plan_sparing, told
     from planner.workbook_tables import earlier_unknown
 
+    refuse_no_folder(out)
     deadline = _deadline(seconds)
     moment, say, day, out_of_it = session.now(), _progress(), _day(ready_by), _left_out(leave_out)
     if after is None and (price is not None or most is not None):
@@ -120,50 +123,41 @@ def plan(
     with session.open_ledger() as ledger, ledger.reading() as connection:
         fleet = read_fleet(connection)
         earlier = () if before is None else earlier_from(connection, before)
-    again, outlook, purse = None, None, budget_cents(parts_budget, fleet.policy)
+    purse = budget_cents(parts_budget, fleet.policy)
     if before is not None:
         fleet = as_asked(fleet, before)
-    if many:
-        outlook = plan_many(
-            fleet,
-            seasons,
-            rentals,
-            made_at=utc_text(moment),
-            ready_by=day,
-            minutes_limit=minutes,
-            parts_limit_cents=purse,
-            progress=say,
-        )
-        made = outlook.plan
-    elif before is None and not out_of_it:
-        made = plan_fleet(
-            fleet,
-            made_at=utc_text(moment),
-            ready_by=day,
-            minutes_limit=minutes,
-            parts_limit_cents=purse,
-            progress=say,
-            deadline=deadline,
+    common: dict[str, Any] = {
+        "made_at": utc_text(moment),
+        "ready_by": day,
+        "minutes_limit": minutes,
+        "parts_limit_cents": purse,
+        "progress": say,
+    }
+
+    def make(fleet: Fleet) -> tuple[Plan, PlannedAgain | None, SeasonPlan | None]:
+        if many:
+            outlook = plan_many(fleet, seasons, rentals, **common)
+            return outlook.plan, None, outlook
+        if before is None and not out_of_it:
+            return plan_fleet(fleet, deadline=deadline, **common), None, None
+        again = plan_again(fleet, earlier, price_holes=price, most_changes=most, left_out=out_of_it, **common)
+        plan = again.plan if before is None else replace(again.plan, wants=before.wants)
+        return plan, again, None
+
+    (made, again, outlook), aside = plan_sparing(fleet, make, served=lambda each: each[0].totals.served)
+    if aside:
+        made = told(made, aside)
+        refuse_if_faulty(fleet, made)
+    files, not_drawn = write_plan(out, fleet=fleet, plan=made, printed_at=moment, html=html, progress=say)
+    if json:
+        session.emit_json(
+            _answer(made, again, outlook) | {"not_drawn": [fault.to_json() for fault in not_drawn]}
         )
     else:
-        again = plan_again(
-            fleet,
-            earlier,
-            made_at=utc_text(moment),
-            ready_by=day,
-            minutes_limit=minutes,
-            parts_limit_cents=purse,
-            price_holes=price,
-            most_changes=most,
-            left_out=out_of_it,
-            progress=say,
-        )
-        made = again.plan if before is None else replace(again.plan, wants=before.wants)
-    files = write_plan(out, fleet=fleet, plan=made, printed_at=moment, html=html, progress=say)
-    if json:
-        session.emit_json(_answer(made, again, outlook))
-        return
-    _tell(made, again, files, out, outlook, earlier_unknown(fleet, made))
+        _tell(made, again, files, out, outlook, earlier_unknown(fleet, made))
+    faults.tell(aside, "SET ASIDE")
+    faults.tell(not_drawn, "NOT DRAWN")
+    faults.end_with((*aside, *not_drawn))
 
 
 def _answer(made: Plan, again: PlannedAgain | None, outlook: SeasonPlan | None) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from fleet.units import counted
-from planner.cli import session
+from planner.cli import faults, session
 from planner.cli.session import Json
 from planner.cli.sheets import Size
 
@@ -30,16 +30,27 @@ def prep_print(
     Example: mountbook prep print K-031 K-032 --out prep_pairs.pdf
     """
     from fleet.snapshot import read_fleet
-    from planner.orders.files import write_whole
+    from planner.export.whole_file import write_whole
     from planner.paper.prep_pair import prep_pair_pdf
+    from planner.spared import all_or_raise
 
     with session.open_ledger() as ledger, ledger.reading() as connection:
         fleet = read_fleet(connection)
-    write_whole(out, prep_pair_pdf(fleet, tags, printed_at=session.now(), paper=paper))
-    if json:
-        session.emit_json({"file": str(out), "pairs": tags})
-    else:
-        session.say(f"{out}: {counted(len(tags), 'pair')}")
+    data, failed = all_or_raise(
+        tags,
+        lambda some: prep_pair_pdf(fleet, some, printed_at=session.now(), paper=paper),
+        what="prep checklist",
+        name=str,
+    )
+    write_whole(out, data)
+    drawn = [tag for tag in tags if tag not in {fault.name for fault in failed}]
+    session.answer(
+        {"file": str(out), "pairs": drawn, "not_printed": [fault.to_json() for fault in failed]},
+        f"{out}: {counted(len(drawn), 'pair')}",
+        json=json,
+    )
+    faults.tell(failed, "NOT PRINTED")
+    faults.end_with(failed)
 
 
 def prep_shop(
@@ -52,7 +63,7 @@ def prep_shop(
     Example: mountbook prep shop --out prep_shop.pdf
     """
     from fleet.snapshot import read_fleet
-    from planner.orders.files import write_whole
+    from planner.export.whole_file import write_whole
     from planner.paper.prep_shop import prep_shop_pdf
 
     with session.open_ledger() as ledger, ledger.reading() as connection:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
 from fleet.units import counted
-from planner.cli import prep_paper, session
+from planner.cli import faults, prep_paper, session
 from planner.cli.at_desk import at_desk, parse_day, show
 from planner.cli.session import At, By, Json
 
@@ -79,21 +81,39 @@ def recheck_print(
 
     Example: mountbook recheck print --out tonight.pdf
     """
-    from planner.orders.files import write_whole
+    from planner.export.whole_file import write_whole
     from planner.paper.recheck_list import recheck_pdf
+    from planner.spared import all_but_faulty
 
     listed = _listed(day)
     with session.open_ledger() as ledger:
         shop = str(ledger.connection.execute("SELECT name FROM shop").fetchone()[0])
-        printed = session.now()
-        data = recheck_pdf(listed, head=listed.head, shop=shop, printed_at=printed, paper=paper)
+    made = partial(recheck_pdf, head=listed.head, shop=shop, printed_at=session.now(), paper=paper)
+    data, failed = all_but_faulty(
+        listed.rows,
+        lambda rows: made(replace(listed, rows=tuple(rows))),
+        what="row of the list",
+        name=lambda row: row.tag,
+    )
+    if failed or data is None:  # on the list all the same, by name: the pair is looked at tonight
+        left = {fault.name for fault in failed}
+        rows = tuple(row for row in listed.rows if row.tag not in left)
+        data = made(replace(listed, rows=rows), not_drawn=sorted(left))
     path = out or Path(f"recheck-{listed.day.isoformat()}.pdf")
     write_whole(path, data)
-    if json:
-        session.emit_json({"file": str(path), "list": listed.list_id, "pairs": len(listed.rows)})
-        return
     pairs, minutes = counted(len(listed.rows), "pair"), counted(listed.minutes, "minute")
-    session.say(f"{path}: {pairs}, {minutes}, list {listed.list_id}")
+    session.answer(
+        {
+            "file": str(path),
+            "list": listed.list_id,
+            "pairs": len(listed.rows),
+            "not_printed": [fault.to_json() for fault in failed],
+        },
+        f"{path}: {pairs}, {minutes}, list {listed.list_id}",
+        json=json,
+    )
+    faults.tell(failed, "NOT DRAWN, only named")
+    faults.end_with(failed)
 
 
 def recheck_record(
@@ -245,11 +265,12 @@ def _say_list(listed: Any) -> None:
         session.say()
         session.say_folded(f"{group.value.upper()} ({len(rows)}; {wait})")
         for row in rows:
-            today = shop_day(row.returned_at, listed.zone) == listed.day
-            back = time_text(row.returned_at, listed.zone)[-5 if today else 0 :]
-            session.say_folded(
-                f"  {row.tag:<{width}}  {row.rack:<8}  {'; '.join(row.reasons)}  (back {back})"
-            )
+            back = ""
+            if row.returned_at:
+                today = shop_day(row.returned_at, listed.zone) == listed.day
+                back = f"  (back {time_text(row.returned_at, listed.zone)[-5 if today else 0 :]})"
+            why = "; ".join((*row.reasons, row.stands))
+            session.say_folded(f"  {row.tag:<{width}}  {row.rack:<8}  {why}{back}")
     if listed.rows:
         session.say()
         session.say_folded(f"each pair: {'; '.join(LOOK)}")
@@ -292,6 +313,7 @@ def _list_json(listed: Any) -> dict[str, Any]:
                 "look_first": sorted([side.value, piece] for side, piece in row.marked),
                 "pattern": row.pattern,
                 "returned_at": row.returned_at,
+                "stands_at_mm": None if row.setting.bsl_um is None else um_to_mm(row.setting.bsl_um),
                 "screws": {
                     side.value: [
                         {"piece": dot.piece, "x_mm": um_to_mm(dot.x_um), "y_mm": um_to_mm(dot.y_um)}

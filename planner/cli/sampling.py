@@ -61,6 +61,8 @@ def draw(
 ) -> None:
     """Draw today's sample: half from today's returns, half from the rack. The seed is recorded.
 
+    Only pairs of the kinds that the policy sample_kinds names are counted and drawn.
+
     Example: mountbook sample draw --by "Vera Lind"
     """
     import secrets
@@ -199,6 +201,7 @@ def _json(sample: Any) -> dict[str, Any]:
         "day": sample.day.isoformat(),
         "seed": sample.seed,
         "lot": sample.lot,
+        "kinds": list(sample.kinds),
         "size": sample.size,
         "class_1_allowed": sample.allowed,
         "limit_derived": sample.derived,
@@ -212,7 +215,8 @@ def _json(sample: Any) -> dict[str, Any]:
 def _say(sample: Any) -> None:
     derived = " (derived: no limit is printed for this size)" if sample.derived else ""
     session.say(
-        f"sample {sample.entry} of {sample.day.isoformat()}: {sample.size} of {sample.lot},"
+        f"sample {sample.entry} of {sample.day.isoformat()}: {sample.size} of {sample.lot}"
+        f" ({' and '.join(sample.kinds) or 'all kinds'}),"
         f" seed {sample.seed}, class I allowed {sample.allowed}{derived}, {sample.closed or 'open'}"
     )
     session.say(f"  from today's returns: {', '.join(sample.from_returns) or 'none'}")

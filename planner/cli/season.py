@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from fleet.units import counted
-from planner.cli import session
+from planner.cli import faults, session
 from planner.cli.at_desk import at_desk
 from planner.cli.counter import Tag
 from planner.cli.session import By, Json
@@ -83,13 +83,27 @@ def hole_map(
     Example: mountbook hole-map K-031 --out K-031.pdf
     """
     from fleet.snapshot import read_fleet
-    from planner.orders.files import write_whole
+    from planner.export.whole_file import write_whole
     from planner.paper.hole_map import hole_map_pdf
+    from planner.spared import all_or_raise
 
     with session.open_ledger() as ledger:
         fleet = read_fleet(ledger.connection)
-    write_whole(out, hole_map_pdf(fleet, tags, printed_at=session.now(), paper=paper))
-    session.answer({"file": str(out), "tags": tags}, f"{out}: {', '.join(tags)}", json=json)
+    data, failed = all_or_raise(
+        tags,
+        lambda some: hole_map_pdf(fleet, some, printed_at=session.now(), paper=paper),
+        what="hole map",
+        name=str,
+    )
+    write_whole(out, data)
+    drawn = [tag for tag in tags if tag not in {fault.name for fault in failed}]
+    session.answer(
+        {"file": str(out), "tags": drawn, "not_printed": [fault.to_json() for fault in failed]},
+        f"{out}: {', '.join(drawn)}",
+        json=json,
+    )
+    faults.tell(failed, "NOT PRINTED")
+    faults.end_with(failed)
 
 
 def lost(

@@ -82,9 +82,14 @@ def now() -> datetime:
     """The clock. MOUNTBOOK_NOW (ISO with zone) stands in for it in demos and tests."""
     fixed = os.environ.get("MOUNTBOOK_NOW")
     if fixed:
-        moment = datetime.fromisoformat(fixed)
-        if moment.tzinfo is None:
-            raise BadInput("MOUNTBOOK_NOW needs a zone", cure="write it like 2026-11-25T17:50:00+01:00")
+        try:
+            moment = datetime.fromisoformat(fixed)
+        except ValueError:
+            moment = None
+        if moment is None or moment.tzinfo is None:
+            raise BadInput(
+                "MOUNTBOOK_NOW needs a time with its zone", cure="write it like 2026-11-25T17:50:00+01:00"
+            )
         return moment
     return datetime.now(UTC)
 
@@ -164,11 +169,14 @@ def note(line: str) -> None:
     sys.stderr.write(harmless(line) + "\n")
 
 
-def ask(question: str) -> str:
-    """What is typed on a terminal in answer; '' where none is attached, for then nothing is asked."""
-    if not (sys.stdin.isatty() and sys.stderr.isatty()):
-        return ""
-    sys.stderr.write(f"{harmless(question)} ")
+def may_ask() -> bool:
+    """Whether somebody sits at a terminal: nothing asks a question of a program."""
+    return sys.stdin.isatty() and sys.stderr.isatty()
+
+
+def asked(question: str) -> str:
+    """The line typed in answer, asked on stderr, so that stdout stays the answer."""
+    sys.stderr.write(harmless(question))
     sys.stderr.flush()
     return sys.stdin.readline().strip()
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from planner.cli import session
+from planner.cli import faults, session
 from planner.cli.at_desk import at_desk
 from planner.cli.session import By, Json
 
@@ -46,18 +48,29 @@ def template(
 
     Example: mountbook template "WO-2611-0417 A" --out template.pdf
     """
-    from planner.orders.files import write_whole
+    from planner.export.whole_file import write_whole
     from planner.paper.template import template_pdf
+    from planner.spared import all_or_raise
 
     jobs = _issued_jobs(orders) if plan is None else _proposed_jobs(plan, orders)
-    write_whole(out, template_pdf(jobs, paper))
-    if json:
-        session.emit_json({"file": str(out), "pairs": [job.tag for job in jobs]})
-        return
-    session.say(f"{out}: {', '.join(job.tag for job in jobs)}; measure both bars before you use it")
+    data, failed = all_or_raise(
+        list(jobs.items()),
+        lambda some: template_pdf([make() for _, make in some], paper),
+        what="template",
+        name=lambda job: job[0],
+    )
+    write_whole(out, data)
+    drawn = [tag for tag in jobs if tag not in {fault.name for fault in failed}]
+    session.answer(
+        {"file": str(out), "pairs": drawn, "not_printed": [fault.to_json() for fault in failed]},
+        f"{out}: {', '.join(drawn)}; measure both bars before you use it",
+        json=json,
+    )
+    faults.tell(failed, "NOT PRINTED")
+    faults.end_with(failed)
 
 
-def _issued_jobs(orders: list[str]) -> list[TemplateJob]:
+def _issued_jobs(orders: list[str]) -> dict[str, Callable[[], TemplateJob]]:
     from fleet.snapshot import read_fleet
     from planner.orders.book import find_order
     from planner.paper.template import template_job
@@ -65,16 +78,16 @@ def _issued_jobs(orders: list[str]) -> list[TemplateJob]:
     with session.open_ledger() as ledger, ledger.reading() as connection:
         fleet = read_fleet(connection)
         found = [find_order(connection, text) for text in orders]
-    return [
-        template_job(
-            fleet, order.planned, number=order.number, revision=order.revision, proposal=False,
+    return {
+        order.tag: partial(
+            template_job, fleet, order.planned, number=order.number, revision=order.revision, proposal=False,
             plan_hash=str(order.body["plan_hash"]), printed_at=session.now(),
         )
         for order in found
-    ]  # fmt: skip
+    }  # fmt: skip
 
 
-def _proposed_jobs(folder: Path, tags: list[str]) -> list[TemplateJob]:
+def _proposed_jobs(folder: Path, tags: list[str]) -> dict[str, Callable[[], TemplateJob]]:
     from fleet.errors import Refused
     from fleet.snapshot import read_fleet
     from planner.paper.template import template_job
@@ -87,13 +100,13 @@ def _proposed_jobs(folder: Path, tags: list[str]) -> list[TemplateJob]:
         raise Refused(f"the plan has no set for {', '.join(lacking)}", cure="name pairs of that plan")
     with session.open_ledger() as ledger, ledger.reading() as connection:
         fleet = read_fleet(connection)
-    return [
-        template_job(
-            fleet, by_pair[tag], number=None, revision=None, proposal=True, plan_hash=plan_hash(plan),
-            printed_at=session.now(),
+    return {
+        tag: partial(
+            template_job, fleet, by_pair[tag], number=None, revision=None, proposal=True,
+            plan_hash=plan_hash(plan), printed_at=session.now(),
         )
         for tag in tags
-    ]  # fmt: skip
+    }  # fmt: skip
 
 
 def labels(
@@ -135,9 +148,10 @@ def labels(
     Example: mountbook labels K-031 B-210 --width 63.5 --height 38.1 --pitch-x 66 --left 7.2 --top 15.1
     """
     from fleet.snapshot import read_fleet
-    from planner.orders.files import write_whole
+    from planner.export.whole_file import write_whole
     from planner.paper.label_layout import roll_layout, sheet_layout
     from planner.paper.labels import fleet_labels, labels_pdf
+    from planner.spared import all_or_raise
 
     with session.open_ledger() as ledger, ledger.reading() as connection:
         fleet = read_fleet(connection)
@@ -150,11 +164,21 @@ def labels(
         )
     )  # fmt: skip
     made = fleet_labels(fleet, tags or (), each_ski=not one_a_pair)
-    write_whole(out, labels_pdf(made, layout, skip=skip, outlines=outlines))
-    if json:
-        session.emit_json({"file": str(out), "labels": len(made)})
-        return
-    session.say(f"{out}: {len(made)} labels")
+    data, failed = all_or_raise(
+        made,
+        lambda some: labels_pdf(some, layout, skip=skip, outlines=outlines),
+        what="label",
+        name=lambda label: f"{label.tag} {label.side}" if label.side else label.tag,
+    )
+    write_whole(out, data)
+    count = len(made) - len(failed)
+    session.answer(
+        {"file": str(out), "labels": count, "not_printed": [fault.to_json() for fault in failed]},
+        f"{out}: {count} labels",
+        json=json,
+    )
+    faults.tell(failed, "NOT PRINTED")
+    faults.end_with(failed)
 
 
 def printer_sheet(out: Out = Path("printer_test.pdf"), paper: Size = "A4", json: Json = False) -> None:
@@ -162,7 +186,7 @@ def printer_sheet(out: Out = Path("printer_test.pdf"), paper: Size = "A4", json:
 
     Example: mountbook printer sheet --out printer_test.pdf
     """
-    from planner.orders.files import write_whole
+    from planner.export.whole_file import write_whole
     from planner.paper.moments import moment_text
     from planner.paper.printer_sheet import printer_sheet_pdf
 

@@ -59,6 +59,14 @@ def pair_lines(history: PairHistory) -> Iterator[str]:
         yield f"  ski {binding.on_ski}: {binding.model}, {brake}, {serials}  ({binding.binding_id})"
     if not history.bindings:
         yield "  none on"
+    elif history.setting.bsl_um is None:
+        yield "  both stand at: not known"
+    else:
+        was_set = history.setting.when
+        yield (
+            f"  both stand at {history.setting.words}, set by {one_line(history.setting.by)}"
+            f" {time_text(was_set.at, history.zone)}  (entry {was_set.entry})"
+        )
     yield ""
     yield "history"
     for told in history.told:
@@ -131,6 +139,10 @@ def pair_json(history: PairHistory) -> dict[str, Any]:
             }
             for binding in history.bindings
         ],
+        "stands_at_mm": None if history.setting.bsl_um is None else um_to_mm(history.setting.bsl_um),
+        "set_by": history.setting.by or None,
+        "set_at": history.setting.when.at or None,
+        "set_entry": history.setting.when.entry or None,
         "history": [_told_json(told) for told in history.told],
         "entered_later": [_told_json(told) for told in history.later],
     }

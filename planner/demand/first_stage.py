@@ -1,4 +1,4 @@
-"""What can be set up before the season, counted by what a season can tell apart.
+"""The first stage: the sets that can be set up before the season, in groups that no season tells apart.
 
 Pairs are alike if they serve the same wants, carry the same sort of binding and reach the same choices;
 boots are alike if they have one sole type and serve the same wants. Which boot of such a group goes on
@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from planner.assign.binding_stock import BindingSort
 from planner.assign.classes import Wishes
-from planner.assign.kits import Kit
 from planner.assign.problem import Problem
 
 BootGroup = tuple[str, Wishes]
@@ -25,7 +25,7 @@ OWN = -1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Choice:
+class RemountChoice:
     """One pair of ``pairs`` for one boot of ``boots``; ``brakes`` as in `Arcs`; the fewest minutes it takes.
 
     ``serves``: the wants that such a set may serve.
@@ -48,13 +48,13 @@ class FirstStage:
 
     pair_sizes: tuple[int, ...]
     pair_tags: tuple[str, ...]
-    own: tuple[Kit | None, ...]
+    own: tuple[BindingSort | None, ...]
     boot_sizes: tuple[int, ...]
     boot_tags: tuple[str, ...]
-    brake_sets: tuple[tuple[Kit, ...], ...]
-    supply: Mapping[Kit, int]
+    brake_sets: tuple[tuple[BindingSort, ...], ...]
+    supply: Mapping[BindingSort, int]
     minutes_limit: int | None
-    choices: tuple[Choice, ...]
+    choices: tuple[RemountChoice, ...]
 
 
 def first_stage(problem: Problem) -> FirstStage:
@@ -62,7 +62,9 @@ def first_stage(problem: Problem) -> FirstStage:
     boot_number, boot_sizes, boot_tags, boot_of = _boot_groups(problem)
     limited = problem.minutes_limit is not None
     reach = _reach(problem, boot_of, timed=limited)
-    members: dict[tuple[Wishes, Kit | None, tuple[tuple[int, int, int], ...]], list[int]] = defaultdict(list)
+    members: dict[tuple[Wishes, BindingSort | None, tuple[tuple[int, int, int], ...]], list[int]] = (
+        defaultdict(list)
+    )
     for pair, found in sorted(reach.items()):
         pair_class = problem.pairs[pair]
         members[pair_class.wishes, pair_class.own, tuple(sorted(found))].append(pair)
@@ -78,7 +80,7 @@ def first_stage(problem: Problem) -> FirstStage:
         supply=dict(problem.supply),
         minutes_limit=problem.minutes_limit,
         choices=tuple(
-            Choice(
+            RemountChoice(
                 pairs=g,
                 boots=boots,
                 brakes=brakes,

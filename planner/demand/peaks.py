@@ -1,4 +1,4 @@
-"""How many sets were wanted at once: a sweep over the days, refusals counted as if they had gone out."""
+"""The peak of sets wanted at once: a sweep over the days, refusals counted as if they had gone out."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ Group = tuple[Kind, int, int]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Windows:
-    """How wide a window of lengths and of shells is that one want stands for, millimetres."""
+    """The width of the windows of length and of shell that one want stands for, millimetres."""
 
     length_mm: int
     shell_mm: int
@@ -47,8 +47,8 @@ def peak(rentals: Iterable[Rental]) -> tuple[int, date | None]:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Wanted:
-    """What a group wanted, season by season: peaks, days out and refusals."""
+class PeakDemand:
+    """The demand of a group, season by season: peaks, days out and refusals."""
 
     group: Group
     peaks: tuple[int, ...]
@@ -56,7 +56,7 @@ class Wanted:
     refusals: int
 
 
-def wanted_by_group(seasons: Sequence[Sequence[Rental]], windows: Windows) -> tuple[Wanted, ...]:
+def wanted_by_group(seasons: Sequence[Sequence[Rental]], windows: Windows) -> tuple[PeakDemand, ...]:
     """Every group that was ever asked for, in order; a season that never asked has a peak of 0."""
     sorted_out: list[Mapping[Group, list[Rental]]] = []
     for season in seasons:
@@ -69,7 +69,7 @@ def wanted_by_group(seasons: Sequence[Sequence[Rental]], windows: Windows) -> tu
     for name in names:
         rows = [groups.get(name, []) for groups in sorted_out]
         found.append(
-            Wanted(
+            PeakDemand(
                 group=name,
                 peaks=tuple(peak(r)[0] for r in rows),
                 days_out=sum(

@@ -9,7 +9,7 @@ from random import Random
 from fleet.equipment import Wish
 from fleet.errors import BadInput
 from fleet.policy import Policy
-from planner.demand.peaks import Wanted, Windows, critical_ratio, quantile, spread, wanted_by_group, worth
+from planner.demand.peaks import PeakDemand, Windows, critical_ratio, quantile, spread, wanted_by_group, worth
 from planner.demand.rentals import Rental, seasons_of
 
 NAME = "PAST"
@@ -17,11 +17,11 @@ NAME = "PAST"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
+class ProposedWant:
     """A proposed want, what it rests on, and in which share of seasons one set more would have gone out."""
 
     wish: Wish
-    wanted: Wanted
+    wanted: PeakDemand
     next_worth: float
 
 
@@ -32,11 +32,11 @@ class Proposed:
     seasons: int
     sampled: int
     ready: float
-    lines: tuple[Line, ...]
+    lines: tuple[ProposedWant, ...]
 
 
 def windows_of(policy: Policy) -> Windows:
-    """How wide one want is, by the shop's policy."""
+    """The width of one want, by the shop's policy."""
     return Windows(
         length_mm=max(1, policy.um("wanted_length_window_mm") // 1000),
         shell_mm=max(1, policy.um("wanted_shell_window_mm") // 1000),
@@ -62,7 +62,7 @@ def propose(rentals: Sequence[Rental], policy: Policy, *, sampled: int = 0, prio
             "the file holds no rental that can be counted", cure="see the faults, or give another file"
         )
     windows, ready = windows_of(policy), share_to_be_ready_for(policy)
-    lines: list[Line] = []
+    lines: list[ProposedWant] = []
     for wanted in wanted_by_group(seasons, windows):
         peaks = drawn(wanted.peaks, sampled, name=str(wanted.group)) if sampled else wanted.peaks
         count = quantile(peaks, ready)
@@ -79,7 +79,7 @@ def propose(rentals: Sequence[Rental], policy: Policy, *, sampled: int = 0, prio
             quantity=count,
             priority=priority,
         )
-        lines.append(Line(wish=wish, wanted=wanted, next_worth=worth(peaks, count)))
+        lines.append(ProposedWant(wish=wish, wanted=wanted, next_worth=worth(peaks, count)))
     return Proposed(seasons=len(seasons), sampled=sampled, ready=ready, lines=tuple(lines))
 
 

@@ -29,7 +29,7 @@ class Rental:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Fault:
+class RentalFault:
     """A row that cannot be counted: 1-based row of the file, column, what stood there, what to do."""
 
     row: int
@@ -38,7 +38,7 @@ class Fault:
     fix: str
 
 
-def read_rentals(text: str) -> tuple[tuple[Rental, ...], tuple[Fault, ...]]:
+def read_rentals(text: str) -> tuple[tuple[Rental, ...], tuple[RentalFault, ...]]:
     """All rentals, and every fault at once. Raises BadInput if the header lacks a column.
 
     Lengths in centimetres, shells as 27.5 or 275; a day ends when the set comes back, that day included.
@@ -51,7 +51,7 @@ def read_rentals(text: str) -> tuple[tuple[Rental, ...], tuple[Fault, ...]]:
             f"the file has no column {', '.join(missing)}", cure=f"name the columns {', '.join(COLUMNS)}"
         )
     rentals: list[Rental] = []
-    faults: list[Fault] = []
+    faults: list[RentalFault] = []
     for number, line in enumerate(lines[1:], start=2):
         if not any(cell.strip() for cell in line):
             continue
@@ -68,32 +68,34 @@ def _delimiter(text: str) -> str:
     return max(",;\t", key=first.count)
 
 
-def _faults(number: int, cells: dict[str, str]) -> Iterator[Fault]:
+def _faults(number: int, cells: dict[str, str]) -> Iterator[RentalFault]:
     days: list[date] = []
     for column in ("out", "back"):
         try:
             days.append(date.fromisoformat(cells.get(column, "")))
         except ValueError:
-            yield Fault(
+            yield RentalFault(
                 row=number, column=column, raw=cells.get(column, ""), fix="write a day like 2026-12-28"
             )
     if len(days) == 2 and days[1] < days[0]:
-        yield Fault(
+        yield RentalFault(
             row=number, column="back", raw=cells["back"], fix="it comes back on or after the day it went"
         )
     kind = cells.get("kind", "").lower()
     if kind not in set(Kind):
-        yield Fault(row=number, column="kind", raw=kind, fix=f"say {', '.join(Kind)}")
+        yield RentalFault(row=number, column="kind", raw=kind, fix=f"say {', '.join(Kind)}")
     length = _tenths(cells.get("length_cm", ""))
     if length is None or not 600 <= length <= 2400:
-        yield Fault(
+        yield RentalFault(
             row=number, column="length_cm", raw=cells.get("length_cm", ""), fix="centimetres, like 170"
         )
     if _shell(cells.get("mondopoint", "")) is None:
-        yield Fault(row=number, column="mondopoint", raw=cells.get("mondopoint", ""), fix="a shell like 27.5")
+        yield RentalFault(
+            row=number, column="mondopoint", raw=cells.get("mondopoint", ""), fix="a shell like 27.5"
+        )
     refused = cells.get("refused", "")
     if refused and not (refused.isascii() and refused.isdigit()):
-        yield Fault(row=number, column="refused", raw=refused, fix="how many were refused, or blank")
+        yield RentalFault(row=number, column="refused", raw=refused, fix="how many were refused, or blank")
 
 
 def _rental(cells: dict[str, str]) -> Rental:

@@ -1,4 +1,4 @@
-"""One plan for many seasons: what it asks for, what it serves beside the plan for the mean season."""
+"""One plan for many seasons: its wants, and the sets it serves beside the plan for the mean season."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from planner.assign.problem import build_problem
 from planner.demand.first_stage import FirstStage, first_stage
 from planner.demand.proposal import share_to_be_ready_for
 from planner.demand.season_flow import SeasonFlow
-from planner.demand.season_program import Thing
+from planner.demand.season_program import Resource
 from planner.demand.seasons import Demand
 from planner.demand.stock_model import MINUTES_MORE, OneMore, best_stock, worth_of_one_more
 from planner.plan_values import Plan
@@ -194,14 +194,14 @@ def _served(ours: SeasonFlow, mean: SeasonFlow, seasons: Sequence[Sequence[int]]
     )
 
 
-def _kinds(fleet: Fleet, stage: FirstStage) -> Callable[[Thing, int], object]:
-    """What a person would buy one more of: pairs by kind and length, boots by sole and size."""
+def _kinds(fleet: Fleet, stage: FirstStage) -> Callable[[Resource, int], object]:
+    """The kinds that a person would buy one more of: pairs by kind and length, boots by sole and size."""
 
-    def kind(thing: Thing, number: int) -> object:
-        if thing is Thing.PAIR:
+    def kind(thing: Resource, number: int) -> object:
+        if thing is Resource.PAIR:
             pair = fleet.pairs[stage.pair_tags[number]]
             return pair.kind, pair.length_mm
-        if thing is Thing.BOOT:
+        if thing is Resource.BOOT:
             boot = fleet.boots[stage.boot_tags[number]]
             return boot.sole_type, boot.mondopoint_mm
         return number
@@ -211,13 +211,13 @@ def _kinds(fleet: Fleet, stage: FirstStage) -> Callable[[Thing, int], object]:
 
 def _in_words(fleet: Fleet, stage: FirstStage, one: OneMore) -> Worth:
     """One more of what, named after one that the shop has."""
-    if one.thing is Thing.MINUTES:
+    if one.thing is Resource.MINUTES:
         return Worth(what=f"{MINUTES_MORE} more bench minutes", sets=one.sets)
-    if one.thing is Thing.BINDING:
-        kit = sorted(stage.supply)[one.number]
-        brake = "without brake" if kit.brake_um is None else f"with {kit.brake_um / 1000:g} mm brakes"
-        return Worth(what=f"one more pair of {kit.pattern} bindings {brake}", sets=one.sets)
-    if one.thing is Thing.BOOT:
+    if one.thing is Resource.BINDING:
+        sort = sorted(stage.supply)[one.number]
+        brake = sort.brake_text + ("" if sort.brake_um is None else "s")
+        return Worth(what=f"one more pair of {sort.pattern} bindings {brake}", sets=one.sets)
+    if one.thing is Resource.BOOT:
         boot = fleet.boots[stage.boot_tags[one.number]]
         size = f", {boot.mondopoint_mm / 10:g}" if boot.mondopoint_mm else ""
         return Worth(what=f"one more boot like {boot.tag} ({boot.sole_type}{size})", sets=one.sets)

@@ -1,4 +1,4 @@
-"""The program that says what to have ready for many seasons: its columns, rows and HiGHS model.
+"""The two-stage program of many seasons: its columns, rows and HiGHS model.
 
 Columns: sets made by each choice, bindings dealt to brake sets, then sets used in each season. Rows: pairs,
 boots, bindings and bench minutes there are; sets of a type used no oftener than they are ready; wants of a
@@ -17,21 +17,21 @@ import numpy as np
 import numpy.typing as npt
 
 from fleet.errors import PlanFault
+from planner.assign.binding_stock import BindingSort
 from planner.assign.classes import Wishes
-from planner.assign.kits import Kit
 from planner.demand.first_stage import OWN, FirstStage
 from planner.quiet_highs import ONE_ANSWER, quiet_highs
 
 Floats = npt.NDArray[np.float64]
 
 RELATIVE_GAP: Final = 1e-4
-"""How near the linear bound a stock must come to be taken without looking further."""
+"""A stock so near the linear bound is taken without looking further."""
 
 SMALL: Final = 600
 """Up to so many choices the integer program is solved to proof."""
 
 FOCUS: Final = (0.0, 0.03, 0.1)
-"""How far from paying, in sets a season, a choice may be to be let into a large program."""
+"""Choices that miss paying by no more than this, in sets a season, are let into a large program."""
 
 NODES: Final = 50
 """The most branches of such a program: a count, not a clock, so that it ends alike on every machine."""
@@ -41,8 +41,8 @@ _FEASIBLE: Final = 2
 """`highspy.SolutionStatus.kSolutionStatusFeasible`, without importing highspy for it."""
 
 
-class Thing(StrEnum):
-    """What there could be one more of."""
+class Resource(StrEnum):
+    """Resources that there could be one more of."""
 
     PAIR = "pair"
     BOOT = "boot"
@@ -63,7 +63,7 @@ class SeasonProgram:
     priorities: Sequence[int]
     price: float
     upper: list[float] = field(default_factory=list)
-    row_of: dict[tuple[Thing, int], int] = field(default_factory=dict)
+    row_of: dict[tuple[Resource, int], int] = field(default_factory=dict)
     floors: list[tuple[Floats, float]] = field(default_factory=list)
     columns: int = 0
     _cells: list[tuple[int, int, float]] = field(default_factory=list)
@@ -77,7 +77,7 @@ class SeasonProgram:
         self._add_seasons()
 
     @property
-    def kits(self) -> list[Kit]:
+    def sorts(self) -> list[BindingSort]:
         """Sorts of bindings in the order of their rows."""
         return sorted(self.stage.supply)
 
@@ -85,7 +85,7 @@ class SeasonProgram:
         self.upper.append(upper)
         return len(self.upper) - 1
 
-    def _there_are(self, thing: Thing, number: int, upper: float) -> int:
+    def _there_are(self, thing: Resource, number: int, upper: float) -> int:
         self.row_of[thing, number] = self._row(upper)
         return self.row_of[thing, number]
 
@@ -95,25 +95,26 @@ class SeasonProgram:
 
     def _limit_things(self) -> None:
         stage = self.stage
-        pairs = [self._there_are(Thing.PAIR, g, n) for g, n in enumerate(stage.pair_sizes)]
-        boots = [self._there_are(Thing.BOOT, b, n) for b, n in enumerate(stage.boot_sizes)]
+        pairs = [self._there_are(Resource.PAIR, g, n) for g, n in enumerate(stage.pair_sizes)]
+        boots = [self._there_are(Resource.BOOT, b, n) for b, n in enumerate(stage.boot_sizes)]
         for column, choice in enumerate(stage.choices):
             self._cells += [(pairs[choice.pairs], column, 1.0), (boots[choice.boots], column, 1.0)]
         if stage.minutes_limit is not None:
-            bench = self._there_are(Thing.MINUTES, 0, stage.minutes_limit)
+            bench = self._there_are(Resource.MINUTES, 0, stage.minutes_limit)
             self._cells += [(bench, c, float(x.minutes)) for c, x in enumerate(stage.choices)]
 
     def _limit_bindings(self) -> None:
         """A binding is used where it is, or goes to one brake set that knows its sort."""
         stage = self.stage
         supply = {
-            kit: self._there_are(Thing.BINDING, k, stage.supply[kit]) for k, kit in enumerate(self.kits)
+            sort: self._there_are(Resource.BINDING, k, stage.supply[sort])
+            for k, sort in enumerate(self.sorts)
         }
         dealt = [self._row(0.0) for _ in stage.brake_sets]
-        for row, kits in zip(dealt, stage.brake_sets, strict=True):
-            for kit in kits:
+        for row, sorts in zip(dealt, stage.brake_sets, strict=True):
+            for sort in sorts:
                 column = self._column()
-                self._cells += [(row, column, -1.0), (supply[kit], column, 1.0)]
+                self._cells += [(row, column, -1.0), (supply[sort], column, 1.0)]
         for column, choice in enumerate(stage.choices):
             if choice.brakes != OWN:
                 self._cells.append((dealt[choice.brakes], column, 1.0))

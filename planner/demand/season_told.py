@@ -11,7 +11,7 @@ from planner.demand.season_plan import SeasonPlan, Served
 
 
 def lines_of(found: SeasonPlan) -> Iterator[str]:
-    """What the seasons say of the plan, for a person."""
+    """The judgement of the seasons on the plan, for a person."""
     demand = found.demand
     ready = len(found.plan.sets)
     yield f"planned for {demand.origin}; a set pays if more than {1 - found.ready:.0%} of them use it"
@@ -45,7 +45,7 @@ def _row(name: str, served: Served) -> str:
 
 
 def cautions(found: SeasonPlan) -> Iterator[str]:
-    """What the figures rest on, and what they leave out."""
+    """The basis of the figures, and what they leave out."""
     if found.unseen is None:
         yield (
             f"{counted(found.seen.seasons, 'past season')} and no other: the gain is what it would have been,"

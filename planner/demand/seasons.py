@@ -11,7 +11,7 @@ from fleet.errors import BadInput
 from fleet.policy import Policy
 from planner.demand.peaks import wanted_by_group
 from planner.demand.proposal import drawn, windows_of
-from planner.demand.rentals import Fault, Rental, seasons_of
+from planner.demand.rentals import Rental, RentalFault, seasons_of
 
 NAME: Final = "RENTED"
 """Wants read from rentals are called RENTED-01 and on: the shop's own names stay its own."""
@@ -95,7 +95,7 @@ def from_rentals(rentals: Sequence[Rental], policy: Policy, count: int | None) -
     )
 
 
-def refuse_faulty(faults: Sequence[Fault], file: str) -> None:
+def refuse_faulty(faults: Sequence[RentalFault], file: str) -> None:
     """Raise BadInput where rows of the rentals cannot be counted: a plan on part of them would mislead."""
     if faults:
         told = "; ".join(f"row {f.row}, {f.column}: {f.raw!r}, {f.fix}" for f in faults[:5])

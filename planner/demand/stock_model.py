@@ -1,4 +1,4 @@
-"""How many sets of which type to have ready, so that many seasons are served best on average.
+"""The stock of sets by type that serves many seasons best on average.
 
 Two stages (sample average). First, once: each pair is set up for one boot, or left. A set is of a *type*:
 the wants that ask for both its length and its shell. Then, in every season, each want takes sets of the
@@ -20,7 +20,7 @@ import numpy as np
 
 from planner.assign.classes import Wishes
 from planner.demand.first_stage import FirstStage
-from planner.demand.season_program import Floats, SeasonProgram, Thing, best_in_whole_sets, run
+from planner.demand.season_program import Floats, Resource, SeasonProgram, best_in_whole_sets, run
 
 _SLACK: Final = 1e-6
 """Of a floor, and what a set must be used more often than its price to pay."""
@@ -69,15 +69,15 @@ def best_stock(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OneMore:
-    """What one more of a thing (``number``: the group or sort of `FirstStage`) adds to mean sets served."""
+    """The gain in mean sets served of one more of a thing (``number``: the group or sort of `FirstStage`)."""
 
-    thing: Thing
+    thing: Resource
     number: int
     sets: float
 
 
 def worth_of_one_more(
-    found: BestStock, *, each: int, alike: Callable[[Thing, int], object] | None = None
+    found: BestStock, *, each: int, alike: Callable[[Resource, int], object] | None = None
 ) -> tuple[OneMore, ...]:
     """The most valuable things to have one more of, up to ``each`` of a kind of thing, best first.
 
@@ -96,7 +96,7 @@ def worth_of_one_more(
     base = float(weights @ run(solver))
     prices = solver.getSolution().row_dual
     rows = []
-    for thing in Thing:
+    for thing in Resource:
         candidates = [
             (-sum(prices[row] for row in _rows(program, thing, number)), number)
             for what, number in program.row_of
@@ -109,25 +109,25 @@ def worth_of_one_more(
             more = _again(solver, program, weights, thing, number) - base
             if more > 5e-4:
                 rows.append(OneMore(thing=thing, number=number, sets=more))
-    return tuple(sorted(rows, key=lambda r: (-round(r.sets, 6), list(Thing).index(r.thing), r.number)))
+    return tuple(sorted(rows, key=lambda r: (-round(r.sets, 6), list(Resource).index(r.thing), r.number)))
 
 
-def _rows(program: SeasonProgram, thing: Thing, number: int) -> Iterator[int]:
+def _rows(program: SeasonProgram, thing: Resource, number: int) -> Iterator[int]:
     yield program.row_of[thing, number]
-    own = program.stage.own[number] if thing is Thing.PAIR else None
+    own = program.stage.own[number] if thing is Resource.PAIR else None
     if own is not None:
-        yield program.row_of[Thing.BINDING, program.kits.index(own)]
+        yield program.row_of[Resource.BINDING, program.sorts.index(own)]
 
 
 MINUTES_MORE: Final = 60
 """Bench time is worth asking for by the hour."""
 
 
-def _again(solver: Any, program: SeasonProgram, weights: Floats, thing: Thing, number: int) -> float:
+def _again(solver: Any, program: SeasonProgram, weights: Floats, thing: Resource, number: int) -> float:
     """Mean sets served with one more of a thing; the program is put back as it was."""
     import highspy
 
-    more = MINUTES_MORE if thing is Thing.MINUTES else 1
+    more = MINUTES_MORE if thing is Resource.MINUTES else 1
     rows = list(_rows(program, thing, number))
     for row in rows:
         solver.changeRowBounds(row, -highspy.kHighsInf, program.upper[row] + more)

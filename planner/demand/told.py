@@ -9,7 +9,7 @@ from typing import Any
 from fleet.equipment import Wish
 from planner.demand.per_boot import PerBoot
 from planner.demand.proposal import NAME, Proposed
-from planner.demand.rentals import Fault
+from planner.demand.rentals import RentalFault
 
 
 def read_wishes(connection: sqlite3.Connection) -> tuple[str, ...]:
@@ -18,7 +18,7 @@ def read_wishes(connection: sqlite3.Connection) -> tuple[str, ...]:
 
 
 def entries(found: Proposed, known: Iterable[str]) -> Iterator[tuple[str, dict[str, Any]]]:
-    """What to enter: every proposed want, and the end of earlier proposals that are not made again."""
+    """The entries: every proposed want, and the end of earlier proposals that are not made again."""
     yield from entries_of([line.wish for line in found.lines], known, name=NAME)
 
 
@@ -34,7 +34,7 @@ def entries_of(
         yield "wish recorded", wish.to_body()
 
 
-def proposal_json(found: Proposed, faults: Sequence[Fault], *, entered: bool) -> dict[str, Any]:
+def proposal_json(found: Proposed, faults: Sequence[RentalFault], *, entered: bool) -> dict[str, Any]:
     """The answer to ``mountbook wanted --json``; centimetres and shells as in the sheet of sets wanted."""
     return {
         "seasons": found.seasons,

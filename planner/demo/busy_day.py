@@ -35,6 +35,7 @@ class Day:
     back: int = 0
     refused: int = 0
     empty_handed: int = 0
+    set_first: int = 0
 
 
 def busy_day(story: Story) -> tuple[Chapter, Chapter]:
@@ -52,6 +53,7 @@ def busy_day(story: Story) -> tuple[Chapter, Chapter]:
         title="The busy day",
         facts=(
             f"{day.out} sets went out, {day.back} came back, {day.out - day.back} stay out over night",
+            f"{day.set_first} bindings were set for their boots at the counter first",
             f"{counted(day.refused, 'pair')} refused at the door,"
             f" {counted(day.empty_handed, 'party', 'parties')} found no ready set",
         ),
@@ -82,10 +84,12 @@ def _asks(story: Story, day: Day, row: dict[str, str]) -> None:
     due = moment.date() + timedelta(days=1)
     for planned in _candidates(story, day, row):
         door = Door(story.ledger.connection, at=moment, zone=moments.ZONE, boot=planned.boot)
-        if door.ask(planned.pair).reasons:
+        answer = door.ask(planned.pair)
+        if answer.reasons and not answer.only_set:
             continue
         with story.desk(COUNTER, moment) as desk:
-            done = take_out(desk, [planned.pair], boot=planned.boot, due=due)[0]
+            done = take_out(desk, [planned.pair], boot=planned.boot, due=due, set_now=answer.only_set)[0]
+        day.set_first += answer.only_set
         day.with_party[row["party"]] = planned
         day.out += 1
         day.log.append(f"{row['at']}  out       party {row['party']}: {wish}: {done.tag}, {done.words}")

@@ -15,7 +15,7 @@ from fleet.holes import Side
 from fleet.ledger import Ledger
 from fleet.looks import LookKind, parse_found, pieces_of, record_look
 from fleet.people import set_policy
-from fleet.snapshot import read_fleet
+from fleet.snapshot import read_fleet, read_policy
 from planner.demo import moments
 from planner.demo.busy_day import busy_day
 from planner.demo.told import HEAD_TECHNICIAN, MANAGER, SAMPLE, SECOND, TECHNICIAN, Chapter, Say, Story
@@ -23,6 +23,7 @@ from planner.plan_values import Plan, PlannedSet, Rung
 
 if TYPE_CHECKING:
     from planner.orders.bench_record import Measured, Screw
+    from planner.orders.book import WorkOrder
 
 
 def tell(folder: Path, say: Say, *, sample: Path = SAMPLE) -> tuple[Chapter, ...]:
@@ -126,7 +127,7 @@ def issue_orders(story: Story) -> Chapter:
     story.say("issuing the work orders")
     with story.desk(HEAD_TECHNICIAN, moments.ISSUE) as desk:
         issued = issue(desk, story.plan, plan_hash=plan_hash(story.plan))
-        files = sheets_file(story.folder / "2_plan", issued_pdf(desk, issued, paper="A4"))
+        files = sheets_file(story.folder / "2_plan", issued_pdf(desk, issued, paper="A4")[0])
     files.publish()
     return Chapter(
         title="The work orders",
@@ -142,7 +143,7 @@ REMOUNTS_DONE: Final = 5
 def work_the_bench(story: Story) -> Chapter:
     """Adjustments and a few remounts of every rung done, one with measured holes, one stopped."""
     from planner.orders.bench_record import Drilled
-    from planner.orders.book import WorkOrder, read_orders
+    from planner.orders.book import read_orders
     from planner.orders.close import done, stop
 
     story.say("working at the bench")
@@ -163,7 +164,7 @@ def work_the_bench(story: Story) -> Chapter:
         minutes += order.minutes
         seen = measured_holes(order.planned, Side.A) if order is measured else {}
         with story.desk(TECHNICIAN, moments.bench_moment(minutes)) as desk:
-            closed = done(desk, order.name, measured=seen)
+            closed = done(desk, order.name, measured=seen, glue=glue_said(story, order))
         lines.append(
             f"{order.name}  {order.tag}  {order.way:<12}  {len(closed.drilled)} drilled,"
             f" {len(closed.plugged)} plugged; now: {closed.place.value}"
@@ -185,6 +186,14 @@ def work_the_bench(story: Story) -> Chapter:
         ),
         files=(("3_bench/bench_log.txt", "order by order"),),
     )
+
+
+def glue_said(story: Story, order: WorkOrder) -> str | None:
+    """What stands in the sheet's box: the glue on the bench, nothing where no screw is driven."""
+    from planner.orders.close import screws_to_glue
+
+    connection = story.ledger.connection
+    return read_policy(connection).word("mount_adhesive") if screws_to_glue(connection, order.name) else None
 
 
 def measured_holes(planned: PlannedSet, side: Side) -> dict[Screw, Measured]:

@@ -6,12 +6,15 @@ example can be taken for data.
 
 from __future__ import annotations
 
+from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from fleet.errors import BadInput
+from fleet.file_kind import is_ledger
 from imports.headers import CLEAN_WORKBOOK, Column, SheetPlan
 from imports.tables import GUIDE_MARK
-from planner.export.whole_file import whole_file
+from planner.export.whole_file import write_whole
 
 if TYPE_CHECKING:
     from xlsxwriter import Workbook
@@ -24,18 +27,21 @@ _DAY_KEYS: Final = frozenset({"inspected_on", "mount_date", "valid_until"})
 
 
 def write_blank(path: Path) -> None:
-    """Write the workbook, whole or not at all. Raises BadInput where it cannot be written."""
+    """Write the workbook, whole or not at all. Raises BadInput where it cannot be written, or is there.
+
+    What stands there may be the inventory that somebody filled in all week.
+    """
     from xlsxwriter import Workbook
 
-    with whole_file(path) as beside:
-        book = Workbook(str(beside), {"strings_to_formulas": False, "strings_to_urls": False})
-        try:
-            formats = _formats(book)
-            _guide(book, formats)
-            for plan in CLEAN_WORKBOOK:
-                _data_sheet(book, plan, formats)
-        finally:
-            book.close()
+    if path.is_file() and not is_ledger(path):
+        raise BadInput(f"{path} is there already, and may be filled in", cure="give it a new name")
+    out = BytesIO()
+    with Workbook(out, {"strings_to_formulas": False, "strings_to_urls": False, "in_memory": True}) as book:
+        formats = _formats(book)
+        _guide(book, formats)
+        for plan in CLEAN_WORKBOOK:
+            _data_sheet(book, plan, formats)
+    write_whole(path, out.getvalue())
 
 
 def _formats(book: Workbook) -> dict[str, Any]:

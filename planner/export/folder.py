@@ -17,7 +17,7 @@ from fleet.ledger import Ledger
 from fleet.snapshot import Fleet
 from planner.export.harmless import guarded
 from planner.export.tables import TABLES, Cell, ExportColumn, ExportTable
-from planner.export.whole_file import whole_file
+from planner.export.whole_file import write_whole
 
 DESCRIPTOR: Final = "datapackage.json"
 _ENTRY_COLUMNS: Final = (
@@ -42,15 +42,15 @@ def write_folder(ledger: Ledger, fleet: Fleet, folder: Path) -> dict[str, int]:
     for table in TABLES:
         rows = list(table.rows(fleet))
         data = csv_bytes(table.columns, rows)
-        _put(folder / f"{table.name}.csv", data)
+        write_whole(folder / f"{table.name}.csv", data)
         files[f"{table.name}.csv"] = len(rows)
         resources.append(_resource(table, data))
     entries = list(_entries(ledger, head.seq))
     data = csv_bytes(_ENTRY_COLUMNS, entries)
-    _put(folder / "entries.csv", data)
+    write_whole(folder / "entries.csv", data)
     files["entries.csv"] = len(entries)
     resources.append(_resource(_entry_table(), data))
-    _put(folder / DESCRIPTOR, _descriptor(fleet, head, resources))
+    write_whole(folder / DESCRIPTOR, _descriptor(fleet, head, resources))
     return files
 
 
@@ -67,11 +67,6 @@ def _checked_folder(folder: Path) -> None:
         ) from fault
     if not os.access(folder, os.W_OK):
         raise BadInput(f"cannot write into {folder}", cure="choose a place you may write to")
-
-
-def _put(path: Path, data: bytes) -> None:
-    with whole_file(path) as beside:
-        beside.write_bytes(data)
 
 
 def csv_bytes(columns: Sequence[ExportColumn], rows: Iterable[Sequence[Cell]]) -> bytes:

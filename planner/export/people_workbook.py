@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from datetime import date
+from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -18,7 +19,7 @@ from fleet.snapshot import Fleet
 from imports.headers import Column
 from imports.tables import EXPORT_HEAD, EXPORT_MARK
 from planner.export.people_rows import PEOPLE_SHEETS, PeopleSheet, Value
-from planner.export.whole_file import whole_file
+from planner.export.whole_file import write_whole
 
 if TYPE_CHECKING:
     from xlsxwriter import Workbook
@@ -52,11 +53,13 @@ def write_people_workbook(fleet: Fleet, head: Head, path: Path, *, paper: str = 
         raise BadInput(f"there is no paper {paper!r}", cure=f"choose {' or '.join(PAPERS)}")
     options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
     tables = [(sheet, list(sheet.rows(fleet))) for sheet in PEOPLE_SHEETS]
-    with whole_file(path) as beside, Workbook(str(beside), options) as book:
+    out = BytesIO()
+    with Workbook(out, options | {"in_memory": True}) as book:
         formats = _formats(book)
         _summary(book.add_worksheet("Summary"), fleet, head, tables, formats, paper)
         for sheet, rows in tables:
             _sheet(book.add_worksheet(sheet.name), sheet, rows, formats, paper)
+    write_whole(path, out.getvalue())
     return {sheet.name: len(rows) for sheet, rows in tables}
 
 

@@ -13,7 +13,10 @@ Sort = tuple[str, int | None]
 
 
 def where_bindings_are(bindings: Iterable[Binding]) -> tuple[dict[str, Sort], Counter[Sort]]:
-    """Sort on each pair with two alike, and how many pairs of bindings lie loose, sort by sort."""
+    """Sort on each pair with two alike, and how many pairs of bindings lie loose, sort by sort.
+
+    A lone binding is no pair: its sort does not stand there.
+    """
     on: dict[str, dict[Side, Sort]] = {}
     loose: Counter[Sort] = Counter()
     for row in bindings:
@@ -22,4 +25,4 @@ def where_bindings_are(bindings: Iterable[Binding]) -> tuple[dict[str, Sort], Co
         elif row.on_pair is None:
             loose[row.pattern, row.brake_um] += 1
     alike = {tag: s[Side.A] for tag, s in on.items() if len(s) == 2 and s[Side.A] == s[Side.B]}
-    return alike, Counter({sort: n // 2 for sort, n in loose.items()})
+    return alike, Counter({sort: n // 2 for sort, n in loose.items() if n >= 2})

@@ -54,33 +54,35 @@ def proved_bounds(
     found: list[int | None] = []
     left = [c for c in columns if c.lower or c.upper]
     for number, level in enumerate(levels):
-        missed = [bound != earlier.value for bound, earlier in zip(found, levels, strict=False)]
-        summed = _limits(rows, level, [earlier.value for earlier in levels[:number]], missed)
+        earlier = [(levels[at].value, bound != levels[at].value) for at, bound in enumerate(found)]
+        summed = _limits(rows, level, earlier)
         if summed is None:
             found.append(None)
             continue
-        reduced = [_reduced(c, number, level) for c in left]
-        for column, r in zip(left, reduced, strict=True):
-            summed += r * (column.lower if r > 0 else column.upper)
+        reduced = [(c, _reduced(c, number, level)) for c in left]
+        summed += sum(r * (column.lower if r > 0 else column.upper) for column, r in reduced)
         found.append(-(-summed // level.scale))
         gap = level.value * level.scale - summed
         if gap < 0:
             return found + [None] * (len(levels) - len(found))
-        left = _narrowed(left, reduced, gap)
+        left = _narrowed(reduced, gap)
         _met(rows, level, gap)
     return found
 
 
-def _limits(rows: Sequence[Row], level: Level, values: Sequence[int], missed: Sequence[bool]) -> int | None:
-    if any(w > 0 and no_equal for w, no_equal in zip(level.earlier, missed, strict=True)):
-        return None
-    total = sum(w * value for w, value in zip(level.earlier, values, strict=True))
+def _limits(rows: Sequence[Row], level: Level, earlier: Sequence[tuple[int, bool]]) -> int | None:
+    """What the limits alone come to; ``earlier``: the value of each level before, whether it was missed."""
+    total = 0
+    for w, (value, missed) in zip(level.earlier, earlier, strict=True):
+        if w > 0 and missed:
+            return None
+        total += w * value
     for row, y in zip(rows, level.rows, strict=True):
         if y > 0:
             if row.lower is None:
                 return None
             total += y * row.lower
-        elif y:
+        else:
             total += y * row.upper
     return total
 
@@ -90,23 +92,22 @@ def _reduced(column: Column, number: int, level: Level) -> int:
     for row, coefficient in column.rows:
         r -= level.rows[row] * coefficient
     for earlier, w in enumerate(level.earlier):
-        if w:
-            r -= w * column.costs[earlier]
+        r -= w * column.costs[earlier]
     return r
 
 
-def _narrowed(columns: list[Column], reduced: list[int], gap: int) -> list[Column]:
-    for column, r in zip(columns, reduced, strict=True):
+def _narrowed(reduced: list[tuple[Column, int]], gap: int) -> list[Column]:
+    for column, r in reduced:
         if r > gap:
             column.upper = column.lower
         elif -r > gap:
             column.lower = column.upper
-    return [c for c in columns if c.upper]
+    return [column for column, _ in reduced if column.upper]
 
 
 def _met(rows: Sequence[Row], level: Level, gap: int) -> None:
-    for row, y in zip(rows, level.rows, strict=True):
-        if y > gap and row.lower is not None:
+    for at, row in enumerate(rows):
+        if level.rows[at] > gap and row.lower is not None:
             row.upper = row.lower
-        elif -y > gap:
+        elif -level.rows[at] > gap:
             row.lower = row.upper

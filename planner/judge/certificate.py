@@ -10,9 +10,10 @@ shown that no way left out of the file is cheaper, because that needs the geomet
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil
+from typing import NamedTuple
 
 from fleet.equipment import Boot, Pair
 from fleet.snapshot import Fleet
@@ -21,23 +22,40 @@ from planner.judge.bindings import where_bindings_are
 from planner.judge.bound import Column, Level, Row, proved_bounds
 from planner.judge.money import parts_cents
 from planner.judge.objection import Objection
-from planner.plan_values import Plan
+from planner.objective import COST_LEVELS, MINUTES, levels_of, of_every_level
+from planner.plan_values import Plan, Way
 
-COSTS = ("drilled", "minutes", "offset_um", "lost_um")
+
+class Count(NamedTuple):
+    """What the judge adds up at a level: for a way, with the cap on clearance, and for a stripped pair."""
+
+    way: Callable[[Way, int], int]
+    strip: Callable[[int], int] = lambda minutes: 0
+
+
+COUNT_OF = of_every_level(
+    {
+        "drilled": Count(lambda way, cap: way.drilled),
+        "minutes": Count(lambda way, cap: way.minutes, strip=lambda minutes: minutes),
+        "offset_um": Count(lambda way, cap: abs(way.offset_um)),
+        "lost_um": Count(lambda way, cap: 0 if way.clearance_um is None else max(0, cap - way.clearance_um)),
+    }
+)
+"""Apart from the solver's costs: of the plan's ways, which `set_check` holds against the coordinates."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PossibleWay:
     """A way by numbers of the certificate's classes; ``brakes`` -1: the pair keeps its own binding.
 
-    ``costs``: holes drilled, minutes, size of the offset, clearance short of the cap, in `COSTS` order.
+    ``costs``: at each of `COST_LEVELS`.
     ``parts_cents``: what its parts cost, in hundredths.
     """
 
     pair: int
     boot: int
     brakes: int
-    costs: tuple[int, int, int, int]
+    costs: tuple[int, ...]
     parts_cents: int = 0
 
 
@@ -55,15 +73,21 @@ class BadCertificate(Exception):
 
 def level_names(fleet: Fleet) -> tuple[str, ...]:
     """The levels of the objective in order."""
-    ranks = sorted({w.priority for w in fleet.wishes})
-    return (*(f"priority {p} not served" for p in ranks), *COSTS)
+    return tuple(level.name for level in levels_of(w.priority for w in fleet.wishes))
 
 
 def level_values(fleet: Fleet, plan: Plan) -> tuple[int, ...]:
-    """What the plan's figures come to at each level, all to be small."""
-    t, cap = plan.totals, fleet.policy.um("clearance_counted_max_mm")
-    served = (-n for _, n in sorted(t.served_by_priority.items()))
-    return (*served, t.drilled, t.minutes, t.offset_um, cap * t.served - t.clearance_um)
+    """What the plan's sets come to at each level, all to be small."""
+    cap = fleet.policy.um("clearance_counted_max_mm")
+    priority = {w.wish: w.priority for w in fleet.wishes}
+    served = Counter(priority.get(s.wish) for s in plan.sets)
+    return (
+        *(-served[rank] for rank in sorted(set(priority.values()))),
+        *(
+            sum(count.way(s.way, cap) + count.strip(s.strip_minutes) for s in plan.sets)
+            for count in (COUNT_OF[level.name] for level in COST_LEVELS)
+        ),
+    )
 
 
 def proved_levels(
@@ -89,10 +113,11 @@ def judge_certificate(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
             raise BadCertificate("its levels are not those of the objective")
         if tuple(level.value for level in certificate.levels) != values:
             raise BadCertificate("its values are not those of the plan")
-        _judge_bounds(plan, [level.bound for level in certificate.levels], values)
+        _judge_bounds(plan, certificate.levels)
         purse = Purse(minutes=plan.minutes_limit, parts_cents=plan.parts_limit_cents)
         bounds = proved_levels(fleet, certificate, purse, _own_ways(fleet, plan, certificate))
-        for level, found in zip(certificate.levels, bounds, strict=True):
+        for number, level in enumerate(certificate.levels):
+            found = bounds[number]
             if level.bound is not None and (found is None or found < level.bound):
                 raise BadCertificate(f"{level.name}: it proves {found}, the plan says {level.bound}")
             if found is not None and found > level.value:
@@ -103,15 +128,17 @@ def judge_certificate(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
         )
 
 
-def _judge_bounds(plan: Plan, bounds: Sequence[int | None], values: Sequence[int]) -> None:
+def _judge_bounds(plan: Plan, levels: Sequence[LevelProof]) -> None:
     """What the plan says of itself is what its bounds say. Raises BadCertificate."""
-    if any(bound is not None and bound > value for bound, value in zip(bounds, values, strict=True)):
-        raise BadCertificate(f"its bounds {list(bounds)} are above its values {list(values)}")
-    missed = [gap_percent(v, b) for v, b in zip(values, bounds, strict=True) if v != b]
+    bounds, values = [level.bound for level in levels], [level.value for level in levels]
+    if any(level.bound is not None and level.bound > level.value for level in levels):
+        raise BadCertificate(f"its bounds {bounds} are above its values {values}")
+    missed = [gap_percent(level.value, level.bound) for level in levels if level.value != level.bound]
     if plan.status == "proved best" and missed:
-        raise BadCertificate(f"it proves {list(bounds)}, the plan says {list(values)}")
-    if plan.gap_percent != (missed or [0.0])[0]:
-        raise BadCertificate(f"its gap is {(missed or [0.0])[0]:g} %, the plan says {plan.gap_percent:g} %")
+        raise BadCertificate(f"it proves {bounds}, the plan says {values}")
+    gap = missed[0] if missed else 0
+    if plan.gap_percent != gap:
+        raise BadCertificate(f"its gap is {gap:g} %, the plan says {plan.gap_percent:g} %")
 
 
 def _own_ways(fleet: Fleet, plan: Plan, certificate: Certificate) -> list[PossibleWay]:
@@ -122,10 +149,9 @@ def _own_ways(fleet: Fleet, plan: Plan, certificate: Certificate) -> list[Possib
     on, supply = sorts_to_plan_with(fleet)
     found = []
     for s in plan.sets:
-        if s.pair not in pair_of or s.boot not in boot_of:
+        if s.pair not in fleet.pairs or s.pair not in pair_of or s.boot not in boot_of:
             raise BadCertificate(f"it knows no {s.pair} or no {s.boot}")
-        lost = cap - (cap if s.way.clearance_um is None else min(cap, s.way.clearance_um))
-        costs = (s.way.drilled, s.way.minutes, abs(s.way.offset_um), lost)
+        costs = tuple(COUNT_OF[level.name].way(s.way, cap) for level in COST_LEVELS)
         brakes = -1
         if s.binding_from != "own":
             fitting = _fitting(fleet, fleet.pairs[s.pair], s.way.pattern, on.get(s.pair), supply)
@@ -258,8 +284,9 @@ class _Limits:
     def columns(self, ways: Iterable[PossibleWay]) -> list[Column]:
         """Ways, then wishes at links, then sorts for sets of sorts, then pairs stripped."""
         ranks = sorted({w.priority for w in self.wishes})
-        nothing = (0,) * (len(ranks) + len(COSTS))
-        first, made = self.first, [self._way(way, (0,) * len(ranks)) for way in ways]
+        nothing = (0,) * (len(ranks) + len(COST_LEVELS))
+        first, ranked = self.first, (0,) * len(ranks)
+        made = [self._way(way, ranked) for way in ways]
         for number, (p, b) in enumerate(self.certificate.links):
             for w in sorted(self.pair_wishes[p] & self.boot_wishes[b]):
                 costs = [0] * len(nothing)
@@ -275,13 +302,12 @@ class _Limits:
             for k in (self.sort_number[sort] for sort in sorts):
                 at3 = ((first["brakes"] + number, -1), (first["supply"] + k, 1), (first["stock"] + k, 1))
                 made.append(Column(nothing, self.supply[k], at3))
-        strip = list(nothing)
-        strip[len(ranks) + COSTS.index("minutes")] = self.strip_minutes
+        strip = (*ranked, *(COUNT_OF[level.name].strip(self.strip_minutes) for level in COST_LEVELS))
         for k, upper in enumerate(self.supply):
             rows = [(first["stock"] + k, -1)]
             if self.purse.minutes is not None:
                 rows.append((first["bench"], self.strip_minutes))
-            made.append(Column(tuple(strip), upper, tuple(rows)))
+            made.append(Column(strip, upper, tuple(rows)))
         return made
 
     def _way(self, way: PossibleWay, no_wish: tuple[int, ...]) -> Column:
@@ -299,7 +325,7 @@ class _Limits:
         else:
             rows.append((first["supply"] + own, 1))
         if self.purse.minutes is not None:
-            rows.append((first["bench"], way.costs[COSTS.index("minutes")]))
+            rows.append((first["bench"], way.costs[COST_LEVELS.index(MINUTES)]))
         if self.purse.parts_cents is not None:
             rows.append((first["parts"], way.parts_cents))
         return Column(no_wish + way.costs, min(self.sizes[way.pair], self.boots[way.boot]), tuple(rows))

@@ -10,22 +10,25 @@ from math import ceil
 from fleet.equipment import Wish
 from fleet.snapshot import Fleet
 from planner.judge.bindings import Sort, where_bindings_are
-from planner.judge.certificate import judge_certificate
+from planner.judge.certificate import judge_certificate, level_values
 from planner.judge.money import parts_cents, prices_known
 from planner.judge.objection import Objection
 from planner.judge.set_check import Facts, judge_set
+from planner.objective import COST_LEVELS
 from planner.plan_values import Plan, PlannedSet
-from planner.plan_wants import as_asked, lead_of
+from planner.plan_wants import lead_of
+from planner.set_aside import as_planned
 
 
 def judge_plan(fleet: Fleet, plan: Plan) -> tuple[Objection, ...]:
     """Every objection to a plan for this fleet; none means that it may be written."""
-    return (*_own_wants(fleet, plan), *_all(as_asked(fleet, plan), plan))
+    return (*_own_wants(fleet, plan), *_aside(fleet, plan), *_all(as_planned(fleet, plan), plan))
 
 
 def _all(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
     if (plan.ledger_entry, plan.ledger_head) != (fleet.head.seq, fleet.head.hash):
-        yield _no("ledger", f"it was made from entry {plan.ledger_entry}, the ledger is at {fleet.head.seq}")
+        made, now = (plan.ledger_entry, plan.ledger_head[:8]), (fleet.head.seq, fleet.head.hash[:8])
+        yield _no("ledger", f"it was made at {made[0]}:{made[1]}, the ledger is at {now[0]}:{now[1]}")
     if dict(plan.policy) != {s.name: s.value for s in fleet.policy}:
         yield _no("policy", "it was made under another policy")
     facts = Facts(fleet)
@@ -51,6 +54,17 @@ def _own_wants(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
         lead = known.get(lead_of(want.wish)) if same is None else None
         if lead is not None and not _within(want, lead):
             yield _no("wants", f"{want.wish} asks for sets that {lead.wish} in the ledger does not take")
+
+
+def _aside(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
+    """What was set aside is there, is said once, and has a reason."""
+    known = {"pair": fleet.pairs, "boot": fleet.boots, "pattern": fleet.patterns}
+    for (what, name), times in sorted(Counter((each.what, each.name) for each in plan.set_aside).items()):
+        if name not in known.get(what, ()) or times > 1:
+            yield _no("set aside", f"{what} {name} is set aside {times} times, or is not in the ledger")
+    for each in plan.set_aside:
+        if not each.reason:
+            yield _no("set aside", f"no reason is given for {each.what} {each.name}")
 
 
 def _within(want: Wish, lead: Wish) -> bool:
@@ -130,21 +144,18 @@ def _totals(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
     served = Counter(priority.get(s.wish, 0) for s in plan.sets)
     said = plan.totals
     minutes = sum(s.minutes for s in plan.sets)
-    truth = {
+    truth: dict[str, tuple[object, object]] = {
         "wanted": (sum(w.quantity for w in fleet.wishes), said.wanted),
         "served": (len(plan.sets), said.served),
         "served by priority": ({p: served[p] for p in ranks}, dict(said.served_by_priority)),
-        "drilled": (sum(s.way.drilled for s in plan.sets), said.drilled),
-        "minutes": (minutes, said.minutes),
-        "offset": (sum(abs(s.way.offset_um) for s in plan.sets), said.offset_um),
-        "clearance": (
-            sum(cap if s.way.clearance_um is None else min(cap, s.way.clearance_um) for s in plan.sets),
-            said.clearance_um,
-        ),
     }
+    values = level_values(fleet, plan)[len(ranks) :]
+    for at, level in enumerate(COST_LEVELS):
+        counted = level.total_for(values[at], sets=len(plan.sets), cap_um=cap)
+        truth[level.total] = (counted, level.total_in(said))
     parts = [parts_cents(fleet, planned) for planned in plan.sets]
     spent = None if not prices_known(fleet) else sum(each or 0 for each in parts)
-    truth["parts"] = (spent, said.parts_cents)
+    truth["parts in hundredths"] = (spent, said.parts_cents)
     for name, (true, claimed) in truth.items():
         if true != claimed:
             yield _no("totals", f"{name} is {true}, the plan says {claimed}")

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil
 
-from fleet.equipment import Boot, Construction, Pair, Wish
+from fleet.equipment import Boot, Construction, Mount, Pair, Wish
 from fleet.holes import Side
 from fleet.patterns import Follows, Pattern
 from fleet.policy import Policy
@@ -14,7 +14,8 @@ from fleet.snapshot import Fleet
 from fleet.units import counted, mm_text
 from planner.judge.limits import Limits, limits_for, work_minutes
 from planner.judge.objection import Objection
-from planner.judge.ski_check import SkiCase, clearance_of, judge_ski
+from planner.judge.piece_check import judge_pieces
+from planner.judge.ski_check import SkiCase, clearance_of, judge_ski, meets_um
 from planner.plan_values import PlannedSet, Rung
 
 
@@ -125,23 +126,24 @@ def _mount(case: SetCase) -> Iterator[Objection]:
     touched = way.rung not in (Rung.AS_IS, Rung.ADJUST)
     if abs(way.offset_um) > limits.offset_limit_um:
         yield case.no("offset", f"{mm_text(abs(way.offset_um))} mm off the mark is beyond the shop's limit")
-    if not touched and (
-        case.planned.binding_from != "own"
-        or pair.current_mount is None
-        or pair.current_mount.pattern != way.pattern
-    ):
-        yield case.no("untouched", f"'{way.rung}' needs this pattern's own binding on the pair")
     skis = [_ski_case(case, side, touched=touched) for side in Side]
+    if not touched:
+        mount = pair.current_mount
+        if case.planned.binding_from != "own" or mount is None or mount.pattern != way.pattern:
+            yield case.no("untouched", f"'{way.rung}' needs this pattern's own binding on the pair")
+        else:
+            yield from _as_mounted(case, skis, mount)
     for ski in skis:
         yield from judge_ski(ski)
+        yield from judge_pieces(ski, jig=way.jig, mount=pair.current_mount)
     yield from _pieces_alike(case, skis)
     yield from _figures(case, skis)
+    if way.jig is not None and not way.drilled:
+        yield case.no("jig", "a jig is set up although nothing is drilled")
 
 
 def _ski_case(case: SetCase, side: Side, *, touched: bool) -> SkiCase:
     way, pair = case.planned.way, case.pair
-    pin = case.boot.pin_um if any(p.follows is Follows.MARK for p in case.pattern.pieces) else None
-    centre = way.offset_um if pin is None else way.offset_um + pin - way.bsl_um // 2
     return SkiCase(
         about=case.about,
         ski=pair.skis[side],
@@ -149,11 +151,58 @@ def _ski_case(case: SetCase, side: Side, *, touched: bool) -> SkiCase:
         pattern=case.pattern,
         limits=case.limits,
         shift_um=shift_of(pair, side),
-        centre_um=centre,
+        centre_um=_centre_um(case, way.offset_um, way.bsl_um),
         bsl_um=way.bsl_um,
-        pin_line_um=None if pin is None else way.offset_um,
+        pin_line_um=None if _pin_um(case) is None else way.offset_um,
         touched=touched,
     )
+
+
+def _pin_um(case: SetCase) -> int | None:
+    """Toe end to pin line, where the boot is mounted by it."""
+    return case.boot.pin_um if any(p.follows is Follows.MARK for p in case.pattern.pieces) else None
+
+
+def _centre_um(case: SetCase, offset_um: int, bsl_um: int) -> int:
+    pin_um = _pin_um(case)
+    return offset_um if pin_um is None else offset_um + pin_um - bsl_um // 2
+
+
+def _as_mounted(case: SetCase, skis: list[SkiCase], mount: Mount) -> Iterator[Objection]:
+    """No screw is touched: each piece stays where the ledger says, and slid as it says unless adjusted.
+
+    A mount whose pieces were never recorded stands as its own figures say, with no slide.
+    """
+    recorded = {slide.piece: slide for slide in mount.slides}
+    offset_um = mount.offset_um - skis[0].shift_um
+    for ski in skis:
+        planned = {p.piece: p for p in ski.planned.pieces}
+        stood = replace(
+            ski,
+            centre_um=_centre_um(case, offset_um, mount.bsl_um),
+            bsl_um=mount.bsl_um,
+            pin_line_um=None,
+        )
+        for piece in case.pattern.pieces:
+            stand, known = planned.get(piece.name.value), recorded.get(piece.name.value)
+            if stand is None:
+                continue
+            at_um, slide_um = meets_um(stood, piece) + ski.shift_um, 0
+            if known is not None:
+                at_um, slide_um = known.reference_um - skis[0].shift_um + ski.shift_um, known.slide_um
+            if stand.reference_um != at_um:
+                yield ski.no(
+                    "untouched",
+                    f"the {piece.name} piece stands at {mm_text(at_um)} mm, the plan says"
+                    f" {mm_text(stand.reference_um)} mm without touching a screw",
+                )
+            pins = piece.follows is Follows.MARK and _pin_um(case) is not None
+            if case.planned.way.rung is Rung.AS_IS and not pins and stand.slide_um != slide_um:
+                yield ski.no(
+                    "untouched",
+                    f"the {piece.name} piece is slid {mm_text(slide_um)} mm, 'as it is' says"
+                    f" {mm_text(stand.slide_um)} mm",
+                )
 
 
 def shift_of(pair: Pair, side: Side) -> int:
@@ -187,7 +236,7 @@ def _figures(case: SetCase, skis: list[SkiCase]) -> Iterator[Objection]:
     truth = {
         "drilled": (drilled, way.drilled),
         "plugged": (plugged, way.plugged),
-        "clearance": (min(found, default=None), way.clearance_um),
+        "clearance_um": (min(found, default=None), way.clearance_um),
         "minutes": (_minutes(case, drilled, plugged), way.minutes),
         "way": (_rung(case, drilled), way.rung),
     }
@@ -210,7 +259,8 @@ def _minutes(case: SetCase, drilled: int, plugged: int) -> int:
 def _rung(case: SetCase, drilled: int) -> Rung:
     way = case.planned.way
     if way.rung in (Rung.AS_IS, Rung.ADJUST):
-        return way.rung
+        mount = case.pair.current_mount
+        return Rung.AS_IS if mount is not None and mount.bsl_um == way.bsl_um else Rung.ADJUST
     if drilled == 0:
         near = abs(way.offset_um) <= case.limits.offset_preferred_um
         return Rung.SAME_HOLES if near else Rung.CENTRE_MOVED

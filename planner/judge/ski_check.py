@@ -70,19 +70,18 @@ def _pieces(case: SkiCase) -> Iterator[Objection]:
                 f"the {piece.name} piece slides {mm_text(stand.slide_um)} mm; it travels"
                 f" {mm_text(piece.travel_back_um)} back and {mm_text(piece.travel_forward_um)} forward",
             )
-        off = stand.reference_um + stand.slide_um - case.shift_um - _meets_um(case, piece)
+        off = stand.reference_um + stand.slide_um - case.shift_um - meets_um(case, piece)
         if piece.follows is not Follows.MARK:
             misses.append(off)
         if abs(off) > case.limits.tolerance_um:
             yield case.no("stands", f"the {piece.name} piece misses the boot by {mm_text(abs(off))} mm")
-    apart = max(misses, default=0) - min(misses, default=0)
-    if apart > case.limits.tolerance_um:
+    if misses and (apart := max(misses) - min(misses)) > case.limits.tolerance_um:
         yield case.no(
             "sole", f"the pieces would hold a sole {mm_text(apart)} mm longer or shorter than this one"
         )
 
 
-def _meets_um(case: SkiCase, piece: Piece) -> int:
+def meets_um(case: SkiCase, piece: Piece) -> int:
     """Where the piece's end has to be, from the pair's reference."""
     if piece.follows is Follows.MARK:
         return 0 if case.pin_line_um is None else case.pin_line_um
@@ -95,7 +94,7 @@ def _tail(case: SkiCase) -> Iterator[Objection]:
     wanted = None if mark is None else mark + case.shift_um + case.centre_um
     if case.planned.from_tail_um != wanted:
         yield case.no(
-            "from tail", f"boot centre from tail is {_mm(wanted)} mm, not {_mm(case.planned.from_tail_um)}"
+            "from tail", f"boot centre from tail is {_mm(wanted)}, not {_mm(case.planned.from_tail_um)}"
         )
 
 
@@ -119,14 +118,14 @@ def _wanted(case: SkiCase, hole: PlannedHole) -> tuple[int, int, PatternHole] | 
 
 
 def _reuse(case: SkiCase) -> Iterator[Objection]:
-    old = {h.hole_id: h for h in case.ski.holes}
+    old: dict[str | None, Hole] = {h.hole_id: h for h in case.ski.holes}
     claimed = [h.hole_id for h in case.planned.holes if h.do == "reuse"]
     if len(set(claimed)) != len(claimed):
         yield case.no("claimed twice", "two screws claim one old hole")
     for hole in case.planned.holes:
         if hole.do != "reuse":
             continue
-        found = old.get(hole.hole_id or "")
+        found = old.get(hole.hole_id)
         wanted = _wanted(case, hole)
         if found is None or wanted is None:
             yield case.no("reuse", f"hole {hole.hole_id} is not on this ski")
@@ -138,14 +137,14 @@ def _reuse(case: SkiCase) -> Iterator[Objection]:
         if gap > case.limits.tolerance_um**2:
             yield case.no(
                 "reuse",
-                f"hole {found.hole_id} is {mm_text(isqrt(gap))} mm from where the screw is meant;"
+                f"hole {found.hole_id} is {mm_text(isqrt(gap - 1) + 1)} mm from where the screw is meant;"
                 f" the shop's rule asks for {mm_text(case.limits.tolerance_um)} mm",
             )
         if not _takes_screw(case, found, listed):
             yield case.no(
                 "reuse",
                 f"hole {found.hole_id} is {found.state}, {found.knowledge},"
-                f" {_mm(found.diameter_um)} mm wide: no screw may be planned into it",
+                f" diameter {_mm(found.diameter_um)}: no screw may be planned into it",
             )
 
 
@@ -170,7 +169,7 @@ def _drilled_where_meant(case: SkiCase) -> Iterator[Objection]:
         elif (hole.diameter_um, hole.depth_um) != (case.limits.drill_um, case.limits.depth_um):
             yield case.no(
                 "drill size",
-                f"{_name(hole)}: drill {_mm(hole.diameter_um)} x {_mm(hole.depth_um)} mm;"
+                f"{_name(hole)}: drill {_mm(hole.diameter_um)} x {_mm(hole.depth_um)};"
                 f" this ski takes {_mm(case.limits.drill_um)} x {_mm(case.limits.depth_um)}",
             )
 
@@ -182,11 +181,10 @@ def _versions(hole: PlannedHole) -> tuple[tuple[int, int], ...]:
 
 def _distances(case: SkiCase) -> Iterator[Objection]:
     drilled = [h for h in case.planned.holes if h.do == "drill"]
-    olds = [(old, case.limits.asked_um(old)) for old in case.ski.holes] if drilled else []
+    olds = [(old, case.limits.asked_um(old)) for old in case.ski.holes]
     for hole in drilled:
-        places = set(_versions(hole))
         for old, asked in olds:
-            gap = min([_square(at, (old.x_um, old.y_um)) for at in places])
+            gap = min(_square(at, (old.x_um, old.y_um)) for at in _versions(hole))
             if gap < asked**2:
                 yield case.no(
                     "spacing",
@@ -214,12 +212,11 @@ def _area(case: SkiCase) -> Iterator[Objection]:
         if ski.zone_back_um is None or ski.zone_front_um is None or ski.zone_half_width_um is None:
             yield case.no("zone", f"{_name(hole)}: the mounting zone is unknown, nothing may be drilled")
             continue
-        for x_um, y_um in _versions(hole):
-            inside = edge - ski.zone_back_um <= x_um <= ski.zone_front_um - edge
-            if not inside or abs(y_um) > ski.zone_half_width_um - edge:
-                yield case.no("zone", f"{_name(hole)} lies outside the mounting zone or on its edge")
-            if not any(area.from_um <= x_um <= area.to_um for area in ski.inspected):
-                yield case.no("inspected", f"{_name(hole)} lies where nobody has looked for old holes")
+        back, front, side = edge - ski.zone_back_um, ski.zone_front_um - edge, ski.zone_half_width_um - edge
+        if not all(back <= x <= front and abs(y) <= side for x, y in _versions(hole)):
+            yield case.no("zone", f"{_name(hole)} lies outside the mounting zone or on its edge")
+        if not all(any(a.from_um <= x <= a.to_um for a in ski.inspected) for x, _ in _versions(hole)):
+            yield case.no("inspected", f"{_name(hole)} lies where nobody has looked for old holes")
 
 
 def _plugs(case: SkiCase) -> Iterator[Objection]:
@@ -236,26 +233,27 @@ def _plugs(case: SkiCase) -> Iterator[Objection]:
 
 
 def _nearest(case: SkiCase) -> Iterator[Objection]:
-    reused = {h.hole_id for h in case.planned.holes if h.hole_id is not None}
-    planned = [(h.piece, h.number, h.x_um, h.y_um) for h in case.planned.holes]
-    olds = [(old.x_um, old.y_um) for old in case.ski.holes if old.hole_id not in reused]
+    """The distance printed beside a hole, and the hole that it is said to lead to."""
+    others = [(old.hole_id, (old.x_um, old.y_um)) for old in case.ski.holes]
+    others += [(_screw(h), (h.x_um, h.y_um)) for h in case.planned.holes if h.do == "drill"]
     for hole in case.planned.holes:
-        piece, number, at_x, at_y = hole.piece, hole.number, hole.x_um, hole.y_um
-        squares = [(x - at_x) ** 2 + (y - at_y) ** 2 for x, y in olds]
-        squares += [(x - at_x) ** 2 + (y - at_y) ** 2 for p, n, x, y in planned if n != number or p != piece]
-        least = min(squares, default=None)
+        own = hole.hole_id if hole.do == "reuse" else _screw(hole)
+        away = {name: _square((hole.x_um, hole.y_um), at) for name, at in others if name != own}
+        least = min(away.values(), default=None)
         wanted = None if least is None else isqrt(least)
-        if hole.nearest_um != wanted:
+        nearest = sorted(name for name, square in away.items() if square == least)
+        if hole.nearest_um != wanted or (nearest and hole.nearest_id not in nearest):
             yield case.no(
                 "nearest",
-                f"{_name(hole)}: nearest hole at {_mm(wanted)} mm, the plan says {_mm(hole.nearest_um)}",
+                f"{_name(hole)}: nearest is {' or '.join(nearest) or 'no hole'} at {_mm(wanted)},"
+                f" the plan says {hole.nearest_id} at {_mm(hole.nearest_um)}",
             )
 
 
 def clearance_of(case: SkiCase) -> int | None:
     """Smallest distance (rounded down) minus the spacing asked, over drilled holes; None if none."""
     drilled = [h for h in case.planned.holes if h.do == "drill"]
-    olds = [(old.x_um, old.y_um, case.limits.asked_um(old)) for old in case.ski.holes] if drilled else []
+    olds = [(old.x_um, old.y_um, case.limits.asked_um(old)) for old in case.ski.holes]
     found: list[int] = []
     for hole in drilled:
         at = (hole.x_um, hole.y_um)
@@ -272,9 +270,13 @@ def _square(a: tuple[int, int], b: tuple[int, int]) -> int:
     return (a[0] - b[0]) ** 2 + (a[1] - b[1]) ** 2
 
 
+def _screw(hole: PlannedHole) -> str:
+    return f"{hole.piece} {hole.number}"
+
+
 def _name(hole: PlannedHole) -> str:
     return f"{hole.piece} hole {hole.number} at ({mm_text(hole.x_um)}, {mm_text(hole.y_um)}) mm"
 
 
 def _mm(value_um: int | None) -> str:
-    return "unknown" if value_um is None else mm_text(value_um)
+    return "unknown" if value_um is None else f"{mm_text(value_um)} mm"

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
+from planner.life.compatibility import Combination, CompatibilityGraph
 from planner.life.packing import bits
-
-if TYPE_CHECKING:
-    from planner.life.sequence import Combination, Field
 
 
 def exact_order(
-    field: Field, known: Sequence[Combination], bound: int, *, seconds: float
+    graph: CompatibilityGraph, known: Sequence[Combination], bound: int, *, seconds: float
 ) -> tuple[list[Combination], int]:
     """The longest order and its proven bound; ``known`` is the best order found so far.
 
@@ -21,15 +18,15 @@ def exact_order(
     from ortools.sat.python import cp_model
 
     model = cp_model.CpModel()
-    used = {v: model.new_bool_var(f"p{v}") for v in bits(field.useful)}
-    chosen = [(mount, model.new_bool_var(f"m{k}")) for k, mount in enumerate(field.mounts)]
+    used = {v: model.new_bool_var(f"p{v}") for v in bits(graph.useful)}
+    chosen = [(mount, model.new_bool_var(f"m{k}")) for k, mount in enumerate(graph.mounts)]
     of_position: dict[int, list[cp_model.IntVar]] = {v: [] for v in used}
     for mount, variable in chosen:
         for v in mount:
             of_position[v].append(variable)
     for v, variables in of_position.items():
         model.add(sum(variables) == used[v])
-    for clique in disagreeing(field):
+    for clique in disagreeing(graph):
         model.add_at_most_one(used[v] for v in clique)
     total = sum(variable for _, variable in chosen)
     model.add(total <= bound)
@@ -48,10 +45,10 @@ def exact_order(
     return best, max(bound, len(best))
 
 
-def disagreeing(field: Field) -> list[list[int]]:
+def disagreeing(graph: CompatibilityGraph) -> list[list[int]]:
     """Cliques that cover every pair of positions that disagree: one strong row for many weak ones."""
-    everything = field.useful
-    disagree = {v: everything & ~field.agrees[v] & ~(1 << v) for v in bits(everything)}
+    everything = graph.useful
+    disagree = {v: everything & ~graph.agrees[v] & ~(1 << v) for v in bits(everything)}
     left = dict(disagree)
     cliques: list[list[int]] = []
     for v in disagree:

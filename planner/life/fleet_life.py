@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from fleet.equipment import Kind, Pair
 from fleet.holes import Side
 from fleet.snapshot import Fleet
+from planner.life.compatibility import CompatibilityGraph
 from planner.life.memory import Memory
 from planner.life.positions import positions_of
-from planner.life.sequence import Field, LifeLeft, longest_life
+from planner.life.sequence import LifeLeft, longest_life
 from planner.placement.rule import rule_for
 
 FLEET_SECONDS = 0.2
@@ -59,7 +60,7 @@ class FleetLife:
                 continue
             memory = self._memory(pair, name)
             positions = positions_of(pair, memory.pattern, memory.rule, memory.bsls_um)
-            lives.append(longest_life(Field(memory, positions), seconds=seconds))
+            lives.append(longest_life(CompatibilityGraph(memory, positions), seconds=seconds))
         return PairLife(
             tag=pair.tag,
             holes=sum(len(pair.skis[s].holes) for s in Side),

@@ -1,4 +1,4 @@
-"""The same two questions for whole fields at once: which positions agree, and which make a mount."""
+"""The two questions of `positions` for arrays: agreement of positions, and mounts that a sole reaches."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from fleet.patterns import Follows, Pattern
+from fleet.spacing import too_near
 from fleet.units import BENCH_STEP_UM
 
 if TYPE_CHECKING:
@@ -28,7 +29,7 @@ def agreement(one: Roles, other: Roles, asked_um: int) -> NDArray[np.bool_]:
     d = np.arange(-reach, reach + 1, dtype=np.int64) * BENCH_STEP_UM
     fine = np.ones(d.shape, dtype=bool)
     for x, y in set(apart):
-        fine &= (d + x) ** 2 + y * y >= asked_um**2
+        fine &= ~too_near(d + x, y, asked_um)
     return fine
 
 

@@ -1,4 +1,4 @@
-"""Where each piece of a pattern could still be screwed down, half a millimetre apart, on both skis."""
+"""The positions at which each piece could still be screwed down, half a millimetre apart, on both skis."""
 
 from __future__ import annotations
 
@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from fleet.equipment import Pair
 from fleet.holes import Knowledge, Side
 from fleet.patterns import Follows, Pattern, Piece
+from fleet.spacing import too_near
 from fleet.units import BENCH_STEP_UM
 from planner.placement.frames import frame_of
 from planner.placement.rule import Rule
-from planner.placement.sweep import Stretch, stretches
+from planner.placement.sweep import RoleStretch, stretches
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +57,9 @@ def positions_of(pair: Pair, pattern: Pattern, rule: Rule, bsls_um: Sequence[int
     return sorted(set(found), key=lambda p: (p.piece, p.reference_um, p.drilled_um, sorted(p.reuses)))
 
 
-def _met(pair: Pair, index: int, piece: Piece, a: Stretch, b: Stretch, low: int, high: int) -> list[Position]:
+def _met(
+    pair: Pair, index: int, piece: Piece, a: RoleStretch, b: RoleStretch, low: int, high: int
+) -> list[Position]:
     start, end = max(a.low, b.low, low), min(a.high, b.high, high)
     if start > end:
         return []
@@ -104,7 +107,7 @@ def _reach_um(piece: Piece, rule: Rule, bsls_um: Sequence[int]) -> tuple[int, in
 
 
 def apart_um(rule: Rule) -> int:
-    """What holes of two further mounts keep: the first is *drilled here* when the second comes."""
+    """The distance of holes of two further mounts: the first is *drilled here* when the second comes."""
     return rule.asked_by_knowledge_um[Knowledge.DRILLED_HERE]
 
 
@@ -114,10 +117,7 @@ def agree(a: Position, b: Position, asked_um: int) -> bool:
     A hole upon an earlier hole is not counted on: a second drilling half a millimetre beside the first
     would pass as two mounts and add nothing.
     """
-    asked_square = asked_um**2
-    return all(
-        (ax - bx) ** 2 + (ay - by) ** 2 >= asked_square for ax, ay in a.drilled_um for bx, by in b.drilled_um
-    )
+    return not any(too_near(ax - bx, ay - by, asked_um) for ax, ay in a.drilled_um for bx, by in b.drilled_um)
 
 
 def offsets_um(

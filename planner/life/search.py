@@ -1,14 +1,11 @@
-"""Whether a longer order of mounts exists: a complete search with remembered failures, bounded in steps."""
+"""A complete search for a longer order of mounts, with remembered failures, bounded in steps."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
 
+from planner.life.compatibility import Combination, CompatibilityGraph
 from planner.life.packing import bits
-
-if TYPE_CHECKING:
-    from planner.life.sequence import Combination, Field
 
 
 class OutOfSteps(Exception):
@@ -16,11 +13,11 @@ class OutOfSteps(Exception):
 
 
 def searched_order(
-    field: Field, known: Sequence[Combination], bound: int, *, steps: int
+    graph: CompatibilityGraph, known: Sequence[Combination], bound: int, *, steps: int
 ) -> tuple[list[Combination], int]:
     """The longest order and its bound; equal unless ``steps`` ran out. ``known`` is the best order so far."""
     best = list(known)
-    search = _Search(field, steps)
+    search = _Search(graph, steps)
     try:
         # From above: a bound that cannot be reached is what is usually wrong, and soonest refuted.
         while bound > len(best):
@@ -37,17 +34,17 @@ def searched_order(
 class _Search:
     """Mounts are taken by rising position of the piece with the fewest places, so that no set comes twice."""
 
-    def __init__(self, field: Field, steps: int) -> None:
-        self._agrees = field.agrees
+    def __init__(self, graph: CompatibilityGraph, steps: int) -> None:
+        self._agrees = graph.agrees
         self._steps = steps
         self._failed: set[tuple[int, int]] = set()
         self._sizes: dict[int, int] = {0: 0}
-        self._all = field.useful
-        self._pieces = [sum(1 << v for v in piece) & self._all for piece in field.by_piece]
+        self._all = graph.useful
+        self._pieces = [sum(1 << v for v in piece) & self._all for piece in graph.by_piece]
         self._lead = min(range(len(self._pieces)), key=lambda k: self._pieces[k].bit_count())
         self._partners: dict[int, list[tuple[int, Combination]]] = {}
         self._beside: dict[int, int] = {}
-        for mount in field.mounts:
+        for mount in graph.mounts:
             lead = mount[self._lead]
             mask = sum(1 << v for v in mount)
             self._partners.setdefault(lead, []).append((mask, mount))

@@ -8,10 +8,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from math import isqrt
 from typing import Any
 
-from fleet.below_rule import under_text
+from fleet.below_rule import nearer_text
 from fleet.equipment import Binding, Pair
 from fleet.errors import BadInput, Refused
 from fleet.hole_ids import fresh_hole_ids
@@ -19,9 +18,13 @@ from fleet.holes import Hole, HoleState, Knowledge, Side
 from fleet.policy import Policy
 from fleet.units import half_mm_text
 from planner.plan_values import PlannedHole, PlannedSet, PlannedSki, Rung
+from planner.screws_in_wood import screws_in_wood
 
 Screw = tuple[Side, str, int]
 """A screw of the order: ski, piece, number in the pattern."""
+
+NO_GLUE = ("none", "no_glue")
+"""How a bench says that it used no glue, which is an answer; saying nothing is none."""
 
 SLIP_UM = 20_000
 """A measured position farther than this from the planned one is taken for a slip of the pen."""
@@ -287,11 +290,38 @@ def _moved(binding: Binding, pair: str | None, side: Side | None) -> dict[str, A
     return {"binding_id": binding.binding_id, "changes": changes}
 
 
-def adhesives(planned: PlannedSet, policy: Policy) -> list[str]:
-    """Glue in every screwed hole, filler in every plugged one, as the policy names them."""
-    if not takes_off(planned):
-        return []
-    used = {policy.word("mount_adhesive")}
+def adhesives(pair: Pair, planned: PlannedSet, policy: Policy, *, glue: str | None) -> list[str]:
+    """The glue that the bench says it used, and in every plugged hole the filler that the sheet names.
+
+    ``glue`` None or blank: nobody said. Refused where a screw goes into wood and nobody said; BadInput for a
+    glue that the shop does not know, and for one that no screw of this order takes.
+    """
+    used: set[str] = set()
+    driven = screws_in_wood(pair, planned)
+    said = "_".join((glue or "").lower().replace("-", " ").replace("_", " ").split())
+    known = sorted(
+        name.removeprefix("cure_").removesuffix("_hours")
+        for name in policy.settings
+        if name.startswith("cure_") and name.endswith("_hours")
+    )
+    if driven and not said:
+        raise Refused(
+            f"{driven} screws go into wood, and nobody said which glue was used",
+            cure=f"say it as it stands on the sheet: --glue NAME ({', '.join(known)}), or --glue none",
+        )
+    if said and said not in NO_GLUE and not driven:
+        raise BadInput(
+            f"the order drives no screw into wood, and glue is named: {glue!r}",
+            cure="leave --glue out; a screw set again is entered with `mountbook repair done`",
+        )
+    if said not in ("", *NO_GLUE):
+        if said not in known:
+            raise BadInput(
+                f"{said!r} is no glue of this shop",
+                cure=f"it is one of {', '.join(known)}, or none; a new one needs its cure first:"
+                f' mountbook policy set cure_{said}_hours HOURS --origin "its data sheet"',
+            )
+        used.add(said)
     if any(planned.way.skis[side].plug for side in Side):
         used.add(policy.word("plug_adhesive"))
     return sorted(word for word in used if word)
@@ -303,12 +333,9 @@ def outside_the_rule(pair: Pair, rows: Sequence[Mapping[str, Any]], policy: Poli
     said = []
     for row in rows:
         for hole in pair.skis[Side(row["side"])].holes:
-            square = (hole.x_um - row["x_um"]) ** 2 + (hole.y_um - row["y_um"]) ** 2
-            if square < spacing**2:
-                said.append(
-                    f"new hole {row['hole_id']} is {under_text(isqrt(square), spacing)} from {hole.hole_id},"
-                    f" the rule asks for {half_mm_text(spacing)} mm"
-                )
+            short = nearer_text(hole.x_um - row["x_um"], hole.y_um - row["y_um"], spacing, hole.hole_id)
+            if short is not None:
+                said.append(f"new hole {row['hole_id']} {short}")
     return said
 
 

@@ -17,6 +17,7 @@ from fleet.policy import Policy
 from fleet.signing import signer
 from fleet.snapshot import read_bindings, read_pairs, read_policy
 from fleet.standing import Moment, read_standing
+from fleet.words import in_words
 from planner.orders.bench_record import (
     Drilled,
     Measured,
@@ -35,6 +36,7 @@ from planner.orders.bench_record import (
 from planner.orders.book import WorkOrder, find_order
 from planner.orders.rigid_piece import holes_astray
 from planner.plan_values import PlannedSet
+from planner.screws_in_wood import screws_in_wood
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,6 +50,7 @@ class Closed:
     plugged: tuple[str, ...]
     bindings_on: tuple[str, ...]
     bindings_off: tuple[str, ...]
+    glued_with: tuple[str, ...]
     hold: str
 
 
@@ -58,12 +61,15 @@ def done(
     measured: Mapping[Screw, Measured],
     bindings: Sequence[str] = (),
     jig: str = "",
+    glue: str | None = None,
     measured_again: bool = False,
 ) -> Closed:
     """Enter the order as done: holes, mount and bindings move; a second person must look.
 
-    ``jig`` names the jig that was used, so that what loosens can be told by jig. A measured hole that lies
-    off its rigid piece is refused; once it was ``measured_again`` it is entered, and the pair is stopped.
+    ``jig`` names the jig that was used, so that what loosens can be told by jig. ``glue``: what the bench
+    says went into the holes, ``none`` for none; it must be said where a screw went into wood. A measured hole
+    that lies off its rigid piece is refused; once it was ``measured_again`` it is entered, and the pair is
+    stopped.
 
     Refused for anything but the newest open revision, and for a pair that changed since it was issued.
     """
@@ -86,7 +92,7 @@ def done(
             "mount": mount_body(planned, day=day),
             "bindings": binding_changes(planned, bindings=read_bindings(desk.connection), named=bindings),
             "giver": _giver(desk, order, day),
-            "glued_with": adhesives(planned, policy),
+            "glued_with": adhesives(pair, planned, policy, glue=glue),
             "jig": jig.strip(),
             "hold": "; ".join(outside),
             "stop": stop,
@@ -112,9 +118,7 @@ def stop(
     The pair is on hold, and out of every plan, until a head technician ends that. ``about_skis`` False:
     nothing was done and the reason is not the skis, so the pair is as it was.
     """
-    reason = why.strip()
-    if not reason:
-        raise BadInput("the reason of a stop needs to be named", cure='add --why "what was seen"')
+    reason = in_words(why, "why the work is stopped")
     order = _ready(desk, text, Move.STOP_ORDER)
     planned = order.planned
     connection = desk.connection
@@ -181,6 +185,12 @@ def _astray(
         )
     ids = {(row["side"], row["x_um"], row["y_um"]): row["hole_id"] for row in rows}
     return [f"{ids.get(one.place) or one.on_sheet} {one.words}" for one in found]
+
+
+def screws_to_glue(connection: sqlite3.Connection, text: str) -> int:
+    """How many screws of an open order go into wood: if any, the bench is asked for its glue."""
+    order = find_order(connection, text)
+    return screws_in_wood(read_pairs(connection, order.tag)[order.tag], order.planned)
 
 
 def _ready(desk: Desk, text: str, move: Move) -> WorkOrder:
@@ -265,5 +275,6 @@ def _enter(desk: Desk, what: str, order: WorkOrder, facts: dict[str, Any], *, no
             for row in facts["bindings"]
             if row["changes"].get("on_pair", [None, order.tag])[1] is None
         ),
+        glued_with=tuple(facts["glued_with"]),
         hold="; ".join(why for why in (facts["stop"], facts["hold"]) if why),
     )

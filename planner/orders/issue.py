@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 from fleet.desk import Desk
@@ -26,8 +26,8 @@ class Issued:
     as_they_are: int
 
 
-def issue(desk: Desk, plan: Plan, *, plan_hash: str) -> Issued:
-    """Open a work order for every set of the plan that needs the bench.
+def issue(desk: Desk, plan: Plan, *, plan_hash: str, held_back: Collection[str] = ()) -> Issued:
+    """Open a work order for every set of the plan that needs the bench, but for the pairs ``held_back``.
 
     An open order that would be issued again word for word stands. The others are cancelled; a pair that is
     planned again keeps its number and gets the next revision.
@@ -39,7 +39,8 @@ def issue(desk: Desk, plan: Plan, *, plan_hash: str) -> Issued:
     today = replace(plan, ledger_entry=before.head.seq, ledger_head=before.head.hash)
     check_today(before, today)
     old = {order.tag: order for order in read_orders(connection)}
-    planned = [planned for planned in plan.sets if planned.way.rung is not Rung.AS_IS]
+    touched = [planned for planned in plan.sets if planned.way.rung is not Rung.AS_IS]
+    planned = [planned for planned in touched if planned.pair not in held_back]
     tags = {each.pair for each in planned}
     stand = {
         each.pair: old[each.pair]
@@ -63,8 +64,20 @@ def issue(desk: Desk, plan: Plan, *, plan_hash: str) -> Issued:
         orders=read_orders(connection),
         stand=tuple(stand[tag] for tag in sorted(stand)),
         collect=tuple(void[tag] for tag in sorted(void)),
-        as_they_are=len(plan.sets) - len(planned),
+        as_they_are=len(plan.sets) - len(touched),
     )
+
+
+def wait_for(plan: Plan, held_back: Collection[str]) -> dict[str, str]:
+    """Pairs that must wait for those, by the pair whose binding they get: it does not come off now."""
+    waits: dict[str, str] = {}
+    while more := {
+        planned.pair: planned.binding_from
+        for planned in plan.sets
+        if planned.binding_from in {*held_back, *waits} and planned.pair not in {*held_back, *waits}
+    }:
+        waits |= more
+    return waits
 
 
 def check_today(fleet: Fleet, plan: Plan) -> None:

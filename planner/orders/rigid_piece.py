@@ -51,7 +51,7 @@ def holes_astray(
     ``drilled`` None: the whole order was drilled; else only these.
     """
     found = []
-    numbers = sheet_numbers(planned.way.skis[Side.A].holes)
+    numbers = sheet_numbers(planned.way)
     for side in Side:
         holes = [h for h in planned.way.skis[side].holes if _there(side, h, drilled)]
         for piece in dict.fromkeys(hole.piece for hole in holes):

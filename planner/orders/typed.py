@@ -23,7 +23,7 @@ def parse_screw(text: str, planned: PlannedSet) -> Screw:
         side, number = Side(side_text.upper()), int(number_text)
     except ValueError as fault:
         raise BadInput(f"{text!r} is not a screw of the sheet", cure='write it like "A 3"') from fault
-    for (piece, in_pattern), on_sheet in sheet_numbers(planned.way.skis[Side.A].holes).items():
+    for (piece, in_pattern), on_sheet in sheet_numbers(planned.way).items():
         if on_sheet == number:
             return (side, piece, in_pattern)
     raise BadInput(f"the sheet has no screw {number} on ski {side}", cure="use the numbers of its picture")
@@ -111,7 +111,7 @@ def _from_csv(path: Path, planned: PlannedSet) -> list[tuple[Screw, Measured]]:
                     cure=f"its columns are {', '.join(_COLUMNS)}",
                 )
             return [_row(path, number, row, planned) for number, row in enumerate(reader, start=2)]
-    except (OSError, UnicodeDecodeError) as fault:
+    except (OSError, UnicodeDecodeError, csv.Error) as fault:
         raise BadInput(f"cannot read {path}: {fault}", cure="check the path") from fault
 
 

@@ -11,7 +11,7 @@ from planner.paper.moments import moment_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Drawing, Face, Page
-from planner.paper.sheet_frame import answer_box, box_label
+from planner.paper.sheet_frame import answer_box, box_label, tag_words
 from planner.paper.typeface import size_that_fits, wrapped
 
 _WIDTH: Final = 105.0
@@ -46,7 +46,7 @@ def _page(tag: HoldTag, ski: str, printed: str) -> Page:
     size = size_that_fits(word, Face.BOLD, 44, _WIDTH - 12, least=20)
     d.words(_WIDTH / 2, 28, word, size=size, face=Face.BOLD, fill=WHITE, anchor=Anchor.MIDDLE)
     d.add(qr_code(tag.tag, 8, 40, 15))
-    d.words(28, 51, tag.tag, size=size_that_fits(tag.tag, Face.BOLD, 34, 58, least=12), face=Face.BOLD)
+    tag_words(d, 28, 51, tag.tag, size=34, room=58, face=Face.BOLD)
     d.words(_WIDTH - 8, 51, ski, size=30, face=Face.BOLD, anchor=Anchor.END)
     d.words(28, 57, tag.model, size=9, fill=SOFT)
     y = 68.0

@@ -20,7 +20,7 @@ from planner.paper.moments import moment_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
-from planner.paper.sheet_frame import Anchors, Paper, Sheet, paper_named, standing_cautions
+from planner.paper.sheet_frame import Anchors, Paper, Sheet, paper_named, standing_cautions, tag_words
 from planner.paper.signs import old_hole_sign
 from planner.paper.ski_facts import OldHoleFact, SkiFact, old_hole_labels
 from planner.paper.ski_picture import SkiPicture
@@ -58,7 +58,7 @@ def _page(fleet: Fleet, pair: Pair, printed_at: datetime, paper: Paper) -> Page:
     ]
     sheet.finish(anchors, notes, 1, 1)
     sheet.add(qr_code(pair.tag, sheet.left, sheet.top, 15.0))
-    sheet.words(sheet.left + 19, sheet.top + 11, pair.tag, size=34, face=Face.BOLD)
+    tag_words(sheet, sheet.left + 19, sheet.top + 11, pair.tag, size=34, room=95, face=Face.BOLD)
     sheet.words(sheet.right, sheet.top + 6, "HOLE MAP", size=TITLE, face=Face.BOLD, anchor=Anchor.END)
     facts = f"{pair.model} · {mm_text(pair.length_mm * 100)} cm · {pair.mounts_told}"
     sheet.words(sheet.right, sheet.top + 12, facts, size=9, anchor=Anchor.END)

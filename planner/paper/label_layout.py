@@ -39,7 +39,7 @@ class LabelLayout:
     def __post_init__(self) -> None:
         if self.columns < 1 or self.rows < 1:
             raise BadInput("a sheet has at least one label", cure="give --columns and --rows from 1")
-        if self.w < LEAST_W_MM or self.h < LEAST_H_MM:
+        if not (self.w >= LEAST_W_MM and self.h >= LEAST_H_MM):
             raise BadInput(
                 f"a label of {self.w:g} x {self.h:g} mm is too small for tag and code",
                 cure=f"use labels of at least {LEAST_W_MM:g} x {LEAST_H_MM:g} mm",
@@ -51,7 +51,7 @@ class LabelLayout:
             )
         over_x = self.left + (self.columns - 1) * self.pitch_x + self.w - self.page_w
         over_y = self.top + (self.rows - 1) * self.pitch_y + self.h - self.page_h
-        if max(over_x, over_y) > 0.05 or min(self.left, self.top) < 0:
+        if not (max(over_x, over_y) <= 0.05 and min(self.left, self.top) >= 0):
             raise BadInput(
                 f"the labels reach {max(over_x, over_y):.1f} mm over the edge of the sheet",
                 cure="measure left, top, pitch and label once more",

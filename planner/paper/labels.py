@@ -18,9 +18,10 @@ from fleet.units import mm_text
 from planner.paper.ink import INK, RULE, SOFT, WHITE
 from planner.paper.label_layout import LabelLayout
 from planner.paper.pdf_writer import pdf_of
-from planner.paper.qr import qr_code
+from planner.paper.qr import code_of, qr_code
 from planner.paper.shapes import Anchor, Drawing, Face, Page
-from planner.paper.typeface import shortened, size_that_fits, width_mm
+from planner.paper.sheet_frame import LEAST_TAG
+from planner.paper.typeface import shortened, size_that_fits, wrapped
 
 DOT_MM: Final = 25.4 / 203
 _MODULES: Final = 21
@@ -87,32 +88,44 @@ def _pages(labels: Sequence[Label], layout: LabelLayout, skip: int, outlines: bo
         yield d.page(layout.page_w, layout.page_h)
 
 
-def module_mm(layout: LabelLayout) -> float:
-    """The code's module: the most whole dots of 203 dpi at which it and its quiet zone fit the label."""
+def module_mm(layout: LabelLayout, modules: int = _MODULES) -> float:
+    """The code's module: the most whole dots of 203 dpi at which it and its quiet zone fit the label.
+
+    Nought where a code of so many modules would need dots finer than the printer's three.
+    """
     room = min(layout.h, layout.w * 0.45)
-    dots = int(room / (_MODULES + 2 * _QUIET) / DOT_MM)
-    return min(max(dots, 3), 6) * DOT_MM
+    dots = int(room / (modules + 2 * _QUIET) / DOT_MM)
+    return min(dots, 6) * DOT_MM if dots >= 3 else 0.0
 
 
 def _label(d: Drawing, label: Label, x: float, y: float, layout: LabelLayout) -> None:
-    module = module_mm(layout)
-    side = _MODULES * module
+    modules = code_of(label.tag)[0]
+    module = module_mm(layout, modules) if modules else 0.0
+    if not module:
+        raise _too_small(label, layout)
+    side = modules * module
     d.add(qr_code(label.tag, x + _QUIET * module, y + (layout.h - side) / 2, side))
     left = x + side + 2 * _QUIET * module
     room = x + layout.w - left - 2.0
     middle = y + layout.h / 2
     if label.side is not None:
         _side_sign(d, label.side, x + layout.w - 2.0, y + 2.0)
-    size = size_that_fits(label.tag, Face.MONO_BOLD, min(34.0, layout.h * 0.95), room, least=9)
-    if width_mm(label.tag, Face.MONO_BOLD, size) > room:
-        raise BadInput(
-            f"the tag {label.tag} does not fit a label of {layout.w:g} mm",
-            cure="use a wider label, or a shorter tag",
-        )
-    d.words(left, middle + size * 0.1, label.tag, size=size, face=Face.MONO_BOLD)
+    size = size_that_fits(label.tag, Face.MONO_BOLD, min(34.0, layout.h * 0.95), room, least=LEAST_TAG)
+    lines = wrapped(label.tag, Face.MONO_BOLD, size, room)
+    if len(lines) > 2:
+        raise _too_small(label, layout)
+    for below, line in enumerate(lines, start=1 - len(lines)):
+        d.words(left, middle + size * (0.1 + 0.42 * below), line, size=size, face=Face.MONO_BOLD)
     d.words(left, middle + size * 0.1 + 4.0, f"{SEPARATOR} {label.check}", size=10, face=Face.MONO_BOLD)
     d.words(left + 7.0, middle + size * 0.1 + 4.0, "check character", size=5.5, fill=SOFT)
     d.words(left, y + layout.h - 1.8, shortened(label.line, Face.SANS, 6.5, room), size=6.5, fill=INK)
+
+
+def _too_small(label: Label, layout: LabelLayout) -> BadInput:
+    return BadInput(
+        f"the tag {label.tag} and its code do not fit a label of {layout.w:g} x {layout.h:g} mm",
+        cure="use a larger label (--width, --height), or a shorter tag",
+    )
 
 
 def _side_sign(d: Drawing, side: Side, right: float, top: float) -> None:

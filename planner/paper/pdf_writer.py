@@ -8,7 +8,7 @@ from io import BytesIO
 from typing import TYPE_CHECKING, Any, Final
 
 from planner.paper.shapes import Anchor, Box, Disc, Line, Modules, Page, Poly, Shape, Words
-from planner.paper.typeface import checked, registered, width_mm
+from planner.paper.typeface import printable, registered, width_mm
 
 if TYPE_CHECKING:
     from reportlab.pdfgen.canvas import Canvas
@@ -18,7 +18,7 @@ PT: Final = 72 / 25.4
 
 
 def pdf_of(pages: Iterable[Page], *, title: str) -> bytes:
-    """The pages as one PDF. Raises ValueError where there is no page, BadInput for a missing glyph."""
+    """The pages as one PDF. Raises ValueError where there is no page."""
     from reportlab import rl_config
     from reportlab.pdfgen.canvas import Canvas
 
@@ -134,7 +134,7 @@ class _Pen:
 
     def _write(self, shape: Words) -> None:
         name, _ = registered(shape.face)
-        text = checked(shape.text, shape.face)
+        text = printable(shape.text, shape.face)
         shift = 0.0
         if shape.anchor is not Anchor.START:
             shift = width_mm(text, shape.face, shape.size) * (0.5 if shape.anchor is Anchor.MIDDLE else 1.0)

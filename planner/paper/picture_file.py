@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 from fleet.errors import BadInput
+from planner.export.whole_file import write_whole
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.shapes import Page
 from planner.paper.svg_writer import svg_of
@@ -26,15 +26,7 @@ def write_picture(path: Path, page: Page, *, label: str) -> None:
         raise BadInput(
             f"{path.name} is no picture that can be written", cure="end the name in .svg, .pdf or .png"
         )
-    beside = path.with_name(f".{path.name}.new-{os.getpid()}")
-    try:
-        beside.write_bytes(content)
-        beside.replace(path)
-    except OSError as fault:
-        beside.unlink(missing_ok=True)
-        raise BadInput(
-            f"cannot write {path}: {fault.strerror}", cure="choose a folder you may write to"
-        ) from fault
+    write_whole(path, content)
 
 
 def _png(page: Page, label: str) -> bytes:

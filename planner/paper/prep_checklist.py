@@ -19,7 +19,7 @@ from planner.paper.moments import moment_text, stale_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
-from planner.paper.sheet_frame import Anchors, Paper, Sheet, paper_named, standing_cautions
+from planner.paper.sheet_frame import Anchors, Paper, Sheet, paper_named, standing_cautions, tag_words
 from planner.paper.typeface import shortened, size_that_fits, width_mm
 from planner.plan_values import PlannedSet, Rung
 
@@ -143,8 +143,7 @@ def _row(
     sheet.add(qr_code(pair.tag, sheet.left + 1.4, y + 1.6, min(10.5, h - 6.0)))
     x = sheet.left + 15.0
     room = _NAMES - 16.0
-    size = size_that_fits(pair.tag, Face.MONO_BOLD, 15, room, least=8)
-    sheet.words(x, y + 5.4, pair.tag, size=size, face=Face.MONO_BOLD)
+    tag_words(sheet, x, y + 5.4, pair.tag, size=15, room=room)
     model = f"{mm_text(pair.length_mm * 100)} cm · {pair.model}"
     sheet.words(x, y + 8.9, shortened(model, Face.SANS, 7.5, room), size=7.5, fill=SOFT)
     text = f"boot {boot.tag}"

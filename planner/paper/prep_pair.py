@@ -21,7 +21,7 @@ from planner.paper.moments import moment_text, stale_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
-from planner.paper.sheet_frame import Anchors, Paper, Sheet, paper_named, standing_cautions
+from planner.paper.sheet_frame import Anchors, Paper, Sheet, paper_named, standing_cautions, tag_words
 from planner.paper.typeface import shortened, size_that_fits, wrapped
 
 MOST_ITEMS: Final = 9
@@ -180,8 +180,7 @@ def _head(sheet: Sheet, pair: Pair, boot: Boot | None) -> float:
     y = sheet.top
     sheet.add(qr_code(pair.tag, sheet.left, y + 0.5, 16.5))
     x = sheet.left + 20.5
-    size = size_that_fits(pair.tag, Face.MONO_BOLD, TAG, sheet.room - 82, least=16)
-    sheet.words(x, y + 10.5, pair.tag, size=size, face=Face.MONO_BOLD)
+    tag_words(sheet, x, y + 10.5, pair.tag, size=TAG, room=sheet.room - 82)
     facts = f"{pair.model} · {mm_text(pair.length_mm * 100)} cm" + (
         f" · rack {pair.rack}" if pair.rack else ""
     )

@@ -1,28 +1,31 @@
-"""QR codes as shapes: version 1, level M (25 % may be ruined by mud and it still reads 14 characters)."""
+"""QR codes as shapes, level M (25 % may be ruined by mud and it still reads), coarse as the text allows."""
 
 from __future__ import annotations
 
 from functools import lru_cache
 from itertools import groupby
+from typing import Final
 
-from fleet.errors import BadInput
-from planner.paper.shapes import Modules
+from planner.paper.shapes import Face, Modules, Words
+
+LEAST_MODULE_MM: Final = 0.3
+"""Finer than this a shop printer and a phone do not agree any more (common practice, no source)."""
+
+_Runs = tuple[tuple[int, int, int], ...]
 
 
 @lru_cache(maxsize=4096)
-def _runs(text: str) -> tuple[int, tuple[tuple[int, int, int], ...]]:
+def code_of(text: str) -> tuple[int, _Runs]:
+    """Modules across, and the dark runs (column, row, length). Nothing across: no code holds such a text."""
     import segno
     from segno.encoder import DataOverflowError
 
-    # A Micro QR would be smaller, but many phones cannot read one; and the version stays 1, so that
-    # every tag in the shop prints with modules of one size.
+    # A Micro QR would be smaller, but many phones cannot read one. The smallest version that holds the
+    # text: a usual tag (14 characters, 20 in capitals) has version 1, and all of them modules of one size.
     try:
-        code = segno.make(text, version=1, error="m", micro=False, boost_error=False)
-    except DataOverflowError as fault:
-        raise BadInput(
-            f"{text!r} is too long for the QR code of a tag",
-            cure="use tags of at most 14 characters (20 if only capitals, digits and -)",
-        ) from fault
+        code = segno.make(text, error="m", micro=False, boost_error=False)
+    except DataOverflowError:
+        return 0, ()
     runs = []
     for row, bits in enumerate(code.matrix):
         column = 0
@@ -34,10 +37,12 @@ def _runs(text: str) -> tuple[int, tuple[tuple[int, int, int], ...]]:
     return len(code.matrix), tuple(runs)
 
 
-def qr_code(text: str, x: float, y: float, side: float) -> Modules:
+def qr_code(text: str, x: float, y: float, side: float) -> Modules | Words:
     """The code's dark modules, ``side`` millimetres wide without its quiet zone (leave 4 modules clear).
 
-    Raises BadInput where the text does not fit version 1-M.
+    Where they would be too fine to be read there is no code, and the paper says so.
     """
-    count, runs = _runs(text)
+    count, runs = code_of(text)
+    if not count or side / count < LEAST_MODULE_MM:
+        return Words(x, y + side / 2, "NO CODE", size=6, face=Face.BOLD, fill="#000000")
     return Modules(x, y, side / count, runs)

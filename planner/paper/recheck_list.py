@@ -19,12 +19,23 @@ from planner.paper.moments import day_text, moment_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
-from planner.paper.sheet_frame import Anchors, Paper, Sheet, answer_box, paper_named, standing_cautions
+from planner.paper.sheet_frame import (
+    LEAST_TAG,
+    Anchors,
+    Paper,
+    Sheet,
+    answer_box,
+    paper_named,
+    standing_cautions,
+    tag_words,
+)
 from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
 
 _ROW: Final = 15.2
 _BAND: Final = 7.0
 _PICTURE: Final = 84.0
+_SET_FOR: Final = 15.0
+"""Room beside the tag for the sole length that the pair's bindings were last set for."""
 _SIGN_ROW: Final = 14.0
 _FOOT: Final = 22.0
 """The foot with its two lines of cautions."""
@@ -42,9 +53,18 @@ _Item = tuple[Group, int] | tuple[int, RecheckRow]
 
 
 def recheck_pdf(
-    listed: RecheckList, *, head: Head, shop: str, printed_at: datetime, paper: str = "A4"
+    listed: RecheckList,
+    *,
+    head: Head,
+    shop: str,
+    printed_at: datetime,
+    paper: str = "A4",
+    not_drawn: Sequence[str] = (),
 ) -> bytes:
-    """The list as PDF: one page at least, even on an evening when nothing came back."""
+    """The list as PDF: one page at least, even on an evening when nothing came back.
+
+    ``not_drawn``: pairs that are on the list and have no row here; the last page names them.
+    """
     anchors = Anchors(
         shop=shop,
         name=listed.list_id,
@@ -56,7 +76,7 @@ def recheck_pdf(
     )
     chunks = _split(listed, paper_named(paper))
     pages = (
-        _page(listed, anchors, paper_named(paper), chunk, number, len(chunks))
+        _page(listed, anchors, paper_named(paper), chunk, number, len(chunks), not_drawn)
         for number, chunk in enumerate(chunks, start=1)
     )
     return pdf_of(pages, title=f"Screw recheck {listed.list_id}")
@@ -93,13 +113,19 @@ _HEAD: Final = 41.5
 
 
 def _page(
-    listed: RecheckList, anchors: Anchors, paper: Paper, items: Sequence[_Item], page: int, pages: int
+    listed: RecheckList,
+    anchors: Anchors,
+    paper: Paper,
+    items: Sequence[_Item],
+    page: int,
+    pages: int,
+    not_drawn: Sequence[str],
 ) -> Page:
     sheet = Sheet(paper, proposal=False)
     sheet.finish(anchors, [standing_cautions()], page, pages)
     _head(sheet, listed, sum(isinstance(item[1], RecheckRow) for item in items))
     y = sheet.top + _HEAD
-    if not listed.rows:
+    if not listed.rows and not not_drawn:
         sheet.words(
             sheet.left, y + 9, "Nothing came back that was not passed.", size=TITLE - 4, face=Face.BOLD
         )
@@ -111,7 +137,7 @@ def _page(
             _row(sheet, first, second, y)
             y += _ROW
     if page == pages:
-        _tail(sheet, listed, y + 1.5)
+        _tail(sheet, listed, y + 1.5, not_drawn)
     _signatures(sheet)
     return sheet.page(sheet.width, sheet.height)
 
@@ -215,12 +241,19 @@ def _row(sheet: Sheet, number: int, row: RecheckRow, y: float) -> None:
     picture = _picture_left(sheet)
     room = picture - x - 6
     sheet.words(x, y + 5.0, f"{number}", size=8, fill=SOFT)
-    size = size_that_fits(row.tag, Face.MONO_BOLD, 16, room - 6, least=9)
-    sheet.words(x + 6, y + 5.4, row.tag, size=size, face=Face.MONO_BOLD)
+    said = row.reasons
+    beside = 0.0
+    if width_mm(row.tag, Face.MONO_BOLD, LEAST_TAG) <= room - 6 - _SET_FOR:
+        beside = _SET_FOR
+        sheet.words(x + room, y + 2.6, "stands at", size=6.5, fill=SOFT, anchor=Anchor.END)
+        sheet.words(x + room, y + 5.6, row.setting.words, size=8, face=Face.BOLD, anchor=Anchor.END)
+    else:  # a long tag needs the whole width
+        said = (row.stands, *said)
+    tag_words(sheet, x + 6, y + 5.4, row.tag, size=16, room=room - 6 - beside)
     place = f"{row.rack + ' · ' if row.rack else ''}{mm_text(row.length_mm * 100)} cm · {row.model}"
     sheet.words(x + 6, y + 8.7, shortened(place, Face.SANS, 7.5, room - 6), size=7.5, fill=SOFT)
     face = Face.BOLD if row.group is Group.CHECK_FIRST else Face.SANS
-    lines = wrapped("; ".join(row.reasons), face, 8, room - 6)
+    lines = wrapped("; ".join(said), face, 8, room - 6)
     if len(lines) > 2:
         lines = [lines[0], shortened(" ".join(lines[1:]), face, 8, room - 6)]
     for index, line in enumerate(lines):
@@ -289,7 +322,12 @@ def _laid_out(
     ]
 
 
-def _tail(sheet: Sheet, listed: RecheckList, y: float) -> None:
+def _tail(sheet: Sheet, listed: RecheckList, y: float, not_drawn: Sequence[str]) -> None:
+    for tag in not_drawn:
+        text = f"ALSO ON THIS LIST, not drawn: look at every screw of {tag}"
+        for line in wrapped(text, Face.BOLD, 9, sheet.room):
+            sheet.words(sheet.left, y + 3.4, line, size=9, face=Face.BOLD)
+            y += 4.2
     notes = []
     if listed.second_check:
         notes.append(f"Fresh from the bench, waiting for a second person: {', '.join(listed.second_check)}.")

@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from itertools import combinations
 from typing import Final
 
-from planner.plan_values import PlannedHole
+from fleet.holes import Side
+from planner.plan_values import Way
 
 _PIECES: Final = ("toe", "plate", "heel")
 
@@ -37,13 +38,16 @@ def tightening_order(holes: Sequence[tuple[int, int]]) -> tuple[int, ...]:
     return (*order, *left)
 
 
-def sheet_numbers(holes: Sequence[PlannedHole]) -> dict[tuple[str, int], int]:
+def sheet_numbers(way: Way) -> dict[tuple[str, int], int]:
     """The number beside each screw on its work order: toe before heel, in tightening order.
 
-    ``holes`` are ski A's, for both skis: recorded holes lie some tenths apart, and the same screw carries
-    the same number on A and B. Keys are (piece, number in the pattern), as in plan.json.
+    Ski A's holes decide for both skis: recorded holes lie some tenths apart, and the same screw carries the
+    same number on A and B. A screw that only ski B is known to have is counted in where it stands there.
+    Keys are (piece, number in the pattern), as in plan.json.
     """
     numbers: dict[tuple[str, int], int] = {}
+    known = {(hole.piece, hole.number): hole for side in (Side.B, Side.A) for hole in way.skis[side].holes}
+    holes = known.values()
     pieces = sorted({hole.piece for hole in holes}, key=lambda piece: (_PIECES.index(piece), piece))
     for piece in pieces:
         own = sorted((hole for hole in holes if hole.piece == piece), key=lambda hole: hole.number)

@@ -14,6 +14,9 @@ from planner.paper.typeface import size_that_fits, width_mm, wrapped
 
 MARGIN: Final = 11.0
 FOOT_LEADING: Final = 2.75
+LEAST_TAG: Final = 7.0
+"""Points. A tag is read at the bench with the ski in the other hand; smaller is guessed, not read."""
+_TAG_LINES: Final = 3
 
 
 class Paper(StrEnum):
@@ -123,6 +126,21 @@ def _proposal_band(sheet: Sheet) -> None:
 def box_label(sheet: Drawing, x: float, y: float, text: str, *, fill: str = SOFT) -> None:
     """A small heading over a value, in capitals."""
     sheet.words(x, y, text.upper(), size=6.6, face=Face.BOLD, fill=fill)
+
+
+def tag_words(
+    sheet: Drawing, x: float, y: float, tag: str, *, size: float, room: float, face: Face = Face.MONO_BOLD
+) -> None:
+    """A tag as large as there is room for, its last line on ``y``; never cut: a long one gets a second line.
+
+    Raises BadInput where even small type does not hold it whole: half a tag is another pair's.
+    """
+    size = size_that_fits(tag, face, size, room, least=LEAST_TAG)
+    lines = wrapped(tag, face, size, room)
+    if len(lines) > _TAG_LINES:
+        raise BadInput(f"the tag {tag} is too long to stand whole on this sheet", cure="use a shorter tag")
+    for below, line in enumerate(lines, start=1 - len(lines)):
+        sheet.words(x, y + below * size * 0.42, line, size=size, face=face)
 
 
 def answer_box(sheet: Drawing, x: float, y: float, w: float, h: float, *, loud: bool = False) -> None:

@@ -14,6 +14,7 @@ from fleet.holes import Hole, HoleState, Knowledge, Side
 from fleet.policy import Policy
 from fleet.units import to_half_mm
 from planner.paper.screw_order import sheet_numbers
+from planner.placement.frames import frame_of
 from planner.plan_values import PlannedHole, PlannedSki, Way
 
 
@@ -81,9 +82,12 @@ class SkiFact:
         return tuple(hole for hole in self.old_holes if hole.plug)
 
 
-def ski_facts(pair: Pair, way: Way, policy: Policy) -> tuple[SkiFact, ...]:
-    """One fact where both skis look alike to a bench, else one for ski A and one for ski B."""
-    a, b = each_ski(pair, way)
+def ski_facts(pair: Pair, way: Way, policy: Policy, *, centre_um: int = 0) -> tuple[SkiFact, ...]:
+    """One fact where both skis look alike to a bench, else one for ski A and one for ski B.
+
+    ``centre_um``: the boot centre from the way's offset; 0 unless that is the place of a pin line.
+    """
+    a, b = each_ski(pair, way, centre_um=centre_um)
     tail_a, tail_b = a.mark_from_tail_um, b.mark_from_tail_um
     within_um = policy.um("pair_difference_mm")
     far_apart = tail_a is not None and tail_b is not None and abs(tail_a - tail_b) > within_um
@@ -101,9 +105,10 @@ def ski_facts(pair: Pair, way: Way, policy: Policy) -> tuple[SkiFact, ...]:
     )
 
 
-def each_ski(pair: Pair, way: Way) -> tuple[SkiFact, SkiFact]:
+def each_ski(pair: Pair, way: Way, *, centre_um: int = 0) -> tuple[SkiFact, SkiFact]:
     """Ski A and ski B apart, each with its own recorded holes: what a true-scale sheet must draw."""
-    a, b = (_ski_fact(pair.skis[side], way) for side in Side)
+    shift = frame_of(pair).shift_um
+    a, b = (_ski_fact(pair.skis[side], way, way.offset_um + centre_um + shift[side]) for side in Side)
     return a, b
 
 
@@ -175,10 +180,10 @@ def old_hole_labels(count: int) -> list[str]:
     return labels[:count]
 
 
-def _ski_fact(ski: Ski, way: Way) -> SkiFact:
+def _ski_fact(ski: Ski, way: Way, centre_from_mark_um: int) -> SkiFact:
     planned = way.skis[ski.side]
     known = {hole.hole_id: hole for hole in ski.holes}
-    screw_labels = {key: str(number) for key, number in sheet_numbers(way.skis[Side.A].holes).items()}
+    screw_labels = {key: str(number) for key, number in sheet_numbers(way).items()}
     used = {hole.hole_id for hole in planned.holes if hole.hole_id is not None}
     others = sorted(
         (hole for hole in ski.holes if hole.hole_id not in used),
@@ -198,7 +203,7 @@ def _ski_fact(ski: Ski, way: Way) -> SkiFact:
         old_holes=tuple(_old_hole(hole, old_labels[hole.hole_id], planned.plug) for hole in others),
         mark_from_tail_um=ski.mark_from_tail_um,
         centre_from_tail_um=planned.from_tail_um,
-        centre_from_mark_um=_centre_from_mark(ski, planned, way.offset_um),
+        centre_from_mark_um=centre_from_mark_um,
         not_inspected=_not_inspected(ski, planned),
         zone_um=_zone(ski),
     )
@@ -259,10 +264,3 @@ def _without(gap: tuple[int, int], area: InspectedArea) -> list[tuple[int, int]]
     start, end = gap
     parts = [(start, min(end, area.from_um)), (max(start, area.to_um), end)]
     return [part for part in parts if part[0] < part[1]]
-
-
-def _centre_from_mark(ski: Ski, planned: PlannedSki, offset_um: int) -> int:
-    """Where the boot centre stands from this ski's OWN mark, which may differ from the pair's offset."""
-    if planned.from_tail_um is None or ski.mark_from_tail_um is None:
-        return offset_um
-    return planned.from_tail_um - ski.mark_from_tail_um

@@ -28,6 +28,8 @@ _STEPS: Final = (1.0, 1.3, 1.6, 2.0, 2.6)
 """How far a distance may stand off its line, in its own half sizes."""
 _MAY_COVER: Final = 0.25
 """The share of a label that may touch a sign before the other side is tried."""
+_HALF_UNKNOWN_MM: Final = 45.0
+"""Half a ski's width in a picture (not to scale) where neither waist nor any hole is known."""
 _GUTTER: Final = 14.5
 """Room left of the ski for the names of pieces and the mark."""
 
@@ -132,7 +134,7 @@ class SkiPicture:
         across = [s.y_um for s in ski.screws] + [h.y_um for h in ski.old_holes]
         along = [s.x_um for s in ski.screws] + [h.x_um for h in ski.old_holes]
         half_widths = [abs(y_um) / 1000 + 9 for y_um in across]
-        self.half_mm = max([waist_um / 2000 if waist_um else 0.0, *half_widths])
+        self.half_mm = max([waist_um / 2000 if waist_um else 0.0, *half_widths]) or _HALF_UNKNOWN_MM
         body = width - _GUTTER
         scale = min(_MOST_SCALE, body / (2 * self.half_mm))
         places = [x_um / 1000 for x_um in along] + [0.0, ski.centre_from_mark_um / 1000]

@@ -13,7 +13,15 @@ from planner.paper.ink import INK, RULE, SOFT
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
-from planner.paper.sheet_frame import Anchors, Paper, Sheet, answer_box, box_label, standing_cautions
+from planner.paper.sheet_frame import (
+    Anchors,
+    Paper,
+    Sheet,
+    answer_box,
+    box_label,
+    standing_cautions,
+    tag_words,
+)
 from planner.paper.typeface import shortened, size_that_fits
 
 LINES: Final = (
@@ -66,8 +74,7 @@ def survey_page(pair: Pair, *, anchors: Anchors, paper: Paper) -> Page:
 def _head(sheet: Sheet, pair: Pair) -> float:
     top = sheet.top
     sheet.add(qr_code(pair.tag, sheet.left + 2, top + 1, 15))
-    size = size_that_fits(pair.tag, Face.BOLD, 38, 85, least=14)
-    sheet.words(sheet.left + 22, top + 13, pair.tag, size=size, face=Face.BOLD)
+    tag_words(sheet, sheet.left + 22, top + 13, pair.tag, size=38, room=85, face=Face.BOLD)
     sheet.words(sheet.right, top + 7, "SURVEY", size=20, face=Face.BOLD, anchor=Anchor.END)
     made = pair.construction.value if pair.construction else "construction unknown"
     facts = f"{pair.model} · {pair.length_mm / 10:g} cm · {made}" + (

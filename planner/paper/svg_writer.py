@@ -6,7 +6,7 @@ from base64 import b64encode
 from xml.sax.saxutils import escape, quoteattr
 
 from planner.paper.shapes import Box, Disc, Face, Line, Modules, Page, Poly, Shape, Words
-from planner.paper.typeface import FILES, FONT_FOLDER, MM_PER_PT, checked
+from planner.paper.typeface import FILES, FONT_FOLDER, MM_PER_PT, printable
 
 _FAMILY = {
     Face.SANS: ("Noto Sans", "sans-serif", "400"),
@@ -78,7 +78,7 @@ def _text(shape: Words) -> str:
     return (
         f'<text x="{_n(shape.x)}" y="{_n(shape.y)}" font-family="{family}, {generic}" '
         f'font-weight="{weight}" font-size="{_n(shape.size * MM_PER_PT)}" fill="{shape.fill}" '
-        f'text-anchor="{shape.anchor}"{turn}>{escape(checked(shape.text, shape.face))}</text>'
+        f'text-anchor="{shape.anchor}"{turn}>{escape(printable(shape.text, shape.face))}</text>'
     )
 
 

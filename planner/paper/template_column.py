@@ -9,6 +9,7 @@ from planner.paper import cautions
 from planner.paper.ink import AMBER, GARNET, INK, PINE, SMALL, SOFT, WHITE
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Drawing, Face
+from planner.paper.sheet_frame import LEAST_TAG
 from planner.paper.typeface import shortened, size_that_fits, wrapped
 
 
@@ -107,10 +108,11 @@ class _Pen:
             )
 
     def big(self, text: str, size: float, face: Face) -> None:
-        size = size_that_fits(text, face, size, self.room, least=11)
-        self.y += size * 0.36
-        self.d.words(self.left, self.y, text, size=size, face=face)
-        self.y += size * 0.06
+        size = size_that_fits(text, face, size, self.room, least=LEAST_TAG)
+        for line in wrapped(text, face, size, self.room):
+            self.y += size * 0.36
+            self.d.words(self.left, self.y, line, size=size, face=face)
+            self.y += size * 0.06
 
     def proposal(self) -> None:
         lines = wrapped(cautions.PROPOSAL_WHY, Face.BOLD, 8, self.room - 3)

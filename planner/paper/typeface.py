@@ -1,16 +1,18 @@
 """The embedded type: which glyphs it has, and how wide a line of it runs.
 
 Noto Sans and Noto Sans Mono, subset to Latin, Greek and Cyrillic (fonts/subset.sh, fonts/OFL.txt). PDF has
-no glyph fallback, so a text the font lacks would print as a box: here it is an error instead.
+no glyph fallback, so a character that the type lacks is printed as its code: ``[U+1F3BF]``. No
+renter's remark keeps the evening's list from the printer.
 """
 
 from __future__ import annotations
 
+import unicodedata
+from collections.abc import Mapping
 from functools import cache, lru_cache
 from pathlib import Path
 from typing import Any, Final
 
-from fleet.errors import BadInput
 from planner.paper.shapes import Face
 
 FONT_FOLDER: Final = Path(__file__).with_name("fonts")
@@ -35,18 +37,24 @@ def registered(face: Face) -> tuple[str, Any]:
     return name, font.face
 
 
+_UNSEEN: Final = frozenset(("Cc", "Cf", "Cs", "Co", "Cn"))
+"""Categories without a sign of their own (controls, directions, halves); some have a glyph all the same."""
+
+
 @lru_cache(maxsize=16384)
-def checked(text: str, face: Face) -> str:
-    """The text, if every character has a glyph. Raises BadInput naming the ones that have none."""
+def printable(text: str, face: Face) -> str:
+    """The text as it is printed: accents joined, breaks and tabs as blanks, what has no glyph as code."""
+    if text.isascii() and text.isprintable():
+        return text
     glyphs = registered(face)[1].charToGlyph
-    lacking = sorted({char for char in text if ord(char) not in glyphs})
-    if lacking:
-        codes = ", ".join(f"U+{ord(char):04X}" for char in lacking)
-        raise BadInput(
-            f"{text!r} cannot be printed: the sheets' typeface has no glyph for {codes}",
-            cure="write that name in Latin, Greek or Cyrillic letters (correct the row and import it again)",
-        )
-    return text
+    return "".join(_shown(char, glyphs) for char in unicodedata.normalize("NFC", text))
+
+
+def _shown(char: str, glyphs: Mapping[int, object]) -> str:
+    if char.isspace() and not char.isprintable():
+        return " "
+    has_sign = ord(char) in glyphs and unicodedata.category(char) not in _UNSEEN
+    return char if has_sign else f"[U+{ord(char):04X}]"
 
 
 @lru_cache(maxsize=16384)
@@ -54,7 +62,7 @@ def width_mm(text: str, face: Face, size: float) -> float:
     """How wide the text runs at this size (points), in millimetres."""
     metrics = registered(face)[1]
     widths, default = metrics.charWidths, metrics.defaultWidth
-    units = sum(widths.get(ord(char), default) for char in checked(text, face))
+    units = sum(widths.get(ord(char), default) for char in printable(text, face))
     return float(units) * size / 1000 * MM_PER_PT
 
 
@@ -75,14 +83,25 @@ def shortened(text: str, face: Face, size: float, room_mm: float) -> str:
 
 
 def wrapped(text: str, face: Face, size: float, room_mm: float) -> list[str]:
-    """The text broken into lines no wider than the room (a single long word may stick out)."""
+    """The text broken into lines no wider than the room: between words, and inside one wider than a line."""
     lines: list[str] = []
     current = ""
     for word in text.split():
         trial = f"{current} {word}" if current else word
         if current and width_mm(trial, face, size) > room_mm:
             lines.append(current)
-            current = word
-        else:
-            current = trial
+            trial = word
+        while len(trial) > 1 and width_mm(trial, face, size) > room_mm:
+            head = _longest(trial, face, size, room_mm)
+            lines.append(trial[:head])
+            trial = trial[head:]
+        current = trial
     return [*lines, current] if current else lines
+
+
+def _longest(word: str, face: Face, size: float, room_mm: float) -> int:
+    """How many characters of the word fit, one at least."""
+    fits = 1
+    while fits < len(word) and width_mm(word[: fits + 1], face, size) <= room_mm:
+        fits += 1
+    return fits

@@ -11,7 +11,7 @@ from itertools import groupby
 
 from fleet.errors import BadInput
 from fleet.holes import HoleState
-from fleet.units import half_mm_text, mm_text, to_half_mm, toward
+from fleet.units import half_mm_text, mm_text, to_half_mm, toward_tenth
 from planner.paper import cautions
 from planner.paper.ink import (
     BIG,
@@ -38,16 +38,20 @@ from planner.paper.sheet_frame import (
     box_label,
     paper_named,
     standing_cautions,
+    tag_words,
 )
 from planner.paper.signs import old_hole_sign, screw_sign
 from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact
 from planner.paper.ski_picture import SkiPicture, nearest_text
-from planner.paper.typeface import shortened, size_that_fits, width_mm
-from planner.paper.work_order_facts import WorkOrderSheet
+from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
+from planner.paper.work_order_facts import Step, WorkOrderSheet
 from planner.plan_values import Rung
 
 _STEP_ROW = 7.7
-_SIGN_ROW = 16.0
+_DETAIL = 7.8
+_DETAIL_LEADING = 2.8
+_ANSWERS = 2 * 19.0 + 1.5
+_SIGN_ROW = {Paper.A4: 16.0, Paper.LETTER: 13.2}
 _PICTURE_WIDTH = 62.0
 
 
@@ -71,11 +75,13 @@ def _page(order: WorkOrderSheet, ski: SkiFact, paper: Paper, page: int, pages: i
     sheet.finish(_anchors(order), _notes(order), page, pages)
     y = _head(sheet, order, ski, sheet.top)
     y = _act(sheet, order, ski, y + 2.5)
-    sign_top = sheet.bottom - _SIGN_ROW
-    _signatures(sheet, order, sign_top)
+    sign_top = sheet.bottom - _SIGN_ROW[paper]
+    _signatures(sheet, order, sign_top, _SIGN_ROW[paper])
     step = _STEP_ROW if paper is Paper.A4 else _STEP_ROW - 0.5
-    steps_top = sign_top - 3 - step * len(order.steps)
-    _steps(sheet, order, ski, steps_top, step)
+    rows = [_detail_lines(sheet, each) for each in order.steps]
+    heights = [step + _DETAIL_LEADING * (len(lines) - 1) for lines in rows]
+    steps_top = sign_top - 3 - sum(heights)
+    _steps(sheet, order, ski, steps_top, list(zip(order.steps, rows, heights, strict=True)))
     _where(sheet, order, ski, y + 3.0, steps_top - 7.5)
     return sheet.page(sheet.width, sheet.height)
 
@@ -116,8 +122,7 @@ def _head(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> float:
     pair = order.pair
     sheet.add(qr_code(pair.tag, sheet.left, y + 0.5, 16.5))
     x = sheet.left + 20.5
-    size = size_that_fits(pair.tag, Face.MONO_BOLD, TAG, sheet.room - 20.5 - 72, least=16)
-    sheet.words(x, y + 10.5, pair.tag, size=size, face=Face.MONO_BOLD)
+    tag_words(sheet, x, y + 10.5, pair.tag, size=TAG, room=sheet.room - 20.5 - 72)
     facts = " · ".join(
         part
         for part in (
@@ -183,13 +188,14 @@ def _boot_words(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, x: float, y: 
     shift = width_mm(number, Face.BOLD, LOUD - 3) + 1.5
     sheet.words(x + shift, y + 11.2, "mm", size=READ, face=Face.BOLD)
     box_label(sheet, x, y + 15.4, "boot centre, from the mark")
-    centre = toward(ski.centre_from_mark_um)
+    centre = toward_tenth(ski.centre_from_mark_um)
     size = size_that_fits(centre, Face.BOLD, 12.0, w, least=9)
     sheet.words(x, y + 20.0, centre, size=size, face=Face.BOLD)
     if ski.centre_from_tail_um is not None:
         text = f"{half_mm_text(ski.centre_from_tail_um)} mm from the tail"
     else:
-        text = "from the tail: not known, see step 1"
+        step = ", see step 1" if order.rung.rank > Rung.ADJUST.rank else ""
+        text = f"from the tail: not known{step}"
     sheet.words(x, y + 23.7, text, size=9 if ski.centre_from_tail_um is not None else 8, fill=INK)
 
 
@@ -229,7 +235,7 @@ def _quiet_box(sheet: Sheet, order: WorkOrderSheet, x: float, y: float, w: float
     words = "NO DRILL" if moved else "SLIDE ONLY" if order.rung is Rung.ADJUST else "AS IT IS"
     note = {
         True: "every screw goes into an old hole",
-        False: "no hole, no screw moves: the heel is set",
+        False: f"no screw moves: {set_words(order.sets)}",
     }[moved]
     if order.rung is Rung.AS_IS:
         note = "nothing is moved: look, and sign"
@@ -238,16 +244,37 @@ def _quiet_box(sheet: Sheet, order: WorkOrderSheet, x: float, y: float, w: float
     sheet.words(x + 4, y + 20.0, note, size=size, face=Face.BOLD)
 
 
+def set_words(pieces: Sequence[str]) -> str:
+    """What is done where no screw is touched: ``toe and heel are set``."""
+    if not pieces:
+        return "see its maker's sheet"
+    return f"{' and '.join(pieces)} {'is' if len(pieces) == 1 else 'are'} set"
+
+
 def half_or_exact(value_um: int) -> str:
     """A drill size as the trade writes it: always one decimal, two where it has them."""
     text = mm_text(value_um)
     return text if "." in text else f"{text}.0"
 
 
-def _steps(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, y: float, row: float) -> None:
+def _detail_lines(sheet: Sheet, step: Step) -> list[str]:
+    """The small print of a step: two lines where one would have to be too small to read."""
+    room = sheet.room - _ANSWERS - 7.5 - 2.5
+    if width_mm(step.detail, Face.SANS, _DETAIL - 0.8) <= room:
+        return [step.detail]
+    return list(wrapped(step.detail, Face.SANS, _DETAIL - 0.4, room))
+
+
+def _steps(
+    sheet: Sheet,
+    order: WorkOrderSheet,
+    ski: SkiFact,
+    y: float,
+    rows: Sequence[tuple[Step, list[str], float]],
+) -> None:
     both = len(ski.sides) == 2
     box_w = 19.0 if both else 39.0
-    boxes = sheet.right - (2 * 19.0 + 1.5)
+    boxes = sheet.right - _ANSWERS
     sheet.line(sheet.left, y - 0.8, sheet.right, y - 0.8, stroke=INK, width=0.5)
     sheet.words(sheet.left, y - 2.2, "Steps: read, do, write the value", size=9.5, face=Face.BOLD)
     for index, side in enumerate(ski.sides):
@@ -260,7 +287,7 @@ def _steps(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, y: float, row: flo
             anchor=Anchor.MIDDLE,
         )
     sheet.words(boxes - 2.5, y - 2.2, "should be", size=LABEL, fill=SOFT, anchor=Anchor.END)
-    for number, step in enumerate(order.steps, start=1):
+    for number, (step, lines, row) in enumerate(rows, start=1):
         if step.stop:
             sheet.box(
                 sheet.left - 1.5,
@@ -277,8 +304,9 @@ def _steps(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, y: float, row: flo
         lead_room = boxes - 4 - x - width_mm(step.expected(ski.sides), Face.MONO_BOLD, expects_size) - 2
         size = size_that_fits(step.lead, Face.BOLD, READ, lead_room, least=9)
         sheet.words(x, y + 3.7, step.lead, size=size, face=Face.BOLD)
-        detail_size = size_that_fits(step.detail, Face.SANS, 7.8, boxes - x - 2.5, least=6)
-        sheet.words(x, y + 6.7, step.detail, size=detail_size, fill=INK)
+        for index, line in enumerate(lines):
+            detail_size = size_that_fits(line, Face.SANS, _DETAIL, boxes - x - 2.5, least=6)
+            sheet.words(x, y + 6.7 + _DETAIL_LEADING * index, line, size=detail_size, fill=INK)
         sheet.words(
             boxes - 2.5,
             y + 3.7,
@@ -292,23 +320,24 @@ def _steps(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, y: float, row: flo
         y += row
 
 
-def _signatures(sheet: Sheet, order: WorkOrderSheet, y: float) -> None:
-    cells = [
-        ("bench work by", "name, date, time", 0.26),
-        ("seen BEFORE the first hole by", "another person: name, time", 0.26),
-        ("checked AFTER the work by", "another person: name, time", 0.26),
-        ("release test, if it has one", "qualified: who, device, result", 0.22),
+def _signatures(sheet: Sheet, order: WorkOrderSheet, y: float, h: float) -> None:
+    cells = [("bench work by", "name, date, time", 26)]
+    if order.glue:
+        cells.append(("glue used:", "its name, or none", 15))
+    if order.drills:
+        cells.append(("seen BEFORE the first hole by", "another person: name, time", 27))
+    cells += [
+        ("checked AFTER the work by", "another person: name, time", 26),
+        ("release test, if it has one", "qualified: who, device, result", 24),
     ]
-    if not order.drills:
-        del cells[1]
-        cells = [(title, who, share + 0.26 / 3) for title, who, share in cells]
     x = sheet.left
     for title, who, share in cells:
-        w = sheet.room * share
+        w = sheet.room * share / sum(each for *_, each in cells)
         loud = "BEFORE" in title
-        sheet.box(x, y, w, _SIGN_ROW, fill=WHITE, stroke=GARNET if loud else INK, width=0.8 if loud else 0.35)
-        sheet.words(x + 1.8, y + 3.6, title, size=LABEL + 0.5, face=Face.BOLD, fill=GARNET if loud else INK)
-        sheet.words(x + 1.8, y + _SIGN_ROW - 1.6, who, size=6.5, fill=SOFT)
+        sheet.box(x, y, w, h, fill=WHITE, stroke=GARNET if loud else INK, width=0.8 if loud else 0.35)
+        size = size_that_fits(title, Face.BOLD, LABEL + 0.5, w - 2.4, least=6.5)
+        sheet.words(x + 1.8, y + 3.6, title, size=size, face=Face.BOLD, fill=GARNET if loud else INK)
+        sheet.words(x + 1.8, y + h - 1.6, who, size=6.5, fill=SOFT)
         x += w
 
 

@@ -15,8 +15,11 @@ from fleet.holes import Knowledge, Side
 from fleet.policy import Policy, Setting
 from fleet.snapshot import Fleet
 from planner.paper.moments import moment_text, spoken_day, stale_text
-from planner.paper.ski_facts import SkiFact, ski_facts
+from planner.paper.piece_words import jig_said, travelling
+from planner.paper.ski_facts import SkiFact, each_ski, ski_facts
+from planner.placement.stance import stance_for
 from planner.plan_values import PlannedSet, Rung
+from planner.screws_in_wood import screws_in_wood
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,12 +38,14 @@ class Step:
     """Read, do, answer. ``lead`` is read at arm's length, ``detail`` close up.
 
     ``expects`` is the value that should come out, for ski A and ski B; ``stop``: the work may end here.
+    ``brief``: the step in a sentence, for the sheet on which it is told with the step after it.
     """
 
     lead: str
     detail: str
     expects: tuple[str, str]
     stop: bool = False
+    brief: str = ""
 
     def expected(self, sides: tuple[Side, ...]) -> str:
         """The value for this page's skis: one where they agree, else ``A 4 / B 5``."""
@@ -52,7 +57,11 @@ class Step:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WorkOrderSheet:
-    """Everything that one pair's work order says. ``number`` is None for a proposal."""
+    """Everything that one pair's work order says. ``number`` is None for a proposal.
+
+    ``sets``: the pieces that are slid to their places; ``glue``: whether a screw goes into wood; ``jig``: in
+    words, None where nothing is drilled.
+    """
 
     shop: str
     number: str | None
@@ -68,6 +77,9 @@ class WorkOrderSheet:
     pattern: str
     brake_um: int | None
     binding_from: str
+    sets: tuple[str, ...]
+    glue: bool
+    jig: str | None
     bsl_um: int
     offset_um: int
     minutes: int
@@ -108,7 +120,9 @@ def work_order_sheet(
         fleet.pattern(planned.way.pattern),
     )
     way, policy = planned.way, fleet.policy
-    skis = ski_facts(pair, way, policy)
+    centre_um = stance_for(pattern, way.bsl_um, boot.pin_um).centre_um
+    skis = ski_facts(pair, way, policy, centre_um=centre_um)
+    a, b = each_ski(pair, way, centre_um=centre_um)
     drill = _drill_fact(pair.construction, skis, policy)
     on = fleet.bindings_on(pair.tag)
     old = next(iter(on.values()), None)
@@ -129,13 +143,24 @@ def work_order_sheet(
         pattern=pattern.name,
         brake_um=planned.brake_um,
         binding_from=planned.binding_from,
+        sets=tuple(travelling(pattern)),
+        glue=screws_in_wood(pair, planned) > 0,
+        jig=jig_said(way),
         bsl_um=way.bsl_um,
         offset_um=way.offset_um,
         minutes=way.minutes,
         drill=drill,
         skis=skis,
         steps=steps_of(
-            pair=pair, boot=boot, planned=planned, skis=skis, drill=drill, policy=policy, takes_off=comes_off
+            pair=pair,
+            boot=boot,
+            pattern=pattern,
+            planned=planned,
+            skis=skis,
+            centres_um=(a.centre_from_mark_um, b.centre_from_mark_um),
+            drill=drill,
+            policy=policy,
+            takes_off=comes_off,
         ),
         policy=_policy_used(policy, pair, skis),
         spacing_um=policy.um("spacing_mm"),

@@ -8,15 +8,19 @@ heel piece goes back until free, comes up to the boot, and is checked with the b
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final
 
 from fleet.equipment import Boot, Pair
-from fleet.holes import Side
+from fleet.holes import HoleState, Side
+from fleet.patterns import Pattern
 from fleet.policy import Policy
-from fleet.units import half_mm_text, mm_text, toward
+from fleet.units import half_mm_text, mm_text
+from planner.paper.piece_words import NO_JIG, jig_words, piece_words, place_words, short_place
 from planner.paper.ski_facts import SkiFact
 from planner.paper.work_order_facts import DrillFact, Step
-from planner.plan_values import PlannedSet, Rung
+from planner.plan_values import Jig, PlannedSet, Rung
+from planner.screws_in_wood import screws_in_wood
 
 MOST_STEPS: Final = 9
 
@@ -25,38 +29,62 @@ def steps_of(
     *,
     pair: Pair,
     boot: Boot,
+    pattern: Pattern,
     planned: PlannedSet,
     skis: tuple[SkiFact, ...],
+    centres_um: tuple[int, int],
     drill: DrillFact,
     policy: Policy,
     takes_off: bool,
 ) -> tuple[Step, ...]:
-    """The steps of this order, in the order of the work. Raises ValueError for more than nine."""
-    drilled = any(ski.drilled for ski in skis)
-    steps: list[Step] = []
+    """The steps of this order, in the order of the work; the last one measures the boot's centre.
+
+    ``centres_um``: where that must be, from the mark of ski A and of ski B. On the fullest sheets a step
+    whose value stands elsewhere too joins the one after it, so that nobody reads more than nine.
+    """
+    steps: list[tuple[str, Step]] = []
     if planned.way.rung.rank > Rung.ADJUST.rank:
-        steps.append(_mark_step(pair, policy))
-        steps.append(_old_holes_step(pair, skis, takes_off))
+        steps += [("mark", _mark_step(pair, policy)), ("old holes", _old_holes_step(pair, skis, takes_off))]
         if any(ski.plugs for ski in skis):
-            steps.append(_plug_step(skis, policy))
-        if drilled:
-            steps += _drill_steps(skis, drill, policy)
-        steps.append(_screw_step(skis))
+            steps.append(("plug", _plug_step(skis, policy)))
+        if any(ski.drilled for ski in skis):
+            steps += _drill_steps(skis, drill, planned.way.jig)
+        steps.append(("screws", _screw_step(skis, policy, glue=screws_in_wood(pair, planned) > 0)))
     else:
-        steps.append(
-            Step(
-                lead="Every screw looked at and tried by hand",
-                detail="One that moves: HOLD.",
-                expects=_both("none moves"),
-            )
-        )
-    if any(piece.piece == "heel" for ski in planned.way.skis.values() for piece in ski.pieces):
-        steps.append(_heel_step(boot, planned))
+        steps.append(("screws", _LOOK))
+    steps += [
+        (piece.piece, Step(lead=piece.lead, detail=piece.detail, expects=piece.expects))
+        for piece in piece_words(pair, pattern, planned)
+    ]
     if planned.brake_um is not None:
-        steps.append(_brake_step(planned.brake_um, pair))
+        steps.append(("brake", _brake_step(planned.brake_um, pair)))
+    steps.append(("centre", _centre_step(boot, centres_um)))
+    for first in ("brake", "bit", "plug"):
+        if len(steps) > MOST_STEPS:
+            steps = _joined(steps, first)
     if len(steps) > MOST_STEPS:
         raise ValueError(f"{len(steps)} steps are more than {MOST_STEPS}")
-    return tuple(steps)
+    return tuple(step for _, step in steps)
+
+
+_LOOK: Final = Step(
+    lead="Every screw looked at and tried by hand",
+    detail="One that moves: HOLD.",
+    expects=("none moves",) * 2,
+)
+
+
+def _joined(steps: list[tuple[str, Step]], first: str) -> list[tuple[str, Step]]:
+    """The steps with the named one told in the next, whose value is asked for; as they are without it."""
+    at = next((index for index, (name, _) in enumerate(steps) if name == first), None)
+    if at is None:
+        return steps
+    (_, one), (name, other) = steps[at : at + 2]
+    if one.stop:  # what may end the work stays in front, and the box beside it stays loud
+        other = replace(other, lead=one.lead, detail=f"{one.brief} {other.lead}. {other.detail}", stop=True)
+    else:
+        other = replace(other, detail=f"{one.brief} {other.detail}")
+    return [*steps[:at], (name, other), *steps[at + 2 :]]
 
 
 def marks_doubtful(pair: Pair, policy: Policy) -> bool:
@@ -114,11 +142,12 @@ def _plug_step(skis: tuple[SkiFact, ...], policy: Policy) -> Step:
     return Step(
         lead="Plug and fill flush, today",
         detail=f"{adhesive.replace('_', ' ').capitalize()}, {cure}. Wet core: STOP.",
-        expects=_each([" ".join(hole.label for hole in ski.plugs) or "none" for ski in skis]),
+        expects=(labels := _each([" ".join(hole.label for hole in ski.plugs) or "none" for ski in skis])),
+        brief=f"Plug and fill flush, today, {_of_both(labels)}: {cure}. Wet core: STOP.",
     )
 
 
-def _drill_steps(skis: tuple[SkiFact, ...], drill: DrillFact, policy: Policy) -> list[Step]:
+def _drill_steps(skis: tuple[SkiFact, ...], drill: DrillFact, jig: Jig | None) -> list[tuple[str, Step]]:
     new = _each([f"{len(ski.drilled)} new" for ski in skis])
     if drill.diameter_um is None or drill.depth_um is None:
         bit = Step(
@@ -126,47 +155,67 @@ def _drill_steps(skis: tuple[SkiFact, ...], drill: DrillFact, policy: Policy) ->
             detail="Core not known: no size is printed. Measure the thickness at the hole. In doubt: STOP.",
             expects=_both("Ø × depth"),
             stop=True,
+            brief="Core not known: no size is printed. Measure the thickness at the hole. In doubt: STOP.",
         )
     else:
         bit = Step(
             lead="Bit measured, depth stop tried on scrap",
             detail="What the maker prints on the ski comes first: where it differs, STOP.",
-            expects=_both(f"{mm_text(drill.diameter_um)} × {mm_text(drill.depth_um)}"),
+            expects=_both(size := f"{mm_text(drill.diameter_um)} × {mm_text(drill.depth_um)}"),
+            brief=f"Bit and stop tried on scrap, {size}; the maker's print on the ski differs: STOP.",
         )
     tapped = ", tapped" if drill.tap else ""
-    glue = policy.word("mount_adhesive").replace("_", " ")
     return [
-        bit,
-        Step(
-            lead="Positions marked, then measured again",
-            detail="From the mark, along the centre line. Second person SIGNS before the first hole.",
-            expects=new,
-        ),
-        Step(
-            lead=f"Drilled to the stop, deburred{tapped}",
-            detail=f"Square to the top sheet; {glue} in every hole, reused ones too.",
-            expects=new,
+        ("bit", bit),
+        ("places", _places_step(jig, new)),
+        (
+            "drilled",
+            Step(
+                lead=f"Drilled to the stop, deburred{tapped}", detail="Square to the top sheet.", expects=new
+            ),
         ),
     ]
 
 
-def _screw_step(skis: tuple[SkiFact, ...]) -> Step:
-    most = max(len(ski.screws) for ski in skis)
+def _places_step(jig: Jig | None, new: tuple[str, str]) -> Step:
+    """How the new holes are found: by the one jig that drills them all, or without a jig."""
+    if jig is None:
+        return Step(
+            lead=f"{NO_JIG}: positions marked, then measured again",
+            detail="By template or by hand, from the mark along the centre line."
+            " Second person SIGNS before the first hole.",
+            expects=new,
+        )
     return Step(
-        lead=f"ALL screws in before any is tight, then 1 to {most}",
-        detail="Numbers run diagonally; last turns by hand. Driver and torque: as on the maker's sheet.",
+        lead=f"JIG {jig_words(jig)}",
+        detail="From that ski's own mark; only the new holes. Measured again."
+        " Second person SIGNS before the first hole.",
+        expects=new,
+    )
+
+
+def _screw_step(skis: tuple[SkiFact, ...], policy: Policy, *, glue: bool) -> Step:
+    most = max(len(ski.screws) for ski in skis)
+    first, with_glue = "ALL", ""
+    if glue:
+        adhesive = policy.word("mount_adhesive").replace("_", " ") or "the glue of the maker's sheet"
+        inserts = any(screw.old_state is HoleState.INSERT for ski in skis for screw in ski.screws)
+        reused = ", reused ones too" if any(ski.reused for ski in skis) else ""
+        where = "in every hole in wood, none in an insert" if inserts else f"in every hole{reused}"
+        first, with_glue = "Glue, then ALL", f"{adhesive.capitalize()} {where}. "
+    return Step(
+        lead=f"{first} screws in before any is tight, then 1 to {most}",
+        detail=f"{with_glue}Numbers run diagonally; last turns by hand. Driver, torque: maker's sheet.",
         expects=_each([f"{len(ski.screws)} screws" for ski in skis]),
     )
 
 
-def _heel_step(boot: Boot, planned: PlannedSet) -> Step:
-    slides = {p.slide_um for ski in planned.way.skis.values() for p in ski.pieces if p.piece == "heel"}
-    slide = slides.pop() if len(slides) == 1 else 0
-    where = f" Heel slid {toward(slide)} of its listed place." if slide else ""
+def _centre_step(boot: Boot, centres_um: tuple[int, int]) -> Step:
+    a, b = centres_um
     return Step(
-        lead="Heel back until free, then up to the boot",
-        detail=f"Checked with boot {boot.tag} in, sole {mm_text(planned.way.bsl_um)} mm.{where}",
-        expects=_both(f"{mm_text(planned.way.bsl_um)} mm"),
+        lead=f"Boot in: boot centre {place_words(a, b)}",
+        detail=f"Measured from the mark to mid-sole, boot {boot.tag}. Off: set again.",
+        expects=(short_place(a), short_place(b)),
     )
 
 
@@ -176,7 +225,13 @@ def _brake_step(brake_um: int, pair: Pair) -> Step:
         lead="Brake opens, closes and clears the edges",
         detail=f"{waist.capitalize()}; brake arms do not touch the other ski.",
         expects=_both(f"{mm_text(brake_um)} mm"),
+        brief=f"Brake {mm_text(brake_um)} mm opens, closes and clears the edges.",
     )
+
+
+def _of_both(values: tuple[str, str]) -> str:
+    a, b = values
+    return a if a == b else f"A {a}, B {b}"
 
 
 def _both(value: str) -> tuple[str, str]:

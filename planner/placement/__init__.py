@@ -1,4 +1,4 @@
-"""Where a binding may be screwed down: exact geometry in whole micrometres, no solver, no printer.
+"""The places where a binding may be screwed down: exact geometry in whole micrometres.
 
 frames       one reference for both skis, and what to do about marks that lie
 rule         the shop's policy as the numbers that the geometry needs
@@ -12,6 +12,7 @@ stands       the stands of one piece on both skis as they are planned
 settle       which offset of a range to take
 room         how much room a planned hole has beyond what is asked
 placed       a settled placement as the values of a plan
+jig          whether a jig drills the new holes, and how it is set
 standing     the ways that touch no screw
 ways         the best way of each rung of the ladder
 hole_table   the holes of many skis as arrays

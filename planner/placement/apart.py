@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
-from math import isqrt
 
 from fleet.holes import Side
 from fleet.patterns import Piece
+from fleet.spacing import forbidden_half_um
 from planner.placement.intervals import Interval, union, without
 from planner.placement.sweep import Claims
 
@@ -26,9 +26,8 @@ def gaps(
             if a_claim is not None:
                 continue
             for b, b_claim in zip(other.holes, other_claims[side], strict=True):
-                room = spacing_um**2 - (a.y_um - b.y_um) ** 2
-                if b_claim is None and room > 0:
-                    half = isqrt(room - 1)
+                half = forbidden_half_um(a.y_um - b.y_um, spacing_um)
+                if b_claim is None and half >= 0:
                     c = b.x_um - a.x_um
                     taken.add((c - half, c + half))
     return union(taken)
@@ -40,7 +39,7 @@ def share_a_hole(one: ClaimsBySide, other: ClaimsBySide) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class Reached:
+class PieceRange:
     """Where a piece may be: its r in ``stretch``, and r minus the offset in ``reach``."""
 
     stretch: Interval
@@ -48,7 +47,7 @@ class Reached:
 
 
 def offsets_apart(
-    offsets: Interval, pieces: Sequence[Reached], taken: Mapping[tuple[int, int], Sequence[Interval]]
+    offsets: Interval, pieces: Sequence[PieceRange], taken: Mapping[tuple[int, int], Sequence[Interval]]
 ) -> list[Interval]:
     """The offsets at which all pieces find places apart: exact closed ends, sorted and disjoint.
 
@@ -70,7 +69,7 @@ def offsets_apart(
 
 
 def _project(
-    offsets: Interval, pieces: Sequence[Reached], differences: Sequence[tuple[int, int, int, int]]
+    offsets: Interval, pieces: Sequence[PieceRange], differences: Sequence[tuple[int, int, int, int]]
 ) -> Interval | None:
     """The closed range of the offset under the bounds, or None if they contradict one another."""
     zero, offset = len(pieces), len(pieces) + 1

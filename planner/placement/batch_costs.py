@@ -1,4 +1,4 @@
-"""What the ways of one pattern cost, for many pairs and soles at once: `ways.WayFinder` in numpy, exact.
+"""The costs of the ways of one pattern, for many pairs and soles: `ways.WayFinder` in numpy, exact.
 
 What it cannot decide exactly it says to be unsure of: patterns, marks or soles beside the half-millimetre
 grid, pieces at the mark, more than two pieces or pieces near each other, and the flagged pairs of
@@ -16,9 +16,10 @@ import numpy as np
 from fleet.holes import Side
 from fleet.patterns import Follows, Pattern, Piece
 from fleet.policy import Policy
+from fleet.spacing import SIGHT_UM
 from fleet.units import BENCH_STEP_UM
 from planner.placement.batch_fits import FixedStands, fixed_stands
-from planner.placement.batch_rooms import Rooms, other_runs, rooms_of
+from planner.placement.batch_rooms import BatchRooms, other_runs, rooms_of
 from planner.placement.batch_settle import (
     OffsetBits,
     Ranges,
@@ -28,7 +29,7 @@ from planner.placement.batch_settle import (
     ranges,
     tried,
 )
-from planner.placement.batch_spots import SIGHT_UM, Long, Stood, stood
+from planner.placement.batch_spots import Long, Stood, stood
 from planner.placement.cost_keys import Keys
 from planner.placement.hole_table import Bools
 from planner.placement.pair_tables import PairTables, Rows, SkiRows
@@ -57,7 +58,7 @@ class _Piece:
     ends: Long
     skis: SkiRows
     fixed: FixedStands
-    rooms: Rooms
+    rooms: BatchRooms
     bits: Long
 
 

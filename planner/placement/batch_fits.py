@@ -1,4 +1,4 @@
-"""Where a piece stands in old holes, for many skis at once: the fitted stretches of `stands`, exact.
+"""The places of a piece in old holes, for many skis: the fitted stretches of `stands`, exact.
 
 What could be told apart only by the finer rules there (holes entered twice, one ski reused and the other
 drilled) is flagged: such pairs are asked one by one.
@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from fleet.holes import Side
 from fleet.patterns import Piece
-from planner.placement.batch_spots import Long, covered, isqrt_of, near, stood
+from fleet.spacing import forbidden_halves_um, window_halves_um
+from planner.placement.batch_spots import Long, covered, stood
 from planner.placement.hole_table import FAR_UM, Bools
 from planner.placement.pair_tables import Rows, SkiRows
 from planner.placement.rule import Rule
@@ -112,7 +113,7 @@ def _windows(skis: SkiRows, piece: Piece, rule: Rule, flagged: Bools) -> _Window
     wanted_x = np.array([w.x_um for w in piece.holes])[j]
     wanted_y = np.array([w.y_um for w in piece.holes])[j]
     c = table.x[row, old].astype(np.int64) - wanted_x
-    w = isqrt_of(rule.reuse_um**2 - (table.y[row, old].astype(np.int64) - wanted_y) ** 2)
+    w = window_halves_um(table.y[row, old].astype(np.int64) - wanted_y, rule.reuse_um)
     same = np.array(takes)[j, row] if len(j) else np.zeros((0, table.x.shape[1]), np.bool_)
     low, high, doubtful = _left(skis, row, old, wanted_x, wanted_y, c, w, same, rule)
     flagged[row[doubtful]] = True
@@ -139,11 +140,9 @@ def _left(
     into instead, or that would leave two ends of a window, is doubtful.
     """
     table = skis.table
-    across = near(table.y[row] - wanted_y[:, None])
-    square = rule.spacing_um**2 - across**2
-    others = (table.asked[row] > 0) & (square > 0)
+    half = forbidden_halves_um(table.y[row] - wanted_y[:, None], rule.spacing_um)
+    others = (table.asked[row] > 0) & (half >= 0)
     others[np.arange(len(row)), old] = False
-    half = isqrt_of(square - 1)
     away = table.x[row].astype(np.int64) - wanted_x[:, None] - c[:, None]
     at_low = others & (away - half <= -w[:, None]) & (away + half >= -w[:, None])
     at_high = others & (away - half <= w[:, None]) & (away + half >= w[:, None])

@@ -1,4 +1,4 @@
-"""Where a piece may be drilled anew on both skis of many pairs: its room at every half millimetre.
+"""The room of a piece drilled anew on both skis of many pairs, at every half millimetre.
 
 On this grid the printed numbers are the exact ones, and beside it nothing is legal that the grid does not
 hold: a place is printed as the nearest one of the grid, which then is forbidden. (Not so where a forbidden
@@ -14,8 +14,9 @@ from numpy.lib.stride_tricks import sliding_window_view
 
 from fleet.holes import Side
 from fleet.patterns import Piece
+from fleet.spacing import roots, sighted
 from fleet.units import BENCH_STEP_UM
-from planner.placement.batch_spots import Long, half_widths, near, stood
+from planner.placement.batch_spots import Long, half_widths, stood
 from planner.placement.hole_table import Bools, Ints
 from planner.placement.pair_tables import Rows, SkiRows
 
@@ -24,7 +25,7 @@ FAR_SQUARE = np.iinfo(np.int32).max
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Rooms:
+class BatchRooms:
     """``room`` (pairs, places): capped, -1 not legal; place k stands for r = (start + k) half millimetres.
 
     ``best`` (pairs, ends): the most room that the travel leaves the piece at each end of the boot, by the
@@ -39,7 +40,9 @@ class Rooms:
     short: Ints | None
 
 
-def rooms_of(skis: SkiRows, piece: Piece, first_at: int, last_at: int, cap_um: int) -> tuple[Rooms, Bools]:
+def rooms_of(
+    skis: SkiRows, piece: Piece, first_at: int, last_at: int, cap_um: int
+) -> tuple[BatchRooms, Bools]:
     """The rooms for ends of the boot from ``first_at`` to ``last_at`` half millimetres, and flagged pairs."""
     back, forward = piece.travel_back_um // BENCH_STEP_UM, piece.travel_forward_um // BENCH_STEP_UM
     start, count = first_at - forward, last_at - first_at + 1 + forward + back
@@ -47,7 +50,7 @@ def rooms_of(skis: SkiRows, piece: Piece, first_at: int, last_at: int, cap_um: i
     room = np.minimum(table[skis.of[Side.A]], table[skis.of[Side.B]])
     straddles = _straddling(skis, piece, start, count, cap_um, room)
     wide = forward + back + 1
-    return Rooms(
+    return BatchRooms(
         start=start,
         room=room,
         start_at=first_at,
@@ -82,7 +85,7 @@ def _table(skis: SkiRows, piece: Piece, start: int, count: int, cap_um: int) -> 
     found = np.full((table.skis, count), cap_um, np.int32)
     for asked in np.unique(table.asked[table.asked > 0]):
         rows, squares = _nearest(skis, piece, start, count, drillable, int(asked), cap_um)
-        room = np.sqrt(squares, dtype=np.float64).astype(np.int32) - asked
+        room = roots(squares) - asked
         found[rows] = np.minimum(found[rows], room)
     found[(found < 0) | ~whole] = -1
     return found, flagged
@@ -106,7 +109,7 @@ def _nearest(
     found = np.full((len(rows), count), FAR_SQUARE, np.int32)
     inside = alike & (x > low * BENCH_STEP_UM - reach_um) & (x < (low + span) * BENCH_STEP_UM + reach_um)
     for y_um in sorted({hole.y_um for hole in piece.holes}):
-        across = near(table.y[rows] - np.int32(y_um)).astype(np.int32)
+        across = sighted(table.y[rows] - np.int32(y_um))
         row, old = np.nonzero(inside & (np.abs(across) < reach_um))
         line = _line(row, x[row, old], across[row, old], len(rows), low, span, reach_um)
         for hole, steps in zip(piece.holes, moved, strict=True):
@@ -201,7 +204,7 @@ def _midway(skis: SkiRows, piece: Piece, start: int, count: int) -> tuple[Rows, 
     return row[kept], place[kept]
 
 
-def other_runs(rooms: Rooms, piece: Piece, pair: Rows, tried_at: Long, at: Long) -> Long:
+def other_runs(rooms: BatchRooms, piece: Piece, pair: Rows, tried_at: Long, at: Long) -> Long:
     """The most room at ends ``at`` for stretches of the ski that ``tried_at`` does not reach; -1 for none.
 
     Ends in half millimetres. What is tried first is taken by every stretch that it reaches, so that only

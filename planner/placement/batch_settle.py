@@ -1,4 +1,4 @@
-"""Which offset a combination takes, for many at once: `settle` and `ways` in half millimetres and bits.
+"""The offset of a combination, for many at once: `settle` and `ways` in half millimetres and bits.
 
 The offsets of a sole are bits of one number, in the order in which they are tried where a half millimetre
 fits: 0, then half a millimetre toward the tail, toward the tip, and so on. The lowest bit left is taken.
@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from fleet.patterns import Piece
 from fleet.units import BENCH_STEP_UM
-from planner.placement.batch_rooms import Rooms
+from planner.placement.batch_rooms import BatchRooms
 from planner.placement.batch_spots import Long
 from planner.placement.hole_table import Bools
 from planner.placement.pair_tables import Rows
@@ -107,7 +107,7 @@ class OffsetBits:
         sums = np.concatenate([[0], np.cumsum(bit)])
         self._of_range = np.maximum(sums[None, 1:] - sums[:-1, None], 0)
 
-    def legal(self, rooms: Rooms, ends: Long) -> Long:
+    def legal(self, rooms: BatchRooms, ends: Long) -> Long:
         """(pairs, soles): at which offsets a free piece has room."""
         found = np.zeros((len(rooms.best), len(ends)), np.int64)
         there = (rooms.best >= 0).astype(np.int64)
@@ -209,7 +209,9 @@ def tried(of: Ranges, bits: Long, offsets: OffsetBits) -> Tried:
     )
 
 
-def just_out_of_reach(rooms: Rooms, piece: Piece, pair: Rows, end: Long, found: Tried) -> tuple[Bools, Bools]:
+def just_out_of_reach(
+    rooms: BatchRooms, piece: Piece, pair: Rows, end: Long, found: Tried
+) -> tuple[Bools, Bools]:
     """(beyond the top, before the foot) of the exact offsets: a stretch that begins there, less than a
     quarter away, so that an exact offset may reach it and be printed as a place of it.
     """

@@ -8,13 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fleet.patterns import PatternHole, Piece
+from fleet.spacing import forbidden_halves_um, roots, sighted, too_near
 from fleet.units import BENCH_STEP_UM
 from planner.placement.hole_table import FAR_UM, Bools, HoleTable
 from planner.placement.pair_tables import Rows, SkiRows
 
 Long = NDArray[np.int64]
-SIGHT_UM = 30_000
-"""Farther than any hole asks with all the room that counts: beyond this all distances are alike."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,22 +29,9 @@ class Stood:
     room: Long
 
 
-def isqrt_of(squares: NDArray[np.int64]) -> Long:
-    """Whole square roots; exact, because the squares stay far below 2**52."""
-    return np.sqrt(np.maximum(squares, 0).astype(np.float64)).astype(np.int64)
-
-
-def near(distance: NDArray[np.int32] | Long) -> Long:
-    """A distance along one axis, no farther than the sight."""
-    return np.clip(distance, -SIGHT_UM, SIGHT_UM).astype(np.int64)
-
-
 def half_widths(table: HoleTable, rows: Rows | slice, y_um: int) -> Long:
     """(skis, holes): a drilled hole at this y is forbidden within so much of each old hole's x; -1: never."""
-    across = near(table.y[rows] - np.int32(y_um))
-    asked = table.asked[rows].astype(np.int64)
-    square = asked * asked - across * across
-    return np.where((asked > 0) & (square > 0), isqrt_of(square - 1), -1)
+    return forbidden_halves_um(table.y[rows] - np.int32(y_um), table.asked[rows].astype(np.int64))
 
 
 def stood(skis: SkiRows, rows: Rows, r_um: Long, piece: Piece, drilled: Bools, cap_um: int) -> Stood:
@@ -74,13 +60,12 @@ def stood(skis: SkiRows, rows: Rows, r_um: Long, piece: Piece, drilled: Bools, c
         legal &= inside | ~here
         low = np.where(here, np.maximum(low, first - wanted.x_um), low)
         high = np.where(here, np.minimum(high, last - wanted.x_um), high)
-        across = near(table.y[rows] - np.int32(wanted.y_um))
-        beside = isqrt_of(near(away) ** 2 + across**2) - asked
+        across = sighted(table.y[rows].astype(np.int64) - wanted.y_um)
+        beside = roots(sighted(away) ** 2 + across**2) - asked
         least = np.where((asked > 0) & here[:, None], beside, cap_um).min(axis=1)
         room = np.minimum(room, least)
         as_printed = to_half(place + shift) - shift
-        moved = near(as_printed[:, None] - x)
-        met_printed = (asked > 0) & (moved**2 + across**2 < asked * asked)
+        met_printed = (asked > 0) & too_near(sighted(as_printed[:, None] - x), across, asked)
         printed &= _on_ground(table, rows, wanted, as_printed)[0] | ~here
         printed &= ~(met_printed.any(axis=1) & here)
     return Stood(legal=legal, low=low, high=high, room=np.where(legal & printed, room, -1))

@@ -1,4 +1,4 @@
-"""What the ways that touch no screw cost, for many pairs and soles at once: `standing` in numpy, exact."""
+"""The costs of the ways that touch no screw, for many pairs and soles: `standing` in numpy, exact."""
 
 from __future__ import annotations
 

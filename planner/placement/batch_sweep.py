@@ -1,17 +1,14 @@
-"""The sweep of `sweep`, for many skis at once: forbidden ranges of r as padded arrays, exact.
-
-Squares below 2**52 have exact floors of their float square roots, so `_half` is `isqrt`.
-"""
+"""The sweep of `sweep`, for many skis at once: forbidden ranges of r as padded arrays, exact."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from fleet.patterns import Piece
+from fleet.spacing import forbidden_halves_um, sighted, window_halves_um
 from planner.placement.hole_table import FAR_UM, Bools, HoleTable, Ints
 
 _CODES = 8
-_FAR_APART_UM = 30_000
 _OFFSET = 1 << 20
 
 
@@ -60,20 +57,12 @@ def _crowded(table: HoleTable) -> Bools:
     outer_square = (table.asked + table.reuse_um) ** 2
     inner_square = (table.spacing_um - table.reuse_um) ** 2
     for column in range(table.x.shape[1]):
-        square = _square(table.x - table.x[:, column, None]) + _square(table.y - table.y[:, column, None])
+        along = sighted(table.x - table.x[:, column, None])
+        across = sighted(table.y - table.y[:, column, None])
+        square = along * along + across * across
         near = allowing & (square >= inner_square) & (square <= outer_square)
         crowded |= (near & reusable[:, column, None]).any(axis=1)
     return crowded
-
-
-def _square(distance: Ints) -> Ints:
-    """Of a distance along one axis; beyond 30 mm all are alike, and two squares still fit 32 bits."""
-    near = np.clip(distance, -_FAR_APART_UM, _FAR_APART_UM)
-    return near * near
-
-
-def _half(room: Ints) -> Ints:
-    return np.sqrt(np.maximum(room, 0).astype(np.float64)).astype(np.int32)
 
 
 def _pairwise(table: HoleTable, piece: Piece) -> tuple[Ints, Ints]:
@@ -81,16 +70,13 @@ def _pairwise(table: HoleTable, piece: Piece) -> tuple[Ints, Ints]:
     skis, holes = table.x.shape
     starts = np.empty((skis, len(piece.holes), 2, holes), np.int32)
     ends = np.empty_like(starts)
-    asked_square = table.asked * table.asked
-    reuse_square = table.reuse_um**2
     takes = {hole.diameter_um: table.may_reuse(hole) for hole in piece.holes}
     for j, wanted in enumerate(piece.holes):
-        dy_square = _square(table.y - np.int32(wanted.y_um))
-        room = asked_square - dy_square
-        c = np.where(room > 0, table.x - np.int32(wanted.x_um), FAR_UM)
-        half = _half(room - 1)
-        window = np.where(takes[wanted.diameter_um], reuse_square - dy_square, -1)
-        window = np.where(window >= 0, _half(window), -1).astype(np.int32)
+        across = table.y - np.int32(wanted.y_um)
+        half = forbidden_halves_um(across, table.asked)
+        c = np.where(half >= 0, table.x - np.int32(wanted.x_um), FAR_UM)
+        half = np.maximum(half, 0)
+        window = np.where(takes[wanted.diameter_um], window_halves_um(across, table.reuse_um), -1)
         np.subtract(c, half, out=starts[:, j, 0])
         np.subtract(c, window + 1, out=ends[:, j, 0])
         np.add(c, window + 1, out=starts[:, j, 1])
@@ -110,19 +96,19 @@ def _counted_hole(table: HoleTable, piece: Piece, j: int) -> tuple[Ints, Ints]:
     wanted = piece.holes[j]
     skis, holes = table.x.shape
     c = table.x - np.int32(wanted.x_um)
-    dy_square = _square(table.y - np.int32(wanted.y_um))
+    across = table.y - np.int32(wanted.y_um)
     real = table.asked > 0
-    ring = table.asked * table.asked - dy_square
-    near = table.spacing_um**2 - dy_square
-    window = table.reuse_um**2 - dy_square
+    ring = forbidden_halves_um(across, table.asked)
+    near = forbidden_halves_um(across, table.spacing_um)
+    window = window_halves_um(across, table.reuse_um)
     ground_count = table.ground.shape[1]
     some = holes + ground_count + 3
     much = some * (holes + 1)
     weights = np.array([1, -1, much, -much, -(much + some), much + some, 0, 0], np.int32)
     events = [
-        *_opened_closed(c, _half(ring - 1), real & (ring > 0), 0),
-        *_opened_closed(c, _half(near - 1), real & (near > 0), 2),
-        *_opened_closed(c, _half(window), real & (window >= 0) & table.may_reuse(wanted), 4),
+        *_opened_closed(c, ring, real & (ring >= 0), 0),
+        *_opened_closed(c, near, real & (near >= 0), 2),
+        *_opened_closed(c, window, real & (window >= 0) & table.may_reuse(wanted), 4),
         _off_ground(table, wanted.x_um, abs(wanted.y_um)),
     ]
     keys = np.sort(np.concatenate(events, axis=1), axis=1)

@@ -1,25 +1,25 @@
-"""Where a reused piece really stands: at the best fit to its recorded holes. The tolerance only admits it."""
+"""The place of a reused piece: the best fit to its recorded holes. The tolerance only admits it."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import isqrt
 
 from fleet.equipment import Ski
 from fleet.patterns import Piece
+from fleet.spacing import window_half_um
 from planner.placement.rule import Rule
 from planner.placement.sweep import Claims
 
 
 @dataclass(frozen=True, slots=True)
-class Fit:
+class BestFit:
     """Where the piece stands (r, micrometres from the reference), and the sum of squared misses in µm²."""
 
     r_um: int
     misfit: int
 
 
-def best_fit(rule: Rule, ski: Ski, *, shift_um: int, piece: Piece, claims: Claims) -> Fit | None:
+def best_fit(rule: Rule, ski: Ski, *, shift_um: int, piece: Piece, claims: Claims) -> BestFit | None:
     """The piece by least squares over its reused holes, each kept within the tolerance.
 
     The mean of where the holes would put it, moved only as far as the tolerance of the worst hole
@@ -32,18 +32,16 @@ def best_fit(rule: Rule, ski: Ski, *, shift_um: int, piece: Piece, claims: Claim
             continue
         hole = ski.holes[claim]
         c = hole.x_um - wanted.x_um - shift_um
-        dy_square = (hole.y_um - wanted.y_um) ** 2
-        room = rule.reuse_um**2 - dy_square
-        if room < 0:
+        half = window_half_um(hole.y_um - wanted.y_um, rule.reuse_um)
+        if half < 0:
             return None
-        half = isqrt(room)
         low, high = max(low, c - half), min(high, c + half)
         places.append(c)
-        sideways += dy_square
+        sideways += (hole.y_um - wanted.y_um) ** 2
     if not places or low > high:
         return None
     r = min(max(_mean(places), low), high)
-    return Fit(r, sum((c - r) ** 2 for c in places) + sideways)
+    return BestFit(r, sum((c - r) ** 2 for c in places) + sideways)
 
 
 def _mean(values: list[int]) -> int:

@@ -1,4 +1,4 @@
-"""What a way costs as one whole number: holes, minutes, offset, clearance lost. Less is better."""
+"""The costs of a way as one whole number: holes, minutes, offset, clearance lost. Less is better."""
 
 from __future__ import annotations
 

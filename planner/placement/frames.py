@@ -13,7 +13,7 @@ _SIDES = tuple(Side)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Frame:
+class PairFrame:
     """How each ski's own mark lies to the pair's reference.
 
     ``shift_um[side]`` is added to an x from the reference to get the x from that ski's own mark.
@@ -24,7 +24,7 @@ class Frame:
     from_tail_um: Mapping[Side, int | None]
 
 
-def frame_of(pair: Pair) -> Frame:
+def frame_of(pair: Pair) -> PairFrame:
     """The pair's frame. A mark that nobody measured is assumed alike with the other ski's.
 
     With a reference entered by the head technician, it takes the place of ski A's mark.
@@ -37,7 +37,7 @@ def frame_of(pair: Pair) -> Frame:
     assumed = next(iter(known.values()), 0) if pair.reference_from_tail_um is not None else 0
     shift = {side: known.get(side, assumed) for side in _SIDES}
     tails = {side: None if mark is None else mark + shift[side] for side, mark in marks.items()}
-    return Frame(shift_um=shift, from_tail_um=tails)
+    return PairFrame(shift_um=shift, from_tail_um=tails)
 
 
 def doubt_about_marks(pair: Pair, *, difference_um: int) -> str | None:

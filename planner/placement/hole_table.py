@@ -9,9 +9,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fleet.equipment import Construction, Pair
-from fleet.holes import Hole, HoleState, Knowledge, Side
+from fleet.holes import HoleState, Knowledge, Side
 from fleet.patterns import PatternHole
 from fleet.policy import Policy
+from fleet.spacing import takes
 from planner.placement.frames import frame_of
 from planner.placement.intervals import Interval, intersection, union
 from planner.placement.rule import Rule, may_drill, rule_for
@@ -55,9 +56,8 @@ class HoleTable:
         """(skis, holes): whether the wanted screw may go into the old hole, position apart."""
         listed = wanted.diameter_um or 0
         size = np.where(self.drill_size > 0, self.drill_size, listed)[:, None]
-        wood: Bools = (self.wood_size > 0) & (self.wood_size == size)
-        own: Bools = (self.thread == listed) & (listed > 0)
-        return np.logical_or(wood, own)
+        found: Bools = takes(self.wood_size, self.thread, drill_um=size, listed_um=listed)
+        return found
 
     def rows(self, chosen: NDArray[np.intp] | slice) -> HoleTable:
         """Some of the skis."""
@@ -122,7 +122,7 @@ def _table(
             for hole in ski.holes:
                 kind = (pair.construction, hole.knowledge, hole.state, hole.diameter_um)
                 if kind not in kinds:
-                    kinds[kind] = _told(rule, hole)
+                    kinds[kind] = (rule.asked_um(hole), *rule.screws_of(hole))
                 told.append((hole.x_um - shift, hole.y_um, *kinds[kind]))
             x[row, : len(told)], y[row, : len(told)], asked[row, : len(told)], *sizes = zip(
                 *told, strict=True
@@ -154,14 +154,3 @@ def _table(
         spacing_um=policy.um("spacing_mm"),
         reuse_um=policy.um("reuse_tolerance_mm"),
     )
-
-
-def _told(rule: Rule, hole: Hole) -> tuple[int, int, int]:
-    """What a new hole keeps from this one, and the diameter of a screw that may go into it: wood, thread."""
-    wood = thread = 0
-    if hole.knowledge.may_be_reused and hole.diameter_um is not None:
-        if hole.state in (HoleState.OPEN, HoleState.SCREWED):
-            wood = hole.diameter_um
-        elif hole.state is HoleState.INSERT and hole.diameter_um not in rule.shop_drills_um:
-            thread = hole.diameter_um
-    return rule.asked_um(hole), wood, thread

@@ -14,12 +14,12 @@ from fleet.equipment import Pair
 from fleet.holes import Side
 from fleet.patterns import Pattern, Piece
 from fleet.policy import Policy
-from planner.placement.apart import Reached, gaps, offsets_apart, share_a_hole
-from planner.placement.frames import Frame, frame_of
+from planner.placement.apart import PieceRange, gaps, offsets_apart, share_a_hole
+from planner.placement.frames import PairFrame, frame_of
 from planner.placement.intervals import Interval, union
 from planner.placement.rule import Rule, may_drill, rule_for
 from planner.placement.stance import Stance, stance_for
-from planner.placement.sweep import Claims, Stretch, stretches
+from planner.placement.sweep import Claims, RoleStretch, stretches
 
 _FAR_UM = 10**9
 
@@ -59,7 +59,7 @@ class Common:
     claims: Mapping[Side, Claims]
 
 
-def common_stretches(rule: Rule, pair: Pair, frame: Frame, piece: Piece, *, drill: bool) -> list[Common]:
+def common_stretches(rule: Rule, pair: Pair, frame: PairFrame, piece: Piece, *, drill: bool) -> list[Common]:
     """Where one piece may stand on both skis at once, each against its own holes."""
     each = {
         side: stretches(rule, pair.skis[side], shift_um=frame.shift_um[side], piece=piece, drill=drill)
@@ -71,7 +71,7 @@ def common_stretches(rule: Rule, pair: Pair, frame: Frame, piece: Piece, *, dril
     ]
 
 
-def meeting(one: list[Stretch], other: list[Stretch]) -> list[tuple[Stretch, Stretch]]:
+def meeting(one: list[RoleStretch], other: list[RoleStretch]) -> list[tuple[RoleStretch, RoleStretch]]:
     """The pairs of stretches that overlap."""
     found = []
     for a in one:
@@ -139,7 +139,7 @@ class LegalFinder:
         legal = [(low, high)]
         if taken:
             reached = [
-                Reached((common.low, common.high), _reach(piece, stance))
+                PieceRange((common.low, common.high), _reach(piece, stance))
                 for (_, common), piece in zip(combination, self.pattern.pieces, strict=True)
             ]
             legal = offsets_apart((low, high), reached, taken)

@@ -9,27 +9,31 @@ from math import isqrt
 from fleet.equipment import Pair, Ski
 from fleet.holes import Side
 from fleet.patterns import Pattern
-from planner.placement.frames import Frame
+from planner.placement.frames import PairFrame
 from planner.placement.rule import Rule
 from planner.placement.stance import Stance
 from planner.placement.sweep import Claims
-from planner.plan_values import PlannedHole, PlannedPiece, PlannedSki
+from planner.plan_values import How, PlannedHole, PlannedPiece, PlannedSki
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlacedPiece:
-    """One piece, settled: r and slide on each ski, and what every hole goes into."""
+    """One piece, settled: r and slide on each ski, and what every hole goes into.
+
+    ``stands_um``: how it is slid now, where no screw is touched and the ledger says it.
+    """
 
     r_um: Mapping[Side, int]
     slide_um: Mapping[Side, int]
     claims: Mapping[Side, Claims]
+    stands_um: int | None = None
 
 
 def planned_ski(
     *,
     rule: Rule,
     pair: Pair,
-    frame: Frame,
+    frame: PairFrame,
     pattern: Pattern,
     stance: Stance,
     offset_um: int,
@@ -76,6 +80,8 @@ def planned_ski(
                 piece=piece.name.value,
                 reference_um=placed.r_um[side] + shift,
                 slide_um=placed.slide_um[side],
+                stands_um=placed.stands_um,
+                how=_how(placed.claims[side], untouched=untouched),
             )
             for piece, placed in zip(pattern.pieces, pieces, strict=True)
         ),
@@ -84,7 +90,14 @@ def planned_ski(
     )
 
 
-def centre_from_tail(frame: Frame, stance: Stance, offset_um: int, side: Side) -> int | None:
+def _how(claims: Claims, *, untouched: bool) -> How:
+    """What brings the piece there. A jig is looked for when both skis are settled."""
+    if untouched:
+        return How.SLIDE
+    return How.TEMPLATE if None in claims else How.BY_HAND
+
+
+def centre_from_tail(frame: PairFrame, stance: Stance, offset_um: int, side: Side) -> int | None:
     """The boot centre from the tail of this ski; None where its mark was never measured."""
     tail = frame.from_tail_um[side]
     return None if tail is None else tail + offset_um + stance.centre_um

@@ -1,4 +1,4 @@
-"""How much room a planned hole has beyond what is asked, exact and as it would be printed."""
+"""The room of a planned hole beyond the distance asked, exact and as it would be printed."""
 
 from __future__ import annotations
 
@@ -7,8 +7,9 @@ from math import isqrt
 from fleet.equipment import Pair, Ski
 from fleet.holes import HoleState, Side
 from fleet.patterns import Pattern
+from fleet.spacing import too_near
 from fleet.units import to_half_mm
-from planner.placement.frames import Frame
+from planner.placement.frames import PairFrame
 from planner.placement.intervals import holds
 from planner.placement.rule import Rule
 from planner.placement.sweep import Claims
@@ -20,7 +21,7 @@ UNBOUNDED_UM = 10**9
 class Rooms:
     """The room of one piece at one place on one ski, remembered: many sole lengths ask again."""
 
-    def __init__(self, *, rule: Rule, pair: Pair, frame: Frame, pattern: Pattern) -> None:
+    def __init__(self, *, rule: Rule, pair: Pair, frame: PairFrame, pattern: Pattern) -> None:
         """Nothing is measured until asked."""
         self._rule, self._pair, self._frame, self._pattern = rule, pair, frame, pattern
         self._known: dict[tuple[int, Side, Claims, int], int | None] = {}
@@ -66,11 +67,11 @@ class Rooms:
         for hole_x, hole_y, asked in self._olds[side]:
             across, along = hole_y - y, hole_x - x
             square = along * along + across * across
-            if square < asked * asked:
+            if too_near(along, across, asked):
                 return None
             if differs:
                 along, across = hole_x - printed[0], hole_y - printed[1]
-                if along * along + across * across < asked * asked:
+                if too_near(along, across, asked):
                     return None
             beyond = least + asked
             if square < beyond * beyond:

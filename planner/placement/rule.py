@@ -7,59 +7,24 @@ from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
 from fleet.equipment import Construction, Pair
-from fleet.holes import Hole, HoleState, Knowledge
-from fleet.patterns import PatternHole
+from fleet.holes import HoleState, Knowledge
 from fleet.policy import Policy
+from fleet.spacing import Spacing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Rule:
-    """Lengths in micrometres. ``drill_um`` None: construction unknown, the size is read off the ski."""
+class Rule(Spacing):
+    """Lengths in micrometres, beside those of `fleet.spacing`."""
 
-    spacing_um: int
-    asked_by_knowledge_um: Mapping[Knowledge, int]
-    extra_by_state_um: Mapping[HoleState, int]
-    wall_um: int | None
+    bench_error_um: int
     reuse_um: int
     edge_um: int
     limit_um: int
     preferred_um: int
     pair_difference_um: int
     mounts_max: int
-    drill_um: int | None
     depth_um: int | None
-    shop_drills_um: frozenset[int]
     minutes: Mapping[str, Decimal]
-
-    def asked_um(self, hole: Hole) -> int:
-        """What a new hole keeps from this old one, centre to centre.
-
-        Spacing, bench error, allowance and what the state adds; with a minimum wall in force at least the
-        wall, both radii, bench error and allowance. A diameter that nobody knows counts as the shop's
-        largest drill.
-        """
-        asked = self.asked_by_knowledge_um[hole.knowledge]
-        if self.wall_um is not None:
-            largest = max(self.shop_drills_um)
-            both = (self.drill_um or largest) + (hole.diameter_um or largest)
-            asked = max(asked, asked - self.spacing_um + self.wall_um + (both + 1) // 2)
-        return asked + self.extra_by_state_um[hole.state]
-
-    def may_reuse(self, hole: Hole, wanted: PatternHole) -> bool:
-        """Whether the wanted screw may go into this old hole, position apart.
-
-        State open or screwed, well enough known, diameter known and equal to this ski's drill; where the
-        construction is unknown, to the diameter that the pattern lists. An insert takes its own screw
-        only: the pattern must list the insert's diameter, and it must not be a drill for wood screws.
-        """
-        if not hole.knowledge.may_be_reused or hole.diameter_um is None:
-            return False
-        if hole.state is HoleState.INSERT:
-            return hole.diameter_um == wanted.diameter_um and hole.diameter_um not in self.shop_drills_um
-        if hole.state not in (HoleState.OPEN, HoleState.SCREWED):
-            return False
-        size = self.drill_um if self.drill_um is not None else wanted.diameter_um
-        return hole.diameter_um == size
 
     def minutes_for(self, *, take_off: bool, drilled: int, plugged: int) -> int:
         """Bench minutes of a remount, rounded up once. Counts are of both skis."""
@@ -88,11 +53,12 @@ _STEPS = ("take_off", "adjust", "drill_hole", "plug_hole", "mount", "check")
 
 def rule_for(policy: Policy, construction: Construction | None) -> Rule:
     """The rule for skis of this construction. Raises BadInput where a needed policy is not set."""
-    spacing = policy.um("spacing_mm")
-    asked = spacing + policy.um("bench_error_mm")
+    spacing, bench_error = policy.um("spacing_mm"), policy.um("bench_error_mm")
+    asked = spacing + bench_error
     word = None if construction is None else construction.value.replace(" ", "_")
     return Rule(
         spacing_um=spacing,
+        bench_error_um=bench_error,
         asked_by_knowledge_um={k: asked + policy.allowance_um(k) for k in Knowledge},
         extra_by_state_um={state: policy.um(f"extra_{state.value}_mm") for state in HoleState},
         wall_um=_optional_um(policy, "wall_min_mm"),

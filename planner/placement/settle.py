@@ -1,4 +1,4 @@
-"""From stands to one offset: where on the closed range the boot centre goes, and what to try first."""
+"""From stands to one offset: the place of the boot centre on the closed range, and the order of trials."""
 
 from __future__ import annotations
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fleet.equipment import Mount, Pair, Ski
 from fleet.holes import HoleState, Side
 from fleet.patterns import Follows, Pattern, Piece
-from planner.placement.frames import Frame
+from planner.placement.frames import PairFrame
 from planner.placement.placed import PlacedPiece, planned_ski
 from planner.placement.rule import Rule
 from planner.placement.settle import candidates
@@ -18,7 +18,7 @@ from planner.plan_values import PlannedSki, Rung, Way
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
+class UntouchedMount:
     """How a mounted pair serves a sole without a screw being touched. ``places``: r of each piece."""
 
     rung: Rung
@@ -29,8 +29,8 @@ class Standing:
 
 
 def standing_for(
-    *, rule: Rule, pair: Pair, frame: Frame, pattern: Pattern, stance: Stance
-) -> Standing | None:
+    *, rule: Rule, pair: Pair, frame: PairFrame, pattern: Pattern, stance: Stance
+) -> UntouchedMount | None:
     """*As it is* where the current mount is for this sole, else *adjust* where the travel reaches it.
 
     None where it does neither, or where the boot centre would lie beyond the policy's limit.
@@ -54,10 +54,12 @@ def standing_for(
             return None
         offset, slides = found
         rung, minutes = Rung.ADJUST, rule.minutes_to_adjust
-    return Standing(rung=rung, minutes=minutes, offset_um=offset, places=tuple(places), slides=tuple(slides))
+    return UntouchedMount(
+        rung=rung, minutes=minutes, offset_um=offset, places=tuple(places), slides=tuple(slides)
+    )
 
 
-def standing_way(*, rule: Rule, pair: Pair, frame: Frame, pattern: Pattern, stance: Stance) -> Way | None:
+def standing_way(*, rule: Rule, pair: Pair, frame: PairFrame, pattern: Pattern, stance: Stance) -> Way | None:
     """`standing_for` as a way, with its skis."""
     found = standing_for(rule=rule, pair=pair, frame=frame, pattern=pattern, stance=stance)
     if found is None:
@@ -81,12 +83,12 @@ def standing_way(*, rule: Rule, pair: Pair, frame: Frame, pattern: Pattern, stan
     )
 
 
-def places_of(pattern: Pattern, mount: Mount, frame: Frame, stance: Stance) -> list[tuple[int, int]]:
+def places_of(pattern: Pattern, mount: Mount, frame: PairFrame, stance: Stance) -> list[tuple[int, int]]:
     """(r, slide) of each mounted piece, whatever the sole that is asked for."""
     return [_place_of(piece, mount, frame, stance) for piece in pattern.pieces]
 
 
-def _place_of(piece: Piece, mount: Mount, frame: Frame, stance: Stance) -> tuple[int, int]:
+def _place_of(piece: Piece, mount: Mount, frame: PairFrame, stance: Stance) -> tuple[int, int]:
     """(r, slide) of a mounted piece; where the ledger has none, put where the mount says, slide 0."""
     for slide in mount.slides:
         if slide.piece == piece.name.value:
@@ -97,7 +99,7 @@ def _place_of(piece: Piece, mount: Mount, frame: Frame, stance: Stance) -> tuple
 
 
 def _offset_of(
-    pattern: Pattern, mount: Mount, frame: Frame, stance: Stance, places: list[tuple[int, int]]
+    pattern: Pattern, mount: Mount, frame: PairFrame, stance: Stance, places: list[tuple[int, int]]
 ) -> int:
     for piece, (r, slide) in zip(pattern.pieces, places, strict=True):
         end = stance.end_um(piece.follows)
@@ -149,7 +151,7 @@ def _adjusted(
 def _standing_ski(
     rule: Rule,
     pair: Pair,
-    frame: Frame,
+    frame: PairFrame,
     pattern: Pattern,
     stance: Stance,
     offset_um: int,
@@ -163,6 +165,7 @@ def _standing_ski(
             r_um={side: r},
             slide_um={side: slide},
             claims={side: _screws_at(rule, pair.skis[side], piece, r + frame.shift_um[side])},
+            stands_um=_stands(piece, pair.current_mount),
         )
         for piece, (r, _), slide in zip(pattern.pieces, places, slides, strict=True)
     ]
@@ -178,6 +181,13 @@ def _standing_ski(
         plug=(),
         untouched=True,
     )
+
+
+def _stands(piece: Piece, mount: Mount | None) -> int | None:
+    """How the piece is slid now: as recorded, else not known unless it has no travel at all."""
+    recorded = {slide.piece: slide.slide_um for slide in mount.slides} if mount is not None else {}
+    travels = piece.travel_back_um or piece.travel_forward_um
+    return recorded.get(piece.name.value, None if travels else 0)
 
 
 def _screws_at(rule: Rule, ski: Ski, piece: Piece, own_um: int) -> Claims:

@@ -9,11 +9,11 @@ from fleet.equipment import Pair, Ski
 from fleet.holes import HoleState, Side
 from fleet.patterns import Piece
 from planner.placement.best_fit import best_fit
-from planner.placement.frames import Frame
+from planner.placement.frames import PairFrame
 from planner.placement.intervals import Interval
 from planner.placement.rule import Rule
 from planner.placement.stance import Stance
-from planner.placement.sweep import Claims, Stretch, stretches
+from planner.placement.sweep import Claims, RoleStretch, stretches
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +42,7 @@ class Stand:
 
 
 @dataclass(frozen=True, slots=True)
-class Reach:
+class StandReach:
     """A stand with its offsets: ``hard`` must hold, ``fit`` is where no reused piece is forced."""
 
     stand: Stand
@@ -53,7 +53,7 @@ class Reach:
 def planned_stands(
     rule: Rule,
     pair: Pair,
-    frame: Frame,
+    frame: PairFrame,
     piece: Piece,
     *,
     drill: bool,
@@ -72,7 +72,7 @@ def planned_stands(
     ]
 
 
-_Fitted = tuple[Stretch, int | None]
+_Fitted = tuple[RoleStretch, int | None]
 
 
 def _fitted(
@@ -100,7 +100,7 @@ def _fitted(
     return free
 
 
-def _names(ski: Ski, stretch: Stretch) -> list[str]:
+def _names(ski: Ski, stretch: RoleStretch) -> list[str]:
     return ["" if claim is None else ski.holes[claim].hole_id for claim in stretch.claims]
 
 
@@ -133,11 +133,11 @@ def _stand(rule: Rule, pair: Pair, on_a: _Fitted, on_b: _Fitted) -> Stand | None
     )
 
 
-def _opened(ski: Ski, stretch: Stretch) -> int:
+def _opened(ski: Ski, stretch: RoleStretch) -> int:
     return sum(c is not None and ski.holes[c].state is not HoleState.INSERT for c in stretch.claims)
 
 
-def reach(rule: Rule, stand: Stand, piece: Piece, stance: Stance) -> Reach | None:
+def reach(rule: Rule, stand: Stand, piece: Piece, stance: Stance) -> StandReach | None:
     """The offsets at which the travel of the piece reaches the boot, or None.
 
     The rule itself must allow the offset; beyond that a reused piece may miss its place by the reuse
@@ -166,10 +166,10 @@ def reach(rule: Rule, stand: Stand, piece: Piece, stance: Stance) -> Reach | Non
             first, last = place - piece.travel_back_um - end, place + piece.travel_forward_um - end
             fit_low, fit_high = max(fit_low, first), min(fit_high, last)
             low, high = max(low, first - rule.reuse_um), min(high, last + rule.reuse_um)
-    return None if low > high else Reach(stand, (low, high), (fit_low, fit_high))
+    return None if low > high else StandReach(stand, (low, high), (fit_low, fit_high))
 
 
-def missed_um(chosen: Sequence[Reach], pieces: Sequence[Piece], stance: Stance) -> int:
+def missed_um(chosen: Sequence[StandReach], pieces: Sequence[Piece], stance: Stance) -> int:
     """By how much the reused pieces of a ski, each in its own holes, would hold another sole than this one.
 
     The worse ski counts; 0 where the travel makes up for it. Each piece may miss its place by the reuse

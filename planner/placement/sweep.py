@@ -1,20 +1,18 @@
-"""Where one piece may stand on one ski: a sweep over forbidden intervals, hole by hole.
+"""The stretches where one piece may stand on one ski: a sweep over forbidden intervals, hole by hole.
 
-Everything is in terms of r, the x of the piece's listed end from the pair's reference. For an old hole
-and a wanted one, dy apart sideways and coinciding at r = c, a new hole is forbidden while
-(r - c)² < D² - dy², which in whole numbers is the closed c ± isqrt(D² - dy² - 1); a reuse is allowed
-while (r - c)² <= E² - dy². Squares only, so 10.000 mm is allowed and 9.999 mm is not, everywhere.
+Everything is in terms of r, the x of the piece's listed end from the pair's reference. An old hole and a
+wanted one coincide at r = c; how far from c a new hole is forbidden and a reuse allowed says `fleet.spacing`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import isqrt
 
 from fleet.equipment import Ski
 from fleet.holes import Hole
 from fleet.patterns import PatternHole, Piece
+from fleet.spacing import forbidden_half_um, window_half_um
 from fleet.units import to_half_mm
 from planner.placement.intervals import Interval, intersection, union, without
 from planner.placement.rule import Rule
@@ -24,7 +22,7 @@ Claims = tuple[int | None, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class RoleStretch:
     """A closed stretch of r over which every hole of the piece keeps its role."""
 
     low: int
@@ -74,7 +72,6 @@ def spots(
     An old hole that the screw goes into does not repel it; every other one does: a drilled hole by
     spacing, bench error and allowance, a reused one (nothing is drilled) by the bare spacing.
     """
-    reuse_square = rule.reuse_um**2
     windows: list[tuple[int, int, int]] = []
     taken: list[Interval] = []
     near: list[tuple[int, int, int]] = []
@@ -82,17 +79,15 @@ def spots(
     for index, hole, asked in olds:
         c = hole.x_um - wanted.x_um - shift_um
         for y_um in heights if drill else ():
-            room = asked * asked - (y_um - hole.y_um) ** 2
-            if room > 0:
-                half = isqrt(room - 1)
+            half = forbidden_half_um(y_um - hole.y_um, asked)
+            if half >= 0:
                 taken.append((c - half, c + half))
-        dy_square = (wanted.y_um - hole.y_um) ** 2
-        if dy_square <= reuse_square and rule.may_reuse(hole, wanted):
-            half = isqrt(reuse_square - dy_square)
+        across = wanted.y_um - hole.y_um
+        half = window_half_um(across, rule.reuse_um)
+        if half >= 0 and rule.may_reuse(hole, wanted):
             windows.append((c - half, c + half, index))
-        room = rule.spacing_um**2 - dy_square
-        if room > 0:
-            half = isqrt(room - 1)
+        half = forbidden_half_um(across, rule.spacing_um)
+        if half >= 0:
             near.append((c - half, c + half, index))
     taken.extend((low, high) for low, high, _ in windows)
     drillable = _drillable(rule, ski, shift_um=shift_um, wanted=wanted, heights=heights) if drill else []
@@ -141,7 +136,7 @@ def stretches(
     drill: bool,
     printed: bool = False,
     within: Interval | None = None,
-) -> list[Stretch]:
+) -> list[RoleStretch]:
     """All stretches of one piece on one ski, sorted; no old hole is claimed twice.
 
     With ``within`` they are exact for every r of it and anything beyond: far holes are not looked at.
@@ -161,7 +156,7 @@ def stretches(
         found = [(low, high, (claim,)) for low, high, claim in roles] if found is None else _met(found, roles)
         if not found:
             return []
-    return [Stretch(*stretch) for stretch in sorted(found or [], key=lambda s: s[:2])]
+    return [RoleStretch(*stretch) for stretch in sorted(found or [], key=lambda s: s[:2])]
 
 
 def _met(

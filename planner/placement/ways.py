@@ -18,13 +18,14 @@ from fleet.units import BENCH_STEP_UM
 from planner.placement.apart import share_a_hole
 from planner.placement.frames import frame_of
 from planner.placement.intervals import Interval
+from planner.placement.jig import with_jig
 from planner.placement.placed import PlacedPiece, planned_ski
 from planner.placement.room import UNBOUNDED_UM, Rooms, open_holes
 from planner.placement.rule import Rule, may_drill, rule_for
 from planner.placement.settle import candidates, fitting_range, half_steps
 from planner.placement.stance import Stance, stance_for
 from planner.placement.standing import standing_for, standing_way
-from planner.placement.stands import Reach, Stand, missed_um, planned_stands, reach
+from planner.placement.stands import Stand, StandReach, missed_um, planned_stands, reach
 from planner.plan_values import Rung, Way
 
 ROOM_THAT_COUNTS_UM = 10_000
@@ -40,7 +41,7 @@ Rank = tuple[int, int, int, int]
 class _Combination:
     """One stand for every piece, with what it costs whatever the offset."""
 
-    reaches: tuple[Reach, ...]
+    reaches: tuple[StandReach, ...]
     hard: Interval
     best: Interval
     drilled: int
@@ -293,7 +294,7 @@ class WayFinder:
                 for piece, reached, r in zip(self._pattern.pieces, reaches, chosen, strict=True)
             ]
 
-    def _places(self, index: int, reached: Reach, stance: Stance, offset: int) -> list[int]:
+    def _places(self, index: int, reached: StandReach, stance: Stance, offset: int) -> list[int]:
         """r for the skis that leave it open, best first; 0 for a piece that stands where its holes are."""
         piece, stand = self._pattern.pieces[index], reached.stand
         end = stance.end_um(piece.follows)
@@ -322,7 +323,7 @@ class WayFinder:
                 least = room
         return least
 
-    def _tried(self, index: int, reached: Reach, low: int, high: int, at: int) -> list[int]:
+    def _tried(self, index: int, reached: StandReach, low: int, high: int, at: int) -> list[int]:
         """Half millimetres on the ski to be drilled; where there is none, the exact place and the ends."""
         stand = reached.stand
         side = Side.A if stand.fixed[Side.A] is None else Side.B
@@ -334,7 +335,7 @@ class WayFinder:
         base = -(wanted.x_um + self._frame.shift_um[side])
         return list(half_steps(low, high, base_um=base)) or sorted({low, high, min(max(at, low), high)})
 
-    def _placed(self, piece: Piece, reached: Reach, stance: Stance, offset: int, r: int) -> PlacedPiece:
+    def _placed(self, piece: Piece, reached: StandReach, stance: Stance, offset: int, r: int) -> PlacedPiece:
         stand, end = reached.stand, stance.end_um(piece.follows)
         at = {side: r if (fixed := stand.fixed[side]) is None else fixed for side in _SIDES}
         if end is None:
@@ -385,7 +386,7 @@ class WayFinder:
             )
             for side in Side
         }
-        return Way(
+        way = Way(
             rung=rung,
             pattern=self._pattern.name,
             bsl_um=stance.bsl_um,
@@ -409,6 +410,7 @@ class WayFinder:
             minutes=combination.minutes,
             clearance_um=settled.clearance_um,
         )
+        return with_jig(way, self._pattern, bench_error_um=self._rule.bench_error_um)
 
 
 def ways_for(

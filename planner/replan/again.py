@@ -8,22 +8,22 @@ from dataclasses import dataclass, replace
 from fleet.snapshot import Fleet
 from planner.assign.expand import expand
 from planner.assign.geometry import SweptWays, WaysFor
-from planner.assign.levels import Solution, solve
-from planner.assign.plan import PROVED_BEST, refuse_if_faulty, totals_of
+from planner.assign.lexicographic import Solution, solve
+from planner.assign.plan import PROVED_BEST, proposal, refuse_if_faulty, totals_of
 from planner.assign.problem import build_problem
-from planner.assign.reasons import Outcome, unplanned_pairs, unserved
-from planner.assign.ties import Chosen
-from planner.plan_values import Plan, PlannedSet, Totals, Unserved
+from planner.assign.reasons import Outcome, unserved
+from planner.objective import Totals
+from planner.plan_values import Plan, PlannedSet, Unserved
+from planner.replan.change_budget import most_kept, solve_keeping
 from planner.replan.earlier import EarlierSet, Gone, still_possible
-from planner.replan.rows import most_kept, solve_keeping
 from planner.replan.sources import same_sources
-from planner.replan.steady import Steady, deal_boots, steady
+from planner.replan.stability import StableProblem, deal_boots, stable_problem
 
 PRICE_POLICY = "change_price_holes"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
+class ChangedSet:
     """An earlier set that could have stayed, and what its pair does now (None: nothing)."""
 
     before: PlannedSet
@@ -43,7 +43,7 @@ class PlannedAgain:
     price_holes: int
     promised: tuple[EarlierSet, ...]
     kept: int
-    changed: tuple[Change, ...]
+    changed: tuple[ChangedSet, ...]
     gone: tuple[Gone, ...]
     added: int
     fewest: int
@@ -80,7 +80,7 @@ def plan_again(
     geometry = ways or SweptWays()
     say(f"looking for ways: {len(fleet.pairs)} pairs, {len(fleet.boots)} boots")
     possible, gone = still_possible(fleet, earlier, out)
-    case = steady(
+    case = stable_problem(
         fleet,
         build_problem(fleet, ways=geometry, minutes_limit=minutes_limit, parts_limit_cents=parts_limit_cents),
         possible,
@@ -88,7 +88,11 @@ def plan_again(
         waiting=[g.earlier for g in gone if g.waits],
     )
     say(f"{len(case.problem.arcs)} ways, {len(case.arc_of)} earlier sets could stay; solving")
-    solution = _solve(case, price, most_changes)
+    if most_changes is None or not len(case.arc_of):
+        solution = solve(case.priced(price), lambda _: None)
+    else:
+        least = max(0, len(case.arc_of) - most_changes)
+        solution = solve_keeping(case.priced(price), case.kept_arcs, at_least=least)
     plan = _plan_of(fleet, case, solution, geometry, made_at, ready_by, (*gone, *case.gone), out)
     if judged:
         say("judging")
@@ -99,7 +103,9 @@ def plan_again(
         say("what fewer changes would cost")
         fewest = len(case.arc_of) - most
         stiff = solve_keeping(case.priced(price), case.kept_arcs, at_least=most)
-        fewest_totals = totals_of(fleet, _sets_of(fleet, case, stiff, geometry))
+        fewest_totals = totals_of(
+            fleet, expand(fleet, case.problem, deal_boots(case, stiff.sets), geometry)[0]
+        )
     now = {s.pair: s for s in plan.sets}
     before = {e.planned.pair for e in earlier}
     return PlannedAgain(
@@ -108,7 +114,7 @@ def plan_again(
         promised=case.promised,
         kept=len(kept_arcs),
         changed=tuple(
-            Change(before=each.planned, after=now.get(each.planned.pair))
+            ChangedSet(before=each.planned, after=now.get(each.planned.pair))
             for arc, each in sorted(case.arc_of.items(), key=lambda item: item[1].planned.sort_key())
             if arc not in kept_arcs
         ),
@@ -119,24 +125,9 @@ def plan_again(
     )
 
 
-def _solve(case: Steady, price: int, most_changes: int | None) -> Solution:
-    priced = case.priced(price)
-    if most_changes is None or not len(case.arc_of):
-        return solve(priced, lambda _: None)
-    return solve_keeping(priced, case.kept_arcs, at_least=max(0, len(case.arc_of) - most_changes))
-
-
-def _sets_of(fleet: Fleet, case: Steady, solution: Solution, geometry: WaysFor) -> tuple[PlannedSet, ...]:
-    return expand(fleet, case.problem, _settled(case, solution), geometry)[0]
-
-
-def _settled(case: Steady, solution: Solution) -> list[Chosen]:
-    return deal_boots(case, solution.sets)
-
-
 def _plan_of(
     fleet: Fleet,
-    case: Steady,
+    case: StableProblem,
     solution: Solution,
     geometry: WaysFor,
     made_at: str,
@@ -144,28 +135,20 @@ def _plan_of(
     gone: Sequence[Gone],
     left_out: Mapping[str, str],
 ) -> Plan:
-    sets, strips = expand(fleet, case.problem, _settled(case, solution), geometry)
+    sets, strips = expand(fleet, case.problem, deal_boots(case, solution.sets), geometry)
     earlier = [*case.promised, *case.arc_of.values()]
     sets = same_sources(sets, strips, {e.planned.pair: e.planned for e in earlier})
     wishes = tuple(sorted(fleet.wishes, key=lambda w: w.wish))
     outcome = Outcome(fleet, replace(case.problem, wishes=wishes), sets, strips)
-    return Plan(
-        made_at=made_at,
-        ledger_entry=fleet.head.seq,
-        ledger_head=fleet.head.hash,
-        ready_by=ready_by,
-        minutes_limit=case.problem.minutes_limit,
-        parts_limit_cents=case.problem.parts_limit_cents,
-        policy={s.name: s.value for s in sorted(fleet.policy, key=lambda s: s.name)},
+    plan = proposal(outcome, made_at=made_at, ready_by=ready_by)
+    return replace(
+        plan,
         status=PROVED_BEST,
         gap_percent=0.0,
-        totals=totals_of(fleet, sets),
-        sets=sets,
-        strip=strips,
         unserved=_short(fleet, outcome, gone),
         unplanned_pairs=tuple(
             replace(row, reason=f"left out: {left_out[row.pair]}") if row.pair in left_out else row
-            for row in unplanned_pairs(outcome)
+            for row in plan.unplanned_pairs
         ),
     )
 

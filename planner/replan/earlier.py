@@ -1,4 +1,4 @@
-"""What was promised before: the sets of an earlier plan, and what has become of their orders."""
+"""The sets of an earlier plan, and the state of their orders."""
 
 from __future__ import annotations
 
@@ -11,11 +11,11 @@ from fleet.snapshot import Fleet
 from planner.plan_values import Plan, PlannedSet
 
 _COMES_BACK = frozenset({Place.SECOND_CHECK, Place.OUT, Place.HOLD, Place.IN_REPAIR, Place.IN_TRANSIT})
-"""Where a pair is that is expected back on the rack."""
+"""Places from which a pair is expected back on the rack."""
 
 
-class Standing(StrEnum):
-    """How far an earlier set has come."""
+class OrderStage(StrEnum):
+    """The stage of an earlier set's order."""
 
     PLANNED = "planned"
     ISSUED = "issued"
@@ -27,12 +27,12 @@ class EarlierSet:
     """A set of the earlier plan; ``order`` is the number on its sheet, where it has one."""
 
     planned: PlannedSet
-    standing: Standing = Standing.PLANNED
+    standing: OrderStage = OrderStage.PLANNED
     order: str = ""
 
     @property
     def about(self) -> str:
-        """How a person names it: the order where there is one, the boot and the pair."""
+        """Its name for a person: the order where there is one, the boot and the pair."""
         name = f"{self.planned.boot} on {self.planned.pair}"
         return f"{self.order}, {name}" if self.order else name
 
@@ -67,7 +67,7 @@ def earlier_sets(plan: Plan, orders: Iterable[OrderSaid]) -> tuple[EarlierSet, .
     found = []
     for planned in plan.sets:
         order = newest.get((planned.pair, planned.boot))
-        standing = {"open": Standing.ISSUED, "done": Standing.DONE}.get(order.state if order else "")
+        standing = {"open": OrderStage.ISSUED, "done": OrderStage.DONE}.get(order.state if order else "")
         found.append(
             EarlierSet(planned=planned, standing=standing, order=order.number)
             if order is not None and standing is not None
@@ -83,7 +83,7 @@ def still_possible(
     wishes = {w.wish: w.quantity for w in fleet.wishes}
     kept: list[EarlierSet] = []
     gone: list[Gone] = []
-    promised_first = sorted(earlier, key=lambda e: (e.standing is Standing.PLANNED, e.planned.sort_key()))
+    promised_first = sorted(earlier, key=lambda e: (e.standing is OrderStage.PLANNED, e.planned.sort_key()))
     for each in promised_first:
         reason = _ended(fleet, each, left_out, wishes)
         if reason:
@@ -92,7 +92,7 @@ def still_possible(
             if waits:
                 wishes[each.planned.wish] -= 1
             continue
-        if each.standing is not Standing.PLANNED:
+        if each.standing is not OrderStage.PLANNED:
             wishes[each.planned.wish] -= 1
         kept.append(each)
     return tuple(kept), tuple(gone)
@@ -101,7 +101,7 @@ def still_possible(
 def _waits(fleet: Fleet, each: EarlierSet, left_out: Mapping[str, str]) -> bool:
     pair = fleet.pairs.get(each.planned.pair)
     return (
-        each.standing is Standing.DONE
+        each.standing is OrderStage.DONE
         and each.planned.pair not in left_out
         and each.planned.boot in fleet.boots
         and any(w.wish == each.planned.wish for w in fleet.wishes)
@@ -121,7 +121,7 @@ def _ended(fleet: Fleet, each: EarlierSet, left_out: Mapping[str, str], wishes: 
         if _waits(fleet, each, left_out):
             return f"the work is done and {planned.pair} is {pair.place.value}: its set waits for the pair"
         return f"{planned.pair} is {fleet.where(planned.pair)}"
-    if each.standing is not Standing.PLANNED and wishes.get(planned.wish, 0) <= 0:
+    if each.standing is not OrderStage.PLANNED and wishes.get(planned.wish, 0) <= 0:
         return f"{planned.wish} is no longer wanted that often"
     if planned.wish not in wishes:
         return f"{planned.wish} is no longer wanted"

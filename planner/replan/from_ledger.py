@@ -6,7 +6,7 @@ import sqlite3
 
 from planner.orders.book import read_orders
 from planner.plan_values import Plan
-from planner.replan.earlier import EarlierSet, OrderSaid, Standing, earlier_sets
+from planner.replan.earlier import EarlierSet, OrderSaid, OrderStage, earlier_sets
 
 
 def earlier_from(connection: sqlite3.Connection, plan: Plan) -> tuple[EarlierSet, ...]:
@@ -20,5 +20,5 @@ def earlier_from(connection: sqlite3.Connection, plan: Plan) -> tuple[EarlierSet
     others = [o for o in newest.values() if o.state == "open" and o.number not in promised]
     replaced = {o.tag for o in others} | {o.boot for o in others}
     kept = [e for e in found if e.order or not {e.planned.pair, e.planned.boot} & replaced]
-    kept += [EarlierSet(planned=o.planned, standing=Standing.ISSUED, order=o.number) for o in others]
+    kept += [EarlierSet(planned=o.planned, standing=OrderStage.ISSUED, order=o.number) for o in others]
     return tuple(kept)

@@ -11,7 +11,7 @@ import numpy.typing as npt
 
 from fleet.equipment import Pair
 from fleet.snapshot import Fleet
-from planner.assign.problem import Arcs, Ints, Problem
+from planner.assign.problem import Ints, Problem
 
 _T = TypeVar("_T")
 
@@ -39,11 +39,12 @@ def single_out(
     boot_count = boot_counts[made.boot]
     pair = flat_pairs[(np.cumsum(pair_counts) - pair_counts)[made.pair] + nth // np.maximum(1, boot_count)]
     boot = flat_boots[(np.cumsum(boot_counts) - boot_counts)[made.boot] + nth % np.maximum(1, boot_count)]
+    made = replace(made, pair=pair, boot=boot)
     return replace(
         problem,
         pairs=tuple(split_pairs),
         boots=tuple(split_boots),
-        arcs=in_order(replace(made, pair=pair, boot=boot)),
+        arcs=made.only(made.canonical()),
     )
 
 
@@ -69,11 +70,6 @@ def _split(
     for new, (old, _) in enumerate(made):
         numbers[old].append(new)
     return made, numbers
-
-
-def in_order(arcs: Arcs) -> Arcs:
-    """The arcs in the order that the planner's last tie-break relies on."""
-    return arcs.only(np.lexsort((arcs.brakes, arcs.pattern, arcs.rung, arcs.boot, arcs.pair)))
 
 
 def without(problem: Problem, forbidden: npt.NDArray[np.bool_] | Ints) -> Problem:

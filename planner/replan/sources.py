@@ -1,4 +1,4 @@
-"""Which binding goes where, kept as the earlier sheets say wherever the bindings are alike."""
+"""The source of each binding, kept as the earlier sheets say wherever bindings are alike."""
 
 from __future__ import annotations
 

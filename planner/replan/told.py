@@ -1,4 +1,4 @@
-"""What planning again changed, in words and as JSON."""
+"""The changes of planning again, in words and as JSON."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import Any
 
 from fleet.units import counted
 from planner.plan_values import PlannedSet
-from planner.replan.again import Change, PlannedAgain
+from planner.replan.again import ChangedSet, PlannedAgain
 
 
 def lines_of(again: PlannedAgain) -> Iterator[str]:
@@ -26,7 +26,7 @@ def lines_of(again: PlannedAgain) -> Iterator[str]:
         yield f"  {_price_of_fewer(again)}"
 
 
-def _was(change: Change) -> str:
+def _was(change: ChangedSet) -> str:
     after = change.after
     now = "nothing" if after is None else f"{after.boot}, {_way(after)}"
     return f"{change.before.pair} was {change.before.boot}, {_way(change.before)}; is {now}"
@@ -53,7 +53,7 @@ def _minutes(more: int) -> str:
 
 
 def json_of(again: PlannedAgain) -> dict[str, Any]:
-    """What stands beside the plan in the answer of ``mountbook plan --after --json``."""
+    """The keys beside the plan in the answer of ``mountbook plan --after --json``."""
     theirs = again.fewest_totals
     return {
         "price_holes": again.price_holes,

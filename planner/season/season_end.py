@@ -86,8 +86,9 @@ def _season(
 ) -> PairSeason:
     pair = fleet.pairs[tag]
     left = fleet.policy.count("mounts_max") - pair.drilled_mounts
-    seasons = [b.season for b in fleet.bindings_on(tag).values() if b.season[:4].isdigit()]
-    age = max((today.year - int(season[:4]) for season in seasons), default=None)
+    seasons = [b.season[:4] for b in fleet.bindings_on(tag).values()]
+    years = [int(year) for year in seasons if len(year) == 4 and year.isascii() and year.isdigit()]
+    age = max((today.year - year for year in years), default=None)
     reasons = tuple(_reasons(left=left, hired=hired, usual=usual, moved=looked[1], repairs=repairs, age=age))
     sell = any(reason.startswith(("no mount left", "hardly hired")) for reason in reasons)
     return PairSeason(

@@ -15,6 +15,7 @@ from fleet.units import half_mm_text, mm_text
 from planner.paper import cautions
 from planner.paper.ink import GARNET, GARNET_PALE, ICE, INK, PINE, RULE, SOFT, WHITE
 from planner.paper.shapes import Anchor, Drawing, Face, Page
+from planner.paper.sheet_frame import tag_words
 from planner.paper.signs import old_hole_sign
 from planner.ski_view.offset_band import Band, Stretch, stretch_words
 from planner.ski_view.zone_map import extent_um, half_width_um
@@ -29,7 +30,7 @@ _NEVER_MEASURE: Final = "Never measure from this picture."
 def ski_picture(pair: Pair, band: Band | None, *, shop: str, head: str, seen_at: str) -> Page:
     """One page in millimetres, as wide as A4 lying."""
     d = Drawing()
-    d.words(_LEFT, 17, pair.tag, size=30, face=Face.BOLD)
+    tag_words(d, _LEFT, 17, pair.tag, size=30, room=130, face=Face.BOLD)
     facts = [pair.model, f"{mm_text(pair.length_mm * 100)} cm", pair.kind.value, f"place: {pair.place.value}"]
     d.words(_WIDTH - 15, 12, " · ".join(facts), size=11, anchor=Anchor.END)
     d.words(_WIDTH - 15, 17.5, f"{shop} · ledger {head} · {seen_at}", size=9, fill=SOFT, anchor=Anchor.END)

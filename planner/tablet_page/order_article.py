@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from fleet.holes import Side
-from fleet.units import half_mm_text, mm_text, toward
+from fleet.units import half_mm_text, mm_text, toward, toward_tenth
 from planner.paper.shapes import Drawing, Page
 from planner.paper.ski_facts import SkiFact
 from planner.paper.ski_picture import SkiPicture, nearest_text
 from planner.paper.svg_writer import svg_of
 from planner.paper.work_order_facts import DrillFact, WorkOrderSheet
+from planner.spared import Fault
 from planner.tablet_page.html import Row, element, table, text
 
 _PICTURE_MM = (96.0, 190.0)
@@ -79,14 +80,24 @@ def order_article(order: WorkOrderSheet) -> str:
     )
 
 
+def missing_article(fault: Fault) -> str:
+    """In the place of an order that could not be drawn: whose, and why."""
+    name = article_id(fault.name)
+    head = element("h3", element("span", text(fault.name), class_="tag"), id_=f"{name}-head")
+    why = element("p", text(f"This order could not be drawn: {fault.reason}"), class_="mark")
+    return element("article", head, why, id_=name, aria_labelledby=f"{name}-head", data_tag=fault.name)
+
+
 def _boxes(order: WorkOrderSheet) -> str:
     brake = "no brake" if order.brake_um is None else f"brake {mm_text(order.brake_um)} mm"
     facts = [
         ("Boot", f"{order.boot.tag}, sole {mm_text(order.bsl_um)} mm"),
         ("Comes off", order.takes_off or "nothing"),
         ("Goes on", f"{order.mounts}, {brake}"),
-        ("Boot centre", f"{toward(order.offset_um)}; {_from_tail(order)}"),
+        ("Boot centre", f"{_from_mark(order)}; {_from_tail(order)}"),
     ]
+    if order.jig is not None:
+        facts.append(("Jig", order.jig))
     said = "".join(
         element("div", element("dt", text(name)), element("dd", text(value))) for name, value in facts
     )
@@ -104,6 +115,13 @@ def _drill(drill: DrillFact) -> str:
         return "read the ski"
     tap = ", tap" if drill.tap else ""
     return f"Ø {mm_text(drill.diameter_um)} × {mm_text(drill.depth_um)} mm{tap}"
+
+
+def _from_mark(order: WorkOrderSheet) -> str:
+    where = [toward_tenth(ski.centre_from_mark_um) for ski in order.skis]
+    if len(set(where)) == 1:
+        return where[0]
+    return ", ".join(f"{_sides(ski)} {said}" for ski, said in zip(order.skis, where, strict=True))
 
 
 def _from_tail(order: WorkOrderSheet) -> str:

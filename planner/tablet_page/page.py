@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from base64 import b64encode
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
@@ -17,8 +17,9 @@ from planner.paper.work_order_facts import work_order_sheet
 from planner.plan_folder import plan_hash
 from planner.plan_values import Plan, PlannedSet, Rung
 from planner.proof_told import left_open, result_of
+from planner.spared import Fault, all_but_faulty
 from planner.tablet_page.html import Row, element, table, text
-from planner.tablet_page.order_article import article_id, order_article
+from planner.tablet_page.order_article import article_id, missing_article, order_article
 
 _HERE = Path(__file__).parent
 
@@ -30,20 +31,38 @@ def plan_page_html(
     printed_at: datetime,
     progress: Callable[[str], None] | None = None,
 ) -> str:
-    """The page of a proposal. Raises Refused where the fleet does not know what the plan names."""
+    """The page of a proposal, as `plan_page`."""
+    return plan_page(fleet, plan, printed_at=printed_at, progress=progress)[0]
+
+
+def plan_page(
+    fleet: Fleet,
+    plan: Plan,
+    *,
+    printed_at: datetime,
+    progress: Callable[[str], None] | None = None,
+) -> tuple[str, tuple[Fault, ...]]:
+    """The page of a proposal, and whose order could not be drawn: the page says so in its place.
+
+    Raises Refused where the fleet does not know what the plan names.
+    """
     said = plan_hash(plan)
     touched = [planned for planned in plan.sets if planned.way.rung is not Rung.AS_IS]
     if progress is not None:
         progress(f"drawing {len(touched)} orders for the page")
-    articles = "".join(
-        order_article(
-            work_order_sheet(
-                fleet, planned, number=None, revision=None, proposal=True, plan_hash=said,
-                printed_at=printed_at, needed_by=plan.ready_by,
-            )
-        )
-        for planned in touched
-    )  # fmt: skip
+
+    def article(planned: Sequence[PlannedSet]) -> str:
+        sheet = work_order_sheet(
+            fleet, planned[0], number=None, revision=None, proposal=True, plan_hash=said,
+            printed_at=printed_at, needed_by=plan.ready_by,
+        )  # fmt: skip
+        return order_article(sheet)
+
+    articles, faults = "", tuple[Fault, ...]()
+    for planned in touched:
+        drawn, failed = all_but_faulty([planned], article, what="order on the page", name=lambda s: s.pair)
+        articles += drawn or missing_article(failed[0])
+        faults += failed
     style = font_faces() + (_HERE / "page.css").read_text(encoding="utf-8")
     script = (_HERE / "page.js").read_text(encoding="utf-8")
     body = "".join(
@@ -80,13 +99,14 @@ def plan_page_html(
         "default-src 'none'; base-uri 'none'; form-action 'none'; font-src data:; "
         f"style-src '{_digest(style)}'; script-src '{_digest(script)}'"
     )
-    return (
+    html = (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         f'<meta http-equiv="Content-Security-Policy" content="{text(policy).replace("&#x27;", chr(39))}">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         f"<title>{text(f'Plan of {fleet.shop}, a proposal')}</title>\n"
         f"<style>{style}</style>\n</head>\n<body>\n{body}\n<script>{script}</script>\n</body>\n</html>\n"
     )
+    return html, faults
 
 
 def _digest(content: str) -> str:

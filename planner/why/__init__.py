@@ -1,4 +1,4 @@
-"""Every no has a reason: what blocks a boot on a pair, and the nearest change that would unblock it.
+"""The reasons of a no: the facts that block a boot on a pair, and the nearest change that unblocks it.
 
 facts      what may block a hole at a place, one fact at a time
 cells      the offsets of a pattern cut where the facts change

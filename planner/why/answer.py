@@ -27,7 +27,7 @@ _OTHERS_SHOWN = 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Alternative:
+class OtherMount:
     """Something that would serve the boot instead."""
 
     pair: str
@@ -36,7 +36,7 @@ class Alternative:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Answer:
+class WhyAnswer:
     """``legal`` and ``beyond`` are closed exact ranges of the offset in micrometres, sorted.
 
     ``beyond``: the first legal offset on either side outside the policy's limit. ``ways``: what a plan
@@ -52,7 +52,7 @@ class Answer:
     beyond: tuple[Interval, ...] = ()
     changes: tuple[str, ...] = ()
     ways: tuple[Way, ...] = ()
-    alternatives: tuple[Alternative, ...] = ()
+    alternatives: tuple[OtherMount, ...] = ()
     roles: tuple[LegalOffsets, ...] = field(default=())
 
     @property
@@ -102,7 +102,7 @@ def way_json(way: Way) -> dict[str, Any]:
     }
 
 
-def why(fleet: Fleet, *, pair_tag: str, boot_tag: str, pattern_name: str | None = None) -> Answer:
+def why(fleet: Fleet, *, pair_tag: str, boot_tag: str, pattern_name: str | None = None) -> WhyAnswer:
     """Whether and where the boot may go on the pair; if not, why not, and what would help.
 
     Without a pattern: the declared one that asks for the least work; if none is possible, the one that
@@ -114,7 +114,7 @@ def why(fleet: Fleet, *, pair_tag: str, boot_tag: str, pattern_name: str | None 
     else:
         wanted = _mounted_first(pair, declared_patterns(fleet, boot))
     if not wanted:
-        return Answer(
+        return WhyAnswer(
             pair=pair.tag,
             boot=boot.tag,
             pattern=None,
@@ -132,16 +132,16 @@ def _mounted_first(pair: Pair, patterns: list[Pattern]) -> list[Pattern]:
     return sorted(patterns, key=lambda pattern: (pattern.name != on, pattern.name))
 
 
-def _work(answer: Answer) -> tuple[bool, int, int]:
+def _work(answer: WhyAnswer) -> tuple[bool, int, int]:
     """Possible before impossible, then the least drilling and minutes; equals stay in order."""
     way = answer.ways[0] if answer.ways else None
     far = 10**9
     return not answer.possible, far if way is None else way.drilled, far if way is None else way.minutes
 
 
-def _looked_at(fleet: Fleet, pair: Pair, boot: Boot, pattern: Pattern) -> Answer:
+def _looked_at(fleet: Fleet, pair: Pair, boot: Boot, pattern: Pattern) -> WhyAnswer:
     """Possible or not, without the reasons."""
-    found = Answer(pair=pair.tag, boot=boot.tag, pattern=pattern.name)
+    found = WhyAnswer(pair=pair.tag, boot=boot.tag, pattern=pattern.name)
     paper = on_paper(fleet, pair, boot, pattern)
     if paper or boot.bsl_um is None:
         return replace(found, blocking=tuple(paper), changes=_paper_changes(fleet, pair, boot, pattern))
@@ -160,7 +160,7 @@ def _looked_at(fleet: Fleet, pair: Pair, boot: Boot, pattern: Pattern) -> Answer
     )
 
 
-def _explained(fleet: Fleet, pair: Pair, boot: Boot, found: Answer) -> Answer:
+def _explained(fleet: Fleet, pair: Pair, boot: Boot, found: WhyAnswer) -> WhyAnswer:
     """The reasons of a no that the geometry gave."""
     if found.blocking or boot.bsl_um is None or found.pattern is None:
         return found
@@ -208,7 +208,7 @@ def _paper_changes(fleet: Fleet, pair: Pair, boot: Boot, pattern: Pattern) -> tu
     return (f"another pattern: {', '.join(others)}",) if others else ()
 
 
-def _with_alternatives(fleet: Fleet, pair: Pair, boot: Boot, best: Answer) -> Answer:
+def _with_alternatives(fleet: Fleet, pair: Pair, boot: Boot, best: WhyAnswer) -> WhyAnswer:
     found = [
         alternative
         for other in _similar(fleet.pairs, pair)
@@ -231,13 +231,13 @@ def _similar(pairs: Mapping[str, Pair], pair: Pair) -> list[Pair]:
     ]
 
 
-def _best_on(fleet: Fleet, pair: Pair, boot: Boot, *, skip: str | None) -> list[Alternative]:
+def _best_on(fleet: Fleet, pair: Pair, boot: Boot, *, skip: str | None) -> list[OtherMount]:
     """The least work on this pair: with the binding that is on it, else with any declared pattern."""
     declared = [pattern for pattern in declared_patterns(fleet, boot) if pattern.name != skip]
     on = None if pair.current_mount is None else pair.current_mount.pattern
     patterns = [p for p in declared if p.name == on] or declared
     found = [
-        Alternative(pair=pair.tag, pattern=pattern.name, way=ways[0])
+        OtherMount(pair=pair.tag, pattern=pattern.name, way=ways[0])
         for pattern in patterns
         if (ways := _ways(fleet, pair, pattern, boot))
     ]

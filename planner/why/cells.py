@@ -23,7 +23,7 @@ class Segment:
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class OffsetCell:
     """A range of offsets and one segment for every piece: one kind of place to stand."""
 
     low: int
@@ -41,7 +41,7 @@ class Cell:
         return sum(segment.drilled for segment in self.segments)
 
 
-def cells(pattern: Pattern, stance: Stance, limit_um: int, grounds: Sequence[Ground]) -> list[Cell]:
+def cells(pattern: Pattern, stance: Stance, limit_um: int, grounds: Sequence[Ground]) -> list[OffsetCell]:
     """All cells within the limit."""
     lines = [_segments(piece, stance, limit_um, grounds) for piece in pattern.pieces]
     low, high = -limit_um, limit_um
@@ -63,7 +63,7 @@ def cells(pattern: Pattern, stance: Stance, limit_um: int, grounds: Sequence[Gro
         reachable = [
             _reachable(piece, line, stance, start) for piece, line in zip(pattern.pieces, lines, strict=True)
         ]
-        found += [Cell(start, after - 1, chosen) for chosen in product(*reachable)]
+        found += [OffsetCell(start, after - 1, chosen) for chosen in product(*reachable)]
     return found
 
 

@@ -1,4 +1,4 @@
-"""What would unblock a pattern on a pair, nearest first. Every change is tried, none is guessed."""
+"""Changes that unblock a pattern on a pair, nearest first. Every change is tried, none is guessed."""
 
 from __future__ import annotations
 

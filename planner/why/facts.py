@@ -1,4 +1,4 @@
-"""What may stand against one wanted hole at one place, as facts that can be pointed at and changed."""
+"""Facts that may stand against one wanted hole at one place: they can be pointed at and changed."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from math import isqrt
 from fleet.equipment import Pair, Ski
 from fleet.holes import Hole, Side
 from fleet.patterns import PatternHole
+from fleet.spacing import forbidden_half_um, too_near, window_half_um
 from planner.placement.intervals import Interval, holds, union, without
 from planner.placement.rule import Rule
 
@@ -47,14 +48,14 @@ class Ground:
         found: set[int] = set()
         for hole in self.ski.holes:
             c = hole.x_um - wanted.x_um - self.shift_um
-            dy_square = (hole.y_um - wanted.y_um) ** 2
-            for reach_um in (self.rule.asked_um(hole), self.rule.spacing_um):
-                if (room := reach_um**2 - dy_square) > 0:
-                    half = isqrt(room - 1)
+            across = hole.y_um - wanted.y_um
+            for half in (
+                forbidden_half_um(across, self.rule.asked_um(hole)),
+                forbidden_half_um(across, self.rule.spacing_um),
+                window_half_um(across, self.rule.reuse_um),
+            ):
+                if half >= 0:
                     found |= {c - half, c + half + 1}
-            if (room := self.rule.reuse_um**2 - dy_square) >= 0:
-                half = isqrt(room)
-                found |= {c - half, c + half + 1}
         own = wanted.x_um + self.shift_um
         for low, high in (*self._zone(), *self._seen()):
             found |= {low - own, high + 1 - own}
@@ -82,7 +83,7 @@ class Ground:
         found = set()
         for i, hole in enumerate(self.ski.holes):
             asked = self.rule.spacing_um if into else self.rule.asked_um(hole)
-            if i not in into and squares[i] < asked * asked:
+            if i not in into and too_near(hole.x_um - x, hole.y_um - y, asked):
                 found.add(Fact(FactKind.HOLE, self.side, i))
         if not into:
             found |= self._ground_against(x, y)
@@ -96,7 +97,8 @@ class Ground:
         hole = self.ski.holes[fact.index]
         square = (hole.x_um - x) ** 2 + (hole.y_um - y) ** 2
         taken = square <= self.rule.reuse_um**2 and self.rule.may_reuse(hole, wanted)
-        return isqrt(square) if square < self.rule.asked_um(hole) ** 2 and not taken else None
+        near = too_near(hole.x_um - x, hole.y_um - y, self.rule.asked_um(hole))
+        return isqrt(square) if near and not taken else None
 
     def _ground_against(self, x: int, y: int) -> set[Fact]:
         found = set()

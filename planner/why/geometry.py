@@ -1,4 +1,4 @@
-"""What blocks a pattern on a pair by geometry, each fact shown where standing would be least work."""
+"""The geometric facts that block a pattern on a pair, each shown where standing would be least work."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from fleet.units import counted, half_mm_text, toward, um_to_mm
 from planner.placement.frames import frame_of
 from planner.placement.rule import Rule, may_drill
 from planner.placement.stance import Stance
-from planner.why.cells import Cell, cells
+from planner.why.cells import OffsetCell, cells
 from planner.why.facts import Fact, FactKind, Ground, grounds, hole_of, uninspected
 from planner.why.smallest import smallest_blocking
 
@@ -64,7 +64,7 @@ def blocked_by(pair: Pair, pattern: Pattern, stance: Stance, rule: Rule) -> list
 def _shown(
     fact: Fact,
     chosen: Sequence[Fact],
-    places: list[Cell],
+    places: list[OffsetCell],
     pattern: Pattern,
     stance: Stance,
     sides: Mapping[Side, Ground],
@@ -86,7 +86,9 @@ def _shown(
     return min(shown, key=lambda s: (-s.near_um, abs(s.offset_um), s.offset_um), default=None)
 
 
-def _looked_at(fact: Fact, cell: Cell, pattern: Pattern, stance: Stance, ground: Ground) -> list[_Shown]:
+def _looked_at(
+    fact: Fact, cell: OffsetCell, pattern: Pattern, stance: Stance, ground: Ground
+) -> list[_Shown]:
     """The cell's ends, or its middle where something is reused: there the old holes are met exactly."""
     reuse = any(
         segment.drilled < 2 * len(piece.holes)

@@ -1,4 +1,4 @@
-"""What blocks before any geometry: declared fits, sole lengths, and where the pair is."""
+"""The facts that block before any geometry: declared fits, sole lengths, and the place of the pair."""
 
 from __future__ import annotations
 

@@ -11,7 +11,7 @@ from fleet.units import BENCH_STEP_UM, half_mm_text, mm_text, toward
 from planner.placement.intervals import Interval
 from planner.placement.legal import LegalOffsets
 from planner.plan_values import Way
-from planner.why.answer import Answer
+from planner.why.answer import WhyAnswer
 
 if TYPE_CHECKING:  # it needs numpy, which the other answers do not
     from planner.why.what_if import WhatIf
@@ -22,7 +22,7 @@ CAUTION = (
 )
 
 
-def why_lines(answer: Answer) -> Iterator[str]:
+def why_lines(answer: WhyAnswer) -> Iterator[str]:
     """What `mountbook why` prints."""
     with_what = f" with {answer.pattern}" if answer.pattern else ""
     yield f"boot {answer.boot} on pair {answer.pair}{with_what}: {'yes' if answer.possible else 'no'}"

@@ -51,7 +51,7 @@ def kind_named(text: str | None) -> Kind | None:
 
 
 @dataclass(frozen=True, slots=True, order=True)
-class Position:
+class AskedPosition:
     """What is asked of a pair. ``pin_um`` -1: a boot without a pin line; ``supposed_pin_um``: the one that it
     is then supposed to have.
     """
@@ -64,10 +64,10 @@ class Position:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Change:
+class PositionChange:
     """A position that comes or goes, with the offsets of the boot centre that it has or had."""
 
-    position: Position
+    position: AskedPosition
     legal: tuple[Interval, ...]
 
     def to_json(self) -> dict[str, Any]:
@@ -88,8 +88,8 @@ class WhatIf:
     asked: int
     before: int
     after: int
-    gained: tuple[Change, ...]
-    lost: tuple[Change, ...]
+    gained: tuple[PositionChange, ...]
+    lost: tuple[PositionChange, ...]
 
     def to_json(self) -> dict[str, Any]:
         """The answer to `mountbook whatif --json`."""
@@ -141,7 +141,7 @@ def what_if(
     )
 
 
-def _asked(fleet: Fleet, pairs: list[Pair], supposed_pin_um: int) -> set[Position]:
+def _asked(fleet: Fleet, pairs: list[Pair], supposed_pin_um: int) -> set[AskedPosition]:
     fits: dict[str, set[str]] = {}
     for fit in fleet.fits:
         if fit.pattern in fleet.patterns:
@@ -163,15 +163,17 @@ def _asked(fleet: Fleet, pairs: list[Pair], supposed_pin_um: int) -> set[Positio
                 continue
             pin_um = -1 if boot.pin_um is None else boot.pin_um
             found |= {
-                Position(pair.tag, name, boot.bsl_um, pin_um, supposed_pin_um)
+                AskedPosition(pair.tag, name, boot.bsl_um, pin_um, supposed_pin_um)
                 for name in fits.get(boot.sole_type, ())
             }
     return found
 
 
-def _possible(fleet: Fleet, policy: Policy, asked: set[Position], convention: Convention) -> set[Position]:
+def _possible(
+    fleet: Fleet, policy: Policy, asked: set[AskedPosition], convention: Convention
+) -> set[AskedPosition]:
     """Those with any legal offset: by the batch where it is exact, else pair by pair."""
-    found: set[Position] = set()
+    found: set[AskedPosition] = set()
     for name in sorted({position.pattern for position in asked}):
         pattern = fleet.patterns[name]
         some = [position for position in asked if position.pattern == name]
@@ -185,7 +187,9 @@ def _possible(fleet: Fleet, policy: Policy, asked: set[Position], convention: Co
     return found
 
 
-def _by_batch(fleet: Fleet, policy: Policy, pattern: Pattern, asked: list[Position]) -> set[Position]:
+def _by_batch(
+    fleet: Fleet, policy: Policy, pattern: Pattern, asked: list[AskedPosition]
+) -> set[AskedPosition]:
     tags = sorted({position.pair for position in asked})
     soles = sorted({position.bsl_um for position in asked})
     if not tags:
@@ -197,8 +201,8 @@ def _by_batch(fleet: Fleet, policy: Policy, pattern: Pattern, asked: list[Positi
 
 
 def _one_by_one(
-    fleet: Fleet, policy: Policy, asked: Iterable[Position], convention: Convention
-) -> list[tuple[Position, tuple[Interval, ...]]]:
+    fleet: Fleet, policy: Policy, asked: Iterable[AskedPosition], convention: Convention
+) -> list[tuple[AskedPosition, tuple[Interval, ...]]]:
     """Each position with its legal offsets of the boot centre; in order, so that a sweep serves many."""
     found = []
     key, finder = None, None
@@ -213,7 +217,7 @@ def _one_by_one(
     return found
 
 
-def _stance(pattern: Pattern, position: Position, convention: Convention) -> Stance:
+def _stance(pattern: Pattern, position: AskedPosition, convention: Convention) -> Stance:
     pin_um = None if position.pin_um < 0 else position.pin_um
     if convention is Convention.AS_THE_PATTERN_SAYS:
         return stance_for(pattern, position.bsl_um, pin_um)
@@ -223,9 +227,9 @@ def _stance(pattern: Pattern, position: Position, convention: Convention) -> Sta
 
 
 def _told(
-    fleet: Fleet, policy: Policy, positions: list[Position], convention: Convention
-) -> tuple[Change, ...]:
+    fleet: Fleet, policy: Policy, positions: list[AskedPosition], convention: Convention
+) -> tuple[PositionChange, ...]:
     return tuple(
-        Change(position=position, legal=legal)
+        PositionChange(position=position, legal=legal)
         for position, legal in _one_by_one(fleet, policy, positions, convention)
     )

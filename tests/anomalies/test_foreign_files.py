@@ -15,6 +15,7 @@ from fleet.audit.full import audit_file
 from fleet.backup import backup, restore
 from fleet.errors import LedgerFault
 from fleet.ledger import Ledger
+from fleet.schema import LAYOUT
 
 NOON = datetime(2026, 12, 28, 12, 0, tzinfo=UTC)
 
@@ -86,7 +87,7 @@ FILES: dict[str, tuple[Callable[[Path, Path], None], str, str]] = {
     "a foreign database in use elsewhere": (_foreign_wal, "{} is a database of another program", "--ledger"),
     "a ledger of a newer layout": (
         _newer,
-        "{} was written by a newer mountbook (layout 7, this program knows 2)",
+        f"{{}} was written by a newer mountbook (layout 7, this program knows {LAYOUT})",
         "update mountbook",
     ),
     "the first bytes of a ledger": (

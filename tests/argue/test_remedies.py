@@ -11,10 +11,10 @@ from fleet.snapshot import Fleet
 from planner.argue.alternatives import argue
 from planner.argue.case import build_case
 from planner.argue.compare import beside, beside_lines
-from planner.argue.remedies import Remedy, Thing, remedies
+from planner.argue.remedies import Remedy, RemedyKind, remedies
 from planner.argue.suppose import Supposed, boots_from, bought_from, supposed_fleet
 from planner.argue.told import argument_lines, remedy_text
-from planner.assign.kits import Kit
+from planner.assign.binding_stock import BindingSort
 from planner.assign.plan import plan_fleet
 from planner.plan_values import Plan
 from tests.assign.shop import real_shop
@@ -33,11 +33,11 @@ def test_bindings_that_a_remedy_buys_serve_so_many_more_in_a_fresh_plan(seed: in
     for short in plan.unserved:
         for remedy in remedies(case, short.wish):
             assert 1 <= remedy.served <= short.missing
-            if remedy.thing is not Thing.BINDINGS or remedy.kit is None:
+            if remedy.thing is not RemedyKind.BINDINGS or remedy.sort is None:
                 continue
-            text = f"{remedy.count} x {remedy.kit.pattern}"
-            if remedy.kit.brake_um is not None:
-                text += f" {remedy.kit.brake_um / 1000:g}"
+            text = f"{remedy.count} x {remedy.sort.pattern}"
+            if remedy.sort.brake_um is not None:
+                text += f" {remedy.sort.brake_um / 1000:g}"
             richer = planned(supposed_fleet(shop, Supposed(bindings=[bought_from(text)])))
             assert richer.totals.served - plan.totals.served == remedy.in_all
             fewer = Supposed(bindings=[replace(bought_from(text), count=remedy.count - 1)])
@@ -55,7 +55,7 @@ def test_minutes_that_a_remedy_asks_for_serve_so_many_more_in_a_fresh_plan(seed:
     case = build_case(shop, tight)
     for short in tight.unserved:
         for remedy in remedies(case, short.wish):
-            if remedy.thing is Thing.MINUTES:
+            if remedy.thing is RemedyKind.MINUTES:
                 more = planned(shop, free.totals.minutes // 2 + remedy.count)
                 assert more.totals.served - tight.totals.served == remedy.in_all
 
@@ -81,7 +81,7 @@ def test_no_alternative_is_better_than_the_plan(seed: int) -> None:
 def _key(figures: object) -> tuple[object, ...]:
     f = figures
     return (
-        [-n for _, n in f.served],  # type: ignore[attr-defined]
+        [-n for _, n in sorted(f.served_by_priority.items())],  # type: ignore[attr-defined]
         f.drilled,  # type: ignore[attr-defined]
         f.minutes,  # type: ignore[attr-defined]
         f.offset_um,  # type: ignore[attr-defined]
@@ -93,23 +93,29 @@ def _key(figures: object) -> tuple[object, ...]:
     ("remedy", "words"),
     [
         (
-            Remedy(thing=Thing.BINDINGS, count=6, served=14, in_all=14, kit=Kit("T4", 100_000)),
+            Remedy(thing=RemedyKind.BINDINGS, count=6, served=14, in_all=14, sort=BindingSort("T4", 100_000)),
             "buy 6 T4 bindings with 100 mm brake and 14 more sets are served",
         ),
         (
-            Remedy(thing=Thing.BINDINGS, count=1, served=1, in_all=2, kit=Kit("T4", -1)),
+            Remedy(thing=RemedyKind.BINDINGS, count=1, served=1, in_all=2, sort=BindingSort("T4", -1)),
             "buy 1 T4 binding without brake and 1 more set is served (2 more of all wants)",
         ),
         (
-            Remedy(thing=Thing.BOOTS, count=1, served=1, in_all=1, sole=("duckbill", 305_000)),
+            Remedy(thing=RemedyKind.BOOTS, count=1, served=1, in_all=1, sole=("duckbill", 305_000)),
             "buy 1 pair of boots, sole duckbill of 305 mm, and 1 more set is served",
         ),
         (
-            Remedy(thing=Thing.PAIRS_WITH_BINDINGS, count=2, served=2, in_all=2, kit=Kit("T4", 92_500)),
+            Remedy(
+                thing=RemedyKind.PAIRS_WITH_BINDINGS,
+                count=2,
+                served=2,
+                in_all=2,
+                sort=BindingSort("T4", 92_500),
+            ),
             "buy 2 new pairs of skis and 2 T4 bindings with 92.5 mm brake, and 2 more sets are served",
         ),
         (
-            Remedy(thing=Thing.MINUTES, count=40, served=1, in_all=1),
+            Remedy(thing=RemedyKind.MINUTES, count=40, served=1, in_all=1),
             "give the bench 40 more min and 1 more set is served",
         ),
     ],

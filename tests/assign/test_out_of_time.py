@@ -13,7 +13,7 @@ import pytest
 
 from fleet.snapshot import Fleet
 from planner.assign.deadline import NEVER, Deadline
-from planner.assign.levels import solve
+from planner.assign.lexicographic import solve
 from planner.assign.plan import plan_fleet
 from planner.judge import judge_plan
 from planner.judge.bound import Column, Level, Row, proved_bounds

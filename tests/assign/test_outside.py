@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 
 from planner.assign.circulation import Circulation
-from planner.assign.levels import solve
-from planner.assign.lp import columns_of, face_of, level_costs
-from planner.assign.network import network_of, objective
+from planner.assign.formulation import columns_of, face_of, level_costs
+from planner.assign.lexicographic import solve
+from planner.assign.network import network_of
 from planner.assign.problem import Problem
 from tests.bench.assign_fleets import fleet_problem, limited
 
@@ -111,7 +111,7 @@ def one_program_a_level(problem: Problem, solver_name: str) -> list[int]:
     exact = mathopt.SolveParameters(relative_gap_tolerance=0.0, absolute_gap_tolerance=0.0)
     return [
         _settled(mathopt, model, x, level_costs(problem, network, columns, level), solver, exact)
-        for level in objective(problem)
+        for level in problem.levels
     ]
 
 

@@ -11,7 +11,7 @@ from fleet.errors import BadInput
 from fleet.holes import Side
 from fleet.snapshot import Fleet
 from planner.argue.case import build_case
-from planner.argue.remedies import Thing, remedies
+from planner.argue.remedies import RemedyKind, remedies
 from planner.assign.plan import plan_fleet
 from planner.part_prices import budget_cents
 from planner.plan_folder import plan_text
@@ -67,7 +67,7 @@ def test_money_that_a_remedy_asks_for_serves_so_many_more_in_a_fresh_plan() -> N
     case = build_case(shop(), tight)
     for short in tight.unserved:
         for remedy in remedies(case, short.wish):
-            if remedy.thing is Thing.MONEY:
+            if remedy.thing is RemedyKind.MONEY:
                 asked += 1
                 assert planned(money + remedy.count).totals.served - tight.totals.served == remedy.in_all
                 assert planned(money + remedy.count - 1).totals.served < tight.totals.served + remedy.in_all

@@ -14,8 +14,8 @@ import numpy as np
 from fleet.equipment import Boot, Kind, Pair, Place, Ski, Wish
 from fleet.holes import Side
 from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from planner.assign.binding_stock import BindingSort, BindingStock
 from planner.assign.classes import BootClass, PairClass, boot_classes, wants_pair
-from planner.assign.kits import Kit, Kits
 from planner.assign.problem import Arcs, Problem
 
 CAP_UM = 10_000
@@ -47,9 +47,9 @@ def fleet_problem(
     arcs, brake_sets = _arcs(rng, pairs, boots, patterns, all_trades=minutes_limit is not None)
     flat = sum(len(p.tags) for p in pairs if p.own is None)
     share = max(1, int(flat * bindings_share / (len(patterns) * len(BRAKES)) * 2))
-    stock = {Kit(p.name, b): share for p in patterns for b in BRAKES}
+    stock = {BindingSort(p.name, b): share for p in patterns for b in BRAKES}
     on_pair = {tag: p.own for p in pairs if p.own is not None for tag in p.tags}
-    kits = Kits(stock=stock, on_pair=on_pair)
+    bindings = BindingStock(stock=stock, on_pair=on_pair)
     tags = tuple(sorted(tag for p in pairs for tag in p.tags))
     return Problem(
         wishes=wishes,
@@ -58,8 +58,8 @@ def fleet_problem(
         patterns=patterns,
         brake_sets=brake_sets,
         arcs=arcs,
-        kits=kits,
-        supply=kits.supply(tags),
+        bindings=bindings,
+        supply=bindings.supply(tags),
         minutes_limit=minutes_limit,
         parts_limit_cents=None,
         strip_minutes=8,
@@ -142,7 +142,7 @@ def _pairs(
         fits = [b for b in BRAKES if pair.waist_um <= b <= pair.waist_um + 15_000]
         own = None
         if fits and rng.random() < 0.6:
-            own = Kit(f"{kind}-{'PQ'[rng.integers(0, 2)]}", int(rng.choice(fits)))
+            own = BindingSort(f"{kind}-{'PQ'[rng.integers(0, 2)]}", int(rng.choice(fits)))
         asked = tuple(i for i, wish in enumerate(wishes) if wants_pair(wish, pair))
         if asked:
             found.append(PairClass(pair=pair, own=own, wishes=asked, tags=tags))
@@ -156,9 +156,9 @@ def _arcs(
     patterns: tuple[Pattern, ...],
     *,
     all_trades: bool,
-) -> tuple[Arcs, tuple[tuple[Kit, ...], ...]]:
+) -> tuple[Arcs, tuple[tuple[BindingSort, ...], ...]]:
     number = {p.name: i for i, p in enumerate(patterns)}
-    brake_sets: dict[tuple[Kit, ...], int] = {}
+    brake_sets: dict[tuple[BindingSort, ...], int] = {}
     bsl = np.array([b.bsl_um // 1000 for b in boots])
     fits: dict[tuple[int, ...], np.ndarray] = {}
     rows: list[np.ndarray] = []
@@ -180,11 +180,13 @@ def _arcs(
             name = f"{pair.pair.kind}-{letter}"
             if pair.own is not None and pair.own.pattern == name:
                 rows.append(_own(rng, g, number[name], mine, bsl[mine] - mounted))
-            kits = tuple(
-                Kit(name, b) for b in BRAKES if waist <= b <= waist + 15_000 and Kit(name, b) != pair.own
+            sorts = tuple(
+                BindingSort(name, b)
+                for b in BRAKES
+                if waist <= b <= waist + 15_000 and BindingSort(name, b) != pair.own
             )
-            if kits:
-                at = brake_sets.setdefault(kits, len(brake_sets))
+            if sorts:
+                at = brake_sets.setdefault(sorts, len(brake_sets))
                 rows.append(_other(rng, g, number[name], mine, at, swap=pair.own is not None))
                 if all_trades:
                     rows.append(_quicker(rng, rows[-1]))

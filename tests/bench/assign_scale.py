@@ -22,9 +22,9 @@ from typing import Any
 
 import numpy as np
 
-from planner.assign.levels import solve
-from planner.assign.lp import columns_of, face_of, level_costs
-from planner.assign.network import network_of, objective
+from planner.assign.formulation import columns_of, face_of, level_costs
+from planner.assign.lexicographic import solve
+from planner.assign.network import flow_costs, network_of
 from planner.assign.problem import Problem
 from tests.bench.assign_fleets import fleet_problem, limited
 from tests.bench.rows import row
@@ -52,12 +52,8 @@ def problem_of(count: int, *, batch_like: bool, binding: bool) -> Problem:
         return fleet_problem(count, seed=count, batch=batch, bindings_share=8.0, windows_apart=True)
     free = fleet_problem(count, seed=count, batch=batch, minutes_limit=10**9)
     network = network_of(free)
-    for name, priority in objective(free)[:-2]:
-        served = [-(w.priority == priority) for w in free.wishes]
-        cost = network.spread(0, np.array(served, dtype=np.int64))
-        if priority is None:
-            cost = network.spread(getattr(free.arcs, name))
-        network.circulation.minimise(cost)
+    for level in free.levels[:-2]:
+        network.circulation.minimise(flow_costs(free, network, level))
     minutes = int(free.arcs.minutes @ network.circulation.flow[network.way_arc])
     return limited(free, int(minutes * SHARE_OF_MINUTES))
 
@@ -95,7 +91,7 @@ def one_program_a_level(problem: Problem, limit_s: float) -> dict[str, Any]:
     start, cpu = perf_counter(), process_time()
     solver.passModel(model)
     levels: list[int] = []
-    for level in objective(problem):
+    for level in problem.levels:
         costs = level_costs(problem, network, columns, level)
         solver.changeColsCost(rows.size, np.arange(rows.size, dtype=np.int32), costs.astype(np.float64))
         left = limit_s - (perf_counter() - start)

@@ -1,17 +1,22 @@
 """A dry run of 20,000 rows against a bare openpyxl read-only pass of the same file: time and memory.
 
+And of small files that are odd, hostile or broken against a clean one: none may keep a shop waiting.
+
 Run: python -m tests.bench.imports_speed   Prints processor seconds, their ratio and peak memory.
 """
 
 from __future__ import annotations
 
+import random
 import subprocess
 import sys
 import tempfile
 from pathlib import Path
+from time import process_time
 
 from tests.bench.rows import row
-from tests.imports.books import BOOT, MOUNTED, SKI, T4H4, table_rows, write_book
+from tests.imports.books import BOOT, MOUNTED, SKI, T4H4, report, table_rows, write_book
+from tests.imports.corpus.cases import CASES
 
 ROWS = 20_000
 
@@ -73,9 +78,54 @@ def run(code: str, path: Path) -> tuple[float, str, float]:
     return float(seconds), said, int(out[1]) / 1024
 
 
+CLEAN = "contra_clean_shop.xlsx"
+SPLICED = 300
+
+
+def odd_files(folder: Path) -> dict[str, Path]:
+    """Every file of the importer's corpus, and copies of the clean one with bytes changed, cut and put in."""
+    files = {}
+    for name, case in CASES.items():
+        case.make(folder / name)
+        files[name] = folder / name
+    rng = random.Random(7)
+    for number in range(SPLICED):
+        data = bytearray(files[CLEAN].read_bytes())
+        for _ in range(rng.randint(1, 6)):
+            place = rng.randrange(len(data))
+            data[place : place + rng.choice((0, 1, 8, 400))] = rng.randbytes(rng.choice((0, 1, 40)))
+        path = folder / f"spliced_{number}.xlsx"
+        path.write_bytes(data)
+        files[path.name] = path
+    return files
+
+
+def dry_seconds(path: Path) -> float:
+    """Processor seconds of one dry run in this process, the best of three."""
+    took = []
+    for _ in range(3):
+        began = process_time()
+        report(path)
+        took.append(process_time() - began)
+    return min(took)
+
+
+def time_odd_files(folder: Path) -> None:
+    files = odd_files(folder)
+    took = {name: dry_seconds(path) for name, path in files.items()}
+    slowest = max(took, key=took.__getitem__)
+    row(
+        f"{len(CASES)} odd files and {SPLICED} broken ones, dry run, processor time: the slowest",
+        f"{1000 * took[slowest]:.0f} ms ({slowest})",
+        f"a small clean shop {1000 * took[CLEAN]:.0f} ms",
+        f"{took[slowest] / took[CLEAN]:.0f} x",
+    )
+
+
 def main() -> None:
     """Three rounds of each, the best counts."""
     with tempfile.TemporaryDirectory() as folder:
+        time_odd_files(Path(folder))
         path = Path(folder) / "large.xlsx"
         make(path)
         bare = min(run(_BARE, path) for _ in range(3))

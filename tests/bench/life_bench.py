@@ -26,10 +26,11 @@ from fleet.equipment import Construction, InspectedArea, Kind, Pair, Place, Ski
 from fleet.holes import Hole, HoleState, Knowledge, Side
 from fleet.patterns import Follows, Pattern, Piece
 from fleet.policy import default_policy
+from planner.life.compatibility import CompatibilityGraph
 from planner.life.exact import exact_order
 from planner.life.memory import Memory
 from planner.life.positions import agree, apart_um, offsets_um, positions_of
-from planner.life.sequence import Field, LifeLeft, longest_life
+from planner.life.sequence import LifeLeft, longest_life
 from planner.placement.rule import rule_for
 from tests.bench.rows import row
 
@@ -102,7 +103,7 @@ def seeded_pair(number: int, patterns: list[Pattern]) -> tuple[Pair, Pattern]:
     return pair, rng.choice(patterns)
 
 
-class PlainField(Field):
+class PlainField(CompatibilityGraph):
     """The same field, each question asked one by one."""
 
     def __init__(self, memory: Memory, positions: list) -> None:
@@ -135,7 +136,7 @@ def ours(number: int, patterns: list[Pattern], memories: dict[str, Memory]) -> L
     pair, pattern = seeded_pair(number, patterns)
     memory = memories[pattern.name]
     return longest_life(
-        Field(memory, positions_of(pair, pattern, memory.rule, memory.bsls_um)), seconds=SECONDS
+        CompatibilityGraph(memory, positions_of(pair, pattern, memory.rule, memory.bsls_um)), seconds=SECONDS
     )
 
 

@@ -27,7 +27,7 @@ from time import perf_counter, process_time
 
 import numpy as np
 
-from planner.assign.levels import solve
+from planner.assign.lexicographic import solve
 from planner.assign.problem import Problem
 from planner.demand.first_stage import first_stage
 from planner.demand.season_flow import SeasonFlow

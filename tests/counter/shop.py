@@ -84,7 +84,10 @@ class Shop:
             return desk.enter(what, body)
 
     def furnish(self) -> None:
-        """Staff, pattern, fits, boots and five pairs: P-1 to P-4 alpine, T-1 telemark; nothing is passed."""
+        """Staff, pattern, fits, boots and five pairs: P-1 to P-4 alpine, T-1 telemark; nothing is passed.
+
+        Each pair's binding was set for 305 mm by Nell.
+        """
         for name, role, until in STAFF:
             self.enter("staff listed", {"name": name, "role": role, "valid_until": until})
         self.enter("pattern recorded", pattern_to_body(lark()))
@@ -109,15 +112,21 @@ class Shop:
             ("T-1", 1700, "telemark"),
         ):
             self.pair(tag, length_mm=length, kind=kind)
+            self.set_binding(tag, 305)
 
-    def boot(self, tag: str, bsl_mm: int | None, sole: str) -> None:
+    def set_binding(self, tag: str, bsl_mm: int, *, by: str = NELL) -> None:
+        """Somebody set it for a boot with that sole, boot in."""
+        with self.desk(by, minutes=0) as desk:
+            desk.enter("binding set", {"tag": tag, "bsl_um": bsl_mm * 1000, "boot": None})
+
+    def boot(self, tag: str, bsl_mm: float | None, sole: str) -> None:
         self.enter(
             "boot recorded",
             {
                 "tag": tag,
                 "model": "Invented boot",
                 "mondopoint_mm": 265,
-                "bsl_um": None if bsl_mm is None else bsl_mm * 1000,
+                "bsl_um": None if bsl_mm is None else round(bsl_mm * 1000),
                 "bsl_measured": "printed",
                 "sole_type": sole,
                 "season": "",
@@ -168,10 +177,15 @@ class Shop:
     # what people do
 
     def out(
-        self, *tags: str, boot: str | None = None, by: str = NELL, at: datetime | None = None
+        self,
+        *tags: str,
+        boot: str | None = None,
+        set_now: bool = False,
+        by: str = NELL,
+        at: datetime | None = None,
     ) -> list[Done]:
         with self.desk(by, at=at) as desk:
-            return take_out(desk, tags, boot=boot)
+            return take_out(desk, tags, boot=boot, set_now=set_now)
 
     def back(self, *tags: str, said: str = "", by: str = NELL, at: datetime | None = None) -> list[Done]:
         with self.desk(by, at=at) as desk:

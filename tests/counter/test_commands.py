@@ -44,6 +44,21 @@ def test_a_hold_from_tag_to_second_person(command: Command, tmp_path: Path) -> N
     assert passed["done"][0]["place"] == "ready"
 
 
+def test_a_moved_screw_on_the_command_line_needs_a_second_person_and_words(command: Command) -> None:
+    command("recheck", "record", "P-1", "--all", "not-moved", "--found", "B heel=spins", "--by", IDA)
+    own = command("clear", "P-1", "--why", "it was nothing", "--by", IDA, "--json")
+    assert (own.returncode, own.json["refused"]) == (
+        1,
+        "Ida Fennweg found the moved screw of P-1 and cannot clear it too",
+    )
+    assert command("clear", "P-1", "--by", SANNE).returncode == 1
+    assert command("clear", "P-1", "--why", "...", "--by", SANNE).returncode == 1
+    assert command("clear", "P-1", "--why", "the driver slipped", "--by", SANNE).returncode == 0
+    assert command("recheck", "record", "P-1", "--all", "not-moved", "--by", SANNE).returncode == 1
+    assert command("recheck", "record", "P-1", "--all", "not-moved", "--by", IDA).returncode == 0
+    assert command("out", "P-1").returncode == 0
+
+
 def test_an_evening_is_recorded_from_a_file_of_scanned_tags(command: Command, tmp_path: Path) -> None:
     scanned = tmp_path / "evening.txt"
     scanned.write_text("P-2\n\np-3\nP-2\n", encoding="utf-8")
@@ -53,6 +68,22 @@ def test_an_evening_is_recorded_from_a_file_of_scanned_tags(command: Command, tm
     )
     assert [row["tag"] for row in answer.json["done"]] == ["P-1", "P-2", "P-3"]
     assert command("recheck", "record", "--all", "not-moved", "--by", IDA).returncode == 1
+
+
+def test_a_screw_that_could_not_be_reached_keeps_a_ready_pair_in(command: Command) -> None:
+    """P-1 never came back, so no time of a return stands beside it."""
+    looked = command(
+        *("recheck", "record", "P-1", "--all", "not-moved", "--found", "B heel=cannot-reach"),
+        *("--by", IDA, "--json"),
+    )
+    assert looked.json["done"][0]["place"] == "back"
+    refused = command("out", "P-1", "--json")
+    assert (refused.returncode, refused.json["instead"]) == (1, ["P-2", "P-3"])
+    assert refused.json["refused"].startswith("P-1 cannot go out: a look could not reach ski B heel ")
+    listed = command("recheck", "list").stdout
+    assert "  P-1  R-1       not reached last time: ski B heel; stands at 305 mm\n" in listed
+    assert command("recheck", "record", "P-1", "--all", "not-moved", "--by", IDA).returncode == 0
+    assert command("out", "P-1").returncode == 0
 
 
 def test_quarantine_and_case(command: Command, tmp_path: Path) -> None:
@@ -74,8 +105,12 @@ def test_the_sample_on_the_command_line(command: Command) -> None:
     plan = command("sample", "standard", "--lot", "150", "--aql", "1.5", "--json").json
     assert (plan["letter"], plan["arrow"], plan["size"], plan["accept"]) == ("F", "down", 32, 1)
     drawn = command("sample", "draw", "--seed", "s", "--by", IDA, "--json").json
+    assert drawn["kinds"] == ["alpine", "junior"]
+    assert " of 8 (alpine and junior), seed s," in command("sample", "status").stdout
     units = drawn["from_returns"] + drawn["from_rack"]
-    assert len(units) == drawn["size"] == 10  # five pairs are ten skis
+    assert (
+        len(units) == drawn["size"] == 8
+    )  # four alpine pairs are eight skis; the telemark pair is none of the rule's
     for unit in units:
         entered = command("sample", "result", unit, "--found", "in-order", "--device", "bench 1", "--by", IDA)
         assert entered.returncode == 0

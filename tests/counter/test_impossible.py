@@ -7,7 +7,8 @@ from datetime import timedelta
 
 import pytest
 
-from fleet.counter import move, undo
+from fleet.corrections import withdraw
+from fleet.counter import Done, move, undo
 from fleet.equipment import Place
 from fleet.errors import BadInput, MountbookError, Refused
 from fleet.holds import begin_repair, clear, end_repair, hold, quarantine
@@ -115,6 +116,51 @@ def test_passing_a_pair_with_one_piece_out_of_reach_leaves_it_unpassed(shop: Sho
     refused(shop, lambda: shop.out("P-1"), "nobody has passed it since")
 
 
+@pytest.mark.parametrize("piece", ["A toe", "B heel"])
+def test_going_out_after_a_look_that_could_not_reach_a_screw(shop: Shop, piece: str) -> None:
+    """The pass of before is void: somebody was not sure, and nobody has been since."""
+    done = shop.look("P-1", found={piece: "cannot reach"})
+    assert (done.place, done.words) == (Place.BACK, f"not passed: cannot reach {piece}; it waits for a look")
+    error = refused(
+        shop, lambda: shop.out("P-1"), f"a look could not reach ski {piece} .* and nobody has passed it since"
+    )
+    assert "mountbook recheck record P-1" in error.cure
+    shop.look("P-1")
+    shop.out("P-1")
+
+
+def test_a_pass_stated_before_the_look_that_was_left_unfinished(shop: Shop) -> None:
+    early = shop.now
+    shop.look("P-1", found={"A toe": "cannot reach"}, at=early + timedelta(seconds=30))
+    refused(shop, lambda: shop.look("P-1", at=early), "was left unfinished .* which is not before")
+
+
+def test_a_look_left_unfinished_entered_late_under_a_pass(shop: Shop) -> None:
+    early = shop.now
+    shop.look("P-1")
+    shop.look("P-1", found={"A toe": "cannot reach"}, at=early + timedelta(seconds=20))
+    refused(shop, lambda: shop.out("P-1"), "a look could not reach ski A toe")
+
+
+def test_a_look_left_unfinished_by_an_earlier_program_keeps_what_it_meant(shop: Shop) -> None:
+    """Its body said nothing of the pieces, and no pass was void by it: an old entry means what it meant."""
+    old = {
+        "tag": "P-1",
+        "kind": "recheck",
+        "found": {"A": {"toe": "cannot reach"}, "B": {}},
+        "moved": [],
+        "outcome": "unfinished",
+        "cause": "",
+        "pattern": "Lark 4",
+        "mount_entry": 0,
+        "list": None,
+        "list_of_another_day": False,
+    }
+    shop.enter("pair looked at", old, by=IDA)
+    assert shop.place("P-1") is Place.READY
+    shop.out("P-1")
+
+
 @pytest.mark.parametrize("word", ["under an eighth", "more", "spins", "missing"])
 def test_any_movement_is_a_hold_even_when_the_screw_holds_afterwards(shop: Shop, word: str) -> None:
     shop.back("P-1")
@@ -155,9 +201,140 @@ def test_the_first_of_two_repairers_passing_after_the_second(shop: Shop) -> None
 def test_clearing_a_hold_does_not_give_a_pass(shop: Shop) -> None:
     shop.back("P-1")
     shop.look("P-1", found={"A toe": "more"})
-    with shop.desk(JORY) as desk:
-        assert clear(desk, "P-1").place is Place.BACK
+    assert _clear(shop, JORY, "the driver slipped").place is Place.BACK
     refused(shop, lambda: shop.out("P-1"), "a fault was found .* nobody has passed it since")
+
+
+def _clear(shop: Shop, by: str, why: str = "") -> Done:
+    with shop.desk(by) as desk:
+        return clear(desk, "P-1", why=why)
+
+
+@pytest.mark.parametrize("word", ["under an eighth", "more", "spins", "missing"])
+@pytest.mark.parametrize("piece", ["A toe", "B heel"])
+def test_one_person_finding_a_moved_screw_clearing_it_and_passing_the_pair(
+    shop: Shop, piece: str, word: str
+) -> None:
+    shop.back("P-1")
+    shop.look("P-1", by=IDA, found={piece: word})
+    error = refused(
+        shop, lambda: _clear(shop, IDA, "it was nothing"), "Ida Fennweg found the moved screw of P-1"
+    )
+    assert "mountbook repair done P-1 --did TEXT" in error.cure
+    assert _clear(shop, SANNE, "the driver slipped, the screw sits").place is Place.BACK
+    refused(shop, lambda: shop.look("P-1", by=SANNE), "Sanne Oder cleared the hold of P-1 and cannot pass it")
+    assert shop.look("P-1", by=IDA).place is Place.READY  # two people, and it says why
+    shop.out("P-1")
+
+
+@pytest.mark.parametrize("why", ["", "  ", ".", "...", "- -", "?!", "12", "x", "\u200b\u200b"])
+def test_a_moved_screw_is_cleared_or_repaired_without_words(shop: Shop, why: str) -> None:
+    shop.back("P-1")
+    shop.look("P-1", by=IDA, found={"A toe": "spins"})
+    refused(shop, lambda: _clear(shop, SANNE, why), "needs to be said in words")
+
+    def repair() -> None:
+        with shop.desk(JORY) as desk:
+            end_repair(desk, "P-1", did=why)
+
+    refused(shop, repair, "what was done needs to be said in words")
+
+
+def test_the_finder_in_another_spelling(shop: Shop) -> None:
+    for name in ("IDA FENNWEG", "SANNE oder"):
+        body = {"name": name, "role": "technician", "valid_until": "2027-05-31"}
+        shop.enter("staff listed", body)
+    shop.back("P-1")
+    shop.look("P-1", by=IDA, found={"A toe": "spins"})
+    refused(shop, lambda: _clear(shop, "IDA FENNWEG", "it was nothing"), "IDA FENNWEG found the moved screw")
+    _clear(shop, SANNE, "the driver slipped")
+    refused(shop, lambda: shop.look("P-1", by="SANNE oder"), "SANNE oder cleared the hold")
+
+
+def _held_again(shop: Shop) -> None:
+    with shop.desk(NELL) as desk:
+        hold(desk, "P-1", why="tag fell off")
+
+
+def _found_by_a_second(shop: Shop) -> None:
+    shop.look("P-1", by=WIM, found={"B toe": "more"})
+
+
+def _came_back_once_more(shop: Shop) -> None:
+    with shop.desk(NELL) as desk:
+        move(desk, "P-1", to="missing", reason="not in the rack")
+    with shop.desk(NELL) as desk:
+        move(desk, "P-1", to="shop", reason="behind the rack")
+
+
+def _scanned_and_undone(shop: Shop) -> None:
+    _came_back_once_more(shop)
+    shop.back("P-1")
+    with shop.desk(NELL) as desk:
+        undo(desk, "P-1")
+
+
+def _locked_away_and_let_go(shop: Shop) -> None:
+    with shop.desk(NELL) as desk:
+        quarantine(desk, "P-1", why="a fall was reported")
+    with shop.desk(WIM) as desk:
+        clear(desk, "P-1", why="no fall, another pair")
+
+
+def _begun_to_repair(shop: Shop) -> None:
+    with shop.desk(JORY) as desk:
+        begin_repair(desk, "P-1")
+
+
+ROADS = [
+    _held_again,
+    _found_by_a_second,
+    _came_back_once_more,
+    _scanned_and_undone,
+    _locked_away_and_let_go,
+    _begun_to_repair,
+]
+
+
+@pytest.mark.parametrize("road", ROADS)
+def test_no_road_leads_the_finder_around_the_second_person(shop: Shop, road: Callable[[Shop], None]) -> None:
+    shop.back("P-1")
+    shop.look("P-1", by=IDA, found={"A toe": "spins"})
+    road(shop)
+    words = "it cannot be cleared" if road is _begun_to_repair else "found the moved screw of P-1"
+    refused(shop, lambda: _clear(shop, IDA, "it was nothing"), words)
+    if road is _found_by_a_second:
+        refused(shop, lambda: _clear(shop, WIM, "it was nothing"), "Wim Tarrow found the moved screw")
+    refused(shop, lambda: shop.look("P-1", by=IDA), "it cannot be passed")
+    with pytest.raises(Refused, match="'pair looked at' cannot be withdrawn"), shop.desk(WIM) as desk:
+        withdraw(desk.tx, shop.standing("P-1").look_entry, by=WIM, why="a slip", today=shop.today)
+    with shop.desk(JORY) as desk:
+        end_repair(desk, "P-1", did="insert set")
+    assert shop.look("P-1", by=IDA).place is Place.READY
+
+
+def test_who_cleared_passes_after_the_hold_of_another(shop: Shop) -> None:
+    """Cleared by Sanne, found again by Ida, cleared by Jory: neither of the two gives the pass."""
+    shop.back("P-1")
+    for by in (SANNE, JORY):
+        shop.look("P-1", by=IDA, found={"A toe": "more"})
+        _clear(shop, by, "the driver slipped")
+    for by in (SANNE, JORY):
+        refused(shop, lambda by=by: shop.look("P-1", by=by), f"{by} cleared the hold")
+    shop.look("P-1", by=WIM)
+    shop.back("P-1")
+    assert shop.look("P-1", by=SANNE).place is Place.READY
+
+
+def test_a_hold_for_another_cause_is_lifted_by_one_person(shop: Shop) -> None:
+    """The screw that moved last week was repaired and passed: it does not cling to the pair."""
+    shop.back("P-1")
+    shop.look("P-1", by=IDA, found={"A toe": "more"})
+    with shop.desk(JORY) as desk:
+        end_repair(desk, "P-1", did="insert set")
+    shop.look("P-1", by=SANNE)
+    _held_again(shop)
+    assert _clear(shop, IDA).place is Place.READY
 
 
 def test_a_spreadsheet_clearing_a_hold(shop: Shop) -> None:
@@ -208,8 +385,7 @@ def test_back_dating_a_fail_under_a_pass(shop: Shop) -> None:
     shop.look("P-1")
     shop.look("P-1", found={"A toe": "more"}, at=early + timedelta(seconds=20))
     assert shop.place("P-1") is Place.HOLD
-    with shop.desk(JORY) as desk:
-        clear(desk, "P-1")
+    _clear(shop, JORY, "the driver slipped")
     refused(shop, lambda: shop.out("P-1"), "a fault was found")
 
 
@@ -359,7 +535,8 @@ def test_quarantine_cleared_by_anyone_but_a_manager_with_a_reason(shop: Shop) ->
             clear(desk, "P-1", why=why)
 
     refused(shop, lambda: lift(IDA, "looked at"), "only a manager")
-    refused(shop, lambda: lift(WIM, ""), "needs to be named")
+    refused(shop, lambda: lift(WIM, ""), "needs to be said in words")
+    refused(shop, lambda: lift(WIM, "..."), "needs to be said in words")
     lift(WIM, "insurer has seen it")
     refused(shop, lambda: shop.out("P-1"), "nobody has passed it since")
 

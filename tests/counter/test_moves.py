@@ -58,6 +58,8 @@ def test_a_stop_always_outranks_a_pass() -> None:
             "work_at": "",
             "fault_entry": 0,
             "fault_at": "",
+            "unfinished_entry": 0,
+            "unfinished_at": "",
             "pass_entry": 6 if passed else 4,
             "pass_at": "2026-12-27T11",
         }

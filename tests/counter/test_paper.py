@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 
 import pytest
 from pypdf import PdfReader
 
 from fleet.errors import MountbookError
 from fleet.holds import hold, quarantine
+from fleet.recheck import RecheckList, recheck_list
 from fleet.snapshot import read_fleet
 from planner.orders.hold_tags import held_tags
 from planner.paper.hold_tag import hold_tag_pdf
 from planner.paper.hole_map import hole_map_pdf
+from planner.paper.recheck_list import recheck_pdf
 from tests.counter.shop import NELL, ZONE, Shop
 
 
@@ -60,3 +63,29 @@ def test_two_tags_hang_on_each_held_pair(shop: Shop) -> None:
     assert "toe wobbles" in pages[0]
     with pytest.raises(MountbookError, match="P-3 is not held"):
         held_tags(shop.ledger.connection, ["P-3"])
+
+
+def _listed(shop: Shop) -> RecheckList:
+    return recheck_list(shop.ledger.connection, today=shop.today)
+
+
+def test_the_recheck_list_says_at_which_sole_each_pair_stands(shop: Shop) -> None:
+    shop.out("P-1", boot="B-305")
+    shop.out("P-2")
+    shop.back("P-1", "P-2")
+    listed = _listed(shop)
+    [page] = _text(recheck_pdf(listed, head=listed.head, shop="Shop", printed_at=shop.now))
+    assert "stands at\n305 mm" in page
+    assert "stands at\nnot known" in page
+
+
+@pytest.mark.parametrize("length", [6, 22, 23, 33])
+def test_a_long_tag_and_the_sole_it_stands_at_stand_both_whole_on_the_list(shop: Shop, length: int) -> None:
+    shop.out("P-1", boot="B-305")
+    shop.back("P-1")
+    listed = _listed(shop)
+    tag = "K-123456789" * 5
+    listed = replace(listed, rows=(replace(listed.rows[0], tag=tag[:length]),))
+    [page] = _text(recheck_pdf(listed, head=listed.head, shop="Shop", printed_at=shop.now))
+    assert tag[:length] in page.replace("\n", "")
+    assert "stands at 305 mm" in page.replace("\n", " ")

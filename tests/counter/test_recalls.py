@@ -9,9 +9,11 @@ import pytest
 from fleet.counter import keep_longer
 from fleet.equipment import Binding
 from fleet.errors import MountbookError
+from fleet.ledger import Ledger
 from fleet.recall_desk import close_recall, open_recall, reached
 from fleet.recalls import Reach, Recall, serial_key
-from tests.counter.shop import IDA, NELL, Shop
+from tests.counter.command import Command
+from tests.counter.shop import IDA, NELL, Shop, binding_body
 
 
 def recall(**fields: str) -> Recall:
@@ -95,3 +97,40 @@ def test_a_recall_is_opened_by_a_listed_person_with_a_source_and_a_reach(
 ) -> None:
     with pytest.raises(MountbookError), shop.desk(by) as desk:
         open_recall(desk, recall(**fields))
+
+
+@pytest.mark.parametrize(
+    ("typed", "refused", "cure"),
+    [
+        (["--pattern", "Lark4"], "no binding of pattern 'Lark4'", "did you mean 'Lark 4'?"),
+        (["--pattern", "Quite other"], "no binding of pattern 'Quite other'", "patterns here: Lark 4"),
+        (["--season", "2205"], "no binding of season '2205'", "did you mean '2025'?"),
+        (["--pattern", "Lark 4", "--piece", "toes"], "'toes' is no piece", "toe or heel"),
+        (["--from", "TX-0450", "--to", "TX-1200"], "has a serial like TX-0450", "they look like 1000"),
+        (["--from", "1150²", "--to", "1999"], "have not one form", "read both ends again"),
+        (["--from", "2000", "--to", "1000"], "comes after 1000", "the other way round"),
+        (["--pattern", "Lark 4", "--to", "1000"], "has no first serial", "add --from"),
+    ],
+)
+def test_a_recall_that_names_what_no_binding_has_is_refused_with_what_was_meant(
+    command: Command, typed: list[str], refused: str, cure: str
+) -> None:
+    answer = command("recall", "open", "R-7", *typed, "--source", "notice", "--by", IDA, "--json")
+    assert answer.returncode == 1
+    assert refused in answer.json["refused"]
+    assert cure in answer.json["cure"]
+    assert command("recall", "list").stdout == "no open recall reaches anything here\n"
+
+
+@pytest.mark.parametrize("serial", ["1150²", "１１５０", "²", "9" * 6000])
+def test_a_serial_of_odd_digits_stops_neither_the_door_nor_the_recall(
+    command: Command, shop: Shop, serial: str
+) -> None:
+    """Full-width digits are digits; a raised two is not, so that serial is taken off and read."""
+    with Ledger.open(command.ledger) as ledger:
+        Shop(ledger, now=shop.now).enter("binding recorded", binding_body("odd", serial=serial))
+    opened = command("recall", "open", "R-7", "--from", "1100", "--to", "1999", "--source", "n", "--by", IDA)
+    assert opened.returncode == 0
+    found = {row["binding"]: row["reach"] for row in command("recall", "list", "--json").json["reached"]}
+    assert found == {"odd": "in range" if serial == "１１５０" else "serial unknown"}
+    assert command("out", "P-1").returncode == 0

@@ -105,6 +105,47 @@ def test_a_held_pair_is_not_on_the_list_and_stays_in(shop: Shop) -> None:
     assert listed(shop).rows == ()
 
 
+def test_a_look_left_unfinished_is_on_the_list_with_the_piece_to_look_at_first(shop: Shop) -> None:
+    """P-9 came back once; P-2 never did: either waits for the rest of the look, and the evening with it."""
+    shop.out("P-1")
+    shop.back("P-1")
+    shop.look("P-1")
+    shop.look("P-1", found={"B heel": "cannot reach"})
+    shop.look("P-2", found={"A toe": "cannot reach", "B toe": "cannot reach"})
+    assert [(row.tag, row.group, row.reasons, row.marked) for row in listed(shop).rows] == [
+        (
+            "P-2",
+            Group.CHECK_FIRST,
+            ("not reached last time: ski A toe", "not reached last time: ski B toe"),
+            frozenset({(Side.A, "toe"), (Side.B, "toe")}),
+        ),
+        (
+            "P-1",
+            Group.CHECK_FIRST,
+            ("not reached last time: ski B heel",),
+            frozenset({(Side.B, "heel")}),
+        ),
+    ]
+    assert listed(shop).never_back == 0
+    waiting = r"2 pairs that may not wait were not looked at: P-2, P-1"
+    with pytest.raises(Refused, match=waiting), shop.desk(IDA) as desk:
+        close_evening(desk)
+    shop.look("P-1")
+    shop.look("P-2")
+    assert listed(shop).rows == ()
+
+
+def test_a_pair_found_loose_on_the_rack_waits_on_the_list_once_its_hold_is_lifted(shop: Shop) -> None:
+    shop.out("P-1")
+    shop.back("P-1")
+    shop.look("P-1")
+    shop.look("P-1", by=IDA, found={"A toe": "more"})
+    with shop.desk(WIM) as desk:
+        clear(desk, "P-1", why="the driver slipped, it had not turned")
+    [row] = listed(shop).rows
+    assert (row.tag, row.reasons[0]) == ("P-1", "loose last time: ski A toe")
+
+
 def test_the_pictures_dots_stand_where_the_mounted_pieces_are(shop: Shop) -> None:
     """Lark 4 for 305 mm on the mark: toe holes at 152.5 - 10 and - 45, heel holes at -152.5 + 15 and + 55."""
     shop.back("P-1")

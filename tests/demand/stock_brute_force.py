@@ -13,9 +13,9 @@ import numpy as np
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import maximum_bipartite_matching
 
+from planner.assign.binding_stock import BindingSort
 from planner.assign.classes import Wishes
-from planner.assign.kits import Kit
-from planner.demand.first_stage import Choice, FirstStage
+from planner.demand.first_stage import FirstStage, RemountChoice
 
 
 def served(sets: Sequence[Wishes], peaks: Sequence[int], wants: set[int]) -> int:
@@ -45,7 +45,7 @@ def stocks(stage: FirstStage) -> Iterator[tuple[Wishes, ...]]:
             yield types
 
 
-def _chosen(stage: FirstStage, units: Sequence[int]) -> Iterator[list[Choice]]:
+def _chosen(stage: FirstStage, units: Sequence[int]) -> Iterator[list[RemountChoice]]:
     if not units:
         yield []
         return
@@ -56,7 +56,7 @@ def _chosen(stage: FirstStage, units: Sequence[int]) -> Iterator[list[Choice]]:
                 yield [choice, *rest]
 
 
-def _bindings_suffice(stage: FirstStage, chosen: Sequence[Choice]) -> bool:
+def _bindings_suffice(stage: FirstStage, chosen: Sequence[RemountChoice]) -> bool:
     left = Counter(stage.supply)
     asks = []
     for choice in chosen:
@@ -67,11 +67,11 @@ def _bindings_suffice(stage: FirstStage, chosen: Sequence[Choice]) -> bool:
             left[own] -= 1
     if min([*left.values(), 0]) < 0:
         return False
-    there: list[Kit] = list(left.elements())
+    there: list[BindingSort] = list(left.elements())
     if len(asks) > len(there):
         return False
     return any(
-        all(kit in ask for kit, ask in zip(order, asks, strict=True))
+        all(sort in ask for sort, ask in zip(order, asks, strict=True))
         for order in permutations(there, len(asks))
     )
 

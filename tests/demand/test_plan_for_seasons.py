@@ -14,21 +14,19 @@ from typer.testing import CliRunner
 
 from fleet.equipment import Kind
 from fleet.errors import BadInput
-from fleet.ledger import Ledger
 from fleet.policy import default_policy
-from fleet.snapshot import Fleet, read_fleet
+from fleet.snapshot import Fleet
 from planner.cli.main import app
 from planner.demand.rentals import Rental
 from planner.demand.season_plan import SeasonPlan, plan_for_seasons, types_of
 from planner.demand.season_told import lines_of
 from planner.demand.seasons import from_rentals, from_wants
-from planner.demo.story import take_inventory
-from planner.demo.told import SAMPLE
 from planner.judge import judge_plan
 from planner.plan_json import plan_from_json
 from planner.plan_wants import as_asked, lead_of
 from sample_fleet import generate
 from tests.assign.shop import real_shop
+from tests.bench.plan_fleets import sample_fleet
 
 
 def winter(year: int, at_once: int, length_mm: int = 1710) -> list[Rental]:
@@ -131,17 +129,10 @@ def test_what_cannot_be_planned_for_is_said_with_its_cure() -> None:
         from_rentals([], default_policy(), 20)
 
 
-def sample(tmp_path: Path) -> Fleet:
-    (tmp_path / "1_inventory").mkdir()
-    take_inventory(tmp_path, tmp_path / "shop.db", lambda _: None, SAMPLE)
-    with Ledger.open(tmp_path / "shop.db") as ledger:
-        return read_fleet(ledger.connection)
-
-
 @pytest.mark.long
-def test_on_the_sample_fleet_twenty_seasons_beat_the_mean_in_seasons_not_seen(tmp_path: Path) -> None:
+def test_on_the_sample_fleet_twenty_seasons_beat_the_mean_in_seasons_not_seen() -> None:
     """Judged, and the whole interval of the gain in 300 further seasons lies above zero."""
-    shop = sample(tmp_path)
+    shop = sample_fleet()
     found = planned(shop, 20, minutes=None)
     assert judge_plan(shop, found.plan) == ()
     assert found.unseen is not None

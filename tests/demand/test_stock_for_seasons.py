@@ -8,11 +8,11 @@ from statistics import NormalDist, fmean
 
 import pytest
 
-from planner.assign.kits import Kit
-from planner.demand.first_stage import OWN, Choice, FirstStage
+from planner.assign.binding_stock import BindingSort
+from planner.demand.first_stage import OWN, FirstStage, RemountChoice
 from planner.demand.peaks import critical_ratio, quantile
 from planner.demand.season_flow import SeasonFlow
-from planner.demand.season_program import SMALL, Thing
+from planner.demand.season_program import SMALL, Resource
 from planner.demand.stock_model import best_stock, worth_of_one_more
 from tests.demand.stock_brute_force import best_levels, served
 
@@ -25,10 +25,10 @@ def one_kind(pairs: int) -> FirstStage:
         own=(None,),
         boot_sizes=(pairs,),
         boot_tags=("B-001",),
-        brake_sets=((Kit("T4/H4", 95_000),),),
-        supply={Kit("T4/H4", 95_000): pairs},
+        brake_sets=((BindingSort("T4/H4", 95_000),),),
+        supply={BindingSort("T4/H4", 95_000): pairs},
         minutes_limit=None,
-        choices=(Choice(pairs=0, boots=0, brakes=0, minutes=0, serves=(0,)),),
+        choices=(RemountChoice(pairs=0, boots=0, brakes=0, minutes=0, serves=(0,)),),
     )
 
 
@@ -73,18 +73,18 @@ def test_one_pair_more_is_worth_the_seasons_that_would_use_it() -> None:
     assert worth_of_one_more(best_stock(stage, seasons, [1], ready=0.882), each=3) == ()
     roomy = FirstStage(
         **{name: getattr(stage, name) for name in stage.__slots__}
-        | {"boot_sizes": (40,), "supply": {Kit("T4/H4", 95_000): 40}}
+        | {"boot_sizes": (40,), "supply": {BindingSort("T4/H4", 95_000): 40}}
     )
     (one,) = worth_of_one_more(best_stock(roomy, seasons, [1], ready=0.882), each=3)
-    assert (one.thing, one.number) == (Thing.PAIR, 0)
+    assert (one.thing, one.number) == (Resource.PAIR, 0)
     assert one.sets == pytest.approx(0.6)  # six of the ten ask for more than 20
 
 
 def drawn_stage(rng: random.Random, *, limited: bool) -> tuple[FirstStage, list[int]]:
     """Up to six pairs in three groups, three groups of boots, two sorts of bindings, three wants."""
     wants = [(0,), (1,), (2,), (0, 1), (1, 2), (0, 1, 2)]
-    kits = (Kit("P", 90), Kit("P", 95))
-    own = [rng.choice([None, *kits]) for _ in range(3)]
+    sorts = (BindingSort("P", 90), BindingSort("P", 95))
+    own = [rng.choice([None, *sorts]) for _ in range(3)]
     choices = []
     for g in range(3):
         for b in range(3):
@@ -92,9 +92,11 @@ def drawn_stage(rng: random.Random, *, limited: bool) -> tuple[FirstStage, list[
             for brakes in (OWN, 0, 1):
                 if serves and rng.random() < 0.6 and not (brakes == OWN and own[g] is None):
                     minutes = rng.randint(0, 30) if limited else 0
-                    choices.append(Choice(pairs=g, boots=b, brakes=brakes, minutes=minutes, serves=serves))
+                    choices.append(
+                        RemountChoice(pairs=g, boots=b, brakes=brakes, minutes=minutes, serves=serves)
+                    )
     sizes = tuple(rng.randint(1, 2) for _ in range(3))
-    supply = {kit: rng.randint(0, 2) for kit in kits}
+    supply = {sort: rng.randint(0, 2) for sort in sorts}
     for size, sort in zip(sizes, own, strict=True):
         if sort is not None:
             supply[sort] += size
@@ -105,7 +107,7 @@ def drawn_stage(rng: random.Random, *, limited: bool) -> tuple[FirstStage, list[
             own=tuple(own),
             boot_sizes=tuple(rng.randint(0, 3) for _ in range(3)),
             boot_tags=("B-1", "B-2", "B-3"),
-            brake_sets=((kits[0],), kits),
+            brake_sets=((sorts[0],), sorts),
             supply=supply,
             minutes_limit=rng.randint(0, 90) if limited else None,
             choices=tuple(choices),
@@ -146,7 +148,7 @@ def test_what_one_more_adds_is_what_every_stock_tried_adds(seed: int) -> None:
         sizes = tuple(n + (i == b) for i, n in enumerate(stage.boot_sizes))
         more = FirstStage(**{name: getattr(stage, name) for name in stage.__slots__} | {"boot_sizes": sizes})
         gain = best_levels(more, peaks, [1, 1, 1], price)[0] - before
-        said = sum(one.sets for one in told if (one.thing, one.number) == (Thing.BOOT, b))
+        said = sum(one.sets for one in told if (one.thing, one.number) == (Resource.BOOT, b))
         assert said >= gain - 1e-5
         assert said <= gain + 1.0
 
@@ -158,7 +160,7 @@ def test_large_programs_stay_near_their_bound_and_keep_every_limit(seed: int) ->
     windows = [tuple(sorted(c)) for n in (1, 2, 3) for c in combinations(range(6), n)]
     groups, boots = 60, 12
     choices = tuple(
-        Choice(pairs=g, boots=b, brakes=0, minutes=rng.randint(5, 45), serves=rng.choice(windows))
+        RemountChoice(pairs=g, boots=b, brakes=0, minutes=rng.randint(5, 45), serves=rng.choice(windows))
         for g in range(groups)
         for b in range(boots)
         if rng.random() < 0.95
@@ -170,8 +172,8 @@ def test_large_programs_stay_near_their_bound_and_keep_every_limit(seed: int) ->
         own=(None,) * groups,
         boot_sizes=(5,) * boots,
         boot_tags=tuple(f"B-{b}" for b in range(boots)),
-        brake_sets=((Kit("P", 90),),),
-        supply={Kit("P", 90): 55},
+        brake_sets=((BindingSort("P", 90),),),
+        supply={BindingSort("P", 90): 55},
         minutes_limit=450,
         choices=choices,
     )

@@ -23,7 +23,7 @@ from planner.demo import moments
 from planner.demo.story import take_inventory
 from planner.demo.told import HEAD_TECHNICIAN, SAMPLE, SECOND, TECHNICIAN
 from planner.orders.book import read_orders
-from planner.orders.close import done
+from planner.orders.close import done, screws_to_glue
 from planner.orders.issue import issue
 from planner.plan_folder import plan_hash
 from planner.plan_values import Plan, Rung
@@ -65,7 +65,8 @@ def test_after_all_work_is_done_the_best_plan_is_the_one_that_was_made(tmp_path:
                 now += timedelta(minutes=1)
                 try:
                     with ledger.transaction(by=TECHNICIAN, now=now) as tx:
-                        done(_desk(tx, TECHNICIAN, now), name, measured={})
+                        glue = "wood_glue" if screws_to_glue(tx.connection, name) else None
+                        done(_desk(tx, TECHNICIAN, now), name, measured={}, glue=glue)
                 except MountbookError:
                     waiting.append(name)  # its binding is still on another pair
             assert len(waiting) < len(todo), waiting

@@ -1,11 +1,11 @@
-"""Whatever the file, the importer answers: it never raises, never hangs, never writes on a dry run."""
+"""Whatever the file, the importer answers, never raises. How long it takes: tests/bench/imports_speed.py."""
 
 from __future__ import annotations
 
 import json
 import re
-import time
 import zipfile
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -16,13 +16,8 @@ from hypothesis import strategies as st
 
 from imports.headers import CLEAN_WORKBOOK
 from tests.imports.books import BOOT, HOLE, SKI, clean_sheets, codes, report, write_book, write_csv
-from tests.imports.corpus.make import FILES
 
-SECONDS = 10
-_SEEDS = [
-    FILES / name
-    for name in ("contra_clean_shop.xlsx", "value_tag_zero_format.xlsx", "csv_semicolon_comma.csv")
-]
+_SEEDS = ["contra_clean_shop.xlsx", "value_tag_zero_format.xlsx", "csv_semicolon_comma.csv"]
 _MANY = settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 _awkward = st.one_of(
@@ -62,9 +57,7 @@ _awkward = st.one_of(
 
 
 def answers(path: Path) -> dict[str, Any]:
-    began = time.monotonic()
     said = report(path)
-    assert time.monotonic() - began < SECONDS
     json.dumps(said)
     assert sum(n for table in said["counts"].values() for n in table.values()) == len(said["rows"])
     assert said["outcome"] in ("import", "questions", "refuse")
@@ -74,8 +67,10 @@ def answers(path: Path) -> dict[str, Any]:
 
 @_MANY
 @given(data=st.data())
-def test_flipped_cut_and_spliced_bytes_are_answered(tmp_path: Path, data: st.DataObject) -> None:
-    seed = data.draw(st.sampled_from(_SEEDS))
+def test_flipped_cut_and_spliced_bytes_are_answered(
+    tmp_path: Path, corpus_file: Callable[[str], Path], data: st.DataObject
+) -> None:
+    seed = corpus_file(data.draw(st.sampled_from(_SEEDS)))
     content = bytearray(seed.read_bytes())
     for _ in range(data.draw(st.integers(1, 6))):
         place = data.draw(st.integers(0, len(content) - 1))
@@ -160,9 +155,11 @@ def test_a_good_row_is_never_lost_whatever_stands_in_the_others(tmp_path: Path, 
 
 @_MANY
 @given(data=st.data())
-def test_mangled_parts_in_a_sound_archive_are_answered(tmp_path: Path, data: st.DataObject) -> None:
+def test_mangled_parts_in_a_sound_archive_are_answered(
+    tmp_path: Path, corpus_file: Callable[[str], Path], data: st.DataObject
+) -> None:
     """The archive is whole, its XML is not: attributes, references and numbers of any kind."""
-    seed = data.draw(st.sampled_from(_SEEDS[:2]))
+    seed = corpus_file(data.draw(st.sampled_from(_SEEDS[:2])))
     with zipfile.ZipFile(seed) as archive:
         parts = {name: archive.read(name) for name in archive.namelist()}
     name = data.draw(st.sampled_from(sorted(parts)))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ from openpyxl import load_workbook
 from imports.headers import Table
 from imports.marked_copy import ANSWER, REASON, write_marked_copy
 from tests.imports.books import BOOT, SKI, look, report, table_rows, write_book
-from tests.imports.corpus.make import FILES
+from tests.imports.corpus.cases import CASES
 
 _UNSURE = BOOT | {"bsl_mm": 275}
 
@@ -70,27 +71,27 @@ def test_ok_does_not_make_nonsense_right(tmp_path: Path) -> None:
     assert said["rows"][0]["verdict"] == "bad"
 
 
-def test_a_hidden_row_is_shown_in_the_copy_and_still_asked_until_answered(tmp_path: Path) -> None:
-    copy = marked(FILES / "shape_hidden_row.xlsx", tmp_path)
+def test_a_hidden_row_is_shown_in_the_copy_and_still_asked_until_answered(
+    tmp_path: Path, corpus_file: Callable[[str], Path]
+) -> None:
+    copy = marked(corpus_file("shape_hidden_row.xlsx"), tmp_path)
     assert not load_workbook(copy)["Skis"].row_dimensions[3].hidden
     assert [r["verdict"] for r in report(copy)["rows"]] == ["good", "question"]
     assert [r["verdict"] for r in report(with_answer(copy, "Skis", 3, "ok"))["rows"]] == ["good", "note"]
 
 
-_QUESTIONED = sorted(
-    p.name
-    for p in FILES.iterdir()
-    if not p.name.endswith(".json") and p.name.startswith(("shape_", "value_", "contra_", "csv_"))
-)
+_QUESTIONED = [name for name in CASES if name.startswith(("shape_", "value_", "contra_", "csv_"))]
 
 
 @pytest.mark.parametrize("name", _QUESTIONED)
-def test_a_copy_without_answers_asks_no_less_than_the_file_did(tmp_path: Path, name: str) -> None:
+def test_a_copy_without_answers_asks_no_less_than_the_file_did(
+    tmp_path: Path, corpus_file: Callable[[str], Path], name: str
+) -> None:
     """Nothing doubtful becomes certain by being copied: every row keeps its verdict or a worse one."""
-    before = report(FILES / name)
+    before = report(corpus_file(name))
     if not before["rows"]:
         return
-    after = report(marked(FILES / name, tmp_path))
+    after = report(marked(corpus_file(name), tmp_path))
     rank = ["good", "note", "question", "bad"]
     old = {(r["kind"], r["row"]): r for r in before["rows"]}
     new = {(r["kind"], r["row"]): r for r in after["rows"]}

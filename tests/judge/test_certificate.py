@@ -11,7 +11,7 @@ from functools import cache
 import pytest
 
 from fleet.snapshot import Fleet
-from planner.assign.certify import possible_ways
+from planner.assign.dual_certificate import possible_ways
 from planner.assign.geometry import SweptWays
 from planner.assign.plan import plan_fleet
 from planner.assign.problem import build_problem

@@ -15,7 +15,7 @@ from fleet.holes import HoleState, Side
 from fleet.snapshot import Fleet
 from planner.assign.plan import plan_fleet
 from planner.judge import judge_plan
-from planner.plan_values import Plan, PlannedHole, PlannedPiece, PlannedSet, Rung, Strip
+from planner.plan_values import How, Jig, Plan, PlannedHole, PlannedPiece, PlannedSet, Rung, Strip
 from tests.assign.shop import real_shop
 
 SEED = 0
@@ -59,6 +59,24 @@ def with_ski(plan: Plan, index: int, **changes: object) -> Plan:
     way = plan.sets[index].way
     skis = {Side.A: replace(way.skis[Side.A], **changes), Side.B: way.skis[Side.B]}
     return with_set(plan, index, way=replace(way, skis=skis))
+
+
+def with_piece(plan: Plan, index: int, **changes: object) -> Plan:
+    """The toe piece of ski A told otherwise."""
+    toe, *others = plan.sets[index].way.skis[Side.A].pieces
+    return with_ski(plan, index, pieces=(replace(toe, **changes), *others))
+
+
+def with_jig(plan: Plan, *, sole_um: int = 0, centre_um: int = 0) -> Plan:
+    """The jig of a drilled set, set so much further apart or beside."""
+    way = plan.sets[drilling(plan)].way
+    assert way.jig is not None
+    jig = Jig(sole_um=way.jig.sole_um + 2 * sole_um, centre_um=way.jig.centre_um + centre_um)
+    return with_set(plan, drilling(plan), way=replace(way, jig=jig))
+
+
+def untouched(plan: Plan) -> int:
+    return next(i for i, s in enumerate(plan.sets) if not s.way.drilled)
 
 
 def spread(plan: Plan, index: int) -> tuple[PlannedPiece, ...]:
@@ -148,6 +166,16 @@ SPOILT: dict[str, tuple[str, Callable[[Plan], Plan]]] = {
     ),
     "a piece forgotten": ("pieces", lambda p: with_ski(p, 0, pieces=())),
     "pieces half a millimetre out each, both apart": ("sole", lambda p: with_ski(p, 0, pieces=spread(p, 0))),
+    "a new piece said to need no hole": ("how", lambda p: with_piece(p, drilling(p), how=How.SLIDE)),
+    "a place where a piece stands now made up": ("stands now", lambda p: with_piece(p, 0, stands_um=-10_000)),
+    "a jig set to another sole": ("jig", lambda p: with_jig(p, sole_um=1000)),
+    "a jig half a millimetre and a micrometre beside": ("jig", lambda p: with_jig(p, centre_um=501)),
+    "a jig for a pair that nothing is drilled in": (
+        "jig",
+        lambda p: with_set(
+            p, untouched(p), way=replace(p.sets[untouched(p)].way, jig=Jig(sole_um=305_000, centre_um=0))
+        ),
+    ),
     "boot centre from tail made up": ("from tail", lambda p: with_ski(p, 0, from_tail_um=1)),
     "holes left unplugged": ("plug", lambda p: with_ski(p, reusing(p), plug=("x",))),
     "fewer holes claimed": (

@@ -55,7 +55,7 @@ def busy_shop(path: Path) -> Shop:
         },
     )
     shop.ready("P-1", "P-2", "P-3", "P-4", "T-1")
-    shop.out("P-1", boot="B-305")
+    shop.out("P-1", boot="B-305", set_now=True)
     shop.out("P-2")
     shop.back("P-2", said=SAID)
     shop.look("P-2")

@@ -8,8 +8,8 @@ from collections.abc import Iterator
 from typing import Any
 
 _ABOUT = ("entry withdrawn", "entry remarked", "note blanked")
-_NOT_NAMES = ("model", "rack", "source", "file", "boot")
-"""Keys of free words and of boots: a rack or a boot may be called like a pair."""
+_NOT_NAMES = ("model", "rack", "source", "file", "boot", "binding_sheet", "boot_sheet")
+"""Keys of free words and of boots: a rack, a boot or a sheet may be called like a pair or a binding."""
 
 
 def entries_about_by_reading(connection: sqlite3.Connection, tag: str) -> list[int]:
@@ -55,7 +55,7 @@ def _taught(body: Any, tag: str) -> Iterator[str]:
         yield row["binding_id"]
     if body.get("tag") == tag:
         yield from (hole["hole_id"] for hole in (*body.get("holes", ()), *body.get("new_holes", ())))
-        if isinstance(body.get("number"), str):
-            yield body["number"]
+    if tag in (body.get("tag"), body.get("giver")) and isinstance(body.get("number"), str):
+        yield body["number"]
     if isinstance(body.get("body"), dict):
         yield from _taught(body["body"], tag)

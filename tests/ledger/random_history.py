@@ -116,6 +116,7 @@ def _looked(self: RandomHistory, rng: random.Random) -> None:
             "found": {},
             "moved": [["A", "toe"]] if outcome == "hold" else [],
             "outcome": outcome,
+            "unreached": [["B", "heel"]] if outcome == "unfinished" and rng.random() < 0.5 else [],
             "cause": "toe" if outcome == "hold" else "",
             "pattern": "Lark 4",
             "mount_entry": 0,
@@ -125,7 +126,8 @@ def _looked(self: RandomHistory, rng: random.Random) -> None:
 
 def _undone(self: RandomHistory, rng: random.Random) -> None:
     tag, entry = self.one(rng, "SELECT tag, undo_entry FROM standing WHERE undo_entry > 0")[:2]
-    self.say("scan undone", {"tag": tag, "entry": entry, "what": "pair out"})
+    set_entry = rng.choice((None, entry))
+    self.say("scan undone", {"tag": tag, "entry": entry, "what": "pair out", "set_entry": set_entry})
 
 
 def _paired(self: RandomHistory, rng: random.Random, tag: str | None = None) -> None:
@@ -292,7 +294,9 @@ def _imported(self: RandomHistory, rng: random.Random) -> None:
 
 
 ACTIONS: Final[dict[str, Callable[[RandomHistory, random.Random], None]]] = {
+    "set": _tagged("binding set", bsl_um=305_000, boot="B-305"),
     "out": _tagged("pair out", boot=None, due=None, fit="fit not checked"),
+    "out as set": _tagged("pair out", boot="B-305", due=None, fit="fits", sole_um=305_000, set_entry=None),
     "back": _tagged("pair back", said=True),
     "look": _looked,
     "undo": _undone,

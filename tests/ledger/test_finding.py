@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from fleet.audit.full import audit_file
@@ -28,6 +28,7 @@ from fleet.rebuild import rebuild
 from fleet.replay import entries_concerning, pair_state_at
 from fleet.snapshot import read_bindings, read_pairs
 from tests.counter.shop import IDA, WIM, Shop
+from tests.counter.test_impossible import order_body
 from tests.ledger.full_reading import entries_about_by_reading
 from tests.ledger.random_history import ACTIONS, TAGS, RandomHistory
 
@@ -36,6 +37,11 @@ STEPS = st.lists(st.tuples(st.sampled_from(sorted(ACTIONS)), st.integers(0, 999)
 HERE = settings(
     deadline=None, derandomize=True, suppress_health_check=list(HealthCheck), print_blob=True, max_examples=12
 )
+NOTHING_DONE = {key: [] for key in ("new_holes", "changed_holes", "bindings", "glued_with")} | {
+    **dict.fromkeys(("mount", "giver", "mount_removed_on")),
+    "tag": "P-2",
+    "hold": "",
+}
 
 
 class _TakenBack(Exception):
@@ -100,6 +106,7 @@ def _same(ledger: Ledger, whole: sqlite3.Connection, tag: str, seq: int) -> None
 
 
 @given(STEPS)
+@example(steps=[("binding", 1)])  # called L-1, as the sheet that a fit names
 @HERE
 def test_any_history_is_found_by_name_as_by_reading_and_each_pair_is_replayed_alone(
     shop: Shop, steps: list[tuple[str, int]]
@@ -176,6 +183,26 @@ def test_a_remark_about_a_withdrawal_is_told_too_and_a_hole_with_a_name_of_its_o
     told = {one.entry.seq: one for one in pair_history(shop.ledger, "P-2").told}
     assert {seq, changed, back, about, blanked} <= told.keys()
     assert (told[about].note, told[about].blanked_by) == (None, blanked)
+
+
+@pytest.mark.parametrize(
+    ("end", "more"), [("order cancelled", {"why": "not in the new plan"}), ("order stopped", NOTHING_DONE)]
+)
+def test_a_pair_that_was_to_give_its_binding_is_told_how_the_order_ended(
+    shop: Shop, end: str, more: dict[str, object]
+) -> None:
+    """While the order is open the pair may not go out: its case must say what opened the door again."""
+    order = {"number": "WO-2612-0900", "revision": "A"}
+    issued = shop.enter("order issued", order_body("P-2", giver="P-3") | order)
+    shop.enter("order issued", order_body("P-4") | {"number": "WO-2612-0901", "revision": "A"})
+    ended = shop.enter(end, order | more)
+    other = shop.enter("order cancelled", {"number": "WO-2612-0901", "revision": "A", "why": "issued again"})
+    with shop.desk(IDA) as desk:
+        about = desk.tx.enter("entry remarked", {"entry": ended}, note="the boot was sold")
+    told = {one.entry.seq for one in pair_history(shop.ledger, "P-3").told}
+    assert {issued, ended, about} <= told
+    assert other not in told
+    assert ended not in {one.entry.seq for one in pair_history(shop.ledger, "P-1").told}
 
 
 @pytest.mark.parametrize("body", [{}, {"entry": "three"}, {"entry": [3]}, {"entry": None}], ids=str)

@@ -49,10 +49,12 @@ def test_a_pair_tells_its_marks_holes_areas_mount_bindings_and_entries(shop: Sho
         "mount recorded",
         "binding recorded",
         "binding recorded",
+        "binding set",
         "holes recorded",
         "area inspected",
         "area inspected",
         "pair looked at",
+        "binding set",
         "pair out",
     ]
 

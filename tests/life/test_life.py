@@ -13,11 +13,12 @@ from fleet.equipment import Construction, InspectedArea, Kind, Pair, Place, Ski
 from fleet.holes import Hole, HoleState, Knowledge, Side
 from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.policy import default_policy
+from planner.life.compatibility import CompatibilityGraph
 from planner.life.memory import Memory
 from planner.life.packing import bits, largest_set
 from planner.life.positions import agree, offsets_um, positions_of
 from planner.life.search import searched_order
-from planner.life.sequence import Field, edge_order, longest_life, opened
+from planner.life.sequence import edge_order, longest_life, opened
 from planner.placement.rule import rule_for
 
 RULE = rule_for(default_policy(), Construction.NO_METAL)
@@ -92,12 +93,12 @@ def pair(
     )
 
 
-def field(of: Pair, pattern: Pattern, bsls_mm: tuple[int, ...]) -> Field:
+def field(of: Pair, pattern: Pattern, bsls_mm: tuple[int, ...]) -> CompatibilityGraph:
     memory = Memory(pattern, RULE, [1000 * b for b in bsls_mm])
-    return Field(memory, positions_of(of, pattern, RULE, memory.bsls_um))
+    return CompatibilityGraph(memory, positions_of(of, pattern, RULE, memory.bsls_um))
 
 
-def longest_by_trying(of: Field) -> int:
+def longest_by_trying(of: CompatibilityGraph) -> int:
     """Every set of mounts that share nothing and keep their distance, by depth-first search."""
     mounts = of.mounts
 

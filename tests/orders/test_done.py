@@ -24,9 +24,10 @@ def finish(
     order: str = "WO-2612-0001",
     by: str = JORY,
     measured: dict[Screw, Measured] | None = None,
+    glue: str | None = "wood_glue",
 ) -> Closed:
     with shop.desk(by) as desk:
-        return done(desk, order, measured=measured or {})
+        return done(desk, order, measured=measured or {}, glue=glue)
 
 
 def test_what_was_drilled_as_planned_is_in_the_ski_afterwards(shop: BenchShop) -> None:
@@ -131,6 +132,38 @@ def test_the_new_mount_takes_the_boot_it_was_planned_for_and_no_longer_the_old_o
     assert shop.out("K-1", boot="B-317")[0].words == "boot B-317 fits"
 
 
+def test_the_bench_sets_both_skis_for_the_sole_of_the_order(shop: BenchShop) -> None:
+    """The order's own boot goes; another within the travel waits until the binding is set for it."""
+    for name in ("cure_wood_glue_hours", "cure_epoxy_hours"):
+        with shop.desk(WIM) as desk:
+            set_policy(desk, name, "0", origin="invented sheet")
+    shop.issue()
+    closed = finish(shop)
+    setting = shop.standing("K-1").setting
+    assert (setting.bsl_um, setting.when.entry, setting.by) == (317_000, closed.entry, JORY)
+    shop.look("K-1", by=SANNE)
+    shop.boot("B-320", 320, "alpine A")
+    with pytest.raises(MountbookError, match="its binding stands at 317 mm, boot B-320 has 320 mm"):
+        shop.out("K-1", boot="B-320")
+    shop.out("K-1", boot="B-317")
+
+
+def test_an_adjustment_sets_it_and_one_broken_off_leaves_it_unknown(shop: BenchShop) -> None:
+    """Nothing is drilled and no binding moves; still somebody may have turned the screw of one heel."""
+    shop.boot("B-312", 312, "alpine A")
+    for end in ("stopped", "done"):
+        shop.set_binding("K-1", 305)
+        plan = shop.plan()
+        assert (plan.sets[0].boot, plan.sets[0].way.rung) == ("B-312", Rung.ADJUST)
+        [order] = shop.issue(plan).orders
+        if end == "stopped":
+            with shop.desk(JORY) as desk:
+                stop(desk, order.name, why="the heel of ski B does not turn")
+        else:
+            finish(shop, order=order.name, glue=None)
+        assert shop.standing("K-1").setting.bsl_um == (312_000 if end == "done" else None)
+
+
 def test_a_pair_that_changed_since_the_order_was_issued_is_refused(shop: BenchShop) -> None:
     shop.issue()
     hole = {
@@ -206,7 +239,9 @@ def test_a_binding_comes_off_another_pair_which_then_is_flat(shop: BenchShop) ->
     shop.look("K-1")
     with pytest.raises(MountbookError, match=r"work order WO-2612-0001 A is open"):
         shop.out("K-1")
+    shop.set_binding("K-1", 305)
     closed = finish(shop)
+    assert [shop.standing(tag).setting.bsl_um for tag in ("K-1", "K-2")] == [None, planned.way.bsl_um]
     assert sorted(closed.bindings_on) == ["K-1/A", "K-1/B"]
     assert shop.place("K-1") is Place.FLAT
     fleet = shop.fleet()
@@ -237,7 +272,7 @@ def test_an_adjustment_drills_nothing_and_moves_only_the_slide(shop: BenchShop) 
     assert [s.way.rung for s in plan.sets] == [Rung.ADJUST]
     before = shop.fleet().pairs["K-1"].skis
     shop.issue(plan)
-    closed = finish(shop)
+    closed = finish(shop, glue=None)
     after = shop.fleet().pairs["K-1"]
     assert (closed.drilled, closed.plugged, closed.bindings_on) == ((), (), ())
     assert after.skis == before
@@ -281,7 +316,13 @@ def test_an_order_stopped_before_anything_was_touched_leaves_the_pair_as_it_was(
 def test_a_screw_the_order_does_not_drill_cannot_have_been_drilled(shop: BenchShop) -> None:
     shop.issue()
     with pytest.raises(MountbookError, match="the order does not drill A toe 9"), shop.desk(JORY) as desk:
-        stop(desk, "WO-2612-0001", why="x", made=[(Side.A, "toe", 9)], drilled={Side.B: Drilled.NOTHING})
+        stop(
+            desk,
+            "WO-2612-0001",
+            why="core is wet",
+            made=[(Side.A, "toe", 9)],
+            drilled={Side.B: Drilled.NOTHING},
+        )
 
 
 def test_a_measured_hole_is_typed_by_its_number_on_the_sheet(shop: BenchShop, tmp_path: Path) -> None:

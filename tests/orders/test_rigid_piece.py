@@ -37,7 +37,7 @@ def toe(shop: BenchShop, side: Side, *moved_um: tuple[int, int], all_by: tuple[i
 
 def finish(shop: BenchShop, measured: dict[Screw, Measured], *, again: bool = False) -> Closed:
     with shop.desk(JORY) as desk:
-        return done(desk, ORDER, measured=measured, measured_again=again)
+        return done(desk, ORDER, measured=measured, glue="wood_glue", measured_again=again)
 
 
 @pytest.mark.parametrize("side", list(Side))
@@ -63,7 +63,8 @@ def test_the_refusal_says_which_hole_by_how_much_and_what_to_do(shop: BenchShop,
     (screw, seen), *_ = toe(shop, Side.A).items()
     place = f"{(seen.x_um + 18_000) / 1000},{(seen.y_um + 13_000) / 1000}"
     number = _sheet_number(shop, screw)
-    answer = command("order", "done", ORDER, "--hole", f"A {number}={place}", "--by", JORY, "--json")
+    typed = ("order", "done", ORDER, "--hole", f"A {number}={place}", "--glue", "wood_glue", "--by", JORY)
+    answer = command(*typed, "--json")
     assert answer.returncode == 1
     assert answer.json["refused"] == (
         f"hole {number} of ski A (toe) is 22.0 mm from where the other holes of its piece put it;"
@@ -71,9 +72,7 @@ def test_the_refusal_says_which_hole_by_how_much_and_what_to_do(shop: BenchShop,
     )
     assert "measure" in answer.json["cure"]
     assert "--measured-again" in answer.json["cure"]
-    again = command(
-        *("order", "done", ORDER, "--hole", f"A {number}={place}", "--measured-again", "--by", JORY, "--json")
-    )
+    again = command(*typed, "--measured-again", "--json")
     assert (again.returncode, again.json["place"]) == (0, "hold")
     assert "K-1/A9 is 22.0 mm from where" in again.json["hold"]
 
@@ -81,7 +80,7 @@ def test_the_refusal_says_which_hole_by_how_much_and_what_to_do(shop: BenchShop,
 def _sheet_number(shop: BenchShop, screw: Screw) -> int:
     from planner.paper.screw_order import sheet_numbers
 
-    return sheet_numbers(shop.plan().sets[0].way.skis[screw[0]].holes)[screw[1], screw[2]]
+    return sheet_numbers(shop.plan().sets[0].way)[screw[1], screw[2]]
 
 
 def test_just_over_is_not_printed_as_within(shop: BenchShop) -> None:

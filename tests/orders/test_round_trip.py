@@ -24,7 +24,8 @@ def test_after_the_work_the_same_set_is_as_it_is(shop: BenchShop, bsl_mm: int) -
     if first.way.rung is not Rung.AS_IS:
         [order] = shop.issue(plan).orders
         with shop.desk(JORY) as desk:
-            done(desk, order.name, measured={})
+            glue = None if first.way.rung is Rung.ADJUST else "wood_glue"
+            done(desk, order.name, measured={}, glue=glue)
         shop.look("K-1", by=SANNE)
     [again] = shop.plan().sets
     assert (again.pair, again.boot, again.way.rung) == (first.pair, first.boot, Rung.AS_IS)
@@ -39,7 +40,7 @@ def test_the_audit_rebuilds_what_the_bench_wrote(shop: BenchShop) -> None:
     shop.want("W-1", quantity=2)
     first, second = shop.issue().orders
     with shop.desk(JORY) as desk:
-        done(desk, first.name, measured={})
+        done(desk, first.name, measured={}, glue="wood_glue")
     ski = second.planned.way.skis[Side.A]
     made = [(Side.A, hole.piece, hole.number) for hole in ski.holes if hole.do == "drill"][:1]
     with shop.desk(JORY) as desk:

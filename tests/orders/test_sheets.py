@@ -22,7 +22,7 @@ def test_an_issued_sheet_carries_number_revision_and_the_head_and_no_proposal(
     plan = shop.plan()
     with shop.desk(IDA) as desk:
         issued = issue(desk, plan, plan_hash=plan_hash(plan))
-        files = sheets_file(tmp_path, issued_pdf(desk, issued, paper="A4"))
+        files = sheets_file(tmp_path, issued_pdf(desk, issued, paper="A4")[0])
         assert not (tmp_path / SHEETS).exists()
     [path] = files.publish()
     text = "".join(page.extract_text() for page in PdfReader(io.BytesIO(path.read_bytes())).pages)
@@ -39,7 +39,7 @@ def test_sheets_of_an_issue_that_failed_leave_nothing_behind(shop: BenchShop, tm
     def begin_and_fail() -> None:
         with shop.desk(IDA) as desk:
             issued = issue(desk, plan, plan_hash=plan_hash(plan))
-            made.append(sheets_file(tmp_path, issued_pdf(desk, issued, paper="Letter")))
+            made.append(sheets_file(tmp_path, issued_pdf(desk, issued, paper="Letter")[0]))
             raise RuntimeError("the power fails here")
 
     with pytest.raises(RuntimeError):

@@ -47,7 +47,8 @@ def test_silence_is_not_taken_for_nothing_drilled(shop: BenchShop, command: Comm
 def test_a_stop_without_a_reason_is_refused(shop: BenchShop, command: Command) -> None:
     shop.issue()
     both = ("--ski-a", "nothing", "--ski-b", "nothing")
-    assert "reason" in command("order", "stop", ORDER, *both, "--by", JORY, "--json").json["refused"]
+    refused = command("order", "stop", ORDER, *both, "--by", JORY, "--json").json["refused"]
+    assert refused == "why the work is stopped needs to be said in words"
 
 
 def test_a_word_that_says_nothing_and_a_contradiction_are_refused(shop: BenchShop, command: Command) -> None:
@@ -57,7 +58,7 @@ def test_a_word_that_says_nothing_and_a_contradiction_are_refused(shop: BenchSho
         ("--ski-a", "holes", "--ski-b", "nothing"),
         ("--ski-a", "nothing", "--drilled", "A 1", "--ski-b", "nothing"),
     ):
-        answer = command("order", "stop", ORDER, "--why", "x", *said, "--by", JORY, "--json")
+        answer = command("order", "stop", ORDER, "--why", "core is wet", *said, "--by", JORY, "--json")
         assert (answer.returncode, "ski A" in answer.json["refused"]) == (1, True)
 
 
@@ -94,7 +95,10 @@ def test_a_wet_core_stays_out_of_plans_until_the_head_technician_ends_it(shop: B
     ):
         clear(desk, "K-1", why="tag found")
     assert why_unplanned(shop).startswith(reason)
-    with pytest.raises(MountbookError, match="the reason"), shop.desk(IDA) as desk:
+    with (
+        pytest.raises(MountbookError, match="why the stop is ended needs to be said in words"),
+        shop.desk(IDA) as desk,
+    ):
         clear(desk, "K-1")
     with shop.desk(IDA) as desk:
         cleared = clear(desk, "K-1", why="dried for a week, core sound to the pick")

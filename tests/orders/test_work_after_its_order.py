@@ -26,10 +26,10 @@ def test_an_order_is_not_done_before_it_was_issued(shop: BenchShop) -> None:
             pytest.raises(MountbookError, match=r"work order WO-2612-0001 A of K-1 was issued .* not before"),
             shop.desk(JORY, at=at) as desk,
         ):
-            done(desk, "WO-2612-0001", measured={})
+            done(desk, "WO-2612-0001", measured={}, glue="wood_glue")
     assert shop.dump() == before
     with shop.desk(JORY, at=issued + timedelta(seconds=1)) as desk:
-        assert done(desk, "WO-2612-0001", measured={}).place is Place.SECOND_CHECK
+        assert done(desk, "WO-2612-0001", measured={}, glue="wood_glue").place is Place.SECOND_CHECK
 
 
 def test_an_order_is_not_stopped_before_it_was_issued(shop: BenchShop) -> None:

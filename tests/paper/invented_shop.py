@@ -23,6 +23,7 @@ from fleet.holes import Hole, HoleState, Knowledge, Side
 from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.policy import default_policy
 from fleet.snapshot import Fleet
+from planner.objective import Totals
 from planner.plan_values import (
     Plan,
     PlannedHole,
@@ -31,7 +32,6 @@ from planner.plan_values import (
     PlannedSki,
     Rung,
     Strip,
-    Totals,
     UnplannedPair,
     Unserved,
     Way,

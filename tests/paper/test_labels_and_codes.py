@@ -106,9 +106,17 @@ def test_measures_that_cannot_be_are_refused(change, sentence):
         sheet_layout("A4", **(SHEET | change))
 
 
-def test_a_tag_too_long_for_version_1_m_is_refused_with_the_limit():
-    with pytest.raises(BadInput, match="too long for the QR code"):
-        qr_code("a tag that goes on and on", 0, 0, 15)
+@pytest.mark.parametrize(
+    ("text", "modules"), [("K" * 20, 21), ("k" * 14, 21), ("k" * 15, 25), ("k" * 84, 37)]
+)
+def test_a_longer_tag_has_finer_modules_in_the_same_room(text, modules):
+    """Characters each version holds at level M: ISO/IEC 18004, from memory."""
+    assert qr_code(text, 0, 0, 15).module == pytest.approx(15 / modules)
+
+
+def test_where_the_modules_would_be_too_fine_to_read_the_paper_says_no_code():
+    assert qr_code("k" * 84, 0, 0, 10.5).text == "NO CODE"
+    assert qr_code("k" * 5000, 0, 0, 15).text == "NO CODE"
 
 
 @pytest.mark.parametrize("name", CASES)

@@ -12,7 +12,7 @@ import pytest
 from planner.workbook_out import plan_workbook, write_plan_workbook
 from tests.paper.invented_shop import whole_plan
 
-SHEETS = ["Plan", "Sets", "Work orders", "Holes", "Parts", "Unserved", "Pairs not used", "Policy"]
+SHEETS = ["Plan", "Sets", "Work orders", "Pieces", "Holes", "Parts", "Unserved", "Pairs not used", "Policy"]
 HEADER = 3
 
 

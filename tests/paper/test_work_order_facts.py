@@ -122,22 +122,30 @@ def test_a_core_unknown_to_the_ledger_hides_even_a_size_the_plan_carries(case, p
 def test_all_screws_go_in_before_any_is_tight_then_in_turn_and_by_hand(sheet):
     # common practice, no source
     step = next(step for step in sheet("part reused").steps if "tight" in step.lead)
-    assert step.lead == "ALL screws in before any is tight, then 1 to 8"
+    assert step.lead == "Glue, then ALL screws in before any is tight, then 1 to 8"
+    assert step.detail.startswith("Wood glue in every hole, reused ones too.")
     assert "diagonally; last turns by hand" in step.detail
 
 
 def test_the_heel_goes_back_until_free_comes_up_to_the_boot_and_is_checked_with_the_boot_in(sheet):
     # common practice, no source
-    step = next(step for step in sheet("part reused").steps if step.lead.startswith("Heel"))
-    assert step.lead == "Heel back until free, then up to the boot"
-    assert step.detail.startswith("Checked with boot B-210 in, sole 317 mm.")
+    step = next(step for step in sheet("part reused").steps if step.lead.startswith("heel"))
+    assert step.lead == "heel: must stand 164.5 mm toward TAIL of the mark"
+    assert step.detail.startswith("Back until free, then up to the boot.")
+    assert "measure at the heel end of the sole, boot in (647.5 tail)" in step.detail
+    last = sheet("part reused").steps[-1]
+    assert last.lead == "Boot in: boot centre 6.0 mm toward TAIL of the mark"
+    assert "to mid-sole, boot B-210" in last.detail
+    assert last.expects == ("6.0 TAIL", "6.0 TAIL")
 
 
 def test_the_signature_before_the_first_hole_is_asked_for_before_drilling(sheet):
-    leads = [step.lead for step in sheet("crowded").steps]
-    marked = leads.index("Positions marked, then measured again")
+    steps = sheet("crowded").steps
+    leads = [step.lead for step in steps]
+    marked = leads.index("NO JIG: positions marked, then measured again")
+    assert "Second person SIGNS before the first hole" in steps[marked].detail
     drilled = next(i for i, lead in enumerate(leads) if lead.startswith("Drilled"))
-    assert marked < drilled < next(i for i, lead in enumerate(leads) if lead.startswith("ALL screws"))
+    assert marked < drilled < next(i for i, lead in enumerate(leads) if "ALL screws" in lead)
 
 
 def test_what_nobody_has_looked_at_is_a_stretch_of_the_picture(sheet):

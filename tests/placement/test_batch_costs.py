@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from pathlib import Path
 from random import Random
 
 import numpy as np
@@ -14,17 +13,14 @@ from hypothesis import strategies as st
 
 from fleet.equipment import Construction, Mount, Pair, PieceSlide
 from fleet.holes import HoleState, Knowledge, Side
-from fleet.ledger import Ledger
 from fleet.patterns import Follows, Pattern, PieceName
 from fleet.policy import Policy
-from fleet.snapshot import Fleet, read_fleet
 from planner.assign.geometry import Costs, Sole, SweptWays, counted_clearance
-from planner.demo.story import take_inventory
-from planner.demo.told import SAMPLE
 from planner.placement.stance import stance_for
 from planner.placement.twins import way_of_twin
 from planner.placement.ways import WayFinder
 from planner.plan_values import Rung
+from tests.bench.plan_fleets import sample_fleet
 from tests.placement import conftest as make
 
 COSTED = tuple(Costs.__slots__)
@@ -255,16 +251,9 @@ def test_a_twin_gets_the_way_it_would_have_found_itself(seed):
             assert given_to is None or given_to == own
 
 
-def sample(folder: Path) -> Fleet:
-    (folder / "1_inventory").mkdir()
-    take_inventory(folder, folder / "shop.db", lambda _: None, SAMPLE)
-    with Ledger.open(folder / "shop.db") as ledger:
-        return read_fleet(ledger.connection)
-
-
-def test_the_sample_fleet_costs_at_once_what_it_costs_one_by_one(tmp_path):
+def test_the_sample_fleet_costs_at_once_what_it_costs_one_by_one():
     """Every sixteenth pair, every pattern, every fifth sole; and nearly all of it is answered at once."""
-    fleet = sample(tmp_path)
+    fleet = sample_fleet()
     pairs = list(fleet.pairs.values())[::16]
     soles: list[Sole] = sorted({(b.bsl_um, b.pin_um) for b in fleet.boots.values() if b.bsl_um})[::5]
     counts = [same_everywhere(pairs, p, soles, fleet.policy) for p in fleet.patterns.values()]

@@ -15,7 +15,7 @@ from planner.assign.plan import plan_fleet
 from planner.judge import judge_plan
 from planner.plan_values import Plan, Rung
 from planner.replan.again import PlannedAgain, plan_again
-from planner.replan.earlier import EarlierSet, OrderSaid, Standing, earlier_sets
+from planner.replan.earlier import EarlierSet, OrderSaid, OrderStage, earlier_sets
 from tests.assign.builders import HandMadeWays, boot, fleet, kit, pair, way, wish
 from tests.assign.shop import real_shop
 
@@ -141,7 +141,7 @@ def test_issued_orders_stay_even_where_a_better_plan_would_move_them(seed: int) 
     after = again(shop, earlier_sets(worse, orders), price_holes=0, ways=ways, judged=False)
     stay = [(s.wish, s.boot, s.pair, s.way) for s in after.plan.sets]
     assert all((s.wish, s.boot, s.pair, s.way) in stay for s in worse.sets[:2])
-    assert [e.standing for e in after.promised] == [Standing.ISSUED, Standing.ISSUED]
+    assert [e.standing for e in after.promised] == [OrderStage.ISSUED, OrderStage.ISSUED]
 
 
 def test_a_set_whose_work_is_done_waits_for_its_pair() -> None:

@@ -3,32 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
 from fleet.equipment import Place
-from fleet.ledger import Ledger
-from fleet.snapshot import Fleet, read_fleet
 from planner.assign.plan import plan_fleet
-from planner.demo.story import take_inventory
-from planner.demo.told import SAMPLE
 from planner.judge import judge_plan
 from planner.replan.again import plan_again
 from planner.replan.earlier import earlier_sets
-
-
-def sample(tmp_path: Path) -> Fleet:
-    (tmp_path / "1_inventory").mkdir()
-    take_inventory(tmp_path, tmp_path / "shop.db", lambda _: None, SAMPLE)
-    with Ledger.open(tmp_path / "shop.db") as ledger:
-        return read_fleet(ledger.connection)
+from tests.bench.plan_fleets import sample_fleet
 
 
 @pytest.mark.long
-def test_five_broken_pairs_change_at_most_eight_other_sets(tmp_path: Path) -> None:
+def test_five_broken_pairs_change_at_most_eight_other_sets() -> None:
     """Five pairs of the plan, spread over the kinds, go on hold: at most eight other sets change."""
-    shop = sample(tmp_path)
+    shop = sample_fleet()
     before = plan_fleet(shop, made_at="", ready_by=None, minutes_limit=None)
     broken = {s.pair for s in before.sets[10::43]}
     assert len(broken) == 5

@@ -9,7 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fleet.errors import MountbookError, Refused
+from fleet.equipment import Kind
+from fleet.errors import BadInput, MountbookError, Refused
+from fleet.people import set_policy
 from fleet.policy import default_policy
 from fleet.sampling.draw import draw, draw_halves
 from fleet.sampling.record import (
@@ -26,9 +28,11 @@ from fleet.sampling.rule import (
     next_sample,
     operating_days_until_next,
     outcome,
+    sample_kinds,
     sample_size,
 )
-from tests.counter.shop import IDA, NELL, Shop
+from fleet.snapshot import read_policy
+from tests.counter.shop import IDA, NELL, WIM, Shop
 
 POLICY = default_policy()
 
@@ -41,6 +45,9 @@ POLICY = default_policy()
         (640, "skis", 64, 12, True),
         (640, "larger", 64, 12, True),
         (100, "pairs", 16, 3, False),
+        (332, "pairs", 17, 3, True),  # 16.6 of 332: a part of a unit is a whole one
+        (320, "pairs", 16, 3, False),
+        (321, "pairs", 17, 3, True),
         (400, "pairs", 20, 4, False),
         (5000, "pairs", 80, 12, True),
         (10, "pairs", 10, 0, True),
@@ -158,8 +165,8 @@ def _fill(shop: Shop, pairs: int) -> list[str]:
 
 
 def test_a_sample_from_draw_to_close(shop: Shop) -> None:
-    """Ten pairs read as skis: 16 single skis; a class II is held at once and fails the sample."""
-    _fill(shop, 5)
+    """Ten alpine pairs read as skis: 16 single skis; a class II is held at once and fails the sample."""
+    _fill(shop, 6)
     shop.out("Q-00", "Q-01")
     shop.back("Q-00", "Q-01")
     with shop.desk(IDA) as desk:
@@ -175,6 +182,42 @@ def test_a_sample_from_draw_to_close(shop: Shop) -> None:
         closed = close_sample(desk)
     assert closed.closed == "FAIL"
     assert schedule(shop.ledger.connection).after_days == 1
+
+
+def test_touring_and_telemark_pairs_are_neither_counted_nor_drawn(shop: Shop) -> None:
+    """ISO 13993 and ASTM F1064 do not cover touring systems [published scopes]."""
+    shop.pair("U-1", kind="touring")
+    shop.pair("J-1", kind="junior")
+    shop.ready("U-1", "J-1")
+    for tag in ("T-1", "U-1", "P-1"):
+        shop.out(tag)
+        shop.back(tag)
+    with shop.desk(IDA) as desk:
+        sample = draw_sample(desk, seed="s")
+    drawn = {unit.rsplit(" ", 1)[0] for unit in sample.units}
+    assert (sample.lot, sample.size) == (10, 10)  # P-1 to P-4 and J-1, read as skis
+    assert drawn == {"P-1", "P-2", "P-3", "P-4", "J-1"}
+    assert set(sample.from_returns) == {"P-1 A", "P-1 B"}
+
+
+def test_the_kinds_of_the_sample_are_the_shops_setting(shop: Shop) -> None:
+    for words in ("alpine,  Telemark", "telemark"):
+        with shop.desk(WIM) as desk:
+            set_policy(desk, "sample_kinds", words, origin="our own reading")
+            kinds = sample_kinds(read_policy(desk.connection))
+        assert (Kind.TELEMARK in kinds, Kind.ALPINE in kinds) == (True, "alpine" in words)
+    with shop.desk(IDA) as desk:
+        assert draw_sample(desk, seed="s").from_rack[0].startswith("T-1")
+
+
+@pytest.mark.parametrize("words", ["", "alpin", "alpine; touring"])
+def test_a_kind_that_is_none_is_refused_before_anything_is_drawn(shop: Shop, words: str) -> None:
+    with shop.desk(WIM) as desk:
+        set_policy(desk, "sample_kinds", words, origin="a slip")
+    before = shop.dump()
+    with pytest.raises(BadInput, match="sample_kinds"), shop.desk(IDA) as desk:
+        draw_sample(desk, seed="s")
+    assert shop.dump() == before
 
 
 def test_a_sample_is_not_closed_before_every_unit_is_tested(shop: Shop) -> None:

@@ -28,17 +28,6 @@ class Case:
     rows: Sequence[tuple[str, str | None, str]] = ()
     values: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
 
-    def expected(self) -> dict[str, Any]:
-        """What stands beside the file."""
-        return {
-            "why": self.why,
-            "outcome": self.outcome,
-            "asked": sorted(self.asked),
-            "notes": sorted(self.notes),
-            "rows": [list(row) for row in self.rows],
-            "values": {tag: dict(values) for tag, values in self.values.items()},
-        }
-
 
 def book(sheets: Mapping[str, Rows]) -> Callable[[Path], object]:
     """A workbook made of plain lists."""

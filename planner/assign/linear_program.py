@@ -1,0 +1,24 @@
+"""A linear program without an objective: the polyhedron whose whole points are the plans."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LinearProgram:
+    """``lower <= A x <= upper``; A as triplets sorted by column. Columns are whole numbers from 0 up."""
+
+    size: int
+    column_upper: Floats
+    lower: Floats
+    upper: Floats
+    row: Ints
+    column: Ints
+    value: Floats

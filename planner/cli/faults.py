@@ -1,0 +1,43 @@
+"""What one thing's fault cost: told on stderr, its traceback kept in a file, and exit code 1."""
+
+from __future__ import annotations
+
+import tempfile
+import traceback
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+import typer
+
+from fleet.errors import MountbookError
+from planner.cli import session
+
+if TYPE_CHECKING:
+    from planner.spared import Fault
+
+
+def tell(faults: Sequence[Fault], left_out: str) -> None:
+    """Each by name, with its cause: ``NOT PRINTED: label K-031: ...``."""
+    for fault in faults:
+        session.note(f"{left_out}: {fault}")
+        if not isinstance(fault.error, MountbookError):
+            session.note(f"  {kept(fault.error)}")
+
+
+def end_with(faults: Sequence[Fault]) -> None:
+    """Exit code 1 where anything was left out; the rest was done."""
+    if faults:
+        raise typer.Exit(1)
+
+
+def kept(fault: Exception) -> str:
+    """Keep the traceback for whoever mends the program; say where, or that there was no room for it."""
+    try:
+        with tempfile.NamedTemporaryFile(
+            "w", encoding="utf-8", errors="backslashreplace", prefix="mountbook_fault_", suffix=".txt",
+            delete=False,
+        ) as file:  # fmt: skip
+            traceback.print_exception(fault, file=file)
+    except OSError as full:
+        return f"its trace could not be kept ({full.strerror or full}): free some space and do it again"
+    return f"send {file.name} to whoever looks after mountbook"

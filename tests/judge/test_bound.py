@@ -1,0 +1,151 @@
+"""What multipliers prove of a sum with limits: worked by hand, and never more than is true."""
+
+from __future__ import annotations
+
+import random
+from itertools import product
+
+import pytest
+
+from planner.judge.bound import Column, Level, Row, proved_bounds
+
+
+def level(value: int, *rows: int, scale: int = 1, earlier: tuple[int, ...] = ()) -> Level:
+    return Level(value=value, scale=scale, rows=rows, earlier=earlier)
+
+
+# One limit 2 <= x + y <= 3; x and y at most 2 times each; x costs 3, y costs 5, and 1 each at a second level.
+def limit() -> list[Row]:
+    return [Row(2, 3)]
+
+
+def x_and_y() -> list[Column]:
+    return [Column((3, 1), 2, ((0, 1),)), Column((5, 1), 2, ((0, 1),))]
+
+
+@pytest.mark.parametrize(
+    ("levels", "proved"),
+    [
+        # nothing charged: every column may stay at 0
+        ([level(6, 0)], [0]),
+        # 3 for each of the least 2: x costs nothing more, y 2 more
+        ([level(6, 3)], [6]),
+        # 4 for each: 8, less 1 for each of 2 x
+        ([level(6, 4)], [6]),
+        # 5 for each: 10, less 2 for each of 2 x
+        ([level(6, 5)], [6]),
+        # 7 for each: 14, less 4 for each of 2 x, less 2 for each of 2 y
+        ([level(6, 7)], [2]),
+        # a negative multiplier charges the most: -1 for each of 3
+        ([level(6, -1)], [-3]),
+        # half of 5 is 2.5: rounded up
+        ([level(6, 5, scale=2)], [5]),
+        ([level(6, -1, scale=2)], [-1]),
+        # the value claimed is less than what is proved: nothing holds from there on
+        ([level(5, 3), level(2, 1, earlier=(0,))], [6, None]),
+        # proved at 6: 2 x exactly, charged 1 each at the second level, or -1
+        ([level(6, 3), level(2, 1, earlier=(0,))], [6, 2]),
+        ([level(6, 3), level(2, -1, earlier=(0,))], [6, -2]),
+        # 6 claimed, 0 proved: the second level stands on plans of at most 6, charged for what the first allows
+        ([level(6, 0), level(2, 0, earlier=(0,))], [0, 0]),
+        ([level(6, 0), level(2, 0, earlier=(-1,))], [0, -6]),
+        # a level that the proof missed is no limit from below
+        ([level(6, 0), level(2, 0, earlier=(1,))], [0, None]),
+        # proved at 6, it is: 2 for each of 6, less 5 for each of 2 x that are left
+        ([level(6, 3), level(2, 0, earlier=(2,))], [6, 2]),
+    ],
+)  # fmt: skip
+def test_a_small_sum_by_hand(levels: list[Level], proved: list[int | None]) -> None:
+    assert proved_bounds(limit(), x_and_y(), levels) == proved
+
+
+def test_a_limit_without_a_least_is_charged_at_its_most_only() -> None:
+    assert proved_bounds([Row(None, 3)], x_and_y(), [level(6, 1)]) == [None]
+    assert proved_bounds([Row(None, 3)], x_and_y(), [level(6, -1)]) == [-3]
+    assert proved_bounds([Row(None, 3)], x_and_y(), [level(6, 1), level(2, -1, earlier=(0,))]) == [None, -3]
+
+
+def test_what_costs_more_than_the_gap_leaves_and_what_costs_the_gap_stays() -> None:
+    """6 proved of 8 claimed: a gap of 2. y costs 2 more and may stay, at 3 more it may not."""
+    for cost, most in ((5, 2), (6, 0)):
+        columns = [Column((3,), 2, ((0, 1),)), Column((cost,), 2, ((0, 1),))]
+        proved_bounds(limit(), columns, [level(8, 3)])
+        assert [c.upper for c in columns] == [2, most]
+
+
+def test_what_saves_more_than_the_gap_is_taken_as_often_as_may_be() -> None:
+    """With 5 for each, x saves 2 each: 6 proved. Claimed 8, x stays free; claimed 7, both x are taken."""
+    for value, least in ((8, 0), (7, 2)):
+        columns = x_and_y()
+        proved_bounds(limit(), columns, [level(value, 5)])
+        assert [c.lower for c in columns] == [least, 0]
+
+
+def test_a_column_that_must_be_taken_is_charged() -> None:
+    """y at least once: 5, and the other one of the limit is an x."""
+    columns = [Column((3, 1), 2, ((0, 1),)), Column((5, 1), 2, ((0, 1),), lower=1)]
+    assert proved_bounds(limit(), columns, [level(8, 3)]) == [8]
+    fixed = [Column((3, 1), 0, ((0, 1),)), Column((5, 1), 2, ((0, 1),), lower=2)]
+    assert proved_bounds(limit(), fixed, [level(10, 3), level(2, 0, earlier=(0,))]) == [10, 2]
+
+
+def test_a_limit_that_costs_more_than_the_gap_is_met_exactly() -> None:
+    """At 3 for each of the least 2: claimed 8, the gap is 2 and the limit met; claimed 9, it is not."""
+    for value, most in ((8, 2), (9, 3)):
+        rows = limit()
+        proved_bounds(rows, x_and_y(), [level(value, 3)])
+        assert (rows[0].lower, rows[0].upper) == (2, most)
+    for value, least in ((-3, 3), (-2, 2)):
+        rows = limit()
+        proved_bounds(rows, [Column((-1,), 9, ((0, 1),))], [level(value, -1)])
+        assert (rows[0].lower, rows[0].upper) == (least, 3)
+    rows = [Row(None, 3)]
+    proved_bounds(rows, [Column((-2,), 9, ((0, 1),))], [level(-6, -2)])
+    assert (rows[0].lower, rows[0].upper) == (3, 3)
+
+
+def test_multipliers_of_other_limits_are_no_proof() -> None:
+    """A multiplier too few, or one too many for the levels before."""
+    with pytest.raises(ValueError, match="shorter"):
+        proved_bounds(limit(), x_and_y(), [level(6)])
+    with pytest.raises(ValueError, match="longer"):
+        proved_bounds(limit(), x_and_y(), [level(6, 3), level(2, 0)])
+
+
+def test_no_multipliers_prove_more_than_is_true() -> None:
+    """Small sums drawn at random, every choice counted out: what is proved is never above the least there is."""
+    chance, tight = random.Random(3), 0
+    for _ in range(1500):
+        ys = [tuple(chance.randint(-3, 3) for _ in range(2)) for _ in range(2)]
+        rows = [Row(chance.choice([None, 0, 1]), chance.randint(1, 4)) for _ in range(2)]
+        columns = [
+            Column(
+                tuple(chance.randint(-3, 5) for _ in range(2)),
+                chance.randint(0, 2),
+                tuple((r, chance.choice([-1, 1, 2])) for r in range(2)),
+            )
+            for _ in range(3)
+        ]
+        plans = [
+            tuple(sum(c.costs[n] * times for c, times in zip(columns, chosen, strict=True)) for n in range(2))
+            for chosen in product(*(range(c.upper + 1) for c in columns))
+            if all(
+                (row.lower is None or row.lower <= taken) and taken <= row.upper
+                for r, row in enumerate(rows)
+                for taken in [sum(dict(c.rows)[r] * t for c, t in zip(columns, chosen, strict=True))]
+            )
+        ]
+        if not plans:
+            continue
+        first = min(plan[0] for plan in plans) + chance.choice([0, 0, 1])
+        second = min(plan[1] for plan in plans if plan[0] <= first)
+        earlier = (chance.randint(-2, 2),)
+        levels = [
+            level(first, *ys[0], scale=chance.choice([1, 2])),
+            level(second, *ys[1], earlier=earlier),
+        ]
+        bounds = proved_bounds(rows, columns, levels)
+        assert bounds[0] is None or bounds[0] <= min(plan[0] for plan in plans)
+        assert bounds[1] is None or bounds[1] <= second
+        tight += bounds == [first, second]
+    assert tight > 3

@@ -1,0 +1,35 @@
+from __future__ import annotations
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+from tests.odd_data.front_door import SECOND, WITH_BINDING, FrontDoor, holes_of
+
+
+@pytest.fixture
+def door(tmp_path: Path) -> FrontDoor:
+    """An empty folder with the command line in it."""
+    return FrontDoor(tmp_path)
+
+
+@pytest.fixture(scope="session")
+def evening(tmp_path_factory: pytest.TempPathFactory) -> FrontDoor:
+    """Three pairs with bindings, passed in the morning; K-001 and K-002 are out."""
+    made = FrontDoor(tmp_path_factory.mktemp("evening"))
+    tags = ["K-001", "K-002", "K-003"]
+    made.begin(
+        Skis=[WITH_BINDING | {"tag": tag} for tag in tags],
+        Holes=[hole for tag in tags for hole in holes_of(tag)],
+    )
+    made("prep", "sign", *tags, by=SECOND)
+    made("out", "K-001", "K-002")
+    return made
+
+
+@pytest.fixture
+def rented(evening: FrontDoor, tmp_path: Path) -> FrontDoor:
+    """A copy of that shop."""
+    shutil.copy(evening.folder / "mountbook.db", tmp_path)
+    return FrontDoor(tmp_path, evening.now)

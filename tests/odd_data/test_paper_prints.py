@@ -1,0 +1,110 @@
+"""Whatever stands in a tag, a model, a rack or a remark: the evening's list and the labels are printed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+import zxingcpp
+from PIL import Image
+from pymupdf import csGRAY
+from pymupdf import open as open_pdf
+
+from planner.paper.shapes import Face
+from planner.paper.typeface import printable
+from tests.imports.books import BOOT, WANTED
+from tests.odd_data.front_door import BARE, FrontDoor
+
+ODD_TEXTS = {
+    "a pictograph": ("stürzte \U0001f3bf zweimal", "stürzte [U+1F3BF] zweimal"),
+    "letters of another script": ("Ridge 雪", "Ridge [U+96EA]"),
+    "a composed and a combining accent": ("e\u0301 and o\u0323\u0302", "é and ộ"),
+    "from right to left": ("\u05d0\u05d1", "[U+05D0][U+05D1]"),
+    "a turned direction": ("a\u202eb\u2066c", "a[U+202E]b[U+2066]c"),
+    "a control character": ("a\x07b", "a[U+0007]b"),
+    "a line break and a tab": ("first\nsecond\tthird", "first second third"),
+    "a soft hyphen and no character": ("a\u00adb\uffff", "a[U+00AD]b[U+FFFF]"),
+}
+
+
+@pytest.mark.parametrize("name", ODD_TEXTS)
+def test_the_evenings_list_prints_whatever_the_renter_said(rented: FrontDoor, name: str) -> None:
+    said, printed = ODD_TEXTS[name]
+    assert rented("back", "K-001", "--said", said).code == 0
+    assert rented("back", "K-002").code == 0
+    assert rented("recheck", "print", "--out", "tonight.pdf").code == 0
+    [page] = rented.pages("tonight.pdf")
+    assert printed in page
+    assert "K-001" in page
+    assert "K-002" in page
+
+
+LONG_TAGS = [
+    "FLEET-2026-0417",  # one character more than the smallest code holds
+    "lower-case-2026-0417",
+    "ALPINE-HALL-TWO-SHELF-17-PAIR-2026-0000417",
+    "Kéß-17",
+    "K-\u05d0\u05d1",
+    "\u96ea-\u96ea-0017",
+]
+
+
+@pytest.fixture(scope="module")
+def long_tagged(tmp_path_factory: pytest.TempPathFactory) -> FrontDoor:
+    made = FrontDoor(tmp_path_factory.mktemp("long"))
+    made.begin(
+        Skis=[BARE | {"tag": tag} for tag in [*LONG_TAGS, "K-1"]],
+        Wanted=[WANTED | {"quantity": 20}],
+        Boots=[BOOT | {"tag": f"BOOT-OF-THE-HALL-2026-{n:04}", "bsl_mm": 305} for n in range(9)],
+    )
+    assert made("plan", "--out", "p").code == 0
+    assert made("order", "issue", "p").code == 0
+    return made
+
+
+def codes(file: Path, dpi: int = 300) -> list[str]:
+    """Every code on every page, as a scanner reads it."""
+    found = []
+    for page in open_pdf(file):
+        sheet = page.get_pixmap(dpi=dpi, colorspace=csGRAY)
+        picture = Image.frombytes("L", (sheet.width, sheet.height), sheet.samples)
+        found += [code.text for code in zxingcpp.read_barcodes(picture)]
+    return found
+
+
+SHEETS = {
+    "p/work_orders_issued.pdf": ("order", "issue", "p"),
+    "p/season_prep.pdf": ("plan", "--out", "p"),
+    "labels.pdf": ("labels", *LONG_TAGS, "--one-a-pair", "--out", "labels.pdf"),
+    "prep.pdf": ("prep", "print", *LONG_TAGS, "--out", "prep.pdf"),
+    "maps.pdf": ("hole-map", *LONG_TAGS, "--out", "maps.pdf"),
+    "templates.pdf": ("template", "--plan", "p", *LONG_TAGS, "--out", "templates.pdf"),
+}
+
+
+@pytest.mark.parametrize("file", SHEETS)
+def test_a_long_or_odd_tag_stands_whole_on_every_sheet_and_its_code_reads(
+    long_tagged: FrontDoor, file: str
+) -> None:
+    assert long_tagged(*SHEETS[file]).code == 0
+    assert set(LONG_TAGS) <= set(codes(long_tagged.folder / file))
+    shown = "".join(long_tagged.pages(file)).replace(" ", "")
+    for tag in LONG_TAGS:
+        assert printable(tag, Face.MONO_BOLD) in shown
+
+
+def test_a_tag_that_no_label_holds_is_named_and_the_others_are_printed(door: FrontDoor) -> None:
+    endless = "\U0001f3bf" * 40 + "7"
+    door.begin(Skis=[BARE | {"tag": tag} for tag in ("K-1", endless, "K-3")])
+    said = door("labels", "--out", "labels.pdf")
+    assert said.code == 1
+    assert f"NOT PRINTED: label {endless} A: " in said.err
+    assert "use a larger label" in said.err
+    assert codes(door.folder / "labels.pdf") == ["K-1", "K-1", "K-3", "K-3"]
+    plan = door("plan", "--out", "p")
+    assert plan.code == 1
+    [row] = door.plan_json()["not_drawn"][:1]
+    assert (row["what"], row["name"]) == ("work order", endless)
+    assert "too long to stand whole" in row["reason"]
+    assert "NOT DRAWN" in plan.err
+    assert "K-1" in " ".join(door.pages("p/work_orders.pdf"))

@@ -1,0 +1,179 @@
+"""Files where none can be, tags that look like paths, bytes that are no text: a sentence, nothing outside."""
+
+from __future__ import annotations
+
+import errno
+import os
+import tempfile
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.imports.books import BOOT, WANTED
+from tests.odd_data.front_door import BARE, FrontDoor
+
+WRITES: dict[str, tuple[str, ...]] = {
+    "plan": ("plan", "--out"),
+    "labels": ("labels", "--out"),
+    "recheck": ("recheck", "print", "--out"),
+    "prep": ("prep", "shop", "--out"),
+    "hole map": ("hole-map", "K-001", "--out"),
+    "case": ("case", "K-001", "--out"),
+    "export": ("export",),
+    "bench": ("bench", "plan", "--from", "2026-11-26", "--to", "2026-12-04", "--out"),
+    "blank": ("blank",),
+    "printer": ("printer", "sheet", "--out"),
+    "backup": ("backup",),
+}
+PATHS = {
+    "a device": "/dev/null",
+    "a ledger": "mountbook.db",
+    "below a file": "mountbook.db/inside",
+    "no such place": "/proc/nobody/may/write/here",
+    "a name that is too long": "x" * 300,
+}
+
+
+@pytest.mark.parametrize("name", WRITES)
+@pytest.mark.parametrize("place", PATHS)
+def test_a_place_that_cannot_be_written_is_a_sentence_and_stays_as_it_is(
+    rented: FrontDoor, name: str, place: str
+) -> None:
+    before = sorted(path.name for path in rented.folder.iterdir())
+    device = Path("/dev/null").stat()
+    said = rented(*WRITES[name], PATHS[place])
+    assert said.code == 1
+    assert said.err.count("\n") <= 3
+    assert sorted(path.name for path in rented.folder.iterdir()) == before
+    assert Path("/dev/null").stat().st_rdev == device.st_rdev, "a device is no file to be replaced"
+    assert rented("audit").code == 0, "the ledger is no file to be replaced either"
+
+
+def test_a_blank_workbook_is_never_written_over_one_that_may_be_filled_in(door: FrontDoor) -> None:
+    assert door("blank", "own.xlsx").code == 0
+    before = (door.folder / "own.xlsx").read_bytes()
+    assert "is there already" in door("blank", "own.xlsx").err
+    assert (door.folder / "own.xlsx").read_bytes() == before
+
+
+@pytest.mark.parametrize("name", [*WRITES, "order issue", "workbook", "demo", "own fault"])
+def test_a_full_temporary_folder_or_disk_is_a_sentence(
+    rented: FrontDoor, name: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What needs room there says that there is none; what needs none is done."""
+    more = {
+        "order issue": ("order", "issue", "p"),
+        "workbook": ("export", "--xlsx"),
+        "demo": ("demo", "--out"),
+    }
+    rented("plan", "--out", "p")
+
+    def full(*_: Any, **__: Any) -> Any:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    for maker in ("mkstemp", "mkdtemp", "NamedTemporaryFile", "TemporaryFile"):
+        monkeypatch.setattr(tempfile, maker, full)
+    monkeypatch.setattr("planner.plan_folder.mkdtemp", full)
+    if name == "own fault":
+        monkeypatch.setattr("planner.cli.session.open_ledger", lambda: 1 // 0)
+        said = rented("order", "list", may_fault=True)
+        assert "its trace could not be kept (No space left on device)" in said.err
+        return
+    typed = (more | WRITES)[name]
+    said = rented(*typed, *(() if name == "order issue" else ("new_place",)))
+    assert said.code == 0 or "No space left on device" in said.err
+    assert [path.name for path in rented.folder.iterdir() if path.name.startswith(".")] == []
+
+
+PATH_TAGS = ["../x", "a/b", "/etc/x", "CON", "-rf", "--json", "../..7", "K:1", "c d"]
+
+
+def test_a_tag_that_looks_like_a_path_or_an_option_is_a_tag_and_nothing_is_written_outside(
+    tmp_path: Path,
+) -> None:
+    (tmp_path / "shop").mkdir()
+    door = FrontDoor(tmp_path / "shop")
+    door.begin(Skis=[BARE | {"tag": tag} for tag in PATH_TAGS], Wanted=[WANTED | {"quantity": 20}],
+               Boots=[BOOT | {"tag": f"B-{n}", "bsl_mm": 305} for n in range(9)])  # fmt: skip
+    assert door("plan", "--out", "p", "--html").code == 0
+    assert door("order", "issue", "p").code == 0
+    for typed in (["labels"], ["export", "csv"], ["export", "--xlsx", "all.xlsx"], ["recheck", "print"]):
+        assert door(*typed).code == 0
+    for tag in PATH_TAGS:
+        for typed in (["case"], ["ski"], ["hole-map"], ["prep", "print"], ["life"], ["hold", "--why", "x"]):
+            said = door(*typed, "--", tag)
+            assert said.code == 0, (typed, tag, said.all)
+    assert [path.name for path in tmp_path.iterdir()] == ["shop"]
+    cases = {path.name for path in door.folder.iterdir() if path.name.startswith("case-")}
+    assert len(cases) == len(PATH_TAGS), "each in a folder of its own"
+    assert not Path("/etc/x").exists()
+
+
+BROKEN = "bad \udcff\udcfe byte"
+"""What Python makes of bytes on the command line that are no UTF-8."""
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        ("hold", BROKEN, "--why", "x"),
+        ("hold", "K-001", "--why", BROKEN),
+        ("hold", "K-001", "--why", "x", "--by", BROKEN),
+        ("back", "K-001", "--said", BROKEN),
+        ("out", BROKEN),
+        ("out", "K-003", "--boot", BROKEN),
+        ("case", BROKEN),
+        ("ski", BROKEN),
+        ("why", "K-001", BROKEN),
+        ("staff", "add", BROKEN, "--role", "technician", "--until", "2027-01-01"),
+        ("policy", "set", "spacing_mm", "11", "--origin", BROKEN),
+        ("recall", "open", "R", "--pattern", "T4/H4", "--source", BROKEN),
+        ("correct", "K-001", f"rack={BROKEN}", "--why", "x"),
+        ("labels", BROKEN),
+        ("order", "done", BROKEN),
+    ],
+    ids=" ".join,
+)
+@pytest.mark.parametrize("json", [False, True])
+def test_a_byte_that_is_no_text_is_refused_in_a_sentence_and_nothing_is_entered(
+    rented: FrontDoor, typed: tuple[str, ...], json: bool
+) -> None:
+    before = (rented.folder / "mountbook.db").read_bytes()
+    said = rented(*typed, *(["--json"] if json else []))
+    assert said.code == 1
+    assert said.json["refused"] if json else said.err.startswith("mountbook: ")
+    assert (rented.folder / "mountbook.db").read_bytes() == before
+
+
+def test_a_scanners_byte_that_is_no_text_is_shown_and_stops_neither_the_line_nor_the_next(
+    rented: FrontDoor,
+) -> None:
+    said = rented("counter", given=b"K-\xff1\nK-001 fell \xfe twice\n\xff\xfe\nK-002\r\nquit\n")
+    assert said.code == 0
+    assert said.out.splitlines()[0].startswith("REFUSED  there is no pair K-\N{REPLACEMENT CHARACTER}1")
+    assert "K-002  BACK" in said.out
+    listed = rented("recheck", "list").out
+    assert "renter: “fell \N{REPLACEMENT CHARACTER} twice”" in listed
+    assert rented("recheck", "record", "--file", "-", "--all", "not-moved", given=b"K-\xff\n").code == 1
+    assert rented("stocktake", "-", given=b"K-001\n\xff\n").code == 1
+
+
+FILES_READ = {
+    "tags.txt": ("stocktake",),
+    "look.txt": ("recheck", "record", "--all", "not-moved", "--file"),
+    "patterns.csv": ("pattern", "check"),
+    "survey.csv": ("survey", "K-001", "--from"),
+    "rentals.csv": ("wanted", "--from"),
+    "inventory.csv": ("import",),
+    "plan.json": ("order", "issue"),
+}
+
+
+@pytest.mark.parametrize("name", FILES_READ)
+@pytest.mark.parametrize(
+    "content", [b"\xff\xfe\xff", b"", b"\x00" * 100, b"[" * 100_000, b"a,b\n" + b"9" * 140_000, b'"\n\r"\r']
+)
+def test_a_file_of_odd_bytes_is_refused_in_a_sentence(rented: FrontDoor, name: str, content: bytes) -> None:
+    (rented.folder / name).write_bytes(content)
+    assert rented(*FILES_READ[name], name).code == 1

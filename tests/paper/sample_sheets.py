@@ -1,0 +1,99 @@
+"""The sample fleet's plan with its work orders as text: what a person at the bench has in the hand.
+
+Two ledgers: the one imported, which nowhere says how far a piece is slid, and the same shop after a season of
+its own, where every mount says it.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from functools import cache
+from itertools import cycle
+
+import pymupdf
+
+from fleet.entries import utc_text
+from fleet.equipment import Mount, PieceSlide
+from fleet.patterns import Pattern
+from fleet.snapshot import Fleet
+from planner.assign.plan import plan_fleet
+from planner.demo import moments
+from planner.paper.work_order import work_order_pdf
+from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
+from planner.plan_values import Plan, Rung
+from tests.bench.plan_fleets import sample_fleet
+
+LEDGERS = ("imported", "recorded")
+_SLID_UM = (1_500, 0, -2_000, 300)
+
+
+@cache
+def sample(ledger: str) -> tuple[Fleet, Plan]:
+    """The fleet and its best plan."""
+    fleet = sample_fleet()
+    if ledger == "recorded":
+        slid = cycle(_SLID_UM)
+        fleet = replace(
+            fleet,
+            pairs={
+                tag: replace(
+                    pair,
+                    mounts=tuple(
+                        m if m.removed_on else _recorded(m, fleet.patterns[m.pattern], next(slid))
+                        for m in pair.mounts
+                    ),
+                )
+                for tag, pair in fleet.pairs.items()
+            },
+        )
+    return fleet, plan_fleet(fleet, made_at=utc_text(moments.PLAN), ready_by=None, minutes_limit=None)
+
+
+def _recorded(mount: Mount, pattern: Pattern, slid_um: int) -> Mount:
+    """The mount with every piece where its holes are, and slid by that much where all of them travel."""
+    room = min(min(piece.travel_back_um, piece.travel_forward_um) for piece in pattern.pieces)
+    slide = slid_um if abs(slid_um) <= room else 0
+    return replace(
+        mount,
+        offset_um=mount.offset_um + slide,
+        slides=tuple(
+            PieceSlide(
+                piece=piece.name.value,
+                reference_um=piece.follows.reference_um(mount.offset_um, mount.bsl_um),
+                slide_um=slide,
+            )
+            for piece in pattern.pieces
+        ),
+    )
+
+
+@cache
+def sheets(ledger: str) -> tuple[WorkOrderSheet, ...]:
+    """One for each set of the plan that needs the bench."""
+    fleet, plan = sample(ledger)
+    return tuple(
+        work_order_sheet(
+            fleet, planned, number=f"WO-2510-{number:04d}", revision="A", proposal=False,
+            plan_hash="0" * 8, printed_at=moments.ISSUE,
+        )
+        for number, planned in enumerate(plan.sets, start=1)
+        if planned.way.rung is not Rung.AS_IS
+    )  # fmt: skip
+
+
+@cache
+def order_lines(ledger: str) -> dict[str, tuple[tuple[str, ...], ...]]:
+    """By pair: the lines of each page of its order, read back out of the PDF."""
+    pages = iter(pymupdf.open(stream=work_order_pdf(sheets(ledger))))
+    return {
+        sheet.pair.tag: tuple(
+            tuple(map(_unnumbered, next(pages).get_text().splitlines())) for _ in sheet.skis
+        )
+        for sheet in sheets(ledger)
+    }
+
+
+def _unnumbered(line: str) -> str:
+    """A step without the number in front of it, which stands on the same line."""
+    return re.sub(r"^[1-9] (?=\w)", "", line)
