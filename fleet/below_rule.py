@@ -11,7 +11,7 @@ from fleet.holes import Hole, HoleState, Side
 from fleet.policy import Policy
 from fleet.snapshot import Fleet
 from fleet.spacing import too_near
-from fleet.units import counted, half_mm_text, mm_text, to_half_mm, toward
+from fleet.units import half_mm_text, mm_text, to_half_mm, toward
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +47,7 @@ def _flags(pair: Pair, mount: Mount, bindings: dict[Side, Binding], policy: Poli
     if pair.drilled_mounts > policy.count("mounts_max"):
         yield flag(
             "mounts_max",
-            f"{counted(pair.drilled_mounts, 'mount')} drilled, the rule is {policy.count('mounts_max')}",
+            f"{pair.mounts_told}, the rule is {policy.count('mounts_max')}",
         )
     widest = policy.um("brake_over_waist_max_mm")
     for side, binding in bindings.items():
@@ -86,3 +86,10 @@ def nearer_text(along_um: int, across_um: int, asked_um: int, other: str) -> str
     if to_half_mm(distance) >= asked_um:
         short = f"just under {asked}"
     return f"is {short} mm from {other}, the rule asks for {asked} mm"
+
+
+def over_text(distance_um: int, allowed_um: int) -> str:
+    """A distance beyond what is allowed, in words that rounding does not make small enough."""
+    if to_half_mm(distance_um) <= allowed_um:
+        return f"just over {half_mm_text(allowed_um)} mm"
+    return f"{half_mm_text(distance_um)} mm"

@@ -6,8 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from fleet.holes import Hole, Side
-from fleet.units import checked_um
+from fleet.holes import Hole, HoleState, Side
+from fleet.units import checked_um, counted
+
+EARLIER_UNKNOWN = "earlier mounts not known"
 
 
 class Kind(StrEnum):
@@ -72,7 +74,8 @@ class Ski:
     """One ski. The zone runs from ``-zone_back_um`` to ``+zone_front_um`` about its own mark.
 
     A None in the zone or in ``mark_from_tail_um`` means *unknown*, never zero. No area: not inspected.
-    ``holes_numbered_to``: the highest number a hole of this ski ever had, withdrawn ones too.
+    ``holes_numbered_to``: the highest number a hole of this ski ever had, withdrawn ones too. ``closed_at``:
+    when (UTC text) what was known of the ski stopped being enough (``closed_why``); '' if never.
     """
 
     side: Side
@@ -83,6 +86,9 @@ class Ski:
     inspected: tuple[InspectedArea, ...] = ()
     holes: tuple[Hole, ...] = ()
     holes_numbered_to: int = 0
+    closed_entry: int = 0
+    closed_at: str = ""
+    closed_why: str = ""
 
     def __post_init__(self) -> None:
         for name in ("mark_from_tail_um", "zone_back_um", "zone_front_um", "zone_half_width_um"):
@@ -126,8 +132,27 @@ class Mount:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StatedMount:
+    """A mount as a sheet states it, of which the pattern, the sole or the place is not known (None, '').
+
+    It says nothing about any hole; it is one mount in the pair's life all the same.
+    """
+
+    binding_model: str
+    bsl_um: int | None = None
+    offset_um: int | None = None
+    mounted_on: str = ""
+    removed_on: str | None = None
+    entry: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Pair:
-    """The rental unit: one asset tag, two skis."""
+    """The rental unit: one asset tag, two skis.
+
+    ``earlier_mounts``: those before the ones on record, None where nobody stated them; then
+    ``earlier_at_least`` is what the holes showed when work was last entered.
+    """
 
     tag: str
     model: str
@@ -139,7 +164,9 @@ class Pair:
     place: Place
     skis: Mapping[Side, Ski]
     mounts: tuple[Mount, ...] = ()
-    earlier_mounts: int = 0
+    stated: tuple[StatedMount, ...] = ()
+    earlier_mounts: int | None = 0
+    earlier_at_least: int = 0
     reference_from_tail_um: int | None = None
     entry: int = 0
     stops: tuple[str, ...] = ()
@@ -160,9 +187,40 @@ class Pair:
         return current[-1] if current else None
 
     @property
+    def present_stated(self) -> StatedMount | None:
+        """The mount that is on as a sheet states it, where no more is known of it."""
+        return next((mount for mount in self.stated if mount.removed_on is None), None)
+
+    @property
+    def earlier_shown(self) -> int:
+        """Mounts before those on record: as stated, else the fewest that the holes can come from.
+
+        A screwed hole needs a mount that is on; an open or plugged one, a mount that came off.
+        """
+        if self.earlier_mounts is not None:
+            return self.earlier_mounts
+        states = {hole.state for ski in self.skis.values() for hole in ski.holes}
+        on = self.current_mount is not None or self.present_stated is not None
+        off = any(mount.removed_on for mount in self.mounts) or any(m.removed_on for m in self.stated)
+        shown = (HoleState.SCREWED in states and not on) + (
+            not off and not states.isdisjoint((HoleState.OPEN, HoleState.PLUGGED))
+        )
+        return max(self.earlier_at_least, shown, int(bool(states) and not on and not off))
+
+    @property
     def drilled_mounts(self) -> int:
-        """Mounts that drilled at least one hole, those before this ledger included."""
-        return self.earlier_mounts + sum(mount.drilled for mount in self.mounts)
+        """Mounts that drilled at least one hole, those before this ledger included: at least so many."""
+        return self.earlier_shown + sum(mount.drilled for mount in self.mounts) + len(self.stated)
+
+    @property
+    def mounts_told(self) -> str:
+        """How many mounts drilled, in words that do not make more of it than is known."""
+        return f"{counted(self.drilled_mounts, 'mount')} drilled{self.earlier_told}"
+
+    @property
+    def earlier_told(self) -> str:
+        """What is to be said after a number of mounts: nothing, or that there may be more."""
+        return f", {EARLIER_UNKNOWN}" if self.earlier_mounts is None else ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,7 +22,7 @@ from fleet.ledger import Ledger, named_entries, read_entries
 from fleet.replay import pair_state_at
 from fleet.replay import state_at as replayed
 from fleet.snapshot import read_bindings, read_pairs
-from fleet.standing import Setting, read_setting
+from fleet.standing import REMOVED, Setting, read_setting
 
 _NEWEST: Final = 2**62
 
@@ -40,7 +40,8 @@ class Told:
 class PairHistory:
     """A pair as it stood at ``head``, and what led there, oldest first.
 
-    ``later`` holds entries made after that about a time before it; empty for the newest head.
+    ``later`` holds entries made after that about a time before it; empty for the newest head. ``stop_why``:
+    what was stopped at the bench and not ended by then, with the reason that its entry's note gives.
     """
 
     pair: Pair
@@ -51,6 +52,8 @@ class PairHistory:
     as_of: date | None
     told: tuple[Told, ...]
     later: tuple[Told, ...] = ()
+    stop_entry: int = 0
+    stop_why: str = ""
 
 
 def end_of_day(day: date, zone: str) -> datetime:
@@ -121,8 +124,14 @@ def pair_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> Pair
         if tag not in pairs:
             raise _unknown(ledger, tag, as_of)
         bindings = tuple(read_bindings(state, tag).values())
+        stop_entry, stop_why = state.execute(
+            "SELECT stop_entry, stop_why FROM standing WHERE tag = ?", (tag,)
+        ).fetchone()
         setting = read_setting(state, tag)
     told = tuple(entries_about(ledger.connection, tag))
+    for one in told:
+        if one.entry.seq == stop_entry and (one.note is not None or one.blanked_by is not None):
+            stop_why = f"{stop_why}: {one.note or REMOVED}"
     limit = utc_text(end_of_day(as_of, zone)) if as_of is not None else ""
     return PairHistory(
         pair=pairs[tag],
@@ -132,6 +141,8 @@ def pair_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> Pair
         zone=zone,
         as_of=as_of,
         told=tuple(one for one in told if one.entry.seq <= head.seq),
+        stop_entry=stop_entry,
+        stop_why=stop_why,
         later=tuple(one for one in told if one.entry.seq > head.seq and one.entry.stated_at_utc < limit),
     )
 

@@ -7,7 +7,7 @@ from fleet.desk import Desk
 from fleet.equipment import Place
 from fleet.errors import BadInput
 from fleet.moves import Move, check_move
-from fleet.signing import manager, not_the_finder, not_the_worker, signer
+from fleet.signing import head_technician, manager, not_the_finder, not_the_worker, signer
 from fleet.standing import read_standing
 from fleet.words import in_words
 
@@ -35,16 +35,27 @@ def hold(desk: Desk, tag: str, *, why: str) -> Done:
 def clear_hold(desk: Desk, tag: str, *, why: str = "") -> Done:
     """Lift the hold. Signed by a listed person who did none of the work; no pass comes of it.
 
-    That a screw moved is no matter for its finder alone: a second person lifts the hold, and says why.
+    That a screw moved is no matter for its finder alone: a second person lifts the hold, and says why. What
+    the bench stopped is a fact about the ski: only a head technician ends it, a retired pair's too, for its
+    other ski may become part of a new pair; a hold laid over it goes with it and not before.
     """
     standing = read_standing(desk.connection, tag)
-    check_move(Move.CLEAR_HOLD, tag, standing.place, detail=standing.quarantine_why)
-    signer(desk.connection, desk.by, days=desk.signing_days, what="clear a hold")
+    stop = standing.stop_why
+    if not (stop and standing.place is Place.RETIRED):
+        check_move(Move.CLEAR_HOLD, tag, standing.place, detail=standing.quarantine_why)
+    if stop:
+        head_technician(desk.connection, desk.by, days=desk.signing_days, what=f"end a stop ({stop})")
+        why = in_words(why, "why the stop is ended")
+    else:
+        signer(desk.connection, desk.by, days=desk.signing_days, what="clear a hold")
     not_the_worker(desk.by, standing.workers, tag=tag)
     if standing.finders:
         not_the_finder(desk.by, standing.finders, tag=tag)
         why = in_words(why, "why the hold of a moved screw is lifted")
-    entry = desk.enter("hold cleared", {"tag": tag, "hold": standing.hold_entry}, note=why)
+    if stop:
+        entry = desk.enter("stop ended", {"tag": tag, "stop": standing.stop_entry}, note=why)
+    else:
+        entry = desk.enter("hold cleared", {"tag": tag, "hold": standing.hold_entry}, note=why)
     after = read_standing(desk.connection, tag)
     words = "cleared and ready" if after.place is Place.READY else f"cleared; it is {after.place.value}"
     if after.place in (Place.BACK, Place.SECOND_CHECK):
@@ -67,7 +78,9 @@ def end_repair(desk: Desk, tag: str, *, did: str, glued_with: tuple[str, ...] = 
     check_move(Move.END_REPAIR, tag, standing.place)
     signer(desk.connection, desk.by, days=desk.signing_days, what="sign a repair")
     entry = desk.enter("repair done", {"tag": tag, "glued_with": list(glued_with)}, note=did)
-    return _after(desk, tag, entry, f"repaired: {did}; a second person looks")
+    left = read_standing(desk.connection, tag).stop_why
+    then = f"the head technician ends what stopped it: {left}" if left else "a second person looks"
+    return _after(desk, tag, entry, f"repaired: {did}; {then}")
 
 
 def quarantine(desk: Desk, tag: str, *, why: str) -> Done:

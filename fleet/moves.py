@@ -92,15 +92,16 @@ MOVES: Final[tuple[Allowed, ...]] = (
         Move.CLEAR_HOLD,
         (P.HOLD,),
         _SETTLED,
-        "a listed person lifts the hold, that of a moved screw another than its finder and with the reason;"
-        " no pass comes of it, and work done meanwhile needs another person",
+        "a listed person lifts the hold, that of a moved screw another than its finder and with the reason,"
+        " what the bench stopped the head technician; no pass comes of it, and work done meanwhile needs"
+        " another person",
     ),
     Allowed(Move.BEGIN_REPAIR, (P.HOLD,), (P.IN_REPAIR,), "on the bench, cause named"),
     Allowed(
         Move.END_REPAIR,
         (P.HOLD, P.IN_REPAIR),
-        (P.SECOND_CHECK,),
-        "repaired is not passed: another person looks",
+        (P.SECOND_CHECK, P.HOLD),
+        "repaired is not passed: another person looks; what the bench stopped stays on hold",
     ),
     Allowed(
         Move.QUARANTINE,
@@ -127,7 +128,7 @@ MOVES: Final[tuple[Allowed, ...]] = (
         Move.STOP_ORDER,
         (P.FLAT, P.READY, P.BACK),
         (P.HOLD,),
-        "work was begun and broken off: the head technician decides",
+        "work was broken off: the head technician decides; it stays only where the skis are not the reason",
     ),
     Allowed(Move.MISS, (P.OUT, P.IN_TRANSIT, *_IN_SHOP), (P.MISSING,), "looked for and not found"),
     Allowed(

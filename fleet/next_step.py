@@ -23,6 +23,8 @@ def next_step(standing: Standing, *, open_order: str | None) -> str:
     A step is no promise: after it the door asks everything anew.
     """
     tag, passed = standing.tag, standing.passed
+    if standing.place is Place.HOLD and standing.stop_entry:
+        return f"a head technician ends the stop: mountbook clear {tag} --why TEXT --by NAME"
     if standing.place is Place.HOLD and standing.finders:
         return (
             f"mountbook repair done {tag} --did TEXT --by NAME, or if no screw moved, somebody else than"

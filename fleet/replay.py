@@ -35,6 +35,7 @@ def state_at(ledger: Ledger, entry: int) -> sqlite3.Connection:
         )
     state = empty_state()
     state.execute("CREATE TABLE entries (seq INTEGER PRIMARY KEY, hash TEXT NOT NULL)")
+    state.execute("CREATE TABLE notes (seq INTEGER PRIMARY KEY, text TEXT)")  # free text is not replayed
     for one in ledger.entries(until=entry):
         derive(state, one)
         state.execute("INSERT INTO entries VALUES (?, ?)", (one.seq, one.hash))

@@ -72,11 +72,14 @@ CREATE TABLE fit (
     entry INTEGER NOT NULL, PRIMARY KEY (sole_type, pattern)) STRICT;
 CREATE TABLE pair (
     tag TEXT PRIMARY KEY, model TEXT NOT NULL, kind TEXT NOT NULL, length_mm INTEGER NOT NULL,
-    waist_um INTEGER, construction TEXT, rack TEXT NOT NULL, earlier_mounts INTEGER NOT NULL,
-    reference_from_tail_um INTEGER, entry INTEGER NOT NULL) STRICT;
+    waist_um INTEGER, construction TEXT, rack TEXT NOT NULL, earlier_mounts INTEGER,
+    earlier_at_least INTEGER NOT NULL DEFAULT 0, reference_from_tail_um INTEGER,
+    entry INTEGER NOT NULL) STRICT;
 CREATE TABLE ski (
     tag TEXT NOT NULL, side TEXT NOT NULL, mark_from_tail_um INTEGER, zone_back_um INTEGER,
     zone_front_um INTEGER, zone_half_width_um INTEGER, holes_numbered_to INTEGER NOT NULL DEFAULT 0,
+    closed_entry INTEGER NOT NULL DEFAULT 0, closed_at TEXT NOT NULL DEFAULT '',
+    closed_why TEXT NOT NULL DEFAULT '',
     PRIMARY KEY (tag, side)) STRICT;
 CREATE TABLE area (
     entry INTEGER NOT NULL, tag TEXT NOT NULL, side TEXT NOT NULL, from_um INTEGER NOT NULL,
@@ -92,6 +95,10 @@ CREATE TABLE mount (
     offset_um INTEGER NOT NULL, mounted_on TEXT NOT NULL, removed_on TEXT, drilled INTEGER NOT NULL,
     slides TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
 CREATE INDEX mount_of_pair ON mount (tag);
+CREATE TABLE stated_mount (
+    entry INTEGER NOT NULL, tag TEXT NOT NULL, binding_model TEXT NOT NULL, bsl_um INTEGER,
+    offset_um INTEGER, mounted_on TEXT NOT NULL, removed_on TEXT) STRICT;
+CREATE INDEX stated_mount_of_pair ON stated_mount (tag);
 CREATE TABLE binding (
     binding_id TEXT PRIMARY KEY, model TEXT NOT NULL, pattern TEXT NOT NULL, brake_um INTEGER,
     season TEXT NOT NULL, serial_toe TEXT NOT NULL, serial_heel TEXT NOT NULL, on_pair TEXT, on_ski TEXT,
@@ -125,6 +132,7 @@ CREATE TABLE standing (
     pass_entry INTEGER NOT NULL DEFAULT 0, pass_at TEXT NOT NULL DEFAULT '',
     pass_by TEXT NOT NULL DEFAULT '',
     hold_entry INTEGER NOT NULL DEFAULT 0, hold_why TEXT NOT NULL DEFAULT '',
+    stop_entry INTEGER NOT NULL DEFAULT 0, stop_why TEXT NOT NULL DEFAULT '',
     finders TEXT NOT NULL DEFAULT '[]', cleared_by TEXT NOT NULL DEFAULT '[]',
     set_for_um INTEGER, set_for_entry INTEGER NOT NULL DEFAULT 0, set_for_at TEXT NOT NULL DEFAULT '',
     set_for_by TEXT NOT NULL DEFAULT '',

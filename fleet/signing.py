@@ -71,6 +71,11 @@ def _in_date(person: Staff, days: Collection[date], *, what: str) -> Staff:
     return person
 
 
+def head_technician(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
+    """As `signer`, but only a head technician."""
+    return _in_role(read_staff(connection), name, (Role.HEAD_TECHNICIAN,), days=days, what=what)
+
+
 def _in_role(
     staff: Mapping[str, Staff], name: str, roles: Sequence[Role], *, days: Collection[date], what: str
 ) -> Staff:
@@ -78,7 +83,7 @@ def _in_role(
     cure = (
         f"sign with --by NAME, one of: {able}"
         if able
-        else f"list one with `mountbook staff add NAME --role {roles[-1].value} --until DATE`"
+        else f"list one with `mountbook staff add NAME --role {roles[-1].value.replace(' ', '-')} --until DATE`"
     )
     person = listed(staff, name)
     if person is None:

@@ -6,7 +6,7 @@ import json
 import sqlite3
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from typing import TypeVar
 
@@ -25,6 +25,7 @@ from fleet.equipment import (
     PieceSlide,
     Place,
     Ski,
+    StatedMount,
     Wish,
 )
 from fleet.errors import Refused
@@ -34,6 +35,7 @@ from fleet.patterns_body import pattern_from_body
 from fleet.policy import Policy, Setting, default_policy
 from fleet.recalls import Recall, read_recalls
 from fleet.staff import Role, Staff
+from fleet.standing import read_standings
 
 _T = TypeVar("_T")
 
@@ -55,6 +57,13 @@ class Fleet:
     wishes: tuple[Wish, ...]
     recalls: tuple[Recall, ...] = ()
     """The open ones."""
+    stopped: Mapping[str, str] = field(default_factory=dict)
+    """Tag -> why the bench stopped, for pairs that a head technician has not let go again."""
+
+    def where(self, tag: str) -> str:
+        """The pair's place in a word, with what was stopped at the bench: ``hold: WO-… was stopped: …``."""
+        place = self.pairs[tag].place.value
+        return f"{place}: {self.stopped[tag]}" if tag in self.stopped else place
 
     def pair(self, tag: str) -> Pair:
         """The pair, or Refused with the nearest tag."""
@@ -123,6 +132,7 @@ def _read_fleet(connection: sqlite3.Connection) -> Fleet:
                 " quantity, priority FROM wanted ORDER BY wish"
             )
         ),
+        stopped={each.tag: each.stop_why for each in read_standings(connection, where="stop_entry > 0")},
     )
 
 
@@ -185,7 +195,7 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
     skis: dict[str, dict[Side, Ski]] = defaultdict(dict)
     for row in connection.execute(
         "SELECT tag, side, mark_from_tail_um, zone_back_um, zone_front_um, zone_half_width_um,"
-        f" holes_numbered_to FROM ski{only} ORDER BY tag, side",
+        f" holes_numbered_to, closed_entry, closed_at, closed_why FROM ski{only} ORDER BY tag, side",
         args,
     ):
         skis[row[0]][Side(row[1])] = Ski(
@@ -197,6 +207,9 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
             inspected=tuple(areas[row[0], row[1]]),
             holes=tuple(holes[row[0], row[1]]),
             holes_numbered_to=row[6],
+            closed_entry=row[7],
+            closed_at=row[8],
+            closed_why=row[9],
         )
     mounts: dict[str, list[Mount]] = defaultdict(list)
     for row in connection.execute(
@@ -216,6 +229,22 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
                 entry=row[8],
             )
         )
+    stated: dict[str, list[StatedMount]] = defaultdict(list)
+    for row in connection.execute(
+        "SELECT tag, binding_model, bsl_um, offset_um, mounted_on, removed_on, entry"
+        f" FROM stated_mount{only} ORDER BY entry",
+        args,
+    ):
+        stated[row[0]].append(
+            StatedMount(
+                binding_model=row[1],
+                bsl_um=row[2],
+                offset_um=row[3],
+                mounted_on=row[4],
+                removed_on=row[5],
+                entry=row[6],
+            )
+        )
     return {
         row[0]: Pair(
             tag=row[0],
@@ -229,14 +258,16 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
             reference_from_tail_um=row[8],
             entry=row[9],
             place=Place(row[10]),
-            stops=stops_of(dict(zip(STOP_COLUMNS, row[11:], strict=True))),
+            stops=stops_of(dict(zip(STOP_COLUMNS, row[12:], strict=True))),
             skis=skis[row[0]],
             mounts=tuple(mounts[row[0]]),
+            stated=tuple(stated[row[0]]),
+            earlier_at_least=row[11],
         )
         for row in connection.execute(
             "SELECT tag, model, kind, length_mm, waist_um, construction, rack, earlier_mounts,"
-            f" reference_from_tail_um, pair.entry, place, {', '.join(STOP_COLUMNS)}"
-            " FROM pair JOIN standing USING (tag)"
+            " reference_from_tail_um, pair.entry, place, earlier_at_least,"
+            f" {', '.join(STOP_COLUMNS)} FROM pair JOIN standing USING (tag)"
             f"{only} ORDER BY tag",
             args,
         )

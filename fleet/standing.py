@@ -12,7 +12,8 @@ from fleet.equipment import Place
 from fleet.errors import Refused
 from fleet.units import mm_text
 
-_REMOVED = "(text removed)"
+REMOVED = "(text removed)"
+"""What stands in place of a note that was blanked."""
 
 
 class Moment(NamedTuple):
@@ -59,8 +60,10 @@ NOT_KNOWN: Final = Setting()
 class Standing:
     """One row of the table ``standing``. Times are UTC text, empty where the thing never happened.
 
-    ``hold_why`` is what the look found, or the free text of the hold. ``finders``: who found a moved screw,
-    as long as the hold for it lasts; ``cleared_by``: who lifted such a hold since the newest pass.
+    ``hold_why`` is what the look found, or the free text of the hold; what was stopped at the bench stands
+    before it (``stop_why``), until the head technician ends that. ``finders``: who found
+    a moved screw, as long as the hold for it lasts; ``cleared_by``: who lifted such a hold since the newest
+    pass.
     """
 
     tag: str
@@ -89,6 +92,8 @@ class Standing:
     pass_by: str
     hold_entry: int
     hold_why: str
+    stop_entry: int
+    stop_why: str
     finders: tuple[str, ...]
     cleared_by: tuple[str, ...]
     quarantine_entry: int
@@ -130,6 +135,8 @@ def standing_from_row(row: dict[str, object]) -> Standing:
         value = row[name]
         return None if value is None else str(value)
 
+    stop_why = _stop_words(row) if row["stop_entry"] else ""
+    hold_why = str(row["hold_why"] or row["hold_note"] or REMOVED) if row["hold_entry"] else ""
     return Standing(
         tag=str(row["tag"]),
         place=Place(str(row["place"])),
@@ -155,15 +162,24 @@ def standing_from_row(row: dict[str, object]) -> Standing:
         unreached=tuple((side, piece) for side, piece in json.loads(str(row["unreached"]))),
         passed=moment("pass"),
         pass_by=str(row["pass_by"]),
-        hold_entry=int(str(row["hold_entry"])),
-        hold_why=str(row["hold_why"] or row["hold_note"] or _REMOVED) if row["hold_entry"] else "",
+        hold_entry=int(str(row["hold_entry"] or row["stop_entry"])),
+        hold_why="; ".join(why for why in dict.fromkeys((stop_why, hold_why)) if why),
+        stop_entry=int(str(row["stop_entry"])),
+        stop_why=stop_why,
+        quarantine_entry=int(str(row["quarantine_entry"])),
+        quarantine_why=str(row["quarantine_note"] or REMOVED) if row["quarantine_entry"] else "",
         finders=tuple(json.loads(str(row["finders"]))),
         cleared_by=tuple(json.loads(str(row["cleared_by"]))),
-        quarantine_entry=int(str(row["quarantine_entry"])),
-        quarantine_why=str(row["quarantine_note"] or _REMOVED) if row["quarantine_entry"] else "",
         setting=_setting(row),
         undo_entry=int(str(row["undo_entry"])),
     )
+
+
+def _stop_words(row: dict[str, object]) -> str:
+    """What was stopped, with the reason given in free text where there is one."""
+    if row["stop_noted"] is None:
+        return str(row["stop_why"])
+    return f"{row['stop_why']}: {row['stop_note'] or REMOVED}"
 
 
 def _setting(row: dict[str, object]) -> Setting:
@@ -188,8 +204,10 @@ def read_standings(
     """Standings in order of tag. ``where`` is a condition written in code, never taken from data."""
     clause = f" WHERE {where}" if where else ""
     cursor = connection.execute(
-        "SELECT standing.*, held.text AS hold_note, locked.text AS quarantine_note FROM standing"
+        "SELECT standing.*, held.text AS hold_note, locked.text AS quarantine_note,"
+        " stopped.seq AS stop_noted, stopped.text AS stop_note FROM standing"
         " LEFT JOIN notes AS held ON held.seq = hold_entry"
+        " LEFT JOIN notes AS stopped ON stopped.seq = stop_entry"
         f" LEFT JOIN notes AS locked ON locked.seq = quarantine_entry{clause} ORDER BY tag",
         args,
     )

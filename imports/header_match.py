@@ -112,10 +112,13 @@ def header_hits(texts: list[str]) -> int:
 def required_keys(table: Table, present: Collection[str] = ()) -> tuple[str, ...]:
     """The keys without which a row of the table cannot be understood.
 
-    Bindings have two shapes: a stock line with a quantity, or (``present`` has its id) one ski's binding.
+    Bindings have two shapes: a stock line with a quantity, or (``present`` has its id) one ski's binding;
+    mounts too: with their pattern, or with a column for the binding of those of which none is known.
     """
     if table is Table.BINDING and "binding_id" in present:
         return ("binding_id",)
+    if table is Table.MOUNT and "binding_model" in present:
+        return ("pair_tag",)
     plan = SHEET_OF.get(table)
     return plan.required if plan else REQUIRED_ELSEWHERE.get(table, ())
 

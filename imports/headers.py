@@ -114,7 +114,7 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
             _column("brake_mm", "its brake width; blank: no brake", "105"),
             _column("bsl_mm", "boot sole length it was mounted for", "305"),
             _column("mount_date", "day it was mounted", "2024-11-30"),
-            _column("earlier_mounts", "full mounts before the present one", "1"),
+            _column("earlier_mounts", "full mounts before the present one; blank: not known", "1"),
             _column("rack", "where the pair stands", "R4-12"),
         ),
     ),

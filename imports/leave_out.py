@@ -11,6 +11,7 @@ from imports.findings import Severity
 from imports.headers import Table
 from imports.reading import Reading
 from imports.records import Row
+from imports.sheet_name import hinted
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,6 +76,11 @@ def set_aside(reading: Reading, leave_out: Sequence[LeaveOut]) -> None:
         if one.rows is None:
             for row in mine:
                 row.left_out = True
+            reading.unread_holes += [
+                s.sheet.name
+                for s in reading.sheets
+                if s.sheet.name in sheets and s.sheet.rows and not mine and hinted(s.sheet.name, Table.HOLE)
+            ]
             reading.findings[:] = [
                 f for f in reading.findings if f.sheet not in sheets or f.severity is Severity.NOTE
             ]

@@ -10,6 +10,7 @@ from fleet.entries import Body
 from fleet.policy import default_policy
 from fleet.snapshot import Fleet
 from fleet.units import counted
+from imports.closed_skis import close_skis, shut_skis
 from imports.difference import Draft, Fate, FieldChange
 from imports.findings import Finding, Severity, plain
 from imports.headers import Table
@@ -154,13 +155,14 @@ def propose(
             propose_stops(draft, pair)
         mounted[pair.tag] = resolve_mounted(pair, patterns)
     propose_holes(draft, by_table[Table.HOLE], pairs, blocked=_blocked(by_table[Table.SKI]))
+    shut = shut_skis(draft, by_table[Table.HOLE], reading.unread_holes)
     holes = count_holes(draft, by_table[Table.HOLE])
     reserved = frozenset(str(row.values.get("binding_id")) for row in by_table[Table.BINDING])
     no_history = 0
     for pair in pairs.values():
         resolved = mounted[pair.tag]
         pattern = patterns.get(resolved.pattern) if resolved else None
-        propose_inspection(draft, pair, holes[pair.tag], pattern)
+        propose_inspection(draft, pair, holes[pair.tag], pattern, shut.closes)
         if resolved is None:
             continue
         propose_mount(draft, pair, resolved)
@@ -174,7 +176,10 @@ def propose(
                 "list the holes, or inspect the ski when the binding is off",
                 key="binding_model",
             )
-    propose_areas(draft, by_table[Table.AREA], pairs)
+    propose_areas(draft, by_table[Table.AREA], pairs, shut.closes)
+    follows = close_skis(draft, shut, pairs, file=reading.name)
+    if no_history:
+        follows.append(f"{counted(no_history, 'pair')} will have no hole history")
     propose_mount_rows(draft, by_table[Table.MOUNT], pairs, patterns)
     propose_stock(draft, by_table[Table.BINDING], patterns)
     propose_boots(draft, by_table[Table.BOOT])
@@ -192,7 +197,7 @@ def propose(
         entries=tuple(_with_head(reading, draft, dict(columns or {}))),
         fates=draft.fates,
         changes=tuple(draft.changes),
-        follows=(f"{counted(no_history, 'pair')} will have no hole history",) if no_history else (),
+        follows=tuple(follows),
         left_out=tuple(row for row in rows if row.left_out),
     )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from fleet.holes import Side
 from fleet.units import mm_to_um
@@ -11,11 +11,14 @@ from imports.propose_pairs import PairRows
 from imports.records import Row
 
 
-def propose_areas(draft: Draft, rows: Sequence[Row], pairs: Mapping[str, PairRows]) -> None:
+def propose_areas(
+    draft: Draft, rows: Sequence[Row], pairs: Mapping[str, PairRows], closes: Callable[[str, Side], bool]
+) -> None:
     """``area inspected`` for rows of pairs that come with the same import; a known pair's are compared.
 
     An area row for a pair that the ledger knows, and that it does not have, is asked: inspections are
-    entered on the ski's own row, where its holes are checked against them.
+    entered on the ski's own row, where its holes are checked against them. ``closes``: whether a hole row
+    that does not come in keeps that ski closed.
     """
     for row in rows:
         if not row.usable or row.repeat:
@@ -42,6 +45,8 @@ def propose_areas(draft: Draft, rows: Sequence[Row], pairs: Mapping[str, PairRow
                     "enter the inspection on the ski's own row, or survey the ski",
                     key="from_mm",
                 )
+            continue
+        if closes(tag, side):
             continue
         body = {
             "tag": tag,

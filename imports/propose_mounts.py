@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from fleet.equipment import Pair
 from fleet.patterns import Pattern
 from imports.difference import Draft, Fate
 from imports.propose_lists import um
-from imports.propose_pairs import PairRows
+from imports.propose_pairs import PairRows, stated_body, stated_columns
 from imports.records import Row
 
 
@@ -24,6 +25,17 @@ def propose_mount_rows(
         if old is None and tag not in pairs:
             row.ask(
                 "unknown_pair", f"there is no pair {tag}", "add its row, or correct the tag", key="pair_tag"
+            )
+            continue
+        if v["pattern"] is None and v.get("binding_model"):
+            _stated(draft, row, tag, old)
+            continue
+        if v["pattern"] is None or v["bsl_mm"] is None or v["offset_mm"] is None:
+            row.ask(
+                "mount_incomplete",
+                "a mount with a pattern has a sole and a boot centre; without one it has its binding model",
+                "enter what is missing",
+                key="pattern",
             )
             continue
         if v["pattern"] not in patterns:
@@ -55,4 +67,27 @@ def propose_mount_rows(
             f"the ledger knows no such mount of {tag}; a spreadsheet cannot rewrite history",
             "enter work with `mountbook order done`, or restore the row",
             key="pattern",
+        )
+
+
+def _stated(draft: Draft, row: Row, tag: str, old: Pair | None) -> None:
+    """A mount of which no pattern is known, as an export states it; it stands, or it comes with its pair."""
+    v = row.values
+    said = {
+        "binding_model": v["binding_model"],
+        "bsl_um": um(v.get("bsl_mm")),
+        "offset_um": um(v.get("offset_mm")),
+        "mounted_on": v.get("mounted_on"),
+    }
+    if old is None:
+        draft.enter("mount stated", stated_body(tag, said, removed_on=v.get("removed_on")))
+        draft.fate(row, Fate.NEW)
+    elif any(stated_columns(m) == said and m.removed_on == v.get("removed_on") for m in old.stated):
+        draft.fate(row, Fate.UNCHANGED)
+    else:
+        row.ask(
+            "mount_history",
+            f"the ledger knows no such mount of {tag}; a spreadsheet cannot rewrite history",
+            "enter work with `mountbook order done`, or restore the row",
+            key="binding_model",
         )

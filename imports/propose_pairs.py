@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final
 
+from fleet.days import shop_day
 from fleet.entries import Body
-from fleet.equipment import Pair, Ski
+from fleet.equipment import Pair, Ski, StatedMount
 from fleet.holes import Side
 from fleet.patterns import Pattern
+from fleet.snapshot import Fleet
 from fleet.units import counted
 from imports.difference import Draft, Fate, differing
 from imports.propose_lists import um, whole_mm
@@ -108,7 +110,7 @@ def _record(draft: Draft, pair: PairRows) -> None:
             "waist_um": um(pair.first("waist_mm")),
             "construction": pair.first("construction"),
             "rack": pair.first("rack") or "",
-            "earlier_mounts": pair.first("earlier_mounts") or 0,
+            "earlier_mounts": pair.first("earlier_mounts"),
             "skis": {
                 side.value: {_SIDE_COLUMNS[key]: um(pair.on_side(side, key)) for key in _SIDE_KEYS}
                 for side in Side
@@ -182,9 +184,15 @@ def _side_columns(ski: Ski) -> dict[str, Any]:
 
 
 def propose_inspection(
-    draft: Draft, pair: PairRows, holes: Mapping[Side, int], pattern: Pattern | None
+    draft: Draft,
+    pair: PairRows,
+    holes: Mapping[Side, int],
+    pattern: Pattern | None,
+    closes: Callable[[str, Side], bool],
 ) -> None:
     """``area inspected`` for each ski that was seen bare or came new, over its mounting zone.
+
+    ``closes``: whether a hole row that does not come in keeps that ski closed.
 
     ``holes``: how many holes are known on each ski. An inspection that lists fewer holes than the binding
     on the ski needs would hide the others for ever: asked, and nothing opens.
@@ -192,7 +200,7 @@ def propose_inspection(
     old = draft.fleet.pairs.get(pair.tag) if draft.fleet else None
     for side in Side:
         how = pair.on_side(side, "inspected")
-        if how not in ("bare", "new"):
+        if how not in ("bare", "new") or closes(pair.tag, side):
             continue
         back, front = um(pair.on_side(side, "zone_back_mm")), um(pair.on_side(side, "zone_front_mm"))
         half, on = pair.on_side(side, "zone_half_width_mm"), pair.on_side(side, "inspected_on")
@@ -202,6 +210,18 @@ def propose_inspection(
             (a.how, a.on, a.from_um, a.to_um) == (how, on, -back, front) for a in old.skis[side].inspected
         ):
             continue
+        if (
+            draft.fleet is not None
+            and old is not None
+            and _stays_closed(old.skis[side], how, on, draft.fleet)
+        ):
+            pair.row.note(
+                "stays_closed",
+                f"ski {side.value} was closed ({old.skis[side].closed_why}): seen {how} on {on}, it stays so",
+                "survey it bare, and enter the day of that survey",
+                key="inspected",
+            )
+            continue
         if not _holes_agree(pair, side, how, holes[side], pattern):
             return
         draft.enter(
@@ -210,6 +230,14 @@ def propose_inspection(
         )
         for row in pair.rows:
             draft.fate(row, Fate.CHANGED if old is not None else Fate.NEW)
+
+
+def _stays_closed(ski: Ski, how: str, on: str, fleet: Fleet) -> bool:
+    """Whether an inspection in a sheet leaves a closed ski closed. A day says nothing about the hour, so the
+    day of the closing itself does not open it either."""
+    if not ski.closed_entry:
+        return False
+    return how != "bare" or on <= shop_day(ski.closed_at, fleet.zone).isoformat()
 
 
 def _holes_agree(pair: PairRows, side: Side, how: str, known: int, pattern: Pattern | None) -> bool:
@@ -240,28 +268,12 @@ def _holes_agree(pair: PairRows, side: Side, how: str, known: int, pattern: Patt
 
 
 def propose_mount(draft: Draft, pair: PairRows, resolved: Resolved) -> None:
-    """The current mount of a ski row, where pattern, sole and boot centre are all known."""
+    """The current mount of a ski row: known where pattern, sole and boot centre are, else kept as stated."""
     row = pair.row
     bsl, offset, on = pair.first("bsl_mm"), pair.first("mark_offset_mm"), pair.first("mount_date")
     old = draft.fleet.pairs.get(pair.tag) if draft.fleet else None
     if not resolved.pattern or bsl is None or offset is None:
-        lacking = [
-            what
-            for what, there in (
-                ("its pattern", resolved.pattern),
-                ("the sole length", bsl is not None),
-                ("the boot centre", offset is not None),
-            )
-            if not there
-        ]
-        if old is None:
-            row.note(
-                "mount_incomplete",
-                f"{' and '.join(lacking)} of the present mount: not known; "
-                "the binding is kept on the pair, its position is not",
-                "enter what is missing, if it is known",
-                key="binding_model",
-            )
+        _propose_stated(draft, pair, resolved, old)
         return
     body: Body = {
         "tag": pair.tag,
@@ -289,9 +301,90 @@ def propose_mount(draft: Draft, pair: PairRows, resolved: Resolved) -> None:
                 key="binding_model",
             )
             return
+        if old.present_stated is not None:
+            body["completes"] = True
     draft.enter("mount recorded", body)
     for r in pair.rows:
         draft.fate(r, Fate.CHANGED if old is not None else Fate.NEW)
+
+
+_STATED_KEYS: Final = {
+    "binding_model": "binding_model",
+    "bsl_um": "bsl_mm",
+    "offset_um": "mark_offset_mm",
+    "mounted_on": "mount_date",
+}
+"""What a sheet may state of a mount, by ledger column: the key of its own row."""
+
+
+def _propose_stated(draft: Draft, pair: PairRows, resolved: Resolved, old: Pair | None) -> None:
+    """``mount stated`` with all that the row says. The ledger's own mounts stand above it, off or on."""
+    row = pair.row
+    said: Body = {
+        "binding_model": resolved.model,
+        "bsl_um": um(pair.first("bsl_mm")),
+        "offset_um": um(pair.first("mark_offset_mm")),
+        "mounted_on": pair.first("mount_date"),
+    }
+    lacking = [
+        what
+        for what, there in (
+            ("its pattern", resolved.pattern),
+            ("the sole length", said["bsl_um"] is not None),
+            ("the boot centre", said["offset_um"] is not None),
+        )
+        if not there
+    ]
+    if old is None:
+        row.note(
+            "mount_incomplete",
+            f"{' and '.join(lacking)} of the present mount: not known; it is kept as said, and no hole and"
+            " no position is made of it",
+            "enter what is missing, if it is known",
+            key="binding_model",
+        )
+        draft.enter("mount stated", stated_body(pair.tag, said))
+        return
+    if old.present_stated is None and (old.mounts or old.stated):
+        return
+    now = stated_columns(old.present_stated)
+    was = draft.base.pairs.get(pair.tag) if draft.base else None
+    changes = differing(
+        draft,
+        row,
+        what=f"stated mount of {pair.tag}",
+        said=said,
+        now=now,
+        base=None if was is None or was.present_stated is None else stated_columns(was.present_stated),
+        key_of=_STATED_KEYS,
+    )
+    if not changes:
+        return
+    stated = now | {column: new for column, (_, new) in changes.items()}
+    draft.enter("mount stated", stated_body(pair.tag, stated))
+    for r in pair.rows:
+        draft.fate(r, Fate.CHANGED)
+
+
+def stated_columns(mount: StatedMount | None) -> dict[str, Any]:
+    """What is stated of a mount, None for what is not."""
+    if mount is None:
+        return dict.fromkeys(_STATED_KEYS)
+    return {column: getattr(mount, column) for column in _STATED_KEYS} | {
+        "mounted_on": mount.mounted_on or None
+    }
+
+
+def stated_body(tag: str, columns: Mapping[str, Any], *, removed_on: str | None = None) -> Body:
+    """The body of ``mount stated``."""
+    return {
+        "tag": tag,
+        "binding_model": columns["binding_model"] or "",
+        "bsl_um": columns["bsl_um"],
+        "offset_um": columns["offset_um"],
+        "mounted_on": columns["mounted_on"] or "",
+        "removed_on": removed_on,
+    }
 
 
 def propose_mounted_bindings(

@@ -19,8 +19,10 @@ from imports.cross_checks import check_together
 from imports.findings import Finding, Severity
 from imports.gate import Admitted, FileKind, GateRefusal, admit
 from imports.header_match import header_hits
+from imports.headers import Table
 from imports.records import Row, RowReader
 from imports.row_checks import check_row
+from imports.sheet_name import hinted
 from imports.tables import EXPORT_HEAD, EXPORT_MARK, GUIDE_MARK, SheetReading, read_sheet
 from imports.text_table import read_text_table
 from imports.workbook import read_workbook
@@ -31,7 +33,10 @@ IGNORED_FILES: Final = ("entries.csv", "policy.csv")
 
 @dataclass(slots=True, kw_only=True)
 class Reading:
-    """All that was read: rows in file order, findings about files, sheets and columns, and the sheets."""
+    """All that was read: rows in file order, findings about files, sheets and columns, and the sheets.
+
+    ``unread_holes``: sheets of holes, by their name, that do not come in and of which no row could be read.
+    """
 
     name: str
     sha256: str
@@ -40,6 +45,7 @@ class Reading:
     findings: list[Finding] = field(default_factory=list)
     sheets: list[SheetReading] = field(default_factory=list)
     exported_at: tuple[int, str] | None = None
+    unread_holes: list[str] = field(default_factory=list)
 
 
 def read_files(
@@ -78,7 +84,9 @@ def read_files(
             columns=columns or {},
             for_all=for_all or {},
         )
-    check_together(reading.rows, exported=reading.exported_at is not None)
+    check_together(
+        [row for row in reading.rows if not row.left_out], exported=reading.exported_at is not None
+    )
     return reading
 
 
@@ -226,6 +234,8 @@ def _read_sheet(
                 fix="nothing, if that is right",
             )
         )
+        if sheet.state is not SheetState.VISIBLE:
+            _holes_of_hidden(sheet, reading, today=today, columns=columns, from_csv=from_csv)
         return
     found = read_sheet(sheet, columns, for_all=for_all, from_csv=from_csv)
     reading.sheets.append(found)
@@ -236,6 +246,22 @@ def _read_sheet(
             row = reader.read(number, cells)
             check_row(row, policy)
             reading.rows.append(answered(row, reader, policy) if row.answer else row)
+
+
+def _holes_of_hidden(
+    sheet: Sheet, reading: Reading, *, today: date, columns: Mapping[str, str], from_csv: bool
+) -> None:
+    """Hole rows of a sheet that is left out are read to know which skis they speak of, and set aside."""
+    before = len(reading.rows)
+    for table in read_sheet(sheet, columns, from_csv=from_csv).tables:
+        if table.table is Table.HOLE:
+            reader = RowReader(table, today=today, from_csv=from_csv)
+            for number, cells in table.rows:
+                row = reader.read(number, cells)
+                row.left_out = True
+                reading.rows.append(row)
+    if len(reading.rows) == before and sheet.rows and hinted(sheet.name, Table.HOLE):
+        reading.unread_holes.append(sheet.name)
 
 
 def exported_mark(sheet: Sheet) -> tuple[int, str] | None:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
+from fleet.equipment import EARLIER_UNKNOWN
 from fleet.holes import Side
 from fleet.snapshot import Fleet
 from fleet.units import BENCH_STEP_UM, mm_text, to_half_mm, toward, um_to_mm
@@ -70,6 +71,7 @@ def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> Table:
         ("bench minutes", t.minutes),
         *([] if t.parts_cents is None else [("screws, glue and plugs, money", t.parts_cents / 100)]),
         ("boot centres off the mark, summed, mm", _mm(t.offset_um)),
+        *((EARLIER_UNKNOWN, ", ".join(tags)) for tags in [earlier_unknown(fleet, plan)] if tags),
         ("pairs to strip", ", ".join(strip.pair for strip in plan.strip) or "none"),
         ("note", DEFER),
         ("note", NO_SETTING),
@@ -84,6 +86,11 @@ def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> Table:
         columns=(Column("what", 42), Column("value", 80)),
         rows=tuple(rows),
     )
+
+
+def earlier_unknown(fleet: Fleet, plan: Plan) -> tuple[str, ...]:
+    """Pairs the plan drills of which nobody stated how many mounts came before: more may be in them."""
+    return tuple(s.pair for s in plan.sets if s.way.drilled and fleet.pair(s.pair).earlier_mounts is None)
 
 
 def _sets(fleet: Fleet, plan: Plan) -> Table:
@@ -127,8 +134,8 @@ def _work_orders(fleet: Fleet, plan: Plan) -> Table:
         Column("pair", 11), Column("rack", 8), Column("boot", 10), Column("way", 14), Column("takes off", 22),
         Column("mounts", 22), Column("brake, mm", 10), Column("construction", 12), Column("drill, mm", 14),
         Column("boot centre from tail, ski A, mm", 14), Column("boot centre from tail, ski B, mm", 14),
-        Column("jig", 30), Column("new holes, both skis", 10, True), Column("reused", 9, True),
-        Column("to plug", 9, True), Column("minutes", 9, True),
+        Column("jig", 30), Column("mounts so far", 18), Column("new holes, both skis", 10, True),
+        Column("reused", 9, True), Column("to plug", 9, True), Column("minutes", 9, True),
     )  # fmt: skip
     rows = []
     for planned in plan.sets:
@@ -152,6 +159,7 @@ def _work_orders(fleet: Fleet, plan: Plan) -> Table:
                 _drill(planned),
                 *(_from_tail(planned, side) for side in Side),
                 jig_said(way),
+                pair.mounts_told,
                 way.drilled,
                 reused,
                 way.plugged,

@@ -63,6 +63,10 @@ def _mount(connection: sqlite3.Connection, seq: int, body: Mapping[str, Any], en
     touched(connection, body["tag"], entry)
 
 
+def _mount_stated(connection: sqlite3.Connection, seq: int, body: Mapping[str, Any], entry: Entry) -> None:
+    _delete(connection, "stated_mount", seq, f"the stated mount of entry {seq}")
+
+
 def _binding(connection: sqlite3.Connection, seq: int, body: Mapping[str, Any], entry: Entry) -> None:
     row = connection.execute("SELECT on_pair FROM binding WHERE entry = ?", (seq,)).fetchone()
     if row is None or row[0] != body["on_pair"]:
@@ -88,6 +92,11 @@ def _pair(connection: sqlite3.Connection, seq: int, body: Mapping[str, Any], ent
                 f"pair {tag} has a history in the ledger ({table})",
                 cure="withdraw that first, or `mountbook move` it to retired if it existed and is gone",
             )
+    row = connection.execute(
+        "SELECT side, closed_why FROM ski WHERE tag = ? AND closed_entry > 0", (tag,)
+    ).fetchone()
+    if row:
+        raise Refused(f"ski {row[0]} of {tag} is closed ({row[1]}): that stays with the ski")
     _delete(connection, "pair", seq, f"pair {tag}")
     for table in ("ski", "standing"):
         connection.execute(f"DELETE FROM {table} WHERE tag = ?", (tag,))
@@ -116,6 +125,7 @@ _HANGS_ON_A_PAIR: Final = (
     ("hole", "tag"),
     ("area", "tag"),
     ("mount", "tag"),
+    ("stated_mount", "tag"),
     ("binding", "on_pair"),
     ("look", "tag"),
     ("work_order", "tag"),
@@ -129,6 +139,7 @@ _UNDO: Final[dict[str, _Undo]] = {
     "holes recorded": _holes,
     "hole changed": _hole_changed,
     "mount recorded": _mount,
+    "mount stated": _mount_stated,
     "fit declared": _fit,
 }
 """What may be withdrawn, and how. Everything else is mended by entering what is true."""

@@ -3,12 +3,25 @@
 from __future__ import annotations
 
 import sqlite3
+from dataclasses import asdict
 from typing import Any
 
+from fleet.days import shop_day, time_text
 from fleet.derive.handler import Handler, change, insert
 from fleet.derive.movement import take_waiting_stops, touched
 from fleet.entries import Entry, canonical_json
-from fleet.equipment import Binding, Boot, Construction, InspectedArea, Kind, Mount, Pair, Place, Ski
+from fleet.equipment import (
+    Binding,
+    Boot,
+    Construction,
+    InspectedArea,
+    Kind,
+    Mount,
+    Pair,
+    Place,
+    Ski,
+    StatedMount,
+)
 from fleet.errors import Refused
 from fleet.hole_ids import hole_number
 from fleet.holes import Hole, HoleState, Knowledge, Side
@@ -40,7 +53,8 @@ _HOLE_COLUMNS = ["x_um", "y_um", "diameter_um", "depth_um", "state", "knowledge"
 
 
 def _pair(connection: sqlite3.Connection, entry: Entry) -> None:
-    """{tag, model, kind, length_mm, waist_um, construction, rack, earlier_mounts, skis: {A: {...}, B}}"""
+    """{tag, model, kind, length_mm, waist_um, construction, rack, earlier_mounts, earlier_at_least?,
+    skis: {A: {...}, B}}; earlier mounts that nobody stated are null."""
     body = entry.body
     skis = {side: Ski(side=side, **body["skis"][side.value]) for side in Side}
     pair = Pair(
@@ -54,6 +68,7 @@ def _pair(connection: sqlite3.Connection, entry: Entry) -> None:
         place=Place.FLAT,
         skis=skis,
         earlier_mounts=body["earlier_mounts"],
+        earlier_at_least=body.get("earlier_at_least", 0),
     )
     if connection.execute("SELECT 1 FROM pair WHERE tag = ?", (pair.tag,)).fetchone():
         raise Refused(f"pair {pair.tag} stands in the ledger already")
@@ -69,6 +84,7 @@ def _pair(connection: sqlite3.Connection, entry: Entry) -> None:
             "construction": pair.construction.value if pair.construction else None,
             "rack": pair.rack,
             "earlier_mounts": pair.earlier_mounts,
+            "earlier_at_least": pair.earlier_at_least,
             "reference_from_tail_um": None,
             "entry": entry.seq,
         },
@@ -117,12 +133,16 @@ def _pair_changed(connection: sqlite3.Connection, entry: Entry) -> None:
 
 
 def _area(connection: sqlite3.Connection, entry: Entry) -> None:
-    """{tag, side, from_um, to_um, how: bare|new, on}: the only way an area opens."""
+    """{tag, side, from_um, to_um, how: bare|new, on}: the only way an area opens.
+
+    A closed ski opens by a survey bare since then; what was seen before it was closed says nothing.
+    """
     body = entry.body
     area = InspectedArea(
         from_um=body["from_um"], to_um=body["to_um"], how=body["how"], on=body["on"], by=entry.by
     )
     _known_pair(connection, body["tag"])
+    _not_closed_since(connection, entry, area)
     insert(
         connection,
         "area",
@@ -145,6 +165,35 @@ def _area(connection: sqlite3.Connection, entry: Entry) -> None:
             " WHERE tag = ?",
             (body["tag"],),
         )
+
+
+def _not_closed_since(connection: sqlite3.Connection, entry: Entry, area: InspectedArea) -> None:
+    tag, side = entry.body["tag"], entry.body["side"]
+    closed, at, why = connection.execute(
+        "SELECT closed_entry, closed_at, closed_why FROM ski WHERE tag = ? AND side = ?", (tag, side)
+    ).fetchone()
+    if not closed:
+        return
+    day = shop_day(at, entry.zone).isoformat()
+    earlier = area.on < day or (area.on == day and entry.stated_at_utc <= at)
+    if earlier or area.how != "bare":
+        raise Refused(
+            f"ski {side} of {tag} was closed {time_text(at, entry.zone)} ({why}):"
+            f" seen {area.how} on {area.on or 'an unknown day'}, it does not open",
+            cure="take the binding off, survey it bare, and enter the survey with its day",
+        )
+
+
+def _ski_closed(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, side, why}: the ski may hold a hole that nobody knows; nothing inspected counts any more."""
+    tag, side = entry.body["tag"], Side(entry.body["side"]).value
+    _known_pair(connection, tag)
+    connection.execute("DELETE FROM area WHERE tag = ? AND side = ?", (tag, side))
+    connection.execute(
+        "UPDATE ski SET closed_entry = ?, closed_at = max(closed_at, ?), closed_why = ?"
+        " WHERE tag = ? AND side = ?",
+        (entry.seq, entry.stated_at_utc, entry.body["why"], tag, side),
+    )
 
 
 def _holes(connection: sqlite3.Connection, entry: Entry) -> None:
@@ -218,10 +267,46 @@ def change_hole(connection: sqlite3.Connection, *, hole_id: str, changes: dict[s
 
 
 def _mount(connection: sqlite3.Connection, entry: Entry) -> None:
-    """{tag, pattern, bsl_um, offset_um, mounted_on, removed_on, drilled, slides}"""
+    """{tag, pattern, bsl_um, offset_um, mounted_on, removed_on, drilled, slides, completes?}
+
+    ``completes``: it is the very mount that was on as stated, now that its pattern is known.
+    """
     _known_pair(connection, entry.body["tag"])
+    if entry.body.get("completes"):
+        _forget_present_stated(connection, entry.body["tag"])
     insert_mount(connection, body=entry.body, entry=entry.seq)
     touched(connection, entry.body["tag"], entry)
+
+
+def _mount_stated(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, binding_model, bsl_um, offset_um, mounted_on, removed_on}: as a sheet states it, null where it
+    says nothing. One that is on takes the place of what was stated of it before."""
+    body = entry.body
+    _known_pair(connection, body["tag"])
+    if body["removed_on"] is None:
+        _forget_present_stated(connection, body["tag"])
+    mount = StatedMount(**{key: value for key, value in body.items() if key != "tag"})
+    insert(connection, "stated_mount", asdict(mount) | {"tag": body["tag"], "entry": entry.seq})
+
+
+def _forget_present_stated(connection: sqlite3.Connection, tag: str) -> None:
+    connection.execute("DELETE FROM stated_mount WHERE tag = ? AND removed_on IS NULL", (tag,))
+
+
+def mounts_off(connection: sqlite3.Connection, tag: str, removed_on: str) -> None:
+    """Every mount of the pair that was on, or stated to be, is off."""
+    for table in ("mount", "stated_mount"):
+        connection.execute(
+            f"UPDATE {table} SET removed_on = ? WHERE tag = ? AND removed_on IS NULL", (removed_on, tag)
+        )
+
+
+def keep_what_holes_show(connection: sqlite3.Connection, tag: str) -> None:
+    """Before work changes holes and mounts: how many mounts they show that nobody stated."""
+    row = connection.execute("SELECT earlier_mounts FROM pair WHERE tag = ?", (tag,)).fetchone()
+    if row is not None and row[0] is None:
+        shown = read_pairs(connection, tag)[tag].earlier_shown
+        connection.execute("UPDATE pair SET earlier_at_least = ? WHERE tag = ?", (shown, tag))
 
 
 def insert_mount(connection: sqlite3.Connection, *, body: dict[str, Any], entry: int) -> None:
@@ -253,10 +338,8 @@ def insert_mount(connection: sqlite3.Connection, *, body: dict[str, Any], entry:
 
 def _mount_removed(connection: sqlite3.Connection, entry: Entry) -> None:
     """{tag, removed_on}: every mount of the pair that was on is off."""
-    connection.execute(
-        "UPDATE mount SET removed_on = ? WHERE tag = ? AND removed_on IS NULL",
-        (entry.body["removed_on"], entry.body["tag"]),
-    )
+    keep_what_holes_show(connection, entry.body["tag"])
+    mounts_off(connection, entry.body["tag"], entry.body["removed_on"])
     touched(connection, entry.body["tag"], entry)
 
 
@@ -320,9 +403,11 @@ HANDLERS: dict[str, Handler] = {
     "pair recorded": _pair,
     "pair changed": _pair_changed,
     "area inspected": _area,
+    "ski closed": _ski_closed,
     "holes recorded": _holes,
     "hole changed": _hole_changed,
     "mount recorded": _mount,
+    "mount stated": _mount_stated,
     "mount removed": _mount_removed,
     "binding recorded": _binding,
     "binding changed": _binding_changed,

@@ -45,7 +45,7 @@ def place_of(facts: Facts, *, mounted: bool) -> Place:
         return Place.QUARANTINE
     if facts["repair_entry"]:
         return Place.IN_REPAIR
-    if facts["hold_entry"]:
+    if facts["hold_entry"] or facts["stop_entry"]:
         return Place.HOLD
     if facts["second_check"]:
         return Place.SECOND_CHECK
@@ -134,6 +134,7 @@ def fault_found(facts: Facts, entry: Entry, *, loose: list[list[str]]) -> None:
 _NOT_IN_SNAPSHOT: Final = frozenset(
     {
         *("undo_entry", "undo_row", "unfinished_entry", "unfinished_at", "unreached"),
+        *("stop_entry", "stop_why"),
         *("finders", "cleared_by", "set_for_um", "set_for_entry", "set_for_at", "set_for_by"),
     }
 )
@@ -266,9 +267,21 @@ def _hold_cleared(connection: sqlite3.Connection, entry: Entry) -> None:
     Who lifts the hold of a moved screw is remembered until the next pass, which somebody else gives.
     """
     facts = facts_of(connection, entry.body["tag"])
+    _lift(facts, entry)
+    store(connection, facts, entry)
+
+
+def _lift(facts: Facts, entry: Entry) -> None:
     if facts["finders"] != "[]":
         facts["cleared_by"] = _with(facts["cleared_by"], entry.by)
     facts |= {"hold_entry": 0, "hold_why": "", "finders": "[]"}
+
+
+def _stop_ended(connection: sqlite3.Connection, entry: Entry) -> None:
+    """{tag, stop}: the head technician ends what the bench stopped at that entry, and any hold with it."""
+    facts = facts_of(connection, entry.body["tag"])
+    facts |= {"stop_entry": 0, "stop_why": ""}
+    _lift(facts, entry)
     store(connection, facts, entry)
 
 
@@ -469,6 +482,7 @@ HANDLERS: dict[str, Handler] = {
     "pair looked at": _looked,
     "pair held": _held,
     "hold cleared": _hold_cleared,
+    "stop ended": _stop_ended,
     "repair begun": _repair_begun,
     "repair done": _repair_done,
     "pair quarantined": _quarantined,

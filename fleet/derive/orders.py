@@ -5,7 +5,13 @@ from __future__ import annotations
 import sqlite3
 from typing import Any
 
-from fleet.derive.equipment import change_hole, insert_hole, insert_mount
+from fleet.derive.equipment import (
+    change_hole,
+    insert_hole,
+    insert_mount,
+    keep_what_holes_show,
+    mounts_off,
+)
 from fleet.derive.handler import Handler, change, insert
 from fleet.derive.movement import facts_of, glued, not_known, set_for, store, work_done
 from fleet.entries import Entry, canonical_json
@@ -62,7 +68,8 @@ def _cancelled(connection: sqlite3.Connection, entry: Entry) -> None:
 
 def _done(connection: sqlite3.Connection, entry: Entry) -> None:
     """{number, revision, tag, new_holes, changed_holes, mount_removed_on, mount, bindings, giver, glued_with,
-    hold}; ``hold`` names what was drilled outside the rule, or is empty.
+    hold, stop?}; ``hold`` names what was drilled outside the rule, or is empty, and so does ``stop`` what
+    only the head technician ends (no such key in older entries).
 
     Both skis stand at the sole length of ``mount`` afterwards.
     """
@@ -71,9 +78,10 @@ def _done(connection: sqlite3.Connection, entry: Entry) -> None:
 
 
 def _stopped(connection: sqlite3.Connection, entry: Entry) -> None:
-    """As ``order done``, with the holes made so far; nothing made: the pair is as it was, as far as known.
+    """As ``order done``, with the holes made so far, and drilled?: {A, B: nothing | holes | not known}.
 
-    At which sole length its bindings stand is not known: work was begun.
+    At which sole length its bindings stand is not known: work was begun. Only a stop that says that nothing
+    was done and that the skis are not the reason (``stop`` is there and empty) leaves the pair as it was.
     """
     _close(connection, entry, "stopped")
     _bench_work(connection, entry, second_check=False)
@@ -84,6 +92,8 @@ def _bench_work(connection: sqlite3.Connection, entry: Entry, *, second_check: b
     tag = body["tag"]
     tags = [tag] + ([body["giver"]["tag"]] if body["giver"] is not None else [])
     before = {each: pair_state(connection, each) for each in tags}
+    for each in tags:
+        keep_what_holes_show(connection, each)
     for row in body["new_holes"]:
         insert_hole(connection, tag=tag, row=row, entry=entry.seq)
     _reshape(connection, entry, tag, body)
@@ -109,13 +119,20 @@ def _bench_work(connection: sqlite3.Connection, entry: Entry, *, second_check: b
         work_done(facts, entry, what=f"work order {body['number']}", worker=entry.by)
         if body["mount"] is not None:
             set_for(facts, entry, bsl_um=body["mount"]["bsl_um"])
-    elif body["new_holes"] or body["changed_holes"] or body["bindings"]:
+    elif (
+        body["new_holes"]
+        or body["changed_holes"]
+        or body["bindings"]
+        or "not known" in body.get("drilled", {}).values()
+    ):
         work_done(facts, entry, what=f"work order {body['number']}")
-    else:
+    elif body.get("stop") != "":
         not_known(facts)
     glued(facts, entry.stated_at_utc, body["glued_with"])
     if body["hold"]:
         facts |= {"hold_entry": entry.seq, "hold_why": body["hold"]}
+    if body.get("stop"):
+        facts |= {"stop_entry": entry.seq, "stop_why": body["stop"]}
     store(connection, facts, entry)
 
 
@@ -134,10 +151,7 @@ def _reshape(connection: sqlite3.Connection, entry: Entry, tag: str, part: dict[
     for row in part["changed_holes"]:
         change_hole(connection, hole_id=row["hole_id"], changes=row["changes"], entry=entry.seq)
     if part["mount_removed_on"]:
-        connection.execute(
-            "UPDATE mount SET removed_on = ? WHERE tag = ? AND removed_on IS NULL",
-            (part["mount_removed_on"], tag),
-        )
+        mounts_off(connection, tag, part["mount_removed_on"])
 
 
 HANDLERS: dict[str, Handler] = {

@@ -174,7 +174,7 @@ def unplanned_pairs(outcome: Outcome) -> tuple[UnplannedPair, ...]:
             continue
         pair = outcome.fleet.pairs[tag]
         if not pair.place.plannable:
-            reason = f"it is {pair.place.value}"
+            reason = f"it is {outcome.fleet.where(tag)}"
         elif tag in stripped:
             reason = f"its binding goes to {given[tag]}; it is flat afterwards"
         else:

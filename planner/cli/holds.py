@@ -40,7 +40,8 @@ def hold(tag: Tag, why: Why, by: By = None, at: At = None, json: Json = False) -
 
 
 def clear(tag: Tag, why: Why = "", by: By = None, at: At = None, json: Json = False) -> None:
-    """Lift a hold, signed by a listed person; a quarantine only a manager lifts, with a reason.
+    """Lift a hold, signed by a listed person; a quarantine only a manager lifts, and what was stopped at the
+    bench only a head technician, each with a reason.
 
     If a look found a moved screw, another than its finder lifts the hold and says why with --why.
     No pass comes of it: a pair that was found loose or worked on still needs its look, by somebody else.

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from fleet.equipment import EARLIER_UNKNOWN
 from fleet.units import counted
 from planner.cli import session
 from planner.cli.session import Json
@@ -59,8 +60,13 @@ def life(
             words = best.pattern if best and best.at_least else one.why_none
             session.say(
                 f"{one.tag:<12}{one.holes:>4}  {one.drilled_mounts:>6}  {number:>7}  {planless:>8}  {words}"
+                f"{_unknown(one)}"
             )
     session.note(CAUTION)
+
+
+def _unknown(one: PairLife) -> str:
+    return "" if one.earlier_mounts_known else f", {EARLIER_UNKNOWN}"
 
 
 def _number(life_left: LifeLeft) -> str:
@@ -74,7 +80,7 @@ def _pair_lines(one: PairLife) -> list[str]:
 
     lines = [
         f"{one.tag}: {counted(one.holes, 'hole')} on both skis,"
-        f" {counted(one.drilled_mounts, 'drilled mount')}"
+        f" {counted(one.drilled_mounts, 'drilled mount')}{_unknown(one)}"
         f" (the shop's policy: {one.mounts_max}, then the head technician decides)"
     ]
     if one.why_none:
@@ -95,6 +101,7 @@ def _json(one: PairLife) -> dict[str, Any]:
         "pair": one.tag,
         "holes": one.holes,
         "drilled_mounts": one.drilled_mounts,
+        "earlier_mounts_known": one.earlier_mounts_known,
         "mounts_max": one.mounts_max,
         "why_none": one.why_none,
         "patterns": [

@@ -25,6 +25,9 @@ MeasuredHole = Annotated[
         "--hole", metavar='"A 3=X,Y"', help="Screw 3 of the picture, measured: mm from that ski's mark."
     ),
 ]
+MeasuredAgain = Annotated[
+    bool, typer.Option("--measured-again", help="The holes were measured again and are where they are said.")
+]
 
 
 def register(app: typer.Typer) -> None:
@@ -92,21 +95,33 @@ def order_list(
     everything: Annotated[bool, typer.Option("--all", help="Closed and cancelled ones too.")] = False,
     json: Json = False,
 ) -> None:
-    """List the open work orders.
+    """List the open work orders, and the pairs that a stopped one keeps out of every plan.
 
     Example: mountbook order list
     """
+    from fleet.standing import read_standings
     from planner.orders.book import read_orders
 
     with session.open_ledger() as ledger:
         orders = read_orders(ledger.connection, everything=everything)
+        stops = read_standings(ledger.connection, where="stop_entry > 0")
     if json:
-        session.emit_json({"orders": [_order_json(order) for order in orders]})
+        session.emit_json(
+            {
+                "orders": [_order_json(order) for order in orders],
+                "stopped": [{"pair": s.tag, "why": s.stop_why, "entry": s.stop_entry} for s in stops],
+            }
+        )
         return
     for order in orders:
         session.say(_order_line(order))
     if not orders:
         session.say("no open work orders")
+    if stops:
+        session.say("stopped at the bench, in no plan until a head technician ends it:")
+    for stop in stops:
+        session.say_folded(f"  {stop.tag}  {stop.stop_why}  (entry {stop.stop_entry})")
+        session.say(f'    mountbook clear {stop.tag} --why "..." --by NAME')
 
 
 def order_done(
@@ -117,6 +132,7 @@ def order_done(
         list[str] | None, typer.Option("--binding", metavar="ID", help="The two used, ski A first; else any.")
     ] = None,
     jig: Annotated[str, typer.Option("--jig", metavar="NAME", help="The jig that was used.")] = "",
+    measured_again: MeasuredAgain = False,
     glue: Annotated[
         str | None,
         typer.Option("--glue", metavar="NAME", help="The glue in the holes, as on the sheet; or none."),
@@ -143,7 +159,15 @@ def order_done(
             glue = session.asked(f"Which glue went into the {driven} holes? Its name, or none: ")
     with at_desk(by, at) as desk:
         seen = read_measured(measured, hole or (), find_order(desk.connection, order).planned)
-        closed = done(desk, order, measured=seen, bindings=tuple(binding or ()), jig=jig, glue=glue)
+        closed = done(
+            desk,
+            order,
+            measured=seen,
+            bindings=tuple(binding or ()),
+            jig=jig,
+            glue=glue,
+            measured_again=measured_again,
+        )
     _show_closed(closed, json=json)
 
 
@@ -158,6 +182,16 @@ def order_stop(
     ] = None,
     measured: MeasuredFile = None,
     hole: MeasuredHole = None,
+    ski_a: Annotated[
+        str, typer.Option("--ski-a", metavar="WHAT", help="Drilled on ski A: nothing, as-planned, not-known.")
+    ] = "",
+    ski_b: Annotated[
+        str, typer.Option("--ski-b", metavar="WHAT", help="Drilled on ski B: nothing, as-planned, not-known.")
+    ] = "",
+    measured_again: MeasuredAgain = False,
+    not_the_skis: Annotated[
+        bool, typer.Option("--not-the-skis", help="Nothing was done, and the reason is not the skis.")
+    ] = False,
     plugged: Annotated[
         list[str] | None, typer.Option("--plugged", metavar="HOLE", help="An old hole already plugged.")
     ] = None,
@@ -166,26 +200,37 @@ def order_stop(
     at: At = None,
     json: Json = False,
 ) -> None:
-    """Break an order off and record the holes already made. A pair that was touched is on hold.
+    """Break an order off: what was drilled on each ski, and why. The pair is on hold until a head technician
+    ends it (`mountbook clear`). A ski of which nobody knows takes no new holes until a survey bare.
 
-    Example: mountbook order stop "WO-2611-0417 A" --drilled "A 3" --why "core is wet"
+    Example: mountbook order stop "WO-2611-0417 A" --drilled "A 3" --ski-b nothing --why "core is wet"
     """
     from planner.orders.book import find_order
     from planner.orders.close import stop
-    from planner.orders.typed import parse_screw, read_measured
+    from planner.orders.typed import ask_drilled, parse_screw, read_measured
 
+    said, drilled = ask_drilled({"A": ski_a, "B": ski_b}, drilled or (), hole or (), measured, _ask)
+    why = why or _ask("Why is the work stopped?")
     with at_desk(by, at) as desk:
         planned = find_order(desk.connection, order).planned
         closed = stop(
             desk,
             order,
             why=why,
-            made=[parse_screw(text, planned) for text in drilled or ()],
+            drilled=said,
+            made=[parse_screw(text, planned) for text in drilled],
             measured=read_measured(measured, hole or (), planned),
             plugged=tuple(plugged or ()),
             binding_off=binding_off,
+            about_skis=not not_the_skis,
+            measured_again=measured_again,
         )
     _show_closed(closed, json=json)
+
+
+def _ask(question: str) -> str:
+    """What somebody at a terminal answers; '' where nobody sits there."""
+    return session.asked(f"{question} ") if session.may_ask() else ""
 
 
 def _order_json(order: Any) -> dict[str, Any]:

@@ -102,6 +102,7 @@ def plan(
     from planner.replan.again import plan_again
     from planner.replan.from_ledger import earlier_from
     from planner.set_aside import plan_sparing, told
+    from planner.workbook_tables import earlier_unknown
 
     refuse_no_folder(out)
     deadline = _deadline(seconds)
@@ -153,7 +154,7 @@ def plan(
             _answer(made, again, outlook) | {"not_drawn": [fault.to_json() for fault in not_drawn]}
         )
     else:
-        _tell(made, again, files, out, outlook)
+        _tell(made, again, files, out, outlook, earlier_unknown(fleet, made))
     faults.tell(aside, "SET ASIDE")
     faults.tell(not_drawn, "NOT DRAWN")
     faults.end_with((*aside, *not_drawn))
@@ -207,9 +208,11 @@ def _tell(
     files: tuple[Path, ...],
     folder: Path,
     outlook: SeasonPlan | None,
+    unknown: tuple[str, ...],
 ) -> None:
     import shlex
 
+    from fleet.equipment import EARLIER_UNKNOWN
     from fleet.units import counted
     from planner.part_prices import money_text
     from planner.proof_told import left_open, result_of
@@ -221,6 +224,8 @@ def _tell(
     session.say(f"{counted(t.drilled, 'hole')} to drill, {counted(t.minutes, 'bench minute')}{money}")
     for line in left_open(plan):
         session.say_folded(line)
+    if unknown:
+        session.say_folded(f"drilled though {EARLIER_UNKNOWN}: {', '.join(unknown)}")
     for short in plan.unserved:
         session.say(f"{short.wish} is short of {short.missing}: {short.reason}; {short.remedy}")
     for line in lines_of(again) if again is not None else ():

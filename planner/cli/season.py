@@ -197,6 +197,7 @@ def season_end(json: Json = False) -> None:
     """
     from dataclasses import asdict
 
+    from fleet.equipment import EARLIER_UNKNOWN
     from fleet.snapshot import read_fleet
     from planner.season.season_end import pair_seasons, to_buy
 
@@ -209,10 +210,12 @@ def season_end(json: Json = False) -> None:
         return
     for row in rows:
         heel = "heel age unknown" if row.heel_seasons is None else f"heels {row.heel_seasons}"
+        left = f"{counted(row.mounts_left, 'mount')} left"
+        left = left if row.earlier_mounts_known else f"at most {left}, {EARLIER_UNKNOWN}"
         session.say(
             f"{row.tag}  {row.suggest}  {counted(row.days_out, 'day')} out,"
             f" a screw moved in {row.moved} of {counted(row.looks, 'look')},"
-            f" {counted(row.repairs, 'repair')}, {counted(row.mounts_left, 'mount')} left, {heel}"
+            f" {counted(row.repairs, 'repair')}, {left}, {heel}"
         )
         for reason in row.reasons:
             session.say(f"    {reason}")

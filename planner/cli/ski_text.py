@@ -7,10 +7,10 @@ from typing import Any
 
 from fleet.days import day_text, time_text
 from fleet.entries import Entry
-from fleet.equipment import Ski
+from fleet.equipment import EARLIER_UNKNOWN, Ski, StatedMount
 from fleet.history import PairHistory, Told
 from fleet.holes import Hole, Side
-from fleet.units import half_mm_text, mm_text, toward, um_to_mm
+from fleet.units import counted, half_mm_text, mm_text, toward, um_to_mm
 from planner.ski_view.zone_map import map_key, zone_map
 
 CAUTION = (
@@ -29,14 +29,19 @@ def pair_lines(history: PairHistory) -> Iterator[str]:
     facts += [f"rack {pair.rack}"] if pair.rack else []
     yield f"{pair.tag}  {pair.model}  " + " · ".join(facts)
     when = f"as the shop knew it at the end of {day_text(history.as_of)}" if history.as_of else "as it is now"
-    yield f"{when}, entry {history.head}: {pair.place.value}"
+    stop = f": {one_line(history.stop_why)}  (entry {history.stop_entry})" if history.stop_why else ""
+    yield f"{when}, entry {history.head}: {pair.place.value}{stop}"
     for side in Side:
         yield ""
-        yield from _ski_lines(side, pair.skis[side])
+        yield from _ski_lines(side, pair.skis[side], history.zone)
     yield ""
     yield "mounts"
-    if pair.earlier_mounts:
+    if pair.earlier_mounts is None:
+        yield f"  {EARLIER_UNKNOWN}; at least {counted(pair.drilled_mounts, 'mount')} drilled, by the record"
+    elif pair.earlier_mounts:
         yield f"  {pair.earlier_mounts} before this ledger"
+    for stated in pair.stated:
+        yield f"  {_stated_text(stated)}  (entry {stated.entry})"
     for mount in pair.mounts:
         until = f"until {mount.removed_on}" if mount.removed_on else "still on"
         drilled = "drilled" if mount.drilled else "no hole drilled"
@@ -45,7 +50,7 @@ def pair_lines(history: PairHistory) -> Iterator[str]:
             f" {toward(mount.offset_um)}, from {mount.mounted_on or 'an unknown day'}, {until}, {drilled}"
             f"  (entry {mount.entry})"
         )
-    if not pair.mounts:
+    if not pair.mounts and not pair.stated:
         yield "  none on record"
     yield "bindings"
     for binding in history.bindings:
@@ -75,6 +80,17 @@ def pair_lines(history: PairHistory) -> Iterator[str]:
     yield CAUTION
 
 
+def _stated_text(mount: StatedMount) -> str:
+    """A mount as a sheet stated it, and what that does not tell."""
+    sole = "sole not stated" if mount.bsl_um is None else f"for a sole of {half_mm_text(mount.bsl_um)} mm"
+    centre = "boot centre not stated" if mount.offset_um is None else f"boot centre {toward(mount.offset_um)}"
+    until = f"until {mount.removed_on}" if mount.removed_on else "still on"
+    return (
+        f"as said: {one_line(mount.binding_model) or 'binding not stated'}, {sole}, {centre},"
+        f" from {mount.mounted_on or 'an unknown day'}, {until}; its holes are not known from it"
+    )
+
+
 def pair_json(history: PairHistory) -> dict[str, Any]:
     """The same as one JSON object; lengths in millimetres, signed, from each ski's own mark."""
     pair = history.pair
@@ -84,9 +100,22 @@ def pair_json(history: PairHistory) -> dict[str, Any]:
         "kind": pair.kind.value,
         "length_cm": pair.length_mm / 10,
         "place": pair.place.value,
+        "stopped": history.stop_why or None,
         "as_of": history.as_of.isoformat() if history.as_of else None,
         "head": str(history.head),
         "skis": {side.value: _ski_json(pair.skis[side]) for side in Side},
+        "earlier_mounts": pair.earlier_mounts,
+        "stated_mounts": [
+            {
+                "binding_model": mount.binding_model,
+                "bsl_mm": None if mount.bsl_um is None else um_to_mm(mount.bsl_um),
+                "offset_mm": None if mount.offset_um is None else um_to_mm(mount.offset_um),
+                "mounted_on": mount.mounted_on or None,
+                "removed_on": mount.removed_on,
+                "entry": mount.entry,
+            }
+            for mount in pair.stated
+        ],
         "mounts": [
             {
                 "pattern": mount.pattern,
@@ -119,7 +148,7 @@ def pair_json(history: PairHistory) -> dict[str, Any]:
     }
 
 
-def _ski_lines(side: Side, ski: Ski) -> Iterator[str]:
+def _ski_lines(side: Side, ski: Ski, shop_zone: str) -> Iterator[str]:
     mark = (
         f"mark {half_mm_text(ski.mark_from_tail_um)} mm from the tail"
         if ski.mark_from_tail_um is not None
@@ -135,6 +164,11 @@ def _ski_lines(side: Side, ski: Ski) -> Iterator[str]:
         else "mounting zone unknown: no new holes"
     )
     yield f"ski {side.value}  {mark}; {zone}"
+    if ski.closed_entry:
+        yield (
+            f"  closed {time_text(ski.closed_at, shop_zone)}: {one_line(ski.closed_why)};"
+            f" only a survey bare since then opens it  (entry {ski.closed_entry})"
+        )
     for area in ski.inspected:
         yield (
             f"  inspected {area.how} from {toward(area.from_um)} to {toward(area.to_um)},"
@@ -248,6 +282,9 @@ def _ski_json(ski: Ski) -> dict[str, Any]:
         "zone_back_mm": mm(ski.zone_back_um),
         "zone_front_mm": mm(ski.zone_front_um),
         "zone_half_width_mm": mm(ski.zone_half_width_um),
+        "closed": {"at": ski.closed_at, "why": ski.closed_why, "entry": ski.closed_entry}
+        if ski.closed_entry
+        else None,
         "inspected": [
             {
                 "from_mm": mm(area.from_um),

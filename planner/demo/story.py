@@ -142,6 +142,7 @@ REMOUNTS_DONE: Final = 5
 
 def work_the_bench(story: Story) -> Chapter:
     """Adjustments and a few remounts of every rung done, one with measured holes, one stopped."""
+    from planner.orders.bench_record import Drilled
     from planner.orders.book import read_orders
     from planner.orders.close import done, stop
 
@@ -170,7 +171,10 @@ def work_the_bench(story: Story) -> Chapter:
             + ("  (ski A measured after drilling)" if seen else "")
         )
     with story.desk(TECHNICIAN, moments.bench_moment(minutes + 20)) as desk:
-        stop(desk, stopped.name, why="the first hole of ski A showed a wet core")
+        first = next(iter(measured_holes(stopped.planned, Side.A)))
+        drilled = {Side.A: Drilled.HOLES, Side.B: Drilled.NOTHING}
+        why = "the first hole of ski A showed a wet core"
+        stop(desk, stopped.name, why=why, drilled=drilled, made=[first])
     lines.append(f"{stopped.name}  {stopped.tag}  {stopped.way:<12}  stopped: wet core")
     _write(story.folder / "3_bench" / "bench_log.txt", "\n".join(lines))
     open_now = len(read_orders(story.ledger.connection))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
-from fleet.equipment import Binding, Boot, InspectedArea, Mount, Pair, Ski
+from fleet.equipment import Binding, Boot, InspectedArea, Mount, Pair, Ski, StatedMount
 from fleet.holes import Side
 from fleet.snapshot import Fleet
 from imports.headers import SHEET_OF, Column, Table
@@ -84,7 +84,7 @@ def zone_area(ski: Ski) -> InspectedArea | None:
 
 
 def _pair_values(fleet: Fleet, pair: Pair, binding: Binding | None) -> dict[str, Value]:
-    mount = shown_mount(pair, binding)
+    mount = shown_mount(pair, binding) or shown_stated(pair, binding)
     return {
         "tag": pair.tag,
         "model": pair.model,
@@ -96,7 +96,7 @@ def _pair_values(fleet: Fleet, pair: Pair, binding: Binding | None) -> dict[str,
         "binding_model": (binding.pattern or binding.model) if binding else None,
         "brake_mm": _mm(binding.brake_um) if binding else None,
         "bsl_mm": _mm(mount.bsl_um) if mount else None,
-        "mount_date": _day(mount.mounted_on) if mount else None,
+        "mount_date": _day(mount.mounted_on) if mount and mount.mounted_on else None,
         "earlier_mounts": pair.earlier_mounts,
         "rack": pair.rack,
         "status": pair.place.value,
@@ -107,6 +107,12 @@ def shown_mount(pair: Pair, binding: Binding | None) -> Mount | None:
     """The current mount, where the pair's own row can say it: its binding is on, of the same pattern."""
     mount = pair.current_mount
     return mount if mount and binding and binding.pattern == mount.pattern else None
+
+
+def shown_stated(pair: Pair, binding: Binding | None) -> StatedMount | None:
+    """The mount that is on as stated, where the pair's own row can say it: its binding is on."""
+    stated = pair.present_stated
+    return stated if stated and binding and binding.model == stated.binding_model else None
 
 
 def _boots(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
@@ -187,6 +193,17 @@ def _mounts(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
                     "mounted_on": _day(mount.mounted_on),
                     "removed_on": _day(mount.removed_on),
                     "drilled": int(mount.drilled),
+                }
+        on_row = shown_stated(pair, on.get(pair.tag))
+        for stated in pair.stated:
+            if stated is not on_row:
+                yield {
+                    "pair_tag": pair.tag,
+                    "bsl_mm": _mm(stated.bsl_um),
+                    "offset_mm": _mm(stated.offset_um),
+                    "mounted_on": _day(stated.mounted_on),
+                    "removed_on": _day(stated.removed_on),
+                    "binding_model": stated.binding_model,
                 }
 
 
@@ -280,12 +297,13 @@ PEOPLE_SHEETS: Final[tuple[PeopleSheet, ...]] = (
         name="Mounts",
         columns=(
             _column("pair_tag", "asset tag of the pair"),
-            _column("pattern", "pattern mounted"),
+            _column("pattern", "pattern mounted; blank: not known"),
             _column("bsl_mm", "sole length it was mounted for"),
             _column("offset_mm", "boot centre from the mark, + to the tip"),
             _column("mounted_on", "day it was mounted"),
             _column("removed_on", "day it came off"),
             _column("drilled", "1: at least one hole was drilled for it"),
+            _column("binding_model", "the binding as a sheet stated it, where no pattern is known"),
         ),
         rows=_mounts,
     ),

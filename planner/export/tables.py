@@ -221,7 +221,11 @@ def _mounts(fleet: Fleet) -> Iterator[tuple[Cell, ...]]:
                 m.mounted_on or None,
                 m.removed_on or None,
                 int(m.drilled),
+                None,
             )
+        for s in p.stated:
+            told = (mm(s.bsl_um), mm(s.offset_um), s.mounted_on or None, s.removed_on, None, s.binding_model)
+            yield (p.tag, None, *told)
 
 
 def _wanted(fleet: Fleet) -> Iterator[tuple[Cell, ...]]:
@@ -270,7 +274,7 @@ TABLES: Final[tuple[ExportTable, ...]] = (
             _text("construction", "what the drill meets; blank: unknown"),
             _text("status", "where the pair is; for reading only"),
             _text("rack", "where it stands"),
-            _count("earlier_mounts", "full mounts before the first one of mounts.csv"),
+            _count("earlier_mounts", "full mounts before the first one of mounts.csv; blank: not known"),
             _number("reference_from_tail_mm", "the pair's reference, where the head technician set one"),
             _text("stops", "what stops it, wherever it is; goes along into another ledger"),
         ),
@@ -388,12 +392,13 @@ TABLES: Final[tuple[ExportTable, ...]] = (
         title="mounts, oldest first",
         columns=(
             _PAIR_TAG,
-            _text("pattern", "pattern mounted", required=True),
-            _number("bsl_mm", "sole length it was mounted for", required=True),
-            _number("offset_mm", "boot centre from the mark, + to the tip", required=True),
+            _text("pattern", "pattern mounted; blank: not known, the mount is as a sheet stated it"),
+            _number("bsl_mm", "sole length it was mounted for; blank, without a pattern: not known"),
+            _number("offset_mm", "boot centre from the mark, + to the tip; blank: as the sole length"),
             _day("mounted_on", "blank: not known"),
             _day("removed_on", "blank: still on"),
             _count("drilled", "1: at least one hole was drilled for it"),
+            _text("binding_model", "where no pattern is known: the binding as a sheet stated it"),
         ),
         key=(),
         rows=_mounts,

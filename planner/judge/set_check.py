@@ -11,7 +11,7 @@ from fleet.holes import Side
 from fleet.patterns import Follows, Pattern
 from fleet.policy import Policy
 from fleet.snapshot import Fleet
-from fleet.units import mm_text
+from fleet.units import counted, mm_text
 from planner.judge.limits import Limits, limits_for, work_minutes
 from planner.judge.objection import Objection
 from planner.judge.piece_check import judge_pieces
@@ -230,7 +230,8 @@ def _figures(case: SetCase, skis: list[SkiCase]) -> Iterator[Objection]:
     drilled = sum(h.do == "drill" for s in skis for h in s.planned.holes)
     plugged = sum(len(s.planned.plug) for s in skis)
     if drilled and case.pair.drilled_mounts + 1 > case.limits.mounts_max:
-        yield case.no("mounts", f"the pair has had {case.pair.drilled_mounts} mounts; that is the most")
+        had = f"{counted(case.pair.drilled_mounts, 'mount')}{case.pair.earlier_told}"
+        yield case.no("mounts", f"the pair has had {had}; that is the most")
     found = [c for c in map(clearance_of, skis) if c is not None]
     truth = {
         "drilled": (drilled, way.drilled),

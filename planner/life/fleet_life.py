@@ -26,6 +26,7 @@ class PairLife:
     tag: str
     holes: int
     drilled_mounts: int
+    earlier_mounts_known: bool
     mounts_max: int
     by_pattern: tuple[LifeLeft, ...]
     why_none: str
@@ -64,6 +65,7 @@ class FleetLife:
             tag=pair.tag,
             holes=sum(len(pair.skis[s].holes) for s in Side),
             drilled_mounts=pair.drilled_mounts,
+            earlier_mounts_known=pair.earlier_mounts is not None,
             mounts_max=self._fleet.policy.count("mounts_max"),
             by_pattern=tuple(lives),
             why_none=_why_none(pair, lives),

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 from typing import Any
 
 from fleet.below_rule import nearer_text
@@ -25,7 +26,7 @@ Screw = tuple[Side, str, int]
 NO_GLUE = ("none", "no_glue")
 """How a bench says that it used no glue, which is an answer; saying nothing is none."""
 
-_SLIP_UM = 20_000
+SLIP_UM = 20_000
 """A measured position farther than this from the planned one is taken for a slip of the pen."""
 
 
@@ -37,6 +38,15 @@ class Measured:
     y_um: int
     diameter_um: int | None = None
     depth_um: int | None = None
+
+
+class Drilled(StrEnum):
+    """What somebody says was drilled on one ski of a stopped order. Silence is none of these."""
+
+    NOTHING = "nothing"
+    HOLES = "holes"
+    AS_PLANNED = "as planned"
+    NOT_KNOWN = "not known"
 
 
 def takes_off(planned: PlannedSet) -> bool:
@@ -51,11 +61,12 @@ def new_holes(
     measured: Mapping[Screw, Measured],
     only: Sequence[Screw] | None = None,
     state: HoleState = HoleState.SCREWED,
+    measured_again: bool = False,
 ) -> list[dict[str, Any]]:
     """Rows for the holes drilled: as planned, or where they were measured, which ranks higher.
 
     ``only`` limits them to the screws made so far (a stopped order). BadInput for a screw that the order
-    does not drill, or a position too far away to be that screw's.
+    does not drill, or a position too far away to be that screw's, unless ``measured_again``.
     """
     drilled = {
         (side, hole.piece, hole.number): hole
@@ -74,19 +85,59 @@ def new_holes(
         ids = fresh_hole_ids(pair.tag, side, taken, above=ski.holes_numbered_to)
         for screw, hole in drilled.items():
             if screw[0] is side and (only is None or screw in only):
-                rows.append(_new_hole(next(ids), screw, hole, measured.get(screw), state))
+                seen = measured.get(screw)
+                if seen is not None and not measured_again:
+                    _check_slip(screw, hole, seen)
+                rows.append(_new_hole(next(ids), screw, hole, seen, state))
     return rows
+
+
+def stopped_screws(
+    planned: PlannedSet, drilled: Mapping[Side, Drilled], named: Sequence[Screw]
+) -> tuple[dict[Side, Drilled], list[Screw]]:
+    """What was drilled on each ski, and every screw that was, from what was said and the screws ``named``.
+
+    BadInput where nobody says it of a ski, or where the two contradict each other.
+    """
+    said = dict(drilled)
+    screws = list(dict.fromkeys(named))
+    for side in Side:
+        mine = [screw for screw in screws if screw[0] is side]
+        if side not in said and mine:
+            said[side] = Drilled.HOLES
+        if side not in said:
+            raise BadInput(
+                f"what was drilled on ski {side} is not said, and silence is not taken for nothing",
+                cure=f"--ski-{side.lower()} nothing, as-planned or not-known;"
+                f' or name its holes, like --drilled "{side} 3"',
+            )
+        if said[side] is Drilled.HOLES and not mine:
+            raise BadInput(f"no hole of ski {side} is named", cure=f'name each, like --drilled "{side} 3"')
+        if said[side] is Drilled.NOTHING and mine:
+            raise BadInput(
+                f"ski {side} is said to be undrilled, and {', '.join(map(screw_name, mine))} is named",
+                cure="say the one or the other",
+            )
+        if said[side] is Drilled.AS_PLANNED:
+            holes = (hole for hole in planned.way.skis[side].holes if hole.do == "drill")
+            screws += [s for hole in holes if (s := (side, hole.piece, hole.number)) not in screws]
+            said[side] = Drilled.HOLES if any(s[0] is side for s in screws) else Drilled.NOTHING
+    return said, screws
+
+
+def _check_slip(screw: Screw, hole: PlannedHole, seen: Measured) -> None:
+    if max(abs(seen.x_um - hole.x_um), abs(seen.y_um - hole.y_um)) > SLIP_UM:
+        raise BadInput(
+            f"{screw_name(screw)} was planned at ({half_mm_text(hole.x_um)}, {half_mm_text(hole.y_um)}) mm"
+            f" and is said to be at ({half_mm_text(seen.x_um)}, {half_mm_text(seen.y_um)}) mm",
+            cure="measure from that ski's own mark, + to the tip and + to the right; if it is there all the"
+            " same, type it again with --measured-again",
+        )
 
 
 def _new_hole(
     hole_id: str, screw: Screw, hole: PlannedHole, seen: Measured | None, state: HoleState
 ) -> dict[str, Any]:
-    if seen is not None and max(abs(seen.x_um - hole.x_um), abs(seen.y_um - hole.y_um)) > _SLIP_UM:
-        raise BadInput(
-            f"{screw_name(screw)} was planned at ({half_mm_text(hole.x_um)}, {half_mm_text(hole.y_um)}) mm"
-            f" and is said to be at ({half_mm_text(seen.x_um)}, {half_mm_text(seen.y_um)}) mm",
-            cure="measure from that ski's own mark, + to the tip and + to the right",
-        )
     return {
         "hole_id": hole_id,
         "side": screw[0].value,

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
 from fleet.errors import BadInput
 from fleet.holes import Side
 from fleet.units import mm_to_um
-from planner.orders.bench_record import Measured, Screw
+from planner.orders.bench_record import Drilled, Measured, Screw
 from planner.paper.screw_order import sheet_numbers
 from planner.plan_values import PlannedSet
 
@@ -27,6 +27,47 @@ def parse_screw(text: str, planned: PlannedSet) -> Screw:
         if on_sheet == number:
             return (side, piece, in_pattern)
     raise BadInput(f"the sheet has no screw {number} on ski {side}", cure="use the numbers of its picture")
+
+
+def parse_drilled(text: str, side: Side) -> Drilled:
+    """``nothing``, ``as-planned``, ``not-known``: what was drilled on one ski."""
+    try:
+        return Drilled(text.strip().lower().replace("-", " "))
+    except ValueError as fault:
+        raise BadInput(
+            f"{text!r} does not say what was drilled on ski {side}",
+            cure=f'nothing, as-planned or not-known; holes are named one by one, like --drilled "{side} 3"',
+        ) from fault
+
+
+def ask_drilled(
+    said: Mapping[str, str],
+    named: Sequence[str],
+    measured: Sequence[str],
+    file: Path | None,
+    ask: Callable[[str], str],
+) -> tuple[dict[Side, Drilled], list[str]]:
+    """What was drilled on each ski by option, else as ``ask`` gets it: a word, or numbers on the sheet.
+
+    A ski whose holes are named, or that a file of measured holes may speak of, is not asked about.
+    """
+    found: dict[Side, Drilled] = {}
+    screws = list(named)
+    for side in Side:
+        answer = said[side.value]
+        spoken_of = file is not None or any(
+            text.strip().upper().startswith(side.value) for text in (*named, *measured)
+        )
+        if not answer and not spoken_of:
+            answer = ask(
+                f"Ski {side}: what was drilled? nothing, as-planned, not-known, or numbers on the sheet:"
+            )
+        numbers = answer.replace(",", " ").split()
+        if numbers and all(number.isdecimal() for number in numbers):
+            screws += [f"{side} {number}" for number in numbers]
+        elif answer:
+            found[side] = parse_drilled(answer, side)
+    return found, screws
 
 
 def parse_measured(text: str, planned: PlannedSet) -> tuple[Screw, Measured]:

@@ -13,7 +13,7 @@ from fleet.equipment import Pair, Ski
 from fleet.errors import BadInput
 from fleet.holes import Hole, Side
 from fleet.snapshot import Fleet
-from fleet.units import counted, half_mm_text, mm_text
+from fleet.units import half_mm_text, mm_text
 from planner.paper import cautions
 from planner.paper.ink import INK, RULE, SOFT, TITLE
 from planner.paper.moments import moment_text
@@ -60,9 +60,7 @@ def _page(fleet: Fleet, pair: Pair, printed_at: datetime, paper: Paper) -> Page:
     sheet.add(qr_code(pair.tag, sheet.left, sheet.top, 15.0))
     tag_words(sheet, sheet.left + 19, sheet.top + 11, pair.tag, size=34, room=95, face=Face.BOLD)
     sheet.words(sheet.right, sheet.top + 6, "HOLE MAP", size=TITLE, face=Face.BOLD, anchor=Anchor.END)
-    facts = (
-        f"{pair.model} · {mm_text(pair.length_mm * 100)} cm · {counted(pair.drilled_mounts, 'mount')} drilled"
-    )
+    facts = f"{pair.model} · {mm_text(pair.length_mm * 100)} cm · {pair.mounts_told}"
     sheet.words(sheet.right, sheet.top + 12, facts, size=9, anchor=Anchor.END)
     sheet.line(sheet.left, sheet.top + 17, sheet.right, sheet.top + 17, stroke=INK, width=0.7)
     top, width = sheet.top + 20, sheet.room / 2 - 4

@@ -44,7 +44,7 @@ def steps_of(
     """
     steps: list[tuple[str, Step]] = []
     if planned.way.rung.rank > Rung.ADJUST.rank:
-        steps += [("mark", _mark_step(pair, policy)), ("old holes", _old_holes_step(skis, takes_off))]
+        steps += [("mark", _mark_step(pair, policy)), ("old holes", _old_holes_step(pair, skis, takes_off))]
         if any(ski.plugs for ski in skis):
             steps.append(("plug", _plug_step(skis, policy)))
         if any(ski.drilled for ski in skis):
@@ -118,12 +118,15 @@ def _mark_step(pair: Pair, policy: Policy) -> Step:
     )
 
 
-def _old_holes_step(skis: tuple[SkiFact, ...], takes_off: bool) -> Step:
+def _old_holes_step(pair: Pair, skis: tuple[SkiFact, ...], takes_off: bool) -> Step:
     reuse = any(ski.reused for ski in skis)
     dry = " Reused ones dry, of the drill's size, thread takes." if reuse else ""
+    look = "Count and places as in the picture."
+    if pair.earlier_mounts is None:
+        look = "Earlier mounts not known: look for more holes."
     return Step(
         lead="Old binding off; old holes as drawn" if takes_off else "Old holes as drawn",
-        detail=f"Count and places as in the picture.{dry} Differs: STOP.",
+        detail=f"{look}{dry} Differs: STOP.",
         expects=_each([f"{len(ski.old_holes) + len(ski.reused)} holes" for ski in skis]),
     )
 

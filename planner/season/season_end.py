@@ -19,7 +19,8 @@ OLD_HEEL_SEASONS = 2
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PairSeason:
-    """One pair. ``mounts_left`` by the shop's rule; ``heel_seasons`` None where the season is unknown."""
+    """One pair. ``mounts_left`` by the shop's rule, at most so many where the earlier ones are not known;
+    ``heel_seasons`` None where the season is unknown."""
 
     tag: str
     model: str
@@ -32,6 +33,7 @@ class PairSeason:
     moved: int
     repairs: int
     mounts_left: int
+    earlier_mounts_known: bool
     heel_seasons: int | None
     suggest: str
     reasons: tuple[str, ...]
@@ -101,6 +103,7 @@ def _season(
         moved=looked[1],
         repairs=repairs,
         mounts_left=left,
+        earlier_mounts_known=pair.earlier_mounts is not None,
         heel_seasons=age,
         suggest="think about selling" if sell else "keep, with a look" if reasons else "keep",
         reasons=reasons,

@@ -61,13 +61,23 @@ def join(desk: Desk, new_tag: str, first: str, second: str) -> Pair:
     difference = hole_difference(one.ski, other.ski, tolerance_um=tolerance)
     if (one.model, one.length_mm) != (other.model, other.length_mm) or difference is None:
         raise Refused(f"{first} and {second} do not match", cure="see `mountbook singles match`")
-    origin = read_pairs(connection, first.rsplit("/", 1)[0])[first.rsplit("/", 1)[0]]
+    for tag in (first.rsplit("/", 1)[0], second.rsplit("/", 1)[0]):
+        if why := read_standing(connection, tag).stop_why:
+            raise Refused(
+                f"{tag} was stopped at the bench and nobody has ended that: {why}",
+                cure=f'a head technician looks at the ski: mountbook clear {tag} --why "..." --by NAME',
+            )
     skis = {Side.A: one, Side.B: other}
-    desk.enter("pair recorded", _pair_body(new_tag, origin, skis))
+    origins = [
+        read_pairs(connection, name.rsplit("/", 1)[0])[name.rsplit("/", 1)[0]] for name in (first, second)
+    ]
+    desk.enter("pair recorded", _pair_body(new_tag, origins, skis))
     for side, single in skis.items():
         for area in single.ski.inspected:
             body = {"tag": new_tag, "side": side.value, "how": area.how, "on": area.on}
             desk.enter("area inspected", body | {"from_um": area.from_um, "to_um": area.to_um})
+        if single.ski.closed_entry and not single.ski.inspected:
+            desk.enter("ski closed", {"tag": new_tag, "side": side.value, "why": single.ski.closed_why})
     rows = [row for side, single in skis.items() for row in _hole_rows(new_tag, side, single)]
     if rows:
         desk.enter("holes recorded", {"tag": new_tag, "holes": rows})
@@ -88,7 +98,10 @@ def _stops_along(desk: Desk, new_tag: str, tag: str, name: str) -> None:
         desk.enter("pair carried over", body, note=f"{name}: {cause}" if cause else "")
 
 
-def _pair_body(new_tag: str, origin: Pair, skis: dict[Side, SingleSki]) -> Body:
+def _pair_body(new_tag: str, origins: list[Pair], skis: dict[Side, SingleSki]) -> Body:
+    """As the first of the two pairs they come from; mounts as the one that had more, unknown if either is."""
+    origin, most = origins[0], max(pair.drilled_mounts for pair in origins)
+    unknown = any(pair.earlier_mounts is None for pair in origins)
     return {
         "tag": new_tag,
         "model": origin.model,
@@ -97,7 +110,8 @@ def _pair_body(new_tag: str, origin: Pair, skis: dict[Side, SingleSki]) -> Body:
         "waist_um": origin.waist_um,
         "construction": origin.construction.value if origin.construction else None,
         "rack": origin.rack,
-        "earlier_mounts": origin.drilled_mounts,
+        "earlier_mounts": None if unknown else most,
+        "earlier_at_least": most,
         "skis": {
             side.value: {
                 "mark_from_tail_um": single.ski.mark_from_tail_um,

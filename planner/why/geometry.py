@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fleet.equipment import Pair
 from fleet.holes import Side
 from fleet.patterns import Pattern
-from fleet.units import half_mm_text, toward, um_to_mm
+from fleet.units import counted, half_mm_text, toward, um_to_mm
 from planner.placement.frames import frame_of
 from planner.placement.rule import Rule, may_drill
 from planner.placement.stance import Stance
@@ -132,7 +132,8 @@ def _in_words(fact: Fact, pair: Pair, rule: Rule, shown: _Shown | None) -> Block
         )
     if fact.kind is FactKind.MOUNTS:
         return Blocking(
-            what=f"the pair has had {pair.drilled_mounts} mounts; the shop's rule allows {rule.mounts_max},"
+            what=f"the pair has had {counted(pair.drilled_mounts, 'mount')}{pair.earlier_told}; the shop's"
+            f" rule allows {rule.mounts_max},"
             " so only old holes may be used"
         )
     old = hole_of(pair, fact)

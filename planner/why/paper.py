@@ -19,7 +19,7 @@ def on_paper(fleet: Fleet, pair: Pair, boot: Boot, pattern: Pattern) -> list[Blo
     """Each fact that blocks by itself, whatever the holes."""
     found = []
     if not pair.place.plannable:
-        found.append(Blocking(what=f"pair {pair.tag} is {pair.place.value}: nothing is planned for it"))
+        found.append(Blocking(what=f"pair {pair.tag} is {fleet.where(pair.tag)}: nothing is planned for it"))
     if boot.bsl_um is None:
         found.append(Blocking(what=f"the sole length of boot {boot.tag} is not known"))
     elif not pattern.takes_bsl(boot.bsl_um):

@@ -43,13 +43,14 @@ def test_every_line_says_why() -> None:
 
 
 def test_a_stop_always_outranks_a_pass() -> None:
-    """All 64 combinations of stops: the pair is ready only with none of them and a pass that counts."""
-    for quarantine, repair, hold, second, mounted, passed in itertools.product((0, 1), repeat=6):
+    """All 128 combinations of stops: the pair is ready only with none of them and a pass that counts."""
+    for quarantine, repair, hold, stop, second, mounted, passed in itertools.product((0, 1), repeat=7):
         facts = {
             "whereabouts": "shop",
             "quarantine_entry": quarantine,
             "repair_entry": repair,
             "hold_entry": hold,
+            "stop_entry": stop,
             "second_check": second,
             "return_entry": 5,
             "return_at": "2026-12-27T10",
@@ -63,7 +64,7 @@ def test_a_stop_always_outranks_a_pass() -> None:
             "pass_at": "2026-12-27T11",
         }
         place = place_of(facts, mounted=bool(mounted))
-        stopped = quarantine or repair or hold or second or not mounted
+        stopped = quarantine or repair or hold or stop or second or not mounted
         assert (place is Place.READY) == (not stopped and bool(passed))
         for away in (*MOVED_TO, Place.OUT):
             assert place_of(facts | {"whereabouts": away.value}, mounted=bool(mounted)) is away

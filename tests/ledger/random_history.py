@@ -134,7 +134,7 @@ def _undone(self: RandomHistory, rng: random.Random) -> None:
 def _paired(self: RandomHistory, rng: random.Random, tag: str | None = None) -> None:
     ski = dict.fromkeys(("mark_from_tail_um", "zone_back_um", "zone_front_um", "zone_half_width_um"))
     body = {"model": rng.choice(("Invented ski", "P-1")), "kind": "alpine", "length_mm": 1700}
-    facts = {"waist_um": None, "construction": None, "rack": "P-2", "earlier_mounts": 0}
+    facts = {"waist_um": None, "construction": None, "rack": "P-2", "earlier_mounts": rng.choice((0, None))}
     self.say("pair recorded", {"tag": tag or rng.choice(TAGS), "skis": {"A": ski, "B": ski}} | body | facts)
 
 
@@ -158,13 +158,24 @@ def _area(self: RandomHistory, rng: random.Random) -> None:
     self.say("area inspected", {"tag": rng.choice(TAGS), "on": "2026-12-01"} | body)
 
 
+def _closed(self: RandomHistory, rng: random.Random) -> None:
+    self.say("ski closed", {"tag": rng.choice(TAGS), "side": rng.choice("AB"), "why": f"hole {self.number}"})
+
+
 def _mount_body(rng: random.Random, tag: str) -> _Body:
     body = {"pattern": rng.choice(("Lark 4", "Other 4")), "bsl_um": 305_000, "offset_um": 0, "slides": []}
     return {"tag": tag, "mounted_on": "2026-12-01", "removed_on": None, "drilled": True} | body
 
 
+def _stated(self: RandomHistory, rng: random.Random) -> None:
+    body = {"binding_model": "Old 3", "bsl_um": rng.choice((None, 305_000)), "offset_um": None}
+    off = {"mounted_on": "", "removed_on": rng.choice((None, "2026-12-02"))}
+    self.say("mount stated", {"tag": rng.choice(TAGS)} | body | off)
+
+
 def _mount(self: RandomHistory, rng: random.Random) -> None:
-    self.say("mount recorded", _mount_body(rng, rng.choice(TAGS)))
+    body = _mount_body(rng, rng.choice(TAGS))
+    self.say("mount recorded", body | ({"completes": True} if rng.random() < 0.5 else {}))
 
 
 def _binding(self: RandomHistory, rng: random.Random) -> None:
@@ -218,6 +229,7 @@ def _worked(what: str) -> Callable[[RandomHistory, random.Random], None]:
             "giver": part | {"changed_holes": self.hole_changes(rng, giver)} if giver else None,
             "glued_with": ["epoxy"] if rng.random() < 0.3 else [],
             "hold": "",
+            "stop": rng.choice(("", "was stopped")),
         }
         self.say(what, body)
 
@@ -303,6 +315,7 @@ ACTIONS: Final[dict[str, Callable[[RandomHistory, random.Random], None]]] = {
     "undo": _undone,
     "hold": _tagged("pair held"),
     "clear": _tagged("hold cleared", hold_entry=0),
+    "stop ended": _tagged("stop ended", stop=0),
     "repair": _tagged("repair begun"),
     "repaired": _tagged("repair done", glued_with=["epoxy"]),
     "quarantine": _tagged("pair quarantined"),
@@ -318,7 +331,9 @@ ACTIONS: Final[dict[str, Callable[[RandomHistory, random.Random], None]]] = {
     "holes": _holes,
     "hole changed": _hole_changed,
     "area": _area,
+    "closed": _closed,
     "mount": _mount,
+    "stated": _stated,
     "binding": _binding,
     "binding moved": _binding_moved,
     "serial": _serial_changed,

@@ -8,6 +8,7 @@ import pytest
 
 from fleet.ledger import Ledger
 from fleet.patterns_body import pattern_to_body
+from tests.counter.command import Command
 from tests.counter.shop import STAFF, lark
 from tests.orders.bench_shop import BenchShop
 
@@ -39,3 +40,11 @@ def shop(benched: tuple[Path, BenchShop], tmp_path: Path) -> Iterator[BenchShop]
     with Ledger.open(path) as ledger:
         ledger.connection.execute("PRAGMA synchronous = OFF")  # a test may lose a file to a power cut
         yield BenchShop(ledger, now=benched[1].now)
+
+
+@pytest.fixture
+def command(
+    shop: BenchShop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> Command:
+    """The command line on that shop's ledger, from six in the evening."""
+    return Command(tmp_path / "bench.db", monkeypatch, capsys)

@@ -10,7 +10,7 @@ from fleet.equipment import Place
 from fleet.errors import MountbookError
 from fleet.holes import HoleState, Knowledge, Side
 from fleet.people import set_policy
-from planner.orders.bench_record import Measured, Screw
+from planner.orders.bench_record import Drilled, Measured, Screw
 from planner.orders.close import Closed, done, stop
 from planner.orders.typed import parse_measured, read_measured
 from planner.plan_values import Rung
@@ -73,11 +73,11 @@ def test_measured_positions_rank_higher_than_the_plan(shop: BenchShop) -> None:
     }
 
 
-def test_a_hole_that_went_too_near_an_old_one_holds_the_pair(shop: BenchShop) -> None:
+def test_a_piece_that_went_too_near_an_old_hole_holds_the_pair(shop: BenchShop) -> None:
     shop.issue()
-    planned = shop.plan().sets[0].way.skis[Side.A].holes[0]
-    screw = (Side.A, planned.piece, planned.number)
-    closed = finish(shop, measured={screw: Measured(x_um=planned.x_um - 2000, y_um=planned.y_um)})
+    toe = [h for h in shop.plan().sets[0].way.skis[Side.A].holes if h.piece == "toe"]
+    seen = {(Side.A, h.piece, h.number): Measured(x_um=h.x_um - 2000, y_um=h.y_um) for h in toe}
+    closed = finish(shop, measured=seen)
     assert closed.place is Place.HOLD
     assert "is 8.5 mm from K-1/A1, the rule asks for 10.0 mm" in closed.hold
 
@@ -289,7 +289,9 @@ def test_a_stopped_order_records_the_holes_already_made(shop: BenchShop) -> None
     shop.issue()
     planned = shop.plan().sets[0].way.skis[Side.A].holes[0]
     with shop.desk(JORY) as desk:
-        closed = stop(desk, "WO-2612-0001", why="core is wet", made=[(Side.A, planned.piece, planned.number)])
+        made = [(Side.A, planned.piece, planned.number)]
+        nothing = {Side.B: Drilled.NOTHING}
+        closed = stop(desk, "WO-2612-0001", why="core is wet", made=made, drilled=nothing)
     assert closed.place is Place.HOLD
     pair = shop.fleet().pairs["K-1"]
     [new] = [h for h in pair.skis[Side.A].holes if h.hole_id in closed.drilled]
@@ -306,7 +308,8 @@ def test_an_order_stopped_before_anything_was_touched_leaves_the_pair_as_it_was(
     before = shop.fleet().pairs["K-1"]
     shop.issue()
     with shop.desk(IDA) as desk:
-        stop(desk, "WO-2612-0001", why="other work came first")
+        nothing = dict.fromkeys(Side, Drilled.NOTHING)
+        stop(desk, "WO-2612-0001", why="other work came first", drilled=nothing, about_skis=False)
     assert shop.fleet().pairs["K-1"] == before
     assert shop.place("K-1") is Place.READY
 
@@ -314,7 +317,13 @@ def test_an_order_stopped_before_anything_was_touched_leaves_the_pair_as_it_was(
 def test_a_screw_the_order_does_not_drill_cannot_have_been_drilled(shop: BenchShop) -> None:
     shop.issue()
     with pytest.raises(MountbookError, match="the order does not drill A toe 9"), shop.desk(JORY) as desk:
-        stop(desk, "WO-2612-0001", why="x", made=[(Side.A, "toe", 9)])
+        stop(
+            desk,
+            "WO-2612-0001",
+            why="core is wet",
+            made=[(Side.A, "toe", 9)],
+            drilled={Side.B: Drilled.NOTHING},
+        )
 
 
 def test_a_measured_hole_is_typed_by_its_number_on_the_sheet(shop: BenchShop, tmp_path: Path) -> None:

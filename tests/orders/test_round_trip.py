@@ -6,10 +6,12 @@ import pytest
 
 from fleet.audit.findings import Severity
 from fleet.audit.full import audit_file
+from fleet.holds import clear
 from fleet.holes import Side
+from planner.orders.bench_record import Drilled
 from planner.orders.close import done, stop
 from planner.plan_values import Rung
-from tests.counter.shop import JORY, SANNE
+from tests.counter.shop import IDA, JORY, SANNE
 from tests.orders.bench_shop import BenchShop
 
 
@@ -32,7 +34,7 @@ def test_after_the_work_the_same_set_is_as_it_is(shop: BenchShop, bsl_mm: int) -
 
 
 def test_the_audit_rebuilds_what_the_bench_wrote(shop: BenchShop) -> None:
-    """One order done, one stopped with a hole made: the state follows from the chain."""
+    """One order done, one stopped with a hole made and the stop ended: the state follows from the chain."""
     shop.drilled_pair("K-2")
     shop.boot("B-320", 320, "alpine A")
     shop.want("W-1", quantity=2)
@@ -42,7 +44,9 @@ def test_the_audit_rebuilds_what_the_bench_wrote(shop: BenchShop) -> None:
     ski = second.planned.way.skis[Side.A]
     made = [(Side.A, hole.piece, hole.number) for hole in ski.holes if hole.do == "drill"][:1]
     with shop.desk(JORY) as desk:
-        stop(desk, second.name, why="wet core", made=made)
+        stop(desk, second.name, why="wet core", made=made, drilled={Side.B: Drilled.NOT_KNOWN})
+    with shop.desk(IDA) as desk:
+        clear(desk, second.tag, why="dried")
     shop.ledger.connection.close()
     report = audit_file(shop.ledger.path, now=shop.now)
     assert [finding for finding in report.findings if finding.severity is not Severity.NOTE] == []

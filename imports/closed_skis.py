@@ -1,0 +1,127 @@
+"""Hole rows that do not come in: whatever they say of a ski, that ski is not inspected any more.
+
+A row set aside, or one in question, may be of a hole that is really there; an inspection beside it would open
+the ski for new holes on old ones. So each ski that such a row speaks of stays closed, or is closed, until a
+survey bare. Nothing is lost, and nothing closes, where the very place is on record or comes with another row.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from fleet.holes import Side
+from fleet.snapshot import Fleet
+from fleet.units import counted, mm_to_um
+from imports.difference import Draft
+from imports.findings import Finding, Severity
+from imports.propose_pairs import PairRows
+from imports.records import Row
+
+_SHOWN = 10
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shut:
+    """Why skis do not open: by tag and side, and (``all_new``) what may be of any ski of this import."""
+
+    by_ski: Mapping[tuple[str, Side], Row]
+    all_new: str = ""
+
+    def closes(self, tag: str, side: Side) -> bool:
+        """Whether no inspection of this import opens the ski."""
+        return bool(self.all_new) or (tag, side) in self.by_ski
+
+
+def shut_skis(draft: Draft, holes: Sequence[Row], unread: Sequence[str]) -> Shut:
+    """What the hole rows that do not come in keep closed. ``unread``: hole sheets nobody could read."""
+    fleet_pairs = draft.fleet.pairs if draft.fleet else {}
+    known = {
+        (tag, side, hole.x_um, hole.y_um)
+        for tag, pair in fleet_pairs.items()
+        for side, ski in pair.skis.items()
+        for hole in ski.holes
+    }
+    coming = [row for row in holes if row.usable]
+    known |= {(tag, side, *place) for row in coming for tag, side, place in _places(row) if place}
+    found: dict[tuple[str, Side], Row] = {}
+    nameless = [f"the sheet {name!r} is set aside, and nobody could read its rows" for name in unread]
+    for row in (row for row in holes if not row.usable):
+        tag = row.values.get("pair_tag") or _tag_of_hole(draft.fleet, row.values.get("hole_id"))
+        if tag is None:
+            nameless.append(f"row {row.sheet} {row.number} is set aside and names no pair")
+            continue
+        for _, side, place in _places(row, str(tag)):
+            if place is None or (tag, side, *place) not in known:
+                found.setdefault((str(tag), side), row)
+    return Shut(by_ski=found, all_new=nameless[0] if nameless else "")
+
+
+def _places(row: Row, tag: str | None = None) -> Iterator[tuple[str, Side, tuple[int, int] | None]]:
+    """Each ski that the row may speak of, and the place it says, None where that is not certain."""
+    v = row.values
+    place = None
+    if v.get("x_mm") is not None and v.get("y_mm") is not None and row.verdict != "bad":
+        place = (mm_to_um(v["x_mm"]), mm_to_um(v["y_mm"]))
+    sides = [Side(v["ski"])] if v.get("ski") in list(Side) else list(Side)
+    for side in sides:
+        yield str(tag or v.get("pair_tag")), side, place
+
+
+def _tag_of_hole(fleet: Fleet | None, hole_id: Any) -> str | None:
+    for tag, pair in fleet.pairs.items() if fleet and hole_id else ():
+        if any(hole.hole_id == hole_id for ski in pair.skis.values() for hole in ski.holes):
+            return tag
+    return None
+
+
+def close_skis(draft: Draft, shut: Shut, pairs: Mapping[str, PairRows], *, file: str) -> list[str]:
+    """``ski closed`` for each ski of the ledger or of this import, said aloud; and the skis as a sentence.
+
+    A ski that comes with this import and whose row is only in question is not closed for good: it does not
+    open yet, and the question stands.
+    """
+    closed = []
+    for (tag, side), row in shut.by_ski.items():
+        old = draft.fleet.pairs.get(tag) if draft.fleet else None
+        if old is None and not (row.left_out and tag in pairs):
+            continue
+        aside = "set aside" if row.left_out else "in question"
+        _say(draft, pairs.get(tag), tag, row, f"row {row.sheet} {row.number} is {aside}, so ski {side}")
+        why = f"hole row {row.sheet} {row.number} of {file} was {aside}"
+        if old is None or old.skis[side].closed_why != why:
+            draft.enter("ski closed", {"tag": tag, "side": side.value, "why": why})
+        closed.append(f"{tag} {side}")
+    follows = []
+    if closed:
+        shown = ", ".join(closed[:_SHOWN]) + (f" and {len(closed) - _SHOWN} more" if closed[_SHOWN:] else "")
+        follows.append(
+            f"{counted(len(closed), 'ski')} not inspected, for a hole row is set aside; no new holes until a"
+            f" survey bare: {shown}"
+        )
+    if shut.all_new:
+        follows.append(f"no ski of this import opens: {shut.all_new}")
+        for tag, pair in pairs.items():
+            if any(pair.on_side(side, "inspected") in ("bare", "new") for side in Side):
+                _say(draft, pair, tag, None, f"{shut.all_new}: it may be of any ski, so each ski")
+    return follows
+
+
+def _say(draft: Draft, pair: PairRows | None, tag: str, row: Row | None, words: str) -> None:
+    message = f"{words} of {tag} is not inspected, whatever the column says: no new holes"
+    fix = "survey it bare; then it opens" if row else "enter that row with its tag, and import again"
+    if pair is not None and pair.rows:
+        pair.row.note("ski_closed", message, fix, key="inspected")
+        return
+    draft.findings.append(
+        Finding(
+            severity=Severity.NOTE,
+            code="ski_closed",
+            sheet=row.sheet if row else None,
+            row=row.number if row else None,
+            tag=tag,
+            message=message,
+            fix=fix,
+        )
+    )
