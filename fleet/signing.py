@@ -80,10 +80,11 @@ def _in_role(
     staff: Mapping[str, Staff], name: str, roles: Sequence[Role], *, days: Collection[date], what: str
 ) -> Staff:
     able = ", ".join(person.name for person in staff.values() if person.role in roles)
+    typed = roles[-1].value.replace(" ", "-")
     cure = (
         f"sign with --by NAME, one of: {able}"
         if able
-        else f"list one with `mountbook staff add NAME --role {roles[-1].value.replace(' ', '-')} --until DATE`"
+        else f"list one with `mountbook staff add NAME --role {typed} --until DATE`"
     )
     person = listed(staff, name)
     if person is None:

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 from fleet.audit.chain import links
-from fleet.carried import HERE, STOPS, carried_body, carried_work
+from fleet.carried import BENCH_STOP, HERE, STOPS, carried_body, carried_work
 from fleet.connection import SQLITE_FAULTS, connect_copy, trust
 from fleet.days import time_text
 from fleet.derive import derive
@@ -283,6 +283,9 @@ def _cause(told: Told, theirs: Row, word: str) -> str:
         return word
     if word == Place.QUARANTINE.value:
         return told.notes.get(theirs["quarantine_entry"], "")
+    if word == BENCH_STOP:
+        stopped = (str(theirs["stop_why"]), told.notes.get(theirs["stop_entry"], ""))
+        return ": ".join(text for text in stopped if text)
     said = (str(theirs["hold_why"]), told.notes.get(theirs["hold_entry"], ""))
     return ": ".join(text for text in said if text)
 

@@ -7,12 +7,11 @@ from __future__ import annotations
 
 from typing import Final
 
-from fleet.carried import carried_body
+from fleet.carried import STOPS, carried_body
 from fleet.equipment import Place
 from imports.difference import Draft
 from imports.propose_pairs import PairRows
 
-_STOPS: Final = tuple(p.value for p in (Place.QUARANTINE, Place.IN_REPAIR, Place.HOLD, Place.SECOND_CHECK))
 _AWAY: Final = tuple(
     place.value for place in (Place.OUT, Place.MISSING, Place.IN_TRANSIT, Place.RETIRED, Place.SOLD)
 )
@@ -23,7 +22,7 @@ def propose_stops(draft: Draft, pair: PairRows) -> None:
     status = _word(pair.first("status"))
     said = [" ".join(text.split()) for text in str(pair.first("stops") or "").split(";")]
     recalls = [text for text in said if _word(text).startswith("recall ")]
-    stops = [*(word for word in _STOPS if word in (status, *map(_word, said))), *recalls]
+    stops = [*(word for word in STOPS if word in (status, *map(_word, said))), *recalls]
     if not stops and status not in _AWAY:
         return
     words = [*stops, *([status] if status in _AWAY else [])]

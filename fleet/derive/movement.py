@@ -12,6 +12,7 @@ from functools import cache
 from operator import itemgetter
 from typing import Any, Final
 
+from fleet.carried import BENCH_STOP
 from fleet.days import days_between
 from fleet.derive.handler import Handler, insert
 from fleet.derive.samples import operated
@@ -385,7 +386,7 @@ def _release_test(connection: sqlite3.Connection, entry: Entry) -> None:
 
 
 def _carried_over(connection: sqlite3.Connection, entry: Entry) -> None:
-    """{tag, from, stops, quarantine, hold; workers, glued_at, glued_with, unseen, where, counts, said}
+    """{tag, from, stops, quarantine, hold, stop; workers, glued_at, glued_with, unseen, where, counts, said}
 
     Another record of the same ski says what stops it (the cause is the note, and what a renter ``said``).
     Passes before it are void.
@@ -419,6 +420,8 @@ def _carry(connection: sqlite3.Connection, body: Facts, seq: int, at: str, entry
         facts["quarantine_entry"] = seq
     if body["hold"]:
         facts |= {"hold_entry": seq, "hold_why": ""}
+    if body.get("stop"):
+        facts |= {"stop_entry": seq, "stop_why": BENCH_STOP}
     facts["workers"] = json.dumps(sorted({*json.loads(facts["workers"]), *body.get("workers", ())}))
     if body.get("glued_with"):
         glued(facts, body["glued_at"], body["glued_with"])

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
 from pathlib import Path
 
 import pytest
 
 from fleet.equipment import Place
+from fleet.errors import MountbookError
+from fleet.holds import clear
 from fleet.holes import Side
 from fleet.snapshot import read_pairs
-from planner.orders.bench_record import Screw
+from planner.orders.bench_record import Drilled, Screw
 from planner.orders.book import read_orders
 from planner.orders.close import done as order_done
 from planner.orders.close import stop
-from tests.counter.shop import IDA, JORY
+from tests.counter.shop import IDA, JORY, SANNE
 from tests.counter.way_back import Counter
 from tests.orders.bench_shop import BenchShop
 
@@ -21,7 +24,8 @@ ORDER = "WO-2612-0001 A"
 LOOKED_FOR = {
     "done": "worked on after the copy",
     "stopped": f"work order {ORDER} was stopped: drill broke; worked on after the copy",
-    "stopped before anything was touched": None,
+    "stopped for the skis, nothing touched": f"at the bench: work order {ORDER} was stopped: core is wet",
+    "stopped for no fault of the skis": None,
     "still open": f"work order {ORDER} was issued after the copy: collect its sheet",
 }
 
@@ -43,29 +47,38 @@ def test_a_pair_that_the_bench_had_since_the_copy(shop: BenchShop, tmp_path: Pat
     assert [order.name for order in read_orders(shop.ledger.connection)] == [ORDER]
     with shop.desk(JORY) as desk:
         if how == "done":
-            order_done(desk, ORDER, measured={})
+            order_done(desk, ORDER, measured={}, glue="wood_glue")
         elif how == "stopped":
-            stop(desk, ORDER, why="drill broke", made=[_first_drilled(shop)], binding_off=True)
+            drilled = {Side.A: Drilled.HOLES, Side.B: Drilled.NOTHING}
+            first = [_first_drilled(shop)]
+            stop(desk, ORDER, why="drill broke", drilled=drilled, made=first, binding_off=True)
+        elif how == "stopped for the skis, nothing touched":
+            stop(desk, ORDER, why="core is wet", drilled=dict.fromkeys(Side, Drilled.NOTHING))
         elif how != "still open":
-            stop(desk, ORDER, why="called away")
+            stop(
+                desk, ORDER, why="called away", drilled=dict.fromkeys(Side, Drilled.NOTHING), about_skis=False
+            )
     result = counter.back()
     words = LOOKED_FOR[how]
     assert [line.tag for line in result.carried] == ([] if words is None else ["K-1"])
     assert shop.place("K-1") is (Place.BACK if words is None else Place.HOLD)
-    assert (words or "") in shop.standing("K-1").hold_why
+    assert (words or "") in (shop.standing("K-1").stop_why or shop.standing("K-1").hold_why)
     assert _areas(shop, "K-1") == (0 if "worked on" in (words or "") else 2)
     assert [order.name for order in read_orders(shop.ledger.connection)] == []
+    if how.startswith("stopped") and words:  # what the bench stopped is ended by a head technician, as before
+        for by, may in ((SANNE, False), (IDA, True)):
+            refused = nullcontext() if may else pytest.raises(MountbookError, match="only a head technician")
+            with refused, shop.desk(by) as desk:
+                clear(desk, "K-1", why="dried for a week, core sound to the pick")
 
 
 def test_a_held_pair_is_no_part_of_a_plan_and_an_unseen_one_gets_no_new_hole(
     shop: BenchShop, tmp_path: Path
 ) -> None:
-    from fleet.holds import clear
-
     counter = Counter(shop, tmp_path)
     shop.issue()
     with shop.desk(JORY) as desk:
-        order_done(desk, ORDER, measured={})
+        order_done(desk, ORDER, measured={}, glue="wood_glue")
     counter.back()
     assert shop.plan().sets == ()
     with shop.desk(IDA) as desk:
