@@ -119,6 +119,7 @@ class Mount:
     """One mount in a pair's life. ``removed_on`` None and the binding on: the current one.
 
     ``drilled``: any hole was drilled for it (only such a mount counts against ``mounts_max``).
+    ``still_set``: its pieces are still slid as recorded; False once they may have been set for another boot.
     """
 
     pattern: str
@@ -128,7 +129,13 @@ class Mount:
     removed_on: str | None = None
     drilled: bool = True
     slides: tuple[PieceSlide, ...] = ()
+    still_set: bool = True
     entry: int = 0
+
+    def slid_um(self, piece: str) -> int | None:
+        """How that piece is slid now; None where the ledger does not say."""
+        found = (slide.slide_um for slide in self.slides if slide.piece == piece)
+        return next(found, None) if self.still_set else None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fleet.equipment import Boot, Fit, Mount
 from fleet.patterns import Follows, Pattern
 from fleet.policy import Policy
-from fleet.standing import Setting
+from fleet.standing import BindingSetting
 from fleet.units import half_mm_text, mm_text
 
 
@@ -49,7 +49,7 @@ def boot_fits(
     boot: Boot,
     mount: Mount | None,
     pattern: Pattern | None,
-    setting: Setting,
+    setting: BindingSetting,
     fits: Collection[Fit],
     policy: Policy,
 ) -> FitAnswer:

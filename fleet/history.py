@@ -22,7 +22,7 @@ from fleet.ledger import Ledger, named_entries, read_entries
 from fleet.replay import pair_state_at
 from fleet.replay import state_at as replayed
 from fleet.snapshot import read_bindings, read_pairs
-from fleet.standing import REMOVED, Setting, read_setting
+from fleet.standing import REMOVED, BindingSetting, read_setting
 
 _NEWEST: Final = 2**62
 
@@ -46,7 +46,7 @@ class PairHistory:
 
     pair: Pair
     bindings: tuple[Binding, ...]
-    setting: Setting
+    setting: BindingSetting
     head: Head
     zone: str
     as_of: date | None

@@ -22,7 +22,7 @@ from fleet.loosening.record import worse_patterns
 from fleet.patterns import Pattern
 from fleet.patterns_body import pattern_from_body
 from fleet.snapshot import read_policy
-from fleet.standing import NOT_KNOWN, Setting, Standing, read_standings
+from fleet.standing import NOT_KNOWN, BindingSetting, Standing, read_standings
 
 
 class Group(StrEnum):
@@ -83,7 +83,7 @@ class RecheckRow:
     pattern: str
     returned_at: str
     seconds: int
-    setting: Setting = NOT_KNOWN
+    setting: BindingSetting = NOT_KNOWN
 
     @property
     def stands(self) -> str:

@@ -213,8 +213,8 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
         )
     mounts: dict[str, list[Mount]] = defaultdict(list)
     for row in connection.execute(
-        "SELECT tag, pattern, bsl_um, offset_um, mounted_on, removed_on, drilled, slides, entry"
-        f" FROM mount{only} ORDER BY mount_id",
+        "SELECT tag, pattern, bsl_um, offset_um, mounted_on, removed_on, drilled, slides, entry,"
+        f" set_for_um IS bsl_um FROM mount JOIN standing USING (tag){only} ORDER BY mount_id",
         args,
     ):
         mounts[row[0]].append(
@@ -227,6 +227,7 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
                 drilled=bool(row[6]),
                 slides=tuple(PieceSlide(**s) for s in json.loads(row[7])["slides"]),
                 entry=row[8],
+                still_set=bool(row[9]),
             )
         )
     stated: dict[str, list[StatedMount]] = defaultdict(list)

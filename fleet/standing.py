@@ -40,7 +40,7 @@ def pass_counts(passed: Moment, events: Iterable[Moment]) -> bool:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Setting:
+class BindingSetting:
     """The sole length that the bindings of both skis were last set for. ``bsl_um`` None: not known."""
 
     bsl_um: int | None = None
@@ -53,7 +53,7 @@ class Setting:
         return "not known" if self.bsl_um is None else f"{mm_text(self.bsl_um)} mm"
 
 
-NOT_KNOWN: Final = Setting()
+NOT_KNOWN: Final = BindingSetting()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,7 +98,7 @@ class Standing:
     cleared_by: tuple[str, ...]
     quarantine_entry: int
     quarantine_why: str
-    setting: Setting
+    setting: BindingSetting
     undo_entry: int
 
     @property
@@ -182,16 +182,16 @@ def _stop_words(row: dict[str, object]) -> str:
     return f"{row['stop_why']}: {row['stop_note'] or REMOVED}"
 
 
-def _setting(row: dict[str, object]) -> Setting:
+def _setting(row: dict[str, object]) -> BindingSetting:
     bsl_um = row["set_for_um"]
-    return Setting(
+    return BindingSetting(
         bsl_um=None if bsl_um is None else int(str(bsl_um)),
         when=Moment(int(str(row["set_for_entry"])), str(row["set_for_at"])),
         by=str(row["set_for_by"]),
     )
 
 
-def read_setting(connection: sqlite3.Connection, tag: str) -> Setting:
+def read_setting(connection: sqlite3.Connection, tag: str) -> BindingSetting:
     """What the pair's bindings were last set for; not known where there is no such pair."""
     names = ("set_for_um", "set_for_entry", "set_for_at", "set_for_by")
     row = connection.execute(f"SELECT {', '.join(names)} FROM standing WHERE tag = ?", (tag,)).fetchone()

@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from fleet.equipment import Boot, Pair, Ski, Wish
+from fleet.equipment import Boot, Mount, Pair, Ski, Wish
 from fleet.holes import Side
 from planner.assign.binding_stock import BindingSort, BindingStock
 from planner.placement.frames import frame_of
@@ -97,9 +97,14 @@ def _state(pair: Pair) -> tuple[object, ...]:
         pair.waist_um,
         pair.construction,
         pair.drilled_mounts,
-        None if mount is None else (mount.pattern, mount.bsl_um, mount.offset_um, mount.slides),
+        None if mount is None else (mount.pattern, mount.bsl_um, mount.offset_um, *_slides(mount)),
         *((frame.shift_um[side], *_ski_state(pair.skis[side])) for side in Side),
     )
+
+
+def _slides(mount: Mount) -> tuple[object, ...]:
+    """Where each piece is screwed down, and how it is slid now where that is known."""
+    return tuple((slide, mount.slid_um(slide.piece)) for slide in mount.slides)
 
 
 def _ski_state(ski: Ski) -> tuple[object, ...]:

@@ -15,13 +15,14 @@ from planner.plan_values import How, Jig, PlannedHole
 
 def judge_pieces(case: SkiCase, *, jig: Jig | None, mount: Mount | None) -> Iterator[Objection]:
     """Every objection to how the pieces of one ski are brought to their places, and to its jig."""
-    recorded = {slide.piece: slide.slide_um for slide in mount.slides} if mount is not None else {}
     for piece in case.planned.pieces:
         drilled = any(h.do == "drill" and h.piece == piece.piece for h in case.planned.holes)
         by = How.SLIDE if not case.touched else _how(drilled=drilled, jig=jig is not None)
         if piece.how is not by:
             yield case.no("how", f"the {piece.piece} piece comes there by {by}, the plan says {piece.how}")
-        now = None if case.touched else recorded.get(piece.piece, _unrecorded(case.pattern, piece.piece))
+        now = None if case.touched or mount is None else mount.slid_um(piece.piece)
+        if now is None and not case.touched:
+            now = _unrecorded(case.pattern, piece.piece)
         if piece.stands_um != now:
             yield case.no(
                 "stands now",

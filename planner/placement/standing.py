@@ -185,9 +185,9 @@ def _standing_ski(
 
 def _stands(piece: Piece, mount: Mount | None) -> int | None:
     """How the piece is slid now: as recorded, else not known unless it has no travel at all."""
-    recorded = {slide.piece: slide.slide_um for slide in mount.slides} if mount is not None else {}
+    slid = mount.slid_um(piece.name.value) if mount is not None else None
     travels = piece.travel_back_um or piece.travel_forward_um
-    return recorded.get(piece.name.value, None if travels else 0)
+    return 0 if slid is None and not travels else slid
 
 
 def _screws_at(rule: Rule, ski: Ski, piece: Piece, own_um: int) -> Claims:

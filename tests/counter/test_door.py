@@ -14,7 +14,7 @@ from fleet.errors import Refused
 from fleet.fitting import boot_fits, centre_window
 from fleet.holds import hold
 from fleet.policy import default_policy
-from fleet.standing import Setting
+from fleet.standing import BindingSetting
 from tests.counter.command import NOW, Command
 from tests.counter.shop import IDA, JORY, WIM, Shop, lark
 
@@ -47,7 +47,7 @@ def test_a_centre_beyond_the_shops_limit_does_not_fit_though_the_travel_reaches(
         boot=boot(315),
         mount=mount(offset_um=-6_000),
         pattern=lark(),
-        setting=Setting(bsl_um=315_000),
+        setting=BindingSetting(bsl_um=315_000),
         fits=FITS,
         policy=default_policy(),
     )

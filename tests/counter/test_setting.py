@@ -20,7 +20,7 @@ from fleet.equipment import Place
 from fleet.errors import Refused
 from fleet.holds import clear, end_repair, hold, quarantine
 from fleet.scanning import Counter, Mode
-from fleet.standing import Setting
+from fleet.standing import BindingSetting
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, OLD, SANNE, WIM, Shop
 from tests.counter.test_impossible import refused
@@ -28,7 +28,7 @@ from tests.counter.test_impossible import refused
 SET_IT = "set it, boot in, and type the same with --set"
 
 
-def setting(shop: Shop, tag: str = "P-1") -> Setting:
+def setting(shop: Shop, tag: str = "P-1") -> BindingSetting:
     return shop.standing(tag).setting
 
 
@@ -88,7 +88,7 @@ def test_setting_and_handing_out_are_two_entries_of_one_action(shop: Shop) -> No
     )
     assert (out.what, out.body["sole_um"], out.body["set_entry"]) == ("pair out", 310_000, was_set.seq)
     assert (was_set.by, was_set.recorded_at_utc) == (out.by, out.recorded_at_utc) == (NELL, out.stated_at_utc)
-    assert setting(shop) == Setting(bsl_um=310_000, when=(was_set.seq, was_set.stated_at_utc), by=NELL)
+    assert setting(shop) == BindingSetting(bsl_um=310_000, when=(was_set.seq, was_set.stated_at_utc), by=NELL)
 
 
 def test_a_setting_that_may_not_go_out_is_not_entered_either(shop: Shop) -> None:
@@ -211,7 +211,7 @@ def test_where_it_is_not_known_it_is_always_asked_for(shop: Shop, name: str) -> 
     UNKNOWN[name](shop)
     if shop.place("P-1") is not Place.READY:
         shop.look("P-1", by=SANNE)
-    assert setting(shop) == Setting()
+    assert setting(shop) == BindingSetting()
     words = "P-1 cannot go out: it is not known what its binding stands at, boot B-305 has 305 mm"
     assert refused(shop, lambda: shop.out("P-1", boot="B-305"), words).cure == SET_IT
     shop.out("P-1", boot="B-305", set_now=True)
@@ -270,7 +270,7 @@ def test_what_touches_no_binding_leaves_it_where_it_stands(
 ) -> None:
     before = setting(shop)
     happened(shop)
-    assert setting(shop) == before != Setting()
+    assert setting(shop) == before != BindingSetting()
     assert shop.out("P-1", boot="B-305")[0].words == "boot B-305 fits"
 
 
@@ -317,7 +317,7 @@ def test_an_out_of_an_earlier_program_says_nothing_of_the_setting(shop: Shop, bo
     _old_out(shop, boot)
     shop.back("P-1")
     shop.look("P-1")
-    assert setting(shop) == Setting()
+    assert setting(shop) == BindingSetting()
 
 
 # What people and programs read
@@ -428,4 +428,4 @@ def test_an_audit_asks_about_an_out_with_a_binding_set_for_another_sole(shop: Sh
     assert asked[0].sentence == (
         f"entry {entry} takes out P-1 with a sole of 310 mm, and 305 mm is what its binding stood at"
     )
-    assert setting(shop) == Setting()
+    assert setting(shop) == BindingSetting()

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from fleet.corrections import correct
 from fleet.equipment import Place
 from fleet.errors import MountbookError
 from fleet.holes import HoleState, Knowledge, Side
@@ -163,6 +164,33 @@ def test_an_adjustment_sets_it_and_one_broken_off_leaves_it_unknown(shop: BenchS
         else:
             finish(shop, order=order.name, glue=None)
         assert shop.standing("K-1").setting.bsl_um == (312_000 if end == "done" else None)
+
+
+@pytest.mark.parametrize(("set_to_mm", "known"), [(312, True), (310, False), (None, False)])
+def test_a_sheet_says_where_a_piece_stands_only_as_long_as_nobody_set_it_since(
+    shop: BenchShop, set_to_mm: int | None, known: bool
+) -> None:
+    """The bench slid the heel for 312 mm; for another boot, or nobody knows whose, it is slid elsewhere."""
+    shop.boot("B-312", 312, "alpine A")
+    shop.issue()
+    finish(shop, glue=None)
+    recorded = {slide.piece: slide.slide_um for slide in shop.fleet().pairs["K-1"].mounts[-1].slides}
+    assert recorded["heel"] != 0
+    if set_to_mm is not None:
+        shop.set_binding("K-1", set_to_mm)
+    else:
+        shop.back("K-1")
+    with shop.desk(IDA) as desk:
+        correct(desk.tx, "B-312", {"bsl_mm": "313"}, by=IDA, why="measured again", today=shop.today)
+    shop.look("K-1", by=SANNE)
+    plan = shop.plan()
+    assert (plan.sets[0].boot, plan.sets[0].way.rung) == ("B-312", Rung.ADJUST)
+    for ski in plan.sets[0].way.skis.values():
+        assert {p.piece: p.stands_um for p in ski.pieces} == {
+            "toe": 0,
+            "heel": recorded["heel"] if known else None,
+        }
+    shop.issue(plan)  # the judge reads the ledger alike
 
 
 def test_a_pair_that_changed_since_the_order_was_issued_is_refused(shop: BenchShop) -> None:

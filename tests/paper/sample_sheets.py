@@ -57,6 +57,7 @@ def _recorded(mount: Mount, pattern: Pattern, slid_um: int) -> Mount:
     return replace(
         mount,
         offset_um=mount.offset_um + slide,
+        still_set=True,
         slides=tuple(
             PieceSlide(
                 piece=piece.name.value,
