@@ -160,7 +160,7 @@ def emit_json(answer: dict[str, Any]) -> None:
 
 
 def say(line: str = "") -> None:
-    """A line for a person on stdout, and one line: what stands in data can neither act nor look like a row."""
+    """One line for a person on stdout: what stands in data can neither act nor look like another row."""
     sys.stdout.write(one_line(line) + "\n")
 
 
