@@ -57,6 +57,18 @@ def tidy(text: str) -> str:
     return " ".join(unicodedata.normalize("NFKC", text).split())
 
 
+_PRIVATE: Final = 0xF0000
+"""Characters from here on have no other form that a text could be brought to."""
+
+
+def tidy_words(text: str) -> str:
+    """Tidied, but a raised, ringed or broken number stays as it stands: ``1150²`` is no serial 11502."""
+    odd = {c for c in text if c.isnumeric() and not c.isdecimal() and unicodedata.normalize("NFKC", c) != c}
+    away = {ord(c): chr(_PRIVATE + number) for number, c in enumerate(sorted(odd))}
+    back = {ord(there): chr(c) for c, there in away.items()}
+    return tidy(text.translate(away)).translate(back) if odd else tidy(text)
+
+
 _NUMBER: Final = re.compile(r"[-+]?\d+(?:[.,]\d+)*|[-+]?[.,]\d+")
 _MIXED: Final = re.compile(r"^([-+]?\d+)[ -](\d+)/(\d+)$|^([-+]?)(\d+)/(\d+)$")
 _WHOLE: Final = re.compile(

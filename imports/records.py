@@ -14,7 +14,18 @@ from imports.findings import Finding, Severity
 from imports.guarded_text import unguarded
 from imports.header_match import header_text, required_keys
 from imports.headers import Table
-from imports.quantities import NOTHING, Read, ask, count, length, mondopoint, note, tidy, unreadable
+from imports.quantities import (
+    NOTHING,
+    Read,
+    ask,
+    count,
+    length,
+    mondopoint,
+    note,
+    tidy,
+    tidy_words,
+    unreadable,
+)
 from imports.sheet_name import context_of_name
 from imports.table_findings import missing_cure, missing_severity
 from imports.tables import FoundTable
@@ -297,7 +308,7 @@ def _text(cell: Cell, field_: Field) -> Read:
         )
     if cell.content is Content.TRUTH:
         return ask("text_is_truth", f"{field_.what} is {cell.text}", "enter it as text")
-    text = tidy(unguarded(cell.text))
+    text = tidy_words(unguarded(cell.text))
     if not text:
         return NOTHING
     if len(text) > 500:

@@ -10,7 +10,7 @@ from typing import Final
 
 from imports.cells import Cell, Content
 from imports.guarded_text import GUARD, RUNS, unguarded
-from imports.quantities import NOTHING, Read, ask, note, tidy, unreadable
+from imports.quantities import NOTHING, Read, ask, note, tidy, tidy_words, unreadable
 
 _PATTERN_FORMAT: Final = re.compile(r'^((?:"[^"]*"|\\.|[-_ A-Za-z])*?)(0+)((?:"[^"]*"|\\.|[-_ ])*)$')
 _MANGLED: Final = re.compile(r"^\d(?:[.,]\d+)?E\+?\d+$", re.IGNORECASE)
@@ -52,7 +52,7 @@ def tag(cell: Cell) -> Read:
     shown = unguarded(cell.text)
     if shown == cell.text and shown[:1] == GUARD:
         shown = shown[1:]
-    text = tidy(shown)
+    text = tidy_words(shown)
     if not text:
         return NOTHING
     if len(text) > MAX_TAG:

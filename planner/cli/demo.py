@@ -47,4 +47,5 @@ def demo(
             }
         )
         return
-    session.say(text)
+    for line in text.splitlines():
+        session.say(line)

@@ -51,12 +51,14 @@ def counter(
 
 def _show(text: str, *, refused: bool, shown: bool) -> None:
     """The reply; a refusal rings the bell and stands in reverse, so that it is seen from the ski rack."""
-    said = session.harmless(text)
+    from fleet.scanning import HELP
+
+    said = HELP.splitlines() if text == HELP else [session.one_line(text)]
     if not shown:
-        sys.stdout.write(f"{said}\n")
+        sys.stdout.writelines(f"{line}\n" for line in said)
     else:
         width = shutil.get_terminal_size().columns - 2
-        lines = [row for line in said.splitlines() for row in session.folded(line, width)]
+        lines = [row for line in said for row in session.folded(line, width)]
         if refused:
             lines = [f"\x1b[7m {line:<{width}} \x1b[0m" for line in lines]
         sys.stdout.write(("\a" if refused else "") + "\n".join(lines) + "\n")

@@ -160,13 +160,18 @@ def emit_json(answer: dict[str, Any]) -> None:
 
 
 def say(line: str = "") -> None:
-    """A line for a person on stdout; control characters in data are shown harmless."""
-    sys.stdout.write(harmless(line) + "\n")
+    """One line for a person on stdout: what stands in data can neither act nor look like another row."""
+    sys.stdout.write(one_line(line) + "\n")
 
 
 def note(line: str) -> None:
     """Progress and notes, on stderr, so that stdout stays the answer."""
-    sys.stderr.write(harmless(line) + "\n")
+    sys.stderr.write(one_line(line) + "\n")
+
+
+def one_line(text: str) -> str:
+    """Harmless, and its line breaks shown as a sign: a remark of three lines is one remark."""
+    return harmless(text.replace("\r\n", "\n")).replace("\n", " ⏎ ").replace("\t", " ")
 
 
 def may_ask() -> bool:
@@ -191,7 +196,7 @@ def _is_unruly(char: str) -> bool:
     return (
         (code < 0x20 and char not in "\n\t")
         or 0x7F <= code <= 0x9F
-        or code in (0x061C, 0x200E, 0x200F, 0xFEFF)
+        or code in (0x061C, 0x200E, 0x200F, 0x2028, 0x2029, 0xFEFF)
         or 0x202A <= code <= 0x202E
         or 0x2066 <= code <= 0x2069
         or 0xD800 <= code <= 0xDFFF

@@ -11,6 +11,7 @@ from fleet.equipment import EARLIER_UNKNOWN, Ski, StatedMount
 from fleet.history import PairHistory, Told
 from fleet.holes import Hole, Side
 from fleet.units import counted, half_mm_text, mm_text, toward, um_to_mm
+from planner.cli.session import one_line
 from planner.ski_view.zone_map import map_key, zone_map
 
 CAUTION = (
@@ -230,11 +231,6 @@ def _told_lines(told: Told, zone: str) -> Iterator[str]:
         yield f"          “{one_line(told.note)}”"
     elif told.blanked_by is not None:
         yield f"          (text blanked by entry {told.blanked_by})"
-
-
-def one_line(text: str) -> str:
-    """Free text cannot look like a line of ours: line breaks are shown."""
-    return text.replace("\r\n", "\n").replace("\n", " ⏎ ").replace("\t", " ")
 
 
 def _facts_text(entry: Entry) -> str:

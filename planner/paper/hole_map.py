@@ -24,7 +24,7 @@ from planner.paper.sheet_frame import Anchors, Paper, Sheet, paper_named, standi
 from planner.paper.signs import old_hole_sign
 from planner.paper.ski_facts import OldHoleFact, SkiFact, old_hole_labels
 from planner.paper.ski_picture import SkiPicture
-from planner.paper.typeface import shortened, size_that_fits
+from planner.paper.typeface import shortened, size_that_fits, width_mm
 
 _PICTURE: Final = 128.0
 _LEAST_ROW: Final = 2.6
@@ -60,8 +60,10 @@ def _page(fleet: Fleet, pair: Pair, printed_at: datetime, paper: Paper) -> Page:
     sheet.add(qr_code(pair.tag, sheet.left, sheet.top, 15.0))
     tag_words(sheet, sheet.left + 19, sheet.top + 11, pair.tag, size=34, room=95, face=Face.BOLD)
     sheet.words(sheet.right, sheet.top + 6, "HOLE MAP", size=TITLE, face=Face.BOLD, anchor=Anchor.END)
-    facts = f"{pair.model} · {mm_text(pair.length_mm * 100)} cm · {pair.mounts_told}"
-    sheet.words(sheet.right, sheet.top + 12, facts, size=9, anchor=Anchor.END)
+    facts = f" · {mm_text(pair.length_mm * 100)} cm · {pair.mounts_told}"
+    room = sheet.room - 19 - 97 - width_mm(facts, Face.SANS, 9)
+    model = shortened(pair.model, Face.SANS, 9, room)
+    sheet.words(sheet.right, sheet.top + 12, model + facts, size=9, anchor=Anchor.END)
     sheet.line(sheet.left, sheet.top + 17, sheet.right, sheet.top + 17, stroke=INK, width=0.7)
     top, width = sheet.top + 20, sheet.room / 2 - 4
     for column, side in enumerate(Side):

@@ -20,7 +20,7 @@ from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
 from planner.paper.sheet_frame import Anchors, Paper, Sheet, paper_named, standing_cautions, tag_words
-from planner.paper.typeface import shortened, size_that_fits, width_mm
+from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
 from planner.plan_values import PlannedSet, Rung
 
 CHUNK: Final = 9
@@ -147,8 +147,11 @@ def _row(
     model = f"{mm_text(pair.length_mm * 100)} cm · {pair.model}"
     sheet.words(x, y + 8.9, shortened(model, Face.SANS, 7.5, room), size=7.5, fill=SOFT)
     text = f"boot {boot.tag}"
-    sheet.words(x, y + 12.7, shortened(text, Face.BOLD, 9.5, room), size=9.5, face=Face.BOLD)
-    sheet.words(sheet.left + 1.4, y + h - 1.5, pair.rack, size=8, face=Face.BOLD)
+    small = size_that_fits(text, Face.BOLD, 9.5, room, least=5.5)
+    for below, line in enumerate(wrapped(text, Face.BOLD, small, room)[:3]):
+        sheet.words(x, y + 12.7 + 0.4 * small * below, line, size=small, face=Face.BOLD)
+    rack = shortened(pair.rack, Face.BOLD, 8, 13.0)
+    sheet.words(sheet.left + 1.4, y + h - 1.5, rack, size=8, face=Face.BOLD)
     if planned.way.rung is not Rung.AS_IS:
         sheet.words(x, y + h - 1.5, f"bench first: {planned.way.rung}", size=7.5, face=Face.BOLD, fill=GARNET)
     else:

@@ -24,6 +24,8 @@ from planner.paper.shapes import Anchor, Face, Page
 from planner.paper.sheet_frame import Anchors, Paper, Sheet, paper_named, standing_cautions, tag_words
 from planner.paper.typeface import shortened, size_that_fits, wrapped
 
+_EXPECTED_LINES: Final = 4
+"""The end of a tag tells more than its beginning, and the letter of the ski comes last."""
 MOST_ITEMS: Final = 9
 _BOX: Final = 18.0
 
@@ -244,5 +246,7 @@ def _item(sheet: Sheet, item: Item, x: float, y: float, boxes: float, row: float
         sheet.box(left, y + 0.9, width, row - 1.8, fill=WHITE, stroke=INK, width=0.3, radius=0.8)
         text = item.expects[index]
         size = size_that_fits(text, Face.SANS, 6.8, width - 1.6, least=5)
-        text = shortened(text, Face.SANS, size, width - 1.4)
-        sheet.words(left + width - 0.9, y + row - 1.9, text, size=size, fill=SOFT, anchor=Anchor.END)
+        lines = wrapped(text, Face.SANS, size, width - 1.4)
+        for above, line in enumerate(reversed(lines[-_EXPECTED_LINES:])):
+            base = y + row - 1.9 - above * size * 0.42
+            sheet.words(left + width - 0.9, base, line, size=size, fill=SOFT, anchor=Anchor.END)

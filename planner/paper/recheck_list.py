@@ -253,9 +253,7 @@ def _row(sheet: Sheet, number: int, row: RecheckRow, y: float) -> None:
     place = f"{row.rack + ' · ' if row.rack else ''}{mm_text(row.length_mm * 100)} cm · {row.model}"
     sheet.words(x + 6, y + 8.7, shortened(place, Face.SANS, 7.5, room - 6), size=7.5, fill=SOFT)
     face = Face.BOLD if row.group is Group.CHECK_FIRST else Face.SANS
-    lines = wrapped("; ".join(said), face, 8, room - 6)
-    if len(lines) > 2:
-        lines = [lines[0], shortened(" ".join(lines[1:]), face, 8, room - 6)]
+    lines = _reasons(said, face, room - 6)
     for index, line in enumerate(lines):
         sheet.words(x + 6, y + (11.7 if len(lines) > 1 else 12.4) + 2.9 * index, line, size=8, face=face)
     for index, side in enumerate(Side):
@@ -264,6 +262,17 @@ def _row(sheet: Sheet, number: int, row: RecheckRow, y: float) -> None:
         answer_box(sheet, at, y + 2.6, 10.0, 10.0)
     sheet.line(sheet.right - 17.5, y + 12.4, sheet.right, y + 12.4, stroke=SOFT, width=0.25)
     sheet.line(sheet.left, y + _ROW, sheet.right, y + _ROW, stroke=RULE, width=0.25)
+
+
+def _reasons(reasons: Sequence[str], face: Face, room: float) -> list[str]:
+    """Two lines at most. The longest reason is cut first, so that no long remark hides another reason."""
+    kept = [reason if len(reason) <= 160 else f"{reason[:160]}…" for reason in reasons]
+    while len(lines := wrapped("; ".join(kept), face, 8, room)) > 2:
+        longest = max(range(len(kept)), key=lambda n: len(kept[n]))
+        if len(kept[longest]) < 12:
+            return [lines[0], shortened(" ".join(lines[1:]), face, 8, room)]
+        kept[longest] = f"{kept[longest][:-3].rstrip()}…"
+    return lines
 
 
 def _strip(sheet: Sheet, row: RecheckRow, side: Side, x: float, y: float) -> None:

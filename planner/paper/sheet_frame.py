@@ -10,7 +10,7 @@ from fleet.errors import BadInput
 from planner.paper import cautions
 from planner.paper.ink import AMBER, GARNET, INK, RULE, SMALL, SOFT, WHITE
 from planner.paper.shapes import Anchor, Drawing, Face
-from planner.paper.typeface import size_that_fits, width_mm, wrapped
+from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
 
 MARGIN: Final = 11.0
 FOOT_LEADING: Final = 2.75
@@ -123,9 +123,12 @@ def _proposal_band(sheet: Sheet) -> None:
     sheet.words(middle, y + 5.4, text, size=11, face=Face.BOLD, fill=INK, anchor=Anchor.MIDDLE)
 
 
-def box_label(sheet: Drawing, x: float, y: float, text: str, *, fill: str = SOFT) -> None:
-    """A small heading over a value, in capitals."""
-    sheet.words(x, y, text.upper(), size=6.6, face=Face.BOLD, fill=fill)
+def box_label(
+    sheet: Drawing, x: float, y: float, text: str, *, fill: str = SOFT, room: float = 1000.0
+) -> None:
+    """A small heading over a value, in capitals; smaller still where it would leave its room."""
+    size = size_that_fits(text.upper(), Face.BOLD, 6.6, room, least=4.5)
+    sheet.words(x, y, shortened(text.upper(), Face.BOLD, size, room), size=size, face=Face.BOLD, fill=fill)
 
 
 def tag_words(

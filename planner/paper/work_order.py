@@ -134,8 +134,10 @@ def _head(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> float:
     )
     model_room = sheet.room - 20.5 - 62 - width_mm(f"  {facts}", Face.SANS, READ)
     model = shortened(pair.model, Face.BOLD, READ, max(model_room, 25))
+    shift = width_mm(model + "  ", Face.BOLD, READ)
     sheet.words(x, y + 16.6, model, size=READ, face=Face.BOLD)
-    sheet.words(x + width_mm(model + "  ", Face.BOLD, READ), y + 16.6, facts, size=READ)
+    facts = shortened(facts, Face.SANS, READ, sheet.room - 20.5 - 62 - shift)
+    sheet.words(x + shift, y + 16.6, facts, size=READ)
     title = "WORK ORDER" if len(order.skis) == 1 else f"WORK ORDER, SKI {ski.sides[0]}"
     sheet.words(sheet.right, y + 6.3, title, size=TITLE, face=Face.BOLD, anchor=Anchor.END)
     number = f"{order.number}  rev {order.revision}" if order.number else "no number: not issued"
@@ -182,7 +184,7 @@ def _binding_words(sheet: Sheet, order: WorkOrderSheet, x: float, y: float, w: f
 
 
 def _boot_words(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, x: float, y: float, w: float) -> None:
-    box_label(sheet, x, y + 2.4, f"boot {order.boot.tag}, sole")
+    box_label(sheet, x, y + 2.4, f"boot {order.boot.tag}, sole", room=w)
     number = mm_text(order.bsl_um)
     sheet.words(x, y + 11.2, number, size=LOUD - 3, face=Face.BOLD)
     shift = width_mm(number, Face.BOLD, LOUD - 3) + 1.5

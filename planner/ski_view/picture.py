@@ -17,12 +17,14 @@ from planner.paper.ink import GARNET, GARNET_PALE, ICE, INK, PINE, RULE, SOFT, W
 from planner.paper.shapes import Anchor, Drawing, Face, Page
 from planner.paper.sheet_frame import tag_words
 from planner.paper.signs import old_hole_sign
+from planner.paper.typeface import shortened
 from planner.ski_view.offset_band import Band, Stretch, stretch_words
 from planner.ski_view.zone_map import extent_um, half_width_um
 
 _WIDTH: Final = 297.0
 _LEFT: Final = 24.0
 _ROOM: Final = 258.0
+_TAG_ROOM: Final = 130.0
 _BAND_HALF: Final = 100.0
 _NEVER_MEASURE: Final = "Never measure from this picture."
 
@@ -30,9 +32,10 @@ _NEVER_MEASURE: Final = "Never measure from this picture."
 def ski_picture(pair: Pair, band: Band | None, *, shop: str, head: str, seen_at: str) -> Page:
     """One page in millimetres, as wide as A4 lying."""
     d = Drawing()
-    tag_words(d, _LEFT, 17, pair.tag, size=30, room=130, face=Face.BOLD)
+    tag_words(d, _LEFT, 17, pair.tag, size=30, room=_TAG_ROOM, face=Face.BOLD)
     facts = [pair.model, f"{mm_text(pair.length_mm * 100)} cm", pair.kind.value, f"place: {pair.place.value}"]
-    d.words(_WIDTH - 15, 12, " · ".join(facts), size=11, anchor=Anchor.END)
+    said = shortened(" · ".join(facts), Face.SANS, 11, _WIDTH - 15 - _LEFT - _TAG_ROOM)
+    d.words(_WIDTH - 15, 12, said, size=11, anchor=Anchor.END)
     d.words(_WIDTH - 15, 17.5, f"{shop} · ledger {head} · {seen_at}", size=9, fill=SOFT, anchor=Anchor.END)
     d.line(_LEFT, 21, _WIDTH - 15, 21, stroke=INK, width=0.6)
     low = min(extent_um(pair.skis[s])[0] for s in Side)

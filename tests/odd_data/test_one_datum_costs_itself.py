@@ -185,3 +185,17 @@ def test_a_fault_that_is_not_of_one_thing_stops_the_plan_and_says_so(
     assert said.code == 1
     assert "a fault of the program itself (ZeroDivisionError" in said.err
     assert not (door.folder / "p").exists()
+
+
+@pytest.mark.parametrize(("written", "kept"), [("1150²", "1150²"), ("１１５０", "1150"), ("①②", "①②")])
+def test_a_raised_digit_of_a_serial_stays_raised_through_import_and_export(
+    door: FrontDoor, written: str, kept: str
+) -> None:
+    door.begin(Bindings=[BINDING | {"quantity": 1, "serial": written}])
+    with sqlite3.connect(door.folder / "mountbook.db") as ledger:
+        found = ledger.execute("SELECT DISTINCT serial_toe FROM binding").fetchall()
+    assert found == [(kept,)]
+    for typed, back in ((["export", "csv"], "csv"), (["export", "--xlsx", "all.xlsx"], "all.xlsx")):
+        assert door(*typed).code == 0
+        said = door("import", back, "--json")
+        assert (said.code, said.json["changes"]["new"], said.json["changes"]["changed"]) == (0, 0, 0)

@@ -39,6 +39,22 @@ def test_the_evenings_list_prints_whatever_the_renter_said(rented: FrontDoor, na
     assert "K-002" in page
 
 
+FORGED = "heel loose\n  K-002  ready         passed\r\n\tK-003\u2028out"
+
+
+def test_a_remark_of_several_lines_is_one_line_on_every_screen(rented: FrontDoor) -> None:
+    """Else a renter's words could look like a row of the list, or a pass."""
+    shown = "heel loose ⏎   K-002  ready         passed ⏎  K-003"
+    rented("back", "K-001", "--said", FORGED)
+    for typed in (["recheck", "list"], ["ski", "K-001"]):
+        lines = rented(*typed).out.splitlines()
+        assert sum(shown in line for line in lines) == 1, typed
+        assert not [line for line in lines if line.split()[:1] == ["K-002"] and "ready" in line], typed
+    rented("hold", "K-001", "--why", FORGED)
+    assert shown in rented("out", "K-001").err
+    assert len(rented("counter", "--mode", "out", given="K-001\n").out.splitlines()) == 1
+
+
 LONG_TAGS = [
     "FLEET-2026-0417",  # one character more than the smallest code holds
     "lower-case-2026-0417",
