@@ -8,6 +8,7 @@ import pytest
 
 from fleet.equipment import Construction
 from fleet.holes import Side
+from fleet.patterns import Follows
 from planner.paper.ski_facts import old_hole_labels
 from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
 from planner.paper.work_order_steps import MOST_STEPS
@@ -174,3 +175,22 @@ def test_thin_cores_are_drilled_to_seven_millimetres(case, printed_at):
     # from memory, to be confirmed: junior or thin core
     fleet, _ = case("part reused")
     assert fleet.policy.um(f"depth_{Construction.THIN_CORE.replace(' ', '_')}_mm") == 7000
+
+
+def test_a_boot_mounted_by_its_pin_line_is_told_where_its_centre_stands_also_without_a_mark(case, printed_at):
+    """60 mm from the toe end to the pin line: with the pin line on the mark the middle of a 285 mm sole lies
+    82.5 mm behind it, whether anybody measured the marks or not."""
+    fleet, planned = case("unknown core")
+    pattern, boot = fleet.patterns["T4/H4"], fleet.boots["B-210"]
+    pins = replace(pattern, pieces=(replace(pattern.pieces[0], follows=Follows.MARK), *pattern.pieces[1:]))
+    order = work_order_sheet(
+        replace(
+            fleet,
+            patterns={pins.name: pins},
+            boots={boot.tag: replace(boot, bsl_um=285_000, pin_um=60_000)},
+        ),
+        planned, number=None, revision=None, proposal=True, plan_hash="", printed_at=printed_at,
+    )  # fmt: skip
+    assert planned.way.offset_um == 0
+    assert [ski.centre_from_mark_um for ski in order.skis] == [-82_500]
+    assert order.steps[-1].lead == "Boot in: boot centre 82.5 mm toward TAIL of the mark"
