@@ -326,6 +326,12 @@ ROWS: dict[str, Row] = {
         in_hole(0, A, "toe 1", do="glue"),
         ["W-1 B-1 on K-1 ski A: toe hole 1 at (153.5, 18) mm is neither reuse nor drill of a listed hole"],
     ),
+    "drilled elsewhere, after a screw in an old hole": (
+        "holes",
+        in_hole(0, A, "toe 1", do="reuse"),
+        also(in_hole(0, A, "toe 1", do="reuse"), in_hole(0, A, "toe 4", x_um=118_501)),
+        ["W-1 B-1 on K-1 ski A: toe hole 4 at (118.501, -20) mm is not where the toe piece puts it"],
+    ),
     "drilled a micrometre along": (
         "holes",
         NOTHING,
@@ -412,6 +418,15 @@ ROWS: dict[str, Row] = {
         NOTHING,
         in_hole(0, B, "heel 4", number=5),
         ["W-1 B-1 on K-1 ski B: hole Bh4 is not on this ski"],
+    ),
+    "two old holes taken wrongly": (
+        "reuse",
+        NOTHING,
+        also(in_hole(0, B, "heel 1", hole_id="x"), in_hole(0, B, "heel 2", y_um=-18_001)),
+        [
+            "W-1 B-1 on K-1 ski B: hole x is not on this ski",
+            "W-1 B-1 on K-1 ski B: hole Bh2 is recorded elsewhere than planned",
+        ],
     ),
     "an old hole taken along the ski": (
         "reuse",
@@ -641,6 +656,15 @@ ROWS: dict[str, Row] = {
         also(one_new_hole(B), zone("K-3", B, zone_back_um=None)),
         [
             "W-2 B-3 on K-3 ski B: toe hole 1 at (138.5, 18) mm: the mounting zone is unknown, nothing may be drilled"
+        ],
+    ),
+    "the zone not known, two holes": (
+        "zone",
+        NOTHING,
+        also(in_ski(2, B, holes=plan().sets[2].way.skis[B].holes[:2]), zone("K-3", B, zone_front_um=None)),
+        [
+            "W-2 B-3 on K-3 ski B: toe hole 1 at (138.5, 18) mm: the mounting zone is unknown, nothing may be drilled",
+            "W-2 B-3 on K-3 ski B: toe hole 2 at (138.5, -18) mm: the mounting zone is unknown, nothing may be drilled",
         ],
     ),
     "the front end not known": (

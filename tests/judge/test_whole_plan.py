@@ -9,7 +9,7 @@ import pytest
 from fleet.equipment import Kind, Place, Wish
 from fleet.snapshot import Fleet
 from planner.judge import judge_plan
-from planner.plan_values import Plan, Strip, UnplannedPair
+from planner.plan_values import Plan, SetAside, Strip, UnplannedPair
 from tests.judge.two_skis import (
     Spoil,
     also,
@@ -25,6 +25,10 @@ from tests.judge.two_skis import (
 
 NOTHING: Spoil = also()
 Row = tuple[str, Spoil, Spoil, list[str]]
+
+
+def aside(*things: tuple[str, str], reason: str = "its holes cannot be read") -> Spoil:
+    return in_plan(set_aside=tuple(SetAside(what=what, name=name, reason=reason) for what, name in things))
 
 
 def totals(**changes: object) -> Spoil:
@@ -175,6 +179,35 @@ ROWS: dict[str, Row] = {
         wants(named("W-9+02", kind=Kind.ALPINE)),
         wants(named("W-2+02")),
         ["the plan: W-2+02 asks for sets that W-2 in the ledger does not take"],
+    ),
+    "a pair set aside": (
+        "set aside",
+        aside(("pair", "K-6"), ("boot", "B-4"), ("pattern", "T4/H4")),
+        aside(("pair", "K-9"), ("boot", "K-6"), ("pattern", "T5"), ("hole", "K-6")),
+        [
+            "the plan: boot K-6 is set aside 1 times, or is not in the ledger",
+            "the plan: hole K-6 is set aside 1 times, or is not in the ledger",
+            "the plan: pair K-9 is set aside 1 times, or is not in the ledger",
+            "the plan: pattern T5 is set aside 1 times, or is not in the ledger",
+        ],
+    ),
+    "a pair set aside twice": (
+        "set aside",
+        aside(("pair", "K-4"), ("pair", "K-6")),
+        aside(("pair", "K-6"), ("pair", "K-6")),
+        ["the plan: pair K-6 is set aside 2 times, or is not in the ledger"],
+    ),
+    "a pair set aside without a reason": (
+        "set aside",
+        aside(("pair", "K-6")),
+        aside(("pair", "K-6"), reason=""),
+        ["the plan: no reason is given for pair K-6"],
+    ),
+    "a pair that is set aside and planned": (
+        "place",
+        aside(("pair", "K-6")),
+        aside(("pair", "K-2")),
+        ["W-1 B-2 on K-2: the pair is hold"],
     ),
     "a boot in two sets": ("once", NOTHING, in_set(1, boot="B-1"), ["the plan: boot B-1 is planned 2 times"]),
     "a pair in two sets": ("once", NOTHING, in_set(3, pair="K-3"), ["the plan: pair K-3 is planned 2 times"]),
