@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from typing import Final
 
-from fleet.carried import carried_body
+from fleet.carried import STOPS, carried_body
 from fleet.equipment import Place
 from imports.difference import Draft
 from imports.propose_pairs import PairRows
 
-_STOPS: Final = tuple(p.value for p in (Place.QUARANTINE, Place.IN_REPAIR, Place.HOLD, Place.SECOND_CHECK))
+_STOPS: Final = tuple(STOPS)
 _AWAY: Final = tuple(
     place.value for place in (Place.OUT, Place.MISSING, Place.IN_TRANSIT, Place.RETIRED, Place.SOLD)
 )

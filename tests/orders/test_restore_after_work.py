@@ -9,7 +9,7 @@ import pytest
 from fleet.equipment import Place
 from fleet.holes import Side
 from fleet.snapshot import read_pairs
-from planner.orders.bench_record import Screw
+from planner.orders.bench_record import Drilled, Screw
 from planner.orders.book import read_orders
 from planner.orders.close import done as order_done
 from planner.orders.close import stop
@@ -18,6 +18,7 @@ from tests.counter.way_back import Counter
 from tests.orders.bench_shop import BenchShop
 
 ORDER = "WO-2612-0001 A"
+NOTHING = Drilled.NOTHING
 LOOKED_FOR = {
     "done": "worked on after the copy",
     "stopped": f"work order {ORDER} was stopped: drill broke; worked on after the copy",
@@ -43,11 +44,12 @@ def test_a_pair_that_the_bench_had_since_the_copy(shop: BenchShop, tmp_path: Pat
     assert [order.name for order in read_orders(shop.ledger.connection)] == [ORDER]
     with shop.desk(JORY) as desk:
         if how == "done":
-            order_done(desk, ORDER, measured={})
+            order_done(desk, ORDER, measured={}, glue="wood_glue")
         elif how == "stopped":
-            stop(desk, ORDER, why="drill broke", made=[_first_drilled(shop)], binding_off=True)
+            made = [_first_drilled(shop)]
+            stop(desk, ORDER, why="drill broke", made=made, drilled={Side.B: NOTHING}, binding_off=True)
         elif how != "still open":
-            stop(desk, ORDER, why="called away")
+            stop(desk, ORDER, why="called away", drilled=dict.fromkeys(Side, NOTHING), about_skis=False)
     result = counter.back()
     words = LOOKED_FOR[how]
     assert [line.tag for line in result.carried] == ([] if words is None else ["K-1"])
@@ -65,7 +67,7 @@ def test_a_held_pair_is_no_part_of_a_plan_and_an_unseen_one_gets_no_new_hole(
     counter = Counter(shop, tmp_path)
     shop.issue()
     with shop.desk(JORY) as desk:
-        order_done(desk, ORDER, measured={})
+        order_done(desk, ORDER, measured={}, glue="wood_glue")
     counter.back()
     assert shop.plan().sets == ()
     with shop.desk(IDA) as desk:
