@@ -16,12 +16,12 @@ from fleet.equipment import Place
 HERE: Final = "shop"
 """Whereabouts of a pair that is neither out nor away."""
 _QUARANTINE: Final = Place.QUARANTINE.value
-BENCH_STOP: Final = "stopped at the bench"
-"""A work order was stopped for the ski's sake: only a head technician ends it."""
+BENCH: Final = "stopped at the bench"
+"""What only a head technician ends (`fleet.holds.clear_hold`)."""
 STOPS: Final = {
     _QUARANTINE: "quarantine_entry",
-    BENCH_STOP: "stop_entry",
     Place.IN_REPAIR.value: "repair_entry",
+    BENCH: "stop_entry",
     Place.HOLD.value: "hold_entry",
     Place.SECOND_CHECK.value: "second_check",
 }
@@ -37,8 +37,9 @@ def stops_of(standing: Mapping[str, Any]) -> tuple[str, ...]:
 def carried_body(tag: str, stops: Iterable[str], *, source: str) -> Body:
     """The body for a pair of which another record says that these stop it.
 
-    A quarantine stays one, and a stop at the bench; whatever else stopped it (a repair begun, a second
-    check) is a hold, which a listed person lifts: who had begun the work is in the other record.
+    A quarantine stays one, and so does what the bench stopped; whatever else stopped it (a repair begun, a
+    second check) is a hold, which a listed person lifts: who had begun the work, and on what, is in the other
+    record.
     """
     words = list(stops)
     return {
@@ -46,8 +47,8 @@ def carried_body(tag: str, stops: Iterable[str], *, source: str) -> Body:
         "from": source,
         "stops": "; ".join(words),
         "quarantine": _QUARANTINE in words,
-        "hold": any(word not in (_QUARANTINE, BENCH_STOP) for word in words),
-        "stop": BENCH_STOP in words,
+        "hold": any(word not in (_QUARANTINE, BENCH) for word in words),
+        **({"bench": True} if BENCH in words else {}),
     }
 
 

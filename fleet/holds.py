@@ -36,13 +36,12 @@ def clear_hold(desk: Desk, tag: str, *, why: str = "") -> Done:
     """Lift the hold. Signed by a listed person who did none of the work; no pass comes of it.
 
     That a screw moved is no matter for its finder alone: a second person lifts the hold, and says why. What
-    the bench stopped is a fact about the ski: only a head technician ends it, a retired pair's too, for its
-    other ski may become part of a new pair; a hold laid over it goes with it and not before.
+    the bench stopped is a fact about the ski: only a head technician ends it, and with it whatever hold was
+    laid over it.
     """
     standing = read_standing(desk.connection, tag)
     stop = standing.stop_why
-    if not (stop and standing.place is Place.RETIRED):
-        check_move(Move.CLEAR_HOLD, tag, standing.place, detail=standing.quarantine_why)
+    check_move(Move.CLEAR_HOLD, tag, standing.place, detail=standing.quarantine_why)
     if stop:
         head_technician(desk.connection, desk.by, days=desk.signing_days, what=f"end a stop ({stop})")
         why = in_words(why, "why the stop is ended")

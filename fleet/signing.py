@@ -33,6 +33,11 @@ def manager(connection: sqlite3.Connection, name: str, *, days: Collection[date]
     return _in_role(read_staff(connection), name, (Role.MANAGER,), days=days, what=what)
 
 
+def head_technician(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
+    """As `signer`, but only a head technician."""
+    return _in_role(read_staff(connection), name, (Role.HEAD_TECHNICIAN,), days=days, what=what)
+
+
 def head(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
     """As `signer`, but only a head technician or a manager: what holds for the whole shop."""
     return check_head(read_staff(connection), name, days=days, what=what)
@@ -71,20 +76,15 @@ def _in_date(person: Staff, days: Collection[date], *, what: str) -> Staff:
     return person
 
 
-def head_technician(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
-    """As `signer`, but only a head technician."""
-    return _in_role(read_staff(connection), name, (Role.HEAD_TECHNICIAN,), days=days, what=what)
-
-
 def _in_role(
     staff: Mapping[str, Staff], name: str, roles: Sequence[Role], *, days: Collection[date], what: str
 ) -> Staff:
     able = ", ".join(person.name for person in staff.values() if person.role in roles)
-    typed = roles[-1].value.replace(" ", "-")
+    role_word = roles[-1].value.replace(" ", "-")
     cure = (
         f"sign with --by NAME, one of: {able}"
         if able
-        else f"list one with `mountbook staff add NAME --role {typed} --until DATE`"
+        else f"list one with `mountbook staff add NAME --role {role_word} --until DATE`"
     )
     person = listed(staff, name)
     if person is None:

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 from fleet.audit.chain import links
-from fleet.carried import BENCH_STOP, HERE, STOPS, carried_body, carried_work
+from fleet.carried import BENCH, HERE, STOPS, carried_body, carried_work
 from fleet.connection import SQLITE_FAULTS, connect_copy, trust
 from fleet.days import time_text
 from fleet.derive import derive
@@ -32,6 +32,7 @@ Row = Mapping[str, Any]
 _FAULTS: Final = (*SQLITE_FAULTS, MountbookError, ValueError, KeyError, TypeError, AttributeError)
 _HANDS: Final = frozenset(
     {"order done", "order stopped", "holes recorded", "hole changed", "mount recorded", "mount removed"}
+    | {"ski closed"}
 )
 """Kinds that tell of a hand at a ski, unless a file brought them in: a restore is there to take that back."""
 _GOES_ALONG: Final = frozenset(
@@ -283,9 +284,9 @@ def _cause(told: Told, theirs: Row, word: str) -> str:
         return word
     if word == Place.QUARANTINE.value:
         return told.notes.get(theirs["quarantine_entry"], "")
-    if word == BENCH_STOP:
-        stopped = (str(theirs["stop_why"]), told.notes.get(theirs["stop_entry"], ""))
-        return ": ".join(text for text in stopped if text)
+    if word == BENCH:
+        said = (str(theirs["stop_why"]), told.notes.get(theirs["stop_entry"], ""))
+        return ": ".join(text for text in said if text)
     said = (str(theirs["hold_why"]), told.notes.get(theirs["hold_entry"], ""))
     return ": ".join(text for text in said if text)
 

@@ -57,6 +57,8 @@ class Fleet:
     wishes: tuple[Wish, ...]
     recalls: tuple[Recall, ...] = ()
     """The open ones."""
+    unseen: frozenset[str] = frozenset()
+    """Tags of pairs that are not here, of which a restore tells that hands were at them since."""
     stopped: Mapping[str, str] = field(default_factory=dict)
     """Tag -> why the bench stopped, for pairs that a head technician has not let go again."""
 
@@ -131,6 +133,11 @@ def _read_fleet(connection: sqlite3.Connection) -> Fleet:
                 "SELECT wish, kind, length_min_mm, length_max_mm, mondopoint_min_mm, mondopoint_max_mm,"
                 " quantity, priority FROM wanted ORDER BY wish"
             )
+        ),
+        unseen=frozenset(
+            row[0]
+            for row in connection.execute("SELECT tag, body FROM waiting_stop")
+            if json.loads(row[1]).get("unseen")
         ),
         stopped={each.tag: each.stop_why for each in read_standings(connection, where="stop_entry > 0")},
     )

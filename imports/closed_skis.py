@@ -24,14 +24,18 @@ _SHOWN = 10
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shut:
-    """Why skis do not open: by tag and side, and (``all_new``) what may be of any ski of this import."""
+    """Why skis do not open: by tag and side, and (``all_new``) what may be of any ski of this import.
+
+    ``unseen``: pairs that a restore closed before they come in again.
+    """
 
     by_ski: Mapping[tuple[str, Side], Row]
     all_new: str = ""
+    unseen: frozenset[str] = frozenset()
 
     def closes(self, tag: str, side: Side) -> bool:
         """Whether no inspection of this import opens the ski."""
-        return bool(self.all_new) or (tag, side) in self.by_ski
+        return bool(self.all_new) or (tag, side) in self.by_ski or tag in self.unseen
 
 
 def shut_skis(draft: Draft, holes: Sequence[Row], unread: Sequence[str]) -> Shut:
@@ -55,7 +59,8 @@ def shut_skis(draft: Draft, holes: Sequence[Row], unread: Sequence[str]) -> Shut
         for _, side, place in _places(row, str(tag)):
             if place is None or (tag, side, *place) not in known:
                 found.setdefault((str(tag), side), row)
-    return Shut(by_ski=found, all_new=nameless[0] if nameless else "")
+    unseen: frozenset[str] = draft.fleet.unseen if draft.fleet else frozenset()
+    return Shut(by_ski=found, all_new=nameless[0] if nameless else "", unseen=unseen)
 
 
 def _places(row: Row, tag: str | None = None) -> Iterator[tuple[str, Side, tuple[int, int] | None]]:
@@ -93,6 +98,8 @@ def close_skis(draft: Draft, shut: Shut, pairs: Mapping[str, PairRows], *, file:
         if old is None or old.skis[side].closed_why != why:
             draft.enter("ski closed", {"tag": tag, "side": side.value, "why": why})
         closed.append(f"{tag} {side}")
+    for tag in sorted(shut.unseen & pairs.keys()):
+        _say(draft, pairs[tag], tag, None, "a restore tells of work on it since the copy, so each ski")
     follows = []
     if closed:
         shown = ", ".join(closed[:_SHOWN]) + (f" and {len(closed) - _SHOWN} more" if closed[_SHOWN:] else "")
@@ -110,7 +117,7 @@ def close_skis(draft: Draft, shut: Shut, pairs: Mapping[str, PairRows], *, file:
 
 def _say(draft: Draft, pair: PairRows | None, tag: str, row: Row | None, words: str) -> None:
     message = f"{words} of {tag} is not inspected, whatever the column says: no new holes"
-    fix = "survey it bare; then it opens" if row else "enter that row with its tag, and import again"
+    fix = "survey it bare; then it opens" if row else "give that row its tag and import again, or survey bare"
     if pair is not None and pair.rows:
         pair.row.note("ski_closed", message, fix, key="inspected")
         return

@@ -8,7 +8,7 @@ from typing import Any
 
 from fleet.days import shop_day, time_text
 from fleet.derive.handler import Handler, change, insert
-from fleet.derive.movement import take_waiting_stops, touched
+from fleet.derive.movement import close_ski, take_waiting_stops, touched
 from fleet.entries import Entry, canonical_json
 from fleet.equipment import (
     Binding,
@@ -186,14 +186,9 @@ def _not_closed_since(connection: sqlite3.Connection, entry: Entry, area: Inspec
 
 def _ski_closed(connection: sqlite3.Connection, entry: Entry) -> None:
     """{tag, side, why}: the ski may hold a hole that nobody knows; nothing inspected counts any more."""
-    tag, side = entry.body["tag"], Side(entry.body["side"]).value
+    tag, side = entry.body["tag"], Side(entry.body["side"])
     _known_pair(connection, tag)
-    connection.execute("DELETE FROM area WHERE tag = ? AND side = ?", (tag, side))
-    connection.execute(
-        "UPDATE ski SET closed_entry = ?, closed_at = max(closed_at, ?), closed_why = ?"
-        " WHERE tag = ? AND side = ?",
-        (entry.seq, entry.stated_at_utc, entry.body["why"], tag, side),
-    )
+    close_ski(connection, tag, side, seq=entry.seq, at=entry.stated_at_utc, why=entry.body["why"])
 
 
 def _holes(connection: sqlite3.Connection, entry: Entry) -> None:

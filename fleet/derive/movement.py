@@ -12,7 +12,7 @@ from functools import cache
 from operator import itemgetter
 from typing import Any, Final
 
-from fleet.carried import BENCH_STOP
+from fleet.carried import BENCH
 from fleet.days import days_between
 from fleet.derive.handler import Handler, insert
 from fleet.derive.samples import operated
@@ -386,11 +386,12 @@ def _release_test(connection: sqlite3.Connection, entry: Entry) -> None:
 
 
 def _carried_over(connection: sqlite3.Connection, entry: Entry) -> None:
-    """{tag, from, stops, quarantine, hold, stop; workers, glued_at, glued_with, unseen, where, counts, said}
+    """{tag, from, stops, quarantine, hold; bench, workers, glued_at, glued_with, unseen, where, counts, said}
 
     Another record of the same ski says what stops it (the cause is the note, and what a renter ``said``).
     Passes before it are void.
-    ``unseen``: holes may be there that this ledger does not know, so no area counts as inspected.
+    ``bench``: the bench stopped it, which only the head technician ends.
+    ``unseen``: holes may be there that this ledger does not know, so both skis are closed.
     ``where``: {whereabouts, out_at, out_boot, out_due, return_at}. It waits for a pair that is not here yet.
     """
     if connection.execute("SELECT 1 FROM standing WHERE tag = ?", (entry.body["tag"],)).fetchone():
@@ -420,13 +421,15 @@ def _carry(connection: sqlite3.Connection, body: Facts, seq: int, at: str, entry
         facts["quarantine_entry"] = seq
     if body["hold"]:
         facts |= {"hold_entry": seq, "hold_why": ""}
-    if body.get("stop"):
-        facts |= {"stop_entry": seq, "stop_why": BENCH_STOP}
+    if body.get("bench"):
+        facts |= {"stop_entry": seq, "stop_why": BENCH}
     facts["workers"] = json.dumps(sorted({*json.loads(facts["workers"]), *body.get("workers", ())}))
     if body.get("glued_with"):
         glued(facts, body["glued_at"], body["glued_with"])
     if body.get("unseen"):
-        connection.execute("DELETE FROM area WHERE tag = ?", (body["tag"],))
+        for side in Side:
+            why = f"worked on, as {body['from']} has it"
+            close_ski(connection, body["tag"], side, seq=seq, at=at, why=why)
     where = body.get("where") or {}
     if where:
         facts["whereabouts"] = where["whereabouts"]
@@ -448,6 +451,16 @@ def _carry(connection: sqlite3.Connection, body: Facts, seq: int, at: str, entry
     if where.get("return_at"):
         facts |= {"return_entry": seq, "return_at": max(facts["return_at"], where["return_at"])}
     store(connection, facts, entry)
+
+
+def close_ski(connection: sqlite3.Connection, tag: str, side: Side, *, seq: int, at: str, why: str) -> None:
+    """Nothing that was seen of the ski counts any more; a survey bare since then opens it."""
+    connection.execute("DELETE FROM area WHERE tag = ? AND side = ?", (tag, side.value))
+    connection.execute(
+        "UPDATE ski SET closed_entry = ?, closed_at = max(closed_at, ?), closed_why = ?"
+        " WHERE tag = ? AND side = ?",
+        (seq, at, why, tag, side.value),
+    )
 
 
 def _partner_lost(connection: sqlite3.Connection, entry: Entry) -> None:

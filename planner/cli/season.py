@@ -134,7 +134,7 @@ def match(json: Json = False) -> None:
 
     Example: mountbook singles match
     """
-    from fleet.carried import stops_of
+    from fleet.carried import BENCH, stops_of
     from fleet.derive.movement import facts_of
     from fleet.equipment import Place
     from fleet.moves import place_words
@@ -163,7 +163,7 @@ def match(json: Json = False) -> None:
     session.say(f"alone: {', '.join(alone) or 'none'}")
     for name, words in stops.items():
         if words:
-            said = " and ".join(place_words(Place(word)) for word in words)
+            said = " and ".join(word if word == BENCH else place_words(Place(word)) for word in words)
             session.say(f"{name} is {said}: {causes[name]}; this goes along into a new pair")
 
 

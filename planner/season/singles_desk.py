@@ -61,12 +61,6 @@ def join(desk: Desk, new_tag: str, first: str, second: str) -> Pair:
     difference = hole_difference(one.ski, other.ski, tolerance_um=tolerance)
     if (one.model, one.length_mm) != (other.model, other.length_mm) or difference is None:
         raise Refused(f"{first} and {second} do not match", cure="see `mountbook singles match`")
-    for tag in (first.rsplit("/", 1)[0], second.rsplit("/", 1)[0]):
-        if why := read_standing(connection, tag).stop_why:
-            raise Refused(
-                f"{tag} was stopped at the bench and nobody has ended that: {why}",
-                cure=f'a head technician looks at the ski: mountbook clear {tag} --why "..." --by NAME',
-            )
     skis = {Side.A: one, Side.B: other}
     origins = [
         read_pairs(connection, name.rsplit("/", 1)[0])[name.rsplit("/", 1)[0]] for name in (first, second)

@@ -43,7 +43,7 @@ def take_path(tmp_path: Path, path: Path, ledger_name: str = "shop.db") -> dict[
     ledger = Ledger.open(at) if at.exists() else None
     proposal = look_at(ledger, [path], today=TODAY)
     said = proposal.report()
-    done = apply(at, proposal, ledger=ledger, by="Mara", now=NOW, shop="Test", zone="UTC")
+    done = apply(at, proposal, ledger=ledger, by="Mara Oberlin", now=NOW, shop="Test", zone="UTC")
     if ledger is not None:
         ledger.connection.close()
     assert done.applied, [f for f in said["findings"] if f["severity"] != "note"]

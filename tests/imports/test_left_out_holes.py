@@ -197,3 +197,19 @@ def test_a_closed_ski_is_exported_as_not_inspected(tmp_path: Path) -> None:
     assert rows[1].endswith(",,")
     changes = take_book(tmp_path, tmp_path / "people.xlsx")["changes"]
     assert (changes["new"], changes["changed"]) == (0, 0)
+
+
+def test_a_pair_that_a_restore_closed_before_it_came_in_does_not_open(tmp_path: Path) -> None:
+    """Hands were at it since the copy: its sheet comes in, and its inspection of before opens nothing."""
+    from fleet.carried import carried_body
+
+    take(tmp_path, [HOLE])
+    with Ledger.open(tmp_path / "shop.db") as ledger, ledger.transaction(by="Mara Oberlin", now=NOW) as tx:
+        body = carried_body("K-040", ["worked on"], source="the file that this copy replaced")
+        tx.enter("pair carried over", body | {"unseen": True})
+    said = take(tmp_path, [HOLE], skis=(BARE, OTHER, BARE | {"tag": "K-040"}))
+    assert opened(tmp_path, "K-040") == (False, False)
+    assert opened(tmp_path) == (True, True)
+    note = next(f for f in said["findings"] if f["code"] == "ski_closed")
+    assert (note["tag"], "a restore tells of work on it" in note["message"]) == ("K-040", True)
+    assert skis(tmp_path, "K-040")[0].closed_why.startswith("worked on, as the file")

@@ -9,6 +9,7 @@ import pytest
 from fleet.corrections import correct
 from fleet.equipment import Place
 from fleet.errors import MountbookError
+from fleet.holds import clear
 from fleet.holes import HoleState, Knowledge, Side
 from fleet.people import set_policy
 from planner.orders.bench_record import Drilled, Measured, Screw
@@ -138,9 +139,10 @@ def test_the_bench_sets_both_skis_for_the_sole_of_the_order(shop: BenchShop) -> 
     """The order's own boot goes; another within the travel waits until the binding is set for it."""
     for name in ("cure_wood_glue_hours", "cure_epoxy_hours"):
         with shop.desk(WIM) as desk:
-            set_policy(desk, name, "0", origin="invented sheet")
+            set_policy(desk, name, "0.5", origin="invented sheet")
     shop.issue()
     closed = finish(shop)
+    shop.tick(minutes=30)
     setting = shop.standing("K-1").setting
     assert (setting.bsl_um, setting.when.entry, setting.by) == (317_000, closed.entry, JORY)
     shop.look("K-1", by=SANNE)
@@ -160,10 +162,25 @@ def test_an_adjustment_sets_it_and_one_broken_off_leaves_it_unknown(shop: BenchS
         [order] = shop.issue(plan).orders
         if end == "stopped":
             with shop.desk(JORY) as desk:
-                stop(desk, order.name, why="the heel of ski B does not turn")
+                nothing = dict.fromkeys(Side, Drilled.NOTHING)
+                stop(desk, order.name, why="the heel of ski B does not turn", drilled=nothing)
         else:
             finish(shop, order=order.name, glue=None)
         assert shop.standing("K-1").setting.bsl_um == (312_000 if end == "done" else None)
+        if end == "stopped":
+            with shop.desk(IDA) as desk:
+                clear(desk, "K-1", why="the screw of the heel was dirty")
+
+
+def test_a_stop_for_another_reason_than_the_skis_leaves_the_setting(shop: BenchShop) -> None:
+    """Nothing was done, and it is said so: what the binding was set for is known as before."""
+    shop.boot("B-312", 312, "alpine A")
+    shop.set_binding("K-1", 305)
+    [order] = shop.issue().orders
+    with shop.desk(JORY) as desk:
+        nothing = dict.fromkeys(Side, Drilled.NOTHING)
+        stop(desk, order.name, why="other work came first", drilled=nothing, about_skis=False)
+    assert shop.standing("K-1").setting.bsl_um == 305_000
 
 
 @pytest.mark.parametrize(("set_to_mm", "known"), [(312, True), (310, False), (None, False)])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -11,6 +12,7 @@ from fleet.equipment import Place
 from fleet.errors import MountbookError
 from fleet.holds import clear, hold
 from fleet.holes import Side
+from fleet.ledger import Ledger
 from fleet.people import set_policy
 from planner.orders.bench_record import Drilled
 from planner.orders.close import stop
@@ -219,23 +221,65 @@ def test_a_blanked_reason_still_stops(shop: BenchShop) -> None:
     assert why_unplanned(shop) == f"it is hold: work order {ORDER} was stopped: (text removed)"
 
 
-def test_a_ski_of_a_stopped_pair_joins_no_other_until_that_is_ended(shop: BenchShop) -> None:
-    """Its partner lost, the stop stands; the head technician may end it though the pair is retired."""
+def test_a_ski_of_a_stopped_pair_takes_the_stop_into_a_new_pair(shop: BenchShop) -> None:
+    """Its partner lost, the stop goes along, with its reason; only the head technician ends it there too."""
     from planner.season.singles_desk import join, lose_partner
 
     shop.drilled_pair("K-2")
-    shop.issue()
-    order = shop.issue().orders[0]
+    [order] = shop.issue().orders
     with shop.desk(JORY) as desk:
-        stop(desk, order.name, why="core is wet", drilled=NOTHING)
+        stop(desk, order.name, why="core is wet", drilled=dict.fromkeys(Side, Drilled.NOT_KNOWN))
     (other,) = {"K-1", "K-2"} - {order.tag}
     for tag, lost in ((order.tag, Side.B), (other, Side.A)):
         with shop.desk(IDA) as desk:
             lose_partner(desk, tag, lost=lost, why="broken")
-    names = sorted(f"{row[0]}/{row[1]}" for row in shop.ledger.connection.execute("SELECT * FROM single_ski"))
-    with pytest.raises(MountbookError, match=f"{order.tag} was stopped at the bench"), shop.desk(IDA) as desk:
-        join(desk, "K-9", *names)
     with shop.desk(IDA) as desk:
-        clear(desk, order.tag, why="dried")
+        made = join(desk, "K-9", f"{order.tag}/A", f"{other}/B")
+    assert (made.place, made.skis[Side.A].inspected, len(made.skis[Side.B].inspected)) == (Place.HOLD, (), 1)
+    assert made.skis[Side.A].closed_why == f"what was drilled for work order {order.name} is not known"
+    reason = why_unplanned(shop, "K-9")
+    assert reason.startswith("it is hold: stopped at the bench: ")
+    assert "core is wet" in reason
+    with pytest.raises(MountbookError, match="only a head technician"), shop.desk(SANNE) as desk:
+        clear(desk, "K-9", why="looks dry")
     with shop.desk(IDA) as desk:
-        assert join(desk, "K-9", *names).tag == "K-9"
+        assert clear(desk, "K-9", why="dried for a week").place is Place.FLAT
+
+
+def test_a_stop_goes_along_with_an_export_into_a_new_ledger(shop: BenchShop, tmp_path: Path) -> None:
+    from planner.export.both import write_export
+    from planner.intake import apply, look_at
+
+    shop.issue()
+    stopped(shop)
+    write_export(shop.ledger, tmp_path / "out", None, at_entry=None)
+    proposal = look_at(None, [tmp_path / "out"], today=shop.today)
+    new = tmp_path / "new.db"
+    assert apply(new, proposal, ledger=None, by=WIM, now=shop.tick(), shop="New", zone="UTC").applied
+    with Ledger.open(new) as ledger:
+        again = BenchShop(ledger, now=shop.now)
+        assert (again.place("K-1"), "stopped at the bench" in why_unplanned(again)) == (Place.HOLD, True)
+        with pytest.raises(MountbookError, match="only a head technician"), again.desk(SANNE) as desk:
+            clear(desk, "K-1", why="looks dry")
+
+
+def test_a_stop_and_a_closed_ski_outlast_a_restore(shop: BenchShop, tmp_path: Path) -> None:
+    """A copy made before does not know of them; the file that it replaces tells."""
+    from fleet.backup import backup, restore
+
+    shop.issue()
+    path = shop.ledger.path
+    copy = backup(path, tmp_path / "copies", now=shop.tick(), keep=3).path
+    stopped(shop, drilled={Side.A: Drilled.NOTHING, Side.B: Drilled.NOT_KNOWN})
+    shop.ledger.connection.close()
+    restore(copy, path, by=IDA, now=shop.tick())
+    with Ledger.open(path) as ledger:
+        again = BenchShop(ledger, now=shop.now)
+        assert again.place("K-1") is Place.HOLD
+        assert "core is wet" in why_unplanned(again)
+        assert again.fleet().pairs["K-1"].skis[Side.B].inspected == ()
+        area = {"tag": "K-1", "side": "B", "from_um": 0, "to_um": 9, "how": "bare", "on": "2026-10-01"}
+        with pytest.raises(MountbookError, match="ski B of K-1 was closed"):
+            again.enter("area inspected", area)
+        with pytest.raises(MountbookError, match="only a head technician"), again.desk(SANNE) as desk:
+            clear(desk, "K-1", why="looks dry")
