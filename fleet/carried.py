@@ -53,9 +53,9 @@ def carried_body(tag: str, stops: Iterable[str], *, source: str) -> Body:
 
 
 def carried_work(standing: Mapping[str, Any]) -> Body:
-    """What else goes along with a ski: who worked on it and may not pass it, and glue that may not be dry."""
+    """What else goes along with a ski: who may not pass or clear it, and glue that may not be dry."""
     return {
-        "workers": json.loads(standing["workers"]),
+        **{who: json.loads(standing[who]) for who in ("workers", "finders", "cleared_by")},
         "glued_at": standing["glued_at"],
         "glued_with": json.loads(standing["glued_with"]),
     }

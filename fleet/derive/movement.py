@@ -386,10 +386,11 @@ def _release_test(connection: sqlite3.Connection, entry: Entry) -> None:
 
 
 def _carried_over(connection: sqlite3.Connection, entry: Entry) -> None:
-    """{tag, from, stops, quarantine, hold; bench, workers, glued_at, glued_with, unseen, where, counts, said}
+    """{tag, from, stops, quarantine, hold; bench, workers, finders, cleared_by, glued_at, glued_with, unseen,
+    where, counts, said}
 
     Another record of the same ski says what stops it (the cause is the note, and what a renter ``said``).
-    Passes before it are void.
+    Passes before it are void, and what the bindings stand at is not known.
     ``bench``: the bench stopped it, which only the head technician ends.
     ``unseen``: holes may be there that this ledger does not know, so both skis are closed.
     ``where``: {whereabouts, out_at, out_boot, out_due, return_at}. It waits for a pair that is not here yet.
@@ -423,7 +424,9 @@ def _carry(connection: sqlite3.Connection, body: Facts, seq: int, at: str, entry
         facts |= {"hold_entry": seq, "hold_why": ""}
     if body.get("bench"):
         facts |= {"stop_entry": seq, "stop_why": BENCH}
-    facts["workers"] = json.dumps(sorted({*json.loads(facts["workers"]), *body.get("workers", ())}))
+    for who in ("workers", "finders", "cleared_by"):
+        facts[who] = json.dumps(sorted({*json.loads(facts[who]), *body.get(who, ())}))
+    not_known(facts)
     if body.get("glued_with"):
         glued(facts, body["glued_at"], body["glued_with"])
     if body.get("unseen"):

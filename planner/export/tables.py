@@ -69,8 +69,11 @@ def _day(name: str, title: str) -> ExportColumn:
 
 
 def stops_by_pair(fleet: Fleet) -> dict[str, str]:
-    """What stops each pair, recalls included, as one cell: a stop goes along with the ski."""
-    stops = {tag: list(pair.stops) for tag, pair in fleet.pairs.items()}
+    """What stops each pair, recalls and closed skis included, as one cell: it goes along with the ski."""
+    stops = {
+        tag: [*pair.stops, *(f"ski {side.value} closed" for side in Side if pair.skis[side].is_closed)]
+        for tag, pair in fleet.pairs.items()
+    }
     for recall in fleet.recalls:
         reached = {b.on_pair for b in fleet.bindings.values() if recall.reaches(b) is not Reach.NOT}
         for tag, words in stops.items():

@@ -70,7 +70,7 @@ def join(desk: Desk, new_tag: str, first: str, second: str) -> Pair:
         for area in single.ski.inspected:
             body = {"tag": new_tag, "side": side.value, "how": area.how, "on": area.on}
             desk.enter("area inspected", body | {"from_um": area.from_um, "to_um": area.to_um})
-        if single.ski.closed_entry and not single.ski.inspected:
+        if single.ski.is_closed:
             desk.enter("ski closed", {"tag": new_tag, "side": side.value, "why": single.ski.closed_why})
     rows = [row for side, single in skis.items() for row in _hole_rows(new_tag, side, single)]
     if rows:
