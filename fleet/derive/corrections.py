@@ -156,11 +156,13 @@ def _blanked(connection: sqlite3.Connection, entry: Entry) -> None:
 def _restored(connection: sqlite3.Connection, entry: Entry) -> None:
     """{head, replaced, passes}: this file was put back from a backup with that head.
 
-    ``passes``: "void" where nobody can tell what came after the backup, so that no pass of it counts.
+    ``passes``: "void" where nobody can tell what came after the backup, so that no pass of it counts,
+    and nothing that it says of the setting of a binding.
     """
     if entry.body.get("passes") != "void":
         return
-    for (tag,) in connection.execute("SELECT tag FROM standing WHERE pass_entry > 0").fetchall():
+    told = "SELECT tag FROM standing WHERE pass_entry > 0 OR set_for_um IS NOT NULL"
+    for (tag,) in connection.execute(told).fetchall():
         facts = facts_of(connection, tag)
         work_done(facts, entry, what="a restore of the ledger")
         store(connection, facts, entry)

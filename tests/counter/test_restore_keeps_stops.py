@@ -100,6 +100,11 @@ SINCE: dict[str, tuple[Callable[[Shop, str], None], Place, str]] = {
     "out": (lambda s, tag: s.out(tag) and None, Place.OUT, "it is out"),
     "out and back": (_out_and_back, Place.BACK, "it came back .* nobody has passed it since"),
     "out, back and passed": (_passed_again, Place.BACK, "it came back .* nobody has passed it since"),
+    "a look left unfinished": (
+        lambda s, tag: s.look(tag, found={"B heel": "cannot reach"}) and None,
+        Place.BACK,
+        "nobody has passed it since",
+    ),
     "a fault found, the hold lifted": (_fault_cleared, Place.BACK, "nobody has passed it since"),
     "out, and to be held on its return": (_out_and_to_be_held, Place.OUT, "it is to be held: heel turned"),
     "missing": (_moved("missing"), Place.MISSING, "it is missing"),
@@ -142,12 +147,48 @@ def test_what_the_renter_said_and_the_first_returns_after_work_are_still_looked_
     assert "felt loose" in str(after.rows[0].reasons)
 
 
+def test_what_a_binding_was_set_for_since_the_copy_is_asked_for_after_it(counter: Counter[Shop]) -> None:
+    """The copy says 305 mm of every pair. P-1 went out set for 310, P-2 was set and stayed, P-3 rested."""
+    shop = counter.shop
+    shop.out("P-1", boot="B-310", set_now=True)
+    shop.back("P-1")
+    shop.set_binding("P-2", 310)
+    counter.back()
+    settings = [shop.standing(tag).setting.bsl_um for tag in ("P-1", "P-2", "P-3")]
+    assert settings == [None, None, 305_000]
+    shop.look("P-1")
+    with pytest.raises(Refused, match="it is not known what its binding stands at, boot B-305 has 305 mm"):
+        shop.out("P-1", boot="B-305")
+
+
+def test_a_screw_found_moved_since_the_copy_is_no_matter_for_its_finder_alone(counter: Counter[Shop]) -> None:
+    shop = counter.shop
+    shop.look("P-1", by=IDA, found={"A toe": "spins"})
+    counter.back()
+    assert shop.place("P-1") is Place.HOLD
+    for by, why, words in (
+        (IDA, "it was nothing", "Ida Fennweg found the moved screw of P-1"),
+        (SANNE, "...", "needs to be said in words"),
+    ):
+        with pytest.raises(MountbookError, match=words), shop.desk(by) as desk:
+            clear(desk, "P-1", why=why)
+
+
+def test_who_cleared_since_the_copy_does_not_give_the_pass_after_it(counter: Counter[Shop]) -> None:
+    shop = counter.shop
+    _fault_cleared(shop, "P-1")
+    counter.back()
+    with pytest.raises(Refused, match="Ida Fennweg cleared the hold of P-1"):
+        shop.look("P-1", by=IDA)
+    assert shop.look("P-1", by=SANNE).place is Place.READY
+
+
 def test_what_came_back_is_looked_at_and_goes_out_again(counter: Counter[Shop]) -> None:
     shop = counter.shop
     _out_and_back(shop, "P-1")
     counter.back()
     shop.look("P-1")
-    shop.out("P-1", boot="B-305")
+    shop.out("P-1", boot="B-305", set_now=True)
     shop.back("P-1")
     assert shop.standing("P-1").passes is False
 
@@ -325,8 +366,10 @@ RUIN: dict[str, Callable[[Path], object]] = {
 
 
 @pytest.mark.parametrize("state", RUIN)
-def test_where_it_cannot_tell_every_pass_is_void(counter: Counter[Shop], state: str) -> None:
-    shop = counter.shop
+def test_where_it_cannot_tell_every_pass_is_void(shop: Shop, tmp_path: Path, state: str) -> None:
+    shop.pair("P-9")
+    shop.set_binding("P-9", 305)
+    counter = Counter(shop, tmp_path)
     shop.ledger.connection.close()
     RUIN[state](counter.path)
     done = counter.back()
@@ -336,6 +379,8 @@ def test_where_it_cannot_tell_every_pass_is_void(counter: Counter[Shop], state: 
         with pytest.raises(MountbookError, match=r"a restore of the ledger was entered .* nobody"):
             shop.out(tag)
     shop.look("P-1")
+    assert shop.standing("P-1").setting.bsl_um is None
+    assert shop.standing("P-9").setting.bsl_um is None  # never passed, and yet it may have been set since
     shop.out("P-1")
     assert audit_file(counter.path, now=shop.now).clean
 
