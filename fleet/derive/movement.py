@@ -12,7 +12,7 @@ from functools import cache
 from operator import itemgetter
 from typing import Any, Final
 
-from fleet.carried import BENCH
+from fleet.carried import BENCH, PEOPLE
 from fleet.days import days_between
 from fleet.derive.handler import Handler, insert
 from fleet.derive.samples import operated
@@ -105,9 +105,9 @@ def work_done(facts: Facts, entry: Entry, *, what: str, worker: str = "") -> Non
         }
 
 
-def _with(names: str, name: str) -> str:
-    """The names, as JSON in order of the alphabet, with one more."""
-    return json.dumps(sorted({*json.loads(names), name}))
+def _with(names: str, *more: str) -> str:
+    """The names, as JSON in order of the alphabet, with more of them."""
+    return json.dumps(sorted({*json.loads(names), *more}))
 
 
 def set_for(facts: Facts, entry: Entry, *, bsl_um: int) -> None:
@@ -424,9 +424,8 @@ def _carry(connection: sqlite3.Connection, body: Facts, seq: int, at: str, entry
         facts |= {"hold_entry": seq, "hold_why": ""}
     if body.get("bench"):
         facts |= {"stop_entry": seq, "stop_why": BENCH}
-    for who in ("workers", "finders", "cleared_by"):
-        facts[who] = json.dumps(sorted({*json.loads(facts[who]), *body.get(who, ())}))
     not_known(facts)
+    facts |= {key: _with(facts[key], *body.get(key, ())) for key in PEOPLE}
     if body.get("glued_with"):
         glued(facts, body["glued_at"], body["glued_with"])
     if body.get("unseen"):

@@ -100,6 +100,11 @@ SINCE: dict[str, tuple[Callable[[Shop, str], None], Place, str]] = {
     "out": (lambda s, tag: s.out(tag) and None, Place.OUT, "it is out"),
     "out and back": (_out_and_back, Place.BACK, "it came back .* nobody has passed it since"),
     "out, back and passed": (_passed_again, Place.BACK, "it came back .* nobody has passed it since"),
+    "a look left unfinished": (
+        lambda s, tag: s.look(tag, found={"B heel": "cannot reach"}) and None,
+        Place.BACK,
+        "nobody has passed it since",
+    ),
     "a fault found, the hold lifted": (_fault_cleared, Place.BACK, "nobody has passed it since"),
     "out, and to be held on its return": (_out_and_to_be_held, Place.OUT, "it is to be held: heel turned"),
     "missing": (_moved("missing"), Place.MISSING, "it is missing"),
@@ -372,8 +377,10 @@ RUIN: dict[str, Callable[[Path], object]] = {
 
 
 @pytest.mark.parametrize("state", RUIN)
-def test_where_it_cannot_tell_every_pass_is_void(counter: Counter[Shop], state: str) -> None:
-    shop = counter.shop
+def test_where_it_cannot_tell_every_pass_is_void(shop: Shop, tmp_path: Path, state: str) -> None:
+    shop.pair("P-9")
+    shop.set_binding("P-9", 305)
+    counter = Counter(shop, tmp_path)
     shop.ledger.connection.close()
     RUIN[state](counter.path)
     done = counter.back()
@@ -383,6 +390,8 @@ def test_where_it_cannot_tell_every_pass_is_void(counter: Counter[Shop], state: 
         with pytest.raises(MountbookError, match=r"a restore of the ledger was entered .* nobody"):
             shop.out(tag)
     shop.look("P-1")
+    assert shop.standing("P-1").setting.bsl_um is None
+    assert shop.standing("P-9").setting.bsl_um is None  # never passed, and yet it may have been set since
     shop.out("P-1")
     assert audit_file(counter.path, now=shop.now).clean
 

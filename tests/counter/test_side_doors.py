@@ -95,6 +95,17 @@ def test_a_quarantine_that_went_along_is_ended_by_a_manager_only(shop: Shop) -> 
     assert shop.place("N-1") is Place.FLAT
 
 
+def test_a_moved_screw_that_went_along_is_no_matter_for_its_finder_alone(shop: Shop) -> None:
+    shop.pair("P-9")
+    shop.look("P-1", by=IDA, found={"A toe": "spins"})
+    stopped, sound = split(shop, "P-1", lost=Side.B), split(shop, "P-9", lost=Side.A)
+    with shop.desk(IDA) as desk:
+        join(desk, "N-1", stopped, sound)
+    assert shop.place("N-1") is Place.HOLD
+    with pytest.raises(Refused, match="Ida Fennweg found the moved screw of N-1"), shop.desk(IDA) as desk:
+        clear(desk, "N-1", why="it was nothing")
+
+
 def test_two_skis_without_a_stop_make_a_pair_without_one(shop: Shop) -> None:
     shop.pair("P-9")
     one, other = split(shop, "P-1", lost=Side.B), split(shop, "P-9", lost=Side.A)
