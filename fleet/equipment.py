@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -119,7 +119,8 @@ class Mount:
     """One mount in a pair's life. ``removed_on`` None and the binding on: the current one.
 
     ``drilled``: any hole was drilled for it (only such a mount counts against ``mounts_max``).
-    ``still_set``: its pieces are still slid as recorded; False once they may have been set for another boot.
+    ``still_set``: its binding stands at its sole; False once it may have been set for another boot.
+    ``set_again``: that was said since: it may have been set for another boot in between.
     """
 
     pattern: str
@@ -130,12 +131,18 @@ class Mount:
     drilled: bool = True
     slides: tuple[PieceSlide, ...] = ()
     still_set: bool = True
+    set_again: bool = False
     entry: int = 0
 
-    def slid_um(self, piece: str) -> int | None:
-        """How that piece is slid now; None where the ledger does not say."""
-        found = (slide.slide_um for slide in self.slides if slide.piece == piece)
-        return next(found, None) if self.still_set else None
+    def slid_um(self, piece: str, travelling: Sequence[str]) -> int | None:
+        """How that piece is slid now; None where the ledger does not say.
+
+        ``travelling``: the pattern's pieces that travel. Set again for the same sole, a piece that travels
+        alone is where it was; of two, nobody wrote down which was slid for the boot in between.
+        """
+        if not self.still_set or (self.set_again and len(travelling) > 1):
+            return None
+        return next((slide.slide_um for slide in self.slides if slide.piece == piece), None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -105,6 +105,13 @@ class Pattern:
         """Holes on one ski."""
         return sum(len(piece.holes) for piece in self.pieces)
 
+    @property
+    def travelling(self) -> tuple[str, ...]:
+        """The names of the pieces that somebody has to set."""
+        return tuple(
+            piece.name.value for piece in self.pieces if piece.travel_back_um or piece.travel_forward_um
+        )
+
     def takes_bsl(self, bsl_um: int) -> bool:
         """Whether the sole length lies in the stated range (an unstated end is open)."""
         return (self.bsl_min_um is None or self.bsl_min_um <= bsl_um) and (

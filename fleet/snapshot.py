@@ -221,7 +221,8 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
     mounts: dict[str, list[Mount]] = defaultdict(list)
     for row in connection.execute(
         "SELECT tag, pattern, bsl_um, offset_um, mounted_on, removed_on, drilled, slides, entry,"
-        f" set_for_um IS bsl_um FROM mount JOIN standing USING (tag){only} ORDER BY mount_id",
+        " set_for_um IS bsl_um, set_for_entry IS NOT mount.entry"
+        f" FROM mount JOIN standing USING (tag){only} ORDER BY mount_id",
         args,
     ):
         mounts[row[0]].append(
@@ -235,6 +236,7 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
                 slides=tuple(PieceSlide(**s) for s in json.loads(row[7])["slides"]),
                 entry=row[8],
                 still_set=bool(row[9]),
+                set_again=bool(row[10]),
             )
         )
     stated: dict[str, list[StatedMount]] = defaultdict(list)

@@ -103,8 +103,8 @@ def _state(pair: Pair) -> tuple[object, ...]:
 
 
 def _slides(mount: Mount) -> tuple[object, ...]:
-    """Where each piece is screwed down, and how it is slid now where that is known."""
-    return tuple((slide, mount.slid_um(slide.piece)) for slide in mount.slides)
+    """Where each piece is screwed down and how it was slid, and whether that is how it is slid now."""
+    return (*mount.slides, mount.still_set, mount.set_again) if mount.slides else ()
 
 
 def _ski_state(ski: Ski) -> tuple[object, ...]:

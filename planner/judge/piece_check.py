@@ -20,7 +20,7 @@ def judge_pieces(case: SkiCase, *, jig: Jig | None, mount: Mount | None) -> Iter
         by = How.SLIDE if not case.touched else _how(drilled=drilled, jig=jig is not None)
         if piece.how is not by:
             yield case.no("how", f"the {piece.piece} piece comes there by {by}, the plan says {piece.how}")
-        now = None if case.touched or mount is None else mount.slid_um(piece.piece)
+        now = None if case.touched or mount is None else mount.slid_um(piece.piece, case.pattern.travelling)
         if now is None and not case.touched:
             now = _unrecorded(case.pattern, piece.piece)
         if piece.stands_um != now:

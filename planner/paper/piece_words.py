@@ -6,7 +6,6 @@ Lengths are read to half a millimetre, and to a tenth where the place lies besid
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
@@ -40,14 +39,7 @@ class PieceWords:
 
 def piece_words(pair: Pair, pattern: Pattern, planned: PlannedSet) -> tuple[PieceWords, ...]:
     """Each piece with travel, in the pattern's order; what does not travel stands where its holes are."""
-    return tuple(_words(pair, pattern, planned, name) for name in travelling(pattern))
-
-
-def travelling(pattern: Pattern) -> Iterator[str]:
-    """The names of the pieces that somebody has to set."""
-    for piece in pattern.pieces:
-        if piece.travel_back_um or piece.travel_forward_um:
-            yield piece.name.value
+    return tuple(_words(pair, pattern, planned, name) for name in pattern.travelling)
 
 
 def _words(pair: Pair, pattern: Pattern, planned: PlannedSet, name: str) -> PieceWords:
@@ -73,7 +65,7 @@ def _why_measured(planned: PlannedSet) -> str:
 
 def ski_words(pattern: Pattern, planned: PlannedSet, at: PlannedPiece) -> tuple[str, str, str]:
     """(how far one piece of one ski is moved, where it must stand then, measured at what), a line each."""
-    if at.piece not in travelling(pattern):
+    if at.piece not in pattern.travelling:
         moved = "stands where its screws are"
     elif at.move_um is None:
         moved = f"{_why_measured(planned).lower()}: measure"

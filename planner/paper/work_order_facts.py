@@ -15,7 +15,7 @@ from fleet.holes import Knowledge, Side
 from fleet.policy import Policy, Setting
 from fleet.snapshot import Fleet
 from planner.paper.moments import moment_text, spoken_day, stale_text
-from planner.paper.piece_words import jig_said, travelling
+from planner.paper.piece_words import jig_said
 from planner.paper.ski_facts import SkiFact, each_ski, ski_facts
 from planner.placement.stance import stance_for
 from planner.plan_values import PlannedSet, Rung
@@ -143,7 +143,7 @@ def work_order_sheet(
         pattern=pattern.name,
         brake_um=planned.brake_um,
         binding_from=planned.binding_from,
-        sets=tuple(travelling(pattern)),
+        sets=pattern.travelling,
         glue=screws_in_wood(pair, planned) > 0,
         jig=jig_said(way),
         bsl_um=way.bsl_um,

@@ -165,7 +165,7 @@ def _standing_ski(
             r_um={side: r},
             slide_um={side: slide},
             claims={side: _screws_at(rule, pair.skis[side], piece, r + frame.shift_um[side])},
-            stands_um=_stands(piece, pair.current_mount),
+            stands_um=_stands(piece, pattern, pair.current_mount),
         )
         for piece, (r, _), slide in zip(pattern.pieces, places, slides, strict=True)
     ]
@@ -183,11 +183,10 @@ def _standing_ski(
     )
 
 
-def _stands(piece: Piece, mount: Mount | None) -> int | None:
+def _stands(piece: Piece, pattern: Pattern, mount: Mount | None) -> int | None:
     """How the piece is slid now: as recorded, else not known unless it has no travel at all."""
-    slid = mount.slid_um(piece.name.value) if mount is not None else None
-    travels = piece.travel_back_um or piece.travel_forward_um
-    return 0 if slid is None and not travels else slid
+    slid = mount.slid_um(piece.name.value, pattern.travelling) if mount is not None else None
+    return 0 if slid is None and piece.name.value not in pattern.travelling else slid
 
 
 def _screws_at(rule: Rule, ski: Ski, piece: Piece, own_um: int) -> Claims:
