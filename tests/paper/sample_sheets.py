@@ -58,6 +58,7 @@ def _recorded(mount: Mount, pattern: Pattern, slid_um: int) -> Mount:
         mount,
         offset_um=mount.offset_um + slide,
         still_set=True,
+        set_again=False,
         slides=tuple(
             PieceSlide(
                 piece=piece.name.value,
