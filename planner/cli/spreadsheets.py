@@ -65,7 +65,7 @@ def import_files(
     Example: mountbook import fleet.xlsx
     """
     from imports.page import page
-    from planner import intake
+    from planner.exchange import intake
 
     path = session.ledger_path()
     with _maybe(path) as ledger:
@@ -139,7 +139,7 @@ def blank(
 
     Example: mountbook blank inventory.xlsx
     """
-    from planner.export.blank_workbook import write_blank
+    from planner.exchange.export.blank_workbook import write_blank
 
     write_blank(file)
     session.answer({"file": str(file)}, f"{file}: fill the sheets, then: mountbook import {file}", json=json)
@@ -164,7 +164,7 @@ def export(
 
     Example: mountbook export out/2026-11-25 --xlsx fleet.xlsx
     """
-    from planner.export.both import write_export
+    from planner.exchange.export.both import write_export
 
     with session.open_ledger() as ledger:
         written = write_export(ledger, folder, xlsx, at_entry=at_entry, paper=paper)

@@ -25,7 +25,7 @@ from fleet.recall_desk import open_recall
 from fleet.recalls import Recall
 from fleet.recheck import recheck_list
 from fleet.snapshot import read_pairs, read_staff
-from planner.season.singles_desk import lose_partner
+from planner.bench.season.singles_desk import lose_partner
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, OLD, SANNE, WIM, Shop
 from tests.counter.way_back import Counter

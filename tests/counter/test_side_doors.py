@@ -20,7 +20,7 @@ from fleet.ledger import Ledger
 from fleet.recall_desk import open_recall
 from fleet.recalls import Recall
 from fleet.snapshot import read_pairs
-from planner.season.singles_desk import join, lose_partner
+from planner.bench.season.singles_desk import join, lose_partner
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, Shop, binding_body
 

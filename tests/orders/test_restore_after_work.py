@@ -13,12 +13,12 @@ from fleet.holds import clear
 from fleet.holes import Side
 from fleet.ledger import Ledger
 from fleet.snapshot import read_pairs
-from planner.export.both import write_export
-from planner.intake import apply, look_at
-from planner.orders.bench_record import Drilled, Screw
-from planner.orders.book import read_orders
-from planner.orders.close import done as order_done
-from planner.orders.close import stop
+from planner.bench.orders.bench_record import Drilled, Screw
+from planner.bench.orders.book import read_orders
+from planner.bench.orders.close import done as order_done
+from planner.bench.orders.close import stop
+from planner.exchange.export.both import write_export
+from planner.exchange.intake import apply, look_at
 from tests.counter.shop import IDA, JORY, SANNE, WIM, ZONE
 from tests.counter.way_back import Counter
 from tests.orders.bench_shop import BenchShop

@@ -17,11 +17,11 @@ from fleet.entries import utc_text
 from fleet.equipment import Mount, PieceSlide
 from fleet.patterns import Pattern
 from fleet.snapshot import Fleet
-from planner.assign.plan import plan_fleet
 from planner.demo import moments
 from planner.paper.work_order import work_order_pdf
 from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
-from planner.plan_values import Plan, Rung
+from planner.plan.values import Plan, Rung
+from planner.planning.assign.plan import plan_fleet
 from tests.bench.plan_fleets import sample_fleet
 
 LEDGERS = ("imported", "recorded")
