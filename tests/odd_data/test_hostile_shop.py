@@ -195,7 +195,9 @@ def test_hostile_but_legal_data_from_the_first_import_to_the_seasons_end(tmp_pat
     assert [path.name for path in tmp_path.iterdir()] == ["shop"], "nothing outside the folder"
 
 
-WORDS = st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=30)
+WORDS = st.text(st.characters(exclude_categories=["Cs"]), min_size=1, max_size=30).filter(
+    lambda words: not words.startswith("--")  # as an option's value it is taken for the next option
+)
 ROWS = st.lists(
     st.fixed_dictionaries({"tag": WORDS, "model": WORDS, "rack": WORDS, "serial": WORDS, "said": WORDS}),
     min_size=4,
