@@ -16,6 +16,7 @@ from tempfile import mkdtemp
 from typing import TypeVar
 
 from fleet.errors import BadInput
+from fleet.program import program
 from fleet.snapshot import Fleet
 from planner.paper.plan_paper import plan_paper
 from planner.plan_json import plan_from_json
@@ -32,7 +33,8 @@ _ELSEWHERE = "choose another folder with --out"
 
 def plan_text(plan: Plan, not_drawn: Sequence[Fault] = ()) -> str:
     """The text of plan.json: one order, one form, so that the same plan gives the same bytes."""
-    said = plan.to_json() | {"not_drawn": [fault.to_json() for fault in not_drawn]}
+    drawn = {"not_drawn": [fault.to_json() for fault in not_drawn]}
+    said = {"program": program()} | plan.to_json() | drawn
     return json.dumps(said, ensure_ascii=False, indent=2) + "\n"
 
 

@@ -33,6 +33,14 @@ app = typer.Typer(
 )
 
 
+def _say_version(asked: bool) -> None:
+    if asked:
+        from fleet.program import program
+
+        session.say(program())
+        raise typer.Exit
+
+
 @app.callback()
 def _front(
     ledger: Annotated[
@@ -41,6 +49,9 @@ def _front(
             "--ledger", metavar="FILE", help="The ledger; else MOUNTBOOK_LEDGER, else mountbook.db here."
         ),
     ] = None,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_say_version, is_eager=True, help="Say it and stop.")
+    ] = False,
 ) -> None:
     session.choose_ledger(ledger)
 

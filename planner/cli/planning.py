@@ -161,13 +161,15 @@ def plan(
 
 
 def _answer(made: Plan, again: PlannedAgain | None, outlook: SeasonPlan | None) -> dict[str, Any]:
+    from fleet.program import program
     from planner.replan.told import json_of
 
+    said = {"program": program()} | made.to_json()
     if outlook is not None:
         from planner.demand.season_told import outlook_json
 
-        return made.to_json() | {"seasons": outlook_json(outlook)}
-    return made.to_json() if again is None else made.to_json() | {"after": json_of(again)}
+        return said | {"seasons": outlook_json(outlook)}
+    return said if again is None else said | {"after": json_of(again)}
 
 
 def _left_out(texts: list[str] | None) -> dict[str, str]:
