@@ -1,4 +1,4 @@
-"""Which program made it: on the command line, in a ledger's first entry, in plan.json, at the foot of sheets."""
+"""Which program made it: on the command line, in a ledger's first entry, in plan.json, on paper."""
 
 from __future__ import annotations
 
