@@ -171,6 +171,12 @@ def export(
     xlsx: Annotated[
         Path | None, typer.Option("--xlsx", metavar="FILE", help="A workbook for people, to read or to edit.")
     ] = None,
+    sqlite: Annotated[
+        Path | None,
+        typer.Option(
+            "--sqlite", metavar="FILE.db", help="A SQLite file of these tables, with views to read."
+        ),
+    ] = None,
     paper: Annotated[
         str, typer.Option("--paper", help="A4 or Letter, for the workbook's print set-up.")
     ] = "A4",
@@ -178,12 +184,15 @@ def export(
 ) -> None:
     """Write one csv a table with datapackage.json, or a workbook for people; both can be imported again.
 
+    The file of --sqlite is for reading in other programs: the same tables, and the views pairs_today,
+    holes_known and open_orders. It is no ledger: what is changed in it never comes back.
+
     Example: mountbook export out/2026-11-25 --xlsx fleet.xlsx
     """
     from planner.export.both import write_export
 
     with session.open_ledger() as ledger:
-        written = write_export(ledger, folder, xlsx, at_entry=at_entry, paper=paper)
+        written = write_export(ledger, folder, xlsx, sqlite, at_entry=at_entry, paper=paper)
     if json:
         session.emit_json(written.to_json())
         return
