@@ -10,7 +10,7 @@ with no_traceback():  # Ctrl-C may come as early as this
     import os
     import sys
     from pathlib import Path
-    from typing import Annotated, Any
+    from typing import Annotated
 
     import typer
 
@@ -18,10 +18,6 @@ with no_traceback():  # Ctrl-C may come as early as this
     from fleet.errors import MountbookError, Refused
     from planner.cli import session
     from planner.cli.rooms import WorkingDay
-
-USAGE_FAULT: Any = typer.BadParameter.__mro__[
-    1
-]  # the parent of every usage fault, which typer does not export
 
 app = typer.Typer(
     name="mountbook",
@@ -152,8 +148,8 @@ def _run() -> None:
         return
     try:
         code = app(standalone_mode=False)
-    except USAGE_FAULT as fault:
-        fault.show()
+    except typer.TyperException as fault:
+        session.note(f"mountbook: {fault.format_message()}")
         session.emit_json({"refused": fault.format_message(), "cure": "see --help", "instead": []})
         sys.exit(fault.exit_code)
     except typer.Abort:
