@@ -17,7 +17,7 @@ from zoneinfo import ZoneInfo
 
 from fleet.entries import Entry, Head, utc_text
 from fleet.equipment import Binding, Pair
-from fleet.errors import BadInput, Refused
+from fleet.errors import Refused
 from fleet.ledger import Ledger, named_entries, read_entries
 from fleet.near_names import nearest
 from fleet.replay import pair_state_at
@@ -200,11 +200,3 @@ def _unknown(ledger: Ledger, tag: str, as_of: date | None) -> Refused:
     return Refused(
         f"there is no pair {tag} in the ledger", cure=f"did you mean {near}?" if near else "check the tag"
     )
-
-
-def parse_day(text: str) -> date:
-    """A day as people type it in commands, ``2026-11-25``; BadInput for anything else."""
-    try:
-        return date.fromisoformat(text.strip())
-    except ValueError as fault:
-        raise BadInput(f"{text!r} is not a day", cure="write it like 2026-11-25") from fault

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -12,6 +11,7 @@ import typer
 from fleet.entries import utc_text
 from fleet.errors import BadInput
 from planner.cli import faults, session, terminal
+from planner.cli.at_desk import parse_day
 from planner.cli.plan_seasons import Rentals, Seasons, plan_many, tell_many
 from planner.cli.terminal import Column
 
@@ -105,7 +105,7 @@ def plan(
 
     refuse_no_folder(out)
     deadline = _deadline(seconds)
-    moment, day, out_of_it = session.now(), _day(ready_by), _left_out(leave_out)
+    moment, day, out_of_it = session.now(), parse_day(ready_by, "--ready-by"), _left_out(leave_out)
     if after is None and (price is not None or most is not None):
         raise BadInput("a change needs a plan before it", cure="name it with --after FOLDER")
     if seconds is not None and (after is not None or out_of_it):
@@ -128,7 +128,7 @@ def plan(
             fleet = as_asked(fleet, before)
         common: dict[str, Any] = {
             "made_at": utc_text(moment),
-            "ready_by": day,
+            "ready_by": day and day.isoformat(),
             "minutes_limit": minutes,
             "parts_limit_cents": purse,
             "progress": say,
@@ -190,15 +190,6 @@ def _deadline(seconds: float | None) -> Deadline:
     from planner.assign.deadline import NEVER, Deadline
 
     return NEVER if seconds is None else Deadline(seconds)
-
-
-def _day(text: str | None) -> str | None:
-    if text is None:
-        return None
-    try:
-        return date.fromisoformat(text).isoformat()
-    except ValueError as fault:
-        raise BadInput(f"{text!r} is not a day", cure="write it like 2026-12-04") from fault
 
 
 def _tell(
