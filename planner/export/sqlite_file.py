@@ -71,7 +71,7 @@ def write_sqlite(ledger: Ledger, fleet: Fleet, orders: Iterable[WorkOrder], path
         written = {table.name: _fill(database, table, table.rows(fleet)) for table in TABLES}
         written[_ORDERS.name] = _fill(database, _ORDERS, order_rows)
         written["entries"] = _fill(database, entry_table(), entry_rows(ledger, fleet.head.seq))
-        database["about"].insert(about)
+        database.table("about").insert(about)
         for name, select in VIEWS.items():
             database.create_view(name, select)
     return written
