@@ -26,6 +26,8 @@ STOPS: Final = {
     Place.SECOND_CHECK.value: "second_check",
 }
 """What may stop a pair, in words, and the column of `standing` that says so."""
+PEOPLE: Final = ("workers", "finders", "cleared_by")
+"""Columns of `standing` with names as JSON: who may not pass the pair, or not lift its hold alone."""
 STOP_COLUMNS: Final = tuple(STOPS.values())
 
 
@@ -53,9 +55,9 @@ def carried_body(tag: str, stops: Iterable[str], *, source: str) -> Body:
 
 
 def carried_work(standing: Mapping[str, Any]) -> Body:
-    """What else goes along with a ski: who worked on it and may not pass it, and glue that may not be dry."""
+    """What else goes along with a ski: who may not clear or pass it, and glue that may not be dry."""
     return {
-        "workers": json.loads(standing["workers"]),
+        **{key: json.loads(standing[key]) for key in PEOPLE},
         "glued_at": standing["glued_at"],
         "glued_with": json.loads(standing["glued_with"]),
     }

@@ -97,6 +97,11 @@ class Ski:
                 raise ValueError(f"{name} must not be negative, not {value}")
 
     @property
+    def is_closed(self) -> bool:
+        """Whether it was closed and not surveyed bare since: it may hold a hole that nobody knows."""
+        return bool(self.closed_entry and not self.inspected)
+
+    @property
     def zone_known(self) -> bool:
         """Whether new holes may be thought of at all."""
         return None not in (self.zone_back_um, self.zone_front_um, self.zone_half_width_um)

@@ -32,12 +32,12 @@ Row = Mapping[str, Any]
 _FAULTS: Final = (*SQLITE_FAULTS, MountbookError, ValueError, KeyError, TypeError, AttributeError)
 _HANDS: Final = frozenset(
     {"order done", "order stopped", "holes recorded", "hole changed", "mount recorded", "mount removed"}
-    | {"ski closed"}
 )
 """Kinds that tell of a hand at a ski, unless a file brought them in: a restore is there to take that back."""
 _GOES_ALONG: Final = frozenset(
     {"pair out", "pair back", "pair looked at", "pair held", "pair quarantined", "pair moved", "due changed"}
     | {"repair begun", "repair done", "partner lost", "pair carried over", "recall opened", "staff listed"}
+    | {"ski closed", "binding set"}
 )
 """Kinds whose effect is carried over, or stopped instead."""
 
@@ -61,6 +61,8 @@ class Told:
     """Open work orders that the copy does not know, by pair."""
     touched: frozenset[str] = frozenset()
     worked: frozenset[str] = frozenset()
+    closed: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    """Skis closed since the copy, with why: pair -> side -> words."""
     gone: Mapping[str, int] = field(default_factory=dict)
     """How many entries of each other kind are in the replaced file only."""
 
@@ -159,6 +161,7 @@ def _said(
         ordered=ordered,
         touched=frozenset(standings) if later is None else _named(state, later) | ordered.keys(),
         worked=frozenset() if later is None else _worked(state, copy, later),
+        closed=_closed(state, copy),
         gone=dict(sorted(Counter(e.what for e in later or () if e.what not in _GOES_ALONG).items())),
     )
 
@@ -193,6 +196,16 @@ def _worked(state: sqlite3.Connection, copy: sqlite3.Connection, entries: list[E
             names = state.execute("SELECT name FROM naming WHERE entry = ?", (entry.seq,))
             found |= {tag for (tag,) in names if tag in known or entry.what.startswith("order ")}
     return frozenset(tag for tag in found if pair_state(state, tag) != pair_state(copy, tag))
+
+
+def _closed(state: sqlite3.Connection, copy: sqlite3.Connection) -> dict[str, dict[str, str]]:
+    query = "SELECT tag, side, closed_entry, closed_why FROM ski WHERE closed_entry > 0"
+    known = {(row["tag"], row["side"]): row["closed_entry"] for row in _rows(copy, query)}
+    found: dict[str, dict[str, str]] = {}
+    for row in _rows(state, query):
+        if known.get((row["tag"], row["side"])) != row["closed_entry"]:
+            found.setdefault(row["tag"], {})[row["side"]] = row["closed_why"]
+    return found
 
 
 def carry_over(tx: Transaction, told: Told, *, zone: str) -> Carried:
@@ -235,10 +248,16 @@ def _pairs(tx: Transaction, told: Told, source: str, zone: str) -> Iterator[Carr
             found = _one(told, tag, ours.get(tag), source=source, zone=zone)
         except (ValueError, TypeError, KeyError):  # a damaged row; every pass is void in that case
             continue
+        said = []
         if found is not None:
             body, cause, words = found
             tx.enter("pair carried over", body, note=cause)
-            yield CarriedPair(tag=tag, words=words)
+            said.append(words)
+        for side, why in told.closed.get(tag, {}).items() if tag in ours else ():
+            tx.enter("ski closed", {"tag": tag, "side": side, "why": why})
+            said.append(f"ski {side} is closed")
+        if said:
+            yield CarriedPair(tag=tag, words="; ".join(said))
 
 
 def _one(told: Told, tag: str, ours: Row | None, *, source: str, zone: str) -> tuple[Body, str, str] | None:
@@ -262,6 +281,9 @@ def _one(told: Told, tag: str, ours: Row | None, *, source: str, zone: str) -> t
     if tag in told.worked:
         stops.append("worked on")
         causes.append("worked on after the copy: its holes and bindings are not those of this ledger; look")
+    if ours is None and tag in told.closed:
+        stops.append("closed")
+        causes += [f"ski {side} was closed: {why}" for side, why in told.closed[tag].items()]
     where = _where(theirs, old)
     same = all(theirs[key] == old.get(key) for key in theirs if key not in ("undo_entry", "undo_row"))
     if not stops and not where and (same or not told.tells or not (old or theirs["glued_at"])):

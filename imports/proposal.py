@@ -37,7 +37,7 @@ from imports.propose_pairs import (
     propose_pair,
     resolve_mounted,
 )
-from imports.propose_stops import propose_stops
+from imports.propose_stops import propose_closed, propose_stops
 from imports.reading import Reading
 from imports.records import Row
 
@@ -177,6 +177,9 @@ def propose(
                 key="binding_model",
             )
     propose_areas(draft, by_table[Table.AREA], pairs, shut.closes)
+    for pair in pairs.values():
+        if fleet is None or pair.tag not in fleet.pairs:
+            propose_closed(draft, pair)
     follows = close_skis(draft, shut, pairs, file=reading.name)
     if no_history:
         follows.append(f"{counted(no_history, 'pair')} will have no hole history")

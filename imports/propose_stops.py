@@ -9,6 +9,7 @@ from typing import Final
 
 from fleet.carried import STOPS, carried_body
 from fleet.equipment import Place
+from fleet.holes import Side
 from imports.difference import Draft
 from imports.propose_pairs import PairRows
 
@@ -20,7 +21,7 @@ _AWAY: Final = tuple(
 def propose_stops(draft: Draft, pair: PairRows) -> None:
     """``pair carried over`` for a new pair, from its columns ``status`` and ``stops``."""
     status = _word(pair.first("status"))
-    said = [" ".join(text.split()) for text in str(pair.first("stops") or "").split(";")]
+    said = _said(pair)
     recalls = [text for text in said if _word(text).startswith("recall ")]
     stops = [*(word for word in STOPS if word in (status, *map(_word, said))), *recalls]
     if not stops and status not in _AWAY:
@@ -30,6 +31,19 @@ def propose_stops(draft: Draft, pair: PairRows) -> None:
     if status in _AWAY:
         body["where"] = {"whereabouts": status}
     draft.enter("pair carried over", body)
+
+
+def propose_closed(draft: Draft, pair: PairRows) -> None:
+    """``ski closed`` for a ski of a new pair that its file calls closed; entered after what was inspected."""
+    for side in Side:
+        words = f"ski {side.value} closed"
+        if words.casefold() in map(_word, _said(pair)):
+            why = f"as {pair.row.file} has it: {words}"
+            draft.enter("ski closed", {"tag": pair.tag, "side": side.value, "why": why})
+
+
+def _said(pair: PairRows) -> list[str]:
+    return [" ".join(text.split()) for text in str(pair.first("stops") or "").split(";")]
 
 
 def _word(text: object) -> str:

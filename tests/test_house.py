@@ -94,6 +94,36 @@ def test_dependencies_run_from_fleet_to_imports_to_planner_and_never_back(packag
     assert not back
 
 
+ROOMS = ("plan", "exchange", "geometry", "planning", "bench", "paper", "cli", "demo")
+"""The rooms of planner, from the ground up: each may use those before it and itself, none after it."""
+
+
+def imported_modules(path: Path) -> Iterator[str]:
+    for node in ast.walk(tree_of(path)):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            yield from (f"{node.module}.{alias.name}" for alias in node.names)
+
+
+UPWARD = {"planner/cli/demo.py": "demo"}
+"""The command that runs the demo; the demo is told through the commands' own functions."""
+
+
+def test_the_rooms_of_planner_are_used_from_the_ground_up_and_no_file_stands_between_them() -> None:
+    folders = {path.relative_to(ROOT / "planner").parts[0] for path in sources("planner")}
+    assert folders == {*ROOMS, "__init__.py"}
+    upward = [
+        f"{path.relative_to(ROOT)} imports {name}"
+        for room_at, room_of in enumerate(ROOMS)
+        for path in sources(f"planner/{room_of}")
+        for name in imported_modules(path)
+        if name.startswith(tuple(f"planner.{above}." for above in ROOMS[room_at + 1 :]))
+        and not name.startswith(f"planner.{UPWARD.get(str(path.relative_to(ROOT)), '-')}.")
+    ]
+    assert not upward
+
+
 def test_no_module_uses_a_relative_import_so_that_arrows_can_be_read() -> None:
     relative = [
         str(path.relative_to(ROOT))
@@ -106,7 +136,7 @@ def test_no_module_uses_a_relative_import_so_that_arrows_can_be_read() -> None:
 
 
 def test_the_judge_has_never_heard_of_the_solver_or_of_placement() -> None:
-    for path in sources("planner/judge"):
+    for path in sources("planner/planning/judge"):
         for node in ast.walk(tree_of(path)):
             names = (
                 [alias.name for alias in node.names]
@@ -116,9 +146,9 @@ def test_the_judge_has_never_heard_of_the_solver_or_of_placement() -> None:
                 else []
             )
             for name in names:
-                assert not name.startswith(("ortools", "highspy", "planner.assign", "planner.placement")), (
-                    path
-                )
+                assert not name.startswith(
+                    ("ortools", "highspy", "planner.planning.assign", "planner.geometry.placement")
+                ), path
 
 
 def test_the_top_level_holds_exactly_what_it_should() -> None:
@@ -367,7 +397,7 @@ def test_a_class_of_a_planning_room_has_a_name_that_no_other_class_has() -> None
             for node in ast.walk(tree_of(path)):
                 if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
                     places.setdefault(node.name, set()).add(str(path.relative_to(ROOT)))
-    rooms = ("planner/objective.py", *(f"planner/{name}/" for name in PLANNING_ROOMS))
+    rooms = ("planner/plan/objective.py", *(f"planner/{name}/" for name in PLANNING_ROOMS))
     twice = {
         n: sorted(at) for n, at in places.items() if len(at) > 1 and any(p.startswith(rooms) for p in at)
     }

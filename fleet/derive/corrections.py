@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from fleet.derive.equipment import change_hole
 from fleet.derive.handler import Handler
-from fleet.derive.movement import facts_of, store, touched, work_done
+from fleet.derive.movement import facts_of, not_known, store, touched, work_done
 from fleet.entries import Entry
 from fleet.errors import Refused
 
@@ -156,13 +156,16 @@ def _blanked(connection: sqlite3.Connection, entry: Entry) -> None:
 def _restored(connection: sqlite3.Connection, entry: Entry) -> None:
     """{head, replaced, passes}: this file was put back from a backup with that head.
 
-    ``passes``: "void" where nobody can tell what came after the backup, so that no pass of it counts.
+    ``passes``: "void" where nobody can tell what came after the backup, so that no pass of it counts and
+    no setting of a binding is known.
     """
     if entry.body.get("passes") != "void":
         return
-    for (tag,) in connection.execute("SELECT tag FROM standing WHERE pass_entry > 0").fetchall():
+    for tag, passed in connection.execute("SELECT tag, pass_entry FROM standing").fetchall():
         facts = facts_of(connection, tag)
-        work_done(facts, entry, what="a restore of the ledger")
+        not_known(facts)
+        if passed:
+            work_done(facts, entry, what="a restore of the ledger")
         store(connection, facts, entry)
 
 

@@ -12,7 +12,7 @@ from functools import cache
 from operator import itemgetter
 from typing import Any, Final
 
-from fleet.carried import BENCH
+from fleet.carried import BENCH, PEOPLE
 from fleet.days import days_between
 from fleet.derive.handler import Handler, insert
 from fleet.derive.samples import operated
@@ -105,9 +105,9 @@ def work_done(facts: Facts, entry: Entry, *, what: str, worker: str = "") -> Non
         }
 
 
-def _with(names: str, name: str) -> str:
-    """The names, as JSON in order of the alphabet, with one more."""
-    return json.dumps(sorted({*json.loads(names), name}))
+def _with(names: str, *more: str) -> str:
+    """The names, as JSON in order of the alphabet, with more of them."""
+    return json.dumps(sorted({*json.loads(names), *more}))
 
 
 def set_for(facts: Facts, entry: Entry, *, bsl_um: int) -> None:
@@ -386,10 +386,11 @@ def _release_test(connection: sqlite3.Connection, entry: Entry) -> None:
 
 
 def _carried_over(connection: sqlite3.Connection, entry: Entry) -> None:
-    """{tag, from, stops, quarantine, hold; bench, workers, glued_at, glued_with, unseen, where, counts, said}
+    """{tag, from, stops, quarantine, hold; bench, workers, finders, cleared_by, glued_at, glued_with, unseen,
+    where, counts, said}
 
     Another record of the same ski says what stops it (the cause is the note, and what a renter ``said``).
-    Passes before it are void.
+    Passes before it are void, and what the bindings stand at is not known.
     ``bench``: the bench stopped it, which only the head technician ends.
     ``unseen``: holes may be there that this ledger does not know, so both skis are closed.
     ``where``: {whereabouts, out_at, out_boot, out_due, return_at}. It waits for a pair that is not here yet.
@@ -423,7 +424,8 @@ def _carry(connection: sqlite3.Connection, body: Facts, seq: int, at: str, entry
         facts |= {"hold_entry": seq, "hold_why": ""}
     if body.get("bench"):
         facts |= {"stop_entry": seq, "stop_why": BENCH}
-    facts["workers"] = json.dumps(sorted({*json.loads(facts["workers"]), *body.get("workers", ())}))
+    not_known(facts)
+    facts |= {key: _with(facts[key], *body.get(key, ())) for key in PEOPLE}
     if body.get("glued_with"):
         glued(facts, body["glued_at"], body["glued_with"])
     if body.get("unseen"):

@@ -36,14 +36,20 @@ def argue(
 
     Example: mountbook argue W-07 plans/autumn
     """
-    from planner.argue.alternatives import argue as argued
-    from planner.argue.alternatives import find_set
-    from planner.argue.case import build_case
-    from planner.argue.life_cost import life_cost
-    from planner.argue.remedies import remedies
-    from planner.argue.told import argument_json, argument_lines, life_line, remedies_json, remedy_lines
-    from planner.plan_folder import read_plan
-    from planner.set_aside import as_planned
+    from planner.paper.plan_folder import read_plan
+    from planner.plan.set_aside import as_planned
+    from planner.planning.explain.alternatives import argue as argued
+    from planner.planning.explain.alternatives import find_set
+    from planner.planning.explain.case import build_case
+    from planner.planning.explain.life_cost import life_cost
+    from planner.planning.explain.remedies import remedies
+    from planner.planning.explain.told import (
+        argument_json,
+        argument_lines,
+        life_line,
+        remedies_json,
+        remedy_lines,
+    )
 
     plan = read_plan(folder)
     short = next((u for u in plan.unserved if u.wish == what), None)
@@ -66,8 +72,8 @@ def plan_compare(first: Folder, second: Folder, json: Json = False) -> None:
 
     Example: mountbook plan-compare plans/autumn plans/second
     """
-    from planner.argue.compare import beside, beside_json, beside_lines
-    from planner.plan_folder import read_plan
+    from planner.paper.plan_folder import read_plan
+    from planner.planning.explain.compare import beside, beside_json, beside_lines
 
     found = beside(read_plan(first), read_plan(second))
     _answer(json, beside_json(found), list(beside_lines(found)))
@@ -100,11 +106,11 @@ def suppose(
 
     Example: mountbook suppose plans/autumn --bindings "6 x T4/H4 100"
     """
-    from planner.argue.compare import beside, beside_json, beside_lines
-    from planner.argue.suppose import Supposed, boots_from, bought_from, supposed_fleet
-    from planner.assign.plan import plan_fleet
-    from planner.plan_folder import read_plan
-    from planner.set_aside import as_planned
+    from planner.paper.plan_folder import read_plan
+    from planner.plan.set_aside import as_planned
+    from planner.planning.assign.plan import plan_fleet
+    from planner.planning.explain.compare import beside, beside_json, beside_lines
+    from planner.planning.explain.suppose import Supposed, boots_from, bought_from, supposed_fleet
 
     values = {"spacing_mm": spacing, "offset_limit_mm": window}
     what = Supposed(

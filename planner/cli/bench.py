@@ -10,7 +10,7 @@ import typer
 from planner.cli import session, terminal
 
 if TYPE_CHECKING:
-    from planner.bench_weeks.desk import Wanted
+    from planner.cli.bench_desk import Wanted
 
 bench = typer.Typer(
     no_args_is_help=True, help="The bench weeks: who works on which order, when, on which jig."
@@ -87,7 +87,7 @@ def plan(
 
     Example: mountbook bench plan --from 2026-11-02 --to 2026-12-05 --technicians 2 --hours 8 --out bench
     """
-    from planner.bench_weeks.desk import Wanted, plan_and_write
+    from planner.cli.bench_desk import Wanted, plan_and_write
 
     wanted = Wanted(
         first=first, last=last, technicians=technicians, hours=hours, opens=opens, pause=pause,
@@ -123,8 +123,8 @@ def show(
 
     Example: mountbook bench show bench --day 2026-11-03
     """
-    from planner.bench_weeks.bench_file import read_bench_file
-    from planner.bench_weeks.telling import day_lines, only_day
+    from planner.bench.weeks.bench_file import read_bench_file
+    from planner.bench.weeks.telling import day_lines, only_day
 
     data = only_day(read_bench_file(folder), day)
     if json:
@@ -142,10 +142,10 @@ def progress(folder: Folder, json: session.Json = False) -> None:
     """
     from dataclasses import asdict
 
-    from planner.bench_weeks.bench_file import read_bench_file
-    from planner.bench_weeks.desk import order_states
-    from planner.bench_weeks.progress import progress_of
-    from planner.bench_weeks.telling import progress_lines
+    from planner.bench.weeks.bench_file import read_bench_file
+    from planner.bench.weeks.progress import progress_of
+    from planner.bench.weeks.telling import progress_lines
+    from planner.cli.bench_desk import order_states
 
     data = read_bench_file(folder)
     with session.open_ledger() as ledger, ledger.reading() as connection:

@@ -37,8 +37,8 @@ def case(
 
     Example: mountbook case K-031 --as-of 2026-12-27
     """
-    from planner.case_bundle import case_bundle, case_pdf
-    from planner.export.whole_file import part_of_a_name, write_whole
+    from planner.cli.case_bundle import case_bundle, case_pdf
+    from planner.exchange.export.whole_file import part_of_a_name, write_whole
 
     now, name = session.now(), session.actor(by)
     folder = out or Path(f"case-{part_of_a_name(tag)}")

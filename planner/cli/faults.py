@@ -13,7 +13,7 @@ from fleet.errors import MountbookError
 from planner.cli import session
 
 if TYPE_CHECKING:
-    from planner.spared import Fault
+    from planner.plan.spared import Fault
 
 
 def tell(faults: Sequence[Fault], left_out: str) -> None:

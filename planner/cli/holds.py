@@ -78,10 +78,10 @@ def hold_tag(
 
     Example: mountbook hold-tag K-031 --out hold.pdf
     """
-    from planner.export.whole_file import write_whole
-    from planner.orders.hold_tags import held_tags
+    from planner.exchange.export.whole_file import write_whole
     from planner.paper.hold_tag import hold_tag_pdf
-    from planner.spared import all_or_raise
+    from planner.paper.hold_tags import held_tags
+    from planner.plan.spared import all_or_raise
 
     with session.open_ledger() as ledger:
         found, zone = held_tags(ledger.connection, tags or ()), ledger.zone

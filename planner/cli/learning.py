@@ -14,9 +14,9 @@ from planner.cli.at_desk import at_desk
 from planner.cli.session import At, By, Json
 
 if TYPE_CHECKING:
-    from planner.naming.explain import Naming
-    from planner.survey.proposal import SurveyProposal
-    from planner.survey.readings import LineFault
+    from planner.geometry.naming.explain import Naming
+    from planner.geometry.survey.proposal import SurveyProposal
+    from planner.geometry.survey.readings import LineFault
 
 PairTag = Annotated[str, typer.Argument(metavar="PAIR", help="The pair's tag.")]
 
@@ -64,9 +64,9 @@ def survey(
 
     Example: mountbook survey K-031 --line "A mark 812" --line "A 101.5 18 d3.6" --enter --by "Vera Lind"
     """
-    from planner.survey.enter import enter_survey, look_at_survey
-    from planner.survey.readings import read_lines
-    from planner.survey.table import lines_of_csv
+    from planner.geometry.survey.enter import enter_survey, look_at_survey
+    from planner.geometry.survey.readings import read_lines
+    from planner.geometry.survey.table import lines_of_csv
 
     if sheet is not None:
         _sheet(pair, sheet, paper, readings=from_ is not None or bool(hole) or enter, json=json)
@@ -91,9 +91,9 @@ def survey(
 
 def _sheet(pair: str, out: Path, paper: str, *, readings: bool, json: bool) -> None:
     from fleet.errors import BadInput
-    from planner.export.whole_file import write_whole
+    from planner.exchange.export.whole_file import write_whole
     from planner.paper.sheet_frame import paper_named
-    from planner.survey.sheet import survey_sheet
+    from planner.paper.survey_of_pair import survey_sheet
 
     if readings:
         raise BadInput(
@@ -125,7 +125,7 @@ def batch(
     """
     from fleet.signing import signer
     from fleet.snapshot import read_pairs, read_policy
-    from planner.survey.batch import batches
+    from planner.geometry.survey.batch import batches
 
     if enter:
         with at_desk(by, at) as desk:
@@ -175,10 +175,10 @@ def name_holes(
     """
     from fleet.holes import Side
     from fleet.snapshot import read_fleet
-    from planner.naming.explain import explain
-    from planner.naming.measured import points_of
-    from planner.naming.survey_error import SurveyError
-    from planner.why.listing import length_typed
+    from planner.geometry.naming.explain import explain
+    from planner.geometry.naming.measured import points_of
+    from planner.geometry.naming.survey_error import SurveyError
+    from planner.geometry.why.listing import length_typed
 
     with session.open_ledger() as ledger:
         fleet = read_fleet(ledger.connection)
@@ -277,7 +277,7 @@ def _share(probability: float) -> str:
 def _naming_lines(side: str, naming: Naming) -> list[str]:
     from fleet.hole_ids import short_id
     from fleet.units import half_mm_text
-    from planner.naming.measured import Entered
+    from planner.geometry.naming.measured import Entered
 
     lines = [f"ski {side}"]
     if naming.entered is not Entered.AS_IS:

@@ -177,7 +177,7 @@ def ski(
     with session.open_ledger() as ledger:
         history = pair_history(ledger, pair, as_of=parse_day(as_of, "--as-of"))
         if picture is not None or any(given is not None for given in (boot, pattern, bsl_mm)):
-            from planner.ski_view.drawn import draw_pair
+            from planner.paper.ski_view.drawn import draw_pair
 
             draw_pair(ledger, history, picture, boot=boot, pattern=pattern, bsl_mm=bsl_mm, now=session.now())
             session.note(f"drawn to {picture}; never measure from it")

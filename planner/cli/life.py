@@ -12,8 +12,8 @@ from planner.cli import session
 from planner.cli.session import Json
 
 if TYPE_CHECKING:
-    from planner.life.fleet_life import PairLife
-    from planner.life.sequence import LifeLeft
+    from planner.geometry.life.fleet_life import PairLife
+    from planner.geometry.life.sequence import LifeLeft
 
 CAUTION = (
     "Places by the shop's spacing, not what the core bears: makers, policy and the head technician decide."
@@ -39,7 +39,7 @@ def life(
     Example: mountbook life K-031
     """
     from fleet.snapshot import read_fleet
-    from planner.life.fleet_life import FleetLife
+    from planner.geometry.life.fleet_life import FleetLife
 
     with session.open_ledger() as ledger:
         fleet = read_fleet(ledger.connection)

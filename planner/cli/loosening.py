@@ -43,12 +43,12 @@ def loosens(
     steps = curve(mounts)
     last = max((span.days for span in mounts), default=0)
     if svg is not None:
-        from planner.export.whole_file import write_whole
+        from planner.exchange.export.whole_file import write_whole
 
         write_whole(svg, as_svg(steps, last_day=last, title="Days out to the first movement").encode())
     if xlsx is not None:
-        from planner.export.whole_file import write_whole
-        from planner.loosening_xlsx import loosening_xlsx
+        from planner.exchange.export.whole_file import write_whole
+        from planner.exchange.loosening_xlsx import loosening_xlsx
 
         write_whole(xlsx, loosening_xlsx(rates, steps, group=by_group))
     if json:

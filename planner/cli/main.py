@@ -123,7 +123,7 @@ def _bytes_fault(fault: UnicodeEncodeError) -> MountbookError:
 def _own_fault(fault: Exception) -> MountbookError:
     """What nobody foresaw: a sentence for the bench, and the traceback in a file for who mends it."""
     from planner.cli.faults import kept
-    from planner.spared import reason_of
+    from planner.plan.spared import reason_of
 
     return MountbookError(
         reason_of(fault),

@@ -54,8 +54,8 @@ def order_issue(
 
     Example: mountbook order issue plans/autumn --by "Vera Lind"
     """
-    from planner.orders.sheets import issue_drawn
-    from planner.plan_folder import read_plan
+    from planner.paper.issued_sheets import issue_drawn
+    from planner.paper.plan_folder import read_plan
 
     plan = read_plan(folder)
     issued, files, held_back, not_printed = issue_drawn(plan, folder, lambda: at_desk(by, at), paper=paper)
@@ -101,7 +101,7 @@ def order_list(
     Example: mountbook order list
     """
     from fleet.standing import read_standings
-    from planner.orders.book import read_orders
+    from planner.bench.orders.book import read_orders
 
     with session.open_ledger() as ledger:
         orders = read_orders(ledger.connection, everything=everything)
@@ -152,9 +152,9 @@ def order_done(
 
     Example: mountbook order done "WO-2611-0417 A" --glue wood_glue --hole "A 3=101.5,-18.0" --by "Vera Lind"
     """
-    from planner.orders.book import find_order
-    from planner.orders.close import done, screws_to_glue
-    from planner.orders.typed import read_measured
+    from planner.bench.orders.book import find_order
+    from planner.bench.orders.close import done, screws_to_glue
+    from planner.bench.orders.typed import read_measured
 
     if glue is None and session.may_ask():  # before the transaction: nobody else waits for the answer
         with session.open_ledger() as ledger, ledger.reading() as connection:
@@ -209,9 +209,9 @@ def order_stop(
 
     Example: mountbook order stop "WO-2611-0417 A" --drilled "A 3" --ski-b nothing --why "core is wet"
     """
-    from planner.orders.book import find_order
-    from planner.orders.close import stop
-    from planner.orders.typed import ask_drilled, parse_screw, read_measured
+    from planner.bench.orders.book import find_order
+    from planner.bench.orders.close import stop
+    from planner.bench.orders.typed import ask_drilled, parse_screw, read_measured
 
     said, drilled = ask_drilled({"A": ski_a, "B": ski_b}, drilled or (), hole or (), measured, _ask)
     why = why or _ask("Why is the work stopped?")

@@ -12,7 +12,7 @@ from planner.cli.at_desk import at_desk
 from planner.cli.session import By, Json
 
 if TYPE_CHECKING:
-    from planner.pattern_care.checks import PatternRemark
+    from planner.geometry.pattern_care.checks import PatternRemark
 
 CsvFile = Annotated[Path, typer.Argument(metavar="FILE", help="A csv in the columns of the pattern sheet.")]
 
@@ -39,7 +39,7 @@ def add(
 
     Example: mountbook pattern add ours.csv --origin "off a bare binding, seen by Ida" --by "Vera Lind"
     """
-    from planner.pattern_care.enter import enter_patterns
+    from planner.geometry.pattern_care.enter import enter_patterns
 
     with at_desk(by, None) as desk:
         remarks = enter_patterns(desk, file, origin=origin)
@@ -52,8 +52,8 @@ def check(file: CsvFile, json: Json = False) -> None:
     Example: mountbook pattern check ours.csv
     """
     from fleet.policy import default_policy
-    from planner.pattern_care.checks import check_pattern
-    from planner.pattern_care.table import patterns_of_csv
+    from planner.geometry.pattern_care.checks import check_pattern
+    from planner.geometry.pattern_care.table import patterns_of_csv
 
     head_um = default_policy().um("screw_head_mm")
     remarks = {p.name: check_pattern(p, screw_head_um=head_um) for p in patterns_of_csv(file)}
@@ -74,19 +74,19 @@ def show(
     Example: mountbook pattern show "Hirefold 4+4" --picture pattern.svg
     """
     from fleet.patterns_body import pattern_to_body
-    from planner.pattern_care.enter import recorded_pattern
+    from planner.geometry.pattern_care.enter import recorded_pattern
 
     with session.open_ledger() as ledger:
         pattern, origin = recorded_pattern(ledger.connection, name)
     if picture is not None:
+        from planner.paper.pattern_picture import pattern_picture
         from planner.paper.picture_file import write_picture
-        from planner.pattern_care.picture import pattern_picture
 
         write_picture(picture, pattern_picture(pattern, origin=origin), label=f"pattern {name}")
     if json:
         session.emit_json(pattern_to_body(pattern, origin=origin))
         return
-    from planner.pattern_care.words import pattern_lines
+    from planner.geometry.pattern_care.words import pattern_lines
 
     for line in pattern_lines(pattern, origin):
         session.say(line)

@@ -11,7 +11,7 @@ from planner.cli import session
 
 if TYPE_CHECKING:
     from fleet.snapshot import Fleet
-    from planner.demand.season_plan import SeasonPlan
+    from planner.planning.seasons.season_plan import SeasonPlan
 
 Seasons = Annotated[
     int | None,
@@ -31,9 +31,9 @@ Rentals = Annotated[
 
 def plan_many(fleet: Fleet, seasons: int | None, rentals: Path | None, **rest: Any) -> SeasonPlan:
     """The plan for the seasons; ``rest`` as `plan_for_seasons` takes it. Raises BadInput on faulty rows."""
-    from planner.demand.rentals import read_rentals
-    from planner.demand.season_plan import plan_for_seasons
-    from planner.demand.seasons import from_rentals, from_wants, refuse_faulty
+    from planner.planning.seasons.rentals import read_rentals
+    from planner.planning.seasons.season_plan import plan_for_seasons
+    from planner.planning.seasons.seasons import from_rentals, from_wants, refuse_faulty
 
     if rentals is None:
         return plan_for_seasons(fleet, from_wants(fleet.wishes, seasons or 0), **rest)
@@ -44,7 +44,7 @@ def plan_many(fleet: Fleet, seasons: int | None, rentals: Path | None, **rest: A
 
 def tell_many(found: SeasonPlan) -> None:
     """The outlook for a person."""
-    from planner.demand.season_told import lines_of
+    from planner.planning.seasons.season_told import lines_of
 
     for line in lines_of(found):
         session.say_folded(line)

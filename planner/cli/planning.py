@@ -17,10 +17,10 @@ from planner.cli.terminal import Column
 
 if TYPE_CHECKING:
     from fleet.snapshot import Fleet
-    from planner.assign.deadline import Deadline
-    from planner.demand.season_plan import SeasonPlan
-    from planner.plan_values import Plan
-    from planner.replan.again import PlannedAgain
+    from planner.plan.values import Plan
+    from planner.planning.assign.deadline import Deadline
+    from planner.planning.replan.again import PlannedAgain
+    from planner.planning.seasons.season_plan import SeasonPlan
 
 
 def register(app: typer.Typer) -> None:
@@ -94,14 +94,14 @@ def plan(
     Example: mountbook plan --out plans/winters --seasons 20 --rentals rentals.csv
     """
     from fleet.snapshot import read_fleet
-    from planner.assign.plan import plan_fleet, refuse_if_faulty
-    from planner.part_prices import budget_cents
-    from planner.plan_folder import read_plan, refuse_no_folder, write_plan
-    from planner.plan_wants import as_asked
-    from planner.replan.again import plan_again
-    from planner.replan.from_ledger import earlier_from
-    from planner.set_aside import plan_sparing, told
-    from planner.workbook_tables import earlier_unknown
+    from planner.bench.orders.earlier_sets import earlier_from
+    from planner.paper.plan_folder import read_plan, refuse_no_folder, write_plan
+    from planner.paper.workbook_tables import earlier_unknown
+    from planner.plan.part_prices import budget_cents
+    from planner.plan.set_aside import plan_sparing, told
+    from planner.plan.wants import as_asked
+    from planner.planning.assign.plan import plan_fleet, refuse_if_faulty
+    from planner.planning.replan.again import plan_again
 
     refuse_no_folder(out)
     deadline = _deadline(seconds)
@@ -164,11 +164,11 @@ def plan(
 
 def _answer(made: Plan, again: PlannedAgain | None, outlook: SeasonPlan | None) -> dict[str, Any]:
     from fleet.program import program
-    from planner.replan.told import json_of
+    from planner.planning.replan.told import json_of
 
     said = {"program": program()} | made.to_json()
     if outlook is not None:
-        from planner.demand.season_told import outlook_json
+        from planner.planning.seasons.season_told import outlook_json
 
         return said | {"seasons": outlook_json(outlook)}
     return said if again is None else said | {"after": json_of(again)}
@@ -187,7 +187,7 @@ def _left_out(texts: list[str] | None) -> dict[str, str]:
 
 def _deadline(seconds: float | None) -> Deadline:
     """Counted from here: reading the ledger and finding the ways use it too."""
-    from planner.assign.deadline import NEVER, Deadline
+    from planner.planning.assign.deadline import NEVER, Deadline
 
     return NEVER if seconds is None else Deadline(seconds)
 
@@ -204,9 +204,9 @@ def _tell(
 
     from fleet.equipment import EARLIER_UNKNOWN
     from fleet.units import counted
-    from planner.part_prices import money_text
-    from planner.proof_told import left_open, result_of
-    from planner.replan.told import lines_of
+    from planner.plan.part_prices import money_text
+    from planner.plan.proof_words import left_open, result_of
+    from planner.planning.replan.told import lines_of
 
     t = plan.totals
     session.say(f"{t.served} of {t.wanted} sets served, {result_of(plan)}")

@@ -30,9 +30,9 @@ def prep_print(
     Example: mountbook prep print K-031 K-032 --out prep_pairs.pdf
     """
     from fleet.snapshot import read_fleet
-    from planner.export.whole_file import write_whole
+    from planner.exchange.export.whole_file import write_whole
     from planner.paper.prep_pair import prep_pair_pdf
-    from planner.spared import all_or_raise
+    from planner.plan.spared import all_or_raise
 
     with session.open_ledger() as ledger, ledger.reading() as connection:
         fleet = read_fleet(connection)
@@ -63,7 +63,7 @@ def prep_shop(
     Example: mountbook prep shop --out prep_shop.pdf
     """
     from fleet.snapshot import read_fleet
-    from planner.export.whole_file import write_whole
+    from planner.exchange.export.whole_file import write_whole
     from planner.paper.prep_shop import prep_shop_pdf
 
     with session.open_ledger() as ledger, ledger.reading() as connection:

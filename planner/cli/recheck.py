@@ -82,9 +82,9 @@ def recheck_print(
 
     Example: mountbook recheck print --out tonight.pdf
     """
-    from planner.export.whole_file import write_whole
+    from planner.exchange.export.whole_file import write_whole
     from planner.paper.recheck_list import recheck_pdf
-    from planner.spared import all_but_faulty
+    from planner.plan.spared import all_but_faulty
 
     listed = _listed(day)
     with session.open_ledger() as ledger:

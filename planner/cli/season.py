@@ -83,9 +83,9 @@ def hole_map(
     Example: mountbook hole-map K-031 --out K-031.pdf
     """
     from fleet.snapshot import read_fleet
-    from planner.export.whole_file import write_whole
+    from planner.exchange.export.whole_file import write_whole
     from planner.paper.hole_map import hole_map_pdf
-    from planner.spared import all_or_raise
+    from planner.plan.spared import all_or_raise
 
     with session.open_ledger() as ledger:
         fleet = read_fleet(ledger.connection)
@@ -119,7 +119,7 @@ def lost(
     """
     from fleet.errors import BadInput
     from fleet.holes import Side
-    from planner.season.singles_desk import lose_partner
+    from planner.bench.season.singles_desk import lose_partner
 
     if ski.upper() not in list(Side):
         raise BadInput(f"{ski!r} is not a ski", cure="A or B")
@@ -141,8 +141,8 @@ def match(json: Json = False) -> None:
     from fleet.snapshot import read_policy
     from fleet.standing import read_standing
     from fleet.units import half_mm_text
-    from planner.season.singles import match_singles, names
-    from planner.season.singles_desk import read_singles
+    from planner.bench.season.singles import match_singles, names
+    from planner.bench.season.singles_desk import read_singles
 
     with session.open_ledger() as ledger:
         singles = read_singles(ledger.connection)
@@ -180,7 +180,7 @@ def join(
     """
     from fleet.equipment import Place
     from fleet.moves import place_words
-    from planner.season.singles_desk import join as make_pair
+    from planner.bench.season.singles_desk import join as make_pair
 
     with at_desk(by, None) as desk:
         pair = make_pair(desk, tag, first, second)
@@ -199,7 +199,7 @@ def season_end(json: Json = False) -> None:
 
     from fleet.equipment import EARLIER_UNKNOWN
     from fleet.snapshot import read_fleet
-    from planner.season.season_end import pair_seasons, to_buy
+    from planner.bench.season.season_end import pair_seasons, to_buy
 
     with session.open_ledger() as ledger:
         fleet = read_fleet(ledger.connection)

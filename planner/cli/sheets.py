@@ -48,9 +48,9 @@ def template(
 
     Example: mountbook template "WO-2611-0417 A" --out template.pdf
     """
-    from planner.export.whole_file import write_whole
+    from planner.exchange.export.whole_file import write_whole
     from planner.paper.template import template_pdf
-    from planner.spared import all_or_raise
+    from planner.plan.spared import all_or_raise
 
     jobs = _issued_jobs(orders) if plan is None else _proposed_jobs(plan, orders)
     data, failed = all_or_raise(
@@ -72,7 +72,7 @@ def template(
 
 def _issued_jobs(orders: list[str]) -> dict[str, Callable[[], TemplateJob]]:
     from fleet.snapshot import read_fleet
-    from planner.orders.book import find_order
+    from planner.bench.orders.book import find_order
     from planner.paper.template import template_job
 
     with session.open_ledger() as ledger, ledger.reading() as connection:
@@ -90,8 +90,8 @@ def _issued_jobs(orders: list[str]) -> dict[str, Callable[[], TemplateJob]]:
 def _proposed_jobs(folder: Path, tags: list[str]) -> dict[str, Callable[[], TemplateJob]]:
     from fleet.errors import Refused
     from fleet.snapshot import read_fleet
+    from planner.paper.plan_folder import plan_hash, read_plan
     from planner.paper.template import template_job
-    from planner.plan_folder import plan_hash, read_plan
 
     plan = read_plan(folder)
     by_pair = {planned.pair: planned for planned in plan.sets}
@@ -148,10 +148,10 @@ def labels(
     Example: mountbook labels K-031 B-210 --width 63.5 --height 38.1 --pitch-x 66 --left 7.2 --top 15.1
     """
     from fleet.snapshot import read_fleet
-    from planner.export.whole_file import write_whole
+    from planner.exchange.export.whole_file import write_whole
     from planner.paper.label_layout import roll_layout, sheet_layout
     from planner.paper.labels import fleet_labels, labels_pdf
-    from planner.spared import all_or_raise
+    from planner.plan.spared import all_or_raise
 
     with session.open_ledger() as ledger, ledger.reading() as connection:
         fleet = read_fleet(connection)
@@ -186,7 +186,7 @@ def printer_sheet(out: Out = Path("printer_test.pdf"), paper: Size = "A4", json:
 
     Example: mountbook printer sheet --out printer_test.pdf
     """
-    from planner.export.whole_file import write_whole
+    from planner.exchange.export.whole_file import write_whole
     from planner.paper.moments import moment_text
     from planner.paper.printer_sheet import printer_sheet_pdf
 

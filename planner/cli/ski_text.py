@@ -12,7 +12,7 @@ from fleet.history import PairHistory, Told
 from fleet.holes import Hole, Side
 from fleet.units import counted, half_mm_text, mm_text, toward, um_to_mm
 from planner.cli.session import one_line
-from planner.ski_view.zone_map import map_key, zone_map
+from planner.paper.ski_view.zone_map import map_key, zone_map
 
 CAUTION = (
     "A record, not an inspection: what the ledger does not know may still be in the ski."

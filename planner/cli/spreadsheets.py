@@ -67,7 +67,7 @@ def import_files(
 
     Example: mountbook import fleet.xlsx
     """
-    from planner import intake
+    from planner.exchange import intake
 
     path = session.ledger_path()
     with _maybe(path) as ledger:
@@ -155,7 +155,7 @@ def blank(
 
     Example: mountbook blank inventory.xlsx
     """
-    from planner.export.blank_workbook import write_blank
+    from planner.exchange.export.blank_workbook import write_blank
 
     write_blank(file)
     session.answer({"file": str(file)}, f"{file}: fill the sheets, then: mountbook import {file}", json=json)
@@ -189,7 +189,7 @@ def export(
 
     Example: mountbook export out/2026-11-25 --xlsx fleet.xlsx
     """
-    from planner.export.both import write_export
+    from planner.exchange.export.both import write_export
 
     with session.open_ledger() as ledger:
         written = write_export(ledger, folder, xlsx, sqlite, at_entry=at_entry, paper=paper)

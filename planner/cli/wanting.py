@@ -45,7 +45,7 @@ def wanted(
     """Propose sets wanted from past rentals: the peak of sets out at once, refusals counted in.
 
     A shop without rentals and without a sheet of sets wanted takes --per-boot: one set for every boot, its
-    lengths by a table of sole type, kind and shell (the columns stand in planner/demand/per_boot.csv).
+    lengths by a table of sole type, kind and shell (its columns: planner/planning/seasons/per_boot.csv).
 
     Nothing is recorded without --enter, and nothing at all while a row of the file is at fault.
 
@@ -66,7 +66,7 @@ def wanted(
 
 def _per_boot(table: Path | None, *, priority: int, enter: bool, by: str | None, json: bool) -> None:
     from fleet.snapshot import read_fleet
-    from planner.demand.per_boot import (
+    from planner.planning.seasons.per_boot import (
         NAME,
         default_windows,
         lines_of,
@@ -74,7 +74,7 @@ def _per_boot(table: Path | None, *, priority: int, enter: bool, by: str | None,
         refuse_beside_others,
         wants_per_boot,
     )
-    from planner.demand.told import entries_of, per_boot_json, read_wishes
+    from planner.planning.seasons.told import entries_of, per_boot_json, read_wishes
 
     windows = default_windows() if table is None else read_windows(session.read_text(table), name=table.name)
     with session.open_ledger() as ledger, ledger.reading() as connection:
@@ -98,9 +98,9 @@ def _from_rentals(
     source: Path, *, seasons: int, priority: int, enter: bool, by: str | None, json: bool
 ) -> None:
     from fleet.snapshot import read_policy
-    from planner.demand.proposal import lines_of, propose
-    from planner.demand.rentals import read_rentals
-    from planner.demand.told import entries, proposal_json, read_wishes
+    from planner.planning.seasons.proposal import lines_of, propose
+    from planner.planning.seasons.rentals import read_rentals
+    from planner.planning.seasons.told import entries, proposal_json, read_wishes
 
     rentals, faults = read_rentals(session.read_text(source))
     for fault in faults:

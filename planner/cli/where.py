@@ -33,7 +33,7 @@ def where(
     Example: mountbook where K-031 "Larch 4+4" 315
     """
     from fleet.snapshot import read_fleet
-    from planner.why.listing import listing
+    from planner.geometry.why.listing import listing
 
     with session.open_ledger() as ledger:
         found = listing(
@@ -61,8 +61,8 @@ def why(
     Example: mountbook why K-031 B-210
     """
     from fleet.snapshot import read_fleet
-    from planner.why.answer import why as answer_why
-    from planner.why.text import why_lines
+    from planner.geometry.why.answer import why as answer_why
+    from planner.geometry.why.text import why_lines
 
     with session.open_ledger() as ledger:
         answer = answer_why(read_fleet(ledger.connection), pair_tag=pair, boot_tag=boot, pattern_name=pattern)
@@ -105,9 +105,9 @@ def whatif(
     Example: mountbook whatif --convention pin-line --pin 145 --kind telemark
     """
     from fleet.snapshot import read_fleet
-    from planner.why.listing import length_typed
-    from planner.why.text import what_if_lines
-    from planner.why.what_if import convention_named, kind_named, what_if
+    from planner.geometry.why.listing import length_typed
+    from planner.geometry.why.text import what_if_lines
+    from planner.geometry.why.what_if import convention_named, kind_named, what_if
 
     values = {"spacing_mm": spacing, "offset_limit_mm": window}
     with session.open_ledger() as ledger:

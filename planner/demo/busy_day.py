@@ -19,7 +19,7 @@ from fleet.snapshot import Fleet, read_fleet
 from fleet.units import counted, mm_to_um
 from planner.demo import moments
 from planner.demo.told import COUNTER, Chapter, Story
-from planner.plan_values import PlannedSet
+from planner.plan.values import PlannedSet
 
 _HALF_SIZE_MM: Final = 5
 

@@ -19,11 +19,11 @@ from fleet.snapshot import read_fleet, read_policy
 from planner.demo import moments
 from planner.demo.busy_day import busy_day
 from planner.demo.told import HEAD_TECHNICIAN, MANAGER, SAMPLE, SECOND, TECHNICIAN, Chapter, Say, Story
-from planner.plan_values import Plan, PlannedSet, Rung
+from planner.plan.values import Plan, PlannedSet, Rung
 
 if TYPE_CHECKING:
-    from planner.orders.bench_record import Measured, Screw
-    from planner.orders.book import WorkOrder
+    from planner.bench.orders.bench_record import Measured, Screw
+    from planner.bench.orders.book import WorkOrder
 
 
 def tell(folder: Path, say: Say, *, sample: Path = SAMPLE) -> tuple[Chapter, ...]:
@@ -44,7 +44,7 @@ def tell(folder: Path, say: Say, *, sample: Path = SAMPLE) -> tuple[Chapter, ...
 def take_inventory(folder: Path, ledger_file: Path, say: Say, sample: Path) -> Chapter:
     """The workbook looked at, applied, and the shop's decisions entered with their origins."""
     from imports.page import page
-    from planner import intake
+    from planner.exchange import intake
 
     say("reading the inventory")
     workbook = sample / "fleet.xlsx"
@@ -85,8 +85,8 @@ def take_inventory(folder: Path, ledger_file: Path, say: Say, sample: Path) -> C
 
 def make_plan(folder: Path, ledger: Ledger, say: Say) -> tuple[Plan, Chapter]:
     """The best plan for the sets wanted, judged, as a proposal on disk."""
-    from planner.assign.plan import plan_fleet
-    from planner.plan_folder import write_plan
+    from planner.paper.plan_folder import write_plan
+    from planner.planning.assign.plan import plan_fleet
 
     fleet = read_fleet(ledger.connection)
     plan = plan_fleet(
@@ -120,9 +120,9 @@ def make_plan(folder: Path, ledger: Ledger, say: Say) -> tuple[Plan, Chapter]:
 
 def issue_orders(story: Story) -> Chapter:
     """The plan judged again and turned into numbered work orders."""
-    from planner.orders.issue import issue
-    from planner.orders.sheets import issued_pdf, sheets_file
-    from planner.plan_folder import plan_hash
+    from planner.bench.orders.issue import issue
+    from planner.paper.issued_sheets import issued_pdf, sheets_file
+    from planner.paper.plan_folder import plan_hash
 
     story.say("issuing the work orders")
     with story.desk(HEAD_TECHNICIAN, moments.ISSUE) as desk:
@@ -142,9 +142,9 @@ REMOUNTS_DONE: Final = 5
 
 def work_the_bench(story: Story) -> Chapter:
     """Adjustments and a few remounts of every rung done, one with measured holes, one stopped."""
-    from planner.orders.bench_record import Drilled
-    from planner.orders.book import read_orders
-    from planner.orders.close import done, stop
+    from planner.bench.orders.bench_record import Drilled
+    from planner.bench.orders.book import read_orders
+    from planner.bench.orders.close import done, stop
 
     story.say("working at the bench")
     orders = read_orders(story.ledger.connection)
@@ -190,7 +190,7 @@ def work_the_bench(story: Story) -> Chapter:
 
 def glue_said(story: Story, order: WorkOrder) -> str | None:
     """What stands in the sheet's box: the glue on the bench, nothing where no screw is driven."""
-    from planner.orders.close import screws_to_glue
+    from planner.bench.orders.close import screws_to_glue
 
     connection = story.ledger.connection
     return read_policy(connection).word("mount_adhesive") if screws_to_glue(connection, order.name) else None
@@ -198,7 +198,7 @@ def glue_said(story: Story, order: WorkOrder) -> str | None:
 
 def measured_holes(planned: PlannedSet, side: Side) -> dict[Screw, Measured]:
     """What a rule laid on the drilled holes of one ski said: 0.2 mm off along, 0.1 mm across (invented)."""
-    from planner.orders.bench_record import Measured
+    from planner.bench.orders.bench_record import Measured
 
     return {
         (side, hole.piece, hole.number): Measured(x_um=hole.x_um + 200, y_um=hole.y_um - 100)

@@ -12,7 +12,7 @@ from typing import Final
 from fleet.desk import Desk
 from fleet.ledger import Ledger
 from planner.demo import moments
-from planner.plan_values import Plan
+from planner.plan.values import Plan
 
 SAMPLE: Final = Path(__file__).parents[2] / "sample_fleet"
 HEAD_TECHNICIAN: Final = "Ida Fennweg"

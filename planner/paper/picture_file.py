@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from fleet.errors import BadInput
-from planner.export.whole_file import write_whole
+from planner.exchange.export.whole_file import write_whole
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.shapes import Page
 from planner.paper.svg_writer import svg_of

@@ -6,9 +6,9 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 
 from fleet.snapshot import Fleet
-from planner.plan_values import Plan, PlannedSet, Rung
-from planner.proof_told import result_of
-from planner.spared import Fault, all_but_faulty
+from planner.plan.proof_words import result_of
+from planner.plan.spared import Fault, all_but_faulty
+from planner.plan.values import Plan, PlannedSet, Rung
 
 
 def plan_paper(
@@ -23,10 +23,10 @@ def plan_paper(
 
     A plan of which nothing is touched has no work orders.
     """
+    from planner.paper.plan_folder import plan_hash
     from planner.paper.prep_checklist import prep_pdf
     from planner.paper.work_order import work_order_pdf
     from planner.paper.work_order_facts import work_order_sheet
-    from planner.plan_folder import plan_hash
 
     say = progress or (lambda _: None)
     said = plan_hash(plan)

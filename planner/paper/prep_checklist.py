@@ -21,7 +21,7 @@ from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
 from planner.paper.sheet_frame import Anchors, Paper, Sheet, paper_named, standing_cautions, tag_words
 from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
-from planner.plan_values import PlannedSet, Rung
+from planner.plan.values import PlannedSet, Rung
 
 CHUNK: Final = 9
 _HEAD: Final = 37.0

@@ -13,9 +13,9 @@ from fleet.equipment import InspectedArea, Pair, Ski
 from fleet.holes import Hole, HoleState, Knowledge, Side
 from fleet.policy import Policy
 from fleet.units import to_half_mm
-from planner.paper.screw_order import sheet_numbers
-from planner.placement.frames import frame_of
-from planner.plan_values import PlannedHole, PlannedSki, Way
+from planner.bench.orders.screw_order import sheet_numbers
+from planner.geometry.placement.frames import frame_of
+from planner.plan.values import PlannedHole, PlannedSki, Way
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

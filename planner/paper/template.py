@@ -24,7 +24,7 @@ from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact, each_ski
 from planner.paper.template_column import Column, draw_column
 from planner.paper.tiling import Tile, tiles
 from planner.paper.true_scale import bars
-from planner.plan_values import PlannedSet
+from planner.plan.values import PlannedSet
 
 _TOP: Final = 8.0
 _BOTTOM: Final = 19.0

@@ -45,7 +45,7 @@ from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact
 from planner.paper.ski_picture import SkiPicture, nearest_text
 from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
 from planner.paper.work_order_facts import Step, WorkOrderSheet
-from planner.plan_values import Rung
+from planner.plan.values import Rung
 
 _STEP_ROW = 7.7
 _DETAIL = 7.8

@@ -14,12 +14,12 @@ from fleet.equipment import Boot, Construction, Pair
 from fleet.holes import Knowledge, Side
 from fleet.policy import Policy, Setting
 from fleet.snapshot import Fleet
+from planner.geometry.placement.stance import stance_for
 from planner.paper.moments import moment_text, spoken_day, stale_text
-from planner.paper.piece_words import jig_said
 from planner.paper.ski_facts import SkiFact, each_ski, ski_facts
-from planner.placement.stance import stance_for
-from planner.plan_values import PlannedSet, Rung
-from planner.screws_in_wood import screws_in_wood
+from planner.plan.piece_words import jig_said
+from planner.plan.screws_in_wood import screws_in_wood
+from planner.plan.values import PlannedSet, Rung
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,11 +16,11 @@ from fleet.holes import HoleState, Side
 from fleet.patterns import Pattern
 from fleet.policy import Policy
 from fleet.units import half_mm_text, mm_text
-from planner.paper.piece_words import NO_JIG, jig_words, piece_words, place_words, short_place
 from planner.paper.ski_facts import SkiFact
 from planner.paper.work_order_facts import DrillFact, Step
-from planner.plan_values import Jig, PlannedSet, Rung
-from planner.screws_in_wood import screws_in_wood
+from planner.plan.piece_words import NO_JIG, jig_words, piece_words, place_words, short_place
+from planner.plan.screws_in_wood import screws_in_wood
+from planner.plan.values import Jig, PlannedSet, Rung
 
 MOST_STEPS: Final = 9
 

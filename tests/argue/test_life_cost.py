@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from planner.argue.life_cost import life_cost
-from planner.assign.plan import plan_fleet
+from planner.planning.assign.plan import plan_fleet
+from planner.planning.explain.life_cost import life_cost
 from tests.assign.shop import real_shop
 
 

@@ -8,15 +8,15 @@ import pytest
 
 from fleet.errors import Refused
 from fleet.snapshot import Fleet
-from planner.argue.alternatives import argue
-from planner.argue.case import build_case
-from planner.argue.compare import beside, beside_lines
-from planner.argue.remedies import Remedy, RemedyKind, remedies
-from planner.argue.suppose import Supposed, boots_from, bought_from, supposed_fleet
-from planner.argue.told import argument_lines, remedy_text
-from planner.assign.binding_stock import BindingSort
-from planner.assign.plan import plan_fleet
-from planner.plan_values import Plan
+from planner.plan.values import Plan
+from planner.planning.assign.binding_stock import BindingSort
+from planner.planning.assign.plan import plan_fleet
+from planner.planning.explain.alternatives import argue
+from planner.planning.explain.case import build_case
+from planner.planning.explain.compare import beside, beside_lines
+from planner.planning.explain.remedies import Remedy, RemedyKind, remedies
+from planner.planning.explain.suppose import Supposed, boots_from, bought_from, supposed_fleet
+from planner.planning.explain.told import argument_lines, remedy_text
 from tests.assign.shop import real_shop
 
 

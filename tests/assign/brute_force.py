@@ -8,8 +8,8 @@ from decimal import Decimal
 
 from fleet.equipment import Boot, Pair, Wish
 from fleet.snapshot import Fleet
-from planner.assign.problem import WaysFor
-from planner.plan_values import Rung, Way
+from planner.plan.values import Rung, Way
+from planner.planning.assign.problem import WaysFor
 
 Row = tuple[str, str, str, str, int, bool, Way]
 """wish, boot, pair, pattern, brake (-1: none), own binding, way"""

@@ -10,7 +10,7 @@ from fleet.holes import Side
 from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.policy import Policy, default_policy
 from fleet.snapshot import Fleet
-from planner.plan_values import PlannedSki, Rung, Way
+from planner.plan.values import PlannedSki, Rung, Way
 
 
 def pattern(name: str) -> Pattern:

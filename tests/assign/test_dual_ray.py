@@ -7,8 +7,8 @@ from itertools import product
 import numpy as np
 import pytest
 
-from planner.assign.linear_program import LinearProgram
-from planner.assign.optimal_face import OptimalFace
+from planner.planning.assign.linear_program import LinearProgram
+from planner.planning.assign.optimal_face import OptimalFace
 
 
 def rows_of(table: np.ndarray, upper: np.ndarray, most: int) -> LinearProgram:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from planner.assign.problem import COST_OF, Arcs
-from planner.judge.certificate import COUNT_OF
-from planner.objective import COST_LEVELS, MINUTES, OFFSET, Totals, levels_of, of_every_level
+from planner.plan.objective import COST_LEVELS, MINUTES, OFFSET, Totals, levels_of, of_every_level
+from planner.planning.assign.problem import COST_OF, Arcs
+from planner.planning.judge.certificate import COUNT_OF
 
 NAMES = [level.name for level in COST_LEVELS]
 

@@ -12,16 +12,16 @@ from dataclasses import replace
 import pytest
 
 from fleet.snapshot import Fleet
-from planner.assign.deadline import NEVER, Deadline
-from planner.assign.lexicographic import solve
-from planner.assign.plan import plan_fleet
-from planner.judge import judge_plan
-from planner.judge.bound import Column, LevelClaim, Row, proved_bounds
-from planner.judge.certificate import level_values
-from planner.plan_folder import plan_text
-from planner.plan_json import plan_from_json
-from planner.plan_values import Plan
-from planner.proof_told import NOT_IN_ORDER, left_open, result_of
+from planner.paper.plan_folder import plan_text
+from planner.plan.codec import plan_from_json
+from planner.plan.proof_words import NOT_IN_ORDER, left_open, result_of
+from planner.plan.values import Plan
+from planner.planning.assign.deadline import NEVER, Deadline
+from planner.planning.assign.lexicographic import solve
+from planner.planning.assign.plan import plan_fleet
+from planner.planning.judge import judge_plan
+from planner.planning.judge.bound import Column, LevelClaim, Row, proved_bounds
+from planner.planning.judge.certificate import level_values
 from tests.assign import brute_force
 from tests.assign.shop import real_shop
 from tests.assign.test_outside import short_of_minutes

@@ -11,11 +11,11 @@ import networkx
 import numpy as np
 import pytest
 
-from planner.assign.circulation import Circulation
-from planner.assign.formulation import columns_of, face_of, level_costs
-from planner.assign.lexicographic import solve
-from planner.assign.network import network_of
-from planner.assign.problem import Problem
+from planner.planning.assign.circulation import Circulation
+from planner.planning.assign.formulation import columns_of, face_of, level_costs
+from planner.planning.assign.lexicographic import solve
+from planner.planning.assign.network import network_of
+from planner.planning.assign.problem import Problem
 from tests.bench.assign_fleets import fleet_problem, limited
 
 SHIPPED = Path(networkx.__file__).parent / "algorithms" / "flow" / "tests"

@@ -10,13 +10,13 @@ import pytest
 from fleet.errors import BadInput
 from fleet.holes import Side
 from fleet.snapshot import Fleet
-from planner.argue.case import build_case
-from planner.argue.remedies import RemedyKind, remedies
-from planner.assign.plan import plan_fleet
-from planner.part_prices import budget_cents
-from planner.plan_folder import plan_text
-from planner.plan_json import plan_from_json
-from planner.plan_values import Plan, Rung
+from planner.paper.plan_folder import plan_text
+from planner.plan.codec import plan_from_json
+from planner.plan.part_prices import budget_cents
+from planner.plan.values import Plan, Rung
+from planner.planning.assign.plan import plan_fleet
+from planner.planning.explain.case import build_case
+from planner.planning.explain.remedies import RemedyKind, remedies
 from tests.assign.shop import real_shop
 
 PRICES = {"price_new_hole": "0.45", "price_reused_hole": "0.20", "price_plug": "0.35"}

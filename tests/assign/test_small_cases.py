@@ -12,8 +12,8 @@ import pytest
 from fleet.equipment import Kind
 from fleet.patterns import PatternHole
 from fleet.snapshot import Fleet
-from planner.assign.plan import plan_fleet
-from planner.plan_values import Plan, Rung, Way
+from planner.plan.values import Plan, Rung, Way
+from planner.planning.assign.plan import plan_fleet
 from tests.assign import brute_force
 from tests.assign.builders import HandMadeWays, boot, fleet, kit, pair, way, wish
 

@@ -14,9 +14,9 @@ import numpy as np
 from fleet.equipment import Boot, Kind, Pair, Place, Ski, Wish
 from fleet.holes import Side
 from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
-from planner.assign.binding_stock import BindingSort, BindingStock
-from planner.assign.classes import BootClass, PairClass, boot_classes, wants_pair
-from planner.assign.problem import Arcs, Problem
+from planner.planning.assign.binding_stock import BindingSort, BindingStock
+from planner.planning.assign.classes import BootClass, PairClass, boot_classes, wants_pair
+from planner.planning.assign.problem import Arcs, Problem
 
 CAP_UM = 10_000
 BANDS = ((240, 255), (255, 270), (265, 280), (275, 290))

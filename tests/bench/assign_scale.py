@@ -22,10 +22,10 @@ from typing import Any
 
 import numpy as np
 
-from planner.assign.formulation import columns_of, face_of, level_costs
-from planner.assign.lexicographic import solve
-from planner.assign.network import flow_costs, network_of
-from planner.assign.problem import Problem
+from planner.planning.assign.formulation import columns_of, face_of, level_costs
+from planner.planning.assign.lexicographic import solve
+from planner.planning.assign.network import flow_costs, network_of
+from planner.planning.assign.problem import Problem
 from tests.bench.assign_fleets import fleet_problem, limited
 from tests.bench.rows import row
 

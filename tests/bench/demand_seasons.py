@@ -13,8 +13,8 @@ import random
 from math import sqrt
 from statistics import fmean, stdev
 
-from planner.demand.peaks import critical_ratio, quantile
-from planner.demand.proposal import drawn
+from planner.planning.seasons.peaks import critical_ratio, quantile
+from planner.planning.seasons.proposal import drawn
 
 REFUSAL, IDLE, GROUPS, UNSEEN = 45, 6, 30, 300
 

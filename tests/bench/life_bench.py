@@ -26,12 +26,12 @@ from fleet.equipment import Construction, InspectedArea, Kind, Pair, Place, Ski
 from fleet.holes import Hole, HoleState, Knowledge, Side
 from fleet.patterns import Follows, Pattern, Piece
 from fleet.policy import default_policy
-from planner.life.compatibility import CompatibilityGraph
-from planner.life.exact import exact_order
-from planner.life.memory import Memory
-from planner.life.positions import agree, apart_um, offsets_um, positions_of
-from planner.life.sequence import LifeLeft, longest_life
-from planner.placement.rule import rule_for
+from planner.geometry.life.compatibility import CompatibilityGraph
+from planner.geometry.life.exact import exact_order
+from planner.geometry.life.memory import Memory
+from planner.geometry.life.positions import agree, apart_um, offsets_um, positions_of
+from planner.geometry.life.sequence import LifeLeft, longest_life
+from planner.geometry.placement.rule import rule_for
 from tests.bench.rows import row
 
 RULE = rule_for(default_policy(), Construction.NO_METAL)

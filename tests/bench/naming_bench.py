@@ -23,10 +23,10 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "naming"))
 from surveys import EXTRA, MISSED, eight_patterns, foreign_pattern, simulate
 
 from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
-from planner.naming.explain import explain
-from planner.naming.measured import Entered, Point, entered_as
-from planner.naming.piece_match import reference_range_um
-from planner.naming.survey_error import SurveyError
+from planner.geometry.naming.explain import explain
+from planner.geometry.naming.measured import Entered, Point, entered_as
+from planner.geometry.naming.piece_match import reference_range_um
+from planner.geometry.naming.survey_error import SurveyError
 from tests.bench.rows import row
 
 STEP_UM = 100

@@ -17,14 +17,14 @@ from fleet.equipment import Construction, InspectedArea, Kind, Pair, Place, Ski
 from fleet.holes import Hole, HoleState, Knowledge, Side
 from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.policy import Policy, default_policy
-from planner.placement.batch import NOWHERE, BatchFinder
-from planner.placement.frames import frame_of
-from planner.placement.hole_table import HoleTable, hole_tables
-from planner.placement.intervals import union
-from planner.placement.legal import LegalFinder, offsets_only
-from planner.placement.rule import rule_for
-from planner.placement.stance import Stance
-from planner.placement.sweep import stretches
+from planner.geometry.placement.batch import NOWHERE, BatchFinder
+from planner.geometry.placement.frames import frame_of
+from planner.geometry.placement.hole_table import HoleTable, hole_tables
+from planner.geometry.placement.intervals import union
+from planner.geometry.placement.legal import LegalFinder, offsets_only
+from planner.geometry.placement.rule import rule_for
+from planner.geometry.placement.stance import Stance
+from planner.geometry.placement.sweep import stretches
 from tests.bench.rows import row
 
 BSLS_UM = [bsl * 1000 for bsl in range(260, 350, 3)]

@@ -23,9 +23,9 @@ from typing import Any
 
 import numpy as np
 
-import planner.assign.plan as planning
-import planner.assign.problem as problem_room
-from planner.assign.geometry import Costs, SweptWays, costs_one_by_one
+import planner.planning.assign.plan as planning
+import planner.planning.assign.problem as problem_room
+from planner.planning.assign.geometry import Costs, SweptWays, costs_one_by_one
 from tests.bench.plan_fleets import real_fleet
 from tests.bench.rows import row
 

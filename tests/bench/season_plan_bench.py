@@ -27,11 +27,11 @@ from time import perf_counter, process_time
 
 import numpy as np
 
-from planner.assign.lexicographic import solve
-from planner.assign.problem import Problem
-from planner.demand.first_stage import first_stage
-from planner.demand.season_flow import SeasonFlow
-from planner.demand.stock_model import best_stock, worth_of_one_more
+from planner.planning.assign.lexicographic import solve
+from planner.planning.assign.problem import Problem
+from planner.planning.seasons.first_stage import first_stage
+from planner.planning.seasons.season_flow import SeasonFlow
+from planner.planning.seasons.stock_model import best_stock, worth_of_one_more
 from tests.bench.assign_fleets import fleet_problem
 from tests.bench.rows import row
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from itertools import combinations
 
-from planner.bench_weeks.figures import due_index
-from planner.bench_weeks.values import Bench, Job
+from planner.bench.weeks.figures import due_index
+from planner.bench.weeks.values import Bench, Job
 
 
 def best_figures(bench: Bench, jobs: tuple[Job, ...]) -> tuple[int, int, int]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import random
 from datetime import date, timedelta
 
-from planner.bench_weeks.calendar import open_days
-from planner.bench_weeks.values import Bench, JigUse, Job, Person, Visit
+from planner.bench.weeks.calendar import open_days
+from planner.bench.weeks.values import Bench, JigUse, Job, Person, Visit
 
 FIRST = date(2026, 10, 12)
 

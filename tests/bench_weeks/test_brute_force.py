@@ -8,12 +8,12 @@ from datetime import date, timedelta
 import pytest
 from every_way import best_figures
 
-from planner.bench_weeks.calendar import open_days
-from planner.bench_weeks.day_model import plan_days
-from planner.bench_weeks.judge import judge_bench_plan
-from planner.bench_weeks.late_model import choose_on_time
-from planner.bench_weeks.values import Bench, JigUse, Job, Person, Visit
-from planner.bench_weeks.weeks import due_date_list, plan_bench
+from planner.bench.weeks.calendar import open_days
+from planner.bench.weeks.day_model import plan_days
+from planner.bench.weeks.judge import judge_bench_plan
+from planner.bench.weeks.late_model import choose_on_time
+from planner.bench.weeks.values import Bench, JigUse, Job, Person, Visit
+from planner.bench.weeks.weeks import due_date_list, plan_bench
 
 FIRST = date(2026, 11, 2)
 

@@ -14,9 +14,9 @@ import pytest
 
 from fleet.errors import BadInput, Refused
 from fleet.ledger import Ledger
-from planner.bench_weeks.bench_file import read_bench_file
-from planner.bench_weeks.desk import Wanted, order_states, plan_and_write
-from planner.bench_weeks.progress import progress_of
+from planner.bench.weeks.bench_file import read_bench_file
+from planner.bench.weeks.progress import progress_of
+from planner.cli.bench_desk import Wanted, order_states, plan_and_write
 from tests.orders.bench_shop import BenchShop
 from tests.orders.conftest import benched  # noqa: F401 (a fixture)
 

@@ -14,14 +14,14 @@ from math import hypot
 
 from fleet.holes import Side
 from fleet.patterns import Pattern
-from planner.bench_weeks.bench_file import to_json
-from planner.bench_weeks.calendar import open_days
-from planner.bench_weeks.jobs import jobs_for, proposed_orders
-from planner.bench_weeks.tables import calendar_table
-from planner.bench_weeks.telling import day_lines
-from planner.bench_weeks.values import Bench, Person
-from planner.bench_weeks.weeks import plan_bench
-from planner.plan_values import PlannedSet
+from planner.bench.weeks.bench_file import to_json
+from planner.bench.weeks.calendar import open_days
+from planner.bench.weeks.jobs import jobs_for, proposed_orders
+from planner.bench.weeks.telling import day_lines
+from planner.bench.weeks.values import Bench, Person
+from planner.bench.weeks.weeks import plan_bench
+from planner.paper.bench_tables import calendar_table
+from planner.plan.values import PlannedSet
 from tests.paper.sample_sheets import order_lines, sample
 
 BENCH_ERROR_MM = 0.5

@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from planner.bench_weeks.calendar import utc_minute
-from planner.bench_weeks.interval_model import solve_exactly
-from planner.bench_weeks.values import Bench, Job, Person, Visit, Window, WorkDay
+from planner.bench.weeks.calendar import utc_minute
+from planner.bench.weeks.interval_model import solve_exactly
+from planner.bench.weeks.values import Bench, Job, Person, Visit, Window, WorkDay
 
 HERE = Path(__file__).parent
 

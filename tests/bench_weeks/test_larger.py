@@ -7,8 +7,8 @@ from dataclasses import replace
 import pytest
 from invented_weeks import bench_and_jobs
 
-from planner.bench_weeks.judge import judge_bench_plan
-from planner.bench_weeks.weeks import due_date_list, plan_bench
+from planner.bench.weeks.judge import judge_bench_plan
+from planner.bench.weeks.weeks import due_date_list, plan_bench
 
 
 @pytest.fixture(scope="module")

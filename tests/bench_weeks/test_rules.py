@@ -8,10 +8,10 @@ from datetime import UTC, date, datetime, time, timedelta
 import pytest
 
 from fleet.errors import BadInput
-from planner.bench_weeks.calendar import open_days, utc_minute, wall
-from planner.bench_weeks.judge import judge_bench_plan
-from planner.bench_weeks.values import Bench, BenchPlan, JigUse, Job, Person, Visit
-from planner.bench_weeks.weeks import plan_bench
+from planner.bench.weeks.calendar import open_days, utc_minute, wall
+from planner.bench.weeks.judge import judge_bench_plan
+from planner.bench.weeks.values import Bench, BenchPlan, JigUse, Job, Person, Visit
+from planner.bench.weeks.weeks import plan_bench
 
 SATURDAY = date(2026, 10, 24)
 GLUE = 23 * 60

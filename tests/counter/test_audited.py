@@ -18,7 +18,7 @@ from fleet.release_tests import record_release_test
 from fleet.sampling.record import close_sample, draw_sample, not_operating, record_result
 from fleet.sampling.rule import DeviationClass
 from fleet.stocktake import enter_count
-from planner.season.singles_desk import join, lose_partner
+from planner.bench.season.singles_desk import join, lose_partner
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, Shop
 from tests.counter.test_impossible import order_body
 

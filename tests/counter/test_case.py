@@ -6,7 +6,7 @@ import hashlib
 import json
 
 from fleet.holds import quarantine
-from planner.case_bundle import case_bundle, case_pdf
+from planner.cli.case_bundle import case_bundle, case_pdf
 from tests.counter.shop import IDA, NELL, STAFF, Shop
 
 

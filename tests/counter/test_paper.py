@@ -12,8 +12,8 @@ from fleet.errors import MountbookError
 from fleet.holds import hold, quarantine
 from fleet.recheck import RecheckList, recheck_list
 from fleet.snapshot import read_fleet
-from planner.orders.hold_tags import held_tags
 from planner.paper.hold_tag import hold_tag_pdf
+from planner.paper.hold_tags import held_tags
 from planner.paper.hole_map import hole_map_pdf
 from planner.paper.recheck_list import recheck_pdf
 from tests.counter.shop import NELL, ZONE, Shop

@@ -25,7 +25,7 @@ from fleet.recall_desk import open_recall
 from fleet.recalls import Recall
 from fleet.recheck import recheck_list
 from fleet.snapshot import read_pairs, read_staff
-from planner.season.singles_desk import lose_partner
+from planner.bench.season.singles_desk import lose_partner
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, OLD, SANNE, WIM, Shop
 from tests.counter.way_back import Counter
@@ -100,6 +100,11 @@ SINCE: dict[str, tuple[Callable[[Shop, str], None], Place, str]] = {
     "out": (lambda s, tag: s.out(tag) and None, Place.OUT, "it is out"),
     "out and back": (_out_and_back, Place.BACK, "it came back .* nobody has passed it since"),
     "out, back and passed": (_passed_again, Place.BACK, "it came back .* nobody has passed it since"),
+    "a look left unfinished": (
+        lambda s, tag: s.look(tag, found={"B heel": "cannot reach"}) and None,
+        Place.BACK,
+        "nobody has passed it since",
+    ),
     "a fault found, the hold lifted": (_fault_cleared, Place.BACK, "nobody has passed it since"),
     "out, and to be held on its return": (_out_and_to_be_held, Place.OUT, "it is to be held: heel turned"),
     "missing": (_moved("missing"), Place.MISSING, "it is missing"),
@@ -142,12 +147,59 @@ def test_what_the_renter_said_and_the_first_returns_after_work_are_still_looked_
     assert "felt loose" in str(after.rows[0].reasons)
 
 
+def test_who_found_a_moved_screw_since_the_copy_does_not_clear_it_alone_after_it(
+    counter: Counter[Shop],
+) -> None:
+    shop = counter.shop
+    shop.look("P-1", found={"A toe": "more"}, by=IDA)
+    counter.back()
+    with shop.desk(IDA) as desk, pytest.raises(Refused, match="found the moved screw"):
+        clear(desk, "P-1", why="it was nothing at all")
+    with shop.desk(SANNE) as desk:
+        clear(desk, "P-1", why="it was nothing at all")
+    with pytest.raises(Refused, match="cleared the hold"):
+        shop.look("P-1", by=SANNE)
+    shop.look("P-1", by=JORY)
+
+
+def test_who_cleared_a_moved_screw_since_the_copy_does_not_pass_it_after_it(counter: Counter[Shop]) -> None:
+    shop = counter.shop
+    shop.look("P-1", found={"A toe": "more"}, by=IDA)
+    with shop.desk(SANNE) as desk:
+        clear(desk, "P-1", why="it was nothing at all")
+    counter.back()
+    with pytest.raises(Refused, match="cleared the hold"):
+        shop.look("P-1", by=SANNE)
+
+
+def test_what_a_binding_was_set_for_since_the_copy_is_not_known_after_it(shop: Shop, tmp_path: Path) -> None:
+    for tag in ("P-1", "P-2"):
+        shop.enter("binding set", {"tag": tag, "bsl_um": 310_000, "boot": "B-310"})
+    counter = Counter(shop, tmp_path)
+    shop.enter("binding set", {"tag": "P-1", "bsl_um": 305_000, "boot": "B-305"})
+    counter.back()
+    assert shop.standing("P-1").setting.bsl_um is None
+    assert shop.standing("P-2").setting.bsl_um == 310_000
+
+
+def test_where_it_cannot_tell_no_setting_is_known_not_even_of_a_pair_without_a_pass(
+    shop: Shop, tmp_path: Path
+) -> None:
+    shop.pair("P-9")
+    for tag in ("P-1", "P-9"):
+        shop.enter("binding set", {"tag": tag, "bsl_um": 310_000, "boot": "B-310"})
+    counter = Counter(shop, tmp_path)
+    counter.path.unlink()
+    counter.back()
+    assert (shop.standing("P-1").setting.bsl_um, shop.standing("P-9").setting.bsl_um) == (None, None)
+
+
 def test_what_came_back_is_looked_at_and_goes_out_again(counter: Counter[Shop]) -> None:
     shop = counter.shop
     _out_and_back(shop, "P-1")
     counter.back()
     shop.look("P-1")
-    shop.out("P-1", boot="B-305")
+    shop.out("P-1")
     shop.back("P-1")
     assert shop.standing("P-1").passes is False
 
@@ -325,8 +377,10 @@ RUIN: dict[str, Callable[[Path], object]] = {
 
 
 @pytest.mark.parametrize("state", RUIN)
-def test_where_it_cannot_tell_every_pass_is_void(counter: Counter[Shop], state: str) -> None:
-    shop = counter.shop
+def test_where_it_cannot_tell_every_pass_is_void(shop: Shop, tmp_path: Path, state: str) -> None:
+    shop.pair("P-9")
+    shop.set_binding("P-9", 305)
+    counter = Counter(shop, tmp_path)
     shop.ledger.connection.close()
     RUIN[state](counter.path)
     done = counter.back()
@@ -336,6 +390,8 @@ def test_where_it_cannot_tell_every_pass_is_void(counter: Counter[Shop], state: 
         with pytest.raises(MountbookError, match=r"a restore of the ledger was entered .* nobody"):
             shop.out(tag)
     shop.look("P-1")
+    assert shop.standing("P-1").setting.bsl_um is None
+    assert shop.standing("P-9").setting.bsl_um is None  # never passed, and yet it may have been set since
     shop.out("P-1")
     assert audit_file(counter.path, now=shop.now).clean
 

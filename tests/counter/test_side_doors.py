@@ -20,7 +20,7 @@ from fleet.ledger import Ledger
 from fleet.recall_desk import open_recall
 from fleet.recalls import Recall
 from fleet.snapshot import read_pairs
-from planner.season.singles_desk import join, lose_partner
+from planner.bench.season.singles_desk import join, lose_partner
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, Shop, binding_body
 
@@ -93,6 +93,17 @@ def test_a_quarantine_that_went_along_is_ended_by_a_manager_only(shop: Shop) -> 
     with shop.desk(WIM) as desk:
         clear(desk, "N-1", why="the insurer is done")
     assert shop.place("N-1") is Place.FLAT
+
+
+def test_a_moved_screw_that_went_along_is_no_matter_for_its_finder_alone(shop: Shop) -> None:
+    shop.pair("P-9")
+    shop.look("P-1", by=IDA, found={"A toe": "spins"})
+    stopped, sound = split(shop, "P-1", lost=Side.B), split(shop, "P-9", lost=Side.A)
+    with shop.desk(IDA) as desk:
+        join(desk, "N-1", stopped, sound)
+    assert shop.place("N-1") is Place.HOLD
+    with pytest.raises(Refused, match="Ida Fennweg found the moved screw of N-1"), shop.desk(IDA) as desk:
+        clear(desk, "N-1", why="it was nothing")
 
 
 def test_two_skis_without_a_stop_make_a_pair_without_one(shop: Shop) -> None:

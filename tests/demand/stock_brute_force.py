@@ -13,9 +13,9 @@ import numpy as np
 from scipy.sparse import csr_matrix
 from scipy.sparse.csgraph import maximum_bipartite_matching
 
-from planner.assign.binding_stock import BindingSort
-from planner.assign.classes import Wishes
-from planner.demand.first_stage import FirstStage, RemountChoice
+from planner.planning.assign.binding_stock import BindingSort
+from planner.planning.assign.classes import Wishes
+from planner.planning.seasons.first_stage import FirstStage, RemountChoice
 
 
 def served(sets: Sequence[Wishes], peaks: Sequence[int], wants: set[int]) -> int:

@@ -11,8 +11,16 @@ from hypothesis import strategies as st
 
 from fleet.equipment import Kind
 from fleet.errors import BadInput
-from planner.demand.peaks import Windows, critical_ratio, normal_stock, peak, quantile, wanted_by_group, worth
-from planner.demand.rentals import Rental, read_rentals, seasons_of
+from planner.planning.seasons.peaks import (
+    Windows,
+    critical_ratio,
+    normal_stock,
+    peak,
+    quantile,
+    wanted_by_group,
+    worth,
+)
+from planner.planning.seasons.rentals import Rental, read_rentals, seasons_of
 
 DAY = date(2025, 12, 20)
 

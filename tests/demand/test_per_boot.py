@@ -12,7 +12,7 @@ from typer.testing import CliRunner
 from fleet.equipment import Boot
 from fleet.errors import BadInput
 from planner.cli.main import app
-from planner.demand.per_boot import default_windows, lines_of, read_windows, wants_per_boot
+from planner.planning.seasons.per_boot import default_windows, lines_of, read_windows, wants_per_boot
 from sample_fleet import generate
 
 HEADER = "sole_type,kind,mondopoint_min,mondopoint_max,length_min_cm,length_max_cm,origin\n"

@@ -17,13 +17,13 @@ from fleet.errors import BadInput
 from fleet.policy import default_policy
 from fleet.snapshot import Fleet
 from planner.cli.main import app
-from planner.demand.rentals import Rental
-from planner.demand.season_plan import SeasonPlan, plan_for_seasons, types_of
-from planner.demand.season_told import lines_of
-from planner.demand.seasons import from_rentals, from_wants
-from planner.judge import judge_plan
-from planner.plan_json import plan_from_json
-from planner.plan_wants import as_asked, lead_of
+from planner.plan.codec import plan_from_json
+from planner.plan.wants import as_asked, lead_of
+from planner.planning.judge import judge_plan
+from planner.planning.seasons.rentals import Rental
+from planner.planning.seasons.season_plan import SeasonPlan, plan_for_seasons, types_of
+from planner.planning.seasons.season_told import lines_of
+from planner.planning.seasons.seasons import from_rentals, from_wants
 from sample_fleet import generate
 from tests.assign.shop import real_shop
 from tests.bench.plan_fleets import sample_fleet

@@ -9,9 +9,9 @@ import pytest
 from fleet.equipment import Kind
 from fleet.errors import BadInput
 from fleet.policy import default_policy
-from planner.demand.proposal import lines_of, propose
-from planner.demand.rentals import Rental
-from planner.demand.told import entries
+from planner.planning.seasons.proposal import lines_of, propose
+from planner.planning.seasons.rentals import Rental
+from planner.planning.seasons.told import entries
 
 
 def winter(year: int, at_once: int) -> list[Rental]:

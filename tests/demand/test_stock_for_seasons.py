@@ -8,12 +8,12 @@ from statistics import NormalDist, fmean
 
 import pytest
 
-from planner.assign.binding_stock import BindingSort
-from planner.demand.first_stage import OWN, FirstStage, RemountChoice
-from planner.demand.peaks import critical_ratio, quantile
-from planner.demand.season_flow import SeasonFlow
-from planner.demand.season_program import SMALL, Resource
-from planner.demand.stock_model import best_stock, worth_of_one_more
+from planner.planning.assign.binding_stock import BindingSort
+from planner.planning.seasons.first_stage import OWN, FirstStage, RemountChoice
+from planner.planning.seasons.peaks import critical_ratio, quantile
+from planner.planning.seasons.season_flow import SeasonFlow
+from planner.planning.seasons.season_program import SMALL, Resource
+from planner.planning.seasons.stock_model import best_stock, worth_of_one_more
 from tests.demand.stock_brute_force import best_levels, served
 
 

@@ -18,15 +18,15 @@ from fleet.ledger import Ledger
 from fleet.looks import LookKind, parse_found, pieces_of, record_look
 from fleet.snapshot import read_fleet
 from fleet.transaction import Transaction
-from planner.assign.plan import plan_fleet
+from planner.bench.orders.book import read_orders
+from planner.bench.orders.close import done, screws_to_glue
+from planner.bench.orders.issue import issue
 from planner.demo import moments
 from planner.demo.story import take_inventory
 from planner.demo.told import HEAD_TECHNICIAN, SAMPLE, SECOND, TECHNICIAN
-from planner.orders.book import read_orders
-from planner.orders.close import done, screws_to_glue
-from planner.orders.issue import issue
-from planner.plan_folder import plan_hash
-from planner.plan_values import Plan, Rung
+from planner.paper.plan_folder import plan_hash
+from planner.plan.values import Plan, Rung
+from planner.planning.assign.plan import plan_fleet
 
 
 def best_plan(ledger: Ledger) -> Plan:

@@ -15,8 +15,8 @@ from fleet.holes import Side
 from fleet.ledger import Ledger
 from fleet.snapshot import Fleet, read_fleet
 from imports.headers import Table
-from planner.export.both import write_export
-from planner.intake import apply, look_at
+from planner.exchange.export.both import write_export
+from planner.exchange.intake import apply, look_at
 from tests.imports.books import HOLE, MOUNTED, SKI, T4H4, TODAY, clean_sheets, table_rows, write_book
 
 NOW = datetime(2026, 11, 25, 17, tzinfo=UTC)

@@ -15,7 +15,7 @@ from fleet.holes import Side
 from fleet.ledger import Ledger
 from fleet.snapshot import read_fleet
 from imports.headers import Table
-from planner.intake import apply, look_at
+from planner.exchange.intake import apply, look_at
 from tests.imports.books import HOLE, SKI, TODAY, clean_sheets, table_rows, write_book, write_csv
 
 NOW = datetime(2026, 11, 25, 17, tzinfo=UTC)
@@ -169,7 +169,7 @@ def test_a_hole_sheet_that_nobody_can_read_left_out_by_name_opens_nothing(tmp_pa
 
 def test_an_export_with_a_hole_row_left_out_opens_no_area_in_a_new_ledger(tmp_path: Path) -> None:
     """The areas stand on a table of their own there: they do not open the ski either."""
-    from planner.export.both import write_export
+    from planner.exchange.export.both import write_export
 
     take(tmp_path, [HOLE, HOLE | {"ski": "B"}])
     with Ledger.open(tmp_path / "shop.db") as ledger:
@@ -188,7 +188,7 @@ def test_a_csv_of_holes_alone_closes_a_known_ski(tmp_path: Path) -> None:
 
 
 def test_a_closed_ski_is_exported_as_not_inspected(tmp_path: Path) -> None:
-    from planner.export.both import write_export
+    from planner.exchange.export.both import write_export
 
     take(tmp_path, [HOLE, FAR], "Holes:3")
     with Ledger.open(tmp_path / "shop.db") as ledger:

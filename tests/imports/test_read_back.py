@@ -15,9 +15,9 @@ from openpyxl import load_workbook
 from fleet.ledger import Ledger
 from imports.headers import Table
 from imports.marked_copy import write_marked_copy
-from planner.export.blank_workbook import write_blank
-from planner.export.both import write_export
-from planner.intake import apply, look_at
+from planner.exchange.export.blank_workbook import write_blank
+from planner.exchange.export.both import write_export
+from planner.exchange.intake import apply, look_at
 from tests.imports.books import BOOT, MOUNTED, SKI, TODAY, clean_sheets, look, table_rows, write_book
 
 OFFICE = shutil.which("soffice") or shutil.which("libreoffice")

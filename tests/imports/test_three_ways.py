@@ -14,8 +14,8 @@ from openpyxl import load_workbook
 from fleet.entries import Body
 from fleet.ledger import Ledger
 from imports.headers import Table
-from planner.export.both import write_export
-from planner.intake import apply, look_at
+from planner.exchange.export.both import write_export
+from planner.exchange.intake import apply, look_at
 from tests.imports.books import BOOT, HOLE, MOUNTED, SKI, TODAY, clean_sheets, table_rows, write_book
 
 NOW = datetime(2026, 11, 25, 17, tzinfo=UTC)

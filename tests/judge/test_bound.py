@@ -7,7 +7,7 @@ from itertools import product
 
 import pytest
 
-from planner.judge.bound import Column, LevelClaim, Row, proved_bounds
+from planner.planning.judge.bound import Column, LevelClaim, Row, proved_bounds
 
 
 def level(value: int, *rows: int, scale: int = 1, earlier: tuple[int, ...] = ()) -> LevelClaim:

@@ -11,15 +11,15 @@ from functools import cache
 import pytest
 
 from fleet.snapshot import Fleet
-from planner.assign.dual_certificate import possible_ways
-from planner.assign.geometry import SweptWays
-from planner.assign.plan import plan_fleet
-from planner.assign.problem import build_problem
-from planner.certificate_values import Certificate, LevelProof, certificate_from_json
-from planner.judge import judge_plan
-from planner.judge.bound import Column, LevelClaim, Row, proved_bounds
-from planner.judge.certificate import PossibleWay, Purse, _own_ways, level_values, proved_levels
-from planner.plan_values import Plan
+from planner.plan.certificate import Certificate, LevelProof, certificate_from_json
+from planner.plan.values import Plan
+from planner.planning.assign.dual_certificate import possible_ways
+from planner.planning.assign.geometry import SweptWays
+from planner.planning.assign.plan import plan_fleet
+from planner.planning.assign.problem import build_problem
+from planner.planning.judge import judge_plan
+from planner.planning.judge.bound import Column, LevelClaim, Row, proved_bounds
+from planner.planning.judge.certificate import PossibleWay, Purse, _own_ways, level_values, proved_levels
 from tests.assign import brute_force, builders
 from tests.assign.shop import real_pair, real_shop
 from tests.assign.test_small_cases import made, random_case

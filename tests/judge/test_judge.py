@@ -10,12 +10,12 @@ from pathlib import Path
 
 import pytest
 
-import planner.judge
+import planner.planning.judge
 from fleet.holes import HoleState, Side
 from fleet.snapshot import Fleet
-from planner.assign.plan import plan_fleet
-from planner.judge import judge_plan
-from planner.plan_values import How, Jig, Plan, PlannedHole, PlannedPiece, PlannedSet, Rung, Strip
+from planner.plan.values import How, Jig, Plan, PlannedHole, PlannedPiece, PlannedSet, Rung, Strip
+from planner.planning.assign.plan import plan_fleet
+from planner.planning.judge import judge_plan
 from tests.assign.shop import real_shop
 
 SEED = 0
@@ -275,12 +275,12 @@ def test_a_hole_one_micrometre_too_near_is_refused_and_one_at_the_limit_is_not()
 
 
 def test_the_judge_imports_neither_solver_nor_placement() -> None:
-    folder = Path(planner.judge.__file__).parent
+    folder = Path(planner.planning.judge.__file__).parent
     for file in folder.glob("*.py"):
         for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
             names = [a.name for a in node.names] if isinstance(node, ast.Import) else []
             names += [node.module or ""] if isinstance(node, ast.ImportFrom) else []
             for name in names:
                 assert not name.startswith(
-                    ("planner.assign", "planner.placement", "ortools", "highspy", "numpy")
+                    ("planner.planning.assign", "planner.geometry.placement", "ortools", "highspy", "numpy")
                 ), f"{file.name} imports {name}"

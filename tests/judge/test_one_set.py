@@ -9,7 +9,7 @@ import pytest
 from fleet.equipment import Kind, PieceSlide, Place
 from fleet.holes import HoleState, Knowledge, Side
 from fleet.patterns import Follows
-from planner.plan_values import Rung
+from planner.plan.values import Rung
 from tests.judge.two_skis import (
     PATTERN,
     A,

@@ -22,9 +22,9 @@ import pytest
 from fleet.equipment import Kind, Place
 from fleet.policy import default_policy
 from fleet.snapshot import Fleet
-from planner.certificate_values import GROUPS, Certificate, LevelProof
-from planner.judge.bound import Column, LevelClaim, Row, proved_bounds
-from planner.judge.certificate import PossibleWay, Purse, proved_levels
+from planner.plan.certificate import GROUPS, Certificate, LevelProof
+from planner.planning.judge.bound import Column, LevelClaim, Row, proved_bounds
+from planner.planning.judge.certificate import PossibleWay, Purse, proved_levels
 from tests.assign import builders
 
 BARE, NARROW, WIDE = ("P", None), ("P", 90_000), ("P", 95_000)

@@ -15,9 +15,9 @@ import pytest
 from fleet.equipment import Place
 from fleet.holes import Side
 from fleet.snapshot import Fleet
-from planner.certificate_values import Certificate
-from planner.judge.certificate import judge_certificate
-from planner.plan_values import Plan, PlannedHole, PlannedSet, PlannedSki, Rung, Totals
+from planner.plan.certificate import Certificate
+from planner.plan.values import Plan, PlannedHole, PlannedSet, PlannedSki, Rung, Totals
+from planner.planning.judge.certificate import judge_certificate
 from tests.assign import builders
 from tests.judge.test_proof_sums import BARE, LIMITS, NARROW, WIDE, certificate, shop
 

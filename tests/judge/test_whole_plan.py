@@ -8,8 +8,8 @@ import pytest
 
 from fleet.equipment import Kind, Place, Wish
 from fleet.snapshot import Fleet
-from planner.judge import judge_plan
-from planner.plan_values import Plan, SetAside, Strip, UnplannedPair
+from planner.plan.values import Plan, SetAside, Strip, UnplannedPair
+from planner.planning.judge import judge_plan
 from tests.judge.two_skis import (
     Spoil,
     also,

@@ -24,9 +24,9 @@ from fleet.equipment import InspectedArea, Mount, Pair, PieceSlide, Place, Ski
 from fleet.holes import Hole, HoleState, Knowledge, Side
 from fleet.policy import default_policy
 from fleet.snapshot import Fleet
-from planner.judge import judge_plan
-from planner.placement.ways import ways_for
-from planner.plan_values import Plan, PlannedSet, Rung, Strip, Totals, UnplannedPair, Unserved, Way
+from planner.geometry.placement.ways import ways_for
+from planner.plan.values import Plan, PlannedSet, Rung, Strip, Totals, UnplannedPair, Unserved, Way
+from planner.planning.judge import judge_plan
 from tests.assign import builders
 from tests.assign.shop import HEEL, TOE, teaching_pattern
 

@@ -13,13 +13,13 @@ from fleet.equipment import Construction, InspectedArea, Kind, Pair, Place, Ski
 from fleet.holes import Hole, HoleState, Knowledge, Side
 from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.policy import default_policy
-from planner.life.compatibility import CompatibilityGraph
-from planner.life.memory import Memory
-from planner.life.packing import bits, largest_set
-from planner.life.positions import agree, offsets_um, positions_of
-from planner.life.search import searched_order
-from planner.life.sequence import edge_order, longest_life, opened
-from planner.placement.rule import rule_for
+from planner.geometry.life.compatibility import CompatibilityGraph
+from planner.geometry.life.memory import Memory
+from planner.geometry.life.packing import bits, largest_set
+from planner.geometry.life.positions import agree, offsets_um, positions_of
+from planner.geometry.life.search import searched_order
+from planner.geometry.life.sequence import edge_order, longest_life, opened
+from planner.geometry.placement.rule import rule_for
 
 RULE = rule_for(default_policy(), Construction.NO_METAL)
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.units import mm_to_um
-from planner.naming.measured import Point
+from planner.geometry.naming.measured import Point
 
 SIGMA_UM = 500
 MISSED = 0.10

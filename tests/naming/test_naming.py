@@ -11,11 +11,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from planner.naming.explain import Naming, explain
-from planner.naming.fit_test import binomial_tail, chi_square_tail, poisson_tail
-from planner.naming.measured import Entered, Point
-from planner.naming.rectangle import name_rectangle
-from planner.naming.survey_error import SurveyError
+from planner.geometry.naming.explain import Naming, explain
+from planner.geometry.naming.fit_test import binomial_tail, chi_square_tail, poisson_tail
+from planner.geometry.naming.measured import Entered, Point
+from planner.geometry.naming.rectangle import name_rectangle
+from planner.geometry.naming.survey_error import SurveyError
 
 _spec = importlib.util.spec_from_file_location("surveys", Path(__file__).with_name("surveys.py"))
 assert _spec

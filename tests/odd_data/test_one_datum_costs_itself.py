@@ -10,10 +10,10 @@ from typing import Any
 
 import pytest
 
-import planner.assign.classes as classes
-import planner.assign.expand as expand
-import planner.assign.plan as plan_module
 import planner.paper.work_order_facts as facts
+import planner.planning.assign.classes as classes
+import planner.planning.assign.expand as expand
+import planner.planning.assign.plan as plan_module
 from tests.imports.books import BINDING, BOOT, FIT, SKI, WANTED
 from tests.odd_data.front_door import BARE, WITH_BINDING, FrontDoor, holes_of
 

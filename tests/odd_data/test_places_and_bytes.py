@@ -74,7 +74,7 @@ def test_a_full_temporary_folder_or_disk_is_a_sentence(
 
     for maker in ("mkstemp", "mkdtemp", "NamedTemporaryFile", "TemporaryFile"):
         monkeypatch.setattr(tempfile, maker, full)
-    monkeypatch.setattr("planner.plan_folder.mkdtemp", full)
+    monkeypatch.setattr("planner.paper.plan_folder.mkdtemp", full)
     if name == "own fault":
         monkeypatch.setattr("planner.cli.session.open_ledger", lambda: 1 // 0)
         said = rented("order", "list", may_fault=True)

@@ -9,10 +9,10 @@ from typing import Any
 
 from fleet.holes import Side
 from fleet.snapshot import Fleet, read_fleet
-from planner.orders.issue import Issued, issue
-from planner.plan_folder import plan_hash, plan_text
-from planner.plan_json import plan_from_json
-from planner.plan_values import Plan
+from planner.bench.orders.issue import Issued, issue
+from planner.paper.plan_folder import plan_hash, plan_text
+from planner.plan.codec import plan_from_json
+from planner.plan.values import Plan
 from tests.counter.shop import IDA, Shop, binding_body, lark
 
 
@@ -67,7 +67,7 @@ class BenchShop(Shop):
         return read_fleet(self.ledger.connection)
 
     def plan(self) -> Plan:
-        from planner.assign.plan import plan_fleet
+        from planner.planning.assign.plan import plan_fleet
 
         made = plan_fleet(self.fleet(), made_at="2026-12-27T07:00:00.000Z", ready_by=None, minutes_limit=None)
         return plan_from_json(json.loads(plan_text(made)))

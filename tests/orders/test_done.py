@@ -12,10 +12,10 @@ from fleet.errors import MountbookError
 from fleet.holds import clear
 from fleet.holes import HoleState, Knowledge, Side
 from fleet.people import set_policy
-from planner.orders.bench_record import Drilled, Measured, Screw
-from planner.orders.close import Closed, done, stop
-from planner.orders.typed import parse_measured, read_measured
-from planner.plan_values import Rung
+from planner.bench.orders.bench_record import Drilled, Measured, Screw
+from planner.bench.orders.close import Closed, done, stop
+from planner.bench.orders.typed import parse_measured, read_measured
+from planner.plan.values import Rung
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM
 from tests.orders.bench_shop import BenchShop
 

@@ -12,11 +12,11 @@ from fleet.errors import MountbookError
 from fleet.holes import HoleState, Side
 from fleet.people import set_policy
 from fleet.standing import read_standing
-from planner.bench_weeks.jobs import jobs_for, proposed_orders
-from planner.orders.close import done
-from planner.plan_values import Rung
-from planner.screws_in_wood import screws_in_wood
-from planner.tablet_page.order_article import order_article
+from planner.bench.orders.close import done
+from planner.bench.weeks.jobs import jobs_for, proposed_orders
+from planner.paper.tablet_page.order_article import order_article
+from planner.plan.screws_in_wood import screws_in_wood
+from planner.plan.values import Rung
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, SANNE, WIM
 from tests.orders.bench_shop import BenchShop

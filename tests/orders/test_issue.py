@@ -8,8 +8,8 @@ import pytest
 
 from fleet.errors import MountbookError, PlanFault
 from fleet.holds import hold
-from planner.orders.book import find_order, next_revision, read_orders
-from planner.plan_values import Rung
+from planner.bench.orders.book import find_order, next_revision, read_orders
+from planner.plan.values import Rung
 from tests.counter.shop import NELL
 from tests.orders.bench_shop import BenchShop
 

@@ -11,12 +11,15 @@ from fleet.equipment import Place
 from fleet.errors import MountbookError
 from fleet.holds import clear
 from fleet.holes import Side
+from fleet.ledger import Ledger
 from fleet.snapshot import read_pairs
-from planner.orders.bench_record import Drilled, Screw
-from planner.orders.book import read_orders
-from planner.orders.close import done as order_done
-from planner.orders.close import stop
-from tests.counter.shop import IDA, JORY, SANNE
+from planner.bench.orders.bench_record import Drilled, Screw
+from planner.bench.orders.book import read_orders
+from planner.bench.orders.close import done as order_done
+from planner.bench.orders.close import stop
+from planner.exchange.export.both import write_export
+from planner.exchange.intake import apply, look_at
+from tests.counter.shop import IDA, JORY, SANNE, WIM, ZONE
 from tests.counter.way_back import Counter
 from tests.orders.bench_shop import BenchShop
 
@@ -108,3 +111,56 @@ def test_holes_found_by_a_survey_close_the_ski_and_those_of_a_file_do_not(
     assert (shop.place("K-2"), _areas(shop, "K-2")) == (Place.BACK, 2)
     assert [line.tag for line in result.carried] == ["K-1", "K-2"]
     assert result.gone == {"holes recorded": 2, "import applied": 1}
+
+
+def test_a_stop_ended_since_the_copy_stands_again(shop: BenchShop, tmp_path: Path) -> None:
+    shop.issue()
+    with shop.desk(JORY) as desk:
+        stop(desk, ORDER, why="core is wet", drilled=dict.fromkeys(Side, Drilled.NOTHING))
+    counter = Counter(shop, tmp_path)
+    with shop.desk(IDA) as desk:
+        clear(desk, "K-1", why="dried for a week, core sound to the pick")
+    counter.back()
+    assert shop.standing("K-1").stop_why == f"work order {ORDER} was stopped: core is wet"
+    with shop.desk(WIM) as desk, pytest.raises(MountbookError, match="only a head technician"):
+        clear(desk, "K-1", why="dried for a week, core sound to the pick")
+
+
+CLOSED = "hole row Holes 12 of x.csv was set aside"
+
+
+@pytest.mark.parametrize("by_a_file", [True, False])
+def test_a_ski_closed_since_the_copy_is_closed_after_it_and_its_partner_is_not(
+    shop: BenchShop, tmp_path: Path, by_a_file: bool
+) -> None:
+    counter = Counter(shop, tmp_path)
+    if by_a_file:
+        shop.enter(
+            "import applied",
+            {"file": "x.csv", "sha256": "0" * 64, "left_out": [], "counts": {}, "entries": 1},
+        )
+    shop.enter("ski closed", {"tag": "K-1", "side": "B", "why": CLOSED})
+    result = counter.back()
+    skis = read_pairs(shop.ledger.connection)["K-1"].skis
+    assert (skis[Side.B].closed_why, skis[Side.B].inspected) == (CLOSED, ())
+    assert (skis[Side.A].is_closed, len(skis[Side.A].inspected)) == (False, 1)
+    assert [line.words for line in result.carried] == ["ski B is closed"]
+    counter.back()  # and it is not told a second time by the file that the first restore made
+    assert read_pairs(shop.ledger.connection)["K-1"].skis[Side.B].is_closed
+
+
+@pytest.mark.parametrize("name", ["folder", "people.xlsx"])
+def test_a_closed_ski_is_closed_in_a_new_ledger_too(shop: BenchShop, tmp_path: Path, name: str) -> None:
+    """Else an older sheet with its inspection would open it."""
+    shop.enter("ski closed", {"tag": "K-1", "side": "B", "why": CLOSED})
+    write_export(shop.ledger, tmp_path / "folder", tmp_path / "people.xlsx", at_entry=None)
+    now, path = shop.tick(), tmp_path / "fresh.db"
+    proposal = look_at(None, [tmp_path / name], today=now.date())
+    assert apply(path, proposal, ledger=None, by=WIM, now=now, shop="Another", zone=ZONE).applied
+    fresh = BenchShop(Ledger.open(path), now=now)
+    skis = read_pairs(fresh.ledger.connection)["K-1"].skis
+    assert (skis[Side.A].is_closed, len(skis[Side.A].inspected)) == (False, 1)
+    assert skis[Side.B].closed_why.endswith("has it: ski B closed")
+    seen_before = {"from_um": -300_000, "to_um": 300_000, "how": "bare", "on": "2026-10-01"}
+    with pytest.raises(MountbookError, match="ski B of K-1 was closed"):
+        fresh.enter("area inspected", {"tag": "K-1", "side": "B"} | seen_before)

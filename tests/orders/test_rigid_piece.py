@@ -13,8 +13,8 @@ from fleet.equipment import Place
 from fleet.errors import MountbookError
 from fleet.holes import Side
 from fleet.people import set_policy
-from planner.orders.bench_record import Drilled, Measured, Screw
-from planner.orders.close import Closed, done, stop
+from planner.bench.orders.bench_record import Drilled, Measured, Screw
+from planner.bench.orders.close import Closed, done, stop
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, SANNE
 from tests.orders.bench_shop import BenchShop
@@ -78,7 +78,7 @@ def test_the_refusal_says_which_hole_by_how_much_and_what_to_do(shop: BenchShop,
 
 
 def _sheet_number(shop: BenchShop, screw: Screw) -> int:
-    from planner.paper.screw_order import sheet_numbers
+    from planner.bench.orders.screw_order import sheet_numbers
 
     return sheet_numbers(shop.plan().sets[0].way)[screw[1], screw[2]]
 

@@ -8,9 +8,9 @@ from fleet.audit.findings import Severity
 from fleet.audit.full import audit_file
 from fleet.holds import clear
 from fleet.holes import Side
-from planner.orders.bench_record import Drilled
-from planner.orders.close import done, stop
-from planner.plan_values import Rung
+from planner.bench.orders.bench_record import Drilled
+from planner.bench.orders.close import done, stop
+from planner.plan.values import Rung
 from tests.counter.shop import IDA, JORY, SANNE
 from tests.orders.bench_shop import BenchShop
 

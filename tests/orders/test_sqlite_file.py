@@ -10,9 +10,9 @@ import pytest
 
 from fleet.errors import BadInput
 from fleet.program import program
-from planner.export.both import write_export
-from planner.export.sqlite_file import VIEWS
-from planner.export.tables import TABLES
+from planner.exchange.export.both import write_export
+from planner.exchange.export.sqlite_file import VIEWS
+from planner.exchange.export.tables import TABLES
 from tests.orders.bench_shop import BenchShop
 
 

@@ -14,8 +14,8 @@ from fleet.holds import clear, hold
 from fleet.holes import Side
 from fleet.ledger import Ledger
 from fleet.people import set_policy
-from planner.orders.bench_record import Drilled
-from planner.orders.close import stop
+from planner.bench.orders.bench_record import Drilled
+from planner.bench.orders.close import stop
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM
 from tests.orders.bench_shop import BenchShop
@@ -223,7 +223,7 @@ def test_a_blanked_reason_still_stops(shop: BenchShop) -> None:
 
 def test_a_ski_of_a_stopped_pair_takes_the_stop_into_a_new_pair(shop: BenchShop) -> None:
     """Its partner lost, the stop goes along, with its reason; only the head technician ends it there too."""
-    from planner.season.singles_desk import join, lose_partner
+    from planner.bench.season.singles_desk import join, lose_partner
 
     shop.drilled_pair("K-2")
     [order] = shop.issue().orders
@@ -247,8 +247,8 @@ def test_a_ski_of_a_stopped_pair_takes_the_stop_into_a_new_pair(shop: BenchShop)
 
 
 def test_a_stop_goes_along_with_an_export_into_a_new_ledger(shop: BenchShop, tmp_path: Path) -> None:
-    from planner.export.both import write_export
-    from planner.intake import apply, look_at
+    from planner.exchange.export.both import write_export
+    from planner.exchange.intake import apply, look_at
 
     shop.issue()
     stopped(shop)

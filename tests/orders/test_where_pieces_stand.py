@@ -10,9 +10,9 @@ import pytest
 from fleet.holds import begin_repair, end_repair, hold
 from fleet.holes import Side
 from fleet.patterns_body import pattern_to_body
-from planner.orders.close import done
+from planner.bench.orders.close import done
 from planner.paper.work_order_facts import work_order_sheet
-from planner.plan_values import PlannedSet, Rung
+from planner.plan.values import PlannedSet, Rung
 from tests.counter.shop import JORY, NELL, SANNE, lark
 from tests.orders.bench_shop import BenchShop
 

@@ -9,8 +9,8 @@ import pytest
 from fleet.equipment import Place
 from fleet.errors import MountbookError
 from fleet.holes import Side
-from planner.orders.bench_record import Drilled
-from planner.orders.close import done, stop
+from planner.bench.orders.bench_record import Drilled
+from planner.bench.orders.close import done, stop
 from tests.counter.shop import IDA, JORY
 from tests.orders.bench_shop import BenchShop
 

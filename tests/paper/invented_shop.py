@@ -23,8 +23,8 @@ from fleet.holes import Hole, HoleState, Knowledge, Side
 from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.policy import default_policy
 from fleet.snapshot import Fleet
-from planner.objective import Totals
-from planner.plan_values import (
+from planner.plan.objective import Totals
+from planner.plan.values import (
     Plan,
     PlannedHole,
     PlannedPiece,

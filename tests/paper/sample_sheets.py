@@ -17,11 +17,11 @@ from fleet.entries import utc_text
 from fleet.equipment import Mount, PieceSlide
 from fleet.patterns import Pattern
 from fleet.snapshot import Fleet
-from planner.assign.plan import plan_fleet
 from planner.demo import moments
 from planner.paper.work_order import work_order_pdf
 from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
-from planner.plan_values import Plan, Rung
+from planner.plan.values import Plan, Rung
+from planner.planning.assign.plan import plan_fleet
 from tests.bench.plan_fleets import sample_fleet
 
 LEDGERS = ("imported", "recorded")
@@ -58,6 +58,7 @@ def _recorded(mount: Mount, pattern: Pattern, slid_um: int) -> Mount:
         mount,
         offset_um=mount.offset_um + slide,
         still_set=True,
+        set_again=False,
         slides=tuple(
             PieceSlide(
                 piece=piece.name.value,

@@ -14,7 +14,7 @@ import pytest
 
 from fleet.holes import Side
 from fleet.patterns import Follows, Pattern
-from planner.plan_values import PlannedSet, Rung
+from planner.plan.values import PlannedSet, Rung
 from tests.paper.sample_sheets import LEDGERS, order_lines, sample
 
 READ_MM = 0.25
@@ -169,8 +169,8 @@ def test_page_and_workbook_say_of_every_piece_what_the_sheet_says() -> None:
 
     import openpyxl
 
-    from planner.tablet_page.order_article import order_article
-    from planner.workbook_out import plan_workbook
+    from planner.paper.tablet_page.order_article import order_article
+    from planner.paper.workbook_out import plan_workbook
     from tests.paper.sample_sheets import sheets
 
     fleet, plan = sample("recorded")

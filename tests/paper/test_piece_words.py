@@ -8,11 +8,11 @@ import pytest
 
 from fleet.holes import Side
 from fleet.patterns import Follows, Pattern, PieceName
-from planner.paper.piece_words import jig_said, jig_words, piece_words, place_words
 from planner.paper.work_order import set_words
 from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
 from planner.paper.work_order_steps import MOST_STEPS
-from planner.plan_values import How, Jig, PlannedPiece, PlannedSet, Rung
+from planner.plan.piece_words import jig_said, jig_words, piece_words, place_words
+from planner.plan.values import How, Jig, PlannedPiece, PlannedSet, Rung
 from tests.paper.invented_shop import CASES, PRINTED_AT, _piece
 
 HIRE = Pattern(

@@ -9,7 +9,7 @@ from zipfile import ZipFile
 import openpyxl
 import pytest
 
-from planner.workbook_out import plan_workbook, write_plan_workbook
+from planner.paper.workbook_out import plan_workbook, write_plan_workbook
 from tests.paper.invented_shop import whole_plan
 
 SHEETS = ["Plan", "Sets", "Work orders", "Pieces", "Holes", "Parts", "Unserved", "Pairs not used", "Policy"]

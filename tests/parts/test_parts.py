@@ -11,12 +11,12 @@ import pytest
 from fleet.equipment import Binding
 from fleet.errors import BadInput
 from fleet.holes import Side
-from planner.bench_weeks.jobs import Order
-from planner.parts.needs import Need, Part, ScrewNames, Sort, needs
-from planner.parts.shortage import against_stock, shopping_list, stock_name, unknown_stock
-from planner.parts.stock import bindings_in_stock, read_screws, read_stock
-from planner.parts.tables import parts_tables
-from planner.plan_values import PlannedSet
+from planner.bench.parts.needs import Need, Part, ScrewNames, Sort, needs
+from planner.bench.parts.shortage import against_stock, shopping_list, stock_name, unknown_stock
+from planner.bench.parts.stock import bindings_in_stock, read_screws, read_stock
+from planner.bench.weeks.jobs import Order
+from planner.paper.parts_tables import parts_tables
+from planner.plan.values import PlannedSet
 from tests.paper.invented_shop import lying_marks, part_reused, unknown_core
 
 

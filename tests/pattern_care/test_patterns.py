@@ -8,10 +8,10 @@ import pytest
 
 from fleet.errors import BadInput
 from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from planner.geometry.pattern_care.checks import check_pattern, symmetric
+from planner.geometry.pattern_care.table import patterns_of_csv
+from planner.paper.pattern_picture import pattern_picture
 from planner.paper.picture_file import write_picture
-from planner.pattern_care.checks import check_pattern, symmetric
-from planner.pattern_care.picture import pattern_picture
-from planner.pattern_care.table import patterns_of_csv
 
 HEAD_UM = 10_000  # ISO 10045:2017 (excerpt): head at most 10 mm
 

@@ -17,7 +17,7 @@ from fleet.equipment import Construction, InspectedArea, Kind, Pair, Place, Ski
 from fleet.holes import Hole, HoleState, Knowledge, Side
 from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.policy import default_policy
-from planner.placement.legal import legal_offsets, offsets_only
+from planner.geometry.placement.legal import legal_offsets, offsets_only
 from tests.placement.plain_rule import plainly_legal
 
 SIZES = [3_600] * 6 + [4_100, 5_000, None]

@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 from fleet.errors import BadInput
 from fleet.holes import HoleState, Knowledge, Side
 from fleet.patterns import Follows, Pattern, PieceName
-from planner.placement.batch import NOWHERE, BatchFinder
-from planner.placement.legal import LegalFinder, offsets_only
+from planner.geometry.placement.batch import NOWHERE, BatchFinder
+from planner.geometry.placement.legal import LegalFinder, offsets_only
 from tests.placement import conftest as make
 
 

@@ -15,11 +15,11 @@ from fleet.equipment import Construction, Mount, Pair, PieceSlide
 from fleet.holes import HoleState, Knowledge, Side
 from fleet.patterns import Follows, Pattern, PieceName
 from fleet.policy import Policy
-from planner.assign.geometry import Costs, Sole, SweptWays, counted_clearance
-from planner.placement.stance import stance_for
-from planner.placement.twins import way_of_twin
-from planner.placement.ways import WayFinder
-from planner.plan_values import Rung
+from planner.geometry.placement.stance import stance_for
+from planner.geometry.placement.twins import way_of_twin
+from planner.geometry.placement.ways import WayFinder
+from planner.plan.values import Rung
+from planner.planning.assign.geometry import Costs, Sole, SweptWays, counted_clearance
 from tests.bench.plan_fleets import sample_fleet
 from tests.placement import conftest as make
 

@@ -7,9 +7,9 @@ import pytest
 from fleet.equipment import Construction
 from fleet.holes import HoleState, Knowledge, Side
 from fleet.patterns import Follows, PieceName
-from planner.placement.legal import legal_offsets, offsets_only
-from planner.placement.ways import ways_for
-from planner.plan_values import Rung
+from planner.geometry.placement.legal import legal_offsets, offsets_only
+from planner.geometry.placement.ways import ways_for
+from planner.plan.values import Rung
 
 
 def one_hole(make, *, travel=(0, 0), diameter_mm=None, follows=Follows.CENTRE, places=((0, 0),)):
@@ -265,7 +265,7 @@ def test_a_pin_line_pattern_stays_at_the_mark_and_counts_offsets_from_the_pin_li
 
 
 def test_marks_that_differ_or_are_unknown_are_to_be_measured_first(make):
-    from planner.placement.frames import doubt_about_marks
+    from planner.geometry.placement.frames import doubt_about_marks
 
     def doubt(a_mm, b_mm):
         pair = make.pair(make.ski(Side.A, mark_mm=a_mm), make.ski(Side.B, mark_mm=b_mm))

@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleet.holes import Side
-from planner.placement.intervals import holds
-from planner.placement.legal import legal_offsets, offsets_only
+from planner.geometry.placement.intervals import holds
+from planner.geometry.placement.legal import legal_offsets, offsets_only
 from tests.placement import conftest as make
 from tests.placement.plain_rule import plainly_legal, stands_legally
 

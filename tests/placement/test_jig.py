@@ -9,9 +9,9 @@ import pytest
 from fleet.equipment import Mount, Pair, PieceSlide, Place
 from fleet.holes import Side
 from fleet.patterns import Follows, Pattern, PieceName
-from planner.placement.jig import jig_for
-from planner.placement.ways import WayFinder
-from planner.plan_values import How, Jig, PlannedHole, PlannedSki, Rung, Way
+from planner.geometry.placement.jig import jig_for
+from planner.geometry.placement.ways import WayFinder
+from planner.plan.values import How, Jig, PlannedHole, PlannedSki, Rung, Way
 from tests.placement.conftest import HEEL_HOLES, TOE_HOLES, mount_holes_mm, p10, piece, t4h4, twin_pair, um
 
 ERROR = um(0.5)

@@ -11,14 +11,14 @@ import pytest
 from fleet.equipment import Construction
 from fleet.holes import HoleState, Knowledge, Side
 from fleet.patterns import Follows, PieceName
-from planner.placement.apart import PieceRange, gaps, offsets_apart, share_a_hole
-from planner.placement.best_fit import best_fit
-from planner.placement.frames import frame_of
-from planner.placement.intervals import holds, intersection, union, without
-from planner.placement.room import UNBOUNDED_UM, Rooms, drillable, open_holes
-from planner.placement.rule import may_drill, rule_for
-from planner.placement.settle import candidates, fitting_range, half_steps
-from planner.placement.stance import stance_for
+from planner.geometry.placement.apart import PieceRange, gaps, offsets_apart, share_a_hole
+from planner.geometry.placement.best_fit import best_fit
+from planner.geometry.placement.frames import frame_of
+from planner.geometry.placement.intervals import holds, intersection, union, without
+from planner.geometry.placement.room import UNBOUNDED_UM, Rooms, drillable, open_holes
+from planner.geometry.placement.rule import may_drill, rule_for
+from planner.geometry.placement.settle import candidates, fitting_range, half_steps
+from planner.geometry.placement.stance import stance_for
 
 A, B = Side.A, Side.B
 

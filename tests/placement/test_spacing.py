@@ -22,7 +22,7 @@ from fleet.spacing import (
     window_half_um,
     window_halves_um,
 )
-from planner.placement.rule import Rule, rule_for
+from planner.geometry.placement.rule import Rule, rule_for
 
 WIDTHS = [np.int32, np.int64]
 

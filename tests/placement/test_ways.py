@@ -6,8 +6,8 @@ import pytest
 
 from fleet.equipment import Mount
 from fleet.holes import HoleState, Side
-from planner.placement.ways import ways_for
-from planner.plan_values import Rung
+from planner.geometry.placement.ways import ways_for
+from planner.plan.values import Rung
 
 
 def old_mount_ways(make, bsl_mm, policy=None, **travel):

@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner.placement.ways import ways_for
-from planner.plan_values import Rung
+from planner.geometry.placement.ways import ways_for
+from planner.plan.values import Rung
 from tests.placement import conftest as make
 from tests.placement.plain_rule import stands_legally
 from tests.placement.test_in_millimetres import crowded_pair

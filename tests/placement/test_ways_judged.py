@@ -15,11 +15,11 @@ from fleet.holes import Side
 from fleet.patterns import Follows, Pattern, PieceName
 from fleet.policy import default_policy
 from fleet.snapshot import Fleet
-from planner.judge.set_check import Facts, judge_set
-from planner.placement.intervals import holds
-from planner.placement.legal import LegalFinder, offsets_only
-from planner.placement.ways import WayFinder
-from planner.plan_values import PlannedSet, Rung
+from planner.geometry.placement.intervals import holds
+from planner.geometry.placement.legal import LegalFinder, offsets_only
+from planner.geometry.placement.ways import WayFinder
+from planner.plan.values import PlannedSet, Rung
+from planner.planning.judge.set_check import Facts, judge_set
 from tests.placement import conftest as make
 from tests.placement.test_batch import any_pair, any_pattern
 

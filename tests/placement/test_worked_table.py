@@ -9,7 +9,7 @@ from __future__ import annotations
 import pytest
 
 from fleet.holes import Side
-from planner.placement.legal import legal_offsets, offsets_only
+from planner.geometry.placement.legal import legal_offsets, offsets_only
 
 TABLE = {
     285: [(-10, -9.5, 4, 4), (0, 0, 0, 8), (9.5, 10, 4, 4)],

@@ -11,11 +11,11 @@ import pytest
 from fleet.equipment import Place
 from fleet.errors import Refused
 from fleet.snapshot import Fleet
-from planner.assign.plan import plan_fleet
-from planner.judge import judge_plan
-from planner.plan_values import Plan, Rung
-from planner.replan.again import PlannedAgain, plan_again
-from planner.replan.earlier import EarlierSet, OrderSaid, OrderStage, earlier_sets
+from planner.plan.values import Plan, Rung
+from planner.planning.assign.plan import plan_fleet
+from planner.planning.judge import judge_plan
+from planner.planning.replan.again import PlannedAgain, plan_again
+from planner.planning.replan.earlier import EarlierSet, OrderSaid, OrderStage, earlier_sets
 from tests.assign.builders import HandMadeWays, boot, fleet, kit, pair, way, wish
 from tests.assign.shop import real_shop
 

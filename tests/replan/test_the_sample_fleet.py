@@ -7,10 +7,10 @@ from dataclasses import replace
 import pytest
 
 from fleet.equipment import Place
-from planner.assign.plan import plan_fleet
-from planner.judge import judge_plan
-from planner.replan.again import plan_again
-from planner.replan.earlier import earlier_sets
+from planner.planning.assign.plan import plan_fleet
+from planner.planning.judge import judge_plan
+from planner.planning.replan.again import plan_again
+from planner.planning.replan.earlier import earlier_sets
 from tests.bench.plan_fleets import sample_fleet
 
 

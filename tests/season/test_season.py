@@ -9,7 +9,7 @@ import pytest
 from fleet.counter import move
 from fleet.errors import MountbookError
 from fleet.stocktake import compare, enter_count
-from planner.season.season_end import pair_seasons, to_buy
+from planner.bench.season.season_end import pair_seasons, to_buy
 from tests.counter.shop import NELL, WIM
 from tests.orders.bench_shop import BenchShop
 

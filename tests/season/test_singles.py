@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 from fleet.equipment import Ski
 from fleet.errors import MountbookError
 from fleet.holes import Hole, HoleState, Knowledge, Side
-from planner.season.singles import SingleSki, hole_difference, match_singles
-from planner.season.singles_desk import join, lose_partner, read_singles
+from planner.bench.season.singles import SingleSki, hole_difference, match_singles
+from planner.bench.season.singles_desk import join, lose_partner, read_singles
 from tests.counter.shop import IDA
 from tests.orders.bench_shop import BenchShop
 

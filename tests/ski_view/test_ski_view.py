@@ -14,9 +14,9 @@ from fleet.errors import BadInput
 from fleet.holes import Hole, HoleState, Knowledge, Side
 from planner.paper.picture_file import write_picture
 from planner.paper.shapes import Disc, Words
-from planner.ski_view.offset_band import Band, Stretch, _merged, stretch_words
-from planner.ski_view.picture import ski_picture
-from planner.ski_view.zone_map import SIGNS, extent_um, map_key, zone_map
+from planner.paper.ski_view.offset_band import Band, Stretch, _merged, stretch_words
+from planner.paper.ski_view.picture import ski_picture
+from planner.paper.ski_view.zone_map import SIGNS, extent_um, map_key, zone_map
 
 
 def hole(x_mm: float, y_mm: float, state: HoleState, knowledge: Knowledge = Knowledge.MEASURED_HERE) -> Hole:

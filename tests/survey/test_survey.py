@@ -11,10 +11,10 @@ from hypothesis import strategies as st
 from fleet.equipment import Construction, Kind, Mount, Pair, Place, Ski
 from fleet.holes import Hole, HoleState, Knowledge, Side
 from fleet.policy import default_policy
-from planner.survey.batch import batches
-from planner.survey.four_holes import place_four
-from planner.survey.proposal import SurveyProposal, propose_survey
-from planner.survey.readings import FourReading, HoleReading, read_lines
+from planner.geometry.survey.batch import batches
+from planner.geometry.survey.four_holes import place_four
+from planner.geometry.survey.proposal import SurveyProposal, propose_survey
+from planner.geometry.survey.readings import FourReading, HoleReading, read_lines
 
 AGREE_UM = 1_000
 

@@ -7,11 +7,11 @@ import pytest
 from fleet.equipment import InspectedArea, Kind, Pair, Place, Ski
 from fleet.errors import BadInput
 from fleet.holes import Hole, HoleState, Knowledge, Side
+from planner.geometry.survey.readings import read_lines
 from planner.paper.shapes import Anchor, Box, Page, Words
 from planner.paper.sheet_frame import MARGIN, Anchors, Paper, paper_named
 from planner.paper.survey_sheet import LINES, survey_page, survey_sheet_pdf
 from planner.paper.typeface import width_mm
-from planner.survey.readings import read_lines
 
 ANCHORS = Anchors(
     shop="Our shop",

@@ -14,8 +14,8 @@ from pathlib import Path
 
 import pytest
 
-from planner.plan_values import Rung
-from planner.tablet_page.page import plan_page_html
+from planner.paper.tablet_page.page import plan_page_html
+from planner.plan.values import Rung
 from tests.paper.invented_shop import PRINTED_AT, whole_plan
 
 

@@ -9,8 +9,8 @@ import pytest
 from fleet.equipment import Boot, Kind
 from fleet.errors import BadInput
 from fleet.patterns import Follows, PieceName
-from planner.why.text import what_if_lines
-from planner.why.what_if import Convention, convention_named, kind_named, what_if
+from planner.geometry.why.text import what_if_lines
+from planner.geometry.why.what_if import Convention, convention_named, kind_named, what_if
 from tests.placement import conftest as make
 from tests.why.test_why import drilled_pair, shop
 

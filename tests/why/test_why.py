@@ -18,13 +18,13 @@ from fleet.equipment import Boot, Fit, Kind, Mount, Place
 from fleet.holes import Knowledge, Side
 from fleet.snapshot import Fleet
 from planner.cli.main import app
-from planner.placement.legal import legal_offsets
-from planner.placement.rule import rule_for
-from planner.placement.stance import stance_for
-from planner.why.answer import why
-from planner.why.facts import Fact, FactKind
-from planner.why.geometry import blocked_by
-from planner.why.smallest import smallest_blocking
+from planner.geometry.placement.legal import legal_offsets
+from planner.geometry.placement.rule import rule_for
+from planner.geometry.placement.stance import stance_for
+from planner.geometry.why.answer import why
+from planner.geometry.why.facts import Fact, FactKind
+from planner.geometry.why.geometry import blocked_by
+from planner.geometry.why.smallest import smallest_blocking
 from tests.placement import conftest as make
 from tests.placement.test_against_plain_rule import small_world
 

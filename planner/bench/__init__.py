@@ -1,0 +1,1 @@
+"""The bench: work orders, the weeks, the parts, and the figures of a season's end."""

@@ -1,0 +1,344 @@
+"""What the bench did, as the facts of an entry: new holes, changed holes, mount, bindings, glue.
+
+Pure: a pair, what was planned, what was measured; out comes the body of ``order done``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+from fleet.below_rule import nearer_text
+from fleet.equipment import Binding, Pair
+from fleet.errors import BadInput, Refused
+from fleet.hole_ids import fresh_hole_ids
+from fleet.holes import Hole, HoleState, Knowledge, Side
+from fleet.policy import Policy
+from fleet.units import half_mm_text
+from planner.plan.screws_in_wood import screws_in_wood
+from planner.plan.values import PlannedHole, PlannedSet, PlannedSki, Rung
+
+Screw = tuple[Side, str, int]
+"""A screw of the order: ski, piece, number in the pattern."""
+
+NO_GLUE = ("none", "no_glue")
+"""How a bench says that it used no glue, which is an answer; saying nothing is none."""
+
+SLIP_UM = 20_000
+"""A measured position farther than this from the planned one is taken for a slip of the pen."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Measured:
+    """Where a hole really is, micrometres from that ski's own mark; size where it was measured too."""
+
+    x_um: int
+    y_um: int
+    diameter_um: int | None = None
+    depth_um: int | None = None
+
+
+class Drilled(StrEnum):
+    """What somebody says was drilled on one ski of a stopped order. Silence is none of these."""
+
+    NOTHING = "nothing"
+    HOLES = "holes"
+    AS_PLANNED = "as planned"
+    NOT_KNOWN = "not known"
+
+
+def takes_off(planned: PlannedSet) -> bool:
+    """Whether the order takes a binding off and drives screws (not so for an adjustment)."""
+    return planned.way.rung.rank > Rung.ADJUST.rank
+
+
+def new_holes(
+    pair: Pair,
+    planned: PlannedSet,
+    *,
+    measured: Mapping[Screw, Measured],
+    only: Sequence[Screw] | None = None,
+    state: HoleState = HoleState.SCREWED,
+    measured_again: bool = False,
+) -> list[dict[str, Any]]:
+    """Rows for the holes drilled: as planned, or where they were measured, which ranks higher.
+
+    ``only`` limits them to the screws made so far (a stopped order). BadInput for a screw that the order
+    does not drill, or a position too far away to be that screw's, unless ``measured_again``.
+    """
+    drilled = {
+        (side, hole.piece, hole.number): hole
+        for side in Side
+        for hole in planned.way.skis[side].holes
+        if hole.do == "drill"
+    }
+    for screw in (*measured, *(only or ())):
+        if screw not in drilled:
+            names = ", ".join(screw_name(known) for known in drilled) or "nothing"
+            raise BadInput(f"the order does not drill {screw_name(screw)}", cure=f"it drills {names}")
+    rows = []
+    for side in Side:
+        ski = pair.skis[side]
+        taken = [hole.hole_id for hole in ski.holes]
+        ids = fresh_hole_ids(pair.tag, side, taken, above=ski.holes_numbered_to)
+        for screw, hole in drilled.items():
+            if screw[0] is side and (only is None or screw in only):
+                seen = measured.get(screw)
+                if seen is not None and not measured_again:
+                    _check_slip(screw, hole, seen)
+                rows.append(_new_hole(next(ids), screw, hole, seen, state))
+    return rows
+
+
+def stopped_screws(
+    planned: PlannedSet, drilled: Mapping[Side, Drilled], named: Sequence[Screw]
+) -> tuple[dict[Side, Drilled], list[Screw]]:
+    """What was drilled on each ski, and every screw that was, from what was said and the screws ``named``.
+
+    BadInput where nobody says it of a ski, or where the two contradict each other.
+    """
+    said = dict(drilled)
+    screws = list(dict.fromkeys(named))
+    for side in Side:
+        mine = [screw for screw in screws if screw[0] is side]
+        if side not in said and mine:
+            said[side] = Drilled.HOLES
+        if side not in said:
+            raise BadInput(
+                f"what was drilled on ski {side} is not said, and silence is not taken for nothing",
+                cure=f"--ski-{side.lower()} nothing, as-planned or not-known;"
+                f' or name its holes, like --drilled "{side} 3"',
+            )
+        if said[side] is Drilled.HOLES and not mine:
+            raise BadInput(f"no hole of ski {side} is named", cure=f'name each, like --drilled "{side} 3"')
+        if said[side] is Drilled.NOTHING and mine:
+            raise BadInput(
+                f"ski {side} is said to be undrilled, and {', '.join(map(screw_name, mine))} is named",
+                cure="say the one or the other",
+            )
+        if said[side] is Drilled.AS_PLANNED:
+            holes = (hole for hole in planned.way.skis[side].holes if hole.do == "drill")
+            screws += [s for hole in holes if (s := (side, hole.piece, hole.number)) not in screws]
+            said[side] = Drilled.HOLES if any(s[0] is side for s in screws) else Drilled.NOTHING
+    return said, screws
+
+
+def _check_slip(screw: Screw, hole: PlannedHole, seen: Measured) -> None:
+    if max(abs(seen.x_um - hole.x_um), abs(seen.y_um - hole.y_um)) > SLIP_UM:
+        raise BadInput(
+            f"{screw_name(screw)} was planned at ({half_mm_text(hole.x_um)}, {half_mm_text(hole.y_um)}) mm"
+            f" and is said to be at ({half_mm_text(seen.x_um)}, {half_mm_text(seen.y_um)}) mm",
+            cure="measure from that ski's own mark, + to the tip and + to the right; if it is there all the"
+            " same, type it again with --measured-again",
+        )
+
+
+def _new_hole(
+    hole_id: str, screw: Screw, hole: PlannedHole, seen: Measured | None, state: HoleState
+) -> dict[str, Any]:
+    return {
+        "hole_id": hole_id,
+        "side": screw[0].value,
+        "x_um": seen.x_um if seen else hole.x_um,
+        "y_um": seen.y_um if seen else hole.y_um,
+        "diameter_um": seen.diameter_um if seen and seen.diameter_um else hole.diameter_um,
+        "depth_um": seen.depth_um if seen and seen.depth_um else hole.depth_um,
+        "state": state.value,
+        "knowledge": (Knowledge.MEASURED_HERE if seen else Knowledge.DRILLED_HERE).value,
+    }
+
+
+def changed_holes(pair: Pair, planned: PlannedSet) -> list[dict[str, Any]]:
+    """Old holes after the work: reused ones screwed, plugged ones plugged, the rest of the old mount open."""
+    if not takes_off(planned):
+        return []
+    return [
+        row
+        for side in Side
+        for hole in pair.skis[side].holes
+        if (row := _change(hole, _state_after(hole, planned.way.skis[side]))) is not None
+    ]
+
+
+def emptied_holes(pair: Pair, *, plugged: Sequence[str] = ()) -> list[dict[str, Any]]:
+    """Holes of a pair whose binding came off: open, or plugged where that was done."""
+    known = {hole.hole_id for side in Side for hole in pair.skis[side].holes}
+    for hole_id in plugged:
+        if hole_id not in known:
+            raise BadInput(
+                f"{pair.tag} has no hole {hole_id}", cure=f"its holes are {', '.join(sorted(known))}"
+            )
+    return [
+        row
+        for side in Side
+        for hole in pair.skis[side].holes
+        if (
+            row := _change(
+                hole, HoleState.PLUGGED if hole.hole_id in plugged else _after_take_off(hole.state)
+            )
+        )
+        is not None
+    ]
+
+
+def _state_after(hole: Hole, ski: PlannedSki) -> HoleState:
+    if any(each.hole_id == hole.hole_id for each in ski.holes if each.do == "reuse"):
+        return hole.state if hole.state is HoleState.INSERT else HoleState.SCREWED
+    if hole.hole_id in ski.plug:
+        return HoleState.PLUGGED
+    return _after_take_off(hole.state)
+
+
+def _after_take_off(state: HoleState) -> HoleState:
+    return HoleState.OPEN if state is HoleState.SCREWED else state
+
+
+def _change(hole: Hole, state: HoleState) -> dict[str, Any] | None:
+    if state is hole.state:
+        return None
+    return {"hole_id": hole.hole_id, "changes": {"state": [hole.state.value, state.value]}}
+
+
+def mount_body(planned: PlannedSet, *, day: str, removed_on: str | None = None) -> dict[str, Any]:
+    """The new mount, with each piece where ski A carries it."""
+    way = planned.way
+    return {
+        "tag": planned.pair,
+        "pattern": way.pattern,
+        "bsl_um": way.bsl_um,
+        "offset_um": way.offset_um,
+        "mounted_on": day,
+        "removed_on": removed_on,
+        "drilled": way.drilled > 0,
+        "slides": [
+            {"piece": piece.piece, "reference_um": piece.reference_um, "slide_um": piece.slide_um}
+            for piece in way.skis[Side.A].pieces
+        ],
+    }
+
+
+def binding_changes(
+    planned: PlannedSet, *, bindings: Mapping[str, Binding], named: Sequence[str] = ()
+) -> list[dict[str, Any]]:
+    """Old binding off to the stock, new one on; the rows of the giver move straight over.
+
+    ``named`` are the two binding ids that were really used, ski A first; else the stock's first two that
+    lie together. Refused where the binding the order counts on is not there.
+    """
+    if planned.binding_from == "own":
+        return []
+    on_pair = [binding for binding in bindings.values() if binding.on_pair == planned.pair]
+    rows = [_moved(binding, None, None) for binding in on_pair]
+    for side, binding in zip(Side, _new_pair(planned, bindings, named), strict=True):
+        rows.append(_moved(binding, planned.pair, side))
+    return rows
+
+
+def off_to_stock(tag: str, bindings: Mapping[str, Binding]) -> list[dict[str, Any]]:
+    """The pair's bindings taken off."""
+    return [_moved(binding, None, None) for binding in bindings.values() if binding.on_pair == tag]
+
+
+def _new_pair(
+    planned: PlannedSet, bindings: Mapping[str, Binding], named: Sequence[str]
+) -> tuple[Binding, Binding]:
+    def right_sort(binding: Binding) -> bool:
+        return binding.pattern == planned.way.pattern and binding.brake_um == planned.brake_um
+
+    if named:
+        return _named_pair(named, bindings, right_sort)
+    from_giver = sorted(
+        (b for b in bindings.values() if b.on_pair == planned.binding_from and right_sort(b)),
+        key=lambda b: str(b.on_ski),
+    )
+    if len(from_giver) == 2:
+        return from_giver[0], from_giver[1]
+    loose = [b for _, b in sorted(bindings.items()) if b.on_pair is None and right_sort(b)]
+    if len(loose) < 2:
+        raise Refused(
+            f"the binding for {planned.pair} ({planned.way.pattern}) is not in stock",
+            cure="take it off the pair that gives it, or plan again",
+        )
+    return loose[0], loose[1]
+
+
+def _named_pair(
+    named: Sequence[str], bindings: Mapping[str, Binding], right_sort: Any
+) -> tuple[Binding, Binding]:
+    if len(named) != 2 or named[0] == named[1]:
+        raise BadInput("a pair of skis carries two bindings", cure="name two ids, ski A first")
+    found = []
+    for name in named:
+        binding = bindings.get(name)
+        if binding is None or binding.on_pair is not None or not right_sort(binding):
+            raise Refused(f"{name} is not in stock as this order's binding", cure="check the id")
+        found.append(binding)
+    return found[0], found[1]
+
+
+def _moved(binding: Binding, pair: str | None, side: Side | None) -> dict[str, Any]:
+    changes: dict[str, list[str | None]] = {}
+    if binding.on_pair != pair:
+        changes["on_pair"] = [binding.on_pair, pair]
+    if binding.on_ski != side:
+        changes["on_ski"] = [
+            binding.on_ski.value if binding.on_ski else None,
+            side.value if side else None,
+        ]
+    return {"binding_id": binding.binding_id, "changes": changes}
+
+
+def adhesives(pair: Pair, planned: PlannedSet, policy: Policy, *, glue: str | None) -> list[str]:
+    """The glue that the bench says it used, and in every plugged hole the filler that the sheet names.
+
+    ``glue`` None or blank: nobody said. Refused where a screw goes into wood and nobody said; BadInput for a
+    glue that the shop does not know, and for one that no screw of this order takes.
+    """
+    used: set[str] = set()
+    driven = screws_in_wood(pair, planned)
+    said = "_".join((glue or "").lower().replace("-", " ").replace("_", " ").split())
+    known = sorted(
+        name.removeprefix("cure_").removesuffix("_hours")
+        for name in policy.settings
+        if name.startswith("cure_") and name.endswith("_hours")
+    )
+    if driven and not said:
+        raise Refused(
+            f"{driven} screws go into wood, and nobody said which glue was used",
+            cure=f"say it as it stands on the sheet: --glue NAME ({', '.join(known)}), or --glue none",
+        )
+    if said and said not in NO_GLUE and not driven:
+        raise BadInput(
+            f"the order drives no screw into wood, and glue is named: {glue!r}",
+            cure="leave --glue out; a screw set again is entered with `mountbook repair done`",
+        )
+    if said not in ("", *NO_GLUE):
+        if said not in known:
+            raise BadInput(
+                f"{said!r} is no glue of this shop",
+                cure=f"it is one of {', '.join(known)}, or none; a new one needs its cure first:"
+                f' mountbook policy set cure_{said}_hours HOURS --origin "its data sheet"',
+            )
+        used.add(said)
+    if any(planned.way.skis[side].plug for side in Side):
+        used.add(policy.word("plug_adhesive"))
+    return sorted(word for word in used if word)
+
+
+def outside_the_rule(pair: Pair, rows: Sequence[Mapping[str, Any]], policy: Policy) -> list[str]:
+    """New holes that lie nearer to an old one than the bare spacing, in words; reused ones are not new."""
+    spacing = policy.um("spacing_mm")
+    said = []
+    for row in rows:
+        for hole in pair.skis[Side(row["side"])].holes:
+            short = nearer_text(hole.x_um - row["x_um"], hole.y_um - row["y_um"], spacing, hole.hole_id)
+            if short is not None:
+                said.append(f"new hole {row['hole_id']} {short}")
+    return said
+
+
+def screw_name(screw: Screw) -> str:
+    """As typed: ``A toe 1``."""
+    return f"{screw[0].value} {screw[1]} {screw[2]}"

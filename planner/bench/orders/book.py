@@ -1,0 +1,161 @@
+"""The book of work orders: numbers, revisions, and what is open."""
+
+from __future__ import annotations
+
+import json
+import re
+import sqlite3
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from fleet.errors import BadInput, Refused
+from fleet.units import mm_to_um, um_to_mm
+from planner.plan.codec import planned_set_from_json
+from planner.plan.values import PlannedSet
+
+_ORDER = re.compile(r"(WO-\d{4}-\d{4,})(?:[ /-]*(?:REV[. ]*)?([A-Z]{1,2}))?")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorkOrder:
+    """One issued revision. ``state``: open, done, stopped or cancelled."""
+
+    number: str
+    revision: str
+    tag: str
+    boot: str
+    state: str
+    way: str
+    minutes: int
+    giver: str | None
+    pair_state: str
+    giver_state: str | None
+    body: dict[str, Any]
+    issued_entry: int
+
+    @property
+    def name(self) -> str:
+        """As printed on the sheet: ``WO-2611-0417 A``."""
+        return f"{self.number} {self.revision}"
+
+    @property
+    def planned(self) -> PlannedSet:
+        """What the sheet says."""
+        return planned_set_from_json(from_body(self.body["set"]))
+
+
+def next_number(connection: sqlite3.Connection, day: date) -> str:
+    """The next free number of that month: ``WO-2611-0001``."""
+    prefix = f"WO-{day:%y%m}-"
+    numbers = [
+        int(row[0].removeprefix(prefix))
+        for row in connection.execute(
+            "SELECT DISTINCT number FROM work_order WHERE substr(number, 1, ?) = ?", (len(prefix), prefix)
+        )
+    ]
+    return f"{prefix}{max(numbers, default=0) + 1:04d}"
+
+
+def next_revision(revision: str) -> str:
+    """A, B ... Z, AA, AB: letters, so that a revision is never mistaken for a number."""
+    head, last = revision[:-1], revision[-1]
+    if last != "Z":
+        return head + chr(ord(last) + 1)
+    return (next_revision(head) if head else "A") + "A"
+
+
+def read_orders(connection: sqlite3.Connection, *, everything: bool = False) -> tuple[WorkOrder, ...]:
+    """Open orders, or all of them, by number and revision."""
+    where = "" if everything else " WHERE state = 'open'"
+    return tuple(
+        _order(row)
+        for row in connection.execute(f"{_COLUMNS}{where} ORDER BY number, length(revision), revision")
+    )
+
+
+def find_order(connection: sqlite3.Connection, text: str) -> WorkOrder:
+    """The order whose sheet is in the hand; Refused unless it is the newest revision and open.
+
+    Where a number has several revisions the letter must be given: the number alone does not tell the
+    sheet that counts from the one that should have been collected.
+    """
+    match = _ORDER.fullmatch(text.strip().upper())
+    if match is None:
+        raise BadInput(f"{text!r} is not the number of a work order", cure="it reads like WO-2611-0417 A")
+    number, letter = match.groups()
+    rows = [
+        _order(row)
+        for row in connection.execute(
+            f"{_COLUMNS} WHERE number = ? ORDER BY length(revision), revision", (number,)
+        )
+    ]
+    if not rows:
+        raise Refused(f"there is no work order {number}", cure="see `mountbook order list`")
+    newest = rows[-1]
+    if letter is None and len(rows) > 1:
+        raise Refused(
+            f"{number} has revisions {', '.join(row.revision for row in rows)}: which sheet is it?",
+            cure=f"give the letter on the sheet; only {newest.name} counts",
+        )
+    chosen = next((row for row in rows if row.revision == (letter or newest.revision)), None)
+    if chosen is None:
+        raise Refused(f"{number} has no revision {letter}", cure=f"the newest is {newest.name}")
+    if chosen is not newest:
+        raise Refused(
+            f"{chosen.name} is not the newest revision; {newest.name} is", cure="collect the old sheet"
+        )
+    if chosen.state != "open":
+        raise Refused(f"{chosen.name} is {chosen.state}, not open", cure="see `mountbook order list --all`")
+    return chosen
+
+
+_COLUMNS = (
+    "SELECT number, revision, tag, boot, state, way, minutes, giver, pair_state, giver_state, body,"
+    " issued_entry FROM work_order"
+)
+
+
+def _order(row: tuple[Any, ...]) -> WorkOrder:
+    return WorkOrder(
+        number=row[0],
+        revision=row[1],
+        tag=row[2],
+        boot=row[3],
+        state=row[4],
+        way=row[5],
+        minutes=row[6],
+        giver=row[7],
+        pair_state=row[8],
+        giver_state=row[9],
+        body=json.loads(row[10]),
+        issued_entry=row[11],
+    )
+
+
+def to_body(value: Any) -> Any:
+    """A plan's JSON with every length in whole micrometres: an entry holds no fractions."""
+    if isinstance(value, dict):
+        return {
+            (f"{key[:-3]}_um" if key.endswith("_mm") else key): (
+                None if inner is None else mm_to_um(inner) if key.endswith("_mm") else to_body(inner)
+            )
+            for key, inner in value.items()
+        }
+    if isinstance(value, list):
+        return [to_body(inner) for inner in value]
+    return value
+
+
+def from_body(value: Any) -> Any:
+    """Back from `to_body`."""
+    if isinstance(value, dict):
+        return {
+            (f"{key[:-3]}_mm" if key.endswith("_um") else key): (
+                None if inner is None else um_to_mm(inner) if key.endswith("_um") else from_body(inner)
+            )
+            for key, inner in value.items()
+        }
+    if isinstance(value, list):
+        return [from_body(inner) for inner in value]
+    return value

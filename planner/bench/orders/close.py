@@ -1,0 +1,280 @@
+"""The end of a work order: done, or stopped halfway. Both enter what is in the ski now."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from fleet.desk import Desk
+from fleet.equipment import Pair, Place
+from fleet.errors import BadInput, Refused
+from fleet.holes import HoleState, Side
+from fleet.moves import Move, check_move
+from fleet.pair_state import pair_state
+from fleet.policy import Policy
+from fleet.signing import signer
+from fleet.snapshot import read_bindings, read_pairs, read_policy
+from fleet.standing import Moment, read_standing
+from fleet.words import in_words
+from planner.bench.orders.bench_record import (
+    Drilled,
+    Measured,
+    Screw,
+    adhesives,
+    binding_changes,
+    changed_holes,
+    emptied_holes,
+    mount_body,
+    new_holes,
+    off_to_stock,
+    outside_the_rule,
+    stopped_screws,
+    takes_off,
+)
+from planner.bench.orders.book import WorkOrder, find_order
+from planner.bench.orders.rigid_piece import holes_astray
+from planner.plan.screws_in_wood import screws_in_wood
+from planner.plan.values import PlannedSet
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Closed:
+    """What an ended order left behind."""
+
+    order: WorkOrder
+    place: Place
+    entry: int
+    drilled: tuple[str, ...]
+    plugged: tuple[str, ...]
+    bindings_on: tuple[str, ...]
+    bindings_off: tuple[str, ...]
+    glued_with: tuple[str, ...]
+    hold: str
+
+
+def done(
+    desk: Desk,
+    text: str,
+    *,
+    measured: Mapping[Screw, Measured],
+    bindings: Sequence[str] = (),
+    jig: str = "",
+    glue: str | None = None,
+    measured_again: bool = False,
+) -> Closed:
+    """Enter the order as done: holes, mount and bindings move; a second person must look.
+
+    ``jig`` names the jig that was used, so that what loosens can be told by jig. ``glue``: what the bench
+    says went into the holes, ``none`` for none; it must be said where a screw went into wood. A measured hole
+    that lies off its rigid piece is refused; once it was ``measured_again`` it is entered, and the pair is
+    stopped.
+
+    Refused for anything but the newest open revision, and for a pair that changed since it was issued.
+    """
+    order = _ready(desk, text, Move.END_ORDER)
+    planned = order.planned
+    policy = read_policy(desk.connection)
+    pair = read_pairs(desk.connection, order.tag)[order.tag]
+    rows = new_holes(pair, planned, measured=measured, measured_again=measured_again)
+    stop = "; ".join(_astray(planned, measured, rows, policy, measured_again=measured_again))
+    outside = outside_the_rule(pair, rows, policy) if measured else []
+    day = desk.day.isoformat()
+    return _enter(
+        desk,
+        "order done",
+        order,
+        {
+            "new_holes": rows,
+            "changed_holes": changed_holes(pair, planned),
+            "mount_removed_on": day if _is_on(pair) else None,
+            "mount": mount_body(planned, day=day),
+            "bindings": binding_changes(planned, bindings=read_bindings(desk.connection), named=bindings),
+            "giver": _giver(desk, order, day),
+            "glued_with": adhesives(pair, planned, policy, glue=glue),
+            "jig": jig.strip(),
+            "hold": "; ".join(outside),
+            "stop": stop,
+        },
+    )
+
+
+def stop(
+    desk: Desk,
+    text: str,
+    *,
+    why: str,
+    drilled: Mapping[Side, Drilled],
+    made: Sequence[Screw] = (),
+    measured: Mapping[Screw, Measured] | None = None,
+    plugged: Sequence[str] = (),
+    binding_off: bool = False,
+    about_skis: bool = True,
+    measured_again: bool = False,
+) -> Closed:
+    """Break the order off and enter the holes already made, ski by ski; where nobody knows, close the ski.
+
+    The pair is on hold, and out of every plan, until a head technician ends that. ``about_skis`` False:
+    nothing was done and the reason is not the skis, so the pair is as it was.
+    """
+    reason = in_words(why, "why the work is stopped")
+    order = _ready(desk, text, Move.STOP_ORDER)
+    planned = order.planned
+    connection = desk.connection
+    policy = read_policy(connection)
+    pair = read_pairs(connection, order.tag)[order.tag]
+    seen = measured or {}
+    said, screws = stopped_screws(planned, drilled, (*made, *seen))
+    unknown = [side for side in Side if said[side] is Drilled.NOT_KNOWN]
+    rows = new_holes(
+        pair, planned, measured=seen, only=screws, state=HoleState.OPEN, measured_again=measured_again
+    )
+    astray = _astray(planned, seen, rows, policy, drilled=screws, measured_again=measured_again)
+    touched = bool(rows or plugged or binding_off)
+    if not about_skis and (touched or unknown):
+        raise BadInput(
+            f"{order.tag} was worked on, or may have been: the skis are not as they were",
+            cure="leave --not-the-skis out; a head technician looks and ends the stop",
+        )
+    day = desk.day.isoformat()
+    glue = [word for word in [policy.word("plug_adhesive")] if plugged and word]
+    mount = mount_body(planned, day=day, removed_on=day) | {"drilled": True}
+    closed = _enter(
+        desk,
+        "order stopped",
+        order,
+        {
+            "drilled": {side.value: said[side].value for side in Side},
+            "new_holes": rows,
+            "changed_holes": emptied_holes(pair, plugged=plugged) if touched else [],
+            "mount_removed_on": day if touched and _is_on(pair) else None,
+            # A mount counts against the ski's life as soon as one hole was, or may have been, drilled for it.
+            "mount": mount if rows or unknown else None,
+            "bindings": off_to_stock(order.tag, read_bindings(connection)) if touched else [],
+            "giver": None,
+            "glued_with": glue,
+            "hold": "",
+            "stop": "; ".join([*astray, f"work order {order.name} was stopped"]) if about_skis else "",
+        },
+        note=reason,
+    )
+    for side in unknown:
+        words = f"what was drilled for work order {order.name} is not known"
+        desk.enter("ski closed", {"tag": order.tag, "side": side.value, "why": words})
+    return closed
+
+
+def _astray(
+    planned: PlannedSet,
+    measured: Mapping[Screw, Measured],
+    rows: Sequence[Mapping[str, Any]],
+    policy: Policy,
+    *,
+    drilled: Sequence[Screw] | None = None,
+    measured_again: bool,
+) -> list[str]:
+    """Holes that lie off their rigid piece, by id and in words; Refused until they were measured again."""
+    allowed = policy.um("bench_error_mm") + policy.um("survey_error_mm")
+    found = holes_astray(planned, measured, allowed_um=allowed, drilled=drilled)
+    if found and not measured_again:
+        raise Refused(
+            "; ".join(f"{one.on_sheet} {one.words}" for one in found),
+            cure="measure the holes of that piece again; if it is so all the same, type it again with"
+            " --measured-again: it is entered, and the pair is held",
+        )
+    ids = {(row["side"], row["x_um"], row["y_um"]): row["hole_id"] for row in rows}
+    return [f"{ids.get(one.place) or one.on_sheet} {one.words}" for one in found]
+
+
+def screws_to_glue(connection: sqlite3.Connection, text: str) -> int:
+    """How many screws of an open order go into wood: if any, the bench is asked for its glue."""
+    order = find_order(connection, text)
+    return screws_in_wood(read_pairs(connection, order.tag)[order.tag], order.planned)
+
+
+def _ready(desk: Desk, text: str, move: Move) -> WorkOrder:
+    order = find_order(desk.connection, text)
+    what = "sign a work order as done" if move is Move.END_ORDER else "stop a work order"
+    signer(desk.connection, desk.by, days=desk.signing_days, what=what)
+    standing = read_standing(desk.connection, order.tag)
+    check_move(move, order.tag, standing.place, detail=standing.hold_why or standing.quarantine_why)
+    desk.check_after(standing.returned, order.tag, "came back")
+    desk.check_after(standing.work, order.tag, "was worked on")
+    desk.check_after(_issued(desk.connection, order), f"work order {order.name} of {order.tag}", "was issued")
+    for tag, then in ((order.tag, order.pair_state), (order.giver, order.giver_state)):
+        if tag is not None and move is Move.END_ORDER and pair_state(desk.connection, tag) != then:
+            raise Refused(
+                f"{tag} changed since {order.name} was issued: its holes, mount or binding are not what the"
+                " sheet counts on",
+                cure="stop the order with the holes already made, and plan again",
+            )
+    return order
+
+
+def _is_on(pair: Pair) -> bool:
+    """Whether a mount is on, be it only as a sheet states it."""
+    return pair.current_mount is not None or pair.present_stated is not None
+
+
+def _issued(connection: sqlite3.Connection, order: WorkOrder) -> Moment:
+    """When the order is said to have been issued: no work, and no glue that cures, lies before it."""
+    (at,) = connection.execute(
+        "SELECT stated_at_utc FROM entries WHERE seq = ?", (order.issued_entry,)
+    ).fetchone()
+    return Moment(order.issued_entry, at)
+
+
+def _giver(desk: Desk, order: WorkOrder, day: str) -> dict[str, Any] | None:
+    """What becomes of the pair that gives its binding, if that is still on it."""
+    if order.giver is None or not takes_off(order.planned):
+        return None
+    planned = order.planned
+    bindings = read_bindings(desk.connection)
+    still_on = [
+        b
+        for b in bindings.values()
+        if b.on_pair == order.giver and (b.pattern, b.brake_um) == (planned.way.pattern, planned.brake_um)
+    ]
+    if not still_on:
+        return None
+    standing = read_standing(desk.connection, order.giver)
+    if not standing.place.plannable:
+        raise Refused(
+            f"the binding for {order.tag} is on {order.giver}, which is {standing.place.value}",
+            cure="wait for it, or plan again",
+        )
+    giver = read_pairs(desk.connection, order.giver)[order.giver]
+    return {
+        "tag": order.giver,
+        "changed_holes": emptied_holes(giver),
+        "mount_removed_on": day if _is_on(giver) else None,
+    }
+
+
+def _enter(desk: Desk, what: str, order: WorkOrder, facts: dict[str, Any], *, note: str = "") -> Closed:
+    body = {"number": order.number, "revision": order.revision, "tag": order.tag} | facts
+    entry = desk.enter(what, body, note=note)
+    return Closed(
+        order=order,
+        place=read_standing(desk.connection, order.tag).place,
+        entry=entry,
+        drilled=tuple(row["hole_id"] for row in facts["new_holes"]),
+        plugged=tuple(
+            row["hole_id"]
+            for row in facts["changed_holes"]
+            if row["changes"].get("state", ["", ""])[1] == HoleState.PLUGGED.value
+        ),
+        bindings_on=tuple(
+            row["binding_id"]
+            for row in facts["bindings"]
+            if row["changes"].get("on_pair", [None, None])[1] == order.tag
+        ),
+        bindings_off=tuple(
+            row["binding_id"]
+            for row in facts["bindings"]
+            if row["changes"].get("on_pair", [None, order.tag])[1] is None
+        ),
+        glued_with=tuple(facts["glued_with"]),
+        hold="; ".join(why for why in (facts["stop"], facts["hold"]) if why),
+    )

@@ -1,0 +1,138 @@
+"""From a plan to work orders: judged again against today's ledger, then numbered and entered."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass, replace
+
+from fleet.desk import Desk
+from fleet.errors import PlanFault, Refused
+from fleet.pair_state import pair_state
+from fleet.snapshot import Fleet, read_fleet
+from planner.bench.orders.book import WorkOrder, next_number, next_revision, read_orders, to_body
+from planner.plan.values import Plan, PlannedSet, Rung
+
+_OBJECTIONS_SHOWN = 5
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Issued:
+    """The open orders now, which of them stand as they stood, and which sheets on the bench are void."""
+
+    orders: tuple[WorkOrder, ...]
+    stand: tuple[WorkOrder, ...]
+    collect: tuple[WorkOrder, ...]
+    as_they_are: int
+
+
+def issue(desk: Desk, plan: Plan, *, plan_hash: str, held_back: Collection[str] = ()) -> Issued:
+    """Open a work order for every set of the plan that needs the bench, but for the pairs ``held_back``.
+
+    An open order that would be issued again word for word stands. The others are cancelled; a pair that is
+    planned again keeps its number and gets the next revision.
+    Issuing is no sign-off: the sheet gets its two signatures at the bench. Raises PlanFault where the
+    judge objects today.
+    """
+    connection = desk.connection
+    before = read_fleet(connection)
+    today = replace(plan, ledger_entry=before.head.seq, ledger_head=before.head.hash)
+    check_today(before, today)
+    old = {order.tag: order for order in read_orders(connection)}
+    touched = [planned for planned in plan.sets if planned.way.rung is not Rung.AS_IS]
+    planned = [planned for planned in touched if planned.pair not in held_back]
+    tags = {each.pair for each in planned}
+    stand = {
+        each.pair: old[each.pair]
+        for each in planned
+        if each.pair in old and _stands(connection, old[each.pair], each, needed_by=plan.ready_by)
+    }
+    void = {tag: order for tag, order in old.items() if tag not in stand}
+    for order in void.values():
+        desk.enter(
+            "order cancelled",
+            {
+                "number": order.number,
+                "revision": order.revision,
+                "why": "issued again" if order.tag in tags else "not in the new plan",
+            },
+        )
+    for each in planned:
+        if each.pair not in stand:
+            _enter(desk, each, void.get(each.pair), plan_hash=plan_hash, needed_by=plan.ready_by)
+    return Issued(
+        orders=read_orders(connection),
+        stand=tuple(stand[tag] for tag in sorted(stand)),
+        collect=tuple(void[tag] for tag in sorted(void)),
+        as_they_are=len(plan.sets) - len(touched),
+    )
+
+
+def wait_for(plan: Plan, held_back: Collection[str]) -> dict[str, str]:
+    """Pairs that must wait for those, by the pair whose binding they get: it does not come off now."""
+    waits: dict[str, str] = {}
+    while more := {
+        planned.pair: planned.binding_from
+        for planned in plan.sets
+        if planned.binding_from in {*held_back, *waits} and planned.pair not in {*held_back, *waits}
+    }:
+        waits |= more
+    return waits
+
+
+def check_today(fleet: Fleet, plan: Plan) -> None:
+    """PlanFault unless the judge has nothing against the plan for this fleet."""
+    from planner.planning.judge.plan_check import judge_plan
+
+    objections: Sequence[object] = judge_plan(fleet, plan)
+    if objections:
+        shown = "; ".join(str(objection) for objection in objections[:_OBJECTIONS_SHOWN])
+        more = len(objections) - _OBJECTIONS_SHOWN
+        raise PlanFault(
+            f"the plan no longer holds for today's ledger: {shown}"
+            + (f"; and {more} more" if more > 0 else ""),
+            cure="plan again: mountbook plan --out FOLDER",
+        )
+
+
+def _stands(
+    connection: sqlite3.Connection, order: WorkOrder, planned: PlannedSet, *, needed_by: str | None
+) -> bool:
+    """Whether the sheet on the bench says what it would say today: set, day, pair, giver, policy, pattern."""
+    changed = connection.execute(
+        "SELECT 1 FROM entries WHERE seq > ? AND what IN ('policy set', 'pattern recorded') LIMIT 1",
+        (order.issued_entry,),
+    ).fetchone()
+    return (
+        changed is None
+        and order.body["set"] == to_body(planned.to_json())
+        and order.body["needed_by"] == needed_by
+        and order.pair_state == pair_state(connection, order.tag)
+        and order.giver_state == (pair_state(connection, order.giver) if order.giver else None)
+    )
+
+
+def _enter(
+    desk: Desk, planned: PlannedSet, old: WorkOrder | None, *, plan_hash: str, needed_by: str | None
+) -> None:
+    connection = desk.connection
+    giver = planned.binding_from if planned.binding_from not in ("own", "stock") else None
+    if giver == planned.pair:
+        raise Refused(f"{planned.pair} cannot give itself a binding")
+    desk.enter(
+        "order issued",
+        {
+            "number": old.number if old else next_number(connection, desk.day),
+            "revision": next_revision(old.revision) if old else "A",
+            "tag": planned.pair,
+            "boot": planned.boot,
+            "way": planned.way.rung.value,
+            "minutes": planned.minutes,
+            "giver": giver,
+            "set": to_body(planned.to_json()),
+            "plan_hash": plan_hash,
+            "needed_by": needed_by,
+            "pair_state": pair_state(connection, planned.pair),
+            "giver_state": pair_state(connection, giver) if giver else None,
+        },
+    )

@@ -1,0 +1,131 @@
+"""Screws and measured positions as a person types them, or as a csv file lists them."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable, Mapping, Sequence
+from pathlib import Path
+
+from fleet.errors import BadInput
+from fleet.holes import Side
+from fleet.units import mm_to_um
+from planner.bench.orders.bench_record import Drilled, Measured, Screw
+from planner.bench.orders.screw_order import sheet_numbers
+from planner.plan.values import PlannedSet
+
+_COLUMNS = ("ski", "number", "x_mm", "y_mm")
+
+
+def parse_screw(text: str, planned: PlannedSet) -> Screw:
+    """``A 3``: the ski, and the number beside the screw on that order's picture."""
+    try:
+        side_text, number_text = text.split()
+        side, number = Side(side_text.upper()), int(number_text)
+    except ValueError as fault:
+        raise BadInput(f"{text!r} is not a screw of the sheet", cure='write it like "A 3"') from fault
+    for (piece, in_pattern), on_sheet in sheet_numbers(planned.way).items():
+        if on_sheet == number:
+            return (side, piece, in_pattern)
+    raise BadInput(f"the sheet has no screw {number} on ski {side}", cure="use the numbers of its picture")
+
+
+def parse_drilled(text: str, side: Side) -> Drilled:
+    """``nothing``, ``as-planned``, ``not-known``: what was drilled on one ski."""
+    try:
+        return Drilled(text.strip().lower().replace("-", " "))
+    except ValueError as fault:
+        raise BadInput(
+            f"{text!r} does not say what was drilled on ski {side}",
+            cure=f'nothing, as-planned or not-known; holes are named one by one, like --drilled "{side} 3"',
+        ) from fault
+
+
+def ask_drilled(
+    said: Mapping[str, str],
+    named: Sequence[str],
+    measured: Sequence[str],
+    file: Path | None,
+    ask: Callable[[str], str],
+) -> tuple[dict[Side, Drilled], list[str]]:
+    """What was drilled on each ski by option, else as ``ask`` gets it: a word, or numbers on the sheet.
+
+    A ski whose holes are named, or that a file of measured holes may speak of, is not asked about.
+    """
+    found: dict[Side, Drilled] = {}
+    screws = list(named)
+    for side in Side:
+        answer = said[side.value]
+        spoken_of = file is not None or any(
+            text.strip().upper().startswith(side.value) for text in (*named, *measured)
+        )
+        if not answer and not spoken_of:
+            answer = ask(
+                f"Ski {side}: what was drilled? nothing, as-planned, not-known, or numbers on the sheet:"
+            )
+        numbers = answer.replace(",", " ").split()
+        if numbers and all(number.isdecimal() for number in numbers):
+            screws += [f"{side} {number}" for number in numbers]
+        elif answer:
+            found[side] = parse_drilled(answer, side)
+    return found, screws
+
+
+def parse_measured(text: str, planned: PlannedSet) -> tuple[Screw, Measured]:
+    """``A 3=101.5,-18.0``: the screw, then x and y from that ski's own mark in mm."""
+    screw, _, place = text.partition("=")
+    parts = place.split(",")
+    try:
+        x, y = (mm_to_um(part) for part in parts)
+    except ValueError as fault:
+        raise BadInput(
+            f"{text!r} is not a measured hole", cure='write it like "A 3=101.5,-18.0" (mm)'
+        ) from fault
+    return parse_screw(screw, planned), Measured(x_um=x, y_um=y)
+
+
+def read_measured(path: Path | None, typed: Sequence[str], planned: PlannedSet) -> dict[Screw, Measured]:
+    """All measured holes, from a csv with ski, number, x_mm, y_mm and from what was typed.
+
+    ``number`` is the one on the sheet. Optional columns: diameter_mm, depth_mm. A screw given twice is
+    refused.
+    """
+    found: dict[Screw, Measured] = {}
+    rows = [parse_measured(text, planned) for text in typed]
+    if path is not None:
+        rows += _from_csv(path, planned)
+    for screw, measured in rows:
+        if screw in found:
+            raise BadInput(f"{screw[0].value} {screw[1]} {screw[2]} is measured twice", cure="give it once")
+        found[screw] = measured
+    return found
+
+
+def _from_csv(path: Path, planned: PlannedSet) -> list[tuple[Screw, Measured]]:
+    try:
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            reader = csv.DictReader(file)
+            missing = [name for name in _COLUMNS if name not in (reader.fieldnames or ())]
+            if missing:
+                raise BadInput(
+                    f"{path} has no column {', '.join(missing)}",
+                    cure=f"its columns are {', '.join(_COLUMNS)}",
+                )
+            return [_row(path, number, row, planned) for number, row in enumerate(reader, start=2)]
+    except (OSError, UnicodeDecodeError, csv.Error) as fault:
+        raise BadInput(f"cannot read {path}: {fault}", cure="check the path") from fault
+
+
+def _row(path: Path, number: int, row: dict[str, str], planned: PlannedSet) -> tuple[Screw, Measured]:
+    def optional(name: str) -> int | None:
+        return mm_to_um(row[name]) if row.get(name) else None
+
+    try:
+        screw = parse_screw(f"{row['ski']} {row['number']}", planned)
+        return screw, Measured(
+            x_um=mm_to_um(row["x_mm"]),
+            y_um=mm_to_um(row["y_mm"]),
+            diameter_um=optional("diameter_mm"),
+            depth_um=optional("depth_mm"),
+        )
+    except (ValueError, TypeError) as fault:
+        raise BadInput(f"{path}, row {number}: {fault}", cure="lengths in mm, like 101.5") from fault

@@ -1,0 +1,70 @@
+"""What lies on the shelf: the shop's own lists in csv, and the bindings that the ledger has loose."""
+
+from __future__ import annotations
+
+import csv
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+
+from fleet.errors import BadInput
+from fleet.snapshot import Fleet
+from planner.bench.parts.needs import Part, ScrewNames, Sort, binding_name
+from planner.bench.parts.shortage import stock_name
+
+
+def read_stock(path: Path) -> dict[str, int]:
+    """``part,quantity``: pieces by name, the same name twice adds up. Raises BadInput with the row."""
+    stock: dict[str, int] = {}
+    for number, row in _rows(path, ("part", "quantity")):
+        quantity = _whole(path, number, "quantity", row["quantity"])
+        stock[row["part"].strip()] = stock.get(row["part"].strip(), 0) + quantity
+    return stock
+
+
+def read_screws(path: Path) -> ScrewNames:
+    """``pattern,piece,number,part``: number empty means every screw of the piece."""
+    names: dict[tuple[str, str, int], str] = {}
+    for number, row in _rows(path, ("pattern", "piece", "number", "part")):
+        place = _whole(path, number, "number", row["number"]) if row["number"].strip() else 0
+        names[row["pattern"].strip(), row["piece"].strip().lower(), place] = row["part"].strip()
+    return ScrewNames(names)
+
+
+def bindings_in_stock(fleet: Fleet) -> dict[str, int]:
+    """Pairs of bindings that the ledger has loose, by the names of the parts lists."""
+    loose: Counter[tuple[str, int | None]] = Counter()
+    for binding in fleet.bindings.values():
+        loose[binding.pattern, binding.brake_um] += binding.on_pair is None
+    stock: Counter[str] = Counter()
+    for (pattern, brake_um), count in loose.items():
+        part = Part(sort=Sort.BINDING, name=binding_name(fleet, pattern, brake_um), unit="pairs")
+        stock[stock_name(part)] += count // 2
+    return dict(stock)
+
+
+def _rows(path: Path, columns: tuple[str, ...]) -> Iterator[tuple[int, dict[str, str]]]:
+    try:
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            reader = csv.DictReader(file)
+            missing = [name for name in columns if name not in (reader.fieldnames or [])]
+            if missing:
+                raise BadInput(
+                    f"{path} has no column {missing[0]!r}",
+                    cure=f"its first line should be {','.join(columns)}",
+                )
+            for number, row in enumerate(reader, start=2):
+                if any(row.get(name) is None for name in columns):
+                    raise BadInput(f"{path} row {number} is too short", cure="fill every column")
+                yield number, {name: row[name] for name in columns}
+    except (OSError, UnicodeDecodeError, csv.Error) as fault:
+        raise BadInput(f"{path} cannot be read: {fault}", cure="give a csv file in UTF-8") from fault
+
+
+def _whole(path: Path, row: int, column: str, text: str) -> int:
+    cleaned = text.strip()
+    if not cleaned.isascii() or not cleaned.isdigit():
+        raise BadInput(
+            f"{path} row {row}: {column} is {text!r}, not a whole number from 0 up", cure="correct the row"
+        )
+    return int(cleaned)

@@ -1,0 +1,142 @@
+"""Single skis in the ledger: one of a pair is lost, two become a new pair."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Any
+
+from fleet.carried import carried_body, carried_work, stops_of
+from fleet.derive.movement import facts_of
+from fleet.desk import Desk
+from fleet.entries import Body
+from fleet.equipment import Pair
+from fleet.errors import BadInput, Refused
+from fleet.hole_ids import fresh_hole_ids
+from fleet.holes import Side
+from fleet.moves import Move, check_move
+from fleet.signing import signer
+from fleet.snapshot import read_bindings, read_pairs, read_policy
+from fleet.standing import read_standing
+from planner.bench.season.singles import SingleSki, hole_difference
+
+
+def lose_partner(desk: Desk, tag: str, *, lost: Side, why: str) -> int:
+    """One ski of a pair is gone: the pair is retired, the other ski is single from now on."""
+    standing = read_standing(desk.connection, tag)
+    check_move(Move.RETIRE, tag, standing.place)
+    signer(desk.connection, desk.by, days=desk.signing_days, what="split a pair")
+    return desk.enter("partner lost", {"tag": tag, "lost": lost.value}, note=why)
+
+
+def read_singles(connection: sqlite3.Connection) -> tuple[SingleSki, ...]:
+    """Every single ski of the shop."""
+    rows = connection.execute("SELECT tag, side FROM single_ski ORDER BY tag, side").fetchall()
+    found = []
+    for tag, side in rows:
+        pair = read_pairs(connection, tag)[tag]
+        found.append(
+            SingleSki(
+                name=f"{tag}/{side}", model=pair.model, length_mm=pair.length_mm, ski=pair.skis[Side(side)]
+            )
+        )
+    return tuple(found)
+
+
+def join(desk: Desk, new_tag: str, first: str, second: str) -> Pair:
+    """Make two single skis a new pair with a new tag: holes, areas and stops come along, no pass does.
+
+    Bindings come off on paper (into the stock): a new pair is mounted, checked and passed as one.
+    Refused unless model, length and holes match within the policy's pair difference.
+    """
+    connection = desk.connection
+    signer(connection, desk.by, days=desk.signing_days, what="join two skis")
+    singles = {ski.name: ski for ski in read_singles(connection)}
+    for name in (first, second):
+        if name not in singles:
+            raise Refused(f"{name} is no single ski", cure=f"single: {', '.join(singles) or 'none'}")
+    if first == second:
+        raise BadInput("a pair needs two skis", cure="name two")
+    one, other = singles[first], singles[second]
+    tolerance = read_policy(connection).um("pair_difference_mm")
+    difference = hole_difference(one.ski, other.ski, tolerance_um=tolerance)
+    if (one.model, one.length_mm) != (other.model, other.length_mm) or difference is None:
+        raise Refused(f"{first} and {second} do not match", cure="see `mountbook singles match`")
+    skis = {Side.A: one, Side.B: other}
+    origins = [
+        read_pairs(connection, name.rsplit("/", 1)[0])[name.rsplit("/", 1)[0]] for name in (first, second)
+    ]
+    desk.enter("pair recorded", _pair_body(new_tag, origins, skis))
+    for side, single in skis.items():
+        for area in single.ski.inspected:
+            body = {"tag": new_tag, "side": side.value, "how": area.how, "on": area.on}
+            desk.enter("area inspected", body | {"from_um": area.from_um, "to_um": area.to_um})
+        if single.ski.is_closed:
+            desk.enter("ski closed", {"tag": new_tag, "side": side.value, "why": single.ski.closed_why})
+    rows = [row for side, single in skis.items() for row in _hole_rows(new_tag, side, single)]
+    if rows:
+        desk.enter("holes recorded", {"tag": new_tag, "holes": rows})
+    for name in (first, second):
+        tag, side_text = name.rsplit("/", 1)
+        _bindings_off(desk, tag, Side(side_text))
+        desk.enter("single joined", {"tag": tag, "side": side_text, "into": new_tag})
+        _stops_along(desk, new_tag, tag, name)
+    return read_pairs(connection, new_tag)[new_tag]
+
+
+def _stops_along(desk: Desk, new_tag: str, tag: str, name: str) -> None:
+    """A stop belongs to the ski: what stopped the old pair stops the new one, for the same cause."""
+    facts = facts_of(desk.connection, tag)
+    body = carried_body(new_tag, stops_of(facts), source=name) | carried_work(facts)
+    if body["stops"] or body["workers"] or body["glued_with"]:
+        cause = read_standing(desk.connection, tag).causes or body["stops"]
+        desk.enter("pair carried over", body, note=f"{name}: {cause}" if cause else "")
+
+
+def _pair_body(new_tag: str, origins: list[Pair], skis: dict[Side, SingleSki]) -> Body:
+    """As the first of the two pairs they come from; mounts as the one that had more, unknown if either is."""
+    origin, most = origins[0], max(pair.drilled_mounts for pair in origins)
+    unknown = any(pair.earlier_mounts is None for pair in origins)
+    return {
+        "tag": new_tag,
+        "model": origin.model,
+        "kind": origin.kind.value,
+        "length_mm": origin.length_mm,
+        "waist_um": origin.waist_um,
+        "construction": origin.construction.value if origin.construction else None,
+        "rack": origin.rack,
+        "earlier_mounts": None if unknown else most,
+        "earlier_at_least": most,
+        "skis": {
+            side.value: {
+                "mark_from_tail_um": single.ski.mark_from_tail_um,
+                "zone_back_um": single.ski.zone_back_um,
+                "zone_front_um": single.ski.zone_front_um,
+                "zone_half_width_um": single.ski.zone_half_width_um,
+            }
+            for side, single in skis.items()
+        },
+    }
+
+
+def _hole_rows(new_tag: str, side: Side, single: SingleSki) -> list[dict[str, Any]]:
+    ids = fresh_hole_ids(new_tag, side, ())
+    return [
+        {
+            "hole_id": next(ids),
+            "side": side.value,
+            "x_um": hole.x_um,
+            "y_um": hole.y_um,
+            "diameter_um": hole.diameter_um,
+            "depth_um": hole.depth_um,
+            "state": "open" if hole.state.value == "screwed" else hole.state.value,
+            "knowledge": hole.knowledge.value,
+        }
+        for hole in single.ski.holes
+    ]
+
+
+def _bindings_off(desk: Desk, tag: str, side: Side) -> None:
+    for binding in read_bindings(desk.connection).values():
+        if binding.on_pair == tag and binding.on_ski is side:
+            changes = {"on_pair": [tag, None], "on_ski": [side.value, None]}
+            desk.enter("binding changed", {"binding_id": binding.binding_id, "changes": changes})

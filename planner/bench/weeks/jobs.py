@@ -1,0 +1,199 @@
+"""Work orders and proposals as jobs of the bench: steps, minutes, jig and cures, all from shop policy."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import ROUND_CEILING, Decimal
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from fleet.errors import BadInput, Refused
+from fleet.policy import Policy
+from fleet.snapshot import Fleet
+from fleet.units import mm_text
+from planner.bench.weeks.values import JigUse, Job, Visit
+from planner.plan.piece_words import jig_said, place_words
+from planner.plan.screws_in_wood import screws_in_wood
+from planner.plan.values import Plan, PlannedSet, Rung, Way
+from planner.plan.wants import lead_of
+
+TAKE_OFF: Final = "take off, confirm old holes"
+PLUG: Final = "plug and fill"
+DRILL: Final = "drill, tap"
+MOUNT: Final = "mount"
+GLUE_AND_MOUNT: Final = "glue, mount"
+CHECK: Final = "second check"
+TEST: Final = "record the release test, if it has one"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Order:
+    """What the bench needs to know of a work order, issued or proposed. ``glued``: a screw goes into wood."""
+
+    number: str
+    planned: PlannedSet
+    due: date | None
+    priority: int
+    binding_on: bool
+    glued: bool = True
+
+
+def proposed_orders(fleet: Fleet, plan: Plan) -> tuple[Order, ...]:
+    """The sets of a plan that nobody issued yet, numbered by pair; untouched sets need no bench."""
+    return tuple(
+        _order(fleet, planned, number=planned.pair, due=plan.ready_by)
+        for planned in plan.sets
+        if planned.way.rung is not Rung.AS_IS
+    )
+
+
+def open_orders(connection: sqlite3.Connection, fleet: Fleet) -> tuple[Order, ...]:
+    """The open work orders of the ledger, in order of their number."""
+
+    from planner.bench.orders.book import read_orders
+
+    return tuple(
+        _order(
+            fleet,
+            order.planned,
+            number=order.number,
+            due=_shop_day(order.body.get("needed_by"), fleet.zone),
+        )
+        for order in sorted(read_orders(connection), key=lambda order: order.number)
+    )
+
+
+def _shop_day(needed: str | None, zone: str) -> str | None:
+    """The shop's day of a time or a day as text."""
+    if needed is None or len(needed) <= len("2026-12-04"):
+        return needed
+    moment = datetime.fromisoformat(needed.replace("Z", "+00:00"))
+    return (moment.astimezone(ZoneInfo(zone)) if moment.tzinfo else moment).date().isoformat()
+
+
+def _order(fleet: Fleet, planned: PlannedSet, *, number: str, due: str | None) -> Order:
+    priorities = {wish.wish: wish.priority for wish in fleet.wishes}
+    pair = fleet.pairs.get(planned.pair)
+    return Order(
+        number=number,
+        planned=planned,
+        due=date.fromisoformat(due) if due else None,
+        priority=priorities.get(planned.wish, priorities.get(lead_of(planned.wish), 4)),
+        binding_on=pair is not None and pair.current_mount is not None,
+        glued=pair is None or screws_in_wood(pair, planned) > 0,
+    )
+
+
+def jobs_for(
+    orders: Sequence[Order],
+    policy: Policy,
+    *,
+    dues: Mapping[str, date] | None = None,
+    due_else: date | None = None,
+    testers: frozenset[int] | None = None,
+) -> tuple[Job, ...]:
+    """Each order as a job. ``dues`` by wish goes before the order's own day, ``due_else`` comes last.
+
+    ``testers``: people (by index) who may do the second visit with its release test; None is everybody.
+    Raises Refused if a cure that an order needs is not set: nobody guesses an adhesive.
+    """
+    dues = dues or {}
+    jobs = []
+    for order in orders:
+        planned = order.planned
+        jobs.append(
+            Job(
+                number=order.number,
+                pair=planned.pair,
+                boot=planned.boot,
+                wish=planned.wish,
+                visits=_visits(order, policy, testers),
+                due=dues.get(planned.wish) or order.due or due_else,
+                weight=late_weight(policy, order.priority),
+            )
+        )
+    return tuple(jobs)
+
+
+def late_weight(policy: Policy, priority: int) -> int:
+    """What an order of this priority counts when it is late; 1 where no policy says more."""
+    value = policy.optional_number(f"late_weight_{priority}")
+    return max(1, int(value)) if value is not None else 1
+
+
+def _visits(order: Order, policy: Policy, testers: frozenset[int] | None) -> tuple[Visit, ...]:
+    way = order.planned.way
+    look = _last_look(policy, testers)
+    if way.rung is Rung.AS_IS:
+        return (Visit(steps=look.steps, people=look.people),)
+    if way.rung is Rung.ADJUST:
+        return (Visit(steps=((_adjust_words(order.planned), _minutes(policy, "adjust")),)), look)
+    off: tuple[tuple[str, int], ...] = ((TAKE_OFF, _minutes(policy, "take_off")),) if order.binding_on else ()
+    if order.planned.binding_from not in ("own", "stock"):
+        off += (
+            (f"take off {order.planned.binding_from}, which gives the binding", _minutes(policy, "take_off")),
+        )
+    plug = ((PLUG, _minutes(policy, "plug_hole", way.plugged)),) if way.plugged else ()
+    drill = ((_drill_words(way), _minutes(policy, "drill_hole", way.drilled)),) if way.drilled else ()
+    fit = (*drill, (GLUE_AND_MOUNT if order.glued else MOUNT, _minutes(policy, "mount")))
+    jig = None if way.jig is None else JigUse(kind=way.pattern, setting=f"{mm_text(way.jig.sole_um)} mm")
+    glue = policy.word("mount_adhesive") if order.glued else ""
+    mount_cure = cure_minutes(policy, glue) if glue else 0
+    if not plug:
+        return (Visit(steps=off + fit, jig=jig, cure_minutes=mount_cure, cure_of=_words(glue)), look)
+    filler = policy.word("plug_adhesive")
+    return (
+        Visit(steps=off + plug, cure_minutes=cure_minutes(policy, filler), cure_of=_words(filler)),
+        Visit(steps=fit, jig=jig, cure_minutes=mount_cure, cure_of=_words(glue)),
+        look,
+    )
+
+
+def _adjust_words(planned: PlannedSet) -> str:
+    """Which pieces are set: those that move, or that nobody knows to stand where they must."""
+    sides = planned.way.skis.values()
+    named = dict.fromkeys(at.piece for ski in sides for at in ski.pieces if at.move_um != 0)
+    return f"set {' and '.join(named)} for the sole" if named else "set for the sole"
+
+
+def _drill_words(way: Way) -> str:
+    """Where the jig's centre lies (its sole length is what it is set up for), or that there is no jig."""
+    if way.jig is None:
+        return f"{DRILL} ({jig_said(way)})"
+    return f"{DRILL} (jig centre {place_words(way.jig.centre_um, way.jig.centre_um)})"
+
+
+def _last_look(policy: Policy, testers: frozenset[int] | None) -> Visit:
+    test = _minutes(policy, "release_test")
+    steps = ((CHECK, _minutes(policy, "check")),) + (((TEST, test),) if test else ())
+    return Visit(steps=steps, other_person=True, people=testers if test else None)
+
+
+def cure_minutes(policy: Policy, adhesive: str) -> int:
+    """Real minutes until the adhesive has cured. Raises Refused where the shop has not said."""
+    hours = policy.cure_hours(adhesive)
+    if hours is None:
+        name = f"cure_{adhesive}_hours"
+        raise Refused(
+            f"nobody has said how long the {_words(adhesive)} cures, so no bench week can be planned",
+            cure=f'set it from the data sheet: mountbook policy set {name} HOURS --origin "data sheet"',
+        )
+    return _up(hours * 60)
+
+
+def _minutes(policy: Policy, step: str, times: int = 1) -> int:
+    value = policy.number(f"minutes_{step}") * times
+    if step in ("mount", "check") and value <= 0:
+        raise BadInput(f"minutes_{step} is 0: a visit takes time", cure="set the policy from 1 minute up")
+    return _up(value)
+
+
+def _up(value: Decimal) -> int:
+    return int(value.to_integral_value(ROUND_CEILING))
+
+
+def _words(adhesive: str) -> str:
+    return adhesive.replace("_", " ")

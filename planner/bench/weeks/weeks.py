@@ -1,0 +1,309 @@
+"""Bench weeks from beginning to end: choose what can be on time, replay it, prove or say the gap, judge.
+
+The model that won (measured in tests/bench): whole days as whole numbers decide which orders can be on
+time, on which day each visit stands, and with how few set-ups; each day is then packed by jig with the
+exact clock. A list read hour by hour, repaired where it misses, is tried beside it. Small benches go
+through the exact search as well. What stays between plan and bound is printed, never rounded away.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import replace
+from time import process_time
+
+from fleet.errors import PlanFault
+from planner.bench.weeks.day_fill import fill_days
+from planner.bench.weeks.day_model import days_to_work_by, plan_days
+from planner.bench.weeks.deadlines import Days, frames
+from planner.bench.weeks.figures import due_index, measure
+from planner.bench.weeks.gaps import kept_visits
+from planner.bench.weeks.judge import judge_bench_plan
+from planner.bench.weeks.late_model import Choice, choose_on_time
+from planner.bench.weeks.repair import repair
+from planner.bench.weeks.replay import Manner, Ranks, replay
+from planner.bench.weeks.values import Bench, BenchPlan, Figures, JigUse, Job, Proof, TimedVisit
+
+FAR = 10**8
+"""Added to the rank of what cannot be on time: after everything that can."""
+SMALL = 8
+"""Up to so many orders the exact search runs as well."""
+READINGS = 60_000
+"""Orders times readings of the list while it is repaired."""
+HELD_BACK = ((8, 3), (4, 2))
+"""Minutes of each person that the days to work by leave free on the first day, and on the others: what
+packing by the clock loses (on the first day no second checks are there yet to fill up with). The next pair
+is tried where the one before leaves more late than is proved."""
+_DAY = 24 * 60
+MANNERS = tuple(
+    Manner(stay_minutes=stay * _DAY, wait_minutes=wait * _DAY) for stay in (1, 2, 3, 100) for wait in (0, 1)
+)
+
+Found = tuple[Figures, tuple[TimedVisit, ...], str]
+
+
+def plan_bench(
+    bench: Bench,
+    jobs: Sequence[Job],
+    *,
+    seconds: float = 30.0,
+    rounds: int = 12,
+    before: Sequence[TimedVisit] = (),
+    progress: Callable[[str], None] | None = None,
+) -> BenchPlan:
+    """The best plan found, with what is proved about it; judged before it is returned.
+
+    ``before``: the visits of an earlier plan; then, after late and left over, as few orders as possible
+    move to another day. ``rounds`` bounds the work; ``seconds`` of this process's own work (not of the wall's
+    clock) are a net that stops it earlier on a slow machine: then the same input may give another plan.
+    Raises PlanFault if the judge objects.
+    """
+    jobs = sorted(jobs, key=lambda job: job.number)
+    if not jobs:
+        return _finished(bench, jobs, (), Proof(late_weight=0, left_weight=0, setups=0), "nothing to do", ())
+    ends = process_time() + seconds
+    first = choose_on_time(bench, jobs, seconds=min(10.0, seconds / 4))
+    proof = Proof(late_weight=first.late_bound, left_weight=first.left_bound)
+    best = _best_of(_tries(bench, jobs, first, MANNERS, ends), bench, before)
+    best = _better(best, _kept_days(bench, jobs, before), bench, before)
+    if len(jobs) <= SMALL:
+        from planner.bench.weeks.interval_model import solve_exactly
+
+        exact = solve_exactly(bench, jobs, seconds=seconds / 2)
+        if exact is not None:
+            found = (measure(bench, jobs, exact.visits)[0], exact.visits, "exact search")
+            best = _better(best, found, bench, before)
+            proof = exact.proof
+    else:
+        best, proof = _by_days(bench, jobs, first, best, proof, rounds, seconds, ends, before)
+        best = _rounds(bench, jobs, first, best, proof, rounds, ends, before, progress)
+        proof = replace(proof, setups=_setups_bound(bench, jobs) if not best[0].left_weight else None)
+    return _finished(bench, jobs, best[1], proof, best[2], before)
+
+
+def due_date_list(bench: Bench, jobs: Sequence[Job]) -> BenchPlan:
+    """What a bench without a planner does: orders by due date, each as soon as somebody is free."""
+    ranks = {job.number: (due_index(bench, job),) * len(job.visits) for job in jobs}
+    visits = _whole(bench, jobs, ranks, Manner(stay_minutes=0))
+    return _finished(bench, jobs, visits, Proof(), "due-date list", ())
+
+
+def _rounds(
+    bench: Bench,
+    jobs: Sequence[Job],
+    choice: Choice,
+    best: Found,
+    proof: Proof,
+    rounds: int,
+    ends: float,
+    before: Sequence[TimedVisit],
+    progress: Callable[[str], None] | None,
+) -> Found:
+    """Take the room that the replay did not find out of the model, and ask it again."""
+    missing = [0] * len(bench.days)
+    work = {job.number: (due_index(bench, job), sum(v.minutes for v in job.visits)) for job in jobs}
+    manners = MANNERS[:4]
+    for number in range(rounds):
+        if best[0].late_weight == proof.late_weight or process_time() > ends:
+            break
+        found = _best_of(_tries(bench, jobs, choice, manners, ends), bench, before)
+        best = _better(best, found, bench, before)
+        missed = [n for n in measure(bench, jobs, found[1])[1] if n in choice.on_time]
+        if progress is not None:
+            progress(
+                f"round {number + 1}: late weight {best[0].late_weight}, no plan below {proof.late_weight}"
+            )
+        if not missed:
+            break
+        for day in range(len(missing)):
+            missing[day] += sum(work[n][1] for n in missed if work[n][0] <= day) // 4
+        choice = choose_on_time(bench, jobs, missing=missing, seconds=2.0)
+    return best
+
+
+def _by_days(
+    bench: Bench,
+    jobs: Sequence[Job],
+    choice: Choice,
+    best: Found,
+    proof: Proof,
+    rounds: int,
+    seconds: float,
+    ends: float,
+    before: Sequence[TimedVisit],
+) -> tuple[Found, Proof]:
+    """The orders that the day model puts on time, read and repaired; its bound where it is the higher."""
+    bound = _setups_bound(bench, jobs)
+    if best[0].key()[:3] == (proof.late_weight, 0, bound):
+        return best, proof
+    for first, each in HELD_BACK:
+        held_back = [len(bench.people) * (first if d == 0 else each) for d in range(len(bench.days))]
+        left = ends - process_time()
+        work_by = days_to_work_by(bench, jobs, held_back=held_back, seconds=max(0.0, left / 3))
+        if work_by is not None:
+            best = _better(best, _packed(bench, jobs, work_by.day_of), bench, before)
+        if best[0].late_weight <= (proof.late_weight or 0) or ends - process_time() < seconds / 4:
+            break
+    days = None
+    if best[0].late_weight > (proof.late_weight or 0):
+        days = plan_days(bench, jobs, seconds=min(seconds / 4, max(0.0, ends - process_time())))
+        if days is not None:
+            proof = replace(proof, late_weight=max(proof.late_weight or 0, days.late_bound))
+    if days is not None and best[0].late_weight > (proof.late_weight or 0):
+        best = _better(best, _packed(bench, jobs, days.day_of), bench, before)
+    bound = proof.late_weight or 0
+    if best[0].late_weight <= bound:
+        return best, proof
+
+    def read(ranks: Ranks, reading: int) -> tuple[TimedVisit, ...]:
+        workable = [job for job in jobs if job.number in ranks]
+        return _whole(bench, workable, ranks, MANNERS[reading % len(MANNERS)])
+
+    repaired = repair(
+        bench,
+        jobs,
+        lambda wanted: due_ranks(bench, jobs, wanted),
+        choice.on_time if days is None else days.on_time,
+        read,
+        readings=max(2 * rounds, READINGS // len(jobs)),
+        good_enough=bound,
+        out_of_time=lambda: process_time() > ends,
+    )
+    if repaired is not None:
+        best = _better(best, (*repaired, "day model, replay and repair"), bench, before)
+    return best, proof
+
+
+def _tries(
+    bench: Bench, jobs: Sequence[Job], choice: Choice, manners: Sequence[Manner], ends: float
+) -> list[Found]:
+    """A replay in each manner; at least one, however late it is."""
+    ranks = due_ranks(bench, jobs, choice.on_time)
+    workable = [job for job in jobs if job.number in ranks]
+    found: list[Found] = []
+    for manner in manners:
+        if found and process_time() > ends:
+            break
+        visits = _whole(bench, workable, ranks, manner)
+        found.append((measure(bench, jobs, visits)[0], visits, "day model and replay"))
+    return found
+
+
+def due_ranks(bench: Bench, jobs: Sequence[Job], on_time: Collection[str]) -> dict[str, tuple[int, ...]]:
+    """Ranks by the latest end that still is on time; the others come after, in their own order.
+
+    A job that cannot be done within these days at all has no rank.
+    """
+    ranks = {}
+    for job, on_frame, done_frame in zip(jobs, *frames(bench, jobs), strict=True):
+        if job.number in on_time and on_frame is not None:
+            ranks[job.number] = on_frame.latest_end
+        elif done_frame is not None:
+            ranks[job.number] = tuple(FAR + end for end in done_frame.latest_end)
+    return ranks
+
+
+def _whole(bench: Bench, jobs: Sequence[Job], ranks: Ranks, manner: Manner) -> tuple[TimedVisit, ...]:
+    """Replay until every order that is begun is also finished: what is not is left over untouched."""
+    while True:
+        visits = replay(bench, jobs, ranks, manner)
+        done: dict[str, int] = {}
+        for visit in visits:
+            done[visit.job] = done.get(visit.job, 0) + 1
+        whole = [job for job in jobs if done.get(job.number, 0) == len(job.visits)]
+        if len(whole) == len(jobs):
+            return visits
+        jobs = whole
+
+
+def _packed(bench: Bench, jobs: Sequence[Job], day_of: Mapping[str, tuple[int, ...]]) -> Found:
+    """The days of these orders packed by jig."""
+    visits = fill_days(bench, jobs, day_of)
+    return measure(bench, jobs, visits)[0], visits, "day model, days packed by jig"
+
+
+def _kept_days(bench: Bench, jobs: Sequence[Job], before: Sequence[TimedVisit]) -> Found | None:
+    """The earlier plan as it stands, or its days, or its order; orders it does not know come into gaps."""
+    if not before:
+        return None
+    standing = kept_visits(bench, jobs, before)
+    stays = measure(bench, jobs, standing)[0], standing, "earlier plan, kept"
+    old = {(v.job, v.visit): v.start for v in before}
+    ranks, day_of, days = {}, {}, Days(bench)
+    for job, ends in due_ranks(bench, jobs, {job.number for job in jobs}).items():
+        ranks[job] = tuple(old.get((job, n), end % FAR) for n, end in enumerate(ends))
+        day_of[job] = tuple(days.day_of(rank) for rank in ranks[job])
+    workable = [job for job in jobs if job.number in ranks]
+    visits = _whole(bench, workable, ranks, Manner(stay_minutes=60))
+    listed = measure(bench, jobs, visits)[0], visits, "order of the earlier plan"
+    packed = fill_days(bench, jobs, day_of)
+    kept = measure(bench, jobs, packed)[0], packed, "days of the earlier plan, packed by jig"
+    return _best_of((stays, listed, kept), bench, before)
+
+
+def moved_orders(bench: Bench, before: Sequence[TimedVisit], after: Sequence[TimedVisit]) -> tuple[str, ...]:
+    """Orders of both plans of which a visit is on another day now."""
+    from planner.bench.weeks.calendar import wall
+
+    old = {(v.job, v.visit): wall(v.start, bench.zone).date() for v in before}
+    return tuple(
+        sorted(
+            {
+                v.job
+                for v in after
+                if (v.job, v.visit) in old and old[v.job, v.visit] != wall(v.start, bench.zone).date()
+            }
+        )
+    )
+
+
+def _key(found: Found, bench: Bench, before: Sequence[TimedVisit]) -> tuple[int, ...]:
+    figures, visits, _ = found
+    moved = len(moved_orders(bench, before, visits)) if before else 0
+    return (figures.late_weight, figures.left_weight, moved, figures.setups, figures.finish_days)
+
+
+def _best_of(found: Sequence[Found], bench: Bench, before: Sequence[TimedVisit]) -> Found:
+    return min(found, key=lambda f: _key(f, bench, before))
+
+
+def _better(old: Found, new: Found | None, bench: Bench, before: Sequence[TimedVisit]) -> Found:
+    return old if new is None else _best_of((old, new), bench, before)
+
+
+def _setups_bound(bench: Bench, jobs: Sequence[Job]) -> int:
+    """No plan that does all of this work sets up less: each setting, a jig's longest day at a time."""
+    work: dict[JigUse, int] = {}
+    for job in jobs:
+        for visit in job.visits:
+            if visit.jig is not None:
+                work[visit.jig] = work.get(visit.jig, 0) + visit.minutes
+    room = max(1, max(day.end - day.start for day in bench.days) - bench.setup_minutes)
+    return sum(-(-amount // room) for amount in work.values())
+
+
+def _finished(
+    bench: Bench,
+    jobs: Sequence[Job],
+    visits: tuple[TimedVisit, ...],
+    proof: Proof,
+    how: str,
+    before: Sequence[TimedVisit],
+) -> BenchPlan:
+    figures, late, left = measure(bench, jobs, visits)
+    plan = BenchPlan(
+        visits=tuple(sorted(visits, key=lambda v: (v.start, v.person))),
+        late=late,
+        left_over=left,
+        moved=moved_orders(bench, before, visits),
+        figures=figures,
+        proof=proof,
+        how=how,
+    )
+    objections = judge_bench_plan(bench, jobs, plan)
+    if objections:
+        raise PlanFault(
+            f"the check refused the bench plan: {objections[0]}",
+            cure="nothing was written; please report this with the ledger's head",
+        )
+    return plan

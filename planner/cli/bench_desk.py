@@ -1,0 +1,336 @@
+"""From the words of the command to files in a folder: reads the ledger, plans, judges, writes."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, time
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from fleet.days import typed_day
+from fleet.entries import utc_text
+from fleet.errors import BadInput, Refused
+from fleet.snapshot import Fleet, read_fleet
+from fleet.units import typed_count
+from planner.bench.parts.needs import needs
+from planner.bench.parts.shortage import Line, against_stock, shopping_list, stock_name, unknown_stock
+from planner.bench.parts.stock import bindings_in_stock, read_screws, read_stock
+from planner.bench.weeks.bench_file import BENCH_FILE, earlier_visits, read_bench_file, to_json
+from planner.bench.weeks.calendar import WEEKDAYS, open_days, utc_minute
+from planner.bench.weeks.jobs import Order, jobs_for, open_orders, proposed_orders
+from planner.bench.weeks.telling import plan_lines
+from planner.bench.weeks.values import Bench, BenchPlan, Job, Person, TimedVisit
+from planner.bench.weeks.weeks import plan_bench
+from planner.exchange.export.whole_file import write_whole
+from planner.plan.values import Plan
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """What the command was asked, in its own words."""
+
+    first: str
+    last: str
+    technicians: int = 2
+    hours: str = "8"
+    opens: str = "08:00"
+    pause: str | None = None
+    testers: int | None = None
+    jigs: int = 1
+    jig: tuple[str, ...] = ()
+    closed: tuple[str, ...] = ()
+    closed_weekdays: str = "Sun"
+    due: str | None = None
+    due_wish: tuple[str, ...] = ()
+    begun: tuple[str, ...] = ()
+    stock: Path | None = None
+    screws: Path | None = None
+    seconds: float = 30.0
+    proposal: Path | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Made:
+    """The answer: the content of bench.json, and the same for people."""
+
+    data: dict[str, Any]
+    lines: tuple[str, ...]
+
+
+def plan_and_write(
+    connection: sqlite3.Connection,
+    wanted: Wanted,
+    out: Path,
+    *,
+    now: datetime,
+    progress: Callable[[str], None] | None = None,
+) -> Made:
+    """Plan and write bench.json, bench.xlsx and, beside a plan.json, a plan.xlsx with the bench in it."""
+    fleet = read_fleet(connection)
+    proposal = _proposal(wanted.proposal)
+    orders = proposed_orders(fleet, proposal) if proposal else open_orders(connection, fleet)
+    bench = bench_of(fleet, wanted, now=now)
+    jobs = _begun(
+        jobs_for(
+            orders,
+            fleet.policy,
+            dues=_named_days(wanted.due_wish),
+            due_else=typed_day(wanted.due) if wanted.due else None,
+            testers=_testers(wanted),
+        ),
+        wanted.begun,
+        now,
+    )
+    before = _earlier(out)
+    plan = plan_bench(bench, jobs, seconds=wanted.seconds, before=before, progress=progress)
+    lines = _parts(fleet, orders, plan, wanted)
+    data = to_json(bench, jobs, plan, made_at=utc_text(now)) | {
+        "ledger": str(fleet.head),
+        "proposal": proposal is not None,
+        "parts": [_part(line) for line in lines],
+    }
+    _write(out, fleet, bench, jobs, plan, lines, data, proposal, now)
+    return Made(data=data, lines=tuple(_told(plan, jobs, lines, wanted, out, proposal)))
+
+
+def bench_of(fleet: Fleet, wanted: Wanted, *, now: datetime) -> Bench:
+    """The bench as asked. What is past today is cut off. Raises BadInput or Refused with a cure."""
+    hours = _hours(wanted)
+    if len(hours) < 2:
+        raise Refused(
+            "one technician cannot give the second check on their own work",
+            cure="name a second person, if only for an hour a day: --technicians 2 --hours 8,1",
+        )
+    first, last = typed_day(wanted.first), typed_day(wanted.last)
+    today = now.astimezone(ZoneInfo(fleet.zone)).date()
+    days = open_days(
+        first=first,
+        last=last,
+        zone=fleet.zone,
+        hours=hours,
+        opens=_time(wanted.opens),
+        pause=_pause(wanted.pause),
+        weekdays_closed=_weekdays(wanted.closed_weekdays),
+        closed=tuple(typed_day(text) for text in wanted.closed),
+        not_before=now if first <= today else None,
+    )
+    able = _testers(wanted)
+    return Bench(
+        people=tuple(
+            Person(name=f"technician {n + 1}", may_test=able is None or n in able) for n in range(len(hours))
+        ),
+        days=days,
+        zone=fleet.zone,
+        jigs=_numbers(wanted.jig, "--jig", "T4/H4=2"),
+        jigs_else=wanted.jigs,
+        setup_minutes=int(fleet.policy.number("minutes_jig_setup")),
+    )
+
+
+def order_states(connection: sqlite3.Connection) -> dict[str, str]:
+    """The state of each order's newest revision."""
+    return dict(connection.execute("SELECT number, state FROM work_order ORDER BY issued_entry").fetchall())
+
+
+def _earlier(out: Path) -> tuple[TimedVisit, ...]:
+    return earlier_visits(read_bench_file(out)) if (out / BENCH_FILE).exists() else ()
+
+
+def _proposal(folder: Path | None) -> Plan | None:
+    if folder is None:
+        return None
+    from planner.paper.plan_folder import read_plan
+
+    return read_plan(folder)
+
+
+def _begun(jobs: Sequence[Job], begun: Sequence[str], now: datetime) -> tuple[Job, ...]:
+    """Jobs without the visits that are done already; a cure whose beginning nobody told counts from now."""
+    done = _numbers(begun, "--begun", "WO-2611-0004=1")
+    known = {job.number for job in jobs}
+    for number in done:
+        if number not in known:
+            raise BadInput(f"{number} is no open order of these weeks", cure="see `mountbook order list`")
+    out = []
+    for job in jobs:
+        count = done.get(job.number, 0)
+        if count >= len(job.visits):
+            raise BadInput(
+                f"{job.number} has {len(job.visits)} visits, and all would be done",
+                cure="enter it as done: mountbook order done",
+            )
+        if count:
+            rest = (replace(job.visits[count], other_person=False), *job.visits[count + 1 :])
+            cured = utc_minute(now) + job.visits[count - 1].cure_minutes
+            job = replace(job, visits=rest, ready=cured)
+        out.append(job)
+    return tuple(out)
+
+
+def _parts(fleet: Fleet, orders: Sequence[Order], plan: BenchPlan, wanted: Wanted) -> tuple[Line, ...]:
+    first: dict[str, int] = {}
+    for visit in plan.visits:
+        first.setdefault(visit.job, visit.start)
+    in_order = sorted(orders, key=lambda order: (first.get(order.number, 10**12), order.number))
+    screws = read_screws(wanted.screws) if wanted.screws else None
+    listed = read_stock(wanted.stock) if wanted.stock else {}
+    return against_stock(
+        needs(fleet, in_order, screws=screws),
+        bindings_in_stock(fleet) | listed,
+        reserve_percent=fleet.policy.number("parts_reserve_percent"),
+    )
+
+
+def _part(line: Line) -> dict[str, Any]:
+    return {
+        "part": stock_name(line.need.part),
+        "unit": line.need.part.unit,
+        "needed": line.need.quantity,
+        "reserve": line.reserve,
+        "in_stock": line.in_stock,
+        "buy": line.buy,
+        "first_order_without": line.first_hit,
+    }
+
+
+def _write(
+    out: Path,
+    fleet: Fleet,
+    bench: Bench,
+    jobs: Sequence[Job],
+    plan: BenchPlan,
+    lines: Sequence[Line],
+    data: dict[str, Any],
+    proposal: Plan | None,
+    now: datetime,
+) -> None:
+    from planner.paper.bench_tables import calendar_table, hours_table
+    from planner.paper.parts_tables import parts_tables
+    from planner.paper.workbook_out import plan_workbook, tables_workbook
+
+    tables = (calendar_table(bench, jobs, plan), hours_table(bench, plan), *parts_tables(lines))
+    files = {
+        "bench.xlsx": tables_workbook(
+            tables,
+            fleet=fleet,
+            title="Bench weeks, a proposal" if proposal else "Bench weeks",
+            banner=(
+                "PROPOSAL, not issued: nothing may be drilled from this list."
+                if proposal
+                else "Times are a plan: the work order's newest revision says what is done to the ski."
+            ),
+            made=now,
+        ),
+        BENCH_FILE: (json.dumps(data, ensure_ascii=False, indent=2) + "\n").encode(),
+    }
+    if proposal is not None and (out / "plan.json").exists():
+        files["plan.xlsx"] = plan_workbook(fleet, proposal, printed_at=now.astimezone(UTC), more=tables)
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise BadInput(f"{out} cannot be written: {fault.strerror}", cure="choose another folder") from fault
+    for name, content in files.items():
+        write_whole(out / name, content)
+
+
+def _told(
+    plan: BenchPlan,
+    jobs: Sequence[Job],
+    lines: Sequence[Line],
+    wanted: Wanted,
+    out: Path,
+    proposal: Plan | None,
+) -> Iterable[str]:
+    if proposal is not None:
+        yield "PROPOSAL: these sets are not issued"
+    yield from plan_lines(plan, len(jobs))
+    if wanted.stock is not None:
+        for line in lines:
+            if line.short and line.in_stock is not None:
+                yield (
+                    f"short of {stock_name(line.need.part)}: {line.need.quantity} needed, "
+                    f"{line.in_stock} there" + (f", first hit {line.first_hit}" if line.first_hit else "")
+                )
+        unnamed = sum(line.in_stock is None for line in lines)
+        if unnamed:
+            yield f"{unnamed} parts are not in the stock list; they stand on the shopping list whole"
+        for name in unknown_stock([line.need for line in lines], read_stock(wanted.stock)):
+            yield f"nothing in these orders asks for {name!r}"
+    if shopping_list(lines):
+        yield f"shopping list: {len(shopping_list(lines))} lines in {out / 'bench.xlsx'}"
+    yield f"written to {out}"
+
+
+def _hours(wanted: Wanted) -> tuple[float, ...]:
+    try:
+        each = [float(text) for text in wanted.hours.split(",")]
+    except ValueError as fault:
+        raise BadInput(f"{wanted.hours!r} are no hours", cure="write 8, or one for each: 8,8,3") from fault
+    if len(each) == 1:
+        each *= wanted.technicians
+    if len(each) != wanted.technicians or any(not 0 < hour <= 24 for hour in each):
+        raise BadInput(
+            f"{wanted.technicians} technicians and the hours {wanted.hours} do not agree",
+            cure="one number for all, or one for each, above 0 and up to 24",
+        )
+    return tuple(each)
+
+
+def _testers(wanted: Wanted) -> frozenset[int] | None:
+    if wanted.testers is None or wanted.testers >= wanted.technicians:
+        return None
+    return frozenset(range(wanted.testers))
+
+
+def _time(text: str) -> time:
+    try:
+        return time.fromisoformat(text.strip())
+    except ValueError as fault:
+        raise BadInput(f"{text!r} is not a time of day", cure="write it like 08:00") from fault
+
+
+def _pause(text: str | None) -> tuple[time, time] | None:
+    if text is None:
+        return None
+    begins, dash, ends = text.partition("-")
+    if not dash or _time(begins) >= _time(ends):
+        raise BadInput(f"{text!r} is no pause", cure="write it like 12:00-12:30")
+    return _time(begins), _time(ends)
+
+
+def _weekdays(text: str) -> tuple[str, ...]:
+    days = tuple(part.strip().capitalize() for part in text.split(",") if part.strip().lower() != "none")
+    wrong = [day for day in days if day not in WEEKDAYS]
+    if wrong:
+        raise BadInput(f"{wrong[0]!r} is no weekday", cure=f"use {', '.join(WEEKDAYS)}, or none")
+    return days
+
+
+def _numbers(pairs: Iterable[str], option: str, example: str) -> dict[str, int]:
+    out = {}
+    for text in pairs:
+        name, _, number = text.rpartition("=")
+        try:
+            count = typed_count(number)
+        except ValueError:
+            count = 0
+        if not name or not count:
+            raise BadInput(
+                f"{text!r} does not say a name and a number", cure=f"write it like {option} {example}"
+            )
+        out[name] = count
+    return out
+
+
+def _named_days(pairs: Iterable[str]) -> dict[str, date]:
+    out = {}
+    for text in pairs:
+        name, _, day = text.rpartition("=")
+        if not name:
+            raise BadInput(f"{text!r} does not say a wish and a day", cure="write it like W-03=2026-11-20")
+        out[name] = typed_day(day)
+    return out

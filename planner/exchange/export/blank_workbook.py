@@ -1,0 +1,145 @@
+"""The empty inventory workbook: headers, units, drop-downs, tag columns as text, and a guide with examples.
+
+The examples stand on a sheet of their own whose first cell says that it is never imported, so that no
+example can be taken for data.
+"""
+
+from __future__ import annotations
+
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from fleet.errors import BadInput
+from fleet.file_kind import is_ledger
+from imports.headers import CLEAN_WORKBOOK, Column, SheetPlan
+from imports.tables import GUIDE_MARK
+from planner.exchange.export.whole_file import write_whole
+
+if TYPE_CHECKING:
+    from xlsxwriter import Workbook
+    from xlsxwriter.worksheet import Worksheet
+
+ROWS: Final = 2000
+"""So many rows get drop-downs and formats; a sheet may have more."""
+_TEXT_KEYS: Final = frozenset({"tag", "pair_tag", "wish", "serial", "rack", "season"})
+_DAY_KEYS: Final = frozenset({"inspected_on", "mount_date", "valid_until"})
+
+
+def write_blank(path: Path) -> None:
+    """Write the workbook, whole or not at all. Raises BadInput where it cannot be written, or is there.
+
+    What stands there may be the inventory that somebody filled in all week.
+    """
+    from xlsxwriter import Workbook
+
+    if path.is_file() and not is_ledger(path):
+        raise BadInput(f"{path} is there already, and may be filled in", cure="give it a new name")
+    out = BytesIO()
+    with Workbook(out, {"strings_to_formulas": False, "strings_to_urls": False, "in_memory": True}) as book:
+        formats = _formats(book)
+        _guide(book, formats)
+        for plan in CLEAN_WORKBOOK:
+            _data_sheet(book, plan, formats)
+    write_whole(path, out.getvalue())
+
+
+def _formats(book: Workbook) -> dict[str, Any]:
+    head = {"bold": True, "text_wrap": True, "valign": "top", "border": 1}
+    return {
+        "required": book.add_format(head | {"bg_color": "#D9D9D9"}),
+        "optional": book.add_format(head | {"bg_color": "#F2F2F2", "bold": False}),
+        "text": book.add_format({"num_format": "@"}),
+        "day": book.add_format({"num_format": "yyyy-mm-dd"}),
+        "title": book.add_format({"bold": True, "font_size": 14}),
+        "wrap": book.add_format({"text_wrap": True, "valign": "top"}),
+        "bold": book.add_format({"bold": True, "valign": "top"}),
+    }
+
+
+_SAYS: Final = (
+    "Fill the other sheets, one row a thing; leave out sheets you do not need. Dark headers must be filled.",
+    "Nothing is guessed: what is doubtful comes back as a question; nothing is written before the answer.",
+    "Makers' instructions, local rules and qualified technicians come first.",
+)
+
+
+def _guide(book: Workbook, formats: dict[str, Any]) -> None:
+    sheet = book.add_worksheet("Guide")
+    sheet.write_string(0, 0, GUIDE_MARK, formats["title"])
+    for line, text in enumerate(_SAYS, start=1):
+        sheet.write_string(line, 0, text)
+    sheet.set_column(0, 0, 12)
+    sheet.set_column(1, 1, 22)
+    sheet.set_column(2, 2, 11)
+    sheet.set_column(3, 3, 58)
+    sheet.set_column(4, 4, 34)
+    sheet.set_column(5, 5, 26)
+    row = 5
+    for plan in CLEAN_WORKBOOK:
+        sheet.write_string(row, 0, plan.sheet, formats["title"])
+        sheet.write_string(row, 1, plan.says)
+        row += 1
+        for place, text in enumerate(("sheet", "header", "must", "meaning", "words allowed", "example")):
+            sheet.write_string(row, place, text, formats["optional"])
+        row += 1
+        for column in plan.columns:
+            for place, text in enumerate(_about(plan, column)):
+                sheet.write_string(row, place, text, formats["bold" if place == 1 else "wrap"])
+            row += 1
+        row += 1
+    _print_setup(sheet, repeat=None)
+    sheet.activate()
+
+
+def _about(plan: SheetPlan, column: Column) -> tuple[str, ...]:
+    return (
+        plan.sheet,
+        column.key,
+        "yes" if column.required else "",
+        column.meaning,
+        ", ".join(column.words),
+        column.example,
+    )
+
+
+def _data_sheet(book: Workbook, plan: SheetPlan, formats: dict[str, Any]) -> None:
+    sheet = book.add_worksheet(plan.sheet)
+    for place, column in enumerate(plan.columns):
+        sheet.write_string(0, place, column.key, formats["required" if column.required else "optional"])
+        style = None
+        if column.key in _TEXT_KEYS:
+            style = formats["text"]
+        elif column.key in _DAY_KEYS:
+            style = formats["day"]
+        sheet.set_column(place, place, max(11, min(22, len(column.key) + 2)), style)
+        if column.words:
+            sheet.data_validation(
+                1,
+                place,
+                ROWS,
+                place,
+                {
+                    "validate": "list",
+                    "source": list(column.words),
+                    "error_title": column.key,
+                    "error_message": f"one of: {', '.join(column.words)}"[:255],
+                },
+            )
+        sheet.write_comment(
+            0, place, f"{column.meaning}. Example: {column.example}" if column.example else column.meaning
+        )
+    sheet.freeze_panes(1, 1)
+    sheet.autofilter(0, 0, ROWS, len(plan.columns) - 1)
+    _print_setup(sheet, repeat=0)
+
+
+def _print_setup(sheet: Worksheet, *, repeat: int | None) -> None:
+    """Landscape, one page wide: prints alike on A4 and Letter, because the width is what is fitted."""
+    sheet.set_landscape()
+    sheet.set_paper(9)
+    sheet.fit_to_pages(1, 0)
+    sheet.set_margins(left=0.4, right=0.4, top=0.5, bottom=0.6)
+    sheet.set_footer("&L&F  &A&RPage &P of &N")
+    if repeat is not None:
+        sheet.repeat_rows(repeat)

@@ -1,0 +1,81 @@
+"""One export: a folder or a SQLite file for programs, a workbook for people, as of one entry."""
+
+from __future__ import annotations
+
+from contextlib import closing, nullcontext
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from fleet.entries import Head
+from fleet.errors import BadInput
+from fleet.ledger import Ledger
+from fleet.replay import state_at
+from fleet.snapshot import read_fleet
+from planner.exchange.export.folder import write_folder
+from planner.exchange.export.people_workbook import write_people_workbook
+from planner.exchange.export.sqlite_file import order_rows, write_sqlite
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Exported:
+    """What was written: rows by csv file, sheet and table, and the entry it stands for."""
+
+    head: Head
+    folder: Path | None
+    files: dict[str, int]
+    workbook: Path | None
+    sheets: dict[str, int]
+    database: Path | None
+    tables: dict[str, int]
+
+    def to_json(self) -> dict[str, Any]:
+        """For programs."""
+        return {
+            "folder": None if self.folder is None else str(self.folder),
+            "workbook": None if self.workbook is None else str(self.workbook),
+            "ledger_entry": self.head.seq,
+            "ledger_head": self.head.hash,
+            "files": self.files,
+            "sheets": self.sheets,
+            "sqlite": None if self.database is None else str(self.database),
+            "tables": self.tables,
+        }
+
+    def lines(self) -> list[str]:
+        """For people."""
+        said = []
+        if self.folder is not None:
+            said.append(f"{self.folder}: {len(self.files)} csv files as of entry {self.head}")
+        if self.workbook is not None:
+            said.append(f"{self.workbook}: {len(self.sheets)} sheets as of entry {self.head}")
+        if self.database is not None:
+            said.append(f"{self.database}: {len(self.tables)} tables as of entry {self.head}")
+        return said
+
+
+def write_export(
+    ledger: Ledger,
+    folder: Path | None,
+    workbook: Path | None,
+    database: Path | None = None,
+    *,
+    at_entry: int | None,
+    paper: str = "A4",
+) -> Exported:
+    """Write what was asked for. Raises BadInput where nothing was, or the entry is not there."""
+    if folder is None and workbook is None and database is None:
+        raise BadInput("nothing to write", cure="name a folder, or a file with --xlsx or --sqlite")
+    with nullcontext(ledger.connection) if at_entry is None else closing(state_at(ledger, at_entry)) as state:
+        fleet, orders = read_fleet(state), order_rows(state)
+    return Exported(
+        head=fleet.head,
+        folder=folder,
+        files=write_folder(ledger, fleet, folder) if folder is not None else {},
+        workbook=workbook,
+        sheets=write_people_workbook(fleet, fleet.head, workbook, paper=paper)
+        if workbook is not None
+        else {},
+        database=database,
+        tables=write_sqlite(ledger, fleet, orders, database) if database is not None else {},
+    )

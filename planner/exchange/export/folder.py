@@ -1,0 +1,152 @@
+"""The ledger as a folder of csv files with a descriptor (Data Package, Table Schema), as of any entry."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import json
+import os
+from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
+from typing import Any, Final
+
+from fleet.entries import Head, canonical_json
+from fleet.errors import BadInput
+from fleet.ledger import Ledger
+from fleet.snapshot import Fleet
+from planner.exchange.export.harmless import guarded
+from planner.exchange.export.tables import TABLES, Cell, ExportColumn, ExportTable
+from planner.exchange.export.whole_file import write_whole
+
+DESCRIPTOR: Final = "datapackage.json"
+_ENTRY_COLUMNS: Final = (
+    ExportColumn(name="seq", type="integer", title="number", required=True),
+    ExportColumn(name="at", type="string", title="when, as stated, UTC", required=True),
+    ExportColumn(name="by", type="string", title="who", required=True),
+    ExportColumn(name="what", type="string", title="kind of entry", required=True),
+    ExportColumn(name="body", type="string", title="canonical JSON", required=True),
+    ExportColumn(name="hash", type="string", title="SHA-256, chained", required=True),
+)
+
+
+def write_folder(ledger: Ledger, fleet: Fleet, folder: Path) -> dict[str, int]:
+    """Write every table of the fleet as csv with the descriptor; returns file name -> rows.
+
+    Raises BadInput for a folder with files of something else.
+    """
+    head = fleet.head
+    _checked_folder(folder)
+    files: dict[str, int] = {}
+    resources = []
+    for table in TABLES:
+        rows = list(table.rows(fleet))
+        data = csv_bytes(table.columns, rows)
+        write_whole(folder / f"{table.name}.csv", data)
+        files[f"{table.name}.csv"] = len(rows)
+        resources.append(_resource(table, data))
+    entries = list(entry_rows(ledger, head.seq))
+    data = csv_bytes(_ENTRY_COLUMNS, entries)
+    write_whole(folder / "entries.csv", data)
+    files["entries.csv"] = len(entries)
+    resources.append(_resource(entry_table(), data))
+    write_whole(folder / DESCRIPTOR, _descriptor(fleet, head, resources))
+    return files
+
+
+def _checked_folder(folder: Path) -> None:
+    if folder.exists() and not folder.is_dir():
+        raise BadInput(f"{folder} is a file", cure="name a folder")
+    if folder.is_dir() and any(folder.iterdir()) and not (folder / DESCRIPTOR).is_file():
+        raise BadInput(f"{folder} holds other files", cure="name an empty or a new folder")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise BadInput(
+            f"cannot make {folder}: {fault.strerror}", cure="choose a place you may write to"
+        ) from fault
+    if not os.access(folder, os.W_OK):
+        raise BadInput(f"cannot write into {folder}", cure="choose a place you may write to")
+
+
+def csv_bytes(columns: Sequence[ExportColumn], rows: Iterable[Sequence[Cell]]) -> bytes:
+    """UTF-8, comma, CRLF (RFC 4180); texts guarded, numbers plain."""
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow([c.name for c in columns])
+    textual = [c.type == "string" for c in columns]
+    for row in rows:
+        writer.writerow(
+            [
+                "" if value is None else guarded(str(value)) if text else value
+                for value, text in zip(row, textual, strict=True)
+            ]
+        )
+    return out.getvalue().encode()
+
+
+def entry_rows(ledger: Ledger, until: int) -> Iterator[tuple[Cell, ...]]:
+    """The entries up to that one, as rows of `entry_table`."""
+    for entry in ledger.entries(until=until):
+        yield (entry.seq, entry.stated_at_utc, entry.by, entry.what, canonical_json(entry.body), entry.hash)
+
+
+def entry_table() -> ExportTable:
+    """The columns of an exported entry."""
+    return ExportTable(
+        name="entries",
+        title="every entry of the ledger",
+        columns=_ENTRY_COLUMNS,
+        key=("seq",),
+        rows=lambda _: (),
+    )
+
+
+def _resource(table: ExportTable, data: bytes) -> dict[str, Any]:
+    schema: dict[str, Any] = {"fields": [_field(column) for column in table.columns], "missingValues": [""]}
+    if table.key:
+        schema["primaryKey"] = list(table.key)
+    if table.foreign:
+        schema["foreignKeys"] = [
+            {"fields": [own], "reference": {"resource": other, "fields": [theirs]}}
+            for own, other, theirs in table.foreign
+        ]
+    return {
+        "name": table.name,
+        "title": table.title,
+        "type": "table",
+        "profile": "tabular-data-resource",
+        "path": f"{table.name}.csv",
+        "scheme": "file",
+        "format": "csv",
+        "mediatype": "text/csv",
+        "encoding": "utf-8",
+        "bytes": len(data),
+        "hash": f"sha256:{hashlib.sha256(data).hexdigest()}",
+        "schema": schema,
+    }
+
+
+def _field(column: ExportColumn) -> dict[str, Any]:
+    field: dict[str, Any] = {"name": column.name, "type": column.type, "title": column.title}
+    constraints: dict[str, Any] = {}
+    if column.required:
+        constraints["required"] = True
+    if column.words:
+        constraints["enum"] = list(column.words)
+    if constraints:
+        field["constraints"] = constraints
+    return field
+
+
+def _descriptor(fleet: Fleet, head: Head, resources: list[dict[str, Any]]) -> bytes:
+    said = {
+        "name": "fleet-ledger",
+        "title": f"Fleet ledger of {fleet.shop}, as of entry {head.seq}",
+        "profile": "tabular-data-package",
+        "ledger_entry": head.seq,
+        "ledger_head": head.hash,
+        "time_zone": fleet.zone,
+        "resources": resources,
+    }
+    return (json.dumps(said, ensure_ascii=False, indent=2) + "\n").encode()

@@ -1,0 +1,178 @@
+"""The ledger as a workbook for people: filters, drop-downs, print set-up, totals, and nothing that can run.
+
+It may be edited and imported again; its first sheet names the entry it was made at, so that the import can
+tell what was edited from what the ledger has changed since.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from datetime import date
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from fleet.entries import Head
+from fleet.errors import BadInput
+from fleet.snapshot import Fleet
+from imports.headers import Column
+from imports.tables import EXPORT_HEAD, EXPORT_MARK
+from planner.exchange.export.people_rows import PEOPLE_SHEETS, PeopleSheet, Value
+from planner.exchange.export.whole_file import write_whole
+
+if TYPE_CHECKING:
+    from xlsxwriter import Workbook
+    from xlsxwriter.worksheet import Worksheet
+
+PAPERS: Final = {"A4": 9, "Letter": 1}
+_TEXT_KEYS: Final = frozenset(
+    {
+        "tag",
+        "pair_tag",
+        "wish",
+        "hole_id",
+        "binding_id",
+        "serial_toe",
+        "serial_heel",
+        "rack",
+        "season",
+        "model",
+    }
+)
+_DAY_KEYS: Final = frozenset({"inspected_on", "mount_date", "valid_until", "mounted_on", "removed_on", "on"})
+_SPARE_ROWS: Final = 500
+"""Rows below the data that still have drop-downs and text tags."""
+
+
+def write_people_workbook(fleet: Fleet, head: Head, path: Path, *, paper: str = "A4") -> dict[str, int]:
+    """Write the workbook whole or not at all; rows by sheet. Raises BadInput for an unknown paper."""
+    from xlsxwriter import Workbook
+
+    if paper not in PAPERS:
+        raise BadInput(f"there is no paper {paper!r}", cure=f"choose {' or '.join(PAPERS)}")
+    options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
+    tables = [(sheet, list(sheet.rows(fleet))) for sheet in PEOPLE_SHEETS]
+    out = BytesIO()
+    with Workbook(out, options | {"in_memory": True}) as book:
+        formats = _formats(book)
+        _summary(book.add_worksheet("Summary"), fleet, head, tables, formats, paper)
+        for sheet, rows in tables:
+            _sheet(book.add_worksheet(sheet.name), sheet, rows, formats, paper)
+    write_whole(path, out.getvalue())
+    return {sheet.name: len(rows) for sheet, rows in tables}
+
+
+def _formats(book: Workbook) -> dict[str, Any]:
+    return {
+        "head": book.add_format(
+            {"bold": True, "text_wrap": True, "valign": "top", "bottom": 1, "bg_color": "#E6E6E6"}
+        ),
+        "text": book.add_format({"num_format": "@"}),
+        "day": book.add_format({"num_format": "yyyy-mm-dd", "align": "left"}),
+        "number": book.add_format({"num_format": "0.###"}),
+        "title": book.add_format({"bold": True, "font_size": 14}),
+        "bold": book.add_format({"bold": True}),
+        "count": book.add_format({"num_format": "#,##0", "align": "right"}),
+    }
+
+
+def _summary(
+    page: Worksheet,
+    fleet: Fleet,
+    head: Head,
+    tables: Sequence[tuple[PeopleSheet, Sequence[Mapping[str, Value]]]],
+    formats: dict[str, Any],
+    paper: str,
+) -> None:
+    page.write_string(0, 0, f"{EXPORT_MARK} of {fleet.shop}", formats["title"])
+    page.write_string(1, 0, EXPORT_HEAD)
+    page.write_string(1, 1, f"{head.seq}:{head.hash}")
+    page.write_string(2, 0, "Edit the other sheets and import the file again; keep this sheet as it is.")
+    page.write_string(
+        3,
+        0,
+        "Makers' instructions, local rules and qualified technicians come first. Positions are as recorded.",
+    )
+    row = 5
+    for title, counts in _totals(fleet, tables):
+        page.write_string(row, 0, title, formats["bold"])
+        row += 1
+        for name, count in counts:
+            page.write_string(row, 0, name)
+            page.write_number(row, 1, count, formats["count"])
+            row += 1
+        row += 1
+    page.set_column(0, 0, 34)
+    page.set_column(1, 1, 16)
+    _print_setup(page, paper, landscape=False)
+    page.activate()
+
+
+def _totals(
+    fleet: Fleet, tables: Sequence[tuple[PeopleSheet, Sequence[Mapping[str, Value]]]]
+) -> list[tuple[str, list[tuple[str, int]]]]:
+    """Plain numbers, not formulas: a phone's preview shows them, and nothing has to run for it."""
+    kinds = Counter(pair.kind.value for pair in fleet.pairs.values())
+    places = Counter(pair.place.value for pair in fleet.pairs.values())
+    return [
+        ("rows by sheet", [(sheet.name, len(rows)) for sheet, rows in tables]),
+        ("pairs by kind", [*sorted(kinds.items()), ("all pairs", len(fleet.pairs))]),
+        ("pairs by place", sorted(places.items())),
+    ]
+
+
+def _sheet(
+    page: Worksheet,
+    sheet: PeopleSheet,
+    rows: Sequence[Mapping[str, Value]],
+    formats: dict[str, Any],
+    paper: str,
+) -> None:
+    last = max(len(rows), 1)
+    for place, column in enumerate(sheet.columns):
+        page.write_string(0, place, column.key, formats["head"])
+        page.write_comment(0, place, column.meaning)
+        page.set_column(place, place, _width(column, rows), _column_format(column.key, formats))
+        if column.words:
+            page.data_validation(
+                1, place, last + _SPARE_ROWS, place, {"validate": "list", "source": list(column.words)}
+            )
+    for number, values in enumerate(rows, start=1):
+        for place, column in enumerate(sheet.columns):
+            _write(page, number, place, values.get(column.key), formats)
+    page.freeze_panes(1, 1)
+    page.autofilter(0, 0, last, len(sheet.columns) - 1)
+    page.repeat_rows(0)
+    _print_setup(page, paper, landscape=True)
+
+
+def _column_format(key: str, formats: dict[str, Any]) -> Any:
+    if key in _TEXT_KEYS:
+        return formats["text"]
+    return formats["day"] if key in _DAY_KEYS else None
+
+
+def _width(column: Column, rows: Sequence[Mapping[str, Value]]) -> int:
+    longest = max((len(str(r.get(column.key) or "")) for r in rows[:200]), default=0)
+    return min(max(longest + 1, min(len(column.key) + 1, 13), 6), 32)
+
+
+def _write(page: Worksheet, row: int, place: int, value: Value, formats: dict[str, Any]) -> None:
+    if value is None or value == "":
+        return
+    if isinstance(value, str):
+        page.write_string(row, place, value, formats["text"])
+    elif isinstance(value, date):
+        page.write_datetime(row, place, value, formats["day"])
+    else:
+        page.write_number(row, place, value, formats["number"])
+
+
+def _print_setup(page: Worksheet, paper: str, *, landscape: bool) -> None:
+    if landscape:
+        page.set_landscape()
+    page.set_paper(PAPERS[paper])
+    page.fit_to_pages(1, 0)
+    page.set_margins(left=0.4, right=0.4, top=0.5, bottom=0.6)
+    page.set_footer("&L&F  &A&RPage &P of &N")

@@ -1,0 +1,224 @@
+"""Applying an import: the one place where a proposal becomes entries, all in one transaction."""
+
+from __future__ import annotations
+
+import json
+import os
+import shlex
+import sqlite3
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from functools import partial
+from pathlib import Path
+from typing import Final
+
+from fleet.days import shop_day
+from fleet.entries import Body, utc_text
+from fleet.errors import BadInput, Refused
+from fleet.ledger import Ledger
+from fleet.people import check_listing
+from fleet.replay import fleet_at
+from fleet.signing import head
+from fleet.snapshot import Fleet, read_fleet, read_staff
+from fleet.staff import person_of
+from fleet.transaction import Transaction
+from imports.fields import FIELDS
+from imports.leave_out import parse_leave_out
+from imports.proposal import Proposal, propose
+from imports.reading import Reading, read_files
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Intake:
+    """An import tried or applied. ``opened`` is the zone of a ledger that this import began."""
+
+    proposal: Proposal
+    applied: bool
+    opened: str | None = None
+
+
+def look_at(
+    ledger: Ledger | None,
+    paths: Sequence[Path],
+    *,
+    leave_out: Sequence[str] = (),
+    columns: Sequence[str] = (),
+    all_rows: Sequence[str] = (),
+    sha256: str | None = None,
+    today: date,
+) -> Proposal:
+    """A dry run: read the files and compare them with the ledger, if there is one. Writes nothing.
+
+    ``columns`` add to the mappings that earlier imports of this ledger were applied with. ``sha256``: the
+    beginning of the hash the files must have; Refused otherwise.
+    """
+    fleet = read_fleet(ledger.connection) if ledger else None
+    stated = parse_columns(columns)
+    reading = read_files(
+        paths,
+        today=today,
+        policy=fleet.policy if fleet else None,
+        columns=remembered_columns(ledger) | stated,
+        for_all=parse_all_rows(all_rows),
+    )
+    if sha256 and not reading.sha256.startswith(sha256.lower()):
+        raise Refused(
+            f"{reading.name} is not the file that was looked at (sha256 {reading.sha256[:12]})",
+            cure="look at it again without --apply",
+        )
+    base, exported = _base(ledger, fleet, reading)
+    return propose(
+        reading, fleet, base=base, exported=exported, leave_out=parse_leave_out(leave_out), columns=stated
+    )
+
+
+def _base(ledger: Ledger | None, fleet: Fleet | None, reading: Reading) -> tuple[Fleet | None, bool]:
+    """(the fleet the file was made from, whether it is an export); None where the ledger does not know.
+
+    An export names its entry and the hash of it. A file of the shop's own was made from what the newest
+    import of that name left behind.
+    """
+    if ledger is None or fleet is None:
+        return None, False
+    if reading.exported_at is not None:
+        entry, digest = reading.exported_at
+        if entry <= fleet.head.seq and _hash_of(ledger, entry) == digest:
+            return (fleet if entry == fleet.head.seq else fleet_at(ledger, entry)), True
+        return None, False
+    for seq, body in _imports(ledger):
+        if body.get("file") == reading.name:
+            last = min(seq + int(body.get("entries", 0)), fleet.head.seq)
+            return (fleet if last == fleet.head.seq else fleet_at(ledger, last)), False
+    return None, False
+
+
+def _hash_of(ledger: Ledger, entry: int) -> str | None:
+    row = ledger.connection.execute("SELECT hash FROM entries WHERE seq = ?", (entry,)).fetchone()
+    return str(row[0]) if row else None
+
+
+def _imports(ledger: Ledger) -> Iterator[tuple[int, Body]]:
+    """Applied imports, the newest first."""
+    for seq, body in ledger.connection.execute(
+        "SELECT seq, body FROM entries WHERE what = 'import applied' ORDER BY seq DESC"
+    ):
+        yield seq, json.loads(body)
+
+
+def remembered_columns(ledger: Ledger | None) -> dict[str, str]:
+    """Header -> key as earlier imports of this ledger were told; the newest word counts."""
+    remembered: dict[str, str] = {}
+    for _, body in _imports(ledger) if ledger else ():
+        remembered = body.get("columns", {}) | remembered
+    return remembered
+
+
+def apply(
+    path: Path, proposal: Proposal, *, ledger: Ledger | None, by: str, now: datetime, shop: str, zone: str
+) -> Intake:
+    """Write the proposed entries, all or nothing. Writes nothing while a question is open.
+
+    Raises Refused where ``by`` may not sign what the file carries.
+    """
+    if proposal.outcome != "import":
+        return Intake(proposal=proposal, applied=False)
+    if not proposal.entries:
+        return Intake(proposal=proposal, applied=True)
+    if ledger is not None:
+        today = shop_day(utc_text(now), ledger.zone)
+        with ledger.transaction(by=by, now=now) as transaction:
+            _enter(transaction, proposal, by=by, today=today)
+        return Intake(proposal=proposal, applied=True)
+    today = shop_day(utc_text(now), zone)
+    first = partial(_enter, proposal=proposal, by=by, today=today)
+    with Ledger.create(path, shop=shop, zone=zone, by=by, now=now, first=first):
+        pass
+    return Intake(proposal=proposal, applied=True, opened=zone)
+
+
+_FOR_THE_SHOP: Final = frozenset(
+    {"fit declared", "pattern recorded", "pair changed", "hole changed", "boot changed", "binding changed"}
+)
+"""What a file may carry that a person alone would sign as head technician or manager."""
+
+
+def _enter(transaction: Transaction, proposal: Proposal, *, by: str, today: date) -> None:
+    _check_rights(transaction.connection, proposal, by=by, today=today)
+    for what, body in proposal.entries:
+        # the cause of a stop is a note, in this program's words: what stands in a file is not copied there
+        transaction.enter(what, body, note=body["from"] if what == "pair carried over" else "")
+
+
+def _check_rights(connection: sqlite3.Connection, proposal: Proposal, *, by: str, today: date) -> None:
+    """Refused where ``by`` may not sign what the file carries; free while nobody is listed yet."""
+    people = [person_of(body) for what, body in proposal.entries if what == "staff listed"]
+    signed = Counter(what for what, _ in proposal.entries if what in _FOR_THE_SHOP)
+    if signed and read_staff(connection):
+        kinds = ", ".join(f"{number} {what}" for what, number in signed.items())
+        head(connection, by, days=[today], what=f"take in what this file says anew ({kinds})")
+    if people:
+        check_listing(connection, people, by=by, days=[today])
+
+
+def parse_columns(texts: Sequence[str]) -> dict[str, str]:
+    """``Ski Nr=tag`` -> {"Ski Nr": "tag"}; an empty key leaves the column out."""
+    chosen = {}
+    for text in texts:
+        header, sign, key = text.rpartition("=")
+        if not sign or not header.strip():
+            raise BadInput(f"{text!r} is no mapping", cure='write it like --column "Ski Nr=tag"')
+        if key.strip() and key.strip() not in FIELDS:
+            raise BadInput(
+                f"there is no value called {key.strip()!r}", cure="see the headers of `mountbook blank`"
+            )
+        chosen[header.strip()] = key.strip()
+    return chosen
+
+
+def parse_all_rows(texts: Sequence[str]) -> dict[str, dict[str, str]]:
+    """``Skis:kind=telemark`` -> {"skis": {"kind": "telemark"}}."""
+    stated: dict[str, dict[str, str]] = {}
+    for text in texts:
+        sheet, colon, rest = text.rpartition(":")
+        key, sign, value = rest.partition("=")
+        if not colon or not sign or key.strip() not in FIELDS or not value.strip():
+            raise BadInput(f"{text!r} says no value", cure='write it like --all-rows "Skis:kind=telemark"')
+        stated.setdefault(sheet.strip().casefold(), {})[key.strip()] = value.strip()
+    return stated
+
+
+def machine_zone() -> str | None:
+    """The machine's time zone name: TZ, else what /etc/localtime points to; None where neither says."""
+    from zoneinfo import available_timezones
+
+    known = available_timezones()
+    named = os.environ.get("TZ", "").lstrip(":")
+    if named in known:
+        return named
+    parts = Path("/etc/localtime").resolve().parts
+    if "zoneinfo" in parts:
+        name = "/".join(parts[parts.index("zoneinfo") + 1 :])
+        if name in known:
+            return name
+    return None
+
+
+def write_marked(proposal: Proposal, path: Path) -> None:
+    """The marked copy, whole or not at all."""
+    from imports.marked_copy import write_marked_copy
+    from planner.exchange.export.whole_file import whole_file
+
+    with whole_file(path) as beside:
+        write_marked_copy(proposal, beside)
+
+
+def options_text(columns: Sequence[str], all_rows: Sequence[str], leave_out: Sequence[str]) -> str:
+    """The options stated, as they must be typed again to apply what was looked at."""
+    pairs = [
+        *(("--column", text) for text in columns),
+        *(("--all-rows", text) for text in all_rows),
+        *(("--leave-out", text) for text in leave_out),
+    ]
+    return "".join(f" {name} {shlex.quote(text)}" for name, text in pairs)

@@ -1,0 +1,1 @@
+"""Where holes may go and what holes are: places, reasons, names, surveys, and how many mounts are left."""

@@ -1,0 +1,119 @@
+"""Life left of pairs of a fleet, for the patterns and soles that the fleet uses."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from fleet.equipment import Kind, Pair
+from fleet.holes import Side
+from fleet.snapshot import Fleet
+from planner.geometry.life.compatibility import CompatibilityGraph
+from planner.geometry.life.memory import Memory
+from planner.geometry.life.positions import positions_of
+from planner.geometry.life.sequence import LifeLeft, longest_life
+from planner.geometry.placement.rule import rule_for
+
+FLEET_SECONDS = 0.2
+PAIR_SECONDS = 5.0
+"""Bound of the exact model for one pattern on one pair, in a list of all and for one pair alone."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairLife:
+    """One pair: holes on record (both skis), drilled mounts, what the policy allows, life by pattern."""
+
+    tag: str
+    holes: int
+    drilled_mounts: int
+    earlier_mounts_known: bool
+    mounts_max: int
+    by_pattern: tuple[LifeLeft, ...]
+    why_none: str
+
+    @property
+    def best(self) -> LifeLeft | None:
+        """The pattern with the longest life, the first by name among equals."""
+        return max(self.by_pattern, key=lambda life: life.at_least, default=None)
+
+
+class FleetLife:
+    """Answers for one fleet; what many skis ask again is remembered in it."""
+
+    def __init__(self, fleet: Fleet) -> None:
+        self._fleet = fleet
+        self._memories: dict[tuple[str, str], Memory] = {}
+        self._used = _patterns_used(fleet)
+        self._soles = _soles_used(fleet)
+
+    def all_pairs(self) -> Iterator[PairLife]:
+        """Every pair of the fleet, by tag."""
+        for pair in self._fleet.pairs.values():
+            yield self.of(pair, seconds=FLEET_SECONDS)
+
+    def of(self, pair: Pair, *, seconds: float = PAIR_SECONDS) -> PairLife:
+        """One pair's life left, pattern by pattern."""
+        names = self._used.get(pair.kind, ())
+        lives = []
+        for name in names:
+            if not self._soles.get(name):
+                continue
+            memory = self._memory(pair, name)
+            positions = positions_of(pair, memory.pattern, memory.rule, memory.bsls_um)
+            lives.append(longest_life(CompatibilityGraph(memory, positions), seconds=seconds))
+        return PairLife(
+            tag=pair.tag,
+            holes=sum(len(pair.skis[s].holes) for s in Side),
+            drilled_mounts=pair.drilled_mounts,
+            earlier_mounts_known=pair.earlier_mounts is not None,
+            mounts_max=self._fleet.policy.count("mounts_max"),
+            by_pattern=tuple(lives),
+            why_none=_why_none(pair, lives),
+        )
+
+    def _memory(self, pair: Pair, name: str) -> Memory:
+        key = (name, pair.construction.value if pair.construction else "")
+        if key not in self._memories:
+            self._memories[key] = Memory(
+                self._fleet.patterns[name],
+                rule_for(self._fleet.policy, pair.construction),
+                self._soles[name],
+            )
+        return self._memories[key]
+
+
+def _patterns_used(fleet: Fleet) -> dict[Kind, tuple[str, ...]]:
+    """Patterns that pairs of each kind carry now or carried before."""
+    used: dict[Kind, set[str]] = {}
+    on_pair = {b.on_pair: b.pattern for b in fleet.bindings.values() if b.on_pair}
+    for pair in fleet.pairs.values():
+        names = {m.pattern for m in pair.mounts} | ({on_pair[pair.tag]} if pair.tag in on_pair else set())
+        used.setdefault(pair.kind, set()).update(n for n in names if n in fleet.patterns)
+    return {kind: tuple(sorted(names)) for kind, names in used.items()}
+
+
+def _soles_used(fleet: Fleet) -> dict[str, tuple[int, ...]]:
+    """Sole lengths of boots that fit each pattern, as both makers declare."""
+    soles: dict[str, set[int]] = {}
+    for fit in fleet.fits:
+        pattern = fleet.patterns.get(fit.pattern)
+        if pattern is None:
+            continue
+        soles.setdefault(fit.pattern, set()).update(
+            boot.bsl_um
+            for boot in fleet.boots.values()
+            if boot.bsl_um is not None and boot.sole_type == fit.sole_type and pattern.takes_bsl(boot.bsl_um)
+        )
+    return {name: tuple(sorted(values)) for name, values in soles.items()}
+
+
+def _why_none(pair: Pair, lives: list[LifeLeft]) -> str:
+    if any(life.at_least for life in lives):
+        return ""
+    if not lives:
+        return "no pattern of this kind is in use with soles that fit"
+    if any(not pair.skis[s].zone_known for s in Side):
+        return "the mounting zone is not known"
+    if any(not pair.skis[s].inspected for s in Side):
+        return "not inspected: survey it bare first"
+    return "no room is left between the old holes"

@@ -1,0 +1,52 @@
+"""Questions that thousands of skis ask again, answered once for a pattern, a rule and the fleet's soles."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from fleet.patterns import Pattern
+from planner.geometry.life.grid import Roles, agreement, nearest_the_mark
+from planner.geometry.life.positions import apart_um, offsets_um
+from planner.geometry.placement.rule import Rule
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+
+class Memory:
+    """Remembers which positions agree and which make a mount. One for each pattern and construction."""
+
+    def __init__(self, pattern: Pattern, rule: Rule, bsls_um: Sequence[int]) -> None:
+        self.pattern = pattern
+        self.rule = rule
+        self.bsls_um = sorted({b for b in bsls_um if pattern.takes_bsl(b)})
+        self._asked_um = apart_um(rule)
+        self._agreement: dict[tuple[Roles, Roles], NDArray[np.bool_]] = {}
+        self._place: dict[tuple[int, ...], tuple[int, int] | None] = {}
+
+    def agreement(self, one: Roles, other: Roles) -> NDArray[np.bool_]:
+        """As `grid.agreement` for this rule's spacing."""
+        key = one, other
+        if key not in self._agreement:
+            self._agreement[key] = agreement(one, other, self._asked_um)
+        return self._agreement[key]
+
+    def nearest(self, places_um: Sequence[NDArray[np.int64]]) -> NDArray[np.int64]:
+        """As `grid.nearest_the_mark` for this pattern and the fleet's soles."""
+        return nearest_the_mark(self.pattern, places_um, self.bsls_um, self.rule.limit_um)
+
+    def place(self, references_um: tuple[int, ...]) -> tuple[int, int] | None:
+        """(bsl, offset) nearest the mark for pieces at these places, None if no sole of the fleet fits."""
+        if references_um in self._place:
+            return self._place[references_um]
+        best: tuple[int, int] | None = None
+        for bsl in self.bsls_um:
+            span = offsets_um(self.pattern, references_um, bsl, self.rule.limit_um)
+            if span is not None:
+                u = min(max(0, span[0]), span[1])
+                if best is None or abs(u) < abs(best[1]):
+                    best = (bsl, u)
+        self._place[references_um] = best
+        return best

@@ -1,0 +1,139 @@
+"""The positions at which each piece could still be screwed down, half a millimetre apart, on both skis."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from fleet.equipment import Pair
+from fleet.holes import Knowledge, Side
+from fleet.patterns import Follows, Pattern, Piece
+from fleet.spacing import too_near
+from fleet.units import BENCH_STEP_UM
+from planner.geometry.placement.frames import frame_of
+from planner.geometry.placement.rule import Rule
+from planner.geometry.placement.sweep import RoleStretch, stretches
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Position:
+    """One piece at one place: ``reference_um`` from the pair's reference.
+
+    ``drilled_um`` are the (x, y) of the holes it would drill, from the reference, both skis' together;
+    empty for a position whose every screw goes into an old hole. ``roles`` are the same relative to the
+    piece, so that equal roles at an equal distance answer alike; ``reuses`` the old holes it stands on.
+    """
+
+    piece: int
+    reference_um: int
+    drilled_um: tuple[tuple[int, int], ...]
+    roles: tuple[tuple[int, int], ...] = ()
+    reuses: frozenset[str] = frozenset()
+
+    @property
+    def is_new(self) -> bool:
+        """Whether standing here adds a hole to the ski."""
+        return bool(self.drilled_um)
+
+
+def positions_of(pair: Pair, pattern: Pattern, rule: Rule, bsls_um: Sequence[int]) -> list[Position]:
+    """All positions that some sole of the fleet could use, in canonical order.
+
+    Old positions stand at one representative each (where all screws reuse); new ones on the bench's grid.
+    """
+    frame = frame_of(pair)
+    found: list[Position] = []
+    for index, piece in enumerate(pattern.pieces):
+        low, high = _reach_um(piece, rule, bsls_um)
+        each = {
+            side: stretches(
+                rule, pair.skis[side], shift_um=frame.shift_um[side], piece=piece, drill=True, printed=True
+            )
+            for side in Side
+        }
+        for a in each[Side.A]:
+            for b in each[Side.B]:
+                found += _met(pair, index, piece, a, b, low, high)
+    return sorted(set(found), key=lambda p: (p.piece, p.reference_um, p.drilled_um, sorted(p.reuses)))
+
+
+def _met(
+    pair: Pair, index: int, piece: Piece, a: RoleStretch, b: RoleStretch, low: int, high: int
+) -> list[Position]:
+    start, end = max(a.low, b.low, low), min(a.high, b.high, high)
+    if start > end:
+        return []
+    drilled = tuple(
+        sorted(
+            {
+                (hole.x_um, hole.y_um)
+                for stretch in (a, b)
+                for hole, claim in zip(piece.holes, stretch.claims, strict=True)
+                if claim is None
+            }
+        )
+    )
+    reuses = frozenset(
+        pair.skis[side].holes[claim].hole_id
+        for side, stretch in ((Side.A, a), (Side.B, b))
+        for claim in stretch.claims
+        if claim is not None
+    )
+    if not drilled:
+        return [Position(piece=index, reference_um=(start + end) // 2, drilled_um=(), reuses=reuses)]
+    first = -(-start // BENCH_STEP_UM) * BENCH_STEP_UM
+    return [
+        Position(
+            piece=index,
+            reference_um=r,
+            drilled_um=tuple((x + r, y) for x, y in drilled),
+            roles=drilled,
+            reuses=reuses,
+        )
+        for r in range(first, end + 1, BENCH_STEP_UM)
+    ]
+
+
+def _reach_um(piece: Piece, rule: Rule, bsls_um: Sequence[int]) -> tuple[int, int]:
+    """The stretch of r that any sole within the offset limit could ask for."""
+    half_low, half_high = min(bsls_um) // 2, max(bsls_um) // 2
+    low, high = {
+        Follows.TOE: (half_low - rule.limit_um, half_high + rule.limit_um),
+        Follows.HEEL: (-half_high - rule.limit_um, -half_low + rule.limit_um),
+        Follows.CENTRE: (-rule.limit_um, rule.limit_um),
+        Follows.MARK: (0, 0),
+    }[piece.follows]
+    return low - piece.travel_forward_um, high + piece.travel_back_um
+
+
+def apart_um(rule: Rule) -> int:
+    """The distance of holes of two further mounts: the first is *drilled here* when the second comes."""
+    return rule.asked_by_knowledge_um[Knowledge.DRILLED_HERE]
+
+
+def agree(a: Position, b: Position, asked_um: int) -> bool:
+    """Whether the fresh holes of both positions keep their distance.
+
+    A hole upon an earlier hole is not counted on: a second drilling half a millimetre beside the first
+    would pass as two mounts and add nothing.
+    """
+    return not any(too_near(ax - bx, ay - by, asked_um) for ax, ay in a.drilled_um for bx, by in b.drilled_um)
+
+
+def offsets_um(
+    pattern: Pattern, references_um: Sequence[int], bsl_um: int, limit_um: int
+) -> tuple[int, int] | None:
+    """Offsets of the boot centre that these pieces' travel reaches for a sole; None if there is none."""
+    low, high = -limit_um, limit_um
+    for piece, reference_um in zip(pattern.pieces, references_um, strict=True):
+        ends = (
+            reference_um - piece.travel_back_um,
+            reference_um + piece.travel_forward_um,
+        )
+        if piece.follows is Follows.MARK:
+            if not ends[0] <= 0 <= ends[1]:
+                return None
+            continue
+        half = {Follows.TOE: bsl_um // 2, Follows.HEEL: -(bsl_um // 2), Follows.CENTRE: 0}[piece.follows]
+        low, high = max(low, ends[0] - half), min(high, ends[1] - half)
+    return (low, high) if low <= high else None

@@ -1,0 +1,116 @@
+"""From positions to mounts: the most further mounts that one ski can take, each on holes of its own.
+
+A further mount adds at least one hole, and no two further mounts share a hole: a piece may stand on old
+holes once, else on fresh ones that keep the asked spacing from everything old and new. So counted, a mount
+is what a bench calls one, and a ski's life is not stretched by moving one piece half a millimetre.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from planner.geometry.life.compatibility import Combination, CompatibilityGraph
+from planner.geometry.life.packing import bits
+from planner.geometry.life.search import searched_order
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+STEPS = 100_000
+"""Bound of the search for one pattern on one pair; counted, so that every machine answers alike."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FurtherMount:
+    """One mount of the order: sole, offset, and how many holes it adds to a ski."""
+
+    bsl_um: int
+    offset_um: int
+    adds: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LifeLeft:
+    """Further mounts of one pattern. ``at_least`` is achieved by ``mounts``; equal to ``at_most``: exact.
+
+    ``greedy``: what taking the nearest legal offset each time leads to.
+    """
+
+    pattern: str
+    at_least: int
+    at_most: int
+    greedy: int
+    mounts: tuple[FurtherMount, ...]
+
+
+def longest_life(graph: CompatibilityGraph, *, seconds: float = 1.0, steps: int = STEPS) -> LifeLeft:
+    """The most further mounts; exact where ``at_least`` equals ``at_most``, else both are told.
+
+    The search of ``steps`` steps comes first; ``seconds`` bounds the exact model after it (the solver's
+    own deterministic seconds, so that every run and machine answers alike).
+    """
+    greedy = greedy_order(graph)
+    edges = edge_order(graph, rising=True), edge_order(graph, rising=False)
+    best = max(greedy, *edges, key=len)
+    bound = graph.upper_bound(len(best))
+    if len(best) < bound:
+        best, bound = searched_order(graph, best, bound, steps=steps)
+    if len(best) < bound and seconds > 0:
+        from planner.geometry.life.exact import exact_order
+
+        best, bound = exact_order(graph, best, bound, seconds=seconds)
+    return LifeLeft(
+        pattern=graph.memory.pattern.name,
+        at_least=len(best),
+        at_most=bound,
+        greedy=len(greedy),
+        mounts=described(graph, best),
+    )
+
+
+def greedy_order(graph: CompatibilityGraph) -> list[Combination]:
+    """Always the legal mount nearest the mark: what a bench without a plan does."""
+    return _taken(graph, graph.from_mark_um)
+
+
+def edge_order(graph: CompatibilityGraph, *, rising: bool) -> list[Combination]:
+    """Always the mount closest to one edge of what is free, which leaves the rest in one stretch."""
+    middle = graph.references_um[graph.combinations].sum(axis=1)
+    return _taken(graph, middle if rising else -middle)
+
+
+def _taken(graph: CompatibilityGraph, rank: NDArray[np.int64]) -> list[Combination]:
+    """Mounts by rising rank, equal ones in their own order, each if it fits beside those before it."""
+    import numpy as np
+
+    rows = graph.combinations[np.argsort(rank, kind="stable")]
+    order: list[Combination] = []
+    while len(rows):
+        mount = tuple(rows[0].tolist())
+        order.append(mount)
+        beside: NDArray[np.bool_] = np.logical_and.reduce(graph.agree_matrix[list(mount)], axis=0)
+        rows = rows[beside[rows].all(axis=1)]
+    return order
+
+
+def opened(order: Iterable[Combination]) -> list[int]:
+    """The positions that an order uses."""
+    mask = 0
+    for mount in order:
+        for v in mount:
+            mask |= 1 << v
+    return bits(mask)
+
+
+def described(graph: CompatibilityGraph, order: Iterable[Combination]) -> tuple[FurtherMount, ...]:
+    """The mounts in a person's terms, the ones nearest the mark first."""
+    told = []
+    for mount in order:
+        placed = graph.memory.place(tuple(graph.positions[v].reference_um for v in mount))
+        assert placed is not None  # an order holds mounts of `mounts` only
+        adds = sum(len(graph.positions[v].drilled_um) for v in mount)
+        told.append(FurtherMount(bsl_um=placed[0], offset_um=placed[1], adds=adds))
+    return tuple(sorted(told, key=lambda m: (abs(m.offset_um), m.bsl_um)))

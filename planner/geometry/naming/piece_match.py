@@ -1,0 +1,158 @@
+"""Where one piece of a pattern could have made some of the measured holes, and how likely that is."""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_left
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from fleet.patterns import Follows, Pattern, Piece
+from planner.geometry.naming.measured import Point
+from planner.geometry.naming.survey_error import SurveyError
+
+GATE_SIGMAS = 4.5
+"""A hole farther than this from where the piece would put it is not that hole (1 in 100,000)."""
+DEFAULT_BSL_UM = (220_000, 370_000)
+"""Sole lengths considered where a pattern states no range (junior to the longest adult; ours)."""
+DEFAULT_OFFSET_UM = 30_000
+"""How far old benches put the boot centre from the mark at most (ours, generous)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceMatch:
+    """One piece at its best position: ``matched[k]`` is the index of the point of its k-th hole, or None.
+
+    ``log_ratio`` compares with "these holes are all spurious", the position integrated out.
+    ``squared_um2`` sums the squared residuals, ``freedoms`` their degrees of freedom.
+    """
+
+    piece: Piece
+    reference_um: int
+    matched: tuple[int | None, ...]
+    log_ratio: float
+    squared_um2: float
+    freedoms: int
+
+    @property
+    def used(self) -> frozenset[int]:
+        """Indices of the points this piece explains."""
+        return frozenset(i for i in self.matched if i is not None)
+
+    @property
+    def missed(self) -> int:
+        """Holes of the piece that were not found."""
+        return sum(i is None for i in self.matched)
+
+
+def reference_range_um(pattern: Pattern, piece: Piece) -> tuple[int, int]:
+    """Where the piece's listed end may lie from the mark, by BSL range, offset and travel."""
+    low, high = bsl_range_um(pattern)
+    slack = DEFAULT_OFFSET_UM
+    if piece.follows is Follows.TOE:
+        return low // 2 - slack - piece.travel_forward_um, high // 2 + slack + piece.travel_back_um
+    if piece.follows is Follows.HEEL:
+        return -high // 2 - slack - piece.travel_forward_um, -low // 2 + slack + piece.travel_back_um
+    return -slack - piece.travel_forward_um, slack + piece.travel_back_um
+
+
+def bsl_range_um(pattern: Pattern) -> tuple[int, int]:
+    """The sole lengths a pattern takes, with `DEFAULT_BSL_UM` where an end is not stated."""
+    low = pattern.bsl_min_um if pattern.bsl_min_um is not None else DEFAULT_BSL_UM[0]
+    high = pattern.bsl_max_um if pattern.bsl_max_um is not None else DEFAULT_BSL_UM[1]
+    return low, high
+
+
+def nothing_matched(pattern: Pattern, piece: Piece, error: SurveyError) -> PieceMatch:
+    """The piece is there but none of its holes was found."""
+    return PieceMatch(
+        piece=piece,
+        reference_um=sum(reference_range_um(pattern, piece)) // 2,
+        matched=(None,) * len(piece.holes),
+        log_ratio=len(piece.holes) * math.log(error.missed),
+        squared_um2=0.0,
+        freedoms=0,
+    )
+
+
+def piece_matches(
+    pattern: Pattern, piece: Piece, points: Sequence[Point], error: SurveyError, *, least: int = 2
+) -> list[PieceMatch]:
+    """Every distinct matching of at least ``least`` holes of the piece, best first."""
+    low, high = reference_range_um(pattern, piece)
+    gate = GATE_SIGMAS * error.sigma_um
+    xs = [p.x_um for p in points]
+    found: dict[tuple[int | None, ...], PieceMatch] = {}
+    for anchor in piece.holes:
+        for point in points:
+            if abs(point.y_um - anchor.y_um) > gate:
+                continue
+            start = point.x_um - anchor.x_um
+            if not low - gate <= start <= high + gate:
+                continue
+            matched = _claim(piece, points, xs, start, gate * math.sqrt(2))
+            match = _scored(piece, points, matched, error, high - low)
+            # Claim once more from the fitted position: the anchor's own error shifted the first try.
+            matched = _claim(piece, points, xs, match.reference_um, gate)
+            if sum(i is not None for i in matched) >= least and matched not in found:
+                found[matched] = _scored(piece, points, matched, error, high - low)
+    return sorted(found.values(), key=lambda m: (-m.log_ratio, m.reference_um, str(m.matched)))
+
+
+def _claim(
+    piece: Piece, points: Sequence[Point], xs: Sequence[int], reference_um: int, gate: float
+) -> tuple[int | None, ...]:
+    """The nearest point within the gate for each hole; no two holes of a piece claim one point."""
+    wanted: list[tuple[float, int, int]] = []
+    for k, hole in enumerate(piece.holes):
+        x = reference_um + hole.x_um
+        for i in range(bisect_left(xs, x - gate), len(points)):
+            if xs[i] > x + gate:
+                break
+            if abs(points[i].y_um - hole.y_um) <= gate:
+                squared = float(xs[i] - x) ** 2 + float(points[i].y_um - hole.y_um) ** 2
+                wanted.append((squared, k, i))
+    claimed: dict[int, int] = {}
+    taken: set[int] = set()
+    for _, k, i in sorted(wanted):
+        if k not in claimed and i not in taken:
+            claimed[k] = i
+            taken.add(i)
+    return tuple(claimed.get(k) for k in range(len(piece.holes)))
+
+
+def _scored(
+    piece: Piece,
+    points: Sequence[Point],
+    matched: tuple[int | None, ...],
+    error: SurveyError,
+    range_um: int,
+) -> PieceMatch:
+    """The matching with its likelihood, the unknown position along the ski integrated out.
+
+    k errors along x about a free position leave k - 1 degrees and a factor 1/sqrt(k) (the Gaussian
+    integral), over a flat prior of the piece's range.
+    """
+    pairs = [(points[i], piece.holes[k]) for k, i in enumerate(matched) if i is not None]
+    count = len(pairs)
+    shifts = [point.x_um - hole.x_um for point, hole in pairs]
+    mean = sum(shifts) / count
+    squared_x = sum((s - mean) ** 2 for s in shifts)
+    squared_y = sum(float(point.y_um - hole.y_um) ** 2 for point, hole in pairs)
+    log_ratio = (
+        error.log_normal(squared_x, count - 1)
+        - 0.5 * math.log(count)
+        - math.log(max(range_um, error.sigma_um))
+        + error.log_normal(squared_y, count)
+        + count * math.log(1 - error.missed)
+        + (len(matched) - count) * math.log(error.missed)
+        - count * error.log_extra_density
+    )
+    return PieceMatch(
+        piece=piece,
+        reference_um=round(mean),
+        matched=matched,
+        log_ratio=log_ratio,
+        squared_um2=squared_x + squared_y,
+        freedoms=2 * count - 1,
+    )

@@ -1,0 +1,48 @@
+"""Patterns into the ledger and out of it, with their origin."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from pathlib import Path
+
+from fleet.desk import Desk
+from fleet.errors import BadInput, Refused
+from fleet.patterns import Pattern
+from fleet.patterns_body import pattern_from_body, pattern_to_body
+from fleet.signing import head
+from fleet.snapshot import read_patterns, read_policy
+from planner.geometry.pattern_care.checks import PatternRemark, check_pattern
+from planner.geometry.pattern_care.table import patterns_of_csv
+
+
+def enter_patterns(desk: Desk, file: Path, *, origin: str) -> dict[str, list[PatternRemark]]:
+    """Record every pattern of the file, or none: one that is refused stops them all, with all faults."""
+    if not origin.strip():
+        raise BadInput("a pattern needs an origin", cure="say who measured it, on what, and who checked it")
+    head(desk.connection, desk.by, days=desk.signing_days, what="enter a pattern")
+    head_um = read_policy(desk.connection).um("screw_head_mm")
+    patterns = patterns_of_csv(file)
+    remarks = {p.name: check_pattern(p, screw_head_um=head_um) for p in patterns}
+    refused = [f"{name}: {r.message}" for name, rows in remarks.items() for r in rows if r.refuse]
+    if refused:
+        raise Refused(
+            "; ".join(refused), cure="measure again; `mountbook pattern check FILE` lists all remarks"
+        )
+    for pattern in patterns:
+        desk.enter(
+            "pattern recorded", pattern_to_body(pattern, origin=f"{origin.strip()} (entered by {desk.by})")
+        )
+    return remarks
+
+
+def recorded_pattern(connection: sqlite3.Connection, name: str) -> tuple[Pattern, str]:
+    """The pattern and its origin, or Refused naming those there are."""
+    row = connection.execute("SELECT body FROM pattern WHERE name = ?", (name,)).fetchone()
+    if row is None:
+        raise Refused(
+            f"there is no pattern {name} in the ledger",
+            cure=f"one of: {', '.join(read_patterns(connection)) or 'none is recorded'}",
+        )
+    body = json.loads(row[0])
+    return pattern_from_body(body), str(body.get("origin", ""))

@@ -1,0 +1,25 @@
+"""A pattern in lines of text."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from fleet.patterns import Pattern
+from fleet.units import half_mm_text
+from planner.geometry.pattern_care.checks import symmetric
+
+
+def pattern_lines(pattern: Pattern, origin: str) -> Iterator[str]:
+    """Name, range, origin, then each piece with its holes."""
+    low = "any" if pattern.bsl_min_um is None else f"{half_mm_text(pattern.bsl_min_um)}"
+    high = "any" if pattern.bsl_max_um is None else f"{half_mm_text(pattern.bsl_max_um)}"
+    yield f"{pattern.name}  {pattern.binding_model}  soles {low} to {high} mm"
+    yield f"origin: {origin or 'not recorded'}"
+    for piece in pattern.pieces:
+        back, forward = half_mm_text(piece.travel_back_um), half_mm_text(piece.travel_forward_um)
+        shape = "symmetric" if symmetric(piece) else "not symmetric"
+        travel = f"travel {back} back, {forward} forward mm"
+        yield f"{piece.name.value} follows {piece.follows.value}, {travel}, {shape}"
+        for hole in piece.holes:
+            size = "" if hole.diameter_um is None else f"  d {hole.diameter_um / 1000:g}"
+            yield f"  x {half_mm_text(hole.x_um):>7}  y {half_mm_text(hole.y_um):>6}{size}"

@@ -1,0 +1,155 @@
+"""The sweep of `sweep`, for many skis at once: forbidden ranges of r as padded arrays, exact."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fleet.patterns import Piece
+from fleet.spacing import forbidden_halves_um, sighted, window_halves_um
+from planner.geometry.placement.hole_table import FAR_UM, Bools, HoleTable, Ints
+
+_CODES = 8
+_OFFSET = 1 << 20
+
+
+def forbidden(table: HoleTable, piece: Piece, low_um: int, high_um: int) -> tuple[Ints, Ints]:
+    """Closed forbidden ranges of r, (skis, slots); unused slots lie at FAR_UM.
+
+    Exact for every r between low and high. Skis on which each pair of an old and a wanted hole can be
+    judged by itself take the short way; the others (edges, areas, holes so near each other that a reuse
+    meets another hole's allowance) count the ranges over each place.
+    """
+    reach_um = max(int(table.asked.max(initial=0)), table.spacing_um)
+    first = low_um + min(hole.x_um for hole in piece.holes)
+    last = high_um + max(hole.x_um for hole in piece.holes)
+    table = table.between(first - reach_um, last + reach_um)
+    careful = _careful(table, piece, first, last)
+    if not careful.any():
+        return _pairwise(table, piece)
+    if careful.all():
+        return _counted(table, piece)
+    plain_rows, careful_rows = np.flatnonzero(~careful), np.flatnonzero(careful)
+    plain = _pairwise(table.rows(plain_rows), piece)
+    counted = _counted(table.rows(careful_rows), piece)
+    slots = max(plain[0].shape[1], counted[0].shape[1])
+    starts = np.full((table.skis, slots), FAR_UM, np.int32)
+    ends = starts.copy()
+    for rows, (some_starts, some_ends) in ((plain_rows, plain), (careful_rows, counted)):
+        starts[rows, : some_starts.shape[1]] = some_starts
+        ends[rows, : some_ends.shape[1]] = some_ends
+    return starts, ends
+
+
+def _careful(table: HoleTable, piece: Piece, first_um: int, last_um: int) -> Bools:
+    """The skis for which the short way would not be exact; new holes could lie from first to last."""
+    farthest = max(abs(hole.y_um) for hole in piece.holes)
+    bounded = (table.widest[:, 0] > first_um) | (table.widest[:, 1] < last_um)
+    return bounded | (table.half_width < farthest) | _crowded(table)
+
+
+def _crowded(table: HoleTable) -> Bools:
+    """Where a screw in one old hole may come nearer another than a new hole would have to."""
+    crowded = np.zeros(table.skis, np.bool_)
+    allowing = table.asked > table.spacing_um
+    if not allowing.any():
+        return crowded
+    reusable = (table.wood_size > 0) | (table.thread > 0)
+    outer_square = (table.asked + table.reuse_um) ** 2
+    inner_square = (table.spacing_um - table.reuse_um) ** 2
+    for column in range(table.x.shape[1]):
+        along = sighted(table.x - table.x[:, column, None])
+        across = sighted(table.y - table.y[:, column, None])
+        square = along * along + across * across
+        near = allowing & (square >= inner_square) & (square <= outer_square)
+        crowded |= (near & reusable[:, column, None]).any(axis=1)
+    return crowded
+
+
+def _pairwise(table: HoleTable, piece: Piece) -> tuple[Ints, Ints]:
+    """For each pair of holes c ± isqrt(D² - dy² - 1), with the reuse window cut out of it."""
+    skis, holes = table.x.shape
+    starts = np.empty((skis, len(piece.holes), 2, holes), np.int32)
+    ends = np.empty_like(starts)
+    takes = {hole.diameter_um: table.may_reuse(hole) for hole in piece.holes}
+    for j, wanted in enumerate(piece.holes):
+        across = table.y - np.int32(wanted.y_um)
+        half = forbidden_halves_um(across, table.asked)
+        c = np.where(half >= 0, table.x - np.int32(wanted.x_um), FAR_UM)
+        half = np.maximum(half, 0)
+        window = np.where(takes[wanted.diameter_um], window_halves_um(across, table.reuse_um), -1)
+        np.subtract(c, half, out=starts[:, j, 0])
+        np.subtract(c, window + 1, out=ends[:, j, 0])
+        np.add(c, window + 1, out=starts[:, j, 1])
+        np.add(c, half, out=ends[:, j, 1])
+    return starts.reshape(skis, -1), ends.reshape(skis, -1)
+
+
+def _counted(table: HoleTable, piece: Piece) -> tuple[Ints, Ints]:
+    """For each wanted hole the ranges counted over every place, with weights that let a reuse win against
+    allowances and ground, and lose against another hole nearer than the bare spacing.
+    """
+    each = [_counted_hole(table, piece, j) for j in range(len(piece.holes))]
+    return np.concatenate([s for s, _ in each], axis=1), np.concatenate([e for _, e in each], axis=1)
+
+
+def _counted_hole(table: HoleTable, piece: Piece, j: int) -> tuple[Ints, Ints]:
+    wanted = piece.holes[j]
+    skis, holes = table.x.shape
+    c = table.x - np.int32(wanted.x_um)
+    across = table.y - np.int32(wanted.y_um)
+    real = table.asked > 0
+    ring = forbidden_halves_um(across, table.asked)
+    near = forbidden_halves_um(across, table.spacing_um)
+    window = window_halves_um(across, table.reuse_um)
+    ground_count = table.ground.shape[1]
+    some = holes + ground_count + 3
+    much = some * (holes + 1)
+    weights = np.array([1, -1, much, -much, -(much + some), much + some, 0, 0], np.int32)
+    events = [
+        *_opened_closed(c, ring, real & (ring >= 0), 0),
+        *_opened_closed(c, near, real & (near >= 0), 2),
+        *_opened_closed(c, window, real & (window >= 0) & table.may_reuse(wanted), 4),
+        _off_ground(table, wanted.x_um, abs(wanted.y_um)),
+    ]
+    keys = np.sort(np.concatenate(events, axis=1), axis=1)
+    depth = np.cumsum(weights[keys % _CODES], axis=1, dtype=np.int32)
+    places = keys // _CODES - _OFFSET
+    after = np.concatenate([places[:, 1:], np.full((skis, 1), FAR_UM + 1, np.int32)], axis=1)
+    solid = after > places  # the last event at its place; others are passed through
+    return _runs(places, after, (depth > 0) & solid)
+
+
+def _opened_closed(c: Ints, half: Ints, used: Bools, code: int) -> list[Ints]:
+    opened = np.where(used, (c - half + _OFFSET) * _CODES + code, _idle())
+    closed = np.where(used, (c + half + 1 + _OFFSET) * _CODES + code + 1, _idle())
+    return [opened.astype(np.int32), closed.astype(np.int32)]
+
+
+def _idle() -> int:
+    """An event at FAR_UM that weighs nothing."""
+    return (FAR_UM + _OFFSET) * _CODES + 6
+
+
+def _off_ground(table: HoleTable, x_um: int, y_um: int) -> Ints:
+    """Plus one everywhere, minus one over each drillable range."""
+    low = np.maximum(table.ground[:, :, 0] - np.int32(x_um), -FAR_UM)
+    high = np.minimum(table.ground[:, :, 1] - np.int32(x_um), FAR_UM - 1)
+    used = (low <= high) & (table.half_width >= y_um)[:, None]
+    everywhere = np.full((table.skis, 1), (_OFFSET - FAR_UM) * _CODES, np.int32)
+    left = np.where(used, (low + _OFFSET) * _CODES + 1, _idle())
+    entered = np.where(used, (high + 1 + _OFFSET) * _CODES, _idle())
+    return np.concatenate([everywhere, left, entered], axis=1).astype(np.int32)
+
+
+def _runs(places: Ints, after: Ints, bad: Bools) -> tuple[Ints, Ints]:
+    """The bad stretches, packed to the left into as few slots as the fullest row needs."""
+    counts = bad.sum(axis=1)
+    slots = max(int(counts.max(initial=0)), 1)
+    starts = np.full((len(places), slots), FAR_UM, np.int32)
+    ends = starts.copy()
+    rows, columns = np.nonzero(bad)
+    first = np.cumsum(counts) - counts
+    slot = np.arange(len(rows)) - first[rows]
+    starts[rows, slot] = places[rows, columns]
+    ends[rows, slot] = after[rows, columns] - 1
+    return starts, ends

@@ -1,0 +1,156 @@
+"""The holes of many skis as padded arrays: what the batch sweep works on. Numpy only from here on down."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fleet.equipment import Construction, Pair
+from fleet.holes import HoleState, Knowledge, Side
+from fleet.patterns import PatternHole
+from fleet.policy import Policy
+from fleet.spacing import takes
+from planner.geometry.placement.frames import frame_of
+from planner.geometry.placement.intervals import Interval, intersection, union
+from planner.geometry.placement.rule import Rule, may_drill, rule_for
+
+Ints = NDArray[np.int32]
+Bools = NDArray[np.bool_]
+
+FAR_UM = 1_000_000
+"""Beyond every ski: a metre from the mark."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoleTable:
+    """One side of many pairs. Arrays are (skis, holes), micrometres from the pair's reference.
+
+    ``asked`` 0 marks padding. ``drill_size``/``thread``: the diameter of a screw that may go into the
+    hole (as a wood screw, as an insert's own), 0 where none may. ``any_size``: construction unknown,
+    the pattern's listed diameter decides. ``ground`` (skis, ranges, 2): the closed ranges of x where
+    new holes may be drilled, low above high for none; ``widest`` (skis, 2): the longest of them;
+    ``half_width``: how far off the centre line.
+    """
+
+    x: Ints
+    y: Ints
+    asked: Ints
+    wood_size: Ints
+    thread: Ints
+    drill_size: Ints
+    ground: Ints
+    widest: Ints
+    half_width: Ints
+    spacing_um: int
+    reuse_um: int
+
+    @property
+    def skis(self) -> int:
+        """How many."""
+        return len(self.x)
+
+    def may_reuse(self, wanted: PatternHole) -> Bools:
+        """(skis, holes): whether the wanted screw may go into the old hole, position apart."""
+        listed = wanted.diameter_um or 0
+        size = np.where(self.drill_size > 0, self.drill_size, listed)[:, None]
+        found: Bools = takes(self.wood_size, self.thread, drill_um=size, listed_um=listed)
+        return found
+
+    def rows(self, chosen: NDArray[np.intp] | slice) -> HoleTable:
+        """Some of the skis."""
+        return HoleTable(
+            x=self.x[chosen],
+            y=self.y[chosen],
+            asked=self.asked[chosen],
+            wood_size=self.wood_size[chosen],
+            thread=self.thread[chosen],
+            drill_size=self.drill_size[chosen],
+            ground=self.ground[chosen],
+            widest=self.widest[chosen],
+            half_width=self.half_width[chosen],
+            spacing_um=self.spacing_um,
+            reuse_um=self.reuse_um,
+        )
+
+    def between(self, low_um: int, high_um: int) -> HoleTable:
+        """The same skis with only the holes that have their x in this range, packed to the left."""
+        kept = (self.asked > 0) & (self.x >= low_um) & (self.x <= high_um)
+        counts = kept.sum(axis=1)
+        columns = max(int(counts.max(initial=0)), 1)
+        filled = np.arange(columns) < counts[:, None]
+
+        def packed(values: Ints) -> Ints:
+            found = np.zeros(filled.shape, np.int32)
+            found[filled] = values[kept]
+            return found
+
+        return replace(
+            self,
+            x=packed(self.x),
+            y=packed(self.y),
+            asked=packed(self.asked),
+            wood_size=packed(self.wood_size),
+            thread=packed(self.thread),
+        )
+
+
+def hole_tables(pairs: Sequence[Pair], policy: Policy) -> dict[Side, HoleTable]:
+    """Both sides of the pairs, in their order."""
+    rules = {c: rule_for(policy, c) for c in {pair.construction for pair in pairs}}
+    return {side: _table(pairs, side, rules, policy) for side in Side}
+
+
+def _table(
+    pairs: Sequence[Pair], side: Side, rules: dict[Construction | None, Rule], policy: Policy
+) -> HoleTable:
+    count = max((len(pair.skis[side].holes) for pair in pairs), default=0)
+    shape = (len(pairs), max(count, 1))
+    x, y, asked, wood, thread = (np.zeros(shape, np.int32) for _ in range(5))
+    drill = np.zeros(len(pairs), np.int32)
+    half = np.full(len(pairs), -1, np.int32)
+    ground: list[tuple[Interval, ...]] = []
+    kinds: dict[tuple[Construction | None, Knowledge, HoleState, int | None], tuple[int, int, int]] = {}
+    for row, pair in enumerate(pairs):
+        rule, ski = rules[pair.construction], pair.skis[side]
+        shift = frame_of(pair).shift_um[side]
+        drill[row] = rule.drill_um or 0
+        if ski.holes:
+            told = []
+            for hole in ski.holes:
+                kind = (pair.construction, hole.knowledge, hole.state, hole.diameter_um)
+                if kind not in kinds:
+                    kinds[kind] = (rule.asked_um(hole), *rule.screws_of(hole))
+                told.append((hole.x_um - shift, hole.y_um, *kinds[kind]))
+            x[row, : len(told)], y[row, : len(told)], asked[row, : len(told)], *sizes = zip(
+                *told, strict=True
+            )
+            wood[row, : len(told)], thread[row, : len(told)] = sizes
+        back, front, width = ski.zone_back_um, ski.zone_front_um, ski.zone_half_width_um
+        if back is None or front is None or width is None or not may_drill(pair, rule):
+            ground.append(())
+            continue
+        half[row] = max(width - rule.edge_um, -1)
+        inside = [(rule.edge_um - back - shift, front - rule.edge_um - shift)]
+        seen = union((area.from_um - shift, area.to_um - shift) for area in ski.inspected)
+        ground.append(tuple(intersection(inside, seen)) if inside[0][0] <= inside[0][1] else ())
+    ranges = np.full((len(pairs), max(map(len, ground), default=0) or 1, 2), FAR_UM, np.int32)
+    ranges[:, :, 1] = -FAR_UM
+    for row, some in enumerate(ground):
+        ranges[row, : len(some)] = some or ranges[row, :0]
+    longest = np.argmax(ranges[:, :, 1] - ranges[:, :, 0], axis=1)
+    return HoleTable(
+        x=x,
+        y=y,
+        asked=asked,
+        wood_size=wood,
+        thread=thread,
+        drill_size=drill,
+        ground=ranges,
+        widest=ranges[np.arange(len(pairs)), longest],
+        half_width=half,
+        spacing_um=policy.um("spacing_mm"),
+        reuse_um=policy.um("reuse_tolerance_mm"),
+    )

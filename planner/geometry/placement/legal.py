@@ -1,0 +1,187 @@
+"""The legal offsets of a pattern on a pair: closed, exact, with every hole reused or drilled.
+
+This is the rule itself, with the policy as given: one offset and one place for each piece on both skis.
+Planning asks more (see `ways`): a reused piece stands where its holes are, and numbers are printed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import combinations, product
+
+from fleet.equipment import Pair
+from fleet.holes import Side
+from fleet.patterns import Pattern, Piece
+from fleet.policy import Policy
+from planner.geometry.placement.apart import PieceRange, gaps, offsets_apart, share_a_hole
+from planner.geometry.placement.frames import PairFrame, frame_of
+from planner.geometry.placement.intervals import Interval, union
+from planner.geometry.placement.rule import Rule, may_drill, rule_for
+from planner.geometry.placement.stance import Stance, stance_for
+from planner.geometry.placement.sweep import Claims, RoleStretch, stretches
+
+_FAR_UM = 10**9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LegalOffsets:
+    """A closed range of offsets with one role for every hole.
+
+    ``claims[side][piece index]``: for each hole of the piece the index of the old hole, None: drilled.
+    Ranges of different roles may overlap where a piece travels.
+    """
+
+    low_um: int
+    high_um: int
+    claims: Mapping[Side, tuple[Claims, ...]]
+
+    def reused(self, side: Side) -> int:
+        """Screws in old holes on this ski."""
+        return sum(claim is not None for piece in self.claims[side] for claim in piece)
+
+    def drilled(self, side: Side) -> int:
+        """Holes to drill on this ski."""
+        return sum(claim is None for piece in self.claims[side] for claim in piece)
+
+    @property
+    def drilled_both(self) -> int:
+        """Holes to drill, both skis."""
+        return sum(self.drilled(side) for side in Side)
+
+
+@dataclass(frozen=True, slots=True)
+class Common:
+    """A stretch of one piece at one place on both skis."""
+
+    low: int
+    high: int
+    claims: Mapping[Side, Claims]
+
+
+def common_stretches(rule: Rule, pair: Pair, frame: PairFrame, piece: Piece, *, drill: bool) -> list[Common]:
+    """Where one piece may stand on both skis at once, each against its own holes."""
+    each = {
+        side: stretches(rule, pair.skis[side], shift_um=frame.shift_um[side], piece=piece, drill=drill)
+        for side in Side
+    }
+    return [
+        Common(max(a.low, b.low), min(a.high, b.high), {Side.A: a.claims, Side.B: b.claims})
+        for a, b in meeting(each[Side.A], each[Side.B])
+    ]
+
+
+def meeting(one: list[RoleStretch], other: list[RoleStretch]) -> list[tuple[RoleStretch, RoleStretch]]:
+    """The pairs of stretches that overlap."""
+    found = []
+    for a in one:
+        for b in other:
+            if b.low > a.high:
+                break
+            if b.high >= a.low:
+                found.append((a, b))
+    return found
+
+
+class LegalFinder:
+    """The legal offsets of one pattern on one pair; swept once, asked for many sole lengths."""
+
+    def __init__(self, *, pair: Pair, pattern: Pattern, policy: Policy, drill: bool | None = None) -> None:
+        """``drill`` None: new holes as mounts_max allows them. Raises BadInput for an unset policy."""
+        self.rule = rule_for(policy, pair.construction)
+        self.pattern = pattern
+        frame = frame_of(pair)
+        allowed = may_drill(pair, self.rule) if drill is None else drill
+        self._common = [
+            common_stretches(self.rule, pair, frame, piece, drill=allowed) for piece in pattern.pieces
+        ]
+
+    def offsets(
+        self,
+        bsl_um: int,
+        *,
+        pin_um: int | None = None,
+        limit_um: int | None = None,
+        stance: Stance | None = None,
+    ) -> tuple[LegalOffsets, ...]:
+        """The legal offsets within the limit (None: the policy's), sorted by low end, then high end.
+
+        ``stance`` puts another mount convention in the place of the pattern's own (a what-if).
+        """
+        limit = self.rule.limit_um if limit_um is None else limit_um
+        if not self.pattern.takes_bsl(bsl_um):
+            return ()
+        stance = stance_for(self.pattern, bsl_um, pin_um) if stance is None else stance
+        windows = [
+            _within(common, piece, stance, limit)
+            for common, piece in zip(self._common, self.pattern.pieces, strict=True)
+        ]
+        found = [
+            legal for combination in product(*windows) for legal in self._offsets_of(combination, stance)
+        ]
+        return tuple(sorted(found, key=lambda legal: (legal.low_um, legal.high_um, legal.drilled_both)))
+
+    def _offsets_of(
+        self, combination: tuple[tuple[Interval, Common], ...], stance: Stance
+    ) -> list[LegalOffsets]:
+        low = max(offsets[0] for offsets, _ in combination)
+        high = min(offsets[1] for offsets, _ in combination)
+        if low > high:
+            return []
+        taken = {}
+        for (i, (_, one)), (j, (_, other)) in combinations(enumerate(combination), 2):
+            if share_a_hole(one.claims, other.claims):
+                return []
+            a, b = self.pattern.pieces[i], self.pattern.pieces[j]
+            between = gaps(a, one.claims, b, other.claims, spacing_um=self.rule.spacing_um)
+            if between and between[0][0] <= one.high - other.low and one.low - other.high <= between[-1][1]:
+                taken[i, j] = between
+        legal = [(low, high)]
+        if taken:
+            reached = [
+                PieceRange((common.low, common.high), _reach(piece, stance))
+                for (_, common), piece in zip(combination, self.pattern.pieces, strict=True)
+            ]
+            legal = offsets_apart((low, high), reached, taken)
+        claims = {side: tuple(common.claims[side] for _, common in combination) for side in Side}
+        return [LegalOffsets(low_um=a, high_um=b, claims=claims) for a, b in legal]
+
+
+def _within(commons: list[Common], piece: Piece, stance: Stance, limit: int) -> list[tuple[Interval, Common]]:
+    """Each stretch with the offsets that reach it: r + slide = offset + the followed end."""
+    own = stance.offsets_um(piece, limit)
+    end = stance.end_um(piece.follows)
+    found = []
+    for common in commons:
+        if end is None:
+            if common.low <= 0 <= common.high:
+                found.append((own, Common(0, 0, common.claims)))
+            continue
+        low = max(own[0], common.low - piece.travel_back_um - end)
+        high = min(own[1], common.high + piece.travel_forward_um - end)
+        if low <= high:
+            found.append(((low, high), common))
+    return found
+
+
+def _reach(piece: Piece, stance: Stance) -> Interval:
+    """The range of (r - offset)."""
+    end = stance.end_um(piece.follows)
+    if end is None:
+        return -_FAR_UM, _FAR_UM
+    return end - piece.travel_forward_um, end + piece.travel_back_um
+
+
+def legal_offsets(
+    *, pair: Pair, pattern: Pattern, bsl_um: int, policy: Policy, pin_um: int | None = None
+) -> tuple[LegalOffsets, ...]:
+    """Where the pattern may go for this sole: closed exact ranges in micrometres, both skis at one offset.
+
+    Empty: nowhere. Raises BadInput where a needed policy is not set.
+    """
+    return LegalFinder(pair=pair, pattern=pattern, policy=policy).offsets(bsl_um, pin_um=pin_um)
+
+
+def offsets_only(legal: tuple[LegalOffsets, ...]) -> list[Interval]:
+    """The offsets alone, whatever the roles: sorted, disjoint, closed."""
+    return union((each.low_um, each.high_um) for each in legal)

@@ -1,0 +1,119 @@
+"""The skis of many pairs as arrays, read once for every pattern; each different ski of a part once."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fleet.equipment import Pair
+from fleet.holes import HoleState, Side
+from fleet.policy import Policy
+from fleet.units import BENCH_STEP_UM
+from planner.geometry.placement.frames import frame_of
+from planner.geometry.placement.hole_table import FAR_UM, Bools, HoleTable, Ints, hole_tables
+
+Rows = NDArray[np.intp]
+_COLUMNS: Final = ("x", "y", "asked", "wood_size", "thread")
+_OF_SKI: Final = ("drill_size", "half_width")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SkiRows:
+    """Different skis, a row each. ``of[side]`` (pairs,): the row of that ski of each pair.
+
+    ``shift`` (rows,): added to an x from the pair's reference to get the x from the ski's own mark.
+    """
+
+    table: HoleTable
+    shift: Ints
+    of: dict[Side, Rows]
+
+    def between(self, low_um: int, high_um: int) -> SkiRows:
+        """With only the holes that have their x in this range."""
+        return replace(self, table=self.table.between(low_um, high_um))
+
+    def pairs_with(self, flagged: Bools) -> Bools:
+        """(pairs,): whether either ski is among the flagged rows."""
+        either: Bools = flagged[self.of[Side.A]] | flagged[self.of[Side.B]]
+        return either
+
+
+class PairTables:
+    """Pairs as arrays. ``opened`` (pairs,): open and screwed holes; ``mounted``: a binding is on.
+
+    ``on_grid``: both marks lie a whole number of half millimetres from the pair's reference.
+    """
+
+    def __init__(self, pairs: Sequence[Pair], policy: Policy) -> None:
+        """Reads every hole once. Raises BadInput for an unset policy."""
+        self.pairs = tuple(pairs)
+        self._sides = _alike_wide(hole_tables(pairs, policy))
+        self.shift = np.array(
+            [[frame_of(pair).shift_um[side] for side in Side] for pair in pairs], np.int32
+        ).reshape(-1, 2)
+        self.on_grid: Bools = (self.shift % BENCH_STEP_UM == 0).all(axis=1)
+        self.mounted: Bools = np.array([pair.current_mount is not None for pair in pairs], np.bool_)
+        self.opened = np.array(
+            [
+                sum(
+                    h.state in (HoleState.OPEN, HoleState.SCREWED)
+                    for ski in pair.skis.values()
+                    for h in ski.holes
+                )
+                for pair in pairs
+            ],
+            np.int32,
+        )
+
+    @property
+    def widest_asked_um(self) -> int:
+        """The most that any hole asks."""
+        return max((int(t.asked.max(initial=0)) for t in self._sides.values()), default=0)
+
+    @property
+    def least_asked_um(self) -> int:
+        """The least that any hole asks; 0 where there is no hole."""
+        asked = [t.asked[t.asked > 0] for t in self._sides.values()]
+        return min((int(a.min()) for a in asked if len(a)), default=0)
+
+    def rows(self, chosen: Rows) -> SkiRows:
+        """The skis of the chosen pairs; a ski B that is like its ski A shares the row."""
+        a, b = (self._sides[side].rows(chosen) for side in Side)
+        shift = self.shift[chosen]
+        alike = shift[:, 0] == shift[:, 1]
+        for name in (*_COLUMNS, *_OF_SKI, "ground"):
+            same = getattr(a, name) == getattr(b, name)
+            alike &= same.reshape(len(chosen), -1).all(axis=1)
+        other = np.flatnonzero(~alike)
+        of_a = np.arange(len(chosen))
+        of_b = of_a.copy()
+        of_b[other] = len(chosen) + np.arange(len(other))
+        return SkiRows(
+            table=_stacked(a, b.rows(other)),
+            shift=np.concatenate([shift[:, 0], shift[other, 1]]),
+            of={Side.A: of_a, Side.B: of_b},
+        )
+
+
+def _stacked(one: HoleTable, other: HoleTable) -> HoleTable:
+    names = (*_COLUMNS, *_OF_SKI, "ground", "widest")
+    both: dict[str, Any] = {n: np.concatenate([getattr(one, n), getattr(other, n)]) for n in names}
+    return replace(one, **both)
+
+
+def _alike_wide(tables: dict[Side, HoleTable]) -> dict[Side, HoleTable]:
+    """Both sides with as many columns of holes and of ground, so that they can be compared."""
+    holes = max(t.x.shape[1] for t in tables.values())
+    ranges = max(t.ground.shape[1] for t in tables.values())
+    found = {}
+    for side, table in tables.items():
+        more = ((0, 0), (0, holes - table.x.shape[1]))
+        wider: dict[str, Any] = {n: np.pad(getattr(table, n), more) for n in _COLUMNS}
+        missing = ranges - table.ground.shape[1]
+        nowhere = np.full((table.skis, missing, 2), (FAR_UM, -FAR_UM), np.int32)
+        found[side] = replace(table, ground=np.concatenate([table.ground, nowhere], axis=1), **wider)
+    return found

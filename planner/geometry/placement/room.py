@@ -1,0 +1,122 @@
+"""The room of a planned hole beyond the distance asked, exact and as it would be printed."""
+
+from __future__ import annotations
+
+from math import isqrt
+
+from fleet.equipment import Pair, Ski
+from fleet.holes import HoleState, Side
+from fleet.patterns import Pattern
+from fleet.spacing import too_near
+from fleet.units import to_half_mm
+from planner.geometry.placement.frames import PairFrame
+from planner.geometry.placement.intervals import holds
+from planner.geometry.placement.rule import Rule
+from planner.geometry.placement.sweep import Claims
+
+UNBOUNDED_UM = 10**9
+"""The room of a hole that has nothing to keep away from."""
+
+
+class Rooms:
+    """The room of one piece at one place on one ski, remembered: many sole lengths ask again."""
+
+    def __init__(self, *, rule: Rule, pair: Pair, frame: PairFrame, pattern: Pattern) -> None:
+        """Nothing is measured until asked."""
+        self._rule, self._pair, self._frame, self._pattern = rule, pair, frame, pattern
+        self._known: dict[tuple[int, Side, Claims, int], int | None] = {}
+        self._spots: dict[tuple[Side, int, int], int | None] = {}
+        self._olds = {
+            side: [(hole.x_um, hole.y_um, rule.asked_um(hole)) for hole in pair.skis[side].holes]
+            for side in Side
+        }
+
+    def of(self, index: int, side: Side, claims: Claims, r_um: int) -> int | None:
+        """The least of distance minus asked over the piece's drilled holes and the ski's old holes.
+
+        None where a hole would not be legal, exact or as printed; `UNBOUNDED_UM` where nothing is near.
+        """
+        key = (index, side, claims, r_um)
+        if key not in self._known:
+            self._known[key] = self._measured(*key)
+        return self._known[key]
+
+    def _measured(self, index: int, side: Side, claims: Claims, r_um: int) -> int | None:
+        least = UNBOUNDED_UM
+        own = r_um + self._frame.shift_um[side]
+        for wanted, claim in zip(self._pattern.pieces[index].holes, claims, strict=True):
+            if claim is not None:
+                continue
+            spot = (side, own + wanted.x_um, wanted.y_um)
+            if spot in self._spots:
+                room = self._spots[spot]
+            else:
+                room = self._spots[spot] = self._hole_room(*spot)
+            if room is None:
+                return None
+            if room < least:
+                least = room
+        return least
+
+    def _hole_room(self, side: Side, x: int, y: int) -> int | None:
+        ski, printed = self._pair.skis[side], (to_half_mm(x), to_half_mm(y))
+        differs = printed != (x, y)
+        if not drillable(self._rule, ski, x, y) or (differs and not drillable(self._rule, ski, *printed)):
+            return None
+        least = UNBOUNDED_UM
+        for hole_x, hole_y, asked in self._olds[side]:
+            across, along = hole_y - y, hole_x - x
+            square = along * along + across * across
+            if too_near(along, across, asked):
+                return None
+            if differs:
+                along, across = hole_x - printed[0], hole_y - printed[1]
+                if too_near(along, across, asked):
+                    return None
+            beyond = least + asked
+            if square < beyond * beyond:
+                least = isqrt(square) - asked
+        return least
+
+    def between(self, one: tuple[int, Claims, int], other: tuple[int, Claims, int], side: Side) -> int | None:
+        """The same between two pieces, each (index, claims, r): both drilled keep the spacing."""
+        spacing, shift = self._rule.spacing_um, self._frame.shift_um[side]
+        firsts, seconds = (
+            [
+                (r + shift + wanted.x_um, wanted.y_um)
+                for wanted, claim in zip(self._pattern.pieces[index].holes, claims, strict=True)
+                if claim is None
+            ]
+            for index, claims, r in (one, other)
+        )
+        if not firsts or not seconds:
+            return UNBOUNDED_UM
+        least = min((x - u) ** 2 + (y - v) ** 2 for x, y in firsts for u, v in seconds)
+        printed = min(
+            (to_half_mm(x) - to_half_mm(u)) ** 2 + (to_half_mm(y) - to_half_mm(v)) ** 2
+            for x, y in firsts
+            for u, v in seconds
+        )
+        return None if min(least, printed) < spacing * spacing else isqrt(least) - spacing
+
+
+def drillable(rule: Rule, ski: Ski, x_um: int, y_um: int) -> bool:
+    """Whether a hole at this place (own mark) lies in the zone, off its edges, in an inspected area."""
+    back, front, half_width = ski.zone_back_um, ski.zone_front_um, ski.zone_half_width_um
+    if back is None or front is None or half_width is None:
+        return False
+    return (
+        rule.edge_um - back <= x_um <= front - rule.edge_um
+        and abs(y_um) <= half_width - rule.edge_um
+        and holds(((area.from_um, area.to_um) for area in ski.inspected), x_um)
+    )
+
+
+def open_holes(pair: Pair) -> tuple[tuple[Side, int], ...]:
+    """The open and screwed holes by ski and index: what a remount does not use of them, it plugs."""
+    return tuple(
+        (side, index)
+        for side in Side
+        for index, hole in enumerate(pair.skis[side].holes)
+        if hole.state in (HoleState.OPEN, HoleState.SCREWED)
+    )

@@ -1,0 +1,203 @@
+"""The ways that touch no screw: as it is, and adjust."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from fleet.equipment import Mount, Pair, Ski
+from fleet.holes import HoleState, Side
+from fleet.patterns import Follows, Pattern, Piece
+from planner.geometry.placement.frames import PairFrame
+from planner.geometry.placement.placed import PlacedPiece, planned_ski
+from planner.geometry.placement.rule import Rule
+from planner.geometry.placement.settle import candidates
+from planner.geometry.placement.stance import Stance
+from planner.geometry.placement.sweep import Claims
+from planner.plan.values import PlannedSki, Rung, Way
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UntouchedMount:
+    """How a mounted pair serves a sole without a screw being touched. ``places``: r of each piece."""
+
+    rung: Rung
+    minutes: int
+    offset_um: int
+    places: tuple[tuple[int, int], ...]
+    slides: tuple[int, ...]
+
+
+def standing_for(
+    *, rule: Rule, pair: Pair, frame: PairFrame, pattern: Pattern, stance: Stance
+) -> UntouchedMount | None:
+    """*As it is* where the current mount is for this sole, else *adjust* where the travel reaches it.
+
+    None where it does neither, or where the boot centre would lie beyond the policy's limit.
+    """
+    mount = pair.current_mount
+    if mount is None or mount.pattern != pattern.name or not pattern.takes_bsl(stance.bsl_um):
+        return None
+    places = places_of(pattern, mount, frame, stance)
+    if mount.bsl_um == stance.bsl_um:
+        offset = _offset_of(pattern, mount, frame, stance, places)
+        slides = [
+            offset if piece.follows is Follows.MARK and stance.pin_um is not None else slide
+            for piece, (_, slide) in zip(pattern.pieces, places, strict=True)
+        ]
+        if abs(offset) > rule.limit_um or not _goes_together(rule, pattern, stance, offset, places, slides):
+            return None
+        rung, minutes = Rung.AS_IS, 0
+    else:
+        found = _adjusted(rule, pattern, stance, [r for r, _ in places])
+        if found is None:
+            return None
+        offset, slides = found
+        rung, minutes = Rung.ADJUST, rule.minutes_to_adjust
+    return UntouchedMount(
+        rung=rung, minutes=minutes, offset_um=offset, places=tuple(places), slides=tuple(slides)
+    )
+
+
+def standing_way(*, rule: Rule, pair: Pair, frame: PairFrame, pattern: Pattern, stance: Stance) -> Way | None:
+    """`standing_for` as a way, with its skis."""
+    found = standing_for(rule=rule, pair=pair, frame=frame, pattern=pattern, stance=stance)
+    if found is None:
+        return None
+    skis = {
+        side: _standing_ski(
+            rule, pair, frame, pattern, stance, found.offset_um, side, found.places, found.slides
+        )
+        for side in Side
+    }
+    return Way(
+        rung=found.rung,
+        pattern=pattern.name,
+        bsl_um=stance.bsl_um,
+        offset_um=found.offset_um,
+        skis=skis,
+        drilled=0,
+        plugged=0,
+        minutes=found.minutes,
+        clearance_um=None,
+    )
+
+
+def places_of(pattern: Pattern, mount: Mount, frame: PairFrame, stance: Stance) -> list[tuple[int, int]]:
+    """(r, slide) of each mounted piece, whatever the sole that is asked for."""
+    return [_place_of(piece, mount, frame, stance) for piece in pattern.pieces]
+
+
+def _place_of(piece: Piece, mount: Mount, frame: PairFrame, stance: Stance) -> tuple[int, int]:
+    """(r, slide) of a mounted piece; where the ledger has none, put where the mount says, slide 0."""
+    for slide in mount.slides:
+        if slide.piece == piece.name.value:
+            return slide.reference_um - frame.shift_um[Side.A], slide.slide_um
+    end = Stance(bsl_um=mount.bsl_um, pin_um=stance.pin_um).end_um(piece.follows)
+    offset = mount.offset_um - frame.shift_um[Side.A]
+    return (0 if end is None else offset + end), 0
+
+
+def _offset_of(
+    pattern: Pattern, mount: Mount, frame: PairFrame, stance: Stance, places: list[tuple[int, int]]
+) -> int:
+    for piece, (r, slide) in zip(pattern.pieces, places, strict=True):
+        end = stance.end_um(piece.follows)
+        if end is not None:
+            return r + slide - end
+    return mount.offset_um - frame.shift_um[Side.A]
+
+
+def _goes_together(
+    rule: Rule,
+    pattern: Pattern,
+    stance: Stance,
+    offset: int,
+    places: list[tuple[int, int]],
+    slides: list[int],
+) -> bool:
+    """Whether every piece meets the boot where the ledger says it stands, within its travel."""
+    for piece, (r, _), slide in zip(pattern.pieces, places, slides, strict=True):
+        end = stance.end_um(piece.follows)
+        if end is not None and abs(r + slide - offset - end) > rule.reuse_um:
+            return False
+        if not -piece.travel_back_um <= slide <= piece.travel_forward_um:
+            return False
+    return True
+
+
+def _adjusted(
+    rule: Rule, pattern: Pattern, stance: Stance, places: list[int]
+) -> tuple[int, list[int]] | None:
+    """The offset nearest the mark that every travel reaches, and the slides."""
+    low, high = -rule.limit_um, rule.limit_um
+    for piece, r in zip(pattern.pieces, places, strict=True):
+        own_low, own_high = stance.offsets_um(piece, rule.limit_um)
+        low, high = max(low, own_low), min(high, own_high)
+        end = stance.end_um(piece.follows)
+        if end is not None:
+            low = max(low, r - piece.travel_back_um - end)
+            high = min(high, r + piece.travel_forward_um - end)
+    if low > high:
+        return None
+    offset = next(iter(candidates((low, high), (low, high))))
+    slides = []
+    for piece, r in zip(pattern.pieces, places, strict=True):
+        end = stance.end_um(piece.follows)
+        slides.append((0 if stance.pin_um is None else offset) if end is None else offset + end - r)
+    return offset, slides
+
+
+def _standing_ski(
+    rule: Rule,
+    pair: Pair,
+    frame: PairFrame,
+    pattern: Pattern,
+    stance: Stance,
+    offset_um: int,
+    side: Side,
+    places: Sequence[tuple[int, int]],
+    slides: Sequence[int],
+) -> PlannedSki:
+    """The ski as it stands; its screws are listed where the ledger knows their holes."""
+    placed = [
+        PlacedPiece(
+            r_um={side: r},
+            slide_um={side: slide},
+            claims={side: _screws_at(rule, pair.skis[side], piece, r + frame.shift_um[side])},
+            stands_um=_stands(piece, pattern, pair.current_mount),
+        )
+        for piece, (r, _), slide in zip(pattern.pieces, places, slides, strict=True)
+    ]
+    return planned_ski(
+        rule=rule,
+        pair=pair,
+        frame=frame,
+        pattern=pattern,
+        stance=stance,
+        offset_um=offset_um,
+        pieces=placed,
+        side=side,
+        plug=(),
+        untouched=True,
+    )
+
+
+def _stands(piece: Piece, pattern: Pattern, mount: Mount | None) -> int | None:
+    """How the piece is slid now: as recorded, else not known unless it has no travel at all."""
+    slid = mount.slid_um(piece.name.value, pattern.travelling) if mount is not None else None
+    return 0 if slid is None and piece.name.value not in pattern.travelling else slid
+
+
+def _screws_at(rule: Rule, ski: Ski, piece: Piece, own_um: int) -> Claims:
+    """The recorded holes under a mounted piece: within the reuse tolerance, a screw or an insert in them."""
+    claims: list[int | None] = []
+    for wanted in piece.holes:
+        near = [
+            ((hole.x_um - own_um - wanted.x_um) ** 2 + (hole.y_um - wanted.y_um) ** 2, index)
+            for index, hole in enumerate(ski.holes)
+            if hole.state in (HoleState.SCREWED, HoleState.INSERT) and index not in claims
+        ]
+        square, index = min(near, default=(rule.reuse_um**2 + 1, 0))
+        claims.append(index if square <= rule.reuse_um**2 else None)
+    return tuple(claims)

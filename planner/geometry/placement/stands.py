@@ -1,0 +1,187 @@
+"""The stands of one piece on a pair as they are planned: reused where the holes are, drilled where free."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from fleet.equipment import Pair, Ski
+from fleet.holes import HoleState, Side
+from fleet.patterns import Piece
+from planner.geometry.placement.best_fit import best_fit
+from planner.geometry.placement.frames import PairFrame
+from planner.geometry.placement.intervals import Interval
+from planner.geometry.placement.rule import Rule
+from planner.geometry.placement.stance import Stance
+from planner.geometry.placement.sweep import Claims, RoleStretch, stretches
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stand:
+    """One way a piece may stand on both skis.
+
+    ``fixed[side]``: r of a piece with reused holes on that ski, None where the ski is free. ``low`` to
+    ``high``: the range of r for the free skis (one place for both, where both are free). ``together``:
+    where the rule itself allows one place for both skis in these roles. ``opened``: reused holes that
+    would have to be plugged otherwise (all but inserts).
+    """
+
+    claims: Mapping[Side, Claims]
+    fixed: Mapping[Side, int | None]
+    low: int
+    high: int
+    together: Interval
+    drilled: int
+    reused: int
+    opened: int
+
+    @property
+    def free(self) -> bool:
+        """Whether any ski leaves the place open."""
+        return None in self.fixed.values()
+
+
+@dataclass(frozen=True, slots=True)
+class StandReach:
+    """A stand with its offsets: ``hard`` must hold, ``fit`` is where no reused piece is forced."""
+
+    stand: Stand
+    hard: Interval
+    fit: Interval
+
+
+def planned_stands(
+    rule: Rule,
+    pair: Pair,
+    frame: PairFrame,
+    piece: Piece,
+    *,
+    drill: bool,
+    within: Interval | None = None,
+) -> list[Stand]:
+    """All stands of the piece, from the sweep of each ski; with ``within`` those that hold an r of it.
+
+    (There may be others then, and a stand may end elsewhere, but only beyond it.)
+    """
+    each = {
+        side: _fitted(rule, pair.skis[side], frame.shift_um[side], piece, drill=drill, within=within)
+        for side in Side
+    }
+    return [
+        stand for a in each[Side.A] for b in each[Side.B] if (stand := _stand(rule, pair, a, b)) is not None
+    ]
+
+
+_Fitted = tuple[RoleStretch, int | None]
+
+
+def _fitted(
+    rule: Rule, ski: Ski, shift_um: int, piece: Piece, *, drill: bool, within: Interval | None
+) -> list[_Fitted]:
+    """The stretches of one ski, each with its best fit where holes are reused.
+
+    Of several ways to reuse the same screws at about one place (a hole entered twice), the best fit only.
+    """
+    swept = stretches(rule, ski, shift_um=shift_um, piece=piece, drill=drill, printed=True, within=within)
+    free: list[_Fitted] = [(stretch, None) for stretch in swept if not stretch.reused]
+    fitted = []
+    for stretch in swept:
+        if stretch.reused:
+            fit = best_fit(rule, ski, shift_um=shift_um, piece=piece, claims=stretch.claims)
+            if fit is not None and stretch.low <= fit.r_um <= stretch.high:
+                fitted.append((fit.misfit, fit.r_um, stretch))
+    fitted.sort(key=lambda f: (f[0], f[1], f[2].low, _names(ski, f[2])))
+    kept: dict[tuple[bool, ...], list[int]] = {}
+    for _, r, stretch in fitted:
+        taken = kept.setdefault(tuple(claim is None for claim in stretch.claims), [])
+        if all(abs(r - other) > 2 * rule.reuse_um for other in taken):
+            taken.append(r)
+            free.append((stretch, r))
+    return free
+
+
+def _names(ski: Ski, stretch: RoleStretch) -> list[str]:
+    return ["" if claim is None else ski.holes[claim].hole_id for claim in stretch.claims]
+
+
+def _stand(rule: Rule, pair: Pair, on_a: _Fitted, on_b: _Fitted) -> Stand | None:
+    """Both skis together: alike within what a pair may differ."""
+    (a, a_fit), (b, b_fit) = on_a, on_b
+    differ = rule.pair_difference_um
+    if a_fit is not None and b_fit is not None:
+        if abs(a_fit - b_fit) > differ:
+            return None
+        low, high = min(a_fit, b_fit), max(a_fit, b_fit)
+    elif a_fit is not None:
+        low, high = max(b.low, a_fit - differ), min(b.high, a_fit + differ)
+    elif b_fit is not None:
+        low, high = max(a.low, b_fit - differ), min(a.high, b_fit + differ)
+    else:
+        low, high = max(a.low, b.low), min(a.high, b.high)
+    together = (max(a.low, b.low), min(a.high, b.high))
+    if low > high or together[0] > together[1]:
+        return None
+    return Stand(
+        together=together,
+        claims={Side.A: a.claims, Side.B: b.claims},
+        fixed={Side.A: a_fit, Side.B: b_fit},
+        low=low,
+        high=high,
+        drilled=a.drilled + b.drilled,
+        reused=a.reused + b.reused,
+        opened=_opened(pair.skis[Side.A], a) + _opened(pair.skis[Side.B], b),
+    )
+
+
+def _opened(ski: Ski, stretch: RoleStretch) -> int:
+    return sum(c is not None and ski.holes[c].state is not HoleState.INSERT for c in stretch.claims)
+
+
+def reach(rule: Rule, stand: Stand, piece: Piece, stance: Stance) -> StandReach | None:
+    """The offsets at which the travel of the piece reaches the boot, or None.
+
+    The rule itself must allow the offset; beyond that a reused piece may miss its place by the reuse
+    tolerance at most, and only if nothing fits better.
+    """
+    low, high = stance.offsets_um(piece, rule.limit_um)
+    fit_low, fit_high = -(10**12), 10**12
+    end = stance.end_um(piece.follows)
+    if end is not None:
+        low = max(low, stand.together[0] - piece.travel_back_um - end)
+        high = min(high, stand.together[1] + piece.travel_forward_um - end)
+    elif not stand.together[0] <= 0 <= stand.together[1]:
+        return None
+    for side in Side:
+        place = stand.fixed[side]
+        if end is None:
+            if place is None and not stand.low <= 0 <= stand.high:
+                return None
+            if place is not None and abs(place) > rule.reuse_um:
+                return None
+            continue
+        if place is None:
+            low = max(low, stand.low - piece.travel_back_um - end)
+            high = min(high, stand.high + piece.travel_forward_um - end)
+        else:
+            first, last = place - piece.travel_back_um - end, place + piece.travel_forward_um - end
+            fit_low, fit_high = max(fit_low, first), min(fit_high, last)
+            low, high = max(low, first - rule.reuse_um), min(high, last + rule.reuse_um)
+    return None if low > high else StandReach(stand, (low, high), (fit_low, fit_high))
+
+
+def missed_um(chosen: Sequence[StandReach], pieces: Sequence[Piece], stance: Stance) -> int:
+    """By how much the reused pieces of a ski, each in its own holes, would hold another sole than this one.
+
+    The worse ski counts; 0 where the travel makes up for it. Each piece may miss its place by the reuse
+    tolerance, but together they may not miss the sole by more: no screw makes a track longer.
+    """
+    worst = 0
+    for side in Side:
+        low, high = -(10**12), 10**12
+        for reached, piece in zip(chosen, pieces, strict=True):
+            place, end = reached.stand.fixed[side], stance.end_um(piece.follows)
+            if place is not None and end is not None:
+                low = max(low, place - piece.travel_back_um - end)
+                high = min(high, place + piece.travel_forward_um - end)
+        worst = max(worst, low - high)
+    return worst

@@ -1,0 +1,173 @@
+"""The stretches where one piece may stand on one ski: a sweep over forbidden intervals, hole by hole.
+
+Everything is in terms of r, the x of the piece's listed end from the pair's reference. An old hole and a
+wanted one coincide at r = c; how far from c a new hole is forbidden and a reuse allowed says `fleet.spacing`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from fleet.equipment import Ski
+from fleet.holes import Hole
+from fleet.patterns import PatternHole, Piece
+from fleet.spacing import forbidden_half_um, window_half_um
+from fleet.units import to_half_mm
+from planner.geometry.placement.intervals import Interval, intersection, union, without
+from planner.geometry.placement.rule import Rule
+
+Claims = tuple[int | None, ...]
+"""For every hole of a piece the index of the old hole it goes into, None where it is drilled."""
+
+
+@dataclass(frozen=True, slots=True)
+class RoleStretch:
+    """A closed stretch of r over which every hole of the piece keeps its role."""
+
+    low: int
+    high: int
+    claims: Claims
+
+    @property
+    def drilled(self) -> int:
+        """Holes to drill on this ski for this piece."""
+        return self.claims.count(None)
+
+    @property
+    def reused(self) -> int:
+        """Screws that go into old holes."""
+        return len(self.claims) - self.drilled
+
+
+@dataclass(frozen=True, slots=True)
+class Spots:
+    """Where one wanted hole may be drilled, and where it falls into which old hole."""
+
+    drill: list[Interval]
+    reuse: list[tuple[int, int, int]]
+
+
+Asked = tuple[int, Hole, int]
+"""An old hole: its index on the ski, the hole, and what a new one keeps from it."""
+
+
+def asked_of(rule: Rule, ski: Ski) -> list[Asked]:
+    """The old holes of a ski with what they ask."""
+    return [(index, hole, rule.asked_um(hole)) for index, hole in enumerate(ski.holes)]
+
+
+def spots(
+    rule: Rule,
+    ski: Ski,
+    olds: Sequence[Asked],
+    *,
+    shift_um: int,
+    wanted: PatternHole,
+    drill: bool,
+    printed: bool = False,
+) -> Spots:
+    """The spots of one wanted hole. ``printed``: also as it would be printed, y to half a millimetre.
+
+    An old hole that the screw goes into does not repel it; every other one does: a drilled hole by
+    spacing, bench error and allowance, a reused one (nothing is drilled) by the bare spacing.
+    """
+    windows: list[tuple[int, int, int]] = []
+    taken: list[Interval] = []
+    near: list[tuple[int, int, int]] = []
+    heights = {wanted.y_um, to_half_mm(wanted.y_um)} if printed else {wanted.y_um}
+    for index, hole, asked in olds:
+        c = hole.x_um - wanted.x_um - shift_um
+        for y_um in heights if drill else ():
+            half = forbidden_half_um(y_um - hole.y_um, asked)
+            if half >= 0:
+                taken.append((c - half, c + half))
+        across = wanted.y_um - hole.y_um
+        half = window_half_um(across, rule.reuse_um)
+        if half >= 0 and rule.may_reuse(hole, wanted):
+            windows.append((c - half, c + half, index))
+        half = forbidden_half_um(across, rule.spacing_um)
+        if half >= 0:
+            near.append((c - half, c + half, index))
+    taken.extend((low, high) for low, high, _ in windows)
+    drillable = _drillable(rule, ski, shift_um=shift_um, wanted=wanted, heights=heights) if drill else []
+    return Spots(drill=without(drillable, taken), reuse=_surviving(windows, near))
+
+
+def _surviving(
+    windows: list[tuple[int, int, int]], near: list[tuple[int, int, int]]
+) -> list[tuple[int, int, int]]:
+    """Each reuse window without what the other old holes spoil (those also reused there do not)."""
+    found: list[tuple[int, int, int]] = []
+    for low, high, index in windows:
+        spoilt: list[Interval] = []
+        for n_low, n_high, other in near:
+            if other == index or n_high < low or n_low > high:
+                continue
+            same = [(w_low, w_high) for w_low, w_high, w in windows if w == other]
+            spoilt.extend(without([(n_low, n_high)], same))
+        found.extend((a, b, index) for a, b in without([(low, high)], spoilt))
+    return found
+
+
+def _drillable(
+    rule: Rule, ski: Ski, *, shift_um: int, wanted: PatternHole, heights: set[int]
+) -> list[Interval]:
+    """Inside the zone, off its edges, and inside an inspected area; nothing where the zone is unknown."""
+    back, front, half_width = ski.zone_back_um, ski.zone_front_um, ski.zone_half_width_um
+    if back is None or front is None or half_width is None:
+        return []
+    if any(abs(y_um) > half_width - rule.edge_um for y_um in heights):
+        return []
+    own = wanted.x_um + shift_um
+    low, high = rule.edge_um - back - own, front - rule.edge_um - own
+    if low > high:
+        return []
+    seen = union((area.from_um - own, area.to_um - own) for area in ski.inspected)
+    return intersection([(low, high)], seen)
+
+
+def stretches(
+    rule: Rule,
+    ski: Ski,
+    *,
+    shift_um: int,
+    piece: Piece,
+    drill: bool,
+    printed: bool = False,
+    within: Interval | None = None,
+) -> list[RoleStretch]:
+    """All stretches of one piece on one ski, sorted; no old hole is claimed twice.
+
+    With ``within`` they are exact for every r of it and anything beyond: far holes are not looked at.
+    """
+    olds = asked_of(rule, ski)
+    if within is not None:
+        far = max((asked for _, _, asked in olds), default=0) + rule.spacing_um + rule.reuse_um
+        first = within[0] + shift_um + min(hole.x_um for hole in piece.holes) - far
+        last = within[1] + shift_um + max(hole.x_um for hole in piece.holes) + far
+        olds = [old for old in olds if first <= old[1].x_um <= last]
+    found: list[tuple[int, int, Claims]] | None = None
+    for wanted in piece.holes:
+        each = spots(rule, ski, olds, shift_um=shift_um, wanted=wanted, drill=drill, printed=printed)
+        roles: list[tuple[int, int, int | None]] = [(low, high, None) for low, high in each.drill]
+        roles += each.reuse
+        roles.sort(key=lambda role: role[:2])
+        found = [(low, high, (claim,)) for low, high, claim in roles] if found is None else _met(found, roles)
+        if not found:
+            return []
+    return [RoleStretch(*stretch) for stretch in sorted(found or [], key=lambda s: s[:2])]
+
+
+def _met(
+    found: list[tuple[int, int, Claims]], roles: list[tuple[int, int, int | None]]
+) -> list[tuple[int, int, Claims]]:
+    met = []
+    for low, high, claims in found:
+        for r_low, r_high, claim in roles:
+            if r_low > high:
+                break
+            if r_high < low or (claim is not None and claim in claims):
+                continue
+            met.append((max(low, r_low), min(high, r_high), (*claims, claim)))
+    return met

@@ -1,0 +1,431 @@
+"""The best way of each rung of the ladder for a pair, a pattern and a boot sole length.
+
+Legal as in `legal`, and more: a reused piece stands at the best fit to its holes (the tolerance only
+admits it), new holes lie at half millimetres where that is legal, and the printed numbers are legal too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import combinations, product
+
+from fleet.equipment import Pair
+from fleet.holes import Side
+from fleet.patterns import Pattern, Piece
+from fleet.policy import Policy
+from fleet.units import BENCH_STEP_UM
+from planner.geometry.placement.apart import share_a_hole
+from planner.geometry.placement.frames import frame_of
+from planner.geometry.placement.intervals import Interval
+from planner.geometry.placement.jig import with_jig
+from planner.geometry.placement.placed import PlacedPiece, planned_ski
+from planner.geometry.placement.room import UNBOUNDED_UM, Rooms, open_holes
+from planner.geometry.placement.rule import Rule, may_drill, rule_for
+from planner.geometry.placement.settle import candidates, fitting_range, half_steps
+from planner.geometry.placement.stance import Stance, stance_for
+from planner.geometry.placement.standing import standing_for, standing_way
+from planner.geometry.placement.stands import Stand, StandReach, missed_um, planned_stands, reach
+from planner.plan.values import Rung, Way
+
+ROOM_THAT_COUNTS_UM = 10_000
+"""Beyond this much room to spare a free piece is put for the middle of its travel, not for still more room
+(our choice, no source: an adjustable heel at the end of its track is of no use to the next boot)."""
+
+_SIDES = tuple(Side)
+Rank = tuple[int, int, int, int]
+"""Holes drilled, minutes, size of the offset, clearance taken negative: smaller is better."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Combination:
+    """One stand for every piece, with what it costs whatever the offset."""
+
+    reaches: tuple[StandReach, ...]
+    hard: Interval
+    best: Interval
+    drilled: int
+    reused: int
+    plugged: int
+    minutes: int
+    order: int
+
+    @property
+    def least_rank(self) -> Rank:
+        """Nothing of this combination ranks better."""
+        low, high = self.best
+        quarter = BENCH_STEP_UM // 2
+        offset = max(0, low - quarter, -high - quarter)
+        return self.drilled, self.minutes, offset, 0 if self.drilled == 0 else -UNBOUNDED_UM
+
+    def rung_at(self, offset_um: int, preferred_um: int) -> Rung:
+        """The rung of the ladder."""
+        if self.drilled == 0:
+            return Rung.SAME_HOLES if abs(offset_um) <= preferred_um else Rung.CENTRE_MOVED
+        return Rung.PART_REUSED if self.reused else Rung.ALL_NEW
+
+    @property
+    def rungs(self) -> tuple[Rung, ...]:
+        """The rungs that it may turn out to be."""
+        if self.drilled == 0:
+            return Rung.SAME_HOLES, Rung.CENTRE_MOVED
+        return (Rung.PART_REUSED,) if self.reused else (Rung.ALL_NEW,)
+
+
+@dataclass(frozen=True, slots=True)
+class _Settled:
+    """A combination at its offset, with a place for every piece."""
+
+    combination: _Combination
+    offset: int
+    pieces: Sequence[PlacedPiece]
+    clearance: int
+
+    @property
+    def clearance_um(self) -> int | None:
+        """The clearance, None with nothing near."""
+        return None if self.clearance >= UNBOUNDED_UM else self.clearance
+
+    @property
+    def rank(self) -> Rank:
+        """How it compares with others of its rung."""
+        c = self.combination
+        return c.drilled, c.minutes, abs(self.offset), 0 if c.drilled == 0 else -self.clearance
+
+    @property
+    def order(self) -> tuple[Rank, int, tuple[int, ...]]:
+        """The rank, and between equals the place itself, so that the order of rows never decides."""
+        return self.rank, self.offset, tuple(r for placed in self.pieces for r in placed.r_um.values())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WayCost:
+    """What a `Way` comes to, without its holes: the same figures under the same names."""
+
+    rung: Rung
+    drilled: int
+    plugged: int
+    minutes: int
+    offset_um: int
+    clearance_um: int | None
+
+
+class WayFinder:
+    """The ways of one pattern on one pair: swept once, asked for many sole lengths."""
+
+    def __init__(
+        self, *, pair: Pair, pattern: Pattern, policy: Policy, mounted: bool, rule: Rule | None = None
+    ) -> None:
+        """``mounted``: the pair carries this pattern's binding now; ``rule``: where it was read before.
+
+        Raises BadInput for an unset policy.
+        """
+        self._pair, self._pattern, self._mounted = pair, pattern, mounted
+        self._rule = rule_for(policy, pair.construction) if rule is None else rule
+        self._frame = frame_of(pair)
+        self._rooms = Rooms(rule=self._rule, pair=pair, frame=self._frame, pattern=pattern)
+        self._open = open_holes(pair)
+        self._known: dict[Stance, dict[Rung, _Settled]] = {}
+        self._every_stand: list[list[Stand]] | None = None
+
+    def ways(self, bsl_um: int, *, pin_um: int | None = None) -> tuple[Way, ...]:
+        """The best way of each rung for this sole, in rung order; empty if there is none."""
+        if not self._pattern.takes_bsl(bsl_um):
+            return ()
+        stance = stance_for(self._pattern, bsl_um, pin_um)
+        found = {rung: self._way(rung, settled, stance) for rung, settled in self._best(stance).items()}
+        if self._mounted:
+            standing = standing_way(
+                rule=self._rule, pair=self._pair, frame=self._frame, pattern=self._pattern, stance=stance
+            )
+            if standing is not None:
+                found[standing.rung] = standing
+        return tuple(found[rung] for rung in Rung if rung in found)
+
+    def way(self, rung: Rung, bsl_um: int, *, pin_um: int | None = None) -> Way | None:
+        """That of `ways` at this rung, None if there is none: nothing else is swept or settled for it."""
+        if not self._pattern.takes_bsl(bsl_um):
+            return None
+        stance = stance_for(self._pattern, bsl_um, pin_um)
+        if rung in (Rung.AS_IS, Rung.ADJUST):
+            standing = None
+            if self._mounted:
+                standing = standing_way(
+                    rule=self._rule, pair=self._pair, frame=self._frame, pattern=self._pattern, stance=stance
+                )
+            return standing if standing is not None and standing.rung is rung else None
+        if stance in self._known or self._every_stand is not None:
+            settled = self._best(stance).get(rung)
+        else:
+            near_by = [self._near_by(piece, stance, rung) for piece in self._pattern.pieces]
+            settled = self._settle(stance, near_by, rung).get(rung)
+        return None if settled is None else self._way(rung, settled, stance)
+
+    def costs(self, bsl_um: int, *, pin_um: int | None = None) -> tuple[WayCost, ...]:
+        """What `ways` would cost, way by way, without making them."""
+        if not self._pattern.takes_bsl(bsl_um):
+            return ()
+        stance = stance_for(self._pattern, bsl_um, pin_um)
+        found = {
+            rung: WayCost(
+                rung=rung,
+                drilled=settled.combination.drilled,
+                plugged=settled.combination.plugged,
+                minutes=settled.combination.minutes,
+                offset_um=settled.offset,
+                clearance_um=settled.clearance_um,
+            )
+            for rung, settled in self._best(stance).items()
+        }
+        standing = None
+        if self._mounted:
+            standing = standing_for(
+                rule=self._rule, pair=self._pair, frame=self._frame, pattern=self._pattern, stance=stance
+            )
+        if standing is not None:
+            found[standing.rung] = WayCost(
+                rung=standing.rung,
+                drilled=0,
+                plugged=0,
+                minutes=standing.minutes,
+                offset_um=standing.offset_um,
+                clearance_um=None,
+            )
+        return tuple(found[rung] for rung in Rung if rung in found)
+
+    @property
+    def _stands(self) -> list[list[Stand]]:
+        """All stands of each piece, wherever on the ski."""
+        if self._every_stand is None:
+            drill = may_drill(self._pair, self._rule)
+            self._every_stand = [
+                planned_stands(self._rule, self._pair, self._frame, piece, drill=drill)
+                for piece in self._pattern.pieces
+            ]
+        return self._every_stand
+
+    def _near_by(self, piece: Piece, stance: Stance, rung: Rung) -> list[Stand]:
+        """The stands that this boot may reach (and some that it does not), as far as the rung needs them."""
+        end = stance.end_um(piece.follows) or 0
+        beyond = self._rule.limit_um + self._rule.pair_difference_um + 4 * self._rule.reuse_um
+        within = (end - beyond - piece.travel_forward_um, end + beyond + piece.travel_back_um)
+        drill = rung.rank > Rung.CENTRE_MOVED.rank and may_drill(self._pair, self._rule)
+        return planned_stands(self._rule, self._pair, self._frame, piece, drill=drill, within=within)
+
+    def _best(self, stance: Stance) -> dict[Rung, _Settled]:
+        """The best of each rung that moves a screw; remembered, because the chosen one is asked for again."""
+        if stance not in self._known:
+            self._known[stance] = self._settle(stance, self._stands)
+        return self._known[stance]
+
+    def _settle(
+        self, stance: Stance, stands: Sequence[Sequence[Stand]], only: Rung | None = None
+    ) -> dict[Rung, _Settled]:
+        """The best of each rung of these stands; with ``only`` that rung is complete, and nothing else."""
+        best: dict[Rung, _Settled] = {}
+        for combination in self._combinations(stance, stands):
+            rungs = combination.rungs
+            if only is not None and only not in rungs:
+                continue
+            if all(rung in best and best[rung].rank < combination.least_rank for rung in rungs):
+                continue
+            settled = self._settled(combination, stance)
+            if settled is None:
+                continue
+            rung = combination.rung_at(settled.offset, self._rule.preferred_um)
+            if rung not in best or settled.order < best[rung].order:
+                best[rung] = settled
+        return best
+
+    def _combinations(self, stance: Stance, all_stands: Sequence[Sequence[Stand]]) -> list[_Combination]:
+        """Every meeting of stands that claims no hole twice, cheapest first."""
+        reaches = [
+            [r for stand in stands if (r := reach(self._rule, stand, piece, stance)) is not None]
+            for stands, piece in zip(all_stands, self._pattern.pieces, strict=True)
+        ]
+        found = []
+        for order, chosen in enumerate(product(*reaches)):
+            hard = (max(r.hard[0] for r in chosen), min(r.hard[1] for r in chosen))
+            if hard[0] > hard[1]:
+                continue
+            if any(share_a_hole(a.stand.claims, b.stand.claims) for a, b in combinations(chosen, 2)):
+                continue
+            if missed_um(chosen, self._pattern.pieces, stance) > self._rule.reuse_um:
+                continue
+            drilled = sum(r.stand.drilled for r in chosen)
+            plugged = len(self._open) - sum(r.stand.opened for r in chosen)
+            found.append(
+                _Combination(
+                    reaches=chosen,
+                    hard=hard,
+                    best=fitting_range(hard, [r.fit for r in chosen if r.stand.reused]),
+                    drilled=drilled,
+                    reused=sum(r.stand.reused for r in chosen),
+                    plugged=plugged,
+                    minutes=self._rule.minutes_for(
+                        take_off=self._pair.current_mount is not None,
+                        drilled=drilled,
+                        plugged=plugged,
+                    ),
+                    order=order,
+                )
+            )
+        found.sort(key=lambda c: (c.least_rank, c.order))
+        return found
+
+    def _settled(self, combination: _Combination, stance: Stance) -> _Settled | None:
+        """The combination at its best offset that stands every check, or None."""
+        for offset in candidates(combination.hard, combination.best):
+            for pieces in self._placings(combination, stance, offset):
+                clearance = self._clearance(pieces)
+                if clearance is not None:
+                    return _Settled(combination, offset, pieces, clearance)
+        return None
+
+    def _placings(
+        self, combination: _Combination, stance: Stance, offset: int
+    ) -> Iterator[Sequence[PlacedPiece]]:
+        """Places for the free pieces at this offset, most room first, then nearest the middle of travel."""
+        reaches = combination.reaches
+        each = [self._places(index, reached, stance, offset) for index, reached in enumerate(reaches)]
+        for chosen in product(*each):
+            yield [
+                self._placed(piece, reached, stance, offset, r)
+                for piece, reached, r in zip(self._pattern.pieces, reaches, chosen, strict=True)
+            ]
+
+    def _places(self, index: int, reached: StandReach, stance: Stance, offset: int) -> list[int]:
+        """r for the skis that leave it open, best first; 0 for a piece that stands where its holes are."""
+        piece, stand = self._pattern.pieces[index], reached.stand
+        end = stance.end_um(piece.follows)
+        at = 0 if end is None else offset + end
+        if end is None or not stand.free:
+            tried = [0]
+        else:
+            low = max(stand.low, at - piece.travel_forward_um)
+            high = min(stand.high, at + piece.travel_back_um)
+            tried = self._tried(index, reached, low, high, at) if low <= high else []
+        scored = []
+        for r in tried:
+            room = self._room_at(index, stand, r)
+            if room is not None:
+                scored.append((-min(room, ROOM_THAT_COUNTS_UM), abs(at - r), r))
+        return [r for *_, r in sorted(scored)]
+
+    def _room_at(self, index: int, stand: Stand, r: int) -> int | None:
+        least = UNBOUNDED_UM
+        for side in _SIDES:
+            fixed = stand.fixed[side]
+            room = self._rooms.of(index, side, stand.claims[side], r if fixed is None else fixed)
+            if room is None:
+                return None
+            if room < least:
+                least = room
+        return least
+
+    def _tried(self, index: int, reached: StandReach, low: int, high: int, at: int) -> list[int]:
+        """Half millimetres on the ski to be drilled; where there is none, the exact place and the ends."""
+        stand = reached.stand
+        side = Side.A if stand.fixed[Side.A] is None else Side.B
+        wanted = next(
+            hole
+            for hole, claim in zip(self._pattern.pieces[index].holes, stand.claims[side], strict=True)
+            if claim is None
+        )
+        base = -(wanted.x_um + self._frame.shift_um[side])
+        return list(half_steps(low, high, base_um=base)) or sorted({low, high, min(max(at, low), high)})
+
+    def _placed(self, piece: Piece, reached: StandReach, stance: Stance, offset: int, r: int) -> PlacedPiece:
+        stand, end = reached.stand, stance.end_um(piece.follows)
+        at = {side: r if (fixed := stand.fixed[side]) is None else fixed for side in _SIDES}
+        if end is None:
+            slide = 0 if stance.pin_um is None else offset
+            slides = dict.fromkeys(Side, slide)
+        else:
+            slides = {
+                side: min(max(offset + end - at[side], -piece.travel_back_um), piece.travel_forward_um)
+                for side in Side
+            }
+        return PlacedPiece(r_um=at, slide_um=slides, claims=stand.claims)
+
+    def _room(self, index: int, placed: PlacedPiece) -> int | None:
+        least = UNBOUNDED_UM
+        for side in _SIDES:
+            room = self._rooms.of(index, side, placed.claims[side], placed.r_um[side])
+            if room is None:
+                return None
+            least = min(least, room)
+        return least
+
+    def _clearance(self, pieces: Sequence[PlacedPiece]) -> int | None:
+        """The least room of the whole mount, `UNBOUNDED_UM` with nothing near, None if not legal."""
+        least = UNBOUNDED_UM
+        for index, placed in enumerate(pieces):
+            room = self._room(index, placed)
+            if room is None:
+                return None
+            least = min(least, room)
+        for (i, one), (j, other) in combinations(enumerate(pieces), 2):
+            for side in _SIDES:
+                room = self._rooms.between(
+                    (i, one.claims[side], one.r_um[side]), (j, other.claims[side], other.r_um[side]), side
+                )
+                if room is None:
+                    return None
+                least = min(least, room)
+        return least
+
+    def _way(self, rung: Rung, settled: _Settled, stance: Stance) -> Way:
+        combination, pieces = settled.combination, settled.pieces
+        used = {side: {c for placed in pieces for c in placed.claims[side]} for side in _SIDES}
+        plug = {
+            side: tuple(
+                self._pair.skis[side].holes[index].hole_id
+                for of_side, index in self._open
+                if of_side is side and index not in used[side]
+            )
+            for side in Side
+        }
+        way = Way(
+            rung=rung,
+            pattern=self._pattern.name,
+            bsl_um=stance.bsl_um,
+            offset_um=settled.offset,
+            skis={
+                side: planned_ski(
+                    rule=self._rule,
+                    pair=self._pair,
+                    frame=self._frame,
+                    pattern=self._pattern,
+                    stance=stance,
+                    offset_um=settled.offset,
+                    pieces=pieces,
+                    side=side,
+                    plug=plug[side],
+                )
+                for side in Side
+            },
+            drilled=combination.drilled,
+            plugged=sum(map(len, plug.values())),
+            minutes=combination.minutes,
+            clearance_um=settled.clearance_um,
+        )
+        return with_jig(way, self._pattern, bench_error_um=self._rule.bench_error_um)
+
+
+def ways_for(
+    *,
+    pair: Pair,
+    pattern: Pattern,
+    bsl_um: int,
+    policy: Policy,
+    mounted: bool,
+    pin_um: int | None = None,
+) -> tuple[Way, ...]:
+    """The best way of each rung of the ladder, in rung order, pure; empty where there is none.
+
+    Best within a rung: fewest holes drilled, fewest minutes, smallest |offset|, largest clearance.
+    ``mounted``: the pair carries this pattern's binding now. For many sole lengths of one pair and pattern
+    make one `WayFinder` and ask it. Raises BadInput where a needed policy is not set.
+    """
+    return WayFinder(pair=pair, pattern=pattern, policy=policy, mounted=mounted).ways(bsl_um, pin_um=pin_um)

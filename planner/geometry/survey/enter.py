@@ -1,0 +1,60 @@
+"""Looking at a survey against the ledger, and entering it: signed by somebody of the staff list."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
+
+from fleet.desk import Desk
+from fleet.equipment import Pair
+from fleet.errors import BadInput, Refused
+from fleet.holes import Knowledge
+from fleet.signing import signer
+from fleet.snapshot import read_pairs, read_policy
+from planner.geometry.survey.proposal import SurveyProposal, propose_survey
+from planner.geometry.survey.readings import Reading
+
+WAYS_OF_SEEING = {"bare": Knowledge.MEASURED_BARE, "drops-in": Knowledge.BINDING_DROPS_IN}
+
+
+def look_at_survey(
+    connection: sqlite3.Connection, tag: str, readings: Sequence[Reading], *, how: str, on: date
+) -> SurveyProposal:
+    """What the readings would enter, and the doubts. Raises Refused for an unknown pair."""
+    knowledge = WAYS_OF_SEEING.get(how)
+    if knowledge is None:
+        raise BadInput(f"holes are not seen {how!r}", cure=f"one of: {', '.join(WAYS_OF_SEEING)}")
+    policy = read_policy(connection)
+    return propose_survey(
+        _pair(connection, tag),
+        readings,
+        on=on.isoformat(),
+        knowledge=knowledge,
+        agree_um=policy.um("survey_agree_mm"),
+        pair_difference_um=policy.um("pair_difference_mm"),
+    )
+
+
+def enter_survey(
+    desk: Desk, tag: str, readings: Sequence[Reading], *, how: str, although_doubtful: bool
+) -> SurveyProposal:
+    """Enter the readings, or nothing while there are doubts that nobody measured again."""
+    signer(desk.connection, desk.by, days=desk.signing_days, what="enter a survey")
+    proposal = look_at_survey(desk.connection, tag, readings, how=how, on=desk.day)
+    if proposal.slips and not although_doubtful:
+        return proposal
+    if not proposal.entries:
+        raise Refused(f"the survey of {tag} says nothing that the ledger does not know")
+    doubts = "; ".join(slip.message for slip in proposal.slips)
+    for number, (what, body) in enumerate(proposal.entries):
+        desk.enter(what, body, note=f"entered although: {doubts}" if doubts and number == 0 else "")
+    return replace(proposal, entered=True)
+
+
+def _pair(connection: sqlite3.Connection, tag: str) -> Pair:
+    found = read_pairs(connection, tag).get(tag)
+    if found is None:
+        raise Refused(f"there is no pair {tag} in the ledger", cure="check the tag")
+    return found

@@ -1,0 +1,227 @@
+"""Slips that a survey betrays: each a value that says where, the numbers, and what to measure again."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from fleet.holes import Side
+from fleet.units import half_mm_text
+from planner.geometry.survey.four_holes import place_four
+from planner.geometry.survey.readings import FourReading, HoleReading, MarkReading, Reading
+
+SAME_HOLE_UM = 5_000
+"""Holes of the two skis nearer than this are taken for each other's counterpart (ours, no source)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Slip:
+    """One doubt. ``lines`` of the survey it concerns; ``measure`` what to do at the bench."""
+
+    code: str
+    lines: tuple[int, ...]
+    message: str
+    measure: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlacedHole:
+    """A reading turned into a place on the ski, micrometres from that ski's own mark."""
+
+    line: int
+    side: Side
+    x_um: int
+    y_um: int
+    reading: HoleReading | FourReading
+
+
+def place_readings(
+    readings: Sequence[Reading], known_marks: Mapping[Side, int | None], *, agree_um: int
+) -> tuple[list[PlacedHole], dict[Side, int | None], list[Slip]]:
+    """Holes with their places, the marks after this survey, and the slips found on the way."""
+    marks = dict(known_marks)
+    slips: list[Slip] = []
+    for reading in readings:
+        if isinstance(reading, MarkReading):
+            before = marks.get(reading.side)
+            if before is not None and abs(before - reading.from_tail_um) > agree_um:
+                slips.append(
+                    Slip(
+                        code="mark differs from the ledger",
+                        lines=(reading.line,),
+                        message=(
+                            f"ski {reading.side}: mark to tail {half_mm_text(reading.from_tail_um)} mm "
+                            f"today, {half_mm_text(before)} mm in the ledger"
+                        ),
+                        measure="lay the rule flat from the rearmost point and measure the mark again",
+                    )
+                )
+            marks[reading.side] = reading.from_tail_um
+    placed: list[PlacedHole] = []
+    for reading in readings:
+        if isinstance(reading, HoleReading):
+            hole = _place_hole(reading, marks.get(reading.side), agree_um, slips)
+            if hole is not None:
+                placed.append(hole)
+        elif isinstance(reading, FourReading):
+            placed += _place_four(reading, agree_um, slips)
+    return placed, marks, slips
+
+
+def _place_hole(
+    reading: HoleReading, mark_um: int | None, agree_um: int, slips: list[Slip]
+) -> PlacedHole | None:
+    x = reading.x_um
+    if reading.tail_um is not None:
+        if mark_um is None:
+            if x is None:
+                slips.append(
+                    Slip(
+                        code="mark unknown",
+                        lines=(reading.line,),
+                        message=f"ski {reading.side}: a tail distance, but mark to tail is not known",
+                        measure=f"measure mark to tail and type: {reading.side} mark 812",
+                    )
+                )
+                return None
+        else:
+            by_tail = reading.tail_um - mark_um
+            if x is not None and abs(by_tail - x) > agree_um:
+                slips.append(
+                    Slip(
+                        code="tail and mark disagree",
+                        lines=(reading.line,),
+                        message=(
+                            f"ski {reading.side}: {half_mm_text(reading.tail_um)} mm from the tail less "
+                            f"{half_mm_text(mark_um)} mm mark to tail is {half_mm_text(by_tail)} mm, "
+                            f"but x reads {half_mm_text(x)} mm"
+                        ),
+                        measure="measure this hole again, from the mark and from the tail",
+                    )
+                )
+            x = by_tail if x is None else x
+    assert x is not None  # the line reader gives x or the tail distance
+    return PlacedHole(line=reading.line, side=reading.side, x_um=x, y_um=reading.y_um, reading=reading)
+
+
+def _place_four(reading: FourReading, agree_um: int, slips: list[Slip]) -> list[PlacedHole]:
+    four = place_four(reading, agree_um=agree_um)
+    if four.suspect is not None:
+        slips.append(
+            Slip(
+                code="one distance does not belong",
+                lines=(reading.line,),
+                message=(
+                    f"ski {reading.side}: the six distances of this group disagree by up to "
+                    f"{half_mm_text(four.worst_um)} mm; without the {four.suspect} the others agree"
+                ),
+                measure=f"measure the {four.suspect} again",
+            )
+        )
+    elif four.unclear:
+        slips.append(
+            Slip(
+                code="diagonals differ",
+                lines=(reading.line,),
+                message=(
+                    f"ski {reading.side}: diagonals {half_mm_text(reading.right_to_left_um)} and "
+                    f"{half_mm_text(reading.left_to_right_um)} mm, the group disagrees by up to "
+                    f"{half_mm_text(four.worst_um)} mm"
+                ),
+                measure="measure both diagonals and both lengths again",
+            )
+        )
+    return [
+        PlacedHole(line=reading.line, side=reading.side, x_um=x, y_um=y, reading=reading)
+        for x, y in four.places_um
+    ]
+
+
+def compare_skis(
+    placed: Sequence[PlacedHole], marks: Mapping[Side, int | None], *, pair_difference_um: int
+) -> list[Slip]:
+    """Doubts from laying ski B beside ski A, by tail distance where both marks are known."""
+    mark_a, mark_b = marks.get(Side.A), marks.get(Side.B)
+    shift = mark_b - mark_a if mark_a is not None and mark_b is not None else 0
+    on_a = [h for h in placed if h.side is Side.A]
+    on_b = [h for h in placed if h.side is Side.B]
+    if not on_a or not on_b:
+        return []
+    as_is = [(h.x_um + shift, h.y_um) for h in on_b]
+    turned = _wrong_way(on_a, on_b, as_is, shift, pair_difference_um)
+    if turned is not None:
+        return [turned]
+    slips: list[Slip] = []
+    free = set(range(len(on_b)))
+    for a in on_a:
+        nearest = min(
+            free,
+            key=lambda i: (_squared((a.x_um, a.y_um), as_is[i]), i),
+            default=None,
+        )
+        if nearest is None or _squared((a.x_um, a.y_um), as_is[nearest]) > SAME_HOLE_UM**2:
+            slips.append(_alone(a))
+            continue
+        free.discard(nearest)
+        squared = _squared((a.x_um, a.y_um), as_is[nearest])
+        if squared > pair_difference_um**2:
+            b = on_b[nearest]
+            slips.append(
+                Slip(
+                    code="skis differ",
+                    lines=tuple(sorted({a.line, b.line})),
+                    message=(
+                        f"a hole near x {half_mm_text(a.x_um)}, y {half_mm_text(a.y_um)} mm lies "
+                        f"{half_mm_text(round(squared**0.5))} mm apart on the two skis"
+                    ),
+                    measure="measure this hole again on both skis",
+                )
+            )
+    slips += [_alone(on_b[i]) for i in sorted(free)]
+    return slips
+
+
+def _alone(hole: PlacedHole) -> Slip:
+    other = Side.B if hole.side is Side.A else Side.A
+    return Slip(
+        code="only on one ski",
+        lines=(hole.line,),
+        message=(
+            f"a hole at x {half_mm_text(hole.x_um)}, y {half_mm_text(hole.y_um)} mm on ski {hole.side} "
+            f"has no counterpart on ski {other}"
+        ),
+        measure=f"look for it on ski {other}; if it is not there, say so with --as-measured",
+    )
+
+
+def _wrong_way(
+    on_a: Sequence[PlacedHole],
+    on_b: Sequence[PlacedHole],
+    as_is: Sequence[tuple[int, int]],
+    shift: int,
+    near_um: int,
+) -> Slip | None:
+    """Ski B read mirrored or tip for tail: more of its holes then fall on A's than as they stand."""
+    readings = {
+        "mirrored (y's sign turned)": [(x, -y) for x, y in as_is],
+        "tip for tail": [(-h.x_um + shift, -h.y_um) for h in on_b],
+    }
+    straight = _matches(on_a, as_is, near_um)
+    for name, places in readings.items():
+        found = _matches(on_a, places, near_um)
+        if found >= 3 and found > straight and found >= 0.75 * min(len(on_a), len(on_b)):
+            return Slip(
+                code="read the wrong way",
+                lines=tuple(sorted({h.line for h in on_b})),
+                message=f"{found} holes of ski B fall on ski A's if B was read {name}; {straight} as typed",
+                measure="lay both skis with their tips the same way and read ski B again",
+            )
+    return None
+
+
+def _matches(on_a: Sequence[PlacedHole], places: Sequence[tuple[int, int]], near_um: int) -> int:
+    return sum(any(_squared((a.x_um, a.y_um), place) <= near_um**2 for place in places) for a in on_a)
+
+
+def _squared(a: tuple[int, int], b: tuple[int, int]) -> int:
+    return (a[0] - b[0]) ** 2 + (a[1] - b[1]) ** 2

@@ -1,0 +1,41 @@
+"""The facts that block before any geometry: declared fits, sole lengths, and the place of the pair."""
+
+from __future__ import annotations
+
+from fleet.equipment import Boot, Pair
+from fleet.patterns import Pattern
+from fleet.snapshot import Fleet
+from fleet.units import mm_text
+from planner.geometry.why.geometry import Blocking
+
+
+def declared_patterns(fleet: Fleet, boot: Boot) -> list[Pattern]:
+    """The patterns that both makers declare for the boot's sole, by name. No row means no."""
+    names = sorted({fit.pattern for fit in fleet.fits if fit.sole_type == boot.sole_type})
+    return [fleet.patterns[name] for name in names if name in fleet.patterns]
+
+
+def on_paper(fleet: Fleet, pair: Pair, boot: Boot, pattern: Pattern) -> list[Blocking]:
+    """Each fact that blocks by itself, whatever the holes."""
+    found = []
+    if not pair.place.plannable:
+        found.append(Blocking(what=f"pair {pair.tag} is {fleet.where(pair.tag)}: nothing is planned for it"))
+    if boot.bsl_um is None:
+        found.append(Blocking(what=f"the sole length of boot {boot.tag} is not known"))
+    elif not pattern.takes_bsl(boot.bsl_um):
+        least = "" if pattern.bsl_min_um is None else f" from {mm_text(pattern.bsl_min_um)}"
+        most = "" if pattern.bsl_max_um is None else f" to {mm_text(pattern.bsl_max_um)}"
+        found.append(
+            Blocking(
+                what=f"pattern {pattern.name} takes soles{least}{most} mm,"
+                f" boot {boot.tag} has {mm_text(boot.bsl_um)} mm"
+            )
+        )
+    if not any(f.sole_type == boot.sole_type and f.pattern == pattern.name for f in fleet.fits):
+        found.append(
+            Blocking(
+                what=f"sole {boot.sole_type} in pattern {pattern.name} is not declared by both makers"
+                " (no row means no)"
+            )
+        )
+    return found

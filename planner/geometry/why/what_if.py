@@ -1,0 +1,235 @@
+"""Another spacing, window or mount convention: which pairs gain or lose which positions.
+
+A position is a pattern and a sole length that the pair could take somewhere within the window. Asked are
+the positions that some wish and a declared fit could call for; without wishes, all declared ones.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Any
+
+from fleet.equipment import Kind, Pair
+from fleet.errors import BadInput
+from fleet.patterns import Pattern
+from fleet.policy import Policy
+from fleet.snapshot import Fleet
+from fleet.units import um_to_mm
+from planner.geometry.placement.batch import NOWHERE, BatchFinder
+from planner.geometry.placement.intervals import Interval
+from planner.geometry.placement.legal import LegalFinder, offsets_only
+from planner.geometry.placement.stance import Stance, stance_for
+
+
+class Convention(StrEnum):
+    """What of the boot belongs on the mark."""
+
+    AS_THE_PATTERN_SAYS = "as the pattern says"
+    MID_SOLE = "mid-sole"
+    PIN_LINE = "pin line"
+
+
+def convention_named(text: str | None) -> Convention:
+    """``mid-sole`` or ``pin-line``; None leaves each pattern its own. Raises BadInput for anything else."""
+    if text is None:
+        return Convention.AS_THE_PATTERN_SAYS
+    known = {"mid-sole": Convention.MID_SOLE, "pin-line": Convention.PIN_LINE}
+    if text not in known:
+        raise BadInput(f"{text!r} is no mount convention", cure="say mid-sole or pin-line")
+    return known[text]
+
+
+def kind_named(text: str | None) -> Kind | None:
+    """A kind of ski by its word; None for all. Raises BadInput."""
+    if text is None:
+        return None
+    if text.lower() not in set(Kind):
+        raise BadInput(f"{text!r} is no kind of ski", cure=f"say {', '.join(sorted(Kind))}")
+    return Kind(text.lower())
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class AskedPosition:
+    """What is asked of a pair. ``pin_um`` -1: a boot without a pin line; ``supposed_pin_um``: the one that it
+    is then supposed to have.
+    """
+
+    pair: str
+    pattern: str
+    bsl_um: int
+    pin_um: int = -1
+    supposed_pin_um: int = -1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PositionChange:
+    """A position that comes or goes, with the offsets of the boot centre that it has or had."""
+
+    position: AskedPosition
+    legal: tuple[Interval, ...]
+
+    def to_json(self) -> dict[str, Any]:
+        """Millimetres."""
+        return {
+            "pair": self.position.pair,
+            "pattern": self.position.pattern,
+            "bsl_mm": um_to_mm(self.position.bsl_um),
+            "legal_offsets_mm": [[um_to_mm(low), um_to_mm(high)] for low, high in self.legal],
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WhatIf:
+    """``before`` and ``after`` count the positions that are possible."""
+
+    changed: dict[str, str]
+    asked: int
+    before: int
+    after: int
+    gained: tuple[PositionChange, ...]
+    lost: tuple[PositionChange, ...]
+
+    def to_json(self) -> dict[str, Any]:
+        """The answer to `mountbook whatif --json`."""
+        return {
+            "changed": self.changed,
+            "asked": self.asked,
+            "before": self.before,
+            "after": self.after,
+            "gained": [change.to_json() for change in self.gained],
+            "lost": [change.to_json() for change in self.lost],
+        }
+
+
+def what_if(
+    fleet: Fleet,
+    *,
+    values: dict[str, str],
+    convention: Convention = Convention.AS_THE_PATTERN_SAYS,
+    only_pair: str | None = None,
+    kind: Kind | None = None,
+    pin_um: int | None = None,
+) -> WhatIf:
+    """Compare the policy in force with one that has these values. BadInput if nothing would change.
+
+    ``kind``: these pairs only. ``pin_um``: toe end of the sole to the pin line, where a boot has none on
+    record; only the pin-line convention asks for it.
+    """
+    if not values and convention is Convention.AS_THE_PATTERN_SAYS:
+        raise BadInput("nothing to compare", cure="say --spacing, --window or --convention")
+    policy = fleet.policy.with_values(**values)
+    pairs = [fleet.pair(only_pair)] if only_pair is not None else list(fleet.pairs.values())
+    pairs = [pair for pair in pairs if pair.place.plannable and kind in (None, pair.kind)]
+    asked = _asked(fleet, pairs, -1 if pin_um is None else pin_um)
+    if convention is Convention.PIN_LINE and all(max(p.pin_um, p.supposed_pin_um) < 0 for p in asked):
+        raise BadInput(
+            "no boot of these has a pin line on record",
+            cure="say how far it lies from the toe end of the sole: --pin MM",
+        )
+    before = _possible(fleet, fleet.policy, asked, Convention.AS_THE_PATTERN_SAYS)
+    after = _possible(fleet, policy, asked, convention)
+    return WhatIf(
+        changed=values
+        | ({} if convention is Convention.AS_THE_PATTERN_SAYS else {"convention": convention.value}),
+        asked=len(asked),
+        before=len(before),
+        after=len(after),
+        gained=_told(fleet, policy, sorted(after - before), convention),
+        lost=_told(fleet, fleet.policy, sorted(before - after), Convention.AS_THE_PATTERN_SAYS),
+    )
+
+
+def _asked(fleet: Fleet, pairs: list[Pair], supposed_pin_um: int) -> set[AskedPosition]:
+    fits: dict[str, set[str]] = {}
+    for fit in fleet.fits:
+        if fit.pattern in fleet.patterns:
+            fits.setdefault(fit.sole_type, set()).add(fit.pattern)
+    found = set()
+    for boot in fleet.boots.values():
+        if boot.bsl_um is None:
+            continue
+        wishes = [
+            w
+            for w in fleet.wishes
+            if boot.mondopoint_mm is not None
+            and w.mondopoint_min_mm <= boot.mondopoint_mm <= w.mondopoint_max_mm
+        ]
+        for pair in pairs:
+            if fleet.wishes and not any(
+                w.kind is pair.kind and w.length_min_mm <= pair.length_mm <= w.length_max_mm for w in wishes
+            ):
+                continue
+            pin_um = -1 if boot.pin_um is None else boot.pin_um
+            found |= {
+                AskedPosition(pair.tag, name, boot.bsl_um, pin_um, supposed_pin_um)
+                for name in fits.get(boot.sole_type, ())
+            }
+    return found
+
+
+def _possible(
+    fleet: Fleet, policy: Policy, asked: set[AskedPosition], convention: Convention
+) -> set[AskedPosition]:
+    """Those with any legal offset: by the batch where it is exact, else pair by pair."""
+    found: set[AskedPosition] = set()
+    for name in sorted({position.pattern for position in asked}):
+        pattern = fleet.patterns[name]
+        some = [position for position in asked if position.pattern == name]
+        plain = [p for p in some if _stance(pattern, p, convention).pin_um is None]
+        rest = [p for p in some if _stance(pattern, p, convention).pin_um is not None]
+        try:
+            found |= _by_batch(fleet, policy, pattern, plain)
+        except BadInput:
+            rest = some
+        found |= {p for p, legal in _one_by_one(fleet, policy, rest, convention) if legal}
+    return found
+
+
+def _by_batch(
+    fleet: Fleet, policy: Policy, pattern: Pattern, asked: list[AskedPosition]
+) -> set[AskedPosition]:
+    tags = sorted({position.pair for position in asked})
+    soles = sorted({position.bsl_um for position in asked})
+    if not tags:
+        return set()
+    finder = BatchFinder(pattern=pattern, policy=policy, pairs=[fleet.pairs[tag] for tag in tags])
+    nearest = finder.offsets(soles).nearest_um
+    rows, columns = ({each: i for i, each in enumerate(sorted_)} for sorted_ in (tags, soles))
+    return {p for p in asked if nearest[rows[p.pair], columns[p.bsl_um]] != NOWHERE}
+
+
+def _one_by_one(
+    fleet: Fleet, policy: Policy, asked: Iterable[AskedPosition], convention: Convention
+) -> list[tuple[AskedPosition, tuple[Interval, ...]]]:
+    """Each position with its legal offsets of the boot centre; in order, so that a sweep serves many."""
+    found = []
+    key, finder = None, None
+    for position in sorted(asked):
+        pattern = fleet.patterns[position.pattern]
+        if finder is None or key != (position.pair, position.pattern):
+            key = (position.pair, position.pattern)
+            finder = LegalFinder(pair=fleet.pairs[position.pair], pattern=pattern, policy=policy)
+        stance = _stance(pattern, position, convention)
+        legal = offsets_only(finder.offsets(position.bsl_um, stance=stance))
+        found.append((position, tuple((a + stance.centre_um, b + stance.centre_um) for a, b in legal)))
+    return found
+
+
+def _stance(pattern: Pattern, position: AskedPosition, convention: Convention) -> Stance:
+    pin_um = None if position.pin_um < 0 else position.pin_um
+    if convention is Convention.AS_THE_PATTERN_SAYS:
+        return stance_for(pattern, position.bsl_um, pin_um)
+    if pin_um is None and position.supposed_pin_um >= 0:
+        pin_um = position.supposed_pin_um
+    return Stance(bsl_um=position.bsl_um, pin_um=pin_um if convention is Convention.PIN_LINE else None)
+
+
+def _told(
+    fleet: Fleet, policy: Policy, positions: list[AskedPosition], convention: Convention
+) -> tuple[PositionChange, ...]:
+    return tuple(
+        PositionChange(position=position, legal=legal)
+        for position, legal in _one_by_one(fleet, policy, positions, convention)
+    )

@@ -1,0 +1,96 @@
+"""The bench weeks as tables for a workbook: a calendar, and the hours of each day for a chart."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from planner.bench.weeks.bench_file import hours_per_day
+from planner.bench.weeks.calendar import wall
+from planner.bench.weeks.values import Bench, BenchPlan, Job
+from planner.paper.workbook_tables import Cell, Column, Table
+
+if TYPE_CHECKING:
+    from xlsxwriter.workbook import Workbook
+
+HOURS = "Bench hours"
+
+
+def calendar_table(bench: Bench, jobs: Sequence[Job], plan: BenchPlan) -> Table:
+    """Every visit in order of time; a cure is told where it begins."""
+    by_number = {job.number: job for job in jobs}
+    rows: list[tuple[Cell, ...]] = []
+    for v in plan.visits:
+        job = by_number[v.job]
+        asked = job.visits[v.visit]
+        begins, over = wall(v.start, bench.zone), wall(v.end, bench.zone)
+        cured = wall(v.end + asked.cure_minutes, bench.zone)
+        rows.append(
+            (
+                f"{begins:%Y-%m-%d %a}",
+                f"{begins:%H:%M}",
+                f"{over:%H:%M}",
+                bench.people[v.person].name,
+                job.number,
+                job.pair,
+                asked.name,
+                "" if asked.jig is None else f"{asked.jig.kind}, {asked.jig.setting}",
+                "set up" if v.sets_up else "",
+                f"{asked.cure_of} until {cured:%a %d %b %H:%M}" if asked.cure_minutes else "",
+                job.due.isoformat() if job.due else "",
+                "LATE" if job.number in plan.late else "",
+                v.end - v.start,
+            )
+        )
+    columns = (
+        Column("day", 15), Column("from", 7), Column("to", 7), Column("who", 16), Column("order", 15),
+        Column("pair", 11), Column("do", 52), Column("jig", 27), Column("jig set-up", 9),
+        Column("cures", 35), Column("due", 11), Column("late", 7), Column("minutes", 9, True),
+    )  # fmt: skip
+    return Table(name="Bench calendar", title="Bench calendar", columns=columns, rows=tuple(rows), frozen=3)
+
+
+def hours_table(bench: Bench, plan: BenchPlan) -> Table:
+    """Open days with the hours there are, the hours of work and of setting up jigs."""
+    rows = tuple(
+        (
+            row["day"],
+            round(row["open_minutes"] / 60, 2),
+            round(row["work_minutes"] / 60, 2),
+            round(row["setup_minutes"] / 60, 2),
+            round((row["open_minutes"] - row["work_minutes"] - row["setup_minutes"]) / 60, 2),
+        )
+        for row in hours_per_day(bench, plan)
+    )
+    columns = (
+        Column("day", 12), Column("open, hours", 10, True), Column("work, hours", 10, True),
+        Column("jig set-up, hours", 10, True), Column("free, hours", 10, True),
+    )  # fmt: skip
+    return Table(name=HOURS, title="Bench hours of each day", columns=columns, rows=rows)
+
+
+def add_hours_chart(book: Workbook, sheet: Any, *, header_row: int, days: int) -> None:
+    """A chart of work and set-up stacked under the open hours, beside the table that holds its figures."""
+    chart = book.add_chart({"type": "column", "subtype": "stacked"})
+    top = header_row + 1
+    for column, name, colour in (
+        (2, "work", "#3B6E8F"),
+        (3, "jig set-up", "#F2B134"),
+        (4, "free", "#E3E8EA"),
+    ):
+        chart.add_series(
+            {
+                "name": name,
+                "categories": [HOURS, top, 0, top + days - 1, 0],
+                "values": [HOURS, top, column, top + days - 1, column],
+                "fill": {"color": colour},
+                "border": {"color": "#333333", "width": 0.5},
+                "gap": 40,
+            }
+        )
+    chart.set_title({"name": "Bench hours per day"})
+    chart.set_x_axis({"num_font": {"rotation": -90}})
+    chart.set_y_axis({"name": "hours", "min": 0})
+    chart.set_legend({"position": "bottom"})
+    chart.set_size({"width": 760, "height": 380})
+    sheet.insert_chart(header_row, 6, chart, {"description": "Hours of work, set-up and free time per day"})

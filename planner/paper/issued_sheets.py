@@ -1,0 +1,132 @@
+"""The issued work orders as one PDF, made before the ledger is written and published after."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Callable, Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from pathlib import Path
+
+from fleet.desk import Desk
+from fleet.errors import BadInput, Refused
+from fleet.snapshot import read_fleet
+from planner.bench.orders.book import WorkOrder
+from planner.bench.orders.issue import Issued, issue, wait_for
+from planner.paper.plan_folder import plan_hash
+from planner.plan.spared import Fault, all_but_faulty
+from planner.plan.values import Plan
+
+SHEETS = "work_orders_issued.pdf"
+
+
+@dataclass(frozen=True, slots=True)
+class Unpublished:
+    """A file written beside its place; `publish` renames it. None where there was nothing to print."""
+
+    beside: Path | None
+    target: Path
+
+    def publish(self) -> tuple[Path, ...]:
+        """Put the file in its place."""
+        if self.beside is None:
+            return ()
+        return (self.beside.replace(self.target),)
+
+    def discard(self) -> None:
+        """Take the file away again: nothing was issued."""
+        if self.beside is not None:
+            self.beside.unlink(missing_ok=True)
+
+
+def issued_pdf(desk: Desk, issued: Issued, *, paper: str) -> tuple[bytes, tuple[Fault, ...]]:
+    """All issued sheets, with the head the ledger has now that they are entered, and which cannot be drawn.
+
+    Empty where there is no sheet.
+    """
+    if not issued.orders:
+        return b"", ()
+    from planner.paper.sheet_frame import paper_named
+    from planner.paper.work_order import work_order_pdf
+    from planner.paper.work_order_facts import work_order_sheet
+
+    fleet, size = read_fleet(desk.connection), paper_named(paper)
+
+    def sheets(orders: Sequence[WorkOrder]) -> bytes:
+        facts = [
+            work_order_sheet(
+                fleet,
+                order.planned,
+                number=order.number,
+                revision=order.revision,
+                proposal=False,
+                plan_hash=str(order.body["plan_hash"]),
+                printed_at=desk.now,
+                needed_by=order.body["needed_by"],
+            )
+            for order in orders
+        ]
+        return work_order_pdf(facts, size)
+
+    data, faults = all_but_faulty(issued.orders, sheets, what="work order", name=lambda order: order.tag)
+    return data or b"", faults
+
+
+def sheets_file(folder: Path, data: bytes) -> Unpublished:
+    """Write the sheets beside their place, so that a full disk is noticed before the ledger is written."""
+    where = folder if folder.is_dir() else folder.parent
+    if not data:
+        return Unpublished(None, where / SHEETS)
+    try:
+        handle, name = tempfile.mkstemp(dir=where, prefix=".work_orders.")
+        with os.fdopen(handle, "wb") as file:
+            file.write(data)
+        Path(name).chmod(0o644)
+    except OSError as fault:
+        raise BadInput(f"cannot write into {where}: {fault.strerror}", cure="free some space") from fault
+    return Unpublished(Path(name), where / SHEETS)
+
+
+class _NotDrawn(Exception):
+    """Raised inside the transaction, so that nothing of this try is entered."""
+
+    def __init__(self, faults: tuple[Fault, ...]) -> None:
+        super().__init__(faults)
+        self.faults = faults
+
+
+def issue_drawn(
+    plan: Plan, folder: Path, at_desk: Callable[[], AbstractContextManager[Desk]], *, paper: str
+) -> tuple[Issued, Unpublished, tuple[Fault, ...], tuple[Fault, ...]]:
+    """Issue every order whose sheet can be drawn; nobody works from a sheet that is not there.
+
+    Returns what was issued, its sheets, the orders held back, and those that stand but cannot be drawn now.
+    A pair that gets its binding off one held back waits with it.
+    """
+    held: tuple[Fault, ...] = ()
+    while True:
+        waits = wait_for(plan, [fault.name for fault in held])
+        files: Unpublished | None = None
+        try:
+            with at_desk() as desk:
+                tags = {*waits, *(fault.name for fault in held)}
+                issued = issue(desk, plan, plan_hash=plan_hash(plan), held_back=tags)
+                data, faults = issued_pdf(desk, issued, paper=paper)
+                stands = {order.tag for order in issued.stand}
+                if fresh := tuple(fault for fault in faults if fault.name not in stands):
+                    raise _NotDrawn(fresh)
+                files = sheets_file(folder, data)
+        except _NotDrawn as fault:
+            held += fault.faults
+            continue
+        except BaseException:
+            if files is not None:
+                files.discard()
+            raise
+        return issued, files, (*held, *(_waiting(*each) for each in sorted(waits.items()))), faults
+
+
+def _waiting(pair: str, giver: str) -> Fault:
+    why = Refused(f"its binding comes off {giver}, whose work order is not issued")
+    return Fault(what="work order", name=pair, error=why)

@@ -1,0 +1,51 @@
+"""Parts for a workbook: everything the orders take, and the shopping list."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from fleet.units import counted
+from planner.bench.parts.shortage import Line, shopping_list, stock_name
+from planner.paper.workbook_tables import Column, Table
+
+
+def parts_tables(lines: Sequence[Line]) -> tuple[Table, Table]:
+    """(parts and tools, shopping list)."""
+    return every_part(lines), _shopping(lines)
+
+
+def every_part(lines: Sequence[Line]) -> Table:
+    """What the orders take, against the stock where it is known."""
+    rows = tuple(
+        (
+            line.need.part.sort.value,
+            line.need.part.name,
+            line.need.part.unit,
+            line.need.quantity,
+            line.reserve,
+            line.in_stock,
+            line.buy,
+            line.first_hit or "",
+            f"for {counted(line.need.uses, 'hole')}" if line.need.tool else "",
+        )
+        for line in lines
+    )
+    columns = (
+        Column("sort", 14), Column("part or tool", 54), Column("counted in", 9), Column("needed", 9),
+        Column("reserve", 9), Column("in stock, if known", 9), Column("beyond the stock", 9),
+        Column("first order without", 18), Column("note", 18),
+    )  # fmt: skip
+    title = "Parts and tools of the bench"
+    return Table(name="Parts and tools", title=title, columns=columns, rows=rows, frozen=2)
+
+
+def _shopping(lines: Sequence[Line]) -> Table:
+    rows = tuple(
+        (stock_name(line.need.part), line.need.part.unit, line.buy, line.first_hit or "")
+        for line in shopping_list(lines)
+    )
+    columns = (
+        Column("part", 58), Column("counted in", 10), Column("to buy", 9), Column("first order without", 18),
+    )  # fmt: skip
+    title = "Shopping list, reserve included"
+    return Table(name="Shopping list", title=title, columns=columns, rows=rows, landscape=False)

@@ -1,0 +1,169 @@
+"""A plan on disk: plan.json, plan.xlsx and the paper, moved in at once. Never the ledger.
+
+What cannot be drawn of one pair is left out and named in plan.json; it costs no other pair its sheet.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+from collections.abc import Callable, Mapping, Sequence
+from datetime import datetime
+from pathlib import Path
+from shutil import rmtree
+from tempfile import mkdtemp
+from typing import TypeVar
+
+from fleet.errors import BadInput
+from fleet.program import program
+from fleet.snapshot import Fleet
+from planner.paper.plan_paper import plan_paper
+from planner.plan.codec import plan_from_json
+from planner.plan.spared import Fault, all_but_faulty
+from planner.plan.values import Plan
+
+PLAN_FILE = "plan.json"
+BOOK_FILE = "plan.xlsx"
+PAGE_FILE = "plan.html"
+_FILES = (PLAN_FILE, BOOK_FILE, PAGE_FILE, "work_orders.pdf", "season_prep.pdf")
+_T = TypeVar("_T")
+_ELSEWHERE = "choose another folder with --out"
+
+
+def plan_text(plan: Plan, not_drawn: Sequence[Fault] = ()) -> str:
+    """The text of plan.json: one order, one form, so that the same plan gives the same bytes."""
+    drawn = {"not_drawn": [fault.to_json() for fault in not_drawn]}
+    said = {"program": program()} | plan.to_json() | drawn
+    return json.dumps(said, ensure_ascii=False, indent=2) + "\n"
+
+
+def plan_hash(plan: Plan) -> str:
+    """SHA-256 of what the plan says, the time it was made left out; printed on its sheets."""
+    said = plan.to_json()
+    del said["made_at"]
+    text = json.dumps(said, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def write_plan(
+    folder: Path,
+    *,
+    fleet: Fleet,
+    plan: Plan,
+    printed_at: datetime,
+    paper: str = "A4",
+    html: bool = False,
+    progress: Callable[[str], None] | None = None,
+) -> tuple[tuple[Path, ...], tuple[Fault, ...]]:
+    """Write the folder; return its files, and what could not be drawn, which plan.json names as well.
+
+    Everything is made before the first file is replaced. ``html`` adds the page for the tablet; one that
+    lies there already is made anew, never left stale.
+
+    Raises BadInput where the folder cannot be written.
+    """
+    say = progress or (lambda _: None)
+    made, faults = plan_paper(fleet, plan, printed_at=printed_at, paper=paper, progress=say)
+    if html or (folder / PAGE_FILE).exists():
+        page, failed = _file(PAGE_FILE, lambda: _page(fleet, plan, printed_at, say))
+        faults += failed
+        if page is not None:
+            made[PAGE_FILE], failed = page
+            faults += failed
+    say("writing plan.xlsx")
+    book, failed = _file(BOOK_FILE, lambda: _workbook(fleet, plan, printed_at, paper))
+    faults += failed
+    if book is not None:
+        made[BOOK_FILE] = book
+    return _put(folder, {PLAN_FILE: plan_text(plan, faults).encode()} | made), faults
+
+
+def read_plan(folder: Path) -> Plan:
+    """The plan of a folder, or of a plan.json. Raises BadInput if there is none, or it is damaged."""
+    file = folder / PLAN_FILE if folder.is_dir() else folder
+    try:
+        data = json.loads(file.read_text(encoding="utf-8"))
+    except FileNotFoundError as fault:
+        raise BadInput(
+            f"there is no {PLAN_FILE} in {folder}", cure="make one: mountbook plan --out FOLDER"
+        ) from fault
+    except (OSError, UnicodeDecodeError, json.JSONDecodeError, RecursionError) as fault:
+        raise BadInput(f"{file} cannot be read as a plan: {fault}", cure="make it again") from fault
+    return plan_from_json(data)
+
+
+def _workbook(fleet: Fleet, plan: Plan, printed_at: datetime, paper: str) -> bytes:
+    from planner.bench.parts.needs import needs
+    from planner.bench.parts.shortage import against_stock
+    from planner.bench.parts.stock import bindings_in_stock
+    from planner.bench.weeks.jobs import proposed_orders
+    from planner.paper.parts_tables import every_part
+    from planner.paper.workbook_out import plan_workbook
+
+    reserve = fleet.policy.number("parts_reserve_percent")
+    wanted = needs(fleet, proposed_orders(fleet, plan))
+    lines = against_stock(wanted, bindings_in_stock(fleet), reserve_percent=reserve)
+    return plan_workbook(fleet, plan, printed_at=printed_at, paper=paper, more=(every_part(lines),))
+
+
+def _file(name: str, make: Callable[[], _T]) -> tuple[_T | None, tuple[Fault, ...]]:
+    """What is made, or the fault that keeps this one file from being written."""
+    return all_but_faulty([name], lambda _: make(), what="file", name=str)
+
+
+def _page(
+    fleet: Fleet, plan: Plan, printed_at: datetime, say: Callable[[str], None]
+) -> tuple[bytes, tuple[Fault, ...]]:
+    from planner.paper.tablet_page.page import plan_page
+
+    html, faults = plan_page(fleet, plan, printed_at=printed_at, progress=say)
+    return html.encode(), faults
+
+
+def refuse_no_folder(folder: Path) -> None:
+    """BadInput where the place is taken by something that is no folder, before an hour is spent on a plan."""
+    try:
+        taken = folder.exists() and not folder.is_dir()
+    except OSError as fault:
+        raise BadInput(f"{folder} cannot be used: {fault.strerror}", cure=_ELSEWHERE) from fault
+    if taken:
+        raise BadInput(f"{folder} is there already, and is no folder", cure=_ELSEWHERE)
+
+
+def _put(folder: Path, contents: Mapping[str, bytes]) -> tuple[Path, ...]:
+    """Write all files beside, flushed to the disk; then a new folder gets its name, or they are moved in.
+
+    What an earlier plan left under the other names of these files is taken away: half of its paper beside
+    half of this one would be read as one plan.
+    """
+    beside: Path | None = None
+    try:
+        place = folder.resolve()
+        there = place.is_dir()
+        if not there:
+            place.parent.mkdir(parents=True, exist_ok=True)
+        beside = Path(mkdtemp(prefix=".plan.", dir=place if there else place.parent))
+        for name, content in contents.items():
+            _flushed(beside / name, content)
+        if there:
+            for name in sorted(contents, key=lambda name: name == PLAN_FILE):  # plan.json comes last
+                (beside / name).replace(place / name)
+            for name in set(_FILES) - set(contents):
+                (place / name).unlink(missing_ok=True)
+        else:
+            beside.chmod(0o755)
+            beside.rename(place)
+    except OSError as fault:
+        raise BadInput(f"{folder} cannot be written: {fault.strerror or fault}", cure=_ELSEWHERE) from fault
+    finally:
+        if beside is not None:
+            rmtree(beside, ignore_errors=True)
+    return tuple(folder / name for name in contents)
+
+
+def _flushed(path: Path, content: bytes) -> None:
+    with path.open("wb") as file:
+        file.write(content)
+        file.flush()
+        os.fsync(file.fileno())

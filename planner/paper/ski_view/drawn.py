@@ -1,0 +1,48 @@
+"""The picture of one pair to a file, with the legal offsets that were asked for."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+from fleet.errors import BadInput
+from fleet.history import PairHistory
+from fleet.ledger import Ledger
+from fleet.snapshot import read_fleet
+from planner.paper.moments import moment_text
+from planner.paper.picture_file import write_picture
+from planner.paper.ski_view.offset_band import band_for
+from planner.paper.ski_view.picture import ski_picture
+
+
+def draw_pair(
+    ledger: Ledger,
+    history: PairHistory,
+    file: Path | None,
+    *,
+    boot: str | None,
+    pattern: str | None,
+    bsl_mm: str | None,
+    now: datetime,
+) -> None:
+    """Draw the pair as ``history`` has it; nothing is written where the question makes no sense.
+
+    Raises BadInput without a file, and for legal offsets of a day gone by: the policy and the boots are
+    those of now. Refused for an unknown boot or pattern.
+    """
+    asked = any(given is not None for given in (boot, pattern, bsl_mm))
+    if file is None:
+        raise BadInput(
+            "legal offsets are drawn on a picture", cure="add --picture FILE.svg, or use `mountbook where`"
+        )
+    if asked and history.as_of is not None:
+        raise BadInput("legal offsets are those of now", cure="leave out --as-of, or the boot and pattern")
+    fleet = read_fleet(ledger.connection)
+    band = None
+    if history.as_of is None:
+        band = band_for(fleet, history.pair.tag, boot=boot, pattern=pattern, bsl_mm=bsl_mm)
+    seen_at = moment_text(now, history.zone)
+    if history.as_of is not None:
+        seen_at = f"as known at the end of {history.as_of.isoformat()}, drawn {seen_at}"
+    page = ski_picture(history.pair, band, shop=fleet.shop, head=str(history.head), seen_at=seen_at)
+    write_picture(file, page, label=f"Mounting zones of pair {history.pair.tag}")

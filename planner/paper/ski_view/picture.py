@@ -1,0 +1,190 @@
+"""Both skis of a pair drawn lying, tip to the right: zone, areas, marks, every hole, and legal offsets.
+
+Along and across are drawn at one scale, so that distances look as they are; it is still not a template.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import Final
+
+from fleet.equipment import Pair, Ski
+from fleet.hole_ids import short_id
+from fleet.holes import HoleState, Knowledge, Side
+from fleet.program import program
+from fleet.units import half_mm_text, mm_text
+from planner.paper import cautions
+from planner.paper.ink import GARNET, GARNET_PALE, ICE, INK, PINE, RULE, SOFT, WHITE
+from planner.paper.shapes import Anchor, Drawing, Face, Page
+from planner.paper.sheet_frame import tag_words
+from planner.paper.signs import old_hole_sign
+from planner.paper.ski_view.offset_band import Band, Stretch, stretch_words
+from planner.paper.ski_view.zone_map import extent_um, half_width_um
+from planner.paper.typeface import shortened
+
+_WIDTH: Final = 297.0
+_LEFT: Final = 24.0
+_ROOM: Final = 258.0
+_TAG_ROOM: Final = 130.0
+_BAND_HALF: Final = 100.0
+_NEVER_MEASURE: Final = "Never measure from this picture."
+
+
+def ski_picture(pair: Pair, band: Band | None, *, shop: str, head: str, seen_at: str) -> Page:
+    """One page in millimetres, as wide as A4 lying."""
+    d = Drawing()
+    tag_words(d, _LEFT, 17, pair.tag, size=30, room=_TAG_ROOM, face=Face.BOLD)
+    facts = [pair.model, f"{mm_text(pair.length_mm * 100)} cm", pair.kind.value, f"place: {pair.place.value}"]
+    said = shortened(" · ".join(facts), Face.SANS, 11, _WIDTH - 15 - _LEFT - _TAG_ROOM)
+    d.words(_WIDTH - 15, 12, said, size=11, anchor=Anchor.END)
+    seen = f"{shop} · ledger {head} · {seen_at} · {program()}"
+    d.words(_WIDTH - 15, 17.5, seen, size=9, fill=SOFT, anchor=Anchor.END)
+    d.line(_LEFT, 21, _WIDTH - 15, 21, stroke=INK, width=0.6)
+    low = min(extent_um(pair.skis[s])[0] for s in Side)
+    high = max(extent_um(pair.skis[s])[1] for s in Side)
+    scale = _ROOM / ((high - low) / 1000)
+    y = 27.0
+    for side in Side:
+        y = _ski(d, pair.skis[side], low, scale, y)
+    y = _key(d, y)
+    if band is not None:
+        y = _band(d, band, y + 4)
+    notes = (
+        f"{_NEVER_MEASURE} A record, not an inspection: what nobody has looked at may still be in the ski.",
+        f"{cautions.DEFER} {cautions.CLAIM}",
+    )
+    for line in notes:
+        y += 4
+        d.words(_LEFT, y, line, size=7.5, fill=SOFT)
+    return d.page(_WIDTH, y + 8)
+
+
+def _ski(d: Drawing, ski: Ski, low_um: int, scale: float, top: float) -> float:
+    """One ski from ``top`` down; returns where the next thing may begin."""
+    mine, ends = extent_um(ski)
+    half = half_width_um(ski) / 1000 * scale
+    axis = top + 6 + half
+
+    def at(x_um: int) -> float:
+        return _LEFT + (x_um - low_um) / 1000 * scale
+
+    mark = "mark to tail not measured"
+    if ski.mark_from_tail_um is not None:
+        mark = f"mark {half_mm_text(ski.mark_from_tail_um)} mm from the tail"
+    d.words(_LEFT - 12, axis + 3, ski.side.value, size=26, face=Face.BOLD)
+    d.words(at(mine), top + 3, "TAIL", size=9, face=Face.BOLD)
+    d.words(at(mine) + 12, top + 3, f"ski {ski.side.value} · {mark} · {_known(ski)}", size=9)
+    d.words(at(ends), top + 3, "TIP", size=9, face=Face.BOLD, anchor=Anchor.END)
+    # Not inspected is the ground; what somebody saw lies on it in the ski's own tint.
+    d.box(at(mine), axis - half, at(ends) - at(mine), 2 * half, fill=WHITE, stroke=RULE, width=0.2)
+    _hatch(d, at(mine), axis - half, at(ends), axis + half)
+    for area in ski.inspected:
+        a, b = max(area.from_um, mine), min(area.to_um, ends)
+        if a < b:
+            d.box(at(a), axis - half, at(b) - at(a), 2 * half, fill=ICE)
+    d.box(at(mine), axis - half, at(ends) - at(mine), 2 * half, stroke=INK, width=0.3)
+    if ski.zone_back_um is not None and ski.zone_front_um is not None and ski.zone_half_width_um is not None:
+        zone = ski.zone_half_width_um / 1000 * scale
+        x = at(-ski.zone_back_um)
+        d.box(x, axis - zone, at(ski.zone_front_um) - x, 2 * zone, stroke=SOFT, width=0.3, dash=(2.0, 1.2))
+    d.line(at(mine), axis, at(ends), axis, stroke=SOFT, width=0.2, dash=(4, 1.2, 0.8, 1.2))
+    d.line(at(0), axis - half - 2, at(0), axis + half + 2, stroke=INK, width=0.6)
+    for hole in ski.holes:
+        x, y = at(hole.x_um), axis + hole.y_um / 1000 * scale
+        old_hole_sign(d, x, y, hole.state, knowledge=hole.knowledge, r=1.5)
+        doubt = "?" if hole.knowledge is Knowledge.SUSPECTED else ""
+        d.words(x + 2.2, y - 1.2, short_id(hole.hole_id) + doubt, size=6, fill=SOFT)
+    y = axis + half + 4.5
+    for x_um in range(-(-mine // 50_000) * 50_000, ends + 1, 50_000):
+        d.line(at(x_um), axis + half, at(x_um), axis + half + 1.2, stroke=INK, width=0.2)
+        text = "mark" if x_um == 0 else str(abs(x_um) // 1000)
+        d.words(at(x_um), y, text, size=7, fill=INK if x_um == 0 else SOFT, anchor=Anchor.MIDDLE)
+    return y + 5
+
+
+def _known(ski: Ski) -> str:
+    if not ski.holes:
+        return "no holes on record" if ski.inspected else "no holes on record, and nobody has looked"
+    counts = Counter(hole.knowledge.value for hole in ski.holes)
+    return ", ".join(
+        f"{n} {word}" for word, n in sorted(counts.items(), key=lambda item: (-item[1], item[0]))
+    )
+
+
+def _hatch(d: Drawing, x1: float, y1: float, x2: float, y2: float) -> None:
+    """Slanted strokes: nobody has looked here."""
+    height = y2 - y1
+    x = x1 - height
+    while x < x2:
+        start, end = max(x, x1), min(x + height, x2)
+        if start < end:
+            d.line(start, y2 - (start - x), end, y2 - (end - x), stroke=RULE, width=0.2)
+        x += 4.0
+
+
+def _key(d: Drawing, y: float) -> float:
+    x = _LEFT
+    for state in HoleState:
+        old_hole_sign(d, x + 2, y, state, r=1.5)
+        d.words(x + 5, y + 1, state.value, size=8)
+        x += 24
+    d.disc(x + 2, y, 1.5, fill=WHITE, stroke=INK, width=0.3, dash=(0.5, 0.4))
+    d.words(x + 5, y + 1, "place not measured (?: suspected)", size=8)
+    x += 58
+    d.box(x, y - 1.8, 6, 3.6, stroke=SOFT, width=0.3, dash=(2.0, 1.2))
+    d.words(x + 8, y + 1, "mounting zone", size=8)
+    x += 33
+    d.box(x, y - 1.8, 6, 3.6, stroke=RULE, width=0.2)
+    _hatch(d, x, y - 1.8, x + 6, y + 1.8)
+    d.words(x + 8, y + 1, "not inspected", size=8)
+    return y + 4
+
+
+def _band(d: Drawing, band: Band, top: float) -> float:
+    """Where the boot centre may stand, enlarged: heavy where nothing is drilled, open where it is."""
+    d.words(
+        _LEFT,
+        top + 4,
+        f"Boot centre from the mark, mm: {band.pattern}, sole {half_mm_text(band.bsl_um)}",
+        size=12,
+        face=Face.BOLD,
+    )
+    middle, axis = _LEFT + _ROOM / 2, top + 14
+    scale = _BAND_HALF / (band.limit_um / 1000 or 1)
+    ends = middle - _BAND_HALF, middle + _BAND_HALF
+    d.box(ends[0], axis - 3, 2 * _BAND_HALF, 6, fill=WHITE, stroke=RULE, width=0.25)
+    for stretch in band.stretches:
+        _stretch(d, stretch, middle, axis, scale, band.limit_um)
+    for step in (-band.limit_um, -band.preferred_um, 0, band.preferred_um, band.limit_um):
+        x = middle + step / 1000 * scale
+        d.line(x, axis - 4.5, x, axis + 4.5, stroke=INK, width=0.5 if step == 0 else 0.2)
+        text = "mark" if step == 0 else f"{half_mm_text(abs(step))} {'TIP' if step > 0 else 'TAIL'}"
+        d.words(x, axis - 5.5, text, size=8, anchor=Anchor.MIDDLE)
+    y = axis + 9
+    if not band.stretches:
+        d.words(
+            _LEFT,
+            y,
+            "No legal offset by what the ledger knows: `mountbook why` says what blocks it.",
+            size=11,
+            face=Face.BOLD,
+        )
+        return y + 3
+    for stretch in band.stretches:
+        what = (
+            "no hole to drill"
+            if stretch.drilled == 0
+            else f"at least {stretch.drilled} holes to drill, both skis"
+        )
+        d.words(_LEFT, y, f"{stretch_words(stretch)}: {what}", size=10)
+        y += 5
+    return y
+
+
+def _stretch(d: Drawing, stretch: Stretch, middle: float, axis: float, scale: float, limit_um: int) -> None:
+    low, high = max(stretch.low_um, -limit_um), min(stretch.high_um, limit_um)
+    x, w = middle + low / 1000 * scale, max(0.8, (high - low) / 1000 * scale)
+    if stretch.drilled == 0:
+        d.box(x, axis - 3, w, 6, fill=PINE)
+    else:
+        d.box(x, axis - 1.6, w, 3.2, fill=GARNET_PALE, stroke=GARNET, width=0.5)

@@ -1,0 +1,222 @@
+"""plan.xlsx: the plan as a workbook that a manager can filter, sum and print.
+
+Text is always written as text, so that no name can run as a formula; the few totals are our own formulas,
+stored with their results, so that a phone's preview shows them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from io import BytesIO
+from math import ceil
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from fleet.snapshot import Fleet
+from planner.exchange.export.whole_file import write_whole
+from planner.paper.workbook_tables import Column, Table, plan_tables
+from planner.plan.values import Plan
+
+if TYPE_CHECKING:
+    from xlsxwriter.format import Format
+    from xlsxwriter.workbook import Workbook
+    from xlsxwriter.worksheet import Worksheet
+
+_BANNER: Final = "PROPOSAL, not issued: nothing may be drilled from this list."
+_PAPER_A4, _PAPER_LETTER = 9, 1
+_HEADER_ROW: Final = 2
+_CELL_LIMIT: Final = 32_767
+_BOLD: Final = 1.2
+_PLAIN_WIDTH: Final = 8.43
+"""Widths in characters: of a bold letter of the banner, and of a column that nobody set."""
+_LINE: Final = 15.0
+"""Height of one line, points."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Formats:
+    banner: Format
+    title: Format
+    header: Format
+    text: Format
+    whole: Format
+    length: Format
+    total_text: Format
+    total_whole: Format
+    total_length: Format
+
+
+def write_plan_workbook(path: Path, fleet: Fleet, plan: Plan) -> None:
+    """Write plan.xlsx whole or not at all. Raises BadInput where the folder cannot be written."""
+    write_whole(path, plan_workbook(fleet, plan))
+
+
+@dataclass(frozen=True, slots=True)
+class _Words:
+    """What stands above, over and under every sheet of a workbook."""
+
+    title: str
+    banner: str
+    header: str
+    footer: str
+
+
+def plan_workbook(
+    fleet: Fleet,
+    plan: Plan,
+    *,
+    printed_at: datetime | None = None,
+    paper: str = "A4",
+    more: Sequence[Table] = (),
+) -> bytes:
+    """The workbook's bytes; the same plan, fleet and time give the same bytes. ``more`` sheets follow."""
+    words = _Words(
+        "Plan, a proposal",
+        _BANNER,
+        "PROPOSAL, not issued",
+        f"ledger {plan.ledger_entry}:{plan.ledger_head[:8]}",
+    )
+    made = datetime.fromisoformat(plan.made_at.replace("Z", "+00:00"))
+    tables = (*plan_tables(fleet, plan, printed_at=printed_at), *more)
+    return _workbook(tables, words, author=fleet.shop, made=made, paper=paper)
+
+
+def tables_workbook(
+    tables: Sequence[Table], *, fleet: Fleet, title: str, banner: str, made: datetime, paper: str = "A4"
+) -> bytes:
+    """A workbook of other tables in the same form; ``banner`` says what they are good for."""
+    words = _Words(title, banner, title, f"ledger {fleet.head}")
+    return _workbook(tables, words, author=fleet.shop, made=made, paper=paper)
+
+
+def _workbook(tables: Sequence[Table], words: _Words, *, author: str, made: datetime, paper: str) -> bytes:
+    import xlsxwriter
+
+    from planner.paper.bench_tables import HOURS, add_hours_chart
+
+    out = BytesIO()
+    book = xlsxwriter.Workbook(
+        out,
+        {
+            "in_memory": True,
+            "strings_to_formulas": False,
+            "strings_to_urls": False,
+            "strings_to_numbers": False,
+        },
+    )
+    # The library compares and prints naive times; the hour itself is UTC.
+    book.set_properties(
+        {"title": words.title, "author": author, "created": made.astimezone(UTC).replace(tzinfo=None)}
+    )
+    formats = _formats(book)
+    for table in tables:
+        sheet = _write_table(book, table, formats, paper, words)
+        if table.name == HOURS:
+            add_hours_chart(book, sheet, header_row=_HEADER_ROW, days=len(table.rows))
+    book.close()
+    return out.getvalue()
+
+
+def _formats(book: Workbook) -> _Formats:
+    def make(**more: Any) -> Format:
+        return book.add_format({"font_name": "Noto Sans", "font_size": 10, "valign": "top", **more})
+
+    total = {"bold": True, "top": 2}
+    return _Formats(
+        banner=make(bold=True, bg_color="#F2B134", font_size=11),
+        title=make(bold=True, font_size=14),
+        header=make(bold=True, bottom=2, text_wrap=True, bg_color="#EEF3F5", align="left", indent=1),
+        text=make(text_wrap=True, num_format="@", align="left", indent=1),
+        whole=make(num_format="0"),
+        length=make(num_format="0.0##"),
+        total_text=make(**total),
+        total_whole=make(num_format="0", **total),
+        total_length=make(num_format="0.0##", **total),
+    )
+
+
+def _write_table(book: Workbook, table: Table, formats: _Formats, paper: str, words: _Words) -> Worksheet:
+    sheet = book.add_worksheet(table.name)
+    last = len(table.columns) - 1
+    sheet.write_string(0, 0, f"{table.title}", formats.title)
+    for index in range(_banner_columns(table, words.banner)):
+        sheet.write_blank(1, index, None, formats.banner)
+    sheet.write_string(1, 0, words.banner, formats.banner)
+    for index, column in enumerate(table.columns):
+        sheet.set_column(index, index, column.width)
+        sheet.write_string(_HEADER_ROW, index, column.title, formats.header)
+    sheet.set_row(0, 24)
+    sheet.set_row(1, 18)
+    sheet.set_row(_HEADER_ROW, _LINE * max(_lines(column.title, column.width) for column in table.columns))
+    for number, row in enumerate(table.rows, start=_HEADER_ROW + 1):
+        sheet.set_row(number, _LINE * max(map(_cell_lines, row, table.columns)))
+        for index, value in enumerate(row):
+            _write_cell(sheet, number, index, value, formats)
+    end = _HEADER_ROW + len(table.rows)
+    _write_totals(sheet, table, end, formats)
+    sheet.freeze_panes(_HEADER_ROW + 1, table.frozen)
+    if table.rows:
+        sheet.autofilter(_HEADER_ROW, 0, end, last)
+    sheet.repeat_rows(1, _HEADER_ROW)
+    sheet.set_paper(_PAPER_LETTER if paper == "Letter" else _PAPER_A4)
+    if table.landscape:
+        sheet.set_landscape()
+    sheet.fit_to_pages(1, 0)
+    sheet.set_margins(left=0.5, right=0.5, top=0.7, bottom=0.7)
+    sheet.set_header(f"&L&B{_plain(table.title)}&R{_plain(words.header)}")
+    sheet.set_footer(f"&L{_plain(words.footer)}&C&A&Rpage &P of &N")
+    return sheet
+
+
+def _banner_columns(table: Table, banner: str) -> int:
+    """The table's own, and beside a narrow one as many more as the words run over."""
+    own = sum(column.width for column in table.columns)
+    return len(table.columns) + max(0, ceil((len(banner) * _BOLD - own) / _PLAIN_WIDTH))
+
+
+def _lines(text: str, width: float) -> int:
+    """How many lines the text takes in a column of that many characters (no reader works it out for us)."""
+    return max(1, ceil(len(text) / (width - 1)))
+
+
+def _cell_lines(value: object, column: Column) -> int:
+    return _lines(value, column.width) if isinstance(value, str) else 1
+
+
+def _plain(text: str) -> str:
+    """An ampersand commands the header line; doubled, it is only itself."""
+    return text.replace("&", "&&")
+
+
+def _write_cell(sheet: Worksheet, row: int, column: int, value: object, formats: _Formats) -> None:
+    if value is None:
+        return
+    if isinstance(value, bool):
+        sheet.write_string(row, column, "yes" if value else "no", formats.text)
+    elif isinstance(value, int):
+        sheet.write_number(row, column, value, formats.whole)
+    elif isinstance(value, float):
+        sheet.write_number(row, column, value, formats.length)
+    else:
+        sheet.write_string(row, column, str(value)[:_CELL_LIMIT], formats.text)
+
+
+def _write_totals(sheet: Worksheet, table: Table, end: int, formats: _Formats) -> None:
+    """Sums of what the filter leaves, with the result stored beside the formula."""
+    from xlsxwriter.utility import xl_rowcol_to_cell
+
+    summed = [index for index, column in enumerate(table.columns) if column.total]
+    if not summed or not table.rows:
+        return
+    for index in range(len(table.columns)):
+        sheet.write_blank(end + 1, index, None, formats.total_text)
+    sheet.write_string(end + 1, 0, "total", formats.total_text)
+    for index in summed:
+        values = [row[index] for row in table.rows if row[index] is not None]
+        result = round(sum(values), 3)  # type: ignore[arg-type]
+        first = xl_rowcol_to_cell(_HEADER_ROW + 1, index)
+        final = xl_rowcol_to_cell(end, index)
+        kind = formats.total_whole if isinstance(result, int) else formats.total_length
+        sheet.write_formula(end + 1, index, f"=SUBTOTAL(109,{first}:{final})", kind, result)

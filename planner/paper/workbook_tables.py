@@ -1,0 +1,344 @@
+"""The tables of plan.xlsx as plain rows: what is in them, before any cell is written."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from fleet.equipment import EARLIER_UNKNOWN
+from fleet.holes import Side
+from fleet.snapshot import Fleet
+from fleet.units import BENCH_STEP_UM, mm_text, to_half_mm, toward, um_to_mm
+from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
+from planner.plan.piece_words import jig_said, ski_words
+from planner.plan.proof_words import left_open, result_of
+from planner.plan.values import Plan, PlannedHole, PlannedSet, Rung
+
+Cell = str | int | float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column head, its width in characters, and whether a total stands under it."""
+
+    title: str
+    width: float = 12
+    total: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """One sheet. ``frozen``: columns that stay in view. Units stand in the column heads."""
+
+    name: str
+    title: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    frozen: int = 1
+    landscape: bool = True
+
+
+def plan_tables(fleet: Fleet, plan: Plan, *, printed_at: datetime | None) -> Iterator[Table]:
+    """All sheets of the workbook, in reading order."""
+    yield _overview(fleet, plan, printed_at)
+    yield _sets(fleet, plan)
+    yield _work_orders(fleet, plan)
+    yield _pieces(fleet, plan)
+    yield _holes(plan)
+    yield _parts(fleet, plan)
+    yield _unserved(plan)
+    yield _unplanned(plan)
+    yield _policy(fleet)
+
+
+def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> Table:
+    t = plan.totals
+    rows: list[tuple[Cell, ...]] = [
+        ("shop", fleet.shop),
+        ("made at", plan.made_at),
+        ("ledger", f"entry {plan.ledger_entry}, head {plan.ledger_head[:16]}"),
+        ("ready by", plan.ready_by or "no date given"),
+        ("bench minutes limit", "none" if plan.minutes_limit is None else plan.minutes_limit),
+        *([] if plan.parts_limit_cents is None else [("parts budget, money", plan.parts_limit_cents / 100)]),
+        ("result", result_of(plan)),
+        *(("not proved", line) for line in left_open(plan)),
+        ("sets wanted", t.wanted),
+        ("sets served", t.served),
+        *((f"served, priority {p}", n) for p, n in sorted(t.served_by_priority.items())),
+        ("holes drilled, both skis", t.drilled),
+        ("bench minutes", t.minutes),
+        *([] if t.parts_cents is None else [("screws, glue and plugs, money", t.parts_cents / 100)]),
+        ("boot centres off the mark, summed, mm", _mm(t.offset_um)),
+        *((EARLIER_UNKNOWN, ", ".join(tags)) for tags in [earlier_unknown(fleet, plan)] if tags),
+        ("pairs to strip", ", ".join(strip.pair for strip in plan.strip) or "none"),
+        ("note", DEFER),
+        ("note", NO_SETTING),
+        ("note", SPACING),
+        ("note", CLAIM),
+    ]
+    if printed_at is not None:
+        rows.insert(2, ("written at", printed_at.isoformat(timespec="minutes")))
+    return Table(
+        name="Plan",
+        title="Plan of the fleet",
+        columns=(Column("what", 42), Column("value", 80)),
+        rows=tuple(rows),
+    )
+
+
+def earlier_unknown(fleet: Fleet, plan: Plan) -> tuple[str, ...]:
+    """Pairs the plan drills of which nobody stated how many mounts came before: more may be in them."""
+    return tuple(s.pair for s in plan.sets if s.way.drilled and fleet.pair(s.pair).earlier_mounts is None)
+
+
+def _sets(fleet: Fleet, plan: Plan) -> Table:
+    columns = (
+        Column("wish", 8), Column("boot", 10), Column("boot model", 18), Column("mondopoint, cm", 11),
+        Column("sole, mm", 9), Column("pair", 11), Column("pair model", 18), Column("length, cm", 9),
+        Column("rack", 8), Column("way", 14), Column("pattern", 12), Column("brake, mm", 10),
+        Column("boot centre, from the mark", 21), Column("holes drilled, both skis", 12, True),
+        Column("minutes", 9, True),
+    )  # fmt: skip
+    rows = []
+    for planned in plan.sets:
+        pair, boot = fleet.pair(planned.pair), fleet.boot(planned.boot)
+        way = planned.way
+        rows.append(
+            (
+                planned.wish,
+                boot.tag,
+                boot.model,
+                None if boot.mondopoint_mm is None else boot.mondopoint_mm / 10,
+                _mm(way.bsl_um),
+                pair.tag,
+                pair.model,
+                pair.length_mm / 10,
+                pair.rack,
+                way.rung.value,
+                way.pattern,
+                _brake(planned.brake_um),
+                toward(way.offset_um),
+                way.drilled,
+                way.minutes,
+            )
+        )
+    return Table(
+        name="Sets", title="Sets: which boot on which pair", columns=columns, rows=tuple(rows), frozen=2
+    )
+
+
+def _work_orders(fleet: Fleet, plan: Plan) -> Table:
+    columns = (
+        Column("pair", 11), Column("rack", 8), Column("boot", 10), Column("way", 14), Column("takes off", 22),
+        Column("mounts", 22), Column("brake, mm", 10), Column("construction", 12), Column("drill, mm", 14),
+        Column("boot centre from tail, ski A, mm", 14), Column("boot centre from tail, ski B, mm", 14),
+        Column("jig", 30), Column("mounts so far", 18), Column("new holes, both skis", 10, True),
+        Column("reused", 9, True), Column("to plug", 9, True), Column("minutes", 9, True),
+    )  # fmt: skip
+    rows = []
+    for planned in plan.sets:
+        way = planned.way
+        if way.rung is Rung.AS_IS:
+            continue
+        pair = fleet.pair(planned.pair)
+        on = fleet.bindings_on(pair.tag)
+        old = next(iter(on.values())).model if on and way.rung.rank > Rung.ADJUST.rank else None
+        reused = sum(hole.do == "reuse" for hole in _holes_of(planned))
+        rows.append(
+            (
+                pair.tag,
+                pair.rack,
+                planned.boot,
+                way.rung.value,
+                old,
+                fleet.pattern(way.pattern).binding_model,
+                _brake(planned.brake_um),
+                pair.construction.value if pair.construction else "not known",
+                _drill(planned),
+                *(_from_tail(planned, side) for side in Side),
+                jig_said(way),
+                pair.mounts_told,
+                way.drilled,
+                reused,
+                way.plugged,
+                way.minutes,
+            )
+        )
+    return Table(
+        name="Work orders", title="Work orders: what the bench does", columns=columns, rows=tuple(rows)
+    )
+
+
+def _pieces(fleet: Fleet, plan: Plan) -> Table:
+    """Where each piece of each ski must stand, in the words of its order."""
+    columns = (
+        Column("pair", 11), Column("ski", 5), Column("piece", 8), Column("comes there by", 11),
+        Column("moved", 40), Column("must stand", 34), Column("measured at", 20),
+        Column("from the tail, mm", 12),
+    )  # fmt: skip
+    rows: list[tuple[Cell, ...]] = []
+    for planned in plan.sets:
+        if planned.way.rung is Rung.AS_IS:
+            continue
+        pattern, pair = fleet.pattern(planned.way.pattern), fleet.pair(planned.pair)
+        for side in Side:
+            mark = pair.skis[side].mark_from_tail_um
+            for at in planned.way.skis[side].pieces:
+                moved, place, measured_at = ski_words(pattern, planned, at)
+                tail = "not known" if mark is None else um_to_mm(round(mark + at.end_um, -2))
+                rows.append((pair.tag, side.value, at.piece, at.how.value, moved, place, measured_at, tail))
+    return Table(
+        name="Pieces", title="Pieces: where each must stand", columns=columns, rows=tuple(rows), frozen=2
+    )
+
+
+def _holes(plan: Plan) -> Table:
+    columns = (
+        Column("pair", 11), Column("ski", 5), Column("piece", 8), Column("screw", 7), Column("do", 8),
+        Column("x from the ski's own mark, + to the tip, mm", 16),
+        Column("y, + right seen to the tip, mm", 14),
+        Column("diameter, mm", 10), Column("depth, mm", 9), Column("old hole", 18),
+        Column("nearest other hole, mm", 12), Column("which", 18),
+    )  # fmt: skip
+    rows: list[tuple[Cell, ...]] = []
+    for planned in plan.sets:
+        if planned.way.rung is Rung.AS_IS:
+            continue
+        for side in Side:
+            ski = planned.way.skis[side]
+            for hole in ski.holes:
+                rows.append(
+                    (
+                        planned.pair,
+                        side.value,
+                        hole.piece,
+                        hole.number,
+                        hole.do,
+                        _mm(hole.x_um),
+                        _mm(hole.y_um),
+                        _size(hole.diameter_um),
+                        _size(hole.depth_um),
+                        hole.hole_id,
+                        _apart(hole.nearest_um),
+                        hole.nearest_id,
+                    )
+                )
+            rows += [
+                (planned.pair, side.value, None, None, "plug", *[None] * 4, hole_id, None, None)
+                for hole_id in ski.plug
+            ]
+    return Table(
+        name="Holes", title="Holes: every screw and every plug", columns=columns, rows=tuple(rows), frozen=2
+    )
+
+
+def _parts(fleet: Fleet, plan: Plan) -> Table:
+    """Bindings by pattern and brake, then plugs: needed, there already, to fetch, in stock."""
+    needed: Counter[tuple[str, int | None]] = Counter()
+    stays: Counter[tuple[str, int | None]] = Counter()
+    for planned in plan.sets:
+        key = (planned.way.pattern, planned.brake_um)
+        needed[key] += 1
+        on = fleet.bindings_on(planned.pair)
+        stays[key] += bool(on) and all((b.pattern, b.brake_um) == key for b in on.values())
+    comes_off = Counter((strip.pattern, strip.brake_um) for strip in plan.strip)
+    stock = Counter((b.pattern, b.brake_um) for b in fleet.bindings.values() if b.on_pair is None)
+    columns = (
+        Column("part", 28), Column("pattern", 16), Column("brake, mm", 10), Column("pairs needed", 10, True),
+        Column("on their pair already", 12, True), Column("to fetch", 10, True), Column("pairs in stock", 10),
+        Column("off stripped pairs", 12), Column("plugs needed", 10, True),
+    )  # fmt: skip
+    rows: list[tuple[Cell, ...]] = []
+    for key in sorted(needed, key=lambda k: (k[0], k[1] or 0)):
+        pattern, brake = key
+        rows.append(
+            (
+                fleet.pattern(pattern).binding_model,
+                pattern,
+                _brake(brake),
+                needed[key],
+                stays[key],
+                needed[key] - stays[key],
+                stock[key] // 2,
+                comes_off[key],
+                None,
+            )
+        )
+    plugs = sum(planned.way.plugged for planned in plan.sets)
+    if plugs:
+        # In a column of their own: single plugs and pairs of bindings do not add up to anything.
+        rows.append(("plugs, single", None, None, None, None, None, None, None, plugs))
+    return Table(name="Parts", title="Parts: bindings and plugs", columns=columns, rows=tuple(rows))
+
+
+def _unserved(plan: Plan) -> Table:
+    columns = (
+        Column("wish", 10),
+        Column("sets missing", 10, True),
+        Column("why", 70),
+        Column("nearest remedy", 70),
+    )
+    rows = tuple((u.wish, u.missing, u.reason, u.remedy) for u in plan.unserved)
+    return Table(name="Unserved", title="Wishes not served, and why", columns=columns, rows=rows)
+
+
+def _unplanned(plan: Plan) -> Table:
+    columns = (Column("pair", 12), Column("why", 110))
+    rows = tuple((u.pair, u.reason) for u in plan.unplanned_pairs)
+    return Table(name="Pairs not used", title="Pairs that no set uses, and why", columns=columns, rows=rows)
+
+
+def _policy(fleet: Fleet) -> Table:
+    columns = (
+        Column("name", 32),
+        Column("value", 12),
+        Column("unit", 10),
+        Column("origin", 80),
+        Column("since", 14),
+    )
+    rows = tuple((s.name, s.value or "not set", s.unit, s.origin, s.since) for s in fleet.policy)
+    return Table(name="Policy", title="Policy in force", columns=columns, rows=rows)
+
+
+def _holes_of(planned: PlannedSet) -> Iterator[PlannedHole]:
+    for ski in planned.way.skis.values():
+        yield from ski.holes
+
+
+def _drill(planned: PlannedSet) -> str | None:
+    sizes = {(h.diameter_um, h.depth_um) for h in _holes_of(planned) if h.do == "drill"}
+    if not sizes:
+        return None
+    if len(sizes) > 1 or None in next(iter(sizes)):
+        return "read the ski"
+    diameter, depth = next(iter(sizes))
+    return f"{mm_text(diameter or 0)} x {mm_text(depth or 0)}"
+
+
+def _from_tail(planned: PlannedSet, side: Side) -> Cell:
+    tail = planned.way.skis[side].from_tail_um
+    return "not known" if tail is None else _mm(tail)
+
+
+def _brake(brake_um: int | None) -> Cell:
+    return "no brake" if brake_um is None else _mm(brake_um)
+
+
+def _mm(value_um: int | None) -> int | float | None:
+    """What a person reads: to half a millimetre, whole millimetres as whole numbers."""
+    if value_um is None:
+        return None
+    rounded = to_half_mm(value_um)
+    return rounded // 1000 if rounded % 1000 == 0 else um_to_mm(rounded)
+
+
+def _size(value_um: int | None) -> int | float | None:
+    """A bit is 3.6, not 3.5: its size and its stop are read as they are."""
+    return None if value_um is None else um_to_mm(value_um)
+
+
+def _apart(value_um: int | None) -> int | float | None:
+    """A distance to keep is never rounded up: the half millimetre below."""
+    return None if value_um is None else _mm(value_um // BENCH_STEP_UM * BENCH_STEP_UM)

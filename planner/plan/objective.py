@@ -1,0 +1,136 @@
+"""The objective of a plan: its levels in strict order, each settled before the next one counts.
+
+A level is one frozen value. A new one is a value and a field of `Totals` here, the cost that the solver adds
+up in `COST_OF` of `planner.planning.assign.problem`, and the judge's own count in `COUNT_OF` of
+`planner.planning.judge.certificate`. Both are refused at import where a level is missing in them
+(`of_every_level`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final, TypeVar
+
+from fleet.units import counted, half_mm_text, mm_text, to_half_mm
+
+T = TypeVar("T")
+
+
+class Unit(StrEnum):
+    """What a level counts."""
+
+    SETS = "set"
+    HOLES = "hole"
+    MINUTES = "minute"
+    LENGTH = "micrometre"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Level:
+    """One level. Its value is kept as small as can be; ``name`` is its name in a certificate.
+
+    ``total``: the field of `Totals` that tells it to people, ``key``: its name in plan.json. ``more``: people
+    want more of that, and the value is what is lacking: sets served taken negative, or the shop's cap for
+    every set less the total. ``words``: its heading. ``compared``: the end of a sentence on two plans.
+    ``priority``: of the wishes whose sets it counts, None for a level that adds up what the sets cost.
+    """
+
+    name: str
+    unit: Unit
+    words: str
+    total: str = ""
+    key: str = ""
+    more: bool = False
+    compared: str = ""
+    priority: int | None = None
+
+    def total_in(self, totals: Totals) -> int:
+        """What people are told."""
+        if self.priority is not None:
+            return totals.served_by_priority.get(self.priority, 0)
+        return int(getattr(totals, self.total))
+
+    def total_for(self, value: int, *, sets: int, cap_um: int) -> int:
+        """The total that a value stands for in a plan of so many sets."""
+        if self.priority is not None:
+            return -value
+        return cap_um * sets - value if self.more else value
+
+    def figure(self, total: int) -> str:
+        """A total in words."""
+        if self.unit is Unit.LENGTH:
+            return f"{mm_text(to_half_mm(total))} mm summed"
+        return counted(total, self.unit) + (" served" if self.priority is not None else "")
+
+    def difference(self, change: int) -> str:
+        """How much more or less another plan has."""
+        if self.unit is Unit.LENGTH:
+            size = half_mm_text(abs(change)) if abs(change) >= 500 else "less than 0.5"
+            return f"{size} mm {'more' if change > 0 else 'less'} {self.compared}"
+        if self.unit is Unit.MINUTES:
+            return f"{abs(change)} min {'more' if change > 0 else 'less'}"
+        return f"{counted(abs(change), self.unit)} {self.compared}{'more' if change > 0 else 'fewer'}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Totals:
+    """The figures of the objective, in its order; and what the parts cost, None while a price is not set."""
+
+    wanted: int
+    served: int
+    served_by_priority: Mapping[int, int]
+    drilled: int
+    minutes: int
+    offset_um: int
+    clearance_um: int
+    parts_cents: int | None = None
+
+
+DRILLED: Final = Level(name="drilled", unit=Unit.HOLES, words="drilling", total="drilled", key="drilled")
+MINUTES: Final = Level(name="minutes", unit=Unit.MINUTES, words="bench time", total="minutes", key="minutes")
+OFFSET: Final = Level(
+    name="offset_um",
+    unit=Unit.LENGTH,
+    words="boot centres off the mark",
+    total="offset_um",
+    key="offset_mm",
+    compared="off the marks in all",
+)
+CLEARANCE: Final = Level(
+    name="lost_um",
+    unit=Unit.LENGTH,
+    words="room around new holes",
+    total="clearance_um",
+    key="clearance_mm",
+    more=True,
+    compared="clearance in all",
+)
+
+COST_LEVELS: Final = (DRILLED, MINUTES, OFFSET, CLEARANCE)
+"""Levels that add up what sets cost, in order; they come after the sets served of every priority."""
+
+
+def levels_of(priorities: Iterable[int]) -> tuple[Level, ...]:
+    """All levels in order: the sets served of each priority, 1 first, then the costs."""
+    served = (
+        Level(
+            name=f"priority {p} not served",
+            unit=Unit.SETS,
+            words=f"priority {p}",
+            more=True,
+            compared=f"of priority {p} ",
+            priority=p,
+        )
+        for p in sorted(set(priorities))
+    )
+    return (*served, *COST_LEVELS)
+
+
+def of_every_level(found: Mapping[str, T]) -> Mapping[str, T]:
+    """What stands for each level, by name. Raises LookupError where a level or a name stands alone."""
+    names = [level.name for level in COST_LEVELS]
+    if sorted(found) != sorted(names):
+        raise LookupError(f"the levels are {', '.join(names)}; there is something for {', '.join(found)}")
+    return found

@@ -1,0 +1,68 @@
+"""What the parts of a way cost, from the shop's own prices; only a plan with a parts budget asks for it.
+
+Bindings are not among them: a plan uses those that are there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from fleet.errors import BadInput
+from fleet.patterns import Pattern
+from fleet.policy import Policy, hundredths
+from fleet.units import typed_number
+from planner.plan.values import Rung, Way
+
+NEW, REUSED, PLUG = "price_new_hole", "price_reused_hole", "price_plug"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartPrices:
+    """Hundredths of the shop's money for one new hole, one screw into an old hole, one plug."""
+
+    new_cents: int
+    reused_cents: int
+    plug_cents: int
+
+    def of_way(self, way: Way, pattern: Pattern) -> int:
+        """What the parts of a way cost, in hundredths; nothing where no screw is touched."""
+        if way.rung.rank <= Rung.ADJUST.rank:
+            return 0
+        return int(self.of_counts(pattern, way.drilled, way.plugged))
+
+    def of_counts(self, pattern: Pattern, drilled: Any, plugged: Any) -> Any:
+        """The same for a way that touches screws, from its counts of both skis, or from arrays of counts."""
+        screws = 2 * sum(len(piece.holes) for piece in pattern.pieces)
+        return self.new_cents * drilled + self.reused_cents * (screws - drilled) + self.plug_cents * plugged
+
+
+def prices_in(policy: Policy) -> PartPrices | None:
+    """The prices, or None while one of them is not set."""
+    if any(policy.optional_number(name) is None for name in (NEW, REUSED, PLUG)):
+        return None
+    return PartPrices(
+        new_cents=policy.hundredths(NEW),
+        reused_cents=policy.hundredths(REUSED),
+        plug_cents=policy.hundredths(PLUG),
+    )
+
+
+def budget_cents(text: str | None, policy: Policy) -> int | None:
+    """A budget as typed, in hundredths. Raises BadInput for nonsense, and where a price is not set."""
+    if text is None:
+        return None
+    try:
+        money = typed_number(text)
+    except ValueError as fault:
+        raise BadInput(f"{text!r} is no amount of money", cure="write it like 250 or 99.50") from fault
+    if money < 0:
+        raise BadInput(f"{text!r} is no amount of money from 0 up", cure="write it like 250 or 99.50")
+    for name in (NEW, REUSED, PLUG):
+        policy.number(name)
+    return hundredths(money)
+
+
+def money_text(cents: int) -> str:
+    """``12.50``."""
+    return f"{cents // 100}.{cents % 100:02}"

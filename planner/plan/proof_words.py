@@ -1,0 +1,44 @@
+"""What a plan that is not proved best leaves open, level by level, in words."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from planner.plan.certificate import LevelProof, gap_percent
+from planner.plan.objective import Level, Totals, levels_of
+from planner.plan.values import Plan
+
+NOT_IN_ORDER = "every figure is proved best; which of the equal plans comes first was not settled in time"
+
+
+def result_of(plan: Plan) -> str:
+    """The standing in a few words: ``best found, at most 3.4 % from the best``."""
+    if plan.status == "proved best" or not plan.gap_percent:
+        return plan.status
+    return f"{plan.status}, at most {plan.gap_percent:g} % from the best"
+
+
+def left_open(plan: Plan) -> Iterator[str]:
+    """A line for each level not proved: what was found, and the bound that no plan can better.
+
+    Each bound is about plans that are no worse at the levels before it. Nothing for a plan proved best.
+    """
+    if plan.status == "proved best" or plan.certificate is None:
+        return
+    proofs = zip(levels_of(plan.totals.served_by_priority), plan.certificate.levels, strict=False)
+    missed = [(level, proof) for level, proof in proofs if proof.bound != proof.value]
+    if not missed:
+        yield NOT_IN_ORDER
+    for level, proof in missed:
+        yield _line(level, proof, plan.totals)
+
+
+def _line(level: Level, proof: LevelProof, totals: Totals) -> str:
+    total = level.total_in(totals)
+    found = f"{level.words}: {level.figure(total)}, not proved"
+    if proof.bound is None:
+        return f"{found}; no bound was found in time"
+    possible = proof.value - proof.bound
+    most = level.figure(total + possible if level.more else total - possible)
+    than = "no more than" if level.more else "no less than"
+    return f"{found}; the best is {than} {most} ({gap_percent(proof.value, proof.bound):g} %)"

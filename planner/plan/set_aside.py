@@ -1,0 +1,115 @@
+"""What a plan is made without, because planning with it ends in a fault: named, and the rest is planned.
+
+Whose fault it is, is found by trying: the plan is made of halves of the pairs, the boots or the patterns,
+until it is known which cannot be planned with. The judge sees the same fleet, without them, and every figure
+anew.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Final, TypeVar
+
+from fleet.equipment import Place
+from fleet.errors import MountbookError, PlanFault
+from fleet.snapshot import Fleet
+from planner.plan.spared import Fault, all_but_faulty
+from planner.plan.values import Plan, SetAside
+from planner.plan.wants import as_asked
+
+_T = TypeVar("_T")
+
+_MOST: Final = 12
+"""More culprits of one kind than this are none: something else is wrong with all of them."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Kind:
+    """Things that a plan may be made without: who they are, and the fleet that cannot use some of them."""
+
+    names: Callable[[Fleet], Sequence[str]]
+    without: Callable[[Fleet, frozenset[str]], Fleet]
+
+
+def _without_pairs(fleet: Fleet, tags: frozenset[str]) -> Fleet:
+    pairs = {tag: replace(p, place=Place.HOLD) if tag in tags else p for tag, p in fleet.pairs.items()}
+    return replace(fleet, pairs=pairs)
+
+
+def _without_boots(fleet: Fleet, tags: frozenset[str]) -> Fleet:
+    boots = {tag: replace(b, bsl_um=None) if tag in tags else b for tag, b in fleet.boots.items()}
+    return replace(fleet, boots=boots)
+
+
+def _without_patterns(fleet: Fleet, names: frozenset[str]) -> Fleet:
+    return replace(fleet, fits=tuple(fit for fit in fleet.fits if fit.pattern not in names))
+
+
+_KINDS: Final[Mapping[str, _Kind]] = {
+    "pair": _Kind(lambda fleet: [t for t, p in fleet.pairs.items() if p.place.plannable], _without_pairs),
+    "boot": _Kind(lambda fleet: [t for t, b in fleet.boots.items() if b.bsl_um is not None], _without_boots),
+    "pattern": _Kind(lambda fleet: sorted({fit.pattern for fit in fleet.fits}), _without_patterns),
+}
+"""Tried in this order; among those that cost as many sets the first is to blame."""
+
+
+def without(fleet: Fleet, aside: Sequence[SetAside]) -> Fleet:
+    """The fleet in which nothing that is set aside can be planned with."""
+    for what, kind in _KINDS.items():
+        names = frozenset(each.name for each in aside if each.what == what)
+        fleet = kind.without(fleet, names) if names else fleet
+    return fleet
+
+
+def as_planned(fleet: Fleet, plan: Plan) -> Fleet:
+    """The fleet as a plan was made for it: with its own wants, and without what it set aside."""
+    return without(as_asked(fleet, plan), plan.set_aside)
+
+
+def plan_sparing(
+    fleet: Fleet, make: Callable[[Fleet], _T], *, served: Callable[[_T], int]
+) -> tuple[_T, tuple[Fault, ...]]:
+    """``make(fleet)``; where that ends in a fault, made without those whose absence costs the fewest sets.
+
+    What the rules refuse is no fault. Raises the fault where no few things of one kind are to blame.
+    """
+    try:
+        return make(fleet), ()
+    except MountbookError as refused:
+        if not isinstance(refused, PlanFault):
+            raise
+        fault: Exception = refused
+    except Exception as error:
+        fault = error
+    found = [blamed for what, kind in _KINDS.items() if (blamed := _blamed(fleet, make, what, kind))]
+    if not found:
+        raise fault
+    return max(found, key=lambda each: (served(each[0]), -len(each[1])))
+
+
+def _blamed(
+    fleet: Fleet, make: Callable[[Fleet], _T], what: str, kind: _Kind
+) -> tuple[_T, tuple[Fault, ...]] | None:
+    """The plan without the things of that kind which cannot be planned with; None if they are not it."""
+    names = kind.names(fleet)
+
+    def only(some: Sequence[str]) -> _T:
+        return make(kind.without(fleet, frozenset(names) - frozenset(some)))
+
+    try:
+        made, faults = all_but_faulty(names, only, what=what, name=str, most=_MOST)
+    except Exception:
+        return None
+    return None if made is None else (made, faults)
+
+
+def told(plan: Plan, faults: Sequence[Fault]) -> Plan:
+    """The plan that says what it was made without; a pair is among the unplanned ones, with that reason."""
+    aside = tuple(SetAside(what=f.what, name=f.name, reason=f.reason) for f in faults)
+    why = {each.name: each.reason for each in aside if each.what == "pair"}
+    rows = (
+        replace(row, reason=f"set aside: {why[row.pair]}") if row.pair in why else row
+        for row in plan.unplanned_pairs
+    )
+    return replace(plan, set_aside=aside, unplanned_pairs=tuple(rows))

@@ -1,0 +1,1 @@
+"""Which boot goes on which ski: solve, judge, plan again, plan for many seasons, explain."""

@@ -1,0 +1,117 @@
+"""Equivalence classes: boots with one sole and size, pairs with one state. No rule tells members apart."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from fleet.equipment import Boot, Mount, Pair, Ski, Wish
+from fleet.holes import Side
+from planner.geometry.placement.frames import frame_of
+from planner.geometry.placement.intervals import union
+from planner.planning.assign.binding_stock import BindingSort, BindingStock
+
+Wishes = tuple[int, ...]
+"""Indices of the wishes that a thing could serve, ascending."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BootClass:
+    """Boots with one sole, one length and the same wishes; ``tags`` in order."""
+
+    sole_type: str
+    bsl_um: int
+    pin_um: int | None
+    wishes: Wishes
+    tags: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairClass:
+    """Pairs whose skis, bindings and wishes are alike, hole by hole; ``tags`` in order.
+
+    ``pair`` is the first of them: what is true of its ways is true of every member's.
+    """
+
+    pair: Pair
+    own: BindingSort | None
+    wishes: Wishes
+    tags: tuple[str, ...]
+
+
+def wants_pair(wish: Wish, pair: Pair) -> bool:
+    """Kind and length are what was asked for."""
+    return wish.kind is pair.kind and wish.length_min_mm <= pair.length_mm <= wish.length_max_mm
+
+
+def wants_boot(wish: Wish, boot: Boot) -> bool:
+    """The shell size is in the window; an unknown size serves nobody."""
+    size = boot.mondopoint_mm
+    return size is not None and wish.mondopoint_min_mm <= size <= wish.mondopoint_max_mm
+
+
+def boot_classes(boots: Iterable[Boot], wishes: Sequence[Wish]) -> tuple[BootClass, ...]:
+    """Boots with a known sole length that some wish asks for, merged, in canonical order."""
+    asked: dict[int | None, Wishes] = {}
+    merged: dict[tuple[str, int, int, Wishes], list[str]] = defaultdict(list)
+    for boot in boots:
+        if boot.mondopoint_mm not in asked:
+            asked[boot.mondopoint_mm] = tuple(i for i, w in enumerate(wishes) if wants_boot(w, boot))
+        if boot.bsl_um is not None and asked[boot.mondopoint_mm]:
+            pin = -1 if boot.pin_um is None else boot.pin_um
+            merged[boot.sole_type, boot.bsl_um, pin, asked[boot.mondopoint_mm]].append(boot.tag)
+    return tuple(
+        BootClass(
+            sole_type=sole, bsl_um=bsl, pin_um=None if pin < 0 else pin, wishes=who, tags=tuple(sorted(tags))
+        )
+        for (sole, bsl, pin, who), tags in sorted(merged.items())
+    )
+
+
+def pair_classes(
+    pairs: Iterable[Pair], wishes: Sequence[Wish], bindings: BindingStock
+) -> tuple[PairClass, ...]:
+    """Plannable pairs that some wish asks for, merged where they are alike, in order of first tag."""
+    asked: dict[tuple[str, int], Wishes] = {}
+    merged: dict[tuple[Wishes, BindingSort | None, tuple[object, ...]], list[Pair]] = defaultdict(list)
+    for pair in pairs:
+        size = (pair.kind.value, pair.length_mm)
+        if size not in asked:
+            asked[size] = tuple(i for i, w in enumerate(wishes) if wants_pair(w, pair))
+        if pair.place.plannable and asked[size]:
+            merged[asked[size], bindings.on_pair.get(pair.tag), _state(pair)].append(pair)
+    classes = []
+    for (who, own, _), members in merged.items():
+        members.sort(key=lambda p: p.tag)
+        tags = tuple(p.tag for p in members)
+        classes.append(PairClass(pair=members[0], own=own, wishes=who, tags=tags))
+    return tuple(sorted(classes, key=lambda c: c.pair.tag))
+
+
+def _state(pair: Pair) -> tuple[object, ...]:
+    """All that ways can depend on; marks only by how they lie to the pair's reference."""
+    mount = pair.current_mount
+    frame = frame_of(pair)
+    return (
+        pair.waist_um,
+        pair.construction,
+        pair.drilled_mounts,
+        None if mount is None else (mount.pattern, mount.bsl_um, mount.offset_um, *_slides(mount)),
+        *((frame.shift_um[side], *_ski_state(pair.skis[side])) for side in Side),
+    )
+
+
+def _slides(mount: Mount) -> tuple[object, ...]:
+    """Where each piece is screwed down and how it was slid, and whether that is how it is slid now."""
+    return (*mount.slides, mount.still_set, mount.set_again) if mount.slides else ()
+
+
+def _ski_state(ski: Ski) -> tuple[object, ...]:
+    return (
+        ski.zone_back_um,
+        ski.zone_front_um,
+        ski.zone_half_width_um,
+        tuple(union((area.from_um, area.to_um) for area in ski.inspected)),
+        tuple((h.x_um, h.y_um, h.diameter_um, h.state, h.knowledge) for h in ski.holes),
+    )

@@ -1,0 +1,154 @@
+"""The dual certificate of a plan: potentials of the flow, or multipliers of the rows, in whole numbers.
+
+The solvers count in floating point. The multipliers are rounded to whole numbers over one scale; the judge
+adds them up again in whole numbers, so that rounding can weaken the bound and never falsify it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+
+import numpy as np
+
+from planner.plan.certificate import GROUPS, Certificate, LevelProof
+from planner.plan.objective import COST_LEVELS
+from planner.planning.assign.circulation import Ints
+from planner.planning.assign.formulation import parts_step
+from planner.planning.assign.linear_program import Floats
+from planner.planning.assign.network import Network, flow_costs
+from planner.planning.assign.optimal_face import OptimalFace
+from planner.planning.assign.problem import Problem
+from planner.planning.judge.certificate import PossibleWay
+
+_SCALES = tuple(range(1, 721))
+_FINE_SCALE = 2**40
+_CLOSE = 1e-7
+
+Groups = dict[str, Ints | Floats]
+
+
+def certificate_of(
+    problem: Problem, relaxed: Network, values: Sequence[int], face: OptimalFace | None = None
+) -> Certificate:
+    """The certificate of a plan with these values of the levels.
+
+    Each level rests on the multipliers of the linear programs as far as those came, then on the potentials
+    of the network without side limits, as long as the plan reaches what the network reaches; then on none.
+    """
+    levels = problem.levels
+    flow = relaxed.circulation.flow
+    found = [] if face is None else _duals(problem, face)
+    for number in range(len(found), len(levels)):
+        reached = [int(flow_costs(problem, relaxed, level) @ flow) for level in levels[:number]]
+        if number < len(relaxed.circulation.potentials) and reached == list(values[:number]):
+            found.append(_potentials(problem, relaxed, number))
+        else:
+            served: Groups = {"wishes": problem.served_costs(levels[number])}
+            found.append(_nothing(problem, len(relaxed.link_boot), number) | served)
+    return _certificate(problem, values, found)
+
+
+def _potentials(problem: Problem, network: Network, number: int) -> Groups:
+    """The limits that the network does not know have multipliers of nought.
+
+    A node's potential is the multiplier of the limit that the arc to or from the source stands for.
+    """
+    wishes, pairs, links = len(problem.wishes), len(problem.pairs), len(network.link_boot)
+    ends = np.cumsum([1, wishes, pairs, links, links])
+    potential = network.circulation.potentials[number]
+    of_wish, of_pair, of_in, of_out = ((potential - potential[0])[low:high] for low, high in pairwise(ends))
+    served = problem.served_costs(problem.levels[number])
+    return _nothing(problem, links, number) | {
+        "pairs": of_pair,
+        "links": -of_out,
+        "link_caps": of_in - of_out,
+        "wishes": served - of_wish,
+    }
+
+
+def _duals(problem: Problem, face: OptimalFace) -> list[Groups]:
+    blocks = [group for group in GROUPS[:-1] if group not in ("links", "link_caps")]
+    links = len(problem.links()[2])
+    found: list[Groups] = []
+    for number, duals in enumerate(face.duals):
+        groups = _nothing(problem, links, number)
+        order = ["pairs", "links", *blocks[1:]]
+        starts = np.cumsum([0, *(len(groups[name]) for name in order)])
+        for name, low, high in zip(order, starts[:-1], starts[1:], strict=True):
+            groups[name] = duals[low:high]
+        groups["parts"] = groups["parts"] / parts_step(problem)
+        groups["earlier"] = duals[starts[-1] :]
+        found.append(groups)
+    return found
+
+
+def empty_certificate(problem: Problem) -> Certificate:
+    """The certificate of a problem without ways: nothing can be served, and no limit need prove it."""
+    nothing = [_nothing(problem, 0, number) for number in range(len(problem.levels))]
+    return _certificate(problem, [0] * len(nothing), nothing)
+
+
+def possible_ways(problem: Problem) -> Iterator[PossibleWay]:
+    """Every way the solver could choose, as values of the judge."""
+    arcs = problem.arcs
+    costs = zip(*(arcs.cost(level).tolist() for level in COST_LEVELS), strict=True)
+    of_class = (arcs.pair, arcs.boot, arcs.brakes, arcs.parts_cents)
+    for (pair, boot, brakes, parts), cost in zip(
+        zip(*(each.tolist() for each in of_class), strict=True), costs, strict=True
+    ):
+        yield PossibleWay(pair=pair, boot=boot, brakes=brakes, costs=cost, parts_cents=parts)
+
+
+def _nothing(problem: Problem, links: int, earlier: int) -> Groups:
+    sizes = {
+        "pairs": len(problem.pairs),
+        "links": links,
+        "link_caps": links,
+        "boots": len(problem.boots),
+        "wishes": len(problem.wishes),
+        "brakes": len(problem.brake_sets),
+        "supply": len(problem.supply),
+        "stock": len(problem.supply),
+        "bench": 0 if problem.minutes_limit is None else 1,
+        "parts": 0 if problem.parts_limit_cents is None else 1,
+        "earlier": earlier,
+    }
+    return {name: np.zeros(size, dtype=np.int64) for name, size in sizes.items()}
+
+
+def _certificate(problem: Problem, values: Sequence[int], multipliers: Sequence[Groups]) -> Certificate:
+    _, of_pair, links, _ = problem.links()
+    first = {int(number): p for p, number in reversed(list(enumerate(of_pair)))}
+    return Certificate(
+        pairs=tuple(p.tags for p in problem.pairs),
+        boots=tuple(b.tags for b in problem.boots),
+        links=tuple((first[number], boot) for number, boot in links),
+        brake_sets=tuple(
+            tuple((sort.pattern, sort.brake_um) for sort in sorts) for sorts in problem.brake_sets
+        ),
+        levels=tuple(
+            _proof(level.name, value, groups)
+            for level, value, groups in zip(problem.levels, values, multipliers, strict=True)
+        ),
+    )
+
+
+def _proof(name: str, value: int, groups: Groups) -> LevelProof:
+    every = np.concatenate([groups[group] for group in GROUPS])
+    scale = _scale(every)
+    return LevelProof(
+        name=name,
+        value=value,
+        scale=scale,
+        multipliers={g: tuple(round(y * scale) for y in groups[g].tolist()) for g in GROUPS},
+    )
+
+
+def _scale(values: Ints | Floats) -> int:
+    """The smallest denominator that all share, or a fine one where the solver's numbers have none."""
+    used = np.unique(np.asarray(values, dtype=np.float64))
+    for scale in _SCALES:
+        if float(np.max(np.abs(used * scale - np.rint(used * scale)), initial=0.0)) <= _CLOSE:
+            return scale
+    return _FINE_SCALE

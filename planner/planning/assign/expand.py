@@ -1,0 +1,108 @@
+"""From chosen arcs to sets: the way, the source of the binding, the pairs stripped for it."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from typing import Any
+
+from fleet.equipment import Pair
+from fleet.errors import PlanFault
+from fleet.snapshot import Fleet
+from planner.geometry.placement.stance import stance_for
+from planner.geometry.placement.twins import way_of_twin
+from planner.plan.objective import COST_LEVELS
+from planner.plan.values import PlannedSet, Strip, Way
+from planner.planning.assign.binding_stock import BindingSort
+from planner.planning.assign.geometry import RUNGS, SweptWays, WaysFor
+from planner.planning.assign.problem import COST_OF, Problem
+from planner.planning.assign.tie_break import Chosen
+
+OWN = "own"
+STOCK = "stock"
+
+
+def expand(
+    fleet: Fleet, problem: Problem, sets: Sequence[Chosen], ways: WaysFor
+) -> tuple[tuple[PlannedSet, ...], tuple[Strip, ...]]:
+    """The sets in order, each with the source of its binding, and the pairs left flat for them."""
+    sources = _sources(problem, sets)
+    serving = {chosen.pair for chosen in sets}
+    planned: list[PlannedSet] = []
+    known: dict[int, Way] = {}
+    strips: list[Strip] = []
+    for chosen, source in zip(sets, sources, strict=True):
+        sort = chosen.sort or problem.pairs[problem.arcs.pair[chosen.arc]].own
+        assert sort is not None
+        stripped = source not in (OWN, STOCK) and source not in serving
+        if stripped:
+            strips.append(Strip(pair=source, pattern=sort.pattern, brake_um=sort.brake_um))
+        planned.append(
+            PlannedSet(
+                wish=problem.wishes[chosen.wish].wish,
+                boot=chosen.boot,
+                pair=chosen.pair,
+                brake_um=sort.brake_um,
+                way=_way(fleet, problem, chosen, ways, known),
+                binding_from=source,
+                strip_minutes=problem.strip_minutes if stripped else 0,
+            )
+        )
+    return tuple(sorted(planned, key=PlannedSet.sort_key)), tuple(sorted(strips, key=lambda s: s.pair))
+
+
+def _way(fleet: Fleet, problem: Problem, chosen: Chosen, ways: WaysFor, known: dict[int, Way]) -> Way:
+    """The chosen way on this very pair. Raises PlanFault if it costs another than it was planned at.
+
+    ``known``: of each arc the way of the first pair of its class, for the pairs that are like it.
+    """
+    arcs, arc = problem.arcs, chosen.arc
+    boot = problem.boots[arcs.boot[arc]]
+    pattern, pair = problem.patterns[arcs.pattern[arc]], fleet.pairs[chosen.pair]
+    alike = problem.pairs[arcs.pair[arc]]
+
+    def way_on(one: Pair) -> Way | None:
+        asked: dict[str, Any] = {
+            "pair": one,
+            "pattern": pattern,
+            "bsl_um": boot.bsl_um,
+            "policy": fleet.policy,
+            "mounted": chosen.sort is None,
+            "pin_um": boot.pin_um,
+        }
+        rung = RUNGS[arcs.rung[arc]]
+        if isinstance(ways, SweptWays):
+            return ways.way(rung, **asked)
+        return next((w for w in ways(**asked) if w.rung is rung), None)
+
+    way: Way | None = None
+    if len(alike.tags) > 1 and isinstance(ways, SweptWays):
+        if arc not in known and (first := way_on(alike.pair)) is not None:
+            known[arc] = first
+        if arc in known:
+            stance = stance_for(pattern, boot.bsl_um, boot.pin_um)
+            way = way_of_twin(known[arc], stance, alike.pair, pair)
+    if way is None:
+        way = way_on(pair)
+    if way is None or any(
+        COST_OF[level.name].way(way, problem.clearance_cap_um) != arcs.cost(level)[arc]
+        for level in COST_LEVELS
+    ):
+        raise PlanFault(f"{chosen.pair} has no such way for {chosen.boot} as was planned", cure="report this")
+    return way
+
+
+def _sources(problem: Problem, sets: Sequence[Chosen]) -> list[str]:
+    """Stock first, then bindings that come off pairs serving with another, then off idle pairs by tag."""
+    keeps = {chosen.pair: chosen.sort is None for chosen in sets}
+    swapped: dict[BindingSort, list[str]] = defaultdict(list)
+    idle: dict[BindingSort, list[str]] = defaultdict(list)
+    for tag in problem.plannable:
+        sort = problem.bindings.on_pair.get(tag)
+        if sort is not None and not keeps.get(tag, False):
+            (swapped if tag in keeps else idle)[sort].append(tag)
+    queues = {
+        sort: iter([STOCK] * problem.bindings.stock.get(sort, 0) + swapped[sort] + idle[sort])
+        for sort in problem.supply
+    }
+    return [OWN if chosen.sort is None else next(queues[chosen.sort]) for chosen in sets]

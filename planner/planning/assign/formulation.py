@@ -1,0 +1,176 @@
+"""The formulation as a linear program with every constraint.
+
+Columns: ways, then wishes at links, then sorts of binding by set of sorts, then pairs stripped by sort.
+Rows: pairs, links, boots, wishes, sets of sorts, supply and stock of bindings, minutes, parts budget.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import inf
+
+import numpy as np
+
+from planner.plan.objective import MINUTES, Level
+from planner.planning.assign.circulation import Ints
+from planner.planning.assign.deadline import NEVER, Deadline
+from planner.planning.assign.linear_program import Floats, LinearProgram
+from planner.planning.assign.network import Network
+from planner.planning.assign.optimal_face import OptimalFace
+from planner.planning.assign.problem import Problem
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Columns:
+    """The start of each block of columns; ``sort_brakes``, ``sort_number``: those of the third."""
+
+    ways: int
+    serves: int
+    sort_brakes: Ints
+    sort_number: Ints
+    supplied: int
+
+    @property
+    def sorts_at(self) -> int:
+        """First column of sorts by set of sorts."""
+        return self.ways + self.serves
+
+    @property
+    def strips_at(self) -> int:
+        """First column of pairs stripped."""
+        return self.sorts_at + len(self.sort_number)
+
+    @property
+    def size(self) -> int:
+        """All columns."""
+        return self.strips_at + self.supplied
+
+
+class _Sheet:
+    """Rows gathered block by block as (row, column, coefficient)."""
+
+    def __init__(self) -> None:
+        self.rows: list[Ints] = []
+        self.columns: list[Ints] = []
+        self.values: list[Ints] = []
+        self.lower: list[Floats] = []
+        self.upper: list[Floats] = []
+        self.count = 0
+
+    def block(self, lower: Floats, upper: Floats) -> int:
+        """Open rows; returns the number of the first."""
+        self.lower.append(lower)
+        self.upper.append(upper)
+        self.count += len(lower)
+        return self.count - len(lower)
+
+    def put(self, rows: Ints, columns: Ints, value: int | Ints) -> None:
+        """Set coefficients."""
+        self.rows.append(rows)
+        self.columns.append(columns)
+        self.values.append(np.broadcast_to(np.asarray(value, dtype=np.int64), rows.shape))
+
+    def done(self, size: int) -> LinearProgram:
+        """All rows, by column, equal places added up."""
+        row, column, value = (np.concatenate(part) for part in (self.rows, self.columns, self.values))
+        key, place = np.unique(column * self.count + row, return_inverse=True)
+        total = np.bincount(place, weights=value, minlength=len(key))
+        key, total = key[total != 0], total[total != 0]
+        return LinearProgram(
+            size=size,
+            column_upper=np.full(size, inf),
+            lower=np.concatenate(self.lower),
+            upper=np.concatenate(self.upper),
+            row=key % self.count,
+            column=key // self.count,
+            value=total,
+        )
+
+
+def columns_of(problem: Problem, network: Network) -> Columns:
+    """The layout of the columns."""
+    sorts = [(b, k) for b, found in enumerate(problem.sorts_of_sets()) for k in found]
+    return Columns(
+        ways=len(problem.arcs),
+        serves=len(network.serve_arc),
+        sort_brakes=np.array([b for b, _ in sorts], dtype=np.int64),
+        sort_number=np.array([k for _, k in sorts], dtype=np.int64),
+        supplied=len(problem.supply),
+    )
+
+
+def face_of(
+    problem: Problem, network: Network, columns: Columns, likely: Ints, deadline: Deadline = NEVER
+) -> OptimalFace:
+    """The face of all plans that keep every limit; the solver starts with the ``likely`` ways."""
+    sheet, arcs = _Sheet(), problem.arcs
+    ways, serves = np.arange(columns.ways), columns.ways + np.arange(columns.serves)
+    sorts = columns.sorts_at + np.arange(len(columns.sort_number))
+    strips = columns.strips_at + np.arange(columns.supplied)
+    at = sheet.block(*_up_to([len(p.tags) for p in problem.pairs]))
+    sheet.put(at + arcs.pair, ways, 1)
+    links = len(network.link_boot)
+    at = sheet.block(np.zeros(links), np.zeros(links))
+    sheet.put(at + network.way_link, ways, 1)
+    sheet.put(at + network.serve_link, serves, -1)
+    at = sheet.block(*_up_to([len(b.tags) for b in problem.boots]))
+    sheet.put(at + network.link_boot[network.serve_link], serves, 1)
+    at = sheet.block(*_up_to([w.quantity for w in problem.wishes]))
+    sheet.put(at + network.serve_wish, serves, 1)
+    _bindings(problem, columns, sheet, sorts, strips)
+    if problem.minutes_limit is not None:
+        at = sheet.block(*_up_to([problem.minutes_limit]))
+        sheet.put(np.full(len(ways), at), ways, arcs.minutes)
+        sheet.put(np.full(len(strips), at), strips, problem.strip_minutes)
+    if problem.parts_limit_cents is not None:
+        step = parts_step(problem)
+        at = sheet.block(*_up_to([problem.parts_limit_cents // step]))
+        sheet.put(np.full(len(ways), at), ways, arcs.parts_cents // step)
+    seen = np.ones(columns.size, dtype=bool)
+    seen[: columns.ways] = False
+    seen[likely] = True
+    face = OptimalFace(sheet.done(columns.size), seen=seen, deadline=deadline)
+    # A budget is what makes a level fractional: among the optima, one that spares it is mostly whole.
+    if problem.parts_limit_cents is not None:
+        face.relief = face.sparing = np.zeros(columns.size, dtype=np.int64)
+        face.sparing[: columns.ways] = arcs.parts_cents
+    if problem.minutes_limit is not None:
+        face.relief = level_costs(problem, network, columns, MINUTES)
+    return face
+
+
+def parts_step(problem: Problem) -> int:
+    """The largest common divisor of the prices, hundredths: small whole numbers stay exact in the solver."""
+    return max(1, int(np.gcd.reduce(problem.arcs.parts_cents, initial=0)))
+
+
+def _bindings(problem: Problem, columns: Columns, sheet: _Sheet, sorts: Ints, strips: Ints) -> None:
+    arcs = problem.arcs
+    own = problem.own_sorts()[arcs.pair] if len(arcs) else np.zeros(0, dtype=np.int64)
+    keeps, gets = np.flatnonzero(arcs.brakes < 0), np.flatnonzero(arcs.brakes >= 0)
+    swaps = gets[own[gets] >= 0]
+    count = len(problem.brake_sets)
+    at = sheet.block(np.zeros(count), np.zeros(count))
+    sheet.put(at + arcs.brakes[gets], gets, 1)
+    sheet.put(at + columns.sort_brakes, sorts, -1)
+    at = sheet.block(*_up_to(list(problem.supply.values())))
+    sheet.put(at + own[keeps], keeps, 1)
+    sheet.put(at + columns.sort_number, sorts, 1)
+    at = sheet.block(*_up_to([problem.bindings.stock.get(sort, 0) for sort in problem.supply]))
+    sheet.put(at + columns.sort_number, sorts, 1)
+    sheet.put(at + own[swaps], swaps, -1)
+    sheet.put(at + np.arange(len(strips)), strips, -1)
+
+
+def _up_to(limits: list[int]) -> tuple[Floats, Floats]:
+    return np.full(len(limits), -inf), np.array(limits, dtype=np.float64)
+
+
+def level_costs(problem: Problem, network: Network, columns: Columns, level: Level) -> Ints:
+    """The costs of one level, to be kept small, by column."""
+    costs = np.zeros(columns.size, dtype=np.int64)
+    costs[columns.ways : columns.sorts_at] = problem.served_costs(level)[network.serve_wish]
+    if level.priority is None:
+        costs[: columns.ways] = problem.arcs.cost(level)
+        costs[columns.strips_at :] = problem.strip_cost(level)
+    return costs

@@ -1,0 +1,288 @@
+"""The geometry as the planning problem asks for it: the costs of ways, and a way itself once chosen."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from fleet.equipment import Construction, Pair
+from fleet.patterns import Pattern
+from fleet.policy import Policy
+from planner.geometry.placement.batch_costs import BatchCosts
+from planner.geometry.placement.batch_standing import add_standing
+from planner.geometry.placement.pair_tables import PairTables
+from planner.geometry.placement.rule import Rule, rule_for
+from planner.geometry.placement.ways import WayCost, WayFinder
+from planner.plan.values import Rung, Way
+
+Sole = tuple[int, int | None]
+"""Boot sole length and pin line, micrometres."""
+
+RUNGS = tuple(Rung)
+
+_SWEEPS_KEPT = 1_000
+"""Sweeps (a pair with a pattern) kept at once: a shop's fleet whole, a large one a part at a time."""
+
+
+class WaysFor(Protocol):
+    """The geometry of one pair, pattern and sole: the best way of each rung, in rung order."""
+
+    def __call__(
+        self,
+        *,
+        pair: Pair,
+        pattern: Pattern,
+        bsl_um: int,
+        policy: Policy,
+        mounted: bool,
+        pin_um: int | None = None,
+    ) -> tuple[Way, ...]:
+        """As `planner.geometry.placement.ways.ways_for`."""
+        ...
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Costs:
+    """The costs of ways; every array has the shape (pairs, soles, rungs).
+
+    ``drilled`` is -1 where there is no such way; ``offset_um`` is |u|; ``clearance_um`` is capped by policy;
+    ``plugged`` is None where nobody asked for it.
+    """
+
+    drilled: npt.NDArray[np.int32]
+    minutes: npt.NDArray[np.int32]
+    offset_um: npt.NDArray[np.int32]
+    clearance_um: npt.NDArray[np.int32]
+    plugged: npt.NDArray[np.int32] | None = None
+
+
+def counted_clearance(way: Way | WayCost | Costs, cap_um: int) -> Any:
+    """Clearance as plans are compared by: capped; a way without a drill counts the cap."""
+    if isinstance(way, Costs):
+        return np.minimum(way.clearance_um, cap_um)
+    return cap_um if way.clearance_um is None else min(way.clearance_um, cap_um)
+
+
+def costs_of_ways(
+    ways: WaysFor,
+    *,
+    pairs: Sequence[Pair],
+    pattern: Pattern,
+    soles: Sequence[Sole],
+    policy: Policy,
+    mounted: bool,
+    asked: npt.NDArray[np.bool_],
+    plugs: bool = False,
+) -> Costs:
+    """The costs of the pairs and soles that are ``asked`` for (pairs, soles) together.
+
+    ``plugs``: count the holes to plug as well.
+    """
+    if isinstance(ways, SweptWays):
+        return ways.costs(
+            pairs=pairs,
+            pattern=pattern,
+            soles=soles,
+            policy=policy,
+            mounted=mounted,
+            asked=asked,
+            plugs=plugs,
+        )
+    return costs_one_by_one(
+        ways, pairs=pairs, pattern=pattern, soles=soles, policy=policy, mounted=mounted, asked=asked
+    )
+
+
+class Priced(Protocol):
+    """The costs of the ways of one pair, pattern and sole."""
+
+    def __call__(
+        self,
+        *,
+        pair: Pair,
+        pattern: Pattern,
+        bsl_um: int,
+        policy: Policy,
+        mounted: bool,
+        pin_um: int | None = None,
+    ) -> Sequence[WayCost | Way]:
+        """In rung order."""
+        ...
+
+
+def costs_one_by_one(
+    priced: Priced,
+    *,
+    pairs: Sequence[Pair],
+    pattern: Pattern,
+    soles: Sequence[Sole],
+    policy: Policy,
+    mounted: bool,
+    asked: npt.NDArray[np.bool_],
+) -> Costs:
+    """The costs, asked way by way."""
+    cap = policy.um("clearance_counted_max_mm")
+    shape = (len(pairs), len(soles), len(RUNGS))
+    drilled = np.full(shape, -1, dtype=np.int32)
+    plugged, minutes, offset, clearance = (np.zeros(shape, dtype=np.int32) for _ in range(4))
+    for p, s in zip(*np.nonzero(asked), strict=True):
+        bsl, pin = soles[s]
+        for way in priced(
+            pair=pairs[p], pattern=pattern, bsl_um=bsl, policy=policy, mounted=mounted, pin_um=pin
+        ):
+            at = (p, s, way.rung.rank)
+            drilled[at], plugged[at], minutes[at] = way.drilled, way.plugged, way.minutes
+            offset[at], clearance[at] = abs(way.offset_um), counted_clearance(way, cap)
+    return Costs(drilled=drilled, minutes=minutes, offset_um=offset, clearance_um=clearance, plugged=plugged)
+
+
+class SweptWays:
+    """Ways by pair and pattern, swept once for all soles; keeps the newest sweeps, for the chosen ways.
+
+    Costs come from `batch_costs`, and one by one where that is unsure.
+    """
+
+    def __init__(self) -> None:
+        self._finders: dict[tuple[int, int, int], tuple[tuple[Pair, Pattern, Policy], WayFinder]] = {}
+        self._rules: tuple[Policy, dict[Construction | None, Rule]] | None = None
+        self._tables: tuple[Policy, PairTables, dict[int, int]] | None = None
+        self.one_by_one = 0
+        """Pairs with a pattern and a sole that the batch was unsure of."""
+
+    def __call__(
+        self,
+        *,
+        pair: Pair,
+        pattern: Pattern,
+        bsl_um: int,
+        policy: Policy,
+        mounted: bool,
+        pin_um: int | None = None,
+    ) -> tuple[Way, ...]:
+        """As `ways_for` of the geometry; a mounted pair only adds the ways that touch no screw."""
+        found = self._finder(pair, pattern, policy).ways(bsl_um, pin_um=pin_um)
+        return found if mounted else tuple(w for w in found if w.rung.rank > Rung.ADJUST.rank)
+
+    def way(
+        self,
+        rung: Rung,
+        *,
+        pair: Pair,
+        pattern: Pattern,
+        bsl_um: int,
+        policy: Policy,
+        mounted: bool,
+        pin_um: int | None = None,
+    ) -> Way | None:
+        """The way at one rung, None if there is none."""
+        if not mounted and rung.rank <= Rung.ADJUST.rank:
+            return None
+        return self._finder(pair, pattern, policy).way(rung, bsl_um, pin_um=pin_um)
+
+    def costs(
+        self,
+        *,
+        pairs: Sequence[Pair],
+        pattern: Pattern,
+        soles: Sequence[Sole],
+        policy: Policy,
+        mounted: bool,
+        asked: npt.NDArray[np.bool_],
+        plugs: bool = False,
+    ) -> Costs:
+        """The costs of many at once; a pair seen for the first time is read once for all patterns."""
+        tables, row_of = self.read(pairs, policy)
+        rows = np.array([row_of[id(pair)] for pair in pairs], np.intp)
+        asked = asked & np.array([pattern.takes_bsl(bsl) for bsl, _ in soles], np.bool_)
+        batch = BatchCosts(tables, policy)
+        keys, unsure = batch.screwed(pattern, rows, soles, asked)
+        if mounted:
+            add_standing(keys, pairs=pairs, pattern=pattern, soles=soles, policy=policy, asked=asked)
+        there, drilled, minutes, offset, clearance = keys.parts()
+        plugged = np.zeros_like(drilled)
+        if plugs and batch.tells_plugged:
+            plugged = batch.plugged(rows, there, drilled, minutes)
+        elif plugs:
+            unsure = np.ones_like(unsure)
+        known = there & (asked & ~unsure)[:, :, None]
+        found = Costs(
+            drilled=np.where(known, drilled, -1).astype(np.int32),
+            minutes=np.where(known, minutes, 0).astype(np.int32),
+            offset_um=np.where(known, offset, 0).astype(np.int32),
+            clearance_um=np.where(known, clearance, 0).astype(np.int32),
+            plugged=np.where(known, plugged, 0).astype(np.int32) if plugs else None,
+        )
+        unsure &= asked
+        some = np.flatnonzero(unsure.any(axis=1))
+        if not len(some):
+            return found
+        self.one_by_one += int(unsure.sum())
+        slow = costs_one_by_one(
+            self.priced,
+            pairs=[pairs[int(p)] for p in some],
+            pattern=pattern,
+            soles=soles,
+            policy=policy,
+            mounted=mounted,
+            asked=unsure[some],
+        )
+        for name in Costs.__slots__:
+            ours, theirs = getattr(found, name), getattr(slow, name)
+            if ours is not None:
+                ours[some] = np.where(unsure[some][:, :, None], theirs, ours[some])
+        return found
+
+    def read(self, pairs: Sequence[Pair], policy: Policy) -> tuple[PairTables, dict[int, int]]:
+        """The tables with all these pairs in them, and where each stands."""
+        if self._tables is None or self._tables[0] is not policy:
+            self._tables = (policy, PairTables((), policy), {})
+        _, tables, row_of = self._tables
+        fresh = {id(pair): pair for pair in pairs if id(pair) not in row_of}
+        if fresh:
+            tables = PairTables((*tables.pairs, *fresh.values()), policy)
+            row_of = {id(pair): row for row, pair in enumerate(tables.pairs)}
+            self._tables = (policy, tables, row_of)
+        return tables, row_of
+
+    def priced(
+        self,
+        *,
+        pair: Pair,
+        pattern: Pattern,
+        bsl_um: int,
+        policy: Policy,
+        mounted: bool,
+        pin_um: int | None = None,
+    ) -> tuple[WayCost, ...]:
+        """The costs of the ways of one pair, asked of `WayFinder`."""
+        found = self._finder(pair, pattern, policy).costs(bsl_um, pin_um=pin_um)
+        return found if mounted else tuple(w for w in found if w.rung.rank > Rung.ADJUST.rank)
+
+    def _rule(self, policy: Policy, construction: Construction | None) -> Rule:
+        """Read once for all skis of a construction."""
+        if self._rules is None or self._rules[0] is not policy:
+            self._rules = (policy, {})
+        known = self._rules[1]
+        if construction not in known:
+            known[construction] = rule_for(policy, construction)
+        return known[construction]
+
+    def _finder(self, pair: Pair, pattern: Pattern, policy: Policy) -> WayFinder:
+        """Known by what was asked itself, which is kept, so that no other can come to its address."""
+        key = (id(pair), id(pattern), id(policy))
+        if key not in self._finders:
+            if len(self._finders) >= _SWEEPS_KEPT:
+                del self._finders[next(iter(self._finders))]
+            finder = WayFinder(
+                pair=pair,
+                pattern=pattern,
+                policy=policy,
+                mounted=True,
+                rule=self._rule(policy, pair.construction),
+            )
+            self._finders[key] = ((pair, pattern, policy), finder)
+        return self._finders[key][1]

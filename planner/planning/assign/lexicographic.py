@@ -1,0 +1,250 @@
+"""The lexicographic optimum: each level is minimised on the optimal face of the levels before it.
+
+The levels stand in `planner.plan.objective`. No level is ever added to another: a weighted sum would need
+weights beyond what the solvers count with.
+
+First the levels are settled without side constraints, as minimum-cost flows: whole numbers, quick at any
+size. If the flow that comes out keeps the side constraints too, it is the best plan, because a relaxation can
+only flatter. Else the same levels are settled as linear programs with all constraints.
+
+A deadline may cut this short: then the best plan found so far comes out, with every bound that was proved.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fleet.errors import PlanFault
+from planner.plan.certificate import Certificate
+from planner.plan.objective import Level
+from planner.planning.assign.circulation import Ints
+from planner.planning.assign.deadline import NEVER, OVER, Deadline, OutOfTime
+from planner.planning.assign.dual_certificate import certificate_of, empty_certificate
+from planner.planning.assign.extension import (
+    ExactExtension,
+    NetworkExtension,
+    SideConstraintBinds,
+    network_flow,
+)
+from planner.planning.assign.formulation import Columns, columns_of, face_of, level_costs
+from planner.planning.assign.greedy import greedy_plan
+from planner.planning.assign.network import Network, flow_costs, network_of
+from planner.planning.assign.optimal_face import OptimalFace
+from planner.planning.assign.problem import Problem
+from planner.planning.assign.side_constraints import binding_flow, over_booked, uses_of
+from planner.planning.assign.tie_break import Chosen, smallest_list, with_brakes
+
+Say = Callable[[str], None]
+BY_FLOW = "flow"
+BY_ROWS = "rows"
+BY_START = "start"
+"""No level was settled by linear programs: the plan to begin with stands."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Solution:
+    """Sets in order of (wish, boot, pair, way), the value of each level, and the method.
+
+    ``settled``: every level is proved and so is the order among equals; else time ran out.
+    ``certificate``: what the judge needs to prove it again; None where the problem is not that of a fleet.
+    """
+
+    sets: tuple[Chosen, ...]
+    levels: tuple[tuple[Level, int], ...]
+    method: str
+    settled: bool = True
+    certificate: Certificate | None = None
+
+
+def solve(problem: Problem, say: Say, deadline: Deadline = NEVER) -> Solution:
+    """The best plan, proved level by level; the best found and the bounds proved if the deadline is first."""
+    if not len(problem.arcs):
+        return Solution(sets=(), levels=(), method=BY_FLOW, certificate=empty_certificate(problem))
+    network = network_of(problem)
+    return by_flow(problem, network, say, deadline) or by_rows(problem, network, say, deadline)
+
+
+def by_flow(problem: Problem, network: Network, say: Say, deadline: Deadline = NEVER) -> Solution | None:
+    """The best plan if no side constraint binds, else None; the network then holds the relaxation's flow."""
+    if deadline.over():
+        return None
+    costs = [flow_costs(problem, network, level) for level in problem.levels]
+    network.circulation.foresee(costs)
+    values: list[int] = []
+    for cost in costs:
+        if deadline.over():
+            return None
+        values.append(network.circulation.minimise(cost))
+        say(f"{_told(problem, values)}, proved if no side constraint binds")
+    if not _keeps_side_constraints(problem, network):
+        return None
+    extension = NetworkExtension(problem, network, stripped=0, deadline=deadline)
+    try:
+        sets = smallest_list(problem, network, extension)
+    except SideConstraintBinds:
+        return None
+    return _checked(problem, network, sets, values, BY_FLOW, settled=not extension.cut)
+
+
+def by_rows(problem: Problem, relaxed: Network, say: Say, deadline: Deadline = NEVER) -> Solution:
+    """The best plan with every constraint, by linear programs, and integer ones where those are fractional.
+
+    ``relaxed``: the network as far as `by_flow` came; its flow tells which ways are likely.
+    """
+    network = network_of(problem)
+    columns = columns_of(problem, network)
+    start = _start(problem, relaxed, columns) if deadline.set else None
+    if start is not None and deadline.over():
+        return _as_found(problem, network, relaxed, start, BY_START, None)
+    face = face_of(problem, network, columns, likely_ways(problem, relaxed), deadline)
+    if start is not None:
+        face.values = start
+    values: list[int] = []
+    try:
+        for level in problem.levels:
+            values.append(face.minimise(level_costs(problem, network, columns, level)))
+            say(f"{_told(problem, values)}, {'proved' if face.all_proved else 'found, out of time'}")
+    except OutOfTime:
+        say(f"out of time after {len(values)} levels")
+    if len(values) == len(problem.levels) and face.all_proved:
+        sets, settled = first_in_order(problem, network, columns, face)
+        return _checked(problem, relaxed, sets, values, BY_ROWS, settled=settled, face=face)
+    best = face.values if start is None else _better(problem, network, columns, start, face.values)
+    return _as_found(problem, network, relaxed, best, BY_ROWS, face)
+
+
+def first_in_order(
+    problem: Problem, network: Network, columns: Columns, face: OptimalFace
+) -> tuple[list[Chosen], bool]:
+    """The first in order of the plans that reach every level, and whether time sufficed to settle that.
+
+    The flow is recovered from the columns; the bounds of the face become the bounds of its arcs.
+    """
+    circulation = network.circulation
+    circulation.flow = network_flow(network, face.values)
+    ways, serves = columns.ways, columns.sorts_at
+    for arcs, part in ((network.way_arc, slice(0, ways)), (network.serve_arc, slice(ways, serves))):
+        circulation.lower[arcs] = face.lower[part]
+        circulation.upper[arcs] = np.minimum(circulation.upper[arcs], face.upper[part])
+    extension = NetworkExtension(
+        problem,
+        network,
+        stripped=int(face.values[columns.strips_at :].sum()),
+        exact=ExactExtension(face, columns),
+        deadline=face.deadline,
+    )
+    return smallest_list(problem, network, extension), not extension.cut
+
+
+def _told(problem: Problem, values: Sequence[int]) -> str:
+    """The newest level's total in words."""
+    level = problem.levels[len(values) - 1]
+    sets = -sum(v for each, v in zip(problem.levels, values, strict=False) if each.priority is not None)
+    total = level.total_for(values[-1], sets=sets, cap_um=problem.clearance_cap_um)
+    return f"{level.words}: {level.figure(total)}"
+
+
+def _keeps_side_constraints(problem: Problem, network: Network) -> bool:
+    """Whether the flow is a plan: boots suffice, bindings without stripping, minutes, money."""
+    flow = network.circulation.flow
+    first = int(network.way_arc[0])
+    links = flow[first - len(network.link_boot) : first]
+    if over_booked(problem, network.link_boot, links):
+        return False
+    ways = flow[network.way_arc]
+    found = binding_flow(problem, uses_of(ways))
+    if found is None or found.stripped:
+        return False
+    spent = (
+        (problem.arcs.minutes, problem.minutes_limit),
+        (problem.arcs.parts_cents, problem.parts_limit_cents),
+    )
+    return all(limit is None or int(each @ ways) <= limit for each, limit in spent)
+
+
+def likely_ways(problem: Problem, network: Network) -> Ints:
+    """The ways of the relaxation's flow, and the best way of every pair and of every link."""
+    order = problem.arcs.best_first()
+    _, of_pair = np.unique(problem.arcs.pair[order], return_index=True)
+    _, of_link = np.unique(network.way_link[order], return_index=True)
+    flow = network.circulation.flow[network.way_arc]
+    return np.unique(np.concatenate([np.flatnonzero(flow), order[of_pair], order[of_link]]))
+
+
+def _start(problem: Problem, relaxed: Network, columns: Columns) -> Ints:
+    """All columns of a plan that keeps the limits: by one pass, or the flow where that is one and better."""
+    flow = relaxed.circulation.flow
+    ways, serves = flow[relaxed.way_arc], flow[relaxed.serve_arc]
+    plain = _columns_from(problem, columns, *greedy_plan(problem, relaxed, np.flatnonzero(ways)))
+    if not _keeps_side_constraints(problem, relaxed):
+        return plain
+    return _better(problem, relaxed, columns, plain, _columns_from(problem, columns, ways, serves))
+
+
+def _better(problem: Problem, network: Network, columns: Columns, one: Ints, other: Ints) -> Ints:
+    """The better of two plans, level by level; the second among equals."""
+    costs = [level_costs(problem, network, columns, level) for level in problem.levels]
+    return one if [int(c @ one) for c in costs] < [int(c @ other) for c in costs] else other
+
+
+def _columns_from(problem: Problem, columns: Columns, ways: Ints, serves: Ints) -> Ints:
+    """All columns of a plan that keeps the limits, from its ways and serving arcs."""
+    found = binding_flow(problem, uses_of(ways))
+    assert found is not None
+    supplied = list(problem.supply)
+    sorts = [
+        int(found.flow.flow[at]) if (at := found.arc_of.get((b, supplied[k]))) is not None else 0
+        for b, k in zip(columns.sort_brakes.tolist(), columns.sort_number.tolist(), strict=True)
+    ]
+    strips = [int(found.flow.flow[found.strip_of[sort]]) for sort in supplied]
+    return np.concatenate([ways, serves, np.array(sorts + strips, dtype=np.int64)])
+
+
+def _as_found(
+    problem: Problem,
+    network: Network,
+    relaxed: Network,
+    values: Ints,
+    method: str,
+    face: OptimalFace | None,
+) -> Solution:
+    """A plan that keeps every constraint and is not proved best, in the order its flow falls apart in."""
+    network.circulation.flow = network_flow(network, values)
+    sets = smallest_list(problem, network, NetworkExtension(problem, network, stripped=0, deadline=OVER))
+    return _checked(problem, relaxed, sets, None, method, settled=False, face=face)
+
+
+def _checked(
+    problem: Problem,
+    relaxed: Network,
+    sets: list[Chosen],
+    values: list[int] | None,
+    method: str,
+    *,
+    settled: bool,
+    face: OptimalFace | None = None,
+) -> Solution:
+    """The solution, if its sets reach what the levels proved. Raises PlanFault if they do not."""
+    arcs = np.array([s.arc for s in sets], dtype=np.int64)
+    wishes = np.array([s.wish for s in sets], dtype=np.int64)
+    found = binding_flow(problem, [(s.arc, 1) for s in sets])
+    if found is None:
+        raise PlanFault("the bindings do not suffice for the sets", cure="report this, with the ledger")
+    reached = [
+        int(problem.served_costs(level)[wishes].sum())
+        if level.priority is not None
+        else int(problem.arcs.cost(level)[arcs].sum()) + problem.strip_cost(level) * found.stripped
+        for level in problem.levels
+    ]
+    if reached != (values or reached):
+        raise PlanFault(f"the sets reach {reached}, proved was {values}", cure="report this, with the ledger")
+    return Solution(
+        sets=tuple(with_brakes(problem, sets)),
+        levels=tuple(zip(problem.levels, reached, strict=True)),
+        method=method,
+        settled=settled,
+        certificate=certificate_of(problem, relaxed, reached, face),
+    )

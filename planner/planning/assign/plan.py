@@ -1,0 +1,115 @@
+"""A fleet in, a judged proposal out: problem, levels, sets, certificate, judge."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+
+from fleet.errors import PlanFault
+from fleet.snapshot import Fleet
+from planner.plan.objective import COST_LEVELS, Totals
+from planner.plan.part_prices import prices_in
+from planner.plan.values import Plan, PlannedSet
+from planner.planning.assign.certify import BEST_FOUND, PROVED_BEST, certify
+from planner.planning.assign.deadline import NEVER, Deadline
+from planner.planning.assign.expand import expand
+from planner.planning.assign.geometry import SweptWays, WaysFor
+from planner.planning.assign.lexicographic import solve
+from planner.planning.assign.problem import COST_OF, build_problem
+from planner.planning.assign.reasons import Outcome, unplanned_pairs, unserved
+from planner.planning.judge import judge_plan
+
+__all__ = ["BEST_FOUND", "PROVED_BEST", "plan_fleet", "proposal", "refuse_if_faulty", "totals_of"]
+
+
+def plan_fleet(
+    fleet: Fleet,
+    *,
+    made_at: str,
+    ready_by: str | None,
+    minutes_limit: int | None,
+    parts_limit_cents: int | None = None,
+    progress: Callable[[str], None] | None = None,
+    ways: WaysFor | None = None,
+    judged: bool = True,
+    deadline: Deadline = NEVER,
+) -> Plan:
+    """The best plan for the fleet as it stands. Raises PlanFault if the judge refuses it.
+
+    Once the ``deadline`` is over no more is looked for: the best plan found is made ready and judged.
+    """
+    say = progress or (lambda _: None)
+    say(f"looking for ways: {len(fleet.pairs)} pairs, {len(fleet.boots)} boots")
+    geometry = ways or SweptWays()
+    problem = build_problem(
+        fleet, ways=geometry, minutes_limit=minutes_limit, parts_limit_cents=parts_limit_cents
+    )
+    say(f"{len(problem.arcs)} ways; solving")
+    solution = solve(problem, say, deadline)  # level after level, each on the optimal face of those before
+    sets, strips = expand(fleet, problem, solution.sets, geometry)
+    say("checking the proof")
+    status, gap, certificate = certify(fleet, problem, solution)
+    plan = proposal(Outcome(fleet, problem, sets, strips), made_at=made_at, ready_by=ready_by)
+    plan = replace(plan, status=status, gap_percent=gap, certificate=certificate)
+    if judged:
+        say("judging")
+        refuse_if_faulty(fleet, plan)
+    return plan
+
+
+def proposal(outcome: Outcome, *, made_at: str, ready_by: str | None) -> Plan:
+    """The plan of what came out, with every no and its reason; said to be best by nobody yet."""
+    fleet, problem = outcome.fleet, outcome.problem
+    return Plan(
+        made_at=made_at,
+        ledger_entry=fleet.head.seq,
+        ledger_head=fleet.head.hash,
+        ready_by=ready_by,
+        minutes_limit=problem.minutes_limit,
+        parts_limit_cents=problem.parts_limit_cents,
+        policy={s.name: s.value for s in sorted(fleet.policy, key=lambda s: s.name)},
+        status=BEST_FOUND,
+        gap_percent=100.0,
+        totals=totals_of(fleet, outcome.sets),
+        sets=tuple(outcome.sets),
+        strip=tuple(outcome.strips),
+        unserved=unserved(outcome),
+        unplanned_pairs=unplanned_pairs(outcome),
+    )
+
+
+def totals_of(fleet: Fleet, sets: Sequence[PlannedSet]) -> Totals:
+    """The figures of the objective."""
+    cap = fleet.policy.um("clearance_counted_max_mm")
+    by_wish = {w.wish: w.priority for w in fleet.wishes}
+    prices = prices_in(fleet.policy)
+    served: Mapping[int, int] = Counter(by_wish[s.wish] for s in sets)
+    return Totals(
+        wanted=sum(w.quantity for w in fleet.wishes),
+        served=len(sets),
+        served_by_priority={p: served.get(p, 0) for p in sorted(set(by_wish.values()))},
+        **{
+            level.total: level.total_for(
+                sum(cost.way(s.way, cap) + cost.strip(s.strip_minutes) for s in sets),
+                sets=len(sets),
+                cap_um=cap,
+            )
+            for level in COST_LEVELS
+            for cost in [COST_OF[level.name]]
+        },
+        parts_cents=None
+        if prices is None
+        else sum(prices.of_way(s.way, fleet.pattern(s.way.pattern)) for s in sets),
+    )
+
+
+def refuse_if_faulty(fleet: Fleet, plan: Plan) -> None:
+    """Raise PlanFault with the judge's first objection: such a plan is never written."""
+    objections = judge_plan(fleet, plan)
+    if objections:
+        first = objections[0]
+        raise PlanFault(
+            f"the judge refuses the plan ({len(objections)} objections): {first}",
+            cure="nothing was written; please report this with the ledger",
+        )

@@ -1,0 +1,215 @@
+"""Reasons in words: the facts that leave a want unserved or a pair unplanned."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fleet.equipment import Pair, Wish
+from fleet.snapshot import Fleet
+from planner.plan.part_prices import money_text, prices_in
+from planner.plan.values import PlannedSet, Strip, UnplannedPair, Unserved
+from planner.planning.assign.binding_stock import BindingSort
+from planner.planning.assign.classes import wants_boot, wants_pair
+from planner.planning.assign.problem import Ints, Problem
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """The problem and its outcome, as the reasons read them."""
+
+    fleet: Fleet
+    problem: Problem
+    sets: Sequence[PlannedSet]
+    strips: Sequence[Strip]
+
+    def missing(self) -> dict[int, int]:
+        """Sets a wish is short of, by wish index, where any."""
+        served = Counter(s.wish for s in self.sets)
+        short = {i: w.quantity - served[w.wish] for i, w in enumerate(self.problem.wishes)}
+        return {i: n for i, n in short.items() if n > 0}
+
+
+def unserved(outcome: Outcome) -> tuple[Unserved, ...]:
+    """Every wish that is short, with the first fact that blocks it and the nearest remedy."""
+    return tuple(
+        Unserved(wish=outcome.problem.wishes[i].wish, missing=n, reason=reason, remedy=remedy)
+        for i, n in outcome.missing().items()
+        for reason, remedy in [_blocked(outcome, i, n)]
+    )
+
+
+def _blocked(outcome: Outcome, index: int, missing: int) -> tuple[str, str]:
+    fleet, problem = outcome.fleet, outcome.problem
+    wish = problem.wishes[index]
+    sizes = f"Mondopoint {_cm(wish.mondopoint_min_mm)} to {_cm(wish.mondopoint_max_mm)}"
+    lengths = f"{wish.kind.value} of {wish.length_min_mm / 10:g} to {wish.length_max_mm / 10:g} cm"
+    boots = [b for b in fleet.boots.values() if wants_boot(wish, b)]
+    pairs = [p for p in fleet.pairs.values() if p.place.plannable and wants_pair(wish, p)]
+    if not boots:
+        return f"no boot of {sizes} is in the ledger", f"buy {_pairs(missing)} of boots of {sizes}"
+    if all(b.bsl_um is None for b in boots):
+        return f"no boot of {sizes} has a known sole length", "measure the sole lengths"
+    if not pairs:
+        return f"no plannable pair: {lengths}", f"buy {_pairs(missing)}: {lengths}"
+    soles = sorted({b.sole_type for b in boots})
+    fitted = sorted({f.pattern for f in fleet.fits if f.sole_type in soles})
+    if not fitted:
+        return (
+            f"no binding is declared by both makers for sole type {', '.join(soles)}",
+            "enter the makers' sheets as a fit, or use boots with another sole",
+        )
+    if not len(_arcs_for(problem, index)):
+        return _no_option(outcome, pairs, fitted)
+    return _outcompeted(outcome, index, missing, boots_total=len(boots))
+
+
+def _no_option(outcome: Outcome, pairs: Sequence[Pair], fitted: Sequence[str]) -> tuple[str, str]:
+    supply = outcome.problem.supply
+    if not any(sort.pattern in fitted for sort in supply):
+        return (
+            f"no binding {' or '.join(fitted)} in stock or on a plannable pair",
+            f"buy {fitted[0]} bindings",
+        )
+    return (
+        f"none of the {len(pairs)} pairs asked for has a legal way for these boots",
+        f"see `mountbook why {pairs[0].tag} BOOT`",
+    )
+
+
+def _outcompeted(outcome: Outcome, index: int, missing: int, *, boots_total: int) -> tuple[str, str]:
+    """Options exist, but boots, pairs, bindings or minutes went to sets that come first."""
+    problem = outcome.problem
+    busy_boots = {s.boot for s in outcome.sets}
+    busy_pairs = {s.pair for s in outcome.sets}
+    used = Counter(BindingSort.named(s.way.pattern, s.brake_um) for s in outcome.sets)
+    arcs, mine = problem.arcs, _arcs_for(problem, index)
+    boots = {tag for c in set(arcs.boot[mine].tolist()) for tag in problem.boots[c].tags}
+    pairs = {tag for g in set(arcs.pair[mine].tolist()) for tag in problem.pairs[g].tags}
+    short: set[BindingSort] = set()
+    both_free = in_supply = False
+    minutes_left, money_left = _left(outcome)
+    over_minutes = over_money = 0
+    for arc in mine.tolist():
+        pair_class, boot_class = problem.pairs[arcs.pair[arc]], problem.boots[arcs.boot[arc]]
+        if set(pair_class.tags) <= busy_pairs or set(boot_class.tags) <= busy_boots:
+            continue
+        both_free = True
+        brakes = int(arcs.brakes[arc])
+        sorts = problem.brake_sets[brakes] if brakes >= 0 else (pair_class.own,)
+        for sort in sorts:
+            if sort is not None and used[sort] >= problem.supply[sort]:
+                short.add(sort)
+            else:
+                in_supply = True
+                over_minutes += minutes_left is not None and int(arcs.minutes[arc]) > minutes_left
+                over_money += money_left is not None and int(arcs.parts_cents[arc]) > money_left
+    free_boots, free_pairs = len(boots - busy_boots), len(pairs - busy_pairs)
+    wish_ = problem.wishes[index]
+    if both_free and in_supply and money_left is not None and over_money >= over_minutes:
+        budget = money_text(problem.parts_limit_cents or 0)
+        return f"the parts budget of {budget} is spent on sets that come first", "raise the parts budget"
+    if both_free and in_supply and problem.minutes_limit is not None:
+        return (
+            f"the {problem.minutes_limit} bench minutes are used by sets that come first",
+            "give the bench more minutes or a later ready-by day",
+        )
+    if both_free and short:
+        names = ", ".join(f"{sort.pattern} {sort.brake_text}" for sort in sorted(short))
+        return f"all bindings {names} are used", f"buy {missing} {names}"
+    if free_boots == 0:
+        return (
+            f"all {len(boots)} boots that could serve it are in other sets",
+            f"buy {_pairs(missing)} of boots of"
+            f" {_cm(wish_.mondopoint_min_mm)} to {_cm(wish_.mondopoint_max_mm)}",
+        )
+    if free_pairs == 0:
+        return (
+            f"all {len(pairs)} pairs that could serve it are in other sets",
+            f"buy {missing} {wish_.kind.value} {'pair' if missing == 1 else 'pairs'} of"
+            f" {wish_.length_min_mm / 10:g} to {wish_.length_max_mm / 10:g} cm",
+        )
+    return (
+        f"the {free_boots} free boots have no legal way on the {free_pairs} free pairs",
+        "see `mountbook why PAIR BOOT` for what blocks one of them",
+    )
+
+
+def _left(outcome: Outcome) -> tuple[int | None, int | None]:
+    """Bench minutes and hundredths of money that the sets leave; None where there is no limit."""
+    problem, prices = outcome.problem, prices_in(outcome.fleet.policy)
+    minutes = money = None
+    if problem.minutes_limit is not None:
+        minutes = problem.minutes_limit - sum(s.minutes for s in outcome.sets)
+    if problem.parts_limit_cents is not None and prices is not None:
+        patterns = outcome.fleet.patterns
+        spent = sum(prices.of_way(s.way, patterns[s.way.pattern]) for s in outcome.sets)
+        money = problem.parts_limit_cents - spent
+    return minutes, money
+
+
+def _arcs_for(problem: Problem, wish: int) -> Ints:
+    """The arcs that could serve a wish."""
+    pairs = np.array([wish in p.wishes for p in problem.pairs], dtype=bool)
+    boots = np.array([wish in b.wishes for b in problem.boots], dtype=bool)
+    if not len(problem.arcs):
+        return np.zeros(0, dtype=np.int64)
+    return np.flatnonzero(pairs[problem.arcs.pair] & boots[problem.arcs.boot])
+
+
+def unplanned_pairs(outcome: Outcome) -> tuple[UnplannedPair, ...]:
+    """Every pair of the fleet that no set uses, with the first fact that says why."""
+    busy = {s.pair for s in outcome.sets}
+    stripped = {s.pair: s for s in outcome.strips}
+    given = {s.binding_from: s.pair for s in outcome.sets if s.binding_from in stripped}
+    classes = outcome.problem.pairs
+    has_option = {tag for g in set(outcome.problem.arcs.pair.tolist()) for tag in classes[g].tags}
+    short = outcome.missing()
+    rows: list[UnplannedPair] = []
+    for tag in sorted(outcome.fleet.pairs):
+        if tag in busy:
+            continue
+        pair = outcome.fleet.pairs[tag]
+        if not pair.place.plannable:
+            reason = f"it is {outcome.fleet.where(tag)}"
+        elif tag in stripped:
+            reason = f"its binding goes to {given[tag]}; it is flat afterwards"
+        else:
+            wishes = [i for i, w in enumerate(outcome.problem.wishes) if wants_pair(w, pair)]
+            reason = _pair_reason(pair, outcome.problem.wishes, wishes, short, tag in has_option)
+        rows.append(UnplannedPair(pair=tag, reason=reason))
+    return tuple(rows)
+
+
+def _pair_reason(
+    pair: Pair, all_wishes: Sequence[Wish], wishes: Sequence[int], short: dict[int, int], has_option: bool
+) -> str:
+    if not wishes:
+        return f"no set wanted asks for {pair.kind.value} of {pair.length_mm / 10:g} cm"
+    names = ", ".join(all_wishes[i].wish for i in wishes)
+    if not has_option:
+        return f"no boot of {names} has a legal way on it with a binding that fits and is there" + _unknown(
+            pair
+        )
+    if not any(i in short for i in wishes):
+        return f"every set that could use it is served by a pair at less work ({names})"
+    return f"the boots that it could serve are in other sets ({names} is short)"
+
+
+def _unknown(pair: Pair) -> str:
+    """What nobody has entered of a pair and would have to be known before more can be planned on it."""
+    found = ["the waist"] if pair.waist_um is None else []
+    found += [f"the mounting zone of ski {side}" for side, ski in pair.skis.items() if not ski.zone_known]
+    found += [f"the holes of ski {side}, seen bare" for side, ski in pair.skis.items() if not ski.inspected]
+    return f"; not known of it, measure this: {', '.join(found)}" if found else ""
+
+
+def _pairs(count: int) -> str:
+    return "1 pair" if count == 1 else f"{count} pairs"
+
+
+def _cm(mondopoint_mm: int) -> str:
+    return f"{mondopoint_mm / 10:g}"

@@ -1,0 +1,148 @@
+"""One fleet's planning problem, built once and solved again and again with something changed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from fleet.equipment import Binding, InspectedArea, Pair, Place, Wish
+from fleet.errors import Refused
+from fleet.snapshot import Fleet
+from planner.plan.values import Plan
+from planner.planning.assign.binding_stock import BindingSort
+from planner.planning.assign.classes import wants_pair
+from planner.planning.assign.geometry import SweptWays, WaysFor
+from planner.planning.assign.problem import Problem, build_problem
+
+NEW_PAIR = "new for "
+"""Tags of pairs that the shop does not own begin so; they exist only while a remedy is worked out."""
+
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanCase:
+    """``problem``: what the plan was made from. Bindings and pairs that could be bought have a place in it,
+    none of them is there: `with_bindings`, `with_boots`, `with_pairs` let some in.
+    """
+
+    fleet: Fleet
+    plan: Plan
+    problem: Problem
+    ways: WaysFor
+
+
+def build_case(fleet: Fleet, plan: Plan, *, ways: WaysFor | None = None, say: Say | None = None) -> PlanCase:
+    """The case of a plan. Raises Refused if the ledger has moved on since the plan was made."""
+    if (plan.ledger_entry, plan.ledger_head) != (fleet.head.seq, fleet.head.hash):
+        raise Refused(
+            f"the plan was made at entry {plan.ledger_entry} of the ledger, which is at {fleet.head.seq} now",
+            cure="plan again: mountbook plan --out FOLDER --after FOLDER",
+        )
+    if say is not None:
+        say(f"looking for ways: {len(fleet.pairs)} pairs, {len(fleet.boots)} boots")
+    geometry = ways or SweptWays()
+    short = {u.wish for u in plan.unserved}
+    wished = [w for w in fleet.wishes if w.wish in short]
+    sorts = {BindingSort.of(b) for b in fleet.bindings.values()}
+    loose = [row for n, sort in enumerate(sorted(sorts)) for row in _loose_rows(n, sort)]
+    new_pairs = [p for w in wished if (p := _undrilled(fleet, w)) is not None]
+    larger = replace(
+        fleet,
+        pairs=dict(fleet.pairs) | {p.tag: p for p in new_pairs},
+        bindings=dict(fleet.bindings) | {b.binding_id: b for b in loose},
+    )
+    problem = build_problem(
+        larger,
+        ways=geometry,
+        minutes_limit=plan.minutes_limit,
+        parts_limit_cents=plan.parts_limit_cents,
+    )
+    return PlanCase(
+        fleet=larger,
+        plan=plan,
+        problem=_as_owned(problem, dict.fromkeys(sorts, 1)),
+        ways=geometry,
+    )
+
+
+def _as_owned(problem: Problem, phantom: Mapping[BindingSort, int]) -> Problem:
+    """The problem without what the shop does not own; its classes and sorts stay, empty."""
+    problem = with_bindings(problem, {sort: -n for sort, n in phantom.items()})
+    return replace(
+        problem,
+        pairs=tuple(
+            replace(c, tags=tuple(t for t in c.tags if not t.startswith(NEW_PAIR))) for c in problem.pairs
+        ),
+        plannable=tuple(t for t in problem.plannable if not t.startswith(NEW_PAIR)),
+    )
+
+
+def _loose_rows(number: int, sort: BindingSort) -> list[Binding]:
+    return [
+        Binding(
+            binding_id=f"{NEW_PAIR}{number}-{side}",
+            model=sort.pattern,
+            pattern=sort.pattern,
+            brake_um=sort.brake_um,
+        )
+        for side in "AB"
+    ]
+
+
+def _undrilled(fleet: Fleet, wish: Wish) -> Pair | None:
+    """A new pair as the wish asks for it: the first of the kind with a known zone, bare of all holes."""
+    alike = [
+        p
+        for p in sorted(fleet.pairs.values(), key=lambda p: p.tag)
+        if wants_pair(wish, p) and p.waist_um is not None and all(s.zone_known for s in p.skis.values())
+    ]
+    if not alike:
+        return None
+    first = alike[0]
+    area = InspectedArea(from_um=-400_000, to_um=400_000, how="new", on="")
+    skis = {
+        side: replace(ski, holes=(), inspected=(area,), mark_from_tail_um=None)
+        for side, ski in first.skis.items()
+    }
+    return replace(
+        first,
+        tag=f"{NEW_PAIR}{wish.wish}",
+        skis=skis,
+        mounts=(),
+        earlier_mounts=0,
+        reference_from_tail_um=None,
+        place=Place.FLAT,
+    )
+
+
+def with_bindings(problem: Problem, bought: Mapping[BindingSort, int]) -> Problem:
+    """The problem with more (or fewer) loose bindings of some sorts."""
+    stock, supply = dict(problem.bindings.stock), dict(problem.supply)
+    for sort, count in bought.items():
+        stock[sort] = stock.get(sort, 0) + count
+        supply[sort] = supply.get(sort, 0) + count
+    return replace(
+        problem, bindings=replace(problem.bindings, stock=stock), supply=dict(sorted(supply.items()))
+    )
+
+
+def with_boots(problem: Problem, number: int, count: int) -> Problem:
+    """The problem with so many more boots like those of a class."""
+    boots = list(problem.boots)
+    more = tuple(f"{boots[number].tags[-1]} new {n + 1}" for n in range(count))
+    boots[number] = replace(boots[number], tags=boots[number].tags + more)
+    return replace(problem, boots=tuple(boots))
+
+
+def with_pairs(problem: Problem, number: int, count: int) -> Problem:
+    """The problem with so many more pairs like those of a class."""
+    pairs = list(problem.pairs)
+    more = tuple(f"{pairs[number].pair.tag} {n + 1}" for n in range(count))
+    pairs[number] = replace(pairs[number], tags=pairs[number].tags + more)
+    return replace(problem, pairs=tuple(pairs))
+
+
+def new_pair_classes(problem: Problem, wish: str) -> Sequence[int]:
+    """The class in which new pairs for a wish would stand."""
+    return [n for n, c in enumerate(problem.pairs) if c.pair.tag == f"{NEW_PAIR}{wish}"]

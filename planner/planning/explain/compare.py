@@ -1,0 +1,113 @@
+"""Two plans beside each other: what changed, set by set, and what it costs."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from fleet.units import counted
+from planner.plan.values import Plan, PlannedSet
+from planner.planning.explain.figures import differences
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Beside:
+    """Pairs whose set differs (None: no set), wants that gain or lose, policies that differ, the costs."""
+
+    same: int
+    moved: Sequence[tuple[PlannedSet | None, PlannedSet | None]]
+    wants: Sequence[tuple[str, int]]
+    policies: Sequence[tuple[str, str, str]]
+    costs: Sequence[str]
+
+
+def beside(first: Plan, second: Plan) -> Beside:
+    """The differences of the second plan from the first."""
+    was, now = ({s.pair: s for s in plan.sets} for plan in (first, second))
+    moved = [
+        (was.get(tag), now.get(tag))
+        for tag in sorted(set(was) | set(now))
+        if _work(was.get(tag)) != _work(now.get(tag))
+    ]
+    names = sorted({s.wish for s in (*first.sets, *second.sets)})
+    counts = [(w, _count(second, w) - _count(first, w)) for w in names]
+    return Beside(
+        same=len(set(was) & set(now)) - sum(a is not None and b is not None for a, b in moved),
+        moved=tuple(moved),
+        wants=tuple((w, n) for w, n in counts if n),
+        policies=tuple(
+            (name, first.policy.get(name, "-"), second.policy.get(name, "-"))
+            for name in sorted(set(first.policy) | set(second.policy))
+            if first.policy.get(name) != second.policy.get(name)
+        ),
+        costs=tuple(differences(first.totals, second.totals)),
+    )
+
+
+def _work(planned: PlannedSet | None) -> object:
+    """All that the bench and the counter would notice: everything but the want that is served."""
+    if planned is None:
+        return None
+    way = planned.way
+    return (
+        planned.boot,
+        planned.brake_um,
+        planned.binding_from,
+        way.rung,
+        way.pattern,
+        way.offset_um,
+        way.skis,
+    )
+
+
+def _count(plan: Plan, wish: str) -> int:
+    return sum(s.wish == wish for s in plan.sets)
+
+
+def beside_lines(found: Beside) -> Iterator[str]:
+    """For a person: the costs first, then what moved."""
+    yield "the second plan has " + (", ".join(found.costs) if found.costs else "the same figures")
+    yield f"{counted(found.same, 'set')} the same, {counted(len(found.moved), 'pair')} otherwise"
+    for name, old, new in found.policies:
+        yield f"  policy {name}: {old or 'not set'}, then {new or 'not set'}"
+    for wish, change in found.wants:
+        yield f"  {wish}: {counted(abs(change), 'set')} {'more' if change > 0 else 'fewer'}"
+    for old_set, new_set in found.moved:
+        tag = old_set.pair if old_set is not None else new_set.pair if new_set is not None else ""
+        yield f"  {tag}: {_said(old_set)}; then {_said(new_set)}"
+
+
+def _said(planned: PlannedSet | None) -> str:
+    if planned is None:
+        return "no set"
+    holes = f", {counted(planned.way.drilled, 'hole')}" if planned.way.drilled else ""
+    return f"{planned.boot}, {planned.way.rung.value}{holes}"
+
+
+def beside_json(found: Beside) -> dict[str, Any]:
+    """The same for a program."""
+    return {
+        "same": found.same,
+        "costs": list(found.costs),
+        "policies": [{"name": n, "first": a, "second": b} for n, a, b in found.policies],
+        "wants": [{"wish": w, "change": n} for w, n in found.wants],
+        "moved": [
+            {
+                "pair": (a or b).pair if (a or b) else None,  # type: ignore[union-attr]
+                "first": None if a is None else _set_json(a),
+                "second": None if b is None else _set_json(b),
+            }
+            for a, b in found.moved
+        ],
+    }
+
+
+def _set_json(planned: PlannedSet) -> dict[str, Any]:
+    return {
+        "wish": planned.wish,
+        "boot": planned.boot,
+        "way": planned.way.rung.value,
+        "drilled": planned.way.drilled,
+        "minutes": planned.minutes,
+    }

@@ -1,0 +1,342 @@
+"""The certificate of a plan, checked against the fleet: limits counted anew, sums in whole numbers.
+
+Two checks share the sums. Given every way there could be (`proved_levels` with ``ways``), they prove that no
+plan is better: made when the plan is made, and by tests from ways listed pair by pair. A plan read back from
+a file has only its own sets (`judge_certificate`): then it is shown that the limits are those of the fleet,
+that the sums of limits give the values, and that the plan's own ways are charged what they cost; it is NOT
+shown that no way left out of the file is cheaper, because that needs the geometry of every pair again.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from math import ceil
+from typing import NamedTuple
+
+from fleet.equipment import Boot, Pair
+from fleet.snapshot import Fleet
+from planner.plan.certificate import GROUPS, Certificate, LevelProof, Sort, gap_percent
+from planner.plan.objective import COST_LEVELS, MINUTES, levels_of, of_every_level
+from planner.plan.values import Plan, Way
+from planner.planning.judge.bindings import where_bindings_are
+from planner.planning.judge.bound import Column, LevelClaim, Row, proved_bounds
+from planner.planning.judge.money import parts_cents
+from planner.planning.judge.objection import Objection
+
+
+class Count(NamedTuple):
+    """What the judge adds up at a level: for a way, with the cap on clearance, and for a stripped pair."""
+
+    way: Callable[[Way, int], int]
+    strip: Callable[[int], int] = lambda minutes: 0
+
+
+COUNT_OF = of_every_level(
+    {
+        "drilled": Count(lambda way, cap: way.drilled),
+        "minutes": Count(lambda way, cap: way.minutes, strip=lambda minutes: minutes),
+        "offset_um": Count(lambda way, cap: abs(way.offset_um)),
+        "lost_um": Count(lambda way, cap: 0 if way.clearance_um is None else max(0, cap - way.clearance_um)),
+    }
+)
+"""Apart from the solver's costs: of the plan's ways, which `set_check` holds against the coordinates."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PossibleWay:
+    """A way by numbers of the certificate's classes; ``brakes`` -1: the pair keeps its own binding.
+
+    ``costs``: at each of `COST_LEVELS`.
+    ``parts_cents``: what its parts cost, in hundredths.
+    """
+
+    pair: int
+    boot: int
+    brakes: int
+    costs: tuple[int, ...]
+    parts_cents: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Purse:
+    """What a plan may spend: bench minutes, and hundredths of money on parts; None: as much as it takes."""
+
+    minutes: int | None
+    parts_cents: int | None
+
+
+class BadCertificate(Exception):
+    """The certificate speaks of another fleet, or of nothing."""
+
+
+def level_names(fleet: Fleet) -> tuple[str, ...]:
+    """The levels of the objective in order."""
+    return tuple(level.name for level in levels_of(w.priority for w in fleet.wishes))
+
+
+def level_values(fleet: Fleet, plan: Plan) -> tuple[int, ...]:
+    """What the plan's sets come to at each level, all to be small."""
+    cap = fleet.policy.um("clearance_counted_max_mm")
+    priority = {w.wish: w.priority for w in fleet.wishes}
+    served = Counter(priority.get(s.wish) for s in plan.sets)
+    return (
+        *(-served[rank] for rank in sorted(set(priority.values()))),
+        *(
+            sum(count.way(s.way, cap) + count.strip(s.strip_minutes) for s in plan.sets)
+            for count in (COUNT_OF[level.name] for level in COST_LEVELS)
+        ),
+    )
+
+
+def proved_levels(
+    fleet: Fleet, certificate: Certificate, purse: Purse, ways: Iterable[PossibleWay]
+) -> list[int | None]:
+    """The bounds that the multipliers prove over these ways, as `bound.proved_bounds` gives them.
+
+    Raises BadCertificate where its classes, links or multipliers are not those of the fleet.
+    """
+    limits = _Limits(fleet, certificate, purse)
+    levels = [_level(limits, proof, number) for number, proof in enumerate(certificate.levels)]
+    return proved_bounds(limits.rows, limits.columns(ways), levels)
+
+
+def judge_certificate(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
+    """Objections to the plan's certificate, as far as its own sets tell; none if it carries none."""
+    certificate = plan.certificate
+    if certificate is None:
+        return
+    try:
+        values = level_values(fleet, plan)
+        if tuple(level.name for level in certificate.levels) != level_names(fleet):
+            raise BadCertificate("its levels are not those of the objective")
+        if tuple(level.value for level in certificate.levels) != values:
+            raise BadCertificate("its values are not those of the plan")
+        _judge_bounds(plan, certificate.levels)
+        purse = Purse(minutes=plan.minutes_limit, parts_cents=plan.parts_limit_cents)
+        bounds = proved_levels(fleet, certificate, purse, _own_ways(fleet, plan, certificate))
+        for number, level in enumerate(certificate.levels):
+            found = bounds[number]
+            if level.bound is not None and (found is None or found < level.bound):
+                raise BadCertificate(f"{level.name}: it proves {found}, the plan says {level.bound}")
+            if found is not None and found > level.value:
+                raise BadCertificate(f"{level.name}: it proves {found}, the plan itself has {level.value}")
+    except BadCertificate as fault:
+        yield Objection(
+            about="the plan", rule="certificate", message=f"the certificate does not hold: {fault}"
+        )
+
+
+def _judge_bounds(plan: Plan, levels: Sequence[LevelProof]) -> None:
+    """What the plan says of itself is what its bounds say. Raises BadCertificate."""
+    bounds, values = [level.bound for level in levels], [level.value for level in levels]
+    if any(level.bound is not None and level.bound > level.value for level in levels):
+        raise BadCertificate(f"its bounds {bounds} are above its values {values}")
+    missed = [gap_percent(level.value, level.bound) for level in levels if level.value != level.bound]
+    if plan.status == "proved best" and missed:
+        raise BadCertificate(f"it proves {bounds}, the plan says {values}")
+    gap = missed[0] if missed else 0
+    if plan.gap_percent != gap:
+        raise BadCertificate(f"its gap is {gap:g} %, the plan says {plan.gap_percent:g} %")
+
+
+def _own_ways(fleet: Fleet, plan: Plan, certificate: Certificate) -> list[PossibleWay]:
+    cap = fleet.policy.um("clearance_counted_max_mm")
+    pair_of = {tag: p for p, tags in enumerate(certificate.pairs) for tag in tags}
+    boot_of = {tag: b for b, tags in enumerate(certificate.boots) for tag in tags}
+    number = {frozenset(sorts): i for i, sorts in enumerate(certificate.brake_sets)}
+    on, supply = sorts_to_plan_with(fleet)
+    found = []
+    for s in plan.sets:
+        if s.pair not in fleet.pairs or s.pair not in pair_of or s.boot not in boot_of:
+            raise BadCertificate(f"it knows no {s.pair} or no {s.boot}")
+        costs = tuple(COUNT_OF[level.name].way(s.way, cap) for level in COST_LEVELS)
+        brakes = -1
+        if s.binding_from != "own":
+            fitting = _fitting(fleet, fleet.pairs[s.pair], s.way.pattern, on.get(s.pair), supply)
+            if fitting not in number:
+                raise BadCertificate(f"it knows no bindings for {s.pair}")
+            brakes = number[fitting]
+        found.append(
+            PossibleWay(
+                pair=pair_of[s.pair],
+                boot=boot_of[s.boot],
+                brakes=brakes,
+                costs=costs,
+                parts_cents=parts_cents(fleet, s) or 0,
+            )
+        )
+    return list(dict.fromkeys(found))  # sets alike are one column of the proof, and counted once
+
+
+def sorts_to_plan_with(fleet: Fleet) -> tuple[dict[str, Sort], Counter[Sort]]:
+    """The sort on each pair, and how many pairs of bindings of each sort a plan may use."""
+    on, stock = where_bindings_are(fleet.bindings.values())
+    supply = Counter(stock)
+    supply.update(sort for tag, sort in on.items() if fleet.pairs[tag].place.plannable)
+    return on, supply
+
+
+def _fitting(
+    fleet: Fleet, pair: Pair, pattern: str, own: Sort | None, supply: Iterable[Sort]
+) -> frozenset[Sort]:
+    """The sorts that the pair could be given: another than its own, with a brake that fits its waist."""
+    over = fleet.policy.um("brake_over_waist_max_mm")
+    return frozenset(
+        (name, brake)
+        for name, brake in supply
+        if name == pattern
+        and (name, brake) != own
+        and (brake is None or (pair.waist_um is not None and pair.waist_um <= brake <= pair.waist_um + over))
+    )
+
+
+class _Limits:
+    """Every limit of the fleet as a row, in the order of `GROUPS`."""
+
+    def __init__(self, fleet: Fleet, certificate: Certificate, purse: Purse) -> None:
+        self.certificate, self.purse = certificate, purse
+        self.wishes = sorted(fleet.wishes, key=lambda w: w.wish)
+        self.strip_minutes = ceil(fleet.policy.number("minutes_take_off"))
+        on, supply = sorts_to_plan_with(fleet)
+        stock = where_bindings_are(fleet.bindings.values())[1]
+        plannable = {tag for tag, pair in fleet.pairs.items() if pair.place.plannable}
+        self.sorts = sorted(supply, key=lambda s: (s[0], -1 if s[1] is None else s[1]))
+        self.sort_number = {sort: k for k, sort in enumerate(self.sorts)}
+        self.supply = [supply[s] for s in self.sorts]
+        self.pair_wishes, self.own = self._pairs(fleet, on, plannable)
+        self.boot_wishes = self._boots(fleet)
+        self.sizes = [len(tags) for tags in certificate.pairs]
+        self.boots = [len(tags) for tags in certificate.boots]
+        self.link_of: dict[tuple[frozenset[int], int], int] = {}
+        for number, (p, b) in enumerate(certificate.links):
+            if not (0 <= p < len(self.sizes) and 0 <= b < len(self.boots)):
+                raise BadCertificate(f"its link {p}/{b} is of no class")
+            self.link_of[self.pair_wishes[p], b] = number
+        if len(self.link_of) != len(certificate.links):
+            raise BadCertificate("a link stands there twice")
+        for sort in (s for sorts in certificate.brake_sets for s in sorts):
+            if sort not in self.sort_number:
+                raise BadCertificate(f"the shop has no {sort[0]} binding of that brake")
+        self.first: dict[str, int] = {}
+        self.rows: list[Row] = []
+        for group, rows in zip(GROUPS, self._rows(stock), strict=False):
+            self.first[group] = len(self.rows)
+            self.rows += rows
+
+    def _rows(self, stock: Counter[Sort]) -> Iterator[list[Row]]:
+        links = self.certificate.links
+        yield [Row(0, n) for n in self.sizes]
+        yield [Row(0, 0) for _ in links]
+        yield [Row(0, self.boots[b]) for _, b in links]
+        yield [Row(0, n) for n in self.boots]
+        yield [Row(0, w.quantity) for w in self.wishes]
+        yield [Row(0, 0) for _ in self.certificate.brake_sets]
+        yield [Row(0, n) for n in self.supply]
+        yield [Row(None, stock[s]) for s in self.sorts]
+        for limit in (self.purse.minutes, self.purse.parts_cents):
+            yield [] if limit is None else [Row(0, limit)]
+
+    def _pairs(
+        self, fleet: Fleet, on: dict[str, Sort], plannable: set[str]
+    ) -> tuple[list[frozenset[int]], list[int]]:
+        """Wishes and own sort of each class of pairs: the same for all members, each pair there once."""
+        named = [tag for tags in self.certificate.pairs for tag in tags]
+        asked = {tag: self._asked(fleet.pairs[tag]) for tag in plannable}
+        if sorted(named) != sorted(tag for tag, wishes in asked.items() if wishes):
+            raise BadCertificate("its pairs are not those that could be planned")
+        found, own = [], []
+        for tags in self.certificate.pairs:
+            if len({(asked[tag], on.get(tag)) for tag in tags}) != 1:
+                raise BadCertificate(f"the pairs with {tags[0]} are not alike")
+            found.append(asked[tags[0]])
+            sort = on.get(tags[0])
+            own.append(-1 if sort is None else self.sort_number[sort])
+        return found, own
+
+    def _asked(self, pair: Pair) -> frozenset[int]:
+        return frozenset(
+            i
+            for i, w in enumerate(self.wishes)
+            if w.kind is pair.kind and w.length_min_mm <= pair.length_mm <= w.length_max_mm
+        )
+
+    def _boots(self, fleet: Fleet) -> list[frozenset[int]]:
+        asked = {tag: self._fits(boot) for tag, boot in fleet.boots.items()}
+        named = [tag for tags in self.certificate.boots for tag in tags]
+        if sorted(named) != sorted(t for t, b in fleet.boots.items() if asked[t] and b.bsl_um is not None):
+            raise BadCertificate("its boots are not those that could be planned")
+        for tags in self.certificate.boots:
+            soles = {(asked[t], fleet.boots[t].bsl_um, fleet.boots[t].sole_type) for t in tags}
+            if len(soles) != 1:
+                raise BadCertificate(f"the boots with {tags[0]} are not alike")
+        return [asked[tags[0]] for tags in self.certificate.boots]
+
+    def _fits(self, boot: Boot) -> frozenset[int]:
+        size = boot.mondopoint_mm
+        return frozenset(
+            i
+            for i, w in enumerate(self.wishes)
+            if size is not None and w.mondopoint_min_mm <= size <= w.mondopoint_max_mm
+        )
+
+    def columns(self, ways: Iterable[PossibleWay]) -> list[Column]:
+        """Ways, then wishes at links, then sorts for sets of sorts, then pairs stripped."""
+        ranks = sorted({w.priority for w in self.wishes})
+        nothing = (0,) * (len(ranks) + len(COST_LEVELS))
+        first, ranked = self.first, (0,) * len(ranks)
+        made = [self._way(way, ranked) for way in ways]
+        for number, (p, b) in enumerate(self.certificate.links):
+            for w in sorted(self.pair_wishes[p] & self.boot_wishes[b]):
+                costs = [0] * len(nothing)
+                costs[ranks.index(self.wishes[w].priority)] = -1
+                at = (
+                    (first["links"] + number, -1),
+                    (first["link_caps"] + number, 1),
+                    (first["boots"] + b, 1),
+                    (first["wishes"] + w, 1),
+                )
+                made.append(Column(tuple(costs), min(self.boots[b], self.wishes[w].quantity), at))
+        for number, sorts in enumerate(self.certificate.brake_sets):
+            for k in (self.sort_number[sort] for sort in sorts):
+                at3 = ((first["brakes"] + number, -1), (first["supply"] + k, 1), (first["stock"] + k, 1))
+                made.append(Column(nothing, self.supply[k], at3))
+        strip = (*ranked, *(COUNT_OF[level.name].strip(self.strip_minutes) for level in COST_LEVELS))
+        for k, upper in enumerate(self.supply):
+            rows = [(first["stock"] + k, -1)]
+            if self.purse.minutes is not None:
+                rows.append((first["bench"], self.strip_minutes))
+            made.append(Column(strip, upper, tuple(rows)))
+        return made
+
+    def _way(self, way: PossibleWay, no_wish: tuple[int, ...]) -> Column:
+        first, own = self.first, self.own[way.pair]
+        link = self.link_of.get((self.pair_wishes[way.pair], way.boot))
+        if link is None:
+            raise BadCertificate("a way has no link")
+        rows = [(first["pairs"] + way.pair, 1), (first["links"] + link, 1)]
+        if way.brakes >= 0:
+            rows.append((first["brakes"] + way.brakes, 1))
+            if own >= 0:
+                rows.append((first["stock"] + own, -1))
+        elif own < 0:
+            raise BadCertificate("a pair without a binding keeps its own")
+        else:
+            rows.append((first["supply"] + own, 1))
+        if self.purse.minutes is not None:
+            rows.append((first["bench"], way.costs[COST_LEVELS.index(MINUTES)]))
+        if self.purse.parts_cents is not None:
+            rows.append((first["parts"], way.parts_cents))
+        return Column(no_wish + way.costs, min(self.sizes[way.pair], self.boots[way.boot]), tuple(rows))
+
+
+def _level(limits: _Limits, proof: LevelProof, number: int) -> LevelClaim:
+    rows = [y for group in GROUPS[:-1] for y in proof.multipliers[group]]
+    sizes = [len(proof.multipliers[group]) for group in GROUPS[:-1]]
+    starts = [limits.first[group] for group in GROUPS[:-1]] + [len(limits.rows)]
+    if [starts[i] + n for i, n in enumerate(sizes)] != starts[1:] or proof.scale < 1:
+        raise BadCertificate(f"the multipliers of {proof.name} do not match the limits")
+    if len(proof.multipliers["earlier"]) != number:
+        raise BadCertificate(f"{proof.name} does not stand on the levels before it")
+    return LevelClaim(value=proof.value, scale=proof.scale, rows=rows, earlier=proof.multipliers["earlier"])

@@ -1,0 +1,282 @@
+"""One ski of one set, judged by pairwise distances of its final coordinates, exact and as printed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import isqrt
+
+from fleet.equipment import Ski
+from fleet.holes import Hole, HoleState
+from fleet.patterns import Follows, Pattern, PatternHole, Piece
+from fleet.units import mm_text, to_half_mm
+from planner.plan.values import PlannedHole, PlannedPiece, PlannedSki
+from planner.planning.judge.limits import Limits
+from planner.planning.judge.objection import Objection
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SkiCase:
+    """Everything the judgement of one ski needs.
+
+    ``shift_um``: the pair's reference as an x from this ski's own mark. ``centre_um``: the boot centre
+    from the pair's reference. ``pin_line_um``: the pin line from it, None for a mid-sole mount.
+    ``touched``: the binding comes off and on; else at most its slide changes.
+    """
+
+    about: str
+    ski: Ski
+    planned: PlannedSki
+    pattern: Pattern
+    limits: Limits
+    shift_um: int
+    centre_um: int
+    bsl_um: int
+    pin_line_um: int | None
+    touched: bool
+
+    def no(self, rule: str, message: str) -> Objection:
+        """An objection to this ski."""
+        return Objection(about=f"{self.about} ski {self.ski.side}", rule=rule, message=message)
+
+
+def judge_ski(case: SkiCase) -> Iterator[Objection]:
+    """Every objection to one ski."""
+    yield from _pieces(case)
+    yield from _tail(case)
+    if case.touched:
+        yield from _all_holes_there(case)
+        yield from _reuse(case)
+        yield from _drilled_where_meant(case)
+        yield from _distances(case)
+        yield from _area(case)
+        yield from _plugs(case)
+    elif any(h.do != "reuse" for h in case.planned.holes) or case.planned.plug:
+        yield case.no("untouched", "a way that leaves the screws alone drills or plugs a hole")
+    yield from _nearest(case)
+
+
+def _pieces(case: SkiCase) -> Iterator[Objection]:
+    planned = {p.piece: p for p in case.planned.pieces}
+    if sorted(planned) != sorted(piece.name.value for piece in case.pattern.pieces):
+        yield case.no("pieces", f"pieces {sorted(planned)} are not those of pattern {case.pattern.name}")
+        return
+    misses = []
+    for piece in case.pattern.pieces:
+        stand = planned[piece.name.value]
+        if not -piece.travel_back_um <= stand.slide_um <= piece.travel_forward_um:
+            yield case.no(
+                "travel",
+                f"the {piece.name} piece slides {mm_text(stand.slide_um)} mm; it travels"
+                f" {mm_text(piece.travel_back_um)} back and {mm_text(piece.travel_forward_um)} forward",
+            )
+        off = stand.reference_um + stand.slide_um - case.shift_um - meets_um(case, piece)
+        if piece.follows is not Follows.MARK:
+            misses.append(off)
+        if abs(off) > case.limits.tolerance_um:
+            yield case.no("stands", f"the {piece.name} piece misses the boot by {mm_text(abs(off))} mm")
+    if misses and (apart := max(misses) - min(misses)) > case.limits.tolerance_um:
+        yield case.no(
+            "sole", f"the pieces would hold a sole {mm_text(apart)} mm longer or shorter than this one"
+        )
+
+
+def meets_um(case: SkiCase, piece: Piece) -> int:
+    """Where the piece's end has to be, from the pair's reference."""
+    if piece.follows is Follows.MARK:
+        return 0 if case.pin_line_um is None else case.pin_line_um
+    half = case.bsl_um // 2
+    return case.centre_um + {Follows.TOE: half, Follows.HEEL: -half, Follows.CENTRE: 0}[piece.follows]
+
+
+def _tail(case: SkiCase) -> Iterator[Objection]:
+    mark = case.ski.mark_from_tail_um
+    wanted = None if mark is None else mark + case.shift_um + case.centre_um
+    if case.planned.from_tail_um != wanted:
+        yield case.no(
+            "from tail", f"boot centre from tail is {_mm(wanted)}, not {_mm(case.planned.from_tail_um)}"
+        )
+
+
+def _all_holes_there(case: SkiCase) -> Iterator[Objection]:
+    wanted = sorted((p.name.value, n + 1) for p in case.pattern.pieces for n in range(len(p.holes)))
+    if sorted((h.piece, h.number) for h in case.planned.holes) != wanted:
+        yield case.no("holes", f"the holes are not those of pattern {case.pattern.name}, each once")
+
+
+def _wanted(case: SkiCase, hole: PlannedHole) -> tuple[int, int, PatternHole] | None:
+    """Where this screw is meant to be, own mark, and its hole in the pattern."""
+    pieces = {p.name.value: p for p in case.pattern.pieces}
+    stands: dict[str, PlannedPiece] = {p.piece: p for p in case.planned.pieces}
+    if hole.piece not in pieces or hole.piece not in stands:
+        return None
+    listed = pieces[hole.piece].holes
+    if not 1 <= hole.number <= len(listed):
+        return None
+    at = listed[hole.number - 1]
+    return stands[hole.piece].reference_um + at.x_um, at.y_um, at
+
+
+def _reuse(case: SkiCase) -> Iterator[Objection]:
+    old: dict[str | None, Hole] = {h.hole_id: h for h in case.ski.holes}
+    claimed = [h.hole_id for h in case.planned.holes if h.do == "reuse"]
+    if len(set(claimed)) != len(claimed):
+        yield case.no("claimed twice", "two screws claim one old hole")
+    for hole in case.planned.holes:
+        if hole.do != "reuse":
+            continue
+        found = old.get(hole.hole_id)
+        wanted = _wanted(case, hole)
+        if found is None or wanted is None:
+            yield case.no("reuse", f"hole {hole.hole_id} is not on this ski")
+            continue
+        x_um, y_um, listed = wanted
+        if (hole.x_um, hole.y_um) != (found.x_um, found.y_um):
+            yield case.no("reuse", f"hole {found.hole_id} is recorded elsewhere than planned")
+        gap = (found.x_um - x_um) ** 2 + (found.y_um - y_um) ** 2
+        if gap > case.limits.tolerance_um**2:
+            yield case.no(
+                "reuse",
+                f"hole {found.hole_id} is {mm_text(isqrt(gap - 1) + 1)} mm from where the screw is meant;"
+                f" the shop's rule asks for {mm_text(case.limits.tolerance_um)} mm",
+            )
+        if not _takes_screw(case, found, listed):
+            yield case.no(
+                "reuse",
+                f"hole {found.hole_id} is {found.state}, {found.knowledge},"
+                f" diameter {_mm(found.diameter_um)}: no screw may be planned into it",
+            )
+
+
+def _takes_screw(case: SkiCase, old: Hole, listed: PatternHole) -> bool:
+    if not old.knowledge.may_be_reused or old.diameter_um is None:
+        return False
+    if old.state is HoleState.INSERT:
+        return old.diameter_um == listed.diameter_um and old.diameter_um not in case.limits.all_drills_um
+    size = listed.diameter_um if case.limits.drill_um is None else case.limits.drill_um
+    return old.state in (HoleState.OPEN, HoleState.SCREWED) and old.diameter_um == size
+
+
+def _drilled_where_meant(case: SkiCase) -> Iterator[Objection]:
+    for hole in case.planned.holes:
+        if hole.do == "reuse":
+            continue
+        wanted = _wanted(case, hole)
+        if hole.do != "drill" or wanted is None:
+            yield case.no("holes", f"{_name(hole)} is neither reuse nor drill of a listed hole")
+        elif (hole.x_um, hole.y_um) != wanted[:2]:
+            yield case.no("holes", f"{_name(hole)} is not where the {hole.piece} piece puts it")
+        elif (hole.diameter_um, hole.depth_um) != (case.limits.drill_um, case.limits.depth_um):
+            yield case.no(
+                "drill size",
+                f"{_name(hole)}: drill {_mm(hole.diameter_um)} x {_mm(hole.depth_um)};"
+                f" this ski takes {_mm(case.limits.drill_um)} x {_mm(case.limits.depth_um)}",
+            )
+
+
+def _versions(hole: PlannedHole) -> tuple[tuple[int, int], ...]:
+    """The place as planned and as printed, to half a millimetre."""
+    return ((hole.x_um, hole.y_um), (to_half_mm(hole.x_um), to_half_mm(hole.y_um)))
+
+
+def _distances(case: SkiCase) -> Iterator[Objection]:
+    drilled = [h for h in case.planned.holes if h.do == "drill"]
+    olds = [(old, case.limits.asked_um(old)) for old in case.ski.holes]
+    for hole in drilled:
+        for old, asked in olds:
+            gap = min(_square(at, (old.x_um, old.y_um)) for at in _versions(hole))
+            if gap < asked**2:
+                yield case.no(
+                    "spacing",
+                    f"{_name(hole)} is {mm_text(isqrt(gap))} mm from the {old.state} hole {old.hole_id}"
+                    f" ({old.knowledge}); the shop's rule asks for {mm_text(asked)} mm",
+                )
+    for index, hole in enumerate(drilled):
+        for other in drilled[index + 1 :]:
+            if other.piece == hole.piece:
+                continue
+            gap = min(map(_square, _versions(hole), _versions(other)))
+            if gap < case.limits.spacing_um**2:
+                yield case.no(
+                    "spacing",
+                    f"{_name(hole)} is {mm_text(isqrt(gap))} mm from the new {_name(other)};"
+                    f" the shop's rule asks for {mm_text(case.limits.spacing_um)} mm",
+                )
+
+
+def _area(case: SkiCase) -> Iterator[Objection]:
+    ski, edge = case.ski, case.limits.edge_um
+    for hole in case.planned.holes:
+        if hole.do != "drill":
+            continue
+        if ski.zone_back_um is None or ski.zone_front_um is None or ski.zone_half_width_um is None:
+            yield case.no("zone", f"{_name(hole)}: the mounting zone is unknown, nothing may be drilled")
+            continue
+        back, front, side = edge - ski.zone_back_um, ski.zone_front_um - edge, ski.zone_half_width_um - edge
+        if not all(back <= x <= front and abs(y) <= side for x, y in _versions(hole)):
+            yield case.no("zone", f"{_name(hole)} lies outside the mounting zone or on its edge")
+        if not all(any(a.from_um <= x <= a.to_um for a in ski.inspected) for x, _ in _versions(hole)):
+            yield case.no("inspected", f"{_name(hole)} lies where nobody has looked for old holes")
+
+
+def _plugs(case: SkiCase) -> Iterator[Objection]:
+    reused = {h.hole_id for h in case.planned.holes if h.do == "reuse"}
+    left = sorted(
+        h.hole_id
+        for h in case.ski.holes
+        if h.state in (HoleState.OPEN, HoleState.SCREWED) and h.hole_id not in reused
+    )
+    if sorted(case.planned.plug) != left:
+        yield case.no(
+            "plug", f"to plug: {', '.join(left) or 'none'}; the plan says {list(case.planned.plug)}"
+        )
+
+
+def _nearest(case: SkiCase) -> Iterator[Objection]:
+    """The distance printed beside a hole, and the hole that it is said to lead to."""
+    others = [(old.hole_id, (old.x_um, old.y_um)) for old in case.ski.holes]
+    others += [(_screw(h), (h.x_um, h.y_um)) for h in case.planned.holes if h.do == "drill"]
+    for hole in case.planned.holes:
+        own = hole.hole_id if hole.do == "reuse" else _screw(hole)
+        away = {name: _square((hole.x_um, hole.y_um), at) for name, at in others if name != own}
+        least = min(away.values(), default=None)
+        wanted = None if least is None else isqrt(least)
+        nearest = sorted(name for name, square in away.items() if square == least)
+        if hole.nearest_um != wanted or (nearest and hole.nearest_id not in nearest):
+            yield case.no(
+                "nearest",
+                f"{_name(hole)}: nearest is {' or '.join(nearest) or 'no hole'} at {_mm(wanted)},"
+                f" the plan says {hole.nearest_id} at {_mm(hole.nearest_um)}",
+            )
+
+
+def clearance_of(case: SkiCase) -> int | None:
+    """Smallest distance (rounded down) minus the spacing asked, over drilled holes; None if none."""
+    drilled = [h for h in case.planned.holes if h.do == "drill"]
+    olds = [(old.x_um, old.y_um, case.limits.asked_um(old)) for old in case.ski.holes]
+    found: list[int] = []
+    for hole in drilled:
+        at = (hole.x_um, hole.y_um)
+        found += [isqrt(_square(at, (x_um, y_um))) - asked for x_um, y_um, asked in olds]
+        found += [
+            isqrt(_square(at, (other.x_um, other.y_um))) - case.limits.spacing_um
+            for other in drilled
+            if other.piece != hole.piece
+        ]
+    return min(found, default=None)
+
+
+def _square(a: tuple[int, int], b: tuple[int, int]) -> int:
+    return (a[0] - b[0]) ** 2 + (a[1] - b[1]) ** 2
+
+
+def _screw(hole: PlannedHole) -> str:
+    return f"{hole.piece} {hole.number}"
+
+
+def _name(hole: PlannedHole) -> str:
+    return f"{hole.piece} hole {hole.number} at ({mm_text(hole.x_um)}, {mm_text(hole.y_um)}) mm"
+
+
+def _mm(value_um: int | None) -> str:
+    return "unknown" if value_um is None else f"{mm_text(value_um)} mm"

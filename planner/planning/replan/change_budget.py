@@ -1,0 +1,80 @@
+"""The levels of a plan under a budget of changes: a bound on how many earlier sets may change."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fleet.errors import Refused
+from planner.planning.assign.formulation import columns_of, face_of, level_costs
+from planner.planning.assign.lexicographic import BY_ROWS, Solution, first_in_order
+from planner.planning.assign.linear_program import LinearProgram
+from planner.planning.assign.network import network_of
+from planner.planning.assign.optimal_face import OptimalFace
+from planner.planning.assign.problem import Ints, Problem
+from planner.planning.assign.tie_break import with_brakes
+
+
+def most_kept(problem: Problem, kept: Ints) -> int:
+    """The most of the ``kept`` arcs that any plan can hold at once."""
+    face = _face(problem)
+    costs = np.zeros(face.size, dtype=np.int64)
+    costs[kept] = -1
+    return -face.minimise(costs)
+
+
+def served_by_priority(problem: Problem) -> dict[int, int]:
+    """Sets served, priority by priority, and nothing beyond: the first levels alone, proved."""
+    if not len(problem.arcs):
+        return {level.priority: 0 for level in problem.levels if level.priority is not None}
+    network = network_of(problem)
+    columns = columns_of(problem, network)
+    face = _face(problem)
+    return {
+        level.priority: -face.minimise(level_costs(problem, network, columns, level))
+        for level in problem.levels
+        if level.priority is not None
+    }
+
+
+def solve_keeping(problem: Problem, kept: Ints, *, at_least: int) -> Solution:
+    """The best plan that holds at least so many of the ``kept`` arcs, proved level by level.
+
+    Sound only where the costs of a level tell apart plans that keep a different number (as
+    `stability.priced` makes them): the last tie-break then never gives up a set that is kept.
+    Raises Refused where no plan keeps so many.
+    """
+    possible = most_kept(problem, kept)
+    if possible < at_least:
+        raise Refused(
+            f"at least {at_least - possible} more of the earlier sets must change than was allowed",
+            cure="allow more with --most-changes",
+        )
+    face = OptimalFace(_with_budget(_face(problem).rows, kept, at_least))
+    network = network_of(problem)
+    columns = columns_of(problem, network)
+    levels = tuple(
+        (level, face.minimise(level_costs(problem, network, columns, level))) for level in problem.levels
+    )
+    sets, _ = first_in_order(problem, network, columns, face)
+    return Solution(sets=tuple(with_brakes(problem, sets)), levels=levels, method=BY_ROWS)
+
+
+def _face(problem: Problem) -> OptimalFace:
+    """The face of all plans, with every way in the solver's sight from the start."""
+    network = network_of(problem)
+    return face_of(problem, network, columns_of(problem, network), np.arange(len(problem.arcs)))
+
+
+def _with_budget(rows: LinearProgram, kept: Ints, at_least: int) -> LinearProgram:
+    """One row more: at least so many of the kept arcs."""
+    column = np.concatenate([rows.column, kept])
+    order = np.argsort(column, kind="stable")
+    return LinearProgram(
+        size=rows.size,
+        column_upper=rows.column_upper,
+        lower=np.append(rows.lower, float(at_least)),
+        upper=np.append(rows.upper, np.inf),
+        row=np.concatenate([rows.row, np.full(len(kept), len(rows.lower))])[order],
+        column=column[order],
+        value=np.concatenate([rows.value, np.ones(len(kept))])[order],
+    )

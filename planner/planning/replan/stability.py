@@ -1,0 +1,213 @@
+"""Stability after an earlier plan: earlier sets as arcs of their own, promised sets as wants of their own.
+
+A *promised* set (its order is issued or done) gets a want of its own that nothing else may serve and that
+comes before all others; its pair and boot may do nothing else. Any other earlier set gets an arc of its own
+(its pair, its class of boots, its way, its very sort of binding); which of the boots of a class it is makes
+no difference to any limit, so the boots are dealt out again afterwards.
+
+The price of a change stands in holes, which makes "drilled plus price times changes, then fewest changes"
+one whole number: (n + 1) * (drilled - price * kept) - kept, with n earlier sets. kept is at most n, so the
+second part never outweighs the first, and equal numbers mean that both parts are equal.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from fleet.snapshot import Fleet
+from planner.plan.values import Rung
+from planner.planning.assign.binding_stock import BindingSort
+from planner.planning.assign.geometry import RUNGS
+from planner.planning.assign.problem import Arcs, Ints, Problem
+from planner.planning.assign.tie_break import Chosen
+from planner.planning.replan.earlier import EarlierSet, Gone, OrderStage
+from planner.planning.replan.single_out import class_of, single_out
+
+UNTOUCHED = (Rung.AS_IS, Rung.ADJUST)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StableProblem:
+    """The problem to solve, which arcs stand for which earlier sets, and what could not be kept."""
+
+    problem: Problem
+    arc_of: Mapping[int, EarlierSet]
+    promised: tuple[EarlierSet, ...]
+    gone: tuple[Gone, ...]
+
+    @property
+    def kept_arcs(self) -> Ints:
+        """Arcs of earlier sets that are not promised, ascending."""
+        return np.array(sorted(self.arc_of), dtype=np.int64)
+
+    def priced(self, price_holes: int) -> Problem:
+        """The problem whose drilled holes carry the price of a change."""
+        arcs, count = self.problem.arcs, len(self.arc_of)
+        cost = arcs.drilled * (count + 1)
+        cost[self.kept_arcs] -= price_holes * (count + 1) + 1
+        return replace(self.problem, arcs=replace(arcs, drilled=cost))
+
+
+def stable_problem(
+    fleet: Fleet,
+    problem: Problem,
+    earlier: Sequence[EarlierSet],
+    *,
+    left_out: Sequence[str] = (),
+    waiting: Sequence[EarlierSet] = (),
+) -> StableProblem:
+    """Earlier sets that are still possible, built into the problem.
+
+    ``waiting``: sets whose work is done and whose pair is not back yet; their boots and wants are taken.
+    """
+    promised = [e for e in earlier if e.standing is not OrderStage.PLANNED]
+    problem = single_out(
+        fleet,
+        problem,
+        pairs={e.planned.pair for e in earlier} | set(left_out),
+        boots={e.planned.boot for e in (*promised, *waiting)},
+    )
+    problem = _set_aside(problem, left_out, waiting)
+    problem, held, gone = _promise(problem, promised)
+    return _remember(problem, [e for e in earlier if e.standing is OrderStage.PLANNED], held, gone)
+
+
+def _set_aside(problem: Problem, left_out: Sequence[str], waiting: Sequence[EarlierSet]) -> Problem:
+    boots, wishes = {e.planned.boot for e in waiting}, Counter(e.planned.wish for e in waiting)
+    pair_out = np.array([not p.tags or p.tags[0] in left_out for p in problem.pairs], dtype=bool)
+    boot_out = np.array([not b.tags or b.tags[0] in boots for b in problem.boots], dtype=bool)
+    arcs = problem.arcs
+    return replace(
+        problem,
+        arcs=arcs.only(~(pair_out[arcs.pair] | boot_out[arcs.boot])),
+        wishes=tuple(replace(w, quantity=max(0, w.quantity - wishes[w.wish])) for w in problem.wishes),
+    )
+
+
+def _promise(
+    problem: Problem, promised: Sequence[EarlierSet]
+) -> tuple[Problem, list[EarlierSet], list[Gone]]:
+    """Wants of their own, before all others, for sets whose sheets are out or whose holes are drilled."""
+    arcs = problem.arcs
+    wishes = [replace(w, priority=w.priority + 1) for w in problem.wishes]
+    pairs, boots = list(problem.pairs), list(problem.boots)
+    keep = np.ones(len(arcs), dtype=bool)
+    brake_sets = list(problem.brake_sets)
+    brakes = arcs.brakes.copy()
+    held: list[EarlierSet] = []
+    gone: list[Gone] = []
+    for each in promised:
+        planned = each.planned
+        pair = class_of(problem.pairs, planned.pair, lambda c: c.tags)
+        boot = class_of(problem.boots, planned.boot, lambda c: c.tags)
+        wish = next(i for i, w in enumerate(problem.wishes) if w.wish == planned.wish)
+        arc = None if pair is None or boot is None else _arc_for(problem, each, pair, boot)
+        if arc is None or pair is None or boot is None:
+            gone.append(Gone(earlier=each, reason="the ledger of today has no such way for it any more"))
+            continue
+        keep &= (arcs.pair != pair) & (arcs.boot != boot)
+        keep[arc] = True
+        if brakes[arc] >= 0:
+            brake_sets.append((_sort(each),))
+            brakes[arc] = len(brake_sets) - 1
+        own = (len(wishes),)
+        wishes[wish] = replace(wishes[wish], quantity=max(0, wishes[wish].quantity - 1))
+        wishes.append(replace(problem.wishes[wish], quantity=1, priority=1))
+        pairs[pair] = replace(pairs[pair], wishes=own)
+        boots[boot] = replace(boots[boot], wishes=own)
+        held.append(each)
+    arcs = replace(arcs, brakes=brakes).only(keep)
+    made = replace(
+        problem,
+        wishes=tuple(wishes),
+        pairs=tuple(pairs),
+        boots=tuple(boots),
+        brake_sets=tuple(brake_sets),
+        arcs=arcs.only(arcs.canonical()),
+    )
+    return made, held, gone
+
+
+def _sort(each: EarlierSet) -> BindingSort:
+    return BindingSort.named(each.planned.way.pattern, each.planned.brake_um)
+
+
+def _arc_for(problem: Problem, each: EarlierSet, pair: int, boot: int) -> int | None:
+    """The arc of the same way, or, where the work is done, the one that leaves the screws alone."""
+    arcs, planned = problem.arcs, each.planned
+    at = np.flatnonzero((arcs.pair == pair) & (arcs.boot == boot))
+    own = problem.pairs[pair].own
+    sort = _sort(each)
+    for arc in at.tolist():
+        rung = RUNGS[arcs.rung[arc]]
+        if problem.patterns[arcs.pattern[arc]].name != planned.way.pattern:
+            continue
+        if each.standing is OrderStage.DONE:
+            if rung in UNTOUCHED:
+                return int(arc)
+            continue
+        if rung is not planned.way.rung or int(arcs.offset_um[arc]) != abs(planned.way.offset_um):
+            continue
+        brakes = int(arcs.brakes[arc])
+        if (brakes < 0) != (planned.binding_from == "own"):
+            continue
+        if sort == own if brakes < 0 else sort in problem.brake_sets[brakes]:
+            return int(arc)
+    return None
+
+
+def _remember(
+    problem: Problem, earlier: Sequence[EarlierSet], held: list[EarlierSet], gone: list[Gone]
+) -> StableProblem:
+    """An arc of its own for every earlier set; arcs that allow several sorts of binding are doubled."""
+    arcs = problem.arcs
+    pair_of = {p.tags[0]: n for n, p in enumerate(problem.pairs) if len(p.tags) == 1}
+    boot_of = {tag: n for n, b in enumerate(problem.boots) for tag in b.tags}
+    brake_sets = list(problem.brake_sets)
+    doubled: list[tuple[int, int]] = []
+    marked: dict[int, EarlierSet] = {}
+    for each in earlier:
+        pair, boot = pair_of.get(each.planned.pair), boot_of.get(each.planned.boot)
+        arc = None if pair is None or boot is None else _arc_for(problem, each, pair, boot)
+        if arc is None:
+            gone.append(Gone(earlier=each, reason="the ledger of today has no such way for it any more"))
+        elif arcs.brakes[arc] < 0 or problem.brake_sets[arcs.brakes[arc]] == (_sort(each),):
+            marked[arc] = each
+        else:
+            marked[len(arcs) + len(doubled)] = each
+            doubled.append((arc, len(brake_sets)))
+            brake_sets.append((_sort(each),))
+    again = arcs.only(np.array([a for a, _ in doubled], dtype=np.int64))
+    again = replace(again, brakes=np.array([b for _, b in doubled], dtype=np.int64))
+    both = Arcs(**{n: np.concatenate([getattr(arcs, n), getattr(again, n)]) for n in Arcs.__slots__})
+    order = both.canonical()
+    place = np.empty(len(order), dtype=np.int64)
+    place[order] = np.arange(len(order))
+    return StableProblem(
+        problem=replace(problem, brake_sets=tuple(brake_sets), arcs=both.only(order)),
+        arc_of={int(place[arc]): each for arc, each in marked.items()},
+        promised=tuple(held),
+        gone=tuple(gone),
+    )
+
+
+def deal_boots(case: StableProblem, sets: Sequence[Chosen]) -> list[Chosen]:
+    """The sets with every kept one on its own boot; the other boots of its class in order on the rest."""
+    arcs = case.problem.arcs
+    tags: dict[int, list[str]] = {}
+    for chosen in sets:
+        tags.setdefault(int(arcs.boot[chosen.arc]), []).append(chosen.boot)
+    wanted = {i: case.arc_of[c.arc].planned.boot for i, c in enumerate(sets) if c.arc in case.arc_of}
+    dealt: dict[int, str] = {}
+    for number, used in tags.items():
+        mine = [i for i, c in enumerate(sets) if int(arcs.boot[c.arc]) == number]
+        own = {i: wanted[i] for i in mine if i in wanted}
+        free = sorted(set(used) - set(own.values()))
+        free += [t for t in case.problem.boots[number].tags if t not in used and t not in own.values()]
+        dealt |= own
+        dealt |= dict(zip([i for i in mine if i not in own], free, strict=False))
+    return [replace(c, boot=dealt[i]) for i, c in enumerate(sets)]

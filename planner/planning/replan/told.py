@@ -1,0 +1,92 @@
+"""The changes of planning again, in words and as JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from fleet.units import counted
+from planner.plan.values import PlannedSet
+from planner.planning.replan.again import ChangedSet, PlannedAgain
+
+
+def lines_of(again: PlannedAgain) -> Iterator[str]:
+    """The changes for a person: the count first, then each set that moved, then what fewer would cost."""
+    promised = len(again.promised)
+    yield (
+        f"after the earlier plan: {counted(again.kept + promised, 'set')} as before ({promised} on issued or"
+        f" finished orders), {len(again.changed)} changed, {len(again.gone)} gone, {again.added} new"
+    )
+    yield f"  a change must save more than {counted(again.price_holes, 'drilled hole')}"
+    for change in again.changed:
+        yield f"  changed: {_was(change)}"
+    for gone in again.gone:
+        yield f"  gone: {gone.earlier.about}: {gone.reason}"
+    if again.fewest < len(again.changed):
+        yield f"  {_price_of_fewer(again)}"
+
+
+def _was(change: ChangedSet) -> str:
+    after = change.after
+    now = "nothing" if after is None else f"{after.boot}, {_way(after)}"
+    return f"{change.before.pair} was {change.before.boot}, {_way(change.before)}; is {now}"
+
+
+def _way(planned: PlannedSet) -> str:
+    return f"{planned.way.rung.value}" + (f" ({planned.way.drilled} holes)" if planned.way.drilled else "")
+
+
+def _price_of_fewer(again: PlannedAgain) -> str:
+    ours, theirs = again.plan.totals, again.fewest_totals
+    served, drilled = ours.served - theirs.served, theirs.drilled - ours.drilled
+    costs = [
+        f"{counted(abs(served), 'set')} {'fewer' if served > 0 else 'more'}" if served else "",
+        f"{counted(abs(drilled), 'hole')} {'more' if drilled > 0 else 'fewer'}" if drilled else "",
+        _minutes(theirs.minutes - ours.minutes),
+    ]
+    told = ", ".join(c for c in costs if c) or "nothing"
+    return f"{again.fewest} changes would do (--most-changes {again.fewest}); that plan has {told}"
+
+
+def _minutes(more: int) -> str:
+    return f"{abs(more)} min {'more' if more > 0 else 'less'}" if more else ""
+
+
+def json_of(again: PlannedAgain) -> dict[str, Any]:
+    """The keys beside the plan in the answer of ``mountbook plan --after --json``."""
+    theirs = again.fewest_totals
+    return {
+        "price_holes": again.price_holes,
+        "promised": [e.order for e in again.promised],
+        "kept": again.kept,
+        "changes": len(again.changed),
+        "changed": [
+            {
+                "pair": c.before.pair,
+                "before": _set_json(c.before),
+                "after": None if c.after is None else _set_json(c.after),
+            }
+            for c in again.changed
+        ],
+        "gone": [
+            {"pair": g.earlier.planned.pair, "boot": g.earlier.planned.boot, "reason": g.reason}
+            for g in again.gone
+        ],
+        "added": again.added,
+        "fewest": {
+            "changes": again.fewest,
+            "served": theirs.served,
+            "drilled": theirs.drilled,
+            "minutes": theirs.minutes,
+        },
+    }
+
+
+def _set_json(planned: PlannedSet) -> dict[str, Any]:
+    return {
+        "wish": planned.wish,
+        "boot": planned.boot,
+        "way": planned.way.rung.value,
+        "drilled": planned.way.drilled,
+        "minutes": planned.minutes,
+    }

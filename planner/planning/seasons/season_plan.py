@@ -1,0 +1,227 @@
+"""One plan for many seasons: its wants, and the sets it serves beside the plan for the mean season."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import sqrt
+from statistics import fmean, stdev
+from typing import Final
+
+from fleet.equipment import Boot, Pair, Wish
+from fleet.snapshot import Fleet
+from planner.plan.values import Plan
+from planner.plan.wants import shared_name
+from planner.planning.assign.classes import Wishes, wants_boot, wants_pair
+from planner.planning.assign.geometry import SweptWays, WaysFor
+from planner.planning.assign.plan import plan_fleet, refuse_if_faulty
+from planner.planning.assign.problem import build_problem
+from planner.planning.seasons.first_stage import FirstStage, first_stage
+from planner.planning.seasons.proposal import share_to_be_ready_for
+from planner.planning.seasons.season_flow import SeasonFlow
+from planner.planning.seasons.season_program import Resource
+from planner.planning.seasons.seasons import Demand
+from planner.planning.seasons.stock_model import MINUTES_MORE, OneMore, best_stock, worth_of_one_more
+
+_EACH: Final = 3
+"""So many pairs, boots and bindings are named with what one more of them is worth."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Served:
+    """Mean sets served a season by both plans, and the gain paired season by season with its 95 % interval.
+
+    The interval is normal, 1.96 standard errors; with one season it is the gain itself.
+    """
+
+    seasons: int
+    ours: float
+    mean_plan: float
+    gain: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Worth:
+    """``what`` one more would be, in words, and the mean sets a season it adds."""
+
+    what: str
+    sets: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeasonPlan:
+    """The plan with its own wants, and what the seasons say of it.
+
+    ``ready``: the share of seasons that one want alone is made ready for. ``asked``: sets the seasons would
+    have ready. ``mean_sets``: sets that the plan for the mean season sets up. ``wanted``: mean sets a season
+    asks for. ``serves``: of each own want the wants it may serve. ``seen``: in the plan's own seasons;
+    ``unseen``: in further ones. ``gap_percent``: the most by which a plan could be better than this one in
+    its own seasons, by sets served less the price of those ready.
+    """
+
+    plan: Plan
+    demand: Demand
+    ready: float
+    asked: int
+    mean_sets: int
+    wanted: float
+    serves: tuple[tuple[Wish, tuple[str, ...]], ...]
+    seen: Served
+    unseen: Served | None
+    gap_percent: float
+    worth: tuple[Worth, ...]
+
+
+def plan_for_seasons(
+    fleet: Fleet,
+    demand: Demand,
+    *,
+    made_at: str,
+    ready_by: str | None,
+    minutes_limit: int | None,
+    parts_limit_cents: int | None = None,
+    progress: Callable[[str], None] | None = None,
+    ways: WaysFor | None = None,
+) -> SeasonPlan:
+    """The plan that serves the seasons best on average, judged; it asks for sets of its own.
+
+    The plan for the mean season is made beside it, for the same fleet with the same limits.
+    Raises PlanFault if the judge refuses the plan.
+    """
+    say = progress or (lambda _: None)
+    geometry = ways or SweptWays()
+    wanted = replace(fleet, wishes=demand.wishes)
+    say(f"looking for ways: {len(fleet.pairs)} pairs, {len(fleet.boots)} boots")
+    stage = first_stage(
+        build_problem(wanted, ways=geometry, minutes_limit=minutes_limit, parts_limit_cents=parts_limit_cents)
+    )
+    ready = share_to_be_ready_for(fleet.policy)
+    ranks = [w.priority for w in demand.wishes]
+    say(f"what {len(demand.peaks)} seasons would have ready")
+    stock = best_stock(stage, demand.peaks, ranks, ready=ready)
+    serves = _own_wants(demand.wishes, stock.counts)
+
+    def planned(wishes: tuple[Wish, ...]) -> Plan:
+        return plan_fleet(
+            replace(fleet, wishes=wishes),
+            made_at=made_at,
+            ready_by=ready_by,
+            minutes_limit=minutes_limit,
+            parts_limit_cents=parts_limit_cents,
+            progress=progress,
+            ways=geometry,
+            judged=False,
+        )
+
+    plan = replace(planned(tuple(w for w, _ in serves)), wants=tuple(w for w, _ in serves))
+    say("judging")
+    refuse_if_faulty(fleet, plan)
+    say("the plan for the mean season beside it")
+    mean = planned(tuple(replace(w, quantity=n) for w, n in zip(demand.wishes, demand.mean, strict=True)))
+    say("what one more of each thing would add")
+    both = (
+        SeasonFlow(types_of(fleet, plan, demand.wishes), ranks),
+        SeasonFlow(types_of(fleet, mean, demand.wishes), ranks),
+    )
+    seen = _served(*both, demand.peaks)
+    value = seen.ours - (1.0 - ready) * len(plan.sets)
+    return SeasonPlan(
+        plan=plan,
+        demand=demand,
+        ready=ready,
+        asked=sum(stock.counts.values()),
+        mean_sets=len(mean.sets),
+        wanted=fmean(sum(peaks) for peaks in demand.peaks),
+        serves=tuple((w, tuple(demand.wishes[i].wish for i in who)) for w, who in serves),
+        seen=seen,
+        unseen=_served(*both, demand.unseen) if demand.unseen else None,
+        gap_percent=max(0.0, 100 * (stock.bound - value) / stock.bound) if stock.bound > 1e-9 else 0.0,
+        worth=tuple(
+            _in_words(fleet, stage, one)
+            for one in worth_of_one_more(stock, each=_EACH, alike=_kinds(fleet, stage))
+        ),
+    )
+
+
+def _own_wants(wishes: Sequence[Wish], counts: Mapping[Wishes, int]) -> list[tuple[Wish, Wishes]]:
+    """A want for each type of set, what its windows have in common, in order of name."""
+    found = []
+    shared = 0
+    for who, count in sorted(counts.items()):
+        mine = [wishes[w] for w in who]
+        lead = min(mine, key=lambda w: (w.priority, w.wish))
+        name = lead.wish
+        if len(mine) > 1:
+            shared += 1
+            name = shared_name(lead.wish, shared)
+        want = replace(
+            lead,
+            wish=name,
+            length_min_mm=max(w.length_min_mm for w in mine),
+            length_max_mm=min(w.length_max_mm for w in mine),
+            mondopoint_min_mm=max(w.mondopoint_min_mm for w in mine),
+            mondopoint_max_mm=min(w.mondopoint_max_mm for w in mine),
+            quantity=count,
+        )
+        found.append((want, who))
+    return sorted(found, key=lambda row: row[0].wish)
+
+
+def types_of(fleet: Fleet, plan: Plan, wishes: Sequence[Wish]) -> Counter[Wishes]:
+    """The sets of a plan, counted by the wants that each may serve."""
+
+    def may_serve(pair: Pair, boot: Boot) -> Wishes:
+        return tuple(i for i, w in enumerate(wishes) if wants_pair(w, pair) and wants_boot(w, boot))
+
+    return Counter(may_serve(fleet.pairs[s.pair], fleet.boots[s.boot]) for s in plan.sets)
+
+
+def _served(ours: SeasonFlow, mean: SeasonFlow, seasons: Sequence[Sequence[int]]) -> Served:
+    pairs = [(sum(ours.serve(peaks)), sum(mean.serve(peaks))) for peaks in seasons]
+    gains = [a - b for a, b in pairs]
+    gain = fmean(gains)
+    half = 1.96 * stdev(gains) / sqrt(len(gains)) if len(gains) > 1 else 0.0
+    return Served(
+        seasons=len(pairs),
+        ours=fmean(a for a, _ in pairs),
+        mean_plan=fmean(b for _, b in pairs),
+        gain=gain,
+        low=gain - half,
+        high=gain + half,
+    )
+
+
+def _kinds(fleet: Fleet, stage: FirstStage) -> Callable[[Resource, int], object]:
+    """The kinds that a person would buy one more of: pairs by kind and length, boots by sole and size."""
+
+    def kind(thing: Resource, number: int) -> object:
+        if thing is Resource.PAIR:
+            pair = fleet.pairs[stage.pair_tags[number]]
+            return pair.kind, pair.length_mm
+        if thing is Resource.BOOT:
+            boot = fleet.boots[stage.boot_tags[number]]
+            return boot.sole_type, boot.mondopoint_mm
+        return number
+
+    return kind
+
+
+def _in_words(fleet: Fleet, stage: FirstStage, one: OneMore) -> Worth:
+    """One more of what, named after one that the shop has."""
+    if one.thing is Resource.MINUTES:
+        return Worth(what=f"{MINUTES_MORE} more bench minutes", sets=one.sets)
+    if one.thing is Resource.BINDING:
+        sort = sorted(stage.supply)[one.number]
+        brake = sort.brake_text + ("" if sort.brake_um is None else "s")
+        return Worth(what=f"one more pair of {sort.pattern} bindings {brake}", sets=one.sets)
+    if one.thing is Resource.BOOT:
+        boot = fleet.boots[stage.boot_tags[one.number]]
+        size = f", {boot.mondopoint_mm / 10:g}" if boot.mondopoint_mm else ""
+        return Worth(what=f"one more boot like {boot.tag} ({boot.sole_type}{size})", sets=one.sets)
+    pair = fleet.pairs[stage.pair_tags[one.number]]
+    binding = "no binding" if stage.own[one.number] is None else "its binding included"
+    what = f"one more pair like {pair.tag} ({pair.kind.value}, {pair.length_mm / 10:g} cm, {binding})"
+    return Worth(what=what, sets=one.sets)

@@ -1,0 +1,243 @@
+"""The two-stage program of many seasons: its columns, rows and HiGHS model.
+
+Columns: sets made by each choice, bindings dealt to brake sets, then sets used in each season. Rows: pairs,
+boots, bindings and bench minutes there are; sets of a type used no oftener than they are ready; wants of a
+season served no oftener than they are asked for.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+
+from fleet.errors import PlanFault
+from planner.planning.assign.binding_stock import BindingSort
+from planner.planning.assign.classes import Wishes
+from planner.planning.quiet_highs import ONE_ANSWER, quiet_highs
+from planner.planning.seasons.first_stage import OWN, FirstStage
+
+Floats = npt.NDArray[np.float64]
+
+RELATIVE_GAP: Final = 1e-4
+"""A stock so near the linear bound is taken without looking further."""
+
+SMALL: Final = 600
+"""Up to so many choices the integer program is solved to proof."""
+
+FOCUS: Final = (0.0, 0.03, 0.1)
+"""Choices that miss paying by no more than this, in sets a season, are let into a large program."""
+
+NODES: Final = 50
+"""The most branches of such a program: a count, not a clock, so that it ends alike on every machine."""
+
+_WHOLE: Final = 1e-6
+_FEASIBLE: Final = 2
+"""`highspy.SolutionStatus.kSolutionStatusFeasible`, without importing highspy for it."""
+
+
+class Resource(StrEnum):
+    """Resources that there could be one more of."""
+
+    PAIR = "pair"
+    BOOT = "boot"
+    BINDING = "binding"
+    MINUTES = "minutes"
+
+
+@dataclass(slots=True)
+class SeasonProgram:
+    """``peaks[s][w]``: sets of want w that season s asks for at once; ``price`` of a set that is ready.
+
+    ``row_of[thing, number]``: the row that says how many there are. ``floors``: mean sets served of the
+    priorities settled so far, as weights and the least that must stay.
+    """
+
+    stage: FirstStage
+    peaks: Sequence[Sequence[int]]
+    priorities: Sequence[int]
+    price: float
+    upper: list[float] = field(default_factory=list)
+    row_of: dict[tuple[Resource, int], int] = field(default_factory=dict)
+    floors: list[tuple[Floats, float]] = field(default_factory=list)
+    columns: int = 0
+    _cells: list[tuple[int, int, float]] = field(default_factory=list)
+    _use: list[tuple[int, int]] = field(default_factory=list)
+    _table: Floats | None = None
+
+    def __post_init__(self) -> None:
+        self.columns = len(self.stage.choices)
+        self._limit_things()
+        self._limit_bindings()
+        self._add_seasons()
+
+    @property
+    def sorts(self) -> list[BindingSort]:
+        """Sorts of bindings in the order of their rows."""
+        return sorted(self.stage.supply)
+
+    def _row(self, upper: float) -> int:
+        self.upper.append(upper)
+        return len(self.upper) - 1
+
+    def _there_are(self, thing: Resource, number: int, upper: float) -> int:
+        self.row_of[thing, number] = self._row(upper)
+        return self.row_of[thing, number]
+
+    def _column(self) -> int:
+        self.columns += 1
+        return self.columns - 1
+
+    def _limit_things(self) -> None:
+        stage = self.stage
+        pairs = [self._there_are(Resource.PAIR, g, n) for g, n in enumerate(stage.pair_sizes)]
+        boots = [self._there_are(Resource.BOOT, b, n) for b, n in enumerate(stage.boot_sizes)]
+        for column, choice in enumerate(stage.choices):
+            self._cells += [(pairs[choice.pairs], column, 1.0), (boots[choice.boots], column, 1.0)]
+        if stage.minutes_limit is not None:
+            bench = self._there_are(Resource.MINUTES, 0, stage.minutes_limit)
+            self._cells += [(bench, c, float(x.minutes)) for c, x in enumerate(stage.choices)]
+
+    def _limit_bindings(self) -> None:
+        """A binding is used where it is, or goes to one brake set that knows its sort."""
+        stage = self.stage
+        supply = {
+            sort: self._there_are(Resource.BINDING, k, stage.supply[sort])
+            for k, sort in enumerate(self.sorts)
+        }
+        dealt = [self._row(0.0) for _ in stage.brake_sets]
+        for row, sorts in zip(dealt, stage.brake_sets, strict=True):
+            for sort in sorts:
+                column = self._column()
+                self._cells += [(row, column, -1.0), (supply[sort], column, 1.0)]
+        for column, choice in enumerate(stage.choices):
+            if choice.brakes != OWN:
+                self._cells.append((dealt[choice.brakes], column, 1.0))
+            elif (own := stage.own[choice.pairs]) is not None:
+                self._cells.append((supply[own], column, 1.0))
+
+    def _add_seasons(self) -> None:
+        ready: dict[Wishes, list[int]] = defaultdict(list)
+        for column, choice in enumerate(self.stage.choices):
+            if choice.serves:
+                ready[choice.serves].append(column)
+        for peaks in self.peaks:
+            wants = [self._row(n) for n in peaks]
+            for who, made in sorted(ready.items()):
+                stock = self._row(0.0)
+                self._cells += [(stock, column, -1.0) for column in made]
+                for w in who:
+                    column = self._column()
+                    self._cells += [(stock, column, 1.0), (wants[w], column, 1.0)]
+                    self._use.append((column, self.priorities[w]))
+
+    def served(self, rank: int) -> Floats:
+        """Weights of mean sets served a season, of this priority and those before it."""
+        weights = np.zeros(self.columns)
+        weights[[column for column, priority in self._use if priority <= rank]] = 1.0 / len(self.peaks)
+        return weights
+
+    def _triples(self) -> tuple[npt.NDArray[np.int64], npt.NDArray[np.int64], Floats]:
+        """Rows, columns and values of all cells, floors included, column by column."""
+        if self._table is None:
+            self._table = np.array(self._cells)
+        parts = [self._table]
+        for at, (weights, _) in enumerate(self.floors, start=len(self.upper)):
+            held = np.flatnonzero(weights)
+            parts.append(np.stack([np.full(len(held), at), held, weights[held]], axis=1))
+        cells = np.concatenate(parts)
+        cells = cells[np.lexsort((cells[:, 0], cells[:, 1]))]
+        return cells[:, 0].astype(np.int64), cells[:, 1].astype(np.int64), cells[:, 2]
+
+    def solver(self, rank: int, *, whole: bool) -> Any:
+        """HiGHS, loaded with the program of a priority: mean sets served up to it, less the price of sets.
+
+        ``whole``: sets in whole numbers; else the linear program.
+        """
+        import highspy
+
+        gain = self.served(rank)
+        gain[: len(self.stage.choices)] -= self.price
+        row, column, value = self._triples()
+        inf = highspy.kHighsInf
+        model: Any = highspy.HighsLp()
+        model.num_col_, model.num_row_ = self.columns, len(self.upper) + len(self.floors)
+        model.col_cost_, model.sense_ = gain, highspy.ObjSense.kMaximize
+        model.col_lower_, model.col_upper_ = np.zeros(self.columns), np.full(self.columns, inf)
+        model.row_lower_ = np.array([-inf] * len(self.upper) + [least for _, least in self.floors])
+        model.row_upper_ = np.array([*self.upper, *([inf] * len(self.floors))], dtype=np.float64)
+        model.a_matrix_.format_ = highspy.MatrixFormat.kColwise
+        model.a_matrix_.start_ = np.searchsorted(column, np.arange(self.columns + 1))
+        model.a_matrix_.index_, model.a_matrix_.value_ = row, value
+        if whole:
+            kinds, choices = highspy.HighsVarType, len(self.stage.choices)
+            model.integrality_ = [kinds.kInteger] * choices + [kinds.kContinuous] * (self.columns - choices)
+        solver = quiet_highs(ONE_ANSWER)
+        solver.passModel(model)
+        return solver
+
+
+def best_in_whole_sets(program: SeasonProgram, rank: int, known: Floats) -> tuple[Floats, float]:
+    """Values with whole sets, and the bound that no values pass. ``known``: whole, and in every limit.
+
+    The linear program is a flow in all but minutes and the priorities held, so most of its sets are whole
+    already. If some are not, a small program is solved to proof; in a large one they are settled among
+    their neighbours, then among the choices that pay or nearly do. The bound stays that of the linear one.
+    """
+    loose = program.solver(rank, whole=False)
+    values = run(loose)
+    bound = float(loose.getInfo().objective_function_value)
+    count = len(program.stage.choices)
+    sets = values[:count]
+    if np.abs(sets - np.rint(sets)).max() <= _WHOLE:
+        return values, bound
+    near = program.solver(rank, whole=True)
+    if count <= SMALL:
+        return run(near), float(near.getInfo().mip_dual_bound)
+    low, high = np.floor(sets + _WHOLE), np.ceil(sets - _WHOLE)
+    near.changeColsBounds(count, np.arange(count, dtype=np.int32), low, high)
+    near.run()
+    gain = np.array(near.getLp().col_cost_)
+    found = [known]
+    if _found(near):
+        found.append(np.array(near.getSolution().col_value))
+    if bound - float(gain @ found[-1]) > RELATIVE_GAP * abs(bound):
+        off = np.abs(np.array(loose.getSolution().col_dual)[:count])
+        found += _in_focus(program, rank, sets, off)
+    return max(found, key=lambda each: float(gain @ each)), bound
+
+
+def _in_focus(program: SeasonProgram, rank: int, sets: Floats, off: Floats) -> list[Floats]:
+    """Whole values with every set at most one away, among choices in use or little ``off`` from paying."""
+    count = len(sets)
+    low, high = np.maximum(0, np.floor(sets + _WHOLE) - 1), np.ceil(sets - _WHOLE) + 1
+    for reach in FOCUS:
+        solver = program.solver(rank, whole=True)
+        solver.setOptionValue("mip_rel_gap", RELATIVE_GAP)
+        solver.setOptionValue("mip_max_nodes", NODES)
+        open_ = (sets > _WHOLE) | (off <= reach)
+        solver.changeColsBounds(count, np.arange(count, dtype=np.int32), low, np.where(open_, high, 0.0))
+        solver.run()
+        if _found(solver):
+            return [np.array(solver.getSolution().col_value)]
+    return []
+
+
+def run(solver: Any) -> Floats:
+    """Solve, and the values of the columns. Raises PlanFault if there are none; no set at all would do."""
+    solver.run()
+    if not _found(solver):
+        raise PlanFault(
+            f"the seasons' program found no stock: {solver.getModelStatus()}",
+            cure="report this, with the ledger",
+        )
+    return np.array(solver.getSolution().col_value)
+
+
+def _found(solver: Any) -> bool:
+    return bool(solver.getInfo().primal_solution_status == _FEASIBLE)

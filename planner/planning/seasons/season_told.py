@@ -1,0 +1,86 @@
+"""A plan for many seasons in words and as JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import asdict
+from typing import Any
+
+from fleet.units import counted
+from planner.planning.seasons.season_plan import SeasonPlan, Served
+
+
+def lines_of(found: SeasonPlan) -> Iterator[str]:
+    """The judgement of the seasons on the plan, for a person."""
+    demand = found.demand
+    ready = len(found.plan.sets)
+    yield f"planned for {demand.origin}; a set pays if more than {1 - found.ready:.0%} of them use it"
+    short = "" if ready == found.asked else f" of {found.asked} that would pay"
+    yield (
+        f"{counted(ready, 'set')}{short} made ready; a plan for the mean season makes {found.mean_sets} ready"
+    )
+    yield "seasons              this plan  mean plan   gain a season"
+    yield _row(f"its own {found.seen.seasons}", found.seen)
+    if found.unseen is not None:
+        yield _row(f"{found.unseen.seasons} not seen", found.unseen)
+    if found.unseen is not None and found.unseen.low <= 0:
+        yield "no gain over the plan for the mean season is shown: here that plan does as well"
+    yield f"a season asks for {found.wanted:.1f} sets at once on average; figures are sets served"
+    yield (
+        f"in its own seasons no plan is better by more than {found.gap_percent:.1f} %"
+        " (sets served, less the use that each set ready must find to pay)"
+    )
+    for one in found.worth:
+        yield f"{one.what} would serve {one.sets:+.2f} sets a season"
+    if not found.worth:
+        yield "one more pair, boot or binding alone would serve no set more that pays"
+    yield from cautions(found)
+
+
+def _row(name: str, served: Served) -> str:
+    return (
+        f"{name:<20} {served.ours:>9.1f} {served.mean_plan:>10.1f}"
+        f"   {served.gain:+.1f} (95 %: {served.low:+.1f} to {served.high:+.1f})"
+    )
+
+
+def cautions(found: SeasonPlan) -> Iterator[str]:
+    """The basis of the figures, and what they leave out."""
+    if found.unseen is None:
+        yield (
+            f"{counted(found.seen.seasons, 'past season')} and no other: the gain is what it would have been,"
+            " and says little of the next; add --seasons 20 to draw more about them"
+        )
+    else:
+        yield (
+            "seasons are drawn, each want on its own, by a seed made of its name: the same input gives the"
+            " same seasons; a winter that is good or bad for all wants at once is not among them"
+        )
+    yield "a set stays one boot on one pair all season; adjusting it at the counter is not counted"
+    yield "what one more adds counts boots, pairs and bindings by groups: it is the most, not a promise"
+
+
+def outlook_json(found: SeasonPlan) -> dict[str, Any]:
+    """The outlook beside the plan in JSON."""
+    return {
+        "origin": found.demand.origin,
+        "seasons": len(found.demand.peaks),
+        "ready_for": round(found.ready, 4),
+        "sets_that_pay": found.asked,
+        "sets_ready": len(found.plan.sets),
+        "sets_ready_mean_plan": found.mean_sets,
+        "wanted_a_season": round(found.wanted, 3),
+        "its_own_seasons": _served_json(found.seen),
+        "seasons_not_seen": None if found.unseen is None else _served_json(found.unseen),
+        "gap_percent": round(found.gap_percent, 3),
+        "wants": [
+            {"wish": want.wish, "quantity": want.quantity, "serves": list(names)}
+            for want, names in found.serves
+        ],
+        "one_more": [{"what": one.what, "sets": round(one.sets, 3)} for one in found.worth],
+        "cautions": list(cautions(found)),
+    }
+
+
+def _served_json(served: Served) -> dict[str, Any]:
+    return {name: round(value, 3) for name, value in asdict(served).items()}
