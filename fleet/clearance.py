@@ -16,6 +16,7 @@ from fleet.errors import Refused
 from fleet.fitting import FitAnswer, boot_fits
 from fleet.holes import Side
 from fleet.moves import place_words
+from fleet.near_names import nearest
 from fleet.next_step import next_step
 from fleet.patterns import Pattern
 from fleet.patterns_body import pattern_from_body
@@ -188,13 +189,11 @@ def read_boot(connection: sqlite3.Connection, tag: str) -> Boot:
     """The boot, or Refused with the nearest tag."""
     boot = read_boots(connection, tag).get(tag)
     if boot is None:
-        from difflib import get_close_matches
-
         tags = [found[0] for found in connection.execute("SELECT tag FROM boot ORDER BY tag")]
-        near = get_close_matches(tag, tags, n=1)
+        near = nearest(tag, tags)
         raise Refused(
             f"there is no boot {tag} in the ledger",
-            cure=f"did you mean {near[0]}?" if near else "check the tag",
+            cure=f"did you mean {near}?" if near else "check the tag",
         )
     return boot
 

@@ -7,6 +7,7 @@ from functools import lru_cache
 from zoneinfo import ZoneInfo
 
 from fleet.entries import parse_utc
+from fleet.errors import BadInput
 
 
 @lru_cache(maxsize=8)
@@ -37,3 +38,11 @@ def time_text(utc: str, zone: str) -> str:
 def day_text(day: date) -> str:
     """For people: ``Wed 25 Nov 2026``."""
     return f"{day:%a %d %b %Y}"
+
+
+def typed_day(text: str, where: str = "") -> date:
+    """A day as people type it, ``2026-12-04``; ``where``: the option it was typed for. BadInput otherwise."""
+    try:
+        return date.fromisoformat(text.strip())
+    except ValueError as fault:
+        raise BadInput(f"{where} {text!r} is not a day".strip(), cure="write it like 2026-12-04") from fault

@@ -17,8 +17,9 @@ from zoneinfo import ZoneInfo
 
 from fleet.entries import Entry, Head, utc_text
 from fleet.equipment import Binding, Pair
-from fleet.errors import BadInput, Refused
+from fleet.errors import Refused
 from fleet.ledger import Ledger, named_entries, read_entries
+from fleet.near_names import nearest
 from fleet.replay import pair_state_at
 from fleet.replay import state_at as replayed
 from fleet.snapshot import read_bindings, read_pairs
@@ -190,22 +191,12 @@ def _bindings_of(body: Any, tag: str) -> Iterator[str]:
 
 
 def _unknown(ledger: Ledger, tag: str, as_of: date | None) -> Refused:
-    from difflib import get_close_matches
-
     tags = [row[0] for row in ledger.connection.execute("SELECT tag FROM pair ORDER BY tag")]
     if as_of is not None and tag in tags:
         return Refused(
             f"pair {tag} was not in the ledger yet on {as_of.isoformat()}", cure="name a later day"
         )
-    near = get_close_matches(tag, tags, n=1)
+    near = nearest(tag, tags)
     return Refused(
-        f"there is no pair {tag} in the ledger", cure=f"did you mean {near[0]}?" if near else "check the tag"
+        f"there is no pair {tag} in the ledger", cure=f"did you mean {near}?" if near else "check the tag"
     )
-
-
-def parse_day(text: str) -> date:
-    """A day as people type it in commands, ``2026-11-25``; BadInput for anything else."""
-    try:
-        return date.fromisoformat(text.strip())
-    except ValueError as fault:
-        raise BadInput(f"{text!r} is not a day", cure="write it like 2026-11-25") from fault

@@ -33,6 +33,7 @@ from fleet.errors import BadInput, LedgerFault
 from fleet.file_kind import check_kind
 from fleet.files import drop, fresh_beside, name_new
 from fleet.layout import layout_statements
+from fleet.program import program
 from fleet.schema import APPLICATION_ID, LAYOUT
 from fleet.transaction import Transaction
 
@@ -211,7 +212,8 @@ def _fill(
         connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         connection.execute(f"PRAGMA user_version = {LAYOUT}")
         transaction = Transaction(connection, by=by, now=now, zone=zone)
-        transaction.enter("ledger opened", {"shop": shop, "zone": zone, "layout": LAYOUT})
+        opened = {"shop": shop, "zone": zone, "layout": LAYOUT, "program": program()}
+        transaction.enter("ledger opened", opened)
         if first is not None:
             first(transaction)
         connection.execute("COMMIT")

@@ -14,6 +14,7 @@ from pathlib import Path
 
 from fleet.errors import BadInput
 from fleet.holes import Knowledge
+from fleet.near_names import nearest
 from fleet.units import mm_to_um, typed_number
 
 _DEFAULTS_FILE = Path(__file__).with_name("policy_defaults.csv")
@@ -44,12 +45,10 @@ class Policy:
         """The setting, or BadInput naming the nearest known one."""
         found = self.settings.get(name)
         if found is None:
-            from difflib import get_close_matches
-
-            near = get_close_matches(name, self.settings, n=1)
+            near = nearest(name, self.settings)
             raise BadInput(
                 f"there is no policy called {name!r}",
-                cure=f"did you mean {near[0]!r}?" if near else "see `mountbook policy`",
+                cure=f"did you mean {near!r}?" if near else "see `mountbook policy`",
             )
         return found
 

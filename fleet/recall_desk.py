@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import sqlite3
 from dataclasses import dataclass
-from difflib import get_close_matches
 
 from fleet.desk import Desk
 from fleet.equipment import Binding
 from fleet.errors import BadInput
 from fleet.holes import Side
+from fleet.near_names import nearest
 from fleet.patterns import PieceName
 from fleet.recalls import Reach, Recall, read_recalls, serial_form, serial_key
 from fleet.signing import signer
@@ -63,11 +63,11 @@ def _check_named(connection: sqlite3.Connection, recall: Recall) -> None:
 def _check_one_of(what: str, name: str, known: set[str]) -> None:
     if not name or name in known:
         return
-    near = get_close_matches(name, sorted(known), n=1)
+    near = nearest(name, known)
     here = f"{what}s here: {', '.join(sorted(known)) or 'none is on record'}"
     raise BadInput(
         f"there is no binding of {what} {name!r}",
-        cure=(f"did you mean {near[0]!r}?" if near else here) + f" Or leave out --{what}: that reaches more",
+        cure=(f"did you mean {near!r}?" if near else here) + f" Or leave out --{what}: that reaches more",
     )
 
 

@@ -30,6 +30,7 @@ from fleet.equipment import (
 )
 from fleet.errors import Refused
 from fleet.holes import Hole, HoleState, Knowledge, Side
+from fleet.near_names import nearest
 from fleet.patterns import Pattern
 from fleet.patterns_body import pattern_from_body
 from fleet.policy import Policy, Setting, default_policy
@@ -87,12 +88,10 @@ class Fleet:
 def _found(things: Mapping[str, _T], name: str, what: str) -> _T:
     found = things.get(name)
     if found is None:
-        from difflib import get_close_matches
-
-        near = get_close_matches(name, things, n=1)
+        near = nearest(name, things)
         raise Refused(
             f"there is no {what} {name} in the ledger",
-            cure=f"did you mean {near[0]}?" if near else f"check the {what}",
+            cure=f"did you mean {near}?" if near else f"check the {what}",
         )
     return found
 

@@ -10,6 +10,7 @@ from typing import Final, NamedTuple
 
 from fleet.equipment import Place
 from fleet.errors import Refused
+from fleet.near_names import nearest
 from fleet.units import mm_text
 
 REMOVED = "(text removed)"
@@ -219,12 +220,10 @@ def read_standing(connection: sqlite3.Connection, tag: str) -> Standing:
     """The pair's standing, or Refused with the nearest tag."""
     found = read_standings(connection, where="tag = ?", args=(tag,))
     if not found:
-        from difflib import get_close_matches
-
         tags = [row[0] for row in connection.execute("SELECT tag FROM pair ORDER BY tag")]
-        near = get_close_matches(tag, tags, n=1)
+        near = nearest(tag, tags)
         raise Refused(
             f"there is no pair {tag} in the ledger",
-            cure=f"did you mean {near[0]}?" if near else "check the tag",
+            cure=f"did you mean {near}?" if near else "check the tag",
         )
     return found[0]

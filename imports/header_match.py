@@ -11,6 +11,7 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import Final, NamedTuple
 
+from fleet.near_names import nearest
 from imports.headers import SHEET_OF, Table
 from imports.quantities import tidy
 
@@ -149,8 +150,6 @@ def match_columns(
 
 def nearest_key(text: str, table: Table) -> str | None:
     """The key whose words come nearest to an unknown header, for *did you mean*."""
-    from difflib import get_close_matches
-
     words = {w: keys[table] for w, keys in word_index().items() if table in keys and len(w) > 2}
     plain = header_text(text).words
     if len(plain) < 3:
@@ -158,5 +157,5 @@ def nearest_key(text: str, table: Table) -> str | None:
     outside = header_text(re.sub(r"[(\[{][^)\]}]*[)\]}]", " ", text)).words
     if outside != plain and outside in words:
         return words[outside]
-    near = get_close_matches(plain, words, n=1, cutoff=0.8)
-    return words[near[0]] if near else None
+    near = nearest(plain, words, likeness=0.8)
+    return words[near] if near else None

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shlex
 from collections import defaultdict
 from collections.abc import Sequence
+from typing import Final
 
 from fleet.units import counted
 from imports.findings import Finding, Severity
@@ -12,12 +13,21 @@ from imports.headers import SHEET_OF, Table
 from imports.leave_out_text import leave_out_text
 from imports.proposal import Proposal
 
+COUNTED: Final = ("rows", "good", "note", "question", "bad")
 _SHOWN = 5
 
 
 def page(proposal: Proposal, *, applied: bool, tried: bool, files: Sequence[str], more: str = "") -> str:
     """The whole page as plain text. ``more``: options already stated, repeated in the command to apply."""
-    lines = [*_head(proposal), "", *_counts(proposal)]
+    doubts = doubt_lines(proposal, applied=applied, tried=tried, files=files, more=more)
+    return "\n".join((*head_lines(proposal), "", *count_lines(proposal), *doubts))
+
+
+def doubt_lines(
+    proposal: Proposal, *, applied: bool, tried: bool, files: Sequence[str], more: str = ""
+) -> list[str]:
+    """What follows the counts: findings, what changes, and what to type."""
+    lines = []
     for severity, title in (
         (Severity.BAD, "Cannot be"),
         (Severity.QUESTION, "Questions"),
@@ -27,11 +37,17 @@ def page(proposal: Proposal, *, applied: bool, tried: bool, files: Sequence[str]
         if found:
             lines += ["", f"{title} ({len(found)})", *_grouped(found)]
     command = f"mountbook import {' '.join(shlex.quote(f) for f in files)}{more}"
-    lines += ["", *_what_changes(proposal), "", *_ending(proposal, command, applied=applied, tried=tried)]
-    return "\n".join(lines)
+    return [
+        *lines,
+        "",
+        *_what_changes(proposal),
+        "",
+        *_ending(proposal, command, applied=applied, tried=tried),
+    ]
 
 
-def _head(proposal: Proposal) -> list[str]:
+def head_lines(proposal: Proposal) -> list[str]:
+    """The file, its hash, and which columns of each sheet were understood."""
     reading = proposal.reading
     lines = [f"{reading.name}   sha256 {reading.sha256[:12]}"]
     for sheet in reading.sheets:
@@ -52,26 +68,26 @@ def _head(proposal: Proposal) -> list[str]:
     return lines
 
 
-def _counts(proposal: Proposal) -> list[str]:
-    lines = [f"{'':12}{'rows':>7}{'good':>7}{'note':>7}{'question':>10}{'bad':>6}"]
+def count_rows(proposal: Proposal) -> list[tuple[str, int, int, int, int, int]]:
+    """Each sheet with its rows, and how many are good, noted, questioned and bad; the last is their sum."""
+    rows = []
     total = dict.fromkeys(("good", "note", "question", "bad"), 0)
     for name, counts in proposal.counts().items():
-        seen = sum(counts.values())
-        if not seen:
-            continue
-        title = SHEET_OF[Table(name)].sheet if Table(name) in SHEET_OF else name
-        lines.append(_count_line(title, counts))
+        if any(counts.values()):
+            rows.append(_count_row(SHEET_OF[Table(name)].sheet if Table(name) in SHEET_OF else name, counts))
         for verdict, number in counts.items():
             total[verdict] += number
-    lines.append(_count_line("all", total))
-    return lines
+    return [*rows, _count_row("all", total)]
 
 
-def _count_line(title: str, counts: dict[str, int]) -> str:
-    return (
-        f"{title:12}{sum(counts.values()):>7}{counts['good']:>7}{counts['note']:>7}"
-        f"{counts['question']:>10}{counts['bad']:>6}"
-    )
+def _count_row(title: str, n: dict[str, int]) -> tuple[str, int, int, int, int, int]:
+    return title, sum(n.values()), n["good"], n["note"], n["question"], n["bad"]
+
+
+def count_lines(proposal: Proposal) -> list[str]:
+    """The counts as lines of text."""
+    rows = [("", *COUNTED), *count_rows(proposal)]
+    return [f"{t:12}{n:>7}{good:>7}{noted:>7}{asked:>10}{bad:>6}" for t, n, good, noted, asked, bad in rows]
 
 
 def _grouped(findings: Sequence[Finding]) -> list[str]:

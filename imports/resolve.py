@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
+from fleet.near_names import nearest
 from fleet.patterns import Pattern
 from fleet.units import mm_to_um
 from imports.records import Row
@@ -50,15 +51,11 @@ def resolve_binding(
             key=key,
         )
         return None
-    from difflib import get_close_matches
-
-    near = get_close_matches(
-        name, {*patterns, *(p.binding_model for p in patterns.values())}, n=1, cutoff=0.8
-    )
+    near = nearest(name, {*patterns, *(p.binding_model for p in patterns.values())}, likeness=0.8)
     if near:
         row.ask(
             "binding_unknown",
-            f"no pattern is known for the binding {name!r}; did you mean {near[0]!r}?",
+            f"no pattern is known for the binding {name!r}; did you mean {near!r}?",
             "write the name as the patterns sheet does",
             key=key,
         )

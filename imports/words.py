@@ -8,6 +8,7 @@ from functools import cache
 from pathlib import Path
 from typing import Final
 
+from fleet.near_names import nearest
 from imports.cells import Cell
 from imports.header_match import header_text
 from imports.quantities import NOTHING, Read, ask, note, tidy, unreadable
@@ -45,10 +46,8 @@ def word(cell: Cell, *, key: str, what: str) -> Read:
     if len(parts) > 1 and text.casefold() not in known:
         return ask("several_words", f"{text!r} names more than one", f"choose one: {', '.join(choices)}")
     if found is None:
-        from difflib import get_close_matches
-
-        near = get_close_matches(header_text(text).words, known, n=1, cutoff=0.75)
-        hint = f"did you mean {known[near[0]]}? " if near else ""
+        near = nearest(header_text(text).words, known, likeness=0.75)
+        hint = f"did you mean {known[near]}? " if near else ""
         return ask(
             "unknown_word",
             f"{text!r} is not {what} this program knows",

@@ -35,6 +35,7 @@ HEAVY = (
     "numpy",
     "segno",
     "rich",
+    "rapidfuzz",
 )
 TOP_LEVEL = {
     "README.md",

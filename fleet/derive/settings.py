@@ -14,7 +14,7 @@ from fleet.staff import person_of
 
 
 def _opened(connection: sqlite3.Connection, entry: Entry) -> None:
-    """{shop, zone, layout}"""
+    """{shop, zone, layout, program?}"""
     if connection.execute("SELECT 1 FROM shop").fetchone():
         raise Refused("this ledger is open already")
     insert(

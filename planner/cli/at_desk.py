@@ -7,7 +7,6 @@ from contextlib import contextmanager
 from datetime import date
 from typing import TYPE_CHECKING
 
-from fleet.errors import BadInput
 from planner.cli import session
 
 if TYPE_CHECKING:
@@ -33,12 +32,9 @@ def at_desk(by: str | None, at: str | None) -> Iterator[Desk]:
 
 def parse_day(text: str | None, option: str) -> date | None:
     """An ISO date of an option, or BadInput with an example."""
-    if text is None:
-        return None
-    try:
-        return date.fromisoformat(text)
-    except ValueError as fault:
-        raise BadInput(f"{option} {text!r} is not a date", cure="write it like 2026-12-04") from fault
+    from fleet.days import typed_day
+
+    return None if text is None else typed_day(text, option)
 
 
 def show(done: Sequence[Done], *, json: bool, later: bool = False) -> None:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from planner.cli import session
+from planner.cli import session, terminal
 
 if TYPE_CHECKING:
     from planner.cli.bench_desk import Wanted
@@ -101,8 +100,11 @@ def plan(
 
 def _answer(act: Any, wanted: Wanted, out: Path, json: bool) -> None:
     moment = session.now()
-    say = session.note if sys.stderr.isatty() else None
-    with session.open_ledger() as ledger, ledger.reading() as connection:
+    with (
+        terminal.progress("planning the bench") as say,
+        session.open_ledger() as ledger,
+        ledger.reading() as connection,
+    ):
         made = act(connection, wanted, out, now=moment, progress=say)
     if json:
         session.emit_json(made.data)

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from fleet.days import typed_day
 from fleet.entries import utc_text
 from fleet.errors import BadInput, Refused
 from fleet.snapshot import Fleet, read_fleet
@@ -78,7 +79,7 @@ def plan_and_write(
             orders,
             fleet.policy,
             dues=_named_days(wanted.due_wish),
-            due_else=_day(wanted.due) if wanted.due else None,
+            due_else=typed_day(wanted.due) if wanted.due else None,
             testers=_testers(wanted),
         ),
         wanted.begun,
@@ -104,7 +105,7 @@ def bench_of(fleet: Fleet, wanted: Wanted, *, now: datetime) -> Bench:
             "one technician cannot give the second check on their own work",
             cure="name a second person, if only for an hour a day: --technicians 2 --hours 8,1",
         )
-    first, last = _day(wanted.first), _day(wanted.last)
+    first, last = typed_day(wanted.first), typed_day(wanted.last)
     today = now.astimezone(ZoneInfo(fleet.zone)).date()
     days = open_days(
         first=first,
@@ -114,7 +115,7 @@ def bench_of(fleet: Fleet, wanted: Wanted, *, now: datetime) -> Bench:
         opens=_time(wanted.opens),
         pause=_pause(wanted.pause),
         weekdays_closed=_weekdays(wanted.closed_weekdays),
-        closed=tuple(_day(text) for text in wanted.closed),
+        closed=tuple(typed_day(text) for text in wanted.closed),
         not_before=now if first <= today else None,
     )
     able = _testers(wanted)
@@ -285,13 +286,6 @@ def _testers(wanted: Wanted) -> frozenset[int] | None:
     return frozenset(range(wanted.testers))
 
 
-def _day(text: str) -> date:
-    try:
-        return date.fromisoformat(text)
-    except ValueError as fault:
-        raise BadInput(f"{text!r} is not a day", cure="write it like 2026-11-02") from fault
-
-
 def _time(text: str) -> time:
     try:
         return time.fromisoformat(text.strip())
@@ -338,5 +332,5 @@ def _named_days(pairs: Iterable[str]) -> dict[str, date]:
         name, _, day = text.rpartition("=")
         if not name:
             raise BadInput(f"{text!r} does not say a wish and a day", cure="write it like W-03=2026-11-20")
-        out[name] = _day(day)
+        out[name] = typed_day(day)
     return out

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from planner.cli import session
+from planner.cli import session, terminal
 from planner.cli.session import Json
 
 
@@ -32,8 +32,8 @@ def demo(
     from planner.demo.story import tell
     from planner.demo.summary import summary
 
-    with fresh_folder(out) as folder:
-        chapters = tell(folder, session.note)
+    with fresh_folder(out) as folder, terminal.progress("the demo") as say:
+        chapters = tell(folder, say or session.note)
         text = summary(out, chapters)
         (folder / "START_HERE.txt").write_text(text, encoding="utf-8")
     if json:

@@ -10,6 +10,7 @@ from typing import Annotated
 import typer
 
 from planner.cli import session
+from planner.cli.at_desk import parse_day
 from planner.cli.session import By, Json
 
 Why = Annotated[str, typer.Option("--why", metavar="TEXT", help="What went wrong; kept as free text.")]
@@ -170,11 +171,11 @@ def ski(
 
     Example: mountbook ski K-031 --picture k-031.svg --pattern "Larch 4+4" --bsl 315
     """
-    from fleet.history import pair_history, parse_day
+    from fleet.history import pair_history
     from planner.cli.ski_text import pair_json, pair_lines
 
     with session.open_ledger() as ledger:
-        history = pair_history(ledger, pair, as_of=parse_day(as_of) if as_of is not None else None)
+        history = pair_history(ledger, pair, as_of=parse_day(as_of, "--as-of"))
         if picture is not None or any(given is not None for given in (boot, pattern, bsl_mm)):
             from planner.paper.ski_view.drawn import draw_pair
 

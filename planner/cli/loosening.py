@@ -84,4 +84,5 @@ def loosens(
     if not rates:
         session.say("no look is on record yet")
     session.say()
-    session.say(as_text(steps, last_day=last, ascii_only=not session.speaks_unicode()))
+    for line in as_text(steps, last_day=last, ascii_only=not session.speaks_unicode()).splitlines():
+        session.say(line)

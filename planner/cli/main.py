@@ -10,7 +10,7 @@ with no_traceback():  # Ctrl-C may come as early as this
     import os
     import sys
     from pathlib import Path
-    from typing import Annotated, Any
+    from typing import Annotated
 
     import typer
 
@@ -18,10 +18,6 @@ with no_traceback():  # Ctrl-C may come as early as this
     from fleet.errors import MountbookError, Refused
     from planner.cli import session
     from planner.cli.rooms import WorkingDay
-
-USAGE_FAULT: Any = typer.BadParameter.__mro__[
-    1
-]  # the parent of every usage fault, which typer does not export
 
 app = typer.Typer(
     name="mountbook",
@@ -33,6 +29,14 @@ app = typer.Typer(
 )
 
 
+def _say_version(asked: bool) -> None:
+    if asked:
+        from fleet.program import program
+
+        session.say(program())
+        raise typer.Exit
+
+
 @app.callback()
 def _front(
     ledger: Annotated[
@@ -41,6 +45,9 @@ def _front(
             "--ledger", metavar="FILE", help="The ledger; else MOUNTBOOK_LEDGER, else mountbook.db here."
         ),
     ] = None,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_say_version, is_eager=True, help="Say it and stop.")
+    ] = False,
 ) -> None:
     session.choose_ledger(ledger)
 
@@ -136,8 +143,8 @@ def _run() -> None:
         return
     try:
         code = app(standalone_mode=False)
-    except USAGE_FAULT as fault:
-        fault.show()
+    except typer.TyperException as fault:
+        session.note(f"mountbook: {fault.format_message()}")
         session.emit_json({"refused": fault.format_message(), "cure": "see --help", "instead": []})
         sys.exit(fault.exit_code)
     except typer.Abort:

@@ -8,9 +8,10 @@ from typing import Annotated, Any
 import typer
 
 from fleet.units import counted
-from planner.cli import faults, session
+from planner.cli import faults, session, terminal
 from planner.cli.at_desk import at_desk
 from planner.cli.session import At, By, Json
+from planner.cli.terminal import Column
 
 Order = Annotated[
     str, typer.Argument(metavar="ORDER", help='Number and letter on the sheet: "WO-2611-0417 A".')
@@ -113,8 +114,11 @@ def order_list(
             }
         )
         return
-    for order in orders:
-        session.say(_order_line(order))
+    if orders and terminal.attached():
+        _order_table(orders)
+    else:
+        for order in orders:
+            session.say(_order_line(order))
     if not orders:
         session.say("no open work orders")
     if stops:
@@ -245,6 +249,21 @@ def _order_json(order: Any) -> dict[str, Any]:
         "binding_from": order.giver,
         "needed_by": order.body["needed_by"],
     }
+
+
+def _order_table(orders: Any) -> None:
+    terminal.table(
+        (
+            Column("order"),
+            Column("state"),
+            Column("pair"),
+            Column("boot"),
+            Column("way", words=True),
+            Column("min", right=True),
+            Column("binding from", spare=True),
+        ),
+        [(o.name, o.state, o.tag, o.boot, o.way, o.minutes, o.giver or "") for o in orders],
+    )
 
 
 def _order_line(order: Any) -> str:

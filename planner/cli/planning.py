@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable
 from dataclasses import replace
-from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -13,8 +10,10 @@ import typer
 
 from fleet.entries import utc_text
 from fleet.errors import BadInput
-from planner.cli import faults, session
+from planner.cli import faults, session, terminal
+from planner.cli.at_desk import parse_day
 from planner.cli.plan_seasons import Rentals, Seasons, plan_many, tell_many
+from planner.cli.terminal import Column
 
 if TYPE_CHECKING:
     from fleet.snapshot import Fleet
@@ -107,7 +106,7 @@ def plan(
 
     refuse_no_folder(out)
     deadline = _deadline(seconds)
-    moment, say, day, out_of_it = session.now(), _progress(), _day(ready_by), _left_out(leave_out)
+    moment, day, out_of_it = session.now(), parse_day(ready_by, "--ready-by"), _left_out(leave_out)
     if after is None and (price is not None or most is not None):
         raise BadInput("a change needs a plan before it", cure="name it with --after FOLDER")
     if seconds is not None and (after is not None or out_of_it):
@@ -120,36 +119,39 @@ def plan(
             "a plan for many seasons begins afresh, and is proved",
             cure="leave out --after, --leave-out and --seconds; later, --after goes on from this plan",
         )
-    before = None if after is None else read_plan(after)
-    with session.open_ledger() as ledger, ledger.reading() as connection:
-        fleet = read_fleet(connection)
-        earlier = () if before is None else earlier_from(connection, before)
-    purse = budget_cents(parts_budget, fleet.policy)
-    if before is not None:
-        fleet = as_asked(fleet, before)
-    common: dict[str, Any] = {
-        "made_at": utc_text(moment),
-        "ready_by": day,
-        "minutes_limit": minutes,
-        "parts_limit_cents": purse,
-        "progress": say,
-    }
+    with terminal.progress("reading the ledger") as say:
+        before = None if after is None else read_plan(after)
+        with session.open_ledger() as ledger, ledger.reading() as connection:
+            fleet = read_fleet(connection)
+            earlier = () if before is None else earlier_from(connection, before)
+        purse = budget_cents(parts_budget, fleet.policy)
+        if before is not None:
+            fleet = as_asked(fleet, before)
+        common: dict[str, Any] = {
+            "made_at": utc_text(moment),
+            "ready_by": day and day.isoformat(),
+            "minutes_limit": minutes,
+            "parts_limit_cents": purse,
+            "progress": say,
+        }
 
-    def make(fleet: Fleet) -> tuple[Plan, PlannedAgain | None, SeasonPlan | None]:
-        if many:
-            outlook = plan_many(fleet, seasons, rentals, **common)
-            return outlook.plan, None, outlook
-        if before is None and not out_of_it:
-            return plan_fleet(fleet, deadline=deadline, **common), None, None
-        again = plan_again(fleet, earlier, price_holes=price, most_changes=most, left_out=out_of_it, **common)
-        plan = again.plan if before is None else replace(again.plan, wants=before.wants)
-        return plan, again, None
+        def make(fleet: Fleet) -> tuple[Plan, PlannedAgain | None, SeasonPlan | None]:
+            if many:
+                outlook = plan_many(fleet, seasons, rentals, **common)
+                return outlook.plan, None, outlook
+            if before is None and not out_of_it:
+                return plan_fleet(fleet, deadline=deadline, **common), None, None
+            again = plan_again(
+                fleet, earlier, price_holes=price, most_changes=most, left_out=out_of_it, **common
+            )
+            plan = again.plan if before is None else replace(again.plan, wants=before.wants)
+            return plan, again, None
 
-    (made, again, outlook), aside = plan_sparing(fleet, make, served=lambda each: each[0].totals.served)
-    if aside:
-        made = told(made, aside)
-        refuse_if_faulty(fleet, made)
-    files, not_drawn = write_plan(out, fleet=fleet, plan=made, printed_at=moment, html=html, progress=say)
+        (made, again, outlook), aside = plan_sparing(fleet, make, served=lambda each: each[0].totals.served)
+        if aside:
+            made = told(made, aside)
+            refuse_if_faulty(fleet, made)
+        files, not_drawn = write_plan(out, fleet=fleet, plan=made, printed_at=moment, html=html, progress=say)
     if json:
         session.emit_json(
             _answer(made, again, outlook) | {"not_drawn": [fault.to_json() for fault in not_drawn]}
@@ -162,13 +164,15 @@ def plan(
 
 
 def _answer(made: Plan, again: PlannedAgain | None, outlook: SeasonPlan | None) -> dict[str, Any]:
+    from fleet.program import program
     from planner.planning.replan.told import json_of
 
+    said = {"program": program()} | made.to_json()
     if outlook is not None:
         from planner.planning.seasons.season_told import outlook_json
 
-        return made.to_json() | {"seasons": outlook_json(outlook)}
-    return made.to_json() if again is None else made.to_json() | {"after": json_of(again)}
+        return said | {"seasons": outlook_json(outlook)}
+    return said if again is None else said | {"after": json_of(again)}
 
 
 def _left_out(texts: list[str] | None) -> dict[str, str]:
@@ -187,20 +191,6 @@ def _deadline(seconds: float | None) -> Deadline:
     from planner.planning.assign.deadline import NEVER, Deadline
 
     return NEVER if seconds is None else Deadline(seconds)
-
-
-def _day(text: str | None) -> str | None:
-    if text is None:
-        return None
-    try:
-        return date.fromisoformat(text).isoformat()
-    except ValueError as fault:
-        raise BadInput(f"{text!r} is not a day", cure="write it like 2026-12-04") from fault
-
-
-def _progress() -> Callable[[str], None] | None:
-    """Progress goes to a terminal only; a log file does not want it."""
-    return session.note if sys.stderr.isatty() else None
 
 
 def _tell(
@@ -227,8 +217,19 @@ def _tell(
         session.say_folded(line)
     if unknown:
         session.say_folded(f"drilled though {EARLIER_UNKNOWN}: {', '.join(unknown)}")
-    for short in plan.unserved:
-        session.say(f"{short.wish} is short of {short.missing}: {short.reason}; {short.remedy}")
+    if plan.unserved and terminal.attached():
+        terminal.table(
+            (
+                Column("want"),
+                Column("short of", right=True),
+                Column("why", words=True),
+                Column("what would help", words=True),
+            ),
+            [(u.wish, u.missing, u.reason, u.remedy) for u in plan.unserved],
+        )
+    else:
+        for short in plan.unserved:
+            session.say(f"{short.wish} is short of {short.missing}: {short.reason}; {short.remedy}")
     for line in lines_of(again) if again is not None else ():
         session.say_folded(line)
     if outlook is not None:

@@ -7,9 +7,10 @@ from typing import Annotated, Any
 
 import typer
 
-from planner.cli import session
+from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk
 from planner.cli.session import By, Json
+from planner.cli.terminal import Column
 
 
 def register(app: typer.Typer) -> None:
@@ -39,6 +40,18 @@ def policy_list(json: Json = False) -> None:
                     for s in settings
                 ]
             }
+        )
+        return
+    if terminal.attached():
+        terminal.table(
+            (
+                Column("policy"),
+                Column("value", words=True, right=True),
+                Column("unit"),
+                Column("since", spare=True),
+                Column("origin", words=True),
+            ),
+            [(s.name, s.value or "not set", s.unit, s.since, s.origin) for s in settings],
         )
         return
     width = max(len(s.name) for s in settings)

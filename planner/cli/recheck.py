@@ -10,9 +10,10 @@ from typing import Annotated, Any
 import typer
 
 from fleet.units import counted
-from planner.cli import faults, prep_paper, session
+from planner.cli import faults, prep_paper, session, terminal
 from planner.cli.at_desk import at_desk, parse_day, show
 from planner.cli.session import At, By, Json
+from planner.cli.terminal import Column
 
 Found = Annotated[
     list[str] | None,
@@ -275,13 +276,18 @@ def _say_list(listed: Any) -> None:
         wait = "may wait, stays in until passed" if group.may_wait else "not to be skipped"
         session.say()
         session.say_folded(f"{group.value.upper()} ({len(rows)}; {wait})")
+        cells = []
         for row in rows:
-            back = ""
-            if row.returned_at:
-                today = shop_day(row.returned_at, listed.zone) == listed.day
-                back = f"  (back {time_text(row.returned_at, listed.zone)[-5 if today else 0 :]})"
-            why = "; ".join((*row.reasons, row.stands))
-            session.say_folded(f"  {row.tag:<{width}}  {row.rack:<8}  {why}{back}")
+            today = row.returned_at and shop_day(row.returned_at, listed.zone) == listed.day
+            back = time_text(row.returned_at, listed.zone)[-5 if today else 0 :] if row.returned_at else ""
+            cells.append((row.tag, row.rack, "; ".join((*row.reasons, row.stands)), back))
+        if terminal.attached():
+            terminal.table(
+                (Column("pair"), Column("rack"), Column("why", words=True), Column("back", spare=True)), cells
+            )
+            continue
+        for tag, rack, why, back in cells:
+            session.say_folded(f"  {tag:<{width}}  {rack:<8}  {why}{f'  (back {back})' if back else ''}")
     if listed.rows:
         session.say()
         session.say_folded(f"each pair: {'; '.join(LOOK)}")

@@ -7,6 +7,7 @@ when it is typed, and the front page is told from what each room registers.
 from __future__ import annotations
 
 import inspect
+from functools import cache
 from importlib import import_module
 from types import MappingProxyType
 from typing import Any, Final
@@ -121,6 +122,19 @@ def _refusing(then: Any) -> Any:
 _PLAIN: Final = {"int": "N", "float": "N", "file": "FILE", "path": "FILE", "|": ""}
 
 
+@cache
+def _built(name: str) -> Any:
+    """One command with its options, built once a process."""
+    app = room(ROOM_OF[name])
+    app.registered_commands = [one for one in app.registered_commands if one.name == name]
+    app.registered_groups = [one for one in app.registered_groups if one.name == name]
+    built = typer.main.get_command(app)
+    command = built.commands[name] if isinstance(built, TyperGroup) else built
+    _in_plain_words(command)
+    _no_swallowed_options(command)
+    return command
+
+
 class WorkingDay(TyperGroup):
     """The front page by the working day; each command is built when it is asked for, and only it."""
 
@@ -130,18 +144,7 @@ class WorkingDay(TyperGroup):
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:
         """The command, built from its room; None where there is none of that name."""
-        if cmd_name not in ROOM_OF:
-            return None
-        if cmd_name not in self.commands:
-            app = room(ROOM_OF[cmd_name])
-            app.registered_commands = [one for one in app.registered_commands if one.name == cmd_name]
-            app.registered_groups = [one for one in app.registered_groups if one.name == cmd_name]
-            built = typer.main.get_command(app)
-            command = built.commands[cmd_name] if isinstance(built, TyperGroup) else built
-            _in_plain_words(command)
-            _no_swallowed_options(command)
-            self.commands[cmd_name] = command
-        return self.commands[cmd_name]
+        return _built(cmd_name) if cmd_name in ROOM_OF else None
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
         """The headings of the day, and under each its commands with the first sentence of their help."""

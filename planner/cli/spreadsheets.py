@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 from zoneinfo import ZoneInfo
 
 import typer
 
-from planner.cli import session
+from fleet.units import counted
+from planner.cli import session, terminal
 from planner.cli.session import By, Json
+from planner.cli.terminal import Column
 
 if TYPE_CHECKING:
     from fleet.ledger import Ledger
+    from imports.proposal import Proposal
 
 
 def register(app: typer.Typer) -> None:
@@ -64,32 +67,32 @@ def import_files(
 
     Example: mountbook import fleet.xlsx
     """
-    from imports.page import page
     from planner.exchange import intake
 
     path = session.ledger_path()
     with _maybe(path) as ledger:
         known_zone = ledger.zone if ledger else zone or intake.machine_zone() or "UTC"
-        proposal = intake.look_at(
-            ledger,
-            files,
-            leave_out=leave_out or (),
-            columns=column or (),
-            all_rows=all_rows or (),
-            sha256=sha256,
-            today=_today(known_zone),
-        )
-        done = intake.Intake(proposal=proposal, applied=False)
-        if apply:
-            done = intake.apply(
-                path,
-                proposal,
-                ledger=ledger,
-                by=session.actor(by),
-                now=session.now(),
-                shop=shop,
-                zone=known_zone,
+        with terminal.progress(f"looking at {counted(len(files), 'file')}"):
+            proposal = intake.look_at(
+                ledger,
+                files,
+                leave_out=leave_out or (),
+                columns=column or (),
+                all_rows=all_rows or (),
+                sha256=sha256,
+                today=_today(known_zone),
             )
+            done = intake.Intake(proposal=proposal, applied=False)
+            if apply:
+                done = intake.apply(
+                    path,
+                    proposal,
+                    ledger=ledger,
+                    by=session.actor(by),
+                    now=session.now(),
+                    shop=shop,
+                    zone=known_zone,
+                )
     if marked is not None:
         intake.write_marked(proposal, marked)
         session.note(f"{marked}: problem cells are coloured; answer in its last column and import it")
@@ -97,15 +100,28 @@ def import_files(
         session.emit_json(proposal.report(applied=done.applied))
     else:
         more = intake.options_text(column or (), all_rows or (), leave_out or ())
-        session.say(
-            page(proposal, applied=done.applied, tried=apply, files=[str(f) for f in files], more=more)
-        )
+        _say_page(proposal, applied=done.applied, tried=apply, files=[str(f) for f in files], more=more)
     if done.opened:
         session.note(f"a new ledger was begun at {path} for {shop!r}, time zone {done.opened}")
         session.note("next: list who may sign, the manager first (mountbook staff add),")
         session.note("  then mountbook plan --out FOLDER")
     if proposal.outcome != "import":
         raise typer.Exit(1)
+
+
+def _say_page(proposal: Proposal, **told: Any) -> None:
+    """Line by line: the data in a line may break none."""
+    from imports.page import COUNTED, count_lines, count_rows, doubt_lines, head_lines
+
+    for line in (*head_lines(proposal), ""):
+        session.say_folded(line)
+    if terminal.attached():
+        terminal.table((Column("sheet"), *(Column(n, right=True) for n in COUNTED)), count_rows(proposal))
+    else:
+        for line in count_lines(proposal):
+            session.say(line)
+    for line in doubt_lines(proposal, **told):  # whole, since the last is a command to copy
+        session.say(line)
 
 
 def _today(zone: str) -> date:
@@ -155,6 +171,12 @@ def export(
     xlsx: Annotated[
         Path | None, typer.Option("--xlsx", metavar="FILE", help="A workbook for people, to read or to edit.")
     ] = None,
+    sqlite: Annotated[
+        Path | None,
+        typer.Option(
+            "--sqlite", metavar="FILE.db", help="A SQLite file of these tables, with views to read."
+        ),
+    ] = None,
     paper: Annotated[
         str, typer.Option("--paper", help="A4 or Letter, for the workbook's print set-up.")
     ] = "A4",
@@ -162,12 +184,15 @@ def export(
 ) -> None:
     """Write one csv a table with datapackage.json, or a workbook for people; both can be imported again.
 
+    The file of --sqlite is for reading in other programs: the same tables, and the views pairs_today,
+    holes_known and open_orders. It is no ledger: what is changed in it never comes back.
+
     Example: mountbook export out/2026-11-25 --xlsx fleet.xlsx
     """
     from planner.exchange.export.both import write_export
 
     with session.open_ledger() as ledger:
-        written = write_export(ledger, folder, xlsx, at_entry=at_entry, paper=paper)
+        written = write_export(ledger, folder, xlsx, sqlite, at_entry=at_entry, paper=paper)
     if json:
         session.emit_json(written.to_json())
         return

@@ -6,9 +6,10 @@ from typing import Annotated
 
 import typer
 
-from planner.cli import session
+from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk, parse_day
 from planner.cli.session import By, Json
+from planner.cli.terminal import Column
 
 
 def register(app: typer.Typer) -> None:
@@ -36,6 +37,12 @@ def staff_list(json: Json = False) -> None:
                     for p in people.values()
                 ]
             }
+        )
+        return
+    if people and terminal.attached():
+        terminal.table(
+            (Column("name", words=True), Column("role"), Column("signs until")),
+            [(p.name, p.role.value, p.valid_until.isoformat()) for p in people.values()],
         )
         return
     width = max((len(name) for name in people), default=0)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
+from fleet.program import program
 from planner.paper.ink import GARNET, INK, SOFT, WHITE
 from planner.paper.moments import moment_text
 from planner.paper.pdf_writer import pdf_of
@@ -71,4 +72,5 @@ def _page(tag: HoldTag, ski: str, printed: str) -> Page:
         box_label(d, x, 115, label if not tag.locked else ("let go by" if column == 0 else "reason"))
         answer_box(d, x, 117, 43, 16)
     d.words(8, 142, f"ledger {tag.head} · printed {printed}", size=6.8, face=Face.MONO, fill=SOFT)
+    d.words(8, 145, program(), size=6.8, face=Face.MONO, fill=SOFT)
     return d.page(_WIDTH, _HEIGHT)

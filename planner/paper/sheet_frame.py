@@ -7,6 +7,7 @@ from enum import StrEnum
 from typing import Final
 
 from fleet.errors import BadInput
+from fleet.program import program
 from planner.paper import cautions
 from planner.paper.ink import AMBER, GARNET, INK, RULE, SMALL, SOFT, WHITE
 from planner.paper.shapes import Anchor, Drawing, Face
@@ -93,7 +94,7 @@ class Sheet(Drawing):
         anchor = (
             f"{anchors.name}  ·  ledger {anchors.head}"
             + (f"  ·  plan {anchors.plan_hash}" if anchors.plan_hash else "")
-            + f"  ·  printed {anchors.printed_at}"
+            + f"  ·  printed {anchors.printed_at}  ·  {program()}"
         )
         size = size_that_fits(anchor, Face.MONO, SMALL, self.room - 24, least=5.5)
         self.words(self.left, y, anchor, size=size, face=Face.MONO, fill=SOFT)

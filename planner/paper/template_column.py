@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fleet.holes import Side
+from fleet.program import program
 from planner.paper import cautions
 from planner.paper.ink import AMBER, GARNET, INK, PINE, SMALL, SOFT, WHITE
 from planner.paper.qr import qr_code
@@ -173,7 +174,7 @@ def _foot(
         *wrapped(
             f"{column.shop} · ledger {column.head} · plan {column.plan_hash}", Face.SANS, SMALL - 0.4, room
         ),
-        *wrapped(f"printed {column.printed_at}", Face.SANS, SMALL - 0.4, room),
+        *wrapped(f"printed {column.printed_at} · {program()}", Face.SANS, SMALL - 0.4, room),
     ]
     stale = wrapped(f"STALE AFTER {column.stale_after}: then print it again.", Face.BOLD, SMALL + 0.4, room)
     y -= 4.5 + 2.65 * len(lines) + 3.0 * (len(stale) - 1)

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from fleet.errors import BadInput
+from fleet.program import program
 from planner.plan.codec import plan_from_json
 from planner.plan.spared import Fault
 from planner.plan.values import Plan
@@ -17,7 +18,8 @@ PLAN_FILE = "plan.json"
 
 def plan_text(plan: Plan, not_drawn: Sequence[Fault] = ()) -> str:
     """The text of plan.json: one order, one form, so that the same plan gives the same bytes."""
-    said = plan.to_json() | {"not_drawn": [fault.to_json() for fault in not_drawn]}
+    drawn = {"not_drawn": [fault.to_json() for fault in not_drawn]}
+    said = {"program": program()} | plan.to_json() | drawn
     return json.dumps(said, ensure_ascii=False, indent=2) + "\n"
 
 

@@ -10,8 +10,9 @@ import pytest
 from typer.testing import CliRunner
 
 from fleet.corrections import withdraw
+from fleet.days import typed_day
 from fleet.errors import BadInput, Refused
-from fleet.history import head_at, pair_history, parse_day, state_at
+from fleet.history import head_at, pair_history, state_at
 from fleet.holes import Side
 from fleet.ledger import Ledger
 from planner.cli.main import app
@@ -136,7 +137,7 @@ def test_a_pair_that_is_not_there_is_refused_with_the_nearest_tag(shop: Shop) ->
     with pytest.raises(Refused, match="not open yet"):
         pair_history(shop.ledger, "P-1", as_of=date(2020, 1, 1))
     with pytest.raises(BadInput, match="is not a day"):
-        parse_day("yesterday")
+        typed_day("yesterday")
 
 
 def test_the_json_holds_exact_millimetres_and_the_whole_history(shop: Shop) -> None:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import fields
-from datetime import date, datetime
+from datetime import datetime
 from typing import Any
 
-from fleet.errors import BadInput
+from fleet.days import typed_day
 from planner.bench.weeks.progress import Progress
 from planner.bench.weeks.values import BenchPlan
 
@@ -46,10 +46,7 @@ def only_day(data: dict[str, Any], day: str | None) -> dict[str, Any]:
     """The content with the visits of one day only. Raises BadInput for what is no day."""
     if day is None:
         return data
-    try:
-        wanted = date.fromisoformat(day)
-    except ValueError as fault:
-        raise BadInput(f"{day!r} is not a day", cure="write it like 2026-11-03") from fault
+    wanted = typed_day(day)
     visits = [v for v in data["visits"] if datetime.fromisoformat(v["start"]).date() == wanted]
     return data | {"visits": visits}
 

@@ -1,7 +1,8 @@
-"""One export: a folder for programs, a workbook for people, or both, as of one entry."""
+"""One export: a folder or a SQLite file for programs, a workbook for people, as of one entry."""
 
 from __future__ import annotations
 
+from contextlib import closing, nullcontext
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -9,21 +10,24 @@ from typing import Any
 from fleet.entries import Head
 from fleet.errors import BadInput
 from fleet.ledger import Ledger
-from fleet.replay import fleet_at
+from fleet.replay import state_at
 from fleet.snapshot import read_fleet
 from planner.exchange.export.folder import write_folder
 from planner.exchange.export.people_workbook import write_people_workbook
+from planner.exchange.export.sqlite_file import order_rows, write_sqlite
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Exported:
-    """What was written: rows by csv file and by sheet, and the entry it stands for."""
+    """What was written: rows by csv file, sheet and table, and the entry it stands for."""
 
     head: Head
     folder: Path | None
     files: dict[str, int]
     workbook: Path | None
     sheets: dict[str, int]
+    database: Path | None
+    tables: dict[str, int]
 
     def to_json(self) -> dict[str, Any]:
         """For programs."""
@@ -34,6 +38,8 @@ class Exported:
             "ledger_head": self.head.hash,
             "files": self.files,
             "sheets": self.sheets,
+            "sqlite": None if self.database is None else str(self.database),
+            "tables": self.tables,
         }
 
     def lines(self) -> list[str]:
@@ -43,16 +49,25 @@ class Exported:
             said.append(f"{self.folder}: {len(self.files)} csv files as of entry {self.head}")
         if self.workbook is not None:
             said.append(f"{self.workbook}: {len(self.sheets)} sheets as of entry {self.head}")
+        if self.database is not None:
+            said.append(f"{self.database}: {len(self.tables)} tables as of entry {self.head}")
         return said
 
 
 def write_export(
-    ledger: Ledger, folder: Path | None, workbook: Path | None, *, at_entry: int | None, paper: str = "A4"
+    ledger: Ledger,
+    folder: Path | None,
+    workbook: Path | None,
+    database: Path | None = None,
+    *,
+    at_entry: int | None,
+    paper: str = "A4",
 ) -> Exported:
     """Write what was asked for. Raises BadInput where nothing was, or the entry is not there."""
-    if folder is None and workbook is None:
-        raise BadInput("nothing to write", cure="name a folder, or a workbook with --xlsx FILE")
-    fleet = read_fleet(ledger.connection) if at_entry is None else fleet_at(ledger, at_entry)
+    if folder is None and workbook is None and database is None:
+        raise BadInput("nothing to write", cure="name a folder, or a file with --xlsx or --sqlite")
+    with nullcontext(ledger.connection) if at_entry is None else closing(state_at(ledger, at_entry)) as state:
+        fleet, orders = read_fleet(state), order_rows(state)
     return Exported(
         head=fleet.head,
         folder=folder,
@@ -61,4 +76,6 @@ def write_export(
         sheets=write_people_workbook(fleet, fleet.head, workbook, paper=paper)
         if workbook is not None
         else {},
+        database=database,
+        tables=write_sqlite(ledger, fleet, orders, database) if database is not None else {},
     )

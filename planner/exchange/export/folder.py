@@ -45,11 +45,11 @@ def write_folder(ledger: Ledger, fleet: Fleet, folder: Path) -> dict[str, int]:
         write_whole(folder / f"{table.name}.csv", data)
         files[f"{table.name}.csv"] = len(rows)
         resources.append(_resource(table, data))
-    entries = list(_entries(ledger, head.seq))
+    entries = list(entry_rows(ledger, head.seq))
     data = csv_bytes(_ENTRY_COLUMNS, entries)
     write_whole(folder / "entries.csv", data)
     files["entries.csv"] = len(entries)
-    resources.append(_resource(_entry_table(), data))
+    resources.append(_resource(entry_table(), data))
     write_whole(folder / DESCRIPTOR, _descriptor(fleet, head, resources))
     return files
 
@@ -85,12 +85,14 @@ def csv_bytes(columns: Sequence[ExportColumn], rows: Iterable[Sequence[Cell]]) -
     return out.getvalue().encode()
 
 
-def _entries(ledger: Ledger, until: int) -> Iterator[tuple[Cell, ...]]:
+def entry_rows(ledger: Ledger, until: int) -> Iterator[tuple[Cell, ...]]:
+    """The entries up to that one, as rows of `entry_table`."""
     for entry in ledger.entries(until=until):
         yield (entry.seq, entry.stated_at_utc, entry.by, entry.what, canonical_json(entry.body), entry.hash)
 
 
-def _entry_table() -> ExportTable:
+def entry_table() -> ExportTable:
+    """The columns of an exported entry."""
     return ExportTable(
         name="entries",
         title="every entry of the ledger",

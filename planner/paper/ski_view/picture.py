@@ -11,6 +11,7 @@ from typing import Final
 from fleet.equipment import Pair, Ski
 from fleet.hole_ids import short_id
 from fleet.holes import HoleState, Knowledge, Side
+from fleet.program import program
 from fleet.units import half_mm_text, mm_text
 from planner.paper import cautions
 from planner.paper.ink import GARNET, GARNET_PALE, ICE, INK, PINE, RULE, SOFT, WHITE
@@ -36,7 +37,8 @@ def ski_picture(pair: Pair, band: Band | None, *, shop: str, head: str, seen_at:
     facts = [pair.model, f"{mm_text(pair.length_mm * 100)} cm", pair.kind.value, f"place: {pair.place.value}"]
     said = shortened(" · ".join(facts), Face.SANS, 11, _WIDTH - 15 - _LEFT - _TAG_ROOM)
     d.words(_WIDTH - 15, 12, said, size=11, anchor=Anchor.END)
-    d.words(_WIDTH - 15, 17.5, f"{shop} · ledger {head} · {seen_at}", size=9, fill=SOFT, anchor=Anchor.END)
+    seen = f"{shop} · ledger {head} · {seen_at} · {program()}"
+    d.words(_WIDTH - 15, 17.5, seen, size=9, fill=SOFT, anchor=Anchor.END)
     d.line(_LEFT, 21, _WIDTH - 15, 21, stroke=INK, width=0.6)
     low = min(extent_um(pair.skis[s])[0] for s in Side)
     high = max(extent_um(pair.skis[s])[1] for s in Side)

@@ -8,6 +8,7 @@ from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
 
+from fleet.program import program
 from fleet.snapshot import Fleet
 from fleet.units import mm_text, toward
 from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
@@ -134,7 +135,7 @@ def _summary(fleet: Fleet, plan: Plan, said: str, printed_at: datetime) -> str:
         ("ready by", spoken_day(plan.ready_by) if plan.ready_by else "no date given"),
         ("ledger", f"{plan.ledger_entry}:{plan.ledger_head[:8]}"),
         ("plan", said[:8]),
-        ("written", moment_text(printed_at, fleet.zone)),
+        ("written", f"{moment_text(printed_at, fleet.zone)}, {program()}"),
     )
     return element(
         "dl",

@@ -1,0 +1,100 @@
+"""What somebody at a terminal sees: tables as wide as it is, and a bar while something takes long.
+
+A pipe or a file never comes here, so what programs read stays as it is. rich is imported inside the
+functions: the door, a help page and a pipe open without it.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Final
+
+from planner.cli import session
+
+_GAP: Final = 2
+_LEAST_WORDS: Final = 16
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column. ``spare`` ones are left out, the last first, where the terminal is too narrow.
+
+    ``words`` are folded between words; anything else, a number above all, stands whole on its line or not.
+    """
+
+    title: str
+    words: bool = False
+    right: bool = False
+    spare: bool = False
+
+
+def attached() -> bool:
+    """Whether somebody reads the answer at a terminal."""
+    return sys.stdout.isatty()
+
+
+def table(columns: Sequence[Column], rows: Sequence[Sequence[object]]) -> None:
+    """The rows on stdout; lines of text where even the columns that must stand are too wide together."""
+    from rich import box
+    from rich.cells import cell_len
+    from rich.console import Console
+    from rich.table import Table
+    from rich.text import Text
+
+    console = Console(file=sys.stdout, highlight=False, markup=False, emoji=False)
+    cells = [[session.one_line(str(cell)) for cell in row] for row in rows]
+    widths = [
+        max([cell_len(column.title), *(cell_len(row[at]) for row in cells)])
+        for at, column in enumerate(columns)
+    ]
+    least = [min(w, _LEAST_WORDS) if c.words else w for c, w in zip(columns, widths, strict=True)]
+    kept = list(range(len(columns)))
+    while sum(least[at] + _GAP for at in kept) > console.width:
+        spare = [at for at in kept if columns[at].spare]
+        if not spare:
+            for row in cells:
+                session.say_folded("  ".join(filter(None, row)))
+            return
+        kept.remove(spare[-1])
+    drawn = Table(box=box.SIMPLE_HEAD, padding=(0, _GAP, 0, 0), pad_edge=False, show_edge=False)
+    for at in kept:
+        drawn.add_column(
+            Text(columns[at].title),
+            justify="right" if columns[at].right else "left",
+            no_wrap=not columns[at].words,
+            min_width=least[at],
+            overflow="fold",
+        )
+    for row in cells:
+        drawn.add_row(*(Text(row[at]) for at in kept))
+    console.print(drawn)
+    if missing := [column.title for at, column in enumerate(columns) if at not in kept]:
+        session.say_folded(f"too narrow for: {', '.join(missing)}")
+
+
+@contextmanager
+def progress(what: str) -> Iterator[Callable[[str], None] | None]:
+    """A bar on stderr that says what is being done and since when; None where nobody watches.
+
+    How long a search takes is not known before, so the bar moves but claims no share. What was said stays
+    above it, as in a log.
+    """
+    if not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    console = Console(file=sys.stderr, highlight=False, markup=False, emoji=False)
+    shown = (BarColumn(bar_width=20), TimeElapsedColumn(), TextColumn("{task.description}", markup=False))
+    with Progress(*shown, console=console, transient=True, redirect_stdout=False) as bar:
+        task = bar.add_task(session.one_line(what), total=None)
+
+        def say(step: str) -> None:
+            session.note(step)
+            bar.update(task, description=session.one_line(step))
+
+        yield say

@@ -1,0 +1,74 @@
+"""Which program made it: on the command line, in a ledger's first entry, in plan.json, on paper."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from fleet.ledger import Ledger
+from fleet.program import program
+from planner.cli.main import app
+from planner.paper.plan_folder import plan_hash, plan_text
+from planner.paper.shapes import Words
+from planner.paper.sheet_frame import Anchors, Paper, Sheet
+from planner.paper.tablet_page.page import plan_page_html
+from planner.paper.typeface import width_mm
+from planner.plan.codec import plan_from_json
+from tests.paper.invented_shop import whole_plan
+
+ROOT = Path(__file__).parent.parent.parent
+NOW = datetime(2026, 11, 26, 8, tzinfo=UTC)
+
+
+def test_the_version_is_said_without_a_ledger_and_nothing_else_is() -> None:
+    said = CliRunner().invoke(app, ["--version"])
+    assert (said.exit_code, said.output) == (0, f"{program()}\n")
+    assert program().startswith("mountbook 0.")
+
+
+def test_the_changelog_tells_of_the_version_that_pyproject_names() -> None:
+    version = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["version"]
+    assert f"\n## [{version}] - 2" in (ROOT / "CHANGELOG.md").read_text(encoding="utf-8")
+
+
+def test_the_first_entry_of_a_ledger_names_the_program_that_began_it(tmp_path: Path) -> None:
+    with Ledger.create(tmp_path / "a.db", shop="S", zone="Europe/Vienna", by="Ida", now=NOW) as ledger:
+        (entry,) = ledger.entries()
+    assert entry.body["program"] == program()
+
+
+def test_plan_json_names_the_program_and_its_hash_does_not(monkeypatch: pytest.MonkeyPatch) -> None:
+    _, plan = whole_plan()
+    before = plan_hash(plan)
+    assert json.loads(plan_text(plan))["program"] == program()
+    assert plan_from_json(json.loads(plan_text(plan))) == plan
+    monkeypatch.setattr("planner.paper.plan_folder.program", lambda: "mountbook 99.0.0")
+    assert json.loads(plan_text(plan))["program"] == "mountbook 99.0.0"
+    assert plan_hash(plan) == before
+
+
+def test_the_foot_of_a_sheet_names_the_program_beside_the_ledger_head() -> None:
+    sheet = Sheet(Paper.A4, proposal=False)
+    anchors = Anchors(
+        shop="S",
+        name="WO-2611-0417 A",
+        head="131:2a186235",
+        plan_hash="0123abcd",
+        printed_at="26 Nov 2026 08:00",
+        stale_after="27 Nov 2026",
+        proposal=False,
+    )
+    sheet.finish(anchors, [], 1, 1)
+    (foot,) = (s for s in sheet.shapes if isinstance(s, Words) and "131:2a186235" in s.text)
+    assert foot.text.endswith(program())
+    assert width_mm(foot.text, foot.face, foot.size) <= sheet.room - 24
+
+
+def test_the_tablet_page_names_the_program() -> None:
+    fleet, plan = whole_plan()
+    assert program() in plan_page_html(fleet, plan, printed_at=NOW)
