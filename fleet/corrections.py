@@ -121,6 +121,8 @@ _COLUMNS: Final = {
     "binding": ("model", "pattern", "brake_um", "season", "serial_toe", "serial_heel"),
 }
 _NUMBERS: Final = ("earlier_mounts", "length_mm", "mondopoint_mm")
+_LONGEST_TEXT: Final = 500
+"""As much as an import takes: what is exported can be imported again."""
 _LEAST: Final[Mapping[str, int | None]] = {
     "x_um": None, "y_um": None, "earlier_mounts": 0, "mark_from_tail_um": 0, "zone_back_um": 0,
     "zone_front_um": 0, "zone_half_width_um": 0,
@@ -169,6 +171,8 @@ def _value(thing: _Thing, field: str, text: str) -> tuple[str, Any]:
     text = text.strip()
     if column in _NUMBERS or column.endswith("_um"):
         return column, _number(column, field, text)
+    if len(text) > _LONGEST_TEXT:
+        raise BadInput(f"{field} has {len(text)} characters", cure="shorten it, or say the rest as a remark")
     return column, text or (None if column == "construction" else "")
 
 

@@ -98,6 +98,7 @@ class RecheckList:
     ``second_check`` are pairs fresh from the bench that wait for a second person (not on the list:
     nobody skied them yet); ``still_out`` counts pairs that are out at this head; ``never_back`` counts
     pairs in the shop without a valid pass that no return and no look put there (the season prep is theirs).
+    ``faults``: pairs whose record could not be read whole; they stand first, with what is known.
     """
 
     list_id: str
@@ -108,6 +109,7 @@ class RecheckList:
     second_check: tuple[str, ...] = ()
     still_out: int = 0
     never_back: int = 0
+    faults: tuple[tuple[str, Exception], ...] = ()
 
     @property
     def minutes(self) -> int:
@@ -124,6 +126,10 @@ class RecheckList:
         return sum(row.group is group for row in self.rows)
 
 
+_FAULTS = (LookupError, ValueError, TypeError, ArithmeticError, AttributeError)
+_MOST_WEIGHT = 100
+
+
 def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
     """What came back and was not passed, as of the newest entry, worst first.
 
@@ -138,19 +144,24 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
     unpassed = read_standings(connection, where="place = 'back'")
     waiting = [standing for standing in unpassed if standing.waits_for_a_look]
     facts = _PairFacts(connection)
-    rows = []
+    rows, faults = [], []
     for standing in waiting:
-        group, weight, reasons, marked = _why(
-            standing,
-            first_returns=first_returns,
-            due_days=due_days,
-            said=facts.note(standing.said_entry),
-            rate=facts.rate(standing.tag),
-        )
+        try:
+            group, weight, reasons, marked = _why(
+                standing,
+                first_returns=first_returns,
+                due_days=due_days,
+                said=facts.note(standing.said_entry),
+                rate=facts.rate(standing.tag),
+            )
+            row = facts.row(standing, group=group, reasons=reasons, marked=marked, seconds=seconds)
+        except _FAULTS as fault:  # one pair's record must not keep the others from being looked at
+            faults.append((standing.tag, fault))
+            group, weight, row = Group.CHECK_FIRST, _MOST_WEIGHT, facts.unread(standing, fault, seconds)
         rows.append(
             (
                 (list(Group).index(group), -weight, -standing.days_out, standing.returned.at, standing.tag),
-                facts.row(standing, group=group, reasons=reasons, marked=marked, seconds=seconds),
+                row,
             )
         )
     rows.sort(key=lambda pair: pair[0])
@@ -160,6 +171,7 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
         head=head,
         zone=str(connection.execute("SELECT zone FROM shop").fetchone()[0]),
         rows=tuple(row for _, row in rows),
+        faults=tuple(faults),
         second_check=tuple(
             row[0]
             for row in connection.execute(
@@ -255,6 +267,25 @@ class _PairFacts:
         """A remark where the pattern has moved more often than the fleet; else empty."""
         mount = self._mounts.get(tag)
         return self._rates.get(mount.pattern, "") if mount else ""
+
+    def unread(self, standing: Standing, fault: Exception, seconds: int) -> RecheckRow:
+        """The row of a pair whose record ends in a fault: every screw of it is looked at."""
+        model, kind, length_mm, rack = self._pairs.get(standing.tag, ("", "", 0, ""))
+        why = f"its record cannot be read ({type(fault).__name__}: {fault}): look at every screw"
+        return RecheckRow(
+            tag=standing.tag,
+            model=model,
+            kind=kind,
+            length_mm=length_mm,
+            rack=rack,
+            group=Group.CHECK_FIRST,
+            reasons=(why,),
+            marked=frozenset(),
+            screws=dict.fromkeys(Side, ()),
+            pattern="",
+            returned_at=standing.returned.at,
+            seconds=seconds,
+        )
 
     def row(
         self,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 from decimal import Decimal
+from itertools import count as count_from
 from typing import Any, Final, NamedTuple
 
 from imports.cells import Cell, Content
@@ -64,9 +65,11 @@ _PRIVATE: Final = 0xF0000
 def tidy_words(text: str) -> str:
     """Tidied, but a raised, ringed or broken number stays as it stands: ``1150²`` is no serial 11502."""
     odd = {c for c in text if c.isnumeric() and not c.isdecimal() and unicodedata.normalize("NFKC", c) != c}
-    away = {ord(c): chr(_PRIVATE + number) for number, c in enumerate(sorted(odd))}
-    back = {ord(there): chr(c) for c, there in away.items()}
-    return tidy(text.translate(away)).translate(back) if odd else tidy(text)
+    if not odd:
+        return tidy(text)
+    free = (code for code in count_from(_PRIVATE) if chr(code) not in text)
+    away = dict(zip((ord(c) for c in sorted(odd)), free, strict=False))
+    return tidy(text.translate(away)).translate({code: chr(c) for c, code in away.items()})
 
 
 _NUMBER: Final = re.compile(r"[-+]?\d+(?:[.,]\d+)*|[-+]?[.,]\d+")

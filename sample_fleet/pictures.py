@@ -19,8 +19,8 @@ from fleet.errors import BadInput
 from fleet.ledger import Ledger
 from fleet.snapshot import read_fleet
 from planner.demo import moments
-from planner.paper.plan_folder import read_plan
 from planner.paper.tablet_page.page import plan_page_html
+from planner.plan.plan_file import read_plan
 
 INTO: Final = Path(__file__).parent.parent / ".pictures"
 WIDTH: Final = 900

@@ -36,7 +36,7 @@ def argue(
 
     Example: mountbook argue W-07 plans/autumn
     """
-    from planner.paper.plan_folder import read_plan
+    from planner.plan.plan_file import read_plan
     from planner.plan.set_aside import as_planned
     from planner.planning.explain.alternatives import argue as argued
     from planner.planning.explain.alternatives import find_set
@@ -72,7 +72,7 @@ def plan_compare(first: Folder, second: Folder, json: Json = False) -> None:
 
     Example: mountbook plan-compare plans/autumn plans/second
     """
-    from planner.paper.plan_folder import read_plan
+    from planner.plan.plan_file import read_plan
     from planner.planning.explain.compare import beside, beside_json, beside_lines
 
     found = beside(read_plan(first), read_plan(second))
@@ -106,7 +106,7 @@ def suppose(
 
     Example: mountbook suppose plans/autumn --bindings "6 x T4/H4 100"
     """
-    from planner.paper.plan_folder import read_plan
+    from planner.plan.plan_file import read_plan
     from planner.plan.set_aside import as_planned
     from planner.planning.assign.plan import plan_fleet
     from planner.planning.explain.compare import beside, beside_json, beside_lines

@@ -17,7 +17,7 @@ from fleet.errors import BadInput, Refused
 from fleet.snapshot import Fleet, read_fleet
 from fleet.units import typed_count
 from planner.bench.parts.needs import needs
-from planner.bench.parts.shortage import Line, against_stock, shopping_list, stock_name, unknown_stock
+from planner.bench.parts.shortage import StockLine, against_stock, shopping_list, stock_name, unknown_stock
 from planner.bench.parts.stock import bindings_in_stock, read_screws, read_stock
 from planner.bench.weeks.bench_file import BENCH_FILE, earlier_visits, read_bench_file, to_json
 from planner.bench.weeks.calendar import WEEKDAYS, open_days, utc_minute
@@ -143,7 +143,7 @@ def _earlier(out: Path) -> tuple[TimedVisit, ...]:
 def _proposal(folder: Path | None) -> Plan | None:
     if folder is None:
         return None
-    from planner.paper.plan_folder import read_plan
+    from planner.plan.plan_file import read_plan
 
     return read_plan(folder)
 
@@ -171,7 +171,7 @@ def _begun(jobs: Sequence[Job], begun: Sequence[str], now: datetime) -> tuple[Jo
     return tuple(out)
 
 
-def _parts(fleet: Fleet, orders: Sequence[Order], plan: BenchPlan, wanted: Wanted) -> tuple[Line, ...]:
+def _parts(fleet: Fleet, orders: Sequence[Order], plan: BenchPlan, wanted: Wanted) -> tuple[StockLine, ...]:
     first: dict[str, int] = {}
     for visit in plan.visits:
         first.setdefault(visit.job, visit.start)
@@ -185,7 +185,7 @@ def _parts(fleet: Fleet, orders: Sequence[Order], plan: BenchPlan, wanted: Wante
     )
 
 
-def _part(line: Line) -> dict[str, Any]:
+def _part(line: StockLine) -> dict[str, Any]:
     return {
         "part": stock_name(line.need.part),
         "unit": line.need.part.unit,
@@ -203,7 +203,7 @@ def _write(
     bench: Bench,
     jobs: Sequence[Job],
     plan: BenchPlan,
-    lines: Sequence[Line],
+    lines: Sequence[StockLine],
     data: dict[str, Any],
     proposal: Plan | None,
     now: datetime,
@@ -240,7 +240,7 @@ def _write(
 def _told(
     plan: BenchPlan,
     jobs: Sequence[Job],
-    lines: Sequence[Line],
+    lines: Sequence[StockLine],
     wanted: Wanted,
     out: Path,
     proposal: Plan | None,

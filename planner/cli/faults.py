@@ -30,6 +30,16 @@ def end_with(faults: Sequence[Fault]) -> None:
         raise typer.Exit(1)
 
 
+def own_fault(fault: Exception) -> MountbookError:
+    """What nobody foresaw: a sentence for the bench, and the traceback in a file for who mends it."""
+    from planner.plan.spared import reason_of
+
+    return MountbookError(
+        reason_of(fault),
+        cure=f"look whether your action is in the ledger before you repeat it; and {kept(fault)}",
+    )
+
+
 def kept(fault: Exception) -> str:
     """Keep the traceback for whoever mends the program; say where, or that there was no room for it."""
     try:

@@ -121,14 +121,9 @@ def _bytes_fault(fault: UnicodeEncodeError) -> MountbookError:
 
 
 def _own_fault(fault: Exception) -> MountbookError:
-    """What nobody foresaw: a sentence for the bench, and the traceback in a file for who mends it."""
-    from planner.cli.faults import kept
-    from planner.plan.spared import reason_of
+    from planner.cli.faults import own_fault
 
-    return MountbookError(
-        reason_of(fault),
-        cure=f"look whether your action is in the ledger before you repeat it; and {kept(fault)}",
-    )
+    return own_fault(fault)
 
 
 def _file_fault(fault: OSError) -> MountbookError:

@@ -55,7 +55,7 @@ def order_issue(
     Example: mountbook order issue plans/autumn --by "Vera Lind"
     """
     from planner.paper.issued_sheets import issue_drawn
-    from planner.paper.plan_folder import read_plan
+    from planner.plan.plan_file import read_plan
 
     plan = read_plan(folder)
     issued, files, held_back, not_printed = issue_drawn(plan, folder, lambda: at_desk(by, at), paper=paper)

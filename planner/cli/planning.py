@@ -95,9 +95,10 @@ def plan(
     """
     from fleet.snapshot import read_fleet
     from planner.bench.orders.earlier_sets import earlier_from
-    from planner.paper.plan_folder import read_plan, refuse_no_folder, write_plan
+    from planner.paper.plan_folder import refuse_no_folder, write_plan
     from planner.paper.workbook_tables import earlier_unknown
     from planner.plan.part_prices import budget_cents
+    from planner.plan.plan_file import read_plan
     from planner.plan.set_aside import plan_sparing, told
     from planner.plan.wants import as_asked
     from planner.planning.assign.plan import plan_fleet, refuse_if_faulty

@@ -64,8 +64,9 @@ def recheck_list(
     listed = _listed(day)
     if json:
         session.emit_json(_list_json(listed))
-        return
-    _say_list(listed)
+    else:
+        _say_list(listed)
+    _tell_unread(listed)
 
 
 def recheck_print(
@@ -114,7 +115,17 @@ def recheck_print(
         json=json,
     )
     faults.tell(failed, "NOT DRAWN, only named")
+    _tell_unread(listed)
     faults.end_with(failed)
+
+
+def _tell_unread(listed: Any) -> None:
+    """Pairs whose record ended in a fault stand first on the list; the fault is said as well."""
+    from planner.plan.spared import Fault
+
+    unread = [Fault(what="record", name=tag, error=error) for tag, error in listed.faults]
+    faults.tell(unread, "NOT READ, and to be looked at first")
+    faults.end_with(unread)
 
 
 def recheck_record(

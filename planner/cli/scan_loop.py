@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import shutil
 import sys
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from planner.cli import session
 from planner.cli.session import By
+
+if TYPE_CHECKING:
+    from fleet.errors import MountbookError
+    from fleet.scanning import Counter, Reply
 
 
 def register(app: typer.Typer) -> None:
@@ -35,18 +39,36 @@ def counter(
         loop = Counter(ledger, by=session.actor(by), mode=Mode(mode))
         if shown:
             session.say("mountbook counter: scan or type a tag; help, undo, quit")
+        faulty = False
         while True:
             if shown:
                 sys.stdout.write(loop.prompt)
                 sys.stdout.flush()
             line = sys.stdin.readline()
-            if not line:
-                return
-            reply = loop.handle(line, now=session.now())
-            if reply.text:
+            reply, at_fault = _handled(loop, line or "quit")
+            faulty = faulty or at_fault
+            if reply.text and line:
                 _show(reply.text, refused=reply.refused, shown=shown)
             if reply.quit:
-                return
+                break
+    if faulty:
+        raise typer.Exit(1)
+
+
+def _handled(loop: Counter, line: str) -> tuple[Reply, bool]:
+    """The reply, and whether it tells of a fault: that costs this scan, and not the counter the next one."""
+    from fleet.connection import SQLITE_FAULTS, ledger_fault
+    from fleet.scanning import Reply
+    from planner.cli.faults import own_fault
+
+    try:
+        return loop.handle(line, now=session.now()), False
+    except SQLITE_FAULTS as fault:
+        told: MountbookError = ledger_fault(fault, session.ledger_path())
+    except Exception as fault:
+        told = own_fault(fault)
+    loop.boot = None
+    return Reply(text=f"REFUSED  {told.sentence}  ({told.cure})", refused=True), True
 
 
 def _show(text: str, *, refused: bool, shown: bool) -> None:

@@ -90,8 +90,8 @@ def _issued_jobs(orders: list[str]) -> dict[str, Callable[[], TemplateJob]]:
 def _proposed_jobs(folder: Path, tags: list[str]) -> dict[str, Callable[[], TemplateJob]]:
     from fleet.errors import Refused
     from fleet.snapshot import read_fleet
-    from planner.paper.plan_folder import plan_hash, read_plan
     from planner.paper.template import template_job
+    from planner.plan.plan_file import plan_hash, read_plan
 
     plan = read_plan(folder)
     by_pair = {planned.pair: planned for planned in plan.sets}

@@ -122,7 +122,7 @@ def issue_orders(story: Story) -> Chapter:
     """The plan judged again and turned into numbered work orders."""
     from planner.bench.orders.issue import issue
     from planner.paper.issued_sheets import issued_pdf, sheets_file
-    from planner.paper.plan_folder import plan_hash
+    from planner.plan.plan_file import plan_hash
 
     story.say("issuing the work orders")
     with story.desk(HEAD_TECHNICIAN, moments.ISSUE) as desk:

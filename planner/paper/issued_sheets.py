@@ -14,7 +14,7 @@ from fleet.errors import BadInput, Refused
 from fleet.snapshot import read_fleet
 from planner.bench.orders.book import WorkOrder
 from planner.bench.orders.issue import Issued, issue, wait_for
-from planner.paper.plan_folder import plan_hash
+from planner.plan.plan_file import plan_hash
 from planner.plan.spared import Fault, all_but_faulty
 from planner.plan.values import Plan
 

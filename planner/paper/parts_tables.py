@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from fleet.units import counted
-from planner.bench.parts.shortage import Line, shopping_list, stock_name
+from planner.bench.parts.shortage import StockLine, shopping_list, stock_name
 from planner.paper.workbook_tables import Column, Table
 
 
-def parts_tables(lines: Sequence[Line]) -> tuple[Table, Table]:
+def parts_tables(lines: Sequence[StockLine]) -> tuple[Table, Table]:
     """(parts and tools, shopping list)."""
     return every_part(lines), _shopping(lines)
 
 
-def every_part(lines: Sequence[Line]) -> Table:
+def every_part(lines: Sequence[StockLine]) -> Table:
     """What the orders take, against the stock where it is known."""
     rows = tuple(
         (
@@ -39,7 +39,7 @@ def every_part(lines: Sequence[Line]) -> Table:
     return Table(name="Parts and tools", title=title, columns=columns, rows=rows, frozen=2)
 
 
-def _shopping(lines: Sequence[Line]) -> Table:
+def _shopping(lines: Sequence[StockLine]) -> Table:
     rows = tuple(
         (stock_name(line.need.part), line.need.part.unit, line.buy, line.first_hit or "")
         for line in shopping_list(lines)

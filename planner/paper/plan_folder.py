@@ -5,10 +5,8 @@ What cannot be drawn of one pair is left out and named in plan.json; it costs no
 
 from __future__ import annotations
 
-import hashlib
-import json
 import os
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 from datetime import datetime
 from pathlib import Path
 from shutil import rmtree
@@ -16,34 +14,17 @@ from tempfile import mkdtemp
 from typing import TypeVar
 
 from fleet.errors import BadInput
-from fleet.program import program
 from fleet.snapshot import Fleet
 from planner.paper.plan_paper import plan_paper
-from planner.plan.codec import plan_from_json
+from planner.plan.plan_file import PLAN_FILE, plan_text
 from planner.plan.spared import Fault, all_but_faulty
 from planner.plan.values import Plan
 
-PLAN_FILE = "plan.json"
 BOOK_FILE = "plan.xlsx"
 PAGE_FILE = "plan.html"
 _FILES = (PLAN_FILE, BOOK_FILE, PAGE_FILE, "work_orders.pdf", "season_prep.pdf")
 _T = TypeVar("_T")
 _ELSEWHERE = "choose another folder with --out"
-
-
-def plan_text(plan: Plan, not_drawn: Sequence[Fault] = ()) -> str:
-    """The text of plan.json: one order, one form, so that the same plan gives the same bytes."""
-    drawn = {"not_drawn": [fault.to_json() for fault in not_drawn]}
-    said = {"program": program()} | plan.to_json() | drawn
-    return json.dumps(said, ensure_ascii=False, indent=2) + "\n"
-
-
-def plan_hash(plan: Plan) -> str:
-    """SHA-256 of what the plan says, the time it was made left out; printed on its sheets."""
-    said = plan.to_json()
-    del said["made_at"]
-    text = json.dumps(said, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
-    return hashlib.sha256(text.encode()).hexdigest()
 
 
 def write_plan(
@@ -77,20 +58,6 @@ def write_plan(
     if book is not None:
         made[BOOK_FILE] = book
     return _put(folder, {PLAN_FILE: plan_text(plan, faults).encode()} | made), faults
-
-
-def read_plan(folder: Path) -> Plan:
-    """The plan of a folder, or of a plan.json. Raises BadInput if there is none, or it is damaged."""
-    file = folder / PLAN_FILE if folder.is_dir() else folder
-    try:
-        data = json.loads(file.read_text(encoding="utf-8"))
-    except FileNotFoundError as fault:
-        raise BadInput(
-            f"there is no {PLAN_FILE} in {folder}", cure="make one: mountbook plan --out FOLDER"
-        ) from fault
-    except (OSError, UnicodeDecodeError, json.JSONDecodeError, RecursionError) as fault:
-        raise BadInput(f"{file} cannot be read as a plan: {fault}", cure="make it again") from fault
-    return plan_from_json(data)
 
 
 def _workbook(fleet: Fleet, plan: Plan, printed_at: datetime, paper: str) -> bytes:

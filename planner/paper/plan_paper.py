@@ -23,10 +23,10 @@ def plan_paper(
 
     A plan of which nothing is touched has no work orders.
     """
-    from planner.paper.plan_folder import plan_hash
     from planner.paper.prep_checklist import prep_pdf
     from planner.paper.work_order import work_order_pdf
     from planner.paper.work_order_facts import work_order_sheet
+    from planner.plan.plan_file import plan_hash
 
     say = progress or (lambda _: None)
     said = plan_hash(plan)

@@ -21,7 +21,7 @@ from planner.paper.printer import PrinterScale, printer_scale
 from planner.paper.shapes import Anchor, Drawing, Face, Page
 from planner.paper.sheet_frame import Paper, paper_named
 from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact, each_ski
-from planner.paper.template_column import Column, draw_column
+from planner.paper.template_column import PairColumn, draw_column
 from planner.paper.tiling import Tile, tiles
 from planner.paper.true_scale import bars
 from planner.plan.values import PlannedSet
@@ -40,7 +40,7 @@ class TemplateJob:
     tag: str
     skis: tuple[SkiFact, ...]
     half_waist_mm: float | None
-    column: Column
+    column: PairColumn
     scale: PrinterScale
 
 
@@ -65,7 +65,7 @@ def template_job(
         skis=(a, b),
         half_waist_mm=pair.waist_um / 2000 if pair.waist_um is not None else None,
         scale=scale,
-        column=Column(
+        column=PairColumn(
             tag=pair.tag,
             order=f"{number} rev {revision}" if number else "not issued",
             model=pair.model,

@@ -15,7 +15,7 @@ from planner.paper.typeface import shortened, size_that_fits, wrapped
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Column:
+class PairColumn:
     """What the column says of every sheet of one pair."""
 
     tag: str
@@ -35,7 +35,7 @@ class Column:
 
 def draw_column(
     d: Drawing,
-    column: Column,
+    column: PairColumn,
     *,
     side: Side,
     anchor: str,
@@ -156,7 +156,14 @@ class _Pen:
 
 
 def _foot(
-    d: Drawing, column: Column, top: float, left: float, right: float, height: float, number: int, count: int
+    d: Drawing,
+    column: PairColumn,
+    top: float,
+    left: float,
+    right: float,
+    height: float,
+    number: int,
+    count: int,
 ) -> None:
     room = right - left
     y = height - 8.0

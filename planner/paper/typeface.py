@@ -77,9 +77,14 @@ def shortened(text: str, face: Face, size: float, room_mm: float) -> str:
     """The text, cut with an ellipsis where it must be. For names only; a number is never cut."""
     if width_mm(text, face, size) <= room_mm:
         return text
-    while text and width_mm(text + "…", face, size) > room_mm:
-        text = text[:-1].rstrip()
-    return text + "…"
+    fits, too_long = 0, len(text)
+    while too_long - fits > 1:
+        middle = (fits + too_long) // 2
+        if width_mm(text[:middle].rstrip() + "…", face, size) <= room_mm:
+            fits = middle
+        else:
+            too_long = middle
+    return text[:fits].rstrip() + "…"
 
 
 def wrapped(text: str, face: Face, size: float, room_mm: float) -> list[str]:
@@ -91,10 +96,10 @@ def wrapped(text: str, face: Face, size: float, room_mm: float) -> list[str]:
         if current and width_mm(trial, face, size) > room_mm:
             lines.append(current)
             trial = word
-        while len(trial) > 1 and width_mm(trial, face, size) > room_mm:
-            head = _longest(trial, face, size, room_mm)
-            lines.append(trial[:head])
-            trial = trial[head:]
+        if width_mm(trial, face, size) > room_mm:
+            while (head := _longest(trial, face, size, room_mm)) < len(trial):
+                lines.append(trial[:head])
+                trial = trial[head:]
         current = trial
     return [*lines, current] if current else lines
 

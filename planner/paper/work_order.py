@@ -44,7 +44,8 @@ from planner.paper.signs import old_hole_sign, screw_sign
 from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact
 from planner.paper.ski_picture import SkiPicture, nearest_text
 from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
-from planner.paper.work_order_facts import Step, WorkOrderSheet
+from planner.paper.work_order_facts import WorkOrderSheet
+from planner.paper.work_order_steps import Step
 from planner.plan.values import Rung
 
 _STEP_ROW = 7.7

@@ -6,53 +6,20 @@ tightened, old holes carry letters from the tip to the tail.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
 from fleet.equipment import Boot, Construction, Pair
-from fleet.holes import Knowledge, Side
+from fleet.holes import Knowledge
 from fleet.policy import Policy, Setting
 from fleet.snapshot import Fleet
 from planner.geometry.placement.stance import stance_for
 from planner.paper.moments import moment_text, spoken_day, stale_text
 from planner.paper.ski_facts import SkiFact, each_ski, ski_facts
+from planner.paper.work_order_steps import DrillFact, Step, steps_of
 from planner.plan.piece_words import jig_said
 from planner.plan.screws_in_wood import screws_in_wood
 from planner.plan.values import PlannedSet, Rung
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DrillFact:
-    """What goes into the drill: None sizes mean *read the ski*. ``origins`` by policy name."""
-
-    construction: str
-    diameter_um: int | None
-    depth_um: int | None
-    tap: bool | None
-    origins: Mapping[str, str]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
-    """Read, do, answer. ``lead`` is read at arm's length, ``detail`` close up.
-
-    ``expects`` is the value that should come out, for ski A and ski B; ``stop``: the work may end here.
-    ``brief``: the step in a sentence, for the sheet on which it is told with the step after it.
-    """
-
-    lead: str
-    detail: str
-    expects: tuple[str, str]
-    stop: bool = False
-    brief: str = ""
-
-    def expected(self, sides: tuple[Side, ...]) -> str:
-        """The value for this page's skis: one where they agree, else ``A 4 / B 5``."""
-        values = dict(zip(Side, self.expects, strict=True))
-        if len({values[side] for side in sides}) == 1:
-            return values[sides[0]]
-        return " / ".join(f"{side} {values[side]}" for side in sides)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,8 +79,6 @@ def work_order_sheet(
     needed_by: str | None = None,
 ) -> WorkOrderSheet:
     """The sheet of one planned set. Raises Refused where the ledger does not know what it names."""
-    from planner.paper.work_order_steps import steps_of
-
     pair, boot, pattern = (
         fleet.pair(planned.pair),
         fleet.boot(planned.boot),

@@ -7,8 +7,8 @@ heel piece goes back until free, comes up to the boot, and is checked with the b
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Final
 
 from fleet.equipment import Boot, Pair
@@ -17,10 +17,43 @@ from fleet.patterns import Pattern
 from fleet.policy import Policy
 from fleet.units import half_mm_text, mm_text
 from planner.paper.ski_facts import SkiFact
-from planner.paper.work_order_facts import DrillFact, Step
 from planner.plan.piece_words import NO_JIG, jig_words, piece_words, place_words, short_place
 from planner.plan.screws_in_wood import screws_in_wood
 from planner.plan.values import Jig, PlannedSet, Rung
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DrillFact:
+    """What goes into the drill: None sizes mean *read the ski*. ``origins`` by policy name."""
+
+    construction: str
+    diameter_um: int | None
+    depth_um: int | None
+    tap: bool | None
+    origins: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """Read, do, answer. ``lead`` is read at arm's length, ``detail`` close up.
+
+    ``expects`` is the value that should come out, for ski A and ski B; ``stop``: the work may end here.
+    ``brief``: the step in a sentence, for the sheet on which it is told with the step after it.
+    """
+
+    lead: str
+    detail: str
+    expects: tuple[str, str]
+    stop: bool = False
+    brief: str = ""
+
+    def expected(self, sides: tuple[Side, ...]) -> str:
+        """The value for this page's skis: one where they agree, else ``A 4 / B 5``."""
+        values = dict(zip(Side, self.expects, strict=True))
+        if len({values[side] for side in sides}) == 1:
+            return values[sides[0]]
+        return " / ".join(f"{side} {values[side]}" for side in sides)
+
 
 MOST_STEPS: Final = 9
 

@@ -12,15 +12,15 @@ from dataclasses import replace
 import pytest
 
 from fleet.snapshot import Fleet
-from planner.paper.plan_folder import plan_text
 from planner.plan.codec import plan_from_json
+from planner.plan.plan_file import plan_text
 from planner.plan.proof_words import NOT_IN_ORDER, left_open, result_of
 from planner.plan.values import Plan
 from planner.planning.assign.deadline import NEVER, Deadline
 from planner.planning.assign.lexicographic import solve
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.judge import judge_plan
-from planner.planning.judge.bound import Column, LevelClaim, Row, proved_bounds
+from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, proved_bounds
 from planner.planning.judge.certificate import level_values
 from tests.assign import brute_force
 from tests.assign.shop import real_shop
@@ -181,13 +181,13 @@ def test_after_a_level_that_is_not_proved_the_next_is_bounded_among_plans_no_wor
     Among plans with x + y <= 3 nothing is proved of x but 0; from y <= 3 - x no multiplier gets more. A
     multiplier that uses the plan's 3 as if nothing less were possible proves nothing.
     """
-    rows = [Row(2, 99)]
-    columns = [Column((1, 1), 3, ((0, 1),)), Column((1, 0), 3, ((0, 1),))]
+    rows = [BoundRow(2, 99)]
+    columns = [BoundColumn((1, 1), 3, ((0, 1),)), BoundColumn((1, 0), 3, ((0, 1),))]
     first = LevelClaim(value=3, scale=1, rows=(1,), earlier=())
     fair = LevelClaim(value=2, scale=1, rows=(0,), earlier=(0,))
     unfair = LevelClaim(value=2, scale=1, rows=(0,), earlier=(1,))
     assert proved_bounds(rows, columns, [first, fair]) == [2, 0]
-    assert proved_bounds([Row(2, 99)], columns, [first, unfair]) == [2, None]
+    assert proved_bounds([BoundRow(2, 99)], columns, [first, unfair]) == [2, None]
     at_most = LevelClaim(value=-2, scale=1, rows=(0,), earlier=(-1,))
-    larger = [Column((1, -1), 3, ((0, 1),)), Column((1, 0), 3, ((0, 1),))]
-    assert proved_bounds([Row(2, 99)], larger, [first, at_most]) == [2, -3]
+    larger = [BoundColumn((1, -1), 3, ((0, 1),)), BoundColumn((1, 0), 3, ((0, 1),))]
+    assert proved_bounds([BoundRow(2, 99)], larger, [first, at_most]) == [2, -3]

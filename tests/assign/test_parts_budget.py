@@ -10,9 +10,9 @@ import pytest
 from fleet.errors import BadInput
 from fleet.holes import Side
 from fleet.snapshot import Fleet
-from planner.paper.plan_folder import plan_text
 from planner.plan.codec import plan_from_json
 from planner.plan.part_prices import budget_cents
+from planner.plan.plan_file import plan_text
 from planner.plan.values import Plan, Rung
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.explain.case import build_case

@@ -14,8 +14,8 @@ from scipy.optimize import linear_sum_assignment
 
 from fleet.errors import BadInput
 from fleet.snapshot import Fleet
-from planner.paper.plan_folder import plan_hash, plan_text
 from planner.plan.codec import plan_from_json
+from planner.plan.plan_file import plan_hash, plan_text
 from planner.plan.values import Plan, Rung
 from planner.planning.assign.plan import plan_fleet
 from tests.assign.builders import HandMadeWays, boot, fleet, kit, pair, way, wish
@@ -131,7 +131,7 @@ def test_another_process_gives_the_same_bytes_whatever_hash_seed_threads_or_core
         "if sys.argv[1] == 'one' and hasattr(os, 'sched_setaffinity'):\n"
         "    os.sched_setaffinity(0, {min(os.sched_getaffinity(0))})\n"
         "from tests.assign.shop import real_shop\nfrom tests.assign.test_plan import planned, shuffled\n"
-        "from planner.paper.plan_folder import plan_hash\n"
+        "from planner.plan.plan_file import plan_hash\n"
         f"print(plan_hash(planned(shuffled(real_shop(2), int(sys.argv[2])), minutes={minutes})))"
     )
     threads = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")

@@ -11,7 +11,7 @@ import pytest
 from typer.testing import CliRunner
 
 from planner.cli.main import app
-from planner.paper.plan_folder import read_plan
+from planner.plan.plan_file import read_plan
 from sample_fleet import generate
 
 

@@ -24,7 +24,7 @@ from planner.bench.orders.issue import issue
 from planner.demo import moments
 from planner.demo.story import take_inventory
 from planner.demo.told import HEAD_TECHNICIAN, SAMPLE, SECOND, TECHNICIAN
-from planner.paper.plan_folder import plan_hash
+from planner.plan.plan_file import plan_hash
 from planner.plan.values import Plan, Rung
 from planner.planning.assign.plan import plan_fleet
 

@@ -7,7 +7,7 @@ from itertools import product
 
 import pytest
 
-from planner.planning.judge.bound import Column, LevelClaim, Row, proved_bounds
+from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, proved_bounds
 
 
 def level(value: int, *rows: int, scale: int = 1, earlier: tuple[int, ...] = ()) -> LevelClaim:
@@ -15,12 +15,12 @@ def level(value: int, *rows: int, scale: int = 1, earlier: tuple[int, ...] = ())
 
 
 # One limit 2 <= x + y <= 3; x and y at most 2 times each; x costs 3, y costs 5, and 1 each at a second level.
-def limit() -> list[Row]:
-    return [Row(2, 3)]
+def limit() -> list[BoundRow]:
+    return [BoundRow(2, 3)]
 
 
-def x_and_y() -> list[Column]:
-    return [Column((3, 1), 2, ((0, 1),)), Column((5, 1), 2, ((0, 1),))]
+def x_and_y() -> list[BoundColumn]:
+    return [BoundColumn((3, 1), 2, ((0, 1),)), BoundColumn((5, 1), 2, ((0, 1),))]
 
 
 @pytest.mark.parametrize(
@@ -60,15 +60,18 @@ def test_a_small_sum_by_hand(levels: list[LevelClaim], proved: list[int | None])
 
 
 def test_a_limit_without_a_least_is_charged_at_its_most_only() -> None:
-    assert proved_bounds([Row(None, 3)], x_and_y(), [level(6, 1)]) == [None]
-    assert proved_bounds([Row(None, 3)], x_and_y(), [level(6, -1)]) == [-3]
-    assert proved_bounds([Row(None, 3)], x_and_y(), [level(6, 1), level(2, -1, earlier=(0,))]) == [None, -3]
+    assert proved_bounds([BoundRow(None, 3)], x_and_y(), [level(6, 1)]) == [None]
+    assert proved_bounds([BoundRow(None, 3)], x_and_y(), [level(6, -1)]) == [-3]
+    assert proved_bounds([BoundRow(None, 3)], x_and_y(), [level(6, 1), level(2, -1, earlier=(0,))]) == [
+        None,
+        -3,
+    ]
 
 
 def test_what_costs_more_than_the_gap_leaves_and_what_costs_the_gap_stays() -> None:
     """6 proved of 8 claimed: a gap of 2. y costs 2 more and may stay, at 3 more it may not."""
     for cost, most in ((5, 2), (6, 0)):
-        columns = [Column((3,), 2, ((0, 1),)), Column((cost,), 2, ((0, 1),))]
+        columns = [BoundColumn((3,), 2, ((0, 1),)), BoundColumn((cost,), 2, ((0, 1),))]
         proved_bounds(limit(), columns, [level(8, 3)])
         assert [c.upper for c in columns] == [2, most]
 
@@ -83,9 +86,9 @@ def test_what_saves_more_than_the_gap_is_taken_as_often_as_may_be() -> None:
 
 def test_a_column_that_must_be_taken_is_charged() -> None:
     """y at least once: 5, and the other one of the limit is an x."""
-    columns = [Column((3, 1), 2, ((0, 1),)), Column((5, 1), 2, ((0, 1),), lower=1)]
+    columns = [BoundColumn((3, 1), 2, ((0, 1),)), BoundColumn((5, 1), 2, ((0, 1),), lower=1)]
     assert proved_bounds(limit(), columns, [level(8, 3)]) == [8]
-    fixed = [Column((3, 1), 0, ((0, 1),)), Column((5, 1), 2, ((0, 1),), lower=2)]
+    fixed = [BoundColumn((3, 1), 0, ((0, 1),)), BoundColumn((5, 1), 2, ((0, 1),), lower=2)]
     assert proved_bounds(limit(), fixed, [level(10, 3), level(2, 0, earlier=(0,))]) == [10, 2]
 
 
@@ -97,10 +100,10 @@ def test_a_limit_that_costs_more_than_the_gap_is_met_exactly() -> None:
         assert (rows[0].lower, rows[0].upper) == (2, most)
     for value, least in ((-3, 3), (-2, 2)):
         rows = limit()
-        proved_bounds(rows, [Column((-1,), 9, ((0, 1),))], [level(value, -1)])
+        proved_bounds(rows, [BoundColumn((-1,), 9, ((0, 1),))], [level(value, -1)])
         assert (rows[0].lower, rows[0].upper) == (least, 3)
-    rows = [Row(None, 3)]
-    proved_bounds(rows, [Column((-2,), 9, ((0, 1),))], [level(-6, -2)])
+    rows = [BoundRow(None, 3)]
+    proved_bounds(rows, [BoundColumn((-2,), 9, ((0, 1),))], [level(-6, -2)])
     assert (rows[0].lower, rows[0].upper) == (3, 3)
 
 
@@ -117,9 +120,9 @@ def test_no_multipliers_prove_more_than_is_true() -> None:
     chance, tight = random.Random(3), 0
     for _ in range(1500):
         ys = [tuple(chance.randint(-3, 3) for _ in range(2)) for _ in range(2)]
-        rows = [Row(chance.choice([None, 0, 1]), chance.randint(1, 4)) for _ in range(2)]
+        rows = [BoundRow(chance.choice([None, 0, 1]), chance.randint(1, 4)) for _ in range(2)]
         columns = [
-            Column(
+            BoundColumn(
                 tuple(chance.randint(-3, 5) for _ in range(2)),
                 chance.randint(0, 2),
                 tuple((r, chance.choice([-1, 1, 2])) for r in range(2)),

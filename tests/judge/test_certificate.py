@@ -18,7 +18,7 @@ from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.assign.problem import build_problem
 from planner.planning.judge import judge_plan
-from planner.planning.judge.bound import Column, LevelClaim, Row, proved_bounds
+from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, proved_bounds
 from planner.planning.judge.certificate import PossibleWay, Purse, _own_ways, level_values, proved_levels
 from tests.assign import brute_force, builders
 from tests.assign.shop import real_pair, real_shop
@@ -179,14 +179,16 @@ def test_the_sums_prove_a_worked_example() -> None:
     The example of F. S. Hillier and G. J. Lieberman, Introduction to Operations Research, chapter 3
     (Wyndor Glass); multipliers from the dual solution in chapter 6, from memory.
     """
-    rows = [Row(None, 4), Row(None, 12), Row(None, 18)]
-    columns = [Column((-3,), 100, ((0, 1), (2, 3))), Column((-5,), 100, ((1, 2), (2, 2)))]
+    rows = [BoundRow(None, 4), BoundRow(None, 12), BoundRow(None, 18)]
+    columns = [BoundColumn((-3,), 100, ((0, 1), (2, 3))), BoundColumn((-5,), 100, ((1, 2), (2, 2)))]
     level = LevelClaim(value=-36, scale=2, rows=(0, -3, -2), earlier=())
     assert proved_bounds(rows, columns, [level]) == [-36]
     assert columns[0].upper == columns[1].upper == 100
     assert (rows[1].lower, rows[2].lower, rows[0].lower) == (12, 18, None)
     weak = LevelClaim(value=-36, scale=1, rows=(0, 0, -2), earlier=())
-    assert proved_bounds([Row(None, 4), Row(None, 12), Row(None, 18)], columns, [weak]) == [-136]
+    assert proved_bounds([BoundRow(None, 4), BoundRow(None, 12), BoundRow(None, 18)], columns, [weak]) == [
+        -136
+    ]
 
 
 def test_two_sets_of_one_class_are_one_column_of_the_proof() -> None:

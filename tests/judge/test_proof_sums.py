@@ -23,7 +23,7 @@ from fleet.equipment import Kind, Place
 from fleet.policy import default_policy
 from fleet.snapshot import Fleet
 from planner.plan.certificate import GROUPS, Certificate, LevelProof
-from planner.planning.judge.bound import Column, LevelClaim, Row, proved_bounds
+from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, proved_bounds
 from planner.planning.judge.certificate import PossibleWay, Purse, proved_levels
 from tests.assign import builders
 
@@ -152,12 +152,14 @@ CHOICES: list[tuple[tuple[int, ...], int, dict[tuple[str, str], int]]] = [
 ]  # fmt: skip
 
 
-def by_hand(purse: Purse) -> tuple[list[Row], list[Column], list[tuple[str, str]]]:
+def by_hand(purse: Purse) -> tuple[list[BoundRow], list[BoundColumn], list[tuple[str, str]]]:
     left_out = {g for g, most in (("bench", purse.minutes), ("parts", purse.parts_cents)) if most is None}
     names = [(group, name) for group, name, _, _ in LIMITS if group not in left_out]
-    rows = [Row(lower, upper) for group, _, lower, upper in LIMITS if group not in left_out]
+    rows = [BoundRow(lower, upper) for group, _, lower, upper in LIMITS if group not in left_out]
     columns = [
-        Column(costs, most, tuple((names.index(name), by) for name, by in takes.items() if name in names))
+        BoundColumn(
+            costs, most, tuple((names.index(name), by) for name, by in takes.items() if name in names)
+        )
         for costs, most, takes in CHOICES
     ]
     return rows, columns, names

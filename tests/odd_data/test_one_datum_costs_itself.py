@@ -10,6 +10,8 @@ from typing import Any
 
 import pytest
 
+import fleet.counter as counter
+import fleet.recheck as recheck
 import planner.paper.work_order_facts as facts
 import planner.planning.assign.classes as classes
 import planner.planning.assign.expand as expand
@@ -199,3 +201,44 @@ def test_a_raised_digit_of_a_serial_stays_raised_through_import_and_export(
         assert door(*typed).code == 0
         said = door("import", back, "--json")
         assert (said.code, said.json["changes"]["new"], said.json["changes"]["changed"]) == (0, 0, 0)
+
+
+def test_a_fault_at_one_scan_costs_that_scan_and_the_counter_goes_on(
+    rented: FrontDoor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(counter, "read_standing", unlucky_tag(counter.read_standing, "K-001"))
+    said = rented("counter", given="K-001\nK-002\nquit\n", may_fault=True)
+    assert said.code == 1
+    first, second, last = said.out.splitlines()
+    assert first.startswith("REFUSED  a fault of the program itself (KeyError: 'K-001')")
+    assert second.startswith("K-002  BACK")
+    assert last == "out 0, back 1"
+
+
+def test_a_pair_whose_record_ends_in_a_fault_stands_first_on_the_list_and_on_its_paper(
+    rented: FrontDoor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for tag in ("K-002", "K-001"):
+        rented("back", tag)
+    monkeypatch.setattr(recheck, "_why", unlucky_tag(recheck._why, "K-001"))
+    said = rented("recheck", "list", may_fault=True)
+    assert said.code == 1
+    rows = [line.split()[0] for line in said.out.splitlines() if line.startswith("  K-")]
+    assert rows == ["K-001", "K-002"]
+    assert "its record cannot be read (KeyError: 'K-001'): look at every screw" in said.out
+    assert "NOT READ, and to be looked at first: record K-001" in said.err
+    assert rented("recheck", "print", "--out", "t.pdf", may_fault=True).code == 1
+    [page] = rented.pages("t.pdf")
+    assert "its record cannot be read" in page
+    assert "K-002" in page
+
+
+def unlucky_tag(real: Any, tag: str) -> Any:
+    """That function, which breaks where the tag is among its arguments or is that of one."""
+
+    def broken(*args: Any, **named: Any) -> Any:
+        if any(tag in (each, getattr(each, "tag", None)) for each in (*args, *named.values())):
+            raise KeyError(tag)
+        return real(*args, **named)
+
+    return broken

@@ -11,7 +11,7 @@ from pymupdf import csGRAY
 from pymupdf import open as open_pdf
 
 from planner.paper.shapes import Face
-from planner.paper.typeface import printable
+from planner.paper.typeface import printable, shortened, width_mm, wrapped
 from tests.imports.books import BOOT, WANTED
 from tests.odd_data.front_door import BARE, FrontDoor
 
@@ -124,3 +124,27 @@ def test_a_tag_that_no_label_holds_is_named_and_the_others_are_printed(door: Fro
     assert "too long to stand whole" in row["reason"]
     assert "NOT DRAWN" in plan.err
     assert "K-1" in " ".join(door.pages("p/work_orders.pdf"))
+
+
+@pytest.mark.parametrize(
+    "text", ["Quern Ridge 93 · 178 cm", "\U0001f3bf" * 300, "x" * 20_000, "a b " * 500, "W"]
+)
+@pytest.mark.parametrize("room", [0.5, 3.0, 11.0, 40.0])
+def test_a_text_is_cut_where_its_room_ends_and_broken_without_losing_a_character(
+    text: str, room: float
+) -> None:
+    shown = shortened(text, Face.SANS, 8, room)
+    kept = shown.removesuffix("…")
+    assert text.startswith(kept)
+    if shown != text:
+        assert width_mm(shown, Face.SANS, 8) <= room or shown == "…"
+        longer = f"{text[: len(kept) + 2].rstrip()}…"
+        assert width_mm(longer, Face.SANS, 8) > room, "two more would not have fitted"
+    lines = wrapped(text, Face.SANS, 8, room)
+    assert all(width_mm(line, Face.SANS, 8) <= room or len(line) == 1 for line in lines)
+    assert "".join(lines).replace(" ", "") == text.replace(" ", "")
+
+
+def test_no_text_is_corrected_to_one_that_no_import_would_take(rented: FrontDoor) -> None:
+    assert rented("correct", "K-001", f"rack={'y' * 500}", "--why", "x").code == 0
+    assert "has 501 characters" in rented("correct", "K-001", f"rack={'y' * 501}", "--why", "x").err

@@ -10,8 +10,8 @@ from typing import Any
 from fleet.holes import Side
 from fleet.snapshot import Fleet, read_fleet
 from planner.bench.orders.issue import Issued, issue
-from planner.paper.plan_folder import plan_hash, plan_text
 from planner.plan.codec import plan_from_json
+from planner.plan.plan_file import plan_hash, plan_text
 from planner.plan.values import Plan
 from tests.counter.shop import IDA, Shop, binding_body, lark
 

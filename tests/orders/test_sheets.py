@@ -11,7 +11,7 @@ from pypdf import PdfReader
 from fleet.errors import BadInput
 from planner.bench.orders.issue import issue
 from planner.paper.issued_sheets import SHEETS, issued_pdf, sheets_file
-from planner.paper.plan_folder import plan_hash
+from planner.plan.plan_file import plan_hash
 from tests.counter.shop import IDA
 from tests.orders.bench_shop import BenchShop
 

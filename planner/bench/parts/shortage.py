@@ -10,7 +10,7 @@ from planner.bench.parts.needs import Need, Part, Sort
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Line:
+class StockLine:
     """One part: what is needed, there, to buy, and the first order that goes without.
 
     ``in_stock`` None: the stock list does not name the part, so nothing is known and nothing is bought
@@ -31,7 +31,7 @@ class Line:
 
 def against_stock(
     needs: Sequence[Need], stock: Mapping[str, int], *, reserve_percent: Decimal
-) -> tuple[Line, ...]:
+) -> tuple[StockLine, ...]:
     """One line a part, in the order of the needs. Stock names are compared without case and spaces."""
     known = {_plain(name): quantity for name, quantity in stock.items()}
     return tuple(_line(need, known.get(_plain(stock_name(need.part))), reserve_percent) for need in needs)
@@ -42,7 +42,7 @@ def stock_name(part: Part) -> str:
     return part.name if part.name.startswith(part.sort.value) else f"{part.sort.value} {part.name}"
 
 
-def shopping_list(lines: Sequence[Line]) -> tuple[Line, ...]:
+def shopping_list(lines: Sequence[StockLine]) -> tuple[StockLine, ...]:
     """What to buy; glue counts holes and is a reminder."""
     return tuple(line for line in lines if line.buy)
 
@@ -53,14 +53,14 @@ def unknown_stock(needs: Sequence[Need], stock: Mapping[str, int]) -> tuple[str,
     return tuple(sorted(name for name in stock if _plain(name) not in asked))
 
 
-def _line(need: Need, there: int | None, reserve_percent: Decimal) -> Line:
+def _line(need: Need, there: int | None, reserve_percent: Decimal) -> StockLine:
     reserve = (
         0
         if need.tool or need.part.sort is Sort.BINDING
         else _up(Decimal(need.quantity) * reserve_percent / 100)
     )
     have = there or 0
-    return Line(
+    return StockLine(
         need=need,
         in_stock=there,
         reserve=reserve,

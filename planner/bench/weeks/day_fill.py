@@ -27,7 +27,7 @@ DayOf = Mapping[str, tuple[int, ...]]
 """The open day (its index) of each visit, by the order's number."""
 
 
-class Way(NamedTuple):
+class FillRule(NamedTuple):
     """How a day is filled. Each is tried, and the filling that loses least counts.
 
     ``stretch``: minutes before closing from which on work is chosen so that it ends as near to closing as it
@@ -41,7 +41,7 @@ class Way(NamedTuple):
 
 
 WAYS = tuple(
-    Way(stretch, all_day, must_first)
+    FillRule(stretch, all_day, must_first)
     for stretch in (60, 120, 240)
     for all_day in (60, 120, 200)
     for must_first in (True, False)
@@ -192,7 +192,9 @@ class _Option(NamedTuple):
 class _Day:
     """One filling of one day; the state of the weeks is read, not changed."""
 
-    def __init__(self, weeks: _Weeks, index: int, way: Way, urgent: Mapping[tuple[int, int], int]) -> None:
+    def __init__(
+        self, weeks: _Weeks, index: int, way: FillRule, urgent: Mapping[tuple[int, int], int]
+    ) -> None:
         self.weeks, self.index, self.way = weeks, index, way
         self.urgent = dict(urgent)
         self.bench, self.day = weeks.bench, weeks.bench.days[index]

@@ -28,7 +28,7 @@ def kept_visits(bench: Bench, jobs: Sequence[Job], before: Sequence[TimedVisit])
     wanted = [v for v in sorted(before, key=lambda v: (v.start, v.person)) if v.job in known]
     dropped = {job.number for job in jobs} - _whole(known, wanted)
     while True:
-        standing = Standing(bench)
+        standing = StandingVisits(bench)
         fallen = {v.job for v in wanted if v.job not in dropped and not standing.takes_over(known[v.job], v)}
         if not fallen:
             break
@@ -47,7 +47,7 @@ def _whole(known: dict[str, Job], visits: Sequence[TimedVisit]) -> set[str]:
     return {n for n, numbers in found.items() if sorted(numbers) == list(range(len(known[n].visits)))}
 
 
-class Standing:
+class StandingVisits:
     """Visits that stand, and who and which jig is free when."""
 
     def __init__(self, bench: Bench) -> None:

@@ -20,7 +20,7 @@ _K = TypeVar("_K")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Case:
+class BenchCase:
     """A plan laid out for the rules: jobs by number, each job's visits by their number in it."""
 
     bench: Bench
@@ -42,7 +42,7 @@ def judge_bench_plan(bench: Bench, jobs: Sequence[Job], plan: BenchPlan) -> tupl
     of: dict[str, list[TimedVisit]] = defaultdict(list)
     for visit in sorted(plan.visits, key=lambda v: (v.visit, v.start)):
         of[visit.job].append(visit)
-    case = Case(bench=bench, jobs=known, of=dict(of), visits=plan.visits)
+    case = BenchCase(bench=bench, jobs=known, of=dict(of), visits=plan.visits)
     said = [sentence for rule in _SHAPE for sentence in rule(case)]
     if not said:  # the other rules may count on the shape
         said = [sentence for rule in _RULES for sentence in rule(case)]
@@ -50,27 +50,27 @@ def judge_bench_plan(bench: Bench, jobs: Sequence[Job], plan: BenchPlan) -> tupl
     return tuple(said)
 
 
-def _each_visit_once(case: Case) -> Iterator[str]:
+def _each_visit_once(case: BenchCase) -> Iterator[str]:
     for number, visits in case.of.items():
         wanted = list(range(len(case.jobs[number].visits)))
         if [v.visit for v in visits] != wanted:
             yield f"{number} has the visits {[v.visit for v in visits]}, its order has {wanted}"
 
 
-def _people_exist(case: Case) -> Iterator[str]:
+def _people_exist(case: BenchCase) -> Iterator[str]:
     for v in case.visits:
         if not 0 <= v.person < len(case.bench.people):
             yield f"{v.job} is given to person {v.person}, who is not at the bench"
 
 
-def _lasts_as_long_as_it_says(case: Case) -> Iterator[str]:
+def _lasts_as_long_as_it_says(case: BenchCase) -> Iterator[str]:
     for v in case.visits:
         asked = case.jobs[v.job].visits[v.visit].minutes + v.sets_up * case.bench.setup_minutes
         if v.end - v.start != asked:
             yield f"{v.job} at {case.at(v.start)} is given {v.end - v.start} minutes and needs {asked}"
 
 
-def _within_hours(case: Case) -> Iterator[str]:
+def _within_hours(case: BenchCase) -> Iterator[str]:
     for v in case.visits:
         day = day_index(case.bench, v.start)
         windows = () if day is None else case.bench.days[day].windows.get(v.person, ())
@@ -79,14 +79,14 @@ def _within_hours(case: Case) -> Iterator[str]:
             yield f"{v.job} at {case.at(v.start)} to {case.at(v.end)} is outside the bench hours of {name}"
 
 
-def _one_thing_at_a_time(case: Case) -> Iterator[str]:
+def _one_thing_at_a_time(case: BenchCase) -> Iterator[str]:
     for person, visits in _by(case.visits, lambda v: v.person).items():
         for a, b in _overlaps(visits):
             name = case.bench.people[person].name
             yield f"{name} is at {a.job} and at {b.job} together, {case.at(b.start)}"
 
 
-def _right_person(case: Case) -> Iterator[str]:
+def _right_person(case: BenchCase) -> Iterator[str]:
     for v in case.visits:
         asked = case.jobs[v.job].visits[v.visit]
         if asked.people is not None and v.person not in asked.people:
@@ -96,7 +96,7 @@ def _right_person(case: Case) -> Iterator[str]:
             yield f"{v.job}: {name} would check their own work; {asked.name} needs another person"
 
 
-def _order_and_cure(case: Case) -> Iterator[str]:
+def _order_and_cure(case: BenchCase) -> Iterator[str]:
     for number, visits in case.of.items():
         if visits[0].start < case.jobs[number].ready:
             yield f"{number} goes on at {case.at(visits[0].start)} and still cures"
@@ -110,7 +110,7 @@ def _order_and_cure(case: Case) -> Iterator[str]:
                 )
 
 
-def _jigs(case: Case) -> Iterator[str]:
+def _jigs(case: BenchCase) -> Iterator[str]:
     used = []
     for v in case.visits:
         asked = case.jobs[v.job].visits[v.visit].jig
@@ -136,7 +136,7 @@ def _jigs(case: Case) -> Iterator[str]:
                 yield f"jig {kind} no. {number + 1} is not set for {_setting(case, v)} at {case.at(v.start)}"
 
 
-def _setting(case: Case, v: TimedVisit) -> str:
+def _setting(case: BenchCase, v: TimedVisit) -> str:
     jig = case.jobs[v.job].visits[v.visit].jig
     return jig.setting if jig else ""
 

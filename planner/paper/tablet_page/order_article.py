@@ -11,7 +11,8 @@ from planner.paper.ski_facts import SkiFact
 from planner.paper.ski_picture import SkiPicture, nearest_text
 from planner.paper.svg_writer import svg_of
 from planner.paper.tablet_page.html import Row, element, table, text
-from planner.paper.work_order_facts import DrillFact, WorkOrderSheet
+from planner.paper.work_order_facts import WorkOrderSheet
+from planner.paper.work_order_steps import DrillFact
 from planner.plan.spared import Fault
 
 _PICTURE_MM = (96.0, 190.0)

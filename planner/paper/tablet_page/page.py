@@ -13,11 +13,11 @@ from fleet.snapshot import Fleet
 from fleet.units import mm_text, toward
 from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
 from planner.paper.moments import moment_text, spoken_day
-from planner.paper.plan_folder import plan_hash
 from planner.paper.svg_writer import font_faces
 from planner.paper.tablet_page.html import Row, element, table, text
 from planner.paper.tablet_page.order_article import article_id, missing_article, order_article
 from planner.paper.work_order_facts import work_order_sheet
+from planner.plan.plan_file import plan_hash
 from planner.plan.proof_words import left_open, result_of
 from planner.plan.spared import Fault, all_but_faulty
 from planner.plan.values import Plan, PlannedSet, Rung

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 
 @dataclass(slots=True)
-class Row:
+class BoundRow:
     """A limit ``lower <= sum <= upper``; ``lower`` None: no limit from below."""
 
     lower: int | None
@@ -24,7 +24,7 @@ class Row:
 
 
 @dataclass(slots=True)
-class Column:
+class BoundColumn:
     """What may be chosen ``lower`` to ``upper`` times: its cost at each level, and (row, coefficient)."""
 
     costs: tuple[int, ...]
@@ -44,7 +44,7 @@ class LevelClaim:
 
 
 def proved_bounds(
-    rows: Sequence[Row], columns: Sequence[Column], levels: Sequence[LevelClaim]
+    rows: Sequence[BoundRow], columns: Sequence[BoundColumn], levels: Sequence[LevelClaim]
 ) -> list[int | None]:
     """The least value of each level that the multipliers prove, among plans no worse at the levels before.
 
@@ -70,7 +70,7 @@ def proved_bounds(
     return found
 
 
-def _limits(rows: Sequence[Row], level: LevelClaim, earlier: Sequence[tuple[int, bool]]) -> int | None:
+def _limits(rows: Sequence[BoundRow], level: LevelClaim, earlier: Sequence[tuple[int, bool]]) -> int | None:
     """What the limits alone come to; ``earlier``: the value of each level before, whether it was missed."""
     total = 0
     for w, (value, missed) in zip(level.earlier, earlier, strict=True):
@@ -87,7 +87,7 @@ def _limits(rows: Sequence[Row], level: LevelClaim, earlier: Sequence[tuple[int,
     return total
 
 
-def _reduced(column: Column, number: int, level: LevelClaim) -> int:
+def _reduced(column: BoundColumn, number: int, level: LevelClaim) -> int:
     r = level.scale * column.costs[number]
     for row, coefficient in column.rows:
         r -= level.rows[row] * coefficient
@@ -96,7 +96,7 @@ def _reduced(column: Column, number: int, level: LevelClaim) -> int:
     return r
 
 
-def _narrowed(reduced: list[tuple[Column, int]], gap: int) -> list[Column]:
+def _narrowed(reduced: list[tuple[BoundColumn, int]], gap: int) -> list[BoundColumn]:
     for column, r in reduced:
         if r > gap:
             column.upper = column.lower
@@ -105,7 +105,7 @@ def _narrowed(reduced: list[tuple[Column, int]], gap: int) -> list[Column]:
     return [column for column, _ in reduced if column.upper]
 
 
-def _met(rows: Sequence[Row], level: LevelClaim, gap: int) -> None:
+def _met(rows: Sequence[BoundRow], level: LevelClaim, gap: int) -> None:
     for at, row in enumerate(rows):
         if level.rows[at] > gap and row.lower is not None:
             row.upper = row.lower

@@ -21,7 +21,7 @@ from planner.plan.certificate import GROUPS, Certificate, LevelProof, Sort, gap_
 from planner.plan.objective import COST_LEVELS, MINUTES, levels_of, of_every_level
 from planner.plan.values import Plan, Way
 from planner.planning.judge.bindings import where_bindings_are
-from planner.planning.judge.bound import Column, LevelClaim, Row, proved_bounds
+from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, proved_bounds
 from planner.planning.judge.money import parts_cents
 from planner.planning.judge.objection import Objection
 
@@ -220,23 +220,23 @@ class _Limits:
             if sort not in self.sort_number:
                 raise BadCertificate(f"the shop has no {sort[0]} binding of that brake")
         self.first: dict[str, int] = {}
-        self.rows: list[Row] = []
+        self.rows: list[BoundRow] = []
         for group, rows in zip(GROUPS, self._rows(stock), strict=False):
             self.first[group] = len(self.rows)
             self.rows += rows
 
-    def _rows(self, stock: Counter[Sort]) -> Iterator[list[Row]]:
+    def _rows(self, stock: Counter[Sort]) -> Iterator[list[BoundRow]]:
         links = self.certificate.links
-        yield [Row(0, n) for n in self.sizes]
-        yield [Row(0, 0) for _ in links]
-        yield [Row(0, self.boots[b]) for _, b in links]
-        yield [Row(0, n) for n in self.boots]
-        yield [Row(0, w.quantity) for w in self.wishes]
-        yield [Row(0, 0) for _ in self.certificate.brake_sets]
-        yield [Row(0, n) for n in self.supply]
-        yield [Row(None, stock[s]) for s in self.sorts]
+        yield [BoundRow(0, n) for n in self.sizes]
+        yield [BoundRow(0, 0) for _ in links]
+        yield [BoundRow(0, self.boots[b]) for _, b in links]
+        yield [BoundRow(0, n) for n in self.boots]
+        yield [BoundRow(0, w.quantity) for w in self.wishes]
+        yield [BoundRow(0, 0) for _ in self.certificate.brake_sets]
+        yield [BoundRow(0, n) for n in self.supply]
+        yield [BoundRow(None, stock[s]) for s in self.sorts]
         for limit in (self.purse.minutes, self.purse.parts_cents):
-            yield [] if limit is None else [Row(0, limit)]
+            yield [] if limit is None else [BoundRow(0, limit)]
 
     def _pairs(
         self, fleet: Fleet, on: dict[str, Sort], plannable: set[str]
@@ -281,7 +281,7 @@ class _Limits:
             if size is not None and w.mondopoint_min_mm <= size <= w.mondopoint_max_mm
         )
 
-    def columns(self, ways: Iterable[PossibleWay]) -> list[Column]:
+    def columns(self, ways: Iterable[PossibleWay]) -> list[BoundColumn]:
         """Ways, then wishes at links, then sorts for sets of sorts, then pairs stripped."""
         ranks = sorted({w.priority for w in self.wishes})
         nothing = (0,) * (len(ranks) + len(COST_LEVELS))
@@ -297,20 +297,20 @@ class _Limits:
                     (first["boots"] + b, 1),
                     (first["wishes"] + w, 1),
                 )
-                made.append(Column(tuple(costs), min(self.boots[b], self.wishes[w].quantity), at))
+                made.append(BoundColumn(tuple(costs), min(self.boots[b], self.wishes[w].quantity), at))
         for number, sorts in enumerate(self.certificate.brake_sets):
             for k in (self.sort_number[sort] for sort in sorts):
                 at3 = ((first["brakes"] + number, -1), (first["supply"] + k, 1), (first["stock"] + k, 1))
-                made.append(Column(nothing, self.supply[k], at3))
+                made.append(BoundColumn(nothing, self.supply[k], at3))
         strip = (*ranked, *(COUNT_OF[level.name].strip(self.strip_minutes) for level in COST_LEVELS))
         for k, upper in enumerate(self.supply):
             rows = [(first["stock"] + k, -1)]
             if self.purse.minutes is not None:
                 rows.append((first["bench"], self.strip_minutes))
-            made.append(Column(strip, upper, tuple(rows)))
+            made.append(BoundColumn(strip, upper, tuple(rows)))
         return made
 
-    def _way(self, way: PossibleWay, no_wish: tuple[int, ...]) -> Column:
+    def _way(self, way: PossibleWay, no_wish: tuple[int, ...]) -> BoundColumn:
         first, own = self.first, self.own[way.pair]
         link = self.link_of.get((self.pair_wishes[way.pair], way.boot))
         if link is None:
@@ -328,7 +328,7 @@ class _Limits:
             rows.append((first["bench"], way.costs[COST_LEVELS.index(MINUTES)]))
         if self.purse.parts_cents is not None:
             rows.append((first["parts"], way.parts_cents))
-        return Column(no_wish + way.costs, min(self.sizes[way.pair], self.boots[way.boot]), tuple(rows))
+        return BoundColumn(no_wish + way.costs, min(self.sizes[way.pair], self.boots[way.boot]), tuple(rows))
 
 
 def _level(limits: _Limits, proof: LevelProof, number: int) -> LevelClaim:
