@@ -13,12 +13,12 @@ from typer.testing import CliRunner
 from fleet.ledger import Ledger
 from fleet.program import program
 from planner.cli.main import app
-from planner.paper.plan_folder import plan_hash, plan_text
 from planner.paper.shapes import Words
 from planner.paper.sheet_frame import Anchors, Paper, Sheet
 from planner.paper.tablet_page.page import plan_page_html
 from planner.paper.typeface import width_mm
 from planner.plan.codec import plan_from_json
+from planner.plan.plan_file import plan_hash, plan_text
 from tests.paper.invented_shop import whole_plan
 
 ROOT = Path(__file__).parent.parent.parent
@@ -47,7 +47,7 @@ def test_plan_json_names_the_program_and_its_hash_does_not(monkeypatch: pytest.M
     before = plan_hash(plan)
     assert json.loads(plan_text(plan))["program"] == program()
     assert plan_from_json(json.loads(plan_text(plan))) == plan
-    monkeypatch.setattr("planner.paper.plan_folder.program", lambda: "mountbook 99.0.0")
+    monkeypatch.setattr("planner.plan.plan_file.program", lambda: "mountbook 99.0.0")
     assert json.loads(plan_text(plan))["program"] == "mountbook 99.0.0"
     assert plan_hash(plan) == before
 
