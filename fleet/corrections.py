@@ -1,7 +1,7 @@
 """Setting right what was entered wrong: always by a new entry that shows the old one.
 
 Who may: a head technician or a manager of the staff list. Whatever a correction touches, the pair's
-earlier passes no longer count (`fleet.derive.movement.touched`).
+earlier passes no longer count (`fleet.events.movement.touched`).
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from datetime import date
 from typing import Any, Final
 
 from fleet.carried import stops_of
-from fleet.derive.movement import facts_of
+from fleet.events.movement import facts_of
 from fleet.entries import Entry
 from fleet.errors import BadInput, Refused
 from fleet.ledger import read_entries

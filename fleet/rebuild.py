@@ -17,7 +17,7 @@ from fleet.audit.rebuild import empty_state
 from fleet.backup import copy_as_found
 from fleet.connection import connect
 from fleet.days import shop_day
-from fleet.derive import derive
+from fleet.events import derive
 from fleet.entries import utc_text
 from fleet.errors import LedgerFault, Refused
 from fleet.layout import layout_statements

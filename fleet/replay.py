@@ -7,8 +7,8 @@ from contextlib import closing
 from typing import Final
 
 from fleet.audit.rebuild import empty_state
-from fleet.derive import derive, equipment, movement, orders
-from fleet.derive.finding import names_in
+from fleet.events import derive, equipment, movement, orders
+from fleet.events.finding import names_in
 from fleet.entries import Entry, Head
 from fleet.errors import BadInput, MountbookError
 from fleet.ledger import Ledger, named_entries

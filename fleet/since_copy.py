@@ -19,7 +19,7 @@ from fleet.audit.chain import links
 from fleet.carried import BENCH, HERE, STOPS, carried_body, carried_work
 from fleet.connection import SQLITE_FAULTS, connect_copy, trust
 from fleet.days import time_text
-from fleet.derive import derive
+from fleet.events import derive
 from fleet.entries import Body, Entry, Head
 from fleet.equipment import Place
 from fleet.errors import MountbookError

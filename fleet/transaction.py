@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from typing import Any, Final
 
 from fleet.connection import LedgerConnection
-from fleet.derive import derive
+from fleet.events import derive
 from fleet.entries import (
     GENESIS,
     Body,

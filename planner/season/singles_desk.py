@@ -6,7 +6,7 @@ import sqlite3
 from typing import Any
 
 from fleet.carried import carried_body, carried_work, stops_of
-from fleet.derive.movement import facts_of
+from fleet.events.movement import facts_of
 from fleet.desk import Desk
 from fleet.entries import Body
 from fleet.equipment import Pair

@@ -8,7 +8,7 @@ from fleet import holds
 from fleet.audit.findings import Severity
 from fleet.audit.full import audit_file
 from fleet.counter import keep_longer, move, undo
-from fleet.derive import movement, orders, recalls, samples
+from fleet.events import movement, orders, recalls, samples
 from fleet.desk import Desk
 from fleet.evening import close_evening
 from fleet.holes import Side

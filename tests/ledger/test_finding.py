@@ -17,7 +17,7 @@ from fleet.audit.full import audit_file
 from fleet.audit.rebuild import empty_state
 from fleet.connection import connect, trust
 from fleet.corrections import withdraw
-from fleet.derive import HANDLERS, derive
+from fleet.events import HANDLERS, derive
 from fleet.entries import utc_text
 from fleet.errors import BadInput, Refused
 from fleet.history import entries_about, head_before, pair_history

@@ -16,7 +16,7 @@ import fleet.ledger
 from fleet.audit.full import audit_file
 from fleet.backup import backup, restore
 from fleet.connection import BUSY_SECONDS, LedgerConnection, connect, trust
-from fleet.derive import derive
+from fleet.events import derive
 from fleet.entries import Entry
 from fleet.errors import LedgerFault
 from fleet.history import pair_history

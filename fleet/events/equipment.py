@@ -7,8 +7,8 @@ from dataclasses import asdict
 from typing import Any
 
 from fleet.days import shop_day, time_text
-from fleet.derive.handler import Handler, change, insert
-from fleet.derive.movement import close_ski, take_waiting_stops, touched
+from fleet.events.handler import Handler, change, insert
+from fleet.events.movement import close_ski, take_waiting_stops, touched
 from fleet.entries import Entry, canonical_json
 from fleet.equipment import (
     Binding,

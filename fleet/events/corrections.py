@@ -6,9 +6,9 @@ import sqlite3
 from collections.abc import Callable, Mapping
 from typing import Any, Final
 
-from fleet.derive.equipment import change_hole
-from fleet.derive.handler import Handler
-from fleet.derive.movement import facts_of, store, touched, work_done
+from fleet.events.equipment import change_hole
+from fleet.events.handler import Handler
+from fleet.events.movement import facts_of, store, touched, work_done
 from fleet.entries import Entry
 from fleet.errors import Refused
 

@@ -14,8 +14,8 @@ from typing import Any, Final
 
 from fleet.carried import BENCH
 from fleet.days import days_between
-from fleet.derive.handler import Handler, insert
-from fleet.derive.samples import operated
+from fleet.events.handler import Handler, insert
+from fleet.events.samples import operated
 from fleet.entries import Entry, canonical_json
 from fleet.equipment import Place
 from fleet.errors import Refused

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import sqlite3
 
-from fleet.derive import corrections, equipment, movement, orders, recalls, samples, settings
-from fleet.derive.finding import note_day, note_names
-from fleet.derive.handler import Handler
+from fleet.events import corrections, equipment, movement, orders, recalls, samples, settings
+from fleet.events.finding import note_day, note_names
+from fleet.events.handler import Handler
 from fleet.entries import Entry
 from fleet.errors import LedgerFault
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 
-from fleet.derive.handler import Handler, insert
+from fleet.events.handler import Handler, insert
 from fleet.entries import Entry, canonical_json
 from fleet.equipment import Kind, Wish
 from fleet.errors import Refused

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 
 from fleet.days import shop_day
-from fleet.derive.handler import Handler, insert
+from fleet.events.handler import Handler, insert
 from fleet.entries import Entry, canonical_json
 from fleet.errors import Refused
 

@@ -5,15 +5,15 @@ from __future__ import annotations
 import sqlite3
 from typing import Any
 
-from fleet.derive.equipment import (
+from fleet.events.equipment import (
     change_hole,
     insert_hole,
     insert_mount,
     keep_what_holes_show,
     mounts_off,
 )
-from fleet.derive.handler import Handler, change, insert
-from fleet.derive.movement import facts_of, glued, not_known, set_for, store, work_done
+from fleet.events.handler import Handler, change, insert
+from fleet.events.movement import facts_of, glued, not_known, set_for, store, work_done
 from fleet.entries import Entry, canonical_json
 from fleet.errors import Refused
 from fleet.pair_state import pair_state
