@@ -1,7 +1,7 @@
 """Setting right what was entered wrong: always by a new entry that shows the old one.
 
 Who may: a head technician or a manager of the staff list. Whatever a correction touches, the pair's
-earlier passes no longer count (`fleet.events.movement.touched`).
+earlier passes no longer count (`fleet.events.facts.touched`).
 """
 
 from __future__ import annotations
@@ -13,9 +13,9 @@ from datetime import date
 from typing import Any, Final
 
 from fleet.carried import stops_of
-from fleet.events.movement import facts_of
 from fleet.entries import Entry
 from fleet.errors import BadInput, Refused
+from fleet.events.facts import facts_of
 from fleet.ledger import read_entries
 from fleet.signing import signer
 from fleet.staff import Role

@@ -17,9 +17,9 @@ from fleet.audit.rebuild import empty_state
 from fleet.backup import copy_as_found
 from fleet.connection import connect
 from fleet.days import shop_day
-from fleet.events import derive
 from fleet.entries import utc_text
 from fleet.errors import LedgerFault, Refused
+from fleet.events import derive
 from fleet.layout import layout_statements
 from fleet.ledger import Ledger, read_entries
 from fleet.migrations.bring_up import bring_up, derive_again, make_anew

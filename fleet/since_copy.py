@@ -19,10 +19,10 @@ from fleet.audit.chain import links
 from fleet.carried import BENCH, HERE, STOPS, carried_body, carried_work
 from fleet.connection import SQLITE_FAULTS, connect_copy, trust
 from fleet.days import time_text
-from fleet.events import derive
 from fleet.entries import Body, Entry, Head
 from fleet.equipment import Place
 from fleet.errors import MountbookError
+from fleet.events import derive
 from fleet.pair_state import pair_state
 from fleet.snapshot import read_staff
 from fleet.staff import Staff, listed

@@ -4,29 +4,58 @@ from __future__ import annotations
 
 import sqlite3
 
-from fleet.events.handler import Handler, insert
 from fleet.entries import Entry
 from fleet.errors import Refused
+from fleet.events.event import Event, Replay
+from fleet.events.rows import insert
 
 
-def _opened(connection: sqlite3.Connection, entry: Entry) -> None:
-    """{recall, pattern, piece, serial_from, serial_to, season, source}; empty fields do not narrow it."""
-    body = entry.body
-    if body["piece"] not in ("", "toe", "heel"):
-        raise Refused(f"a recall names toe, heel or neither, not {body['piece']!r}")
-    if connection.execute("SELECT 1 FROM recall WHERE recall = ?", (body["recall"],)).fetchone():
-        raise Refused(f"recall {body['recall']} stands in the ledger already", cure="give it another name")
-    insert(connection, "recall", body | {"opened_entry": entry.seq, "closed_entry": None})
+class RecallOpened(Event, frozen=True, kw_only=True):
+    """A maker recalls bindings; empty fields do not narrow it.
+
+    recall: the recall's name
+    pattern: the pattern it is about, or empty
+    piece: toe, heel, or empty for both
+    serial_from: the first serial, or empty
+    serial_to: the last serial, or empty
+    season: the season it is about, or empty
+    source: where the shop has it from
+    """
+
+    WHAT = "recall opened"
+    REPLAY = Replay.NOTHING
+    recall: str
+    pattern: str
+    piece: str
+    serial_from: str
+    serial_to: str
+    season: str
+    source: str
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """Nothing it reaches goes out from now on."""
+        if self.piece not in ("", "toe", "heel"):
+            raise Refused(f"a recall names toe, heel or neither, not {self.piece!r}")
+        if state.execute("SELECT 1 FROM recall WHERE recall = ?", (self.recall,)).fetchone():
+            raise Refused(f"recall {self.recall} stands in the ledger already", cure="give it another name")
+        insert(state, "recall", self.body() | {"opened_entry": entry.seq, "closed_entry": None})
 
 
-def _closed(connection: sqlite3.Connection, entry: Entry) -> None:
-    """{recall}, how it ended as the note."""
-    changed = connection.execute(
-        "UPDATE recall SET closed_entry = ? WHERE recall = ? AND closed_entry IS NULL",
-        (entry.seq, entry.body["recall"]),
-    ).rowcount
-    if not changed:
-        raise Refused(f"there is no open recall {entry.body['recall']}", cure="see `mountbook recall list`")
+class RecallClosed(Event, frozen=True, kw_only=True):
+    """A recall is over; how it ended is the note.
 
+    recall: the recall's name
+    """
 
-HANDLERS: dict[str, Handler] = {"recall opened": _opened, "recall closed": _closed}
+    WHAT = "recall closed"
+    REPLAY = Replay.NOTHING
+    recall: str
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """It stops nothing any more."""
+        changed = state.execute(
+            "UPDATE recall SET closed_entry = ? WHERE recall = ? AND closed_entry IS NULL",
+            (entry.seq, self.recall),
+        ).rowcount
+        if not changed:
+            raise Refused(f"there is no open recall {self.recall}", cure="see `mountbook recall list`")

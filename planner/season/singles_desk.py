@@ -6,11 +6,11 @@ import sqlite3
 from typing import Any
 
 from fleet.carried import carried_body, carried_work, stops_of
-from fleet.events.movement import facts_of
 from fleet.desk import Desk
 from fleet.entries import Body
 from fleet.equipment import Pair
 from fleet.errors import BadInput, Refused
+from fleet.events.facts import facts_of
 from fleet.hole_ids import fresh_hole_ids
 from fleet.holes import Side
 from fleet.moves import Move, check_move
