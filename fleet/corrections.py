@@ -15,7 +15,9 @@ from typing import Any, Final
 from fleet.carried import stops_of
 from fleet.entries import Entry
 from fleet.errors import BadInput, Refused
+from fleet.events.corrections import EntryRemarked, EntryWithdrawn
 from fleet.events.facts import facts_of
+from fleet.events.pairs import PairRecorded
 from fleet.ledger import read_entries
 from fleet.signing import signer
 from fleet.staff import Role
@@ -32,16 +34,16 @@ def withdraw(transaction: Transaction, seq: int, *, by: str, why: str, today: da
     _corrector(transaction.connection, by, today=today)
     _reason(why)
     old = read_entry(transaction.connection, seq)
-    if old.what == "pair recorded":
+    if old.what == PairRecorded.WHAT:
         _not_stopped(transaction.connection, old.body["tag"])
-    return transaction.enter("entry withdrawn", {"entry": seq, "what": old.what, "body": old.body}, note=why)
+    return transaction.enter(EntryWithdrawn(entry=seq, what=old.what, said=old.body), note=why)
 
 
 def remark(transaction: Transaction, seq: int, *, why: str) -> int:
     """Say what happened about an older entry; nothing else changes. Returns the remark's number."""
     _reason(why)
     read_entry(transaction.connection, seq)
-    return transaction.enter("entry remarked", {"entry": seq}, note=why)
+    return transaction.enter(EntryRemarked(entry=seq), note=why)
 
 
 def correct(

@@ -85,7 +85,7 @@ class Transaction:
         try:
             said = event.body() if isinstance(event, Event) else (body or {})
             entry, body_json, salt = self._entry(what, said, stated_at=stated_at, note=note, by=by)
-        except ValueError as fault:
+        except (ValueError, TypeError) as fault:
             raise BadInput(f"{what} cannot be entered: {fault}", cure=_CURE) from fault
         self._connection.execute("SAVEPOINT entry")
         try:

@@ -12,6 +12,10 @@ from fleet.events.facts import facts_of, fault_found, store, with_name
 from fleet.events.rows import insert
 from fleet.holes import Side
 
+Outcome = Literal["pass", "hold", "unfinished"]
+Screws = tuple[tuple[Side, str], ...]
+"""Ski and piece of each."""
+
 
 class PairLookedAt(Event, frozen=True, kw_only=True):
     """A person looked at the pieces of a pair.
@@ -34,9 +38,9 @@ class PairLookedAt(Event, frozen=True, kw_only=True):
     tag: PairTag
     kind: str
     found: dict[Side, dict[str, str]]
-    moved: tuple[tuple[Side, str], ...]
-    unreached: tuple[tuple[Side, str], ...] = ()
-    outcome: Literal["pass", "hold", "unfinished"]
+    moved: Screws
+    unreached: Screws = ()
+    outcome: Outcome
     cause: str
     pattern: str
     mount_entry: int

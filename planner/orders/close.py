@@ -10,6 +10,7 @@ from typing import Any
 from fleet.desk import Desk
 from fleet.equipment import Pair, Place
 from fleet.errors import BadInput, Refused
+from fleet.events.pairs import SkiClosed
 from fleet.holes import HoleState, Side
 from fleet.moves import Move, check_move
 from fleet.pair_state import pair_state
@@ -161,7 +162,7 @@ def stop(
     )
     for side in unknown:
         words = f"what was drilled for work order {order.name} is not known"
-        desk.enter("ski closed", {"tag": order.tag, "side": side.value, "why": words})
+        desk.enter(SkiClosed(tag=order.tag, side=side, why=words))
     return closed
 
 

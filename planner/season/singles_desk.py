@@ -11,6 +11,8 @@ from fleet.entries import Body
 from fleet.equipment import Pair
 from fleet.errors import BadInput, Refused
 from fleet.events.facts import facts_of
+from fleet.events.movement import PartnerLost, SingleJoined
+from fleet.events.pairs import AreaInspected, SkiClosed
 from fleet.hole_ids import fresh_hole_ids
 from fleet.holes import Side
 from fleet.moves import Move, check_move
@@ -25,7 +27,7 @@ def lose_partner(desk: Desk, tag: str, *, lost: Side, why: str) -> int:
     standing = read_standing(desk.connection, tag)
     check_move(Move.RETIRE, tag, standing.place)
     signer(desk.connection, desk.by, days=desk.signing_days, what="split a pair")
-    return desk.enter("partner lost", {"tag": tag, "lost": lost.value}, note=why)
+    return desk.enter(PartnerLost(tag=tag, lost=lost), note=why)
 
 
 def read_singles(connection: sqlite3.Connection) -> tuple[SingleSki, ...]:
@@ -68,17 +70,25 @@ def join(desk: Desk, new_tag: str, first: str, second: str) -> Pair:
     desk.enter("pair recorded", _pair_body(new_tag, origins, skis))
     for side, single in skis.items():
         for area in single.ski.inspected:
-            body = {"tag": new_tag, "side": side.value, "how": area.how, "on": area.on}
-            desk.enter("area inspected", body | {"from_um": area.from_um, "to_um": area.to_um})
+            desk.enter(
+                AreaInspected(
+                    tag=new_tag,
+                    side=side,
+                    from_um=area.from_um,
+                    to_um=area.to_um,
+                    how=area.how,
+                    on=area.on,
+                )
+            )
         if single.ski.closed_entry and not single.ski.inspected:
-            desk.enter("ski closed", {"tag": new_tag, "side": side.value, "why": single.ski.closed_why})
+            desk.enter(SkiClosed(tag=new_tag, side=side, why=single.ski.closed_why))
     rows = [row for side, single in skis.items() for row in _hole_rows(new_tag, side, single)]
     if rows:
         desk.enter("holes recorded", {"tag": new_tag, "holes": rows})
     for name in (first, second):
         tag, side_text = name.rsplit("/", 1)
         _bindings_off(desk, tag, Side(side_text))
-        desk.enter("single joined", {"tag": tag, "side": side_text, "into": new_tag})
+        desk.enter(SingleJoined(tag=tag, side=Side(side_text), into=new_tag))
         _stops_along(desk, new_tag, tag, name)
     return read_pairs(connection, new_tag)[new_tag]
 
