@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from enum import StrEnum
 from functools import cache
 from types import UnionType
-from typing import Annotated, Any, ClassVar, Final, Self, Union, get_args, get_origin, get_type_hints
+from typing import Annotated, Any, ClassVar, Final, Self, TypeVar, Union, get_args, get_origin, get_type_hints
 
 import msgspec
 
@@ -57,6 +57,22 @@ class Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
         said: Body = msgspec.to_builtins(self)
         return said
 
+    @classmethod
+    def read(cls, body: Mapping[str, Any]) -> Self:
+        """Back from `Part.body`. Raises ValueError for keys unknown or missing, and for a wrong type."""
+        try:
+            return msgspec.convert(body, cls)
+        except msgspec.ValidationError as fault:
+            raise ValueError(_in_words(str(fault))) from None
+
+
+P = TypeVar("P", bound=Part)
+
+
+def parts(kind: type[P], rows: Iterable[Mapping[str, Any]]) -> tuple[P, ...]:
+    """Rows as values of that class, each read by `Part.read`."""
+    return tuple(kind.read(row) for row in rows)
+
 
 class Event(Part, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """What one kind of entry says. A subclass is a kind: its fields are the keys of the body.
@@ -88,14 +104,6 @@ class Event(Part, frozen=True, kw_only=True, forbid_unknown_fields=True):
     def names_in_state(self, state: sqlite3.Connection) -> Iterator[str]:
         """Pairs that it means without naming them, found in the state once it has changed that."""
         return iter(())
-
-    @classmethod
-    def read(cls, body: Mapping[str, Any]) -> Self:
-        """Back from `body`. Raises ValueError for unknown keys, missing ones and values of a wrong type."""
-        try:
-            return msgspec.convert(body, cls)
-        except msgspec.ValidationError as fault:
-            raise ValueError(_in_words(str(fault))) from None
 
 
 def cannot_be_withdrawn(what: str) -> Refused:

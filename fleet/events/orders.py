@@ -215,12 +215,10 @@ class OrderStopped(_BenchWork, frozen=True, kw_only=True):
     hold: empty
     stop: what only the head technician ends, empty where the skis are not the reason; not in the oldest
     drilled: by ski: nothing, holes, or not known; not in the oldest
-    jig: the jig used; left out
     """
 
     WHAT = "order stopped"
     drilled: dict[Side, str] | Later = LEFT_OUT
-    jig: str | Later = LEFT_OUT
 
     def _ended(self) -> str:
         return "stopped"
