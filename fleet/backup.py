@@ -23,6 +23,7 @@ from fleet.connection import SQLITE_FAULTS, connect, in_words, reading
 from fleet.days import shop_day
 from fleet.entries import Head, utc_text
 from fleet.errors import BadInput, LedgerFault
+from fleet.events.corrections import LedgerRestored
 from fleet.file_kind import check_kind
 from fleet.files import drop, fresh_beside, name_new, sync_file, sync_folder
 from fleet.ledger import Ledger
@@ -180,8 +181,7 @@ def restore(
                     check_head(staff, by, days=[today], what="restore the ledger")
                 with copy.transaction(by=by, now=now) as transaction:
                     replaced = str(told.head) if told.head else None
-                    body = {"head": str(backup_head), "replaced": replaced, "passes": passes}
-                    transaction.enter("ledger restored", body)
+                    transaction.enter(LedgerRestored(head=str(backup_head), replaced=replaced, passes=passes))
                     carried = carry_over(transaction, told, zone=copy.zone)
             sync_file(beside)
             kept = _swap(beside, path, now=now)

@@ -1,7 +1,7 @@
 """Setting right what was entered wrong: always by a new entry that shows the old one.
 
 Who may: a head technician or a manager of the staff list. Whatever a correction touches, the pair's
-earlier passes no longer count (`fleet.derive.movement.touched`).
+earlier passes no longer count (`fleet.events.facts.touched`).
 """
 
 from __future__ import annotations
@@ -13,9 +13,11 @@ from datetime import date
 from typing import Any, Final
 
 from fleet.carried import stops_of
-from fleet.derive.movement import facts_of
 from fleet.entries import Entry
 from fleet.errors import BadInput, Refused
+from fleet.events.corrections import EntryRemarked, EntryWithdrawn
+from fleet.events.facts import facts_of
+from fleet.events.pairs import PairRecorded
 from fleet.ledger import read_entries
 from fleet.signing import signer
 from fleet.staff import Role
@@ -32,16 +34,16 @@ def withdraw(transaction: Transaction, seq: int, *, by: str, why: str, today: da
     _corrector(transaction.connection, by, today=today)
     _reason(why)
     old = read_entry(transaction.connection, seq)
-    if old.what == "pair recorded":
+    if old.what == PairRecorded.WHAT:
         _not_stopped(transaction.connection, old.body["tag"])
-    return transaction.enter("entry withdrawn", {"entry": seq, "what": old.what, "body": old.body}, note=why)
+    return transaction.enter(EntryWithdrawn(entry=seq, what=old.what, said=old.body), note=why)
 
 
 def remark(transaction: Transaction, seq: int, *, why: str) -> int:
     """Say what happened about an older entry; nothing else changes. Returns the remark's number."""
     _reason(why)
     read_entry(transaction.connection, seq)
-    return transaction.enter("entry remarked", {"entry": seq}, note=why)
+    return transaction.enter(EntryRemarked(entry=seq), note=why)
 
 
 def correct(

@@ -16,6 +16,7 @@ from fleet.desk import Desk
 from fleet.entries import name_key, parse_utc
 from fleet.equipment import Place
 from fleet.errors import BadInput, Refused
+from fleet.events.movement import BindingSet, DueChanged, PairBack, PairMoved, PairOut, ScanUndone
 from fleet.moves import Move, check_move
 from fleet.signing import any_listed, manager, signer
 from fleet.snapshot import read_policy
@@ -76,18 +77,17 @@ def take_out(
         set_entry = None
         words = FIT_NOT_CHECKED if answer.fit is None else f"boot {boot} fits"
         if set_now and door.sole_um is not None:
-            set_entry = desk.enter("binding set", {"tag": tag, "bsl_um": door.sole_um, "boot": boot})
+            set_entry = desk.enter(BindingSet(tag=tag, bsl_um=door.sole_um, boot=boot))
             words += f"; its binding was set for {mm_text(door.sole_um)} mm"
         entry = desk.enter(
-            "pair out",
-            {
-                "tag": tag,
-                "boot": boot,
-                "due": due.isoformat() if due else None,
-                "fit": FIT_NOT_CHECKED if answer.fit is None else "fits",
-                "sole_um": door.sole_um,
-                "set_entry": set_entry,
-            },
+            PairOut(
+                tag=tag,
+                boot=boot,
+                due=due,
+                fit=FIT_NOT_CHECKED if answer.fit is None else "fits",
+                sole_um=door.sole_um,
+                set_entry=set_entry,
+            ),
             note=remark,
         )
         done.append(Done(tag=tag, place=Place.OUT, entry=entry, words=words))
@@ -119,7 +119,7 @@ def take_back(desk: Desk, tags: Sequence[str], *, said: str = "", remark: str = 
             )
         if standing.place is Place.OUT:
             desk.check_after(standing.out, tag, "went out")
-        entry = desk.enter("pair back", {"tag": tag, "said": bool(said)}, note=said or remark)
+        entry = desk.enter(PairBack(tag=tag, said=bool(said)), note=said or remark)
         after = read_standing(desk.connection, tag)
         done.append(Done(tag=tag, place=after.place, entry=entry, words=_back_words(standing, after)))
     return done
@@ -145,7 +145,7 @@ def keep_longer(desk: Desk, tag: str, *, until: date) -> Done:
         raise Refused(f"{tag} is {standing.place.value}, not out", cure="check the tag")
     if until < desk.day:
         raise BadInput(f"{until.isoformat()} has passed already", cure="give the day it is due now")
-    entry = desk.enter("due changed", {"tag": tag, "due": until.isoformat()})
+    entry = desk.enter(DueChanged(tag=tag, due=until))
     return Done(tag=tag, place=Place.OUT, entry=entry, words=f"due {until.isoformat()}")
 
 
@@ -166,9 +166,8 @@ def undo(desk: Desk, tag: str) -> Done:
             f"{tag}: that scan is older than {int(window.total_seconds()) // 60} minutes and stands",
             cure="enter what happened as it is",
         )
-    body = {"tag": tag, "entry": standing.undo_entry, "what": what, "of": by}
     set_entry = json.loads(said).get("set_entry")
-    entry = desk.enter("scan undone", body | {"set_entry": set_entry})
+    entry = desk.enter(ScanUndone(tag=tag, entry=standing.undo_entry, what=what, of=by, set_entry=set_entry))
     after = read_standing(desk.connection, tag)
     words = f"undone: {what}; it is {after.place.value}"
     if set_entry:
@@ -209,7 +208,7 @@ def move(desk: Desk, tag: str, *, to: str, reason: str) -> Done:
         signer(desk.connection, desk.by, days=desk.signing_days, what="retire a ski")
     if to in ("sold", "retired", "in transit") and (order := read_case(desk.connection, tag).open_order):
         raise Refused(f"{tag} has the open work order {order}", cure="stop the order first")
-    entry = desk.enter("pair moved", {"tag": tag, "to": to}, note=reason)
+    entry = desk.enter(PairMoved(tag=tag, to=to), note=reason)
     after = read_standing(desk.connection, tag)
     words = "its hole map goes with it: mountbook hole-map" if to == "sold" else reason
     return Done(tag=tag, place=after.place, entry=entry, words=words)

@@ -5,11 +5,13 @@ from __future__ import annotations
 import sqlite3
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import overload
 from zoneinfo import ZoneInfo
 
 from fleet.days import time_text
 from fleet.entries import Body, parse_utc, utc_text
 from fleet.errors import BadInput
+from fleet.events.event import Event
 from fleet.snapshot import read_policy
 from fleet.standing import Moment
 from fleet.transaction import CLOCK_SLACK, Transaction
@@ -75,9 +77,17 @@ class Desk:
         """The days on which a signature must count: when it happened and when it is entered."""
         return (self.day, self.now.astimezone(ZoneInfo(self.zone)).date())
 
-    def enter(self, what: str, body: Body, *, note: str = "") -> int:
+    @overload
+    def enter(self, event: Event, /, *, note: str = "") -> int: ...
+
+    @overload
+    def enter(self, event: str, body: Body, /, *, note: str = "") -> int: ...
+
+    def enter(self, event: Event | str, body: Body | None = None, /, *, note: str = "") -> int:
         """Append one entry in this person's name at this time."""
-        return self.tx.enter(what, body, stated_at=self.stated, note=note, by=self.by)
+        if isinstance(event, Event):
+            return self.tx.enter(event, stated_at=self.stated, note=note, by=self.by)
+        return self.tx.enter(event, body or {}, stated_at=self.stated, note=note, by=self.by)
 
     def check_after(self, event: Moment, tag: str, words: str) -> None:
         """Refuse a stated time that is not later than something that must lie before it."""

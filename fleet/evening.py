@@ -11,6 +11,7 @@ from fleet.desk import Desk
 from fleet.entries import utc_text
 from fleet.equipment import Place
 from fleet.errors import Refused
+from fleet.events.movement import EveningClosed
 from fleet.recheck import recheck_list
 from fleet.standing import Standing, read_standings
 
@@ -82,14 +83,13 @@ def close_evening(desk: Desk) -> Evening:
             cure="look at them and record it, or hold them",
         )
     desk.enter(
-        "evening closed",
-        {
-            "day": evening.day.isoformat(),
-            "out": evening.out,
-            "back": len(evening.back),
-            "later": len(evening.later),
-            "missing": len(evening.missing),
-        },
+        EveningClosed(
+            day=evening.day,
+            out=evening.out,
+            back=len(evening.back),
+            later=len(evening.later),
+            missing=len(evening.missing),
+        )
     )
     return evening
 

@@ -6,6 +6,15 @@ from fleet.counter import Done
 from fleet.desk import Desk
 from fleet.equipment import Place
 from fleet.errors import BadInput
+from fleet.events.stops import (
+    HoldCleared,
+    PairHeld,
+    PairQuarantined,
+    QuarantineCleared,
+    RepairBegun,
+    RepairDone,
+    StopEnded,
+)
 from fleet.moves import Move, check_move
 from fleet.signing import head_technician, manager, not_the_finder, not_the_worker, signer
 from fleet.standing import read_standing
@@ -28,7 +37,7 @@ def hold(desk: Desk, tag: str, *, why: str) -> Done:
     cause = _named(why, "the cause of a hold")
     standing = read_standing(desk.connection, tag)
     check_move(Move.HOLD, tag, standing.place)
-    entry = desk.enter("pair held", {"tag": tag}, note=cause)
+    entry = desk.enter(PairHeld(tag=tag), note=cause)
     return _after(desk, tag, entry, f"HOLD: {cause}")
 
 
@@ -52,9 +61,9 @@ def clear_hold(desk: Desk, tag: str, *, why: str = "") -> Done:
         not_the_finder(desk.by, standing.finders, tag=tag)
         why = in_words(why, "why the hold of a moved screw is lifted")
     if stop:
-        entry = desk.enter("stop ended", {"tag": tag, "stop": standing.stop_entry}, note=why)
+        entry = desk.enter(StopEnded(tag=tag, stop=standing.stop_entry), note=why)
     else:
-        entry = desk.enter("hold cleared", {"tag": tag, "hold": standing.hold_entry}, note=why)
+        entry = desk.enter(HoldCleared(tag=tag, hold=standing.hold_entry), note=why)
     after = read_standing(desk.connection, tag)
     words = "cleared and ready" if after.place is Place.READY else f"cleared; it is {after.place.value}"
     if after.place in (Place.BACK, Place.SECOND_CHECK):
@@ -67,7 +76,7 @@ def begin_repair(desk: Desk, tag: str) -> Done:
     standing = read_standing(desk.connection, tag)
     check_move(Move.BEGIN_REPAIR, tag, standing.place)
     signer(desk.connection, desk.by, days=desk.signing_days, what="begin a repair")
-    return _after(desk, tag, desk.enter("repair begun", {"tag": tag}), f"in repair: {standing.hold_why}")
+    return _after(desk, tag, desk.enter(RepairBegun(tag=tag)), f"in repair: {standing.hold_why}")
 
 
 def end_repair(desk: Desk, tag: str, *, did: str, glued_with: tuple[str, ...] = ()) -> Done:
@@ -76,7 +85,7 @@ def end_repair(desk: Desk, tag: str, *, did: str, glued_with: tuple[str, ...] = 
     standing = read_standing(desk.connection, tag)
     check_move(Move.END_REPAIR, tag, standing.place)
     signer(desk.connection, desk.by, days=desk.signing_days, what="sign a repair")
-    entry = desk.enter("repair done", {"tag": tag, "glued_with": list(glued_with)}, note=did)
+    entry = desk.enter(RepairDone(tag=tag, glued_with=glued_with), note=did)
     left = read_standing(desk.connection, tag).stop_why
     then = f"the head technician ends what stopped it: {left}" if left else "a second person looks"
     return _after(desk, tag, entry, f"repaired: {did}; {then}")
@@ -87,7 +96,7 @@ def quarantine(desk: Desk, tag: str, *, why: str) -> Done:
     cause = _named(why, "the cause of a quarantine")
     standing = read_standing(desk.connection, tag)
     check_move(Move.QUARANTINE, tag, standing.place)
-    entry = desk.enter("pair quarantined", {"tag": tag}, note=cause)
+    entry = desk.enter(PairQuarantined(tag=tag), note=cause)
     return _after(desk, tag, entry, f"QUARANTINE, touch nothing: {cause}")
 
 
@@ -97,7 +106,7 @@ def clear_quarantine(desk: Desk, tag: str, *, why: str) -> Done:
     standing = read_standing(desk.connection, tag)
     check_move(Move.CLEAR_QUARANTINE, tag, standing.place)
     manager(desk.connection, desk.by, days=desk.signing_days, what="clear a quarantine")
-    entry = desk.enter("quarantine cleared", {"tag": tag}, note=reason)
+    entry = desk.enter(QuarantineCleared(tag=tag), note=reason)
     return _after(desk, tag, entry, "out of quarantine; it needs a look at both skis")
 
 

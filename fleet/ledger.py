@@ -30,6 +30,7 @@ from fleet.connection import (
 )
 from fleet.entries import Entry, Head
 from fleet.errors import BadInput, LedgerFault
+from fleet.events.settings import LedgerOpened
 from fleet.file_kind import check_kind
 from fleet.files import drop, fresh_beside, name_new
 from fleet.layout import layout_statements
@@ -212,8 +213,7 @@ def _fill(
         connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         connection.execute(f"PRAGMA user_version = {LAYOUT}")
         transaction = Transaction(connection, by=by, now=now, zone=zone)
-        opened = {"shop": shop, "zone": zone, "layout": LAYOUT, "program": program()}
-        transaction.enter("ledger opened", opened)
+        transaction.enter(LedgerOpened(shop=shop, zone=zone, layout=LAYOUT, program=program()))
         if first is not None:
             first(transaction)
         connection.execute("COMMIT")

@@ -16,6 +16,7 @@ from fleet.counter import Done
 from fleet.desk import Desk
 from fleet.equipment import Place
 from fleet.errors import BadInput, Refused
+from fleet.events.looks import Outcome, PairLookedAt, Screws
 from fleet.holes import Side
 from fleet.moves import Move, check_move
 from fleet.patterns import PieceName
@@ -139,24 +140,24 @@ def record_look(
     case = read_case(desk.connection, tag)
     standing = case.standing
     pieces = pieces_of(case)
-    moved = [
-        [side.value, piece]
+    moved = tuple(
+        (side, piece)
         for side in Side
         for piece in pieces
         if (word := found.get(side, {}).get(piece)) is not None and word.is_fault
-    ]
+    )
     unseen = [
         f"{side.value} {piece}" for side in Side for piece in pieces if found.get(side, {}).get(piece) is None
     ]
-    blocked = [
-        [side.value, piece]
+    blocked = tuple(
+        (side, piece)
         for side in Side
         for piece in pieces
         if found.get(side, {}).get(piece) is Found.CANNOT_REACH
-    ]
+    )
     if kind is None:
         kind = LookKind.SECOND_CHECK if standing.second_check else LookKind.RECHECK
-    outcome = "hold" if moved else "unfinished" if blocked else "pass"
+    outcome: Outcome = "hold" if moved else "unfinished" if blocked else "pass"
     if standing.place in (Place.HOLD, Place.QUARANTINE, Place.IN_REPAIR) and not moved:
         check_move(Move.PASS, tag, standing.place, detail=standing.hold_why or standing.quarantine_why)
     signer(desk.connection, desk.by, days=desk.signing_days, what="sign a look")
@@ -173,23 +174,19 @@ def record_look(
         _check_pass(desk, case, list_used)
     words = _outcome_words(outcome, moved, blocked, found)
     entry = desk.enter(
-        "pair looked at",
-        {
-            "tag": tag,
-            "kind": kind.value,
-            "found": {
-                side.value: {piece: word.value for piece, word in found.get(side, {}).items()}
-                for side in Side
-            },
-            "moved": moved,
-            "unreached": blocked if outcome == "unfinished" else [],
-            "outcome": outcome,
-            "cause": words if outcome == "hold" else "",
-            "pattern": case.mount.pattern if case.mount else "",
-            "mount_entry": case.mount.entry if case.mount else 0,
-            "list": list_used.list_id if list_used else None,
-            "list_of_another_day": list_used is not None and list_used.day != desk.day,
-        },
+        PairLookedAt(
+            tag=tag,
+            kind=kind.value,
+            found={side: {piece: word.value for piece, word in found.get(side, {}).items()} for side in Side},
+            moved=moved,
+            unreached=blocked if outcome == "unfinished" else (),
+            outcome=outcome,
+            cause=words if outcome == "hold" else "",
+            pattern=case.mount.pattern if case.mount else "",
+            mount_entry=case.mount.entry if case.mount else 0,
+            list=list_used.list_id if list_used else None,
+            list_of_another_day=list_used is not None and list_used.day != desk.day,
+        ),
         note=remark,
     )
     after = read_standing(desk.connection, tag)
@@ -220,9 +217,9 @@ def _check_pass(desk: Desk, case: Case, list_used: ListUsed | None) -> None:
         )
 
 
-def _outcome_words(outcome: str, moved: list[list[str]], blocked: list[list[str]], found: LookFound) -> str:
+def _outcome_words(outcome: Outcome, moved: Screws, blocked: Screws, found: LookFound) -> str:
     if outcome == "pass":
         return "passed"
     if outcome == "unfinished":
         return f"not passed: cannot reach {', '.join(map(' '.join, blocked))}; it waits for a look"
-    return "; ".join(f"ski {side} {piece}: {found[Side(side)][piece].value}" for side, piece in moved)
+    return "; ".join(f"ski {side} {piece}: {found[side][piece].value}" for side, piece in moved)

@@ -1,6 +1,6 @@
 """The one table of moves: what may be done to a pair, from which place, where it leads, and why.
 
-The place a pair ends up in is worked out from the facts (`fleet.derive.movement.place_of`); this table
+The place a pair ends up in is worked out from the facts (`fleet.events.movement.place_of`); this table
 says which moves are allowed at all, and a test holds the two against each other.
 """
 

@@ -9,6 +9,7 @@ from datetime import date
 from fleet.desk import Desk
 from fleet.entries import checked_name, name_key
 from fleet.errors import BadInput, Refused
+from fleet.events.settings import PolicySet, StaffListed
 from fleet.policy import Setting, check_plausible, is_cure, typed_value
 from fleet.signing import head
 from fleet.snapshot import read_policy, read_staff
@@ -26,10 +27,7 @@ def list_person(desk: Desk, name: str, *, role: str, until: date) -> Staff:
         raise BadInput(f"{role!r} is not a role", cure=f"one of: {', '.join(Role)}")
     person = Staff(name=clean, role=Role(wanted), valid_until=until)
     check_listing(desk.connection, [person], by=desk.by, days=desk.signing_days)
-    desk.enter(
-        "staff listed",
-        {"name": person.name, "role": person.role.value, "valid_until": person.valid_until.isoformat()},
-    )
+    desk.enter(StaffListed(name=person.name, role=person.role, valid_until=person.valid_until))
     return person
 
 
@@ -85,8 +83,5 @@ def set_policy(desk: Desk, name: str, value: str, *, origin: str) -> tuple[Setti
     check_plausible(name, old.unit, value)
     head(desk.connection, desk.by, days=desk.signing_days, what="set a rule")
     new = Setting(name=name, value=value, unit=old.unit, origin=origin.strip(), since=desk.day.isoformat())
-    desk.enter(
-        "policy set",
-        {"name": name, "value": value, "unit": new.unit, "origin": new.origin, "since": new.since},
-    )
+    desk.enter(PolicySet(name=name, value=value, unit=new.unit, origin=new.origin, since=new.since))
     return old, new

@@ -17,9 +17,10 @@ from fleet.audit.rebuild import empty_state
 from fleet.backup import copy_as_found
 from fleet.connection import connect
 from fleet.days import shop_day
-from fleet.derive import derive
 from fleet.entries import utc_text
 from fleet.errors import LedgerFault, Refused
+from fleet.events import derive
+from fleet.events.corrections import StateRebuilt
 from fleet.layout import layout_statements
 from fleet.ledger import Ledger, read_entries
 from fleet.migrations.bring_up import bring_up, derive_again, make_anew
@@ -58,7 +59,7 @@ def rebuild(path: Path, *, by: str, now: datetime, progress: Progress | None = N
     with Ledger.open(path) as ledger, ledger.transaction(by=by, now=now) as transaction:
         make_anew(ledger.connection, layout_statements())
         derive_again(ledger.connection, path)
-        entry = transaction.enter("state rebuilt", {"rows": len(wrong)})
+        entry = transaction.enter(StateRebuilt(rows=len(wrong)))
     return Rebuilt(rows=len(wrong), kept=kept, entry=entry)
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from fleet.desk import Desk
 from fleet.equipment import Binding
 from fleet.errors import BadInput
+from fleet.events.recalls import RecallClosed, RecallOpened
 from fleet.holes import Side
 from fleet.near_names import nearest
 from fleet.patterns import PieceName
@@ -39,8 +40,17 @@ def open_recall(desk: Desk, recall: Recall) -> list[Reached]:
         raise BadInput("a recall of everything is no recall", cure="name a pattern, a season or serials")
     _check_named(desk.connection, recall)
     signer(desk.connection, desk.by, days=desk.signing_days, what="open a recall")
-    fields = ("recall", "pattern", "piece", "serial_from", "serial_to", "season", "source")
-    desk.enter("recall opened", {name: getattr(recall, name) for name in fields})
+    desk.enter(
+        RecallOpened(
+            recall=recall.recall,
+            pattern=recall.pattern,
+            piece=recall.piece,
+            serial_from=recall.serial_from,
+            serial_to=recall.serial_to,
+            season=recall.season,
+            source=recall.source,
+        )
+    )
     return reached(desk.connection, recall)
 
 
@@ -99,7 +109,7 @@ def close_recall(desk: Desk, name: str, *, how: str) -> None:
     if not how.strip():
         raise BadInput("how the recall ended needs to be named", cure='add --how "all 12 pairs replaced"')
     signer(desk.connection, desk.by, days=desk.signing_days, what="close a recall")
-    desk.enter("recall closed", {"recall": name}, note=how)
+    desk.enter(RecallClosed(recall=name), note=how)
 
 
 def reached(connection: sqlite3.Connection, recall: Recall | None = None) -> list[Reached]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fleet.desk import Desk
 from fleet.errors import BadInput
+from fleet.events.looks import ReleaseTestRecorded
 from fleet.holes import Side
 from fleet.signing import signer
 from fleet.standing import read_standing
@@ -19,5 +20,5 @@ def record_release_test(
     if not device.strip() or not result.strip():
         raise BadInput("a test names its device and its result", cure='add --device "bench 1" --result "..."')
     signer(desk.connection, desk.by, days=desk.signing_days, what="record a release test")
-    body = {"tag": tag, "side": side.value, "piece": piece, "device": device, "result": result}
-    return desk.enter("release test recorded", body, note=remark)
+    test = ReleaseTestRecorded(tag=tag, side=side, piece=piece, device=device, result=result)
+    return desk.enter(test, note=remark)

@@ -7,21 +7,17 @@ from contextlib import closing
 from typing import Final
 
 from fleet.audit.rebuild import empty_state
-from fleet.derive import derive, equipment, movement, orders
-from fleet.derive.finding import names_in
 from fleet.entries import Entry, Head
 from fleet.errors import BadInput, MountbookError
+from fleet.events import KINDS, derive, event_of
+from fleet.events.event import Replay
 from fleet.ledger import Ledger, named_entries
 from fleet.snapshot import Fleet, read_fleet
 
-_SHAPING: Final = {
-    *equipment.HANDLERS,
-    *orders.HANDLERS,
-    *("entry withdrawn", "partner lost", "single joined"),
-} - {"boot recorded", "boot changed"}
-"""Kinds that may pass something (a binding, an open order) from one pair to another."""
-_OWN: Final = _SHAPING | movement.HANDLERS.keys()
+_OWN: Final = frozenset(what for what, kind in KINDS.items() if kind.REPLAY is not Replay.NOTHING)
 """Kinds that change what the ledger says of the pair they name."""
+_PASSING: Final = frozenset(what for what, kind in KINDS.items() if kind.REPLAY is Replay.OTHER_PAIRS)
+"""Kinds that may pass something (a binding, an open order) from one pair to another."""
 
 
 def state_at(ledger: Ledger, entry: int) -> sqlite3.Connection:
@@ -64,11 +60,11 @@ def entries_concerning(ledger: Ledger, tag: str, *, until: int) -> list[Entry]:
     known, open_names = {tag}, [tag]
     while open_names:
         name = open_names.pop()
-        kinds = _OWN if name == tag else _SHAPING
+        kinds = _OWN if name == tag else _PASSING
         for entry, *_ in named_entries(ledger.connection, name, until=until):
             if entry.what in kinds and entry.seq not in found:
                 found[entry.seq] = entry
-                fresh = names_in(entry.what, entry.body) - known
+                fresh = event_of(entry).names() - known
                 known |= fresh
                 open_names += fresh
     return [found[seq] for seq in sorted(found)]

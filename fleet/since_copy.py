@@ -19,10 +19,12 @@ from fleet.audit.chain import links
 from fleet.carried import BENCH, HERE, STOPS, carried_body, carried_work
 from fleet.connection import SQLITE_FAULTS, connect_copy, trust
 from fleet.days import time_text
-from fleet.derive import derive
 from fleet.entries import Body, Entry, Head
 from fleet.equipment import Place
 from fleet.errors import MountbookError
+from fleet.events import derive
+from fleet.events.recalls import RecallOpened
+from fleet.events.settings import StaffListed
 from fleet.pair_state import pair_state
 from fleet.snapshot import read_staff
 from fleet.staff import Staff, listed
@@ -222,8 +224,7 @@ def _staff(tx: Transaction, told: Told) -> Iterator[str]:
     known = read_staff(tx.connection)
     for person in told.staff.values():
         if listed(known, person.name) != person:
-            body = {"name": person.name, "role": person.role.value}
-            tx.enter("staff listed", body | {"valid_until": person.valid_until.isoformat()})
+            tx.enter(StaffListed(name=person.name, role=person.role, valid_until=person.valid_until))
             yield person.name
 
 
@@ -231,7 +232,7 @@ def _recalls(tx: Transaction, told: Told) -> Iterator[str]:
     known = {row[0] for row in tx.connection.execute("SELECT recall FROM recall")}
     for row in told.recalls:
         if row["recall"] not in known:
-            tx.enter("recall opened", {k: v for k, v in row.items() if not k.endswith("_entry")})
+            tx.enter(RecallOpened.WHAT, {k: v for k, v in row.items() if not k.endswith("_entry")})
             yield row["recall"]
 
 

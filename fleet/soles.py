@@ -9,6 +9,8 @@ from fleet.clearance import read_boot
 from fleet.desk import Desk
 from fleet.equipment import Boot
 from fleet.errors import BadInput
+from fleet.events.boots import BootChanged
+from fleet.events.event import Changes
 from fleet.signing import signer
 
 
@@ -38,10 +40,10 @@ def measure_again(desk: Desk, tag: str, *, bsl_um: int, how: str) -> Remeasured:
     except ValueError as fault:
         raise BadInput(str(fault), cure="the outside length of the sole, in mm") from fault
     signer(desk.connection, desk.by, days=desk.signing_days, what="measure a sole")
-    changes = {"bsl_measured": [before.bsl_measured, f"measured again: {how.strip()}"]}
+    changes: Changes = {"bsl_measured": (before.bsl_measured, f"measured again: {how.strip()}")}
     if before.bsl_um != bsl_um:
-        changes["bsl_um"] = [before.bsl_um, bsl_um]  # type: ignore[list-item]
-    desk.enter("boot changed", {"tag": tag, "changes": changes})
+        changes["bsl_um"] = (before.bsl_um, bsl_um)
+    desk.enter(BootChanged(tag=tag, changes=changes))
     return Remeasured(
         before=before, after=read_boot(desk.connection, tag), cell=cell_of(desk.connection, before)
     )

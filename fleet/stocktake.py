@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from fleet.desk import Desk
 from fleet.equipment import Place
 from fleet.errors import BadInput
+from fleet.events.movement import StockCounted
 
 _HERE = frozenset(
     {
@@ -68,13 +69,12 @@ def enter_count(desk: Desk, scanned: Iterable[str]) -> Stocktake:
     if not found.counted and not found.unknown:
         raise BadInput("nothing was scanned", cure="one tag a line")
     desk.enter(
-        "stock counted",
-        {
-            "counted": found.counted,
-            "expected": found.expected,
-            "not_seen": list(found.not_seen),
-            "unexpected": [list(each) for each in found.unexpected],
-            "unknown": list(found.unknown),
-        },
+        StockCounted(
+            counted=found.counted,
+            expected=found.expected,
+            not_seen=found.not_seen,
+            unexpected=found.unexpected,
+            unknown=found.unknown,
+        )
     )
     return found

@@ -6,10 +6,9 @@ import json
 import secrets
 import sqlite3
 from datetime import datetime, timedelta
-from typing import Any, Final
+from typing import Any, Final, overload
 
 from fleet.connection import LedgerConnection
-from fleet.derive import derive
 from fleet.entries import (
     GENESIS,
     Body,
@@ -24,6 +23,9 @@ from fleet.entries import (
     utc_text,
 )
 from fleet.errors import BadInput, Refused
+from fleet.events import derive
+from fleet.events.corrections import NoteBlanked
+from fleet.events.event import Event
 
 CLOCK_SLACK: Final = timedelta(minutes=2)
 """How far a stated time may lie ahead of the clock: two counters' clocks are never quite alike."""
@@ -51,20 +53,40 @@ class Transaction:
         """For reading inside the transaction (rules look at state before they append)."""
         return self._connection
 
+    @overload
     def enter(
-        self, what: str, body: Body, *, stated_at: datetime | None = None, note: str = "", by: str = ""
+        self, event: Event, /, *, stated_at: datetime | None = None, note: str = "", by: str = ""
+    ) -> int: ...
+
+    @overload
+    def enter(
+        self, event: str, body: Body, /, *, stated_at: datetime | None = None, note: str = "", by: str = ""
+    ) -> int: ...
+
+    def enter(
+        self,
+        event: Event | str,
+        body: Body | None = None,
+        /,
+        *,
+        stated_at: datetime | None = None,
+        note: str = "",
+        by: str = "",
     ) -> int:
         """Append one entry, derive its state, and return its number.
 
+        ``event`` is what it says, or the words of its kind with a ``body``, which is then read as that kind.
         ``stated_at`` is a time entered later than it happened; ``note`` is free text kept apart;
         ``by`` overrides the transaction's name (a second signer). Raises MountbookError for nonsense
         and for what the rules refuse; then nothing of this entry remains, and the caller decides
         about the rest (leaving the transaction by the exception takes all of it back).
         """
+        what = event if isinstance(event, str) else event.WHAT
         try:
-            entry, body_json, salt = self._entry(what, body, stated_at=stated_at, note=note, by=by)
-        except ValueError as fault:
-            raise BadInput(f"{what} cannot be entered: {fault}") from fault
+            said = event.body() if isinstance(event, Event) else (body or {})
+            entry, body_json, salt = self._entry(what, said, stated_at=stated_at, note=note, by=by)
+        except (ValueError, TypeError) as fault:
+            raise BadInput(f"{what} cannot be entered: {fault}", cure=_CURE) from fault
         self._connection.execute("SAVEPOINT entry")
         try:
             with self._connection.unlatched():
@@ -74,7 +96,7 @@ class Transaction:
                 self._connection.execute("ROLLBACK TO entry")
                 self._connection.execute("RELEASE entry")
             if isinstance(fault, _NONSENSE) and not isinstance(fault, UnicodeDecodeError):
-                raise BadInput(f"{what} cannot be entered: {_said(fault)}") from fault
+                raise BadInput(f"{what} cannot be entered: {_said(fault)}", cure=_CURE) from fault
             raise
         self._connection.execute("RELEASE entry")
         self._head = Head(entry.seq, entry.hash)
@@ -91,7 +113,7 @@ class Transaction:
             raise Refused(f"entry {seq} has no note", cure="see the entry's number in `mountbook ski PAIR`")
         if row[0] is None:
             raise Refused(f"the note of entry {seq} is blanked already")
-        blanking = self.enter("note blanked", {"entry": seq}, note=why)
+        blanking = self.enter(NoteBlanked(entry=seq), note=why)
         with self._connection.unlatched():
             self._connection.execute(
                 "UPDATE notes SET text = NULL, salt = '', redacted_by = ? WHERE seq = ?", (blanking, seq)
@@ -148,6 +170,7 @@ class Transaction:
         derive(self._connection, entry)
 
 
+_CURE: Final = "check what was given; nothing was entered"
 _NONSENSE = (ValueError, TypeError, KeyError, AttributeError, OverflowError, sqlite3.IntegrityError)
 
 

@@ -22,9 +22,9 @@ from fleet.audit.quick import schema_differences
 from fleet.audit.rebuild import compare_state, empty_state
 from fleet.audit.surroundings import surroundings
 from fleet.connection import SQLITE_FAULTS, connect, in_words, reading
-from fleet.derive import derive
 from fleet.entries import GENESIS, Head
 from fleet.errors import MountbookError
+from fleet.events import derive
 from fleet.file_kind import check_kind
 from fleet.layout import Thing
 from fleet.schema import APPLICATION_ID, LAYOUT

@@ -11,9 +11,9 @@ from typing import Final
 
 from fleet.audit.chain import links
 from fleet.connection import LedgerConnection, connect_copy, in_words, rolled_back, trust
-from fleet.derive import derive
 from fleet.entries import GENESIS
 from fleet.errors import LedgerFault, MountbookError
+from fleet.events import derive
 from fleet.layout import Thing, found_things, layout_statements, statements, things
 from fleet.schema import LAYOUT
 

@@ -11,6 +11,7 @@ from fleet.days import shop_day
 from fleet.desk import Desk
 from fleet.equipment import Kind
 from fleet.errors import BadInput, Refused
+from fleet.events.samples import DayNotCounted, SampleClosed, SampleDrawn, SampleResult
 from fleet.holds import hold, quarantine
 from fleet.sampling.draw import draw_halves
 from fleet.sampling.rule import (
@@ -89,19 +90,18 @@ def draw_sample(desk: Desk, *, seed: str) -> Sample:
             cure="draw the sample when more are back",
         )
     entry = desk.enter(
-        "sample drawn",
-        {
-            "day": desk.day.isoformat(),
-            "seed": seed,
-            "reading": size.reading.value,
-            "kinds": [kind.value for kind in kinds],
-            "lot": size.lot,
-            "size": size.size,
-            "allowed": size.allowed,
-            "derived": size.derived,
-            "from_returns": list(from_back),
-            "from_rack": list(from_rack),
-        },
+        SampleDrawn(
+            day=desk.day,
+            seed=seed,
+            reading=size.reading.value,
+            kinds=tuple(kind.value for kind in kinds),
+            lot=size.lot,
+            size=size.size,
+            allowed=size.allowed,
+            derived=size.derived,
+            from_returns=tuple(from_back),
+            from_rack=tuple(from_rack),
+        )
     )
     return read_sample(connection, entry)
 
@@ -129,8 +129,8 @@ def record_result(desk: Desk, unit: str, found: DeviationClass, *, device: str, 
         raise BadInput("the device needs to be named", cure='add --device "name and number"')
     signer(desk.connection, desk.by, days=desk.signing_days, what="enter a test result")
     tag = unit.rsplit(" ", 1)[0] if unit[-2:] in (" A", " B") else unit
-    body = {"sample": sample.entry, "unit": unit, "tag": tag, "found": found.value, "device": device}
-    desk.enter("sample result", body, note=remark)
+    result = SampleResult(sample=sample.entry, unit=unit, tag=tag, found=found.value, device=device)
+    desk.enter(result, note=remark)
     place = read_standing(desk.connection, tag).place.value
     if found is DeviationClass.TWO and place not in ("hold", "quarantine"):
         hold(desk, tag, why=f"class II deviation in sample {sample.entry}: {unit}")
@@ -150,13 +150,13 @@ def close_sample(desk: Desk) -> Sample:
             cure="test them and enter what was found",
         )
     signer(desk.connection, desk.by, days=desk.signing_days, what="close a sample")
-    desk.enter("sample closed", {"sample": sample.entry, "outcome": str(sample.outcome)})
+    desk.enter(SampleClosed(sample=sample.entry, outcome=str(sample.outcome)))
     return read_sample(desk.connection, sample.entry)
 
 
 def not_operating(desk: Desk, day: date, *, why: str) -> None:
     """A storm day: what moved that day does not make it an operating day."""
-    desk.enter("day not counted", {"day": day.isoformat()}, note=why)
+    desk.enter(DayNotCounted(day=day), note=why)
 
 
 def newest_sample(connection: sqlite3.Connection) -> Sample | None:

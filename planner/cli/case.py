@@ -37,6 +37,7 @@ def case(
 
     Example: mountbook case K-031 --as-of 2026-12-27
     """
+    from fleet.events.movement import CaseMade
     from planner.cli.case_bundle import case_bundle, case_pdf
     from planner.exchange.export.whole_file import part_of_a_name, write_whole
 
@@ -49,7 +50,7 @@ def case(
         write_whole(folder / "case.json", bundle.data)
         write_whole(folder / "case.pdf", pdf)
         with ledger.transaction(by=name, now=now) as tx:
-            tx.enter("case made", {"tag": tag, "sha256": bundle.sha256, "head": bundle.head})
+            tx.enter(CaseMade(tag=tag, sha256=bundle.sha256, head=bundle.head))
     if json:
         session.emit_json({"pair": tag, "sha256": bundle.sha256, "head": bundle.head, "folder": str(folder)})
         return

@@ -135,8 +135,8 @@ def match(json: Json = False) -> None:
     Example: mountbook singles match
     """
     from fleet.carried import BENCH, stops_of
-    from fleet.derive.movement import facts_of
     from fleet.equipment import Place
+    from fleet.events.facts import facts_of
     from fleet.moves import place_words
     from fleet.snapshot import read_policy
     from fleet.standing import read_standing

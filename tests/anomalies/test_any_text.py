@@ -177,9 +177,9 @@ def test_no_entry_of_any_shape_crashes_the_door(open_ledger: Ledger, what: str, 
 @given(st.data())
 def test_every_kind_of_entry_refuses_a_wrong_body_with_a_sentence(open_ledger: Ledger, data: Any) -> None:
     """Each kind the program knows, given a body that looks a little like its own."""
-    from fleet.derive import HANDLERS
+    from fleet.events import KINDS
 
-    what = data.draw(st.sampled_from(sorted(HANDLERS)))
+    what = data.draw(st.sampled_from(sorted(KINDS)))
     keys = (
         "tag",
         "side",

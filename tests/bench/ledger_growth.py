@@ -120,7 +120,7 @@ def hire(tx: Transaction, tag: str, now: datetime) -> int:
             "cause": "",
             "pattern": "Lark 4",
             "mount_entry": 0,
-            "list_used": None,
+            "list": None,
         },
         stated_at=now + timedelta(seconds=1),
     )
@@ -148,9 +148,7 @@ def scans(path: Path, now: datetime, times: int) -> list[float]:
 
 def hire_look(tx: Transaction, tag: str, moment: datetime) -> None:
     body = {"tag": tag, "kind": "recheck", "found": {}, "moved": [], "outcome": "pass", "cause": ""}
-    tx.enter(
-        "pair looked at", body | {"pattern": "Lark 4", "mount_entry": 0, "list_used": None}, stated_at=moment
-    )
+    tx.enter("pair looked at", body | {"pattern": "Lark 4", "mount_entry": 0, "list": None}, stated_at=moment)
 
 
 def scan(path: Path, tag: str, moment: datetime) -> None:

@@ -6,9 +6,10 @@ import itertools
 
 import pytest
 
-from fleet.derive.movement import MOVED_TO, place_of
 from fleet.equipment import Place
 from fleet.errors import Refused
+from fleet.events.facts import place_of
+from fleet.events.movement import MOVED_TO
 from fleet.moves import MOVES, Move, check_move, moves_table
 
 

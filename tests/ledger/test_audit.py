@@ -69,7 +69,7 @@ def _look(shop: Shop, tag: str, by: str) -> None:
             "cause": "",
             "pattern": "Lark 4",
             "mount_entry": 0,
-            "list_used": None,
+            "list": None,
         },
         by=by,
     )

@@ -17,9 +17,9 @@ from fleet.audit.full import audit_file
 from fleet.audit.rebuild import empty_state
 from fleet.connection import connect, trust
 from fleet.corrections import withdraw
-from fleet.derive import HANDLERS, derive
 from fleet.entries import utc_text
 from fleet.errors import BadInput, Refused
+from fleet.events import KINDS, derive
 from fleet.history import entries_about, head_before, pair_history
 from fleet.hole_ids import fresh_hole_ids
 from fleet.holes import Side
@@ -143,7 +143,7 @@ def test_the_random_histories_hold_every_kind_of_entry_about_a_pair(shop: Shop) 
         for _ in range(1500):
             hand.enter(rng.choice(sorted(ACTIONS)), rng.randrange(10_000))
         made = {row[0] for row in hand.tx.connection.execute("SELECT DISTINCT what FROM entries")}
-    assert HANDLERS.keys() - made == {
+    assert KINDS.keys() - made == {
         "day not counted",
         "evening closed",
         "ledger restored",

@@ -102,7 +102,7 @@ def test_the_state_rebuilt_at_an_entry_is_the_state_a_copy_stopped_there_has(
     with Ledger.create(tmp_path / "stopped.db", shop="x", zone="UTC", by="x", now=MORNING) as other:
         other.connection.close()
     from fleet.audit.rebuild import compare_state, empty_state
-    from fleet.derive import derive
+    from fleet.events import derive
 
     stopped = empty_state()
     for entry in ledger.entries(until=head.seq):

@@ -16,9 +16,9 @@ import fleet.ledger
 from fleet.audit.full import audit_file
 from fleet.backup import backup, restore
 from fleet.connection import BUSY_SECONDS, LedgerConnection, connect, trust
-from fleet.derive import derive
 from fleet.entries import Entry
 from fleet.errors import LedgerFault
+from fleet.events import derive
 from fleet.history import pair_history
 from fleet.layout import found_things, layout_things
 from fleet.ledger import Ledger

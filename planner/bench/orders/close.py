@@ -10,6 +10,12 @@ from typing import Any
 from fleet.desk import Desk
 from fleet.equipment import Pair, Place
 from fleet.errors import BadInput, Refused
+from fleet.events.bindings import MovedBinding
+from fleet.events.event import parts
+from fleet.events.holes import ChangedHole, NewHole
+from fleet.events.mounts import NewMount
+from fleet.events.orders import Giver, OrderDone, OrderStopped
+from fleet.events.pairs import SkiClosed
 from fleet.holes import HoleState, Side
 from fleet.moves import Move, check_move
 from fleet.pair_state import pair_state
@@ -83,20 +89,25 @@ def done(
     day = desk.day.isoformat()
     return _enter(
         desk,
-        "order done",
         order,
-        {
-            "new_holes": rows,
-            "changed_holes": changed_holes(pair, planned),
-            "mount_removed_on": day if _is_on(pair) else None,
-            "mount": mount_body(planned, day=day),
-            "bindings": binding_changes(planned, bindings=read_bindings(desk.connection), named=bindings),
-            "giver": _giver(desk, order, day),
-            "glued_with": adhesives(pair, planned, policy, glue=glue),
-            "jig": jig.strip(),
-            "hold": "; ".join(outside),
-            "stop": stop,
-        },
+        OrderDone(
+            number=order.number,
+            revision=order.revision,
+            tag=order.tag,
+            new_holes=parts(NewHole, rows),
+            changed_holes=parts(ChangedHole, changed_holes(pair, planned)),
+            mount_removed_on=day if _is_on(pair) else None,
+            mount=NewMount.read(mount_body(planned, day=day)),
+            bindings=parts(
+                MovedBinding,
+                binding_changes(planned, bindings=read_bindings(desk.connection), named=bindings),
+            ),
+            giver=_giver(desk, order, day),
+            glued_with=tuple(adhesives(pair, planned, policy, glue=glue)),
+            jig=jig.strip(),
+            hold="; ".join(outside),
+            stop=stop,
+        ),
     )
 
 
@@ -142,26 +153,30 @@ def stop(
     mount = mount_body(planned, day=day, removed_on=day) | {"drilled": True}
     closed = _enter(
         desk,
-        "order stopped",
         order,
-        {
-            "drilled": {side.value: said[side].value for side in Side},
-            "new_holes": rows,
-            "changed_holes": emptied_holes(pair, plugged=plugged) if touched else [],
-            "mount_removed_on": day if touched and _is_on(pair) else None,
+        OrderStopped(
+            number=order.number,
+            revision=order.revision,
+            tag=order.tag,
+            drilled={side: said[side].value for side in Side},
+            new_holes=parts(NewHole, rows),
+            changed_holes=parts(ChangedHole, emptied_holes(pair, plugged=plugged) if touched else ()),
+            mount_removed_on=day if touched and _is_on(pair) else None,
             # A mount counts against the ski's life as soon as one hole was, or may have been, drilled for it.
-            "mount": mount if rows or unknown else None,
-            "bindings": off_to_stock(order.tag, read_bindings(connection)) if touched else [],
-            "giver": None,
-            "glued_with": glue,
-            "hold": "",
-            "stop": "; ".join([*astray, f"work order {order.name} was stopped"]) if about_skis else "",
-        },
+            mount=NewMount.read(mount) if rows or unknown else None,
+            bindings=parts(
+                MovedBinding, off_to_stock(order.tag, read_bindings(connection)) if touched else ()
+            ),
+            giver=None,
+            glued_with=tuple(glue),
+            hold="",
+            stop="; ".join([*astray, f"work order {order.name} was stopped"]) if about_skis else "",
+        ),
         note=reason,
     )
     for side in unknown:
         words = f"what was drilled for work order {order.name} is not known"
-        desk.enter("ski closed", {"tag": order.tag, "side": side.value, "why": words})
+        desk.enter(SkiClosed(tag=order.tag, side=side, why=words))
     return closed
 
 
@@ -225,7 +240,7 @@ def _issued(connection: sqlite3.Connection, order: WorkOrder) -> Moment:
     return Moment(order.issued_entry, at)
 
 
-def _giver(desk: Desk, order: WorkOrder, day: str) -> dict[str, Any] | None:
+def _giver(desk: Desk, order: WorkOrder, day: str) -> Giver | None:
     """What becomes of the pair that gives its binding, if that is still on it."""
     if order.giver is None or not takes_off(order.planned):
         return None
@@ -245,36 +260,30 @@ def _giver(desk: Desk, order: WorkOrder, day: str) -> dict[str, Any] | None:
             cure="wait for it, or plan again",
         )
     giver = read_pairs(desk.connection, order.giver)[order.giver]
-    return {
-        "tag": order.giver,
-        "changed_holes": emptied_holes(giver),
-        "mount_removed_on": day if _is_on(giver) else None,
-    }
+    return Giver(
+        tag=order.giver,
+        changed_holes=parts(ChangedHole, emptied_holes(giver)),
+        mount_removed_on=day if _is_on(giver) else None,
+    )
 
 
-def _enter(desk: Desk, what: str, order: WorkOrder, facts: dict[str, Any], *, note: str = "") -> Closed:
-    body = {"number": order.number, "revision": order.revision, "tag": order.tag} | facts
-    entry = desk.enter(what, body, note=note)
+def _enter(desk: Desk, order: WorkOrder, work: OrderDone | OrderStopped, *, note: str = "") -> Closed:
+    entry = desk.enter(work, note=note)
+    moved = [
+        (each.binding_id, each.changes["on_pair"]) for each in work.bindings if "on_pair" in each.changes
+    ]
     return Closed(
         order=order,
         place=read_standing(desk.connection, order.tag).place,
         entry=entry,
-        drilled=tuple(row["hole_id"] for row in facts["new_holes"]),
+        drilled=tuple(hole.hole_id for hole in work.new_holes),
         plugged=tuple(
-            row["hole_id"]
-            for row in facts["changed_holes"]
-            if row["changes"].get("state", ["", ""])[1] == HoleState.PLUGGED.value
+            hole.hole_id
+            for hole in work.changed_holes
+            if hole.changes.get("state", ("", ""))[1] == HoleState.PLUGGED
         ),
-        bindings_on=tuple(
-            row["binding_id"]
-            for row in facts["bindings"]
-            if row["changes"].get("on_pair", [None, None])[1] == order.tag
-        ),
-        bindings_off=tuple(
-            row["binding_id"]
-            for row in facts["bindings"]
-            if row["changes"].get("on_pair", [None, order.tag])[1] is None
-        ),
-        glued_with=tuple(facts["glued_with"]),
-        hold="; ".join(why for why in (facts["stop"], facts["hold"]) if why),
+        bindings_on=tuple(name for name, (_, now_on) in moved if now_on == order.tag),
+        bindings_off=tuple(name for name, (_, now_on) in moved if now_on is None),
+        glued_with=work.glued_with,
+        hold="; ".join(why for why in (work.stop, work.hold) if why),
     )

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from fleet.desk import Desk
 from fleet.errors import PlanFault, Refused
+from fleet.events.orders import OrderCancelled, OrderIssued
 from fleet.pair_state import pair_state
 from fleet.snapshot import Fleet, read_fleet
 from planner.bench.orders.book import WorkOrder, next_number, next_revision, read_orders, to_body
@@ -50,12 +51,11 @@ def issue(desk: Desk, plan: Plan, *, plan_hash: str, held_back: Collection[str] 
     void = {tag: order for tag, order in old.items() if tag not in stand}
     for order in void.values():
         desk.enter(
-            "order cancelled",
-            {
-                "number": order.number,
-                "revision": order.revision,
-                "why": "issued again" if order.tag in tags else "not in the new plan",
-            },
+            OrderCancelled(
+                number=order.number,
+                revision=order.revision,
+                why="issued again" if order.tag in tags else "not in the new plan",
+            )
         )
     for each in planned:
         if each.pair not in stand:
@@ -120,19 +120,18 @@ def _enter(
     if giver == planned.pair:
         raise Refused(f"{planned.pair} cannot give itself a binding")
     desk.enter(
-        "order issued",
-        {
-            "number": old.number if old else next_number(connection, desk.day),
-            "revision": next_revision(old.revision) if old else "A",
-            "tag": planned.pair,
-            "boot": planned.boot,
-            "way": planned.way.rung.value,
-            "minutes": planned.minutes,
-            "giver": giver,
-            "set": to_body(planned.to_json()),
-            "plan_hash": plan_hash,
-            "needed_by": needed_by,
-            "pair_state": pair_state(connection, planned.pair),
-            "giver_state": pair_state(connection, giver) if giver else None,
-        },
+        OrderIssued(
+            number=old.number if old else next_number(connection, desk.day),
+            revision=next_revision(old.revision) if old else "A",
+            tag=planned.pair,
+            boot=planned.boot,
+            way=planned.way.rung.value,
+            minutes=planned.minutes,
+            giver=giver,
+            set=to_body(planned.to_json()),
+            plan_hash=plan_hash,
+            needed_by=needed_by,
+            pair_state=pair_state(connection, planned.pair),
+            giver_state=pair_state(connection, giver) if giver else None,
+        )
     )

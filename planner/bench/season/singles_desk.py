@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 import sqlite3
-from typing import Any
 
 from fleet.carried import carried_body, carried_work, stops_of
-from fleet.derive.movement import facts_of
 from fleet.desk import Desk
-from fleet.entries import Body
 from fleet.equipment import Pair
 from fleet.errors import BadInput, Refused
+from fleet.events.bindings import BindingChanged
+from fleet.events.event import Changes
+from fleet.events.facts import facts_of
+from fleet.events.holes import HolesRecorded, NewHole
+from fleet.events.movement import PartnerLost, SingleJoined
+from fleet.events.pairs import AreaInspected, PairRecorded, SkiClosed, SkiOfAPair
 from fleet.hole_ids import fresh_hole_ids
-from fleet.holes import Side
+from fleet.holes import HoleState, Side
 from fleet.moves import Move, check_move
 from fleet.signing import signer
 from fleet.snapshot import read_bindings, read_pairs, read_policy
@@ -25,7 +28,7 @@ def lose_partner(desk: Desk, tag: str, *, lost: Side, why: str) -> int:
     standing = read_standing(desk.connection, tag)
     check_move(Move.RETIRE, tag, standing.place)
     signer(desk.connection, desk.by, days=desk.signing_days, what="split a pair")
-    return desk.enter("partner lost", {"tag": tag, "lost": lost.value}, note=why)
+    return desk.enter(PartnerLost(tag=tag, lost=lost), note=why)
 
 
 def read_singles(connection: sqlite3.Connection) -> tuple[SingleSki, ...]:
@@ -65,20 +68,28 @@ def join(desk: Desk, new_tag: str, first: str, second: str) -> Pair:
     origins = [
         read_pairs(connection, name.rsplit("/", 1)[0])[name.rsplit("/", 1)[0]] for name in (first, second)
     ]
-    desk.enter("pair recorded", _pair_body(new_tag, origins, skis))
+    desk.enter(_new_pair(new_tag, origins, skis))
     for side, single in skis.items():
         for area in single.ski.inspected:
-            body = {"tag": new_tag, "side": side.value, "how": area.how, "on": area.on}
-            desk.enter("area inspected", body | {"from_um": area.from_um, "to_um": area.to_um})
+            desk.enter(
+                AreaInspected(
+                    tag=new_tag,
+                    side=side,
+                    from_um=area.from_um,
+                    to_um=area.to_um,
+                    how=area.how,
+                    on=area.on,
+                )
+            )
         if single.ski.is_closed:
-            desk.enter("ski closed", {"tag": new_tag, "side": side.value, "why": single.ski.closed_why})
-    rows = [row for side, single in skis.items() for row in _hole_rows(new_tag, side, single)]
-    if rows:
-        desk.enter("holes recorded", {"tag": new_tag, "holes": rows})
+            desk.enter(SkiClosed(tag=new_tag, side=side, why=single.ski.closed_why))
+    holes = tuple(hole for side, single in skis.items() for hole in _holes(new_tag, side, single))
+    if holes:
+        desk.enter(HolesRecorded(tag=new_tag, holes=holes))
     for name in (first, second):
         tag, side_text = name.rsplit("/", 1)
         _bindings_off(desk, tag, Side(side_text))
-        desk.enter("single joined", {"tag": tag, "side": side_text, "into": new_tag})
+        desk.enter(SingleJoined(tag=tag, side=Side(side_text), into=new_tag))
         _stops_along(desk, new_tag, tag, name)
     return read_pairs(connection, new_tag)[new_tag]
 
@@ -92,45 +103,45 @@ def _stops_along(desk: Desk, new_tag: str, tag: str, name: str) -> None:
         desk.enter("pair carried over", body, note=f"{name}: {cause}" if cause else "")
 
 
-def _pair_body(new_tag: str, origins: list[Pair], skis: dict[Side, SingleSki]) -> Body:
+def _new_pair(new_tag: str, origins: list[Pair], skis: dict[Side, SingleSki]) -> PairRecorded:
     """As the first of the two pairs they come from; mounts as the one that had more, unknown if either is."""
     origin, most = origins[0], max(pair.drilled_mounts for pair in origins)
     unknown = any(pair.earlier_mounts is None for pair in origins)
-    return {
-        "tag": new_tag,
-        "model": origin.model,
-        "kind": origin.kind.value,
-        "length_mm": origin.length_mm,
-        "waist_um": origin.waist_um,
-        "construction": origin.construction.value if origin.construction else None,
-        "rack": origin.rack,
-        "earlier_mounts": None if unknown else most,
-        "earlier_at_least": most,
-        "skis": {
-            side.value: {
-                "mark_from_tail_um": single.ski.mark_from_tail_um,
-                "zone_back_um": single.ski.zone_back_um,
-                "zone_front_um": single.ski.zone_front_um,
-                "zone_half_width_um": single.ski.zone_half_width_um,
-            }
+    return PairRecorded(
+        tag=new_tag,
+        model=origin.model,
+        kind=origin.kind,
+        length_mm=origin.length_mm,
+        waist_um=origin.waist_um,
+        construction=origin.construction,
+        rack=origin.rack,
+        earlier_mounts=None if unknown else most,
+        earlier_at_least=most,
+        skis={
+            side: SkiOfAPair(
+                mark_from_tail_um=single.ski.mark_from_tail_um,
+                zone_back_um=single.ski.zone_back_um,
+                zone_front_um=single.ski.zone_front_um,
+                zone_half_width_um=single.ski.zone_half_width_um,
+            )
             for side, single in skis.items()
         },
-    }
+    )
 
 
-def _hole_rows(new_tag: str, side: Side, single: SingleSki) -> list[dict[str, Any]]:
+def _holes(new_tag: str, side: Side, single: SingleSki) -> list[NewHole]:
     ids = fresh_hole_ids(new_tag, side, ())
     return [
-        {
-            "hole_id": next(ids),
-            "side": side.value,
-            "x_um": hole.x_um,
-            "y_um": hole.y_um,
-            "diameter_um": hole.diameter_um,
-            "depth_um": hole.depth_um,
-            "state": "open" if hole.state.value == "screwed" else hole.state.value,
-            "knowledge": hole.knowledge.value,
-        }
+        NewHole(
+            hole_id=next(ids),
+            side=side,
+            x_um=hole.x_um,
+            y_um=hole.y_um,
+            diameter_um=hole.diameter_um,
+            depth_um=hole.depth_um,
+            state=HoleState.OPEN if hole.state is HoleState.SCREWED else hole.state,
+            knowledge=hole.knowledge,
+        )
         for hole in single.ski.holes
     ]
 
@@ -138,5 +149,5 @@ def _hole_rows(new_tag: str, side: Side, single: SingleSki) -> list[dict[str, An
 def _bindings_off(desk: Desk, tag: str, side: Side) -> None:
     for binding in read_bindings(desk.connection).values():
         if binding.on_pair == tag and binding.on_ski is side:
-            changes = {"on_pair": [tag, None], "on_ski": [side.value, None]}
-            desk.enter("binding changed", {"binding_id": binding.binding_id, "changes": changes})
+            off: Changes = {"on_pair": (tag, None), "on_ski": (side.value, None)}
+            desk.enter(BindingChanged(binding_id=binding.binding_id, changes=off))

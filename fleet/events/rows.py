@@ -1,16 +1,13 @@
-"""What a handler is, and the two small writers they share."""
+"""The small writers and readers that kinds of entries share."""
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Collection, Mapping
 from functools import cache
 from typing import Any
 
-from fleet.entries import Entry
 from fleet.errors import Refused
-
-Handler = Callable[[sqlite3.Connection, Entry], None]
 
 
 def insert(connection: sqlite3.Connection, table: str, row: Mapping[str, Any]) -> None:
@@ -52,3 +49,15 @@ def change(
                 cure="look at the newest state and enter the change again",
             )
         connection.execute(f"UPDATE {table} SET {column} = ? WHERE {where}", (new, *key.values()))
+
+
+def delete_made(state: sqlite3.Connection, table: str, seq: int, name: str) -> None:
+    """Take out the row that entry ``seq`` made, or Refused where it is not in force any more."""
+    if state.execute(f"DELETE FROM {table} WHERE entry = ?", (seq,)).rowcount == 0:
+        raise Refused(f"{name} is not in force any more", cure="look at the newest state")
+
+
+def known_pair(state: sqlite3.Connection, tag: str) -> None:
+    """Refused where there is no such pair."""
+    if not state.execute("SELECT 1 FROM pair WHERE tag = ?", (tag,)).fetchone():
+        raise Refused(f"there is no pair {tag} in the ledger", cure="check the tag")

@@ -1,0 +1,108 @@
+"""Entries about bindings: recorded, and changed or moved."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Final
+
+from fleet.entries import Entry
+from fleet.equipment import Binding
+from fleet.errors import Refused
+from fleet.events.event import BindingChanges, BindingId, Event, PairTag, Part
+from fleet.events.facts import touched
+from fleet.events.rows import change, delete_made, insert, known_pair
+from fleet.holes import Side
+
+_COLUMNS: Final = (
+    *("model", "pattern", "brake_um", "season", "serial_toe", "serial_heel"),
+    *("on_pair", "on_ski"),
+)
+
+
+class MovedBinding(Part, frozen=True, kw_only=True):
+    """A binding that work took off a ski, or put on one.
+
+    binding_id: its id
+    changes: of ``on_pair`` and ``on_ski``, the old value and the new one
+    """
+
+    binding_id: BindingId
+    changes: BindingChanges
+
+
+class BindingRecorded(Event, frozen=True, kw_only=True):
+    """The binding of one ski came into the ledger.
+
+    binding_id: its id
+    model: its model
+    pattern: its pattern's name
+    brake_um: the width of its brake, in micrometres; null where it has none
+    season: the season it is of, or empty
+    serial_toe: the serial of the toe, or empty
+    serial_heel: the serial of the heel, or empty
+    on_pair: the pair it is on; null in the stock
+    on_ski: the ski it is on; null in the stock
+    """
+
+    WHAT = "binding recorded"
+    binding_id: BindingId
+    model: str
+    pattern: str
+    brake_um: int | None
+    season: str
+    serial_toe: str
+    serial_heel: str
+    on_pair: PairTag | None
+    on_ski: Side | None
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """It is there; no earlier pass of the pair it is on counts."""
+        Binding(**{field: getattr(self, field) for field in self.__struct_fields__})  # checks itself
+        if self.on_pair is not None:
+            known_pair(state, self.on_pair)
+        insert(state, "binding", self.body() | {"entry": entry.seq})
+        if self.on_pair is not None:
+            touched(state, self.on_pair, entry)
+
+    def withdraw(self, state: sqlite3.Connection, seq: int, entry: Entry) -> None:
+        """It is gone; refused where it was moved since."""
+        row = state.execute("SELECT on_pair FROM binding WHERE entry = ?", (seq,)).fetchone()
+        if row is None or row[0] != self.on_pair:
+            raise Refused(f"binding {self.binding_id} was moved since", cure="enter what is true now")
+        delete_made(state, "binding", seq, f"the binding of entry {seq}")
+        if row[0] is not None:
+            touched(state, row[0], entry)
+
+
+class BindingChanged(Event, frozen=True, kw_only=True):
+    """Recorded facts of a binding were set right, or it came off one ski and onto another.
+
+    binding_id: its id
+    changes: by column, the old value and the new one
+    """
+
+    WHAT = "binding changed"
+    binding_id: BindingId
+    changes: BindingChanges
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """The new values stand; a pair it was on, or is on now, loses its pass."""
+        before = _pair_of(state, self.binding_id)
+        change_binding(state, self.binding_id, self.changes, allowed=_COLUMNS)
+        now_on = _pair_of(state, self.binding_id)
+        if now_on is not None:
+            known_pair(state, now_on)
+        for tag in sorted({before, now_on} - {None}, key=str):
+            touched(state, str(tag), entry)
+
+
+def change_binding(
+    state: sqlite3.Connection, binding_id: str, changes: BindingChanges, *, allowed: tuple[str, ...]
+) -> None:
+    """Set those columns of the binding from old to new."""
+    change(state, "binding", key={"binding_id": binding_id}, changes=changes, allowed=allowed)
+
+
+def _pair_of(state: sqlite3.Connection, binding_id: str) -> str | None:
+    row = state.execute("SELECT on_pair FROM binding WHERE binding_id = ?", (binding_id,)).fetchone()
+    return row[0] if row else None

@@ -1,0 +1,116 @@
+"""Entries about entries: withdrawn, remarked, blanked, and the trace of a restore."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from typing import Any
+
+import msgspec
+
+from fleet.entries import Entry
+from fleet.events.event import Event, Replay, cannot_be_withdrawn, kinds
+from fleet.events.facts import facts_of, not_known, store, work_done
+
+
+class EntryWithdrawn(Event, frozen=True, kw_only=True):
+    """An entry was a slip; what it made is taken out again. The old entry stays where it is.
+
+    entry: its number
+    what: its kind
+    body: its body, in full
+    """
+
+    WHAT = "entry withdrawn"
+    ABOUT_ENTRY = "entry"
+    entry: int
+    what: str
+    said: dict[str, Any] = msgspec.field(name="body")
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """As its kind says. Refused where something came after it that builds on it."""
+        self._withdrawn().withdraw(state, self.entry, entry)
+
+    def names(self) -> set[str]:
+        """Those of the withdrawn entry."""
+        return self._withdrawn().names()
+
+    def names_in_state(self, state: sqlite3.Connection) -> Iterator[str]:
+        """Those of the withdrawn entry."""
+        return self._withdrawn().names_in_state(state)
+
+    def _withdrawn(self) -> Event:
+        kind = kinds().get(self.what)
+        if kind is None:
+            raise cannot_be_withdrawn(self.what)
+        return kind.read(self.said)
+
+
+class EntryRemarked(Event, frozen=True, kw_only=True):
+    """Says what happened about an entry; the remark is the note.
+
+    entry: its number
+    """
+
+    WHAT = "entry remarked"
+    ABOUT_ENTRY = "entry"
+    REPLAY = Replay.NOTHING
+    entry: int
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """Nothing follows from it."""
+
+
+class NoteBlanked(Event, frozen=True, kw_only=True):
+    """The note of an entry was blanked (`Transaction.blank_note`).
+
+    entry: its number
+    """
+
+    WHAT = "note blanked"
+    ABOUT_ENTRY = "entry"
+    REPLAY = Replay.NOTHING
+    entry: int
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """Nothing follows from it."""
+
+
+class LedgerRestored(Event, frozen=True, kw_only=True):
+    """This file was put back from a backup.
+
+    head: the newest entry of the backup
+    replaced: the newest entry of the file it replaced, or null
+    passes: "void" where nobody can tell what came after the backup; not in the oldest bodies
+    """
+
+    WHAT = "ledger restored"
+    REPLAY = Replay.NOTHING
+    head: str
+    replaced: str | None
+    passes: str = "stand"
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """Where passes are void, no pass before this counts, and no setting of a binding is known."""
+        if self.passes != "void":
+            return
+        for tag, passed in state.execute("SELECT tag, pass_entry FROM standing").fetchall():
+            facts = facts_of(state, tag)
+            not_known(facts)
+            if passed:
+                work_done(facts, entry, what="a restore of the ledger")
+            store(state, facts, entry)
+
+
+class StateRebuilt(Event, frozen=True, kw_only=True):
+    """Rows of the state differed from the entries and were made anew.
+
+    rows: how many
+    """
+
+    WHAT = "state rebuilt"
+    REPLAY = Replay.NOTHING
+    rows: int
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """Nothing follows from it."""

@@ -1,0 +1,283 @@
+"""A kind of entry as one class: its fields, its body and back, whom it names, its effect and its undoing."""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from enum import StrEnum
+from functools import cache
+from types import UnionType
+from typing import Annotated, Any, ClassVar, Final, Self, TypeVar, Union, get_args, get_origin, get_type_hints
+
+import msgspec
+
+from fleet.entries import Body, Entry
+from fleet.errors import Refused
+
+PairTag = Annotated[str, msgspec.Meta(extra={"names": "whole"})]
+"""A pair's asset tag. An entry is found under what its fields hold by this type, and by the three next."""
+BindingId = Annotated[str, msgspec.Meta(extra={"names": "whole"})]
+"""A binding's id."""
+SkiTag = Annotated[str, msgspec.Meta(extra={"names": "ski"})]
+"""A pair's tag, or one ski of a pair, ``K-031 A``: the name is the pair's."""
+HoleId = Annotated[str, msgspec.Meta(extra={"names": "hole"})]
+"""A hole's id, ``K-031/A7``: the name is what stands before the last stroke. An imported id may say nothing
+of its pair; then the kind says it by `Event.names_in_state`."""
+BootTag = Annotated[str, msgspec.Meta(extra={"names": "nothing"})]
+"""A boot's tag. It may be the same as a pair's, so no entry is found under it."""
+
+Plain = int | str | None
+"""What a column holds."""
+Change = tuple[Plain, Plain]
+"""The old value of a column, and the new one."""
+Changes = dict[str, Change]
+"""Changes by column."""
+BindingChanges = Annotated[dict[str, Change], msgspec.Meta(extra={"names": "on_pair"})]
+"""Changes by column of a binding; both pairs of ``on_pair`` are named."""
+Later = msgspec.UnsetType
+"""For a key that is left out of the body where there is nothing to say: ``stop: str | Later = LEFT_OUT``."""
+LEFT_OUT: Final = msgspec.UNSET
+
+
+class Replay(StrEnum):
+    """What an entry may change in the state of a pair (`fleet.replay`)."""
+
+    NOTHING = "nothing"
+    ITS_PAIR = "the pair it names"
+    OTHER_PAIRS = "another pair too"
+    """Something (a binding, an open order) may pass from one pair to another by it."""
+
+
+class Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """A value inside an entry's body, such as one hole. Unknown keys are refused."""
+
+    def body(self) -> Body:
+        """As it stands in the ledger."""
+        said: Body = msgspec.to_builtins(self)
+        return said
+
+    @classmethod
+    def read(cls, body: Mapping[str, Any]) -> Self:
+        """Back from `Part.body`. Raises ValueError for keys unknown or missing, and for a wrong type."""
+        try:
+            return msgspec.convert(body, cls)
+        except msgspec.ValidationError as fault:
+            raise ValueError(_in_words(str(fault))) from None
+
+
+P = TypeVar("P", bound=Part)
+
+
+def parts(kind: type[P], rows: Iterable[Mapping[str, Any]]) -> tuple[P, ...]:
+    """Rows as values of that class, each read by `Part.read`."""
+    return tuple(kind.read(row) for row in rows)
+
+
+class Event(Part, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What one kind of entry says. A subclass is a kind: its fields are the keys of the body.
+
+    A field added later has a default, so that older bodies are read as what they meant; an old body
+    never changes its meaning. A kind that is wrong is left as it is, and a new kind made.
+    """
+
+    WHAT: ClassVar[str] = ""
+    """The words in the ledger's column ``what``. They never change."""
+    ABOUT_ENTRY: ClassVar[str] = ""
+    """The field that holds the number of another entry which this one is about; "" for none."""
+    REPLAY: ClassVar[Replay] = Replay.OTHER_PAIRS
+    """What has to be read to know a pair as it was. The default reads most, and is never wrong."""
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """Bring the derived tables up to this entry. It reads nothing but itself and the tables."""
+        raise NotImplementedError
+
+    def withdraw(self, state: sqlite3.Connection, seq: int, entry: Entry) -> None:
+        """Take out again what entry ``seq`` made, by the entry that withdraws it. Refused by default."""
+        raise cannot_be_withdrawn(self.WHAT)
+
+    def names(self) -> set[str]:
+        """Tags of pairs and ids of bindings that it names."""
+        finder = _finder(type(self))
+        return set(finder(self)) if finder else set()
+
+    def names_in_state(self, state: sqlite3.Connection) -> Iterator[str]:
+        """Pairs that it means without naming them, found in the state once it has changed that."""
+        return iter(())
+
+
+def cannot_be_withdrawn(what: str) -> Refused:
+    """For the kinds that are mended by entering what is true."""
+    return Refused(
+        f"an entry {what!r} cannot be withdrawn",
+        cure="enter what is true now; a scan is undone at the counter",
+    )
+
+
+# From classes to kinds
+
+
+@cache
+def kinds() -> Mapping[str, type[Event]]:
+    """Every kind of entry of the modules loaded so far, by its words."""
+    return by_words(_leaves(Event))
+
+
+def by_words(classes: Iterable[type[Event]]) -> dict[str, type[Event]]:
+    """The classes by their words. Raises TypeError for one that is not whole: the program does not start."""
+    found: dict[str, type[Event]] = {}
+    for cls in classes:
+        if not cls.WHAT:
+            raise TypeError(f"{cls.__name__} does not say WHAT it is called in the ledger")
+        if cls.WHAT in found:
+            raise TypeError(f"{cls.__name__} and {found[cls.WHAT].__name__} are both called {cls.WHAT!r}")
+        if cls.change is Event.change:
+            raise TypeError(f"{cls.__name__} does not say how it changes the state: it has no change()")
+        if cls.ABOUT_ENTRY and cls.ABOUT_ENTRY not in cls.__struct_fields__:
+            raise TypeError(f"{cls.__name__} is about another entry by a field that it does not have")
+        _finder(cls)
+        found[cls.WHAT] = cls
+    return found
+
+
+def _leaves(cls: type[Event]) -> Iterator[type[Event]]:
+    for below in cls.__subclasses__():
+        if below.__subclasses__():
+            yield from _leaves(below)
+        else:
+            yield below
+
+
+# The names in an entry, found by the types of its fields
+
+_Finder = Callable[[Any], Iterator[str]]
+_TAGS: Final = frozenset({"tag", "on_pair", "into", "giver", "binding_id", "hole_id", "hole_ids", "tags"})
+"""Fields that hold tags or ids: their type has to say what is named by them."""
+
+
+@cache
+def _finder(cls: type[Part]) -> _Finder | None:
+    hints = get_type_hints(cls, include_extras=True)
+    found: list[tuple[str, _Finder]] = []
+    for name in cls.__struct_fields__:
+        if name in _TAGS and not _says_names(hints[name]):
+            raise TypeError(
+                f"{cls.__name__}.{name} needs a type that says what is named by it:"
+                " PairTag, SkiTag, BindingId, HoleId or BootTag"
+            )
+        finder = _of(hints[name])
+        if finder is not None:
+            found.append((name, finder))
+
+    def names(part: Any) -> Iterator[str]:
+        for name, finder in found:
+            value = getattr(part, name)
+            if value is not None and value is not LEFT_OUT:
+                yield from finder(value)
+
+    return names if found else None
+
+
+def _says_names(hint: Any) -> bool:
+    if _meta(hint) is not None or (isinstance(hint, type) and issubclass(hint, Part)):
+        return True
+    return any(_says_names(each) for each in get_args(hint))
+
+
+def _meta(hint: Any) -> str | None:
+    if get_origin(hint) is not Annotated:
+        return None
+    for meta in hint.__metadata__:
+        if isinstance(meta, msgspec.Meta) and meta.extra and "names" in meta.extra:
+            return str(meta.extra["names"])
+    return None
+
+
+def _of(hint: Any) -> _Finder | None:
+    meta = _meta(hint)
+    if meta is not None:
+        return _HOW.get(meta)
+    origin, args = get_origin(hint), get_args(hint)
+    if origin in (Union, UnionType):
+        one = [finder for each in args if (finder := _of(each)) is not None]
+        return one[0] if one else None
+    if origin is tuple and args and args[-1] is not Ellipsis:
+        each_of = [_of(each) for each in args]
+        if not any(each_of):
+            return None
+        return lambda value: (
+            name for part, finder in zip(value, each_of, strict=True) if finder for name in finder(part)
+        )
+    if origin in (tuple, list, dict):
+        inner = _of(args[0] if origin is not dict else args[1])
+        if inner is None:
+            return None
+        finder = inner
+        return lambda value: (
+            name
+            for part in (value.values() if isinstance(value, dict) else value)
+            if part is not None
+            for name in finder(part)
+        )
+    return _finder(hint) if isinstance(hint, type) and issubclass(hint, Part) else None
+
+
+def _whole(text: str) -> Iterator[str]:
+    yield text
+
+
+def _ski(text: str) -> Iterator[str]:
+    yield text[:-2] if text[-2:] in (" A", " B") else text
+
+
+def _hole(text: str) -> Iterator[str]:
+    yield text.rsplit("/", 1)[0]
+
+
+def _on_pair(changes: Changes) -> Iterator[str]:
+    yield from (tag for tag in changes.get("on_pair", ()) if isinstance(tag, str))
+
+
+_HOW: Final[Mapping[str, _Finder]] = {
+    "whole": _whole,
+    "ski": _ski,
+    "hole": _hole,
+    "on_pair": _on_pair,
+}
+
+
+# A body that does not fit its class, in plain words
+
+_MESSAGES: Final = (
+    (r"Object missing required field `(.+)`", "{0} is missing"),
+    (r"Object contains unknown field `(.+)`", "it has no field {0}"),
+    (r"Invalid enum value (.+)", "{0} is none of the words there are"),
+    (r"Expected `array` of length (\d+), got (\d+)", "a list of {1} values stands where {0} are asked for"),
+    (r"Expected `(.+)`, got `(.+)`", "{1} stands where {0} is asked for"),
+)
+_TYPES: Final = {
+    "int": "a whole number",
+    "float": "a number with a fraction",
+    "str": "a text",
+    "bool": "true or false",
+    "null": "nothing",
+    "array": "a list",
+    "object": "a group of fields",
+    "date": "a day such as 2026-11-25",
+}
+
+
+def _in_words(message: str) -> str:
+    """The reader's message in the words of this program: ``bsl_um: a text stands where ... is asked for``."""
+    said, _, place = message.partition(" - at ")
+    place = place.replace("`key` in ", "").strip("`").removeprefix("$").removeprefix(".")
+    for form, words in _MESSAGES:
+        match = re.fullmatch(form, said)
+        if match:
+            said = words.format(*(_plain(each) for each in match.groups()))
+            break
+    return f"{place}: {said}" if place else said
+
+
+def _plain(text: str) -> str:
+    return " or ".join(_TYPES.get(each, each) for each in text.split(" | "))

@@ -1,0 +1,163 @@
+"""A pair's row of `standing` as facts, and what entries do to them.
+
+The place of a pair is never written by hand: it follows from the facts in its row (`place_of`), so no
+entry can put a held or unchecked pair on the ready rack.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Sequence
+from functools import cache
+from operator import itemgetter
+from typing import Any, Final
+
+from fleet.entries import Entry, canonical_json
+from fleet.equipment import Place
+from fleet.errors import Refused
+from fleet.holes import Side
+from fleet.standing import Moment, pass_counts
+
+Facts = dict[str, Any]
+
+IN_SHOP: Final = "shop"
+
+
+def facts_of(connection: sqlite3.Connection, tag: str) -> Facts:
+    """The pair's row of `standing` by column name, or Refused."""
+    cursor = connection.execute("SELECT * FROM standing WHERE tag = ?", (tag,))
+    row = cursor.fetchone()
+    if row is None:
+        raise Refused(f"there is no pair {tag} in the ledger", cure="check the tag")
+    return dict(zip(map(itemgetter(0), cursor.description), row, strict=True))
+
+
+def place_of(facts: Facts, *, mounted: bool) -> Place:
+    """Where the pair is, from the facts alone. The order of the questions is the rule."""
+    if facts["whereabouts"] != IN_SHOP:
+        return Place(facts["whereabouts"])
+    if facts["quarantine_entry"]:
+        return Place.QUARANTINE
+    if facts["repair_entry"]:
+        return Place.IN_REPAIR
+    if facts["hold_entry"] or facts["stop_entry"]:
+        return Place.HOLD
+    if facts["second_check"]:
+        return Place.SECOND_CHECK
+    if not mounted:
+        return Place.FLAT
+    passed, *events = (
+        Moment(facts[f"{what}_entry"], facts[f"{what}_at"])
+        for what in ("pass", "return", "work", "fault", "unfinished")
+    )
+    return Place.READY if pass_counts(passed, events) else Place.BACK
+
+
+def store(connection: sqlite3.Connection, facts: Facts, entry: Entry, *, undo: str = "") -> None:
+    """Write the facts back with the place that follows from them. ``undo``: the row before, if undoable."""
+    mounted = connection.execute(
+        "SELECT 1 FROM binding WHERE on_pair = ? LIMIT 1", (facts["tag"],)
+    ).fetchone()
+    place = place_of(facts, mounted=bool(mounted)).value
+    if place != facts["place"]:
+        facts |= {"place": place, "place_entry": entry.seq, "place_at": entry.stated_at_utc}
+    facts |= {"undo_entry": entry.seq if undo else 0, "undo_row": undo}
+    connection.execute(_update(tuple(facts)), tuple(facts.values()))
+
+
+@cache
+def _update(columns: tuple[str, ...]) -> str:
+    """By number, so that the tag is not set anew: that would take the row out of every index."""
+    marks = {name: f"?{number}" for number, name in enumerate(columns, start=1)}
+    where = marks.pop("tag")
+    return f"UPDATE standing SET {', '.join(f'{n} = {m}' for n, m in marks.items())} WHERE tag = {where}"
+
+
+def touched(connection: sqlite3.Connection, tag: str, entry: Entry) -> None:
+    """A binding, hole, mount or partner of the pair changed on record: no earlier pass counts."""
+    facts = facts_of(connection, tag)
+    work_done(facts, entry, what=entry.what)
+    store(connection, facts, entry)
+
+
+def work_done(facts: Facts, entry: Entry, *, what: str, worker: str = "") -> None:
+    """Note the newest work in the facts; a ``worker`` is one who may not pass it.
+
+    Hands were at the pair, so what its binding stands at is not known, unless the entry says it.
+    """
+    not_known(facts)
+    facts |= {
+        "work_entry": entry.seq,
+        "work_at": max(facts["work_at"], entry.stated_at_utc),
+        "work_what": what,
+    }
+    if worker:
+        facts |= {
+            "workers": with_name(facts["workers"], worker),
+            "second_check": 1,
+            "returns_since_work": 0,
+        }
+
+
+def with_name(names: str, *more: str) -> str:
+    """The names, as JSON in order of the alphabet, with more of them."""
+    return json.dumps(sorted({*json.loads(names), *more}))
+
+
+def set_for(facts: Facts, entry: Entry, *, bsl_um: int) -> None:
+    """The bindings of both skis stand at that sole length from this entry on."""
+    facts |= {
+        "set_for_um": bsl_um,
+        "set_for_entry": entry.seq,
+        "set_for_at": entry.stated_at_utc,
+        "set_for_by": entry.by,
+    }
+
+
+def not_known(facts: Facts) -> None:
+    """Nobody can say from the ledger at which sole length the bindings stand."""
+    facts |= {"set_for_um": None, "set_for_entry": 0, "set_for_at": "", "set_for_by": ""}
+
+
+def fault_found(facts: Facts, entry: Entry, *, loose: Sequence[Sequence[str]]) -> None:
+    """A fault makes earlier passes void by number and by time."""
+    facts |= {"fault_entry": entry.seq, "fault_at": max(facts["fault_at"], entry.stated_at_utc)}
+    if loose:
+        facts |= {"loose": json.dumps(loose), "returns_since_fault": 0}
+
+
+_NOT_IN_SNAPSHOT: Final = frozenset(
+    {
+        *("undo_entry", "undo_row", "unfinished_entry", "unfinished_at", "unreached"),
+        *("stop_entry", "stop_why"),
+        *("finders", "cleared_by", "set_for_um", "set_for_entry", "set_for_at", "set_for_by"),
+    }
+)
+"""What a scan does not change. The text of a snapshot stands in files of layout 2 and stays the same."""
+
+
+def snapshot(facts: Facts) -> str:
+    """The row before a scan, so that the scan can be undone."""
+    return canonical_json({k: v for k, v in facts.items() if k not in _NOT_IN_SNAPSHOT})
+
+
+def glued(facts: Facts, at: str, adhesives: Sequence[str]) -> None:
+    """Glue was used: the pair waits until each adhesive has cured by policy."""
+    if not adhesives:
+        return
+    still = set(json.loads(facts["glued_with"])) | set(adhesives)
+    facts |= {
+        "glued_at": max(facts["glued_at"], at),
+        "glued_with": json.dumps(sorted(still)),
+    }
+
+
+def close_ski(connection: sqlite3.Connection, tag: str, side: Side, *, seq: int, at: str, why: str) -> None:
+    """Nothing that was seen of the ski counts any more; a survey bare since then opens it."""
+    connection.execute("DELETE FROM area WHERE tag = ? AND side = ?", (tag, side.value))
+    connection.execute(
+        "UPDATE ski SET closed_entry = ?, closed_at = max(closed_at, ?), closed_why = ?"
+        " WHERE tag = ? AND side = ?",
+        (seq, at, why, tag, side.value),
+    )

@@ -1,0 +1,31 @@
+"""What finds entries without reading all of them: the names in each, what it is about, the day it begins.
+
+A row of `naming` says that an entry names a pair or a binding; a row of `entry_about`, that an entry is
+about another one (withdraws, remarks, blanks); a row of `day_begun`, that an entry was written on another
+day than the one before it. All follow from the entries like every other table, so an audit compares them
+and a rebuild makes them again. tests/ledger/test_finding.py holds them against a reading of everything.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+
+from fleet.entries import Entry
+from fleet.events.event import Event
+
+
+def note_names(state: sqlite3.Connection, event: Event, entry: Entry) -> None:
+    """Write what an entry names and is about, once it has changed the state."""
+    for name in event.names().union(event.names_in_state(state)):
+        state.execute("INSERT INTO naming VALUES (?, ?)", (name, entry.seq))
+    if event.ABOUT_ENTRY:
+        about = getattr(event, event.ABOUT_ENTRY)
+        state.execute("INSERT INTO entry_about VALUES (?, ?)", (about, entry.seq))
+
+
+def note_day(state: sqlite3.Connection, entry: Entry) -> None:
+    """Write the day (UTC) of an entry that begins one; a clock set back begins that day once more."""
+    day = entry.recorded_at_utc[:10]
+    row = state.execute("SELECT day FROM day_begun ORDER BY entry DESC LIMIT 1").fetchone()
+    if row is None or row[0] != day:
+        state.execute("INSERT INTO day_begun VALUES (?, ?)", (entry.seq, day))

@@ -1,0 +1,170 @@
+"""Entries about holes, and what other entries do to holes."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from typing import Final
+
+from fleet.entries import Entry
+from fleet.errors import Refused
+from fleet.events.event import Changes, Event, HoleId, PairTag, Part
+from fleet.events.facts import touched
+from fleet.events.rows import change, insert, known_pair
+from fleet.hole_ids import hole_number
+from fleet.holes import Hole, HoleState, Knowledge, Side
+from fleet.snapshot import read_pairs
+
+_COLUMNS: Final = ("x_um", "y_um", "diameter_um", "depth_um", "state", "knowledge")
+
+
+class NewHole(Part, frozen=True, kw_only=True):
+    """One hole.
+
+    hole_id: its id
+    side: the ski
+    x_um: along the ski from its own mark, toward the tip, in micrometres
+    y_um: across the ski, to the right when looking at the tip, in micrometres
+    diameter_um: null where nobody measured it
+    depth_um: null where nobody measured it
+    state: what stands in it
+    knowledge: how it is known
+    """
+
+    hole_id: HoleId
+    side: Side
+    x_um: int
+    y_um: int
+    diameter_um: int | None
+    depth_um: int | None
+    state: HoleState
+    knowledge: Knowledge
+
+
+class ChangedHole(Part, frozen=True, kw_only=True):
+    """What work did to a hole that was there.
+
+    hole_id: its id
+    changes: by column, the old value and the new one
+    """
+
+    hole_id: HoleId
+    changes: Changes
+
+
+class HolesRecorded(Event, frozen=True, kw_only=True):
+    """Holes of a pair became known.
+
+    tag: the pair
+    holes: the holes
+    """
+
+    WHAT = "holes recorded"
+    tag: PairTag
+    holes: tuple[NewHole, ...]
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """They are there, and no earlier pass counts."""
+        known_pair(state, self.tag)
+        for hole in self.holes:
+            insert_hole(state, self.tag, hole, entry=entry.seq)
+        touched(state, self.tag, entry)
+
+    def withdraw(self, state: sqlite3.Connection, seq: int, entry: Entry) -> None:
+        """They are gone; refused where one was changed since."""
+        for hole in self.holes:
+            row = state.execute(
+                f"SELECT entry, side, {', '.join(_COLUMNS)} FROM hole WHERE hole_id = ?", (hole.hole_id,)
+            ).fetchone()
+            if row is None or row[1:] != tuple(getattr(hole, column) for column in ("side", *_COLUMNS)):
+                raise Refused(
+                    f"hole {hole.hole_id} of entry {seq} was "
+                    + (f"changed by entry {row[0]}" if row else "withdrawn already"),
+                    cure="withdraw that entry first" if row else "look at the newest state",
+                )
+            state.execute("DELETE FROM hole WHERE hole_id = ?", (hole.hole_id,))
+        touched(state, self.tag, entry)
+
+
+class HoleChanged(Event, frozen=True, kw_only=True):
+    """What is known of a hole was set right; the hole points to the entry that changed it.
+
+    hole_id: its id
+    changes: by column, the old value and the new one
+    """
+
+    WHAT = "hole changed"
+    hole_id: HoleId
+    changes: Changes
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """The new values stand, and no earlier pass counts."""
+        change_hole(state, self.hole_id, self.changes, entry=entry.seq)
+        touched(state, _pair_of(state, self.hole_id), entry)
+
+    def withdraw(self, state: sqlite3.Connection, seq: int, entry: Entry) -> None:
+        """The old values stand again."""
+        back = {column: (new, old) for column, (old, new) in self.changes.items()}
+        change_hole(state, self.hole_id, back, entry=entry.seq)
+        touched(state, _pair_of(state, self.hole_id), entry)
+
+    def names_in_state(self, state: sqlite3.Connection) -> Iterator[str]:
+        """The pair behind the id."""
+        row = state.execute("SELECT tag FROM hole WHERE hole_id = ?", (self.hole_id,)).fetchone()
+        if row is not None:
+            yield row[0]
+
+
+def insert_hole(state: sqlite3.Connection, tag: str, new: NewHole, *, entry: int) -> None:
+    """One new hole of a pair; refuses an id that is taken."""
+    hole = Hole(
+        hole_id=new.hole_id,
+        x_um=new.x_um,
+        y_um=new.y_um,
+        diameter_um=new.diameter_um,
+        depth_um=new.depth_um,
+        state=new.state,
+        knowledge=new.knowledge,
+    )
+    if state.execute("SELECT 1 FROM hole WHERE hole_id = ?", (hole.hole_id,)).fetchone():
+        raise Refused(f"hole {hole.hole_id} stands in the ledger already")
+    insert(
+        state,
+        "hole",
+        {
+            "hole_id": hole.hole_id,
+            "tag": tag,
+            "side": new.side.value,
+            "x_um": hole.x_um,
+            "y_um": hole.y_um,
+            "diameter_um": hole.diameter_um,
+            "depth_um": hole.depth_um,
+            "state": hole.state.value,
+            "knowledge": hole.knowledge.value,
+            "entry": entry,
+        },
+    )
+    number = hole_number(tag, new.side, hole.hole_id)
+    state.execute(
+        "UPDATE ski SET holes_numbered_to = ?1 WHERE tag = ?2 AND side = ?3 AND holes_numbered_to < ?1",
+        (number, tag, new.side.value),
+    )
+
+
+def change_hole(state: sqlite3.Connection, hole_id: str, changes: Changes, *, entry: int) -> None:
+    """Change columns of one hole, checking the new state and knowledge words."""
+    for column, (_, new) in changes.items():
+        if column == "state":
+            HoleState(new)  # type: ignore[arg-type]  # ValueError for whatever is no such word
+        elif column == "knowledge":
+            Knowledge(new)  # type: ignore[arg-type]
+    change(state, "hole", key={"hole_id": hole_id}, changes=changes, allowed=_COLUMNS)
+    state.execute("UPDATE hole SET entry = ? WHERE hole_id = ?", (entry, hole_id))
+    read_pairs(state, _pair_of(state, hole_id))  # the changed hole checks itself as a new one does
+
+
+def _pair_of(state: sqlite3.Connection, hole_id: str) -> str:
+    row = state.execute("SELECT tag FROM hole WHERE hole_id = ?", (hole_id,)).fetchone()
+    if row is None:
+        raise Refused(f"there is no hole {hole_id}", cure="check the id")
+    return str(row[0])

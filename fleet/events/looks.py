@@ -1,0 +1,116 @@
+"""Entries about looks at a pair, and tests of it by a device."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from typing import Literal
+
+from fleet.entries import Entry, canonical_json
+from fleet.events.event import Event, PairTag, Replay
+from fleet.events.facts import facts_of, fault_found, store, with_name
+from fleet.events.rows import insert
+from fleet.holes import Side
+
+Outcome = Literal["pass", "hold", "unfinished"]
+Screws = tuple[tuple[Side, str], ...]
+"""Ski and piece of each."""
+
+
+class PairLookedAt(Event, frozen=True, kw_only=True):
+    """A person looked at the pieces of a pair.
+
+    tag: the pair
+    kind: recheck, second check, and so on
+    found: by ski and piece, the word for what was found
+    moved: ski and piece of each screw that moved
+    unreached: ski and piece of each screw not reached, of an unfinished look; bodies of layout 2 have none
+    outcome: pass, hold or unfinished
+    cause: what the hold is for, or empty
+    pattern: the pattern that is on, or empty
+    mount_entry: the entry of the mount that is on, or 0
+    list: the list it was worked from, or null
+    list_of_another_day: whether that list was of another day
+    """
+
+    WHAT = "pair looked at"
+    REPLAY = Replay.ITS_PAIR
+    tag: PairTag
+    kind: str
+    found: dict[Side, dict[str, str]]
+    moved: Screws
+    unreached: Screws = ()
+    outcome: Outcome
+    cause: str
+    pattern: str
+    mount_entry: int
+    list: str | None = None
+    list_of_another_day: bool = False
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """A pass makes it ready, a moved screw holds it, an unfinished look makes earlier passes void."""
+        facts = facts_of(state, self.tag)
+        insert(
+            state,
+            "look",
+            {
+                "entry": entry.seq,
+                "tag": self.tag,
+                "looked_at": entry.stated_at_utc,
+                "kind": self.kind,
+                "outcome": self.outcome,
+                "moved": int(bool(self.moved)),
+                "found": canonical_json(entry.body["found"]),
+                "pattern": self.pattern,
+                "mount_entry": self.mount_entry,
+                "days_out": facts["days_hired"],
+                "by": entry.by,
+            },
+        )
+        facts["look_entry"] = entry.seq
+        if self.outcome == "pass":
+            facts |= {
+                "pass_entry": entry.seq,
+                "pass_at": entry.stated_at_utc,
+                "pass_by": entry.by,
+                "second_check": 0,
+                "workers": "[]",
+                "days_out": 0,
+                "said_entry": 0,
+                "unreached": "[]",
+                "cleared_by": "[]",
+            }
+        elif self.outcome == "hold":
+            fault_found(facts, entry, loose=self.moved)
+            facts |= {"hold_entry": entry.seq, "hold_why": self.cause}
+            facts["finders"] = with_name(facts["finders"], entry.by)
+        elif self.unreached:
+            facts |= {
+                "unfinished_entry": entry.seq,
+                "unfinished_at": max(facts["unfinished_at"], entry.stated_at_utc),
+                "unreached": json.dumps(self.unreached),
+            }
+        store(state, facts, entry)
+
+
+class ReleaseTestRecorded(Event, frozen=True, kw_only=True):
+    """What a person recorded with a device; no state follows.
+
+    tag: the pair
+    side: the ski
+    piece: toe, heel or plate
+    device: the device, as the person names it
+    result: the result, in the person's words
+    """
+
+    WHAT = "release test recorded"
+    REPLAY = Replay.ITS_PAIR
+    tag: PairTag
+    side: Side
+    piece: str
+    device: str
+    result: str
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """Nothing follows from it; the pair must be there."""
+        facts_of(state, self.tag)

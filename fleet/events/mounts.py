@@ -1,0 +1,188 @@
+"""Entries about mounts, and what other entries do to mounts."""
+
+from __future__ import annotations
+
+import sqlite3
+
+from fleet.entries import Entry, canonical_json
+from fleet.equipment import Mount, StatedMount
+from fleet.errors import Refused
+from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Part
+from fleet.events.facts import touched
+from fleet.events.rows import delete_made, insert, known_pair
+from fleet.snapshot import read_pairs
+
+
+class Slide(Part, frozen=True, kw_only=True):
+    """Where a mounted piece was screwed down, and how far it is slid.
+
+    piece: which piece
+    reference_um: x of the piece's listed end from ski A's mark, in micrometres
+    slide_um: the sole's end minus the listed end, toward the tip, in micrometres
+    """
+
+    piece: str
+    reference_um: int
+    slide_um: int
+
+
+class NewMount(Part, frozen=True, kw_only=True):
+    """One mount of a pair, inside a work order.
+
+    tag: the pair
+    pattern: the pattern's name
+    bsl_um: the sole length it is for, in micrometres
+    offset_um: the boot's centre from the mark, toward the tip, in micrometres
+    mounted_on: the day, or empty
+    removed_on: the day it came off; null while it is on
+    drilled: whether any hole was drilled for it
+    slides: where its pieces were screwed down
+    """
+
+    tag: PairTag
+    pattern: str
+    bsl_um: int
+    offset_um: int
+    mounted_on: str
+    removed_on: str | None
+    drilled: bool
+    slides: tuple[Slide, ...] = ()
+
+
+class MountRecorded(Event, frozen=True, kw_only=True):
+    """A mount of a pair, of which all is known.
+
+    tag: the pair
+    pattern: the pattern's name
+    bsl_um: the sole length it is for, in micrometres
+    offset_um: the boot's centre from the mark, toward the tip, in micrometres
+    mounted_on: the day, or empty
+    removed_on: the day it came off; null while it is on
+    drilled: whether any hole was drilled for it
+    slides: where its pieces were screwed down
+    completes: true where it is the mount that was on as stated, now that its pattern is known; else left out
+    """
+
+    WHAT = "mount recorded"
+    tag: PairTag
+    pattern: str
+    bsl_um: int
+    offset_um: int
+    mounted_on: str
+    removed_on: str | None
+    drilled: bool
+    slides: tuple[Slide, ...] = ()
+    completes: bool | Later = LEFT_OUT
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """It counts among the pair's mounts, and no earlier pass counts."""
+        known_pair(state, self.tag)
+        if self.completes:
+            _forget_present_stated(state, self.tag)
+        insert_mount(state, self, entry=entry.seq)
+        touched(state, self.tag, entry)
+
+    def withdraw(self, state: sqlite3.Connection, seq: int, entry: Entry) -> None:
+        """It never was; refused where it was removed since."""
+        row = state.execute("SELECT removed_on FROM mount WHERE entry = ?", (seq,)).fetchone()
+        if row is None or row[0] != self.removed_on:
+            raise Refused(f"the mount of entry {seq} was removed since", cure="enter what is true now")
+        delete_made(state, "mount", seq, f"the mount of entry {seq}")
+        touched(state, self.tag, entry)
+
+
+class MountStated(Event, frozen=True, kw_only=True):
+    """A mount as a sheet states it, null where it says nothing.
+
+    tag: the pair
+    binding_model: the model, or empty
+    bsl_um: the sole length, in micrometres, or null
+    offset_um: the boot's centre from the mark, toward the tip, in micrometres, or null
+    mounted_on: the day, or empty
+    removed_on: the day it came off; null while it is on
+    """
+
+    WHAT = "mount stated"
+    tag: PairTag
+    binding_model: str
+    bsl_um: int | None
+    offset_um: int | None
+    mounted_on: str
+    removed_on: str | None
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """One that is on takes the place of what was stated of it before."""
+        known_pair(state, self.tag)
+        if self.removed_on is None:
+            _forget_present_stated(state, self.tag)
+        StatedMount(**{key: value for key, value in self.body().items() if key != "tag"})  # checks itself
+        insert(state, "stated_mount", self.body() | {"entry": entry.seq})
+
+    def withdraw(self, state: sqlite3.Connection, seq: int, entry: Entry) -> None:
+        """Nobody stated it."""
+        delete_made(state, "stated_mount", seq, f"the stated mount of entry {seq}")
+
+
+class MountRemoved(Event, frozen=True, kw_only=True):
+    """Every mount of the pair that was on is off.
+
+    tag: the pair
+    removed_on: the day
+    """
+
+    WHAT = "mount removed"
+    tag: PairTag
+    removed_on: str
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """They are off from that day, and no earlier pass counts."""
+        keep_what_holes_show(state, self.tag)
+        mounts_off(state, self.tag, self.removed_on)
+        touched(state, self.tag, entry)
+
+
+def insert_mount(state: sqlite3.Connection, said: NewMount | MountRecorded, *, entry: int) -> None:
+    """One mount of a pair."""
+    mount = Mount(
+        pattern=said.pattern,
+        bsl_um=said.bsl_um,
+        offset_um=said.offset_um,
+        mounted_on=said.mounted_on,
+        removed_on=said.removed_on,
+        drilled=said.drilled,
+    )
+    insert(
+        state,
+        "mount",
+        {
+            "tag": said.tag,
+            "pattern": mount.pattern,
+            "bsl_um": mount.bsl_um,
+            "offset_um": mount.offset_um,
+            "mounted_on": mount.mounted_on,
+            "removed_on": mount.removed_on,
+            "drilled": int(mount.drilled),
+            "slides": canonical_json({"slides": [slide.body() for slide in said.slides]}),
+            "entry": entry,
+        },
+    )
+
+
+def mounts_off(state: sqlite3.Connection, tag: str, removed_on: str) -> None:
+    """Every mount of the pair that was on, or stated to be, is off."""
+    for table in ("mount", "stated_mount"):
+        state.execute(
+            f"UPDATE {table} SET removed_on = ? WHERE tag = ? AND removed_on IS NULL", (removed_on, tag)
+        )
+
+
+def keep_what_holes_show(state: sqlite3.Connection, tag: str) -> None:
+    """Before work changes holes and mounts: how many mounts they show that nobody stated."""
+    row = state.execute("SELECT earlier_mounts FROM pair WHERE tag = ?", (tag,)).fetchone()
+    if row is not None and row[0] is None:
+        shown = read_pairs(state, tag)[tag].earlier_shown
+        state.execute("UPDATE pair SET earlier_at_least = ? WHERE tag = ?", (shown, tag))
+
+
+def _forget_present_stated(state: sqlite3.Connection, tag: str) -> None:
+    state.execute("DELETE FROM stated_mount WHERE tag = ? AND removed_on IS NULL", (tag,))

@@ -1,0 +1,313 @@
+"""Entries about where a pair is: set for a sole, out, back, moved, joined; the evening's sum and counts."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from datetime import date
+from typing import Final
+
+from fleet.days import days_between
+from fleet.entries import Entry
+from fleet.equipment import Place
+from fleet.errors import Refused
+from fleet.events.event import Event, PairTag, Replay
+from fleet.events.facts import IN_SHOP, facts_of, not_known, set_for, snapshot, store
+from fleet.events.rows import insert
+from fleet.events.samples import operated
+from fleet.holes import Side
+
+MOVED_TO: Final = (Place.MISSING, Place.IN_TRANSIT, Place.RETIRED, Place.SOLD)
+"""Whereabouts a person may enter; *out* is entered at the door only, the rest follows from facts."""
+
+
+class BindingSet(Event, frozen=True, kw_only=True):
+    """Hands set the bindings of both skis for a sole, boot in. No pass is touched.
+
+    tag: the pair
+    bsl_um: the sole length, in micrometres
+    boot: the boot's tag; null where none was named
+    """
+
+    WHAT = "binding set"
+    REPLAY = Replay.ITS_PAIR
+    tag: PairTag
+    bsl_um: int
+    boot: str | None
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """They stand at that sole length."""
+        facts = facts_of(state, self.tag)
+        set_for(facts, entry, bsl_um=self.bsl_um)
+        store(state, facts, entry)
+
+
+class PairOut(Event, frozen=True, kw_only=True):
+    """A pair went out.
+
+    Without a boot whoever skis it may have it set for anybody; and bodies of layout 2 (no ``sole_um``) say
+    nothing of the setting: either way it is not known afterwards what it stands at.
+
+    tag: the pair
+    boot: the boot it goes with, or null
+    due: the day it is due, or null
+    fit: fits, or fit not checked
+    sole_um: the sole length of the boot, in micrometres, or null
+    set_entry: the `binding set` of the same action, or null
+    """
+
+    WHAT = "pair out"
+    REPLAY = Replay.ITS_PAIR
+    tag: PairTag
+    boot: str | None
+    due: date | None
+    fit: str
+    sole_um: int | None = None
+    set_entry: int | None = None
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """It is out; a hire more."""
+        facts = facts_of(state, self.tag)
+        before = snapshot(facts)
+        if self.sole_um is None or self.sole_um != facts["set_for_um"]:
+            not_known(facts)
+        facts |= {
+            "whereabouts": Place.OUT.value,
+            "out_entry": entry.seq,
+            "out_at": entry.stated_at_utc,
+            "out_boot": self.boot,
+            "out_due": self.due.isoformat() if self.due else None,
+            "hires": facts["hires"] + 1,
+        }
+        operated(state, entry)
+        store(state, facts, entry, undo=before)
+
+
+class PairBack(Event, frozen=True, kw_only=True):
+    """A pair came back. What was not out went out unseen, with any boot.
+
+    tag: the pair
+    said: whether the renter said something; what it was is the note
+    """
+
+    WHAT = "pair back"
+    REPLAY = Replay.ITS_PAIR
+    tag: PairTag
+    said: bool
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """It is in the shop, and needs a look. Days count by the shop's calendar."""
+        facts = facts_of(state, self.tag)
+        before = snapshot(facts)
+        days = 1
+        if facts["whereabouts"] == Place.OUT.value:
+            days = max(1, days_between(facts["out_at"], entry.stated_at_utc, entry.zone))
+        else:
+            not_known(facts)
+        facts |= {
+            "whereabouts": IN_SHOP,
+            "return_entry": entry.seq,
+            "return_at": max(facts["return_at"], entry.stated_at_utc),
+            "said_entry": entry.seq if self.said else 0,
+            "days_out": facts["days_out"] + days,
+            "days_hired": facts["days_hired"] + days,
+            "returns_since_work": facts["returns_since_work"] + 1,
+            "returns_since_fault": facts["returns_since_fault"] + 1,
+        }
+        operated(state, entry)
+        store(state, facts, entry, undo=before)
+
+
+class PairMoved(Event, frozen=True, kw_only=True):
+    """A person says where a pair is; the reason is the note.
+
+    tag: the pair
+    to: missing, in transit, retired, sold, or shop
+    """
+
+    WHAT = "pair moved"
+    REPLAY = Replay.ITS_PAIR
+    tag: PairTag
+    to: str
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """It is there; what arrives counts as a return."""
+        facts = facts_of(state, self.tag)
+        if self.to == IN_SHOP:
+            not_known(facts)
+            facts |= {
+                "whereabouts": IN_SHOP,
+                "return_entry": entry.seq,
+                "return_at": max(facts["return_at"], entry.stated_at_utc),
+            }
+        else:
+            place = Place(self.to)
+            if place not in MOVED_TO:
+                raise Refused(
+                    f"a pair is not moved to {place.value} by hand: that follows from what happened"
+                )
+            facts["whereabouts"] = place.value
+        store(state, facts, entry)
+
+
+class DueChanged(Event, frozen=True, kw_only=True):
+    """The renter keeps a pair for longer, or for less long.
+
+    tag: the pair
+    due: the day it is due now
+    """
+
+    WHAT = "due changed"
+    REPLAY = Replay.ITS_PAIR
+    tag: PairTag
+    due: date
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """It is due then."""
+        facts = facts_of(state, self.tag)
+        facts["out_due"] = self.due.isoformat()
+        store(state, facts, entry)
+
+
+class ScanUndone(Event, frozen=True, kw_only=True):
+    """The pair's newest out or back was a slip of the scanner.
+
+    tag: the pair
+    entry: the number of the scan's entry
+    what: the kind of that entry
+    of: who had made it; not in the oldest bodies
+    set_entry: the `binding set` of the scan, or null; not in the oldest bodies
+    """
+
+    WHAT = "scan undone"
+    REPLAY = Replay.ITS_PAIR
+    tag: PairTag
+    entry: int
+    what: str
+    of: str = ""
+    set_entry: int | None = None
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """Its row is as before.
+
+        No scan undoes what hands did, so nothing of the setting becomes known again. If the out that was
+        undone said that the binding had just been set (``set_entry``), neither that is known now: a slip is
+        often the wrong tag, and then another pair was set.
+        """
+        facts = facts_of(state, self.tag)
+        if not facts["undo_entry"] or facts["undo_entry"] != self.entry:
+            raise Refused(f"entry {self.entry} cannot be undone: something came after it")
+        facts |= json.loads(facts["undo_row"])
+        if self.set_entry:
+            not_known(facts)
+        store(state, facts, entry)
+
+
+class EveningClosed(Event, frozen=True, kw_only=True):
+    """The sum of an evening.
+
+    day: the day of the shop's calendar
+    out: how many went out
+    back: how many came back
+    later: how many come later
+    missing: how many are missing
+    """
+
+    WHAT = "evening closed"
+    REPLAY = Replay.NOTHING
+    day: date
+    out: int
+    back: int
+    later: int
+    missing: int
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """The newest sum of a day stands."""
+        if self.out - self.back - self.later - self.missing != 0:
+            raise Refused("the evening does not add up")
+        state.execute("DELETE FROM evening WHERE day = ?", (self.day.isoformat(),))
+        insert(state, "evening", self.body() | {"entry": entry.seq})
+
+
+class CaseMade(Event, frozen=True, kw_only=True):
+    """A bundle about the pair was made; its hash stands in the chain from now on.
+
+    tag: the pair
+    sha256: the hash of its bytes
+    head: the newest entry that it holds
+    """
+
+    WHAT = "case made"
+    REPLAY = Replay.ITS_PAIR
+    tag: PairTag
+    sha256: str
+    head: str
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """Nothing follows from it; the pair must be there."""
+        facts_of(state, self.tag)
+
+
+class PartnerLost(Event, frozen=True, kw_only=True):
+    """One ski of a pair is lost for good; its other ski is single.
+
+    tag: the pair
+    lost: the ski that is lost
+    """
+
+    WHAT = "partner lost"
+    tag: PairTag
+    lost: Side
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """The pair is out of service."""
+        facts = facts_of(state, self.tag)
+        other = Side.B if self.lost is Side.A else Side.A
+        insert(state, "single_ski", {"tag": self.tag, "side": other.value})
+        facts["whereabouts"] = Place.RETIRED.value
+        store(state, facts, entry)
+
+
+class SingleJoined(Event, frozen=True, kw_only=True):
+    """A single ski is part of a new pair now.
+
+    tag: the pair it was of
+    side: which ski it was
+    into: the new pair
+    """
+
+    WHAT = "single joined"
+    tag: PairTag
+    side: Side
+    into: PairTag
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """It is single no more."""
+        gone = state.execute(
+            "DELETE FROM single_ski WHERE tag = ? AND side = ?", (self.tag, self.side.value)
+        ).rowcount
+        if not gone:
+            raise Refused(f"{self.tag}/{self.side} is no single ski")
+
+
+class StockCounted(Event, frozen=True, kw_only=True):
+    """A count as it was; no pair is moved by it.
+
+    counted: how many were seen
+    expected: how many should have been
+    not_seen: pairs that should have been there
+    unexpected: of each pair that should not have been there, its tag and the place the ledger had it in
+    unknown: tags that the ledger does not know
+    """
+
+    WHAT = "stock counted"
+    REPLAY = Replay.NOTHING
+    counted: int
+    expected: int
+    not_seen: tuple[PairTag, ...]
+    # The place's word is found as a name too: an older index has it so, and an index row never changes.
+    unexpected: tuple[tuple[PairTag, PairTag], ...]
+    unknown: tuple[PairTag, ...]
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """Nothing follows from it."""

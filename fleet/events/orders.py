@@ -1,0 +1,264 @@
+"""Entries about work orders: issued, cancelled, done, stopped. The bench's work becomes holes and mounts."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from typing import Any, Final
+
+from fleet.entries import Entry, canonical_json
+from fleet.errors import Refused
+from fleet.events.bindings import MovedBinding, change_binding
+from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Part
+from fleet.events.facts import Facts, facts_of, glued, not_known, set_for, store, work_done
+from fleet.events.holes import ChangedHole, NewHole, change_hole, insert_hole
+from fleet.events.mounts import NewMount, insert_mount, keep_what_holes_show, mounts_off
+from fleet.events.rows import insert
+from fleet.holes import Side
+from fleet.pair_state import pair_state
+
+_ISSUED_COLUMNS: Final = (
+    *("number", "revision", "tag", "boot", "way", "minutes"),
+    *("giver", "pair_state", "giver_state"),
+)
+
+
+class OrderIssued(Event, frozen=True, kw_only=True):
+    """The bench may have the pair.
+
+    number: the order's number
+    revision: its letter
+    tag: the pair
+    boot: the boot it is for
+    way: how it is done
+    minutes: how long it takes
+    giver: the pair that gives its binding, or null
+    set: the planned set, as the plan has it
+    plan_hash: the hash of the plan
+    needed_by: when it is needed, or null
+    pair_state: `fleet.pair_state` of the pair at issue: the sheet holds as long as it is the same
+    giver_state: that of the giver, or null
+    """
+
+    WHAT = "order issued"
+    number: str
+    revision: str
+    tag: PairTag
+    boot: str
+    way: str
+    minutes: int
+    giver: PairTag | None
+    set: dict[str, Any]
+    plan_hash: str
+    needed_by: str | None
+    pair_state: str
+    giver_state: str | None
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """The order is open."""
+        facts_of(state, self.tag)
+        if state.execute("SELECT 1 FROM work_order WHERE tag = ? AND state = 'open'", (self.tag,)).fetchone():
+            raise Refused(f"{self.tag} has an open work order already", cure="cancel it first")
+        insert(
+            state,
+            "work_order",
+            {key: getattr(self, key) for key in _ISSUED_COLUMNS}
+            | {
+                "state": "open",
+                "body": canonical_json(entry.body),
+                "issued_entry": entry.seq,
+                "closed_entry": None,
+            },
+        )
+
+
+class OrderCancelled(Event, frozen=True, kw_only=True):
+    """An order is not to be worked on.
+
+    number: the order's number
+    revision: its letter
+    why: issued again, or not in the new plan
+    """
+
+    WHAT = "order cancelled"
+    number: str
+    revision: str
+    why: str
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """The order is open no more."""
+        _close(state, entry, self.number, self.revision, "cancelled")
+
+    def names_in_state(self, state: sqlite3.Connection) -> Iterator[str]:
+        """The order's pair."""
+        query = "SELECT tag FROM work_order WHERE number = ? AND revision = ?"
+        row = state.execute(query, (self.number, self.revision)).fetchone()
+        if row is not None:
+            yield row[0]
+
+
+class Giver(Part, frozen=True, kw_only=True):
+    """What became of the pair that gave its binding.
+
+    tag: the pair
+    changed_holes: what was done to its holes
+    mount_removed_on: the day its mount came off, or null
+    """
+
+    tag: PairTag
+    changed_holes: tuple[ChangedHole, ...]
+    mount_removed_on: str | None
+
+
+class _BenchWork(Event, frozen=True, kw_only=True):
+    """What the bench did to a pair, and to the pair that gave its binding."""
+
+    number: str
+    revision: str
+    tag: PairTag
+    new_holes: tuple[NewHole, ...]
+    changed_holes: tuple[ChangedHole, ...]
+    mount_removed_on: str | None
+    mount: NewMount | None
+    bindings: tuple[MovedBinding, ...]
+    giver: Giver | None
+    glued_with: tuple[str, ...]
+    hold: str
+    stop: str | Later = LEFT_OUT
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """The order is open no more, and the skis are as the bench left them."""
+        _close(state, entry, self.number, self.revision, self._ended())
+        before = {tag: pair_state(state, tag) for tag in self._pairs()}
+        self._on_the_skis(state, entry)
+        for tag, then in before.items():
+            _still_as_planned(state, tag, before=then)
+        facts = facts_of(state, self.tag)
+        self._note_work(facts, entry)
+        glued(facts, entry.stated_at_utc, self.glued_with)
+        if self.hold:
+            facts |= {"hold_entry": entry.seq, "hold_why": self.hold}
+        if self.stop:
+            facts |= {"stop_entry": entry.seq, "stop_why": self.stop}
+        store(state, facts, entry)
+
+    def _ended(self) -> str:
+        raise NotImplementedError
+
+    def _note_work(self, facts: Facts, entry: Entry) -> None:
+        raise NotImplementedError
+
+    def _pairs(self) -> tuple[str, ...]:
+        return (self.tag, self.giver.tag) if self.giver is not None else (self.tag,)
+
+    def _on_the_skis(self, state: sqlite3.Connection, entry: Entry) -> None:
+        for tag in self._pairs():
+            keep_what_holes_show(state, tag)
+        for hole in self.new_holes:
+            insert_hole(state, self.tag, hole, entry=entry.seq)
+        _reshape(state, entry, self)
+        if self.mount is not None:
+            insert_mount(state, self.mount, entry=entry.seq)
+        for moved in self.bindings:
+            change_binding(state, moved.binding_id, moved.changes, allowed=("on_pair", "on_ski"))
+        if self.giver is not None:
+            _reshape(state, entry, self.giver)
+            facts = facts_of(state, self.giver.tag)
+            work_done(facts, entry, what=f"work order {self.number}")
+            store(state, facts, entry)
+
+
+class OrderDone(_BenchWork, frozen=True, kw_only=True):
+    """The work of an order was done.
+
+    number: the order's number
+    revision: its letter
+    tag: the pair
+    new_holes: the holes drilled
+    changed_holes: old holes that are open, screwed or plugged now
+    mount_removed_on: the day the old mount came off, or null
+    mount: the new mount; null where none was made
+    bindings: the bindings that went on or came off
+    giver: what became of the pair that gave its binding, or null
+    glued_with: the adhesives used
+    jig: the jig used; not in the oldest bodies
+    hold: what was drilled outside the rule, or empty
+    stop: what only the head technician ends, or empty; not in the oldest bodies
+    """
+
+    WHAT = "order done"
+    jig: str | Later = LEFT_OUT
+
+    def _ended(self) -> str:
+        return "done"
+
+    def _note_work(self, facts: Facts, entry: Entry) -> None:
+        """A second person looks; both skis stand at the sole length of ``mount``."""
+        work_done(facts, entry, what=f"work order {self.number}", worker=entry.by)
+        if self.mount is not None:
+            set_for(facts, entry, bsl_um=self.mount.bsl_um)
+
+
+class OrderStopped(_BenchWork, frozen=True, kw_only=True):
+    """The work of an order was broken off.
+
+    number: the order's number
+    revision: its letter
+    tag: the pair
+    new_holes: the holes made so far
+    changed_holes: old holes that are open, screwed or plugged now
+    mount_removed_on: the day the old mount came off, or null
+    mount: a mount that holes were made for; null where none were
+    bindings: the bindings that went on or came off
+    giver: what became of the pair that gave its binding, or null
+    glued_with: the adhesives used
+    hold: empty
+    stop: what only the head technician ends, empty where the skis are not the reason; not in the oldest
+    drilled: by ski: nothing, holes, or not known; not in the oldest
+    """
+
+    WHAT = "order stopped"
+    drilled: dict[Side, str] | Later = LEFT_OUT
+
+    def _ended(self) -> str:
+        return "stopped"
+
+    def _note_work(self, facts: Facts, entry: Entry) -> None:
+        """At which sole length its bindings stand is not known: work was begun.
+
+        Only a stop that says that nothing was done and that the skis are not the reason (``stop`` is there
+        and empty) leaves the pair as it was.
+        """
+        unknown = "not known" in (self.drilled or {}).values()
+        if self.new_holes or self.changed_holes or self.bindings or unknown:
+            work_done(facts, entry, what=f"work order {self.number}")
+        elif self.stop != "":
+            not_known(facts)
+
+
+def _close(state: sqlite3.Connection, entry: Entry, number: str, revision: str, ended: str) -> None:
+    changed = state.execute(
+        "UPDATE work_order SET state = ?, closed_entry = ?"
+        " WHERE number = ? AND revision = ? AND state = 'open'",
+        (ended, entry.seq, number, revision),
+    ).rowcount
+    if not changed:
+        raise Refused(f"work order {number} {revision} is not open", cure="see `mountbook order list`")
+
+
+def _still_as_planned(state: sqlite3.Connection, tag: str, *, before: str) -> None:
+    """Orders that counted on this very work (a binding given from pair to pair) still hold after it."""
+    after = pair_state(state, tag)
+    for whose, column in (("tag", "pair_state"), ("giver", "giver_state")):
+        state.execute(
+            f"UPDATE work_order SET {column} = ? WHERE {whose} = ? AND {column} = ? AND state = 'open'",
+            (after, tag, before),
+        )
+
+
+def _reshape(state: sqlite3.Connection, entry: Entry, part: _BenchWork | Giver) -> None:
+    """Old holes open, screwed or plugged now, and the old mount taken off."""
+    for hole in part.changed_holes:
+        change_hole(state, hole.hole_id, hole.changes, entry=entry.seq)
+    if part.mount_removed_on:
+        mounts_off(state, part.tag, part.mount_removed_on)

@@ -1,0 +1,256 @@
+"""Entries about pairs and their skis: recorded, changed, inspected, closed."""
+
+from __future__ import annotations
+
+import sqlite3
+from typing import Final
+
+from fleet.days import shop_day, time_text
+from fleet.entries import Entry
+from fleet.equipment import Construction, InspectedArea, Kind, Pair, Place, Ski
+from fleet.errors import Refused
+from fleet.events.carried_over import take_waiting_stops
+from fleet.events.event import LEFT_OUT, Changes, Event, Later, PairTag, Part
+from fleet.events.facts import close_ski, touched
+from fleet.events.rows import change, delete_made, insert, known_pair
+from fleet.holes import Side
+from fleet.snapshot import read_pairs
+
+_PAIR_COLUMNS: Final = (
+    *("model", "kind", "length_mm", "waist_um", "construction", "rack", "earlier_mounts"),
+    "reference_from_tail_um",
+)
+_SKI_COLUMNS: Final = ("mark_from_tail_um", "zone_back_um", "zone_front_um", "zone_half_width_um")
+_HANGS_ON_A_PAIR: Final = (
+    ("hole", "tag"),
+    ("area", "tag"),
+    ("mount", "tag"),
+    ("stated_mount", "tag"),
+    ("binding", "on_pair"),
+    ("look", "tag"),
+    ("work_order", "tag"),
+)
+
+
+class SkiOfAPair(Part, frozen=True, kw_only=True):
+    """One ski as it is recorded; null is not known. A key that is not there is null.
+
+    mark_from_tail_um: from the tail's end to the printed mark, in micrometres
+    zone_back_um: how far the zone for holes goes back from the mark, in micrometres
+    zone_front_um: how far it goes forward, in micrometres
+    zone_half_width_um: half its width, in micrometres
+    """
+
+    mark_from_tail_um: int | None = None
+    zone_back_um: int | None = None
+    zone_front_um: int | None = None
+    zone_half_width_um: int | None = None
+
+
+class PairRecorded(Event, frozen=True, kw_only=True):
+    """A pair came into the ledger. It is flat, and what waited for its tag stops it at once.
+
+    tag: the pair
+    model: the ski's model
+    kind: what the pair is for
+    length_mm: its length, in millimetres
+    waist_um: its width under the boot, in micrometres; null where not known
+    construction: what the drill meets; null where not known
+    rack: its place in the shop
+    earlier_mounts: mounts before those on record; null where nobody stated them
+    earlier_at_least: the fewest there can have been; left out where that is 0
+    skis: ski A and ski B
+    """
+
+    WHAT = "pair recorded"
+    tag: PairTag
+    model: str
+    kind: Kind
+    length_mm: int
+    waist_um: int | None
+    construction: Construction | None
+    rack: str
+    earlier_mounts: int | None
+    earlier_at_least: int | Later = LEFT_OUT
+    skis: dict[Side, SkiOfAPair]
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """It stands in the shop, flat."""
+        pair = self._checked()
+        if state.execute("SELECT 1 FROM pair WHERE tag = ?", (pair.tag,)).fetchone():
+            raise Refused(f"pair {pair.tag} stands in the ledger already")
+        insert(
+            state,
+            "pair",
+            {
+                "tag": pair.tag,
+                "model": pair.model,
+                "kind": pair.kind.value,
+                "length_mm": pair.length_mm,
+                "waist_um": pair.waist_um,
+                "construction": pair.construction.value if pair.construction else None,
+                "rack": pair.rack,
+                "earlier_mounts": pair.earlier_mounts,
+                "earlier_at_least": pair.earlier_at_least,
+                "reference_from_tail_um": None,
+                "entry": entry.seq,
+            },
+        )
+        for side in Side:
+            insert(state, "ski", {"tag": pair.tag, "side": side.value} | self.skis[side].body())
+        insert(
+            state,
+            "standing",
+            {
+                "tag": pair.tag,
+                "place": Place.FLAT.value,
+                "place_entry": entry.seq,
+                "place_at": entry.stated_at_utc,
+            },
+        )
+        take_waiting_stops(state, pair.tag, entry)
+
+    def _checked(self) -> Pair:
+        return Pair(
+            tag=self.tag,
+            model=self.model,
+            kind=self.kind,
+            length_mm=self.length_mm,
+            waist_um=self.waist_um,
+            construction=self.construction,
+            rack=self.rack,
+            place=Place.FLAT,
+            skis={side: Ski(side=side, **ski.body()) for side, ski in self.skis.items()},
+            earlier_mounts=self.earlier_mounts,
+            earlier_at_least=self.earlier_at_least or 0,
+        )
+
+    def withdraw(self, state: sqlite3.Connection, seq: int, entry: Entry) -> None:
+        """It is gone; refused where it has a history."""
+        for table, column in _HANGS_ON_A_PAIR:
+            if state.execute(f"SELECT 1 FROM {table} WHERE {column} = ? LIMIT 1", (self.tag,)).fetchone():
+                raise Refused(
+                    f"pair {self.tag} has a history in the ledger ({table})",
+                    cure="withdraw that first, or `mountbook move` it to retired if it existed and is gone",
+                )
+        row = state.execute(
+            "SELECT side, closed_why FROM ski WHERE tag = ? AND closed_entry > 0", (self.tag,)
+        ).fetchone()
+        if row:
+            raise Refused(f"ski {row[0]} of {self.tag} is closed ({row[1]}): that stays with the ski")
+        delete_made(state, "pair", seq, f"pair {self.tag}")
+        for table in ("ski", "standing"):
+            state.execute(f"DELETE FROM {table} WHERE tag = ?", (self.tag,))
+
+
+class PairChanged(Event, frozen=True, kw_only=True):
+    """Recorded facts of a pair were set right.
+
+    tag: the pair
+    changes: by column, the old value and the new one; a ski's column is written ``A.mark_from_tail_um``
+    """
+
+    WHAT = "pair changed"
+    tag: PairTag
+    changes: Changes
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """The new values stand; the pair checks itself as a new one does."""
+        for name, old_and_new in self.changes.items():
+            side, dot, column = name.rpartition(".")
+            key = {"tag": self.tag, "side": side} if dot else {"tag": self.tag}
+            change(
+                state,
+                "ski" if dot else "pair",
+                key=key,
+                changes={column: old_and_new},
+                allowed=_SKI_COLUMNS if dot else _PAIR_COLUMNS,
+            )
+        read_pairs(state, self.tag)
+
+
+class AreaInspected(Event, frozen=True, kw_only=True):
+    """A stretch of a ski was seen: the only way an area opens.
+
+    tag: the pair
+    side: the ski
+    from_um: the end of the stretch toward the tail, in micrometres from the ski's mark
+    to_um: its end toward the tip
+    how: bare or new
+    on: the day on which it was seen, or empty
+    """
+
+    WHAT = "area inspected"
+    tag: PairTag
+    side: Side
+    from_um: int
+    to_um: int
+    how: str
+    on: str
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """The area is open. A closed ski opens by a survey bare since then, and by nothing seen before."""
+        area = InspectedArea(from_um=self.from_um, to_um=self.to_um, how=self.how, on=self.on, by=entry.by)
+        known_pair(state, self.tag)
+        self._not_closed_since(state, entry)
+        insert(
+            state,
+            "area",
+            {
+                "entry": entry.seq,
+                "tag": self.tag,
+                "side": self.side.value,
+                "from_um": area.from_um,
+                "to_um": area.to_um,
+                "how": area.how,
+                "on_day": area.on,
+                "by": area.by,
+            },
+        )
+        if self.how == "bare":
+            # its binding was off; nothing else of the row changes, the undoing of a scan neither
+            state.execute(
+                "UPDATE standing SET set_for_um = NULL, set_for_entry = 0, set_for_at = '', set_for_by = ''"
+                " WHERE tag = ?",
+                (self.tag,),
+            )
+
+    def _not_closed_since(self, state: sqlite3.Connection, entry: Entry) -> None:
+        closed, at, why = state.execute(
+            "SELECT closed_entry, closed_at, closed_why FROM ski WHERE tag = ? AND side = ?",
+            (self.tag, self.side.value),
+        ).fetchone()
+        if not closed:
+            return
+        day = shop_day(at, entry.zone).isoformat()
+        earlier = self.on < day or (self.on == day and entry.stated_at_utc <= at)
+        if earlier or self.how != "bare":
+            raise Refused(
+                f"ski {self.side} of {self.tag} was closed {time_text(at, entry.zone)} ({why}):"
+                f" seen {self.how} on {self.on or 'an unknown day'}, it does not open",
+                cure="take the binding off, survey it bare, and enter the survey with its day",
+            )
+
+    def withdraw(self, state: sqlite3.Connection, seq: int, entry: Entry) -> None:
+        """The area is shut."""
+        delete_made(state, "area", seq, f"the area of entry {seq}")
+        touched(state, self.tag, entry)
+
+
+class SkiClosed(Event, frozen=True, kw_only=True):
+    """A ski may hold a hole that nobody knows.
+
+    tag: the pair
+    side: the ski
+    why: what makes it so
+    """
+
+    WHAT = "ski closed"
+    tag: PairTag
+    side: Side
+    why: str
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """Nothing inspected counts any more."""
+        known_pair(state, self.tag)
+        close_ski(state, self.tag, self.side, seq=entry.seq, at=entry.stated_at_utc, why=self.why)

@@ -1,0 +1,240 @@
+"""Entries about the shop itself: its opening, policy, staff, patterns, fits and sets wanted."""
+
+from __future__ import annotations
+
+import sqlite3
+from datetime import date
+from typing import Any
+
+from fleet.entries import Entry, canonical_json
+from fleet.equipment import Kind, Wish
+from fleet.errors import Refused
+from fleet.events.event import LEFT_OUT, Event, Later, Part, Replay
+from fleet.events.rows import delete_made, insert
+from fleet.patterns import Follows, PieceName
+from fleet.patterns_body import pattern_from_body
+from fleet.policy import checked_value
+from fleet.staff import Role
+
+
+class _OfTheShop(Event, frozen=True, kw_only=True):
+    """It changes nothing of any pair."""
+
+    REPLAY = Replay.NOTHING
+
+
+class LedgerOpened(_OfTheShop, frozen=True, kw_only=True):
+    """A ledger was begun.
+
+    shop: the shop's name
+    zone: its time zone, such as Europe/Vienna
+    layout: the layout of the file it was begun with
+    program: the program that began it, with its version; not in the oldest bodies
+    """
+
+    WHAT = "ledger opened"
+    shop: str
+    zone: str
+    layout: int
+    program: str | Later = LEFT_OUT
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """Name the shop."""
+        if state.execute("SELECT 1 FROM shop").fetchone():
+            raise Refused("this ledger is open already")
+        insert(state, "shop", {"name": self.shop, "zone": self.zone, "entry": entry.seq})
+
+
+class PolicySet(_OfTheShop, frozen=True, kw_only=True):
+    """A policy of the shop was set; the newest entry of a name is in force.
+
+    name: the policy's name
+    value: its value, as text
+    unit: the unit of the value
+    origin: where the value comes from
+    since: the day since which it holds
+    """
+
+    WHAT = "policy set"
+    name: str
+    value: str
+    unit: str
+    origin: str
+    since: str
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """It takes the place of the value before it."""
+        if not self.origin:
+            raise Refused(f"policy {self.name} needs an origin", cure='add --origin "where it comes from"')
+        checked_value(self.unit, self.value)
+        state.execute("DELETE FROM policy WHERE name = ?", (self.name,))
+        insert(state, "policy", self.body() | {"entry": entry.seq})
+
+
+class StaffListed(_OfTheShop, frozen=True, kw_only=True):
+    """A person was put on the staff list; listing a name again changes role or date from then on.
+
+    name: the person's name
+    role: what the person may sign
+    valid_until: the last day on which the signature counts
+    """
+
+    WHAT = "staff listed"
+    name: str
+    role: Role
+    valid_until: date
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """The person stands so on the list."""
+        state.execute("DELETE FROM staff WHERE name = ?", (self.name,))
+        insert(state, "staff", self.body() | {"entry": entry.seq})
+
+
+class PatternPiece(Part, frozen=True, kw_only=True):
+    """One piece of a pattern.
+
+    name: which piece it is
+    follows: what it is positioned by
+    travel_back_um: how far it travels toward the tail, in micrometres
+    travel_forward_um: how far it travels toward the tip, in micrometres
+    holes: of each hole x, y and diameter in micrometres, from what the piece follows
+    """
+
+    name: PieceName
+    follows: Follows
+    travel_back_um: int
+    travel_forward_um: int
+    holes: tuple[tuple[int, int, int | None], ...]
+
+
+class PatternRecorded(_OfTheShop, frozen=True, kw_only=True):
+    """The holes of one binding model; recording a name again replaces it, the old stays in the entries.
+
+    name: the pattern's name
+    binding_model: the model that it belongs to
+    bsl_min_um: the shortest sole it takes, in micrometres; null where not stated
+    bsl_max_um: the longest sole it takes, in micrometres; null where not stated
+    origin: who measured it, and from what
+    pieces: its pieces
+    """
+
+    WHAT = "pattern recorded"
+    name: str
+    binding_model: str
+    bsl_min_um: int | None
+    bsl_max_um: int | None
+    origin: str = ""
+    pieces: tuple[PatternPiece, ...]
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """It takes the place of what had its name."""
+        pattern = pattern_from_body(entry.body)
+        state.execute("DELETE FROM pattern WHERE name = ?", (pattern.name,))
+        insert(
+            state,
+            "pattern",
+            {
+                "name": pattern.name,
+                "binding_model": pattern.binding_model,
+                "body": canonical_json(entry.body),
+                "entry": entry.seq,
+            },
+        )
+
+
+class FitDeclared(_OfTheShop, frozen=True, kw_only=True):
+    """A sole type goes into a pattern, declared by both makers.
+
+    sole_type: the type of the boot's sole
+    pattern: the pattern's name
+    binding_sheet: the binding maker's sheet that says so
+    boot_sheet: the boot maker's sheet that says so
+    """
+
+    WHAT = "fit declared"
+    sole_type: str
+    pattern: str
+    binding_sheet: str
+    boot_sheet: str
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """The fit holds from now on."""
+        if not self.binding_sheet or not self.boot_sheet:
+            raise Refused(
+                f"the fit of {self.sole_type} in {self.pattern} needs both makers' sheets",
+                cure="name the binding maker's and the boot maker's sheet",
+            )
+        state.execute("DELETE FROM fit WHERE sole_type = ? AND pattern = ?", (self.sole_type, self.pattern))
+        insert(state, "fit", self.body() | {"entry": entry.seq})
+
+    def withdraw(self, state: sqlite3.Connection, seq: int, entry: Entry) -> None:
+        """It does not hold."""
+        delete_made(state, "fit", seq, f"the fit of entry {seq}")
+
+
+class WishRecorded(_OfTheShop, frozen=True, kw_only=True):
+    """One line of sets wanted; the newest of a name counts.
+
+    wish: the line's name
+    kind: what the sets are for
+    length_min_mm: the shortest ski, in millimetres
+    length_max_mm: the longest ski, in millimetres
+    mondopoint_min_mm: the smallest shell, in millimetres
+    mondopoint_max_mm: the largest shell, in millimetres
+    quantity: how many sets
+    priority: 1 is served first
+    """
+
+    WHAT = "wish recorded"
+    wish: str
+    kind: Kind
+    length_min_mm: int
+    length_max_mm: int
+    mondopoint_min_mm: int
+    mondopoint_max_mm: int
+    quantity: int
+    priority: int
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """It takes the place of what had its name."""
+        Wish(**{field: getattr(self, field) for field in self.__struct_fields__})  # checks itself
+        state.execute("DELETE FROM wanted WHERE wish = ?", (self.wish,))
+        insert(state, "wanted", self.body() | {"entry": entry.seq})
+
+
+class WishWithdrawn(_OfTheShop, frozen=True, kw_only=True):
+    """A line of sets wanted is wanted no more.
+
+    wish: the line's name
+    """
+
+    WHAT = "wish withdrawn"
+    wish: str
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """Strike it out."""
+        if not state.execute("DELETE FROM wanted WHERE wish = ?", (self.wish,)).rowcount:
+            raise Refused(f"there is no wish {self.wish}")
+
+
+class ImportApplied(_OfTheShop, frozen=True, kw_only=True):
+    """Says where the entries that follow came from; no state follows.
+
+    file: the file's name
+    sha256: the hash of its bytes
+    left_out: the rows that were left out, as ``Skis:7``
+    counts: how many entries of each kind follow
+    entries: how many follow in all; not in the oldest bodies
+    columns: the columns that a person chose, header to key; left out where none were
+    """
+
+    WHAT = "import applied"
+    file: str
+    sha256: str
+    left_out: tuple[str, ...]
+    counts: dict[str, int]
+    entries: int = 0
+    columns: dict[str, Any] | Later = LEFT_OUT
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """Nothing follows from it."""

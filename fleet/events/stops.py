@@ -1,0 +1,145 @@
+"""Entries about what stops a pair: holds, repairs, quarantine. The cause or the reason is the note."""
+
+from __future__ import annotations
+
+import sqlite3
+
+from fleet.entries import Entry
+from fleet.events.event import Event, PairTag, Replay
+from fleet.events.facts import Facts, facts_of, fault_found, glued, store, with_name, work_done
+
+
+class PairHeld(Event, frozen=True, kw_only=True):
+    """Somebody stops a pair.
+
+    tag: the pair
+    """
+
+    WHAT = "pair held"
+    REPLAY = Replay.ITS_PAIR
+    tag: PairTag
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """It is on hold; one that is out is held from the moment it comes back."""
+        facts = facts_of(state, self.tag)
+        facts |= {"hold_entry": entry.seq, "hold_why": ""}
+        store(state, facts, entry)
+
+
+class HoldCleared(Event, frozen=True, kw_only=True):
+    """The hold is lifted; no pass comes of it.
+
+    tag: the pair
+    hold: the entry that held it
+    """
+
+    WHAT = "hold cleared"
+    REPLAY = Replay.ITS_PAIR
+    tag: PairTag
+    hold: int
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """Who lifts the hold of a moved screw is remembered: somebody else gives the next pass."""
+        facts = facts_of(state, self.tag)
+        _lift(facts, entry)
+        store(state, facts, entry)
+
+
+class StopEnded(Event, frozen=True, kw_only=True):
+    """The head technician ends what the bench stopped, and any hold with it.
+
+    tag: the pair
+    stop: the entry that stopped it
+    """
+
+    WHAT = "stop ended"
+    REPLAY = Replay.ITS_PAIR
+    tag: PairTag
+    stop: int
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """Neither stop nor hold is left."""
+        facts = facts_of(state, self.tag)
+        facts |= {"stop_entry": 0, "stop_why": ""}
+        _lift(facts, entry)
+        store(state, facts, entry)
+
+
+class RepairBegun(Event, frozen=True, kw_only=True):
+    """A held pair is on the bench.
+
+    tag: the pair
+    """
+
+    WHAT = "repair begun"
+    REPLAY = Replay.ITS_PAIR
+    tag: PairTag
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """It is in repair."""
+        facts = facts_of(state, self.tag)
+        facts["repair_entry"] = entry.seq
+        store(state, facts, entry)
+
+
+class RepairDone(Event, frozen=True, kw_only=True):
+    """A pair was repaired; what was done is the note.
+
+    tag: the pair
+    glued_with: the adhesives used
+    """
+
+    WHAT = "repair done"
+    REPLAY = Replay.ITS_PAIR
+    tag: PairTag
+    glued_with: tuple[str, ...]
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """A second check by another person follows."""
+        facts = facts_of(state, self.tag)
+        facts |= {"repair_entry": 0, "hold_entry": 0, "hold_why": "", "finders": "[]"}
+        work_done(facts, entry, what="a repair", worker=entry.by)
+        glued(facts, entry.stated_at_utc, self.glued_with)
+        facts["returns_since_fault"] = 0
+        store(state, facts, entry)
+
+
+class PairQuarantined(Event, frozen=True, kw_only=True):
+    """Accident, complaint or recall: nothing is touched.
+
+    tag: the pair
+    """
+
+    WHAT = "pair quarantined"
+    REPLAY = Replay.ITS_PAIR
+    tag: PairTag
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """It is locked away, and earlier passes are void."""
+        facts = facts_of(state, self.tag)
+        facts |= {"quarantine_entry": entry.seq}
+        fault_found(facts, entry, loose=())
+        store(state, facts, entry)
+
+
+class QuarantineCleared(Event, frozen=True, kw_only=True):
+    """A manager lets a pair out of quarantine.
+
+    tag: the pair
+    """
+
+    WHAT = "quarantine cleared"
+    REPLAY = Replay.ITS_PAIR
+    tag: PairTag
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """It still needs a pass."""
+        facts = facts_of(state, self.tag)
+        facts |= {"quarantine_entry": 0}
+        store(state, facts, entry)
+
+
+def _lift(facts: Facts, entry: Entry) -> None:
+    if facts["finders"] != "[]":
+        facts["cleared_by"] = with_name(facts["cleared_by"], entry.by)
+    facts |= {"hold_entry": 0, "hold_why": "", "finders": "[]"}
