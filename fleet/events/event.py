@@ -196,7 +196,7 @@ def _meta(hint: Any) -> str | None:
 def _of(hint: Any) -> _Finder | None:
     meta = _meta(hint)
     if meta is not None:
-        return _HOW[meta]
+        return _HOW.get(meta)
     origin, args = get_origin(hint), get_args(hint)
     if origin in (Union, UnionType):
         one = [finder for each in args if (finder := _of(each)) is not None]
@@ -238,16 +238,11 @@ def _on_pair(changes: Changes) -> Iterator[str]:
     yield from (tag for tag in changes.get("on_pair", ()) if isinstance(tag, str))
 
 
-def _nothing(text: str) -> Iterator[str]:
-    return iter(())
-
-
 _HOW: Final[Mapping[str, _Finder]] = {
     "whole": _whole,
     "ski": _ski,
     "hole": _hole,
     "on_pair": _on_pair,
-    "nothing": _nothing,
 }
 
 
