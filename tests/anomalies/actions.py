@@ -12,6 +12,8 @@ from pathlib import Path
 from fleet.audit.full import audit_file
 from fleet.counter import take_back, take_out
 from fleet.desk import Desk
+from fleet.entries import Entry
+from fleet.events.settings import ImportApplied
 from fleet.holes import Side
 from fleet.ledger import Ledger
 from fleet.looks import Found, LookKind, record_look
@@ -89,12 +91,23 @@ def bench_work(tx: Transaction, name: str, now: datetime) -> None:
 ACTIONS: tuple[Action, ...] = (take_in_rows, scan, bench_work)
 
 
+def mark(tx: Transaction, edge: str, name: str) -> None:
+    """An entry that says where an action begins or ends; no state follows from it."""
+    tx.enter(ImportApplied(file=f"{edge} {name}", sha256="0" * 64, left_out=(), counts={}))
+
+
+def mark_of(entry: Entry) -> tuple[str, str]:
+    """``("begin", name)`` or ``("end", name)``; two empty texts for an entry that is no mark."""
+    edge, _, name = str(entry.body.get("file", "")).partition(" ")
+    return (edge, name) if edge in ("begin", "end") else ("", "")
+
+
 def perform(ledger: Ledger, action: Action, name: str, *, now: datetime) -> tuple[int, str]:
     """One action between two marks; returns the head it ended at, once it is acknowledged."""
     with ledger.transaction(by=IDA, now=now) as tx:
-        tx.enter("entry remarked", {"entry": 1, "begin": name})
+        mark(tx, "begin", name)
         action(tx, name, now)
-        tx.enter("entry remarked", {"entry": 1, "end": name})
+        mark(tx, "end", name)
         head = tx.head
     return head.seq, head.hash
 
@@ -110,11 +123,12 @@ def check_whole(path: Path, acknowledged: list[tuple[int, str]], *, now: datetim
             assert row == (digest,), f"the acknowledged entry {seq} is lost"
         running: str | None = None
         for entry in ledger.entries(after=since):
-            if "begin" in entry.body:
+            edge, name = mark_of(entry)
+            if edge == "begin":
                 assert running is None, f"{running} is half"
-                running = entry.body["begin"]
-            elif "end" in entry.body:
-                assert running == entry.body["end"], f"{entry.body['end']} has no beginning"
+                running = name
+            elif edge == "end":
+                assert running == name, f"{name} has no beginning"
                 running = None
             else:
                 assert running is not None, f"entry {entry.seq} stands outside of any action"

@@ -19,7 +19,7 @@ from fleet.errors import BadInput
 from fleet.file_kind import check_kind
 from fleet.ledger import Ledger
 from fleet.schema import LAYOUT
-from tests.anomalies.actions import bench_work, check_whole, scan
+from tests.anomalies.actions import bench_work, check_whole, mark, mark_of, scan
 from tests.counter.shop import IDA, MORNING, NELL, Shop
 
 NOON = datetime(2026, 12, 28, 12, 0, tzinfo=UTC)
@@ -46,13 +46,13 @@ def _write(path: Path, writer: int, actions: int) -> None:
         with Ledger.open(path) as ledger:  # each action as a command of its own
             now = NOON + timedelta(seconds=number, milliseconds=writer)
             with ledger.transaction(by=IDA, now=now) as tx:
-                tx.enter("entry remarked", {"entry": 1, "begin": f"{writer}.{number}"})
+                mark(tx, "begin", f"{writer}.{number}")
                 if writer == 0:
                     scan(tx, f"{writer}.{number}", now)
                 else:
                     bench_work(tx, f"{writer}.{number}", now)
                 time.sleep(rng.uniform(0, 0.004))  # hold it, so that the others must wait
-                tx.enter("entry remarked", {"entry": 1, "end": f"{writer}.{number}"})
+                mark(tx, "end", f"{writer}.{number}")
 
 
 def test_a_file_in_the_middle_of_a_commit_elsewhere_is_known_for_a_ledger(path: Path) -> None:
@@ -79,7 +79,8 @@ def _crowd(path: Path, folder: Path, *, actions: int, copies: int) -> int:
     assert codes == [0] * len(children), "somebody was refused"
     newest = check_whole(path, [], now=NOON + timedelta(days=1), since=since)
     with Ledger.open(path) as ledger:
-        ends = [entry.body["end"] for entry in ledger.entries(after=since) if "end" in entry.body]
+        marks = [mark_of(entry) for entry in ledger.entries(after=since)]
+    ends = [name for edge, name in marks if edge == "end"]
     assert sorted(ends) == sorted(f"{w}.{n}" for w in range(WRITERS) for n in range(actions)), "one got lost"
     return newest - since
 
