@@ -177,3 +177,17 @@ FILES_READ = {
 def test_a_file_of_odd_bytes_is_refused_in_a_sentence(rented: FrontDoor, name: str, content: bytes) -> None:
     (rented.folder / name).write_bytes(content)
     assert rented(*FILES_READ[name], name).code == 1
+
+
+def test_no_sheet_of_an_earlier_plan_stays_beside_a_new_one_and_nobodys_own_file_goes(
+    rented: FrontDoor,
+) -> None:
+    place = rented.folder / "p"
+    place.mkdir()
+    for name in ("work_orders.pdf", "plan.json", "work_orders_issued.pdf", "notes.txt"):
+        (place / name).write_text("earlier", encoding="utf-8")
+    assert rented("plan", "--out", "p").code == 0
+    assert rented.plan_json()["sets"], "each as it is: nothing to draw an order for"
+    left = {path.name for path in place.iterdir()}
+    assert left == {"plan.json", "plan.xlsx", "season_prep.pdf", "work_orders_issued.pdf", "notes.txt"}
+    assert (place / "notes.txt").read_text(encoding="utf-8") == "earlier"
