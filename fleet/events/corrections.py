@@ -85,7 +85,7 @@ class LedgerRestored(Event, frozen=True, kw_only=True):
     """
 
     WHAT = "ledger restored"
-    REPLAY = Replay.NOTHING
+    REPLAY = Replay.ITS_PAIR
     head: str
     replaced: str | None
     passes: str = "stand"
@@ -100,6 +100,11 @@ class LedgerRestored(Event, frozen=True, kw_only=True):
             if passed:
                 work_done(facts, entry, what="a restore of the ledger")
             store(state, facts, entry)
+
+    def names_in_state(self, state: sqlite3.Connection) -> Iterator[str]:
+        """Every pair, where passes are void: its record as of a later day, and its case, must know it."""
+        if self.passes == "void":
+            yield from (tag for (tag,) in state.execute("SELECT tag FROM standing"))
 
 
 class StateRebuilt(Event, frozen=True, kw_only=True):

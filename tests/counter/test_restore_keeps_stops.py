@@ -17,6 +17,7 @@ from fleet.connection import connect, trust
 from fleet.counter import move
 from fleet.equipment import Place
 from fleet.errors import BadInput, MountbookError, Refused
+from fleet.history import entries_about
 from fleet.holds import begin_repair, clear, end_repair, hold, quarantine
 from fleet.holes import Side
 from fleet.ledger import Ledger
@@ -24,6 +25,7 @@ from fleet.people import list_person
 from fleet.recall_desk import open_recall
 from fleet.recalls import Recall
 from fleet.recheck import recheck_list
+from fleet.replay import pair_state_at
 from fleet.snapshot import read_pairs, read_staff
 from planner.bench.season.singles_desk import lose_partner
 from tests.counter.command import Command
@@ -192,6 +194,20 @@ def test_where_it_cannot_tell_no_setting_is_known_not_even_of_a_pair_without_a_p
     counter.path.unlink()
     counter.back()
     assert (shop.standing("P-1").setting.bsl_um, shop.standing("P-9").setting.bsl_um) == (None, None)
+
+
+def test_a_pair_as_of_a_day_and_its_case_know_that_a_restore_made_its_pass_void(
+    counter: Counter[Shop],
+) -> None:
+    """One pair is replayed from the entries that concern it, and a void restore concerns every pair."""
+    shop = counter.shop
+    counter.path.unlink()
+    counter.back()
+    head = shop.ledger.head
+    with closing(pair_state_at(shop.ledger, "P-1", head)) as alone:
+        assert alone.execute("SELECT place FROM standing WHERE tag = 'P-1'").fetchone() == ("back",)
+    told = [one.entry.what for one in entries_about(shop.ledger.connection, "P-1")]
+    assert "ledger restored" in told
 
 
 def test_what_came_back_is_looked_at_and_goes_out_again(counter: Counter[Shop]) -> None:
