@@ -13,8 +13,6 @@ from typing import Any, Final
 from fleet.entries import Body
 from fleet.equipment import Place
 
-HERE: Final = "shop"
-"""Whereabouts of a pair that is neither out nor away."""
 _QUARANTINE: Final = Place.QUARANTINE.value
 BENCH: Final = "stopped at the bench"
 """What only a head technician ends (`fleet.holds.clear_hold`)."""

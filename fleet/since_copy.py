@@ -16,13 +16,14 @@ from dataclasses import dataclass, field
 from typing import Any, Final
 
 from fleet.audit.chain import links
-from fleet.carried import BENCH, HERE, STOPS, carried_body, carried_work
+from fleet.carried import BENCH, STOPS, carried_body, carried_work
 from fleet.connection import SQLITE_FAULTS, connect_copy, trust
 from fleet.days import time_text
 from fleet.entries import Body, Entry, Head
 from fleet.equipment import Place
 from fleet.errors import MountbookError
 from fleet.events import derive
+from fleet.events.facts import IN_SHOP
 from fleet.events.recalls import RecallOpened
 from fleet.events.settings import StaffListed
 from fleet.pair_state import pair_state
@@ -317,7 +318,7 @@ def _cause(told: Told, theirs: Row, word: str) -> str:
 def _where(theirs: Row, old: Row) -> Body:
     """Where the pair is since, and its newest return; empty where the copy knows."""
     keys = ("whereabouts", "out_entry", "return_entry")
-    if all(theirs[key] == old.get(key, {"whereabouts": HERE}.get(key, 0)) for key in keys):
+    if all(theirs[key] == old.get(key, {"whereabouts": IN_SHOP}.get(key, 0)) for key in keys):
         return {}
     returned = theirs["return_entry"] != old.get("return_entry", 0)
     return {
@@ -334,7 +335,7 @@ def _where_words(where: Row, zone: str) -> list[str]:
         return []
     if where["whereabouts"] == Place.OUT.value:
         return [f"out since {time_text(where['out_at'], zone)}"]
-    if where["whereabouts"] != HERE:
+    if where["whereabouts"] != IN_SHOP:
         return [str(where["whereabouts"])]
     return [f"back since {time_text(where['return_at'], zone)}"] if where["return_at"] else ["here again"]
 

@@ -22,6 +22,7 @@ from fleet.standing import Moment, pass_counts
 Facts = dict[str, Any]
 
 IN_SHOP: Final = "shop"
+"""Whereabouts of a pair that is neither out nor away."""
 
 
 def facts_of(connection: sqlite3.Connection, tag: str) -> Facts:
