@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from fleet.policy import Policy
+from fleet.facts.policy import Policy
 from imports.cells import Cell
 from imports.findings import Severity
 from imports.records import Row, RowReader

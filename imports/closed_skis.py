@@ -11,9 +11,9 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from fleet.holes import Side
-from fleet.snapshot import Fleet
-from fleet.units import counted, mm_to_um
+from fleet.base.units import counted, mm_to_um
+from fleet.facts.holes import Side
+from fleet.tables.snapshot import Fleet
 from imports.difference import Draft
 from imports.findings import Finding, Severity
 from imports.propose_pairs import PairRows

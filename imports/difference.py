@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
 
-from fleet.entries import Body
-from fleet.policy import Policy
-from fleet.snapshot import Fleet
+from fleet.base.entries import Body
+from fleet.facts.policy import Policy
+from fleet.tables.snapshot import Fleet
 from imports.findings import Finding
 from imports.records import Row
 

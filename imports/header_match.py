@@ -11,7 +11,7 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from fleet.near_names import nearest
+from fleet.base.near_names import nearest
 from imports.headers import SHEET_OF, Table
 from imports.quantities import tidy
 

@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fleet.errors import BadInput
+from fleet.base.errors import BadInput
 from imports.findings import Severity
 from imports.headers import Table
 from imports.reading import Reading

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from typing import Final
 
-from fleet.snapshot import Fleet
+from fleet.tables.snapshot import Fleet
 from imports.difference import Draft
 from imports.findings import Finding, Severity
 from imports.headers import Table

@@ -11,9 +11,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Final
 
-from fleet.patterns import Pattern
-from fleet.snapshot import Fleet
-from fleet.units import mm_to_um
+from fleet.base.units import mm_to_um
+from fleet.facts.patterns import Pattern
+from fleet.tables.snapshot import Fleet
 from imports.records import Row
 from imports.sole import LEAST_OVER_SHELL_MM, SHELL_LOOKALIKE_MM, check_against_shell
 

@@ -7,7 +7,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from typing import Final
 
-from fleet.units import counted
+from fleet.base.units import counted
 from imports.findings import Finding, Severity
 from imports.headers import SHEET_OF, Table
 from imports.leave_out_text import leave_out_text

@@ -6,10 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from fleet.entries import Body
-from fleet.policy import default_policy
-from fleet.snapshot import Fleet
-from fleet.units import counted
+from fleet.base.entries import Body
+from fleet.base.units import counted
+from fleet.facts.policy import default_policy
+from fleet.tables.snapshot import Fleet
 from imports.closed_skis import close_skis, shut_skis
 from imports.difference import Draft, Fate, FieldChange
 from imports.findings import Finding, Severity, plain

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 
-from fleet.holes import Side
-from fleet.units import mm_to_um
+from fleet.base.units import mm_to_um
+from fleet.facts.holes import Side
 from imports.difference import Draft, Fate
 from imports.propose_pairs import PairRows
 from imports.records import Row

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from fleet.entries import Body
-from fleet.equipment import Binding
-from fleet.holes import Side
-from fleet.patterns import Pattern
+from fleet.base.entries import Body
+from fleet.facts.equipment import Binding
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Pattern
 from imports.difference import Draft, Fate, differing
 from imports.propose_lists import um
 from imports.propose_pairs import plain_value

@@ -7,11 +7,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
-from fleet.entries import Body
-from fleet.equipment import Pair
-from fleet.hole_ids import fresh_hole_ids
-from fleet.holes import Hole, Knowledge, Side
-from fleet.units import mm_to_um
+from fleet.base.entries import Body
+from fleet.base.units import mm_to_um
+from fleet.facts.equipment import Pair
+from fleet.facts.hole_ids import fresh_hole_ids
+from fleet.facts.holes import Hole, Knowledge, Side
 from imports.difference import Draft, Fate, differing
 from imports.propose_lists import um
 from imports.propose_pairs import PairRows, plain_value, sides_of

@@ -7,11 +7,11 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from typing import Any
 
-from fleet.entries import Body
-from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
-from fleet.patterns_body import pattern_to_body
-from fleet.staff import listed
-from fleet.units import mm_to_um
+from fleet.base.entries import Body
+from fleet.base.units import mm_to_um
+from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from fleet.facts.patterns_body import pattern_to_body
+from fleet.facts.staff import listed
 from imports.difference import Draft, Fate, FieldChange, differing
 from imports.records import Row
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from fleet.equipment import Pair
-from fleet.patterns import Pattern
+from fleet.facts.equipment import Pair
+from fleet.facts.patterns import Pattern
 from imports.difference import Draft, Fate
 from imports.propose_lists import um
 from imports.propose_pairs import PairRows, stated_body, stated_columns

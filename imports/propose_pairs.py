@@ -6,13 +6,13 @@ from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final
 
-from fleet.days import shop_day
-from fleet.entries import Body
-from fleet.equipment import Pair, Ski, StatedMount
-from fleet.holes import Side
-from fleet.patterns import Pattern
-from fleet.snapshot import Fleet
-from fleet.units import counted
+from fleet.base.days import shop_day
+from fleet.base.entries import Body
+from fleet.base.units import counted
+from fleet.facts.equipment import Pair, Ski, StatedMount
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Pattern
+from fleet.tables.snapshot import Fleet
 from imports.difference import Draft, Fate, differing
 from imports.propose_lists import um, whole_mm
 from imports.records import Row

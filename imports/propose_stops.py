@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from typing import Final
 
-from fleet.carried import STOPS, carried_body
-from fleet.equipment import Place
-from fleet.holes import Side
+from fleet.facts.carried import STOPS, carried_body
+from fleet.facts.equipment import Place
+from fleet.facts.holes import Side
 from imports.difference import Draft
 from imports.propose_pairs import PairRows
 

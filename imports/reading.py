@@ -10,9 +10,9 @@ from datetime import date
 from pathlib import Path
 from typing import Final
 
-from fleet.errors import BadInput
-from fleet.policy import Policy, default_policy
-from fleet.units import counted
+from fleet.base.errors import BadInput
+from fleet.base.units import counted
+from fleet.facts.policy import Policy, default_policy
 from imports.answers import answered
 from imports.cells import Cell, Content, Sheet, SheetState
 from imports.cross_checks import check_together

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
-from fleet.near_names import nearest
-from fleet.patterns import Pattern
-from fleet.units import mm_to_um
+from fleet.base.near_names import nearest
+from fleet.base.units import mm_to_um
+from fleet.facts.patterns import Pattern
 from imports.records import Row
 
 

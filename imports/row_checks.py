@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 from decimal import Decimal
 
-from fleet.policy import Policy
+from fleet.facts.policy import Policy
 from imports.headers import Table
 from imports.records import Row
 from imports.sole import check_boot_sole

@@ -6,7 +6,7 @@ import re
 from decimal import Decimal
 from typing import Final
 
-from fleet.policy import Policy
+from fleet.facts.policy import Policy
 from imports.cells import Content
 from imports.quantities import tidy
 from imports.records import Row

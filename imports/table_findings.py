@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping
 
-from fleet.units import counted
+from fleet.base.units import counted
 from imports.cells import Sheet, column_letter
 from imports.findings import Finding, Severity
 from imports.gate import MAX_COLUMNS

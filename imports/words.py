@@ -8,7 +8,7 @@ from functools import cache
 from pathlib import Path
 from typing import Final
 
-from fleet.near_names import nearest
+from fleet.base.near_names import nearest
 from imports.cells import Cell
 from imports.header_match import header_text
 from imports.quantities import NOTHING, Read, ask, note, tidy, unreadable

@@ -15,8 +15,8 @@ from pathlib import Path
 from statistics import NormalDist
 from typing import Final
 
-from fleet.holes import HoleState, Knowledge
-from fleet.units import mm_text, mm_to_um
+from fleet.base.units import mm_text, mm_to_um
+from fleet.facts.holes import HoleState, Knowledge
 from imports.headers import CLEAN_WORKBOOK
 from sample_fleet.histories import BY_NAME, HISTORIES, SURVEY_ERROR_UM, Story, holes_um
 from sample_fleet.invented import (

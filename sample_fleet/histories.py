@@ -11,9 +11,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Final
 
-from fleet.holes import HoleState, Knowledge
-from fleet.patterns import Pattern
-from fleet.units import mm_to_um
+from fleet.base.units import mm_to_um
+from fleet.facts.holes import HoleState, Knowledge
+from fleet.facts.patterns import Pattern
 from sample_fleet.invented import PATTERNS, SkiBatch
 
 BY_NAME: Final = {pattern.name: pattern for pattern in PATTERNS}

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
-from fleet.units import mm_to_um
+from fleet.base.units import mm_to_um
+from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 
 Point = tuple[float, float]
 

@@ -15,9 +15,9 @@ from typing import Final
 import pypdfium2
 from PIL import Image
 
-from fleet.errors import BadInput
-from fleet.ledger import Ledger
-from fleet.snapshot import read_fleet
+from fleet.base.errors import BadInput
+from fleet.ledger.ledger import Ledger
+from fleet.tables.snapshot import read_fleet
 from planner.demo import moments
 from planner.paper.tablet_page.page import plan_page_html
 from planner.plan.plan_file import read_plan

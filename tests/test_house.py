@@ -94,8 +94,11 @@ def test_dependencies_run_from_fleet_to_imports_to_planner_and_never_back(packag
     assert not back
 
 
-ROOMS = ("plan", "exchange", "geometry", "planning", "bench", "paper", "cli", "demo")
-"""The rooms of planner, from the ground up: each may use those before it and itself, none after it."""
+ROOMS = {
+    "fleet": ("base", "facts", "tables", "checks", "events", "ledger", "rules", "audit"),
+    "planner": ("plan", "exchange", "geometry", "planning", "bench", "paper", "cli", "demo"),
+}
+"""The rooms of a package, from the ground up: each may use those before it and itself, none after it."""
 
 
 def imported_modules(path: Path) -> Iterator[str]:
@@ -110,15 +113,17 @@ UPWARD = {"planner/cli/demo.py": "demo"}
 """The command that runs the demo; the demo is told through the commands' own functions."""
 
 
-def test_the_rooms_of_planner_are_used_from_the_ground_up_and_no_file_stands_between_them() -> None:
-    folders = {path.relative_to(ROOT / "planner").parts[0] for path in sources("planner")}
-    assert folders == {*ROOMS, "__init__.py"}
+@pytest.mark.parametrize("package", ROOMS)
+def test_rooms_are_used_from_the_ground_up_and_no_file_stands_between_them(package: str) -> None:
+    rooms = ROOMS[package]
+    folders = {path.relative_to(ROOT / package).parts[0] for path in sources(package)}
+    assert folders == {*rooms, "__init__.py"}
     upward = [
         f"{path.relative_to(ROOT)} imports {name}"
-        for room_at, room_of in enumerate(ROOMS)
-        for path in sources(f"planner/{room_of}")
+        for room_at, room_of in enumerate(rooms)
+        for path in sources(f"{package}/{room_of}")
         for name in imported_modules(path)
-        if name.startswith(tuple(f"planner.{above}." for above in ROOMS[room_at + 1 :]))
+        if name.startswith(tuple(f"{package}.{above}." for above in rooms[room_at + 1 :]))
         and not name.startswith(f"planner.{UPWARD.get(str(path.relative_to(ROOT)), '-')}.")
     ]
     assert not upward

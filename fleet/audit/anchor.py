@@ -10,9 +10,9 @@ from __future__ import annotations
 import re
 import sqlite3
 
-from fleet.audit.findings import Finding, bad
-from fleet.entries import Head
-from fleet.errors import BadInput
+from fleet.base.entries import Head
+from fleet.base.errors import BadInput
+from fleet.checks.findings import Finding, bad
 
 
 def parse_head(text: str) -> Head:

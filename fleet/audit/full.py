@@ -15,19 +15,19 @@ from pathlib import Path
 from typing import Final
 
 from fleet.audit.anchor import anchored
-from fleet.audit.chain import Link, about_faults, blanking_faults, links, readable_damage
-from fleet.audit.findings import AuditReport, Finding, Progress, Severity, bad, note
 from fleet.audit.histories import Histories
-from fleet.audit.quick import schema_differences
-from fleet.audit.rebuild import compare_state, empty_state
 from fleet.audit.surroundings import surroundings
-from fleet.connection import SQLITE_FAULTS, connect, in_words, reading
-from fleet.entries import GENESIS, Head
-from fleet.errors import MountbookError
+from fleet.base.entries import GENESIS, Head
+from fleet.base.errors import MountbookError
+from fleet.checks.chain import Link, about_faults, blanking_faults, links, readable_damage
+from fleet.checks.derived import compare_state, empty_state
+from fleet.checks.findings import AuditReport, Finding, Progress, Severity, bad, note
+from fleet.checks.quick import schema_differences
 from fleet.events import derive
-from fleet.file_kind import check_kind
-from fleet.layout import Thing
-from fleet.schema import APPLICATION_ID, LAYOUT
+from fleet.tables.connection import SQLITE_FAULTS, connect, in_words, reading
+from fleet.tables.file_kind import check_kind
+from fleet.tables.layout import Thing
+from fleet.tables.schema import APPLICATION_ID, LAYOUT
 
 _BATCH: Final = 5000
 _READ_FAULTS = (*SQLITE_FAULTS, OverflowError)
@@ -65,7 +65,7 @@ def _older(layout: int) -> frozenset[Thing]:
     """What the schema of an older layout holds; empty for this program's own."""
     if layout == LAYOUT:
         return frozenset()
-    from fleet.migrations import STEPS
+    from fleet.ledger.migrations import STEPS
 
     return STEPS[layout].old
 

@@ -1,7 +1,7 @@
 """Histories that cannot have happened as entered. The file is sound; somebody should look.
 
 Each entry is looked at with the state *before* it, rebuilt from the entries alone. The rules for going
-out are told again here in their own few words, on purpose: they share nothing with `fleet.clearance`,
+out are told again here in their own few words, on purpose: they share nothing with `fleet.rules.clearance`,
 so that a hole in the one is seen by the other. A later ``entry remarked`` or ``entry withdrawn`` about
 the same entry turns its question into a note; where the doubt is about a signature, only one by another
 person of the staff list does.
@@ -15,10 +15,10 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Final
 
-from fleet.audit.findings import Finding, Severity, note, question
-from fleet.days import shop_day
-from fleet.entries import Entry, name_key, parse_utc, utc_text
-from fleet.equipment import Place
+from fleet.base.days import shop_day
+from fleet.base.entries import Entry, name_key, parse_utc, utc_text
+from fleet.checks.findings import Finding, Severity, note, question
+from fleet.facts.equipment import Place
 
 _SLACK: Final = timedelta(minutes=2)
 _CURE: Final = "look at it, enter what is true, and `mountbook remark {} --why ...` says what happened"

@@ -1,114 +1,76 @@
-"""The state made again from the entries, in memory, and compared table by table with the file's."""
+"""The state made anew from sound entries, aloud: where only the derived tables were changed by hand.
+
+A restore would lose every entry since the backup; the entries are all there. The file as it was found
+is kept beside it, because somebody will want to know what was changed, and an entry says it happened.
+"""
 
 from __future__ import annotations
 
-import re
-import sqlite3
-from collections import Counter
-from collections.abc import Collection, Iterator
-from itertools import zip_longest
-from typing import Any, Final
+from contextlib import closing
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
 
-from fleet.audit.findings import Finding, bad
-from fleet.layout import Thing, state_tables, statements
-from fleet.schema import STATE
-
-SHOWN: Final = 20
-"""So many differing rows a table are shown; the rest are counted."""
-
-_CURE: Final = "`mountbook rebuild` derives the state anew from the entries, and keeps this file as it is"
-
-_Row = tuple[Any, ...]
-
-
-def empty_state() -> sqlite3.Connection:
-    """The derived tables of this layout in memory, without rows and without guards."""
-    memory = sqlite3.connect(":memory:", isolation_level=None, cached_statements=256)
-    for statement in statements(STATE):
-        memory.execute(statement)
-    memory.execute("BEGIN")  # one transaction: twice as fast, and nothing of it is ever kept
-    return memory
+from fleet.audit.backup import copy_as_found
+from fleet.audit.full import audit_file
+from fleet.base.days import shop_day
+from fleet.base.entries import utc_text
+from fleet.base.errors import LedgerFault, Refused
+from fleet.checks.derived import empty_state
+from fleet.checks.findings import Progress, Severity
+from fleet.events import derive
+from fleet.events.corrections import StateRebuilt
+from fleet.ledger.ledger import Ledger, read_entries
+from fleet.ledger.migrations.bring_up import bring_up, derive_again, make_anew
+from fleet.ledger.signing import check_head
+from fleet.tables.connection import connect
+from fleet.tables.layout import layout_statements
+from fleet.tables.snapshot import read_staff
 
 
-def compare_state(
-    file: sqlite3.Connection, rebuilt: sqlite3.Connection, *, older: Collection[Thing] = ()
-) -> Iterator[Finding]:
-    """One finding for each row that differs, table by table; at most `SHOWN` a table.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rebuilt:
+    """``rows`` differed; ``kept`` is the file as it was found; ``entry`` says so in the ledger."""
 
-    ``older``: what the file's schema must hold where it is of an older layout; tables and columns that
-    this layout did not have yet are left out.
+    rows: int
+    kept: Path
+    entry: int
+
+
+def rebuild(path: Path, *, by: str, now: datetime, progress: Progress | None = None) -> Rebuilt:
+    """Derive every table of the state again from the entries, in one transaction.
+
+    Signed by a head technician or a manager of the staff list as the entries say it. Raises Refused where
+    nothing differs or the signature does not count, LedgerFault where more than the state is wrong.
     """
-    old = {thing.table: thing.text for thing in older if thing.kind == "table"}
-    for table in state_tables():
-        if not old or table in old:
-            yield from _compare_table(file, rebuilt, table, old.get(table))
+    report = audit_file(path, now=now, progress=progress)
+    wrong = [finding for finding in report.findings if finding.severity is Severity.BAD]
+    if not wrong:
+        raise Refused(f"{path} needs no rebuilding: its state is what its entries say")
+    if any(finding.code != "state differs" for finding in wrong):
+        worst = next(finding for finding in wrong if finding.code != "state differs")
+        raise LedgerFault(
+            f"{path} cannot be rebuilt: {worst.sentence}", cure="mountbook restore the newest good backup"
+        )
+    _check_right(path, by, now=now)
+    kept = copy_as_found(path, now=now)
+    with closing(connect(path)) as connection:
+        bring_up(connection, path, mend=True)
+    with Ledger.open(path) as ledger, ledger.transaction(by=by, now=now) as transaction:
+        make_anew(ledger.connection, layout_statements())
+        derive_again(ledger.connection, path)
+        entry = transaction.enter(StateRebuilt(rows=len(wrong)))
+    return Rebuilt(rows=len(wrong), kept=kept, entry=entry)
 
 
-def _compare_table(
-    file: sqlite3.Connection, rebuilt: sqlite3.Connection, table: str, old: str | None
-) -> Iterator[Finding]:
-    info = rebuilt.execute(f"PRAGMA table_info({table})").fetchall()
-    columns = [row[1] for row in info if old is None or re.search(rf"\b{row[1]} (TEXT|INTEGER)", old)]
-    key = [row[1] for row in sorted(info, key=lambda row: row[5]) if row[5]]
-    query = f"SELECT {', '.join(columns)} FROM {table} ORDER BY {', '.join(columns)}"
-    # Both sides come in the same order, so equal tables are seen in one pass without being held.
-    left, right = file.execute(query), rebuilt.execute(query)
-    for has, wants in zip_longest(left, right):
-        if has != wants:
-            break
-    else:
-        return
-    has_more = Counter([has, *left] if has is not None else list(left))
-    wants_more = Counter([wants, *right] if wants is not None else list(right))
-    yield from _differences(
-        table,
-        columns,
-        key or columns,
-        list((has_more - wants_more).elements()),
-        list((wants_more - has_more).elements()),
-    )
-
-
-def _differences(
-    table: str, columns: list[str], key: list[str], extra: list[_Row], missing: list[_Row]
-) -> Iterator[Finding]:
-    places = [columns.index(name) for name in key]
-    wanted = {tuple(row[place] for place in places): row for row in missing}
-    count = 0
-    for row in extra:
-        name = tuple(row[place] for place in places)
-        should = wanted.pop(name, None)
-        count += 1
-        if count <= SHOWN:
-            yield _said(table, columns, name, row, should)
-    for name, should in wanted.items():
-        count += 1
-        if count <= SHOWN:
-            yield _said(table, columns, name, None, should)
-    if count > SHOWN:
-        yield bad("state differs", f"table {table}: {count - SHOWN} more rows differ from the entries")
-
-
-def _said(table: str, columns: list[str], name: _Row, has: _Row | None, wants: _Row | None) -> Finding:
-    row = wants if wants is not None else has
-    entry = next(
-        (value for column, value in zip(columns, row or (), strict=True) if _is_entry(column, value)), None
-    )
-    title = f"{table} {' '.join(str(part) for part in name)[:80]}"
-    after = f" (entry {entry})" if entry is not None else ""
-    if has is None:
-        words = f"{title} is missing, the entries say it is there{after}"
-    elif wants is None:
-        words = f"{title} is there, the entries say nothing of it"
-    else:
-        parts = [
-            f"{column} is {h!r} and should be {w!r}"
-            for column, h, w in zip(columns, has, wants, strict=True)
-            if h != w
-        ]
-        words = f"{title}: {'; '.join(parts)[:400]}{after}"
-    return bad("state differs", words, entry=entry, cure=_CURE)
-
-
-def _is_entry(column: str, value: object) -> bool:
-    return column in ("entry", "place_entry", "issued_entry", "opened_entry") and isinstance(value, int)
+def _check_right(path: Path, by: str, *, now: datetime) -> None:
+    """By the entries alone: the table of the staff may be what was changed by hand."""
+    with closing(connect(path)) as file, closing(empty_state()) as state:
+        zone = "UTC"
+        for entry in read_entries(file):
+            zone = entry.zone
+            if entry.what == "staff listed":
+                derive(state, entry)
+        staff = read_staff(state)
+    if staff:
+        check_head(staff, by, days=[shop_day(utc_text(now), zone)], what="rebuild the state")

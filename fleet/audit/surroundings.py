@@ -9,8 +9,8 @@ from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
-from fleet.audit.findings import Finding, note
-from fleet.entries import utc_text
+from fleet.base.entries import utc_text
+from fleet.checks.findings import Finding, note
 
 # fmt: off
 _NETWORK: Final = frozenset({

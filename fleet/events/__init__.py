@@ -12,8 +12,8 @@ from collections.abc import Mapping
 from importlib import import_module
 from typing import Final
 
-from fleet.entries import Entry
-from fleet.errors import LedgerFault
+from fleet.base.entries import Entry
+from fleet.base.errors import LedgerFault
 from fleet.events.event import Event, kinds
 from fleet.events.finding import note_day, note_names
 

@@ -5,13 +5,13 @@ from __future__ import annotations
 import sqlite3
 from typing import Final
 
-from fleet.entries import Entry
-from fleet.equipment import Binding
-from fleet.errors import Refused
+from fleet.base.entries import Entry
+from fleet.base.errors import Refused
 from fleet.events.event import BindingChanges, BindingId, Event, PairTag, Part
 from fleet.events.facts import touched
 from fleet.events.rows import change, delete_made, insert, known_pair
-from fleet.holes import Side
+from fleet.facts.equipment import Binding
+from fleet.facts.holes import Side
 
 _COLUMNS: Final = (
     *("model", "pattern", "brake_um", "season", "serial_toe", "serial_heel"),

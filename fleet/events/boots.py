@@ -5,11 +5,11 @@ from __future__ import annotations
 import sqlite3
 from typing import Final
 
-from fleet.entries import Entry
-from fleet.equipment import Boot
-from fleet.errors import Refused
+from fleet.base.entries import Entry
+from fleet.base.errors import Refused
 from fleet.events.event import BootTag, Changes, Event, Replay
 from fleet.events.rows import change, delete_made, insert
+from fleet.facts.equipment import Boot
 
 _COLUMNS: Final = (
     *("model", "mondopoint_mm", "bsl_um", "bsl_measured", "sole_type", "season"),

@@ -8,13 +8,13 @@ from typing import Final
 
 import msgspec
 
-from fleet.carried import BENCH, PEOPLE
-from fleet.entries import Entry, canonical_json
-from fleet.equipment import Place
+from fleet.base.entries import Entry, canonical_json
 from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Part, Replay
 from fleet.events.facts import IN_SHOP, close_ski, facts_of, glued, not_known, store, with_names
 from fleet.events.rows import insert
-from fleet.holes import Side
+from fleet.facts.carried import BENCH, PEOPLE
+from fleet.facts.equipment import Place
+from fleet.facts.holes import Side
 
 
 class Whereabouts(Part, frozen=True, kw_only=True):

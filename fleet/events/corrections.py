@@ -8,7 +8,7 @@ from typing import Any
 
 import msgspec
 
-from fleet.entries import Entry
+from fleet.base.entries import Entry
 from fleet.events.event import Event, Replay, cannot_be_withdrawn, kinds
 from fleet.events.facts import facts_of, not_known, store, work_done
 

@@ -12,8 +12,8 @@ from typing import Annotated, Any, ClassVar, Final, Self, TypeVar, Union, get_ar
 
 import msgspec
 
-from fleet.entries import Body, Entry
-from fleet.errors import Refused
+from fleet.base.entries import Body, Entry
+from fleet.base.errors import Refused
 
 PairTag = Annotated[str, msgspec.Meta(extra={"names": "whole"})]
 """A pair's asset tag. An entry is found under what its fields hold by this type, and by the three next."""
@@ -41,7 +41,7 @@ LEFT_OUT: Final = msgspec.UNSET
 
 
 class Replay(StrEnum):
-    """What an entry may change in the state of a pair (`fleet.replay`)."""
+    """What an entry may change in the state of a pair (`fleet.ledger.replay`)."""
 
     NOTHING = "nothing"
     ITS_PAIR = "the pair it names"

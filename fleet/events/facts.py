@@ -13,11 +13,11 @@ from functools import cache
 from operator import itemgetter
 from typing import Any, Final
 
-from fleet.entries import Entry, canonical_json
-from fleet.equipment import Place
-from fleet.errors import Refused
-from fleet.holes import Side
-from fleet.standing import Moment, pass_counts
+from fleet.base.entries import Entry, canonical_json
+from fleet.base.errors import Refused
+from fleet.facts.equipment import Place
+from fleet.facts.holes import Side
+from fleet.facts.standing import Moment, pass_counts
 
 Facts = dict[str, Any]
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import sqlite3
 
-from fleet.entries import Entry
+from fleet.base.entries import Entry
 from fleet.events.event import Event
 
 

@@ -6,14 +6,14 @@ import sqlite3
 from collections.abc import Iterator
 from typing import Final
 
-from fleet.entries import Entry
-from fleet.errors import Refused
+from fleet.base.entries import Entry
+from fleet.base.errors import Refused
 from fleet.events.event import Changes, Event, HoleId, PairTag, Part
 from fleet.events.facts import touched
 from fleet.events.rows import change, insert, known_pair
-from fleet.hole_ids import hole_number
-from fleet.holes import Hole, HoleState, Knowledge, Side
-from fleet.snapshot import read_pairs
+from fleet.facts.hole_ids import hole_number
+from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.tables.snapshot import read_pairs
 
 _COLUMNS: Final = ("x_um", "y_um", "diameter_um", "depth_um", "state", "knowledge")
 

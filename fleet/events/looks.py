@@ -6,11 +6,11 @@ import json
 import sqlite3
 from typing import Literal
 
-from fleet.entries import Entry, canonical_json
+from fleet.base.entries import Entry, canonical_json
 from fleet.events.event import Event, PairTag, Replay
 from fleet.events.facts import facts_of, fault_found, store, with_names
 from fleet.events.rows import insert
-from fleet.holes import Side
+from fleet.facts.holes import Side
 
 Outcome = Literal["pass", "hold", "unfinished"]
 Screws = tuple[tuple[Side, str], ...]

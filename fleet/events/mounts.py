@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import sqlite3
 
-from fleet.entries import Entry, canonical_json
-from fleet.equipment import Mount, StatedMount
-from fleet.errors import Refused
+from fleet.base.entries import Entry, canonical_json
+from fleet.base.errors import Refused
 from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Part
 from fleet.events.facts import touched
 from fleet.events.rows import delete_made, insert, known_pair
-from fleet.snapshot import read_pairs
+from fleet.facts.equipment import Mount, StatedMount
+from fleet.tables.snapshot import read_pairs
 
 
 class Slide(Part, frozen=True, kw_only=True):

@@ -7,15 +7,15 @@ import sqlite3
 from datetime import date
 from typing import Final
 
-from fleet.days import days_between
-from fleet.entries import Entry
-from fleet.equipment import Place
-from fleet.errors import Refused
+from fleet.base.days import days_between
+from fleet.base.entries import Entry
+from fleet.base.errors import Refused
 from fleet.events.event import Event, PairTag, Replay
 from fleet.events.facts import IN_SHOP, facts_of, not_known, set_for, snapshot, store
 from fleet.events.rows import insert
 from fleet.events.samples import operated
-from fleet.holes import Side
+from fleet.facts.equipment import Place
+from fleet.facts.holes import Side
 
 MOVED_TO: Final = (Place.MISSING, Place.IN_TRANSIT, Place.RETIRED, Place.SOLD)
 """Whereabouts a person may enter; *out* is entered at the door only, the rest follows from facts."""

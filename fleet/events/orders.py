@@ -6,16 +6,16 @@ import sqlite3
 from collections.abc import Iterator
 from typing import Any, Final
 
-from fleet.entries import Entry, canonical_json
-from fleet.errors import Refused
+from fleet.base.entries import Entry, canonical_json
+from fleet.base.errors import Refused
 from fleet.events.bindings import MovedBinding, change_binding
 from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Part
 from fleet.events.facts import Facts, facts_of, glued, not_known, set_for, store, work_done
 from fleet.events.holes import ChangedHole, NewHole, change_hole, insert_hole
 from fleet.events.mounts import NewMount, insert_mount, keep_what_holes_show, mounts_off
 from fleet.events.rows import insert
-from fleet.holes import Side
-from fleet.pair_state import pair_state
+from fleet.facts.holes import Side
+from fleet.facts.pair_state import pair_state
 
 _ISSUED_COLUMNS: Final = (
     *("number", "revision", "tag", "boot", "way", "minutes"),
@@ -36,7 +36,7 @@ class OrderIssued(Event, frozen=True, kw_only=True):
     set: the planned set, as the plan has it
     plan_hash: the hash of the plan
     needed_by: when it is needed, or null
-    pair_state: `fleet.pair_state` of the pair at issue: the sheet holds as long as it is the same
+    pair_state: `fleet.facts.pair_state` of the pair at issue: the sheet holds as long as it is the same
     giver_state: that of the giver, or null
     """
 

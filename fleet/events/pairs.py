@@ -5,16 +5,16 @@ from __future__ import annotations
 import sqlite3
 from typing import Final
 
-from fleet.days import shop_day, time_text
-from fleet.entries import Entry
-from fleet.equipment import Construction, InspectedArea, Kind, Pair, Place, Ski
-from fleet.errors import Refused
+from fleet.base.days import shop_day, time_text
+from fleet.base.entries import Entry
+from fleet.base.errors import Refused
 from fleet.events.carried_over import take_waiting_stops
 from fleet.events.event import LEFT_OUT, Changes, Event, Later, PairTag, Part
 from fleet.events.facts import close_ski, touched
 from fleet.events.rows import change, delete_made, insert, known_pair
-from fleet.holes import Side
-from fleet.snapshot import read_pairs
+from fleet.facts.equipment import Construction, InspectedArea, Kind, Pair, Place, Ski
+from fleet.facts.holes import Side
+from fleet.tables.snapshot import read_pairs
 
 _PAIR_COLUMNS: Final = (
     *("model", "kind", "length_mm", "waist_um", "construction", "rack", "earlier_mounts"),

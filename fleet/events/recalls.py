@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import sqlite3
 
-from fleet.entries import Entry
-from fleet.errors import Refused
+from fleet.base.entries import Entry
+from fleet.base.errors import Refused
 from fleet.events.event import Event, Replay
 from fleet.events.rows import insert
 

@@ -7,7 +7,7 @@ from collections.abc import Collection, Mapping
 from functools import cache
 from typing import Any
 
-from fleet.errors import Refused
+from fleet.base.errors import Refused
 
 
 def insert(connection: sqlite3.Connection, table: str, row: Mapping[str, Any]) -> None:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import sqlite3
 from datetime import date
 
-from fleet.days import shop_day
-from fleet.entries import Entry, canonical_json
-from fleet.errors import Refused
+from fleet.base.days import shop_day
+from fleet.base.entries import Entry, canonical_json
+from fleet.base.errors import Refused
 from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Replay, SkiTag
 from fleet.events.rows import insert
 

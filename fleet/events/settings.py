@@ -6,15 +6,15 @@ import sqlite3
 from datetime import date
 from typing import Any
 
-from fleet.entries import Entry, canonical_json
-from fleet.equipment import Kind, Wish
-from fleet.errors import Refused
+from fleet.base.entries import Entry, canonical_json
+from fleet.base.errors import Refused
 from fleet.events.event import LEFT_OUT, Event, Later, Part, Replay
 from fleet.events.rows import delete_made, insert
-from fleet.patterns import Follows, PieceName
-from fleet.patterns_body import pattern_from_body
-from fleet.policy import checked_value
-from fleet.staff import Role
+from fleet.facts.equipment import Kind, Wish
+from fleet.facts.patterns import Follows, PieceName
+from fleet.facts.patterns_body import pattern_from_body
+from fleet.facts.policy import checked_value
+from fleet.facts.staff import Role
 
 
 class _OfTheShop(Event, frozen=True, kw_only=True):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 
-from fleet.entries import Entry
+from fleet.base.entries import Entry
 from fleet.events.event import Event, PairTag, Replay
 from fleet.events.facts import Facts, facts_of, fault_found, glued, store, with_names, work_done
 

@@ -11,7 +11,7 @@ from planner.cli import session
 from planner.cli.session import Json
 
 if TYPE_CHECKING:
-    from fleet.snapshot import Fleet
+    from fleet.tables.snapshot import Fleet
 
 Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="A folder that `mountbook plan` wrote.")]
 
@@ -134,7 +134,7 @@ def suppose(
 
 
 def _fleet() -> Fleet:
-    from fleet.snapshot import read_fleet
+    from fleet.tables.snapshot import read_fleet
 
     with session.open_ledger() as ledger, ledger.reading() as connection:
         return read_fleet(connection)

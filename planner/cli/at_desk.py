@@ -10,14 +10,14 @@ from typing import TYPE_CHECKING
 from planner.cli import session
 
 if TYPE_CHECKING:
-    from fleet.counter import Done
-    from fleet.desk import Desk
+    from fleet.ledger.desk import Desk
+    from fleet.rules.counter import Done
 
 
 @contextmanager
 def at_desk(by: str | None, at: str | None) -> Iterator[Desk]:
     """Everything entered inside is one action: all of it is kept, or nothing."""
-    from fleet.desk import Desk
+    from fleet.ledger.desk import Desk
 
     name, now = session.actor(by), session.now()
     with session.open_ledger() as ledger:
@@ -32,7 +32,7 @@ def at_desk(by: str | None, at: str | None) -> Iterator[Desk]:
 
 def parse_day(text: str | None, option: str) -> date | None:
     """An ISO date of an option, or BadInput with an example."""
-    from fleet.days import typed_day
+    from fleet.base.days import typed_day
 
     return None if text is None else typed_day(text, option)
 

@@ -11,11 +11,11 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from fleet.days import typed_day
-from fleet.entries import utc_text
-from fleet.errors import BadInput, Refused
-from fleet.snapshot import Fleet, read_fleet
-from fleet.units import typed_count
+from fleet.base.days import typed_day
+from fleet.base.entries import utc_text
+from fleet.base.errors import BadInput, Refused
+from fleet.base.units import typed_count
+from fleet.tables.snapshot import Fleet, read_fleet
 from planner.bench.parts.needs import needs
 from planner.bench.parts.shortage import StockLine, against_stock, shopping_list, stock_name, unknown_stock
 from planner.bench.parts.stock import bindings_in_stock, read_screws, read_stock

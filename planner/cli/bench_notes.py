@@ -33,9 +33,9 @@ def release_test(
 
     Example: mountbook release-test K-031 --ski A --piece toe --device "bench 1" --result "as sheet 4"
     """
-    from fleet.errors import BadInput
-    from fleet.holes import Side
-    from fleet.release_tests import record_release_test
+    from fleet.base.errors import BadInput
+    from fleet.facts.holes import Side
+    from fleet.rules.release_tests import record_release_test
 
     if ski.upper() not in list(Side):
         raise BadInput(f"{ski!r} is not a ski", cure="A or B")
@@ -67,9 +67,9 @@ def sole(
 
     Example: mountbook sole B-210 --bsl 303.5 --how "caliper, both boots" --by "Vera Lind"
     """
-    from fleet.errors import BadInput
-    from fleet.soles import measure_again
-    from fleet.units import half_mm_text, mm_to_um
+    from fleet.base.errors import BadInput
+    from fleet.base.units import half_mm_text, mm_to_um
+    from fleet.rules.soles import measure_again
 
     try:
         bsl_um = mm_to_um(bsl)

@@ -12,12 +12,12 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
-from fleet.entries import name_key
-from fleet.equipment import Pair
-from fleet.history import PairHistory, Told, pair_history
-from fleet.holes import Side
-from fleet.ledger import Ledger
-from fleet.snapshot import read_policy, read_staff
+from fleet.base.entries import name_key
+from fleet.facts.equipment import Pair
+from fleet.facts.holes import Side
+from fleet.ledger.history import PairHistory, Told, pair_history
+from fleet.ledger.ledger import Ledger
+from fleet.tables.snapshot import read_policy, read_staff
 from planner.cli.ski_text import pair_json, pair_lines
 
 

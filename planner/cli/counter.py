@@ -40,8 +40,8 @@ def out(
 
     Example: mountbook out K-031 --boot B-210
     """
-    from fleet.counter import take_out
-    from fleet.tags import known_tag
+    from fleet.facts.tags import known_tag
+    from fleet.rules.counter import take_out
 
     with at_desk(by, at) as desk:
         meant = [known_tag(desk.connection, tag) for tag in tags]
@@ -61,8 +61,8 @@ def back(
 
     Example: mountbook back K-031 --said "felt loose"
     """
-    from fleet.counter import take_back
-    from fleet.tags import known_tag
+    from fleet.facts.tags import known_tag
+    from fleet.rules.counter import take_back
 
     with at_desk(by, at) as desk:
         done = take_back(desk, [known_tag(desk.connection, tag) for tag in tags], said=said)
@@ -80,7 +80,7 @@ def later(
 
     Example: mountbook later K-031 --until 2026-12-06
     """
-    from fleet.counter import keep_longer
+    from fleet.rules.counter import keep_longer
 
     day = parse_day(until, "--until")
     with at_desk(by, at) as desk:
@@ -99,8 +99,8 @@ def undo(
 
     Example: mountbook undo K-031
     """
-    from fleet.counter import newest_scan
-    from fleet.counter import undo as take_undo
+    from fleet.rules.counter import newest_scan
+    from fleet.rules.counter import undo as take_undo
 
     with at_desk(by, None) as desk:
         done = take_undo(desk, tag or newest_scan(desk))
@@ -124,7 +124,7 @@ def move(
 
     Example: mountbook move K-031 --to missing --why "not in the rack at the count"
     """
-    from fleet.counter import move as make_move
+    from fleet.rules.counter import move as make_move
 
     with at_desk(by, at) as desk:
         done = make_move(desk, tag, to=to.replace("-", " "), reason=why)

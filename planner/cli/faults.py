@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import typer
 
-from fleet.errors import MountbookError
+from fleet.base.errors import MountbookError
 from planner.cli import session
 
 if TYPE_CHECKING:

@@ -32,7 +32,7 @@ def hold(tag: Tag, why: Why, by: By = None, at: At = None, json: Json = False) -
 
     Example: mountbook hold K-031 --why "toe wobbles"
     """
-    from fleet.holds import hold as put_on_hold
+    from fleet.rules.holds import hold as put_on_hold
 
     with at_desk(by, at) as desk:
         done = put_on_hold(desk, tag, why=why)
@@ -48,7 +48,7 @@ def clear(tag: Tag, why: Why = "", by: By = None, at: At = None, json: Json = Fa
 
     Example: mountbook clear K-031 --why "the driver slipped, the screw sits" --by "Vera Lind"
     """
-    from fleet.holds import clear as lift
+    from fleet.rules.holds import clear as lift
 
     with at_desk(by, at) as desk:
         done = lift(desk, tag, why=why)
@@ -60,7 +60,7 @@ def quarantine(tag: Tag, why: Why, by: By = None, at: At = None, json: Json = Fa
 
     Example: mountbook quarantine K-031 --why "accident reported on the east run"
     """
-    from fleet.holds import quarantine as lock_away
+    from fleet.rules.holds import quarantine as lock_away
 
     with at_desk(by, at) as desk:
         done = lock_away(desk, tag, why=why)
@@ -107,7 +107,7 @@ def repair_begin(tag: Tag, by: By = None, at: At = None, json: Json = False) -> 
 
     Example: mountbook repair begin K-031 --by "Vera Lind"
     """
-    from fleet.holds import begin_repair
+    from fleet.rules.holds import begin_repair
 
     with at_desk(by, at) as desk:
         done = begin_repair(desk, tag)
@@ -128,7 +128,7 @@ def repair_done(
 
     Example: mountbook repair done K-031 --did "heel screw reset, B" --glue wood_glue --by "Vera Lind"
     """
-    from fleet.holds import end_repair
+    from fleet.rules.holds import end_repair
 
     with at_desk(by, at) as desk:
         done = end_repair(desk, tag, did=did, glued_with=tuple(glue or ()))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fleet.units import counted
+from fleet.base.units import counted
 from planner.cli import session
 from planner.cli.at_desk import at_desk
 from planner.cli.session import At, By, Json
@@ -90,7 +90,7 @@ def survey(
 
 
 def _sheet(pair: str, out: Path, paper: str, *, readings: bool, json: bool) -> None:
-    from fleet.errors import BadInput
+    from fleet.base.errors import BadInput
     from planner.exchange.export.whole_file import write_whole
     from planner.paper.sheet_frame import paper_named
     from planner.paper.survey_of_pair import survey_sheet
@@ -123,8 +123,8 @@ def batch(
 
     Example: mountbook batch --enter --by "Vera Lind"
     """
-    from fleet.signing import signer
-    from fleet.snapshot import read_pairs, read_policy
+    from fleet.ledger.signing import signer
+    from fleet.tables.snapshot import read_pairs, read_policy
     from planner.geometry.survey.batch import batches
 
     if enter:
@@ -173,8 +173,8 @@ def name_holes(
 
     Example: mountbook name-holes K-031
     """
-    from fleet.holes import Side
-    from fleet.snapshot import read_fleet
+    from fleet.facts.holes import Side
+    from fleet.tables.snapshot import read_fleet
     from planner.geometry.naming.explain import explain
     from planner.geometry.naming.measured import points_of
     from planner.geometry.naming.survey_error import SurveyError
@@ -244,7 +244,7 @@ def _show_survey(
 
 
 def _naming_json(naming: Naming) -> dict[str, object]:
-    from fleet.units import um_to_mm
+    from fleet.base.units import um_to_mm
 
     def span(values: tuple[int, int] | None) -> list[float] | None:
         return None if values is None else [um_to_mm(values[0]), um_to_mm(values[1])]
@@ -275,8 +275,8 @@ def _share(probability: float) -> str:
 
 
 def _naming_lines(side: str, naming: Naming) -> list[str]:
-    from fleet.hole_ids import short_id
-    from fleet.units import half_mm_text
+    from fleet.base.units import half_mm_text
+    from fleet.facts.hole_ids import short_id
     from planner.geometry.naming.measured import Entered
 
     lines = [f"ski {side}"]

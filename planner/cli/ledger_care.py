@@ -74,8 +74,8 @@ def backup(
 
     Example: mountbook backup /media/stick --keep 14
     """
-    from fleet.backup import backup as copy
-    from fleet.backup import default_folder, default_keep
+    from fleet.audit.backup import backup as copy
+    from fleet.audit.backup import default_folder, default_keep
 
     path = session.ledger_path()
     with session.open_ledger() as ledger:
@@ -110,7 +110,7 @@ def restore(
     Example: mountbook restore backups/mountbook-20261125T165000Z-1284-a3f920c1.db --by "Vera Lind"
     """
     from fleet.audit.anchor import parse_head
-    from fleet.backup import restore as put_back
+    from fleet.audit.backup import restore as put_back
 
     done = put_back(
         backup,
@@ -135,7 +135,7 @@ def rebuild(by: By = None, json: Json = False) -> None:
 
     Example: mountbook rebuild --by "Vera Lind"
     """
-    from fleet.rebuild import rebuild as derive_anew
+    from fleet.audit.rebuild import rebuild as derive_anew
 
     done = derive_anew(session.ledger_path(), by=session.actor(by), now=session.now(), progress=_progress())
     if json:
@@ -171,7 +171,7 @@ def ski(
 
     Example: mountbook ski K-031 --picture k-031.svg --pattern "Larch 4+4" --bsl 315
     """
-    from fleet.history import pair_history
+    from fleet.ledger.history import pair_history
     from planner.cli.ski_text import pair_json, pair_lines
 
     with session.open_ledger() as ledger:
@@ -203,8 +203,8 @@ def correct(
 
     Example: mountbook correct K-031/A7 x_mm=101.5 --why "read the rule from the wrong end" --by "Vera Lind"
     """
-    from fleet.corrections import correct as set_right
-    from fleet.corrections import parse_settings
+    from fleet.ledger.corrections import correct as set_right
+    from fleet.ledger.corrections import parse_settings
 
     settings = parse_settings(fields)
     _entered(by, json, lambda tx, name_by, day: set_right(tx, name, settings, by=name_by, why=why, today=day))
@@ -215,7 +215,7 @@ def withdraw(entry: EntryNumber, why: Why, by: By = None, json: Json = False) ->
 
     Example: mountbook withdraw 812 --why "entered for the wrong pair" --by "Vera Lind"
     """
-    from fleet.corrections import withdraw as take_back
+    from fleet.ledger.corrections import withdraw as take_back
 
     _entered(by, json, lambda tx, name_by, day: take_back(tx, entry, by=name_by, why=why, today=day))
 
@@ -225,7 +225,7 @@ def remark(entry: EntryNumber, why: Why, by: By = None, json: Json = False) -> N
 
     Example: mountbook remark 812 --why "the clock of counter 2 was wrong until noon"
     """
-    from fleet.corrections import remark as say_about
+    from fleet.ledger.corrections import remark as say_about
 
     _entered(by, json, lambda tx, _, __: say_about(tx, entry, why=why))
 
@@ -237,15 +237,15 @@ def redact(entry: EntryNumber, why: Why = "", by: By = None, json: Json = False)
 
     Example: mountbook redact 812 --why "asked for by the renter" --by "Vera Lind"
     """
-    from fleet.corrections import redact as blank
+    from fleet.ledger.corrections import redact as blank
 
     _entered(by, json, lambda tx, name_by, day: blank(tx, entry, by=name_by, why=why, today=day))
     session.note("backups, and files kept by a restore, that are older than this still hold the text")
 
 
 def _entered(by: str | None, json: bool, action: Callable[..., int]) -> None:
-    from fleet.days import shop_day
-    from fleet.entries import utc_text
+    from fleet.base.days import shop_day
+    from fleet.base.entries import utc_text
 
     name, now = session.actor(by), session.now()
     with session.open_ledger() as ledger:

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from fleet.equipment import EARLIER_UNKNOWN
-from fleet.units import counted
+from fleet.base.units import counted
+from fleet.facts.equipment import EARLIER_UNKNOWN
 from planner.cli import session
 from planner.cli.session import Json
 
@@ -38,7 +38,7 @@ def life(
 
     Example: mountbook life K-031
     """
-    from fleet.snapshot import read_fleet
+    from fleet.tables.snapshot import read_fleet
     from planner.geometry.life.fleet_life import FleetLife
 
     with session.open_ledger() as ledger:
@@ -76,7 +76,7 @@ def _number(life_left: LifeLeft) -> str:
 
 
 def _pair_lines(one: PairLife) -> list[str]:
-    from fleet.units import half_mm_text, toward
+    from fleet.base.units import half_mm_text, toward
 
     lines = [
         f"{one.tag}: {counted(one.holes, 'hole')} on both skis,"
@@ -95,7 +95,7 @@ def _pair_lines(one: PairLife) -> list[str]:
 
 
 def _json(one: PairLife) -> dict[str, Any]:
-    from fleet.units import um_to_mm
+    from fleet.base.units import um_to_mm
 
     return {
         "pair": one.tag,

@@ -31,9 +31,9 @@ def loosens(
 
     Example: mountbook loosens --group pattern
     """
-    from fleet.errors import BadInput
-    from fleet.loosening.record import By, loosening_rates, spans
-    from fleet.loosening.survival import as_svg, as_text, curve
+    from fleet.base.errors import BadInput
+    from fleet.rules.loosening.record import By, loosening_rates, spans
+    from fleet.rules.loosening.survival import as_svg, as_text, curve
 
     if by_group not in list(By):
         raise BadInput(f"{by_group!r} is not a group", cure=f"one of: {', '.join(By)}")

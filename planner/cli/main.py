@@ -14,8 +14,8 @@ with no_traceback():  # Ctrl-C may come as early as this
 
     import typer
 
-    from fleet.connection import SQLITE_FAULTS, ledger_fault
-    from fleet.errors import MountbookError, Refused
+    from fleet.base.errors import MountbookError, Refused
+    from fleet.tables.connection import SQLITE_FAULTS, ledger_fault
     from planner.cli import session
     from planner.cli.rooms import WorkingDay
 
@@ -31,7 +31,7 @@ app = typer.Typer(
 
 def _say_version(asked: bool) -> None:
     if asked:
-        from fleet.program import program
+        from fleet.base.program import program
 
         session.say(program())
         raise typer.Exit

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from fleet.units import counted
+from fleet.base.units import counted
 from planner.cli import faults, session, terminal
 from planner.cli.at_desk import at_desk
 from planner.cli.session import At, By, Json
@@ -100,7 +100,7 @@ def order_list(
 
     Example: mountbook order list
     """
-    from fleet.standing import read_standings
+    from fleet.facts.standing import read_standings
     from planner.bench.orders.book import read_orders
 
     with session.open_ledger() as ledger:

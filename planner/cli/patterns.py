@@ -51,7 +51,7 @@ def check(file: CsvFile, json: Json = False) -> None:
 
     Example: mountbook pattern check ours.csv
     """
-    from fleet.policy import default_policy
+    from fleet.facts.policy import default_policy
     from planner.geometry.pattern_care.checks import check_pattern
     from planner.geometry.pattern_care.table import patterns_of_csv
 
@@ -73,7 +73,7 @@ def show(
 
     Example: mountbook pattern show "Hirefold 4+4" --picture pattern.svg
     """
-    from fleet.patterns_body import pattern_to_body
+    from fleet.facts.patterns_body import pattern_to_body
     from planner.geometry.pattern_care.enter import recorded_pattern
 
     with session.open_ledger() as ledger:
@@ -99,7 +99,7 @@ def list_patterns(json: Json = False) -> None:
 
     Example: mountbook pattern list
     """
-    from fleet.snapshot import read_patterns
+    from fleet.tables.snapshot import read_patterns
 
     with session.open_ledger() as ledger:
         patterns = read_patterns(ledger.connection)

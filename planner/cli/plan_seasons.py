@@ -10,7 +10,7 @@ import typer
 from planner.cli import session
 
 if TYPE_CHECKING:
-    from fleet.snapshot import Fleet
+    from fleet.tables.snapshot import Fleet
     from planner.planning.seasons.season_plan import SeasonPlan
 
 Seasons = Annotated[

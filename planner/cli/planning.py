@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from fleet.entries import utc_text
-from fleet.errors import BadInput
+from fleet.base.entries import utc_text
+from fleet.base.errors import BadInput
 from planner.cli import faults, session, terminal
 from planner.cli.at_desk import parse_day
 from planner.cli.plan_seasons import Rentals, Seasons, plan_many, tell_many
 from planner.cli.terminal import Column
 
 if TYPE_CHECKING:
-    from fleet.snapshot import Fleet
+    from fleet.tables.snapshot import Fleet
     from planner.plan.values import Plan
     from planner.planning.assign.deadline import Deadline
     from planner.planning.replan.again import PlannedAgain
@@ -93,7 +93,7 @@ def plan(
 
     Example: mountbook plan --out plans/winters --seasons 20 --rentals rentals.csv
     """
-    from fleet.snapshot import read_fleet
+    from fleet.tables.snapshot import read_fleet
     from planner.bench.orders.earlier_sets import earlier_from
     from planner.paper.plan_folder import refuse_no_folder, write_plan
     from planner.paper.workbook_tables import earlier_unknown
@@ -164,7 +164,7 @@ def plan(
 
 
 def _answer(made: Plan, again: PlannedAgain | None, outlook: SeasonPlan | None) -> dict[str, Any]:
-    from fleet.program import program
+    from fleet.base.program import program
     from planner.planning.replan.told import json_of
 
     said = {"program": program()} | made.to_json()
@@ -203,8 +203,8 @@ def _tell(
 ) -> None:
     import shlex
 
-    from fleet.equipment import EARLIER_UNKNOWN
-    from fleet.units import counted
+    from fleet.base.units import counted
+    from fleet.facts.equipment import EARLIER_UNKNOWN
     from planner.plan.part_prices import money_text
     from planner.plan.proof_words import left_open, result_of
     from planner.planning.replan.told import lines_of

@@ -28,7 +28,7 @@ def policy_list(json: Json = False) -> None:
 
     Example: mountbook policy list
     """
-    from fleet.snapshot import read_policy
+    from fleet.tables.snapshot import read_policy
 
     with session.open_ledger() as ledger:
         settings = list(read_policy(ledger.connection))
@@ -72,9 +72,9 @@ def policy_set(
 
     Example: mountbook policy set cure_epoxy_hours 12 --origin "data sheet of the epoxy, batch 44"
     """
-    from fleet.below_rule import mounts_below_rule
-    from fleet.people import set_policy
-    from fleet.snapshot import read_fleet
+    from fleet.ledger.people import set_policy
+    from fleet.rules.below_rule import mounts_below_rule
+    from fleet.tables.snapshot import read_fleet
 
     with at_desk(by, None) as desk:
         before = set(mounts_below_rule(read_fleet(desk.connection)))
@@ -102,8 +102,8 @@ def policy_check(json: Json = False) -> None:
 
     Example: mountbook policy check
     """
-    from fleet.below_rule import mounts_below_rule
-    from fleet.snapshot import read_fleet
+    from fleet.rules.below_rule import mounts_below_rule
+    from fleet.tables.snapshot import read_fleet
 
     with session.open_ledger() as ledger:
         flags = mounts_below_rule(read_fleet(ledger.connection))

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from fleet.units import counted
+from fleet.base.units import counted
 from planner.cli import faults, session
 from planner.cli.session import Json
 from planner.cli.sheets import Size
@@ -29,7 +29,7 @@ def prep_print(
 
     Example: mountbook prep print K-031 K-032 --out prep_pairs.pdf
     """
-    from fleet.snapshot import read_fleet
+    from fleet.tables.snapshot import read_fleet
     from planner.exchange.export.whole_file import write_whole
     from planner.paper.prep_pair import prep_pair_pdf
     from planner.plan.spared import all_or_raise
@@ -62,7 +62,7 @@ def prep_shop(
 
     Example: mountbook prep shop --out prep_shop.pdf
     """
-    from fleet.snapshot import read_fleet
+    from fleet.tables.snapshot import read_fleet
     from planner.exchange.export.whole_file import write_whole
     from planner.paper.prep_shop import prep_shop_pdf
 

@@ -39,8 +39,8 @@ def recall_open(
 
     Example: mountbook recall open R-7 --pattern "Lark 4" --piece heel --from 1100 --to 1999 --source "notice"
     """
-    from fleet.recall_desk import open_recall
-    from fleet.recalls import Recall
+    from fleet.facts.recalls import Recall
+    from fleet.rules.recall_desk import open_recall
 
     wanted = Recall(
         recall=name,
@@ -61,7 +61,7 @@ def recall_list(json: Json = False) -> None:
 
     Example: mountbook recall list
     """
-    from fleet.recall_desk import reached
+    from fleet.rules.recall_desk import reached
 
     with session.open_ledger() as ledger:
         rows = reached(ledger.connection)
@@ -78,7 +78,7 @@ def recall_close(
 
     Example: mountbook recall close R-7 --how "all heels replaced" --by "Vera Lind"
     """
-    from fleet.recall_desk import close_recall
+    from fleet.rules.recall_desk import close_recall
 
     with at_desk(by, None) as desk:
         close_recall(desk, name, how=how)

@@ -9,7 +9,7 @@ from typing import Annotated, Any
 
 import typer
 
-from fleet.units import counted
+from fleet.base.units import counted
 from planner.cli import faults, prep_paper, session, terminal
 from planner.cli.at_desk import at_desk, parse_day, show
 from planner.cli.session import At, By, Json
@@ -153,7 +153,7 @@ def recheck_close(by: By = None, json: Json = False) -> None:
 
     Example: mountbook recheck close --by "Vera Lind"
     """
-    from fleet.evening import close_evening
+    from fleet.rules.evening import close_evening
 
     with at_desk(by, None) as desk:
         evening = close_evening(desk)
@@ -209,7 +209,7 @@ def _tags(tags: list[str] | None, file: Path | None) -> list[str]:
     """The tags typed and those of the file, each once."""
     import sys
 
-    from fleet.errors import BadInput
+    from fleet.base.errors import BadInput
 
     named = list(tags or ())
     if file is not None:
@@ -235,9 +235,9 @@ def _record(
     json: bool,
     kind: str | None = None,
 ) -> None:
-    from fleet.clearance import read_case
-    from fleet.looks import ListUsed, LookKind, parse_found, pieces_of, record_look
-    from fleet.tags import known_tag
+    from fleet.facts.tags import known_tag
+    from fleet.rules.clearance import read_case
+    from fleet.rules.looks import ListUsed, LookKind, parse_found, pieces_of, record_look
 
     used = ListUsed.parse(list_id) if list_id else None
     done = []
@@ -251,9 +251,9 @@ def _record(
 
 
 def _listed(day: str | None) -> Any:
-    from fleet.days import shop_day
-    from fleet.entries import utc_text
-    from fleet.recheck import recheck_list as read_list
+    from fleet.base.days import shop_day
+    from fleet.base.entries import utc_text
+    from fleet.rules.recheck import recheck_list as read_list
 
     with session.open_ledger() as ledger:
         today = shop_day(utc_text(session.now()), ledger.zone)
@@ -261,8 +261,8 @@ def _listed(day: str | None) -> Any:
 
 
 def _say_list(listed: Any) -> None:
-    from fleet.days import day_text, shop_day, time_text
-    from fleet.recheck import LOOK, Group
+    from fleet.base.days import day_text, shop_day, time_text
+    from fleet.rules.recheck import LOOK, Group
 
     session.say_folded(
         f"Screw recheck {day_text(listed.day)} · list {listed.list_id} · {counted(len(listed.rows), 'pair')}"
@@ -304,8 +304,8 @@ def _say_list(listed: Any) -> None:
 
 
 def _list_json(listed: Any) -> dict[str, Any]:
-    from fleet.recheck import LOOK
-    from fleet.units import um_to_mm
+    from fleet.base.units import um_to_mm
+    from fleet.rules.recheck import LOOK
 
     return {
         "list": listed.list_id,

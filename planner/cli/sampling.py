@@ -32,7 +32,7 @@ def status(json: Json = False) -> None:
 
     Example: mountbook sample status
     """
-    from fleet.sampling.record import newest_sample, schedule
+    from fleet.rules.sampling.record import newest_sample, schedule
 
     with session.open_ledger() as ledger:
         due, newest = schedule(ledger.connection), newest_sample(ledger.connection)
@@ -67,7 +67,7 @@ def draw(
     """
     import secrets
 
-    from fleet.sampling.record import draw_sample
+    from fleet.rules.sampling.record import draw_sample
 
     with at_desk(by, None) as desk:
         drawn = draw_sample(desk, seed=seed or secrets.token_hex(8))
@@ -86,9 +86,9 @@ def result(
 
     Example: mountbook sample result "K-031 A" --found in-order --device "bench 1" --by "Vera Lind"
     """
-    from fleet.errors import BadInput
-    from fleet.sampling.record import record_result
-    from fleet.sampling.rule import DeviationClass
+    from fleet.base.errors import BadInput
+    from fleet.rules.sampling.record import record_result
+    from fleet.rules.sampling.rule import DeviationClass
 
     word = found.replace("-", " ")
     word = word.lower() if word.lower() == DeviationClass.NONE else word.upper()
@@ -107,7 +107,7 @@ def close(by: By = None, json: Json = False) -> None:
 
     Example: mountbook sample close --by "Vera Lind"
     """
-    from fleet.sampling.record import close_sample, schedule
+    from fleet.rules.sampling.record import close_sample, schedule
 
     with at_desk(by, None) as desk:
         sample = close_sample(desk)
@@ -128,7 +128,7 @@ def storm(
 
     Example: mountbook sample storm 2026-12-29 --why "tows closed"
     """
-    from fleet.sampling.record import not_operating
+    from fleet.rules.sampling.record import not_operating
 
     wanted = parse_day(day, "DATE")
     with at_desk(by, None) as desk:
@@ -146,8 +146,8 @@ def odds(
 
     Example: mountbook sample odds --lot 640 --bad 13 --size 64
     """
-    from fleet.errors import BadInput
-    from fleet.sampling.detection import misses_all
+    from fleet.base.errors import BadInput
+    from fleet.rules.sampling.detection import misses_all
 
     try:
         missed = float(misses_all(lot=lot, bad=bad, sample=size))
@@ -170,7 +170,7 @@ def standard(
 
     Example: mountbook sample standard --lot 640 --aql 1.5
     """
-    from fleet.sampling.standard_plans import standard_plan
+    from fleet.rules.sampling.standard_plans import standard_plan
 
     plan = standard_plan(lot, aql=aql, level=level, tightened=tightened)
     if json:

@@ -12,8 +12,8 @@ from planner.cli import session
 from planner.cli.session import By
 
 if TYPE_CHECKING:
-    from fleet.errors import MountbookError
-    from fleet.scanning import Counter, Reply
+    from fleet.base.errors import MountbookError
+    from fleet.rules.scanning import Counter, Reply
 
 
 def register(app: typer.Typer) -> None:
@@ -29,8 +29,8 @@ def counter(
 
     Example: mountbook counter --mode out --by "Nell Abres"
     """
-    from fleet.errors import BadInput
-    from fleet.scanning import Counter, Mode
+    from fleet.base.errors import BadInput
+    from fleet.rules.scanning import Counter, Mode
 
     if mode not in list(Mode):
         raise BadInput(f"{mode!r} is not a mode", cure="out or back")
@@ -57,8 +57,8 @@ def counter(
 
 def _handled(loop: Counter, line: str) -> tuple[Reply, bool]:
     """The reply, and whether it tells of a fault: that costs this scan, and not the counter the next one."""
-    from fleet.connection import SQLITE_FAULTS, ledger_fault
-    from fleet.scanning import Reply
+    from fleet.rules.scanning import Reply
+    from fleet.tables.connection import SQLITE_FAULTS, ledger_fault
     from planner.cli.faults import own_fault
 
     try:
@@ -73,7 +73,7 @@ def _handled(loop: Counter, line: str) -> tuple[Reply, bool]:
 
 def _show(text: str, *, refused: bool, shown: bool) -> None:
     """The reply; a refusal rings the bell and stands in reverse, so that it is seen from the ski rack."""
-    from fleet.scanning import HELP
+    from fleet.rules.scanning import HELP
 
     said = HELP.splitlines() if text == HELP else [session.one_line(text)]
     if not shown:

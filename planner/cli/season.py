@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from fleet.units import counted
+from fleet.base.units import counted
 from planner.cli import faults, session
 from planner.cli.at_desk import at_desk
 from planner.cli.counter import Tag
@@ -38,8 +38,8 @@ def stocktake(
 
     Example: mountbook stocktake count.txt --by "Nell Abres"
     """
-    from fleet.errors import BadInput
-    from fleet.stocktake import enter_count
+    from fleet.base.errors import BadInput
+    from fleet.rules.stocktake import enter_count
 
     try:
         text = sys.stdin.read() if str(file) == "-" else file.read_text(encoding="utf-8-sig")
@@ -82,7 +82,7 @@ def hole_map(
 
     Example: mountbook hole-map K-031 --out K-031.pdf
     """
-    from fleet.snapshot import read_fleet
+    from fleet.tables.snapshot import read_fleet
     from planner.exchange.export.whole_file import write_whole
     from planner.paper.hole_map import hole_map_pdf
     from planner.plan.spared import all_or_raise
@@ -117,8 +117,8 @@ def lost(
 
     Example: mountbook singles lost K-031 --ski B --why "broken" --by "Vera Lind"
     """
-    from fleet.errors import BadInput
-    from fleet.holes import Side
+    from fleet.base.errors import BadInput
+    from fleet.facts.holes import Side
     from planner.bench.season.singles_desk import lose_partner
 
     if ski.upper() not in list(Side):
@@ -134,13 +134,13 @@ def match(json: Json = False) -> None:
 
     Example: mountbook singles match
     """
-    from fleet.carried import BENCH, stops_of
-    from fleet.equipment import Place
+    from fleet.base.units import half_mm_text
     from fleet.events.facts import facts_of
-    from fleet.moves import place_words
-    from fleet.snapshot import read_policy
-    from fleet.standing import read_standing
-    from fleet.units import half_mm_text
+    from fleet.facts.carried import BENCH, stops_of
+    from fleet.facts.equipment import Place
+    from fleet.facts.standing import read_standing
+    from fleet.rules.moves import place_words
+    from fleet.tables.snapshot import read_policy
     from planner.bench.season.singles import match_singles, names
     from planner.bench.season.singles_desk import read_singles
 
@@ -178,8 +178,8 @@ def join(
 
     Example: mountbook singles join K-900 --a K-031/A --b K-044/B --by "Vera Lind"
     """
-    from fleet.equipment import Place
-    from fleet.moves import place_words
+    from fleet.facts.equipment import Place
+    from fleet.rules.moves import place_words
     from planner.bench.season.singles_desk import join as make_pair
 
     with at_desk(by, None) as desk:
@@ -197,8 +197,8 @@ def season_end(json: Json = False) -> None:
     """
     from dataclasses import asdict
 
-    from fleet.equipment import EARLIER_UNKNOWN
-    from fleet.snapshot import read_fleet
+    from fleet.facts.equipment import EARLIER_UNKNOWN
+    from fleet.tables.snapshot import read_fleet
     from planner.bench.season.season_end import pair_seasons, to_buy
 
     with session.open_ledger() as ledger:

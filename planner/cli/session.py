@@ -13,10 +13,10 @@ from zoneinfo import ZoneInfo
 
 import typer
 
-from fleet.errors import BadInput, MountbookError
+from fleet.base.errors import BadInput, MountbookError
 
 if TYPE_CHECKING:
-    from fleet.ledger import Ledger
+    from fleet.ledger.ledger import Ledger
 
 LEDGER_VARIABLE: Final = "MOUNTBOOK_LEDGER"
 BY_VARIABLE: Final = "MOUNTBOOK_BY"
@@ -55,7 +55,7 @@ def open_ledger() -> Ledger:
     Raises LedgerFault with one sentence. The first opening of a day makes the automatic copy, if set.
     """
     from fleet.audit.surroundings import opening_notes
-    from fleet.ledger import Ledger
+    from fleet.ledger.ledger import Ledger
 
     ledger = Ledger.open(ledger_path(), say=lambda words: note(f"note: {words}"))
     for words in opening_notes(ledger.connection, ledger.path, now=now()):
@@ -67,7 +67,7 @@ def open_ledger() -> Ledger:
 def _copy_of_today(ledger: Ledger) -> None:
     if not ledger.connection.execute("SELECT 1 FROM policy WHERE name = 'backup_folder'").fetchone():
         return
-    from fleet.backup import copy_of_today
+    from fleet.audit.backup import copy_of_today
 
     try:
         copy = copy_of_today(ledger, now=now())

@@ -71,7 +71,7 @@ def template(
 
 
 def _issued_jobs(orders: list[str]) -> dict[str, Callable[[], TemplateJob]]:
-    from fleet.snapshot import read_fleet
+    from fleet.tables.snapshot import read_fleet
     from planner.bench.orders.book import find_order
     from planner.paper.template import template_job
 
@@ -88,8 +88,8 @@ def _issued_jobs(orders: list[str]) -> dict[str, Callable[[], TemplateJob]]:
 
 
 def _proposed_jobs(folder: Path, tags: list[str]) -> dict[str, Callable[[], TemplateJob]]:
-    from fleet.errors import Refused
-    from fleet.snapshot import read_fleet
+    from fleet.base.errors import Refused
+    from fleet.tables.snapshot import read_fleet
     from planner.paper.template import template_job
     from planner.plan.plan_file import plan_hash, read_plan
 
@@ -147,7 +147,7 @@ def labels(
 
     Example: mountbook labels K-031 B-210 --width 63.5 --height 38.1 --pitch-x 66 --left 7.2 --top 15.1
     """
-    from fleet.snapshot import read_fleet
+    from fleet.tables.snapshot import read_fleet
     from planner.exchange.export.whole_file import write_whole
     from planner.paper.label_layout import roll_layout, sheet_layout
     from planner.paper.labels import fleet_labels, labels_pdf

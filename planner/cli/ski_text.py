@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from fleet.days import day_text, time_text
-from fleet.entries import Entry
-from fleet.equipment import EARLIER_UNKNOWN, Ski, StatedMount
-from fleet.history import PairHistory, Told
-from fleet.holes import Hole, Side
-from fleet.units import counted, half_mm_text, mm_text, toward, um_to_mm
+from fleet.base.days import day_text, time_text
+from fleet.base.entries import Entry
+from fleet.base.units import counted, half_mm_text, mm_text, toward, um_to_mm
+from fleet.facts.equipment import EARLIER_UNKNOWN, Ski, StatedMount
+from fleet.facts.holes import Hole, Side
+from fleet.ledger.history import PairHistory, Told
 from planner.cli.session import one_line
 from planner.paper.ski_view.zone_map import map_key, zone_map
 

@@ -9,13 +9,13 @@ from zoneinfo import ZoneInfo
 
 import typer
 
-from fleet.units import counted
+from fleet.base.units import counted
 from planner.cli import session, terminal
 from planner.cli.session import By, Json
 from planner.cli.terminal import Column
 
 if TYPE_CHECKING:
-    from fleet.ledger import Ledger
+    from fleet.ledger.ledger import Ledger
     from imports.proposal import Proposal
 
 
@@ -125,7 +125,7 @@ def _say_page(proposal: Proposal, **told: Any) -> None:
 
 
 def _today(zone: str) -> date:
-    from fleet.ledger import checked_zone
+    from fleet.ledger.ledger import checked_zone
 
     known: ZoneInfo = checked_zone(zone)
     return session.now().astimezone(known).date()
@@ -135,7 +135,7 @@ class _maybe:  # noqa: N801 - reads as a phrase: with _maybe(path) as ledger
     """The ledger if there is one; a dry run must not even make an empty file."""
 
     def __init__(self, path: Path) -> None:
-        from fleet.ledger import Ledger
+        from fleet.ledger.ledger import Ledger
 
         self._ledger = Ledger.open(path) if path.exists() else None
 

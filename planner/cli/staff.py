@@ -25,7 +25,7 @@ def staff_list(json: Json = False) -> None:
 
     Example: mountbook staff list
     """
-    from fleet.snapshot import read_staff
+    from fleet.tables.snapshot import read_staff
 
     with session.open_ledger() as ledger:
         people = read_staff(ledger.connection)
@@ -67,8 +67,8 @@ def staff_add(
 
     Example: mountbook staff add "Vera Lind" --role technician --until 2027-10-31 --by "Ada Quell"
     """
-    from fleet.people import list_person
-    from fleet.snapshot import read_staff
+    from fleet.ledger.people import list_person
+    from fleet.tables.snapshot import read_staff
 
     day = parse_day(until, "--until")
     with at_desk(by, None) as desk:

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from fleet.errors import BadInput
+from fleet.base.errors import BadInput
 from planner.cli import session
 from planner.cli.at_desk import at_desk
 from planner.cli.session import By, Json
@@ -65,7 +65,7 @@ def wanted(
 
 
 def _per_boot(table: Path | None, *, priority: int, enter: bool, by: str | None, json: bool) -> None:
-    from fleet.snapshot import read_fleet
+    from fleet.tables.snapshot import read_fleet
     from planner.planning.seasons.per_boot import (
         NAME,
         default_windows,
@@ -97,7 +97,7 @@ def _per_boot(table: Path | None, *, priority: int, enter: bool, by: str | None,
 def _from_rentals(
     source: Path, *, seasons: int, priority: int, enter: bool, by: str | None, json: bool
 ) -> None:
-    from fleet.snapshot import read_policy
+    from fleet.tables.snapshot import read_policy
     from planner.planning.seasons.proposal import lines_of, propose
     from planner.planning.seasons.rentals import read_rentals
     from planner.planning.seasons.told import entries, proposal_json, read_wishes

@@ -32,7 +32,7 @@ def where(
 
     Example: mountbook where K-031 "Larch 4+4" 315
     """
-    from fleet.snapshot import read_fleet
+    from fleet.tables.snapshot import read_fleet
     from planner.geometry.why.listing import listing
 
     with session.open_ledger() as ledger:
@@ -60,7 +60,7 @@ def why(
 
     Example: mountbook why K-031 B-210
     """
-    from fleet.snapshot import read_fleet
+    from fleet.tables.snapshot import read_fleet
     from planner.geometry.why.answer import why as answer_why
     from planner.geometry.why.text import why_lines
 
@@ -104,7 +104,7 @@ def whatif(
 
     Example: mountbook whatif --convention pin-line --pin 145 --kind telemark
     """
-    from fleet.snapshot import read_fleet
+    from fleet.tables.snapshot import read_fleet
     from planner.geometry.why.listing import length_typed
     from planner.geometry.why.text import what_if_lines
     from planner.geometry.why.what_if import convention_named, kind_named, what_if

@@ -12,11 +12,11 @@ from dataclasses import dataclass, field
 from datetime import timedelta
 from typing import Final
 
-from fleet.clearance import Door
-from fleet.counter import take_back, take_out
-from fleet.errors import Refused
-from fleet.snapshot import Fleet, read_fleet
-from fleet.units import counted, mm_to_um
+from fleet.base.errors import Refused
+from fleet.base.units import counted, mm_to_um
+from fleet.rules.clearance import Door
+from fleet.rules.counter import take_back, take_out
+from fleet.tables.snapshot import Fleet, read_fleet
 from planner.demo import moments
 from planner.demo.told import COUNTER, Chapter, Story
 from planner.plan.values import PlannedSet
@@ -132,7 +132,7 @@ def _comes_back(story: Story, day: Day, row: dict[str, str]) -> None:
 
 def _evening(story: Story) -> Chapter:
     """The recheck list, printed at six."""
-    from fleet.recheck import Group, recheck_list
+    from fleet.rules.recheck import Group, recheck_list
     from planner.paper.recheck_list import recheck_pdf
 
     story.say("printing the recheck list")

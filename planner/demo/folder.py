@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
-from fleet.errors import BadInput
+from fleet.base.errors import BadInput
 
 MARKER: Final = ".mountbook_demo"
 """Lists the files that the demo made. Without it a folder is somebody's own."""

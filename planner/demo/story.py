@@ -9,13 +9,13 @@ import csv
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from fleet.desk import Desk
-from fleet.entries import utc_text
-from fleet.holes import Side
-from fleet.ledger import Ledger
-from fleet.looks import LookKind, parse_found, pieces_of, record_look
-from fleet.people import set_policy
-from fleet.snapshot import read_fleet, read_policy
+from fleet.base.entries import utc_text
+from fleet.facts.holes import Side
+from fleet.ledger.desk import Desk
+from fleet.ledger.ledger import Ledger
+from fleet.ledger.people import set_policy
+from fleet.rules.looks import LookKind, parse_found, pieces_of, record_look
+from fleet.tables.snapshot import read_fleet, read_policy
 from planner.demo import moments
 from planner.demo.busy_day import busy_day
 from planner.demo.told import HEAD_TECHNICIAN, MANAGER, SAMPLE, SECOND, TECHNICIAN, Chapter, Say, Story
@@ -209,8 +209,8 @@ def measured_holes(planned: PlannedSet, side: Side) -> dict[Screw, Measured]:
 
 def prepare_the_season(story: Story) -> Chapter:
     """The season prep sign-off: every planned pair without open work gets its first pass, or a hold."""
-    from fleet.clearance import read_case
-    from fleet.equipment import Place
+    from fleet.facts.equipment import Place
+    from fleet.rules.clearance import read_case
 
     story.say("signing the season prep")
     passed, held = 0, []

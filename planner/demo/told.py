@@ -9,8 +9,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Final
 
-from fleet.desk import Desk
-from fleet.ledger import Ledger
+from fleet.ledger.desk import Desk
+from fleet.ledger.ledger import Ledger
 from planner.demo import moments
 from planner.plan.values import Plan
 

@@ -14,16 +14,16 @@ from functools import partial
 from pathlib import Path
 from typing import Final
 
-from fleet.days import shop_day
-from fleet.entries import Body, utc_text
-from fleet.errors import BadInput, Refused
-from fleet.ledger import Ledger
-from fleet.people import check_listing
-from fleet.replay import fleet_at
-from fleet.signing import head
-from fleet.snapshot import Fleet, read_fleet, read_staff
-from fleet.staff import person_of
-from fleet.transaction import Transaction
+from fleet.base.days import shop_day
+from fleet.base.entries import Body, utc_text
+from fleet.base.errors import BadInput, Refused
+from fleet.facts.staff import person_of
+from fleet.ledger.ledger import Ledger
+from fleet.ledger.people import check_listing
+from fleet.ledger.replay import fleet_at
+from fleet.ledger.signing import head
+from fleet.ledger.transaction import Transaction
+from fleet.tables.snapshot import Fleet, read_fleet, read_staff
 from imports.fields import FIELDS
 from imports.leave_out import parse_leave_out
 from imports.proposal import Proposal, propose

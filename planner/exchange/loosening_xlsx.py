@@ -5,8 +5,8 @@ from __future__ import annotations
 import io
 from collections.abc import Sequence
 
-from fleet.loosening.rates import Rate
-from fleet.loosening.survival import Step
+from fleet.rules.loosening.rates import Rate
+from fleet.rules.loosening.survival import Step
 
 
 def loosening_xlsx(rates: Sequence[Rate], steps: Sequence[Step], *, group: str) -> bytes:

@@ -13,8 +13,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from math import ceil
 
-from fleet.equipment import Boot
-from fleet.policy import Policy
+from fleet.facts.equipment import Boot
+from fleet.facts.policy import Policy
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

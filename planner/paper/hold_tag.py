@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
-from fleet.program import program
+from fleet.base.program import program
 from planner.paper.ink import GARNET, INK, SOFT, WHITE
 from planner.paper.moments import moment_text
 from planner.paper.pdf_writer import pdf_of

@@ -5,11 +5,11 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Sequence
 
-from fleet.days import time_text
-from fleet.entries import Head
-from fleet.equipment import Place
-from fleet.errors import Refused
-from fleet.standing import Standing, read_standing, read_standings
+from fleet.base.days import time_text
+from fleet.base.entries import Head
+from fleet.base.errors import Refused
+from fleet.facts.equipment import Place
+from fleet.facts.standing import Standing, read_standing, read_standings
 from planner.paper.hold_tag import HoldTag
 
 

@@ -9,11 +9,11 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Final
 
-from fleet.equipment import Pair, Ski
-from fleet.errors import BadInput
-from fleet.holes import Hole, Side
-from fleet.snapshot import Fleet
-from fleet.units import half_mm_text, mm_text
+from fleet.base.errors import BadInput
+from fleet.base.units import half_mm_text, mm_text
+from fleet.facts.equipment import Pair, Ski
+from fleet.facts.holes import Hole, Side
+from fleet.tables.snapshot import Fleet
 from planner.paper import cautions
 from planner.paper.ink import INK, RULE, SOFT, TITLE
 from planner.paper.moments import moment_text

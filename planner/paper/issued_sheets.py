@@ -9,9 +9,9 @@ from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from pathlib import Path
 
-from fleet.desk import Desk
-from fleet.errors import BadInput, Refused
-from fleet.snapshot import read_fleet
+from fleet.base.errors import BadInput, Refused
+from fleet.ledger.desk import Desk
+from fleet.tables.snapshot import read_fleet
 from planner.bench.orders.book import WorkOrder
 from planner.bench.orders.issue import Issued, issue, wait_for
 from planner.plan.plan_file import plan_hash

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from fleet.errors import BadInput
+from fleet.base.errors import BadInput
 from planner.paper.sheet_frame import paper_named
 
 LEAST_W_MM, LEAST_H_MM = 38.0, 19.0

@@ -10,11 +10,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from fleet.check_character import SEPARATOR, check_character
-from fleet.errors import BadInput, Refused
-from fleet.holes import Side
-from fleet.snapshot import Fleet
-from fleet.units import mm_text
+from fleet.base.check_character import SEPARATOR, check_character
+from fleet.base.errors import BadInput, Refused
+from fleet.base.units import mm_text
+from fleet.facts.holes import Side
+from fleet.tables.snapshot import Fleet
 from planner.paper.ink import INK, RULE, SOFT, WHITE
 from planner.paper.label_layout import LabelLayout
 from planner.paper.pdf_writer import pdf_of

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from fleet.units import counted
+from fleet.base.units import counted
 from planner.bench.parts.shortage import StockLine, shopping_list, stock_name
 from planner.paper.workbook_tables import Column, Table
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from fleet.patterns import Pattern, Piece
-from fleet.units import half_mm_text
+from fleet.base.units import half_mm_text
+from fleet.facts.patterns import Pattern, Piece
 from planner.paper.ink import INK, SOFT
 from planner.paper.shapes import Anchor, Drawing, Face, Page
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from fleet.errors import BadInput
+from fleet.base.errors import BadInput
 from planner.exchange.export.whole_file import write_whole
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.shapes import Page

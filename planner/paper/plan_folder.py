@@ -13,8 +13,8 @@ from shutil import rmtree
 from tempfile import mkdtemp
 from typing import TypeVar
 
-from fleet.errors import BadInput
-from fleet.snapshot import Fleet
+from fleet.base.errors import BadInput
+from fleet.tables.snapshot import Fleet
 from planner.paper.plan_paper import plan_paper
 from planner.plan.plan_file import PLAN_FILE, plan_text
 from planner.plan.spared import Fault, all_but_faulty

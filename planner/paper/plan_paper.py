@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from datetime import datetime
 
-from fleet.snapshot import Fleet
+from fleet.tables.snapshot import Fleet
 from planner.plan.proof_words import result_of
 from planner.plan.spared import Fault, all_but_faulty
 from planner.plan.values import Plan, PlannedSet, Rung

@@ -10,10 +10,10 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import Final
 
-from fleet.equipment import Boot, Pair
-from fleet.errors import BadInput
-from fleet.snapshot import Fleet
-from fleet.units import mm_text, toward
+from fleet.base.errors import BadInput
+from fleet.base.units import mm_text, toward
+from fleet.facts.equipment import Boot, Pair
+from fleet.tables.snapshot import Fleet
 from planner.paper.ink import GARNET, ICE, INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
 from planner.paper.moments import moment_text, stale_text
 from planner.paper.pdf_writer import pdf_of

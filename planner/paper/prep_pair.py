@@ -11,11 +11,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
-from fleet.equipment import Binding, Boot, Pair, Ski
-from fleet.errors import BadInput
-from fleet.holes import HoleState, Side
-from fleet.snapshot import Fleet
-from fleet.units import half_mm_text, mm_text, toward
+from fleet.base.errors import BadInput
+from fleet.base.units import half_mm_text, mm_text, toward
+from fleet.facts.equipment import Binding, Boot, Pair, Ski
+from fleet.facts.holes import HoleState, Side
+from fleet.tables.snapshot import Fleet
 from planner.paper.ink import INK, LABEL, READ, SOFT, TAG, TITLE, WHITE
 from planner.paper.moments import moment_text, stale_text
 from planner.paper.pdf_writer import pdf_of

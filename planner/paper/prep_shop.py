@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import Final
 
-from fleet.snapshot import Fleet
-from fleet.units import mm_text
+from fleet.base.units import mm_text
+from fleet.tables.snapshot import Fleet
 from planner.paper.boot_cells import BootCell, boot_cells
 from planner.paper.ink import GARNET, ICE, INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
 from planner.paper.moments import moment_text, stale_text

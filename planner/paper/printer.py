@@ -9,8 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from fleet.errors import BadInput
-from fleet.policy import Policy
+from fleet.base.errors import BadInput
+from fleet.facts.policy import Policy
 
 ALONG_MM: Final = 250.0
 ACROSS_MM: Final = 100.0

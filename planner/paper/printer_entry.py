@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from fleet.desk import Desk
-from fleet.people import set_policy
-from fleet.snapshot import read_policy
+from fleet.ledger.desk import Desk
+from fleet.ledger.people import set_policy
+from fleet.tables.snapshot import read_policy
 from planner.paper.printer import PrinterScale, printer_scale
 
 _ORIGIN = "measured with a steel rule on the printer's test sheet"

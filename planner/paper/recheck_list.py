@@ -10,10 +10,10 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import Final
 
-from fleet.entries import Head
-from fleet.holes import Side
-from fleet.recheck import Group, RecheckList, RecheckRow, ScrewDot
-from fleet.units import mm_text
+from fleet.base.entries import Head
+from fleet.base.units import mm_text
+from fleet.facts.holes import Side
+from fleet.rules.recheck import Group, RecheckList, RecheckRow, ScrewDot
 from planner.paper.ink import GARNET, GARNET_PALE, ICE, INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
 from planner.paper.moments import day_text, moment_text
 from planner.paper.pdf_writer import pdf_of

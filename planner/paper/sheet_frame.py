@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from fleet.errors import BadInput
-from fleet.program import program
+from fleet.base.errors import BadInput
+from fleet.base.program import program
 from planner.paper import cautions
 from planner.paper.ink import AMBER, GARNET, INK, RULE, SMALL, SOFT, WHITE
 from planner.paper.shapes import Anchor, Drawing, Face

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from math import cos, pi, sin
 
-from fleet.holes import HoleState, Knowledge
+from fleet.facts.holes import HoleState, Knowledge
 from planner.paper.ink import GARNET, INK, PINE, STEEL, WHITE
 from planner.paper.shapes import Anchor, Drawing, Face
 

@@ -9,10 +9,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from string import ascii_lowercase
 
-from fleet.equipment import InspectedArea, Pair, Ski
-from fleet.holes import Hole, HoleState, Knowledge, Side
-from fleet.policy import Policy
-from fleet.units import to_half_mm
+from fleet.base.units import to_half_mm
+from fleet.facts.equipment import InspectedArea, Pair, Ski
+from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.policy import Policy
 from planner.bench.orders.screw_order import sheet_numbers
 from planner.geometry.placement.frames import frame_of
 from planner.plan.values import PlannedHole, PlannedSki, Way

@@ -12,7 +12,7 @@ from itertools import pairwise
 from math import hypot, pi, sin
 from typing import Final
 
-from fleet.units import half_mm_text
+from fleet.base.units import half_mm_text
 from planner.paper.ink import GARNET, ICE, INK, SOFT, STEEL, WHITE
 from planner.paper.shapes import Anchor, Drawing, Face
 from planner.paper.signs import old_hole_sign, screw_sign

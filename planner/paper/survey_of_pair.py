@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from fleet.ledger import Ledger
-from fleet.snapshot import read_fleet
+from fleet.ledger.ledger import Ledger
+from fleet.tables.snapshot import read_fleet
 from planner.paper.moments import moment_text, stale_text
 from planner.paper.sheet_frame import Anchors, Paper
 from planner.paper.survey_sheet import survey_sheet_pdf

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections import Counter
 from typing import Final
 
-from fleet.equipment import Pair, Ski
-from fleet.hole_ids import short_id
-from fleet.holes import Side
-from fleet.units import half_mm_text, toward
+from fleet.base.units import half_mm_text, toward
+from fleet.facts.equipment import Pair, Ski
+from fleet.facts.hole_ids import short_id
+from fleet.facts.holes import Side
 from planner.paper.ink import INK, RULE, SOFT
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code

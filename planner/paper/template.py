@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
-from fleet.errors import BadInput
-from fleet.snapshot import Fleet
-from fleet.units import half_mm_text, mm_text
+from fleet.base.errors import BadInput
+from fleet.base.units import half_mm_text, mm_text
+from fleet.tables.snapshot import Fleet
 from planner.paper.ink import GARNET, INK, PINE, RULE, SOFT
 from planner.paper.moments import moment_text, stale_text
 from planner.paper.pdf_writer import pdf_of

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fleet.holes import Side
-from fleet.program import program
+from fleet.base.program import program
+from fleet.facts.holes import Side
 from planner.paper import cautions
 from planner.paper.ink import AMBER, GARNET, INK, PINE, SMALL, SOFT, WHITE
 from planner.paper.qr import qr_code

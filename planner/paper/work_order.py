@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import groupby
 
-from fleet.errors import BadInput
-from fleet.holes import HoleState
-from fleet.units import half_mm_text, mm_text, to_half_mm, toward_tenth
+from fleet.base.errors import BadInput
+from fleet.base.units import half_mm_text, mm_text, to_half_mm, toward_tenth
+from fleet.facts.holes import HoleState
 from planner.paper import cautions
 from planner.paper.ink import (
     BIG,

@@ -9,10 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from fleet.equipment import Boot, Construction, Pair
-from fleet.holes import Knowledge
-from fleet.policy import Policy, Setting
-from fleet.snapshot import Fleet
+from fleet.facts.equipment import Boot, Construction, Pair
+from fleet.facts.holes import Knowledge
+from fleet.facts.policy import Policy, Setting
+from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.stance import stance_for
 from planner.paper.moments import moment_text, spoken_day, stale_text
 from planner.paper.ski_facts import SkiFact, each_ski, ski_facts

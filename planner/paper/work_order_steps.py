@@ -11,11 +11,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from fleet.equipment import Boot, Pair
-from fleet.holes import HoleState, Side
-from fleet.patterns import Pattern
-from fleet.policy import Policy
-from fleet.units import half_mm_text, mm_text
+from fleet.base.units import half_mm_text, mm_text
+from fleet.facts.equipment import Boot, Pair
+from fleet.facts.holes import HoleState, Side
+from fleet.facts.patterns import Pattern
+from fleet.facts.policy import Policy
 from planner.paper.ski_facts import SkiFact
 from planner.plan.piece_words import NO_JIG, jig_words, piece_words, place_words, short_place
 from planner.plan.screws_in_wood import screws_in_wood

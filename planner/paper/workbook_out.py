@@ -14,7 +14,7 @@ from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from fleet.snapshot import Fleet
+from fleet.tables.snapshot import Fleet
 from planner.exchange.export.whole_file import write_whole
 from planner.paper.workbook_tables import Column, Table, plan_tables
 from planner.plan.values import Plan

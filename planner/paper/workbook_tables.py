@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
-from fleet.equipment import EARLIER_UNKNOWN
-from fleet.holes import Side
-from fleet.snapshot import Fleet
-from fleet.units import BENCH_STEP_UM, mm_text, to_half_mm, toward, um_to_mm
+from fleet.base.units import BENCH_STEP_UM, mm_text, to_half_mm, toward, um_to_mm
+from fleet.facts.equipment import EARLIER_UNKNOWN
+from fleet.facts.holes import Side
+from fleet.tables.snapshot import Fleet
 from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
 from planner.plan.piece_words import jig_said, ski_words
 from planner.plan.proof_words import left_open, result_of

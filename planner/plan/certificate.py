@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
-from fleet.units import mm_to_um, um_to_mm
+from fleet.base.units import mm_to_um, um_to_mm
 
 Sort = tuple[str, int | None]
 """A sort of binding: pattern and brake in micrometres, None without a brake."""

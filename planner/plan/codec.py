@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
-from fleet.equipment import Kind, Wish
-from fleet.errors import BadInput
-from fleet.holes import Side
-from fleet.policy import hundredths
-from fleet.units import mm_to_um
+from fleet.base.errors import BadInput
+from fleet.base.units import mm_to_um
+from fleet.facts.equipment import Kind, Wish
+from fleet.facts.holes import Side
+from fleet.facts.policy import hundredths
 from planner.plan.certificate import certificate_from_json
 from planner.plan.objective import COST_LEVELS, Totals, Unit
 from planner.plan.values import (

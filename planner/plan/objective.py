@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final, TypeVar
 
-from fleet.units import counted, half_mm_text, mm_text, to_half_mm
+from fleet.base.units import counted, half_mm_text, mm_text, to_half_mm
 
 T = TypeVar("T")
 

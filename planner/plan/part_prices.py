@@ -8,10 +8,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from fleet.errors import BadInput
-from fleet.patterns import Pattern
-from fleet.policy import Policy, hundredths
-from fleet.units import typed_number
+from fleet.base.errors import BadInput
+from fleet.base.units import typed_number
+from fleet.facts.patterns import Pattern
+from fleet.facts.policy import Policy, hundredths
 from planner.plan.values import Rung, Way
 
 NEW, REUSED, PLUG = "price_new_hole", "price_reused_hole", "price_plug"

@@ -9,10 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from fleet.equipment import Pair
-from fleet.holes import Side
-from fleet.patterns import Follows, Pattern
-from fleet.units import tenth_mm_text, toward_tenth
+from fleet.base.units import tenth_mm_text, toward_tenth
+from fleet.facts.equipment import Pair
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Follows, Pattern
 from planner.plan.values import Jig, PlannedPiece, PlannedSet, Rung, Way
 
 _MEASURED_AT: Final = {

@@ -7,8 +7,8 @@ import json
 from collections.abc import Sequence
 from pathlib import Path
 
-from fleet.errors import BadInput
-from fleet.program import program
+from fleet.base.errors import BadInput
+from fleet.base.program import program
 from planner.plan.codec import plan_from_json
 from planner.plan.spared import Fault
 from planner.plan.values import Plan

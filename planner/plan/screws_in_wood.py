@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from fleet.equipment import Pair
-from fleet.holes import HoleState, Side
+from fleet.facts.equipment import Pair
+from fleet.facts.holes import HoleState, Side
 from planner.plan.values import PlannedSet, Rung
 
 

@@ -11,9 +11,9 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final, TypeVar
 
-from fleet.equipment import Place
-from fleet.errors import MountbookError, PlanFault
-from fleet.snapshot import Fleet
+from fleet.base.errors import MountbookError, PlanFault
+from fleet.facts.equipment import Place
+from fleet.tables.snapshot import Fleet
 from planner.plan.spared import Fault, all_but_faulty
 from planner.plan.values import Plan, SetAside
 from planner.plan.wants import as_asked

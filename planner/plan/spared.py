@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final, TypeVar
 
-from fleet.errors import LedgerFault, MountbookError
+from fleet.base.errors import LedgerFault, MountbookError
 
 _T = TypeVar("_T")
 _R = TypeVar("_R")

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from fleet.equipment import Wish
-from fleet.holes import Side
-from fleet.units import um_to_mm
+from fleet.base.units import um_to_mm
+from fleet.facts.equipment import Wish
+from fleet.facts.holes import Side
 from planner.plan.certificate import Certificate
 from planner.plan.objective import COST_LEVELS, Totals, Unit
 

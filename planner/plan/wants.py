@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from fleet.snapshot import Fleet
+from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan
 
 

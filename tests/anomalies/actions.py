@@ -10,14 +10,14 @@ from datetime import datetime
 from pathlib import Path
 
 from fleet.audit.full import audit_file
-from fleet.counter import take_back, take_out
-from fleet.desk import Desk
-from fleet.entries import Entry
+from fleet.base.entries import Entry
 from fleet.events.settings import ImportApplied
-from fleet.holes import Side
-from fleet.ledger import Ledger
-from fleet.looks import Found, LookKind, record_look
-from fleet.transaction import Transaction
+from fleet.facts.holes import Side
+from fleet.ledger.desk import Desk
+from fleet.ledger.ledger import Ledger
+from fleet.ledger.transaction import Transaction
+from fleet.rules.counter import take_back, take_out
+from fleet.rules.looks import Found, LookKind, record_look
 from tests.counter.shop import IDA, ZONE
 
 Action = Callable[[Transaction, str, datetime], None]

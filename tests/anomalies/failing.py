@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from fleet.connection import LedgerConnection
+from fleet.tables.connection import LedgerConnection
 
 _CALLS = {
     "pwrite64": (ctypes.c_ssize_t, ctypes.c_int, ctypes.c_void_p, ctypes.c_size_t, ctypes.c_int64),

@@ -12,10 +12,10 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from fleet.audit.full import audit_file
-from fleet.entries import canonical_json, checked_name, entry_hash, note_digest
-from fleet.errors import MountbookError
-from fleet.history import pair_history
-from fleet.ledger import Ledger
+from fleet.base.entries import canonical_json, checked_name, entry_hash, note_digest
+from fleet.base.errors import MountbookError
+from fleet.ledger.history import pair_history
+from fleet.ledger.ledger import Ledger
 from planner.cli.session import harmless
 from planner.cli.ski_text import pair_json, pair_lines
 

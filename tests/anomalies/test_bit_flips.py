@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 from fleet.audit.full import audit_file
-from fleet.errors import LedgerFault
-from fleet.ledger import Ledger
+from fleet.base.errors import LedgerFault
+from fleet.ledger.ledger import Ledger
 from tests.anomalies.actions import tell
 
 NOON = datetime(2026, 12, 28, 12, 0, tzinfo=UTC)

@@ -15,8 +15,8 @@ from pathlib import Path
 import pytest
 
 from fleet.audit.full import audit_file
-from fleet.errors import MountbookError
-from fleet.ledger import Ledger
+from fleet.base.errors import MountbookError
+from fleet.ledger.ledger import Ledger
 from tests.anomalies.actions import Action, bench_work, contents, perform, scan, take_in_rows, tell
 from tests.anomalies.failing import failing_disk, failing_statement, sqlite_library
 

@@ -11,11 +11,11 @@ from pathlib import Path
 
 import pytest
 
+from fleet.audit.backup import backup, restore
 from fleet.audit.full import audit_file
-from fleet.backup import backup, restore
-from fleet.errors import LedgerFault
-from fleet.ledger import Ledger
-from fleet.schema import LAYOUT
+from fleet.base.errors import LedgerFault
+from fleet.ledger.ledger import Ledger
+from fleet.tables.schema import LAYOUT
 
 NOON = datetime(2026, 12, 28, 12, 0, tzinfo=UTC)
 

@@ -17,7 +17,7 @@ from pathlib import Path
 import pytest
 
 from fleet.audit.full import audit_file
-from fleet.ledger import Ledger
+from fleet.ledger.ledger import Ledger
 from tests.anomalies.actions import check_whole, perform, random_action, tell
 from tests.counter.shop import Shop
 

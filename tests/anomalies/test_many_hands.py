@@ -11,14 +11,14 @@ from pathlib import Path
 
 import pytest
 
-from fleet.audit.findings import Severity
+from fleet.audit.backup import backup
 from fleet.audit.full import audit_file
-from fleet.backup import backup
-from fleet.clearance import Door
-from fleet.errors import BadInput
-from fleet.file_kind import check_kind
-from fleet.ledger import Ledger
-from fleet.schema import LAYOUT
+from fleet.base.errors import BadInput
+from fleet.checks.findings import Severity
+from fleet.ledger.ledger import Ledger
+from fleet.rules.clearance import Door
+from fleet.tables.file_kind import check_kind
+from fleet.tables.schema import LAYOUT
 from tests.anomalies.actions import bench_work, check_whole, mark, mark_of, scan
 from tests.counter.shop import IDA, MORNING, NELL, Shop
 
@@ -166,8 +166,8 @@ def test_two_machines_in_two_zones_enter_one_and_the_same_instant(path: Path, tm
 )
 def test_the_hour_of_a_clock_change_is_kept_in_utc_and_shown_by_the_wall(utc: datetime, shown: str) -> None:
     """Europe/Vienna 2026: forward on 29 March, back on 25 October, both at 01:00 UTC (IANA tz database)."""
-    from fleet.days import time_text
-    from fleet.entries import utc_text
+    from fleet.base.days import time_text
+    from fleet.base.entries import utc_text
 
     assert time_text(utc_text(utc), "Europe/Vienna") == shown
 

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.errors import Refused
-from fleet.snapshot import Fleet
+from fleet.base.errors import Refused
+from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan
 from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.plan import plan_fleet

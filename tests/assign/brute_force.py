@@ -6,8 +6,8 @@ from collections import Counter
 from collections.abc import Iterator
 from decimal import Decimal
 
-from fleet.equipment import Boot, Pair, Wish
-from fleet.snapshot import Fleet
+from fleet.facts.equipment import Boot, Pair, Wish
+from fleet.tables.snapshot import Fleet
 from planner.plan.values import Rung, Way
 from planner.planning.assign.problem import WaysFor
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from fleet.entries import Head
-from fleet.equipment import Binding, Boot, Construction, Fit, Kind, Pair, Place, Ski, Wish
-from fleet.holes import Side
-from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
-from fleet.policy import Policy, default_policy
-from fleet.snapshot import Fleet
+from fleet.base.entries import Head
+from fleet.facts.equipment import Binding, Boot, Construction, Fit, Kind, Pair, Place, Ski, Wish
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from fleet.facts.policy import Policy, default_policy
+from fleet.tables.snapshot import Fleet
 from planner.plan.values import PlannedSki, Rung, Way
 
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
-from fleet.equipment import Binding, Boot, InspectedArea, Kind, Mount, Pair, Place, Ski, Wish
-from fleet.holes import Hole, HoleState, Knowledge, Side
-from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
-from fleet.snapshot import Fleet
+from fleet.facts.equipment import Binding, Boot, InspectedArea, Kind, Mount, Pair, Place, Ski, Wish
+from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from fleet.tables.snapshot import Fleet
 from tests.assign.builders import boot, fleet, kit, pair, wish
 
 TOE = ((-10, 18), (-10, -18), (-45, 20), (-45, -20))

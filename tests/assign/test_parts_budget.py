@@ -7,9 +7,9 @@ from functools import cache
 
 import pytest
 
-from fleet.errors import BadInput
-from fleet.holes import Side
-from fleet.snapshot import Fleet
+from fleet.base.errors import BadInput
+from fleet.facts.holes import Side
+from fleet.tables.snapshot import Fleet
 from planner.plan.codec import plan_from_json
 from planner.plan.part_prices import budget_cents
 from planner.plan.plan_file import plan_text

@@ -12,8 +12,8 @@ import numpy as np
 import pytest
 from scipy.optimize import linear_sum_assignment
 
-from fleet.errors import BadInput
-from fleet.snapshot import Fleet
+from fleet.base.errors import BadInput
+from fleet.tables.snapshot import Fleet
 from planner.plan.codec import plan_from_json
 from planner.plan.plan_file import plan_hash, plan_text
 from planner.plan.values import Plan, Rung

@@ -9,9 +9,9 @@ from decimal import Decimal
 
 import pytest
 
-from fleet.equipment import Kind
-from fleet.patterns import PatternHole
-from fleet.snapshot import Fleet
+from fleet.facts.equipment import Kind
+from fleet.facts.patterns import PatternHole
+from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan, Rung, Way
 from planner.planning.assign.plan import plan_fleet
 from tests.assign import brute_force

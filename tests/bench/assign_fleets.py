@@ -11,9 +11,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from fleet.equipment import Boot, Kind, Pair, Place, Ski, Wish
-from fleet.holes import Side
-from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from fleet.facts.equipment import Boot, Kind, Pair, Place, Ski, Wish
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from planner.planning.assign.binding_stock import BindingSort, BindingStock
 from planner.planning.assign.classes import BootClass, PairClass, boot_classes, wants_pair
 from planner.planning.assign.problem import Arcs, Problem

@@ -13,14 +13,14 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from fleet.counter import take_back, take_out
-from fleet.desk import Desk
-from fleet.holes import Side
-from fleet.ledger import Ledger
-from fleet.looks import LookKind
-from fleet.patterns_body import pattern_to_body
-from fleet.recheck import recheck_list
-from fleet.transaction import Transaction
+from fleet.facts.holes import Side
+from fleet.facts.patterns_body import pattern_to_body
+from fleet.ledger.desk import Desk
+from fleet.ledger.ledger import Ledger
+from fleet.ledger.transaction import Transaction
+from fleet.rules.counter import take_back, take_out
+from fleet.rules.looks import LookKind
+from fleet.rules.recheck import recheck_list
 from tests.bench.rows import row
 from tests.counter.shop import IDA, NELL, STAFF, ZONE, binding_body, lark
 

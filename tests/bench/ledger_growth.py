@@ -21,11 +21,11 @@ from pathlib import Path
 from statistics import median
 
 from fleet.audit.full import audit_file
-from fleet.counter import take_back, take_out
-from fleet.desk import Desk
-from fleet.history import pair_history
-from fleet.ledger import Ledger
-from fleet.transaction import Transaction
+from fleet.ledger.desk import Desk
+from fleet.ledger.history import pair_history
+from fleet.ledger.ledger import Ledger
+from fleet.ledger.transaction import Transaction
+from fleet.rules.counter import take_back, take_out
 from tests.bench.rows import row
 from tests.counter.shop import IDA, MORNING, ZONE, Shop
 

@@ -22,10 +22,10 @@ from time import process_time
 sys.path.insert(0, str(Path(__file__).parents[1] / "naming"))
 from surveys import eight_patterns
 
-from fleet.equipment import Construction, InspectedArea, Kind, Pair, Place, Ski
-from fleet.holes import Hole, HoleState, Knowledge, Side
-from fleet.patterns import Follows, Pattern, Piece
-from fleet.policy import default_policy
+from fleet.facts.equipment import Construction, InspectedArea, Kind, Pair, Place, Ski
+from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.patterns import Follows, Pattern, Piece
+from fleet.facts.policy import default_policy
 from planner.geometry.life.compatibility import CompatibilityGraph
 from planner.geometry.life.exact import exact_order
 from planner.geometry.life.memory import Memory

@@ -22,7 +22,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parents[1] / "naming"))
 from surveys import EXTRA, MISSED, eight_patterns, foreign_pattern, simulate
 
-from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from planner.geometry.naming.explain import explain
 from planner.geometry.naming.measured import Entered, Point, entered_as
 from planner.geometry.naming.piece_match import reference_range_um

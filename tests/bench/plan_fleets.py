@@ -14,12 +14,12 @@ from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from fleet.equipment import Binding, Boot, Kind, Mount, Pair, Place, Wish
-from fleet.holes import Hole, HoleState, Knowledge, Side
-from fleet.ledger import Ledger
-from fleet.patterns import Pattern
-from fleet.snapshot import Fleet, read_fleet
-from fleet.units import to_half_mm
+from fleet.base.units import to_half_mm
+from fleet.facts.equipment import Binding, Boot, Kind, Mount, Pair, Place, Wish
+from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.patterns import Pattern
+from fleet.ledger.ledger import Ledger
+from fleet.tables.snapshot import Fleet, read_fleet
 from planner.demo.story import take_inventory
 from planner.demo.told import SAMPLE
 

@@ -12,8 +12,8 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from fleet.errors import BadInput, Refused
-from fleet.ledger import Ledger
+from fleet.base.errors import BadInput, Refused
+from fleet.ledger.ledger import Ledger
 from planner.bench.weeks.bench_file import read_bench_file
 from planner.bench.weeks.progress import progress_of
 from planner.cli.bench_desk import Wanted, order_states, plan_and_write

@@ -12,8 +12,8 @@ from datetime import date
 from functools import cache
 from math import hypot
 
-from fleet.holes import Side
-from fleet.patterns import Pattern
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Pattern
 from planner.bench.weeks.bench_file import to_json
 from planner.bench.weeks.calendar import open_days
 from planner.bench.weeks.jobs import jobs_for, proposed_orders

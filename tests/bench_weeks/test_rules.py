@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, time, timedelta
 
 import pytest
 
-from fleet.errors import BadInput
+from fleet.base.errors import BadInput
 from planner.bench.weeks.calendar import open_days, utc_minute, wall
 from planner.bench.weeks.judge import judge_bench_plan
 from planner.bench.weeks.values import Bench, BenchPlan, JigUse, Job, Person, Visit

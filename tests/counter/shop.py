@@ -8,16 +8,16 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any, Self
 
-from fleet.clearance import read_case
-from fleet.counter import Done, take_back, take_out
-from fleet.desk import Desk
-from fleet.equipment import Place
-from fleet.holes import Side
-from fleet.ledger import Ledger
-from fleet.looks import Found, ListUsed, LookKind, pieces_of, record_look
-from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
-from fleet.patterns_body import pattern_to_body
-from fleet.standing import Standing, read_standing
+from fleet.facts.equipment import Place
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from fleet.facts.patterns_body import pattern_to_body
+from fleet.facts.standing import Standing, read_standing
+from fleet.ledger.desk import Desk
+from fleet.ledger.ledger import Ledger
+from fleet.rules.clearance import read_case
+from fleet.rules.counter import Done, take_back, take_out
+from fleet.rules.looks import Found, ListUsed, LookKind, pieces_of, record_look
 
 ZONE = "Europe/Vienna"
 MORNING = datetime(2026, 12, 27, 7, 0, tzinfo=UTC)

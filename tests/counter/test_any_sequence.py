@@ -18,13 +18,13 @@ from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
-from fleet import holds
-from fleet.counter import move, undo
-from fleet.entries import utc_text
-from fleet.equipment import Place
-from fleet.errors import MountbookError
-from fleet.holes import Side
-from fleet.ledger import Ledger
+from fleet.base.entries import utc_text
+from fleet.base.errors import MountbookError
+from fleet.facts.equipment import Place
+from fleet.facts.holes import Side
+from fleet.ledger.ledger import Ledger
+from fleet.rules import holds
+from fleet.rules.counter import move, undo
 from tests.counter.shop import IDA, JORY, NELL, OLD, SANNE, WIM, Shop
 from tests.counter.test_impossible import order_body
 
@@ -327,7 +327,7 @@ class AnySequence(RuleBasedStateMachine):
     def what_may_go_is_what_the_model_says(self) -> None:
         if not hasattr(self, "shop"):
             return
-        from fleet.clearance import Door
+        from fleet.rules.clearance import Door
 
         now = self.shop.now + timedelta(seconds=1)
         door = Door(self.ledger.connection, at=now, zone="Europe/Vienna")

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 from datetime import timedelta
 
-from fleet import holds
-from fleet.audit.findings import Severity
 from fleet.audit.full import audit_file
-from fleet.counter import keep_longer, move, undo
-from fleet.desk import Desk
-from fleet.evening import close_evening
+from fleet.checks.findings import Severity
 from fleet.events import KINDS
-from fleet.holes import Side
-from fleet.recall_desk import close_recall, open_recall
-from fleet.recalls import Recall
-from fleet.release_tests import record_release_test
-from fleet.sampling.record import close_sample, draw_sample, not_operating, record_result
-from fleet.sampling.rule import DeviationClass
-from fleet.stocktake import enter_count
+from fleet.facts.holes import Side
+from fleet.facts.recalls import Recall
+from fleet.ledger.desk import Desk
+from fleet.rules import holds
+from fleet.rules.counter import keep_longer, move, undo
+from fleet.rules.evening import close_evening
+from fleet.rules.recall_desk import close_recall, open_recall
+from fleet.rules.release_tests import record_release_test
+from fleet.rules.sampling.record import close_sample, draw_sample, not_operating, record_result
+from fleet.rules.sampling.rule import DeviationClass
+from fleet.rules.stocktake import enter_count
 from planner.bench.season.singles_desk import join, lose_partner
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, Shop
 from tests.counter.test_impossible import order_body

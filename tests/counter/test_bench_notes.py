@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from fleet.below_rule import mounts_below_rule
-from fleet.errors import MountbookError
-from fleet.holes import Side
-from fleet.people import set_policy
-from fleet.release_tests import record_release_test
-from fleet.snapshot import read_fleet
-from fleet.soles import measure_again
+from fleet.base.errors import MountbookError
+from fleet.facts.holes import Side
+from fleet.ledger.people import set_policy
+from fleet.rules.below_rule import mounts_below_rule
+from fleet.rules.release_tests import record_release_test
+from fleet.rules.soles import measure_again
+from fleet.tables.snapshot import read_fleet
 from tests.counter.shop import IDA, NELL, WIM, Shop
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 
-from fleet.holds import quarantine
+from fleet.rules.holds import quarantine
 from planner.cli.case_bundle import case_bundle, case_pdf
 from tests.counter.shop import IDA, NELL, STAFF, Shop
 

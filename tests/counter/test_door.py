@@ -9,12 +9,12 @@ from pathlib import Path
 
 import pytest
 
-from fleet.equipment import Boot, Fit, Mount
-from fleet.errors import Refused
-from fleet.fitting import boot_fits, centre_window
-from fleet.holds import hold
-from fleet.policy import default_policy
-from fleet.standing import BindingSetting
+from fleet.base.errors import Refused
+from fleet.facts.equipment import Boot, Fit, Mount
+from fleet.facts.policy import default_policy
+from fleet.facts.standing import BindingSetting
+from fleet.rules.fitting import boot_fits, centre_window
+from fleet.rules.holds import hold
 from tests.counter.command import NOW, Command
 from tests.counter.shop import IDA, JORY, WIM, Shop, lark
 
@@ -95,7 +95,7 @@ def test_an_unknown_tag_names_the_nearest(shop: Shop) -> None:
 def test_clearing_a_mere_hold_leaves_the_pass_as_it_was(shop: Shop) -> None:
     with shop.desk() as desk:
         hold(desk, "P-1", why="tag fell off")
-    from fleet.holds import clear
+    from fleet.rules.holds import clear
 
     with shop.desk(JORY) as desk:
         clear(desk, "P-1", why="new tag")

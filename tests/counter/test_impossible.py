@@ -7,15 +7,15 @@ from datetime import timedelta
 
 import pytest
 
-from fleet.corrections import withdraw
-from fleet.counter import Done, move, undo
-from fleet.equipment import Place
-from fleet.errors import BadInput, MountbookError, Refused
-from fleet.holds import begin_repair, clear, end_repair, hold, quarantine
-from fleet.holes import Side
-from fleet.looks import ListUsed
-from fleet.people import set_policy
-from fleet.recheck import recheck_list
+from fleet.base.errors import BadInput, MountbookError, Refused
+from fleet.facts.equipment import Place
+from fleet.facts.holes import Side
+from fleet.ledger.corrections import withdraw
+from fleet.ledger.people import set_policy
+from fleet.rules.counter import Done, move, undo
+from fleet.rules.holds import begin_repair, clear, end_repair, hold, quarantine
+from fleet.rules.looks import ListUsed
+from fleet.rules.recheck import recheck_list
 from tests.counter.shop import IDA, JORY, NELL, OLD, SANNE, WIM, Shop, binding_body
 
 

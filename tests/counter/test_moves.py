@@ -6,11 +6,11 @@ import itertools
 
 import pytest
 
-from fleet.equipment import Place
-from fleet.errors import Refused
+from fleet.base.errors import Refused
 from fleet.events.facts import place_of
 from fleet.events.movement import MOVED_TO
-from fleet.moves import MOVES, Move, check_move, moves_table
+from fleet.facts.equipment import Place
+from fleet.rules.moves import MOVES, Move, check_move, moves_table
 
 
 def test_every_move_stands_in_the_table_once() -> None:

@@ -8,15 +8,15 @@ from datetime import timedelta
 
 import pytest
 
-from fleet.audit.findings import Finding, Severity
 from fleet.audit.full import audit_file
-from fleet.corrections import remark
-from fleet.counter import newest_scan
-from fleet.entries import name_key
-from fleet.errors import Refused
-from fleet.holds import begin_repair, end_repair, hold
-from fleet.people import list_person
-from fleet.snapshot import read_staff
+from fleet.base.entries import name_key
+from fleet.base.errors import Refused
+from fleet.checks.findings import Finding, Severity
+from fleet.ledger.corrections import remark
+from fleet.ledger.people import list_person
+from fleet.rules.counter import newest_scan
+from fleet.rules.holds import begin_repair, end_repair, hold
+from fleet.tables.snapshot import read_staff
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, Shop
 

@@ -8,10 +8,10 @@ from dataclasses import replace
 import pytest
 from pypdf import PdfReader
 
-from fleet.errors import MountbookError
-from fleet.holds import hold, quarantine
-from fleet.recheck import RecheckList, recheck_list
-from fleet.snapshot import read_fleet
+from fleet.base.errors import MountbookError
+from fleet.rules.holds import hold, quarantine
+from fleet.rules.recheck import RecheckList, recheck_list
+from fleet.tables.snapshot import read_fleet
 from planner.paper.hold_tag import hold_tag_pdf
 from planner.paper.hold_tags import held_tags
 from planner.paper.hole_map import hole_map_pdf

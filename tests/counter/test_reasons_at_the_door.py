@@ -13,13 +13,13 @@ from typing import Any
 
 import pytest
 
-from fleet.clearance import Case, read_case, reasons_against
-from fleet.entries import utc_text
-from fleet.equipment import Place
-from fleet.holes import Side
-from fleet.policy import default_policy
-from fleet.recalls import Recall
-from fleet.standing import Moment
+from fleet.base.entries import utc_text
+from fleet.facts.equipment import Place
+from fleet.facts.holes import Side
+from fleet.facts.policy import default_policy
+from fleet.facts.recalls import Recall
+from fleet.facts.standing import Moment
+from fleet.rules.clearance import Case, read_case, reasons_against
 from tests.counter.shop import ZONE, Shop
 
 AT = datetime(2026, 12, 28, 10, 0, tzinfo=UTC)

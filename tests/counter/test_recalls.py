@@ -6,12 +6,12 @@ from datetime import timedelta
 
 import pytest
 
-from fleet.counter import keep_longer
-from fleet.equipment import Binding
-from fleet.errors import MountbookError
-from fleet.ledger import Ledger
-from fleet.recall_desk import close_recall, open_recall, reached
-from fleet.recalls import Reach, Recall, serial_key
+from fleet.base.errors import MountbookError
+from fleet.facts.equipment import Binding
+from fleet.facts.recalls import Reach, Recall, serial_key
+from fleet.ledger.ledger import Ledger
+from fleet.rules.counter import keep_longer
+from fleet.rules.recall_desk import close_recall, open_recall, reached
 from tests.counter.command import Command
 from tests.counter.shop import IDA, NELL, Shop, binding_body
 

@@ -6,12 +6,12 @@ from datetime import date, timedelta
 
 import pytest
 
-from fleet.counter import keep_longer, move
-from fleet.errors import Refused
-from fleet.evening import Evening, close_evening, read_evening
-from fleet.holds import clear, end_repair
-from fleet.holes import Side
-from fleet.recheck import Group, RecheckList, recheck_list
+from fleet.base.errors import Refused
+from fleet.facts.holes import Side
+from fleet.rules.counter import keep_longer, move
+from fleet.rules.evening import Evening, close_evening, read_evening
+from fleet.rules.holds import clear, end_repair
+from fleet.rules.recheck import Group, RecheckList, recheck_list
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, ZONE, Shop
 
 
@@ -53,7 +53,7 @@ def test_the_order_is_worst_first_with_the_reason(shop: Shop) -> None:
             shop.look(tag, found={"B heel": "more"})
         else:
             with shop.desk(NELL) as desk:
-                from fleet.holds import hold
+                from fleet.rules.holds import hold
 
                 hold(desk, tag, why="brake bent")
         with shop.desk(JORY) as desk:
@@ -175,8 +175,8 @@ def test_the_list_takes_the_minutes_the_policy_says(shop: Shop) -> None:
 def test_days_count_by_the_shops_calendar(out_at: str, back_at: str, days: int) -> None:
     from datetime import datetime
 
-    from fleet.days import days_between
-    from fleet.entries import utc_text
+    from fleet.base.days import days_between
+    from fleet.base.entries import utc_text
 
     out, back = (utc_text(datetime.fromisoformat(text)) for text in (out_at, back_at))
     assert max(1, days_between(out, back, ZONE)) == days
@@ -184,7 +184,7 @@ def test_days_count_by_the_shops_calendar(out_at: str, back_at: str, days: int) 
 
 def test_a_southern_shop_counts_its_own_days() -> None:
     """A clock change in the southern spring (2026-10-04) and an evening that is still yesterday in UTC."""
-    from fleet.days import days_between, shop_day
+    from fleet.base.days import days_between, shop_day
 
     assert days_between("2026-10-03T03:00:00.000Z", "2026-10-04T03:00:00.000Z", "Australia/Melbourne") == 1
     assert shop_day("2026-07-04T20:00:00.000Z", "Pacific/Auckland") == date(2026, 7, 5)

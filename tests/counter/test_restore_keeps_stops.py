@@ -11,22 +11,22 @@ from pathlib import Path
 import pytest
 
 from fleet.audit.anchor import parse_head
+from fleet.audit.backup import backup
 from fleet.audit.full import audit_file
-from fleet.backup import backup
-from fleet.connection import connect, trust
-from fleet.counter import move
-from fleet.equipment import Place
-from fleet.errors import BadInput, MountbookError, Refused
-from fleet.history import entries_about
-from fleet.holds import begin_repair, clear, end_repair, hold, quarantine
-from fleet.holes import Side
-from fleet.ledger import Ledger
-from fleet.people import list_person
-from fleet.recall_desk import open_recall
-from fleet.recalls import Recall
-from fleet.recheck import recheck_list
-from fleet.replay import pair_state_at
-from fleet.snapshot import read_pairs, read_staff
+from fleet.base.errors import BadInput, MountbookError, Refused
+from fleet.facts.equipment import Place
+from fleet.facts.holes import Side
+from fleet.facts.recalls import Recall
+from fleet.ledger.history import entries_about
+from fleet.ledger.ledger import Ledger
+from fleet.ledger.people import list_person
+from fleet.ledger.replay import pair_state_at
+from fleet.rules.counter import move
+from fleet.rules.holds import begin_repair, clear, end_repair, hold, quarantine
+from fleet.rules.recall_desk import open_recall
+from fleet.rules.recheck import recheck_list
+from fleet.tables.connection import connect, trust
+from fleet.tables.snapshot import read_pairs, read_staff
 from planner.bench.season.singles_desk import lose_partner
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, OLD, SANNE, WIM, Shop

@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from fleet.errors import BadInput, MountbookError, Refused
-from fleet.people import list_person, set_policy
-from fleet.policy import default_policy, range_of
-from fleet.snapshot import read_policy, read_staff
+from fleet.base.errors import BadInput, MountbookError, Refused
+from fleet.facts.policy import default_policy, range_of
+from fleet.ledger.people import list_person, set_policy
+from fleet.tables.snapshot import read_policy, read_staff
 from imports.headers import Table
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, MORNING, NELL, OLD, SANNE, WIM, Shop
@@ -318,7 +318,7 @@ def test_the_first_day_needs_a_name_only_from_the_second_person_on(command: Comm
 
 
 def test_corrections_and_quarantine_still_say_who_may(shop: Shop) -> None:
-    from fleet.corrections import withdraw
+    from fleet.ledger.corrections import withdraw
 
     with shop.desk(SANNE) as desk, pytest.raises(MountbookError, match="head technician or a manager"):
         withdraw(desk.tx, 3, by=SANNE, why="x", today=shop.today)

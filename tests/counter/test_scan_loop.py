@@ -12,10 +12,10 @@ from pathlib import Path
 
 import pytest
 
-from fleet.equipment import Place
-from fleet.errors import MountbookError
-from fleet.ledger import Ledger
-from fleet.scanning import Counter, Mode
+from fleet.base.errors import MountbookError
+from fleet.facts.equipment import Place
+from fleet.ledger.ledger import Ledger
+from fleet.rules.scanning import Counter, Mode
 from tests.counter.shop import NELL, Shop
 
 

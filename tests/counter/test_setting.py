@@ -12,15 +12,15 @@ from typing import Any
 
 import pytest
 
-from fleet.audit.findings import Severity
 from fleet.audit.full import audit_file
-from fleet.corrections import correct
-from fleet.counter import move, undo
-from fleet.equipment import Place
-from fleet.errors import Refused
-from fleet.holds import clear, end_repair, hold, quarantine
-from fleet.scanning import Counter, Mode
-from fleet.standing import BindingSetting
+from fleet.base.errors import Refused
+from fleet.checks.findings import Severity
+from fleet.facts.equipment import Place
+from fleet.facts.standing import BindingSetting
+from fleet.ledger.corrections import correct
+from fleet.rules.counter import move, undo
+from fleet.rules.holds import clear, end_repair, hold, quarantine
+from fleet.rules.scanning import Counter, Mode
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, OLD, SANNE, WIM, Shop
 from tests.counter.test_impossible import refused
@@ -341,7 +341,7 @@ def test_ski_says_what_it_stands_at_by_whom_and_since_when(command: Command) -> 
 
 
 def test_ski_as_of_a_day_says_what_was_known_then(shop: Shop) -> None:
-    from fleet.history import pair_history
+    from fleet.ledger.history import pair_history
 
     shop.tick(minutes=24 * 60)
     shop.out("P-1", boot="B-310", set_now=True)

@@ -10,16 +10,16 @@ import pytest
 from openpyxl import load_workbook
 
 from fleet.audit.full import audit_file
-from fleet.carried import carried_body
-from fleet.corrections import withdraw
-from fleet.equipment import Place
-from fleet.errors import Refused
-from fleet.holds import begin_repair, clear, end_repair, hold, quarantine
-from fleet.holes import Side
-from fleet.ledger import Ledger
-from fleet.recall_desk import open_recall
-from fleet.recalls import Recall
-from fleet.snapshot import read_pairs
+from fleet.base.errors import Refused
+from fleet.facts.carried import carried_body
+from fleet.facts.equipment import Place
+from fleet.facts.holes import Side
+from fleet.facts.recalls import Recall
+from fleet.ledger.corrections import withdraw
+from fleet.ledger.ledger import Ledger
+from fleet.rules.holds import begin_repair, clear, end_repair, hold, quarantine
+from fleet.rules.recall_desk import open_recall
+from fleet.tables.snapshot import read_pairs
 from planner.bench.season.singles_desk import join, lose_partner
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, Shop, binding_body

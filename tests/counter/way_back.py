@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Generic, TypeVar
 
-from fleet.backup import Backup, Restored, backup, restore
-from fleet.entries import Head
-from fleet.ledger import Ledger
+from fleet.audit.backup import Backup, Restored, backup, restore
+from fleet.base.entries import Head
+from fleet.ledger.ledger import Ledger
 from tests.counter.shop import WIM, Shop
 
 S = TypeVar("S", bound=Shop)

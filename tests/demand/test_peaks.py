@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleet.equipment import Kind
-from fleet.errors import BadInput
+from fleet.base.errors import BadInput
+from fleet.facts.equipment import Kind
 from planner.planning.seasons.peaks import (
     Windows,
     critical_ratio,

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from fleet.equipment import Boot
-from fleet.errors import BadInput
+from fleet.base.errors import BadInput
+from fleet.facts.equipment import Boot
 from planner.cli.main import app
 from planner.planning.seasons.per_boot import default_windows, lines_of, read_windows, wants_per_boot
 from sample_fleet import generate

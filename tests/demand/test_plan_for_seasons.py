@@ -12,10 +12,10 @@ from shutil import copy
 import pytest
 from typer.testing import CliRunner
 
-from fleet.equipment import Kind
-from fleet.errors import BadInput
-from fleet.policy import default_policy
-from fleet.snapshot import Fleet
+from fleet.base.errors import BadInput
+from fleet.facts.equipment import Kind
+from fleet.facts.policy import default_policy
+from fleet.tables.snapshot import Fleet
 from planner.cli.main import app
 from planner.plan.codec import plan_from_json
 from planner.plan.wants import as_asked, lead_of

@@ -6,9 +6,9 @@ from datetime import date
 
 import pytest
 
-from fleet.equipment import Kind
-from fleet.errors import BadInput
-from fleet.policy import default_policy
+from fleet.base.errors import BadInput
+from fleet.facts.equipment import Kind
+from fleet.facts.policy import default_policy
 from planner.planning.seasons.proposal import lines_of, propose
 from planner.planning.seasons.rentals import Rental
 from planner.planning.seasons.told import entries

@@ -18,7 +18,7 @@ from pathlib import Path
 import pytest
 
 from fleet.audit.full import audit_file
-from fleet.errors import BadInput
+from fleet.base.errors import BadInput
 from planner.demo import moments
 from planner.demo.folder import MARKER, check_place, fresh_folder
 from planner.demo.story import tell

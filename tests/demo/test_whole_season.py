@@ -7,17 +7,17 @@ from pathlib import Path
 
 import pytest
 
-from fleet.audit.findings import Severity
 from fleet.audit.full import audit_file
-from fleet.clearance import read_case
-from fleet.desk import Desk
-from fleet.entries import utc_text
-from fleet.equipment import Place
-from fleet.errors import MountbookError
-from fleet.ledger import Ledger
-from fleet.looks import LookKind, parse_found, pieces_of, record_look
-from fleet.snapshot import read_fleet
-from fleet.transaction import Transaction
+from fleet.base.entries import utc_text
+from fleet.base.errors import MountbookError
+from fleet.checks.findings import Severity
+from fleet.facts.equipment import Place
+from fleet.ledger.desk import Desk
+from fleet.ledger.ledger import Ledger
+from fleet.ledger.transaction import Transaction
+from fleet.rules.clearance import read_case
+from fleet.rules.looks import LookKind, parse_found, pieces_of, record_look
+from fleet.tables.snapshot import read_fleet
 from planner.bench.orders.book import read_orders
 from planner.bench.orders.close import done, screws_to_glue
 from planner.bench.orders.issue import issue

@@ -10,8 +10,8 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from fleet.ledger import Ledger
-from fleet.program import program
+from fleet.base.program import program
+from fleet.ledger.ledger import Ledger
 from planner.cli.main import app
 from planner.paper.shapes import Words
 from planner.paper.sheet_frame import Anchors, Paper, Sheet

@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
-from fleet.snapshot import Fleet
+from fleet.tables.snapshot import Fleet
 from imports.headers import SHEET_OF, Table
 from imports.proposal import Proposal, propose
 from imports.reading import read_files

@@ -10,10 +10,10 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
-from fleet.equipment import Pair
-from fleet.holes import Side
-from fleet.ledger import Ledger
-from fleet.snapshot import Fleet, read_fleet
+from fleet.facts.equipment import Pair
+from fleet.facts.holes import Side
+from fleet.ledger.ledger import Ledger
+from fleet.tables.snapshot import Fleet, read_fleet
 from imports.headers import Table
 from planner.exchange.export.both import write_export
 from planner.exchange.intake import apply, look_at
@@ -171,7 +171,7 @@ def test_work_at_the_bench_never_lowers_what_the_holes_showed(tmp_path: Path) ->
 
 
 def test_a_corrected_number_of_earlier_mounts_counts_from_then_on(tmp_path: Path) -> None:
-    from fleet.corrections import correct
+    from fleet.ledger.corrections import correct
 
     take(tmp_path, UNKNOWN, Holes=holes("screwed", "plugged"))
     with Ledger.open(tmp_path / "shop.db") as ledger:

@@ -10,10 +10,10 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
-from fleet.equipment import Ski
-from fleet.holes import Side
-from fleet.ledger import Ledger
-from fleet.snapshot import read_fleet
+from fleet.facts.equipment import Ski
+from fleet.facts.holes import Side
+from fleet.ledger.ledger import Ledger
+from fleet.tables.snapshot import read_fleet
 from imports.headers import Table
 from planner.exchange.intake import apply, look_at
 from tests.imports.books import HOLE, SKI, TODAY, clean_sheets, table_rows, write_book, write_csv
@@ -201,7 +201,7 @@ def test_a_closed_ski_is_exported_as_not_inspected(tmp_path: Path) -> None:
 
 def test_a_pair_that_a_restore_closed_before_it_came_in_does_not_open(tmp_path: Path) -> None:
     """Hands were at it since the copy: its sheet comes in, and its inspection of before opens nothing."""
-    from fleet.carried import carried_body
+    from fleet.facts.carried import carried_body
 
     take(tmp_path, [HOLE])
     with Ledger.open(tmp_path / "shop.db") as ledger, ledger.transaction(by="Mara Oberlin", now=NOW) as tx:

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
-from fleet.ledger import Ledger
+from fleet.ledger.ledger import Ledger
 from imports.headers import Table
 from imports.marked_copy import write_marked_copy
 from planner.exchange.export.blank_workbook import write_blank

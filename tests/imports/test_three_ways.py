@@ -11,8 +11,8 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
-from fleet.entries import Body
-from fleet.ledger import Ledger
+from fleet.base.entries import Body
+from fleet.ledger.ledger import Ledger
 from imports.headers import Table
 from planner.exchange.export.both import write_export
 from planner.exchange.intake import apply, look_at

@@ -10,7 +10,7 @@ from functools import cache
 
 import pytest
 
-from fleet.snapshot import Fleet
+from fleet.tables.snapshot import Fleet
 from planner.plan.certificate import Certificate, LevelProof, certificate_from_json
 from planner.plan.values import Plan
 from planner.planning.assign.dual_certificate import possible_ways

@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 
 import planner.planning.judge
-from fleet.holes import HoleState, Side
-from fleet.snapshot import Fleet
+from fleet.facts.holes import HoleState, Side
+from fleet.tables.snapshot import Fleet
 from planner.plan.values import How, Jig, Plan, PlannedHole, PlannedPiece, PlannedSet, Rung, Strip
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.judge import judge_plan
@@ -238,7 +238,7 @@ def other_holes(fleet: Fleet, tag: str, **changes: object) -> Fleet:
 
 def test_the_same_plan_is_refused_for_a_ledger_that_says_otherwise() -> None:
     """kind, length, size, fit, place, mounts, zone, inspected area, hole state, hole diameter, spacing"""
-    from fleet.equipment import Kind, Place
+    from fleet.facts.equipment import Kind, Place
 
     _, plan = good()
     drill, reuse = drilling(plan), reusing(plan)

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.equipment import Kind, PieceSlide, Place
-from fleet.holes import HoleState, Knowledge, Side
-from fleet.patterns import Follows
+from fleet.facts.equipment import Kind, PieceSlide, Place
+from fleet.facts.holes import HoleState, Knowledge, Side
+from fleet.facts.patterns import Follows
 from planner.plan.values import Rung
 from tests.judge.two_skis import (
     PATTERN,

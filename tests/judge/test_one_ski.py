@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.equipment import Construction, InspectedArea
-from fleet.holes import HoleState, Knowledge, Side
-from fleet.patterns import Follows
+from fleet.facts.equipment import Construction, InspectedArea
+from fleet.facts.holes import HoleState, Knowledge, Side
+from fleet.facts.patterns import Follows
 from tests.judge.two_skis import (
     PATTERN,
     A,

@@ -19,9 +19,9 @@ from typing import Any
 
 import pytest
 
-from fleet.equipment import Kind, Place
-from fleet.policy import default_policy
-from fleet.snapshot import Fleet
+from fleet.facts.equipment import Kind, Place
+from fleet.facts.policy import default_policy
+from fleet.tables.snapshot import Fleet
 from planner.plan.certificate import GROUPS, Certificate, LevelProof
 from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, proved_bounds
 from planner.planning.judge.certificate import PossibleWay, Purse, proved_levels

@@ -12,9 +12,9 @@ from typing import Any
 
 import pytest
 
-from fleet.equipment import Place
-from fleet.holes import Side
-from fleet.snapshot import Fleet
+from fleet.facts.equipment import Place
+from fleet.facts.holes import Side
+from fleet.tables.snapshot import Fleet
 from planner.plan.certificate import Certificate
 from planner.plan.values import Plan, PlannedHole, PlannedSet, PlannedSki, Rung, Totals
 from planner.planning.judge.certificate import judge_certificate

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.equipment import Kind, Place, Wish
-from fleet.snapshot import Fleet
+from fleet.facts.equipment import Kind, Place, Wish
+from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan, SetAside, Strip, UnplannedPair
 from planner.planning.judge import judge_plan
 from tests.judge.two_skis import (

@@ -20,10 +20,10 @@ from dataclasses import replace
 from functools import cache
 from typing import Any
 
-from fleet.equipment import InspectedArea, Mount, Pair, PieceSlide, Place, Ski
-from fleet.holes import Hole, HoleState, Knowledge, Side
-from fleet.policy import default_policy
-from fleet.snapshot import Fleet
+from fleet.facts.equipment import InspectedArea, Mount, Pair, PieceSlide, Place, Ski
+from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.policy import default_policy
+from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.ways import ways_for
 from planner.plan.values import Plan, PlannedSet, Rung, Strip, Totals, UnplannedPair, Unserved, Way
 from planner.planning.judge import judge_plan

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from fleet.holds import hold, quarantine
+from fleet.rules.holds import hold, quarantine
 from tests.counter.shop import IDA, NELL, WIM, Shop
 
 SAID = "renter Alva says it felt odd after a fall, knee hurts"

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from fleet.ledger import Ledger
+from fleet.ledger.ledger import Ledger
 from tests.counter.shop import Shop
 from tests.ledger.busy import busy_shop
 

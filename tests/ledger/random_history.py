@@ -11,14 +11,14 @@ from collections.abc import Callable
 from datetime import date, datetime, timedelta
 from typing import Any, Final
 
-from fleet.carried import carried_body
-from fleet.corrections import withdraw
-from fleet.entries import utc_text
-from fleet.errors import MountbookError
-from fleet.hole_ids import fresh_hole_ids
-from fleet.holes import Side
-from fleet.snapshot import read_pairs
-from fleet.transaction import Transaction
+from fleet.base.entries import utc_text
+from fleet.base.errors import MountbookError
+from fleet.facts.carried import carried_body
+from fleet.facts.hole_ids import fresh_hole_ids
+from fleet.facts.holes import Side
+from fleet.ledger.corrections import withdraw
+from fleet.ledger.transaction import Transaction
+from fleet.tables.snapshot import read_pairs
 from tests.bench.ledger_growth import boot
 from tests.counter.shop import IDA, binding_body
 from tests.counter.test_impossible import order_body

@@ -11,10 +11,10 @@ from pathlib import Path
 import pytest
 
 from fleet.audit.anchor import parse_head
-from fleet.audit.findings import Severity
 from fleet.audit.full import audit_file
-from fleet.errors import BadInput
-from fleet.ledger import Ledger
+from fleet.base.errors import BadInput
+from fleet.checks.findings import Severity
+from fleet.ledger.ledger import Ledger
 from tests.counter.shop import IDA, JORY, NELL, OLD, WIM, Shop, binding_body
 
 LATER = datetime(2026, 12, 28, 8, 0, tzinfo=UTC)
@@ -81,7 +81,7 @@ def _stale_pass(shop: Shop) -> None:
 
 
 def _two_bindings(shop: Shop) -> None:
-    from fleet.holes import Side
+    from fleet.facts.holes import Side
 
     shop.enter("binding recorded", binding_body("EXTRA", on_pair="P-2", on_ski=Side.A))
 
@@ -190,7 +190,7 @@ def test_a_remark_about_the_entry_turns_the_question_into_a_note(shop: Shop) -> 
     _out(shop, "P-1")
     seq = shop.ledger.head.seq
     with shop.desk(IDA) as desk:
-        from fleet.corrections import remark
+        from fleet.ledger.corrections import remark
 
         answer = remark(desk.tx, seq, why="scanned twice in the rush")
     (finding,) = audit_file(shop.ledger.path, now=LATER).findings

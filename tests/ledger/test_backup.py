@@ -11,10 +11,10 @@ from pathlib import Path
 
 import pytest
 
+from fleet.audit.backup import backup, backups_in, copy_of_today, restore
 from fleet.audit.full import audit_file
-from fleet.backup import backup, backups_in, copy_of_today, restore
-from fleet.errors import BadInput, LedgerFault
-from fleet.ledger import Ledger
+from fleet.base.errors import BadInput, LedgerFault
+from fleet.ledger.ledger import Ledger
 from tests.counter.shop import WIM, Shop
 
 NOW = datetime(2026, 12, 28, 17, 30, tzinfo=UTC)
@@ -147,7 +147,7 @@ def test_a_ledger_in_use_is_not_replaced_under_the_counter_s_hands(path: Path, t
     with closing(sqlite3.connect(path, isolation_level=None)) as counter:
         counter.execute("BEGIN IMMEDIATE")
         counter_waits = pytest.MonkeyPatch()
-        counter_waits.setattr("fleet.connection.BUSY_SECONDS", 0.05)
+        counter_waits.setattr("fleet.tables.connection.BUSY_SECONDS", 0.05)
         with pytest.raises(LedgerFault, match="another program is using"):
             restore(copy.path, path, by=WIM, now=NOW)
         counter_waits.undo()

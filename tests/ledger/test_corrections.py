@@ -7,12 +7,12 @@ from datetime import UTC, datetime
 
 import pytest
 
+from fleet.audit.backup import backup
 from fleet.audit.full import audit_file
-from fleet.backup import backup
-from fleet.corrections import correct, parse_settings, redact, remark, withdraw
-from fleet.equipment import Place
-from fleet.errors import BadInput, MountbookError, Refused
-from fleet.snapshot import read_boots, read_pairs
+from fleet.base.errors import BadInput, MountbookError, Refused
+from fleet.facts.equipment import Place
+from fleet.ledger.corrections import correct, parse_settings, redact, remark, withdraw
+from fleet.tables.snapshot import read_boots, read_pairs
 from tests.counter.shop import IDA, JORY, NELL, OLD, WIM, Shop
 from tests.ledger.busy import SAID
 

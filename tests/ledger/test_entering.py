@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 
 from fleet.audit.full import audit_file
-from fleet.entries import GENESIS, canonical_json
-from fleet.errors import BadInput, LedgerFault, MountbookError, Refused
-from fleet.ledger import Ledger
+from fleet.base.entries import GENESIS, canonical_json
+from fleet.base.errors import BadInput, LedgerFault, MountbookError, Refused
+from fleet.ledger.ledger import Ledger
 from tests.counter.shop import Shop
 
 NOW = datetime(2026, 12, 27, 12, 0, tzinfo=UTC)
@@ -161,7 +161,7 @@ def _hole(hole_id: str) -> dict[str, object]:
 
 def test_a_handler_sees_what_a_rebuild_will_see(shop: Shop) -> None:
     """Tuples become lists and words plain text before the state is derived."""
-    from fleet.equipment import Kind
+    from fleet.facts.equipment import Kind
 
     with shop.ledger.transaction(by="Ida", now=NOW) as tx:
         tx.enter(

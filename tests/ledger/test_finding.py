@@ -14,19 +14,19 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from fleet.audit.full import audit_file
-from fleet.audit.rebuild import empty_state
-from fleet.connection import connect, trust
-from fleet.corrections import withdraw
-from fleet.entries import utc_text
-from fleet.errors import BadInput, Refused
+from fleet.audit.rebuild import rebuild
+from fleet.base.entries import utc_text
+from fleet.base.errors import BadInput, Refused
+from fleet.checks.derived import empty_state
 from fleet.events import KINDS, derive
-from fleet.history import entries_about, head_before, pair_history
-from fleet.hole_ids import fresh_hole_ids
-from fleet.holes import Side
-from fleet.ledger import Ledger
-from fleet.rebuild import rebuild
-from fleet.replay import entries_concerning, pair_state_at
-from fleet.snapshot import read_bindings, read_pairs
+from fleet.facts.hole_ids import fresh_hole_ids
+from fleet.facts.holes import Side
+from fleet.ledger.corrections import withdraw
+from fleet.ledger.history import entries_about, head_before, pair_history
+from fleet.ledger.ledger import Ledger
+from fleet.ledger.replay import entries_concerning, pair_state_at
+from fleet.tables.connection import connect, trust
+from fleet.tables.snapshot import read_bindings, read_pairs
 from tests.counter.shop import IDA, WIM, Shop
 from tests.counter.test_impossible import order_body
 from tests.ledger.full_reading import entries_about_by_reading

@@ -11,11 +11,11 @@ import sqlite_utils
 
 from fleet.audit.anchor import parse_head
 from fleet.audit.full import audit_file
-from fleet.connection import LATCH, connect, trust
-from fleet.entries import entry_hash
-from fleet.errors import LedgerFault, Refused
-from fleet.ledger import Ledger
-from fleet.rebuild import rebuild
+from fleet.audit.rebuild import rebuild
+from fleet.base.entries import entry_hash
+from fleet.base.errors import LedgerFault, Refused
+from fleet.ledger.ledger import Ledger
+from fleet.tables.connection import LATCH, connect, trust
 from tests.counter.shop import IDA, JORY, Shop
 
 _AN_ENTRY = "'2026-12-27T08:00:00.000Z', '2026-12-27T08:00:00.000Z', 'UTC', 'x', 'pair out', '{}', NULL"

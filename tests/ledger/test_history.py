@@ -9,12 +9,12 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from fleet.corrections import withdraw
-from fleet.days import typed_day
-from fleet.errors import BadInput, Refused
-from fleet.history import head_at, pair_history, state_at
-from fleet.holes import Side
-from fleet.ledger import Ledger
+from fleet.base.days import typed_day
+from fleet.base.errors import BadInput, Refused
+from fleet.facts.holes import Side
+from fleet.ledger.corrections import withdraw
+from fleet.ledger.history import head_at, pair_history, state_at
+from fleet.ledger.ledger import Ledger
 from planner.cli.main import app
 from planner.cli.ski_text import pair_json, pair_lines
 from tests.counter.shop import IDA, MORNING, Shop
@@ -101,7 +101,7 @@ def test_the_state_rebuilt_at_an_entry_is_the_state_a_copy_stopped_there_has(
     head = head_at(ledger.connection, seq or ledger.head.seq)
     with Ledger.create(tmp_path / "stopped.db", shop="x", zone="UTC", by="x", now=MORNING) as other:
         other.connection.close()
-    from fleet.audit.rebuild import compare_state, empty_state
+    from fleet.checks.derived import compare_state, empty_state
     from fleet.events import derive
 
     stopped = empty_state()

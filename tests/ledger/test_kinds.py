@@ -10,8 +10,8 @@ from typing import Any, ClassVar
 
 import pytest
 
-from fleet.entries import Entry, canonical_json
-from fleet.errors import BadInput
+from fleet.base.entries import Entry, canonical_json
+from fleet.base.errors import BadInput
 from fleet.events import KINDS
 from fleet.events.event import LEFT_OUT, BootTag, Event, Later, PairTag, Part, by_words
 from fleet.events.holes import HolesRecorded

@@ -11,13 +11,13 @@ from pathlib import Path
 import pytest
 
 from fleet.audit.full import audit_file
-from fleet.connection import connect
-from fleet.errors import LedgerFault
-from fleet.layout import found_things, layout_statements, layout_things
-from fleet.ledger import Ledger
-from fleet.migrations import STEPS, Step, bring_up
-from fleet.migrations.bring_up import layout_file
-from fleet.schema import LAYOUT
+from fleet.base.errors import LedgerFault
+from fleet.ledger.ledger import Ledger
+from fleet.ledger.migrations import STEPS, Step, bring_up
+from fleet.ledger.migrations.bring_up import layout_file
+from fleet.tables.connection import connect
+from fleet.tables.layout import found_things, layout_statements, layout_things
+from fleet.tables.schema import LAYOUT
 from tests.ledger.busy import SAID
 
 RELEASED = sorted(Path(__file__).parent.glob("layouts/layout_*.db"))

@@ -12,19 +12,19 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-import fleet.ledger
+import fleet.ledger.ledger as ledger_module
+from fleet.audit.backup import backup, restore
 from fleet.audit.full import audit_file
-from fleet.backup import backup, restore
-from fleet.connection import BUSY_SECONDS, LedgerConnection, connect, trust
-from fleet.entries import Entry
-from fleet.errors import LedgerFault
+from fleet.audit.rebuild import rebuild
+from fleet.base.entries import Entry
+from fleet.base.errors import LedgerFault
 from fleet.events import derive
-from fleet.history import pair_history
-from fleet.layout import found_things, layout_things
-from fleet.ledger import Ledger
-from fleet.migrations import bring_up
-from fleet.rebuild import rebuild
-from fleet.schema import LAYOUT
+from fleet.ledger.history import pair_history
+from fleet.ledger.ledger import Ledger
+from fleet.ledger.migrations import bring_up
+from fleet.tables.connection import BUSY_SECONDS, LedgerConnection, connect, trust
+from fleet.tables.layout import found_things, layout_things
+from fleet.tables.schema import LAYOUT
 from planner.cli.main import app
 
 OLDER = sorted(Path(__file__).parent.glob("layouts/layout_*.db"))[:-1]
@@ -116,7 +116,7 @@ def test_one_that_may_not_be_written_is_read_and_refuses_every_entry(
     old: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     before = old.read_bytes()
-    monkeypatch.setattr(fleet.ledger, "connect", _no_writing)
+    monkeypatch.setattr(ledger_module, "connect", _no_writing)
     said: list[str] = []
     with Ledger.open(old, say=said.append) as ledger:
         assert pair_history(ledger, "P-1").pair.tag == "P-1"

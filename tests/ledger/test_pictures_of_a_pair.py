@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from fleet.ledger import Ledger
+from fleet.ledger.ledger import Ledger
 from planner.cli.main import app
 
 

@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from fleet.desk import Desk
-from fleet.entries import parse_utc
-from fleet.errors import BadInput
-from fleet.holds import hold
+from fleet.base.entries import parse_utc
+from fleet.base.errors import BadInput
+from fleet.ledger.desk import Desk
+from fleet.rules.holds import hold
 from planner.cli.main import app
 from tests.counter.shop import IDA, NELL, ZONE, Shop
 

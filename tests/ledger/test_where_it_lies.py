@@ -15,12 +15,12 @@ from pathlib import Path
 
 import pytest
 
+from fleet.audit.backup import backup, restore
 from fleet.audit.full import audit_file
 from fleet.audit.surroundings import mounted_as, network_warning, opening_notes
-from fleet.backup import backup, restore
-from fleet.connection import ledger_fault
-from fleet.errors import LedgerFault
-from fleet.ledger import Ledger
+from fleet.base.errors import LedgerFault
+from fleet.ledger.ledger import Ledger
+from fleet.tables.connection import ledger_fault
 from tests.counter.shop import IDA, NELL, WIM, Shop
 
 ROOT = Path(__file__).parents[2]
@@ -144,8 +144,8 @@ import os, sys
 from datetime import UTC, datetime
 from pathlib import Path
 from fleet.audit.full import audit_file
-from fleet.errors import LedgerFault
-from fleet.ledger import Ledger
+from fleet.base.errors import LedgerFault
+from fleet.ledger.ledger import Ledger
 os.setgid(65534); os.setuid(65534)
 now, path = datetime(2026, 12, 28, tzinfo=UTC), Path(sys.argv[1])
 with Ledger.open(path) as ledger:

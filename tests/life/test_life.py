@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fleet.equipment import Construction, InspectedArea, Kind, Pair, Place, Ski
-from fleet.holes import Hole, HoleState, Knowledge, Side
-from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
-from fleet.policy import default_policy
+from fleet.facts.equipment import Construction, InspectedArea, Kind, Pair, Place, Ski
+from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from fleet.facts.policy import default_policy
 from planner.geometry.life.compatibility import CompatibilityGraph
 from planner.geometry.life.memory import Memory
 from planner.geometry.life.packing import bits, largest_set

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import pytest
 
-from fleet.loosening.record import UNKNOWN, By, counts, loosening_rates, spans, worse_patterns
-from fleet.loosening.survival import Span
+from fleet.rules.loosening.record import UNKNOWN, By, counts, loosening_rates, spans, worse_patterns
+from fleet.rules.loosening.survival import Span
 from tests.counter.shop import JORY, SANNE, WIM, Shop
 
 
 def _loose_then_right(shop: Shop, tag: str) -> None:
-    from fleet.holds import end_repair
+    from fleet.rules.holds import end_repair
 
     shop.look(tag, found={"B heel": "more"})
     with shop.desk(JORY) as desk:
@@ -44,7 +44,7 @@ def test_a_fresh_shop_has_rates_without_a_fault(shop: Shop, by: By) -> None:
 
 def test_a_pattern_with_a_bad_record_is_named_on_the_list(shop: Shop) -> None:
     """Two pairs of another pattern that keep moving, four that never do."""
-    from fleet.recheck import recheck_list
+    from fleet.rules.recheck import recheck_list
 
     for tag in ("P-3", "P-4"):
         shop.enter("mount removed", {"tag": tag, "removed_on": "2026-12-27"}, by=WIM)

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import CensoredData, ecdf
 
-from fleet.loosening.survival import Span, as_svg, as_text, curve, still_after
+from fleet.rules.loosening.survival import Span, as_svg, as_text, curve, still_after
 
 # Freireich et al., Blood 21 (1963) 699: weeks of remission under 6-mercaptopurine, + means censored.
 # The worked example of the Kaplan-Meier estimate in many textbooks (Kleinbaum & Klein, Survival

@@ -8,8 +8,8 @@ from collections import defaultdict
 from dataclasses import dataclass
 from pathlib import Path
 
-from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
-from fleet.units import mm_to_um
+from fleet.base.units import mm_to_um
+from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from planner.geometry.naming.measured import Point
 
 SIGMA_UM = 500

@@ -10,8 +10,8 @@ from typing import Any
 
 import pytest
 
-import fleet.counter as counter
-import fleet.recheck as recheck
+import fleet.rules.counter as counter
+import fleet.rules.recheck as recheck
 import planner.paper.work_order_facts as facts
 import planner.planning.assign.classes as classes
 import planner.planning.assign.expand as expand

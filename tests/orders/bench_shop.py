@@ -7,8 +7,8 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from fleet.holes import Side
-from fleet.snapshot import Fleet, read_fleet
+from fleet.facts.holes import Side
+from fleet.tables.snapshot import Fleet, read_fleet
 from planner.bench.orders.issue import Issued, issue
 from planner.plan.codec import plan_from_json
 from planner.plan.plan_file import plan_hash, plan_text

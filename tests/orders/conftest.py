@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from fleet.ledger import Ledger
-from fleet.patterns_body import pattern_to_body
+from fleet.facts.patterns_body import pattern_to_body
+from fleet.ledger.ledger import Ledger
 from tests.counter.command import Command
 from tests.counter.shop import STAFF, lark
 from tests.orders.bench_shop import BenchShop

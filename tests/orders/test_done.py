@@ -6,12 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from fleet.corrections import correct
-from fleet.equipment import Place
-from fleet.errors import MountbookError
-from fleet.holds import clear
-from fleet.holes import HoleState, Knowledge, Side
-from fleet.people import set_policy
+from fleet.base.errors import MountbookError
+from fleet.facts.equipment import Place
+from fleet.facts.holes import HoleState, Knowledge, Side
+from fleet.ledger.corrections import correct
+from fleet.ledger.people import set_policy
+from fleet.rules.holds import clear
 from planner.bench.orders.bench_record import Drilled, Measured, Screw
 from planner.bench.orders.close import Closed, done, stop
 from planner.bench.orders.typed import parse_measured, read_measured
@@ -245,7 +245,7 @@ def test_a_cancelled_revision_is_refused(shop: BenchShop) -> None:
 
 
 def test_a_held_pair_cannot_have_its_order_done(shop: BenchShop) -> None:
-    from fleet.holds import hold
+    from fleet.rules.holds import hold
 
     shop.issue()
     with shop.desk() as desk:

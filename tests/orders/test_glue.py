@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from fleet.errors import MountbookError
-from fleet.holes import HoleState, Side
-from fleet.people import set_policy
-from fleet.standing import read_standing
+from fleet.base.errors import MountbookError
+from fleet.facts.holes import HoleState, Side
+from fleet.facts.standing import read_standing
+from fleet.ledger.people import set_policy
 from planner.bench.orders.close import done
 from planner.bench.weeks.jobs import jobs_for, proposed_orders
 from planner.paper.tablet_page.order_article import order_article

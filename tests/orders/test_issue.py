@@ -6,8 +6,8 @@ import dataclasses
 
 import pytest
 
-from fleet.errors import MountbookError, PlanFault
-from fleet.holds import hold
+from fleet.base.errors import MountbookError, PlanFault
+from fleet.rules.holds import hold
 from planner.bench.orders.book import find_order, next_revision, read_orders
 from planner.plan.values import Rung
 from tests.counter.shop import NELL
@@ -36,7 +36,7 @@ def test_a_plan_whose_hole_was_moved_by_hand_is_refused(shop: BenchShop) -> None
     """A plan.json edited after the judge saw it: one hole 3 mm nearer to an old one."""
     plan = shop.plan()
     [planned] = plan.sets
-    from fleet.holes import Side
+    from fleet.facts.holes import Side
 
     ski = planned.way.skis[Side.A]
     holes = tuple(

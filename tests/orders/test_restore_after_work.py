@@ -7,12 +7,12 @@ from pathlib import Path
 
 import pytest
 
-from fleet.equipment import Place
-from fleet.errors import MountbookError
-from fleet.holds import clear
-from fleet.holes import Side
-from fleet.ledger import Ledger
-from fleet.snapshot import read_pairs
+from fleet.base.errors import MountbookError
+from fleet.facts.equipment import Place
+from fleet.facts.holes import Side
+from fleet.ledger.ledger import Ledger
+from fleet.rules.holds import clear
+from fleet.tables.snapshot import read_pairs
 from planner.bench.orders.bench_record import Drilled, Screw
 from planner.bench.orders.book import read_orders
 from planner.bench.orders.close import done as order_done

@@ -9,10 +9,10 @@ from typing import Any
 
 import pytest
 
-from fleet.equipment import Place
-from fleet.errors import MountbookError
-from fleet.holes import Side
-from fleet.people import set_policy
+from fleet.base.errors import MountbookError
+from fleet.facts.equipment import Place
+from fleet.facts.holes import Side
+from fleet.ledger.people import set_policy
 from planner.bench.orders.bench_record import Drilled, Measured, Screw
 from planner.bench.orders.close import Closed, done, stop
 from tests.counter.command import Command
@@ -91,7 +91,7 @@ def test_just_over_is_not_printed_as_within(shop: BenchShop) -> None:
 
 def test_measured_again_it_is_entered_and_held_until_the_head_technician_ends_it(shop: BenchShop) -> None:
     """It neither passes nor fits: a technician's clear does not let it go."""
-    from fleet.holds import clear
+    from fleet.rules.holds import clear
 
     shop.issue()
     finish(shop, toe(shop, Side.B, (5_000, 0)), again=True)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from fleet.audit.findings import Severity
 from fleet.audit.full import audit_file
-from fleet.holds import clear
-from fleet.holes import Side
+from fleet.checks.findings import Severity
+from fleet.facts.holes import Side
+from fleet.rules.holds import clear
 from planner.bench.orders.bench_record import Drilled
 from planner.bench.orders.close import done, stop
 from planner.plan.values import Rung

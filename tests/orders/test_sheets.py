@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from fleet.errors import BadInput
+from fleet.base.errors import BadInput
 from planner.bench.orders.issue import issue
 from planner.paper.issued_sheets import SHEETS, issued_pdf, sheets_file
 from planner.plan.plan_file import plan_hash

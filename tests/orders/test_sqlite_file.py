@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from fleet.errors import BadInput
-from fleet.program import program
+from fleet.base.errors import BadInput
+from fleet.base.program import program
 from planner.exchange.export.both import write_export
 from planner.exchange.export.sqlite_file import VIEWS
 from planner.exchange.export.tables import TABLES

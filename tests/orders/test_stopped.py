@@ -8,12 +8,12 @@ from typing import Any
 
 import pytest
 
-from fleet.equipment import Place
-from fleet.errors import MountbookError
-from fleet.holds import clear, hold
-from fleet.holes import Side
-from fleet.ledger import Ledger
-from fleet.people import set_policy
+from fleet.base.errors import MountbookError
+from fleet.facts.equipment import Place
+from fleet.facts.holes import Side
+from fleet.ledger.ledger import Ledger
+from fleet.ledger.people import set_policy
+from fleet.rules.holds import clear, hold
 from planner.bench.orders.bench_record import Drilled
 from planner.bench.orders.close import stop
 from tests.counter.command import Command
@@ -108,7 +108,7 @@ def test_a_wet_core_stays_out_of_plans_until_the_head_technician_ends_it(shop: B
 
 
 def test_a_repair_does_not_end_a_stop(shop: BenchShop) -> None:
-    from fleet.holds import begin_repair, end_repair
+    from fleet.rules.holds import begin_repair, end_repair
 
     shop.issue()
     stopped(shop)
@@ -265,7 +265,7 @@ def test_a_stop_goes_along_with_an_export_into_a_new_ledger(shop: BenchShop, tmp
 
 def test_a_stop_and_a_closed_ski_outlast_a_restore(shop: BenchShop, tmp_path: Path) -> None:
     """A copy made before does not know of them; the file that it replaces tells."""
-    from fleet.backup import backup, restore
+    from fleet.audit.backup import backup, restore
 
     shop.issue()
     path = shop.ledger.path

@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.holds import begin_repair, end_repair, hold
-from fleet.holes import Side
-from fleet.patterns_body import pattern_to_body
+from fleet.facts.holes import Side
+from fleet.facts.patterns_body import pattern_to_body
+from fleet.rules.holds import begin_repair, end_repair, hold
 from planner.bench.orders.close import done
 from planner.paper.work_order_facts import work_order_sheet
 from planner.plan.values import PlannedSet, Rung

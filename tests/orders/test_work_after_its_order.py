@@ -6,9 +6,9 @@ from datetime import timedelta
 
 import pytest
 
-from fleet.equipment import Place
-from fleet.errors import MountbookError
-from fleet.holes import Side
+from fleet.base.errors import MountbookError
+from fleet.facts.equipment import Place
+from fleet.facts.holes import Side
 from planner.bench.orders.bench_record import Drilled
 from planner.bench.orders.close import done, stop
 from tests.counter.shop import IDA, JORY

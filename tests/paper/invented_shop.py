@@ -7,8 +7,8 @@ from dataclasses import replace
 from datetime import UTC, datetime
 from math import isqrt
 
-from fleet.entries import Head
-from fleet.equipment import (
+from fleet.base.entries import Head
+from fleet.facts.equipment import (
     Binding,
     Boot,
     Construction,
@@ -19,10 +19,10 @@ from fleet.equipment import (
     Place,
     Ski,
 )
-from fleet.holes import Hole, HoleState, Knowledge, Side
-from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
-from fleet.policy import default_policy
-from fleet.snapshot import Fleet
+from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from fleet.facts.policy import default_policy
+from fleet.tables.snapshot import Fleet
 from planner.plan.objective import Totals
 from planner.plan.values import (
     Plan,

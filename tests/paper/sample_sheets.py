@@ -13,10 +13,10 @@ from itertools import cycle
 
 import pymupdf
 
-from fleet.entries import utc_text
-from fleet.equipment import Mount, PieceSlide
-from fleet.patterns import Pattern
-from fleet.snapshot import Fleet
+from fleet.base.entries import utc_text
+from fleet.facts.equipment import Mount, PieceSlide
+from fleet.facts.patterns import Pattern
+from fleet.tables.snapshot import Fleet
 from planner.demo import moments
 from planner.paper.work_order import work_order_pdf
 from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet

@@ -12,8 +12,8 @@ from collections.abc import Iterator, Sequence
 
 import pytest
 
-from fleet.holes import Side
-from fleet.patterns import Follows, Pattern
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Follows, Pattern
 from planner.plan.values import PlannedSet, Rung
 from tests.paper.sample_sheets import LEDGERS, order_lines, sample
 

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.holes import Side
-from fleet.patterns import Follows, Pattern, PieceName
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Follows, Pattern, PieceName
 from planner.paper.work_order import set_words
 from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
 from planner.paper.work_order_steps import MOST_STEPS

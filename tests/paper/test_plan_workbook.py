@@ -102,7 +102,7 @@ def test_the_same_plan_gives_the_same_bytes_and_no_link_leads_out():
 
 
 def test_a_folder_that_cannot_be_written_leaves_nothing_behind(tmp_path):
-    from fleet.errors import BadInput
+    from fleet.base.errors import BadInput
 
     with pytest.raises(BadInput, match="cannot write"):
         write_plan_workbook(tmp_path / "none" / "plan.xlsx", *whole_plan())

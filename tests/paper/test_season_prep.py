@@ -8,9 +8,9 @@ from io import BytesIO
 import pytest
 from pypdf import PdfReader
 
-from fleet.equipment import Boot
-from fleet.errors import BadInput
-from fleet.policy import default_policy
+from fleet.base.errors import BadInput
+from fleet.facts.equipment import Boot
+from fleet.facts.policy import default_policy
 from planner.paper.boot_cells import boot_cells
 from planner.paper.prep_checklist import CHUNK, prep_pdf
 from planner.paper.prep_pair import MOST_ITEMS, Chunk, Item, chunks_of, prep_pair_pdf

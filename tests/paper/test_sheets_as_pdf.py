@@ -11,10 +11,10 @@ from io import BytesIO
 import pytest
 from pypdf import PdfReader
 
-from fleet.entries import Head
-from fleet.errors import BadInput
-from fleet.holes import Side
-from fleet.recheck import Group, RecheckList, RecheckRow, ScrewDot
+from fleet.base.entries import Head
+from fleet.base.errors import BadInput
+from fleet.facts.holes import Side
+from fleet.rules.recheck import Group, RecheckList, RecheckRow, ScrewDot
 from planner.paper.cautions import CLAIM
 from planner.paper.prep_checklist import prep_pdf
 from planner.paper.recheck_list import recheck_pdf

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fleet.holes import HoleState, Knowledge, Side
+from fleet.facts.holes import HoleState, Knowledge, Side
 from planner.paper.shapes import Drawing, Words
 from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact
 from planner.paper.ski_picture import SkiPicture

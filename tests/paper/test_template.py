@@ -15,8 +15,8 @@ import numpy as np
 import pytest
 from pypdf import PdfReader
 
-from fleet.errors import BadInput
-from fleet.policy import default_policy
+from fleet.base.errors import BadInput
+from fleet.facts.policy import default_policy
 from planner.paper.ink import GARNET, PINE
 from planner.paper.printer import printer_scale
 from planner.paper.sheet_frame import Paper

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.equipment import Construction
-from fleet.holes import Side
-from fleet.patterns import Follows
+from fleet.facts.equipment import Construction
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Follows
 from planner.paper.ski_facts import old_hole_labels
 from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
 from planner.paper.work_order_steps import MOST_STEPS

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from fleet.equipment import Binding
-from fleet.errors import BadInput
-from fleet.holes import Side
+from fleet.base.errors import BadInput
+from fleet.facts.equipment import Binding
+from fleet.facts.holes import Side
 from planner.bench.parts.needs import Need, Part, ScrewNames, Sort, needs
 from planner.bench.parts.shortage import against_stock, shopping_list, stock_name, unknown_stock
 from planner.bench.parts.stock import bindings_in_stock, read_screws, read_stock

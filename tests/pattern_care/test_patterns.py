@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from fleet.errors import BadInput
-from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from fleet.base.errors import BadInput
+from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from planner.geometry.pattern_care.checks import check_pattern, symmetric
 from planner.geometry.pattern_care.table import patterns_of_csv
 from planner.paper.pattern_picture import pattern_picture

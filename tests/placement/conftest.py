@@ -10,10 +10,10 @@ from types import SimpleNamespace
 
 import pytest
 
-from fleet.equipment import Construction, InspectedArea, Kind, Mount, Pair, Place, Ski
-from fleet.holes import Hole, HoleState, Knowledge, Side
-from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
-from fleet.policy import Policy, default_policy
+from fleet.facts.equipment import Construction, InspectedArea, Kind, Mount, Pair, Place, Ski
+from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from fleet.facts.policy import Policy, default_policy
 
 TOE_HOLES = ((-10, 18), (-10, -18), (-45, 20), (-45, -20))
 HEEL_HOLES = ((15, 18), (15, -18), (55, 18), (55, -18))

@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from itertools import product
 
-from fleet.equipment import Pair, Ski
-from fleet.holes import HoleState, Side
-from fleet.patterns import Follows, Pattern, PatternHole
-from fleet.policy import Policy
+from fleet.facts.equipment import Pair, Ski
+from fleet.facts.holes import HoleState, Side
+from fleet.facts.patterns import Follows, Pattern, PatternHole
+from fleet.facts.policy import Policy
 
 
 def may_take(ski_hole, wanted: PatternHole, pair: Pair, policy: Policy) -> bool:

@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fleet.errors import BadInput
-from fleet.holes import HoleState, Knowledge, Side
-from fleet.patterns import Follows, Pattern, PieceName
+from fleet.base.errors import BadInput
+from fleet.facts.holes import HoleState, Knowledge, Side
+from fleet.facts.patterns import Follows, Pattern, PieceName
 from planner.geometry.placement.batch import NOWHERE, BatchFinder
 from planner.geometry.placement.legal import LegalFinder, offsets_only
 from tests.placement import conftest as make

@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fleet.equipment import Construction, Mount, Pair, PieceSlide
-from fleet.holes import HoleState, Knowledge, Side
-from fleet.patterns import Follows, Pattern, PieceName
-from fleet.policy import Policy
+from fleet.facts.equipment import Construction, Mount, Pair, PieceSlide
+from fleet.facts.holes import HoleState, Knowledge, Side
+from fleet.facts.patterns import Follows, Pattern, PieceName
+from fleet.facts.policy import Policy
 from planner.geometry.placement.stance import stance_for
 from planner.geometry.placement.twins import way_of_twin
 from planner.geometry.placement.ways import WayFinder

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from fleet.equipment import Construction
-from fleet.holes import HoleState, Knowledge, Side
-from fleet.patterns import Follows, PieceName
+from fleet.facts.equipment import Construction
+from fleet.facts.holes import HoleState, Knowledge, Side
+from fleet.facts.patterns import Follows, PieceName
 from planner.geometry.placement.legal import legal_offsets, offsets_only
 from planner.geometry.placement.ways import ways_for
 from planner.plan.values import Rung
@@ -142,7 +142,7 @@ def test_new_holes_keep_off_the_edges_of_the_zone(make):
 )
 def test_the_allowance_grows_with_ignorance(make, knowledge, asked_mm):
     """Our defaults, no source: 10 spacing, 0.5 bench error, and 0 / 0.5 / 0.5 / 1 / 1.5 / 2 / 3 mm."""
-    from fleet.policy import default_policy
+    from fleet.facts.policy import default_policy
 
     old = make.holes([(0, 0)], state=HoleState.PLUGGED, knowledge=knowledge)
     policy = default_policy().with_values(offset_limit_mm="20")

@@ -9,7 +9,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fleet.holes import Side
+from fleet.facts.holes import Side
 from planner.geometry.placement.intervals import holds
 from planner.geometry.placement.legal import legal_offsets, offsets_only
 from tests.placement import conftest as make

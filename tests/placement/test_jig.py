@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.equipment import Mount, Pair, PieceSlide, Place
-from fleet.holes import Side
-from fleet.patterns import Follows, Pattern, PieceName
+from fleet.facts.equipment import Mount, Pair, PieceSlide, Place
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Follows, Pattern, PieceName
 from planner.geometry.placement.jig import jig_for
 from planner.geometry.placement.ways import WayFinder
 from planner.plan.values import How, Jig, PlannedHole, PlannedSki, Rung, Way

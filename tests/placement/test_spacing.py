@@ -8,11 +8,11 @@ from math import isqrt
 import numpy as np
 import pytest
 
-from fleet.equipment import Construction
-from fleet.holes import Hole, HoleState, Knowledge
-from fleet.patterns import PatternHole
-from fleet.policy import default_policy
-from fleet.spacing import (
+from fleet.facts.equipment import Construction
+from fleet.facts.holes import Hole, HoleState, Knowledge
+from fleet.facts.patterns import PatternHole
+from fleet.facts.policy import default_policy
+from fleet.facts.spacing import (
     forbidden_half_um,
     forbidden_halves_um,
     roots,

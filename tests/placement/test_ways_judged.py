@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fleet.entries import Head
-from fleet.equipment import Boot, Fit, Kind, Mount, Place, Wish
-from fleet.holes import Side
-from fleet.patterns import Follows, Pattern, PieceName
-from fleet.policy import default_policy
-from fleet.snapshot import Fleet
+from fleet.base.entries import Head
+from fleet.facts.equipment import Boot, Fit, Kind, Mount, Place, Wish
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Follows, Pattern, PieceName
+from fleet.facts.policy import default_policy
+from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.intervals import holds
 from planner.geometry.placement.legal import LegalFinder, offsets_only
 from planner.geometry.placement.ways import WayFinder

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from fleet.holes import Side
+from fleet.facts.holes import Side
 from planner.geometry.placement.legal import legal_offsets, offsets_only
 
 TABLE = {

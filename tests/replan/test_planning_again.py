@@ -8,9 +8,9 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.equipment import Place
-from fleet.errors import Refused
-from fleet.snapshot import Fleet
+from fleet.base.errors import Refused
+from fleet.facts.equipment import Place
+from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan, Rung
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.judge import judge_plan

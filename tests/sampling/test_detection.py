@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import hypergeom
 
-from fleet.sampling.detection import finds_at_most, misses_all, smallest_sample
+from fleet.rules.sampling.detection import finds_at_most, misses_all, smallest_sample
 
 
 @pytest.mark.parametrize(("sample", "missed"), [(32, 0.51), (64, 0.25)])

@@ -9,12 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fleet.equipment import Kind
-from fleet.errors import BadInput, MountbookError, Refused
-from fleet.people import set_policy
-from fleet.policy import default_policy
-from fleet.sampling.draw import draw, draw_halves
-from fleet.sampling.record import (
+from fleet.base.errors import BadInput, MountbookError, Refused
+from fleet.facts.equipment import Kind
+from fleet.facts.policy import default_policy
+from fleet.ledger.people import set_policy
+from fleet.rules.sampling.draw import draw, draw_halves
+from fleet.rules.sampling.record import (
     close_sample,
     draw_sample,
     newest_sample,
@@ -22,7 +22,7 @@ from fleet.sampling.record import (
     record_result,
     schedule,
 )
-from fleet.sampling.rule import (
+from fleet.rules.sampling.rule import (
     DeviationClass,
     class_1_allowed,
     next_sample,
@@ -31,7 +31,7 @@ from fleet.sampling.rule import (
     sample_kinds,
     sample_size,
 )
-from fleet.snapshot import read_policy
+from fleet.tables.snapshot import read_policy
 from tests.counter.shop import IDA, NELL, WIM, Shop
 
 POLICY = default_policy()

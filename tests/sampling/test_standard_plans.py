@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from fleet.errors import BadInput
-from fleet.sampling.standard_plans import standard_plan
+from fleet.base.errors import BadInput
+from fleet.rules.sampling.standard_plans import standard_plan
 
 SIZES = dict(zip("ABCDEFGHJK", (2, 3, 5, 8, 13, 20, 32, 50, 80, 125), strict=True))
 LOTS = dict(zip("ABCDEFGHJK", (8, 15, 25, 50, 90, 150, 280, 500, 1200, 3200), strict=True))
@@ -60,7 +60,9 @@ def test_the_table_by_lot_gives_the_same_plans() -> None:
 
 def test_acceptance_numbers_run_along_the_diagonals() -> None:
     """The master table's own build: one letter further at one AQL less gives the same acceptance number."""
-    with (Path(__file__).parents[2] / "fleet/sampling/single_normal.csv").open(encoding="utf-8") as file:
+    with (Path(__file__).parents[2] / "fleet/rules/sampling/single_normal.csv").open(
+        encoding="utf-8"
+    ) as file:
         cells = {(row["code_letter"], float(row["aql"])): row for row in csv.DictReader(file)}
     letters = [letter for letter in "ABCDEFGHJK" if (letter, 1.0) in cells]
     aqls = sorted({aql for _, aql in cells})

@@ -6,9 +6,9 @@ from datetime import date
 
 import pytest
 
-from fleet.counter import move
-from fleet.errors import MountbookError
-from fleet.stocktake import compare, enter_count
+from fleet.base.errors import MountbookError
+from fleet.rules.counter import move
+from fleet.rules.stocktake import compare, enter_count
 from planner.bench.season.season_end import pair_seasons, to_buy
 from tests.counter.shop import NELL, WIM
 from tests.orders.bench_shop import BenchShop

@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fleet.equipment import Ski
-from fleet.errors import MountbookError
-from fleet.holes import Hole, HoleState, Knowledge, Side
+from fleet.base.errors import MountbookError
+from fleet.facts.equipment import Ski
+from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from planner.bench.season.singles import SingleSki, hole_difference, match_singles
 from planner.bench.season.singles_desk import join, lose_partner, read_singles
 from tests.counter.shop import IDA

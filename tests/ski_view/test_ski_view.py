@@ -9,9 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleet.equipment import InspectedArea, Kind, Pair, Place, Ski
-from fleet.errors import BadInput
-from fleet.holes import Hole, HoleState, Knowledge, Side
+from fleet.base.errors import BadInput
+from fleet.facts.equipment import InspectedArea, Kind, Pair, Place, Ski
+from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from planner.paper.picture_file import write_picture
 from planner.paper.shapes import Disc, Words
 from planner.paper.ski_view.offset_band import Band, Stretch, _merged, stretch_words

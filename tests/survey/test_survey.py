@@ -8,9 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleet.equipment import Construction, Kind, Mount, Pair, Place, Ski
-from fleet.holes import Hole, HoleState, Knowledge, Side
-from fleet.policy import default_policy
+from fleet.facts.equipment import Construction, Kind, Mount, Pair, Place, Ski
+from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.policy import default_policy
 from planner.geometry.survey.batch import batches
 from planner.geometry.survey.four_holes import place_four
 from planner.geometry.survey.proposal import SurveyProposal, propose_survey

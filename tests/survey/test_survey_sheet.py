@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from fleet.equipment import InspectedArea, Kind, Pair, Place, Ski
-from fleet.errors import BadInput
-from fleet.holes import Hole, HoleState, Knowledge, Side
+from fleet.base.errors import BadInput
+from fleet.facts.equipment import InspectedArea, Kind, Pair, Place, Ski
+from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from planner.geometry.survey.readings import read_lines
 from planner.paper.shapes import Anchor, Box, Page, Words
 from planner.paper.sheet_frame import MARGIN, Anchors, Paper, paper_named

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.equipment import Boot, Kind
-from fleet.errors import BadInput
-from fleet.patterns import Follows, PieceName
+from fleet.base.errors import BadInput
+from fleet.facts.equipment import Boot, Kind
+from fleet.facts.patterns import Follows, PieceName
 from planner.geometry.why.text import what_if_lines
 from planner.geometry.why.what_if import Convention, convention_named, kind_named, what_if
 from tests.placement import conftest as make

@@ -13,10 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from typer.testing import CliRunner
 
-from fleet.entries import Head
-from fleet.equipment import Boot, Fit, Kind, Mount, Place
-from fleet.holes import Knowledge, Side
-from fleet.snapshot import Fleet
+from fleet.base.entries import Head
+from fleet.facts.equipment import Boot, Fit, Kind, Mount, Place
+from fleet.facts.holes import Knowledge, Side
+from fleet.tables.snapshot import Fleet
 from planner.cli.main import app
 from planner.geometry.placement.legal import legal_offsets
 from planner.geometry.placement.rule import rule_for

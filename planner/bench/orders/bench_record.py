@@ -10,13 +10,13 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from fleet.below_rule import nearer_text
-from fleet.equipment import Binding, Pair
-from fleet.errors import BadInput, Refused
-from fleet.hole_ids import fresh_hole_ids
-from fleet.holes import Hole, HoleState, Knowledge, Side
-from fleet.policy import Policy
-from fleet.units import half_mm_text
+from fleet.base.errors import BadInput, Refused
+from fleet.base.units import half_mm_text
+from fleet.facts.equipment import Binding, Pair
+from fleet.facts.hole_ids import fresh_hole_ids
+from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.policy import Policy
+from fleet.rules.below_rule import nearer_text
 from planner.plan.screws_in_wood import screws_in_wood
 from planner.plan.values import PlannedHole, PlannedSet, PlannedSki, Rung
 

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from fleet.errors import BadInput, Refused
-from fleet.units import mm_to_um, um_to_mm
+from fleet.base.errors import BadInput, Refused
+from fleet.base.units import mm_to_um, um_to_mm
 from planner.plan.codec import planned_set_from_json
 from planner.plan.values import PlannedSet
 

@@ -7,23 +7,23 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from fleet.desk import Desk
-from fleet.equipment import Pair, Place
-from fleet.errors import BadInput, Refused
+from fleet.base.errors import BadInput, Refused
+from fleet.base.words import in_words
 from fleet.events.bindings import MovedBinding
 from fleet.events.event import parts
 from fleet.events.holes import ChangedHole, NewHole
 from fleet.events.mounts import NewMount
 from fleet.events.orders import Giver, OrderDone, OrderStopped
 from fleet.events.pairs import SkiClosed
-from fleet.holes import HoleState, Side
-from fleet.moves import Move, check_move
-from fleet.pair_state import pair_state
-from fleet.policy import Policy
-from fleet.signing import signer
-from fleet.snapshot import read_bindings, read_pairs, read_policy
-from fleet.standing import Moment, read_standing
-from fleet.words import in_words
+from fleet.facts.equipment import Pair, Place
+from fleet.facts.holes import HoleState, Side
+from fleet.facts.pair_state import pair_state
+from fleet.facts.policy import Policy
+from fleet.facts.standing import Moment, read_standing
+from fleet.ledger.desk import Desk
+from fleet.ledger.signing import signer
+from fleet.rules.moves import Move, check_move
+from fleet.tables.snapshot import read_bindings, read_pairs, read_policy
 from planner.bench.orders.bench_record import (
     Drilled,
     Measured,

@@ -6,11 +6,11 @@ import sqlite3
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
-from fleet.desk import Desk
-from fleet.errors import PlanFault, Refused
+from fleet.base.errors import PlanFault, Refused
 from fleet.events.orders import OrderCancelled, OrderIssued
-from fleet.pair_state import pair_state
-from fleet.snapshot import Fleet, read_fleet
+from fleet.facts.pair_state import pair_state
+from fleet.ledger.desk import Desk
+from fleet.tables.snapshot import Fleet, read_fleet
 from planner.bench.orders.book import WorkOrder, next_number, next_revision, read_orders, to_body
 from planner.plan.values import Plan, PlannedSet, Rung
 

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from math import isqrt
 from statistics import median
 
-from fleet.below_rule import over_text
-from fleet.holes import Side
-from fleet.units import half_mm_text
+from fleet.base.units import half_mm_text
+from fleet.facts.holes import Side
+from fleet.rules.below_rule import over_text
 from planner.bench.orders.bench_record import SLIP_UM, Measured, Screw
 from planner.bench.orders.screw_order import sheet_numbers
 from planner.plan.values import PlannedHole, PlannedSet

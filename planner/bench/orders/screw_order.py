@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from itertools import combinations
 from typing import Final
 
-from fleet.holes import Side
+from fleet.facts.holes import Side
 from planner.plan.values import Way
 
 _PIECES: Final = ("toe", "plate", "heel")

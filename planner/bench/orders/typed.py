@@ -6,9 +6,9 @@ import csv
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 
-from fleet.errors import BadInput
-from fleet.holes import Side
-from fleet.units import mm_to_um
+from fleet.base.errors import BadInput
+from fleet.base.units import mm_to_um
+from fleet.facts.holes import Side
 from planner.bench.orders.bench_record import Drilled, Measured, Screw
 from planner.bench.orders.screw_order import sheet_numbers
 from planner.plan.values import PlannedSet

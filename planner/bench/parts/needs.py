@@ -8,11 +8,11 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from math import ceil
 
-from fleet.equipment import Construction
-from fleet.holes import HoleState, Side
-from fleet.policy import Policy
-from fleet.snapshot import Fleet
-from fleet.units import mm_text
+from fleet.base.units import mm_text
+from fleet.facts.equipment import Construction
+from fleet.facts.holes import HoleState, Side
+from fleet.facts.policy import Policy
+from fleet.tables.snapshot import Fleet
 from planner.bench.weeks.jobs import Order
 from planner.plan.values import PlannedHole, Rung
 

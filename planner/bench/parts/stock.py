@@ -7,8 +7,8 @@ from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
-from fleet.errors import BadInput
-from fleet.snapshot import Fleet
+from fleet.base.errors import BadInput
+from fleet.tables.snapshot import Fleet
 from planner.bench.parts.needs import Part, ScrewNames, Sort, binding_name
 from planner.bench.parts.shortage import stock_name
 

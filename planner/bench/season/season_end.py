@@ -10,8 +10,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from fleet.equipment import Place
-from fleet.snapshot import Fleet
+from fleet.facts.equipment import Place
+from fleet.tables.snapshot import Fleet
 
 OLD_HEEL_SEASONS = 2
 """Heels of two and more seasons were nine times likelier out of tolerance: ASTM STP 1582 (2015) 163-170."""

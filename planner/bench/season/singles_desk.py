@@ -4,22 +4,22 @@ from __future__ import annotations
 
 import sqlite3
 
-from fleet.carried import carried_body, carried_work, stops_of
-from fleet.desk import Desk
-from fleet.equipment import Pair
-from fleet.errors import BadInput, Refused
+from fleet.base.errors import BadInput, Refused
 from fleet.events.bindings import BindingChanged
 from fleet.events.event import Changes
 from fleet.events.facts import facts_of
 from fleet.events.holes import HolesRecorded, NewHole
 from fleet.events.movement import PartnerLost, SingleJoined
 from fleet.events.pairs import AreaInspected, PairRecorded, SkiClosed, SkiOfAPair
-from fleet.hole_ids import fresh_hole_ids
-from fleet.holes import HoleState, Side
-from fleet.moves import Move, check_move
-from fleet.signing import signer
-from fleet.snapshot import read_bindings, read_pairs, read_policy
-from fleet.standing import read_standing
+from fleet.facts.carried import carried_body, carried_work, stops_of
+from fleet.facts.equipment import Pair
+from fleet.facts.hole_ids import fresh_hole_ids
+from fleet.facts.holes import HoleState, Side
+from fleet.facts.standing import read_standing
+from fleet.ledger.desk import Desk
+from fleet.ledger.signing import signer
+from fleet.rules.moves import Move, check_move
+from fleet.tables.snapshot import read_bindings, read_pairs, read_policy
 from planner.bench.season.singles import SingleSki, hole_difference
 
 

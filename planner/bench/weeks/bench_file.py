@@ -8,7 +8,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
 
-from fleet.errors import BadInput
+from fleet.base.errors import BadInput
 from planner.bench.weeks.calendar import utc_minute, wall
 from planner.bench.weeks.values import Bench, BenchPlan, Job, TimedVisit
 

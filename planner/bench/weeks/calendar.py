@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from fleet.errors import BadInput
+from fleet.base.errors import BadInput
 from planner.bench.weeks.values import Window, WorkDay
 
 WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")

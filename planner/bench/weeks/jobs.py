@@ -10,10 +10,10 @@ from decimal import ROUND_CEILING, Decimal
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from fleet.errors import BadInput, Refused
-from fleet.policy import Policy
-from fleet.snapshot import Fleet
-from fleet.units import mm_text
+from fleet.base.errors import BadInput, Refused
+from fleet.base.units import mm_text
+from fleet.facts.policy import Policy
+from fleet.tables.snapshot import Fleet
 from planner.bench.weeks.values import JigUse, Job, Visit
 from planner.plan.piece_words import jig_said, place_words
 from planner.plan.screws_in_wood import screws_in_wood

@@ -7,7 +7,7 @@ from dataclasses import fields
 from datetime import datetime
 from typing import Any
 
-from fleet.days import typed_day
+from fleet.base.days import typed_day
 from planner.bench.weeks.progress import Progress
 from planner.bench.weeks.values import BenchPlan
 

@@ -12,7 +12,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import replace
 from time import process_time
 
-from fleet.errors import PlanFault
+from fleet.base.errors import PlanFault
 from planner.bench.weeks.day_fill import fill_days
 from planner.bench.weeks.day_model import days_to_work_by, plan_days
 from planner.bench.weeks.deadlines import Days, frames

@@ -10,8 +10,8 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from fleet.errors import BadInput
-from fleet.file_kind import is_ledger
+from fleet.base.errors import BadInput
+from fleet.tables.file_kind import is_ledger
 from imports.headers import CLEAN_WORKBOOK, Column, SheetPlan
 from imports.tables import GUIDE_MARK
 from planner.exchange.export.whole_file import write_whole

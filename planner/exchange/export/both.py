@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from fleet.entries import Head
-from fleet.errors import BadInput
-from fleet.ledger import Ledger
-from fleet.replay import state_at
-from fleet.snapshot import read_fleet
+from fleet.base.entries import Head
+from fleet.base.errors import BadInput
+from fleet.ledger.ledger import Ledger
+from fleet.ledger.replay import state_at
+from fleet.tables.snapshot import read_fleet
 from planner.exchange.export.folder import write_folder
 from planner.exchange.export.people_workbook import write_people_workbook
 from planner.exchange.export.sqlite_file import order_rows, write_sqlite

@@ -11,10 +11,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, Final
 
-from fleet.entries import Head, canonical_json
-from fleet.errors import BadInput
-from fleet.ledger import Ledger
-from fleet.snapshot import Fleet
+from fleet.base.entries import Head, canonical_json
+from fleet.base.errors import BadInput
+from fleet.ledger.ledger import Ledger
+from fleet.tables.snapshot import Fleet
 from planner.exchange.export.harmless import guarded
 from planner.exchange.export.tables import TABLES, Cell, ExportColumn, ExportTable
 from planner.exchange.export.whole_file import write_whole

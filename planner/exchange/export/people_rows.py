@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
-from fleet.equipment import Binding, Boot, InspectedArea, Mount, Pair, Ski, StatedMount
-from fleet.holes import Side
-from fleet.snapshot import Fleet
+from fleet.facts.equipment import Binding, Boot, InspectedArea, Mount, Pair, Ski, StatedMount
+from fleet.facts.holes import Side
+from fleet.tables.snapshot import Fleet
 from imports.headers import SHEET_OF, Column, Table
 from planner.exchange.export.tables import stops_by_pair
 

@@ -13,9 +13,9 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from fleet.entries import Head
-from fleet.errors import BadInput
-from fleet.snapshot import Fleet
+from fleet.base.entries import Head
+from fleet.base.errors import BadInput
+from fleet.tables.snapshot import Fleet
 from imports.headers import Column
 from imports.tables import EXPORT_HEAD, EXPORT_MARK
 from planner.exchange.export.people_rows import PEOPLE_SHEETS, PeopleSheet, Value

@@ -8,9 +8,9 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any, Final
 
-from fleet.ledger import Ledger
-from fleet.program import program
-from fleet.snapshot import Fleet
+from fleet.base.program import program
+from fleet.ledger.ledger import Ledger
+from fleet.tables.snapshot import Fleet
 from planner.exchange.export.folder import entry_rows, entry_table
 from planner.exchange.export.tables import TABLES, Cell, ExportColumn, ExportTable
 from planner.exchange.export.whole_file import whole_file

@@ -9,11 +9,11 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from fleet.equipment import InspectedArea, Pair, Ski
-from fleet.holes import Side
-from fleet.recalls import Reach
-from fleet.snapshot import Fleet
-from fleet.units import mm_text
+from fleet.base.units import mm_text
+from fleet.facts.equipment import InspectedArea, Pair, Ski
+from fleet.facts.holes import Side
+from fleet.facts.recalls import Reach
+from fleet.tables.snapshot import Fleet
 
 Cell = str | int | None
 """Text, a whole number, a length as text of its decimal number, or nothing."""

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from fleet.errors import BadInput
-from fleet.file_kind import is_ledger
+from fleet.base.errors import BadInput
+from fleet.tables.file_kind import is_ledger
 
 
 @contextmanager

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from fleet.equipment import Kind, Pair
-from fleet.holes import Side
-from fleet.snapshot import Fleet
+from fleet.facts.equipment import Kind, Pair
+from fleet.facts.holes import Side
+from fleet.tables.snapshot import Fleet
 from planner.geometry.life.compatibility import CompatibilityGraph
 from planner.geometry.life.memory import Memory
 from planner.geometry.life.positions import positions_of

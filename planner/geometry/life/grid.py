@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from fleet.patterns import Follows, Pattern
-from fleet.spacing import too_near
-from fleet.units import BENCH_STEP_UM
+from fleet.base.units import BENCH_STEP_UM
+from fleet.facts.patterns import Follows, Pattern
+from fleet.facts.spacing import too_near
 
 if TYPE_CHECKING:
     import numpy as np

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from fleet.patterns import Pattern
+from fleet.facts.patterns import Pattern
 from planner.geometry.life.grid import Roles, agreement, nearest_the_mark
 from planner.geometry.life.positions import apart_um, offsets_um
 from planner.geometry.placement.rule import Rule

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fleet.equipment import Pair
-from fleet.holes import Knowledge, Side
-from fleet.patterns import Follows, Pattern, Piece
-from fleet.spacing import too_near
-from fleet.units import BENCH_STEP_UM
+from fleet.base.units import BENCH_STEP_UM
+from fleet.facts.equipment import Pair
+from fleet.facts.holes import Knowledge, Side
+from fleet.facts.patterns import Follows, Pattern, Piece
+from fleet.facts.spacing import too_near
 from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.rule import Rule
 from planner.geometry.placement.sweep import RoleStretch, stretches

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from fleet.patterns import Pattern
+from fleet.facts.patterns import Pattern
 from planner.geometry.naming.fit_test import LEVEL, binomial_tail, chi_square_tail, poisson_tail
 from planner.geometry.naming.measured import Entered, Point, entered_as
 from planner.geometry.naming.mount_match import MOUNTS_KEPT, PIECES_KEPT, MountMatch, mount_matches

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
-from fleet.holes import Hole
+from fleet.facts.holes import Hole
 
 
 class Entered(StrEnum):

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import product
 
-from fleet.patterns import Follows, Pattern
+from fleet.facts.patterns import Follows, Pattern
 from planner.geometry.naming.measured import Point
 from planner.geometry.naming.piece_match import (
     DEFAULT_OFFSET_UM,

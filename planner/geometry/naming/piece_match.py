@@ -7,7 +7,7 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fleet.patterns import Follows, Pattern, Piece
+from fleet.facts.patterns import Follows, Pattern, Piece
 from planner.geometry.naming.measured import Point
 from planner.geometry.naming.survey_error import SurveyError
 

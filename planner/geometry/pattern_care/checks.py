@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import combinations
 
-from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
-from fleet.units import half_mm_text
+from fleet.base.units import half_mm_text
+from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 
 LENGTHWISE_UM, OTHERWISE_UM = 25_000, 20_000
 """Distances between the screws of one binding, ISO 8364:2017, ski groups 1 and 2 (excerpt only)."""

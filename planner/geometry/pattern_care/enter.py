@@ -6,12 +6,12 @@ import json
 import sqlite3
 from pathlib import Path
 
-from fleet.desk import Desk
-from fleet.errors import BadInput, Refused
-from fleet.patterns import Pattern
-from fleet.patterns_body import pattern_from_body, pattern_to_body
-from fleet.signing import head
-from fleet.snapshot import read_patterns, read_policy
+from fleet.base.errors import BadInput, Refused
+from fleet.facts.patterns import Pattern
+from fleet.facts.patterns_body import pattern_from_body, pattern_to_body
+from fleet.ledger.desk import Desk
+from fleet.ledger.signing import head
+from fleet.tables.snapshot import read_patterns, read_policy
 from planner.geometry.pattern_care.checks import PatternRemark, check_pattern
 from planner.geometry.pattern_care.table import patterns_of_csv
 

@@ -6,9 +6,9 @@ import csv
 from collections.abc import Mapping
 from pathlib import Path
 
-from fleet.errors import BadInput
-from fleet.patterns import Follows, Pattern, PatternHole, Piece, PieceName
-from fleet.units import mm_to_um
+from fleet.base.errors import BadInput
+from fleet.base.units import mm_to_um
+from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 
 _NEEDED = ("pattern", "binding_model", "piece", "follows", "x_mm", "y_mm")
 

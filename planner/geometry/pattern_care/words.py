@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from fleet.patterns import Pattern
-from fleet.units import half_mm_text
+from fleet.base.units import half_mm_text
+from fleet.facts.patterns import Pattern
 from planner.geometry.pattern_care.checks import symmetric
 
 

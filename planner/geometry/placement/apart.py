@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 
-from fleet.holes import Side
-from fleet.patterns import Piece
-from fleet.spacing import forbidden_half_um
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Piece
+from fleet.facts.spacing import forbidden_half_um
 from planner.geometry.placement.intervals import Interval, union, without
 from planner.geometry.placement.sweep import Claims
 

@@ -11,11 +11,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fleet.equipment import Pair
-from fleet.errors import BadInput
-from fleet.holes import Side
-from fleet.patterns import Follows, Pattern, Piece
-from fleet.policy import Policy
+from fleet.base.errors import BadInput
+from fleet.facts.equipment import Pair
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Follows, Pattern, Piece
+from fleet.facts.policy import Policy
 from planner.geometry.placement.batch_sweep import forbidden
 from planner.geometry.placement.hole_table import FAR_UM, Bools, HoleTable, Ints, hole_tables
 from planner.geometry.placement.stance import Stance

@@ -13,11 +13,11 @@ from itertools import pairwise
 
 import numpy as np
 
-from fleet.holes import Side
-from fleet.patterns import Follows, Pattern, Piece
-from fleet.policy import Policy
-from fleet.spacing import SIGHT_UM
-from fleet.units import BENCH_STEP_UM
+from fleet.base.units import BENCH_STEP_UM
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Follows, Pattern, Piece
+from fleet.facts.policy import Policy
+from fleet.facts.spacing import SIGHT_UM
 from planner.geometry.placement.batch_fits import FixedStands, fixed_stands
 from planner.geometry.placement.batch_rooms import BatchRooms, other_runs, rooms_of
 from planner.geometry.placement.batch_settle import (

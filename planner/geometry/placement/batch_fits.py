@@ -13,9 +13,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from fleet.holes import Side
-from fleet.patterns import Piece
-from fleet.spacing import forbidden_halves_um, window_halves_um
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Piece
+from fleet.facts.spacing import forbidden_halves_um, window_halves_um
 from planner.geometry.placement.batch_spots import Long, covered, stood
 from planner.geometry.placement.hole_table import FAR_UM, Bools
 from planner.geometry.placement.pair_tables import Rows, SkiRows

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
-from fleet.holes import Side
-from fleet.patterns import Piece
-from fleet.spacing import roots, sighted
-from fleet.units import BENCH_STEP_UM
+from fleet.base.units import BENCH_STEP_UM
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Piece
+from fleet.facts.spacing import roots, sighted
 from planner.geometry.placement.batch_spots import Long, half_widths, stood
 from planner.geometry.placement.hole_table import Bools, Ints
 from planner.geometry.placement.pair_tables import Rows, SkiRows

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fleet.patterns import Piece
-from fleet.units import BENCH_STEP_UM
+from fleet.base.units import BENCH_STEP_UM
+from fleet.facts.patterns import Piece
 from planner.geometry.placement.batch_rooms import BatchRooms
 from planner.geometry.placement.batch_spots import Long
 from planner.geometry.placement.hole_table import Bools

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from fleet.patterns import PatternHole, Piece
-from fleet.spacing import forbidden_halves_um, roots, sighted, too_near
-from fleet.units import BENCH_STEP_UM
+from fleet.base.units import BENCH_STEP_UM
+from fleet.facts.patterns import PatternHole, Piece
+from fleet.facts.spacing import forbidden_halves_um, roots, sighted, too_near
 from planner.geometry.placement.hole_table import FAR_UM, Bools, HoleTable
 from planner.geometry.placement.pair_tables import Rows, SkiRows
 
@@ -72,7 +72,7 @@ def stood(skis: SkiRows, rows: Rows, r_um: Long, piece: Piece, drilled: Bools, c
 
 
 def to_half(values_um: Long) -> Long:
-    """`fleet.units.to_half_mm`: ties go away from zero."""
+    """`fleet.base.units.to_half_mm`: ties go away from zero."""
     steps = (np.abs(values_um) + BENCH_STEP_UM // 2) // BENCH_STEP_UM * BENCH_STEP_UM
     return np.where(values_um >= 0, steps, -steps)
 

@@ -6,9 +6,9 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from fleet.equipment import Pair
-from fleet.patterns import Pattern
-from fleet.policy import Policy
+from fleet.facts.equipment import Pair
+from fleet.facts.patterns import Pattern
+from fleet.facts.policy import Policy
 from planner.geometry.placement.batch_settle import first_offset, ranges
 from planner.geometry.placement.batch_spots import Long
 from planner.geometry.placement.cost_keys import Keys

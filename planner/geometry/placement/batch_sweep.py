@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleet.patterns import Piece
-from fleet.spacing import forbidden_halves_um, sighted, window_halves_um
+from fleet.facts.patterns import Piece
+from fleet.facts.spacing import forbidden_halves_um, sighted, window_halves_um
 from planner.geometry.placement.hole_table import FAR_UM, Bools, HoleTable, Ints
 
 _CODES = 8

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fleet.equipment import Ski
-from fleet.patterns import Piece
-from fleet.spacing import window_half_um
+from fleet.facts.equipment import Ski
+from fleet.facts.patterns import Piece
+from fleet.facts.spacing import window_half_um
 from planner.geometry.placement.rule import Rule
 from planner.geometry.placement.sweep import Claims
 

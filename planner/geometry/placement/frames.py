@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from fleet.equipment import Pair
-from fleet.holes import Side
-from fleet.units import half_mm_text
+from fleet.base.units import half_mm_text
+from fleet.facts.equipment import Pair
+from fleet.facts.holes import Side
 
 _SIDES = tuple(Side)
 

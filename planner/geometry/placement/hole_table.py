@@ -8,11 +8,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fleet.equipment import Construction, Pair
-from fleet.holes import HoleState, Knowledge, Side
-from fleet.patterns import PatternHole
-from fleet.policy import Policy
-from fleet.spacing import takes
+from fleet.facts.equipment import Construction, Pair
+from fleet.facts.holes import HoleState, Knowledge, Side
+from fleet.facts.patterns import PatternHole
+from fleet.facts.policy import Policy
+from fleet.facts.spacing import takes
 from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.intervals import Interval, intersection, union
 from planner.geometry.placement.rule import Rule, may_drill, rule_for

@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 from math import isqrt
 
-from fleet.holes import Side
-from fleet.patterns import Follows, Pattern
-from fleet.units import BENCH_STEP_UM
+from fleet.base.units import BENCH_STEP_UM
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Follows, Pattern
 from planner.geometry.placement.intervals import Interval
 from planner.geometry.placement.settle import half_steps
 from planner.plan.values import How, Jig, PlannedSki, Way

@@ -10,10 +10,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import combinations, product
 
-from fleet.equipment import Pair
-from fleet.holes import Side
-from fleet.patterns import Pattern, Piece
-from fleet.policy import Policy
+from fleet.facts.equipment import Pair
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Pattern, Piece
+from fleet.facts.policy import Policy
 from planner.geometry.placement.apart import PieceRange, gaps, offsets_apart, share_a_hole
 from planner.geometry.placement.frames import PairFrame, frame_of
 from planner.geometry.placement.intervals import Interval, union

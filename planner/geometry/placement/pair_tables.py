@@ -9,10 +9,10 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from fleet.equipment import Pair
-from fleet.holes import HoleState, Side
-from fleet.policy import Policy
-from fleet.units import BENCH_STEP_UM
+from fleet.base.units import BENCH_STEP_UM
+from fleet.facts.equipment import Pair
+from fleet.facts.holes import HoleState, Side
+from fleet.facts.policy import Policy
 from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.hole_table import FAR_UM, Bools, HoleTable, Ints, hole_tables
 

@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import isqrt
 
-from fleet.equipment import Pair, Ski
-from fleet.holes import Side
-from fleet.patterns import Pattern
+from fleet.facts.equipment import Pair, Ski
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Pattern
 from planner.geometry.placement.frames import PairFrame
 from planner.geometry.placement.rule import Rule
 from planner.geometry.placement.stance import Stance

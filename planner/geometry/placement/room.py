@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from math import isqrt
 
-from fleet.equipment import Pair, Ski
-from fleet.holes import HoleState, Side
-from fleet.patterns import Pattern
-from fleet.spacing import too_near
-from fleet.units import to_half_mm
+from fleet.base.units import to_half_mm
+from fleet.facts.equipment import Pair, Ski
+from fleet.facts.holes import HoleState, Side
+from fleet.facts.patterns import Pattern
+from fleet.facts.spacing import too_near
 from planner.geometry.placement.frames import PairFrame
 from planner.geometry.placement.intervals import holds
 from planner.geometry.placement.rule import Rule

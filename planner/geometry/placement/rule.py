@@ -6,15 +6,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
-from fleet.equipment import Construction, Pair
-from fleet.holes import HoleState, Knowledge
-from fleet.policy import Policy
-from fleet.spacing import Spacing
+from fleet.facts.equipment import Construction, Pair
+from fleet.facts.holes import HoleState, Knowledge
+from fleet.facts.policy import Policy
+from fleet.facts.spacing import Spacing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rule(Spacing):
-    """Lengths in micrometres, beside those of `fleet.spacing`."""
+    """Lengths in micrometres, beside those of `fleet.facts.spacing`."""
 
     bench_error_um: int
     reuse_um: int

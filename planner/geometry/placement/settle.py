@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from fleet.units import BENCH_STEP_UM
+from fleet.base.units import BENCH_STEP_UM
 from planner.geometry.placement.intervals import Interval
 
 

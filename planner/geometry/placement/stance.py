@@ -6,7 +6,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fleet.patterns import Follows, Pattern, Piece
+from fleet.facts.patterns import Follows, Pattern, Piece
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

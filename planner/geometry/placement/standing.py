@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fleet.equipment import Mount, Pair, Ski
-from fleet.holes import HoleState, Side
-from fleet.patterns import Follows, Pattern, Piece
+from fleet.facts.equipment import Mount, Pair, Ski
+from fleet.facts.holes import HoleState, Side
+from fleet.facts.patterns import Follows, Pattern, Piece
 from planner.geometry.placement.frames import PairFrame
 from planner.geometry.placement.placed import PlacedPiece, planned_ski
 from planner.geometry.placement.rule import Rule

@@ -1,7 +1,8 @@
 """The stretches where one piece may stand on one ski: a sweep over forbidden intervals, hole by hole.
 
 Everything is in terms of r, the x of the piece's listed end from the pair's reference. An old hole and a
-wanted one coincide at r = c; how far from c a new hole is forbidden and a reuse allowed says `fleet.spacing`.
+wanted one coincide at r = c; `fleet.facts.spacing` says how far from c a new hole is forbidden and a reuse
+allowed.
 """
 
 from __future__ import annotations
@@ -9,11 +10,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fleet.equipment import Ski
-from fleet.holes import Hole
-from fleet.patterns import PatternHole, Piece
-from fleet.spacing import forbidden_half_um, window_half_um
-from fleet.units import to_half_mm
+from fleet.base.units import to_half_mm
+from fleet.facts.equipment import Ski
+from fleet.facts.holes import Hole
+from fleet.facts.patterns import PatternHole, Piece
+from fleet.facts.spacing import forbidden_half_um, window_half_um
 from planner.geometry.placement.intervals import Interval, intersection, union, without
 from planner.geometry.placement.rule import Rule
 

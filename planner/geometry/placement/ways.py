@@ -10,11 +10,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations, product
 
-from fleet.equipment import Pair
-from fleet.holes import Side
-from fleet.patterns import Pattern, Piece
-from fleet.policy import Policy
-from fleet.units import BENCH_STEP_UM
+from fleet.base.units import BENCH_STEP_UM
+from fleet.facts.equipment import Pair
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Pattern, Piece
+from fleet.facts.policy import Policy
 from planner.geometry.placement.apart import share_a_hole
 from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.intervals import Interval

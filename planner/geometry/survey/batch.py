@@ -10,11 +10,11 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from fleet.entries import Body
-from fleet.equipment import Pair
-from fleet.hole_ids import fresh_hole_ids
-from fleet.holes import Hole, Knowledge, Side
-from fleet.policy import Policy
+from fleet.base.entries import Body
+from fleet.facts.equipment import Pair
+from fleet.facts.hole_ids import fresh_hole_ids
+from fleet.facts.holes import Hole, Knowledge, Side
+from fleet.facts.policy import Policy
 
 _MEASURED = (Knowledge.MEASURED_HERE, Knowledge.MEASURED_BARE)
 

@@ -7,12 +7,12 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
-from fleet.desk import Desk
-from fleet.equipment import Pair
-from fleet.errors import BadInput, Refused
-from fleet.holes import Knowledge
-from fleet.signing import signer
-from fleet.snapshot import read_pairs, read_policy
+from fleet.base.errors import BadInput, Refused
+from fleet.facts.equipment import Pair
+from fleet.facts.holes import Knowledge
+from fleet.ledger.desk import Desk
+from fleet.ledger.signing import signer
+from fleet.tables.snapshot import read_pairs, read_policy
 from planner.geometry.survey.proposal import SurveyProposal, propose_survey
 from planner.geometry.survey.readings import Reading
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fleet.entries import Body
-from fleet.equipment import Pair
-from fleet.hole_ids import fresh_hole_ids
-from fleet.holes import Hole, HoleState, Knowledge, Side
-from fleet.units import half_mm_text
+from fleet.base.entries import Body
+from fleet.base.units import half_mm_text
+from fleet.facts.equipment import Pair
+from fleet.facts.hole_ids import fresh_hole_ids
+from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from planner.geometry.survey.readings import BareReading, HoleReading, Reading
 from planner.geometry.survey.slips import PlacedHole, compare_skis, place_readings
 from planner.geometry.survey.slips import Slip as Slip

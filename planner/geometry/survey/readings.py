@@ -18,8 +18,8 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from fleet.holes import HoleState, Side
-from fleet.units import mm_to_um
+from fleet.base.units import mm_to_um
+from fleet.facts.holes import HoleState, Side
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from fleet.holes import Side
-from fleet.units import half_mm_text
+from fleet.base.units import half_mm_text
+from fleet.facts.holes import Side
 from planner.geometry.survey.four_holes import place_four
 from planner.geometry.survey.readings import FourReading, HoleReading, MarkReading, Reading
 

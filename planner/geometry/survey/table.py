@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 from pathlib import Path
 
-from fleet.errors import BadInput
+from fleet.base.errors import BadInput
 
 _KNOWN = {"ski", "x_mm", "tail_mm", "y_mm", "diameter_mm", "depth_mm", "state"}
 

@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from fleet.equipment import Boot, Pair
-from fleet.patterns import Pattern
-from fleet.snapshot import Fleet
-from fleet.units import um_to_mm
+from fleet.base.units import um_to_mm
+from fleet.facts.equipment import Boot, Pair
+from fleet.facts.patterns import Pattern
+from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.intervals import Interval, union
 from planner.geometry.placement.legal import LegalFinder, LegalOffsets, offsets_only
 from planner.geometry.placement.rule import rule_for

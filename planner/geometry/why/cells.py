@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise, product
 
-from fleet.patterns import Pattern, Piece
+from fleet.facts.patterns import Pattern, Piece
 from planner.geometry.placement.stance import Stance
 from planner.geometry.why.facts import Fact, Ground
 

@@ -6,11 +6,11 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from itertools import combinations
 
-from fleet.equipment import InspectedArea, Pair, Ski
-from fleet.holes import HoleState, Knowledge, Side
-from fleet.patterns import Pattern
-from fleet.policy import Policy
-from fleet.units import half_mm_text
+from fleet.base.units import half_mm_text
+from fleet.facts.equipment import InspectedArea, Pair, Ski
+from fleet.facts.holes import HoleState, Knowledge, Side
+from fleet.facts.patterns import Pattern
+from fleet.facts.policy import Policy
 from planner.geometry.placement.intervals import Interval
 from planner.geometry.placement.legal import LegalFinder, offsets_only
 from planner.geometry.placement.rule import Rule, may_drill, rule_for

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from fleet.equipment import Pair
-from fleet.holes import Side
-from fleet.patterns import Pattern
-from fleet.units import counted, half_mm_text, toward, um_to_mm
+from fleet.base.units import counted, half_mm_text, toward, um_to_mm
+from fleet.facts.equipment import Pair
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Pattern
 from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.rule import Rule, may_drill
 from planner.geometry.placement.stance import Stance

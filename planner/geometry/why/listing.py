@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any
 
-from fleet.equipment import Pair
-from fleet.errors import BadInput
-from fleet.holes import Side
-from fleet.snapshot import Fleet
-from fleet.units import mm_text, mm_to_um, um_to_mm
+from fleet.base.errors import BadInput
+from fleet.base.units import mm_text, mm_to_um, um_to_mm
+from fleet.facts.equipment import Pair
+from fleet.facts.holes import Side
+from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.frames import doubt_about_marks
 from planner.geometry.placement.legal import LegalOffsets, legal_offsets, offsets_only
 from planner.geometry.placement.ways import ways_for

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from fleet.equipment import Boot, Pair
-from fleet.patterns import Pattern
-from fleet.snapshot import Fleet
-from fleet.units import mm_text
+from fleet.base.units import mm_text
+from fleet.facts.equipment import Boot, Pair
+from fleet.facts.patterns import Pattern
+from fleet.tables.snapshot import Fleet
 from planner.geometry.why.geometry import Blocking
 
 

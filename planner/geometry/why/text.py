@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from fleet.holes import Side
-from fleet.units import BENCH_STEP_UM, half_mm_text, mm_text, toward
+from fleet.base.units import BENCH_STEP_UM, half_mm_text, mm_text, toward
+from fleet.facts.holes import Side
 from planner.geometry.placement.intervals import Interval
 from planner.geometry.placement.legal import LegalOffsets
 from planner.geometry.why.answer import WhyAnswer

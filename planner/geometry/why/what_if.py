@@ -11,12 +11,12 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
-from fleet.equipment import Kind, Pair
-from fleet.errors import BadInput
-from fleet.patterns import Pattern
-from fleet.policy import Policy
-from fleet.snapshot import Fleet
-from fleet.units import um_to_mm
+from fleet.base.errors import BadInput
+from fleet.base.units import um_to_mm
+from fleet.facts.equipment import Kind, Pair
+from fleet.facts.patterns import Pattern
+from fleet.facts.policy import Policy
+from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.batch import NOWHERE, BatchFinder
 from planner.geometry.placement.intervals import Interval
 from planner.geometry.placement.legal import LegalFinder, offsets_only

@@ -5,10 +5,10 @@ from __future__ import annotations
 from datetime import datetime
 from pathlib import Path
 
-from fleet.errors import BadInput
-from fleet.history import PairHistory
-from fleet.ledger import Ledger
-from fleet.snapshot import read_fleet
+from fleet.base.errors import BadInput
+from fleet.ledger.history import PairHistory
+from fleet.ledger.ledger import Ledger
+from fleet.tables.snapshot import read_fleet
 from planner.paper.moments import moment_text
 from planner.paper.picture_file import write_picture
 from planner.paper.ski_view.offset_band import band_for

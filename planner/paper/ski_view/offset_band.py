@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from itertools import pairwise
 
-from fleet.equipment import Boot
-from fleet.errors import BadInput, Refused
-from fleet.snapshot import Fleet
-from fleet.units import half_mm_text, mm_to_um
+from fleet.base.errors import BadInput, Refused
+from fleet.base.units import half_mm_text, mm_to_um
+from fleet.facts.equipment import Boot
+from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.legal import legal_offsets
 
 

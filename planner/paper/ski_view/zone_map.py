@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from typing import Final
 
-from fleet.equipment import Ski
-from fleet.holes import Hole, HoleState
-from fleet.units import half_mm_text
+from fleet.base.units import half_mm_text
+from fleet.facts.equipment import Ski
+from fleet.facts.holes import Hole, HoleState
 
 ROWS: Final = 7
 SIGNS: Final = {

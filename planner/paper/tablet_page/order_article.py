@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from fleet.holes import Side
-from fleet.units import half_mm_text, mm_text, toward, toward_tenth
+from fleet.base.units import half_mm_text, mm_text, toward, toward_tenth
+from fleet.facts.holes import Side
 from planner.paper.shapes import Drawing, Page
 from planner.paper.ski_facts import SkiFact
 from planner.paper.ski_picture import SkiPicture, nearest_text

@@ -8,9 +8,9 @@ from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
 
-from fleet.program import program
-from fleet.snapshot import Fleet
-from fleet.units import mm_text, toward
+from fleet.base.program import program
+from fleet.base.units import mm_text, toward
+from fleet.tables.snapshot import Fleet
 from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
 from planner.paper.moments import moment_text, spoken_day
 from planner.paper.svg_writer import font_faces

@@ -6,9 +6,9 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from fleet.equipment import Binding, Pair
-from fleet.holes import Side
-from fleet.policy import Policy
+from fleet.facts.equipment import Binding, Pair
+from fleet.facts.holes import Side
+from fleet.facts.policy import Policy
 
 
 @dataclass(frozen=True, slots=True, order=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from fleet.snapshot import Fleet
+from fleet.tables.snapshot import Fleet
 from planner.plan.certificate import Certificate, gap_percent
 from planner.planning.assign.dual_certificate import possible_ways
 from planner.planning.assign.lexicographic import Solution

@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 import numpy as np
 import numpy.typing as npt
 
-from fleet.errors import PlanFault
+from fleet.base.errors import PlanFault
 
 Ints = npt.NDArray[np.int64]
 

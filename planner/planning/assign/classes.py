@@ -6,8 +6,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from fleet.equipment import Boot, Mount, Pair, Ski, Wish
-from fleet.holes import Side
+from fleet.facts.equipment import Boot, Mount, Pair, Ski, Wish
+from fleet.facts.holes import Side
 from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.intervals import union
 from planner.planning.assign.binding_stock import BindingSort, BindingStock

@@ -6,9 +6,9 @@ from collections import defaultdict
 from collections.abc import Sequence
 from typing import Any
 
-from fleet.equipment import Pair
-from fleet.errors import PlanFault
-from fleet.snapshot import Fleet
+from fleet.base.errors import PlanFault
+from fleet.facts.equipment import Pair
+from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.stance import stance_for
 from planner.geometry.placement.twins import way_of_twin
 from planner.plan.objective import COST_LEVELS

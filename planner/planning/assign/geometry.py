@@ -9,9 +9,9 @@ from typing import Any, Protocol
 import numpy as np
 import numpy.typing as npt
 
-from fleet.equipment import Construction, Pair
-from fleet.patterns import Pattern
-from fleet.policy import Policy
+from fleet.facts.equipment import Construction, Pair
+from fleet.facts.patterns import Pattern
+from fleet.facts.policy import Policy
 from planner.geometry.placement.batch_costs import BatchCosts
 from planner.geometry.placement.batch_standing import add_standing
 from planner.geometry.placement.pair_tables import PairTables

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fleet.errors import PlanFault
+from fleet.base.errors import PlanFault
 from planner.plan.certificate import Certificate
 from planner.plan.objective import Level
 from planner.planning.assign.circulation import Ints

@@ -18,7 +18,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from fleet.errors import PlanFault
+from fleet.base.errors import PlanFault
 from planner.planning.assign.deadline import NEVER, Deadline, OutOfTime
 from planner.planning.assign.dual_ray import fixed_by_ray
 from planner.planning.assign.linear_program import Floats, Ints, LinearProgram

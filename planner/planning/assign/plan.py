@@ -6,8 +6,8 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
-from fleet.errors import PlanFault
-from fleet.snapshot import Fleet
+from fleet.base.errors import PlanFault
+from fleet.tables.snapshot import Fleet
 from planner.plan.objective import COST_LEVELS, Totals
 from planner.plan.part_prices import prices_in
 from planner.plan.values import Plan, PlannedSet

@@ -15,9 +15,9 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from fleet.equipment import Wish
-from fleet.patterns import Pattern
-from fleet.snapshot import Fleet
+from fleet.facts.equipment import Wish
+from fleet.facts.patterns import Pattern
+from fleet.tables.snapshot import Fleet
 from planner.plan.objective import COST_LEVELS, Level, levels_of, of_every_level
 from planner.plan.part_prices import PartPrices, prices_in
 from planner.plan.values import Rung

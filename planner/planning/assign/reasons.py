@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from fleet.equipment import Pair, Wish
-from fleet.snapshot import Fleet
+from fleet.facts.equipment import Pair, Wish
+from fleet.tables.snapshot import Fleet
 from planner.plan.part_prices import money_text, prices_in
 from planner.plan.values import PlannedSet, Strip, UnplannedPair, Unserved
 from planner.planning.assign.binding_stock import BindingSort

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from fleet.errors import Refused
-from fleet.snapshot import Fleet
+from fleet.base.errors import Refused
+from fleet.tables.snapshot import Fleet
 from planner.plan.objective import Totals
 from planner.plan.values import PlannedSet, Rung, Way
 from planner.planning.assign.geometry import RUNGS

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from fleet.equipment import Binding, InspectedArea, Pair, Place, Wish
-from fleet.errors import Refused
-from fleet.snapshot import Fleet
+from fleet.base.errors import Refused
+from fleet.facts.equipment import Binding, InspectedArea, Pair, Place, Wish
+from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan
 from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.classes import wants_pair

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from fleet.units import counted
+from fleet.base.units import counted
 from planner.plan.values import Plan, PlannedSet
 from planner.planning.explain.figures import differences
 

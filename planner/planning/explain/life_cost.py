@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from fleet.equipment import Pair
-from fleet.holes import Hole, HoleState, Knowledge
-from fleet.snapshot import Fleet
+from fleet.facts.equipment import Pair
+from fleet.facts.holes import Hole, HoleState, Knowledge
+from fleet.tables.snapshot import Fleet
 from planner.geometry.life.fleet_life import FleetLife
 from planner.plan.values import PlannedSet
 

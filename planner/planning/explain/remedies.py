@@ -13,7 +13,7 @@ from functools import partial
 
 import numpy as np
 
-from fleet.errors import Refused
+from fleet.base.errors import Refused
 from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.problem import Problem
 from planner.planning.explain.case import (

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from fleet.equipment import Binding, Boot, Place
-from fleet.errors import BadInput
-from fleet.snapshot import Fleet
-from fleet.units import mm_to_um, typed_count
+from fleet.base.errors import BadInput
+from fleet.base.units import mm_to_um, typed_count
+from fleet.facts.equipment import Binding, Boot, Place
+from fleet.tables.snapshot import Fleet
 
 _MOST = 10_000
 """More of anything than a shop buys; each is made up as a thing of its own."""

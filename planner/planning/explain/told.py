@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from fleet.units import counted, toward, um_to_mm
+from fleet.base.units import counted, toward, um_to_mm
 from planner.plan.part_prices import money_text
 from planner.plan.values import PlannedSet, Unserved
 from planner.planning.assign.binding_stock import BindingSort

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 
-from fleet.equipment import Binding
-from fleet.holes import Side
+from fleet.facts.equipment import Binding
+from fleet.facts.holes import Side
 
 Sort = tuple[str, int | None]
 """A sort of binding: pattern and brake in micrometres."""

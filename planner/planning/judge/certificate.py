@@ -15,8 +15,8 @@ from dataclasses import dataclass
 from math import ceil
 from typing import NamedTuple
 
-from fleet.equipment import Boot, Pair
-from fleet.snapshot import Fleet
+from fleet.facts.equipment import Boot, Pair
+from fleet.tables.snapshot import Fleet
 from planner.plan.certificate import GROUPS, Certificate, LevelProof, Sort, gap_percent
 from planner.plan.objective import COST_LEVELS, MINUTES, levels_of, of_every_level
 from planner.plan.values import Plan, Way

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 from math import ceil
 
-from fleet.equipment import Pair
-from fleet.holes import Hole, HoleState, Knowledge
-from fleet.policy import Policy
+from fleet.facts.equipment import Pair
+from fleet.facts.holes import Hole, HoleState, Knowledge
+from fleet.facts.policy import Policy
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fleet.snapshot import Fleet
+from fleet.tables.snapshot import Fleet
 from planner.plan.values import PlannedSet, Rung
 
 _PRICES = {"drill": "price_new_hole", "reuse": "price_reused_hole", "plug": "price_plug"}

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import isqrt
 
-from fleet.equipment import Mount
-from fleet.patterns import Follows, Pattern
-from fleet.units import mm_text
+from fleet.base.units import mm_text
+from fleet.facts.equipment import Mount
+from fleet.facts.patterns import Follows, Pattern
 from planner.plan.values import How, Jig, PlannedHole
 from planner.planning.judge.objection import Objection
 from planner.planning.judge.ski_check import SkiCase

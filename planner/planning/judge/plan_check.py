@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from dataclasses import replace
 from math import ceil
 
-from fleet.equipment import Wish
-from fleet.snapshot import Fleet
+from fleet.facts.equipment import Wish
+from fleet.tables.snapshot import Fleet
 from planner.plan.objective import COST_LEVELS
 from planner.plan.set_aside import as_planned
 from planner.plan.values import Plan, PlannedSet

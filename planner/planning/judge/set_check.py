@@ -6,12 +6,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from math import ceil
 
-from fleet.equipment import Boot, Construction, Mount, Pair, Wish
-from fleet.holes import Side
-from fleet.patterns import Follows, Pattern
-from fleet.policy import Policy
-from fleet.snapshot import Fleet
-from fleet.units import counted, mm_text
+from fleet.base.units import counted, mm_text
+from fleet.facts.equipment import Boot, Construction, Mount, Pair, Wish
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Follows, Pattern
+from fleet.facts.policy import Policy
+from fleet.tables.snapshot import Fleet
 from planner.plan.values import PlannedSet, Rung
 from planner.planning.judge.limits import Limits, limits_for, work_minutes
 from planner.planning.judge.objection import Objection

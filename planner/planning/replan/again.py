@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from fleet.snapshot import Fleet
+from fleet.tables.snapshot import Fleet
 from planner.plan.objective import Totals
 from planner.plan.values import Plan, PlannedSet, Unserved
 from planner.planning.assign.expand import expand

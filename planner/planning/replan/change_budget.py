@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from fleet.errors import Refused
+from fleet.base.errors import Refused
 from planner.planning.assign.formulation import columns_of, face_of, level_costs
 from planner.planning.assign.lexicographic import BY_ROWS, Solution, first_in_order
 from planner.planning.assign.linear_program import LinearProgram

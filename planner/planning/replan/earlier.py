@@ -6,8 +6,8 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
-from fleet.equipment import Place
-from fleet.snapshot import Fleet
+from fleet.facts.equipment import Place
+from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan, PlannedSet
 
 _COMES_BACK = frozenset({Place.SECOND_CHECK, Place.OUT, Place.HOLD, Place.IN_REPAIR, Place.IN_TRANSIT})

@@ -9,8 +9,8 @@ from typing import TypeVar
 import numpy as np
 import numpy.typing as npt
 
-from fleet.equipment import Pair
-from fleet.snapshot import Fleet
+from fleet.facts.equipment import Pair
+from fleet.tables.snapshot import Fleet
 from planner.planning.assign.problem import Ints, Problem
 
 _T = TypeVar("_T")

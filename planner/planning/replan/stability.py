@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fleet.snapshot import Fleet
+from fleet.tables.snapshot import Fleet
 from planner.plan.values import Rung
 from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.geometry import RUNGS

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from fleet.units import counted
+from fleet.base.units import counted
 from planner.plan.values import PlannedSet
 from planner.planning.replan.again import ChangedSet, PlannedAgain
 

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from math import ceil, sqrt
 from statistics import NormalDist
 
-from fleet.equipment import Kind
+from fleet.facts.equipment import Kind
 from planner.planning.seasons.rentals import Rental
 
 Group = tuple[Kind, int, int]

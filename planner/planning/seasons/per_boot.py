@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from io import StringIO
 from pathlib import Path
 
-from fleet.equipment import Boot, Kind, Wish
-from fleet.errors import BadInput
+from fleet.base.errors import BadInput
+from fleet.facts.equipment import Boot, Kind, Wish
 
 NAME = "BOOT"
 """Wants per boot are called BOOT-01 and on: the shop's own names stay its own."""

@@ -6,9 +6,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from random import Random
 
-from fleet.equipment import Wish
-from fleet.errors import BadInput
-from fleet.policy import Policy
+from fleet.base.errors import BadInput
+from fleet.facts.equipment import Wish
+from fleet.facts.policy import Policy
 from planner.planning.seasons.peaks import (
     PeakDemand,
     Windows,

@@ -9,8 +9,8 @@ from math import sqrt
 from statistics import fmean, stdev
 from typing import Final
 
-from fleet.equipment import Boot, Pair, Wish
-from fleet.snapshot import Fleet
+from fleet.facts.equipment import Boot, Pair, Wish
+from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan
 from planner.plan.wants import shared_name
 from planner.planning.assign.classes import Wishes, wants_boot, wants_pair

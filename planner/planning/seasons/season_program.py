@@ -16,7 +16,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
-from fleet.errors import PlanFault
+from fleet.base.errors import PlanFault
 from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.classes import Wishes
 from planner.planning.quiet_highs import ONE_ANSWER, quiet_highs

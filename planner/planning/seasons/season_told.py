@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import asdict
 from typing import Any
 
-from fleet.units import counted
+from fleet.base.units import counted
 from planner.planning.seasons.season_plan import SeasonPlan, Served
 
 

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from fleet.equipment import Wish
-from fleet.errors import BadInput
-from fleet.policy import Policy
+from fleet.base.errors import BadInput
+from fleet.facts.equipment import Wish
+from fleet.facts.policy import Policy
 from planner.planning.seasons.peaks import wanted_by_group
 from planner.planning.seasons.proposal import drawn, windows_of
 from planner.planning.seasons.rentals import Rental, RentalFault, seasons_of

@@ -6,7 +6,7 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
-from fleet.equipment import Wish
+from fleet.facts.equipment import Wish
 from planner.planning.seasons.per_boot import PerBoot
 from planner.planning.seasons.proposal import NAME, Proposed
 from planner.planning.seasons.rentals import RentalFault

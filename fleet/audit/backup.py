@@ -1,0 +1,366 @@
+"""Copies of the ledger that were looked at before they count, and the way back.
+
+Copying a live file with any other tool can catch it between two writes; SQLite's own online backup
+does not. A copy gets its name only when the full audit found it sound, and older copies are dropped
+only then: a good backup never gives way to a bad one.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import re
+import sqlite3
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from fleet.audit.full import audit_file
+from fleet.audit.since_copy import CarriedPair, carry_over, told_by
+from fleet.base.days import shop_day
+from fleet.base.entries import Head, utc_text
+from fleet.base.errors import BadInput, LedgerFault
+from fleet.base.files import drop, fresh_beside, name_new, sync_file, sync_folder
+from fleet.checks.findings import AuditReport, Progress, Severity
+from fleet.events.corrections import LedgerRestored
+from fleet.ledger.ledger import Ledger
+from fleet.ledger.signing import check_head
+from fleet.tables.connection import SQLITE_FAULTS, connect, in_words, reading
+from fleet.tables.file_kind import check_kind
+from fleet.tables.snapshot import read_policy, read_staff
+
+_PAGES_AT_ONCE = 2048
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Backup:
+    """One backup. ``new`` is False where a sound copy of the same head stood there already."""
+
+    path: Path
+    head: Head
+    new: bool
+    dropped: tuple[Path, ...] = ()
+
+    def to_json(self) -> dict[str, Any]:
+        """As `mountbook backup --json` prints it."""
+        return {
+            "backup": str(self.path),
+            "head": str(self.head),
+            "new": self.new,
+            "dropped": [str(path) for path in self.dropped],
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Restored:
+    """What a restore did. ``kept`` is where the replaced file is now, if there was one.
+
+    ``passes``: "stand", or "void" where the replaced file cannot tell what came after the backup. ``gone``:
+    entries of the replaced file that are in this ledger no more, by kind.
+    """
+
+    path: Path
+    backup_head: Head
+    replaced_head: Head | None
+    kept: Path | None
+    passes: str
+    carried: tuple[CarriedPair, ...]
+    recalls: tuple[str, ...]
+    staff: tuple[str, ...]
+    gone: Mapping[str, int]
+
+    def to_json(self) -> dict[str, Any]:
+        """As `mountbook restore --json` prints it."""
+        return {
+            "ledger": str(self.path),
+            "backup_head": str(self.backup_head),
+            "replaced_head": str(self.replaced_head) if self.replaced_head else None,
+            "kept": str(self.kept) if self.kept else None,
+            "passes": self.passes,
+            "carried": [{"tag": pair.tag, "words": pair.words} for pair in self.carried],
+            "recalls": list(self.recalls),
+            "staff": list(self.staff),
+            "gone": dict(self.gone),
+        }
+
+    def lines(self) -> Iterator[str]:
+        """For a person: what happened, what was carried over, and what has to be looked at."""
+        yield f"{self.path} is the backup of entry {self.backup_head} now"
+        if self.kept is not None:
+            was = f", which ended at entry {self.replaced_head}" if self.replaced_head else ""
+            yield f"  the file before it{was}, is kept as {self.kept}"
+        if self.carried or self.recalls or self.staff:
+            yield "carried over from that file, because it happened after the backup:"
+        for pair in self.carried:
+            yield f"  {pair.tag}  {pair.words}"
+        for recall in self.recalls:
+            yield f"  recall {recall} is open"
+        for name in self.staff:
+            yield f"  {name}: role and date as listed there"
+        if self.gone:
+            kinds = ", ".join(f"{number} {what}" for what, number in self.gone.items())
+            yield f"not in this ledger any more: {kinds}"
+        if self.passes == "void":
+            yield "nobody can tell what came after the backup: every pass in it is void"
+            yield "  look at each pair before it goes out, and for holes that were drilled since"
+            yield f"  (if the newest printed sheet says {self.backup_head}, restore again with --head)"
+
+
+def backup(path: Path, folder: Path, *, now: datetime, keep: int, progress: Progress | None = None) -> Backup:
+    """Copy the ledger into the folder, audit the copy, then drop all but the ``keep`` newest.
+
+    Raises LedgerFault, leaving every older copy alone, if the ledger cannot be read, the folder cannot
+    be written, or the copy is not sound.
+    """
+    if keep < 1:
+        raise BadInput("at least one backup is kept", cure="use --keep 1 or more")
+    check_kind(path)
+    try:
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    except OSError as fault:
+        raise LedgerFault(
+            f"cannot make the folder {folder}: {fault.strerror}", cure="name a folder that may be written"
+        ) from fault
+    beside = fresh_beside(folder / f"{path.stem}-copy.db")
+    try:
+        head = _copy(path, beside, progress)
+        standing = _sound_copy_of(path.stem, folder, head, now=now)
+        if standing is not None:
+            return Backup(path=standing, head=head, new=False)
+        _must_be_sound(audit_file(beside, now=now, progress=progress), "the copy", "older backups were kept")
+        target = folder / f"{path.stem}-{_compact(now)}-{str(head).replace(':', '-')}.db"
+        name_new(beside, target)
+    finally:
+        drop(beside)
+    return Backup(path=target, head=head, new=True, dropped=_rotate(path.stem, folder, keep=keep, new=target))
+
+
+def restore(
+    backup_path: Path,
+    path: Path,
+    *,
+    by: str,
+    now: datetime,
+    printed: Head | None = None,
+    progress: Progress | None = None,
+) -> Restored:
+    """Put a backup in the ledger's place. The old file is kept beside it under another name.
+
+    Signed by a head technician or a manager. The backup is copied and audited first; then an entry
+    ``ledger restored`` is made in the copy, so that everybody sees where history was taken up again, and
+    what the replaced file knows to stop a ski is entered after it (`fleet.audit.since_copy`); only then are
+    names changed. Where that file cannot tell what came after the backup no pass counts, unless ``printed``,
+    the head of the newest sheet, is the backup's own. Raises MountbookError, with the old file in its place,
+    for anything that goes wrong before.
+    """
+    path = path.resolve()  # a link stays a link: what it points to is replaced
+    if path == backup_path.resolve():
+        raise BadInput(f"{backup_path} is the ledger in use", cure="name a backup")
+    check_kind(backup_path)
+    beside = fresh_beside(path)
+    try:
+        with _alone(path) as file:
+            backup_head = _copy(backup_path, beside, progress)
+            _must_be_sound(
+                audit_file(beside, now=now, progress=progress), str(backup_path), "nothing was replaced"
+            )
+            if printed is not None and not _is(printed, backup_head):
+                raise BadInput(
+                    f"the printed head {printed} is not the newest entry of this copy: {backup_head}",
+                    cure="restore a newer copy, or leave --head out and look at every pair",
+                )
+            with Ledger.open(beside) as copy:
+                told = told_by(file, copy.connection, copy_head=backup_head)
+                shown = printed is not None and (told.head is None or told.head.seq <= backup_head.seq)
+                passes = "stand" if told.tells or shown else "void"
+                staff = told.staff if told.tells else read_staff(copy.connection)
+                if staff:
+                    today = shop_day(utc_text(now), copy.zone)
+                    check_head(staff, by, days=[today], what="restore the ledger")
+                with copy.transaction(by=by, now=now) as transaction:
+                    replaced = str(told.head) if told.head else None
+                    transaction.enter(LedgerRestored(head=str(backup_head), replaced=replaced, passes=passes))
+                    carried = carry_over(transaction, told, zone=copy.zone)
+            sync_file(beside)
+            kept = _swap(beside, path, now=now)
+    finally:
+        drop(beside)
+    return Restored(
+        path=path,
+        backup_head=backup_head,
+        replaced_head=told.head,
+        kept=kept,
+        passes=passes,
+        carried=carried.pairs,
+        recalls=carried.recalls,
+        staff=carried.staff,
+        gone=told.gone,
+    )
+
+
+def _is(printed: Head, head: Head) -> bool:
+    return printed.seq == head.seq and head.hash.startswith(printed.hash)
+
+
+def copy_as_found(path: Path, *, now: datetime) -> Path:
+    """A copy beside the ledger of what it is now, sound or not, under a name that was free."""
+    target = _free_name(path, now=now)
+    beside = fresh_beside(target)
+    try:
+        _copy(path, beside, None)
+        name_new(beside, target)
+    finally:
+        drop(beside)
+    return target
+
+
+def default_folder(ledger: Ledger) -> Path:
+    """The folder the shop has set, else ``backups`` beside the ledger (on the same disk: say so)."""
+    named = read_policy(ledger.connection).word("backup_folder")
+    return Path(named) if named else ledger.path.resolve().parent / "backups"
+
+
+def default_keep(ledger: Ledger) -> int:
+    """How many backups the shop keeps."""
+    return max(1, read_policy(ledger.connection).count("backup_keep"))
+
+
+def copy_of_today(ledger: Ledger, *, now: datetime) -> Backup | None:
+    """The automatic copy: the first command of a day makes one, if the shop has set a folder.
+
+    None where no folder is set or today's copy is there. Raises MountbookError where it fails; that
+    never stops the command, whose work is in the ledger.
+    """
+    row = ledger.connection.execute("SELECT value FROM policy WHERE name = 'backup_folder'").fetchone()
+    if row is None or not row[0]:
+        return None
+    zone, folder = ledger.zone, Path(row[0])
+    today = shop_day(utc_text(now), zone)
+    for made_at, _, _ in _dated(folder, ledger.path.stem)[:1]:
+        if shop_day(made_at, zone) >= today:
+            return None
+    return backup(ledger.path, folder, now=now, keep=default_keep(ledger))
+
+
+def backups_in(folder: Path, stem: str) -> list[Path]:
+    """The backups of a ledger of that name, newest first, by the time and entry in their names."""
+    return [path for _, _, path in _dated(folder, stem)]
+
+
+def _dated(folder: Path, stem: str) -> list[tuple[str, int, Path]]:
+    if not folder.is_dir():
+        return []
+    pattern = re.compile(re.escape(stem) + r"-(\d{8}T\d{6}Z)-(\d+)-[0-9a-f]{8}\.db")
+    matches = [(pattern.fullmatch(path.name), path) for path in folder.iterdir()]
+    return sorted(
+        (
+            (match[1], int(match[2]), path)
+            for match, path in matches
+            if match and path.is_file() and not path.is_symlink()
+        ),
+        reverse=True,
+    )
+
+
+def _compact(now: datetime) -> str:
+    return re.sub(r"[-:]|\.\d+", "", utc_text(now))
+
+
+def _copy(source: Path, target: Path, progress: Progress | None) -> Head:
+    def told(_: int, remaining: int, total: int) -> None:
+        if progress is not None and total:
+            progress(f"copying: {100 * (total - remaining) // total} %")
+
+    with (
+        in_words(source),
+        contextlib.closing(connect(source)) as connection,
+        contextlib.closing(sqlite3.connect(os.fspath(target.absolute()), isolation_level=None)) as copy,
+        reading(connection),  # one moment: no writer makes the copy begin again
+    ):
+        row = connection.execute("SELECT seq, hash FROM entries ORDER BY seq DESC LIMIT 1").fetchone()
+        if row is None:
+            raise LedgerFault(f"{source} holds no entry", cure="name a ledger or a backup of one")
+        connection.backup(copy, pages=_PAGES_AT_ONCE, progress=told)
+    return Head(*row)
+
+
+def _must_be_sound(report: AuditReport, what: str, comfort: str) -> None:
+    if not report.sound:
+        first = next(f for f in report.findings if f.severity is Severity.BAD)
+        raise LedgerFault(f"{what} is not sound: {first.sentence}", cure=f"{comfort}; see `mountbook audit`")
+
+
+def _sound_copy_of(stem: str, folder: Path, head: Head, *, now: datetime) -> Path | None:
+    ending = f"-{str(head).replace(':', '-')}.db"
+    for path in backups_in(folder, stem):
+        if path.name.endswith(ending):
+            with contextlib.suppress(LedgerFault):
+                if audit_file(path, now=now).sound:
+                    return path
+    return None
+
+
+def _rotate(stem: str, folder: Path, *, keep: int, new: Path) -> tuple[Path, ...]:
+    """Drop the oldest beyond ``keep``; the one just made is never among them, whatever its clock said."""
+    older = [path for path in backups_in(folder, stem) if path != new][keep - 1 :]
+    for path in older:
+        path.unlink(missing_ok=True)
+    return tuple(older)
+
+
+@contextlib.contextmanager
+def _alone(path: Path) -> Iterator[sqlite3.Connection | None]:
+    """Hold the file to be replaced, so that no counter enters anything into it; yields it, to be read.
+
+    A file that is too damaged to be locked is replaced all the same: that is what a restore is for.
+    """
+    if not path.exists():
+        yield None
+        return
+    with contextlib.ExitStack() as held:
+        connection: sqlite3.Connection | None = None
+        try:
+            connection = held.enter_context(contextlib.closing(connect(path)))
+            connection.execute("BEGIN EXCLUSIVE")
+        except SQLITE_FAULTS as fault:
+            if (getattr(fault, "sqlite_errorname", None) or "").startswith("SQLITE_BUSY"):
+                raise LedgerFault(
+                    f"another program is using {path}", cure="close it everywhere and do it again"
+                ) from fault
+            connection = None
+        yield connection
+
+
+def _free_name(path: Path, *, now: datetime) -> Path:
+    name = path.with_name(f"{path.name}.before-{_compact(now)}")
+    number = 1
+    while os.path.lexists(name):
+        number += 1
+        name = path.with_name(f"{path.name}.before-{_compact(now)}-{number}")
+    return name
+
+
+def _swap(beside: Path, path: Path, *, now: datetime) -> Path | None:
+    """The old file gets another name and the new one its place, with no moment in between without."""
+    if not path.exists():
+        name_new(beside, path)
+        return None
+    kept = _free_name(path, now=now)
+    beside.chmod(path.stat().st_mode & 0o777)
+    for ending in (
+        "-journal",
+        "-wal",
+        "-shm",
+    ):  # of a file too damaged to be recovered: must not meet the new one
+        leftover = path.with_name(path.name + ending)
+        if leftover.exists():
+            leftover.rename(kept.with_name(kept.name + ending))
+    try:
+        os.link(path, kept)
+    except OSError:  # a file system without links
+        path.rename(kept)
+    beside.replace(path)
+    sync_folder(path.parent)
+    return kept

@@ -1,0 +1,345 @@
+"""What came after a copy of the ledger, as far as the file that the copy replaces can tell.
+
+A restore goes back in the records, but nothing goes back in the skis: whoever has a pair out still has
+it, and a hold, a quarantine or a hole drilled since is as true as before. What is carried over only ever
+stops a pair or takes its pass; what was lifted since is lifted again by a person.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from contextlib import closing
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+from fleet.base.days import time_text
+from fleet.base.entries import Body, Entry, Head
+from fleet.base.errors import MountbookError
+from fleet.checks.chain import links
+from fleet.events import derive
+from fleet.events.facts import IN_SHOP
+from fleet.events.recalls import RecallOpened
+from fleet.events.settings import StaffListed
+from fleet.facts.carried import BENCH, STOPS, carried_body, carried_work
+from fleet.facts.equipment import Place
+from fleet.facts.pair_state import pair_state
+from fleet.facts.staff import Staff, listed
+from fleet.ledger.transaction import Transaction
+from fleet.tables.connection import SQLITE_FAULTS, connect_copy, trust
+from fleet.tables.snapshot import read_staff
+
+Row = Mapping[str, Any]
+_FAULTS: Final = (*SQLITE_FAULTS, MountbookError, ValueError, KeyError, TypeError, AttributeError)
+_HANDS: Final = frozenset(
+    {"order done", "order stopped", "holes recorded", "hole changed", "mount recorded", "mount removed"}
+)
+"""Kinds that tell of a hand at a ski, unless a file brought them in: a restore is there to take that back."""
+_GOES_ALONG: Final = frozenset(
+    {"pair out", "pair back", "pair looked at", "pair held", "pair quarantined", "pair moved", "due changed"}
+    | {"repair begun", "repair done", "partner lost", "pair carried over", "recall opened", "staff listed"}
+    | {"ski closed", "binding set"}
+)
+"""Kinds whose effect is carried over, or stopped instead."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """What the replaced file tells, read before anything is entered.
+
+    ``tells``: it holds the copy's newest entry, and every entry after it was read and followed, so that
+    nothing that came after the copy is unknown. Where it does not, its tables are asked for what they say.
+    """
+
+    tells: bool = False
+    head: Head | None = None
+    staff: Mapping[str, Staff] = field(default_factory=dict)
+    standings: Mapping[str, Row] = field(default_factory=dict)
+    notes: Mapping[int, str] = field(default_factory=dict)
+    recalls: tuple[Row, ...] = ()
+    waiting: tuple[Row, ...] = ()
+    ordered: Mapping[str, str] = field(default_factory=dict)
+    """Open work orders that the copy does not know, by pair."""
+    touched: frozenset[str] = frozenset()
+    worked: frozenset[str] = frozenset()
+    closed: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    """Skis closed since the copy, with why: pair -> side -> words."""
+    gone: Mapping[str, int] = field(default_factory=dict)
+    """How many entries of each other kind are in the replaced file only."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CarriedPair:
+    """One pair that was carried over, for the person at the screen."""
+
+    tag: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Carried:
+    """All that was carried over."""
+
+    pairs: tuple[CarriedPair, ...] = ()
+    recalls: tuple[str, ...] = ()
+    staff: tuple[str, ...] = ()
+
+
+def told_by(file: sqlite3.Connection | None, copy: sqlite3.Connection, *, copy_head: Head) -> Told:
+    """Read the replaced file (None: there is none, or it is not even a database), beside the open copy."""
+    if file is None:
+        return Told()
+    head = next((Head(row["seq"], row["hash"]) for row in _rows(file, _NEWEST)), None)
+    if head is not None and head.seq < copy_head.seq and _holds(copy, head):
+        return Told(head=head)  # an older file than the copy: nothing in it is news
+    try:
+        state, later = _followed(file, copy, copy_head)
+    except _FAULTS:
+        return _said(file, file, copy, head=head, later=None)
+    with closing(state):
+        return _said(file, state, copy, head=head, later=later)
+
+
+_NEWEST: Final = "SELECT seq, hash FROM entries ORDER BY seq DESC LIMIT 1"
+
+
+def _followed(
+    file: sqlite3.Connection, copy: sqlite3.Connection, copy_head: Head
+) -> tuple[sqlite3.Connection, list[Entry]]:
+    """The state as the replaced file's entries say it, and those after the copy. Raises one of `_FAULTS`."""
+    if not _holds(file, copy_head):
+        raise ValueError("the copy is not of this file")
+    (newest,) = file.execute("SELECT max(seq) FROM entries").fetchone()
+    if file.execute("PRAGMA quick_check(1)").fetchone()[0] != "ok":
+        raise ValueError("pages of the file are damaged: later entries may be lost")
+    memory, later = connect_copy(copy), []
+    trust(memory)
+    after, prev_hash = copy_head.seq, copy_head.hash
+    with memory.unlatched():
+        for link in links(file, after=after, until=newest):
+            fault = link.fault(after=after, prev_hash=prev_hash)
+            if fault:
+                raise ValueError(fault)
+            later.append(link.entry())
+            derive(memory, later[-1])
+            after, prev_hash = link.seq, link.hash
+    return memory, later
+
+
+def _holds(connection: sqlite3.Connection, head: Head) -> bool:
+    row = connection.execute("SELECT hash FROM entries WHERE seq = ?", (head.seq,)).fetchone()
+    return row is not None and row[0] == head.hash
+
+
+def _said(
+    file: sqlite3.Connection,
+    state: sqlite3.Connection,
+    copy: sqlite3.Connection,
+    *,
+    head: Head | None,
+    later: list[Entry] | None,
+) -> Told:
+    standings = {row["tag"]: row for row in _rows(state, "SELECT * FROM standing")}
+    waiting = tuple(_rows(state, "SELECT * FROM waiting_stop"))
+    texts = f"SELECT seq, text FROM notes WHERE text > '' AND seq > {later[0].seq - 1 if later else 0}"
+    open_orders = "SELECT number, revision, tag, giver FROM work_order WHERE state = 'open'"
+    known = [(row["number"], row["revision"]) for row in _rows(copy, open_orders)]
+    ordered = {
+        tag: f"{row['number']} {row['revision']}"
+        for row in _rows(state, open_orders)
+        if (row["number"], row["revision"]) not in known
+        for tag in (row["tag"], row["giver"])
+        if tag
+    }
+    return Told(
+        tells=later is not None,
+        head=head,
+        staff=read_staff(state) if later is not None else {},
+        standings=standings,
+        notes={row["seq"]: row["text"] for row in _rows(file, texts)},
+        recalls=tuple(_rows(state, "SELECT * FROM recall WHERE closed_entry IS NULL ORDER BY recall")),
+        waiting=waiting,
+        ordered=ordered,
+        touched=frozenset(standings) if later is None else _named(state, later) | ordered.keys(),
+        worked=frozenset() if later is None else _worked(state, copy, later),
+        closed=_closed(state, copy),
+        gone=dict(sorted(Counter(e.what for e in later or () if e.what not in _GOES_ALONG).items())),
+    )
+
+
+def _rows(connection: sqlite3.Connection, query: str) -> Iterator[dict[str, Any]]:
+    """Rows by column name, as many as a damaged file gives."""
+    try:
+        cursor = connection.execute(query)
+        names = [column[0] for column in cursor.description]
+        for row in cursor:
+            yield dict(zip(names, row, strict=True))
+    except SQLITE_FAULTS:
+        return
+
+
+def _named(state: sqlite3.Connection, entries: list[Entry]) -> frozenset[str]:
+    first = entries[0].seq if entries else 2**62
+    return frozenset(row[0] for row in state.execute("SELECT name FROM naming WHERE entry >= ?", (first,)))
+
+
+def _worked(state: sqlite3.Connection, copy: sqlite3.Connection, entries: list[Entry]) -> frozenset[str]:
+    """Pairs whose holes, mounts or bindings hands have changed since the copy.
+
+    Of a pair that the copy does not know only the bench's work counts: it will be entered anew.
+    """
+    known = {row["tag"] for row in _rows(copy, "SELECT tag FROM pair")}
+    found, import_ends = set(), 0
+    for entry in entries:
+        if entry.what == "import applied":
+            import_ends = entry.seq + int(entry.body.get("entries", 0))
+        if entry.what in _HANDS and entry.seq > import_ends:
+            names = state.execute("SELECT name FROM naming WHERE entry = ?", (entry.seq,))
+            found |= {tag for (tag,) in names if tag in known or entry.what.startswith("order ")}
+    return frozenset(tag for tag in found if pair_state(state, tag) != pair_state(copy, tag))
+
+
+def _closed(state: sqlite3.Connection, copy: sqlite3.Connection) -> dict[str, dict[str, str]]:
+    query = "SELECT tag, side, closed_entry, closed_why FROM ski WHERE closed_entry > 0"
+    known = {(row["tag"], row["side"]): row["closed_entry"] for row in _rows(copy, query)}
+    found: dict[str, dict[str, str]] = {}
+    for row in _rows(state, query):
+        if known.get((row["tag"], row["side"])) != row["closed_entry"]:
+            found.setdefault(row["tag"], {})[row["side"]] = row["closed_why"]
+    return found
+
+
+def carry_over(tx: Transaction, told: Told, *, zone: str) -> Carried:
+    """Enter what stops a ski still, into the copy that takes the file's place; returns it in words."""
+    source = f"the file that this copy replaced, which ended at {told.head}"
+    return Carried(
+        staff=tuple(_staff(tx, told)),
+        recalls=tuple(_recalls(tx, told)),
+        pairs=tuple(_pairs(tx, told, source, zone)),
+    )
+
+
+def _staff(tx: Transaction, told: Told) -> Iterator[str]:
+    known = read_staff(tx.connection)
+    for person in told.staff.values():
+        if listed(known, person.name) != person:
+            tx.enter(StaffListed(name=person.name, role=person.role, valid_until=person.valid_until))
+            yield person.name
+
+
+def _recalls(tx: Transaction, told: Told) -> Iterator[str]:
+    known = {row[0] for row in tx.connection.execute("SELECT recall FROM recall")}
+    for row in told.recalls:
+        if row["recall"] not in known:
+            tx.enter(RecallOpened.WHAT, {k: v for k, v in row.items() if not k.endswith("_entry")})
+            yield row["recall"]
+
+
+def _pairs(tx: Transaction, told: Told, source: str, zone: str) -> Iterator[CarriedPair]:
+    ours = {row["tag"]: row for row in _rows(tx.connection, "SELECT * FROM standing")}
+    waits = {(row["tag"], row["entry"]) for row in _rows(tx.connection, "SELECT * FROM waiting_stop")}
+    for row in told.waiting:
+        if (row["tag"], row["entry"]) not in waits:
+            body = json.loads(row["body"])
+            tx.enter("pair carried over", body, note=told.notes.get(row["entry"], ""))
+            yield CarriedPair(tag=row["tag"], words=f"{body['stops']}, as soon as it is entered again")
+    for tag in sorted(told.touched & (told.standings.keys() | ours.keys())):
+        try:
+            found = _one(told, tag, ours.get(tag), source=source, zone=zone)
+        except (ValueError, TypeError, KeyError):  # a damaged row; every pass is void in that case
+            continue
+        said = []
+        if found is not None:
+            body, cause, words = found
+            tx.enter("pair carried over", body, note=cause)
+            said.append(words)
+        for side, why in told.closed.get(tag, {}).items() if tag in ours else ():
+            tx.enter("ski closed", {"tag": tag, "side": side, "why": why})
+            said.append(f"ski {side} is closed")
+        if said:
+            yield CarriedPair(tag=tag, words="; ".join(said))
+
+
+def _one(told: Told, tag: str, ours: Row | None, *, source: str, zone: str) -> tuple[Body, str, str] | None:
+    """The body, its cause and words for one pair; None where nothing about it is new."""
+    theirs = told.standings.get(tag)
+    if theirs is None:
+        return (
+            carried_body(tag, (), source=source),
+            "",
+            "it was taken out of the ledger since: no pass counts",
+        )
+    old: Row = ours or {}
+    stops = [word for word, column in STOPS.items() if theirs[column] and theirs[column] != old.get(column)]
+    causes = [_cause(told, theirs, word) for word in stops]
+    if tag in told.ordered:
+        stops.append(f"work order {told.ordered[tag]}")
+        causes.append(
+            f"work order {told.ordered[tag]} was issued after the copy: collect its sheet, and look whether"
+            " anything was drilled"
+        )
+    if tag in told.worked:
+        stops.append("worked on")
+        causes.append("worked on after the copy: its holes and bindings are not those of this ledger; look")
+    if ours is None and tag in told.closed:
+        stops.append("closed")
+        causes += [f"ski {side} was closed: {why}" for side, why in told.closed[tag].items()]
+    where = _where(theirs, old)
+    same = all(theirs[key] == old.get(key) for key in theirs if key not in ("undo_entry", "undo_row"))
+    if not stops and not where and (same or not told.tells or not (old or theirs["glued_at"])):
+        return None
+    body = carried_body(tag, stops, source=source) | carried_work(theirs)
+    body |= {"where": where, "unseen": tag in told.worked}
+    if told.tells:
+        counted = ("hires", "days_out", "days_hired", "returns_since_work", "returns_since_fault")
+        body["counts"] = {key: theirs[key] for key in counted}
+    said = told.notes.get(theirs["said_entry"], "") if theirs["said_entry"] != old.get("said_entry") else ""
+    if said:
+        body["said"] = True
+        causes.append(f"renter: {said}" if causes else said)
+    cause = "; ".join(dict.fromkeys(text for text in causes if text))
+    return body, cause, _words([*stops, *_where_words(where, zone)], cause)
+
+
+def _cause(told: Told, theirs: Row, word: str) -> str:
+    if word == Place.SECOND_CHECK.value:
+        return word
+    if word == Place.QUARANTINE.value:
+        return told.notes.get(theirs["quarantine_entry"], "")
+    if word == BENCH:
+        said = (str(theirs["stop_why"]), told.notes.get(theirs["stop_entry"], ""))
+        return ": ".join(text for text in said if text)
+    said = (str(theirs["hold_why"]), told.notes.get(theirs["hold_entry"], ""))
+    return ": ".join(text for text in said if text)
+
+
+def _where(theirs: Row, old: Row) -> Body:
+    """Where the pair is since, and its newest return; empty where the copy knows."""
+    keys = ("whereabouts", "out_entry", "return_entry")
+    if all(theirs[key] == old.get(key, {"whereabouts": IN_SHOP}.get(key, 0)) for key in keys):
+        return {}
+    returned = theirs["return_entry"] != old.get("return_entry", 0)
+    return {
+        "whereabouts": theirs["whereabouts"],
+        "out_at": theirs["out_at"],
+        "out_boot": theirs["out_boot"],
+        "out_due": theirs["out_due"],
+        "return_at": theirs["return_at"] if returned else "",
+    }
+
+
+def _where_words(where: Row, zone: str) -> list[str]:
+    if not where:
+        return []
+    if where["whereabouts"] == Place.OUT.value:
+        return [f"out since {time_text(where['out_at'], zone)}"]
+    if where["whereabouts"] != IN_SHOP:
+        return [str(where["whereabouts"])]
+    return [f"back since {time_text(where['return_at'], zone)}"] if where["return_at"] else ["here again"]
+
+
+def _words(parts: list[str], cause: str) -> str:
+    said = ", ".join(parts) or "its passes before this do not count"
+    return f"{said}: {cause}" if cause else said

@@ -1,0 +1,48 @@
+"""Days by the shop's calendar; instants in UTC. The one place where the two meet."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from functools import lru_cache
+from zoneinfo import ZoneInfo
+
+from fleet.base.entries import parse_utc
+from fleet.base.errors import BadInput
+
+
+@lru_cache(maxsize=8)
+def _zone(name: str) -> ZoneInfo:
+    return ZoneInfo(name)
+
+
+def shop_time(utc: str, zone: str) -> datetime:
+    """UTC text as the shop's wall clock (aware)."""
+    return parse_utc(utc).astimezone(_zone(zone))
+
+
+def shop_day(utc: str, zone: str) -> date:
+    """The day of the shop's calendar on which it happened."""
+    return shop_time(utc, zone).date()
+
+
+def days_between(start_utc: str, end_utc: str, zone: str) -> int:
+    """Whole calendar days from start to end; a night over the clock change is still one day."""
+    return (shop_day(end_utc, zone) - shop_day(start_utc, zone)).days
+
+
+def time_text(utc: str, zone: str) -> str:
+    """For people: ``Wed 25 Nov 2026 16:40``, the shop's wall clock."""
+    return f"{shop_time(utc, zone):%a %d %b %Y %H:%M}"
+
+
+def day_text(day: date) -> str:
+    """For people: ``Wed 25 Nov 2026``."""
+    return f"{day:%a %d %b %Y}"
+
+
+def typed_day(text: str, where: str = "") -> date:
+    """A day as people type it, ``2026-12-04``; ``where``: the option it was typed for. BadInput otherwise."""
+    try:
+        return date.fromisoformat(text.strip())
+    except ValueError as fault:
+        raise BadInput(f"{where} {text!r} is not a day".strip(), cure="write it like 2026-12-04") from fault

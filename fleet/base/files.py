@@ -1,0 +1,68 @@
+"""Files that appear whole or not at all: made beside their place, synced, then named."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from pathlib import Path
+
+from fleet.base.errors import LedgerFault
+
+
+def fresh_beside(path: Path) -> Path:
+    """An empty file in the folder of ``path``, for this user only, to be filled and then named.
+
+    Raises LedgerFault where the folder is not there or may not be written.
+    """
+    beside = path.with_name(f".{path.name}.new-{os.getpid()}")
+    try:
+        drop(beside)
+        os.close(os.open(beside, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
+    except OSError as fault:
+        raise LedgerFault(
+            f"cannot write {path}: {fault.strerror}", cure="choose a folder that is there and may be written"
+        ) from fault
+    return beside
+
+
+def drop(beside: Path) -> None:
+    """Remove an unfinished file and what SQLite left beside it."""
+    for ending in ("", "-journal", "-wal", "-shm"):
+        beside.with_name(beside.name + ending).unlink(missing_ok=True)
+
+
+def name_new(beside: Path, path: Path) -> None:
+    """Give the finished file its name, never over something that came to stand there meanwhile."""
+    taken = LedgerFault(f"{path} exists already", cure="choose another name, or use the file there")
+    sync_file(beside)
+    try:
+        os.link(beside, path)
+        beside.unlink()
+    except FileExistsError as fault:
+        raise taken from fault
+    except OSError:  # a file system without links (a stick from a camera)
+        if os.path.lexists(path):
+            raise taken from None
+        beside.rename(path)
+    sync_folder(path.parent)
+
+
+def sync_file(path: Path) -> None:
+    """Wait until the file's content is on the disk, as far as the disk is honest."""
+    handle = os.open(path, os.O_RDWR)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def sync_folder(folder: Path) -> None:
+    """Make a new or renamed file's name survive a power cut, where the system can do that."""
+    if os.name == "nt":  # Windows opens no folders
+        return
+    with contextlib.suppress(OSError):
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)

@@ -1,0 +1,141 @@
+"""The chain of hashes: does an entry follow from the one before, and does its note belong to it?"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, Final
+
+from fleet.base.entries import Entry, entry_hash, note_digest
+from fleet.checks.findings import Finding, bad
+
+_QUERY: Final = (
+    "SELECT e.seq, e.recorded_at_utc, e.stated_at_utc, e.zone, e.by, e.what, e.body, e.note_hash,"
+    " e.prev_hash, e.hash, n.seq, n.salt, n.text, n.redacted_by"
+    " FROM entries AS e LEFT JOIN notes AS n ON n.seq = e.seq"
+    " WHERE e.seq > ? AND e.seq <= ? ORDER BY e.seq"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Link:
+    """An entry as the file has it, damaged or not, with its note."""
+
+    seq: int
+    recorded_at_utc: Any
+    stated_at_utc: Any
+    zone: Any
+    by: Any
+    what: Any
+    body: Any
+    note_hash: Any
+    prev_hash: Any
+    hash: Any
+    note_seq: Any
+    salt: Any
+    text: Any
+    redacted_by: Any
+
+    def fault(self, *, after: int, prev_hash: str | None) -> str | None:
+        """What is wrong with this entry, given the one before it; None if nothing is.
+
+        ``prev_hash`` None: the one before was not read, so only the entry itself is looked at.
+        """
+        if self.seq != after + 1:
+            return f"stands where entry {after + 1} is missing"
+        if prev_hash is not None and self.prev_hash != prev_hash:
+            return f"does not follow from entry {after}: one of them was changed"
+        try:
+            digest = entry_hash(
+                seq=self.seq,
+                recorded_at_utc=self.recorded_at_utc,
+                stated_at_utc=self.stated_at_utc,
+                zone=self.zone,
+                by=self.by,
+                what=self.what,
+                body_json=self.body,
+                note_hash=self.note_hash,
+                prev_hash=self.prev_hash,
+            )
+        except (TypeError, ValueError):  # bytes, or text that is no UTF-8
+            return "was changed: it is not text any more"
+        if digest != self.hash:
+            return "was changed since it was written"
+        return self._note_fault()
+
+    def _note_fault(self) -> str | None:
+        if self.note_hash is None:
+            return None if self.note_seq is None else "has a note now that it was not written with"
+        if self.note_seq is None:
+            return "has lost its note"
+        if self.text is None:
+            blanked = self.redacted_by is not None and self.salt == ""
+            return None if blanked else "has lost the text of its note"
+        try:
+            digest = note_digest(self.salt, self.text)
+        except (TypeError, ValueError):
+            return "has a note that was changed"
+        if digest != self.note_hash or self.redacted_by is not None:
+            return "has a note that was changed"
+        return None
+
+    def entry(self) -> Entry:
+        """As a value, once `fault` found nothing. Raises ValueError if the body is no JSON object."""
+        body = json.loads(self.body)
+        if not isinstance(body, dict):
+            raise ValueError("the body is no JSON object")
+        return Entry(
+            seq=self.seq,
+            recorded_at_utc=self.recorded_at_utc,
+            stated_at_utc=self.stated_at_utc,
+            zone=self.zone,
+            by=self.by,
+            what=self.what,
+            body=body,
+            note_hash=self.note_hash,
+            prev_hash=self.prev_hash,
+            hash=self.hash,
+        )
+
+
+def links(connection: sqlite3.Connection, *, after: int, until: int) -> Iterator[Link]:
+    """The entries from ``after + 1`` to ``until`` as the file has them."""
+    for row in connection.execute(_QUERY, (after, until)):
+        yield Link(*row)
+
+
+def blanking_faults(connection: sqlite3.Connection, until: int) -> Iterator[Finding]:
+    """Notes that are gone without an entry that says so."""
+    for seq, by, what, body in connection.execute(
+        "SELECT n.seq, n.redacted_by, e.what, e.body FROM notes AS n LEFT JOIN entries AS e"
+        " ON e.seq = n.redacted_by WHERE n.text IS NULL AND n.seq <= ?",
+        (until,),
+    ):
+        if what != "note blanked" or json.loads(body).get("entry") != seq:
+            yield bad(
+                "note lost", f"the note of entry {seq} is gone and entry {by} does not say so", entry=seq
+            )
+
+
+def about_faults(connection: sqlite3.Connection, entry: Entry) -> Iterator[Finding]:
+    """What is wrong with an entry about another entry, read beside it: a misquote, a note still there."""
+    about = entry.body.get("entry")
+    if entry.what == "note blanked":
+        row = connection.execute("SELECT text FROM notes WHERE seq = ?", (about,)).fetchone()
+        if row is not None and row[0] is not None:
+            yield bad(
+                "note came back",
+                f"entry {entry.seq} blanked the note of entry {about}, yet it is there",
+                entry=about,
+            )
+    if entry.what == "entry withdrawn":
+        row = connection.execute("SELECT what, body FROM entries WHERE seq = ?", (about,)).fetchone()
+        if row is None or (row[0], json.loads(row[1])) != (entry.body["what"], entry.body["body"]):
+            yield bad("misquoted", f"entry {entry.seq} quotes entry {about} wrongly", entry=entry.seq)
+
+
+def readable_damage(raw: bytes) -> str:
+    """A text_factory that never raises: bytes that are no UTF-8 stay visible, and never hash right."""
+    return raw.decode("utf-8", "surrogateescape")

@@ -1,0 +1,61 @@
+"""What stops a ski, as it goes along from one record of it to another: a stop belongs to the ski.
+
+Single skis made a new pair, a file written by `export`, a ledger that a restore replaces: each is another
+record of a ski that may be stopped. The body made here is that of ``pair carried over``.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from typing import Any, Final
+
+from fleet.base.entries import Body
+from fleet.facts.equipment import Place
+
+_QUARANTINE: Final = Place.QUARANTINE.value
+BENCH: Final = "stopped at the bench"
+"""What only a head technician ends (`fleet.rules.holds.clear_hold`)."""
+STOPS: Final = {
+    _QUARANTINE: "quarantine_entry",
+    Place.IN_REPAIR.value: "repair_entry",
+    BENCH: "stop_entry",
+    Place.HOLD.value: "hold_entry",
+    Place.SECOND_CHECK.value: "second_check",
+}
+"""What may stop a pair, in words, and the column of `standing` that says so."""
+PEOPLE: Final = ("workers", "finders", "cleared_by")
+"""Columns of `standing` with names as JSON: who may not pass the pair, or not lift its hold alone."""
+STOP_COLUMNS: Final = tuple(STOPS.values())
+
+
+def stops_of(standing: Mapping[str, Any]) -> tuple[str, ...]:
+    """What stops a pair, in words, from its row of `standing`; a pair that is out or away may be stopped."""
+    return tuple(word for word, column in STOPS.items() if standing[column])
+
+
+def carried_body(tag: str, stops: Iterable[str], *, source: str) -> Body:
+    """The body for a pair of which another record says that these stop it.
+
+    A quarantine stays one, and so does what the bench stopped; whatever else stopped it (a repair begun, a
+    second check) is a hold, which a listed person lifts: who had begun the work, and on what, is in the other
+    record.
+    """
+    words = list(stops)
+    return {
+        "tag": tag,
+        "from": source,
+        "stops": "; ".join(words),
+        "quarantine": _QUARANTINE in words,
+        "hold": any(word not in (_QUARANTINE, BENCH) for word in words),
+        **({"bench": True} if BENCH in words else {}),
+    }
+
+
+def carried_work(standing: Mapping[str, Any]) -> Body:
+    """What else goes along with a ski: who may not clear or pass it, and glue that may not be dry."""
+    return {
+        **{key: json.loads(standing[key]) for key in PEOPLE},
+        "glued_at": standing["glued_at"],
+        "glued_with": json.loads(standing["glued_with"]),
+    }

@@ -1,0 +1,329 @@
+"""The shop's things as values: pairs and their skis, boots, bindings, fits, sets wanted."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from fleet.base.units import checked_um, counted
+from fleet.facts.holes import Hole, HoleState, Side
+
+EARLIER_UNKNOWN = "earlier mounts not known"
+
+
+class Kind(StrEnum):
+    """What a pair is for."""
+
+    ALPINE = "alpine"
+    TOURING = "touring"
+    TELEMARK = "telemark"
+    JUNIOR = "junior"
+
+
+class Construction(StrEnum):
+    """What the drill meets. Unknown is None: no drill size is printed for it."""
+
+    NO_METAL = "no metal"
+    METAL = "metal"
+    THIN_CORE = "thin core"
+
+
+class Place(StrEnum):
+    """Where a pair is."""
+
+    FLAT = "flat"
+    READY = "ready"
+    OUT = "out"
+    BACK = "back"
+    HOLD = "hold"
+    IN_REPAIR = "in repair"
+    SECOND_CHECK = "second check"
+    QUARANTINE = "quarantine"
+    MISSING = "missing"
+    IN_TRANSIT = "in transit"
+    RETIRED = "retired"
+    SOLD = "sold"
+
+    @property
+    def plannable(self) -> bool:
+        """Only what stands in the shop without a question may be planned."""
+        return self in (Place.FLAT, Place.READY, Place.BACK)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InspectedArea:
+    """A stretch along the ski that somebody saw bare, or that came new and undrilled."""
+
+    from_um: int
+    to_um: int
+    how: str
+    on: str
+    by: str = ""
+    entry: int = 0
+
+    def __post_init__(self) -> None:
+        if checked_um("from_um", self.from_um) > checked_um("to_um", self.to_um):
+            raise ValueError("an inspected area runs from the smaller x to the larger")
+        if self.how not in ("bare", "new"):
+            raise ValueError(f"an area is inspected 'bare' or 'new', not {self.how!r}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ski:
+    """One ski. The zone runs from ``-zone_back_um`` to ``+zone_front_um`` about its own mark.
+
+    A None in the zone or in ``mark_from_tail_um`` means *unknown*, never zero. No area: not inspected.
+    ``holes_numbered_to``: the highest number a hole of this ski ever had, withdrawn ones too. ``closed_at``:
+    when (UTC text) what was known of the ski stopped being enough (``closed_why``); '' if never.
+    """
+
+    side: Side
+    mark_from_tail_um: int | None = None
+    zone_back_um: int | None = None
+    zone_front_um: int | None = None
+    zone_half_width_um: int | None = None
+    inspected: tuple[InspectedArea, ...] = ()
+    holes: tuple[Hole, ...] = ()
+    holes_numbered_to: int = 0
+    closed_entry: int = 0
+    closed_at: str = ""
+    closed_why: str = ""
+
+    def __post_init__(self) -> None:
+        for name in ("mark_from_tail_um", "zone_back_um", "zone_front_um", "zone_half_width_um"):
+            value = getattr(self, name)
+            if value is not None and checked_um(name, value) < 0:
+                raise ValueError(f"{name} must not be negative, not {value}")
+
+    @property
+    def is_closed(self) -> bool:
+        """Whether it was closed and not surveyed bare since: it may hold a hole that nobody knows."""
+        return bool(self.closed_entry and not self.inspected)
+
+    @property
+    def zone_known(self) -> bool:
+        """Whether new holes may be thought of at all."""
+        return None not in (self.zone_back_um, self.zone_front_um, self.zone_half_width_um)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceSlide:
+    """Where a mounted piece was screwed down and how far it is slid, micrometres.
+
+    ``reference_um``: x of the piece's listed end, from ski A's mark. ``slide_um`` as in Piece.
+    """
+
+    piece: str
+    reference_um: int
+    slide_um: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mount:
+    """One mount in a pair's life. ``removed_on`` None and the binding on: the current one.
+
+    ``drilled``: any hole was drilled for it (only such a mount counts against ``mounts_max``).
+    ``still_set``: its binding stands at its sole; False once it may have been set for another boot.
+    ``set_again``: that was said since: it may have been set for another boot in between.
+    """
+
+    pattern: str
+    bsl_um: int
+    offset_um: int
+    mounted_on: str
+    removed_on: str | None = None
+    drilled: bool = True
+    slides: tuple[PieceSlide, ...] = ()
+    still_set: bool = True
+    set_again: bool = False
+    entry: int = 0
+
+    def slid_um(self, piece: str, travelling: Sequence[str]) -> int | None:
+        """How that piece is slid now; None where the ledger does not say.
+
+        ``travelling``: the pattern's pieces that travel. Set again for the same sole, a piece that travels
+        alone is where it was; of two, nobody wrote down which was slid for the boot in between.
+        """
+        if not self.still_set or (self.set_again and len(travelling) > 1):
+            return None
+        return next((slide.slide_um for slide in self.slides if slide.piece == piece), None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StatedMount:
+    """A mount as a sheet states it, of which the pattern, the sole or the place is not known (None, '').
+
+    It says nothing about any hole; it is one mount in the pair's life all the same.
+    """
+
+    binding_model: str
+    bsl_um: int | None = None
+    offset_um: int | None = None
+    mounted_on: str = ""
+    removed_on: str | None = None
+    entry: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pair:
+    """The rental unit: one asset tag, two skis.
+
+    ``earlier_mounts``: those before the ones on record, None where nobody stated them; then
+    ``earlier_at_least`` is what the holes showed when work was last entered.
+    """
+
+    tag: str
+    model: str
+    kind: Kind
+    length_mm: int
+    waist_um: int | None
+    construction: Construction | None
+    rack: str
+    place: Place
+    skis: Mapping[Side, Ski]
+    mounts: tuple[Mount, ...] = ()
+    stated: tuple[StatedMount, ...] = ()
+    earlier_mounts: int | None = 0
+    earlier_at_least: int = 0
+    reference_from_tail_um: int | None = None
+    entry: int = 0
+    stops: tuple[str, ...] = ()
+    """What stops it, in words, wherever it is (`fleet.facts.carried.stops_of`)."""
+
+    def __post_init__(self) -> None:
+        if not self.tag:
+            raise ValueError("a pair needs a tag")
+        if set(self.skis) != {Side.A, Side.B}:
+            raise ValueError(f"pair {self.tag} needs ski A and ski B")
+        if self.length_mm <= 0:
+            raise ValueError(f"pair {self.tag}: length must be more than 0")
+
+    @property
+    def current_mount(self) -> Mount | None:
+        """The mount that has not been removed, the newest if there are several."""
+        current = [mount for mount in self.mounts if mount.removed_on is None]
+        return current[-1] if current else None
+
+    @property
+    def present_stated(self) -> StatedMount | None:
+        """The mount that is on as a sheet states it, where no more is known of it."""
+        return next((mount for mount in self.stated if mount.removed_on is None), None)
+
+    @property
+    def earlier_shown(self) -> int:
+        """Mounts before those on record: as stated, else the fewest that the holes can come from.
+
+        A screwed hole needs a mount that is on; an open or plugged one, a mount that came off.
+        """
+        if self.earlier_mounts is not None:
+            return self.earlier_mounts
+        states = {hole.state for ski in self.skis.values() for hole in ski.holes}
+        on = self.current_mount is not None or self.present_stated is not None
+        off = any(mount.removed_on for mount in self.mounts) or any(m.removed_on for m in self.stated)
+        shown = (HoleState.SCREWED in states and not on) + (
+            not off and not states.isdisjoint((HoleState.OPEN, HoleState.PLUGGED))
+        )
+        return max(self.earlier_at_least, shown, int(bool(states) and not on and not off))
+
+    @property
+    def drilled_mounts(self) -> int:
+        """Mounts that drilled at least one hole, those before this ledger included: at least so many."""
+        return self.earlier_shown + sum(mount.drilled for mount in self.mounts) + len(self.stated)
+
+    @property
+    def mounts_told(self) -> str:
+        """How many mounts drilled, in words that do not make more of it than is known."""
+        return f"{counted(self.drilled_mounts, 'mount')} drilled{self.earlier_told}"
+
+    @property
+    def earlier_told(self) -> str:
+        """What is to be said after a number of mounts: nothing, or that there may be more."""
+        return f", {EARLIER_UNKNOWN}" if self.earlier_mounts is None else ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Boot:
+    """One tagged pair of boots. ``bsl_um`` is the sole length that counts at the bench.
+
+    ``bsl_measured`` says how the number came about (``printed``, ``ruler``, ``duckbill minus 10 mm`` ...).
+    ``pin_um``: toe end to pin line, for boots mounted by pin line, else None.
+    """
+
+    tag: str
+    model: str
+    mondopoint_mm: int | None
+    bsl_um: int | None
+    bsl_measured: str
+    sole_type: str
+    season: str = ""
+    pin_um: int | None = None
+    entry: int = 0
+
+    def __post_init__(self) -> None:
+        if self.bsl_um is not None and not 150_000 <= checked_um("bsl_um", self.bsl_um) <= 450_000:
+            raise ValueError(f"boot {self.tag}: {self.bsl_um / 1000:g} mm is no boot sole length")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Binding:
+    """The binding of ONE ski (toe and heel). ``brake_um`` None: it has no brake.
+
+    In the stock when ``on_pair`` is None.
+    """
+
+    binding_id: str
+    model: str
+    pattern: str
+    brake_um: int | None
+    season: str = ""
+    serial_toe: str = ""
+    serial_heel: str = ""
+    on_pair: str | None = None
+    on_ski: Side | None = None
+    entry: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fit:
+    """Sole type x pattern, declared by BOTH makers, with the sheets named. No row means no."""
+
+    sole_type: str
+    pattern: str
+    binding_sheet: str
+    boot_sheet: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wish:
+    """One line of sets wanted. Windows are closed; ``priority`` 1 is served first."""
+
+    wish: str
+    kind: Kind
+    length_min_mm: int
+    length_max_mm: int
+    mondopoint_min_mm: int
+    mondopoint_max_mm: int
+    quantity: int
+    priority: int
+
+    def __post_init__(self) -> None:
+        if self.quantity < 0 or self.priority < 1:
+            raise ValueError(f"wish {self.wish}: quantity from 0, priority from 1")
+        if self.length_min_mm > self.length_max_mm:
+            raise ValueError(f"wish {self.wish}: the length window runs backwards")
+        if self.mondopoint_min_mm > self.mondopoint_max_mm:
+            raise ValueError(f"wish {self.wish}: the shell window runs backwards")
+
+    def to_body(self) -> dict[str, str | int]:
+        """The body of `wish recorded`, lengths and shells in millimetres."""
+        return {
+            "wish": self.wish,
+            "kind": self.kind.value,
+            "length_min_mm": self.length_min_mm,
+            "length_max_mm": self.length_max_mm,
+            "mondopoint_min_mm": self.mondopoint_min_mm,
+            "mondopoint_max_mm": self.mondopoint_max_mm,
+            "quantity": self.quantity,
+            "priority": self.priority,
+        }

@@ -1,0 +1,119 @@
+"""A pattern: the holes of one binding model and range, piece by piece, as data."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from fleet.base.units import checked_um
+
+
+class PieceName(StrEnum):
+    """The parts of a binding that are screwed down on their own."""
+
+    TOE = "toe"
+    HEEL = "heel"
+    PLATE = "plate"
+
+
+class Follows(StrEnum):
+    """What a piece is positioned by. Its holes are listed relative to that place."""
+
+    TOE = "toe"
+    HEEL = "heel"
+    CENTRE = "centre"
+    MARK = "mark"
+
+    def reference_um(self, offset_um: int, bsl_um: int) -> int:
+        """Where the followed place lies on the ski, in micrometres from the mark.
+
+        ``offset_um`` is the boot centre's offset u from the mark. A BSL is whole millimetres, so its
+        half is exact in micrometres.
+        """
+        if self is Follows.TOE:
+            return offset_um + bsl_um // 2
+        if self is Follows.HEEL:
+            return offset_um - bsl_um // 2
+        if self is Follows.CENTRE:
+            return offset_um
+        return 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PatternHole:
+    """One hole of a piece, in micrometres relative to what the piece follows."""
+
+    x_um: int
+    y_um: int
+    diameter_um: int | None = None
+
+    def __post_init__(self) -> None:
+        checked_um("x_um", self.x_um)
+        checked_um("y_um", self.y_um)
+        if self.diameter_um is not None and checked_um("diameter_um", self.diameter_um) <= 0:
+            raise ValueError(f"diameter_um must be more than 0, not {self.diameter_um}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """One piece: its holes, what it follows, and how far it travels after mounting.
+
+    Slide s is the position of the sole's end minus the listed end, + to the tip;
+    ``-travel_back_um <= s <= travel_forward_um``.
+    """
+
+    name: PieceName
+    follows: Follows
+    holes: tuple[PatternHole, ...]
+    travel_back_um: int = 0
+    travel_forward_um: int = 0
+
+    def __post_init__(self) -> None:
+        if not self.holes:
+            raise ValueError(f"the {self.name} piece has no holes")
+        if len({(h.x_um, h.y_um) for h in self.holes}) != len(self.holes):
+            raise ValueError(f"the {self.name} piece lists one hole twice")
+        for name, value in (
+            ("travel_back_um", self.travel_back_um),
+            ("travel_forward_um", self.travel_forward_um),
+        ):
+            if checked_um(name, value) < 0:
+                raise ValueError(f"{name} must not be negative, not {value}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pattern:
+    """The holes of one binding model. ``bsl_min_um``/``bsl_max_um`` are None where not stated."""
+
+    name: str
+    binding_model: str
+    pieces: tuple[Piece, ...]
+    bsl_min_um: int | None = None
+    bsl_max_um: int | None = None
+
+    def __post_init__(self) -> None:
+        if not self.name:
+            raise ValueError("a pattern needs a name")
+        names = [piece.name for piece in self.pieces]
+        if not names:
+            raise ValueError(f"pattern {self.name} has no pieces")
+        if len(set(names)) != len(names):
+            raise ValueError(f"pattern {self.name} lists one piece twice")
+
+    @property
+    def hole_count(self) -> int:
+        """Holes on one ski."""
+        return sum(len(piece.holes) for piece in self.pieces)
+
+    @property
+    def travelling(self) -> tuple[str, ...]:
+        """The names of the pieces that somebody has to set."""
+        return tuple(
+            piece.name.value for piece in self.pieces if piece.travel_back_um or piece.travel_forward_um
+        )
+
+    def takes_bsl(self, bsl_um: int) -> bool:
+        """Whether the sole length lies in the stated range (an unstated end is open)."""
+        return (self.bsl_min_um is None or self.bsl_min_um <= bsl_um) and (
+            self.bsl_max_um is None or bsl_um <= self.bsl_max_um
+        )

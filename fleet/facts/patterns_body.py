@@ -1,0 +1,49 @@
+"""A pattern as the body of an entry, and back."""
+
+from __future__ import annotations
+
+from fleet.base.entries import Body
+from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+
+
+def pattern_to_body(pattern: Pattern, *, origin: str = "") -> Body:
+    """The canonical body of a pattern; ``origin`` says who measured it and from what."""
+    return {
+        "name": pattern.name,
+        "binding_model": pattern.binding_model,
+        "bsl_min_um": pattern.bsl_min_um,
+        "bsl_max_um": pattern.bsl_max_um,
+        "origin": origin,
+        "pieces": [
+            {
+                "name": piece.name.value,
+                "follows": piece.follows.value,
+                "travel_back_um": piece.travel_back_um,
+                "travel_forward_um": piece.travel_forward_um,
+                "holes": [[h.x_um, h.y_um, h.diameter_um] for h in piece.holes],
+            }
+            for piece in pattern.pieces
+        ],
+    }
+
+
+def pattern_from_body(body: Body) -> Pattern:
+    """Back from `pattern_to_body`. Raises ValueError for nonsense."""
+    return Pattern(
+        name=body["name"],
+        binding_model=body["binding_model"],
+        bsl_min_um=body["bsl_min_um"],
+        bsl_max_um=body["bsl_max_um"],
+        pieces=tuple(
+            Piece(
+                name=PieceName(piece["name"]),
+                follows=Follows(piece["follows"]),
+                travel_back_um=piece["travel_back_um"],
+                travel_forward_um=piece["travel_forward_um"],
+                holes=tuple(
+                    PatternHole(x_um=x, y_um=y, diameter_um=diameter) for x, y, diameter in piece["holes"]
+                ),
+            )
+            for piece in body["pieces"]
+        ),
+    )

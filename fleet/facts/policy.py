@@ -1,0 +1,194 @@
+"""Shop policy: dated settings, each with its unit and origin. No shop rule hides in code.
+
+The defaults stand in ``policy_defaults.csv``; the ledger overrides them by ``policy set`` entries.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from decimal import Decimal, InvalidOperation
+from functools import cache
+from pathlib import Path
+
+from fleet.base.errors import BadInput
+from fleet.base.near_names import nearest
+from fleet.base.units import mm_to_um, typed_number
+from fleet.facts.holes import Knowledge
+
+_DEFAULTS_FILE = Path(__file__).with_name("policy_defaults.csv")
+_WORD_UNITS = frozenset({"adhesive", "text"})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """One policy. ``value`` is the text as written; empty means *not set*."""
+
+    name: str
+    value: str
+    unit: str
+    origin: str
+    since: str = "default"
+
+
+@dataclass(frozen=True, slots=True)
+class Policy:
+    """All settings in force. A missing or unset number is an error at the reader, never a guess."""
+
+    settings: Mapping[str, Setting]
+
+    def __iter__(self) -> Iterator[Setting]:
+        return iter(self.settings.values())
+
+    def setting(self, name: str) -> Setting:
+        """The setting, or BadInput naming the nearest known one."""
+        found = self.settings.get(name)
+        if found is None:
+            near = nearest(name, self.settings)
+            raise BadInput(
+                f"there is no policy called {name!r}",
+                cure=f"did you mean {near!r}?" if near else "see `mountbook policy`",
+            )
+        return found
+
+    def number(self, name: str) -> Decimal:
+        """The value as an exact decimal in its own unit. Raises BadInput where it is not set."""
+        setting = self.setting(name)
+        if not setting.value:
+            raise BadInput(
+                f"the policy {name} is not set",
+                cure=f'mountbook policy set {name} VALUE --origin "where the figure comes from"',
+            )
+        return Decimal(setting.value)
+
+    def optional_number(self, name: str) -> Decimal | None:
+        """As `number`, but None where the setting is unknown or not set (an unset cure time)."""
+        found = self.settings.get(name)
+        return Decimal(found.value) if found is not None and found.value else None
+
+    def um(self, name: str) -> int:
+        """A length policy in whole micrometres."""
+        return mm_to_um(self.number(name))
+
+    def count(self, name: str) -> int:
+        """A policy that counts things."""
+        return int(self.number(name))
+
+    def hundredths(self, name: str) -> int:
+        """A price in whole hundredths of the shop's money. Raises BadInput where it is not set."""
+        return hundredths(self.number(name))
+
+    def word(self, name: str) -> str:
+        """A policy that is a word, such as the adhesive in use."""
+        return self.setting(name).value
+
+    def allowance_um(self, knowledge: Knowledge) -> int:
+        """What is added to the spacing of a hole known this way, micrometres."""
+        return self.um(knowledge.policy_name)
+
+    def cure_hours(self, adhesive: str) -> Decimal | None:
+        """Hours until the adhesive has cured, or None: unset counts as *not cured yet*."""
+        return self.optional_number(f"cure_{adhesive}_hours")
+
+    def with_values(self, **values: str) -> Policy:
+        """A copy with other values (a what-if, or a test); units and origins stay."""
+        changed = dict(self.settings)
+        for name, value in values.items():
+            old = self.setting(name)
+            typed_value(old.unit, value)
+            changed[name] = Setting(name=name, value=value, unit=old.unit, origin=old.origin, since=old.since)
+        return Policy(changed)
+
+
+def hundredths(money: Decimal) -> int:
+    """An amount in whole hundredths. Raises BadInput for a finer one: no shop pays it."""
+    exact = money * 100
+    if exact != int(exact):
+        raise BadInput(f"{money} is finer than a hundredth", cure="write it like 12 or 0.45")
+    return int(exact)
+
+
+def checked_value(unit: str, value: str) -> None:
+    """Raise BadInput unless the text is a number from 0 (or a word, or empty) that fits the unit."""
+    if unit in _WORD_UNITS or value == "":
+        return
+    try:
+        number = Decimal(value)
+    except InvalidOperation as fault:
+        raise BadInput(f"{value!r} is not a number of {unit}", cure="write it like 10 or 0.5") from fault
+    if not number.is_finite() or number < 0:
+        raise BadInput(f"{value!r} is not a number of {unit} from 0 up", cure="write it like 10 or 0.5")
+    if unit == "mm":
+        mm_to_um(number)
+    if unit == "money":
+        hundredths(number)
+
+
+def typed_value(unit: str, value: str) -> None:
+    """As `checked_value`, for what a person types now: plain digits, so that no number runs away."""
+    if unit not in _WORD_UNITS and value != "":
+        try:
+            typed_number(value)
+        except ValueError as fault:
+            raise BadInput(f"{fault} of {unit}", cure="write it like 10 or 0.5") from None
+    try:
+        checked_value(unit, value)
+    except ValueError as fault:
+        raise BadInput(str(fault), cure="write it like 10 or 0.5") from fault
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Range:
+    """What is plausible for a setting, both ends included, and where that is from."""
+
+    low: Decimal
+    high: Decimal
+    origin: str
+
+
+def range_of(name: str) -> Range | None:
+    """The plausible range of a setting; that of any glue for a new one; None for words."""
+    known = _ranges()
+    return known.get(name, known["cure_wood_glue_hours"] if is_cure(name) else None)
+
+
+def is_cure(name: str) -> bool:
+    """Whether a setting is the cure time of an adhesive, which may be one the program does not know."""
+    return name.startswith("cure_") and name.endswith("_hours")
+
+
+def check_plausible(name: str, unit: str, value: str) -> None:
+    """Refuse a figure outside its range. Not set is none; entries made earlier keep their meaning."""
+    found = range_of(name)
+    if found is None or value == "" or found.low <= Decimal(value) <= found.high:
+        return
+    raise BadInput(
+        f"{name} {value} {unit} is outside {found.low} to {found.high} {unit}",
+        cure=f"check the figure and its unit; the range is {found.origin}",
+    )
+
+
+@cache
+def default_policy() -> Policy:
+    """The defaults that ship with the program, each with its standing."""
+    return Policy(
+        {
+            row["name"]: Setting(**{key: row[key] for key in ("name", "value", "unit", "origin")})
+            for row in _rows()
+        }
+    )
+
+
+@cache
+def _ranges() -> dict[str, Range]:
+    return {
+        row["name"]: Range(low=Decimal(row["low"]), high=Decimal(row["high"]), origin=row["range_origin"])
+        for row in _rows()
+        if row["range_origin"]
+    }
+
+
+def _rows() -> list[dict[str, str]]:
+    with _DEFAULTS_FILE.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))

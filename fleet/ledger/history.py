@@ -1,0 +1,202 @@
+"""The ledger as it stood, and everything ever entered about one pair.
+
+"As of a day" means: as the shop *knew* it at the end of that day. What was entered later about an
+earlier time is not in that picture, and is listed beside it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import sqlite3
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from typing import Any, Final
+from zoneinfo import ZoneInfo
+
+from fleet.base.entries import Entry, Head, utc_text
+from fleet.base.errors import Refused
+from fleet.base.near_names import nearest
+from fleet.facts.equipment import Binding, Pair
+from fleet.facts.standing import REMOVED, BindingSetting, read_setting
+from fleet.ledger.ledger import Ledger, named_entries, read_entries
+from fleet.ledger.replay import pair_state_at
+from fleet.ledger.replay import state_at as replayed
+from fleet.tables.snapshot import read_bindings, read_pairs
+
+_NEWEST: Final = 2**62
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """One entry with its free text. ``note`` is None where there is none or it was blanked."""
+
+    entry: Entry
+    note: str | None = None
+    blanked_by: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairHistory:
+    """A pair as it stood at ``head``, and what led there, oldest first.
+
+    ``later`` holds entries made after that about a time before it; empty for the newest head. ``stop_why``:
+    what was stopped at the bench and not ended by then, with the reason that its entry's note gives.
+    """
+
+    pair: Pair
+    bindings: tuple[Binding, ...]
+    setting: BindingSetting
+    head: Head
+    zone: str
+    as_of: date | None
+    told: tuple[Told, ...]
+    later: tuple[Told, ...] = ()
+    stop_entry: int = 0
+    stop_why: str = ""
+
+
+def end_of_day(day: date, zone: str) -> datetime:
+    """The first moment of the next day by the shop's calendar (aware)."""
+    return datetime.combine(day + timedelta(days=1), time(), ZoneInfo(zone))
+
+
+def head_before(connection: sqlite3.Connection, moment: datetime) -> Head:
+    """The newest entry that was *recorded* before a moment. Refused where there is none.
+
+    Clocks are set back now and then, so a day may begin more than once: the stretches of entries of one
+    day each are looked at from the newest on, and only within the moment's own day every entry.
+    """
+    text = utc_text(moment)
+    until = _NEWEST
+    for first, day in connection.execute("SELECT entry, day FROM day_begun ORDER BY entry DESC"):
+        if day <= text[:10]:
+            row = connection.execute(
+                "SELECT seq, hash FROM entries WHERE seq >= ? AND seq < ? AND recorded_at_utc < ?"
+                " ORDER BY seq DESC LIMIT 1",
+                (first, until, text),
+            ).fetchone()
+            if row is not None:
+                return Head(*row)
+        until = first
+    raise Refused("the ledger was not open yet on that day", cure="name a later day")
+
+
+def head_at(connection: sqlite3.Connection, seq: int) -> Head:
+    """The head as it was when entry ``seq`` was the newest. Refused where there is no such entry."""
+    row = connection.execute("SELECT seq, hash FROM entries WHERE seq = ?", (seq,)).fetchone()
+    if row is None:
+        raise Refused(f"there is no entry {seq} in this ledger")
+    return Head(*row)
+
+
+@contextmanager
+def state_at(ledger: Ledger, head: Head) -> Iterator[sqlite3.Connection]:
+    """The state tables as they stood at a head: the file's own for the newest, else made in memory."""
+    if head == ledger.head:
+        with ledger.reading() as connection:
+            yield connection
+        return
+    with contextlib.closing(replayed(ledger, head.seq)) as memory:
+        yield memory
+
+
+@contextmanager
+def _state_of_pair(ledger: Ledger, tag: str, head: Head) -> Iterator[sqlite3.Connection]:
+    """As `state_at`, right for this pair and its bindings only, and without reading every entry."""
+    if head == ledger.head:
+        with ledger.reading() as connection:
+            yield connection
+        return
+    with contextlib.closing(pair_state_at(ledger, tag, head)) as memory:
+        yield memory
+
+
+def pair_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> PairHistory:
+    """Everything about one pair, today or as the shop knew it at the end of a day.
+
+    Raises Refused where the pair was not in the ledger (yet).
+    """
+    zone = ledger.zone
+    head = ledger.head if as_of is None else head_before(ledger.connection, end_of_day(as_of, zone))
+    with _state_of_pair(ledger, tag, head) as state:
+        pairs = read_pairs(state, tag)
+        if tag not in pairs:
+            raise _unknown(ledger, tag, as_of)
+        bindings = tuple(read_bindings(state, tag).values())
+        stop_entry, stop_why = state.execute(
+            "SELECT stop_entry, stop_why FROM standing WHERE tag = ?", (tag,)
+        ).fetchone()
+        setting = read_setting(state, tag)
+    told = tuple(entries_about(ledger.connection, tag))
+    for one in told:
+        if one.entry.seq == stop_entry and (one.note is not None or one.blanked_by is not None):
+            stop_why = f"{stop_why}: {one.note or REMOVED}"
+    limit = utc_text(end_of_day(as_of, zone)) if as_of is not None else ""
+    return PairHistory(
+        pair=pairs[tag],
+        bindings=bindings,
+        setting=setting,
+        head=head,
+        zone=zone,
+        as_of=as_of,
+        told=tuple(one for one in told if one.entry.seq <= head.seq),
+        stop_entry=stop_entry,
+        stop_why=stop_why,
+        later=tuple(one for one in told if one.entry.seq > head.seq and one.entry.stated_at_utc < limit),
+    )
+
+
+def entries_about(connection: sqlite3.Connection, tag: str) -> Iterator[Told]:
+    """Every entry that names the pair, its holes or orders, or a binding ever on it, and every entry about
+    one of those: a withdrawal, a remark, a blanked note, and what was said of these in turn. And how each
+    order ended that was to take a binding off the pair: until then it may not go out.
+    """
+    told = _told(connection, {tag})
+    told |= _told(connection, {name for one in told.values() for name in _bindings_of(one.entry.body, tag)})
+    # an end names the order's number, not its giver; what an index row holds never changes (fleet/migrations)
+    ends = "SELECT closed_entry FROM work_order WHERE giver = ? AND closed_entry IS NOT NULL"
+    told |= {seq: _one(connection, seq) for (seq,) in connection.execute(ends, (tag,)).fetchall()}
+    open_ones = list(told)
+    while open_ones:
+        query = "SELECT entry FROM entry_about WHERE about = ?"
+        for (seq,) in connection.execute(query, (open_ones.pop(),)).fetchall():
+            if seq not in told:
+                told[seq] = _one(connection, seq)
+                open_ones.append(seq)
+    yield from (told[seq] for seq in sorted(told))
+
+
+def _told(connection: sqlite3.Connection, names: Iterable[str]) -> dict[int, Told]:
+    return {
+        entry.seq: Told(entry=entry, note=note, blanked_by=by)
+        for name in names
+        for entry, note, by in named_entries(connection, name)
+    }
+
+
+def _one(connection: sqlite3.Connection, seq: int) -> Told:
+    (entry,) = read_entries(connection, after=seq - 1, until=seq)
+    row = connection.execute("SELECT text, redacted_by FROM notes WHERE seq = ?", (seq,)).fetchone()
+    return Told(entry=entry, note=row[0] if row else None, blanked_by=row[1] if row else None)
+
+
+def _bindings_of(body: Any, tag: str) -> Iterator[str]:
+    """Ids of bindings that an entry put on the pair, or took from it."""
+    if body.get("on_pair") == tag or tag in (body.get("changes") or {}).get("on_pair", ()):
+        yield body["binding_id"]
+    for row in body.get("bindings") or ():
+        yield row["binding_id"]
+
+
+def _unknown(ledger: Ledger, tag: str, as_of: date | None) -> Refused:
+    tags = [row[0] for row in ledger.connection.execute("SELECT tag FROM pair ORDER BY tag")]
+    if as_of is not None and tag in tags:
+        return Refused(
+            f"pair {tag} was not in the ledger yet on {as_of.isoformat()}", cure="name a later day"
+        )
+    near = nearest(tag, tags)
+    return Refused(
+        f"there is no pair {tag} in the ledger", cure=f"did you mean {near}?" if near else "check the tag"
+    )

@@ -1,0 +1,76 @@
+"""The fleet as it was: entries up to one replayed into an empty state, in memory."""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from typing import Final
+
+from fleet.base.entries import Entry, Head
+from fleet.base.errors import BadInput, MountbookError
+from fleet.checks.derived import empty_state
+from fleet.events import KINDS, derive, event_of
+from fleet.events.event import Replay
+from fleet.ledger.ledger import Ledger, named_entries
+from fleet.tables.snapshot import Fleet, read_fleet
+
+_OWN: Final = frozenset(what for what, kind in KINDS.items() if kind.REPLAY is not Replay.NOTHING)
+"""Kinds that change what the ledger says of the pair they name."""
+_PASSING: Final = frozenset(what for what, kind in KINDS.items() if kind.REPLAY is Replay.OTHER_PAIRS)
+"""Kinds that may pass something (a binding, an open order) from one pair to another."""
+
+
+def state_at(ledger: Ledger, entry: int) -> sqlite3.Connection:
+    """The state tables as of entry ``entry``, with its number and hash as the head.
+
+    Raises BadInput for an entry that is not there.
+    """
+    if not 1 <= entry <= ledger.head.seq:
+        raise BadInput(
+            f"there is no entry {entry}; the newest is {ledger.head.seq}", cure="name an entry of this ledger"
+        )
+    state = empty_state()
+    state.execute("CREATE TABLE entries (seq INTEGER PRIMARY KEY, hash TEXT NOT NULL)")
+    state.execute("CREATE TABLE notes (seq INTEGER PRIMARY KEY, text TEXT)")  # free text is not replayed
+    for one in ledger.entries(until=entry):
+        derive(state, one)
+        state.execute("INSERT INTO entries VALUES (?, ?)", (one.seq, one.hash))
+    return state
+
+
+def pair_state_at(ledger: Ledger, tag: str, head: Head) -> sqlite3.Connection:
+    """What `state_at` says of ONE pair and its bindings, from the entries that concern them.
+
+    Other rows of these tables are not what they were: other pairs come in only as far as bindings and
+    orders went from one to the other. If the entries found so do not follow from each other, all are read.
+    """
+    state = empty_state()
+    try:
+        for entry in entries_concerning(ledger, tag, until=head.seq):
+            derive(state, entry)
+    except (MountbookError, ValueError, KeyError, TypeError, sqlite3.Error):
+        state.close()
+        return state_at(ledger, head.seq)
+    return state
+
+
+def entries_concerning(ledger: Ledger, tag: str, *, until: int) -> list[Entry]:
+    """The pair's own entries, and those that shape whatever a binding or an order joined it with."""
+    found: dict[int, Entry] = {}
+    known, open_names = {tag}, [tag]
+    while open_names:
+        name = open_names.pop()
+        kinds = _OWN if name == tag else _PASSING
+        for entry, *_ in named_entries(ledger.connection, name, until=until):
+            if entry.what in kinds and entry.seq not in found:
+                found[entry.seq] = entry
+                fresh = event_of(entry).names() - known
+                known |= fresh
+                open_names += fresh
+    return [found[seq] for seq in sorted(found)]
+
+
+def fleet_at(ledger: Ledger, entry: int) -> Fleet:
+    """The fleet as of entry ``entry``."""
+    with closing(state_at(ledger, entry)) as state:
+        return read_fleet(state)

@@ -1,0 +1,129 @@
+"""Whose signature counts. A name is a claim, not a proof; but it must be on the list and in date."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Collection, Mapping, Sequence
+from datetime import date
+from typing import Final
+
+from fleet.base.entries import name_key
+from fleet.base.errors import Refused
+from fleet.facts.staff import HEADS, Role, Staff, listed
+from fleet.tables.snapshot import read_staff
+
+
+def signer(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
+    """The person of the staff list who signs, or Refused.
+
+    ``days``: the day it is said to have happened and the day it is entered; the signature must count on
+    each. Counter staff hand out, take back and set bindings; they do not sign.
+    """
+    return _signer(read_staff(connection), name, days=days, what=what)
+
+
+def any_listed(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
+    """As `signer`, but any person of the staff list, counter staff included."""
+    staff = read_staff(connection)
+    return _in_date(_on_the_list(staff, name, list(staff), what=what), days, what=what)
+
+
+def manager(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
+    """As `signer`, but only a manager."""
+    return _in_role(read_staff(connection), name, (Role.MANAGER,), days=days, what=what)
+
+
+def head_technician(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
+    """As `signer`, but only a head technician."""
+    return _in_role(read_staff(connection), name, (Role.HEAD_TECHNICIAN,), days=days, what=what)
+
+
+def head(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
+    """As `signer`, but only a head technician or a manager: what holds for the whole shop."""
+    return check_head(read_staff(connection), name, days=days, what=what)
+
+
+def check_head(staff: Mapping[str, Staff], name: str, *, days: Collection[date], what: str) -> Staff:
+    """As `head`, by a staff list at hand."""
+    return _in_role(staff, name, HEADS, days=days, what=what)
+
+
+def _signer(staff: Mapping[str, Staff], name: str, *, days: Collection[date], what: str) -> Staff:
+    person = _on_the_list(staff, name, _checkers(staff.values()), what=what)
+    if not person.may_check:
+        raise Refused(f"{name} is counter staff and cannot {what}", cure="a technician signs")
+    return _in_date(person, days, what=what)
+
+
+def _on_the_list(staff: Mapping[str, Staff], name: str, others: Collection[str], *, what: str) -> Staff:
+    person = listed(staff, name)
+    if person is None:
+        raise Refused(
+            f"{name!r} is not on the staff list and cannot {what}",
+            cure=f"sign with --by NAME, one of: {', '.join(others) or 'nobody yet'};"
+            " list people with `mountbook staff add NAME --role technician --until DATE`",
+        )
+    return person
+
+
+def _in_date(person: Staff, days: Collection[date], *, what: str) -> Staff:
+    for day in sorted(days):
+        if not person.may_sign(day):
+            raise Refused(
+                f"{person.name}'s signature ran out on {person.valid_until.isoformat()} and cannot {what}",
+                cure="another listed person signs, or the manager lists a new date",
+            )
+    return person
+
+
+def _in_role(
+    staff: Mapping[str, Staff], name: str, roles: Sequence[Role], *, days: Collection[date], what: str
+) -> Staff:
+    able = ", ".join(person.name for person in staff.values() if person.role in roles)
+    role_word = roles[-1].value.replace(" ", "-")
+    cure = (
+        f"sign with --by NAME, one of: {able}"
+        if able
+        else f"list one with `mountbook staff add NAME --role {role_word} --until DATE`"
+    )
+    person = listed(staff, name)
+    if person is None:
+        raise Refused(f"{name!r} is not on the staff list and cannot {what}", cure=cure)
+    if person.role not in roles:
+        role = person.role.value if person.may_check else "counter staff"
+        words = " or ".join(f"a {each.value}" for each in roles)
+        raise Refused(f"{name} is {role}; only {words} can {what}", cure=cure)
+    return _signer(staff, name, days=days, what=what)
+
+
+_LOOKS: Final = "a second person of the staff list looks at it"
+
+
+def not_the_worker(name: str, workers: Collection[str], *, tag: str) -> None:
+    """Refuse the one who did the work: two signatures of one person are one signature."""
+    if _is_one_of(name, workers):
+        raise Refused(f"{name} did the work on {tag} and cannot pass it too", cure=_LOOKS)
+
+
+def not_who_cleared(name: str, cleared_by: Collection[str], *, tag: str) -> None:
+    """Refuse the pass of the one who lifted the hold of a moved screw before it."""
+    if _is_one_of(name, cleared_by):
+        raise Refused(f"{name} cleared the hold of {tag} and cannot pass it too", cure=_LOOKS)
+
+
+def not_the_finder(name: str, finders: Collection[str], *, tag: str) -> None:
+    """Refuse that who found a moved screw alone says it was none."""
+    if _is_one_of(name, finders):
+        raise Refused(
+            f"{name} found the moved screw of {tag} and cannot clear it too",
+            cure=f"mountbook repair done {tag} --did TEXT --by NAME, or another person of the staff list"
+            " clears it and says why",
+        )
+
+
+def _is_one_of(name: str, others: Collection[str]) -> bool:
+    return name_key(name) in map(name_key, others)
+
+
+def _checkers(staff: Collection[Staff]) -> list[str]:
+    return [person.name for person in staff if person.may_check]

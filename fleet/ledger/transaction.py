@@ -1,0 +1,185 @@
+"""One human action under way: its entries, and the state that follows from each."""
+
+from __future__ import annotations
+
+import json
+import secrets
+import sqlite3
+from datetime import datetime, timedelta
+from typing import Any, Final, overload
+
+from fleet.base.entries import (
+    GENESIS,
+    Body,
+    Entry,
+    Head,
+    canonical_json,
+    checked_name,
+    checked_text,
+    entry_hash,
+    name_key,
+    note_digest,
+    utc_text,
+)
+from fleet.base.errors import BadInput, Refused
+from fleet.events import derive
+from fleet.events.corrections import NoteBlanked
+from fleet.events.event import Event
+from fleet.tables.connection import LedgerConnection
+
+CLOCK_SLACK: Final = timedelta(minutes=2)
+"""How far a stated time may lie ahead of the clock: two counters' clocks are never quite alike."""
+
+
+class Transaction:
+    """Entries appended so far stand or fall together; `Ledger.transaction` makes and closes it."""
+
+    def __init__(self, connection: LedgerConnection, *, by: str, now: datetime, zone: str) -> None:
+        self._connection = connection
+        self._by = self._as_listed(_named(by))
+        self._now = now
+        self._recorded = utc_text(now)
+        self._zone = zone
+        row = connection.execute("SELECT seq, hash FROM entries ORDER BY seq DESC LIMIT 1").fetchone()
+        self._head = Head(*row) if row else Head(0, GENESIS)
+
+    @property
+    def head(self) -> Head:
+        """The newest entry as this transaction sees it."""
+        return self._head
+
+    @property
+    def connection(self) -> sqlite3.Connection:
+        """For reading inside the transaction (rules look at state before they append)."""
+        return self._connection
+
+    @overload
+    def enter(
+        self, event: Event, /, *, stated_at: datetime | None = None, note: str = "", by: str = ""
+    ) -> int: ...
+
+    @overload
+    def enter(
+        self, event: str, body: Body, /, *, stated_at: datetime | None = None, note: str = "", by: str = ""
+    ) -> int: ...
+
+    def enter(
+        self,
+        event: Event | str,
+        body: Body | None = None,
+        /,
+        *,
+        stated_at: datetime | None = None,
+        note: str = "",
+        by: str = "",
+    ) -> int:
+        """Append one entry, derive its state, and return its number.
+
+        ``event`` is what it says, or the words of its kind with a ``body``, which is then read as that kind.
+        ``stated_at`` is a time entered later than it happened; ``note`` is free text kept apart;
+        ``by`` overrides the transaction's name (a second signer). Raises MountbookError for nonsense
+        and for what the rules refuse; then nothing of this entry remains, and the caller decides
+        about the rest (leaving the transaction by the exception takes all of it back).
+        """
+        what = event if isinstance(event, str) else event.WHAT
+        try:
+            said = event.body() if isinstance(event, Event) else (body or {})
+            entry, body_json, salt = self._entry(what, said, stated_at=stated_at, note=note, by=by)
+        except (ValueError, TypeError) as fault:
+            raise BadInput(f"{what} cannot be entered: {fault}", cure=_CURE) from fault
+        self._connection.execute("SAVEPOINT entry")
+        try:
+            with self._connection.unlatched():
+                self._write(entry, body_json, salt=salt, note=note)
+        except BaseException as fault:
+            if self._connection.in_transaction:  # a full disk has taken everything back already
+                self._connection.execute("ROLLBACK TO entry")
+                self._connection.execute("RELEASE entry")
+            if isinstance(fault, _NONSENSE) and not isinstance(fault, UnicodeDecodeError):
+                raise BadInput(f"{what} cannot be entered: {_said(fault)}", cure=_CURE) from fault
+            raise
+        self._connection.execute("RELEASE entry")
+        self._head = Head(entry.seq, entry.hash)
+        return entry.seq
+
+    def blank_note(self, seq: int, *, why: str = "") -> int:
+        """Blank the free text of entry ``seq`` by a visible entry, and return that entry's number.
+
+        The hash of the text stays in the chain; text and salt are overwritten in the file. Raises
+        Refused where there is no text to blank. Older backups still hold it.
+        """
+        row = self._connection.execute("SELECT text FROM notes WHERE seq = ?", (seq,)).fetchone()
+        if row is None:
+            raise Refused(f"entry {seq} has no note", cure="see the entry's number in `mountbook ski PAIR`")
+        if row[0] is None:
+            raise Refused(f"the note of entry {seq} is blanked already")
+        blanking = self.enter(NoteBlanked(entry=seq), note=why)
+        with self._connection.unlatched():
+            self._connection.execute(
+                "UPDATE notes SET text = NULL, salt = '', redacted_by = ? WHERE seq = ?", (blanking, seq)
+            )
+        return blanking
+
+    def _entry(
+        self, what: str, body: Body, *, stated_at: datetime | None, note: str, by: str
+    ) -> tuple[Entry, str, str]:
+        if stated_at is not None and stated_at > self._now + CLOCK_SLACK:
+            raise ValueError(
+                f"the time {utc_text(stated_at)} has not come yet (the clock here says {self._recorded})"
+            )
+        body_json = canonical_json(body)
+        salt = secrets.token_hex(16) if note else ""
+        said: dict[str, Any] = {
+            "seq": self._head.seq + 1,
+            "recorded_at_utc": self._recorded,
+            "stated_at_utc": utc_text(stated_at) if stated_at is not None else self._recorded,
+            "zone": self._zone,
+            "by": self._as_listed(checked_name(by)) if by else self._by,
+            "what": what,
+            "note_hash": note_digest(salt, checked_text(note)) if note else None,
+            "prev_hash": self._head.hash,
+        }
+        digest = entry_hash(body_json=body_json, **said)
+        # Read back from its own text: a handler must see what a rebuild will see (lists, not tuples).
+        return Entry(body=json.loads(body_json), hash=digest, **said), body_json, salt
+
+    def _as_listed(self, name: str) -> str:
+        """The name as the staff list spells it, so that one person has one name in the ledger."""
+        key = name_key(name)
+        rows = self._connection.execute("SELECT name FROM staff ORDER BY entry DESC")
+        return next((checked_name(row[0]) for row in rows if name_key(row[0]) == key), name)
+
+    def _write(self, entry: Entry, body_json: str, *, salt: str, note: str) -> None:
+        self._connection.execute(
+            "INSERT INTO entries VALUES (?,?,?,?,?,?,?,?,?,?)",
+            (
+                entry.seq,
+                entry.recorded_at_utc,
+                entry.stated_at_utc,
+                entry.zone,
+                entry.by,
+                entry.what,
+                body_json,
+                entry.note_hash,
+                entry.prev_hash,
+                entry.hash,
+            ),
+        )
+        if note:
+            self._connection.execute("INSERT INTO notes VALUES (?,?,?,NULL)", (entry.seq, salt, note))
+        derive(self._connection, entry)
+
+
+_CURE: Final = "check what was given; nothing was entered"
+_NONSENSE = (ValueError, TypeError, KeyError, AttributeError, OverflowError, sqlite3.IntegrityError)
+
+
+def _said(fault: BaseException) -> str:
+    return f"{fault.args[0]!r} is missing" if isinstance(fault, KeyError) and fault.args else str(fault)
+
+
+def _named(by: str) -> str:
+    try:
+        return checked_name(by)
+    except ValueError as fault:
+        raise BadInput(str(fault), cure="say who acts with --by NAME") from fault

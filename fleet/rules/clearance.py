@@ -1,0 +1,287 @@
+"""Who may go out. Every reason against it at once, in words; no switch turns any of them off."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Final
+
+from fleet.base.days import time_text
+from fleet.base.entries import utc_text
+from fleet.base.errors import Refused
+from fleet.base.near_names import nearest
+from fleet.facts.equipment import Binding, Boot, Kind, Mount, Place
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Pattern
+from fleet.facts.patterns_body import pattern_from_body
+from fleet.facts.policy import Policy
+from fleet.facts.recalls import Reach, Recall, read_recalls
+from fleet.facts.standing import Standing, pieces_text, read_standing
+from fleet.rules.fitting import FitAnswer, boot_fits
+from fleet.rules.moves import place_words
+from fleet.rules.next_step import next_step
+from fleet.tables.snapshot import read_boots, read_fits, read_policy
+
+_ENOUGH_INSTEAD = 5
+_SET_IT: Final = "set it, boot in, and type the same with --set"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """What there is to know about one pair at the door."""
+
+    standing: Standing
+    kind: Kind
+    length_mm: int
+    bindings: Mapping[Side, Binding]
+    mount: Mount | None
+    pattern: Pattern | None
+    open_order: str | None
+
+
+def reasons_against(
+    case: Case, *, at: datetime, zone: str, policy: Policy, recalls: Collection[Recall]
+) -> tuple[str, ...]:
+    """Every reason why the pair may not go out at that moment; () means it may."""
+    standing = case.standing
+    reasons: list[str] = []
+    if standing.place not in (Place.READY, Place.BACK):
+        why = standing.hold_why if standing.place is Place.HOLD else ""
+        why = standing.quarantine_why if standing.place is Place.QUARANTINE else why
+        reasons.append(f"it is {place_words(standing.place)}{f': {why}' if why else ''}")
+    if standing.hold_entry and standing.place is not Place.HOLD:
+        reasons.append(f"it is to be held: {standing.hold_why}")
+    reasons += _pass_reasons(standing, at=at, zone=zone)
+    if case.open_order:
+        reasons.append(f"work order {case.open_order} is open")
+    reasons += _cure_reasons(standing, at=at, zone=zone, policy=policy)
+    for side in Side:
+        if side not in case.bindings:
+            reasons.append(f"no binding is on record on ski {side.value}")
+    if len({binding.pattern for binding in case.bindings.values()}) > 1:
+        reasons.append("its two skis carry different bindings")
+    for recall in recalls:
+        reasons += _recall_reasons(recall, case.bindings)
+    return tuple(reasons)
+
+
+def _pass_reasons(standing: Standing, *, at: datetime, zone: str) -> list[str]:
+    passed = standing.passed
+    if not passed.entry:
+        return ["no pass is on record"]
+    if passed.at > utc_text(at):
+        return [f"its pass is of {time_text(passed.at, zone)}, after the time of going out"]
+    reasons = []
+    for event, words in (
+        (standing.returned, "it came back"),
+        (standing.work, f"{standing.work_what or 'work'} was entered"),
+        (standing.fault, "a fault was found"),
+        (standing.unfinished, f"a look could not reach {pieces_text(standing.unreached)}"),
+    ):
+        if event.entry and not passed.is_later_than(event):
+            reasons.append(f"{words} {time_text(event.at, zone)} and nobody has passed it since")
+    return reasons
+
+
+def _cure_reasons(standing: Standing, *, at: datetime, zone: str, policy: Policy) -> list[str]:
+    reasons = []
+    for adhesive in standing.glued_with:
+        hours = policy.cure_hours(adhesive)
+        words = adhesive.replace("_", " ")
+        if hours is None:
+            reasons.append(
+                f"the cure time of its {words} is not set, so it counts as not cured"
+                f" (mountbook policy set cure_{adhesive}_hours)"
+            )
+            continue
+        cured = datetime.fromisoformat(standing.glued_at) + timedelta(seconds=float(hours * 3600))
+        if cured > at:
+            reasons.append(f"its {words} cures until {time_text(utc_text(cured), zone)}")
+    return reasons
+
+
+def _recall_reasons(recall: Recall, bindings: Mapping[Side, Binding]) -> list[str]:
+    reached = {side: recall.reaches(binding) for side, binding in bindings.items()}
+    if Reach.IN_RANGE in reached.values():
+        sides = ", ".join(side.value for side, reach in reached.items() if reach is Reach.IN_RANGE)
+        return [f"recall {recall.recall} is open and reaches the binding of ski {sides}"]
+    if Reach.UNKNOWN in reached.values():
+        sides = ", ".join(side.value for side, reach in reached.items() if reach is Reach.UNKNOWN)
+        return [f"recall {recall.recall} is open and the serial on ski {sides} is unknown: take off and read"]
+    return []
+
+
+def read_case(connection: sqlite3.Connection, tag: str) -> Case:
+    """All of it for one pair, from the state tables. Refused where there is no such pair."""
+    standing = read_standing(connection, tag)
+    kind, length_mm = connection.execute("SELECT kind, length_mm FROM pair WHERE tag = ?", (tag,)).fetchone()
+    bindings = read_bindings_on(connection, tag)
+    mount = read_current_mount(connection, tag)
+    order = connection.execute(
+        "SELECT number, revision FROM work_order WHERE state = 'open' AND (tag = ? OR giver = ?)", (tag, tag)
+    ).fetchone()
+    return Case(
+        standing=standing,
+        kind=Kind(kind),
+        length_mm=length_mm,
+        bindings=bindings,
+        mount=mount,
+        pattern=read_pattern(connection, mount.pattern) if mount else None,
+        open_order=f"{order[0]} {order[1]}" if order else None,
+    )
+
+
+def read_bindings_on(connection: sqlite3.Connection, tag: str) -> dict[Side, Binding]:
+    """The bindings on the pair's skis."""
+    return {
+        Side(row[7]): Binding(
+            binding_id=row[0],
+            model=row[1],
+            pattern=row[2],
+            brake_um=row[3],
+            season=row[4],
+            serial_toe=row[5],
+            serial_heel=row[6],
+            on_pair=tag,
+            on_ski=Side(row[7]),
+        )
+        for row in connection.execute(
+            "SELECT binding_id, model, pattern, brake_um, season, serial_toe, serial_heel, on_ski"
+            " FROM binding WHERE on_pair = ? ORDER BY on_ski",
+            (tag,),
+        )
+        if row[7]
+    }
+
+
+def read_current_mount(connection: sqlite3.Connection, tag: str) -> Mount | None:
+    """The newest mount that was not removed."""
+    from fleet.facts.equipment import PieceSlide
+
+    row = connection.execute(
+        "SELECT pattern, bsl_um, offset_um, mounted_on, drilled, slides, entry FROM mount"
+        " WHERE tag = ? AND removed_on IS NULL ORDER BY mount_id DESC LIMIT 1",
+        (tag,),
+    ).fetchone()
+    if row is None:
+        return None
+    return Mount(
+        pattern=row[0],
+        bsl_um=row[1],
+        offset_um=row[2],
+        mounted_on=row[3],
+        drilled=bool(row[4]),
+        slides=tuple(PieceSlide(**slide) for slide in json.loads(row[5])["slides"]),
+        entry=row[6],
+    )
+
+
+def read_pattern(connection: sqlite3.Connection, name: str) -> Pattern | None:
+    """The pattern of that name, if the shop has recorded it."""
+    row = connection.execute("SELECT body FROM pattern WHERE name = ?", (name,)).fetchone()
+    return pattern_from_body(json.loads(row[0])) if row else None
+
+
+def read_boot(connection: sqlite3.Connection, tag: str) -> Boot:
+    """The boot, or Refused with the nearest tag."""
+    boot = read_boots(connection, tag).get(tag)
+    if boot is None:
+        tags = [found[0] for found in connection.execute("SELECT tag FROM boot ORDER BY tag")]
+        near = nearest(tag, tags)
+        raise Refused(
+            f"there is no boot {tag} in the ledger",
+            cure=f"did you mean {near}?" if near else "check the tag",
+        )
+    return boot
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """Whether one pair may go out with that boot. ``fit`` is None where no boot was named.
+
+    ``step``: what the shop does next about the reasons, "" where that is no matter of routine.
+    ``only_set``: the one thing against it is that its binding is to be set for the boot.
+    """
+
+    reasons: tuple[str, ...]
+    fit: FitAnswer | None
+    step: str = ""
+    only_set: bool = False
+
+
+class Door:
+    """The door at one moment: policy, recalls and the boot are read once, pairs are asked one by one.
+
+    ``set_now``: somebody says that the binding of the pair has been set for this boot, boot in.
+    """
+
+    def __init__(
+        self,
+        connection: sqlite3.Connection,
+        *,
+        at: datetime,
+        zone: str,
+        boot: str | None = None,
+        set_now: bool = False,
+    ) -> None:
+        self._connection = connection
+        self._at = at
+        self._zone = zone
+        self._policy = read_policy(connection)
+        self._recalls = read_recalls(connection)
+        self._boot = read_boot(connection, boot) if boot else None
+        self._set_now = set_now
+        self._fits = read_fits(connection, self._boot.sole_type) if self._boot else ()
+
+    def ask(self, tag: str) -> Answer:
+        """Every reason against this pair going out now, the boot's included."""
+        case = read_case(self._connection, tag)
+        reasons = reasons_against(
+            case, at=self._at, zone=self._zone, policy=self._policy, recalls=self._recalls
+        )
+        step = next_step(case.standing, open_order=case.open_order) if reasons else ""
+        if self._boot is None:
+            return Answer(reasons=reasons, fit=None, step=step)
+        fit = boot_fits(
+            boot=self._boot,
+            mount=case.mount,
+            pattern=case.pattern,
+            setting=case.standing.setting,
+            fits=self._fits,
+            policy=self._policy,
+        )
+        if fit.not_set and not self._set_now:
+            only = not reasons
+            return Answer(
+                reasons=(*reasons, fit.not_set), fit=fit, step=_SET_IT if only else step, only_set=only
+            )
+        return Answer(reasons=(*reasons, *fit.reasons), fit=fit, step=step)
+
+    @property
+    def sole_um(self) -> int | None:
+        """The sole length of the boot, if there is one and it is known."""
+        return self._boot.bsl_um if self._boot else None
+
+    def instead_of(self, tag: str, *, leave_out: Collection[str] = ()) -> tuple[str, ...]:
+        """Ready pairs of the same kind and about that length that may go out, nearest in length first."""
+        kind, length_mm = self._connection.execute(
+            "SELECT kind, length_mm FROM pair WHERE tag = ?", (tag,)
+        ).fetchone()
+        sole = self._boot.sole_type if self._boot else None
+        near = self._connection.execute(
+            "SELECT tag FROM pair JOIN standing USING (tag) WHERE place = 'ready' AND kind = ?1"
+            " AND abs(length_mm - ?2) * 1000 <= ?3 AND (?4 IS NULL OR EXISTS (SELECT 1 FROM mount"
+            " JOIN fit USING (pattern) WHERE mount.tag = pair.tag AND removed_on IS NULL AND sole_type = ?4))"
+            " ORDER BY abs(length_mm - ?2), tag",
+            (kind, length_mm, self._policy.um("instead_length_mm"), sole),
+        )
+        found: list[str] = []
+        for (other,) in near:
+            if other != tag and other not in leave_out and not self.ask(other).reasons:
+                found.append(other)
+            if len(found) == _ENOUGH_INSTEAD:
+                break
+        return tuple(found)

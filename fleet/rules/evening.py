@@ -1,0 +1,99 @@
+"""The end of a day at the counter: out - back - later - missing = 0, or the evening stays open."""
+
+from __future__ import annotations
+
+import sqlite3
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from fleet.base.entries import utc_text
+from fleet.base.errors import Refused
+from fleet.events.movement import EveningClosed
+from fleet.facts.equipment import Place
+from fleet.facts.standing import Standing, read_standings
+from fleet.ledger.desk import Desk
+from fleet.rules.recheck import recheck_list
+
+_SHOWN = 12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evening:
+    """The day's pairs, each in exactly one of these. ``unanswered`` are out, not due later, not missing."""
+
+    day: date
+    back: tuple[str, ...]
+    later: tuple[str, ...]
+    missing: tuple[str, ...]
+    unanswered: tuple[str, ...]
+
+    @property
+    def out(self) -> int:
+        """Pairs that were out at some time of the day."""
+        return len(self.back) + len(self.later) + len(self.missing) + len(self.unanswered)
+
+    @property
+    def left(self) -> int:
+        """Out - back - later - missing; 0 closes the evening."""
+        return self.out - len(self.back) - len(self.later) - len(self.missing)
+
+
+def read_evening(connection: sqlite3.Connection, *, day: date, zone: str) -> Evening:
+    """Every pair that was out on that day of the shop's calendar, and what became of it."""
+    midnight = datetime.combine(day, time.min, ZoneInfo(zone))
+    start, end = utc_text(midnight), utc_text(_next_midnight(midnight))
+    found: dict[str, list[str]] = {"back": [], "later": [], "missing": [], "unanswered": []}
+    for standing in read_standings(
+        connection,
+        where="out_entry > 0 AND (place = 'out' OR place = 'missing' OR (return_at >= ? AND return_at < ?))",
+        args=(start, end),
+    ):
+        found[_answer(standing, day=day)].append(standing.tag)
+    return Evening(day=day, **{name: tuple(tags) for name, tags in found.items()})
+
+
+def _next_midnight(midnight: datetime) -> datetime:
+    """By the wall clock: a day of the clock change has 23 or 25 hours."""
+    return datetime.combine(midnight.date() + timedelta(days=1), time.min, midnight.tzinfo)
+
+
+def _answer(standing: Standing, *, day: date) -> str:
+    if standing.place is Place.OUT:
+        due = standing.out_due
+        return "later" if due is not None and date.fromisoformat(due) > day else "unanswered"
+    return "missing" if standing.place is Place.MISSING else "back"
+
+
+def close_evening(desk: Desk) -> Evening:
+    """Close the day. Refused while a pair is unaccounted for, or one that may not wait was not looked at."""
+    evening = read_evening(desk.connection, day=desk.day, zone=desk.zone)
+    if evening.left:
+        raise Refused(
+            f"the evening does not add up: {evening.out} out - {len(evening.back)} back -"
+            f" {len(evening.later)} later - {len(evening.missing)} missing = {evening.left}:"
+            f" {_some(evening.unanswered)}",
+            cure="for each: scan it back, `mountbook later TAG --until DATE`, or `move TAG --to missing`",
+        )
+    rows = recheck_list(desk.connection, today=desk.day).rows
+    waiting = tuple(row.tag for row in rows if not row.group.may_wait)
+    if waiting:
+        raise Refused(
+            f"{len(waiting)} pairs that may not wait were not looked at: {_some(waiting)}",
+            cure="look at them and record it, or hold them",
+        )
+    desk.enter(
+        EveningClosed(
+            day=evening.day,
+            out=evening.out,
+            back=len(evening.back),
+            later=len(evening.later),
+            missing=len(evening.missing),
+        )
+    )
+    return evening
+
+
+def _some(tags: tuple[str, ...]) -> str:
+    more = len(tags) - _SHOWN
+    return ", ".join(tags[:_SHOWN]) + (f" and {more} more" if more > 0 else "")

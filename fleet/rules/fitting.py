@@ -1,0 +1,91 @@
+"""Does this boot stand in the binding as it is mounted and set now? Soles, sole lengths, travel; no tools."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+from fleet.base.units import half_mm_text, mm_text
+from fleet.facts.equipment import Boot, Fit, Mount
+from fleet.facts.patterns import Follows, Pattern
+from fleet.facts.policy import Policy
+from fleet.facts.standing import BindingSetting
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FitAnswer:
+    """``reasons`` is empty where the boot fits; ``not_set`` then says why the binding is set for it first."""
+
+    reasons: tuple[str, ...] = ()
+    not_set: str = ""
+
+    @property
+    def fits(self) -> bool:
+        """Whether the boot may go out with the pair."""
+        return not self.reasons
+
+
+def centre_window(mount: Mount, pattern: Pattern, bsl_um: int) -> tuple[int, int] | None:
+    """The closed interval of boot centre offsets u (micrometres) the mounted pieces can hold, or None.
+
+    Each piece stands with its listed end at its reference; its travel lets the sole's end lie from
+    ``-travel_back`` to ``+travel_forward`` of there. A mount whose pieces were never recorded is taken
+    with its slides at 0.
+    """
+    recorded = {slide.piece: slide.reference_um for slide in mount.slides}
+    low, high = -10_000_000, 10_000_000
+    for piece in pattern.pieces:
+        if piece.follows is Follows.MARK:
+            continue
+        reference = recorded.get(piece.name.value, piece.follows.reference_um(mount.offset_um, mount.bsl_um))
+        at_zero = piece.follows.reference_um(0, bsl_um)
+        low = max(low, reference - piece.travel_back_um - at_zero)
+        high = min(high, reference + piece.travel_forward_um - at_zero)
+    return (low, high) if low <= high else None
+
+
+def boot_fits(
+    *,
+    boot: Boot,
+    mount: Mount | None,
+    pattern: Pattern | None,
+    setting: BindingSetting,
+    fits: Collection[Fit],
+    policy: Policy,
+) -> FitAnswer:
+    """Sole type declared by both makers, and a sole length the mounted pieces hold near the mark.
+
+    Whether the binding stands at that sole is asked of ``setting``, never of the mount: between two
+    boots the counter sets it, and no work order knows of that.
+    """
+    if mount is None or pattern is None:
+        return FitAnswer(reasons=("how its binding is mounted is not on record, so no boot can be checked",))
+    reasons: list[str] = []
+    if not any(fit.sole_type == boot.sole_type and fit.pattern == mount.pattern for fit in fits):
+        reasons.append(
+            f"boot {boot.tag} has a {boot.sole_type or 'nameless'} sole, which both makers have not declared"
+            f" for {mount.pattern}"
+        )
+    if boot.bsl_um is None:
+        return FitAnswer(reasons=(*reasons, f"the sole length of boot {boot.tag} is not known"))
+    sole = f"boot {boot.tag} has a sole of {mm_text(boot.bsl_um)} mm"
+    if not pattern.takes_bsl(boot.bsl_um):
+        reasons.append(f"{sole}, outside what {pattern.name} takes")
+    window = centre_window(mount, pattern, boot.bsl_um)
+    limit = policy.um("offset_limit_mm")
+    if window is None:
+        reasons.append(f"{sole}; mounted for {mm_text(mount.bsl_um)} mm its travel does not reach that")
+    elif window[0] > limit or window[1] < -limit:
+        nearest = window[0] if window[0] > limit else window[1]
+        reasons.append(
+            f"{sole}; it would stand {half_mm_text(abs(nearest))} mm from the mark, the shop's limit is"
+            f" {half_mm_text(limit)} mm"
+        )
+    if reasons:
+        return FitAnswer(reasons=tuple(reasons))
+    if boot.bsl_um == setting.bsl_um:
+        return FitAnswer()
+    stands = "it is not known what its binding stands at"
+    if setting.bsl_um is not None:
+        stands = f"its binding stands at {setting.words}"
+    return FitAnswer(not_set=f"{stands}, boot {boot.tag} has {mm_text(boot.bsl_um)} mm")

@@ -1,0 +1,117 @@
+"""Hold, repair, quarantine: how a pair is stopped, and who may let it go again."""
+
+from __future__ import annotations
+
+from fleet.base.errors import BadInput
+from fleet.base.words import in_words
+from fleet.events.stops import (
+    HoldCleared,
+    PairHeld,
+    PairQuarantined,
+    QuarantineCleared,
+    RepairBegun,
+    RepairDone,
+    StopEnded,
+)
+from fleet.facts.equipment import Place
+from fleet.facts.standing import read_standing
+from fleet.ledger.desk import Desk
+from fleet.ledger.signing import head_technician, manager, not_the_finder, not_the_worker, signer
+from fleet.rules.counter import Done
+from fleet.rules.moves import Move, check_move
+
+
+def _named(text: str, what: str) -> str:
+    """Not blank; no more is asked, so that nobody leaves a ski unstopped for want of words."""
+    if not text.strip():
+        raise BadInput(f"{what} needs to be named", cure='add --why "what was seen"')
+    return text.strip()
+
+
+def _after(desk: Desk, tag: str, entry: int, words: str) -> Done:
+    return Done(tag=tag, place=read_standing(desk.connection, tag).place, entry=entry, words=words)
+
+
+def hold(desk: Desk, tag: str, *, why: str) -> Done:
+    """Stop a pair. Anybody may; a pair that is out is held when it comes back."""
+    cause = _named(why, "the cause of a hold")
+    standing = read_standing(desk.connection, tag)
+    check_move(Move.HOLD, tag, standing.place)
+    entry = desk.enter(PairHeld(tag=tag), note=cause)
+    return _after(desk, tag, entry, f"HOLD: {cause}")
+
+
+def clear_hold(desk: Desk, tag: str, *, why: str = "") -> Done:
+    """Lift the hold. Signed by a listed person who did none of the work; no pass comes of it.
+
+    That a screw moved is no matter for its finder alone: a second person lifts the hold, and says why. What
+    the bench stopped is a fact about the ski: only a head technician ends it, and with it whatever hold was
+    laid over it.
+    """
+    standing = read_standing(desk.connection, tag)
+    stop = standing.stop_why
+    check_move(Move.CLEAR_HOLD, tag, standing.place, detail=standing.quarantine_why)
+    if stop:
+        head_technician(desk.connection, desk.by, days=desk.signing_days, what=f"end a stop ({stop})")
+        why = in_words(why, "why the stop is ended")
+    else:
+        signer(desk.connection, desk.by, days=desk.signing_days, what="clear a hold")
+    not_the_worker(desk.by, standing.workers, tag=tag)
+    if standing.finders:
+        not_the_finder(desk.by, standing.finders, tag=tag)
+        why = in_words(why, "why the hold of a moved screw is lifted")
+    if stop:
+        entry = desk.enter(StopEnded(tag=tag, stop=standing.stop_entry), note=why)
+    else:
+        entry = desk.enter(HoldCleared(tag=tag, hold=standing.hold_entry), note=why)
+    after = read_standing(desk.connection, tag)
+    words = "cleared and ready" if after.place is Place.READY else f"cleared; it is {after.place.value}"
+    if after.place in (Place.BACK, Place.SECOND_CHECK):
+        words += " and needs a look at both skis"
+    return Done(tag=tag, place=after.place, entry=entry, words=words)
+
+
+def begin_repair(desk: Desk, tag: str) -> Done:
+    """Onto the bench."""
+    standing = read_standing(desk.connection, tag)
+    check_move(Move.BEGIN_REPAIR, tag, standing.place)
+    signer(desk.connection, desk.by, days=desk.signing_days, what="begin a repair")
+    return _after(desk, tag, desk.enter(RepairBegun(tag=tag)), f"in repair: {standing.hold_why}")
+
+
+def end_repair(desk: Desk, tag: str, *, did: str, glued_with: tuple[str, ...] = ()) -> Done:
+    """Repaired. Another person must look; the next two returns are looked at first."""
+    did = in_words(did, "what was done", option="--did")
+    standing = read_standing(desk.connection, tag)
+    check_move(Move.END_REPAIR, tag, standing.place)
+    signer(desk.connection, desk.by, days=desk.signing_days, what="sign a repair")
+    entry = desk.enter(RepairDone(tag=tag, glued_with=glued_with), note=did)
+    left = read_standing(desk.connection, tag).stop_why
+    then = f"the head technician ends what stopped it: {left}" if left else "a second person looks"
+    return _after(desk, tag, entry, f"repaired: {did}; {then}")
+
+
+def quarantine(desk: Desk, tag: str, *, why: str) -> Done:
+    """Lock a pair away after an accident, a complaint or a recall. Anybody may; nothing is touched."""
+    cause = _named(why, "the cause of a quarantine")
+    standing = read_standing(desk.connection, tag)
+    check_move(Move.QUARANTINE, tag, standing.place)
+    entry = desk.enter(PairQuarantined(tag=tag), note=cause)
+    return _after(desk, tag, entry, f"QUARANTINE, touch nothing: {cause}")
+
+
+def clear_quarantine(desk: Desk, tag: str, *, why: str) -> Done:
+    """Only a manager, with a reason; the pair needs a pass like any other."""
+    reason = in_words(why, "the reason")
+    standing = read_standing(desk.connection, tag)
+    check_move(Move.CLEAR_QUARANTINE, tag, standing.place)
+    manager(desk.connection, desk.by, days=desk.signing_days, what="clear a quarantine")
+    entry = desk.enter(QuarantineCleared(tag=tag), note=reason)
+    return _after(desk, tag, entry, "out of quarantine; it needs a look at both skis")
+
+
+def clear(desk: Desk, tag: str, *, why: str = "") -> Done:
+    """Lift whatever stops the pair: a quarantine if it is in one, else the hold."""
+    if read_standing(desk.connection, tag).place is Place.QUARANTINE:
+        return clear_quarantine(desk, tag, why=why)
+    return clear_hold(desk, tag, why=why)

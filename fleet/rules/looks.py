@@ -1,0 +1,225 @@
+"""A look at a pair: what was found, piece by piece on both skis, and what comes of it.
+
+The recheck of the evening, the second check after work and the season prep sign-off are the same look.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+from typing import Final
+
+from fleet.base.errors import BadInput, Refused
+from fleet.events.looks import Outcome, PairLookedAt, Screws
+from fleet.facts.equipment import Place
+from fleet.facts.holes import Side
+from fleet.facts.patterns import PieceName
+from fleet.facts.standing import read_standing
+from fleet.ledger.desk import Desk
+from fleet.ledger.signing import not_the_worker, not_who_cleared, signer
+from fleet.rules.clearance import Case, read_case
+from fleet.rules.counter import Done
+from fleet.rules.moves import Move, check_move
+
+
+class Found(StrEnum):
+    """What the hand felt at the screws of one piece."""
+
+    NOT_MOVED = "not moved"
+    UNDER_AN_EIGHTH = "under an eighth"
+    MORE = "more"
+    SPINS = "spins"
+    MISSING = "missing"
+    CANNOT_REACH = "cannot reach"
+
+    @property
+    def is_fault(self) -> bool:
+        """Any movement, and any screw that is not there."""
+        return self not in (Found.NOT_MOVED, Found.CANNOT_REACH)
+
+
+class LookKind(StrEnum):
+    """On which occasion."""
+
+    RECHECK = "recheck"
+    SECOND_CHECK = "second check"
+    SEASON_PREP = "season prep"
+
+
+LookFound = Mapping[Side, Mapping[str, Found]]
+_WHEN_UNRECORDED: Final = (PieceName.TOE.value, PieceName.HEEL.value)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ListUsed:
+    """The printed list in the hand: its id, the entry it was made at and its day."""
+
+    list_id: str
+    made_at_entry: int
+    day: date
+
+    @classmethod
+    def parse(cls, list_id: str) -> ListUsed:
+        """From the printed id, ``RC-20261125-1284``. BadInput for anything else."""
+        parts = list_id.strip().upper().split("-")
+        try:
+            letters, day, entry = parts
+            if letters != "RC":
+                raise ValueError(letters)
+            return cls(
+                list_id=list_id.strip().upper(),
+                made_at_entry=int(entry),
+                day=date.fromisoformat(f"{day[:4]}-{day[4:6]}-{day[6:]}"),
+            )
+        except ValueError as fault:
+            raise BadInput(
+                f"{list_id!r} is not the number of a recheck list", cure="it reads like RC-20261125-1284"
+            ) from fault
+
+
+def list_id_for(day: date, entry: int) -> str:
+    """The number printed on a list: its day and the ledger entry it was made at."""
+    return f"RC-{day:%Y%m%d}-{entry}"
+
+
+def pieces_of(case: Case) -> tuple[str, ...]:
+    """The pieces to look at on each ski: the pattern's, or toe and heel where it is not recorded."""
+    return tuple(piece.name.value for piece in case.pattern.pieces) if case.pattern else _WHEN_UNRECORDED
+
+
+def parse_found(
+    everywhere: str | None, single: tuple[str, ...], *, pieces: tuple[str, ...], tag: str
+) -> dict[Side, dict[str, Found]]:
+    """What was typed, as a finding for each piece of each ski; what was not named was not seen.
+
+    ``everywhere`` holds for all pieces; each of ``single`` reads ``B heel=spins`` and wins over it.
+    """
+    found: dict[Side, dict[str, Found]] = {side: {} for side in Side}
+    if everywhere is not None:
+        word = _word(everywhere)
+        for side in Side:
+            found[side] = dict.fromkeys(pieces, word)
+    for text in single:
+        place, _, word_text = text.partition("=")
+        parts = place.split()
+        if len(parts) != 2 or parts[0].upper() not in ("A", "B") or not word_text:
+            raise BadInput(f"{text!r} is not a finding", cure='write it like "B heel=spins"')
+        if parts[1].lower() not in pieces:
+            raise BadInput(f"{tag} has no {parts[1]} piece", cure=f"its pieces are {' and '.join(pieces)}")
+        found[Side(parts[0].upper())][parts[1].lower()] = _word(word_text)
+    return found
+
+
+def _word(text: str) -> Found:
+    wanted = " ".join(text.replace("-", " ").replace("_", " ").lower().split())
+    try:
+        return Found(wanted)
+    except ValueError as fault:
+        raise BadInput(
+            f"{text!r} is not a finding", cure=f"one of: {', '.join(word.value for word in Found)}"
+        ) from fault
+
+
+def record_look(
+    desk: Desk,
+    tag: str,
+    found: LookFound,
+    *,
+    kind: LookKind | None = None,
+    list_used: ListUsed | None = None,
+    remark: str = "",
+) -> Done:
+    """Enter one look. A pass needs every piece of both skis seen; any movement is a hold.
+
+    A piece out of reach leaves the look unfinished: no earlier pass counts, the pair waits for another.
+
+    ``kind`` None: the second check where one is due, else the recheck. Raises Refused as the rules say.
+    """
+    case = read_case(desk.connection, tag)
+    standing = case.standing
+    pieces = pieces_of(case)
+    moved = tuple(
+        (side, piece)
+        for side in Side
+        for piece in pieces
+        if (word := found.get(side, {}).get(piece)) is not None and word.is_fault
+    )
+    unseen = [
+        f"{side.value} {piece}" for side in Side for piece in pieces if found.get(side, {}).get(piece) is None
+    ]
+    blocked = tuple(
+        (side, piece)
+        for side in Side
+        for piece in pieces
+        if found.get(side, {}).get(piece) is Found.CANNOT_REACH
+    )
+    if kind is None:
+        kind = LookKind.SECOND_CHECK if standing.second_check else LookKind.RECHECK
+    outcome: Outcome = "hold" if moved else "unfinished" if blocked else "pass"
+    if standing.place in (Place.HOLD, Place.QUARANTINE, Place.IN_REPAIR) and not moved:
+        check_move(Move.PASS, tag, standing.place, detail=standing.hold_why or standing.quarantine_why)
+    signer(desk.connection, desk.by, days=desk.signing_days, what="sign a look")
+    if outcome == "hold":
+        check_move(Move.FIND_FAULT, tag, standing.place)
+    else:
+        if unseen:
+            raise Refused(
+                f"{tag} was not seen whole: {', '.join(unseen)} has no finding",
+                cure="look at both skis; the pair is passed as a pair",
+            )
+        check_move(Move.PASS if outcome == "pass" else Move.LEAVE_UNFINISHED, tag, standing.place)
+    if outcome == "pass":
+        _check_pass(desk, case, list_used)
+    words = _outcome_words(outcome, moved, blocked, found)
+    entry = desk.enter(
+        PairLookedAt(
+            tag=tag,
+            kind=kind.value,
+            found={side: {piece: word.value for piece, word in found.get(side, {}).items()} for side in Side},
+            moved=moved,
+            unreached=blocked if outcome == "unfinished" else (),
+            outcome=outcome,
+            cause=words if outcome == "hold" else "",
+            pattern=case.mount.pattern if case.mount else "",
+            mount_entry=case.mount.entry if case.mount else 0,
+            list=list_used.list_id if list_used else None,
+            list_of_another_day=list_used is not None and list_used.day != desk.day,
+        ),
+        note=remark,
+    )
+    after = read_standing(desk.connection, tag)
+    if list_used is not None and list_used.day != desk.day:
+        words += f"; NOTE: {list_used.list_id} is the list of {list_used.day.isoformat()}, not of today"
+    return Done(tag=tag, place=after.place, entry=entry, words=words)
+
+
+def _check_pass(desk: Desk, case: Case, list_used: ListUsed | None) -> None:
+    standing = case.standing
+    tag = standing.tag
+    not_the_worker(desk.by, standing.workers, tag=tag)
+    not_who_cleared(desk.by, standing.cleared_by, tag=tag)
+    missing = [side.value for side in Side if side not in case.bindings]
+    if missing:
+        raise Refused(f"{tag} has no binding on record on ski {' and '.join(missing)}", cure="check the tag")
+    for event, words in (
+        (standing.returned, "came back"),
+        (standing.work, "was worked on"),
+        (standing.fault, "was found with a fault"),
+        (standing.unfinished, "was left unfinished"),
+    ):
+        desk.check_after(event, tag, words)
+    if list_used is not None and standing.returned.entry > list_used.made_at_entry:
+        raise Refused(
+            f"{tag} came back after list {list_used.list_id} was made: that look was before this return",
+            cure="look at it again, from a new list",
+        )
+
+
+def _outcome_words(outcome: Outcome, moved: Screws, blocked: Screws, found: LookFound) -> str:
+    if outcome == "pass":
+        return "passed"
+    if outcome == "unfinished":
+        return f"not passed: cannot reach {', '.join(map(' '.join, blocked))}; it waits for a look"
+    return "; ".join(f"ski {side} {piece}: {found[side][piece].value}" for side, piece in moved)

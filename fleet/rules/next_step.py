@@ -1,0 +1,43 @@
+"""What the shop does next about a pair that may not go out: one step, in words, with its command."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from fleet.facts.equipment import Place
+from fleet.facts.standing import Standing
+
+_BY_PLACE: Final = {
+    Place.HOLD: "a listed person lifts the hold: mountbook clear {tag} --by NAME",
+    Place.QUARANTINE: "only a manager ends a quarantine: mountbook clear {tag} --why TEXT --by NAME",
+    Place.IN_REPAIR: "end the repair first: mountbook repair done {tag} --did TEXT --by NAME",
+    Place.OUT: "scan it back first: mountbook back {tag}",
+    Place.MISSING: "if it turned up: mountbook move {tag} --to shop",
+    Place.IN_TRANSIT: "if it has arrived: mountbook move {tag} --to shop",
+}
+
+
+def next_step(standing: Standing, *, open_order: str | None) -> str:
+    """The nearest step back to the rack, "" where none is a matter of routine.
+
+    A step is no promise: after it the door asks everything anew.
+    """
+    tag, passed = standing.tag, standing.passed
+    if standing.place is Place.HOLD and standing.stop_entry:
+        return f"a head technician ends the stop: mountbook clear {tag} --why TEXT --by NAME"
+    if standing.place is Place.HOLD and standing.finders:
+        return (
+            f"mountbook repair done {tag} --did TEXT --by NAME, or if no screw moved, somebody else than"
+            f" {' and '.join(standing.finders)}: mountbook clear {tag} --why TEXT --by NAME"
+        )
+    if standing.place in _BY_PLACE:
+        return _BY_PLACE[standing.place].format(tag=tag)
+    if open_order:
+        return f'its work comes first: mountbook order done "{open_order}" --by NAME'
+    if standing.place is Place.FLAT:
+        return "it needs a work order: mountbook plan, then mountbook order issue"
+    if standing.place is not Place.SECOND_CHECK and standing.waits_for_a_look:
+        return f"somebody looks at it, then: mountbook recheck record {tag} --all not-moved --by NAME"
+    if standing.place is Place.SECOND_CHECK or not passed.entry:
+        return f"a second person looks at it, then: mountbook prep sign {tag} --by NAME"
+    return ""

@@ -1,0 +1,342 @@
+"""Today's recheck list: what came back and was not passed, worst first, each with its reasons.
+
+The values stand here; `recheck_list` reads them from the ledger. Nothing heavy is imported, so that the
+list opens at once on the bench's old laptop.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+from typing import Final
+
+from fleet.base.entries import Head
+from fleet.facts.equipment import Mount, PieceSlide, Place
+from fleet.facts.holes import Side
+from fleet.facts.patterns import Pattern
+from fleet.facts.patterns_body import pattern_from_body
+from fleet.facts.standing import NOT_KNOWN, BindingSetting, Standing, read_standings
+from fleet.rules.looks import list_id_for
+from fleet.rules.loosening.record import worse_patterns
+from fleet.tables.snapshot import read_policy
+
+
+class Group(StrEnum):
+    """The three parts of the list, in the order they are looked at."""
+
+    CHECK_FIRST = "check first"
+    DUE = "due"
+    ROUTINE = "routine"
+
+    @property
+    def may_wait(self) -> bool:
+        """Whether a short evening may leave the pair for tomorrow (it stays unpassed until then)."""
+        return self is Group.ROUTINE
+
+
+LOOK: Final = (
+    "identify the pair by its tag",
+    "ask what the renter said",
+    "base and edges",
+    "top sheet",
+    "wobble each piece by hand",
+    "each screw, by hand",
+    "binding bodies and brakes",
+    "reference boot in",
+    "sign",
+)
+"""The order of the look at one pair (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScrewDot:
+    """One screw of the small picture: micrometres from the mark; ``marked``: look here first."""
+
+    piece: str
+    x_um: int
+    y_um: int
+    marked: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecheckRow:
+    """One pair to look at. ``reasons`` are whole phrases, the weightiest first.
+
+    ``marked`` holds the (side, piece) to look at first; ``screws`` is empty for a ski whose binding is
+    not recorded. ``returned_at`` is UTC text, "" for a pair that never came back; ``seconds`` is the time
+    the look takes by policy. ``setting``: the sole length its bindings were last set for.
+    """
+
+    tag: str
+    model: str
+    kind: str
+    length_mm: int
+    rack: str
+    group: Group
+    reasons: tuple[str, ...]
+    marked: frozenset[tuple[Side, str]]
+    screws: Mapping[Side, tuple[ScrewDot, ...]]
+    pattern: str
+    returned_at: str
+    seconds: int
+    setting: BindingSetting = NOT_KNOWN
+
+    @property
+    def stands(self) -> str:
+        """``stands at 305 mm``, or ``stands at: not known``."""
+        return f"stands at{':' if self.setting.bsl_um is None else ''} {self.setting.words}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecheckList:
+    """The list of one day, as of one head. ``list_id`` is printed and typed when results are entered.
+
+    ``second_check`` are pairs fresh from the bench that wait for a second person (not on the list:
+    nobody skied them yet); ``still_out`` counts pairs that are out at this head; ``never_back`` counts
+    pairs in the shop without a valid pass that no return and no look put there (the season prep is theirs).
+    ``faults``: pairs whose record could not be read whole; they stand first, with what is known.
+    """
+
+    list_id: str
+    day: date
+    head: Head
+    zone: str
+    rows: tuple[RecheckRow, ...]
+    second_check: tuple[str, ...] = ()
+    still_out: int = 0
+    never_back: int = 0
+    faults: tuple[tuple[str, Exception], ...] = ()
+
+    @property
+    def minutes(self) -> int:
+        """What the whole list takes, minutes, rounded up."""
+        return -(-sum(row.seconds for row in self.rows) // 60)
+
+    @property
+    def minutes_short(self) -> int:
+        """What may not wait takes, minutes, rounded up."""
+        return -(-sum(row.seconds for row in self.rows if not row.group.may_wait) // 60)
+
+    def count(self, group: Group) -> int:
+        """Pairs in that part of the list."""
+        return sum(row.group is group for row in self.rows)
+
+
+_FAULTS = (LookupError, ValueError, TypeError, ArithmeticError, AttributeError)
+_MOST_WEIGHT = 100
+
+
+def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
+    """What came back and was not passed, as of the newest entry, worst first.
+
+    The order: the renter said so, loose last time, first returns after work, never passed, then by days
+    out since the last pass; the longest out first, then the earliest return.
+    """
+    head = Head(*connection.execute("SELECT seq, hash FROM entries ORDER BY seq DESC LIMIT 1").fetchone())
+    policy = read_policy(connection)
+    first_returns = policy.count("recheck_first_returns")
+    due_days = policy.count("recheck_due_days")
+    seconds = policy.count("recheck_seconds")
+    unpassed = read_standings(connection, where="place = 'back'")
+    waiting = [standing for standing in unpassed if standing.waits_for_a_look]
+    facts = _PairFacts(connection)
+    rows, faults = [], []
+    for standing in waiting:
+        try:
+            group, weight, reasons, marked = _why(
+                standing,
+                first_returns=first_returns,
+                due_days=due_days,
+                said=facts.note(standing.said_entry),
+                rate=facts.rate(standing.tag),
+            )
+            row = facts.row(standing, group=group, reasons=reasons, marked=marked, seconds=seconds)
+        except _FAULTS as fault:  # one pair's record must not keep the others from being looked at
+            faults.append((standing.tag, fault))
+            group, weight, row = Group.CHECK_FIRST, _MOST_WEIGHT, facts.unread(standing, fault, seconds)
+        rows.append(
+            (
+                (list(Group).index(group), -weight, -standing.days_out, standing.returned.at, standing.tag),
+                row,
+            )
+        )
+    rows.sort(key=lambda pair: pair[0])
+    return RecheckList(
+        list_id=list_id_for(today, head.seq),
+        day=today,
+        head=head,
+        zone=str(connection.execute("SELECT zone FROM shop").fetchone()[0]),
+        rows=tuple(row for _, row in rows),
+        faults=tuple(faults),
+        second_check=tuple(
+            row[0]
+            for row in connection.execute(
+                "SELECT tag FROM standing WHERE place = ? ORDER BY tag", (Place.SECOND_CHECK.value,)
+            )
+        ),
+        still_out=connection.execute(
+            "SELECT count(*) FROM standing WHERE place = ?", (Place.OUT.value,)
+        ).fetchone()[0],
+        never_back=len(unpassed) - len(waiting),
+    )
+
+
+def _why(
+    standing: Standing, *, first_returns: int, due_days: int, said: str, rate: str
+) -> tuple[Group, int, tuple[str, ...], frozenset[tuple[Side, str]]]:
+    """The group, a weight within it, the reasons, and where to look first."""
+    reasons: list[str] = []
+    marked: set[tuple[Side, str]] = set()
+    weight = 0
+    if standing.said_entry:
+        reasons.append(f"renter: \N{LEFT DOUBLE QUOTATION MARK}{said}\N{RIGHT DOUBLE QUOTATION MARK}")
+        weight += 8
+    if standing.loose and standing.returns_since_fault <= first_returns:
+        marked = {(Side(side), piece) for side, piece in standing.loose}
+        reasons += [f"loose last time: ski {side} {piece}" for side, piece in standing.loose]
+        weight += 4
+    elif standing.returns_since_fault <= first_returns:
+        reasons.append("after a repair")
+        weight += 3
+    for side, piece in standing.unreached:
+        marked.add((Side(side), piece))
+        reasons.append(f"not reached last time: ski {side} {piece}")
+    weight += 4 if standing.unreached else 0
+    if standing.returns_since_work <= first_returns:
+        ordinal = {1: "1st", 2: "2nd", 3: "3rd"}.get(
+            standing.returns_since_work, f"{standing.returns_since_work}th"
+        )
+        reasons.append(f"{ordinal} return after {standing.work_what}")
+        weight += 2
+    if not standing.passed.entry:
+        reasons.append("never passed: nothing is known")
+        weight += 1
+    if reasons:
+        return Group.CHECK_FIRST, weight, (*reasons, *([rate] if rate else [])), frozenset(marked)
+    if standing.days_out >= due_days:
+        days = f"{standing.days_out} days out since the last pass"
+        return Group.DUE, 0, (days, *([rate] if rate else [])), frozenset()
+    return Group.ROUTINE, 1 if rate else 0, (rate,) if rate else ("routine",), frozenset()
+
+
+class _PairFacts:
+    """What the rows show besides the standing, read in a few sweeps rather than pair by pair."""
+
+    def __init__(self, connection: sqlite3.Connection) -> None:
+        waiting = "(SELECT tag FROM standing WHERE place = 'back')"
+        self._pairs = {
+            row[0]: row[1:]
+            for row in connection.execute(
+                f"SELECT tag, model, kind, length_mm, rack FROM pair WHERE tag IN {waiting}"
+            )
+        }
+        self._mounts = {
+            row[0]: Mount(
+                pattern=row[1],
+                bsl_um=row[2],
+                offset_um=row[3],
+                mounted_on=row[4],
+                slides=tuple(PieceSlide(**slide) for slide in json.loads(row[5])["slides"]),
+            )
+            for row in connection.execute(
+                "SELECT tag, pattern, bsl_um, offset_um, mounted_on, slides FROM mount"
+                f" WHERE removed_on IS NULL AND tag IN {waiting} ORDER BY mount_id"
+            )
+        }
+        self._patterns = {
+            row[0]: pattern_from_body(json.loads(row[1]))
+            for row in connection.execute("SELECT name, body FROM pattern")
+        }
+        self._notes = {
+            row[0]: row[1]
+            for row in connection.execute(
+                "SELECT seq, text FROM notes JOIN standing ON said_entry = seq WHERE place = 'back'"
+            )
+        }
+        self._rates = worse_patterns(connection)
+
+    def note(self, entry: int) -> str:
+        """What the renter said, unless it was redacted."""
+        return self._notes.get(entry) or "(text removed)"
+
+    def rate(self, tag: str) -> str:
+        """A remark where the pattern has moved more often than the fleet; else empty."""
+        mount = self._mounts.get(tag)
+        return self._rates.get(mount.pattern, "") if mount else ""
+
+    def unread(self, standing: Standing, fault: Exception, seconds: int) -> RecheckRow:
+        """The row of a pair whose record ends in a fault: every screw of it is looked at."""
+        model, kind, length_mm, rack = self._pairs.get(standing.tag, ("", "", 0, ""))
+        why = f"its record cannot be read ({type(fault).__name__}: {fault}): look at every screw"
+        return RecheckRow(
+            tag=standing.tag,
+            model=model,
+            kind=kind,
+            length_mm=length_mm,
+            rack=rack,
+            group=Group.CHECK_FIRST,
+            reasons=(why,),
+            marked=frozenset(),
+            screws=dict.fromkeys(Side, ()),
+            pattern="",
+            returned_at=standing.returned.at,
+            seconds=seconds,
+        )
+
+    def row(
+        self,
+        standing: Standing,
+        *,
+        group: Group,
+        reasons: tuple[str, ...],
+        marked: frozenset[tuple[Side, str]],
+        seconds: int,
+    ) -> RecheckRow:
+        """One row of the list."""
+        model, kind, length_mm, rack = self._pairs[standing.tag]
+        mount = self._mounts.get(standing.tag)
+        pattern = self._patterns.get(mount.pattern) if mount else None
+        return RecheckRow(
+            tag=standing.tag,
+            model=model,
+            kind=kind,
+            length_mm=length_mm,
+            rack=rack,
+            group=group,
+            reasons=reasons,
+            marked=marked,
+            screws=screw_dots(mount, pattern, marked),
+            pattern=mount.pattern if mount else "",
+            returned_at=standing.returned.at,
+            seconds=seconds,
+            setting=standing.setting,
+        )
+
+
+def screw_dots(
+    mount: Mount | None, pattern: Pattern | None, marked: frozenset[tuple[Side, str]]
+) -> dict[Side, tuple[ScrewDot, ...]]:
+    """Where the screws of the mounted pieces stand, from the mark; empty where that is not recorded."""
+    if mount is None or pattern is None:
+        return dict.fromkeys(Side, ())
+    references = {slide.piece: slide.reference_um for slide in mount.slides}
+    return {
+        side: tuple(
+            ScrewDot(
+                piece=piece.name.value,
+                x_um=references.get(
+                    piece.name.value, piece.follows.reference_um(mount.offset_um, mount.bsl_um)
+                )
+                + hole.x_um,
+                y_um=hole.y_um,
+                marked=(side, piece.name.value) in marked,
+            )
+            for piece in pattern.pieces
+            for hole in piece.holes
+        )
+        for side in Side
+    }

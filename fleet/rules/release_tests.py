@@ -1,0 +1,24 @@
+"""Release tests as a person recorded them: ski, piece, device, result in their words. Never judged."""
+
+from __future__ import annotations
+
+from fleet.base.errors import BadInput
+from fleet.events.looks import ReleaseTestRecorded
+from fleet.facts.holes import Side
+from fleet.facts.standing import read_standing
+from fleet.ledger.desk import Desk
+from fleet.ledger.signing import signer
+
+
+def record_release_test(
+    desk: Desk, tag: str, *, side: Side, piece: str, device: str, result: str, remark: str = ""
+) -> int:
+    """Enter one test. The result is the tester's own words; the program neither sets nor reads a value."""
+    read_standing(desk.connection, tag)
+    if piece not in ("toe", "heel", "plate"):
+        raise BadInput(f"{piece!r} is not a piece", cure="toe, heel or plate")
+    if not device.strip() or not result.strip():
+        raise BadInput("a test names its device and its result", cure='add --device "bench 1" --result "..."')
+    signer(desk.connection, desk.by, days=desk.signing_days, what="record a release test")
+    test = ReleaseTestRecorded(tag=tag, side=side, piece=piece, device=device, result=result)
+    return desk.enter(test, note=remark)

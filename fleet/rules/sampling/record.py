@@ -1,0 +1,206 @@
+"""Samples in the ledger: drawn, results entered, closed."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from dataclasses import dataclass
+from datetime import date
+
+from fleet.base.days import shop_day
+from fleet.base.errors import BadInput, Refused
+from fleet.events.samples import DayNotCounted, SampleClosed, SampleDrawn, SampleResult
+from fleet.facts.equipment import Kind
+from fleet.facts.standing import read_standing
+from fleet.ledger.desk import Desk
+from fleet.ledger.signing import signer
+from fleet.rules.holds import hold, quarantine
+from fleet.rules.sampling.draw import draw_halves
+from fleet.rules.sampling.rule import (
+    DeviationClass,
+    NextSample,
+    Reading,
+    next_sample,
+    outcome,
+    sample_kinds,
+    sample_size,
+)
+from fleet.tables.snapshot import read_policy
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sample:
+    """One drawn sample. Units are tags, or ``TAG A`` where single skis are drawn.
+
+    ``kinds``: of which kinds of pairs it was drawn; empty for one drawn before that was asked: of all.
+    """
+
+    entry: int
+    day: date
+    lot: int
+    seed: str
+    kinds: tuple[str, ...]
+    size: int
+    allowed: int
+    derived: bool
+    from_returns: tuple[str, ...]
+    from_rack: tuple[str, ...]
+    results: dict[str, DeviationClass]
+    closed: str | None
+
+    @property
+    def units(self) -> tuple[str, ...]:
+        """Everything to test."""
+        return (*self.from_returns, *self.from_rack)
+
+    @property
+    def open_units(self) -> tuple[str, ...]:
+        """What has no result yet."""
+        return tuple(unit for unit in self.units if unit not in self.results)
+
+    @property
+    def outcome(self) -> str | None:
+        """PASS, FAIL, or None while open."""
+        return outcome(list(self.results.values()), size=self.size, allowed=self.allowed)
+
+
+def draw_sample(desk: Desk, *, seed: str) -> Sample:
+    """Draw today's sample from what may be reached: today's returns and the rack. The seed is recorded."""
+    connection = desk.connection
+    open_one = newest_sample(connection)
+    if open_one is not None and open_one.closed is None:
+        raise Refused(f"sample {open_one.entry} is still open", cure="enter its results, then close it")
+    policy = read_policy(connection)
+    kinds = sample_kinds(policy)
+    size = sample_size(_rental_pairs(connection, kinds), policy)
+    sides = ("A", "B") if size.reading is Reading.SKIS else ("",)
+    back: list[str] = []
+    rack: list[str] = []
+    for tag, place, returned_at in connection.execute(
+        "SELECT tag, place, return_at FROM standing JOIN pair USING (tag) WHERE place IN ('back', 'ready')"
+        f" AND kind IN ({_marks(kinds)}) ORDER BY tag",
+        kinds,
+    ):
+        today = bool(returned_at) and shop_day(returned_at, desk.zone) == desk.day
+        (back if place == "back" and today else rack).extend(f"{tag} {side}".strip() for side in sides)
+    from_back, from_rack = draw_halves(back, rack, seed=seed, size=size.size)
+    if len(from_back) + len(from_rack) < size.size:
+        raise Refused(
+            f"the rule asks for {size.size} {size.reading.value}, only {len(back) + len(rack)} are here",
+            cure="draw the sample when more are back",
+        )
+    entry = desk.enter(
+        SampleDrawn(
+            day=desk.day,
+            seed=seed,
+            reading=size.reading.value,
+            kinds=tuple(kind.value for kind in kinds),
+            lot=size.lot,
+            size=size.size,
+            allowed=size.allowed,
+            derived=size.derived,
+            from_returns=tuple(from_back),
+            from_rack=tuple(from_rack),
+        )
+    )
+    return read_sample(connection, entry)
+
+
+def _rental_pairs(connection: sqlite3.Connection, kinds: tuple[Kind, ...]) -> int:
+    gone = "('retired', 'sold', 'flat', 'missing')"
+    query = f"SELECT count(*) FROM standing JOIN pair USING (tag) WHERE place NOT IN {gone}"
+    return int(connection.execute(f"{query} AND kind IN ({_marks(kinds)})", kinds).fetchone()[0])
+
+
+def _marks(kinds: tuple[Kind, ...]) -> str:
+    return ", ".join("?" * len(kinds))
+
+
+def record_result(desk: Desk, unit: str, found: DeviationClass, *, device: str, remark: str = "") -> Sample:
+    """Enter what a person found on one unit with that device. II is held at once, III is withdrawn."""
+    sample = newest_sample(desk.connection)
+    if sample is None or sample.closed is not None:
+        raise Refused("no sample is open", cure="draw one: mountbook sample draw")
+    if unit not in sample.units:
+        raise Refused(f"{unit} is not in sample {sample.entry}", cure=f"open: {', '.join(sample.open_units)}")
+    if unit in sample.results:
+        raise Refused(f"{unit} has its result already: {sample.results[unit].value}", cure="check the tag")
+    if not device.strip():
+        raise BadInput("the device needs to be named", cure='add --device "name and number"')
+    signer(desk.connection, desk.by, days=desk.signing_days, what="enter a test result")
+    tag = unit.rsplit(" ", 1)[0] if unit[-2:] in (" A", " B") else unit
+    result = SampleResult(sample=sample.entry, unit=unit, tag=tag, found=found.value, device=device)
+    desk.enter(result, note=remark)
+    place = read_standing(desk.connection, tag).place.value
+    if found is DeviationClass.TWO and place not in ("hold", "quarantine"):
+        hold(desk, tag, why=f"class II deviation in sample {sample.entry}: {unit}")
+    if found is DeviationClass.THREE and place != "quarantine":
+        quarantine(desk, tag, why=f"class III deviation in sample {sample.entry}: {unit}")
+    return read_sample(desk.connection, sample.entry)
+
+
+def close_sample(desk: Desk) -> Sample:
+    """Close the newest sample: every unit has its result; the outcome follows from the counts."""
+    sample = newest_sample(desk.connection)
+    if sample is None or sample.closed is not None:
+        raise Refused("no sample is open", cure="draw one: mountbook sample draw")
+    if sample.open_units:
+        raise Refused(
+            f"{len(sample.open_units)} units have no result: {', '.join(sample.open_units[:12])}",
+            cure="test them and enter what was found",
+        )
+    signer(desk.connection, desk.by, days=desk.signing_days, what="close a sample")
+    desk.enter(SampleClosed(sample=sample.entry, outcome=str(sample.outcome)))
+    return read_sample(desk.connection, sample.entry)
+
+
+def not_operating(desk: Desk, day: date, *, why: str) -> None:
+    """A storm day: what moved that day does not make it an operating day."""
+    desk.enter(DayNotCounted(day=day), note=why)
+
+
+def newest_sample(connection: sqlite3.Connection) -> Sample | None:
+    """The newest sample, open or closed."""
+    row = connection.execute("SELECT max(entry) FROM sample").fetchone()
+    return read_sample(connection, row[0]) if row[0] is not None else None
+
+
+def read_sample(connection: sqlite3.Connection, entry: int) -> Sample:
+    """One sample with its results."""
+    row = connection.execute("SELECT body, outcome FROM sample WHERE entry = ?", (entry,)).fetchone()
+    if row is None:
+        raise Refused(f"there is no sample {entry}", cure="see `mountbook sample status`")
+    body = json.loads(row[0])
+    return Sample(
+        entry=entry,
+        day=date.fromisoformat(body["day"]),
+        lot=body["lot"],
+        seed=body["seed"],
+        kinds=tuple(body.get("kinds", ())),
+        size=body["size"],
+        allowed=body["allowed"],
+        derived=body["derived"],
+        from_returns=tuple(body["from_returns"]),
+        from_rack=tuple(body["from_rack"]),
+        results={
+            unit: DeviationClass(found)
+            for unit, found in connection.execute(
+                "SELECT unit, found FROM sample_result WHERE sample = ? ORDER BY entry", (entry,)
+            )
+        },
+        closed=row[1],
+    )
+
+
+def schedule(connection: sqlite3.Connection) -> NextSample:
+    """When the next sample is due, as the ledger remembers days and outcomes."""
+    days = [
+        date.fromisoformat(row[0]) for row in connection.execute("SELECT day FROM operating_day ORDER BY day")
+    ]
+    samples = [
+        (date.fromisoformat(json.loads(row[0])["day"]), row[1])
+        for row in connection.execute(
+            "SELECT body, outcome FROM sample WHERE outcome IS NOT NULL ORDER BY entry"
+        )
+    ]
+    return next_sample(days, samples, policy=read_policy(connection))

@@ -1,0 +1,157 @@
+"""The shop's dated sampling rule: how many, what fails, and when the next sample is due."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import ROUND_CEILING
+from enum import StrEnum
+from functools import cache
+from pathlib import Path
+
+from fleet.base.errors import BadInput
+from fleet.facts.equipment import Kind
+from fleet.facts.policy import Policy
+
+_LIMITS = Path(__file__).with_name("class_limits.csv")
+
+
+class DeviationClass(StrEnum):
+    """I sample more; II correct at once; III withdraw (ASTM STP 1582 (2015) 163-170)."""
+
+    NONE = "in order"
+    ONE = "I"
+    TWO = "II"
+    THREE = "III"
+
+
+class Reading(StrEnum):
+    """What "5 % of the inventory" counts; the source can be read either way."""
+
+    PAIRS = "pairs"
+    SKIS = "skis"
+    LARGER = "larger"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SampleSize:
+    """``size`` units of that reading out of ``lot``; ``allowed`` class I deviations.
+
+    ``derived``: no limit is printed for this size, so the next smaller listed one's is used.
+    """
+
+    reading: Reading
+    lot: int
+    size: int
+    allowed: int
+    derived: bool
+
+
+def sample_size(pairs: int, policy: Policy) -> SampleSize:
+    """The size the rule asks of so many pairs: a percentage, rounded up, at least and at most so many."""
+    word = policy.word("sample_reading")
+    if word not in list(Reading):
+        raise BadInput(f"sample_reading is {word!r}", cure=f"one of: {', '.join(Reading)}")
+    reading = Reading.SKIS if word == Reading.LARGER else Reading(word)
+    lot = pairs * 2 if reading is Reading.SKIS else pairs
+    share = policy.number("sample_percent") * lot / 100
+    wanted = int(share.to_integral_value(ROUND_CEILING))  # // of a Decimal cuts toward zero
+    size = min(max(wanted, policy.count("sample_min")), policy.count("sample_max"), lot)
+    allowed, derived = class_1_allowed(size)
+    return SampleSize(reading=reading, lot=lot, size=size, allowed=allowed, derived=derived)
+
+
+def sample_kinds(policy: Policy) -> tuple[Kind, ...]:
+    """The kinds of pairs that the rule means; a fleet's others are neither counted nor drawn."""
+    words = [" ".join(word.split()).lower() for word in policy.word("sample_kinds").split(",")]
+    if not all(word in list(Kind) for word in words):
+        raise BadInput(
+            f"the policy sample_kinds is {policy.word('sample_kinds')!r}",
+            cure=f"write kinds with commas between them: {', '.join(Kind)}",
+        )
+    return tuple(Kind(word) for word in words)
+
+
+def class_1_allowed(size: int) -> tuple[int, bool]:
+    """Class I deviations allowed in a sample of that size, and whether the figure is derived."""
+    listed = _limits()
+    if size in listed:
+        return listed[size], False
+    smaller = [known for known in listed if known < size]
+    return (listed[max(smaller)] if smaller else 0), True
+
+
+@cache
+def _limits() -> dict[int, int]:
+    with _LIMITS.open(encoding="utf-8", newline="") as file:
+        return {int(row["size"]): int(row["class_1_allowed"]) for row in csv.DictReader(file)}
+
+
+def outcome(found: Sequence[DeviationClass], *, size: int, allowed: int) -> str | None:
+    """``PASS`` or ``FAIL``; None while results are missing and nothing has failed it yet."""
+    if any(each in (DeviationClass.TWO, DeviationClass.THREE) for each in found):
+        return "FAIL"
+    if sum(each is DeviationClass.ONE for each in found) > allowed:
+        return "FAIL"
+    return "PASS" if len(found) >= size else None
+
+
+def operating_days_until_next(outcomes: Sequence[str], policy: Policy) -> int:
+    """Operating days between the newest sample of the season and the next; storm days do not count.
+
+    First after 7; passed: again after 7; two passes in a row: every 14. A fail: daily until two in a row
+    pass, then weekly; once failed, a season stays weekly at best (our reading of the rule).
+    """
+    if not outcomes:
+        return policy.count("sample_first_days")
+    if outcomes[-1] == "FAIL":
+        return 1
+    row = 0
+    for each in reversed(outcomes):
+        if each != "PASS":
+            break
+        row += 1
+    if "FAIL" in outcomes:
+        return 1 if row < 2 else policy.count("sample_again_days")
+    return policy.count("sample_again_days") if row < 2 else policy.count("sample_settled_days")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NextSample:
+    """When the next sample is due, counted in operating days so far since the newest one."""
+
+    after_days: int
+    days_so_far: int
+
+    @property
+    def due(self) -> bool:
+        """Whether today is a day to sample."""
+        return self.days_so_far >= self.after_days
+
+
+def next_sample(
+    operating: Sequence[date], samples: Sequence[tuple[date, str]], *, policy: Policy
+) -> NextSample:
+    """From the operating days and the closed samples (day, outcome), both oldest first.
+
+    A season is a run of operating days without a gap longer than the policy says, so that a winter
+    across New Year and a southern winter are both one season.
+    """
+    season = _season(operating, policy.count("season_gap_days"))
+    since = season[0] if season else None
+    of_season = [each for each in samples if since is not None and each[0] >= since]
+    newest = of_season[-1][0] if of_season else None
+    days = [day for day in season if newest is None or day > newest]
+    return NextSample(
+        after_days=operating_days_until_next([each[1] for each in of_season], policy), days_so_far=len(days)
+    )
+
+
+def _season(operating: Sequence[date], gap_days: int) -> list[date]:
+    days = sorted(set(operating))
+    for index in range(len(days) - 1, 0, -1):
+        if (days[index] - days[index - 1]).days > gap_days:
+            return days[index:]
+    return days

@@ -1,0 +1,59 @@
+"""A sole measured again: the number that counts, and who else wears that shell."""
+
+from __future__ import annotations
+
+import sqlite3
+from dataclasses import dataclass
+
+from fleet.base.errors import BadInput
+from fleet.events.boots import BootChanged
+from fleet.events.event import Changes
+from fleet.facts.equipment import Boot
+from fleet.ledger.desk import Desk
+from fleet.ledger.signing import signer
+from fleet.rules.clearance import read_boot
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remeasured:
+    """A boot before and after, and its cell: boots of the same model, season and shell to look at too."""
+
+    before: Boot
+    after: Boot
+    cell: tuple[str, ...]
+
+
+def measure_again(desk: Desk, tag: str, *, bsl_um: int, how: str) -> Remeasured:
+    """Replace the sole length by a measured one. Signed; refuses a length that is no sole."""
+    before = read_boot(desk.connection, tag)
+    if not how.strip():
+        raise BadInput("how the sole was measured needs to be named", cure='add --how "caliper, both boots"')
+    try:
+        Boot(
+            tag=tag,
+            model=before.model,
+            mondopoint_mm=before.mondopoint_mm,
+            bsl_um=bsl_um,
+            bsl_measured=how,
+            sole_type=before.sole_type,
+        )
+    except ValueError as fault:
+        raise BadInput(str(fault), cure="the outside length of the sole, in mm") from fault
+    signer(desk.connection, desk.by, days=desk.signing_days, what="measure a sole")
+    changes: Changes = {"bsl_measured": (before.bsl_measured, f"measured again: {how.strip()}")}
+    if before.bsl_um != bsl_um:
+        changes["bsl_um"] = (before.bsl_um, bsl_um)
+    desk.enter(BootChanged(tag=tag, changes=changes))
+    return Remeasured(
+        before=before, after=read_boot(desk.connection, tag), cell=cell_of(desk.connection, before)
+    )
+
+
+def cell_of(connection: sqlite3.Connection, boot: Boot) -> tuple[str, ...]:
+    """The other boots of its cell. Sizes x.0 and x.5 usually share a shell (common practice, no source)."""
+    rows = connection.execute(
+        "SELECT tag, mondopoint_mm FROM boot WHERE model = ? AND season = ? AND tag <> ? ORDER BY tag",
+        (boot.model, boot.season, boot.tag),
+    )
+    shell = None if boot.mondopoint_mm is None else boot.mondopoint_mm // 10
+    return tuple(tag for tag, size in rows if (None if size is None else size // 10) == shell)

@@ -1,0 +1,180 @@
+"""The connection behind the one door: its settings, its latch, and what SQLite's errors mean in words.
+
+Every guard of a ledger file asks ``only_mountbook_writes_here()``. That function lives in this program
+and not in the file: a database browser, a script or another tool that tries to write finds *no such
+function*, and our own code finds it saying no unless an entry is being made.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any, Final
+
+from fleet.base.errors import LedgerFault
+
+BUSY_SECONDS: Final = 20.0
+"""How long an action waits for another counter's to finish before it gives up."""
+
+LATCH: Final = "only_mountbook_writes_here"
+"""The SQL function every guard asks; its name is the error message other programs get."""
+
+SQLITE_FAULTS: Final = (sqlite3.Error, UnicodeDecodeError)
+"""What a damaged file may raise: Python cannot even decode some of SQLite's messages about it."""
+
+_PRAGMAS: Final = (
+    "foreign_keys = ON",
+    "recursive_triggers = ON",  # else REPLACE deletes without asking the delete triggers
+    "synchronous = EXTRA",
+    "secure_delete = ON",
+    "trusted_schema = OFF",
+)
+
+
+class LedgerConnection(sqlite3.Connection):
+    """A connection whose writes are latched: they pass only while `unlatched` is entered."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._unlatched = False
+        self.create_function(LATCH, 0, self._may_write)
+
+    def _may_write(self) -> bool:
+        return self._unlatched
+
+    @contextmanager
+    def unlatched(self) -> Iterator[None]:
+        """While an entry and what follows from it are written."""
+        self._unlatched = True
+        try:
+            yield
+        finally:
+            self._unlatched = False
+
+
+def connect(path: Path) -> LedgerConnection:
+    """Open the file with the ledger's settings; nothing is read yet.
+
+    ``synchronous=EXTRA`` also syncs the folder after the rollback journal is unlinked, which is the
+    moment of the commit: with FULL a power cut just after an acknowledged entry may take it back.
+    ``secure_delete`` overwrites what a redaction blanks. ``trusted_schema`` stays off until the
+    schema was compared (`trust`), since a foreign schema may call functions.
+    """
+    return _connect(f"{path.absolute().as_uri()}?mode=rw")  # never makes a file that is not there
+
+
+def connect_copy(file: sqlite3.Connection) -> LedgerConnection:
+    """A copy of an open ledger in memory, with the ledger's settings."""
+    memory = _connect("file::memory:")
+    file.backup(memory)
+    return memory
+
+
+def _connect(uri: str) -> LedgerConnection:
+    connection = sqlite3.connect(
+        uri,
+        uri=True,
+        timeout=BUSY_SECONDS,
+        isolation_level=None,
+        cached_statements=256,
+        factory=LedgerConnection,
+    )
+    try:
+        for pragma in _PRAGMAS:
+            connection.execute(f"PRAGMA {pragma}")
+    except SQLITE_FAULTS:  # the first of them reads the file, which may be ruined
+        connection.close()
+        raise
+    return connection
+
+
+def trust(connection: sqlite3.Connection) -> None:
+    """Let the guards call the latch: only after the schema was found to be ours, word for word."""
+    connection.execute("PRAGMA trusted_schema = ON")
+
+
+def rolled_back(connection: sqlite3.Connection) -> None:
+    """Take back what is under way, if SQLite has not done so already; never hides the first fault."""
+    if connection.in_transaction:
+        try:
+            connection.execute("ROLLBACK")
+        except SQLITE_FAULTS:
+            connection.close()  # closing rolls back too, and the next open recovers from the journal
+
+
+_SENTENCES: Final = (
+    ("SQLITE_BUSY", "another program is writing to {path}", "wait a moment and do it again"),
+    ("SQLITE_LOCKED", "another program is writing to {path}", "wait a moment and do it again"),
+    (
+        "SQLITE_READONLY_DBMOVED",
+        "{path} was moved or replaced while it was open",
+        "do it again, on the file that is there now",
+    ),
+    (
+        "SQLITE_READONLY",
+        "{path} or its folder may not be written by you",
+        "ask for the right to write there, or choose another folder",
+    ),
+    ("SQLITE_FULL", "the disk that holds {path} is full", "free some space and do it again"),
+    (
+        "SQLITE_IOERR",
+        "the disk that holds {path} failed to write or read",
+        "check the disk, its space and the cable or network to it, then do it again",
+    ),
+    (
+        "SQLITE_CANTOPEN",
+        "{path} or the journal beside it cannot be opened",
+        "check that the folder is there and may be written",
+    ),
+    (
+        "SQLITE_CORRUPT",
+        "{path} is damaged: {fault}",
+        "see `mountbook audit`, then `mountbook restore` the newest good backup",
+    ),
+    (
+        "SQLITE_NOTADB",
+        "{path} is damaged: {fault}",
+        "see `mountbook audit`, then `mountbook restore` the newest good backup",
+    ),
+    (
+        "SQLITE_CONSTRAINT_TRIGGER",
+        "{path} refused to be changed: {fault}",
+        "enter what happened as a new entry",
+    ),
+)
+
+
+def ledger_fault(fault: Exception, path: Path) -> LedgerFault:
+    """What went wrong with the file, as one sentence and a cure. Nothing was changed in every case."""
+    code = getattr(fault, "sqlite_errorname", None) or ""
+    if isinstance(fault, UnicodeDecodeError) or "Could not decode" in str(fault):
+        code, fault = "SQLITE_CORRUPT", ValueError("text in it is no text any more")
+    said = " ".join(str(fault).split())[:200]  # SQLite may quote a whole statement, line breaks and all
+    for start, sentence, cure in _SENTENCES:
+        if code.startswith(start):
+            return LedgerFault(sentence.format(path=path, fault=said), cure=f"{cure}; nothing was changed")
+    return LedgerFault(f"{path} could not be used: {said}", cure="nothing was changed; see `mountbook audit`")
+
+
+@contextmanager
+def in_words(path: Path) -> Iterator[None]:
+    """Any SQLite error inside becomes a LedgerFault about this file."""
+    try:
+        yield
+    except SQLITE_FAULTS as fault:
+        raise ledger_fault(fault, path) from fault
+
+
+@contextmanager
+def reading(connection: sqlite3.Connection) -> Iterator[None]:
+    """One moment of the file for several reads: what another counter enters meanwhile is not seen."""
+    if connection.in_transaction:
+        yield
+        return
+    connection.execute("BEGIN")
+    try:
+        yield
+    finally:
+        rolled_back(connection)

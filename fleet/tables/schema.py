@@ -1,0 +1,177 @@
+"""The layout of a ledger file: the table of entries, its guards, and the tables derived from it."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from fleet.tables.connection import LATCH
+
+APPLICATION_ID: Final = 0x6D6E7462  # "mntb" in ASCII
+LAYOUT: Final = 3
+"""PRAGMA user_version of the layout this program writes."""
+
+# The guards. `entries` has one unique column on purpose: with a second one, INSERT OR REPLACE would
+# delete the row it collides with. The insert trigger is what stops REPLACE and upserts on `seq`.
+ENTRIES: Final = f"""
+CREATE TABLE entries (
+    seq INTEGER PRIMARY KEY,
+    recorded_at_utc TEXT NOT NULL,
+    stated_at_utc TEXT NOT NULL,
+    zone TEXT NOT NULL,
+    by TEXT NOT NULL,
+    what TEXT NOT NULL,
+    body TEXT NOT NULL,
+    note_hash TEXT,
+    prev_hash TEXT NOT NULL,
+    hash TEXT NOT NULL
+) STRICT;
+CREATE TABLE notes (
+    seq INTEGER PRIMARY KEY REFERENCES entries(seq),
+    salt TEXT NOT NULL,
+    text TEXT,
+    redacted_by INTEGER REFERENCES entries(seq)
+) STRICT;
+CREATE TRIGGER entries_no_update BEFORE UPDATE ON entries
+BEGIN SELECT RAISE(ABORT, 'the ledger is append-only'); END;
+CREATE TRIGGER entries_no_delete BEFORE DELETE ON entries
+BEGIN SELECT RAISE(ABORT, 'the ledger is append-only'); END;
+CREATE TRIGGER entries_in_order BEFORE INSERT ON entries
+WHEN NOT {LATCH}()
+  OR NEW.seq IS NOT (SELECT coalesce(max(seq), 0) + 1 FROM entries)
+  OR NEW.prev_hash IS NOT coalesce(
+        (SELECT hash FROM entries ORDER BY seq DESC LIMIT 1), printf('%064d', 0))
+BEGIN SELECT RAISE(ABORT, 'an entry must follow the newest one'); END;
+CREATE TRIGGER notes_only_blanked BEFORE UPDATE ON notes
+WHEN NOT {LATCH}()
+  OR OLD.text IS NULL OR NEW.text IS NOT NULL OR NEW.salt IS NOT '' OR NEW.seq IS NOT OLD.seq
+  OR NEW.redacted_by IS NOT (
+        SELECT seq FROM entries WHERE seq = (SELECT max(seq) FROM entries)
+        AND what = 'note blanked' AND json_extract(body, '$.entry') = OLD.seq)
+BEGIN SELECT RAISE(ABORT, 'a note may only be blanked, by the entry that says so'); END;
+CREATE TRIGGER notes_no_delete BEFORE DELETE ON notes
+BEGIN SELECT RAISE(ABORT, 'the ledger is append-only'); END;
+CREATE TRIGGER notes_in_order BEFORE INSERT ON notes
+WHEN NOT {LATCH}()
+  OR NEW.seq IS NOT (
+        SELECT seq FROM entries WHERE seq = (SELECT max(seq) FROM entries) AND note_hash IS NOT NULL)
+  OR EXISTS (SELECT 1 FROM notes WHERE seq = NEW.seq)
+BEGIN SELECT RAISE(ABORT, 'a note belongs to the entry just made'); END;
+"""
+
+STATE: Final = """
+CREATE TABLE shop (name TEXT NOT NULL, zone TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
+CREATE TABLE policy (
+    name TEXT PRIMARY KEY, value TEXT NOT NULL, unit TEXT NOT NULL, origin TEXT NOT NULL,
+    since TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
+CREATE TABLE staff (
+    name TEXT PRIMARY KEY, role TEXT NOT NULL, valid_until TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
+CREATE TABLE pattern (
+    name TEXT PRIMARY KEY, binding_model TEXT NOT NULL, body TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
+CREATE TABLE fit (
+    sole_type TEXT NOT NULL, pattern TEXT NOT NULL, binding_sheet TEXT NOT NULL, boot_sheet TEXT NOT NULL,
+    entry INTEGER NOT NULL, PRIMARY KEY (sole_type, pattern)) STRICT;
+CREATE TABLE pair (
+    tag TEXT PRIMARY KEY, model TEXT NOT NULL, kind TEXT NOT NULL, length_mm INTEGER NOT NULL,
+    waist_um INTEGER, construction TEXT, rack TEXT NOT NULL, earlier_mounts INTEGER,
+    earlier_at_least INTEGER NOT NULL DEFAULT 0, reference_from_tail_um INTEGER,
+    entry INTEGER NOT NULL) STRICT;
+CREATE TABLE ski (
+    tag TEXT NOT NULL, side TEXT NOT NULL, mark_from_tail_um INTEGER, zone_back_um INTEGER,
+    zone_front_um INTEGER, zone_half_width_um INTEGER, holes_numbered_to INTEGER NOT NULL DEFAULT 0,
+    closed_entry INTEGER NOT NULL DEFAULT 0, closed_at TEXT NOT NULL DEFAULT '',
+    closed_why TEXT NOT NULL DEFAULT '',
+    PRIMARY KEY (tag, side)) STRICT;
+CREATE TABLE area (
+    entry INTEGER NOT NULL, tag TEXT NOT NULL, side TEXT NOT NULL, from_um INTEGER NOT NULL,
+    to_um INTEGER NOT NULL, how TEXT NOT NULL, on_day TEXT NOT NULL, by TEXT NOT NULL) STRICT;
+CREATE INDEX area_of_pair ON area (tag);
+CREATE TABLE hole (
+    hole_id TEXT PRIMARY KEY, tag TEXT NOT NULL, side TEXT NOT NULL, x_um INTEGER NOT NULL,
+    y_um INTEGER NOT NULL, diameter_um INTEGER, depth_um INTEGER, state TEXT NOT NULL,
+    knowledge TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
+CREATE INDEX hole_of_pair ON hole (tag);
+CREATE TABLE mount (
+    mount_id INTEGER PRIMARY KEY, tag TEXT NOT NULL, pattern TEXT NOT NULL, bsl_um INTEGER NOT NULL,
+    offset_um INTEGER NOT NULL, mounted_on TEXT NOT NULL, removed_on TEXT, drilled INTEGER NOT NULL,
+    slides TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
+CREATE INDEX mount_of_pair ON mount (tag);
+CREATE TABLE stated_mount (
+    entry INTEGER NOT NULL, tag TEXT NOT NULL, binding_model TEXT NOT NULL, bsl_um INTEGER,
+    offset_um INTEGER, mounted_on TEXT NOT NULL, removed_on TEXT) STRICT;
+CREATE INDEX stated_mount_of_pair ON stated_mount (tag);
+CREATE TABLE binding (
+    binding_id TEXT PRIMARY KEY, model TEXT NOT NULL, pattern TEXT NOT NULL, brake_um INTEGER,
+    season TEXT NOT NULL, serial_toe TEXT NOT NULL, serial_heel TEXT NOT NULL, on_pair TEXT, on_ski TEXT,
+    entry INTEGER NOT NULL) STRICT;
+CREATE INDEX binding_on_pair ON binding (on_pair);
+CREATE TABLE boot (
+    tag TEXT PRIMARY KEY, model TEXT NOT NULL, mondopoint_mm INTEGER, bsl_um INTEGER,
+    bsl_measured TEXT NOT NULL, sole_type TEXT NOT NULL, season TEXT NOT NULL, pin_um INTEGER,
+    entry INTEGER NOT NULL) STRICT;
+CREATE TABLE wanted (
+    wish TEXT PRIMARY KEY, kind TEXT NOT NULL, length_min_mm INTEGER NOT NULL,
+    length_max_mm INTEGER NOT NULL, mondopoint_min_mm INTEGER NOT NULL,
+    mondopoint_max_mm INTEGER NOT NULL, quantity INTEGER NOT NULL, priority INTEGER NOT NULL,
+    entry INTEGER NOT NULL) STRICT;
+CREATE TABLE standing (
+    tag TEXT PRIMARY KEY, place TEXT NOT NULL, place_entry INTEGER NOT NULL, place_at TEXT NOT NULL,
+    whereabouts TEXT NOT NULL DEFAULT 'shop',
+    out_entry INTEGER NOT NULL DEFAULT 0, out_at TEXT NOT NULL DEFAULT '', out_boot TEXT, out_due TEXT,
+    return_entry INTEGER NOT NULL DEFAULT 0, return_at TEXT NOT NULL DEFAULT '',
+    said_entry INTEGER NOT NULL DEFAULT 0, days_out INTEGER NOT NULL DEFAULT 0,
+    hires INTEGER NOT NULL DEFAULT 0, days_hired INTEGER NOT NULL DEFAULT 0,
+    work_entry INTEGER NOT NULL DEFAULT 0, work_at TEXT NOT NULL DEFAULT '',
+    work_what TEXT NOT NULL DEFAULT '', workers TEXT NOT NULL DEFAULT '[]',
+    second_check INTEGER NOT NULL DEFAULT 0, returns_since_work INTEGER NOT NULL DEFAULT 99,
+    glued_at TEXT NOT NULL DEFAULT '', glued_with TEXT NOT NULL DEFAULT '[]',
+    look_entry INTEGER NOT NULL DEFAULT 0,
+    fault_entry INTEGER NOT NULL DEFAULT 0, fault_at TEXT NOT NULL DEFAULT '',
+    loose TEXT NOT NULL DEFAULT '[]', returns_since_fault INTEGER NOT NULL DEFAULT 99,
+    unfinished_entry INTEGER NOT NULL DEFAULT 0, unfinished_at TEXT NOT NULL DEFAULT '',
+    unreached TEXT NOT NULL DEFAULT '[]',
+    pass_entry INTEGER NOT NULL DEFAULT 0, pass_at TEXT NOT NULL DEFAULT '',
+    pass_by TEXT NOT NULL DEFAULT '',
+    hold_entry INTEGER NOT NULL DEFAULT 0, hold_why TEXT NOT NULL DEFAULT '',
+    stop_entry INTEGER NOT NULL DEFAULT 0, stop_why TEXT NOT NULL DEFAULT '',
+    finders TEXT NOT NULL DEFAULT '[]', cleared_by TEXT NOT NULL DEFAULT '[]',
+    set_for_um INTEGER, set_for_entry INTEGER NOT NULL DEFAULT 0, set_for_at TEXT NOT NULL DEFAULT '',
+    set_for_by TEXT NOT NULL DEFAULT '',
+    repair_entry INTEGER NOT NULL DEFAULT 0,
+    quarantine_entry INTEGER NOT NULL DEFAULT 0,
+    undo_entry INTEGER NOT NULL DEFAULT 0, undo_row TEXT NOT NULL DEFAULT '') STRICT;
+CREATE INDEX standing_place ON standing (place);
+CREATE TABLE waiting_stop (
+    tag TEXT NOT NULL, entry INTEGER NOT NULL, stated_at_utc TEXT NOT NULL, body TEXT NOT NULL,
+    PRIMARY KEY (tag, entry)) STRICT;
+CREATE TABLE look (
+    entry INTEGER PRIMARY KEY, tag TEXT NOT NULL, looked_at TEXT NOT NULL, kind TEXT NOT NULL,
+    outcome TEXT NOT NULL, moved INTEGER NOT NULL, found TEXT NOT NULL, pattern TEXT NOT NULL,
+    mount_entry INTEGER NOT NULL, days_out INTEGER NOT NULL, by TEXT NOT NULL) STRICT;
+CREATE INDEX look_of_pair ON look (tag);
+CREATE INDEX look_of_pattern ON look (pattern, moved);
+CREATE TABLE recall (
+    recall TEXT PRIMARY KEY, pattern TEXT NOT NULL, piece TEXT NOT NULL, serial_from TEXT NOT NULL,
+    serial_to TEXT NOT NULL, season TEXT NOT NULL, source TEXT NOT NULL, opened_entry INTEGER NOT NULL,
+    closed_entry INTEGER) STRICT;
+CREATE TABLE evening (
+    day TEXT PRIMARY KEY, out INTEGER NOT NULL, back INTEGER NOT NULL, later INTEGER NOT NULL,
+    missing INTEGER NOT NULL, entry INTEGER NOT NULL) STRICT;
+CREATE TABLE single_ski (tag TEXT NOT NULL, side TEXT NOT NULL, PRIMARY KEY (tag, side)) STRICT;
+CREATE TABLE operating_day (day TEXT PRIMARY KEY) STRICT;
+CREATE TABLE sample (entry INTEGER PRIMARY KEY, body TEXT NOT NULL, outcome TEXT) STRICT;
+CREATE TABLE sample_result (
+    entry INTEGER PRIMARY KEY, sample INTEGER NOT NULL, unit TEXT NOT NULL, found TEXT NOT NULL) STRICT;
+CREATE INDEX result_of_sample ON sample_result (sample, unit);
+CREATE TABLE work_order (
+    number TEXT NOT NULL, revision TEXT NOT NULL, tag TEXT NOT NULL, boot TEXT NOT NULL,
+    giver TEXT, pair_state TEXT NOT NULL, giver_state TEXT, state TEXT NOT NULL, way TEXT NOT NULL,
+    minutes INTEGER NOT NULL, body TEXT NOT NULL, issued_entry INTEGER NOT NULL, closed_entry INTEGER,
+    PRIMARY KEY (number, revision)) STRICT;
+CREATE INDEX work_order_of_pair ON work_order (tag, state);
+CREATE INDEX work_order_of_giver ON work_order (giver, state);
+CREATE TABLE naming (
+    name TEXT NOT NULL, entry INTEGER NOT NULL, PRIMARY KEY (name, entry)) STRICT, WITHOUT ROWID;
+CREATE TABLE entry_about (
+    about INTEGER NOT NULL, entry INTEGER NOT NULL, PRIMARY KEY (about, entry)) STRICT, WITHOUT ROWID;
+CREATE TABLE day_begun (entry INTEGER PRIMARY KEY, day TEXT NOT NULL) STRICT;
+"""
