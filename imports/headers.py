@@ -161,6 +161,9 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
             _column("travel_forward_mm", "travel toward the tip after mounting", "15"),
             _column("bsl_min_mm", "shortest sole it takes", "270"),
             _column("bsl_max_mm", "longest sole it takes", "340"),
+            _column("binding_kind", "kind of binding, as `mountbook pattern kinds` lists them", "junior"),
+            _column("screw", "length and head of the piece's screws", "14.5 mm, countersunk"),
+            _column("screw_origin", "whose sheet says so", "Sennhof manual 2026 p. 9"),
         ),
     ),
     SheetPlan(

@@ -8,7 +8,9 @@ from decimal import Decimal
 from typing import Any
 
 from fleet.base.entries import Body
+from fleet.base.near_names import nearest
 from fleet.base.units import mm_to_um
+from fleet.facts.binding_kinds import BindingKinds, default_kinds
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.patterns_body import pattern_to_body
 from fleet.facts.staff import listed
@@ -36,10 +38,10 @@ def propose_patterns(draft: Draft, rows: Sequence[Row]) -> dict[str, Pattern]:
         usable = [row for row in group if row.usable and not row.repeat]
         if not usable or any(not row.usable for row in group):
             continue
-        pattern = _pattern(name, usable)
+        old = known.get(name)
+        pattern = _pattern(name, usable, old, draft.fleet.kinds if draft.fleet else default_kinds())
         if pattern is None:
             continue
-        old = known.get(name)
         if old == pattern:
             _all(draft, group, Fate.UNCHANGED)
             continue
@@ -60,25 +62,45 @@ def propose_patterns(draft: Draft, rows: Sequence[Row]) -> dict[str, Pattern]:
     return known
 
 
-def _pattern(name: str, rows: Sequence[Row]) -> Pattern | None:
+def _pattern(name: str, rows: Sequence[Row], old: Pattern | None, kinds: BindingKinds) -> Pattern | None:
+    """The pattern that the rows tell; what they leave blank of its kind and screws stays as it was."""
     pieces: list[Piece] = []
     by_piece: dict[str, list[Row]] = defaultdict(list)
     for row in rows:
         by_piece[row.values["piece"]].append(row)
-    for key in ("binding_model", "bsl_min_mm", "bsl_max_mm"):
+    for key in ("binding_model", "bsl_min_mm", "bsl_max_mm", "binding_kind"):
         if not _one_value(rows, key, f"pattern {name}"):
             return None
+    kind = rows[0].values.get("binding_kind") or (old.binding_kind if old else "")
+    if kind and kind not in kinds.names:
+        _ask_kind(rows, kind, kinds)
+        return None
+    screws = {piece.name.value: (piece.screw, piece.screw_origin) for piece in old.pieces} if old else {}
     for piece, group in by_piece.items():
-        for key in ("follows", "travel_back_mm", "travel_forward_mm"):
+        for key in ("follows", "travel_back_mm", "travel_forward_mm", "screw", "screw_origin"):
             if not _one_value(group, key, f"the {piece} piece of pattern {name}"):
                 return None
         first = group[0].values
+        screw, screw_origin = (first.get(key) or "" for key in ("screw", "screw_origin"))
+        if not screw:
+            screw, screw_origin = screws.get(piece, ("", ""))
+        elif not screw_origin:
+            for row in group:
+                row.ask(
+                    "screw_without_origin",
+                    f"the screw of the {piece} piece has no origin",
+                    "write whose sheet names it",
+                    key="screw_origin",
+                )
+            return None
         pieces.append(
             Piece(
                 name=PieceName(piece),
                 follows=Follows(first["follows"]),
                 travel_back_um=um(first.get("travel_back_mm")) or 0,
                 travel_forward_um=um(first.get("travel_forward_mm")) or 0,
+                screw=screw,
+                screw_origin=screw_origin,
                 holes=tuple(
                     PatternHole(
                         x_um=mm_to_um(r.values["x_mm"]),
@@ -95,7 +117,20 @@ def _pattern(name: str, rows: Sequence[Row]) -> Pattern | None:
         pieces=tuple(pieces),
         bsl_min_um=um(rows[0].values.get("bsl_min_mm")),
         bsl_max_um=um(rows[0].values.get("bsl_max_mm")),
+        binding_kind=kind,
     )
+
+
+def _ask_kind(rows: Sequence[Row], kind: str, kinds: BindingKinds) -> None:
+    near = nearest(kind, kinds.names)
+    for row in rows:
+        row.ask(
+            "binding_kind_unknown",
+            f"{kind!r} is no kind of binding that the shop knows"
+            + (f"; did you mean {near}?" if near else ""),
+            f"write one of: {', '.join(kinds.names)}; or leave it blank",
+            key="binding_kind",
+        )
 
 
 def _one_value(rows: Sequence[Row], key: str, what: str) -> bool:

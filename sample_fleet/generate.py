@@ -235,6 +235,9 @@ def pattern_rows() -> list[Row]:
             "travel_forward_mm": mm_text(piece.travel_forward_um),
             "bsl_min_mm": mm_text(pattern.bsl_min_um or 0),
             "bsl_max_mm": mm_text(pattern.bsl_max_um or 0),
+            "binding_kind": pattern.binding_kind,
+            "screw": piece.screw,
+            "screw_origin": piece.screw_origin,
         }
         for pattern in PATTERNS
         for piece in pattern.pieces

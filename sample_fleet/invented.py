@@ -24,13 +24,14 @@ def _piece(name: str, follows: str, points: tuple[Point, ...], back: float = 0, 
     )
 
 
-def _pattern(name: str, model: str, bsl: tuple[int, int], *pieces: Piece) -> Pattern:
+def _pattern(name: str, model: str, bsl: tuple[int, int], kind: str, *pieces: Piece) -> Pattern:
     return Pattern(
         name=name,
         binding_model=model,
         pieces=pieces,
         bsl_min_um=mm_to_um(bsl[0]),
         bsl_max_um=mm_to_um(bsl[1]),
+        binding_kind=kind,
     )
 
 
@@ -45,6 +46,7 @@ PATTERNS: tuple[Pattern, ...] = (
         "Corrie 4+4",
         "Corrie 11",
         (250, 360),
+        "alpine two-piece",
         _piece("toe", "toe", _both_sides((-16, 17.5), (-47.5, 20.5))),
         _piece("heel", "heel", _both_sides((22, 15), (61, 18.5)), 14, 14),
     ),
@@ -53,6 +55,7 @@ PATTERNS: tuple[Pattern, ...] = (
         "Corrie Walk 4+4",
         "Corrie Walk 12",
         (260, 360),
+        "alpine two-piece",
         _piece("toe", "toe", _both_sides((-19, 17.5), (-50.5, 20.5))),
         _piece("heel", "heel", _both_sides((17.5, 19), (52, 19)), 12, 12),
     ),
@@ -61,6 +64,7 @@ PATTERNS: tuple[Pattern, ...] = (
         "Hirefold 4+4",
         "Hirefold R",
         (255, 350),
+        "alpine track",
         _piece("toe", "toe", _both_sides((-12.5, 14), (-58, 14)), 10, 10),
         _piece("heel", "heel", _both_sides((30, 14), (94, 14)), 32, 32),
     ),
@@ -69,6 +73,7 @@ PATTERNS: tuple[Pattern, ...] = (
         "Plinth 6",
         "Plinth P",
         (275, 335),
+        "plate or rail",
         _piece("plate", "centre", _both_sides((112, 16), (21.5, 20), (-96, 16))),
     ),
     # Touring frame.
@@ -76,6 +81,7 @@ PATTERNS: tuple[Pattern, ...] = (
         "Tarn 4+4",
         "Tarn Frame",
         (250, 350),
+        "touring frame",
         _piece("toe", "toe", _both_sides((-20, 15.5), (-52, 22))),
         _piece("heel", "heel", _both_sides((36, 16), (69, 16)), 11, 11),
     ),
@@ -84,6 +90,7 @@ PATTERNS: tuple[Pattern, ...] = (
         "Lerk 3+2",
         "Lerk Three",
         (235, 340),
+        "telemark heel bar",
         _piece("toe", "toe", ((-21, 0), (-54, 19.5), (-54, -19.5))),
         _piece("heel", "heel", _both_sides((12.5, 13))),
     ),
@@ -92,6 +99,7 @@ PATTERNS: tuple[Pattern, ...] = (
         "Lerk Cable 4+2",
         "Lerk Cable",
         (235, 340),
+        "telemark cable",
         _piece("toe", "toe", _both_sides((-24, 13.5), (-66, 18))),
         _piece("heel", "heel", _both_sides((40, 11.5)), 20, 20),
     ),
@@ -100,6 +108,7 @@ PATTERNS: tuple[Pattern, ...] = (
         "Pip 3+3",
         "Pip J",
         (200, 300),
+        "junior",
         _piece("toe", "toe", ((-14, 11.5), (-14, -11.5), (-43, 0)), 4, 4),
         _piece("heel", "heel", ((20, 11.5), (20, -11.5), (57.5, 0)), 22, 22),
     ),

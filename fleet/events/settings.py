@@ -10,6 +10,7 @@ from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
 from fleet.events.event import LEFT_OUT, Event, Later, Part, Replay
 from fleet.events.rows import delete_made, insert
+from fleet.facts.binding_kinds import KindStep
 from fleet.facts.equipment import Kind, Wish
 from fleet.facts.patterns import Follows, PieceName
 from fleet.facts.patterns_body import pattern_from_body
@@ -98,6 +99,8 @@ class PatternPiece(Part, frozen=True, kw_only=True):
     travel_back_um: how far it travels toward the tail, in micrometres
     travel_forward_um: how far it travels toward the tip, in micrometres
     holes: of each hole x, y and diameter in micrometres, from what the piece follows
+    screw: length and head of its screws; left out where not known
+    screw_origin: whose sheet says so
     """
 
     name: PieceName
@@ -105,6 +108,8 @@ class PatternPiece(Part, frozen=True, kw_only=True):
     travel_back_um: int
     travel_forward_um: int
     holes: tuple[tuple[int, int, int | None], ...]
+    screw: str | Later = LEFT_OUT
+    screw_origin: str | Later = LEFT_OUT
 
 
 class PatternRecorded(_OfTheShop, frozen=True, kw_only=True):
@@ -116,6 +121,7 @@ class PatternRecorded(_OfTheShop, frozen=True, kw_only=True):
     bsl_max_um: the longest sole it takes, in micrometres; null where not stated
     origin: who measured it, and from what
     pieces: its pieces
+    binding_kind: the kind of binding; left out where not stated
     """
 
     WHAT = "pattern recorded"
@@ -125,6 +131,7 @@ class PatternRecorded(_OfTheShop, frozen=True, kw_only=True):
     bsl_max_um: int | None
     origin: str = ""
     pieces: tuple[PatternPiece, ...]
+    binding_kind: str | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It takes the place of what had its name."""
@@ -140,6 +147,30 @@ class PatternRecorded(_OfTheShop, frozen=True, kw_only=True):
                 "entry": entry.seq,
             },
         )
+
+
+class KindStepRecorded(_OfTheShop, frozen=True, kw_only=True):
+    """What the shop does at one step of one kind of binding; the newest of a kind and step is in force.
+
+    kind: the kind of binding
+    step: the step, one of `fleet.facts.binding_kinds.STEPS`
+    lead: what is read at arm's length, where it is a step of its own
+    words: what is read close up
+    origin: where it comes from
+    """
+
+    WHAT = "kind step recorded"
+    kind: str
+    step: str
+    lead: str
+    words: str
+    origin: str
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """It takes the place of what was said of that step."""
+        KindStep(**self.body())  # checks itself
+        state.execute("DELETE FROM kind_step WHERE kind = ? AND step = ?", (self.kind, self.step))
+        insert(state, "kind_step", self.body() | {"entry": entry.seq})
 
 
 class FitDeclared(_OfTheShop, frozen=True, kw_only=True):

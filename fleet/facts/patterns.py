@@ -59,7 +59,8 @@ class Piece:
     """One piece: its holes, what it follows, and how far it travels after mounting.
 
     Slide s is the position of the sole's end minus the listed end, + to the tip;
-    ``-travel_back_um <= s <= travel_forward_um``.
+    ``-travel_back_um <= s <= travel_forward_um``. ``screw``: length and head as its maker's sheet says
+    ("14.5 mm, countersunk"), ``screw_origin`` that sheet; empty where not known.
     """
 
     name: PieceName
@@ -67,6 +68,8 @@ class Piece:
     holes: tuple[PatternHole, ...]
     travel_back_um: int = 0
     travel_forward_um: int = 0
+    screw: str = ""
+    screw_origin: str = ""
 
     def __post_init__(self) -> None:
         if not self.holes:
@@ -79,17 +82,23 @@ class Piece:
         ):
             if checked_um(name, value) < 0:
                 raise ValueError(f"{name} must not be negative, not {value}")
+        if self.screw and not self.screw_origin:
+            raise ValueError(f"the screw of the {self.name} piece needs an origin: whose sheet says it")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pattern:
-    """The holes of one binding model. ``bsl_min_um``/``bsl_max_um`` are None where not stated."""
+    """The holes of one binding model. ``bsl_min_um``/``bsl_max_um`` are None where not stated.
+
+    ``binding_kind``: one of `fleet.facts.binding_kinds`, "" where not stated.
+    """
 
     name: str
     binding_model: str
     pieces: tuple[Piece, ...]
     bsl_min_um: int | None = None
     bsl_max_um: int | None = None
+    binding_kind: str = ""
 
     def __post_init__(self) -> None:
         if not self.name:

@@ -7,7 +7,11 @@ from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 
 
 def pattern_to_body(pattern: Pattern, *, origin: str = "") -> Body:
-    """The canonical body of a pattern; ``origin`` says who measured it and from what."""
+    """The canonical body of a pattern; ``origin`` says who measured it and from what.
+
+    What is not stated is left out where older bodies do not have it.
+    """
+    kind = {"binding_kind": pattern.binding_kind} if pattern.binding_kind else {}
     return {
         "name": pattern.name,
         "binding_model": pattern.binding_model,
@@ -21,9 +25,11 @@ def pattern_to_body(pattern: Pattern, *, origin: str = "") -> Body:
                 "travel_back_um": piece.travel_back_um,
                 "travel_forward_um": piece.travel_forward_um,
                 "holes": [[h.x_um, h.y_um, h.diameter_um] for h in piece.holes],
+                **({"screw": piece.screw, "screw_origin": piece.screw_origin} if piece.screw else {}),
             }
             for piece in pattern.pieces
         ],
+        **kind,
     }
 
 
@@ -34,12 +40,15 @@ def pattern_from_body(body: Body) -> Pattern:
         binding_model=body["binding_model"],
         bsl_min_um=body["bsl_min_um"],
         bsl_max_um=body["bsl_max_um"],
+        binding_kind=body.get("binding_kind", ""),
         pieces=tuple(
             Piece(
                 name=PieceName(piece["name"]),
                 follows=Follows(piece["follows"]),
                 travel_back_um=piece["travel_back_um"],
                 travel_forward_um=piece["travel_forward_um"],
+                screw=piece.get("screw", ""),
+                screw_origin=piece.get("screw_origin", ""),
                 holes=tuple(
                     PatternHole(x_um=x, y_um=y, diameter_um=diameter) for x, y, diameter in piece["holes"]
                 ),

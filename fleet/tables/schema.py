@@ -67,6 +67,9 @@ CREATE TABLE staff (
     name TEXT PRIMARY KEY, role TEXT NOT NULL, valid_until TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
 CREATE TABLE pattern (
     name TEXT PRIMARY KEY, binding_model TEXT NOT NULL, body TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
+CREATE TABLE kind_step (
+    kind TEXT NOT NULL, step TEXT NOT NULL, lead TEXT NOT NULL, words TEXT NOT NULL, origin TEXT NOT NULL,
+    entry INTEGER NOT NULL, PRIMARY KEY (kind, step)) STRICT;
 CREATE TABLE fit (
     sole_type TEXT NOT NULL, pattern TEXT NOT NULL, binding_sheet TEXT NOT NULL, boot_sheet TEXT NOT NULL,
     entry INTEGER NOT NULL, PRIMARY KEY (sole_type, pattern)) STRICT;

@@ -13,6 +13,7 @@ from typing import TypeVar
 from fleet.base.entries import Head, name_key
 from fleet.base.errors import Refused
 from fleet.base.near_names import nearest
+from fleet.facts.binding_kinds import COLUMNS, BindingKinds, KindStep, default_kinds
 from fleet.facts.carried import STOP_COLUMNS, stops_of
 from fleet.facts.equipment import (
     Binding,
@@ -60,6 +61,7 @@ class Fleet:
     """The open ones."""
     unseen: frozenset[str] = frozenset()
     """Tags of pairs that are not here, of which a restore tells that hands were at them since."""
+    kinds: BindingKinds = field(default_factory=default_kinds)
     stopped: Mapping[str, str] = field(default_factory=dict)
     """Tag -> why the bench stopped, for pairs that a head technician has not let go again."""
 
@@ -117,6 +119,7 @@ def _read_fleet(connection: sqlite3.Connection) -> Fleet:
         patterns=read_patterns(connection),
         fits=read_fits(connection),
         recalls=read_recalls(connection),
+        kinds=read_kinds(connection),
         wishes=tuple(
             Wish(
                 wish=r[0],
@@ -158,6 +161,13 @@ def read_patterns(connection: sqlite3.Connection) -> dict[str, Pattern]:
         name: pattern_from_body(json.loads(body))
         for name, body in connection.execute("SELECT name, body FROM pattern ORDER BY name")
     }
+
+
+def read_kinds(connection: sqlite3.Connection) -> BindingKinds:
+    """The kinds of binding and their steps: those of the program, overridden by the shop's own."""
+    query = f"SELECT {', '.join(COLUMNS)} FROM kind_step ORDER BY entry"
+    own = [KindStep(**dict(zip(COLUMNS, row, strict=True))) for row in connection.execute(query)]
+    return default_kinds().with_rows(own)
 
 
 def read_staff(connection: sqlite3.Connection) -> dict[str, Staff]:

@@ -301,7 +301,8 @@ def _steps(
                 width=0.6,
                 radius=0.8,
             )
-        sheet.words(sheet.left + 3.2, y + 4.9, str(number), size=13, face=Face.BOLD, anchor=Anchor.MIDDLE)
+        figure = 13.0 if number < 10 else 10.5
+        sheet.words(sheet.left + 3.0, y + 4.9, str(number), size=figure, face=Face.BOLD, anchor=Anchor.MIDDLE)
         x = sheet.left + 7.5
         expects_size = size_that_fits(step.expected(ski.sides), Face.MONO_BOLD, READ, 42, least=7)
         lead_room = boxes - 4 - x - width_mm(step.expected(ski.sides), Face.MONO_BOLD, expects_size) - 2

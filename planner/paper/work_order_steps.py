@@ -1,4 +1,4 @@
-"""The read-do-answer steps of a work order: at most nine, each with the value that should come out.
+"""The read-do-answer steps of a work order: at most ten, each with the value that should come out.
 
 Order and content are common practice of the trade, no source: the old holes are looked at before the first
 new one; all screws are in before any is tight; then they are tightened diagonally and finished by hand; the
@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from fleet.base.units import half_mm_text, mm_text
+from fleet.facts.binding_kinds import BindingKinds
 from fleet.facts.equipment import Boot, Pair
 from fleet.facts.holes import HoleState, Side
 from fleet.facts.patterns import Pattern
@@ -55,7 +56,7 @@ class Step:
         return " / ".join(f"{side} {values[side]}" for side in sides)
 
 
-MOST_STEPS: Final = 9
+MOST_STEPS: Final = 10
 
 
 def steps_of(
@@ -66,33 +67,49 @@ def steps_of(
     planned: PlannedSet,
     skis: tuple[SkiFact, ...],
     centres_um: tuple[int, int],
+    centres_from_tail_um: tuple[int | None, int | None],
     drill: DrillFact,
     policy: Policy,
+    kinds: BindingKinds,
     takes_off: bool,
+    gives: int,
 ) -> tuple[Step, ...]:
     """The steps of this order, in the order of the work; the last one measures the boot's centre.
 
-    ``centres_um``: where that must be, from the mark of ski A and of ski B. On the fullest sheets a step
-    whose value stands elsewhere too joins the one after it, so that nobody reads more than nine.
+    ``centres_um``: where that must be, from the mark of ski A and of ski B; ``centres_from_tail_um`` from the
+    tail, None where not known. ``gives``: how many screws come out of each ski of a pair that gives its
+    binding. On the fullest sheets a step whose value stands elsewhere too joins the one
+    after it, so that nobody reads more than ten.
     """
     steps: list[tuple[str, Step]] = []
+    kind = pattern.binding_kind
     if planned.way.rung.rank > Rung.ADJUST.rank:
+        if planned.binding_from not in ("own", "stock"):
+            steps.append(("giver", _giver_step(planned.binding_from, gives)))
         steps += [("mark", _mark_step(pair, policy)), ("old holes", _old_holes_step(pair, skis, takes_off))]
         if any(ski.plugs for ski in skis):
             steps.append(("plug", _plug_step(skis, policy)))
         if any(ski.drilled for ski in skis):
             steps += _drill_steps(skis, drill, planned.way.jig)
-        steps.append(("screws", _screw_step(skis, policy, glue=screws_in_wood(pair, planned) > 0)))
+        steps.append(("below", _below_step(skis, pattern)))
+        glue = screws_in_wood(pair, planned) > 0
+        steps.append(("screws", _screw_step(skis, policy, kinds, kind=kind, glue=glue)))
     else:
         steps.append(("screws", _LOOK))
     steps += [
         (piece.piece, Step(lead=piece.lead, detail=piece.detail, expects=piece.expects))
-        for piece in piece_words(pair, pattern, planned)
+        for piece in piece_words(pair, pattern, planned, kinds)
     ]
+    keeper = kinds.step(kind, "keeper")
     if planned.brake_um is not None:
         steps.append(("brake", _brake_step(planned.brake_um, pair)))
-    steps.append(("centre", _centre_step(boot, centres_um)))
-    for first in ("brake", "bit", "plug"):
+    elif keeper is not None:
+        brief = f"{keeper.lead}. {keeper.words}"
+        steps.append(
+            ("brake", Step(lead=keeper.lead, detail=keeper.words, expects=_both("fixed"), brief=brief))
+        )
+    steps.append(("centre", _centre_step(boot, centres_um, centres_from_tail_um, kinds.words(kind, "fit"))))
+    for first in ("brake", "bit", "below", "giver"):
         if len(steps) > MOST_STEPS:
             steps = _joined(steps, first)
     if len(steps) > MOST_STEPS:
@@ -164,6 +181,37 @@ def _old_holes_step(pair: Pair, skis: tuple[SkiFact, ...], takes_off: bool) -> S
     )
 
 
+def _giver_step(giver: str, screws: int) -> Step:
+    return Step(
+        lead=f"TAKE THE BINDING OFF {giver}, both skis",
+        detail=f"Its open holes dried and sealed against water; {giver} goes back without a binding.",
+        expects=_both(f"{screws} screws"),
+        brief=f"TAKE THE BINDING OFF {giver} first, both skis; its open holes dried and sealed.",
+    )
+
+
+def _below_step(skis: tuple[SkiFact, ...], pattern: Pattern) -> Step:
+    """How far a screw stands out below its piece, against the depth of the hole: before any is driven."""
+    known = [f"{piece.name.value} {piece.screw}" for piece in pattern.pieces if piece.screw]
+    length = f"Screws: {', '.join(known)} (maker's sheet)." if known else "Screw length: maker's sheet."
+    least = _each([_under(ski) for ski in skis])
+    return Step(
+        lead="Screw through each piece: measure what stands out below",
+        detail=f"{length} Less than the hole is deep: else STOP.",
+        expects=least,
+        brief=f"{length} What stands out below the piece is {_of_both(least)}.",
+    )
+
+
+def _under(ski: SkiFact) -> str:
+    """The depth that a screw of this ski must stay below; in words where one hole's depth is not known."""
+    depths_um = [screw.depth_um for screw in ski.screws]
+    known_um = [depth_um for depth_um in depths_um if depth_um is not None]
+    if not known_um or len(known_um) < len(depths_um):
+        return "less than depth"
+    return f"under {mm_text(min(known_um))} mm"
+
+
 def _plug_step(skis: tuple[SkiFact, ...], policy: Policy) -> Step:
     adhesive = policy.word("plug_adhesive")
     hours = policy.cure_hours(adhesive)
@@ -172,11 +220,13 @@ def _plug_step(skis: tuple[SkiFact, ...], policy: Policy) -> Step:
         if hours is not None
         else "cure time: see its data sheet (not set in the policy)"
     )
+    after = f"NOT BEFORE time filled + {hours} h" if hours is not None else "NOT BEFORE it has cured"
+    labels = _each([" ".join(hole.label for hole in ski.plugs) or "none" for ski in skis])
     return Step(
-        lead="Plug and fill flush, today",
-        detail=f"{adhesive.replace('_', ' ').capitalize()}, {cure}. Wet core: STOP.",
-        expects=(labels := _each([" ".join(hole.label for hole in ski.plugs) or "none" for ski in skis])),
-        brief=f"Plug and fill flush, today, {_of_both(labels)}: {cure}. Wet core: STOP.",
+        lead="Plug and fill flush. FIRST VISIT ENDS; write the time",
+        detail=f"{adhesive.replace('_', ' ').capitalize()}, {cure}. Next step {after}. Wet core: STOP.",
+        expects=labels,
+        stop=True,
     )
 
 
@@ -227,27 +277,34 @@ def _places_step(jig: Jig | None, new: tuple[str, str]) -> Step:
     )
 
 
-def _screw_step(skis: tuple[SkiFact, ...], policy: Policy, *, glue: bool) -> Step:
+def _screw_step(
+    skis: tuple[SkiFact, ...], policy: Policy, kinds: BindingKinds, *, kind: str, glue: bool
+) -> Step:
     most = max(len(ski.screws) for ski in skis)
     first, with_glue = "ALL", ""
+    inserts = any(screw.old_state is HoleState.INSERT for ski in skis for screw in ski.screws)
     if glue:
         adhesive = policy.word("mount_adhesive").replace("_", " ") or "the glue of the maker's sheet"
-        inserts = any(screw.old_state is HoleState.INSERT for ski in skis for screw in ski.screws)
         reused = ", reused ones too" if any(ski.reused for ski in skis) else ""
         where = "in every hole in wood, none in an insert" if inserts else f"in every hole{reused}"
         first, with_glue = "Glue, then ALL", f"{adhesive.capitalize()} {where}. "
     return Step(
         lead=f"{first} screws in before any is tight, then 1 to {most}",
-        detail=f"{with_glue}Numbers run diagonally; last turns by hand. Driver, torque: maker's sheet.",
+        detail=f"{with_glue}{kinds.words(kind, 'insert') if inserts else ''}"
+        f"Numbers run diagonally; last turns by hand. {kinds.words(kind, 'driver')}".strip(),
         expects=_each([f"{len(ski.screws)} screws" for ski in skis]),
     )
 
 
-def _centre_step(boot: Boot, centres_um: tuple[int, int]) -> Step:
+def _centre_step(
+    boot: Boot, centres_um: tuple[int, int], from_tail_um: tuple[int | None, int | None], fit: str
+) -> Step:
     a, b = centres_um
+    tails = [half_mm_text(tail_um) for tail_um in from_tail_um if tail_um is not None]
+    tail = f" ({_of_both((tails[0], tails[1]))} from the tail)" if len(tails) == len(centres_um) else ""
     return Step(
         lead=f"Boot in: boot centre {place_words(a, b)}",
-        detail=f"Measured from the mark to mid-sole, boot {boot.tag}. Off: set again.",
+        detail=f"Mark to mid-sole{tail}, boot {boot.tag}. Off: set again. {fit}".strip(),
         expects=(short_place(a), short_place(b)),
     )
 

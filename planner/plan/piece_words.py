@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from fleet.base.units import tenth_mm_text, toward_tenth
+from fleet.facts.binding_kinds import BindingKinds
 from fleet.facts.equipment import Pair
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Follows, Pattern
@@ -37,26 +38,41 @@ class PieceWords:
     expects: tuple[str, str]
 
 
-def piece_words(pair: Pair, pattern: Pattern, planned: PlannedSet) -> tuple[PieceWords, ...]:
+def piece_words(
+    pair: Pair, pattern: Pattern, planned: PlannedSet, kinds: BindingKinds
+) -> tuple[PieceWords, ...]:
     """Each piece with travel, in the pattern's order; what does not travel stands where its holes are."""
-    return tuple(_words(pair, pattern, planned, name) for name in pattern.travelling)
+    return tuple(
+        _words(pair, pattern, planned, name, kinds.words(pattern.binding_kind, name))
+        for name in pattern.travelling
+    )
 
 
-def _words(pair: Pair, pattern: Pattern, planned: PlannedSet, name: str) -> PieceWords:
+def _words(pair: Pair, pattern: Pattern, planned: PlannedSet, name: str, brought: str) -> PieceWords:
+    """``brought``: how a binding of this kind has that piece brought to the boot."""
     a, b = (at for side in Side for at in planned.way.skis[side].pieces if at.piece == name)
     follows = next(piece.follows for piece in pattern.pieces if piece.name.value == name)
-    back = "Back until free, then up to the boot. " if name == "heel" else ""
+    end = _end_of_travel(pattern, planned, name)
     tail = _tail_words(pair, a, b)
     if a.move_um is not None and b.move_um is not None:
         lead = f"{name}: {_move_words(a.move_um, b.move_um)}"
         place = place_words(a.end_um, b.end_um)
-        detail = f"{back}Measure then, boot in: {_MEASURED_AT[follows]} {place}{tail}."
+        detail = f"{brought}{end}Measure then, boot in: {_MEASURED_AT[follows]} {place}{tail}."
     else:
         lead = f"{name}: must stand {place_words(a.end_um, b.end_um)}"
-        detail = f"{back}{_why_measured(planned)}: measure at the {_MEASURED_AT[follows]}, boot in{tail}."
+        why = _why_measured(planned)
+        detail = f"{brought}{end}{why}: measure at the {_MEASURED_AT[follows]}, boot in{tail}."
     return PieceWords(
         piece=name, lead=lead, detail=detail, expects=(short_place(a.end_um), short_place(b.end_um))
     )
+
+
+def _end_of_travel(pattern: Pattern, planned: PlannedSet, name: str) -> str:
+    """``END OF TRAVEL. `` where the piece can be slid no further one way, on either ski."""
+    piece = next(piece for piece in pattern.pieces if piece.name.value == name)
+    ends = (-piece.travel_back_um, piece.travel_forward_um)
+    slides = (at.slide_um for ski in planned.way.skis.values() for at in ski.pieces if at.piece == name)
+    return "END OF TRAVEL. " if any(slide_um in ends for slide_um in slides) else ""
 
 
 def _why_measured(planned: PlannedSet) -> str:

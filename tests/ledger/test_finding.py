@@ -146,6 +146,7 @@ def test_the_random_histories_hold_every_kind_of_entry_about_a_pair(shop: Shop) 
     assert KINDS.keys() - made == {
         "day not counted",
         "evening closed",
+        "kind step recorded",
         "ledger restored",
         "state rebuilt",
         "wish recorded",

@@ -53,6 +53,7 @@ def _piece(name: PieceName, follows: Follows, holes: list[tuple[float, float]], 
 T4H4 = Pattern(
     name="T4/H4",
     binding_model="Teaching binding",
+    binding_kind="alpine two-piece",
     pieces=(
         _piece(PieceName.TOE, Follows.TOE, [(-10, 18), (-10, -18), (-45, 20), (-45, -20)]),
         _piece(PieceName.HEEL, Follows.HEEL, [(15, 18), (15, -18), (55, 18), (55, -18)], 15_000),
@@ -61,6 +62,7 @@ T4H4 = Pattern(
 FIVE = Pattern(
     name="T5/H4 wide",
     binding_model="Murgang Tour 5",
+    binding_kind="touring frame",
     pieces=(
         _piece(PieceName.TOE, Follows.TOE, [(2, 0), (-18, 15.5), (-18, -15.5), (-52, 17), (-52, -17)]),
         _piece(PieceName.HEEL, Follows.HEEL, [(10, 16), (10, -16), (62, 16), (62, -16)], 20_000),

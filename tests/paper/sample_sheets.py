@@ -98,4 +98,4 @@ def order_lines(ledger: str) -> dict[str, tuple[tuple[str, ...], ...]]:
 
 def _unnumbered(line: str) -> str:
     """A step without the number in front of it, which stands on the same line."""
-    return re.sub(r"^[1-9] (?=\w)", "", line)
+    return re.sub(r"^[1-9]\d? (?=\w)", "", line)

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from fleet.facts.binding_kinds import default_kinds
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Follows, Pattern, PieceName
 from planner.paper.work_order import set_words
@@ -15,9 +16,11 @@ from planner.plan.piece_words import jig_said, jig_words, piece_words, place_wor
 from planner.plan.values import How, Jig, PlannedPiece, PlannedSet, Rung
 from tests.paper.invented_shop import CASES, PRINTED_AT, _piece
 
+KINDS = default_kinds()
 HIRE = Pattern(
     name="T4/H4",
     binding_model="Teaching binding",
+    binding_kind="alpine two-piece",
     pieces=(
         _piece(PieceName.TOE, Follows.TOE, [(-10, 18), (-10, -18), (-45, 20), (-45, -20)], 10_000),
         _piece(PieceName.HEEL, Follows.HEEL, [(15, 18), (15, -18), (55, 18), (55, -18)], 15_000),
@@ -69,7 +72,7 @@ def test_a_piece_is_told_from_where_it_stands_or_else_from_the_mark(
 ) -> None:
     fleet, _ = CASES["part reused"]()
     pair = fleet.pairs["K4-0417"]
-    toe, _ = piece_words(pair, HIRE, moved(stands_um, slide_um))
+    toe, _ = piece_words(pair, HIRE, moved(stands_um, slide_um), KINDS)
     assert toe.lead == lead
     assert all(toe.expects)
     assert ("Not known where it stands: measure at the toe end of the sole" in toe.detail) == (
@@ -79,7 +82,7 @@ def test_a_piece_is_told_from_where_it_stands_or_else_from_the_mark(
 
 def test_what_the_rule_reads_is_told_for_each_ski_and_from_the_tail() -> None:
     fleet, _ = CASES["part reused"]()
-    toe, heel = piece_words(fleet.pairs["K4-0417"], HIRE, moved((0, 0), (-7_500, -7_000)))
+    toe, heel = piece_words(fleet.pairs["K4-0417"], HIRE, moved((0, 0), (-7_500, -7_000)), KINDS)
     assert toe.expects == ("142.5 TIP", "143.0 TIP")
     assert "(A 954.5, B 955.0 tail)" in toe.detail
     assert heel.lead == "heel: stays where it stands"
@@ -91,7 +94,7 @@ def test_a_piece_without_travel_is_told_of_nobody() -> None:
     still = replace(
         HIRE, pieces=tuple(replace(p, travel_back_um=0, travel_forward_um=0) for p in HIRE.pieces)
     )
-    assert piece_words(fleet.pairs["K4-0417"], still, planned) == ()
+    assert piece_words(fleet.pairs["K4-0417"], still, planned, KINDS) == ()
 
 
 def test_a_jig_is_told_with_both_numbers() -> None:
@@ -141,14 +144,15 @@ def fullest(*, core_known: bool) -> WorkOrderSheet:
 
 
 @pytest.mark.parametrize("core_known", [True, False])
-def test_the_fullest_order_has_nine_steps_and_leaves_no_word_out(core_known: bool) -> None:
+def test_the_fullest_order_has_ten_steps_and_leaves_no_word_out(core_known: bool) -> None:
     order = fullest(core_known=core_known)
     assert len(order.steps) == MOST_STEPS
     words = " ".join(f"{step.lead} {step.detail}" for step in order.steps)
     for said in (
         "Brake 95 mm opens, closes and clears the edges",
         "Second person SIGNS before the first hole",
-        "Plug and fill flush, today, a b c d",
+        "Plug and fill flush. FIRST VISIT ENDS; write the time",
+        "Next step NOT BEFORE",
         "Wet core: STOP",
         "NO JIG: positions marked, then measured again",
         "toe: must stand",
@@ -160,6 +164,7 @@ def test_the_fullest_order_has_nine_steps_and_leaves_no_word_out(core_known: boo
     if core_known:
         assert "Bit and stop tried on scrap, 3.6 × 9; the maker's print on the ski differs: STOP." in words
     else:
-        [read] = [step for step in order.steps if step.stop]
+        read = next(step for step in order.steps if step.lead.startswith("READ"))
+        assert read.stop
         assert read.lead.startswith("READ THE SKI")
         assert "no size is printed" in read.detail

@@ -65,7 +65,7 @@ def test_letters_leave_out_what_reads_as_a_digit():
 
 
 @pytest.mark.parametrize("name", ["part reused", "crowded", "lying marks", "unknown core"])
-def test_there_are_at_most_nine_steps_and_each_expects_a_value(sheet, name):
+def test_there_are_at_most_ten_steps_and_each_expects_a_value(sheet, name):
     steps = sheet(name).steps
     assert 1 <= len(steps) <= MOST_STEPS
     assert all(all(step.expects) and step.lead and step.detail for step in steps)

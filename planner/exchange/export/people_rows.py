@@ -159,6 +159,9 @@ def _patterns(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
                     "travel_forward_mm": _mm(piece.travel_forward_um),
                     "bsl_min_mm": _mm(pattern.bsl_min_um),
                     "bsl_max_mm": _mm(pattern.bsl_max_um),
+                    "binding_kind": pattern.binding_kind,
+                    "screw": piece.screw,
+                    "screw_origin": piece.screw_origin,
                 }
 
 

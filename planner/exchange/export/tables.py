@@ -181,6 +181,9 @@ def _patterns(fleet: Fleet) -> Iterator[tuple[Cell, ...]]:
                     mm(piece.travel_forward_um),
                     mm(pattern.bsl_min_um),
                     mm(pattern.bsl_max_um),
+                    pattern.binding_kind,
+                    piece.screw,
+                    piece.screw_origin,
                 )
 
 
@@ -352,6 +355,9 @@ TABLES: Final[tuple[ExportTable, ...]] = (
             _number("travel_forward_mm", "travel toward the tip"),
             _number("bsl_min_mm", "shortest sole"),
             _number("bsl_max_mm", "longest sole"),
+            _text("binding_kind", "kind of binding; blank: not stated"),
+            _text("screw", "length and head of the piece's screws; blank: not known"),
+            _text("screw_origin", "whose sheet says so"),
         ),
         key=("pattern", "piece", "x_mm", "y_mm"),
         rows=_patterns,

@@ -59,6 +59,8 @@ def _pattern(path: Path, name: str, pieces: Mapping[str, list[Mapping[str, str]]
                     holes=tuple(holes),
                     travel_back_um=_um(rows[0], "travel_back_mm") or 0,
                     travel_forward_um=_um(rows[0], "travel_forward_mm") or 0,
+                    screw=rows[0].get("screw", ""),
+                    screw_origin=rows[0].get("screw_origin", ""),
                 )
             )
         first = next(iter(pieces.values()))[0]
@@ -68,6 +70,7 @@ def _pattern(path: Path, name: str, pieces: Mapping[str, list[Mapping[str, str]]
             pieces=tuple(made),
             bsl_min_um=_um(first, "bsl_min_mm"),
             bsl_max_um=_um(first, "bsl_max_mm"),
+            binding_kind=first.get("binding_kind", ""),
         )
     except ValueError as fault:
         raise BadInput(
