@@ -66,7 +66,7 @@ class _Seen:
                 self.out, self.disturbed = False, disturbed
             case "pair looked at" if entry.body["outcome"] == "pass":
                 self.passed, self.worked_by = (entry.seq, entry.stated_at_utc), frozenset()
-            case "repair done" | "order done":
+            case "repair done" | "order plugged" | "order done":
                 self.disturbed, self.worked_by = disturbed, self.worked_by | {name_key(entry.by)}
             case "pair quarantined" | "pair looked at":
                 self.disturbed = disturbed

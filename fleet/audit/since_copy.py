@@ -34,7 +34,8 @@ from fleet.tables.snapshot import read_staff
 Row = Mapping[str, Any]
 _FAULTS: Final = (*SQLITE_FAULTS, MountbookError, ValueError, KeyError, TypeError, AttributeError)
 _HANDS: Final = frozenset(
-    {"order done", "order stopped", "holes recorded", "hole changed", "mount recorded", "mount removed"}
+    {"order plugged", "order done", "order stopped"}
+    | {"holes recorded", "hole changed", "mount recorded", "mount removed"}
 )
 """Kinds that tell of a hand at a ski, unless a file brought them in: a restore is there to take that back."""
 _GOES_ALONG: Final = frozenset(

@@ -1,4 +1,4 @@
-"""Entries about work orders: issued, cancelled, done, stopped. The bench's work becomes holes and mounts."""
+"""Entries about work orders: issued, cancelled, plugged, done, stopped. Work becomes holes and mounts."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
 from fleet.events.bindings import MovedBinding, change_binding
 from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Part
-from fleet.events.facts import Facts, facts_of, glued, not_known, set_for, store, work_done
+from fleet.events.facts import Facts, facts_of, glued, not_known, set_for, store, with_names, work_done
 from fleet.events.holes import ChangedHole, NewHole, change_hole, insert_hole
 from fleet.events.mounts import NewMount, insert_mount, keep_what_holes_show, mounts_off
 from fleet.events.rows import insert
@@ -168,6 +168,51 @@ class _BenchWork(Event, frozen=True, kw_only=True):
             store(state, facts, entry)
 
 
+class OrderPlugged(Event, frozen=True, kw_only=True):
+    """The first visit of an order ended: the old binding is off and its unused holes are filled.
+
+    number: the order's number
+    revision: its letter
+    tag: the pair
+    changed_holes: old holes that are open or plugged now
+    mount_removed_on: the day the old mount came off, or null
+    filled_with: the filler; its cure begins
+    """
+
+    WHAT = "order plugged"
+    number: str
+    revision: str
+    tag: PairTag
+    changed_holes: tuple[ChangedHole, ...]
+    mount_removed_on: str | None
+    filled_with: str
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """The holes are as the bench left them; the order stays open."""
+        order = (self.number, self.revision, self.tag)
+        query = "SELECT 1 FROM work_order WHERE (number, revision, tag) = (?, ?, ?) AND state = 'open'"
+        if state.execute(query, order).fetchone() is None:
+            raise Refused(f"work order {self.number} {self.revision} is not open for {self.tag}")
+        before = pair_state(state, self.tag)
+        keep_what_holes_show(state, self.tag)
+        _reshape(state, entry, self)
+        _still_as_planned(state, self.tag, before=before)
+        facts = facts_of(state, self.tag)
+        work_done(facts, entry, what=_first_visit(self.number))
+        facts |= {"workers": with_names(facts["workers"], entry.by)}
+        glued(facts, entry.stated_at_utc, (self.filled_with,))
+        store(state, facts, entry)
+
+    def names_in_state(self, state: sqlite3.Connection) -> Iterator[str]:
+        """The pair that gives the order its binding."""
+        query = "SELECT giver FROM work_order WHERE number = ? AND revision = ? AND giver IS NOT NULL"
+        yield from (tag for (tag,) in state.execute(query, (self.number, self.revision)))
+
+
+def _first_visit(number: str) -> str:
+    return f"plugging for work order {number}"
+
+
 class OrderDone(_BenchWork, frozen=True, kw_only=True):
     """The work of an order was done.
 
@@ -193,7 +238,12 @@ class OrderDone(_BenchWork, frozen=True, kw_only=True):
         return "done"
 
     def _note_work(self, facts: Facts, entry: Entry) -> None:
-        """A second person looks; both skis stand at the sole length of ``mount``."""
+        """A second person looks; both skis stand at the sole length of ``mount``.
+
+        A filler of the order's first visit has cured by now, else the order is not done.
+        """
+        if facts["work_what"] == _first_visit(self.number):
+            facts |= {"glued_with": "[]"}
         work_done(facts, entry, what=f"work order {self.number}", worker=entry.by)
         if self.mount is not None:
             set_for(facts, entry, bsl_um=self.mount.bsl_um)
@@ -256,7 +306,7 @@ def _still_as_planned(state: sqlite3.Connection, tag: str, *, before: str) -> No
         )
 
 
-def _reshape(state: sqlite3.Connection, entry: Entry, part: _BenchWork | Giver) -> None:
+def _reshape(state: sqlite3.Connection, entry: Entry, part: _BenchWork | OrderPlugged | Giver) -> None:
     """Old holes open, screwed or plugged now, and the old mount taken off."""
     for hole in part.changed_holes:
         change_hole(state, hole.hole_id, hole.changes, entry=entry.seq)

@@ -57,7 +57,7 @@ def reasons_against(
     reasons += _pass_reasons(standing, at=at, zone=zone)
     if case.open_order:
         reasons.append(f"work order {case.open_order} is open")
-    reasons += _cure_reasons(standing, at=at, zone=zone, policy=policy)
+    reasons += cure_reasons(standing, at=at, zone=zone, policy=policy)
     for side in Side:
         if side not in case.bindings:
             reasons.append(f"no binding is on record on ski {side.value}")
@@ -86,7 +86,8 @@ def _pass_reasons(standing: Standing, *, at: datetime, zone: str) -> list[str]:
     return reasons
 
 
-def _cure_reasons(standing: Standing, *, at: datetime, zone: str, policy: Policy) -> list[str]:
+def cure_reasons(standing: Standing, *, at: datetime, zone: str, policy: Policy) -> list[str]:
+    """Why what was glued or filled has not cured at that time, in words; [] if it has."""
     reasons = []
     for adhesive in standing.glued_with:
         hours = policy.cure_hours(adhesive)
@@ -101,6 +102,16 @@ def _cure_reasons(standing: Standing, *, at: datetime, zone: str, policy: Policy
         if cured > at:
             reasons.append(f"its {words} cures until {time_text(utc_text(cured), zone)}")
     return reasons
+
+
+def cured_at(connection: sqlite3.Connection, tag: str) -> datetime | None:
+    """When everything glued or filled in the pair's holes has cured; None where a cure time is not set."""
+    standing = read_standing(connection, tag)
+    hours = [read_policy(connection).cure_hours(adhesive) for adhesive in standing.glued_with]
+    known = [each for each in hours if each is not None]
+    if not known or len(known) < len(hours):
+        return None
+    return datetime.fromisoformat(standing.glued_at) + timedelta(seconds=float(max(known) * 3600))
 
 
 def _recall_reasons(recall: Recall, bindings: Mapping[Side, Binding]) -> list[str]:

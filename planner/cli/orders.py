@@ -1,4 +1,4 @@
-"""order issue|list|done|stop: from a plan to the bench, and back into the ledger."""
+"""order issue|list|plugged|done|stop: from a plan to the bench, and back into the ledger."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from typing import Annotated, Any
 
 import typer
 
+from fleet.base.days import time_text
+from fleet.base.entries import utc_text
 from fleet.base.units import counted
 from planner.cli import faults, session, terminal
 from planner.cli.at_desk import at_desk
@@ -33,9 +35,10 @@ MeasuredAgain = Annotated[
 
 def register(app: typer.Typer) -> None:
     """Add the work orders."""
-    order = typer.Typer(help="Work orders: issue a plan, list, done, stop.", no_args_is_help=True)
+    order = typer.Typer(help="Work orders: issue a plan, list, plugged, done, stop.", no_args_is_help=True)
     order.command("issue")(order_issue)
     order.command("list")(order_list)
+    order.command("plugged")(order_plugged)
     order.command("done")(order_done)
     order.command("stop")(order_stop)
     app.add_typer(order, name="order")
@@ -126,6 +129,43 @@ def order_list(
     for stop in stops:
         session.say_folded(f"  {stop.tag}  {stop.stop_why}  (entry {stop.stop_entry})")
         session.say(f'    mountbook clear {stop.tag} --why "..." --by NAME')
+
+
+def order_plugged(order: Order, by: By = None, at: At = None, json: Json = False) -> None:
+    """Enter the first visit of an order: binding off, old holes plugged and filled. The filler's cure begins.
+
+    Until it has cured the order cannot be done.
+
+    Example: mountbook order plugged "WO-2611-0417 A" --by "Vera Lind"
+    """
+    from planner.bench.orders.close import plugged
+
+    with at_desk(by, at) as desk:
+        first = plugged(desk, order)
+        zone = desk.zone
+    cured = None if first.cured is None else utc_text(first.cured)
+    if json:
+        session.emit_json(
+            {
+                "order": first.order.number,
+                "revision": first.order.revision,
+                "pair": first.order.tag,
+                "entry": first.entry,
+                "plugged": list(first.holes),
+                "filler": first.filler,
+                "not_before": cured,
+            }
+        )
+        return
+    filler = first.filler.replace("_", " ")
+    session.say(
+        f"{first.order.name}: {counted(len(first.holes), 'hole')} of {first.order.tag} plugged, {filler}"
+    )
+    if cured is None:
+        name = f"cure_{first.filler}_hours"
+        session.say(f"  NOT to be drilled: nobody has said how long it cures (mountbook policy set {name})")
+    else:
+        session.say(f"  drill and screw NOT BEFORE {time_text(cured, zone)}")
 
 
 def order_done(

@@ -1,4 +1,4 @@
-"""pattern add|show|check|list: hole patterns as the shop measured them."""
+"""pattern add|show|check|list|kinds: hole patterns as the shop measured them."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from fleet.base.units import counted
 from planner.cli import session
 from planner.cli.at_desk import at_desk
 from planner.cli.session import By, Json
@@ -19,11 +20,12 @@ CsvFile = Annotated[Path, typer.Argument(metavar="FILE", help="A csv in the colu
 
 def register(app: typer.Typer) -> None:
     """Add the pattern commands."""
-    pattern = typer.Typer(help="Hole patterns as data: add, show, check, list.", no_args_is_help=True)
+    pattern = typer.Typer(help="Hole patterns as data: add, show, check, list, kinds.", no_args_is_help=True)
     pattern.command("add")(add)
     pattern.command("show")(show)
     pattern.command("check")(check)
     pattern.command("list")(list_patterns)
+    pattern.command("kinds")(kinds)
     app.add_typer(pattern, name="pattern")
 
 
@@ -113,6 +115,45 @@ def list_patterns(json: Json = False) -> None:
         session.say(f"{p.name:<20} {p.binding_model:<20} {pieces}")
     if not patterns:
         session.say("no patterns are recorded yet")
+
+
+def kinds(
+    file: Annotated[
+        Path | None, typer.Argument(metavar="[FILE]", help="A csv of the shop's own rows, to be entered.")
+    ] = None,
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """List the kinds of binding and what is done on each, as csv; with FILE enter the shop's own rows.
+
+    A row of the shop goes before the program's row of that kind and step. A head technician signs.
+
+    Example: mountbook pattern kinds > kinds.csv
+    """
+    import csv
+    import sys
+
+    from fleet.facts.binding_kinds import COLUMNS
+    from fleet.tables.snapshot import read_kinds
+    from planner.geometry.pattern_care.enter import enter_kinds
+
+    if file is not None:
+        with at_desk(by, None) as desk:
+            entered = enter_kinds(desk, file)
+        if json:
+            session.emit_json({"entered": len(entered)})
+        else:
+            session.say(f"{counted(len(entered), 'row')} entered; the sheets printed from now on say it so")
+        return
+    with session.open_ledger() as ledger:
+        rows = read_kinds(ledger.connection).rows.values()
+    table = [{name: getattr(row, name) for name in COLUMNS} for row in rows]
+    if json:
+        session.emit_json({"kinds": table})
+        return
+    writer = csv.DictWriter(sys.stdout, COLUMNS, lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(table)
 
 
 def _show_remarks(remarks: dict[str, list[PatternRemark]], *, entered: bool, json: bool) -> None:

@@ -19,7 +19,7 @@ INVENTORY: Final = _at("2025-10-06T08:00")
 POLICY: Final = _at("2025-10-06T08:40")
 PLAN: Final = _at("2025-10-06T09:00")
 ISSUE: Final = _at("2025-10-06T10:00")
-BENCH: Final = _at("2025-10-07T08:00")
+BENCH: Final = _at("2025-10-08T08:00")
 """The first bench day; orders follow one another by their planned minutes, 8 hours a day."""
 SEASON_PREP: Final = _at("2025-11-20T08:00")
 READY_BY: Final = "2025-11-28"
@@ -37,6 +37,12 @@ def bench_moment(minutes: int) -> datetime:
         while moment.weekday() >= 5:
             moment += timedelta(days=1)
     return moment + timedelta(minutes=rest)
+
+
+def first_visit(minutes: int) -> datetime:
+    """When an order was plugged that is done after so many minutes: a working day and a minute before."""
+    day = int(BENCH_DAY.total_seconds()) // 60
+    return bench_moment(minutes - day - 1) if minutes > day else bench_moment(minutes) - timedelta(hours=25)
 
 
 def on_the_counter_day(wall: str) -> datetime:

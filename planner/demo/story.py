@@ -144,7 +144,7 @@ def work_the_bench(story: Story) -> Chapter:
     """Adjustments and a few remounts of every rung done, one with measured holes, one stopped."""
     from planner.bench.orders.bench_record import Drilled
     from planner.bench.orders.book import read_orders
-    from planner.bench.orders.close import done, stop
+    from planner.bench.orders.close import done, plugged, stop
 
     story.say("working at the bench")
     orders = read_orders(story.ledger.connection)
@@ -163,6 +163,9 @@ def work_the_bench(story: Story) -> Chapter:
     for order in sorted(bench, key=lambda each: each.number):
         minutes += order.minutes
         seen = measured_holes(order.planned, Side.A) if order is measured else {}
+        if order.planned.way.plugged:  # its first visit was a day before: the filler has cured
+            with story.desk(TECHNICIAN, moments.first_visit(minutes)) as desk:
+                plugged(desk, order.name)
         with story.desk(TECHNICIAN, moments.bench_moment(minutes)) as desk:
             closed = done(desk, order.name, measured=seen, glue=glue_said(story, order))
         lines.append(

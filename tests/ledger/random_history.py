@@ -212,6 +212,20 @@ def _cancelled(self: RandomHistory, rng: random.Random) -> None:
     self.say("order cancelled", {"number": number, "revision": revision, "why": "not in the new plan"})
 
 
+def _plugged(self: RandomHistory, rng: random.Random) -> None:
+    query = "SELECT number, revision, tag FROM work_order WHERE state = 'open'"
+    number, revision, tag = self.one(rng, query)[:3]
+    body = {
+        "number": number,
+        "revision": revision,
+        "tag": tag,
+        "changed_holes": self.hole_changes(rng, tag),
+        "mount_removed_on": rng.choice(("2026-12-02", None)),
+        "filled_with": "epoxy",
+    }
+    self.say("order plugged", body)
+
+
 def _worked(what: str) -> Callable[[RandomHistory, random.Random], None]:
     def act(self: RandomHistory, rng: random.Random) -> None:
         query = "SELECT number, revision, tag, giver FROM work_order WHERE state = 'open'"
@@ -341,6 +355,7 @@ ACTIONS: Final[dict[str, Callable[[RandomHistory, random.Random], None]]] = {
     "boot changed": _boot_changed,
     "order": _order,
     "cancelled": _cancelled,
+    "plugged": _plugged,
     "done": _worked("order done"),
     "stopped": _worked("order stopped"),
     "withdrawn": _withdrawn,

@@ -9,11 +9,13 @@ from typing import Any
 
 from fleet.facts.holes import Side
 from fleet.tables.snapshot import Fleet, read_fleet
+from planner.bench.orders.book import find_order
+from planner.bench.orders.close import plugged
 from planner.bench.orders.issue import Issued, issue
 from planner.plan.codec import plan_from_json
 from planner.plan.plan_file import plan_hash, plan_text
 from planner.plan.values import Plan
-from tests.counter.shop import IDA, Shop, binding_body, lark
+from tests.counter.shop import IDA, JORY, Shop, binding_body, lark
 
 
 class BenchShop(Shop):
@@ -76,6 +78,13 @@ class BenchShop(Shop):
         chosen = plan or self.plan()
         with self.desk(by) as desk:
             return issue(desk, chosen, plan_hash=plan_hash(chosen))
+
+    def first_visit(self, order: str = "WO-2612-0001", *, by: str = JORY) -> None:
+        """Old holes plugged and the filler cured (half an hour here), where the order plugs any."""
+        if find_order(self.ledger.connection, order).planned.way.plugged:
+            with self.desk(by) as desk:
+                plugged(desk, order)
+            self.tick(minutes=30)
 
     def issue_for(self, ready_by: str) -> Issued:
         """The same plan for another day: every sheet says something new."""

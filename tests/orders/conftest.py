@@ -8,8 +8,9 @@ import pytest
 
 from fleet.facts.patterns_body import pattern_to_body
 from fleet.ledger.ledger import Ledger
+from fleet.ledger.people import set_policy
 from tests.counter.command import Command
-from tests.counter.shop import STAFF, lark
+from tests.counter.shop import STAFF, WIM, lark
 from tests.orders.bench_shop import BenchShop
 
 
@@ -25,6 +26,8 @@ def benched(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, BenchShop]:
         "fit declared",
         {"sole_type": "alpine A", "pattern": "Lark 4", "binding_sheet": "L-1", "boot_sheet": "S-1"},
     )
+    with made.desk(WIM, minutes=0) as desk:
+        set_policy(desk, "cure_epoxy_hours", "0.5", origin="invented sheet of a quick filler")
     made.boot("B-317", 317, "alpine A")
     made.drilled_pair("K-1")
     made.want("W-1")

@@ -31,6 +31,7 @@ def issue_for(shop: BenchShop, bsl_mm: int) -> Rung:
         shop.enter("boot changed", {"tag": "B-317", "changes": {"bsl_um": [317_000, bsl_mm * 1000]}})
     plan = shop.plan()
     shop.issue(plan)
+    shop.first_visit()
     return plan.sets[0].way.rung
 
 
@@ -43,6 +44,7 @@ def reused_order(shop: BenchShop) -> None:
     plan = shop.plan()
     assert [(s.pair, s.way.rung) for s in plan.sets] == [("K-2", Rung.SAME_HOLES)]
     shop.issue(plan)
+    shop.first_visit()
 
 
 def finish(shop: BenchShop, glue: str | None) -> tuple[str, ...]:
@@ -85,9 +87,12 @@ def test_what_is_entered_is_what_the_bench_says(shop: BenchShop, said: str, ente
     assert finish(shop, said) == entered
 
 
-def test_the_filler_of_a_plug_is_entered_beside_the_glue(shop: BenchShop) -> None:
+def test_the_filler_of_a_plug_is_entered_by_the_first_visit_and_not_again_with_the_glue(
+    shop: BenchShop,
+) -> None:
     assert issue_for(shop, 317) is Rung.PART_REUSED
-    assert finish(shop, "none") == ("epoxy",)
+    assert read_standing(shop.ledger.connection, "K-1").glued_with == ("epoxy",)
+    assert finish(shop, "none") == ()
 
 
 def test_no_glue_starts_no_cure(shop: BenchShop) -> None:

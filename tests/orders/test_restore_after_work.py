@@ -16,7 +16,7 @@ from fleet.tables.snapshot import read_pairs
 from planner.bench.orders.bench_record import Drilled, Screw
 from planner.bench.orders.book import read_orders
 from planner.bench.orders.close import done as order_done
-from planner.bench.orders.close import stop
+from planner.bench.orders.close import plugged, stop
 from planner.exchange.export.both import write_export
 from planner.exchange.intake import apply, look_at
 from tests.counter.shop import IDA, JORY, SANNE, WIM, ZONE
@@ -50,6 +50,11 @@ def test_a_pair_that_the_bench_had_since_the_copy(shop: BenchShop, tmp_path: Pat
     assert [order.name for order in read_orders(shop.ledger.connection)] == [ORDER]
     with shop.desk(JORY) as desk:
         if how == "done":
+            plugged(desk, ORDER)
+    if how == "done":
+        shop.tick(minutes=30)
+    with shop.desk(JORY) as desk:
+        if how == "done":
             order_done(desk, ORDER, measured={}, glue="wood_glue")
         elif how == "stopped":
             drilled = {Side.A: Drilled.HOLES, Side.B: Drilled.NOTHING}
@@ -80,6 +85,7 @@ def test_a_held_pair_is_no_part_of_a_plan_and_an_unseen_one_gets_no_new_hole(
 ) -> None:
     counter = Counter(shop, tmp_path)
     shop.issue()
+    shop.first_visit()
     with shop.desk(JORY) as desk:
         order_done(desk, ORDER, measured={}, glue="wood_glue")
     counter.back()

@@ -47,6 +47,7 @@ def test_a_hole_off_its_piece_is_taken_to_a_millimetre_and_no_further(
     shop: BenchShop, side: Side, sign: int, along: bool
 ) -> None:
     shop.issue()
+    shop.first_visit()
     before = shop.dump()
     for off in (1_001, 19_000):
         place = (sign * off, 0) if along else (0, sign * off)
@@ -60,6 +61,7 @@ def test_a_hole_off_its_piece_is_taken_to_a_millimetre_and_no_further(
 def test_the_refusal_says_which_hole_by_how_much_and_what_to_do(shop: BenchShop, command: Command) -> None:
     """Hole 3 of ski A, 18 along and 13 across: 22 mm off its piece."""
     shop.issue()
+    shop.first_visit()
     (screw, seen), *_ = toe(shop, Side.A).items()
     place = f"{(seen.x_um + 18_000) / 1000},{(seen.y_um + 13_000) / 1000}"
     number = _sheet_number(shop, screw)
@@ -85,6 +87,7 @@ def _sheet_number(shop: BenchShop, screw: Screw) -> int:
 
 def test_just_over_is_not_printed_as_within(shop: BenchShop) -> None:
     shop.issue()
+    shop.first_visit()
     with pytest.raises(MountbookError, match=r"is just over 1\.0 mm from where"):
         finish(shop, toe(shop, Side.A, (1_001, 0)))
 
@@ -94,6 +97,7 @@ def test_measured_again_it_is_entered_and_held_until_the_head_technician_ends_it
     from fleet.rules.holds import clear
 
     shop.issue()
+    shop.first_visit()
     finish(shop, toe(shop, Side.B, (5_000, 0)), again=True)
     assert shop.place("K-1") is Place.HOLD
     with pytest.raises(MountbookError, match="on hold"):
@@ -108,12 +112,14 @@ def test_measured_again_it_is_entered_and_held_until_the_head_technician_ends_it
 def test_a_whole_piece_that_stands_elsewhere_is_rigid_all_the_same(shop: BenchShop) -> None:
     """All four toe holes 1.5 mm on, and 0.4 mm across: no hole is off the others."""
     shop.issue()
+    shop.first_visit()
     assert finish(shop, toe(shop, Side.A, all_by=(1_500, -400))).place is Place.SECOND_CHECK
 
 
 def test_one_measured_hole_is_held_against_those_drilled_as_planned(shop: BenchShop) -> None:
     """The other three are entered where the sheet put them, so they cannot all be right."""
     shop.issue()
+    shop.first_visit()
     (screw, seen), *_ = toe(shop, Side.A).items()
     with pytest.raises(MountbookError, match=r"is 3\.0 mm from where"):
         finish(shop, {screw: Measured(x_um=seen.x_um - 3_000, y_um=seen.y_um)})
@@ -122,6 +128,7 @@ def test_one_measured_hole_is_held_against_those_drilled_as_planned(shop: BenchS
 def test_two_holes_that_went_astray_together_are_found(shop: BenchShop) -> None:
     """Half of the piece moved: the distances within it say so, whichever half is right."""
     shop.issue()
+    shop.first_visit()
     with pytest.raises(MountbookError, match=r"hole \d .* hole \d .* hole \d .* hole \d"):
         finish(shop, toe(shop, Side.A, (4_000, 0), (4_000, 0)))
 
@@ -131,6 +138,7 @@ def test_the_policy_says_how_much(shop: BenchShop) -> None:
         with shop.desk(IDA) as desk:
             set_policy(desk, name, value, origin="our rule")
     shop.issue()
+    shop.first_visit()
     with pytest.raises(MountbookError, match=r"allow 2\.0 mm"):
         finish(shop, toe(shop, Side.A, (2_001, 0)))
     finish(shop, toe(shop, Side.A, (2_000, 0)))
@@ -139,6 +147,7 @@ def test_the_policy_says_how_much(shop: BenchShop) -> None:
 def test_a_hole_far_from_its_place_goes_in_once_it_was_measured_again(shop: BenchShop) -> None:
     """30 mm: a slip of the pen at first; the whole piece there, measured again, is held as well."""
     shop.issue()
+    shop.first_visit()
     with pytest.raises(MountbookError, match="was planned at"):
         finish(shop, toe(shop, Side.A, all_by=(-30_000, 0)))
     closed = finish(shop, toe(shop, Side.A, all_by=(-30_000, 0)), again=True)
@@ -148,6 +157,7 @@ def test_a_hole_far_from_its_place_goes_in_once_it_was_measured_again(shop: Benc
 
 def test_a_stopped_order_asks_the_same(shop: BenchShop) -> None:
     shop.issue()
+    shop.first_visit()
     measured = toe(shop, Side.A, (5_000, 0))
     nothing = {Side.B: Drilled.NOTHING}
     with pytest.raises(MountbookError, match=r"is 5\.0 mm from where"), shop.desk(JORY) as desk:

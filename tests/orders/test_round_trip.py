@@ -23,6 +23,7 @@ def test_after_the_work_the_same_set_is_as_it_is(shop: BenchShop, bsl_mm: int) -
     [first] = plan.sets
     if first.way.rung is not Rung.AS_IS:
         [order] = shop.issue(plan).orders
+        shop.first_visit(order.name)
         with shop.desk(JORY) as desk:
             glue = None if first.way.rung is Rung.ADJUST else "wood_glue"
             done(desk, order.name, measured={}, glue=glue)
@@ -39,6 +40,7 @@ def test_the_audit_rebuilds_what_the_bench_wrote(shop: BenchShop) -> None:
     shop.boot("B-320", 320, "alpine A")
     shop.want("W-1", quantity=2)
     first, second = shop.issue().orders
+    shop.first_visit(first.name)
     with shop.desk(JORY) as desk:
         done(desk, first.name, measured={}, glue="wood_glue")
     ski = second.planned.way.skis[Side.A]

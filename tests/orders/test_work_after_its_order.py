@@ -17,13 +17,19 @@ from tests.orders.bench_shop import BenchShop
 
 def test_an_order_is_not_done_before_it_was_issued(shop: BenchShop) -> None:
     """An hour before, and at the very moment of the issue: refused. A second after it: entered."""
+    shop.enter("pair changed", {"tag": "K-1", "changes": {"length_mm": [1700, 2000]}})
+    shop.boot("B-305", 305, "alpine A")
+    shop.drilled_pair("K-2", on=False)
+    shop.stock("ST-1")
     shop.tick(minutes=120)
-    shop.issue()
+    [order] = shop.issue().orders
+    assert order.planned.way.plugged == 0, "one visit is enough"
     issued = shop.now
+    assert order.tag == "K-2"
     before = shop.dump()
     for at in (issued - timedelta(hours=1), issued):
         with (
-            pytest.raises(MountbookError, match=r"work order WO-2612-0001 A of K-1 was issued .* not before"),
+            pytest.raises(MountbookError, match=r"work order WO-2612-0001 A of K-2 was issued .* not before"),
             shop.desk(JORY, at=at) as desk,
         ):
             done(desk, "WO-2612-0001", measured={}, glue="wood_glue")

@@ -136,7 +136,8 @@ def test_the_heel_goes_back_until_free_comes_up_to_the_boot_and_is_checked_with_
     assert "measure at the heel end of the sole, boot in (647.5 tail)" in step.detail
     last = sheet("part reused").steps[-1]
     assert last.lead == "Boot in: boot centre 6.0 mm toward TAIL of the mark"
-    assert "to mid-sole, boot B-210" in last.detail
+    assert "Mark to mid-sole (806.0 from the tail), boot B-210." in last.detail
+    assert last.detail.endswith("Forward pressure: maker's sheet.")
     assert last.expects == ("6.0 TAIL", "6.0 TAIL")
 
 

@@ -322,8 +322,6 @@ def adhesives(pair: Pair, planned: PlannedSet, policy: Policy, *, glue: str | No
                 f' mountbook policy set cure_{said}_hours HOURS --origin "its data sheet"',
             )
         used.add(said)
-    if any(planned.way.skis[side].plug for side in Side):
-        used.add(policy.word("plug_adhesive"))
     return sorted(word for word in used if word)
 
 

@@ -5,15 +5,17 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
 from fleet.base.errors import BadInput, Refused
+from fleet.base.units import counted
 from fleet.base.words import in_words
 from fleet.events.bindings import MovedBinding
 from fleet.events.event import parts
 from fleet.events.holes import ChangedHole, NewHole
 from fleet.events.mounts import NewMount
-from fleet.events.orders import Giver, OrderDone, OrderStopped
+from fleet.events.orders import Giver, OrderDone, OrderPlugged, OrderStopped
 from fleet.events.pairs import SkiClosed
 from fleet.facts.equipment import Pair, Place
 from fleet.facts.holes import HoleState, Side
@@ -22,6 +24,7 @@ from fleet.facts.policy import Policy
 from fleet.facts.standing import Moment, read_standing
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import signer
+from fleet.rules.clearance import cure_reasons, cured_at
 from fleet.rules.moves import Move, check_move
 from fleet.tables.snapshot import read_bindings, read_pairs, read_policy
 from planner.bench.orders.bench_record import (
@@ -60,6 +63,17 @@ class Closed:
     hold: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plugged:
+    """What the first visit of an order left. ``cured``: when the filler has, None where that is not set."""
+
+    order: WorkOrder
+    entry: int
+    holes: tuple[str, ...]
+    filler: str
+    cured: datetime | None
+
+
 def done(
     desk: Desk,
     text: str,
@@ -83,6 +97,7 @@ def done(
     planned = order.planned
     policy = read_policy(desk.connection)
     pair = read_pairs(desk.connection, order.tag)[order.tag]
+    _check_cured(desk, order, pair, policy)
     rows = new_holes(pair, planned, measured=measured, measured_again=measured_again)
     stop = "; ".join(_astray(planned, measured, rows, policy, measured_again=measured_again))
     outside = outside_the_rule(pair, rows, policy) if measured else []
@@ -109,6 +124,70 @@ def done(
             stop=stop,
         ),
     )
+
+
+def plugged(desk: Desk, text: str) -> Plugged:
+    """Enter the first visit of an order: the binding is off, what the order plugs is filled, the cure runs.
+
+    Refused for an order that plugs nothing, or whose holes are plugged already.
+    """
+    order = _ready(desk, text, Move.END_ORDER)
+    pair = read_pairs(desk.connection, order.tag)[order.tag]
+    to_plug = _to_plug(pair, order.planned)
+    if not to_plug:
+        raise Refused(
+            f"{order.name} has no hole left to plug",
+            cure=f'when the work is done: mountbook order done "{order.name}"',
+        )
+    filler = read_policy(desk.connection).word("plug_adhesive")
+    if not filler:
+        raise Refused(
+            "nobody has said what holes are plugged with",
+            cure='mountbook policy set plug_adhesive NAME --origin "its data sheet"',
+        )
+    rows = emptied_holes(pair, plugged=to_plug)
+    entry = desk.enter(
+        OrderPlugged(
+            number=order.number,
+            revision=order.revision,
+            tag=order.tag,
+            changed_holes=parts(ChangedHole, rows),
+            mount_removed_on=desk.day.isoformat() if _is_on(pair) else None,
+            filled_with=filler,
+        )
+    )
+    return Plugged(
+        order=order, entry=entry, holes=to_plug, filler=filler, cured=cured_at(desk.connection, order.tag)
+    )
+
+
+def _to_plug(pair: Pair, planned: PlannedSet) -> tuple[str, ...]:
+    """The ids of the holes that the order plugs and that are not plugged yet."""
+    return tuple(
+        hole.hole_id
+        for side in Side
+        for hole in pair.skis[side].holes
+        if hole.hole_id in planned.way.skis[side].plug and hole.state is not HoleState.PLUGGED
+    )
+
+
+def _check_cured(desk: Desk, order: WorkOrder, pair: Pair, policy: Policy) -> None:
+    """Refused while a hole is to be plugged yet, or a filler or glue of the pair cures."""
+    if not takes_off(order.planned):
+        return
+    if open_yet := _to_plug(pair, order.planned):
+        holes = counted(len(open_yet), "hole")
+        raise Refused(
+            f"{holes} of {order.tag} still to be entered as plugged; a filler cures before the next hole is"
+            " drilled",
+            cure=f'enter when they were filled: mountbook order plugged "{order.name}" --at TIME',
+        )
+    standing = read_standing(desk.connection, order.tag)
+    if reasons := cure_reasons(standing, at=desk.at, zone=desk.zone, policy=policy):
+        raise Refused(
+            f"{order.tag} cannot be finished yet: {'; '.join(reasons)}",
+            cure="drill and screw after the cure; --at says when it was done",
+        )
 
 
 def stop(

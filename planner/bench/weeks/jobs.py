@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from decimal import ROUND_CEILING, Decimal
 from typing import Final
@@ -12,7 +12,9 @@ from zoneinfo import ZoneInfo
 
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import mm_text
+from fleet.facts.holes import HoleState
 from fleet.facts.policy import Policy
+from fleet.rules.clearance import cured_at
 from fleet.tables.snapshot import Fleet
 from planner.bench.weeks.values import JigUse, Job, Visit
 from planner.plan.piece_words import jig_said, place_words
@@ -31,7 +33,10 @@ TEST: Final = "record the release test, if it has one"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Order:
-    """What the bench needs to know of a work order, issued or proposed. ``glued``: a screw goes into wood."""
+    """What the bench needs to know of a work order, issued or proposed. ``glued``: a screw goes into wood.
+
+    ``plugged``: its first visit is over, and ``cured`` is when its filler has cured (None: not known).
+    """
 
     number: str
     planned: PlannedSet
@@ -39,6 +44,8 @@ class Order:
     priority: int
     binding_on: bool
     glued: bool = True
+    plugged: bool = False
+    cured: datetime | None = None
 
 
 def proposed_orders(fleet: Fleet, plan: Plan) -> tuple[Order, ...]:
@@ -56,14 +63,30 @@ def open_orders(connection: sqlite3.Connection, fleet: Fleet) -> tuple[Order, ..
     from planner.bench.orders.book import read_orders
 
     return tuple(
-        _order(
+        _first_visit_over(
+            connection,
             fleet,
-            order.planned,
-            number=order.number,
-            due=_shop_day(order.body.get("needed_by"), fleet.zone),
+            _order(
+                fleet,
+                order.planned,
+                number=order.number,
+                due=_shop_day(order.body.get("needed_by"), fleet.zone),
+            ),
         )
         for order in sorted(read_orders(connection), key=lambda order: order.number)
     )
+
+
+def _first_visit_over(connection: sqlite3.Connection, fleet: Fleet, order: Order) -> Order:
+    """The order with what the ledger says of its first visit: every hole that it plugs is plugged."""
+    to_plug = {hole_id for ski in order.planned.way.skis.values() for hole_id in ski.plug}
+    if not to_plug:
+        return order
+    pair = fleet.pair(order.planned.pair)
+    states = {hole.hole_id: hole.state for ski in pair.skis.values() for hole in ski.holes}
+    if any(states.get(hole_id) is not HoleState.PLUGGED for hole_id in to_plug):
+        return order
+    return replace(order, plugged=True, cured=cured_at(connection, order.planned.pair))
 
 
 def _shop_day(needed: str | None, zone: str) -> str | None:
@@ -113,6 +136,7 @@ def jobs_for(
                 visits=_visits(order, policy, testers),
                 due=dues.get(planned.wish) or order.due or due_else,
                 weight=late_weight(policy, order.priority),
+                ready=0 if order.cured is None else -(-int(order.cured.timestamp()) // 60),
             )
         )
     return tuple(jobs)
@@ -136,7 +160,9 @@ def _visits(order: Order, policy: Policy, testers: frozenset[int] | None) -> tup
         off += (
             (f"take off {order.planned.binding_from}, which gives the binding", _minutes(policy, "take_off")),
         )
-    plug = ((PLUG, _minutes(policy, "plug_hole", way.plugged)),) if way.plugged else ()
+    plug = (
+        () if order.plugged else ((PLUG, _minutes(policy, "plug_hole", way.plugged)),) if way.plugged else ()
+    )
     drill = ((_drill_words(way), _minutes(policy, "drill_hole", way.drilled)),) if way.drilled else ()
     fit = (*drill, (GLUE_AND_MOUNT if order.glued else MOUNT, _minutes(policy, "mount")))
     jig = None if way.jig is None else JigUse(kind=way.pattern, setting=f"{mm_text(way.jig.sole_um)} mm")

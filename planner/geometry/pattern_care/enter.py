@@ -7,6 +7,8 @@ import sqlite3
 from pathlib import Path
 
 from fleet.base.errors import BadInput, Refused
+from fleet.events.settings import KindStepRecorded
+from fleet.facts.binding_kinds import KindStep, kind_steps_of_csv
 from fleet.facts.patterns import Pattern
 from fleet.facts.patterns_body import pattern_from_body, pattern_to_body
 from fleet.ledger.desk import Desk
@@ -34,6 +36,17 @@ def enter_patterns(desk: Desk, file: Path, *, origin: str) -> dict[str, list[Pat
             "pattern recorded", pattern_to_body(pattern, origin=f"{origin.strip()} (entered by {desk.by})")
         )
     return remarks
+
+
+def enter_kinds(desk: Desk, file: Path) -> list[KindStep]:
+    """Record every row of the shop's own kinds of binding, signed by a head technician, or none."""
+    head(desk.connection, desk.by, days=desk.signing_days, what="enter the steps of a kind of binding")
+    rows = kind_steps_of_csv(file)
+    for row in rows:
+        desk.enter(
+            KindStepRecorded(kind=row.kind, step=row.step, lead=row.lead, words=row.words, origin=row.origin)
+        )
+    return rows
 
 
 def recorded_pattern(connection: sqlite3.Connection, name: str) -> tuple[Pattern, str]:
