@@ -41,7 +41,7 @@ _HANDS: Final = frozenset(
 _GOES_ALONG: Final = frozenset(
     {"pair out", "pair back", "pair looked at", "pair held", "pair quarantined", "pair moved", "due changed"}
     | {"repair begun", "repair done", "partner lost", "pair carried over", "recall opened", "staff listed"}
-    | {"ski closed", "binding set"}
+    | {"ski closed", "ski fault found", "binding set"}
 )
 """Kinds whose effect is carried over, or stopped instead."""
 

@@ -7,6 +7,7 @@ import sqlite3
 from fleet.base.entries import Entry
 from fleet.events.event import Event, PairTag, Replay
 from fleet.events.facts import Facts, facts_of, fault_found, glued, store, with_names, work_done
+from fleet.facts.holes import Side, SkiFault
 
 
 class PairHeld(Event, frozen=True, kw_only=True):
@@ -42,6 +43,30 @@ class HoldCleared(Event, frozen=True, kw_only=True):
         """Who lifts the hold of a moved screw is remembered: somebody else gives the next pass."""
         facts = facts_of(state, self.tag)
         _lift(facts, entry)
+        store(state, facts, entry)
+
+
+class SkiFaultFound(Event, frozen=True, kw_only=True):
+    """A ski is found to be faulty; the words of whoever saw it are the note.
+
+    tag: the pair
+    side: the ski
+    fault: what it is
+    """
+
+    WHAT = "ski fault found"
+    REPLAY = Replay.ITS_PAIR
+    tag: PairTag
+    side: Side
+    fault: SkiFault
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """Only a head technician ends it; what stopped the pair before is still said."""
+        facts = facts_of(state, self.tag)
+        words = f"ski {self.side}: {self.fault}"
+        why = f"{facts['stop_why']}; {words}" if facts["stop_entry"] else words
+        facts |= {"stop_entry": entry.seq, "stop_why": why}
+        fault_found(facts, entry, loose=())
         store(state, facts, entry)
 
 

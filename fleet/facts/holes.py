@@ -25,6 +25,14 @@ class HoleState(StrEnum):
     STRIPPED = "stripped"
 
 
+class SkiFault(StrEnum):
+    """What is found on a ski and keeps it out of every plan until a head technician ends it."""
+
+    WET_CORE = "wet core"
+    CRACK = "crack"
+    DELAMINATION = "delamination"
+
+
 class Knowledge(StrEnum):
     """How a hole is known, best first. The allowance added to the spacing follows from it."""
 

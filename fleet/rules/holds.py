@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, Refused
 from fleet.base.words import in_words
 from fleet.events.stops import (
     HoldCleared,
@@ -11,9 +11,11 @@ from fleet.events.stops import (
     QuarantineCleared,
     RepairBegun,
     RepairDone,
+    SkiFaultFound,
     StopEnded,
 )
 from fleet.facts.equipment import Place
+from fleet.facts.holes import Side, SkiFault
 from fleet.facts.standing import read_standing
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import head_technician, manager, not_the_finder, not_the_worker, signer
@@ -39,6 +41,34 @@ def hold(desk: Desk, tag: str, *, why: str) -> Done:
     check_move(Move.HOLD, tag, standing.place)
     entry = desk.enter(PairHeld(tag=tag), note=cause)
     return _after(desk, tag, entry, f"HOLD: {cause}")
+
+
+def parse_side(text: str) -> Side:
+    """``A`` or ``B``, typed any way."""
+    try:
+        return Side(text.strip().upper())
+    except ValueError as fault:
+        raise BadInput(f"{text!r} is no ski of a pair", cure="A or B, as marked with the dot") from fault
+
+
+def parse_fault(text: str) -> SkiFault:
+    """``wet-core``, ``crack``, ``delamination``."""
+    try:
+        return SkiFault(text.strip().lower().replace("-", " "))
+    except ValueError as fault:
+        known = ", ".join(each.replace(" ", "-") for each in SkiFault)
+        raise BadInput(
+            f"{text!r} is no fault of a ski", cure=f"one of {known}; else mountbook hold"
+        ) from fault
+
+
+def ski_fault(desk: Desk, tag: str, side: Side, fault: SkiFault, *, why: str = "") -> Done:
+    """Enter a fault of one ski. Anybody may; the pair is in no plan until a head technician ends it."""
+    standing = read_standing(desk.connection, tag)
+    if standing.place in (Place.RETIRED, Place.SOLD):
+        raise Refused(f"{tag} is {standing.place.value}", cure="check the tag")
+    entry = desk.enter(SkiFaultFound(tag=tag, side=side, fault=fault), note=why.strip())
+    return _after(desk, tag, entry, f"STOPPED: ski {side}: {fault}; only a head technician ends it")
 
 
 def clear_hold(desk: Desk, tag: str, *, why: str = "") -> Done:

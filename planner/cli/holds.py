@@ -18,6 +18,7 @@ Why = Annotated[str, typer.Option("--why", metavar="TEXT", help="What was seen; 
 def register(app: typer.Typer) -> None:
     """Add the commands that stop a pair."""
     app.command("hold")(hold)
+    app.command("ski-fault")(ski_fault)
     app.command("clear")(clear)
     app.command("quarantine")(quarantine)
     app.command("hold-tag")(hold_tag)
@@ -36,6 +37,27 @@ def hold(tag: Tag, why: Why, by: By = None, at: At = None, json: Json = False) -
 
     with at_desk(by, at) as desk:
         done = put_on_hold(desk, tag, why=why)
+    show([done], json=json)
+
+
+def ski_fault(
+    tag: Tag,
+    ski: Annotated[str, typer.Argument(metavar="SKI", help="A or B.")],
+    fault: Annotated[str, typer.Argument(metavar="FAULT", help="wet-core, crack or delamination.")],
+    why: Why = "",
+    by: By = None,
+    at: At = None,
+    json: Json = False,
+) -> None:
+    """Enter a fault found on one ski: the pair is stopped until a head technician ends it.
+
+    Example: mountbook ski-fault K-031 B crack --why "across the edge, behind the heel" --by "Vera Lind"
+    """
+    from fleet.rules.holds import parse_fault, parse_side
+    from fleet.rules.holds import ski_fault as found
+
+    with at_desk(by, at) as desk:
+        done = found(desk, tag, parse_side(ski), parse_fault(fault), why=why)
     show([done], json=json)
 
 

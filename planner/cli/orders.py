@@ -33,6 +33,12 @@ MeasuredAgain = Annotated[
 ]
 
 
+Extra = Annotated[
+    list[str] | None,
+    typer.Option("--extra", metavar='"A=X,Y"', help="A hole that nobody planned: mm from that ski's mark."),
+]
+
+
 def register(app: typer.Typer) -> None:
     """Add the work orders."""
     order = typer.Typer(help="Work orders: issue a plan, list, plugged, done, stop.", no_args_is_help=True)
@@ -181,6 +187,7 @@ def order_done(
         str | None,
         typer.Option("--glue", metavar="NAME", help="The glue in the holes, as on the sheet; or none."),
     ] = None,
+    extra: Extra = None,
     by: By = None,
     at: At = None,
     json: Json = False,
@@ -194,7 +201,7 @@ def order_done(
     """
     from planner.bench.orders.book import find_order
     from planner.bench.orders.close import done, screws_to_glue
-    from planner.bench.orders.typed import read_measured
+    from planner.bench.orders.typed import parse_extra, read_measured
 
     if glue is None and session.may_ask():  # before the transaction: nobody else waits for the answer
         with session.open_ledger() as ledger, ledger.reading() as connection:
@@ -211,6 +218,7 @@ def order_done(
             jig=jig,
             glue=glue,
             measured_again=measured_again,
+            extra=parse_extra(extra or ()),
         )
     _show_closed(closed, json=json)
 
@@ -240,6 +248,15 @@ def order_stop(
         list[str] | None, typer.Option("--plugged", metavar="HOLE", help="An old hole already plugged.")
     ] = None,
     binding_off: Annotated[bool, typer.Option("--binding-off", help="The old binding is off.")] = False,
+    spins: Annotated[
+        list[str] | None,
+        typer.Option("--spins", metavar='"A 3"', help="Screw 3 spins in its old hole; may be repeated."),
+    ] = None,
+    extra: Extra = None,
+    fault: Annotated[
+        list[str] | None,
+        typer.Option("--fault", metavar='"A wet-core"', help="On ski A: wet-core, crack or delamination."),
+    ] = None,
     by: By = None,
     at: At = None,
     json: Json = False,
@@ -251,7 +268,13 @@ def order_stop(
     """
     from planner.bench.orders.book import find_order
     from planner.bench.orders.close import stop
-    from planner.bench.orders.typed import ask_drilled, parse_screw, read_measured
+    from planner.bench.orders.typed import (
+        ask_drilled,
+        parse_extra,
+        parse_faults,
+        parse_screw,
+        read_measured,
+    )
 
     said, drilled = ask_drilled({"A": ski_a, "B": ski_b}, drilled or (), hole or (), measured, _ask)
     why = why or _ask("Why is the work stopped?")
@@ -268,6 +291,9 @@ def order_stop(
             binding_off=binding_off,
             about_skis=not not_the_skis,
             measured_again=measured_again,
+            spins=[parse_screw(text, planned) for text in spins or ()],
+            extra=parse_extra(extra or ()),
+            faults=parse_faults(fault or ()),
         )
     _show_closed(closed, json=json)
 

@@ -328,6 +328,7 @@ ACTIONS: Final[dict[str, Callable[[RandomHistory, random.Random], None]]] = {
     "look": _looked,
     "undo": _undone,
     "hold": _tagged("pair held"),
+    "fault": _tagged("ski fault found", side="B", fault="crack"),
     "clear": _tagged("hold cleared", hold=0),
     "stop ended": _tagged("stop ended", stop=0),
     "repair": _tagged("repair begun"),

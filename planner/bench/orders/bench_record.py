@@ -162,10 +162,12 @@ def changed_holes(pair: Pair, planned: PlannedSet) -> list[dict[str, Any]]:
     ]
 
 
-def emptied_holes(pair: Pair, *, plugged: Sequence[str] = ()) -> list[dict[str, Any]]:
-    """Holes of a pair whose binding came off: open, or plugged where that was done."""
+def emptied_holes(
+    pair: Pair, *, plugged: Sequence[str] = (), stripped: Sequence[str] = ()
+) -> list[dict[str, Any]]:
+    """Holes of a pair whose binding came off: open, or plugged or stripped where that is said."""
     known = {hole.hole_id for side in Side for hole in pair.skis[side].holes}
-    for hole_id in plugged:
+    for hole_id in (*plugged, *stripped):
         if hole_id not in known:
             raise BadInput(
                 f"{pair.tag} has no hole {hole_id}", cure=f"its holes are {', '.join(sorted(known))}"
@@ -176,11 +178,56 @@ def emptied_holes(pair: Pair, *, plugged: Sequence[str] = ()) -> list[dict[str, 
         for hole in pair.skis[side].holes
         if (
             row := _change(
-                hole, HoleState.PLUGGED if hole.hole_id in plugged else _after_take_off(hole.state)
+                hole,
+                HoleState.STRIPPED
+                if hole.hole_id in stripped
+                else HoleState.PLUGGED
+                if hole.hole_id in plugged
+                else _after_take_off(hole.state),
             )
         )
         is not None
     ]
+
+
+def stripped_holes(planned: PlannedSet, screws: Sequence[Screw]) -> list[str]:
+    """Ids of the reused holes in which those screws spin. BadInput for a screw that goes into a new hole."""
+    found = []
+    for screw in screws:
+        side, piece, number = screw
+        [hole] = [h for h in planned.way.skis[side].holes if (h.piece, h.number) == (piece, number)]
+        if hole.hole_id is None:
+            raise BadInput(
+                f"{screw_name(screw)} goes into a new hole", cure="a new hole is named with --drilled"
+            )
+        found.append(hole.hole_id)
+    return found
+
+
+def extra_holes(
+    pair: Pair, rows: Sequence[Mapping[str, Any]], extra: Mapping[Side, Sequence[Measured]]
+) -> list[dict[str, Any]]:
+    """Rows of holes that nobody planned (a drill that slipped), numbered after the new holes in ``rows``."""
+    made = []
+    for side, places in extra.items():
+        ski = pair.skis[side]
+        taken = [hole.hole_id for hole in ski.holes]
+        taken += [row["hole_id"] for row in rows if row["side"] == side.value]
+        ids = fresh_hole_ids(pair.tag, side, taken, above=ski.holes_numbered_to)
+        for place in places:
+            made.append(
+                {
+                    "hole_id": next(ids),
+                    "side": side.value,
+                    "x_um": place.x_um,
+                    "y_um": place.y_um,
+                    "diameter_um": place.diameter_um,
+                    "depth_um": place.depth_um,
+                    "state": HoleState.OPEN.value,
+                    "knowledge": Knowledge.MEASURED_HERE.value,
+                }
+            )
+    return made
 
 
 def _state_after(hole: Hole, ski: PlannedSki) -> HoleState:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -17,8 +17,9 @@ from fleet.events.holes import ChangedHole, NewHole
 from fleet.events.mounts import NewMount
 from fleet.events.orders import Giver, OrderDone, OrderPlugged, OrderStopped
 from fleet.events.pairs import SkiClosed
+from fleet.events.stops import SkiFaultFound
 from fleet.facts.equipment import Pair, Place
-from fleet.facts.holes import HoleState, Side
+from fleet.facts.holes import HoleState, Side, SkiFault
 from fleet.facts.pair_state import pair_state
 from fleet.facts.policy import Policy
 from fleet.facts.standing import Moment, read_standing
@@ -35,11 +36,13 @@ from planner.bench.orders.bench_record import (
     binding_changes,
     changed_holes,
     emptied_holes,
+    extra_holes,
     mount_body,
     new_holes,
     off_to_stock,
     outside_the_rule,
     stopped_screws,
+    stripped_holes,
     takes_off,
 )
 from planner.bench.orders.book import WorkOrder, find_order
@@ -83,13 +86,14 @@ def done(
     jig: str = "",
     glue: str | None = None,
     measured_again: bool = False,
+    extra: Mapping[Side, Sequence[Measured]] | None = None,
 ) -> Closed:
     """Enter the order as done: holes, mount and bindings move; a second person must look.
 
     ``jig`` names the jig that was used, so that what loosens can be told by jig. ``glue``: what the bench
     says went into the holes, ``none`` for none; it must be said where a screw went into wood. A measured hole
     that lies off its rigid piece is refused; once it was ``measured_again`` it is entered, and the pair is
-    stopped.
+    stopped. ``extra``: holes that nobody planned, by ski; with one the pair is stopped too.
 
     Refused for anything but the newest open revision, and for a pair that changed since it was issued.
     """
@@ -99,7 +103,9 @@ def done(
     pair = read_pairs(desk.connection, order.tag)[order.tag]
     _check_cured(desk, order, pair, policy)
     rows = new_holes(pair, planned, measured=measured, measured_again=measured_again)
-    stop = "; ".join(_astray(planned, measured, rows, policy, measured_again=measured_again))
+    astray = _astray(planned, measured, rows, policy, measured_again=measured_again)
+    slipped = extra_holes(pair, rows, extra or {})
+    stop = "; ".join([*astray, *_slipped(slipped)])
     outside = outside_the_rule(pair, rows, policy) if measured else []
     day = desk.day.isoformat()
     return _enter(
@@ -109,7 +115,7 @@ def done(
             number=order.number,
             revision=order.revision,
             tag=order.tag,
-            new_holes=parts(NewHole, rows),
+            new_holes=parts(NewHole, [*rows, *slipped]),
             changed_holes=parts(ChangedHole, changed_holes(pair, planned)),
             mount_removed_on=day if _is_on(pair) else None,
             mount=NewMount.read(mount_body(planned, day=day)),
@@ -202,11 +208,16 @@ def stop(
     binding_off: bool = False,
     about_skis: bool = True,
     measured_again: bool = False,
+    spins: Sequence[Screw] = (),
+    extra: Mapping[Side, Sequence[Measured]] | None = None,
+    faults: Mapping[Side, SkiFault] | None = None,
 ) -> Closed:
     """Break the order off and enter the holes already made, ski by ski; where nobody knows, close the ski.
 
     The pair is on hold, and out of every plan, until a head technician ends that. ``about_skis`` False:
-    nothing was done and the reason is not the skis, so the pair is as it was.
+    nothing was done and the reason is not the skis, so the pair is as it was. ``spins``: screws that do not
+    hold in their old holes, which are stripped from now on; ``extra``: holes that nobody planned; ``faults``:
+    what was found on a ski.
     """
     reason = in_words(why, "why the work is stopped")
     order = _ready(desk, text, Move.STOP_ORDER)
@@ -221,8 +232,10 @@ def stop(
         pair, planned, measured=seen, only=screws, state=HoleState.OPEN, measured_again=measured_again
     )
     astray = _astray(planned, seen, rows, policy, drilled=screws, measured_again=measured_again)
-    touched = bool(rows or plugged or binding_off)
-    if not about_skis and (touched or unknown):
+    slipped = extra_holes(pair, rows, extra or {})
+    stripped = stripped_holes(planned, spins)
+    touched = bool(rows or slipped or plugged or stripped or binding_off)
+    if not about_skis and (touched or unknown or faults):
         raise BadInput(
             f"{order.tag} was worked on, or may have been: the skis are not as they were",
             cure="leave --not-the-skis out; a head technician looks and ends the stop",
@@ -238,8 +251,10 @@ def stop(
             revision=order.revision,
             tag=order.tag,
             drilled={side: said[side].value for side in Side},
-            new_holes=parts(NewHole, rows),
-            changed_holes=parts(ChangedHole, emptied_holes(pair, plugged=plugged) if touched else ()),
+            new_holes=parts(NewHole, [*rows, *slipped]),
+            changed_holes=parts(
+                ChangedHole, emptied_holes(pair, plugged=plugged, stripped=stripped) if touched else ()
+            ),
             mount_removed_on=day if touched and _is_on(pair) else None,
             # A mount counts against the ski's life as soon as one hole was, or may have been, drilled for it.
             mount=NewMount.read(mount) if rows or unknown else None,
@@ -249,14 +264,22 @@ def stop(
             giver=None,
             glued_with=tuple(glue),
             hold="",
-            stop="; ".join([*astray, f"work order {order.name} was stopped"]) if about_skis else "",
+            stop="; ".join([*astray, *_slipped(slipped), f"work order {order.name} was stopped"])
+            if about_skis
+            else "",
         ),
         note=reason,
     )
     for side in unknown:
         words = f"what was drilled for work order {order.name} is not known"
         desk.enter(SkiClosed(tag=order.tag, side=side, why=words))
-    return closed
+    for side, fault in (faults or {}).items():
+        desk.enter(SkiFaultFound(tag=order.tag, side=side, fault=fault))
+    return replace(closed, hold=read_standing(connection, order.tag).stop_why or closed.hold)
+
+
+def _slipped(rows: Sequence[Mapping[str, Any]]) -> list[str]:
+    return [f"hole {row['hole_id']} was not planned" for row in rows]
 
 
 def _astray(

@@ -8,7 +8,8 @@ from pathlib import Path
 
 from fleet.base.errors import BadInput
 from fleet.base.units import mm_to_um
-from fleet.facts.holes import Side
+from fleet.facts.holes import Side, SkiFault
+from fleet.rules.holds import parse_fault, parse_side
 from planner.bench.orders.bench_record import Drilled, Measured, Screw
 from planner.bench.orders.screw_order import sheet_numbers
 from planner.plan.values import PlannedSet
@@ -81,6 +82,31 @@ def parse_measured(text: str, planned: PlannedSet) -> tuple[Screw, Measured]:
             f"{text!r} is not a measured hole", cure='write it like "A 3=101.5,-18.0" (mm)'
         ) from fault
     return parse_screw(screw, planned), Measured(x_um=x, y_um=y)
+
+
+def parse_extra(typed: Sequence[str]) -> dict[Side, list[Measured]]:
+    """``A=101.5,-18.0``: holes that nobody planned, by ski, in mm from that ski's own mark."""
+    found: dict[Side, list[Measured]] = {}
+    for text in typed:
+        ski, _, place = text.partition("=")
+        try:
+            x_um, y_um = (mm_to_um(part) for part in place.split(","))
+            side = Side(ski.strip().upper())
+        except ValueError as fault:
+            raise BadInput(
+                f"{text!r} is not a hole of a ski", cure='write it like "A=101.5,-18.0" (mm)'
+            ) from fault
+        found.setdefault(side, []).append(Measured(x_um=x_um, y_um=y_um))
+    return found
+
+
+def parse_faults(typed: Sequence[str]) -> dict[Side, SkiFault]:
+    """``A wet-core``: what was found on one ski."""
+    found: dict[Side, SkiFault] = {}
+    for text in typed:
+        ski, _, fault = text.strip().partition(" ")
+        found[parse_side(ski)] = parse_fault(fault)
+    return found
 
 
 def read_measured(path: Path | None, typed: Sequence[str], planned: PlannedSet) -> dict[Screw, Measured]:
