@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Final
 
-from fleet.base.units import checked_um, counted
+from fleet.base.units import checked_um, counted, mm_text
 from fleet.facts.holes import Hole, HoleState, Side
 
 EARLIER_UNKNOWN = "earlier mounts not known"
@@ -242,6 +244,10 @@ class Pair:
         return f", {EARLIER_UNKNOWN}" if self.earlier_mounts is None else ""
 
 
+_READ_ON_SOLE: Final = re.compile(r"measured (\d+(?:\.\d+)?) mm, duckbill minus")
+"""As an import writes down how a 75 mm sole came to its counted length."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Boot:
     """One tagged pair of boots. ``bsl_um`` is the sole length that counts at the bench.
@@ -263,6 +269,18 @@ class Boot:
     def __post_init__(self) -> None:
         if self.bsl_um is not None and not 150_000 <= checked_um("bsl_um", self.bsl_um) <= 450_000:
             raise ValueError(f"boot {self.tag}: {self.bsl_um / 1000:g} mm is no boot sole length")
+
+    @property
+    def sole_words(self) -> str:
+        """What a rule laid on the sole reads, and the counted length beside it where they differ.
+
+        ``305 mm``, ``282 mm, counts 272`` (a 75 mm sole), ``not known``.
+        """
+        if self.bsl_um is None:
+            return "not known"
+        counts = mm_text(self.bsl_um)
+        read = _READ_ON_SOLE.search(self.bsl_measured)
+        return f"{counts} mm" if read is None or read[1] == counts else f"{read[1]} mm, counts {counts}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -57,7 +57,7 @@ def _labels_of(fleet: Fleet, tag: str, *, each_ski: bool) -> Iterator[Label]:
         for side in Side if each_ski else (None,):
             yield Label(tag=pair.tag, line=line, side=side)
     elif boot is not None:
-        sole = f" · sole {mm_text(boot.bsl_um)} mm" if boot.bsl_um is not None else ""
+        sole = f" · sole {boot.sole_words}" if boot.bsl_um is not None else ""
         yield Label(tag=boot.tag, line=f"{boot.model}{sole}")
     else:
         raise Refused(f"there is no pair and no boot {tag} in the ledger", cure="check the tag")

@@ -90,7 +90,8 @@ def _pages(
 def chunks_of(pair: Pair, bindings: Mapping[Side, Binding], boot: Boot | None) -> tuple[Chunk, ...]:
     """The four chunks of this pair, with what the ledger knows."""
     mount = pair.current_mount
-    sole = boot.bsl_um if boot is not None else (mount.bsl_um if mount is not None else None)
+    mounted = "" if mount is None else f"{mm_text(mount.bsl_um)} mm"
+    sole = boot.sole_words if boot is not None else mounted
     waist = (mm_text(pair.waist_um),) * 2 if pair.waist_um is not None else ("not known",) * 2
     return (
         Chunk(
@@ -129,11 +130,7 @@ def chunks_of(pair: Pair, bindings: Mapping[Side, Binding], boot: Boot | None) -
                 Item(
                     ask="Boot tag, and sole length READ ON THE BOOT, mm",
                     expects=(
-                        " ".join(
-                            part
-                            for part in (boot.tag if boot else "", mm_text(sole) if sole is not None else "")
-                            if part
-                        ),
+                        " ".join(part for part in (boot.tag if boot else "", sole) if part),
                         "",
                     ),
                     whole=True,

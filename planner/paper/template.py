@@ -69,7 +69,7 @@ def template_job(
             tag=pair.tag,
             order=f"{number} rev {revision}" if number else "not issued",
             model=pair.model,
-            boot=f"boot {planned.boot}, sole {mm_text(planned.way.bsl_um)} mm",
+            boot=f"boot {planned.boot}, sole {fleet.boot(planned.boot).sole_words}",
             drill=_drill_words(drill, known),
             bar_limit_mm=mm_text(policy.um("template_bar_mm")),
             scale=scale.words,

@@ -186,10 +186,13 @@ def _binding_words(sheet: Sheet, order: WorkOrderSheet, x: float, y: float, w: f
 
 def _boot_words(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, x: float, y: float, w: float) -> None:
     box_label(sheet, x, y + 2.4, f"boot {order.boot.tag}, sole", room=w)
-    number = mm_text(order.bsl_um)
+    number, _, counts = order.boot.sole_words.partition(" mm")
+    counts = counts.removeprefix(", ")
     sheet.words(x, y + 11.2, number, size=LOUD - 3, face=Face.BOLD)
     shift = width_mm(number, Face.BOLD, LOUD - 3) + 1.5
     sheet.words(x + shift, y + 11.2, "mm", size=READ, face=Face.BOLD)
+    if counts:
+        sheet.words(x + shift, y + 7.2, counts, size=LABEL, face=Face.BOLD)
     box_label(sheet, x, y + 15.4, "boot centre, from the mark")
     centre = toward_tenth(ski.centre_from_mark_um)
     size = size_that_fits(centre, Face.BOLD, 12.0, w, least=9)

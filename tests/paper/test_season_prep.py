@@ -86,7 +86,7 @@ def test_a_pair_has_chunks_of_at_most_nine_and_the_ledgers_values_stand_in_them(
     assert expected["Mark to tail, rule laid flat, mm"] == ("812.0", "812.0")
     assert expected["Screws in the ski"] == ("8", "8")
     assert expected["Screws that moved, by hand: one is a HOLD"] == ("0", "0")
-    assert expected["Boot tag, and sole length READ ON THE BOOT, mm"][0] == "B-210 317"
+    assert expected["Boot tag, and sole length READ ON THE BOOT, mm"][0] == "B-210 317 mm"
 
 
 def test_a_chunk_of_ten_is_refused():

@@ -92,7 +92,7 @@ def missing_article(fault: Fault) -> str:
 def _boxes(order: WorkOrderSheet) -> str:
     brake = "no brake" if order.brake_um is None else f"brake {mm_text(order.brake_um)} mm"
     facts = [
-        ("Boot", f"{order.boot.tag}, sole {mm_text(order.bsl_um)} mm"),
+        ("Boot", f"{order.boot.tag}, sole {order.boot.sole_words}"),
         ("Comes off", order.takes_off or "nothing"),
         ("Goes on", f"{order.mounts}, {brake}"),
         ("Boot centre", f"{_from_mark(order)}; {_from_tail(order)}"),

@@ -221,7 +221,7 @@ def _set_row(fleet: Fleet, planned: PlannedSet) -> list[str]:
         tag,
         text(pair.rack),
         text(planned.boot),
-        text(mm_text(way.bsl_um)),
+        text(fleet.boot(planned.boot).sole_words),
         text(way.rung.value),
         text(f"{fleet.pattern(way.pattern).binding_model}{brake}"),
         text(toward(way.offset_um)),
