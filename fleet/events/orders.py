@@ -229,10 +229,12 @@ class OrderDone(_BenchWork, frozen=True, kw_only=True):
     jig: the jig used; not in the oldest bodies
     hold: what was drilled outside the rule, or empty
     stop: what only the head technician ends, or empty; not in the oldest bodies
+    seen_by: who saw the marked places before the first hole; left out where nobody is named
     """
 
     WHAT = "order done"
     jig: str | Later = LEFT_OUT
+    seen_by: str | Later = LEFT_OUT
 
     def _ended(self) -> str:
         return "done"

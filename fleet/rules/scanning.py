@@ -138,6 +138,11 @@ class Counter:
             raise BadInput("a binding is set for going out", cure="type out first")
         if not words:
             raise BadInput("set what?", cure="scan the boot, then type set and scan its pair")
+        if words[0].upper().startswith("WO-"):
+            raise BadInput(
+                "this is the code of a work order's sheet, not of a pair",
+                cure="scan the pair's label; an order is entered with mountbook order done",
+            )
         tag, rest = self._tag(words[0]), " ".join(words[1:])
         if self._last and self._last[:2] == (self.mode, tag) and now - self._last[2] < SAME_SCAN:
             return Reply(text=f"{tag}  same scan twice, counted once")

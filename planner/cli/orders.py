@@ -1,4 +1,4 @@
-"""order issue|list|plugged|done|stop: from a plan to the bench, and back into the ledger."""
+"""order issue|list|print|plugged|done|stop: from a plan to the bench, and back into the ledger."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import typer
 
 from fleet.base.days import time_text
 from fleet.base.entries import utc_text
+from fleet.base.errors import BadInput
 from fleet.base.units import counted
 from planner.cli import faults, session, terminal
 from planner.cli.at_desk import at_desk
@@ -41,9 +42,12 @@ Extra = Annotated[
 
 def register(app: typer.Typer) -> None:
     """Add the work orders."""
-    order = typer.Typer(help="Work orders: issue a plan, list, plugged, done, stop.", no_args_is_help=True)
+    order = typer.Typer(
+        help="Work orders: issue a plan, list, print, plugged, done, stop.", no_args_is_help=True
+    )
     order.command("issue")(order_issue)
     order.command("list")(order_list)
+    order.command("print")(order_print)
     order.command("plugged")(order_plugged)
     order.command("done")(order_done)
     order.command("stop")(order_stop)
@@ -137,6 +141,63 @@ def order_list(
         session.say(f'    mountbook clear {stop.tag} --why "..." --by NAME')
 
 
+def order_print(
+    out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The PDF.")],
+    orders: Annotated[
+        list[str] | None, typer.Argument(metavar="ORDER...", help="Only these; without any, all open ones.")
+    ] = None,
+    bench: Annotated[
+        Path | None, typer.Option("--bench", metavar="FOLDER", help="A bench plan: print in its order.")
+    ] = None,
+    day: Annotated[
+        str,
+        typer.Option("--day", metavar="DATE", help="With --bench: only the orders of that day."),
+    ] = "",
+    since: Annotated[
+        int, typer.Option("--since", metavar="ENTRY", help="Only orders issued after this ledger entry.")
+    ] = 0,
+    paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")] = "A4",
+    json: Json = False,
+) -> None:
+    """Print open orders again: one, today's in the order of the bench, or what was issued since.
+
+    A sheet holds until the ledger moves its pair or its binding. One that it has moved past is not printed.
+
+    Example: mountbook order print --bench plans/bench --day 2026-11-30 --out today.pdf
+    """
+    from planner.bench.weeks.bench_file import read_bench_file
+    from planner.exchange.export.whole_file import write_whole
+    from planner.paper.issued_sheets import print_again
+
+    calendar = read_bench_file(bench) if bench is not None else None
+    if day and calendar is None:
+        raise BadInput("--day needs the calendar", cure="add --bench FOLDER")
+    with session.open_ledger() as ledger, ledger.reading() as connection:
+        printed = print_again(
+            connection, names=orders or (), calendar=calendar, day=day, since=since, paper=paper,
+            now=session.now(),
+        )  # fmt: skip
+    if printed.data:
+        write_whole(out, printed.data)
+    if json:
+        session.emit_json(
+            {
+                "printed": [order.name for order in printed.orders],
+                "moved_past": [order.name for order in printed.past],
+                "file": str(out) if printed.data else None,
+            }
+        )
+    else:
+        where = f" in {out}" if printed.data else ""
+        session.say(f"{counted(len(printed.orders), 'work order')}{where}")
+        for order in printed.past:
+            session.say_folded(
+                f"  {order.name}: {order.tag} or its binding changed since; do not work by it, plan again"
+            )
+    faults.tell(printed.faults, "NOT PRINTED")
+    faults.end_with(printed.faults)
+
+
 def order_plugged(order: Order, by: By = None, at: At = None, json: Json = False) -> None:
     """Enter the first visit of an order: binding off, old holes plugged and filled. The filler's cure begins.
 
@@ -188,6 +249,9 @@ def order_done(
         typer.Option("--glue", metavar="NAME", help="The glue in the holes, as on the sheet; or none."),
     ] = None,
     extra: Extra = None,
+    seen_by: Annotated[
+        str, typer.Option("--seen-by", metavar="NAME", help="Who saw the places before the first hole.")
+    ] = "",
     by: By = None,
     at: At = None,
     json: Json = False,
@@ -219,8 +283,11 @@ def order_done(
             glue=glue,
             measured_again=measured_again,
             extra=parse_extra(extra or ()),
+            seen_by=seen_by,
         )
     _show_closed(closed, json=json)
+    if closed.drilled and not seen_by and not json:
+        session.say("  nobody is named who saw the places before the first hole (--seen-by NAME)")
 
 
 def order_stop(

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import os
+import sqlite3
 import tempfile
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from fleet.base.errors import BadInput, Refused
 from fleet.ledger.desk import Desk
 from fleet.tables.snapshot import read_fleet
-from planner.bench.orders.book import WorkOrder
-from planner.bench.orders.issue import Issued, issue, wait_for
+from planner.bench.orders.book import WorkOrder, find_order, read_orders
+from planner.bench.orders.issue import Issued, issue, still_holds, wait_for
 from planner.plan.plan_file import plan_hash
 from planner.plan.spared import Fault, all_but_faulty
 from planner.plan.values import Plan
@@ -45,13 +48,64 @@ def issued_pdf(desk: Desk, issued: Issued, *, paper: str) -> tuple[bytes, tuple[
 
     Empty where there is no sheet.
     """
-    if not issued.orders:
+    return _pdf(desk.connection, issued.orders, paper=paper, now=desk.now)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PrintedAgain:
+    """Sheets of open orders. ``past``: orders that the ledger has moved past, which are not printed."""
+
+    data: bytes
+    orders: tuple[WorkOrder, ...]
+    past: tuple[WorkOrder, ...]
+    faults: tuple[Fault, ...]
+
+
+def print_again(
+    connection: sqlite3.Connection,
+    *,
+    names: Sequence[str] = (),
+    calendar: Mapping[str, Any] | None = None,
+    day: str = "",
+    since: int = 0,
+    paper: str,
+    now: datetime,
+) -> PrintedAgain:
+    """The sheets of the open orders named, or of all issued after entry ``since``.
+
+    ``calendar``: a bench.json, whose order they get; with ``day`` only what is on it that day.
+    """
+    chosen = [find_order(connection, name) for name in names] if names else list(read_orders(connection))
+    chosen = [order for order in chosen if order.issued_entry > since]
+    if calendar is not None:
+        begins: dict[str, str] = {}
+        for visit in calendar["visits"]:
+            if visit["start"].startswith(day):
+                begins[visit["order"]] = min(visit["start"], begins.get(visit["order"], visit["start"]))
+        chosen = [order for order in chosen if order.number in begins or not day]
+        chosen.sort(key=lambda order: (begins.get(order.number, "~"), order.number))
+    past = [order for order in chosen if not still_holds(connection, order)]
+    orders = [order for order in chosen if order not in past]
+    data, faults = _pdf(connection, orders, paper=paper, now=now)
+    drawn = {fault.name for fault in faults}
+    return PrintedAgain(
+        data=data,
+        orders=tuple(order for order in orders if order.tag not in drawn),
+        past=tuple(past),
+        faults=faults,
+    )
+
+
+def _pdf(
+    connection: sqlite3.Connection, orders: Sequence[WorkOrder], *, paper: str, now: datetime
+) -> tuple[bytes, tuple[Fault, ...]]:
+    if not orders:
         return b"", ()
+    from planner.paper.adjust_list import orders_pdf
     from planner.paper.sheet_frame import paper_named
-    from planner.paper.work_order import work_order_pdf
     from planner.paper.work_order_facts import work_order_sheet
 
-    fleet, size = read_fleet(desk.connection), paper_named(paper)
+    fleet, size = read_fleet(connection), paper_named(paper)
 
     def sheets(orders: Sequence[WorkOrder]) -> bytes:
         facts = [
@@ -62,14 +116,14 @@ def issued_pdf(desk: Desk, issued: Issued, *, paper: str) -> tuple[bytes, tuple[
                 revision=order.revision,
                 proposal=False,
                 plan_hash=str(order.body["plan_hash"]),
-                printed_at=desk.now,
+                printed_at=now,
                 needed_by=order.body["needed_by"],
             )
             for order in orders
         ]
-        return work_order_pdf(facts, size)
+        return orders_pdf(facts, size)
 
-    data, faults = all_but_faulty(issued.orders, sheets, what="work order", name=lambda order: order.tag)
+    data, faults = all_but_faulty(orders, sheets, what="work order", name=lambda order: order.tag)
     return data or b"", faults
 
 

@@ -44,7 +44,8 @@ def paper_named(text: str) -> Paper:
 class Anchors:
     """What ties a sheet to its moment: the foot prints all of it.
 
-    ``head`` is the ledger's newest entry; ``stale_after`` a day or time after which the sheet is void.
+    ``head`` is the ledger's newest entry; ``stale_after`` a day or time after which the sheet is void, and
+    ``holds`` what ends an issued sheet instead: it holds for as long as that does not happen.
     """
 
     shop: str
@@ -54,6 +55,7 @@ class Anchors:
     printed_at: str
     stale_after: str
     proposal: bool
+    holds: str = ""
 
 
 class Sheet(Drawing):
@@ -86,7 +88,11 @@ class Sheet(Drawing):
             y += FOOT_LEADING
             self.words(self.left, y, line, size=SMALL, fill=SOFT)
         y = self.height - 11.1
-        stale = f"STALE AFTER {anchors.stale_after}: then print it again."
+        stale = (
+            f"HOLDS UNTIL {anchors.holds}."
+            if anchors.holds
+            else f"STALE AFTER {anchors.stale_after}: then print it again."
+        )
         self.words(self.left, y, stale, size=SMALL + 0.7, face=Face.BOLD, fill=INK)
         shift = width_mm(stale + "   ", Face.BOLD, SMALL + 0.7)
         self.words(self.left + shift, y, anchors.shop, size=SMALL + 0.7, fill=SOFT)

@@ -73,7 +73,7 @@ def work_order_pages(order: WorkOrderSheet, paper: Paper) -> Iterator[Page]:
 
 def _page(order: WorkOrderSheet, ski: SkiFact, paper: Paper, page: int, pages: int) -> Page:
     sheet = Sheet(paper, proposal=order.proposal)
-    sheet.finish(_anchors(order), _notes(order), page, pages)
+    sheet.finish(order_anchors(order), _notes(order), page, pages)
     y = _head(sheet, order, ski, sheet.top)
     y = _act(sheet, order, ski, y + 2.5)
     sign_top = sheet.bottom - _SIGN_ROW[paper]
@@ -87,8 +87,20 @@ def _page(order: WorkOrderSheet, ski: SkiFact, paper: Paper, page: int, pages: i
     return sheet.page(sheet.width, sheet.height)
 
 
-def _anchors(order: WorkOrderSheet) -> Anchors:
-    name = f"{order.number} {order.revision}" if order.number else f"proposal for {order.pair.tag}"
+def sheet_code(order: WorkOrderSheet, sides: str) -> str:
+    """What the code on a sheet says: number, revision, pair and ski; a proposal's says the pair alone.
+
+    ``sides``: ``A``, ``B`` or ``AB``.
+    """
+    if order.number is None:
+        return order.pair.tag
+    return f"{order.number} {order.revision}/{order.pair.tag}/{sides}"
+
+
+def order_anchors(order: WorkOrderSheet, *, name: str = "") -> Anchors:
+    """The foot of an order's page; ``name`` where the page is of several orders."""
+    own = f"{order.number} {order.revision}" if order.number else f"proposal for {order.pair.tag}"
+    name = name or own
     return Anchors(
         shop=order.shop,
         name=name,
@@ -97,6 +109,7 @@ def _anchors(order: WorkOrderSheet) -> Anchors:
         printed_at=order.printed_at,
         stale_after=order.stale_after,
         proposal=order.proposal,
+        holds="" if order.number is None else "the ledger moves the pair or its binding: then it is refused",
     )
 
 
@@ -121,7 +134,8 @@ def _notes(order: WorkOrderSheet) -> list[str]:
 
 def _head(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> float:
     pair = order.pair
-    sheet.add(qr_code(pair.tag, sheet.left, y + 0.5, 16.5))
+    code = sheet_code(order, "".join(ski.sides))
+    sheet.add(qr_code(code, sheet.left, y + 0.5, 16.5))
     x = sheet.left + 20.5
     tag_words(sheet, x, y + 10.5, pair.tag, size=TAG, room=sheet.room - 20.5 - 72)
     facts = " · ".join(

@@ -40,6 +40,7 @@ class Step:
 
     ``expects`` is the value that should come out, for ski A and ski B; ``stop``: the work may end here.
     ``brief``: the step in a sentence, for the sheet on which it is told with the step after it.
+    ``begins``: the value before, where a piece is set, and ``measured_at`` where the rule is read.
     """
 
     lead: str
@@ -47,6 +48,8 @@ class Step:
     expects: tuple[str, str]
     stop: bool = False
     brief: str = ""
+    begins: tuple[str, str] | None = None
+    measured_at: str = ""
 
     def expected(self, sides: tuple[Side, ...]) -> str:
         """The value for this page's skis: one where they agree, else ``A 4 / B 5``."""
@@ -97,7 +100,16 @@ def steps_of(
     else:
         steps.append(("screws", _LOOK))
     steps += [
-        (piece.piece, Step(lead=piece.lead, detail=piece.detail, expects=piece.expects))
+        (
+            piece.piece,
+            Step(
+                lead=piece.lead,
+                detail=piece.detail,
+                expects=piece.expects,
+                begins=piece.begins,
+                measured_at=piece.measured_at,
+            ),
+        )
         for piece in piece_words(pair, pattern, planned, kinds)
     ]
     keeper = kinds.step(kind, "keeper")

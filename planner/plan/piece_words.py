@@ -23,18 +23,22 @@ _MEASURED_AT: Final = {
     Follows.MARK: "pin line",
 }
 NO_JIG: Final = "NO JIG"
+NOT_KNOWN: Final = "not known"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PieceWords:
     """One piece that travels. ``lead`` says where it goes, ``detail`` how that is measured.
 
-    ``expects``: what the rule reads then, on ski A and on ski B.
+    ``begins``: what the rule reads before, ``not known`` where the ledger does not say; ``expects``: what it
+    reads then, each on ski A and on ski B.
     """
 
     piece: str
     lead: str
     detail: str
+    measured_at: str
+    begins: tuple[str, str]
     expects: tuple[str, str]
 
 
@@ -63,8 +67,17 @@ def _words(pair: Pair, pattern: Pattern, planned: PlannedSet, name: str, brought
         why = _why_measured(planned)
         detail = f"{brought}{end}{why}: measure at the {_MEASURED_AT[follows]}, boot in{tail}."
     return PieceWords(
-        piece=name, lead=lead, detail=detail, expects=(short_place(a.end_um), short_place(b.end_um))
+        piece=name,
+        lead=lead,
+        detail=detail,
+        measured_at=_MEASURED_AT[follows],
+        begins=(_begins(a), _begins(b)),
+        expects=(short_place(a.end_um), short_place(b.end_um)),
     )
+
+
+def _begins(at: PlannedPiece) -> str:
+    return NOT_KNOWN if at.move_um is None else short_place(at.end_um - at.move_um)
 
 
 def _end_of_travel(pattern: Pattern, planned: PlannedSet, name: str) -> str:

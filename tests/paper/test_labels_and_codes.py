@@ -120,12 +120,15 @@ def test_where_the_modules_would_be_too_fine_to_read_the_paper_says_no_code():
 
 
 @pytest.mark.parametrize("name", CASES)
-def test_the_code_of_a_work_order_and_of_its_template_is_the_tag(name):
+def test_the_code_of_an_order_names_sheet_pair_and_ski_and_that_of_its_template_the_pair(name):
     fleet, planned = CASES[name]()
     told = {"number": "WO-1", "revision": "A", "proposal": False, "plan_hash": "9f", "printed_at": PRINTED_AT}
-    pages = pictures(work_order_pdf([work_order_sheet(fleet, planned, **told)]), 150)
-    pages += pictures(template_pdf([template_job(fleet, planned, **told)]), 150)
-    assert len(pages) >= 3
+    sheet = work_order_sheet(fleet, planned, **told)
+    pages = pictures(work_order_pdf([sheet]), 150)
+    said = [code.text for page in pages for code in codes(page)]
+    assert said == [f"WO-1 A/{planned.pair}/{''.join(ski.sides)}" for ski in sheet.skis]
+    pages = pictures(template_pdf([template_job(fleet, planned, **told)]), 150)
+    assert len(pages) >= 2
     for page in pages:
         (code,) = codes(page)
         assert code.text == planned.pair

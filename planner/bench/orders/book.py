@@ -14,7 +14,8 @@ from fleet.base.units import mm_to_um, um_to_mm
 from planner.plan.codec import planned_set_from_json
 from planner.plan.values import PlannedSet
 
-_ORDER = re.compile(r"(WO-\d{4}-\d{4,})(?:[ /-]*(?:REV[. ]*)?([A-Z]{1,2}))?")
+_ORDER = re.compile(r"(WO-\d{4}-\d{4,})(?:[ /-]*(?:REV[. ]*)?([A-Z]{1,2}))?(?:/(.+)/(A|B|AB))?")
+"""Number and letter, as typed; or with pair and ski, as the code on the sheet says it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -83,7 +84,7 @@ def find_order(connection: sqlite3.Connection, text: str) -> WorkOrder:
     match = _ORDER.fullmatch(text.strip().upper())
     if match is None:
         raise BadInput(f"{text!r} is not the number of a work order", cure="it reads like WO-2611-0417 A")
-    number, letter = match.groups()
+    number, letter, tag, _ = match.groups()
     rows = [
         _order(row)
         for row in connection.execute(
@@ -97,6 +98,10 @@ def find_order(connection: sqlite3.Connection, text: str) -> WorkOrder:
         raise Refused(
             f"{number} has revisions {', '.join(row.revision for row in rows)}: which sheet is it?",
             cure=f"give the letter on the sheet; only {newest.name} counts",
+        )
+    if tag is not None and tag != newest.tag.upper():
+        raise Refused(
+            f"{number} is for {newest.tag}, and the code says {tag}", cure="type the order's number"
         )
     chosen = next((row for row in rows if row.revision == (letter or newest.revision)), None)
     if chosen is None:

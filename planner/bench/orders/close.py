@@ -8,11 +8,12 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from fleet.base.entries import name_key
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import counted
 from fleet.base.words import in_words
 from fleet.events.bindings import MovedBinding
-from fleet.events.event import parts
+from fleet.events.event import LEFT_OUT, parts
 from fleet.events.holes import ChangedHole, NewHole
 from fleet.events.mounts import NewMount
 from fleet.events.orders import Giver, OrderDone, OrderPlugged, OrderStopped
@@ -87,6 +88,7 @@ def done(
     glue: str | None = None,
     measured_again: bool = False,
     extra: Mapping[Side, Sequence[Measured]] | None = None,
+    seen_by: str = "",
 ) -> Closed:
     """Enter the order as done: holes, mount and bindings move; a second person must look.
 
@@ -94,6 +96,7 @@ def done(
     says went into the holes, ``none`` for none; it must be said where a screw went into wood. A measured hole
     that lies off its rigid piece is refused; once it was ``measured_again`` it is entered, and the pair is
     stopped. ``extra``: holes that nobody planned, by ski; with one the pair is stopped too.
+    ``seen_by``: the other person of the staff list who saw the places before the first hole.
 
     Refused for anything but the newest open revision, and for a pair that changed since it was issued.
     """
@@ -128,8 +131,22 @@ def done(
             jig=jig.strip(),
             hold="; ".join(outside),
             stop=stop,
+            seen_by=_seen_by(desk, seen_by) or LEFT_OUT,
         ),
     )
+
+
+def _seen_by(desk: Desk, name: str) -> str:
+    """The second person as the staff list writes the name. Refused for nobody listed, and for the worker."""
+    if not name.strip():
+        return ""
+    other = signer(desk.connection, name, days=desk.signing_days, what="see the places before the first hole")
+    if name_key(other.name) == name_key(desk.by):
+        raise Refused(
+            f"{other.name} did the work and cannot be who saw the places before the first hole",
+            cure="another person looks; leave --seen-by out where nobody did",
+        )
+    return other.name
 
 
 def plugged(desk: Desk, text: str) -> Plugged:

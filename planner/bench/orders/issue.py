@@ -107,8 +107,14 @@ def _stands(
         changed is None
         and order.body["set"] == to_body(planned.to_json())
         and order.body["needed_by"] == needed_by
-        and order.pair_state == pair_state(connection, order.tag)
-        and order.giver_state == (pair_state(connection, order.giver) if order.giver else None)
+        and still_holds(connection, order)
+    )
+
+
+def still_holds(connection: sqlite3.Connection, order: WorkOrder) -> bool:
+    """Whether the order's pair, and the one that gives its binding, are as they were when it was issued."""
+    return order.pair_state == pair_state(connection, order.tag) and order.giver_state == (
+        pair_state(connection, order.giver) if order.giver else None
     )
 
 

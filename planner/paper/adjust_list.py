@@ -1,0 +1,148 @@
+"""Adjustments, ten to a page: pairs on which no screw is touched, each with where its pieces go.
+
+A tick list in place of a page each. It says of every piece what the work order of that pair would say.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Final
+
+from fleet.base.errors import BadInput
+from planner.paper.ink import INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
+from planner.paper.pdf_writer import pdf_of
+from planner.paper.qr import qr_code
+from planner.paper.shapes import Anchor, Face, Page
+from planner.paper.sheet_frame import Anchors, Paper, Sheet, paper_named, standing_cautions
+from planner.paper.typeface import shortened, size_that_fits
+from planner.paper.work_order import order_anchors, sheet_code, work_order_pages
+from planner.paper.work_order_facts import WorkOrderSheet
+from planner.paper.work_order_steps import Step
+from planner.plan.piece_words import NOT_KNOWN
+from planner.plan.values import Rung
+
+TO_A_PAGE: Final = 10
+_HEAD: Final = 32.0
+_NAMES: Final = 62.0
+_BOXES: Final = (("done", 11.0), ("by", 15.0), ("checked by", 17.0))
+
+
+def orders_pdf(sheets: Sequence[WorkOrderSheet], paper: str | Paper = "A4") -> bytes:
+    """Adjustments as tick lists, then every other order on its own page. Raises BadInput for no sheets."""
+    if not sheets:
+        raise BadInput("there is no work order to print", cure="issue orders first, or plan again")
+    size = paper if isinstance(paper, Paper) else paper_named(paper)
+    lists = [sheet for sheet in sheets if sheet.rung is Rung.ADJUST]
+    own = [sheet for sheet in sheets if sheet.rung is not Rung.ADJUST]
+    return pdf_of(_all_pages(lists, own, size), title="Work orders")
+
+
+def _all_pages(
+    lists: Sequence[WorkOrderSheet], own: Sequence[WorkOrderSheet], paper: Paper
+) -> Iterator[Page]:
+    yield from adjust_pages(lists, paper)
+    for sheet in own:
+        yield from work_order_pages(sheet, paper)
+
+
+def adjust_pages(orders: Sequence[WorkOrderSheet], paper: Paper) -> Iterator[Page]:
+    """The tick lists of these orders, in their order."""
+    chunks = [orders[start : start + TO_A_PAGE] for start in range(0, len(orders), TO_A_PAGE)]
+    for number, chunk in enumerate(chunks, start=1):
+        sheet = Sheet(paper, proposal=chunk[0].proposal)
+        sheet.finish(_anchors(chunk), [standing_cautions()], number, len(chunks))
+        _head(sheet, chunk)
+        top = sheet.top + _HEAD
+        height = (sheet.bottom - 1.0 - top) / TO_A_PAGE
+        for index, order in enumerate(chunk):
+            _row(sheet, order, top + index * height, height)
+        yield sheet.page(sheet.width, sheet.height)
+
+
+def _anchors(chunk: Sequence[WorkOrderSheet]) -> Anchors:
+    names = [order.number or order.pair.tag for order in chunk]
+    return order_anchors(chunk[0], name=f"adjustments {names[0]} to {names[-1]}")
+
+
+def _head(sheet: Sheet, chunk: Sequence[WorkOrderSheet]) -> None:
+    y = sheet.top
+    sheet.words(sheet.left, y + 8.2, "Adjustments: no screw is touched", size=TITLE + 4, face=Face.BOLD)
+    pairs = f"{len(chunk)} pairs" if len(chunk) > 1 else "1 pair"
+    sheet.words(sheet.right, y + 8.2, pairs, size=TITLE, face=Face.BOLD, anchor=Anchor.END)
+    sheet.line(sheet.left, y + 11.0, sheet.right, y + 11.0, stroke=INK, width=0.9)
+    for at, text in (
+        (
+            16.0,
+            "Each pair, both skis: every screw looked at and tried by hand. One that moves: HOLD, both skis.",
+        ),
+        (
+            20.5,
+            "Set each piece, boot in; measure where it stands; measure the boot's centre. Off: set again.",
+        ),
+    ):
+        size = size_that_fits(text, Face.BOLD, READ, sheet.room, least=8)
+        sheet.words(sheet.left, y + at, text, size=size, face=Face.BOLD)
+    base = y + _HEAD - 2.0
+    sheet.words(sheet.left, base, "pair, rack, boot", size=LABEL, fill=SOFT)
+    sheet.words(
+        sheet.left + _NAMES, base, "each piece: how far, and from where to where", size=LABEL, fill=SOFT
+    )
+    for (title, w), x in zip(_BOXES, _box_places(sheet), strict=True):
+        sheet.words(x + w / 2, base, title, size=LABEL, face=Face.BOLD, anchor=Anchor.MIDDLE)
+    sheet.line(sheet.left, y + _HEAD, sheet.right, y + _HEAD, stroke=INK, width=0.5)
+
+
+def _box_places(sheet: Sheet) -> list[float]:
+    x = sheet.right - sum(w for _, w in _BOXES)
+    places = []
+    for _, w in _BOXES:
+        places.append(x)
+        x += w
+    return places
+
+
+def _row(sheet: Sheet, order: WorkOrderSheet, y: float, h: float) -> None:
+    code = min(15.0, h - 5.0)
+    sheet.add(qr_code(sheet_code(order, "AB"), sheet.left, y + 2.0, code))
+    x, room = sheet.left + code + 3.5, _NAMES - code - 6.0
+    tag = size_that_fits(order.pair.tag, Face.MONO_BOLD, 15, room, least=9)
+    sheet.words(x, y + 6.2, order.pair.tag, size=tag, face=Face.MONO_BOLD)
+    number = f"{order.number} {order.revision}" if order.number else "proposal"
+    rack = f"rack {order.pair.rack}" if order.pair.rack else order.pair.model
+    boot = f"boot {order.boot.tag}, sole {order.boot.sole_words}"
+    for line, (text, face) in enumerate(((number, Face.MONO), (rack, Face.SANS), (boot, Face.BOLD))):
+        size = size_that_fits(text, face, 8.5, room, least=5.5)
+        sheet.words(x, y + 10.0 + 3.4 * line, shortened(text, face, size, room), size=size, face=face)
+    _pieces(sheet, order, y, h)
+    for (_, w), left in zip(_BOXES, _box_places(sheet), strict=True):
+        sheet.box(left + 0.8, y + 1.4, w - 1.6, h - 2.8, fill=WHITE, stroke=INK, width=0.35, radius=0.6)
+    sheet.line(sheet.left, y + h, sheet.right, y + h, stroke=RULE, width=0.3)
+
+
+def _pieces(sheet: Sheet, order: WorkOrderSheet, y: float, h: float) -> None:
+    """One line a piece with how far, one with from and to; last where the boot's centre must be."""
+    x = sheet.left + _NAMES
+    room = _box_places(sheet)[0] - x - 2.0
+    lines: list[tuple[str, Face]] = []
+    for step in order.steps:
+        if step.begins is not None:
+            lines += [(step.lead, Face.BOLD), (_from_to(step), Face.SANS)]
+    if not lines:
+        lines.append(("nothing slides on the ski: set as its maker's sheet says", Face.BOLD))
+    lines.append((order.steps[-1].lead, Face.BOLD))
+    row = min(4.0, (h - 2.0) / len(lines))
+    for index, (text, face) in enumerate(lines):
+        size = size_that_fits(text, face, min(9.0, row * 2.3), room, least=5.5)
+        sheet.words(x, y + 1.2 + row * (index + 0.75), text, size=size, face=face)
+
+
+def _from_to(step: Step) -> str:
+    """``from 142.0 TIP to 134.5 TIP``; of both skis where they differ. The rule is read as the order says."""
+    if step.begins is None:
+        return ""
+    each = [
+        f"to {end}" if begin == NOT_KNOWN else f"from {begin} to {end}"
+        for begin, end in zip(step.begins, step.expects, strict=True)
+    ]
+    said = each[0] if each[0] == each[1] else f"A {each[0]}; B {each[1]}"
+    return f"{said}, at the {step.measured_at}"
