@@ -1,13 +1,31 @@
-"""The shop's things as values: pairs and their skis, boots, bindings, fits, sets wanted."""
+"""The shop's things as values: pairs and their skis, boots, bindings, fits, sets wanted.
+
+A class that ends in Facts lists the columns of a thing, one row a fact (`fleet.facts.columns`): a new column
+of the inventory is one more field there, and nothing else.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Annotated
 
 from fleet.base.units import checked_um, counted
+from fleet.facts.columns import (
+    LedgerColumn,
+    LedgerFacts,
+    Shown,
+    count,
+    facts_in,
+    length,
+    shell,
+    tag,
+    text,
+    word,
+)
 from fleet.facts.holes import Hole, HoleState, Side
+from fleet.facts.named import BindingId, BootTag, PairTag
 
 EARLIER_UNKNOWN = "earlier mounts not known"
 
@@ -69,8 +87,49 @@ class InspectedArea:
             raise ValueError(f"an area is inspected 'bare' or 'new', not {self.how!r}")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ski:
+class SkiFacts(LedgerFacts, frozen=True, kw_only=True):
+    """What is written down of one ski; it may be said on the pair's row, for both."""
+
+    mark_from_tail_um: Annotated[
+        int | None,
+        LedgerColumn(
+            length("distance from mark to tail", "200", "1400"),
+            "printed mark from the rearmost point, rule laid flat",
+            title="printed mark from the rearmost point; blank: unknown",
+            example="812",
+            least=0,
+        ),
+    ] = None
+    zone_back_um: Annotated[
+        int | None,
+        LedgerColumn(
+            length("mounting zone behind the mark", "-600", "600", signed=True),
+            "mounting zone behind the mark",
+            example="330",
+            least=0,
+        ),
+    ] = None
+    zone_front_um: Annotated[
+        int | None,
+        LedgerColumn(
+            length("mounting zone ahead of the mark", "30", "600"),
+            "mounting zone ahead of the mark",
+            example="280",
+            least=0,
+        ),
+    ] = None
+    zone_half_width_um: Annotated[
+        int | None,
+        LedgerColumn(
+            length("half the width of the mounting zone", "15", "80"),
+            "half the zone's width",
+            example="38",
+            least=0,
+        ),
+    ] = None
+
+
+class Ski(SkiFacts, frozen=True, kw_only=True):
     """One ski. The zone runs from ``-zone_back_um`` to ``+zone_front_um`` about its own mark.
 
     A None in the zone or in ``mark_from_tail_um`` means *unknown*, never zero. No area: not inspected.
@@ -79,10 +138,6 @@ class Ski:
     """
 
     side: Side
-    mark_from_tail_um: int | None = None
-    zone_back_um: int | None = None
-    zone_front_um: int | None = None
-    zone_half_width_um: int | None = None
     inspected: tuple[InspectedArea, ...] = ()
     holes: tuple[Hole, ...] = ()
     holes_numbered_to: int = 0
@@ -91,9 +146,8 @@ class Ski:
     closed_why: str = ""
 
     def __post_init__(self) -> None:
-        for name in ("mark_from_tail_um", "zone_back_um", "zone_front_um", "zone_half_width_um"):
-            value = getattr(self, name)
-            if value is not None and checked_um(name, value) < 0:
+        for name, value in facts_in(SkiFacts, self).items():
+            if name.endswith("_um") and value is not None and checked_um(name, value) < 0:
                 raise ValueError(f"{name} must not be negative, not {value}")
 
     @property
@@ -165,28 +219,79 @@ class StatedMount:
     entry: int = 0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pair:
+class PairFacts(LedgerFacts, frozen=True, kw_only=True):
+    """What is written down of a pair when it is recorded."""
+
+    tag: Annotated[
+        PairTag,
+        LedgerColumn(
+            tag(),
+            "asset tag of the pair, as text",
+            title="asset tag",
+            example="K-031",
+            required=True,
+            correctable=False,
+        ),
+    ]
+    model: Annotated[str, LedgerColumn(text("the model"), "make and model", example="Larch 96")]
+    kind: Annotated[
+        Kind, LedgerColumn(word("the kind"), "what the pair is for", example="telemark", required=True)
+    ]
+    length_mm: Annotated[
+        int,
+        LedgerColumn(
+            length("ski length", "60", "240", unit="cm"),
+            "length as printed",
+            key="length_cm",
+            title="length",
+            example="178",
+            required=True,
+        ),
+    ]
+    waist_um: Annotated[
+        int | None, LedgerColumn(length("waist width", "45", "160"), "width under the boot", example="96")
+    ]
+    construction: Annotated[
+        Construction | None,
+        LedgerColumn(word("the construction"), "what the drill meets; blank: unknown", example="no metal"),
+    ]
+    earlier_mounts: Annotated[
+        int | None,
+        LedgerColumn(
+            count("the number of earlier mounts", "12"),
+            "full mounts before the present one; blank: not known",
+            title="full mounts before the first one of mounts.csv; blank: not known",
+            example="1",
+            least=0,
+        ),
+    ] = 0
+    rack: Annotated[
+        str, LedgerColumn(text("the rack"), "where the pair stands", title="where it stands", example="R4-12")
+    ]
+
+
+class Pair(PairFacts, frozen=True, kw_only=True):
     """The rental unit: one asset tag, two skis.
 
     ``earlier_mounts``: those before the ones on record, None where nobody stated them; then
     ``earlier_at_least`` is what the holes showed when work was last entered.
     """
 
-    tag: str
-    model: str
-    kind: Kind
-    length_mm: int
-    waist_um: int | None
-    construction: Construction | None
-    rack: str
     place: Place
     skis: Mapping[Side, Ski]
     mounts: tuple[Mount, ...] = ()
     stated: tuple[StatedMount, ...] = ()
-    earlier_mounts: int | None = 0
     earlier_at_least: int = 0
-    reference_from_tail_um: int | None = None
+    reference_from_tail_um: Annotated[
+        int | None,
+        LedgerColumn(
+            length("the pair's reference from the tail", "200", "1400"),
+            "the pair's reference, where the head technician set one",
+            shown=Shown.FILES,
+            correctable=False,
+        ),
+    ] = None
+    """Set by an entry of its own, never with the pair."""
     entry: int = 0
     stops: tuple[str, ...] = ()
     """What stops it, in words, wherever it is (`fleet.facts.carried.stops_of`)."""
@@ -242,22 +347,72 @@ class Pair:
         return f", {EARLIER_UNKNOWN}" if self.earlier_mounts is None else ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Boot:
+class BootFacts(LedgerFacts, frozen=True, kw_only=True):
+    """What is written down of a pair of boots."""
+
+    tag: Annotated[
+        BootTag,
+        LedgerColumn(
+            tag(),
+            "asset tag of the pair of boots, as text",
+            title="asset tag",
+            example="B-210",
+            required=True,
+            correctable=False,
+        ),
+    ]
+    model: Annotated[str, LedgerColumn(text("the model"), "make and model", example="Gimmel T2")]
+    mondopoint_mm: Annotated[
+        int | None, LedgerColumn(shell(), "shell size in cm", key="mondopoint", example="27.5")
+    ]
+    bsl_um: Annotated[
+        int | None,
+        LedgerColumn(
+            length("boot sole length", "150", "450"),
+            "outside sole length; never the shell size",
+            title="sole length that counts at the bench",
+            example="317",
+        ),
+    ]
+    bsl_measured: Annotated[
+        str,
+        LedgerColumn(
+            text("how the sole length is known"),
+            "printed on the boot, or measured with a rule",
+            title="how the number came about",
+            example="printed",
+            offered=("printed", "measured"),
+        ),
+    ]
+    sole_type: Annotated[
+        str,
+        LedgerColumn(
+            text("the sole type"),
+            "the sole's norm, as the fits sheet writes it",
+            title="norm of the sole",
+            example="ISO 9523",
+        ),
+    ]
+    season: Annotated[str, LedgerColumn(text("the season"), "season of purchase", shown=Shown.FOR_PEOPLE)] = (
+        ""
+    )
+    pin_um: Annotated[
+        int | None,
+        LedgerColumn(
+            length("toe end to pin line", "0", "60"),
+            "toe end to pin line, for boots mounted by it",
+            shown=Shown.FILES,
+        ),
+    ] = None
+
+
+class Boot(BootFacts, frozen=True, kw_only=True):
     """One tagged pair of boots. ``bsl_um`` is the sole length that counts at the bench.
 
     ``bsl_measured`` says how the number came about (``printed``, ``ruler``, ``duckbill minus 10 mm`` ...).
     ``pin_um``: toe end to pin line, for boots mounted by pin line, else None.
     """
 
-    tag: str
-    model: str
-    mondopoint_mm: int | None
-    bsl_um: int | None
-    bsl_measured: str
-    sole_type: str
-    season: str = ""
-    pin_um: int | None = None
     entry: int = 0
 
     def __post_init__(self) -> None:
@@ -265,22 +420,69 @@ class Boot:
             raise ValueError(f"boot {self.tag}: {self.bsl_um / 1000:g} mm is no boot sole length")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Binding:
+class BindingFacts(LedgerFacts, frozen=True, kw_only=True):
+    """What is written down of the binding of one ski, wherever it is."""
+
+    binding_id: Annotated[
+        BindingId,
+        LedgerColumn(
+            text("the binding's id"),
+            "name of one ski's binding in stock; leave it as it is",
+            title="name of the binding",
+            required=True,
+            shown=Shown.FOR_PEOPLE,
+            correctable=False,
+        ),
+    ]
+    model: Annotated[str, LedgerColumn(text("the model"), "binding model", shown=Shown.FOR_PEOPLE)]
+    pattern: Annotated[
+        str, LedgerColumn(text("the pattern"), "its pattern; blank: not known", shown=Shown.FOR_PEOPLE)
+    ]
+    brake_um: Annotated[
+        int | None,
+        LedgerColumn(
+            length("brake width", "50", "180"),
+            "brake width; blank: no brake",
+            title="blank: no brake",
+            shown=Shown.FOR_PEOPLE,
+        ),
+    ]
+    season: Annotated[str, LedgerColumn(text("the season"), "season of purchase", shown=Shown.FOR_PEOPLE)] = (
+        ""
+    )
+    serial_toe: Annotated[
+        str,
+        LedgerColumn(
+            tag("the serial"),
+            "serial or date code of the toe piece",
+            title="serial or date code",
+            shown=Shown.FOR_PEOPLE,
+        ),
+    ] = ""
+    serial_heel: Annotated[
+        str,
+        LedgerColumn(
+            tag("the serial"),
+            "serial or date code of the heel piece",
+            title="serial or date code",
+            shown=Shown.FOR_PEOPLE,
+        ),
+    ] = ""
+
+
+class Binding(BindingFacts, frozen=True, kw_only=True):
     """The binding of ONE ski (toe and heel). ``brake_um`` None: it has no brake.
 
     In the stock when ``on_pair`` is None.
     """
 
-    binding_id: str
-    model: str
-    pattern: str
-    brake_um: int | None
-    season: str = ""
-    serial_toe: str = ""
-    serial_heel: str = ""
-    on_pair: str | None = None
-    on_ski: Side | None = None
+    on_pair: Annotated[
+        str | None,
+        LedgerColumn(tag(), "the pair it is on; blank: in stock", shown=Shown.FILES, correctable=False),
+    ] = None
+    on_ski: Annotated[
+        Side | None, LedgerColumn(word("the ski"), "A or B", shown=Shown.FILES, correctable=False)
+    ] = None
     entry: int = 0
 
 
