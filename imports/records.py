@@ -7,9 +7,10 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any, Final
 
+from fleet.facts.columns import Field, Holds
 from imports.cells import Cell, Content, column_letter
 from imports.days import UNDECIDED, column_order, day, half_read
-from imports.fields import FIELDS, Field, Holds
+from imports.fields import FIELDS
 from imports.findings import Finding, Severity
 from imports.guarded_text import unguarded
 from imports.header_match import header_text, required_keys

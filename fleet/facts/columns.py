@@ -139,7 +139,9 @@ class LedgerColumn:
 
     @property
     def per_unit(self) -> int:
-        """How many of the ledger's units one of its file's unit is."""
+        """How many of the ledger's units one of its file's unit is; 1 for what is no length."""
+        if self.field.holds not in (Holds.LENGTH, Holds.SHELL):
+            return 1
         return 1000 if self.name.endswith("_um") else 10
 
     @property
@@ -150,9 +152,9 @@ class LedgerColumn:
 
     def from_file(self, value: Any) -> Any:
         """A value as files give it (millimetres, centimetres), in the ledger's unit; None for nothing."""
-        if not isinstance(value, Decimal):
+        if self.per_unit == 1 or value is None:
             return value
-        return mm_to_um(value) if self.name.endswith("_um") else int(value * self.per_unit)
+        return mm_to_um(value) if self.per_unit == 1000 else int(value * self.per_unit)
 
     def of_field(self, name: str, hint: Any) -> LedgerColumn:
         """Bound to the field of that name and type. Raises TypeError where the two do not agree."""

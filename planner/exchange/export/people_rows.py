@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Final
+from typing import Any, Final
 
-from fleet.facts.equipment import Binding, Boot, InspectedArea, Mount, Pair, Ski, StatedMount
-from fleet.facts.holes import Side
+from fleet.facts.columns import Holds, LedgerColumn, LedgerFacts, columns_of
+from fleet.facts.equipment import (
+    Binding,
+    BootFacts,
+    InspectedArea,
+    Mount,
+    Pair,
+    Ski,
+    SkiFacts,
+    StatedMount,
+)
+from fleet.facts.holes import HoleFacts, Side
 from fleet.tables.snapshot import Fleet
-from imports.headers import SHEET_OF, Column, Table
+from imports.headers import SHEET_OF, SheetColumn, Table, fact_columns
 from planner.exchange.export.tables import stops_by_pair
 
 Value = str | float | date | None
@@ -21,7 +31,7 @@ class PeopleSheet:
     """One sheet: its columns (key, meaning, words) and its rows."""
 
     name: str
-    columns: tuple[Column, ...]
+    columns: tuple[SheetColumn, ...]
     rows: Callable[[Fleet], Iterator[Mapping[str, Value]]]
 
 
@@ -38,6 +48,19 @@ def _day(text: str | None) -> date | str | None:
         return date.fromisoformat(text) if text else None
     except ValueError:
         return text
+
+
+def _facts(thing: type[LedgerFacts], value: object) -> dict[str, Value]:
+    """A thing's facts by header, as a cell holds them: in the header's unit, a word as its text."""
+    return {column.key: _cell(column, getattr(value, column.name)) for column in columns_of(thing)}
+
+
+def _cell(column: LedgerColumn, fact: Any) -> Value:
+    if column.field.holds is Holds.DAY:
+        return _day(fact)
+    if column.per_unit > 1 and fact is not None:
+        return float(fact / column.per_unit)
+    return str(fact) if isinstance(fact, str) else fact
 
 
 def _skis(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
@@ -63,11 +86,7 @@ def _bindings_by_pair(fleet: Fleet) -> dict[str, Binding]:
 
 def _side_values(ski: Ski) -> dict[str, Value]:
     area = zone_area(ski)
-    return {
-        "mark_from_tail_mm": _mm(ski.mark_from_tail_um),
-        "zone_back_mm": _mm(ski.zone_back_um),
-        "zone_front_mm": _mm(ski.zone_front_um),
-        "zone_half_width_mm": _mm(ski.zone_half_width_um),
+    return _facts(SkiFacts, ski) | {
         "inspected": area.how if area else None,
         "inspected_on": _day(area.on) if area else None,
     }
@@ -85,20 +104,12 @@ def zone_area(ski: Ski) -> InspectedArea | None:
 
 def _pair_values(fleet: Fleet, pair: Pair, binding: Binding | None) -> dict[str, Value]:
     mount = shown_mount(pair, binding) or shown_stated(pair, binding)
-    return {
-        "tag": pair.tag,
-        "model": pair.model,
-        "kind": pair.kind.value,
-        "length_cm": _cm(pair.length_mm),
-        "waist_mm": _mm(pair.waist_um),
-        "construction": pair.construction.value if pair.construction else None,
+    return _facts(Pair, pair) | {
         "mark_offset_mm": _mm(mount.offset_um) if mount else None,
         "binding_model": (binding.pattern or binding.model) if binding else None,
         "brake_mm": _mm(binding.brake_um) if binding else None,
         "bsl_mm": _mm(mount.bsl_um) if mount else None,
         "mount_date": _day(mount.mounted_on) if mount and mount.mounted_on else None,
-        "earlier_mounts": pair.earlier_mounts,
-        "rack": pair.rack,
         "status": pair.place.value,
     }
 
@@ -116,31 +127,11 @@ def shown_stated(pair: Pair, binding: Binding | None) -> StatedMount | None:
 
 
 def _boots(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
-    boot: Boot
-    for boot in fleet.boots.values():
-        yield {
-            "tag": boot.tag,
-            "model": boot.model,
-            "mondopoint": _cm(boot.mondopoint_mm),
-            "bsl_mm": _mm(boot.bsl_um),
-            "bsl_measured": boot.bsl_measured,
-            "sole_type": boot.sole_type,
-            "season": boot.season,
-        }
+    return (_facts(BootFacts, boot) for boot in fleet.boots.values())
 
 
 def _bindings(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
-    for binding in fleet.bindings.values():
-        if binding.on_pair is None:
-            yield {
-                "binding_id": binding.binding_id,
-                "model": binding.model,
-                "pattern": binding.pattern,
-                "brake_mm": _mm(binding.brake_um),
-                "season": binding.season,
-                "serial_toe": binding.serial_toe,
-                "serial_heel": binding.serial_heel,
-            }
+    return (_facts(Binding, binding) for binding in fleet.bindings.values() if binding.on_pair is None)
 
 
 def _patterns(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
@@ -166,17 +157,7 @@ def _holes(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
     for pair in fleet.pairs.values():
         for side in Side:
             for hole in pair.skis[side].holes:
-                yield {
-                    "pair_tag": pair.tag,
-                    "ski": side.value,
-                    "hole_id": hole.hole_id,
-                    "x_mm": _mm(hole.x_um),
-                    "y_mm": _mm(hole.y_um),
-                    "diameter_mm": _mm(hole.diameter_um),
-                    "depth_mm": _mm(hole.depth_um),
-                    "state": hole.state.value,
-                    "knowledge": hole.knowledge.value,
-                }
+                yield {"pair_tag": pair.tag, "ski": side.value} | _facts(HoleFacts, hole)
 
 
 def _mounts(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
@@ -252,15 +233,14 @@ def _staff(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
         yield {"name": person.name, "role": person.role.value, "valid_until": person.valid_until}
 
 
-def _column(key: str, meaning: str, *words: str) -> Column:
-    return Column(key=key, meaning=meaning, example="", words=words)
+def _column(key: str, meaning: str, *words: str) -> SheetColumn:
+    return SheetColumn(key=key, meaning=meaning, example="", words=words)
 
 
-def _clean(table: Table, *more: Column, without: Sequence[str] = ()) -> tuple[Column, ...]:
-    return (*(c for c in SHEET_OF[table].columns if c.key not in without), *more)
+def _clean(table: Table, *more: SheetColumn) -> tuple[SheetColumn, ...]:
+    return (*SHEET_OF[table].columns, *more)
 
 
-_ID_FIRST: Final = _column("hole_id", "name of the hole; leave it as it is")
 PEOPLE_SHEETS: Final[tuple[PeopleSheet, ...]] = (
     PeopleSheet(
         name="Skis",
@@ -271,26 +251,12 @@ PEOPLE_SHEETS: Final[tuple[PeopleSheet, ...]] = (
         ),
         rows=_skis,
     ),
-    PeopleSheet(
-        name="Boots", columns=_clean(Table.BOOT, _column("season", "season of purchase")), rows=_boots
-    ),
-    PeopleSheet(
-        name="Bindings",
-        columns=(
-            _column("binding_id", "name of one ski's binding in stock; leave it as it is"),
-            _column("model", "binding model"),
-            _column("pattern", "its pattern; blank: not known"),
-            _column("brake_mm", "brake width; blank: no brake"),
-            _column("season", "season of purchase"),
-            _column("serial_toe", "serial or date code of the toe piece"),
-            _column("serial_heel", "serial or date code of the heel piece"),
-        ),
-        rows=_bindings,
-    ),
+    PeopleSheet(name="Boots", columns=fact_columns(BootFacts, people=True), rows=_boots),
+    PeopleSheet(name="Bindings", columns=fact_columns(Binding, people=True), rows=_bindings),
     PeopleSheet(name="Patterns", columns=_clean(Table.PATTERN), rows=_patterns),
     PeopleSheet(
         name="Holes",
-        columns=(*_clean(Table.HOLE)[:2], _ID_FIRST, *_clean(Table.HOLE)[2:]),
+        columns=(*_clean(Table.HOLE)[:2], *fact_columns(HoleFacts, people=True)),
         rows=_holes,
     ),
     PeopleSheet(
