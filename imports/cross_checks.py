@@ -6,6 +6,8 @@ import re
 from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable, Sequence
 
+from fleet.facts.columns import columns_of
+from fleet.facts.equipment import Pair
 from imports.headers import Table
 from imports.records import Row
 
@@ -110,18 +112,8 @@ def _tag_key(row: Row) -> str:
 
 
 _PAIR_KEYS = (
-    "model",
-    "kind",
-    "length_cm",
-    "waist_mm",
-    "construction",
-    "binding_model",
-    "brake_mm",
-    "bsl_mm",
-    "mount_date",
-    "mark_offset_mm",
-    "earlier_mounts",
-    "rack",
+    *(column.key for column in columns_of(Pair) if column.key != "tag"),
+    *("binding_model", "brake_mm", "bsl_mm", "mount_date", "mark_offset_mm"),
 )
 
 

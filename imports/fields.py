@@ -15,8 +15,11 @@ from imports.headers import THINGS_OF
 def _with_facts(found: dict[str, Field]) -> Mapping[str, Field]:
     """By header, with the facts of things. Raises TypeError where a header would hold two sorts of value."""
     for column in (c for things in THINGS_OF.values() for thing in things for c in columns_of(thing)):
-        if found.setdefault(column.key, column.field) != column.field:
-            raise TypeError(f"{column.key} holds {found[column.key].what} and {column.field.what}")
+        one, other = found.setdefault(column.key, column.field), column.field
+        if one != other:
+            raise TypeError(
+                f"{column.key} holds {one.what} as {one.holds}, and {other.what} as {other.holds}"
+            )
     return found
 
 

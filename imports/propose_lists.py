@@ -9,10 +9,15 @@ from typing import Any
 
 from fleet.base.entries import Body
 from fleet.base.units import mm_to_um
+from fleet.events.boots import BootChanged, BootRecorded
+from fleet.events.event import Event
+from fleet.events.settings import FitDeclared, PatternRecorded, StaffListed, WishRecorded
+from fleet.facts.columns import plain_facts
+from fleet.facts.equipment import BootFacts
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.patterns_body import pattern_to_body
 from fleet.facts.staff import listed
-from imports.difference import Draft, Fate, FieldChange, differing
+from imports.difference import Draft, Fate, FieldChange, differing, headers_of, said_in, stated
 from imports.records import Row
 
 
@@ -54,7 +59,7 @@ def propose_patterns(draft: Draft, rows: Sequence[Row]) -> dict[str, Pattern]:
             draft.changes.append(
                 FieldChange(what=f"pattern {name}", field="holes", old=old.hole_count, new=pattern.hole_count)
             )
-        draft.enter("pattern recorded", pattern_to_body(pattern, origin="imported"))
+        draft.entries.append(PatternRecorded.read(pattern_to_body(pattern, origin="imported")))
         known[name] = pattern
         _all(draft, group, Fate.NEW if old is None else Fate.CHANGED)
     return known
@@ -142,7 +147,7 @@ def propose_fits(draft: Draft, rows: Iterable[Row], patterns: dict[str, Pattern]
             body=body,
             now=None if old is None else {k: getattr(old, k) for k in body},
             was=None if was is None else {k: getattr(was, k) for k in body},
-            entry="fit declared",
+            kind=FitDeclared,
         )
 
 
@@ -170,7 +175,7 @@ def propose_wishes(draft: Draft, rows: Iterable[Row]) -> None:
             body=body,
             now=None if old is None else _plain(old, body),
             was=None if was is None else _plain(was, body),
-            entry="wish recorded",
+            kind=WishRecorded,
         )
 
 
@@ -190,7 +195,7 @@ def propose_staff(draft: Draft, rows: Iterable[Row]) -> None:
             body=body,
             now=None if old is None else _plain(old, body),
             was=None if was is None else _plain(was, body),
-            entry="staff listed",
+            kind=StaffListed,
         )
 
 
@@ -206,16 +211,16 @@ def _list_entry(
     body: Body,
     now: dict[str, Any] | None,
     was: dict[str, Any] | None,
-    entry: str,
+    kind: type[Event],
 ) -> None:
     """One entry of a list whose newest entry counts: new, changed, or nothing."""
     if now is None:
-        draft.enter(entry, body)
+        draft.entries.append(kind.read(body))
         draft.fate(row, Fate.NEW)
         return
     changes = differing(draft, row, what=what, said=body, now=now, base=was, key_of={})
     if changes:
-        draft.enter(entry, now | {column: new for column, (_, new) in changes.items()})
+        draft.entries.append(kind.read(now | {column: new for column, (_, new) in changes.items()}))
     draft.fate(row, Fate.CHANGED if changes else Fate.UNCHANGED)
 
 
@@ -223,36 +228,24 @@ def propose_boots(draft: Draft, rows: Iterable[Row]) -> None:
     """Boots, new and changed."""
     known = draft.fleet.boots if draft.fleet else {}
     base = draft.base.boots if draft.base else {}
-    key_of = {"mondopoint_mm": "mondopoint", "bsl_um": "bsl_mm", "pin_um": "pin_mm"}
     for row in _ready(rows):
-        v = row.values
-        said: Body = {
-            "tag": v["tag"],
-            "model": v.get("model"),
-            "mondopoint_mm": whole_mm(v.get("mondopoint")),
-            "bsl_um": um(v.get("bsl_mm")),
-            "bsl_measured": v.get("bsl_measured"),
-            "sole_type": v.get("sole_type"),
-            "season": v.get("season"),
-            "pin_um": um(v.get("pin_mm")),
-        }
-        old, was = known.get(v["tag"]), base.get(v["tag"])
+        tag, said = row.values["tag"], said_in(BootFacts, row.values.get)
+        old, was = known.get(tag), base.get(tag)
         if old is None:
-            texts = ("model", "bsl_measured", "sole_type", "season")
-            draft.enter("boot recorded", said | {k: said[k] or "" for k in texts})
+            draft.entries.append(BootRecorded.read(stated(BootFacts, said)))
             draft.fate(row, Fate.NEW)
             continue
         changes = differing(
             draft,
             row,
-            what=f"boot {v['tag']}",
-            said={k: value for k, value in said.items() if k != "tag"},
-            now={k: getattr(old, k) for k in said},
-            base=None if was is None else {k: getattr(was, k) for k in said},
-            key_of={k: k for k in said} | key_of,
+            what=f"boot {tag}",
+            said=said,
+            now=plain_facts(BootFacts, old),
+            base=None if was is None else plain_facts(BootFacts, was),
+            key_of=headers_of(BootFacts),
         )
         if changes:
-            draft.enter("boot changed", {"tag": v["tag"], "changes": changes})
+            draft.entries.append(BootChanged(tag=tag, changes=changes))
         draft.fate(row, Fate.CHANGED if changes else Fate.UNCHANGED)
 
 

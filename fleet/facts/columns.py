@@ -130,7 +130,7 @@ class LedgerColumn:
     @property
     def not_stated(self) -> str | None:
         """What stands in the ledger where nothing is known."""
-        return None if self.nullable else ""
+        return "" if self.kind is str and not self.nullable else None
 
     @property
     def always_stated(self) -> bool:
@@ -194,14 +194,24 @@ _F = TypeVar("_F", bound=LedgerFacts)
 
 @cache
 def columns_of(thing: type[LedgerFacts]) -> tuple[LedgerColumn, ...]:
-    """The columns of a thing in the order of its fields. Raises TypeError for one that does not fit."""
+    """The columns of a thing in the order of its fields.
+
+    Raises TypeError for one that does not fit its field or has another's header, and for a fact without a
+    column: it would stand in entries, and nowhere else.
+    """
     plain = get_type_hints(thing)
-    return tuple(
+    columns = tuple(
         meta.of_field(name, plain[name])
         for name, hint in get_type_hints(thing, include_extras=True).items()
         for meta in getattr(hint, "__metadata__", ())
         if isinstance(meta, LedgerColumn)
     )
+    bare = set(thing.__struct_fields__) - {column.name for column in columns}
+    if bare and LedgerFacts in thing.__bases__:
+        raise TypeError(f"{thing.__name__}.{', '.join(sorted(bare))} has no LedgerColumn")
+    if len({column.key for column in columns}) < len(columns):
+        raise TypeError(f"two columns of {thing.__name__} have one header")
+    return columns
 
 
 @cache

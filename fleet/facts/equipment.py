@@ -255,6 +255,9 @@ class PairFacts(LedgerFacts, frozen=True, kw_only=True):
         Construction | None,
         LedgerColumn(word("the construction"), "what the drill meets; blank: unknown", example="no metal"),
     ]
+    rack: Annotated[
+        str, LedgerColumn(text("the rack"), "where the pair stands", title="where it stands", example="R4-12")
+    ]
     earlier_mounts: Annotated[
         int | None,
         LedgerColumn(
@@ -265,9 +268,6 @@ class PairFacts(LedgerFacts, frozen=True, kw_only=True):
             least=0,
         ),
     ] = 0
-    rack: Annotated[
-        str, LedgerColumn(text("the rack"), "where the pair stands", title="where it stands", example="R4-12")
-    ]
 
 
 class Pair(PairFacts, frozen=True, kw_only=True):

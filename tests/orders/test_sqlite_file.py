@@ -11,8 +11,8 @@ import pytest
 from fleet.base.errors import BadInput
 from fleet.base.program import program
 from planner.exchange.export.both import write_export
-from planner.exchange.export.sqlite_file import VIEWS
 from planner.exchange.export.folder import in_columns
+from planner.exchange.export.sqlite_file import VIEWS
 from planner.exchange.export.tables import TABLES
 from tests.orders.bench_shop import BenchShop
 
