@@ -15,7 +15,7 @@ from enum import StrEnum
 from typing import Final
 
 from fleet.facts.columns import LedgerFacts, Shown, columns_of
-from fleet.facts.equipment import Binding, BootFacts, Kind, Pair, SkiFacts
+from fleet.facts.equipment import Binding, BootFacts, Fit, Pair, SkiFacts, WishFacts
 from fleet.facts.holes import HoleFacts
 from fleet.facts.patterns import Follows, PieceName
 from fleet.facts.staff import Role
@@ -86,11 +86,13 @@ THINGS_OF: Final[Mapping[Table, tuple[type[LedgerFacts], ...]]] = {
     Table.BOOT: (BootFacts,),
     Table.BINDING: (Binding,),
     Table.HOLE: (HoleFacts,),
+    Table.FIT: (Fit,),
+    Table.WANTED: (WishFacts,),
 }
 """The things of which the rows of a table state facts."""
 
 
-def fact_columns(*things: type[LedgerFacts], people: bool = False) -> tuple[SheetColumn, ...]:
+def sheet_columns(*things: type[LedgerFacts], people: bool = False) -> tuple[SheetColumn, ...]:
     """Their facts as columns of the blank workbook; ``people``: those of the exported one as well."""
     shown = (Shown.EVERYWHERE, Shown.FOR_PEOPLE) if people else (Shown.EVERYWHERE,)
     return tuple(
@@ -108,7 +110,6 @@ def _in_order(first: str, columns: Sequence[SheetColumn]) -> tuple[SheetColumn, 
 
 
 SKI_SIDES: Final = ("A", "B", "both")
-_KINDS: Final = tuple(map(str, Kind))
 _INSPECTED: Final = ("bare", "new", "no")
 
 CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
@@ -121,7 +122,7 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
             " zone_back_mm zone_front_mm zone_half_width_mm inspected inspected_on binding_model brake_mm"
             " bsl_mm mount_date earlier_mounts rack",
             (
-                *fact_columns(Pair, SkiFacts),
+                *sheet_columns(Pair, SkiFacts),
                 _column("ski", "A or B if the row is one ski; blank: both", "", words=("A", "B")),
                 _column("mark_offset_mm", "boot centre from the printed mark, + to the tip", "-5.5"),
                 _column(
@@ -139,7 +140,7 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
         table=Table.BOOT,
         sheet="Boots",
         says="one row a tagged pair of boots",
-        columns=fact_columns(BootFacts),
+        columns=sheet_columns(BootFacts),
     ),
     SheetPlan(
         table=Table.BINDING,
@@ -151,7 +152,7 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
             _column("brake_mm", "brake width; blank: no brake", "105"),
             _column("season", "season of purchase", "2025/26"),
             _column("serial", "serial or date code, where quantity is 1", ""),
-            *fact_columns(Binding),
+            *sheet_columns(Binding),
         ),
     ),
     SheetPlan(
@@ -187,34 +188,20 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
         columns=(
             _column("pair_tag", "asset tag of the pair", "K-031", required=True),
             _column("ski", "A, B, or both (both is kept as batch assumed)", "A", words=SKI_SIDES),
-            *fact_columns(HoleFacts),
+            *sheet_columns(HoleFacts),
         ),
     ),
     SheetPlan(
         table=Table.FIT,
         sheet="Fits",
         says="sole type and pattern declared compatible by BOTH makers; no row means no",
-        columns=(
-            _column("sole_type", "as the boots sheet writes it", "ISO 9523", required=True),
-            _column("pattern", "as the patterns sheet writes it", "Sennhof 75 S", required=True),
-            _column("binding_sheet", "the binding maker's sheet", "Sennhof manual 2026 p. 4", required=True),
-            _column("boot_sheet", "the boot maker's sheet", "Gimmel list 2026-09", required=True),
-        ),
+        columns=sheet_columns(Fit),
     ),
     SheetPlan(
         table=Table.WANTED,
         sheet="Wanted",
         says="sets to have ready, one row a line; windows include both ends",
-        columns=(
-            _column("wish", "name of the line", "W-03", required=True),
-            _column("kind", "what the set is for", "telemark", required=True, words=_KINDS),
-            _column("length_min_cm", "shortest ski", "165", required=True),
-            _column("length_max_cm", "longest ski", "180", required=True),
-            _column("mondopoint_min", "smallest shell in cm", "26.5", required=True),
-            _column("mondopoint_max", "largest shell in cm", "28.5", required=True),
-            _column("quantity", "sets", "6", required=True),
-            _column("priority", "1 is served first", "1", required=True),
-        ),
+        columns=sheet_columns(WishFacts),
     ),
     SheetPlan(
         table=Table.STAFF,

@@ -13,7 +13,7 @@ from fleet.events.boots import BootChanged, BootRecorded
 from fleet.events.event import Event
 from fleet.events.settings import FitDeclared, PatternRecorded, StaffListed, WishRecorded
 from fleet.facts.columns import plain_facts
-from fleet.facts.equipment import BootFacts
+from fleet.facts.equipment import BootFacts, Fit, WishFacts
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.patterns_body import pattern_to_body
 from fleet.facts.staff import listed
@@ -24,11 +24,6 @@ from imports.records import Row
 def um(value: Decimal | None) -> int | None:
     """Millimetres of a file as whole micrometres, None for nothing."""
     return None if value is None else mm_to_um(value)
-
-
-def whole_mm(value: Decimal | None) -> int | None:
-    """Centimetres of a file as whole millimetres, None for nothing."""
-    return None if value is None else int(value * 10)
 
 
 def propose_patterns(draft: Draft, rows: Sequence[Row]) -> dict[str, Pattern]:
@@ -137,7 +132,7 @@ def propose_fits(draft: Draft, rows: Iterable[Row], patterns: dict[str, Pattern]
                 key="pattern",
             )
             continue
-        body = {k: v[k] for k in ("sole_type", "pattern", "binding_sheet", "boot_sheet")}
+        body = said_in(Fit, v.get)
         old = known.get((v["sole_type"], v["pattern"]))
         was = base.get((v["sole_type"], v["pattern"])) if base is not None else None
         _list_entry(
@@ -145,8 +140,8 @@ def propose_fits(draft: Draft, rows: Iterable[Row], patterns: dict[str, Pattern]
             row,
             what=f"fit {v['sole_type']} in {v['pattern']}",
             body=body,
-            now=None if old is None else {k: getattr(old, k) for k in body},
-            was=None if was is None else {k: getattr(was, k) for k in body},
+            now=None if old is None else plain_facts(Fit, old),
+            was=None if was is None else plain_facts(Fit, was),
             kind=FitDeclared,
         )
 
@@ -157,24 +152,15 @@ def propose_wishes(draft: Draft, rows: Iterable[Row]) -> None:
     base = {w.wish: w for w in draft.base.wishes} if draft.base else {}
     for row in _ready(rows):
         v = row.values
-        body: Body = {
-            "wish": v["wish"],
-            "kind": v["kind"],
-            "length_min_mm": whole_mm(v["length_min_cm"]),
-            "length_max_mm": whole_mm(v["length_max_cm"]),
-            "mondopoint_min_mm": whole_mm(v["mondopoint_min"]),
-            "mondopoint_max_mm": whole_mm(v["mondopoint_max"]),
-            "quantity": v["quantity"],
-            "priority": v["priority"],
-        }
+        body = said_in(WishFacts, v.get)
         old, was = known.get(v["wish"]), base.get(v["wish"])
         _list_entry(
             draft,
             row,
             what=f"wish {v['wish']}",
             body=body,
-            now=None if old is None else _plain(old, body),
-            was=None if was is None else _plain(was, body),
+            now=None if old is None else plain_facts(WishFacts, old),
+            was=None if was is None else plain_facts(WishFacts, was),
             kind=WishRecorded,
         )
 

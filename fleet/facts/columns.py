@@ -10,7 +10,6 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Mapping
 from dataclasses import KW_ONLY, dataclass
-from decimal import Decimal
 from enum import StrEnum
 from functools import cache
 from types import NoneType
@@ -33,7 +32,7 @@ class Holds(StrEnum):
     DAY = "day"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Field:
     """What a cell holds. ``low``/``high`` in ``unit``: what is plausible; ``what`` names it in a sentence.
 
@@ -42,47 +41,11 @@ class Field:
 
     what: str
     holds: Holds
+    low: int = 0
+    high: int = 0
+    _: KW_ONLY
     unit: str = "mm"
-    low: Decimal = Decimal(0)
-    high: Decimal = Decimal(0)
     signed: bool = False
-
-
-def length(what: str, low: str, high: str, *, signed: bool = False, unit: str = "mm") -> Field:
-    """A length, plausible from ``low`` to ``high``."""
-    return Field(
-        what=what, holds=Holds.LENGTH, unit=unit, low=Decimal(low), high=Decimal(high), signed=signed
-    )
-
-
-def text(what: str) -> Field:
-    """Free text."""
-    return Field(what=what, holds=Holds.TEXT)
-
-
-def word(what: str) -> Field:
-    """One of a fixed list of words."""
-    return Field(what=what, holds=Holds.WORD)
-
-
-def count(what: str, high: str) -> Field:
-    """A whole number from 0 to ``high``."""
-    return Field(what=what, holds=Holds.COUNT, high=Decimal(high))
-
-
-def tag(what: str = "the tag") -> Field:
-    """A text that may look like a number and is none: zeros before it stay."""
-    return Field(what=what, holds=Holds.TAG)
-
-
-def shell(what: str = "the Mondopoint size") -> Field:
-    """A boot's size, in centimetres."""
-    return Field(what=what, holds=Holds.SHELL, unit="cm")
-
-
-def day(what: str) -> Field:
-    """A day, as ISO text."""
-    return Field(what=what, holds=Holds.DAY)
 
 
 class Shown(StrEnum):
@@ -104,7 +67,7 @@ class LedgerColumn:
     ``key``: its header in files, where not the name with its unit (``waist_um`` is ``waist_mm`` there).
     ``meaning`` and ``example`` stand in workbooks, ``title`` in the descriptor of an export (else the
     meaning). ``required``: no row of a sheet is understood without it. ``correctable``: `mountbook correct`
-    takes it, from ``least`` on (None: any number). ``offered``: words for a text that may be another.
+    takes it, from ``least`` on (`smallest`). ``offered``: words for a text that may be another.
     """
 
     field: Field
@@ -117,7 +80,7 @@ class LedgerColumn:
     shown: Shown = Shown.EVERYWHERE
     offered: tuple[str, ...] = ()
     correctable: bool = True
-    least: int | None = 1
+    least: int | None = None
     name: str = ""
     kind: type = str
     nullable: bool = False
@@ -131,6 +94,13 @@ class LedgerColumn:
     def not_stated(self) -> str | None:
         """What stands in the ledger where nothing is known."""
         return "" if self.kind is str and not self.nullable else None
+
+    @property
+    def smallest(self) -> int | None:
+        """The smallest number that can be; None: any, a place on either side of the mark."""
+        if self.least is None and not self.field.signed:
+            return 0 if self.field.holds is Holds.COUNT else 1
+        return self.least
 
     @property
     def always_stated(self) -> bool:

@@ -12,18 +12,7 @@ from enum import StrEnum
 from typing import Annotated
 
 from fleet.base.units import checked_um, counted
-from fleet.facts.columns import (
-    LedgerColumn,
-    LedgerFacts,
-    Shown,
-    count,
-    facts_in,
-    length,
-    shell,
-    tag,
-    text,
-    word,
-)
+from fleet.facts.columns import Field, Holds, LedgerColumn, LedgerFacts, Shown, facts_in, plain_facts
 from fleet.facts.holes import Hole, HoleState, Side
 from fleet.facts.named import BindingId, BootTag, PairTag
 
@@ -93,7 +82,7 @@ class SkiFacts(LedgerFacts, frozen=True, kw_only=True):
     mark_from_tail_um: Annotated[
         int | None,
         LedgerColumn(
-            length("distance from mark to tail", "200", "1400"),
+            Field("distance from mark to tail", Holds.LENGTH, 200, 1400),
             "printed mark from the rearmost point, rule laid flat",
             title="printed mark from the rearmost point; blank: unknown",
             example="812",
@@ -103,7 +92,7 @@ class SkiFacts(LedgerFacts, frozen=True, kw_only=True):
     zone_back_um: Annotated[
         int | None,
         LedgerColumn(
-            length("mounting zone behind the mark", "-600", "600", signed=True),
+            Field("mounting zone behind the mark", Holds.LENGTH, -600, 600, signed=True),
             "mounting zone behind the mark",
             example="330",
             least=0,
@@ -112,7 +101,7 @@ class SkiFacts(LedgerFacts, frozen=True, kw_only=True):
     zone_front_um: Annotated[
         int | None,
         LedgerColumn(
-            length("mounting zone ahead of the mark", "30", "600"),
+            Field("mounting zone ahead of the mark", Holds.LENGTH, 30, 600),
             "mounting zone ahead of the mark",
             example="280",
             least=0,
@@ -121,7 +110,7 @@ class SkiFacts(LedgerFacts, frozen=True, kw_only=True):
     zone_half_width_um: Annotated[
         int | None,
         LedgerColumn(
-            length("half the width of the mounting zone", "15", "80"),
+            Field("half the width of the mounting zone", Holds.LENGTH, 15, 80),
             "half the zone's width",
             example="38",
             least=0,
@@ -225,7 +214,7 @@ class PairFacts(LedgerFacts, frozen=True, kw_only=True):
     tag: Annotated[
         PairTag,
         LedgerColumn(
-            tag(),
+            Field("the tag", Holds.TAG),
             "asset tag of the pair, as text",
             title="asset tag",
             example="K-031",
@@ -233,14 +222,17 @@ class PairFacts(LedgerFacts, frozen=True, kw_only=True):
             correctable=False,
         ),
     ]
-    model: Annotated[str, LedgerColumn(text("the model"), "make and model", example="Larch 96")]
+    model: Annotated[str, LedgerColumn(Field("the model", Holds.TEXT), "make and model", example="Larch 96")]
     kind: Annotated[
-        Kind, LedgerColumn(word("the kind"), "what the pair is for", example="telemark", required=True)
+        Kind,
+        LedgerColumn(
+            Field("the kind", Holds.WORD), "what the pair is for", example="telemark", required=True
+        ),
     ]
     length_mm: Annotated[
         int,
         LedgerColumn(
-            length("ski length", "60", "240", unit="cm"),
+            Field("ski length", Holds.LENGTH, 60, 240, unit="cm"),
             "length as printed",
             key="length_cm",
             title="length",
@@ -249,23 +241,28 @@ class PairFacts(LedgerFacts, frozen=True, kw_only=True):
         ),
     ]
     waist_um: Annotated[
-        int | None, LedgerColumn(length("waist width", "45", "160"), "width under the boot", example="96")
+        int | None,
+        LedgerColumn(Field("waist width", Holds.LENGTH, 45, 160), "width under the boot", example="96"),
     ]
     construction: Annotated[
         Construction | None,
-        LedgerColumn(word("the construction"), "what the drill meets; blank: unknown", example="no metal"),
+        LedgerColumn(
+            Field("the construction", Holds.WORD), "what the drill meets; blank: unknown", example="no metal"
+        ),
     ]
     rack: Annotated[
-        str, LedgerColumn(text("the rack"), "where the pair stands", title="where it stands", example="R4-12")
+        str,
+        LedgerColumn(
+            Field("the rack", Holds.TEXT), "where the pair stands", title="where it stands", example="R4-12"
+        ),
     ]
     earlier_mounts: Annotated[
         int | None,
         LedgerColumn(
-            count("the number of earlier mounts", "12"),
+            Field("the number of earlier mounts", Holds.COUNT, 0, 12),
             "full mounts before the present one; blank: not known",
             title="full mounts before the first one of mounts.csv; blank: not known",
             example="1",
-            least=0,
         ),
     ] = 0
 
@@ -285,7 +282,7 @@ class Pair(PairFacts, frozen=True, kw_only=True):
     reference_from_tail_um: Annotated[
         int | None,
         LedgerColumn(
-            length("the pair's reference from the tail", "200", "1400"),
+            Field("the pair's reference from the tail", Holds.LENGTH, 200, 1400),
             "the pair's reference, where the head technician set one",
             shown=Shown.FILES,
             correctable=False,
@@ -353,7 +350,7 @@ class BootFacts(LedgerFacts, frozen=True, kw_only=True):
     tag: Annotated[
         BootTag,
         LedgerColumn(
-            tag(),
+            Field("the tag", Holds.TAG),
             "asset tag of the pair of boots, as text",
             title="asset tag",
             example="B-210",
@@ -361,14 +358,20 @@ class BootFacts(LedgerFacts, frozen=True, kw_only=True):
             correctable=False,
         ),
     ]
-    model: Annotated[str, LedgerColumn(text("the model"), "make and model", example="Gimmel T2")]
+    model: Annotated[str, LedgerColumn(Field("the model", Holds.TEXT), "make and model", example="Gimmel T2")]
     mondopoint_mm: Annotated[
-        int | None, LedgerColumn(shell(), "shell size in cm", key="mondopoint", example="27.5")
+        int | None,
+        LedgerColumn(
+            Field("the Mondopoint size", Holds.SHELL, unit="cm"),
+            "shell size in cm",
+            key="mondopoint",
+            example="27.5",
+        ),
     ]
     bsl_um: Annotated[
         int | None,
         LedgerColumn(
-            length("boot sole length", "150", "450"),
+            Field("boot sole length", Holds.LENGTH, 150, 450),
             "outside sole length; never the shell size",
             title="sole length that counts at the bench",
             example="317",
@@ -377,7 +380,7 @@ class BootFacts(LedgerFacts, frozen=True, kw_only=True):
     bsl_measured: Annotated[
         str,
         LedgerColumn(
-            text("how the sole length is known"),
+            Field("how the sole length is known", Holds.TEXT),
             "printed on the boot, or measured with a rule",
             title="how the number came about",
             example="printed",
@@ -387,19 +390,19 @@ class BootFacts(LedgerFacts, frozen=True, kw_only=True):
     sole_type: Annotated[
         str,
         LedgerColumn(
-            text("the sole type"),
+            Field("the sole type", Holds.TEXT),
             "the sole's norm, as the fits sheet writes it",
             title="norm of the sole",
             example="ISO 9523",
         ),
     ]
-    season: Annotated[str, LedgerColumn(text("the season"), "season of purchase", shown=Shown.FOR_PEOPLE)] = (
-        ""
-    )
+    season: Annotated[
+        str, LedgerColumn(Field("the season", Holds.TEXT), "season of purchase", shown=Shown.FOR_PEOPLE)
+    ] = ""
     pin_um: Annotated[
         int | None,
         LedgerColumn(
-            length("toe end to pin line", "0", "60"),
+            Field("toe end to pin line", Holds.LENGTH, 0, 60),
             "toe end to pin line, for boots mounted by it",
             shown=Shown.FILES,
         ),
@@ -426,7 +429,7 @@ class BindingFacts(LedgerFacts, frozen=True, kw_only=True):
     binding_id: Annotated[
         BindingId,
         LedgerColumn(
-            text("the binding's id"),
+            Field("the binding's id", Holds.TEXT),
             "name of one ski's binding in stock; leave it as it is",
             title="name of the binding",
             required=True,
@@ -434,26 +437,31 @@ class BindingFacts(LedgerFacts, frozen=True, kw_only=True):
             correctable=False,
         ),
     ]
-    model: Annotated[str, LedgerColumn(text("the model"), "binding model", shown=Shown.FOR_PEOPLE)]
+    model: Annotated[
+        str, LedgerColumn(Field("the model", Holds.TEXT), "binding model", shown=Shown.FOR_PEOPLE)
+    ]
     pattern: Annotated[
-        str, LedgerColumn(text("the pattern"), "its pattern; blank: not known", shown=Shown.FOR_PEOPLE)
+        str,
+        LedgerColumn(
+            Field("the pattern", Holds.TEXT), "its pattern; blank: not known", shown=Shown.FOR_PEOPLE
+        ),
     ]
     brake_um: Annotated[
         int | None,
         LedgerColumn(
-            length("brake width", "50", "180"),
+            Field("brake width", Holds.LENGTH, 50, 180),
             "brake width; blank: no brake",
             title="blank: no brake",
             shown=Shown.FOR_PEOPLE,
         ),
     ]
-    season: Annotated[str, LedgerColumn(text("the season"), "season of purchase", shown=Shown.FOR_PEOPLE)] = (
-        ""
-    )
+    season: Annotated[
+        str, LedgerColumn(Field("the season", Holds.TEXT), "season of purchase", shown=Shown.FOR_PEOPLE)
+    ] = ""
     serial_toe: Annotated[
         str,
         LedgerColumn(
-            tag("the serial"),
+            Field("the serial", Holds.TAG),
             "serial or date code of the toe piece",
             title="serial or date code",
             shown=Shown.FOR_PEOPLE,
@@ -462,7 +470,7 @@ class BindingFacts(LedgerFacts, frozen=True, kw_only=True):
     serial_heel: Annotated[
         str,
         LedgerColumn(
-            tag("the serial"),
+            Field("the serial", Holds.TAG),
             "serial or date code of the heel piece",
             title="serial or date code",
             shown=Shown.FOR_PEOPLE,
@@ -478,36 +486,106 @@ class Binding(BindingFacts, frozen=True, kw_only=True):
 
     on_pair: Annotated[
         str | None,
-        LedgerColumn(tag(), "the pair it is on; blank: in stock", shown=Shown.FILES, correctable=False),
+        LedgerColumn(
+            Field("the tag", Holds.TAG),
+            "the pair it is on; blank: in stock",
+            shown=Shown.FILES,
+            correctable=False,
+        ),
     ] = None
     on_ski: Annotated[
-        Side | None, LedgerColumn(word("the ski"), "A or B", shown=Shown.FILES, correctable=False)
+        Side | None,
+        LedgerColumn(Field("the ski", Holds.WORD), "A or B", shown=Shown.FILES, correctable=False),
     ] = None
     entry: int = 0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fit:
+class Fit(LedgerFacts, frozen=True, kw_only=True):
     """Sole type x pattern, declared by BOTH makers, with the sheets named. No row means no."""
 
-    sole_type: str
-    pattern: str
-    binding_sheet: str
-    boot_sheet: str
+    sole_type: Annotated[
+        str,
+        LedgerColumn(
+            Field("the sole type", Holds.TEXT),
+            "as the boots sheet writes it",
+            title="norm of the sole",
+            example="ISO 9523",
+            required=True,
+        ),
+    ]
+    pattern: Annotated[
+        str,
+        LedgerColumn(
+            Field("the pattern", Holds.TEXT),
+            "as the patterns sheet writes it",
+            title="pattern",
+            example="Sennhof 75 S",
+            required=True,
+        ),
+    ]
+    binding_sheet: Annotated[
+        str,
+        LedgerColumn(
+            Field("the binding maker's sheet", Holds.TEXT),
+            "the binding maker's sheet",
+            example="Sennhof manual 2026 p. 4",
+            required=True,
+        ),
+    ]
+    boot_sheet: Annotated[
+        str,
+        LedgerColumn(
+            Field("the boot maker's sheet", Holds.TEXT),
+            "the boot maker's sheet",
+            example="Gimmel list 2026-09",
+            required=True,
+        ),
+    ]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wish:
+_LENGTH = Field("ski length", Holds.LENGTH, 60, 240, unit="cm")
+_SHELL = Field("the Mondopoint size", Holds.SHELL, unit="cm")
+
+
+class WishFacts(LedgerFacts, frozen=True, kw_only=True):
+    """What is written down of a line of sets wanted."""
+
+    wish: Annotated[
+        str,
+        LedgerColumn(
+            Field("the name of the line", Holds.TAG), "name of the line", example="W-03", required=True
+        ),
+    ]
+    kind: Annotated[
+        Kind,
+        LedgerColumn(Field("the kind", Holds.WORD), "what the set is for", example="telemark", required=True),
+    ]
+    length_min_mm: Annotated[
+        int, LedgerColumn(_LENGTH, "shortest ski", key="length_min_cm", example="165", required=True)
+    ]
+    length_max_mm: Annotated[
+        int, LedgerColumn(_LENGTH, "longest ski", key="length_max_cm", example="180", required=True)
+    ]
+    mondopoint_min_mm: Annotated[
+        int, LedgerColumn(_SHELL, "smallest shell in cm", key="mondopoint_min", example="26.5", required=True)
+    ]
+    mondopoint_max_mm: Annotated[
+        int, LedgerColumn(_SHELL, "largest shell in cm", key="mondopoint_max", example="28.5", required=True)
+    ]
+    quantity: Annotated[
+        int,
+        LedgerColumn(Field("the quantity", Holds.COUNT, 0, 9999), "sets", example="6", required=True),
+    ]
+    priority: Annotated[
+        int,
+        LedgerColumn(
+            Field("the priority", Holds.COUNT, 0, 999), "1 is served first", example="1", required=True
+        ),
+    ]
+
+
+class Wish(WishFacts, frozen=True, kw_only=True):
     """One line of sets wanted. Windows are closed; ``priority`` 1 is served first."""
-
-    wish: str
-    kind: Kind
-    length_min_mm: int
-    length_max_mm: int
-    mondopoint_min_mm: int
-    mondopoint_max_mm: int
-    quantity: int
-    priority: int
 
     def __post_init__(self) -> None:
         if self.quantity < 0 or self.priority < 1:
@@ -519,13 +597,4 @@ class Wish:
 
     def to_body(self) -> dict[str, str | int]:
         """The body of `wish recorded`, lengths and shells in millimetres."""
-        return {
-            "wish": self.wish,
-            "kind": self.kind.value,
-            "length_min_mm": self.length_min_mm,
-            "length_max_mm": self.length_max_mm,
-            "mondopoint_min_mm": self.mondopoint_min_mm,
-            "mondopoint_max_mm": self.mondopoint_max_mm,
-            "quantity": self.quantity,
-            "priority": self.priority,
-        }
+        return plain_facts(WishFacts, self)

@@ -6,7 +6,7 @@ from enum import StrEnum
 from typing import Annotated
 
 from fleet.base.units import checked_um
-from fleet.facts.columns import LedgerColumn, LedgerFacts, Shown, length, text, word
+from fleet.facts.columns import Field, Holds, LedgerColumn, LedgerFacts, Shown
 from fleet.facts.named import HoleId
 
 
@@ -65,7 +65,7 @@ class HoleFacts(LedgerFacts, frozen=True, kw_only=True):
     hole_id: Annotated[
         HoleId,
         LedgerColumn(
-            text("the hole's id"),
+            Field("the hole's id", Holds.TEXT),
             "name of the hole; leave it as it is",
             title="name of the hole",
             required=True,
@@ -76,27 +76,25 @@ class HoleFacts(LedgerFacts, frozen=True, kw_only=True):
     x_um: Annotated[
         int,
         LedgerColumn(
-            length("distance along the ski", "-450", "450", signed=True),
+            Field("distance along the ski", Holds.LENGTH, -450, 450, signed=True),
             "from the ski's own mark, + to the tip",
             example="101.5",
             required=True,
-            least=None,
         ),
     ]
     y_um: Annotated[
         int,
         LedgerColumn(
-            length("distance from the centre line", "-70", "70", signed=True),
+            Field("distance from the centre line", Holds.LENGTH, -70, 70, signed=True),
             "across, + to the right looking at the tip",
             example="18",
             required=True,
-            least=None,
         ),
     ]
     diameter_um: Annotated[
         int | None,
         LedgerColumn(
-            length("hole diameter", "2", "9"),
+            Field("hole diameter", Holds.LENGTH, 2, 9),
             "drilled diameter, if known",
             title="blank: not known",
             example="3.6",
@@ -105,13 +103,13 @@ class HoleFacts(LedgerFacts, frozen=True, kw_only=True):
     depth_um: Annotated[
         int | None,
         LedgerColumn(
-            length("hole depth", "3", "20"), "depth, if known", title="blank: not known", example="9"
+            Field("hole depth", Holds.LENGTH, 3, 20), "depth, if known", title="blank: not known", example="9"
         ),
     ]
     state: Annotated[
         HoleState,
         LedgerColumn(
-            word("the hole's state"),
+            Field("the hole's state", Holds.WORD),
             "what stands in the hole now",
             title="what stands in it",
             example="plugged",
@@ -121,7 +119,7 @@ class HoleFacts(LedgerFacts, frozen=True, kw_only=True):
     knowledge: Annotated[
         Knowledge,
         LedgerColumn(
-            word("how the hole is known"),
+            Field("how the hole is known", Holds.WORD),
             "how the hole is known; blank: suspected",
             title="how it is known",
             example="measured bare",

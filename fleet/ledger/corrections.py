@@ -197,7 +197,7 @@ def _value(column: LedgerColumn, text: str) -> Any:
                 raise ValueError(f"{text} cm is finer than a millimetre")
     except ValueError as fault:
         raise BadInput(f"{column.key}: {fault}", cure="write it like 12.5, a day like 2026-11-26") from fault
-    if column.least is not None and value < column.least:
+    if column.smallest is not None and value < column.smallest:
         raise BadInput(
             f"{column.key}: {text} must not be {'negative' if value < 0 else 'zero'}",
             cure=f'check it; where it is not known, leave it empty: "{column.key}="',

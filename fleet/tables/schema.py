@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from fleet.facts.columns import sql_columns
-from fleet.facts.equipment import Binding, BootFacts, Pair, SkiFacts
+from fleet.facts.equipment import Binding, BootFacts, Fit, Pair, SkiFacts, WishFacts
 from fleet.facts.holes import HoleFacts
 from fleet.tables.connection import LATCH
 
@@ -71,7 +71,7 @@ CREATE TABLE staff (
 CREATE TABLE pattern (
     name TEXT PRIMARY KEY, binding_model TEXT NOT NULL, body TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
 CREATE TABLE fit (
-    sole_type TEXT NOT NULL, pattern TEXT NOT NULL, binding_sheet TEXT NOT NULL, boot_sheet TEXT NOT NULL,
+    {sql_columns(Fit)},
     entry INTEGER NOT NULL, PRIMARY KEY (sole_type, pattern)) STRICT;
 CREATE TABLE pair (
     {sql_columns(Pair, key="tag")},
@@ -108,9 +108,7 @@ CREATE TABLE boot (
     {sql_columns(BootFacts, key="tag")},
     entry INTEGER NOT NULL) STRICT;
 CREATE TABLE wanted (
-    wish TEXT PRIMARY KEY, kind TEXT NOT NULL, length_min_mm INTEGER NOT NULL,
-    length_max_mm INTEGER NOT NULL, mondopoint_min_mm INTEGER NOT NULL,
-    mondopoint_max_mm INTEGER NOT NULL, quantity INTEGER NOT NULL, priority INTEGER NOT NULL,
+    {sql_columns(WishFacts, key="wish")},
     entry INTEGER NOT NULL) STRICT;
 CREATE TABLE standing (
     tag TEXT PRIMARY KEY, place TEXT NOT NULL, place_entry INTEGER NOT NULL, place_at TEXT NOT NULL,

@@ -6,9 +6,9 @@ import json
 import sqlite3
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 from datetime import date
-from typing import Any, Final, TypeVar
+from typing import Any, TypeVar
 
 from fleet.base.entries import Head, name_key
 from fleet.base.errors import Refused
@@ -21,7 +21,6 @@ from fleet.facts.equipment import (
     BootFacts,
     Fit,
     InspectedArea,
-    Kind,
     Mount,
     Pair,
     PieceSlide,
@@ -30,6 +29,7 @@ from fleet.facts.equipment import (
     SkiFacts,
     StatedMount,
     Wish,
+    WishFacts,
 )
 from fleet.facts.holes import Hole, HoleFacts, Side
 from fleet.facts.patterns import Pattern
@@ -41,8 +41,6 @@ from fleet.facts.standing import read_standings
 from fleet.tables.connection import reading
 
 _T = TypeVar("_T")
-_WISH: Final = ", ".join(field.name for field in fields(Wish))
-_FIT: Final = ", ".join(field.name for field in fields(Fit))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -122,8 +120,8 @@ def _read_fleet(connection: sqlite3.Connection) -> Fleet:
         fits=read_fits(connection),
         recalls=read_recalls(connection),
         wishes=tuple(
-            Wish(**row | {"kind": Kind(row["kind"])})
-            for row in _rows(connection, f"SELECT {_WISH} FROM wanted ORDER BY wish")
+            Wish(**facts_from_row(WishFacts, row))
+            for row in _rows(connection, "SELECT * FROM wanted ORDER BY wish")
         ),
         unseen=frozenset(
             row[0]
@@ -249,8 +247,8 @@ def read_fits(connection: sqlite3.Connection, sole_type: str | None = None) -> t
     """What both makers declared, for every sole or only for that one."""
     only, args = _only("sole_type", sole_type)
     return tuple(
-        Fit(**row)
-        for row in _rows(connection, f"SELECT {_FIT} FROM fit{only} ORDER BY sole_type, pattern", args)
+        Fit(**facts_from_row(Fit, row))
+        for row in _rows(connection, f"SELECT * FROM fit{only} ORDER BY sole_type, pattern", args)
     )
 
 

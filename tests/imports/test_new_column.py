@@ -33,27 +33,32 @@ class Lining(StrEnum):
 
 class BootFacts("""
 SKI = """    core_thickness_um: Annotated[
-        int | None, LedgerColumn(length("core thickness", "5", "40"), "thickness of the core", example="12")
+        int | None, LedgerColumn(
+            Field("core thickness", Holds.LENGTH, 5, 40), "thickness of the core", example="12"
+        )
     ] = None
 """
 COLOUR = """    colour: Annotated[
-        str, LedgerColumn(text("the colour"), "colour of the top sheet", example="green")
+        str, LedgerColumn(Field("the colour", Holds.TEXT), "colour of the top sheet", example="green")
     ] = ""
 """
 PAIR = f"""{COLOUR}
     first_hired_on: Annotated[
-        str, LedgerColumn(day("the day of its first hire"), "day of its first hire")
+        str, LedgerColumn(Field("the day of its first hire", Holds.DAY), "day of its first hire")
     ] = ""
 """
 BOOT = """    lining: Annotated[
-        Lining | None, LedgerColumn(word("the lining"), "what it is lined with")
+        Lining | None, LedgerColumn(Field("the lining", Holds.WORD), "what it is lined with")
     ] = None
 """
 BINDING = """    springs: Annotated[
-        int | None, LedgerColumn(count("the number of springs", "4"), "springs in the heel piece")
+        int | None,
+        LedgerColumn(Field("the number of springs", Holds.COUNT, 0, 4), "springs in the heel piece"),
     ] = None
 """
-HOLE = """    filled_with: Annotated[str, LedgerColumn(text("what fills it"), "what fills it")] = ""
+HOLE = """    filled_with: Annotated[
+        str, LedgerColumn(Field("what fills it", Holds.TEXT), "what fills it")
+    ] = ""
 """
 ENDS = {
     "Ski(SkiFacts": SKI,
@@ -156,7 +161,6 @@ def program(tmp_path_factory: pytest.TempPathFactory) -> Program:
     put(
         made.folder,
         "equipment.py",
-        ("    count,\n", "    count,\n    day,\n"),
         ("\nclass BootFacts(", LINING),
         *(end_of(name, column) for name, column in ENDS.items()),
     )
@@ -275,6 +279,7 @@ CORRECTED = {
     ("K-032", "first_hired_on=2025-01-02"): ("pairs", "K-032", "first_hired_on", "2025-01-02"),
     ("K-033/B", "core_thickness_mm=11.5"): ("skis", "K-033", "core_thickness_mm", "11.5"),
     ("B-210", "lining="): ("boots", "B-210", "lining", ""),
+    ("Sennhof 75 no brake no. 1 A", "springs=0"): ("bindings", "Sennhof 75 no brake no. 1 A", "springs", "0"),
 }
 
 
@@ -346,7 +351,7 @@ NOT_WHOLE = {
         "core_thickness_um is .* but its column holds a length in mm",
     ),
     "a column that says nothing": (
-        end_of("Pair(PairFacts", '    colour: Annotated[str, LedgerColumn(text("the colour"))] = ""\n'),
+        end_of("Pair(PairFacts", COLOUR.replace('"colour of the top sheet", ', "")),
         "missing 1 required positional argument: 'meaning'",
     ),
     "the header of another column": (
@@ -358,8 +363,8 @@ NOT_WHOLE = {
         "the header 'core' of a ski row means core_mm and construction",
     ),
     "a header that holds something else elsewhere": (
-        end_of("Boot(BootFacts", '    rack: Annotated[str, LedgerColumn(tag("the rack"), "rack")] = ""\n'),
-        "rack holds the rack as text, and the rack as tag",
+        end_of("Boot(BootFacts", COLOUR.replace("colour:", "rack:").replace("TEXT", "TAG")),
+        "rack holds the rack as text, and the colour as tag",
     ),
 }  # fmt: skip
 

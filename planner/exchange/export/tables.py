@@ -11,7 +11,18 @@ from typing import Any, Final
 
 from fleet.base.units import mm_text
 from fleet.facts.columns import Holds, LedgerColumn, LedgerFacts, columns_of
-from fleet.facts.equipment import Binding, BootFacts, InspectedArea, Mount, Pair, Ski, SkiFacts, StatedMount
+from fleet.facts.equipment import (
+    Binding,
+    BootFacts,
+    Fit,
+    InspectedArea,
+    Mount,
+    Pair,
+    Ski,
+    SkiFacts,
+    StatedMount,
+    WishFacts,
+)
 from fleet.facts.holes import HoleFacts, Side
 from fleet.facts.recalls import Reach
 from fleet.tables.snapshot import Fleet
@@ -50,11 +61,6 @@ def mm(value_um: int | None) -> str | None:
     return None if value_um is None else mm_text(value_um)
 
 
-def cm(value_mm: int | None) -> str | None:
-    """Centimetres of a length kept in whole millimetres: ``178``, ``27.5``."""
-    return None if value_mm is None else mm_text(value_mm * 100)
-
-
 def _text(name: str, title: str, *, required: bool = False, words: tuple[str, ...] = ()) -> ExportColumn:
     return ExportColumn(name=name, type="string", title=title, required=required, words=words)
 
@@ -79,7 +85,7 @@ _TYPE_OF: Final = {
 }
 
 
-def _columns(thing: type[LedgerFacts]) -> tuple[ExportColumn, ...]:
+def fact_columns(thing: type[LedgerFacts]) -> tuple[ExportColumn, ...]:
     """The facts of a thing as columns, in the order of its class."""
     return tuple(
         ExportColumn(
@@ -98,7 +104,7 @@ def _in_order(first: str, *columns: ExportColumn) -> tuple[ExportColumn, ...]:
     return (*[rest.pop(name) for name in first.split()], *rest.values())
 
 
-def _facts(thing: type[LedgerFacts], value: object) -> dict[str, Cell]:
+def facts(thing: type[LedgerFacts], value: object) -> dict[str, Cell]:
     """A thing's facts by the names of those columns."""
     return {column.key: _cell(column, getattr(value, column.name)) for column in columns_of(thing)}
 
@@ -126,7 +132,7 @@ def stops_by_pair(fleet: Fleet) -> dict[str, str]:
 def _pairs(fleet: Fleet) -> Iterator[ExportRow]:
     stops = stops_by_pair(fleet)
     for p in fleet.pairs.values():
-        yield _facts(Pair, p) | {"status": p.place.value, "stops": stops[p.tag]}
+        yield facts(Pair, p) | {"status": p.place.value, "stops": stops[p.tag]}
 
 
 def _skis(fleet: Fleet) -> Iterator[ExportRow]:
@@ -134,7 +140,7 @@ def _skis(fleet: Fleet) -> Iterator[ExportRow]:
         low, high = widest_inspected(ski) or (None, None)
         yield (
             _of_ski(p, ski)
-            | _facts(SkiFacts, ski)
+            | facts(SkiFacts, ski)
             | {
                 "inspected_from_mm": mm(low),
                 "inspected_to_mm": mm(high),
@@ -165,22 +171,26 @@ def widest_inspected(ski: Ski) -> tuple[int, int] | None:
 
 def _areas(fleet: Fleet) -> Iterator[ExportRow]:
     for p, ski in _each_ski(fleet):
-        area: InspectedArea
         for area in ski.inspected:
-            yield _of_ski(p, ski) | {
-                "from_mm": mm(area.from_um),
-                "to_mm": mm(area.to_um),
-                "how": area.how,
-                "on": area.on or None,
-                "by": area.by,
-                "entry": area.entry,
-            }
+            yield area_row(p, ski, area)
+
+
+def area_row(p: Pair, ski: Ski, area: InspectedArea) -> ExportRow:
+    """One row of `areas`."""
+    return _of_ski(p, ski) | {
+        "from_mm": mm(area.from_um),
+        "to_mm": mm(area.to_um),
+        "how": area.how,
+        "on": area.on or None,
+        "by": area.by,
+        "entry": area.entry,
+    }
 
 
 def _holes(fleet: Fleet) -> Iterator[ExportRow]:
     for p, ski in _each_ski(fleet):
         for h in ski.holes:
-            yield _of_ski(p, ski) | _facts(HoleFacts, h) | {"entry": h.entry}
+            yield _of_ski(p, ski) | facts(HoleFacts, h) | {"entry": h.entry}
 
 
 def _patterns(fleet: Fleet) -> Iterator[ExportRow]:
@@ -203,47 +213,42 @@ def _patterns(fleet: Fleet) -> Iterator[ExportRow]:
 
 
 def _bindings(fleet: Fleet) -> Iterator[ExportRow]:
-    return (_facts(Binding, binding) for binding in fleet.bindings.values())
+    return (facts(Binding, binding) for binding in fleet.bindings.values())
 
 
 def _boots(fleet: Fleet) -> Iterator[ExportRow]:
-    return (_facts(BootFacts, boot) for boot in fleet.boots.values())
+    return (facts(BootFacts, boot) for boot in fleet.boots.values())
 
 
 def _mounts(fleet: Fleet) -> Iterator[ExportRow]:
-    for p in fleet.pairs.values():
-        for m in p.mounts:
-            yield _mount(p, m) | {"pattern": m.pattern, "drilled": int(m.drilled), "binding_model": None}
-        for s in p.stated:
-            yield _mount(p, s) | {"pattern": None, "drilled": None, "binding_model": s.binding_model}
+    return (mount_row(p, mount) for p in fleet.pairs.values() for mount in mounts_of(p))
 
 
-def _mount(p: Pair, mount: Mount | StatedMount) -> dict[str, Cell]:
-    return {
+def mounts_of(p: Pair) -> tuple[Mount | StatedMount, ...]:
+    """Those that the ledger knows, then those that a sheet stated."""
+    return (*p.mounts, *p.stated)
+
+
+def mount_row(p: Pair, mount: Mount | StatedMount) -> ExportRow:
+    """One row of `mounts`."""
+    row = {
         "pair_tag": p.tag,
         "bsl_mm": mm(mount.bsl_um),
         "offset_mm": mm(mount.offset_um),
         "mounted_on": mount.mounted_on or None,
         "removed_on": mount.removed_on or None,
     }
+    if isinstance(mount, StatedMount):
+        return row | {"pattern": None, "drilled": None, "binding_model": mount.binding_model}
+    return row | {"pattern": mount.pattern, "drilled": int(mount.drilled), "binding_model": None}
 
 
 def _wanted(fleet: Fleet) -> Iterator[ExportRow]:
-    for w in fleet.wishes:
-        yield {
-            "wish": w.wish,
-            "kind": w.kind.value,
-            "length_min_cm": cm(w.length_min_mm),
-            "length_max_cm": cm(w.length_max_mm),
-            "mondopoint_min": cm(w.mondopoint_min_mm),
-            "mondopoint_max": cm(w.mondopoint_max_mm),
-            "quantity": w.quantity,
-            "priority": w.priority,
-        }
+    return (facts(WishFacts, wish) for wish in fleet.wishes)
 
 
 def _fits(fleet: Fleet) -> Iterator[ExportRow]:
-    return (asdict(fit) for fit in fleet.fits)
+    return (facts(Fit, fit) for fit in fleet.fits)
 
 
 def _staff(fleet: Fleet) -> Iterator[ExportRow]:
@@ -266,7 +271,7 @@ TABLES: Final[tuple[ExportTable, ...]] = (
         columns=_in_order(
             "tag model kind length_cm waist_mm construction status rack earlier_mounts"
             " reference_from_tail_mm stops",
-            *_columns(Pair),
+            *fact_columns(Pair),
             _text("status", "where the pair is; for reading only"),
             _text("stops", "what stops it, wherever it is; goes along into another ledger"),
         ),
@@ -281,7 +286,7 @@ TABLES: Final[tuple[ExportTable, ...]] = (
             " inspected_from_mm inspected_to_mm",
             _PAIR_TAG,
             _SIDE,
-            *_columns(SkiFacts),
+            *fact_columns(SkiFacts),
             _number("inspected_from_mm", "start of the widest inspected stretch, from the mark"),
             _number("inspected_to_mm", "end of the widest inspected stretch"),
         ),
@@ -313,7 +318,7 @@ TABLES: Final[tuple[ExportTable, ...]] = (
             "pair_tag ski hole_id x_mm y_mm diameter_mm depth_mm state knowledge entry",
             _PAIR_TAG,
             _SIDE,
-            *_columns(HoleFacts),
+            *fact_columns(HoleFacts),
             _count("entry", "the ledger entry it came from"),
         ),
         key=("hole_id",),
@@ -344,7 +349,7 @@ TABLES: Final[tuple[ExportTable, ...]] = (
         title="bindings, one row a ski's binding",
         columns=_in_order(
             "binding_id pattern brake_mm season serial_toe serial_heel on_pair on_ski model",
-            *_columns(Binding),
+            *fact_columns(Binding),
         ),
         key=("binding_id",),
         rows=_bindings,
@@ -353,7 +358,7 @@ TABLES: Final[tuple[ExportTable, ...]] = (
     ExportTable(
         name="boots",
         title="boots",
-        columns=_columns(BootFacts),
+        columns=fact_columns(BootFacts),
         key=("tag",),
         rows=_boots,
     ),
@@ -377,28 +382,14 @@ TABLES: Final[tuple[ExportTable, ...]] = (
     ExportTable(
         name="wanted",
         title="sets wanted",
-        columns=(
-            _text("wish", "name of the line", required=True),
-            _text("kind", "what the set is for", required=True),
-            _number("length_min_cm", "shortest ski", required=True),
-            _number("length_max_cm", "longest ski", required=True),
-            _number("mondopoint_min", "smallest shell in cm", required=True),
-            _number("mondopoint_max", "largest shell in cm", required=True),
-            _count("quantity", "sets", required=True),
-            _count("priority", "1 is served first", required=True),
-        ),
+        columns=fact_columns(WishFacts),
         key=("wish",),
         rows=_wanted,
     ),
     ExportTable(
         name="fits",
         title="sole type and pattern declared by both makers",
-        columns=(
-            _text("sole_type", "norm of the sole", required=True),
-            _text("pattern", "pattern", required=True),
-            _text("binding_sheet", "the binding maker's sheet", required=True),
-            _text("boot_sheet", "the boot maker's sheet", required=True),
-        ),
+        columns=fact_columns(Fit),
         key=("sole_type", "pattern"),
         rows=_fits,
     ),
@@ -428,3 +419,4 @@ TABLES: Final[tuple[ExportTable, ...]] = (
     ),
 )
 """All tables read from a fleet; the entries themselves stand apart."""
+TABLE: Final = {table.name: table for table in TABLES}
