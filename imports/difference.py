@@ -9,7 +9,7 @@ from enum import StrEnum
 from typing import Any
 
 from fleet.events.event import Change, Event
-from fleet.facts.columns import LedgerFacts, columns_of
+from fleet.facts.columns import LedgerFacts, columns_of, plain_facts
 from fleet.facts.policy import Policy
 from fleet.tables.snapshot import Fleet
 from imports.findings import Finding
@@ -70,9 +70,26 @@ def stated(thing: type[LedgerFacts], said: Mapping[str, Any]) -> dict[str, Any]:
     return {c.name: c.not_stated if said[c.name] is None else said[c.name] for c in columns_of(thing)}
 
 
-def headers_of(thing: type[LedgerFacts]) -> dict[str, str]:
-    """The header of each ledger column."""
-    return {column.name: column.key for column in columns_of(thing)}
+def changed(
+    draft: Draft,
+    row: Row,
+    thing: type[LedgerFacts],
+    said: Mapping[str, Any],
+    *,
+    what: str,
+    old: object,
+    was: object | None,
+) -> dict[str, Change]:
+    """What the file really changes of a thing that the ledger knows; ``was``: when the file was made."""
+    return differing(
+        draft,
+        row,
+        what=what,
+        said=said,
+        now=plain_facts(thing, old),
+        base=None if was is None else plain_facts(thing, was),
+        key_of={column.name: column.key for column in columns_of(thing)},
+    )
 
 
 def differing(

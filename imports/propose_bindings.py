@@ -6,11 +6,10 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from fleet.events.bindings import BindingChanged, BindingRecorded
-from fleet.facts.columns import plain_facts
 from fleet.facts.equipment import Binding, BindingFacts
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Pattern
-from imports.difference import Draft, Fate, differing, headers_of, said_in, stated
+from imports.difference import Draft, Fate, changed, said_in, stated
 from imports.records import Row
 from imports.resolve import resolve_binding
 
@@ -93,15 +92,7 @@ def _one(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
             key="on_pair",
         )
         return
-    changes = differing(
-        draft,
-        row,
-        what=f"binding {old.binding_id}",
-        said=said,
-        now=plain_facts(BindingFacts, old),
-        base=None if was is None else plain_facts(BindingFacts, was),
-        key_of=headers_of(BindingFacts),
-    )
+    changes = changed(draft, row, BindingFacts, said, what=f"binding {old.binding_id}", old=old, was=was)
     if changes:
         draft.entries.append(BindingChanged(binding_id=old.binding_id, changes=changes))
     draft.fate(row, Fate.CHANGED if changes else Fate.UNCHANGED)

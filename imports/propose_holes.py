@@ -12,7 +12,7 @@ from fleet.facts.columns import plain_facts
 from fleet.facts.equipment import Pair
 from fleet.facts.hole_ids import fresh_hole_ids
 from fleet.facts.holes import Hole, HoleFacts, Knowledge, Side
-from imports.difference import Draft, Fate, differing, headers_of, said_in, stated
+from imports.difference import Draft, Fate, changed, said_in, stated
 from imports.propose_pairs import PairRows, sides_of
 from imports.records import Row
 
@@ -93,15 +93,7 @@ def _compare(draft: Draft, row: Row, hole: Hole, said: Mapping[str, Any], was: H
             key="x_mm",
         )
         return
-    changes = differing(
-        draft,
-        row,
-        what=f"hole {hole.hole_id}",
-        said=said,
-        now=now,
-        base=None if was is None else plain_facts(HoleFacts, was),
-        key_of=headers_of(HoleFacts),
-    )
+    changes = changed(draft, row, HoleFacts, said, what=f"hole {hole.hole_id}", old=hole, was=was)
     if changes and hole.knowledge in _HERE:
         row.ask(
             "drilled_here",

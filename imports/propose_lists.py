@@ -17,7 +17,7 @@ from fleet.facts.equipment import BootFacts, Fit, WishFacts
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.patterns_body import pattern_to_body
 from fleet.facts.staff import listed
-from imports.difference import Draft, Fate, FieldChange, differing, headers_of, said_in, stated
+from imports.difference import Draft, Fate, FieldChange, changed, differing, said_in, stated
 from imports.records import Row
 
 
@@ -221,15 +221,7 @@ def propose_boots(draft: Draft, rows: Iterable[Row]) -> None:
             draft.entries.append(BootRecorded.read(stated(BootFacts, said)))
             draft.fate(row, Fate.NEW)
             continue
-        changes = differing(
-            draft,
-            row,
-            what=f"boot {tag}",
-            said=said,
-            now=plain_facts(BootFacts, old),
-            base=None if was is None else plain_facts(BootFacts, was),
-            key_of=headers_of(BootFacts),
-        )
+        changes = changed(draft, row, BootFacts, said, what=f"boot {tag}", old=old, was=was)
         if changes:
             draft.entries.append(BootChanged(tag=tag, changes=changes))
         draft.fate(row, Fate.CHANGED if changes else Fate.UNCHANGED)

@@ -12,12 +12,11 @@ from fleet.events.bindings import BindingRecorded
 from fleet.events.event import LEFT_OUT, Changes
 from fleet.events.mounts import MountRecorded, MountStated
 from fleet.events.pairs import AreaInspected, PairChanged, PairRecorded
-from fleet.facts.columns import plain_facts
 from fleet.facts.equipment import Mount, Pair, PairFacts, Ski, SkiFacts, StatedMount
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
-from imports.difference import Draft, Fate, differing, headers_of, said_in, stated
+from imports.difference import Draft, Fate, changed, differing, said_in, stated
 from imports.propose_lists import um
 from imports.records import Row
 from imports.resolve import Resolved, resolve_binding
@@ -111,14 +110,8 @@ def _ski_said(pair: PairRows, side: Side) -> dict[str, Any]:
 def _change(draft: Draft, pair: PairRows, old: Pair, was: Pair | None) -> None:
     changes: Changes = {}
     if pair.rows:
-        changes = differing(
-            draft,
-            pair.row,
-            what=f"pair {pair.tag}",
-            said=said_in(Pair, pair.first),
-            now=plain_facts(Pair, old),
-            base=None if was is None else plain_facts(Pair, was),
-            key_of=headers_of(Pair),
+        changes = changed(
+            draft, pair.row, Pair, said_in(Pair, pair.first), what=f"pair {pair.tag}", old=old, was=was
         )
     for side in Side:
         row = pair.sides.get(side) or next(
@@ -126,14 +119,14 @@ def _change(draft: Draft, pair: PairRows, old: Pair, was: Pair | None) -> None:
         )
         if row is None:
             continue
-        side_changes = differing(
+        side_changes = changed(
             draft,
             row,
+            SkiFacts,
+            _ski_said(pair, side),
             what=f"pair {pair.tag} ski {side.value}",
-            said=_ski_said(pair, side),
-            now=plain_facts(SkiFacts, old.skis[side]),
-            base=None if was is None else plain_facts(SkiFacts, was.skis[side]),
-            key_of=headers_of(SkiFacts),
+            old=old.skis[side],
+            was=was and was.skis[side],
         )
         changes |= {f"{side.value}.{column}": change for column, change in side_changes.items()}
     if changes and all(row.usable for row in pair.all_rows):

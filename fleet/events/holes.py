@@ -12,7 +12,7 @@ from fleet.events.facts import touched
 from fleet.events.rows import change, insert, known_pair
 from fleet.facts.columns import facts_in, names_of, plain_facts
 from fleet.facts.hole_ids import hole_number
-from fleet.facts.holes import Hole, HoleFacts, HoleState, Knowledge, Side
+from fleet.facts.holes import Hole, HoleFacts, Side
 from fleet.tables.snapshot import read_pairs
 
 
@@ -118,15 +118,10 @@ def insert_hole(state: sqlite3.Connection, tag: str, new: NewHole, *, entry: int
 
 
 def change_hole(state: sqlite3.Connection, hole_id: str, changes: Changes, *, entry: int) -> None:
-    """Change columns of one hole, checking the new state and knowledge words."""
-    for column, (_, new) in changes.items():
-        if column == "state":
-            HoleState(new)  # type: ignore[arg-type]  # ValueError for whatever is no such word
-        elif column == "knowledge":
-            Knowledge(new)  # type: ignore[arg-type]
+    """Change columns of one hole; the changed hole checks itself as a new one does."""
     change(state, "hole", key={"hole_id": hole_id}, changes=changes, allowed=names_of(HoleFacts))
     state.execute("UPDATE hole SET entry = ? WHERE hole_id = ?", (entry, hole_id))
-    read_pairs(state, _pair_of(state, hole_id))  # the changed hole checks itself as a new one does
+    read_pairs(state, _pair_of(state, hole_id))
 
 
 def _pair_of(state: sqlite3.Connection, hole_id: str) -> str:

@@ -47,7 +47,12 @@ class PairRecorded(Event, PairFacts, frozen=True, kw_only=True):
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It stands in the shop, flat."""
-        pair = self._checked()
+        pair = Pair(
+            **facts_in(PairFacts, self),
+            place=Place.FLAT,
+            skis={side: Ski(side=side, **facts_in(SkiFacts, ski)) for side, ski in self.skis.items()},
+            earlier_at_least=self.earlier_at_least or 0,
+        )
         if state.execute("SELECT 1 FROM pair WHERE tag = ?", (pair.tag,)).fetchone():
             raise Refused(f"pair {pair.tag} stands in the ledger already")
         insert(
@@ -68,14 +73,6 @@ class PairRecorded(Event, PairFacts, frozen=True, kw_only=True):
             },
         )
         take_waiting_stops(state, pair.tag, entry)
-
-    def _checked(self) -> Pair:
-        return Pair(
-            **facts_in(PairFacts, self),
-            place=Place.FLAT,
-            skis={side: Ski(side=side, **facts_in(SkiFacts, ski)) for side, ski in self.skis.items()},
-            earlier_at_least=self.earlier_at_least or 0,
-        )
 
     def withdraw(self, state: sqlite3.Connection, seq: int, entry: Entry) -> None:
         """It is gone; refused where it has a history."""

@@ -8,7 +8,7 @@ and cells of spreadsheets, the exports with their descriptor, and what `mountboo
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import KW_ONLY, dataclass
 from enum import StrEnum
 from functools import cache
@@ -103,11 +103,6 @@ class LedgerColumn:
         return self.least
 
     @property
-    def always_stated(self) -> bool:
-        """Whether every thing has it: neither null nor an empty text."""
-        return not self.nullable and (self.kind is not str or self.required)
-
-    @property
     def per_unit(self) -> int:
         """How many of the ledger's units one of its file's unit is; 1 for what is no length."""
         if self.field.holds not in (Holds.LENGTH, Holds.SHELL):
@@ -125,6 +120,10 @@ class LedgerColumn:
         if self.per_unit == 1 or value is None:
             return value
         return mm_to_um(value) if self.per_unit == 1000 else int(value * self.per_unit)
+
+    def from_row(self, value: Any) -> Any:
+        """A word in a table as the choice it is. Raises ValueError for one that is none of the list."""
+        return None if self.nullable and not value else self.kind(value)
 
     def of_field(self, name: str, hint: Any) -> LedgerColumn:
         """Bound to the field of that name and type. Raises TypeError where the two do not agree."""
@@ -212,12 +211,10 @@ def plain_facts(thing: type[LedgerFacts], value: object) -> dict[str, Any]:
 
 def facts_from_row(thing: type[LedgerFacts], row: Mapping[str, Any]) -> dict[str, Any]:
     """The facts in a row of a table, by name. Raises ValueError for a word that is none of the list."""
-    facts = {name: row[name] for name in names_of(thing)}
-    for name, kind, nullable in _choices(thing):
-        facts[name] = None if nullable and not facts[name] else kind(facts[name])
-    return facts
+    return {name: load(row[name]) if load else row[name] for name, load in _loads(thing)}
 
 
 @cache
-def _choices(thing: type[LedgerFacts]) -> tuple[tuple[str, type, bool], ...]:
-    return tuple((c.name, c.kind, c.nullable) for c in columns_of(thing) if issubclass(c.kind, StrEnum))
+def _loads(thing: type[LedgerFacts]) -> tuple[tuple[str, Callable[[Any], Any] | None], ...]:
+    """How each fact is made of a value in a table, where it is not that value itself."""
+    return tuple((c.name, c.from_row if issubclass(c.kind, StrEnum) else None) for c in columns_of(thing))

@@ -95,7 +95,8 @@ def is_fact(hint: object) -> bool:
 @pytest.mark.parametrize("what", sorted(KINDS))
 def test_the_docstring_of_a_kind_lists_its_keys_and_no_others(what: str) -> None:
     kind = KINDS[what]
-    lines = [line.strip().partition(": ")[0] for line in (kind.__doc__ or "").splitlines() if ": " in line]
+    told = "\n".join(each.__doc__ or "" for each in kind.__mro__ if issubclass(each, Part))
+    lines = [line.strip().partition(": ")[0] for line in told.splitlines() if ": " in line]
     keys = set(kind.__struct_encode_fields__)
     facts = {name for name, hint in get_type_hints(kind, include_extras=True).items() if is_fact(hint)}
     assert keys <= set(lines) | facts

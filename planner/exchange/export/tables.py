@@ -6,7 +6,7 @@ Lengths in millimetres with a point, at most three decimals; Mondopoint in cm; d
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import KW_ONLY, asdict, dataclass
 from typing import Any, Final
 
 from fleet.base.units import mm_text
@@ -33,13 +33,14 @@ ExportRow = Mapping[str, Cell]
 """The cells of a row by the names of its columns: every column, and none besides."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class ExportColumn:
     """One column: name, Table Schema type, meaning, and the words it may hold."""
 
     name: str
     type: str
     title: str
+    _: KW_ONLY
     words: tuple[str, ...] = ()
     required: bool = False
 
@@ -61,22 +62,6 @@ def mm(value_um: int | None) -> str | None:
     return None if value_um is None else mm_text(value_um)
 
 
-def _text(name: str, title: str, *, required: bool = False, words: tuple[str, ...] = ()) -> ExportColumn:
-    return ExportColumn(name=name, type="string", title=title, required=required, words=words)
-
-
-def _number(name: str, title: str, *, required: bool = False) -> ExportColumn:
-    return ExportColumn(name=name, type="number", title=title, required=required)
-
-
-def _count(name: str, title: str, *, required: bool = False) -> ExportColumn:
-    return ExportColumn(name=name, type="integer", title=title, required=required)
-
-
-def _day(name: str, title: str) -> ExportColumn:
-    return ExportColumn(name=name, type="date", title=title)
-
-
 _TYPE_OF: Final = {
     Holds.LENGTH: "number",
     Holds.SHELL: "number",
@@ -92,7 +77,7 @@ def fact_columns(thing: type[LedgerFacts]) -> tuple[ExportColumn, ...]:
             name=column.key,
             type=_TYPE_OF.get(column.field.holds, "string"),
             title=column.title or column.meaning,
-            required=column.always_stated,
+            required=not column.nullable and (column.kind is not str or column.required),
         )
         for column in columns_of(thing)
     )
@@ -260,8 +245,8 @@ def _policy(fleet: Fleet) -> Iterator[ExportRow]:
     return (asdict(setting) | {"value": setting.value or None} for setting in fleet.policy)
 
 
-_SIDE: Final = _text("ski", "A or B", required=True, words=("A", "B"))
-_PAIR_TAG: Final = _text("pair_tag", "asset tag of the pair", required=True)
+_SIDE: Final = ExportColumn("ski", "string", "A or B", required=True, words=("A", "B"))
+_PAIR_TAG: Final = ExportColumn("pair_tag", "string", "asset tag of the pair", required=True)
 _TO_PAIR: Final = (("pair_tag", "pairs", "tag"),)
 
 TABLES: Final[tuple[ExportTable, ...]] = (
@@ -272,8 +257,8 @@ TABLES: Final[tuple[ExportTable, ...]] = (
             "tag model kind length_cm waist_mm construction status rack earlier_mounts"
             " reference_from_tail_mm stops",
             *fact_columns(Pair),
-            _text("status", "where the pair is; for reading only"),
-            _text("stops", "what stops it, wherever it is; goes along into another ledger"),
+            ExportColumn("status", "string", "where the pair is; for reading only"),
+            ExportColumn("stops", "string", "what stops it, wherever it is; goes along into another ledger"),
         ),
         key=("tag",),
         rows=_pairs,
@@ -287,8 +272,10 @@ TABLES: Final[tuple[ExportTable, ...]] = (
             _PAIR_TAG,
             _SIDE,
             *fact_columns(SkiFacts),
-            _number("inspected_from_mm", "start of the widest inspected stretch, from the mark"),
-            _number("inspected_to_mm", "end of the widest inspected stretch"),
+            ExportColumn(
+                "inspected_from_mm", "number", "start of the widest inspected stretch, from the mark"
+            ),
+            ExportColumn("inspected_to_mm", "number", "end of the widest inspected stretch"),
         ),
         key=("pair_tag", "ski"),
         rows=_skis,
@@ -300,12 +287,12 @@ TABLES: Final[tuple[ExportTable, ...]] = (
         columns=(
             _PAIR_TAG,
             _SIDE,
-            _number("from_mm", "from the ski's own mark", required=True),
-            _number("to_mm", "from the ski's own mark", required=True),
-            _text("how", "bare or new", words=("bare", "new")),
-            _day("on", "day of the inspection"),
-            _text("by", "who"),
-            _count("entry", "the ledger entry it came from"),
+            ExportColumn("from_mm", "number", "from the ski's own mark", required=True),
+            ExportColumn("to_mm", "number", "from the ski's own mark", required=True),
+            ExportColumn("how", "string", "bare or new", words=("bare", "new")),
+            ExportColumn("on", "date", "day of the inspection"),
+            ExportColumn("by", "string", "who"),
+            ExportColumn("entry", "integer", "the ledger entry it came from"),
         ),
         key=(),
         rows=_areas,
@@ -319,7 +306,7 @@ TABLES: Final[tuple[ExportTable, ...]] = (
             _PAIR_TAG,
             _SIDE,
             *fact_columns(HoleFacts),
-            _count("entry", "the ledger entry it came from"),
+            ExportColumn("entry", "integer", "the ledger entry it came from"),
         ),
         key=("hole_id",),
         rows=_holes,
@@ -329,17 +316,17 @@ TABLES: Final[tuple[ExportTable, ...]] = (
         name="patterns",
         title="patterns, one row a hole",
         columns=(
-            _text("pattern", "name", required=True),
-            _text("binding_model", "binding model", required=True),
-            _text("piece", "toe, heel or plate", required=True),
-            _text("follows", "what the piece is placed by", required=True),
-            _number("x_mm", "relative to what it follows", required=True),
-            _number("y_mm", "across", required=True),
-            _number("diameter_mm", "where the maker states one"),
-            _number("travel_back_mm", "travel toward the tail"),
-            _number("travel_forward_mm", "travel toward the tip"),
-            _number("bsl_min_mm", "shortest sole"),
-            _number("bsl_max_mm", "longest sole"),
+            ExportColumn("pattern", "string", "name", required=True),
+            ExportColumn("binding_model", "string", "binding model", required=True),
+            ExportColumn("piece", "string", "toe, heel or plate", required=True),
+            ExportColumn("follows", "string", "what the piece is placed by", required=True),
+            ExportColumn("x_mm", "number", "relative to what it follows", required=True),
+            ExportColumn("y_mm", "number", "across", required=True),
+            ExportColumn("diameter_mm", "number", "where the maker states one"),
+            ExportColumn("travel_back_mm", "number", "travel toward the tail"),
+            ExportColumn("travel_forward_mm", "number", "travel toward the tip"),
+            ExportColumn("bsl_min_mm", "number", "shortest sole"),
+            ExportColumn("bsl_max_mm", "number", "longest sole"),
         ),
         key=("pattern", "piece", "x_mm", "y_mm"),
         rows=_patterns,
@@ -367,13 +354,21 @@ TABLES: Final[tuple[ExportTable, ...]] = (
         title="mounts, oldest first",
         columns=(
             _PAIR_TAG,
-            _text("pattern", "pattern mounted; blank: not known, the mount is as a sheet stated it"),
-            _number("bsl_mm", "sole length it was mounted for; blank, without a pattern: not known"),
-            _number("offset_mm", "boot centre from the mark, + to the tip; blank: as the sole length"),
-            _day("mounted_on", "blank: not known"),
-            _day("removed_on", "blank: still on"),
-            _count("drilled", "1: at least one hole was drilled for it"),
-            _text("binding_model", "where no pattern is known: the binding as a sheet stated it"),
+            ExportColumn(
+                "pattern", "string", "pattern mounted; blank: not known, the mount is as a sheet stated it"
+            ),
+            ExportColumn(
+                "bsl_mm", "number", "sole length it was mounted for; blank, without a pattern: not known"
+            ),
+            ExportColumn(
+                "offset_mm", "number", "boot centre from the mark, + to the tip; blank: as the sole length"
+            ),
+            ExportColumn("mounted_on", "date", "blank: not known"),
+            ExportColumn("removed_on", "date", "blank: still on"),
+            ExportColumn("drilled", "integer", "1: at least one hole was drilled for it"),
+            ExportColumn(
+                "binding_model", "string", "where no pattern is known: the binding as a sheet stated it"
+            ),
         ),
         key=(),
         rows=_mounts,
@@ -397,9 +392,9 @@ TABLES: Final[tuple[ExportTable, ...]] = (
         name="staff",
         title="who may sign",
         columns=(
-            _text("name", "name", required=True),
-            _text("role", "what the person may sign", required=True),
-            _day("valid_until", "last day the signature counts"),
+            ExportColumn("name", "string", "name", required=True),
+            ExportColumn("role", "string", "what the person may sign", required=True),
+            ExportColumn("valid_until", "date", "last day the signature counts"),
         ),
         key=("name",),
         rows=_staff,
@@ -408,11 +403,11 @@ TABLES: Final[tuple[ExportTable, ...]] = (
         name="policy",
         title="shop policy in force",
         columns=(
-            _text("name", "name", required=True),
-            _text("value", "blank: not set"),
-            _text("unit", "unit"),
-            _text("origin", "where the figure comes from"),
-            _text("since", "since when"),
+            ExportColumn("name", "string", "name", required=True),
+            ExportColumn("value", "string", "blank: not set"),
+            ExportColumn("unit", "string", "unit"),
+            ExportColumn("origin", "string", "where the figure comes from"),
+            ExportColumn("since", "string", "since when"),
         ),
         key=("name",),
         rows=_policy,
