@@ -13,7 +13,7 @@ from dataclasses import KW_ONLY, dataclass
 from enum import StrEnum
 from functools import cache
 from types import NoneType
-from typing import Any, Final, TypeVar, get_args, get_type_hints
+from typing import Any, get_args, get_type_hints
 
 import msgspec
 
@@ -54,10 +54,6 @@ class Shown(StrEnum):
     EVERYWHERE = "in the blank workbook too"
     FOR_PEOPLE = "in the exported workbook, not in the blank one"
     FILES = "in files for programs alone"
-
-
-_PYTHON: Final = {Holds.LENGTH: int, Holds.SHELL: int, Holds.COUNT: int}
-"""What a field's values are in Python, where not text."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +127,8 @@ class LedgerColumn:
         nullable = NoneType in kinds
         (kind,) = kinds - {NoneType}
         holds = self.field.holds
-        expected = StrEnum if holds is Holds.WORD else _PYTHON.get(holds, str)
+        numbers = (Holds.LENGTH, Holds.SHELL, Holds.COUNT)
+        expected = StrEnum if holds is Holds.WORD else int if holds in numbers else str
         ends = {Holds.LENGTH: "_mm" if self.field.unit == "cm" else "_um", Holds.SHELL: "_mm"}.get(holds, "")
         if not issubclass(kind, expected) or not name.endswith(ends):
             raise TypeError(f"{name} is {hint}, but its column holds a {holds.value} in {self.field.unit}")
@@ -139,12 +136,17 @@ class LedgerColumn:
         return dataclasses.replace(self, name=name, key=key, kind=kind, nullable=nullable)
 
 
+@cache
+def _dataclass_fields(owner: type[msgspec.Struct]) -> dict[str, Any]:
+    made = dataclasses.make_dataclass(owner.__name__, owner.__struct_fields__)
+    return {field.name: field for field in dataclasses.fields(made)}
+
+
 class _AsDataclass:
     """Lets `dataclasses.replace` change a copy of a value that msgspec made: it asks for these fields."""
 
     def __get__(self, value: object, owner: type[msgspec.Struct]) -> dict[str, Any]:
-        made = dataclasses.make_dataclass(owner.__name__, owner.__struct_fields__)
-        return {field.name: field for field in dataclasses.fields(made)}
+        return _dataclass_fields(owner)
 
 
 class LedgerFacts(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -157,8 +159,6 @@ class LedgerFacts(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
 
 # Only at run time: the type checker knows the fields of a Struct as those of a dataclass already.
 setattr(LedgerFacts, "__dataclass_fields__", _AsDataclass())  # noqa: B010
-
-_F = TypeVar("_F", bound=LedgerFacts)
 
 
 @cache

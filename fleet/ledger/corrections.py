@@ -184,6 +184,10 @@ def _value(column: LedgerColumn, text: str) -> Any:
         raise BadInput(
             f"{column.key} has {len(text)} characters", cure="shorten it, or say the rest as a remark"
         )
+    if text and column.field.holds is Holds.WORD and text not in column.words:
+        raise BadInput(
+            f"{column.key}: {text!r} is not a word for it", cure=f"one of: {', '.join(column.words)}"
+        )
     if not text or (column.kind is not int and column.field.holds is not Holds.DAY):
         return text or column.not_stated
     try:

@@ -298,7 +298,7 @@ REFUSED = {
     ("K-032", "first_hired_on=soon"): "first_hired_on",
     ("K-031/A", "core_thickness_mm=0"): "must not be zero",
     ("K-031/A", "core_thickness_mm=thick"): "write it like 12.5",
-    ("B-210", "lining=straw"): "straw",
+    ("B-210", "lining=straw"): "one of: wool, foam",
     ("K-031", "core_thickness_mm=12"): "cannot be corrected there",
 }
 
