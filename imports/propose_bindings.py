@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from fleet.events.bindings import BindingChanged, BindingRecorded
+from fleet.facts.columns import Shown, columns_of
 from fleet.facts.equipment import Binding, BindingFacts
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Pattern
@@ -34,11 +35,13 @@ def _many(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
     said |= dict.fromkeys(("serial_toe", "serial_heel"), v.get("serial"))
     stem = stock_stem(resolved.pattern or resolved.model, said["brake_um"], said["season"], v.get("serial"))
     known = draft.fleet.bindings if draft.fleet else {}
-    fresh = 0
+    beside = {c.name: said[c.name] for c in columns_of(BindingFacts) if c.shown is Shown.EVERYWHERE}
+    fresh = others = 0
     for number in range(1, v["quantity"] + 1):
         for side in Side:
             binding_id = f"{stem} no. {number} {side.value}"
-            if binding_id in known:
+            if binding_id in known:  # its id says the rest
+                others += _changed(draft, row, beside, known[binding_id])
                 continue
             fresh += 1
             _record(draft, said | {"binding_id": binding_id}, on_pair=None, on_ski=None)
@@ -51,7 +54,7 @@ def _many(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
             key="quantity",
         )
         return
-    if not fresh:
+    if not fresh and not others:
         draft.fate(row, Fate.UNCHANGED)
     else:
         draft.fate(row, Fate.NEW if fresh == 2 * v["quantity"] else Fate.CHANGED)
@@ -82,8 +85,7 @@ def _one(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
         _record(draft, said, on_pair=v.get("on_pair"), on_ski=v.get("on_ski"))
         draft.fate(row, Fate.NEW)
         return
-    was = draft.base.bindings.get(v["binding_id"]) if draft.base else None
-    if (v.get("on_pair"), v.get("on_ski")) not in ((old.on_pair, old.on_ski), _where(was)):
+    if (v.get("on_pair"), v.get("on_ski")) not in (_where(old), _where(_was(draft, old))):
         row.ask(
             "binding_moved",
             f"binding {old.binding_id} is on {old.on_pair or 'no pair'} in the ledger; "
@@ -92,10 +94,20 @@ def _one(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
             key="on_pair",
         )
         return
-    changes = changed(draft, row, BindingFacts, said, what=f"binding {old.binding_id}", old=old, was=was)
+    draft.fate(row, Fate.CHANGED if _changed(draft, row, said, old) else Fate.UNCHANGED)
+
+
+def _changed(draft: Draft, row: Row, said: dict[str, Any], old: Binding) -> bool:
+    """Whether the row changes what is known of the binding; then the entry is proposed."""
+    what, was = f"binding {old.binding_id}", _was(draft, old)
+    changes = changed(draft, row, BindingFacts, said, what=what, old=old, was=was)
     if changes:
         draft.entries.append(BindingChanged(binding_id=old.binding_id, changes=changes))
-    draft.fate(row, Fate.CHANGED if changes else Fate.UNCHANGED)
+    return bool(changes)
+
+
+def _was(draft: Draft, binding: Binding) -> Binding | None:
+    return draft.base.bindings.get(binding.binding_id) if draft.base else None
 
 
 def _where(binding: Binding | None) -> tuple[str | None, str | None]:

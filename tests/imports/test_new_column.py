@@ -251,6 +251,15 @@ def test_what_is_edited_in_the_exported_workbook_is_taken_in(program: Program) -
     ]
 
 
+def test_what_the_sheet_of_stock_says_of_bindings_that_are_there_is_taken_in(program: Program) -> None:
+    stock = [{"model": "Sennhof 75", "quantity": 1, "springs": 3}]
+    file = fill(program.folder / "blank.xlsx", program.folder / "stock.xlsx", Bindings=stock)
+    assert program.json("import", file)["differences"] == [
+        {"what": f"binding Sennhof 75 no brake no. 1 {side}", "field": "springs", "old": 2, "new": 3}
+        for side in "AB"
+    ]
+
+
 BAD_CELLS = {
     "not plausible": ({"core_thickness_mm": 900}, "core_thickness_mm"),
     "no such day": ({"first_hired_on": "2024-13-01"}, "first_hired_on"),
