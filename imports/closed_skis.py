@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from fleet.base.units import counted, mm_to_um
+from fleet.events.pairs import SkiClosed
 from fleet.facts.holes import Side
 from fleet.tables.snapshot import Fleet
 from imports.difference import Draft
@@ -96,7 +97,7 @@ def close_skis(draft: Draft, shut: Shut, pairs: Mapping[str, PairRows], *, file:
         _say(draft, pairs.get(tag), tag, row, f"row {row.sheet} {row.number} is {aside}, so ski {side}")
         why = f"hole row {row.sheet} {row.number} of {file} was {aside}"
         if old is None or old.skis[side].closed_why != why:
-            draft.enter("ski closed", {"tag": tag, "side": side.value, "why": why})
+            draft.entries.append(SkiClosed(tag=tag, side=side, why=why))
         closed.append(f"{tag} {side}")
     for tag in sorted(shut.unseen & pairs.keys()):
         _say(draft, pairs[tag], tag, None, "a restore tells of work on it since the copy, so each ski")

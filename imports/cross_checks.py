@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
-from collections.abc import Callable, Hashable, Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
+from typing import Final
 
+from fleet.facts.columns import columns_of
+from fleet.facts.equipment import Pair
 from imports.headers import Table
 from imports.records import Row
 
@@ -31,44 +34,31 @@ def check_together(rows: Sequence[Row], *, exported: bool = False) -> None:
     _shared_tags(rows)
 
 
+_IDENTITY: Final[Mapping[Table, tuple[str, ...]]] = {
+    Table.SKI: ("tag", "ski"),
+    Table.BOOT: ("tag",),
+    Table.BINDING: ("model", "brake_mm", "season", "serial"),
+    Table.PATTERN: ("pattern", "piece", "x_mm", "y_mm"),
+    Table.HOLE: ("pair_tag", "ski", "x_mm", "y_mm"),
+    Table.FIT: ("pattern", "sole_type"),
+    Table.WANTED: ("wish",),
+    Table.SIDE: ("pair_tag", "ski"),
+    Table.AREA: ("pair_tag", "ski", "from_mm", "to_mm", "on", "how"),
+    Table.MOUNT: ("pair_tag", "mounted_on", "pattern", "removed_on", "bsl_mm"),
+}
+"""What makes a row the same thing as another; the first must be said, and of a hole all."""
+_IDS: Final = {Table.BINDING: "binding_id", Table.HOLE: "hole_id"}
+
+
 def identity(row: Row) -> Hashable | None:
     """What makes a row the same thing as another, or None where it cannot be told."""
-    v = row.values
-    if row.table is Table.SKI:
-        return (v.get("tag"), v.get("ski")) if v.get("tag") else None
-    if row.table is Table.BOOT:
-        return v.get("tag")
-    if row.table is Table.BINDING:
-        if v.get("binding_id"):
-            return ("id", v["binding_id"])
-        return (
-            (v.get("model"), v.get("brake_mm"), v.get("season"), v.get("serial")) if v.get("model") else None
-        )
-    if row.table is Table.PATTERN:
-        return (v.get("pattern"), v.get("piece"), v.get("x_mm"), v.get("y_mm")) if v.get("pattern") else None
-    if row.table is Table.HOLE:
-        if v.get("hole_id"):
-            return ("id", v["hole_id"])
-        if None in (v.get("pair_tag"), v.get("ski"), v.get("x_mm"), v.get("y_mm")):
-            return None
-        return (v["pair_tag"], v["ski"], v["x_mm"], v["y_mm"])
-    if row.table is Table.FIT:
-        return (v.get("sole_type"), v.get("pattern")) if v.get("pattern") else None
-    if row.table is Table.WANTED:
-        return v.get("wish")
-    if row.table is Table.SIDE:
-        return (v.get("pair_tag"), v.get("ski")) if v.get("pair_tag") else None
-    if row.table is Table.AREA:
-        return (v.get("pair_tag"), v.get("ski"), v.get("from_mm"), v.get("to_mm"), v.get("on"), v.get("how"))
-    if row.table is Table.MOUNT:
-        return (
-            v.get("pair_tag"),
-            v.get("mounted_on"),
-            v.get("pattern"),
-            v.get("removed_on"),
-            v.get("bsl_mm"),
-        )
-    return v.get("name")
+    by_id = row.values.get(_IDS.get(row.table, ""))
+    if by_id:
+        return ("id", by_id)
+    said = tuple(row.values.get(key) for key in _IDENTITY.get(row.table, ("name",)))
+    if not said[0] or (row.table is Table.HOLE and None in said):
+        return None
+    return said
 
 
 def _repeats(rows: Iterable[Row]) -> None:
@@ -110,18 +100,8 @@ def _tag_key(row: Row) -> str:
 
 
 _PAIR_KEYS = (
-    "model",
-    "kind",
-    "length_cm",
-    "waist_mm",
-    "construction",
-    "binding_model",
-    "brake_mm",
-    "bsl_mm",
-    "mount_date",
-    "mark_offset_mm",
-    "earlier_mounts",
-    "rack",
+    *(column.key for column in columns_of(Pair) if column.key != "tag"),
+    *("binding_model", "brake_mm", "bsl_mm", "mount_date", "mark_offset_mm"),
 )
 
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
 
-from fleet.base.entries import Body
+from fleet.events.event import Change, Event
+from fleet.facts.columns import LedgerFacts, columns_of, plain_facts
 from fleet.facts.policy import Policy
 from fleet.tables.snapshot import Fleet
 from imports.findings import Finding
@@ -43,21 +44,52 @@ class Draft:
     policy: Policy
     fleet: Fleet | None
     base: Fleet | None
-    entries: list[tuple[str, Body]] = field(default_factory=list)
+    entries: list[Event] = field(default_factory=list)
     fates: dict[int, Fate] = field(default_factory=dict)
     changes: list[FieldChange] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     follows: Counter[str] = field(default_factory=Counter)
-
-    def enter(self, what: str, body: Body) -> None:
-        """Propose one entry."""
-        self.entries.append((what, body))
 
     def fate(self, row: Row, fate: Fate) -> None:
         """Note what happens to a row; *new* and *changed* outrank *unchanged*."""
         known = self.fates.get(id(row))
         if known is None or known is Fate.UNCHANGED:
             self.fates[id(row)] = fate
+
+
+def said_in(thing: type[LedgerFacts], value_of: Callable[[str], Any]) -> dict[str, Any]:
+    """What a file says of a thing, by ledger column; None for what it does not say.
+
+    ``value_of``: the value that stands under a header.
+    """
+    return {column.name: column.from_file(value_of(column.key)) for column in columns_of(thing)}
+
+
+def stated(thing: type[LedgerFacts], said: Mapping[str, Any]) -> dict[str, Any]:
+    """The facts for the entry that records the thing: what is not said is not stated."""
+    return {c.name: c.not_stated if said[c.name] is None else said[c.name] for c in columns_of(thing)}
+
+
+def changed(
+    draft: Draft,
+    row: Row,
+    thing: type[LedgerFacts],
+    said: Mapping[str, Any],
+    *,
+    what: str,
+    old: object,
+    was: object | None,
+) -> dict[str, Change]:
+    """What the file really changes of a thing that the ledger knows; ``was``: when the file was made."""
+    return differing(
+        draft,
+        row,
+        what=what,
+        said=said,
+        now=plain_facts(thing, old),
+        base=None if was is None else plain_facts(thing, was),
+        key_of={column.name: column.key for column in columns_of(thing)},
+    )
 
 
 def differing(
@@ -69,13 +101,13 @@ def differing(
     now: Mapping[str, Any],
     base: Mapping[str, Any] | None,
     key_of: Mapping[str, str],
-) -> dict[str, list[Any]]:
-    """Ledger column -> [old, new] for what the file really changes. None in ``said`` says nothing.
+) -> dict[str, Change]:
+    """Ledger column -> (old, new) for what the file really changes. None in ``said`` says nothing.
 
     With a base: a field the file did not touch is *stale*, not a change, whatever the ledger says now;
     a field that both changed, differently, is a question.
     """
-    changes: dict[str, list[Any]] = {}
+    changes: dict[str, Change] = {}
     for column, value in said.items():
         old = now.get(column)
         if value is None or value == old:
@@ -99,7 +131,7 @@ def differing(
                     key=key_of.get(column),
                 )
                 continue
-        changes[column] = [old, value]
+        changes[column] = (old, value)
     if not row.usable:
         return {}
     for column, (old, new) in changes.items():

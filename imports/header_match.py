@@ -12,7 +12,8 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from fleet.base.near_names import nearest
-from imports.headers import SHEET_OF, Table
+from fleet.facts.columns import columns_of
+from imports.headers import SHEET_OF, THINGS_OF, Table
 from imports.quantities import tidy
 
 _WORDS_FILE: Final = Path(__file__).with_name("header_words.csv")
@@ -81,15 +82,23 @@ def unit_word(text: str) -> str:
 
 @cache
 def word_index() -> Mapping[str, Mapping[Table, str]]:
-    """Plain header words -> table -> key."""
+    """Plain header words -> table -> key. Raises TypeError where another key claims the header of a fact."""
+    facts = {
+        table: {c.key for thing in THINGS_OF.get(table, ()) for c in columns_of(thing)} for table in Table
+    }
     index: dict[str, dict[Table, str]] = {}
 
     def add(words: str, table: Table, key: str) -> None:
-        index.setdefault(header_text(words).words, {}).setdefault(table, key)
+        claimed = index.setdefault(header_text(words).words, {}).setdefault(table, key)
+        if claimed != key and claimed in facts[table]:
+            raise TypeError(f"the header {words!r} of a {table.value} row means {claimed} and {key}")
 
     for table, plan in SHEET_OF.items():
         for column in plan.columns:
             add(column.key, table, column.key)
+    for table, keys in facts.items():
+        for key in sorted(keys):
+            add(key, table, key)
     with _WORDS_FILE.open(encoding="utf-8", newline="") as file:
         for row in csv.DictReader(file):
             tables = list(Table) if row["tables"] == "*" else [Table(t) for t in row["tables"].split()]

@@ -1,15 +1,24 @@
 """The sheets an inventory workbook may have, and the header words of each: what the blank workbook writes.
 
+The facts of a thing come from its own class (`fleet.facts.columns`); what stands here beside them is what a
+sheet says in its own way, such as the mount that is on.
+
 Every header is the value's key as other programs read it, with its unit in the name. The words that real
 sheets use instead stand in ``header_words.csv``. A csv twin has the sheet's name in small letters.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
+
+from fleet.facts.columns import LedgerFacts, Shown, columns_of
+from fleet.facts.equipment import Binding, BootFacts, Fit, Pair, SkiFacts, WishFacts
+from fleet.facts.holes import HoleFacts
+from fleet.facts.patterns import Follows, PieceName
+from fleet.facts.staff import Role
 
 
 class Table(StrEnum):
@@ -30,7 +39,7 @@ class Table(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Column:
+class SheetColumn:
     """One column: its key, what it means, the words it may hold, and one example for the blank workbook."""
 
     key: str
@@ -47,7 +56,7 @@ class SheetPlan:
     table: Table
     sheet: str
     says: str
-    columns: tuple[Column, ...]
+    columns: tuple[SheetColumn, ...]
 
     @property
     def csv_name(self) -> str:
@@ -67,71 +76,71 @@ class SheetPlan:
 
 def _column(
     key: str, meaning: str, example: str, *, required: bool = False, words: tuple[str, ...] = ()
-) -> Column:
-    return Column(key=key, meaning=meaning, example=example, required=required, words=words)
+) -> SheetColumn:
+    return SheetColumn(key=key, meaning=meaning, example=example, required=required, words=words)
 
 
-KINDS: Final = ("alpine", "touring", "telemark", "junior")
-CONSTRUCTIONS: Final = ("no metal", "metal", "thin core")
-INSPECTED: Final = ("bare", "new", "no")
+THINGS_OF: Final[Mapping[Table, tuple[type[LedgerFacts], ...]]] = {
+    Table.SKI: (Pair, SkiFacts),
+    Table.SIDE: (SkiFacts,),
+    Table.BOOT: (BootFacts,),
+    Table.BINDING: (Binding,),
+    Table.HOLE: (HoleFacts,),
+    Table.FIT: (Fit,),
+    Table.WANTED: (WishFacts,),
+}
+"""The things of which the rows of a table state facts."""
+
+
+def sheet_columns(*things: type[LedgerFacts], people: bool = False) -> tuple[SheetColumn, ...]:
+    """Their facts as columns of the blank workbook; ``people``: those of the exported one as well."""
+    shown = (Shown.EVERYWHERE, Shown.FOR_PEOPLE) if people else (Shown.EVERYWHERE,)
+    return tuple(
+        _column(c.key, c.meaning, c.example, required=c.required, words=c.words)
+        for thing in things
+        for c in columns_of(thing)
+        if c.shown in shown
+    )
+
+
+def _in_order(first: str, columns: Sequence[SheetColumn]) -> tuple[SheetColumn, ...]:
+    """Those named first, then the rest: a new column stands at the end."""
+    rest = {column.key: column for column in columns}
+    return (*[rest.pop(key) for key in first.split()], *rest.values())
+
+
 SKI_SIDES: Final = ("A", "B", "both")
-HOLE_STATES: Final = ("open", "screwed", "plugged", "insert", "stripped")
-KNOWLEDGES: Final = (
-    "measured here",
-    "drilled here",
-    "measured bare",
-    "binding drops in",
-    "batch assumed",
-    "template",
-    "suspected",
-)
-PIECES: Final = ("toe", "heel", "plate")
-FOLLOWS: Final = ("toe", "heel", "centre", "mark")
-BSL_MEASURED: Final = ("printed", "measured")
-ROLES: Final = ("technician", "head technician", "manager", "counter")
+_INSPECTED: Final = ("bare", "new", "no")
 
 CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
     SheetPlan(
         table=Table.SKI,
         sheet="Skis",
         says="one row a pair; or two rows with the same tag, ski A and ski B, where they differ",
-        columns=(
-            _column("tag", "asset tag of the pair, as text", "K-031", required=True),
-            _column("model", "make and model", "Larch 96"),
-            _column("kind", "what the pair is for", "telemark", required=True, words=KINDS),
-            _column("ski", "A or B if the row is one ski; blank: both", "", words=("A", "B")),
-            _column("length_cm", "length as printed", "178", required=True),
-            _column("waist_mm", "width under the boot", "96"),
-            _column("construction", "what the drill meets; blank: unknown", "no metal", words=CONSTRUCTIONS),
-            _column("mark_offset_mm", "boot centre from the printed mark, + to the tip", "-5.5"),
-            _column("mark_from_tail_mm", "printed mark from the rearmost point, rule laid flat", "812"),
-            _column("zone_back_mm", "mounting zone behind the mark", "330"),
-            _column("zone_front_mm", "mounting zone ahead of the mark", "280"),
-            _column("zone_half_width_mm", "half the zone's width", "38"),
-            _column("inspected", "bare: seen bare; new: undrilled; no or blank", "bare", words=INSPECTED),
-            _column("inspected_on", "day of the inspection", "2026-10-20"),
-            _column("binding_model", "binding on the ski now (or the name of its pattern)", "Sennhof 75"),
-            _column("brake_mm", "its brake width; blank: no brake", "105"),
-            _column("bsl_mm", "boot sole length it was mounted for", "305"),
-            _column("mount_date", "day it was mounted", "2024-11-30"),
-            _column("earlier_mounts", "full mounts before the present one; blank: not known", "1"),
-            _column("rack", "where the pair stands", "R4-12"),
+        columns=_in_order(
+            "tag model kind ski length_cm waist_mm construction mark_offset_mm mark_from_tail_mm"
+            " zone_back_mm zone_front_mm zone_half_width_mm inspected inspected_on binding_model brake_mm"
+            " bsl_mm mount_date earlier_mounts rack",
+            (
+                *sheet_columns(Pair, SkiFacts),
+                _column("ski", "A or B if the row is one ski; blank: both", "", words=("A", "B")),
+                _column("mark_offset_mm", "boot centre from the printed mark, + to the tip", "-5.5"),
+                _column(
+                    "inspected", "bare: seen bare; new: undrilled; no or blank", "bare", words=_INSPECTED
+                ),
+                _column("inspected_on", "day of the inspection", "2026-10-20"),
+                _column("binding_model", "binding on the ski now (or the name of its pattern)", "Sennhof 75"),
+                _column("brake_mm", "its brake width; blank: no brake", "105"),
+                _column("bsl_mm", "boot sole length it was mounted for", "305"),
+                _column("mount_date", "day it was mounted", "2024-11-30"),
+            ),
         ),
     ),
     SheetPlan(
         table=Table.BOOT,
         sheet="Boots",
         says="one row a tagged pair of boots",
-        columns=(
-            _column("tag", "asset tag of the pair of boots, as text", "B-210", required=True),
-            _column("model", "make and model", "Gimmel T2"),
-            _column("mondopoint", "shell size in cm", "27.5"),
-            _column("bsl_mm", "outside sole length; never the shell size", "317"),
-            _column(
-                "bsl_measured", "printed on the boot, or measured with a rule", "printed", words=BSL_MEASURED
-            ),
-            _column("sole_type", "the sole's norm, as the fits sheet writes it", "ISO 9523"),
-        ),
+        columns=sheet_columns(BootFacts),
     ),
     SheetPlan(
         table=Table.BINDING,
@@ -143,6 +152,7 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
             _column("brake_mm", "brake width; blank: no brake", "105"),
             _column("season", "season of purchase", "2025/26"),
             _column("serial", "serial or date code, where quantity is 1", ""),
+            *sheet_columns(Binding),
         ),
     ),
     SheetPlan(
@@ -152,8 +162,16 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
         columns=(
             _column("pattern", "name of the pattern", "Sennhof 75 S", required=True),
             _column("binding_model", "the binding it belongs to", "Sennhof 75", required=True),
-            _column("piece", "part screwed down on its own", "toe", required=True, words=PIECES),
-            _column("follows", "what the piece is placed by", "toe", required=True, words=FOLLOWS),
+            _column(
+                "piece",
+                "part screwed down on its own",
+                "toe",
+                required=True,
+                words=tuple(map(str, PieceName)),
+            ),
+            _column(
+                "follows", "what the piece is placed by", "toe", required=True, words=tuple(map(str, Follows))
+            ),
             _column("x_mm", "along the ski, + to the tip", "-10", required=True),
             _column("y_mm", "across, + to the right looking at the tip", "18", required=True),
             _column("diameter_mm", "hole diameter where the maker states one", "3.6"),
@@ -173,41 +191,20 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
         columns=(
             _column("pair_tag", "asset tag of the pair", "K-031", required=True),
             _column("ski", "A, B, or both (both is kept as batch assumed)", "A", words=SKI_SIDES),
-            _column("x_mm", "from the ski's own mark, + to the tip", "101.5", required=True),
-            _column("y_mm", "across, + to the right looking at the tip", "18", required=True),
-            _column("diameter_mm", "drilled diameter, if known", "3.6"),
-            _column("depth_mm", "depth, if known", "9"),
-            _column("state", "what stands in the hole now", "plugged", required=True, words=HOLE_STATES),
-            _column(
-                "knowledge", "how the hole is known; blank: suspected", "measured bare", words=KNOWLEDGES
-            ),
+            *sheet_columns(HoleFacts),
         ),
     ),
     SheetPlan(
         table=Table.FIT,
         sheet="Fits",
         says="sole type and pattern declared compatible by BOTH makers; no row means no",
-        columns=(
-            _column("sole_type", "as the boots sheet writes it", "ISO 9523", required=True),
-            _column("pattern", "as the patterns sheet writes it", "Sennhof 75 S", required=True),
-            _column("binding_sheet", "the binding maker's sheet", "Sennhof manual 2026 p. 4", required=True),
-            _column("boot_sheet", "the boot maker's sheet", "Gimmel list 2026-09", required=True),
-        ),
+        columns=sheet_columns(Fit),
     ),
     SheetPlan(
         table=Table.WANTED,
         sheet="Wanted",
         says="sets to have ready, one row a line; windows include both ends",
-        columns=(
-            _column("wish", "name of the line", "W-03", required=True),
-            _column("kind", "what the set is for", "telemark", required=True, words=KINDS),
-            _column("length_min_cm", "shortest ski", "165", required=True),
-            _column("length_max_cm", "longest ski", "180", required=True),
-            _column("mondopoint_min", "smallest shell in cm", "26.5", required=True),
-            _column("mondopoint_max", "largest shell in cm", "28.5", required=True),
-            _column("quantity", "sets", "6", required=True),
-            _column("priority", "1 is served first", "1", required=True),
-        ),
+        columns=sheet_columns(WishFacts),
     ),
     SheetPlan(
         table=Table.STAFF,
@@ -215,7 +212,9 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
         says="who may sign, and until when; optional",
         columns=(
             _column("name", "as the person signs", "Mara Oberlin", required=True),
-            _column("role", "what the person may sign", "technician", required=True, words=ROLES),
+            _column(
+                "role", "what the person may sign", "technician", required=True, words=tuple(map(str, Role))
+            ),
             _column("valid_until", "last day the signature counts", "2027-04-30", required=True),
         ),
     ),

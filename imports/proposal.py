@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
-from fleet.base.entries import Body
 from fleet.base.units import counted
+from fleet.events.event import LEFT_OUT, Event
+from fleet.events.settings import ImportApplied
 from fleet.facts.policy import default_policy
 from fleet.tables.snapshot import Fleet
 from imports.closed_skis import close_skis, shut_skis
@@ -60,7 +62,7 @@ class Proposal:
     reading: Reading
     rows: tuple[Row, ...]
     findings: tuple[Finding, ...]
-    entries: tuple[tuple[str, Body], ...]
+    entries: tuple[Event, ...]
     fates: dict[int, Fate]
     changes: tuple[FieldChange, ...]
     follows: tuple[str, ...]
@@ -210,20 +212,15 @@ def _blocked(skis: Sequence[Row]) -> frozenset[str]:
     return frozenset(row.values["tag"] for row in skis if not row.usable and row.values.get("tag"))
 
 
-def _with_head(reading: Reading, draft: Draft, columns: dict[str, str]) -> list[tuple[str, Body]]:
+def _with_head(reading: Reading, draft: Draft, columns: dict[str, str]) -> list[Event]:
     if not draft.entries:
         return []
-    counts: dict[str, int] = {}
-    for what, _ in draft.entries:
-        counts[what] = counts.get(what, 0) + 1
-    left_out = [f"{row.sheet}:{row.number}" for row in reading.rows if row.left_out]
-    head: Body = {
-        "file": reading.name,
-        "sha256": reading.sha256,
-        "left_out": left_out,
-        "counts": counts,
-        "entries": len(draft.entries),
-    }
-    if columns:
-        head["columns"] = columns
-    return [("import applied", head), *draft.entries]
+    head = ImportApplied(
+        file=reading.name,
+        sha256=reading.sha256,
+        left_out=tuple(f"{row.sheet}:{row.number}" for row in reading.rows if row.left_out),
+        counts=dict(Counter(event.WHAT for event in draft.entries)),
+        entries=len(draft.entries),
+        columns=columns or LEFT_OUT,
+    )
+    return [head, *draft.entries]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 
 from fleet.base.units import mm_to_um
+from fleet.events.pairs import AreaInspected
 from fleet.facts.holes import Side
 from imports.difference import Draft, Fate
 from imports.propose_pairs import PairRows
@@ -48,13 +49,6 @@ def propose_areas(
             continue
         if closes(tag, side):
             continue
-        body = {
-            "tag": tag,
-            "side": side.value,
-            "from_um": area[0],
-            "to_um": area[1],
-            "how": area[2],
-            "on": area[3],
-        }
-        draft.enter("area inspected", body)
+        low, high, how, on = area
+        draft.entries.append(AreaInspected(tag=tag, side=side, from_um=low, to_um=high, how=how, on=on))
         draft.fate(row, Fate.NEW)

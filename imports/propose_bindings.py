@@ -5,17 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from fleet.base.entries import Body
-from fleet.facts.equipment import Binding
+from fleet.events.bindings import BindingChanged, BindingRecorded
+from fleet.facts.columns import Shown, columns_of
+from fleet.facts.equipment import Binding, BindingFacts
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Pattern
-from imports.difference import Draft, Fate, differing
-from imports.propose_lists import um
-from imports.propose_pairs import plain_value
+from imports.difference import Draft, Fate, changed, said_in, stated
 from imports.records import Row
 from imports.resolve import resolve_binding
-
-_COLUMNS = ("model", "pattern", "brake_um", "season", "serial_toe", "serial_heel")
 
 
 def propose_stock(draft: Draft, rows: Sequence[Row], patterns: Mapping[str, Pattern]) -> None:
@@ -34,31 +31,20 @@ def _many(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
     if resolved is None or not row.usable:
         return
     v = row.values
-    stem = stock_stem(
-        resolved.pattern or resolved.model, um(v.get("brake_mm")), v.get("season"), v.get("serial")
-    )
+    said = said_in(BindingFacts, v.get) | {"model": resolved.model, "pattern": resolved.pattern}
+    said |= dict.fromkeys(("serial_toe", "serial_heel"), v.get("serial"))
+    stem = stock_stem(resolved.pattern or resolved.model, said["brake_um"], said["season"], v.get("serial"))
     known = draft.fleet.bindings if draft.fleet else {}
-    fresh = 0
+    beside = {c.name: said[c.name] for c in columns_of(BindingFacts) if c.shown is Shown.EVERYWHERE}
+    fresh = others = 0
     for number in range(1, v["quantity"] + 1):
         for side in Side:
             binding_id = f"{stem} no. {number} {side.value}"
-            if binding_id in known:
+            if binding_id in known:  # its id says the rest
+                others += _changed(draft, row, beside, known[binding_id])
                 continue
             fresh += 1
-            draft.enter(
-                "binding recorded",
-                {
-                    "binding_id": binding_id,
-                    "model": resolved.model,
-                    "pattern": resolved.pattern,
-                    "brake_um": um(v.get("brake_mm")),
-                    "season": v.get("season") or "",
-                    "serial_toe": v.get("serial") or "",
-                    "serial_heel": v.get("serial") or "",
-                    "on_pair": None,
-                    "on_ski": None,
-                },
-            )
+            _record(draft, said | {"binding_id": binding_id}, on_pair=None, on_ski=None)
     beyond = f"{stem} no. {v['quantity'] + 1} A"
     if beyond in known:
         row.ask(
@@ -68,7 +54,7 @@ def _many(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
             key="quantity",
         )
         return
-    if not fresh:
+    if not fresh and not others:
         draft.fate(row, Fate.UNCHANGED)
     else:
         draft.fate(row, Fate.NEW if fresh == 2 * v["quantity"] else Fate.CHANGED)
@@ -91,25 +77,15 @@ def _one(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
         )
         return
     pattern = patterns.get(v.get("pattern") or "")
-    said: Body = {
-        "model": v.get("model") or (pattern.binding_model if pattern else None),
-        "pattern": v.get("pattern"),
-        "brake_um": um(v.get("brake_mm")),
-        "season": v.get("season"),
-        "serial_toe": v.get("serial_toe"),
-        "serial_heel": v.get("serial_heel"),
-    }
+    said = said_in(BindingFacts, v.get)
+    if said["model"] is None and pattern is not None:
+        said["model"] = pattern.binding_model
     old = draft.fleet.bindings.get(v["binding_id"]) if draft.fleet else None
     if old is None:
-        draft.enter(
-            "binding recorded",
-            {k: said[k] if k == "brake_um" else said[k] or "" for k in said}
-            | {"binding_id": v["binding_id"], "on_pair": v.get("on_pair"), "on_ski": v.get("on_ski")},
-        )
+        _record(draft, said, on_pair=v.get("on_pair"), on_ski=v.get("on_ski"))
         draft.fate(row, Fate.NEW)
         return
-    was = draft.base.bindings.get(v["binding_id"]) if draft.base else None
-    if (v.get("on_pair"), v.get("on_ski")) not in ((old.on_pair, old.on_ski), _where(was)):
+    if (v.get("on_pair"), v.get("on_ski")) not in (_where(old), _where(_was(draft, old))):
         row.ask(
             "binding_moved",
             f"binding {old.binding_id} is on {old.on_pair or 'no pair'} in the ledger; "
@@ -118,23 +94,26 @@ def _one(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
             key="on_pair",
         )
         return
-    changes = differing(
-        draft,
-        row,
-        what=f"binding {old.binding_id}",
-        said=said,
-        now=_columns(old),
-        base=None if was is None else _columns(was),
-        key_of={},
-    )
+    draft.fate(row, Fate.CHANGED if _changed(draft, row, said, old) else Fate.UNCHANGED)
+
+
+def _changed(draft: Draft, row: Row, said: dict[str, Any], old: Binding) -> bool:
+    """Whether the row changes what is known of the binding; then the entry is proposed."""
+    what, was = f"binding {old.binding_id}", _was(draft, old)
+    changes = changed(draft, row, BindingFacts, said, what=what, old=old, was=was)
     if changes:
-        draft.enter("binding changed", {"binding_id": old.binding_id, "changes": changes})
-    draft.fate(row, Fate.CHANGED if changes else Fate.UNCHANGED)
+        draft.entries.append(BindingChanged(binding_id=old.binding_id, changes=changes))
+    return bool(changes)
+
+
+def _was(draft: Draft, binding: Binding) -> Binding | None:
+    return draft.base.bindings.get(binding.binding_id) if draft.base else None
 
 
 def _where(binding: Binding | None) -> tuple[str | None, str | None]:
     return (binding.on_pair, binding.on_ski) if binding is not None else ("", "")
 
 
-def _columns(binding: Binding) -> dict[str, Any]:
-    return {c: plain_value(getattr(binding, c)) for c in _COLUMNS}
+def _record(draft: Draft, said: dict[str, Any], *, on_pair: str | None, on_ski: str | None) -> None:
+    body = stated(BindingFacts, said) | {"on_pair": on_pair, "on_ski": on_ski}
+    draft.entries.append(BindingRecorded.read(body))

@@ -7,14 +7,13 @@ from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
-from fleet.base.entries import Body
-from fleet.base.units import mm_to_um
+from fleet.events.holes import HoleChanged, HolesRecorded, NewHole
+from fleet.facts.columns import plain_facts
 from fleet.facts.equipment import Pair
 from fleet.facts.hole_ids import fresh_hole_ids
-from fleet.facts.holes import Hole, Knowledge, Side
-from imports.difference import Draft, Fate, differing
-from imports.propose_lists import um
-from imports.propose_pairs import PairRows, plain_value, sides_of
+from fleet.facts.holes import Hole, HoleFacts, Knowledge, Side
+from imports.difference import Draft, Fate, changed, said_in, stated
+from imports.propose_pairs import PairRows, sides_of
 from imports.records import Row
 
 _HERE = (Knowledge.MEASURED_HERE, Knowledge.DRILLED_HERE)
@@ -27,7 +26,7 @@ def propose_holes(
 
     ``blocked``: tags whose own row is in question; their holes wait without a question of their own.
     """
-    new: dict[str, list[Body]] = defaultdict(list)
+    new: dict[str, list[NewHole]] = defaultdict(list)
     ids: dict[tuple[str, Side], Iterator[str]] = {}
     for row in rows:
         if not row.usable or row.repeat:
@@ -48,55 +47,39 @@ def propose_holes(
         if not row.usable:
             continue
         for side in sides_of(row):
-            body = _body(row, side)
-            known = _known(old, side, row, body)
+            said = said_in(HoleFacts, row.values.get)
+            known = _known(old, side, said)
             if known is not None:
                 was = draft.base.pairs.get(tag) if draft.base else None
-                _compare(draft, row, known, body, _known(was, side, row, body))
+                _compare(draft, row, known, said, _known(was, side, said))
                 continue
-            if not body["hole_id"]:
+            if not said["hole_id"]:
                 if (tag, side) not in ids:
                     taken = [hole.hole_id for hole in old.skis[side].holes] if old else []
                     above = old.skis[side].holes_numbered_to if old else 0
                     ids[tag, side] = fresh_hole_ids(tag, side, taken, above=above)
-                body["hole_id"] = next(ids[tag, side])
-            new[tag].append(body)
+                said["hole_id"] = next(ids[tag, side])
+            new[tag].append(NewHole.read(stated(HoleFacts, said) | {"side": side.value}))
             draft.fate(row, Fate.NEW)
     for tag, holes in new.items():
-        draft.enter("holes recorded", {"tag": tag, "holes": holes})
+        draft.entries.append(HolesRecorded(tag=tag, holes=tuple(holes)))
 
 
-def _body(row: Row, side: Side) -> Body:
-    v = row.values
-    return {
-        "hole_id": v.get("hole_id") or "",
-        "side": side.value,
-        "x_um": mm_to_um(v["x_mm"]),
-        "y_um": mm_to_um(v["y_mm"]),
-        "diameter_um": um(v.get("diameter_mm")),
-        "depth_um": um(v.get("depth_mm")),
-        "state": v["state"],
-        "knowledge": v["knowledge"],
-    }
-
-
-def _known(pair: Pair | None, side: Side, row: Row, body: Body) -> Hole | None:
+def _known(pair: Pair | None, side: Side, said: Mapping[str, Any]) -> Hole | None:
     """The ledger's hole that the row speaks of: by id, else at exactly the same place."""
     if pair is None:
         return None
     for hole in pair.skis[side].holes:
-        if body["hole_id"]:
-            if hole.hole_id == body["hole_id"]:
+        if said["hole_id"]:
+            if hole.hole_id == said["hole_id"]:
                 return hole
-        elif (hole.x_um, hole.y_um) == (body["x_um"], body["y_um"]):
+        elif (hole.x_um, hole.y_um) == (said["x_um"], said["y_um"]):
             return hole
     return None
 
 
-def _compare(draft: Draft, row: Row, hole: Hole, body: Body, was: Hole | None) -> None:
-    columns = ("x_um", "y_um", "diameter_um", "depth_um", "state", "knowledge")
-    now = {c: plain_value(getattr(hole, c)) for c in columns}
-    said: dict[str, Any] = {c: body[c] for c in columns}
+def _compare(draft: Draft, row: Row, hole: Hole, said: Mapping[str, Any], was: Hole | None) -> None:
+    now = plain_facts(HoleFacts, hole)
     if (
         hole.knowledge in _HERE
         and was is None
@@ -110,15 +93,7 @@ def _compare(draft: Draft, row: Row, hole: Hole, body: Body, was: Hole | None) -
             key="x_mm",
         )
         return
-    changes = differing(
-        draft,
-        row,
-        what=f"hole {hole.hole_id}",
-        said=said,
-        now=now,
-        base=None if was is None else {c: plain_value(getattr(was, c)) for c in columns},
-        key_of={c: c.replace("_um", "_mm") for c in columns},
-    )
+    changes = changed(draft, row, HoleFacts, said, what=f"hole {hole.hole_id}", old=hole, was=was)
     if changes and hole.knowledge in _HERE:
         row.ask(
             "drilled_here",
@@ -128,7 +103,7 @@ def _compare(draft: Draft, row: Row, hole: Hole, body: Body, was: Hole | None) -
         )
         return
     if changes:
-        draft.enter("hole changed", {"hole_id": hole.hole_id, "changes": changes})
+        draft.entries.append(HoleChanged(hole_id=hole.hole_id, changes=changes))
     draft.fate(row, Fate.CHANGED if changes else Fate.UNCHANGED)
 
 

@@ -10,22 +10,22 @@ from typing import Any
 from fleet.base.entries import Body
 from fleet.base.near_names import nearest
 from fleet.base.units import mm_to_um
+from fleet.events.boots import BootChanged, BootRecorded
+from fleet.events.event import Event
+from fleet.events.settings import FitDeclared, PatternRecorded, StaffListed, WishRecorded
 from fleet.facts.binding_kinds import BindingKinds, default_kinds
+from fleet.facts.columns import plain_facts
+from fleet.facts.equipment import BootFacts, Fit, WishFacts
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.patterns_body import pattern_to_body
 from fleet.facts.staff import listed
-from imports.difference import Draft, Fate, FieldChange, differing
+from imports.difference import Draft, Fate, FieldChange, changed, differing, said_in, stated
 from imports.records import Row
 
 
 def um(value: Decimal | None) -> int | None:
     """Millimetres of a file as whole micrometres, None for nothing."""
     return None if value is None else mm_to_um(value)
-
-
-def whole_mm(value: Decimal | None) -> int | None:
-    """Centimetres of a file as whole millimetres, None for nothing."""
-    return None if value is None else int(value * 10)
 
 
 def propose_patterns(draft: Draft, rows: Sequence[Row]) -> dict[str, Pattern]:
@@ -56,7 +56,7 @@ def propose_patterns(draft: Draft, rows: Sequence[Row]) -> dict[str, Pattern]:
             draft.changes.append(
                 FieldChange(what=f"pattern {name}", field="holes", old=old.hole_count, new=pattern.hole_count)
             )
-        draft.enter("pattern recorded", pattern_to_body(pattern, origin="imported"))
+        draft.entries.append(PatternRecorded.read(pattern_to_body(pattern, origin="imported")))
         known[name] = pattern
         _all(draft, group, Fate.NEW if old is None else Fate.CHANGED)
     return known
@@ -167,7 +167,7 @@ def propose_fits(draft: Draft, rows: Iterable[Row], patterns: dict[str, Pattern]
                 key="pattern",
             )
             continue
-        body = {k: v[k] for k in ("sole_type", "pattern", "binding_sheet", "boot_sheet")}
+        body = said_in(Fit, v.get)
         old = known.get((v["sole_type"], v["pattern"]))
         was = base.get((v["sole_type"], v["pattern"])) if base is not None else None
         _list_entry(
@@ -175,9 +175,9 @@ def propose_fits(draft: Draft, rows: Iterable[Row], patterns: dict[str, Pattern]
             row,
             what=f"fit {v['sole_type']} in {v['pattern']}",
             body=body,
-            now=None if old is None else {k: getattr(old, k) for k in body},
-            was=None if was is None else {k: getattr(was, k) for k in body},
-            entry="fit declared",
+            now=None if old is None else plain_facts(Fit, old),
+            was=None if was is None else plain_facts(Fit, was),
+            kind=FitDeclared,
         )
 
 
@@ -187,25 +187,16 @@ def propose_wishes(draft: Draft, rows: Iterable[Row]) -> None:
     base = {w.wish: w for w in draft.base.wishes} if draft.base else {}
     for row in _ready(rows):
         v = row.values
-        body: Body = {
-            "wish": v["wish"],
-            "kind": v["kind"],
-            "length_min_mm": whole_mm(v["length_min_cm"]),
-            "length_max_mm": whole_mm(v["length_max_cm"]),
-            "mondopoint_min_mm": whole_mm(v["mondopoint_min"]),
-            "mondopoint_max_mm": whole_mm(v["mondopoint_max"]),
-            "quantity": v["quantity"],
-            "priority": v["priority"],
-        }
+        body = said_in(WishFacts, v.get)
         old, was = known.get(v["wish"]), base.get(v["wish"])
         _list_entry(
             draft,
             row,
             what=f"wish {v['wish']}",
             body=body,
-            now=None if old is None else _plain(old, body),
-            was=None if was is None else _plain(was, body),
-            entry="wish recorded",
+            now=None if old is None else plain_facts(WishFacts, old),
+            was=None if was is None else plain_facts(WishFacts, was),
+            kind=WishRecorded,
         )
 
 
@@ -225,7 +216,7 @@ def propose_staff(draft: Draft, rows: Iterable[Row]) -> None:
             body=body,
             now=None if old is None else _plain(old, body),
             was=None if was is None else _plain(was, body),
-            entry="staff listed",
+            kind=StaffListed,
         )
 
 
@@ -241,16 +232,16 @@ def _list_entry(
     body: Body,
     now: dict[str, Any] | None,
     was: dict[str, Any] | None,
-    entry: str,
+    kind: type[Event],
 ) -> None:
     """One entry of a list whose newest entry counts: new, changed, or nothing."""
     if now is None:
-        draft.enter(entry, body)
+        draft.entries.append(kind.read(body))
         draft.fate(row, Fate.NEW)
         return
     changes = differing(draft, row, what=what, said=body, now=now, base=was, key_of={})
     if changes:
-        draft.enter(entry, now | {column: new for column, (_, new) in changes.items()})
+        draft.entries.append(kind.read(now | {column: new for column, (_, new) in changes.items()}))
     draft.fate(row, Fate.CHANGED if changes else Fate.UNCHANGED)
 
 
@@ -258,36 +249,16 @@ def propose_boots(draft: Draft, rows: Iterable[Row]) -> None:
     """Boots, new and changed."""
     known = draft.fleet.boots if draft.fleet else {}
     base = draft.base.boots if draft.base else {}
-    key_of = {"mondopoint_mm": "mondopoint", "bsl_um": "bsl_mm", "pin_um": "pin_mm"}
     for row in _ready(rows):
-        v = row.values
-        said: Body = {
-            "tag": v["tag"],
-            "model": v.get("model"),
-            "mondopoint_mm": whole_mm(v.get("mondopoint")),
-            "bsl_um": um(v.get("bsl_mm")),
-            "bsl_measured": v.get("bsl_measured"),
-            "sole_type": v.get("sole_type"),
-            "season": v.get("season"),
-            "pin_um": um(v.get("pin_mm")),
-        }
-        old, was = known.get(v["tag"]), base.get(v["tag"])
+        tag, said = row.values["tag"], said_in(BootFacts, row.values.get)
+        old, was = known.get(tag), base.get(tag)
         if old is None:
-            texts = ("model", "bsl_measured", "sole_type", "season")
-            draft.enter("boot recorded", said | {k: said[k] or "" for k in texts})
+            draft.entries.append(BootRecorded.read(stated(BootFacts, said)))
             draft.fate(row, Fate.NEW)
             continue
-        changes = differing(
-            draft,
-            row,
-            what=f"boot {v['tag']}",
-            said={k: value for k, value in said.items() if k != "tag"},
-            now={k: getattr(old, k) for k in said},
-            base=None if was is None else {k: getattr(was, k) for k in said},
-            key_of={k: k for k in said} | key_of,
-        )
+        changes = changed(draft, row, BootFacts, said, what=f"boot {tag}", old=old, was=was)
         if changes:
-            draft.enter("boot changed", {"tag": v["tag"], "changes": changes})
+            draft.entries.append(BootChanged(tag=tag, changes=changes))
         draft.fate(row, Fate.CHANGED if changes else Fate.UNCHANGED)
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from fleet.base.units import mm_to_um
+from fleet.events.mounts import MountRecorded
 from fleet.facts.equipment import Pair
 from fleet.facts.patterns import Pattern
 from imports.difference import Draft, Fate
 from imports.propose_lists import um
-from imports.propose_pairs import PairRows, stated_body, stated_columns
+from imports.propose_pairs import PairRows, is_that_mount, stated_columns, stated_mount
 from imports.records import Row
 
 
@@ -41,25 +43,20 @@ def propose_mount_rows(
         if v["pattern"] not in patterns:
             row.ask("pattern_unknown", f"there is no pattern {v['pattern']!r}", "add it first", key="pattern")
             continue
-        body = {
-            "tag": tag,
-            "pattern": v["pattern"],
-            "bsl_um": um(v["bsl_mm"]),
-            "offset_um": um(v["offset_mm"]),
-            "mounted_on": v.get("mounted_on") or "",
-            "removed_on": v.get("removed_on"),
-            "drilled": v.get("drilled") != 0,
-            "slides": [],
-        }
+        mount = MountRecorded(
+            tag=tag,
+            pattern=v["pattern"],
+            bsl_um=mm_to_um(v["bsl_mm"]),
+            offset_um=mm_to_um(v["offset_mm"]),
+            mounted_on=v.get("mounted_on") or "",
+            removed_on=v.get("removed_on"),
+            drilled=v.get("drilled") != 0,
+        )
         if old is None:
-            draft.enter("mount recorded", body)
+            draft.entries.append(mount)
             draft.fate(row, Fate.NEW)
             continue
-        if any(
-            (m.pattern, m.bsl_um, m.offset_um, m.mounted_on)
-            == (body["pattern"], body["bsl_um"], body["offset_um"], body["mounted_on"])
-            for m in old.mounts
-        ):
+        if any(is_that_mount(m, mount) for m in old.mounts):
             draft.fate(row, Fate.UNCHANGED)
             continue
         row.ask(
@@ -80,7 +77,7 @@ def _stated(draft: Draft, row: Row, tag: str, old: Pair | None) -> None:
         "mounted_on": v.get("mounted_on"),
     }
     if old is None:
-        draft.enter("mount stated", stated_body(tag, said, removed_on=v.get("removed_on")))
+        draft.entries.append(stated_mount(tag, said, removed_on=v.get("removed_on")))
         draft.fate(row, Fate.NEW)
     elif any(stated_columns(m) == said and m.removed_on == v.get("removed_on") for m in old.stated):
         draft.fate(row, Fate.UNCHANGED)

@@ -7,29 +7,19 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final
 
 from fleet.base.days import shop_day
-from fleet.base.entries import Body
-from fleet.base.units import counted
-from fleet.facts.equipment import Pair, Ski, StatedMount
+from fleet.base.units import counted, mm_to_um
+from fleet.events.bindings import BindingRecorded
+from fleet.events.event import LEFT_OUT, Changes
+from fleet.events.mounts import MountRecorded, MountStated
+from fleet.events.pairs import AreaInspected, PairChanged, PairRecorded
+from fleet.facts.equipment import Mount, Pair, PairFacts, Ski, SkiFacts, StatedMount
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
-from imports.difference import Draft, Fate, differing
-from imports.propose_lists import um, whole_mm
+from imports.difference import Draft, Fate, changed, differing, said_in, stated
+from imports.propose_lists import um
 from imports.records import Row
 from imports.resolve import Resolved, resolve_binding
-
-_SIDE_KEYS: Final = ("mark_from_tail_mm", "zone_back_mm", "zone_front_mm", "zone_half_width_mm")
-_SIDE_COLUMNS: Final = {key: key.replace("_mm", "_um") for key in _SIDE_KEYS}
-_PAIR_COLUMNS: Final = (
-    "model",
-    "kind",
-    "length_mm",
-    "waist_um",
-    "construction",
-    "rack",
-    "earlier_mounts",
-    "reference_from_tail_um",
-)
 
 
 class PairRows:
@@ -100,57 +90,28 @@ def propose_pair(draft: Draft, pair: PairRows) -> None:
 
 
 def _record(draft: Draft, pair: PairRows) -> None:
-    draft.enter(
-        "pair recorded",
-        {
-            "tag": pair.tag,
-            "model": pair.first("model") or "",
-            "kind": pair.first("kind"),
-            "length_mm": whole_mm(pair.first("length_cm")),
-            "waist_um": um(pair.first("waist_mm")),
-            "construction": pair.first("construction"),
-            "rack": pair.first("rack") or "",
-            "earlier_mounts": pair.first("earlier_mounts"),
-            "skis": {
-                side.value: {_SIDE_COLUMNS[key]: um(pair.on_side(side, key)) for key in _SIDE_KEYS}
-                for side in Side
-            },
-        },
-    )
-    reference = um(pair.first("reference_from_tail_mm"))
-    if reference is not None:
-        changes = {"reference_from_tail_um": [None, reference]}
-        draft.enter("pair changed", {"tag": pair.tag, "changes": changes})
+    said = said_in(Pair, pair.first)
+    recorded = stated(PairFacts, said)
+    skis = {side.value: _ski_said(pair, side) for side in Side}
+    draft.entries.append(PairRecorded.read(recorded | {"skis": skis}))
+    later: Changes = {
+        name: (None, value) for name, value in said.items() if name not in recorded and value is not None
+    }
+    if later:
+        draft.entries.append(PairChanged(tag=pair.tag, changes=later))
     for row in pair.all_rows:
         draft.fate(row, Fate.NEW)
 
 
+def _ski_said(pair: PairRows, side: Side) -> dict[str, Any]:
+    return said_in(SkiFacts, lambda key: pair.on_side(side, key))
+
+
 def _change(draft: Draft, pair: PairRows, old: Pair, was: Pair | None) -> None:
-    said: Body = {
-        "model": pair.first("model"),
-        "kind": pair.first("kind"),
-        "length_mm": whole_mm(pair.first("length_cm")),
-        "waist_um": um(pair.first("waist_mm")),
-        "construction": pair.first("construction"),
-        "rack": pair.first("rack"),
-        "earlier_mounts": pair.first("earlier_mounts"),
-        "reference_from_tail_um": um(pair.first("reference_from_tail_mm")),
-    }
-    keys = {
-        "length_mm": "length_cm",
-        "waist_um": "waist_mm",
-        "reference_from_tail_um": "reference_from_tail_mm",
-    }
-    changes: dict[str, list[Any]] = {}
+    changes: Changes = {}
     if pair.rows:
-        changes = differing(
-            draft,
-            pair.row,
-            what=f"pair {pair.tag}",
-            said=said,
-            now={c: plain_value(getattr(old, c)) for c in _PAIR_COLUMNS},
-            base=None if was is None else {c: plain_value(getattr(was, c)) for c in _PAIR_COLUMNS},
-            key_of={c: keys.get(c, c) for c in said},
+        changes = changed(
+            draft, pair.row, Pair, said_in(Pair, pair.first), what=f"pair {pair.tag}", old=old, was=was
         )
     for side in Side:
         row = pair.sides.get(side) or next(
@@ -158,29 +119,20 @@ def _change(draft: Draft, pair: PairRows, old: Pair, was: Pair | None) -> None:
         )
         if row is None:
             continue
-        side_changes = differing(
+        side_changes = changed(
             draft,
             row,
+            SkiFacts,
+            _ski_said(pair, side),
             what=f"pair {pair.tag} ski {side.value}",
-            said={_SIDE_COLUMNS[key]: um(pair.on_side(side, key)) for key in _SIDE_KEYS},
-            now=_side_columns(old.skis[side]),
-            base=None if was is None else _side_columns(was.skis[side]),
-            key_of={_SIDE_COLUMNS[key]: key for key in _SIDE_KEYS},
+            old=old.skis[side],
+            was=was and was.skis[side],
         )
         changes |= {f"{side.value}.{column}": change for column, change in side_changes.items()}
     if changes and all(row.usable for row in pair.all_rows):
-        draft.enter("pair changed", {"tag": pair.tag, "changes": changes})
+        draft.entries.append(PairChanged(tag=pair.tag, changes=changes))
     for row in pair.all_rows:
         draft.fate(row, Fate.CHANGED if changes else Fate.UNCHANGED)
-
-
-def plain_value(value: Any) -> Any:
-    """A word as plain text, so that it compares with what a file says."""
-    return str(value) if isinstance(value, str) else value
-
-
-def _side_columns(ski: Ski) -> dict[str, Any]:
-    return {column: getattr(ski, column) for column in _SIDE_COLUMNS.values()}
 
 
 def propose_inspection(
@@ -224,9 +176,8 @@ def propose_inspection(
             continue
         if not _holes_agree(pair, side, how, holes[side], pattern):
             return
-        draft.enter(
-            "area inspected",
-            {"tag": pair.tag, "side": side.value, "from_um": -back, "to_um": front, "how": how, "on": on},
+        draft.entries.append(
+            AreaInspected(tag=pair.tag, side=side, from_um=-back, to_um=front, how=how, on=on)
         )
         for row in pair.rows:
             draft.fate(row, Fate.CHANGED if old is not None else Fate.NEW)
@@ -275,22 +226,18 @@ def propose_mount(draft: Draft, pair: PairRows, resolved: Resolved) -> None:
     if not resolved.pattern or bsl is None or offset is None:
         _propose_stated(draft, pair, resolved, old)
         return
-    body: Body = {
-        "tag": pair.tag,
-        "pattern": resolved.pattern,
-        "bsl_um": um(bsl),
-        "offset_um": um(offset),
-        "mounted_on": on or "",
-        "removed_on": None,
-        "drilled": True,
-        "slides": [],
-    }
+    mount = MountRecorded(
+        tag=pair.tag,
+        pattern=resolved.pattern,
+        bsl_um=mm_to_um(bsl),
+        offset_um=mm_to_um(offset),
+        mounted_on=on or "",
+        removed_on=None,
+        drilled=True,
+        completes=True if old is not None and old.present_stated is not None else LEFT_OUT,
+    )
     if old is not None:
-        if any(
-            (m.pattern, m.bsl_um, m.offset_um, m.mounted_on)
-            == (body["pattern"], body["bsl_um"], body["offset_um"], body["mounted_on"])
-            for m in old.mounts
-        ):
+        if any(is_that_mount(m, mount) for m in old.mounts):
             return
         if old.current_mount is not None:
             row.ask(
@@ -301,11 +248,17 @@ def propose_mount(draft: Draft, pair: PairRows, resolved: Resolved) -> None:
                 key="binding_model",
             )
             return
-        if old.present_stated is not None:
-            body["completes"] = True
-    draft.enter("mount recorded", body)
+    draft.entries.append(mount)
     for r in pair.rows:
         draft.fate(r, Fate.CHANGED if old is not None else Fate.NEW)
+
+
+def is_that_mount(known: Mount, said: MountRecorded) -> bool:
+    """Whether the ledger's mount is the one that a file speaks of."""
+    return all(
+        getattr(known, name) == getattr(said, name)
+        for name in ("pattern", "bsl_um", "offset_um", "mounted_on")
+    )
 
 
 _STATED_KEYS: Final = {
@@ -320,7 +273,7 @@ _STATED_KEYS: Final = {
 def _propose_stated(draft: Draft, pair: PairRows, resolved: Resolved, old: Pair | None) -> None:
     """``mount stated`` with all that the row says. The ledger's own mounts stand above it, off or on."""
     row = pair.row
-    said: Body = {
+    said: dict[str, Any] = {
         "binding_model": resolved.model,
         "bsl_um": um(pair.first("bsl_mm")),
         "offset_um": um(pair.first("mark_offset_mm")),
@@ -343,7 +296,7 @@ def _propose_stated(draft: Draft, pair: PairRows, resolved: Resolved, old: Pair 
             "enter what is missing, if it is known",
             key="binding_model",
         )
-        draft.enter("mount stated", stated_body(pair.tag, said))
+        draft.entries.append(stated_mount(pair.tag, said))
         return
     if old.present_stated is None and (old.mounts or old.stated):
         return
@@ -360,8 +313,8 @@ def _propose_stated(draft: Draft, pair: PairRows, resolved: Resolved, old: Pair 
     )
     if not changes:
         return
-    stated = now | {column: new for column, (_, new) in changes.items()}
-    draft.enter("mount stated", stated_body(pair.tag, stated))
+    new = now | {column: new for column, (_, new) in changes.items()}
+    draft.entries.append(stated_mount(pair.tag, new))
     for r in pair.rows:
         draft.fate(r, Fate.CHANGED)
 
@@ -375,16 +328,10 @@ def stated_columns(mount: StatedMount | None) -> dict[str, Any]:
     }
 
 
-def stated_body(tag: str, columns: Mapping[str, Any], *, removed_on: str | None = None) -> Body:
-    """The body of ``mount stated``."""
-    return {
-        "tag": tag,
-        "binding_model": columns["binding_model"] or "",
-        "bsl_um": columns["bsl_um"],
-        "offset_um": columns["offset_um"],
-        "mounted_on": columns["mounted_on"] or "",
-        "removed_on": removed_on,
-    }
+def stated_mount(tag: str, columns: Mapping[str, Any], *, removed_on: str | None = None) -> MountStated:
+    """The entry that says so."""
+    texts = {name: columns[name] or "" for name in ("binding_model", "mounted_on")}
+    return MountStated(tag=tag, **dict(columns) | texts, removed_on=removed_on)
 
 
 def propose_mounted_bindings(
@@ -417,19 +364,15 @@ def propose_mounted_bindings(
         number = 2
         while binding_id in reserved:
             binding_id, number = f"{pair.tag} {side.value} ({number})", number + 1
-        draft.enter(
-            "binding recorded",
-            {
-                "binding_id": binding_id,
-                "model": resolved.model,
-                "pattern": resolved.pattern,
-                "brake_um": brake,
-                "season": "",
-                "serial_toe": "",
-                "serial_heel": "",
-                "on_pair": pair.tag,
-                "on_ski": side.value,
-            },
+        draft.entries.append(
+            BindingRecorded(
+                binding_id=binding_id,
+                model=resolved.model,
+                pattern=resolved.pattern,
+                brake_um=brake,
+                on_pair=pair.tag,
+                on_ski=side,
+            )
         )
     for r in pair.rows:
         draft.fate(r, Fate.NEW)

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from typing import Final
 
+from fleet.events.carried_over import PairCarriedOver
+from fleet.events.pairs import SkiClosed
 from fleet.facts.carried import STOPS, carried_body
 from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
@@ -30,7 +32,7 @@ def propose_stops(draft: Draft, pair: PairRows) -> None:
     body = carried_body(pair.tag, stops, source=f"as {pair.row.file} has it: {', '.join(words)}")
     if status in _AWAY:
         body["where"] = {"whereabouts": status}
-    draft.enter("pair carried over", body)
+    draft.entries.append(PairCarriedOver.read(body))
 
 
 def propose_closed(draft: Draft, pair: PairRows) -> None:
@@ -39,7 +41,7 @@ def propose_closed(draft: Draft, pair: PairRows) -> None:
         words = f"ski {side.value} closed"
         if words.casefold() in map(_word, _said(pair)):
             why = f"as {pair.row.file} has it: {words}"
-            draft.enter("ski closed", {"tag": pair.tag, "side": side.value, "why": why})
+            draft.entries.append(SkiClosed(tag=pair.tag, side=side, why=why))
 
 
 def _said(pair: PairRows) -> list[str]:

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass, field
 from datetime import date
+from decimal import Decimal
 from typing import Any, Final
 
+from fleet.facts.columns import Field, Holds
 from imports.cells import Cell, Content, column_letter
 from imports.days import UNDECIDED, column_order, day, half_read
-from imports.fields import FIELDS, Field, Holds
+from imports.fields import FIELDS
 from imports.findings import Finding, Severity
 from imports.guarded_text import unguarded
 from imports.header_match import header_text, required_keys
@@ -270,8 +272,8 @@ def read_cell(
             what=field_.what,
             out_unit=field_.unit,
             header_unit=unit,
-            low=field_.low,
-            high=field_.high,
+            low=Decimal(field_.low),
+            high=Decimal(field_.high),
             signed=field_.signed,
         )
     if field_.holds is Holds.TAG:
@@ -279,7 +281,7 @@ def read_cell(
     if field_.holds is Holds.WORD:
         return word(cell, key=key, what=field_.what)
     if field_.holds is Holds.COUNT:
-        return count(cell, what=field_.what, high=int(field_.high))
+        return count(cell, what=field_.what, high=field_.high)
     if field_.holds is Holds.SHELL:
         return mondopoint(cell, header_unit=unit)
     if field_.holds is Holds.DAY:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from typing import Final
 
+from fleet.facts.columns import columns_of
+from fleet.facts.equipment import BootFacts, Pair
 from imports.header_match import match_columns, required_keys
 from imports.headers import Table
 from imports.quantities import amount_of
@@ -24,7 +26,8 @@ NAME_KEYS: Final[Mapping[Table, Collection[str]]] = {
 
 BESIDE: Final = frozenset({"status", "reason", "answer"})
 """Columns that may stand beside any table and tell nothing about it."""
-_SHARED: Final = frozenset({"tag", "model", "season", "bsl_mm", "quantity"}) | BESIDE
+_SKI_KEYS, _BOOT_KEYS = ({c.key for c in columns_of(thing)} for thing in (Pair, BootFacts))
+_SHARED: Final = frozenset({"season", "bsl_mm", "quantity"}) | (_SKI_KEYS & _BOOT_KEYS) | BESIDE
 """Keys that skis and boots have alike: they decide nothing."""
 _SIZE_KEYS: Final = {"length_cm": Table.SKI, "mondopoint": Table.BOOT}
 

@@ -9,8 +9,10 @@ from pathlib import Path
 from typing import Final
 
 from fleet.base.near_names import nearest
+from fleet.facts.columns import Holds, columns_of
 from imports.cells import Cell
 from imports.header_match import header_text
+from imports.headers import THINGS_OF
 from imports.quantities import NOTHING, Read, ask, note, tidy, unreadable
 
 _WORDS_FILE: Final = Path(__file__).with_name("value_words.csv")
@@ -25,6 +27,10 @@ def value_words() -> Mapping[str, Mapping[str, str]]:
             says = found.setdefault(row["key"], {})
             for text in (row["word"], *row["says"].split("|")):
                 says.setdefault(header_text(text).words, row["word"])
+    for column in (c for things in THINGS_OF.values() for thing in things for c in columns_of(thing)):
+        if column.field.holds is Holds.WORD:
+            for text in column.words:
+                found.setdefault(column.key, {}).setdefault(header_text(text).words, text)
     return found
 
 

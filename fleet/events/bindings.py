@@ -3,20 +3,15 @@
 from __future__ import annotations
 
 import sqlite3
-from typing import Final
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
 from fleet.events.event import BindingChanges, BindingId, Event, PairTag, Part
 from fleet.events.facts import touched
 from fleet.events.rows import change, delete_made, insert, known_pair
-from fleet.facts.equipment import Binding
+from fleet.facts.columns import names_of, plain_facts
+from fleet.facts.equipment import Binding, BindingFacts
 from fleet.facts.holes import Side
-
-_COLUMNS: Final = (
-    *("model", "pattern", "brake_um", "season", "serial_toe", "serial_heel"),
-    *("on_pair", "on_ski"),
-)
 
 
 class MovedBinding(Part, frozen=True, kw_only=True):
@@ -30,37 +25,22 @@ class MovedBinding(Part, frozen=True, kw_only=True):
     changes: BindingChanges
 
 
-class BindingRecorded(Event, frozen=True, kw_only=True):
+class BindingRecorded(Event, BindingFacts, frozen=True, kw_only=True):
     """The binding of one ski came into the ledger.
 
-    binding_id: its id
-    model: its model
-    pattern: its pattern's name
-    brake_um: the width of its brake, in micrometres; null where it has none
-    season: the season it is of, or empty
-    serial_toe: the serial of the toe, or empty
-    serial_heel: the serial of the heel, or empty
     on_pair: the pair it is on; null in the stock
     on_ski: the ski it is on; null in the stock
     """
 
     WHAT = "binding recorded"
-    binding_id: BindingId
-    model: str
-    pattern: str
-    brake_um: int | None
-    season: str
-    serial_toe: str
-    serial_heel: str
     on_pair: PairTag | None
     on_ski: Side | None
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It is there; no earlier pass of the pair it is on counts."""
-        Binding(**{field: getattr(self, field) for field in self.__struct_fields__})  # checks itself
         if self.on_pair is not None:
             known_pair(state, self.on_pair)
-        insert(state, "binding", self.body() | {"entry": entry.seq})
+        insert(state, "binding", plain_facts(Binding, self) | {"entry": entry.seq})
         if self.on_pair is not None:
             touched(state, self.on_pair, entry)
 
@@ -88,7 +68,7 @@ class BindingChanged(Event, frozen=True, kw_only=True):
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """The new values stand; a pair it was on, or is on now, loses its pass."""
         before = _pair_of(state, self.binding_id)
-        change_binding(state, self.binding_id, self.changes, allowed=_COLUMNS)
+        change_binding(state, self.binding_id, self.changes, allowed=names_of(Binding))
         now_on = _pair_of(state, self.binding_id)
         if now_on is not None:
             known_pair(state, now_on)

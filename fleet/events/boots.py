@@ -3,50 +3,28 @@
 from __future__ import annotations
 
 import sqlite3
-from typing import Final
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
 from fleet.events.event import BootTag, Changes, Event, Replay
 from fleet.events.rows import change, delete_made, insert
-from fleet.facts.equipment import Boot
-
-_COLUMNS: Final = (
-    *("model", "mondopoint_mm", "bsl_um", "bsl_measured", "sole_type", "season"),
-    "pin_um",
-)
+from fleet.facts.columns import facts_in, names_of, plain_facts
+from fleet.facts.equipment import Boot, BootFacts
+from fleet.tables.snapshot import read_boots
 
 
-class BootRecorded(Event, frozen=True, kw_only=True):
-    """A boot came into the ledger.
-
-    tag: the boot
-    model: its model
-    mondopoint_mm: its size, in millimetres; null where not known
-    bsl_um: the sole length that counts at the bench, in micrometres; null where not known
-    bsl_measured: how that number came about
-    sole_type: the type of its sole
-    season: the season it is of, or empty
-    pin_um: from the toe's end to the pin line, in micrometres; null for boots without one
-    """
+class BootRecorded(Event, BootFacts, frozen=True, kw_only=True):
+    """A boot came into the ledger."""
 
     WHAT = "boot recorded"
     REPLAY = Replay.NOTHING
-    tag: BootTag
-    model: str
-    mondopoint_mm: int | None
-    bsl_um: int | None
-    bsl_measured: str
-    sole_type: str
-    season: str = ""
-    pin_um: int | None = None
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It is there."""
-        boot = Boot(**self.body())
+        boot = Boot(**facts_in(BootFacts, self))
         if state.execute("SELECT 1 FROM boot WHERE tag = ?", (boot.tag,)).fetchone():
             raise Refused(f"boot {boot.tag} stands in the ledger already")
-        insert(state, "boot", self.body() | {"entry": entry.seq})
+        insert(state, "boot", plain_facts(BootFacts, boot) | {"entry": entry.seq})
 
     def withdraw(self, state: sqlite3.Connection, seq: int, entry: Entry) -> None:
         """It is gone; refused where a pair or an order names it."""
@@ -71,8 +49,5 @@ class BootChanged(Event, frozen=True, kw_only=True):
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """The new values stand; the boot checks itself as a new one does."""
-        change(state, "boot", key={"tag": self.tag}, changes=self.changes, allowed=_COLUMNS)
-        row = state.execute(
-            f"SELECT tag, {', '.join(_COLUMNS)} FROM boot WHERE tag = ?", (self.tag,)
-        ).fetchone()
-        Boot(**dict(zip(("tag", *_COLUMNS), row, strict=True)))
+        change(state, "boot", key={"tag": self.tag}, changes=self.changes, allowed=names_of(BootFacts))
+        read_boots(state, self.tag)

@@ -14,18 +14,11 @@ import msgspec
 
 from fleet.base.entries import Body, Entry
 from fleet.base.errors import Refused
-
-PairTag = Annotated[str, msgspec.Meta(extra={"names": "whole"})]
-"""A pair's asset tag. An entry is found under what its fields hold by this type, and by the three next."""
-BindingId = Annotated[str, msgspec.Meta(extra={"names": "whole"})]
-"""A binding's id."""
-SkiTag = Annotated[str, msgspec.Meta(extra={"names": "ski"})]
-"""A pair's tag, or one ski of a pair, ``K-031 A``: the name is the pair's."""
-HoleId = Annotated[str, msgspec.Meta(extra={"names": "hole"})]
-"""A hole's id, ``K-031/A7``: the name is what stands before the last stroke. An imported id may say nothing
-of its pair; then the kind says it by `Event.names_in_state`."""
-BootTag = Annotated[str, msgspec.Meta(extra={"names": "nothing"})]
-"""A boot's tag. It may be the same as a pair's, so no entry is found under it."""
+from fleet.facts.named import BindingId as BindingId  # beside the other types of an entry's fields
+from fleet.facts.named import BootTag as BootTag
+from fleet.facts.named import HoleId as HoleId
+from fleet.facts.named import PairTag as PairTag
+from fleet.facts.named import SkiTag as SkiTag
 
 Plain = int | str | None
 """What a column holds."""
@@ -77,6 +70,7 @@ def parts(kind: type[P], rows: Iterable[Mapping[str, Any]]) -> tuple[P, ...]:
 class Event(Part, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """What one kind of entry says. A subclass is a kind: its fields are the keys of the body.
 
+    Where it records a thing, it has the thing's own facts too (`fleet.facts.columns`).
     A field added later has a default, so that older bodies are read as what they meant; an old body
     never changes its meaning. A kind that is wrong is left as it is, and a new kind made.
     """
@@ -198,6 +192,8 @@ def _of(hint: Any) -> _Finder | None:
     if meta is not None:
         return _HOW.get(meta)
     origin, args = get_origin(hint), get_args(hint)
+    if origin is Annotated:
+        return _of(args[0])
     if origin in (Union, UnionType):
         one = [finder for each in args if (finder := _of(each)) is not None]
         return one[0] if one else None

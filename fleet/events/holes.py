@@ -4,41 +4,25 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from typing import Final
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
 from fleet.events.event import Changes, Event, HoleId, PairTag, Part
 from fleet.events.facts import touched
 from fleet.events.rows import change, insert, known_pair
+from fleet.facts.columns import facts_in, names_of, plain_facts
 from fleet.facts.hole_ids import hole_number
-from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.holes import Hole, HoleFacts, Side
 from fleet.tables.snapshot import read_pairs
 
-_COLUMNS: Final = ("x_um", "y_um", "diameter_um", "depth_um", "state", "knowledge")
 
-
-class NewHole(Part, frozen=True, kw_only=True):
+class NewHole(Part, HoleFacts, frozen=True, kw_only=True):
     """One hole.
 
-    hole_id: its id
     side: the ski
-    x_um: along the ski from its own mark, toward the tip, in micrometres
-    y_um: across the ski, to the right when looking at the tip, in micrometres
-    diameter_um: null where nobody measured it
-    depth_um: null where nobody measured it
-    state: what stands in it
-    knowledge: how it is known
     """
 
-    hole_id: HoleId
     side: Side
-    x_um: int
-    y_um: int
-    diameter_um: int | None
-    depth_um: int | None
-    state: HoleState
-    knowledge: Knowledge
 
 
 class ChangedHole(Part, frozen=True, kw_only=True):
@@ -73,10 +57,11 @@ class HolesRecorded(Event, frozen=True, kw_only=True):
     def withdraw(self, state: sqlite3.Connection, seq: int, entry: Entry) -> None:
         """They are gone; refused where one was changed since."""
         for hole in self.holes:
+            made = {"side": hole.side.value} | plain_facts(HoleFacts, hole)
             row = state.execute(
-                f"SELECT entry, side, {', '.join(_COLUMNS)} FROM hole WHERE hole_id = ?", (hole.hole_id,)
+                f"SELECT entry, {', '.join(made)} FROM hole WHERE hole_id = ?", (hole.hole_id,)
             ).fetchone()
-            if row is None or row[1:] != tuple(getattr(hole, column) for column in ("side", *_COLUMNS)):
+            if row is None or row[1:] != tuple(made.values()):
                 raise Refused(
                     f"hole {hole.hole_id} of entry {seq} was "
                     + (f"changed by entry {row[0]}" if row else "withdrawn already"),
@@ -117,32 +102,13 @@ class HoleChanged(Event, frozen=True, kw_only=True):
 
 def insert_hole(state: sqlite3.Connection, tag: str, new: NewHole, *, entry: int) -> None:
     """One new hole of a pair; refuses an id that is taken."""
-    hole = Hole(
-        hole_id=new.hole_id,
-        x_um=new.x_um,
-        y_um=new.y_um,
-        diameter_um=new.diameter_um,
-        depth_um=new.depth_um,
-        state=new.state,
-        knowledge=new.knowledge,
-    )
+    hole = Hole(**facts_in(HoleFacts, new))
     if state.execute("SELECT 1 FROM hole WHERE hole_id = ?", (hole.hole_id,)).fetchone():
         raise Refused(f"hole {hole.hole_id} stands in the ledger already")
     insert(
         state,
         "hole",
-        {
-            "hole_id": hole.hole_id,
-            "tag": tag,
-            "side": new.side.value,
-            "x_um": hole.x_um,
-            "y_um": hole.y_um,
-            "diameter_um": hole.diameter_um,
-            "depth_um": hole.depth_um,
-            "state": hole.state.value,
-            "knowledge": hole.knowledge.value,
-            "entry": entry,
-        },
+        plain_facts(HoleFacts, hole) | {"tag": tag, "side": new.side.value, "entry": entry},
     )
     number = hole_number(tag, new.side, hole.hole_id)
     state.execute(
@@ -152,15 +118,10 @@ def insert_hole(state: sqlite3.Connection, tag: str, new: NewHole, *, entry: int
 
 
 def change_hole(state: sqlite3.Connection, hole_id: str, changes: Changes, *, entry: int) -> None:
-    """Change columns of one hole, checking the new state and knowledge words."""
-    for column, (_, new) in changes.items():
-        if column == "state":
-            HoleState(new)  # type: ignore[arg-type]  # ValueError for whatever is no such word
-        elif column == "knowledge":
-            Knowledge(new)  # type: ignore[arg-type]
-    change(state, "hole", key={"hole_id": hole_id}, changes=changes, allowed=_COLUMNS)
+    """Change columns of one hole; the changed hole checks itself as a new one does."""
+    change(state, "hole", key={"hole_id": hole_id}, changes=changes, allowed=names_of(HoleFacts))
     state.execute("UPDATE hole SET entry = ? WHERE hole_id = ?", (entry, hole_id))
-    read_pairs(state, _pair_of(state, hole_id))  # the changed hole checks itself as a new one does
+    read_pairs(state, _pair_of(state, hole_id))
 
 
 def _pair_of(state: sqlite3.Connection, hole_id: str) -> str:

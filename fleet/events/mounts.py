@@ -27,7 +27,7 @@ class Slide(Part, frozen=True, kw_only=True):
 
 
 class NewMount(Part, frozen=True, kw_only=True):
-    """One mount of a pair, inside a work order.
+    """One mount of a pair.
 
     tag: the pair
     pattern: the pattern's name
@@ -49,29 +49,13 @@ class NewMount(Part, frozen=True, kw_only=True):
     slides: tuple[Slide, ...] = ()
 
 
-class MountRecorded(Event, frozen=True, kw_only=True):
+class MountRecorded(Event, NewMount, frozen=True, kw_only=True):
     """A mount of a pair, of which all is known.
 
-    tag: the pair
-    pattern: the pattern's name
-    bsl_um: the sole length it is for, in micrometres
-    offset_um: the boot's centre from the mark, toward the tip, in micrometres
-    mounted_on: the day, or empty
-    removed_on: the day it came off; null while it is on
-    drilled: whether any hole was drilled for it
-    slides: where its pieces were screwed down
     completes: true where it is the mount that was on as stated, now that its pattern is known; else left out
     """
 
     WHAT = "mount recorded"
-    tag: PairTag
-    pattern: str
-    bsl_um: int
-    offset_um: int
-    mounted_on: str
-    removed_on: str | None
-    drilled: bool
-    slides: tuple[Slide, ...] = ()
     completes: bool | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
@@ -141,7 +125,7 @@ class MountRemoved(Event, frozen=True, kw_only=True):
         touched(state, self.tag, entry)
 
 
-def insert_mount(state: sqlite3.Connection, said: NewMount | MountRecorded, *, entry: int) -> None:
+def insert_mount(state: sqlite3.Connection, said: NewMount, *, entry: int) -> None:
     """One mount of a pair."""
     mount = Mount(
         pattern=said.pattern,

@@ -12,15 +12,11 @@ from fleet.events.carried_over import take_waiting_stops
 from fleet.events.event import LEFT_OUT, Changes, Event, Later, PairTag, Part
 from fleet.events.facts import close_ski, touched
 from fleet.events.rows import change, delete_made, insert, known_pair
-from fleet.facts.equipment import Construction, InspectedArea, Kind, Pair, Place, Ski
+from fleet.facts.columns import facts_in, names_of, plain_facts
+from fleet.facts.equipment import InspectedArea, Pair, PairFacts, Place, Ski, SkiFacts
 from fleet.facts.holes import Side
 from fleet.tables.snapshot import read_pairs
 
-_PAIR_COLUMNS: Final = (
-    *("model", "kind", "length_mm", "waist_um", "construction", "rack", "earlier_mounts"),
-    "reference_from_tail_um",
-)
-_SKI_COLUMNS: Final = ("mark_from_tail_um", "zone_back_um", "zone_front_um", "zone_half_width_um")
 _HANGS_ON_A_PAIR: Final = (
     ("hole", "tag"),
     ("area", "tag"),
@@ -32,69 +28,37 @@ _HANGS_ON_A_PAIR: Final = (
 )
 
 
-class SkiOfAPair(Part, frozen=True, kw_only=True):
-    """One ski as it is recorded; null is not known. A key that is not there is null.
-
-    mark_from_tail_um: from the tail's end to the printed mark, in micrometres
-    zone_back_um: how far the zone for holes goes back from the mark, in micrometres
-    zone_front_um: how far it goes forward, in micrometres
-    zone_half_width_um: half its width, in micrometres
-    """
-
-    mark_from_tail_um: int | None = None
-    zone_back_um: int | None = None
-    zone_front_um: int | None = None
-    zone_half_width_um: int | None = None
+class SkiOfAPair(Part, SkiFacts, frozen=True, kw_only=True):
+    """One ski as it is recorded; null is not known. A key that is not there is null."""
 
 
-class PairRecorded(Event, frozen=True, kw_only=True):
+class PairRecorded(Event, PairFacts, frozen=True, kw_only=True):
     """A pair came into the ledger. It is flat, and what waited for its tag stops it at once.
 
-    tag: the pair
-    model: the ski's model
-    kind: what the pair is for
-    length_mm: its length, in millimetres
-    waist_um: its width under the boot, in micrometres; null where not known
-    construction: what the drill meets; null where not known
-    rack: its place in the shop
     earlier_mounts: mounts before those on record; null where nobody stated them
     earlier_at_least: the fewest there can have been; left out where that is 0
     skis: ski A and ski B
     """
 
     WHAT = "pair recorded"
-    tag: PairTag
-    model: str
-    kind: Kind
-    length_mm: int
-    waist_um: int | None
-    construction: Construction | None
-    rack: str
-    earlier_mounts: int | None
+    earlier_mounts: int | None  # without the default of a `Pair`: a body says it
     earlier_at_least: int | Later = LEFT_OUT
     skis: dict[Side, SkiOfAPair]
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It stands in the shop, flat."""
-        pair = self._checked()
+        pair = Pair(
+            **facts_in(PairFacts, self),
+            place=Place.FLAT,
+            skis={side: Ski(side=side, **facts_in(SkiFacts, ski)) for side, ski in self.skis.items()},
+            earlier_at_least=self.earlier_at_least or 0,
+        )
         if state.execute("SELECT 1 FROM pair WHERE tag = ?", (pair.tag,)).fetchone():
             raise Refused(f"pair {pair.tag} stands in the ledger already")
         insert(
             state,
             "pair",
-            {
-                "tag": pair.tag,
-                "model": pair.model,
-                "kind": pair.kind.value,
-                "length_mm": pair.length_mm,
-                "waist_um": pair.waist_um,
-                "construction": pair.construction.value if pair.construction else None,
-                "rack": pair.rack,
-                "earlier_mounts": pair.earlier_mounts,
-                "earlier_at_least": pair.earlier_at_least,
-                "reference_from_tail_um": None,
-                "entry": entry.seq,
-            },
+            plain_facts(PairFacts, pair) | {"earlier_at_least": pair.earlier_at_least, "entry": entry.seq},
         )
         for side in Side:
             insert(state, "ski", {"tag": pair.tag, "side": side.value} | self.skis[side].body())
@@ -109,21 +73,6 @@ class PairRecorded(Event, frozen=True, kw_only=True):
             },
         )
         take_waiting_stops(state, pair.tag, entry)
-
-    def _checked(self) -> Pair:
-        return Pair(
-            tag=self.tag,
-            model=self.model,
-            kind=self.kind,
-            length_mm=self.length_mm,
-            waist_um=self.waist_um,
-            construction=self.construction,
-            rack=self.rack,
-            place=Place.FLAT,
-            skis={side: Ski(side=side, **ski.body()) for side, ski in self.skis.items()},
-            earlier_mounts=self.earlier_mounts,
-            earlier_at_least=self.earlier_at_least or 0,
-        )
 
     def withdraw(self, state: sqlite3.Connection, seq: int, entry: Entry) -> None:
         """It is gone; refused where it has a history."""
@@ -164,7 +113,7 @@ class PairChanged(Event, frozen=True, kw_only=True):
                 "ski" if dot else "pair",
                 key=key,
                 changes={column: old_and_new},
-                allowed=_SKI_COLUMNS if dot else _PAIR_COLUMNS,
+                allowed=names_of(SkiFacts if dot else Pair),
             )
         read_pairs(state, self.tag)
 

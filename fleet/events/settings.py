@@ -11,7 +11,8 @@ from fleet.base.errors import Refused
 from fleet.events.event import LEFT_OUT, Event, Later, Part, Replay
 from fleet.events.rows import delete_made, insert
 from fleet.facts.binding_kinds import KindStep
-from fleet.facts.equipment import Kind, Wish
+from fleet.facts.columns import facts_in
+from fleet.facts.equipment import Fit, Wish, WishFacts
 from fleet.facts.patterns import Follows, PieceName
 from fleet.facts.patterns_body import pattern_from_body
 from fleet.facts.policy import checked_value
@@ -173,20 +174,10 @@ class KindStepRecorded(_OfTheShop, frozen=True, kw_only=True):
         insert(state, "kind_step", self.body() | {"entry": entry.seq})
 
 
-class FitDeclared(_OfTheShop, frozen=True, kw_only=True):
-    """A sole type goes into a pattern, declared by both makers.
-
-    sole_type: the type of the boot's sole
-    pattern: the pattern's name
-    binding_sheet: the binding maker's sheet that says so
-    boot_sheet: the boot maker's sheet that says so
-    """
+class FitDeclared(_OfTheShop, Fit, frozen=True, kw_only=True):
+    """A sole type goes into a pattern, declared by both makers."""
 
     WHAT = "fit declared"
-    sole_type: str
-    pattern: str
-    binding_sheet: str
-    boot_sheet: str
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """The fit holds from now on."""
@@ -203,32 +194,14 @@ class FitDeclared(_OfTheShop, frozen=True, kw_only=True):
         delete_made(state, "fit", seq, f"the fit of entry {seq}")
 
 
-class WishRecorded(_OfTheShop, frozen=True, kw_only=True):
-    """One line of sets wanted; the newest of a name counts.
-
-    wish: the line's name
-    kind: what the sets are for
-    length_min_mm: the shortest ski, in millimetres
-    length_max_mm: the longest ski, in millimetres
-    mondopoint_min_mm: the smallest shell, in millimetres
-    mondopoint_max_mm: the largest shell, in millimetres
-    quantity: how many sets
-    priority: 1 is served first
-    """
+class WishRecorded(_OfTheShop, WishFacts, frozen=True, kw_only=True):
+    """One line of sets wanted; the newest of a name counts."""
 
     WHAT = "wish recorded"
-    wish: str
-    kind: Kind
-    length_min_mm: int
-    length_max_mm: int
-    mondopoint_min_mm: int
-    mondopoint_max_mm: int
-    quantity: int
-    priority: int
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It takes the place of what had its name."""
-        Wish(**{field: getattr(self, field) for field in self.__struct_fields__})  # checks itself
+        Wish(**facts_in(WishFacts, self))  # checks itself
         state.execute("DELETE FROM wanted WHERE wish = ?", (self.wish,))
         insert(state, "wanted", self.body() | {"entry": entry.seq})
 

@@ -1,4 +1,8 @@
-"""The shop's things as values: pairs and their skis, boots, bindings, fits, sets wanted."""
+"""The shop's things as values: pairs and their skis, boots, bindings, fits, sets wanted.
+
+A class that ends in Facts lists the columns of a thing, one row a fact (`fleet.facts.columns`): a new column
+of the inventory is one more field there, and nothing else.
+"""
 
 from __future__ import annotations
 
@@ -6,10 +10,12 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Final
+from typing import Annotated, Final
 
 from fleet.base.units import checked_um, counted, mm_text
+from fleet.facts.columns import Field, Holds, LedgerColumn, LedgerFacts, Shown, facts_in, plain_facts
 from fleet.facts.holes import Hole, HoleState, Side
+from fleet.facts.named import BindingId, BootTag, PairTag
 
 EARLIER_UNKNOWN = "earlier mounts not known"
 
@@ -71,8 +77,49 @@ class InspectedArea:
             raise ValueError(f"an area is inspected 'bare' or 'new', not {self.how!r}")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Ski:
+class SkiFacts(LedgerFacts, frozen=True, kw_only=True):
+    """What is written down of one ski; it may be said on the pair's row, for both."""
+
+    mark_from_tail_um: Annotated[
+        int | None,
+        LedgerColumn(
+            Field("distance from mark to tail", Holds.LENGTH, 200, 1400),
+            "printed mark from the rearmost point, rule laid flat",
+            title="printed mark from the rearmost point; blank: unknown",
+            example="812",
+            least=0,
+        ),
+    ] = None
+    zone_back_um: Annotated[
+        int | None,
+        LedgerColumn(
+            Field("mounting zone behind the mark", Holds.LENGTH, -600, 600, signed=True),
+            "mounting zone behind the mark",
+            example="330",
+            least=0,
+        ),
+    ] = None
+    zone_front_um: Annotated[
+        int | None,
+        LedgerColumn(
+            Field("mounting zone ahead of the mark", Holds.LENGTH, 30, 600),
+            "mounting zone ahead of the mark",
+            example="280",
+            least=0,
+        ),
+    ] = None
+    zone_half_width_um: Annotated[
+        int | None,
+        LedgerColumn(
+            Field("half the width of the mounting zone", Holds.LENGTH, 15, 80),
+            "half the zone's width",
+            example="38",
+            least=0,
+        ),
+    ] = None
+
+
+class Ski(SkiFacts, frozen=True, kw_only=True):
     """One ski. The zone runs from ``-zone_back_um`` to ``+zone_front_um`` about its own mark.
 
     A None in the zone or in ``mark_from_tail_um`` means *unknown*, never zero. No area: not inspected.
@@ -81,10 +128,6 @@ class Ski:
     """
 
     side: Side
-    mark_from_tail_um: int | None = None
-    zone_back_um: int | None = None
-    zone_front_um: int | None = None
-    zone_half_width_um: int | None = None
     inspected: tuple[InspectedArea, ...] = ()
     holes: tuple[Hole, ...] = ()
     holes_numbered_to: int = 0
@@ -93,9 +136,8 @@ class Ski:
     closed_why: str = ""
 
     def __post_init__(self) -> None:
-        for name in ("mark_from_tail_um", "zone_back_um", "zone_front_um", "zone_half_width_um"):
-            value = getattr(self, name)
-            if value is not None and checked_um(name, value) < 0:
+        for name, value in facts_in(SkiFacts, self).items():
+            if name.endswith("_um") and value is not None and checked_um(name, value) < 0:
                 raise ValueError(f"{name} must not be negative, not {value}")
 
     @property
@@ -167,28 +209,87 @@ class StatedMount:
     entry: int = 0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pair:
+class PairFacts(LedgerFacts, frozen=True, kw_only=True):
+    """What is written down of a pair when it is recorded."""
+
+    tag: Annotated[
+        PairTag,
+        LedgerColumn(
+            Field("the tag", Holds.TAG),
+            "asset tag of the pair, as text",
+            title="asset tag",
+            example="K-031",
+            required=True,
+            correctable=False,
+        ),
+    ]
+    model: Annotated[str, LedgerColumn(Field("the model", Holds.TEXT), "make and model", example="Larch 96")]
+    kind: Annotated[
+        Kind,
+        LedgerColumn(
+            Field("the kind", Holds.WORD), "what the pair is for", example="telemark", required=True
+        ),
+    ]
+    length_mm: Annotated[
+        int,
+        LedgerColumn(
+            Field("ski length", Holds.LENGTH, 60, 240, unit="cm"),
+            "length as printed",
+            key="length_cm",
+            title="length",
+            example="178",
+            required=True,
+        ),
+    ]
+    waist_um: Annotated[
+        int | None,
+        LedgerColumn(Field("waist width", Holds.LENGTH, 45, 160), "width under the boot", example="96"),
+    ]
+    construction: Annotated[
+        Construction | None,
+        LedgerColumn(
+            Field("the construction", Holds.WORD), "what the drill meets; blank: unknown", example="no metal"
+        ),
+    ]
+    rack: Annotated[
+        str,
+        LedgerColumn(
+            Field("the rack", Holds.TEXT), "where the pair stands", title="where it stands", example="R4-12"
+        ),
+    ]
+    earlier_mounts: Annotated[
+        int | None,
+        LedgerColumn(
+            Field("the number of earlier mounts", Holds.COUNT, 0, 12),
+            "full mounts before the present one; blank: not known",
+            title="full mounts before the first one of mounts.csv; blank: not known",
+            example="1",
+        ),
+    ] = 0
+
+
+class Pair(PairFacts, frozen=True, kw_only=True):
     """The rental unit: one asset tag, two skis.
 
     ``earlier_mounts``: those before the ones on record, None where nobody stated them; then
     ``earlier_at_least`` is what the holes showed when work was last entered.
     """
 
-    tag: str
-    model: str
-    kind: Kind
-    length_mm: int
-    waist_um: int | None
-    construction: Construction | None
-    rack: str
     place: Place
     skis: Mapping[Side, Ski]
     mounts: tuple[Mount, ...] = ()
     stated: tuple[StatedMount, ...] = ()
-    earlier_mounts: int | None = 0
     earlier_at_least: int = 0
-    reference_from_tail_um: int | None = None
+    reference_from_tail_um: Annotated[
+        int | None,
+        LedgerColumn(
+            Field("the pair's reference from the tail", Holds.LENGTH, 200, 1400),
+            "the pair's reference, where the head technician set one",
+            shown=Shown.FILES,
+            correctable=False,
+        ),
+    ] = None
+    """Set by an entry of its own, never with the pair."""
     entry: int = 0
     stops: tuple[str, ...] = ()
     """What stops it, in words, wherever it is (`fleet.facts.carried.stops_of`)."""
@@ -248,22 +349,78 @@ _READ_ON_SOLE: Final = re.compile(r"measured (\d+(?:\.\d+)?) mm, duckbill minus"
 """As an import writes down how a 75 mm sole came to its counted length."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Boot:
+class BootFacts(LedgerFacts, frozen=True, kw_only=True):
+    """What is written down of a pair of boots."""
+
+    tag: Annotated[
+        BootTag,
+        LedgerColumn(
+            Field("the tag", Holds.TAG),
+            "asset tag of the pair of boots, as text",
+            title="asset tag",
+            example="B-210",
+            required=True,
+            correctable=False,
+        ),
+    ]
+    model: Annotated[str, LedgerColumn(Field("the model", Holds.TEXT), "make and model", example="Gimmel T2")]
+    mondopoint_mm: Annotated[
+        int | None,
+        LedgerColumn(
+            Field("the Mondopoint size", Holds.SHELL, unit="cm"),
+            "shell size in cm",
+            key="mondopoint",
+            example="27.5",
+        ),
+    ]
+    bsl_um: Annotated[
+        int | None,
+        LedgerColumn(
+            Field("boot sole length", Holds.LENGTH, 150, 450),
+            "outside sole length; never the shell size",
+            title="sole length that counts at the bench",
+            example="317",
+        ),
+    ]
+    bsl_measured: Annotated[
+        str,
+        LedgerColumn(
+            Field("how the sole length is known", Holds.TEXT),
+            "printed on the boot, or measured with a rule",
+            title="how the number came about",
+            example="printed",
+            offered=("printed", "measured"),
+        ),
+    ]
+    sole_type: Annotated[
+        str,
+        LedgerColumn(
+            Field("the sole type", Holds.TEXT),
+            "the sole's norm, as the fits sheet writes it",
+            title="norm of the sole",
+            example="ISO 9523",
+        ),
+    ]
+    season: Annotated[
+        str, LedgerColumn(Field("the season", Holds.TEXT), "season of purchase", shown=Shown.FOR_PEOPLE)
+    ] = ""
+    pin_um: Annotated[
+        int | None,
+        LedgerColumn(
+            Field("toe end to pin line", Holds.LENGTH, 0, 60),
+            "toe end to pin line, for boots mounted by it",
+            shown=Shown.FILES,
+        ),
+    ] = None
+
+
+class Boot(BootFacts, frozen=True, kw_only=True):
     """One tagged pair of boots. ``bsl_um`` is the sole length that counts at the bench.
 
     ``bsl_measured`` says how the number came about (``printed``, ``ruler``, ``duckbill minus 10 mm`` ...).
     ``pin_um``: toe end to pin line, for boots mounted by pin line, else None.
     """
 
-    tag: str
-    model: str
-    mondopoint_mm: int | None
-    bsl_um: int | None
-    bsl_measured: str
-    sole_type: str
-    season: str = ""
-    pin_um: int | None = None
     entry: int = 0
 
     def __post_init__(self) -> None:
@@ -283,47 +440,169 @@ class Boot:
         return f"{counts} mm" if read is None or read[1] == counts else f"{read[1]} mm, counts {counts}"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Binding:
+class BindingFacts(LedgerFacts, frozen=True, kw_only=True):
+    """What is written down of the binding of one ski, wherever it is."""
+
+    binding_id: Annotated[
+        BindingId,
+        LedgerColumn(
+            Field("the binding's id", Holds.TEXT),
+            "name of one ski's binding in stock; leave it as it is",
+            title="name of the binding",
+            required=True,
+            shown=Shown.FOR_PEOPLE,
+            correctable=False,
+        ),
+    ]
+    model: Annotated[
+        str, LedgerColumn(Field("the model", Holds.TEXT), "binding model", shown=Shown.FOR_PEOPLE)
+    ]
+    pattern: Annotated[
+        str,
+        LedgerColumn(
+            Field("the pattern", Holds.TEXT), "its pattern; blank: not known", shown=Shown.FOR_PEOPLE
+        ),
+    ]
+    brake_um: Annotated[
+        int | None,
+        LedgerColumn(
+            Field("brake width", Holds.LENGTH, 50, 180),
+            "brake width; blank: no brake",
+            title="blank: no brake",
+            shown=Shown.FOR_PEOPLE,
+        ),
+    ]
+    season: Annotated[
+        str, LedgerColumn(Field("the season", Holds.TEXT), "season of purchase", shown=Shown.FOR_PEOPLE)
+    ] = ""
+    serial_toe: Annotated[
+        str,
+        LedgerColumn(
+            Field("the serial", Holds.TAG),
+            "serial or date code of the toe piece",
+            title="serial or date code",
+            shown=Shown.FOR_PEOPLE,
+        ),
+    ] = ""
+    serial_heel: Annotated[
+        str,
+        LedgerColumn(
+            Field("the serial", Holds.TAG),
+            "serial or date code of the heel piece",
+            title="serial or date code",
+            shown=Shown.FOR_PEOPLE,
+        ),
+    ] = ""
+
+
+class Binding(BindingFacts, frozen=True, kw_only=True):
     """The binding of ONE ski (toe and heel). ``brake_um`` None: it has no brake.
 
     In the stock when ``on_pair`` is None.
     """
 
-    binding_id: str
-    model: str
-    pattern: str
-    brake_um: int | None
-    season: str = ""
-    serial_toe: str = ""
-    serial_heel: str = ""
-    on_pair: str | None = None
-    on_ski: Side | None = None
+    on_pair: Annotated[
+        str | None,
+        LedgerColumn(
+            Field("the tag", Holds.TAG),
+            "the pair it is on; blank: in stock",
+            shown=Shown.FILES,
+            correctable=False,
+        ),
+    ] = None
+    on_ski: Annotated[
+        Side | None,
+        LedgerColumn(Field("the ski", Holds.WORD), "A or B", shown=Shown.FILES, correctable=False),
+    ] = None
     entry: int = 0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Fit:
+class Fit(LedgerFacts, frozen=True, kw_only=True):
     """Sole type x pattern, declared by BOTH makers, with the sheets named. No row means no."""
 
-    sole_type: str
-    pattern: str
-    binding_sheet: str
-    boot_sheet: str
+    sole_type: Annotated[
+        str,
+        LedgerColumn(
+            Field("the sole type", Holds.TEXT),
+            "as the boots sheet writes it",
+            title="norm of the sole",
+            example="ISO 9523",
+            required=True,
+        ),
+    ]
+    pattern: Annotated[
+        str,
+        LedgerColumn(
+            Field("the pattern", Holds.TEXT),
+            "as the patterns sheet writes it",
+            title="pattern",
+            example="Sennhof 75 S",
+            required=True,
+        ),
+    ]
+    binding_sheet: Annotated[
+        str,
+        LedgerColumn(
+            Field("the binding maker's sheet", Holds.TEXT),
+            "the binding maker's sheet",
+            example="Sennhof manual 2026 p. 4",
+            required=True,
+        ),
+    ]
+    boot_sheet: Annotated[
+        str,
+        LedgerColumn(
+            Field("the boot maker's sheet", Holds.TEXT),
+            "the boot maker's sheet",
+            example="Gimmel list 2026-09",
+            required=True,
+        ),
+    ]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wish:
+_LENGTH = Field("ski length", Holds.LENGTH, 60, 240, unit="cm")
+_SHELL = Field("the Mondopoint size", Holds.SHELL, unit="cm")
+
+
+class WishFacts(LedgerFacts, frozen=True, kw_only=True):
+    """What is written down of a line of sets wanted."""
+
+    wish: Annotated[
+        str,
+        LedgerColumn(
+            Field("the name of the line", Holds.TAG), "name of the line", example="W-03", required=True
+        ),
+    ]
+    kind: Annotated[
+        Kind,
+        LedgerColumn(Field("the kind", Holds.WORD), "what the set is for", example="telemark", required=True),
+    ]
+    length_min_mm: Annotated[
+        int, LedgerColumn(_LENGTH, "shortest ski", key="length_min_cm", example="165", required=True)
+    ]
+    length_max_mm: Annotated[
+        int, LedgerColumn(_LENGTH, "longest ski", key="length_max_cm", example="180", required=True)
+    ]
+    mondopoint_min_mm: Annotated[
+        int, LedgerColumn(_SHELL, "smallest shell in cm", key="mondopoint_min", example="26.5", required=True)
+    ]
+    mondopoint_max_mm: Annotated[
+        int, LedgerColumn(_SHELL, "largest shell in cm", key="mondopoint_max", example="28.5", required=True)
+    ]
+    quantity: Annotated[
+        int,
+        LedgerColumn(Field("the quantity", Holds.COUNT, 0, 9999), "sets", example="6", required=True),
+    ]
+    priority: Annotated[
+        int,
+        LedgerColumn(
+            Field("the priority", Holds.COUNT, 0, 999), "1 is served first", example="1", required=True
+        ),
+    ]
+
+
+class Wish(WishFacts, frozen=True, kw_only=True):
     """One line of sets wanted. Windows are closed; ``priority`` 1 is served first."""
-
-    wish: str
-    kind: Kind
-    length_min_mm: int
-    length_max_mm: int
-    mondopoint_min_mm: int
-    mondopoint_max_mm: int
-    quantity: int
-    priority: int
 
     def __post_init__(self) -> None:
         if self.quantity < 0 or self.priority < 1:
@@ -335,13 +614,4 @@ class Wish:
 
     def to_body(self) -> dict[str, str | int]:
         """The body of `wish recorded`, lengths and shells in millimetres."""
-        return {
-            "wish": self.wish,
-            "kind": self.kind.value,
-            "length_min_mm": self.length_min_mm,
-            "length_max_mm": self.length_max_mm,
-            "mondopoint_min_mm": self.mondopoint_min_mm,
-            "mondopoint_max_mm": self.mondopoint_max_mm,
-            "quantity": self.quantity,
-            "priority": self.priority,
-        }
+        return plain_facts(WishFacts, self)

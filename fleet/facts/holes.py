@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from enum import StrEnum
+from typing import Annotated
 
 from fleet.base.units import checked_um
+from fleet.facts.columns import Field, Holds, LedgerColumn, LedgerFacts, Shown
+from fleet.facts.named import HoleId
 
 
 class Side(StrEnum):
@@ -65,21 +67,81 @@ _REUSABLE_KNOWLEDGE = frozenset(
 )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Hole:
+class HoleFacts(LedgerFacts, frozen=True, kw_only=True):
+    """What is written down of a hole, one row a fact (`fleet.facts.columns`)."""
+
+    hole_id: Annotated[
+        HoleId,
+        LedgerColumn(
+            Field("the hole's id", Holds.TEXT),
+            "name of the hole; leave it as it is",
+            title="name of the hole",
+            required=True,
+            shown=Shown.FOR_PEOPLE,
+            correctable=False,
+        ),
+    ]
+    x_um: Annotated[
+        int,
+        LedgerColumn(
+            Field("distance along the ski", Holds.LENGTH, -450, 450, signed=True),
+            "from the ski's own mark, + to the tip",
+            example="101.5",
+            required=True,
+        ),
+    ]
+    y_um: Annotated[
+        int,
+        LedgerColumn(
+            Field("distance from the centre line", Holds.LENGTH, -70, 70, signed=True),
+            "across, + to the right looking at the tip",
+            example="18",
+            required=True,
+        ),
+    ]
+    diameter_um: Annotated[
+        int | None,
+        LedgerColumn(
+            Field("hole diameter", Holds.LENGTH, 2, 9),
+            "drilled diameter, if known",
+            title="blank: not known",
+            example="3.6",
+        ),
+    ]
+    depth_um: Annotated[
+        int | None,
+        LedgerColumn(
+            Field("hole depth", Holds.LENGTH, 3, 20), "depth, if known", title="blank: not known", example="9"
+        ),
+    ]
+    state: Annotated[
+        HoleState,
+        LedgerColumn(
+            Field("the hole's state", Holds.WORD),
+            "what stands in the hole now",
+            title="what stands in it",
+            example="plugged",
+            required=True,
+        ),
+    ]
+    knowledge: Annotated[
+        Knowledge,
+        LedgerColumn(
+            Field("how the hole is known", Holds.WORD),
+            "how the hole is known; blank: suspected",
+            title="how it is known",
+            example="measured bare",
+        ),
+    ]
+
+
+class Hole(HoleFacts, frozen=True, kw_only=True):
     """One hole of one ski. Coordinates in micrometres from that ski's own printed mark.
 
     ``diameter_um`` and ``depth_um`` are None where nobody measured them; ``entry`` is the ledger entry
     the hole came from. Raises ValueError for nonsense.
     """
 
-    hole_id: str
-    x_um: int
-    y_um: int
-    diameter_um: int | None
-    depth_um: int | None
-    state: HoleState
-    knowledge: Knowledge
     entry: int = 0
 
     def __post_init__(self) -> None:

@@ -7,7 +7,7 @@ earlier passes no longer count (`fleet.events.facts.touched`).
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any, Final
@@ -15,10 +15,17 @@ from typing import Any, Final
 from fleet.base.entries import Entry
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import mm_to_um, typed_count
+from fleet.events.bindings import BindingChanged
+from fleet.events.boots import BootChanged
 from fleet.events.corrections import EntryRemarked, EntryWithdrawn
+from fleet.events.event import Change, Changes, Event
 from fleet.events.facts import facts_of
-from fleet.events.pairs import PairRecorded
+from fleet.events.holes import HoleChanged
+from fleet.events.pairs import PairChanged, PairRecorded
 from fleet.facts.carried import stops_of
+from fleet.facts.columns import Holds, LedgerColumn, LedgerFacts, columns_of
+from fleet.facts.equipment import BindingFacts, BootFacts, PairFacts, SkiFacts
+from fleet.facts.holes import HoleFacts
 from fleet.facts.staff import Role
 from fleet.ledger.ledger import read_entries
 from fleet.ledger.signing import signer
@@ -63,18 +70,18 @@ def correct(
     _corrector(transaction.connection, by, today=today)
     _reason(why)
     thing = _find(transaction.connection, name)
-    changes: dict[str, list[Any]] = {}
+    columns = {column.key: column for column in columns_of(thing.facts) if column.correctable}
+    changes: dict[str, Change] = {}
     for field, text in settings.items():
-        column, value = _value(thing, field, text)
-        row = transaction.connection.execute(
-            f"SELECT {column} FROM {thing.table} WHERE {' AND '.join(f'{k} = ?' for k in thing.key)}",
-            tuple(thing.key.values()),
-        ).fetchone()
-        if row[0] != value:
-            changes[f"{thing.prefix}{column}"] = [row[0], value]
+        if field not in columns:
+            raise BadInput(f"{field!r} cannot be corrected there", cure=f"known fields: {', '.join(columns)}")
+        column, value = columns[field].name, _value(columns[field], text.strip())
+        (old,) = _row(transaction.connection, thing, column) or (None,)
+        if old != value:
+            changes[f"{thing.prefix}{column}"] = (old, value)
     if not changes:
         raise Refused(f"{name} says so already", cure="nothing was entered")
-    return transaction.enter(thing.what, {**thing.body, "changes": changes}, note=why)
+    return transaction.enter(thing.change(changes), note=why)
 
 
 def redact(transaction: Transaction, seq: int, *, by: str, why: str, today: date) -> int:
@@ -105,107 +112,101 @@ def read_entry(connection: sqlite3.Connection, seq: int) -> Entry:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Thing:
-    """What a name names: where its row is, which entry changes it, which columns may be set."""
+    """What a name names: where its row is, what may be set right of it, and by which entry."""
 
     table: str
     key: Mapping[str, str]
-    what: str
-    body: Mapping[str, Any]
-    columns: tuple[str, ...]
+    facts: type[LedgerFacts]
+    change: Callable[[Changes], Event]
     prefix: str = ""
 
 
-_COLUMNS: Final = {
-    "pair": ("model", "kind", "length_mm", "waist_um", "construction", "rack", "earlier_mounts"),
-    "ski": ("mark_from_tail_um", "zone_back_um", "zone_front_um", "zone_half_width_um"),
-    "hole": ("x_um", "y_um", "diameter_um", "depth_um", "state", "knowledge"),
-    "boot": ("model", "mondopoint_mm", "bsl_um", "bsl_measured", "sole_type", "season", "pin_um"),
-    "binding": ("model", "pattern", "brake_um", "season", "serial_toe", "serial_heel"),
-}
-_NUMBERS: Final = ("earlier_mounts", "length_mm", "mondopoint_mm")
 _LONGEST_TEXT: Final = 500
 """As much as an import takes: what is exported can be imported again."""
-_LEAST: Final[Mapping[str, int | None]] = {
-    "x_um": None, "y_um": None, "earlier_mounts": 0, "mark_from_tail_um": 0, "zone_back_um": 0,
-    "zone_front_um": 0, "zone_half_width_um": 0,
-}  # fmt: skip
-"""The smallest value that can be, where it is not 1; None: a place on either side of the mark."""
 
 
 def _find(connection: sqlite3.Connection, name: str) -> _Thing:
-    tag, slash, side = name.rpartition("/")
-    if slash and side in ("A", "B") and _there(connection, "ski", "tag", tag):
-        return _Thing(
+    tag, _, side = name.rpartition("/")
+    things = (
+        _Thing(
             table="ski",
             key={"tag": tag, "side": side},
-            what="pair changed",
-            body={"tag": tag},
-            columns=_COLUMNS["ski"],
+            facts=SkiFacts,
+            change=lambda changes: PairChanged(tag=tag, changes=changes),
             prefix=f"{side}.",
-        )
-    for table, column in (("pair", "tag"), ("boot", "tag"), ("hole", "hole_id"), ("binding", "binding_id")):
-        if _there(connection, table, column, name):
-            return _Thing(
-                table=table,
-                key={column: name},
-                what=f"{table} changed",
-                body={column: name},
-                columns=_COLUMNS[table],
-            )
+        ),
+        _Thing(
+            table="pair",
+            key={"tag": name},
+            facts=PairFacts,
+            change=lambda changes: PairChanged(tag=name, changes=changes),
+        ),
+        _Thing(
+            table="boot",
+            key={"tag": name},
+            facts=BootFacts,
+            change=lambda changes: BootChanged(tag=name, changes=changes),
+        ),
+        _Thing(
+            table="hole",
+            key={"hole_id": name},
+            facts=HoleFacts,
+            change=lambda changes: HoleChanged(hole_id=name, changes=changes),
+        ),
+        _Thing(
+            table="binding",
+            key={"binding_id": name},
+            facts=BindingFacts,
+            change=lambda changes: BindingChanged(binding_id=name, changes=changes),
+        ),
+    )
+    for thing in things:
+        if _row(connection, thing, next(iter(thing.key))) is not None:
+            return thing
     raise Refused(
         f"there is no pair, boot, hole or binding called {name!r}",
         cure="a ski is named by its pair and side, like K-031/A",
     )
 
 
-def _there(connection: sqlite3.Connection, table: str, column: str, name: str) -> bool:
-    return connection.execute(f"SELECT 1 FROM {table} WHERE {column} = ?", (name,)).fetchone() is not None
+def _row(connection: sqlite3.Connection, thing: _Thing, column: str) -> tuple[Any] | None:
+    """The value of that column, or None where there is no such thing."""
+    where = " AND ".join(f"{name} = ?" for name in thing.key)
+    row: tuple[Any] | None = connection.execute(
+        f"SELECT {column} FROM {thing.table} WHERE {where}", tuple(thing.key.values())
+    ).fetchone()
+    return row
 
 
-def _value(thing: _Thing, field: str, text: str) -> tuple[str, Any]:
-    """The column and its value, from a field of the files: ``x_mm``, ``length_cm``, ``mondopoint``."""
-    column = {"length_cm": "length_mm", "mondopoint": "mondopoint_mm"}.get(field, field)
-    if field.endswith("_mm") and column not in _NUMBERS:
-        column = f"{field.removesuffix('_mm')}_um"
-    if column not in thing.columns:
-        known = ", ".join(_shown(column) for column in thing.columns)
-        raise BadInput(f"{field!r} cannot be corrected there", cure=f"known fields: {known}")
-    text = text.strip()
-    if column in _NUMBERS or column.endswith("_um"):
-        return column, _number(column, field, text)
+def _value(column: LedgerColumn, text: str) -> Any:
+    """What stands in the ledger for a text as the files of an export write it; empty means unknown."""
     if len(text) > _LONGEST_TEXT:
-        raise BadInput(f"{field} has {len(text)} characters", cure="shorten it, or say the rest as a remark")
-    return column, text or (None if column == "construction" else "")
-
-
-def _number(column: str, field: str, text: str) -> int | None:
-    if not text:
-        return None
-    try:
-        if column.endswith("_um"):
-            value = mm_to_um(text)
-        elif field in ("length_cm", "mondopoint"):
-            value = mm_to_um(text) // 100 if mm_to_um(text) % 100 == 0 else _odd(text)
-        else:
-            value = typed_count(text)
-    except ValueError as fault:
-        raise BadInput(f"{field}: {fault}", cure="write it like 12.5") from fault
-    least = _LEAST.get(column, 1)
-    if least is not None and value < least:
         raise BadInput(
-            f"{field}: {text} must not be {'negative' if value < 0 else 'zero'}",
-            cure=f'check it; where it is not known, leave it empty: "{field}="',
+            f"{column.key} has {len(text)} characters", cure="shorten it, or say the rest as a remark"
+        )
+    if text and column.field.holds is Holds.WORD and text not in column.words:
+        raise BadInput(
+            f"{column.key}: {text!r} is not a word for it", cure=f"one of: {', '.join(column.words)}"
+        )
+    if not text or (column.kind is not int and column.field.holds is not Holds.DAY):
+        return text or column.not_stated
+    try:
+        if column.field.holds is Holds.DAY:
+            return date.fromisoformat(text).isoformat()
+        if column.per_unit == 1:
+            value = typed_count(text)
+        else:
+            value, odd = divmod(mm_to_um(text), 1000 // column.per_unit)
+            if odd:
+                raise ValueError(f"{text} cm is finer than a millimetre")
+    except ValueError as fault:
+        raise BadInput(f"{column.key}: {fault}", cure="write it like 12.5, a day like 2026-11-26") from fault
+    if column.smallest is not None and value < column.smallest:
+        raise BadInput(
+            f"{column.key}: {text} must not be {'negative' if value < 0 else 'zero'}",
+            cure=f'check it; where it is not known, leave it empty: "{column.key}="',
         )
     return value
-
-
-def _odd(text: str) -> int:
-    raise ValueError(f"{text} cm is finer than a millimetre")
-
-
-def _shown(column: str) -> str:
-    named = {"length_mm": "length_cm", "mondopoint_mm": "mondopoint"}
-    return named.get(column, f"{column.removesuffix('_um')}_mm" if column.endswith("_um") else column)
 
 
 def _not_stopped(connection: sqlite3.Connection, tag: str) -> None:

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from typing import Final
 
+from fleet.facts.columns import sql_columns
+from fleet.facts.equipment import Binding, BootFacts, Fit, Pair, SkiFacts, WishFacts
+from fleet.facts.holes import HoleFacts
 from fleet.tables.connection import LATCH
 
 APPLICATION_ID: Final = 0x6D6E7462  # "mntb" in ASCII
@@ -58,7 +61,7 @@ WHEN NOT {LATCH}()
 BEGIN SELECT RAISE(ABORT, 'a note belongs to the entry just made'); END;
 """
 
-STATE: Final = """
+STATE: Final = f"""
 CREATE TABLE shop (name TEXT NOT NULL, zone TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
 CREATE TABLE policy (
     name TEXT PRIMARY KEY, value TEXT NOT NULL, unit TEXT NOT NULL, origin TEXT NOT NULL,
@@ -71,16 +74,15 @@ CREATE TABLE kind_step (
     kind TEXT NOT NULL, step TEXT NOT NULL, lead TEXT NOT NULL, words TEXT NOT NULL, origin TEXT NOT NULL,
     entry INTEGER NOT NULL, PRIMARY KEY (kind, step)) STRICT;
 CREATE TABLE fit (
-    sole_type TEXT NOT NULL, pattern TEXT NOT NULL, binding_sheet TEXT NOT NULL, boot_sheet TEXT NOT NULL,
+    {sql_columns(Fit)},
     entry INTEGER NOT NULL, PRIMARY KEY (sole_type, pattern)) STRICT;
 CREATE TABLE pair (
-    tag TEXT PRIMARY KEY, model TEXT NOT NULL, kind TEXT NOT NULL, length_mm INTEGER NOT NULL,
-    waist_um INTEGER, construction TEXT, rack TEXT NOT NULL, earlier_mounts INTEGER,
-    earlier_at_least INTEGER NOT NULL DEFAULT 0, reference_from_tail_um INTEGER,
-    entry INTEGER NOT NULL) STRICT;
+    {sql_columns(Pair, key="tag")},
+    earlier_at_least INTEGER NOT NULL DEFAULT 0, entry INTEGER NOT NULL) STRICT;
 CREATE TABLE ski (
-    tag TEXT NOT NULL, side TEXT NOT NULL, mark_from_tail_um INTEGER, zone_back_um INTEGER,
-    zone_front_um INTEGER, zone_half_width_um INTEGER, holes_numbered_to INTEGER NOT NULL DEFAULT 0,
+    tag TEXT NOT NULL, side TEXT NOT NULL,
+    {sql_columns(SkiFacts)},
+    holes_numbered_to INTEGER NOT NULL DEFAULT 0,
     closed_entry INTEGER NOT NULL DEFAULT 0, closed_at TEXT NOT NULL DEFAULT '',
     closed_why TEXT NOT NULL DEFAULT '',
     PRIMARY KEY (tag, side)) STRICT;
@@ -89,9 +91,8 @@ CREATE TABLE area (
     to_um INTEGER NOT NULL, how TEXT NOT NULL, on_day TEXT NOT NULL, by TEXT NOT NULL) STRICT;
 CREATE INDEX area_of_pair ON area (tag);
 CREATE TABLE hole (
-    hole_id TEXT PRIMARY KEY, tag TEXT NOT NULL, side TEXT NOT NULL, x_um INTEGER NOT NULL,
-    y_um INTEGER NOT NULL, diameter_um INTEGER, depth_um INTEGER, state TEXT NOT NULL,
-    knowledge TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
+    {sql_columns(HoleFacts, key="hole_id")},
+    tag TEXT NOT NULL, side TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
 CREATE INDEX hole_of_pair ON hole (tag);
 CREATE TABLE mount (
     mount_id INTEGER PRIMARY KEY, tag TEXT NOT NULL, pattern TEXT NOT NULL, bsl_um INTEGER NOT NULL,
@@ -103,18 +104,14 @@ CREATE TABLE stated_mount (
     offset_um INTEGER, mounted_on TEXT NOT NULL, removed_on TEXT) STRICT;
 CREATE INDEX stated_mount_of_pair ON stated_mount (tag);
 CREATE TABLE binding (
-    binding_id TEXT PRIMARY KEY, model TEXT NOT NULL, pattern TEXT NOT NULL, brake_um INTEGER,
-    season TEXT NOT NULL, serial_toe TEXT NOT NULL, serial_heel TEXT NOT NULL, on_pair TEXT, on_ski TEXT,
+    {sql_columns(Binding, key="binding_id")},
     entry INTEGER NOT NULL) STRICT;
 CREATE INDEX binding_on_pair ON binding (on_pair);
 CREATE TABLE boot (
-    tag TEXT PRIMARY KEY, model TEXT NOT NULL, mondopoint_mm INTEGER, bsl_um INTEGER,
-    bsl_measured TEXT NOT NULL, sole_type TEXT NOT NULL, season TEXT NOT NULL, pin_um INTEGER,
+    {sql_columns(BootFacts, key="tag")},
     entry INTEGER NOT NULL) STRICT;
 CREATE TABLE wanted (
-    wish TEXT PRIMARY KEY, kind TEXT NOT NULL, length_min_mm INTEGER NOT NULL,
-    length_max_mm INTEGER NOT NULL, mondopoint_min_mm INTEGER NOT NULL,
-    mondopoint_max_mm INTEGER NOT NULL, quantity INTEGER NOT NULL, priority INTEGER NOT NULL,
+    {sql_columns(WishFacts, key="wish")},
     entry INTEGER NOT NULL) STRICT;
 CREATE TABLE standing (
     tag TEXT PRIMARY KEY, place TEXT NOT NULL, place_entry INTEGER NOT NULL, place_at TEXT NOT NULL,

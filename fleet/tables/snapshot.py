@@ -5,32 +5,34 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from fleet.base.entries import Head, name_key
 from fleet.base.errors import Refused
 from fleet.base.near_names import nearest
 from fleet.facts.binding_kinds import COLUMNS, BindingKinds, KindStep, default_kinds
 from fleet.facts.carried import STOP_COLUMNS, stops_of
+from fleet.facts.columns import facts_from_row
 from fleet.facts.equipment import (
     Binding,
     Boot,
-    Construction,
+    BootFacts,
     Fit,
     InspectedArea,
-    Kind,
     Mount,
     Pair,
     PieceSlide,
     Place,
     Ski,
+    SkiFacts,
     StatedMount,
     Wish,
+    WishFacts,
 )
-from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.holes import Hole, HoleFacts, Side
 from fleet.facts.patterns import Pattern
 from fleet.facts.patterns_body import pattern_from_body
 from fleet.facts.policy import Policy, Setting, default_policy
@@ -121,20 +123,8 @@ def _read_fleet(connection: sqlite3.Connection) -> Fleet:
         recalls=read_recalls(connection),
         kinds=read_kinds(connection),
         wishes=tuple(
-            Wish(
-                wish=r[0],
-                kind=Kind(r[1]),
-                length_min_mm=r[2],
-                length_max_mm=r[3],
-                mondopoint_min_mm=r[4],
-                mondopoint_max_mm=r[5],
-                quantity=r[6],
-                priority=r[7],
-            )
-            for r in connection.execute(
-                "SELECT wish, kind, length_min_mm, length_max_mm, mondopoint_min_mm, mondopoint_max_mm,"
-                " quantity, priority FROM wanted ORDER BY wish"
-            )
+            Wish(**facts_from_row(WishFacts, row))
+            for row in _rows(connection, "SELECT * FROM wanted ORDER BY wish")
         ),
         unseen=frozenset(
             row[0]
@@ -180,113 +170,74 @@ def read_staff(connection: sqlite3.Connection) -> dict[str, Staff]:
     return {person.name: person for person in sorted(newest.values(), key=lambda person: person.name)}
 
 
+def _rows(
+    connection: sqlite3.Connection, query: str, args: tuple[object, ...] = ()
+) -> Iterator[dict[str, Any]]:
+    """Rows by the names of their columns, never by position."""
+    cursor = connection.execute(query, args)
+    names = [column[0] for column in cursor.description]
+    return (dict(zip(names, row, strict=True)) for row in cursor)
+
+
+def _only(column: str, value: str | None) -> tuple[str, tuple[object, ...]]:
+    return ("", ()) if value is None else (f" WHERE {column} = ?", (value,))
+
+
 def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[str, Pair]:
     """All pairs by tag, or just one, with skis, holes, areas and mounts."""
-    only, args = (" WHERE tag = ?", (tag,)) if tag is not None else ("", ())
+    only, args = _only("tag", tag)
     holes: dict[tuple[str, str], list[Hole]] = defaultdict(list)
-    for row in connection.execute(
-        "SELECT tag, side, hole_id, x_um, y_um, diameter_um, depth_um, state, knowledge, entry"
-        f" FROM hole{only} ORDER BY tag, side, x_um DESC, y_um, hole_id",
-        args,
+    for row in _rows(
+        connection, f"SELECT * FROM hole{only} ORDER BY tag, side, x_um DESC, y_um, hole_id", args
     ):
-        holes[row[0], row[1]].append(
-            Hole(
-                hole_id=row[2],
-                x_um=row[3],
-                y_um=row[4],
-                diameter_um=row[5],
-                depth_um=row[6],
-                state=HoleState(row[7]),
-                knowledge=Knowledge(row[8]),
-                entry=row[9],
-            )
-        )
+        hole = Hole(**facts_from_row(HoleFacts, row), entry=row["entry"])
+        holes[row["tag"], row["side"]].append(hole)
     areas: dict[tuple[str, str], list[InspectedArea]] = defaultdict(list)
-    for row in connection.execute(
-        f"SELECT tag, side, from_um, to_um, how, on_day, by, entry FROM area{only} ORDER BY entry, side", args
-    ):
-        areas[row[0], row[1]].append(
-            InspectedArea(from_um=row[2], to_um=row[3], how=row[4], on=row[5], by=row[6], entry=row[7])
-        )
-    skis: dict[str, dict[Side, Ski]] = defaultdict(dict)
-    for row in connection.execute(
-        "SELECT tag, side, mark_from_tail_um, zone_back_um, zone_front_um, zone_half_width_um,"
-        f" holes_numbered_to, closed_entry, closed_at, closed_why FROM ski{only} ORDER BY tag, side",
+    for row in _rows(
+        connection,
+        'SELECT tag, side, from_um, to_um, how, on_day AS "on", by, entry'
+        f" FROM area{only} ORDER BY entry, side",
         args,
     ):
-        skis[row[0]][Side(row[1])] = Ski(
-            side=Side(row[1]),
-            mark_from_tail_um=row[2],
-            zone_back_um=row[3],
-            zone_front_um=row[4],
-            zone_half_width_um=row[5],
-            inspected=tuple(areas[row[0], row[1]]),
-            holes=tuple(holes[row[0], row[1]]),
-            holes_numbered_to=row[6],
-            closed_entry=row[7],
-            closed_at=row[8],
-            closed_why=row[9],
+        areas[row.pop("tag"), row.pop("side")].append(InspectedArea(**row))
+    skis: dict[str, dict[Side, Ski]] = defaultdict(dict)
+    for row in _rows(connection, f"SELECT * FROM ski{only} ORDER BY tag, side", args):
+        side, of = Side(row["side"]), (row["tag"], row["side"])
+        skis[row["tag"]][side] = Ski(
+            **facts_from_row(SkiFacts, row),
+            side=side,
+            inspected=tuple(areas[of]),
+            holes=tuple(holes[of]),
+            **{name: row[name] for name in ("holes_numbered_to", "closed_entry", "closed_at", "closed_why")},
         )
     mounts: dict[str, list[Mount]] = defaultdict(list)
-    for row in connection.execute(
+    for row in _rows(
+        connection,
         "SELECT tag, pattern, bsl_um, offset_um, mounted_on, removed_on, drilled, slides, entry,"
-        " set_for_um IS bsl_um, set_for_entry IS NOT mount.entry"
+        " set_for_um IS bsl_um AS still_set, set_for_entry IS NOT mount.entry AS set_again"
         f" FROM mount JOIN standing USING (tag){only} ORDER BY mount_id",
         args,
     ):
-        mounts[row[0]].append(
-            Mount(
-                pattern=row[1],
-                bsl_um=row[2],
-                offset_um=row[3],
-                mounted_on=row[4],
-                removed_on=row[5],
-                drilled=bool(row[6]),
-                slides=tuple(PieceSlide(**s) for s in json.loads(row[7])["slides"]),
-                entry=row[8],
-                still_set=bool(row[9]),
-                set_again=bool(row[10]),
-            )
-        )
+        slides = tuple(PieceSlide(**s) for s in json.loads(row["slides"])["slides"])
+        truths = {name: bool(row[name]) for name in ("drilled", "still_set", "set_again")}
+        mounts[row.pop("tag")].append(Mount(**row | truths | {"slides": slides}))
     stated: dict[str, list[StatedMount]] = defaultdict(list)
-    for row in connection.execute(
-        "SELECT tag, binding_model, bsl_um, offset_um, mounted_on, removed_on, entry"
-        f" FROM stated_mount{only} ORDER BY entry",
-        args,
-    ):
-        stated[row[0]].append(
-            StatedMount(
-                binding_model=row[1],
-                bsl_um=row[2],
-                offset_um=row[3],
-                mounted_on=row[4],
-                removed_on=row[5],
-                entry=row[6],
-            )
-        )
+    for row in _rows(connection, f"SELECT * FROM stated_mount{only} ORDER BY entry", args):
+        stated[row.pop("tag")].append(StatedMount(**row))
     return {
-        row[0]: Pair(
-            tag=row[0],
-            model=row[1],
-            kind=Kind(row[2]),
-            length_mm=row[3],
-            waist_um=row[4],
-            construction=Construction(row[5]) if row[5] else None,
-            rack=row[6],
-            earlier_mounts=row[7],
-            reference_from_tail_um=row[8],
-            entry=row[9],
-            place=Place(row[10]),
-            stops=stops_of(dict(zip(STOP_COLUMNS, row[12:], strict=True))),
-            skis=skis[row[0]],
-            mounts=tuple(mounts[row[0]]),
-            stated=tuple(stated[row[0]]),
-            earlier_at_least=row[11],
+        row["tag"]: Pair(
+            **facts_from_row(Pair, row),
+            place=Place(row["place"]),
+            stops=stops_of(row),
+            skis=skis[row["tag"]],
+            mounts=tuple(mounts[row["tag"]]),
+            stated=tuple(stated[row["tag"]]),
+            earlier_at_least=row["earlier_at_least"],
+            entry=row["entry"],
         )
-        for row in connection.execute(
-            "SELECT tag, model, kind, length_mm, waist_um, construction, rack, earlier_mounts,"
-            " reference_from_tail_um, pair.entry, place, earlier_at_least,"
-            f" {', '.join(STOP_COLUMNS)} FROM pair JOIN standing USING (tag)"
+        for row in _rows(
+            connection,
+            f"SELECT pair.*, place, {', '.join(STOP_COLUMNS)} FROM pair JOIN standing USING (tag)"
             f"{only} ORDER BY tag",
             args,
         )
@@ -295,59 +246,26 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
 
 def read_boots(connection: sqlite3.Connection, tag: str | None = None) -> dict[str, Boot]:
     """All boots by tag, or only the one asked for."""
-    where, value = ("", ()) if tag is None else (" WHERE tag = ?", (tag,))
+    only, args = _only("tag", tag)
     return {
-        row[0]: Boot(
-            tag=row[0],
-            model=row[1],
-            mondopoint_mm=row[2],
-            bsl_um=row[3],
-            bsl_measured=row[4],
-            sole_type=row[5],
-            season=row[6],
-            pin_um=row[7],
-            entry=row[8],
-        )
-        for row in connection.execute(
-            "SELECT tag, model, mondopoint_mm, bsl_um, bsl_measured, sole_type, season, pin_um, entry"
-            f" FROM boot{where} ORDER BY tag",
-            value,
-        )
+        row["tag"]: Boot(**facts_from_row(BootFacts, row), entry=row["entry"])
+        for row in _rows(connection, f"SELECT * FROM boot{only} ORDER BY tag", args)
     }
 
 
 def read_fits(connection: sqlite3.Connection, sole_type: str | None = None) -> tuple[Fit, ...]:
     """What both makers declared, for every sole or only for that one."""
-    where, value = ("", ()) if sole_type is None else (" WHERE sole_type = ?", (sole_type,))
+    only, args = _only("sole_type", sole_type)
     return tuple(
-        Fit(sole_type=row[0], pattern=row[1], binding_sheet=row[2], boot_sheet=row[3])
-        for row in connection.execute(
-            "SELECT sole_type, pattern, binding_sheet, boot_sheet FROM fit"
-            f"{where} ORDER BY sole_type, pattern",
-            value,
-        )
+        Fit(**facts_from_row(Fit, row))
+        for row in _rows(connection, f"SELECT * FROM fit{only} ORDER BY sole_type, pattern", args)
     )
 
 
 def read_bindings(connection: sqlite3.Connection, on_pair: str | None = None) -> dict[str, Binding]:
     """All bindings by id, those in stock and those on skis, or only those on one pair."""
-    where, value = ("", ()) if on_pair is None else (" WHERE on_pair = ?", (on_pair,))
+    only, args = _only("on_pair", on_pair)
     return {
-        row[0]: Binding(
-            binding_id=row[0],
-            model=row[1],
-            pattern=row[2],
-            brake_um=row[3],
-            season=row[4],
-            serial_toe=row[5],
-            serial_heel=row[6],
-            on_pair=row[7],
-            on_ski=Side(row[8]) if row[8] else None,
-            entry=row[9],
-        )
-        for row in connection.execute(
-            "SELECT binding_id, model, pattern, brake_um, season, serial_toe, serial_heel, on_pair, on_ski,"
-            f" entry FROM binding{where} ORDER BY binding_id",
-            value,
-        )
+        row["binding_id"]: Binding(**facts_from_row(Binding, row), entry=row["entry"])
+        for row in _rows(connection, f"SELECT * FROM binding{only} ORDER BY binding_id", args)
     }

@@ -17,6 +17,12 @@ from typing import Final
 from fleet.base.days import shop_day
 from fleet.base.entries import Body, utc_text
 from fleet.base.errors import BadInput, Refused
+from fleet.events.bindings import BindingChanged
+from fleet.events.boots import BootChanged
+from fleet.events.carried_over import PairCarriedOver
+from fleet.events.holes import HoleChanged
+from fleet.events.pairs import PairChanged
+from fleet.events.settings import FitDeclared, PatternRecorded, StaffListed
 from fleet.facts.staff import person_of
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import check_listing
@@ -138,23 +144,24 @@ def apply(
     return Intake(proposal=proposal, applied=True, opened=zone)
 
 
-_FOR_THE_SHOP: Final = frozenset(
-    {"fit declared", "pattern recorded", "pair changed", "hole changed", "boot changed", "binding changed"}
+_FOR_THE_SHOP: Final = (
+    *(FitDeclared, PatternRecorded),
+    *(PairChanged, HoleChanged, BootChanged, BindingChanged),
 )
 """What a file may carry that a person alone would sign as head technician or manager."""
 
 
 def _enter(transaction: Transaction, proposal: Proposal, *, by: str, today: date) -> None:
     _check_rights(transaction.connection, proposal, by=by, today=today)
-    for what, body in proposal.entries:
+    for event in proposal.entries:
         # the cause of a stop is a note, in this program's words: what stands in a file is not copied there
-        transaction.enter(what, body, note=body["from"] if what == "pair carried over" else "")
+        transaction.enter(event, note=event.source if isinstance(event, PairCarriedOver) else "")
 
 
 def _check_rights(connection: sqlite3.Connection, proposal: Proposal, *, by: str, today: date) -> None:
     """Refused where ``by`` may not sign what the file carries; free while nobody is listed yet."""
-    people = [person_of(body) for what, body in proposal.entries if what == "staff listed"]
-    signed = Counter(what for what, _ in proposal.entries if what in _FOR_THE_SHOP)
+    people = [person_of(event.body()) for event in proposal.entries if isinstance(event, StaffListed)]
+    signed = Counter(event.WHAT for event in proposal.entries if isinstance(event, _FOR_THE_SHOP))
     if signed and read_staff(connection):
         kinds = ", ".join(f"{number} {what}" for what, number in signed.items())
         head(connection, by, days=[today], what=f"take in what this file says anew ({kinds})")

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
+from fleet.events.holes import HolesRecorded
 from imports.headers import CLEAN_WORKBOOK, Table
 from planner.cli.main import app
 from tests.imports.books import (
@@ -144,7 +145,7 @@ def test_a_mounted_binding_without_holes_invents_none_and_says_so(tmp_path: Path
     sheets = clean_sheets(Skis=table_rows(Table.SKI, MOUNTED), Holes=table_rows(Table.HOLE))
     proposal = look(write_book(tmp_path / "x.xlsx", sheets))
     assert "no_holes_listed" in codes(proposal.report())
-    assert not [what for what, _ in proposal.entries if what == "holes recorded"]
+    assert not [event for event in proposal.entries if isinstance(event, HolesRecorded)]
     assert "1 pair will have no hole history" in proposal.follows
 
 

@@ -121,7 +121,10 @@ REFUSED: dict[str, tuple[Callable[[Shop], object], str]] = {
     "with half a number": (lambda s: _correct(s, "P-1/A1", "x_mm=12,5"), "is not a number"),
     "finer than a micrometre": (lambda s: _correct(s, "P-1/A1", "x_mm=0.00001"), "finer than a micrometre"),
     "to an impossible sole": (lambda s: _correct(s, "B-305", "bsl_mm=30.5"), "no boot sole length"),
-    "to an unknown state": (lambda s: _correct(s, "P-1/A1", "state=fine"), "'fine' is not a valid HoleState"),
+    "to an unknown state": (
+        lambda s: _correct(s, "P-1/A1", "state=fine"),
+        "state: 'fine' is not a word for it",
+    ),
     "to an unknown kind of ski": (lambda s: _correct(s, "P-1", "kind=sled"), "sled"),
     "to a negative mark": (lambda s: _correct(s, "P-1/A", "mark_from_tail_mm=-5"), "must not be negative"),
     "of no field": (lambda s: _correct(s, "P-1", "rack"), "does not set one field"),

@@ -6,7 +6,7 @@ import json
 import sqlite3
 from contextlib import closing
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import Annotated, Any, ClassVar, get_type_hints
 
 import pytest
 
@@ -16,6 +16,7 @@ from fleet.events import KINDS
 from fleet.events.event import LEFT_OUT, BootTag, Event, Later, PairTag, Part, by_words
 from fleet.events.holes import HolesRecorded
 from fleet.events.movement import PairOut
+from fleet.facts.columns import LedgerColumn
 from tests.counter.shop import IDA, Shop
 
 LAYOUTS = sorted(Path(__file__).parent.glob("layouts/layout_*.db"))
@@ -86,12 +87,19 @@ def test_a_class_that_is_not_whole_is_refused_before_the_program_starts(name: st
         by_words(classes)
 
 
+def is_fact(hint: object) -> bool:
+    """Whether the column of that fact says what it means (`fleet.facts.columns`)."""
+    return any(isinstance(meta, LedgerColumn) for meta in getattr(hint, "__metadata__", ()))
+
+
 @pytest.mark.parametrize("what", sorted(KINDS))
 def test_the_docstring_of_a_kind_lists_its_keys_and_no_others(what: str) -> None:
     kind = KINDS[what]
-    lines = [line.strip().partition(": ")[0] for line in (kind.__doc__ or "").splitlines() if ": " in line]
+    told = "\n".join(each.__doc__ or "" for each in kind.__mro__ if issubclass(each, Part))
+    lines = [line.strip().partition(": ")[0] for line in told.splitlines() if ": " in line]
     keys = set(kind.__struct_encode_fields__)
-    assert keys <= set(lines)
+    facts = {name for name, hint in get_type_hints(kind, include_extras=True).items() if is_fact(hint)}
+    assert keys <= set(lines) | facts
     assert [line for line in lines if line.isidentifier() and line not in keys] == []
 
 
@@ -126,6 +134,16 @@ def test_a_key_that_is_left_out_stays_left_out() -> None:
 
     assert _Stopped().body() == {}
     assert _Stopped(stop="").body() == {"stop": ""}
+
+
+def test_a_tag_with_something_said_beside_it_names_what_it_names_without() -> None:
+    """A fact's column stands beside its type: the pair behind it is found all the same."""
+
+    class _Beside(_Base, frozen=True, kw_only=True):
+        tag: Annotated[PairTag, "a column"]
+        on_pair: Annotated[PairTag | None, "a column"]
+
+    assert _Beside(tag="P-1", on_pair="P-2").names() == {"P-1", "P-2"}
 
 
 def test_a_boots_tag_names_no_pair() -> None:

@@ -12,9 +12,10 @@ from fleet.events.holes import HolesRecorded, NewHole
 from fleet.events.movement import PartnerLost, SingleJoined
 from fleet.events.pairs import AreaInspected, PairRecorded, SkiClosed, SkiOfAPair
 from fleet.facts.carried import carried_body, carried_work, stops_of
-from fleet.facts.equipment import Pair
+from fleet.facts.columns import facts_in
+from fleet.facts.equipment import Pair, PairFacts, SkiFacts
 from fleet.facts.hole_ids import fresh_hole_ids
-from fleet.facts.holes import HoleState, Side
+from fleet.facts.holes import HoleFacts, HoleState, Side
 from fleet.facts.standing import read_standing
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import signer
@@ -108,24 +109,9 @@ def _new_pair(new_tag: str, origins: list[Pair], skis: dict[Side, SingleSki]) ->
     origin, most = origins[0], max(pair.drilled_mounts for pair in origins)
     unknown = any(pair.earlier_mounts is None for pair in origins)
     return PairRecorded(
-        tag=new_tag,
-        model=origin.model,
-        kind=origin.kind,
-        length_mm=origin.length_mm,
-        waist_um=origin.waist_um,
-        construction=origin.construction,
-        rack=origin.rack,
-        earlier_mounts=None if unknown else most,
+        **facts_in(PairFacts, origin) | {"tag": new_tag, "earlier_mounts": None if unknown else most},
         earlier_at_least=most,
-        skis={
-            side: SkiOfAPair(
-                mark_from_tail_um=single.ski.mark_from_tail_um,
-                zone_back_um=single.ski.zone_back_um,
-                zone_front_um=single.ski.zone_front_um,
-                zone_half_width_um=single.ski.zone_half_width_um,
-            )
-            for side, single in skis.items()
-        },
+        skis={side: SkiOfAPair(**facts_in(SkiFacts, single.ski)) for side, single in skis.items()},
     )
 
 
@@ -133,14 +119,12 @@ def _holes(new_tag: str, side: Side, single: SingleSki) -> list[NewHole]:
     ids = fresh_hole_ids(new_tag, side, ())
     return [
         NewHole(
-            hole_id=next(ids),
             side=side,
-            x_um=hole.x_um,
-            y_um=hole.y_um,
-            diameter_um=hole.diameter_um,
-            depth_um=hole.depth_um,
-            state=HoleState.OPEN if hole.state is HoleState.SCREWED else hole.state,
-            knowledge=hole.knowledge,
+            **facts_in(HoleFacts, hole)
+            | {
+                "hole_id": next(ids),
+                "state": HoleState.OPEN if hole.state is HoleState.SCREWED else hole.state,
+            },
         )
         for hole in single.ski.holes
     ]

@@ -11,8 +11,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from fleet.base.errors import BadInput
+from fleet.facts.columns import Holds
 from fleet.tables.file_kind import is_ledger
-from imports.headers import CLEAN_WORKBOOK, Column, SheetPlan
+from imports.fields import FIELDS, holds_text
+from imports.headers import CLEAN_WORKBOOK, SheetColumn, SheetPlan
 from imports.tables import GUIDE_MARK
 from planner.exchange.export.whole_file import write_whole
 
@@ -22,8 +24,6 @@ if TYPE_CHECKING:
 
 ROWS: Final = 2000
 """So many rows get drop-downs and formats; a sheet may have more."""
-_TEXT_KEYS: Final = frozenset({"tag", "pair_tag", "wish", "serial", "rack", "season"})
-_DAY_KEYS: Final = frozenset({"inspected_on", "mount_date", "valid_until"})
 
 
 def write_blank(path: Path) -> None:
@@ -92,7 +92,7 @@ def _guide(book: Workbook, formats: dict[str, Any]) -> None:
     sheet.activate()
 
 
-def _about(plan: SheetPlan, column: Column) -> tuple[str, ...]:
+def _about(plan: SheetPlan, column: SheetColumn) -> tuple[str, ...]:
     return (
         plan.sheet,
         column.key,
@@ -108,9 +108,9 @@ def _data_sheet(book: Workbook, plan: SheetPlan, formats: dict[str, Any]) -> Non
     for place, column in enumerate(plan.columns):
         sheet.write_string(0, place, column.key, formats["required" if column.required else "optional"])
         style = None
-        if column.key in _TEXT_KEYS:
+        if holds_text(column.key):
             style = formats["text"]
-        elif column.key in _DAY_KEYS:
+        elif FIELDS[column.key].holds is Holds.DAY:
             style = formats["day"]
         sheet.set_column(place, place, max(11, min(22, len(column.key) + 2)), style)
         if column.words:

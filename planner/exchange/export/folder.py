@@ -16,7 +16,7 @@ from fleet.base.errors import BadInput
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet
 from planner.exchange.export.harmless import guarded
-from planner.exchange.export.tables import TABLES, Cell, ExportColumn, ExportTable
+from planner.exchange.export.tables import TABLES, Cell, ExportColumn, ExportRow, ExportTable
 from planner.exchange.export.whole_file import write_whole
 
 DESCRIPTOR: Final = "datapackage.json"
@@ -69,7 +69,7 @@ def _checked_folder(folder: Path) -> None:
         raise BadInput(f"cannot write into {folder}", cure="choose a place you may write to")
 
 
-def csv_bytes(columns: Sequence[ExportColumn], rows: Iterable[Sequence[Cell]]) -> bytes:
+def csv_bytes(columns: Sequence[ExportColumn], rows: Iterable[ExportRow]) -> bytes:
     """UTF-8, comma, CRLF (RFC 4180); texts guarded, numbers plain."""
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\r\n")
@@ -79,16 +79,30 @@ def csv_bytes(columns: Sequence[ExportColumn], rows: Iterable[Sequence[Cell]]) -
         writer.writerow(
             [
                 "" if value is None else guarded(str(value)) if text else value
-                for value, text in zip(row, textual, strict=True)
+                for value, text in zip(in_columns(columns, row), textual, strict=True)
             ]
         )
     return out.getvalue().encode()
 
 
-def entry_rows(ledger: Ledger, until: int) -> Iterator[tuple[Cell, ...]]:
+def in_columns(columns: Sequence[ExportColumn], row: ExportRow) -> list[Cell]:
+    """The cells of a row in the columns' order. Raises KeyError unless it has each of them, and no other."""
+    if len(row) > len(columns):
+        raise KeyError(f"no column for {', '.join(row.keys() - {column.name for column in columns})}")
+    return [row[column.name] for column in columns]
+
+
+def entry_rows(ledger: Ledger, until: int) -> Iterator[ExportRow]:
     """The entries up to that one, as rows of `entry_table`."""
     for entry in ledger.entries(until=until):
-        yield (entry.seq, entry.stated_at_utc, entry.by, entry.what, canonical_json(entry.body), entry.hash)
+        yield {
+            "seq": entry.seq,
+            "at": entry.stated_at_utc,
+            "by": entry.by,
+            "what": entry.what,
+            "body": canonical_json(entry.body),
+            "hash": entry.hash,
+        }
 
 
 def entry_table() -> ExportTable:

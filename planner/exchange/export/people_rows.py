@@ -7,11 +7,33 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Final
 
-from fleet.facts.equipment import Binding, Boot, InspectedArea, Mount, Pair, Ski, StatedMount
-from fleet.facts.holes import Side
+from fleet.facts.columns import LedgerFacts
+from fleet.facts.equipment import (
+    Binding,
+    BootFacts,
+    InspectedArea,
+    Mount,
+    Pair,
+    Ski,
+    SkiFacts,
+    StatedMount,
+)
+from fleet.facts.holes import HoleFacts, Side
 from fleet.tables.snapshot import Fleet
-from imports.headers import SHEET_OF, Column, Table
-from planner.exchange.export.tables import stops_by_pair
+from imports.headers import SHEET_OF, SheetColumn, Table, sheet_columns
+from planner.exchange.export.tables import (
+    TABLE,
+    Cell,
+    ExportColumn,
+    ExportRow,
+    area_row,
+    fact_columns,
+    facts,
+    mm,
+    mount_row,
+    mounts_of,
+    stops_by_pair,
+)
 
 Value = str | float | date | None
 
@@ -21,23 +43,40 @@ class PeopleSheet:
     """One sheet: its columns (key, meaning, words) and its rows."""
 
     name: str
-    columns: tuple[Column, ...]
+    columns: tuple[SheetColumn, ...]
     rows: Callable[[Fleet], Iterator[Mapping[str, Value]]]
 
 
-def _mm(value_um: int | None) -> float | None:
-    return None if value_um is None else value_um / 1000
+def _cells(columns: Sequence[ExportColumn], row: ExportRow) -> dict[str, Value]:
+    """A row of an exported table as the cells of a sheet hold it: numbers, and days as days."""
+    return {column.name: _cell(column.type, row[column.name]) for column in columns}
 
 
-def _cm(value_mm: int | None) -> float | None:
-    return None if value_mm is None else value_mm / 10
+def _cell(kind: str, value: Cell) -> Value:
+    if value is None or kind not in ("number", "date"):
+        return value
+    return float(value) if kind == "number" else _day(str(value))
 
 
-def _day(text: str | None) -> date | str | None:
+def _day(text: str) -> date | str:
     try:
-        return date.fromisoformat(text) if text else None
+        return date.fromisoformat(text)
     except ValueError:
         return text
+
+
+def _as_exported(name: str) -> Callable[[Fleet], Iterator[Mapping[str, Value]]]:
+    """The rows of the exported table of that name."""
+    table = TABLE[name]
+    return lambda fleet: (_cells(table.columns, row) for row in table.rows(fleet))
+
+
+def _facts(thing: type[LedgerFacts], value: object) -> dict[str, Value]:
+    return _cells(fact_columns(thing), facts(thing, value))
+
+
+def _in_stock(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
+    return (row for row in _as_exported("bindings")(fleet) if row["on_pair"] is None)
 
 
 def _skis(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
@@ -63,11 +102,7 @@ def _bindings_by_pair(fleet: Fleet) -> dict[str, Binding]:
 
 def _side_values(ski: Ski) -> dict[str, Value]:
     area = zone_area(ski)
-    return {
-        "mark_from_tail_mm": _mm(ski.mark_from_tail_um),
-        "zone_back_mm": _mm(ski.zone_back_um),
-        "zone_front_mm": _mm(ski.zone_front_um),
-        "zone_half_width_mm": _mm(ski.zone_half_width_um),
+    return _facts(SkiFacts, ski) | {
         "inspected": area.how if area else None,
         "inspected_on": _day(area.on) if area else None,
     }
@@ -85,20 +120,12 @@ def zone_area(ski: Ski) -> InspectedArea | None:
 
 def _pair_values(fleet: Fleet, pair: Pair, binding: Binding | None) -> dict[str, Value]:
     mount = shown_mount(pair, binding) or shown_stated(pair, binding)
-    return {
-        "tag": pair.tag,
-        "model": pair.model,
-        "kind": pair.kind.value,
-        "length_cm": _cm(pair.length_mm),
-        "waist_mm": _mm(pair.waist_um),
-        "construction": pair.construction.value if pair.construction else None,
-        "mark_offset_mm": _mm(mount.offset_um) if mount else None,
+    return _facts(Pair, pair) | {
+        "mark_offset_mm": _cell("number", mm(mount.offset_um)) if mount else None,
         "binding_model": (binding.pattern or binding.model) if binding else None,
-        "brake_mm": _mm(binding.brake_um) if binding else None,
-        "bsl_mm": _mm(mount.bsl_um) if mount else None,
+        "brake_mm": _cell("number", mm(binding.brake_um)) if binding else None,
+        "bsl_mm": _cell("number", mm(mount.bsl_um)) if mount else None,
         "mount_date": _day(mount.mounted_on) if mount and mount.mounted_on else None,
-        "earlier_mounts": pair.earlier_mounts,
-        "rack": pair.rack,
         "status": pair.place.value,
     }
 
@@ -115,155 +142,32 @@ def shown_stated(pair: Pair, binding: Binding | None) -> StatedMount | None:
     return stated if stated and binding and binding.model == stated.binding_model else None
 
 
-def _boots(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
-    boot: Boot
-    for boot in fleet.boots.values():
-        yield {
-            "tag": boot.tag,
-            "model": boot.model,
-            "mondopoint": _cm(boot.mondopoint_mm),
-            "bsl_mm": _mm(boot.bsl_um),
-            "bsl_measured": boot.bsl_measured,
-            "sole_type": boot.sole_type,
-            "season": boot.season,
-        }
-
-
-def _bindings(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
-    for binding in fleet.bindings.values():
-        if binding.on_pair is None:
-            yield {
-                "binding_id": binding.binding_id,
-                "model": binding.model,
-                "pattern": binding.pattern,
-                "brake_mm": _mm(binding.brake_um),
-                "season": binding.season,
-                "serial_toe": binding.serial_toe,
-                "serial_heel": binding.serial_heel,
-            }
-
-
-def _patterns(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
-    for pattern in fleet.patterns.values():
-        for piece in pattern.pieces:
-            for hole in piece.holes:
-                yield {
-                    "pattern": pattern.name,
-                    "binding_model": pattern.binding_model,
-                    "piece": piece.name.value,
-                    "follows": piece.follows.value,
-                    "x_mm": _mm(hole.x_um),
-                    "y_mm": _mm(hole.y_um),
-                    "diameter_mm": _mm(hole.diameter_um),
-                    "travel_back_mm": _mm(piece.travel_back_um),
-                    "travel_forward_mm": _mm(piece.travel_forward_um),
-                    "bsl_min_mm": _mm(pattern.bsl_min_um),
-                    "bsl_max_mm": _mm(pattern.bsl_max_um),
-                    "binding_kind": pattern.binding_kind,
-                    "screw": piece.screw,
-                    "screw_origin": piece.screw_origin,
-                }
-
-
-def _holes(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
-    for pair in fleet.pairs.values():
-        for side in Side:
-            for hole in pair.skis[side].holes:
-                yield {
-                    "pair_tag": pair.tag,
-                    "ski": side.value,
-                    "hole_id": hole.hole_id,
-                    "x_mm": _mm(hole.x_um),
-                    "y_mm": _mm(hole.y_um),
-                    "diameter_mm": _mm(hole.diameter_um),
-                    "depth_mm": _mm(hole.depth_um),
-                    "state": hole.state.value,
-                    "knowledge": hole.knowledge.value,
-                }
-
-
 def _mounts(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
     on = _bindings_by_pair(fleet)
     for pair in fleet.pairs.values():
-        shown = shown_mount(pair, on.get(pair.tag))
-        for mount in pair.mounts:
-            if mount is not shown:
-                yield {
-                    "pair_tag": pair.tag,
-                    "pattern": mount.pattern,
-                    "bsl_mm": _mm(mount.bsl_um),
-                    "offset_mm": _mm(mount.offset_um),
-                    "mounted_on": _day(mount.mounted_on),
-                    "removed_on": _day(mount.removed_on),
-                    "drilled": int(mount.drilled),
-                }
-        on_row = shown_stated(pair, on.get(pair.tag))
-        for stated in pair.stated:
-            if stated is not on_row:
-                yield {
-                    "pair_tag": pair.tag,
-                    "bsl_mm": _mm(stated.bsl_um),
-                    "offset_mm": _mm(stated.offset_um),
-                    "mounted_on": _day(stated.mounted_on),
-                    "removed_on": _day(stated.removed_on),
-                    "binding_model": stated.binding_model,
-                }
+        said = (shown_mount(pair, on.get(pair.tag)), shown_stated(pair, on.get(pair.tag)))
+        for mount in mounts_of(pair):
+            if not any(mount is one for one in said):
+                yield _cells(TABLE["mounts"].columns, mount_row(pair, mount))
 
 
 def _areas(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
     for pair in fleet.pairs.values():
-        for side in Side:
-            shown = zone_area(pair.skis[side])
-            for area in pair.skis[side].inspected:
+        for ski in (pair.skis[side] for side in Side):
+            shown = zone_area(ski)
+            for area in ski.inspected:
                 if area is not shown:
-                    yield {
-                        "pair_tag": pair.tag,
-                        "ski": side.value,
-                        "from_mm": _mm(area.from_um),
-                        "to_mm": _mm(area.to_um),
-                        "how": area.how,
-                        "on": _day(area.on),
-                    }
+                    yield _cells(TABLE["areas"].columns, area_row(pair, ski, area))
 
 
-def _fits(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
-    for fit in fleet.fits:
-        yield {
-            "sole_type": fit.sole_type,
-            "pattern": fit.pattern,
-            "binding_sheet": fit.binding_sheet,
-            "boot_sheet": fit.boot_sheet,
-        }
+def _column(key: str, meaning: str, *words: str) -> SheetColumn:
+    return SheetColumn(key=key, meaning=meaning, example="", words=words)
 
 
-def _wanted(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
-    for wish in fleet.wishes:
-        yield {
-            "wish": wish.wish,
-            "kind": wish.kind.value,
-            "length_min_cm": _cm(wish.length_min_mm),
-            "length_max_cm": _cm(wish.length_max_mm),
-            "mondopoint_min": _cm(wish.mondopoint_min_mm),
-            "mondopoint_max": _cm(wish.mondopoint_max_mm),
-            "quantity": wish.quantity,
-            "priority": wish.priority,
-        }
+def _clean(table: Table, *more: SheetColumn) -> tuple[SheetColumn, ...]:
+    return (*SHEET_OF[table].columns, *more)
 
 
-def _staff(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
-    for person in fleet.staff.values():
-        yield {"name": person.name, "role": person.role.value, "valid_until": person.valid_until}
-
-
-def _column(key: str, meaning: str, *words: str) -> Column:
-    return Column(key=key, meaning=meaning, example="", words=words)
-
-
-def _clean(table: Table, *more: Column, without: Sequence[str] = ()) -> tuple[Column, ...]:
-    return (*(c for c in SHEET_OF[table].columns if c.key not in without), *more)
-
-
-_ID_FIRST: Final = _column("hole_id", "name of the hole; leave it as it is")
 PEOPLE_SHEETS: Final[tuple[PeopleSheet, ...]] = (
     PeopleSheet(
         name="Skis",
@@ -274,27 +178,13 @@ PEOPLE_SHEETS: Final[tuple[PeopleSheet, ...]] = (
         ),
         rows=_skis,
     ),
-    PeopleSheet(
-        name="Boots", columns=_clean(Table.BOOT, _column("season", "season of purchase")), rows=_boots
-    ),
-    PeopleSheet(
-        name="Bindings",
-        columns=(
-            _column("binding_id", "name of one ski's binding in stock; leave it as it is"),
-            _column("model", "binding model"),
-            _column("pattern", "its pattern; blank: not known"),
-            _column("brake_mm", "brake width; blank: no brake"),
-            _column("season", "season of purchase"),
-            _column("serial_toe", "serial or date code of the toe piece"),
-            _column("serial_heel", "serial or date code of the heel piece"),
-        ),
-        rows=_bindings,
-    ),
-    PeopleSheet(name="Patterns", columns=_clean(Table.PATTERN), rows=_patterns),
+    PeopleSheet(name="Boots", columns=sheet_columns(BootFacts, people=True), rows=_as_exported("boots")),
+    PeopleSheet(name="Bindings", columns=sheet_columns(Binding, people=True), rows=_in_stock),
+    PeopleSheet(name="Patterns", columns=_clean(Table.PATTERN), rows=_as_exported("patterns")),
     PeopleSheet(
         name="Holes",
-        columns=(*_clean(Table.HOLE)[:2], _ID_FIRST, *_clean(Table.HOLE)[2:]),
-        rows=_holes,
+        columns=(*_clean(Table.HOLE)[:2], *sheet_columns(HoleFacts, people=True)),
+        rows=_as_exported("holes"),
     ),
     PeopleSheet(
         name="Mounts",
@@ -322,8 +212,8 @@ PEOPLE_SHEETS: Final[tuple[PeopleSheet, ...]] = (
         ),
         rows=_areas,
     ),
-    PeopleSheet(name="Fits", columns=_clean(Table.FIT), rows=_fits),
-    PeopleSheet(name="Wanted", columns=_clean(Table.WANTED), rows=_wanted),
-    PeopleSheet(name="Staff", columns=_clean(Table.STAFF), rows=_staff),
+    PeopleSheet(name="Fits", columns=_clean(Table.FIT), rows=_as_exported("fits")),
+    PeopleSheet(name="Wanted", columns=_clean(Table.WANTED), rows=_as_exported("wanted")),
+    PeopleSheet(name="Staff", columns=_clean(Table.STAFF), rows=_as_exported("staff")),
 )
 """The sheets in order. What a pair's own row says is not said again on Mounts and Areas."""

@@ -15,8 +15,10 @@ from typing import TYPE_CHECKING, Any, Final
 
 from fleet.base.entries import Head
 from fleet.base.errors import BadInput
+from fleet.facts.columns import Holds
 from fleet.tables.snapshot import Fleet
-from imports.headers import Column
+from imports.fields import FIELDS, holds_text
+from imports.headers import SheetColumn
 from imports.tables import EXPORT_HEAD, EXPORT_MARK
 from planner.exchange.export.people_rows import PEOPLE_SHEETS, PeopleSheet, Value
 from planner.exchange.export.whole_file import write_whole
@@ -26,21 +28,8 @@ if TYPE_CHECKING:
     from xlsxwriter.worksheet import Worksheet
 
 PAPERS: Final = {"A4": 9, "Letter": 1}
-_TEXT_KEYS: Final = frozenset(
-    {
-        "tag",
-        "pair_tag",
-        "wish",
-        "hole_id",
-        "binding_id",
-        "serial_toe",
-        "serial_heel",
-        "rack",
-        "season",
-        "model",
-    }
-)
-_DAY_KEYS: Final = frozenset({"inspected_on", "mount_date", "valid_until", "mounted_on", "removed_on", "on"})
+_TEXT_KEYS: Final = frozenset({"hole_id", "binding_id", "model"})
+"""What may look like a number too, beside what does in a blank workbook (`holds_text`)."""
 _SPARE_ROWS: Final = 500
 """Rows below the data that still have drop-downs and text tags."""
 
@@ -148,12 +137,12 @@ def _sheet(
 
 
 def _column_format(key: str, formats: dict[str, Any]) -> Any:
-    if key in _TEXT_KEYS:
+    if key in _TEXT_KEYS or holds_text(key):
         return formats["text"]
-    return formats["day"] if key in _DAY_KEYS else None
+    return formats["day"] if FIELDS[key].holds is Holds.DAY else None
 
 
-def _width(column: Column, rows: Sequence[Mapping[str, Value]]) -> int:
+def _width(column: SheetColumn, rows: Sequence[Mapping[str, Value]]) -> int:
     longest = max((len(str(r.get(column.key) or "")) for r in rows[:200]), default=0)
     return min(max(longest + 1, min(len(column.key) + 1, 13), 6), 32)
 

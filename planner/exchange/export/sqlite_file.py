@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from contextlib import closing
 from pathlib import Path
 from typing import Any, Final
@@ -11,8 +11,8 @@ from typing import Any, Final
 from fleet.base.program import program
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet
-from planner.exchange.export.folder import entry_rows, entry_table
-from planner.exchange.export.tables import TABLES, Cell, ExportColumn, ExportTable
+from planner.exchange.export.folder import entry_rows, entry_table, in_columns
+from planner.exchange.export.tables import TABLES, ExportColumn, ExportRow, ExportTable
 from planner.exchange.export.whole_file import whole_file
 
 _PYTHON_TYPE: Final = {"integer": int, "number": float}
@@ -55,17 +55,17 @@ _ORDERS: Final = ExportTable(
 )
 
 
-def order_rows(state: sqlite3.Connection) -> list[tuple[Cell, ...]]:
+def order_rows(state: sqlite3.Connection) -> list[ExportRow]:
     """Every revision of every work order, as rows of that table."""
-    columns = "number, revision, tag, boot, state, way, minutes"
-    return state.execute(
-        f"SELECT {columns} FROM work_order ORDER BY number, length(revision), revision"
-    ).fetchall()
+    rows = state.execute(
+        "SELECT number, revision, tag AS pair_tag, boot, state, way, minutes FROM work_order"
+        " ORDER BY number, length(revision), revision"
+    )
+    names = [column[0] for column in rows.description]
+    return [dict(zip(names, row, strict=True)) for row in rows]
 
 
-def write_sqlite(
-    ledger: Ledger, fleet: Fleet, orders: Iterable[Sequence[Cell]], path: Path
-) -> dict[str, int]:
+def write_sqlite(ledger: Ledger, fleet: Fleet, orders: Iterable[ExportRow], path: Path) -> dict[str, int]:
     """Write every table and view in place of ``path``; returns table -> rows. A ledger is never replaced."""
     from sqlite_utils import Database
 
@@ -86,7 +86,7 @@ def write_sqlite(
     return written
 
 
-def _fill(database: Any, table: ExportTable, rows: Iterable[Sequence[Cell]]) -> int:
+def _fill(database: Any, table: ExportTable, rows: Iterable[ExportRow]) -> int:
     """Texts as they are, lengths as numbers, what is not known as NULL."""
     types = [_PYTHON_TYPE.get(column.type, str) for column in table.columns]
     names = [column.name for column in table.columns]
@@ -99,7 +99,7 @@ def _fill(database: Any, table: ExportTable, rows: Iterable[Sequence[Cell]]) -> 
     made.insert_all(
         {
             name: None if value is None else kind(value)
-            for name, kind, value in zip(names, types, row, strict=True)
+            for name, kind, value in zip(names, types, in_columns(table.columns, row), strict=True)
         }
         for row in rows
     )

@@ -5,40 +5,55 @@ Lengths in millimetres with a point, at most three decimals; Mondopoint in cm; d
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from typing import Final
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import KW_ONLY, asdict, dataclass
+from typing import Any, Final
 
 from fleet.base.units import mm_text
-from fleet.facts.equipment import InspectedArea, Pair, Ski
-from fleet.facts.holes import Side
+from fleet.facts.columns import Holds, LedgerColumn, LedgerFacts, columns_of
+from fleet.facts.equipment import (
+    Binding,
+    BootFacts,
+    Fit,
+    InspectedArea,
+    Mount,
+    Pair,
+    Ski,
+    SkiFacts,
+    StatedMount,
+    WishFacts,
+)
+from fleet.facts.holes import HoleFacts, Side
 from fleet.facts.recalls import Reach
 from fleet.tables.snapshot import Fleet
 
 Cell = str | int | None
 """Text, a whole number, a length as text of its decimal number, or nothing."""
+ExportRow = Mapping[str, Cell]
+"""The cells of a row by the names of its columns: every column, and none besides."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class ExportColumn:
     """One column: name, Table Schema type, meaning, and the words it may hold."""
 
     name: str
     type: str
     title: str
+    _: KW_ONLY
     words: tuple[str, ...] = ()
     required: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ExportTable:
-    """One table of an export. ``rows`` gives one tuple a row, as long as ``columns``."""
+    """One table of an export. ``rows`` gives the cells of each row by the names of the columns."""
 
     name: str
     title: str
     columns: tuple[ExportColumn, ...]
     key: tuple[str, ...]
-    rows: Callable[[Fleet], Iterable[Sequence[Cell]]]
+    rows: Callable[[Fleet], Iterable[ExportRow]]
     foreign: tuple[tuple[str, str, str], ...] = ()
 
 
@@ -47,25 +62,42 @@ def mm(value_um: int | None) -> str | None:
     return None if value_um is None else mm_text(value_um)
 
 
-def cm(value_mm: int | None) -> str | None:
-    """Centimetres of a length kept in whole millimetres: ``178``, ``27.5``."""
-    return None if value_mm is None else mm_text(value_mm * 100)
+_TYPE_OF: Final = {
+    Holds.LENGTH: "number",
+    Holds.SHELL: "number",
+    Holds.COUNT: "integer",
+    Holds.DAY: "date",
+}
 
 
-def _text(name: str, title: str, *, required: bool = False, words: tuple[str, ...] = ()) -> ExportColumn:
-    return ExportColumn(name=name, type="string", title=title, required=required, words=words)
+def fact_columns(thing: type[LedgerFacts]) -> tuple[ExportColumn, ...]:
+    """The facts of a thing as columns, in the order of its class."""
+    return tuple(
+        ExportColumn(
+            name=column.key,
+            type=_TYPE_OF.get(column.field.holds, "string"),
+            title=column.title or column.meaning,
+            required=not column.nullable and (column.kind is not str or column.required),
+        )
+        for column in columns_of(thing)
+    )
 
 
-def _number(name: str, title: str, *, required: bool = False) -> ExportColumn:
-    return ExportColumn(name=name, type="number", title=title, required=required)
+def _in_order(first: str, *columns: ExportColumn) -> tuple[ExportColumn, ...]:
+    """Those named first, as files have always had them; then the rest: a new column stands at the end."""
+    rest = {column.name: column for column in columns}
+    return (*[rest.pop(name) for name in first.split()], *rest.values())
 
 
-def _count(name: str, title: str, *, required: bool = False) -> ExportColumn:
-    return ExportColumn(name=name, type="integer", title=title, required=required)
+def facts(thing: type[LedgerFacts], value: object) -> dict[str, Cell]:
+    """A thing's facts by the names of those columns."""
+    return {column.key: _cell(column, getattr(value, column.name)) for column in columns_of(thing)}
 
 
-def _day(name: str, title: str) -> ExportColumn:
-    return ExportColumn(name=name, type="date", title=title)
+def _cell(column: LedgerColumn, fact: Any) -> Cell:
+    if column.per_unit > 1 and fact is not None:
+        return mm_text(fact * (1000 // column.per_unit))
+    return str(fact) if isinstance(fact, str) else fact
 
 
 def stops_by_pair(fleet: Fleet) -> dict[str, str]:
@@ -82,37 +114,27 @@ def stops_by_pair(fleet: Fleet) -> dict[str, str]:
     return {tag: "; ".join(words) for tag, words in stops.items()}
 
 
-def _pairs(fleet: Fleet) -> Iterator[tuple[Cell, ...]]:
+def _pairs(fleet: Fleet) -> Iterator[ExportRow]:
     stops = stops_by_pair(fleet)
     for p in fleet.pairs.values():
-        yield (
-            p.tag,
-            p.model,
-            p.kind.value,
-            cm(p.length_mm),
-            mm(p.waist_um),
-            p.construction.value if p.construction else None,
-            p.place.value,
-            p.rack,
-            p.earlier_mounts,
-            mm(p.reference_from_tail_um),
-            stops[p.tag],
-        )
+        yield facts(Pair, p) | {"status": p.place.value, "stops": stops[p.tag]}
 
 
-def _skis(fleet: Fleet) -> Iterator[tuple[Cell, ...]]:
+def _skis(fleet: Fleet) -> Iterator[ExportRow]:
     for p, ski in _each_ski(fleet):
-        widest = widest_inspected(ski)
+        low, high = widest_inspected(ski) or (None, None)
         yield (
-            p.tag,
-            ski.side.value,
-            mm(ski.mark_from_tail_um),
-            mm(ski.zone_back_um),
-            mm(ski.zone_front_um),
-            mm(ski.zone_half_width_um),
-            mm(widest[0]) if widest else None,
-            mm(widest[1]) if widest else None,
+            _of_ski(p, ski)
+            | facts(SkiFacts, ski)
+            | {
+                "inspected_from_mm": mm(low),
+                "inspected_to_mm": mm(high),
+            }
         )
+
+
+def _of_ski(p: Pair, ski: Ski) -> dict[str, Cell]:
+    return {"pair_tag": p.tag, "ski": ski.side.value}
 
 
 def _each_ski(fleet: Fleet) -> Iterator[tuple[Pair, Ski]]:
@@ -132,157 +154,114 @@ def widest_inspected(ski: Ski) -> tuple[int, int] | None:
     return max(merged, key=lambda m: (m[1] - m[0], -m[0])) if merged else None
 
 
-def _areas(fleet: Fleet) -> Iterator[tuple[Cell, ...]]:
+def _areas(fleet: Fleet) -> Iterator[ExportRow]:
     for p, ski in _each_ski(fleet):
-        area: InspectedArea
         for area in ski.inspected:
-            yield (
-                p.tag,
-                ski.side.value,
-                mm(area.from_um),
-                mm(area.to_um),
-                area.how,
-                area.on or None,
-                area.by,
-                area.entry,
-            )
+            yield area_row(p, ski, area)
 
 
-def _holes(fleet: Fleet) -> Iterator[tuple[Cell, ...]]:
+def area_row(p: Pair, ski: Ski, area: InspectedArea) -> ExportRow:
+    """One row of `areas`."""
+    return _of_ski(p, ski) | {
+        "from_mm": mm(area.from_um),
+        "to_mm": mm(area.to_um),
+        "how": area.how,
+        "on": area.on or None,
+        "by": area.by,
+        "entry": area.entry,
+    }
+
+
+def _holes(fleet: Fleet) -> Iterator[ExportRow]:
     for p, ski in _each_ski(fleet):
         for h in ski.holes:
-            yield (
-                p.tag,
-                ski.side.value,
-                h.hole_id,
-                mm(h.x_um),
-                mm(h.y_um),
-                mm(h.diameter_um),
-                mm(h.depth_um),
-                h.state.value,
-                h.knowledge.value,
-                h.entry,
-            )
+            yield _of_ski(p, ski) | facts(HoleFacts, h) | {"entry": h.entry}
 
 
-def _patterns(fleet: Fleet) -> Iterator[tuple[Cell, ...]]:
+def _patterns(fleet: Fleet) -> Iterator[ExportRow]:
     for pattern in fleet.patterns.values():
         for piece in pattern.pieces:
             for hole in piece.holes:
-                yield (
-                    pattern.name,
-                    pattern.binding_model,
-                    piece.name.value,
-                    piece.follows.value,
-                    mm(hole.x_um),
-                    mm(hole.y_um),
-                    mm(hole.diameter_um),
-                    mm(piece.travel_back_um),
-                    mm(piece.travel_forward_um),
-                    mm(pattern.bsl_min_um),
-                    mm(pattern.bsl_max_um),
-                    pattern.binding_kind,
-                    piece.screw,
-                    piece.screw_origin,
-                )
+                yield {
+                    "pattern": pattern.name,
+                    "binding_model": pattern.binding_model,
+                    "piece": piece.name.value,
+                    "follows": piece.follows.value,
+                    "x_mm": mm(hole.x_um),
+                    "y_mm": mm(hole.y_um),
+                    "diameter_mm": mm(hole.diameter_um),
+                    "travel_back_mm": mm(piece.travel_back_um),
+                    "travel_forward_mm": mm(piece.travel_forward_um),
+                    "bsl_min_mm": mm(pattern.bsl_min_um),
+                    "bsl_max_mm": mm(pattern.bsl_max_um),
+                    "binding_kind": pattern.binding_kind,
+                    "screw": piece.screw,
+                    "screw_origin": piece.screw_origin,
+                }
 
 
-def _bindings(fleet: Fleet) -> Iterator[tuple[Cell, ...]]:
-    for b in fleet.bindings.values():
-        yield (
-            b.binding_id,
-            b.pattern,
-            mm(b.brake_um),
-            b.season,
-            b.serial_toe,
-            b.serial_heel,
-            b.on_pair,
-            b.on_ski.value if b.on_ski else None,
-            b.model,
-        )
+def _bindings(fleet: Fleet) -> Iterator[ExportRow]:
+    return (facts(Binding, binding) for binding in fleet.bindings.values())
 
 
-def _boots(fleet: Fleet) -> Iterator[tuple[Cell, ...]]:
-    for b in fleet.boots.values():
-        yield (
-            b.tag,
-            b.model,
-            cm(b.mondopoint_mm),
-            mm(b.bsl_um),
-            b.bsl_measured,
-            b.sole_type,
-            b.season,
-            mm(b.pin_um),
-        )
+def _boots(fleet: Fleet) -> Iterator[ExportRow]:
+    return (facts(BootFacts, boot) for boot in fleet.boots.values())
 
 
-def _mounts(fleet: Fleet) -> Iterator[tuple[Cell, ...]]:
-    for p in fleet.pairs.values():
-        for m in p.mounts:
-            yield (
-                p.tag,
-                m.pattern,
-                mm(m.bsl_um),
-                mm(m.offset_um),
-                m.mounted_on or None,
-                m.removed_on or None,
-                int(m.drilled),
-                None,
-            )
-        for s in p.stated:
-            told = (mm(s.bsl_um), mm(s.offset_um), s.mounted_on or None, s.removed_on, None, s.binding_model)
-            yield (p.tag, None, *told)
+def _mounts(fleet: Fleet) -> Iterator[ExportRow]:
+    return (mount_row(p, mount) for p in fleet.pairs.values() for mount in mounts_of(p))
 
 
-def _wanted(fleet: Fleet) -> Iterator[tuple[Cell, ...]]:
-    for w in fleet.wishes:
-        yield (
-            w.wish,
-            w.kind.value,
-            cm(w.length_min_mm),
-            cm(w.length_max_mm),
-            cm(w.mondopoint_min_mm),
-            cm(w.mondopoint_max_mm),
-            w.quantity,
-            w.priority,
-        )
+def mounts_of(p: Pair) -> tuple[Mount | StatedMount, ...]:
+    """Those that the ledger knows, then those that a sheet stated."""
+    return (*p.mounts, *p.stated)
 
 
-def _fits(fleet: Fleet) -> Iterator[tuple[Cell, ...]]:
-    for f in fleet.fits:
-        yield (f.sole_type, f.pattern, f.binding_sheet, f.boot_sheet)
+def mount_row(p: Pair, mount: Mount | StatedMount) -> ExportRow:
+    """One row of `mounts`."""
+    row = {
+        "pair_tag": p.tag,
+        "bsl_mm": mm(mount.bsl_um),
+        "offset_mm": mm(mount.offset_um),
+        "mounted_on": mount.mounted_on or None,
+        "removed_on": mount.removed_on or None,
+    }
+    if isinstance(mount, StatedMount):
+        return row | {"pattern": None, "drilled": None, "binding_model": mount.binding_model}
+    return row | {"pattern": mount.pattern, "drilled": int(mount.drilled), "binding_model": None}
 
 
-def _staff(fleet: Fleet) -> Iterator[tuple[Cell, ...]]:
+def _wanted(fleet: Fleet) -> Iterator[ExportRow]:
+    return (facts(WishFacts, wish) for wish in fleet.wishes)
+
+
+def _fits(fleet: Fleet) -> Iterator[ExportRow]:
+    return (facts(Fit, fit) for fit in fleet.fits)
+
+
+def _staff(fleet: Fleet) -> Iterator[ExportRow]:
     for s in fleet.staff.values():
-        yield (s.name, s.role.value, s.valid_until.isoformat())
+        yield {"name": s.name, "role": s.role.value, "valid_until": s.valid_until.isoformat()}
 
 
-def _policy(fleet: Fleet) -> Iterator[tuple[Cell, ...]]:
-    for s in fleet.policy:
-        yield (s.name, s.value or None, s.unit, s.origin, s.since)
+def _policy(fleet: Fleet) -> Iterator[ExportRow]:
+    return (asdict(setting) | {"value": setting.value or None} for setting in fleet.policy)
 
 
-_SIDE: Final = _text("ski", "A or B", required=True, words=("A", "B"))
-_PAIR_TAG: Final = _text("pair_tag", "asset tag of the pair", required=True)
+_SIDE: Final = ExportColumn("ski", "string", "A or B", required=True, words=("A", "B"))
+_PAIR_TAG: Final = ExportColumn("pair_tag", "string", "asset tag of the pair", required=True)
 _TO_PAIR: Final = (("pair_tag", "pairs", "tag"),)
 
 TABLES: Final[tuple[ExportTable, ...]] = (
     ExportTable(
         name="pairs",
         title="pairs of skis",
-        columns=(
-            _text("tag", "asset tag", required=True),
-            _text("model", "make and model"),
-            _text("kind", "what the pair is for", required=True),
-            _number("length_cm", "length", required=True),
-            _number("waist_mm", "width under the boot"),
-            _text("construction", "what the drill meets; blank: unknown"),
-            _text("status", "where the pair is; for reading only"),
-            _text("rack", "where it stands"),
-            _count("earlier_mounts", "full mounts before the first one of mounts.csv; blank: not known"),
-            _number("reference_from_tail_mm", "the pair's reference, where the head technician set one"),
-            _text("stops", "what stops it, wherever it is; goes along into another ledger"),
+        columns=_in_order(
+            "tag model kind length_cm waist_mm construction status rack earlier_mounts"
+            " reference_from_tail_mm stops",
+            *fact_columns(Pair),
+            ExportColumn("status", "string", "where the pair is; for reading only"),
+            ExportColumn("stops", "string", "what stops it, wherever it is; goes along into another ledger"),
         ),
         key=("tag",),
         rows=_pairs,
@@ -290,15 +269,16 @@ TABLES: Final[tuple[ExportTable, ...]] = (
     ExportTable(
         name="skis",
         title="single skis",
-        columns=(
+        columns=_in_order(
+            "pair_tag ski mark_from_tail_mm zone_back_mm zone_front_mm zone_half_width_mm"
+            " inspected_from_mm inspected_to_mm",
             _PAIR_TAG,
             _SIDE,
-            _number("mark_from_tail_mm", "printed mark from the rearmost point; blank: unknown"),
-            _number("zone_back_mm", "mounting zone behind the mark"),
-            _number("zone_front_mm", "mounting zone ahead of the mark"),
-            _number("zone_half_width_mm", "half the zone's width"),
-            _number("inspected_from_mm", "start of the widest inspected stretch, from the mark"),
-            _number("inspected_to_mm", "end of the widest inspected stretch"),
+            *fact_columns(SkiFacts),
+            ExportColumn(
+                "inspected_from_mm", "number", "start of the widest inspected stretch, from the mark"
+            ),
+            ExportColumn("inspected_to_mm", "number", "end of the widest inspected stretch"),
         ),
         key=("pair_tag", "ski"),
         rows=_skis,
@@ -310,12 +290,12 @@ TABLES: Final[tuple[ExportTable, ...]] = (
         columns=(
             _PAIR_TAG,
             _SIDE,
-            _number("from_mm", "from the ski's own mark", required=True),
-            _number("to_mm", "from the ski's own mark", required=True),
-            _text("how", "bare or new", words=("bare", "new")),
-            _day("on", "day of the inspection"),
-            _text("by", "who"),
-            _count("entry", "the ledger entry it came from"),
+            ExportColumn("from_mm", "number", "from the ski's own mark", required=True),
+            ExportColumn("to_mm", "number", "from the ski's own mark", required=True),
+            ExportColumn("how", "string", "bare or new", words=("bare", "new")),
+            ExportColumn("on", "date", "day of the inspection"),
+            ExportColumn("by", "string", "who"),
+            ExportColumn("entry", "integer", "the ledger entry it came from"),
         ),
         key=(),
         rows=_areas,
@@ -324,17 +304,12 @@ TABLES: Final[tuple[ExportTable, ...]] = (
     ExportTable(
         name="holes",
         title="holes",
-        columns=(
+        columns=_in_order(
+            "pair_tag ski hole_id x_mm y_mm diameter_mm depth_mm state knowledge entry",
             _PAIR_TAG,
             _SIDE,
-            _text("hole_id", "name of the hole", required=True),
-            _number("x_mm", "from the ski's own mark, + to the tip", required=True),
-            _number("y_mm", "across, + to the right looking at the tip", required=True),
-            _number("diameter_mm", "blank: not known"),
-            _number("depth_mm", "blank: not known"),
-            _text("state", "what stands in it", required=True),
-            _text("knowledge", "how it is known", required=True),
-            _count("entry", "the ledger entry it came from"),
+            *fact_columns(HoleFacts),
+            ExportColumn("entry", "integer", "the ledger entry it came from"),
         ),
         key=("hole_id",),
         rows=_holes,
@@ -344,20 +319,20 @@ TABLES: Final[tuple[ExportTable, ...]] = (
         name="patterns",
         title="patterns, one row a hole",
         columns=(
-            _text("pattern", "name", required=True),
-            _text("binding_model", "binding model", required=True),
-            _text("piece", "toe, heel or plate", required=True),
-            _text("follows", "what the piece is placed by", required=True),
-            _number("x_mm", "relative to what it follows", required=True),
-            _number("y_mm", "across", required=True),
-            _number("diameter_mm", "where the maker states one"),
-            _number("travel_back_mm", "travel toward the tail"),
-            _number("travel_forward_mm", "travel toward the tip"),
-            _number("bsl_min_mm", "shortest sole"),
-            _number("bsl_max_mm", "longest sole"),
-            _text("binding_kind", "kind of binding; blank: not stated"),
-            _text("screw", "length and head of the piece's screws; blank: not known"),
-            _text("screw_origin", "whose sheet says so"),
+            ExportColumn("pattern", "string", "name", required=True),
+            ExportColumn("binding_model", "string", "binding model", required=True),
+            ExportColumn("piece", "string", "toe, heel or plate", required=True),
+            ExportColumn("follows", "string", "what the piece is placed by", required=True),
+            ExportColumn("x_mm", "number", "relative to what it follows", required=True),
+            ExportColumn("y_mm", "number", "across", required=True),
+            ExportColumn("diameter_mm", "number", "where the maker states one"),
+            ExportColumn("travel_back_mm", "number", "travel toward the tail"),
+            ExportColumn("travel_forward_mm", "number", "travel toward the tip"),
+            ExportColumn("bsl_min_mm", "number", "shortest sole"),
+            ExportColumn("bsl_max_mm", "number", "longest sole"),
+            ExportColumn("binding_kind", "string", "kind of binding; blank: not stated"),
+            ExportColumn("screw", "string", "length and head of the piece's screws; blank: not known"),
+            ExportColumn("screw_origin", "string", "whose sheet says so"),
         ),
         key=("pattern", "piece", "x_mm", "y_mm"),
         rows=_patterns,
@@ -365,16 +340,9 @@ TABLES: Final[tuple[ExportTable, ...]] = (
     ExportTable(
         name="bindings",
         title="bindings, one row a ski's binding",
-        columns=(
-            _text("binding_id", "name of the binding", required=True),
-            _text("pattern", "its pattern; blank: not known"),
-            _number("brake_mm", "blank: no brake"),
-            _text("season", "season of purchase"),
-            _text("serial_toe", "serial or date code"),
-            _text("serial_heel", "serial or date code"),
-            _text("on_pair", "the pair it is on; blank: in stock"),
-            _text("on_ski", "A or B"),
-            _text("model", "binding model"),
+        columns=_in_order(
+            "binding_id pattern brake_mm season serial_toe serial_heel on_pair on_ski model",
+            *fact_columns(Binding),
         ),
         key=("binding_id",),
         rows=_bindings,
@@ -383,16 +351,7 @@ TABLES: Final[tuple[ExportTable, ...]] = (
     ExportTable(
         name="boots",
         title="boots",
-        columns=(
-            _text("tag", "asset tag", required=True),
-            _text("model", "make and model"),
-            _number("mondopoint", "shell size in cm"),
-            _number("bsl_mm", "sole length that counts at the bench"),
-            _text("bsl_measured", "how the number came about"),
-            _text("sole_type", "norm of the sole"),
-            _text("season", "season of purchase"),
-            _number("pin_mm", "toe end to pin line, for boots mounted by it"),
-        ),
+        columns=fact_columns(BootFacts),
         key=("tag",),
         rows=_boots,
     ),
@@ -401,13 +360,21 @@ TABLES: Final[tuple[ExportTable, ...]] = (
         title="mounts, oldest first",
         columns=(
             _PAIR_TAG,
-            _text("pattern", "pattern mounted; blank: not known, the mount is as a sheet stated it"),
-            _number("bsl_mm", "sole length it was mounted for; blank, without a pattern: not known"),
-            _number("offset_mm", "boot centre from the mark, + to the tip; blank: as the sole length"),
-            _day("mounted_on", "blank: not known"),
-            _day("removed_on", "blank: still on"),
-            _count("drilled", "1: at least one hole was drilled for it"),
-            _text("binding_model", "where no pattern is known: the binding as a sheet stated it"),
+            ExportColumn(
+                "pattern", "string", "pattern mounted; blank: not known, the mount is as a sheet stated it"
+            ),
+            ExportColumn(
+                "bsl_mm", "number", "sole length it was mounted for; blank, without a pattern: not known"
+            ),
+            ExportColumn(
+                "offset_mm", "number", "boot centre from the mark, + to the tip; blank: as the sole length"
+            ),
+            ExportColumn("mounted_on", "date", "blank: not known"),
+            ExportColumn("removed_on", "date", "blank: still on"),
+            ExportColumn("drilled", "integer", "1: at least one hole was drilled for it"),
+            ExportColumn(
+                "binding_model", "string", "where no pattern is known: the binding as a sheet stated it"
+            ),
         ),
         key=(),
         rows=_mounts,
@@ -416,28 +383,14 @@ TABLES: Final[tuple[ExportTable, ...]] = (
     ExportTable(
         name="wanted",
         title="sets wanted",
-        columns=(
-            _text("wish", "name of the line", required=True),
-            _text("kind", "what the set is for", required=True),
-            _number("length_min_cm", "shortest ski", required=True),
-            _number("length_max_cm", "longest ski", required=True),
-            _number("mondopoint_min", "smallest shell in cm", required=True),
-            _number("mondopoint_max", "largest shell in cm", required=True),
-            _count("quantity", "sets", required=True),
-            _count("priority", "1 is served first", required=True),
-        ),
+        columns=fact_columns(WishFacts),
         key=("wish",),
         rows=_wanted,
     ),
     ExportTable(
         name="fits",
         title="sole type and pattern declared by both makers",
-        columns=(
-            _text("sole_type", "norm of the sole", required=True),
-            _text("pattern", "pattern", required=True),
-            _text("binding_sheet", "the binding maker's sheet", required=True),
-            _text("boot_sheet", "the boot maker's sheet", required=True),
-        ),
+        columns=fact_columns(Fit),
         key=("sole_type", "pattern"),
         rows=_fits,
     ),
@@ -445,9 +398,9 @@ TABLES: Final[tuple[ExportTable, ...]] = (
         name="staff",
         title="who may sign",
         columns=(
-            _text("name", "name", required=True),
-            _text("role", "what the person may sign", required=True),
-            _day("valid_until", "last day the signature counts"),
+            ExportColumn("name", "string", "name", required=True),
+            ExportColumn("role", "string", "what the person may sign", required=True),
+            ExportColumn("valid_until", "date", "last day the signature counts"),
         ),
         key=("name",),
         rows=_staff,
@@ -456,14 +409,15 @@ TABLES: Final[tuple[ExportTable, ...]] = (
         name="policy",
         title="shop policy in force",
         columns=(
-            _text("name", "name", required=True),
-            _text("value", "blank: not set"),
-            _text("unit", "unit"),
-            _text("origin", "where the figure comes from"),
-            _text("since", "since when"),
+            ExportColumn("name", "string", "name", required=True),
+            ExportColumn("value", "string", "blank: not set"),
+            ExportColumn("unit", "string", "unit"),
+            ExportColumn("origin", "string", "where the figure comes from"),
+            ExportColumn("since", "string", "since when"),
         ),
         key=("name",),
         rows=_policy,
     ),
 )
 """All tables read from a fleet; the entries themselves stand apart."""
+TABLE: Final = {table.name: table for table in TABLES}

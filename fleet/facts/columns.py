@@ -1,0 +1,220 @@
+"""A column of the inventory: one fact of a thing, and all that follows from it, written once.
+
+A class such as `SkiFacts` lists the facts of a thing as fields, each with its `LedgerColumn` beside it. From
+that one line follow the table in the ledger file, the keys of the entries, reading and writing, the headers
+and cells of spreadsheets, the exports with their descriptor, and what `mountbook correct` takes.
+"""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable, Mapping
+from dataclasses import KW_ONLY, dataclass
+from enum import StrEnum
+from functools import cache
+from types import NoneType
+from typing import Any, get_args, get_type_hints
+
+import msgspec
+
+from fleet.base.units import mm_to_um
+
+
+class Holds(StrEnum):
+    """The sort of value a column holds."""
+
+    TAG = "tag"
+    TEXT = "text"
+    WORD = "word"
+    LENGTH = "length"
+    SHELL = "shell"
+    COUNT = "count"
+    DAY = "day"
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """What a cell holds. ``low``/``high`` in ``unit``: what is plausible; ``what`` names it in a sentence.
+
+    The windows only decide what is *asked about*; they come from common practice, no source.
+    """
+
+    what: str
+    holds: Holds
+    low: int = 0
+    high: int = 0
+    _: KW_ONLY
+    unit: str = "mm"
+    signed: bool = False
+
+
+class Shown(StrEnum):
+    """Where a column stands. Every column stands in the csv files and in the SQLite file."""
+
+    EVERYWHERE = "in the blank workbook too"
+    FOR_PEOPLE = "in the exported workbook, not in the blank one"
+    FILES = "in files for programs alone"
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerColumn:
+    """One fact of a thing. ``name``, ``kind`` and ``nullable`` are the field's own (`columns_of`).
+
+    ``key``: its header in files, where not the name with its unit (``waist_um`` is ``waist_mm`` there).
+    ``meaning`` and ``example`` stand in workbooks, ``title`` in the descriptor of an export (else the
+    meaning). ``required``: no row of a sheet is understood without it. ``correctable``: `mountbook correct`
+    takes it, from ``least`` on (`smallest`). ``offered``: words for a text that may be another.
+    """
+
+    field: Field
+    meaning: str
+    _: KW_ONLY
+    example: str = ""
+    title: str = ""
+    key: str = ""
+    required: bool = False
+    shown: Shown = Shown.EVERYWHERE
+    offered: tuple[str, ...] = ()
+    correctable: bool = True
+    least: int | None = None
+    name: str = ""
+    kind: type = str
+    nullable: bool = False
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """The words to choose from, or those that a text most often is."""
+        return tuple(map(str, self.kind)) if issubclass(self.kind, StrEnum) else self.offered
+
+    @property
+    def not_stated(self) -> str | None:
+        """What stands in the ledger where nothing is known."""
+        return "" if self.kind is str and not self.nullable else None
+
+    @property
+    def smallest(self) -> int | None:
+        """The smallest number that can be; None: any, a place on either side of the mark."""
+        if self.least is None and not self.field.signed:
+            return 0 if self.field.holds is Holds.COUNT else 1
+        return self.least
+
+    @property
+    def per_unit(self) -> int:
+        """How many of the ledger's units one of its file's unit is; 1 for what is no length."""
+        if self.field.holds not in (Holds.LENGTH, Holds.SHELL):
+            return 1
+        return 1000 if self.name.endswith("_um") else 10
+
+    @property
+    def sql(self) -> str:
+        """The column in the table's definition."""
+        kind = "INTEGER" if self.kind is int else "TEXT"
+        return f"{self.name} {kind}{'' if self.nullable else ' NOT NULL'}"
+
+    def from_file(self, value: Any) -> Any:
+        """A value as files give it (millimetres, centimetres), in the ledger's unit; None for nothing."""
+        if self.per_unit == 1 or value is None:
+            return value
+        return mm_to_um(value) if self.per_unit == 1000 else int(value * self.per_unit)
+
+    def from_row(self, value: Any) -> Any:
+        """A word in a table as the choice it is. Raises ValueError for one that is none of the list."""
+        return None if self.nullable and not value else self.kind(value)
+
+    def of_field(self, name: str, hint: Any) -> LedgerColumn:
+        """Bound to the field of that name and type. Raises TypeError where the two do not agree."""
+        kinds = set(get_args(hint) or (hint,))
+        nullable = NoneType in kinds
+        (kind,) = kinds - {NoneType}
+        holds = self.field.holds
+        numbers = (Holds.LENGTH, Holds.SHELL, Holds.COUNT)
+        expected = StrEnum if holds is Holds.WORD else int if holds in numbers else str
+        ends = {Holds.LENGTH: "_mm" if self.field.unit == "cm" else "_um", Holds.SHELL: "_mm"}.get(holds, "")
+        if not issubclass(kind, expected) or not name.endswith(ends):
+            raise TypeError(f"{name} is {hint}, but its column holds a {holds.value} in {self.field.unit}")
+        key = self.key or (f"{name.removesuffix('_um')}_mm" if name.endswith("_um") else name)
+        return dataclasses.replace(self, name=name, key=key, kind=kind, nullable=nullable)
+
+
+@cache
+def _dataclass_fields(owner: type[msgspec.Struct]) -> dict[str, Any]:
+    made = dataclasses.make_dataclass(owner.__name__, owner.__struct_fields__)
+    return {field.name: field for field in dataclasses.fields(made)}
+
+
+class _AsDataclass:
+    """Lets `dataclasses.replace` change a copy of a value that msgspec made: it asks for these fields."""
+
+    def __get__(self, value: object, owner: type[msgspec.Struct]) -> dict[str, Any]:
+        return _dataclass_fields(owner)
+
+
+class LedgerFacts(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """What is written down of a thing, shared by the thing and by the entry that records it.
+
+    A fact added later has a default that says *not stated* (None or ''), so that older entries are read as
+    what they meant.
+    """
+
+
+# Only at run time: the type checker knows the fields of a Struct as those of a dataclass already.
+setattr(LedgerFacts, "__dataclass_fields__", _AsDataclass())  # noqa: B010
+
+
+@cache
+def columns_of(thing: type[LedgerFacts]) -> tuple[LedgerColumn, ...]:
+    """The columns of a thing in the order of its fields.
+
+    Raises TypeError for one that does not fit its field or has another's header, and for a fact without a
+    column: it would stand in entries, and nowhere else.
+    """
+    plain = get_type_hints(thing)
+    columns = tuple(
+        meta.of_field(name, plain[name])
+        for name, hint in get_type_hints(thing, include_extras=True).items()
+        for meta in getattr(hint, "__metadata__", ())
+        if isinstance(meta, LedgerColumn)
+    )
+    bare = set(thing.__struct_fields__) - {column.name for column in columns}
+    if bare and LedgerFacts in thing.__bases__:
+        raise TypeError(f"{thing.__name__}.{', '.join(sorted(bare))} has no LedgerColumn")
+    if len({column.key for column in columns}) < len(columns):
+        raise TypeError(f"two columns of {thing.__name__} have one header")
+    return columns
+
+
+@cache
+def names_of(thing: type[LedgerFacts]) -> tuple[str, ...]:
+    """The names of its columns."""
+    return tuple(column.name for column in columns_of(thing))
+
+
+def sql_columns(thing: type[LedgerFacts], *, key: str = "") -> str:
+    """Its columns in the definition of a table; ``key``: the one that is its primary key."""
+    return ", ".join(
+        f"{column.name} TEXT PRIMARY KEY" if column.name == key else column.sql
+        for column in columns_of(thing)
+    )
+
+
+def facts_in(thing: type[LedgerFacts], value: object) -> dict[str, Any]:
+    """The facts of a thing or of an entry that records it, by name: to make the other of the two."""
+    return {name: getattr(value, name) for name in names_of(thing)}
+
+
+def plain_facts(thing: type[LedgerFacts], value: object) -> dict[str, Any]:
+    """The same as plain values, as the ledger's tables and bodies hold them."""
+    return {
+        name: str(fact) if isinstance(fact, str) else fact for name, fact in facts_in(thing, value).items()
+    }
+
+
+def facts_from_row(thing: type[LedgerFacts], row: Mapping[str, Any]) -> dict[str, Any]:
+    """The facts in a row of a table, by name. Raises ValueError for a word that is none of the list."""
+    return {name: load(row[name]) if load else row[name] for name, load in _loads(thing)}
+
+
+@cache
+def _loads(thing: type[LedgerFacts]) -> tuple[tuple[str, Callable[[Any], Any] | None], ...]:
+    """How each fact is made of a value in a table, where it is not that value itself."""
+    return tuple((c.name, c.from_row if issubclass(c.kind, StrEnum) else None) for c in columns_of(thing))
