@@ -236,7 +236,7 @@ def _list_entry(
 ) -> None:
     """One entry of a list whose newest entry counts: new, changed, or nothing."""
     if now is None:
-        draft.entries.append(kind.read(body))
+        draft.entries.append(kind.read({key: said for key, said in body.items() if said is not None}))
         draft.fate(row, Fate.NEW)
         return
     changes = differing(draft, row, what=what, said=body, now=now, base=was, key_of={})

@@ -60,11 +60,16 @@ HOLE = """    filled_with: Annotated[
         str, LedgerColumn(Field("what fills it", Holds.TEXT), "what fills it")
     ] = ""
 """
+WISH = """    asked_by: Annotated[
+        str, LedgerColumn(Field("who asked", Holds.TEXT), "who asked for it")
+    ] = ""
+"""
 ENDS = {
     "Ski(SkiFacts": SKI,
     "Pair(PairFacts": PAIR,
     "Boot(BootFacts": BOOT,
     "Binding(BindingFacts": BINDING,
+    "Wish(WishFacts": WISH,
 }
 """A column is put at the end of its class: before the class that follows from it."""
 
@@ -154,6 +159,11 @@ def a_hole(tag: str, **more: Any) -> dict[str, Any]:
     return {"pair_tag": tag} | place | more
 
 
+def a_wish(name: str, **more: Any) -> dict[str, Any]:
+    lengths = {"length_min_cm": 165, "length_max_cm": 180, "mondopoint_min": 26.5, "mondopoint_max": 28.5}
+    return {"wish": name, "kind": "telemark", "quantity": 6, "priority": 1} | lengths | more
+
+
 @pytest.fixture(scope="module")
 def program(tmp_path_factory: pytest.TempPathFactory) -> Program:
     """One column more of each thing, and a shop whose workbook fills them in."""
@@ -178,6 +188,7 @@ def program(tmp_path_factory: pytest.TempPathFactory) -> Program:
         Boots=[{"tag": "B-210", "model": "Gimmel T2", "bsl_mm": 317, "lining": "Wool"}],
         Bindings=[{"model": "Sennhof 75", "quantity": 1, "springs": 2}],
         Holes=[a_hole("K-031", filled_with="wood"), a_hole("K-032")],
+        Wanted=[a_wish("W-03", asked_by="the school"), a_wish("W-04")],
     )
     made.run("import", own, "--apply", "--shop", "Our shop", "--zone", "Europe/Vienna")
     made.run("staff", "add", "Ida Fennweg", "--role", "head-technician", "--until", "2040-05-31")
@@ -204,6 +215,7 @@ def test_what_its_cell_says_stands_in_every_export(program: Program) -> None:
     assert [row["lining"] for row in rows(folder, "boots")] == ["wool"]
     assert [row["springs"] for row in rows(folder, "bindings")] == ["2", "2"]
     assert [row["filled_with"] for row in rows(folder, "holes")] == ["wood", ""]
+    assert [row["asked_by"] for row in rows(folder, "wanted")] == ["the school", ""]
     described = json.loads((folder / "datapackage.json").read_text(encoding="utf-8"))["resources"]
     fields = {(table["name"], f["name"]): f for table in described for f in table["schema"]["fields"]}
     assert fields["skis", "core_thickness_mm"] == {
@@ -224,7 +236,7 @@ def test_what_its_cell_says_stands_in_every_export(program: Program) -> None:
         ]
 
 
-@pytest.mark.parametrize(("suffix", "told"), [("", 15), (".xlsx", 10)])
+@pytest.mark.parametrize(("suffix", "told"), [("", 17), (".xlsx", 12)])
 def test_an_export_says_it_again_to_the_same_ledger_and_to_a_new_one(
     program: Program, suffix: str, told: int
 ) -> None:
@@ -234,7 +246,7 @@ def test_an_export_says_it_again_to_the_same_ledger_and_to_a_new_one(
     other = program.folder / f"other{suffix}.db"
     program.run("import", file, "--apply", "--shop", "Another", "--zone", "Europe/Vienna", ledger=other)
     theirs = program.exported("theirs", ledger=other)
-    for table in ("pairs", "skis", "boots", "bindings"):
+    for table in ("pairs", "skis", "boots", "bindings", "wanted"):
         assert rows(theirs, table) == rows(folder, table)
     assert [row["filled_with"] for row in rows(theirs, "holes")] == ["wood", ""]
 
