@@ -127,7 +127,7 @@ def _recall_reasons(recall: Recall, bindings: Mapping[Side, Binding]) -> list[st
         return [f"recall {recall.recall} is open and reaches the binding of ski {sides}"]
     if Reach.UNKNOWN in reached.values():
         sides = ", ".join(side.value for side, reach in reached.items() if reach is Reach.UNKNOWN)
-        return [f"recall {recall.recall} is open and the serial on ski {sides} is unknown: take off and read"]
+        return [f"recall {recall.recall} is open and may reach the binding of ski {sides}: take off and read"]
     return []
 
 

@@ -227,17 +227,17 @@ ROWS: dict[str, tuple[Change, Change, list[str]]] = {
     "a recall, and ski B's serial is not known": (
         bound(B, serial_toe=""),
         bound(B, serial_heel=""),
-        ["recall R-1 is open and the serial on ski B is unknown: take off and read"],
+        ["recall R-1 is open and may reach the binding of ski B: take off and read"],
     ),
     "a recall, and no serial is known": (
         AS_IT_IS,
         also(bound(A, serial_heel=""), bound(B, serial_heel="")),
-        ["recall R-1 is open and the serial on ski A, B is unknown: take off and read"],
+        ["recall R-1 is open and may reach the binding of ski A, B: take off and read"],
     ),
     "a recall, and ski A's serial is not known": (
         bound(A, serial_toe=""),
         bound(A, serial_heel=""),
-        ["recall R-1 is open and the serial on ski A is unknown: take off and read"],
+        ["recall R-1 is open and may reach the binding of ski A: take off and read"],
     ),
     "a recall that reaches ski A, and ski B's serial is not known": (
         AS_IT_IS,
