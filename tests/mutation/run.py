@@ -3,8 +3,8 @@
     python -m tests.mutation.run [--most N] [ROOM ...]
 
 ``rooms.toml`` says which modules are a room, which tests own it and how many faults they must see. At most
-`MOST` mutants a room are tried, drawn with a fixed seed. ``equivalent.csv`` lists mutants that no test can
-see, each with its reason; it is kept under `MOST_EQUIVALENT` of a room's mutants.
+`MOST` mutants a room are tried by `warm.py`, drawn with a fixed seed. ``equivalent.csv`` lists mutants that
+no test can see, each with its reason; it is kept under `MOST_EQUIVALENT` of the mutants of a room.
 """
 
 from __future__ import annotations
@@ -22,9 +22,13 @@ import tomllib
 from collections.abc import Iterator
 from contextlib import chdir
 from dataclasses import dataclass
+from difflib import ndiff
+from functools import cache
+from itertools import islice
 from pathlib import Path
 
-from mutmut.mutation.diff_apply import get_diff_for_mutant
+import libcst as cst
+from mutmut.mutation.diff_apply import read_mutant_function, read_original_function
 from mutmut.mutation.file_mutation import mutate_file_contents
 from mutmut.utils.format_utils import get_mutant_name
 
@@ -33,6 +37,7 @@ ROOT = HERE.parent.parent
 MOST, MOST_EQUIVALENT, SEED = 400, 0.03, 20261125
 PACKAGES = ("fleet", "imports", "planner", "sample_fleet")
 _SETTINGS = "[mutmut]\nsource_paths =\n    fleet\n"
+_SQL = re.compile(r"\b(SELECT|FROM|WHERE|JOIN|UPDATE|DELETE|INSERT|ORDER BY|GROUP BY)\b")
 _KILLED = ("killed", "never ended")
 
 Fault = tuple[str, str, str]
@@ -75,13 +80,14 @@ def score(room: str, spec: dict, *, most: int, only: str) -> Score:
         Path("setup.cfg").write_text(_SETTINGS, encoding="utf-8")  # a process that a test starts reads it
         mutated = _mutate(spec["modules"])
         names = [name for name in mutated if re.search(only, name)]
-        if len(names) > most:
-            names = sorted(random.Random(SEED).sample(names, most))
-        for name, became in _tried(names, spec["tests"]):
+        drawn = random.Random(SEED).sample(names, len(names))
+        faults = ((name, _fault(name, mutated[name])) for name in drawn)
+        tried = dict(islice(((name, fault) for name, fault in faults if not _only_sql_case(fault)), most))
+        for name, became in _tried(sorted(tried), spec["tests"]):
             if became in _KILLED:
                 killed += 1
                 continue
-            fault = _fault(name, mutated[name])
+            fault = tried[name]
             if fault in known:
                 equivalent += 1
                 continue
@@ -120,12 +126,28 @@ def _tried(names: list[str], tests: list[str]) -> Iterator[tuple[str, str]]:
 
 
 def _fault(name: str, code: str) -> Fault:
-    diff = get_diff_for_mutant(name, source=code, path="").splitlines()
+    module = _parsed(code)
     before, after = (
-        " ".join(line[1:].strip() for line in diff if line[:1] == sign and line[:3] != 3 * sign)
-        for sign in "-+"
+        cst.Module([read(module, name)]).code.strip().splitlines()
+        for read in (read_original_function, read_mutant_function)
     )
-    return name.partition("__mutmut_")[0], before, after
+    changed = list(ndiff(before, after))
+    line, becomes = (" ".join(each[2:].strip() for each in changed if each[0] == sign) for sign in "-+")
+    return name.partition("__mutmut_")[0], line, becomes
+
+
+@cache
+def _parsed(code: str) -> cst.Module:
+    return cst.parse_module(code)
+
+
+def _only_sql_case(fault: Fault) -> bool:
+    """Whether only capitals of a statement of SQL change, which reads the same: such a fault is not drawn.
+
+    One with a value in quotes is drawn: the value does not read the same.
+    """
+    _, before, after = fault
+    return before.casefold() == after.casefold() and "'" not in before and bool(_SQL.search(before))
 
 
 def _equivalent() -> set[Fault]:
