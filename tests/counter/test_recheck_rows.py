@@ -74,6 +74,10 @@ REASONS: dict[str, tuple[dict[str, Any], tuple[Group, int, tuple[str, ...], set[
     "loose, third return": ({**LOOSE, "returns_since_fault": 3}, (ROUTINE, 0, ("routine",), set())),
     "a repair, second return": ({"returns_since_fault": 2}, (FIRST, 3, ("after a repair",), set())),
     "a repair, third return": ({"returns_since_fault": 3}, (ROUTINE, 0, ("routine",), set())),
+    "said, after a repair": (
+        {"said_entry": 7, "returns_since_fault": 1},
+        (FIRST, 11, ("renter: “clicks”", "after a repair"), set()),
+    ),
     "not reached": (
         {"unreached": (("B", "toe"), ("A", "heel"))},
         (
@@ -210,9 +214,12 @@ def test_a_pattern_that_moves_more_often_is_said_of_the_pairs_that_carry_it(
     shop.pair("N-1", mounted=False)
     shop.enter("binding recorded", binding_body("N-1/A", on_pair="N-1", on_ski=A))
     shop.back("P-1", "P-2", "N-1")
-    found = {row.tag: row.reasons for row in listed(shop).rows}
-    assert found["P-1"][-1] == RATE
-    assert RATE not in found["P-2"] + found["N-1"]
+    assert listed(shop).faults == ()
+    assert {row.tag: row.reasons for row in listed(shop).rows} == {
+        "P-1": (RATE,),
+        "P-2": ("routine",),
+        "N-1": (NEVER_PASSED,),
+    }
 
 
 def test_the_head_and_the_counts_of_the_list(shop: Shop) -> None:
@@ -368,6 +375,7 @@ def test_a_pair_whose_mount_or_pattern_is_not_on_record_has_no_dots(shop: Shop) 
     shop.back("N-1")
     mounted(shop, "P-1", pattern="Never 4")
     shop.back("P-1")
+    assert listed(shop).faults == ()
     rows = {row.tag: row for row in listed(shop).rows}
     assert (rows["N-1"].pattern, rows["N-1"].screws) == ("", {A: (), B: ()})
     assert (rows["P-1"].pattern, rows["P-1"].screws) == ("Never 4", {A: (), B: ()})

@@ -144,10 +144,11 @@ def _parsed(code: str) -> cst.Module:
 def _only_sql_case(fault: Fault) -> bool:
     """Whether only capitals of a statement of SQL change, which reads the same: such a fault is not drawn.
 
-    One with a value in quotes is drawn: the value does not read the same.
+    One that changes a value in quotes is drawn: the value does not read the same.
     """
     _, before, after = fault
-    return before.casefold() == after.casefold() and "'" not in before and bool(_SQL.search(before))
+    values = [re.findall("'[^']*'", text) for text in (before, after)]
+    return before.casefold() == after.casefold() and values[0] == values[1] and bool(_SQL.search(before))
 
 
 def _equivalent() -> set[Fault]:
