@@ -20,6 +20,7 @@ from fleet.rules.recheck import (
     RecheckList,
     RecheckRow,
     ScrewDot,
+    _PairFacts,
     _why,
     recheck_list,
     screw_dots,
@@ -422,3 +423,10 @@ def test_a_pair_whose_record_cannot_be_read_stands_first_with_what_is_known(
         seconds=75,
     )
     assert found.rows[1] == good.rows[0]
+
+
+def test_a_pair_of_which_nothing_else_can_be_read_is_still_listed_by_its_tag(shop: Shop) -> None:
+    facts = _PairFacts(shop.ledger.connection)  # P-1 is not back: no pair, no mount of it was read
+    row = facts.unread(shop.standing("P-1"), KeyError("P-1"), 75)
+    assert (row.tag, row.model, row.kind, row.length_mm, row.rack) == ("P-1", "", "", 0, "")
+    assert row.reasons == ("its record cannot be read (KeyError: 'P-1'): look at every screw",)
