@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from fleet.base.errors import Refused
+from fleet.base.errors import BadInput, Refused
 from fleet.facts.pair_state import pair_state
 from fleet.ledger.corrections import withdraw
 from tests.counter.shop import IDA, JORY, Shop, binding_body
@@ -111,7 +111,8 @@ def test_holes_withdrawn(shop: Shop) -> None:
     assert added == {}
     with pytest.raises(Refused) as refused:
         undone(shop, seq)
-    assert "was withdrawn" in refused.value.sentence
+    assert refused.value.sentence == f"hole P-1/A7 of entry {seq} was withdrawn already"
+    assert refused.value.cure == "look at the newest state"
     change = {"hole_id": "P-1/B1", "changes": {"depth_um": [9_000, 8_999]}}
     changed = shop.enter("hole changed", change)
     with pytest.raises(Refused) as refused:
@@ -145,7 +146,9 @@ def test_a_mount_recorded_and_withdrawn(shop: Shop) -> None:
     assert standing == {"P-1": touched("mount recorded")}
     assert mounts(added) == [MOUNT_ROW]
     assert gone == {}
-    (seq,) = shop.ledger.connection.execute("SELECT max(entry) FROM mount").fetchone()
+    _, added, _ = effect(shop, "mount recorded", MOUNT | {"tag": "P-2", "drilled": False, "slides": []})
+    assert mounts(added) == [MOUNT_ROW | {"tag": "P-2", "drilled": 0, "slides": '{"slides":[]}'}]
+    (seq,) = shop.ledger.connection.execute("SELECT max(entry) FROM mount WHERE tag = 'P-1'").fetchone()
     fresh(shop)
     standing, added, gone = undone(shop, seq)
     assert (standing["P-1"]["place"], added) == ("back", {})
@@ -502,6 +505,20 @@ def test_what_waits_stops_its_pair_from_the_first_moment(shop: Shop) -> None:
     assert shop.ledger.connection.execute("SELECT tag FROM waiting_stop").fetchall() == [("N-2",)]
 
 
+def test_a_restore_that_makes_passes_void_makes_them_void_of_every_pair(shop: Shop) -> None:
+    shop.pair("N-1")
+    body = {"head": "1", "replaced": None}
+    for stand in (body, body | {"passes": "stand"}):
+        assert effect(shop, "ledger restored", stand) == ({}, {}, {})
+        assert names_of_newest(shop) == set()
+    standing, added, gone = effect(shop, "ledger restored", body | {"passes": "void"})
+    assert (added, gone) == ({}, {})
+    assert standing == {
+        tag: touched("a restore of the ledger") for tag in ("P-1", "P-2", "P-3", "P-4", "T-1")
+    }
+    assert names_of_newest(shop) == {"N-1", "P-1", "P-2", "P-3", "P-4", "T-1"}
+
+
 def never(shop: Shop) -> None:
     pass
 
@@ -528,6 +545,39 @@ def test_what_cannot_be_entered(shop: Shop, name: str) -> None:
         shop.enter(what, body)
     assert refused.value.sentence == sentence
     assert shop.dump() == dump
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"state": ["open", "waxed"]},
+        {"knowledge": ["measured here", "dreamt"]},
+        {"diameter_um": [4_100, 0]},
+    ],
+)
+def test_a_changed_hole_is_checked_as_a_new_one(shop: Shop, changes: Row) -> None:
+    with_hole(shop)
+    dump = shop.dump()
+    with pytest.raises(BadInput, match="hole changed cannot be entered"):
+        shop.enter("hole changed", {"hole_id": "P-1/A7", "changes": changes})
+    assert shop.dump() == dump
+
+
+def test_a_hole_that_is_not_there_is_not_changed_by_nothing(shop: Shop) -> None:
+    with pytest.raises(Refused) as refused:
+        shop.enter("hole changed", {"hole_id": "P-1/A9", "changes": {}})
+    assert (refused.value.sentence, refused.value.cure) == ("there is no hole P-1/A9", "check the id")
+
+
+def test_a_binding_that_was_moved_since_is_not_withdrawn(shop: Shop) -> None:
+    seq = shop.enter("binding recorded", binding_body("X-1"))
+    shop.enter(
+        "binding changed", {"binding_id": "X-1", "changes": {"on_pair": [None, "P-1"], "on_ski": [None, "A"]}}
+    )
+    with pytest.raises(Refused) as refused:
+        undone(shop, seq)
+    assert refused.value.sentence == "binding X-1 was moved since"
+    assert refused.value.cure == "enter what is true now"
 
 
 def test_a_fit_is_withdrawn_once(shop: Shop) -> None:

@@ -15,12 +15,13 @@ import json
 import random
 import re
 import shutil
+import sqlite3
 import subprocess
 import sys
 import tempfile
 import tomllib
 from collections.abc import Iterator
-from contextlib import chdir
+from contextlib import chdir, closing
 from dataclasses import dataclass
 from difflib import ndiff
 from functools import cache
@@ -31,6 +32,8 @@ import libcst as cst
 from mutmut.mutation.diff_apply import read_mutant_function, read_original_function
 from mutmut.mutation.file_mutation import mutate_file_contents
 from mutmut.utils.format_utils import get_mutant_name
+
+from fleet.tables.schema import STATE
 
 HERE = Path(__file__).parent
 ROOT = HERE.parent.parent
@@ -142,13 +145,34 @@ def _parsed(code: str) -> cst.Module:
 
 
 def _only_sql_case(fault: Fault) -> bool:
-    """Whether only capitals of a statement of SQL change, which reads the same: such a fault is not drawn.
+    """Whether only capitals of SQL change, which reads the same: such a fault is not drawn.
 
-    One that changes a value in quotes is drawn: the value does not read the same.
+    That is a statement whose values in quotes stay, or the name of a table or column that is handed to one;
+    not a name by which Python looks a value up.
     """
     _, before, after = fault
-    values = [re.findall("'[^']*'", text) for text in (before, after)]
-    return before.casefold() == after.casefold() and values[0] == values[1] and bool(_SQL.search(before))
+    if before.casefold() != after.casefold():
+        return False
+    if _SQL.search(before):
+        return re.findall("'[^']*'", before) == re.findall("'[^']*'", after)
+    changed = {
+        now
+        for then, now in zip(*(re.findall(r"\w+", text) for text in (before, after)), strict=True)
+        if then != now
+    }
+    return {name.lower() for name in changed} <= _names() and not any(
+        f'["{name}"]' in after for name in changed
+    )
+
+
+@cache
+def _names() -> frozenset[str]:
+    """Every table of the ledger's state and every column, as `fleet.tables.schema` calls them."""
+    with closing(sqlite3.connect(":memory:")) as state:
+        state.executescript(STATE)
+        tables = [name for (name,) in state.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
+        columns = [row[1] for table in tables for row in state.execute(f"PRAGMA table_info({table})")]
+    return frozenset(tables) | frozenset(columns)
 
 
 def _equivalent() -> set[Fault]:
