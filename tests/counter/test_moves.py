@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from pathlib import Path
 
 import pytest
 
@@ -38,6 +39,14 @@ def test_only_a_pass_leads_to_ready_but_for_a_hold_lifted_from_a_passed_pair() -
 
 def test_every_line_says_why() -> None:
     assert all(len(line.why) > 15 for line in MOVES)
+
+
+def test_the_table_for_people_is_this_table() -> None:
+    """DEVELOPERS.md draws it; a rule that changes here changes there."""
+    text = (Path(__file__).parents[2] / "DEVELOPERS.md").read_text(encoding="utf-8")
+    for line in MOVES:
+        frm, to = (", ".join(place.value for place in places) for places in (line.frm, line.to))
+        assert f"\n| {line.move.value} | {frm} | {to or '(stays)'} | {line.why} |\n" in text
 
 
 def test_each_move_is_allowed_from_the_places_of_its_line_and_from_no_other() -> None:
