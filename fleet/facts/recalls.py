@@ -37,19 +37,19 @@ class Recall:
 
     def reaches(self, binding: Binding) -> Reach:
         """In range if any named piece is; unknown if none is and any of them cannot be told."""
-        if self.pattern and binding.pattern != self.pattern:
+        if self.pattern and binding.pattern and binding.pattern != self.pattern:
             return Reach.NOT
         if self.season and binding.season and binding.season != self.season:
             return Reach.NOT
-        season_unknown = bool(self.season and not binding.season)
+        in_doubt = bool((self.season and not binding.season) or (self.pattern and not binding.pattern))
         if not (self.serial_from or self.serial_to):
-            return Reach.UNKNOWN if season_unknown else Reach.IN_RANGE
+            return Reach.UNKNOWN if in_doubt else Reach.IN_RANGE
         serials = {"toe": binding.serial_toe, "heel": binding.serial_heel}
         answers = {
             self._reaches_serial(serial) for piece, serial in serials.items() if self.piece in ("", piece)
         }
         if Reach.IN_RANGE in answers:
-            return Reach.UNKNOWN if season_unknown else Reach.IN_RANGE
+            return Reach.UNKNOWN if in_doubt else Reach.IN_RANGE
         return Reach.UNKNOWN if Reach.UNKNOWN in answers else Reach.NOT
 
     def _reaches_serial(self, serial: str) -> Reach:

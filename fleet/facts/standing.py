@@ -194,9 +194,10 @@ def _setting(row: dict[str, object]) -> BindingSetting:
 
 def read_setting(connection: sqlite3.Connection, tag: str) -> BindingSetting:
     """What the pair's bindings were last set for; not known where there is no such pair."""
-    names = ("set_for_um", "set_for_entry", "set_for_at", "set_for_by")
-    row = connection.execute(f"SELECT {', '.join(names)} FROM standing WHERE tag = ?", (tag,)).fetchone()
-    return _setting(dict(zip(names, row, strict=True))) if row else NOT_KNOWN
+    cursor = connection.execute("SELECT * FROM standing WHERE tag = ?", (tag,))
+    cursor.row_factory = sqlite3.Row
+    row = cursor.fetchone()
+    return _setting(dict(row)) if row else NOT_KNOWN
 
 
 def read_standings(
@@ -212,16 +213,15 @@ def read_standings(
         f" LEFT JOIN notes AS locked ON locked.seq = quarantine_entry{clause} ORDER BY tag",
         args,
     )
-    names = [column[0] for column in cursor.description]
-    return tuple(standing_from_row(dict(zip(names, row, strict=True))) for row in cursor)
+    cursor.row_factory = sqlite3.Row
+    return tuple(standing_from_row(dict(row)) for row in cursor)
 
 
 def read_standing(connection: sqlite3.Connection, tag: str) -> Standing:
     """The pair's standing, or Refused with the nearest tag."""
     found = read_standings(connection, where="tag = ?", args=(tag,))
     if not found:
-        tags = [row[0] for row in connection.execute("SELECT tag FROM pair ORDER BY tag")]
-        near = nearest(tag, tags)
+        near = nearest(tag, (tag for (tag,) in connection.execute("SELECT tag FROM pair")))
         raise Refused(
             f"there is no pair {tag} in the ledger",
             cure=f"did you mean {near}?" if near else "check the tag",

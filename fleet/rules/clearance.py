@@ -13,7 +13,7 @@ from fleet.base.days import time_text
 from fleet.base.entries import utc_text
 from fleet.base.errors import Refused
 from fleet.base.near_names import nearest
-from fleet.facts.equipment import Binding, Boot, Kind, Mount, Place
+from fleet.facts.equipment import Binding, Boot, Kind, Mount, PieceSlide, Place
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Pattern
 from fleet.facts.patterns_body import pattern_from_body
@@ -23,7 +23,7 @@ from fleet.facts.standing import Standing, pieces_text, read_standing
 from fleet.rules.fitting import FitAnswer, boot_fits
 from fleet.rules.moves import place_words
 from fleet.rules.next_step import next_step
-from fleet.tables.snapshot import read_boots, read_fits, read_policy
+from fleet.tables.snapshot import read_bindings, read_boots, read_fits, read_policy
 
 _ENOUGH_INSTEAD = 5
 _SET_IT: Final = "set it, boot in, and type the same with --set"
@@ -31,12 +31,16 @@ _SET_IT: Final = "set it, boot in, and type the same with --set"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
-    """What there is to know about one pair at the door."""
+    """What there is to know about one pair at the door.
+
+    ``doubled``: the bindings of each ski that carries more than one; which of them is on, nobody knows.
+    """
 
     standing: Standing
     kind: Kind
     length_mm: int
     bindings: Mapping[Side, Binding]
+    doubled: Mapping[Side, tuple[str, ...]]
     mount: Mount | None
     pattern: Pattern | None
     open_order: str | None
@@ -61,6 +65,8 @@ def reasons_against(
     for side in Side:
         if side not in case.bindings:
             reasons.append(f"no binding is on record on ski {side.value}")
+    for side, ids in case.doubled.items():
+        reasons.append(f"several bindings are on record on ski {side.value}: {', '.join(ids)}")
     if len({binding.pattern for binding in case.bindings.values()}) > 1:
         reasons.append("its two skis carry different bindings")
     for recall in recalls:
@@ -121,7 +127,7 @@ def _recall_reasons(recall: Recall, bindings: Mapping[Side, Binding]) -> list[st
         return [f"recall {recall.recall} is open and reaches the binding of ski {sides}"]
     if Reach.UNKNOWN in reached.values():
         sides = ", ".join(side.value for side, reach in reached.items() if reach is Reach.UNKNOWN)
-        return [f"recall {recall.recall} is open and the serial on ski {sides} is unknown: take off and read"]
+        return [f"recall {recall.recall} is open and may reach the binding of ski {sides}: take off and read"]
     return []
 
 
@@ -129,7 +135,8 @@ def read_case(connection: sqlite3.Connection, tag: str) -> Case:
     """All of it for one pair, from the state tables. Refused where there is no such pair."""
     standing = read_standing(connection, tag)
     kind, length_mm = connection.execute("SELECT kind, length_mm FROM pair WHERE tag = ?", (tag,)).fetchone()
-    bindings = read_bindings_on(connection, tag)
+    bindings = read_bindings(connection, tag).values()
+    on = {side: [binding for binding in bindings if binding.on_ski is side] for side in Side}
     mount = read_current_mount(connection, tag)
     order = connection.execute(
         "SELECT number, revision FROM work_order WHERE state = 'open' AND (tag = ? OR giver = ?)", (tag, tag)
@@ -138,40 +145,16 @@ def read_case(connection: sqlite3.Connection, tag: str) -> Case:
         standing=standing,
         kind=Kind(kind),
         length_mm=length_mm,
-        bindings=bindings,
+        bindings={side: on[side][-1] for side in Side if on[side]},
+        doubled={side: tuple(b.binding_id for b in on[side]) for side in Side if len(on[side]) > 1},
         mount=mount,
         pattern=read_pattern(connection, mount.pattern) if mount else None,
         open_order=f"{order[0]} {order[1]}" if order else None,
     )
 
 
-def read_bindings_on(connection: sqlite3.Connection, tag: str) -> dict[Side, Binding]:
-    """The bindings on the pair's skis."""
-    return {
-        Side(row[7]): Binding(
-            binding_id=row[0],
-            model=row[1],
-            pattern=row[2],
-            brake_um=row[3],
-            season=row[4],
-            serial_toe=row[5],
-            serial_heel=row[6],
-            on_pair=tag,
-            on_ski=Side(row[7]),
-        )
-        for row in connection.execute(
-            "SELECT binding_id, model, pattern, brake_um, season, serial_toe, serial_heel, on_ski"
-            " FROM binding WHERE on_pair = ? ORDER BY on_ski",
-            (tag,),
-        )
-        if row[7]
-    }
-
-
 def read_current_mount(connection: sqlite3.Connection, tag: str) -> Mount | None:
     """The newest mount that was not removed."""
-    from fleet.facts.equipment import PieceSlide
-
     row = connection.execute(
         "SELECT pattern, bsl_um, offset_um, mounted_on, drilled, slides, entry FROM mount"
         " WHERE tag = ? AND removed_on IS NULL ORDER BY mount_id DESC LIMIT 1",
@@ -200,8 +183,7 @@ def read_boot(connection: sqlite3.Connection, tag: str) -> Boot:
     """The boot, or Refused with the nearest tag."""
     boot = read_boots(connection, tag).get(tag)
     if boot is None:
-        tags = [found[0] for found in connection.execute("SELECT tag FROM boot ORDER BY tag")]
-        near = nearest(tag, tags)
+        near = nearest(tag, read_boots(connection))
         raise Refused(
             f"there is no boot {tag} in the ledger",
             cure=f"did you mean {near}?" if near else "check the tag",

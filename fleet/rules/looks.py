@@ -200,9 +200,9 @@ def _check_pass(desk: Desk, case: Case, list_used: ListUsed | None) -> None:
     tag = standing.tag
     not_the_worker(desk.by, standing.workers, tag=tag)
     not_who_cleared(desk.by, standing.cleared_by, tag=tag)
-    missing = [side.value for side in Side if side not in case.bindings]
-    if missing:
-        raise Refused(f"{tag} has no binding on record on ski {' and '.join(missing)}", cure="check the tag")
+    for side in Side:  # with none on either it would be flat
+        if side not in case.bindings:
+            raise Refused(f"{tag} has no binding on record on ski {side.value}", cure="check the tag")
     for event, words in (
         (standing.returned, "came back"),
         (standing.work, "was worked on"),

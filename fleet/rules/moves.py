@@ -172,13 +172,3 @@ def place_words(place: Place) -> str:
         P.FLAT: "flat (no binding on)",
         P.BACK: "back and not passed",
     }.get(place, place.value)
-
-
-def moves_table() -> str:
-    """The table as text for the documentation: one line a move."""
-    lines = ["| move | from | to | why |", "|---|---|---|---|"]
-    for line in MOVES:
-        frm = ", ".join(place.value for place in line.frm)
-        to = ", ".join(place.value for place in line.to) or "(stays)"
-        lines.append(f"| {line.move.value} | {frm} | {to} | {line.why} |")
-    return "\n".join(lines) + "\n"

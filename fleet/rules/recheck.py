@@ -164,7 +164,7 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
                 row,
             )
         )
-    rows.sort(key=lambda pair: pair[0])
+    rows.sort()  # no two pairs have one tag: the row itself is never compared
     return RecheckList(
         list_id=list_id_for(today, head.seq),
         day=today,
@@ -194,7 +194,7 @@ def _why(
     weight = 0
     if standing.said_entry:
         reasons.append(f"renter: \N{LEFT DOUBLE QUOTATION MARK}{said}\N{RIGHT DOUBLE QUOTATION MARK}")
-        weight += 8
+        weight = 8
     if standing.loose and standing.returns_since_fault <= first_returns:
         marked = {(Side(side), piece) for side, piece in standing.loose}
         reasons += [f"loose last time: ski {side} {piece}" for side, piece in standing.loose]
@@ -266,7 +266,7 @@ class _PairFacts:
     def rate(self, tag: str) -> str:
         """A remark where the pattern has moved more often than the fleet; else empty."""
         mount = self._mounts.get(tag)
-        return self._rates.get(mount.pattern, "") if mount else ""
+        return (self._rates.get(mount.pattern) if mount else None) or ""
 
     def unread(self, standing: Standing, fault: Exception, seconds: int) -> RecheckRow:
         """The row of a pair whose record ends in a fault: every screw of it is looked at."""

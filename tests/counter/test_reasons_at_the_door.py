@@ -137,6 +137,66 @@ ROWS: dict[str, tuple[Change, Change, list[str]]] = {
             " (mountbook policy set cure_hide_glue_hours)"
         ],
     ),
+    "glue whose cure time is not set, beside one that cures": (
+        stands(**GLUED_A_SECOND_LATER),
+        stands(**GLUED_A_SECOND_LATER, glued_with=("hide_glue", "wood_glue")),
+        [
+            "the cure time of its hide glue is not set, so it counts as not cured"
+            " (mountbook policy set cure_hide_glue_hours)",
+            "its wood glue cures until Mon 28 Dec 2026 11:00",
+        ],
+    ),
+    "two bindings on ski B": (
+        AS_IT_IS,
+        lambda case: replace(case, doubled={B: ("P-1/B", "X-9")}),
+        ["several bindings are on record on ski B: P-1/B, X-9"],
+    ),
+    "a hold without words": (AS_IT_IS, stands(place=Place.HOLD, hold_entry=60), ["it is on hold"]),
+    "a hold and a quarantine, locked away": (
+        AS_IT_IS,
+        stands(
+            place=Place.QUARANTINE,
+            quarantine_entry=60,
+            quarantine_why="a fall",
+            hold_entry=59,
+            hold_why="heel turned",
+        ),
+        ["it is in quarantine: a fall", "it is to be held: heel turned"],
+    ),
+    "in repair, the cause is said of the hold": (
+        AS_IT_IS,
+        stands(place=Place.IN_REPAIR, hold_entry=59, hold_why="heel turned", quarantine_why="no matter"),
+        ["it is in repair", "it is to be held: heel turned"],
+    ),
+    "its second check": (
+        AS_IT_IS,
+        stands(place=Place.SECOND_CHECK),
+        ["it is waiting for its second check"],
+    ),
+    "back, with a pass that counts": (
+        stands(place=Place.BACK),
+        stands(place=Place.BACK, returned=Moment(51, seconds(60))),
+        ["it came back Mon 28 Dec 2026 10:01 and nobody has passed it since"],
+    ),
+    "a look left unfinished after the pass": (
+        stands(unfinished=Moment(49, seconds(-1)), unreached=(("B", "heel"),)),
+        stands(unfinished=Moment(51, seconds(60)), unreached=(("A", "toe"), ("B", "heel"))),
+        ["a look could not reach ski A toe, ski B heel Mon 28 Dec 2026 10:01 and nobody has passed it since"],
+    ),
+    "all that came after the pass is said": (
+        AS_IT_IS,
+        stands(
+            returned=Moment(51, seconds(60)),
+            work=Moment(52, seconds(120)),
+            work_what="a repair",
+            fault=Moment(53, seconds(180)),
+        ),
+        [
+            "it came back Mon 28 Dec 2026 10:01 and nobody has passed it since",
+            "a repair was entered Mon 28 Dec 2026 10:02 and nobody has passed it since",
+            "a fault was found Mon 28 Dec 2026 10:03 and nobody has passed it since",
+        ],
+    ),
     "no binding on ski B": (AS_IT_IS, without(B), ["no binding is on record on ski B"]),
     "no binding on ski A": (AS_IT_IS, without(A), ["no binding is on record on ski A"]),
     "no binding": (
@@ -167,7 +227,17 @@ ROWS: dict[str, tuple[Change, Change, list[str]]] = {
     "a recall, and ski B's serial is not known": (
         bound(B, serial_toe=""),
         bound(B, serial_heel=""),
-        ["recall R-1 is open and the serial on ski B is unknown: take off and read"],
+        ["recall R-1 is open and may reach the binding of ski B: take off and read"],
+    ),
+    "a recall, and no serial is known": (
+        AS_IT_IS,
+        also(bound(A, serial_heel=""), bound(B, serial_heel="")),
+        ["recall R-1 is open and may reach the binding of ski A, B: take off and read"],
+    ),
+    "a recall, and ski A's serial is not known": (
+        bound(A, serial_toe=""),
+        bound(A, serial_heel=""),
+        ["recall R-1 is open and may reach the binding of ski A: take off and read"],
     ),
     "a recall that reaches ski A, and ski B's serial is not known": (
         AS_IT_IS,

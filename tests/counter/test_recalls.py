@@ -61,6 +61,37 @@ def test_what_a_recall_reaches(fields: dict[str, str], toe: str, heel: str, reac
     assert recall(**fields).reaches(binding(toe, heel)) is reach
 
 
+@pytest.mark.parametrize(
+    ("fields", "toe", "heel", "reach"),
+    [
+        ({"pattern": "Lark 4"}, "", "", UNKNOWN),
+        ({"pattern": "Lark 4", "season": "2025"}, "", "", UNKNOWN),
+        (RANGE | {"pattern": "Lark 4"}, "TX-500", "TX-1", UNKNOWN),
+        (RANGE | {"pattern": "Lark 4"}, "", "TX-1", UNKNOWN),
+        (RANGE | {"pattern": "Lark 4"}, "TX-1", "TX-2", NOT),  # whatever it is, its serials are out of range
+        ({"pattern": "Lark 4", "season": "2024"}, "", "", NOT),
+        (RANGE, "TX-500", "TX-1", IN),
+    ],
+)
+def test_a_binding_of_no_known_pattern_may_be_the_one_that_is_recalled(
+    fields: dict[str, str], toe: str, heel: str, reach: Reach
+) -> None:
+    assert recall(**fields).reaches(binding(toe, heel, pattern="")) is reach
+
+
+def test_a_pair_whose_bindings_have_no_known_pattern_stays_in_under_a_recall_by_pattern(shop: Shop) -> None:
+    """An import takes in a binding whose pattern the shop has not recorded."""
+    for side in ("A", "B"):
+        off = {"pattern": ["Lark 4", ""]}
+        shop.enter("binding changed", {"binding_id": f"P-2/{side}", "changes": off})
+    shop.look("P-2")
+    with shop.desk(IDA) as desk:
+        open_recall(desk, recall(pattern="Other 4"))
+    with pytest.raises(MountbookError, match=r"may reach the binding of ski A, B: take off and read"):
+        shop.out("P-2")
+    shop.out("P-1")
+
+
 def test_an_unknown_season_is_unknown_not_out_of_range() -> None:
     assert recall(season="2025").reaches(binding("1", "1", season="")) is UNKNOWN
 
