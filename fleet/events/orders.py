@@ -9,7 +9,7 @@ from typing import Any, Final
 from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
 from fleet.events.bindings import MovedBinding, change_binding
-from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Part
+from fleet.events.event import LEFT_OUT, Event, HoleId, Later, PairTag, Part
 from fleet.events.facts import Facts, facts_of, glued, not_known, set_for, store, with_names, work_done
 from fleet.events.holes import ChangedHole, NewHole, change_hole, insert_hole
 from fleet.events.mounts import NewMount, insert_mount, keep_what_holes_show, mounts_off
@@ -38,6 +38,8 @@ class OrderIssued(Event, frozen=True, kw_only=True):
     needed_by: when it is needed, or null
     pair_state: `fleet.facts.pair_state` of the pair at issue: the sheet holds as long as it is the same
     giver_state: that of the giver, or null
+    holes: the id of each screw's hole, ``A toe 1`` and ``K-031/A17``, new holes included; left out where
+        the sheet names screws by the turn in which they are tightened, as older ones do
     """
 
     WHAT = "order issued"
@@ -53,6 +55,7 @@ class OrderIssued(Event, frozen=True, kw_only=True):
     needed_by: str | None
     pair_state: str
     giver_state: str | None
+    holes: dict[str, HoleId] | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """The order is open."""

@@ -31,6 +31,13 @@ def hole_number(tag: str, side: Side, hole_id: str) -> int:
     return int(number) if counts else 0
 
 
+def hole_label(hole_id: str) -> str:
+    """What stands at the hole on the picture of one ski: ``7`` of ``K-031/A7``; another id as it is."""
+    short = short_id(hole_id)
+    number = short[1:]
+    return number if short[:1] in tuple(Side) and number.isascii() and number.isdigit() else short
+
+
 def short_id(hole_id: str) -> str:
     """The part a person reads beside a picture of that pair: ``A7``."""
     return hole_id.rsplit("/", 1)[-1]

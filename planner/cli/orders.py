@@ -25,9 +25,7 @@ MeasuredFile = Annotated[
 ]
 MeasuredHole = Annotated[
     list[str] | None,
-    typer.Option(
-        "--hole", metavar='"A 3=X,Y"', help="Screw 3 of the picture, measured: mm from that ski's mark."
-    ),
+    typer.Option("--hole", metavar='"A17=X,Y"', help="Hole 17 of ski A, measured: mm from that ski's mark."),
 ]
 MeasuredAgain = Annotated[
     bool, typer.Option("--measured-again", help="The holes were measured again and are where they are said.")
@@ -261,7 +259,7 @@ def order_done(
     Where a screw went into wood the glue is asked for, never assumed, and its cure begins.
     A second person of the staff list must look before the pair can go out.
 
-    Example: mountbook order done "WO-2611-0417 A" --glue wood_glue --hole "A 3=101.5,-18.0" --by "Vera Lind"
+    Example: mountbook order done "WO-2611-0417 A" --glue wood_glue --hole "A17=101.5,-18.0" --by "Vera Lind"
     """
     from planner.bench.orders.book import find_order
     from planner.bench.orders.close import done, screws_to_glue
@@ -273,7 +271,7 @@ def order_done(
         if driven:
             glue = session.asked(f"Which glue went into the {driven} holes? Its name, or none: ")
     with at_desk(by, at) as desk:
-        seen = read_measured(measured, hole or (), find_order(desk.connection, order).planned)
+        seen = read_measured(measured, hole or (), find_order(desk.connection, order).labels)
         closed = done(
             desk,
             order,
@@ -295,9 +293,7 @@ def order_stop(
     why: Annotated[str, typer.Option("--why", metavar="TEXT", help="What happened; kept as free text.")] = "",
     drilled: Annotated[
         list[str] | None,
-        typer.Option(
-            "--drilled", metavar='"A 3"', help="Screw 3 of the picture is drilled; may be repeated."
-        ),
+        typer.Option("--drilled", metavar='"A17"', help="Hole 17 of ski A is drilled; may be repeated."),
     ] = None,
     measured: MeasuredFile = None,
     hole: MeasuredHole = None,
@@ -317,7 +313,7 @@ def order_stop(
     binding_off: Annotated[bool, typer.Option("--binding-off", help="The old binding is off.")] = False,
     spins: Annotated[
         list[str] | None,
-        typer.Option("--spins", metavar='"A 3"', help="Screw 3 spins in its old hole; may be repeated."),
+        typer.Option("--spins", metavar='"A17"', help="The screw in old hole A17 spins; may be repeated."),
     ] = None,
     extra: Extra = None,
     fault: Annotated[
@@ -331,7 +327,7 @@ def order_stop(
     """Break an order off: what was drilled on each ski, and why. The pair is on hold until a head technician
     ends it (`mountbook clear`). A ski of which nobody knows takes no new holes until a survey bare.
 
-    Example: mountbook order stop "WO-2611-0417 A" --drilled "A 3" --ski-b nothing --why "core is wet"
+    Example: mountbook order stop "WO-2611-0417 A" --drilled "A17" --ski-b nothing --why "core is wet"
     """
     from planner.bench.orders.book import find_order
     from planner.bench.orders.close import stop
@@ -346,19 +342,19 @@ def order_stop(
     said, drilled = ask_drilled({"A": ski_a, "B": ski_b}, drilled or (), hole or (), measured, _ask)
     why = why or _ask("Why is the work stopped?")
     with at_desk(by, at) as desk:
-        planned = find_order(desk.connection, order).planned
+        labels = find_order(desk.connection, order).labels
         closed = stop(
             desk,
             order,
             why=why,
             drilled=said,
-            made=[parse_screw(text, planned) for text in drilled],
-            measured=read_measured(measured, hole or (), planned),
+            made=[parse_screw(text, labels) for text in drilled],
+            measured=read_measured(measured, hole or (), labels),
             plugged=tuple(plugged or ()),
             binding_off=binding_off,
             about_skis=not not_the_skis,
             measured_again=measured_again,
-            spins=[parse_screw(text, planned) for text in spins or ()],
+            spins=[parse_screw(text, labels) for text in spins or ()],
             extra=parse_extra(extra or ()),
             faults=parse_faults(fault or ()),
         )

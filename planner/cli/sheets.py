@@ -81,6 +81,7 @@ def _issued_jobs(orders: list[str]) -> dict[str, Callable[[], TemplateJob]]:
     return {
         order.tag: partial(
             template_job, fleet, order.planned, number=order.number, revision=order.revision, proposal=False,
+            holes=order.holes,
             plan_hash=str(order.body["plan_hash"]), printed_at=session.now(),
         )
         for order in found

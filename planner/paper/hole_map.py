@@ -12,6 +12,7 @@ from typing import Final
 from fleet.base.errors import BadInput
 from fleet.base.units import half_mm_text, mm_text
 from fleet.facts.equipment import Pair, Ski
+from fleet.facts.hole_ids import hole_label
 from fleet.facts.holes import Hole, Side
 from fleet.tables.snapshot import Fleet
 from planner.paper import cautions
@@ -22,7 +23,7 @@ from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
 from planner.paper.sheet_frame import Anchors, Paper, Sheet, paper_named, standing_cautions, tag_words
 from planner.paper.signs import old_hole_sign
-from planner.paper.ski_facts import OldHoleFact, SkiFact, old_hole_labels
+from planner.paper.ski_facts import OldHoleFact, SkiFact
 from planner.paper.ski_picture import SkiPicture
 from planner.paper.typeface import shortened, size_that_fits, width_mm
 
@@ -86,7 +87,6 @@ def _mark_words(ski: Ski) -> str:
 
 
 def _fact(ski: Ski) -> SkiFact:
-    labels = old_hole_labels(len(ski.holes))
     holes = _from_the_tip(ski)
     xs = [hole.x_um for hole in holes] + [0]
     return SkiFact(
@@ -94,7 +94,7 @@ def _fact(ski: Ski) -> SkiFact:
         screws=(),
         old_holes=tuple(
             OldHoleFact(
-                label=label,
+                label=hole_label(hole.hole_id),
                 hole_id=hole.hole_id,
                 x_um=hole.x_um,
                 y_um=hole.y_um,
@@ -103,7 +103,7 @@ def _fact(ski: Ski) -> SkiFact:
                 knowledge=hole.knowledge,
                 plug=False,
             )
-            for label, hole in zip(labels, holes, strict=True)
+            for hole in holes
         ),
         mark_from_tail_um=ski.mark_from_tail_um,
         centre_from_tail_um=ski.mark_from_tail_um,

@@ -118,6 +118,7 @@ def _pdf(
                 plan_hash=str(order.body["plan_hash"]),
                 printed_at=now,
                 needed_by=order.body["needed_by"],
+                holes=order.holes,
             )
             for order in orders
         ]

@@ -7,22 +7,25 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from string import ascii_lowercase
 
 from fleet.base.units import to_half_mm
 from fleet.facts.equipment import InspectedArea, Pair, Ski
+from fleet.facts.hole_ids import hole_label
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.policy import Policy
-from planner.bench.orders.screw_order import sheet_numbers
+from planner.bench.orders.bench_record import Screw
+from planner.bench.orders.hole_names import hole_names
+from planner.bench.orders.screw_order import turns_of
 from planner.geometry.placement.frames import frame_of
 from planner.plan.values import PlannedHole, PlannedSki, Way
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ScrewFact:
-    """One screw: its number in the tightening order, where it goes, and into what."""
+    """One screw: the name of its hole, its turn in the tightening order, where it goes, and into what."""
 
     label: str
+    turn: int
     piece: str
     x_um: int
     y_um: int
@@ -82,12 +85,15 @@ class SkiFact:
         return tuple(hole for hole in self.old_holes if hole.plug)
 
 
-def ski_facts(pair: Pair, way: Way, policy: Policy, *, centre_um: int = 0) -> tuple[SkiFact, ...]:
+def ski_facts(
+    pair: Pair, way: Way, policy: Policy, *, centre_um: int = 0, holes: Mapping[Screw, str] | None = None
+) -> tuple[SkiFact, ...]:
     """One fact where both skis look alike to a bench, else one for ski A and one for ski B.
 
-    ``centre_um``: the boot centre from the way's offset; 0 unless that is the place of a pin line.
+    ``centre_um``: the boot centre from the way's offset; 0 unless that is the place of a pin line. ``holes``:
+    the ids of the order's holes; None: those that they would get now.
     """
-    a, b = each_ski(pair, way, centre_um=centre_um)
+    a, b = each_ski(pair, way, centre_um=centre_um, holes=holes)
     tail_a, tail_b = a.mark_from_tail_um, b.mark_from_tail_um
     within_um = policy.um("pair_difference_mm")
     far_apart = tail_a is not None and tail_b is not None and abs(tail_a - tail_b) > within_um
@@ -105,10 +111,13 @@ def ski_facts(pair: Pair, way: Way, policy: Policy, *, centre_um: int = 0) -> tu
     )
 
 
-def each_ski(pair: Pair, way: Way, *, centre_um: int = 0) -> tuple[SkiFact, SkiFact]:
+def each_ski(
+    pair: Pair, way: Way, *, centre_um: int = 0, holes: Mapping[Screw, str] | None = None
+) -> tuple[SkiFact, SkiFact]:
     """Ski A and ski B apart, each with its own recorded holes: what a true-scale sheet must draw."""
     shift = frame_of(pair).shift_um
-    a, b = (_ski_fact(pair.skis[side], way, way.offset_um + centre_um + shift[side]) for side in Side)
+    named = hole_names(pair, way) if holes is None else holes
+    a, b = (_ski_fact(pair.skis[side], way, way.offset_um + centre_um + shift[side], named) for side in Side)
     return a, b
 
 
@@ -149,7 +158,7 @@ def _same_old_holes(a: tuple[OldHoleFact, ...], b: tuple[OldHoleFact, ...], with
             (
                 other
                 for other in left
-                if (other.state, other.plug) == (hole.state, hole.plug)
+                if (other.label, other.state, other.plug) == (hole.label, hole.state, hole.plug)
                 and _within(other.x_um - hole.x_um, other.y_um - hole.y_um, within_um)
             ),
             None,
@@ -171,36 +180,23 @@ def _nearer(a: ScrewFact, b: ScrewFact) -> ScrewFact:
     return replace(a, nearest_um=b.nearest_um)
 
 
-def old_hole_labels(count: int) -> list[str]:
-    """``a`` to ``z``, then ``aa``, ``ab`` ...: l and o are left out, on paper they read as 1 and 0."""
-    letters = [letter for letter in ascii_lowercase if letter not in "lo"]
-    labels = list(letters)
-    while len(labels) < count:
-        labels += [first + second for first in letters for second in letters]
-    return labels[:count]
-
-
-def _ski_fact(ski: Ski, way: Way, centre_from_mark_um: int) -> SkiFact:
+def _ski_fact(ski: Ski, way: Way, centre_from_mark_um: int, holes: Mapping[Screw, str]) -> SkiFact:
     planned = way.skis[ski.side]
     known = {hole.hole_id: hole for hole in ski.holes}
-    screw_labels = {key: str(number) for key, number in sheet_numbers(way).items()}
     used = {hole.hole_id for hole in planned.holes if hole.hole_id is not None}
     others = sorted(
         (hole for hole in ski.holes if hole.hole_id not in used),
         key=lambda h: (-to_half_mm(h.x_um), h.y_um, h.hole_id),
     )
-    old_labels = dict(zip((hole.hole_id for hole in others), old_hole_labels(len(others)), strict=True))
-    names = old_labels | {
-        hole.hole_id: screw_labels[hole.piece, hole.number]
-        for hole in planned.holes
-        if hole.hole_id is not None
-    }
-    names |= {f"{piece} {number}": label for (piece, number), label in screw_labels.items()}
-    screws = [_screw(hole, screw_labels, names, known) for hole in planned.holes]
+    names = {hole.hole_id: hole_label(hole.hole_id) for hole in ski.holes}
+    own = {screw[1:]: hole_label(name) for screw, name in holes.items() if screw[0] is ski.side}
+    names |= {f"{piece} {number}": label for (piece, number), label in own.items()}
+    turns = turns_of(way)
+    screws = [_screw(hole, own, turns, names, known) for hole in planned.holes]
     return SkiFact(
         sides=(ski.side,),
-        screws=tuple(sorted(screws, key=lambda screw: int(screw.label))),
-        old_holes=tuple(_old_hole(hole, old_labels[hole.hole_id], planned.plug) for hole in others),
+        screws=tuple(sorted(screws, key=lambda screw: screw.turn)),
+        old_holes=tuple(_old_hole(hole, planned.plug) for hole in others),
         mark_from_tail_um=ski.mark_from_tail_um,
         centre_from_tail_um=planned.from_tail_um,
         centre_from_mark_um=centre_from_mark_um,
@@ -212,12 +208,14 @@ def _ski_fact(ski: Ski, way: Way, centre_from_mark_um: int) -> SkiFact:
 def _screw(
     hole: PlannedHole,
     labels: Mapping[tuple[str, int], str],
+    turns: Mapping[tuple[str, int], int],
     names: Mapping[str, str],
     known: Mapping[str, Hole],
 ) -> ScrewFact:
     old = known.get(hole.hole_id) if hole.hole_id is not None else None
     return ScrewFact(
         label=labels[hole.piece, hole.number],
+        turn=turns[hole.piece, hole.number],
         piece=hole.piece,
         x_um=hole.x_um,
         y_um=hole.y_um,
@@ -232,9 +230,9 @@ def _screw(
     )
 
 
-def _old_hole(hole: Hole, label: str, plug: tuple[str, ...]) -> OldHoleFact:
+def _old_hole(hole: Hole, plug: tuple[str, ...]) -> OldHoleFact:
     return OldHoleFact(
-        label=label,
+        label=hole_label(hole.hole_id),
         hole_id=hole.hole_id,
         x_um=hole.x_um,
         y_um=hole.y_um,

@@ -6,7 +6,7 @@ and the ledger's old holes as dashed rings: if they do not fall on the real hole
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
@@ -14,6 +14,7 @@ from typing import Final
 from fleet.base.errors import BadInput
 from fleet.base.units import half_mm_text, mm_text
 from fleet.tables.snapshot import Fleet
+from planner.bench.orders.bench_record import Screw
 from planner.paper.ink import GARNET, INK, PINE, RULE, SOFT
 from planner.paper.moments import moment_text, stale_text
 from planner.paper.pdf_writer import pdf_of
@@ -53,10 +54,14 @@ def template_job(
     proposal: bool,
     plan_hash: str,
     printed_at: datetime,
+    holes: Mapping[Screw, str] | None = None,
 ) -> TemplateJob:
-    """The template of one planned set. Raises Refused where the ledger does not know what it names."""
+    """The template of one planned set. Raises Refused where the ledger does not know what it names.
+
+    ``holes``: the ids that the issued order gave its holes; None: those that they would get now.
+    """
     pair, policy = fleet.pair(planned.pair), fleet.policy
-    a, b = each_ski(pair, planned.way)
+    a, b = each_ski(pair, planned.way, holes=holes)
     drill = {(s.diameter_um, s.depth_um) for ski in (a, b) for s in ski.drilled}
     known = pair.construction is not None and len(drill) == 1 and None not in next(iter(drill))
     scale = printer_scale(policy)
@@ -208,9 +213,9 @@ class _TemplateSheet:
             d.disc(x, y, r + 0.5, stroke=PINE, width=0.8)
             d.disc(x, y, 0.2, fill=PINE)
         ink = GARNET if screw.do == "drill" else PINE
-        d.words(x + 2.8, y - 2.6, screw.label, size=11, face=Face.BOLD, fill=ink)
-        shift = 2.6 * len(screw.label) + 3.6
-        d.words(x + shift, y - 2.6, "new" if screw.do == "drill" else "reuse", size=6.5, fill=ink)
+        d.words(x + 3.4, y - 2.8, screw.label, size=11, face=Face.BOLD, fill=ink)
+        shift = 2.6 * len(screw.label) + 4.2
+        d.words(x + shift, y - 2.8, "new" if screw.do == "drill" else "reuse", size=6.5, fill=ink)
 
 
 def anchor_words(anchor_um: int) -> str:

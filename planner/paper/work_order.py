@@ -555,10 +555,10 @@ def _legend(sheet: Sheet, ski: SkiFact, y: float, *, stays: bool) -> None:
         x += advance + width_mm(text, Face.SANS, LABEL) + 4.5
 
     if ski.drilled:
-        screw_sign(sheet, x + 0.8, y, "drill", "1")
+        screw_sign(sheet, x + 0.8, y, "drill", "")
         entry("drill")
     if ski.reused:
-        screw_sign(sheet, x + 0.8, y, "reuse", "1")
+        screw_sign(sheet, x + 0.8, y, "reuse", "")
         entry("stays" if stays else "reuse")
     if ski.plugs:
         old_hole_sign(sheet, x + 0.8, y, HoleState.OPEN, plug=True)

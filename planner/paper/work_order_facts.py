@@ -1,11 +1,12 @@
 """What a work order says, worked out before anything is drawn: values in, values out.
 
-The labels tie picture, table and steps together: screws are numbered in the order in which they are
-tightened, old holes carry letters from the tip to the tail.
+The names of the holes tie picture, table and steps together, and this sheet to every other: 17 on the picture
+of ski A is hole A17 in the ledger, and that of a hole to be drilled is the one it will have.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -13,6 +14,7 @@ from fleet.facts.equipment import Boot, Construction, Pair
 from fleet.facts.holes import Knowledge
 from fleet.facts.policy import Policy, Setting
 from fleet.tables.snapshot import Fleet
+from planner.bench.orders.bench_record import Screw
 from planner.geometry.placement.stance import stance_for
 from planner.paper.moments import moment_text, spoken_day, stale_text
 from planner.paper.ski_facts import SkiFact, each_ski, ski_facts
@@ -77,8 +79,12 @@ def work_order_sheet(
     plan_hash: str,
     printed_at: datetime,
     needed_by: str | None = None,
+    holes: Mapping[Screw, str] | None = None,
 ) -> WorkOrderSheet:
-    """The sheet of one planned set. Raises Refused where the ledger does not know what it names."""
+    """The sheet of one planned set. Raises Refused where the ledger does not know what it names.
+
+    ``holes``: the ids that the issued order gave its holes; None: those that they would get now.
+    """
     pair, boot, pattern = (
         fleet.pair(planned.pair),
         fleet.boot(planned.boot),
@@ -86,8 +92,8 @@ def work_order_sheet(
     )
     way, policy = planned.way, fleet.policy
     centre_um = stance_for(pattern, way.bsl_um, boot.pin_um).centre_um
-    skis = ski_facts(pair, way, policy, centre_um=centre_um)
-    a, b = each_ski(pair, way, centre_um=centre_um)
+    skis = ski_facts(pair, way, policy, centre_um=centre_um, holes=holes)
+    a, b = each_ski(pair, way, centre_um=centre_um, holes=holes)
     drill = _drill_fact(pair.construction, skis, policy)
     on = fleet.bindings_on(pair.tag)
     old = next(iter(on.values()), None)

@@ -292,7 +292,7 @@ def _places_step(jig: Jig | None, new: tuple[str, str]) -> Step:
 def _screw_step(
     skis: tuple[SkiFact, ...], policy: Policy, kinds: BindingKinds, *, kind: str, glue: bool
 ) -> Step:
-    most = max(len(ski.screws) for ski in skis)
+    turns = _of_both(_each([_in_turn(ski) for ski in skis]))
     first, with_glue = "ALL", ""
     inserts = any(screw.old_state is HoleState.INSERT for ski in skis for screw in ski.screws)
     if glue:
@@ -301,11 +301,19 @@ def _screw_step(
         where = "in every hole in wood, none in an insert" if inserts else f"in every hole{reused}"
         first, with_glue = "Glue, then ALL", f"{adhesive.capitalize()} {where}. "
     return Step(
-        lead=f"{first} screws in before any is tight, then 1 to {most}",
+        lead=f"{first} screws in before any is tight, then in turn",
         detail=f"{with_glue}{kinds.words(kind, 'insert') if inserts else ''}"
-        f"Numbers run diagonally; last turns by hand. {kinds.words(kind, 'driver')}".strip(),
+        f"In turn, diagonally: {turns}; last turns by hand. {kinds.words(kind, 'driver')}".strip(),
         expects=_each([f"{len(ski.screws)} screws" for ski in skis]),
     )
+
+
+def _in_turn(ski: SkiFact) -> str:
+    """The holes in the order in which their screws are tightened, piece by piece: ``17 20 18 19, 21 24``."""
+    pieces: dict[str, list[str]] = {}
+    for screw in ski.screws:
+        pieces.setdefault(screw.piece, []).append(screw.label)
+    return ", ".join(" ".join(labels) for labels in pieces.values())
 
 
 def _centre_step(

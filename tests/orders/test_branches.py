@@ -155,7 +155,7 @@ def test_the_bench_types_it_in_one_line(shop: BenchShop, command: Command) -> No
         (("--fault", "C crack"), "'C' is no ski of a pair"),
         (("--fault", "A rust"), "'rust' is no fault of a ski"),
         (("--extra", "A=40"), "'A=40' is not a hole of a ski"),
-        (("--spins", "A 99"), "has no screw 99"),
+        (("--spins", "A 99"), "has no hole 99"),
     ],
 )
 def test_what_is_typed_wrongly_is_refused_and_nothing_is_entered(

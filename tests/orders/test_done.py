@@ -373,13 +373,16 @@ def test_a_screw_the_order_does_not_drill_cannot_have_been_drilled(shop: BenchSh
         )
 
 
-def test_a_measured_hole_is_typed_by_its_number_on_the_sheet(shop: BenchShop, tmp_path: Path) -> None:
-    planned = shop.plan().sets[0]
-    screw, measured = parse_measured("A 1=153.3,17.8", planned)
+def test_a_measured_hole_is_typed_by_its_name_on_the_sheet(shop: BenchShop, tmp_path: Path) -> None:
+    """K-1 has holes 1 to 8 on each ski, so the first new one is hole 9 of ski A, and of ski B."""
+    [order] = shop.issue().orders
+    planned = order.labels
+    screw, measured = parse_measured("A9=153.3,17.8", planned)
+    assert parse_measured("a 9=153.3,17.8", planned)[0] == screw
     assert (screw[:2], measured.x_um, measured.y_um) == ((Side.A, "toe"), 153_300, 17_800)
     file = tmp_path / "measured.csv"
-    file.write_text("ski,number,x_mm,y_mm,depth_mm\nA,1,153.3,17.8,8.5\n", encoding="utf-8")
+    file.write_text("ski,number,x_mm,y_mm,depth_mm\nA,9,153.3,17.8,8.5\n", encoding="utf-8")
     assert read_measured(file, (), planned)[screw].depth_um == 8500
-    for bad in ("A 99=1,2", "C 1=1,2", "A 1=left", "A toe 1=1,2"):
+    for bad in ("A 99=1,2", "C 9=1,2", "A 9=left", "A toe 1=1,2", "9=1,2"):
         with pytest.raises(MountbookError):
             parse_measured(bad, planned)

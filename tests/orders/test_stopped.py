@@ -38,7 +38,7 @@ def test_silence_is_not_taken_for_nothing_drilled(shop: BenchShop, command: Comm
     """Neither of both skis, nor of the one that is not spoken of; the refusal says how to say it."""
     shop.issue()
     before = shop.dump()
-    for said, ski in (([], "A"), (["--ski-a", "nothing"], "B"), (["--drilled", "A 1"], "B")):
+    for said, ski in (([], "A"), (["--ski-a", "nothing"], "B"), (["--drilled", "A9"], "B")):
         answer = command("order", "stop", ORDER, "--why", "core is wet", *said, "--by", JORY, "--json")
         assert answer.returncode == 1
         assert f"what was drilled on ski {ski} is not said" in answer.json["refused"]
@@ -58,7 +58,7 @@ def test_a_word_that_says_nothing_and_a_contradiction_are_refused(shop: BenchSho
     for said in (
         ("--ski-a", "perhaps", "--ski-b", "nothing"),
         ("--ski-a", "holes", "--ski-b", "nothing"),
-        ("--ski-a", "nothing", "--drilled", "A 1", "--ski-b", "nothing"),
+        ("--ski-a", "nothing", "--drilled", "A9", "--ski-b", "nothing"),
     ):
         answer = command("order", "stop", ORDER, "--why", "core is wet", *said, "--by", JORY, "--json")
         assert (answer.returncode, "ski A" in answer.json["refused"]) == (1, True)
@@ -69,7 +69,7 @@ def test_each_ski_is_asked_about_on_a_terminal(
 ) -> None:
     """A by its numbers on the sheet, B by a word; an empty answer is silence and refused."""
     shop.issue()
-    typed = iter(["1 2\n", "nothing\n", "core is wet\n", "\n", "\n", "\n"])
+    typed = iter(["9 10\n", "nothing\n", "core is wet\n", "\n", "\n", "\n"])
     monkeypatch.setattr(sys.stdin, "isatty", lambda: True, raising=False)
     monkeypatch.setattr(sys.stderr, "isatty", lambda: True, raising=False)
     monkeypatch.setattr(sys.stdin, "readline", lambda: next(typed), raising=False)

@@ -79,15 +79,16 @@ def old_mount(
     state: HoleState,
     shift_mm: float = 0.0,
     knowledge: Knowledge = Knowledge.DRILLED_HERE,
+    first: int = 1,
 ) -> list[Hole]:
-    """The holes a mount left, x from a mark that stands ``shift_mm`` too far forward."""
+    """The holes a mount left, numbered from ``first``, x from a mark ``shift_mm`` too far forward."""
     holes = []
     for piece in pattern.pieces:
         start = piece.follows.reference_um(round(offset_mm * 1000), round(bsl_mm * 1000))
-        for index, hole in enumerate(piece.holes, start=1):
+        for hole in piece.holes:
             holes.append(
                 Hole(
-                    hole_id=f"{prefix}-{piece.name}-{index}",
+                    hole_id=f"{prefix}{first + len(holes)}",
                     x_um=start + hole.x_um - round(shift_mm * 1000),
                     y_um=hole.y_um,
                     diameter_um=3600,
@@ -260,7 +261,7 @@ Case = tuple[Fleet, PlannedSet]
 
 def part_reused() -> Case:
     """WORKED example: an old 305 mount, a 317 sole at -6.0 mm: toe reused, heel drilled 12.0 mm clear."""
-    holes = {side: old_mount(T4H4, f"K-417{side}", 305, 0, state=HoleState.SCREWED) for side in Side}
+    holes = {side: old_mount(T4H4, f"K4-0417/{side}", 305, 0, state=HoleState.SCREWED) for side in Side}
     pair = make_pair("K4-0417", holes)
     skis = {s: plan_ski(pair.skis[s], T4H4, 317, -6, tail_um=806_000) for s in Side}
     skis = {
@@ -283,8 +284,10 @@ def crowded() -> Case:
     """Two old mounts, some plugged, one stripped, one insert; another binding goes on, all new."""
     holes: dict[Side, list[Hole]] = {}
     for side in Side:
-        first = old_mount(T4H4, f"c1{side}", 345, -3.5, state=HoleState.PLUGGED, knowledge=Knowledge.TEMPLATE)
-        second = old_mount(T4H4, f"c2{side}", 265, 2.5, state=HoleState.OPEN)
+        first = old_mount(
+            T4H4, f"K2-0088/{side}", 345, -3.5, state=HoleState.PLUGGED, knowledge=Knowledge.TEMPLATE
+        )
+        second = old_mount(T4H4, f"K2-0088/{side}", 265, 2.5, state=HoleState.OPEN, first=9)
         second[0] = replace(second[0], state=HoleState.STRIPPED)
         second[6] = replace(second[6], state=HoleState.INSERT)
         holes[side] = first + second
@@ -306,8 +309,8 @@ def crowded() -> Case:
 def lying_marks() -> Case:
     """WORKED example: ski B's mark sits 3 mm too far forward, its holes stand where A's do."""
     holes = {
-        Side.A: old_mount(T4H4, "mA", 305, 0, state=HoleState.OPEN),
-        Side.B: old_mount(T4H4, "mB", 305, 0, state=HoleState.OPEN, shift_mm=3),
+        Side.A: old_mount(T4H4, "K4-0533/A", 305, 0, state=HoleState.OPEN),
+        Side.B: old_mount(T4H4, "K4-0533/B", 305, 0, state=HoleState.OPEN, shift_mm=3),
     }
     pair = make_pair("K4-0533", holes, tails=(812_000, 815_000), construction=Construction.METAL)
     skis = {

@@ -10,7 +10,8 @@ from planner.paper.ski_picture import SkiPicture
 
 def _screw(label: str, y_um: int, nearest: str) -> ScrewFact:
     return ScrewFact(
-        label=label, piece="heel", x_um=-99_000, y_um=y_um, do="drill", diameter_um=4100, depth_um=9000,
+        label=label, turn=1,
+        piece="heel", x_um=-99_000, y_um=y_um, do="drill", diameter_um=4100, depth_um=9000,
         nearest_um=11_500, nearest_label=nearest, old_state=None, old_diameter_um=None, knowledge=None,
     )  # fmt: skip
 

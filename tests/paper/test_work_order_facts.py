@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -9,7 +10,6 @@ import pytest
 from fleet.facts.equipment import Construction
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Follows
-from planner.paper.ski_facts import old_hole_labels
 from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
 from planner.paper.work_order_steps import MOST_STEPS
 
@@ -42,9 +42,9 @@ def test_the_worked_example_reuses_the_toe_and_drills_the_heel_12_mm_clear(sheet
     ]  # fmt: skip
 
 
-def test_screws_are_numbered_in_tightening_order_piece_after_piece(sheet):
+def test_screws_stand_in_tightening_order_piece_after_piece(sheet):
     (ski,) = sheet("part reused").skis
-    assert [screw.label for screw in ski.screws] == [str(n) for n in range(1, 9)]
+    assert [screw.turn for screw in ski.screws] == list(range(1, 9))
     assert [screw.piece for screw in ski.screws] == ["toe"] * 4 + ["heel"] * 4
     for first, second in ((0, 1), (2, 3), (4, 5), (6, 7)):
         a, b = ski.screws[first], ski.screws[second]
@@ -52,16 +52,10 @@ def test_screws_are_numbered_in_tightening_order_piece_after_piece(sheet):
         assert a.y_um * b.y_um < 0, "each two lie on a diagonal"
 
 
-def test_a_hole_named_as_nearest_carries_the_letter_of_the_picture(sheet):
+def test_a_hole_named_as_nearest_carries_the_name_of_the_picture(sheet):
     (ski,) = sheet("part reused").skis
-    letters = {hole.label for hole in ski.old_holes}
-    assert {screw.nearest_label for screw in ski.drilled} == letters == {"a", "b", "c", "d"}
-
-
-def test_letters_leave_out_what_reads_as_a_digit():
-    labels = old_hole_labels(30)
-    assert len(set(labels)) == 30
-    assert not {"l", "o"} & set(labels)
+    names = {hole.label for hole in ski.old_holes}
+    assert {screw.nearest_label for screw in ski.drilled} == names == {"5", "6", "7", "8"}
 
 
 @pytest.mark.parametrize("name", ["part reused", "crowded", "lying marks", "unknown core"])
@@ -123,9 +117,11 @@ def test_a_core_unknown_to_the_ledger_hides_even_a_size_the_plan_carries(case, p
 def test_all_screws_go_in_before_any_is_tight_then_in_turn_and_by_hand(sheet):
     # common practice, no source
     step = next(step for step in sheet("part reused").steps if "tight" in step.lead)
-    assert step.lead == "Glue, then ALL screws in before any is tight, then 1 to 8"
+    assert step.lead == "Glue, then ALL screws in before any is tight, then in turn"
     assert step.detail.startswith("Wood glue in every hole, reused ones too.")
-    assert "diagonally; last turns by hand" in step.detail
+    assert re.search(
+        r"In turn, diagonally: \d+ \d+ \d+ \d+, \d+ \d+ \d+ \d+; last turns by hand", step.detail
+    )
 
 
 def test_the_heel_goes_back_until_free_comes_up_to_the_boot_and_is_checked_with_the_boot_in(sheet):

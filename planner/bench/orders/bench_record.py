@@ -13,7 +13,7 @@ from typing import Any
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import half_mm_text
 from fleet.facts.equipment import Binding, Pair
-from fleet.facts.hole_ids import fresh_hole_ids
+from fleet.facts.hole_ids import fresh_hole_ids, short_id
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.policy import Policy
 from fleet.rules.below_rule import nearer_text
@@ -62,11 +62,13 @@ def new_holes(
     only: Sequence[Screw] | None = None,
     state: HoleState = HoleState.SCREWED,
     measured_again: bool = False,
+    names: Mapping[Screw, str] | None = None,
 ) -> list[dict[str, Any]]:
     """Rows for the holes drilled: as planned, or where they were measured, which ranks higher.
 
-    ``only`` limits them to the screws made so far (a stopped order). BadInput for a screw that the order
-    does not drill, or a position too far away to be that screw's, unless ``measured_again``.
+    ``names``: the ids that the sheet gave them; None: the next ones of each ski. ``only`` limits them to the
+    screws made so far (a stopped order). BadInput for a screw that the order does not drill, or a position
+    too far away to be that screw's, unless ``measured_again``.
     """
     drilled = {
         (side, hole.piece, hole.number): hole
@@ -76,8 +78,8 @@ def new_holes(
     }
     for screw in (*measured, *(only or ())):
         if screw not in drilled:
-            names = ", ".join(screw_name(known) for known in drilled) or "nothing"
-            raise BadInput(f"the order does not drill {screw_name(screw)}", cure=f"it drills {names}")
+            known = ", ".join(_said(each, names) for each in drilled) or "nothing"
+            raise BadInput(f"the order does not drill {_said(screw, names)}", cure=f"it drills {known}")
     rows = []
     for side in Side:
         ski = pair.skis[side]
@@ -87,8 +89,9 @@ def new_holes(
             if screw[0] is side and (only is None or screw in only):
                 seen = measured.get(screw)
                 if seen is not None and not measured_again:
-                    _check_slip(screw, hole, seen)
-                rows.append(_new_hole(next(ids), screw, hole, seen, state))
+                    _check_slip(_said(screw, names), hole, seen)
+                name = next(ids) if names is None else names[screw]
+                rows.append(_new_hole(name, screw, hole, seen, state))
     return rows
 
 
@@ -109,10 +112,10 @@ def stopped_screws(
             raise BadInput(
                 f"what was drilled on ski {side} is not said, and silence is not taken for nothing",
                 cure=f"--ski-{side.lower()} nothing, as-planned or not-known;"
-                f' or name its holes, like --drilled "{side} 3"',
+                f' or name its holes, like --drilled "{side}17"',
             )
         if said[side] is Drilled.HOLES and not mine:
-            raise BadInput(f"no hole of ski {side} is named", cure=f'name each, like --drilled "{side} 3"')
+            raise BadInput(f"no hole of ski {side} is named", cure=f'name each, like --drilled "{side}17"')
         if said[side] is Drilled.NOTHING and mine:
             raise BadInput(
                 f"ski {side} is said to be undrilled, and {', '.join(map(screw_name, mine))} is named",
@@ -125,10 +128,15 @@ def stopped_screws(
     return said, screws
 
 
-def _check_slip(screw: Screw, hole: PlannedHole, seen: Measured) -> None:
+def _said(screw: Screw, names: Mapping[Screw, str] | None) -> str:
+    """The hole as the sheet names it, or the screw where an older sheet does not."""
+    return short_id(names[screw]) if names is not None and screw in names else screw_name(screw)
+
+
+def _check_slip(name: str, hole: PlannedHole, seen: Measured) -> None:
     if max(abs(seen.x_um - hole.x_um), abs(seen.y_um - hole.y_um)) > SLIP_UM:
         raise BadInput(
-            f"{screw_name(screw)} was planned at ({half_mm_text(hole.x_um)}, {half_mm_text(hole.y_um)}) mm"
+            f"{name} was planned at ({half_mm_text(hole.x_um)}, {half_mm_text(hole.y_um)}) mm"
             f" and is said to be at ({half_mm_text(seen.x_um)}, {half_mm_text(seen.y_um)}) mm",
             cure="measure from that ski's own mark, + to the tip and + to the right; if it is there all the"
             " same, type it again with --measured-again",

@@ -11,6 +11,8 @@ from typing import Any
 
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import mm_to_um, um_to_mm
+from planner.bench.orders.bench_record import Screw
+from planner.bench.orders.hole_names import from_kept, labels_of
 from planner.plan.codec import planned_set_from_json
 from planner.plan.values import PlannedSet
 
@@ -44,6 +46,17 @@ class WorkOrder:
     def planned(self) -> PlannedSet:
         """What the sheet says."""
         return planned_set_from_json(from_body(self.body["set"]))
+
+    @property
+    def labels(self) -> dict[Screw, str]:
+        """Each screw as the sheet names it, and as it is typed in."""
+        return labels_of(self.planned.way, self.holes)
+
+    @property
+    def holes(self) -> dict[Screw, str] | None:
+        """The id of each screw's hole as its sheet names it; None for a sheet that names turns instead."""
+        kept = self.body.get("holes")
+        return None if kept is None else from_kept(kept)
 
 
 def next_number(connection: sqlite3.Connection, day: date) -> str:

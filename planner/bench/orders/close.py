@@ -105,8 +105,8 @@ def done(
     policy = read_policy(desk.connection)
     pair = read_pairs(desk.connection, order.tag)[order.tag]
     _check_cured(desk, order, pair, policy)
-    rows = new_holes(pair, planned, measured=measured, measured_again=measured_again)
-    astray = _astray(planned, measured, rows, policy, measured_again=measured_again)
+    rows = new_holes(pair, planned, measured=measured, measured_again=measured_again, names=order.holes)
+    astray = _astray(planned, measured, rows, policy, labels=order.labels, measured_again=measured_again)
     slipped = extra_holes(pair, rows, extra or {})
     stop = "; ".join([*astray, *_slipped(slipped)])
     outside = outside_the_rule(pair, rows, policy) if measured else []
@@ -246,9 +246,17 @@ def stop(
     said, screws = stopped_screws(planned, drilled, (*made, *seen))
     unknown = [side for side in Side if said[side] is Drilled.NOT_KNOWN]
     rows = new_holes(
-        pair, planned, measured=seen, only=screws, state=HoleState.OPEN, measured_again=measured_again
+        pair,
+        planned,
+        measured=seen,
+        only=screws,
+        state=HoleState.OPEN,
+        measured_again=measured_again,
+        names=order.holes,
     )
-    astray = _astray(planned, seen, rows, policy, drilled=screws, measured_again=measured_again)
+    astray = _astray(
+        planned, seen, rows, policy, labels=order.labels, drilled=screws, measured_again=measured_again
+    )
     slipped = extra_holes(pair, rows, extra or {})
     stripped = stripped_holes(planned, spins)
     touched = bool(rows or slipped or plugged or stripped or binding_off)
@@ -305,12 +313,13 @@ def _astray(
     rows: Sequence[Mapping[str, Any]],
     policy: Policy,
     *,
+    labels: Mapping[Screw, str],
     drilled: Sequence[Screw] | None = None,
     measured_again: bool,
 ) -> list[str]:
     """Holes that lie off their rigid piece, by id and in words; Refused until they were measured again."""
     allowed = policy.um("bench_error_mm") + policy.um("survey_error_mm")
-    found = holes_astray(planned, measured, allowed_um=allowed, drilled=drilled)
+    found = holes_astray(planned, measured, allowed_um=allowed, labels=labels, drilled=drilled)
     if found and not measured_again:
         raise Refused(
             "; ".join(f"{one.on_sheet} {one.words}" for one in found),

@@ -10,8 +10,9 @@ from fleet.base.errors import PlanFault, Refused
 from fleet.events.orders import OrderCancelled, OrderIssued
 from fleet.facts.pair_state import pair_state
 from fleet.ledger.desk import Desk
-from fleet.tables.snapshot import Fleet, read_fleet
+from fleet.tables.snapshot import Fleet, read_fleet, read_pairs
 from planner.bench.orders.book import WorkOrder, next_number, next_revision, read_orders, to_body
+from planner.bench.orders.hole_names import as_kept, hole_names
 from planner.plan.values import Plan, PlannedSet, Rung
 
 _OBJECTIONS_SHOWN = 5
@@ -139,5 +140,6 @@ def _enter(
             needed_by=needed_by,
             pair_state=pair_state(connection, planned.pair),
             giver_state=pair_state(connection, giver) if giver else None,
+            holes=as_kept(hole_names(read_pairs(connection, planned.pair)[planned.pair], planned.way)),
         )
     )

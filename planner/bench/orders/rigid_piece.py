@@ -16,7 +16,6 @@ from fleet.base.units import half_mm_text
 from fleet.facts.holes import Side
 from fleet.rules.below_rule import over_text
 from planner.bench.orders.bench_record import SLIP_UM, Measured, Screw
-from planner.bench.orders.screw_order import sheet_numbers
 from planner.plan.values import PlannedHole, PlannedSet
 
 
@@ -29,7 +28,7 @@ class Astray:
 
     place: tuple[str, int, int]
     piece: str
-    number: int
+    number: str
     words: str
 
     @property
@@ -43,6 +42,7 @@ def holes_astray(
     measured: Mapping[Screw, Measured],
     *,
     allowed_um: int,
+    labels: Mapping[Screw, str],
     drilled: Collection[Screw] | None = None,
 ) -> list[Astray]:
     """Every hole farther than ``allowed_um`` from where the others of its piece put it, and every one
@@ -51,7 +51,6 @@ def holes_astray(
     ``drilled`` None: the whole order was drilled; else only these.
     """
     found = []
-    numbers = sheet_numbers(planned.way)
     for side in Side:
         holes = [h for h in planned.way.skis[side].holes if _there(side, h, drilled)]
         for piece in dict.fromkeys(hole.piece for hole in holes):
@@ -61,7 +60,7 @@ def holes_astray(
                 words = _words(by, off[:at] + off[at + 1 :], allowed_um)
                 if words:
                     place = (side.value, hole.x_um + by[0], hole.y_um + by[1])
-                    number = numbers[piece, hole.number]
+                    number = labels[side, piece, hole.number]
                     found.append(Astray(place=place, piece=piece, number=number, words=words))
     return found
 

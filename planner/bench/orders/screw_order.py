@@ -38,11 +38,17 @@ def tightening_order(holes: Sequence[tuple[int, int]]) -> tuple[int, ...]:
     return (*order, *left)
 
 
-def sheet_numbers(way: Way) -> dict[tuple[str, int], int]:
-    """The number beside each screw on its work order: toe before heel, in tightening order.
+def in_turn(way: Way) -> tuple[tuple[str, int], ...]:
+    """The screws in the order in which they are tightened, toe before heel; the same on both skis."""
+    turns = turns_of(way)
+    return tuple(sorted(turns, key=turns.__getitem__))
 
-    Ski A's holes decide for both skis: recorded holes lie some tenths apart, and the same screw carries the
-    same number on A and B. A screw that only ski B is known to have is counted in where it stands there.
+
+def turns_of(way: Way) -> dict[tuple[str, int], int]:
+    """When each screw is tightened, from 1: toe before heel, then diagonally.
+
+    Ski A's holes decide for both skis: recorded holes lie some tenths apart, and the same screw has its turn
+    on A and B alike. A screw that only ski B is known to have is counted in where it stands there.
     Keys are (piece, number in the pattern), as in plan.json.
     """
     numbers: dict[tuple[str, int], int] = {}

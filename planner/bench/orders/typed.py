@@ -11,23 +11,28 @@ from fleet.base.units import mm_to_um
 from fleet.facts.holes import Side, SkiFault
 from fleet.rules.holds import parse_fault, parse_side
 from planner.bench.orders.bench_record import Drilled, Measured, Screw
-from planner.bench.orders.screw_order import sheet_numbers
-from planner.plan.values import PlannedSet
 
 _COLUMNS = ("ski", "number", "x_mm", "y_mm")
 
 
-def parse_screw(text: str, planned: PlannedSet) -> Screw:
-    """``A 3``: the ski, and the number beside the screw on that order's picture."""
-    try:
-        side_text, number_text = text.split()
-        side, number = Side(side_text.upper()), int(number_text)
-    except ValueError as fault:
-        raise BadInput(f"{text!r} is not a screw of the sheet", cure='write it like "A 3"') from fault
-    for (piece, in_pattern), on_sheet in sheet_numbers(planned.way).items():
-        if on_sheet == number:
-            return (side, piece, in_pattern)
-    raise BadInput(f"the sheet has no screw {number} on ski {side}", cure="use the numbers of its picture")
+Labels = Mapping[Screw, str]
+"""Each screw as its sheet names it (`planner.bench.orders.hole_names.labels_of`)."""
+
+
+def parse_screw(text: str, labels: Labels) -> Screw:
+    """``A17`` or ``A 17``: the ski, and the name beside the hole on that order's picture."""
+    ski, name = text.strip()[:1].upper(), text.strip()[1:].strip()
+    if ski not in tuple(Side) or not name:
+        raise BadInput(f"{text!r} is not a hole of the sheet", cure='write it like "A17"')
+    for screw, label in labels.items():
+        if screw[0] == ski and label == name:
+            return screw
+    known = ", ".join(sorted((label for screw, label in labels.items() if screw[0] == ski), key=_by_number))
+    raise BadInput(f"the sheet has no hole {name} on ski {ski}", cure=f"it has {known}")
+
+
+def _by_number(label: str) -> tuple[int, str]:
+    return (int(label) if label.isdecimal() else 0, label)
 
 
 def parse_drilled(text: str, side: Side) -> Drilled:
@@ -37,7 +42,7 @@ def parse_drilled(text: str, side: Side) -> Drilled:
     except ValueError as fault:
         raise BadInput(
             f"{text!r} does not say what was drilled on ski {side}",
-            cure=f'nothing, as-planned or not-known; holes are named one by one, like --drilled "{side} 3"',
+            cure=f'nothing, as-planned or not-known; holes are named one by one, like --drilled "{side}17"',
         ) from fault
 
 
@@ -71,17 +76,17 @@ def ask_drilled(
     return found, screws
 
 
-def parse_measured(text: str, planned: PlannedSet) -> tuple[Screw, Measured]:
-    """``A 3=101.5,-18.0``: the screw, then x and y from that ski's own mark in mm."""
+def parse_measured(text: str, labels: Labels) -> tuple[Screw, Measured]:
+    """``A17=101.5,-18.0``: the hole, then x and y from that ski's own mark in mm."""
     screw, _, place = text.partition("=")
     parts = place.split(",")
     try:
         x, y = (mm_to_um(part) for part in parts)
     except ValueError as fault:
         raise BadInput(
-            f"{text!r} is not a measured hole", cure='write it like "A 3=101.5,-18.0" (mm)'
+            f"{text!r} is not a measured hole", cure='write it like "A17=101.5,-18.0" (mm)'
         ) from fault
-    return parse_screw(screw, planned), Measured(x_um=x, y_um=y)
+    return parse_screw(screw, labels), Measured(x_um=x, y_um=y)
 
 
 def parse_extra(typed: Sequence[str]) -> dict[Side, list[Measured]]:
@@ -109,16 +114,16 @@ def parse_faults(typed: Sequence[str]) -> dict[Side, SkiFault]:
     return found
 
 
-def read_measured(path: Path | None, typed: Sequence[str], planned: PlannedSet) -> dict[Screw, Measured]:
+def read_measured(path: Path | None, typed: Sequence[str], labels: Labels) -> dict[Screw, Measured]:
     """All measured holes, from a csv with ski, number, x_mm, y_mm and from what was typed.
 
     ``number`` is the one on the sheet. Optional columns: diameter_mm, depth_mm. A screw given twice is
     refused.
     """
     found: dict[Screw, Measured] = {}
-    rows = [parse_measured(text, planned) for text in typed]
+    rows = [parse_measured(text, labels) for text in typed]
     if path is not None:
-        rows += _from_csv(path, planned)
+        rows += _from_csv(path, labels)
     for screw, measured in rows:
         if screw in found:
             raise BadInput(f"{screw[0].value} {screw[1]} {screw[2]} is measured twice", cure="give it once")
@@ -126,7 +131,7 @@ def read_measured(path: Path | None, typed: Sequence[str], planned: PlannedSet) 
     return found
 
 
-def _from_csv(path: Path, planned: PlannedSet) -> list[tuple[Screw, Measured]]:
+def _from_csv(path: Path, labels: Labels) -> list[tuple[Screw, Measured]]:
     try:
         with path.open(encoding="utf-8-sig", newline="") as file:
             reader = csv.DictReader(file)
@@ -136,17 +141,17 @@ def _from_csv(path: Path, planned: PlannedSet) -> list[tuple[Screw, Measured]]:
                     f"{path} has no column {', '.join(missing)}",
                     cure=f"its columns are {', '.join(_COLUMNS)}",
                 )
-            return [_row(path, number, row, planned) for number, row in enumerate(reader, start=2)]
+            return [_row(path, number, row, labels) for number, row in enumerate(reader, start=2)]
     except (OSError, UnicodeDecodeError, csv.Error) as fault:
         raise BadInput(f"cannot read {path}: {fault}", cure="check the path") from fault
 
 
-def _row(path: Path, number: int, row: dict[str, str], planned: PlannedSet) -> tuple[Screw, Measured]:
+def _row(path: Path, number: int, row: dict[str, str], labels: Labels) -> tuple[Screw, Measured]:
     def optional(name: str) -> int | None:
         return mm_to_um(row[name]) if row.get(name) else None
 
     try:
-        screw = parse_screw(f"{row['ski']} {row['number']}", planned)
+        screw = parse_screw(f"{row['ski']} {row['number']}", labels)
         return screw, Measured(
             x_um=mm_to_um(row["x_mm"]),
             y_um=mm_to_um(row["y_mm"]),

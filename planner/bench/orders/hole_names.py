@@ -1,0 +1,67 @@
+"""Names of an order's holes: an old hole keeps its own, a new one has its name before it is drilled.
+
+The name of a hole is the end of its id, ``A7`` of ``K-031/A7``. Where both skis of a pair are drilled alike
+the two holes get one number, above every number that either ski has ever used; none is given twice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from fleet.facts.equipment import Pair
+from fleet.facts.hole_ids import hole_label, hole_number
+from fleet.facts.holes import Side
+from planner.bench.orders.bench_record import Screw
+from planner.bench.orders.screw_order import in_turn, turns_of
+from planner.plan.values import Way
+
+
+def highest_number(pair: Pair) -> int:
+    """The highest number that a hole of either ski has ever had."""
+    kept = max(ski.holes_numbered_to for ski in pair.skis.values())
+    now = (hole_number(pair.tag, side, h.hole_id) for side in Side for h in pair.skis[side].holes)
+    return max(kept, *now, 0)
+
+
+def hole_names(pair: Pair, way: Way) -> dict[Screw, str]:
+    """The id of each screw's hole: the old one's, or the one that the new hole will have."""
+    names: dict[Screw, str] = {}
+    number = highest_number(pair)
+    for piece, in_pattern in in_turn(way):
+        screws = {
+            side: hole
+            for side in Side
+            for hole in way.skis[side].holes
+            if (hole.piece, hole.number) == (piece, in_pattern)
+        }
+        if any(hole.hole_id is None for hole in screws.values()):
+            number += 1
+        for side, hole in screws.items():
+            names[side, piece, in_pattern] = hole.hole_id or f"{pair.tag}/{side.value}{number}"
+    return names
+
+
+def labels_of(way: Way, holes: Mapping[Screw, str] | None) -> dict[Screw, str]:
+    """Each screw as its sheet names it: ``17`` on ski A is hole A17.
+
+    ``holes`` None: an older sheet, on which the screws carry the turn in which they are tightened.
+    """
+    if holes is not None:
+        return {screw: hole_label(name) for screw, name in holes.items()}
+    turns = turns_of(way)
+    return {
+        (side, hole.piece, hole.number): str(turns[hole.piece, hole.number])
+        for side in Side
+        for hole in way.skis[side].holes
+    }
+
+
+def as_kept(names: Mapping[Screw, str]) -> dict[str, str]:
+    """As an entry keeps them: ``A toe 1`` and the id."""
+    return {f"{side} {piece} {number}": name for (side, piece, number), name in names.items()}
+
+
+def from_kept(kept: Mapping[str, str]) -> dict[Screw, str]:
+    """Back from `as_kept`."""
+    parts = {text: text.split(" ") for text in kept}
+    return {(Side(side), piece, int(number)): kept[text] for text, (side, piece, number) in parts.items()}
