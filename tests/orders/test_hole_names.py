@@ -10,6 +10,7 @@ import pytest
 from fleet.base.errors import MountbookError
 from fleet.facts.hole_ids import hole_label
 from fleet.facts.holes import Side
+from fleet.ledger.people import set_policy
 from fleet.rules.holds import clear
 from planner.bench.orders.bench_record import Drilled
 from planner.bench.orders.book import find_order
@@ -105,6 +106,7 @@ def test_after_a_stop_the_next_order_names_no_new_hole_like_one_that_was_drilled
     assert closed.drilled == ("K-1/A10",)
     with shop.desk(IDA) as desk:
         clear(desk, "K-1", why="the hole is clean, it can be worked on")
+        set_policy(desk, "mounts_max", "3", origin="invented decision")
     [again] = shop.issue().orders
     new = [
         hole_label(name)
