@@ -55,7 +55,7 @@ class Area(NamedTuple):
 
 
 @dataclass(slots=True, kw_only=True)
-class SheetRead:
+class Sheet:
     """One sheet: filled cells only, by row and column number (both 1-based)."""
 
     name: str

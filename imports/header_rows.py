@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from imports.cells import Cell, Content, SheetRead
+from imports.cells import Cell, Content, Sheet
 from imports.header_match import header_text, is_header_word, unit_word
 from imports.headers import Table
 from imports.quantities import tidy
@@ -25,7 +25,7 @@ class Headline:
 
 
 def headline_at(
-    sheet: SheetRead,
+    sheet: Sheet,
     number: int,
     *,
     above: int | None,
@@ -125,7 +125,7 @@ def _joined(
     return Headline(first=first, last=last, headers=headers, table=table, hits=hits, units=units)
 
 
-def is_transposed(sheet: SheetRead) -> bool:
+def is_transposed(sheet: Sheet) -> bool:
     """Whether header words run down one of the first columns instead of along a row."""
     for column in (1, 2, 3):
         texts = [cells[column].text for cells in sheet.rows.values() if column in cells]

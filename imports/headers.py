@@ -39,7 +39,7 @@ class Table(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Column:
+class SheetColumn:
     """One column: its key, what it means, the words it may hold, and one example for the blank workbook."""
 
     key: str
@@ -56,7 +56,7 @@ class SheetPlan:
     table: Table
     sheet: str
     says: str
-    columns: tuple[Column, ...]
+    columns: tuple[SheetColumn, ...]
 
     @property
     def csv_name(self) -> str:
@@ -76,8 +76,8 @@ class SheetPlan:
 
 def _column(
     key: str, meaning: str, example: str, *, required: bool = False, words: tuple[str, ...] = ()
-) -> Column:
-    return Column(key=key, meaning=meaning, example=example, required=required, words=words)
+) -> SheetColumn:
+    return SheetColumn(key=key, meaning=meaning, example=example, required=required, words=words)
 
 
 THINGS_OF: Final[Mapping[Table, tuple[type[LedgerFacts], ...]]] = {
@@ -92,7 +92,7 @@ THINGS_OF: Final[Mapping[Table, tuple[type[LedgerFacts], ...]]] = {
 """The things of which the rows of a table state facts."""
 
 
-def sheet_columns(*things: type[LedgerFacts], people: bool = False) -> tuple[Column, ...]:
+def sheet_columns(*things: type[LedgerFacts], people: bool = False) -> tuple[SheetColumn, ...]:
     """Their facts as columns of the blank workbook; ``people``: those of the exported one as well."""
     shown = (Shown.EVERYWHERE, Shown.FOR_PEOPLE) if people else (Shown.EVERYWHERE,)
     return tuple(
@@ -103,7 +103,7 @@ def sheet_columns(*things: type[LedgerFacts], people: bool = False) -> tuple[Col
     )
 
 
-def _in_order(first: str, columns: Sequence[Column]) -> tuple[Column, ...]:
+def _in_order(first: str, columns: Sequence[SheetColumn]) -> tuple[SheetColumn, ...]:
     """Those named first, then the rest: a new column stands at the end."""
     rest = {column.key: column for column in columns}
     return (*[rest.pop(key) for key in first.split()], *rest.values())

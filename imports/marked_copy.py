@@ -9,7 +9,7 @@ from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
-from imports.cells import Cell, Content, SheetRead
+from imports.cells import Cell, Content, Sheet
 from imports.findings import Finding, Severity
 from imports.proposal import Proposal
 from imports.quantities import UNCOMPUTED_TEXT
@@ -102,7 +102,7 @@ def _letter(column: int) -> str:
     return column_letter(column)
 
 
-def _findings_by_row(proposal: Proposal, sheet: SheetRead) -> dict[int, list[Finding]]:
+def _findings_by_row(proposal: Proposal, sheet: Sheet) -> dict[int, list[Finding]]:
     found: dict[int, list[Finding]] = defaultdict(list)
     rows = {id(f) for row in proposal.rows if row.file == sheet.file for f in row.findings}
     for finding in proposal.findings:

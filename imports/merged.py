@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 from typing import Final
 
-from imports.cells import Content, SheetRead
+from imports.cells import Content, Sheet
 
 _MOST_ROWS: Final = 5_000
 
 
-def fill_merged_down(sheet: SheetRead) -> dict[int, dict[int, str]]:
+def fill_merged_down(sheet: Sheet) -> dict[int, dict[int, str]]:
     """Fill values of merged cells into the filled rows they cover; rows that hold nothing stay nothing.
 
     Returns the texts of cells merged over columns, row -> column -> text, for headers in two rows.

@@ -14,7 +14,7 @@ from fleet.base.errors import BadInput
 from fleet.base.units import counted
 from fleet.facts.policy import Policy, default_policy
 from imports.answers import answered
-from imports.cells import Cell, Content, SheetRead, SheetState
+from imports.cells import Cell, Content, Sheet, SheetState
 from imports.cross_checks import check_together
 from imports.findings import Finding, Severity
 from imports.gate import Admitted, FileKind, GateRefusal, admit
@@ -182,7 +182,7 @@ def _read_one(
             reading.findings.append(_unforeseen(sheet, fault))
 
 
-def _unforeseen(sheet: SheetRead, fault: Exception) -> Finding:
+def _unforeseen(sheet: Sheet, fault: Exception) -> Finding:
     """The net under the reader: a sheet it stumbles over is refused aloud (the fuzz counts it a fault)."""
     return Finding(
         severity=Severity.BAD,
@@ -193,7 +193,7 @@ def _unforeseen(sheet: SheetRead, fault: Exception) -> Finding:
     )
 
 
-def _say_formulas(name: str, sheets: Sequence[SheetRead], reading: Reading) -> None:
+def _say_formulas(name: str, sheets: Sequence[Sheet], reading: Reading) -> None:
     count = sum(
         cell.formula and cell.content is not Content.UNCOMPUTED
         for sheet in sheets
@@ -212,7 +212,7 @@ def _say_formulas(name: str, sheets: Sequence[SheetRead], reading: Reading) -> N
 
 
 def _read_sheet(
-    sheet: SheetRead,
+    sheet: Sheet,
     reading: Reading,
     *,
     today: date,
@@ -249,7 +249,7 @@ def _read_sheet(
 
 
 def _holes_of_hidden(
-    sheet: SheetRead, reading: Reading, *, today: date, columns: Mapping[str, str], from_csv: bool
+    sheet: Sheet, reading: Reading, *, today: date, columns: Mapping[str, str], from_csv: bool
 ) -> None:
     """Hole rows of a sheet that is left out are read to know which skis they speak of, and set aside."""
     before = len(reading.rows)
@@ -264,7 +264,7 @@ def _holes_of_hidden(
         reading.unread_holes.append(sheet.name)
 
 
-def exported_mark(sheet: SheetRead) -> tuple[int, str] | None:
+def exported_mark(sheet: Sheet) -> tuple[int, str] | None:
     """The entry and hash that an exported workbook's first sheet names."""
     first = sheet.rows.get(1, {}).get(1)
     if first is None or not first.text.startswith(EXPORT_MARK):
@@ -276,7 +276,7 @@ def exported_mark(sheet: SheetRead) -> tuple[int, str] | None:
     return None
 
 
-def _why_left_out(sheet: SheetRead) -> str:
+def _why_left_out(sheet: Sheet) -> str:
     first = next((cells for _, cells in sorted(sheet.rows.items())), {})
     if any(isinstance(cell, Cell) and cell.text.startswith(GUIDE_MARK[:30]) for cell in first.values()):
         return "it is the guide with examples"

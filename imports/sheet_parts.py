@@ -16,7 +16,7 @@ from decimal import Decimal, InvalidOperation
 from typing import Any, Final
 from xml.parsers import expat
 
-from imports.cells import Area, Cell, Content, SheetRead
+from imports.cells import Area, Cell, Content, Sheet
 from imports.gate import MAX_CELLS, MAX_ROWS, GateRefusal
 
 _CHUNK: Final = 1 << 18
@@ -325,14 +325,14 @@ def _area_of(reference: str) -> Area | None:
 
 def read_sheet_part(
     archive: zipfile.ZipFile, part: str, *, name: str, lookups: Lookups, budget: list[int]
-) -> SheetRead:
+) -> Sheet:
     """One sheet's filled cells. ``budget`` holds the cells left for the whole workbook."""
     reader = _SheetReader(lookups, budget)
     parser = _parser()
     handlers: tuple[Callable[..., Any], ...] = (reader.start, reader.end, reader.data)
     parser.StartElementHandler, parser.EndElementHandler, parser.CharacterDataHandler = handlers
     _run(parser, archive, part)
-    return SheetRead(
+    return Sheet(
         name=name,
         rows=reader.rows,
         hidden_rows=frozenset(reader.hidden_rows),

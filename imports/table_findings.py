@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping
 
 from fleet.base.units import counted
-from imports.cells import SheetRead, column_letter
+from imports.cells import Sheet, column_letter
 from imports.findings import Finding, Severity
 from imports.gate import MAX_COLUMNS
 from imports.header_match import MappedColumn, nearest_key
@@ -19,7 +19,7 @@ _SHOWN = 5
 class TableRemarks:
     """Adds findings about one sheet to a list."""
 
-    def __init__(self, sheet: SheetRead, findings: list[Finding]) -> None:
+    def __init__(self, sheet: Sheet, findings: list[Finding]) -> None:
         self._sheet = sheet
         self._findings = findings
 

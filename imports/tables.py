@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
-from imports.cells import Cell, Content, SheetRead
+from imports.cells import Cell, Content, Sheet
 from imports.findings import Finding
 from imports.gate import MAX_COLUMNS
 from imports.header_match import MappedColumn, header_text, match_columns, required_keys
@@ -46,7 +46,7 @@ class FoundTable:
     """
 
     table: Table
-    sheet: SheetRead
+    sheet: Sheet
     header_row: int
     header_first: int
     columns: tuple[MappedColumn, ...]
@@ -64,7 +64,7 @@ class FoundTable:
 class SheetReading:
     """What was found on one sheet."""
 
-    sheet: SheetRead
+    sheet: Sheet
     tables: list[FoundTable] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     skipped_rows: list[int] = field(default_factory=list)
@@ -72,7 +72,7 @@ class SheetReading:
 
 
 def read_sheet(
-    sheet: SheetRead,
+    sheet: Sheet,
     chosen: Mapping[str, str] | None = None,
     *,
     for_all: Mapping[str, str] | None = None,
@@ -130,7 +130,7 @@ def _repeats(cells: Mapping[int, Cell], table: FoundTable) -> bool:
 
 
 def _open_tables(
-    sheet: SheetRead, line: Headline, chosen: Mapping[str, str], remarks: TableRemarks
+    sheet: Sheet, line: Headline, chosen: Mapping[str, str], remarks: TableRemarks
 ) -> list[FoundTable]:
     """One table, or several side by side where empty columns part complete headers."""
     parts = _parts(line.headers)
@@ -170,13 +170,7 @@ def _parts(headers: Mapping[int, str]) -> list[dict[int, str]]:
 
 
 def _open_table(
-    sheet: SheetRead,
-    line: Headline,
-    chosen: Mapping[str, str],
-    remarks: TableRemarks,
-    *,
-    left: int,
-    right: int,
+    sheet: Sheet, line: Headline, chosen: Mapping[str, str], remarks: TableRemarks, *, left: int, right: int
 ) -> FoundTable:
     headers = {c: text for c, text in line.headers.items() if c <= MAX_COLUMNS}
     if len(headers) < len(line.headers):

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from pathlib import PurePath
 from typing import Final
 
-from imports.cells import Cell, SheetRead
+from imports.cells import Cell, Sheet
 from imports.gate import MAX_CELLS, MAX_ROWS, Admitted, GateRefusal
 
 _DELIMITERS: Final = (",", ";", "\t", "|")
@@ -32,7 +32,7 @@ def decode(data: bytes) -> tuple[str, str]:
 
 def read_text_table(
     file: Admitted, *, header_hits: Callable[[list[str]], int]
-) -> tuple[SheetRead, list[tuple[str, str]]]:
+) -> tuple[Sheet, list[tuple[str, str]]]:
     """(sheet, remarks). ``header_hits`` counts how many cells of a line are known header words.
 
     Raises GateRefusal for a quote that is never closed, and for a file beyond the limits.
@@ -49,7 +49,7 @@ def read_text_table(
     records = _records(file.name, text, delimiter, skipped)
     if skipped:
         remarks.append(("sep_line", f"the first line states the separator {delimiter!r}"))
-    sheet = SheetRead(name=PurePath(file.name).stem, file=file.name)
+    sheet = Sheet(name=PurePath(file.name).stem, file=file.name)
     cells = 0
     for number, record in enumerate(records, start=1):
         filled = {column: Cell(value) for column, value in enumerate(record, start=1) if value.strip()}

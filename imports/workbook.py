@@ -9,14 +9,14 @@ from typing import Final
 from xml.etree.ElementTree import Element, ParseError
 from xml.parsers import expat
 
-from imports.cells import SheetRead, SheetState
+from imports.cells import Sheet, SheetState
 from imports.gate import MAX_CELLS, Admitted, GateRefusal
 from imports.sheet_parts import Lookups, read_shared_texts, read_sheet_part
 
 _DAMAGED: Final = "open it in your spreadsheet program and save it anew as .xlsx"
 
 
-def read_workbook(file: Admitted) -> list[SheetRead]:
+def read_workbook(file: Admitted) -> list[Sheet]:
     """All sheets in order, hidden ones included and marked. Raises GateRefusal for a broken workbook."""
     try:
         with zipfile.ZipFile(io.BytesIO(file.data)) as archive:
@@ -32,7 +32,7 @@ def read_workbook(file: Admitted) -> list[SheetRead]:
         raise GateRefusal("damaged", f"{file.name} is not a whole workbook ({fault})", _DAMAGED) from fault
 
 
-def _read(name: str, archive: zipfile.ZipFile) -> list[SheetRead]:
+def _read(name: str, archive: zipfile.ZipFile) -> list[Sheet]:
     names = {n.lower(): n for n in archive.namelist()}
     book_part = _book_part(name, archive, names)
     book = _xml(archive, book_part)

@@ -129,17 +129,6 @@ def test_rooms_are_used_from_the_ground_up_and_no_file_stands_between_them(packa
     assert not upward
 
 
-def test_no_class_name_has_two_meanings() -> None:
-    """One word, one thing: a name that two classes share tells nobody which is meant."""
-    found: dict[str, list[str]] = {}
-    for package in PACKAGES:
-        for path in sources(package):
-            for node in ast.walk(tree_of(path)):
-                if isinstance(node, ast.ClassDef):
-                    found.setdefault(node.name, []).append(str(path.relative_to(ROOT)))
-    assert {name: places for name, places in found.items() if len(places) > 1} == {}
-
-
 def test_no_module_uses_a_relative_import_so_that_arrows_can_be_read() -> None:
     relative = [
         str(path.relative_to(ROOT))

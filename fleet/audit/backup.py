@@ -23,7 +23,7 @@ from fleet.base.days import shop_day
 from fleet.base.entries import Head, utc_text
 from fleet.base.errors import BadInput, LedgerFault
 from fleet.base.files import drop, fresh_beside, name_new, sync_file, sync_folder
-from fleet.checks.findings import AuditReport, AuditSeverity, Progress
+from fleet.checks.findings import AuditReport, Progress, Severity
 from fleet.events.corrections import LedgerRestored
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.signing import check_head
@@ -288,7 +288,7 @@ def _copy(source: Path, target: Path, progress: Progress | None) -> Head:
 
 def _must_be_sound(report: AuditReport, what: str, comfort: str) -> None:
     if not report.sound:
-        first = next(f for f in report.findings if f.severity is AuditSeverity.BAD)
+        first = next(f for f in report.findings if f.severity is Severity.BAD)
         raise LedgerFault(f"{what} is not sound: {first.sentence}", cure=f"{comfort}; see `mountbook audit`")
 
 

@@ -47,7 +47,7 @@ _GOES_ALONG: Final = frozenset(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SinceCopy:
+class Told:
     """What the replaced file tells, read before anything is entered.
 
     ``tells``: it holds the copy's newest entry, and every entry after it was read and followed, so that
@@ -88,13 +88,13 @@ class Carried:
     staff: tuple[str, ...] = ()
 
 
-def told_by(file: sqlite3.Connection | None, copy: sqlite3.Connection, *, copy_head: Head) -> SinceCopy:
+def told_by(file: sqlite3.Connection | None, copy: sqlite3.Connection, *, copy_head: Head) -> Told:
     """Read the replaced file (None: there is none, or it is not even a database), beside the open copy."""
     if file is None:
-        return SinceCopy()
+        return Told()
     head = next((Head(row["seq"], row["hash"]) for row in _rows(file, _NEWEST)), None)
     if head is not None and head.seq < copy_head.seq and _holds(copy, head):
-        return SinceCopy(head=head)  # an older file than the copy: nothing in it is news
+        return Told(head=head)  # an older file than the copy: nothing in it is news
     try:
         state, later = _followed(file, copy, copy_head)
     except _FAULTS:
@@ -141,7 +141,7 @@ def _said(
     *,
     head: Head | None,
     later: list[Entry] | None,
-) -> SinceCopy:
+) -> Told:
     standings = {row["tag"]: row for row in _rows(state, "SELECT * FROM standing")}
     waiting = tuple(_rows(state, "SELECT * FROM waiting_stop"))
     texts = f"SELECT seq, text FROM notes WHERE text > '' AND seq > {later[0].seq - 1 if later else 0}"
@@ -154,7 +154,7 @@ def _said(
         for tag in (row["tag"], row["giver"])
         if tag
     }
-    return SinceCopy(
+    return Told(
         tells=later is not None,
         head=head,
         staff=read_staff(state) if later is not None else {},
@@ -212,7 +212,7 @@ def _closed(state: sqlite3.Connection, copy: sqlite3.Connection) -> dict[str, di
     return found
 
 
-def carry_over(tx: Transaction, told: SinceCopy, *, zone: str) -> Carried:
+def carry_over(tx: Transaction, told: Told, *, zone: str) -> Carried:
     """Enter what stops a ski still, into the copy that takes the file's place; returns it in words."""
     source = f"the file that this copy replaced, which ended at {told.head}"
     return Carried(
@@ -222,7 +222,7 @@ def carry_over(tx: Transaction, told: SinceCopy, *, zone: str) -> Carried:
     )
 
 
-def _staff(tx: Transaction, told: SinceCopy) -> Iterator[str]:
+def _staff(tx: Transaction, told: Told) -> Iterator[str]:
     known = read_staff(tx.connection)
     for person in told.staff.values():
         if listed(known, person.name) != person:
@@ -230,7 +230,7 @@ def _staff(tx: Transaction, told: SinceCopy) -> Iterator[str]:
             yield person.name
 
 
-def _recalls(tx: Transaction, told: SinceCopy) -> Iterator[str]:
+def _recalls(tx: Transaction, told: Told) -> Iterator[str]:
     known = {row[0] for row in tx.connection.execute("SELECT recall FROM recall")}
     for row in told.recalls:
         if row["recall"] not in known:
@@ -238,7 +238,7 @@ def _recalls(tx: Transaction, told: SinceCopy) -> Iterator[str]:
             yield row["recall"]
 
 
-def _pairs(tx: Transaction, told: SinceCopy, source: str, zone: str) -> Iterator[CarriedPair]:
+def _pairs(tx: Transaction, told: Told, source: str, zone: str) -> Iterator[CarriedPair]:
     ours = {row["tag"]: row for row in _rows(tx.connection, "SELECT * FROM standing")}
     waits = {(row["tag"], row["entry"]) for row in _rows(tx.connection, "SELECT * FROM waiting_stop")}
     for row in told.waiting:
@@ -263,9 +263,7 @@ def _pairs(tx: Transaction, told: SinceCopy, source: str, zone: str) -> Iterator
             yield CarriedPair(tag=tag, words="; ".join(said))
 
 
-def _one(
-    told: SinceCopy, tag: str, ours: Row | None, *, source: str, zone: str
-) -> tuple[Body, str, str] | None:
+def _one(told: Told, tag: str, ours: Row | None, *, source: str, zone: str) -> tuple[Body, str, str] | None:
     """The body, its cause and words for one pair; None where nothing about it is new."""
     theirs = told.standings.get(tag)
     if theirs is None:
@@ -306,7 +304,7 @@ def _one(
     return body, cause, _words([*stops, *_where_words(where, zone)], cause)
 
 
-def _cause(told: SinceCopy, theirs: Row, word: str) -> str:
+def _cause(told: Told, theirs: Row, word: str) -> str:
     if word == Place.SECOND_CHECK.value:
         return word
     if word == Place.QUARANTINE.value:

@@ -29,7 +29,7 @@ _NEWEST: Final = 2**62
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ToldEntry:
+class Told:
     """One entry with its free text. ``note`` is None where there is none or it was blanked."""
 
     entry: Entry
@@ -51,8 +51,8 @@ class PairHistory:
     head: Head
     zone: str
     as_of: date | None
-    told: tuple[ToldEntry, ...]
-    later: tuple[ToldEntry, ...] = ()
+    told: tuple[Told, ...]
+    later: tuple[Told, ...] = ()
     stop_entry: int = 0
     stop_why: str = ""
 
@@ -148,7 +148,7 @@ def pair_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> Pair
     )
 
 
-def entries_about(connection: sqlite3.Connection, tag: str) -> Iterator[ToldEntry]:
+def entries_about(connection: sqlite3.Connection, tag: str) -> Iterator[Told]:
     """Every entry that names the pair, its holes or orders, or a binding ever on it, and every entry about
     one of those: a withdrawal, a remark, a blanked note, and what was said of these in turn. And how each
     order ended that was to take a binding off the pair: until then it may not go out.
@@ -168,18 +168,18 @@ def entries_about(connection: sqlite3.Connection, tag: str) -> Iterator[ToldEntr
     yield from (told[seq] for seq in sorted(told))
 
 
-def _told(connection: sqlite3.Connection, names: Iterable[str]) -> dict[int, ToldEntry]:
+def _told(connection: sqlite3.Connection, names: Iterable[str]) -> dict[int, Told]:
     return {
-        entry.seq: ToldEntry(entry=entry, note=note, blanked_by=by)
+        entry.seq: Told(entry=entry, note=note, blanked_by=by)
         for name in names
         for entry, note, by in named_entries(connection, name)
     }
 
 
-def _one(connection: sqlite3.Connection, seq: int) -> ToldEntry:
+def _one(connection: sqlite3.Connection, seq: int) -> Told:
     (entry,) = read_entries(connection, after=seq - 1, until=seq)
     row = connection.execute("SELECT text, redacted_by FROM notes WHERE seq = ?", (seq,)).fetchone()
-    return ToldEntry(entry=entry, note=row[0] if row else None, blanked_by=row[1] if row else None)
+    return Told(entry=entry, note=row[0] if row else None, blanked_by=row[1] if row else None)
 
 
 def _bindings_of(body: Any, tag: str) -> Iterator[str]:

@@ -15,7 +15,7 @@ from typing import Any
 from fleet.base.entries import name_key
 from fleet.facts.equipment import Pair
 from fleet.facts.holes import Side
-from fleet.ledger.history import PairHistory, ToldEntry, pair_history
+from fleet.ledger.history import PairHistory, Told, pair_history
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import read_policy, read_staff
 from planner.cli.ski_text import pair_json, pair_lines
@@ -99,7 +99,7 @@ def _pair_without(pair: Pair, names: Mapping[str, str]) -> Pair:
     return replace(pair, skis=skis)
 
 
-def _told_without(told: ToldEntry, names: Mapping[str, str]) -> ToldEntry:
+def _told_without(told: Told, names: Mapping[str, str]) -> Told:
     entry = replace(told.entry, by=names[told.entry.by], body=_scrubbed(told.entry.body, names))
     return replace(told, entry=entry, note=None)
 

@@ -13,7 +13,7 @@ from fleet.base.units import counted
 from planner.cli import faults, prep_paper, session, terminal
 from planner.cli.at_desk import at_desk, parse_day, show
 from planner.cli.session import At, By, Json
-from planner.cli.terminal import ScreenColumn
+from planner.cli.terminal import Column
 
 Found = Annotated[
     list[str] | None,
@@ -283,13 +283,7 @@ def _say_list(listed: Any) -> None:
             cells.append((row.tag, row.rack, "; ".join((*row.reasons, row.stands)), back))
         if terminal.attached():
             terminal.table(
-                (
-                    ScreenColumn("pair"),
-                    ScreenColumn("rack"),
-                    ScreenColumn("why", words=True),
-                    ScreenColumn("back", spare=True),
-                ),
-                cells,
+                (Column("pair"), Column("rack"), Column("why", words=True), Column("back", spare=True)), cells
             )
             continue
         for tag, rack, why, back in cells:

@@ -10,7 +10,7 @@ from fleet.base.entries import Entry
 from fleet.base.units import counted, half_mm_text, mm_text, toward, um_to_mm
 from fleet.facts.equipment import EARLIER_UNKNOWN, Ski, StatedMount
 from fleet.facts.holes import Hole, Side
-from fleet.ledger.history import PairHistory, ToldEntry
+from fleet.ledger.history import PairHistory, Told
 from planner.cli.session import one_line
 from planner.paper.ski_view.zone_map import map_key, zone_map
 
@@ -219,7 +219,7 @@ def half_or_tenth(value_um: int | None) -> str:
     return "?" if value_um is None else f"{value_um / 1000:.1f}"
 
 
-def _told_lines(told: ToldEntry, zone: str) -> Iterator[str]:
+def _told_lines(told: Told, zone: str) -> Iterator[str]:
     entry = told.entry
     yield (
         f"  {entry.seq:>6}  {time_text(entry.stated_at_utc, zone)}  {one_line(entry.by)}  {entry.what}"
@@ -308,7 +308,7 @@ def _ski_json(ski: Ski) -> dict[str, Any]:
     }
 
 
-def _told_json(told: ToldEntry) -> dict[str, Any]:
+def _told_json(told: Told) -> dict[str, Any]:
     entry = told.entry
     return {
         "seq": entry.seq,

@@ -9,7 +9,7 @@ import typer
 from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk, parse_day
 from planner.cli.session import By, Json
-from planner.cli.terminal import ScreenColumn
+from planner.cli.terminal import Column
 
 
 def register(app: typer.Typer) -> None:
@@ -41,7 +41,7 @@ def staff_list(json: Json = False) -> None:
         return
     if people and terminal.attached():
         terminal.table(
-            (ScreenColumn("name", words=True), ScreenColumn("role"), ScreenColumn("signs until")),
+            (Column("name", words=True), Column("role"), Column("signs until")),
             [(p.name, p.role.value, p.valid_until.isoformat()) for p in people.values()],
         )
         return

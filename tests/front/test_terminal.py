@@ -14,15 +14,15 @@ from pathlib import Path
 import pytest
 
 from planner.cli import terminal
-from planner.cli.terminal import ScreenColumn
+from planner.cli.terminal import Column
 
 INVENTORY = Path(__file__).parents[2] / "sample_fleet" / "fleet.xlsx"
 COLUMNS = (
-    ScreenColumn("pair"),
-    ScreenColumn("minutes", right=True),
-    ScreenColumn("why", words=True),
-    ScreenColumn("rack", spare=True),
-    ScreenColumn("back", spare=True),
+    Column("pair"),
+    Column("minutes", right=True),
+    Column("why", words=True),
+    Column("rack", spare=True),
+    Column("back", spare=True),
 )
 ROWS = (
     ("K-031", 1_234_567, "heel of ski B moved an eighth of a turn", "C-01", "26 Nov 16:40"),

@@ -11,7 +11,7 @@ import pytest
 from fleet.base.errors import BadInput
 from fleet.facts.equipment import Binding
 from fleet.facts.holes import Side
-from planner.bench.parts.needs import BenchPart, Need, ScrewNames, Sort, needs
+from planner.bench.parts.needs import Need, Part, ScrewNames, Sort, needs
 from planner.bench.parts.shortage import against_stock, shopping_list, stock_name, unknown_stock
 from planner.bench.parts.stock import bindings_in_stock, read_screws, read_stock
 from planner.bench.weeks.jobs import Order
@@ -66,7 +66,7 @@ def test_the_shops_own_list_names_the_screws(tmp_path: Path) -> None:
     assert ScrewNames().name("A", "toe", 1) == "screw of A, toe (length not told)"
 
 
-SCREW = BenchPart(sort=Sort.SCREW, name="5.5 x 14")
+SCREW = Part(sort=Sort.SCREW, name="5.5 x 14")
 NEED = Need(part=SCREW, quantity=24, by_order=(("WO-1", 8), ("WO-2", 8), ("WO-3", 8)))
 
 
@@ -104,7 +104,7 @@ def test_bindings_are_held_against_what_the_ledger_has_loose_and_none_is_bought_
     assert stock == {"binding T5, brake 95 mm": 2, "binding T5, brake 105 mm": 0}
     wanted = [
         Need(
-            part=BenchPart(sort=Sort.BINDING, name=f"T5, brake {brake} mm", unit="pairs"),
+            part=Part(sort=Sort.BINDING, name=f"T5, brake {brake} mm", unit="pairs"),
             quantity=2,
             by_order=(("WO-1", 1), ("WO-2", 1)),
         )

@@ -10,6 +10,6 @@ make the derived tables of the new layout, and derive every entry again. To add 
 3. keep a tiny ledger of layout n in tests/ledger/ (there is one of every released layout).
 """
 
-from fleet.ledger.migrations.bring_up import STEPS, LayoutStep, bring_up, brought_up
+from fleet.ledger.migrations.bring_up import STEPS, Step, bring_up, brought_up
 
-__all__ = ["STEPS", "LayoutStep", "bring_up", "brought_up"]
+__all__ = ["STEPS", "Step", "bring_up", "brought_up"]

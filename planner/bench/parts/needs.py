@@ -33,7 +33,7 @@ class Sort(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, order=True)
-class BenchPart:
+class Part:
     """One thing to have at hand. ``unit``: what a quantity counts (``pieces``, ``holes``, ``pairs``)."""
 
     sort: Sort
@@ -48,7 +48,7 @@ class Need:
     ``tool``: it is used, not used up; ``quantity`` is then how many to have, ``uses`` the holes made.
     """
 
-    part: BenchPart
+    part: Part
     quantity: int
     by_order: tuple[tuple[str, int], ...] = ()
     tool: bool = False
@@ -70,8 +70,8 @@ class ScrewNames:
 def needs(fleet: Fleet, orders: Sequence[Order], *, screws: ScrewNames | None = None) -> tuple[Need, ...]:
     """All needs of the orders, which come in the order of work. Both skis are counted."""
     screws = screws or ScrewNames()
-    used: dict[BenchPart, Counter[str]] = defaultdict(Counter)
-    tools: Counter[BenchPart] = Counter()
+    used: dict[Part, Counter[str]] = defaultdict(Counter)
+    tools: Counter[Part] = Counter()
     for order in orders:
         for part, count in _consumed(fleet, order, screws):
             used[part][order.number] += count
@@ -92,7 +92,7 @@ def needs(fleet: Fleet, orders: Sequence[Order], *, screws: ScrewNames | None = 
     return tuple(sorted(consumed + kept, key=lambda need: need.part))
 
 
-def _consumed(fleet: Fleet, order: Order, screws: ScrewNames) -> Iterable[tuple[BenchPart, int]]:
+def _consumed(fleet: Fleet, order: Order, screws: ScrewNames) -> Iterable[tuple[Part, int]]:
     planned, way = order.planned, order.planned.way
     if way.rung in (Rung.AS_IS, Rung.ADJUST):
         return
@@ -104,22 +104,20 @@ def _consumed(fleet: Fleet, order: Order, screws: ScrewNames) -> Iterable[tuple[
         for hole in way.skis[side].holes:
             if hole.hole_id is not None and states.get(hole.hole_id) is HoleState.INSERT:
                 name = f"machine screw of the insert, {way.pattern} {hole.piece}"
-                yield BenchPart(sort=Sort.INSERT_SCREW, name=name), 1
+                yield Part(sort=Sort.INSERT_SCREW, name=name), 1
                 continue
-            yield BenchPart(sort=Sort.SCREW, name=screws.name(way.pattern, hole.piece, hole.number)), 1
+            yield Part(sort=Sort.SCREW, name=screws.name(way.pattern, hole.piece, hole.number)), 1
             glued += 1
     if glued:
         glue = fleet.policy.word("mount_adhesive").replace("_", " ")
-        yield BenchPart(sort=Sort.GLUE, name=glue, unit="holes"), glued
+        yield Part(sort=Sort.GLUE, name=glue, unit="holes"), glued
     if way.plugged:
-        yield BenchPart(sort=Sort.PLUG, name="plug"), way.plugged
+        yield Part(sort=Sort.PLUG, name="plug"), way.plugged
         filler = fleet.policy.word("plug_adhesive").replace("_", " ")
-        yield BenchPart(sort=Sort.GLUE, name=filler, unit="holes"), way.plugged
+        yield Part(sort=Sort.GLUE, name=filler, unit="holes"), way.plugged
     if planned.binding_from == "stock":
         yield (
-            BenchPart(
-                sort=Sort.BINDING, name=binding_name(fleet, way.pattern, planned.brake_um), unit="pairs"
-            ),
+            Part(sort=Sort.BINDING, name=binding_name(fleet, way.pattern, planned.brake_um), unit="pairs"),
             1,
         )
 
@@ -131,7 +129,7 @@ def binding_name(fleet: Fleet, pattern: str, brake_um: int | None) -> str:
     return f"{found.binding_model if found else pattern}, {brake}"
 
 
-def _add_tools(fleet: Fleet, order: Order, tools: Counter[BenchPart]) -> None:
+def _add_tools(fleet: Fleet, order: Order, tools: Counter[Part]) -> None:
     construction = fleet.pair(order.planned.pair).construction
     drilled: list[PlannedHole] = [
         hole for side in Side for hole in order.planned.way.skis[side].holes if hole.do == "drill"
@@ -140,13 +138,13 @@ def _add_tools(fleet: Fleet, order: Order, tools: Counter[BenchPart]) -> None:
         core = construction.value if construction else "construction unknown"
         size = READ_THE_SKI if hole.diameter_um is None else f"{mm_text(hole.diameter_um)} mm"
         depth = READ_THE_SKI if hole.depth_um is None else f"{mm_text(hole.depth_um)} mm"
-        tools[BenchPart(sort=Sort.BIT, name=f"{size} ({core})")] += 1
-        tools[BenchPart(sort=Sort.STOP, name=f"{depth} ({core})")] += 1
+        tools[Part(sort=Sort.BIT, name=f"{size} ({core})")] += 1
+        tools[Part(sort=Sort.STOP, name=f"{depth} ({core})")] += 1
         if construction is Construction.METAL:
-            tools[BenchPart(sort=Sort.TAP, name=f"tap for {size} ({core})")] += 1
+            tools[Part(sort=Sort.TAP, name=f"tap for {size} ({core})")] += 1
 
 
-def _tool_count(part: BenchPart, uses: int, policy: Policy) -> int:
+def _tool_count(part: Part, uses: int, policy: Policy) -> int:
     """Bits wear; a stop and a tap are one."""
     if part.sort is not Sort.BIT or READ_THE_SKI in part.name:
         return 1

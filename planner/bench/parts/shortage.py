@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
-from planner.bench.parts.needs import BenchPart, Need, Sort
+from planner.bench.parts.needs import Need, Part, Sort
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,7 +37,7 @@ def against_stock(
     return tuple(_line(need, known.get(_plain(stock_name(need.part))), reserve_percent) for need in needs)
 
 
-def stock_name(part: BenchPart) -> str:
+def stock_name(part: Part) -> str:
     """What a part is called in the stock list: ``plug``, ``drill bit 3.6 mm (no metal)``."""
     return part.name if part.name.startswith(part.sort.value) else f"{part.sort.value} {part.name}"
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from fleet.base.errors import BadInput
 from fleet.tables.snapshot import Fleet
-from planner.bench.parts.needs import BenchPart, ScrewNames, Sort, binding_name
+from planner.bench.parts.needs import Part, ScrewNames, Sort, binding_name
 from planner.bench.parts.shortage import stock_name
 
 
@@ -38,7 +38,7 @@ def bindings_in_stock(fleet: Fleet) -> dict[str, int]:
         loose[binding.pattern, binding.brake_um] += binding.on_pair is None
     stock: Counter[str] = Counter()
     for (pattern, brake_um), count in loose.items():
-        part = BenchPart(sort=Sort.BINDING, name=binding_name(fleet, pattern, brake_um), unit="pairs")
+        part = Part(sort=Sort.BINDING, name=binding_name(fleet, pattern, brake_um), unit="pairs")
         stock[stock_name(part)] += count // 2
     return dict(stock)
 

@@ -14,7 +14,7 @@ from fleet.base.errors import BadInput
 from fleet.facts.columns import Holds
 from fleet.tables.file_kind import is_ledger
 from imports.fields import FIELDS, holds_text
-from imports.headers import CLEAN_WORKBOOK, Column, SheetPlan
+from imports.headers import CLEAN_WORKBOOK, SheetColumn, SheetPlan
 from imports.tables import GUIDE_MARK
 from planner.exchange.export.whole_file import write_whole
 
@@ -92,7 +92,7 @@ def _guide(book: Workbook, formats: dict[str, Any]) -> None:
     sheet.activate()
 
 
-def _about(plan: SheetPlan, column: Column) -> tuple[str, ...]:
+def _about(plan: SheetPlan, column: SheetColumn) -> tuple[str, ...]:
     return (
         plan.sheet,
         column.key,

@@ -20,7 +20,7 @@ from fleet.facts.equipment import (
 )
 from fleet.facts.holes import HoleFacts, Side
 from fleet.tables.snapshot import Fleet
-from imports.headers import SHEET_OF, Column, Table, sheet_columns
+from imports.headers import SHEET_OF, SheetColumn, Table, sheet_columns
 from planner.exchange.export.tables import (
     TABLE,
     Cell,
@@ -43,7 +43,7 @@ class PeopleSheet:
     """One sheet: its columns (key, meaning, words) and its rows."""
 
     name: str
-    columns: tuple[Column, ...]
+    columns: tuple[SheetColumn, ...]
     rows: Callable[[Fleet], Iterator[Mapping[str, Value]]]
 
 
@@ -160,11 +160,11 @@ def _areas(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
                     yield _cells(TABLE["areas"].columns, area_row(pair, ski, area))
 
 
-def _column(key: str, meaning: str, *words: str) -> Column:
-    return Column(key=key, meaning=meaning, example="", words=words)
+def _column(key: str, meaning: str, *words: str) -> SheetColumn:
+    return SheetColumn(key=key, meaning=meaning, example="", words=words)
 
 
-def _clean(table: Table, *more: Column) -> tuple[Column, ...]:
+def _clean(table: Table, *more: SheetColumn) -> tuple[SheetColumn, ...]:
     return (*SHEET_OF[table].columns, *more)
 
 

@@ -18,7 +18,7 @@ from fleet.base.errors import BadInput
 from fleet.facts.columns import Holds
 from fleet.tables.snapshot import Fleet
 from imports.fields import FIELDS, holds_text
-from imports.headers import Column
+from imports.headers import SheetColumn
 from imports.tables import EXPORT_HEAD, EXPORT_MARK
 from planner.exchange.export.people_rows import PEOPLE_SHEETS, PeopleSheet, Value
 from planner.exchange.export.whole_file import write_whole
@@ -142,7 +142,7 @@ def _column_format(key: str, formats: dict[str, Any]) -> Any:
     return formats["day"] if FIELDS[key].holds is Holds.DAY else None
 
 
-def _width(column: Column, rows: Sequence[Mapping[str, Value]]) -> int:
+def _width(column: SheetColumn, rows: Sequence[Mapping[str, Value]]) -> int:
     longest = max((len(str(r.get(column.key) or "")) for r in rows[:200]), default=0)
     return min(max(longest + 1, min(len(column.key) + 1, 13), 6), 32)
 
