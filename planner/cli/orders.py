@@ -14,7 +14,7 @@ from fleet.base.units import counted
 from planner.cli import faults, session, terminal
 from planner.cli.at_desk import at_desk
 from planner.cli.session import At, By, Json
-from planner.cli.terminal import Column
+from planner.cli.terminal import TerminalColumn
 
 Order = Annotated[
     str, typer.Argument(metavar="ORDER", help='Number and letter on the sheet: "WO-2611-0417 A".')
@@ -387,13 +387,13 @@ def _order_json(order: Any) -> dict[str, Any]:
 def _order_table(orders: Any) -> None:
     terminal.table(
         (
-            Column("order"),
-            Column("state"),
-            Column("pair"),
-            Column("boot"),
-            Column("way", words=True),
-            Column("min", right=True),
-            Column("binding from", spare=True),
+            TerminalColumn("order"),
+            TerminalColumn("state"),
+            TerminalColumn("pair"),
+            TerminalColumn("boot"),
+            TerminalColumn("way", words=True),
+            TerminalColumn("min", right=True),
+            TerminalColumn("binding from", spare=True),
         ),
         [(o.name, o.state, o.tag, o.boot, o.way, o.minutes, o.giver or "") for o in orders],
     )

@@ -13,7 +13,7 @@ from fleet.base.errors import BadInput
 from planner.cli import faults, session, terminal
 from planner.cli.at_desk import parse_day
 from planner.cli.plan_seasons import Rentals, Seasons, plan_many, tell_many
-from planner.cli.terminal import Column
+from planner.cli.terminal import TerminalColumn
 
 if TYPE_CHECKING:
     from fleet.tables.snapshot import Fleet
@@ -220,10 +220,10 @@ def _tell(
     if plan.unserved and terminal.attached():
         terminal.table(
             (
-                Column("want"),
-                Column("short of", right=True),
-                Column("why", words=True),
-                Column("what would help", words=True),
+                TerminalColumn("want"),
+                TerminalColumn("short of", right=True),
+                TerminalColumn("why", words=True),
+                TerminalColumn("what would help", words=True),
             ),
             [(u.wish, u.missing, u.reason, u.remedy) for u in plan.unserved],
         )

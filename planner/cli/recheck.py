@@ -13,7 +13,7 @@ from fleet.base.units import counted
 from planner.cli import faults, prep_paper, session, terminal
 from planner.cli.at_desk import at_desk, parse_day, show
 from planner.cli.session import At, By, Json
-from planner.cli.terminal import Column
+from planner.cli.terminal import TerminalColumn
 
 Found = Annotated[
     list[str] | None,
@@ -283,7 +283,13 @@ def _say_list(listed: Any) -> None:
             cells.append((row.tag, row.rack, "; ".join((*row.reasons, row.stands)), back))
         if terminal.attached():
             terminal.table(
-                (Column("pair"), Column("rack"), Column("why", words=True), Column("back", spare=True)), cells
+                (
+                    TerminalColumn("pair"),
+                    TerminalColumn("rack"),
+                    TerminalColumn("why", words=True),
+                    TerminalColumn("back", spare=True),
+                ),
+                cells,
             )
             continue
         for tag, rack, why, back in cells:

@@ -16,7 +16,7 @@ from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.stance import stance_for
 from planner.paper.moments import moment_text, spoken_day, stale_text
 from planner.paper.ski_facts import SkiFact, each_ski, ski_facts
-from planner.paper.work_order_steps import DrillFact, Step, steps_of
+from planner.paper.work_order_steps import DrillFact, OrderStep, steps_of
 from planner.plan.piece_words import jig_said
 from planner.plan.screws_in_wood import screws_in_wood
 from planner.plan.values import PlannedSet, Rung
@@ -52,7 +52,7 @@ class WorkOrderSheet:
     minutes: int
     drill: DrillFact
     skis: tuple[SkiFact, ...]
-    steps: tuple[Step, ...]
+    steps: tuple[OrderStep, ...]
     policy: tuple[Setting, ...]
     spacing_um: int
     head: str

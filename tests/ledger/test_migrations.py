@@ -13,7 +13,7 @@ import pytest
 from fleet.audit.full import audit_file
 from fleet.base.errors import LedgerFault
 from fleet.ledger.ledger import Ledger
-from fleet.ledger.migrations import STEPS, Step, bring_up
+from fleet.ledger.migrations import STEPS, LayoutStep, bring_up
 from fleet.ledger.migrations.bring_up import layout_file
 from fleet.tables.connection import connect
 from fleet.tables.layout import found_things, layout_statements, layout_things
@@ -37,10 +37,10 @@ def _add_device(connection: sqlite3.Connection) -> None:
     connection.execute("ALTER TABLE entries ADD COLUMN device TEXT")
 
 
-STEP = {LAYOUT: Step(start=LAYOUT, old=layout_things(), change_entries=_add_device)}
+STEP = {LAYOUT: LayoutStep(start=LAYOUT, old=layout_things(), change_entries=_add_device)}
 
 
-def _bring_up(path: Path, *, steps: dict[int, Step] = STEP) -> None:
+def _bring_up(path: Path, *, steps: dict[int, LayoutStep] = STEP) -> None:
     with closing(connect(path)) as connection:
         bring_up(connection, path, steps=steps, target=LAYOUT + 1, new=NEXT)
 
@@ -98,7 +98,7 @@ def _fails(connection: sqlite3.Connection) -> None:
 
 BROKEN = {
     "the step fails half way": (
-        {LAYOUT: Step(start=LAYOUT, old=layout_things(), change_entries=_fails)},
+        {LAYOUT: LayoutStep(start=LAYOUT, old=layout_things(), change_entries=_fails)},
         "",
         "no such table",
     ),
