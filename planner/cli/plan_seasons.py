@@ -44,7 +44,7 @@ def plan_many(fleet: Fleet, seasons: int | None, rentals: Path | None, **rest: A
 
 def tell_many(found: SeasonPlan) -> None:
     """The outlook for a person."""
-    from planner.planning.seasons.season_told import lines_of
+    from planner.planning.seasons.season_report import lines_of
 
     for line in lines_of(found):
         session.say_folded(line)

@@ -85,7 +85,7 @@ def recheck_print(
     """
     from planner.exchange.export.whole_file import write_whole
     from planner.paper.recheck_list import recheck_pdf
-    from planner.plan.spared import all_but_faulty
+    from planner.plan.fault_isolation import all_but_faulty
 
     listed = _listed(day)
     with session.open_ledger() as ledger:
@@ -121,7 +121,7 @@ def recheck_print(
 
 def _tell_unread(listed: Any) -> None:
     """Pairs whose record ended in a fault stand first on the list; the fault is said as well."""
-    from planner.plan.spared import Fault
+    from planner.plan.fault_isolation import Fault
 
     unread = [Fault(what="record", name=tag, error=error) for tag, error in listed.faults]
     faults.tell(unread, "NOT READ, and to be looked at first")

@@ -21,9 +21,9 @@ from fleet.audit.full import audit_file
 from fleet.base.errors import BadInput
 from planner.demo import moments
 from planner.demo.folder import MARKER, check_place, fresh_folder
+from planner.demo.shared import SAMPLE, Chapter
 from planner.demo.story import tell
 from planner.demo.summary import COLUMNS, summary
-from planner.demo.told import SAMPLE, Chapter
 from sample_fleet import generate
 
 HEAVY = ("ortools", "highspy", "openpyxl", "xlsxwriter", "reportlab", "sqlite_utils", "numpy")

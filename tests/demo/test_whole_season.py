@@ -22,8 +22,8 @@ from planner.bench.orders.book import read_orders
 from planner.bench.orders.close import done, screws_to_glue
 from planner.bench.orders.issue import issue
 from planner.demo import moments
+from planner.demo.shared import HEAD_TECHNICIAN, SAMPLE, SECOND, TECHNICIAN
 from planner.demo.story import take_inventory
-from planner.demo.told import HEAD_TECHNICIAN, SAMPLE, SECOND, TECHNICIAN
 from planner.plan.plan_file import plan_hash
 from planner.plan.values import Plan, Rung
 from planner.planning.assign.plan import plan_fleet

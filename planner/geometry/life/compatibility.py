@@ -7,8 +7,8 @@ from functools import cached_property
 from itertools import combinations
 from typing import TYPE_CHECKING
 
+from planner.geometry.life.cache import AgreementCache
 from planner.geometry.life.grid import Roles, looked_up
-from planner.geometry.life.memory import Memory
 from planner.geometry.life.packing import largest_set
 from planner.geometry.life.positions import Position
 
@@ -23,10 +23,10 @@ Combination = tuple[int, ...]
 class CompatibilityGraph:
     """Positions of one pattern on one pair, which of them agree, and which make a mount together."""
 
-    def __init__(self, memory: Memory, positions: Sequence[Position]) -> None:
-        self.memory = memory
+    def __init__(self, cache: AgreementCache, positions: Sequence[Position]) -> None:
+        self.cache = cache
         self.positions = list(positions)
-        self.by_piece: list[list[int]] = [[] for _ in memory.pattern.pieces]
+        self.by_piece: list[list[int]] = [[] for _ in cache.pattern.pieces]
         for v, position in enumerate(self.positions):
             self.by_piece[position.piece].append(v)
 
@@ -59,7 +59,7 @@ class CompatibilityGraph:
         pieces = [np.array(piece, dtype=np.int64) for piece in self.by_piece]
         if not all(len(piece) for piece in pieces):
             return np.zeros((0, len(pieces)), dtype=np.int64), np.zeros(0, dtype=np.int64)
-        nearest = self.memory.nearest([self.references_um[piece] for piece in pieces])
+        nearest = self.cache.nearest([self.references_um[piece] for piece in pieces])
         found = np.nonzero(nearest >= 0)
         rows = np.stack([piece[index] for piece, index in zip(pieces, found, strict=True)], axis=1)
         new = np.array([p.is_new for p in self.positions], dtype=bool)
@@ -89,7 +89,7 @@ class CompatibilityGraph:
         classes = list(alike.items())
         for index, (one, ones) in enumerate(classes):
             for other, others in classes[: index + 1]:
-                table = self.memory.agreement(one, other)
+                table = self.cache.agreement(one, other)
                 fine = looked_up(table, self.references_um[ones], self.references_um[others])
                 matrix[np.ix_(ones, others)] = fine
                 matrix[np.ix_(others, ones)] = fine.T

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from fleet.facts.equipment import Kind, Pair
 from fleet.facts.holes import Side
 from fleet.tables.snapshot import Fleet
+from planner.geometry.life.cache import AgreementCache
 from planner.geometry.life.compatibility import CompatibilityGraph
-from planner.geometry.life.memory import Memory
 from planner.geometry.life.positions import positions_of
 from planner.geometry.life.sequence import LifeLeft, longest_life
 from planner.geometry.placement.rule import rule_for
@@ -42,7 +42,7 @@ class FleetLife:
 
     def __init__(self, fleet: Fleet) -> None:
         self._fleet = fleet
-        self._memories: dict[tuple[str, str], Memory] = {}
+        self._caches: dict[tuple[str, str], AgreementCache] = {}
         self._used = _patterns_used(fleet)
         self._soles = _soles_used(fleet)
 
@@ -58,9 +58,9 @@ class FleetLife:
         for name in names:
             if not self._soles.get(name):
                 continue
-            memory = self._memory(pair, name)
-            positions = positions_of(pair, memory.pattern, memory.rule, memory.bsls_um)
-            lives.append(longest_life(CompatibilityGraph(memory, positions), seconds=seconds))
+            cache = self._cache(pair, name)
+            positions = positions_of(pair, cache.pattern, cache.rule, cache.bsls_um)
+            lives.append(longest_life(CompatibilityGraph(cache, positions), seconds=seconds))
         return PairLife(
             tag=pair.tag,
             holes=sum(len(pair.skis[s].holes) for s in Side),
@@ -71,15 +71,15 @@ class FleetLife:
             why_none=_why_none(pair, lives),
         )
 
-    def _memory(self, pair: Pair, name: str) -> Memory:
+    def _cache(self, pair: Pair, name: str) -> AgreementCache:
         key = (name, pair.construction.value if pair.construction else "")
-        if key not in self._memories:
-            self._memories[key] = Memory(
+        if key not in self._caches:
+            self._caches[key] = AgreementCache(
                 self._fleet.patterns[name],
                 rule_for(self._fleet.policy, pair.construction),
                 self._soles[name],
             )
-        return self._memories[key]
+        return self._caches[key]
 
 
 def _patterns_used(fleet: Fleet) -> dict[Kind, tuple[str, ...]]:

@@ -63,7 +63,7 @@ def longest_life(graph: CompatibilityGraph, *, seconds: float = 1.0, steps: int 
 
         best, bound = exact_order(graph, best, bound, seconds=seconds)
     return LifeLeft(
-        pattern=graph.memory.pattern.name,
+        pattern=graph.cache.pattern.name,
         at_least=len(best),
         at_most=bound,
         greedy=len(greedy),
@@ -109,7 +109,7 @@ def described(graph: CompatibilityGraph, order: Iterable[Combination]) -> tuple[
     """The mounts in a person's terms, the ones nearest the mark first."""
     told = []
     for mount in order:
-        placed = graph.memory.place(tuple(graph.positions[v].reference_um for v in mount))
+        placed = graph.cache.place(tuple(graph.positions[v].reference_um for v in mount))
         assert placed is not None  # an order holds mounts of `mounts` only
         adds = sum(len(graph.positions[v].drilled_um) for v in mount)
         told.append(FurtherMount(bsl_um=placed[0], offset_um=placed[1], adds=adds))

@@ -15,7 +15,7 @@ from planner.planning.assign.plan import PROVED_BEST, proposal, refuse_if_faulty
 from planner.planning.assign.problem import build_problem
 from planner.planning.assign.reasons import Outcome, unserved
 from planner.planning.replan.change_budget import most_kept, solve_keeping
-from planner.planning.replan.earlier import EarlierSet, Gone, still_possible
+from planner.planning.replan.earlier import DroppedSet, EarlierSet, still_possible
 from planner.planning.replan.sources import same_sources
 from planner.planning.replan.stability import StableProblem, deal_boots, stable_problem
 
@@ -44,7 +44,7 @@ class PlannedAgain:
     promised: tuple[EarlierSet, ...]
     kept: int
     changed: tuple[ChangedSet, ...]
-    gone: tuple[Gone, ...]
+    gone: tuple[DroppedSet, ...]
     added: int
     fewest: int
     fewest_totals: Totals
@@ -132,7 +132,7 @@ def _plan_of(
     geometry: WaysFor,
     made_at: str,
     ready_by: str | None,
-    gone: Sequence[Gone],
+    gone: Sequence[DroppedSet],
     left_out: Mapping[str, str],
 ) -> Plan:
     sets, strips = expand(fleet, case.problem, deal_boots(case, solution.sets), geometry)
@@ -153,7 +153,7 @@ def _plan_of(
     )
 
 
-def _short(fleet: Fleet, outcome: Outcome, gone: Sequence[Gone]) -> tuple[Unserved, ...]:
+def _short(fleet: Fleet, outcome: Outcome, gone: Sequence[DroppedSet]) -> tuple[Unserved, ...]:
     """Unserved wants of the ledger; a set whose work is done waits for its pair, and is said to."""
     served: dict[str, int] = {}
     for planned in outcome.sets:

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 
-class Memory:
+class AgreementCache:
     """Remembers which positions agree and which make a mount. One for each pattern and construction."""
 
     def __init__(self, pattern: Pattern, rule: Rule, bsls_um: Sequence[int]) -> None:
