@@ -94,7 +94,7 @@ def plan_and_write(
         "parts": [_part(line) for line in lines],
     }
     _write(out, fleet, bench, jobs, plan, lines, data, proposal, now)
-    return Made(data=data, lines=tuple(_told(plan, jobs, lines, wanted, out, proposal)))
+    return Made(data=data, lines=tuple(_answer_lines(plan, jobs, lines, wanted, out, proposal)))
 
 
 def bench_of(fleet: Fleet, wanted: Wanted, *, now: datetime) -> Bench:
@@ -237,7 +237,7 @@ def _write(
         write_whole(out / name, content)
 
 
-def _told(
+def _answer_lines(
     plan: BenchPlan,
     jobs: Sequence[Job],
     lines: Sequence[StockLine],

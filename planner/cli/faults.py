@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from planner.plan.fault_isolation import Fault
 
 
-def tell(faults: Sequence[Fault], left_out: str) -> None:
+def say_faults(faults: Sequence[Fault], left_out: str) -> None:
     """Each by name, with its cause: ``NOT PRINTED: label K-031: ...``."""
     for fault in faults:
         session.note(f"{left_out}: {fault}")

@@ -120,7 +120,7 @@ def hold_tag(
         f"{out}: {', '.join(names)}",
         json=json,
     )
-    faults.tell(failed, "NOT PRINTED")
+    faults.say_faults(failed, "NOT PRINTED")
     faults.end_with(failed)
 
 

@@ -85,13 +85,13 @@ def order_issue(
     if json:
         session.emit_json(answer)
     else:
-        _tell_issued(issued, written)
-    faults.tell(held_back, "NOT ISSUED")
-    faults.tell(not_printed, "NOT PRINTED")
+        _say_issued(issued, written)
+    faults.say_faults(held_back, "NOT ISSUED")
+    faults.say_faults(not_printed, "NOT PRINTED")
     faults.end_with((*held_back, *not_printed))
 
 
-def _tell_issued(issued: Any, written: list[str]) -> None:
+def _say_issued(issued: Any, written: list[str]) -> None:
     stand = {order.name for order in issued.stand}
     opened = counted(len(issued.orders) - len(stand), "work order")
     session.say(f"{opened} issued, {counted(issued.as_they_are, 'set')} to hand out without work")
@@ -194,7 +194,7 @@ def order_print(
             session.say_folded(
                 f"  {order.name}: {order.tag} or its binding changed since; do not work by it, plan again"
             )
-    faults.tell(printed.faults, "NOT PRINTED")
+    faults.say_faults(printed.faults, "NOT PRINTED")
     faults.end_with(printed.faults)
 
 

@@ -12,7 +12,7 @@ from fleet.base.entries import utc_text
 from fleet.base.errors import BadInput
 from planner.cli import faults, session, terminal
 from planner.cli.at_desk import parse_day
-from planner.cli.plan_seasons import Rentals, Seasons, plan_many, tell_many
+from planner.cli.plan_seasons import Rentals, Seasons, plan_many, say_outlook
 from planner.cli.terminal import TerminalColumn
 
 if TYPE_CHECKING:
@@ -159,9 +159,9 @@ def plan(
             _answer(made, again, outlook) | {"not_drawn": [fault.to_json() for fault in not_drawn]}
         )
     else:
-        _tell(made, again, files, out, outlook, earlier_unknown(fleet, made))
-    faults.tell(aside, "SET ASIDE")
-    faults.tell(not_drawn, "NOT DRAWN")
+        _say_plan(made, again, files, out, outlook, earlier_unknown(fleet, made))
+    faults.say_faults(aside, "SET ASIDE")
+    faults.say_faults(not_drawn, "NOT DRAWN")
     faults.end_with((*aside, *not_drawn))
 
 
@@ -195,7 +195,7 @@ def _deadline(seconds: float | None) -> Deadline:
     return NEVER if seconds is None else Deadline(seconds)
 
 
-def _tell(
+def _say_plan(
     plan: Plan,
     again: PlannedAgain | None,
     files: tuple[Path, ...],
@@ -235,7 +235,7 @@ def _tell(
     for line in lines_of(again) if again is not None else ():
         session.say_folded(line)
     if outlook is not None:
-        tell_many(outlook)
+        say_outlook(outlook)
     for file in files:
         session.say(f"  {file}")
     if not t.wanted and outlook is None:

@@ -49,7 +49,7 @@ def prep_print(
         f"{out}: {counted(len(drawn), 'pair')}",
         json=json,
     )
-    faults.tell(failed, "NOT PRINTED")
+    faults.say_faults(failed, "NOT PRINTED")
     faults.end_with(failed)
 
 

@@ -66,7 +66,7 @@ def recheck_list(
         session.emit_json(_list_json(listed))
     else:
         _say_list(listed)
-    _tell_unread(listed)
+    _say_unread(listed)
 
 
 def recheck_print(
@@ -114,17 +114,17 @@ def recheck_print(
         f"{path}: {pairs}, {minutes}, list {listed.list_id}",
         json=json,
     )
-    faults.tell(failed, "NOT DRAWN, only named")
-    _tell_unread(listed)
+    faults.say_faults(failed, "NOT DRAWN, only named")
+    _say_unread(listed)
     faults.end_with(failed)
 
 
-def _tell_unread(listed: Any) -> None:
+def _say_unread(listed: Any) -> None:
     """Pairs whose record ended in a fault stand first on the list; the fault is said as well."""
     from planner.plan.fault_isolation import Fault
 
     unread = [Fault(what="record", name=tag, error=error) for tag, error in listed.faults]
-    faults.tell(unread, "NOT READ, and to be looked at first")
+    faults.say_faults(unread, "NOT READ, and to be looked at first")
     faults.end_with(unread)
 
 

@@ -102,7 +102,7 @@ def hole_map(
         f"{out}: {', '.join(drawn)}",
         json=json,
     )
-    faults.tell(failed, "NOT PRINTED")
+    faults.say_faults(failed, "NOT PRINTED")
     faults.end_with(failed)
 
 

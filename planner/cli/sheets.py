@@ -66,7 +66,7 @@ def template(
         f"{out}: {', '.join(drawn)}; measure both bars before you use it",
         json=json,
     )
-    faults.tell(failed, "NOT PRINTED")
+    faults.say_faults(failed, "NOT PRINTED")
     faults.end_with(failed)
 
 
@@ -177,7 +177,7 @@ def labels(
         f"{out}: {count} labels",
         json=json,
     )
-    faults.tell(failed, "NOT PRINTED")
+    faults.say_faults(failed, "NOT PRINTED")
     faults.end_with(failed)
 
 

@@ -12,7 +12,7 @@ from fleet.facts.equipment import EARLIER_UNKNOWN
 from fleet.facts.holes import Side
 from fleet.tables.snapshot import Fleet
 from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
-from planner.plan.piece_words import jig_said, ski_words
+from planner.plan.piece_words import jig_text, ski_words
 from planner.plan.proof_words import left_open, result_of
 from planner.plan.values import Plan, PlannedHole, PlannedSet, Rung
 
@@ -158,7 +158,7 @@ def _work_orders(fleet: Fleet, plan: Plan) -> WorkbookTable:
                 pair.construction.value if pair.construction else "not known",
                 _drill(planned),
                 *(_from_tail(planned, side) for side in Side),
-                jig_said(way),
+                jig_text(way),
                 pair.mounts_text,
                 way.drilled,
                 reused,

@@ -199,7 +199,7 @@ def _remember(
     )
 
 
-def deal_boots(case: StableProblem, sets: Sequence[Chosen]) -> list[Chosen]:
+def assign_kept_boots(case: StableProblem, sets: Sequence[Chosen]) -> list[Chosen]:
     """The sets with every kept one on its own boot; the other boots of its class in order on the rest."""
     arcs = case.problem.arcs
     tags: dict[int, list[str]] = {}
