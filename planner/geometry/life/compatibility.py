@@ -1,4 +1,4 @@
-"""The compatibility graph of a pattern on a pair: which positions agree, which make a mount together."""
+"""The compatibility graph of a pattern on a pair: positions that agree, and positions that make a mount."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ Combination = tuple[int, ...]
 
 
 class CompatibilityGraph:
-    """Positions of one pattern on one pair, which of them agree, and which make a mount together."""
+    """Positions of one pattern on one pair. Two agree if both may be used; some together make a mount."""
 
     def __init__(self, cache: AgreementCache, positions: Sequence[Position]) -> None:
         self.cache = cache
@@ -32,22 +32,22 @@ class CompatibilityGraph:
 
     @cached_property
     def combinations(self) -> NDArray[np.int64]:
-        """Every mount of agreeing positions that adds a hole: a row each, a column for each piece."""
+        """Every mount of agreeing positions that adds a hole: one row a mount, one column a piece."""
         return self._ranked[0]
 
     @cached_property
     def mounts(self) -> list[Combination]:
-        """The same as tuples of position numbers."""
+        """The rows of ``combinations`` as tuples of position numbers."""
         return [tuple(row) for row in self.combinations.tolist()]
 
     @cached_property
     def from_mark_um(self) -> NDArray[np.int64]:
-        """How far from the mark the boot centre of each mount stands at the nearest."""
+        """The smallest distance of the boot centre from the mark for each mount, µm."""
         return self._ranked[1]
 
     @cached_property
     def references_um(self) -> NDArray[np.int64]:
-        """Where each position stands."""
+        """The place of each position, µm from the pair's reference."""
         import numpy as np
 
         return np.array([p.reference_um for p in self.positions], dtype=np.int64)
@@ -70,12 +70,12 @@ class CompatibilityGraph:
 
     @cached_property
     def useful(self) -> int:
-        """Positions that some mount uses, as bits."""
+        """The positions that some mount uses, as a bit set."""
         return sum(1 << v for v in set(self.combinations.ravel().tolist()))
 
     @cached_property
     def agree_matrix(self) -> NDArray[np.bool_]:
-        """Whether two positions may be used in the same life; no position twice."""
+        """The (positions, positions) table: True if both may be used in one life; False on the diagonal."""
         import numpy as np
 
         matrix = np.ones((len(self.positions), len(self.positions)), dtype=bool)
@@ -100,18 +100,20 @@ class CompatibilityGraph:
 
     @cached_property
     def agrees(self) -> list[int]:
-        """For every position a bit for each other one that may be used in the same life."""
+        """A bit set for each position: the other positions that may be used in the same life."""
         import numpy as np
 
         packed = np.packbits(self.agree_matrix, axis=1, bitorder="little")
         return [int.from_bytes(row.tobytes(), "little") for row in packed]
 
     def fits_beside(self, mount: Combination, standing: int) -> bool:
-        """Whether a mount shares nothing with what stands and keeps its distance."""
+        """Return True if the mount shares no position with ``standing`` ones and keeps its distance from
+        them.
+        """
         return all(standing & ~self.agrees[v] == 0 for v in mount)
 
     def upper_bound(self, achieved: int = 0) -> int:
-        """No life is longer than the largest set of agreeing positions of its scarcest piece.
+        """Return an upper bound: the largest set of agreeing positions of the piece that has the fewest.
 
         Looks no further once a piece allows no more than what is ``achieved``.
         """

@@ -21,7 +21,9 @@ PAIR_SECONDS = 5.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PairLife:
-    """One pair: holes on record (both skis), drilled mounts, what the policy allows, life by pattern."""
+    """The life left of one pair: holes on record (both skis), drilled mounts, policy limit, life by
+    pattern.
+    """
 
     tag: str
     holes: int
@@ -33,12 +35,12 @@ class PairLife:
 
     @property
     def best(self) -> LifeLeft | None:
-        """The pattern with the longest life, the first by name among equals."""
+        """The pattern with the longest life; among equals the first by name."""
         return max(self.by_pattern, key=lambda life: life.at_least, default=None)
 
 
 class FleetLife:
-    """Answers for one fleet; what many skis ask again is remembered in it."""
+    """Life left of the pairs of one fleet. Answers that many skis share are cached."""
 
     def __init__(self, fleet: Fleet) -> None:
         self._fleet = fleet
@@ -47,12 +49,12 @@ class FleetLife:
         self._soles = _soles_used(fleet)
 
     def all_pairs(self) -> Iterator[PairLife]:
-        """Every pair of the fleet, by tag."""
+        """Return the life left of every pair of the fleet, by tag."""
         for pair in self._fleet.pairs.values():
             yield self.of(pair, seconds=FLEET_SECONDS)
 
     def of(self, pair: Pair, *, seconds: float = PAIR_SECONDS) -> PairLife:
-        """One pair's life left, pattern by pattern."""
+        """Return one pair's life left, pattern by pattern."""
         names = self._used.get(pair.kind, ())
         lives = []
         for name in names:
@@ -83,7 +85,7 @@ class FleetLife:
 
 
 def _patterns_used(fleet: Fleet) -> dict[Kind, tuple[str, ...]]:
-    """Patterns that pairs of each kind carry now or carried before."""
+    """Return the patterns that pairs of each kind carry now or carried before."""
     used: dict[Kind, set[str]] = {}
     on_pair = {b.on_pair: b.pattern for b in fleet.bindings.values() if b.on_pair}
     for pair in fleet.pairs.values():
@@ -93,7 +95,7 @@ def _patterns_used(fleet: Fleet) -> dict[Kind, tuple[str, ...]]:
 
 
 def _soles_used(fleet: Fleet) -> dict[str, tuple[int, ...]]:
-    """Sole lengths of boots that fit each pattern, as both makers declare."""
+    """Return the sole lengths (µm) of boots that fit each pattern, as both makers declare."""
     soles: dict[str, set[int]] = {}
     for fit in fleet.fits:
         pattern = fleet.patterns.get(fit.pattern)
