@@ -12,7 +12,7 @@ import sqlite3
 
 from fleet.base.entries import Head
 from fleet.base.errors import BadInput
-from fleet.checks.findings import Finding, bad
+from fleet.checks.findings import AuditFinding, bad
 
 
 def parse_head(text: str) -> Head:
@@ -23,7 +23,7 @@ def parse_head(text: str) -> Head:
     return Head(int(match[1]), match[2].lower())
 
 
-def anchored(connection: sqlite3.Connection, printed: Head) -> tuple[str, list[Finding]]:
+def anchored(connection: sqlite3.Connection, printed: Head) -> tuple[str, list[AuditFinding]]:
     """What became of the printed head, in words, and a finding if it is not in the file."""
     row = connection.execute("SELECT hash FROM entries WHERE seq = ?", (printed.seq,)).fetchone()
     name = f"{printed.seq}:{printed.hash[:8]}"

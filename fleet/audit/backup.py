@@ -18,12 +18,12 @@ from pathlib import Path
 from typing import Any
 
 from fleet.audit.full import audit_file
-from fleet.audit.since_copy import CarriedPair, carry_over, told_by
+from fleet.audit.since_copy import CarriedPair, carry_over, read_replaced_file
 from fleet.base.days import shop_day
 from fleet.base.entries import Head, utc_text
 from fleet.base.errors import BadInput, LedgerFault
 from fleet.base.files import drop, fresh_beside, name_new, sync_file, sync_folder
-from fleet.checks.findings import AuditReport, Progress, Severity
+from fleet.checks.findings import AuditReport, AuditSeverity, Progress
 from fleet.events.corrections import LedgerRestored
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.signing import check_head
@@ -172,17 +172,19 @@ def restore(
                     cure="restore a newer copy, or leave --head out and look at every pair",
                 )
             with Ledger.open(beside) as copy:
-                told = told_by(file, copy.connection, copy_head=backup_head)
-                shown = printed is not None and (told.head is None or told.head.seq <= backup_head.seq)
-                passes = "stand" if told.tells or shown else "void"
-                staff = told.staff if told.tells else read_staff(copy.connection)
+                replaced = read_replaced_file(file, copy.connection, copy_head=backup_head)
+                shown = printed is not None and (
+                    replaced.head is None or replaced.head.seq <= backup_head.seq
+                )
+                passes = "stand" if replaced.complete or shown else "void"
+                staff = replaced.staff if replaced.complete else read_staff(copy.connection)
                 if staff:
                     today = shop_day(utc_text(now), copy.zone)
                     check_head(staff, by, days=[today], what="restore the ledger")
                 with copy.transaction(by=by, now=now) as transaction:
-                    replaced = str(told.head) if told.head else None
-                    transaction.enter(LedgerRestored(head=str(backup_head), replaced=replaced, passes=passes))
-                    carried = carry_over(transaction, told, zone=copy.zone)
+                    ended_at = str(replaced.head) if replaced.head else None
+                    transaction.enter(LedgerRestored(head=str(backup_head), replaced=ended_at, passes=passes))
+                    carried = carry_over(transaction, replaced, zone=copy.zone)
             sync_file(beside)
             kept = _swap(beside, path, now=now)
     finally:
@@ -190,13 +192,13 @@ def restore(
     return Restored(
         path=path,
         backup_head=backup_head,
-        replaced_head=told.head,
+        replaced_head=replaced.head,
         kept=kept,
         passes=passes,
         carried=carried.pairs,
         recalls=carried.recalls,
         staff=carried.staff,
-        gone=told.gone,
+        gone=replaced.gone,
     )
 
 
@@ -269,7 +271,7 @@ def _compact(now: datetime) -> str:
 
 
 def _copy(source: Path, target: Path, progress: Progress | None) -> Head:
-    def told(_: int, remaining: int, total: int) -> None:
+    def report(_: int, remaining: int, total: int) -> None:
         if progress is not None and total:
             progress(f"copying: {100 * (total - remaining) // total} %")
 
@@ -282,13 +284,13 @@ def _copy(source: Path, target: Path, progress: Progress | None) -> Head:
         row = connection.execute("SELECT seq, hash FROM entries ORDER BY seq DESC LIMIT 1").fetchone()
         if row is None:
             raise LedgerFault(f"{source} holds no entry", cure="name a ledger or a backup of one")
-        connection.backup(copy, pages=_PAGES_AT_ONCE, progress=told)
+        connection.backup(copy, pages=_PAGES_AT_ONCE, progress=report)
     return Head(*row)
 
 
 def _must_be_sound(report: AuditReport, what: str, comfort: str) -> None:
     if not report.sound:
-        first = next(f for f in report.findings if f.severity is Severity.BAD)
+        first = next(f for f in report.findings if f.severity is AuditSeverity.BAD)
         raise LedgerFault(f"{what} is not sound: {first.sentence}", cure=f"{comfort}; see `mountbook audit`")
 
 

@@ -21,7 +21,7 @@ from fleet.base.entries import GENESIS, Head
 from fleet.base.errors import MountbookError
 from fleet.checks.chain import Link, about_faults, blanking_faults, links, readable_damage
 from fleet.checks.derived import compare_state, empty_state
-from fleet.checks.findings import AuditReport, Finding, Progress, Severity, bad, note
+from fleet.checks.findings import AuditFinding, AuditReport, AuditSeverity, Progress, bad, note
 from fleet.checks.quick import schema_differences
 from fleet.events import derive
 from fleet.tables.connection import SQLITE_FAULTS, connect, in_words, reading
@@ -57,7 +57,7 @@ def audit_file(
         if head is not None:
             said = auditor.printed(head)
         findings += surroundings(path)
-        findings.sort(key=lambda f: (list(Severity).index(f.severity), f.entry or 0))
+        findings.sort(key=lambda f: (list(AuditSeverity).index(f.severity), f.entry or 0))
         return AuditReport(file=str(path), head=auditor.head, findings=tuple(findings), anchor=said)
 
 
@@ -82,7 +82,7 @@ class _Auditor:
         now: datetime,
         say: Progress,
     ) -> None:
-        self.findings: list[Finding] = []
+        self.findings: list[AuditFinding] = []
         self.head: Head | None = None
         self._file = connection
         self._memory = memory

@@ -17,7 +17,7 @@ from typing import Final
 
 from fleet.base.days import shop_day
 from fleet.base.entries import Entry, name_key, parse_utc, utc_text
-from fleet.checks.findings import Finding, Severity, note, question
+from fleet.checks.findings import AuditFinding, AuditSeverity, note, question
 from fleet.facts.equipment import Place
 
 _SLACK: Final = timedelta(minutes=2)
@@ -84,7 +84,7 @@ class Histories:
     def __init__(self, state: sqlite3.Connection, *, now: datetime) -> None:
         self._state = state
         self._now = utc_text(now + _SLACK)
-        self._found: list[Finding] = []
+        self._found: list[AuditFinding] = []
         self._answers: dict[int, list[_Answer]] = {}
         self._signed_by: dict[int, str] = {}
         self._previous = ""
@@ -103,14 +103,14 @@ class Histories:
         if entry.what.startswith(("pair ", "repair ", "order ", "scan ")) and "tag" in entry.body:
             self._found += self._door(entry)
 
-    def found(self, *, whole: bool) -> list[Finding]:
+    def found(self, *, whole: bool) -> list[AuditFinding]:
         """All questions and notes; ``whole``: the state is that of the last entry, so look at it too."""
         standing = list(self._of_the_state()) if whole else []
         return [self._softened(finding) for finding in (*self._found, *standing)]
 
-    def _softened(self, finding: Finding) -> Finding:
+    def _softened(self, finding: AuditFinding) -> AuditFinding:
         answers = self._answers.get(finding.entry or 0, [])
-        if not answers or finding.severity is not Severity.QUESTION:
+        if not answers or finding.severity is not AuditSeverity.QUESTION:
             return finding
         newest = answers[-1].seq
         if finding.code in _OF_A_SIGNATURE:
@@ -120,7 +120,7 @@ class Histories:
             said = f"{finding.sentence} (entry {newest} is no answer: not by another who may sign)"
             return replace(finding, sentence=said)
         said = f"{finding.sentence} (see entry {answers[-1].seq})"
-        return replace(finding, severity=Severity.NOTE, sentence=said, cure="")
+        return replace(finding, severity=AuditSeverity.NOTE, sentence=said, cure="")
 
     def _answer(self, entry: Entry) -> _Answer:
         role, until = self._listed(entry.by) or ("", "")
@@ -133,7 +133,7 @@ class Histories:
         rows = self._state.execute("SELECT name, role, valid_until FROM staff ORDER BY entry DESC")
         return next(((role, until) for named, role, until in rows if name_key(named) == key), None)
 
-    def _clock(self, entry: Entry) -> Iterator[Finding]:
+    def _clock(self, entry: Entry) -> Iterator[AuditFinding]:
         """Once for each time a clock went back, and for each run of entries that are yet to come."""
         written, before = entry.recorded_at_utc, self._previous
         self._previous = written
@@ -154,7 +154,7 @@ class Histories:
         if entry.stated_at_utc > written and (parse_utc(entry.stated_at_utc) - parse_utc(written) > _SLACK):
             yield self._ask(entry, "stated in the future", "is stated to have happened after it was written")
 
-    def _signature(self, entry: Entry) -> Iterator[Finding]:
+    def _signature(self, entry: Entry) -> Iterator[AuditFinding]:
         roles = _SIGNED.get(entry.what)
         if roles is None:
             return
@@ -168,7 +168,7 @@ class Histories:
         elif shop_day(entry.stated_at_utc, entry.zone) > date.fromisoformat(row[1]):
             yield self._ask(entry, "out of date", f"is signed by {entry.by}, whose listing ended on {row[1]}")
 
-    def _door(self, entry: Entry) -> Iterator[Finding]:
+    def _door(self, entry: Entry) -> Iterator[AuditFinding]:
         tag = entry.body["tag"]
         seen = self._pairs.setdefault(tag, _Seen())
         if entry.what in ("pair out", "pair back"):
@@ -188,7 +188,7 @@ class Histories:
             return
         seen.take(entry)
 
-    def _out(self, entry: Entry, tag: str, seen: _Seen) -> Iterator[Finding]:
+    def _out(self, entry: Entry, tag: str, seen: _Seen) -> Iterator[AuditFinding]:
         place = self._state.execute("SELECT place FROM standing WHERE tag = ?", (tag,)).fetchone()
         yield from self._setting(entry, tag)
         if seen.out:
@@ -200,7 +200,7 @@ class Histories:
         elif place is None or place[0] != Place.READY:
             yield self._ask(entry, "out from nowhere", f"takes out {tag} while it is {place and place[0]}")
 
-    def _setting(self, entry: Entry, tag: str) -> Iterator[Finding]:
+    def _setting(self, entry: Entry, tag: str) -> Iterator[AuditFinding]:
         """Bodies of layout 2 do not say what sole went out."""
         sole = entry.body.get("sole_um")
         row = self._state.execute("SELECT set_for_um FROM standing WHERE tag = ?", (tag,)).fetchone()
@@ -212,13 +212,13 @@ class Histories:
                 f"takes out {tag} with a sole of {sole / 1000:g} mm, and {stands} its binding stood at",
             )
 
-    def _of_the_state(self) -> Iterator[Finding]:
+    def _of_the_state(self) -> Iterator[AuditFinding]:
         """Things that cannot be so at the end, whoever entered them."""
         for code, sentence, query in _STANDING_RULES:
             for entry, *facts in self._state.execute(query):
                 yield question(code, sentence.format(*facts), entry=entry, cure=_CURE.format(entry))
 
-    def _ask(self, entry: Entry, code: str, sentence: str) -> Finding:
+    def _ask(self, entry: Entry, code: str, sentence: str) -> AuditFinding:
         cure = _CURE
         if code in _OF_A_SIGNATURE:
             self._signed_by[entry.seq], cure = name_key(entry.by), _ANOTHER

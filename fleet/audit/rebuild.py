@@ -17,7 +17,7 @@ from fleet.base.days import shop_day
 from fleet.base.entries import utc_text
 from fleet.base.errors import LedgerFault, Refused
 from fleet.checks.derived import empty_state
-from fleet.checks.findings import Progress, Severity
+from fleet.checks.findings import AuditSeverity, Progress
 from fleet.events import derive
 from fleet.events.corrections import StateRebuilt
 from fleet.ledger.ledger import Ledger, read_entries
@@ -44,7 +44,7 @@ def rebuild(path: Path, *, by: str, now: datetime, progress: Progress | None = N
     nothing differs or the signature does not count, LedgerFault where more than the state is wrong.
     """
     report = audit_file(path, now=now, progress=progress)
-    wrong = [finding for finding in report.findings if finding.severity is Severity.BAD]
+    wrong = [finding for finding in report.findings if finding.severity is AuditSeverity.BAD]
     if not wrong:
         raise Refused(f"{path} needs no rebuilding: its state is what its entries say")
     if any(finding.code != "state differs" for finding in wrong):

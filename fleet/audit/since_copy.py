@@ -47,14 +47,14 @@ _GOES_ALONG: Final = frozenset(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Told:
-    """What the replaced file tells, read before anything is entered.
+class ReplacedFile:
+    """The replaced file as it was read, before anything is entered.
 
-    ``tells``: it holds the copy's newest entry, and every entry after it was read and followed, so that
+    ``complete``: it holds the copy's newest entry, and every entry after it was read and followed, so that
     nothing that came after the copy is unknown. Where it does not, its tables are asked for what they say.
     """
 
-    tells: bool = False
+    complete: bool = False
     head: Head | None = None
     staff: Mapping[str, Staff] = field(default_factory=dict)
     standings: Mapping[str, Row] = field(default_factory=dict)
@@ -88,13 +88,15 @@ class Carried:
     staff: tuple[str, ...] = ()
 
 
-def told_by(file: sqlite3.Connection | None, copy: sqlite3.Connection, *, copy_head: Head) -> Told:
+def read_replaced_file(
+    file: sqlite3.Connection | None, copy: sqlite3.Connection, *, copy_head: Head
+) -> ReplacedFile:
     """Read the replaced file (None: there is none, or it is not even a database), beside the open copy."""
     if file is None:
-        return Told()
+        return ReplacedFile()
     head = next((Head(row["seq"], row["hash"]) for row in _rows(file, _NEWEST)), None)
     if head is not None and head.seq < copy_head.seq and _holds(copy, head):
-        return Told(head=head)  # an older file than the copy: nothing in it is news
+        return ReplacedFile(head=head)  # an older file than the copy: nothing in it is news
     try:
         state, later = _followed(file, copy, copy_head)
     except _FAULTS:
@@ -141,7 +143,7 @@ def _said(
     *,
     head: Head | None,
     later: list[Entry] | None,
-) -> Told:
+) -> ReplacedFile:
     standings = {row["tag"]: row for row in _rows(state, "SELECT * FROM standing")}
     waiting = tuple(_rows(state, "SELECT * FROM waiting_stop"))
     texts = f"SELECT seq, text FROM notes WHERE text > '' AND seq > {later[0].seq - 1 if later else 0}"
@@ -154,8 +156,8 @@ def _said(
         for tag in (row["tag"], row["giver"])
         if tag
     }
-    return Told(
-        tells=later is not None,
+    return ReplacedFile(
+        complete=later is not None,
         head=head,
         staff=read_staff(state) if later is not None else {},
         standings=standings,
@@ -212,43 +214,43 @@ def _closed(state: sqlite3.Connection, copy: sqlite3.Connection) -> dict[str, di
     return found
 
 
-def carry_over(tx: Transaction, told: Told, *, zone: str) -> Carried:
+def carry_over(tx: Transaction, replaced: ReplacedFile, *, zone: str) -> Carried:
     """Enter what stops a ski still, into the copy that takes the file's place; returns it in words."""
-    source = f"the file that this copy replaced, which ended at {told.head}"
+    source = f"the file that this copy replaced, which ended at {replaced.head}"
     return Carried(
-        staff=tuple(_staff(tx, told)),
-        recalls=tuple(_recalls(tx, told)),
-        pairs=tuple(_pairs(tx, told, source, zone)),
+        staff=tuple(_staff(tx, replaced)),
+        recalls=tuple(_recalls(tx, replaced)),
+        pairs=tuple(_pairs(tx, replaced, source, zone)),
     )
 
 
-def _staff(tx: Transaction, told: Told) -> Iterator[str]:
+def _staff(tx: Transaction, replaced: ReplacedFile) -> Iterator[str]:
     known = read_staff(tx.connection)
-    for person in told.staff.values():
+    for person in replaced.staff.values():
         if listed(known, person.name) != person:
             tx.enter(StaffListed(name=person.name, role=person.role, valid_until=person.valid_until))
             yield person.name
 
 
-def _recalls(tx: Transaction, told: Told) -> Iterator[str]:
+def _recalls(tx: Transaction, replaced: ReplacedFile) -> Iterator[str]:
     known = {row[0] for row in tx.connection.execute("SELECT recall FROM recall")}
-    for row in told.recalls:
+    for row in replaced.recalls:
         if row["recall"] not in known:
             tx.enter(RecallOpened.WHAT, {k: v for k, v in row.items() if not k.endswith("_entry")})
             yield row["recall"]
 
 
-def _pairs(tx: Transaction, told: Told, source: str, zone: str) -> Iterator[CarriedPair]:
+def _pairs(tx: Transaction, replaced: ReplacedFile, source: str, zone: str) -> Iterator[CarriedPair]:
     ours = {row["tag"]: row for row in _rows(tx.connection, "SELECT * FROM standing")}
     waits = {(row["tag"], row["entry"]) for row in _rows(tx.connection, "SELECT * FROM waiting_stop")}
-    for row in told.waiting:
+    for row in replaced.waiting:
         if (row["tag"], row["entry"]) not in waits:
             body = json.loads(row["body"])
-            tx.enter("pair carried over", body, note=told.notes.get(row["entry"], ""))
+            tx.enter("pair carried over", body, note=replaced.notes.get(row["entry"], ""))
             yield CarriedPair(tag=row["tag"], words=f"{body['stops']}, as soon as it is entered again")
-    for tag in sorted(told.touched & (told.standings.keys() | ours.keys())):
+    for tag in sorted(replaced.touched & (replaced.standings.keys() | ours.keys())):
         try:
-            found = _one(told, tag, ours.get(tag), source=source, zone=zone)
+            found = _one(replaced, tag, ours.get(tag), source=source, zone=zone)
         except (ValueError, TypeError, KeyError):  # a damaged row; every pass is void in that case
             continue
         said = []
@@ -256,16 +258,18 @@ def _pairs(tx: Transaction, told: Told, source: str, zone: str) -> Iterator[Carr
             body, cause, words = found
             tx.enter("pair carried over", body, note=cause)
             said.append(words)
-        for side, why in told.closed.get(tag, {}).items() if tag in ours else ():
+        for side, why in replaced.closed.get(tag, {}).items() if tag in ours else ():
             tx.enter("ski closed", {"tag": tag, "side": side, "why": why})
             said.append(f"ski {side} is closed")
         if said:
             yield CarriedPair(tag=tag, words="; ".join(said))
 
 
-def _one(told: Told, tag: str, ours: Row | None, *, source: str, zone: str) -> tuple[Body, str, str] | None:
+def _one(
+    replaced: ReplacedFile, tag: str, ours: Row | None, *, source: str, zone: str
+) -> tuple[Body, str, str] | None:
     """The body, its cause and words for one pair; None where nothing about it is new."""
-    theirs = told.standings.get(tag)
+    theirs = replaced.standings.get(tag)
     if theirs is None:
         return (
             carried_body(tag, (), source=source),
@@ -274,29 +278,31 @@ def _one(told: Told, tag: str, ours: Row | None, *, source: str, zone: str) -> t
         )
     old: Row = ours or {}
     stops = [word for word, column in STOPS.items() if theirs[column] and theirs[column] != old.get(column)]
-    causes = [_cause(told, theirs, word) for word in stops]
-    if tag in told.ordered:
-        stops.append(f"work order {told.ordered[tag]}")
+    causes = [_cause(replaced, theirs, word) for word in stops]
+    if tag in replaced.ordered:
+        stops.append(f"work order {replaced.ordered[tag]}")
         causes.append(
-            f"work order {told.ordered[tag]} was issued after the copy: collect its sheet, and look whether"
-            " anything was drilled"
+            f"work order {replaced.ordered[tag]} was issued after the copy: collect its sheet, and look"
+            " whether anything was drilled"
         )
-    if tag in told.worked:
+    if tag in replaced.worked:
         stops.append("worked on")
         causes.append("worked on after the copy: its holes and bindings are not those of this ledger; look")
-    if ours is None and tag in told.closed:
+    if ours is None and tag in replaced.closed:
         stops.append("closed")
-        causes += [f"ski {side} was closed: {why}" for side, why in told.closed[tag].items()]
+        causes += [f"ski {side} was closed: {why}" for side, why in replaced.closed[tag].items()]
     where = _where(theirs, old)
     same = all(theirs[key] == old.get(key) for key in theirs if key not in ("undo_entry", "undo_row"))
-    if not stops and not where and (same or not told.tells or not (old or theirs["glued_at"])):
+    if not stops and not where and (same or not replaced.complete or not (old or theirs["glued_at"])):
         return None
     body = carried_body(tag, stops, source=source) | carried_work(theirs)
-    body |= {"where": where, "unseen": tag in told.worked}
-    if told.tells:
+    body |= {"where": where, "unseen": tag in replaced.worked}
+    if replaced.complete:
         counted = ("hires", "days_out", "days_hired", "returns_since_work", "returns_since_fault")
         body["counts"] = {key: theirs[key] for key in counted}
-    said = told.notes.get(theirs["said_entry"], "") if theirs["said_entry"] != old.get("said_entry") else ""
+    said = (
+        replaced.notes.get(theirs["said_entry"], "") if theirs["said_entry"] != old.get("said_entry") else ""
+    )
     if said:
         body["said"] = True
         causes.append(f"renter: {said}" if causes else said)
@@ -304,15 +310,15 @@ def _one(told: Told, tag: str, ours: Row | None, *, source: str, zone: str) -> t
     return body, cause, _words([*stops, *_where_words(where, zone)], cause)
 
 
-def _cause(told: Told, theirs: Row, word: str) -> str:
+def _cause(replaced: ReplacedFile, theirs: Row, word: str) -> str:
     if word == Place.SECOND_CHECK.value:
         return word
     if word == Place.QUARANTINE.value:
-        return told.notes.get(theirs["quarantine_entry"], "")
+        return replaced.notes.get(theirs["quarantine_entry"], "")
     if word == BENCH:
-        said = (str(theirs["stop_why"]), told.notes.get(theirs["stop_entry"], ""))
+        said = (str(theirs["stop_why"]), replaced.notes.get(theirs["stop_entry"], ""))
         return ": ".join(text for text in said if text)
-    said = (str(theirs["hold_why"]), told.notes.get(theirs["hold_entry"], ""))
+    said = (str(theirs["hold_why"]), replaced.notes.get(theirs["hold_entry"], ""))
     return ": ".join(text for text in said if text)
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Final
 
 from fleet.base.entries import utc_text
-from fleet.checks.findings import Finding, note
+from fleet.checks.findings import AuditFinding, note
 
 # fmt: off
 _NETWORK: Final = frozenset({
@@ -21,7 +21,7 @@ _NETWORK: Final = frozenset({
 _MOUNTS: Final = Path("/proc/self/mountinfo")
 
 
-def surroundings(path: Path) -> list[Finding]:
+def surroundings(path: Path) -> list[AuditFinding]:
     """Notes about the file's place; nothing here is damage."""
     findings = []
     state = path.stat()

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any, Final
 
 from fleet.base.entries import Entry, entry_hash, note_digest
-from fleet.checks.findings import Finding, bad
+from fleet.checks.findings import AuditFinding, bad
 
 _QUERY: Final = (
     "SELECT e.seq, e.recorded_at_utc, e.stated_at_utc, e.zone, e.by, e.what, e.body, e.note_hash,"
@@ -106,7 +106,7 @@ def links(connection: sqlite3.Connection, *, after: int, until: int) -> Iterator
         yield Link(*row)
 
 
-def blanking_faults(connection: sqlite3.Connection, until: int) -> Iterator[Finding]:
+def blanking_faults(connection: sqlite3.Connection, until: int) -> Iterator[AuditFinding]:
     """Notes that are gone without an entry that says so."""
     for seq, by, what, body in connection.execute(
         "SELECT n.seq, n.redacted_by, e.what, e.body FROM notes AS n LEFT JOIN entries AS e"
@@ -119,7 +119,7 @@ def blanking_faults(connection: sqlite3.Connection, until: int) -> Iterator[Find
             )
 
 
-def about_faults(connection: sqlite3.Connection, entry: Entry) -> Iterator[Finding]:
+def about_faults(connection: sqlite3.Connection, entry: Entry) -> Iterator[AuditFinding]:
     """What is wrong with an entry about another entry, read beside it: a misquote, a note still there."""
     about = entry.body.get("entry")
     if entry.what == "note blanked":

@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterator
 from itertools import zip_longest
 from typing import Any, Final
 
-from fleet.checks.findings import Finding, bad
+from fleet.checks.findings import AuditFinding, bad
 from fleet.tables.layout import Thing, state_tables, statements
 from fleet.tables.schema import STATE
 
@@ -32,7 +32,7 @@ def empty_state() -> sqlite3.Connection:
 
 def compare_state(
     file: sqlite3.Connection, rebuilt: sqlite3.Connection, *, older: Collection[Thing] = ()
-) -> Iterator[Finding]:
+) -> Iterator[AuditFinding]:
     """One finding for each row that differs, table by table; at most `SHOWN` a table.
 
     ``older``: what the file's schema must hold where it is of an older layout; tables and columns that
@@ -46,7 +46,7 @@ def compare_state(
 
 def _compare_table(
     file: sqlite3.Connection, rebuilt: sqlite3.Connection, table: str, old: str | None
-) -> Iterator[Finding]:
+) -> Iterator[AuditFinding]:
     info = rebuilt.execute(f"PRAGMA table_info({table})").fetchall()
     columns = [row[1] for row in info if old is None or re.search(rf"\b{row[1]} (TEXT|INTEGER)", old)]
     key = [row[1] for row in sorted(info, key=lambda row: row[5]) if row[5]]
@@ -71,7 +71,7 @@ def _compare_table(
 
 def _differences(
     table: str, columns: list[str], key: list[str], extra: list[_Row], missing: list[_Row]
-) -> Iterator[Finding]:
+) -> Iterator[AuditFinding]:
     places = [columns.index(name) for name in key]
     wanted = {tuple(row[place] for place in places): row for row in missing}
     count = 0
@@ -89,7 +89,7 @@ def _differences(
         yield bad("state differs", f"table {table}: {count - SHOWN} more rows differ from the entries")
 
 
-def _said(table: str, columns: list[str], name: _Row, has: _Row | None, wants: _Row | None) -> Finding:
+def _said(table: str, columns: list[str], name: _Row, has: _Row | None, wants: _Row | None) -> AuditFinding:
     row = wants if wants is not None else has
     entry = next(
         (value for column, value in zip(columns, row or (), strict=True) if _is_entry(column, value)), None

@@ -12,7 +12,7 @@ from fleet.base.entries import Head
 Progress = Callable[[str], None]
 
 
-class Severity(StrEnum):
+class AuditSeverity(StrEnum):
     """How much a finding weighs."""
 
     BAD = "bad"
@@ -21,10 +21,10 @@ class Severity(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Finding:
+class AuditFinding:
     """One thing found. ``entry`` is the entry it is about, if it is about one."""
 
-    severity: Severity
+    severity: AuditSeverity
     code: str
     sentence: str
     cure: str = ""
@@ -41,10 +41,10 @@ class Finding:
         }
 
 
-def bad(code: str, sentence: str, *, entry: int | None = None, cure: str = "") -> Finding:
+def bad(code: str, sentence: str, *, entry: int | None = None, cure: str = "") -> AuditFinding:
     """Damage, or a change made outside this program."""
-    return Finding(
-        severity=Severity.BAD,
+    return AuditFinding(
+        severity=AuditSeverity.BAD,
         code=code,
         sentence=sentence,
         entry=entry,
@@ -52,14 +52,14 @@ def bad(code: str, sentence: str, *, entry: int | None = None, cure: str = "") -
     )
 
 
-def question(code: str, sentence: str, *, entry: int | None = None, cure: str = "") -> Finding:
+def question(code: str, sentence: str, *, entry: int | None = None, cure: str = "") -> AuditFinding:
     """A history that cannot have happened as entered; the file itself is sound."""
-    return Finding(severity=Severity.QUESTION, code=code, sentence=sentence, entry=entry, cure=cure)
+    return AuditFinding(severity=AuditSeverity.QUESTION, code=code, sentence=sentence, entry=entry, cure=cure)
 
 
-def note(code: str, sentence: str, *, entry: int | None = None, cure: str = "") -> Finding:
+def note(code: str, sentence: str, *, entry: int | None = None, cure: str = "") -> AuditFinding:
     """Worth knowing; nothing to do at once."""
-    return Finding(severity=Severity.NOTE, code=code, sentence=sentence, entry=entry, cure=cure)
+    return AuditFinding(severity=AuditSeverity.NOTE, code=code, sentence=sentence, entry=entry, cure=cure)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,19 +68,19 @@ class AuditReport:
 
     file: str
     head: Head | None
-    findings: tuple[Finding, ...]
+    findings: tuple[AuditFinding, ...]
     anchor: str | None = None
     """What became of the printed head that was asked about, in words; None if none was."""
 
     @property
     def sound(self) -> bool:
         """No damage found, and a printed head that was asked about is contained."""
-        return not any(f.severity is Severity.BAD for f in self.findings)
+        return not any(f.severity is AuditSeverity.BAD for f in self.findings)
 
     @property
     def clean(self) -> bool:
         """Sound, and no question either."""
-        return all(f.severity is Severity.NOTE for f in self.findings)
+        return all(f.severity is AuditSeverity.NOTE for f in self.findings)
 
     @property
     def outcome(self) -> str:
@@ -93,7 +93,7 @@ class AuditReport:
         entries = [
             f.entry
             for f in self.findings
-            if f.severity is Severity.BAD and f.code != "state differs" and f.entry is not None
+            if f.severity is AuditSeverity.BAD and f.code != "state differs" and f.entry is not None
         ]
         return min(entries, default=None)
 
@@ -119,7 +119,7 @@ class AuditReport:
                 yield f"  {finding.cure}"
 
     def _only_the_head_differs(self) -> bool:
-        wrong = [f for f in self.findings if f.severity is Severity.BAD]
+        wrong = [f for f in self.findings if f.severity is AuditSeverity.BAD]
         return bool(wrong) and all(f.code in ("head missing", "head differs") for f in wrong)
 
     def to_json(self) -> dict[str, Any]:

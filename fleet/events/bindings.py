@@ -6,7 +6,7 @@ import sqlite3
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import BindingChanges, BindingId, Event, PairTag, Part
+from fleet.events.event import BindingChanges, BindingId, EntryPart, Event, PairTag
 from fleet.events.facts import touched
 from fleet.events.rows import change, delete_made, insert, known_pair
 from fleet.facts.columns import names_of, plain_facts
@@ -14,7 +14,7 @@ from fleet.facts.equipment import Binding, BindingFacts
 from fleet.facts.holes import Side
 
 
-class MovedBinding(Part, frozen=True, kw_only=True):
+class MovedBinding(EntryPart, frozen=True, kw_only=True):
     """A binding that work took off a ski, or put on one.
 
     binding_id: its id

@@ -9,7 +9,7 @@ from typing import Final
 import msgspec
 
 from fleet.base.entries import Entry, canonical_json
-from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Part, Replay
+from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, PairTag, Replay
 from fleet.events.facts import IN_SHOP, close_ski, facts_of, glued, not_known, store, with_names
 from fleet.events.rows import insert
 from fleet.facts.carried import BENCH, PEOPLE
@@ -17,7 +17,7 @@ from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
 
 
-class Whereabouts(Part, frozen=True, kw_only=True):
+class Whereabouts(EntryPart, frozen=True, kw_only=True):
     """Where the other record has the pair; empty where this record knows.
 
     whereabouts: shop, out, missing and so on; left out where this record knows
@@ -34,7 +34,7 @@ class Whereabouts(Part, frozen=True, kw_only=True):
     return_at: str | Later = LEFT_OUT
 
 
-class Counts(Part, frozen=True, kw_only=True):
+class Counts(EntryPart, frozen=True, kw_only=True):
     """What the other record has counted of the pair.
 
     hires: how often it went out

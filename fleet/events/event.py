@@ -42,7 +42,7 @@ class Replay(StrEnum):
     """Something (a binding, an open order) may pass from one pair to another by it."""
 
 
-class Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class EntryPart(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """A value inside an entry's body, such as one hole. Unknown keys are refused."""
 
     def body(self) -> Body:
@@ -52,22 +52,22 @@ class Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True
 
     @classmethod
     def read(cls, body: Mapping[str, Any]) -> Self:
-        """Back from `Part.body`. Raises ValueError for keys unknown or missing, and for a wrong type."""
+        """Back from `EntryPart.body`. Raises ValueError for keys unknown or missing, and for a wrong type."""
         try:
             return msgspec.convert(body, cls)
         except msgspec.ValidationError as fault:
             raise ValueError(_in_words(str(fault))) from None
 
 
-P = TypeVar("P", bound=Part)
+P = TypeVar("P", bound=EntryPart)
 
 
-def parts(kind: type[P], rows: Iterable[Mapping[str, Any]]) -> tuple[P, ...]:
-    """Rows as values of that class, each read by `Part.read`."""
+def entry_parts(kind: type[P], rows: Iterable[Mapping[str, Any]]) -> tuple[P, ...]:
+    """Rows as values of that class, each read by `EntryPart.read`."""
     return tuple(kind.read(row) for row in rows)
 
 
-class Event(Part, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class Event(EntryPart, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """What one kind of entry says. A subclass is a kind: its fields are the keys of the body.
 
     Where it records a thing, it has the thing's own facts too (`fleet.facts.columns`).
@@ -150,7 +150,7 @@ _TAGS: Final = frozenset({"tag", "on_pair", "into", "giver", "binding_id", "hole
 
 
 @cache
-def _finder(cls: type[Part]) -> _Finder | None:
+def _finder(cls: type[EntryPart]) -> _Finder | None:
     hints = get_type_hints(cls, include_extras=True)
     found: list[tuple[str, _Finder]] = []
     for name in cls.__struct_fields__:
@@ -173,7 +173,7 @@ def _finder(cls: type[Part]) -> _Finder | None:
 
 
 def _says_names(hint: Any) -> bool:
-    if _meta(hint) is not None or (isinstance(hint, type) and issubclass(hint, Part)):
+    if _meta(hint) is not None or (isinstance(hint, type) and issubclass(hint, EntryPart)):
         return True
     return any(_says_names(each) for each in get_args(hint))
 
@@ -215,7 +215,7 @@ def _of(hint: Any) -> _Finder | None:
             if part is not None
             for name in finder(part)
         )
-    return _finder(hint) if isinstance(hint, type) and issubclass(hint, Part) else None
+    return _finder(hint) if isinstance(hint, type) and issubclass(hint, EntryPart) else None
 
 
 def _whole(text: str) -> Iterator[str]:

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import Changes, Event, HoleId, PairTag, Part
+from fleet.events.event import Changes, EntryPart, Event, HoleId, PairTag
 from fleet.events.facts import touched
 from fleet.events.rows import change, insert, known_pair
 from fleet.facts.columns import facts_in, names_of, plain_facts
@@ -16,7 +16,7 @@ from fleet.facts.holes import Hole, HoleFacts, Side
 from fleet.tables.snapshot import read_pairs
 
 
-class NewHole(Part, HoleFacts, frozen=True, kw_only=True):
+class NewHole(EntryPart, HoleFacts, frozen=True, kw_only=True):
     """One hole.
 
     side: the ski
@@ -25,7 +25,7 @@ class NewHole(Part, HoleFacts, frozen=True, kw_only=True):
     side: Side
 
 
-class ChangedHole(Part, frozen=True, kw_only=True):
+class ChangedHole(EntryPart, frozen=True, kw_only=True):
     """What work did to a hole that was there.
 
     hole_id: its id

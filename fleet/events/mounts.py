@@ -6,14 +6,14 @@ import sqlite3
 
 from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
-from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Part
+from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, PairTag
 from fleet.events.facts import touched
 from fleet.events.rows import delete_made, insert, known_pair
 from fleet.facts.equipment import Mount, StatedMount
 from fleet.tables.snapshot import read_pairs
 
 
-class Slide(Part, frozen=True, kw_only=True):
+class Slide(EntryPart, frozen=True, kw_only=True):
     """Where a mounted piece was screwed down, and how far it is slid.
 
     piece: which piece
@@ -26,7 +26,7 @@ class Slide(Part, frozen=True, kw_only=True):
     slide_um: int
 
 
-class NewMount(Part, frozen=True, kw_only=True):
+class NewMount(EntryPart, frozen=True, kw_only=True):
     """One mount of a pair.
 
     tag: the pair

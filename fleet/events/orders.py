@@ -9,7 +9,7 @@ from typing import Any, Final
 from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
 from fleet.events.bindings import MovedBinding, change_binding
-from fleet.events.event import LEFT_OUT, Event, HoleId, Later, PairTag, Part
+from fleet.events.event import LEFT_OUT, EntryPart, Event, HoleId, Later, PairTag
 from fleet.events.facts import Facts, facts_of, glued, not_known, set_for, store, with_names, work_done
 from fleet.events.holes import ChangedHole, NewHole, change_hole, insert_hole
 from fleet.events.mounts import NewMount, insert_mount, keep_what_holes_show, mounts_off
@@ -100,7 +100,7 @@ class OrderCancelled(Event, frozen=True, kw_only=True):
             yield row[0]
 
 
-class Giver(Part, frozen=True, kw_only=True):
+class Giver(EntryPart, frozen=True, kw_only=True):
     """What became of the pair that gave its binding.
 
     tag: the pair

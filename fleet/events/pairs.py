@@ -9,7 +9,7 @@ from fleet.base.days import shop_day, time_text
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
 from fleet.events.carried_over import take_waiting_stops
-from fleet.events.event import LEFT_OUT, Changes, Event, Later, PairTag, Part
+from fleet.events.event import LEFT_OUT, Changes, EntryPart, Event, Later, PairTag
 from fleet.events.facts import close_ski, touched
 from fleet.events.rows import change, delete_made, insert, known_pair
 from fleet.facts.columns import facts_in, names_of, plain_facts
@@ -28,7 +28,7 @@ _HANGS_ON_A_PAIR: Final = (
 )
 
 
-class SkiOfAPair(Part, SkiFacts, frozen=True, kw_only=True):
+class SkiOfAPair(EntryPart, SkiFacts, frozen=True, kw_only=True):
     """One ski as it is recorded; null is not known. A key that is not there is null."""
 
 

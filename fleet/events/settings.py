@@ -8,7 +8,7 @@ from typing import Any
 
 from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
-from fleet.events.event import LEFT_OUT, Event, Later, Part, Replay
+from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, Replay
 from fleet.events.rows import delete_made, insert
 from fleet.facts.binding_kinds import KindStep
 from fleet.facts.columns import facts_in
@@ -92,7 +92,7 @@ class StaffListed(_OfTheShop, frozen=True, kw_only=True):
         insert(state, "staff", self.body() | {"entry": entry.seq})
 
 
-class PatternPiece(Part, frozen=True, kw_only=True):
+class PatternPiece(EntryPart, frozen=True, kw_only=True):
     """One piece of a pattern.
 
     name: which piece it is

@@ -335,12 +335,12 @@ class Pair(PairFacts, frozen=True, kw_only=True):
         return self.earlier_shown + sum(mount.drilled for mount in self.mounts) + len(self.stated)
 
     @property
-    def mounts_told(self) -> str:
+    def mounts_text(self) -> str:
         """How many mounts drilled, in words that do not make more of it than is known."""
-        return f"{counted(self.drilled_mounts, 'mount')} drilled{self.earlier_told}"
+        return f"{counted(self.drilled_mounts, 'mount')} drilled{self.earlier_text}"
 
     @property
-    def earlier_told(self) -> str:
+    def earlier_text(self) -> str:
         """What is to be said after a number of mounts: nothing, or that there may be more."""
         return f", {EARLIER_UNKNOWN}" if self.earlier_mounts is None else ""
 

@@ -32,14 +32,14 @@ class Desk:
             return
         if self.stated > self.now + CLOCK_SLACK:
             raise BadInput(
-                f"{self._told(self.stated)} has not come yet:"
-                f" this machine's clock says {self._told(self.now)}",
+                f"{self._time_text(self.stated)} has not come yet:"
+                f" this machine's clock says {self._time_text(self.now)}",
                 cure="a time given with --at lies in the past; a clock that is wrong is set by the network",
             )
         if self.before_first_entry > timedelta(days=read_policy(self.connection).count("back_date_days")):
             raise BadInput(
-                f"{self._told(self.stated)} lies {self.before_first_entry.days} days before the first entry"
-                " of this ledger",
+                f"{self._time_text(self.stated)} lies {self.before_first_entry.days} days before the first"
+                " entry of this ledger",
                 cure="check the year given with --at; the policy back_date_days says how far back it may lie",
             )
 
@@ -49,7 +49,7 @@ class Desk:
         first = self.connection.execute("SELECT recorded_at_utc FROM entries WHERE seq = 1").fetchone()[0]
         return max(parse_utc(first) - self.at, timedelta())
 
-    def _told(self, moment: datetime) -> str:
+    def _time_text(self, moment: datetime) -> str:
         return time_text(utc_text(moment), self.zone)
 
     @property

@@ -29,7 +29,7 @@ _NEWEST: Final = 2**62
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Told:
+class NotedEntry:
     """One entry with its free text. ``note`` is None where there is none or it was blanked."""
 
     entry: Entry
@@ -51,8 +51,8 @@ class PairHistory:
     head: Head
     zone: str
     as_of: date | None
-    told: tuple[Told, ...]
-    later: tuple[Told, ...] = ()
+    entries: tuple[NotedEntry, ...]
+    later: tuple[NotedEntry, ...] = ()
     stop_entry: int = 0
     stop_why: str = ""
 
@@ -129,8 +129,8 @@ def pair_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> Pair
             "SELECT stop_entry, stop_why FROM standing WHERE tag = ?", (tag,)
         ).fetchone()
         setting = read_setting(state, tag)
-    told = tuple(entries_about(ledger.connection, tag))
-    for one in told:
+    found = tuple(entries_about(ledger.connection, tag))
+    for one in found:
         if one.entry.seq == stop_entry and (one.note is not None or one.blanked_by is not None):
             stop_why = f"{stop_why}: {one.note or REMOVED}"
     limit = utc_text(end_of_day(as_of, zone)) if as_of is not None else ""
@@ -141,45 +141,47 @@ def pair_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> Pair
         head=head,
         zone=zone,
         as_of=as_of,
-        told=tuple(one for one in told if one.entry.seq <= head.seq),
+        entries=tuple(one for one in found if one.entry.seq <= head.seq),
         stop_entry=stop_entry,
         stop_why=stop_why,
-        later=tuple(one for one in told if one.entry.seq > head.seq and one.entry.stated_at_utc < limit),
+        later=tuple(one for one in found if one.entry.seq > head.seq and one.entry.stated_at_utc < limit),
     )
 
 
-def entries_about(connection: sqlite3.Connection, tag: str) -> Iterator[Told]:
+def entries_about(connection: sqlite3.Connection, tag: str) -> Iterator[NotedEntry]:
     """Every entry that names the pair, its holes or orders, or a binding ever on it, and every entry about
     one of those: a withdrawal, a remark, a blanked note, and what was said of these in turn. And how each
     order ended that was to take a binding off the pair: until then it may not go out.
     """
-    told = _told(connection, {tag})
-    told |= _told(connection, {name for one in told.values() for name in _bindings_of(one.entry.body, tag)})
+    found = _entries_naming(connection, {tag})
+    found |= _entries_naming(
+        connection, {name for one in found.values() for name in _bindings_of(one.entry.body, tag)}
+    )
     # an end names the order's number, not its giver; what an index row holds never changes (fleet/migrations)
     ends = "SELECT closed_entry FROM work_order WHERE giver = ? AND closed_entry IS NOT NULL"
-    told |= {seq: _one(connection, seq) for (seq,) in connection.execute(ends, (tag,)).fetchall()}
-    open_ones = list(told)
+    found |= {seq: _one(connection, seq) for (seq,) in connection.execute(ends, (tag,)).fetchall()}
+    open_ones = list(found)
     while open_ones:
         query = "SELECT entry FROM entry_about WHERE about = ?"
         for (seq,) in connection.execute(query, (open_ones.pop(),)).fetchall():
-            if seq not in told:
-                told[seq] = _one(connection, seq)
+            if seq not in found:
+                found[seq] = _one(connection, seq)
                 open_ones.append(seq)
-    yield from (told[seq] for seq in sorted(told))
+    yield from (found[seq] for seq in sorted(found))
 
 
-def _told(connection: sqlite3.Connection, names: Iterable[str]) -> dict[int, Told]:
+def _entries_naming(connection: sqlite3.Connection, names: Iterable[str]) -> dict[int, NotedEntry]:
     return {
-        entry.seq: Told(entry=entry, note=note, blanked_by=by)
+        entry.seq: NotedEntry(entry=entry, note=note, blanked_by=by)
         for name in names
         for entry, note, by in named_entries(connection, name)
     }
 
 
-def _one(connection: sqlite3.Connection, seq: int) -> Told:
+def _one(connection: sqlite3.Connection, seq: int) -> NotedEntry:
     (entry,) = read_entries(connection, after=seq - 1, until=seq)
     row = connection.execute("SELECT text, redacted_by FROM notes WHERE seq = ?", (seq,)).fetchone()
-    return Told(entry=entry, note=row[0] if row else None, blanked_by=row[1] if row else None)
+    return NotedEntry(entry=entry, note=row[0] if row else None, blanked_by=row[1] if row else None)
 
 
 def _bindings_of(body: Any, tag: str) -> Iterator[str]:

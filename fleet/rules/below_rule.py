@@ -47,7 +47,7 @@ def _flags(pair: Pair, mount: Mount, bindings: dict[Side, Binding], policy: Poli
     if pair.drilled_mounts > policy.count("mounts_max"):
         yield flag(
             "mounts_max",
-            f"{pair.mounts_told}, the rule is {policy.count('mounts_max')}",
+            f"{pair.mounts_text}, the rule is {policy.count('mounts_max')}",
         )
     widest = policy.um("brake_over_waist_max_mm")
     for side, binding in bindings.items():

@@ -124,7 +124,7 @@ def show(
     Example: mountbook bench show bench --day 2026-11-03
     """
     from planner.bench.weeks.bench_file import read_bench_file
-    from planner.bench.weeks.telling import day_lines, only_day
+    from planner.bench.weeks.report import day_lines, only_day
 
     data = only_day(read_bench_file(folder), day)
     if json:
@@ -144,7 +144,7 @@ def progress(folder: Folder, json: session.Json = False) -> None:
 
     from planner.bench.weeks.bench_file import read_bench_file
     from planner.bench.weeks.progress import progress_of
-    from planner.bench.weeks.telling import progress_lines
+    from planner.bench.weeks.report import progress_lines
     from planner.cli.bench_desk import order_states
 
     data = read_bench_file(folder)

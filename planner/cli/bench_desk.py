@@ -22,7 +22,7 @@ from planner.bench.parts.stock import bindings_in_stock, read_screws, read_stock
 from planner.bench.weeks.bench_file import BENCH_FILE, earlier_visits, read_bench_file, to_json
 from planner.bench.weeks.calendar import WEEKDAYS, open_days, utc_minute
 from planner.bench.weeks.jobs import Order, jobs_for, open_orders, proposed_orders
-from planner.bench.weeks.telling import plan_lines
+from planner.bench.weeks.report import plan_lines
 from planner.bench.weeks.values import Bench, BenchPlan, Job, Person, TimedVisit
 from planner.bench.weeks.weeks import plan_bench
 from planner.exchange.export.whole_file import write_whole
@@ -94,7 +94,7 @@ def plan_and_write(
         "parts": [_part(line) for line in lines],
     }
     _write(out, fleet, bench, jobs, plan, lines, data, proposal, now)
-    return Made(data=data, lines=tuple(_told(plan, jobs, lines, wanted, out, proposal)))
+    return Made(data=data, lines=tuple(_answer_lines(plan, jobs, lines, wanted, out, proposal)))
 
 
 def bench_of(fleet: Fleet, wanted: Wanted, *, now: datetime) -> Bench:
@@ -237,7 +237,7 @@ def _write(
         write_whole(out / name, content)
 
 
-def _told(
+def _answer_lines(
     plan: BenchPlan,
     jobs: Sequence[Job],
     lines: Sequence[StockLine],

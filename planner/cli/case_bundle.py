@@ -15,7 +15,7 @@ from typing import Any
 from fleet.base.entries import name_key
 from fleet.facts.equipment import Pair
 from fleet.facts.holes import Side
-from fleet.ledger.history import PairHistory, Told, pair_history
+from fleet.ledger.history import NotedEntry, PairHistory, pair_history
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import read_policy, read_staff
 from planner.cli.ski_text import pair_json, pair_lines
@@ -62,7 +62,7 @@ def case_bundle(ledger: Ledger, tag: str, *, as_of: date | None = None) -> CaseB
 
 def without_persons(history: PairHistory, *, roles: Mapping[str, str]) -> PairHistory:
     """The same history with every name replaced by a number and a role, and without free text."""
-    everybody = {told.entry.by for told in (*history.told, *history.later)} | set(roles)
+    everybody = {noted.entry.by for noted in (*history.entries, *history.later)} | set(roles)
     everybody |= {area.by for side in Side for area in history.pair.skis[side].inspected if area.by}
     role_of = {name_key(name): role for name, role in roles.items()}
     numbers: dict[str, int] = {}
@@ -76,16 +76,16 @@ def without_persons(history: PairHistory, *, roles: Mapping[str, str]) -> PairHi
         history,
         pair=_pair_without(history.pair, names),
         setting=replace(history.setting, by=names.get(history.setting.by, "")),
-        told=tuple(_told_without(told, names) for told in history.told),
-        later=tuple(_told_without(told, names) for told in history.later),
+        entries=tuple(_without_names(noted, names) for noted in history.entries),
+        later=tuple(_without_names(noted, names) for noted in history.later),
     )
 
 
 def _first_entry(history: PairHistory) -> Any:
     """Numbered in the order in which they first acted, so that the numbers tell nothing else."""
     first: dict[str, int] = {}
-    for told in (*history.told, *history.later):
-        first.setdefault(told.entry.by, told.entry.seq)
+    for noted in (*history.entries, *history.later):
+        first.setdefault(noted.entry.by, noted.entry.seq)
     return lambda name: (first.get(name, 10**12), name)
 
 
@@ -99,9 +99,9 @@ def _pair_without(pair: Pair, names: Mapping[str, str]) -> Pair:
     return replace(pair, skis=skis)
 
 
-def _told_without(told: Told, names: Mapping[str, str]) -> Told:
-    entry = replace(told.entry, by=names[told.entry.by], body=_scrubbed(told.entry.body, names))
-    return replace(told, entry=entry, note=None)
+def _without_names(noted: NotedEntry, names: Mapping[str, str]) -> NotedEntry:
+    entry = replace(noted.entry, by=names[noted.entry.by], body=_scrubbed(noted.entry.body, names))
+    return replace(noted, entry=entry, note=None)
 
 
 def _scrubbed(value: Any, names: Mapping[str, str]) -> Any:
@@ -117,7 +117,7 @@ def case_pdf(bundle: CaseBundle, *, printed_at: datetime, paper: str = "A4") -> 
     from planner.paper.moments import moment_text
     from planner.paper.pdf_writer import pdf_of
     from planner.paper.shapes import Face
-    from planner.paper.sheet_frame import Anchors, Sheet, paper_named, standing_cautions
+    from planner.paper.sheet_frame import Anchors, FramedSheet, paper_named, standing_cautions
 
     size, leading = 8.0, 3.9
     sheet_paper = paper_named(paper)
@@ -135,14 +135,14 @@ def case_pdf(bundle: CaseBundle, *, printed_at: datetime, paper: str = "A4") -> 
         "Names and free text are left out. A record, not an inspection.",
         standing_cautions(),
     ]
-    probe = Sheet(sheet_paper, proposal=False)
+    probe = FramedSheet(sheet_paper, proposal=False)
     rows = [row for line in bundle.lines for row in _rows(line, size, probe.room)]
     probe.finish(anchors, notes, 1, 1)
     per_page = int((probe.bottom - probe.top - 20) / leading)
     pages = [rows[start : start + per_page] for start in range(0, len(rows), per_page)] or [[]]
     drawn = []
     for number, part in enumerate(pages, start=1):
-        sheet = Sheet(sheet_paper, proposal=False)
+        sheet = FramedSheet(sheet_paper, proposal=False)
         sheet.finish(anchors, notes, number, len(pages))
         sheet.words(sheet.left, sheet.top + 8, f"Case {bundle.tag}", size=20, face=Face.BOLD)
         y = sheet.top + 20

@@ -29,11 +29,11 @@ def demo(
     Example: mountbook demo --out demo_out
     """
     from planner.demo.folder import fresh_folder
-    from planner.demo.story import tell
+    from planner.demo.story import run_story
     from planner.demo.summary import summary
 
     with fresh_folder(out) as folder, terminal.progress("the demo") as say:
-        chapters = tell(folder, say or session.note)
+        chapters = run_story(folder, say or session.note)
         text = summary(out, chapters)
         (folder / "START_HERE.txt").write_text(text, encoding="utf-8")
     if json:

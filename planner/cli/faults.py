@@ -13,10 +13,10 @@ from fleet.base.errors import MountbookError
 from planner.cli import session
 
 if TYPE_CHECKING:
-    from planner.plan.spared import Fault
+    from planner.plan.fault_isolation import Fault
 
 
-def tell(faults: Sequence[Fault], left_out: str) -> None:
+def say_faults(faults: Sequence[Fault], left_out: str) -> None:
     """Each by name, with its cause: ``NOT PRINTED: label K-031: ...``."""
     for fault in faults:
         session.note(f"{left_out}: {fault}")
@@ -32,7 +32,7 @@ def end_with(faults: Sequence[Fault]) -> None:
 
 def own_fault(fault: Exception) -> MountbookError:
     """What nobody foresaw: a sentence for the bench, and the traceback in a file for who mends it."""
-    from planner.plan.spared import reason_of
+    from planner.plan.fault_isolation import reason_of
 
     return MountbookError(
         reason_of(fault),

@@ -103,7 +103,7 @@ def hold_tag(
     from planner.exchange.export.whole_file import write_whole
     from planner.paper.hold_tag import hold_tag_pdf
     from planner.paper.hold_tags import held_tags
-    from planner.plan.spared import all_or_raise
+    from planner.plan.fault_isolation import all_or_raise
 
     with session.open_ledger() as ledger:
         found, zone = held_tags(ledger.connection, tags or ()), ledger.zone
@@ -120,7 +120,7 @@ def hold_tag(
         f"{out}: {', '.join(names)}",
         json=json,
     )
-    faults.tell(failed, "NOT PRINTED")
+    faults.say_faults(failed, "NOT PRINTED")
     faults.end_with(failed)
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from planner.cli.stopping import STOPPED, no_traceback, say_stopped
+from planner.cli.interrupt import STOPPED, no_traceback, say_stopped
 
 with no_traceback():  # Ctrl-C may come as early as this
     import contextlib

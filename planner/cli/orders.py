@@ -14,7 +14,7 @@ from fleet.base.units import counted
 from planner.cli import faults, session, terminal
 from planner.cli.at_desk import at_desk
 from planner.cli.session import At, By, Json
-from planner.cli.terminal import Column
+from planner.cli.terminal import TerminalColumn
 
 Order = Annotated[
     str, typer.Argument(metavar="ORDER", help='Number and letter on the sheet: "WO-2611-0417 A".')
@@ -83,13 +83,13 @@ def order_issue(
     if json:
         session.emit_json(answer)
     else:
-        _tell_issued(issued, written)
-    faults.tell(held_back, "NOT ISSUED")
-    faults.tell(not_printed, "NOT PRINTED")
+        _say_issued(issued, written)
+    faults.say_faults(held_back, "NOT ISSUED")
+    faults.say_faults(not_printed, "NOT PRINTED")
     faults.end_with((*held_back, *not_printed))
 
 
-def _tell_issued(issued: Any, written: list[str]) -> None:
+def _say_issued(issued: Any, written: list[str]) -> None:
     stand = {order.name for order in issued.stand}
     opened = counted(len(issued.orders) - len(stand), "work order")
     session.say(f"{opened} issued, {counted(issued.as_they_are, 'set')} to hand out without work")
@@ -192,7 +192,7 @@ def order_print(
             session.say_folded(
                 f"  {order.name}: {order.tag} or its binding changed since; do not work by it, plan again"
             )
-    faults.tell(printed.faults, "NOT PRINTED")
+    faults.say_faults(printed.faults, "NOT PRINTED")
     faults.end_with(printed.faults)
 
 
@@ -383,13 +383,13 @@ def _order_json(order: Any) -> dict[str, Any]:
 def _order_table(orders: Any) -> None:
     terminal.table(
         (
-            Column("order"),
-            Column("state"),
-            Column("pair"),
-            Column("boot"),
-            Column("way", words=True),
-            Column("min", right=True),
-            Column("binding from", spare=True),
+            TerminalColumn("order"),
+            TerminalColumn("state"),
+            TerminalColumn("pair"),
+            TerminalColumn("boot"),
+            TerminalColumn("way", words=True),
+            TerminalColumn("min", right=True),
+            TerminalColumn("binding from", spare=True),
         ),
         [(o.name, o.state, o.tag, o.boot, o.way, o.minutes, o.giver or "") for o in orders],
     )

@@ -42,9 +42,9 @@ def plan_many(fleet: Fleet, seasons: int | None, rentals: Path | None, **rest: A
     return plan_for_seasons(fleet, from_rentals(found, fleet.policy, seasons), **rest)
 
 
-def tell_many(found: SeasonPlan) -> None:
+def say_outlook(found: SeasonPlan) -> None:
     """The outlook for a person."""
-    from planner.planning.seasons.season_told import lines_of
+    from planner.planning.seasons.season_report import lines_of
 
     for line in lines_of(found):
         session.say_folded(line)

@@ -12,8 +12,8 @@ from fleet.base.entries import utc_text
 from fleet.base.errors import BadInput
 from planner.cli import faults, session, terminal
 from planner.cli.at_desk import parse_day
-from planner.cli.plan_seasons import Rentals, Seasons, plan_many, tell_many
-from planner.cli.terminal import Column
+from planner.cli.plan_seasons import Rentals, Seasons, plan_many, say_outlook
+from planner.cli.terminal import TerminalColumn
 
 if TYPE_CHECKING:
     from fleet.tables.snapshot import Fleet
@@ -99,7 +99,7 @@ def plan(
     from planner.paper.workbook_tables import earlier_unknown
     from planner.plan.part_prices import budget_cents
     from planner.plan.plan_file import read_plan
-    from planner.plan.set_aside import plan_sparing, told
+    from planner.plan.set_aside import plan_without_faulty, with_set_aside
     from planner.plan.wants import as_asked
     from planner.planning.assign.plan import plan_fleet, refuse_if_faulty
     from planner.planning.replan.again import plan_again
@@ -124,14 +124,14 @@ def plan(
         with session.open_ledger() as ledger, ledger.reading() as connection:
             fleet = read_fleet(connection)
             earlier = () if before is None else earlier_from(connection, before)
-        purse = budget_cents(parts_budget, fleet.policy)
+        budget = budget_cents(parts_budget, fleet.policy)
         if before is not None:
             fleet = as_asked(fleet, before)
         common: dict[str, Any] = {
             "made_at": utc_text(moment),
             "ready_by": day and day.isoformat(),
             "minutes_limit": minutes,
-            "parts_limit_cents": purse,
+            "parts_limit_cents": budget,
             "progress": say,
         }
 
@@ -147,9 +147,11 @@ def plan(
             plan = again.plan if before is None else replace(again.plan, wants=before.wants)
             return plan, again, None
 
-        (made, again, outlook), aside = plan_sparing(fleet, make, served=lambda each: each[0].totals.served)
+        (made, again, outlook), aside = plan_without_faulty(
+            fleet, make, served=lambda each: each[0].totals.served
+        )
         if aside:
-            made = told(made, aside)
+            made = with_set_aside(made, aside)
             refuse_if_faulty(fleet, made)
         files, not_drawn = write_plan(out, fleet=fleet, plan=made, printed_at=moment, html=html, progress=say)
     if json:
@@ -157,19 +159,19 @@ def plan(
             _answer(made, again, outlook) | {"not_drawn": [fault.to_json() for fault in not_drawn]}
         )
     else:
-        _tell(made, again, files, out, outlook, earlier_unknown(fleet, made))
-    faults.tell(aside, "SET ASIDE")
-    faults.tell(not_drawn, "NOT DRAWN")
+        _say_plan(made, again, files, out, outlook, earlier_unknown(fleet, made))
+    faults.say_faults(aside, "SET ASIDE")
+    faults.say_faults(not_drawn, "NOT DRAWN")
     faults.end_with((*aside, *not_drawn))
 
 
 def _answer(made: Plan, again: PlannedAgain | None, outlook: SeasonPlan | None) -> dict[str, Any]:
     from fleet.base.program import program
-    from planner.planning.replan.told import json_of
+    from planner.planning.replan.report import json_of
 
     said = {"program": program()} | made.to_json()
     if outlook is not None:
-        from planner.planning.seasons.season_told import outlook_json
+        from planner.planning.seasons.season_report import outlook_json
 
         return said | {"seasons": outlook_json(outlook)}
     return said if again is None else said | {"after": json_of(again)}
@@ -193,7 +195,7 @@ def _deadline(seconds: float | None) -> Deadline:
     return NEVER if seconds is None else Deadline(seconds)
 
 
-def _tell(
+def _say_plan(
     plan: Plan,
     again: PlannedAgain | None,
     files: tuple[Path, ...],
@@ -207,7 +209,7 @@ def _tell(
     from fleet.facts.equipment import EARLIER_UNKNOWN
     from planner.plan.part_prices import money_text
     from planner.plan.proof_words import left_open, result_of
-    from planner.planning.replan.told import lines_of
+    from planner.planning.replan.report import lines_of
 
     t = plan.totals
     session.say(f"{t.served} of {t.wanted} sets served, {result_of(plan)}")
@@ -220,10 +222,10 @@ def _tell(
     if plan.unserved and terminal.attached():
         terminal.table(
             (
-                Column("want"),
-                Column("short of", right=True),
-                Column("why", words=True),
-                Column("what would help", words=True),
+                TerminalColumn("want"),
+                TerminalColumn("short of", right=True),
+                TerminalColumn("why", words=True),
+                TerminalColumn("what would help", words=True),
             ),
             [(u.wish, u.missing, u.reason, u.remedy) for u in plan.unserved],
         )
@@ -233,7 +235,7 @@ def _tell(
     for line in lines_of(again) if again is not None else ():
         session.say_folded(line)
     if outlook is not None:
-        tell_many(outlook)
+        say_outlook(outlook)
     for file in files:
         session.say(f"  {file}")
     if not t.wanted and outlook is None:

@@ -10,7 +10,7 @@ import typer
 from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk
 from planner.cli.session import By, Json
-from planner.cli.terminal import Column
+from planner.cli.terminal import TerminalColumn
 
 
 def register(app: typer.Typer) -> None:
@@ -45,11 +45,11 @@ def policy_list(json: Json = False) -> None:
     if terminal.attached():
         terminal.table(
             (
-                Column("policy"),
-                Column("value", words=True, right=True),
-                Column("unit"),
-                Column("since", spare=True),
-                Column("origin", words=True),
+                TerminalColumn("policy"),
+                TerminalColumn("value", words=True, right=True),
+                TerminalColumn("unit"),
+                TerminalColumn("since", spare=True),
+                TerminalColumn("origin", words=True),
             ),
             [(s.name, s.value or "not set", s.unit, s.since, s.origin) for s in settings],
         )

@@ -32,7 +32,7 @@ def prep_print(
     from fleet.tables.snapshot import read_fleet
     from planner.exchange.export.whole_file import write_whole
     from planner.paper.prep_pair import prep_pair_pdf
-    from planner.plan.spared import all_or_raise
+    from planner.plan.fault_isolation import all_or_raise
 
     with session.open_ledger() as ledger, ledger.reading() as connection:
         fleet = read_fleet(connection)
@@ -49,7 +49,7 @@ def prep_print(
         f"{out}: {counted(len(drawn), 'pair')}",
         json=json,
     )
-    faults.tell(failed, "NOT PRINTED")
+    faults.say_faults(failed, "NOT PRINTED")
     faults.end_with(failed)
 
 

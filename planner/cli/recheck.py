@@ -13,7 +13,7 @@ from fleet.base.units import counted
 from planner.cli import faults, prep_paper, session, terminal
 from planner.cli.at_desk import at_desk, parse_day, show
 from planner.cli.session import At, By, Json
-from planner.cli.terminal import Column
+from planner.cli.terminal import TerminalColumn
 
 Found = Annotated[
     list[str] | None,
@@ -66,7 +66,7 @@ def recheck_list(
         session.emit_json(_list_json(listed))
     else:
         _say_list(listed)
-    _tell_unread(listed)
+    _say_unread(listed)
 
 
 def recheck_print(
@@ -85,7 +85,7 @@ def recheck_print(
     """
     from planner.exchange.export.whole_file import write_whole
     from planner.paper.recheck_list import recheck_pdf
-    from planner.plan.spared import all_but_faulty
+    from planner.plan.fault_isolation import all_but_faulty
 
     listed = _listed(day)
     with session.open_ledger() as ledger:
@@ -114,17 +114,17 @@ def recheck_print(
         f"{path}: {pairs}, {minutes}, list {listed.list_id}",
         json=json,
     )
-    faults.tell(failed, "NOT DRAWN, only named")
-    _tell_unread(listed)
+    faults.say_faults(failed, "NOT DRAWN, only named")
+    _say_unread(listed)
     faults.end_with(failed)
 
 
-def _tell_unread(listed: Any) -> None:
+def _say_unread(listed: Any) -> None:
     """Pairs whose record ended in a fault stand first on the list; the fault is said as well."""
-    from planner.plan.spared import Fault
+    from planner.plan.fault_isolation import Fault
 
     unread = [Fault(what="record", name=tag, error=error) for tag, error in listed.faults]
-    faults.tell(unread, "NOT READ, and to be looked at first")
+    faults.say_faults(unread, "NOT READ, and to be looked at first")
     faults.end_with(unread)
 
 
@@ -283,7 +283,13 @@ def _say_list(listed: Any) -> None:
             cells.append((row.tag, row.rack, "; ".join((*row.reasons, row.stands)), back))
         if terminal.attached():
             terminal.table(
-                (Column("pair"), Column("rack"), Column("why", words=True), Column("back", spare=True)), cells
+                (
+                    TerminalColumn("pair"),
+                    TerminalColumn("rack"),
+                    TerminalColumn("why", words=True),
+                    TerminalColumn("back", spare=True),
+                ),
+                cells,
             )
             continue
         for tag, rack, why, back in cells:

@@ -32,14 +32,14 @@ PARTS_OF_THE_DAY: Final = {title: tuple(names.split()) for title, names in _DAY}
 """Heading -> the commands under it, each in the order in which it is needed."""
 
 _ROOMS: Final = {
-    "arguing": "argue plan-compare suppose",
+    "explain": "argue plan-compare suppose",
     "bench": "bench",
     "bench_notes": "release-test sole",
     "case": "case",
     "counter": "out back later undo move",
     "demo": "demo",
     "holds": "hold ski-fault clear quarantine hold-tag repair",
-    "learning": "survey batch name-holes",
+    "survey": "survey batch name-holes",
     "ledger_care": "audit backup restore rebuild ski correct withdraw remark redact",
     "life": "life",
     "loosening": "loosens",
@@ -55,7 +55,7 @@ _ROOMS: Final = {
     "sheets": "template labels printer",
     "spreadsheets": "import blank export",
     "staff": "staff",
-    "wanting": "wanted",
+    "wanted": "wanted",
     "where": "where why whatif",
 }
 ROOM_OF: Final = MappingProxyType({name: room for room, names in _ROOMS.items() for name in names.split()})

@@ -85,7 +85,7 @@ def hole_map(
     from fleet.tables.snapshot import read_fleet
     from planner.exchange.export.whole_file import write_whole
     from planner.paper.hole_map import hole_map_pdf
-    from planner.plan.spared import all_or_raise
+    from planner.plan.fault_isolation import all_or_raise
 
     with session.open_ledger() as ledger:
         fleet = read_fleet(ledger.connection)
@@ -102,7 +102,7 @@ def hole_map(
         f"{out}: {', '.join(drawn)}",
         json=json,
     )
-    faults.tell(failed, "NOT PRINTED")
+    faults.say_faults(failed, "NOT PRINTED")
     faults.end_with(failed)
 
 

@@ -50,7 +50,7 @@ def template(
     """
     from planner.exchange.export.whole_file import write_whole
     from planner.paper.template import template_pdf
-    from planner.plan.spared import all_or_raise
+    from planner.plan.fault_isolation import all_or_raise
 
     jobs = _issued_jobs(orders) if plan is None else _proposed_jobs(plan, orders)
     data, failed = all_or_raise(
@@ -66,7 +66,7 @@ def template(
         f"{out}: {', '.join(drawn)}; measure both bars before you use it",
         json=json,
     )
-    faults.tell(failed, "NOT PRINTED")
+    faults.say_faults(failed, "NOT PRINTED")
     faults.end_with(failed)
 
 
@@ -152,7 +152,7 @@ def labels(
     from planner.exchange.export.whole_file import write_whole
     from planner.paper.label_layout import roll_layout, sheet_layout
     from planner.paper.labels import fleet_labels, labels_pdf
-    from planner.plan.spared import all_or_raise
+    from planner.plan.fault_isolation import all_or_raise
 
     with session.open_ledger() as ledger, ledger.reading() as connection:
         fleet = read_fleet(connection)
@@ -178,7 +178,7 @@ def labels(
         f"{out}: {count} labels",
         json=json,
     )
-    faults.tell(failed, "NOT PRINTED")
+    faults.say_faults(failed, "NOT PRINTED")
     faults.end_with(failed)
 
 

@@ -10,7 +10,7 @@ from fleet.base.entries import Entry
 from fleet.base.units import counted, half_mm_text, mm_text, toward, um_to_mm
 from fleet.facts.equipment import EARLIER_UNKNOWN, Ski, StatedMount
 from fleet.facts.holes import Hole, Side
-from fleet.ledger.history import PairHistory, Told
+from fleet.ledger.history import NotedEntry, PairHistory
 from planner.cli.session import one_line
 from planner.paper.ski_view.zone_map import map_key, zone_map
 
@@ -70,13 +70,13 @@ def pair_lines(history: PairHistory) -> Iterator[str]:
         )
     yield ""
     yield "history"
-    for told in history.told:
-        yield from _told_lines(told, history.zone)
+    for noted in history.entries:
+        yield from _entry_lines(noted, history.zone)
     if history.later:
         yield ""
         yield "entered after that day, about a time before its end"
-        for told in history.later:
-            yield from _told_lines(told, history.zone)
+        for noted in history.later:
+            yield from _entry_lines(noted, history.zone)
     yield ""
     yield CAUTION
 
@@ -144,8 +144,8 @@ def pair_json(history: PairHistory) -> dict[str, Any]:
         "set_by": history.setting.by or None,
         "set_at": history.setting.when.at or None,
         "set_entry": history.setting.when.entry or None,
-        "history": [_told_json(told) for told in history.told],
-        "entered_later": [_told_json(told) for told in history.later],
+        "history": [_entry_json(noted) for noted in history.entries],
+        "entered_later": [_entry_json(noted) for noted in history.later],
     }
 
 
@@ -219,18 +219,18 @@ def half_or_tenth(value_um: int | None) -> str:
     return "?" if value_um is None else f"{value_um / 1000:.1f}"
 
 
-def _told_lines(told: Told, zone: str) -> Iterator[str]:
-    entry = told.entry
+def _entry_lines(noted: NotedEntry, zone: str) -> Iterator[str]:
+    entry = noted.entry
     yield (
         f"  {entry.seq:>6}  {time_text(entry.stated_at_utc, zone)}  {one_line(entry.by)}  {entry.what}"
         f"{_facts_text(entry)}"
     )
     if entry.entered_later:
         yield f"          entered later: written {time_text(entry.recorded_at_utc, zone)}"
-    if told.note is not None:
-        yield f"          “{one_line(told.note)}”"
-    elif told.blanked_by is not None:
-        yield f"          (text blanked by entry {told.blanked_by})"
+    if noted.note is not None:
+        yield f"          “{one_line(noted.note)}”"
+    elif noted.blanked_by is not None:
+        yield f"          (text blanked by entry {noted.blanked_by})"
 
 
 def _facts_text(entry: Entry) -> str:
@@ -308,8 +308,8 @@ def _ski_json(ski: Ski) -> dict[str, Any]:
     }
 
 
-def _told_json(told: Told) -> dict[str, Any]:
-    entry = told.entry
+def _entry_json(noted: NotedEntry) -> dict[str, Any]:
+    entry = noted.entry
     return {
         "seq": entry.seq,
         "at": entry.stated_at_utc,
@@ -317,7 +317,7 @@ def _told_json(told: Told) -> dict[str, Any]:
         "by": entry.by,
         "what": entry.what,
         "body": entry.body,
-        "note": told.note,
-        "blanked_by": told.blanked_by,
+        "note": noted.note,
+        "blanked_by": noted.blanked_by,
         "hash": entry.hash,
     }

@@ -12,7 +12,7 @@ import typer
 from fleet.base.units import counted
 from planner.cli import session, terminal
 from planner.cli.session import By, Json
-from planner.cli.terminal import Column
+from planner.cli.terminal import TerminalColumn
 
 if TYPE_CHECKING:
     from fleet.ledger.ledger import Ledger
@@ -116,7 +116,9 @@ def _say_page(proposal: Proposal, **told: Any) -> None:
     for line in (*head_lines(proposal), ""):
         session.say_folded(line)
     if terminal.attached():
-        terminal.table((Column("sheet"), *(Column(n, right=True) for n in COUNTED)), count_rows(proposal))
+        terminal.table(
+            (TerminalColumn("sheet"), *(TerminalColumn(n, right=True) for n in COUNTED)), count_rows(proposal)
+        )
     else:
         for line in count_lines(proposal):
             session.say(line)

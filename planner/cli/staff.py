@@ -9,7 +9,7 @@ import typer
 from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk, parse_day
 from planner.cli.session import By, Json
-from planner.cli.terminal import Column
+from planner.cli.terminal import TerminalColumn
 
 
 def register(app: typer.Typer) -> None:
@@ -41,7 +41,7 @@ def staff_list(json: Json = False) -> None:
         return
     if people and terminal.attached():
         terminal.table(
-            (Column("name", words=True), Column("role"), Column("signs until")),
+            (TerminalColumn("name", words=True), TerminalColumn("role"), TerminalColumn("signs until")),
             [(p.name, p.role.value, p.valid_until.isoformat()) for p in people.values()],
         )
         return

@@ -19,7 +19,7 @@ _LEAST_WORDS: Final = 16
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class TerminalColumn:
     """One column. ``spare`` ones are left out, the last first, where the terminal is too narrow.
 
     ``words`` are folded between words; anything else, a number above all, stands whole on its line or not.
@@ -36,7 +36,7 @@ def attached() -> bool:
     return sys.stdout.isatty()
 
 
-def table(columns: Sequence[Column], rows: Sequence[Sequence[object]]) -> None:
+def table(columns: Sequence[TerminalColumn], rows: Sequence[Sequence[object]]) -> None:
     """The rows on stdout; lines of text where even the columns that must stand are too wide together."""
     from rich import box
     from rich.cells import cell_len

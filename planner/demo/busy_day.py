@@ -18,7 +18,7 @@ from fleet.rules.clearance import Door
 from fleet.rules.counter import take_back, take_out
 from fleet.tables.snapshot import Fleet, read_fleet
 from planner.demo import moments
-from planner.demo.told import COUNTER, Chapter, Story
+from planner.demo.shared import COUNTER, Chapter, Story
 from planner.plan.values import PlannedSet
 
 _HALF_SIZE_MM: Final = 5

@@ -18,7 +18,7 @@ from fleet.rules.looks import LookKind, parse_found, pieces_of, record_look
 from fleet.tables.snapshot import read_fleet, read_policy
 from planner.demo import moments
 from planner.demo.busy_day import busy_day
-from planner.demo.told import HEAD_TECHNICIAN, MANAGER, SAMPLE, SECOND, TECHNICIAN, Chapter, Say, Story
+from planner.demo.shared import HEAD_TECHNICIAN, MANAGER, SAMPLE, SECOND, TECHNICIAN, Chapter, Say, Story
 from planner.plan.values import Plan, PlannedSet, Rung
 
 if TYPE_CHECKING:
@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from planner.bench.orders.book import WorkOrder
 
 
-def tell(folder: Path, say: Say, *, sample: Path = SAMPLE) -> tuple[Chapter, ...]:
+def run_story(folder: Path, say: Say, *, sample: Path = SAMPLE) -> tuple[Chapter, ...]:
     """Run every chapter into an empty folder and return what each one left behind.
 
     ``sample`` holds ``fleet.xlsx``, ``policy.csv`` and ``counter_day.csv``.
@@ -167,7 +167,7 @@ def work_the_bench(story: Story) -> Chapter:
             with story.desk(TECHNICIAN, moments.first_visit(minutes)) as desk:
                 plugged(desk, order.name)
         with story.desk(TECHNICIAN, moments.bench_moment(minutes)) as desk:
-            closed = done(desk, order.name, measured=seen, glue=glue_said(story, order))
+            closed = done(desk, order.name, measured=seen, glue=glue_used(story, order))
         lines.append(
             f"{order.name}  {order.tag}  {order.way:<12}  {len(closed.drilled)} drilled,"
             f" {len(closed.plugged)} plugged; now: {closed.place.value}"
@@ -191,7 +191,7 @@ def work_the_bench(story: Story) -> Chapter:
     )
 
 
-def glue_said(story: Story, order: WorkOrder) -> str | None:
+def glue_used(story: Story, order: WorkOrder) -> str | None:
     """What stands in the sheet's box: the glue on the bench, nothing where no screw is driven."""
     from planner.bench.orders.close import screws_to_glue
 

@@ -9,7 +9,7 @@ from textwrap import wrap
 from typing import Final
 
 from planner.demo import moments
-from planner.demo.told import Chapter
+from planner.demo.shared import Chapter
 
 COLUMNS: Final = 100
 

@@ -6,10 +6,10 @@ import io
 from collections.abc import Sequence
 
 from fleet.rules.loosening.rates import Rate
-from fleet.rules.loosening.survival import Step
+from fleet.rules.loosening.survival import SurvivalStep
 
 
-def loosening_xlsx(rates: Sequence[Rate], steps: Sequence[Step], *, group: str) -> bytes:
+def loosening_xlsx(rates: Sequence[Rate], steps: Sequence[SurvivalStep], *, group: str) -> bytes:
     """The workbook's bytes: sheets ``rates`` and ``curve``, the latter with a chart."""
     import xlsxwriter
 

@@ -1,1 +1,1 @@
-"""Where holes may go and what holes are: places, reasons, names, surveys, and how many mounts are left."""
+"""The geometry of holes: legal places, reasons against a place, names of old holes, surveys, life left."""

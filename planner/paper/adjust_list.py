@@ -13,11 +13,11 @@ from planner.paper.ink import INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
-from planner.paper.sheet_frame import Anchors, Paper, Sheet, paper_named, standing_cautions
+from planner.paper.sheet_frame import Anchors, FramedSheet, Paper, paper_named, standing_cautions
 from planner.paper.typeface import shortened, size_that_fits
 from planner.paper.work_order import order_anchors, sheet_code, work_order_pages
 from planner.paper.work_order_facts import WorkOrderSheet
-from planner.paper.work_order_steps import Step
+from planner.paper.work_order_steps import OrderStep
 from planner.plan.piece_words import NOT_KNOWN
 from planner.plan.values import Rung
 
@@ -49,7 +49,7 @@ def adjust_pages(orders: Sequence[WorkOrderSheet], paper: Paper) -> Iterator[Pag
     """The tick lists of these orders, in their order."""
     chunks = [orders[start : start + TO_A_PAGE] for start in range(0, len(orders), TO_A_PAGE)]
     for number, chunk in enumerate(chunks, start=1):
-        sheet = Sheet(paper, proposal=chunk[0].proposal)
+        sheet = FramedSheet(paper, proposal=chunk[0].proposal)
         sheet.finish(_anchors(chunk), [standing_cautions()], number, len(chunks))
         _head(sheet, chunk)
         top = sheet.top + _HEAD
@@ -64,7 +64,7 @@ def _anchors(chunk: Sequence[WorkOrderSheet]) -> Anchors:
     return order_anchors(chunk[0], name=f"adjustments {names[0]} to {names[-1]}")
 
 
-def _head(sheet: Sheet, chunk: Sequence[WorkOrderSheet]) -> None:
+def _head(sheet: FramedSheet, chunk: Sequence[WorkOrderSheet]) -> None:
     y = sheet.top
     sheet.words(sheet.left, y + 8.2, "Adjustments: no screw is touched", size=TITLE + 4, face=Face.BOLD)
     pairs = f"{len(chunk)} pairs" if len(chunk) > 1 else "1 pair"
@@ -92,7 +92,7 @@ def _head(sheet: Sheet, chunk: Sequence[WorkOrderSheet]) -> None:
     sheet.line(sheet.left, y + _HEAD, sheet.right, y + _HEAD, stroke=INK, width=0.5)
 
 
-def _box_places(sheet: Sheet) -> list[float]:
+def _box_places(sheet: FramedSheet) -> list[float]:
     x = sheet.right - sum(w for _, w in _BOXES)
     places = []
     for _, w in _BOXES:
@@ -101,7 +101,7 @@ def _box_places(sheet: Sheet) -> list[float]:
     return places
 
 
-def _row(sheet: Sheet, order: WorkOrderSheet, y: float, h: float) -> None:
+def _row(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -> None:
     code = min(15.0, h - 5.0)
     sheet.add(qr_code(sheet_code(order, "AB"), sheet.left, y + 2.0, code))
     x, room = sheet.left + code + 3.5, _NAMES - code - 6.0
@@ -119,7 +119,7 @@ def _row(sheet: Sheet, order: WorkOrderSheet, y: float, h: float) -> None:
     sheet.line(sheet.left, y + h, sheet.right, y + h, stroke=RULE, width=0.3)
 
 
-def _pieces(sheet: Sheet, order: WorkOrderSheet, y: float, h: float) -> None:
+def _pieces(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -> None:
     """One line a piece with how far, one with from and to; last where the boot's centre must be."""
     x = sheet.left + _NAMES
     room = _box_places(sheet)[0] - x - 2.0
@@ -136,7 +136,7 @@ def _pieces(sheet: Sheet, order: WorkOrderSheet, y: float, h: float) -> None:
         sheet.words(x, y + 1.2 + row * (index + 0.75), text, size=size, face=face)
 
 
-def _from_to(step: Step) -> str:
+def _from_to(step: OrderStep) -> str:
     """``from 142.0 TIP to 134.5 TIP``; of both skis where they differ. The rule is read as the order says."""
     if step.begins is None:
         return ""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 from planner.bench.weeks.bench_file import hours_per_day
 from planner.bench.weeks.calendar import wall
 from planner.bench.weeks.values import Bench, BenchPlan, Job
-from planner.paper.workbook_tables import Cell, Column, Table
+from planner.paper.workbook_tables import Cell, Column, WorkbookTable
 
 if TYPE_CHECKING:
     from xlsxwriter.workbook import Workbook
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 HOURS = "Bench hours"
 
 
-def calendar_table(bench: Bench, jobs: Sequence[Job], plan: BenchPlan) -> Table:
+def calendar_table(bench: Bench, jobs: Sequence[Job], plan: BenchPlan) -> WorkbookTable:
     """Every visit in order of time; a cure is told where it begins."""
     by_number = {job.number: job for job in jobs}
     rows: list[tuple[Cell, ...]] = []
@@ -47,10 +47,12 @@ def calendar_table(bench: Bench, jobs: Sequence[Job], plan: BenchPlan) -> Table:
         Column("pair", 11), Column("do", 52), Column("jig", 27), Column("jig set-up", 9),
         Column("cures", 35), Column("due", 11), Column("late", 7), Column("minutes", 9, True),
     )  # fmt: skip
-    return Table(name="Bench calendar", title="Bench calendar", columns=columns, rows=tuple(rows), frozen=3)
+    return WorkbookTable(
+        name="Bench calendar", title="Bench calendar", columns=columns, rows=tuple(rows), frozen=3
+    )
 
 
-def hours_table(bench: Bench, plan: BenchPlan) -> Table:
+def hours_table(bench: Bench, plan: BenchPlan) -> WorkbookTable:
     """Open days with the hours there are, the hours of work and of setting up jigs."""
     rows = tuple(
         (
@@ -66,7 +68,7 @@ def hours_table(bench: Bench, plan: BenchPlan) -> Table:
         Column("day", 12), Column("open, hours", 10, True), Column("work, hours", 10, True),
         Column("jig set-up, hours", 10, True), Column("free, hours", 10, True),
     )  # fmt: skip
-    return Table(name=HOURS, title="Bench hours of each day", columns=columns, rows=rows)
+    return WorkbookTable(name=HOURS, title="Bench hours of each day", columns=columns, rows=rows)
 
 
 def add_hours_chart(book: Workbook, sheet: Any, *, header_row: int, days: int) -> None:

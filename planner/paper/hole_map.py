@@ -21,7 +21,7 @@ from planner.paper.moments import moment_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
-from planner.paper.sheet_frame import Anchors, Paper, Sheet, paper_named, standing_cautions, tag_words
+from planner.paper.sheet_frame import Anchors, FramedSheet, Paper, paper_named, standing_cautions, tag_words
 from planner.paper.signs import old_hole_sign
 from planner.paper.ski_facts import OldHoleFact, SkiFact
 from planner.paper.ski_picture import SkiPicture
@@ -41,7 +41,7 @@ def hole_map_pdf(fleet: Fleet, tags: Sequence[str], *, printed_at: datetime, pap
 
 
 def _page(fleet: Fleet, pair: Pair, printed_at: datetime, paper: Paper) -> Page:
-    sheet = Sheet(paper, proposal=False)
+    sheet = FramedSheet(paper, proposal=False)
     printed = moment_text(printed_at, fleet.zone)
     anchors = Anchors(
         shop=fleet.shop,
@@ -61,7 +61,7 @@ def _page(fleet: Fleet, pair: Pair, printed_at: datetime, paper: Paper) -> Page:
     sheet.add(qr_code(pair.tag, sheet.left, sheet.top, 15.0))
     tag_words(sheet, sheet.left + 19, sheet.top + 11, pair.tag, size=34, room=95, face=Face.BOLD)
     sheet.words(sheet.right, sheet.top + 6, "HOLE MAP", size=TITLE, face=Face.BOLD, anchor=Anchor.END)
-    facts = f" · {mm_text(pair.length_mm * 100)} cm · {pair.mounts_told}"
+    facts = f" · {mm_text(pair.length_mm * 100)} cm · {pair.mounts_text}"
     room = sheet.room - 19 - 97 - width_mm(facts, Face.SANS, 9)
     model = shortened(pair.model, Face.SANS, 9, room)
     sheet.words(sheet.right, sheet.top + 12, model + facts, size=9, anchor=Anchor.END)
@@ -129,7 +129,7 @@ def _from_the_tip(ski: Ski) -> list[Hole]:
     return sorted(ski.holes, key=lambda hole: (-hole.x_um, hole.y_um, hole.hole_id))
 
 
-def _table(sheet: Sheet, ski: Ski, fact: SkiFact, left: float, top: float, width: float) -> None:
+def _table(sheet: FramedSheet, ski: Ski, fact: SkiFact, left: float, top: float, width: float) -> None:
     if not fact.old_holes:
         words = "no holes on record" if ski.inspected else "no holes on record, and nobody has looked"
         sheet.words(left, top + 4, words, size=9, face=Face.BOLD)

@@ -17,8 +17,8 @@ from fleet.ledger.desk import Desk
 from fleet.tables.snapshot import read_fleet
 from planner.bench.orders.book import WorkOrder, find_order, read_orders
 from planner.bench.orders.issue import Issued, issue, still_holds, wait_for
+from planner.plan.fault_isolation import Fault, all_but_faulty
 from planner.plan.plan_file import plan_hash
-from planner.plan.spared import Fault, all_but_faulty
 from planner.plan.values import Plan
 
 SHEETS = "work_orders_issued.pdf"

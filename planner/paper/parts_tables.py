@@ -6,15 +6,15 @@ from collections.abc import Sequence
 
 from fleet.base.units import counted
 from planner.bench.parts.shortage import StockLine, shopping_list, stock_name
-from planner.paper.workbook_tables import Column, Table
+from planner.paper.workbook_tables import Column, WorkbookTable
 
 
-def parts_tables(lines: Sequence[StockLine]) -> tuple[Table, Table]:
+def parts_tables(lines: Sequence[StockLine]) -> tuple[WorkbookTable, WorkbookTable]:
     """(parts and tools, shopping list)."""
     return every_part(lines), _shopping(lines)
 
 
-def every_part(lines: Sequence[StockLine]) -> Table:
+def every_part(lines: Sequence[StockLine]) -> WorkbookTable:
     """What the orders take, against the stock where it is known."""
     rows = tuple(
         (
@@ -36,10 +36,10 @@ def every_part(lines: Sequence[StockLine]) -> Table:
         Column("first order without", 18), Column("note", 18),
     )  # fmt: skip
     title = "Parts and tools of the bench"
-    return Table(name="Parts and tools", title=title, columns=columns, rows=rows, frozen=2)
+    return WorkbookTable(name="Parts and tools", title=title, columns=columns, rows=rows, frozen=2)
 
 
-def _shopping(lines: Sequence[StockLine]) -> Table:
+def _shopping(lines: Sequence[StockLine]) -> WorkbookTable:
     rows = tuple(
         (stock_name(line.need.part), line.need.part.unit, line.buy, line.first_hit or "")
         for line in shopping_list(lines)
@@ -48,4 +48,4 @@ def _shopping(lines: Sequence[StockLine]) -> Table:
         Column("part", 58), Column("counted in", 10), Column("to buy", 9), Column("first order without", 18),
     )  # fmt: skip
     title = "Shopping list, reserve included"
-    return Table(name="Shopping list", title=title, columns=columns, rows=rows, landscape=False)
+    return WorkbookTable(name="Shopping list", title=title, columns=columns, rows=rows, landscape=False)

@@ -33,7 +33,7 @@ def pdf_of(pages: Iterable[Page], *, title: str) -> bytes:
     count = 0
     for page in pages:
         canvas.setPageSize((page.width * PT, page.height * PT))
-        pen = _Pen(canvas, page.height)
+        pen = _CanvasPen(canvas, page.height)
         for shape in page.shapes:
             pen.draw(shape)
         canvas.showPage()
@@ -51,7 +51,7 @@ def _colour(text: str) -> Any:
     return HexColor(text)
 
 
-class _Pen:
+class _CanvasPen:
     """Draws the shapes of one page; remembers ink, width and dash, and only says what changes."""
 
     def __init__(self, canvas: Canvas, height: float) -> None:

@@ -16,8 +16,8 @@ from typing import TypeVar
 from fleet.base.errors import BadInput
 from fleet.tables.snapshot import Fleet
 from planner.paper.plan_paper import plan_paper
+from planner.plan.fault_isolation import Fault, all_but_faulty
 from planner.plan.plan_file import PLAN_FILE, plan_text
-from planner.plan.spared import Fault, all_but_faulty
 from planner.plan.values import Plan
 
 BOOK_FILE = "plan.xlsx"

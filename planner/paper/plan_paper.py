@@ -6,8 +6,8 @@ from collections.abc import Callable, Sequence
 from datetime import datetime
 
 from fleet.tables.snapshot import Fleet
+from planner.plan.fault_isolation import Fault, all_but_faulty
 from planner.plan.proof_words import result_of
-from planner.plan.spared import Fault, all_but_faulty
 from planner.plan.values import Plan, PlannedSet, Rung
 
 

@@ -19,7 +19,7 @@ from planner.paper.moments import moment_text, stale_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
-from planner.paper.sheet_frame import Anchors, Paper, Sheet, paper_named, standing_cautions, tag_words
+from planner.paper.sheet_frame import Anchors, FramedSheet, Paper, paper_named, standing_cautions, tag_words
 from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
 from planner.plan.values import PlannedSet, Rung
 
@@ -81,7 +81,7 @@ def _pages(
 ) -> Iterator[Page]:
     chunks = [sets[start : start + CHUNK] for start in range(0, len(sets), CHUNK)]
     for number, chunk in enumerate(chunks, start=1):
-        sheet = Sheet(paper, proposal=proposal)
+        sheet = FramedSheet(paper, proposal=proposal)
         sheet.finish(anchors, [standing_cautions()], number, len(chunks))
         said = f"of {len(chunks)} chunks · {len(sets)} pairs" + (f" · plan: {standing}" if standing else "")
         _head(sheet, fleet, chunk, number, said)
@@ -94,7 +94,7 @@ def _pages(
         yield sheet.page(sheet.width, sheet.height)
 
 
-def _head(sheet: Sheet, fleet: Fleet, chunk: Sequence[PlannedSet], number: int, said: str) -> None:
+def _head(sheet: FramedSheet, fleet: Fleet, chunk: Sequence[PlannedSet], number: int, said: str) -> None:
     y = sheet.top
     sheet.words(sheet.left, y + 8.2, "Season prep", size=TITLE + 6, face=Face.BOLD)
     sheet.words(sheet.left, y + 14.2, fleet.shop, size=READ, face=Face.BOLD)
@@ -123,7 +123,7 @@ def _head(sheet: Sheet, fleet: Fleet, chunk: Sequence[PlannedSet], number: int, 
     sheet.line(sheet.left, y + _HEAD, sheet.right, y + _HEAD, stroke=INK, width=0.5)
 
 
-def _columns(sheet: Sheet) -> list[tuple[float, float]]:
+def _columns(sheet: FramedSheet) -> list[tuple[float, float]]:
     """Left and width of each answer column; the release test takes what is left over."""
     spare = sheet.room - _NAMES - sum(width for *_, width in _COLUMNS)
     x = sheet.left + _NAMES
@@ -136,7 +136,7 @@ def _columns(sheet: Sheet) -> list[tuple[float, float]]:
 
 
 def _row(
-    sheet: Sheet, pair: Pair, boot: Boot, planned: PlannedSet, y: float, h: float, *, banded: bool
+    sheet: FramedSheet, pair: Pair, boot: Boot, planned: PlannedSet, y: float, h: float, *, banded: bool
 ) -> None:
     if banded:
         sheet.box(sheet.left, y, sheet.room, h, fill=ICE)
@@ -196,7 +196,7 @@ def _brake(pair: Pair, planned: PlannedSet) -> str:
     return f"{mm_text(planned.brake_um)} / {waist}"
 
 
-def _signatures(sheet: Sheet, count: int) -> None:
+def _signatures(sheet: FramedSheet, count: int) -> None:
     y = sheet.bottom - _SIGN_ROW
     x = sheet.left
     cells = (

@@ -21,7 +21,7 @@ from planner.paper.moments import moment_text, stale_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
-from planner.paper.sheet_frame import Anchors, Paper, Sheet, paper_named, standing_cautions, tag_words
+from planner.paper.sheet_frame import Anchors, FramedSheet, Paper, paper_named, standing_cautions, tag_words
 from planner.paper.typeface import shortened, size_that_fits, wrapped
 
 _EXPECTED_LINES: Final = 4
@@ -80,7 +80,7 @@ def _pages(
     for tag in tags:
         pair = fleet.pair(tag)
         boot = fleet.boot(boots[tag]) if tag in boots else None
-        sheet = Sheet(paper, proposal=False)
+        sheet = FramedSheet(paper, proposal=False)
         sheet.finish(anchors, [standing_cautions()], 1, 1)
         y = _head(sheet, pair, boot)
         _cards(sheet, chunks_of(pair, fleet.bindings_on(tag), boot), y + 3.5)
@@ -175,7 +175,7 @@ def _brake(binding: Binding) -> str:
     return "no brake" if binding.brake_um is None else mm_text(binding.brake_um)
 
 
-def _head(sheet: Sheet, pair: Pair, boot: Boot | None) -> float:
+def _head(sheet: FramedSheet, pair: Pair, boot: Boot | None) -> float:
     y = sheet.top
     sheet.add(qr_code(pair.tag, sheet.left, y + 0.5, 16.5))
     x = sheet.left + 20.5
@@ -194,7 +194,7 @@ def _head(sheet: Sheet, pair: Pair, boot: Boot | None) -> float:
     return y + 19.4
 
 
-def _cards(sheet: Sheet, chunks: Sequence[Chunk], top: float) -> None:
+def _cards(sheet: FramedSheet, chunks: Sequence[Chunk], top: float) -> None:
     gap = 4.0
     w = (sheet.room - gap) / 2
     h = (sheet.bottom - top - gap - 15.0) / 2
@@ -216,7 +216,7 @@ def _cards(sheet: Sheet, chunks: Sequence[Chunk], top: float) -> None:
         x += sheet.room * share
 
 
-def _card(sheet: Sheet, chunk: Chunk, x: float, y: float, w: float, h: float) -> None:
+def _card(sheet: FramedSheet, chunk: Chunk, x: float, y: float, w: float, h: float) -> None:
     sheet.box(x, y, w, h, fill=WHITE, stroke=INK, width=0.5, radius=1.5)
     sheet.words(x + 3, y + 6.2, chunk.title, size=13, face=Face.BOLD)
     boxes = x + w - 2 * _BOX - 4.0
@@ -232,7 +232,7 @@ def _card(sheet: Sheet, chunk: Chunk, x: float, y: float, w: float, h: float) ->
     sheet.line(x + 22, base, x + w - 3, base, stroke=SOFT, width=0.25)
 
 
-def _item(sheet: Sheet, item: Item, x: float, y: float, boxes: float, row: float) -> None:
+def _item(sheet: FramedSheet, item: Item, x: float, y: float, boxes: float, row: float) -> None:
     lines = wrapped(item.ask, Face.SANS, 9.5, boxes - x - 2)
     start = y + row / 2 - (len(lines) - 1) * 2.0 + 1.2
     for index, line in enumerate(lines):

@@ -13,7 +13,7 @@ from planner.paper.ink import GARNET, ICE, INK, LABEL, READ, RULE, SOFT, TITLE, 
 from planner.paper.moments import moment_text, stale_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.shapes import Anchor, Face, Page
-from planner.paper.sheet_frame import Anchors, Paper, Sheet, answer_box, paper_named, standing_cautions
+from planner.paper.sheet_frame import Anchors, FramedSheet, Paper, answer_box, paper_named, standing_cautions
 from planner.paper.typeface import shortened, size_that_fits, wrapped
 
 _CELL_ROW: Final = 8.6
@@ -85,7 +85,7 @@ def _pages(fleet: Fleet, cells: Sequence[BootCell], anchors: Anchors, paper: Pap
         yield _cells_page(cells, chunk, anchors, paper, number, 1 + len(chunks), fleet)
 
 
-def _title(sheet: Sheet, title: str, below: str, right: str) -> float:
+def _title(sheet: FramedSheet, title: str, below: str, right: str) -> float:
     y = sheet.top
     sheet.words(sheet.left, y + 8.2, title, size=TITLE + 4, face=Face.BOLD)
     sheet.words(sheet.left, y + 14.0, below, size=READ)
@@ -95,7 +95,7 @@ def _title(sheet: Sheet, title: str, below: str, right: str) -> float:
 
 
 def _shop_page(fleet: Fleet, anchors: Anchors, paper: Paper, pages: int) -> Page:
-    sheet = Sheet(paper, proposal=False)
+    sheet = FramedSheet(paper, proposal=False)
     sheet.finish(anchors, [standing_cautions()], 1, pages)
     y = _title(sheet, "Season prep: the shop", fleet.shop, "one chunk, nine things") + 4
     items = shop_items(fleet)
@@ -126,7 +126,7 @@ def _cells_page(
     pages: int,
     fleet: Fleet,
 ) -> Page:
-    sheet = Sheet(paper, proposal=False)
+    sheet = FramedSheet(paper, proposal=False)
     sheet.finish(anchors, [standing_cautions()], page, pages)
     drawn = sum(len(cell.drawn) for cell in cells)
     boots = sum(len(cell.tags) for cell in cells)
@@ -159,12 +159,12 @@ def _cells_page(
     return sheet.page(sheet.width, sheet.height)
 
 
-def _columns(sheet: Sheet) -> tuple[float, ...]:
+def _columns(sheet: FramedSheet) -> tuple[float, ...]:
     left = sheet.left
     return (left + 1.0, left + 62.0, left + 76.0, left + 112.0, sheet.right - 24.0)
 
 
-def _cell(sheet: Sheet, cell: BootCell, y: float, columns: tuple[float, ...]) -> None:
+def _cell(sheet: FramedSheet, cell: BootCell, y: float, columns: tuple[float, ...]) -> None:
     name = shortened(cell.model, Face.BOLD, 9.5, 58)
     sheet.words(columns[0], y + 3.8, name, size=9.5, face=Face.BOLD)
     shell = "size not recorded" if cell.shell_cm is None else f"shell {cell.shell_cm}"
@@ -203,7 +203,7 @@ def _cell(sheet: Sheet, cell: BootCell, y: float, columns: tuple[float, ...]) ->
         sheet.words(columns[2], y + 5.6, "not drawn this time", size=8, fill=SOFT)
 
 
-def _sign(sheet: Sheet, titles: tuple[str, str]) -> None:
+def _sign(sheet: FramedSheet, titles: tuple[str, str]) -> None:
     y = sheet.bottom - 14.0
     for index, title in enumerate(titles):
         w = sheet.room / 2

@@ -22,8 +22,8 @@ from planner.paper.shapes import Anchor, Face, Page
 from planner.paper.sheet_frame import (
     LEAST_TAG,
     Anchors,
+    FramedSheet,
     Paper,
-    Sheet,
     answer_box,
     paper_named,
     standing_cautions,
@@ -121,7 +121,7 @@ def _page(
     pages: int,
     not_drawn: Sequence[str],
 ) -> Page:
-    sheet = Sheet(paper, proposal=False)
+    sheet = FramedSheet(paper, proposal=False)
     sheet.finish(anchors, [standing_cautions()], page, pages)
     _head(sheet, listed, sum(isinstance(item[1], RecheckRow) for item in items))
     y = sheet.top + _HEAD
@@ -142,7 +142,7 @@ def _page(
     return sheet.page(sheet.width, sheet.height)
 
 
-def _head(sheet: Sheet, listed: RecheckList, here: int) -> None:
+def _head(sheet: FramedSheet, listed: RecheckList, here: int) -> None:
     y = sheet.top
     sheet.add(qr_code(listed.list_id, sheet.left, y + 0.5, 16.5))
     x = sheet.left + 20.5
@@ -185,7 +185,7 @@ def _head(sheet: Sheet, listed: RecheckList, here: int) -> None:
     sheet.line(sheet.left, y + _HEAD, sheet.right, y + _HEAD, stroke=INK, width=0.5)
 
 
-def _key(sheet: Sheet, y: float) -> None:
+def _key(sheet: FramedSheet, y: float) -> None:
     """How an answer is written, shown and said."""
     third = sheet.room / 3
     keys = (
@@ -217,15 +217,15 @@ def _hours(minutes: int) -> str:
     return f"{minutes} min" if minutes < 100 else f"{minutes // 60}:{minutes % 60:02d} h"
 
 
-def _picture_left(sheet: Sheet) -> float:
+def _picture_left(sheet: FramedSheet) -> float:
     return sheet.right - 47.0 - _PICTURE
 
 
-def _result_x(sheet: Sheet) -> tuple[float, float]:
+def _result_x(sheet: FramedSheet) -> tuple[float, float]:
     return (sheet.right - 43.5, sheet.right - 31.0)
 
 
-def _band(sheet: Sheet, group: Group, count: int, y: float) -> None:
+def _band(sheet: FramedSheet, group: Group, count: int, y: float) -> None:
     loud = group is Group.CHECK_FIRST
     sheet.box(sheet.left, y + 0.2, sheet.room, _BAND - 0.4, fill=GARNET if loud else ICE)
     ink = WHITE if loud else INK
@@ -236,7 +236,7 @@ def _band(sheet: Sheet, group: Group, count: int, y: float) -> None:
     )
 
 
-def _row(sheet: Sheet, number: int, row: RecheckRow, y: float) -> None:
+def _row(sheet: FramedSheet, number: int, row: RecheckRow, y: float) -> None:
     x = sheet.left
     picture = _picture_left(sheet)
     room = picture - x - 6
@@ -275,7 +275,7 @@ def _reasons(reasons: Sequence[str], face: Face, room: float) -> list[str]:
     return lines
 
 
-def _strip(sheet: Sheet, row: RecheckRow, side: Side, x: float, y: float) -> None:
+def _strip(sheet: FramedSheet, row: RecheckRow, side: Side, x: float, y: float) -> None:
     """One ski lying on its side of the page, tip to the right, with a ring for each screw."""
     h = 6.8
     sheet.box(x, y, _PICTURE, h, fill=ICE, stroke=SOFT, width=0.2, radius=1.6)
@@ -331,7 +331,7 @@ def _laid_out(
     ]
 
 
-def _tail(sheet: Sheet, listed: RecheckList, y: float, not_drawn: Sequence[str]) -> None:
+def _tail(sheet: FramedSheet, listed: RecheckList, y: float, not_drawn: Sequence[str]) -> None:
     for tag in not_drawn:
         text = f"ALSO ON THIS LIST, not drawn: look at every screw of {tag}"
         for line in wrapped(text, Face.BOLD, 9, sheet.room):
@@ -347,7 +347,7 @@ def _tail(sheet: Sheet, listed: RecheckList, y: float, not_drawn: Sequence[str])
         y += 4.2
 
 
-def _signatures(sheet: Sheet) -> None:
+def _signatures(sheet: FramedSheet) -> None:
     h = _SIGN_ROW
     y = sheet.bottom - h
     x = sheet.left

@@ -58,7 +58,7 @@ class Anchors:
     holds: str = ""
 
 
-class Sheet(Drawing):
+class FramedSheet(Drawing):
     """A drawing on one paper, with the free room between ``top`` and ``bottom``, ``left`` and ``right``."""
 
     def __init__(self, paper: Paper, *, proposal: bool) -> None:
@@ -114,7 +114,7 @@ def standing_cautions() -> str:
     return f"{cautions.DEFER} {cautions.NO_SETTING} {cautions.CLAIM}"
 
 
-def _proposal_band(sheet: Sheet) -> None:
+def _proposal_band(sheet: FramedSheet) -> None:
     x, y, w, h = sheet.left, 6.5, sheet.room, 8.0
     sheet.box(x, y, w, h, fill=AMBER)
     text = f"{cautions.PROPOSAL}  ·  {cautions.PROPOSAL_WHY}"

@@ -15,8 +15,8 @@ from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
 from planner.paper.sheet_frame import (
     Anchors,
+    FramedSheet,
     Paper,
-    Sheet,
     answer_box,
     box_label,
     standing_cautions,
@@ -51,7 +51,7 @@ def survey_sheet_pdf(pair: Pair, *, anchors: Anchors, paper: Paper) -> bytes:
 
 def survey_page(pair: Pair, *, anchors: Anchors, paper: Paper) -> Page:
     """The page as shapes, for the writers and the tests."""
-    sheet = Sheet(paper, proposal=False)
+    sheet = FramedSheet(paper, proposal=False)
     sheet.finish(
         anchors,
         [f"A hole that is not on this sheet may still be in the ski: look first. {standing_cautions()}"],
@@ -71,7 +71,7 @@ def survey_page(pair: Pair, *, anchors: Anchors, paper: Paper) -> Page:
     return sheet.page(sheet.width, sheet.height)
 
 
-def _head(sheet: Sheet, pair: Pair) -> float:
+def _head(sheet: FramedSheet, pair: Pair) -> float:
     top = sheet.top
     sheet.add(qr_code(pair.tag, sheet.left + 2, top + 1, 15))
     tag_words(sheet, sheet.left + 22, top + 13, pair.tag, size=38, room=85, face=Face.BOLD)
@@ -87,7 +87,7 @@ def _head(sheet: Sheet, pair: Pair) -> float:
     return top + 20
 
 
-def _known(sheet: Sheet, ski: Ski, left: float, top: float, wide: float) -> None:
+def _known(sheet: FramedSheet, ski: Ski, left: float, top: float, wide: float) -> None:
     """What the ledger holds of one ski: to be compared with, not to be copied."""
     sheet.words(left, top + 6.5, ski.side.value, size=20, face=Face.BOLD)
     box_label(sheet, left + 8, top + 3, "known to the ledger: look whether it is so")
@@ -133,7 +133,7 @@ def _signed(value_um: int) -> str:
     return sign + half_mm_text(abs(value_um))
 
 
-def _boxes(sheet: Sheet, left: float, top: float, wide: float) -> None:
+def _boxes(sheet: FramedSheet, left: float, top: float, wide: float) -> None:
     box_label(sheet, left, top + 5, "mark to tail, rule laid flat")
     answer_box(sheet, left + wide - 48, top, 40, 8)
     sheet.words(left + wide - 7, top + 5.5, "mm", size=9)
@@ -164,7 +164,7 @@ def _boxes(sheet: Sheet, left: float, top: float, wide: float) -> None:
     answer_box(sheet, left + 62, y, 24, 8)
 
 
-def _four(sheet: Sheet, left: float, top: float, wide: float, name: str) -> None:
+def _four(sheet: FramedSheet, left: float, top: float, wide: float, name: str) -> None:
     """Four holes as they lie, TIP above: a box on each side, one for each diagonal, one for x."""
     box_label(sheet, left, top + 2, name)
     w, h = 13.0, 5.6
@@ -193,7 +193,7 @@ def _four(sheet: Sheet, left: float, top: float, wide: float, name: str) -> None
         answer_box(sheet, x, y + 2.2, wide / 3 - 1, h)
 
 
-def _foot(sheet: Sheet, tag: str, top: float) -> None:
+def _foot(sheet: FramedSheet, tag: str, top: float) -> None:
     box_label(sheet, sheet.left, top + 5, "measured by")
     answer_box(sheet, sheet.left + 20, top, 62, 8)
     box_label(sheet, sheet.left + 86, top + 5, "day, time")

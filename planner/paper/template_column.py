@@ -47,7 +47,7 @@ def draw_column(
     height: float,
 ) -> None:
     """Write the column between ``left`` and ``right``, top to bottom, and the foot below it."""
-    pen = _Pen(d, left, right, 10.0)
+    pen = _ColumnPen(d, left, right, 10.0)
     if column.proposal:
         pen.proposal()
     pen.words("TRUE-SCALE TEMPLATE", 9.5, Face.BOLD)
@@ -88,7 +88,7 @@ def draw_column(
     _foot(d, column, pen.y + 3, left, right, height, number, count)
 
 
-class _Pen:
+class _ColumnPen:
     """Writes downward in the column."""
 
     def __init__(self, d: Drawing, left: float, right: float, y: float) -> None:

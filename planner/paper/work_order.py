@@ -32,8 +32,8 @@ from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
 from planner.paper.sheet_frame import (
     Anchors,
+    FramedSheet,
     Paper,
-    Sheet,
     answer_box,
     box_label,
     paper_named,
@@ -45,7 +45,7 @@ from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact
 from planner.paper.ski_picture import SkiPicture, nearest_text
 from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
 from planner.paper.work_order_facts import WorkOrderSheet
-from planner.paper.work_order_steps import Step
+from planner.paper.work_order_steps import OrderStep
 from planner.plan.values import Rung
 
 _STEP_ROW = 7.7
@@ -72,7 +72,7 @@ def work_order_pages(order: WorkOrderSheet, paper: Paper) -> Iterator[Page]:
 
 
 def _page(order: WorkOrderSheet, ski: SkiFact, paper: Paper, page: int, pages: int) -> Page:
-    sheet = Sheet(paper, proposal=order.proposal)
+    sheet = FramedSheet(paper, proposal=order.proposal)
     sheet.finish(order_anchors(order), _notes(order), page, pages)
     y = _head(sheet, order, ski, sheet.top)
     y = _act(sheet, order, ski, y + 2.5)
@@ -132,7 +132,7 @@ def _notes(order: WorkOrderSheet) -> list[str]:
     return [f"{standing_cautions()} {cautions.SPACING}", policy]
 
 
-def _head(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> float:
+def _head(sheet: FramedSheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> float:
     pair = order.pair
     code = sheet_code(order, "".join(ski.sides))
     sheet.add(qr_code(code, sheet.left, y + 0.5, 16.5))
@@ -164,7 +164,7 @@ def _head(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> float:
     return y + 19.4
 
 
-def _act(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> float:
+def _act(sheet: FramedSheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> float:
     h = 24.0
     loud = 67.0
     split = sheet.right - loud
@@ -174,7 +174,7 @@ def _act(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> float:
     return y + h
 
 
-def _binding_words(sheet: Sheet, order: WorkOrderSheet, x: float, y: float, w: float) -> None:
+def _binding_words(sheet: FramedSheet, order: WorkOrderSheet, x: float, y: float, w: float) -> None:
     if order.takes_off:
         box_label(sheet, x, y + 2.4, "take off")
         old = shortened(order.takes_off, Face.SANS, READ, w)
@@ -198,7 +198,9 @@ def _binding_words(sheet: Sheet, order: WorkOrderSheet, x: float, y: float, w: f
         sheet.words(x, top + 11.9 + 3.8 * line, shortened(text, Face.SANS, points, w), size=points)
 
 
-def _boot_words(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, x: float, y: float, w: float) -> None:
+def _boot_words(
+    sheet: FramedSheet, order: WorkOrderSheet, ski: SkiFact, x: float, y: float, w: float
+) -> None:
     box_label(sheet, x, y + 2.4, f"boot {order.boot.tag}, sole", room=w)
     number, _, counts = order.boot.sole_words.partition(" mm")
     counts = counts.removeprefix(", ")
@@ -220,7 +222,7 @@ def _boot_words(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, x: float, y: 
 
 
 def _loud_box(
-    sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, x: float, y: float, w: float, h: float
+    sheet: FramedSheet, order: WorkOrderSheet, ski: SkiFact, x: float, y: float, w: float, h: float
 ) -> None:
     if not order.drills:
         _quiet_box(sheet, order, x, y, w, h)
@@ -248,7 +250,7 @@ def _loud_box(
     sheet.words(x + 4, y + h - 1.9, text, size=points, face=Face.BOLD, fill=WHITE)
 
 
-def _quiet_box(sheet: Sheet, order: WorkOrderSheet, x: float, y: float, w: float, h: float) -> None:
+def _quiet_box(sheet: FramedSheet, order: WorkOrderSheet, x: float, y: float, w: float, h: float) -> None:
     """What stands in the loud box's place when nothing is drilled."""
     sheet.box(x, y, w, h, fill=WHITE, stroke=PINE, width=1.0, radius=2)
     moved = order.rung.rank > Rung.ADJUST.rank
@@ -277,7 +279,7 @@ def half_or_exact(value_um: int) -> str:
     return text if "." in text else f"{text}.0"
 
 
-def _detail_lines(sheet: Sheet, step: Step) -> list[str]:
+def _detail_lines(sheet: FramedSheet, step: OrderStep) -> list[str]:
     """The small print of a step: two lines where one would have to be too small to read."""
     room = sheet.room - _ANSWERS - 7.5 - 2.5
     if width_mm(step.detail, Face.SANS, _DETAIL - 0.8) <= room:
@@ -286,11 +288,11 @@ def _detail_lines(sheet: Sheet, step: Step) -> list[str]:
 
 
 def _steps(
-    sheet: Sheet,
+    sheet: FramedSheet,
     order: WorkOrderSheet,
     ski: SkiFact,
     y: float,
-    rows: Sequence[tuple[Step, list[str], float]],
+    rows: Sequence[tuple[OrderStep, list[str], float]],
 ) -> None:
     both = len(ski.sides) == 2
     box_w = 19.0 if both else 39.0
@@ -341,7 +343,7 @@ def _steps(
         y += row
 
 
-def _signatures(sheet: Sheet, order: WorkOrderSheet, y: float, h: float) -> None:
+def _signatures(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -> None:
     cells = [("bench work by", "name, date, time", 26)]
     if order.glue:
         cells.append(("glue used:", "its name, or none", 15))
@@ -362,7 +364,7 @@ def _signatures(sheet: Sheet, order: WorkOrderSheet, y: float, h: float) -> None
         x += w
 
 
-def _where(sheet: Sheet, order: WorkOrderSheet, ski: SkiFact, top: float, bottom: float) -> None:
+def _where(sheet: FramedSheet, order: WorkOrderSheet, ski: SkiFact, top: float, bottom: float) -> None:
     legend = bottom - 2.0
     height = legend - top - 5.0
     picture = SkiPicture(
@@ -435,7 +437,7 @@ def _stations(ski: SkiFact) -> list[tuple[int, list[_Line]]]:
 
 
 def _table_head(
-    sheet: Sheet, ski: SkiFact, x: float, y: float, h: float, *, stays: bool
+    sheet: FramedSheet, ski: SkiFact, x: float, y: float, h: float, *, stays: bool
 ) -> tuple[float, ...]:
     """Column heads; the x of: screw, do, across, nearest, first box; then the width of a box."""
     box_w = 12.5 if len(ski.sides) == 2 else 25.0
@@ -458,7 +460,7 @@ def _table_head(
 
 
 def _station_rows(
-    sheet: Sheet,
+    sheet: FramedSheet,
     ski: SkiFact,
     x_um: int,
     lines: list[_Line],
@@ -485,7 +487,7 @@ def _station_rows(
     sheet.line(x, y + h, sheet.right, y + h, stroke=SOFT, width=0.3)
 
 
-def _station_place(sheet: Sheet, ski: SkiFact, x_um: int, x: float, middle: float, size: float) -> None:
+def _station_place(sheet: FramedSheet, ski: SkiFact, x_um: int, x: float, middle: float, size: float) -> None:
     """How far from the mark and which way, and from the tail where that is known."""
     sheet.words(x, middle + size * 0.13, half_mm_text(abs(x_um)), size=size, face=Face.MONO_BOLD)
     shift = width_mm("000.0", Face.MONO_BOLD, size) + 1.3
@@ -498,7 +500,7 @@ def _station_place(sheet: Sheet, ski: SkiFact, x_um: int, x: float, middle: floa
 
 
 def _screw_line(
-    sheet: Sheet, screw: ScrewFact, y: float, columns: tuple[float, ...], row: float, *, stays: bool
+    sheet: FramedSheet, screw: ScrewFact, y: float, columns: tuple[float, ...], row: float, *, stays: bool
 ) -> None:
     screw_x, do_x, across_x, nearest_x, *_ = columns
     size, base = min(READ, row * 1.75), y + 1.35
@@ -517,7 +519,7 @@ def _screw_line(
 
 
 def _plug_line(
-    sheet: Sheet, holes: tuple[OldHoleFact, ...], y: float, columns: tuple[float, ...], row: float
+    sheet: FramedSheet, holes: tuple[OldHoleFact, ...], y: float, columns: tuple[float, ...], row: float
 ) -> None:
     screw_x, do_x, across_x, nearest_x, *_ = columns
     size, base = min(READ, row * 1.75), y + 1.35
@@ -545,7 +547,7 @@ def across_text(y_um: int) -> str:
     return f"{half_mm_text(abs(rounded))} {'right' if rounded > 0 else 'left'}"
 
 
-def _legend(sheet: Sheet, ski: SkiFact, y: float, *, stays: bool) -> None:
+def _legend(sheet: FramedSheet, ski: SkiFact, y: float, *, stays: bool) -> None:
     """Only the signs that this picture uses, in one line under it."""
     x = sheet.left + 1.5
 

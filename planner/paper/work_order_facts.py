@@ -18,8 +18,8 @@ from planner.bench.orders.bench_record import Screw
 from planner.geometry.placement.stance import stance_for
 from planner.paper.moments import moment_text, spoken_day, stale_text
 from planner.paper.ski_facts import SkiFact, each_ski, ski_facts
-from planner.paper.work_order_steps import DrillFact, Step, steps_of
-from planner.plan.piece_words import jig_said
+from planner.paper.work_order_steps import DrillFact, OrderStep, steps_of
+from planner.plan.piece_words import jig_text
 from planner.plan.screws_in_wood import screws_in_wood
 from planner.plan.values import PlannedSet, Rung
 
@@ -54,7 +54,7 @@ class WorkOrderSheet:
     minutes: int
     drill: DrillFact
     skis: tuple[SkiFact, ...]
-    steps: tuple[Step, ...]
+    steps: tuple[OrderStep, ...]
     policy: tuple[Setting, ...]
     spacing_um: int
     head: str
@@ -116,7 +116,7 @@ def work_order_sheet(
         binding_from=planned.binding_from,
         sets=pattern.travelling,
         glue=screws_in_wood(pair, planned) > 0,
-        jig=jig_said(way),
+        jig=jig_text(way),
         bsl_um=way.bsl_um,
         offset_um=way.offset_um,
         minutes=way.minutes,

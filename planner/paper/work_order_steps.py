@@ -35,7 +35,7 @@ class DrillFact:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
+class OrderStep:
     """Read, do, answer. ``lead`` is read at arm's length, ``detail`` close up.
 
     ``expects`` is the value that should come out, for ski A and ski B; ``stop``: the work may end here.
@@ -76,7 +76,7 @@ def steps_of(
     kinds: BindingKinds,
     takes_off: bool,
     gives: int,
-) -> tuple[Step, ...]:
+) -> tuple[OrderStep, ...]:
     """The steps of this order, in the order of the work; the last one measures the boot's centre.
 
     ``centres_um``: where that must be, from the mark of ski A and of ski B; ``centres_from_tail_um`` from the
@@ -84,7 +84,7 @@ def steps_of(
     binding. On the fullest sheets a step whose value stands elsewhere too joins the one
     after it, so that nobody reads more than ten.
     """
-    steps: list[tuple[str, Step]] = []
+    steps: list[tuple[str, OrderStep]] = []
     kind = pattern.binding_kind
     if planned.way.rung.rank > Rung.ADJUST.rank:
         if planned.binding_from not in ("own", "stock"):
@@ -102,7 +102,7 @@ def steps_of(
     steps += [
         (
             piece.piece,
-            Step(
+            OrderStep(
                 lead=piece.lead,
                 detail=piece.detail,
                 expects=piece.expects,
@@ -118,7 +118,7 @@ def steps_of(
     elif keeper is not None:
         brief = f"{keeper.lead}. {keeper.words}"
         steps.append(
-            ("brake", Step(lead=keeper.lead, detail=keeper.words, expects=_both("fixed"), brief=brief))
+            ("brake", OrderStep(lead=keeper.lead, detail=keeper.words, expects=_both("fixed"), brief=brief))
         )
     steps.append(("centre", _centre_step(boot, centres_um, centres_from_tail_um, kinds.words(kind, "fit"))))
     for first in ("brake", "bit", "below", "giver"):
@@ -129,14 +129,14 @@ def steps_of(
     return tuple(step for _, step in steps)
 
 
-_LOOK: Final = Step(
+_LOOK: Final = OrderStep(
     lead="Every screw looked at and tried by hand",
     detail="One that moves: HOLD.",
     expects=("none moves",) * 2,
 )
 
 
-def _joined(steps: list[tuple[str, Step]], first: str) -> list[tuple[str, Step]]:
+def _joined(steps: list[tuple[str, OrderStep]], first: str) -> list[tuple[str, OrderStep]]:
     """The steps with the named one told in the next, whose value is asked for; as they are without it."""
     at = next((index for index, (name, _) in enumerate(steps) if name == first), None)
     if at is None:
@@ -155,11 +155,11 @@ def marks_doubtful(pair: Pair, policy: Policy) -> bool:
     return a is None or b is None or abs(a - b) > policy.um("pair_difference_mm")
 
 
-def _mark_step(pair: Pair, policy: Policy) -> Step:
+def _mark_step(pair: Pair, policy: Policy) -> OrderStep:
     tails = [pair.skis[side].mark_from_tail_um for side in Side]
     limit = mm_text(policy.um("pair_difference_mm"))
     if None in tails:
-        return Step(
+        return OrderStep(
             lead="FIRST: measure mark to tail on both skis",
             detail=f"Not known in the ledger. A and B differ by more than {limit} mm: STOP.",
             expects=_each(["?" if tail is None else half_mm_text(tail) for tail in tails]),
@@ -167,34 +167,34 @@ def _mark_step(pair: Pair, policy: Policy) -> Step:
         )
     expects = _each([half_mm_text(tail) for tail in tails if tail is not None])
     if marks_doubtful(pair, policy):
-        return Step(
+        return OrderStep(
             lead="FIRST: measure mark to tail on both skis",
             detail=f"The printed marks lie: each ski has its own page. Over {limit} mm off these: STOP.",
             expects=expects,
             stop=True,
         )
-    return Step(
+    return OrderStep(
         lead="Mark to tail, both skis",
         detail=f"Rule laid flat from the rearmost point. More than {limit} mm off, or A unlike B: STOP.",
         expects=expects,
     )
 
 
-def _old_holes_step(pair: Pair, skis: tuple[SkiFact, ...], takes_off: bool) -> Step:
+def _old_holes_step(pair: Pair, skis: tuple[SkiFact, ...], takes_off: bool) -> OrderStep:
     reuse = any(ski.reused for ski in skis)
     dry = " Reused ones dry, of the drill's size, thread takes." if reuse else ""
     look = "Count and places as in the picture."
     if pair.earlier_mounts is None:
         look = "Earlier mounts not known: look for more holes."
-    return Step(
+    return OrderStep(
         lead="Old binding off; old holes as drawn" if takes_off else "Old holes as drawn",
         detail=f"{look}{dry} Differs: STOP.",
         expects=_each([f"{len(ski.old_holes) + len(ski.reused)} holes" for ski in skis]),
     )
 
 
-def _giver_step(giver: str, screws: int) -> Step:
-    return Step(
+def _giver_step(giver: str, screws: int) -> OrderStep:
+    return OrderStep(
         lead=f"TAKE THE BINDING OFF {giver}, both skis",
         detail=f"Its open holes dried and sealed against water; {giver} goes back without a binding.",
         expects=_both(f"{screws} screws"),
@@ -202,12 +202,12 @@ def _giver_step(giver: str, screws: int) -> Step:
     )
 
 
-def _below_step(skis: tuple[SkiFact, ...], pattern: Pattern) -> Step:
+def _below_step(skis: tuple[SkiFact, ...], pattern: Pattern) -> OrderStep:
     """How far a screw stands out below its piece, against the depth of the hole: before any is driven."""
     known = [f"{piece.name.value} {piece.screw}" for piece in pattern.pieces if piece.screw]
     length = f"Screws: {', '.join(known)} (maker's sheet)." if known else "Screw length: maker's sheet."
     least = _each([_under(ski) for ski in skis])
-    return Step(
+    return OrderStep(
         lead="Screw through each piece: measure what stands out below",
         detail=f"{length} Less than the hole is deep: else STOP.",
         expects=least,
@@ -224,7 +224,7 @@ def _under(ski: SkiFact) -> str:
     return f"under {mm_text(min(known_um))} mm"
 
 
-def _plug_step(skis: tuple[SkiFact, ...], policy: Policy) -> Step:
+def _plug_step(skis: tuple[SkiFact, ...], policy: Policy) -> OrderStep:
     adhesive = policy.word("plug_adhesive")
     hours = policy.cure_hours(adhesive)
     cure = (
@@ -234,7 +234,7 @@ def _plug_step(skis: tuple[SkiFact, ...], policy: Policy) -> Step:
     )
     after = f"NOT BEFORE time filled + {hours} h" if hours is not None else "NOT BEFORE it has cured"
     labels = _each([" ".join(hole.label for hole in ski.plugs) or "none" for ski in skis])
-    return Step(
+    return OrderStep(
         lead="Plug and fill flush. FIRST VISIT ENDS; write the time",
         detail=f"{adhesive.replace('_', ' ').capitalize()}, {cure}. Next step {after}. Wet core: STOP.",
         expects=labels,
@@ -242,10 +242,10 @@ def _plug_step(skis: tuple[SkiFact, ...], policy: Policy) -> Step:
     )
 
 
-def _drill_steps(skis: tuple[SkiFact, ...], drill: DrillFact, jig: Jig | None) -> list[tuple[str, Step]]:
+def _drill_steps(skis: tuple[SkiFact, ...], drill: DrillFact, jig: Jig | None) -> list[tuple[str, OrderStep]]:
     new = _each([f"{len(ski.drilled)} new" for ski in skis])
     if drill.diameter_um is None or drill.depth_um is None:
-        bit = Step(
+        bit = OrderStep(
             lead="READ THE SKI: drill and depth, then set both",
             detail="Core not known: no size is printed. Measure the thickness at the hole. In doubt: STOP.",
             expects=_both("Ø × depth"),
@@ -253,7 +253,7 @@ def _drill_steps(skis: tuple[SkiFact, ...], drill: DrillFact, jig: Jig | None) -
             brief="Core not known: no size is printed. Measure the thickness at the hole. In doubt: STOP.",
         )
     else:
-        bit = Step(
+        bit = OrderStep(
             lead="Bit measured, depth stop tried on scrap",
             detail="What the maker prints on the ski comes first: where it differs, STOP.",
             expects=_both(size := f"{mm_text(drill.diameter_um)} × {mm_text(drill.depth_um)}"),
@@ -265,23 +265,23 @@ def _drill_steps(skis: tuple[SkiFact, ...], drill: DrillFact, jig: Jig | None) -
         ("places", _places_step(jig, new)),
         (
             "drilled",
-            Step(
+            OrderStep(
                 lead=f"Drilled to the stop, deburred{tapped}", detail="Square to the top sheet.", expects=new
             ),
         ),
     ]
 
 
-def _places_step(jig: Jig | None, new: tuple[str, str]) -> Step:
+def _places_step(jig: Jig | None, new: tuple[str, str]) -> OrderStep:
     """How the new holes are found: by the one jig that drills them all, or without a jig."""
     if jig is None:
-        return Step(
+        return OrderStep(
             lead=f"{NO_JIG}: positions marked, then measured again",
             detail="By template or by hand, from the mark along the centre line."
             " Second person SIGNS before the first hole.",
             expects=new,
         )
-    return Step(
+    return OrderStep(
         lead=f"JIG {jig_words(jig)}",
         detail="From that ski's own mark; only the new holes. Measured again."
         " Second person SIGNS before the first hole.",
@@ -291,7 +291,7 @@ def _places_step(jig: Jig | None, new: tuple[str, str]) -> Step:
 
 def _screw_step(
     skis: tuple[SkiFact, ...], policy: Policy, kinds: BindingKinds, *, kind: str, glue: bool
-) -> Step:
+) -> OrderStep:
     turns = _of_both(_each([_in_turn(ski) for ski in skis]))
     first, with_glue = "ALL", ""
     inserts = any(screw.old_state is HoleState.INSERT for ski in skis for screw in ski.screws)
@@ -300,7 +300,7 @@ def _screw_step(
         reused = ", reused ones too" if any(ski.reused for ski in skis) else ""
         where = "in every hole in wood, none in an insert" if inserts else f"in every hole{reused}"
         first, with_glue = "Glue, then ALL", f"{adhesive.capitalize()} {where}. "
-    return Step(
+    return OrderStep(
         lead=f"{first} screws in before any is tight, then in turn",
         detail=f"{with_glue}{kinds.words(kind, 'insert') if inserts else ''}"
         f"In turn, diagonally: {turns}; last turns by hand. {kinds.words(kind, 'driver')}".strip(),
@@ -318,20 +318,20 @@ def _in_turn(ski: SkiFact) -> str:
 
 def _centre_step(
     boot: Boot, centres_um: tuple[int, int], from_tail_um: tuple[int | None, int | None], fit: str
-) -> Step:
+) -> OrderStep:
     a, b = centres_um
     tails = [half_mm_text(tail_um) for tail_um in from_tail_um if tail_um is not None]
     tail = f" ({_of_both((tails[0], tails[1]))} from the tail)" if len(tails) == len(centres_um) else ""
-    return Step(
+    return OrderStep(
         lead=f"Boot in: boot centre {place_words(a, b)}",
         detail=f"Mark to mid-sole{tail}, boot {boot.tag}. Off: set again. {fit}".strip(),
         expects=(short_place(a), short_place(b)),
     )
 
 
-def _brake_step(brake_um: int, pair: Pair) -> Step:
+def _brake_step(brake_um: int, pair: Pair) -> OrderStep:
     waist = "waist not known" if pair.waist_um is None else f"waist {mm_text(pair.waist_um)} mm"
-    return Step(
+    return OrderStep(
         lead="Brake opens, closes and clears the edges",
         detail=f"{waist.capitalize()}; brake arms do not touch the other ski.",
         expects=_both(f"{mm_text(brake_um)} mm"),

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from fleet.tables.snapshot import Fleet
 from planner.exchange.export.whole_file import write_whole
-from planner.paper.workbook_tables import Column, Table, plan_tables
+from planner.paper.workbook_tables import Column, WorkbookTable, plan_tables
 from planner.plan.values import Plan
 
 if TYPE_CHECKING:
@@ -69,7 +69,7 @@ def plan_workbook(
     *,
     printed_at: datetime | None = None,
     paper: str = "A4",
-    more: Sequence[Table] = (),
+    more: Sequence[WorkbookTable] = (),
 ) -> bytes:
     """The workbook's bytes; the same plan, fleet and time give the same bytes. ``more`` sheets follow."""
     words = _Words(
@@ -84,14 +84,22 @@ def plan_workbook(
 
 
 def tables_workbook(
-    tables: Sequence[Table], *, fleet: Fleet, title: str, banner: str, made: datetime, paper: str = "A4"
+    tables: Sequence[WorkbookTable],
+    *,
+    fleet: Fleet,
+    title: str,
+    banner: str,
+    made: datetime,
+    paper: str = "A4",
 ) -> bytes:
     """A workbook of other tables in the same form; ``banner`` says what they are good for."""
     words = _Words(title, banner, title, f"ledger {fleet.head}")
     return _workbook(tables, words, author=fleet.shop, made=made, paper=paper)
 
 
-def _workbook(tables: Sequence[Table], words: _Words, *, author: str, made: datetime, paper: str) -> bytes:
+def _workbook(
+    tables: Sequence[WorkbookTable], words: _Words, *, author: str, made: datetime, paper: str
+) -> bytes:
     import xlsxwriter
 
     from planner.paper.bench_tables import HOURS, add_hours_chart
@@ -137,7 +145,9 @@ def _formats(book: Workbook) -> _Formats:
     )
 
 
-def _write_table(book: Workbook, table: Table, formats: _Formats, paper: str, words: _Words) -> Worksheet:
+def _write_table(
+    book: Workbook, table: WorkbookTable, formats: _Formats, paper: str, words: _Words
+) -> Worksheet:
     sheet = book.add_worksheet(table.name)
     last = len(table.columns) - 1
     sheet.write_string(0, 0, f"{table.title}", formats.title)
@@ -170,7 +180,7 @@ def _write_table(book: Workbook, table: Table, formats: _Formats, paper: str, wo
     return sheet
 
 
-def _banner_columns(table: Table, banner: str) -> int:
+def _banner_columns(table: WorkbookTable, banner: str) -> int:
     """The table's own, and beside a narrow one as many more as the words run over."""
     own = sum(column.width for column in table.columns)
     return len(table.columns) + max(0, ceil((len(banner) * _BOLD - own) / _PLAIN_WIDTH))
@@ -203,7 +213,7 @@ def _write_cell(sheet: Worksheet, row: int, column: int, value: object, formats:
         sheet.write_string(row, column, str(value)[:_CELL_LIMIT], formats.text)
 
 
-def _write_totals(sheet: Worksheet, table: Table, end: int, formats: _Formats) -> None:
+def _write_totals(sheet: Worksheet, table: WorkbookTable, end: int, formats: _Formats) -> None:
     """Sums of what the filter leaves, with the result stored beside the formula."""
     from xlsxwriter.utility import xl_rowcol_to_cell
 

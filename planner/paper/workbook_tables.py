@@ -12,7 +12,7 @@ from fleet.facts.equipment import EARLIER_UNKNOWN
 from fleet.facts.holes import Side
 from fleet.tables.snapshot import Fleet
 from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
-from planner.plan.piece_words import jig_said, ski_words
+from planner.plan.piece_words import jig_text, ski_words
 from planner.plan.proof_words import left_open, result_of
 from planner.plan.values import Plan, PlannedHole, PlannedSet, Rung
 
@@ -29,7 +29,7 @@ class Column:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Table:
+class WorkbookTable:
     """One sheet. ``frozen``: columns that stay in view. Units stand in the column heads."""
 
     name: str
@@ -40,7 +40,7 @@ class Table:
     landscape: bool = True
 
 
-def plan_tables(fleet: Fleet, plan: Plan, *, printed_at: datetime | None) -> Iterator[Table]:
+def plan_tables(fleet: Fleet, plan: Plan, *, printed_at: datetime | None) -> Iterator[WorkbookTable]:
     """All sheets of the workbook, in reading order."""
     yield _overview(fleet, plan, printed_at)
     yield _sets(fleet, plan)
@@ -53,7 +53,7 @@ def plan_tables(fleet: Fleet, plan: Plan, *, printed_at: datetime | None) -> Ite
     yield _policy(fleet)
 
 
-def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> Table:
+def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> WorkbookTable:
     t = plan.totals
     rows: list[tuple[Cell, ...]] = [
         ("shop", fleet.shop),
@@ -80,7 +80,7 @@ def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> Table:
     ]
     if printed_at is not None:
         rows.insert(2, ("written at", printed_at.isoformat(timespec="minutes")))
-    return Table(
+    return WorkbookTable(
         name="Plan",
         title="Plan of the fleet",
         columns=(Column("what", 42), Column("value", 80)),
@@ -93,7 +93,7 @@ def earlier_unknown(fleet: Fleet, plan: Plan) -> tuple[str, ...]:
     return tuple(s.pair for s in plan.sets if s.way.drilled and fleet.pair(s.pair).earlier_mounts is None)
 
 
-def _sets(fleet: Fleet, plan: Plan) -> Table:
+def _sets(fleet: Fleet, plan: Plan) -> WorkbookTable:
     columns = (
         Column("wish", 8), Column("boot", 10), Column("boot model", 18), Column("mondopoint, cm", 11),
         Column("sole, mm", 9), Column("pair", 11), Column("pair model", 18), Column("length, cm", 9),
@@ -124,12 +124,12 @@ def _sets(fleet: Fleet, plan: Plan) -> Table:
                 way.minutes,
             )
         )
-    return Table(
+    return WorkbookTable(
         name="Sets", title="Sets: which boot on which pair", columns=columns, rows=tuple(rows), frozen=2
     )
 
 
-def _work_orders(fleet: Fleet, plan: Plan) -> Table:
+def _work_orders(fleet: Fleet, plan: Plan) -> WorkbookTable:
     columns = (
         Column("pair", 11), Column("rack", 8), Column("boot", 10), Column("way", 14), Column("takes off", 22),
         Column("mounts", 22), Column("brake, mm", 10), Column("construction", 12), Column("drill, mm", 14),
@@ -158,20 +158,20 @@ def _work_orders(fleet: Fleet, plan: Plan) -> Table:
                 pair.construction.value if pair.construction else "not known",
                 _drill(planned),
                 *(_from_tail(planned, side) for side in Side),
-                jig_said(way),
-                pair.mounts_told,
+                jig_text(way),
+                pair.mounts_text,
                 way.drilled,
                 reused,
                 way.plugged,
                 way.minutes,
             )
         )
-    return Table(
+    return WorkbookTable(
         name="Work orders", title="Work orders: what the bench does", columns=columns, rows=tuple(rows)
     )
 
 
-def _pieces(fleet: Fleet, plan: Plan) -> Table:
+def _pieces(fleet: Fleet, plan: Plan) -> WorkbookTable:
     """Where each piece of each ski must stand, in the words of its order."""
     columns = (
         Column("pair", 11), Column("ski", 5), Column("piece", 8), Column("comes there by", 11),
@@ -189,12 +189,12 @@ def _pieces(fleet: Fleet, plan: Plan) -> Table:
                 moved, place, measured_at = ski_words(pattern, planned, at)
                 tail = "not known" if mark is None else um_to_mm(round(mark + at.end_um, -2))
                 rows.append((pair.tag, side.value, at.piece, at.how.value, moved, place, measured_at, tail))
-    return Table(
+    return WorkbookTable(
         name="Pieces", title="Pieces: where each must stand", columns=columns, rows=tuple(rows), frozen=2
     )
 
 
-def _holes(plan: Plan) -> Table:
+def _holes(plan: Plan) -> WorkbookTable:
     columns = (
         Column("pair", 11), Column("ski", 5), Column("piece", 8), Column("screw", 7), Column("do", 8),
         Column("x from the ski's own mark, + to the tip, mm", 16),
@@ -229,12 +229,12 @@ def _holes(plan: Plan) -> Table:
                 (planned.pair, side.value, None, None, "plug", *[None] * 4, hole_id, None, None)
                 for hole_id in ski.plug
             ]
-    return Table(
+    return WorkbookTable(
         name="Holes", title="Holes: every screw and every plug", columns=columns, rows=tuple(rows), frozen=2
     )
 
 
-def _parts(fleet: Fleet, plan: Plan) -> Table:
+def _parts(fleet: Fleet, plan: Plan) -> WorkbookTable:
     """Bindings by pattern and brake, then plugs: needed, there already, to fetch, in stock."""
     needed: Counter[tuple[str, int | None]] = Counter()
     stays: Counter[tuple[str, int | None]] = Counter()
@@ -270,10 +270,10 @@ def _parts(fleet: Fleet, plan: Plan) -> Table:
     if plugs:
         # In a column of their own: single plugs and pairs of bindings do not add up to anything.
         rows.append(("plugs, single", None, None, None, None, None, None, None, plugs))
-    return Table(name="Parts", title="Parts: bindings and plugs", columns=columns, rows=tuple(rows))
+    return WorkbookTable(name="Parts", title="Parts: bindings and plugs", columns=columns, rows=tuple(rows))
 
 
-def _unserved(plan: Plan) -> Table:
+def _unserved(plan: Plan) -> WorkbookTable:
     columns = (
         Column("wish", 10),
         Column("sets missing", 10, True),
@@ -281,16 +281,18 @@ def _unserved(plan: Plan) -> Table:
         Column("nearest remedy", 70),
     )
     rows = tuple((u.wish, u.missing, u.reason, u.remedy) for u in plan.unserved)
-    return Table(name="Unserved", title="Wishes not served, and why", columns=columns, rows=rows)
+    return WorkbookTable(name="Unserved", title="Wishes not served, and why", columns=columns, rows=rows)
 
 
-def _unplanned(plan: Plan) -> Table:
+def _unplanned(plan: Plan) -> WorkbookTable:
     columns = (Column("pair", 12), Column("why", 110))
     rows = tuple((u.pair, u.reason) for u in plan.unplanned_pairs)
-    return Table(name="Pairs not used", title="Pairs that no set uses, and why", columns=columns, rows=rows)
+    return WorkbookTable(
+        name="Pairs not used", title="Pairs that no set uses, and why", columns=columns, rows=rows
+    )
 
 
-def _policy(fleet: Fleet) -> Table:
+def _policy(fleet: Fleet) -> WorkbookTable:
     columns = (
         Column("name", 32),
         Column("value", 12),
@@ -299,7 +301,7 @@ def _policy(fleet: Fleet) -> Table:
         Column("since", 14),
     )
     rows = tuple((s.name, s.value or "not set", s.unit, s.origin, s.since) for s in fleet.policy)
-    return Table(name="Policy", title="Policy in force", columns=columns, rows=rows)
+    return WorkbookTable(name="Policy", title="Policy in force", columns=columns, rows=rows)
 
 
 def _holes_of(planned: PlannedSet) -> Iterator[PlannedHole]:

@@ -147,7 +147,7 @@ def jig_words(jig: Jig) -> str:
     return f"set to {tenth_mm_text(jig.sole_um)} mm, its centre {place_words(jig.centre_um, jig.centre_um)}"
 
 
-def jig_said(way: Way) -> str | None:
+def jig_text(way: Way) -> str | None:
     """The jig of a way, or how it is drilled without one; None where nothing is drilled."""
     if not way.drilled:
         return None

@@ -10,7 +10,7 @@ from pathlib import Path
 from fleet.base.errors import BadInput
 from fleet.base.program import program
 from planner.plan.codec import plan_from_json
-from planner.plan.spared import Fault
+from planner.plan.fault_isolation import Fault
 from planner.plan.values import Plan
 
 PLAN_FILE = "plan.json"

@@ -14,7 +14,7 @@ from typing import Final, TypeVar
 from fleet.base.errors import MountbookError, PlanFault
 from fleet.facts.equipment import Place
 from fleet.tables.snapshot import Fleet
-from planner.plan.spared import Fault, all_but_faulty
+from planner.plan.fault_isolation import Fault, all_but_faulty
 from planner.plan.values import Plan, SetAside
 from planner.plan.wants import as_asked
 
@@ -67,7 +67,7 @@ def as_planned(fleet: Fleet, plan: Plan) -> Fleet:
     return without(as_asked(fleet, plan), plan.set_aside)
 
 
-def plan_sparing(
+def plan_without_faulty(
     fleet: Fleet, make: Callable[[Fleet], _T], *, served: Callable[[_T], int]
 ) -> tuple[_T, tuple[Fault, ...]]:
     """``make(fleet)``; where that ends in a fault, made without those whose absence costs the fewest sets.
@@ -82,13 +82,15 @@ def plan_sparing(
         fault: Exception = refused
     except Exception as error:
         fault = error
-    found = [blamed for what, kind in _KINDS.items() if (blamed := _blamed(fleet, make, what, kind))]
+    found = [
+        blamed for what, kind in _KINDS.items() if (blamed := _without_culprits(fleet, make, what, kind))
+    ]
     if not found:
         raise fault
     return max(found, key=lambda each: (served(each[0]), -len(each[1])))
 
 
-def _blamed(
+def _without_culprits(
     fleet: Fleet, make: Callable[[Fleet], _T], what: str, kind: _Kind
 ) -> tuple[_T, tuple[Fault, ...]] | None:
     """The plan without the things of that kind which cannot be planned with; None if they are not it."""
@@ -104,7 +106,7 @@ def _blamed(
     return None if made is None else (made, faults)
 
 
-def told(plan: Plan, faults: Sequence[Fault]) -> Plan:
+def with_set_aside(plan: Plan, faults: Sequence[Fault]) -> Plan:
     """The plan that says what it was made without; a pair is among the unplanned ones, with that reason."""
     aside = tuple(SetAside(what=f.what, name=f.name, reason=f.reason) for f in faults)
     why = {each.name: each.reason for each in aside if each.what == "pair"}

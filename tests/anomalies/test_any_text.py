@@ -156,7 +156,7 @@ def test_every_text_of_a_pair_and_a_boot_is_kept_exactly_or_refused_and_the_audi
         return
     assert open_ledger.head == head
     history = pair_history(open_ledger, tag)
-    assert (history.pair.tag, history.pair.model, history.told[-1].note) == (tag, text, note or None)
+    assert (history.pair.tag, history.pair.model, history.entries[-1].note) == (tag, text, note or None)
     lines = list(pair_lines(history))
     assert all("\x1b" not in harmless(line) for line in lines)
     assert json.loads(json.dumps(pair_json(history)))["model"] == text

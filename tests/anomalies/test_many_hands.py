@@ -14,7 +14,7 @@ import pytest
 from fleet.audit.backup import backup
 from fleet.audit.full import audit_file
 from fleet.base.errors import BadInput
-from fleet.checks.findings import Severity
+from fleet.checks.findings import AuditSeverity
 from fleet.ledger.ledger import Ledger
 from fleet.rules.clearance import Door
 from fleet.tables.file_kind import check_kind
@@ -177,5 +177,5 @@ def test_an_entry_of_the_future_is_asked_about_once_for_all_that_follow_it(shop:
     for number in range(5):
         shop.boot(f"B-{number}", 305, "alpine A")
     report = audit_file(shop.ledger.path, now=MORNING + timedelta(days=1))
-    (finding,) = [f for f in report.findings if f.severity is Severity.QUESTION]
+    (finding,) = [f for f in report.findings if f.severity is AuditSeverity.QUESTION]
     assert finding.code == "written in the future"

@@ -13,10 +13,10 @@ from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.explain.alternatives import argue
 from planner.planning.explain.case import build_case
-from planner.planning.explain.compare import beside, beside_lines
+from planner.planning.explain.compare import compare_plans, difference_lines
 from planner.planning.explain.remedies import Remedy, RemedyKind, remedies
+from planner.planning.explain.report import argument_lines, remedy_text
 from planner.planning.explain.suppose import Supposed, boots_from, bought_from, supposed_fleet
-from planner.planning.explain.told import argument_lines, remedy_text
 from tests.assign.shop import real_shop
 
 
@@ -73,7 +73,7 @@ def test_no_alternative_is_better_than_the_plan(seed: int) -> None:
         keys = [_key(ours)] + [_key(a.figures) for a in argument.alternatives]
         assert keys == sorted(keys)
         for other in argument.alternatives:
-            does = other.pair_does
+            does = other.for_pair
             assert (does.boot, does.way) != (chosen.boot, chosen.way.rung)
         assert all("None" not in line for line in argument_lines(argument))
 
@@ -136,8 +136,8 @@ def test_a_plan_of_another_ledger_is_not_argued_about() -> None:
 def test_a_plan_beside_itself_differs_in_nothing() -> None:
     """Nothing moved, nothing costs."""
     plan = planned(real_shop(2))
-    found = beside(plan, plan)
-    assert list(beside_lines(found)) == [
+    found = compare_plans(plan, plan)
+    assert list(difference_lines(found)) == [
         "the second plan has the same figures",
         f"{len(plan.sets)} sets the same, 0 pairs otherwise",
     ]
@@ -149,7 +149,7 @@ def test_what_is_supposed_is_told_beside_the_plan() -> None:
     plan = planned(shop)
     out = plan.sets[0].pair
     other = planned(supposed_fleet(shop, Supposed(left_out=[out], values={"spacing_mm": "12"})))
-    lines = list(beside_lines(beside(plan, other)))
+    lines = list(difference_lines(compare_plans(plan, other)))
     assert any(line.startswith(f"  {out}: ") and line.endswith("then no set") for line in lines)
     assert "  policy spacing_mm: 10, then 12" in lines
     tag, count = boots_from(f"2 x {plan.sets[0].boot}")

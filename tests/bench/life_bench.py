@@ -26,9 +26,9 @@ from fleet.facts.equipment import Construction, InspectedArea, Kind, Pair, Place
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.patterns import Follows, Pattern, Piece
 from fleet.facts.policy import default_policy
+from planner.geometry.life.cache import AgreementCache
 from planner.geometry.life.compatibility import CompatibilityGraph
 from planner.geometry.life.exact import exact_order
-from planner.geometry.life.memory import Memory
 from planner.geometry.life.positions import agree, apart_um, offsets_um, positions_of
 from planner.geometry.life.sequence import LifeLeft, longest_life
 from planner.geometry.placement.rule import rule_for
@@ -106,11 +106,11 @@ def seeded_pair(number: int, patterns: list[Pattern]) -> tuple[Pair, Pattern]:
 class PlainField(CompatibilityGraph):
     """The same field, each question asked one by one."""
 
-    def __init__(self, memory: Memory, positions: list) -> None:
+    def __init__(self, cache: AgreementCache, positions: list) -> None:
         import numpy as np
 
-        super().__init__(memory, positions)
-        asked = apart_um(memory.rule)
+        super().__init__(cache, positions)
+        asked = apart_um(cache.rule)
         matrix = np.zeros((len(positions), len(positions)), dtype=bool)
         for v, w in combinations(range(len(positions)), 2):
             a, b = positions[v], positions[w]
@@ -127,23 +127,23 @@ class PlainField(CompatibilityGraph):
             return False
         places = [self.positions[v].reference_um for v in c]
         return any(
-            offsets_um(self.memory.pattern, places, bsl, self.memory.rule.limit_um) is not None
-            for bsl in self.memory.bsls_um
+            offsets_um(self.cache.pattern, places, bsl, self.cache.rule.limit_um) is not None
+            for bsl in self.cache.bsls_um
         )
 
 
-def ours(number: int, patterns: list[Pattern], memories: dict[str, Memory]) -> LifeLeft:
+def ours(number: int, patterns: list[Pattern], memories: dict[str, AgreementCache]) -> LifeLeft:
     pair, pattern = seeded_pair(number, patterns)
-    memory = memories[pattern.name]
+    cache = memories[pattern.name]
     return longest_life(
-        CompatibilityGraph(memory, positions_of(pair, pattern, memory.rule, memory.bsls_um)), seconds=SECONDS
+        CompatibilityGraph(cache, positions_of(pair, pattern, cache.rule, cache.bsls_um)), seconds=SECONDS
     )
 
 
 def plain(number: int, patterns: list[Pattern]) -> tuple[int, int]:
     pair, pattern = seeded_pair(number, patterns)
-    memory = Memory(pattern, RULE, SOLES_UM)
-    made = PlainField(memory, positions_of(pair, pattern, RULE, memory.bsls_um))
+    cache = AgreementCache(pattern, RULE, SOLES_UM)
+    made = PlainField(cache, positions_of(pair, pattern, RULE, cache.bsls_um))
     found, bound = exact_order(made, [], len(made.positions), seconds=SECONDS)
     return len(found), bound
 
@@ -152,7 +152,7 @@ def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 5_000
     subset = int(sys.argv[2]) if len(sys.argv) > 2 else 24
     patterns = bench_patterns()
-    memories = {pattern.name: Memory(pattern, RULE, SOLES_UM) for pattern in patterns}
+    memories = {pattern.name: AgreementCache(pattern, RULE, SOLES_UM) for pattern in patterns}
     started = process_time()
     lives = [ours(number, patterns, memories) for number in range(count)]
     seconds = process_time() - started

@@ -20,8 +20,8 @@ from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.patterns import Pattern
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet, read_fleet
+from planner.demo.shared import SAMPLE
 from planner.demo.story import take_inventory
-from planner.demo.told import SAMPLE
 
 APART_UM = 10_500
 """New holes of seeded mounts keep so far from older ones: spacing and bench error of the sample fleet."""

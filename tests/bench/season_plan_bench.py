@@ -31,7 +31,7 @@ from planner.planning.assign.lexicographic import solve
 from planner.planning.assign.problem import Problem
 from planner.planning.seasons.first_stage import first_stage
 from planner.planning.seasons.season_flow import SeasonFlow
-from planner.planning.seasons.stock_model import best_stock, worth_of_one_more
+from planner.planning.seasons.stock_model import best_stock, values_of_one_more
 from tests.bench.assign_fleets import fleet_problem
 from tests.bench.rows import row
 
@@ -93,7 +93,7 @@ def measure(pairs: int, *, bindings_share: float = 1.0) -> None:
     model = perf_counter() - started
     ours = set_up(problem, stock.counts)
     solved = perf_counter() - started
-    more = worth_of_one_more(stock, each=3)
+    more = values_of_one_more(stock, each=3)
     seconds, cpu = perf_counter() - started, process_time() - cpu
     mean = np.array(seen).mean(axis=0)
     others = {

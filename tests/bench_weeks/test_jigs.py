@@ -17,7 +17,7 @@ from fleet.facts.patterns import Pattern
 from planner.bench.weeks.bench_file import to_json
 from planner.bench.weeks.calendar import open_days
 from planner.bench.weeks.jobs import jobs_for, proposed_orders
-from planner.bench.weeks.telling import day_lines
+from planner.bench.weeks.report import day_lines
 from planner.bench.weeks.values import Bench, Person
 from planner.bench.weeks.weeks import plan_bench
 from planner.paper.bench_tables import calendar_table

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from fleet.audit.full import audit_file
-from fleet.checks.findings import Severity
+from fleet.checks.findings import AuditSeverity
 from fleet.events import KINDS
 from fleet.facts.holes import Side
 from fleet.facts.recalls import Recall
@@ -99,4 +99,4 @@ def test_the_audit_rebuilds_what_the_counter_wrote(shop: Shop) -> None:
     assert kinds - made == {"order plugged", "order done", "order stopped", "stop ended", "ski fault found"}
     shop.ledger.connection.close()
     report = audit_file(shop.ledger.path, now=shop.now)
-    assert [finding for finding in report.findings if finding.severity is not Severity.NOTE] == []
+    assert [finding for finding in report.findings if finding.severity is not AuditSeverity.NOTE] == []

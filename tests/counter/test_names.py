@@ -11,7 +11,7 @@ import pytest
 from fleet.audit.full import audit_file
 from fleet.base.entries import name_key
 from fleet.base.errors import Refused
-from fleet.checks.findings import Finding, Severity
+from fleet.checks.findings import AuditFinding, AuditSeverity
 from fleet.ledger.corrections import remark
 from fleet.ledger.people import list_person
 from fleet.rules.counter import newest_scan
@@ -109,9 +109,9 @@ def _pass_body(tag: str) -> dict[str, object]:
     }  # fmt: skip
 
 
-def _asked(shop: Shop) -> list[Finding]:
+def _asked(shop: Shop) -> list[AuditFinding]:
     report = audit_file(shop.ledger.path, now=shop.now)
-    return [finding for finding in report.findings if finding.severity is Severity.QUESTION]
+    return [finding for finding in report.findings if finding.severity is AuditSeverity.QUESTION]
 
 
 def _answered(shop: Shop, entry: int, by: str) -> None:

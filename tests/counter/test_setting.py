@@ -14,7 +14,7 @@ import pytest
 
 from fleet.audit.full import audit_file
 from fleet.base.errors import Refused
-from fleet.checks.findings import Severity
+from fleet.checks.findings import AuditSeverity
 from fleet.facts.equipment import Place
 from fleet.facts.standing import BindingSetting
 from fleet.ledger.corrections import correct
@@ -423,7 +423,7 @@ def test_an_audit_asks_about_an_out_with_a_binding_set_for_another_sole(shop: Sh
     _old = {"tag": "P-3", "boot": "B-310", "due": None, "fit": "fits"}
     shop.enter("pair out", _old, by=NELL)
     found = audit_file(shop.ledger.path, now=shop.now + timedelta(minutes=1)).findings
-    asked = [finding for finding in found if finding.severity is Severity.QUESTION]
+    asked = [finding for finding in found if finding.severity is AuditSeverity.QUESTION]
     assert [(finding.code, finding.entry) for finding in asked] == [("out with another sole", entry)]
     assert asked[0].sentence == (
         f"entry {entry} takes out P-1 with a sole of 310 mm, and 305 mm is what its binding stood at"

@@ -17,8 +17,8 @@ from planner.planning.seasons.peaks import (
     normal_stock,
     peak,
     quantile,
+    share_above,
     wanted_by_group,
-    worth,
 )
 from planner.planning.seasons.rentals import Rental, read_rentals, seasons_of
 
@@ -82,7 +82,7 @@ def test_one_class_alone_is_the_newsvendor(peaks: list[int], refusal: int, idle:
 def test_a_set_more_is_worth_the_share_of_seasons_that_would_have_used_it() -> None:
     """Peaks 10, 12, 12, 15: the 13th set is used in one season of four, the 16th in none."""
     peaks = (10, 12, 12, 15)
-    assert [worth(peaks, n) for n in (9, 10, 12, 15)] == [1.0, 0.75, 0.25, 0.0]
+    assert [share_above(peaks, n) for n in (9, 10, 12, 15)] == [1.0, 0.75, 0.25, 0.0]
     assert [quantile(peaks, q) for q in (0.25, 0.5, 0.75, 0.9)] == [10, 12, 12, 15]
 
 

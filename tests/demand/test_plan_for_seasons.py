@@ -22,7 +22,7 @@ from planner.plan.wants import as_asked, lead_of
 from planner.planning.judge import judge_plan
 from planner.planning.seasons.rentals import Rental
 from planner.planning.seasons.season_plan import SeasonPlan, plan_for_seasons, types_of
-from planner.planning.seasons.season_told import lines_of
+from planner.planning.seasons.season_report import lines_of
 from planner.planning.seasons.seasons import from_rentals, from_wants
 from sample_fleet import generate
 from tests.assign.shop import real_shop

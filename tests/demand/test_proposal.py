@@ -11,7 +11,7 @@ from fleet.facts.equipment import Kind
 from fleet.facts.policy import default_policy
 from planner.planning.seasons.proposal import lines_of, propose
 from planner.planning.seasons.rentals import Rental
-from planner.planning.seasons.told import entries
+from planner.planning.seasons.want_entries import entries
 
 
 def winter(year: int, at_once: int) -> list[Rental]:

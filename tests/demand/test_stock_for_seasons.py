@@ -13,7 +13,7 @@ from planner.planning.seasons.first_stage import OWN, FirstStage, RemountChoice
 from planner.planning.seasons.peaks import critical_ratio, quantile
 from planner.planning.seasons.season_flow import SeasonFlow
 from planner.planning.seasons.season_program import SMALL, Resource
-from planner.planning.seasons.stock_model import best_stock, worth_of_one_more
+from planner.planning.seasons.stock_model import best_stock, values_of_one_more
 from tests.demand.stock_brute_force import best_levels, served
 
 
@@ -70,12 +70,12 @@ def test_one_pair_more_is_worth_the_seasons_that_would_use_it() -> None:
     """
     seasons = [(peak,) for peak in (12, 15, 18, 20, 21, 22, 24, 25, 26, 30)]
     stage = one_kind(20)
-    assert worth_of_one_more(best_stock(stage, seasons, [1], ready=0.882), each=3) == ()
+    assert values_of_one_more(best_stock(stage, seasons, [1], ready=0.882), each=3) == ()
     roomy = FirstStage(
         **{name: getattr(stage, name) for name in stage.__slots__}
         | {"boot_sizes": (40,), "supply": {BindingSort("T4/H4", 95_000): 40}}
     )
-    (one,) = worth_of_one_more(best_stock(roomy, seasons, [1], ready=0.882), each=3)
+    (one,) = values_of_one_more(best_stock(roomy, seasons, [1], ready=0.882), each=3)
     assert (one.thing, one.number) == (Resource.PAIR, 0)
     assert one.sets == pytest.approx(0.6)  # six of the ten ask for more than 20
 
@@ -143,7 +143,7 @@ def test_what_one_more_adds_is_what_every_stock_tried_adds(seed: int) -> None:
     peaks = [tuple(rng.randint(0, 3) for _ in range(3)) for _ in range(4)]
     price = 0.25 + 1e-6
     before = best_levels(stage, peaks, [1, 1, 1], price)[0]
-    told = worth_of_one_more(best_stock(stage, peaks, [1, 1, 1], ready=0.75), each=9)
+    told = values_of_one_more(best_stock(stage, peaks, [1, 1, 1], ready=0.75), each=9)
     for b in range(3):
         sizes = tuple(n + (i == b) for i, n in enumerate(stage.boot_sizes))
         more = FirstStage(**{name: getattr(stage, name) for name in stage.__slots__} | {"boot_sizes": sizes})

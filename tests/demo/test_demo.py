@@ -21,9 +21,9 @@ from fleet.audit.full import audit_file
 from fleet.base.errors import BadInput
 from planner.demo import moments
 from planner.demo.folder import MARKER, check_place, fresh_folder
-from planner.demo.story import tell
+from planner.demo.shared import SAMPLE, Chapter
+from planner.demo.story import run_story
 from planner.demo.summary import COLUMNS, summary
-from planner.demo.told import SAMPLE, Chapter
 from sample_fleet import generate
 
 HEAVY = ("ortools", "highspy", "openpyxl", "xlsxwriter", "reportlab", "sqlite_utils", "numpy")
@@ -57,7 +57,7 @@ Told = tuple[Path, tuple[Chapter, ...]]
 @pytest.fixture(scope="module")
 def told(tmp_path_factory: pytest.TempPathFactory, small_sample: Path) -> Told:
     folder = tmp_path_factory.mktemp("told")
-    return folder, tell(folder, quiet, sample=small_sample)
+    return folder, run_story(folder, quiet, sample=small_sample)
 
 
 def rows_of(folder: Path, query: str) -> list[tuple[object, ...]]:
@@ -139,7 +139,7 @@ def test_what_the_head_technician_decided_has_an_origin_and_no_glue_counts_as_cu
 def test_told_twice_the_story_is_the_same(told: Told, small_sample: Path, tmp_path: Path) -> None:
     """All but the hashes after the first free text: a note is salted, and a salt is no salt if it repeats."""
     folder, chapters = told
-    assert tell(tmp_path, quiet, sample=small_sample) == chapters
+    assert run_story(tmp_path, quiet, sample=small_sample) == chapters
     for name in ("2_plan/plan.json", "2_plan/work_orders.pdf", "2_plan/work_orders_issued.pdf",
                  "3_bench/bench_log.txt", "4_counter/counter_day.txt"):  # fmt: skip
         assert (tmp_path / name).read_bytes() == (folder / name).read_bytes(), name

@@ -10,7 +10,7 @@ import pytest
 from fleet.audit.full import audit_file
 from fleet.base.entries import utc_text
 from fleet.base.errors import MountbookError
-from fleet.checks.findings import Severity
+from fleet.checks.findings import AuditSeverity
 from fleet.facts.equipment import Place
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
@@ -22,8 +22,8 @@ from planner.bench.orders.book import read_orders
 from planner.bench.orders.close import done, screws_to_glue
 from planner.bench.orders.issue import issue
 from planner.demo import moments
+from planner.demo.shared import HEAD_TECHNICIAN, SAMPLE, SECOND, TECHNICIAN
 from planner.demo.story import take_inventory
-from planner.demo.told import HEAD_TECHNICIAN, SAMPLE, SECOND, TECHNICIAN
 from planner.plan.plan_file import plan_hash
 from planner.plan.values import Plan, Rung
 from planner.planning.assign.plan import plan_fleet
@@ -81,4 +81,4 @@ def test_after_all_work_is_done_the_best_plan_is_the_one_that_was_made(tmp_path:
     assert {s.way.rung for s in second.sets} == {Rung.AS_IS}
     assert second.totals.drilled == second.totals.minutes == 0
     findings = audit_file(file, now=now).findings
-    assert [found for found in findings if found.severity is not Severity.NOTE] == []
+    assert [found for found in findings if found.severity is not AuditSeverity.NOTE] == []

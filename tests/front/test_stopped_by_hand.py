@@ -19,7 +19,7 @@ STOPPED = (130, -signal.SIGINT)
 def interrupted(folder: Path, seconds: float, *typed: str) -> subprocess.CompletedProcess[str]:
     """The command, with a real SIGINT so many seconds after it could first be caught."""
     starter = (
-        "import sys; import planner.cli.stopping; print('up', file=sys.stderr, flush=True);"
+        "import sys; import planner.cli.interrupt; print('up', file=sys.stderr, flush=True);"
         "from planner.cli.main import main; main()"
     )
     command = [sys.executable, "-c", starter, *typed]

@@ -14,15 +14,15 @@ from pathlib import Path
 import pytest
 
 from planner.cli import terminal
-from planner.cli.terminal import Column
+from planner.cli.terminal import TerminalColumn
 
 INVENTORY = Path(__file__).parents[2] / "sample_fleet" / "fleet.xlsx"
 COLUMNS = (
-    Column("pair"),
-    Column("minutes", right=True),
-    Column("why", words=True),
-    Column("rack", spare=True),
-    Column("back", spare=True),
+    TerminalColumn("pair"),
+    TerminalColumn("minutes", right=True),
+    TerminalColumn("why", words=True),
+    TerminalColumn("rack", spare=True),
+    TerminalColumn("back", spare=True),
 )
 ROWS = (
     ("K-031", 1_234_567, "heel of ski B moved an eighth of a turn", "C-01", "26 Nov 16:40"),

@@ -14,7 +14,7 @@ from fleet.base.program import program
 from fleet.ledger.ledger import Ledger
 from planner.cli.main import app
 from planner.paper.shapes import Words
-from planner.paper.sheet_frame import Anchors, Paper, Sheet
+from planner.paper.sheet_frame import Anchors, FramedSheet, Paper
 from planner.paper.tablet_page.page import plan_page_html
 from planner.paper.typeface import width_mm
 from planner.plan.codec import plan_from_json
@@ -53,7 +53,7 @@ def test_plan_json_names_the_program_and_its_hash_does_not(monkeypatch: pytest.M
 
 
 def test_the_foot_of_a_sheet_names_the_program_beside_the_ledger_head() -> None:
-    sheet = Sheet(Paper.A4, proposal=False)
+    sheet = FramedSheet(Paper.A4, proposal=False)
     anchors = Anchors(
         shop="S",
         name="WO-2611-0417 A",

@@ -121,8 +121,8 @@ def test_earlier_mounts_that_are_not_stated_are_unknown_and_a_zero_is_a_zero(tmp
     take(tmp_path, UNKNOWN, UNKNOWN | {"tag": "K-032", "earlier_mounts": 0})
     unknown, none = pair(tmp_path), pair(tmp_path, "K-032")
     assert (unknown.earlier_mounts, none.earlier_mounts) == (None, 0)
-    assert unknown.mounts_told == "1 mount drilled, earlier mounts not known"
-    assert none.mounts_told == "1 mount drilled"
+    assert unknown.mounts_text == "1 mount drilled, earlier mounts not known"
+    assert none.mounts_text == "1 mount drilled"
 
 
 def holes(*states: str) -> Any:

@@ -19,12 +19,12 @@ from planner.planning.assign.plan import plan_fleet
 from planner.planning.assign.problem import build_problem
 from planner.planning.judge import judge_plan
 from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, proved_bounds
-from planner.planning.judge.certificate import PossibleWay, Purse, _own_ways, level_values, proved_levels
+from planner.planning.judge.certificate import Budget, PossibleWay, _own_ways, level_values, proved_levels
 from tests.assign import brute_force, builders
 from tests.assign.shop import real_pair, real_shop
 from tests.assign.test_small_cases import made, random_case
 
-FULL = Purse(minutes=None, parts_cents=None)
+FULL = Budget(minutes=None, parts_cents=None)
 
 
 def listed_ways(shop: Fleet, ways: Callable, certificate: Certificate) -> list[PossibleWay]:
@@ -59,8 +59,8 @@ def test_a_plan_said_to_be_best_is_proved_so_over_every_way_listed_pair_by_pair(
         plan = made(shop, ways, minutes)
         assert plan.certificate is not None
         if plan.status == "proved best":
-            purse = Purse(minutes=minutes, parts_cents=None)
-            bounds = proved_levels(shop, plan.certificate, purse, listed_ways(shop, ways, plan.certificate))
+            budget = Budget(minutes=minutes, parts_cents=None)
+            bounds = proved_levels(shop, plan.certificate, budget, listed_ways(shop, ways, plan.certificate))
             assert tuple(bounds) == level_values(shop, plan)
             proved += 1
     assert proved >= 15

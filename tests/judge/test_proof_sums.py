@@ -24,7 +24,7 @@ from fleet.facts.policy import default_policy
 from fleet.tables.snapshot import Fleet
 from planner.plan.certificate import GROUPS, Certificate, LevelProof
 from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, proved_bounds
-from planner.planning.judge.certificate import PossibleWay, Purse, proved_levels
+from planner.planning.judge.certificate import Budget, PossibleWay, proved_levels
 from tests.assign import builders
 
 BARE, NARROW, WIDE = ("P", None), ("P", 90_000), ("P", 95_000)
@@ -152,8 +152,8 @@ CHOICES: list[tuple[tuple[int, ...], int, dict[tuple[str, str], int]]] = [
 ]  # fmt: skip
 
 
-def by_hand(purse: Purse) -> tuple[list[BoundRow], list[BoundColumn], list[tuple[str, str]]]:
-    left_out = {g for g, most in (("bench", purse.minutes), ("parts", purse.parts_cents)) if most is None}
+def by_hand(budget: Budget) -> tuple[list[BoundRow], list[BoundColumn], list[tuple[str, str]]]:
+    left_out = {g for g, most in (("bench", budget.minutes), ("parts", budget.parts_cents)) if most is None}
     names = [(group, name) for group, name, _, _ in LIMITS if group not in left_out]
     rows = [BoundRow(lower, upper) for group, _, lower, upper in LIMITS if group not in left_out]
     columns = [
@@ -194,19 +194,19 @@ def certificate(
     )
 
 
-PURSES = {
-    "minutes and money": Purse(minutes=200, parts_cents=500),
-    "minutes only": Purse(minutes=200, parts_cents=None),
-    "money only": Purse(minutes=None, parts_cents=500),
-    "neither": Purse(minutes=None, parts_cents=None),
+BUDGETS = {
+    "minutes and money": Budget(minutes=200, parts_cents=500),
+    "minutes only": Budget(minutes=200, parts_cents=None),
+    "money only": Budget(minutes=None, parts_cents=500),
+    "neither": Budget(minutes=None, parts_cents=None),
 }
 HIGH = (90, 90, 900, 900, 900, 900)  # values so high that no level is narrowed by the one before
 
 
 def both(
-    purse: Purse, rows: dict[int, tuple[int, ...]], **more: Any
+    budget: Budget, rows: dict[int, tuple[int, ...]], **more: Any
 ) -> tuple[list[int | None], list[int | None]]:
-    hand_rows, hand_columns, names = by_hand(purse)
+    hand_rows, hand_columns, names = by_hand(budget)
     told = certificate(names, rows, **more)
     levels = [
         LevelClaim(
@@ -217,27 +217,27 @@ def both(
         )
         for number, proof in enumerate(told.levels)
     ]
-    return proved_levels(shop(), told, purse, WAYS), proved_bounds(hand_rows, hand_columns, levels)
+    return proved_levels(shop(), told, budget, WAYS), proved_bounds(hand_rows, hand_columns, levels)
 
 
-@pytest.mark.parametrize("purse", PURSES)
-def test_each_limit_alone_charges_each_choice_what_is_written_here(purse: str) -> None:
-    names = by_hand(PURSES[purse])[2]
+@pytest.mark.parametrize("budget", BUDGETS)
+def test_each_limit_alone_charges_each_choice_what_is_written_here(budget: str) -> None:
+    names = by_hand(BUDGETS[budget])[2]
     for at, y in product(range(len(names)), (-1, 1, -9)):
         one = tuple(y if i == at else 0 for i in range(len(names)))
-        found, wanted = both(PURSES[purse], dict.fromkeys(range(6), one), values=HIGH)
+        found, wanted = both(BUDGETS[budget], dict.fromkeys(range(6), one), values=HIGH)
         assert found == wanted, names[at]
 
 
-@pytest.mark.parametrize("purse", PURSES)
-def test_all_limits_together_prove_what_they_prove_of_the_limits_written_here(purse: str) -> None:
+@pytest.mark.parametrize("budget", BUDGETS)
+def test_all_limits_together_prove_what_they_prove_of_the_limits_written_here(budget: str) -> None:
     chance = random.Random(1)
-    count = len(by_hand(PURSES[purse])[2])
+    count = len(by_hand(BUDGETS[budget])[2])
     for _ in range(60):
         rows = {n: tuple(chance.choice([0, 0, 0, -1, -2, 1]) for _ in range(count)) for n in range(6)}
         earlier = {n: tuple(chance.choice([0, -1, 1]) for _ in range(n)) for n in range(6)}
         values = tuple(chance.randint(-4, 60) for _ in range(6))
         found, wanted = both(
-            PURSES[purse], rows, earlier=earlier, values=values, scale=chance.choice([1, 2, 3])
+            BUDGETS[budget], rows, earlier=earlier, values=values, scale=chance.choice([1, 2, 3])
         )
         assert found == wanted

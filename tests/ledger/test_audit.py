@@ -13,7 +13,7 @@ import pytest
 from fleet.audit.anchor import parse_head
 from fleet.audit.full import audit_file
 from fleet.base.errors import BadInput
-from fleet.checks.findings import Severity
+from fleet.checks.findings import AuditSeverity
 from fleet.ledger.ledger import Ledger
 from tests.counter.shop import IDA, JORY, NELL, OLD, WIM, Shop, binding_body
 
@@ -178,7 +178,7 @@ def test_an_impossible_history_is_a_question_and_names_its_entry(shop: Shop, nam
     before = shop.ledger.head.seq
     enter(shop)
     report = audit_file(shop.ledger.path, now=LATER)
-    (finding,) = [f for f in report.findings if f.severity is Severity.QUESTION]
+    (finding,) = [f for f in report.findings if f.severity is AuditSeverity.QUESTION]
     assert finding.code == code
     assert words in finding.sentence
     assert finding.entry is not None
@@ -194,7 +194,7 @@ def test_a_remark_about_the_entry_turns_the_question_into_a_note(shop: Shop) -> 
 
         answer = remark(desk.tx, seq, why="scanned twice in the rush")
     (finding,) = audit_file(shop.ledger.path, now=LATER).findings
-    assert finding.severity is Severity.NOTE
+    assert finding.severity is AuditSeverity.NOTE
     assert finding.sentence.endswith(f"(see entry {answer})")
 
 
@@ -203,7 +203,7 @@ def test_a_clock_set_back_is_noted_and_the_entry_numbers_keep_the_order(shop: Sh
     shop.boot("B-1", 305, "alpine A")
     shop.boot("B-2", 305, "alpine A")
     (finding,) = audit_file(shop.ledger.path, now=LATER).findings
-    assert (finding.severity, finding.code) == (Severity.NOTE, "clock set back")
+    assert (finding.severity, finding.code) == (AuditSeverity.NOTE, "clock set back")
 
 
 def test_a_head_printed_today_is_contained_tomorrow(shop: Shop) -> None:

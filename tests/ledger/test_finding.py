@@ -181,7 +181,7 @@ def test_a_remark_about_a_withdrawal_is_told_too_and_a_hole_with_a_name_of_its_o
         back = withdraw(desk.tx, changed, by=IDA, why="another ski", today=shop.today)
         about = desk.tx.enter("entry remarked", {"entry": back}, note="Alva said so")
         blanked = desk.tx.blank_note(about, why="a name")
-    told = {one.entry.seq: one for one in pair_history(shop.ledger, "P-2").told}
+    told = {one.entry.seq: one for one in pair_history(shop.ledger, "P-2").entries}
     assert {seq, changed, back, about, blanked} <= told.keys()
     assert (told[about].note, told[about].blanked_by) == (None, blanked)
 
@@ -200,10 +200,10 @@ def test_a_pair_that_was_to_give_its_binding_is_told_how_the_order_ended(
     other = shop.enter("order cancelled", {"number": "WO-2612-0901", "revision": "A", "why": "issued again"})
     with shop.desk(IDA) as desk:
         about = desk.tx.enter("entry remarked", {"entry": ended}, note="the boot was sold")
-    told = {one.entry.seq for one in pair_history(shop.ledger, "P-3").told}
+    told = {one.entry.seq for one in pair_history(shop.ledger, "P-3").entries}
     assert {issued, ended, about} <= told
     assert other not in told
-    assert ended not in {one.entry.seq for one in pair_history(shop.ledger, "P-1").told}
+    assert ended not in {one.entry.seq for one in pair_history(shop.ledger, "P-1").entries}
 
 
 @pytest.mark.parametrize("body", [{}, {"entry": "three"}, {"entry": [3]}, {"entry": None}], ids=str)
@@ -214,7 +214,7 @@ def test_an_entry_about_no_entry_is_refused(shop: Shop, body: dict[str, object])
 
 def test_a_boot_that_is_called_like_a_pair_is_not_told_of_the_pair(shop: Shop) -> None:
     shop.boot("P-2", 305, "alpine A")
-    assert not [one for one in pair_history(shop.ledger, "P-2").told if one.entry.what == "boot recorded"]
+    assert not [one for one in pair_history(shop.ledger, "P-2").entries if one.entry.what == "boot recorded"]
 
 
 def test_the_number_of_a_withdrawn_hole_is_never_given_again(shop: Shop) -> None:

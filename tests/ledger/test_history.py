@@ -120,7 +120,7 @@ def test_every_entry_that_touches_the_pair_is_told_and_none_that_only_looks_like
         back = withdraw(desk.tx, seq, by=IDA, why="wrong pair", today=shop.today)
     with shop.desk(IDA) as desk:
         desk.enter("binding changed", {"binding_id": "P-1/A", "changes": {"season": ["2025", "2026"]}})
-    told = [one.entry for one in pair_history(shop.ledger, "P-1").told]
+    told = [one.entry for one in pair_history(shop.ledger, "P-1").entries]
     assert {seq, back} < {entry.seq for entry in told}
     assert told[-1].what == "binding changed"
     assert not [entry for entry in told if entry.body.get("tag") == "P-11"]

@@ -13,7 +13,7 @@ import pytest
 from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import BadInput
 from fleet.events import KINDS
-from fleet.events.event import LEFT_OUT, BootTag, Event, Later, PairTag, Part, by_words
+from fleet.events.event import LEFT_OUT, BootTag, EntryPart, Event, Later, PairTag, by_words
 from fleet.events.holes import HolesRecorded
 from fleet.events.movement import PairOut
 from fleet.facts.columns import LedgerColumn
@@ -56,7 +56,7 @@ class _UntypedTag(_Base, frozen=True, kw_only=True):
     tag: str
 
 
-class _UntypedPart(Part, frozen=True, kw_only=True):
+class _UntypedPart(EntryPart, frozen=True, kw_only=True):
     hole_id: str | None
 
 
@@ -95,7 +95,7 @@ def is_fact(hint: object) -> bool:
 @pytest.mark.parametrize("what", sorted(KINDS))
 def test_the_docstring_of_a_kind_lists_its_keys_and_no_others(what: str) -> None:
     kind = KINDS[what]
-    told = "\n".join(each.__doc__ or "" for each in kind.__mro__ if issubclass(each, Part))
+    told = "\n".join(each.__doc__ or "" for each in kind.__mro__ if issubclass(each, EntryPart))
     lines = [line.strip().partition(": ")[0] for line in told.splitlines() if ": " in line]
     keys = set(kind.__struct_encode_fields__)
     facts = {name for name, hint in get_type_hints(kind, include_extras=True).items() if is_fact(hint)}

@@ -76,10 +76,10 @@ def test_opening_says_so_keeps_every_entry_and_gives_this_layout(old: Path) -> N
 
 def test_a_pairs_history_is_the_same_before_and_after_an_entry_more(old: Path) -> None:
     with Ledger.open(old) as ledger:
-        told = pair_history(ledger, "P-1").told
+        told = pair_history(ledger, "P-1").entries
         with ledger.transaction(by="Ida Fennweg", now=NOW) as tx:
             tx.enter("entry remarked", {"entry": told[0].entry.seq}, note="seen")
-        assert [one.entry.seq for one in pair_history(ledger, "P-1").told[:-1]] == [
+        assert [one.entry.seq for one in pair_history(ledger, "P-1").entries[:-1]] == [
             one.entry.seq for one in told
         ]
 

@@ -13,8 +13,8 @@ from fleet.facts.equipment import Construction, InspectedArea, Kind, Pair, Place
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.policy import default_policy
+from planner.geometry.life.cache import AgreementCache
 from planner.geometry.life.compatibility import CompatibilityGraph
-from planner.geometry.life.memory import Memory
 from planner.geometry.life.packing import bits, largest_set
 from planner.geometry.life.positions import agree, offsets_um, positions_of
 from planner.geometry.life.search import searched_order
@@ -94,8 +94,8 @@ def pair(
 
 
 def field(of: Pair, pattern: Pattern, bsls_mm: tuple[int, ...]) -> CompatibilityGraph:
-    memory = Memory(pattern, RULE, [1000 * b for b in bsls_mm])
-    return CompatibilityGraph(memory, positions_of(of, pattern, RULE, memory.bsls_um))
+    cache = AgreementCache(pattern, RULE, [1000 * b for b in bsls_mm])
+    return CompatibilityGraph(cache, positions_of(of, pattern, RULE, cache.bsls_um))
 
 
 def longest_by_trying(of: CompatibilityGraph) -> int:
@@ -181,7 +181,7 @@ def test_the_field_at_once_says_of_every_combination_what_the_rule_says_of_one(t
     expected = {}
     for c in product(*made.by_piece):
         places = [made.positions[v].reference_um for v in c]
-        spans = [offsets_um(pattern, places, bsl, RULE.limit_um) for bsl in made.memory.bsls_um]
+        spans = [offsets_um(pattern, places, bsl, RULE.limit_um) for bsl in made.cache.bsls_um]
         nearest = [max(0, low, -high) for low, high in (span for span in spans if span is not None)]
         if nearest and any(made.positions[v].is_new for v in c) and made.agree_matrix[c[0], c[1]]:
             expected[c] = min(nearest)

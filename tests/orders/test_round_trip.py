@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from fleet.audit.full import audit_file
-from fleet.checks.findings import Severity
+from fleet.checks.findings import AuditSeverity
 from fleet.facts.holes import Side
 from fleet.rules.holds import clear
 from planner.bench.orders.bench_record import Drilled
@@ -51,4 +51,4 @@ def test_the_audit_rebuilds_what_the_bench_wrote(shop: BenchShop) -> None:
         clear(desk, second.tag, why="dried")
     shop.ledger.connection.close()
     report = audit_file(shop.ledger.path, now=shop.now)
-    assert [finding for finding in report.findings if finding.severity is not Severity.NOTE] == []
+    assert [finding for finding in report.findings if finding.severity is not AuditSeverity.NOTE] == []

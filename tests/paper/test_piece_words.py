@@ -12,7 +12,7 @@ from fleet.facts.patterns import Follows, Pattern, PieceName
 from planner.paper.work_order import set_words
 from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
 from planner.paper.work_order_steps import MOST_STEPS
-from planner.plan.piece_words import jig_said, jig_words, piece_words, place_words
+from planner.plan.piece_words import jig_text, jig_words, piece_words, place_words
 from planner.plan.values import How, Jig, PlannedPiece, PlannedSet, Rung
 from tests.paper.invented_shop import CASES, PRINTED_AT, _piece
 
@@ -103,8 +103,8 @@ def test_a_jig_is_told_with_both_numbers() -> None:
     )
     assert jig_words(Jig(sole_um=305_500, centre_um=0)) == "set to 305.5 mm, its centre on the mark"
     _, planned = CASES["part reused"]()
-    assert jig_said(planned.way) == "NO JIG: by template or by hand"
-    assert jig_said(replace(planned.way, drilled=0)) is None
+    assert jig_text(planned.way) == "NO JIG: by template or by hand"
+    assert jig_text(replace(planned.way, drilled=0)) is None
 
 
 def test_a_place_is_told_in_words() -> None:

@@ -15,7 +15,7 @@ from planner.plan.values import Plan, Rung
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.judge import judge_plan
 from planner.planning.replan.again import PlannedAgain, plan_again
-from planner.planning.replan.earlier import EarlierSet, OrderSaid, OrderStage, earlier_sets
+from planner.planning.replan.earlier import EarlierSet, OrderRevision, OrderStage, earlier_sets
 from tests.assign.builders import HandMadeWays, boot, fleet, kit, pair, way, wish
 from tests.assign.shop import real_shop
 
@@ -137,7 +137,9 @@ def test_issued_orders_stay_even_where_a_better_plan_would_move_them(seed: int) 
     shop, ways = shop_with_choices(seed)
     best = plan_fleet(shop, made_at="", ready_by=None, minutes_limit=None, ways=ways, judged=False)
     worse = again(shop, (), left_out={best.sets[0].pair: "not today"}, ways=ways, judged=False).plan
-    orders = [OrderSaid(number="WO-2611-0001", tag=s.pair, boot=s.boot, state="open") for s in worse.sets[:2]]
+    orders = [
+        OrderRevision(number="WO-2611-0001", tag=s.pair, boot=s.boot, state="open") for s in worse.sets[:2]
+    ]
     after = again(shop, earlier_sets(worse, orders), price_holes=0, ways=ways, judged=False)
     stay = [(s.wish, s.boot, s.pair, s.way) for s in after.plan.sets]
     assert all((s.wish, s.boot, s.pair, s.way) in stay for s in worse.sets[:2])
@@ -149,7 +151,7 @@ def test_a_set_whose_work_is_done_waits_for_its_pair() -> None:
     shop, ways = shop_with_choices(3)
     before = plan_fleet(shop, made_at="", ready_by=None, minutes_limit=None, ways=ways, judged=False)
     first = before.sets[0]
-    done = [OrderSaid(number="WO-2611-0007", tag=first.pair, boot=first.boot, state="done")]
+    done = [OrderRevision(number="WO-2611-0007", tag=first.pair, boot=first.boot, state="done")]
     pairs = dict(shop.pairs) | {first.pair: replace(shop.pairs[first.pair], place=Place.SECOND_CHECK)}
     after = again(replace(shop, pairs=pairs), earlier_sets(before, done), ways=ways, judged=False)
     assert first.boot not in {s.boot for s in after.plan.sets}

@@ -22,7 +22,7 @@ _KEPT: Final = ("entries", "notes")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
+class LayoutStep:
     """From layout ``start`` to ``start + 1``.
 
     ``old`` is what the schema of layout ``start`` holds. ``change_entries`` alters the tables of
@@ -39,9 +39,11 @@ def layout_file(layout: int) -> frozenset[Thing]:
     return things(statements((_HERE / f"layout_{layout}.sql").read_text(encoding="utf-8")))
 
 
-STEPS: Final[Mapping[int, Step]] = {
-    1: Step(start=1, old=layout_file(1)),  # 2: entries are found by name and day; numbers of holes are kept
-    2: Step(start=2, old=layout_file(2)),  # 3: what stands on the rack; what is not known stays unknown
+STEPS: Final[Mapping[int, LayoutStep]] = {
+    1: LayoutStep(
+        start=1, old=layout_file(1)
+    ),  # 2: entries are found by name and day; numbers of holes are kept
+    2: LayoutStep(start=2, old=layout_file(2)),  # 3: what stands on the rack; what is not known stays unknown
 }
 """The steps of this program by the layout they start from."""
 
@@ -78,7 +80,7 @@ def bring_up(
     connection: LedgerConnection,
     path: Path,
     *,
-    steps: Mapping[int, Step] = STEPS,
+    steps: Mapping[int, LayoutStep] = STEPS,
     target: int = LAYOUT,
     new: tuple[str, ...] | None = None,
     mend: bool = False,
@@ -116,7 +118,9 @@ def bring_up(
             connection.execute("PRAGMA foreign_keys = ON")
 
 
-def _check_old(connection: sqlite3.Connection, path: Path, *, steps: Mapping[int, Step], layout: int) -> None:
+def _check_old(
+    connection: sqlite3.Connection, path: Path, *, steps: Mapping[int, LayoutStep], layout: int
+) -> None:
     if layout not in steps:
         raise LedgerFault(
             f"{path} is of layout {layout}, which this program cannot read",

@@ -16,7 +16,7 @@ class Span:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Step:
+class SurvivalStep:
     """One step of the curve. ``still``: share not moved after that day; ``error`` by Greenwood's formula."""
 
     day: int
@@ -26,11 +26,11 @@ class Step:
     error: float
 
 
-def curve(spans: Iterable[Span]) -> tuple[Step, ...]:
+def curve(spans: Iterable[Span]) -> tuple[SurvivalStep, ...]:
     """The product-limit estimate: one step for every day on which something moved (Kaplan, Meier 1958)."""
     all_spans = sorted(spans, key=lambda span: span.days)
     at_risk, still, spread = len(all_spans), 1.0, 0.0
-    steps: list[Step] = []
+    steps: list[SurvivalStep] = []
     index = 0
     while index < len(all_spans):
         day = all_spans[index].days
@@ -40,20 +40,27 @@ def curve(spans: Iterable[Span]) -> tuple[Step, ...]:
             still *= 1 - moved / at_risk
             if at_risk > moved:
                 spread += moved / (at_risk * (at_risk - moved))
-            steps.append(Step(day=day, at_risk=at_risk, moved=moved, still=still, error=still * sqrt(spread)))
+            steps.append(
+                SurvivalStep(day=day, at_risk=at_risk, moved=moved, still=still, error=still * sqrt(spread))
+            )
         at_risk -= len(same)
         index += len(same)
     return tuple(steps)
 
 
-def still_after(steps: Sequence[Step], day: int) -> float:
+def still_after(steps: Sequence[SurvivalStep], day: int) -> float:
     """The share that has not moved after that many days out."""
     reached = [step.still for step in steps if step.day <= day]
     return reached[-1] if reached else 1.0
 
 
 def as_text(
-    steps: Sequence[Step], *, last_day: int, width: int = 60, height: int = 10, ascii_only: bool = False
+    steps: Sequence[SurvivalStep],
+    *,
+    last_day: int,
+    width: int = 60,
+    height: int = 10,
+    ascii_only: bool = False,
 ) -> str:
     """The curve for a terminal; the vertical axis runs from its lowest value to 100 %."""
     if not steps or last_day < 1:
@@ -72,7 +79,7 @@ def as_text(
     return "\n".join(lines)
 
 
-def as_svg(steps: Sequence[Step], *, last_day: int, title: str) -> str:
+def as_svg(steps: Sequence[SurvivalStep], *, last_day: int, title: str) -> str:
     """The curve with its pointwise 90 % band (normal approximation) as SVG, black on white."""
     from xml.sax.saxutils import escape
 

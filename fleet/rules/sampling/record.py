@@ -18,8 +18,8 @@ from fleet.rules.holds import hold, quarantine
 from fleet.rules.sampling.draw import draw_halves
 from fleet.rules.sampling.rule import (
     DeviationClass,
+    LotUnit,
     NextSample,
-    Reading,
     next_sample,
     outcome,
     sample_kinds,
@@ -73,7 +73,7 @@ def draw_sample(desk: Desk, *, seed: str) -> Sample:
     policy = read_policy(connection)
     kinds = sample_kinds(policy)
     size = sample_size(_rental_pairs(connection, kinds), policy)
-    sides = ("A", "B") if size.reading is Reading.SKIS else ("",)
+    sides = ("A", "B") if size.reading is LotUnit.SKIS else ("",)
     back: list[str] = []
     rack: list[str] = []
     for tag, place, returned_at in connection.execute(

@@ -27,7 +27,7 @@ class DeviationClass(StrEnum):
     THREE = "III"
 
 
-class Reading(StrEnum):
+class LotUnit(StrEnum):
     """What "5 % of the inventory" counts; the source can be read either way."""
 
     PAIRS = "pairs"
@@ -42,7 +42,7 @@ class SampleSize:
     ``derived``: no limit is printed for this size, so the next smaller listed one's is used.
     """
 
-    reading: Reading
+    reading: LotUnit
     lot: int
     size: int
     allowed: int
@@ -52,10 +52,10 @@ class SampleSize:
 def sample_size(pairs: int, policy: Policy) -> SampleSize:
     """The size the rule asks of so many pairs: a percentage, rounded up, at least and at most so many."""
     word = policy.word("sample_reading")
-    if word not in list(Reading):
-        raise BadInput(f"sample_reading is {word!r}", cure=f"one of: {', '.join(Reading)}")
-    reading = Reading.SKIS if word == Reading.LARGER else Reading(word)
-    lot = pairs * 2 if reading is Reading.SKIS else pairs
+    if word not in list(LotUnit):
+        raise BadInput(f"sample_reading is {word!r}", cure=f"one of: {', '.join(LotUnit)}")
+    reading = LotUnit.SKIS if word == LotUnit.LARGER else LotUnit(word)
+    lot = pairs * 2 if reading is LotUnit.SKIS else pairs
     share = policy.number("sample_percent") * lot / 100
     wanted = int(share.to_integral_value(ROUND_CEILING))  # // of a Decimal cuts toward zero
     size = min(max(wanted, policy.count("sample_min")), policy.count("sample_max"), lot)

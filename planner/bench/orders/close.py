@@ -13,7 +13,7 @@ from fleet.base.errors import BadInput, Refused
 from fleet.base.units import counted
 from fleet.base.words import in_words
 from fleet.events.bindings import MovedBinding
-from fleet.events.event import LEFT_OUT, parts
+from fleet.events.event import LEFT_OUT, entry_parts
 from fleet.events.holes import ChangedHole, NewHole
 from fleet.events.mounts import NewMount
 from fleet.events.orders import Giver, OrderDone, OrderPlugged, OrderStopped
@@ -118,11 +118,11 @@ def done(
             number=order.number,
             revision=order.revision,
             tag=order.tag,
-            new_holes=parts(NewHole, [*rows, *slipped]),
-            changed_holes=parts(ChangedHole, changed_holes(pair, planned)),
+            new_holes=entry_parts(NewHole, [*rows, *slipped]),
+            changed_holes=entry_parts(ChangedHole, changed_holes(pair, planned)),
             mount_removed_on=day if _is_on(pair) else None,
             mount=NewMount.read(mount_body(planned, day=day)),
-            bindings=parts(
+            bindings=entry_parts(
                 MovedBinding,
                 binding_changes(planned, bindings=read_bindings(desk.connection), named=bindings),
             ),
@@ -174,7 +174,7 @@ def plugged(desk: Desk, text: str) -> Plugged:
             number=order.number,
             revision=order.revision,
             tag=order.tag,
-            changed_holes=parts(ChangedHole, rows),
+            changed_holes=entry_parts(ChangedHole, rows),
             mount_removed_on=desk.day.isoformat() if _is_on(pair) else None,
             filled_with=filler,
         )
@@ -276,14 +276,14 @@ def stop(
             revision=order.revision,
             tag=order.tag,
             drilled={side: said[side].value for side in Side},
-            new_holes=parts(NewHole, [*rows, *slipped]),
-            changed_holes=parts(
+            new_holes=entry_parts(NewHole, [*rows, *slipped]),
+            changed_holes=entry_parts(
                 ChangedHole, emptied_holes(pair, plugged=plugged, stripped=stripped) if touched else ()
             ),
             mount_removed_on=day if touched and _is_on(pair) else None,
             # A mount counts against the ski's life as soon as one hole was, or may have been, drilled for it.
             mount=NewMount.read(mount) if rows or unknown else None,
-            bindings=parts(
+            bindings=entry_parts(
                 MovedBinding, off_to_stock(order.tag, read_bindings(connection)) if touched else ()
             ),
             giver=None,
@@ -390,7 +390,7 @@ def _giver(desk: Desk, order: WorkOrder, day: str) -> Giver | None:
     giver = read_pairs(desk.connection, order.giver)[order.giver]
     return Giver(
         tag=order.giver,
-        changed_holes=parts(ChangedHole, emptied_holes(giver)),
+        changed_holes=entry_parts(ChangedHole, emptied_holes(giver)),
         mount_removed_on=day if _is_on(giver) else None,
     )
 

@@ -6,7 +6,7 @@ import sqlite3
 
 from planner.bench.orders.book import read_orders
 from planner.plan.values import Plan
-from planner.planning.replan.earlier import EarlierSet, OrderSaid, OrderStage, earlier_sets
+from planner.planning.replan.earlier import EarlierSet, OrderRevision, OrderStage, earlier_sets
 
 
 def earlier_from(connection: sqlite3.Connection, plan: Plan) -> tuple[EarlierSet, ...]:
@@ -14,7 +14,7 @@ def earlier_from(connection: sqlite3.Connection, plan: Plan) -> tuple[EarlierSet
     newest = {order.number: order for order in read_orders(connection, everything=True)}
     found = earlier_sets(
         plan,
-        (OrderSaid(number=o.number, tag=o.tag, boot=o.boot, state=o.state) for o in newest.values()),
+        (OrderRevision(number=o.number, tag=o.tag, boot=o.boot, state=o.state) for o in newest.values()),
     )
     promised = {e.order for e in found}
     others = [o for o in newest.values() if o.state == "open" and o.number not in promised]

@@ -40,7 +40,7 @@ class FillRule(NamedTuple):
     must_first: bool
 
 
-WAYS = tuple(
+FILL_RULES = tuple(
     FillRule(stretch, all_day, must_first)
     for stretch in (60, 120, 240)
     for all_day in (60, 120, 200)
@@ -49,7 +49,7 @@ WAYS = tuple(
 
 
 @dataclass(slots=True)
-class State:
+class FillState:
     """Where every order stands: its next visit, from when on it may begin, who did the last one."""
 
     visit: dict[str, int]
@@ -89,7 +89,7 @@ class _Weeks:
             for number, job in self.jobs.items()
         }
         start = bench.days[0].start
-        self.state = State(
+        self.state = FillState(
             visit=dict.fromkeys(self.jobs, 0), ready={job.number: max(job.ready, start) for job in jobs}
         )
 
@@ -100,7 +100,7 @@ class _Weeks:
                 break
             best: _Day | None = None
             urgent: dict[tuple[int, int], int] = defaultdict(int)
-            for way in WAYS:
+            for way in FILL_RULES:
                 day = _Day(self, index, way, urgent)
                 day.run()
                 for group, number in day.missed:

@@ -19,7 +19,7 @@ from math import ceil
 from time import process_time
 from typing import Any
 
-from planner.bench.weeks.deadlines import Days, Frame, frames
+from planner.bench.weeks.deadlines import Days, TimeWindow, time_windows
 from planner.bench.weeks.values import Bench, JigUse, Job, Visit
 from planner.planning.quiet_highs import quiet_highs
 
@@ -73,11 +73,11 @@ class _DayModel:
         self.highs: Any = quiet_highs({})
         self.stop_at = 0.0
         self.highs.cbMipInterrupt += self._look_at_the_clock
-        self.classes: dict[tuple[int, tuple[Visit, ...], Frame], list[Job]] = defaultdict(list)
+        self.classes: dict[tuple[int, tuple[Visit, ...], TimeWindow], list[Job]] = defaultdict(list)
         self.weight = sum(job.weight for job in jobs)
-        for job, on_frame in zip(jobs, frames(bench, jobs)[0], strict=True):
-            if on_frame is not None:
-                self.classes[job.weight, job.visits, on_frame].append(job)
+        for job, on_window in zip(jobs, time_windows(bench, jobs)[0], strict=True):
+            if on_window is not None:
+                self.classes[job.weight, job.visits, on_window].append(job)
         self.people: dict[int, Terms] = defaultdict(list)
         self.setups: list[Any] = []
         self.stages: list[list[dict[int, Any]]] = []
@@ -91,7 +91,9 @@ class _DayModel:
     def _sum(self, terms: Terms) -> Any:
         return self.highs.qsum(minutes * count for minutes, count in terms)
 
-    def _class(self, weight: int, visits: tuple[Visit, ...], frame: Frame, size: int) -> tuple[int, Any]:
+    def _class(
+        self, weight: int, visits: tuple[Visit, ...], window: TimeWindow, size: int
+    ) -> tuple[int, Any]:
         highs = self.highs
         on_time = highs.addIntegral(0, size)
         before: dict[int, Any] = {}
@@ -99,7 +101,7 @@ class _DayModel:
         for number, visit in enumerate(visits):
             stage: dict[int, Any] = {}
             self.stages[-1].append(stage)
-            for day in range(frame.earliest_day[number], frame.latest_day[number] + 1):
+            for day in range(window.earliest_day[number], window.latest_day[number] + 1):
                 count = stage[day] = highs.addIntegral(0, size)
                 self.people[day].append((visit.minutes, count))
                 if visit.jig is not None:

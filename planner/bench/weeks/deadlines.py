@@ -1,4 +1,4 @@
-"""Latest and earliest times of visits, as far as hours and cures alone decide: the optimistic frame.
+"""Latest and earliest times of visits, as far as hours and cures alone decide: optimistic time windows.
 
 Optimistic on purpose: with people and jigs left out, no real plan can do better, so what is impossible
 here is impossible on the bench, and capacity counted against it gives a valid bound.
@@ -15,7 +15,7 @@ from planner.bench.weeks.values import Bench, Job
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Frame:
+class TimeWindow:
     """Per visit: no earlier than this day and minute, no later than this day and minute (indexes, UTC)."""
 
     earliest_day: tuple[int, ...]
@@ -65,8 +65,8 @@ class Days:
         return None
 
 
-def frame(bench: Bench, job: Job, days: Days, last_day: int) -> Frame | None:
-    """The frame of a job whose last visit must end by that day's close; None if that cannot be."""
+def time_window(bench: Bench, job: Job, days: Days, last_day: int) -> TimeWindow | None:
+    """The windows of the visits of a job whose last one must end by that day's close; None if none fit."""
     if last_day < 0:
         return None
     earliest = []
@@ -87,22 +87,24 @@ def frame(bench: Bench, job: Job, days: Days, last_day: int) -> Frame | None:
         if number:
             end_by = place[1] - job.visits[number].minutes - job.visits[number - 1].cure_minutes
     latest.reverse()
-    return Frame(
+    return TimeWindow(
         earliest_day=tuple(earliest),
         latest_day=tuple(day for day, _ in latest),
         latest_end=tuple(end for _, end in latest),
     )
 
 
-def frames(bench: Bench, jobs: Sequence[Job]) -> tuple[list[Frame | None], list[Frame | None]]:
-    """(frames to be on time, frames to be done at all), in the order of the jobs."""
+def time_windows(
+    bench: Bench, jobs: Sequence[Job]
+) -> tuple[list[TimeWindow | None], list[TimeWindow | None]]:
+    """(windows to be on time, windows to be done at all), in the order of the jobs."""
     days, last = Days(bench), len(bench.days) - 1
-    by_shape: dict[tuple[object, int, int], Frame | None] = {}
+    by_shape: dict[tuple[object, int, int], TimeWindow | None] = {}
 
-    def found(job: Job, by: int) -> Frame | None:
+    def found(job: Job, by: int) -> TimeWindow | None:
         key = (job.visits, by, job.ready)
         if key not in by_shape:
-            by_shape[key] = frame(bench, job, days, by)
+            by_shape[key] = time_window(bench, job, days, by)
         return by_shape[key]
 
     return [found(job, due_index(bench, job)) for job in jobs], [found(job, last) for job in jobs]

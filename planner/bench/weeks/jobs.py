@@ -17,7 +17,7 @@ from fleet.facts.policy import Policy
 from fleet.rules.clearance import cured_at
 from fleet.tables.snapshot import Fleet
 from planner.bench.weeks.values import JigUse, Job, Visit
-from planner.plan.piece_words import jig_said, place_words
+from planner.plan.piece_words import jig_text, place_words
 from planner.plan.screws_in_wood import screws_in_wood
 from planner.plan.values import Plan, PlannedSet, Rung, Way
 from planner.plan.wants import lead_of
@@ -188,7 +188,7 @@ def _adjust_words(planned: PlannedSet) -> str:
 def _drill_words(way: Way) -> str:
     """Where the jig's centre lies (its sole length is what it is set up for), or that there is no jig."""
     if way.jig is None:
-        return f"{DRILL} ({jig_said(way)})"
+        return f"{DRILL} ({jig_text(way)})"
     return f"{DRILL} (jig centre {place_words(way.jig.centre_um, way.jig.centre_um)})"
 
 

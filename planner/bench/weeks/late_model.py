@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
-from planner.bench.weeks.deadlines import Frame, frames
+from planner.bench.weeks.deadlines import TimeWindow, time_windows
 from planner.bench.weeks.values import Bench, JigUse, Job
 
 
@@ -31,8 +31,8 @@ class _Class(NamedTuple):
 
     weight: int
     visits: tuple[Any, ...]
-    on_time: Frame | None
-    done: Frame | None
+    on_time: TimeWindow | None
+    done: TimeWindow | None
 
 
 def effective_people(bench: Bench, job: Job, number: int) -> frozenset[int]:
@@ -52,16 +52,16 @@ def choose_on_time(
 ) -> Choice:
     """The orders to be on time so that the weight of the others is least, then the weight of those left.
 
-    ``missing``: minutes that a replay did not find until each day (cumulated), taken out of the room here.
+    ``missing``: minutes that a dispatch did not find until each day (cumulated), taken out of the room here.
     Only the model at full capacity is a bound; with anything missing the bounds of the choice are 0.
     """
     from ortools.sat.python import cp_model
 
     ordered = sorted(jobs, key=lambda job: job.number)
-    on_frames, done_frames = frames(bench, ordered)
+    on_windows, done_windows = time_windows(bench, ordered)
     classes: dict[_Class, list[Job]] = defaultdict(list)
-    for job, on_frame, done_frame in zip(ordered, on_frames, done_frames, strict=True):
-        classes[_Class(job.weight, job.visits, on_frame, done_frame)].append(job)
+    for job, on_window, done_window in zip(ordered, on_windows, done_windows, strict=True):
+        classes[_Class(job.weight, job.visits, on_window, done_window)].append(job)
     model = cp_model.CpModel()
     x = {c: model.new_int_var(0, len(js) if c.on_time else 0, "") for c, js in classes.items()}
     y = {c: model.new_int_var(0, len(js) if c.done else 0, "") for c, js in classes.items()}
@@ -122,10 +122,10 @@ def _capacity_rows(model: Any, bench: Bench, classes: Any, x: Any, y: Any, missi
     for c, js in classes.items():
         for number, visit in enumerate(c.visits):
             people = effective_people(bench, js[0], number)
-            for frame_, count in ((c.on_time, x[c]), (c.done, y[c] - x[c])):
-                if frame_ is None:
+            for window, count in ((c.on_time, x[c]), (c.done, y[c] - x[c])):
+                if window is None:
                     continue
-                span = (min(frame_.earliest_day[number], _FIRSTS - 1), frame_.latest_day[number])
+                span = (min(window.earliest_day[number], _FIRSTS - 1), window.latest_day[number])
                 for group in {people, everybody}:
                     by_people[group][span].append((visit.minutes, count))
                 if visit.jig is not None:

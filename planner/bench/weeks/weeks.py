@@ -1,4 +1,4 @@
-"""Bench weeks from beginning to end: choose what can be on time, replay it, prove or say the gap, judge.
+"""Bench weeks from beginning to end: choose what can be on time, dispatch it, prove or say the gap, judge.
 
 The model that won (measured in tests/bench): whole days as whole numbers decide which orders can be on
 time, on which day each visit stands, and with how few set-ups; each day is then packed by jig with the
@@ -15,13 +15,13 @@ from time import process_time
 from fleet.base.errors import PlanFault
 from planner.bench.weeks.day_fill import fill_days
 from planner.bench.weeks.day_model import days_to_work_by, plan_days
-from planner.bench.weeks.deadlines import Days, frames
+from planner.bench.weeks.deadlines import Days, time_windows
+from planner.bench.weeks.dispatch import DispatchRule, Ranks, dispatch
 from planner.bench.weeks.figures import due_index, measure
 from planner.bench.weeks.gaps import kept_visits
+from planner.bench.weeks.iterative_repair import iterative_repair
 from planner.bench.weeks.judge import judge_bench_plan
 from planner.bench.weeks.late_model import Choice, choose_on_time
-from planner.bench.weeks.repair import repair
-from planner.bench.weeks.replay import Manner, Ranks, replay
 from planner.bench.weeks.values import Bench, BenchPlan, Figures, JigUse, Job, Proof, TimedVisit
 
 FAR = 10**8
@@ -35,8 +35,10 @@ HELD_BACK = ((8, 3), (4, 2))
 packing by the clock loses (on the first day no second checks are there yet to fill up with). The next pair
 is tried where the one before leaves more late than is proved."""
 _DAY = 24 * 60
-MANNERS = tuple(
-    Manner(stay_minutes=stay * _DAY, wait_minutes=wait * _DAY) for stay in (1, 2, 3, 100) for wait in (0, 1)
+DISPATCH_RULES = tuple(
+    DispatchRule(stay_minutes=stay * _DAY, wait_minutes=wait * _DAY)
+    for stay in (1, 2, 3, 100)
+    for wait in (0, 1)
 )
 
 Found = tuple[Figures, tuple[TimedVisit, ...], str]
@@ -64,7 +66,7 @@ def plan_bench(
     ends = process_time() + seconds
     first = choose_on_time(bench, jobs, seconds=min(10.0, seconds / 4))
     proof = Proof(late_weight=first.late_bound, left_weight=first.left_bound)
-    best = _best_of(_tries(bench, jobs, first, MANNERS, ends), bench, before)
+    best = _best_of(_tries(bench, jobs, first, DISPATCH_RULES, ends), bench, before)
     best = _better(best, _kept_days(bench, jobs, before), bench, before)
     if len(jobs) <= SMALL:
         from planner.bench.weeks.interval_model import solve_exactly
@@ -84,7 +86,7 @@ def plan_bench(
 def due_date_list(bench: Bench, jobs: Sequence[Job]) -> BenchPlan:
     """What a bench without a planner does: orders by due date, each as soon as somebody is free."""
     ranks = {job.number: (due_index(bench, job),) * len(job.visits) for job in jobs}
-    visits = _whole(bench, jobs, ranks, Manner(stay_minutes=0))
+    visits = _whole(bench, jobs, ranks, DispatchRule(stay_minutes=0))
     return _finished(bench, jobs, visits, Proof(), "due-date list", ())
 
 
@@ -99,14 +101,14 @@ def _rounds(
     before: Sequence[TimedVisit],
     progress: Callable[[str], None] | None,
 ) -> Found:
-    """Take the room that the replay did not find out of the model, and ask it again."""
+    """Take the room that the dispatch did not find out of the model, and ask it again."""
     missing = [0] * len(bench.days)
     work = {job.number: (due_index(bench, job), sum(v.minutes for v in job.visits)) for job in jobs}
-    manners = MANNERS[:4]
+    rules = DISPATCH_RULES[:4]
     for number in range(rounds):
         if best[0].late_weight == proof.late_weight or process_time() > ends:
             break
-        found = _best_of(_tries(bench, jobs, choice, manners, ends), bench, before)
+        found = _best_of(_tries(bench, jobs, choice, rules, ends), bench, before)
         best = _better(best, found, bench, before)
         missed = [n for n in measure(bench, jobs, found[1])[1] if n in choice.on_time]
         if progress is not None:
@@ -157,9 +159,9 @@ def _by_days(
 
     def read(ranks: Ranks, reading: int) -> tuple[TimedVisit, ...]:
         workable = [job for job in jobs if job.number in ranks]
-        return _whole(bench, workable, ranks, MANNERS[reading % len(MANNERS)])
+        return _whole(bench, workable, ranks, DISPATCH_RULES[reading % len(DISPATCH_RULES)])
 
-    repaired = repair(
+    repaired = iterative_repair(
         bench,
         jobs,
         lambda wanted: due_ranks(bench, jobs, wanted),
@@ -175,16 +177,16 @@ def _by_days(
 
 
 def _tries(
-    bench: Bench, jobs: Sequence[Job], choice: Choice, manners: Sequence[Manner], ends: float
+    bench: Bench, jobs: Sequence[Job], choice: Choice, rules: Sequence[DispatchRule], ends: float
 ) -> list[Found]:
-    """A replay in each manner; at least one, however late it is."""
+    """One dispatch by each rule; at least one, however late it is."""
     ranks = due_ranks(bench, jobs, choice.on_time)
     workable = [job for job in jobs if job.number in ranks]
     found: list[Found] = []
-    for manner in manners:
+    for rule in rules:
         if found and process_time() > ends:
             break
-        visits = _whole(bench, workable, ranks, manner)
+        visits = _whole(bench, workable, ranks, rule)
         found.append((measure(bench, jobs, visits)[0], visits, "day model and replay"))
     return found
 
@@ -195,18 +197,18 @@ def due_ranks(bench: Bench, jobs: Sequence[Job], on_time: Collection[str]) -> di
     A job that cannot be done within these days at all has no rank.
     """
     ranks = {}
-    for job, on_frame, done_frame in zip(jobs, *frames(bench, jobs), strict=True):
-        if job.number in on_time and on_frame is not None:
-            ranks[job.number] = on_frame.latest_end
-        elif done_frame is not None:
-            ranks[job.number] = tuple(FAR + end for end in done_frame.latest_end)
+    for job, on_window, done_window in zip(jobs, *time_windows(bench, jobs), strict=True):
+        if job.number in on_time and on_window is not None:
+            ranks[job.number] = on_window.latest_end
+        elif done_window is not None:
+            ranks[job.number] = tuple(FAR + end for end in done_window.latest_end)
     return ranks
 
 
-def _whole(bench: Bench, jobs: Sequence[Job], ranks: Ranks, manner: Manner) -> tuple[TimedVisit, ...]:
+def _whole(bench: Bench, jobs: Sequence[Job], ranks: Ranks, rule: DispatchRule) -> tuple[TimedVisit, ...]:
     """Replay until every order that is begun is also finished: what is not is left over untouched."""
     while True:
-        visits = replay(bench, jobs, ranks, manner)
+        visits = dispatch(bench, jobs, ranks, rule)
         done: dict[str, int] = {}
         for visit in visits:
             done[visit.job] = done.get(visit.job, 0) + 1
@@ -234,7 +236,7 @@ def _kept_days(bench: Bench, jobs: Sequence[Job], before: Sequence[TimedVisit]) 
         ranks[job] = tuple(old.get((job, n), end % FAR) for n, end in enumerate(ends))
         day_of[job] = tuple(days.day_of(rank) for rank in ranks[job])
     workable = [job for job in jobs if job.number in ranks]
-    visits = _whole(bench, workable, ranks, Manner(stay_minutes=60))
+    visits = _whole(bench, workable, ranks, DispatchRule(stay_minutes=60))
     listed = measure(bench, jobs, visits)[0], visits, "order of the earlier plan"
     packed = fill_days(bench, jobs, day_of)
     kept = measure(bench, jobs, packed)[0], packed, "days of the earlier plan, packed by jig"

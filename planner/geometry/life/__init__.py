@@ -1,1 +1,1 @@
-"""Life left: how many more mounts a pair can take, and the order of mounts that achieves it."""
+"""Life left: the number of further mounts a pair can take, and an order of mounts that reaches it."""

@@ -1,4 +1,4 @@
-"""The compatibility graph of a pattern on a pair: which positions agree, which make a mount together."""
+"""The compatibility graph of a pattern on a pair: positions that agree, and positions that make a mount."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from functools import cached_property
 from itertools import combinations
 from typing import TYPE_CHECKING
 
+from planner.geometry.life.cache import AgreementCache
 from planner.geometry.life.grid import Roles, looked_up
-from planner.geometry.life.memory import Memory
 from planner.geometry.life.packing import largest_set
 from planner.geometry.life.positions import Position
 
@@ -21,33 +21,33 @@ Combination = tuple[int, ...]
 
 
 class CompatibilityGraph:
-    """Positions of one pattern on one pair, which of them agree, and which make a mount together."""
+    """Positions of one pattern on one pair. Two agree if both may be used; some together make a mount."""
 
-    def __init__(self, memory: Memory, positions: Sequence[Position]) -> None:
-        self.memory = memory
+    def __init__(self, cache: AgreementCache, positions: Sequence[Position]) -> None:
+        self.cache = cache
         self.positions = list(positions)
-        self.by_piece: list[list[int]] = [[] for _ in memory.pattern.pieces]
+        self.by_piece: list[list[int]] = [[] for _ in cache.pattern.pieces]
         for v, position in enumerate(self.positions):
             self.by_piece[position.piece].append(v)
 
     @cached_property
     def combinations(self) -> NDArray[np.int64]:
-        """Every mount of agreeing positions that adds a hole: a row each, a column for each piece."""
+        """Every mount of agreeing positions that adds a hole: one row a mount, one column a piece."""
         return self._ranked[0]
 
     @cached_property
     def mounts(self) -> list[Combination]:
-        """The same as tuples of position numbers."""
+        """The rows of ``combinations`` as tuples of position numbers."""
         return [tuple(row) for row in self.combinations.tolist()]
 
     @cached_property
     def from_mark_um(self) -> NDArray[np.int64]:
-        """How far from the mark the boot centre of each mount stands at the nearest."""
+        """The smallest distance of the boot centre from the mark for each mount, µm."""
         return self._ranked[1]
 
     @cached_property
     def references_um(self) -> NDArray[np.int64]:
-        """Where each position stands."""
+        """The place of each position, µm from the pair's reference."""
         import numpy as np
 
         return np.array([p.reference_um for p in self.positions], dtype=np.int64)
@@ -59,7 +59,7 @@ class CompatibilityGraph:
         pieces = [np.array(piece, dtype=np.int64) for piece in self.by_piece]
         if not all(len(piece) for piece in pieces):
             return np.zeros((0, len(pieces)), dtype=np.int64), np.zeros(0, dtype=np.int64)
-        nearest = self.memory.nearest([self.references_um[piece] for piece in pieces])
+        nearest = self.cache.nearest([self.references_um[piece] for piece in pieces])
         found = np.nonzero(nearest >= 0)
         rows = np.stack([piece[index] for piece, index in zip(pieces, found, strict=True)], axis=1)
         new = np.array([p.is_new for p in self.positions], dtype=bool)
@@ -70,12 +70,12 @@ class CompatibilityGraph:
 
     @cached_property
     def useful(self) -> int:
-        """Positions that some mount uses, as bits."""
+        """The positions that some mount uses, as a bit set."""
         return sum(1 << v for v in set(self.combinations.ravel().tolist()))
 
     @cached_property
     def agree_matrix(self) -> NDArray[np.bool_]:
-        """Whether two positions may be used in the same life; no position twice."""
+        """The (positions, positions) table: True if both may be used in one life; False on the diagonal."""
         import numpy as np
 
         matrix = np.ones((len(self.positions), len(self.positions)), dtype=bool)
@@ -89,7 +89,7 @@ class CompatibilityGraph:
         classes = list(alike.items())
         for index, (one, ones) in enumerate(classes):
             for other, others in classes[: index + 1]:
-                table = self.memory.agreement(one, other)
+                table = self.cache.agreement(one, other)
                 fine = looked_up(table, self.references_um[ones], self.references_um[others])
                 matrix[np.ix_(ones, others)] = fine
                 matrix[np.ix_(others, ones)] = fine.T
@@ -100,18 +100,20 @@ class CompatibilityGraph:
 
     @cached_property
     def agrees(self) -> list[int]:
-        """For every position a bit for each other one that may be used in the same life."""
+        """A bit set for each position: the other positions that may be used in the same life."""
         import numpy as np
 
         packed = np.packbits(self.agree_matrix, axis=1, bitorder="little")
         return [int.from_bytes(row.tobytes(), "little") for row in packed]
 
     def fits_beside(self, mount: Combination, standing: int) -> bool:
-        """Whether a mount shares nothing with what stands and keeps its distance."""
+        """Return True if the mount shares no position with ``standing`` ones and keeps its distance from
+        them.
+        """
         return all(standing & ~self.agrees[v] == 0 for v in mount)
 
     def upper_bound(self, achieved: int = 0) -> int:
-        """No life is longer than the largest set of agreeing positions of its scarcest piece.
+        """Return an upper bound: the largest set of agreeing positions of the piece that has the fewest.
 
         Looks no further once a piece allows no more than what is ``achieved``.
         """

@@ -1,4 +1,4 @@
-"""The most further mounts as an exact model, for where the quick orders miss the bound."""
+"""The largest number of further mounts as an exact model, used where the quick orders miss the bound."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from planner.geometry.life.packing import bits
 def exact_order(
     graph: CompatibilityGraph, known: Sequence[Combination], bound: int, *, seconds: float
 ) -> tuple[list[Combination], int]:
-    """The longest order and its proven bound; ``known`` is the best order found so far.
+    """Return the longest order and its proven bound; ``known`` is the best order found so far.
 
     Every position is used by one mount at most, and positions that disagree exclude each other.
     """
@@ -46,7 +46,9 @@ def exact_order(
 
 
 def disagreeing(graph: CompatibilityGraph) -> list[list[int]]:
-    """Cliques that cover every pair of positions that disagree: one strong row for many weak ones."""
+    """Return cliques that cover every pair of positions that disagree: one strong row replaces many weak
+    ones.
+    """
     everything = graph.useful
     disagree = {v: everything & ~graph.agrees[v] & ~(1 << v) for v in bits(everything)}
     left = dict(disagree)

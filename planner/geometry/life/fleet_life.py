@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from fleet.facts.equipment import Kind, Pair
 from fleet.facts.holes import Side
 from fleet.tables.snapshot import Fleet
+from planner.geometry.life.cache import AgreementCache
 from planner.geometry.life.compatibility import CompatibilityGraph
-from planner.geometry.life.memory import Memory
 from planner.geometry.life.positions import positions_of
 from planner.geometry.life.sequence import LifeLeft, longest_life
 from planner.geometry.placement.rule import rule_for
@@ -21,7 +21,9 @@ PAIR_SECONDS = 5.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PairLife:
-    """One pair: holes on record (both skis), drilled mounts, what the policy allows, life by pattern."""
+    """The life left of one pair: holes on record (both skis), drilled mounts, policy limit, life by
+    pattern.
+    """
 
     tag: str
     holes: int
@@ -33,34 +35,34 @@ class PairLife:
 
     @property
     def best(self) -> LifeLeft | None:
-        """The pattern with the longest life, the first by name among equals."""
+        """The pattern with the longest life; among equals the first by name."""
         return max(self.by_pattern, key=lambda life: life.at_least, default=None)
 
 
 class FleetLife:
-    """Answers for one fleet; what many skis ask again is remembered in it."""
+    """Life left of the pairs of one fleet. Answers that many skis share are cached."""
 
     def __init__(self, fleet: Fleet) -> None:
         self._fleet = fleet
-        self._memories: dict[tuple[str, str], Memory] = {}
+        self._caches: dict[tuple[str, str], AgreementCache] = {}
         self._used = _patterns_used(fleet)
         self._soles = _soles_used(fleet)
 
     def all_pairs(self) -> Iterator[PairLife]:
-        """Every pair of the fleet, by tag."""
+        """Return the life left of every pair of the fleet, by tag."""
         for pair in self._fleet.pairs.values():
             yield self.of(pair, seconds=FLEET_SECONDS)
 
     def of(self, pair: Pair, *, seconds: float = PAIR_SECONDS) -> PairLife:
-        """One pair's life left, pattern by pattern."""
+        """Return one pair's life left, pattern by pattern."""
         names = self._used.get(pair.kind, ())
         lives = []
         for name in names:
             if not self._soles.get(name):
                 continue
-            memory = self._memory(pair, name)
-            positions = positions_of(pair, memory.pattern, memory.rule, memory.bsls_um)
-            lives.append(longest_life(CompatibilityGraph(memory, positions), seconds=seconds))
+            cache = self._cache(pair, name)
+            positions = positions_of(pair, cache.pattern, cache.rule, cache.bsls_um)
+            lives.append(longest_life(CompatibilityGraph(cache, positions), seconds=seconds))
         return PairLife(
             tag=pair.tag,
             holes=sum(len(pair.skis[s].holes) for s in Side),
@@ -71,19 +73,19 @@ class FleetLife:
             why_none=_why_none(pair, lives),
         )
 
-    def _memory(self, pair: Pair, name: str) -> Memory:
+    def _cache(self, pair: Pair, name: str) -> AgreementCache:
         key = (name, pair.construction.value if pair.construction else "")
-        if key not in self._memories:
-            self._memories[key] = Memory(
+        if key not in self._caches:
+            self._caches[key] = AgreementCache(
                 self._fleet.patterns[name],
                 rule_for(self._fleet.policy, pair.construction),
                 self._soles[name],
             )
-        return self._memories[key]
+        return self._caches[key]
 
 
 def _patterns_used(fleet: Fleet) -> dict[Kind, tuple[str, ...]]:
-    """Patterns that pairs of each kind carry now or carried before."""
+    """Return the patterns that pairs of each kind carry now or carried before."""
     used: dict[Kind, set[str]] = {}
     on_pair = {b.on_pair: b.pattern for b in fleet.bindings.values() if b.on_pair}
     for pair in fleet.pairs.values():
@@ -93,7 +95,7 @@ def _patterns_used(fleet: Fleet) -> dict[Kind, tuple[str, ...]]:
 
 
 def _soles_used(fleet: Fleet) -> dict[str, tuple[int, ...]]:
-    """Sole lengths of boots that fit each pattern, as both makers declare."""
+    """Return the sole lengths (µm) of boots that fit each pattern, as both makers declare."""
     soles: dict[str, set[int]] = {}
     for fit in fleet.fits:
         pattern = fleet.patterns.get(fit.pattern)

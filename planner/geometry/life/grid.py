@@ -1,4 +1,4 @@
-"""The two questions of `positions` for arrays: agreement of positions, and mounts that a sole reaches."""
+"""The rules of `positions` as arrays: the agreement of positions, and the mounts that a sole reaches."""
 
 from __future__ import annotations
 
@@ -18,7 +18,8 @@ Roles = tuple[tuple[int, int], ...]
 
 
 def agreement(one: Roles, other: Roles, asked_um: int) -> NDArray[np.bool_]:
-    """Whether holes of ``one`` at 0 and of ``other`` at d keep ``asked_um``, for every step d of the bench.
+    """Return True for every step d of the bench at which holes of ``one`` at 0 and of ``other`` at d keep
+    ``asked_um``.
 
     The middle of the table is d = 0; beyond its ends they always do.
     """
@@ -36,7 +37,7 @@ def agreement(one: Roles, other: Roles, asked_um: int) -> NDArray[np.bool_]:
 def looked_up(
     table: NDArray[np.bool_], ones_um: NDArray[np.int64], others_um: NDArray[np.int64]
 ) -> NDArray[np.bool_]:
-    """The table's answers, (len(ones), len(others)); all places are on the bench's steps."""
+    """Return the table's answers, (len(ones), len(others)). All places are multiples of the bench's step."""
     import numpy as np
 
     reach = len(table) // 2
@@ -48,7 +49,8 @@ def looked_up(
 def nearest_the_mark(
     pattern: Pattern, places_um: Sequence[NDArray[np.int64]], bsls_um: Sequence[int], limit_um: int
 ) -> NDArray[np.int64]:
-    """|offset| nearest the mark that some sole reaches, an axis for each piece; -1 where no sole fits.
+    """Return the smallest |offset| (µm) that some sole reaches, one axis for each piece; -1 where no sole
+    fits.
 
     The exact rule of `positions.offsets_um` for every combination of places at once.
     """

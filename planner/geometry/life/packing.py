@@ -1,4 +1,4 @@
-"""The largest set of positions that all agree: exact, by search over bit sets with remembered answers."""
+"""The largest set of positions that all agree: an exact search over bit sets, with cached answers."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 
 def largest_set(agrees: Sequence[int], allowed: int) -> int:
-    """A largest set of mutually agreeing nodes, as bits, within ``allowed``; the lowest such in order.
+    """Return a largest set of agreeing nodes within ``allowed``, as bits; among equals the lowest in order.
 
     ``agrees[v]`` has a bit for every node that agrees with v. Agreement of positions along a line depends
     on nearby positions only, so after a choice the remaining sets repeat and are remembered.
@@ -32,7 +32,7 @@ def largest_set(agrees: Sequence[int], allowed: int) -> int:
 
 
 def bits(mask: int) -> list[int]:
-    """The node numbers of a bit set, rising."""
+    """Return the node numbers of a bit set, ascending."""
     found = []
     while mask:
         low = mask & -mask

@@ -1,4 +1,4 @@
-"""The positions at which each piece could still be screwed down, half a millimetre apart, on both skis."""
+"""The positions where each piece could still be screwed down on both skis, half a millimetre apart."""
 
 from __future__ import annotations
 
@@ -32,12 +32,12 @@ class Position:
 
     @property
     def is_new(self) -> bool:
-        """Whether standing here adds a hole to the ski."""
+        """True if a piece at this position adds a hole to the ski."""
         return bool(self.drilled_um)
 
 
 def positions_of(pair: Pair, pattern: Pattern, rule: Rule, bsls_um: Sequence[int]) -> list[Position]:
-    """All positions that some sole of the fleet could use, in canonical order.
+    """Return all positions that some sole of the fleet could use, in canonical order.
 
     Old positions stand at one representative each (where all screws reuse); new ones on the bench's grid.
     """
@@ -95,7 +95,7 @@ def _met(
 
 
 def _reach_um(piece: Piece, rule: Rule, bsls_um: Sequence[int]) -> tuple[int, int]:
-    """The stretch of r that any sole within the offset limit could ask for."""
+    """Return the stretch of r (µm) that any sole within the offset limit could ask for."""
     half_low, half_high = min(bsls_um) // 2, max(bsls_um) // 2
     low, high = {
         Follows.TOE: (half_low - rule.limit_um, half_high + rule.limit_um),
@@ -107,12 +107,14 @@ def _reach_um(piece: Piece, rule: Rule, bsls_um: Sequence[int]) -> tuple[int, in
 
 
 def apart_um(rule: Rule) -> int:
-    """The distance of holes of two further mounts: the first is *drilled here* when the second comes."""
+    """Return the distance asked between two further mounts: the first is *drilled here* when the second
+    comes.
+    """
     return rule.asked_by_knowledge_um[Knowledge.DRILLED_HERE]
 
 
 def agree(a: Position, b: Position, asked_um: int) -> bool:
-    """Whether the fresh holes of both positions keep their distance.
+    """Return True if the new holes of both positions keep their distance.
 
     A hole upon an earlier hole is not counted on: a second drilling half a millimetre beside the first
     would pass as two mounts and add nothing.
@@ -123,7 +125,9 @@ def agree(a: Position, b: Position, asked_um: int) -> bool:
 def offsets_um(
     pattern: Pattern, references_um: Sequence[int], bsl_um: int, limit_um: int
 ) -> tuple[int, int] | None:
-    """Offsets of the boot centre that these pieces' travel reaches for a sole; None if there is none."""
+    """Return the boot centre's offsets (µm) that these pieces reach for a sole by their travel; None if
+    none.
+    """
     low, high = -limit_um, limit_um
     for piece, reference_um in zip(pattern.pieces, references_um, strict=True):
         ends = (

@@ -1,4 +1,4 @@
-"""A complete search for a longer order of mounts, with remembered failures, bounded in steps."""
+"""A complete search for a longer order of mounts, with cached failures and a limit of steps."""
 
 from __future__ import annotations
 
@@ -9,13 +9,15 @@ from planner.geometry.life.packing import bits
 
 
 class OutOfSteps(Exception):
-    """The search was ended before it knew."""
+    """Raised when the search used all its steps without an answer."""
 
 
 def searched_order(
     graph: CompatibilityGraph, known: Sequence[Combination], bound: int, *, steps: int
 ) -> tuple[list[Combination], int]:
-    """The longest order and its bound; equal unless ``steps`` ran out. ``known`` is the best order so far."""
+    """Return the longest order and its bound; they are equal unless ``steps`` ran out. ``known``: the best so
+    far.
+    """
     best = list(known)
     search = _Search(graph, steps)
     try:
@@ -32,7 +34,7 @@ def searched_order(
 
 
 class _Search:
-    """Mounts are taken by rising position of the piece with the fewest places, so that no set comes twice."""
+    """The search. Mounts are taken by rising position of the scarcest piece, so that no set comes twice."""
 
     def __init__(self, graph: CompatibilityGraph, steps: int) -> None:
         self._agrees = graph.agrees
@@ -52,7 +54,7 @@ class _Search:
                 self._beside[v] = self._beside.get(v, 0) | mask
 
     def order_of(self, length: int) -> list[Combination] | None:
-        """An order of that length, None if there is none. Raises OutOfSteps."""
+        """Return an order of that length, None if there is none. Raises OutOfSteps."""
         return self._order(self._all, length)
 
     def _order(self, free: int, length: int) -> list[Combination] | None:
@@ -93,7 +95,7 @@ class _Search:
         return None
 
     def _with_partners(self, free: int) -> int:
-        """Only the positions that some mount of free positions may use (necessary, not sufficient)."""
+        """Return only positions that some mount of free positions may use (necessary, not sufficient)."""
         for _ in range(2):
             kept = 0
             for v in bits(free):
@@ -106,7 +108,7 @@ class _Search:
         return free
 
     def _size(self, free: int) -> int:
-        """Size of the largest set of agreeing positions, as `packing.largest_set`, remembered throughout."""
+        """Return the size of the largest set of agreeing positions, as `packing.largest_set`, cached."""
         known = self._sizes.get(free)
         if known is not None:
             return known

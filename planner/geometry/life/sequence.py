@@ -1,4 +1,4 @@
-"""From positions to mounts: the most further mounts that one ski can take, each on holes of its own.
+"""The longest order of further mounts on one ski, each mount on holes of its own.
 
 A further mount adds at least one hole, and no two further mounts share a hole: a piece may stand on old
 holes once, else on fresh ones that keep the asked spacing from everything old and new. So counted, a mount
@@ -47,7 +47,7 @@ class LifeLeft:
 
 
 def longest_life(graph: CompatibilityGraph, *, seconds: float = 1.0, steps: int = STEPS) -> LifeLeft:
-    """The most further mounts; exact where ``at_least`` equals ``at_most``, else both are told.
+    """Return the most further mounts. It is exact where ``at_least`` equals ``at_most``.
 
     The search of ``steps`` steps comes first; ``seconds`` bounds the exact model after it (the solver's
     own deterministic seconds, so that every run and machine answers alike).
@@ -63,7 +63,7 @@ def longest_life(graph: CompatibilityGraph, *, seconds: float = 1.0, steps: int 
 
         best, bound = exact_order(graph, best, bound, seconds=seconds)
     return LifeLeft(
-        pattern=graph.memory.pattern.name,
+        pattern=graph.cache.pattern.name,
         at_least=len(best),
         at_most=bound,
         greedy=len(greedy),
@@ -72,18 +72,20 @@ def longest_life(graph: CompatibilityGraph, *, seconds: float = 1.0, steps: int 
 
 
 def greedy_order(graph: CompatibilityGraph) -> list[Combination]:
-    """Always the legal mount nearest the mark: what a bench without a plan does."""
+    """Return the order that always takes the legal mount nearest the mark, as a bench without a plan does."""
     return _taken(graph, graph.from_mark_um)
 
 
 def edge_order(graph: CompatibilityGraph, *, rising: bool) -> list[Combination]:
-    """Always the mount closest to one edge of what is free, which leaves the rest in one stretch."""
+    """Return the order that always takes the mount nearest one edge, so that the rest stays in one
+    stretch.
+    """
     middle = graph.references_um[graph.combinations].sum(axis=1)
     return _taken(graph, middle if rising else -middle)
 
 
 def _taken(graph: CompatibilityGraph, rank: NDArray[np.int64]) -> list[Combination]:
-    """Mounts by rising rank, equal ones in their own order, each if it fits beside those before it."""
+    """Return mounts by rising rank, equal ones in their own order, each if it fits beside those before it."""
     import numpy as np
 
     rows = graph.combinations[np.argsort(rank, kind="stable")]
@@ -97,7 +99,7 @@ def _taken(graph: CompatibilityGraph, rank: NDArray[np.int64]) -> list[Combinati
 
 
 def opened(order: Iterable[Combination]) -> list[int]:
-    """The positions that an order uses."""
+    """Return the positions that an order uses."""
     mask = 0
     for mount in order:
         for v in mount:
@@ -106,10 +108,10 @@ def opened(order: Iterable[Combination]) -> list[int]:
 
 
 def described(graph: CompatibilityGraph, order: Iterable[Combination]) -> tuple[FurtherMount, ...]:
-    """The mounts in a person's terms, the ones nearest the mark first."""
+    """Return the mounts as `FurtherMount` values, the ones nearest the mark first."""
     told = []
     for mount in order:
-        placed = graph.memory.place(tuple(graph.positions[v].reference_um for v in mount))
+        placed = graph.cache.place(tuple(graph.positions[v].reference_um for v in mount))
         assert placed is not None  # an order holds mounts of `mounts` only
         adds = sum(len(graph.positions[v].drilled_um) for v in mount)
         told.append(FurtherMount(bsl_um=placed[0], offset_um=placed[1], adds=adds))

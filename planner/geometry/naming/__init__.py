@@ -1,1 +1,1 @@
-"""What made these holes? Measured holes explained as mounts of known patterns, or by none."""
+"""Naming: measured holes explained as mounts of known patterns, or as made by no known pattern."""

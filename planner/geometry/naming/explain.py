@@ -1,4 +1,4 @@
-"""The search: which mounts, one to three of them overlaid, made the measured holes."""
+"""Naming as a search: the set of one to three overlaid mounts that explains the measured holes best."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ class Naming:
 
 @dataclass(frozen=True, slots=True)
 class _Story:
-    """One explanation of all points: how they were entered, the mounts, and its log weight."""
+    """One explanation of all points: how they were entered, its mounts, and its log weight."""
 
     entered: Entered
     mounts: tuple[MountMatch, ...]
@@ -70,7 +70,7 @@ def explain(
     pieces_kept: int = PIECES_KEPT,
     mounts_kept: int = MOUNTS_KEPT,
 ) -> Naming:
-    """Explain one ski's holes by at most three mounts of known patterns.
+    """Return the best explanation of one ski's holes by at most three mounts of known patterns.
 
     Patterns have equal priors; the number of mounts has the prior 1/4 each for none to three. Positions
     are integrated out; matchings are summed over, the poorest left away (``*_kept``).
@@ -96,7 +96,7 @@ def candidate_mounts(
     pieces_kept: int = PIECES_KEPT,
     mounts_kept: int = MOUNTS_KEPT,
 ) -> list[MountMatch]:
-    """Mounts of any pattern that beat "all spurious", best first."""
+    """Return mounts of any pattern that are likelier than "all these holes are spurious", best first."""
     found = [
         mount
         for pattern in patterns
@@ -107,7 +107,7 @@ def candidate_mounts(
 
 
 def _stories(mounts: Sequence[MountMatch], error: SurveyError, log_patterns: float) -> Iterable[_Story]:
-    """All sets of up to three mounts. A hole in two mounts was reused: it is explained once."""
+    """Return all sets of up to three mounts. A hole that two mounts use was reused: it is explained once."""
     shared_cost = -error.log_extra_density + error.log_normal(0.0, 2) - _LOG_REUSE
     yield _Story(Entered.AS_IS, (), 0.0)
 
@@ -182,7 +182,7 @@ def _answer(points: tuple[Point, ...], stories: Sequence[_Story], error: SurveyE
 
 
 def mount_fit(mount: MountMatch, error: SurveyError) -> float:
-    """The smaller tail of two tests: the residuals (chi-square) and the holes not found (binomial).
+    """Return the smaller tail probability of two tests: residuals (chi-square), holes not found (binomial).
 
     Halved levels for two tests (Bonferroni).
     """
@@ -203,7 +203,9 @@ def _shares(
     weights: Sequence[float],
     total: float,
 ) -> dict[str, float]:
-    """How probable it is that each pattern made these holes: the mount with the largest overlap counts."""
+    """Return for each pattern the probability that it made these holes, from the mount with the largest
+    overlap.
+    """
     turned = {entered: entered_as(points, entered) for entered in Entered}
     shares: dict[str, float] = {}
     for story, weight in zip(stories, weights, strict=True):

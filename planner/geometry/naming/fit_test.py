@@ -1,4 +1,4 @@
-"""A test of fit of its own: three candidates always share a posterior of 1, so being best is not enough.
+"""Tests of fit for naming. A posterior compares candidates only: the best of three may still fit badly.
 
 The three tails are exact, with scipy-free sums so that naming opens quickly.
 """
@@ -12,7 +12,7 @@ LEVEL = 0.002
 
 
 def chi_square_tail(squared: float, freedoms: int) -> float:
-    """P(chi-square with ``freedoms`` degrees >= ``squared``), by the finite series of both parities."""
+    """Return P(chi-square with ``freedoms`` degrees >= ``squared``), by its finite series (odd and even)."""
     if freedoms <= 0:
         return 1.0
     half = squared / 2.0
@@ -31,13 +31,13 @@ def chi_square_tail(squared: float, freedoms: int) -> float:
 
 
 def binomial_tail(least: int, trials: int, chance: float) -> float:
-    """P(at least ``least`` of ``trials``)."""
+    """Return P(at least ``least`` successes of ``trials``)."""
     return sum(
         math.comb(trials, k) * chance**k * (1 - chance) ** (trials - k) for k in range(least, trials + 1)
     )
 
 
 def poisson_tail(least: int, mean: float) -> float:
-    """P(Poisson with ``mean`` >= ``least``)."""
+    """Return P(Poisson with ``mean`` >= ``least``)."""
     below = sum(math.exp(-mean) * mean**k / math.factorial(k) for k in range(least))
     return max(0.0, 1.0 - below)

@@ -1,4 +1,4 @@
-"""The measured holes of one ski, and the three ways a survey can have been entered."""
+"""Measured holes of one ski, and the three ways in which somebody may have entered a survey."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from fleet.facts.holes import Hole
 
 
 class Entered(StrEnum):
-    """How the ski was entered: as it is, with y's sign turned, or with tip and tail exchanged."""
+    """The way a ski was entered: as it is, with y's sign turned, or with tip and tail exchanged."""
 
     AS_IS = "as it is"
     MIRRORED = "mirrored"
@@ -27,13 +27,13 @@ class Point:
 
 
 def points_of(holes: Iterable[Hole]) -> tuple[Point, ...]:
-    """Holes as points, ordered along the ski so that the order of entry cannot matter."""
+    """Return the holes as points, sorted along the ski: the order of entry must not change the answer."""
     points = (Point(hole_id=h.hole_id, x_um=h.x_um, y_um=h.y_um) for h in holes)
     return tuple(sorted(points, key=lambda p: (p.x_um, p.y_um, p.hole_id)))
 
 
 def entered_as(points: tuple[Point, ...], entered: Entered) -> tuple[Point, ...]:
-    """The points as they would lie on the ski, if they were entered that way.
+    """Return the places the points really have, if the survey was entered in that way.
 
     Tip for tail turns the ski by 180 degrees, so both signs change; mirrored changes y alone.
     """

@@ -1,4 +1,4 @@
-"""A whole mount that could have made some of the holes: its pieces, sole length and offset."""
+"""A match of a whole mount with measured holes: its pieces, sole length and offset."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ MOUNTS_KEPT = 60
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MountMatch:
-    """One pattern at one place. ``bsl_um`` and ``offset_um`` are closed ranges, or None if not told."""
+    """One pattern at one place. ``bsl_um`` and ``offset_um`` are closed ranges, None where not known."""
 
     pattern: Pattern
     pieces: tuple[PieceMatch, ...]
@@ -33,22 +33,22 @@ class MountMatch:
 
     @property
     def used(self) -> frozenset[int]:
-        """Indices of the points this mount explains."""
+        """The indices of the points that this mount explains."""
         return frozenset().union(*(piece.used for piece in self.pieces))
 
     @property
     def missed(self) -> int:
-        """Holes of the pattern that were not found."""
+        """The number of holes of the pattern that were not found."""
         return sum(piece.missed for piece in self.pieces)
 
     @property
     def squared_um2(self) -> float:
-        """Sum of squared residuals."""
+        """The sum of squared residuals, µm²."""
         return sum(piece.squared_um2 for piece in self.pieces)
 
     @property
     def freedoms(self) -> int:
-        """Degrees of freedom of the residuals."""
+        """The degrees of freedom of the residuals."""
         return sum(piece.freedoms for piece in self.pieces)
 
 
@@ -60,7 +60,7 @@ def mount_matches(
     pieces_kept: int = PIECES_KEPT,
     mounts_kept: int = MOUNTS_KEPT,
 ) -> list[MountMatch]:
-    """Mounts of one pattern that explain at least three holes, best first."""
+    """Return mounts of one pattern that explain at least three holes, best first."""
     choices = [
         [
             *piece_matches(pattern, piece, points, error)[:pieces_kept],
@@ -93,7 +93,7 @@ def mount_matches(
 def _bsl_and_offset(
     pattern: Pattern, pieces: Sequence[PieceMatch]
 ) -> tuple[tuple[int, int] | None, tuple[int, int] | None] | None:
-    """The sole lengths and offsets the found pieces allow; None if they allow none.
+    """Return the sole lengths and offsets that the found pieces allow; None if they allow none.
 
     A piece at reference r with travel reaches sole ends from r - back to r + forward.
     """

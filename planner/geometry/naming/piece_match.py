@@ -1,4 +1,4 @@
-"""Where one piece of a pattern could have made some of the measured holes, and how likely that is."""
+"""Matches of one piece of a pattern with some of the measured holes, each with its likelihood."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ GATE_SIGMAS = 4.5
 DEFAULT_BSL_UM = (220_000, 370_000)
 """Sole lengths considered where a pattern states no range (junior to the longest adult; ours)."""
 DEFAULT_OFFSET_UM = 30_000
-"""How far old benches put the boot centre from the mark at most (ours, generous)."""
+"""The largest distance of a boot centre from the mark on old mounts, µm (our choice, generous)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,17 +36,19 @@ class PieceMatch:
 
     @property
     def used(self) -> frozenset[int]:
-        """Indices of the points this piece explains."""
+        """The indices of the points that this piece explains."""
         return frozenset(i for i in self.matched if i is not None)
 
     @property
     def missed(self) -> int:
-        """Holes of the piece that were not found."""
+        """The number of holes of the piece that were not found."""
         return sum(i is None for i in self.matched)
 
 
 def reference_range_um(pattern: Pattern, piece: Piece) -> tuple[int, int]:
-    """Where the piece's listed end may lie from the mark, by BSL range, offset and travel."""
+    """Return the range (µm from the mark) of the piece's listed end, for a BSL range, an offset and a
+    travel.
+    """
     low, high = bsl_range_um(pattern)
     slack = DEFAULT_OFFSET_UM
     if piece.follows is Follows.TOE:
@@ -57,14 +59,14 @@ def reference_range_um(pattern: Pattern, piece: Piece) -> tuple[int, int]:
 
 
 def bsl_range_um(pattern: Pattern) -> tuple[int, int]:
-    """The sole lengths a pattern takes, with `DEFAULT_BSL_UM` where an end is not stated."""
+    """Return the sole lengths a pattern takes, µm, with `DEFAULT_BSL_UM` where an end is not stated."""
     low = pattern.bsl_min_um if pattern.bsl_min_um is not None else DEFAULT_BSL_UM[0]
     high = pattern.bsl_max_um if pattern.bsl_max_um is not None else DEFAULT_BSL_UM[1]
     return low, high
 
 
 def nothing_matched(pattern: Pattern, piece: Piece, error: SurveyError) -> PieceMatch:
-    """The piece is there but none of its holes was found."""
+    """Return the match of a piece that is there while none of its holes was found."""
     return PieceMatch(
         piece=piece,
         reference_um=sum(reference_range_um(pattern, piece)) // 2,
@@ -78,7 +80,7 @@ def nothing_matched(pattern: Pattern, piece: Piece, error: SurveyError) -> Piece
 def piece_matches(
     pattern: Pattern, piece: Piece, points: Sequence[Point], error: SurveyError, *, least: int = 2
 ) -> list[PieceMatch]:
-    """Every distinct matching of at least ``least`` holes of the piece, best first."""
+    """Return every distinct matching of at least ``least`` holes of the piece, best first."""
     low, high = reference_range_um(pattern, piece)
     gate = GATE_SIGMAS * error.sigma_um
     xs = [p.x_um for p in points]
@@ -102,7 +104,7 @@ def piece_matches(
 def _claim(
     piece: Piece, points: Sequence[Point], xs: Sequence[int], reference_um: int, gate: float
 ) -> tuple[int | None, ...]:
-    """The nearest point within the gate for each hole; no two holes of a piece claim one point."""
+    """Return the nearest point within the gate for each hole; no two holes of a piece take the same point."""
     wanted: list[tuple[float, int, int]] = []
     for k, hole in enumerate(piece.holes):
         x = reference_um + hole.x_um
@@ -128,7 +130,7 @@ def _scored(
     error: SurveyError,
     range_um: int,
 ) -> PieceMatch:
-    """The matching with its likelihood, the unknown position along the ski integrated out.
+    """Return the matching with its likelihood. The unknown position along the ski is integrated out.
 
     k errors along x about a free position leave k - 1 degrees and a factor 1/sqrt(k) (the Gaussian
     integral), over a flat prior of the piece's range.

@@ -1,4 +1,4 @@
-"""The short question at the bench: which of these spacings is the one I measured?"""
+"""Naming from one length and one width: the quick question at the bench."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from planner.geometry.naming.fit_test import LEVEL, chi_square_tail
 def name_rectangle(
     length_um: int, width_um: int, *, sigma_um: int, candidates: Mapping[str, tuple[int, int]]
 ) -> tuple[dict[str, float], bool]:
-    """Posterior of each candidate (length, width), equal priors, Gaussian error; and whether any fits.
+    """Return each candidate's posterior (equal priors, Gaussian error), and True if the best one fits.
 
     The second value is False where even the best fails a chi-square test of fit: then none fits, however
     large its share of the posterior. Raises ValueError without candidates.

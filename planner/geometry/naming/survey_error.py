@@ -1,4 +1,4 @@
-"""How a survey of old holes goes wrong: the one place for the error model of naming."""
+"""The error model of a survey of old holes. Nothing else in naming holds figures of error."""
 
 from __future__ import annotations
 
@@ -32,10 +32,12 @@ class SurveyError:
 
     @property
     def log_extra_density(self) -> float:
-        """Log density of a spurious hole per square micrometre."""
+        """Return the log density of a spurious hole per square micrometre."""
         return math.log(self.extra * self.typical_holes / self.area_um2)
 
     def log_normal(self, squared_um2: float, dimensions: int) -> float:
-        """Log density of ``dimensions`` independent errors whose squares sum to ``squared_um2``."""
+        """Return the log density of ``dimensions`` independent errors whose squares sum to
+        ``squared_um2``.
+        """
         variance = float(self.sigma_um) ** 2
         return -0.5 * squared_um2 / variance - 0.5 * dimensions * math.log(2 * math.pi * variance)

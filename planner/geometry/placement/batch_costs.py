@@ -110,7 +110,7 @@ class BatchCosts:
         return keys, unsure
 
     @property
-    def tells_plugged(self) -> bool:
+    def minutes_give_plugged(self) -> bool:
         """Whether the minutes of a way tell the holes to plug: not where two plugs may take the same."""
         return self._rule.minutes["plug_hole"] >= 1
 

@@ -1,1 +1,1 @@
-"""Learning a ski's holes: typed readings, the slips they betray, and the entries they propose."""
+"""Surveys: typed readings of a ski's holes, doubts about them, and the entries that follow."""

@@ -23,7 +23,7 @@ BatchKey = tuple[str, int, tuple[tuple[str, int, int], ...]]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Batch:
-    """Pairs of one model and length with the same mounts on record.
+    """Pairs of one model and length that have the same mounts on record.
 
     ``agree``: whether the measured ones do; ``why_not`` says what is missing where the rule does not hold.
     """
@@ -36,7 +36,7 @@ class Batch:
 
 
 def batches(pairs: Mapping[str, Pair], policy: Policy) -> list[Batch]:
-    """Every batch of two or more pairs, with the entries the rule would make. Pure."""
+    """Return every batch of two or more pairs, with the entries that the rule would make. Pure."""
     groups: dict[BatchKey, list[Pair]] = defaultdict(list)
     for pair in pairs.values():
         if pair.mounts:
@@ -75,7 +75,9 @@ def _is_measured(pair: Pair) -> bool:
 
 
 def _worst_difference_um(measured: Sequence[Pair]) -> int | None:
-    """The largest coordinate difference of corresponding holes; None where their numbers differ."""
+    """Return the largest coordinate difference (µm) of corresponding holes; None where their numbers
+    differ.
+    """
     worst = 0
     first = measured[0]
     for other in measured[1:]:
@@ -95,7 +97,7 @@ def _apart_um(a: Hole, b: Hole) -> int:
 
 
 def _assume(pair: Pair, pattern_pair: Pair) -> tuple[str, Body]:
-    """Holes as on a measured pair of the batch. They open no area: nobody has seen this ski bare."""
+    """Return holes as on a measured pair of the batch. They open no area: nobody has seen this ski bare."""
     rows: list[Body] = []
     for side in Side:
         ski = pair.skis[side]

@@ -1,4 +1,4 @@
-"""Looking at a survey against the ledger, and entering it: signed by somebody of the staff list."""
+"""A survey is compared with the ledger and entered, signed by somebody of the staff list."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ WAYS_OF_SEEING = {"bare": Knowledge.MEASURED_BARE, "drops-in": Knowledge.BINDING
 def look_at_survey(
     connection: sqlite3.Connection, tag: str, readings: Sequence[Reading], *, how: str, on: date
 ) -> SurveyProposal:
-    """What the readings would enter, and the doubts. Raises Refused for an unknown pair."""
+    """Return the entries that the readings would make, and the doubts. Raises Refused for an unknown pair."""
     knowledge = WAYS_OF_SEEING.get(how)
     if knowledge is None:
         raise BadInput(f"holes are not seen {how!r}", cure=f"one of: {', '.join(WAYS_OF_SEEING)}")
@@ -40,7 +40,7 @@ def look_at_survey(
 def enter_survey(
     desk: Desk, tag: str, readings: Sequence[Reading], *, how: str, although_doubtful: bool
 ) -> SurveyProposal:
-    """Enter the readings, or nothing while there are doubts that nobody measured again."""
+    """Enter the readings; enter nothing while a doubt stands that nobody has measured again."""
     signer(desk.connection, desk.by, days=desk.signing_days, what="enter a survey")
     proposal = look_at_survey(desk.connection, tag, readings, how=how, on=desk.day)
     if proposal.slips and not although_doubtful:

@@ -1,4 +1,4 @@
-"""Four holes from their six distances: where they lie, and which distance does not belong.
+"""Four holes placed by their six distances, with the distance that does not fit the others.
 
 A mounted piece is symmetric about the centre line, so front width, rear width and the length between the
 rows give all six distances; six measured ones overdetermine three unknowns.
@@ -37,7 +37,9 @@ class FourHoles:
 
 
 def place_four(reading: FourReading, *, agree_um: int) -> FourHoles:
-    """Fit the symmetric group by least squares and look for the distance that does not belong."""
+    """Fit the symmetric group of four by least squares; name the distance that does not fit, if one explains
+    it.
+    """
     measured = (
         reading.front_um,
         reading.right_um,
@@ -88,7 +90,9 @@ def _model(front: float, rear: float, length: float) -> tuple[float, ...]:
 
 
 def _fit(measured: tuple[int, ...], kept: tuple[int, ...]) -> tuple[tuple[float, float, float], float]:
-    """Gauss-Newton on (front, rear, length); the shape and the worst residual of the kept distances."""
+    """Fit (front, rear, length) by Gauss-Newton; return the shape and the worst residual of the kept
+    distances.
+    """
     import numpy as np
 
     values = np.array(measured, float)

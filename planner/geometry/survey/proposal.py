@@ -1,4 +1,4 @@
-"""What a survey would enter: new holes, holes known better now, marks, areas seen bare."""
+"""The entries a survey would make: new holes, holes now better known, marks, areas seen bare."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def propose_survey(
     agree_um: int,
     pair_difference_um: int,
 ) -> SurveyProposal:
-    """Turn readings of a pair into entries. Pure; the caller enters them, or shows them.
+    """Return the entries that readings of a pair would make. Pure; the caller enters them or shows them.
 
     ``knowledge`` is how the holes were seen (measured bare, or the binding drops in). A hole near one in
     the ledger corrects it, and never lowers what is known: a hole drilled here stays drilled here.
@@ -110,7 +110,9 @@ def _against_ledger(
 
 
 def _difference(old: Hole, hole: PlacedHole, knowledge: Knowledge) -> dict[str, list[object]]:
-    """Only what the survey knows better. Silence about diameter or depth keeps the old figure."""
+    """Return only the facts that the survey knows better. A diameter or depth left blank keeps the old
+    figure.
+    """
     reading = hole.reading
     ranks = list(Knowledge)
     better = ranks.index(knowledge) <= ranks.index(old.knowledge)

@@ -55,7 +55,7 @@ class FourReading:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MarkReading:
-    """Mark to tail with the rule laid flat, micrometres."""
+    """The distance from mark to tail, measured with the rule laid flat, µm."""
 
     line: int
     side: Side
@@ -64,7 +64,7 @@ class MarkReading:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BareReading:
-    """A stretch seen bare, x to x from that ski's own mark."""
+    """A stretch of ski seen bare, from x to x, µm from that ski's own mark."""
 
     line: int
     side: Side
@@ -77,7 +77,7 @@ Reading = HoleReading | FourReading | MarkReading | BareReading
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LineFault:
-    """A line that says nothing measurable: what stands there, and how to write it."""
+    """A line that cannot be read: the text of the line, and an example of how to write it."""
 
     line: int
     text: str
@@ -90,7 +90,7 @@ _EXAMPLE = "write it like: A 101.5 18 d3.6 plugged"
 
 
 def read_lines(lines: Iterable[str]) -> tuple[list[Reading], list[LineFault]]:
-    """All readings and all faults; blank lines and lines that begin with # are passed over."""
+    """Return all readings and all faults. Blank lines and lines that begin with # are skipped."""
     readings: list[Reading] = []
     faults: list[LineFault] = []
     for number, line in enumerate(lines, start=1):

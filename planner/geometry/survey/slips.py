@@ -1,4 +1,4 @@
-"""Slips that a survey betrays: each a value that says where, the numbers, and what to measure again."""
+"""Doubts about a survey, found by comparing its readings: place, numbers, and what to measure again."""
 
 from __future__ import annotations
 
@@ -16,7 +16,9 @@ SAME_HOLE_UM = 5_000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Slip:
-    """One doubt. ``lines`` of the survey it concerns; ``measure`` what to do at the bench."""
+    """One doubt. ``lines``: the lines of the survey it is about; ``measure``: what to measure again at the
+    bench.
+    """
 
     code: str
     lines: tuple[int, ...]
@@ -26,7 +28,7 @@ class Slip:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlacedHole:
-    """A reading turned into a place on the ski, micrometres from that ski's own mark."""
+    """A reading turned into a place on the ski, µm from that ski's own mark."""
 
     line: int
     side: Side
@@ -38,7 +40,7 @@ class PlacedHole:
 def place_readings(
     readings: Sequence[Reading], known_marks: Mapping[Side, int | None], *, agree_um: int
 ) -> tuple[list[PlacedHole], dict[Side, int | None], list[Slip]]:
-    """Holes with their places, the marks after this survey, and the slips found on the way."""
+    """Return holes with their places, the marks after this survey, and the doubts found on the way."""
     marks = dict(known_marks)
     slips: list[Slip] = []
     for reading in readings:
@@ -140,7 +142,7 @@ def _place_four(reading: FourReading, agree_um: int, slips: list[Slip]) -> list[
 def compare_skis(
     placed: Sequence[PlacedHole], marks: Mapping[Side, int | None], *, pair_difference_um: int
 ) -> list[Slip]:
-    """Doubts from laying ski B beside ski A, by tail distance where both marks are known."""
+    """Return doubts from comparing ski B with ski A, by tail distance where both marks are known."""
     mark_a, mark_b = marks.get(Side.A), marks.get(Side.B)
     shift = mark_b - mark_a if mark_a is not None and mark_b is not None else 0
     on_a = [h for h in placed if h.side is Side.A]
@@ -201,7 +203,7 @@ def _wrong_way(
     shift: int,
     near_um: int,
 ) -> Slip | None:
-    """Ski B read mirrored or tip for tail: more of its holes then fall on A's than as they stand."""
+    """Return a doubt if ski B fits ski A better when read mirrored, or with tip and tail exchanged."""
     readings = {
         "mirrored (y's sign turned)": [(x, -y) for x, y in as_is],
         "tip for tail": [(-h.x_um + shift, -h.y_um) for h in on_b],

@@ -11,7 +11,8 @@ _KNOWN = {"ski", "x_mm", "tail_mm", "y_mm", "diameter_mm", "depth_mm", "state"}
 
 
 def lines_of_csv(path: Path) -> list[str]:
-    """The rows as survey lines, so that one reader and one set of doubts serves both.
+    """Return the rows of a csv as survey lines, so that typed lines and files share one reader and one set of
+    doubts.
 
     The first line stands for the header and is empty: line numbers then match the file's. Raises BadInput
     for a file that is not a survey table.

@@ -65,7 +65,7 @@ def changes(question: Question, beyond: list[Interval]) -> Iterator[str]:
     if not may_drill(pair, rule) and question.legal_with(pair, drill=True):
         yield (
             f"the head technician allows one mount more (mounts_max {pair.drilled_mounts + 1});"
-            f" the pair has had {pair.drilled_mounts}{pair.earlier_told}"
+            f" the pair has had {pair.drilled_mounts}{pair.earlier_text}"
         )
 
 

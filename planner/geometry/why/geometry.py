@@ -132,7 +132,7 @@ def _in_words(fact: Fact, pair: Pair, rule: Rule, shown: _Shown | None) -> Block
         )
     if fact.kind is FactKind.MOUNTS:
         return Blocking(
-            what=f"the pair has had {counted(pair.drilled_mounts, 'mount')}{pair.earlier_told}; the shop's"
+            what=f"the pair has had {counted(pair.drilled_mounts, 'mount')}{pair.earlier_text}; the shop's"
             f" rule allows {rule.mounts_max},"
             " so only old holes may be used"
         )

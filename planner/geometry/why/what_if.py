@@ -136,8 +136,8 @@ def what_if(
         asked=len(asked),
         before=len(before),
         after=len(after),
-        gained=_told(fleet, policy, sorted(after - before), convention),
-        lost=_told(fleet, fleet.policy, sorted(before - after), Convention.AS_THE_PATTERN_SAYS),
+        gained=_position_changes(fleet, policy, sorted(after - before), convention),
+        lost=_position_changes(fleet, fleet.policy, sorted(before - after), Convention.AS_THE_PATTERN_SAYS),
     )
 
 
@@ -226,7 +226,7 @@ def _stance(pattern: Pattern, position: AskedPosition, convention: Convention) -
     return Stance(bsl_um=position.bsl_um, pin_um=pin_um if convention is Convention.PIN_LINE else None)
 
 
-def _told(
+def _position_changes(
     fleet: Fleet, policy: Policy, positions: list[AskedPosition], convention: Convention
 ) -> tuple[PositionChange, ...]:
     return tuple(

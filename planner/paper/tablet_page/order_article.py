@@ -13,7 +13,7 @@ from planner.paper.svg_writer import svg_of
 from planner.paper.tablet_page.html import Row, element, table, text
 from planner.paper.work_order_facts import WorkOrderSheet
 from planner.paper.work_order_steps import DrillFact
-from planner.plan.spared import Fault
+from planner.plan.fault_isolation import Fault
 
 _PICTURE_MM = (96.0, 190.0)
 

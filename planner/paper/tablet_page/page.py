@@ -17,9 +17,9 @@ from planner.paper.svg_writer import font_faces
 from planner.paper.tablet_page.html import Row, element, table, text
 from planner.paper.tablet_page.order_article import article_id, missing_article, order_article
 from planner.paper.work_order_facts import work_order_sheet
+from planner.plan.fault_isolation import Fault, all_but_faulty
 from planner.plan.plan_file import plan_hash
 from planner.plan.proof_words import left_open, result_of
-from planner.plan.spared import Fault, all_but_faulty
 from planner.plan.values import Plan, PlannedSet, Rung
 
 _HERE = Path(__file__).parent

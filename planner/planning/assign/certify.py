@@ -9,7 +9,7 @@ from planner.plan.certificate import Certificate, gap_percent
 from planner.planning.assign.dual_certificate import possible_ways
 from planner.planning.assign.lexicographic import Solution
 from planner.planning.assign.problem import Problem
-from planner.planning.judge.certificate import Purse, proved_levels
+from planner.planning.judge.certificate import Budget, proved_levels
 
 PROVED_BEST = "proved best"
 BEST_FOUND = "best found"
@@ -23,8 +23,8 @@ def certify(fleet: Fleet, problem: Problem, solution: Solution) -> tuple[str, fl
     certificate = solution.certificate
     if certificate is None:
         return BEST_FOUND, 100.0, None
-    purse = Purse(minutes=problem.minutes_limit, parts_cents=problem.parts_limit_cents)
-    bounds = proved_levels(fleet, certificate, purse, possible_ways(problem))
+    budget = Budget(minutes=problem.minutes_limit, parts_cents=problem.parts_limit_cents)
+    bounds = proved_levels(fleet, certificate, budget, possible_ways(problem))
     levels = [replace(proof, bound=bound) for proof, bound in zip(certificate.levels, bounds, strict=True)]
     missed = [gap_percent(level.value, level.bound) for level in levels if level.bound != level.value]
     return (

@@ -65,7 +65,7 @@ class NetworkExtension:
             self._boots[boot] -= used
         self._counts = BindingUse(problem, uses_of(flow[network.way_arc]))
         self._parts = arcs.parts_cents
-        self._purse = problem.parts_limit_cents
+        self._budget = problem.parts_limit_cents
         self._spent = int(self._parts @ flow[network.way_arc])
 
     def may_serve(self, serve: int) -> bool:
@@ -135,8 +135,8 @@ class NetworkExtension:
             return False
         used, times = [w for w, _ in ways], np.array([c for _, c in ways], dtype=np.int64)
         costs: list[int] = (times @ self._costs[used]).tolist()
-        spent = self._spent if self._purse is None else self._spent + int(times @ self._parts[used])
-        if (self._purse is not None and spent > self._purse) or any(
+        spent = self._spent if self._budget is None else self._spent + int(times @ self._parts[used])
+        if (self._budget is not None and spent > self._budget) or any(
             cost and not strip for cost, strip in zip(costs, self._strip, strict=True)
         ):
             return False

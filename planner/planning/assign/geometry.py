@@ -204,7 +204,7 @@ class SweptWays:
             add_standing(keys, pairs=pairs, pattern=pattern, soles=soles, policy=policy, asked=asked)
         there, drilled, minutes, offset, clearance = keys.parts()
         plugged = np.zeros_like(drilled)
-        if plugs and batch.tells_plugged:
+        if plugs and batch.minutes_give_plugged:
             plugged = batch.plugged(rows, there, drilled, minutes)
         elif plugs:
             unsure = np.ones_like(unsure)

@@ -53,7 +53,7 @@ class _Left:
         self._supply = list(problem.supply.values())
         self._loose = [problem.bindings.stock.get(sort, 0) for sort in problem.supply]
         self._bench, self._strip = problem.minutes_limit, problem.strip_minutes
-        self._purse, self._parts = problem.parts_limit_cents, arcs.parts_cents.tolist()
+        self._budget, self._parts = problem.parts_limit_cents, arcs.parts_cents.tolist()
 
     def take(self, way: int, serve: int) -> bool:
         """One set more, if it fits into what is left."""
@@ -67,10 +67,10 @@ class _Left:
         minutes = self._minutes[way] + (self._strip if fresh and self._loose[sort] <= 0 else 0)
         if self._bench is not None and minutes > self._bench:
             return False
-        if self._purse is not None:
-            if self._parts[way] > self._purse:
+        if self._budget is not None:
+            if self._parts[way] > self._budget:
                 return False
-            self._purse -= self._parts[way]
+            self._budget -= self._parts[way]
         if self._bench is not None:
             self._bench -= minutes
         for counts, index in ((self._pairs, pair), (self._boots, boot), (self._wishes, wish)):

@@ -78,7 +78,7 @@ def by_flow(problem: Problem, network: Network, say: Say, deadline: Deadline = N
         if deadline.over():
             return None
         values.append(network.circulation.minimise(cost))
-        say(f"{_told(problem, values)}, proved if no side constraint binds")
+        say(f"{_progress_text(problem, values)}, proved if no side constraint binds")
     if not _keeps_side_constraints(problem, network):
         return None
     extension = NetworkExtension(problem, network, stripped=0, deadline=deadline)
@@ -106,7 +106,7 @@ def by_rows(problem: Problem, relaxed: Network, say: Say, deadline: Deadline = N
     try:
         for level in problem.levels:
             values.append(face.minimise(level_costs(problem, network, columns, level)))
-            say(f"{_told(problem, values)}, {'proved' if face.all_proved else 'found, out of time'}")
+            say(f"{_progress_text(problem, values)}, {'proved' if face.all_proved else 'found, out of time'}")
     except OutOfTime:
         say(f"out of time after {len(values)} levels")
     if len(values) == len(problem.levels) and face.all_proved:
@@ -139,7 +139,7 @@ def first_in_order(
     return smallest_list(problem, network, extension), not extension.cut
 
 
-def _told(problem: Problem, values: Sequence[int]) -> str:
+def _progress_text(problem: Problem, values: Sequence[int]) -> str:
     """The newest level's total in words."""
     level = problem.levels[len(values) - 1]
     sets = -sum(v for each, v in zip(problem.levels, values, strict=False) if each.priority is not None)

@@ -21,7 +21,7 @@ from planner.planning.replan.single_out import class_of, single_out, without
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Doing:
+class Assignment:
     """The part of a boot or a pair in a plan: the other one of the set, and its way; None: nothing."""
 
     boot: str | None
@@ -37,8 +37,8 @@ class Alternative:
     ``costs`` is empty where the plan is equal in every figure; only the order of tags chose then.
     """
 
-    boot_does: Doing
-    pair_does: Doing
+    for_boot: Assignment
+    for_pair: Assignment
     figures: Totals
     costs: Sequence[str]
 
@@ -85,12 +85,12 @@ def argue(case: PlanCase, name: str, *, how_many: int = 2) -> Argument:
         smaller = without(problem, forbidden)
         solution = solve(smaller, lambda _: None)
         figures = totals_of_solution(smaller, solution)
-        boot_does = _doing(smaller, solution, boot=planned.boot)
-        pair_does = _doing(smaller, solution, pair=planned.pair)
+        for_boot = _assignment(smaller, solution, boot=planned.boot)
+        for_pair = _assignment(smaller, solution, pair=planned.pair)
         found.append(
             Alternative(
-                boot_does=boot_does,
-                pair_does=pair_does,
+                for_boot=for_boot,
+                for_pair=for_pair,
                 figures=figures,
                 costs=differences(base, figures),
             )
@@ -140,19 +140,19 @@ def _choice(
     return same
 
 
-def _doing(
+def _assignment(
     problem: Problem, solution: Solution, *, boot: str | None = None, pair: str | None = None
-) -> Doing:
+) -> Assignment:
     for chosen in solution.sets:
         if chosen.boot == boot or chosen.pair == pair:
             arcs = problem.arcs
-            return Doing(
+            return Assignment(
                 boot=chosen.boot,
                 pair=chosen.pair,
                 way=RUNGS[arcs.rung[chosen.arc]],
                 drilled=int(arcs.drilled[chosen.arc]),
             )
-    return Doing(boot=None, pair=None, way=None)
+    return Assignment(boot=None, pair=None, way=None)
 
 
 def _ladder(fleet: Fleet, case: PlanCase, planned: PlannedSet) -> tuple[Way, ...]:

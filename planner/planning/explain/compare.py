@@ -12,7 +12,7 @@ from planner.planning.explain.figures import differences
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Beside:
+class PlanDifference:
     """Pairs whose set differs (None: no set), wants that gain or lose, policies that differ, the costs."""
 
     same: int
@@ -22,7 +22,7 @@ class Beside:
     costs: Sequence[str]
 
 
-def beside(first: Plan, second: Plan) -> Beside:
+def compare_plans(first: Plan, second: Plan) -> PlanDifference:
     """The differences of the second plan from the first."""
     was, now = ({s.pair: s for s in plan.sets} for plan in (first, second))
     moved = [
@@ -32,7 +32,7 @@ def beside(first: Plan, second: Plan) -> Beside:
     ]
     names = sorted({s.wish for s in (*first.sets, *second.sets)})
     counts = [(w, _count(second, w) - _count(first, w)) for w in names]
-    return Beside(
+    return PlanDifference(
         same=len(set(was) & set(now)) - sum(a is not None and b is not None for a, b in moved),
         moved=tuple(moved),
         wants=tuple((w, n) for w, n in counts if n),
@@ -65,7 +65,7 @@ def _count(plan: Plan, wish: str) -> int:
     return sum(s.wish == wish for s in plan.sets)
 
 
-def beside_lines(found: Beside) -> Iterator[str]:
+def difference_lines(found: PlanDifference) -> Iterator[str]:
     """For a person: the costs first, then what moved."""
     yield "the second plan has " + (", ".join(found.costs) if found.costs else "the same figures")
     yield f"{counted(found.same, 'set')} the same, {counted(len(found.moved), 'pair')} otherwise"
@@ -85,7 +85,7 @@ def _said(planned: PlannedSet | None) -> str:
     return f"{planned.boot}, {planned.way.rung.value}{holes}"
 
 
-def beside_json(found: Beside) -> dict[str, Any]:
+def difference_json(found: PlanDifference) -> dict[str, Any]:
     """The same for a program."""
     return {
         "same": found.same,

@@ -60,7 +60,7 @@ class PossibleWay:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Purse:
+class Budget:
     """What a plan may spend: bench minutes, and hundredths of money on parts; None: as much as it takes."""
 
     minutes: int | None
@@ -91,13 +91,13 @@ def level_values(fleet: Fleet, plan: Plan) -> tuple[int, ...]:
 
 
 def proved_levels(
-    fleet: Fleet, certificate: Certificate, purse: Purse, ways: Iterable[PossibleWay]
+    fleet: Fleet, certificate: Certificate, budget: Budget, ways: Iterable[PossibleWay]
 ) -> list[int | None]:
     """The bounds that the multipliers prove over these ways, as `bound.proved_bounds` gives them.
 
     Raises BadCertificate where its classes, links or multipliers are not those of the fleet.
     """
-    limits = _Limits(fleet, certificate, purse)
+    limits = _Limits(fleet, certificate, budget)
     levels = [_level(limits, proof, number) for number, proof in enumerate(certificate.levels)]
     return proved_bounds(limits.rows, limits.columns(ways), levels)
 
@@ -114,8 +114,8 @@ def judge_certificate(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
         if tuple(level.value for level in certificate.levels) != values:
             raise BadCertificate("its values are not those of the plan")
         _judge_bounds(plan, certificate.levels)
-        purse = Purse(minutes=plan.minutes_limit, parts_cents=plan.parts_limit_cents)
-        bounds = proved_levels(fleet, certificate, purse, _own_ways(fleet, plan, certificate))
+        budget = Budget(minutes=plan.minutes_limit, parts_cents=plan.parts_limit_cents)
+        bounds = proved_levels(fleet, certificate, budget, _own_ways(fleet, plan, certificate))
         for number, level in enumerate(certificate.levels):
             found = bounds[number]
             if level.bound is not None and (found is None or found < level.bound):
@@ -195,8 +195,8 @@ def _fitting(
 class _Limits:
     """Every limit of the fleet as a row, in the order of `GROUPS`."""
 
-    def __init__(self, fleet: Fleet, certificate: Certificate, purse: Purse) -> None:
-        self.certificate, self.purse = certificate, purse
+    def __init__(self, fleet: Fleet, certificate: Certificate, budget: Budget) -> None:
+        self.certificate, self.budget = certificate, budget
         self.wishes = sorted(fleet.wishes, key=lambda w: w.wish)
         self.strip_minutes = ceil(fleet.policy.number("minutes_take_off"))
         on, supply = sorts_to_plan_with(fleet)
@@ -235,7 +235,7 @@ class _Limits:
         yield [BoundRow(0, 0) for _ in self.certificate.brake_sets]
         yield [BoundRow(0, n) for n in self.supply]
         yield [BoundRow(None, stock[s]) for s in self.sorts]
-        for limit in (self.purse.minutes, self.purse.parts_cents):
+        for limit in (self.budget.minutes, self.budget.parts_cents):
             yield [] if limit is None else [BoundRow(0, limit)]
 
     def _pairs(
@@ -305,7 +305,7 @@ class _Limits:
         strip = (*ranked, *(COUNT_OF[level.name].strip(self.strip_minutes) for level in COST_LEVELS))
         for k, upper in enumerate(self.supply):
             rows = [(first["stock"] + k, -1)]
-            if self.purse.minutes is not None:
+            if self.budget.minutes is not None:
                 rows.append((first["bench"], self.strip_minutes))
             made.append(BoundColumn(strip, upper, tuple(rows)))
         return made
@@ -324,9 +324,9 @@ class _Limits:
             raise BadCertificate("a pair without a binding keeps its own")
         else:
             rows.append((first["supply"] + own, 1))
-        if self.purse.minutes is not None:
+        if self.budget.minutes is not None:
             rows.append((first["bench"], way.costs[COST_LEVELS.index(MINUTES)]))
-        if self.purse.parts_cents is not None:
+        if self.budget.parts_cents is not None:
             rows.append((first["parts"], way.parts_cents))
         return BoundColumn(no_wish + way.costs, min(self.sizes[way.pair], self.boots[way.boot]), tuple(rows))
 

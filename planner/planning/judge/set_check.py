@@ -230,7 +230,7 @@ def _figures(case: SetCase, skis: list[SkiCase]) -> Iterator[Objection]:
     drilled = sum(h.do == "drill" for s in skis for h in s.planned.holes)
     plugged = sum(len(s.planned.plug) for s in skis)
     if drilled and case.pair.drilled_mounts + 1 > case.limits.mounts_max:
-        had = f"{counted(case.pair.drilled_mounts, 'mount')}{case.pair.earlier_told}"
+        had = f"{counted(case.pair.drilled_mounts, 'mount')}{case.pair.earlier_text}"
         yield case.no("mounts", f"the pair has had {had}; that is the most")
     found = [c for c in map(clearance_of, skis) if c is not None]
     truth = {

@@ -15,9 +15,9 @@ from planner.planning.assign.plan import PROVED_BEST, proposal, refuse_if_faulty
 from planner.planning.assign.problem import build_problem
 from planner.planning.assign.reasons import Outcome, unserved
 from planner.planning.replan.change_budget import most_kept, solve_keeping
-from planner.planning.replan.earlier import EarlierSet, Gone, still_possible
+from planner.planning.replan.earlier import DroppedSet, EarlierSet, still_possible
 from planner.planning.replan.sources import same_sources
-from planner.planning.replan.stability import StableProblem, deal_boots, stable_problem
+from planner.planning.replan.stability import StableProblem, assign_kept_boots, stable_problem
 
 PRICE_POLICY = "change_price_holes"
 
@@ -44,7 +44,7 @@ class PlannedAgain:
     promised: tuple[EarlierSet, ...]
     kept: int
     changed: tuple[ChangedSet, ...]
-    gone: tuple[Gone, ...]
+    gone: tuple[DroppedSet, ...]
     added: int
     fewest: int
     fewest_totals: Totals
@@ -104,7 +104,7 @@ def plan_again(
         fewest = len(case.arc_of) - most
         stiff = solve_keeping(case.priced(price), case.kept_arcs, at_least=most)
         fewest_totals = totals_of(
-            fleet, expand(fleet, case.problem, deal_boots(case, stiff.sets), geometry)[0]
+            fleet, expand(fleet, case.problem, assign_kept_boots(case, stiff.sets), geometry)[0]
         )
     now = {s.pair: s for s in plan.sets}
     before = {e.planned.pair for e in earlier}
@@ -132,10 +132,10 @@ def _plan_of(
     geometry: WaysFor,
     made_at: str,
     ready_by: str | None,
-    gone: Sequence[Gone],
+    gone: Sequence[DroppedSet],
     left_out: Mapping[str, str],
 ) -> Plan:
-    sets, strips = expand(fleet, case.problem, deal_boots(case, solution.sets), geometry)
+    sets, strips = expand(fleet, case.problem, assign_kept_boots(case, solution.sets), geometry)
     earlier = [*case.promised, *case.arc_of.values()]
     sets = same_sources(sets, strips, {e.planned.pair: e.planned for e in earlier})
     wishes = tuple(sorted(fleet.wishes, key=lambda w: w.wish))
@@ -153,7 +153,7 @@ def _plan_of(
     )
 
 
-def _short(fleet: Fleet, outcome: Outcome, gone: Sequence[Gone]) -> tuple[Unserved, ...]:
+def _short(fleet: Fleet, outcome: Outcome, gone: Sequence[DroppedSet]) -> tuple[Unserved, ...]:
     """Unserved wants of the ledger; a set whose work is done waits for its pair, and is said to."""
     served: dict[str, int] = {}
     for planned in outcome.sets:

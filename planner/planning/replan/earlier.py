@@ -38,7 +38,7 @@ class EarlierSet:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Gone:
+class DroppedSet:
     """An earlier set that cannot stay, and the fact that ended it.
 
     ``waits``: its work is done, only the pair is not back yet; boot and want stay taken.
@@ -50,7 +50,7 @@ class Gone:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class OrderSaid:
+class OrderRevision:
     """The newest revision of an order: its pair, boot and state (open, done, stopped, cancelled)."""
 
     number: str
@@ -59,9 +59,9 @@ class OrderSaid:
     state: str
 
 
-def earlier_sets(plan: Plan, orders: Iterable[OrderSaid]) -> tuple[EarlierSet, ...]:
+def earlier_sets(plan: Plan, orders: Iterable[OrderRevision]) -> tuple[EarlierSet, ...]:
     """The plan's sets, each with the standing of its order; an order for another boot is not its order."""
-    newest: dict[tuple[str, str], OrderSaid] = {}
+    newest: dict[tuple[str, str], OrderRevision] = {}
     for said in orders:
         newest[said.tag, said.boot] = said
     found = []
@@ -78,17 +78,17 @@ def earlier_sets(plan: Plan, orders: Iterable[OrderSaid]) -> tuple[EarlierSet, .
 
 def still_possible(
     fleet: Fleet, earlier: Iterable[EarlierSet], left_out: Mapping[str, str]
-) -> tuple[tuple[EarlierSet, ...], tuple[Gone, ...]]:
+) -> tuple[tuple[EarlierSet, ...], tuple[DroppedSet, ...]]:
     """Sets whose pair, boot and want are still there, and the others with the first fact that ended them."""
     wishes = {w.wish: w.quantity for w in fleet.wishes}
     kept: list[EarlierSet] = []
-    gone: list[Gone] = []
+    gone: list[DroppedSet] = []
     promised_first = sorted(earlier, key=lambda e: (e.standing is OrderStage.PLANNED, e.planned.sort_key()))
     for each in promised_first:
         reason = _ended(fleet, each, left_out, wishes)
         if reason:
             waits = _waits(fleet, each, left_out)
-            gone.append(Gone(earlier=each, reason=reason, waits=waits))
+            gone.append(DroppedSet(earlier=each, reason=reason, waits=waits))
             if waits:
                 wishes[each.planned.wish] -= 1
             continue

@@ -24,7 +24,7 @@ from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.geometry import RUNGS
 from planner.planning.assign.problem import Arcs, Ints, Problem
 from planner.planning.assign.tie_break import Chosen
-from planner.planning.replan.earlier import EarlierSet, Gone, OrderStage
+from planner.planning.replan.earlier import DroppedSet, EarlierSet, OrderStage
 from planner.planning.replan.single_out import class_of, single_out
 
 UNTOUCHED = (Rung.AS_IS, Rung.ADJUST)
@@ -37,7 +37,7 @@ class StableProblem:
     problem: Problem
     arc_of: Mapping[int, EarlierSet]
     promised: tuple[EarlierSet, ...]
-    gone: tuple[Gone, ...]
+    gone: tuple[DroppedSet, ...]
 
     @property
     def kept_arcs(self) -> Ints:
@@ -90,7 +90,7 @@ def _set_aside(problem: Problem, left_out: Sequence[str], waiting: Sequence[Earl
 
 def _promise(
     problem: Problem, promised: Sequence[EarlierSet]
-) -> tuple[Problem, list[EarlierSet], list[Gone]]:
+) -> tuple[Problem, list[EarlierSet], list[DroppedSet]]:
     """Wants of their own, before all others, for sets whose sheets are out or whose holes are drilled."""
     arcs = problem.arcs
     wishes = [replace(w, priority=w.priority + 1) for w in problem.wishes]
@@ -99,7 +99,7 @@ def _promise(
     brake_sets = list(problem.brake_sets)
     brakes = arcs.brakes.copy()
     held: list[EarlierSet] = []
-    gone: list[Gone] = []
+    gone: list[DroppedSet] = []
     for each in promised:
         planned = each.planned
         pair = class_of(problem.pairs, planned.pair, lambda c: c.tags)
@@ -107,7 +107,9 @@ def _promise(
         wish = next(i for i, w in enumerate(problem.wishes) if w.wish == planned.wish)
         arc = None if pair is None or boot is None else _arc_for(problem, each, pair, boot)
         if arc is None or pair is None or boot is None:
-            gone.append(Gone(earlier=each, reason="the ledger of today has no such way for it any more"))
+            gone.append(
+                DroppedSet(earlier=each, reason="the ledger of today has no such way for it any more")
+            )
             continue
         keep &= (arcs.pair != pair) & (arcs.boot != boot)
         keep[arc] = True
@@ -161,7 +163,7 @@ def _arc_for(problem: Problem, each: EarlierSet, pair: int, boot: int) -> int | 
 
 
 def _remember(
-    problem: Problem, earlier: Sequence[EarlierSet], held: list[EarlierSet], gone: list[Gone]
+    problem: Problem, earlier: Sequence[EarlierSet], held: list[EarlierSet], gone: list[DroppedSet]
 ) -> StableProblem:
     """An arc of its own for every earlier set; arcs that allow several sorts of binding are doubled."""
     arcs = problem.arcs
@@ -174,7 +176,9 @@ def _remember(
         pair, boot = pair_of.get(each.planned.pair), boot_of.get(each.planned.boot)
         arc = None if pair is None or boot is None else _arc_for(problem, each, pair, boot)
         if arc is None:
-            gone.append(Gone(earlier=each, reason="the ledger of today has no such way for it any more"))
+            gone.append(
+                DroppedSet(earlier=each, reason="the ledger of today has no such way for it any more")
+            )
         elif arcs.brakes[arc] < 0 or problem.brake_sets[arcs.brakes[arc]] == (_sort(each),):
             marked[arc] = each
         else:
@@ -195,7 +199,7 @@ def _remember(
     )
 
 
-def deal_boots(case: StableProblem, sets: Sequence[Chosen]) -> list[Chosen]:
+def assign_kept_boots(case: StableProblem, sets: Sequence[Chosen]) -> list[Chosen]:
     """The sets with every kept one on its own boot; the other boots of its class in order on the rest."""
     arcs = case.problem.arcs
     tags: dict[int, list[str]] = {}

@@ -89,7 +89,7 @@ def quantile(peaks: Sequence[int], share: float) -> int:
     return ranked[max(0, ceil(share * len(ranked) - 1e-9) - 1)]
 
 
-def worth(peaks: Sequence[int], sets: int) -> float:
+def share_above(peaks: Sequence[int], sets: int) -> float:
     """The share of seasons in which one set more than this would have been out on the peak day."""
     return sum(p > sets for p in peaks) / len(peaks) if peaks else 0.0
 

@@ -14,9 +14,9 @@ from planner.planning.seasons.peaks import (
     Windows,
     critical_ratio,
     quantile,
+    share_above,
     spread,
     wanted_by_group,
-    worth,
 )
 from planner.planning.seasons.rentals import Rental, seasons_of
 
@@ -87,7 +87,7 @@ def propose(rentals: Sequence[Rental], policy: Policy, *, sampled: int = 0, prio
             quantity=count,
             priority=priority,
         )
-        lines.append(ProposedWant(wish=wish, wanted=wanted, next_worth=worth(peaks, count)))
+        lines.append(ProposedWant(wish=wish, wanted=wanted, next_worth=share_above(peaks, count)))
     return Proposed(seasons=len(seasons), sampled=sampled, ready=ready, lines=tuple(lines))
 
 

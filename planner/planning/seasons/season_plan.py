@@ -22,7 +22,7 @@ from planner.planning.seasons.proposal import share_to_be_ready_for
 from planner.planning.seasons.season_flow import SeasonFlow
 from planner.planning.seasons.season_program import Resource
 from planner.planning.seasons.seasons import Demand
-from planner.planning.seasons.stock_model import MINUTES_MORE, OneMore, best_stock, worth_of_one_more
+from planner.planning.seasons.stock_model import MINUTES_MORE, OneMore, best_stock, values_of_one_more
 
 _EACH: Final = 3
 """So many pairs, boots and bindings are named with what one more of them is worth."""
@@ -44,7 +44,7 @@ class Served:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Worth:
+class MarginalValue:
     """``what`` one more would be, in words, and the mean sets a season it adds."""
 
     what: str
@@ -72,7 +72,7 @@ class SeasonPlan:
     seen: Served
     unseen: Served | None
     gap_percent: float
-    worth: tuple[Worth, ...]
+    worth: tuple[MarginalValue, ...]
 
 
 def plan_for_seasons(
@@ -141,7 +141,7 @@ def plan_for_seasons(
         gap_percent=max(0.0, 100 * (stock.bound - value) / stock.bound) if stock.bound > 1e-9 else 0.0,
         worth=tuple(
             _in_words(fleet, stage, one)
-            for one in worth_of_one_more(stock, each=_EACH, alike=_kinds(fleet, stage))
+            for one in values_of_one_more(stock, each=_EACH, alike=_kinds(fleet, stage))
         ),
     )
 
@@ -209,19 +209,19 @@ def _kinds(fleet: Fleet, stage: FirstStage) -> Callable[[Resource, int], object]
     return kind
 
 
-def _in_words(fleet: Fleet, stage: FirstStage, one: OneMore) -> Worth:
+def _in_words(fleet: Fleet, stage: FirstStage, one: OneMore) -> MarginalValue:
     """One more of what, named after one that the shop has."""
     if one.thing is Resource.MINUTES:
-        return Worth(what=f"{MINUTES_MORE} more bench minutes", sets=one.sets)
+        return MarginalValue(what=f"{MINUTES_MORE} more bench minutes", sets=one.sets)
     if one.thing is Resource.BINDING:
         sort = sorted(stage.supply)[one.number]
         brake = sort.brake_text + ("" if sort.brake_um is None else "s")
-        return Worth(what=f"one more pair of {sort.pattern} bindings {brake}", sets=one.sets)
+        return MarginalValue(what=f"one more pair of {sort.pattern} bindings {brake}", sets=one.sets)
     if one.thing is Resource.BOOT:
         boot = fleet.boots[stage.boot_tags[one.number]]
         size = f", {boot.mondopoint_mm / 10:g}" if boot.mondopoint_mm else ""
-        return Worth(what=f"one more boot like {boot.tag} ({boot.sole_type}{size})", sets=one.sets)
+        return MarginalValue(what=f"one more boot like {boot.tag} ({boot.sole_type}{size})", sets=one.sets)
     pair = fleet.pairs[stage.pair_tags[one.number]]
     binding = "no binding" if stage.own[one.number] is None else "its binding included"
     what = f"one more pair like {pair.tag} ({pair.kind.value}, {pair.length_mm / 10:g} cm, {binding})"
-    return Worth(what=what, sets=one.sets)
+    return MarginalValue(what=what, sets=one.sets)

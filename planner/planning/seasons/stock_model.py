@@ -76,7 +76,7 @@ class OneMore:
     sets: float
 
 
-def worth_of_one_more(
+def values_of_one_more(
     found: BestStock, *, each: int, alike: Callable[[Resource, int], object] | None = None
 ) -> tuple[OneMore, ...]:
     """The most valuable things to have one more of, up to ``each`` of a kind of thing, best first.

@@ -9,7 +9,7 @@ from fleet.base.units import counted, toward, um_to_mm
 from planner.plan.part_prices import money_text
 from planner.plan.values import PlannedSet, Unserved
 from planner.planning.assign.binding_stock import BindingSort
-from planner.planning.explain.alternatives import Alternative, Argument, Doing
+from planner.planning.explain.alternatives import Alternative, Argument, Assignment
 from planner.planning.explain.life_cost import LifeCost
 from planner.planning.explain.remedies import Remedy, RemedyKind
 
@@ -52,14 +52,14 @@ def _listed(tags: Sequence[str], most: int = 4) -> str:
 
 def _alternative(planned: PlannedSet, other: Alternative) -> str:
     costs = ", ".join(other.costs) if other.costs else "equal in every figure; only the order of tags chose"
-    return f"{_pair(planned.pair, other.pair_does)}, {_boot(planned.boot, other.boot_does)}: {costs}"
+    return f"{_pair(planned.pair, other.for_pair)}, {_boot(planned.boot, other.for_boot)}: {costs}"
 
 
-def _pair(tag: str, does: Doing) -> str:
+def _pair(tag: str, does: Assignment) -> str:
     return f"{tag} stays unplanned" if does.way is None else f"{tag} gets {does.boot}, {does.way.value}"
 
 
-def _boot(tag: str, does: Doing) -> str:
+def _boot(tag: str, does: Assignment) -> str:
     return f"{tag} stays in the shelf" if does.way is None else f"{tag} goes on {does.pair}, {does.way.value}"
 
 
@@ -119,8 +119,8 @@ def argument_json(argument: Argument) -> dict[str, Any]:
         ],
         "alternatives": [
             {
-                "boot": {"goes_on": a.boot_does.pair, "way": a.boot_does.way and a.boot_does.way.value},
-                "pair": {"gets": a.pair_does.boot, "way": a.pair_does.way and a.pair_does.way.value},
+                "boot": {"goes_on": a.for_boot.pair, "way": a.for_boot.way and a.for_boot.way.value},
+                "pair": {"gets": a.for_pair.boot, "way": a.for_pair.way and a.for_pair.way.value},
                 "served": a.figures.served,
                 "drilled": a.figures.drilled,
                 "minutes": a.figures.minutes,

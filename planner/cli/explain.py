@@ -43,7 +43,7 @@ def argue(
     from planner.planning.explain.case import build_case
     from planner.planning.explain.life_cost import life_cost
     from planner.planning.explain.remedies import remedies
-    from planner.planning.explain.told import (
+    from planner.planning.explain.report import (
         argument_json,
         argument_lines,
         life_line,
@@ -73,10 +73,10 @@ def plan_compare(first: Folder, second: Folder, json: Json = False) -> None:
     Example: mountbook plan-compare plans/autumn plans/second
     """
     from planner.plan.plan_file import read_plan
-    from planner.planning.explain.compare import beside, beside_json, beside_lines
+    from planner.planning.explain.compare import compare_plans, difference_json, difference_lines
 
-    found = beside(read_plan(first), read_plan(second))
-    _answer(json, beside_json(found), list(beside_lines(found)))
+    found = compare_plans(read_plan(first), read_plan(second))
+    _answer(json, difference_json(found), list(difference_lines(found)))
 
 
 def suppose(
@@ -109,7 +109,7 @@ def suppose(
     from planner.plan.plan_file import read_plan
     from planner.plan.set_aside import as_planned
     from planner.planning.assign.plan import plan_fleet
-    from planner.planning.explain.compare import beside, beside_json, beside_lines
+    from planner.planning.explain.compare import compare_plans, difference_json, difference_lines
     from planner.planning.explain.suppose import Supposed, boots_from, bought_from, supposed_fleet
 
     values = {"spacing_mm": spacing, "offset_limit_mm": window}
@@ -129,8 +129,8 @@ def suppose(
         parts_limit_cents=plan.parts_limit_cents,
         progress=session.note,
     )
-    found = beside(plan, other)
-    _answer(json, beside_json(found), list(beside_lines(found)))
+    found = compare_plans(plan, other)
+    _answer(json, difference_json(found), list(difference_lines(found)))
 
 
 def _fleet() -> Fleet:

@@ -20,7 +20,7 @@ Ranks = Mapping[str, tuple[int, ...]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Manner:
+class DispatchRule:
     """How the list is read. Each is tried; the best plan counts.
 
     ``stay_minutes``: work on a jig that is set counts as this much more urgent. ``wait_minutes``: a jig is
@@ -40,16 +40,16 @@ class _Unit:
         self.free, self.setting, self.day = 0, "", -1
 
 
-def replay(bench: Bench, jobs: Sequence[Job], ranks: Ranks, manner: Manner) -> tuple[TimedVisit, ...]:
+def dispatch(bench: Bench, jobs: Sequence[Job], ranks: Ranks, rule: DispatchRule) -> tuple[TimedVisit, ...]:
     """Timed visits for the jobs; a job that does not end within the weeks may be there in part."""
-    return _Replay(bench, jobs, ranks, manner).run()
+    return _Dispatch(bench, jobs, ranks, rule).run()
 
 
-class _Replay:
+class _Dispatch:
     """The pass itself: queues of what lies ready, and one walk through each day."""
 
-    def __init__(self, bench: Bench, jobs: Sequence[Job], ranks: Ranks, manner: Manner) -> None:
-        self.bench, self.manner, self.ranks = bench, manner, ranks
+    def __init__(self, bench: Bench, jobs: Sequence[Job], ranks: Ranks, rule: DispatchRule) -> None:
+        self.bench, self.rule, self.ranks = bench, rule, ranks
         self.jobs = {job.number: job for job in jobs}
         self.minutes = {job.number: tuple(visit.minutes for visit in job.visits) for job in jobs}
         self.last_person: dict[str, int] = {}
@@ -146,7 +146,7 @@ class _Replay:
         for jig, heap in self.on_jig.items():
             if not heap or end - now < self.shortest[jig]:
                 continue
-            if best is not None and heap[0][0] - self.manner.stay_minutes > best[0]:
+            if best is not None and heap[0][0] - self.rule.stay_minutes > best[0]:
                 continue
             unit, sets = self._unit(jig, day, now, end)
             if unit is None:
@@ -159,7 +159,7 @@ class _Replay:
                 continue
             if sets and not self._worth(jig, heap, entry, now, end):
                 continue
-            urgency = entry[0] if sets else entry[0] - self.manner.stay_minutes
+            urgency = entry[0] if sets else entry[0] - self.rule.stay_minutes
             if best is None or (urgency, int(sets)) < best[:2]:
                 best = (urgency, int(sets), entry, jig, unit, sets)
         if best is None:
@@ -200,9 +200,9 @@ class _Replay:
         now: int,
         end: int,
     ) -> bool:
-        if entry[0] <= now + self.manner.wait_minutes:
+        if entry[0] <= now + self.rule.wait_minutes:
             return True
-        if min(self.to_come[jig], default=_NEVER) > entry[0] + self.manner.stay_minutes:
+        if min(self.to_come[jig], default=_NEVER) > entry[0] + self.rule.stay_minutes:
             return True
         minutes = self.minutes[entry[1]][entry[2]]
         return len(heap) * minutes >= end - now - self.bench.setup_minutes

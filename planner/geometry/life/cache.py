@@ -1,4 +1,6 @@
-"""Questions that thousands of skis ask again, answered once for a pattern, a rule and the fleet's soles."""
+"""A cache for life left: answers that thousands of skis need again, for one pattern, rule and set of
+soles.
+"""
 
 from __future__ import annotations
 
@@ -15,8 +17,10 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 
-class Memory:
-    """Remembers which positions agree and which make a mount. One for each pattern and construction."""
+class AgreementCache:
+    """A cache of the positions that agree and of those that make a mount, for one pattern and
+    construction.
+    """
 
     def __init__(self, pattern: Pattern, rule: Rule, bsls_um: Sequence[int]) -> None:
         self.pattern = pattern
@@ -27,18 +31,20 @@ class Memory:
         self._place: dict[tuple[int, ...], tuple[int, int] | None] = {}
 
     def agreement(self, one: Roles, other: Roles) -> NDArray[np.bool_]:
-        """As `grid.agreement` for this rule's spacing."""
+        """Return `grid.agreement` for this rule's spacing."""
         key = one, other
         if key not in self._agreement:
             self._agreement[key] = agreement(one, other, self._asked_um)
         return self._agreement[key]
 
     def nearest(self, places_um: Sequence[NDArray[np.int64]]) -> NDArray[np.int64]:
-        """As `grid.nearest_the_mark` for this pattern and the fleet's soles."""
+        """Return `grid.nearest_the_mark` for this pattern and the fleet's soles."""
         return nearest_the_mark(self.pattern, places_um, self.bsls_um, self.rule.limit_um)
 
     def place(self, references_um: tuple[int, ...]) -> tuple[int, int] | None:
-        """(bsl, offset) nearest the mark for pieces at these places, None if no sole of the fleet fits."""
+        """Return (bsl, offset) nearest the mark, µm, for pieces at these places; None if no sole of the fleet
+        fits.
+        """
         if references_um in self._place:
             return self._place[references_um]
         best: tuple[int, int] | None = None

@@ -74,7 +74,7 @@ def _per_boot(table: Path | None, *, priority: int, enter: bool, by: str | None,
         refuse_beside_others,
         wants_per_boot,
     )
-    from planner.planning.seasons.told import entries_of, per_boot_json, read_wishes
+    from planner.planning.seasons.want_entries import entries_of, per_boot_json, read_wishes
 
     windows = default_windows() if table is None else read_windows(session.read_text(table), name=table.name)
     with session.open_ledger() as ledger, ledger.reading() as connection:
@@ -100,7 +100,7 @@ def _from_rentals(
     from fleet.tables.snapshot import read_policy
     from planner.planning.seasons.proposal import lines_of, propose
     from planner.planning.seasons.rentals import read_rentals
-    from planner.planning.seasons.told import entries, proposal_json, read_wishes
+    from planner.planning.seasons.want_entries import entries, proposal_json, read_wishes
 
     rentals, faults = read_rentals(session.read_text(source))
     for fault in faults:

@@ -9,22 +9,22 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
 
+from planner.bench.weeks.dispatch import Ranks
 from planner.bench.weeks.figures import due_index, measure
-from planner.bench.weeks.replay import Ranks
 from planner.bench.weeks.values import Bench, Figures, Job, TimedVisit
 
 Read = Callable[[Ranks, int], tuple[TimedVisit, ...]]
-"""Reads a ranking in the manner with this index (taken round)."""
+"""Reads a ranking by the rule with this index (taken round)."""
 
 FORWARD = 12 * 60
 """Minutes that a missed order moves forward in the list each time it is missed."""
 FIRST_ROUND = 8
-"""So many readings try the manners in turn; later ones mostly keep the manner of the best."""
+"""So many readings try the rules in turn; later ones mostly keep the rule of the best."""
 PATIENCE = 6
 """Readings without anything better before an order is given up or taken up again."""
 
 
-def repair(
+def iterative_repair(
     bench: Bench,
     jobs: Sequence[Job],
     ranks_of: Callable[[Collection[str]], Mapping[str, tuple[int, ...]]],
@@ -45,18 +45,18 @@ def repair(
     wanted = set(on_time)
     forward: dict[str, int] = {}
     best: tuple[Figures, tuple[TimedVisit, ...]] | None = None
-    idle, best_manner = 0, 0
+    idle, best_rule = 0, 0
     base = ranks_of(wanted)
     for reading in range(readings):
         if out_of_time():
             break
         ranks = {n: tuple(r - forward.get(n, 0) for r in ends) for n, ends in base.items()}
-        manner = reading if reading < FIRST_ROUND or reading % 4 == 0 else best_manner
-        visits = read(ranks, manner)
+        rule = reading if reading < FIRST_ROUND or reading % 4 == 0 else best_rule
+        visits = read(ranks, rule)
         figures, late, _ = measure(bench, jobs, visits)
         if best is None or figures.key() < best[0].key():
             idle = 0 if best is None or figures.late_weight < best[0].late_weight else idle + 1
-            best, best_manner = (figures, visits), manner
+            best, best_rule = (figures, visits), rule
         else:
             idle += 1
         if best[0].late_weight <= good_enough:
