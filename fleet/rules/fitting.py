@@ -75,10 +75,9 @@ def boot_fits(
     limit = policy.um("offset_limit_mm")
     if window is None:
         reasons.append(f"{sole}; mounted for {mm_text(mount.bsl_um)} mm its travel does not reach that")
-    elif window[0] > limit or window[1] < -limit:
-        nearest = window[0] if window[0] > limit else window[1]
+    elif (away := max(window[0], -window[1])) > limit:
         reasons.append(
-            f"{sole}; it would stand {half_mm_text(abs(nearest))} mm from the mark, the shop's limit is"
+            f"{sole}; it would stand {half_mm_text(away)} mm from the mark, the shop's limit is"
             f" {half_mm_text(limit)} mm"
         )
     if reasons:

@@ -67,7 +67,7 @@ class ListUsed:
         try:
             letters, day, entry = parts
             if letters != "RC":
-                raise ValueError(letters)
+                raise ValueError
             return cls(
                 list_id=list_id.strip().upper(),
                 made_at_entry=int(entry),

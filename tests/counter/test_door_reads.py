@@ -195,6 +195,8 @@ def test_a_boot_that_the_binding_is_to_be_set_for(shop: Shop) -> None:
     assert (answer.reasons, answer.step, answer.only_set) == ((STANDS,), SET_IT, True)
     assert answer.fit is not None
     assert answer.fit.not_set == STANDS
+    said_nothing = Door(shop.ledger.connection, at=shop.now, zone=ZONE, boot="B-310").ask("P-1")
+    assert said_nothing.reasons == (STANDS,)
     set_now = door(shop, boot="B-310", set_now=True).ask("P-1")
     assert (set_now.reasons, set_now.step, set_now.only_set) == ((), "", False)
 

@@ -29,7 +29,7 @@ from fleet.rules.looks import (
     pieces_of,
     record_look,
 )
-from tests.counter.shop import IDA, JORY, NELL, OLD, SANNE, Shop
+from tests.counter.shop import IDA, JORY, NELL, OLD, SANNE, Shop, binding_body
 
 A, B = Side.A, Side.B
 STILL, EIGHTH, MORE, SPINS = Found.NOT_MOVED, Found.UNDER_AN_EIGHTH, Found.MORE, Found.SPINS
@@ -233,18 +233,23 @@ def test_a_pair_without_a_mount_on_record_is_looked_at_by_toe_and_heel(shop: Sho
     shop.pair("N-1", mounted=False)
     words = told(lambda: look(shop, WHOLE, tag="N-1"))
     assert words[0] == "N-1 is flat (no binding on): it cannot be passed"
+    for side in Side:
+        shop.enter("binding recorded", binding_body(f"N-1/{side.value}", on_pair="N-1", on_ski=side))
+    body = body_of(shop, look(shop, WHOLE, tag="N-1"))
+    assert (body["pattern"], body["mount_entry"], body["outcome"]) == ("", 0, "pass")
     mounted = {"tag": "P-1", "pattern": "Never 4", "bsl_um": 305_000, "offset_um": 0, "drilled": True}
     shop.enter("mount recorded", {**mounted, "mounted_on": "2026-10-02", "removed_on": None, "slides": []})
     assert body_of(shop, look(shop, WHOLE))["pattern"] == "Never 4"
 
 
 def test_the_remark_is_kept_with_the_look(shop: Shop) -> None:
-    for remark in ("edge dull", ""):
-        done = look(shop, WHOLE, remark=remark)
+    said: tuple[dict[str, str], ...] = ({"remark": "edge dull"}, {"remark": ""}, {})
+    for words in said:
+        done = look(shop, WHOLE, **words)
         note = shop.ledger.connection.execute(
             "SELECT text FROM notes WHERE seq = ?", (done.entry,)
         ).fetchone()
-        assert (note[0] if note else "") == remark
+        assert (note[0] if note else "") == words.get("remark", "")
 
 
 UNSEEN: dict[str, tuple[dict[Side, dict[str, Found]], str]] = {
