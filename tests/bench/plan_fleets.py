@@ -11,6 +11,7 @@ import random
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -45,6 +46,7 @@ SERVED = 0.85
 Place_um = tuple[int, int]
 
 
+@cache
 def sample_fleet() -> Fleet:
     """The sample fleet as the demo imports it."""
     with TemporaryDirectory() as folder:
