@@ -24,7 +24,7 @@ def parse_head(text: str) -> Head:
 
 
 def anchored(connection: sqlite3.Connection, printed: Head) -> tuple[str, list[AuditFinding]]:
-    """What became of the printed head, in words, and a finding if it is not in the file."""
+    """Return the fate of the printed head in words, and a finding if it is not in the file."""
     row = connection.execute("SELECT hash FROM entries WHERE seq = ?", (printed.seq,)).fetchone()
     name = f"{printed.seq}:{printed.hash[:8]}"
     if row is None:

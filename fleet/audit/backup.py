@@ -55,7 +55,7 @@ class Backup:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Restored:
-    """What a restore did. ``kept`` is where the replaced file is now, if there was one.
+    """The result of a restore. ``kept`` is the path of the replaced file, if there was one.
 
     ``passes``: "stand", or "void" where the replaced file cannot tell what came after the backup. ``gone``:
     entries of the replaced file that are in this ledger no more, by kind.
@@ -225,7 +225,7 @@ def default_folder(ledger: Ledger) -> Path:
 
 
 def default_keep(ledger: Ledger) -> int:
-    """How many backups the shop keeps."""
+    """Return the number of backups that the shop keeps."""
     return max(1, read_policy(ledger.connection).count("backup_keep"))
 
 

@@ -62,7 +62,7 @@ def audit_file(
 
 
 def _older(layout: int) -> frozenset[Thing]:
-    """What the schema of an older layout holds; empty for this program's own."""
+    """Return the schema of an older layout; empty for this program's own."""
     if layout == LAYOUT:
         return frozenset()
     from fleet.ledger.migrations import STEPS

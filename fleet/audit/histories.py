@@ -57,7 +57,7 @@ class _Seen:
     worked_by: frozenset[str] = frozenset()
 
     def take(self, entry: Entry) -> None:
-        """What the entry does to the pair, in a few words of this file's own."""
+        """Apply the entry's effect on the pair, written here in a few independent words."""
         disturbed = (entry.seq, max(self.disturbed[1], entry.stated_at_utc))
         match entry.what:
             case "pair out":

@@ -1,4 +1,4 @@
-"""What came after a copy of the ledger, as far as the file that the copy replaces can tell.
+"""Facts entered after a copy of the ledger was made, read from the file that the copy replaces.
 
 A restore goes back in the records, but nothing goes back in the skis: whoever has a pair out still has
 it, and a hold, a quarantine or a hole drilled since is as true as before. What is carried over only ever
@@ -68,7 +68,7 @@ class ReplacedFile:
     closed: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     """Skis closed since the copy, with why: pair -> side -> words."""
     gone: Mapping[str, int] = field(default_factory=dict)
-    """How many entries of each other kind are in the replaced file only."""
+    """The number of entries of each other kind that only the replaced file has."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -323,7 +323,7 @@ def _cause(replaced: ReplacedFile, theirs: Row, word: str) -> str:
 
 
 def _where(theirs: Row, old: Row) -> Body:
-    """Where the pair is since, and its newest return; empty where the copy knows."""
+    """Return the pair's place since then and its newest return; empty where the copy knows them."""
     keys = ("whereabouts", "out_entry", "return_entry")
     if all(theirs[key] == old.get(key, {"whereabouts": IN_SHOP}.get(key, 0)) for key in keys):
         return {}

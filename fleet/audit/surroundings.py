@@ -1,4 +1,4 @@
-"""Where the file lies: who may read it, on what kind of disk, under how many names."""
+"""Checks of the place of the ledger file: who may read it, the kind of disk, other names of it."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ def surroundings(path: Path) -> list[AuditFinding]:
 
 
 def opening_notes(connection: sqlite3.Connection, path: Path, *, now: datetime) -> list[str]:
-    """What whoever opens the ledger should hear at once: a network drive, a clock that is behind."""
+    """Return the notes for whoever opens the ledger: a network drive, a clock that is behind."""
     warning = network_warning(path)
     notes = [warning] if warning else []
     newest = connection.execute("SELECT recorded_at_utc FROM entries ORDER BY seq DESC LIMIT 1").fetchone()[0]

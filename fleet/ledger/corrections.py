@@ -112,7 +112,7 @@ def read_entry(connection: sqlite3.Connection, seq: int) -> Entry:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Thing:
-    """What a name names: where its row is, what may be set right of it, and by which entry."""
+    """A thing that can be corrected: its table and row, its facts, and the entry that changes them."""
 
     table: str
     key: Mapping[str, str]
@@ -179,7 +179,7 @@ def _row(connection: sqlite3.Connection, thing: _Thing, column: str) -> tuple[An
 
 
 def _value(column: LedgerColumn, text: str) -> Any:
-    """What stands in the ledger for a text as the files of an export write it; empty means unknown."""
+    """Return the ledger's value of a text as the files of an export write it; empty means unknown."""
     if len(text) > _LONGEST_TEXT:
         raise BadInput(
             f"{column.key} has {len(text)} characters", cure="shorten it, or say the rest as a remark"

@@ -39,7 +39,7 @@ def state_at(ledger: Ledger, entry: int) -> sqlite3.Connection:
 
 
 def pair_state_at(ledger: Ledger, tag: str, head: Head) -> sqlite3.Connection:
-    """What `state_at` says of ONE pair and its bindings, from the entries that concern them.
+    """Return the state of ONE pair and its bindings as `state_at` does, from the entries that concern them.
 
     Other rows of these tables are not what they were: other pairs come in only as far as bindings and
     orders went from one to the other. If the entries found so do not follow from each other, all are read.

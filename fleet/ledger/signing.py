@@ -1,4 +1,4 @@
-"""Whose signature counts. A name is a claim, not a proof; but it must be on the list and in date."""
+"""The rules for a signature. A name is a claim, not a proof; but it must be on the list and in date."""
 
 from __future__ import annotations
 

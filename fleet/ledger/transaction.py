@@ -28,7 +28,7 @@ from fleet.events.event import Event
 from fleet.tables.connection import LedgerConnection
 
 CLOCK_SLACK: Final = timedelta(minutes=2)
-"""How far a stated time may lie ahead of the clock: two counters' clocks are never quite alike."""
+"""The time by which a stated time may be ahead of the clock: two counters' clocks are never quite alike."""
 
 
 class Transaction:

@@ -78,7 +78,7 @@ def _near(holes: tuple[Hole, ...], spacing: int) -> Iterator[str]:
 
 
 def nearer_text(along_um: int, across_um: int, asked_um: int, other: str) -> str | None:
-    """How a hole that is too near to another is told; None where it is not."""
+    """Return the words for a hole that is too near to another; None where it is not."""
     if not too_near(along_um, across_um, asked_um):
         return None
     distance, asked = isqrt(along_um**2 + across_um**2), half_mm_text(asked_um)

@@ -1,4 +1,4 @@
-"""Who may go out. Every reason against it at once, in words; no switch turns any of them off."""
+"""The rule for going out: every reason against a pair at once, in words. No switch turns one off."""
 
 from __future__ import annotations
 
@@ -31,9 +31,9 @@ _SET_IT: Final = "set it, boot in, and type the same with --set"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
-    """What there is to know about one pair at the door.
+    """The facts about one pair at the door.
 
-    ``doubled``: the bindings of each ski that carries more than one; which of them is on, nobody knows.
+    ``doubled``: the bindings of each ski with more than one on record; nobody knows which of them is on.
     """
 
     standing: Standing
@@ -93,7 +93,7 @@ def _pass_reasons(standing: Standing, *, at: datetime, zone: str) -> list[str]:
 
 
 def cure_reasons(standing: Standing, *, at: datetime, zone: str, policy: Policy) -> list[str]:
-    """Why what was glued or filled has not cured at that time, in words; [] if it has."""
+    """Return the reasons, in words, why glue or filler has not cured at that time; [] if it has."""
     reasons = []
     for adhesive in standing.glued_with:
         hours = policy.cure_hours(adhesive)
@@ -111,7 +111,9 @@ def cure_reasons(standing: Standing, *, at: datetime, zone: str, policy: Policy)
 
 
 def cured_at(connection: sqlite3.Connection, tag: str) -> datetime | None:
-    """When everything glued or filled in the pair's holes has cured; None where a cure time is not set."""
+    """Return the time when everything glued or filled in the pair's holes has cured; None where a cure time
+    is not set.
+    """
     standing = read_standing(connection, tag)
     hours = [read_policy(connection).cure_hours(adhesive) for adhesive in standing.glued_with]
     known = [each for each in hours if each is not None]
@@ -193,7 +195,7 @@ def read_boot(connection: sqlite3.Connection, tag: str) -> Boot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """Whether one pair may go out with that boot. ``fit`` is None where no boot was named.
+    """The answer for one pair and that boot. ``fit`` is None where no boot was named.
 
     ``step``: what the shop does next about the reasons, "" where that is no matter of routine.
     ``only_set``: the one thing against it is that its binding is to be set for the boot.

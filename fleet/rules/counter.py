@@ -28,7 +28,7 @@ FIT_NOT_CHECKED = "fit not checked"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Done:
-    """What happened to one pair, for the line on the screen. ``entry`` is its number in the ledger."""
+    """The result for one pair, for a line on the screen. ``entry`` is its number in the ledger."""
 
     tag: str
     place: Place

@@ -21,7 +21,7 @@ class FitAnswer:
 
     @property
     def fits(self) -> bool:
-        """Whether the boot may go out with the pair."""
+        """True if the boot may go out with the pair."""
         return not self.reasons
 
 

@@ -25,7 +25,7 @@ from fleet.rules.moves import Move, check_move
 
 
 class Found(StrEnum):
-    """What the hand felt at the screws of one piece."""
+    """The finding of a hand at the screws of one piece."""
 
     NOT_MOVED = "not moved"
     UNDER_AN_EIGHTH = "under an eighth"
@@ -92,7 +92,7 @@ def pieces_of(case: Case) -> tuple[str, ...]:
 def parse_found(
     everywhere: str | None, single: tuple[str, ...], *, pieces: tuple[str, ...], tag: str
 ) -> dict[Side, dict[str, Found]]:
-    """What was typed, as a finding for each piece of each ski; what was not named was not seen.
+    """Return a typed text as a finding for each piece of each ski. A piece not named was not seen.
 
     ``everywhere`` holds for all pieces; each of ``single`` reads ``B heel=spins`` and wins over it.
     """

@@ -17,7 +17,7 @@ P = Place
 
 
 class Move(StrEnum):
-    """What can be done to a pair."""
+    """The moves of a pair."""
 
     OUT = "go out"
     BACK = "come back"

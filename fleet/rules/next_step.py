@@ -1,4 +1,4 @@
-"""What the shop does next about a pair that may not go out: one step, in words, with its command."""
+"""The next step for a pair that may not go out: one step in words, with its command."""
 
 from __future__ import annotations
 

@@ -34,7 +34,7 @@ class Group(StrEnum):
 
     @property
     def may_wait(self) -> bool:
-        """Whether a short evening may leave the pair for tomorrow (it stays unpassed until then)."""
+        """True if a short evening may leave the pair for tomorrow (it stays unpassed until then)."""
         return self is Group.ROUTINE
 
 
@@ -113,12 +113,12 @@ class RecheckList:
 
     @property
     def minutes(self) -> int:
-        """What the whole list takes, minutes, rounded up."""
+        """The minutes that the whole list takes, rounded up."""
         return -(-sum(row.seconds for row in self.rows) // 60)
 
     @property
     def minutes_short(self) -> int:
-        """What may not wait takes, minutes, rounded up."""
+        """The minutes of the rows that may not wait, rounded up."""
         return -(-sum(row.seconds for row in self.rows if not row.group.may_wait) // 60)
 
     def count(self, group: Group) -> int:
@@ -131,7 +131,7 @@ _MOST_WEIGHT = 100
 
 
 def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
-    """What came back and was not passed, as of the newest entry, worst first.
+    """Return the pairs that came back and were not passed, as of the newest entry, worst first.
 
     The order: the renter said so, loose last time, first returns after work, never passed, then by days
     out since the last pass; the longest out first, then the earliest return.
@@ -224,7 +224,7 @@ def _why(
 
 
 class _PairFacts:
-    """What the rows show besides the standing, read in a few sweeps rather than pair by pair."""
+    """The facts shown in a row besides the standing, read in a few queries for all pairs."""
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         waiting = "(SELECT tag FROM standing WHERE place = 'back')"
@@ -260,7 +260,7 @@ class _PairFacts:
         self._rates = worse_patterns(connection)
 
     def note(self, entry: int) -> str:
-        """What the renter said, unless it was redacted."""
+        """Return the renter's words, unless they were redacted."""
         return self._notes.get(entry) or "(text removed)"
 
     def rate(self, tag: str) -> str:
@@ -320,7 +320,7 @@ class _PairFacts:
 def screw_dots(
     mount: Mount | None, pattern: Pattern | None, marked: frozenset[tuple[Side, str]]
 ) -> dict[Side, tuple[ScrewDot, ...]]:
-    """Where the screws of the mounted pieces stand, from the mark; empty where that is not recorded."""
+    """Return the places of the mounted pieces' screws, from the mark; empty where not recorded."""
     if mount is None or pattern is None:
         return dict.fromkeys(Side, ())
     references = {slide.piece: slide.reference_um for slide in mount.slides}

@@ -35,7 +35,7 @@ quit           end"""
 
 
 class Mode(StrEnum):
-    """What a bare tag means."""
+    """The meaning of a bare tag."""
 
     OUT = "out"
     BACK = "back"

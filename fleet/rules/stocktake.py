@@ -27,7 +27,7 @@ _HERE = frozenset(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stocktake:
-    """What a count says. ``unexpected``: scanned here, though the ledger has it elsewhere (tag, place)."""
+    """The result of a count. ``unexpected``: scanned here though the ledger has it elsewhere (tag, place)."""
 
     counted: int
     expected: int
@@ -38,7 +38,7 @@ class Stocktake:
 
     @property
     def agrees(self) -> bool:
-        """Whether shelf and ledger say the same."""
+        """True if shelf and ledger agree."""
         return not (self.not_seen or self.unexpected or self.unknown)
 
 

@@ -31,7 +31,7 @@ from planner.plan.values import Plan
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
-    """What the command was asked, in its own words."""
+    """The options of `bench plan` as typed."""
 
     first: str
     last: str

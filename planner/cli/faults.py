@@ -1,4 +1,4 @@
-"""What one thing's fault cost: told on stderr, its traceback kept in a file, and exit code 1."""
+"""Reports of faults that cost one thing: said on stderr, traceback kept in a file, exit code 1."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ def end_with(faults: Sequence[Fault]) -> None:
 
 
 def own_fault(fault: Exception) -> MountbookError:
-    """What nobody foresaw: a sentence for the bench, and the traceback in a file for who mends it."""
+    """Return an unforeseen fault as a sentence for the bench, with the traceback kept in a file."""
     from planner.plan.fault_isolation import reason_of
 
     return MountbookError(

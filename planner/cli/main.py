@@ -107,7 +107,7 @@ def _make_streams_ready() -> None:
 
 
 def _drop_stdout() -> None:
-    """Where nothing can be written any more Python must not try once again at its end."""
+    """Close a stdout that nobody reads any more, so that Python does not try to write to it at its end."""
     with contextlib.suppress(OSError, ValueError):
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 

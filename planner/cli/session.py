@@ -1,4 +1,4 @@
-"""What every command shares: which ledger, who acts, when, and how an answer is printed."""
+"""The common part of all commands: the ledger, the person, the times, and printing an answer."""
 
 from __future__ import annotations
 
@@ -175,7 +175,7 @@ def one_line(text: str) -> str:
 
 
 def may_ask() -> bool:
-    """Whether somebody sits at a terminal: nothing asks a question of a program."""
+    """Return True if somebody sits at a terminal. A program is never asked a question."""
     return sys.stdin.isatty() and sys.stderr.isatty()
 
 
@@ -204,7 +204,7 @@ def _is_unruly(char: str) -> bool:
 
 
 def speaks_unicode() -> bool:
-    """Whether the terminal takes block characters and arrows; else plain ASCII is written."""
+    """Return True if the terminal takes block characters and arrows; else plain ASCII is written."""
     return (sys.stdout.encoding or "ascii").lower().replace("-", "") in ("utf8", "utf16", "utf32")
 
 

@@ -1,4 +1,4 @@
-"""What somebody at a terminal sees: tables as wide as it is, and a bar while something takes long.
+"""Output for somebody at a terminal: tables as wide as it is, and a bar while something takes long.
 
 A pipe or a file never comes here, so what programs read stays as it is. rich is imported inside the
 functions: the door, a help page and a pipe open without it.
@@ -32,7 +32,7 @@ class TerminalColumn:
 
 
 def attached() -> bool:
-    """Whether somebody reads the answer at a terminal."""
+    """Return True if somebody reads the answer at a terminal."""
     return sys.stdout.isatty()
 
 

@@ -21,7 +21,7 @@ _HEIGHT: Final = 148.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoldTag:
-    """What the tag says. ``locked``: a quarantine, on which nothing is touched."""
+    """The facts on a hold tag. ``locked``: a quarantine, on which nothing is touched."""
 
     tag: str
     model: str

@@ -1,4 +1,4 @@
-"""Which tags to hang, and what they say."""
+"""The hold tags to hang, one for each stopped pair, and the words on them."""
 
 from __future__ import annotations
 

@@ -31,7 +31,7 @@ _QUIET: Final = 4
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Label:
-    """What one label says. ``side`` None: a label for the pair as a whole, or for boots."""
+    """The words of one label. ``side`` None: a label for the pair as a whole, or for boots."""
 
     tag: str
     line: str

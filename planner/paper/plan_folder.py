@@ -75,7 +75,7 @@ def _workbook(fleet: Fleet, plan: Plan, printed_at: datetime, paper: str) -> byt
 
 
 def _file(name: str, make: Callable[[], _T]) -> tuple[_T | None, tuple[Fault, ...]]:
-    """What is made, or the fault that keeps this one file from being written."""
+    """Return the file's content, or the fault that keeps this one file from being written."""
     return all_but_faulty([name], lambda _: make(), what="file", name=str)
 
 

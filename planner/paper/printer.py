@@ -1,4 +1,4 @@
-"""What this shop's printer does to a length, and how a sheet makes up for it.
+"""The shop printer's error of length, and the scale that corrects for it on true-scale sheets.
 
 Measured once on the test sheet: how long the bars of 250 mm along and 100 mm across came out. Stored as
 policies, so the figures are dated and signed like every other.

@@ -186,7 +186,7 @@ def _head(sheet: FramedSheet, listed: RecheckList, here: int) -> None:
 
 
 def _key(sheet: FramedSheet, y: float) -> None:
-    """How an answer is written, shown and said."""
+    """Draw the key: every answer as it is written, shown and said."""
     third = sheet.room / 3
     keys = (
         ("Did not turn", "one stroke through the ring"),
@@ -308,7 +308,7 @@ def _strip(sheet: FramedSheet, row: RecheckRow, side: Side, x: float, y: float) 
 
 
 def _span(piece: str, x: float) -> tuple[float, float]:
-    """Where a piece's part of the strip lies: left and width."""
+    """Return left and width (mm) of a piece's part of the strip."""
     share = {"heel": (0.03, 0.36), "toe": (0.55, 0.36)}.get(piece, (0.41, 0.13))
     return x + _PICTURE * share[0], _PICTURE * share[1]
 

@@ -23,7 +23,7 @@ class Face(StrEnum):
 
 
 class Anchor(StrEnum):
-    """Which point of the text stands at its x."""
+    """The point of a text that lies at its x."""
 
     START = "start"
     MIDDLE = "middle"

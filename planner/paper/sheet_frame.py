@@ -1,4 +1,4 @@
-"""What every sheet has in common: the paper, the foot with its anchors, the cautions, PROPOSAL."""
+"""The frame of every sheet: paper size, foot with the ledger's head, cautions, PROPOSAL band."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ def paper_named(text: str) -> Paper:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Anchors:
-    """What ties a sheet to its moment: the foot prints all of it.
+    """The facts that tie a sheet to its moment. The foot prints all of them.
 
     ``head`` is the ledger's newest entry; ``stale_after`` a day or time after which the sheet is void, and
     ``holds`` what ends an issued sheet instead: it holds for as long as that does not happen.

@@ -1,4 +1,4 @@
-"""What is drawn and listed of each ski of an order: its screws, its old holes, what nobody has looked at.
+"""The facts drawn and listed for each ski of an order: screws, old holes, stretches not inspected.
 
 One picture serves both skis wherever a bench could see no difference; else each ski has its own.
 """
@@ -122,7 +122,7 @@ def each_ski(
 
 
 def _alike(a: SkiFact, b: SkiFact, within_um: int) -> bool:
-    """Whether one picture and one table serve both skis.
+    """Return True if one picture and one table serve both skis.
 
     What is drilled must print the same position; what is there already may lie apart as far as the shop
     lets the two skis of a pair differ.

@@ -25,7 +25,7 @@ _WITHIN_PIECE_MM: Final = 60.0
 """A longer stretch without a hole lies between pieces and may be cut out."""
 _LEAST_GAP_MM: Final = 22.0
 _STEPS: Final = (1.0, 1.3, 1.6, 2.0, 2.6)
-"""How far a distance may stand off its line, in its own half sizes."""
+"""The largest distance of a dimension from its line, in its own half sizes."""
 _MAY_COVER: Final = 0.25
 """The share of a label that may touch a sign before the other side is tried."""
 _HALF_UNKNOWN_MM: Final = 45.0
@@ -43,7 +43,7 @@ class LengthScale:
     cuts: tuple[float, ...]
 
     def y(self, x_mm: float) -> float:
-        """Where that place lies on the page."""
+        """Return the place on the page (mm) of a place along the ski."""
         nearest = min(self.anchors, key=lambda anchor: abs(anchor[0] - x_mm))
         return nearest[1] - (x_mm - nearest[0]) * self.scale
 
@@ -80,7 +80,7 @@ class _Labels:
     taken: list[tuple[float, float, float, float]]
 
     def free(self, box: tuple[float, float, float, float]) -> float:
-        """How much of the box is taken already (0 is best)."""
+        """Return the area (mm²) of the box that is taken already (0 is best)."""
         x1, y1, x2, y2 = box
         covered = 0.0
         for left, top, right, bottom in self.taken:

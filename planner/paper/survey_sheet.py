@@ -88,7 +88,7 @@ def _head(sheet: FramedSheet, pair: Pair) -> float:
 
 
 def _known(sheet: FramedSheet, ski: Ski, left: float, top: float, wide: float) -> None:
-    """What the ledger holds of one ski: to be compared with, not to be copied."""
+    """Draw the ledger's facts of one ski: to be compared with, not to be copied."""
     sheet.words(left, top + 6.5, ski.side.value, size=20, face=Face.BOLD)
     box_label(sheet, left + 8, top + 3, "known to the ledger: look whether it is so")
     mark = "mark to tail not measured"

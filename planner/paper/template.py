@@ -219,14 +219,14 @@ class _TemplateSheet:
 
 
 def anchor_words(anchor_um: int) -> str:
-    """What the cross line is: the printed mark, or a distance from it in words."""
+    """Return the meaning of the cross line in words: the printed mark, or a distance from it."""
     if anchor_um == 0:
         return "the ski's own MARK"
     return f"{half_mm_text(abs(anchor_um))} mm toward {'TIP' if anchor_um > 0 else 'TAIL'} of the mark"
 
 
 def _joins(number: int, index: int, cut: tuple[Tile, ...]) -> str:
-    """How this sheet meets its neighbours, in words."""
+    """Return in words how this sheet meets its neighbours."""
     if len(cut) == 1:
         return "the whole order of this ski is on this sheet"
     others = [number + step for step in (-1, 1) if 0 <= index + step < len(cut)]

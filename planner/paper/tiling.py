@@ -1,4 +1,4 @@
-"""How a ski is cut into sheets of a true-scale template: which stretch lies on which sheet.
+"""The cut of a true-scale template into sheets: the stretch of ski on each sheet.
 
 Each sheet is usable alone: it holds a cross line that can be found on the ski (the printed mark wherever
 possible), and every hole of the order lies on some sheet with clear paper around it.
@@ -27,7 +27,7 @@ class Tile:
     anchor_um: int
 
     def holds(self, x_um: int, clear_um: int = CLEAR_UM) -> bool:
-        """Whether the place lies on this sheet with that much paper on either side."""
+        """Return True if the place lies on this sheet with that much paper on either side."""
         return self.start_um + clear_um <= x_um <= self.end_um - clear_um
 
 

@@ -59,7 +59,7 @@ def _shown(char: str, glyphs: Mapping[int, object]) -> str:
 
 @lru_cache(maxsize=16384)
 def width_mm(text: str, face: Face, size: float) -> float:
-    """How wide the text runs at this size (points), in millimetres."""
+    """Return the width of the text at this size (points), in millimetres."""
     metrics = registered(face)[1]
     widths, default = metrics.charWidths, metrics.defaultWidth
     units = sum(widths.get(ord(char), default) for char in printable(text, face))
@@ -105,7 +105,7 @@ def wrapped(text: str, face: Face, size: float, room_mm: float) -> list[str]:
 
 
 def _longest(word: str, face: Face, size: float, room_mm: float) -> int:
-    """How many characters of the word fit, one at least."""
+    """Return the number of characters of the word that fit, one at least."""
     fits = 1
     while fits < len(word) and width_mm(word[: fits + 1], face, size) <= room_mm:
         fits += 1

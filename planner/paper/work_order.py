@@ -88,7 +88,8 @@ def _page(order: WorkOrderSheet, ski: SkiFact, paper: Paper, page: int, pages: i
 
 
 def sheet_code(order: WorkOrderSheet, sides: str) -> str:
-    """What the code on a sheet says: number, revision, pair and ski; a proposal's says the pair alone.
+    """Return the text of the code on a sheet: number, revision, pair and ski; a proposal's has the pair
+    alone.
 
     ``sides``: ``A``, ``B`` or ``AB``.
     """
@@ -251,7 +252,7 @@ def _loud_box(
 
 
 def _quiet_box(sheet: FramedSheet, order: WorkOrderSheet, x: float, y: float, w: float, h: float) -> None:
-    """What stands in the loud box's place when nothing is drilled."""
+    """Draw the box that replaces the loud box when nothing is drilled."""
     sheet.box(x, y, w, h, fill=WHITE, stroke=PINE, width=1.0, radius=2)
     moved = order.rung.rank > Rung.ADJUST.rank
     words = "NO DRILL" if moved else "SLIDE ONLY" if order.rung is Rung.ADJUST else "AS IT IS"
@@ -267,7 +268,7 @@ def _quiet_box(sheet: FramedSheet, order: WorkOrderSheet, x: float, y: float, w:
 
 
 def set_words(pieces: Sequence[str]) -> str:
-    """What is done where no screw is touched: ``toe and heel are set``."""
+    """Return the work in words where no screw is touched: ``toe and heel are set``."""
     if not pieces:
         return "see its maker's sheet"
     return f"{' and '.join(pieces)} {'is' if len(pieces) == 1 else 'are'} set"
@@ -421,7 +422,7 @@ _Line = ScrewFact | tuple[OldHoleFact, ...]
 
 
 def _stations(ski: SkiFact) -> list[tuple[int, list[_Line]]]:
-    """What is done at each place along the ski (to 0.5 mm), tip first, left before right.
+    """Return the work at each place along the ski (to 0.5 mm), tip first, left before right.
 
     A screw has a line of its own; the holes plugged at one place share one.
     """
@@ -488,7 +489,7 @@ def _station_rows(
 
 
 def _station_place(sheet: FramedSheet, ski: SkiFact, x_um: int, x: float, middle: float, size: float) -> None:
-    """How far from the mark and which way, and from the tail where that is known."""
+    """Return the distance and direction from the mark, and from the tail where that is known."""
     sheet.words(x, middle + size * 0.13, half_mm_text(abs(x_um)), size=size, face=Face.MONO_BOLD)
     shift = width_mm("000.0", Face.MONO_BOLD, size) + 1.3
     way = "on the mark" if x_um == 0 else f"toward {'TIP' if x_um > 0 else 'TAIL'}"

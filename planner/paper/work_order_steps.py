@@ -25,7 +25,7 @@ from planner.plan.values import Jig, PlannedSet, Rung
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrillFact:
-    """What goes into the drill: None sizes mean *read the ski*. ``origins`` by policy name."""
+    """The drill for the order's holes. A size None means *read the ski*. ``origins``: by policy name."""
 
     construction: str
     diameter_um: int | None
@@ -150,7 +150,7 @@ def _joined(steps: list[tuple[str, OrderStep]], first: str) -> list[tuple[str, O
 
 
 def marks_doubtful(pair: Pair, policy: Policy) -> bool:
-    """Whether mark-to-tail is unknown on a ski or differs by more than the shop's rule (1 mm)."""
+    """Return True if mark-to-tail is unknown on a ski or differs by more than the shop's rule (1 mm)."""
     a, b = (pair.skis[side].mark_from_tail_um for side in Side)
     return a is None or b is None or abs(a - b) > policy.um("pair_difference_mm")
 
@@ -203,7 +203,9 @@ def _giver_step(giver: str, screws: int) -> OrderStep:
 
 
 def _below_step(skis: tuple[SkiFact, ...], pattern: Pattern) -> OrderStep:
-    """How far a screw stands out below its piece, against the depth of the hole: before any is driven."""
+    """Return the step that compares a screw's length below its piece with the hole's depth, before driving
+    one.
+    """
     known = [f"{piece.name.value} {piece.screw}" for piece in pattern.pieces if piece.screw]
     length = f"Screws: {', '.join(known)} (maker's sheet)." if known else "Screw length: maker's sheet."
     least = _each([_under(ski) for ski in skis])
@@ -273,7 +275,7 @@ def _drill_steps(skis: tuple[SkiFact, ...], drill: DrillFact, jig: Jig | None) -
 
 
 def _places_step(jig: Jig | None, new: tuple[str, str]) -> OrderStep:
-    """How the new holes are found: by the one jig that drills them all, or without a jig."""
+    """Return the step that places the new holes: by the one jig that drills them all, or without a jig."""
     if jig is None:
         return OrderStep(
             lead=f"{NO_JIG}: positions marked, then measured again",

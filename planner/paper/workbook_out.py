@@ -55,7 +55,7 @@ def write_plan_workbook(path: Path, fleet: Fleet, plan: Plan) -> None:
 
 @dataclass(frozen=True, slots=True)
 class _Words:
-    """What stands above, over and under every sheet of a workbook."""
+    """The texts above, over and under every sheet of a workbook."""
 
     title: str
     banner: str
@@ -187,7 +187,10 @@ def _banner_columns(table: WorkbookTable, banner: str) -> int:
 
 
 def _lines(text: str, width: float) -> int:
-    """How many lines the text takes in a column of that many characters (no reader works it out for us)."""
+    """Return the number of lines that the text takes in a column of that many characters.
+
+    Spreadsheet programs do not compute the height of a wrapped row in a file that they did not write.
+    """
     return max(1, ceil(len(text) / (width - 1)))
 
 

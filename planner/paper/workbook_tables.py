@@ -172,7 +172,7 @@ def _work_orders(fleet: Fleet, plan: Plan) -> WorkbookTable:
 
 
 def _pieces(fleet: Fleet, plan: Plan) -> WorkbookTable:
-    """Where each piece of each ski must stand, in the words of its order."""
+    """Return the table of the place that each piece of each ski must have, in the words of its order."""
     columns = (
         Column("pair", 11), Column("ski", 5), Column("piece", 8), Column("comes there by", 11),
         Column("moved", 40), Column("must stand", 34), Column("measured at", 20),
@@ -329,7 +329,7 @@ def _brake(brake_um: int | None) -> Cell:
 
 
 def _mm(value_um: int | None) -> int | float | None:
-    """What a person reads: to half a millimetre, whole millimetres as whole numbers."""
+    """Return a length for people: to half a millimetre, whole millimetres as whole numbers."""
     if value_um is None:
         return None
     rounded = to_half_mm(value_um)

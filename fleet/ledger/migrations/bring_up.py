@@ -35,7 +35,7 @@ class LayoutStep:
 
 
 def layout_file(layout: int) -> frozenset[Thing]:
-    """What an old layout's schema holds, from ``layout_N.sql`` beside this file."""
+    """Return the schema of an old layout, from ``layout_N.sql`` beside this file."""
     return things(statements((_HERE / f"layout_{layout}.sql").read_text(encoding="utf-8")))
 
 

@@ -1,4 +1,4 @@
-"""What a sample without replacement finds, exactly (hypergeometric, whole numbers)."""
+"""The chances of a sample without replacement, exact (hypergeometric, whole numbers)."""
 
 from __future__ import annotations
 

@@ -55,7 +55,7 @@ class Sample:
 
     @property
     def open_units(self) -> tuple[str, ...]:
-        """What has no result yet."""
+        """The units that have no result yet."""
         return tuple(unit for unit in self.units if unit not in self.results)
 
     @property
@@ -193,7 +193,7 @@ def read_sample(connection: sqlite3.Connection, entry: int) -> Sample:
 
 
 def schedule(connection: sqlite3.Connection) -> NextSample:
-    """When the next sample is due, as the ledger remembers days and outcomes."""
+    """Return the next sample and when it is due, from the days and outcomes in the ledger."""
     days = [
         date.fromisoformat(row[0]) for row in connection.execute("SELECT day FROM operating_day ORDER BY day")
     ]

@@ -28,7 +28,7 @@ class DeviationClass(StrEnum):
 
 
 class LotUnit(StrEnum):
-    """What "5 % of the inventory" counts; the source can be read either way."""
+    """The unit that "5 % of the inventory" counts. The source can be read as pairs or as skis."""
 
     PAIRS = "pairs"
     SKIS = "skis"
@@ -120,14 +120,14 @@ def operating_days_until_next(outcomes: Sequence[str], policy: Policy) -> int:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NextSample:
-    """When the next sample is due, counted in operating days so far since the newest one."""
+    """The next sample: when it is due, in operating days since the newest one."""
 
     after_days: int
     days_so_far: int
 
     @property
     def due(self) -> bool:
-        """Whether today is a day to sample."""
+        """True if today is a day to sample."""
         return self.days_so_far >= self.after_days
 
 

@@ -1,4 +1,4 @@
-"""What each order takes: screws by position, plugs, glue, insert screws, bindings with their brake, tools."""
+"""The parts and tools each order takes: screws by position, plugs, glue, insert screws, bindings, tools."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ READ_THE_SKI = "read the ski"
 
 
 class Sort(StrEnum):
-    """What a part is, in the order of the lists."""
+    """The sort of a part, in the order of the lists."""
 
     SCREW = "screw"
     INSERT_SCREW = "insert screw"
@@ -43,7 +43,7 @@ class Part:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Need:
-    """How much of a part all orders take, and each of them in the order of work.
+    """The quantity of a part that all orders take, and its orders in the order of work.
 
     ``tool``: it is used, not used up; ``quantity`` is then how many to have, ``uses`` the holes made.
     """
@@ -57,7 +57,7 @@ class Need:
 
 @dataclass(frozen=True, slots=True)
 class ScrewNames:
-    """Which screw goes where, as the shop's list says: by (pattern, piece, number)."""
+    """The shop's screw names: by (pattern, piece, number)."""
 
     names: Mapping[tuple[str, str, int], str] = field(default_factory=dict)
 

@@ -25,7 +25,7 @@ class StockLine:
 
     @property
     def short(self) -> bool:
-        """Whether the work itself goes short (not only the reserve)."""
+        """True if the work itself runs short, not only the reserve."""
         return self.need.quantity > (self.in_stock or 0)
 
 
@@ -38,12 +38,12 @@ def against_stock(
 
 
 def stock_name(part: Part) -> str:
-    """What a part is called in the stock list: ``plug``, ``drill bit 3.6 mm (no metal)``."""
+    """Return the part's name in the stock list: ``plug``, ``drill bit 3.6 mm (no metal)``."""
     return part.name if part.name.startswith(part.sort.value) else f"{part.sort.value} {part.name}"
 
 
 def shopping_list(lines: Sequence[StockLine]) -> tuple[StockLine, ...]:
-    """What to buy; glue counts holes and is a reminder."""
+    """Return the lines to buy. Glue counts holes and is a reminder only."""
     return tuple(line for line in lines if line.buy)
 
 

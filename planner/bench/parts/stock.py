@@ -1,4 +1,4 @@
-"""What lies on the shelf: the shop's own lists in csv, and the bindings that the ledger has loose."""
+"""The stock on the shelf: the shop's own lists in csv, and the ledger's loose bindings."""
 
 from __future__ import annotations
 

@@ -57,7 +57,8 @@ def match_singles(skis: Sequence[SingleSki], *, tolerance_um: int) -> tuple[Matc
 
 
 def hole_difference(one: Ski, other: Ski, *, tolerance_um: int) -> int | None:
-    """How far the holes of two skis lie apart at most, along or across; None where they do not match.
+    """Return the largest distance (µm, along or across) between the holes of two skis; None if they do not
+    match.
 
     Each hole of one answers exactly one of the other, in the same state. Where both marks are measured
     from the tail the tail counts, since marks lie; else each ski's own mark.

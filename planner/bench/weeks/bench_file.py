@@ -16,7 +16,7 @@ BENCH_FILE: Final = "bench.json"
 
 
 def to_json(bench: Bench, jobs: Sequence[Job], plan: BenchPlan, *, made_at: str) -> dict[str, Any]:
-    """What bench.json says."""
+    """Return the content of bench.json."""
     by_number = {job.number: job for job in jobs}
     return {
         "made_at": made_at,

@@ -28,7 +28,7 @@ DayOf = Mapping[str, tuple[int, ...]]
 
 
 class FillRule(NamedTuple):
-    """How a day is filled. Each is tried, and the filling that loses least counts.
+    """A rule to fill a day. Each is tried, and the filling that loses least counts.
 
     ``stretch``: minutes before closing from which on work is chosen so that it ends as near to closing as it
     can. ``all_day``: a jig with so few minutes of the day to spare, or fewer, goes before everything else.
@@ -50,7 +50,7 @@ FILL_RULES = tuple(
 
 @dataclass(slots=True)
 class FillState:
-    """Where every order stands: its next visit, from when on it may begin, who did the last one."""
+    """The progress of every order: its next visit, the minute from which it may begin, the last person."""
 
     visit: dict[str, int]
     ready: dict[str, int]
@@ -173,7 +173,7 @@ class _Group:
 
 
 class _Option(NamedTuple):
-    """What somebody could do now; the first in order is preferred."""
+    """Work that somebody could do now; the first in order is preferred."""
 
     rank: tuple[int, ...]
     number: str
@@ -260,7 +260,7 @@ class _Day:
         self._count()
 
     def _count(self) -> None:
-        """What this filling loses: weight that is late now, and minutes; half of what moves to tomorrow."""
+        """Add up the loss of this filling: weight late now, and minutes; half of what moves to tomorrow."""
         weeks = self.weeks
         waiting = [group for groups in self.planned.values() for group in groups.values()]
         self.missed = [(group, number) for group in waiting for _, number in group.entries]

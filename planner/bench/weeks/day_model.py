@@ -1,4 +1,4 @@
-"""How many of each class of like orders stand at the bench on each day: whole numbers, and a proven bound.
+"""A whole-number model: the count of each class of orders at the bench on each day, and a proven bound.
 
 Rows: a visit comes after the visit before and its cure; the people's minutes of a day; a day's jigs with the
 set-ups that this day's settings need. Orders that differ by number only are one class with a count. Hours
@@ -27,10 +27,10 @@ NODES = 2_000
 """Branches before the search stops: the same input gives the same days on every machine."""
 
 WALL = 4.0
-"""How many times longer the wall's clock may run than this process, on a busy machine."""
+"""The factor by which the wall's clock may exceed this process's clock, on a busy machine."""
 
 _FEASIBLE = 2
-"""How HiGHS says that it has a plan."""
+"""The status values by which HiGHS says that it has a plan."""
 
 Terms = list[tuple[int, Any]]
 

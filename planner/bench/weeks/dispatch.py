@@ -1,4 +1,4 @@
-"""A ranking of visits becomes timed steps: hour by hour, as people, jigs and cures allow.
+"""Dispatch: a ranking of visits becomes timed visits, hour by hour, as people, jigs and cures allow.
 
 One pass over the bench weeks. Whoever is free first takes the most urgent visit that may begin; a jig that
 is set up keeps its setting as long as there is work for it that day.
@@ -21,7 +21,7 @@ Ranks = Mapping[str, tuple[int, ...]]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DispatchRule:
-    """How the list is read. Each is tried; the best plan counts.
+    """A dispatching rule: the way in which the list is read. Each is tried; the best plan counts.
 
     ``stay_minutes``: work on a jig that is set counts as this much more urgent. ``wait_minutes``: a jig is
     set up only for work that is due within this, or when all that goes with it lies ready.
@@ -41,7 +41,7 @@ class _Unit:
 
 
 def dispatch(bench: Bench, jobs: Sequence[Job], ranks: Ranks, rule: DispatchRule) -> tuple[TimedVisit, ...]:
-    """Timed visits for the jobs; a job that does not end within the weeks may be there in part."""
+    """Return the visits of the jobs with person and time, by one pass over the bench weeks."""
     return _Dispatch(bench, jobs, ranks, rule).run()
 
 

@@ -8,7 +8,7 @@ from planner.bench.weeks.values import Bench, Figures, Job, TimedVisit
 
 
 def day_index(bench: Bench, minute: int) -> int | None:
-    """Which open day a minute falls into (its first to its last bench minute), or None."""
+    """Return the index of the open day that holds a minute (first to last bench minute), or None."""
     for index, day in enumerate(bench.days):
         if day.start <= minute <= day.end:
             return index

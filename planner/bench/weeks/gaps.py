@@ -125,7 +125,7 @@ class StandingVisits:
         return None
 
     def _starts(self, windows: Sequence[Window], person: int, ready: int, job: Job, number: int) -> list[int]:
-        """When something changes for this person or a jig of the kind: an earliest place begins there."""
+        """Yield the minutes at which something changes for this person or a jig of the kind."""
         jig = job.visits[number].jig
         ends = {end for _, end in self.busy[person]} | {ready}
         if jig is not None:

@@ -1,4 +1,4 @@
-"""What the list misses becomes more urgent, and the list is read again; what cannot be saved is given up.
+"""Iterative repair: missed orders move forward in the list, it is read again; hopeless ones are given up.
 
 A list read once puts first what is due first. Where an order that could be on time is late all the same,
 it had to begin earlier: for its jig's turn, its cure or its second person. So it is moved forward in the

@@ -33,7 +33,7 @@ TEST: Final = "record the release test, if it has one"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Order:
-    """What the bench needs to know of a work order, issued or proposed. ``glued``: a screw goes into wood.
+    """The bench's view of a work order, issued or proposed. ``glued``: a screw goes into wood.
 
     ``plugged``: its first visit is over, and ``cured`` is when its filler has cured (None: not known).
     """
@@ -143,7 +143,7 @@ def jobs_for(
 
 
 def late_weight(policy: Policy, priority: int) -> int:
-    """What an order of this priority counts when it is late; 1 where no policy says more."""
+    """Return the weight of a late order of this priority; 1 where no policy says more."""
     value = policy.optional_number(f"late_weight_{priority}")
     return max(1, int(value)) if value is not None else 1
 
@@ -179,14 +179,14 @@ def _visits(order: Order, policy: Policy, testers: frozenset[int] | None) -> tup
 
 
 def _adjust_words(planned: PlannedSet) -> str:
-    """Which pieces are set: those that move, or that nobody knows to stand where they must."""
+    """Return the pieces to set: those that move, and those whose place nobody knows."""
     sides = planned.way.skis.values()
     named = dict.fromkeys(at.piece for ski in sides for at in ski.pieces if at.move_um != 0)
     return f"set {' and '.join(named)} for the sole" if named else "set for the sole"
 
 
 def _drill_words(way: Way) -> str:
-    """Where the jig's centre lies (its sole length is what it is set up for), or that there is no jig."""
+    """Return the words for drilling: the place of the jig's centre, or that there is no jig."""
     if way.jig is None:
         return f"{DRILL} ({jig_text(way)})"
     return f"{DRILL} (jig centre {place_words(way.jig.centre_um, way.jig.centre_um)})"

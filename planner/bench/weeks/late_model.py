@@ -1,4 +1,4 @@
-"""Which orders cannot be on time: a whole-number model over days at full capacity, and its proven bound.
+"""A whole-number model of the orders that cannot be on time, at full capacity a day, and its proven bound.
 
 Time within a day is left out, visits may be split, and jigs only cost their share of set-ups; every real
 plan obeys these rows, so the least weight of late orders here bounds every real plan's. Shown true by
@@ -36,7 +36,7 @@ class _Class(NamedTuple):
 
 
 def effective_people(bench: Bench, job: Job, number: int) -> frozenset[int]:
-    """Who can do a visit, counting that the only possible checker cannot have done the work before."""
+    """Return the people who can do a visit. The only possible checker cannot have done the work before."""
     everybody = frozenset(range(len(bench.people)))
     mine = job.visits[number].people or everybody
     following = job.visits[number + 1] if number + 1 < len(job.visits) else None
@@ -115,7 +115,9 @@ _FIRSTS = 4
 
 
 def _capacity_rows(model: Any, bench: Bench, classes: Any, x: Any, y: Any, missing: Sequence[int]) -> None:
-    """What must be done in a stretch of days fits into it: for each set of people and each kind of jig."""
+    """Add a row for each stretch of days, set of people and kind of jig: the work must fit into the
+    stretch.
+    """
     everybody = frozenset(range(len(bench.people)))
     by_people: dict[frozenset[int], Loads] = defaultdict(lambda: defaultdict(list))
     by_jig: dict[JigUse, Loads] = defaultdict(lambda: defaultdict(list))

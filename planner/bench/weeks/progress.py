@@ -1,4 +1,4 @@
-"""How a bench plan goes: what is done, what is behind, what the ledger no longer knows of."""
+"""The progress of a bench plan: orders done, orders behind, orders that the ledger no longer has."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a bench, a job and a timed plan are. Frozen values; times are whole minutes since 1970 in UTC.
+"""Bench, job and timed plan as frozen values; times are whole minutes since 1970 in UTC.
 
 Real minutes, so that a cure over a clock change lasts as long as its data sheet says.
 """
@@ -31,12 +31,12 @@ class WorkDay:
 
     @property
     def start(self) -> int:
-        """When the first person begins."""
+        """The minute when the first person begins."""
         return min(w.start for ws in self.windows.values() for w in ws)
 
     @property
     def end(self) -> int:
-        """When the last person leaves."""
+        """The minute when the last person leaves."""
         return max(w.end for ws in self.windows.values() for w in ws)
 
     def minutes(self, person: int | None = None) -> int:
@@ -81,7 +81,7 @@ class Bench:
             raise ValueError("set-up minutes from 0, jigs from 1")
 
     def jig_count(self, kind: str) -> int:
-        """How many jigs of this kind the bench has."""
+        """Return the number of jigs of this kind that the bench has."""
         return self.jigs.get(kind, self.jigs_else)
 
 
@@ -183,7 +183,7 @@ class Figures:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proof:
-    """What is proved: no plan has less. None: nothing was proved about it."""
+    """Proved lower bounds: no plan has less. None: nothing was proved about it."""
 
     late_weight: int | None = None
     left_weight: int | None = None
@@ -204,7 +204,7 @@ class BenchPlan:
 
     @property
     def late_gap_percent(self) -> float:
-        """How far the weighted late orders may be from the best, in per cent of what was found."""
+        """The largest gap of the weighted late orders to the best, in per cent of what was found."""
         return gap_percent(self.figures.late_weight, self.proof.late_weight)
 
     @property

@@ -84,7 +84,7 @@ def plan_bench(
 
 
 def due_date_list(bench: Bench, jobs: Sequence[Job]) -> BenchPlan:
-    """What a bench without a planner does: orders by due date, each as soon as somebody is free."""
+    """Return the plan of a bench without a planner: orders by due date, each as soon as somebody is free."""
     ranks = {job.number: (due_index(bench, job),) * len(job.visits) for job in jobs}
     visits = _whole(bench, jobs, ranks, DispatchRule(stay_minutes=0))
     return _finished(bench, jobs, visits, Proof(), "due-date list", ())

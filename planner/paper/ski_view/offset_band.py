@@ -23,7 +23,9 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Band:
-    """What the band says. ``stretches`` are sorted; where they overlap the one that drills less is kept."""
+    """The facts of the band. ``stretches`` are sorted; where two overlap, the one that drills less is
+    kept.
+    """
 
     pattern: str
     bsl_um: int

@@ -141,7 +141,7 @@ def _key(d: Drawing, y: float) -> float:
 
 
 def _band(d: Drawing, band: Band, top: float) -> float:
-    """Where the boot centre may stand, enlarged: heavy where nothing is drilled, open where it is."""
+    """Draw the boot centre's legal places, enlarged: heavy where nothing is drilled, open where it is."""
     d.words(
         _LEFT,
         top + 4,

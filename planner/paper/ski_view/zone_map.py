@@ -37,7 +37,7 @@ def extent_um(ski: Ski) -> tuple[int, int]:
 
 
 def half_width_um(ski: Ski) -> int:
-    """How far across the map reaches on each side."""
+    """Return the reach of the map across the ski on each side, µm."""
     across = max([_LEAST_HALF_WIDTH_UM, *(abs(h.y_um) for h in ski.holes)])
     return max(across, ski.zone_half_width_um or 0)
 
@@ -71,7 +71,7 @@ def zone_map(ski: Ski, *, columns: int = 76) -> list[str]:
 
 
 def map_key(lines: list[str]) -> str:
-    """What the signs on this map mean, and only those: a key never names what the ski has not."""
+    """Return the meaning of the signs on this map, and of no others."""
     drawn = set("".join(lines[:ROWS]))
     words = {sign: state.value for state, sign in SIGNS.items()}
     words |= {"*": "several", ".": "inspected", "?": "not inspected", "|": "mark"}
