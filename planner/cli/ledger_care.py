@@ -1,4 +1,4 @@
-"""audit, backup, restore, ski, correct, withdraw, remark, redact: looking after the ledger itself."""
+"""`audit`, `backup`, `restore`, `ski`, `correct`, `withdraw`, `remark`, `redact`: care of the ledger file."""
 
 from __future__ import annotations
 
@@ -259,7 +259,7 @@ def _entered(by: str | None, json: bool, action: Callable[..., int]) -> None:
 
 
 def _progress() -> Callable[[str], None] | None:
-    """One line that overwrites itself, on a terminal only."""
+    """Print progress on one line that overwrites itself; only on a terminal."""
     if not sys.stderr.isatty():
         return None
 

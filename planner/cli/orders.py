@@ -1,4 +1,4 @@
-"""order issue|list|print|plugged|done|stop: from a plan to the bench, and back into the ledger."""
+"""`order issue|list|print|plugged|done|stop`: from a plan to the bench, and back into the ledger."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The survey sheet: what the ledger knows of a pair, and boxes for what the bench measures on both skis."""
+"""The survey sheet: the ledger's facts of a pair, and boxes for the bench's measurements of both skis."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The words beside a true-scale template: which ski, the stop rule, how it is laid, what it is tied to."""
+"""The text column beside a true-scale template: ski, stop rule, how to lay it, ledger head."""
 
 from __future__ import annotations
 

@@ -32,7 +32,7 @@ class Tile:
 
 
 def tiles(holes_um: Sequence[int], span_um: int) -> tuple[Tile, ...]:
-    """Sheets for these places (x from the mark), tip first. One if it can be, else as few as reach them.
+    """Return the sheets for these places (x from the mark), tip first: one if possible, else the fewest.
 
     ``span_um`` is the length one sheet shows. Raises ValueError where a sheet is too short to be of use.
     """
@@ -48,7 +48,9 @@ def tiles(holes_um: Sequence[int], span_um: int) -> tuple[Tile, ...]:
 
 
 def _outward(distances: Sequence[int], span_um: int, way: int) -> list[Tile]:
-    """From the mark outward on one side; ``distances`` ascend from 0. The first sheet holds the mark."""
+    """Return sheets from the mark outward on one side; ``distances`` ascend from 0. The first holds the
+    mark.
+    """
     found: list[Tile] = []
     left, anchor = list(distances), 0
     while True:

@@ -57,7 +57,7 @@ _PICTURE_WIDTH = 62.0
 
 
 def work_order_pdf(sheets: Sequence[WorkOrderSheet], paper: str = "A4") -> bytes:
-    """All sheets as one PDF, in the order given. Raises BadInput for no sheets or an unknown paper."""
+    """Return all sheets as one PDF, in the order given. Raises BadInput for no sheets or an unknown paper."""
     if not sheets:
         raise BadInput("there is no work order to print", cure="issue orders first, or plan again")
     pages = (page for sheet in sheets for page in work_order_pages(sheet, paper_named(paper)))
@@ -66,7 +66,7 @@ def work_order_pdf(sheets: Sequence[WorkOrderSheet], paper: str = "A4") -> bytes
 
 
 def work_order_pages(order: WorkOrderSheet, paper: Paper) -> Iterator[Page]:
-    """The page of this order, or its two pages."""
+    """Return the page of this order, or its two pages."""
     for index, ski in enumerate(order.skis):
         yield _page(order, ski, paper, index + 1, len(order.skis))
 
@@ -99,7 +99,7 @@ def sheet_code(order: WorkOrderSheet, sides: str) -> str:
 
 
 def order_anchors(order: WorkOrderSheet, *, name: str = "") -> Anchors:
-    """The foot of an order's page; ``name`` where the page is of several orders."""
+    """Return the foot of an order's page; ``name`` where the page is of several orders."""
     own = f"{order.number} {order.revision}" if order.number else f"proposal for {order.pair.tag}"
     name = name or own
     return Anchors(
@@ -275,13 +275,13 @@ def set_words(pieces: Sequence[str]) -> str:
 
 
 def half_or_exact(value_um: int) -> str:
-    """A drill size as the trade writes it: always one decimal, two where it has them."""
+    """Return a drill size as the trade writes it: always one decimal, two where it has them."""
     text = mm_text(value_um)
     return text if "." in text else f"{text}.0"
 
 
 def _detail_lines(sheet: FramedSheet, step: OrderStep) -> list[str]:
-    """The small print of a step: two lines where one would have to be too small to read."""
+    """Return the small print of a step: two lines where one would be too small to read."""
     room = sheet.room - _ANSWERS - 7.5 - 2.5
     if width_mm(step.detail, Face.SANS, _DETAIL - 0.8) <= room:
         return [step.detail]
@@ -404,7 +404,7 @@ def _where(sheet: FramedSheet, order: WorkOrderSheet, ski: SkiFact, top: float, 
 
 
 def beside(places: Sequence[float], heights: Sequence[float], top: float, bottom: float) -> list[float]:
-    """Tops of blocks, each as near beside its place as order and room allow (they never overlap)."""
+    """Return the tops of blocks, each as near beside its place as order and room allow (no overlap)."""
     tops: list[float] = []
     y = top
     for place, height in zip(places, heights, strict=True):
@@ -541,7 +541,7 @@ def _plug_line(
 
 
 def across_text(y_um: int) -> str:
-    """A place across the ski in words, as seen toward the tip: ``18.0 left``."""
+    """Return a place across the ski in words, seen toward the tip: ``18.0 left``."""
     rounded = to_half_mm(y_um)
     if rounded == 0:
         return "centre line"

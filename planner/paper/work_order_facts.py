@@ -81,7 +81,7 @@ def work_order_sheet(
     needed_by: str | None = None,
     holes: Mapping[Screw, str] | None = None,
 ) -> WorkOrderSheet:
-    """The sheet of one planned set. Raises Refused where the ledger does not know what it names.
+    """Return the sheet of one planned set. Raises Refused where the ledger does not know what it names.
 
     ``holes``: the ids that the issued order gave its holes; None: those that they would get now.
     """

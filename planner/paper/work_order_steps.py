@@ -1,4 +1,4 @@
-"""The read-do-answer steps of a work order: at most ten, each with the value that should come out.
+"""The steps of a work order (read, do, answer): at most ten, each with its expected value.
 
 Order and content are common practice of the trade, no source: the old holes are looked at before the first
 new one; all screws are in before any is tight; then they are tightened diagonally and finished by hand; the
@@ -36,7 +36,7 @@ class DrillFact:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderStep:
-    """Read, do, answer. ``lead`` is read at arm's length, ``detail`` close up.
+    """One step: read, do, answer. ``lead`` is read at arm's length, ``detail`` close up.
 
     ``expects`` is the value that should come out, for ski A and ski B; ``stop``: the work may end here.
     ``brief``: the step in a sentence, for the sheet on which it is told with the step after it.
@@ -77,7 +77,7 @@ def steps_of(
     takes_off: bool,
     gives: int,
 ) -> tuple[OrderStep, ...]:
-    """The steps of this order, in the order of the work; the last one measures the boot's centre.
+    """Return the steps of this order, in the order of the work. The last one measures the boot's centre.
 
     ``centres_um``: where that must be, from the mark of ski A and of ski B; ``centres_from_tail_um`` from the
     tail, None where not known. ``gives``: how many screws come out of each ski of a pair that gives its
@@ -137,7 +137,7 @@ _LOOK: Final = OrderStep(
 
 
 def _joined(steps: list[tuple[str, OrderStep]], first: str) -> list[tuple[str, OrderStep]]:
-    """The steps with the named one told in the next, whose value is asked for; as they are without it."""
+    """Return the steps with the named one joined to the next, whose value is asked for."""
     at = next((index for index, (name, _) in enumerate(steps) if name == first), None)
     if at is None:
         return steps
@@ -218,7 +218,9 @@ def _below_step(skis: tuple[SkiFact, ...], pattern: Pattern) -> OrderStep:
 
 
 def _under(ski: SkiFact) -> str:
-    """The depth that a screw of this ski must stay below; in words where one hole's depth is not known."""
+    """Return the depth that a screw of this ski must stay below; words where one hole's depth is not
+    known.
+    """
     depths_um = [screw.depth_um for screw in ski.screws]
     known_um = [depth_um for depth_um in depths_um if depth_um is not None]
     if not known_um or len(known_um) < len(depths_um):

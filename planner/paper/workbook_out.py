@@ -1,4 +1,4 @@
-"""plan.xlsx: the plan as a workbook that a manager can filter, sum and print.
+"""The writer of plan.xlsx: a workbook that a manager can filter, sum and print.
 
 Text is always written as text, so that no name can run as a formula; the few totals are our own formulas,
 stored with their results, so that a phone's preview shows them.
@@ -71,7 +71,9 @@ def plan_workbook(
     paper: str = "A4",
     more: Sequence[WorkbookTable] = (),
 ) -> bytes:
-    """The workbook's bytes; the same plan, fleet and time give the same bytes. ``more`` sheets follow."""
+    """Return the workbook's bytes. The same plan, fleet and time give the same bytes. ``more`` sheets
+    follow.
+    """
     words = _Words(
         "Plan, a proposal",
         _BANNER,
@@ -92,7 +94,7 @@ def tables_workbook(
     made: datetime,
     paper: str = "A4",
 ) -> bytes:
-    """A workbook of other tables in the same form; ``banner`` says what they are good for."""
+    """Return a workbook of other tables in the same form; ``banner`` says what they are good for."""
     words = _Words(title, banner, title, f"ledger {fleet.head}")
     return _workbook(tables, words, author=fleet.shop, made=made, paper=paper)
 
@@ -199,7 +201,7 @@ def _cell_lines(value: object, column: Column) -> int:
 
 
 def _plain(text: str) -> str:
-    """An ampersand commands the header line; doubled, it is only itself."""
+    """Return the text with each ampersand doubled: a single one is a command in a header line."""
     return text.replace("&", "&&")
 
 

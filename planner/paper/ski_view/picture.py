@@ -60,7 +60,7 @@ def ski_picture(pair: Pair, band: Band | None, *, shop: str, head: str, seen_at:
 
 
 def _ski(d: Drawing, ski: Ski, low_um: int, scale: float, top: float) -> float:
-    """One ski from ``top`` down; returns where the next thing may begin."""
+    """Draw one ski from ``top`` down; return the y where the next thing may begin (mm)."""
     mine, ends = extent_um(ski)
     half = half_width_um(ski) / 1000 * scale
     axis = top + 6 + half

@@ -1,4 +1,4 @@
-"""The mounting zone in plain characters: where holes lie, what nobody has looked at. Tip to the right.
+"""The mounting zone in plain characters: holes and stretches nobody has looked at. Tip to the right.
 
 One column is a slice along the ski, one row a strip across; the right edge of the ski, looking at the tip,
 is the lower row. ASCII on purpose: it reads the same in every terminal.
@@ -25,7 +25,7 @@ _LEAST_HALF_WIDTH_UM: Final = 30_000
 
 
 def extent_um(ski: Ski) -> tuple[int, int]:
-    """From where to where the map runs: the zone where it is known, and every hole in any case."""
+    """Return the two ends of the map (µm from the mark): the zone where known, and every hole in any case."""
     xs = [h.x_um for h in ski.holes]
     low = min([0, *xs]) - _MARGIN_UM
     high = max([0, *xs]) + _MARGIN_UM
@@ -43,7 +43,9 @@ def half_width_um(ski: Ski) -> int:
 
 
 def zone_map(ski: Ski, *, columns: int = 76) -> list[str]:
-    """The map's lines, the scale under it. A hole never hides another: several in one cell show as *."""
+    """Return the map's lines, the scale under it. Several holes in one cell show as *, so that none hides
+    another.
+    """
     low, high = extent_um(ski)
     half = half_width_um(ski)
     columns = max(20, columns)
