@@ -1,4 +1,4 @@
-"""One human action at a desk: who acts, when it is entered, and when it is said to have happened."""
+"""A desk: one human action with its person, its time of entry, and its stated time."""
 
 from __future__ import annotations
 

@@ -43,7 +43,7 @@ class Stocktake:
 
 
 def compare(connection: sqlite3.Connection, scanned: Iterable[str]) -> Stocktake:
-    """Scanned tags against the ledger: each pair that should be here, and each tag that was."""
+    """Compare scanned tags with the ledger: each pair that should be here, and each tag that was."""
     tags = [tag for tag in (line.strip() for line in scanned) if tag]
     times = Counter(tags)
     places = {

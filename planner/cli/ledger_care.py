@@ -259,7 +259,7 @@ def _entered(by: str | None, json: bool, action: Callable[..., int]) -> None:
 
 
 def _progress() -> Callable[[str], None] | None:
-    """Print progress on one line that overwrites itself; only on a terminal."""
+    """Return a function that prints progress on one line of a terminal; None where there is no terminal."""
     if not sys.stderr.isatty():
         return None
 

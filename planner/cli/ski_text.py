@@ -190,7 +190,7 @@ def _ski_lines(side: Side, ski: Ski, shop_zone: str) -> Iterator[str]:
 
 
 def _map_lines(ski: Ski) -> Iterator[str]:
-    """Return a small map in plain characters; empty where nothing on record can be shown."""
+    """Yield a small map in plain characters; empty where nothing on record can be shown."""
     if not (ski.holes or ski.inspected or ski.zone_known):
         return
     yield ""

@@ -122,9 +122,7 @@ def _row(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -> None:
 
 
 def _pieces(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -> None:
-    """Return one line a piece with its move, one with from and to, and last the place of the boot's
-    centre.
-    """
+    """Draw one line a piece with its move, one with from and to, and last the place of the boot's centre."""
     x = sheet.left + _NAMES
     room = _box_places(sheet)[0] - x - 2.0
     lines: list[tuple[str, Face]] = []

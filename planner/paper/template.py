@@ -111,7 +111,7 @@ def sheet_span_um(paper: Paper, scale: PrinterScale) -> int:
 
 
 def template_pages(job: TemplateJob, paper: Paper) -> Iterator[Page]:
-    """Return ski A's sheets, then ski B's, tip first."""
+    """Yield ski A's sheets, then ski B's, tip first."""
     span = sheet_span_um(paper, job.scale)
     sheets = [
         (ski, tile, index, cut)

@@ -66,7 +66,7 @@ def work_order_pdf(sheets: Sequence[WorkOrderSheet], paper: str = "A4") -> bytes
 
 
 def work_order_pages(order: WorkOrderSheet, paper: Paper) -> Iterator[Page]:
-    """Return the page of this order, or its two pages."""
+    """Yield the page of this order, or its two pages."""
     for index, ski in enumerate(order.skis):
         yield _page(order, ski, paper, index + 1, len(order.skis))
 
@@ -489,7 +489,7 @@ def _station_rows(
 
 
 def _station_place(sheet: FramedSheet, ski: SkiFact, x_um: int, x: float, middle: float, size: float) -> None:
-    """Return the distance and direction from the mark, and from the tail where that is known."""
+    """Draw the distance and direction from the mark, and from the tail where that is known."""
     sheet.words(x, middle + size * 0.13, half_mm_text(abs(x_um)), size=size, face=Face.MONO_BOLD)
     shift = width_mm("000.0", Face.MONO_BOLD, size) + 1.3
     way = "on the mark" if x_um == 0 else f"toward {'TIP' if x_um > 0 else 'TAIL'}"

@@ -37,7 +37,7 @@ class Rate:
 
     @property
     def verdict(self) -> Verdict:
-        """Said only where the counts carry it."""
+        """The verdict; given only where the counts are large enough for one."""
         if self.worse >= SURE:
             return Verdict.WORSE
         return Verdict.BETTER if self.worse <= 1 - SURE else Verdict.TOO_FEW

@@ -62,13 +62,13 @@ class ScrewNames:
     names: Mapping[tuple[str, str, int], str] = field(default_factory=dict)
 
     def name(self, pattern: str, piece: str, number: int) -> str:
-        """The screw of a position; where nobody told its length, the position itself."""
+        """Return the screw of a position; where its length is not known, the position itself."""
         told = self.names.get((pattern, piece, number)) or self.names.get((pattern, piece, 0))
         return told or f"screw of {pattern}, {piece} (length not told)"
 
 
 def needs(fleet: Fleet, orders: Sequence[Order], *, screws: ScrewNames | None = None) -> tuple[Need, ...]:
-    """All needs of the orders, which come in the order of work. Both skis are counted."""
+    """Return all needs of the orders, given in the order of work. Both skis are counted."""
     screws = screws or ScrewNames()
     used: dict[Part, Counter[str]] = defaultdict(Counter)
     tools: Counter[Part] = Counter()
@@ -123,7 +123,7 @@ def _consumed(fleet: Fleet, order: Order, screws: ScrewNames) -> Iterable[tuple[
 
 
 def binding_name(fleet: Fleet, pattern: str, brake_um: int | None) -> str:
-    """A binding as the shelf is labelled: model and brake."""
+    """Return the name of a binding as the shelf is labelled: model and brake."""
     brake = "no brake" if brake_um is None else f"brake {mm_text(brake_um)} mm"
     found = fleet.patterns.get(pattern)
     return f"{found.binding_model if found else pattern}, {brake}"
@@ -145,7 +145,7 @@ def _add_tools(fleet: Fleet, order: Order, tools: Counter[Part]) -> None:
 
 
 def _tool_count(part: Part, uses: int, policy: Policy) -> int:
-    """Bits wear; a stop and a tap are one."""
+    """Return the number of a tool: bits wear out; a stop and a tap are one each."""
     if part.sort is not Sort.BIT or READ_THE_SKI in part.name:
         return 1
     return max(1, ceil(uses / policy.number("holes_per_drill_bit")))

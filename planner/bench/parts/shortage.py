@@ -1,4 +1,4 @@
-"""Needs against stock: what runs short, which order is hit first, what to buy."""
+"""Needs compared with stock: shortages, the first order hit, and the shopping list."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ class StockLine:
 def against_stock(
     needs: Sequence[Need], stock: Mapping[str, int], *, reserve_percent: Decimal
 ) -> tuple[StockLine, ...]:
-    """One line a part, in the order of the needs. Stock names are compared without case and spaces."""
+    """Return one line a part, in the order of the needs. Stock names are compared without case and spaces."""
     known = {_plain(name): quantity for name, quantity in stock.items()}
     return tuple(_line(need, known.get(_plain(stock_name(need.part))), reserve_percent) for need in needs)
 
@@ -48,7 +48,7 @@ def shopping_list(lines: Sequence[StockLine]) -> tuple[StockLine, ...]:
 
 
 def unknown_stock(needs: Sequence[Need], stock: Mapping[str, int]) -> tuple[str, ...]:
-    """Names of the stock list that no order asks for: perhaps a slip of the pen."""
+    """Return names of the stock list that no order asks for: perhaps a slip of the pen."""
     asked = {_plain(stock_name(need.part)) for need in needs}
     return tuple(sorted(name for name in stock if _plain(name) not in asked))
 

@@ -1,4 +1,4 @@
-"""Work orders and proposals as jobs of the bench: steps, minutes, jig and cures, all from shop policy."""
+"""Work orders and proposals as jobs of the bench: steps, minutes, jig and cures, by shop policy."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ class Order:
 
 
 def proposed_orders(fleet: Fleet, plan: Plan) -> tuple[Order, ...]:
-    """The sets of a plan that nobody issued yet, numbered by pair; untouched sets need no bench."""
+    """Return the sets of a plan that nobody issued yet, numbered by pair; untouched sets need no bench."""
     return tuple(
         _order(fleet, planned, number=planned.pair, due=plan.ready_by)
         for planned in plan.sets
@@ -58,7 +58,7 @@ def proposed_orders(fleet: Fleet, plan: Plan) -> tuple[Order, ...]:
 
 
 def open_orders(connection: sqlite3.Connection, fleet: Fleet) -> tuple[Order, ...]:
-    """The open work orders of the ledger, in order of their number."""
+    """Return the open work orders of the ledger, in order of their number."""
 
     from planner.bench.orders.book import read_orders
 
@@ -78,7 +78,7 @@ def open_orders(connection: sqlite3.Connection, fleet: Fleet) -> tuple[Order, ..
 
 
 def _first_visit_over(connection: sqlite3.Connection, fleet: Fleet, order: Order) -> Order:
-    """The order with what the ledger says of its first visit: every hole that it plugs is plugged."""
+    """Return the order with its first visit marked as over if every hole that it plugs is plugged."""
     to_plug = {hole_id for ski in order.planned.way.skis.values() for hole_id in ski.plug}
     if not to_plug:
         return order
@@ -90,7 +90,7 @@ def _first_visit_over(connection: sqlite3.Connection, fleet: Fleet, order: Order
 
 
 def _shop_day(needed: str | None, zone: str) -> str | None:
-    """The shop's day of a time or a day as text."""
+    """Return the shop's day of a time or a day as text."""
     if needed is None or len(needed) <= len("2026-12-04"):
         return needed
     moment = datetime.fromisoformat(needed.replace("Z", "+00:00"))
@@ -118,7 +118,7 @@ def jobs_for(
     due_else: date | None = None,
     testers: frozenset[int] | None = None,
 ) -> tuple[Job, ...]:
-    """Each order as a job. ``dues`` by wish goes before the order's own day, ``due_else`` comes last.
+    """Return each order as a job. ``dues`` by wish goes before the order's own day, ``due_else`` comes last.
 
     ``testers``: people (by index) who may do the second visit with its release test; None is everybody.
     Raises Refused if a cure that an order needs is not set: nobody guesses an adhesive.
@@ -199,7 +199,7 @@ def _last_look(policy: Policy, testers: frozenset[int] | None) -> Visit:
 
 
 def cure_minutes(policy: Policy, adhesive: str) -> int:
-    """Real minutes until the adhesive has cured. Raises Refused where the shop has not said."""
+    """Return the real minutes until the adhesive has cured. Raises Refused where the shop has set none."""
     hours = policy.cure_hours(adhesive)
     if hours is None:
         name = f"cure_{adhesive}_hours"

@@ -18,7 +18,7 @@ from planner.bench.weeks.values import Bench, JigUse, Job
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choice:
-    """Numbers of the jobs to be on time and to be done at all, and the proven least weights."""
+    """The jobs to be on time and to be done at all, by number, and the proven least weights."""
 
     on_time: frozenset[str]
     done: frozenset[str]
@@ -50,7 +50,7 @@ def effective_people(bench: Bench, job: Job, number: int) -> frozenset[int]:
 def choose_on_time(
     bench: Bench, jobs: Sequence[Job], *, missing: Sequence[int] = (), seconds: float = 10.0
 ) -> Choice:
-    """The orders to be on time so that the weight of the others is least, then the weight of those left.
+    """Return the orders to be on time: least weight of the others, then least weight of those left.
 
     ``missing``: minutes that a dispatch did not find until each day (cumulated), taken out of the room here.
     Only the model at full capacity is a bound; with anything missing the bounds of the choice are 0.
@@ -169,7 +169,9 @@ def _sum(terms: Terms) -> Any:
 
 
 def _setups(model: Any, bench: Bench, work: Terms) -> Any:
-    """The fewest set-ups that this work of one setting can need: a jig holds at most a day for each."""
+    """Return the fewest set-ups that this work of one setting can need: a jig holds at most a day for
+    each.
+    """
     longest = max(day.end - day.start for day in bench.days)
     room = max(1, longest - bench.setup_minutes)
     setups = model.new_int_var(0, 10_000, "")

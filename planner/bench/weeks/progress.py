@@ -10,7 +10,7 @@ from typing import Any
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Progress:
-    """Order numbers by how they stand. ``behind``: still open after the planned end of their last visit."""
+    """Order numbers by progress. ``behind``: still open after the planned end of their last visit."""
 
     done: tuple[str, ...]
     stopped: tuple[str, ...]

@@ -122,8 +122,8 @@ def _sides(piece: Piece) -> list[PatternRemark]:
 
 
 def _end(piece: Piece) -> list[PatternRemark]:
-    """Check the end: a toe piece lies behind or around the toe end of the sole, a heel piece before the heel
-    end.
+    """Return remarks about the end: a toe piece lies behind or around the sole's toe end, a heel piece before
+    its heel end.
     """
     xs = [h.x_um for h in piece.holes]
     if (piece.follows is Follows.TOE and min(xs) > 30_000) or (

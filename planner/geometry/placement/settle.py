@@ -28,7 +28,7 @@ def _middle(low: int, high: int) -> int:
 
 
 def candidates(hard: Interval, best: Interval) -> Iterator[int]:
-    """Return the offsets to try, best first.
+    """Yield the offsets to try, best first.
 
     First half millimetres of the best range, by size; if it is too narrow to hold one, half millimetres
     within a quarter beside it; at last the exact offset nearest the mark.

@@ -43,7 +43,7 @@ class Question:
 
 
 def changes(question: Question, beyond: list[Interval]) -> Iterator[str]:
-    """Return the changes that would unblock, nearest first: measure, then look, then change a policy."""
+    """Yield the changes that would unblock, nearest first: measure, then look, then change a policy."""
     pair = question.pair
     rule = rule_for(question.policy, pair.construction)
     known = _measured(question, rule)

@@ -205,7 +205,7 @@ def _by_batch(
 def _one_by_one(
     fleet: Fleet, policy: Policy, asked: Iterable[AskedPosition], convention: Convention
 ) -> list[tuple[AskedPosition, tuple[Interval, ...]]]:
-    """Yield each position with its legal offsets of the boot centre, in an order in which one sweep serves
+    """Return each position with its legal offsets of the boot centre, in an order in which one sweep serves
     many.
     """
     found = []
