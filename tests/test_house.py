@@ -408,6 +408,48 @@ def test_a_class_has_a_name_that_no_other_class_has() -> None:
     assert twice.keys() == NAMED_TWICE, twice
 
 
+RIDDLE = re.compile(r"(What|Which|How|Where|Whether|Who|Whose|Why|When)\b")
+PLAIN_ROOMS = (
+    "fleet/audit/",
+    "fleet/ledger/",
+    "fleet/rules/",
+    "planner/bench/",
+    "planner/cli/",
+    "planner/geometry/",
+    "planner/paper/",
+    "planner/planning/explain/",
+    "planner/planning/replan/",
+)
+"""Rooms whose docstrings open with a plain clause. A room that has been read through is added here."""
+
+
+def docstrings(tree: ast.Module) -> Iterator[tuple[int, str]]:
+    """Line and text of all docstrings: of module, classes and functions, and those under a field or value."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef):
+            for before, each in zip([None, *node.body], node.body, strict=False):
+                if (
+                    isinstance(each, ast.Expr)
+                    and isinstance(each.value, ast.Constant)
+                    and isinstance(each.value.value, str)
+                    and (before is None or isinstance(before, ast.Assign | ast.AnnAssign))
+                ):
+                    yield each.lineno, each.value.value
+
+
+def test_no_docstring_opens_as_a_riddle() -> None:
+    """It says what a thing is or what a function returns; a question must be guessed, and read twice."""
+    read = [
+        (f"{path.relative_to(ROOT)}:{line}", text)
+        for package in PACKAGES
+        for path in sources(package)
+        if str(path.relative_to(ROOT)).startswith(PLAIN_ROOMS)
+        for line, text in docstrings(tree_of(path))
+    ]
+    assert len(read) > 1500
+    assert [f"{place}: {text[:60]}" for place, text in read if RIDDLE.match(text)] == []
+
+
 def test_no_modules_import_each_other_in_a_circle_not_even_for_a_type() -> None:
     files = {
         ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__"): path

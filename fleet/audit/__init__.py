@@ -1,4 +1,4 @@
-"""Looking at a ledger file: the quick form at every open, the full one on demand.
+"""Audits of a ledger file on demand; backup, restore and rebuild.
 
 What an audit shows: that the entries are chained as they were written, that the state follows from
 them, and whether the file still contains a head printed earlier. What it cannot show: who rewrote a

@@ -1,4 +1,4 @@
-"""The printed head: paper on the wall is the anchor outside the file.
+"""The anchor outside the file: a head printed on paper, compared with the file.
 
 It shows whether the file still contains what was printed. It proves nothing else: not who changed
 the file, not that what was entered was true, and with eight hexadecimal digits it is a comparison of
@@ -16,7 +16,7 @@ from fleet.checks.findings import AuditFinding, bad
 
 
 def parse_head(text: str) -> Head:
-    """``1284:a3f920c1`` as printed on a sheet; more digits of the hash are welcome."""
+    """Return the head typed as ``1284:a3f920c1``; more digits of the hash may follow."""
     match = re.fullmatch(r"\s*(\d{1,15})\s*:\s*([0-9a-fA-F]{8,64})\s*", text)
     if match is None:
         raise BadInput(f"{text!r} is not a printed head", cure="copy it from the sheet, like 1284:a3f920c1")
@@ -24,7 +24,7 @@ def parse_head(text: str) -> Head:
 
 
 def anchored(connection: sqlite3.Connection, printed: Head) -> tuple[str, list[AuditFinding]]:
-    """What became of the printed head, in words, and a finding if it is not in the file."""
+    """Return the fate of the printed head in words, and a finding if it is not in the file."""
     row = connection.execute("SELECT hash FROM entries WHERE seq = ?", (printed.seq,)).fetchone()
     name = f"{printed.seq}:{printed.hash[:8]}"
     if row is None:

@@ -1,4 +1,4 @@
-"""Copies of the ledger that were looked at before they count, and the way back.
+"""Backups: copies of the ledger that were audited before they count, and the way back.
 
 Copying a live file with any other tool can catch it between two writes; SQLite's own online backup
 does not. A copy gets its name only when the full audit found it sound, and older copies are dropped
@@ -44,7 +44,7 @@ class Backup:
     dropped: tuple[Path, ...] = ()
 
     def to_json(self) -> dict[str, Any]:
-        """As `mountbook backup --json` prints it."""
+        """Return the JSON object of `mountbook backup --json`."""
         return {
             "backup": str(self.path),
             "head": str(self.head),
@@ -55,7 +55,7 @@ class Backup:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Restored:
-    """What a restore did. ``kept`` is where the replaced file is now, if there was one.
+    """The result of a restore. ``kept`` is the path of the replaced file, if there was one.
 
     ``passes``: "stand", or "void" where the replaced file cannot tell what came after the backup. ``gone``:
     entries of the replaced file that are in this ledger no more, by kind.
@@ -72,7 +72,7 @@ class Restored:
     gone: Mapping[str, int]
 
     def to_json(self) -> dict[str, Any]:
-        """As `mountbook restore --json` prints it."""
+        """Return the JSON object of `mountbook restore --json`."""
         return {
             "ledger": str(self.path),
             "backup_head": str(self.backup_head),
@@ -86,7 +86,7 @@ class Restored:
         }
 
     def lines(self) -> Iterator[str]:
-        """For a person: what happened, what was carried over, and what has to be looked at."""
+        """Yield lines for a person: the restore, the facts carried over, and the pairs to look at."""
         yield f"{self.path} is the backup of entry {self.backup_head} now"
         if self.kept is not None:
             was = f", which ended at entry {self.replaced_head}" if self.replaced_head else ""
@@ -207,7 +207,7 @@ def _is(printed: Head, head: Head) -> bool:
 
 
 def copy_as_found(path: Path, *, now: datetime) -> Path:
-    """A copy beside the ledger of what it is now, sound or not, under a name that was free."""
+    """Copy the ledger as it is now, sound or not, beside it under a free name; return the path."""
     target = _free_name(path, now=now)
     beside = fresh_beside(target)
     try:
@@ -219,18 +219,20 @@ def copy_as_found(path: Path, *, now: datetime) -> Path:
 
 
 def default_folder(ledger: Ledger) -> Path:
-    """The folder the shop has set, else ``backups`` beside the ledger (on the same disk: say so)."""
+    """Return the folder that the shop has set, else ``backups`` beside the ledger (on the same disk: say
+    so).
+    """
     named = read_policy(ledger.connection).word("backup_folder")
     return Path(named) if named else ledger.path.resolve().parent / "backups"
 
 
 def default_keep(ledger: Ledger) -> int:
-    """How many backups the shop keeps."""
+    """Return the number of backups that the shop keeps."""
     return max(1, read_policy(ledger.connection).count("backup_keep"))
 
 
 def copy_of_today(ledger: Ledger, *, now: datetime) -> Backup | None:
-    """The automatic copy: the first command of a day makes one, if the shop has set a folder.
+    """Make the automatic copy: the first command of a day makes one, if the shop has set a folder.
 
     None where no folder is set or today's copy is there. Raises MountbookError where it fails; that
     never stops the command, whose work is in the ledger.
@@ -247,7 +249,7 @@ def copy_of_today(ledger: Ledger, *, now: datetime) -> Backup | None:
 
 
 def backups_in(folder: Path, stem: str) -> list[Path]:
-    """The backups of a ledger of that name, newest first, by the time and entry in their names."""
+    """Return the backups of a ledger of that name, newest first, by the time and entry in their names."""
     return [path for _, _, path in _dated(folder, stem)]
 
 
@@ -314,7 +316,7 @@ def _rotate(stem: str, folder: Path, *, keep: int, new: Path) -> tuple[Path, ...
 
 @contextlib.contextmanager
 def _alone(path: Path) -> Iterator[sqlite3.Connection | None]:
-    """Hold the file to be replaced, so that no counter enters anything into it; yields it, to be read.
+    """Lock the file to be replaced, so that no counter enters anything; yield it for reading.
 
     A file that is too damaged to be locked is replaced all the same: that is what a restore is for.
     """
@@ -345,7 +347,7 @@ def _free_name(path: Path, *, now: datetime) -> Path:
 
 
 def _swap(beside: Path, path: Path, *, now: datetime) -> Path | None:
-    """The old file gets another name and the new one its place, with no moment in between without."""
+    """Rename the old file and move the new one in, with no moment without a ledger in between."""
     if not path.exists():
         name_new(beside, path)
         return None

@@ -1,4 +1,4 @@
-"""The full audit: everything that can be looked at in the file, as a list of findings.
+"""The full audit: every check of the file, as a list of findings.
 
 Entries are read without holding the file (they are append-only, so what was read stays true), and the
 state is rebuilt in memory on the way. The file is held only for the comparison at the end: counters
@@ -62,7 +62,7 @@ def audit_file(
 
 
 def _older(layout: int) -> frozenset[Thing]:
-    """What the schema of an older layout holds; empty for this program's own."""
+    """Return the schema of an older layout; empty for this program's own."""
     if layout == LAYOUT:
         return frozenset()
     from fleet.ledger.migrations import STEPS
@@ -71,7 +71,7 @@ def _older(layout: int) -> frozenset[Thing]:
 
 
 class _Auditor:
-    """One audit under way: what was read so far, and what was found."""
+    """One audit in progress: the entries read so far, and the findings."""
 
     def __init__(
         self,
@@ -96,7 +96,7 @@ class _Auditor:
         self._derivable = True
 
     def marks(self, path: Path) -> None:
-        """Application id, version, length of the file, and the schema word for word."""
+        """Check application id, version, length of the file, and the schema word for word."""
         with self._guarded("the head of the file"):
             application = self._file.execute("PRAGMA application_id").fetchone()[0]
             layout = self._file.execute("PRAGMA user_version").fetchone()[0]
@@ -122,7 +122,7 @@ class _Auditor:
             )
 
     def entries(self) -> None:
-        """The chain, and the state derived again on the way."""
+        """Check the chain, and derive the state again on the way."""
         with self._guarded("the entries"):
             top = self._newest()
             if top == 0:
@@ -133,7 +133,7 @@ class _Auditor:
             self.findings.append(note("chain", f"{self._breaks} entries are damaged or missing in all"))
 
     def state(self) -> None:
-        """The comparison, in one moment of the file: entries that came in meanwhile are taken along."""
+        """Compare the state, in one moment of the file. Entries that came in meanwhile are included."""
         if not self._derivable:
             self.findings.append(
                 note("state not compared", "the state was not compared: that needs sound entries")
@@ -148,7 +148,7 @@ class _Auditor:
         self.findings += self._histories.found(whole=self._derivable)
 
     def structure(self) -> None:
-        """SQLite's own checks: pages, indexes, references."""
+        """Run SQLite's own checks: pages, indexes, references."""
         self._say("checking pages and indexes")
         with self._guarded("the structure of the file"):
             rows = self._file.execute("PRAGMA integrity_check(20)").fetchall()
@@ -157,7 +157,7 @@ class _Auditor:
                 self.findings.append(bad("structure", f"row {row} of {table} refers to nothing in {parent}"))
 
     def printed(self, head: Head) -> str | None:
-        """The anchor outside the file."""
+        """Compare with the printed head, the anchor outside the file."""
         with self._guarded("the entries"):
             said, findings = anchored(self._file, head)
             self.findings += findings
@@ -192,7 +192,7 @@ class _Auditor:
         self._seq, self._prev_hash = link.seq, link.hash
 
     def _skip_gap(self, until: int) -> None:
-        """No entry in a whole batch: go to the next there is, however far a damaged number sent it."""
+        """Skip a batch without entries: go on at the next entry, however far a damaged number sent it."""
         self._broken(self._seq + 1, "is missing")
         found = self._file.execute("SELECT min(seq) FROM entries WHERE seq > ?", (self._seq,)).fetchone()[0]
         self._seq, self._prev_hash = (found - 1 if found is not None else until), None
@@ -221,7 +221,7 @@ class _Auditor:
 
     @contextmanager
     def _guarded(self, what: str) -> Iterator[None]:
-        """SQLite giving up inside becomes a finding; the audit goes on with what can be read."""
+        """Turn an error of SQLite into a finding, and go on with what can be read."""
         try:
             yield
         except _READ_FAULTS as fault:

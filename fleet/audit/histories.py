@@ -1,4 +1,4 @@
-"""Histories that cannot have happened as entered. The file is sound; somebody should look.
+"""Histories that cannot have happened as entered. The file is sound; a person should look at the entries.
 
 Each entry is looked at with the state *before* it, rebuilt from the entries alone. The rules for going
 out are told again here in their own few words, on purpose: they share nothing with `fleet.rules.clearance`,
@@ -40,7 +40,7 @@ _ANOTHER: Final = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Answer:
-    """A remark about an older entry, or its withdrawal. ``signs``: by whom the staff list lets sign."""
+    """A remark about an older entry, or its withdrawal. ``signs``: the roles that may sign it."""
 
     seq: int
     who: str
@@ -49,7 +49,7 @@ class _Answer:
 
 @dataclass(slots=True)
 class _Seen:
-    """One pair as the entries tell it: newest pass, newest return or work, and whether it is out."""
+    """One pair by its entries: newest pass, newest return or work, and True if it is out."""
 
     out: bool = False
     passed: tuple[int, str] = (0, "")
@@ -57,7 +57,7 @@ class _Seen:
     worked_by: frozenset[str] = frozenset()
 
     def take(self, entry: Entry) -> None:
-        """What the entry does to the pair, in a few words of this file's own."""
+        """Apply the entry's effect on the pair, written here in a few independent words."""
         disturbed = (entry.seq, max(self.disturbed[1], entry.stated_at_utc))
         match entry.what:
             case "pair out":
@@ -79,7 +79,7 @@ class _Seen:
 
 
 class Histories:
-    """The rules, fed with one entry after another."""
+    """The rules, given one entry after another."""
 
     def __init__(self, state: sqlite3.Connection, *, now: datetime) -> None:
         self._state = state
@@ -92,7 +92,7 @@ class Histories:
         self._before_scan: dict[str, _Seen] = {}
 
     def before(self, entry: Entry) -> None:
-        """Look at an entry, the state being that of the entry before it."""
+        """Check an entry against the state of the entry before it."""
         self._found += self._clock(entry)
         self._found += self._signature(entry)
         if entry.what == "ledger restored" and entry.body.get("passes") == "void":
@@ -104,7 +104,9 @@ class Histories:
             self._found += self._door(entry)
 
     def found(self, *, whole: bool) -> list[AuditFinding]:
-        """All questions and notes; ``whole``: the state is that of the last entry, so look at it too."""
+        """Return all questions and notes; ``whole``: the state is that of the last entry, so it is checked
+        too.
+        """
         standing = list(self._of_the_state()) if whole else []
         return [self._softened(finding) for finding in (*self._found, *standing)]
 
@@ -128,13 +130,13 @@ class Histories:
         return _Answer(seq=entry.seq, who=name_key(entry.by), signs=signs)
 
     def _listed(self, name: str) -> tuple[str, str] | None:
-        """Role and last day of a person in the state before the entry looked at, however spelt."""
+        """Return role and last day of a person, however spelt, in the state before the entry."""
         key = name_key(name)
         rows = self._state.execute("SELECT name, role, valid_until FROM staff ORDER BY entry DESC")
         return next(((role, until) for named, role, until in rows if name_key(named) == key), None)
 
     def _clock(self, entry: Entry) -> Iterator[AuditFinding]:
-        """Once for each time a clock went back, and for each run of entries that are yet to come."""
+        """Report each time a clock went back, and each run of entries whose time is still to come, once."""
         written, before = entry.recorded_at_utc, self._previous
         self._previous = written
         if before and written < before and parse_utc(before) - parse_utc(written) > _SLACK:
@@ -201,7 +203,7 @@ class Histories:
             yield self._ask(entry, "out from nowhere", f"takes out {tag} while it is {place and place[0]}")
 
     def _setting(self, entry: Entry, tag: str) -> Iterator[AuditFinding]:
-        """Bodies of layout 2 do not say what sole went out."""
+        """Check the sole that went out. Bodies of layout 2 do not name it."""
         sole = entry.body.get("sole_um")
         row = self._state.execute("SELECT set_for_um FROM standing WHERE tag = ?", (tag,)).fetchone()
         if sole is not None and row is not None and row[0] != sole:
@@ -213,7 +215,7 @@ class Histories:
             )
 
     def _of_the_state(self) -> Iterator[AuditFinding]:
-        """Things that cannot be so at the end, whoever entered them."""
+        """Report facts of the final state that cannot be true, whoever entered them."""
         for code, sentence, query in _STANDING_RULES:
             for entry, *facts in self._state.execute(query):
                 yield question(code, sentence.format(*facts), entry=entry, cure=_CURE.format(entry))

@@ -1,4 +1,4 @@
-"""The state made anew from sound entries, aloud: where only the derived tables were changed by hand.
+"""Rebuild: derive the state again from sound entries, where only the derived tables were changed by hand.
 
 A restore would lose every entry since the backup; the entries are all there. The file as it was found
 is kept beside it, because somebody will want to know what was changed, and an entry says it happened.
@@ -30,7 +30,9 @@ from fleet.tables.snapshot import read_staff
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rebuilt:
-    """``rows`` differed; ``kept`` is the file as it was found; ``entry`` says so in the ledger."""
+    """The result of a rebuild. ``rows`` differed; ``kept``: the file as found; ``entry``: its entry in the
+    ledger.
+    """
 
     rows: int
     kept: Path
@@ -64,7 +66,7 @@ def rebuild(path: Path, *, by: str, now: datetime, progress: Progress | None = N
 
 
 def _check_right(path: Path, by: str, *, now: datetime) -> None:
-    """By the entries alone: the table of the staff may be what was changed by hand."""
+    """Check the signer by the entries alone: the table of the staff may be the one changed by hand."""
     with closing(connect(path)) as file, closing(empty_state()) as state:
         zone = "UTC"
         for entry in read_entries(file):

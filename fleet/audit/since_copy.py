@@ -1,4 +1,4 @@
-"""What came after a copy of the ledger, as far as the file that the copy replaces can tell.
+"""Facts entered after a copy of the ledger was made, read from the file that the copy replaces.
 
 A restore goes back in the records, but nothing goes back in the skis: whoever has a pair out still has
 it, and a hold, a quarantine or a hole drilled since is as true as before. What is carried over only ever
@@ -68,7 +68,7 @@ class ReplacedFile:
     closed: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     """Skis closed since the copy, with why: pair -> side -> words."""
     gone: Mapping[str, int] = field(default_factory=dict)
-    """How many entries of each other kind are in the replaced file only."""
+    """The number of entries of each other kind that only the replaced file has."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +81,7 @@ class CarriedPair:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Carried:
-    """All that was carried over."""
+    """All facts that were carried over."""
 
     pairs: tuple[CarriedPair, ...] = ()
     recalls: tuple[str, ...] = ()
@@ -111,7 +111,9 @@ _NEWEST: Final = "SELECT seq, hash FROM entries ORDER BY seq DESC LIMIT 1"
 def _followed(
     file: sqlite3.Connection, copy: sqlite3.Connection, copy_head: Head
 ) -> tuple[sqlite3.Connection, list[Entry]]:
-    """The state as the replaced file's entries say it, and those after the copy. Raises one of `_FAULTS`."""
+    """Return the state by the replaced file's entries, and the entries after the copy. Raises one of
+    `_FAULTS`.
+    """
     if not _holds(file, copy_head):
         raise ValueError("the copy is not of this file")
     (newest,) = file.execute("SELECT max(seq) FROM entries").fetchone()
@@ -173,7 +175,7 @@ def _said(
 
 
 def _rows(connection: sqlite3.Connection, query: str) -> Iterator[dict[str, Any]]:
-    """Rows by column name, as many as a damaged file gives."""
+    """Yield rows by column name, as many as a damaged file gives."""
     try:
         cursor = connection.execute(query)
         names = [column[0] for column in cursor.description]
@@ -189,7 +191,7 @@ def _named(state: sqlite3.Connection, entries: list[Entry]) -> frozenset[str]:
 
 
 def _worked(state: sqlite3.Connection, copy: sqlite3.Connection, entries: list[Entry]) -> frozenset[str]:
-    """Pairs whose holes, mounts or bindings hands have changed since the copy.
+    """Return pairs whose holes, mounts or bindings were changed by hand since the copy.
 
     Of a pair that the copy does not know only the bench's work counts: it will be entered anew.
     """
@@ -215,7 +217,7 @@ def _closed(state: sqlite3.Connection, copy: sqlite3.Connection) -> dict[str, di
 
 
 def carry_over(tx: Transaction, replaced: ReplacedFile, *, zone: str) -> Carried:
-    """Enter what stops a ski still, into the copy that takes the file's place; returns it in words."""
+    """Enter all that still stops a ski into the copy that replaces the file; return it in words."""
     source = f"the file that this copy replaced, which ended at {replaced.head}"
     return Carried(
         staff=tuple(_staff(tx, replaced)),
@@ -268,7 +270,7 @@ def _pairs(tx: Transaction, replaced: ReplacedFile, source: str, zone: str) -> I
 def _one(
     replaced: ReplacedFile, tag: str, ours: Row | None, *, source: str, zone: str
 ) -> tuple[Body, str, str] | None:
-    """The body, its cause and words for one pair; None where nothing about it is new."""
+    """Return body, cause and words for one pair; None where nothing about it is new."""
     theirs = replaced.standings.get(tag)
     if theirs is None:
         return (
@@ -323,7 +325,7 @@ def _cause(replaced: ReplacedFile, theirs: Row, word: str) -> str:
 
 
 def _where(theirs: Row, old: Row) -> Body:
-    """Where the pair is since, and its newest return; empty where the copy knows."""
+    """Return the pair's place since then and its newest return; empty where the copy knows them."""
     keys = ("whereabouts", "out_entry", "return_entry")
     if all(theirs[key] == old.get(key, {"whereabouts": IN_SHOP}.get(key, 0)) for key in keys):
         return {}

@@ -1,4 +1,4 @@
-"""Where the file lies: who may read it, on what kind of disk, under how many names."""
+"""Checks of the place of the ledger file: who may read it, the kind of disk, other names of it."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _MOUNTS: Final = Path("/proc/self/mountinfo")
 
 
 def surroundings(path: Path) -> list[AuditFinding]:
-    """Notes about the file's place; nothing here is damage."""
+    """Return notes about the file's place. Nothing here is damage."""
     findings = []
     state = path.stat()
     if os.name == "posix" and stat.S_IMODE(state.st_mode) & 0o077:
@@ -49,7 +49,7 @@ def surroundings(path: Path) -> list[AuditFinding]:
 
 
 def opening_notes(connection: sqlite3.Connection, path: Path, *, now: datetime) -> list[str]:
-    """What whoever opens the ledger should hear at once: a network drive, a clock that is behind."""
+    """Return the notes for whoever opens the ledger: a network drive, a clock that is behind."""
     warning = network_warning(path)
     notes = [warning] if warning else []
     newest = connection.execute("SELECT recorded_at_utc FROM entries ORDER BY seq DESC LIMIT 1").fetchone()[0]
@@ -59,7 +59,7 @@ def opening_notes(connection: sqlite3.Connection, path: Path, *, now: datetime) 
 
 
 def network_warning(path: Path) -> str | None:
-    """One sentence if the file lies on a network drive, where locks are promises of others; else None.
+    """Return one sentence if the file is on a network drive, where locks cannot be relied on; else None.
 
     Known: Linux (the kernel's table of mounts) and Windows shares written as ``\\\\\\\\server\\\\share``.
     """
@@ -77,7 +77,7 @@ def network_warning(path: Path) -> str | None:
 
 
 def mounted_as(path: Path, mountinfo: str) -> str | None:
-    """The file system's kind at a path, from the text of /proc/self/mountinfo (proc(5))."""
+    """Return the kind of file system at a path, from the text of /proc/self/mountinfo (proc(5))."""
     best, kind = -1, None
     for line in mountinfo.splitlines():
         fields, _, rest = line.partition(" - ")

@@ -1,1 +1,1 @@
-"""The one door to the file: a transaction of entries, who signs, corrections, and the fleet as it was."""
+"""The only way into the file: transactions of entries, signatures, corrections, and the fleet as it was."""

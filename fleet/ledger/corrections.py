@@ -1,4 +1,4 @@
-"""Setting right what was entered wrong: always by a new entry that shows the old one.
+"""Corrections: always a new entry that shows the old one.
 
 Who may: a head technician or a manager of the staff list. Whatever a correction touches, the pair's
 earlier passes no longer count (`fleet.events.facts.touched`).
@@ -33,7 +33,7 @@ from fleet.ledger.transaction import Transaction
 
 
 def withdraw(transaction: Transaction, seq: int, *, by: str, why: str, today: date) -> int:
-    """Take out what entry ``seq`` made, by an entry that quotes it in full. Returns its number.
+    """Undo entry ``seq`` by a new entry that quotes it in full. Returns the new entry's number.
 
     Raises Refused where the entry is of a kind that is not withdrawn, where something builds on it, or
     where ``by`` may not sign.
@@ -47,7 +47,7 @@ def withdraw(transaction: Transaction, seq: int, *, by: str, why: str, today: da
 
 
 def remark(transaction: Transaction, seq: int, *, why: str) -> int:
-    """Say what happened about an older entry; nothing else changes. Returns the remark's number."""
+    """Enter a remark about an older entry; nothing else changes. Returns the remark's number."""
     _reason(why)
     read_entry(transaction.connection, seq)
     return transaction.enter(EntryRemarked(entry=seq), note=why)
@@ -91,7 +91,7 @@ def redact(transaction: Transaction, seq: int, *, by: str, why: str, today: date
 
 
 def parse_settings(fields: list[str]) -> dict[str, str]:
-    """``["x_mm=12.5", "rack=R4"]`` as a mapping; BadInput for anything else."""
+    """Return ``["x_mm=12.5", "rack=R4"]`` as a mapping. Raises BadInput for anything else."""
     settings: dict[str, str] = {}
     for text in fields:
         field, equals, value = text.partition("=")
@@ -104,7 +104,7 @@ def parse_settings(fields: list[str]) -> dict[str, str]:
 
 
 def read_entry(connection: sqlite3.Connection, seq: int) -> Entry:
-    """One entry, or Refused."""
+    """Return one entry. Raises Refused where there is none."""
     for entry in read_entries(connection, after=seq - 1, until=seq):
         return entry
     raise Refused(f"there is no entry {seq}", cure="see the numbers in `mountbook ski PAIR`")
@@ -112,7 +112,7 @@ def read_entry(connection: sqlite3.Connection, seq: int) -> Entry:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Thing:
-    """What a name names: where its row is, what may be set right of it, and by which entry."""
+    """A thing that can be corrected: its table and row, its facts, and the entry that changes them."""
 
     table: str
     key: Mapping[str, str]
@@ -170,7 +170,7 @@ def _find(connection: sqlite3.Connection, name: str) -> _Thing:
 
 
 def _row(connection: sqlite3.Connection, thing: _Thing, column: str) -> tuple[Any] | None:
-    """The value of that column, or None where there is no such thing."""
+    """Return the value of that column; None where there is no such thing."""
     where = " AND ".join(f"{name} = ?" for name in thing.key)
     row: tuple[Any] | None = connection.execute(
         f"SELECT {column} FROM {thing.table} WHERE {where}", tuple(thing.key.values())
@@ -179,7 +179,7 @@ def _row(connection: sqlite3.Connection, thing: _Thing, column: str) -> tuple[An
 
 
 def _value(column: LedgerColumn, text: str) -> Any:
-    """What stands in the ledger for a text as the files of an export write it; empty means unknown."""
+    """Return the ledger's value of a text as the files of an export write it; empty means unknown."""
     if len(text) > _LONGEST_TEXT:
         raise BadInput(
             f"{column.key} has {len(text)} characters", cure="shorten it, or say the rest as a remark"
@@ -210,7 +210,9 @@ def _value(column: LedgerColumn, text: str) -> Any:
 
 
 def _not_stopped(connection: sqlite3.Connection, tag: str) -> None:
-    """A stop belongs to the ski: a pair taken out and in again would come without it."""
+    """Refuse where the pair is stopped. A stop belongs to the ski: withdrawn and entered again it would be
+    lost.
+    """
     rows = connection.execute("SELECT 1 FROM standing WHERE tag = ?", (tag,)).fetchone()
     stops = stops_of(facts_of(connection, tag)) if rows else ()
     if stops:

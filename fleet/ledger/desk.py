@@ -1,4 +1,4 @@
-"""One human action at a desk: who acts, when it is entered, and when it is said to have happened."""
+"""A desk: one human action with its person, its time of entry, and its stated time."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ class Desk:
 
     @property
     def before_first_entry(self) -> timedelta:
-        """How long before the ledger's first entry it is said to have happened; zero if after it."""
+        """The time by which the stated moment lies before the ledger's first entry; zero if after it."""
         first = self.connection.execute("SELECT recorded_at_utc FROM entries WHERE seq = 1").fetchone()[0]
         return max(parse_utc(first) - self.at, timedelta())
 
@@ -59,12 +59,12 @@ class Desk:
 
     @property
     def at(self) -> datetime:
-        """When it happened."""
+        """The moment when it happened."""
         return self.stated or self.now
 
     @property
     def moment(self) -> str:
-        """When it happened, as UTC text."""
+        """The moment when it happened, as UTC text."""
         return utc_text(self.at)
 
     @property

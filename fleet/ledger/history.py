@@ -1,4 +1,4 @@
-"""The ledger as it stood, and everything ever entered about one pair.
+"""The ledger as it stood at some entry, and every entry about one pair.
 
 "As of a day" means: as the shop *knew* it at the end of that day. What was entered later about an
 earlier time is not in that picture, and is listed beside it.
@@ -39,7 +39,7 @@ class NotedEntry:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PairHistory:
-    """A pair as it stood at ``head``, and what led there, oldest first.
+    """A pair as it stood at ``head``, and the entries about it, oldest first.
 
     ``later`` holds entries made after that about a time before it; empty for the newest head. ``stop_why``:
     what was stopped at the bench and not ended by then, with the reason that its entry's note gives.
@@ -58,12 +58,12 @@ class PairHistory:
 
 
 def end_of_day(day: date, zone: str) -> datetime:
-    """The first moment of the next day by the shop's calendar (aware)."""
+    """Return the first moment of the next day by the shop's calendar (aware)."""
     return datetime.combine(day + timedelta(days=1), time(), ZoneInfo(zone))
 
 
 def head_before(connection: sqlite3.Connection, moment: datetime) -> Head:
-    """The newest entry that was *recorded* before a moment. Refused where there is none.
+    """Return the newest entry *recorded* before a moment. Raises Refused where there is none.
 
     Clocks are set back now and then, so a day may begin more than once: the stretches of entries of one
     day each are looked at from the newest on, and only within the moment's own day every entry.
@@ -84,7 +84,7 @@ def head_before(connection: sqlite3.Connection, moment: datetime) -> Head:
 
 
 def head_at(connection: sqlite3.Connection, seq: int) -> Head:
-    """The head as it was when entry ``seq`` was the newest. Refused where there is no such entry."""
+    """Return the head when entry ``seq`` was the newest. Raises Refused where there is no such entry."""
     row = connection.execute("SELECT seq, hash FROM entries WHERE seq = ?", (seq,)).fetchone()
     if row is None:
         raise Refused(f"there is no entry {seq} in this ledger")
@@ -93,7 +93,7 @@ def head_at(connection: sqlite3.Connection, seq: int) -> Head:
 
 @contextmanager
 def state_at(ledger: Ledger, head: Head) -> Iterator[sqlite3.Connection]:
-    """The state tables as they stood at a head: the file's own for the newest, else made in memory."""
+    """Yield the state tables at a head: the file's own for the newest, else made in memory."""
     if head == ledger.head:
         with ledger.reading() as connection:
             yield connection
@@ -104,7 +104,9 @@ def state_at(ledger: Ledger, head: Head) -> Iterator[sqlite3.Connection]:
 
 @contextmanager
 def _state_of_pair(ledger: Ledger, tag: str, head: Head) -> Iterator[sqlite3.Connection]:
-    """As `state_at`, right for this pair and its bindings only, and without reading every entry."""
+    """Yield tables like `state_at`, right for this pair and its bindings only, without reading every
+    entry.
+    """
     if head == ledger.head:
         with ledger.reading() as connection:
             yield connection
@@ -114,7 +116,7 @@ def _state_of_pair(ledger: Ledger, tag: str, head: Head) -> Iterator[sqlite3.Con
 
 
 def pair_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> PairHistory:
-    """Everything about one pair, today or as the shop knew it at the end of a day.
+    """Return everything about one pair, today or as the shop knew it at the end of a day.
 
     Raises Refused where the pair was not in the ledger (yet).
     """
@@ -149,9 +151,11 @@ def pair_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> Pair
 
 
 def entries_about(connection: sqlite3.Connection, tag: str) -> Iterator[NotedEntry]:
-    """Every entry that names the pair, its holes or orders, or a binding ever on it, and every entry about
-    one of those: a withdrawal, a remark, a blanked note, and what was said of these in turn. And how each
-    order ended that was to take a binding off the pair: until then it may not go out.
+    """Yield every entry about the pair, in order.
+
+    These are the entries that name the pair, its holes or orders, or a binding ever on it, and those about
+    one of these: a withdrawal, a remark, a blanked note, and remarks on them in turn. An order that was to
+    take a binding off the pair is included with its end: until then the pair may not go out.
     """
     found = _entries_naming(connection, {tag})
     found |= _entries_naming(
@@ -185,7 +189,7 @@ def _one(connection: sqlite3.Connection, seq: int) -> NotedEntry:
 
 
 def _bindings_of(body: Any, tag: str) -> Iterator[str]:
-    """Ids of bindings that an entry put on the pair, or took from it."""
+    """Yield ids of bindings that an entry put on the pair, or took from it."""
     if body.get("on_pair") == tag or tag in (body.get("changes") or {}).get("on_pair", ()):
         yield body["binding_id"]
     for row in body.get("bindings") or ():

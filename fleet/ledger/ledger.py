@@ -1,4 +1,4 @@
-"""The one door to the ledger file: create, open, read, append. One transaction per human action.
+"""The ledger file: create, open, read, append. One transaction per human action.
 
 Plain ``sqlite3`` on purpose: the counter's path must open at once, and appends need `BEGIN IMMEDIATE`
 (a plain `BEGIN` lets two writers read the same head; one of them then loses its entry).
@@ -59,7 +59,7 @@ class Ledger:
         now: datetime,
         first: Callable[[Transaction], object] | None = None,
     ) -> Self:
-        """A new ledger with its first entry. Refuses a path where something stands already.
+        """Make a new ledger with its first entry. Refuses a path where something is already.
 
         ``first`` enters more in the same transaction (a first import): if it raises, no file appears.
         The file is made beside its place and then linked into it, so that nobody ever sees half of it.
@@ -77,7 +77,7 @@ class Ledger:
 
     @classmethod
     def open(cls, path: Path, *, say: Callable[[str], object] | None = None) -> Self:
-        """Open what must be a ledger, looked at in the quick form (`fleet.checks.quick`).
+        """Open a ledger after its quick check (`fleet.checks.quick`).
 
         A ledger of an older layout is brought up first, which ``say`` hears; one that may not be written
         is brought up in memory, for reading. Raises LedgerFault with one sentence for anything else; a
@@ -122,13 +122,15 @@ class Ledger:
 
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:
-        """One moment of the ledger for several reads; other counters' entries come after it."""
+        """Yield one moment of the ledger for several reads; other counters' entries come after it."""
         with in_words(self.path), reading(self.connection):
             yield self.connection
 
     @contextmanager
     def transaction(self, *, by: str, now: datetime) -> Iterator[Transaction]:
-        """One human action: all of its entries or none. ``now`` is the caller's clock, aware."""
+        """Yield one human action: all of its entries are kept, or none. ``now`` is the caller's clock,
+        aware.
+        """
         try:
             self.connection.execute("BEGIN IMMEDIATE")
             yield Transaction(self.connection, by=by, now=now, zone=self.zone)
@@ -141,7 +143,7 @@ class Ledger:
             raise
 
     def entries(self, *, after: int = 0, until: int | None = None) -> Iterator[Entry]:
-        """Entries in order, from ``after + 1`` to ``until`` (the newest if None)."""
+        """Yield entries in order, from ``after + 1`` to ``until`` (the newest if None)."""
         with in_words(self.path):
             yield from read_entries(self.connection, after=after, until=until)
 
@@ -149,7 +151,7 @@ class Ledger:
 def read_entries(
     connection: sqlite3.Connection, *, after: int = 0, until: int | None = None
 ) -> Iterator[Entry]:
-    """Entries of a connection in order, from ``after + 1`` to ``until`` (the newest if None)."""
+    """Yield entries of a connection in order, from ``after + 1`` to ``until`` (the newest if None)."""
     top = until if until is not None else _NEWEST
     query = f"SELECT {_COLUMNS} FROM entries WHERE seq > ? AND seq <= ? ORDER BY seq"
     for row in connection.execute(query, (after, top)):
@@ -159,7 +161,9 @@ def read_entries(
 def named_entries(
     connection: sqlite3.Connection, name: str, *, until: int | None = None
 ) -> Iterator[tuple[Entry, str | None, int | None]]:
-    """Entries that name a pair or a binding, in order, each with its note's text and who blanked it."""
+    """Yield entries that name a pair or binding, in order, each with its note and the entry that blanked
+    it.
+    """
     query = (
         f"SELECT {_COLUMNS}, text, redacted_by FROM naming JOIN entries ON entries.seq = naming.entry"
         " LEFT JOIN notes USING (seq) WHERE name = ? AND entry <= ? ORDER BY entry"
@@ -173,7 +177,7 @@ _COLUMNS: Final = "seq, recorded_at_utc, stated_at_utc, zone, by, what, body, no
 
 
 def _entry(row: tuple[Any, ...]) -> Entry:
-    """The entry in the first ten columns of a row."""
+    """Return the entry in the first ten columns of a row."""
     return Entry(
         seq=row[0],
         recorded_at_utc=row[1],
@@ -189,7 +193,7 @@ def _entry(row: tuple[Any, ...]) -> Entry:
 
 
 def checked_zone(zone: str) -> ZoneInfo:
-    """The zone, or BadInput with an example."""
+    """Return the zone. Raises BadInput with an example."""
     try:
         return ZoneInfo(zone)
     except (ZoneInfoNotFoundError, ValueError, OSError) as fault:

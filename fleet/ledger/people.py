@@ -17,7 +17,7 @@ from fleet.tables.snapshot import read_policy, read_staff
 
 
 def list_person(desk: Desk, name: str, *, role: str, until: date) -> Staff:
-    """List a person of that name, or change role or date from now on; signed by one who may."""
+    """Enter a person of that name, or a new role or date from now on. Signed by somebody who may."""
     try:
         clean = checked_name(name)
     except ValueError as fault:

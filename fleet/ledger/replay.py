@@ -1,4 +1,4 @@
-"""The fleet as it was: entries up to one replayed into an empty state, in memory."""
+"""The fleet as it was: entries up to one of them, replayed into an empty state in memory."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ _PASSING: Final = frozenset(what for what, kind in KINDS.items() if kind.REPLAY 
 
 
 def state_at(ledger: Ledger, entry: int) -> sqlite3.Connection:
-    """The state tables as of entry ``entry``, with its number and hash as the head.
+    """Return the state tables as of entry ``entry``, with its number and hash as the head.
 
     Raises BadInput for an entry that is not there.
     """
@@ -39,7 +39,7 @@ def state_at(ledger: Ledger, entry: int) -> sqlite3.Connection:
 
 
 def pair_state_at(ledger: Ledger, tag: str, head: Head) -> sqlite3.Connection:
-    """What `state_at` says of ONE pair and its bindings, from the entries that concern them.
+    """Return the state of ONE pair and its bindings as `state_at` does, from the entries that concern them.
 
     Other rows of these tables are not what they were: other pairs come in only as far as bindings and
     orders went from one to the other. If the entries found so do not follow from each other, all are read.
@@ -55,7 +55,7 @@ def pair_state_at(ledger: Ledger, tag: str, head: Head) -> sqlite3.Connection:
 
 
 def entries_concerning(ledger: Ledger, tag: str, *, until: int) -> list[Entry]:
-    """The pair's own entries, and those that shape whatever a binding or an order joined it with."""
+    """Return the pair's own entries, and those of other things that a binding or an order joined it with."""
     found: dict[int, Entry] = {}
     known, open_names = {tag}, [tag]
     while open_names:
@@ -71,6 +71,6 @@ def entries_concerning(ledger: Ledger, tag: str, *, until: int) -> list[Entry]:
 
 
 def fleet_at(ledger: Ledger, entry: int) -> Fleet:
-    """The fleet as of entry ``entry``."""
+    """Return the fleet as of entry ``entry``."""
     with closing(state_at(ledger, entry)) as state:
         return read_fleet(state)

@@ -1,4 +1,4 @@
-"""Whose signature counts. A name is a claim, not a proof; but it must be on the list and in date."""
+"""The rules for a signature. A name is a claim, not a proof; but it must be on the list and in date."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from fleet.tables.snapshot import read_staff
 
 
 def signer(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
-    """The person of the staff list who signs, or Refused.
+    """Return the person of the staff list who signs. Raises Refused.
 
     ``days``: the day it is said to have happened and the day it is entered; the signature must count on
     each. Counter staff hand out, take back and set bindings; they do not sign.
@@ -23,28 +23,28 @@ def signer(connection: sqlite3.Connection, name: str, *, days: Collection[date],
 
 
 def any_listed(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
-    """As `signer`, but any person of the staff list, counter staff included."""
+    """Return a signer who may be any person of the staff list, counter staff included."""
     staff = read_staff(connection)
     return _in_date(_on_the_list(staff, name, list(staff), what=what), days, what=what)
 
 
 def manager(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
-    """As `signer`, but only a manager."""
+    """Return a signer who must be a manager."""
     return _in_role(read_staff(connection), name, (Role.MANAGER,), days=days, what=what)
 
 
 def head_technician(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
-    """As `signer`, but only a head technician."""
+    """Return a signer who must be a head technician."""
     return _in_role(read_staff(connection), name, (Role.HEAD_TECHNICIAN,), days=days, what=what)
 
 
 def head(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
-    """As `signer`, but only a head technician or a manager: what holds for the whole shop."""
+    """Return a signer who must be a head technician or a manager, for matters of the whole shop."""
     return check_head(read_staff(connection), name, days=days, what=what)
 
 
 def check_head(staff: Mapping[str, Staff], name: str, *, days: Collection[date], what: str) -> Staff:
-    """As `head`, by a staff list at hand."""
+    """Return a signer as `head` does, by a staff list at hand."""
     return _in_role(staff, name, HEADS, days=days, what=what)
 
 
@@ -106,13 +106,13 @@ def not_the_worker(name: str, workers: Collection[str], *, tag: str) -> None:
 
 
 def not_who_cleared(name: str, cleared_by: Collection[str], *, tag: str) -> None:
-    """Refuse the pass of the one who lifted the hold of a moved screw before it."""
+    """Refuse a pass by the person who lifted the hold of a moved screw before it."""
     if _is_one_of(name, cleared_by):
         raise Refused(f"{name} cleared the hold of {tag} and cannot pass it too", cure=_LOOKS)
 
 
 def not_the_finder(name: str, finders: Collection[str], *, tag: str) -> None:
-    """Refuse that who found a moved screw alone says it was none."""
+    """Refuse a clearing by the person who found the moved screw: a second person must lift that hold."""
     if _is_one_of(name, finders):
         raise Refused(
             f"{name} found the moved screw of {tag} and cannot clear it too",

@@ -1,4 +1,4 @@
-"""One human action under way: its entries, and the state that follows from each."""
+"""A transaction: the entries of one human action, and the state that follows from each."""
 
 from __future__ import annotations
 
@@ -28,11 +28,11 @@ from fleet.events.event import Event
 from fleet.tables.connection import LedgerConnection
 
 CLOCK_SLACK: Final = timedelta(minutes=2)
-"""How far a stated time may lie ahead of the clock: two counters' clocks are never quite alike."""
+"""The time by which a stated time may be ahead of the clock: two counters' clocks are never quite alike."""
 
 
 class Transaction:
-    """Entries appended so far stand or fall together; `Ledger.transaction` makes and closes it."""
+    """Entries that are kept together or not at all; `Ledger.transaction` makes and closes it."""
 
     def __init__(self, connection: LedgerConnection, *, by: str, now: datetime, zone: str) -> None:
         self._connection = connection
@@ -50,7 +50,7 @@ class Transaction:
 
     @property
     def connection(self) -> sqlite3.Connection:
-        """For reading inside the transaction (rules look at state before they append)."""
+        """The connection, for reading inside the transaction (rules look at state before they append)."""
         return self._connection
 
     @overload
@@ -144,7 +144,7 @@ class Transaction:
         return Entry(body=json.loads(body_json), hash=digest, **said), body_json, salt
 
     def _as_listed(self, name: str) -> str:
-        """The name as the staff list spells it, so that one person has one name in the ledger."""
+        """Return the name as the staff list spells it, so that one person has one name in the ledger."""
         key = name_key(name)
         rows = self._connection.execute("SELECT name FROM staff ORDER BY entry DESC")
         return next((checked_name(row[0]) for row in rows if name_key(row[0]) == key), name)

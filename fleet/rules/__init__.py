@@ -1,1 +1,1 @@
-"""Who may go out, what must be looked at, what is held: the shop's day as rules over the facts."""
+"""The rules of the shop's day over the facts: going out, rechecks, holds."""

@@ -1,4 +1,4 @@
-"""Mounts that today's policy would not allow: flagged for a person to decide, never failed silently."""
+"""Mounts that today's policy would not allow, flagged for a person to decide."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from fleet.tables.snapshot import Fleet
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BelowRule:
-    """One thing about one pair: what is, and which policy asks for something else."""
+    """One finding about one pair: the fact, and the policy that asks for something else."""
 
     tag: str
     policy: str
@@ -24,7 +24,7 @@ class BelowRule:
 
 
 def mounts_below_rule(fleet: Fleet) -> tuple[BelowRule, ...]:
-    """Every current mount that the policy in force would not allow, by tag and policy."""
+    """Return every current mount that the policy in force would not allow, by tag and policy."""
     found = [
         flag
         for pair in fleet.pairs.values()
@@ -69,7 +69,7 @@ def _flags(pair: Pair, mount: Mount, bindings: dict[Side, Binding], policy: Poli
 
 
 def _near(holes: tuple[Hole, ...], spacing: int) -> Iterator[str]:
-    """Screwed holes that stand nearer to an old hole than the spacing."""
+    """Yield screwed holes that are nearer to an old hole than the spacing."""
     for screw in (hole for hole in holes if hole.state is HoleState.SCREWED):
         for old in (hole for hole in holes if hole.state is not HoleState.SCREWED):
             said = nearer_text(screw.x_um - old.x_um, screw.y_um - old.y_um, spacing, old.hole_id)
@@ -78,7 +78,7 @@ def _near(holes: tuple[Hole, ...], spacing: int) -> Iterator[str]:
 
 
 def nearer_text(along_um: int, across_um: int, asked_um: int, other: str) -> str | None:
-    """How a hole that is too near to another is told; None where it is not."""
+    """Return the words for a hole that is too near to another; None where it is not."""
     if not too_near(along_um, across_um, asked_um):
         return None
     distance, asked = isqrt(along_um**2 + across_um**2), half_mm_text(asked_um)
@@ -89,7 +89,7 @@ def nearer_text(along_um: int, across_um: int, asked_um: int, other: str) -> str
 
 
 def over_text(distance_um: int, allowed_um: int) -> str:
-    """A distance beyond what is allowed, in words that rounding does not make small enough."""
+    """Return a distance beyond the allowed one in words that rounding does not make small enough."""
     if to_half_mm(distance_um) <= allowed_um:
         return f"just over {half_mm_text(allowed_um)} mm"
     return f"{half_mm_text(distance_um)} mm"

@@ -1,4 +1,4 @@
-"""Who may go out. Every reason against it at once, in words; no switch turns any of them off."""
+"""The rule for going out: every reason against a pair at once, in words. No switch turns one off."""
 
 from __future__ import annotations
 
@@ -31,9 +31,9 @@ _SET_IT: Final = "set it, boot in, and type the same with --set"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
-    """What there is to know about one pair at the door.
+    """The facts about one pair at the door.
 
-    ``doubled``: the bindings of each ski that carries more than one; which of them is on, nobody knows.
+    ``doubled``: the bindings of each ski with more than one on record; nobody knows which of them is on.
     """
 
     standing: Standing
@@ -49,7 +49,7 @@ class Case:
 def reasons_against(
     case: Case, *, at: datetime, zone: str, policy: Policy, recalls: Collection[Recall]
 ) -> tuple[str, ...]:
-    """Every reason why the pair may not go out at that moment; () means it may."""
+    """Return every reason why the pair may not go out at that moment; () means it may."""
     standing = case.standing
     reasons: list[str] = []
     if standing.place not in (Place.READY, Place.BACK):
@@ -93,7 +93,7 @@ def _pass_reasons(standing: Standing, *, at: datetime, zone: str) -> list[str]:
 
 
 def cure_reasons(standing: Standing, *, at: datetime, zone: str, policy: Policy) -> list[str]:
-    """Why what was glued or filled has not cured at that time, in words; [] if it has."""
+    """Return the reasons, in words, why glue or filler has not cured at that time; [] if it has."""
     reasons = []
     for adhesive in standing.glued_with:
         hours = policy.cure_hours(adhesive)
@@ -111,7 +111,9 @@ def cure_reasons(standing: Standing, *, at: datetime, zone: str, policy: Policy)
 
 
 def cured_at(connection: sqlite3.Connection, tag: str) -> datetime | None:
-    """When everything glued or filled in the pair's holes has cured; None where a cure time is not set."""
+    """Return the time when everything glued or filled in the pair's holes has cured; None where a cure time
+    is not set.
+    """
     standing = read_standing(connection, tag)
     hours = [read_policy(connection).cure_hours(adhesive) for adhesive in standing.glued_with]
     known = [each for each in hours if each is not None]
@@ -132,7 +134,7 @@ def _recall_reasons(recall: Recall, bindings: Mapping[Side, Binding]) -> list[st
 
 
 def read_case(connection: sqlite3.Connection, tag: str) -> Case:
-    """All of it for one pair, from the state tables. Refused where there is no such pair."""
+    """Return all facts about one pair, from the state tables. Raises Refused where there is no such pair."""
     standing = read_standing(connection, tag)
     kind, length_mm = connection.execute("SELECT kind, length_mm FROM pair WHERE tag = ?", (tag,)).fetchone()
     bindings = read_bindings(connection, tag).values()
@@ -154,7 +156,7 @@ def read_case(connection: sqlite3.Connection, tag: str) -> Case:
 
 
 def read_current_mount(connection: sqlite3.Connection, tag: str) -> Mount | None:
-    """The newest mount that was not removed."""
+    """Return the newest mount that was not removed."""
     row = connection.execute(
         "SELECT pattern, bsl_um, offset_um, mounted_on, drilled, slides, entry FROM mount"
         " WHERE tag = ? AND removed_on IS NULL ORDER BY mount_id DESC LIMIT 1",
@@ -174,13 +176,13 @@ def read_current_mount(connection: sqlite3.Connection, tag: str) -> Mount | None
 
 
 def read_pattern(connection: sqlite3.Connection, name: str) -> Pattern | None:
-    """The pattern of that name, if the shop has recorded it."""
+    """Return the pattern of that name; None if the shop has not recorded it."""
     row = connection.execute("SELECT body FROM pattern WHERE name = ?", (name,)).fetchone()
     return pattern_from_body(json.loads(row[0])) if row else None
 
 
 def read_boot(connection: sqlite3.Connection, tag: str) -> Boot:
-    """The boot, or Refused with the nearest tag."""
+    """Return the boot. Raises Refused with the nearest tag."""
     boot = read_boots(connection, tag).get(tag)
     if boot is None:
         near = nearest(tag, read_boots(connection))
@@ -193,7 +195,7 @@ def read_boot(connection: sqlite3.Connection, tag: str) -> Boot:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answer:
-    """Whether one pair may go out with that boot. ``fit`` is None where no boot was named.
+    """The answer for one pair and that boot. ``fit`` is None where no boot was named.
 
     ``step``: what the shop does next about the reasons, "" where that is no matter of routine.
     ``only_set``: the one thing against it is that its binding is to be set for the boot.
@@ -206,7 +208,7 @@ class Answer:
 
 
 class Door:
-    """The door at one moment: policy, recalls and the boot are read once, pairs are asked one by one.
+    """The check at the door at one moment: policy, recalls and boot are read once, pairs asked one by one.
 
     ``set_now``: somebody says that the binding of the pair has been set for this boot, boot in.
     """
@@ -230,7 +232,7 @@ class Door:
         self._fits = read_fits(connection, self._boot.sole_type) if self._boot else ()
 
     def ask(self, tag: str) -> Answer:
-        """Every reason against this pair going out now, the boot's included."""
+        """Return every reason against this pair going out now, the boot's included."""
         case = read_case(self._connection, tag)
         reasons = reasons_against(
             case, at=self._at, zone=self._zone, policy=self._policy, recalls=self._recalls
@@ -255,11 +257,11 @@ class Door:
 
     @property
     def sole_um(self) -> int | None:
-        """The sole length of the boot, if there is one and it is known."""
+        """The sole length of the boot, µm; None without a boot or where it is not known."""
         return self._boot.bsl_um if self._boot else None
 
     def instead_of(self, tag: str, *, leave_out: Collection[str] = ()) -> tuple[str, ...]:
-        """Ready pairs of the same kind and about that length that may go out, nearest in length first."""
+        """Return ready pairs of that kind and about that length that may go out, nearest in length first."""
         kind, length_mm = self._connection.execute(
             "SELECT kind, length_mm FROM pair WHERE tag = ?", (tag,)
         ).fetchone()

@@ -1,4 +1,4 @@
-"""The counter: out, back, later, missing, sent, sold; and a slip of the scanner undone.
+"""The counter: out, back, later, missing, in transit, sold, and undoing a slip of the scanner.
 
 Each function is one human action inside a transaction the caller holds: it looks, refuses or appends.
 """
@@ -28,7 +28,7 @@ FIT_NOT_CHECKED = "fit not checked"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Done:
-    """What happened to one pair, for the line on the screen. ``entry`` is its number in the ledger."""
+    """The result for one pair, for a line on the screen. ``entry`` is its number in the ledger."""
 
     tag: str
     place: Place
@@ -139,7 +139,7 @@ def _back_words(before: Standing, after: Standing) -> str:
 
 
 def keep_longer(desk: Desk, tag: str, *, until: date) -> Done:
-    """The renter keeps it: another due day."""
+    """Enter another due day: the renter keeps the pair longer."""
     standing = read_standing(desk.connection, tag)
     if standing.place is not Place.OUT:
         raise Refused(f"{tag} is {standing.place.value}, not out", cure="check the tag")
@@ -150,7 +150,7 @@ def keep_longer(desk: Desk, tag: str, *, until: date) -> Done:
 
 
 def undo(desk: Desk, tag: str) -> Done:
-    """Take the pair's newest out or back back, as a new entry, while it is still a slip of the scanner."""
+    """Undo the pair's newest out or back by a new entry, while it still counts as a slip of the scanner."""
     standing = read_standing(desk.connection, tag)
     if not standing.undo_entry:
         raise Refused(
@@ -176,7 +176,7 @@ def undo(desk: Desk, tag: str) -> Done:
 
 
 def newest_scan(desk: Desk) -> str:
-    """The tag of this person's newest out or back that can still be undone."""
+    """Return the tag of this person's newest out or back that can still be undone."""
     key = name_key(desk.by)
     for tag, by in desk.connection.execute(
         "SELECT tag, entries.by FROM standing JOIN entries ON entries.seq = standing.undo_entry"
@@ -197,7 +197,9 @@ _MOVES = {
 
 
 def move(desk: Desk, tag: str, *, to: str, reason: str) -> Done:
-    """Missing, in transit, retired, sold; or ``shop``: found or arrived. Selling and retiring are signed."""
+    """Enter missing, in transit, retired or sold; or ``shop``: found or arrived. Selling and retiring are
+    signed.
+    """
     if to not in _MOVES:
         raise BadInput(f"a pair is not moved to {to!r} by hand", cure=f"one of: {', '.join(_MOVES)}")
     standing = read_standing(desk.connection, tag)

@@ -1,4 +1,4 @@
-"""The end of a day at the counter: out - back - later - missing = 0, or the evening stays open."""
+"""The end of a day at the counter. It closes only if out - back - later - missing is 0."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ _SHOWN = 12
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Evening:
-    """The day's pairs, each in exactly one of these. ``unanswered`` are out, not due later, not missing."""
+    """The day's pairs, each in exactly one group. ``unanswered``: out, not due later, not missing."""
 
     day: date
     back: tuple[str, ...]
@@ -30,17 +30,17 @@ class Evening:
 
     @property
     def out(self) -> int:
-        """Pairs that were out at some time of the day."""
+        """The pairs that were out at some time of the day."""
         return len(self.back) + len(self.later) + len(self.missing) + len(self.unanswered)
 
     @property
     def left(self) -> int:
-        """Out - back - later - missing; 0 closes the evening."""
+        """The number out - back - later - missing; 0 closes the evening."""
         return self.out - len(self.back) - len(self.later) - len(self.missing)
 
 
 def read_evening(connection: sqlite3.Connection, *, day: date, zone: str) -> Evening:
-    """Every pair that was out on that day of the shop's calendar, and what became of it."""
+    """Return every pair that was out on that day of the shop's calendar, by its present group."""
     midnight = datetime.combine(day, time.min, ZoneInfo(zone))
     start, end = utc_text(midnight), utc_text(_next_midnight(midnight))
     found: dict[str, list[str]] = {"back": [], "later": [], "missing": [], "unanswered": []}
@@ -54,7 +54,7 @@ def read_evening(connection: sqlite3.Connection, *, day: date, zone: str) -> Eve
 
 
 def _next_midnight(midnight: datetime) -> datetime:
-    """By the wall clock: a day of the clock change has 23 or 25 hours."""
+    """Return the next midnight by the wall clock: a day of the clock change has 23 or 25 hours."""
     return datetime.combine(midnight.date() + timedelta(days=1), time.min, midnight.tzinfo)
 
 

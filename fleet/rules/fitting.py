@@ -1,4 +1,4 @@
-"""Does this boot stand in the binding as it is mounted and set now? Soles, sole lengths, travel; no tools."""
+"""The fit of a boot in the binding as it is mounted and set now: soles, sole lengths, travel. No tools."""
 
 from __future__ import annotations
 
@@ -21,12 +21,12 @@ class FitAnswer:
 
     @property
     def fits(self) -> bool:
-        """Whether the boot may go out with the pair."""
+        """True if the boot may go out with the pair."""
         return not self.reasons
 
 
 def centre_window(mount: Mount, pattern: Pattern, bsl_um: int) -> tuple[int, int] | None:
-    """The closed interval of boot centre offsets u (micrometres) the mounted pieces can hold, or None.
+    """Return the closed interval of boot centre offsets u (µm) that the mounted pieces can hold, or None.
 
     Each piece stands with its listed end at its reference; its travel lets the sole's end lie from
     ``-travel_back`` to ``+travel_forward`` of there. A mount whose pieces were never recorded is taken
@@ -53,7 +53,8 @@ def boot_fits(
     fits: Collection[Fit],
     policy: Policy,
 ) -> FitAnswer:
-    """Sole type declared by both makers, and a sole length the mounted pieces hold near the mark.
+    """Return the fit: sole type declared by both makers, sole length held by the mounted pieces near the
+    mark.
 
     Whether the binding stands at that sole is asked of ``setting``, never of the mount: between two
     boots the counter sets it, and no work order knows of that.

@@ -1,4 +1,4 @@
-"""Hold, repair, quarantine: how a pair is stopped, and who may let it go again."""
+"""Hold, repair, quarantine: the ways to stop a pair, and the people who may let it go again."""
 
 from __future__ import annotations
 
@@ -24,7 +24,10 @@ from fleet.rules.moves import Move, check_move
 
 
 def _named(text: str, what: str) -> str:
-    """Not blank; no more is asked, so that nobody leaves a ski unstopped for want of words."""
+    """Return the reason, which must not be blank.
+
+    No more is asked, so that nobody leaves a ski unstopped for want of words.
+    """
     if not text.strip():
         raise BadInput(f"{what} needs to be named", cure='add --why "what was seen"')
     return text.strip()
@@ -44,7 +47,7 @@ def hold(desk: Desk, tag: str, *, why: str) -> Done:
 
 
 def parse_side(text: str) -> Side:
-    """``A`` or ``B``, typed any way."""
+    """Return the side typed as ``A`` or ``B``, in any case."""
     try:
         return Side(text.strip().upper())
     except ValueError as fault:
@@ -52,7 +55,7 @@ def parse_side(text: str) -> Side:
 
 
 def parse_fault(text: str) -> SkiFault:
-    """``wet-core``, ``crack``, ``delamination``."""
+    """Return the fault typed as ``wet-core``, ``crack`` or ``delamination``."""
     try:
         return SkiFault(text.strip().lower().replace("-", " "))
     except ValueError as fault:
@@ -102,7 +105,7 @@ def clear_hold(desk: Desk, tag: str, *, why: str = "") -> Done:
 
 
 def begin_repair(desk: Desk, tag: str) -> Done:
-    """Onto the bench."""
+    """Put a held pair on the bench."""
     standing = read_standing(desk.connection, tag)
     check_move(Move.BEGIN_REPAIR, tag, standing.place)
     signer(desk.connection, desk.by, days=desk.signing_days, what="begin a repair")
@@ -110,7 +113,7 @@ def begin_repair(desk: Desk, tag: str) -> Done:
 
 
 def end_repair(desk: Desk, tag: str, *, did: str, glued_with: tuple[str, ...] = ()) -> Done:
-    """Repaired. Another person must look; the next two returns are looked at first."""
+    """Enter the end of a repair. Another person must look; the next two returns are looked at first."""
     did = in_words(did, "what was done", option="--did")
     standing = read_standing(desk.connection, tag)
     check_move(Move.END_REPAIR, tag, standing.place)
@@ -131,7 +134,7 @@ def quarantine(desk: Desk, tag: str, *, why: str) -> Done:
 
 
 def clear_quarantine(desk: Desk, tag: str, *, why: str) -> Done:
-    """Only a manager, with a reason; the pair needs a pass like any other."""
+    """Lift a quarantine. Only a manager may, with a reason; the pair needs a pass like any other."""
     reason = in_words(why, "the reason")
     standing = read_standing(desk.connection, tag)
     check_move(Move.CLEAR_QUARANTINE, tag, standing.place)

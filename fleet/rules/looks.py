@@ -1,4 +1,4 @@
-"""A look at a pair: what was found, piece by piece on both skis, and what comes of it.
+"""A look at a pair: the finding for each piece of both skis, and the state that follows.
 
 The recheck of the evening, the second check after work and the season prep sign-off are the same look.
 """
@@ -25,7 +25,7 @@ from fleet.rules.moves import Move, check_move
 
 
 class Found(StrEnum):
-    """What the hand felt at the screws of one piece."""
+    """The finding of a hand at the screws of one piece."""
 
     NOT_MOVED = "not moved"
     UNDER_AN_EIGHTH = "under an eighth"
@@ -36,12 +36,12 @@ class Found(StrEnum):
 
     @property
     def is_fault(self) -> bool:
-        """Any movement, and any screw that is not there."""
+        """True for any movement, and for any screw that is not there."""
         return self not in (Found.NOT_MOVED, Found.CANNOT_REACH)
 
 
 class LookKind(StrEnum):
-    """On which occasion."""
+    """The occasion of a look."""
 
     RECHECK = "recheck"
     SECOND_CHECK = "second check"
@@ -54,7 +54,7 @@ _WHEN_UNRECORDED: Final = (PieceName.TOE.value, PieceName.HEEL.value)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListUsed:
-    """The printed list in the hand: its id, the entry it was made at and its day."""
+    """The printed list that was used: its id, the entry it was made at, and its day."""
 
     list_id: str
     made_at_entry: int
@@ -62,7 +62,7 @@ class ListUsed:
 
     @classmethod
     def parse(cls, list_id: str) -> ListUsed:
-        """From the printed id, ``RC-20261125-1284``. BadInput for anything else."""
+        """Return the list of a printed id, ``RC-20261125-1284``. Raises BadInput for anything else."""
         parts = list_id.strip().upper().split("-")
         try:
             letters, day, entry = parts
@@ -80,19 +80,19 @@ class ListUsed:
 
 
 def list_id_for(day: date, entry: int) -> str:
-    """The number printed on a list: its day and the ledger entry it was made at."""
+    """Return the number printed on a list: its day and the ledger entry it was made at."""
     return f"RC-{day:%Y%m%d}-{entry}"
 
 
 def pieces_of(case: Case) -> tuple[str, ...]:
-    """The pieces to look at on each ski: the pattern's, or toe and heel where it is not recorded."""
+    """Return the pieces to look at on each ski: the pattern's, or toe and heel where it is not recorded."""
     return tuple(piece.name.value for piece in case.pattern.pieces) if case.pattern else _WHEN_UNRECORDED
 
 
 def parse_found(
     everywhere: str | None, single: tuple[str, ...], *, pieces: tuple[str, ...], tag: str
 ) -> dict[Side, dict[str, Found]]:
-    """What was typed, as a finding for each piece of each ski; what was not named was not seen.
+    """Return a typed text as a finding for each piece of each ski. A piece not named was not seen.
 
     ``everywhere`` holds for all pieces; each of ``single`` reads ``B heel=spins`` and wins over it.
     """

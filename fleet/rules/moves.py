@@ -1,4 +1,4 @@
-"""The one table of moves: what may be done to a pair, from which place, where it leads, and why.
+"""The one table of moves: each move of a pair, the places it starts from, the places it leads to, and why.
 
 The place a pair ends up in is worked out from the facts (`fleet.events.movement.place_of`); this table
 says which moves are allowed at all, and a test holds the two against each other.
@@ -17,7 +17,7 @@ P = Place
 
 
 class Move(StrEnum):
-    """What can be done to a pair."""
+    """The moves of a pair."""
 
     OUT = "go out"
     BACK = "come back"
@@ -42,7 +42,7 @@ class Move(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Allowed:
-    """One line of the table. ``to`` lists every place the facts may lead to; () means it stays."""
+    """One row of the table. ``to`` lists every place that the facts may lead to; () means it stays."""
 
     move: Move
     frm: tuple[Place, ...]
@@ -154,7 +154,7 @@ _BY_MOVE: Final = {line.move: line for line in MOVES}
 
 
 def check_move(move: Move, tag: str, place: Place, *, detail: str = "") -> None:
-    """Refuse the move unless the table allows it from there. ``detail`` tells more about the place."""
+    """Refuse the move unless the table allows it from there. ``detail`` says more about the place."""
     line = _BY_MOVE[move]
     if place not in line.frm:
         raise Refused(
@@ -164,7 +164,7 @@ def check_move(move: Move, tag: str, place: Place, *, detail: str = "") -> None:
 
 
 def place_words(place: Place) -> str:
-    """The place as a sentence says it."""
+    """Return the place as a sentence says it."""
     return {
         P.HOLD: "on hold",
         P.SECOND_CHECK: "waiting for its second check",

@@ -1,4 +1,4 @@
-"""What the shop does next about a pair that may not go out: one step, in words, with its command."""
+"""The next step for a pair that may not go out: one step in words, with its command."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ _BY_PLACE: Final = {
 
 
 def next_step(standing: Standing, *, open_order: str | None) -> str:
-    """The nearest step back to the rack, "" where none is a matter of routine.
+    """Return the nearest step back to the rack, "" where there is no routine step.
 
     A step is no promise: after it the door asks everything anew.
     """

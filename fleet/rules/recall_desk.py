@@ -1,4 +1,4 @@
-"""Recalls at the desk: opened, closed, and who is reached now."""
+"""Recalls: opened, closed, and the bindings that they reach now."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def open_recall(desk: Desk, recall: Recall) -> list[Reached]:
 
 
 def _check_named(connection: sqlite3.Connection, recall: Recall) -> None:
-    """BadInput where the recall names what no binding here has: a slip of the pen reaches nothing, quietly.
+    """Raise BadInput where the recall names what no binding here has: a slip of the pen would reach nothing.
 
     To reach more than is named is on the careful side: every cure offers to leave the wrong part out.
     """
@@ -113,7 +113,9 @@ def close_recall(desk: Desk, name: str, *, how: str) -> None:
 
 
 def reached(connection: sqlite3.Connection, recall: Recall | None = None) -> list[Reached]:
-    """Every binding reached by that recall, or by any open one: out first, by due day, then the rest."""
+    """Return every binding reached by that recall, or by any open one: out first, by due day, then the
+    rest.
+    """
     recalls = (recall,) if recall is not None else read_recalls(connection)
     places = {
         row[0]: (row[1], row[2]) for row in connection.execute("SELECT tag, place, out_due FROM standing")

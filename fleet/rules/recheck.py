@@ -1,4 +1,4 @@
-"""Today's recheck list: what came back and was not passed, worst first, each with its reasons.
+"""The recheck list of today: pairs that came back and were not passed, worst first, with reasons.
 
 The values stand here; `recheck_list` reads them from the ledger. Nothing heavy is imported, so that the
 list opens at once on the bench's old laptop.
@@ -34,7 +34,7 @@ class Group(StrEnum):
 
     @property
     def may_wait(self) -> bool:
-        """Whether a short evening may leave the pair for tomorrow (it stays unpassed until then)."""
+        """True if a short evening may leave the pair for tomorrow (it stays unpassed until then)."""
         return self is Group.ROUTINE
 
 
@@ -87,7 +87,7 @@ class RecheckRow:
 
     @property
     def stands(self) -> str:
-        """``stands at 305 mm``, or ``stands at: not known``."""
+        """The words ``stands at 305 mm``, or ``stands at: not known``."""
         return f"stands at{':' if self.setting.bsl_um is None else ''} {self.setting.words}"
 
 
@@ -113,16 +113,16 @@ class RecheckList:
 
     @property
     def minutes(self) -> int:
-        """What the whole list takes, minutes, rounded up."""
+        """The minutes that the whole list takes, rounded up."""
         return -(-sum(row.seconds for row in self.rows) // 60)
 
     @property
     def minutes_short(self) -> int:
-        """What may not wait takes, minutes, rounded up."""
+        """The minutes of the rows that may not wait, rounded up."""
         return -(-sum(row.seconds for row in self.rows if not row.group.may_wait) // 60)
 
     def count(self, group: Group) -> int:
-        """Pairs in that part of the list."""
+        """Return the number of pairs in that part of the list."""
         return sum(row.group is group for row in self.rows)
 
 
@@ -131,7 +131,7 @@ _MOST_WEIGHT = 100
 
 
 def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
-    """What came back and was not passed, as of the newest entry, worst first.
+    """Return the pairs that came back and were not passed, as of the newest entry, worst first.
 
     The order: the renter said so, loose last time, first returns after work, never passed, then by days
     out since the last pass; the longest out first, then the earliest return.
@@ -188,7 +188,7 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
 def _why(
     standing: Standing, *, first_returns: int, due_days: int, said: str, rate: str
 ) -> tuple[Group, int, tuple[str, ...], frozenset[tuple[Side, str]]]:
-    """The group, a weight within it, the reasons, and where to look first."""
+    """Return the group, a weight within it, the reasons, and the pieces to look at first."""
     reasons: list[str] = []
     marked: set[tuple[Side, str]] = set()
     weight = 0
@@ -224,7 +224,7 @@ def _why(
 
 
 class _PairFacts:
-    """What the rows show besides the standing, read in a few sweeps rather than pair by pair."""
+    """The facts shown in a row besides the standing, read in a few queries for all pairs."""
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         waiting = "(SELECT tag FROM standing WHERE place = 'back')"
@@ -260,16 +260,16 @@ class _PairFacts:
         self._rates = worse_patterns(connection)
 
     def note(self, entry: int) -> str:
-        """What the renter said, unless it was redacted."""
+        """Return the renter's words, unless they were redacted."""
         return self._notes.get(entry) or "(text removed)"
 
     def rate(self, tag: str) -> str:
-        """A remark where the pattern has moved more often than the fleet; else empty."""
+        """Return a remark where the pattern has moved more often than the fleet; else ""."""
         mount = self._mounts.get(tag)
         return (self._rates.get(mount.pattern) if mount else None) or ""
 
     def unread(self, standing: Standing, fault: Exception, seconds: int) -> RecheckRow:
-        """The row of a pair whose record ends in a fault: every screw of it is looked at."""
+        """Return the row of a pair whose record cannot be read: every screw of it is looked at."""
         model, kind, length_mm, rack = self._pairs.get(standing.tag, ("", "", 0, ""))
         why = f"its record cannot be read ({type(fault).__name__}: {fault}): look at every screw"
         return RecheckRow(
@@ -296,7 +296,7 @@ class _PairFacts:
         marked: frozenset[tuple[Side, str]],
         seconds: int,
     ) -> RecheckRow:
-        """One row of the list."""
+        """Return one row of the list."""
         model, kind, length_mm, rack = self._pairs[standing.tag]
         mount = self._mounts.get(standing.tag)
         pattern = self._patterns.get(mount.pattern) if mount else None
@@ -320,7 +320,7 @@ class _PairFacts:
 def screw_dots(
     mount: Mount | None, pattern: Pattern | None, marked: frozenset[tuple[Side, str]]
 ) -> dict[Side, tuple[ScrewDot, ...]]:
-    """Where the screws of the mounted pieces stand, from the mark; empty where that is not recorded."""
+    """Return the places of the mounted pieces' screws, from the mark; empty where not recorded."""
     if mount is None or pattern is None:
         return dict.fromkeys(Side, ())
     references = {slide.piece: slide.reference_um for slide in mount.slides}

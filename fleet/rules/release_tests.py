@@ -1,4 +1,4 @@
-"""Release tests as a person recorded them: ski, piece, device, result in their words. Never judged."""
+"""Release tests as a person recorded them: ski, piece, device, result in their own words. Never judged."""
 
 from __future__ import annotations
 

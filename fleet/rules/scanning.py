@@ -35,7 +35,7 @@ quit           end"""
 
 
 class Mode(StrEnum):
-    """What a bare tag means."""
+    """The meaning of a bare tag."""
 
     OUT = "out"
     BACK = "back"
@@ -66,7 +66,7 @@ class Counter:
 
     @property
     def prompt(self) -> str:
-        """Mode, paper time and waiting boot, so that nobody has to remember them."""
+        """The prompt: mode, paper time and waiting boot, so that nobody has to remember them."""
         parts = [self.mode.value.upper()]
         if self.paper_time is not None:
             parts.append(f"paper {self.paper_time.astimezone(ZoneInfo(self._zone)):%d %b %H:%M}")

@@ -1,4 +1,4 @@
-"""A sole measured again: the number that counts, and who else wears that shell."""
+"""A sole measured again: the length that counts from now on, and the other boots of its shell."""
 
 from __future__ import annotations
 
@@ -50,7 +50,9 @@ def measure_again(desk: Desk, tag: str, *, bsl_um: int, how: str) -> Remeasured:
 
 
 def cell_of(connection: sqlite3.Connection, boot: Boot) -> tuple[str, ...]:
-    """The other boots of its cell. Sizes x.0 and x.5 usually share a shell (common practice, no source)."""
+    """Return the other boots of its cell. Sizes x.0 and x.5 usually share a shell (common practice, no
+    source).
+    """
     rows = connection.execute(
         "SELECT tag, mondopoint_mm FROM boot WHERE model = ? AND season = ? AND tag <> ? ORDER BY tag",
         (boot.model, boot.season, boot.tag),

@@ -27,7 +27,7 @@ _HERE = frozenset(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stocktake:
-    """What a count says. ``unexpected``: scanned here, though the ledger has it elsewhere (tag, place)."""
+    """The result of a count. ``unexpected``: scanned here though the ledger has it elsewhere (tag, place)."""
 
     counted: int
     expected: int
@@ -38,12 +38,12 @@ class Stocktake:
 
     @property
     def agrees(self) -> bool:
-        """Whether shelf and ledger say the same."""
+        """True if shelf and ledger agree."""
         return not (self.not_seen or self.unexpected or self.unknown)
 
 
 def compare(connection: sqlite3.Connection, scanned: Iterable[str]) -> Stocktake:
-    """Scanned tags against the ledger: each pair that should be here, and each tag that was."""
+    """Compare scanned tags with the ledger: each pair that should be here, and each tag that was."""
     tags = [tag for tag in (line.strip() for line in scanned) if tag]
     times = Counter(tags)
     places = {

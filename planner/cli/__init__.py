@@ -1,1 +1,1 @@
-"""The command line: a thin door. A command opens, calls one function, and prints."""
+"""The command line. A command opens the ledger, calls one function, and prints."""

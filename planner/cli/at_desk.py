@@ -1,4 +1,4 @@
-"""A desk for one command: the ledger open, one transaction, the person and the times."""
+"""The desk of a command: an open ledger, one transaction, the person and the times."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 @contextmanager
 def at_desk(by: str | None, at: str | None) -> Iterator[Desk]:
-    """Everything entered inside is one action: all of it is kept, or nothing."""
+    """Yield a desk. Everything entered inside is one action: all of it is kept, or nothing."""
     from fleet.ledger.desk import Desk
 
     name, now = session.actor(by), session.now()
@@ -31,14 +31,14 @@ def at_desk(by: str | None, at: str | None) -> Iterator[Desk]:
 
 
 def parse_day(text: str | None, option: str) -> date | None:
-    """An ISO date of an option, or BadInput with an example."""
+    """Return the ISO date of an option. Raises BadInput with an example."""
     from fleet.base.days import typed_day
 
     return None if text is None else typed_day(text, option)
 
 
 def show(done: Sequence[Done], *, json: bool, later: bool = False) -> None:
-    """One line a pair, or the JSON object ``{"done": [...]}``."""
+    """Print one line a pair, or the JSON object ``{"done": [...]}``."""
     if json:
         session.emit_json(
             {

@@ -1,4 +1,4 @@
-"""`mountbook bench`: the bench weeks, planned, shown, and followed."""
+"""`mountbook bench`: plan the bench weeks, show them, follow them."""
 
 from __future__ import annotations
 

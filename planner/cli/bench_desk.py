@@ -1,4 +1,4 @@
-"""From the words of the command to files in a folder: reads the ledger, plans, judges, writes."""
+"""`bench plan` from its options to the files in the folder: reads the ledger, plans, judges, writes."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ from planner.plan.values import Plan
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
-    """What the command was asked, in its own words."""
+    """The options of `bench plan` as typed."""
 
     first: str
     last: str
@@ -55,7 +55,7 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Made:
-    """The answer: the content of bench.json, and the same for people."""
+    """The answer of `bench plan`: the content of bench.json, and lines for people."""
 
     data: dict[str, Any]
     lines: tuple[str, ...]
@@ -98,7 +98,7 @@ def plan_and_write(
 
 
 def bench_of(fleet: Fleet, wanted: Wanted, *, now: datetime) -> Bench:
-    """The bench as asked. What is past today is cut off. Raises BadInput or Refused with a cure."""
+    """Return the bench as asked, without what is past today. Raises BadInput or Refused with a cure."""
     hours = _hours(wanted)
     if len(hours) < 2:
         raise Refused(
@@ -132,7 +132,7 @@ def bench_of(fleet: Fleet, wanted: Wanted, *, now: datetime) -> Bench:
 
 
 def order_states(connection: sqlite3.Connection) -> dict[str, str]:
-    """The state of each order's newest revision."""
+    """Return the state of each order's newest revision."""
     return dict(connection.execute("SELECT number, state FROM work_order ORDER BY issued_entry").fetchall())
 
 
@@ -149,7 +149,7 @@ def _proposal(folder: Path | None) -> Plan | None:
 
 
 def _begun(jobs: Sequence[Job], begun: Sequence[str], now: datetime) -> tuple[Job, ...]:
-    """Jobs without the visits that are done already; a cure whose beginning nobody told counts from now."""
+    """Return the jobs without visits that are done. A cure whose beginning is not known counts from now."""
     done = _numbers(begun, "--begun", "WO-2611-0004=1")
     known = {job.number for job in jobs}
     for number in done:

@@ -1,4 +1,4 @@
-"""release-test and sole: what a person measured, entered."""
+"""`release-test` and `sole`: enter a person's measurement."""
 
 from __future__ import annotations
 

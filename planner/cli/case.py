@@ -1,4 +1,4 @@
-"""case: everything about one pair, for after an accident or a complaint."""
+"""`case`: everything about one pair, for use after an accident or a complaint."""
 
 from __future__ import annotations
 

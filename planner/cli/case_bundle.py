@@ -1,4 +1,4 @@
-"""Everything the ledger holds about one pair, as one bundle with its hash; personal data left out.
+"""The bundle of a case: all that the ledger holds about one pair, with its hash, without personal data.
 
 Names become numbers with the role they sign in, free text stays out (its hash in the chain stays in).
 """
@@ -35,7 +35,9 @@ class CaseBundle:
 
 
 def case_bundle(ledger: Ledger, tag: str, *, as_of: date | None = None) -> CaseBundle:
-    """The bundle of a pair, today or as the shop knew it at the end of a day. Refused for no such pair."""
+    """Return the bundle of a pair, today or as known at the end of a day. Raises Refused for an unknown
+    pair.
+    """
     connection = ledger.connection
     history = without_persons(
         pair_history(ledger, tag, as_of=as_of),
@@ -61,7 +63,7 @@ def case_bundle(ledger: Ledger, tag: str, *, as_of: date | None = None) -> CaseB
 
 
 def without_persons(history: PairHistory, *, roles: Mapping[str, str]) -> PairHistory:
-    """The same history with every name replaced by a number and a role, and without free text."""
+    """Return the history with every name replaced by a number and a role, and without free text."""
     everybody = {noted.entry.by for noted in (*history.entries, *history.later)} | set(roles)
     everybody |= {area.by for side in Side for area in history.pair.skis[side].inspected if area.by}
     role_of = {name_key(name): role for name, role in roles.items()}
@@ -82,7 +84,7 @@ def without_persons(history: PairHistory, *, roles: Mapping[str, str]) -> PairHi
 
 
 def _first_entry(history: PairHistory) -> Any:
-    """Numbered in the order in which they first acted, so that the numbers tell nothing else."""
+    """Return numbers for people by their first entry, so that the numbers tell nothing else."""
     first: dict[str, int] = {}
     for noted in (*history.entries, *history.later):
         first.setdefault(noted.entry.by, noted.entry.seq)
@@ -113,7 +115,7 @@ def _scrubbed(value: Any, names: Mapping[str, str]) -> Any:
 
 
 def case_pdf(bundle: CaseBundle, *, printed_at: datetime, paper: str = "A4") -> bytes:
-    """The bundle as pages: the pair in words, the hash of case.json and the ledger head on every page."""
+    """Return the bundle as PDF: the pair in words; hash of case.json and ledger head on every page."""
     from planner.paper.moments import moment_text
     from planner.paper.pdf_writer import pdf_of
     from planner.paper.shapes import Face
@@ -155,7 +157,7 @@ def case_pdf(bundle: CaseBundle, *, printed_at: datetime, paper: str = "A4") -> 
 
 
 def _rows(line: str, size: float, room: float) -> list[str]:
-    """The line as it stands where it fits (tables keep their columns), else wrapped and set in."""
+    """Return the line unchanged where it fits (tables keep their columns), else wrapped and indented."""
     from planner.paper.shapes import Face
     from planner.paper.typeface import width_mm, wrapped
 

@@ -1,4 +1,4 @@
-"""out, back and what else happens at the counter: later, undo, move."""
+"""`out`, `back`, `later`, `undo`, `move`: the commands of the counter."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What one thing's fault cost: told on stderr, its traceback kept in a file, and exit code 1."""
+"""Reports of faults that cost one thing: said on stderr, traceback kept in a file, exit code 1."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 def say_faults(faults: Sequence[Fault], left_out: str) -> None:
-    """Each by name, with its cause: ``NOT PRINTED: label K-031: ...``."""
+    """Print each fault with its name and cause: ``NOT PRINTED: label K-031: ...``."""
     for fault in faults:
         session.note(f"{left_out}: {fault}")
         if not isinstance(fault.error, MountbookError):
@@ -25,13 +25,13 @@ def say_faults(faults: Sequence[Fault], left_out: str) -> None:
 
 
 def end_with(faults: Sequence[Fault]) -> None:
-    """Exit code 1 where anything was left out; the rest was done."""
+    """Exit with code 1 if anything was left out. The rest was done."""
     if faults:
         raise typer.Exit(1)
 
 
 def own_fault(fault: Exception) -> MountbookError:
-    """What nobody foresaw: a sentence for the bench, and the traceback in a file for who mends it."""
+    """Return an unforeseen fault as a sentence for the bench, with the traceback kept in a file."""
     from planner.plan.fault_isolation import reason_of
 
     return MountbookError(
@@ -41,7 +41,9 @@ def own_fault(fault: Exception) -> MountbookError:
 
 
 def kept(fault: Exception) -> str:
-    """Keep the traceback for whoever mends the program; say where, or that there was no room for it."""
+    """Keep the traceback in a file for whoever repairs the program; return where, or why it could not be
+    kept.
+    """
     try:
         with tempfile.NamedTemporaryFile(
             "w", encoding="utf-8", errors="backslashreplace", prefix="mountbook_fault_", suffix=".txt",

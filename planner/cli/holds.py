@@ -1,4 +1,4 @@
-"""hold, clear, quarantine, repair: how a pair is stopped and let go again."""
+"""`hold`, `clear`, `quarantine`, `repair`: stop a pair, and let it go again."""
 
 from __future__ import annotations
 

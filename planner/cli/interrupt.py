@@ -1,4 +1,4 @@
-"""Ctrl-C, whenever it comes: one sentence and exit code 130. Imports only ``sys``, to be there first."""
+"""Ctrl-C at any moment: one sentence and exit code 130. Imports only ``sys``, to be there first."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ _CURE = "run it again; `mountbook audit` says whether the ledger is sound"
 
 
 def say_stopped() -> None:
-    """The sentence on stderr, and with ``--json`` the one object on stdout."""
+    """Print the sentence on stderr, and with ``--json`` the one object on stdout."""
     if "--json" in sys.argv:
         import json
 

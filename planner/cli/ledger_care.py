@@ -1,4 +1,4 @@
-"""audit, backup, restore, ski, correct, withdraw, remark, redact: looking after the ledger itself."""
+"""`audit`, `backup`, `restore`, `ski`, `correct`, `withdraw`, `remark`, `redact`: care of the ledger file."""
 
 from __future__ import annotations
 
@@ -259,7 +259,7 @@ def _entered(by: str | None, json: bool, action: Callable[..., int]) -> None:
 
 
 def _progress() -> Callable[[str], None] | None:
-    """One line that overwrites itself, on a terminal only."""
+    """Return a function that prints progress on one line of a terminal; None where there is no terminal."""
     if not sys.stderr.isatty():
         return None
 

@@ -1,4 +1,4 @@
-"""life: how many further mounts the skis can take."""
+"""`life`: the number of further mounts that the skis can take."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""loosens: how often what moved, and after how many days out."""
+"""`loosens`: rates of screws found moved, and the days out before it."""
 
 from __future__ import annotations
 

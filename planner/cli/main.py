@@ -1,4 +1,4 @@
-"""The front door: one typer app, and the one place where an error becomes a sentence. Rooms: rooms.py."""
+"""The entry point: one typer app, and the one place where an error becomes a sentence."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ def _front(
 
 
 def main() -> None:
-    """Run the command; a MountbookError is one sentence and a cure, exit code 1, never a traceback.
+    """Run the command. A MountbookError prints one sentence and a cure and exits with 1, without a traceback.
 
     Ctrl-C is one sentence too, and exit code 130: the parser turns it into that code without a word.
     """
@@ -91,7 +91,7 @@ def _answer() -> None:
 
 
 def _make_streams_ready() -> None:
-    """A terminal that cannot show ü shows an escape; a scanner's byte that is no text is read as a �.
+    """Make the streams tolerant: an unprintable letter is shown escaped, an undecodable byte is read as �.
 
     A stream that the caller has closed is nothing to fail of.
     """
@@ -107,7 +107,7 @@ def _make_streams_ready() -> None:
 
 
 def _drop_stdout() -> None:
-    """Where nothing can be written any more Python must not try once again at its end."""
+    """Close a stdout that nobody reads any more, so that Python does not try to write to it at its end."""
     with contextlib.suppress(OSError, ValueError):
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
@@ -127,7 +127,7 @@ def _own_fault(fault: Exception) -> MountbookError:
 
 
 def _file_fault(fault: OSError) -> MountbookError:
-    """A full disk, a folder without rights, a stick pulled out: not the program's fault."""
+    """Return a sentence for a full disk, a folder without rights, or a stick pulled out."""
     where = f"{fault.filename}: " if fault.filename else ""
     return MountbookError(
         f"{where}{fault.strerror or fault}",
@@ -137,7 +137,7 @@ def _file_fault(fault: OSError) -> MountbookError:
 
 
 def _run() -> None:
-    """Run the app; wrong usage with --json is one JSON object too, and still exit code 2."""
+    """Run the app. Wrong usage exits with 2; with --json it prints one JSON object too."""
     if "--json" not in sys.argv:
         app()
         return

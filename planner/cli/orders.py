@@ -1,4 +1,4 @@
-"""order issue|list|print|plugged|done|stop: from a plan to the bench, and back into the ledger."""
+"""`order issue|list|print|plugged|done|stop`: from a plan to the bench, and back into the ledger."""
 
 from __future__ import annotations
 
@@ -362,7 +362,7 @@ def order_stop(
 
 
 def _ask(question: str) -> str:
-    """What somebody at a terminal answers; '' where nobody sits there."""
+    """Return the answer of somebody at a terminal; '' where there is no terminal."""
     return session.asked(f"{question} ") if session.may_ask() else ""
 
 

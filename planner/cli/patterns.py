@@ -1,4 +1,4 @@
-"""pattern add|show|check|list|kinds: hole patterns as the shop measured them."""
+"""`pattern add|show|check|list|kinds`: hole patterns as the shop measured them."""
 
 from __future__ import annotations
 

@@ -30,7 +30,9 @@ Rentals = Annotated[
 
 
 def plan_many(fleet: Fleet, seasons: int | None, rentals: Path | None, **rest: Any) -> SeasonPlan:
-    """The plan for the seasons; ``rest`` as `plan_for_seasons` takes it. Raises BadInput on faulty rows."""
+    """Return the plan for the seasons; ``rest`` as `plan_for_seasons` takes it. Raises BadInput on faulty
+    rows.
+    """
     from planner.planning.seasons.rentals import read_rentals
     from planner.planning.seasons.season_plan import plan_for_seasons
     from planner.planning.seasons.seasons import from_rentals, from_wants, refuse_faulty
@@ -43,7 +45,7 @@ def plan_many(fleet: Fleet, seasons: int | None, rentals: Path | None, **rest: A
 
 
 def say_outlook(found: SeasonPlan) -> None:
-    """The outlook for a person."""
+    """Print the outlook for a person."""
     from planner.planning.seasons.season_report import lines_of
 
     for line in lines_of(found):

@@ -178,7 +178,7 @@ def _answer(made: Plan, again: PlannedAgain | None, outlook: SeasonPlan | None) 
 
 
 def _left_out(texts: list[str] | None) -> dict[str, str]:
-    """``TAG=WHY`` as given; a pair is refused for a reason or not at all."""
+    """Return ``TAG=WHY`` options as a mapping. A pair is left out with a reason or not at all."""
     found = {}
     for text in texts or []:
         tag, _, why = (part.strip() for part in text.partition("="))
@@ -189,7 +189,7 @@ def _left_out(texts: list[str] | None) -> dict[str, str]:
 
 
 def _deadline(seconds: float | None) -> Deadline:
-    """Counted from here: reading the ledger and finding the ways use it too."""
+    """Return the deadline, counted from now: reading the ledger and finding the ways use the time too."""
     from planner.planning.assign.deadline import NEVER, Deadline
 
     return NEVER if seconds is None else Deadline(seconds)

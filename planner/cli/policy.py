@@ -1,4 +1,4 @@
-"""policy list|set: the shop's rules, each with its unit, origin and date."""
+"""`policy list|set|check`: the shop's rules, each with its unit, origin and date."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""prep print and prep shop: the season prep checklists as paper."""
+"""`prep print` and `prep shop`: the season prep checklists as paper."""
 
 from __future__ import annotations
 

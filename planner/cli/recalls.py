@@ -1,4 +1,4 @@
-"""recall open|list|close: what a maker calls back."""
+"""`recall open|list|close`: bindings that a maker calls back."""
 
 from __future__ import annotations
 

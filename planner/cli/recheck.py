@@ -1,4 +1,4 @@
-"""recheck list|print|record and prep sign: the looks that give a pass, or a hold."""
+"""`recheck list|print|record|close` and `prep sign`: looks, each ending in a pass or a hold."""
 
 from __future__ import annotations
 
@@ -120,7 +120,7 @@ def recheck_print(
 
 
 def _say_unread(listed: Any) -> None:
-    """Pairs whose record ended in a fault stand first on the list; the fault is said as well."""
+    """Print the faults of pairs whose record cannot be read. These pairs stand first on the list."""
     from planner.plan.fault_isolation import Fault
 
     unread = [Fault(what="record", name=tag, error=error) for tag, error in listed.faults]
@@ -206,7 +206,7 @@ def prep_sign(
 
 
 def _tags(tags: list[str] | None, file: Path | None) -> list[str]:
-    """The tags typed and those of the file, each once."""
+    """Return the tags typed and those of the file, each once."""
     import sys
 
     from fleet.base.errors import BadInput

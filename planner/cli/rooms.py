@@ -1,4 +1,4 @@
-"""The commands in the order of the shop's year and day, and a front door that opens only the room asked for.
+"""The commands in the order of the shop's year and day, each module imported only when it is asked for.
 
 Building the options of sixty commands takes longer than the recheck list itself; so a command is built
 when it is typed, and the front page is told from what each room registers.
@@ -63,14 +63,14 @@ ROOM_OF: Final = MappingProxyType({name: room for room, names in _ROOMS.items() 
 
 
 def room(name: str) -> typer.Typer:
-    """The room's own app, with everything it registers."""
+    """Return the module's own app, with every command it registers."""
     app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
     import_module(f"planner.cli.{name}").register(app)
     return app
 
 
 def first_words(app: typer.Typer, command: str) -> str:
-    """The first sentence of a command's help, without building the command."""
+    """Return the first sentence of a command's help, without building the command."""
     for group in app.registered_groups:
         if group.name == command and group.typer_instance is not None:
             return _sentence(str(group.typer_instance.info.help))
@@ -86,7 +86,7 @@ def _sentence(text: str) -> str:
 
 
 def _in_plain_words(command: Any) -> None:
-    """Help pages say FILE, N and TEXT where the parser would say how Python holds the value."""
+    """Replace Python type names on help pages by FILE, N and TEXT."""
     for inner in getattr(command, "commands", {}).values():
         _in_plain_words(inner)
     for param in command.params:
@@ -99,7 +99,7 @@ def _in_plain_words(command: Any) -> None:
 
 
 def _no_swallowed_options(command: Any) -> None:
-    """``--why --json`` is a forgotten reason, not the reason ``--json``: such a value is refused."""
+    """Refuse an option as the value of another: ``--why --json`` is a forgotten reason."""
     for inner in getattr(command, "commands", {}).values():
         _no_swallowed_options(inner)
     for param in command.params:
@@ -124,7 +124,7 @@ _PLAIN: Final = {"int": "N", "float": "N", "file": "FILE", "path": "FILE", "|": 
 
 @cache
 def _built(name: str) -> Any:
-    """One command with its options, built once a process."""
+    """Return a command with its options, built once a process."""
     app = room(ROOM_OF[name])
     app.registered_commands = [one for one in app.registered_commands if one.name == name]
     app.registered_groups = [one for one in app.registered_groups if one.name == name]
@@ -136,18 +136,20 @@ def _built(name: str) -> Any:
 
 
 class WorkingDay(TyperGroup):
-    """The front page by the working day; each command is built when it is asked for, and only it."""
+    """The front page by the working day. It builds only the command that is asked for."""
 
     def list_commands(self, ctx: Any) -> list[str]:
-        """Every command, in the order of the front page."""
+        """Return every command, in the order of the front page."""
         return [name for names in PARTS_OF_THE_DAY.values() for name in names]
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:
-        """The command, built from its room; None where there is none of that name."""
+        """Return the command, built from its module; None where there is none of that name."""
         return _built(cmd_name) if cmd_name in ROOM_OF else None
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
-        """The headings of the day, and under each its commands with the first sentence of their help."""
+        """Write the headings of the day, and under each its commands with the first sentence of their
+        help.
+        """
         rooms = {name: room(name) for name in dict.fromkeys(ROOM_OF.values())}
         for title, names in PARTS_OF_THE_DAY.items():
             with formatter.section(title):

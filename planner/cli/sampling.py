@@ -1,4 +1,4 @@
-"""sample ...: the in-season sample, its schedule, and what it cannot see."""
+"""`sample ...`: the in-season sample, its schedule, and the odds of finding a fault."""
 
 from __future__ import annotations
 
@@ -142,7 +142,7 @@ def odds(
     size: Annotated[int, typer.Option("--size", metavar="N", min=0, help="How many are looked at.")],
     json: Json = False,
 ) -> None:
-    """What a sample misses, exactly (hypergeometric). A sample does not find rare loose screws.
+    """Say what a sample misses, exactly (hypergeometric). A sample does not find rare loose screws.
 
     Example: mountbook sample odds --lot 640 --bad 13 --size 64
     """

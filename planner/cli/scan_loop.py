@@ -1,4 +1,4 @@
-"""counter: the scan loop at the counter's screen."""
+"""`counter`: the scan loop on the counter's screen."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ def counter(
 
 
 def _handled(loop: Counter, line: str) -> tuple[Reply, bool]:
-    """The reply, and whether it tells of a fault: that costs this scan, and not the counter the next one."""
+    """Return the reply, and True if it reports a fault. A fault costs this scan, not the next one."""
     from fleet.rules.scanning import Reply
     from fleet.tables.connection import SQLITE_FAULTS, ledger_fault
     from planner.cli.faults import own_fault
@@ -72,7 +72,7 @@ def _handled(loop: Counter, line: str) -> tuple[Reply, bool]:
 
 
 def _show(text: str, *, refused: bool, shown: bool) -> None:
-    """The reply; a refusal rings the bell and stands in reverse, so that it is seen from the ski rack."""
+    """Print the reply. A refusal rings the bell and stands in reverse, to be seen from the ski rack."""
     from fleet.rules.scanning import HELP
 
     said = HELP.splitlines() if text == HELP else [session.one_line(text)]

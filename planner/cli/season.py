@@ -1,4 +1,4 @@
-"""stocktake, singles, season-end: the shop looked at as a whole."""
+"""`stocktake`, `singles`, `season-end`, `hole-map`: the whole shop at the season's end."""
 
 from __future__ import annotations
 

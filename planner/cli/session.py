@@ -1,4 +1,4 @@
-"""What every command shares: which ledger, who acts, when, and how an answer is printed."""
+"""The common part of all commands: the ledger, the person, the times, and printing an answer."""
 
 from __future__ import annotations
 
@@ -43,14 +43,14 @@ def choose_ledger(path: Path | None) -> None:
 
 
 def ledger_path() -> Path:
-    """--ledger, else the environment, else ``mountbook.db`` here."""
+    """Return the path of --ledger, else of the environment, else ``mountbook.db`` here."""
     if "ledger" in _chosen:
         return _chosen["ledger"]
     return Path(os.environ.get(LEDGER_VARIABLE) or "mountbook.db")
 
 
 def open_ledger() -> Ledger:
-    """The chosen ledger, open, with a note on stderr for what is worth knowing about its place.
+    """Return the chosen ledger, open. Notes about the place of the file go to stderr.
 
     Raises LedgerFault with one sentence. The first opening of a day makes the automatic copy, if set.
     """
@@ -79,7 +79,7 @@ def _copy_of_today(ledger: Ledger) -> None:
 
 
 def now() -> datetime:
-    """The clock. MOUNTBOOK_NOW (ISO with zone) stands in for it in demos and tests."""
+    """Return the clock's time. MOUNTBOOK_NOW (ISO with zone) replaces it in demos and tests."""
     fixed = os.environ.get("MOUNTBOOK_NOW")
     if fixed:
         try:
@@ -95,12 +95,12 @@ def now() -> datetime:
 
 
 def today(zone: str) -> date:
-    """The shop's calendar day."""
+    """Return the shop's calendar day."""
     return now().astimezone(ZoneInfo(zone)).date()
 
 
 def read_text(path: Path) -> str:
-    """A text file a person wrote, or BadInput with a cure."""
+    """Return the text of a file that a person wrote. Raises BadInput with a cure."""
     try:
         return path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as fault:
@@ -108,7 +108,7 @@ def read_text(path: Path) -> str:
 
 
 def actor(by: str | None) -> str:
-    """--by, else MOUNTBOOK_BY, else the login name of this machine: a claim, not a proof."""
+    """Return the name of --by, else of MOUNTBOOK_BY, else the login name: a claim, not a proof."""
     if by:
         return by
     named = os.environ.get(BY_VARIABLE)
@@ -121,7 +121,7 @@ def actor(by: str | None) -> str:
 
 
 def stated_time(at: str | None, zone: str) -> datetime | None:
-    """--at as an aware time; a time without a zone is the shop's wall clock. None if not given.
+    """Return --at as an aware time; a time without a zone is the shop's wall clock. None if not given.
 
     Raises BadInput for a wall-clock hour that does not exist or exists twice: say which with an offset.
     """
@@ -170,24 +170,26 @@ def note(line: str) -> None:
 
 
 def one_line(text: str) -> str:
-    """Harmless, and its line breaks shown as a sign: a remark of three lines is one remark."""
+    """Return the text made harmless, each line break shown as a sign: a remark of three lines is one
+    remark.
+    """
     return harmless(text.replace("\r\n", "\n")).replace("\n", " ⏎ ").replace("\t", " ")
 
 
 def may_ask() -> bool:
-    """Whether somebody sits at a terminal: nothing asks a question of a program."""
+    """Return True if somebody sits at a terminal. A program is never asked a question."""
     return sys.stdin.isatty() and sys.stderr.isatty()
 
 
 def asked(question: str) -> str:
-    """The line typed in answer, asked on stderr, so that stdout stays the answer."""
+    """Return the line typed in answer. The question goes to stderr, so that stdout holds the answer only."""
     sys.stderr.write(harmless(question))
     sys.stderr.flush()
     return sys.stdin.readline().strip()
 
 
 def harmless(text: str) -> str:
-    """Control and bidirectional characters replaced by a visible box; line breaks and tabs stay."""
+    """Return the text with control and bidirectional characters shown as a box; line breaks and tabs stay."""
     return "".join("\N{REPLACEMENT CHARACTER}" if _is_unruly(c) else c for c in text)
 
 
@@ -204,12 +206,12 @@ def _is_unruly(char: str) -> bool:
 
 
 def speaks_unicode() -> bool:
-    """Whether the terminal takes block characters and arrows; else plain ASCII is written."""
+    """Return True if the terminal takes block characters and arrows; else plain ASCII is written."""
     return (sys.stdout.encoding or "ascii").lower().replace("-", "") in ("utf8", "utf16", "utf32")
 
 
 def folded(line: str, width: int) -> list[str]:
-    """The line in rows no wider than that, broken between words, the rest set in; never empty."""
+    """Return the line in rows of that width at most, broken between words, the rest indented; never empty."""
     import textwrap
 
     indent = " " * (len(line) - len(line.lstrip()) + 4)
@@ -217,7 +219,7 @@ def folded(line: str, width: int) -> list[str]:
 
 
 def say_folded(line: str) -> None:
-    """As `say`, folded at the width of the terminal; a file or a pipe gets the line whole."""
+    """Print like `say`, folded at the terminal's width; a file or a pipe gets the line whole."""
     import shutil
 
     for row in folded(line, shutil.get_terminal_size().columns) if sys.stdout.isatty() else [line]:

@@ -1,4 +1,4 @@
-"""template, labels, printer: paper made on demand, beside the plan and the work orders."""
+"""`template`, `labels`, `printer`: paper on demand, beside the plan and the work orders."""
 
 from __future__ import annotations
 

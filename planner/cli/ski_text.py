@@ -1,4 +1,4 @@
-"""A pair and its history as lines of text and as JSON: what `mountbook ski` prints."""
+"""The answer of `mountbook ski`: a pair and its history as lines and as JSON."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ _FACTS_SHOWN = 6
 
 
 def pair_lines(history: PairHistory) -> Iterator[str]:
-    """The pair as it stood, ski by ski, then every entry about it, oldest first."""
+    """Yield the pair as it stood, ski by ski, then every entry about it, oldest first."""
     pair = history.pair
     facts = [pair.kind.value, f"{pair.length_mm / 10:g} cm"]
     facts.append(f"waist {mm_text(pair.waist_um)} mm" if pair.waist_um is not None else "waist unknown")
@@ -82,7 +82,7 @@ def pair_lines(history: PairHistory) -> Iterator[str]:
 
 
 def _stated_text(mount: StatedMount) -> str:
-    """A mount as a sheet stated it, and what that does not tell."""
+    """Return a mount as a sheet stated it, with the facts that it leaves open."""
     sole = "sole not stated" if mount.bsl_um is None else f"for a sole of {half_mm_text(mount.bsl_um)} mm"
     centre = "boot centre not stated" if mount.offset_um is None else f"boot centre {toward(mount.offset_um)}"
     until = f"until {mount.removed_on}" if mount.removed_on else "still on"
@@ -93,7 +93,7 @@ def _stated_text(mount: StatedMount) -> str:
 
 
 def pair_json(history: PairHistory) -> dict[str, Any]:
-    """The same as one JSON object; lengths in millimetres, signed, from each ski's own mark."""
+    """Return the pair as one JSON object; lengths in millimetres, signed, from each ski's own mark."""
     pair = history.pair
     return {
         "tag": pair.tag,
@@ -190,7 +190,7 @@ def _ski_lines(side: Side, ski: Ski, shop_zone: str) -> Iterator[str]:
 
 
 def _map_lines(ski: Ski) -> Iterator[str]:
-    """A small map in plain characters; none where there is nothing on record to show."""
+    """Yield a small map in plain characters; empty where nothing on record can be shown."""
     if not (ski.holes or ski.inspected or ski.zone_known):
         return
     yield ""
@@ -215,7 +215,7 @@ def _hole_row(hole: Hole) -> tuple[str, ...]:
 
 
 def half_or_tenth(value_um: int | None) -> str:
-    """A drill's size as drills are sold, to a tenth (3.6); ``?`` where nobody measured it."""
+    """Return a drill's size to a tenth (3.6), as drills are sold; ``?`` where nobody measured it."""
     return "?" if value_um is None else f"{value_um / 1000:.1f}"
 
 

@@ -110,7 +110,7 @@ def import_files(
 
 
 def _say_page(proposal: Proposal, **told: Any) -> None:
-    """Line by line: the data in a line may break none."""
+    """Print line by line, so that a line break inside the data breaks no line."""
     from imports.page import COUNTED, count_lines, count_rows, doubt_lines, head_lines
 
     for line in (*head_lines(proposal), ""):
@@ -134,7 +134,7 @@ def _today(zone: str) -> date:
 
 
 class _maybe:  # noqa: N801 - reads as a phrase: with _maybe(path) as ledger
-    """The ledger if there is one; a dry run must not even make an empty file."""
+    """The ledger if there is one. A dry run must not make even an empty file."""
 
     def __init__(self, path: Path) -> None:
         from fleet.ledger.ledger import Ledger

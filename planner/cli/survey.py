@@ -1,4 +1,4 @@
-"""survey, batch, name-holes: learning what holes the skis have."""
+"""`survey`, `batch`, `name-holes`: enter the holes of skis, and name them."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What somebody at a terminal sees: tables as wide as it is, and a bar while something takes long.
+"""Output for somebody at a terminal: tables as wide as it is, and a bar while something takes long.
 
 A pipe or a file never comes here, so what programs read stays as it is. rich is imported inside the
 functions: the door, a help page and a pipe open without it.
@@ -20,7 +20,7 @@ _LEAST_WORDS: Final = 16
 
 @dataclass(frozen=True, slots=True)
 class TerminalColumn:
-    """One column. ``spare`` ones are left out, the last first, where the terminal is too narrow.
+    """One column. ``spare`` columns are left out, the last first, where the terminal is too narrow.
 
     ``words`` are folded between words; anything else, a number above all, stands whole on its line or not.
     """
@@ -32,12 +32,12 @@ class TerminalColumn:
 
 
 def attached() -> bool:
-    """Whether somebody reads the answer at a terminal."""
+    """Return True if somebody reads the answer at a terminal."""
     return sys.stdout.isatty()
 
 
 def table(columns: Sequence[TerminalColumn], rows: Sequence[Sequence[object]]) -> None:
-    """The rows on stdout; lines of text where even the columns that must stand are too wide together."""
+    """Print the rows on stdout; as lines of text where even the columns that must stay are too wide."""
     from rich import box
     from rich.cells import cell_len
     from rich.console import Console
@@ -77,7 +77,7 @@ def table(columns: Sequence[TerminalColumn], rows: Sequence[Sequence[object]]) -
 
 @contextmanager
 def progress(what: str) -> Iterator[Callable[[str], None] | None]:
-    """A bar on stderr that says what is being done and since when; None where nobody watches.
+    """Show a bar on stderr with the present task and its start; yield None where there is no terminal.
 
     How long a search takes is not known before, so the bar moves but claims no share. What was said stays
     above it, as in a log.

@@ -1,4 +1,4 @@
-"""where, why, whatif: where a boot may stand on a pair, why it may not, and what another rule would do."""
+"""`where`, `why`, `whatif`: legal places of a boot on a pair, reasons against, the effect of another rule."""
 
 from __future__ import annotations
 

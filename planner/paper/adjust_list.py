@@ -1,4 +1,4 @@
-"""Adjustments, ten to a page: pairs on which no screw is touched, each with where its pieces go.
+"""Adjustments as tick lists, ten to a page: pairs on which no screw is touched, and their pieces' places.
 
 A tick list in place of a page each. It says of every piece what the work order of that pair would say.
 """
@@ -28,7 +28,9 @@ _BOXES: Final = (("done", 11.0), ("by", 15.0), ("checked by", 17.0))
 
 
 def orders_pdf(sheets: Sequence[WorkOrderSheet], paper: str | Paper = "A4") -> bytes:
-    """Adjustments as tick lists, then every other order on its own page. Raises BadInput for no sheets."""
+    """Return a PDF: adjustments as tick lists, then every other order on its page. Raises BadInput for no
+    sheets.
+    """
     if not sheets:
         raise BadInput("there is no work order to print", cure="issue orders first, or plan again")
     size = paper if isinstance(paper, Paper) else paper_named(paper)
@@ -120,7 +122,7 @@ def _row(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -> None:
 
 
 def _pieces(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -> None:
-    """One line a piece with how far, one with from and to; last where the boot's centre must be."""
+    """Draw one line a piece with its move, one with from and to, and last the place of the boot's centre."""
     x = sheet.left + _NAMES
     room = _box_places(sheet)[0] - x - 2.0
     lines: list[tuple[str, Face]] = []
@@ -137,7 +139,9 @@ def _pieces(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -> No
 
 
 def _from_to(step: OrderStep) -> str:
-    """``from 142.0 TIP to 134.5 TIP``; of both skis where they differ. The rule is read as the order says."""
+    """Return ``from 142.0 TIP to 134.5 TIP``, for both skis where they differ; the rule is read as the order
+    says.
+    """
     if step.begins is None:
         return ""
     each = [

@@ -17,7 +17,7 @@ HOURS = "Bench hours"
 
 
 def calendar_table(bench: Bench, jobs: Sequence[Job], plan: BenchPlan) -> WorkbookTable:
-    """Every visit in order of time; a cure is told where it begins."""
+    """Return every visit in order of time. A cure stands in the row where it begins."""
     by_number = {job.number: job for job in jobs}
     rows: list[tuple[Cell, ...]] = []
     for v in plan.visits:
@@ -53,7 +53,7 @@ def calendar_table(bench: Bench, jobs: Sequence[Job], plan: BenchPlan) -> Workbo
 
 
 def hours_table(bench: Bench, plan: BenchPlan) -> WorkbookTable:
-    """Open days with the hours there are, the hours of work and of setting up jigs."""
+    """Return the open days with their open hours, hours of work, and hours of setting up jigs."""
     rows = tuple(
         (
             row["day"],
@@ -72,7 +72,7 @@ def hours_table(bench: Bench, plan: BenchPlan) -> WorkbookTable:
 
 
 def add_hours_chart(book: Workbook, sheet: Any, *, header_row: int, days: int) -> None:
-    """A chart of work and set-up stacked under the open hours, beside the table that holds its figures."""
+    """Add a chart of work and set-up stacked under the open hours, beside the table of its figures."""
     chart = book.add_chart({"type": "column", "subtype": "stacked"})
     top = header_row + 1
     for column, name, colour in (

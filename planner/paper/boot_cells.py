@@ -1,4 +1,4 @@
-"""Boots by cell (same make, model, age, sole and shell), and which of them are looked at before the season.
+"""Boots by cell (same make, model, age, sole and shell), with the ones drawn for a look before the season.
 
 One of each new cell and a share of the old boots, drawn at random but repeatably; a boot that fails opens
 its whole cell. Source: fedsport.com, overview of preseason practice for rental shops (published excerpt).

@@ -21,7 +21,7 @@ _HEIGHT: Final = 148.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoldTag:
-    """What the tag says. ``locked``: a quarantine, on which nothing is touched."""
+    """The facts on a hold tag. ``locked``: a quarantine, on which nothing is touched."""
 
     tag: str
     model: str
@@ -33,14 +33,14 @@ class HoldTag:
 
 
 def hold_tag_pdf(tags: tuple[HoldTag, ...], *, zone: str, printed_at: datetime) -> bytes:
-    """Two tags a pair, one for each ski. A6, upright."""
+    """Return two tags a pair, one for each ski. A6, upright."""
     printed = moment_text(printed_at, zone)
     pages = [_page(tag, ski, printed) for tag in tags for ski in ("A", "B")]
     return pdf_of(pages, title="Hold tags")
 
 
 def _whole_or_marked(lines: list[str], most: int) -> list[str]:
-    """So many lines at most; what is left out is marked, and stands in the ledger."""
+    """Return so many lines at most. A cut is marked; the rest stands in the ledger."""
     return lines if len(lines) <= most else [*lines[: most - 1], f"{lines[most - 1][:-2].rstrip()} …"]
 
 

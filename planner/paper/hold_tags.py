@@ -1,4 +1,4 @@
-"""Which tags to hang, and what they say."""
+"""The hold tags to hang, one for each stopped pair, and the words on them."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from planner.paper.hold_tag import HoldTag
 
 
 def held_tags(connection: sqlite3.Connection, tags: Sequence[str]) -> tuple[HoldTag, ...]:
-    """The tags of these pairs, or of all that are held; Refused for a pair that is not held."""
+    """Return the tags of these pairs, or of all held ones. Raises Refused for a pair that is not held."""
     if tags:
         found = tuple(read_standing(connection, tag) for tag in tags)
         free = [standing.tag for standing in found if not (standing.hold_why or standing.quarantine_why)]

@@ -1,4 +1,4 @@
-"""The hole map of a pair on one page: what leaves with a ski that is sold, and what a case needs to see.
+"""The hole map of a pair on one page, for a ski that is sold and for a case.
 
 Every hole of both skis as the ledger knows it: picture, table, how it is known, what nobody has looked at.
 """
@@ -32,7 +32,7 @@ _LEAST_ROW: Final = 2.6
 
 
 def hole_map_pdf(fleet: Fleet, tags: Sequence[str], *, printed_at: datetime, paper: str = "A4") -> bytes:
-    """One page a pair. Raises BadInput for no tags, Refused for an unknown one."""
+    """Return one page a pair. Raises BadInput for no tags, Refused for an unknown one."""
     if not tags:
         raise BadInput("no pair was named", cure="name at least one tag")
     size = paper_named(paper)

@@ -44,7 +44,7 @@ class Unpublished:
 
 
 def issued_pdf(desk: Desk, issued: Issued, *, paper: str) -> tuple[bytes, tuple[Fault, ...]]:
-    """All issued sheets, with the head the ledger has now that they are entered, and which cannot be drawn.
+    """Return all issued sheets under the ledger's new head, and the ones that cannot be drawn.
 
     Empty where there is no sheet.
     """
@@ -71,7 +71,7 @@ def print_again(
     paper: str,
     now: datetime,
 ) -> PrintedAgain:
-    """The sheets of the open orders named, or of all issued after entry ``since``.
+    """Return the sheets of the open orders named, or of all issued after entry ``since``.
 
     ``calendar``: a bench.json, whose order they get; with ``day`` only what is on it that day.
     """

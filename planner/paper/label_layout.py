@@ -1,4 +1,4 @@
-"""Where labels lie on a sheet, as measured with a rule: no list of products, only numbers.
+"""The places of labels on a sheet, as measured with a rule: numbers only, no list of products.
 
 A roll is a sheet of one label.
 """

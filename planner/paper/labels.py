@@ -31,7 +31,7 @@ _QUIET: Final = 4
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Label:
-    """What one label says. ``side`` None: a label for the pair as a whole, or for boots."""
+    """The words of one label. ``side`` None: a label for the pair as a whole, or for boots."""
 
     tag: str
     line: str
@@ -44,7 +44,9 @@ class Label:
 
 
 def fleet_labels(fleet: Fleet, tags: Sequence[str] = (), *, each_ski: bool = True) -> tuple[Label, ...]:
-    """Labels for these tags, pairs or boots; without tags for every pair. Refused for an unknown tag."""
+    """Return labels for these tags, pairs or boots; without tags for every pair. Raises Refused for an
+    unknown tag.
+    """
     return tuple(
         label for tag in (tags or tuple(fleet.pairs)) for label in _labels_of(fleet, tag, each_ski=each_ski)
     )
@@ -66,7 +68,9 @@ def _labels_of(fleet: Fleet, tag: str, *, each_ski: bool) -> Iterator[Label]:
 def labels_pdf(
     labels: Sequence[Label], layout: LabelLayout, *, skip: int = 0, outlines: bool = False
 ) -> bytes:
-    """The labels as PDF. ``skip``: places used up on the first sheet; ``outlines``: for a try on paper."""
+    """Return the labels as PDF. ``skip``: places used up on the first sheet; ``outlines``: for a test on
+    paper.
+    """
     if not labels:
         raise BadInput("there is no label to print", cure="name tags, or import pairs first")
     if not 0 <= skip < layout.count:
@@ -89,7 +93,8 @@ def _pages(labels: Sequence[Label], layout: LabelLayout, skip: int, outlines: bo
 
 
 def module_mm(layout: LabelLayout, modules: int = _MODULES) -> float:
-    """The code's module: the most whole dots of 203 dpi at which it and its quiet zone fit the label.
+    """Return the code's module (mm): the most whole dots of 203 dpi at which code and quiet zone fit the
+    label.
 
     Nought where a code of so many modules would need dots finer than the printer's three.
     """
@@ -129,7 +134,7 @@ def _too_small(label: Label, layout: LabelLayout) -> BadInput:
 
 
 def _side_sign(d: Drawing, side: Side, right: float, top: float) -> None:
-    """Ski A in a black square, ski B in a ring: told apart without reading."""
+    """Draw ski A in a black square, ski B in a ring, so that they differ without reading."""
     if side is Side.A:
         d.box(right - 6, top, 6, 6, fill=INK)
     else:

@@ -1,4 +1,4 @@
-"""Times as a sheet says them: the shop's wall clock, day names in English on every machine."""
+"""Times in the words of a sheet: the shop's wall clock, English day names on every machine."""
 
 from __future__ import annotations
 
@@ -10,12 +10,12 @@ _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct",
 
 
 def day_text(day: date) -> str:
-    """``Wed 25 Nov 2026``."""
+    """Return ``Wed 25 Nov 2026``."""
     return f"{_DAYS[day.weekday()]} {day.day} {_MONTHS[day.month - 1]} {day.year}"
 
 
 def moment_text(moment: datetime, zone: str) -> str:
-    """``Wed 25 Nov 2026, 17:50`` by the shop's clock. Raises ValueError for a time without a zone."""
+    """Return ``Wed 25 Nov 2026, 17:50`` by the shop's clock. Raises ValueError for a time without a zone."""
     if moment.tzinfo is None:
         raise ValueError("a printed time needs a zone")
     local = moment.astimezone(ZoneInfo(zone))
@@ -23,12 +23,12 @@ def moment_text(moment: datetime, zone: str) -> str:
 
 
 def stale_text(moment: datetime, zone: str, days: int) -> str:
-    """The last day on which a sheet printed now may be used."""
+    """Return the last day on which a sheet printed now may be used."""
     return day_text(moment.astimezone(ZoneInfo(zone)).date() + timedelta(days=days))
 
 
 def spoken_day(text: str) -> str:
-    """An ISO day as a sheet says it; any other words are left as they are."""
+    """Return an ISO day in the words of a sheet; other words are left as they are."""
     try:
         return day_text(date.fromisoformat(text))
     except ValueError:

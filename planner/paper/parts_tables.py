@@ -15,7 +15,7 @@ def parts_tables(lines: Sequence[StockLine]) -> tuple[WorkbookTable, WorkbookTab
 
 
 def every_part(lines: Sequence[StockLine]) -> WorkbookTable:
-    """What the orders take, against the stock where it is known."""
+    """Return the table of all parts that the orders take, against the stock where it is known."""
     rows = tuple(
         (
             line.need.part.sort.value,

@@ -75,7 +75,7 @@ def _workbook(fleet: Fleet, plan: Plan, printed_at: datetime, paper: str) -> byt
 
 
 def _file(name: str, make: Callable[[], _T]) -> tuple[_T | None, tuple[Fault, ...]]:
-    """What is made, or the fault that keeps this one file from being written."""
+    """Return the file's content, or the fault that keeps this one file from being written."""
     return all_but_faulty([name], lambda _: make(), what="file", name=str)
 
 
@@ -89,7 +89,7 @@ def _page(
 
 
 def refuse_no_folder(folder: Path) -> None:
-    """BadInput where the place is taken by something that is no folder, before an hour is spent on a plan."""
+    """Raise BadInput where the place is no folder, before an hour is spent on a plan."""
     try:
         taken = folder.exists() and not folder.is_dir()
     except OSError as fault:
@@ -99,7 +99,7 @@ def refuse_no_folder(folder: Path) -> None:
 
 
 def _put(folder: Path, contents: Mapping[str, bytes]) -> tuple[Path, ...]:
-    """Write all files beside, flushed to the disk; then a new folder gets its name, or they are moved in.
+    """Write all files beside, flushed to the disk; then rename a new folder, or move the files in.
 
     What an earlier plan left under the other names of these files is taken away: half of its paper beside
     half of this one would be read as one plan.

@@ -19,7 +19,7 @@ def plan_paper(
     paper: str = "A4",
     progress: Callable[[str], None] | None = None,
 ) -> tuple[dict[str, bytes], tuple[Fault, ...]]:
-    """PDF bytes by file name, and which sheet or row could not be drawn.
+    """Return PDF bytes by file name, and the sheets and rows that could not be drawn.
 
     A plan of which nothing is touched has no work orders.
     """

@@ -1,4 +1,4 @@
-"""The season prep checklist: nine pairs a page, values instead of ticks, two names under each nine.
+"""The season prep checklist: nine pairs a page, values in place of ticks, two names under each nine.
 
 Its sign-off gives a pair its first pass of the season. What the columns ask is common practice of the
 trade, no source, except where a note names one.

@@ -1,4 +1,4 @@
-"""What this shop's printer does to a length, and how a sheet makes up for it.
+"""The shop printer's error of length, and the scale that corrects for it on true-scale sheets.
 
 Measured once on the test sheet: how long the bars of 250 mm along and 100 mm across came out. Stored as
 policies, so the figures are dated and signed like every other.
@@ -27,14 +27,16 @@ class PrinterScale:
 
     @property
     def words(self) -> str:
-        """As the sheets say it."""
+        """The scale in the words of a sheet."""
         if self.along == self.across == 1.0:
             return "no printer correction"
         return f"printer correction x {self.along:.4f} along, x {self.across:.4f} across"
 
 
 def printer_scale(policy: Policy) -> PrinterScale:
-    """The correction from what the two bars measured. Raises BadInput where that cannot be a printer."""
+    """Return the correction from the measured lengths of the two bars. Raises BadInput for impossible
+    lengths.
+    """
     return PrinterScale(
         along=_factor(policy, "printer_along_mm", ALONG_MM),
         across=_factor(policy, "printer_across_mm", ACROSS_MM),

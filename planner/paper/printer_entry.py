@@ -1,4 +1,4 @@
-"""Entering what the printer's test sheet measured: two policies, one action, refused if it is no printer."""
+"""The measured lengths of the printer's test sheet, entered as two policies in one action."""
 
 from __future__ import annotations
 

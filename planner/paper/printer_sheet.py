@@ -1,4 +1,4 @@
-"""The printer's test sheet: two bars, two boxes for what the steel rule says."""
+"""The printer's test sheet: two bars, and two boxes for their lengths by the steel rule."""
 
 from __future__ import annotations
 

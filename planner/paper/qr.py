@@ -1,4 +1,4 @@
-"""QR codes as shapes, level M (25 % may be ruined by mud and it still reads), coarse as the text allows."""
+"""QR codes as shapes, level M (readable with 15 % of it damaged), as coarse as the text allows."""
 
 from __future__ import annotations
 
@@ -16,7 +16,9 @@ _Runs = tuple[tuple[int, int, int], ...]
 
 @lru_cache(maxsize=4096)
 def code_of(text: str) -> tuple[int, _Runs]:
-    """Modules across, and the dark runs (column, row, length). Nothing across: no code holds such a text."""
+    """Return the modules across, and the dark runs (column, row, length); 0 across if no code holds the
+    text.
+    """
     import segno
     from segno.encoder import DataOverflowError
 

@@ -1,4 +1,4 @@
-"""Today's recheck list as paper: every screw of every returned pair is a ring to be struck through.
+"""The recheck list as paper: every screw of every returned pair is a ring to be struck through.
 
 The picture is the answer form. One stroke through a ring: did not turn. A filled ring with a number beside
 it: turned, how far; then the pair is a hold. Rings drawn heavy, on a dark strip, are looked at first.
@@ -61,7 +61,7 @@ def recheck_pdf(
     paper: str = "A4",
     not_drawn: Sequence[str] = (),
 ) -> bytes:
-    """The list as PDF: one page at least, even on an evening when nothing came back.
+    """Return the list as PDF: at least one page, even when nothing came back.
 
     ``not_drawn``: pairs that are on the list and have no row here; the last page names them.
     """
@@ -94,7 +94,7 @@ def _items(listed: RecheckList) -> Iterator[_Item]:
 
 
 def _split(listed: RecheckList, paper: Paper) -> list[list[_Item]]:
-    """Pages of items; a group's band is never the last thing on a page."""
+    """Return pages of items. A group's band is never the last thing on a page."""
     room = paper.size_mm[1] - 9.0 - _HEAD - _FOOT - _SIGN_ROW - 2.0
     pages: list[list[_Item]] = [[]]
     used = 0.0
@@ -186,7 +186,7 @@ def _head(sheet: FramedSheet, listed: RecheckList, here: int) -> None:
 
 
 def _key(sheet: FramedSheet, y: float) -> None:
-    """How an answer is written, shown and said."""
+    """Draw the key: every answer as it is written, shown and said."""
     third = sheet.room / 3
     keys = (
         ("Did not turn", "one stroke through the ring"),
@@ -265,7 +265,7 @@ def _row(sheet: FramedSheet, number: int, row: RecheckRow, y: float) -> None:
 
 
 def _reasons(reasons: Sequence[str], face: Face, room: float) -> list[str]:
-    """Two lines at most. The longest reason is cut first, so that no long remark hides another reason."""
+    """Return two lines at most. The longest reason is cut first, so that no long remark hides another."""
     kept = [reason if len(reason) <= 160 else f"{reason[:160]}…" for reason in reasons]
     while len(lines := wrapped("; ".join(kept), face, 8, room)) > 2:
         longest = max(range(len(kept)), key=lambda n: len(kept[n]))
@@ -276,7 +276,7 @@ def _reasons(reasons: Sequence[str], face: Face, room: float) -> list[str]:
 
 
 def _strip(sheet: FramedSheet, row: RecheckRow, side: Side, x: float, y: float) -> None:
-    """One ski lying on its side of the page, tip to the right, with a ring for each screw."""
+    """Draw one ski lying across the page, tip to the right, with a ring for each screw."""
     h = 6.8
     sheet.box(x, y, _PICTURE, h, fill=ICE, stroke=SOFT, width=0.2, radius=1.6)
     sheet.words(x - 1.2, y + 4.8, side.value, size=9, face=Face.BOLD, anchor=Anchor.END)
@@ -308,7 +308,7 @@ def _strip(sheet: FramedSheet, row: RecheckRow, side: Side, x: float, y: float) 
 
 
 def _span(piece: str, x: float) -> tuple[float, float]:
-    """Where a piece's part of the strip lies: left and width."""
+    """Return left and width (mm) of a piece's part of the strip."""
     share = {"heel": (0.03, 0.36), "toe": (0.55, 0.36)}.get(piece, (0.41, 0.13))
     return x + _PICTURE * share[0], _PICTURE * share[1]
 
@@ -316,7 +316,7 @@ def _span(piece: str, x: float) -> tuple[float, float]:
 def _laid_out(
     dots: list[ScrewDot], piece: str, x: float, y: float, h: float
 ) -> list[tuple[float, float, ScrewDot]]:
-    """The piece's screws spread over its part of the strip: right arrangement, no scale.
+    """Return the piece's screws spread over its part of the strip: right arrangement, no scale.
 
     Seen with the tip to the right, the ski's right side is at the bottom.
     """

@@ -1,4 +1,4 @@
-"""A sheet is a list of shapes in millimetres: x to the right, y DOWN from the top left corner.
+"""Shapes: a sheet is a list of them in millimetres, x to the right, y DOWN from the top left corner.
 
 Nothing here knows PDF, SVG or skis. Two writers draw the same shapes, so a sheet can be looked at and
 measured in either.
@@ -23,7 +23,7 @@ class Face(StrEnum):
 
 
 class Anchor(StrEnum):
-    """Which point of the text stands at its x."""
+    """The point of a text that lies at its x."""
 
     START = "start"
     MIDDLE = "middle"
@@ -121,7 +121,7 @@ class Page:
 
 
 class Drawing:
-    """Collects shapes; the short verbs that the sheets are written with."""
+    """A collector of shapes, with the short verbs that draw a sheet."""
 
     def __init__(self) -> None:
         self.shapes: list[Shape] = []

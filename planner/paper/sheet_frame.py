@@ -1,4 +1,4 @@
-"""What every sheet has in common: the paper, the foot with its anchors, the cautions, PROPOSAL."""
+"""The frame of every sheet: paper size, foot with the ledger's head, cautions, PROPOSAL band."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ class Paper(StrEnum):
 
 
 def paper_named(text: str) -> Paper:
-    """The paper a person named, in capitals or not. Raises BadInput for any other."""
+    """Return the paper with this name, in capitals or not. Raises BadInput for any other."""
     for paper in Paper:
         if paper.value.lower() == text.strip().lower():
             return paper
@@ -42,7 +42,7 @@ def paper_named(text: str) -> Paper:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Anchors:
-    """What ties a sheet to its moment: the foot prints all of it.
+    """The facts that tie a sheet to its moment. The foot prints all of them.
 
     ``head`` is the ledger's newest entry; ``stale_after`` a day or time after which the sheet is void, and
     ``holds`` what ends an issued sheet instead: it holds for as long as that does not happen.
@@ -110,7 +110,7 @@ class FramedSheet(Drawing):
 
 
 def standing_cautions() -> str:
-    """The line of cautions that no sheet goes without."""
+    """Return the line of cautions that stands on every sheet."""
     return f"{cautions.DEFER} {cautions.NO_SETTING} {cautions.CLAIM}"
 
 
@@ -133,7 +133,7 @@ def _proposal_band(sheet: FramedSheet) -> None:
 def box_label(
     sheet: Drawing, x: float, y: float, text: str, *, fill: str = SOFT, room: float = 1000.0
 ) -> None:
-    """A small heading over a value, in capitals; smaller still where it would leave its room."""
+    """Draw a small heading over a value, in capitals; smaller where it would not fit."""
     size = size_that_fits(text.upper(), Face.BOLD, 6.6, room, least=4.5)
     sheet.words(x, y, shortened(text.upper(), Face.BOLD, size, room), size=size, face=Face.BOLD, fill=fill)
 
@@ -141,7 +141,8 @@ def box_label(
 def tag_words(
     sheet: Drawing, x: float, y: float, tag: str, *, size: float, room: float, face: Face = Face.MONO_BOLD
 ) -> None:
-    """A tag as large as there is room for, its last line on ``y``; never cut: a long one gets a second line.
+    """Draw a tag as large as there is room, its last line on ``y``. It is never cut: a long one gets a second
+    line.
 
     Raises BadInput where even small type does not hold it whole: half a tag is another pair's.
     """

@@ -1,4 +1,4 @@
-"""What is drawn and listed of each ski of an order: its screws, its old holes, what nobody has looked at.
+"""The facts drawn and listed for each ski of an order: screws, old holes, stretches not inspected.
 
 One picture serves both skis wherever a bench could see no difference; else each ski has its own.
 """
@@ -88,7 +88,7 @@ class SkiFact:
 def ski_facts(
     pair: Pair, way: Way, policy: Policy, *, centre_um: int = 0, holes: Mapping[Screw, str] | None = None
 ) -> tuple[SkiFact, ...]:
-    """One fact where both skis look alike to a bench, else one for ski A and one for ski B.
+    """Return one fact where both skis look alike to a bench, else one for ski A and one for ski B.
 
     ``centre_um``: the boot centre from the way's offset; 0 unless that is the place of a pin line. ``holes``:
     the ids of the order's holes; None: those that they would get now.
@@ -114,7 +114,9 @@ def ski_facts(
 def each_ski(
     pair: Pair, way: Way, *, centre_um: int = 0, holes: Mapping[Screw, str] | None = None
 ) -> tuple[SkiFact, SkiFact]:
-    """Ski A and ski B apart, each with its own recorded holes: what a true-scale sheet must draw."""
+    """Return ski A and ski B apart, each with its own recorded holes, as a true-scale sheet must draw
+    them.
+    """
     shift = frame_of(pair).shift_um
     named = hole_names(pair, way) if holes is None else holes
     a, b = (_ski_fact(pair.skis[side], way, way.offset_um + centre_um + shift[side], named) for side in Side)
@@ -122,7 +124,7 @@ def each_ski(
 
 
 def _alike(a: SkiFact, b: SkiFact, within_um: int) -> bool:
-    """Whether one picture and one table serve both skis.
+    """Return True if one picture and one table serve both skis.
 
     What is drilled must print the same position; what is there already may lie apart as far as the shop
     lets the two skis of a pair differ.
@@ -151,7 +153,9 @@ def _same_screw(a: ScrewFact, b: ScrewFact, within_um: int) -> bool:
 
 
 def _same_old_holes(a: tuple[OldHoleFact, ...], b: tuple[OldHoleFact, ...], within_um: int) -> bool:
-    """Each old hole of A has its own counterpart on B, in the same state and with the same fate."""
+    """Return True if each old hole of A has its own counterpart on B, in the same state and with the same
+    fate.
+    """
     left = list(b)
     for hole in a:
         twin = next(
@@ -174,7 +178,7 @@ def _within(dx_um: int, dy_um: int, within_um: int) -> bool:
 
 
 def _nearer(a: ScrewFact, b: ScrewFact) -> ScrewFact:
-    """Screw A with the smaller of the two skis' distances: one sheet, so the narrower figure."""
+    """Return screw A with the smaller of the two skis' distances: one sheet shows the narrower figure."""
     if a.nearest_um is None or b.nearest_um is None or a.nearest_um <= b.nearest_um:
         return a
     return replace(a, nearest_um=b.nearest_um)

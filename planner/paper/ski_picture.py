@@ -25,7 +25,7 @@ _WITHIN_PIECE_MM: Final = 60.0
 """A longer stretch without a hole lies between pieces and may be cut out."""
 _LEAST_GAP_MM: Final = 22.0
 _STEPS: Final = (1.0, 1.3, 1.6, 2.0, 2.6)
-"""How far a distance may stand off its line, in its own half sizes."""
+"""The largest distance of a dimension from its line, in its own half sizes."""
 _MAY_COVER: Final = 0.25
 """The share of a label that may touch a sign before the other side is tried."""
 _HALF_UNKNOWN_MM: Final = 45.0
@@ -36,20 +36,20 @@ _GUTTER: Final = 14.5
 
 @dataclass(frozen=True, slots=True)
 class LengthScale:
-    """Ski x (mm from the mark) to page y: piecewise, with stretches cut out. ``cuts`` are page y values."""
+    """A piecewise scale from ski x (mm from the mark) to page y; stretches are cut out. ``cuts``: page y."""
 
     scale: float
     anchors: tuple[tuple[float, float], ...]
     cuts: tuple[float, ...]
 
     def y(self, x_mm: float) -> float:
-        """Where that place lies on the page."""
+        """Return the place on the page (mm) of a place along the ski."""
         nearest = min(self.anchors, key=lambda anchor: abs(anchor[0] - x_mm))
         return nearest[1] - (x_mm - nearest[0]) * self.scale
 
 
 def length_scale(places_mm: Iterable[float], top: float, height: float, scale: float) -> LengthScale:
-    """Lay the places (mm from the mark) out over the page height at this scale or a smaller one.
+    """Return a scale that lays the places (mm from the mark) over the page height, at this scale or smaller.
 
     Only gaps too long to lie within one piece are shortened; if that is not enough, the scale shrinks.
     """
@@ -75,12 +75,12 @@ def length_scale(places_mm: Iterable[float], top: float, height: float, scale: f
 
 @dataclass(slots=True)
 class _Labels:
-    """Places taken by signs and words, so that the next word finds free room."""
+    """The places taken by signs and words, so that the next word finds free room."""
 
     taken: list[tuple[float, float, float, float]]
 
     def free(self, box: tuple[float, float, float, float]) -> float:
-        """How much of the box is taken already (0 is best)."""
+        """Return the area (mm²) of the box that is taken already (0 is best)."""
         x1, y1, x2, y2 = box
         covered = 0.0
         for left, top, right, bottom in self.taken:
@@ -91,7 +91,7 @@ class _Labels:
     def place(
         self, candidates: list[tuple[float, float]], w: float, h: float
     ) -> tuple[float, float, float, float]:
-        """The candidate centre with the least overlap, as a box; it is taken from now on."""
+        """Return the candidate centre with the least overlap, as a box. It is taken from now on."""
         boxes = [(x - w / 2, y - h / 2, x + w / 2, y + h / 2) for x, y in candidates]
         best = min(boxes, key=self.free)
         self.taken.append(best)
@@ -116,7 +116,7 @@ class _Labels:
 
 
 class SkiPicture:
-    """Draws one ski into a column and tells where each x came to lie."""
+    """A picture of one ski in a column. It gives the page place of each x."""
 
     def __init__(
         self,
@@ -144,11 +144,11 @@ class SkiPicture:
         self.edge = self.half_mm * self.scale
 
     def at(self, x_um: int, y_um: int) -> tuple[float, float]:
-        """A place on the ski to a place on the page."""
+        """Return the place on the page of a place on the ski."""
         return self.axis + y_um / 1000 * self.scale, self.length.y(x_um / 1000)
 
     def draw(self) -> None:
-        """Everything, from the body up to the labels."""
+        """Draw everything, from the body up to the labels."""
         self._body()
         self._stations()
         self._pieces()
@@ -312,5 +312,5 @@ class SkiPicture:
 
 
 def nearest_text(distance_um: int) -> str:
-    """A distance for people, rounded DOWN to half a millimetre: never kinder than the truth."""
+    """Return a distance for people, rounded DOWN to half a millimetre: never kinder than the truth."""
     return half_mm_text(distance_um // 500 * 500)

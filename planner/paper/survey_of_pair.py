@@ -12,7 +12,7 @@ from planner.paper.survey_sheet import survey_sheet_pdf
 
 
 def survey_sheet(ledger: Ledger, tag: str, *, paper: Paper, now: datetime) -> bytes:
-    """A PDF of one page. Refused for a pair that is not in the ledger."""
+    """Return a PDF of one page. Raises Refused for a pair that is not in the ledger."""
     fleet = read_fleet(ledger.connection)
     pair = fleet.pair(tag)
     anchors = Anchors(

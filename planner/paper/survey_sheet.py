@@ -1,4 +1,4 @@
-"""The survey sheet: what the ledger knows of a pair, and boxes for what the bench measures on both skis."""
+"""The survey sheet: the ledger's facts of a pair, and boxes for the bench's measurements of both skis."""
 
 from __future__ import annotations
 
@@ -88,7 +88,7 @@ def _head(sheet: FramedSheet, pair: Pair) -> float:
 
 
 def _known(sheet: FramedSheet, ski: Ski, left: float, top: float, wide: float) -> None:
-    """What the ledger holds of one ski: to be compared with, not to be copied."""
+    """Draw the ledger's facts of one ski: to be compared with, not to be copied."""
     sheet.words(left, top + 6.5, ski.side.value, size=20, face=Face.BOLD)
     box_label(sheet, left + 8, top + 3, "known to the ledger: look whether it is so")
     mark = "mark to tail not measured"

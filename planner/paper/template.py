@@ -1,4 +1,4 @@
-"""The true-scale template: laid on the ski, it shows where the old holes must be and the new ones go.
+"""The true-scale template. Laid on the ski it shows the old holes' places and the new holes'.
 
 Only as PDF, with print scaling off. Every sheet carries the two bars by which it is proved, the stop rule,
 and the ledger's old holes as dashed rings: if they do not fall on the real holes, the work stops.
@@ -56,7 +56,7 @@ def template_job(
     printed_at: datetime,
     holes: Mapping[Screw, str] | None = None,
 ) -> TemplateJob:
-    """The template of one planned set. Raises Refused where the ledger does not know what it names.
+    """Return the template of one planned set. Raises Refused where the ledger does not know what it names.
 
     ``holes``: the ids that the issued order gave its holes; None: those that they would get now.
     """
@@ -98,7 +98,7 @@ def _drill_words(sizes: set[tuple[int | None, int | None]], known: bool) -> str:
 
 
 def template_pdf(jobs: Sequence[TemplateJob], paper: str = "A4") -> bytes:
-    """The templates as one PDF. Raises BadInput where there is nothing to lay on a ski."""
+    """Return the templates as one PDF. Raises BadInput where there is nothing to lay on a ski."""
     if not jobs:
         raise BadInput("there is no template to print", cure="name an open work order")
     pages = (page for job in jobs for page in template_pages(job, paper_named(paper)))
@@ -106,12 +106,12 @@ def template_pdf(jobs: Sequence[TemplateJob], paper: str = "A4") -> bytes:
 
 
 def sheet_span_um(paper: Paper, scale: PrinterScale) -> int:
-    """The length of ski that one sheet shows, micrometres."""
+    """Return the length of ski that one sheet shows, µm."""
     return int((paper.size_mm[1] - _TOP - _BOTTOM) / scale.along * 1000)
 
 
 def template_pages(job: TemplateJob, paper: Paper) -> Iterator[Page]:
-    """Ski A's sheets, then ski B's, tip first."""
+    """Yield ski A's sheets, then ski B's, tip first."""
     span = sheet_span_um(paper, job.scale)
     sheets = [
         (ski, tile, index, cut)
@@ -133,7 +133,7 @@ class _TemplateSheet:
         self.bottom = self.height - _BOTTOM
 
     def at(self, x_um: int, y_um: int) -> tuple[float, float]:
-        """A place on the ski to a place on the paper, corrected for the printer."""
+        """Return the place on the paper of a place on the ski, corrected for the printer."""
         scale = self.job.scale
         return (
             _AXIS + y_um / 1000 * scale.across,
@@ -219,14 +219,14 @@ class _TemplateSheet:
 
 
 def anchor_words(anchor_um: int) -> str:
-    """What the cross line is: the printed mark, or a distance from it in words."""
+    """Return the meaning of the cross line in words: the printed mark, or a distance from it."""
     if anchor_um == 0:
         return "the ski's own MARK"
     return f"{half_mm_text(abs(anchor_um))} mm toward {'TIP' if anchor_um > 0 else 'TAIL'} of the mark"
 
 
 def _joins(number: int, index: int, cut: tuple[Tile, ...]) -> str:
-    """How this sheet meets its neighbours, in words."""
+    """Return in words how this sheet meets its neighbours."""
     if len(cut) == 1:
         return "the whole order of this ski is on this sheet"
     others = [number + step for step in (-1, 1) if 0 <= index + step < len(cut)]

@@ -1,4 +1,4 @@
-"""The words beside a true-scale template: which ski, the stop rule, how it is laid, what it is tied to."""
+"""The text column beside a true-scale template: ski, stop rule, how to lay it, ledger head."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from planner.paper.typeface import shortened, size_that_fits, wrapped
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PairColumn:
-    """What the column says of every sheet of one pair."""
+    """The text of the column that every sheet of one pair carries."""
 
     tag: str
     order: str

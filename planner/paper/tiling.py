@@ -1,4 +1,4 @@
-"""How a ski is cut into sheets of a true-scale template: which stretch lies on which sheet.
+"""The cut of a true-scale template into sheets: the stretch of ski on each sheet.
 
 Each sheet is usable alone: it holds a cross line that can be found on the ski (the printed mark wherever
 possible), and every hole of the order lies on some sheet with clear paper around it.
@@ -27,12 +27,12 @@ class Tile:
     anchor_um: int
 
     def holds(self, x_um: int, clear_um: int = CLEAR_UM) -> bool:
-        """Whether the place lies on this sheet with that much paper on either side."""
+        """Return True if the place lies on this sheet with that much paper on either side."""
         return self.start_um + clear_um <= x_um <= self.end_um - clear_um
 
 
 def tiles(holes_um: Sequence[int], span_um: int) -> tuple[Tile, ...]:
-    """Sheets for these places (x from the mark), tip first. One if it can be, else as few as reach them.
+    """Return the sheets for these places (x from the mark), tip first: one if possible, else the fewest.
 
     ``span_um`` is the length one sheet shows. Raises ValueError where a sheet is too short to be of use.
     """
@@ -48,7 +48,9 @@ def tiles(holes_um: Sequence[int], span_um: int) -> tuple[Tile, ...]:
 
 
 def _outward(distances: Sequence[int], span_um: int, way: int) -> list[Tile]:
-    """From the mark outward on one side; ``distances`` ascend from 0. The first sheet holds the mark."""
+    """Return sheets from the mark outward on one side; ``distances`` ascend from 0. The first holds the
+    mark.
+    """
     found: list[Tile] = []
     left, anchor = list(distances), 0
     while True:

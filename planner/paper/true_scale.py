@@ -10,7 +10,7 @@ from planner.paper.shapes import Anchor, Drawing, Face
 def bars(
     d: Drawing, scale: PrinterScale, *, left: float, middle: float, bottom: float, height: float
 ) -> None:
-    """Draw both: the long one upright at ``left``, centred on the sheet; the short one about ``middle``.
+    """Draw both bars: the long one upright at ``left``, centred; the short one about ``middle``.
 
     They are measured between the outer edges of their end strokes' middles, like a rule's graduations.
     """

@@ -1,4 +1,4 @@
-"""The embedded type: which glyphs it has, and how wide a line of it runs.
+"""The embedded type: its glyphs, and the width of a line of text.
 
 Noto Sans and Noto Sans Mono, subset to Latin, Greek and Cyrillic (fonts/subset.sh, fonts/OFL.txt). PDF has
 no glyph fallback, so a character that the type lacks is printed as its code: ``[U+1F3BF]``. No
@@ -43,7 +43,7 @@ _UNSEEN: Final = frozenset(("Cc", "Cf", "Cs", "Co", "Cn"))
 
 @lru_cache(maxsize=16384)
 def printable(text: str, face: Face) -> str:
-    """The text as it is printed: accents joined, breaks and tabs as blanks, what has no glyph as code."""
+    """Return the text as printed: accents joined, breaks and tabs as blanks, a missing glyph as its code."""
     if text.isascii() and text.isprintable():
         return text
     glyphs = registered(face)[1].charToGlyph
@@ -59,7 +59,7 @@ def _shown(char: str, glyphs: Mapping[int, object]) -> str:
 
 @lru_cache(maxsize=16384)
 def width_mm(text: str, face: Face, size: float) -> float:
-    """How wide the text runs at this size (points), in millimetres."""
+    """Return the width of the text at this size (points), in millimetres."""
     metrics = registered(face)[1]
     widths, default = metrics.charWidths, metrics.defaultWidth
     units = sum(widths.get(ord(char), default) for char in printable(text, face))
@@ -67,14 +67,14 @@ def width_mm(text: str, face: Face, size: float) -> float:
 
 
 def size_that_fits(text: str, face: Face, size: float, room_mm: float, *, least: float) -> float:
-    """The largest size up to ``size`` (half points) at which the text fits, but never below ``least``."""
+    """Return the largest size up to ``size`` (half points) at which the text fits, never below ``least``."""
     while size > least and width_mm(text, face, size) > room_mm:
         size -= 0.5
     return size
 
 
 def shortened(text: str, face: Face, size: float, room_mm: float) -> str:
-    """The text, cut with an ellipsis where it must be. For names only; a number is never cut."""
+    """Return the text, cut with an ellipsis where it must be. For names only; a number is never cut."""
     if width_mm(text, face, size) <= room_mm:
         return text
     fits, too_long = 0, len(text)
@@ -88,7 +88,7 @@ def shortened(text: str, face: Face, size: float, room_mm: float) -> str:
 
 
 def wrapped(text: str, face: Face, size: float, room_mm: float) -> list[str]:
-    """The text broken into lines no wider than the room: between words, and inside one wider than a line."""
+    """Return the text in lines no wider than the room, broken between words, or inside an over-long word."""
     lines: list[str] = []
     current = ""
     for word in text.split():
@@ -105,7 +105,7 @@ def wrapped(text: str, face: Face, size: float, room_mm: float) -> list[str]:
 
 
 def _longest(word: str, face: Face, size: float, room_mm: float) -> int:
-    """How many characters of the word fit, one at least."""
+    """Return the number of characters of the word that fit, one at least."""
     fits = 1
     while fits < len(word) and width_mm(word[: fits + 1], face, size) <= room_mm:
         fits += 1

@@ -57,7 +57,7 @@ _PICTURE_WIDTH = 62.0
 
 
 def work_order_pdf(sheets: Sequence[WorkOrderSheet], paper: str = "A4") -> bytes:
-    """All sheets as one PDF, in the order given. Raises BadInput for no sheets or an unknown paper."""
+    """Return all sheets as one PDF, in the order given. Raises BadInput for no sheets or an unknown paper."""
     if not sheets:
         raise BadInput("there is no work order to print", cure="issue orders first, or plan again")
     pages = (page for sheet in sheets for page in work_order_pages(sheet, paper_named(paper)))
@@ -66,7 +66,7 @@ def work_order_pdf(sheets: Sequence[WorkOrderSheet], paper: str = "A4") -> bytes
 
 
 def work_order_pages(order: WorkOrderSheet, paper: Paper) -> Iterator[Page]:
-    """The page of this order, or its two pages."""
+    """Yield the page of this order, or its two pages."""
     for index, ski in enumerate(order.skis):
         yield _page(order, ski, paper, index + 1, len(order.skis))
 
@@ -88,7 +88,8 @@ def _page(order: WorkOrderSheet, ski: SkiFact, paper: Paper, page: int, pages: i
 
 
 def sheet_code(order: WorkOrderSheet, sides: str) -> str:
-    """What the code on a sheet says: number, revision, pair and ski; a proposal's says the pair alone.
+    """Return the text of the code on a sheet: number, revision, pair and ski; a proposal's has the pair
+    alone.
 
     ``sides``: ``A``, ``B`` or ``AB``.
     """
@@ -98,7 +99,7 @@ def sheet_code(order: WorkOrderSheet, sides: str) -> str:
 
 
 def order_anchors(order: WorkOrderSheet, *, name: str = "") -> Anchors:
-    """The foot of an order's page; ``name`` where the page is of several orders."""
+    """Return the foot of an order's page; ``name`` where the page is of several orders."""
     own = f"{order.number} {order.revision}" if order.number else f"proposal for {order.pair.tag}"
     name = name or own
     return Anchors(
@@ -251,7 +252,7 @@ def _loud_box(
 
 
 def _quiet_box(sheet: FramedSheet, order: WorkOrderSheet, x: float, y: float, w: float, h: float) -> None:
-    """What stands in the loud box's place when nothing is drilled."""
+    """Draw the box that replaces the loud box when nothing is drilled."""
     sheet.box(x, y, w, h, fill=WHITE, stroke=PINE, width=1.0, radius=2)
     moved = order.rung.rank > Rung.ADJUST.rank
     words = "NO DRILL" if moved else "SLIDE ONLY" if order.rung is Rung.ADJUST else "AS IT IS"
@@ -267,20 +268,20 @@ def _quiet_box(sheet: FramedSheet, order: WorkOrderSheet, x: float, y: float, w:
 
 
 def set_words(pieces: Sequence[str]) -> str:
-    """What is done where no screw is touched: ``toe and heel are set``."""
+    """Return the work in words where no screw is touched: ``toe and heel are set``."""
     if not pieces:
         return "see its maker's sheet"
     return f"{' and '.join(pieces)} {'is' if len(pieces) == 1 else 'are'} set"
 
 
 def half_or_exact(value_um: int) -> str:
-    """A drill size as the trade writes it: always one decimal, two where it has them."""
+    """Return a drill size as the trade writes it: always one decimal, two where it has them."""
     text = mm_text(value_um)
     return text if "." in text else f"{text}.0"
 
 
 def _detail_lines(sheet: FramedSheet, step: OrderStep) -> list[str]:
-    """The small print of a step: two lines where one would have to be too small to read."""
+    """Return the small print of a step: two lines where one would be too small to read."""
     room = sheet.room - _ANSWERS - 7.5 - 2.5
     if width_mm(step.detail, Face.SANS, _DETAIL - 0.8) <= room:
         return [step.detail]
@@ -403,7 +404,7 @@ def _where(sheet: FramedSheet, order: WorkOrderSheet, ski: SkiFact, top: float, 
 
 
 def beside(places: Sequence[float], heights: Sequence[float], top: float, bottom: float) -> list[float]:
-    """Tops of blocks, each as near beside its place as order and room allow (they never overlap)."""
+    """Return the tops of blocks, each as near beside its place as order and room allow (no overlap)."""
     tops: list[float] = []
     y = top
     for place, height in zip(places, heights, strict=True):
@@ -421,7 +422,7 @@ _Line = ScrewFact | tuple[OldHoleFact, ...]
 
 
 def _stations(ski: SkiFact) -> list[tuple[int, list[_Line]]]:
-    """What is done at each place along the ski (to 0.5 mm), tip first, left before right.
+    """Return the work at each place along the ski (to 0.5 mm), tip first, left before right.
 
     A screw has a line of its own; the holes plugged at one place share one.
     """
@@ -488,7 +489,7 @@ def _station_rows(
 
 
 def _station_place(sheet: FramedSheet, ski: SkiFact, x_um: int, x: float, middle: float, size: float) -> None:
-    """How far from the mark and which way, and from the tail where that is known."""
+    """Draw the distance and direction from the mark, and from the tail where that is known."""
     sheet.words(x, middle + size * 0.13, half_mm_text(abs(x_um)), size=size, face=Face.MONO_BOLD)
     shift = width_mm("000.0", Face.MONO_BOLD, size) + 1.3
     way = "on the mark" if x_um == 0 else f"toward {'TIP' if x_um > 0 else 'TAIL'}"
@@ -540,7 +541,7 @@ def _plug_line(
 
 
 def across_text(y_um: int) -> str:
-    """A place across the ski in words, as seen toward the tip: ``18.0 left``."""
+    """Return a place across the ski in words, seen toward the tip: ``18.0 left``."""
     rounded = to_half_mm(y_um)
     if rounded == 0:
         return "centre line"

@@ -1,4 +1,4 @@
-"""What a work order says, worked out before anything is drawn: values in, values out.
+"""The facts of a work order, computed before anything is drawn: values in, values out.
 
 The names of the holes tie picture, table and steps together, and this sheet to every other: 17 on the picture
 of ski A is hole A17 in the ledger, and that of a hole to be drilled is the one it will have.
@@ -65,7 +65,7 @@ class WorkOrderSheet:
 
     @property
     def drills(self) -> bool:
-        """Whether anything irreversible happens."""
+        """True if the order drills a hole."""
         return any(ski.drilled for ski in self.skis)
 
 
@@ -81,7 +81,7 @@ def work_order_sheet(
     needed_by: str | None = None,
     holes: Mapping[Screw, str] | None = None,
 ) -> WorkOrderSheet:
-    """The sheet of one planned set. Raises Refused where the ledger does not know what it names.
+    """Return the sheet of one planned set. Raises Refused where the ledger does not know what it names.
 
     ``holes``: the ids that the issued order gave its holes; None: those that they would get now.
     """

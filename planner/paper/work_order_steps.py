@@ -1,4 +1,4 @@
-"""The read-do-answer steps of a work order: at most ten, each with the value that should come out.
+"""The steps of a work order (read, do, answer): at most ten, each with its expected value.
 
 Order and content are common practice of the trade, no source: the old holes are looked at before the first
 new one; all screws are in before any is tight; then they are tightened diagonally and finished by hand; the
@@ -25,7 +25,7 @@ from planner.plan.values import Jig, PlannedSet, Rung
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrillFact:
-    """What goes into the drill: None sizes mean *read the ski*. ``origins`` by policy name."""
+    """The drill for the order's holes. A size None means *read the ski*. ``origins``: by policy name."""
 
     construction: str
     diameter_um: int | None
@@ -36,7 +36,7 @@ class DrillFact:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderStep:
-    """Read, do, answer. ``lead`` is read at arm's length, ``detail`` close up.
+    """One step: read, do, answer. ``lead`` is read at arm's length, ``detail`` close up.
 
     ``expects`` is the value that should come out, for ski A and ski B; ``stop``: the work may end here.
     ``brief``: the step in a sentence, for the sheet on which it is told with the step after it.
@@ -77,7 +77,7 @@ def steps_of(
     takes_off: bool,
     gives: int,
 ) -> tuple[OrderStep, ...]:
-    """The steps of this order, in the order of the work; the last one measures the boot's centre.
+    """Return the steps of this order, in the order of the work. The last one measures the boot's centre.
 
     ``centres_um``: where that must be, from the mark of ski A and of ski B; ``centres_from_tail_um`` from the
     tail, None where not known. ``gives``: how many screws come out of each ski of a pair that gives its
@@ -137,7 +137,7 @@ _LOOK: Final = OrderStep(
 
 
 def _joined(steps: list[tuple[str, OrderStep]], first: str) -> list[tuple[str, OrderStep]]:
-    """The steps with the named one told in the next, whose value is asked for; as they are without it."""
+    """Return the steps with the named one joined to the next, whose value is asked for."""
     at = next((index for index, (name, _) in enumerate(steps) if name == first), None)
     if at is None:
         return steps
@@ -150,7 +150,7 @@ def _joined(steps: list[tuple[str, OrderStep]], first: str) -> list[tuple[str, O
 
 
 def marks_doubtful(pair: Pair, policy: Policy) -> bool:
-    """Whether mark-to-tail is unknown on a ski or differs by more than the shop's rule (1 mm)."""
+    """Return True if mark-to-tail is unknown on a ski or differs by more than the shop's rule (1 mm)."""
     a, b = (pair.skis[side].mark_from_tail_um for side in Side)
     return a is None or b is None or abs(a - b) > policy.um("pair_difference_mm")
 
@@ -203,7 +203,9 @@ def _giver_step(giver: str, screws: int) -> OrderStep:
 
 
 def _below_step(skis: tuple[SkiFact, ...], pattern: Pattern) -> OrderStep:
-    """How far a screw stands out below its piece, against the depth of the hole: before any is driven."""
+    """Return the step that compares a screw's length below its piece with the hole's depth, before driving
+    one.
+    """
     known = [f"{piece.name.value} {piece.screw}" for piece in pattern.pieces if piece.screw]
     length = f"Screws: {', '.join(known)} (maker's sheet)." if known else "Screw length: maker's sheet."
     least = _each([_under(ski) for ski in skis])
@@ -216,7 +218,9 @@ def _below_step(skis: tuple[SkiFact, ...], pattern: Pattern) -> OrderStep:
 
 
 def _under(ski: SkiFact) -> str:
-    """The depth that a screw of this ski must stay below; in words where one hole's depth is not known."""
+    """Return the depth that a screw of this ski must stay below; words where one hole's depth is not
+    known.
+    """
     depths_um = [screw.depth_um for screw in ski.screws]
     known_um = [depth_um for depth_um in depths_um if depth_um is not None]
     if not known_um or len(known_um) < len(depths_um):
@@ -273,7 +277,7 @@ def _drill_steps(skis: tuple[SkiFact, ...], drill: DrillFact, jig: Jig | None) -
 
 
 def _places_step(jig: Jig | None, new: tuple[str, str]) -> OrderStep:
-    """How the new holes are found: by the one jig that drills them all, or without a jig."""
+    """Return the step that places the new holes: by the one jig that drills them all, or without a jig."""
     if jig is None:
         return OrderStep(
             lead=f"{NO_JIG}: positions marked, then measured again",

@@ -1,4 +1,4 @@
-"""plan.xlsx: the plan as a workbook that a manager can filter, sum and print.
+"""The writer of plan.xlsx: a workbook that a manager can filter, sum and print.
 
 Text is always written as text, so that no name can run as a formula; the few totals are our own formulas,
 stored with their results, so that a phone's preview shows them.
@@ -55,7 +55,7 @@ def write_plan_workbook(path: Path, fleet: Fleet, plan: Plan) -> None:
 
 @dataclass(frozen=True, slots=True)
 class _Words:
-    """What stands above, over and under every sheet of a workbook."""
+    """The texts above, over and under every sheet of a workbook."""
 
     title: str
     banner: str
@@ -71,7 +71,9 @@ def plan_workbook(
     paper: str = "A4",
     more: Sequence[WorkbookTable] = (),
 ) -> bytes:
-    """The workbook's bytes; the same plan, fleet and time give the same bytes. ``more`` sheets follow."""
+    """Return the workbook's bytes. The same plan, fleet and time give the same bytes. ``more`` sheets
+    follow.
+    """
     words = _Words(
         "Plan, a proposal",
         _BANNER,
@@ -92,7 +94,7 @@ def tables_workbook(
     made: datetime,
     paper: str = "A4",
 ) -> bytes:
-    """A workbook of other tables in the same form; ``banner`` says what they are good for."""
+    """Return a workbook of other tables in the same form; ``banner`` says what they are good for."""
     words = _Words(title, banner, title, f"ledger {fleet.head}")
     return _workbook(tables, words, author=fleet.shop, made=made, paper=paper)
 
@@ -187,7 +189,10 @@ def _banner_columns(table: WorkbookTable, banner: str) -> int:
 
 
 def _lines(text: str, width: float) -> int:
-    """How many lines the text takes in a column of that many characters (no reader works it out for us)."""
+    """Return the number of lines that the text takes in a column of that many characters.
+
+    Spreadsheet programs do not compute the height of a wrapped row in a file that they did not write.
+    """
     return max(1, ceil(len(text) / (width - 1)))
 
 
@@ -196,7 +201,7 @@ def _cell_lines(value: object, column: Column) -> int:
 
 
 def _plain(text: str) -> str:
-    """An ampersand commands the header line; doubled, it is only itself."""
+    """Return the text with each ampersand doubled: a single one is a command in a header line."""
     return text.replace("&", "&&")
 
 

@@ -1,4 +1,4 @@
-"""The tables of plan.xlsx as plain rows: what is in them, before any cell is written."""
+"""The tables of plan.xlsx as plain rows, before any cell is written."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ Cell = str | int | float | None
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A column head, its width in characters, and whether a total stands under it."""
+    """A column head, its width in characters, and True if a total stands under it."""
 
     title: str
     width: float = 12
@@ -89,7 +89,7 @@ def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> Workbook
 
 
 def earlier_unknown(fleet: Fleet, plan: Plan) -> tuple[str, ...]:
-    """Pairs the plan drills of which nobody stated how many mounts came before: more may be in them."""
+    """Return the drilled pairs with an unknown number of earlier mounts: more holes may be in them."""
     return tuple(s.pair for s in plan.sets if s.way.drilled and fleet.pair(s.pair).earlier_mounts is None)
 
 
@@ -172,7 +172,7 @@ def _work_orders(fleet: Fleet, plan: Plan) -> WorkbookTable:
 
 
 def _pieces(fleet: Fleet, plan: Plan) -> WorkbookTable:
-    """Where each piece of each ski must stand, in the words of its order."""
+    """Return the table of the place that each piece of each ski must have, in the words of its order."""
     columns = (
         Column("pair", 11), Column("ski", 5), Column("piece", 8), Column("comes there by", 11),
         Column("moved", 40), Column("must stand", 34), Column("measured at", 20),
@@ -329,7 +329,7 @@ def _brake(brake_um: int | None) -> Cell:
 
 
 def _mm(value_um: int | None) -> int | float | None:
-    """What a person reads: to half a millimetre, whole millimetres as whole numbers."""
+    """Return a length for people: to half a millimetre, whole millimetres as whole numbers."""
     if value_um is None:
         return None
     rounded = to_half_mm(value_um)
@@ -337,10 +337,10 @@ def _mm(value_um: int | None) -> int | float | None:
 
 
 def _size(value_um: int | None) -> int | float | None:
-    """A bit is 3.6, not 3.5: its size and its stop are read as they are."""
+    """Return the exact size of a bit or a stop: a bit is 3.6, not 3.5."""
     return None if value_um is None else um_to_mm(value_um)
 
 
 def _apart(value_um: int | None) -> int | float | None:
-    """A distance to keep is never rounded up: the half millimetre below."""
+    """Return a distance to keep, rounded down to the half millimetre, never up."""
     return None if value_um is None else _mm(value_um // BENCH_STEP_UM * BENCH_STEP_UM)

@@ -1,4 +1,4 @@
-"""From one layout of the ledger file to the next, numbered, each in one transaction.
+"""Migrations from one layout of the ledger file to the next, numbered, each in one transaction.
 
 The entries are the truth and keep their text and hashes for ever; what a layout changes is almost
 always the tables derived from them. So a step is: change the entries' table if it must change (rare),

@@ -1,4 +1,4 @@
-"""``python -m fleet.migrations`` prints the statements of the present layout, to be kept as a file."""
+"""``python -m fleet.ledger.migrations`` prints the statements of the present layout, to be kept as a file."""
 
 import sys
 

@@ -23,7 +23,7 @@ _KEPT: Final = ("entries", "notes")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LayoutStep:
-    """From layout ``start`` to ``start + 1``.
+    """The step from layout ``start`` to ``start + 1``.
 
     ``old`` is what the schema of layout ``start`` holds. ``change_entries`` alters the tables of
     entries and notes where that is needed at all; the derived tables are always made anew.
@@ -35,7 +35,7 @@ class LayoutStep:
 
 
 def layout_file(layout: int) -> frozenset[Thing]:
-    """What an old layout's schema holds, from ``layout_N.sql`` beside this file."""
+    """Return the schema of an old layout, from ``layout_N.sql`` beside this file."""
     return things(statements((_HERE / f"layout_{layout}.sql").read_text(encoding="utf-8")))
 
 
@@ -51,7 +51,7 @@ STEPS: Final[Mapping[int, LayoutStep]] = {
 def brought_up(
     connection: LedgerConnection, path: Path, *, say: Callable[[str], object] | None = None
 ) -> LedgerConnection:
-    """The connection, its file brought up; or, if the file may not be written, a copy in memory to read.
+    """Return the connection with its file brought up; a copy in memory if the file may not be written.
 
     Records lie on read-only sticks and discs when they are asked for. Raises LedgerFault as `bring_up`.
     """
@@ -134,7 +134,7 @@ def _check_old(
 
 
 def derived_columns(connection: sqlite3.Connection) -> dict[str, list[str]]:
-    """The derived tables of this file, whatever its layout, with their columns."""
+    """Return the derived tables of this file, whatever its layout, with their columns."""
     tables = [row[0] for row in connection.execute("SELECT name FROM sqlite_schema WHERE type = 'table'")]
     return {
         table: [row[1] for row in connection.execute(f"PRAGMA table_info({table})")]
@@ -144,13 +144,13 @@ def derived_columns(connection: sqlite3.Connection) -> dict[str, list[str]]:
 
 
 def _still_there(connection: sqlite3.Connection, old: Mapping[str, list[str]]) -> dict[str, list[str]]:
-    """Those tables that have all their columns in the new layout too."""
+    """Return the tables that have all their columns in the new layout too."""
     new = derived_columns(connection)
     return {table: columns for table, columns in old.items() if {*columns} <= {*new.get(table, ())}}
 
 
 def _sums(connection: sqlite3.Connection, tables: Mapping[str, list[str]]) -> dict[str, int]:
-    """One number for all rows of a table, in whatever order, over these columns."""
+    """Return one number for all rows of a table over these columns, independent of their order."""
     return {
         table: sum(
             int.from_bytes(blake2b(repr(row).encode(errors="surrogateescape"), digest_size=16).digest())
@@ -184,7 +184,9 @@ def make_anew(connection: LedgerConnection, new: tuple[str, ...]) -> None:
 
 
 def derive_again(connection: LedgerConnection, path: Path) -> None:
-    """Fill the empty derived tables from the entries. LedgerFault for the first that does not follow."""
+    """Fill the empty derived tables from the entries. Raises LedgerFault for the first that does not
+    follow.
+    """
     after, prev_hash = 0, GENESIS
     newest = connection.execute("SELECT max(seq) FROM entries").fetchone()[0] or 0
     with connection.unlatched():

@@ -22,17 +22,17 @@ class Beta:
 
     @property
     def mean(self) -> float:
-        """Its mean."""
+        """The mean."""
         return self.a / (self.a + self.b)
 
     def after(self, *, events: int, trials: int) -> Beta:
-        """Updated by so many events in so many trials."""
+        """Return the distribution updated by so many events in so many trials."""
         if not 0 <= events <= trials:
             raise ValueError(f"{events} events in {trials} trials cannot be")
         return Beta(self.a + events, self.b + trials - events)
 
     def below(self, x: float) -> float:
-        """P(X <= x)."""
+        """Return P(X <= x)."""
         if x <= 0:
             return 0.0
         if x >= 1:
@@ -40,7 +40,7 @@ class Beta:
         return _binomial_tail(self.a + self.b - 1, self.a, x)
 
     def quantile(self, p: float) -> float:
-        """The x with P(X <= x) = p, by bisection to 1e-10."""
+        """Return the x with P(X <= x) = p, by bisection to 1e-10."""
         low, high = 0.0, 1.0
         while high - low > 1e-10:
             middle = (low + high) / 2
@@ -51,7 +51,7 @@ class Beta:
         return (low + high) / 2
 
     def exceeds(self, other: Beta) -> float:
-        """P(X > Y) for an independent Y, summed over the whole parameter a of X."""
+        """Return P(X > Y) for an independent Y, summed over the whole parameter a of X."""
         total = 0.0
         for i in range(self.a):
             total += exp(
@@ -68,7 +68,10 @@ def _log_beta(a: int, b: int) -> float:
 
 
 def _binomial_tail(n: int, least: int, x: float) -> float:
-    """P(Bin(n, x) >= least), summed away from the boundary on the side with fewer terms that count."""
+    """Return P(Bin(n, x) >= least).
+
+    The sum starts at the boundary and runs outward on the side with fewer terms that count.
+    """
     if least <= n * x:  # the tail holds the bulk: sum the other side
         return 1.0 - _sum(n, range(least - 1, -1, -1), x)
     return _sum(n, range(least, n + 1), x)

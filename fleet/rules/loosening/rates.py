@@ -1,4 +1,4 @@
-"""How often a group moved, drawn toward the fleet's own rate, so that one of twelve is not 8.3 %."""
+"""Rates of movement by group, shrunk toward the fleet's own rate, so that one of twelve is not 8.3 %."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ SURE = 0.95
 
 
 class Verdict(StrEnum):
-    """What may be said about a group beside the rest of the fleet."""
+    """The judgement on a group beside the rest of the fleet."""
 
     WORSE = "worse than the rest"
     BETTER = "better than the rest"
@@ -37,7 +37,7 @@ class Rate:
 
     @property
     def verdict(self) -> Verdict:
-        """Said only where the counts carry it."""
+        """The verdict; given only where the counts are large enough for one."""
         if self.worse >= SURE:
             return Verdict.WORSE
         return Verdict.BETTER if self.worse <= 1 - SURE else Verdict.TOO_FEW

@@ -1,4 +1,4 @@
-"""The looks of the ledger as counts and spans. A look is one recheck of one pair."""
+"""The looks of the ledger as counts and spans. One look is one recheck of one pair."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ UNKNOWN = "(not recorded)"
 
 
 class By(StrEnum):
-    """By what the looks are grouped."""
+    """The fact by which looks are grouped."""
 
     PATTERN = "pattern"
     MODEL = "model"
@@ -36,7 +36,7 @@ _SIMPLE = {
 
 
 def counts(connection: sqlite3.Connection, by: By) -> dict[str, tuple[int, int]]:
-    """(moved, looks) of each group; what was never recorded is a group of its own."""
+    """Return (moved, looks) of each group. Unrecorded values are a group of their own."""
     if by in _SIMPLE:
         found: dict[str, tuple[int, int]] = {}
         for name, moved, looks in connection.execute(_SIMPLE[by]):
@@ -47,7 +47,7 @@ def counts(connection: sqlite3.Connection, by: By) -> dict[str, tuple[int, int]]
 
 
 def _by_order(connection: sqlite3.Connection, field: str) -> dict[str, tuple[int, int]]:
-    """By what the work order of the mount says: the glue in its holes, or the jig that was used."""
+    """Group by a fact of the mount's work order: the glue in its holes, or the jig that was used."""
     named = {
         seq: json.loads(body).get(field)
         for seq, body in connection.execute("SELECT seq, body FROM entries WHERE what = 'order done'")
@@ -80,7 +80,7 @@ def worse_patterns(connection: sqlite3.Connection) -> dict[str, str]:
 
 
 def spans(connection: sqlite3.Connection) -> list[Span]:
-    """One span a mount that was ever looked at: days out to its first movement, or to its last look."""
+    """Return one span for each mount ever looked at: days out to its first movement, or to its last look."""
     looks: dict[str, list[tuple[int, int, int]]] = defaultdict(list)
     for tag, mount, days, moved in connection.execute(
         "SELECT tag, mount_entry, days_out, moved FROM look ORDER BY entry"

@@ -1,4 +1,4 @@
-"""Days out to the first movement: the Kaplan-Meier curve. What has not moved yet is counted, not dropped."""
+"""Days out to the first movement, as a Kaplan-Meier curve. Mounts not moved yet are counted, not dropped."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ class SurvivalStep:
 
 
 def curve(spans: Iterable[Span]) -> tuple[SurvivalStep, ...]:
-    """The product-limit estimate: one step for every day on which something moved (Kaplan, Meier 1958)."""
+    """Return the product-limit estimate: one step a day on which something moved (Kaplan, Meier 1958)."""
     all_spans = sorted(spans, key=lambda span: span.days)
     at_risk, still, spread = len(all_spans), 1.0, 0.0
     steps: list[SurvivalStep] = []

@@ -1,4 +1,4 @@
-"""What a sample without replacement finds, exactly (hypergeometric, whole numbers)."""
+"""The chances of a sample without replacement, exact (hypergeometric, whole numbers)."""
 
 from __future__ import annotations
 
@@ -7,14 +7,14 @@ from math import comb
 
 
 def misses_all(*, lot: int, bad: int, sample: int) -> Fraction:
-    """Probability that a sample of that size finds none of the bad ones: C(N-D, n) / C(N, n)."""
+    """Return the probability that a sample of that size finds none of the bad ones: C(N-D, n) / C(N, n)."""
     if not 0 <= bad <= lot or not 0 <= sample <= lot:
         raise ValueError(f"bad {bad} and sample {sample} must lie between 0 and the lot of {lot}")
     return Fraction(comb(lot - bad, sample), comb(lot, sample))
 
 
 def finds_at_most(found: int, *, lot: int, bad: int, sample: int) -> Fraction:
-    """Probability that the sample holds at most that many bad ones."""
+    """Return the probability that the sample holds at most that many bad ones."""
     if not 0 <= bad <= lot or not 0 <= sample <= lot:
         raise ValueError(f"bad {bad} and sample {sample} must lie between 0 and the lot of {lot}")
     low = max(0, sample - (lot - bad))
@@ -23,7 +23,7 @@ def finds_at_most(found: int, *, lot: int, bad: int, sample: int) -> Fraction:
 
 
 def smallest_sample(*, lot: int, bad: int, confidence: Fraction) -> int:
-    """The smallest sample that finds at least one of the bad ones with that confidence."""
+    """Return the smallest sample that finds at least one of the bad ones with that confidence."""
     if bad < 1:
         raise ValueError("at least one must be bad for a sample to find it")
     low, high = 1, lot

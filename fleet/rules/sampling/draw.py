@@ -7,7 +7,7 @@ from collections.abc import Iterable
 
 
 def draw(units: Iterable[str], *, seed: str, size: int) -> tuple[str, ...]:
-    """``size`` different units, each set equally likely over seeds, the same on every machine.
+    """Return ``size`` different units. Each set is equally likely over seeds; every machine draws the same.
 
     Order by SHA-256 of ``seed`` and unit; the order in which the units come in does not matter.
     """
@@ -21,7 +21,9 @@ def _rank(seed: str, unit: str) -> bytes:
 def draw_halves(
     returned: Iterable[str], rack: Iterable[str], *, seed: str, size: int
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Half from today's returns, half from the rack; what one half lacks the other gives."""
+    """Return a draw, half from today's returns, half from the rack. One half fills up what the other
+    lacks.
+    """
     back, stands = set(returned), set(rack) - set(returned)
     want_back = min(len(back), max(size - size // 2, size - len(stands)))
     from_back = draw(back, seed=f"{seed}/back", size=want_back)

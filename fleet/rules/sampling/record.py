@@ -50,22 +50,22 @@ class Sample:
 
     @property
     def units(self) -> tuple[str, ...]:
-        """Everything to test."""
+        """The units to test."""
         return (*self.from_returns, *self.from_rack)
 
     @property
     def open_units(self) -> tuple[str, ...]:
-        """What has no result yet."""
+        """The units that have no result yet."""
         return tuple(unit for unit in self.units if unit not in self.results)
 
     @property
     def outcome(self) -> str | None:
-        """PASS, FAIL, or None while open."""
+        """The outcome: PASS, FAIL, or None while open."""
         return outcome(list(self.results.values()), size=self.size, allowed=self.allowed)
 
 
 def draw_sample(desk: Desk, *, seed: str) -> Sample:
-    """Draw today's sample from what may be reached: today's returns and the rack. The seed is recorded."""
+    """Draw today's sample from the pairs in reach: today's returns and the rack. The seed is recorded."""
     connection = desk.connection
     open_one = newest_sample(connection)
     if open_one is not None and open_one.closed is None:
@@ -155,7 +155,7 @@ def close_sample(desk: Desk) -> Sample:
 
 
 def not_operating(desk: Desk, day: date, *, why: str) -> None:
-    """A storm day: what moved that day does not make it an operating day."""
+    """Enter a storm day. Movements of that day do not make it an operating day."""
     desk.enter(DayNotCounted(day=day), note=why)
 
 
@@ -193,7 +193,7 @@ def read_sample(connection: sqlite3.Connection, entry: int) -> Sample:
 
 
 def schedule(connection: sqlite3.Connection) -> NextSample:
-    """When the next sample is due, as the ledger remembers days and outcomes."""
+    """Return the next sample and when it is due, from the days and outcomes in the ledger."""
     days = [
         date.fromisoformat(row[0]) for row in connection.execute("SELECT day FROM operating_day ORDER BY day")
     ]

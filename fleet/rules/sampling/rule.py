@@ -1,4 +1,4 @@
-"""The shop's dated sampling rule: how many, what fails, and when the next sample is due."""
+"""The shop's dated sampling rule: size, limits, and the day of the next sample."""
 
 from __future__ import annotations
 
@@ -19,7 +19,9 @@ _LIMITS = Path(__file__).with_name("class_limits.csv")
 
 
 class DeviationClass(StrEnum):
-    """I sample more; II correct at once; III withdraw (ASTM STP 1582 (2015) 163-170)."""
+    """The class of a deviation: I sample more; II correct at once; III withdraw (ASTM STP 1582 (2015)
+    163-170).
+    """
 
     NONE = "in order"
     ONE = "I"
@@ -28,7 +30,7 @@ class DeviationClass(StrEnum):
 
 
 class LotUnit(StrEnum):
-    """What "5 % of the inventory" counts; the source can be read either way."""
+    """The unit that "5 % of the inventory" counts. The source can be read as pairs or as skis."""
 
     PAIRS = "pairs"
     SKIS = "skis"
@@ -50,7 +52,9 @@ class SampleSize:
 
 
 def sample_size(pairs: int, policy: Policy) -> SampleSize:
-    """The size the rule asks of so many pairs: a percentage, rounded up, at least and at most so many."""
+    """Return the size that the rule asks of so many pairs: a percentage, rounded up, within least and
+    most.
+    """
     word = policy.word("sample_reading")
     if word not in list(LotUnit):
         raise BadInput(f"sample_reading is {word!r}", cure=f"one of: {', '.join(LotUnit)}")
@@ -75,7 +79,7 @@ def sample_kinds(policy: Policy) -> tuple[Kind, ...]:
 
 
 def class_1_allowed(size: int) -> tuple[int, bool]:
-    """Class I deviations allowed in a sample of that size, and whether the figure is derived."""
+    """Return the class I deviations allowed in a sample of that size, and True if the figure is derived."""
     listed = _limits()
     if size in listed:
         return listed[size], False
@@ -90,7 +94,7 @@ def _limits() -> dict[int, int]:
 
 
 def outcome(found: Sequence[DeviationClass], *, size: int, allowed: int) -> str | None:
-    """``PASS`` or ``FAIL``; None while results are missing and nothing has failed it yet."""
+    """Return ``PASS`` or ``FAIL``; None while results are missing and nothing has failed it yet."""
     if any(each in (DeviationClass.TWO, DeviationClass.THREE) for each in found):
         return "FAIL"
     if sum(each is DeviationClass.ONE for each in found) > allowed:
@@ -99,7 +103,7 @@ def outcome(found: Sequence[DeviationClass], *, size: int, allowed: int) -> str 
 
 
 def operating_days_until_next(outcomes: Sequence[str], policy: Policy) -> int:
-    """Operating days between the newest sample of the season and the next; storm days do not count.
+    """Return the operating days from the newest sample of the season to the next; storm days do not count.
 
     First after 7; passed: again after 7; two passes in a row: every 14. A fail: daily until two in a row
     pass, then weekly; once failed, a season stays weekly at best (our reading of the rule).
@@ -120,21 +124,21 @@ def operating_days_until_next(outcomes: Sequence[str], policy: Policy) -> int:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NextSample:
-    """When the next sample is due, counted in operating days so far since the newest one."""
+    """The next sample: when it is due, in operating days since the newest one."""
 
     after_days: int
     days_so_far: int
 
     @property
     def due(self) -> bool:
-        """Whether today is a day to sample."""
+        """True if today is a day to sample."""
         return self.days_so_far >= self.after_days
 
 
 def next_sample(
     operating: Sequence[date], samples: Sequence[tuple[date, str]], *, policy: Policy
 ) -> NextSample:
-    """From the operating days and the closed samples (day, outcome), both oldest first.
+    """Return the next sample, from operating days and closed samples (day, outcome), both oldest first.
 
     A season is a run of operating days without a gap longer than the policy says, so that a winter
     across New Year and a southern winter are both one season.

@@ -35,7 +35,7 @@ class StandardPlan:
 
 
 def standard_plan(lot: int, *, aql: str, level: str = "II", tightened: bool = False) -> StandardPlan:
-    """The plan for a lot. BadInput for a lot, level or AQL that the tables here do not hold."""
+    """Return the plan for a lot. Raises BadInput for a lot, level or AQL that the tables here do not hold."""
     if level not in LEVELS:
         raise BadInput(f"there is no inspection level {level!r}", cure=f"one of: {', '.join(LEVELS)}")
     letter = next(

@@ -1,4 +1,4 @@
-"""What the bench did, as the facts of an entry: new holes, changed holes, mount, bindings, glue.
+"""The record of a finished order as facts of an entry: new holes, changed holes, mount, bindings, glue.
 
 Pure: a pair, what was planned, what was measured; out comes the body of ``order done``.
 """
@@ -24,7 +24,7 @@ Screw = tuple[Side, str, int]
 """A screw of the order: ski, piece, number in the pattern."""
 
 NO_GLUE = ("none", "no_glue")
-"""How a bench says that it used no glue, which is an answer; saying nothing is none."""
+"""The word by which a bench says that it used no glue. That is an answer; saying nothing is none."""
 
 SLIP_UM = 20_000
 """A measured position farther than this from the planned one is taken for a slip of the pen."""
@@ -32,7 +32,7 @@ SLIP_UM = 20_000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Measured:
-    """Where a hole really is, micrometres from that ski's own mark; size where it was measured too."""
+    """The measured place of a hole, µm from that ski's own mark; its size where that was measured too."""
 
     x_um: int
     y_um: int
@@ -41,7 +41,7 @@ class Measured:
 
 
 class Drilled(StrEnum):
-    """What somebody says was drilled on one ski of a stopped order. Silence is none of these."""
+    """A person's answer about the holes drilled on one ski of a stopped order. Silence is none of these."""
 
     NOTHING = "nothing"
     HOLES = "holes"
@@ -50,7 +50,7 @@ class Drilled(StrEnum):
 
 
 def takes_off(planned: PlannedSet) -> bool:
-    """Whether the order takes a binding off and drives screws (not so for an adjustment)."""
+    """Return True if the order takes a binding off and drives screws (not so for an adjustment)."""
     return planned.way.rung.rank > Rung.ADJUST.rank
 
 
@@ -64,7 +64,7 @@ def new_holes(
     measured_again: bool = False,
     names: Mapping[Screw, str] | None = None,
 ) -> list[dict[str, Any]]:
-    """Rows for the holes drilled: as planned, or where they were measured, which ranks higher.
+    """Return rows for the holes drilled: as planned, or where they were measured, which ranks higher.
 
     ``names``: the ids that the sheet gave them; None: the next ones of each ski. ``only`` limits them to the
     screws made so far (a stopped order). BadInput for a screw that the order does not drill, or a position
@@ -98,7 +98,8 @@ def new_holes(
 def stopped_screws(
     planned: PlannedSet, drilled: Mapping[Side, Drilled], named: Sequence[Screw]
 ) -> tuple[dict[Side, Drilled], list[Screw]]:
-    """What was drilled on each ski, and every screw that was, from what was said and the screws ``named``.
+    """Return for each ski what was drilled, and every drilled screw, from the answers and the ``named``
+    screws.
 
     BadInput where nobody says it of a ski, or where the two contradict each other.
     """
@@ -159,7 +160,9 @@ def _new_hole(
 
 
 def changed_holes(pair: Pair, planned: PlannedSet) -> list[dict[str, Any]]:
-    """Old holes after the work: reused ones screwed, plugged ones plugged, the rest of the old mount open."""
+    """Return old holes after the work: reused ones screwed, plugged ones plugged, the old mount's others
+    open.
+    """
     if not takes_off(planned):
         return []
     return [
@@ -173,7 +176,7 @@ def changed_holes(pair: Pair, planned: PlannedSet) -> list[dict[str, Any]]:
 def emptied_holes(
     pair: Pair, *, plugged: Sequence[str] = (), stripped: Sequence[str] = ()
 ) -> list[dict[str, Any]]:
-    """Holes of a pair whose binding came off: open, or plugged or stripped where that is said."""
+    """Return holes of a pair whose binding came off: open, or plugged or stripped where that is said."""
     known = {hole.hole_id for side in Side for hole in pair.skis[side].holes}
     for hole_id in (*plugged, *stripped):
         if hole_id not in known:
@@ -199,7 +202,7 @@ def emptied_holes(
 
 
 def stripped_holes(planned: PlannedSet, screws: Sequence[Screw]) -> list[str]:
-    """Ids of the reused holes in which those screws spin. BadInput for a screw that goes into a new hole."""
+    """Return ids of reused holes in which those screws spin. Raises BadInput for a screw in a new hole."""
     found = []
     for screw in screws:
         side, piece, number = screw
@@ -215,7 +218,7 @@ def stripped_holes(planned: PlannedSet, screws: Sequence[Screw]) -> list[str]:
 def extra_holes(
     pair: Pair, rows: Sequence[Mapping[str, Any]], extra: Mapping[Side, Sequence[Measured]]
 ) -> list[dict[str, Any]]:
-    """Rows of holes that nobody planned (a drill that slipped), numbered after the new holes in ``rows``."""
+    """Return rows of holes that nobody planned (a drill that slipped), numbered after those in ``rows``."""
     made = []
     for side, places in extra.items():
         ski = pair.skis[side]
@@ -257,7 +260,7 @@ def _change(hole: Hole, state: HoleState) -> dict[str, Any] | None:
 
 
 def mount_body(planned: PlannedSet, *, day: str, removed_on: str | None = None) -> dict[str, Any]:
-    """The new mount, with each piece where ski A carries it."""
+    """Return the new mount, with the place of each piece on ski A."""
     way = planned.way
     return {
         "tag": planned.pair,
@@ -277,7 +280,8 @@ def mount_body(planned: PlannedSet, *, day: str, removed_on: str | None = None) 
 def binding_changes(
     planned: PlannedSet, *, bindings: Mapping[str, Binding], named: Sequence[str] = ()
 ) -> list[dict[str, Any]]:
-    """Old binding off to the stock, new one on; the rows of the giver move straight over.
+    """Return the changes of bindings: the old one off to the stock, the new one on; the giver's move straight
+    over.
 
     ``named`` are the two binding ids that were really used, ski A first; else the stock's first two that
     lie together. Refused where the binding the order counts on is not there.
@@ -292,7 +296,7 @@ def binding_changes(
 
 
 def off_to_stock(tag: str, bindings: Mapping[str, Binding]) -> list[dict[str, Any]]:
-    """The pair's bindings taken off."""
+    """Return the changes that take the pair's bindings off."""
     return [_moved(binding, None, None) for binding in bindings.values() if binding.on_pair == tag]
 
 
@@ -346,7 +350,7 @@ def _moved(binding: Binding, pair: str | None, side: Side | None) -> dict[str, A
 
 
 def adhesives(pair: Pair, planned: PlannedSet, policy: Policy, *, glue: str | None) -> list[str]:
-    """The glue that the bench says it used, and in every plugged hole the filler that the sheet names.
+    """Return the glue that the bench says it used, and in every plugged hole the filler that the sheet names.
 
     ``glue`` None or blank: nobody said. Refused where a screw goes into wood and nobody said; BadInput for a
     glue that the shop does not know, and for one that no screw of this order takes.
@@ -381,7 +385,7 @@ def adhesives(pair: Pair, planned: PlannedSet, policy: Policy, *, glue: str | No
 
 
 def outside_the_rule(pair: Pair, rows: Sequence[Mapping[str, Any]], policy: Policy) -> list[str]:
-    """New holes that lie nearer to an old one than the bare spacing, in words; reused ones are not new."""
+    """Return in words the new holes nearer to an old one than the bare spacing; reused ones are not new."""
     spacing = policy.um("spacing_mm")
     said = []
     for row in rows:
@@ -393,5 +397,5 @@ def outside_the_rule(pair: Pair, rows: Sequence[Mapping[str, Any]], policy: Poli
 
 
 def screw_name(screw: Screw) -> str:
-    """As typed: ``A toe 1``."""
+    """Return a screw as it is typed: ``A toe 1``."""
     return f"{screw[0].value} {screw[1]} {screw[2]}"

@@ -1,4 +1,4 @@
-"""The book of work orders: numbers, revisions, and what is open."""
+"""The book of work orders: numbers, revisions, and open orders."""
 
 from __future__ import annotations
 
@@ -39,17 +39,17 @@ class WorkOrder:
 
     @property
     def name(self) -> str:
-        """As printed on the sheet: ``WO-2611-0417 A``."""
+        """The name printed on the sheet: ``WO-2611-0417 A``."""
         return f"{self.number} {self.revision}"
 
     @property
     def planned(self) -> PlannedSet:
-        """What the sheet says."""
+        """The planned set that the sheet shows."""
         return planned_set_from_json(from_body(self.body["set"]))
 
     @property
     def labels(self) -> dict[Screw, str]:
-        """Each screw as the sheet names it, and as it is typed in."""
+        """The name of each screw on the sheet; it is typed in the same way."""
         return labels_of(self.planned.way, self.holes)
 
     @property
@@ -60,7 +60,7 @@ class WorkOrder:
 
 
 def next_number(connection: sqlite3.Connection, day: date) -> str:
-    """The next free number of that month: ``WO-2611-0001``."""
+    """Return the next free number of that month: ``WO-2611-0001``."""
     prefix = f"WO-{day:%y%m}-"
     numbers = [
         int(row[0].removeprefix(prefix))
@@ -72,7 +72,7 @@ def next_number(connection: sqlite3.Connection, day: date) -> str:
 
 
 def next_revision(revision: str) -> str:
-    """A, B ... Z, AA, AB: letters, so that a revision is never mistaken for a number."""
+    """Return the next of A, B ... Z, AA, AB: letters, so that a revision is never taken for a number."""
     head, last = revision[:-1], revision[-1]
     if last != "Z":
         return head + chr(ord(last) + 1)
@@ -80,7 +80,7 @@ def next_revision(revision: str) -> str:
 
 
 def read_orders(connection: sqlite3.Connection, *, everything: bool = False) -> tuple[WorkOrder, ...]:
-    """Open orders, or all of them, by number and revision."""
+    """Return open orders, or all of them, by number and revision."""
     where = "" if everything else " WHERE state = 'open'"
     return tuple(
         _order(row)
@@ -89,7 +89,7 @@ def read_orders(connection: sqlite3.Connection, *, everything: bool = False) -> 
 
 
 def find_order(connection: sqlite3.Connection, text: str) -> WorkOrder:
-    """The order whose sheet is in the hand; Refused unless it is the newest revision and open.
+    """Return the order of this sheet. Raises Refused unless it is the newest revision and open.
 
     Where a number has several revisions the letter must be given: the number alone does not tell the
     sheet that counts from the one that should have been collected.
@@ -152,7 +152,7 @@ def _order(row: tuple[Any, ...]) -> WorkOrder:
 
 
 def to_body(value: Any) -> Any:
-    """A plan's JSON with every length in whole micrometres: an entry holds no fractions."""
+    """Return a plan's JSON with every length in whole micrometres: an entry holds no fractions."""
     if isinstance(value, dict):
         return {
             (f"{key[:-3]}_um" if key.endswith("_mm") else key): (
@@ -166,7 +166,7 @@ def to_body(value: Any) -> Any:
 
 
 def from_body(value: Any) -> Any:
-    """Back from `to_body`."""
+    """Return the JSON from which `to_body` made this body."""
     if isinstance(value, dict):
         return {
             (f"{key[:-3]}_mm" if key.endswith("_um") else key): (

@@ -1,4 +1,4 @@
-"""The end of a work order: done, or stopped halfway. Both enter what is in the ski now."""
+"""The end of a work order: done, or stopped halfway. Both enter the holes that are in the ski now."""
 
 from __future__ import annotations
 
@@ -54,7 +54,7 @@ from planner.plan.values import PlannedSet
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Closed:
-    """What an ended order left behind."""
+    """The result of an ended order."""
 
     order: WorkOrder
     place: Place
@@ -69,7 +69,9 @@ class Closed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plugged:
-    """What the first visit of an order left. ``cured``: when the filler has, None where that is not set."""
+    """The result of an order's first visit. ``cured``: the time when the filler has; None where that is not
+    set.
+    """
 
     order: WorkOrder
     entry: int
@@ -137,7 +139,9 @@ def done(
 
 
 def _seen_by(desk: Desk, name: str) -> str:
-    """The second person as the staff list writes the name. Refused for nobody listed, and for the worker."""
+    """Return the second person as the staff list spells the name. Raises Refused for nobody listed, and for
+    the worker.
+    """
     if not name.strip():
         return ""
     other = signer(desk.connection, name, days=desk.signing_days, what="see the places before the first hole")
@@ -185,7 +189,7 @@ def plugged(desk: Desk, text: str) -> Plugged:
 
 
 def _to_plug(pair: Pair, planned: PlannedSet) -> tuple[str, ...]:
-    """The ids of the holes that the order plugs and that are not plugged yet."""
+    """Return the ids of the holes that the order plugs and that are not plugged yet."""
     return tuple(
         hole.hole_id
         for side in Side
@@ -195,7 +199,7 @@ def _to_plug(pair: Pair, planned: PlannedSet) -> tuple[str, ...]:
 
 
 def _check_cured(desk: Desk, order: WorkOrder, pair: Pair, policy: Policy) -> None:
-    """Refused while a hole is to be plugged yet, or a filler or glue of the pair cures."""
+    """Raise Refused while a hole is still to be plugged, or a filler or glue of the pair cures."""
     if not takes_off(order.planned):
         return
     if open_yet := _to_plug(pair, order.planned):
@@ -317,7 +321,9 @@ def _astray(
     drilled: Sequence[Screw] | None = None,
     measured_again: bool,
 ) -> list[str]:
-    """Holes that lie off their rigid piece, by id and in words; Refused until they were measured again."""
+    """Return holes off their rigid piece, by id and in words. Raises Refused until they were measured
+    again.
+    """
     allowed = policy.um("bench_error_mm") + policy.um("survey_error_mm")
     found = holes_astray(planned, measured, allowed_um=allowed, labels=labels, drilled=drilled)
     if found and not measured_again:
@@ -331,7 +337,9 @@ def _astray(
 
 
 def screws_to_glue(connection: sqlite3.Connection, text: str) -> int:
-    """How many screws of an open order go into wood: if any, the bench is asked for its glue."""
+    """Return the number of an open order's screws that go into wood: if any, the bench is asked for its
+    glue.
+    """
     order = find_order(connection, text)
     return screws_in_wood(read_pairs(connection, order.tag)[order.tag], order.planned)
 
@@ -356,12 +364,12 @@ def _ready(desk: Desk, text: str, move: Move) -> WorkOrder:
 
 
 def _is_on(pair: Pair) -> bool:
-    """Whether a mount is on, be it only as a sheet states it."""
+    """Return True if a mount is on, even if only a sheet states it."""
     return pair.current_mount is not None or pair.present_stated is not None
 
 
 def _issued(connection: sqlite3.Connection, order: WorkOrder) -> Moment:
-    """When the order is said to have been issued: no work, and no glue that cures, lies before it."""
+    """Return the time when the order was issued: no work, and no glue that cures, lies before it."""
     (at,) = connection.execute(
         "SELECT stated_at_utc FROM entries WHERE seq = ?", (order.issued_entry,)
     ).fetchone()
@@ -369,7 +377,7 @@ def _issued(connection: sqlite3.Connection, order: WorkOrder) -> Moment:
 
 
 def _giver(desk: Desk, order: WorkOrder, day: str) -> Giver | None:
-    """What becomes of the pair that gives its binding, if that is still on it."""
+    """Return the changes of the pair that gives its binding, if that is still on it."""
     if order.giver is None or not takes_off(order.planned):
         return None
     planned = order.planned

@@ -1,4 +1,4 @@
-"""The earlier sets as the plan on disk and the book of orders tell them."""
+"""The earlier sets, from the plan on disk and the book of orders."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from planner.planning.replan.earlier import EarlierSet, OrderRevision, OrderStag
 
 
 def earlier_from(connection: sqlite3.Connection, plan: Plan) -> tuple[EarlierSet, ...]:
-    """The plan's sets with what became of their orders, and open orders that the plan knows nothing of."""
+    """Return the plan's sets with the state of their orders, and open orders that the plan does not know."""
     newest = {order.number: order for order in read_orders(connection, everything=True)}
     found = earlier_sets(
         plan,

@@ -17,14 +17,14 @@ from planner.plan.values import Way
 
 
 def highest_number(pair: Pair) -> int:
-    """The highest number that a hole of either ski has ever had."""
+    """Return the highest number that a hole of either ski has ever had."""
     kept = max(ski.holes_numbered_to for ski in pair.skis.values())
     now = (hole_number(pair.tag, side, h.hole_id) for side in Side for h in pair.skis[side].holes)
     return max(kept, *now, 0)
 
 
 def hole_names(pair: Pair, way: Way) -> dict[Screw, str]:
-    """The id of each screw's hole: the old one's, or the one that the new hole will have."""
+    """Return the id of each screw's hole: the old hole's, or the one that the new hole will have."""
     names: dict[Screw, str] = {}
     number = highest_number(pair)
     for piece, in_pattern in in_turn(way):
@@ -42,7 +42,7 @@ def hole_names(pair: Pair, way: Way) -> dict[Screw, str]:
 
 
 def labels_of(way: Way, holes: Mapping[Screw, str] | None) -> dict[Screw, str]:
-    """Each screw as its sheet names it: ``17`` on ski A is hole A17.
+    """Return each screw by the name on its sheet: ``17`` on ski A is hole A17.
 
     ``holes`` None: an older sheet, on which the screws carry the turn in which they are tightened.
     """
@@ -57,11 +57,11 @@ def labels_of(way: Way, holes: Mapping[Screw, str] | None) -> dict[Screw, str]:
 
 
 def as_kept(names: Mapping[Screw, str]) -> dict[str, str]:
-    """As an entry keeps them: ``A toe 1`` and the id."""
+    """Return hole names as an entry keeps them: ``A toe 1`` and the id."""
     return {f"{side} {piece} {number}": name for (side, piece, number), name in names.items()}
 
 
 def from_kept(kept: Mapping[str, str]) -> dict[Screw, str]:
-    """Back from `as_kept`."""
+    """Return the hole names from which `as_kept` made these."""
     parts = {text: text.split(" ") for text in kept}
     return {(Side(side), piece, int(number)): kept[text] for text, (side, piece, number) in parts.items()}

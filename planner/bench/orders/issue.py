@@ -1,4 +1,4 @@
-"""From a plan to work orders: judged again against today's ledger, then numbered and entered."""
+"""Issue: a plan is judged again on today's ledger, then its orders are numbered and entered."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ _OBJECTIONS_SHOWN = 5
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Issued:
-    """The open orders now, which of them stand as they stood, and which sheets on the bench are void."""
+    """The open orders now, those that stand unchanged, and the void sheets on the bench."""
 
     orders: tuple[WorkOrder, ...]
     stand: tuple[WorkOrder, ...]
@@ -70,7 +70,7 @@ def issue(desk: Desk, plan: Plan, *, plan_hash: str, held_back: Collection[str] 
 
 
 def wait_for(plan: Plan, held_back: Collection[str]) -> dict[str, str]:
-    """Pairs that must wait for those, by the pair whose binding they get: it does not come off now."""
+    """Return pairs that must wait for those, by the pair whose binding they get: it does not come off now."""
     waits: dict[str, str] = {}
     while more := {
         planned.pair: planned.binding_from
@@ -82,7 +82,7 @@ def wait_for(plan: Plan, held_back: Collection[str]) -> dict[str, str]:
 
 
 def check_today(fleet: Fleet, plan: Plan) -> None:
-    """PlanFault unless the judge has nothing against the plan for this fleet."""
+    """Raise PlanFault unless the judge has no objection to the plan for this fleet."""
     from planner.planning.judge.plan_check import judge_plan
 
     objections: Sequence[object] = judge_plan(fleet, plan)
@@ -99,7 +99,9 @@ def check_today(fleet: Fleet, plan: Plan) -> None:
 def _stands(
     connection: sqlite3.Connection, order: WorkOrder, planned: PlannedSet, *, needed_by: str | None
 ) -> bool:
-    """Whether the sheet on the bench says what it would say today: set, day, pair, giver, policy, pattern."""
+    """Return True if the sheet on the bench would be the same today: set, day, pair, giver, policy,
+    pattern.
+    """
     changed = connection.execute(
         "SELECT 1 FROM entries WHERE seq > ? AND what IN ('policy set', 'pattern recorded') LIMIT 1",
         (order.issued_entry,),
@@ -113,7 +115,9 @@ def _stands(
 
 
 def still_holds(connection: sqlite3.Connection, order: WorkOrder) -> bool:
-    """Whether the order's pair, and the one that gives its binding, are as they were when it was issued."""
+    """Return True if the order's pair, and the one that gives its binding, are unchanged since it was
+    issued.
+    """
     return order.pair_state == pair_state(connection, order.tag) and order.giver_state == (
         pair_state(connection, order.giver) if order.giver else None
     )

@@ -1,4 +1,4 @@
-"""Measured holes against the rigid piece they belong to: no piece of a binding bends.
+"""The check of measured holes against their rigid piece: no piece of a binding bends.
 
 Each hole is held against the median of the others of its piece, each by how far it lies from where the sheet
 put it. So a piece that stands elsewhere as a whole is in order, and one hole off the others stands out by all
@@ -21,7 +21,7 @@ from planner.plan.values import PlannedHole, PlannedSet
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Astray:
-    """A hole that cannot be where it is said to be, and why, in words that begin with *is*.
+    """A hole that cannot be where it is said to be, and the reason, in words that begin with *is*.
 
     ``place`` is side, x and y as they would be entered; ``number`` the one on the sheet.
     """

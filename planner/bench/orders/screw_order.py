@@ -1,4 +1,4 @@
-"""In which order screws are tightened. Common practice, no source: all in first, then diagonally.
+"""The order in which screws are tightened. Common practice, no source: all in first, then diagonally.
 
 The order is computed for the pattern: the two holes farthest apart first (a diagonal), then the farthest
 two of the rest, and so on; in each two the one nearer the tip leads, and at equal x the left one.
@@ -17,7 +17,7 @@ _PIECES: Final = ("toe", "plate", "heel")
 
 
 def tightening_order(holes: Sequence[tuple[int, int]]) -> tuple[int, ...]:
-    """Indices of the holes (x toward the tip, y to the right, any one unit) in tightening order.
+    """Return indices of the holes (x toward the tip, y to the right, any one unit) in tightening order.
 
     Distances are compared as whole squares, so the order is the same on every machine.
     """
@@ -39,13 +39,13 @@ def tightening_order(holes: Sequence[tuple[int, int]]) -> tuple[int, ...]:
 
 
 def in_turn(way: Way) -> tuple[tuple[str, int], ...]:
-    """The screws in the order in which they are tightened, toe before heel; the same on both skis."""
+    """Return the screws in the order in which they are tightened, toe before heel; the same on both skis."""
     turns = turns_of(way)
     return tuple(sorted(turns, key=turns.__getitem__))
 
 
 def turns_of(way: Way) -> dict[tuple[str, int], int]:
-    """When each screw is tightened, from 1: toe before heel, then diagonally.
+    """Return the turn of each screw, from 1: toe before heel, then diagonally.
 
     Ski A's holes decide for both skis: recorded holes lie some tenths apart, and the same screw has its turn
     on A and B alike. A screw that only ski B is known to have is counted in where it stands there.
@@ -65,5 +65,5 @@ def turns_of(way: Way) -> dict[tuple[str, int], int]:
 
 
 def _coarse(length_um: int) -> int:
-    """To 2 mm: what a drill wanders must not decide which screw comes first."""
+    """Return a place rounded to 2 mm, so that a drill's wander does not decide which screw comes first."""
     return round(length_um / 2000)

@@ -1,4 +1,4 @@
-"""Screws and measured positions as a person types them, or as a csv file lists them."""
+"""Screws and measured positions read from typed text, or from a csv file."""
 
 from __future__ import annotations
 
@@ -20,7 +20,9 @@ Labels = Mapping[Screw, str]
 
 
 def parse_screw(text: str, labels: Labels) -> Screw:
-    """``A17`` or ``A 17``: the ski, and the name beside the hole on that order's picture."""
+    """Return a screw typed as ``A17`` or ``A 17``: the ski, and the name beside the hole on that order's
+    picture.
+    """
     ski, name = text.strip()[:1].upper(), text.strip()[1:].strip()
     if ski not in tuple(Side) or not name:
         raise BadInput(f"{text!r} is not a hole of the sheet", cure='write it like "A17"')
@@ -36,7 +38,7 @@ def _by_number(label: str) -> tuple[int, str]:
 
 
 def parse_drilled(text: str, side: Side) -> Drilled:
-    """``nothing``, ``as-planned``, ``not-known``: what was drilled on one ski."""
+    """Return an answer typed as ``nothing``, ``as-planned`` or ``not-known``."""
     try:
         return Drilled(text.strip().lower().replace("-", " "))
     except ValueError as fault:
@@ -53,7 +55,7 @@ def ask_drilled(
     file: Path | None,
     ask: Callable[[str], str],
 ) -> tuple[dict[Side, Drilled], list[str]]:
-    """What was drilled on each ski by option, else as ``ask`` gets it: a word, or numbers on the sheet.
+    """Return the answer for each ski: by option, else from ``ask`` (a word, or numbers on the sheet).
 
     A ski whose holes are named, or that a file of measured holes may speak of, is not asked about.
     """
@@ -77,7 +79,7 @@ def ask_drilled(
 
 
 def parse_measured(text: str, labels: Labels) -> tuple[Screw, Measured]:
-    """``A17=101.5,-18.0``: the hole, then x and y from that ski's own mark in mm."""
+    """Return a place typed as ``A17=101.5,-18.0``: the hole, then x and y from that ski's own mark in mm."""
     screw, _, place = text.partition("=")
     parts = place.split(",")
     try:
@@ -90,7 +92,7 @@ def parse_measured(text: str, labels: Labels) -> tuple[Screw, Measured]:
 
 
 def parse_extra(typed: Sequence[str]) -> dict[Side, list[Measured]]:
-    """``A=101.5,-18.0``: holes that nobody planned, by ski, in mm from that ski's own mark."""
+    """Return unplanned holes typed as ``A=101.5,-18.0``, by ski, in mm from that ski's own mark."""
     found: dict[Side, list[Measured]] = {}
     for text in typed:
         ski, _, place = text.partition("=")
@@ -106,7 +108,7 @@ def parse_extra(typed: Sequence[str]) -> dict[Side, list[Measured]]:
 
 
 def parse_faults(typed: Sequence[str]) -> dict[Side, SkiFault]:
-    """``A wet-core``: what was found on one ski."""
+    """Return a fault of one ski typed as ``A wet-core``."""
     found: dict[Side, SkiFault] = {}
     for text in typed:
         ski, _, fault = text.strip().partition(" ")
@@ -115,7 +117,7 @@ def parse_faults(typed: Sequence[str]) -> dict[Side, SkiFault]:
 
 
 def read_measured(path: Path | None, typed: Sequence[str], labels: Labels) -> dict[Screw, Measured]:
-    """All measured holes, from a csv with ski, number, x_mm, y_mm and from what was typed.
+    """Return all measured holes, from a csv with ski, number, x_mm, y_mm and from typed text.
 
     ``number`` is the one on the sheet. Optional columns: diameter_mm, depth_mm. A screw given twice is
     refused.

@@ -1,4 +1,4 @@
-"""What each order takes: screws by position, plugs, glue, insert screws, bindings with their brake, tools."""
+"""The parts and tools each order takes: screws by position, plugs, glue, insert screws, bindings, tools."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ READ_THE_SKI = "read the ski"
 
 
 class Sort(StrEnum):
-    """What a part is, in the order of the lists."""
+    """The sort of a part, in the order of the lists."""
 
     SCREW = "screw"
     INSERT_SCREW = "insert screw"
@@ -43,7 +43,7 @@ class Part:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Need:
-    """How much of a part all orders take, and each of them in the order of work.
+    """The quantity of a part that all orders take, and its orders in the order of work.
 
     ``tool``: it is used, not used up; ``quantity`` is then how many to have, ``uses`` the holes made.
     """
@@ -57,18 +57,18 @@ class Need:
 
 @dataclass(frozen=True, slots=True)
 class ScrewNames:
-    """Which screw goes where, as the shop's list says: by (pattern, piece, number)."""
+    """The shop's screw names: by (pattern, piece, number)."""
 
     names: Mapping[tuple[str, str, int], str] = field(default_factory=dict)
 
     def name(self, pattern: str, piece: str, number: int) -> str:
-        """The screw of a position; where nobody told its length, the position itself."""
+        """Return the screw of a position; where its length is not known, the position itself."""
         told = self.names.get((pattern, piece, number)) or self.names.get((pattern, piece, 0))
         return told or f"screw of {pattern}, {piece} (length not told)"
 
 
 def needs(fleet: Fleet, orders: Sequence[Order], *, screws: ScrewNames | None = None) -> tuple[Need, ...]:
-    """All needs of the orders, which come in the order of work. Both skis are counted."""
+    """Return all needs of the orders, given in the order of work. Both skis are counted."""
     screws = screws or ScrewNames()
     used: dict[Part, Counter[str]] = defaultdict(Counter)
     tools: Counter[Part] = Counter()
@@ -123,7 +123,7 @@ def _consumed(fleet: Fleet, order: Order, screws: ScrewNames) -> Iterable[tuple[
 
 
 def binding_name(fleet: Fleet, pattern: str, brake_um: int | None) -> str:
-    """A binding as the shelf is labelled: model and brake."""
+    """Return the name of a binding as the shelf is labelled: model and brake."""
     brake = "no brake" if brake_um is None else f"brake {mm_text(brake_um)} mm"
     found = fleet.patterns.get(pattern)
     return f"{found.binding_model if found else pattern}, {brake}"
@@ -145,7 +145,7 @@ def _add_tools(fleet: Fleet, order: Order, tools: Counter[Part]) -> None:
 
 
 def _tool_count(part: Part, uses: int, policy: Policy) -> int:
-    """Bits wear; a stop and a tap are one."""
+    """Return the number of a tool: bits wear out; a stop and a tap are one each."""
     if part.sort is not Sort.BIT or READ_THE_SKI in part.name:
         return 1
     return max(1, ceil(uses / policy.number("holes_per_drill_bit")))

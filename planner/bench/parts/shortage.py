@@ -1,4 +1,4 @@
-"""Needs against stock: what runs short, which order is hit first, what to buy."""
+"""Needs compared with stock: shortages, the first order hit, and the shopping list."""
 
 from __future__ import annotations
 
@@ -25,30 +25,30 @@ class StockLine:
 
     @property
     def short(self) -> bool:
-        """Whether the work itself goes short (not only the reserve)."""
+        """True if the work itself runs short, not only the reserve."""
         return self.need.quantity > (self.in_stock or 0)
 
 
 def against_stock(
     needs: Sequence[Need], stock: Mapping[str, int], *, reserve_percent: Decimal
 ) -> tuple[StockLine, ...]:
-    """One line a part, in the order of the needs. Stock names are compared without case and spaces."""
+    """Return one line a part, in the order of the needs. Stock names are compared without case and spaces."""
     known = {_plain(name): quantity for name, quantity in stock.items()}
     return tuple(_line(need, known.get(_plain(stock_name(need.part))), reserve_percent) for need in needs)
 
 
 def stock_name(part: Part) -> str:
-    """What a part is called in the stock list: ``plug``, ``drill bit 3.6 mm (no metal)``."""
+    """Return the part's name in the stock list: ``plug``, ``drill bit 3.6 mm (no metal)``."""
     return part.name if part.name.startswith(part.sort.value) else f"{part.sort.value} {part.name}"
 
 
 def shopping_list(lines: Sequence[StockLine]) -> tuple[StockLine, ...]:
-    """What to buy; glue counts holes and is a reminder."""
+    """Return the lines to buy. Glue counts holes and is a reminder only."""
     return tuple(line for line in lines if line.buy)
 
 
 def unknown_stock(needs: Sequence[Need], stock: Mapping[str, int]) -> tuple[str, ...]:
-    """Names of the stock list that no order asks for: perhaps a slip of the pen."""
+    """Return names of the stock list that no order asks for: perhaps a slip of the pen."""
     asked = {_plain(stock_name(need.part)) for need in needs}
     return tuple(sorted(name for name in stock if _plain(name) not in asked))
 

@@ -1,4 +1,4 @@
-"""What lies on the shelf: the shop's own lists in csv, and the bindings that the ledger has loose."""
+"""The stock on the shelf: the shop's own lists in csv, and the ledger's loose bindings."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from planner.bench.parts.shortage import stock_name
 
 
 def read_stock(path: Path) -> dict[str, int]:
-    """``part,quantity``: pieces by name, the same name twice adds up. Raises BadInput with the row."""
+    """Return pieces by name from ``part,quantity``; equal names add up. Raises BadInput with the row."""
     stock: dict[str, int] = {}
     for number, row in _rows(path, ("part", "quantity")):
         quantity = _whole(path, number, "quantity", row["quantity"])
@@ -23,7 +23,9 @@ def read_stock(path: Path) -> dict[str, int]:
 
 
 def read_screws(path: Path) -> ScrewNames:
-    """``pattern,piece,number,part``: number empty means every screw of the piece."""
+    """Return screw names from ``pattern,piece,number,part``; an empty number means every screw of the
+    piece.
+    """
     names: dict[tuple[str, str, int], str] = {}
     for number, row in _rows(path, ("pattern", "piece", "number", "part")):
         place = _whole(path, number, "number", row["number"]) if row["number"].strip() else 0
@@ -32,7 +34,7 @@ def read_screws(path: Path) -> ScrewNames:
 
 
 def bindings_in_stock(fleet: Fleet) -> dict[str, int]:
-    """Pairs of bindings that the ledger has loose, by the names of the parts lists."""
+    """Return the pairs of bindings that the ledger has loose, by the names of the parts lists."""
     loose: Counter[tuple[str, int | None]] = Counter()
     for binding in fleet.bindings.values():
         loose[binding.pattern, binding.brake_um] += binding.on_pair is None

@@ -1,4 +1,4 @@
-"""The sheet of January: each pair's season in figures, and what they say about keeping, selling, buying.
+"""The season's end: each pair's season in figures, and a suggestion to keep, sell or buy.
 
 A suggestion with its reasons, never a verdict: the manager decides.
 """
@@ -41,7 +41,7 @@ class PairSeason:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Buy:
-    """A wish that the fleet could not serve: what to look for."""
+    """A wish that the fleet could not serve: the kind and size to look for."""
 
     wish: str
     kind: str
@@ -52,7 +52,7 @@ class Buy:
 
 
 def pair_seasons(connection: sqlite3.Connection, fleet: Fleet, *, today: date) -> tuple[PairSeason, ...]:
-    """Every pair still owned, those to think about first."""
+    """Return every pair still owned, those to think about first."""
     looks = {
         row[0]: (row[1], row[2])
         for row in connection.execute("SELECT tag, count(*), sum(moved) FROM look GROUP BY tag")
@@ -126,7 +126,7 @@ def _reasons(
 
 
 def to_buy(fleet: Fleet) -> tuple[Buy, ...]:
-    """Wishes for which fewer pairs of the kind and length stand in the fleet than are wanted."""
+    """Return wishes for which the fleet has fewer pairs of the kind and length than are wanted."""
     found = []
     for wish in fleet.wishes:
         standing = sum(

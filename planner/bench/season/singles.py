@@ -1,4 +1,4 @@
-"""Single skis into pairs: same model and length, holes within the pair difference, the most pairs first."""
+"""Single skis matched into pairs: same model and length, holes within the pair difference."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ class SingleSki:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Match:
-    """Two skis that go together; ``difference_um``: how far their holes lie apart at most."""
+    """Two skis that go together; ``difference_um``: the largest distance of their holes."""
 
     first: str
     second: str
@@ -30,7 +30,7 @@ class Match:
 
 
 def match_singles(skis: Sequence[SingleSki], *, tolerance_um: int) -> tuple[Match, ...]:
-    """The largest number of pairs, and among those the smallest total difference of their holes.
+    """Return the largest number of pairs, and among those the smallest total difference of their holes.
 
     Exact: a maximum weight matching of the graph of skis that fit each other (Edmonds' blossom
     algorithm, networkx). Skis whose marks differ are compared by distance from the tail.
@@ -57,7 +57,8 @@ def match_singles(skis: Sequence[SingleSki], *, tolerance_um: int) -> tuple[Matc
 
 
 def hole_difference(one: Ski, other: Ski, *, tolerance_um: int) -> int | None:
-    """How far the holes of two skis lie apart at most, along or across; None where they do not match.
+    """Return the largest distance (µm, along or across) between the holes of two skis; None if they do not
+    match.
 
     Each hole of one answers exactly one of the other, in the same state. Where both marks are measured
     from the tail the tail counts, since marks lie; else each ski's own mark.
@@ -85,5 +86,5 @@ def _apart(hole: Hole, other: Hole, shift_um: int) -> int:
 
 
 def names(matches: Iterable[Match]) -> set[str]:
-    """All skis that found a partner."""
+    """Return all skis that found a partner."""
     return {name for match in matches for name in (match.first, match.second)}

@@ -1,4 +1,4 @@
-"""Single skis in the ledger: one of a pair is lost, two become a new pair."""
+"""Single skis in the ledger: a partner lost, and two singles joined to a new pair."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from planner.bench.season.singles import SingleSki, hole_difference
 
 
 def lose_partner(desk: Desk, tag: str, *, lost: Side, why: str) -> int:
-    """One ski of a pair is gone: the pair is retired, the other ski is single from now on."""
+    """Enter the loss of one ski: the pair is retired, the other ski is single from now on."""
     standing = read_standing(desk.connection, tag)
     check_move(Move.RETIRE, tag, standing.place)
     signer(desk.connection, desk.by, days=desk.signing_days, what="split a pair")
@@ -33,7 +33,7 @@ def lose_partner(desk: Desk, tag: str, *, lost: Side, why: str) -> int:
 
 
 def read_singles(connection: sqlite3.Connection) -> tuple[SingleSki, ...]:
-    """Every single ski of the shop."""
+    """Return every single ski of the shop."""
     rows = connection.execute("SELECT tag, side FROM single_ski ORDER BY tag, side").fetchall()
     found = []
     for tag, side in rows:
@@ -96,7 +96,7 @@ def join(desk: Desk, new_tag: str, first: str, second: str) -> Pair:
 
 
 def _stops_along(desk: Desk, new_tag: str, tag: str, name: str) -> None:
-    """A stop belongs to the ski: what stopped the old pair stops the new one, for the same cause."""
+    """Carry the stops over: what stopped the old pair stops the new one, for the same cause."""
     facts = facts_of(desk.connection, tag)
     body = carried_body(new_tag, stops_of(facts), source=name) | carried_work(facts)
     if body["stops"] or body["workers"] or body["glued_with"]:
@@ -105,7 +105,9 @@ def _stops_along(desk: Desk, new_tag: str, tag: str, name: str) -> None:
 
 
 def _new_pair(new_tag: str, origins: list[Pair], skis: dict[Side, SingleSki]) -> PairRecorded:
-    """As the first of the two pairs they come from; mounts as the one that had more, unknown if either is."""
+    """Return the new pair's facts: those of the first old pair; mounts of the one with more, unknown if
+    either is.
+    """
     origin, most = origins[0], max(pair.drilled_mounts for pair in origins)
     unknown = any(pair.earlier_mounts is None for pair in origins)
     return PairRecorded(

@@ -1,4 +1,4 @@
-"""The bench weeks: which order is worked on when, by whom, on which jig, with every cure kept.
+"""The bench weeks: a day, person and jig for every order, with every cure kept.
 
 `values` what a bench, a job and a timed plan are; `calendar` open hours as UTC minutes; `jobs` work orders
 and proposals as jobs; `late_model` which orders cannot be on time, with a proven bound; `day_model` which

@@ -1,4 +1,4 @@
-"""bench.json: a bench plan on disk, times with their zone, and its visits read back for planning again."""
+"""bench.json: a bench plan on disk, times with their zone; its visits can be read back."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ BENCH_FILE: Final = "bench.json"
 
 
 def to_json(bench: Bench, jobs: Sequence[Job], plan: BenchPlan, *, made_at: str) -> dict[str, Any]:
-    """What bench.json says."""
+    """Return the content of bench.json."""
     by_number = {job.number: job for job in jobs}
     return {
         "made_at": made_at,
@@ -50,7 +50,7 @@ def to_json(bench: Bench, jobs: Sequence[Job], plan: BenchPlan, *, made_at: str)
 
 
 def hours_per_day(bench: Bench, plan: BenchPlan) -> list[dict[str, Any]]:
-    """For each open day: bench minutes there are, minutes of work, and of setting up jigs."""
+    """Return for each open day: open bench minutes, minutes of work, minutes of setting up jigs."""
     rows = []
     for day in bench.days:
         mine = [v for v in plan.visits if day.start <= v.start < day.end]
@@ -86,7 +86,7 @@ def _visit(bench: Bench, job: Job, v: TimedVisit) -> dict[str, Any]:
 
 
 def read_bench_file(folder: Path) -> dict[str, Any]:
-    """The content of a folder's bench.json. Raises BadInput if there is none, or it is damaged."""
+    """Return the content of a folder's bench.json. Raises BadInput if there is none, or it is damaged."""
     file = folder / BENCH_FILE if folder.is_dir() else folder
     try:
         data = json.loads(file.read_text(encoding="utf-8"))
@@ -103,7 +103,7 @@ def read_bench_file(folder: Path) -> dict[str, Any]:
 
 
 def earlier_visits(data: dict[str, Any]) -> tuple[TimedVisit, ...]:
-    """The visits of a bench.json, as far as planning again needs them (order, number, times)."""
+    """Return the visits of a bench.json, as far as planning again needs them (order, number, times)."""
     return tuple(
         TimedVisit(
             job=str(row["order"]),

@@ -1,4 +1,4 @@
-"""Open days of the bench: the shop's wall clock in, UTC minutes out."""
+"""Open days of the bench: from the shop's wall clock to UTC minutes."""
 
 from __future__ import annotations
 
@@ -13,12 +13,12 @@ WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
 def utc_minute(moment: datetime) -> int:
-    """Whole minutes since 1970 in UTC of an aware time."""
+    """Return the whole minutes since 1970 in UTC of an aware time."""
     return int(moment.timestamp()) // 60
 
 
 def wall(minute: int, zone: str) -> datetime:
-    """A UTC minute as the shop's wall clock shows it."""
+    """Return a UTC minute as the shop's wall clock shows it."""
     return datetime.fromtimestamp(minute * 60, UTC).astimezone(ZoneInfo(zone))
 
 
@@ -34,7 +34,7 @@ def open_days(
     closed: Collection[date] = (),
     not_before: datetime | None = None,
 ) -> tuple[WorkDay, ...]:
-    """The open days from ``first`` to ``last``, both included.
+    """Return the open days from ``first`` to ``last``, both included.
 
     ``hours``: bench hours a day of each person, in order; the pause is not counted in them.
     ``not_before`` cuts what is already past (planning again in the middle of a day). Raises BadInput if

@@ -1,4 +1,4 @@
-"""The days of a day plan become timed steps: each day's visits packed by jig over the people at the bench.
+"""Day filling: the visits of each planned day become timed visits, packed by jig over the people.
 
 The day plan says what stands at the bench on which day. A day is filled from its opening on: what fills a jig
 all day and what must cure into tomorrow first, then jig after jig, the small work without a jig last, because
@@ -28,7 +28,7 @@ DayOf = Mapping[str, tuple[int, ...]]
 
 
 class FillRule(NamedTuple):
-    """How a day is filled. Each is tried, and the filling that loses least counts.
+    """A rule to fill a day. Each is tried, and the filling that loses least counts.
 
     ``stretch``: minutes before closing from which on work is chosen so that it ends as near to closing as it
     can. ``all_day``: a jig with so few minutes of the day to spare, or fewer, goes before everything else.
@@ -50,7 +50,7 @@ FILL_RULES = tuple(
 
 @dataclass(slots=True)
 class FillState:
-    """Where every order stands: its next visit, from when on it may begin, who did the last one."""
+    """The progress of every order: its next visit, the minute from which it may begin, the last person."""
 
     visit: dict[str, int]
     ready: dict[str, int]
@@ -58,7 +58,7 @@ class FillState:
 
 
 def fill_days(bench: Bench, jobs: Sequence[Job], day_of: DayOf) -> tuple[TimedVisit, ...]:
-    """Timed visits of all orders that end within the weeks; orders without days come where room is left."""
+    """Return timed visits of all orders that end within the weeks; orders without days fill the room left."""
     jobs = list(jobs)
     while True:
         visits = _Weeks(bench, jobs, day_of).run()
@@ -125,7 +125,7 @@ class _Weeks:
                 del self.jobs[v.job]
 
     def last_day(self, number: str, visit: int) -> int:
-        """The last day on which this visit may stand for the order to be on time, cures counted."""
+        """Return the last day of this visit for which the order is on time, cures counted."""
         key = (self.kind[number], visit)
         if key not in self.last:
             self.last[key] = self._last_day(number, visit)
@@ -146,7 +146,7 @@ class _Weeks:
 
 
 class _Jig:
-    """One jig on one day: until when it is busy, and what it is set for."""
+    """One jig on one day: the minute until which it is busy, and its setting."""
 
     __slots__ = ("free", "setting")
 
@@ -173,7 +173,7 @@ class _Group:
 
 
 class _Option(NamedTuple):
-    """What somebody could do now; the first in order is preferred."""
+    """Work that somebody could do now; the first in order is preferred."""
 
     rank: tuple[int, ...]
     number: str
@@ -185,12 +185,12 @@ class _Option(NamedTuple):
 
     @property
     def tier(self) -> int:
-        """0: must be done today, 1: planned for today, 2: of later days."""
+        """The tier: 0 must be done today, 1 planned for today, 2 of later days."""
         return 2 if self.rank[0] == _LATER else 0 if self.group.must or self.group.hot else 1
 
 
 class _Day:
-    """One filling of one day; the state of the weeks is read, not changed."""
+    """One filling of one day. The state of the weeks is read, not changed."""
 
     def __init__(
         self, weeks: _Weeks, index: int, way: FillRule, urgent: Mapping[tuple[int, int], int]
@@ -260,7 +260,7 @@ class _Day:
         self._count()
 
     def _count(self) -> None:
-        """What this filling loses: weight that is late now, and minutes; half of what moves to tomorrow."""
+        """Add up the loss of this filling: weight late now, and minutes; half of what moves to tomorrow."""
         weeks = self.weeks
         waiting = [group for groups in self.planned.values() for group in groups.values()]
         self.missed = [(group, number) for group in waiting for _, number in group.entries]
@@ -335,7 +335,7 @@ class _Day:
         return (0 if front else 1, kind, -self.work[jig] if sets else -length)
 
     def _first(self, group: _Group, now: int, person: int) -> tuple[str | None, int]:
-        """(the first entry that this person may begin now, about how many like it there are)."""
+        """Return (the first entry that this person may begin now, the rough number of entries like it)."""
         visit = group.visit
         if visit.people is not None and person not in visit.people:
             return None, 0
@@ -347,7 +347,7 @@ class _Day:
         return None, 0
 
     def _unit(self, jig: JigUse, now: int) -> tuple[int, bool] | None:
-        """(a jig that is free, whether it must be set up), or None while the one that is set is enough."""
+        """Return (a free jig, True if it must be set up), or None while the one that is set is enough."""
         jigs = self.jigs.setdefault(jig.kind, [_Jig() for _ in range(self.bench.jig_count(jig.kind))])
         spare, busy, standing = -1, 0, False
         for number, unit in enumerate(jigs):
@@ -396,7 +396,7 @@ class _Day:
 
 
 def _nearest(options: Sequence[_Option], room: int) -> _Option:
-    """The first option after which the others can fill the room best."""
+    """Return the first option after which the others can fill the room best."""
     counts: dict[int, int] = defaultdict(int)
     for option in options:
         counts[option.length] += option.like

@@ -1,4 +1,4 @@
-"""How many of each class of like orders stand at the bench on each day: whole numbers, and a proven bound.
+"""A whole-number model: the count of each class of orders at the bench on each day, and a proven bound.
 
 Rows: a visit comes after the visit before and its cure; the people's minutes of a day; a day's jigs with the
 set-ups that this day's settings need. Orders that differ by number only are one class with a count. Hours
@@ -27,17 +27,17 @@ NODES = 2_000
 """Branches before the search stops: the same input gives the same days on every machine."""
 
 WALL = 4.0
-"""How many times longer the wall's clock may run than this process, on a busy machine."""
+"""The factor by which the wall's clock may exceed this process's clock, on a busy machine."""
 
 _FEASIBLE = 2
-"""How HiGHS says that it has a plan."""
+"""The status values by which HiGHS says that it has a plan."""
 
 Terms = list[tuple[int, Any]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DayPlan:
-    """Numbers of the orders that the days have room for, and the proven least weight of the others.
+    """The orders that the days have room for, by number, and the proven least weight of the others.
 
     ``day_of``: the open day (its index) of each visit, for each order on time.
     """
@@ -48,14 +48,16 @@ class DayPlan:
 
 
 def plan_days(bench: Bench, jobs: Sequence[Job], *, seconds: float) -> DayPlan | None:
-    """As much order weight on time as the days have room for; None if no plan was found in time."""
+    """Return the plan with as much order weight on time as the days have room for; None if none was found in
+    time.
+    """
     return _DayModel(bench, sorted(jobs, key=lambda job: job.number)).solve(seconds)
 
 
 def days_to_work_by(
     bench: Bench, jobs: Sequence[Job], *, held_back: Sequence[int], seconds: float
 ) -> DayPlan | None:
-    """Days with ``held_back`` minutes of each left free, as much weight on time, then few set-ups.
+    """Return days with ``held_back`` minutes of each left free: most weight on time, then few set-ups.
 
     Its ``late_bound`` is 0: what these days cannot hold, others might. ``seconds``: a net for each of
     the two questions.
@@ -113,7 +115,7 @@ class _DayModel:
         return weight, on_time
 
     def _after(self, first: Visit, then: Visit, before: dict[int, Any], stage: dict[int, Any]) -> None:
-        """No more of the later visit until a day than of the earlier until its cure can be over."""
+        """Allow no more of the later visit until a day than of the earlier one until its cure can be over."""
         for day in stage:
             last = self._last_before(first, then, day)
             ready = [-1 * count for d, count in before.items() if d <= last]
@@ -122,7 +124,7 @@ class _DayModel:
                 self.highs.addConstr(self.highs.qsum([*done, *ready]) <= 0)
 
     def _last_before(self, first: Visit, then: Visit, day: int) -> int:
-        """The last day of the earlier visit for the later to stand on this day; -1 for none."""
+        """Return the last day of the earlier visit if the later is on this day; -1 for none."""
         if self.held_back is None:
             place = self.days.latest(self.days.ends[day] - then.minutes - first.cure_minutes, first.minutes)
             return -1 if place is None else place[0]
@@ -150,7 +152,7 @@ class _DayModel:
             event.interrupt()
 
     def _net(self, seconds: float) -> None:
-        """So many seconds of this process's work, whatever else the machine does; on the wall some more.
+        """Limit the solver to so many seconds of this process, and somewhat more by the wall's clock.
 
         A net only: reached, the plan may differ on another machine.
         """
@@ -178,7 +180,9 @@ class _DayModel:
         return self._plan(values, 0 if self.held_back is not None else late_bound)
 
     def _fewest_setups(self, on_time: Any, weight: int, values: list[float], seconds: float) -> list[float]:
-        """Counts with as much weight on time and the fewest set-ups found, from these counts on."""
+        """Return counts with as much weight on time and the fewest set-ups found, starting from these
+        counts.
+        """
         import highspy
 
         highs = self.highs
@@ -194,7 +198,9 @@ class _DayModel:
         return [float(round(value)) for value in highs.getSolution().col_value]
 
     def _plan(self, values: Sequence[float], late_bound: int) -> DayPlan:
-        """The counts as days of orders: of a class, who is first at one visit is first at the next."""
+        """Return the counts as days of orders: of a class, the first at one visit is the first at the
+        next.
+        """
         day_of: dict[str, tuple[int, ...]] = {}
         for stages, js in zip(self.stages, self.classes.values(), strict=True):
             places = [

@@ -1,4 +1,4 @@
-"""Latest and earliest times of visits, as far as hours and cures alone decide: optimistic time windows.
+"""Time windows of visits, by opening hours and cures alone: no earlier than, no later than.
 
 Optimistic on purpose: with people and jigs left out, no real plan can do better, so what is impossible
 here is impossible on the bench, and capacity counted against it gives a valid bound.
@@ -16,7 +16,7 @@ from planner.bench.weeks.values import Bench, Job
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TimeWindow:
-    """Per visit: no earlier than this day and minute, no later than this day and minute (indexes, UTC)."""
+    """For each visit of a job: the earliest and the latest day and minute (indexes, UTC)."""
 
     earliest_day: tuple[int, ...]
     latest_day: tuple[int, ...]
@@ -24,14 +24,14 @@ class TimeWindow:
 
 
 class Days:
-    """The open days as sorted starts and ends, for quick look-up."""
+    """The open days as sorted starts and ends, for fast look-up."""
 
     def __init__(self, bench: Bench) -> None:
         self.starts = [day.start for day in bench.days]
         self.ends = [day.end for day in bench.days]
 
     def latest(self, end_by: int, minutes: int) -> tuple[int, int] | None:
-        """(day, end) of the latest place for a visit that ends by ``end_by``, or None."""
+        """Return (day, end) of the latest place for a visit that ends by ``end_by``, or None."""
         day = bisect_right(self.starts, end_by - minutes) - 1
         while day >= 0:
             end = min(end_by, self.ends[day])
@@ -41,11 +41,11 @@ class Days:
         return None
 
     def day_of(self, minute: int) -> int:
-        """The open day that a minute falls into, or the last that began before it."""
+        """Return the open day that a minute falls into, or the last that began before it."""
         return max(0, bisect_right(self.starts, minute) - 1)
 
     def earliest_day_of(self, job: Job, number: int) -> int:
-        """The earliest day of one visit of a job, as far as cures decide."""
+        """Return the earliest day of one visit of a job, by cures alone."""
         at, day = max(self.starts[0], job.ready), 0
         for visit in job.visits[: number + 1]:
             found = self.earliest(at, visit.minutes)
@@ -55,7 +55,7 @@ class Days:
         return day
 
     def earliest(self, from_: int, minutes: int) -> tuple[int, int] | None:
-        """(day, end) of the earliest place for a visit that starts from ``from_`` on, or None."""
+        """Return (day, end) of the earliest place for a visit that starts from ``from_`` on, or None."""
         day = bisect_left(self.ends, from_ + minutes)
         while day < len(self.ends):
             start = max(from_, self.starts[day])
@@ -97,7 +97,7 @@ def time_window(bench: Bench, job: Job, days: Days, last_day: int) -> TimeWindow
 def time_windows(
     bench: Bench, jobs: Sequence[Job]
 ) -> tuple[list[TimeWindow | None], list[TimeWindow | None]]:
-    """(windows to be on time, windows to be done at all), in the order of the jobs."""
+    """Return (windows to be on time, windows to be done at all), in the order of the jobs."""
     days, last = Days(bench), len(bench.days) - 1
     by_shape: dict[tuple[object, int, int], TimeWindow | None] = {}
 

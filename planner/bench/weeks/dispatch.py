@@ -1,4 +1,4 @@
-"""A ranking of visits becomes timed steps: hour by hour, as people, jigs and cures allow.
+"""Dispatch: a ranking of visits becomes timed visits, hour by hour, as people, jigs and cures allow.
 
 One pass over the bench weeks. Whoever is free first takes the most urgent visit that may begin; a jig that
 is set up keeps its setting as long as there is work for it that day.
@@ -21,7 +21,7 @@ Ranks = Mapping[str, tuple[int, ...]]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DispatchRule:
-    """How the list is read. Each is tried; the best plan counts.
+    """A dispatching rule: the way in which the list is read. Each is tried; the best plan counts.
 
     ``stay_minutes``: work on a jig that is set counts as this much more urgent. ``wait_minutes``: a jig is
     set up only for work that is due within this, or when all that goes with it lies ready.
@@ -32,7 +32,7 @@ class DispatchRule:
 
 
 class _Unit:
-    """One jig: when it is free, what it is set for, since which day."""
+    """One jig: the minute when it is free, its setting, and the day since when."""
 
     __slots__ = ("day", "free", "setting")
 
@@ -41,12 +41,12 @@ class _Unit:
 
 
 def dispatch(bench: Bench, jobs: Sequence[Job], ranks: Ranks, rule: DispatchRule) -> tuple[TimedVisit, ...]:
-    """Timed visits for the jobs; a job that does not end within the weeks may be there in part."""
+    """Return the visits of the jobs with person and time, by one pass over the bench weeks."""
     return _Dispatch(bench, jobs, ranks, rule).run()
 
 
 class _Dispatch:
-    """The pass itself: queues of what lies ready, and one walk through each day."""
+    """The pass itself: queues of visits that may begin, and one walk through each day."""
 
     def __init__(self, bench: Bench, jobs: Sequence[Job], ranks: Ranks, rule: DispatchRule) -> None:
         self.bench, self.rule, self.ranks = bench, rule, ranks
@@ -117,7 +117,7 @@ class _Dispatch:
         return not (visit.other_person and self.last_person.get(number) == person)
 
     def _first(self, heap: list[tuple[int, str, int]], person: int, room: int) -> tuple[int, str, int] | None:
-        """The most urgent entry this person may do in this room; looks past at most 40 others."""
+        """Return the most urgent entry this person may do in this room; at most 40 others are skipped."""
         if heap and self._fits(heap[0], person, room):
             return heap[0]
         passed: list[tuple[int, str, int]] = []
@@ -168,7 +168,7 @@ class _Dispatch:
         return self._do(day, now, person, chosen, on, number, sets)
 
     def _unit(self, jig: JigUse, day: int, now: int, end: int) -> tuple[int | None, bool]:
-        """(a free jig of the kind, whether it must be set up), or (None, True).
+        """Return (a free jig of the kind, True if it must be set up), or (None, True).
 
         While one is set and only busy, a second is not set up for the same sole length, unless more work
         lies ready than the busy one can take today.

@@ -8,7 +8,7 @@ from planner.bench.weeks.values import Bench, Figures, Job, TimedVisit
 
 
 def day_index(bench: Bench, minute: int) -> int | None:
-    """Which open day a minute falls into (its first to its last bench minute), or None."""
+    """Return the index of the open day that holds a minute (first to last bench minute), or None."""
     for index, day in enumerate(bench.days):
         if day.start <= minute <= day.end:
             return index
@@ -16,14 +16,14 @@ def day_index(bench: Bench, minute: int) -> int | None:
 
 
 def due_index(bench: Bench, job: Job) -> int:
-    """The last open day on which the job is on time; -1 if even the first is late."""
+    """Return the last open day on which the job is on time; -1 if even the first is late."""
     if job.due is None:
         return len(bench.days) - 1
     return sum(day.day <= job.due for day in bench.days) - 1
 
 
 def finish_index(bench: Bench, job: Job, visits: Sequence[TimedVisit]) -> int | None:
-    """The open day on which the job's last visit ends, or None if it is not all planned."""
+    """Return the open day on which the job's last visit ends, or None if it is not all planned."""
     if len(visits) < len(job.visits):
         return None
     return day_index(bench, max(v.end for v in visits))
@@ -32,7 +32,7 @@ def finish_index(bench: Bench, job: Job, visits: Sequence[TimedVisit]) -> int | 
 def measure(
     bench: Bench, jobs: Sequence[Job], visits: Sequence[TimedVisit]
 ) -> tuple[Figures, tuple[str, ...], tuple[str, ...]]:
-    """(figures, late numbers, left-over numbers); left over is late too."""
+    """Return (figures, late numbers, left-over numbers); an order left over is late too."""
     of: dict[str, list[TimedVisit]] = {job.number: [] for job in jobs}
     for visit in visits:
         of[visit.job].append(visit)

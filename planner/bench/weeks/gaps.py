@@ -1,4 +1,4 @@
-"""Timed visits that stay as they are, and the free time between them: an earlier plan kept to the minute.
+"""An earlier plan kept to the minute: its visits stay, and other orders go into the gaps between.
 
 An earlier plan's visits are taken over one by one where they still are legal on this bench; an order that is
 new, or of which a visit no longer stands, is put into gaps without moving anybody else.
@@ -20,7 +20,7 @@ Stretch = tuple[int, int, str, bool]
 
 
 def kept_visits(bench: Bench, jobs: Sequence[Job], before: Sequence[TimedVisit]) -> tuple[TimedVisit, ...]:
-    """The earlier visits of these orders that still are legal, and the other orders in the gaps.
+    """Return the earlier visits of these orders that are still legal, with the other orders in the gaps.
 
     An order for which no gap is found has no visits.
     """
@@ -40,7 +40,7 @@ def kept_visits(bench: Bench, jobs: Sequence[Job], before: Sequence[TimedVisit])
 
 
 def _whole(known: dict[str, Job], visits: Sequence[TimedVisit]) -> set[str]:
-    """Numbers of the orders with each of their visits once."""
+    """Return numbers of the orders that have each of their visits once."""
     found: dict[str, list[int]] = defaultdict(list)
     for v in visits:
         found[v.job].append(v.visit)
@@ -48,7 +48,7 @@ def _whole(known: dict[str, Job], visits: Sequence[TimedVisit]) -> set[str]:
 
 
 class StandingVisits:
-    """Visits that stand, and who and which jig is free when."""
+    """Visits that stay, with the free time of people and jigs."""
 
     def __init__(self, bench: Bench) -> None:
         self.bench, self.days = bench, Days(bench)
@@ -57,12 +57,12 @@ class StandingVisits:
         self.of: dict[str, list[TimedVisit]] = {}
 
     def visits(self) -> Iterator[TimedVisit]:
-        """All of them, order after order."""
+        """Yield all visits, order after order."""
         for visits in self.of.values():
             yield from visits
 
     def takes_over(self, job: Job, visit: TimedVisit) -> bool:
-        """Let the visit stand exactly so, if it may; they come in order of their start."""
+        """Keep the visit exactly as it is, if that is legal. Visits must come in order of their start."""
         asked = job.visits[visit.visit]
         length = asked.minutes + visit.sets_up * self.bench.setup_minutes
         mine = self.of.setdefault(job.number, [])
@@ -73,7 +73,9 @@ class StandingVisits:
         return True
 
     def insert(self, job: Job) -> bool:
-        """Each visit as early as a gap allows, nothing else moved. False, and nothing done, without a gap."""
+        """Put each visit as early as a gap allows; nothing else moves. Return False, with nothing done,
+        without a gap.
+        """
         self.of[job.number] = []
         for number in range(len(job.visits)):
             found = self._earliest(job, number)
@@ -125,7 +127,7 @@ class StandingVisits:
         return None
 
     def _starts(self, windows: Sequence[Window], person: int, ready: int, job: Job, number: int) -> list[int]:
-        """When something changes for this person or a jig of the kind: an earliest place begins there."""
+        """Return the minutes at which something changes for this person or a jig of the kind."""
         jig = job.visits[number].jig
         ends = {end for _, end in self.busy[person]} | {ready}
         if jig is not None:
@@ -146,7 +148,7 @@ class StandingVisits:
     def _fits(
         self, job: Job, mine: Sequence[TimedVisit], start: int, person: int
     ) -> tuple[int | None, bool] | None:
-        """(jig, whether it is set up) for a visit from this minute on, or None."""
+        """Return (jig, True if it is set up) for a visit from this minute on, or None."""
         asked = job.visits[len(mine)]
         if asked.jig is None:
             return self._place(job, mine, start, start + asked.minutes, person, (None, False))
@@ -167,7 +169,7 @@ class StandingVisits:
         person: int,
         on: tuple[int | None, bool],
     ) -> tuple[int | None, bool] | None:
-        """The jig and set-up as given if the next visit of the job may stand there, else None."""
+        """Return jig and set-up as given if the next visit of the job is legal there, else None."""
         asked, (unit, sets) = job.visits[len(mine)] if len(mine) < len(job.visits) else None, on
         if asked is None or start < self._ready(job, mine):
             return None

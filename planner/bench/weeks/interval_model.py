@@ -1,4 +1,4 @@
-"""The exact search: every visit an interval, every person and jig a machine (CP-SAT). For small benches.
+"""The exact model: every visit an interval, every person and jig a machine (CP-SAT). For small benches.
 
 Starts are limited to the bench hours; each level of the objective is proved before the next is asked.
 The same code proves published job-shop instances in the tests.
@@ -19,7 +19,7 @@ OBJECTIVE = ("late_weight", "left_weight", "setups", "finish_days")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Exact:
-    """Visits, what is proved about them, and the value of each level asked for."""
+    """The exact model's answer: visits, proofs, and the value of each level asked for."""
 
     visits: tuple[TimedVisit, ...]
     proof: Proof
@@ -34,7 +34,7 @@ def solve_exactly(
     levels: Sequence[str] = OBJECTIVE,
     seconds: float = 10.0,
 ) -> Exact | None:
-    """The best plan level by level, or None if the time ran out before any was found.
+    """Return the best plan level by level; None if time ran out before any was found.
 
     Levels: those of `Figures`, and ``makespan``: the minutes from the first opening to the last end (then
     every order must be done).
@@ -152,7 +152,7 @@ class _Intervals:
             )
 
     def _runs(self, jig: int, keys: Sequence[tuple[str, int]]) -> None:
-        """One jig's day by day order: it stays set only for the same setting on the same day."""
+        """Order the visits of one jig day by day: it stays set only for the same setting on the same day."""
         model = self.model
         arcs = [(0, 0, empty := model.new_bool_var(""))]
         for a, key in enumerate(keys, 1):
@@ -179,7 +179,7 @@ class _Intervals:
         model.add_circuit(arcs)
 
     def terms(self, all_done: bool) -> dict[str, Any]:
-        """The levels as expressions."""
+        """Return the levels as expressions."""
         model, days = self.model, len(self.bench.days)
         late: Any = 0
         left: Any = 0
@@ -204,7 +204,7 @@ class _Intervals:
         }
 
     def read(self, solver: Any) -> tuple[TimedVisit, ...]:
-        """The solution as timed visits."""
+        """Return the solution as timed visits."""
         visits = []
         for job in self.jobs:
             if not solver.value(self.done[job.number]):

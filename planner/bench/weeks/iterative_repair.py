@@ -1,4 +1,4 @@
-"""What the list misses becomes more urgent, and the list is read again; what cannot be saved is given up.
+"""Iterative repair: missed orders move forward in the list, it is read again; hopeless ones are given up.
 
 A list read once puts first what is due first. Where an order that could be on time is late all the same,
 it had to begin earlier: for its jig's turn, its cure or its second person. So it is moved forward in the
@@ -35,7 +35,7 @@ def iterative_repair(
     good_enough: int,
     out_of_time: Callable[[], bool],
 ) -> tuple[Figures, tuple[TimedVisit, ...]] | None:
-    """The best of so many readings, by late and left weight, then set-ups; None if there was no time.
+    """Return the best of so many readings, by late and left weight, then set-ups; None if there was no time.
 
     ``ranks_of``: the list with these orders in front by their latest end and the others behind.
     ``good_enough``: a late weight that nothing goes below. The same input gives the same readings.
@@ -88,5 +88,5 @@ def _minutes(job: Job) -> int:
 
 
 def _price(job: Job, missed: bool) -> tuple[float, bool, str]:
-    """Weight for each minute that giving the order up frees; of equals one that is late anyway."""
+    """Return the weight for each minute that giving the order up frees; of equals one that is late anyway."""
     return job.weight / _minutes(job), not missed, job.number

@@ -1,4 +1,4 @@
-"""Work orders and proposals as jobs of the bench: steps, minutes, jig and cures, all from shop policy."""
+"""Work orders and proposals as jobs of the bench: steps, minutes, jig and cures, by shop policy."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ TEST: Final = "record the release test, if it has one"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Order:
-    """What the bench needs to know of a work order, issued or proposed. ``glued``: a screw goes into wood.
+    """The bench's view of a work order, issued or proposed. ``glued``: a screw goes into wood.
 
     ``plugged``: its first visit is over, and ``cured`` is when its filler has cured (None: not known).
     """
@@ -49,7 +49,7 @@ class Order:
 
 
 def proposed_orders(fleet: Fleet, plan: Plan) -> tuple[Order, ...]:
-    """The sets of a plan that nobody issued yet, numbered by pair; untouched sets need no bench."""
+    """Return the sets of a plan that nobody issued yet, numbered by pair; untouched sets need no bench."""
     return tuple(
         _order(fleet, planned, number=planned.pair, due=plan.ready_by)
         for planned in plan.sets
@@ -58,7 +58,7 @@ def proposed_orders(fleet: Fleet, plan: Plan) -> tuple[Order, ...]:
 
 
 def open_orders(connection: sqlite3.Connection, fleet: Fleet) -> tuple[Order, ...]:
-    """The open work orders of the ledger, in order of their number."""
+    """Return the open work orders of the ledger, in order of their number."""
 
     from planner.bench.orders.book import read_orders
 
@@ -78,7 +78,7 @@ def open_orders(connection: sqlite3.Connection, fleet: Fleet) -> tuple[Order, ..
 
 
 def _first_visit_over(connection: sqlite3.Connection, fleet: Fleet, order: Order) -> Order:
-    """The order with what the ledger says of its first visit: every hole that it plugs is plugged."""
+    """Return the order with its first visit marked as over if every hole that it plugs is plugged."""
     to_plug = {hole_id for ski in order.planned.way.skis.values() for hole_id in ski.plug}
     if not to_plug:
         return order
@@ -90,7 +90,7 @@ def _first_visit_over(connection: sqlite3.Connection, fleet: Fleet, order: Order
 
 
 def _shop_day(needed: str | None, zone: str) -> str | None:
-    """The shop's day of a time or a day as text."""
+    """Return the shop's day of a time or a day as text."""
     if needed is None or len(needed) <= len("2026-12-04"):
         return needed
     moment = datetime.fromisoformat(needed.replace("Z", "+00:00"))
@@ -118,7 +118,7 @@ def jobs_for(
     due_else: date | None = None,
     testers: frozenset[int] | None = None,
 ) -> tuple[Job, ...]:
-    """Each order as a job. ``dues`` by wish goes before the order's own day, ``due_else`` comes last.
+    """Return each order as a job. ``dues`` by wish goes before the order's own day, ``due_else`` comes last.
 
     ``testers``: people (by index) who may do the second visit with its release test; None is everybody.
     Raises Refused if a cure that an order needs is not set: nobody guesses an adhesive.
@@ -143,7 +143,7 @@ def jobs_for(
 
 
 def late_weight(policy: Policy, priority: int) -> int:
-    """What an order of this priority counts when it is late; 1 where no policy says more."""
+    """Return the weight of a late order of this priority; 1 where no policy says more."""
     value = policy.optional_number(f"late_weight_{priority}")
     return max(1, int(value)) if value is not None else 1
 
@@ -179,14 +179,14 @@ def _visits(order: Order, policy: Policy, testers: frozenset[int] | None) -> tup
 
 
 def _adjust_words(planned: PlannedSet) -> str:
-    """Which pieces are set: those that move, or that nobody knows to stand where they must."""
+    """Return the pieces to set: those that move, and those whose place nobody knows."""
     sides = planned.way.skis.values()
     named = dict.fromkeys(at.piece for ski in sides for at in ski.pieces if at.move_um != 0)
     return f"set {' and '.join(named)} for the sole" if named else "set for the sole"
 
 
 def _drill_words(way: Way) -> str:
-    """Where the jig's centre lies (its sole length is what it is set up for), or that there is no jig."""
+    """Return the words for drilling: the place of the jig's centre, or that there is no jig."""
     if way.jig is None:
         return f"{DRILL} ({jig_text(way)})"
     return f"{DRILL} (jig centre {place_words(way.jig.centre_um, way.jig.centre_um)})"
@@ -199,7 +199,7 @@ def _last_look(policy: Policy, testers: frozenset[int] | None) -> Visit:
 
 
 def cure_minutes(policy: Policy, adhesive: str) -> int:
-    """Real minutes until the adhesive has cured. Raises Refused where the shop has not said."""
+    """Return the real minutes until the adhesive has cured. Raises Refused where the shop has set none."""
     hours = policy.cure_hours(adhesive)
     if hours is None:
         name = f"cure_{adhesive}_hours"

@@ -1,4 +1,4 @@
-"""The check of a bench plan. It knows no solver and no list: only people, jigs, hours and cures.
+"""The judge of a bench plan. It knows no solver and no list, only people, jigs, hours and cures.
 
 Each rule is one function that takes the bench, the jobs and the timed visits and yields sentences.
 """
@@ -29,12 +29,14 @@ class BenchCase:
     visits: Sequence[TimedVisit]
 
     def at(self, minute: int) -> str:
-        """A time as the bench reads it."""
+        """Return a time as the bench reads it."""
         return f"{wall(minute, self.bench.zone):%a %d %b %H:%M}"
 
 
 def judge_bench_plan(bench: Bench, jobs: Sequence[Job], plan: BenchPlan) -> tuple[str, ...]:
-    """Everything wrong with the plan, as sentences; empty if every rule holds and the figures are true."""
+    """Return everything wrong with the plan, as sentences; empty if every rule holds and the figures are
+    true.
+    """
     known = {job.number: job for job in jobs}
     strangers = tuple(f"{v.job} is not an order of this bench" for v in plan.visits if v.job not in known)
     if strangers:

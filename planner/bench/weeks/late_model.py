@@ -1,4 +1,4 @@
-"""Which orders cannot be on time: a whole-number model over days at full capacity, and its proven bound.
+"""A whole-number model of the orders that cannot be on time, at full capacity a day, and its proven bound.
 
 Time within a day is left out, visits may be split, and jigs only cost their share of set-ups; every real
 plan obeys these rows, so the least weight of late orders here bounds every real plan's. Shown true by
@@ -18,7 +18,7 @@ from planner.bench.weeks.values import Bench, JigUse, Job
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choice:
-    """Numbers of the jobs to be on time and to be done at all, and the proven least weights."""
+    """The jobs to be on time and to be done at all, by number, and the proven least weights."""
 
     on_time: frozenset[str]
     done: frozenset[str]
@@ -36,7 +36,7 @@ class _Class(NamedTuple):
 
 
 def effective_people(bench: Bench, job: Job, number: int) -> frozenset[int]:
-    """Who can do a visit, counting that the only possible checker cannot have done the work before."""
+    """Return the people who can do a visit. The only possible checker cannot have done the work before."""
     everybody = frozenset(range(len(bench.people)))
     mine = job.visits[number].people or everybody
     following = job.visits[number + 1] if number + 1 < len(job.visits) else None
@@ -50,7 +50,7 @@ def effective_people(bench: Bench, job: Job, number: int) -> frozenset[int]:
 def choose_on_time(
     bench: Bench, jobs: Sequence[Job], *, missing: Sequence[int] = (), seconds: float = 10.0
 ) -> Choice:
-    """The orders to be on time so that the weight of the others is least, then the weight of those left.
+    """Return the orders to be on time: least weight of the others, then least weight of those left.
 
     ``missing``: minutes that a dispatch did not find until each day (cumulated), taken out of the room here.
     Only the model at full capacity is a bound; with anything missing the bounds of the choice are 0.
@@ -115,7 +115,9 @@ _FIRSTS = 4
 
 
 def _capacity_rows(model: Any, bench: Bench, classes: Any, x: Any, y: Any, missing: Sequence[int]) -> None:
-    """What must be done in a stretch of days fits into it: for each set of people and each kind of jig."""
+    """Add a row for each stretch of days, set of people and kind of jig: the work must fit into the
+    stretch.
+    """
     everybody = frozenset(range(len(bench.people)))
     by_people: dict[frozenset[int], Loads] = defaultdict(lambda: defaultdict(list))
     by_jig: dict[JigUse, Loads] = defaultdict(lambda: defaultdict(list))
@@ -167,7 +169,9 @@ def _sum(terms: Terms) -> Any:
 
 
 def _setups(model: Any, bench: Bench, work: Terms) -> Any:
-    """The fewest set-ups that this work of one setting can need: a jig holds at most a day for each."""
+    """Return the fewest set-ups that this work of one setting can need: a jig holds at most a day for
+    each.
+    """
     longest = max(day.end - day.start for day in bench.days)
     room = max(1, longest - bench.setup_minutes)
     setups = model.new_int_var(0, 10_000, "")

@@ -1,4 +1,4 @@
-"""How a bench plan goes: what is done, what is behind, what the ledger no longer knows of."""
+"""The progress of a bench plan: orders done, orders behind, orders that the ledger no longer has."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import Any
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Progress:
-    """Order numbers by how they stand. ``behind``: still open after the planned end of their last visit."""
+    """Order numbers by progress. ``behind``: still open after the planned end of their last visit."""
 
     done: tuple[str, ...]
     stopped: tuple[str, ...]

@@ -1,4 +1,4 @@
-"""The bench weeks in words: the answer of a command, line by line."""
+"""The bench weeks in words: the answer of `mountbook bench`, line by line."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _SHOWN = 12
 
 
 def plan_lines(plan: BenchPlan, orders: int) -> Iterator[str]:
-    """The outcome, with what is proved and what is not."""
+    """Yield the outcome: what is proved, and what is not."""
     f, proof = plan.figures, plan.proof
     yield f"{orders - len(plan.left_over)} of {orders} orders planned, {plan.status}"
     yield f"late: {_few(plan.late)}"
@@ -43,7 +43,7 @@ def _few(names: tuple[str, ...]) -> str:
 
 
 def only_day(data: dict[str, Any], day: str | None) -> dict[str, Any]:
-    """The content with the visits of one day only. Raises BadInput for what is no day."""
+    """Return the content with the visits of one day only. Raises BadInput for a text that is no day."""
     if day is None:
         return data
     wanted = typed_day(day)
@@ -52,7 +52,7 @@ def only_day(data: dict[str, Any], day: str | None) -> dict[str, Any]:
 
 
 def day_lines(data: dict[str, Any]) -> Iterator[str]:
-    """Each day's visits in order of time."""
+    """Yield each day's visits in order of time."""
     current = None
     for v in data["visits"]:
         start, end = datetime.fromisoformat(v["start"]), datetime.fromisoformat(v["end"])
@@ -74,6 +74,6 @@ def day_lines(data: dict[str, Any]) -> Iterator[str]:
 
 
 def progress_lines(progress: Progress) -> Iterator[str]:
-    """One line a group, those that want somebody's eye with their numbers."""
+    """Yield one line a group; groups that need attention come with their numbers."""
     for field in fields(progress):
         yield f"{field.name.replace('_', ' ')}: {_few(getattr(progress, field.name))}"

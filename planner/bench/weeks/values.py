@@ -1,4 +1,4 @@
-"""What a bench, a job and a timed plan are. Frozen values; times are whole minutes since 1970 in UTC.
+"""Bench, job and timed plan as frozen values; times are whole minutes since 1970 in UTC.
 
 Real minutes, so that a cure over a clock change lasts as long as its data sheet says.
 """
@@ -31,16 +31,16 @@ class WorkDay:
 
     @property
     def start(self) -> int:
-        """When the first person begins."""
+        """The minute when the first person begins."""
         return min(w.start for ws in self.windows.values() for w in ws)
 
     @property
     def end(self) -> int:
-        """When the last person leaves."""
+        """The minute when the last person leaves."""
         return max(w.end for ws in self.windows.values() for w in ws)
 
     def minutes(self, person: int | None = None) -> int:
-        """Bench minutes of one person, or of all."""
+        """Return the bench minutes of one person, or of all."""
         return sum(
             w.end - w.start for p, ws in self.windows.items() if person is None or p == person for w in ws
         )
@@ -56,7 +56,7 @@ class Person:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bench:
-    """People, open days in order, and how many jigs there are of each kind.
+    """People, open days in order, and the number of jigs of each kind.
 
     ``jigs`` by kind of jig (a pattern's name); a kind that is not listed has ``jigs_else``. A jig is set
     up for one sole length; changing it, and the first use of every day, costs ``setup_minutes`` (what
@@ -81,7 +81,7 @@ class Bench:
             raise ValueError("set-up minutes from 0, jigs from 1")
 
     def jig_count(self, kind: str) -> int:
-        """How many jigs of this kind the bench has."""
+        """Return the number of jigs of this kind that the bench has."""
         return self.jigs.get(kind, self.jigs_else)
 
 
@@ -116,7 +116,7 @@ class Visit:
 
     @property
     def minutes(self) -> int:
-        """Bench minutes, without setting up a jig."""
+        """The bench minutes, without setting up a jig."""
         return sum(minutes for _, minutes in self.steps)
 
     @property
@@ -177,13 +177,13 @@ class Figures:
     finish_days: int
 
     def key(self) -> tuple[int, int, int, int]:
-        """Compared from the front."""
+        """Return the figures as a tuple, to be compared from the front."""
         return (self.late_weight, self.left_weight, self.setups, self.finish_days)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proof:
-    """What is proved: no plan has less. None: nothing was proved about it."""
+    """Proved lower bounds: no plan has less. None: nothing was proved about it."""
 
     late_weight: int | None = None
     left_weight: int | None = None
@@ -204,24 +204,28 @@ class BenchPlan:
 
     @property
     def late_gap_percent(self) -> float:
-        """How far the weighted late orders may be from the best, in per cent of what was found."""
+        """The largest gap of the weighted late orders to the best, in per cent of what was found."""
         return gap_percent(self.figures.late_weight, self.proof.late_weight)
 
     @property
     def setups_gap_percent(self) -> float:
-        """The same for jig set-ups (among plans with no more late orders)."""
+        """The largest gap of the jig set-ups to the best, among plans with no more late orders, in per
+        cent.
+        """
         return gap_percent(self.figures.setups, self.proof.setups)
 
     @property
     def status(self) -> str:
-        """``proved best`` only if late, left over and set-ups all meet their bound."""
+        """The words ``proved best`` if late, left over and set-ups all meet their bound, else ``best
+        found``.
+        """
         best = (self.figures.late_weight, self.figures.left_weight, self.figures.setups)
         proved = (self.proof.late_weight, self.proof.left_weight, self.proof.setups)
         return "proved best" if best == proved else "best found"
 
 
 def gap_percent(found: int, bound: int | None) -> float:
-    """The gap in per cent of what was found, one decimal, rounded up: never better than the truth."""
+    """Return the gap in per cent of what was found, one decimal, rounded up: never better than the truth."""
     if found == 0 or found == bound:
         return 0.0
     missing = found - (bound or 0)

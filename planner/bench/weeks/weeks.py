@@ -1,4 +1,4 @@
-"""Bench weeks from beginning to end: choose what can be on time, dispatch it, prove or say the gap, judge.
+"""The plan of the bench weeks: choose orders to be on time, dispatch, prove or state the gap, judge.
 
 The model that won (measured in tests/bench): whole days as whole numbers decide which orders can be on
 time, on which day each visit stands, and with how few set-ups; each day is then packed by jig with the
@@ -53,7 +53,7 @@ def plan_bench(
     before: Sequence[TimedVisit] = (),
     progress: Callable[[str], None] | None = None,
 ) -> BenchPlan:
-    """The best plan found, with what is proved about it; judged before it is returned.
+    """Return the best plan found, with its proofs; it is judged first.
 
     ``before``: the visits of an earlier plan; then, after late and left over, as few orders as possible
     move to another day. ``rounds`` bounds the work; ``seconds`` of this process's own work (not of the wall's
@@ -84,7 +84,7 @@ def plan_bench(
 
 
 def due_date_list(bench: Bench, jobs: Sequence[Job]) -> BenchPlan:
-    """What a bench without a planner does: orders by due date, each as soon as somebody is free."""
+    """Return the plan of a bench without a planner: orders by due date, each as soon as somebody is free."""
     ranks = {job.number: (due_index(bench, job),) * len(job.visits) for job in jobs}
     visits = _whole(bench, jobs, ranks, DispatchRule(stay_minutes=0))
     return _finished(bench, jobs, visits, Proof(), "due-date list", ())
@@ -101,7 +101,7 @@ def _rounds(
     before: Sequence[TimedVisit],
     progress: Callable[[str], None] | None,
 ) -> Found:
-    """Take the room that the dispatch did not find out of the model, and ask it again."""
+    """Take the room that the dispatch did not find out of the model, and solve it again."""
     missing = [0] * len(bench.days)
     work = {job.number: (due_index(bench, job), sum(v.minutes for v in job.visits)) for job in jobs}
     rules = DISPATCH_RULES[:4]
@@ -134,7 +134,9 @@ def _by_days(
     ends: float,
     before: Sequence[TimedVisit],
 ) -> tuple[Found, Proof]:
-    """The orders that the day model puts on time, read and repaired; its bound where it is the higher."""
+    """Return the orders that the day model puts on time, dispatched and repaired; its bound where it is
+    higher.
+    """
     bound = _setups_bound(bench, jobs)
     if best[0].key()[:3] == (proof.late_weight, 0, bound):
         return best, proof
@@ -179,7 +181,7 @@ def _by_days(
 def _tries(
     bench: Bench, jobs: Sequence[Job], choice: Choice, rules: Sequence[DispatchRule], ends: float
 ) -> list[Found]:
-    """One dispatch by each rule; at least one, however late it is."""
+    """Return one dispatch for each rule; at least one, however late it is."""
     ranks = due_ranks(bench, jobs, choice.on_time)
     workable = [job for job in jobs if job.number in ranks]
     found: list[Found] = []
@@ -192,7 +194,7 @@ def _tries(
 
 
 def due_ranks(bench: Bench, jobs: Sequence[Job], on_time: Collection[str]) -> dict[str, tuple[int, ...]]:
-    """Ranks by the latest end that still is on time; the others come after, in their own order.
+    """Return ranks by the latest end that is still on time; other jobs come after, in their own order.
 
     A job that cannot be done within these days at all has no rank.
     """
@@ -206,7 +208,7 @@ def due_ranks(bench: Bench, jobs: Sequence[Job], on_time: Collection[str]) -> di
 
 
 def _whole(bench: Bench, jobs: Sequence[Job], ranks: Ranks, rule: DispatchRule) -> tuple[TimedVisit, ...]:
-    """Replay until every order that is begun is also finished: what is not is left over untouched."""
+    """Dispatch until every order that is begun is also finished; the others are left over untouched."""
     while True:
         visits = dispatch(bench, jobs, ranks, rule)
         done: dict[str, int] = {}
@@ -219,13 +221,13 @@ def _whole(bench: Bench, jobs: Sequence[Job], ranks: Ranks, rule: DispatchRule) 
 
 
 def _packed(bench: Bench, jobs: Sequence[Job], day_of: Mapping[str, tuple[int, ...]]) -> Found:
-    """The days of these orders packed by jig."""
+    """Return the days of these orders packed by jig."""
     visits = fill_days(bench, jobs, day_of)
     return measure(bench, jobs, visits)[0], visits, "day model, days packed by jig"
 
 
 def _kept_days(bench: Bench, jobs: Sequence[Job], before: Sequence[TimedVisit]) -> Found | None:
-    """The earlier plan as it stands, or its days, or its order; orders it does not know come into gaps."""
+    """Return the earlier plan as it stands, or its days, or its order; new orders come into gaps."""
     if not before:
         return None
     standing = kept_visits(bench, jobs, before)
@@ -244,7 +246,7 @@ def _kept_days(bench: Bench, jobs: Sequence[Job], before: Sequence[TimedVisit]) 
 
 
 def moved_orders(bench: Bench, before: Sequence[TimedVisit], after: Sequence[TimedVisit]) -> tuple[str, ...]:
-    """Orders of both plans of which a visit is on another day now."""
+    """Return the orders of both plans that have a visit on another day now."""
     from planner.bench.weeks.calendar import wall
 
     old = {(v.job, v.visit): wall(v.start, bench.zone).date() for v in before}
@@ -274,7 +276,7 @@ def _better(old: Found, new: Found | None, bench: Bench, before: Sequence[TimedV
 
 
 def _setups_bound(bench: Bench, jobs: Sequence[Job]) -> int:
-    """No plan that does all of this work sets up less: each setting, a jig's longest day at a time."""
+    """Return a lower bound of set-ups for all of this work: each setting, a jig's longest day at a time."""
     work: dict[JigUse, int] = {}
     for job in jobs:
         for visit in job.visits:

@@ -49,7 +49,7 @@ class FleetLife:
         self._soles = _soles_used(fleet)
 
     def all_pairs(self) -> Iterator[PairLife]:
-        """Return the life left of every pair of the fleet, by tag."""
+        """Yield the life left of every pair of the fleet, by tag."""
         for pair in self._fleet.pairs.values():
             yield self.of(pair, seconds=FLEET_SECONDS)
 

@@ -107,7 +107,7 @@ def candidate_mounts(
 
 
 def _stories(mounts: Sequence[MountMatch], error: SurveyError, log_patterns: float) -> Iterable[_Story]:
-    """Return all sets of up to three mounts. A hole that two mounts use was reused: it is explained once."""
+    """Yield all sets of up to three mounts. A hole that two mounts use was reused: it is explained once."""
     shared_cost = -error.log_extra_density + error.log_normal(0.0, 2) - _LOG_REUSE
     yield _Story(Entered.AS_IS, (), 0.0)
 

@@ -1,1 +1,1 @@
-"""Patterns are data: read from a table, checked, shown and drawn."""
+"""Patterns as data: read from a table, checked, shown and drawn."""

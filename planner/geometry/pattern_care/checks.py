@@ -1,4 +1,4 @@
-"""What is nonsense in a pattern, and what only deserves a second look."""
+"""Checks of a pattern: faults for which it is refused, and warnings that ask for a second look."""
 
 from __future__ import annotations
 
@@ -16,7 +16,9 @@ LENGTHWISE_SHORT_UM, OTHERWISE_SHORT_UM = 20_000, 15_000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PatternRemark:
-    """``refuse`` True: nonsense, it is not taken. Else a warning with its source."""
+    """A remark about a pattern. ``refuse`` True: the pattern is not taken; False: a warning with its
+    source.
+    """
 
     refuse: bool
     code: str
@@ -25,7 +27,7 @@ class PatternRemark:
 
 
 def check_pattern(pattern: Pattern, *, screw_head_um: int) -> list[PatternRemark]:
-    """All remarks at once. ``screw_head_um``: two heads cannot overlap (ISO 10045:2017 excerpt: 10 mm)."""
+    """Return all remarks. ``screw_head_um``: two heads cannot overlap (ISO 10045:2017 excerpt: 10 mm)."""
     remarks = _missing_pieces(pattern)
     for piece in pattern.pieces:
         for one, other in combinations(piece.holes, 2):
@@ -46,7 +48,7 @@ def check_pattern(pattern: Pattern, *, screw_head_um: int) -> list[PatternRemark
 
 
 def symmetric(piece: Piece) -> bool:
-    """Whether every hole has its mirror image about the centre line."""
+    """Return True if every hole has its mirror image about the centre line."""
     places = {(h.x_um, h.y_um) for h in piece.holes}
     return all((x, -y) in places for x, y in places)
 
@@ -120,7 +122,9 @@ def _sides(piece: Piece) -> list[PatternRemark]:
 
 
 def _end(piece: Piece) -> list[PatternRemark]:
-    """A toe piece lies behind the toe end of the sole or around it, a heel piece before the heel end."""
+    """Return remarks about the end: a toe piece lies behind or around the sole's toe end, a heel piece before
+    its heel end.
+    """
     xs = [h.x_um for h in piece.holes]
     if (piece.follows is Follows.TOE and min(xs) > 30_000) or (
         piece.follows is Follows.HEEL and max(xs) < -60_000

@@ -1,4 +1,4 @@
-"""Patterns into the ledger and out of it, with their origin."""
+"""Patterns entered into the ledger and read from it, with their origin."""
 
 from __future__ import annotations
 
@@ -19,7 +19,9 @@ from planner.geometry.pattern_care.table import patterns_of_csv
 
 
 def enter_patterns(desk: Desk, file: Path, *, origin: str) -> dict[str, list[PatternRemark]]:
-    """Record every pattern of the file, or none: one that is refused stops them all, with all faults."""
+    """Record every pattern of the file, or none. One refused pattern stops them all; all faults are
+    reported.
+    """
     if not origin.strip():
         raise BadInput("a pattern needs an origin", cure="say who measured it, on what, and who checked it")
     head(desk.connection, desk.by, days=desk.signing_days, what="enter a pattern")
@@ -39,7 +41,7 @@ def enter_patterns(desk: Desk, file: Path, *, origin: str) -> dict[str, list[Pat
 
 
 def enter_kinds(desk: Desk, file: Path) -> list[KindStep]:
-    """Record every row of the shop's own kinds of binding, signed by a head technician, or none."""
+    """Record every row of the shop's own kinds of binding, or none. A head technician signs."""
     head(desk.connection, desk.by, days=desk.signing_days, what="enter the steps of a kind of binding")
     rows = kind_steps_of_csv(file)
     for row in rows:
@@ -50,7 +52,7 @@ def enter_kinds(desk: Desk, file: Path) -> list[KindStep]:
 
 
 def recorded_pattern(connection: sqlite3.Connection, name: str) -> tuple[Pattern, str]:
-    """The pattern and its origin, or Refused naming those there are."""
+    """Return the pattern and its origin. Raises Refused with the known names."""
     row = connection.execute("SELECT body FROM pattern WHERE name = ?", (name,)).fetchone()
     if row is None:
         raise Refused(

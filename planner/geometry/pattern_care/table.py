@@ -1,4 +1,4 @@
-"""A pattern as a csv, in the columns of the inventory's pattern sheet."""
+"""A pattern read from a csv with the columns of the inventory's pattern sheet."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ _NEEDED = ("pattern", "binding_model", "piece", "follows", "x_mm", "y_mm")
 
 
 def patterns_of_csv(path: Path) -> list[Pattern]:
-    """All patterns of the file, in its order. Raises BadInput naming the line and the cure."""
+    """Return all patterns of the file, in its order. Raises BadInput with the line and the cure."""
     try:
         with path.open(encoding="utf-8-sig", newline="") as file:
             reader = csv.DictReader(file)

@@ -1,4 +1,4 @@
-"""A pattern in lines of text."""
+"""A pattern described in lines of text."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from planner.geometry.pattern_care.checks import symmetric
 
 
 def pattern_lines(pattern: Pattern, origin: str) -> Iterator[str]:
-    """Name, range, origin, then each piece with its holes."""
+    """Yield name, range and origin, then each piece with its holes."""
     low = "any" if pattern.bsl_min_um is None else f"{half_mm_text(pattern.bsl_min_um)}"
     high = "any" if pattern.bsl_max_um is None else f"{half_mm_text(pattern.bsl_max_um)}"
     yield f"{pattern.name}  {pattern.binding_model}  soles {low} to {high} mm"

@@ -1,4 +1,4 @@
-"""New holes of two different pieces keep the spacing from each other."""
+"""The spacing between new holes of two different pieces."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ ClaimsBySide = Mapping[Side, Claims]
 def gaps(
     one: Piece, one_claims: ClaimsBySide, other: Piece, other_claims: ClaimsBySide, *, spacing_um: int
 ) -> list[Interval]:
-    """Forbidden values of (r of the first piece minus r of the second), merged and closed."""
+    """Return forbidden values of (r of the first piece minus r of the second), merged and closed, µm."""
     taken: set[Interval] = set()
     for side in Side:
         for a, a_claim in zip(one.holes, one_claims[side], strict=True):
@@ -34,13 +34,13 @@ def gaps(
 
 
 def share_a_hole(one: ClaimsBySide, other: ClaimsBySide) -> bool:
-    """Whether two pieces claim one old hole."""
+    """Return True if two pieces use the same old hole."""
     return any(claim is not None and claim in other[side] for side in Side for claim in one[side])
 
 
 @dataclass(frozen=True, slots=True)
 class PieceRange:
-    """Where a piece may be: its r in ``stretch``, and r minus the offset in ``reach``."""
+    """The range of a piece: its r lies in ``stretch``, and r minus the offset in ``reach``."""
 
     stretch: Interval
     reach: Interval
@@ -49,7 +49,7 @@ class PieceRange:
 def offsets_apart(
     offsets: Interval, pieces: Sequence[PieceRange], taken: Mapping[tuple[int, int], Sequence[Interval]]
 ) -> list[Interval]:
-    """The offsets at which all pieces find places apart: exact closed ends, sorted and disjoint.
+    """Return the offsets at which all pieces find places apart: exact closed ranges, sorted, disjoint.
 
     ``taken[i, j]``: forbidden values of r of piece i minus r of piece j. For every choice of a permitted
     range for each of these differences the rest is a system of difference constraints over the offset and
@@ -71,7 +71,7 @@ def offsets_apart(
 def _project(
     offsets: Interval, pieces: Sequence[PieceRange], differences: Sequence[tuple[int, int, int, int]]
 ) -> Interval | None:
-    """The closed range of the offset under the bounds, or None if they contradict one another."""
+    """Return the closed range of the offset under the bounds; None if they contradict one another."""
     zero, offset = len(pieces), len(pieces) + 1
     count = len(pieces) + 2
     upper = [[0 if i == j else _FAR_UM for j in range(count)] for i in range(count)]

@@ -25,13 +25,15 @@ NOWHERE = np.iinfo(np.int32).max
 CHUNK = 500
 """Pairs at a time: the arrays of one chunk stay in the processor's cache."""
 SOLES_AT_ONCE = 5
-"""Where pieces meet, sole by sole."""
+"""The number of soles taken at once where several pieces meet."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchOffsets:
-    """``nearest_um`` (pairs, soles): the legal offset nearest the mark (of two the one toward the tail),
-    `NOWHERE` if there is none. ``ranges`` (pairs, soles): how many closed legal ranges there are.
+    """The nearest legal offset and the number of legal ranges, each (pairs, soles).
+
+    ``nearest_um``: the legal offset nearest the mark (of two the one toward the tail), `NOWHERE` if there is
+    none. ``ranges``: the number of closed legal ranges.
     """
 
     nearest_um: Ints
@@ -39,7 +41,9 @@ class BatchOffsets:
 
 
 class BatchFinder:
-    """One pattern on many pairs. ``sides``: which skis count (both, or one for a single-ski question)."""
+    """One pattern on many pairs. ``sides``: the skis that count (both, or one for a question about one
+    ski).
+    """
 
     def __init__(
         self,
@@ -64,7 +68,9 @@ class BatchFinder:
             _refuse_shared_claims(piece, self._reuse)
 
     def offsets(self, bsls_um: Sequence[int]) -> BatchOffsets:
-        """For every pair and sole. Raises BadInput where two pieces could touch at one of the soles."""
+        """Return the offsets for every pair and sole. Raises BadInput where two pieces could touch at one of
+        the soles.
+        """
         soles = [Stance(bsl_um=bsl) for bsl in bsls_um]
         for stance in soles:
             _refuse_touching(self._pattern, stance, self._spacing, self._reuse)
@@ -86,7 +92,9 @@ class BatchFinder:
         return self._several(swept, soles)
 
     def _piece(self, tables: list[HoleTable], piece: Piece, soles: list[Stance]) -> tuple[Ints, Ints]:
-        """Forbidden ranges of the followed end, merged and sorted: r, spread by what the travel reaches."""
+        """Return forbidden ranges of the followed end, merged and sorted: r, widened by the reach of the
+        travel.
+        """
         ends_um = [stance.end_um(piece.follows) or 0 for stance in soles]
         travel = 0 if piece.follows is Follows.MARK else max(piece.travel_back_um, piece.travel_forward_um)
         low, high = min(ends_um) - self._limit - travel, max(ends_um) + self._limit + travel
@@ -101,13 +109,15 @@ class BatchFinder:
         return starts, ends
 
     def _one_piece(self, starts: Ints, ends: Ints, soles: list[Stance]) -> tuple[Ints, Ints]:
-        """Legal stretches lie between merged forbidden ones; each is clipped to each sole's window."""
+        """Return the result of one piece: legal stretches between merged forbidden ones, clipped to each
+        sole's window.
+        """
         piece = self._pattern.pieces[0]
         middles = np.array([stance.end_um(piece.follows) or 0 for stance in soles], np.int32)
         return clipped(starts, ends, middles, self._limit)
 
     def _several(self, swept: list[tuple[Ints, Ints]], soles: list[Stance]) -> tuple[Ints, Ints]:
-        """The forbidden ranges of all pieces meet in the offset, a few soles at a time."""
+        """Return the result of several pieces: their forbidden ranges as offsets, a few soles at a time."""
         count = len(swept[0][0])
         nearest = np.empty((count, len(soles)), np.int32)
         ranges = np.empty((count, len(soles)), np.int32)
@@ -203,7 +213,7 @@ def _refuse_shared_claims(piece: Piece, reuse_um: int) -> None:
 
 
 def _refuse_touching(pattern: Pattern, stance: Stance, spacing_um: int, reuse_um: int) -> None:
-    """Pieces farther apart than the spacing at every slide need no look at each other."""
+    """Raise BadInput unless the pieces stay farther apart than the spacing at every slide."""
     apart = max(spacing_um, 2 * reuse_um)
     for i, one in enumerate(pattern.pieces):
         for other in pattern.pieces[i + 1 :]:

@@ -63,7 +63,7 @@ class _Piece:
 
 
 class BatchCosts:
-    """Asks many pairs at once; the pairs' tables are read once for all patterns."""
+    """The costs of many pairs at once. The pairs' tables are read once for all patterns."""
 
     def __init__(self, tables: PairTables, policy: Policy) -> None:
         """Raises BadInput for an unset policy."""
@@ -84,7 +84,7 @@ class BatchCosts:
     def screwed(
         self, pattern: Pattern, pairs: Rows, soles: Sequence[tuple[int, int | None]], asked: Bools
     ) -> tuple[Keys, Bools]:
-        """The cheapest of each rung that moves a screw, and (pairs, soles) of what it is unsure of.
+        """Return the cheapest way of each rung that moves a screw, and (pairs, soles) of what is unsure.
 
         What is not ``asked`` (pairs, soles) may be left out. Pairs that are asked for like soles are looked
         at together, each part with its own soles only.
@@ -111,11 +111,16 @@ class BatchCosts:
 
     @property
     def minutes_give_plugged(self) -> bool:
-        """Whether the minutes of a way tell the holes to plug: not where two plugs may take the same."""
+        """True if the holes to plug follow from the minutes of a way.
+
+        Where a plug takes less than a minute, two numbers of plugs may come to the same whole minutes.
+        """
         return self._rule.minutes["plug_hole"] >= 1
 
     def plugged(self, pairs: Rows, there: Bools, drilled: Long, minutes: Long) -> Long:
-        """(pairs, soles, rungs): the holes to plug of each way, told by its minutes; 0 if no screw moves."""
+        """Return the holes to plug of each way, (pairs, soles, rungs), from its minutes; 0 if no screw
+        moves.
+        """
         found = np.zeros(there.shape, np.int64)
         screwed = there.copy()
         screwed[:, :, : Rung.ADJUST.rank + 1] = False
@@ -137,7 +142,9 @@ class BatchCosts:
         return found
 
     def _pattern_fits(self, pattern: Pattern) -> bool:
-        """All on the half-millimetre grid, two pieces at most, none at the mark, no hole claimed twice."""
+        """Return True for two pieces at most, all on the half-millimetre grid, none at the mark, no hole used
+        twice.
+        """
         apart = (2 * self._rule.reuse_um) ** 2
         for piece in pattern.pieces:
             lengths = [piece.travel_back_um, piece.travel_forward_um]
@@ -151,7 +158,7 @@ class BatchCosts:
         return len(pattern.pieces) <= 2
 
     def _sole_fits(self, pattern: Pattern, bsl_um: int) -> bool:
-        """The ends lie on the grid, and the pieces too far from each other to matter to one another."""
+        """Return True if the ends lie on the grid and the pieces are too far apart to affect one another."""
         if bsl_um % (2 * BENCH_STEP_UM):
             return False
         stance = Stance(bsl_um=bsl_um)
@@ -166,7 +173,7 @@ class BatchCosts:
 
 
 class _Part:
-    """Some of the pairs with all the soles: every combination of stands, settled."""
+    """Some of the pairs with all soles; every combination of stands gets its best offset."""
 
     def __init__(
         self,
@@ -204,7 +211,7 @@ class _Part:
         return _Piece(piece, ends, near_by, fixed, rooms, self._offsets.legal(rooms, ends))
 
     def unsure(self) -> Bools:
-        """(pairs, soles): flagged pairs, and where a doubt could better what was found."""
+        """Return (pairs, soles): the flagged pairs, and the ones where a doubtful place could be better."""
         found: Bools = np.repeat(self._flagged[:, None], self._soles, axis=1)
         for pair, sole, key in self._doubts:
             matters = key <= self.keys.least[pair, sole, Rung.PART_REUSED.rank]
@@ -212,7 +219,7 @@ class _Part:
         return found
 
     def settle(self) -> None:
-        """Every combination: all new, all in old holes, and one piece each way."""
+        """Add every combination: all new, all in old holes, and one piece in old holes with the other new."""
         self._all_new()
         if len(self._pieces) == 1:
             self._all_fixed(self._pieces[0].fixed, self._reaches(self._pieces[0]))
@@ -254,7 +261,7 @@ class _Part:
         return most
 
     def _reaches(self, piece: _Piece) -> tuple[Long, Long, Long, Long]:
-        """(stands, soles) of hard low, hard high, fit low and fit high, as offsets."""
+        """Return (stands, soles) of hard low, hard high, fit low and fit high, as offsets."""
         f, ends = piece.fixed, piece.ends * BENCH_STEP_UM
         limit = self._rule.limit_um
         return (
@@ -265,7 +272,7 @@ class _Part:
         )
 
     def _all_fixed(self, fixed: FixedStands, reach: tuple[Long, Long, Long, Long]) -> None:
-        """One piece in old holes, and no other."""
+        """Add one piece in old holes where the pattern has no other piece."""
         stand, sole = np.nonzero(reach[0] <= reach[1])
         of = ranges(*(values[stand, sole] for values in reach))
         self._add_fixed(
@@ -303,7 +310,7 @@ class _Part:
         self._add(pair[found], sole[found], drilled[found], opened[found], offset[found], room[found])
 
     def _one_free(self, one: _Piece, free: _Piece) -> None:
-        """``one`` in old holes, ``free`` drilled."""
+        """Add the piece ``one`` in old holes with the piece ``free`` drilled."""
         reach = self._reaches(one)
         f = one.fixed
         stand, sole = np.nonzero((reach[0] <= reach[1]) & (free.bits[f.pair] != 0))
@@ -346,7 +353,7 @@ class _Part:
             add(at, offset, room)
 
     def _may_print(self, bits: Long, offset_um: Long) -> Bools:
-        """Whether a half millimetre that an exact offset may be printed as is legal; else it is not."""
+        """Return True if a half millimetre that an exact offset may be printed as is legal."""
         below, rest = offset_um // BENCH_STEP_UM, offset_um % BENCH_STEP_UM
         down = (rest <= BENCH_STEP_UM // 2) & self._offsets.has(bits, below)
         return down | ((rest >= BENCH_STEP_UM // 2) & self._offsets.has(bits, below + 1))
@@ -354,7 +361,7 @@ class _Part:
     def _exact(
         self, free: _Piece, pair: Rows, sole: Rows, from_um: Long, low_um: Long, high_um: Long
     ) -> tuple[Long, Long]:
-        """(offset, room) of a piece without travel at an exact offset; room -1 where it is not legal.
+        """Return (offset, room) of a piece without travel at an exact offset; room -1 where it is not legal.
 
         Of the stretch at ``from_um``, as far as it lies from ``low_um`` to ``high_um``, the offset nearest
         the mark.
@@ -378,7 +385,7 @@ class _Part:
         return offset, np.where(legal, np.minimum(a.room, b.room), -1)
 
     def _minutes(self, pair: Rows, drilled: Long, opened: Long) -> Long:
-        """`Rule.minutes_for`, once for each different case."""
+        """Return `Rule.minutes_for`, asked once for each different case."""
         plugged = self._opened[pair] - opened
         case = (drilled * 1024 + plugged) * 2 + self._mounted[pair]
         cases, of_case = np.unique(case, return_inverse=True)
@@ -401,7 +408,9 @@ class _Part:
 
 
 def _missed(one: _Piece, other: _Piece, ski: str, i: Rows, k: Rows) -> Long:
-    """(stands, soles): `stands.missed_um` on one ski; stands ``i`` of one piece, ``k`` of the other."""
+    """Return `stands.missed_um` on one ski, (stands, soles); stands ``i`` of one piece, ``k`` of the
+    other.
+    """
     apart = (getattr(one.fixed, ski)[i] - getattr(other.fixed, ski)[k])[:, None]
     apart = apart - (one.ends - other.ends) * BENCH_STEP_UM
     too_far = apart - one.piece.travel_back_um - other.piece.travel_forward_um

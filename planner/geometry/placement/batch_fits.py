@@ -27,7 +27,8 @@ _MOST_WINDOWS = 24
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fits:
-    """One row a fit: a ski row, where the piece stands (``r``), and its stretch from ``low`` to ``high``.
+    """Fits of a piece to old holes, one row a fit: its ski row, its place ``r``, its stretch ``low`` to
+    ``high``.
 
     ``holes``: the claimed holes of the piece as bits; ``opened``: claimed holes that are not inserts;
     ``room``: of the holes drilled beside them, capped, -1 where they are not legal as printed.
@@ -43,7 +44,7 @@ class Fits:
     room: Long
 
     def only(self, keep: Bools | Rows) -> Fits:
-        """Some of the fits."""
+        """Return the chosen fits."""
         return Fits(**{name: getattr(self, name)[keep] for name in self.__slots__})
 
 
@@ -64,7 +65,7 @@ class _Windows:
 
 
 def fits_of(skis: SkiRows, piece: Piece, rule: Rule, cap_um: int) -> tuple[Fits, Bools]:
-    """The fits by row, and which rows are flagged. The table's holes are those within reach."""
+    """Return the fits by row, and the flagged rows. The table holds the holes within reach."""
     flagged = np.zeros(skis.table.skis, np.bool_)
     windows = _windows(skis, piece, rule, flagged)
     row, claims = _claims(windows)
@@ -95,7 +96,7 @@ def fits_of(skis: SkiRows, piece: Piece, rule: Rule, cap_um: int) -> tuple[Fits,
 
 
 def _mean(total: Long, count: Long) -> Long:
-    """The nearest whole number; a half goes away from zero."""
+    """Return the nearest whole number; a half is rounded away from zero."""
     size = (2 * np.abs(total) + count) // np.maximum(2 * count, 1)
     return np.where(total >= 0, size, -size)
 
@@ -134,7 +135,8 @@ def _left(
     same: Bools,
     rule: Rule,
 ) -> tuple[Long, Long, Bools]:
-    """(low, high) of each window without what the other old holes spoil, and which cannot be told so.
+    """Return (low, high) of each window without the parts that other old holes forbid, and the doubtful
+    windows.
 
     An old hole spoils the end of a window that it covers, or all of it; one that the same screw may go
     into instead, or that would leave two ends of a window, is doubtful.
@@ -156,7 +158,7 @@ def _left(
 
 
 def _by_row(row: Rows, values: Sequence[Any], flagged: Bools) -> _Windows:
-    """Padded, the rows with any window only; a row with too many is flagged and left out."""
+    """Return the rows that have windows, padded. A row with too many windows is flagged and left out."""
     rows, first, counts = np.unique(row, return_index=True, return_counts=True)
     many = counts > _MOST_WINDOWS
     flagged[rows[many]] = True
@@ -170,7 +172,7 @@ def _by_row(row: Rows, values: Sequence[Any], flagged: Bools) -> _Windows:
 
 
 def _claims(windows: _Windows) -> tuple[Rows, Long]:
-    """The different sets of windows that hold some r, by (index of the row, bits); not the empty one.
+    """Return the different non-empty sets of windows that hold some r, as (row index, bits).
 
     A set begins where a window begins, or one beyond where one ends.
     """
@@ -186,7 +188,7 @@ def _claims(windows: _Windows) -> tuple[Rows, Long]:
 
 
 def _twice(fits: Fits, rule: Rule) -> Rows:
-    """Rows where the same screws could be reused at about one place in two ways."""
+    """Return the rows where the same screws could be reused at nearly one place in two ways."""
     order = np.lexsort((fits.r, fits.holes, fits.row))
     row, holes, r = fits.row[order], fits.holes[order], fits.r[order]
     near_by = (row[1:] == row[:-1]) & (holes[1:] == holes[:-1]) & (r[1:] - r[:-1] <= 2 * rule.reuse_um)
@@ -214,12 +216,12 @@ class FixedStands:
     room: Long
 
     def only(self, keep: Bools | Rows) -> FixedStands:
-        """Some of the stands."""
+        """Return the chosen stands."""
         return FixedStands(**{name: getattr(self, name)[keep] for name in self.__slots__})
 
 
 def fixed_stands(skis: SkiRows, piece: Piece, rule: Rule, cap_um: int) -> tuple[FixedStands, Bools]:
-    """The stands of all pairs, in order of pairs, and which pairs are flagged."""
+    """Return the stands of all pairs, in order of pairs, and the flagged pairs."""
     fits, flagged_rows = fits_of(skis, piece, rule, cap_um)
     flagged = skis.pairs_with(flagged_rows)
     pair, a, b = _meetings(skis, fits)
@@ -245,7 +247,7 @@ def fixed_stands(skis: SkiRows, piece: Piece, rule: Rule, cap_um: int) -> tuple[
 
 
 def _meetings(skis: SkiRows, fits: Fits) -> tuple[Rows, Rows, Rows]:
-    """(pair, fit of ski A, fit of ski B) for every two fits on one pair's skis."""
+    """Return (pair, fit of ski A, fit of ski B) for every two fits on one pair's skis."""
     numbers = _numbers(fits.row, skis.table.skis)
     a, b = numbers[skis.of[Side.A]], numbers[skis.of[Side.B]]
     pair, i, k = np.nonzero((a >= 0)[:, :, None] & (b >= 0)[:, None, :])
@@ -253,7 +255,7 @@ def _meetings(skis: SkiRows, fits: Fits) -> tuple[Rows, Rows, Rows]:
 
 
 def _numbers(row: Rows, count: int) -> NDArray[np.intp]:
-    """(rows, most): the numbers of the entries of each row, -1 for none."""
+    """Return the numbers of the entries of each row, (rows, most), padded with -1."""
     order = np.argsort(row, kind="stable")
     rows, first, counts = np.unique(row[order], return_index=True, return_counts=True)
     columns = np.arange(int(counts.max(initial=0)))
@@ -266,7 +268,7 @@ def _numbers(row: Rows, count: int) -> NDArray[np.intp]:
 
 
 def _one_sided(skis: SkiRows, fits: Fits, piece: Piece) -> Bools:
-    """Pairs that might reuse on one ski and drill all of the piece on the other."""
+    """Return the pairs that might reuse on one ski and drill all of the piece on the other."""
     found = np.zeros(len(skis.of[Side.A]), np.bool_)
     numbers = _numbers(fits.row, skis.table.skis)
     for own, other in ((Side.A, Side.B), (Side.B, Side.A)):

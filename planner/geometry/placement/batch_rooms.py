@@ -26,7 +26,8 @@ FAR_SQUARE = np.iinfo(np.int32).max
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BatchRooms:
-    """``room`` (pairs, places): capped, -1 not legal; place k stands for r = (start + k) half millimetres.
+    """Rooms in micrometres. ``room`` (pairs, places): capped, -1 not legal; place k means r = (start + k)
+    half millimetres.
 
     ``best`` (pairs, ends): the most room that the travel leaves the piece at each end of the boot, by the
     same count from ``start_at``; ``short``: for an end between two of them (by the one below), None
@@ -43,7 +44,9 @@ class BatchRooms:
 def rooms_of(
     skis: SkiRows, piece: Piece, first_at: int, last_at: int, cap_um: int
 ) -> tuple[BatchRooms, Bools]:
-    """The rooms for ends of the boot from ``first_at`` to ``last_at`` half millimetres, and flagged pairs."""
+    """Return the rooms for boot ends from ``first_at`` to ``last_at`` half millimetres, and the flagged
+    pairs.
+    """
     back, forward = piece.travel_back_um // BENCH_STEP_UM, piece.travel_forward_um // BENCH_STEP_UM
     start, count = first_at - forward, last_at - first_at + 1 + forward + back
     table, flagged = _table(skis, piece, start, count, cap_um)
@@ -60,7 +63,7 @@ def rooms_of(
 
 
 def sliding_most(values: Ints, wide: int) -> Ints:
-    """(rows, columns - wide + 1): the largest of each ``wide`` neighbours, by doubling."""
+    """Return the largest of each ``wide`` neighbours, (rows, columns - wide + 1), by doubling."""
     most, have = values, 1
     while 2 * have <= wide:
         most = np.maximum(most[:, :-have], most[:, have:])
@@ -70,7 +73,7 @@ def sliding_most(values: Ints, wide: int) -> Ints:
 
 
 def _table(skis: SkiRows, piece: Piece, start: int, count: int, cap_um: int) -> tuple[Ints, Bools]:
-    """(rows, places) for each ski by itself, and the flagged rows."""
+    """Return the rooms (rows, places) of each ski by itself, and the flagged rows."""
     table = skis.table
     flagged = np.zeros(table.skis, np.bool_)
     for y_um in sorted({hole.y_um for hole in piece.holes}):
@@ -143,7 +146,7 @@ def _line(row: Rows, x_um: Ints, across_um: Ints, rows: int, low: int, span: int
 
 
 def _on_ground(skis: SkiRows, piece: Piece, start: int, count: int) -> Bools:
-    """(rows, places): whether zone and areas take every hole of the piece."""
+    """Return (rows, places): True where zone and areas allow every hole of the piece."""
     table = skis.table
     x = ((start + np.arange(count)) * BENCH_STEP_UM).astype(np.int32)
     xs = [hole.x_um for hole in piece.holes]
@@ -162,7 +165,7 @@ def _on_ground(skis: SkiRows, piece: Piece, start: int, count: int) -> Bools:
 
 
 def _straddling(skis: SkiRows, piece: Piece, start: int, count: int, cap_um: int, room: Ints) -> Bools:
-    """Pairs where a piece on both sides of the mark is legal midway between two places of the grid only.
+    """Return the pairs where a piece on both sides of the mark is legal only midway between two grid places.
 
     Printed numbers round away from the mark, so that such a piece would be printed with its holes apart.
     """
@@ -188,7 +191,7 @@ def _straddling(skis: SkiRows, piece: Piece, start: int, count: int, cap_um: int
 
 
 def _midway(skis: SkiRows, piece: Piece, start: int, count: int) -> tuple[Rows, Long]:
-    """(row, r) where a forbidden range leaves a place midway between two of the grid as its neighbour."""
+    """Return (row, r) for places midway between two of the grid that a forbidden range leaves free."""
     table = skis.table
     rows, places = [], []
     for wanted in piece.holes:
@@ -205,7 +208,7 @@ def _midway(skis: SkiRows, piece: Piece, start: int, count: int) -> tuple[Rows, 
 
 
 def other_runs(rooms: BatchRooms, piece: Piece, pair: Rows, tried_at: Long, at: Long) -> Long:
-    """The most room at ends ``at`` for stretches of the ski that ``tried_at`` does not reach; -1 for none.
+    """Return the most room at ends ``at`` for stretches that ``tried_at`` does not reach; -1 for none.
 
     Ends in half millimetres. What is tried first is taken by every stretch that it reaches, so that only
     the others are left to try the next.

@@ -23,7 +23,9 @@ _QUARTER_UM = BENCH_STEP_UM // 2
 
 @dataclass(frozen=True, slots=True)
 class Ranges:
-    """Closed ranges of offsets, one a combination: ``hard`` must hold, ``best`` as `fitting_range` has it."""
+    """Closed ranges of offsets, one a combination: ``hard`` must hold; ``best`` is that of
+    `fitting_range`.
+    """
 
     hard_low: Long
     hard_high: Long
@@ -31,12 +33,14 @@ class Ranges:
     best_high: Long
 
     def only(self, keep: Bools) -> Ranges:
-        """Some of them."""
+        """Return the chosen ranges."""
         return Ranges(self.hard_low[keep], self.hard_high[keep], self.best_low[keep], self.best_high[keep])
 
 
 def ranges(hard_low: Long, hard_high: Long, fit_low: Long, fit_high: Long) -> Ranges:
-    """With `fitting_range`: where reused pieces disagree, the middle, rounded toward the mark."""
+    """Return the ranges of `fitting_range`: where reused pieces disagree, the middle, rounded toward the
+    mark.
+    """
     total = fit_low + fit_high
     middle = np.where(total >= 0, total // 2, -(-total // 2))
     apart = fit_low > fit_high
@@ -72,20 +76,20 @@ def _steps(of: Ranges) -> _Steps:
 
 
 def _off_best(of: Ranges, step: Long) -> tuple[Long, Long, Long]:
-    """How a half millimetre beside the best range is ranked."""
+    """Return the rank of a half millimetre beside the best range."""
     u = step * BENCH_STEP_UM
     return np.maximum(of.best_low - u, u - of.best_high), np.abs(u), u
 
 
 def _first_of_two(of: Ranges, one: Long, other: Long) -> Bools:
-    """Whether ``one`` is tried before ``other``."""
+    """Return True where ``one`` is tried before ``other``."""
     a, b = _off_best(of, one), _off_best(of, other)
     found: Bools = (a[0] < b[0]) | ((a[0] == b[0]) & ((a[1] < b[1]) | ((a[1] == b[1]) & (a[2] <= b[2]))))
     return found
 
 
 def first_offset(of: Ranges) -> tuple[Bools, Long]:
-    """The first offset tried, where every offset is legal: (whether there is one, the offset)."""
+    """Return the first offset tried if every offset is legal, as (found, offset)."""
     steps = _steps(of)
     some = steps.first <= steps.last
     nearest = np.clip(0, steps.first, np.maximum(steps.first, steps.last))
@@ -97,10 +101,10 @@ def first_offset(of: Ranges) -> tuple[Bools, Long]:
 
 
 class OffsetBits:
-    """The bits of the offsets from ``-most`` to ``most`` half millimetres."""
+    """Bit sets over the offsets from ``-most`` to ``most`` half millimetres."""
 
     def __init__(self, most: int) -> None:
-        """At most 31: all bits fit a whole number of 64."""
+        """Take ``most``, 31 at most, so that all bits fit a whole number of 64."""
         self.most = most
         offered = np.arange(-most, most + 1)
         bit = np.int64(1) << place_of(offered)
@@ -108,7 +112,7 @@ class OffsetBits:
         self._of_range = np.maximum(sums[None, 1:] - sums[:-1, None], 0)
 
     def legal(self, rooms: BatchRooms, ends: Long) -> Long:
-        """(pairs, soles): at which offsets a free piece has room."""
+        """Return a bit set (pairs, soles) of the offsets at which a free piece has room."""
         found = np.zeros((len(rooms.best), len(ends)), np.int64)
         there = (rooms.best >= 0).astype(np.int64)
         for step in range(-self.most, self.most + 1):
@@ -116,25 +120,25 @@ class OffsetBits:
         return found
 
     def within(self, first: Long, last: Long) -> Long:
-        """The bits from ``first`` to ``last`` half millimetres, none where first is above last."""
+        """Return the bits from ``first`` to ``last`` half millimetres; none where first is above last."""
         low, high = np.clip(first, -self.most, self.most), np.clip(last, -self.most, self.most)
         there = (first <= last) & (first <= self.most) & (last >= -self.most)
         return np.where(there, self._of_range[low + self.most, high + self.most], 0)
 
     def has(self, bits: Long, step: Long) -> Bools:
-        """Whether the bit of a half millimetre is set."""
+        """Return True where the bit of a half millimetre is set."""
         inside = np.abs(step) <= self.most
         found: Bools = inside & (bits >> place_of(np.where(inside, step, 0)) & 1 == 1)
         return found
 
 
 def place_of(step: NDArray[np.int64] | np.int64) -> Long:
-    """Where an offset stands in the order: 0, -1, 1, -2, 2 ..."""
+    """Return the rank of an offset in the order 0, -1, 1, -2, 2 ... (half millimetres)."""
     return 2 * np.abs(step) - (step < 0)
 
 
 def lowest(bits: Long) -> Long:
-    """The half millimetre of the lowest bit that is set; some must be."""
+    """Return the half millimetre of the lowest set bit; at least one bit must be set."""
     place = np.frexp((bits & -bits).astype(np.float64))[1].astype(np.int64) - 1
     size = (place + 1) // 2
     return np.where(place % 2 == 1, -size, size)
@@ -142,7 +146,7 @@ def lowest(bits: Long) -> Long:
 
 @dataclass(frozen=True, slots=True)
 class Tried:
-    """What is taken where one piece is free. Steps are half millimetres.
+    """The offsets chosen where one piece is free. Steps are half millimetres.
 
     ``settled``: something is, at ``first``; ``again``: stretches that ``first`` does not reach may take
     ``second``. Stretches that take neither may stand at an exact offset from ``low`` to ``high``, beside
@@ -166,12 +170,14 @@ class Tried:
 
     @property
     def above(self) -> Long:
-        """The half millimetre after them."""
+        """The half millimetre after the exact offsets."""
         return -(-self.high // BENCH_STEP_UM)
 
     @property
     def between(self) -> Bools:
-        """Whether all exact offsets lie between two neighbouring half millimetres, and neither is taken."""
+        """True where all exact offsets lie between two neighbouring half millimetres of which neither is
+        taken.
+        """
         some = (self.low <= self.high) & (self.low % BENCH_STEP_UM != 0) & (self.high % BENCH_STEP_UM != 0)
         found: Bools = some & (self.above - self.below == 1) & ~self.taken
         return found
@@ -183,7 +189,9 @@ class Tried:
 
 
 def tried(of: Ranges, bits: Long, offsets: OffsetBits) -> Tried:
-    """The offsets that combinations with one free piece take; ``bits``: where it has room."""
+    """Return the offsets that combinations with one free piece take; ``bits``: the offsets where it has
+    room.
+    """
     steps = _steps(of)
     left = bits & offsets.within(steps.first, steps.last)
     settled = left != 0

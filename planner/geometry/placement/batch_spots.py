@@ -1,4 +1,4 @@
-"""One piece at given places on given skis: legal or not, how far it could move, and its room. Exact."""
+"""One piece at given places on given skis: is it legal, how far can it move, its room. Exact."""
 
 from __future__ import annotations
 
@@ -30,12 +30,16 @@ class Stood:
 
 
 def half_widths(table: HoleTable, rows: Rows | slice, y_um: int) -> Long:
-    """(skis, holes): a drilled hole at this y is forbidden within so much of each old hole's x; -1: never."""
+    """Return (skis, holes): the half width (µm of x) that each old hole forbids to a hole at this y; -1 for
+    none.
+    """
     return forbidden_halves_um(table.y[rows] - np.int32(y_um), table.asked[rows].astype(np.int64))
 
 
 def stood(skis: SkiRows, rows: Rows, r_um: Long, piece: Piece, drilled: Bools, cap_um: int) -> Stood:
-    """The piece at ``r_um`` (places,) on ski ``rows`` (places,), drilling ``drilled`` (places, holes)."""
+    """Return the piece at ``r_um`` (places,) on ski ``rows`` (places,), drilling ``drilled`` (places,
+    holes).
+    """
     table = skis.table
     count = len(rows)
     legal: Bools = np.ones(count, np.bool_)
@@ -72,13 +76,13 @@ def stood(skis: SkiRows, rows: Rows, r_um: Long, piece: Piece, drilled: Bools, c
 
 
 def to_half(values_um: Long) -> Long:
-    """`fleet.base.units.to_half_mm`: ties go away from zero."""
+    """Return `fleet.base.units.to_half_mm` of an array: ties are rounded away from zero."""
     steps = (np.abs(values_um) + BENCH_STEP_UM // 2) // BENCH_STEP_UM * BENCH_STEP_UM
     return np.where(values_um >= 0, steps, -steps)
 
 
 def _on_ground(table: HoleTable, rows: Rows, wanted: PatternHole, place_um: Long) -> tuple[Bools, Long, Long]:
-    """Whether the hole may be drilled there by zone and areas, and the range of x that it lies in."""
+    """Return True where zone and areas allow the hole, and the range of x in which that stays so."""
     ranges = table.ground[rows].astype(np.int64)
     within = (ranges[:, :, 0] <= place_um[:, None]) & (place_um[:, None] <= ranges[:, :, 1])
     within &= (abs(wanted.y_um) <= table.half_width[rows])[:, None]
@@ -89,7 +93,7 @@ def _on_ground(table: HoleTable, rows: Rows, wanted: PatternHole, place_um: Long
 
 
 def covered(skis: SkiRows, rows: Rows, low_um: Long, high_um: Long, piece: Piece) -> Bools:
-    """Whether one single old hole, or the ground, forbids all of the range to the piece drilled whole."""
+    """Return True where one old hole, or the ground, forbids the whole range to the piece drilled whole."""
     table = skis.table
     found = np.zeros(len(rows), np.bool_)
     for wanted in piece.holes:

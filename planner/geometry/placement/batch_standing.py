@@ -29,7 +29,7 @@ def add_standing(
     policy: Policy,
     asked: Bools,
 ) -> None:
-    """Add them for the pairs that carry this pattern's binding, where ``asked`` (pairs, soles).
+    """Add those ways for pairs that carry this pattern's binding, where ``asked`` (pairs, soles).
 
     *As it is* and the soles that are mounted by pin line are looked at one by one.
     """
@@ -69,7 +69,7 @@ def _one_by_one(
     stances: Sequence[Stance],
     chosen: Bools,
 ) -> Iterator[tuple[int, int, int, int, int]]:
-    """(pair, sole, rung, minutes, size of the offset)."""
+    """Yield (pair, sole, rung, minutes, size of the offset), asked pair by pair."""
     for p, of_pair in zip(carrying, chosen, strict=True):
         for s in np.flatnonzero(of_pair):
             standing = standing_for(
@@ -82,7 +82,7 @@ def _one_by_one(
 def _adjusted(
     rule: Rule, pairs: Sequence[Pair], pattern: Pattern, stances: Sequence[Stance]
 ) -> tuple[Long, Bools]:
-    """(offsets, whether there is one), both (pairs, soles), for boots that stand by their centre."""
+    """Return (offsets, found), both (pairs, soles), for boots that stand by their centre."""
     shape = (len(pairs), len(stances))
     low, high = np.full(shape, -rule.limit_um, np.int64), np.full(shape, rule.limit_um, np.int64)
     middle = Stance(bsl_um=0)

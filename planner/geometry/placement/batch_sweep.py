@@ -13,7 +13,7 @@ _OFFSET = 1 << 20
 
 
 def forbidden(table: HoleTable, piece: Piece, low_um: int, high_um: int) -> tuple[Ints, Ints]:
-    """Closed forbidden ranges of r, (skis, slots); unused slots lie at FAR_UM.
+    """Return closed forbidden ranges of r, (skis, slots), µm; unused slots hold FAR_UM.
 
     Exact for every r between low and high. Skis on which each pair of an old and a wanted hole can be
     judged by itself take the short way; the others (edges, areas, holes so near each other that a reuse
@@ -41,14 +41,14 @@ def forbidden(table: HoleTable, piece: Piece, low_um: int, high_um: int) -> tupl
 
 
 def _careful(table: HoleTable, piece: Piece, first_um: int, last_um: int) -> Bools:
-    """The skis for which the short way would not be exact; new holes could lie from first to last."""
+    """Return the skis for which the short way is not exact; new holes could lie from first to last."""
     farthest = max(abs(hole.y_um) for hole in piece.holes)
     bounded = (table.widest[:, 0] > first_um) | (table.widest[:, 1] < last_um)
     return bounded | (table.half_width < farthest) | _crowded(table)
 
 
 def _crowded(table: HoleTable) -> Bools:
-    """Where a screw in one old hole may come nearer another than a new hole would have to."""
+    """Return True where a screw in one old hole may be nearer to another than a new hole may."""
     crowded = np.zeros(table.skis, np.bool_)
     allowing = table.asked > table.spacing_um
     if not allowing.any():
@@ -126,7 +126,7 @@ def _opened_closed(c: Ints, half: Ints, used: Bools, code: int) -> list[Ints]:
 
 
 def _idle() -> int:
-    """An event at FAR_UM that weighs nothing."""
+    """Return an event at FAR_UM without weight."""
     return (FAR_UM + _OFFSET) * _CODES + 6
 
 
@@ -142,7 +142,7 @@ def _off_ground(table: HoleTable, x_um: int, y_um: int) -> Ints:
 
 
 def _runs(places: Ints, after: Ints, bad: Bools) -> tuple[Ints, Ints]:
-    """The bad stretches, packed to the left into as few slots as the fullest row needs."""
+    """Return the forbidden stretches, packed to the left into as few slots as the fullest row needs."""
     counts = bad.sum(axis=1)
     slots = max(int(counts.max(initial=0)), 1)
     starts = np.full((len(places), slots), FAR_UM, np.int32)

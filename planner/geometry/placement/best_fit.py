@@ -13,14 +13,14 @@ from planner.geometry.placement.sweep import Claims
 
 @dataclass(frozen=True, slots=True)
 class BestFit:
-    """Where the piece stands (r, micrometres from the reference), and the sum of squared misses in µm²."""
+    """The place of the piece (r, µm from the reference), and its sum of squared misses in µm²."""
 
     r_um: int
     misfit: int
 
 
 def best_fit(rule: Rule, ski: Ski, *, shift_um: int, piece: Piece, claims: Claims) -> BestFit | None:
-    """The piece by least squares over its reused holes, each kept within the tolerance.
+    """Return the least-squares place of the piece over its reused holes, each within the tolerance.
 
     The mean of where the holes would put it, moved only as far as the tolerance of the worst hole
     demands. None where nothing is reused or no place admits all of them.
@@ -45,7 +45,9 @@ def best_fit(rule: Rule, ski: Ski, *, shift_um: int, piece: Piece, claims: Claim
 
 
 def _mean(values: list[int]) -> int:
-    """The nearest whole number; a half goes away from zero, so that mirrored is alike."""
+    """Return the nearest whole number. A half is rounded away from zero, so that a mirrored ski gives the
+    same.
+    """
     total, count = sum(values), len(values)
     half_up = (2 * abs(total) + count) // (2 * count)
     return half_up if total >= 0 else -half_up

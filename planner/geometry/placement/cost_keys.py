@@ -1,4 +1,4 @@
-"""The costs of a way as one whole number: holes, minutes, offset, clearance lost. Less is better."""
+"""The costs of a way as one whole number: holes, minutes, offset, lost clearance. Less is better."""
 
 from __future__ import annotations
 
@@ -15,30 +15,30 @@ NO_WAY = np.iinfo(np.int64).max
 
 
 class Keys:
-    """``least`` (pairs, soles, rungs): the best key of each rung, `NO_WAY` where there is none."""
+    """The best key of each rung, ``least`` (pairs, soles, rungs); `NO_WAY` where there is none."""
 
     def __init__(self, pairs: int, soles: int, cap_um: int) -> None:
-        """``cap_um``: clearance as counted, below 2**14."""
+        """Take ``cap_um``, the largest clearance that is counted, below 2**14."""
         self._cap = cap_um
         self.least = np.full((pairs, soles, len(Rung)), NO_WAY, np.int64)
 
     def of(self, drilled: Long, minutes: Long, offset_um: Long, clearance_um: Long | int) -> Long:
-        """The key of each way; ``offset_um`` is its size, ``clearance_um`` capped."""
+        """Return the key of each way; ``offset_um`` is the size of the offset, ``clearance_um`` is capped."""
         key = (drilled << _MINUTES) | minutes
         key = (key << _OFFSET) | offset_um
         found: Long = (key << _LOST) | (self._cap - clearance_um)
         return found
 
     def add(self, pair: npt.NDArray[np.intp], sole: npt.NDArray[np.intp], rung: Long, key: Long) -> None:
-        """Ways that count where they are the best of their rung so far."""
+        """Add ways; each counts where it is the best of its rung so far."""
         np.minimum.at(self.least, (pair, sole, rung), key)
 
     def put(self, pairs: npt.NDArray[np.intp], soles: npt.NDArray[np.intp], part: Keys) -> None:
-        """A part of the pairs with some of the soles."""
+        """Put in the keys of a part of the pairs with some of the soles."""
         self.least[pairs[:, None], soles] = part.least
 
     def parts(self) -> tuple[Bools, Long, Long, Long, Long]:
-        """(there, drilled, minutes, offset, clearance) of the best of each rung."""
+        """Return (found, drilled, minutes, offset, clearance) of the best way of each rung."""
         there: Bools = self.least != NO_WAY
         key = np.where(there, self.least, 0)
         lost = key & ((1 << _LOST) - 1)

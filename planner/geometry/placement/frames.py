@@ -14,7 +14,7 @@ _SIDES = tuple(Side)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PairFrame:
-    """How each ski's own mark lies to the pair's reference.
+    """The position of each ski's own mark relative to the pair's reference.
 
     ``shift_um[side]`` is added to an x from the reference to get the x from that ski's own mark.
     ``from_tail_um[side]``: the reference from that ski's tail, None where its mark was never measured.
@@ -25,7 +25,7 @@ class PairFrame:
 
 
 def frame_of(pair: Pair) -> PairFrame:
-    """The pair's frame. A mark that nobody measured is assumed alike with the other ski's.
+    """Return the pair's frame. A mark that nobody measured is assumed to lie as the other ski's.
 
     With a reference entered by the head technician, it takes the place of ski A's mark.
     """
@@ -41,7 +41,7 @@ def frame_of(pair: Pair) -> PairFrame:
 
 
 def doubt_about_marks(pair: Pair, *, difference_um: int) -> str | None:
-    """Why the order's first step is "measure mark to tail on both skis", or None if there is no reason."""
+    """Return the reason for a first step "measure mark to tail on both skis"; None if there is none."""
     marks = {side: pair.skis[side].mark_from_tail_um for side in Side}
     unknown = [side.value for side, mark in marks.items() if mark is None]
     if unknown:

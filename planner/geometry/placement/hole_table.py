@@ -1,4 +1,4 @@
-"""The holes of many skis as padded arrays: what the batch sweep works on. Numpy only from here on down."""
+"""The holes of many skis as padded arrays, for the batch sweep. Modules from here on need numpy."""
 
 from __future__ import annotations
 
@@ -49,18 +49,20 @@ class HoleTable:
 
     @property
     def skis(self) -> int:
-        """How many."""
+        """The number of skis."""
         return len(self.x)
 
     def may_reuse(self, wanted: PatternHole) -> Bools:
-        """(skis, holes): whether the wanted screw may go into the old hole, position apart."""
+        """Return (skis, holes): True where the wanted screw may go into the old hole, its position set
+        aside.
+        """
         listed = wanted.diameter_um or 0
         size = np.where(self.drill_size > 0, self.drill_size, listed)[:, None]
         found: Bools = takes(self.wood_size, self.thread, drill_um=size, listed_um=listed)
         return found
 
     def rows(self, chosen: NDArray[np.intp] | slice) -> HoleTable:
-        """Some of the skis."""
+        """Return the table of the chosen skis."""
         return HoleTable(
             x=self.x[chosen],
             y=self.y[chosen],
@@ -76,7 +78,7 @@ class HoleTable:
         )
 
     def between(self, low_um: int, high_um: int) -> HoleTable:
-        """The same skis with only the holes that have their x in this range, packed to the left."""
+        """Return the same skis with only the holes whose x lies in this range, packed to the left."""
         kept = (self.asked > 0) & (self.x >= low_um) & (self.x <= high_um)
         counts = kept.sum(axis=1)
         columns = max(int(counts.max(initial=0)), 1)
@@ -98,7 +100,7 @@ class HoleTable:
 
 
 def hole_tables(pairs: Sequence[Pair], policy: Policy) -> dict[Side, HoleTable]:
-    """Both sides of the pairs, in their order."""
+    """Return the tables of both sides of the pairs, in the order of the pairs."""
     rules = {c: rule_for(policy, c) for c in {pair.construction for pair in pairs}}
     return {side: _table(pairs, side, rules, policy) for side in Side}
 

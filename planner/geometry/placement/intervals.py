@@ -8,7 +8,9 @@ Interval = tuple[int, int]
 
 
 def union(parts: Iterable[Interval]) -> list[Interval]:
-    """Sorted and merged. Neighbours one micrometre apart have nothing between them, so they merge too."""
+    """Return the set, sorted and merged. Neighbours one micrometre apart are merged: nothing lies between
+    them.
+    """
     merged: list[Interval] = []
     for low, high in sorted(parts):
         if merged and low <= merged[-1][1] + 1:
@@ -20,7 +22,7 @@ def union(parts: Iterable[Interval]) -> list[Interval]:
 
 
 def intersection(one: Sequence[Interval], other: Sequence[Interval]) -> list[Interval]:
-    """What both sets hold; two pointers over sorted sets."""
+    """Return the numbers that both sets hold, by two pointers over sorted sets."""
     found: list[Interval] = []
     i = j = 0
     while i < len(one) and j < len(other):
@@ -35,7 +37,7 @@ def intersection(one: Sequence[Interval], other: Sequence[Interval]) -> list[Int
 
 
 def without(kept: Sequence[Interval], taken: Iterable[Interval]) -> list[Interval]:
-    """The first set minus the second."""
+    """Return the first set minus the second."""
     left: list[Interval] = []
     holes = union(taken)
     first = 0
@@ -54,5 +56,5 @@ def without(kept: Sequence[Interval], taken: Iterable[Interval]) -> list[Interva
 
 
 def holds(parts: Iterable[Interval], value: int) -> bool:
-    """Whether the value belongs to the set."""
+    """Return True if the value belongs to the set."""
     return any(low <= value <= high for low, high in parts)

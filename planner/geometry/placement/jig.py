@@ -1,4 +1,4 @@
-"""Whether a jig of the pattern drills the new holes of a way, and how it is set for that.
+"""The jig setting of a way: one setting that drills its new holes, or none.
 
 A jig holds the pieces of its pattern as far apart as one sole length asks, and lies with its centre on the
 ski's own mark or so far beside it. One setting has to do for both skis. Both numbers are printed, so only
@@ -27,7 +27,7 @@ middle of the jig, which is laid on the mark: moved beside it, the jig takes tha
 
 @dataclass(frozen=True, slots=True)
 class _Target:
-    """A new hole: where its piece would have to lie for it, and how far it lies across from its place."""
+    """A new hole: the place its piece would need for it, and its distance across from that place."""
 
     halves: int
     at_um: int
@@ -35,7 +35,7 @@ class _Target:
 
 
 def with_jig(way: Way, pattern: Pattern, *, bench_error_um: int) -> Way:
-    """The way with its jig, and *jig* said of the pieces that it drills."""
+    """Return the way with its jig; the pieces that the jig drills get ``how`` *jig*."""
     jig = jig_for(way.skis, pattern, bsl_um=way.bsl_um, bench_error_um=bench_error_um)
     if jig is None:
         return way
@@ -54,7 +54,9 @@ def with_jig(way: Way, pattern: Pattern, *, bench_error_um: int) -> Way:
 def jig_for(
     skis: Mapping[Side, PlannedSki], pattern: Pattern, *, bsl_um: int, bench_error_um: int
 ) -> Jig | None:
-    """The setting that drills every new hole within the bench error; None where none does, or none is new."""
+    """Return the setting that drills every new hole within the bench error; None where there is none or no
+    hole is new.
+    """
     targets = tuple(_targets(skis, pattern))
     reach = _reach(targets, bench_error_um)
     if not targets or reach is None:
@@ -80,7 +82,7 @@ def _targets(skis: Mapping[Side, PlannedSki], pattern: Pattern) -> Iterator[_Tar
 
 
 def _reach(targets: tuple[_Target, ...], within_um: int) -> dict[int, Interval] | None:
-    """By half soles: between what limits the place of those pieces may lie; None where there is no such."""
+    """Return the limits, in half soles, of the place of those pieces; None where there is no such piece."""
     found: dict[int, Interval] = {}
     for target in targets:
         if abs(target.across_um) > within_um:
@@ -92,7 +94,9 @@ def _reach(targets: tuple[_Target, ...], within_um: int) -> dict[int, Interval] 
 
 
 def _soles(reach: Mapping[int, Interval], bsl_um: int) -> list[int]:
-    """Sole lengths worth trying: the boot's, and where two pieces are drilled what their distance asks."""
+    """Return the sole lengths worth trying: the boot's, and the ones that the distance of two drilled pieces
+    asks for.
+    """
     soles = {bsl_um} if bsl_um % _READABLE_UM == 0 else set(half_steps(bsl_um - 250, bsl_um + 250))
     for (one, (low, high)), (other, (least, most)) in combinations(reach.items(), 2):
         between = sorted(2 * length // (one - other) for length in (low - most, high - least))
@@ -101,7 +105,7 @@ def _soles(reach: Mapping[int, Interval], bsl_um: int) -> list[int]:
 
 
 def _centres(reach: Mapping[int, Interval], sole_um: int) -> Interval:
-    """Where the jig's centre may lie at this setting; backwards (low above high) where nowhere."""
+    """Return the range of the jig's centre at this setting; low is above high where no place does."""
     ends = [
         (low - halves * sole_um // 2, high - halves * sole_um // 2) for halves, (low, high) in reach.items()
     ]
@@ -109,7 +113,7 @@ def _centres(reach: Mapping[int, Interval], sole_um: int) -> Interval:
 
 
 def _worst(targets: tuple[_Target, ...], sole_um: int, centre_um: int) -> int:
-    """The square of how far the farthest hole lies from its place."""
+    """Return the squared distance of the farthest hole from its place, µm²."""
     return max(
         (centre_um + target.halves * sole_um // 2 - target.at_um) ** 2 + target.across_um**2
         for target in targets

@@ -37,16 +37,16 @@ class LegalOffsets:
     claims: Mapping[Side, tuple[Claims, ...]]
 
     def reused(self, side: Side) -> int:
-        """Screws in old holes on this ski."""
+        """The number of screws in old holes on this ski."""
         return sum(claim is not None for piece in self.claims[side] for claim in piece)
 
     def drilled(self, side: Side) -> int:
-        """Holes to drill on this ski."""
+        """The number of holes to drill on this ski."""
         return sum(claim is None for piece in self.claims[side] for claim in piece)
 
     @property
     def drilled_both(self) -> int:
-        """Holes to drill, both skis."""
+        """The number of holes to drill on both skis."""
         return sum(self.drilled(side) for side in Side)
 
 
@@ -60,7 +60,7 @@ class Common:
 
 
 def common_stretches(rule: Rule, pair: Pair, frame: PairFrame, piece: Piece, *, drill: bool) -> list[Common]:
-    """Where one piece may stand on both skis at once, each against its own holes."""
+    """Return the stretches of one piece that both skis allow at once, each against its own holes."""
     each = {
         side: stretches(rule, pair.skis[side], shift_um=frame.shift_um[side], piece=piece, drill=drill)
         for side in Side
@@ -72,7 +72,7 @@ def common_stretches(rule: Rule, pair: Pair, frame: PairFrame, piece: Piece, *, 
 
 
 def meeting(one: list[RoleStretch], other: list[RoleStretch]) -> list[tuple[RoleStretch, RoleStretch]]:
-    """The pairs of stretches that overlap."""
+    """Return the pairs of stretches that overlap."""
     found = []
     for a in one:
         for b in other:
@@ -84,7 +84,7 @@ def meeting(one: list[RoleStretch], other: list[RoleStretch]) -> list[tuple[Role
 
 
 class LegalFinder:
-    """The legal offsets of one pattern on one pair; swept once, asked for many sole lengths."""
+    """The legal offsets of one pattern on one pair. The pair is swept once for many sole lengths."""
 
     def __init__(self, *, pair: Pair, pattern: Pattern, policy: Policy, drill: bool | None = None) -> None:
         """``drill`` None: new holes as mounts_max allows them. Raises BadInput for an unset policy."""
@@ -104,7 +104,7 @@ class LegalFinder:
         limit_um: int | None = None,
         stance: Stance | None = None,
     ) -> tuple[LegalOffsets, ...]:
-        """The legal offsets within the limit (None: the policy's), sorted by low end, then high end.
+        """Return the legal offsets within the limit (None: the policy's), sorted by low end, then high end.
 
         ``stance`` puts another mount convention in the place of the pattern's own (a what-if).
         """
@@ -148,7 +148,7 @@ class LegalFinder:
 
 
 def _within(commons: list[Common], piece: Piece, stance: Stance, limit: int) -> list[tuple[Interval, Common]]:
-    """Each stretch with the offsets that reach it: r + slide = offset + the followed end."""
+    """Return each stretch with the offsets that reach it: r + slide = offset + the followed end."""
     own = stance.offsets_um(piece, limit)
     end = stance.end_um(piece.follows)
     found = []
@@ -165,7 +165,7 @@ def _within(commons: list[Common], piece: Piece, stance: Stance, limit: int) -> 
 
 
 def _reach(piece: Piece, stance: Stance) -> Interval:
-    """The range of (r - offset)."""
+    """Return the range of (r - offset), µm."""
     end = stance.end_um(piece.follows)
     if end is None:
         return -_FAR_UM, _FAR_UM
@@ -175,7 +175,8 @@ def _reach(piece: Piece, stance: Stance) -> Interval:
 def legal_offsets(
     *, pair: Pair, pattern: Pattern, bsl_um: int, policy: Policy, pin_um: int | None = None
 ) -> tuple[LegalOffsets, ...]:
-    """Where the pattern may go for this sole: closed exact ranges in micrometres, both skis at one offset.
+    """Return the legal offsets of the pattern for this sole: closed exact ranges, µm, both skis at one
+    offset.
 
     Empty: nowhere. Raises BadInput where a needed policy is not set.
     """
@@ -183,5 +184,5 @@ def legal_offsets(
 
 
 def offsets_only(legal: tuple[LegalOffsets, ...]) -> list[Interval]:
-    """The offsets alone, whatever the roles: sorted, disjoint, closed."""
+    """Return the offsets without the roles: sorted, disjoint, closed."""
     return union((each.low_um, each.high_um) for each in legal)

@@ -1,4 +1,4 @@
-"""The skis of many pairs as arrays, read once for every pattern; each different ski of a part once."""
+"""The skis of many pairs as arrays, read once for every pattern. Equal skis share a row."""
 
 from __future__ import annotations
 
@@ -33,11 +33,11 @@ class SkiRows:
     of: dict[Side, Rows]
 
     def between(self, low_um: int, high_um: int) -> SkiRows:
-        """With only the holes that have their x in this range."""
+        """Return the rows with only the holes whose x lies in this range."""
         return replace(self, table=self.table.between(low_um, high_um))
 
     def pairs_with(self, flagged: Bools) -> Bools:
-        """(pairs,): whether either ski is among the flagged rows."""
+        """Return (pairs,): True where either ski is among the flagged rows."""
         either: Bools = flagged[self.of[Side.A]] | flagged[self.of[Side.B]]
         return either
 
@@ -71,17 +71,17 @@ class PairTables:
 
     @property
     def widest_asked_um(self) -> int:
-        """The most that any hole asks."""
+        """The largest distance that any hole asks, µm."""
         return max((int(t.asked.max(initial=0)) for t in self._sides.values()), default=0)
 
     @property
     def least_asked_um(self) -> int:
-        """The least that any hole asks; 0 where there is no hole."""
+        """The smallest distance that any hole asks, µm; 0 where there is no hole."""
         asked = [t.asked[t.asked > 0] for t in self._sides.values()]
         return min((int(a.min()) for a in asked if len(a)), default=0)
 
     def rows(self, chosen: Rows) -> SkiRows:
-        """The skis of the chosen pairs; a ski B that is like its ski A shares the row."""
+        """Return the skis of the chosen pairs; a ski B that is equal to its ski A shares the row."""
         a, b = (self._sides[side].rows(chosen) for side in Side)
         shift = self.shift[chosen]
         alike = shift[:, 0] == shift[:, 1]
@@ -106,7 +106,7 @@ def _stacked(one: HoleTable, other: HoleTable) -> HoleTable:
 
 
 def _alike_wide(tables: dict[Side, HoleTable]) -> dict[Side, HoleTable]:
-    """Both sides with as many columns of holes and of ground, so that they can be compared."""
+    """Return both sides with the same number of columns of holes and ground, so that they can be compared."""
     holes = max(t.x.shape[1] for t in tables.values())
     ranges = max(t.ground.shape[1] for t in tables.values())
     found = {}

@@ -18,7 +18,7 @@ from planner.plan.values import How, PlannedHole, PlannedPiece, PlannedSki
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlacedPiece:
-    """One piece, settled: r and slide on each ski, and what every hole goes into.
+    """One placed piece: r and slide on each ski, and the old hole, or None, of every screw.
 
     ``stands_um``: how it is slid now, where no screw is touched and the ledger says it.
     """
@@ -42,7 +42,7 @@ def planned_ski(
     plug: tuple[str, ...],
     untouched: bool = False,
 ) -> PlannedSki:
-    """One ski. ``untouched``: nothing is drilled, and only the screws whose holes are known are listed."""
+    """Return one planned ski. ``untouched``: nothing is drilled; only screws with known holes are listed."""
     ski, shift = pair.skis[side], frame.shift_um[side]
     holes: list[PlannedHole] = []
     for piece, placed in zip(pattern.pieces, pieces, strict=True):
@@ -91,20 +91,20 @@ def planned_ski(
 
 
 def _how(claims: Claims, *, untouched: bool) -> How:
-    """What brings the piece there. A jig is looked for when both skis are settled."""
+    """Return the means that brings the piece there. A jig is looked for when both skis are placed."""
     if untouched:
         return How.SLIDE
     return How.TEMPLATE if None in claims else How.BY_HAND
 
 
 def centre_from_tail(frame: PairFrame, stance: Stance, offset_um: int, side: Side) -> int | None:
-    """The boot centre from the tail of this ski; None where its mark was never measured."""
+    """Return the boot centre from the tail of this ski, µm; None where its mark was never measured."""
     tail = frame.from_tail_um[side]
     return None if tail is None else tail + offset_um + stance.centre_um
 
 
 def _with_nearest(holes: list[PlannedHole], ski: Ski) -> list[PlannedHole]:
-    """Each hole with the nearest other one that will be in the ski, old or planned."""
+    """Return each hole with its nearest neighbour that will be in the ski, old or planned."""
     others = [(old.x_um, old.y_um, old.hole_id) for old in ski.holes]
     others += [(h.x_um, h.y_um, f"{h.piece} {h.number}") for h in holes if h.do == "drill"]
     found = []

@@ -19,10 +19,10 @@ UNBOUNDED_UM = 10**9
 
 
 class Rooms:
-    """The room of one piece at one place on one ski, remembered: many sole lengths ask again."""
+    """The room of one piece at one place on one ski, cached, because many sole lengths ask for it."""
 
     def __init__(self, *, rule: Rule, pair: Pair, frame: PairFrame, pattern: Pattern) -> None:
-        """Nothing is measured until asked."""
+        """Prepare the cache; rooms are computed when asked for."""
         self._rule, self._pair, self._frame, self._pattern = rule, pair, frame, pattern
         self._known: dict[tuple[int, Side, Claims, int], int | None] = {}
         self._spots: dict[tuple[Side, int, int], int | None] = {}
@@ -32,7 +32,8 @@ class Rooms:
         }
 
     def of(self, index: int, side: Side, claims: Claims, r_um: int) -> int | None:
-        """The least of distance minus asked over the piece's drilled holes and the ski's old holes.
+        """Return the smallest (distance - asked distance) over the piece's drilled holes and the ski's old
+        holes, µm.
 
         None where a hole would not be legal, exact or as printed; `UNBOUNDED_UM` where nothing is near.
         """
@@ -79,7 +80,7 @@ class Rooms:
         return least
 
     def between(self, one: tuple[int, Claims, int], other: tuple[int, Claims, int], side: Side) -> int | None:
-        """The same between two pieces, each (index, claims, r): both drilled keep the spacing."""
+        """Return the room between two pieces, each (index, claims, r): both drilled keep the spacing."""
         spacing, shift = self._rule.spacing_um, self._frame.shift_um[side]
         firsts, seconds = (
             [
@@ -101,7 +102,7 @@ class Rooms:
 
 
 def drillable(rule: Rule, ski: Ski, x_um: int, y_um: int) -> bool:
-    """Whether a hole at this place (own mark) lies in the zone, off its edges, in an inspected area."""
+    """Return True if a hole here (own mark) is in the zone, off its edges, and in an inspected area."""
     back, front, half_width = ski.zone_back_um, ski.zone_front_um, ski.zone_half_width_um
     if back is None or front is None or half_width is None:
         return False
@@ -113,7 +114,7 @@ def drillable(rule: Rule, ski: Ski, x_um: int, y_um: int) -> bool:
 
 
 def open_holes(pair: Pair) -> tuple[tuple[Side, int], ...]:
-    """The open and screwed holes by ski and index: what a remount does not use of them, it plugs."""
+    """Return the open and screwed holes by ski and index. A remount plugs the ones it does not use."""
     return tuple(
         (side, index)
         for side in Side

@@ -14,7 +14,7 @@ from fleet.facts.spacing import Spacing
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rule(Spacing):
-    """Lengths in micrometres, beside those of `fleet.facts.spacing`."""
+    """The rule of one construction: lengths in micrometres, beside those of `fleet.facts.spacing`."""
 
     bench_error_um: int
     reuse_um: int
@@ -27,7 +27,7 @@ class Rule(Spacing):
     minutes: Mapping[str, Decimal]
 
     def minutes_for(self, *, take_off: bool, drilled: int, plugged: int) -> int:
-        """Bench minutes of a remount, rounded up once. Counts are of both skis."""
+        """Return the bench minutes of a remount, rounded up once. Counts are of both skis."""
         each = self.minutes
         total = (
             (each["take_off"] if take_off else Decimal(0))
@@ -40,7 +40,7 @@ class Rule(Spacing):
 
     @property
     def minutes_to_adjust(self) -> int:
-        """Bench minutes of setting the slides only, and the second person's look."""
+        """Return the bench minutes of setting the slides only, with the second person's look."""
         return _up(self.minutes["adjust"] + self.minutes["check"])
 
 
@@ -52,7 +52,7 @@ _STEPS = ("take_off", "adjust", "drill_hole", "plug_hole", "mount", "check")
 
 
 def rule_for(policy: Policy, construction: Construction | None) -> Rule:
-    """The rule for skis of this construction. Raises BadInput where a needed policy is not set."""
+    """Return the rule for skis of this construction. Raises BadInput where a needed policy is not set."""
     spacing, bench_error = policy.um("spacing_mm"), policy.um("bench_error_mm")
     asked = spacing + bench_error
     word = None if construction is None else construction.value.replace(" ", "_")
@@ -80,5 +80,5 @@ def _optional_um(policy: Policy, name: str) -> int | None:
 
 
 def may_drill(pair: Pair, rule: Rule) -> bool:
-    """Whether the pair may take another mount that drills at all."""
+    """Return True if the pair may take another mount that drills."""
     return pair.drilled_mounts < rule.mounts_max

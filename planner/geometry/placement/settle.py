@@ -1,4 +1,4 @@
-"""From stands to one offset: the place of the boot centre on the closed range, and the order of trials."""
+"""One offset for a combination of stands: the best range of the boot centre, and the order of trials."""
 
 from __future__ import annotations
 
@@ -9,9 +9,11 @@ from planner.geometry.placement.intervals import Interval
 
 
 def fitting_range(hard: Interval, fits: list[Interval]) -> Interval:
-    """The offsets at which the reused pieces stand best: all at their own place, else the middle of what
-    they disagree about. ``hard`` where nothing is reused. The result may lie outside ``hard``: then the
-    pieces' own places and the new holes do not go together.
+    """Return the offsets (µm) at which the reused pieces fit best.
+
+    Where all stand at their own place: those offsets; else the middle of what they disagree about; ``hard``
+    where nothing is reused. The result may lie outside ``hard``: then the pieces' own places and the new
+    holes do not go together.
     """
     low = max((fit[0] for fit in fits), default=hard[0])
     high = min((fit[1] for fit in fits), default=hard[1])
@@ -26,8 +28,10 @@ def _middle(low: int, high: int) -> int:
 
 
 def candidates(hard: Interval, best: Interval) -> Iterator[int]:
-    """Offsets to try, best first: half millimetres of the best range by size; if it is too narrow to hold
-    one, half millimetres within a quarter beside it; at last the exact one nearest the mark.
+    """Yield the offsets to try, best first.
+
+    First half millimetres of the best range, by size; if it is too narrow to hold one, half millimetres
+    within a quarter beside it; at last the exact offset nearest the mark.
     """
     if half_steps(*best):
         inside = half_steps(max(best[0], hard[0]), min(best[1], hard[1]))
@@ -43,6 +47,6 @@ def candidates(hard: Interval, best: Interval) -> Iterator[int]:
 
 
 def half_steps(low: int, high: int, *, base_um: int = 0) -> range:
-    """The values in the closed range that lie a whole number of half millimetres from the base."""
+    """Return the values in the closed range that lie a whole number of half millimetres from the base."""
     first = low + (base_um - low) % BENCH_STEP_UM
     return range(first, high + 1, BENCH_STEP_UM)

@@ -1,5 +1,6 @@
-"""Which place of the boot lies where. Mid-sole on the mark is the usual convention; pin line on the mark
-is telemark's (both common practice, no source).
+"""The mount convention: the place of the boot that belongs on the mark.
+
+Mid-sole on the mark is usual; pin line on the mark is telemark's (both common practice, no source).
 """
 
 from __future__ import annotations
@@ -11,8 +12,10 @@ from fleet.facts.patterns import Follows, Pattern, Piece
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stance:
-    """One boot over the mark. ``pin_um`` None: offsets are those of the boot centre; else of the pin line,
-    which lies ``pin_um`` behind the toe end of the sole.
+    """One boot over the mark.
+
+    ``pin_um`` None: offsets are those of the boot centre; else of the pin line, which lies ``pin_um`` behind
+    the toe end of the sole.
     """
 
     bsl_um: int
@@ -30,7 +33,7 @@ class Stance:
         return 0 if self.pin_um is None else self.pin_um - self.bsl_um // 2
 
     def offsets_um(self, piece: Piece, limit_um: int) -> tuple[int, int]:
-        """The offsets that this piece allows by itself, wherever it is screwed down.
+        """Return the offsets that this piece allows by itself, wherever it is screwed down.
 
         On a pin-line mount the pins of the piece at the mark hold the boot: only its travel moves it.
         """
@@ -40,6 +43,8 @@ class Stance:
 
 
 def stance_for(pattern: Pattern, bsl_um: int, pin_um: int | None) -> Stance:
-    """By pin line where the boot has one and the pattern a piece that stays at the mark; else mid-sole."""
+    """Return the stance: by pin line where the boot has one and the pattern a piece at the mark; else
+    mid-sole.
+    """
     by_pin = pin_um is not None and any(piece.follows is Follows.MARK for piece in pattern.pieces)
     return Stance(bsl_um=bsl_um, pin_um=pin_um if by_pin else None)

@@ -19,7 +19,9 @@ from planner.plan.values import PlannedSki, Rung, Way
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UntouchedMount:
-    """How a mounted pair serves a sole without a screw being touched. ``places``: r of each piece."""
+    """The current mount of a pair serving a sole without a screw being touched. ``places``: r of each
+    piece.
+    """
 
     rung: Rung
     minutes: int
@@ -31,7 +33,7 @@ class UntouchedMount:
 def standing_for(
     *, rule: Rule, pair: Pair, frame: PairFrame, pattern: Pattern, stance: Stance
 ) -> UntouchedMount | None:
-    """*As it is* where the current mount is for this sole, else *adjust* where the travel reaches it.
+    """Return *as it is* where the mount is set for this sole, else *adjust* where the travel reaches it.
 
     None where it does neither, or where the boot centre would lie beyond the policy's limit.
     """
@@ -60,7 +62,7 @@ def standing_for(
 
 
 def standing_way(*, rule: Rule, pair: Pair, frame: PairFrame, pattern: Pattern, stance: Stance) -> Way | None:
-    """`standing_for` as a way, with its skis."""
+    """Return `standing_for` as a way, with its skis."""
     found = standing_for(rule=rule, pair=pair, frame=frame, pattern=pattern, stance=stance)
     if found is None:
         return None
@@ -84,12 +86,14 @@ def standing_way(*, rule: Rule, pair: Pair, frame: PairFrame, pattern: Pattern, 
 
 
 def places_of(pattern: Pattern, mount: Mount, frame: PairFrame, stance: Stance) -> list[tuple[int, int]]:
-    """(r, slide) of each mounted piece, whatever the sole that is asked for."""
+    """Return (r, slide) of each mounted piece, whatever sole is asked for."""
     return [_place_of(piece, mount, frame, stance) for piece in pattern.pieces]
 
 
 def _place_of(piece: Piece, mount: Mount, frame: PairFrame, stance: Stance) -> tuple[int, int]:
-    """(r, slide) of a mounted piece; where the ledger has none, put where the mount says, slide 0."""
+    """Return (r, slide) of a mounted piece; where the ledger has none, the place that the mount says, slide
+    0.
+    """
     for slide in mount.slides:
         if slide.piece == piece.name.value:
             return slide.reference_um - frame.shift_um[Side.A], slide.slide_um
@@ -116,7 +120,7 @@ def _goes_together(
     places: list[tuple[int, int]],
     slides: list[int],
 ) -> bool:
-    """Whether every piece meets the boot where the ledger says it stands, within its travel."""
+    """Return True if every piece meets the boot within its travel, at the place the ledger has."""
     for piece, (r, _), slide in zip(pattern.pieces, places, slides, strict=True):
         end = stance.end_um(piece.follows)
         if end is not None and abs(r + slide - offset - end) > rule.reuse_um:
@@ -129,7 +133,7 @@ def _goes_together(
 def _adjusted(
     rule: Rule, pattern: Pattern, stance: Stance, places: list[int]
 ) -> tuple[int, list[int]] | None:
-    """The offset nearest the mark that every travel reaches, and the slides."""
+    """Return the offset nearest the mark that every travel reaches, and the slides."""
     low, high = -rule.limit_um, rule.limit_um
     for piece, r in zip(pattern.pieces, places, strict=True):
         own_low, own_high = stance.offsets_um(piece, rule.limit_um)
@@ -159,7 +163,7 @@ def _standing_ski(
     places: Sequence[tuple[int, int]],
     slides: Sequence[int],
 ) -> PlannedSki:
-    """The ski as it stands; its screws are listed where the ledger knows their holes."""
+    """Return the ski as it stands; its screws are listed where the ledger knows their holes."""
     placed = [
         PlacedPiece(
             r_um={side: r},
@@ -184,13 +188,15 @@ def _standing_ski(
 
 
 def _stands(piece: Piece, pattern: Pattern, mount: Mount | None) -> int | None:
-    """How the piece is slid now: as recorded, else not known unless it has no travel at all."""
+    """Return the present slide of the piece as recorded; None if not known, 0 if it has no travel."""
     slid = mount.slid_um(piece.name.value, pattern.travelling) if mount is not None else None
     return 0 if slid is None and piece.name.value not in pattern.travelling else slid
 
 
 def _screws_at(rule: Rule, ski: Ski, piece: Piece, own_um: int) -> Claims:
-    """The recorded holes under a mounted piece: within the reuse tolerance, a screw or an insert in them."""
+    """Return the recorded holes under a mounted piece: within the reuse tolerance, with a screw or an
+    insert.
+    """
     claims: list[int | None] = []
     for wanted in piece.holes:
         near = [

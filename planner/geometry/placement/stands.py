@@ -1,4 +1,4 @@
-"""The stands of one piece on a pair as they are planned: reused where the holes are, drilled where free."""
+"""The stands of one piece on a pair: in old holes where it is reused, free where it is drilled."""
 
 from __future__ import annotations
 
@@ -18,7 +18,7 @@ from planner.geometry.placement.sweep import Claims, RoleStretch, stretches
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stand:
-    """One way a piece may stand on both skis.
+    """One possible position of a piece on both skis.
 
     ``fixed[side]``: r of a piece with reused holes on that ski, None where the ski is free. ``low`` to
     ``high``: the range of r for the free skis (one place for both, where both are free). ``together``:
@@ -37,13 +37,13 @@ class Stand:
 
     @property
     def free(self) -> bool:
-        """Whether any ski leaves the place open."""
+        """True if any ski leaves the place open."""
         return None in self.fixed.values()
 
 
 @dataclass(frozen=True, slots=True)
 class StandReach:
-    """A stand with its offsets: ``hard`` must hold, ``fit`` is where no reused piece is forced."""
+    """A stand with its offsets: ``hard`` must hold; within ``fit`` no reused piece is forced."""
 
     stand: Stand
     hard: Interval
@@ -59,7 +59,8 @@ def planned_stands(
     drill: bool,
     within: Interval | None = None,
 ) -> list[Stand]:
-    """All stands of the piece, from the sweep of each ski; with ``within`` those that hold an r of it.
+    """Return all stands of the piece, from the sweep of each ski; with ``within``, those that hold an r of
+    it.
 
     (There may be others then, and a stand may end elsewhere, but only beyond it.)
     """
@@ -78,7 +79,7 @@ _Fitted = tuple[RoleStretch, int | None]
 def _fitted(
     rule: Rule, ski: Ski, shift_um: int, piece: Piece, *, drill: bool, within: Interval | None
 ) -> list[_Fitted]:
-    """The stretches of one ski, each with its best fit where holes are reused.
+    """Return the stretches of one ski, each with its best fit where holes are reused.
 
     Of several ways to reuse the same screws at about one place (a hole entered twice), the best fit only.
     """
@@ -105,7 +106,7 @@ def _names(ski: Ski, stretch: RoleStretch) -> list[str]:
 
 
 def _stand(rule: Rule, pair: Pair, on_a: _Fitted, on_b: _Fitted) -> Stand | None:
-    """Both skis together: alike within what a pair may differ."""
+    """Return both skis together; None unless they are alike within what a pair may differ."""
     (a, a_fit), (b, b_fit) = on_a, on_b
     differ = rule.pair_difference_um
     if a_fit is not None and b_fit is not None:
@@ -138,7 +139,7 @@ def _opened(ski: Ski, stretch: RoleStretch) -> int:
 
 
 def reach(rule: Rule, stand: Stand, piece: Piece, stance: Stance) -> StandReach | None:
-    """The offsets at which the travel of the piece reaches the boot, or None.
+    """Return the offsets at which the travel of the piece reaches the boot; None if there are none.
 
     The rule itself must allow the offset; beyond that a reused piece may miss its place by the reuse
     tolerance at most, and only if nothing fits better.
@@ -170,7 +171,7 @@ def reach(rule: Rule, stand: Stand, piece: Piece, stance: Stance) -> StandReach 
 
 
 def missed_um(chosen: Sequence[StandReach], pieces: Sequence[Piece], stance: Stance) -> int:
-    """By how much the reused pieces of a ski, each in its own holes, would hold another sole than this one.
+    """Return the sole length (µm) by which the reused pieces, each in its own holes, miss this sole.
 
     The worse ski counts; 0 where the travel makes up for it. Each piece may miss its place by the reuse
     tolerance, but together they may not miss the sole by more: no screw makes a track longer.

@@ -32,18 +32,18 @@ class RoleStretch:
 
     @property
     def drilled(self) -> int:
-        """Holes to drill on this ski for this piece."""
+        """The number of holes to drill on this ski for this piece."""
         return self.claims.count(None)
 
     @property
     def reused(self) -> int:
-        """Screws that go into old holes."""
+        """The number of screws that go into old holes."""
         return len(self.claims) - self.drilled
 
 
 @dataclass(frozen=True, slots=True)
 class Spots:
-    """Where one wanted hole may be drilled, and where it falls into which old hole."""
+    """The places where one wanted hole may be drilled, and those where it falls into an old hole."""
 
     drill: list[Interval]
     reuse: list[tuple[int, int, int]]
@@ -54,7 +54,7 @@ Asked = tuple[int, Hole, int]
 
 
 def asked_of(rule: Rule, ski: Ski) -> list[Asked]:
-    """The old holes of a ski with what they ask."""
+    """Return the old holes of a ski with the distance that each asks."""
     return [(index, hole, rule.asked_um(hole)) for index, hole in enumerate(ski.holes)]
 
 
@@ -68,7 +68,7 @@ def spots(
     drill: bool,
     printed: bool = False,
 ) -> Spots:
-    """The spots of one wanted hole. ``printed``: also as it would be printed, y to half a millimetre.
+    """Return the spots of one wanted hole. ``printed``: also as it would be printed, y to half a millimetre.
 
     An old hole that the screw goes into does not repel it; every other one does: a drilled hole by
     spacing, bench error and allowance, a reused one (nothing is drilled) by the bare spacing.
@@ -98,7 +98,9 @@ def spots(
 def _surviving(
     windows: list[tuple[int, int, int]], near: list[tuple[int, int, int]]
 ) -> list[tuple[int, int, int]]:
-    """Each reuse window without what the other old holes spoil (those also reused there do not)."""
+    """Return each reuse window without the parts that other old holes forbid (not those also reused
+    there).
+    """
     found: list[tuple[int, int, int]] = []
     for low, high, index in windows:
         spoilt: list[Interval] = []
@@ -114,7 +116,9 @@ def _surviving(
 def _drillable(
     rule: Rule, ski: Ski, *, shift_um: int, wanted: PatternHole, heights: set[int]
 ) -> list[Interval]:
-    """Inside the zone, off its edges, and inside an inspected area; nothing where the zone is unknown."""
+    """Return the ranges inside the zone, off its edges, in an inspected area; none where the zone is
+    unknown.
+    """
     back, front, half_width = ski.zone_back_um, ski.zone_front_um, ski.zone_half_width_um
     if back is None or front is None or half_width is None:
         return []
@@ -138,7 +142,7 @@ def stretches(
     printed: bool = False,
     within: Interval | None = None,
 ) -> list[RoleStretch]:
-    """All stretches of one piece on one ski, sorted; no old hole is claimed twice.
+    """Return all stretches of one piece on one ski, sorted; no old hole is used twice.
 
     With ``within`` they are exact for every r of it and anything beyond: far holes are not looked at.
     """

@@ -1,4 +1,4 @@
-"""A way of one pair as the way of another whose skis are alike hole by hole: other names, the same places."""
+"""A way carried over to a twin: a pair whose skis are alike hole by hole. Names differ, places do not."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ _SIDES = tuple(Side)
 
 
 def way_of_twin(way: Way, stance: Stance, pair: Pair, twin: Pair) -> Way | None:
-    """``way`` is ``pair``'s; None where the twin's names sort otherwise, because names break ties.
+    """Return the way of ``pair`` for its twin; None where the twin's names sort otherwise: names break ties.
 
     Alike means what `planner.planning.assign.classes` merges. Distances from the tail and depths of old
     holes, which it does not look at, are the twin's own.

@@ -39,7 +39,7 @@ Rank = tuple[int, int, int, int]
 
 @dataclass(frozen=True, slots=True)
 class _Combination:
-    """One stand for every piece, with what it costs whatever the offset."""
+    """One stand for every piece, with the costs that do not depend on the offset."""
 
     reaches: tuple[StandReach, ...]
     hard: Interval
@@ -52,14 +52,14 @@ class _Combination:
 
     @property
     def least_rank(self) -> Rank:
-        """Nothing of this combination ranks better."""
+        """A lower bound of the rank of this combination."""
         low, high = self.best
         quarter = BENCH_STEP_UM // 2
         offset = max(0, low - quarter, -high - quarter)
         return self.drilled, self.minutes, offset, 0 if self.drilled == 0 else -UNBOUNDED_UM
 
     def rung_at(self, offset_um: int, preferred_um: int) -> Rung:
-        """The rung of the ladder."""
+        """Return the rung of the ladder at this offset."""
         if self.drilled == 0:
             return Rung.SAME_HOLES if abs(offset_um) <= preferred_um else Rung.CENTRE_MOVED
         return Rung.PART_REUSED if self.reused else Rung.ALL_NEW
@@ -83,24 +83,24 @@ class _Settled:
 
     @property
     def clearance_um(self) -> int | None:
-        """The clearance, None with nothing near."""
+        """The clearance, µm; None where nothing is near."""
         return None if self.clearance >= UNBOUNDED_UM else self.clearance
 
     @property
     def rank(self) -> Rank:
-        """How it compares with others of its rung."""
+        """The rank among ways of the same rung; less is better."""
         c = self.combination
         return c.drilled, c.minutes, abs(self.offset), 0 if c.drilled == 0 else -self.clearance
 
     @property
     def order(self) -> tuple[Rank, int, tuple[int, ...]]:
-        """The rank, and between equals the place itself, so that the order of rows never decides."""
+        """The rank, then the place itself, so that the order of rows never decides."""
         return self.rank, self.offset, tuple(r for placed in self.pieces for r in placed.r_um.values())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WayCost:
-    """What a `Way` comes to, without its holes: the same figures under the same names."""
+    """The figures of a `Way` without its holes, under the same names."""
 
     rung: Rung
     drilled: int
@@ -111,7 +111,7 @@ class WayCost:
 
 
 class WayFinder:
-    """The ways of one pattern on one pair: swept once, asked for many sole lengths."""
+    """The ways of one pattern on one pair. The pair is swept once for many sole lengths."""
 
     def __init__(
         self, *, pair: Pair, pattern: Pattern, policy: Policy, mounted: bool, rule: Rule | None = None
@@ -129,7 +129,7 @@ class WayFinder:
         self._every_stand: list[list[Stand]] | None = None
 
     def ways(self, bsl_um: int, *, pin_um: int | None = None) -> tuple[Way, ...]:
-        """The best way of each rung for this sole, in rung order; empty if there is none."""
+        """Return the best way of each rung for this sole, in rung order; empty if there is none."""
         if not self._pattern.takes_bsl(bsl_um):
             return ()
         stance = stance_for(self._pattern, bsl_um, pin_um)
@@ -143,7 +143,7 @@ class WayFinder:
         return tuple(found[rung] for rung in Rung if rung in found)
 
     def way(self, rung: Rung, bsl_um: int, *, pin_um: int | None = None) -> Way | None:
-        """That of `ways` at this rung, None if there is none: nothing else is swept or settled for it."""
+        """Return the way of `ways` at this rung; None if there is none. No other rung is computed."""
         if not self._pattern.takes_bsl(bsl_um):
             return None
         stance = stance_for(self._pattern, bsl_um, pin_um)
@@ -162,7 +162,7 @@ class WayFinder:
         return None if settled is None else self._way(rung, settled, stance)
 
     def costs(self, bsl_um: int, *, pin_um: int | None = None) -> tuple[WayCost, ...]:
-        """What `ways` would cost, way by way, without making them."""
+        """Return the costs of `ways`, way by way, without making the ways."""
         if not self._pattern.takes_bsl(bsl_um):
             return ()
         stance = stance_for(self._pattern, bsl_um, pin_um)
@@ -195,7 +195,7 @@ class WayFinder:
 
     @property
     def _stands(self) -> list[list[Stand]]:
-        """All stands of each piece, wherever on the ski."""
+        """Return all stands of each piece, wherever on the ski."""
         if self._every_stand is None:
             drill = may_drill(self._pair, self._rule)
             self._every_stand = [
@@ -205,7 +205,9 @@ class WayFinder:
         return self._every_stand
 
     def _near_by(self, piece: Piece, stance: Stance, rung: Rung) -> list[Stand]:
-        """The stands that this boot may reach (and some that it does not), as far as the rung needs them."""
+        """Return the stands that this boot may reach (and some it does not), as far as the rung needs
+        them.
+        """
         end = stance.end_um(piece.follows) or 0
         beyond = self._rule.limit_um + self._rule.pair_difference_um + 4 * self._rule.reuse_um
         within = (end - beyond - piece.travel_forward_um, end + beyond + piece.travel_back_um)
@@ -213,7 +215,9 @@ class WayFinder:
         return planned_stands(self._rule, self._pair, self._frame, piece, drill=drill, within=within)
 
     def _best(self, stance: Stance) -> dict[Rung, _Settled]:
-        """The best of each rung that moves a screw; remembered, because the chosen one is asked for again."""
+        """Return the best of each rung that moves a screw, cached, because the chosen one is asked for
+        again.
+        """
         if stance not in self._known:
             self._known[stance] = self._settle(stance, self._stands)
         return self._known[stance]
@@ -221,7 +225,7 @@ class WayFinder:
     def _settle(
         self, stance: Stance, stands: Sequence[Sequence[Stand]], only: Rung | None = None
     ) -> dict[Rung, _Settled]:
-        """The best of each rung of these stands; with ``only`` that rung is complete, and nothing else."""
+        """Return the best of each rung of these stands; with ``only``, that rung alone, complete."""
         best: dict[Rung, _Settled] = {}
         for combination in self._combinations(stance, stands):
             rungs = combination.rungs
@@ -238,7 +242,7 @@ class WayFinder:
         return best
 
     def _combinations(self, stance: Stance, all_stands: Sequence[Sequence[Stand]]) -> list[_Combination]:
-        """Every meeting of stands that claims no hole twice, cheapest first."""
+        """Return every combination of stands that uses no hole twice, cheapest first."""
         reaches = [
             [r for stand in stands if (r := reach(self._rule, stand, piece, stance)) is not None]
             for stands, piece in zip(all_stands, self._pattern.pieces, strict=True)
@@ -274,7 +278,7 @@ class WayFinder:
         return found
 
     def _settled(self, combination: _Combination, stance: Stance) -> _Settled | None:
-        """The combination at its best offset that stands every check, or None."""
+        """Return the combination at its best offset that passes every check, or None."""
         for offset in candidates(combination.hard, combination.best):
             for pieces in self._placings(combination, stance, offset):
                 clearance = self._clearance(pieces)
@@ -285,7 +289,9 @@ class WayFinder:
     def _placings(
         self, combination: _Combination, stance: Stance, offset: int
     ) -> Iterator[Sequence[PlacedPiece]]:
-        """Places for the free pieces at this offset, most room first, then nearest the middle of travel."""
+        """Yield places for the free pieces at this offset, most room first, then nearest the middle of
+        travel.
+        """
         reaches = combination.reaches
         each = [self._places(index, reached, stance, offset) for index, reached in enumerate(reaches)]
         for chosen in product(*each):
@@ -295,7 +301,7 @@ class WayFinder:
             ]
 
     def _places(self, index: int, reached: StandReach, stance: Stance, offset: int) -> list[int]:
-        """r for the skis that leave it open, best first; 0 for a piece that stands where its holes are."""
+        """Return r for the skis that leave it open, best first; 0 for a piece fixed by its holes."""
         piece, stand = self._pattern.pieces[index], reached.stand
         end = stance.end_um(piece.follows)
         at = 0 if end is None else offset + end
@@ -324,7 +330,9 @@ class WayFinder:
         return least
 
     def _tried(self, index: int, reached: StandReach, low: int, high: int, at: int) -> list[int]:
-        """Half millimetres on the ski to be drilled; where there is none, the exact place and the ends."""
+        """Return half millimetres on the ski to be drilled; where there is none, the exact place and the
+        ends.
+        """
         stand = reached.stand
         side = Side.A if stand.fixed[Side.A] is None else Side.B
         wanted = next(
@@ -358,7 +366,7 @@ class WayFinder:
         return least
 
     def _clearance(self, pieces: Sequence[PlacedPiece]) -> int | None:
-        """The least room of the whole mount, `UNBOUNDED_UM` with nothing near, None if not legal."""
+        """Return the least room of the whole mount, `UNBOUNDED_UM` with nothing near, None if not legal."""
         least = UNBOUNDED_UM
         for index, placed in enumerate(pieces):
             room = self._room(index, placed)
@@ -422,7 +430,7 @@ def ways_for(
     mounted: bool,
     pin_um: int | None = None,
 ) -> tuple[Way, ...]:
-    """The best way of each rung of the ladder, in rung order, pure; empty where there is none.
+    """Return the best way of each rung of the ladder, in rung order; empty where there is none. Pure.
 
     Best within a rung: fewest holes drilled, fewest minutes, smallest |offset|, largest clearance.
     ``mounted``: the pair carries this pattern's binding now. For many sole lengths of one pair and pattern

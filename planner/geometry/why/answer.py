@@ -1,4 +1,4 @@
-"""The whole answer to `mountbook why PAIR BOOT`."""
+"""The full answer to `mountbook why PAIR BOOT`."""
 
 from __future__ import annotations
 
@@ -21,14 +21,16 @@ from planner.geometry.why.paper import declared_patterns, on_paper
 from planner.plan.values import Rung, Way
 
 LOOK_BEYOND_UM = 30_000
-"""How far beyond the policy's limit the first legal offsets are looked for (our choice, no source)."""
+"""The distance (µm) beyond the policy's limit within which the first legal offsets are looked for (our
+choice, no source).
+"""
 _LENGTH_ALIKE_MM = 50
 _OTHERS_SHOWN = 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OtherMount:
-    """Something that would serve the boot instead."""
+    """Another pair or pattern that would serve the boot instead."""
 
     pair: str
     pattern: str
@@ -37,7 +39,8 @@ class OtherMount:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WhyAnswer:
-    """``legal`` and ``beyond`` are closed exact ranges of the offset in micrometres, sorted.
+    """The answer for a pair and a boot. ``legal`` and ``beyond``: closed exact ranges of the offset, µm,
+    sorted.
 
     ``beyond``: the first legal offset on either side outside the policy's limit. ``ways``: what a plan
     could do here, best first; the rule may allow an offset that no plan uses, because a reused piece
@@ -57,12 +60,12 @@ class WhyAnswer:
 
     @property
     def possible(self) -> bool:
-        """Whether any offset is legal."""
+        """True if any offset is legal."""
         return bool(self.legal)
 
     @property
     def nearest_change(self) -> str:
-        """The first of the changes; what would do instead where no change helps."""
+        """The nearest change in words; where no change helps, the pairs that could serve instead."""
         if self.possible:
             return ""
         if self.changes:
@@ -74,7 +77,9 @@ class WhyAnswer:
         return "no change was found that would unblock it"
 
     def to_json(self) -> dict[str, Any]:
-        """As FORMATS says, with pattern, ways, changes and alternatives beside it."""
+        """Return the JSON object of `why --json`: the promised keys, and pattern, ways, changes,
+        alternatives.
+        """
         return {
             "pair": self.pair,
             "boot": self.boot,
@@ -93,7 +98,7 @@ class WhyAnswer:
 
 
 def way_json(way: Way) -> dict[str, Any]:
-    """A way in short."""
+    """Return a way as a short JSON object."""
     return {
         "way": way.rung.value,
         "offset_mm": um_to_mm(way.offset_um),
@@ -103,7 +108,8 @@ def way_json(way: Way) -> dict[str, Any]:
 
 
 def why(fleet: Fleet, *, pair_tag: str, boot_tag: str, pattern_name: str | None = None) -> WhyAnswer:
-    """Whether and where the boot may go on the pair; if not, why not, and what would help.
+    """Return the legal offsets of the boot on the pair; where there are none, the reasons and what would
+    help.
 
     Without a pattern: the declared one that asks for the least work; if none is possible, the one that
     is on the pair now, else the first by name. Refused where a tag or name is unknown.
@@ -133,14 +139,16 @@ def _mounted_first(pair: Pair, patterns: list[Pattern]) -> list[Pattern]:
 
 
 def _work(answer: WhyAnswer) -> tuple[bool, int, int]:
-    """Possible before impossible, then the least drilling and minutes; equals stay in order."""
+    """Return a sort key: possible answers first, then the least drilling and minutes. Equal ones keep their
+    order.
+    """
     way = answer.ways[0] if answer.ways else None
     far = 10**9
     return not answer.possible, far if way is None else way.drilled, far if way is None else way.minutes
 
 
 def _looked_at(fleet: Fleet, pair: Pair, boot: Boot, pattern: Pattern) -> WhyAnswer:
-    """Possible or not, without the reasons."""
+    """Return the answer without reasons: possible or not."""
     found = WhyAnswer(pair=pair.tag, boot=boot.tag, pattern=pattern.name)
     paper = on_paper(fleet, pair, boot, pattern)
     if paper or boot.bsl_um is None:
@@ -161,7 +169,7 @@ def _looked_at(fleet: Fleet, pair: Pair, boot: Boot, pattern: Pattern) -> WhyAns
 
 
 def _explained(fleet: Fleet, pair: Pair, boot: Boot, found: WhyAnswer) -> WhyAnswer:
-    """The reasons of a no that the geometry gave."""
+    """Return the answer with the reasons that the geometry gave for a no."""
     if found.blocking or boot.bsl_um is None or found.pattern is None:
         return found
     pattern = fleet.patterns[found.pattern]
@@ -189,7 +197,7 @@ def _ways(fleet: Fleet, pair: Pair, pattern: Pattern, boot: Boot) -> tuple[Way, 
 
 
 def _beyond(wide: list[Interval], limit_um: int) -> tuple[Interval, ...]:
-    """The first legal offset on either side outside the limit, each as a closed range of one point."""
+    """Return the first legal offset on either side outside the limit, each as a closed range of one point."""
     below = [min(high, -limit_um - 1) for low, high in wide if low < -limit_um]
     above = [max(low, limit_um + 1) for low, high in wide if high > limit_um]
     return tuple((u, u) for u in (*below[-1:], *above[:1]))
@@ -219,7 +227,7 @@ def _with_alternatives(fleet: Fleet, pair: Pair, boot: Boot, best: WhyAnswer) ->
 
 
 def _similar(pairs: Mapping[str, Pair], pair: Pair) -> list[Pair]:
-    """The pair itself, and plannable ones of its kind within 5 cm of its length."""
+    """Return the pair itself and the plannable pairs of its kind within 5 cm of its length."""
     return [
         other
         for other in pairs.values()
@@ -232,7 +240,7 @@ def _similar(pairs: Mapping[str, Pair], pair: Pair) -> list[Pair]:
 
 
 def _best_on(fleet: Fleet, pair: Pair, boot: Boot, *, skip: str | None) -> list[OtherMount]:
-    """The least work on this pair: with the binding that is on it, else with any declared pattern."""
+    """Return the answer of least work on this pair: with its own binding, else with any declared pattern."""
     declared = [pattern for pattern in declared_patterns(fleet, boot) if pattern.name != skip]
     on = None if pair.current_mount is None else pair.current_mount.pattern
     patterns = [p for p in declared if p.name == on] or declared

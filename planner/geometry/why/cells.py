@@ -1,4 +1,4 @@
-"""The offsets of a pattern cut into cells within which the facts against it do not change."""
+"""Cells: the offsets of a pattern, cut into ranges within which the facts against it do not change."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from planner.geometry.why.facts import Fact, Ground
 
 @dataclass(frozen=True, slots=True)
 class Segment:
-    """A stretch of r of one piece with the facts against it and how many holes it would drill."""
+    """A stretch of r of one piece, with the facts against it and the number of holes it would drill."""
 
     low: int
     high: int
@@ -24,7 +24,7 @@ class Segment:
 
 @dataclass(frozen=True, slots=True)
 class OffsetCell:
-    """A range of offsets and one segment for every piece: one kind of place to stand."""
+    """A range of offsets with one segment for every piece."""
 
     low: int
     high: int
@@ -32,17 +32,17 @@ class OffsetCell:
 
     @property
     def against(self) -> frozenset[Fact]:
-        """Everything against standing here."""
+        """The facts against a mount in this cell."""
         return frozenset().union(*(segment.against for segment in self.segments))
 
     @property
     def drilled(self) -> int:
-        """Holes that standing here would drill, both skis."""
+        """The holes that a mount in this cell would drill, both skis."""
         return sum(segment.drilled for segment in self.segments)
 
 
 def cells(pattern: Pattern, stance: Stance, limit_um: int, grounds: Sequence[Ground]) -> list[OffsetCell]:
-    """All cells within the limit."""
+    """Return all cells within the limit."""
     lines = [_segments(piece, stance, limit_um, grounds) for piece in pattern.pieces]
     low, high = -limit_um, limit_um
     for piece in pattern.pieces:

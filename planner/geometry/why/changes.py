@@ -23,7 +23,7 @@ _BEST = Knowledge.MEASURED_HERE
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Question:
-    """One pattern on one pair for one sole."""
+    """The question that every change is tried on: one pattern on one pair for one sole."""
 
     pair: Pair
     pattern: Pattern
@@ -32,18 +32,18 @@ class Question:
     policy: Policy
 
     def legal_with(self, pair: Pair, *, drill: bool | None = None) -> bool:
-        """Whether the pair, changed like this, has any legal offset."""
+        """Return True if the pair, changed like this, has a legal offset."""
         return self.nearest_with(pair, drill=drill, limit_um=None) is not None
 
     def nearest_with(self, pair: Pair, *, drill: bool | None, limit_um: int | None) -> int | None:
-        """How far from the mark its nearest legal offset lies, None if it has none."""
+        """Return the distance (µm) from the mark to the nearest legal offset; None if there is none."""
         finder = LegalFinder(pair=pair, pattern=self.pattern, policy=self.policy, drill=drill)
         legal = offsets_only(finder.offsets(self.bsl_um, pin_um=self.pin_um, limit_um=limit_um))
         return min((max(low, -high, 0) for low, high in legal), default=None)
 
 
 def changes(question: Question, beyond: list[Interval]) -> Iterator[str]:
-    """The changes that would unblock, nearest first: knowing better, then looking, then a policy."""
+    """Yield the changes that would unblock, nearest first: measure, then look, then change a policy."""
     pair = question.pair
     rule = rule_for(question.policy, pair.construction)
     known = _measured(question, rule)
@@ -70,7 +70,7 @@ def changes(question: Question, beyond: list[Interval]) -> Iterator[str]:
 
 
 def together(question: Question) -> str | None:
-    """The two or three changes that unblock only together, the fewest; None if there are none."""
+    """Return the fewest changes (two or three) that unblock only together; None if there are none."""
     pair = question.pair
     rule = rule_for(question.policy, pair.construction)
     every = {(side, hole.hole_id) for side in Side for hole in pair.skis[side].holes}
@@ -101,7 +101,7 @@ def together(question: Question) -> str | None:
 
 
 def _measured(question: Question, rule: Rule) -> str | None:
-    """The fewest holes to be measured again that unblock, supposing they are found where recorded."""
+    """Return the fewest holes that unblock when measured again, if they are found where they are recorded."""
     pair = question.pair
     unsure = [
         (side, hole.hole_id)
@@ -151,7 +151,7 @@ def _zoned(pair: Pair, side: Side) -> Ski:
 
 
 def _needed(question: Question, changed: Callable[[Side], Ski]) -> str:
-    """Which ski alone would do, else both."""
+    """Return the one ski for which the change is enough, else both."""
     pair = question.pair
     for side in Side:
         if question.legal_with(replace(pair, skis={**pair.skis, side: changed(side)})):

@@ -1,4 +1,4 @@
-"""Facts that may stand against one wanted hole at one place: they can be pointed at and changed."""
+"""Facts that may forbid one wanted hole at one place. A person can point at each and change it."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from planner.geometry.placement.rule import Rule
 
 
 class FactKind(IntEnum):
-    """In the order in which equals are preferred: what is quickest to change comes first."""
+    """The kinds of facts. Earlier kinds are preferred among equals, because they are quicker to change."""
 
     NOT_INSPECTED = 0
     ZONE_UNKNOWN = 1
@@ -26,7 +26,9 @@ class FactKind(IntEnum):
 
 @dataclass(frozen=True, slots=True, order=True)
 class Fact:
-    """One fact. ``index``: of the old hole on that ski, -1 for the other kinds; MOUNTS has ski A."""
+    """One fact. ``index``: the number of the old hole on that ski, -1 for other kinds; MOUNTS stands on ski
+    A.
+    """
 
     kind: FactKind
     side: Side
@@ -35,7 +37,7 @@ class Fact:
 
 @dataclass(frozen=True, slots=True)
 class Ground:
-    """A ski as the question needs it: its holes shifted to the pair's reference frame once."""
+    """One ski prepared for the question: its holes are shifted to the pair's reference once."""
 
     side: Side
     ski: Ski
@@ -44,7 +46,7 @@ class Ground:
     drill: bool
 
     def turns(self, wanted: PatternHole) -> set[int]:
-        """The places r at which anything about this wanted hole changes."""
+        """Return the places r (µm) at which any fact about this wanted hole changes."""
         found: set[int] = set()
         for hole in self.ski.holes:
             c = hole.x_um - wanted.x_um - self.shift_um
@@ -72,7 +74,7 @@ class Ground:
         return union((area.from_um, area.to_um) for area in self.ski.inspected)
 
     def against(self, wanted: PatternHole, r_um: int) -> tuple[frozenset[Fact], bool]:
-        """The facts against this hole with its piece at r, and whether it would be a reuse."""
+        """Return the facts against this hole with its piece at r, and True if it would be a reuse."""
         x, y = r_um + self.shift_um + wanted.x_um, wanted.y_um
         squares = [(hole.x_um - x) ** 2 + (hole.y_um - y) ** 2 for hole in self.ski.holes]
         into = {
@@ -90,7 +92,9 @@ class Ground:
         return frozenset(found), bool(into)
 
     def nearness_um(self, fact: Fact, wanted: PatternHole, r_um: int) -> int | None:
-        """How near this wanted hole comes to the fact's old one, if that is too near; 0 off the zone."""
+        """Return the distance (µm) to the fact's old hole where it is too near; 0 for a place outside the
+        zone.
+        """
         x, y = r_um + self.shift_um + wanted.x_um, wanted.y_um
         if fact.kind is not FactKind.HOLE:
             return 0 if fact in self._ground_against(x, y) else None
@@ -115,17 +119,19 @@ class Ground:
 
 
 def uninspected(ski: Ski) -> list[Interval]:
-    """The parts of the mounting zone that nobody has looked at, own mark, µm; empty if it is unknown."""
+    """Return the stretches of the mounting zone that nobody has looked at, µm from the ski's own mark; empty
+    if the zone is unknown.
+    """
     if ski.zone_back_um is None or ski.zone_front_um is None:
         return []
     return without([(-ski.zone_back_um, ski.zone_front_um)], ((a.from_um, a.to_um) for a in ski.inspected))
 
 
 def grounds(pair: Pair, rule: Rule, shifts: dict[Side, int], *, drill: bool) -> list[Ground]:
-    """Both skis."""
+    """Return the grounds of both skis."""
     return [Ground(side, pair.skis[side], shifts[side], rule, drill) for side in Side]
 
 
 def hole_of(pair: Pair, fact: Fact) -> Hole:
-    """The old hole that the fact is about."""
+    """Return the old hole that the fact is about."""
     return pair.skis[fact.side].holes[fact.index]

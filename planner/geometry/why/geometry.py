@@ -1,4 +1,4 @@
-"""The geometric facts that block a pattern on a pair, each shown where standing would be least work."""
+"""The geometric facts that block a pattern on a pair, each shown at the place of least work."""
 
 from __future__ import annotations
 
@@ -19,14 +19,14 @@ from planner.geometry.why.smallest import smallest_blocking
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Blocking:
-    """One blocking fact in words. Distances in micrometres where it has any."""
+    """One blocking fact in words, with distances in micrometres where it has any."""
 
     what: str
     needs_um: int | None = None
     has_um: int | None = None
 
     def to_json(self) -> dict[str, object]:
-        """As FORMATS says: millimetres."""
+        """Return the JSON object of a blocking fact, lengths in millimetres."""
         return {
             "what": self.what,
             "needs_mm": None if self.needs_um is None else um_to_mm(self.needs_um),
@@ -36,7 +36,7 @@ class Blocking:
 
 @dataclass(frozen=True, slots=True)
 class _Shown:
-    """A fact at one place: where the boot centre would be, which hole, how near it comes."""
+    """One fact at one place: the boot centre there, the wanted hole, and its distance."""
 
     drilled: int
     near_um: int
@@ -46,7 +46,9 @@ class _Shown:
 
 
 def blocked_by(pair: Pair, pattern: Pattern, stance: Stance, rule: Rule) -> list[Blocking]:
-    """The smallest set of facts that together block every offset within the limit; empty if none does."""
+    """Return the smallest set of facts that together block every offset within the limit; empty if none
+    does.
+    """
     frame = frame_of(pair)
     sides = grounds(pair, rule, dict(frame.shift_um), drill=may_drill(pair, rule))
     places = cells(pattern, stance, rule.limit_um, sides)
@@ -69,7 +71,7 @@ def _shown(
     stance: Stance,
     sides: Mapping[Side, Ground],
 ) -> _Shown | None:
-    """Where the fact decides: the least drilling first, then the most room, then nearest the mark."""
+    """Return the place at which the fact decides: least drilling, then most room, then nearest the mark."""
     if fact.kind not in (FactKind.HOLE, FactKind.OUTSIDE_ZONE):
         return None
     others = set(chosen) - {fact}
@@ -89,7 +91,9 @@ def _shown(
 def _looked_at(
     fact: Fact, cell: OffsetCell, pattern: Pattern, stance: Stance, ground: Ground
 ) -> list[_Shown]:
-    """The cell's ends, or its middle where something is reused: there the old holes are met exactly."""
+    """Return the ends of the cell; its middle where something is reused, because old holes are met exactly
+    there.
+    """
     reuse = any(
         segment.drilled < 2 * len(piece.holes)
         for piece, segment in zip(pattern.pieces, cell.segments, strict=True)
@@ -150,5 +154,5 @@ def _in_words(fact: Fact, pair: Pair, rule: Rule, shown: _Shown | None) -> Block
 
 
 def _tenths(value_um: int) -> str:
-    """A distance for people, to half a millimetre but never rounded up to what is asked."""
+    """Return a distance for people, to half a millimetre. It is never rounded up to the asked one."""
     return half_mm_text(value_um // 500 * 500)

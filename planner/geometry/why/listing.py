@@ -31,7 +31,7 @@ class Listing:
     doubt: str | None
 
     def to_json(self) -> dict[str, Any]:
-        """Millimetres; ``reused`` lists hole ids of each ski."""
+        """Return the JSON object, lengths in millimetres; ``reused`` lists the hole ids of each ski."""
         return {
             "pair": self.pair.tag,
             "pattern": self.pattern,
@@ -61,7 +61,7 @@ class Listing:
         }
 
     def lines(self) -> Iterator[str]:
-        """For a person."""
+        """Yield the answer as lines for a person."""
         yield f"{self.pattern} on pair {self.pair.tag} for a {mm_text(self.bsl_um)} mm sole"
         if self.doubt is not None:
             yield f"  first measure mark to tail on both skis: {self.doubt}"
@@ -71,7 +71,9 @@ class Listing:
 def listing(
     fleet: Fleet, *, pair_tag: str, pattern_name: str, bsl_mm: str, pin_mm: str | None = None
 ) -> Listing:
-    """Refused for an unknown tag or name, BadInput for a length that is none."""
+    """Return the legal offsets. Raises Refused for an unknown tag or name, BadInput for a text that is no
+    length.
+    """
     pair, pattern = fleet.pair(pair_tag), fleet.pattern(pattern_name)
     bsl_um, pin_um = length_typed(bsl_mm, "315"), None if pin_mm is None else length_typed(pin_mm, "60")
     mounted = pair.current_mount is not None and pair.current_mount.pattern == pattern.name
@@ -88,7 +90,7 @@ def listing(
 
 
 def length_typed(text: str, example: str) -> int:
-    """A length above 0 as typed in mm, in micrometres. Raises BadInput with the example."""
+    """Return a length typed in mm as micrometres. Raises BadInput, with an example, unless it is above 0."""
     try:
         value = mm_to_um(text)
     except ValueError as fault:

@@ -1,4 +1,4 @@
-"""The facts that block before any geometry: declared fits, sole lengths, and the place of the pair."""
+"""Facts that block before any geometry: declared fits, sole lengths, the place of the pair."""
 
 from __future__ import annotations
 
@@ -10,13 +10,13 @@ from planner.geometry.why.geometry import Blocking
 
 
 def declared_patterns(fleet: Fleet, boot: Boot) -> list[Pattern]:
-    """The patterns that both makers declare for the boot's sole, by name. No row means no."""
+    """Return the patterns that both makers declare for the boot's sole, by name. No row means no."""
     names = sorted({fit.pattern for fit in fleet.fits if fit.sole_type == boot.sole_type})
     return [fleet.patterns[name] for name in names if name in fleet.patterns]
 
 
 def on_paper(fleet: Fleet, pair: Pair, boot: Boot, pattern: Pattern) -> list[Blocking]:
-    """Each fact that blocks by itself, whatever the holes."""
+    """Return each fact that blocks by itself, whatever the holes are."""
     found = []
     if not pair.place.plannable:
         found.append(Blocking(what=f"pair {pair.tag} is {fleet.where(pair.tag)}: nothing is planned for it"))

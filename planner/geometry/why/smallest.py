@@ -11,7 +11,7 @@ _SEARCHED = 6
 
 
 def smallest_blocking(places: Iterable[frozenset[Fact]]) -> list[Fact] | None:
-    """The smallest set that meets every place's set; of equals the first in sorted order.
+    """Return a smallest set that has an element in every place's set; among equals the first in sorted order.
 
     None if some place has nothing against it.
     """
@@ -28,7 +28,7 @@ def smallest_blocking(places: Iterable[frozenset[Fact]]) -> list[Fact] | None:
 
 
 def _least(places: Iterable[frozenset[Fact]]) -> list[frozenset[Fact]]:
-    """Only the sets that contain no other: who meets these meets all."""
+    """Return only the sets that contain no other one: a set that meets these meets all."""
     kept: list[frozenset[Fact]] = []
     for place in sorted(set(places), key=lambda p: (len(p), sorted(p))):
         if not any(other <= place for other in kept):
@@ -49,7 +49,7 @@ def _hit(needed: list[frozenset[Fact]], size: int) -> set[Fact] | None:
 
 
 def _disjoint(needed: list[frozenset[Fact]]) -> int:
-    """At least this many facts are needed: so many places share nothing."""
+    """Return a lower bound on the facts needed: the number of places whose sets share no fact."""
     seen: set[Fact] = set()
     count = 0
     for place in needed:

@@ -23,7 +23,7 @@ CAUTION = (
 
 
 def why_lines(answer: WhyAnswer) -> Iterator[str]:
-    """What `mountbook why` prints."""
+    """Yield the lines that `mountbook why` prints."""
     with_what = f" with {answer.pattern}" if answer.pattern else ""
     yield f"boot {answer.boot} on pair {answer.pair}{with_what}: {'yes' if answer.possible else 'no'}"
     if answer.possible:
@@ -45,7 +45,7 @@ def why_lines(answer: WhyAnswer) -> Iterator[str]:
 
 
 def where_lines(legal: tuple[LegalOffsets, ...], ways: tuple[Way, ...]) -> Iterator[str]:
-    """What `mountbook where` prints."""
+    """Yield the lines that `mountbook where` prints."""
     if not legal:
         yield "nowhere within the shop's limit"
     for each in legal:
@@ -58,7 +58,7 @@ def where_lines(legal: tuple[LegalOffsets, ...], ways: tuple[Way, ...]) -> Itera
 
 
 def what_if_lines(found: WhatIf) -> Iterator[str]:
-    """What `mountbook whatif` prints: counts, then pair by pair what comes and goes."""
+    """Yield the lines that `mountbook whatif` prints: counts, then the changes pair by pair."""
     changed = ", ".join(f"{name} {value}" for name, value in found.changed.items())
     yield f"with {changed}: {found.after} of {found.asked} positions possible, now {found.before}"
     for word, changes in (("gains", found.gained), ("loses", found.lost)):
@@ -79,7 +79,7 @@ def _ways(ways: tuple[Way, ...]) -> Iterator[str]:
 
 
 def way_text(way: Way) -> str:
-    """A way in one line."""
+    """Return a way in one line."""
     clear = "" if way.clearance_um is None else f", {half_mm_text(way.clearance_um // 500 * 500)} mm to spare"
     return (
         f"{way.rung.value}: boot centre {toward(way.offset_um)}, {way.drilled} holes to drill,"
@@ -88,7 +88,7 @@ def way_text(way: Way) -> str:
 
 
 def range_text(offsets: Interval) -> str:
-    """A closed range for a person: the half millimetres inside it, else about where it lies."""
+    """Return a closed range for a person: the half millimetres inside it, else its approximate place."""
     low, high = offsets
     first = -(-low // BENCH_STEP_UM) * BENCH_STEP_UM
     last = high // BENCH_STEP_UM * BENCH_STEP_UM

@@ -1,4 +1,4 @@
-"""Another spacing, window or mount convention: which pairs gain or lose which positions.
+"""Supposed policies: the positions that pairs gain or lose by another spacing, window or mount convention.
 
 A position is a pattern and a sole length that the pair could take somewhere within the window. Asked are
 the positions that some wish and a declared fit could call for; without wishes, all declared ones.
@@ -24,7 +24,7 @@ from planner.geometry.placement.stance import Stance, stance_for
 
 
 class Convention(StrEnum):
-    """What of the boot belongs on the mark."""
+    """The mount convention: the place of the boot that belongs on the mark."""
 
     AS_THE_PATTERN_SAYS = "as the pattern says"
     MID_SOLE = "mid-sole"
@@ -32,7 +32,9 @@ class Convention(StrEnum):
 
 
 def convention_named(text: str | None) -> Convention:
-    """``mid-sole`` or ``pin-line``; None leaves each pattern its own. Raises BadInput for anything else."""
+    """Return the convention named ``mid-sole`` or ``pin-line``; None keeps each pattern's own. Raises
+    BadInput.
+    """
     if text is None:
         return Convention.AS_THE_PATTERN_SAYS
     known = {"mid-sole": Convention.MID_SOLE, "pin-line": Convention.PIN_LINE}
@@ -42,7 +44,7 @@ def convention_named(text: str | None) -> Convention:
 
 
 def kind_named(text: str | None) -> Kind | None:
-    """A kind of ski by its word; None for all. Raises BadInput."""
+    """Return the kind of ski named by this word; None for all kinds. Raises BadInput."""
     if text is None:
         return None
     if text.lower() not in set(Kind):
@@ -52,8 +54,8 @@ def kind_named(text: str | None) -> Kind | None:
 
 @dataclass(frozen=True, slots=True, order=True)
 class AskedPosition:
-    """What is asked of a pair. ``pin_um`` -1: a boot without a pin line; ``supposed_pin_um``: the one that it
-    is then supposed to have.
+    """A position that a pair is asked for. ``pin_um`` -1: a boot without a pin line; ``supposed_pin_um``: the
+    pin line that it is then supposed to have.
     """
 
     pair: str
@@ -65,13 +67,13 @@ class AskedPosition:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PositionChange:
-    """A position that comes or goes, with the offsets of the boot centre that it has or had."""
+    """A position gained or lost, with the boot centre's offsets that it has or had."""
 
     position: AskedPosition
     legal: tuple[Interval, ...]
 
     def to_json(self) -> dict[str, Any]:
-        """Millimetres."""
+        """Return the JSON object, lengths in millimetres."""
         return {
             "pair": self.position.pair,
             "pattern": self.position.pattern,
@@ -82,7 +84,7 @@ class PositionChange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WhatIf:
-    """``before`` and ``after`` count the positions that are possible."""
+    """The comparison of two policies. ``before`` and ``after`` count the possible positions."""
 
     changed: dict[str, str]
     asked: int
@@ -92,7 +94,7 @@ class WhatIf:
     lost: tuple[PositionChange, ...]
 
     def to_json(self) -> dict[str, Any]:
-        """The answer to `mountbook whatif --json`."""
+        """Return the JSON object of `mountbook whatif --json`."""
         return {
             "changed": self.changed,
             "asked": self.asked,
@@ -172,7 +174,7 @@ def _asked(fleet: Fleet, pairs: list[Pair], supposed_pin_um: int) -> set[AskedPo
 def _possible(
     fleet: Fleet, policy: Policy, asked: set[AskedPosition], convention: Convention
 ) -> set[AskedPosition]:
-    """Those with any legal offset: by the batch where it is exact, else pair by pair."""
+    """Return the positions with a legal offset, by the batch where it is exact, else pair by pair."""
     found: set[AskedPosition] = set()
     for name in sorted({position.pattern for position in asked}):
         pattern = fleet.patterns[name]
@@ -203,7 +205,9 @@ def _by_batch(
 def _one_by_one(
     fleet: Fleet, policy: Policy, asked: Iterable[AskedPosition], convention: Convention
 ) -> list[tuple[AskedPosition, tuple[Interval, ...]]]:
-    """Each position with its legal offsets of the boot centre; in order, so that a sweep serves many."""
+    """Return each position with its legal offsets of the boot centre, in an order in which one sweep serves
+    many.
+    """
     found = []
     key, finder = None, None
     for position in sorted(asked):

@@ -25,7 +25,7 @@ def draw_pair(
     bsl_mm: str | None,
     now: datetime,
 ) -> None:
-    """Draw the pair as ``history`` has it; nothing is written where the question makes no sense.
+    """Draw the pair as ``history`` has it. Nothing is written where the question makes no sense.
 
     Raises BadInput without a file, and for legal offsets of a day gone by: the policy and the boots are
     those of now. Refused for an unknown boot or pattern.

@@ -23,7 +23,9 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Band:
-    """What the band says. ``stretches`` are sorted; where they overlap the one that drills less is kept."""
+    """The facts of the band. ``stretches`` are sorted; where two overlap, the one that drills less is
+    kept.
+    """
 
     pattern: str
     bsl_um: int
@@ -35,7 +37,7 @@ class Band:
 def band_for(
     fleet: Fleet, tag: str, *, boot: str | None, pattern: str | None, bsl_mm: str | None
 ) -> Band | None:
-    """The band of a boot, or of a pattern and a sole; without either, of the mount that is on now.
+    """Return the band of a boot, or of a pattern and a sole; without either, of the present mount.
 
     None where nothing was asked and nothing is mounted. Raises BadInput or Refused for what cannot be.
     """
@@ -71,7 +73,7 @@ def band_for(
 
 
 def stretch_words(stretch: Stretch) -> str:
-    """The range for people, never wider than the truth: ends go inward to half a millimetre."""
+    """Return the range for people, never wider than the truth: ends go inward to half a millimetre."""
     low, high = -(-stretch.low_um // 500) * 500, stretch.high_um // 500 * 500
     if low > high:
         return f"only between half millimetres, near {half_mm_text((stretch.low_um + stretch.high_um) // 2)}"

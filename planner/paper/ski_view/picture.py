@@ -60,7 +60,7 @@ def ski_picture(pair: Pair, band: Band | None, *, shop: str, head: str, seen_at:
 
 
 def _ski(d: Drawing, ski: Ski, low_um: int, scale: float, top: float) -> float:
-    """One ski from ``top`` down; returns where the next thing may begin."""
+    """Draw one ski from ``top`` down; return the y where the next thing may begin (mm)."""
     mine, ends = extent_um(ski)
     half = half_width_um(ski) / 1000 * scale
     axis = top + 6 + half
@@ -141,7 +141,7 @@ def _key(d: Drawing, y: float) -> float:
 
 
 def _band(d: Drawing, band: Band, top: float) -> float:
-    """Where the boot centre may stand, enlarged: heavy where nothing is drilled, open where it is."""
+    """Draw the boot centre's legal places, enlarged: heavy where nothing is drilled, open where it is."""
     d.words(
         _LEFT,
         top + 4,

@@ -1,4 +1,4 @@
-"""The mounting zone in plain characters: where holes lie, what nobody has looked at. Tip to the right.
+"""The mounting zone in plain characters: holes and stretches nobody has looked at. Tip to the right.
 
 One column is a slice along the ski, one row a strip across; the right edge of the ski, looking at the tip,
 is the lower row. ASCII on purpose: it reads the same in every terminal.
@@ -25,7 +25,7 @@ _LEAST_HALF_WIDTH_UM: Final = 30_000
 
 
 def extent_um(ski: Ski) -> tuple[int, int]:
-    """From where to where the map runs: the zone where it is known, and every hole in any case."""
+    """Return the two ends of the map (µm from the mark): the zone where known, and every hole in any case."""
     xs = [h.x_um for h in ski.holes]
     low = min([0, *xs]) - _MARGIN_UM
     high = max([0, *xs]) + _MARGIN_UM
@@ -37,13 +37,15 @@ def extent_um(ski: Ski) -> tuple[int, int]:
 
 
 def half_width_um(ski: Ski) -> int:
-    """How far across the map reaches on each side."""
+    """Return the reach of the map across the ski on each side, µm."""
     across = max([_LEAST_HALF_WIDTH_UM, *(abs(h.y_um) for h in ski.holes)])
     return max(across, ski.zone_half_width_um or 0)
 
 
 def zone_map(ski: Ski, *, columns: int = 76) -> list[str]:
-    """The map's lines, the scale under it. A hole never hides another: several in one cell show as *."""
+    """Return the map's lines, the scale under it. Several holes in one cell show as *, so that none hides
+    another.
+    """
     low, high = extent_um(ski)
     half = half_width_um(ski)
     columns = max(20, columns)
@@ -71,7 +73,7 @@ def zone_map(ski: Ski, *, columns: int = 76) -> list[str]:
 
 
 def map_key(lines: list[str]) -> str:
-    """What the signs on this map mean, and only those: a key never names what the ski has not."""
+    """Return the meaning of the signs on this map, and of no others."""
     drawn = set("".join(lines[:ROWS]))
     words = {sign: state.value for state, sign in SIGNS.items()}
     words |= {"*": "several", ".": "inspected", "?": "not inspected", "|": "mark"}

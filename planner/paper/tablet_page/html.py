@@ -11,7 +11,7 @@ Row = tuple[list[str], dict[str, Attribute]]
 
 
 def text(value: object) -> str:
-    """Data as text, apart from the direction of the words around it."""
+    """Return data as escaped text, isolated from the writing direction of the words around it."""
     shown = "".join(char if char.isprintable() else "\N{REPLACEMENT CHARACTER}" for char in str(value))
     return escape(shown, quote=True)
 

@@ -1,4 +1,4 @@
-"""One order on the page: the tag to read from afar, what is irreversible alone, the drawing, holes, steps."""
+"""One order on the tablet page: large tag, the irreversible act alone, drawing, holes, steps."""
 
 from __future__ import annotations
 
@@ -82,7 +82,7 @@ def order_article(order: WorkOrderSheet) -> str:
 
 
 def missing_article(fault: Fault) -> str:
-    """In the place of an order that could not be drawn: whose, and why."""
+    """Return the article that replaces an order that could not be drawn: its pair, and the reason."""
     name = article_id(fault.name)
     head = element("h3", element("span", text(fault.name), class_="tag"), id_=f"{name}-head")
     why = element("p", text(f"This order could not be drawn: {fault.reason}"), class_="mark")
