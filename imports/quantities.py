@@ -110,27 +110,27 @@ def amount_of(text: str) -> Amount | None:
 
     One comma or point is a decimal sign; both together, the last one is. A comma before exactly three
     digits might be a thousands sign and is in doubt; a point before three digits is a decimal point, as
-    files of programs write it.
+    files of programs write it. Signs that part thousands stand three digits apart, or there is no number.
     """
     found = _WHOLE.match(tidy(text))
     if not found:
         return None
-    raw, unit = found["number"].replace(" ", " ").strip(), found["unit"].strip().casefold().rstrip(".")
+    raw, unit = found["number"], found["unit"].strip().casefold().rstrip(".")
     mixed = _MIXED.match(raw)
     if mixed:
         return _fraction(mixed, unit)
-    raw = raw.replace("'", "")
     doubt = ""
-    if " " in raw:
-        if not re.fullmatch(r"[-+]?\s?\d{1,3}( \d{3})+([.,]\d+)?", raw):
-            return None
-        doubt = "a blank stands inside the number"
-    raw = raw.replace(" ", "")
+    for sign, doubt_of in ((" ", "a blank stands inside the number"), ("'", "")):
+        if sign in raw:
+            if not re.fullmatch(rf"[-+]?\d{{1,3}}({sign}\d{{3}})+([.,]\d+)?", raw):
+                return None
+            doubt = doubt_of
+            raw = raw.replace(sign, "")
     points, commas = raw.count("."), raw.count(",")
     if points and commas:
         decimal_sign = max(".", ",", key=raw.rfind)
         other = "," if decimal_sign == "." else "."
-        if raw.count(decimal_sign) > 1:
+        if not re.fullmatch(rf"[-+]?\d{{1,3}}(\{other}\d{{3}})+\{decimal_sign}\d+", raw):
             return None
         raw = raw.replace(other, "").replace(decimal_sign, ".")
     elif commas == 1:
@@ -142,10 +142,7 @@ def amount_of(text: str) -> Amount | None:
         if not re.fullmatch(rf"[-+]?\d{{1,3}}(\{sign}\d{{3}})+", raw):
             return None
         raw = raw.replace(sign, "")
-    try:
-        return Amount(Decimal(raw), unit, doubt)
-    except ArithmeticError:
-        return None
+    return Amount(Decimal(raw), unit, doubt)
 
 
 def _fraction(mixed: re.Match[str], unit: str) -> Amount | None:
@@ -281,7 +278,7 @@ def length(
         return note(
             value,
             f"converted_{_unit_word(used)}_{out_unit}",
-            f"{cell.text} {used} is {value.normalize():f} {out_unit}",
+            f"{cell.text if unit else f'{cell.text} {used}'} is {value.normalize():f} {out_unit}",
         )
     return Read(value)
 
@@ -305,12 +302,12 @@ def _implausible(
         if unit != used and low <= typed * UNITS_MM[unit] / UNITS_MM[out_unit] <= high:
             return ask(
                 "unit_doubtful",
-                f"{cell.text} is no plausible {what} in {used}; it would be one in {unit}",
+                f"{cell.text} is not plausible for {what} in {used}; {typed:f} {unit} would be",
                 f"write the unit with it, like {typed:f} {unit}",
             )
     return ask(
         "implausible",
-        f"{cell.text} is no plausible {what} ({low:f} to {high:f} {out_unit} is usual)",
+        f"{cell.text} is not plausible for {what} ({low:f} to {high:f} {out_unit} is usual)",
         f"check it; enter {what} in {out_unit}",
     )
 
@@ -329,7 +326,7 @@ def count(cell: Cell, *, what: str, high: int) -> Read:
             "not_whole", f"{what} is not a whole number: {cell.text}", f"enter {what} as a whole number"
         )
     if amount.number > high:
-        return ask("implausible", f"{cell.text} is no plausible {what} (at most {high})", "check it")
+        return ask("implausible", f"{cell.text} is not plausible for {what} (at most {high})", "check it")
     value = int(amount.number)
     if amount.unit:
         if amount.unit in (
@@ -356,7 +353,7 @@ def mondopoint(cell: Cell, *, header_unit: str = "") -> Read:
     if isinstance(amount, Read):
         return amount
     value, unit = amount.number, amount.unit
-    for word in ("mp", "mondo", "mondopoint"):
+    for word in ("mp", "mondopoint", "mondo"):
         unit = unit.removeprefix(word).strip()
     if unit in ("eu", "eur", "us", "uk"):
         return ask("shoe_size", f"{cell.text!r} is a shoe size", "enter the Mondopoint size, like 27.5")
@@ -366,18 +363,18 @@ def mondopoint(cell: Cell, *, header_unit: str = "") -> Read:
         return bad("negative", f"the Mondopoint size is negative: {cell.text}", "enter it like 27.5")
     in_mm = unit == "mm" or (not unit and (header_unit == "mm" or 130 <= value <= 350))
     size = value / 10 if in_mm else value
-    if not Decimal("15.5") <= size <= Decimal(35):
-        if Decimal(35) < size <= Decimal(52):
-            return ask(
-                "shoe_size", f"{cell.text} looks like an EU shoe size", "enter the Mondopoint size, like 27.5"
-            )
-        if size < Decimal(16):
-            return ask(
-                "shoe_size",
-                f"{cell.text} looks like a US or UK shoe size",
-                "enter the Mondopoint size, like 27.5",
-            )
+    if size > Decimal(52):
         return ask("implausible", f"{cell.text} is no Mondopoint size", "enter it in cm, like 27.5")
+    if size > Decimal(35):
+        return ask(
+            "shoe_size", f"{cell.text} looks like an EU shoe size", "enter the Mondopoint size, like 27.5"
+        )
+    if size < Decimal("15.5"):
+        return ask(
+            "shoe_size",
+            f"{cell.text} looks like a US or UK shoe size",
+            "enter the Mondopoint size, like 27.5",
+        )
     if size * 2 != (size * 2).to_integral_value():
         return ask(
             "odd_size", f"{cell.text}: Mondopoint sizes go by halves", "enter the size as printed, like 27.5"

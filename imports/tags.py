@@ -12,7 +12,8 @@ from imports.cells import Cell, Content
 from imports.guarded_text import GUARD, RUNS, unguarded
 from imports.quantities import NOTHING, Read, ask, note, tidy, tidy_words, unreadable
 
-_PATTERN_FORMAT: Final = re.compile(r'^((?:"[^"]*"|\\.|[-_ A-Za-z])*?)(0+)((?:"[^"]*"|\\.|[-_ ])*)$')
+_PATTERN_FORMAT: Final = re.compile(r'^((?:"[^"]*"|\\.|_.|[- A-Za-z])*?)(0+)((?:"[^"]*"|\\.|_.|[- ])*)$')
+_POWER_FORMAT: Final = re.compile(r"[0#?.]E[-+]", re.IGNORECASE)
 _MANGLED: Final = re.compile(r"^\d(?:[.,]\d+)?E\+?\d+$", re.IGNORECASE)
 _MONTH: Final = "(?:jan|feb|mar|mär|mrz|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez)"
 _DATE_LIKE: Final = re.compile(
@@ -190,7 +191,7 @@ def _from_number(cell: Cell, number: Decimal) -> Read:
             f"the tag is stored as the number {cell.text}; zeros at its end may be lost",
             "enter the tag as text, with an apostrophe before it",
         )
-    if "E" in cell.style.upper() and "0" in cell.style and "GENERAL" not in cell.style.upper():
+    if _POWER_FORMAT.search(cell.style):
         return ask(
             "tag_is_power",
             f"the tag is stored as the number {cell.text}; it may have been typed like 1E5",
@@ -226,11 +227,14 @@ def shown_whole(number: int, style: str) -> str | None:
     if not found:
         return None
     before, zeros, after = found[1], found[2], found[3]
-    return f"{_literal(before)}{number:0{len(zeros)}d}{_literal(after)}"
+    return f"{_literal(before)}{number:0{len(zeros)}d}{_literal(after)}".strip()
 
 
 def _literal(part: str) -> str:
-    return re.sub(r'"([^"]*)"|\\(.)', lambda m: m[1] if m[1] is not None else m[2], part)
+    """Without quotation marks; ``_x`` is a blank as wide as x."""
+    return re.sub(
+        r'"([^"]*)"|\\(.)|_.', lambda found: found[1] if found[1] is not None else found[2] or " ", part
+    )
 
 
 def _mixed_scripts(text: str) -> str:

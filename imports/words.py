@@ -49,7 +49,7 @@ def word(cell: Cell, *, key: str, what: str) -> Read:
         found = known.get(" ".join(w for w in plain.split() if w not in ("ski", "skis", "set", "sets")))
     choices = list(dict.fromkeys(known.values()))
     parts = {known.get(header_text(part).words) for part in text.split("/")} - {None}
-    if len(parts) > 1 and text.casefold() not in known:
+    if len(parts) > 1:
         return ask("several_words", f"{text!r} names more than one", f"choose one: {', '.join(choices)}")
     if found is None:
         near = nearest(header_text(text).words, known, likeness=0.75)
