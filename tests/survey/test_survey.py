@@ -15,6 +15,7 @@ from planner.geometry.survey.batch import batches
 from planner.geometry.survey.four_holes import place_four
 from planner.geometry.survey.proposal import SurveyProposal, propose_survey
 from planner.geometry.survey.readings import FourReading, HoleReading, read_lines
+from planner.geometry.survey.slips import PlacedHole, one_in_another
 
 AGREE_UM = 1_000
 
@@ -64,6 +65,7 @@ def survey(
         knowledge=knowledge,
         agree_um=AGREE_UM,
         pair_difference_um=1_000,
+        least_drill_um=3_600,
     )
 
 
@@ -280,3 +282,32 @@ def test_too_few_or_too_different_measurements_assume_nothing(shifts: tuple[floa
     (batch,) = batches(pairs, default_policy())
     assert batch.entries == ()
     assert why in batch.why_not
+
+
+@pytest.mark.parametrize("side", ["A", "B"])
+@pytest.mark.parametrize(("apart_um", "doubt"), [(3_599, True), (3_600, False)])
+def test_two_holes_nearer_than_a_drill_is_thick_are_asked_about(
+    side: str, apart_um: int, doubt: bool
+) -> None:
+    """Two holes of 3.6 mm whose middles lie 3.6 mm apart touch; nearer, they would be one hole."""
+    found = one_in_another(
+        [
+            PlacedHole(
+                line=line,
+                side=Side(side),
+                x_um=100_000 + x_um,
+                y_um=18_000,
+                reading=HoleReading(line=line, side=Side(side), x_um=100_000 + x_um, y_um=18_000),
+            )
+            for line, x_um in ((1, 0), (2, apart_um))
+        ],
+        least_drill_um=3_600,
+    )
+    assert [slip.code for slip in found] == (["one hole in another"] if doubt else [])
+
+
+def test_the_measured_diameter_counts_and_holes_of_two_skis_never_overlap() -> None:
+    found = survey("A 100 18 d4.1\nA 104 18 d4.1\nB 100 18 d4.1\nB 104.5 18 d4.1")
+    assert [slip.lines for slip in found.slips if slip.code == "one hole in another"] == [(1, 2)]
+    [slip] = [slip for slip in found.slips if slip.code == "one hole in another"]
+    assert "ski A: holes at (100.0, 18.0) and (104.0, 18.0) mm overlap" in slip.message

@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import date
 
 from fleet.base.errors import BadInput, Refused
-from fleet.facts.equipment import Pair
+from fleet.facts.equipment import Construction, Pair
 from fleet.facts.holes import Knowledge
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import signer
@@ -34,6 +34,7 @@ def look_at_survey(
         knowledge=knowledge,
         agree_um=policy.um("survey_agree_mm"),
         pair_difference_um=policy.um("pair_difference_mm"),
+        least_drill_um=min(policy.um(f"drill_{c.value.replace(' ', '_')}_mm") for c in Construction),
     )
 
 

@@ -11,7 +11,7 @@ from fleet.facts.equipment import Pair
 from fleet.facts.hole_ids import fresh_hole_ids
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from planner.geometry.survey.readings import BareReading, HoleReading, Reading
-from planner.geometry.survey.slips import PlacedHole, compare_skis, place_readings
+from planner.geometry.survey.slips import PlacedHole, compare_skis, one_in_another, place_readings
 from planner.geometry.survey.slips import Slip as Slip
 
 FOUND_AGAIN_UM = 3_000
@@ -37,6 +37,7 @@ def propose_survey(
     knowledge: Knowledge,
     agree_um: int,
     pair_difference_um: int,
+    least_drill_um: int,
 ) -> SurveyProposal:
     """Return the entries that readings of a pair would make. Pure; the caller enters them or shows them.
 
@@ -46,6 +47,7 @@ def propose_survey(
     placed, marks, slips = place_readings(
         readings, {s: pair.skis[s].mark_from_tail_um for s in Side}, agree_um=agree_um
     )
+    slips += one_in_another(placed, least_drill_um=least_drill_um)
     slips += compare_skis(placed, marks, pair_difference_um=pair_difference_um)
     entries: list[tuple[str, Body]] = []
     changes = {

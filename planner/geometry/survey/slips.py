@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 from fleet.base.units import half_mm_text
 from fleet.facts.holes import Side
@@ -137,6 +138,33 @@ def _place_four(reading: FourReading, agree_um: int, slips: list[Slip]) -> list[
         PlacedHole(line=reading.line, side=reading.side, x_um=x, y_um=y, reading=reading)
         for x, y in four.places_um
     ]
+
+
+def one_in_another(placed: Sequence[PlacedHole], *, least_drill_um: int) -> list[Slip]:
+    """Return a doubt for every two holes of one ski that overlap: no drill makes them, so one is misread.
+
+    ``least_drill_um``: the thinnest drill of the shop, for holes whose diameter was not measured.
+    """
+    return [
+        Slip(
+            code="one hole in another",
+            lines=tuple(sorted({a.line, b.line})),
+            message=(
+                f"ski {a.side}: holes at ({half_mm_text(a.x_um)}, {half_mm_text(a.y_um)}) and "
+                f"({half_mm_text(b.x_um)}, {half_mm_text(b.y_um)}) mm overlap: no drill makes two so near"
+            ),
+            measure="measure both again; if it is one hole, type it once",
+        )
+        for a, b in combinations(placed, 2)
+        if a.side is b.side
+        and 4 * _squared((a.x_um, a.y_um), (b.x_um, b.y_um))
+        < (_diameter_um(a, least_drill_um) + _diameter_um(b, least_drill_um)) ** 2
+    ]
+
+
+def _diameter_um(hole: PlacedHole, least_drill_um: int) -> int:
+    known = hole.reading.diameter_um if isinstance(hole.reading, HoleReading) else None
+    return known or least_drill_um
 
 
 def compare_skis(
