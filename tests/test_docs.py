@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -95,3 +96,51 @@ def test_the_kept_table_and_the_small_sizes_name_scripts_that_exist() -> None:
     named = set(re.findall(r"^\| (\w+_\w+) \|", section("Benchmarks"), re.MULTILINE))
     assert len(named) > 5
     assert named | set(QUICK) <= set(scripts())
+
+
+def words() -> list[tuple[str, str, str, list[str]]]:
+    """Rows of the words' table: word, meaning, place, names that it replaced."""
+    rows = []
+    for line in section("Words").splitlines():
+        cells = [cell.strip() for cell in line.strip("|").split("|")]
+        if line.startswith("|") and len(cells) == 4 and "`" in cells[2]:
+            rows.append((cells[0], cells[1], cells[2].strip("`"), re.findall(r"`(\w+)`", cells[3])))
+    return rows
+
+
+def names_of(path: Path) -> Iterator[str]:
+    """Names of the module, its classes and functions, and the values and fields in them."""
+    yield path.stem
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ClassDef | ast.FunctionDef):
+            yield node.name
+        if isinstance(node, ast.Module | ast.ClassDef):
+            for each in node.body:
+                targets = each.targets if isinstance(each, ast.Assign) else ()
+                targets = (each.target,) if isinstance(each, ast.AnnAssign) else targets
+                yield from (target.id for target in targets if isinstance(target, ast.Name))
+
+
+def docstrings_of(path: Path) -> Iterator[str]:
+    """Docstrings of the module, its classes and functions."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef):
+            yield ast.get_docstring(node) or ""
+
+
+def test_each_word_has_one_sentence_and_is_used_at_the_place_that_is_named() -> None:
+    for word, meaning, place, _ in words():
+        assert meaning, word
+        assert ". " not in meaning, word
+        names = (re.sub(r"(?<=[a-z])(?=[A-Z])|_", " ", name) for name in names_of(ROOT / place))
+        text = " ".join(" ".join([*names, *docstrings_of(ROOT / place)]).split())
+        assert re.search(rf"\b{word}", text, re.IGNORECASE), f"{word}: not in {place}"
+
+
+def test_no_word_stands_twice_and_what_it_replaced_is_gone() -> None:
+    rows = words()
+    assert len(rows) >= 40
+    assert len({word for word, *_ in rows}) == len(rows)
+    modules = [path for package in ("fleet", "imports", "planner") for path in (ROOT / package).rglob("*.py")]
+    used = {name for path in modules for name in names_of(path)}
+    assert {old for *_, replaced in rows for old in replaced if old in used} == set()

@@ -1,4 +1,4 @@
-"""The chain of hashes: does an entry follow from the one before, and does its note belong to it?"""
+"""The hash chain: each entry follows from the one before, and each note belongs to its entry."""
 
 from __future__ import annotations
 

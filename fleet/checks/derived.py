@@ -1,4 +1,4 @@
-"""The state made again from the entries, in memory, and compared table by table with the file's."""
+"""The state as a projection of the entries: derived again in memory, compared with the file's tables."""
 
 from __future__ import annotations
 

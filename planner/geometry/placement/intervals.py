@@ -1,4 +1,4 @@
-"""Closed sets of whole numbers as sorted, disjoint (low, high) pairs; both ends belong to the set."""
+"""Interval sets: whole numbers as sorted, disjoint (low, high) pairs; both ends belong to the set."""
 
 from __future__ import annotations
 

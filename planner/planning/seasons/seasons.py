@@ -1,4 +1,4 @@
-"""Seasons that one plan has to serve: how many sets of every want each of them asks for at once."""
+"""Seasons that one plan has to serve, as scenarios: each asks for so many sets of every want at once."""
 
 from __future__ import annotations
 
