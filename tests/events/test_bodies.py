@@ -15,11 +15,11 @@ from fleet.events.event import (
     BindingChanges,
     BindingId,
     BootTag,
+    EntryPart,
     Event,
     HoleId,
     Later,
     PairTag,
-    Part,
     SkiTag,
     by_words,
     cannot_be_withdrawn,
@@ -37,7 +37,7 @@ class _Nothing(Event, frozen=True, kw_only=True):
         pass
 
 
-class _Inside(Part, frozen=True, kw_only=True):
+class _Inside(EntryPart, frozen=True, kw_only=True):
     tag: PairTag
     how: str = ""
 
@@ -98,7 +98,7 @@ def test_a_kind_without_names_names_nobody(shop: Shop) -> None:
     assert list(event.names_in_state(shop.ledger.connection)) == []
 
 
-class _Typed(Part, frozen=True, kw_only=True):
+class _Typed(EntryPart, frozen=True, kw_only=True):
     number: int = 0
     text: str = ""
     maybe: int | None = None
