@@ -92,11 +92,24 @@ class RecheckRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PairOut:
+    """A pair that is out. ``due``: the day it is due back, as ISO text; None where nobody said."""
+
+    tag: str
+    due: str | None
+
+    @property
+    def words(self) -> str:
+        """``K-012, due 2026-12-29``; without a due day the tag alone."""
+        return f"{self.tag}, due {self.due}" if self.due else self.tag
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class RecheckList:
     """The list of one day, as of one head. ``list_id`` is printed and typed when results are entered.
 
     ``second_check`` are pairs fresh from the bench that wait for a second person (not on the list:
-    nobody skied them yet); ``still_out`` counts pairs that are out at this head; ``never_back`` counts
+    nobody skied them yet); ``out`` are those that are out at this head, by due day; ``never_back`` counts
     pairs in the shop without a valid pass that no return and no look put there (the season prep is theirs).
     ``faults``: pairs whose record could not be read whole; they stand first, with what is known.
     """
@@ -107,9 +120,14 @@ class RecheckList:
     zone: str
     rows: tuple[RecheckRow, ...]
     second_check: tuple[str, ...] = ()
-    still_out: int = 0
+    out: tuple[PairOut, ...] = ()
     never_back: int = 0
     faults: tuple[tuple[str, Exception], ...] = ()
+
+    @property
+    def still_out(self) -> int:
+        """The number of pairs that are out at this head."""
+        return len(self.out)
 
     @property
     def minutes(self) -> int:
@@ -178,9 +196,13 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
                 "SELECT tag FROM standing WHERE place = ? ORDER BY tag", (Place.SECOND_CHECK.value,)
             )
         ),
-        still_out=connection.execute(
-            "SELECT count(*) FROM standing WHERE place = ?", (Place.OUT.value,)
-        ).fetchone()[0],
+        out=tuple(
+            PairOut(tag=tag, due=due)
+            for tag, due in connection.execute(
+                "SELECT tag, out_due FROM standing WHERE place = ? ORDER BY out_due IS NULL, out_due, tag",
+                (Place.OUT.value,),
+            )
+        ),
         never_back=len(unpassed) - len(waiting),
     )
 

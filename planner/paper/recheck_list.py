@@ -11,7 +11,7 @@ from datetime import datetime
 from typing import Final
 
 from fleet.base.entries import Head
-from fleet.base.units import mm_text
+from fleet.base.units import counted, mm_text
 from fleet.facts.holes import Side
 from fleet.rules.recheck import Group, RecheckList, RecheckRow, ScrewDot
 from planner.paper.ink import GARNET, GARNET_PALE, ICE, INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
@@ -21,6 +21,7 @@ from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
 from planner.paper.sheet_frame import (
     LEAST_TAG,
+    MARGIN,
     Anchors,
     FramedSheet,
     Paper,
@@ -31,14 +32,24 @@ from planner.paper.sheet_frame import (
 )
 from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
 
-_ROW: Final = 15.2
+_ROW: Final = 18.6
+_STRIP: Final = 8.8
+_RING: Final = 2.5
+"""Radius of a ring, mm: 5 mm across, so that a wet pen can strike it (our own)."""
+_LANE, _STAGGER, _PITCH = 1.75, 4.1, 8.4
+"""How far a lane of rings lies from the middle of the strip, how far the lower ring stands ahead of the upper
+one, and from station to station, mm: no two rings touch."""
 _BAND: Final = 7.0
 _PICTURE: Final = 84.0
 _SET_FOR: Final = 15.0
 """Room beside the tag for the sole length that the pair's bindings were last set for."""
 _SIGN_ROW: Final = 14.0
+_ONE_PLACE_UM: Final = 5_000
+"""Screws of a piece so near along the ski stand at one place (our own)."""
 _FOOT: Final = 22.0
 """The foot with its two lines of cautions."""
+_REASON: Final = 10.0
+"""Points; a reason is read at arm's length (our own)."""
 _TITLES: Final = {
     Group.CHECK_FIRST: "Check first",
     Group.DUE: "Due",
@@ -49,6 +60,8 @@ _WAITS: Final = {
     Group.DUE: "longest since the last look",
     Group.ROUTINE: "back today; may wait, unpassed, if the evening is short",
 }
+_LINE: Final = 4.2
+_Line = tuple[Face, str]
 _Item = tuple[Group, int] | tuple[int, RecheckRow]
 
 
@@ -74,10 +87,14 @@ def recheck_pdf(
         stale_after=f"{day_text(listed.day)}, or when one more pair comes back",
         proposal=False,
     )
-    chunks = _split(listed, paper_named(paper))
+    size = paper_named(paper)
+    chunks = _split(listed, size)
+    tails = _tails(_tail_lines(listed, not_drawn, size), chunks[-1], size)
+    chunks += [[] for _ in tails[1:]]
+    tails = [*([[]] * (len(chunks) - len(tails))), *tails]
     pages = (
-        _page(listed, anchors, paper_named(paper), chunk, number, len(chunks), not_drawn)
-        for number, chunk in enumerate(chunks, start=1)
+        _page(listed, anchors, size, chunk, tail, number, len(chunks))
+        for number, (chunk, tail) in enumerate(zip(chunks, tails, strict=True), start=1)
     )
     return pdf_of(pages, title=f"Screw recheck {listed.list_id}")
 
@@ -95,7 +112,7 @@ def _items(listed: RecheckList) -> Iterator[_Item]:
 
 def _split(listed: RecheckList, paper: Paper) -> list[list[_Item]]:
     """Return pages of items. A group's band is never the last thing on a page."""
-    room = paper.size_mm[1] - 9.0 - _HEAD - _FOOT - _SIGN_ROW - 2.0
+    room = _room(paper)
     pages: list[list[_Item]] = [[]]
     used = 0.0
     for item in _items(listed):
@@ -104,9 +121,17 @@ def _split(listed: RecheckList, paper: Paper) -> list[list[_Item]]:
         if used + need + (_ROW if band else 0.0) > room and pages[-1]:
             pages.append([])
             used = 0.0
+            if isinstance(item[1], RecheckRow):  # its band again, so that the page says what waits
+                pages[-1].append((item[1].group, listed.count(item[1].group)))
+                used += _BAND
         pages[-1].append(item)
         used += need
     return pages
+
+
+def _room(paper: Paper) -> float:
+    """Return the height for rows and lines of one page, mm."""
+    return paper.size_mm[1] - 9.0 - _HEAD - _FOOT - _SIGN_ROW - 2.0
 
 
 _HEAD: Final = 41.5
@@ -117,15 +142,15 @@ def _page(
     anchors: Anchors,
     paper: Paper,
     items: Sequence[_Item],
+    tail: Sequence[_Line],
     page: int,
     pages: int,
-    not_drawn: Sequence[str],
 ) -> Page:
     sheet = FramedSheet(paper, proposal=False)
     sheet.finish(anchors, [standing_cautions()], page, pages)
     _head(sheet, listed, sum(isinstance(item[1], RecheckRow) for item in items))
     y = sheet.top + _HEAD
-    if not listed.rows and not not_drawn:
+    if not listed.rows and not any(face is Face.BOLD for face, _ in tail):
         sheet.words(
             sheet.left, y + 9, "Nothing came back that was not passed.", size=TITLE - 4, face=Face.BOLD
         )
@@ -136,8 +161,10 @@ def _page(
         elif isinstance(second, RecheckRow):
             _row(sheet, first, second, y)
             y += _ROW
-    if page == pages:
-        _tail(sheet, listed, y + 1.5, not_drawn)
+    if not listed.rows:
+        y += _BAND * 2
+    for index, (face, line) in enumerate(tail, start=1):
+        sheet.words(sheet.left, y + 0.7 + _LINE * index, line, size=9, face=face)
     _signatures(sheet)
     return sheet.page(sheet.width, sheet.height)
 
@@ -174,8 +201,9 @@ def _head(sheet: FramedSheet, listed: RecheckList, here: int) -> None:
     top = y + _HEAD - 1.6
     sheet.words(sheet.left, top, "pair", size=LABEL, fill=SOFT)
     picture = _picture_left(sheet)
-    sheet.words(picture + _PICTURE * 0.21, top, "HEEL", size=LABEL, face=Face.BOLD, anchor=Anchor.MIDDLE)
-    sheet.words(picture + _PICTURE * 0.72, top, "TOE", size=LABEL, face=Face.BOLD, anchor=Anchor.MIDDLE)
+    for piece in ("heel", "toe"):
+        middle = picture + _PICTURE * _MIDDLE[piece]
+        sheet.words(middle, top, piece.upper(), size=LABEL, face=Face.BOLD, anchor=Anchor.MIDDLE)
     tip = picture + _PICTURE - 1
     sheet.words(tip - 3, top, "TIP", size=LABEL, face=Face.BOLD, anchor=Anchor.END)
     sheet.poly([(tip - 2, top - 2.1), (tip + 0.4, top - 1.0), (tip - 2, top + 0.1)], fill=INK)
@@ -255,96 +283,119 @@ def _row(sheet: FramedSheet, number: int, row: RecheckRow, y: float) -> None:
     face = Face.BOLD if row.group is Group.CHECK_FIRST else Face.SANS
     lines = _reasons(said, face, room - 6)
     for index, line in enumerate(lines):
-        sheet.words(x + 6, y + (11.7 if len(lines) > 1 else 12.4) + 2.9 * index, line, size=8, face=face)
+        sheet.words(
+            x + 6, y + (12.6 if len(lines) > 1 else 13.6) + 3.9 * index, line, size=_REASON, face=face
+        )
     for index, side in enumerate(Side):
-        _strip(sheet, row, side, picture, y + 0.6 + index * 7.15)
+        _strip(sheet, row, side, picture, y + 0.4 + index * (_STRIP + 0.2))
     for at in _result_x(sheet):
-        answer_box(sheet, at, y + 2.6, 10.0, 10.0)
-    sheet.line(sheet.right - 17.5, y + 12.4, sheet.right, y + 12.4, stroke=SOFT, width=0.25)
+        answer_box(sheet, at, y + 4.2, 10.0, 10.0)
+    sheet.line(sheet.right - 17.5, y + 14.2, sheet.right, y + 14.2, stroke=SOFT, width=0.25)
     sheet.line(sheet.left, y + _ROW, sheet.right, y + _ROW, stroke=RULE, width=0.25)
 
 
 def _reasons(reasons: Sequence[str], face: Face, room: float) -> list[str]:
     """Return two lines at most. The longest reason is cut first, so that no long remark hides another."""
     kept = [reason if len(reason) <= 160 else f"{reason[:160]}…" for reason in reasons]
-    while len(lines := wrapped("; ".join(kept), face, 8, room)) > 2:
+    while len(lines := wrapped("; ".join(kept), face, _REASON, room)) > 2:
         longest = max(range(len(kept)), key=lambda n: len(kept[n]))
         if len(kept[longest]) < 12:
-            return [lines[0], shortened(" ".join(lines[1:]), face, 8, room)]
+            return [lines[0], shortened(" ".join(lines[1:]), face, _REASON, room)]
         kept[longest] = f"{kept[longest][:-3].rstrip()}…"
     return lines
 
 
 def _strip(sheet: FramedSheet, row: RecheckRow, side: Side, x: float, y: float) -> None:
     """Draw one ski lying across the page, tip to the right, with a ring for each screw."""
-    h = 6.8
+    h = _STRIP
     sheet.box(x, y, _PICTURE, h, fill=ICE, stroke=SOFT, width=0.2, radius=1.6)
-    sheet.words(x - 1.2, y + 4.8, side.value, size=9, face=Face.BOLD, anchor=Anchor.END)
+    sheet.words(x - 1.2, y + 5.6, side.value, size=9, face=Face.BOLD, anchor=Anchor.END)
+    dots = row.screws.get(side, ())
+    laid = {
+        piece: laid_out([dot for dot in dots if dot.piece == piece])
+        for piece in dict.fromkeys(dot.piece for dot in dots)
+    }
     for piece in ("heel", "toe", "plate"):
         if (side, piece) in row.marked:
-            left, width = _span(piece, x)
+            width = 2 * _reach(laid.get(piece, ())) + 2.4
+            left = x + _PICTURE * _MIDDLE[piece] - width / 2
             sheet.box(left, y + 0.3, width, h - 0.6, fill=GARNET_PALE, stroke=GARNET, width=0.7, radius=1.2)
-    dots = row.screws.get(side, ())
     if not dots:
         sheet.words(
             x + _PICTURE / 2,
-            y + 4.7,
+            y + 5.6,
             "screws not in the ledger: look at every one",
             size=8,
             fill=SOFT,
             anchor=Anchor.MIDDLE,
         )
         return
-    for piece in dict.fromkeys(dot.piece for dot in dots):
-        for cx, cy, dot in _laid_out([dot for dot in dots if dot.piece == piece], piece, x, y, h):
+    for piece, rings in laid.items():
+        for along, across, dot in rings:
             sheet.disc(
-                cx,
-                cy,
-                1.35,
+                x + _PICTURE * _MIDDLE[piece] + along,
+                y + h / 2 + across,
+                _RING,
                 fill=WHITE,
                 stroke=GARNET if dot.marked else INK,
                 width=0.75 if dot.marked else 0.3,
             )
 
 
-def _span(piece: str, x: float) -> tuple[float, float]:
-    """Return left and width (mm) of a piece's part of the strip."""
-    share = {"heel": (0.03, 0.36), "toe": (0.55, 0.36)}.get(piece, (0.41, 0.13))
-    return x + _PICTURE * share[0], _PICTURE * share[1]
+_MIDDLE: Final = {"heel": 0.21, "plate": 0.5, "toe": 0.76}
+"""Where the middle of a piece stands along the strip; HEEL and TOE above the rows stand there too."""
 
 
-def _laid_out(
-    dots: list[ScrewDot], piece: str, x: float, y: float, h: float
-) -> list[tuple[float, float, ScrewDot]]:
-    """Return the piece's screws spread over its part of the strip: right arrangement, no scale.
+def _reach(rings: Sequence[tuple[float, float, ScrewDot]]) -> float:
+    """Return how far rings reach from the middle of their piece, mm."""
+    return max((abs(along) for along, _, _ in rings), default=10.0) + _RING
 
-    Seen with the tip to the right, the ski's right side is at the bottom.
+
+def laid_out(dots: Sequence[ScrewDot]) -> list[tuple[float, float, ScrewDot]]:
+    """Return the middles of one piece's rings from the middle of the piece, mm: right order, no scale.
+
+    Tip to the right, so the ski's right side is at the bottom. Holes at one place along the ski stand one
+    above the other, the lower one ahead; more than two of them begin a new column.
     """
-    left, width = _span(piece, x)
-    xs, ys = [d.x_um for d in dots], [d.y_um for d in dots]
-    span_x, span_y = max(max(xs) - min(xs), 1), max(max(ys), -min(ys), 1)
-    usable = min(width - 6, 11.0 * (len(set(xs)) - 1))
-    start = left + (width - usable) / 2
-    return [
-        (start + usable * (d.x_um - min(xs)) / span_x, y + h / 2 + (h / 2 - 1.75) * d.y_um / span_y, d)
-        for d in dots
-    ]
+    columns: list[list[ScrewDot]] = []
+    for dot in sorted(dots, key=lambda dot: (dot.x_um, dot.y_um)):
+        beside = columns and abs(columns[-1][0].x_um - dot.x_um) <= _ONE_PLACE_UM and len(columns[-1]) < 2
+        if beside and min(columns[-1][0].y_um, dot.y_um) < max(columns[-1][0].y_um, dot.y_um):
+            columns[-1].append(dot)
+        else:
+            columns.append([dot])
+    start = -(_PITCH * (len(columns) - 1) + _STAGGER) / 2
+    placed = []
+    for index, column in enumerate(columns):
+        left = start + _PITCH * index
+        if len(column) == 1:
+            placed.append((left + _STAGGER / 2, 0.0, column[0]))
+            continue
+        upper, lower = sorted(column, key=lambda dot: dot.y_um)
+        placed += [(left, -_LANE, upper), (left + _STAGGER, _LANE, lower)]
+    return placed
 
 
-def _tail(sheet: FramedSheet, listed: RecheckList, y: float, not_drawn: Sequence[str]) -> None:
-    for tag in not_drawn:
-        text = f"ALSO ON THIS LIST, not drawn: look at every screw of {tag}"
-        for line in wrapped(text, Face.BOLD, 9, sheet.room):
-            sheet.words(sheet.left, y + 3.4, line, size=9, face=Face.BOLD)
-            y += 4.2
-    notes = []
+def _tail_lines(listed: RecheckList, not_drawn: Sequence[str], paper: Paper) -> list[_Line]:
+    """Return the lines under the list: pairs not drawn, pairs fresh from the bench, pairs still out."""
+    notes = [(Face.BOLD, f"ALSO ON THIS LIST, not drawn: look at every screw of {tag}") for tag in not_drawn]
     if listed.second_check:
-        notes.append(f"Fresh from the bench, waiting for a second person: {', '.join(listed.second_check)}.")
-    if listed.still_out:
-        notes.append(f"{listed.still_out} pairs are still out at this head.")
-    for line in [line for note in notes for line in wrapped(note, Face.SANS, 9, sheet.room)][:3]:
-        sheet.words(sheet.left, y + 3.4, line, size=9)
-        y += 4.2
+        fresh = f"Fresh from the bench, waiting for a second person: {', '.join(listed.second_check)}."
+        notes.append((Face.SANS, fresh))
+    if listed.out:
+        named = "; ".join(out.words for out in listed.out)
+        notes.append((Face.SANS, f"{counted(listed.still_out, 'pair')} still out at this head: {named}."))
+    room = paper.size_mm[0] - 2 * MARGIN
+    return [(face, line) for face, note in notes for line in wrapped(note, face, 9, room)]
+
+
+def _tails(lines: Sequence[_Line], last: Sequence[_Item], paper: Paper) -> list[list[_Line]]:
+    """Return the lines that fit under the last page's rows, then those of further pages."""
+    used = sum(_BAND if isinstance(item[0], Group) else _ROW for item in last) or _BAND * 2
+    fits = max(int((_room(paper) - used) / _LINE), 0)
+    more = int(_room(paper) / _LINE) - 3
+    rest = lines[fits:]
+    return [list(lines[:fits]), *(list(rest[at : at + more]) for at in range(0, len(rest), more))]
 
 
 def _signatures(sheet: FramedSheet) -> None:

@@ -23,8 +23,8 @@ from fleet.events.event import (
     SkiTag,
     by_words,
     cannot_be_withdrawn,
-    kinds,
     entry_parts,
+    kinds,
 )
 from fleet.events.facts import place_of, with_names
 from fleet.events.rows import change, delete_made, insert, known_pair
