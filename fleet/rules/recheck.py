@@ -132,6 +132,7 @@ class RecheckList:
     @property
     def minutes(self) -> int:
         """The minutes that the whole list takes, rounded up."""
+        # -(-a // b) rounds a / b up in whole numbers
         return -(-sum(row.seconds for row in self.rows) // 60)
 
     @property

@@ -80,8 +80,10 @@ def _binomial_tail(n: int, least: int, x: float) -> float:
 def _sum(n: int, ks: range, x: float) -> float:
     total = 0.0
     for k in ks:
+        # in logarithms: the binomial coefficient alone would overflow a float
         term = exp(lgamma(n + 1) - lgamma(k + 1) - lgamma(n - k + 1) + k * log(x) + (n - k) * log1p(-x))
         total += term
+        # below the last digit of a float: the terms still to come change nothing
         if term < total * 1e-17:
             break
     return total

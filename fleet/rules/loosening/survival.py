@@ -72,6 +72,7 @@ def as_text(
     for row in range(height):
         top = 1 - row * (1 - floor) / height
         mark = f"{top * 100:5.1f} % |"
+        # a share that equals the line counts as reaching it; 1e-12 is the rounding of `top`
         lines.append(mark + "".join(full if share >= top - 1e-12 else empty for share in columns).rstrip())
     bar = "+" + "-" * width
     lines.append(f"{floor * 100:5.1f} % {bar}")

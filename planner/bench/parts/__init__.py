@@ -1,5 +1,5 @@
-"""Parts and tools that orders use: counted, held against a stock list, and what to buy.
+"""Parts and tools that orders use: counted, compared with the stock list, and bought where they run short.
 
-`needs` what each order takes; `stock` the shop's lists read from csv; `shortage` what runs short, which order
-is the first hit, the shopping list; `tables` the same for a workbook.
+`needs` counts the parts of each order; `stock` reads the shop's lists from csv; `shortage` compares the two
+and makes the shopping list.
 """

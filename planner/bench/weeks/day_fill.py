@@ -405,6 +405,7 @@ def _nearest(options: Sequence[_Option], room: int) -> _Option:
     pressing = [option for option in options if option.tier == least]
     for length in {option.length for option in pressing}:
         first = next(option for option in pressing if option.length == length)
+        # bit n of `reached`: n minutes can be filled. A shift by `other` adds one visit to every sum at once.
         reached = 1 << length
         for other, count in counts.items():
             for _ in range(min(count - (other == length), room // other)):

@@ -173,6 +173,7 @@ class _DayModel:
         info = highs.getInfo()
         if info.primal_solution_status != _FEASIBLE:
             return None
+        # weights are whole, so the bound is rounded up; by 1e-6 less, since the solver may say 3.0000001
         late_bound = max(0, ceil(self.weight - info.mip_dual_bound - 1e-6))
         values = [float(round(value)) for value in highs.getSolution().col_value]
         if fewest_setups and self.setups:

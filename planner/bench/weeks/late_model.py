@@ -103,6 +103,7 @@ def choose_on_time(
 def _whole_bound(bound: float) -> int:
     from math import ceil
 
+    # weights are whole, so the bound is rounded up; by 1e-6 less, since the solver may say 3.0000001
     return max(0, ceil(bound - 1e-6))
 
 

@@ -283,6 +283,7 @@ def _setups_bound(bench: Bench, jobs: Sequence[Job]) -> int:
             if visit.jig is not None:
                 work[visit.jig] = work.get(visit.jig, 0) + visit.minutes
     room = max(1, max(day.end - day.start for day in bench.days) - bench.setup_minutes)
+    # -(-a // b) rounds up: part of a day needs a set-up too
     return sum(-(-amount // room) for amount in work.values())
 
 

@@ -60,6 +60,7 @@ def disagreeing(graph: CompatibilityGraph) -> list[list[int]]:
             while common:
                 # Prefer a member whose pair with v is not covered yet.
                 pool = common & left[v] or common
+                # the lowest set bit, so that every run makes the same cliques
                 w = (pool & -pool).bit_length() - 1
                 members.append(w)
                 common &= disagree[w]

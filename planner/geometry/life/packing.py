@@ -17,6 +17,7 @@ def largest_set(agrees: Sequence[int], allowed: int) -> int:
         found = known.get(free)
         if found is not None:
             return found
+        # the lowest set bit; free & (free - 1) is the set without it
         v = (free & -free).bit_length() - 1
         rest = free & (free - 1)
         with_v = (1 << v) | best(rest & agrees[v])

@@ -113,6 +113,7 @@ class _Search:
         if known is not None:
             return known
         self._step()
+        # the lowest set bit: positions ascend along the ski, so the rest repeats and is found in the cache
         v = (free & -free).bit_length() - 1
         rest = free & (free - 1)
         size = 1 + self._size(rest & self._agrees[v])

@@ -53,7 +53,7 @@ class Naming:
 
 
 @dataclass(frozen=True, slots=True)
-class _Story:
+class _Explanation:
     """One explanation of all points: how they were entered, its mounts, and its log weight."""
 
     entered: Entered
@@ -75,17 +75,17 @@ def explain(
     Patterns have equal priors; the number of mounts has the prior 1/4 each for none to three. Positions
     are integrated out; matchings are summed over, the poorest left away (``*_kept``).
     """
-    stories: list[_Story] = []
+    explanations: list[_Explanation] = []
     for entered in Entered:
         turned = entered_as(points, entered)
         prior = math.log(error.slip if entered is not Entered.AS_IS else 1 - 2 * error.slip)
         mounts = candidate_mounts(turned, patterns, error, pieces_kept=pieces_kept, mounts_kept=mounts_kept)[
             :candidates_kept
         ]
-        for story in _stories(mounts, error, math.log(max(len(patterns), 1))):
-            # Indices into `turned` become ids, so that stories of different readings compare.
-            stories.append(_Story(entered, story.mounts, prior + story.log_weight))
-    return _answer(points, stories, error)
+        for explanation in _explanations(mounts, error, math.log(max(len(patterns), 1))):
+            # Indices into `turned` become ids, so that explanations of different readings compare.
+            explanations.append(_Explanation(entered, explanation.mounts, prior + explanation.log_weight))
+    return _answer(points, explanations, error)
 
 
 def candidate_mounts(
@@ -106,21 +106,23 @@ def candidate_mounts(
     return sorted(found, key=lambda m: (-m.log_ratio, m.pattern.name, sorted(m.used)))
 
 
-def _stories(mounts: Sequence[MountMatch], error: SurveyError, log_patterns: float) -> Iterable[_Story]:
+def _explanations(
+    mounts: Sequence[MountMatch], error: SurveyError, log_patterns: float
+) -> Iterable[_Explanation]:
     """Yield all sets of up to three mounts. A hole that two mounts use was reused: it is explained once."""
     shared_cost = -error.log_extra_density + error.log_normal(0.0, 2) - _LOG_REUSE
-    yield _Story(Entered.AS_IS, (), 0.0)
+    yield _Explanation(Entered.AS_IS, (), 0.0)
 
     def grow(
         start: int, chosen: tuple[MountMatch, ...], used: frozenset[int], weight: float
-    ) -> Iterable[_Story]:
+    ) -> Iterable[_Explanation]:
         for i in range(start, len(mounts)):
             mount = mounts[i]
             shared = used & mount.used
             fresh = mount.used - used
             if len(fresh) < 2:
                 continue
-            # The sets are unordered: k! orders of k mounts are one story, hence the log of the place.
+            # The sets are unordered: k! orders of k mounts are one explanation, hence the log of the place.
             total = (
                 weight
                 + mount.log_ratio
@@ -129,26 +131,26 @@ def _stories(mounts: Sequence[MountMatch], error: SurveyError, log_patterns: flo
                 + math.log(len(chosen) + 1)
             )
             grown = (*chosen, mount)
-            yield _Story(Entered.AS_IS, grown, total)
+            yield _Explanation(Entered.AS_IS, grown, total)
             if len(grown) < MOST_MOUNTS:
                 yield from grow(i + 1, grown, used | mount.used, total)
 
     yield from grow(0, (), frozenset(), 0.0)
 
 
-def _answer(points: tuple[Point, ...], stories: Sequence[_Story], error: SurveyError) -> Naming:
-    top = max(story.log_weight for story in stories)
-    weights = [math.exp(story.log_weight - top) for story in stories]
+def _answer(points: tuple[Point, ...], explanations: Sequence[_Explanation], error: SurveyError) -> Naming:
+    top = max(explanation.log_weight for explanation in explanations)
+    weights = [math.exp(explanation.log_weight - top) for explanation in explanations]
     total = sum(weights)
     best = max(
-        stories,
+        explanations,
         key=lambda s: (s.log_weight, [m.pattern.name for m in s.mounts]),
     )
     turned = entered_as(points, best.entered)
     named = []
     for mount in best.mounts:
         ids = _ids(mount, turned)
-        shares = _shares(ids, points, stories, weights, total)
+        shares = _shares(ids, points, explanations, weights, total)
         name = mount.pattern.name
         fit = mount_fit(mount, error)
         named.append(
@@ -172,7 +174,9 @@ def _answer(points: tuple[Point, ...], stories: Sequence[_Story], error: SurveyE
     spurious = poisson_tail(len(left), max(error.extra * known, error.extra * error.typical_holes))
     return Naming(
         entered=best.entered,
-        entered_probability=sum(w for s, w in zip(stories, weights, strict=True) if s.entered is best.entered)
+        entered_probability=sum(
+            w for s, w in zip(explanations, weights, strict=True) if s.entered is best.entered
+        )
         / total,
         mounts=tuple(sorted(named, key=lambda n: (-n.probability, n.mount.pattern.name, n.hole_ids))),
         left_over=left,
@@ -199,7 +203,7 @@ def _ids(mount: MountMatch, points: tuple[Point, ...]) -> frozenset[str]:
 def _shares(
     ids: frozenset[str],
     points: tuple[Point, ...],
-    stories: Sequence[_Story],
+    explanations: Sequence[_Explanation],
     weights: Sequence[float],
     total: float,
 ) -> dict[str, float]:
@@ -208,12 +212,13 @@ def _shares(
     """
     turned = {entered: entered_as(points, entered) for entered in Entered}
     shares: dict[str, float] = {}
-    for story, weight in zip(stories, weights, strict=True):
+    for explanation, weight in zip(explanations, weights, strict=True):
+        # too improbable to be shown; skipped for speed
         if weight < 1e-9:
             continue
         overlap, name = 0, ""
-        for mount in story.mounts:
-            common = len(ids & _ids(mount, turned[story.entered]))
+        for mount in explanation.mounts:
+            common = len(ids & _ids(mount, turned[explanation.entered]))
             if common > overlap:
                 overlap, name = common, mount.pattern.name
         if 2 * overlap >= len(ids):

@@ -22,6 +22,7 @@ def chi_square_tail(squared: float, freedoms: int) -> float:
             total += term
             term *= half / (k + 1)
         return min(1.0, total)
+    # odd degrees: the series starts from the tail of a single squared normal
     total = math.erfc(math.sqrt(half))
     term = math.exp(-half) * math.sqrt(half) / math.gamma(1.5)
     for k in range((freedoms - 1) // 2):

@@ -106,12 +106,14 @@ def _bsl_and_offset(
                 match.reference_um + piece.travel_forward_um,
             )
     low, high = bsl_range_um(pattern)
+    # a survey by steel rule, so 2 mm more at each end than the pattern says (our choice)
     slack = 2_000
     if Follows.TOE in ends and Follows.HEEL in ends:
         toe, heel = ends[Follows.TOE], ends[Follows.HEEL]
         shortest, longest = toe[0] - heel[1], toe[1] - heel[0]
         if longest < low - slack or shortest > high + slack:
             return None
+        # rounded inward at both ends: up at the low one, down at the high one
         offset = (-(-(toe[0] + heel[0]) // 2), (toe[1] + heel[1]) // 2)
         if offset[1] < -DEFAULT_OFFSET_UM or offset[0] > DEFAULT_OFFSET_UM:
             return None

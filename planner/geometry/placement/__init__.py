@@ -1,19 +1,19 @@
 """The places where a binding may be screwed down: exact geometry in whole micrometres.
 
-frames       one reference for both skis, and what to do about marks that lie
+frames       one reference for both skis, also where the two marks are printed at different places
 rule         the shop's policy as the numbers that the geometry needs
-intervals    closed sets of whole numbers
-sweep        where one piece may stand on one ski, hole by hole reused or drilled
+intervals    interval sets: closed sets of whole numbers
+sweep        the stretches of one piece on one ski, each hole reused or drilled
 apart        new holes of two pieces keep their distance from each other
-stance       which place of the boot lies where: mid-sole or pin line on the mark
+stance       the mount convention: mid-sole or pin line on the mark
 legal        the legal offsets of a whole pattern on a pair, as closed intervals
-best_fit     where a reused piece really stands
+best_fit     the place of a reused piece by its recorded holes
 stands       the stands of one piece on both skis as they are planned
-settle       which offset of a range to take
-room         how much room a planned hole has beyond what is asked
+settle       the offset of a range that is taken
+room         the room of a planned hole beyond the asked distance
 placed       a settled placement as the values of a plan
-jig          whether a jig drills the new holes, and how it is set
-standing     the ways that touch no screw
+jig          the jig setting that drills the new holes, if there is one
+untouched    the ways that touch no screw
 ways         the best way of each rung of the ladder
 hole_table   the holes of many skis as arrays
 batch_sweep  the sweep for many skis at once

@@ -197,6 +197,7 @@ def clipped(starts: Ints, ends: Ints, middles: Ints, limit_um: int) -> tuple[Int
     toward_tail = 2 * np.concatenate([starts.T - 1, -edge]) + 1
     doubled = (2 * middles)[None, :, None]
     far = np.maximum(toward_tip[:, None, :] - doubled, doubled - toward_tail[:, None, :])
+    # bool seen as int8 can be added up without a copy; 127 ranges are the most that it can count
     inside = (far <= 2 * limit_um).view(np.int8)
     counts = np.add.reduce(inside, axis=0, dtype=np.int8 if len(inside) < 128 else np.int32)
     ranges = counts.astype(np.int32).T

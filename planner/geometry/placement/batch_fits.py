@@ -86,6 +86,7 @@ def fits_of(skis: SkiRows, piece: Piece, rule: Rule, cap_um: int) -> tuple[Fits,
         r=r,
         low=np.maximum(stand.low, np.where(member, low, -FAR_UM).max(axis=1, initial=-FAR_UM)),
         high=np.minimum(stand.high, np.where(member, high, FAR_UM).min(axis=1, initial=FAR_UM)),
+        # one bit for each hole of the piece: two fits that claim the same holes have the same number
         holes=((taken > 0) << np.arange(len(piece.holes))).sum(axis=1),
         reused=(taken > 0).sum(axis=1),
         opened=(member & windows.wood[row]).sum(axis=1),

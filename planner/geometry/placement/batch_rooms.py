@@ -64,6 +64,7 @@ def rooms_of(
 
 def sliding_most(values: Ints, wide: int) -> Ints:
     """Return the largest of each ``wide`` neighbours, (rows, columns - wide + 1), by doubling."""
+    # largest of 1, 2, 4 ... neighbours; at last two windows that overlap cover `wide`
     most, have = values, 1
     while 2 * have <= wide:
         most = np.maximum(most[:, :-have], most[:, have:])

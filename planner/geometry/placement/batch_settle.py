@@ -42,6 +42,7 @@ def ranges(hard_low: Long, hard_high: Long, fit_low: Long, fit_high: Long) -> Ra
     mark.
     """
     total = fit_low + fit_high
+    # // rounds down; below 0 that is away from the mark, so the sign is taken out first
     middle = np.where(total >= 0, total // 2, -(-total // 2))
     apart = fit_low > fit_high
     return Ranges(hard_low, hard_high, np.where(apart, middle, fit_low), np.where(apart, middle, fit_high))
@@ -62,6 +63,7 @@ class _Steps:
 
 
 def _steps(of: Ranges) -> _Steps:
+    # -(-a // b) rounds up, a // b down: the first and the last half millimetre inside
     inside = -(-of.best_low // BENCH_STEP_UM) <= of.best_high // BENCH_STEP_UM
     beside = np.where(inside, 0, _QUARTER_UM)
     first = -(-np.maximum(of.hard_low, of.best_low - beside) // BENCH_STEP_UM)
@@ -139,6 +141,8 @@ def place_of(step: NDArray[np.int64] | np.int64) -> Long:
 
 def lowest(bits: Long) -> Long:
     """Return the half millimetre of the lowest set bit; at least one bit must be set."""
+    # bits & -bits leaves the lowest set bit alone; frexp gives its exponent for a whole array at once.
+    # Exact: a float holds every power of two below 2**63.
     place = np.frexp((bits & -bits).astype(np.float64))[1].astype(np.int64) - 1
     size = (place + 1) // 2
     return np.where(place % 2 == 1, -size, size)

@@ -9,7 +9,9 @@ from fleet.facts.spacing import forbidden_halves_um, sighted, window_halves_um
 from planner.geometry.placement.hole_table import FAR_UM, Bools, HoleTable, Ints
 
 _CODES = 8
+"""An event is one number, place * 8 + kind, so that one sort brings places and kinds into order."""
 _OFFSET = 1 << 20
+"""Added to each place, so that it is above 0 and // and % take the number apart again."""
 
 
 def forbidden(table: HoleTable, piece: Piece, low_um: int, high_um: int) -> tuple[Ints, Ints]:
@@ -98,10 +100,13 @@ def _counted_hole(table: HoleTable, piece: Piece, j: int) -> tuple[Ints, Ints]:
     c = table.x - np.int32(wanted.x_um)
     across = table.y - np.int32(wanted.y_um)
     real = table.asked > 0
+    # one count for three rules: open - close events of weight 1 (asked distances), `much` (bare spacing)
+    # and -(much + some) (reuse); below 0 or 0 means allowed
     ring = forbidden_halves_um(across, table.asked)
     near = forbidden_halves_um(across, table.spacing_um)
     window = window_halves_um(across, table.reuse_um)
     ground_count = table.ground.shape[1]
+    # `some` is more than all events of weight 1 add up to, `much` more than the `some` of all reuses
     some = holes + ground_count + 3
     much = some * (holes + 1)
     weights = np.array([1, -1, much, -much, -(much + some), much + some, 0, 0], np.int32)

@@ -24,6 +24,7 @@ class Keys:
 
     def of(self, drilled: Long, minutes: Long, offset_um: Long, clearance_um: Long | int) -> Long:
         """Return the key of each way; ``offset_um`` is the size of the offset, ``clearance_um`` is capped."""
+        # most important part in the highest bits: comparing two numbers compares the parts in order
         key = (drilled << _MINUTES) | minutes
         key = (key << _OFFSET) | offset_um
         found: Long = (key << _LOST) | (self._cap - clearance_um)

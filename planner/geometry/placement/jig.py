@@ -87,6 +87,7 @@ def _reach(targets: tuple[_Target, ...], within_um: int) -> dict[int, Interval] 
     for target in targets:
         if abs(target.across_um) > within_um:
             return None
+        # what the circle of the allowed error leaves along the ski, rounded down: never more than allowed
         room = isqrt(within_um**2 - target.across_um**2)
         low, high = found.get(target.halves, (target.at_um - room, target.at_um + room))
         found[target.halves] = (max(low, target.at_um - room), min(high, target.at_um + room))

@@ -21,7 +21,7 @@ from planner.geometry.placement.rule import Rule, may_drill, rule_for
 from planner.geometry.placement.stance import Stance, stance_for
 from planner.geometry.placement.sweep import Claims, RoleStretch, stretches
 
-_FAR_UM = 10**9
+_FAR_UM = 10**9  # a kilometre: beyond every ski
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -74,6 +74,7 @@ class Rooms:
                 along, across = hole_x - printed[0], hole_y - printed[1]
                 if too_near(along, across, asked):
                     return None
+            # squares first: isqrt is slow, and most holes are too far to count
             beyond = least + asked
             if square < beyond * beyond:
                 least = isqrt(square) - asked

@@ -24,6 +24,7 @@ def fitting_range(hard: Interval, fits: list[Interval]) -> Interval:
 
 def _middle(low: int, high: int) -> int:
     total = low + high
+    # // rounds down; below 0 that is away from the mark, so the sign is taken out first
     return total // 2 if total >= 0 else -(-total // 2)
 
 

@@ -24,8 +24,8 @@ from planner.geometry.placement.room import UNBOUNDED_UM, Rooms, open_holes
 from planner.geometry.placement.rule import Rule, may_drill, rule_for
 from planner.geometry.placement.settle import candidates, fitting_range, half_steps
 from planner.geometry.placement.stance import Stance, stance_for
-from planner.geometry.placement.standing import standing_for, standing_way
 from planner.geometry.placement.stands import Stand, StandReach, missed_um, planned_stands, reach
+from planner.geometry.placement.untouched import untouched_mount, untouched_way
 from planner.plan.values import Rung, Way
 
 ROOM_THAT_COUNTS_UM = 10_000
@@ -135,11 +135,11 @@ class WayFinder:
         stance = stance_for(self._pattern, bsl_um, pin_um)
         found = {rung: self._way(rung, settled, stance) for rung, settled in self._best(stance).items()}
         if self._mounted:
-            standing = standing_way(
+            untouched = untouched_way(
                 rule=self._rule, pair=self._pair, frame=self._frame, pattern=self._pattern, stance=stance
             )
-            if standing is not None:
-                found[standing.rung] = standing
+            if untouched is not None:
+                found[untouched.rung] = untouched
         return tuple(found[rung] for rung in Rung if rung in found)
 
     def way(self, rung: Rung, bsl_um: int, *, pin_um: int | None = None) -> Way | None:
@@ -148,12 +148,12 @@ class WayFinder:
             return None
         stance = stance_for(self._pattern, bsl_um, pin_um)
         if rung in (Rung.AS_IS, Rung.ADJUST):
-            standing = None
+            untouched = None
             if self._mounted:
-                standing = standing_way(
+                untouched = untouched_way(
                     rule=self._rule, pair=self._pair, frame=self._frame, pattern=self._pattern, stance=stance
                 )
-            return standing if standing is not None and standing.rung is rung else None
+            return untouched if untouched is not None and untouched.rung is rung else None
         if stance in self._known or self._every_stand is not None:
             settled = self._best(stance).get(rung)
         else:
@@ -177,18 +177,18 @@ class WayFinder:
             )
             for rung, settled in self._best(stance).items()
         }
-        standing = None
+        untouched = None
         if self._mounted:
-            standing = standing_for(
+            untouched = untouched_mount(
                 rule=self._rule, pair=self._pair, frame=self._frame, pattern=self._pattern, stance=stance
             )
-        if standing is not None:
-            found[standing.rung] = WayCost(
-                rung=standing.rung,
+        if untouched is not None:
+            found[untouched.rung] = WayCost(
+                rung=untouched.rung,
                 drilled=0,
                 plugged=0,
-                minutes=standing.minutes,
-                offset_um=standing.offset_um,
+                minutes=untouched.minutes,
+                offset_um=untouched.offset_um,
                 clearance_um=None,
             )
         return tuple(found[rung] for rung in Rung if rung in found)

@@ -101,13 +101,13 @@ class NetworkExtension:
         moves, z, x = self._moves, self._serve0 + serve, self._way0 + way
         possible = self._ensure(z, settle=True)
         if possible:
-            before = moves.promise(z)
+            before = moves.reserve(z)
             possible = self._ensure(x, settle=False)
             moves.release(z, before)
         if possible is None:
             return self._ask_exactly(serve, way)
         if possible and self._exact is not None:
-            self._exact.promise(serve, way)
+            self._exact.reserve(serve, way)
         return possible
 
     def _ensure(self, arc: int, *, settle: bool) -> bool | None:
@@ -217,29 +217,29 @@ class ExactExtension:
         self._settled = np.rint(face.settled_or_value()).astype(np.int64)
         self._face, self._place = face.reduced()
         self._free = list(self._place)
-        self._promised = Counter[int]()
+        self._reserved = Counter[int]()
         self._late: set[int] = set()
 
-    def promise(self, serve: int, way: int) -> None:
+    def reserve(self, serve: int, way: int) -> None:
         """Keep one set more on both."""
         for column in (way, self._columns.ways + serve):
-            self._promised[column] += 1
+            self._reserved[column] += 1
             if column in self._place:
                 self._late.add(column)
 
     def extend(self, serve: int, way: int) -> tuple[list[int], list[int]] | None:
         """Columns and values, others unchanged, of a best plan that also has one set more on both; or None.
 
-        The set is then promised. Raises OutOfTime.
+        The set is then reserved. Raises OutOfTime.
         """
-        wanted = {c: self._promised[c] + 1 for c in (way, self._columns.ways + serve)}
+        wanted = {c: self._reserved[c] + 1 for c in (way, self._columns.ways + serve)}
         if any(c not in self._place and self._settled[c] < n for c, n in wanted.items()):
             return None
-        self._face.all_at_least({self._place[c]: self._promised[c] for c in sorted(self._late)})
+        self._face.all_at_least({self._place[c]: self._reserved[c] for c in sorted(self._late)})
         self._late.clear()
         if not self._face.try_at_least({self._place[c]: n for c, n in wanted.items() if c in self._place}):
             return None
-        self._promised.update(wanted.keys())
+        self._reserved.update(wanted.keys())
         return self._free, self._face.values.tolist()
 
 

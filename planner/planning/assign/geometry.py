@@ -13,7 +13,7 @@ from fleet.facts.equipment import Construction, Pair
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
 from planner.geometry.placement.batch_costs import BatchCosts
-from planner.geometry.placement.batch_standing import add_standing
+from planner.geometry.placement.batch_untouched import add_untouched
 from planner.geometry.placement.pair_tables import PairTables
 from planner.geometry.placement.rule import Rule, rule_for
 from planner.geometry.placement.ways import WayCost, WayFinder
@@ -201,7 +201,7 @@ class SweptWays:
         batch = BatchCosts(tables, policy)
         keys, unsure = batch.screwed(pattern, rows, soles, asked)
         if mounted:
-            add_standing(keys, pairs=pairs, pattern=pattern, soles=soles, policy=policy, asked=asked)
+            add_untouched(keys, pairs=pairs, pattern=pattern, soles=soles, policy=policy, asked=asked)
         there, drilled, minutes, offset, clearance = keys.parts()
         plugged = np.zeros_like(drilled)
         if plugs and batch.minutes_give_plugged:

@@ -13,7 +13,7 @@ from planner.planning.assign.circulation import Circulation
 class ResidualGraph:
     """The free part of a circulation as lists, with flows that change by unit cycles.
 
-    ``promised`` units stay on their arc; no flow falls below ``lower``, which is never less than that.
+    ``reserved`` units stay on their arc; no flow falls below ``lower``, which is never less than that.
     """
 
     def __init__(self, circulation: Circulation) -> None:
@@ -22,7 +22,7 @@ class ResidualGraph:
         self.lower = circulation.lower.tolist()
         self.upper = circulation.upper.tolist()
         self.flow = circulation.flow.tolist()
-        self.promised = [0] * len(self.flow)
+        self.reserved = [0] * len(self.flow)
         self._out: list[list[int]] = [[] for _ in range(circulation.nodes)]
         self._in: list[list[int]] = [[] for _ in range(circulation.nodes)]
         for arc, (low, high) in enumerate(zip(self.lower, self.upper, strict=True)):
@@ -33,21 +33,21 @@ class ResidualGraph:
         self._degree = [len(out) + len(into) for out, into in zip(self._out, self._in, strict=True)]
 
     def spare(self, arc: int) -> int:
-        """Units on the arc that are not promised yet."""
-        found: int = self.flow[arc] - self.promised[arc]
+        """Units on the arc that are not reserved yet."""
+        found: int = self.flow[arc] - self.reserved[arc]
         return found
 
-    def promise(self, arc: int) -> int:
+    def reserve(self, arc: int) -> int:
         """Keep one unit more on the arc; returns its old lower bound, for `release`."""
         before: int = self.lower[arc]
-        self.promised[arc] += 1
-        self.lower[arc] = max(before, self.promised[arc])
+        self.reserved[arc] += 1
+        self.lower[arc] = max(before, self.reserved[arc])
         return before
 
     def keep(self, arcs: tuple[int, ...]) -> None:
         """Promise a unit more on each for good; arcs that cannot move any more leave the search."""
         for arc in arcs:
-            self.promise(arc)
+            self.reserve(arc)
             if self.lower[arc] >= self.upper[arc]:
                 self._drop(self.tail[arc])
                 self._drop(self.head[arc])
@@ -62,14 +62,15 @@ class ResidualGraph:
             self._degree[node] = len(self._out[node]) + len(self._in[node])
 
     def release(self, arc: int, before: int) -> None:
-        """Take the newest promise back."""
-        self.promised[arc] -= 1
+        """Take the newest reservation back."""
+        self.reserved[arc] -= 1
         self.lower[arc] = before
 
     def cycle_for(self, arc: int, *, settle: bool) -> list[tuple[int, int]] | None:
         """The changes (arc, +1 or -1) that put one unit more on the arc, or None if nothing can.
 
-        ``settle``: on None, fix what the search has proved to be fixed (only while no promise is tentative).
+        ``settle``: on None, fix what the search has proved to be fixed (never while a reservation
+        is tentative).
         """
         if self.flow[arc] >= self.upper[arc]:
             return None

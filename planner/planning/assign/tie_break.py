@@ -129,5 +129,5 @@ def _moved(moves: ResidualGraph, arc: int) -> bool:
         if cycle is None:
             return False
         moves.apply(cycle)
-    moves.promise(arc)
+    moves.reserve(arc)
     return True

@@ -1,4 +1,4 @@
-"""The costs of the ways that touch no screw, for many pairs and soles: `standing` in numpy, exact."""
+"""The costs of the ways that touch no screw, for many pairs and soles: `untouched` in numpy, exact."""
 
 from __future__ import annotations
 
@@ -16,11 +16,11 @@ from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.hole_table import Bools
 from planner.geometry.placement.rule import Rule, rule_for
 from planner.geometry.placement.stance import Stance, stance_for
-from planner.geometry.placement.standing import places_of, standing_for
+from planner.geometry.placement.untouched import places_of, untouched_mount
 from planner.plan.values import Rung
 
 
-def add_standing(
+def add_untouched(
     keys: Keys,
     *,
     pairs: Sequence[Pair],
@@ -72,11 +72,11 @@ def _one_by_one(
     """Yield (pair, sole, rung, minutes, size of the offset), asked pair by pair."""
     for p, of_pair in zip(carrying, chosen, strict=True):
         for s in np.flatnonzero(of_pair):
-            standing = standing_for(
+            untouched = untouched_mount(
                 rule=rule, pair=pairs[p], frame=frame_of(pairs[p]), pattern=pattern, stance=stances[int(s)]
             )
-            if standing is not None:
-                yield p, int(s), standing.rung.rank, standing.minutes, abs(standing.offset_um)
+            if untouched is not None:
+                yield p, int(s), untouched.rung.rank, untouched.minutes, abs(untouched.offset_um)
 
 
 def _adjusted(

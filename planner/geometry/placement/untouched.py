@@ -30,7 +30,7 @@ class UntouchedMount:
     slides: tuple[int, ...]
 
 
-def standing_for(
+def untouched_mount(
     *, rule: Rule, pair: Pair, frame: PairFrame, pattern: Pattern, stance: Stance
 ) -> UntouchedMount | None:
     """Return *as it is* where the mount is set for this sole, else *adjust* where the travel reaches it.
@@ -61,13 +61,15 @@ def standing_for(
     )
 
 
-def standing_way(*, rule: Rule, pair: Pair, frame: PairFrame, pattern: Pattern, stance: Stance) -> Way | None:
-    """Return `standing_for` as a way, with its skis."""
-    found = standing_for(rule=rule, pair=pair, frame=frame, pattern=pattern, stance=stance)
+def untouched_way(
+    *, rule: Rule, pair: Pair, frame: PairFrame, pattern: Pattern, stance: Stance
+) -> Way | None:
+    """Return `untouched_mount` as a way, with its skis."""
+    found = untouched_mount(rule=rule, pair=pair, frame=frame, pattern=pattern, stance=stance)
     if found is None:
         return None
     skis = {
-        side: _standing_ski(
+        side: _untouched_ski(
             rule, pair, frame, pattern, stance, found.offset_um, side, found.places, found.slides
         )
         for side in Side
@@ -152,7 +154,7 @@ def _adjusted(
     return offset, slides
 
 
-def _standing_ski(
+def _untouched_ski(
     rule: Rule,
     pair: Pair,
     frame: PairFrame,
