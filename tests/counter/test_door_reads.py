@@ -18,6 +18,7 @@ from fleet.ledger.people import set_policy
 from fleet.rules.clearance import (
     Answer,
     Door,
+    cured_at,
     read_boot,
     read_case,
     read_current_mount,
@@ -254,6 +255,40 @@ def test_the_door_is_at_the_moment_of_going_out(shop: Shop) -> None:
     late = door(shop, seconds=int(early) - 1).ask("P-1").reasons
     assert len(late) == 1
     assert late[0].endswith(", after the time of going out")
+
+
+# when the glue has cured
+
+HOUR = timedelta(hours=1)
+
+
+@pytest.mark.parametrize(
+    ("adhesives", "hours"),
+    [
+        (["wood_glue"], 12),
+        (["epoxy"], 12.5),
+        (["epoxy", "wood_glue"], 12.5),
+        (["wood_glue", "hide_glue"], None),
+    ],
+)
+def test_the_slowest_glue_says_when_it_has_cured(
+    shop: Shop, adhesives: list[str], hours: float | None
+) -> None:
+    """P-2 is glued, P-1 is not; the door opens for P-2 at that second and not one before."""
+    connection = shop.ledger.connection
+    for name, value in (("cure_wood_glue_hours", "12"), ("cure_epoxy_hours", "12.5")):
+        with shop.desk(IDA) as desk:
+            set_policy(desk, name, value, origin="x")
+    shop.enter("repair done", {"tag": "P-2", "glued_with": adhesives})
+    glued = parse_utc(shop.standing("P-2").glued_at)
+    passed_again(shop, "P-2")
+    assert cured_at(connection, "P-1") is None
+    cured = cured_at(connection, "P-2")
+    assert cured == (None if hours is None else glued + hours * HOUR)
+    if cured is not None:
+        for seconds, kept_in in ((-1, True), (0, False)):
+            at = cured + timedelta(seconds=seconds)
+            assert bool(Door(connection, at=at, zone=ZONE).ask("P-2").reasons) is kept_in
 
 
 # what could go instead

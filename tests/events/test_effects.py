@@ -13,11 +13,13 @@ from typing import Any
 import pytest
 
 from fleet.base.errors import Refused
+from fleet.facts.holes import SkiFault
 from tests.counter.shop import IDA, JORY, NELL, SANNE, Shop
 from tests.events.effect import AT, THIS, Row, effect
 
 NOT_KNOWN: Row = {"set_for_um": None, "set_for_entry": 0, "set_for_at": "", "set_for_by": ""}
 DAY = [{"day": "2026-12-27"}]
+FAULT = next(iter(SkiFault)).value
 
 
 def nothing(shop: Shop) -> None:
@@ -179,6 +181,15 @@ OF_P1: dict[str, Case] = {
     "in quarantine": (
         nothing, "pair quarantined", {"tag": "P-1"},
         {"place": "quarantine", "quarantine_entry": THIS, "fault_entry": THIS, "fault_at": AT}, {},
+    ),
+    "a ski found faulty": (
+        nothing, "ski fault found", {"tag": "P-1", "side": "B", "fault": FAULT},
+        {"place": "hold", "stop_entry": THIS, "stop_why": f"ski B: {FAULT}", "fault_entry": THIS, "fault_at": AT}, {},
+    ),
+    "the other ski found faulty too": (
+        lambda shop: shop.enter("ski fault found", {"tag": "P-1", "side": "B", "fault": FAULT}),
+        "ski fault found", {"tag": "P-1", "side": "A", "fault": FAULT},
+        {"stop_entry": THIS, "stop_why": f"ski B: {FAULT}; ski A: {FAULT}", "fault_entry": THIS, "fault_at": AT}, {},
     ),
     "out of quarantine": (
         locked, "quarantine cleared", {"tag": "P-1"}, {"place": "back", "quarantine_entry": 0}, {},
@@ -359,6 +370,13 @@ OF_THE_SHOP: dict[str, tuple[str, Row, dict[str, list[Row]], list[str]]] = {
                   "entry": THIS}]},
         ["fit"],
     ),
+    "a step of a kind of binding": (
+        "kind step recorded",
+        {"kind": "alpine", "step": "toe", "lead": "", "words": "as the maker says", "origin": "ours"},
+        {"kind_step": [{"kind": "alpine", "step": "toe", "lead": "", "words": "as the maker says", "origin": "ours",
+                        "entry": THIS}]},
+        [],
+    ),
     "a fit of another sole": (
         "fit declared",
         {"sole_type": "touring", "pattern": "Lark 4", "binding_sheet": "L-2", "boot_sheet": "S-2"},
@@ -418,12 +436,15 @@ def test_what_an_entry_about_the_shop_changes(shop: Shop, name: str) -> None:
 
 
 def test_the_newest_of_a_name_takes_the_place_of_the_one_before(shop: Shop) -> None:
-    for name in ("a policy", "a wish", "an evening"):
+    step = OF_THE_SHOP["a step of a kind of binding"][1]
+    for other in ({"step": "heel"}, {"kind": "touring"}):
+        shop.enter("kind step recorded", step | other)
+    for name in ("a policy", "a wish", "an evening", "a step of a kind of binding"):
         what, body, came, _ = OF_THE_SHOP[name]
         shop.enter(what, body)
         _, added, gone = effect(shop, what, body)
         assert added == came
-        assert list(gone) == list(came)
+        assert {table: len(rows) for table, rows in gone.items()} == dict.fromkeys(came, 1)
     pattern = json.loads(
         shop.ledger.connection.execute("SELECT body FROM pattern WHERE name = 'Lark 4'").fetchone()[0]
     )

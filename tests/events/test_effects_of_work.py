@@ -377,6 +377,44 @@ def test_the_pair_that_gives_its_binding(shop: Shop) -> None:
     assert [(r["tag"], r["state"]) for r in added["hole"]] == [("P-2", "plugged")]
 
 
+def test_the_first_visit_of_an_order_leaves_it_open(shop: Shop) -> None:
+    """P-3 waits for the binding of P-1, and counted on this very work."""
+    connection = shop.ledger.connection
+    with_hole(shop)
+    fresh(shop)
+    now = pair_state(connection, "P-1")
+    shop.enter("order issued", issued(giver="P-2", giver_state="x"))
+    shop.enter("order issued", issued("P-3", number="WO-3", giver="P-1", giver_state=now))
+    body = {
+        "number": "WO-1", "revision": "A", "tag": "P-1", "changed_holes": [MOVED_HOLE],
+        "mount_removed_on": "2026-12-27", "filled_with": "epoxy",
+    }  # fmt: skip
+    for other in ({"revision": "B"}, {"tag": "P-2"}, {"number": "WO-3"}):
+        with pytest.raises(Refused) as refused:
+            shop.enter("order plugged", body | other)
+        name = {**body, **other}
+        assert refused.value.sentence == (
+            f"work order {name['number']} {name['revision']} is not open for {name['tag']}"
+        )
+    standing, added, _ = effect(shop, "order plugged", body)
+    assert standing == {
+        "P-1": BEGUN
+        | {
+            "work_what": "plugging for work order WO-1",
+            "workers": f'["{IDA}"]',
+            "glued_at": AT,
+            "glued_with": '["epoxy"]',
+        }
+    }
+    assert [(r["hole_id"], r["state"]) for r in added["hole"]] == [("P-1/A7", "plugged")]
+    assert [(r["tag"], r["removed_on"]) for r in added["mount"]] == [("P-1", "2026-12-27")]
+    assert names_of_newest(shop) == {"P-1", "P-2"}
+    after = pair_state(connection, "P-1")
+    assert [(r["number"], r["state"], r["giver_state"]) for r in added["work_order"]] == [
+        ("WO-3", "open", after)
+    ]
+
+
 def test_orders_that_counted_on_this_work_still_hold_after_it(shop: Shop) -> None:
     """P-3 waits for the binding that P-1 is given now; P-4's order was issued for P-1 as it never was."""
     connection = shop.ledger.connection
@@ -578,6 +616,26 @@ def test_a_binding_that_was_moved_since_is_not_withdrawn(shop: Shop) -> None:
         undone(shop, seq)
     assert refused.value.sentence == "binding X-1 was moved since"
     assert refused.value.cure == "enter what is true now"
+
+
+def test_a_boot_is_withdrawn_once_and_not_while_a_pair_or_an_order_names_it(shop: Shop) -> None:
+    (seq,) = shop.ledger.connection.execute("SELECT entry FROM boot WHERE tag = 'B-305'").fetchone()
+    shop.out("P-1", boot="B-305")
+    with pytest.raises(Refused) as refused:
+        undone(shop, seq)
+    assert refused.value.sentence == "boot B-305 is in use: P-1 names it"
+    shop.back("P-1")
+    shop.enter("pair out", {"tag": "P-1", "boot": None, "due": None, "fit": "fit not checked"})
+    shop.enter("order issued", issued("P-2"))
+    with pytest.raises(Refused) as refused:
+        undone(shop, seq)
+    assert refused.value.sentence == "boot B-305 is in use: WO-1 names it"
+    (seq,) = shop.ledger.connection.execute("SELECT entry FROM boot WHERE tag = 'B-310'").fetchone()
+    standing, added, gone = undone(shop, seq)
+    assert (standing, added, [row["tag"] for row in gone["boot"]]) == ({}, {}, ["B-310"])
+    with pytest.raises(Refused) as refused:
+        undone(shop, seq)
+    assert refused.value.sentence == "boot B-310 is not in force any more"
 
 
 def test_a_fit_is_withdrawn_once(shop: Shop) -> None:
