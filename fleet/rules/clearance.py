@@ -235,7 +235,7 @@ class Door:
         reasons = reasons_against(
             case, at=self._at, zone=self._zone, policy=self._policy, recalls=self._recalls
         )
-        step = next_step(case.standing, open_order=case.open_order) if reasons else ""
+        step = next_step(case.standing, open_order=case.open_order)
         if self._boot is None:
             return Answer(reasons=reasons, fit=None, step=step)
         fit = boot_fits(
