@@ -15,16 +15,16 @@ from fleet.events.event import (
     BindingChanges,
     BindingId,
     BootTag,
+    EntryPart,
     Event,
     HoleId,
     Later,
     PairTag,
-    Part,
     SkiTag,
     by_words,
     cannot_be_withdrawn,
+    entry_parts,
     kinds,
-    parts,
 )
 from fleet.events.facts import place_of, with_names
 from fleet.events.rows import change, delete_made, insert, known_pair
@@ -37,7 +37,7 @@ class _Nothing(Event, frozen=True, kw_only=True):
         pass
 
 
-class _Inside(Part, frozen=True, kw_only=True):
+class _Inside(EntryPart, frozen=True, kw_only=True):
     tag: PairTag
     how: str = ""
 
@@ -98,7 +98,7 @@ def test_a_kind_without_names_names_nobody(shop: Shop) -> None:
     assert list(event.names_in_state(shop.ledger.connection)) == []
 
 
-class _Typed(Part, frozen=True, kw_only=True):
+class _Typed(EntryPart, frozen=True, kw_only=True):
     number: int = 0
     text: str = ""
     maybe: int | None = None
@@ -147,7 +147,7 @@ def test_what_is_missing_is_named_with_its_place() -> None:
 
 
 def test_rows_are_read_as_parts() -> None:
-    assert parts(_Inside, [{"tag": "P-1"}, {"tag": "P-2", "how": "x"}]) == (
+    assert entry_parts(_Inside, [{"tag": "P-1"}, {"tag": "P-2", "how": "x"}]) == (
         _Inside(tag="P-1"),
         _Inside(tag="P-2", how="x"),
     )
