@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from random import Random
 
 import numpy as np
 import pytest
 
 from fleet.base.units import to_half_mm
+from fleet.facts.patterns import Follows, PatternHole, Piece, PieceName
 from planner.geometry.placement.batch import NOWHERE, _met, _packed, _unfolded, clipped, merged
 from planner.geometry.placement.batch_fits import _claims, _mean, _numbers, _Windows
-from planner.geometry.placement.batch_rooms import sliding_most
+from planner.geometry.placement.batch_rooms import BatchRooms, sliding_most
 from planner.geometry.placement.batch_settle import (
     OffsetBits,
-    Ranges,
+    Tried,
     first_offset,
+    just_out_of_reach,
     lowest,
     place_of,
     ranges,
+    tried,
 )
 from planner.geometry.placement.batch_spots import to_half
 from planner.geometry.placement.best_fit import _mean as mean_of_one
@@ -197,13 +201,82 @@ def test_the_first_offset_of_arrays_is_the_first_candidate_of_one() -> None:
         assert (of.best_low[n], of.best_high[n]) == best
         first = next(candidates((hard_low, hard_high), best), None)
         assert (offset[n] if there[n] else None) == first, cases[n]
-    some = of.only(there)
-    assert [len(each) for each in (some.hard_low, some.hard_high, some.best_low, some.best_high)] == [
-        there.sum()
-    ] * 4
-    assert isinstance(some, Ranges)
-    assert some.best_high.tolist() == of.best_high[there].tolist()
-    assert some.hard_high.tolist() == of.hard_high[there].tolist()
+
+
+def test_with_a_free_piece_the_first_candidate_with_room_is_taken_and_what_is_as_good_is_told() -> None:
+    """Against the candidates of one combination; room at some half millimetres, from -4 to 4 of them."""
+    chance = Random(7)
+    most = 4
+    cases = [any_ranges(chance) for _ in range(4000)]
+    open_at = [{s for s in range(-most, most + 1) if chance.random() < 0.6} for _ in cases]
+    of = ranges(*(np.array(each, np.int64) for each in zip(*cases, strict=True)))
+    bits = np.array([sum(1 << int(place_of(np.int64(s))) for s in steps) for steps in open_at], np.int64)
+    found = tried(of, bits, OffsetBits(most))
+    for n, (hard_low, hard_high, fit_low, fit_high) in enumerate(cases):
+        best = fitting_range((hard_low, hard_high), [(fit_low, fit_high)])
+        low, high = max(hard_low, best[0]), min(hard_high, best[1])
+        offered = [u for u in candidates((hard_low, hard_high), best) if u % 500 == 0]
+        taken = [u // 500 for u in offered if u // 500 in open_at[n]]
+        alike = len(taken) > 1 and (not half_steps(*best) or taken[1] == -taken[0])
+        assert found.settled[n] == bool(taken)
+        assert found.again[n] == alike
+        if taken:
+            assert found.first[n] == taken[0]
+        if alike:
+            assert found.second[n] == taken[1]
+        assert (found.low[n], found.high[n]) == (low, high)
+        below, above = low // 500, -(-high // 500)
+        assert (found.below[n], found.above[n]) == (below, above)
+        assert found.below_tried[n] == (below * 500 in offered)
+        assert found.above_tried[n] == (above * 500 in offered)
+        assert found.taken[n] == (below in taken or above in taken)
+        assert found.nearest[n] == min(max(0, low), high)
+        lone = low <= high and low % 500 != 0 and high % 500 != 0 and above - below == 1
+        assert found.between[n] == (lone and not found.taken[n])
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "legal", "at_top", "at_foot"),
+    [
+        # the boot's end may lie from 260 to 400 beyond the mark, and the piece goes 1 back, 0.5 forward
+        (260, 400, {3}, True, False),
+        (260, 400, {2, 3}, False, False),
+        (260, 400, {-1}, False, False),
+        (100, 240, {-1}, False, True),
+        (100, 240, {-1, 0}, False, False),
+        (100, 240, {3}, False, False),
+        (250, 250, {3, -1}, True, True),
+        (251, 251, {3, -1}, True, False),
+        (249, 249, {3, -1}, False, True),
+        (1, 499, {3, -1}, True, True),
+        (0, 499, {3, -1}, True, False),
+        (400, 260, {3, -1}, False, False),
+        (260, 400, set(), False, False),
+    ],
+)
+def test_a_stretch_just_out_of_reach_is_less_than_a_quarter_away(low, high, legal, at_top, at_foot) -> None:
+    """Places from -2 to 4 half millimetres; beyond them nothing is legal."""
+    room = np.array([[5 if k in legal else -1 for k in range(-2, 5)]], INT)
+    rooms = BatchRooms(start=-2, room=room, start_at=0, best=room, short=None)
+    piece = Piece(
+        name=PieceName.TOE,
+        follows=Follows.CENTRE,
+        holes=(PatternHole(x_um=0, y_um=0, diameter_um=None),),
+        travel_back_um=1000,
+        travel_forward_um=500,
+    )
+    one = {name: np.array([False]) for name in ("settled", "again", "below_tried", "above_tried", "taken")}
+    zero = np.array([0])
+    found = Tried(first=zero, second=zero, low=np.array([low]), high=np.array([high]), **one)
+    ends = np.array([0])
+    top, foot = just_out_of_reach(rooms, piece, np.array([0]), ends, found)
+    assert (top.tolist(), foot.tolist()) == ([at_top], [at_foot])
+    tried_there = replace(found, below_tried=np.array([True]), above_tried=np.array([True]))
+    top, foot = just_out_of_reach(rooms, piece, np.array([0]), ends, tried_there)
+    assert (top.tolist(), foot.tolist()) == ([False], [False])
+    for beyond in (-5, 5):
+        top, foot = just_out_of_reach(rooms, piece, np.array([0]), ends + beyond, found)
+        assert (top.tolist(), foot.tolist()) == ([False], [False])
 
 
 def test_half_steps_begin_at_their_base_whatever_the_ends() -> None:
