@@ -146,26 +146,6 @@ def test_an_area_is_shut_again_once(shop: Shop) -> None:
     assert refused.value.sentence == f"the area of entry {seq} is not in force any more"
 
 
-def test_a_pair_with_a_history_is_not_withdrawn(shop: Shop) -> None:
-    seq = shop.enter("pair recorded", PAIR)
-    shop.enter("binding recorded", binding_body("X-1", on_pair="N-1", on_ski=Side.A))
-    with pytest.raises(Refused) as refused:
-        shop.enter("entry withdrawn", {"entry": seq, "what": "pair recorded", "body": PAIR})
-    assert refused.value.sentence == "pair N-1 has a history in the ledger (binding)"
-    cure = "withdraw that first, or `mountbook move` it to retired if it existed and is gone"
-    assert refused.value.cure == cure
-
-
-def test_an_area_is_shut_again_once(shop: Shop) -> None:
-    seq = shop.enter("area inspected", seen(how="new"))
-    withdrawal = {"entry": seq, "what": "area inspected", "body": seen(how="new")}
-    standing, added, gone = effect(shop, "entry withdrawn", withdrawal)
-    assert (standing["P-1"]["place"], added, list(gone)) == ("back", {}, ["area"])
-    with pytest.raises(Refused) as refused:
-        shop.enter("entry withdrawn", withdrawal)
-    assert refused.value.sentence == f"the area of entry {seq} is not in force any more"
-
-
 def test_a_pair_that_a_ski_of_is_closed_is_not_withdrawn(shop: Shop) -> None:
     seq = shop.enter("pair recorded", PAIR)
     shop.enter("ski closed", {"tag": "N-1", "side": "B", "why": "a wet core"})

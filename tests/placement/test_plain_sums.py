@@ -154,6 +154,10 @@ def test_two_pieces_drilled_keep_the_spacing_on_each_ski_and_reused_ones_do_not(
             if a_role is b_role is None and (a.x_um + d - b.x_um) ** 2 + (a.y_um - b.y_um) ** 2 < 100
         }
         assert gaps(one, claims[0], other, claims[1], spacing_um=10) == as_parts(near)
+    claims = {A: (None,), B: (None,)}
+    lone = flat(make, PieceName.TOE, [(5, 6)])
+    same_place = gaps(lone, claims, flat(make, PieceName.HEEL, [(2, 6)]), claims, spacing_um=1)
+    assert same_place == [(-3, -3)], "a micrometre of spacing forbids the one place"
 
 
 def test_two_pieces_share_a_hole_only_on_the_same_ski() -> None:

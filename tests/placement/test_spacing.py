@@ -120,3 +120,42 @@ def plainly(rule: Rule, hole: Hole, listed: int | None) -> bool:
     if hole.state in (HoleState.PLUGGED, HoleState.STRIPPED):
         return False
     return hole.diameter_um == (rule.drill_um or listed)
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_every_distance_of_a_few_micrometres_is_as_counting_says(width: type) -> None:
+    """3 asked, 2 across: forbidden within 2 along, for 8 is less than 9; a screw within 3 goes to 2 too."""
+    across = np.arange(-45, 46).astype(width)
+    for asked in range(44):
+        forbidden = [
+            max((x for x in range(50) if x * x + y * y < asked * asked), default=-1) for y in range(46)
+        ]
+        window = [
+            max((x for x in range(50) if x * x + y * y <= asked * asked), default=-1) for y in range(46)
+        ]
+        assert [forbidden_half_um(y, asked) for y in range(46)] == forbidden
+        assert [window_half_um(y, asked) for y in range(46)] == window
+        for found, plain in (
+            (forbidden_halves_um(across, width(asked)), forbidden),
+            (window_halves_um(across, asked), window),
+        ):
+            assert found.tolist() == [plain[abs(y)] for y in across.tolist()]
+    assert sighted(np.array([-30_001, -30_000, 30_000, 30_001])).tolist() == [
+        -30_000,
+        -30_000,
+        30_000,
+        30_000,
+    ]
+    assert roots(np.array([-5, -1, 0, 1, 3, 4], width)).dtype == width
+
+
+def test_an_insert_may_take_a_thread_of_a_few_micrometres_only_if_it_is_listed() -> None:
+    """No thread is no screw, though nothing is listed either: 0 is not a diameter."""
+    assert [takes(w, 0, drill_um=d, listed_um=0) for w, d in ((1, 1), (0, 0), (1, 2), (2, 1))] == [
+        True,
+        False,
+        False,
+        False,
+    ]
+    assert [takes(0, t, drill_um=9, listed_um=n) for t, n in ((1, 1), (0, 0), (1, 2))] == [True, False, False]
+    assert takes(1, 1, drill_um=1, listed_um=1)

@@ -99,7 +99,7 @@ def fits_of(skis: SkiRows, piece: Piece, rule: Rule, cap_um: int) -> tuple[Fits,
 def _mean(total: Long, count: Long) -> Long:
     """Return the nearest whole number; a half is rounded away from zero."""
     size = (2 * np.abs(total) + count) // np.maximum(2 * count, 1)
-    return np.where(total >= 0, size, -size)
+    return np.sign(total) * size
 
 
 def _windows(skis: SkiRows, piece: Piece, rule: Rule, flagged: Bools) -> _Windows:

@@ -32,10 +32,6 @@ class Ranges:
     best_low: Long
     best_high: Long
 
-    def only(self, keep: Bools) -> Ranges:
-        """Return the chosen ranges."""
-        return Ranges(self.hard_low[keep], self.hard_high[keep], self.best_low[keep], self.best_high[keep])
-
 
 def ranges(hard_low: Long, hard_high: Long, fit_low: Long, fit_high: Long) -> Ranges:
     """Return the ranges of `fitting_range`: where reused pieces disagree, the middle, rounded toward the
@@ -43,7 +39,7 @@ def ranges(hard_low: Long, hard_high: Long, fit_low: Long, fit_high: Long) -> Ra
     """
     total = fit_low + fit_high
     # // rounds down; below 0 that is away from the mark, so the sign is taken out first
-    middle = np.where(total >= 0, total // 2, -(-total // 2))
+    middle = np.sign(total) * (np.abs(total) // 2)
     apart = fit_low > fit_high
     return Ranges(hard_low, hard_high, np.where(apart, middle, fit_low), np.where(apart, middle, fit_high))
 
