@@ -7,8 +7,9 @@ printed mark; y is positive to the right when looking at the tip.
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from decimal import Decimal
-from typing import Final
+from typing import Any, Final
 
 UM_PER_MM: Final = 1000
 BENCH_STEP_UM: Final = 500
@@ -66,6 +67,39 @@ def mm_to_um(value: str | int | float | Decimal) -> int:
 def um_to_mm(value_um: int) -> float:
     """Micrometres to millimetres for JSON and CSV; exact to the third decimal."""
     return round(value_um / UM_PER_MM, 3)
+
+
+def in_mm(said: Any) -> Any:
+    """Plain values for other programs: ``x_um`` becomes ``x_mm`` at every depth, the rest stays as it is.
+
+    This and `in_um` are the one way from a value in whole micrometres to FORMATS.md's millimetres and back.
+    """
+    if isinstance(said, Mapping):
+        return {
+            f"{key[:-3]}_mm" if key.endswith("_um") else key: _each_in_mm(inner)
+            if key.endswith("_um")
+            else in_mm(inner)
+            for key, inner in said.items()
+        }
+    return [in_mm(inner) for inner in said] if isinstance(said, list | tuple) else said
+
+
+def _each_in_mm(value: Any) -> Any:
+    if isinstance(value, list | tuple):
+        return [_each_in_mm(inner) for inner in value]
+    return None if value is None else um_to_mm(value)
+
+
+def in_um(said: Any) -> Any:
+    """The inverse of `in_mm`, for single lengths. Raises ValueError or TypeError as `mm_to_um` does."""
+    if isinstance(said, Mapping):
+        return {
+            f"{key[:-3]}_um" if key.endswith("_mm") else key: (
+                in_um(inner) if not key.endswith("_mm") else None if inner is None else mm_to_um(inner)
+            )
+            for key, inner in said.items()
+        }
+    return [in_um(inner) for inner in said] if isinstance(said, list) else said
 
 
 def mm_text(value_um: int) -> str:

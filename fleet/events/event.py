@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from enum import StrEnum
@@ -14,6 +13,7 @@ import msgspec
 
 from fleet.base.entries import Body, Entry
 from fleet.base.errors import Refused
+from fleet.base.plain_values import read_as
 from fleet.facts.named import BindingId as BindingId  # beside the other types of an entry's fields
 from fleet.facts.named import BootTag as BootTag
 from fleet.facts.named import HoleId as HoleId
@@ -53,10 +53,7 @@ class EntryPart(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
     @classmethod
     def read(cls, body: Mapping[str, Any]) -> Self:
         """Back from `EntryPart.body`. Raises ValueError for keys unknown or missing, and for a wrong type."""
-        try:
-            return msgspec.convert(body, cls)
-        except msgspec.ValidationError as fault:
-            raise ValueError(_in_words(str(fault))) from None
+        return read_as(cls, body)
 
 
 P = TypeVar("P", bound=EntryPart)
@@ -240,40 +237,3 @@ _HOW: Final[Mapping[str, _Finder]] = {
     "hole": _hole,
     "on_pair": _on_pair,
 }
-
-
-# A body that does not fit its class, in plain words
-
-_MESSAGES: Final = (
-    (r"Object missing required field `(.+)`", "{0} is missing"),
-    (r"Object contains unknown field `(.+)`", "it has no field {0}"),
-    (r"Invalid enum value (.+)", "{0} is none of the words there are"),
-    (r"Expected `array` of length (\d+), got (\d+)", "a list of {1} values stands where {0} are asked for"),
-    (r"Expected `(.+)`, got `(.+)`", "{1} stands where {0} is asked for"),
-)
-_TYPES: Final = {
-    "int": "a whole number",
-    "float": "a number with a fraction",
-    "str": "a text",
-    "bool": "true or false",
-    "null": "nothing",
-    "array": "a list",
-    "object": "a group of fields",
-    "date": "a day such as 2026-11-25",
-}
-
-
-def _in_words(message: str) -> str:
-    """The reader's message in the words of this program: ``bsl_um: a text stands where ... is asked for``."""
-    said, _, place = message.partition(" - at ")
-    place = place.replace("`key` in ", "").strip("`").removeprefix("$").removeprefix(".")
-    for form, words in _MESSAGES:
-        match = re.fullmatch(form, said)
-        if match:
-            said = words.format(*(_plain(each) for each in match.groups()))
-            break
-    return f"{place}: {said}" if place else said
-
-
-def _plain(text: str) -> str:
-    return " or ".join(_TYPES.get(each, each) for each in text.split(" | "))

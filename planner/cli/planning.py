@@ -167,9 +167,10 @@ def plan(
 
 def _answer(made: Plan, again: PlannedAgain | None, outlook: SeasonPlan | None) -> dict[str, Any]:
     from fleet.base.program import program
+    from planner.plan.plan_file import plan_to_json
     from planner.planning.replan.report import json_of
 
-    said = {"program": program()} | made.to_json()
+    said = {"program": program()} | plan_to_json(made)
     if outlook is not None:
         from planner.planning.seasons.season_report import outlook_json
 

@@ -12,8 +12,6 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
-from fleet.base.units import mm_to_um, um_to_mm
-
 Sort = tuple[str, int | None]
 """A sort of binding: pattern and brake in micrometres, None without a brake."""
 
@@ -39,7 +37,7 @@ class LevelProof:
     multipliers: Mapping[str, tuple[int, ...]]
     bound: int | None = None
 
-    def to_json(self) -> dict[str, Any]:
+    def to_body(self) -> dict[str, Any]:
         """Multipliers as text: ``0x12 -3`` is twelve zeros and a minus three."""
         return {
             "name": self.name,
@@ -64,20 +62,17 @@ class Certificate:
     brake_sets: tuple[tuple[Sort, ...], ...]
     levels: tuple[LevelProof, ...]
 
-    def to_json(self) -> dict[str, Any]:
-        """The key ``certificate`` of plan.json."""
+    def to_body(self) -> dict[str, Any]:
+        """The key ``certificate`` of a plan."""
         return {
             "pairs": [" ".join(map(_quoted, tags)) for tags in self.pairs],
             "boots": [" ".join(map(_quoted, tags)) for tags in self.boots],
             "links": " ".join(f"{pair}/{boot}" for pair, boot in self.links),
             "brake_sets": [
-                [
-                    {"pattern": pattern, "brake_mm": None if brake is None else um_to_mm(brake)}
-                    for pattern, brake in sorts
-                ]
+                [{"pattern": pattern, "brake_um": brake} for pattern, brake in sorts]
                 for sorts in self.brake_sets
             ],
-            "levels": [level.to_json() for level in self.levels],
+            "levels": [level.to_body() for level in self.levels],
         }
 
 
@@ -89,17 +84,14 @@ def gap_percent(value: int, bound: int | None) -> float:
     return 0.0 if most == 0 else -(-1000 * (value - bound) // most) / 10
 
 
-def certificate_from_json(data: Mapping[str, Any]) -> Certificate:
-    """The inverse of `Certificate.to_json`. Raises KeyError, TypeError or ValueError on nonsense."""
+def certificate_from_body(data: Mapping[str, Any]) -> Certificate:
+    """The inverse of `Certificate.to_body`. Raises KeyError, TypeError or ValueError on nonsense."""
     return Certificate(
         pairs=tuple(_tags(text) for text in data["pairs"]),
         boots=tuple(_tags(text) for text in data["boots"]),
         links=tuple(_link(text) for text in data["links"].split()),
         brake_sets=tuple(
-            tuple(
-                (str(s["pattern"]), None if s["brake_mm"] is None else mm_to_um(s["brake_mm"])) for s in row
-            )
-            for row in data["brake_sets"]
+            tuple((str(s["pattern"]), s["brake_um"]) for s in row) for row in data["brake_sets"]
         ),
         levels=tuple(
             LevelProof(

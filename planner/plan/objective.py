@@ -31,17 +31,16 @@ class Unit(StrEnum):
 class Level:
     """One level. Its value is kept as small as can be; ``name`` is its name in a certificate.
 
-    ``total``: the field of `Totals` that tells it to people, ``key``: its name in plan.json. ``more``: people
-    want more of that, and the value is what is lacking: sets served taken negative, or the shop's cap for
-    every set less the total. ``words``: its heading. ``compared``: the end of a sentence on two plans.
-    ``priority``: of the wishes whose sets it counts, None for a level that adds up what the sets cost.
+    ``total``: the field of `Totals` that tells it to people. ``more``: people want more of that, and the
+    value is what is lacking: sets served taken negative, or the shop's cap for every set less the total.
+    ``words``: its heading. ``compared``: the end of a sentence on two plans. ``priority``: of the wishes
+    whose sets it counts, None for a level that adds up what the sets cost.
     """
 
     name: str
     unit: Unit
     words: str
     total: str = ""
-    key: str = ""
     more: bool = False
     compared: str = ""
     priority: int | None = None
@@ -88,14 +87,13 @@ class Totals:
     parts_cents: int | None = None
 
 
-DRILLED: Final = Level(name="drilled", unit=Unit.HOLES, words="drilling", total="drilled", key="drilled")
-MINUTES: Final = Level(name="minutes", unit=Unit.MINUTES, words="bench time", total="minutes", key="minutes")
+DRILLED: Final = Level(name="drilled", unit=Unit.HOLES, words="drilling", total="drilled")
+MINUTES: Final = Level(name="minutes", unit=Unit.MINUTES, words="bench time", total="minutes")
 OFFSET: Final = Level(
     name="offset_um",
     unit=Unit.LENGTH,
     words="boot centres off the mark",
     total="offset_um",
-    key="offset_mm",
     compared="off the marks in all",
 )
 CLEARANCE: Final = Level(
@@ -103,7 +101,6 @@ CLEARANCE: Final = Level(
     unit=Unit.LENGTH,
     words="room around new holes",
     total="clearance_um",
-    key="clearance_mm",
     more=True,
     compared="clearance in all",
 )

@@ -9,13 +9,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
+from typing import Literal
 
-from fleet.base.units import um_to_mm
 from fleet.facts.equipment import Wish
 from fleet.facts.holes import Side
 from planner.plan.certificate import Certificate
-from planner.plan.objective import COST_LEVELS, Totals, Unit
+from planner.plan.objective import Totals
 
 
 class Rung(StrEnum):
@@ -50,10 +49,10 @@ class PlannedHole:
     y_um: int
     diameter_um: int | None
     depth_um: int | None
-    do: str
-    hole_id: str | None = None
-    nearest_um: int | None = None
-    nearest_id: str | None = None
+    do: Literal["reuse", "drill"]
+    hole_id: str | None
+    nearest_um: int | None
+    nearest_id: str | None
 
 
 class How(StrEnum):
@@ -102,11 +101,10 @@ class PlannedPiece:
 class PlannedSki:
     """What happens on one ski. ``from_tail_um``: boot centre from the tail, None where unknown."""
 
-    side: Side
     from_tail_um: int | None
     pieces: tuple[PlannedPiece, ...]
     holes: tuple[PlannedHole, ...]
-    plug: tuple[str, ...] = ()
+    plug: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,62 +157,6 @@ class PlannedSet:
         """(wish, boot, pair, way): the last tie-break of a plan."""
         return (self.wish, self.boot, self.pair, self.way.rung.rank)
 
-    def to_json(self) -> dict[str, Any]:
-        """As FORMATS says: lengths in millimetres."""
-        way = self.way
-        return {
-            "wish": self.wish,
-            "boot": self.boot,
-            "pair": self.pair,
-            "way": way.rung.value,
-            "pattern": way.pattern,
-            "brake_mm": None if self.brake_um is None else um_to_mm(self.brake_um),
-            "bsl_mm": um_to_mm(way.bsl_um),
-            "offset_mm": um_to_mm(way.offset_um),
-            "minutes": self.minutes,
-            "strip_minutes": self.strip_minutes,
-            "binding_from": self.binding_from,
-            "drilled": way.drilled,
-            "plugged": way.plugged,
-            "clearance_mm": None if way.clearance_um is None else um_to_mm(way.clearance_um),
-            "jig": None
-            if way.jig is None
-            else {"sole_mm": um_to_mm(way.jig.sole_um), "centre_mm": um_to_mm(way.jig.centre_um)},
-            "skis": {side.value: _ski_json(way.skis[side]) for side in Side},
-        }
-
-
-def _ski_json(ski: PlannedSki) -> dict[str, Any]:
-    return {
-        "from_tail_mm": None if ski.from_tail_um is None else um_to_mm(ski.from_tail_um),
-        "pieces": [
-            {
-                "piece": p.piece,
-                "reference_mm": um_to_mm(p.reference_um),
-                "slide_mm": um_to_mm(p.slide_um),
-                "stands_mm": None if p.stands_um is None else um_to_mm(p.stands_um),
-                "how": p.how.value,
-            }
-            for p in ski.pieces
-        ],
-        "holes": [
-            {
-                "piece": h.piece,
-                "number": h.number,
-                "x_mm": um_to_mm(h.x_um),
-                "y_mm": um_to_mm(h.y_um),
-                "diameter_mm": None if h.diameter_um is None else um_to_mm(h.diameter_um),
-                "depth_mm": None if h.depth_um is None else um_to_mm(h.depth_um),
-                "do": h.do,
-                "hole_id": h.hole_id,
-                "nearest_mm": None if h.nearest_um is None else um_to_mm(h.nearest_um),
-                "nearest_id": h.nearest_id,
-            }
-            for h in ski.holes
-        ],
-        "plug": list(ski.plug),
-    }
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Strip:
@@ -266,6 +208,7 @@ class Plan:
     ledger_head: str
     ready_by: str | None
     minutes_limit: int | None
+    parts_limit_cents: int | None = None
     policy: Mapping[str, str]
     status: str
     gap_percent: float
@@ -275,55 +218,5 @@ class Plan:
     unserved: tuple[Unserved, ...]
     unplanned_pairs: tuple[UnplannedPair, ...]
     certificate: Certificate | None = None
-    parts_limit_cents: int | None = None
     wants: tuple[Wish, ...] | None = None
     set_aside: tuple[SetAside, ...] = ()
-
-    def to_json(self) -> dict[str, Any]:
-        """The content of ``plan.json``; the same plan gives the same bytes, apart from ``made_at``."""
-        t = self.totals
-        wants = {} if self.wants is None else {"wants": [w.to_body() for w in self.wants]}
-        aside = [{"what": each.what, "name": each.name, "reason": each.reason} for each in self.set_aside]
-        return {
-            "made_at": self.made_at,
-            "ledger_entry": self.ledger_entry,
-            "ledger_head": self.ledger_head,
-            "ready_by": self.ready_by,
-            "minutes_limit": self.minutes_limit,
-            "parts_budget": _money(self.parts_limit_cents),
-            "policy": dict(self.policy),
-            "status": self.status,
-            "gap_percent": self.gap_percent,
-            "totals": {
-                "wanted": t.wanted,
-                "served": t.served,
-                "served_by_priority": {str(p): n for p, n in sorted(t.served_by_priority.items())},
-                **{
-                    level.key: um_to_mm(total) if level.unit is Unit.LENGTH else total
-                    for level in COST_LEVELS
-                    for total in [level.total_in(t)]
-                },
-                "parts": _money(t.parts_cents),
-            },
-            "sets": [s.to_json() for s in self.sets],
-            "strip": [
-                {
-                    "pair": s.pair,
-                    "pattern": s.pattern,
-                    "brake_mm": None if s.brake_um is None else um_to_mm(s.brake_um),
-                }
-                for s in self.strip
-            ],
-            "unserved": [
-                {"wish": u.wish, "missing": u.missing, "reason": u.reason, "remedy": u.remedy}
-                for u in self.unserved
-            ],
-            "unplanned_pairs": [{"pair": u.pair, "reason": u.reason} for u in self.unplanned_pairs],
-            "certificate": None if self.certificate is None else self.certificate.to_json(),
-            **wants,
-            **({"set_aside": aside} if aside else {}),
-        }
-
-
-def _money(cents: int | None) -> float | None:
-    return None if cents is None else cents / 100

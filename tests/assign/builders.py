@@ -132,7 +132,7 @@ def way(
         pattern=pattern_name,
         bsl_um=bsl_mm * 1000,
         offset_um=offset_um,
-        skis={side: PlannedSki(side=side, from_tail_um=None, pieces=(), holes=()) for side in Side},
+        skis={side: PlannedSki(from_tail_um=None, pieces=(), holes=(), plug=()) for side in Side},
         drilled=drilled,
         plugged=0,
         minutes=minutes,

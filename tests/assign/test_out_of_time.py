@@ -12,8 +12,7 @@ from dataclasses import replace
 import pytest
 
 from fleet.tables.snapshot import Fleet
-from planner.plan.codec import plan_from_json
-from planner.plan.plan_file import plan_text
+from planner.plan.plan_file import plan_from_json, plan_text
 from planner.plan.proof_words import NOT_IN_ORDER, left_open, result_of
 from planner.plan.values import Plan
 from planner.planning.assign.deadline import NEVER, Deadline

@@ -10,9 +10,8 @@ import pytest
 from fleet.base.errors import BadInput
 from fleet.facts.holes import Side
 from fleet.tables.snapshot import Fleet
-from planner.plan.codec import plan_from_json
 from planner.plan.part_prices import budget_cents
-from planner.plan.plan_file import plan_text
+from planner.plan.plan_file import plan_from_json, plan_text
 from planner.plan.values import Plan, Rung
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.explain.case import build_case

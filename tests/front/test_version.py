@@ -17,8 +17,7 @@ from planner.paper.shapes import Words
 from planner.paper.sheet_frame import Anchors, FramedSheet, Paper
 from planner.paper.tablet_page.page import plan_page_html
 from planner.paper.typeface import width_mm
-from planner.plan.codec import plan_from_json
-from planner.plan.plan_file import plan_hash, plan_text
+from planner.plan.plan_file import plan_from_json, plan_hash, plan_text
 from tests.paper.invented_shop import whole_plan
 
 ROOT = Path(__file__).parent.parent.parent

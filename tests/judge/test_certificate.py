@@ -11,7 +11,7 @@ from functools import cache
 import pytest
 
 from fleet.tables.snapshot import Fleet
-from planner.plan.certificate import Certificate, LevelProof, certificate_from_json
+from planner.plan.certificate import Certificate, LevelProof, certificate_from_body
 from planner.plan.values import Plan
 from planner.planning.assign.dual_certificate import possible_ways
 from planner.planning.assign.geometry import SweptWays
@@ -167,10 +167,10 @@ def test_a_cheaper_way_that_the_certificate_does_not_charge_for_breaks_the_proof
 
 def test_a_certificate_survives_its_file_to_the_last_number() -> None:
     _, plan = good()
-    text = json.dumps(plan.certificate.to_json())
-    assert certificate_from_json(json.loads(text)) == plan.certificate
+    text = json.dumps(plan.certificate.to_body())
+    assert certificate_from_body(json.loads(text)) == plan.certificate
     spaced = replace(plan.certificate, pairs=(("K 1 %", "K-2"),))
-    assert certificate_from_json(json.loads(json.dumps(spaced.to_json()))) == spaced
+    assert certificate_from_body(json.loads(json.dumps(spaced.to_body()))) == spaced
 
 
 def test_the_sums_prove_a_worked_example() -> None:

@@ -27,8 +27,19 @@ Lie = Callable[[Fleet, Plan], tuple[Fleet, Plan]]
 
 def plan(**changes: Any) -> Plan:
     way = builders.way(drilled=8, minutes=40, offset_um=-2, clearance_um=9997)
-    hole = PlannedHole(piece="toe", number=1, x_um=0, y_um=0, diameter_um=3600, depth_um=9000, do="drill")
-    skis = {s: PlannedSki(side=s, from_tail_um=None, pieces=(), holes=(hole,)) for s in Side}
+    hole = PlannedHole(
+        piece="toe",
+        number=1,
+        x_um=0,
+        y_um=0,
+        diameter_um=3600,
+        depth_um=9000,
+        do="drill",
+        hole_id=None,
+        nearest_um=None,
+        nearest_id=None,
+    )
+    skis = {s: PlannedSki(from_tail_um=None, pieces=(), holes=(hole,), plug=()) for s in Side}
     own = builders.way(rung=Rung.ADJUST, minutes=10, offset_um=5)
     sets = (
         PlannedSet(

@@ -12,8 +12,7 @@ from fleet.tables.snapshot import Fleet, read_fleet
 from planner.bench.orders.book import find_order
 from planner.bench.orders.close import plugged
 from planner.bench.orders.issue import Issued, issue
-from planner.plan.codec import plan_from_json
-from planner.plan.plan_file import plan_hash, plan_text
+from planner.plan.plan_file import plan_from_json, plan_hash, plan_text
 from planner.plan.values import Plan
 from tests.counter.shop import IDA, JORY, Shop, binding_body, lark
 

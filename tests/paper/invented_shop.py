@@ -189,7 +189,6 @@ def plan_ski(
             )
         )
     return PlannedSki(
-        side=ski.side,
         from_tail_um=tail_um,
         pieces=tuple(pieces),
         holes=tuple(holes),

@@ -14,6 +14,7 @@ import pytest
 
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Follows, Pattern
+from planner.plan.plan_file import plan_to_json
 from planner.plan.values import PlannedSet, Rung
 from tests.paper.sample_sheets import LEDGERS, order_lines, sample
 
@@ -201,7 +202,7 @@ def test_the_plan_as_json_says_what_is_printed(ledger: str) -> None:
     _, plan = sample(ledger)
     printed = {sheet.pair.tag: sheet for sheet in sheets(ledger)}
     known = 0
-    for row in plan.to_json()["sets"]:
+    for row in plan_to_json(plan)["sets"]:
         if row["pair"] not in printed:
             continue
         sheet = printed[row["pair"]]

@@ -23,7 +23,6 @@ def skis_with(
     """Both skis with the named pieces drilled for a listed end there; ski B's so much further to the tip."""
     return {
         side: PlannedSki(
-            side=side,
             from_tail_um=None,
             pieces=(),
             holes=tuple(
@@ -35,11 +34,15 @@ def skis_with(
                     diameter_um=um(3.6),
                     depth_um=um(9),
                     do="drill",
+                    hole_id=None,
+                    nearest_um=None,
+                    nearest_id=None,
                 )
                 for each in pattern.pieces
                 if each.name.value in at_mm
                 for number, hole in enumerate(each.holes, start=1)
             ),
+            plug=(),
         )
         for side in Side
     }

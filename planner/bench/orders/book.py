@@ -10,10 +10,9 @@ from datetime import date
 from typing import Any
 
 from fleet.base.errors import BadInput, Refused
-from fleet.base.units import mm_to_um, um_to_mm
 from planner.bench.orders.bench_record import Screw
 from planner.bench.orders.hole_names import from_kept, labels_of
-from planner.plan.codec import planned_set_from_json
+from planner.plan.codec import planned_set_from_body
 from planner.plan.values import PlannedSet
 
 _ORDER = re.compile(r"(WO-\d{4}-\d{4,})(?:[ /-]*(?:REV[. ]*)?([A-Z]{1,2}))?(?:/(.+)/(A|B|AB))?")
@@ -45,7 +44,7 @@ class WorkOrder:
     @property
     def planned(self) -> PlannedSet:
         """The planned set that the sheet shows."""
-        return planned_set_from_json(from_body(self.body["set"]))
+        return planned_set_from_body(self.body["set"])
 
     @property
     def labels(self) -> dict[Screw, str]:
@@ -149,31 +148,3 @@ def _order(row: tuple[Any, ...]) -> WorkOrder:
         body=json.loads(row[10]),
         issued_entry=row[11],
     )
-
-
-def to_body(value: Any) -> Any:
-    """Return a plan's JSON with every length in whole micrometres: an entry holds no fractions."""
-    if isinstance(value, dict):
-        return {
-            (f"{key[:-3]}_um" if key.endswith("_mm") else key): (
-                None if inner is None else mm_to_um(inner) if key.endswith("_mm") else to_body(inner)
-            )
-            for key, inner in value.items()
-        }
-    if isinstance(value, list):
-        return [to_body(inner) for inner in value]
-    return value
-
-
-def from_body(value: Any) -> Any:
-    """Return the JSON from which `to_body` made this body."""
-    if isinstance(value, dict):
-        return {
-            (f"{key[:-3]}_mm" if key.endswith("_um") else key): (
-                None if inner is None else um_to_mm(inner) if key.endswith("_um") else from_body(inner)
-            )
-            for key, inner in value.items()
-        }
-    if isinstance(value, list):
-        return [from_body(inner) for inner in value]
-    return value

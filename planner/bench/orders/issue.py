@@ -11,8 +11,9 @@ from fleet.events.orders import OrderCancelled, OrderIssued
 from fleet.facts.pair_state import pair_state
 from fleet.ledger.desk import Desk
 from fleet.tables.snapshot import Fleet, read_fleet, read_pairs
-from planner.bench.orders.book import WorkOrder, next_number, next_revision, read_orders, to_body
+from planner.bench.orders.book import WorkOrder, next_number, next_revision, read_orders
 from planner.bench.orders.hole_names import as_kept, hole_names
+from planner.plan.codec import planned_set_to_body
 from planner.plan.values import Plan, PlannedSet, Rung
 
 _OBJECTIONS_SHOWN = 5
@@ -108,7 +109,7 @@ def _stands(
     ).fetchone()
     return (
         changed is None
-        and order.body["set"] == to_body(planned.to_json())
+        and order.body["set"] == planned_set_to_body(planned)
         and order.body["needed_by"] == needed_by
         and still_holds(connection, order)
     )
@@ -139,7 +140,7 @@ def _enter(
             way=planned.way.rung.value,
             minutes=planned.minutes,
             giver=giver,
-            set=to_body(planned.to_json()),
+            set=planned_set_to_body(planned),
             plan_hash=plan_hash,
             needed_by=needed_by,
             pair_state=pair_state(connection, planned.pair),

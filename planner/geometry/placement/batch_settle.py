@@ -38,7 +38,6 @@ def ranges(hard_low: Long, hard_high: Long, fit_low: Long, fit_high: Long) -> Ra
     mark.
     """
     total = fit_low + fit_high
-    # // rounds down; below 0 that is away from the mark, so the sign is taken out first
     middle = np.sign(total) * (np.abs(total) // 2)
     apart = fit_low > fit_high
     return Ranges(hard_low, hard_high, np.where(apart, middle, fit_low), np.where(apart, middle, fit_high))

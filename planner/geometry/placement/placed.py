@@ -58,6 +58,9 @@ def planned_ski(
                     diameter_um=rule.drill_um,
                     depth_um=rule.depth_um,
                     do="drill",
+                    hole_id=None,
+                    nearest_um=None,
+                    nearest_id=None,
                 )
             else:
                 old = ski.holes[claim]
@@ -70,10 +73,11 @@ def planned_ski(
                     depth_um=old.depth_um,
                     do="reuse",
                     hole_id=old.hole_id,
+                    nearest_um=None,
+                    nearest_id=None,
                 )
             holes.append(hole)
     return PlannedSki(
-        side=side,
         from_tail_um=centre_from_tail(frame, stance, offset_um, side),
         pieces=tuple(
             PlannedPiece(

@@ -30,7 +30,6 @@ def way_of_twin(way: Way, stance: Stance, pair: Pair, twin: Pair) -> Way | None:
             return None
         of = {a.hole_id: b for a, b in zip(old, new, strict=True)}
         skis[side] = PlannedSki(
-            side=side,
             from_tail_um=centre_from_tail(frame, stance, way.offset_um, side),
             pieces=planned.pieces,
             holes=tuple(_of_twin(hole, of) for hole in planned.holes),

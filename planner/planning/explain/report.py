@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from fleet.base.units import counted, toward, um_to_mm
+from fleet.base.units import counted, in_mm, toward, um_to_mm
+from planner.plan.codec import planned_set_to_body
 from planner.plan.part_prices import money_text
 from planner.plan.values import PlannedSet, Unserved
 from planner.planning.assign.binding_stock import BindingSort
@@ -105,7 +106,7 @@ def binding_text(sort: BindingSort, count: int) -> str:
 def argument_json(argument: Argument) -> dict[str, Any]:
     """The answer for a set."""
     return {
-        "set": argument.planned.to_json(),
+        "set": in_mm(planned_set_to_body(argument.planned)),
         "alike_boots": list(argument.alike),
         "less_work_impossible": [r.value for r in argument.lower],
         "ways": [

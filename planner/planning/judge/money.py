@@ -14,7 +14,7 @@ def parts_cents(fleet: Fleet, planned: PlannedSet) -> int | None:
         return None
     if planned.way.rung in (Rung.AS_IS, Rung.ADJUST):
         return 0
-    done = [hole.do for ski in planned.way.skis.values() for hole in ski.holes]
+    done: list[str] = [hole.do for ski in planned.way.skis.values() for hole in ski.holes]
     done += ["plug" for ski in planned.way.skis.values() for _ in ski.plug]
     return sum(fleet.policy.hundredths(_PRICES[each]) for each in done if each in _PRICES)
 
