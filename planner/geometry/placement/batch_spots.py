@@ -74,7 +74,8 @@ def stood(skis: SkiRows, rows: Rows, r_um: Long, piece: Piece, drilled: Bools, c
 def to_half(values_um: Long) -> Long:
     """`fleet.base.units.to_half_mm`: ties go away from zero."""
     steps = (np.abs(values_um) + BENCH_STEP_UM // 2) // BENCH_STEP_UM * BENCH_STEP_UM
-    return np.sign(values_um) * steps
+    found: Long = np.sign(values_um) * steps
+    return found
 
 
 def _on_ground(table: HoleTable, rows: Rows, wanted: PatternHole, place_um: Long) -> tuple[Bools, Long, Long]:
