@@ -276,13 +276,10 @@ def beside_the_screws(chance: Random, pattern: Pattern, name: str, sole_mm: int)
     return found
 
 
-@pytest.mark.parametrize("seed", range(60))
-def test_lone_screws_beside_old_holes_cost_at_once_what_they_cost_one_by_one(seed: int) -> None:
+def lone_pairs(chance: Random, pattern: Pattern, count: int) -> list[Pair]:
     """Skis A and B differ, or only their marks do; some zones and areas end beside a screw."""
-    chance = Random(seed)
-    pattern = lone_screws(chance)
     pairs = []
-    for _ in range(8):
+    for _ in range(count):
         sole = chance.choice([300, 305])
         a = beside_the_screws(chance, pattern, "a", sole)
         same = chance.random() < 0.4
@@ -300,8 +297,35 @@ def test_lone_screws_beside_old_holes_cost_at_once_what_they_cost_one_by_one(see
             ),
         )
         pairs.append(replace(pair, mounts=(mounted(chance, pattern),)) if chance.random() < 0.4 else pair)
-    policy = any_policy(chance)
+    return pairs
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_lone_screws_beside_old_holes_cost_at_once_what_they_cost_one_by_one(seed: int) -> None:
+    chance = Random(seed)
+    pattern = lone_screws(chance)
+    pairs, policy = lone_pairs(chance, pattern, 8), any_policy(chance)
     same_everywhere(pairs, pattern, [(mm * 1000, None) for mm in (300, 303, 305, 310)], policy)
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_one_way_of_lone_screws_asked_for_alone_is_that_of_all_ways(seed: int) -> None:
+    """And `costs` tells the figures of all ways without making them."""
+    chance = Random(seed)
+    pattern = lone_screws(chance)
+    policy = any_policy(chance)
+    for pair in lone_pairs(chance, pattern, 3):
+        for bsl_um in (300_000, 303_000, 305_000):
+            finder = WayFinder(pair=pair, pattern=pattern, policy=policy, mounted=True)
+            ways = {way.rung: way for way in finder.ways(bsl_um)}
+            afresh = WayFinder(pair=pair, pattern=pattern, policy=policy, mounted=True)
+            for rung in Rung:
+                assert afresh.way(rung, bsl_um) == ways.get(rung)
+            costs = {cost.rung: cost for cost in finder.costs(bsl_um)}
+            assert list(costs) == list(ways)
+            for rung, way in ways.items():
+                for name in ("drilled", "plugged", "minutes", "offset_um", "clearance_um"):
+                    assert getattr(costs[rung], name) == getattr(way, name)
 
 
 @given(st.integers(0, 2**32))
