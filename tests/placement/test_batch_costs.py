@@ -220,6 +220,114 @@ def test_one_way_asked_for_alone_is_that_of_all_ways(seed):
         assert {rung: way for rung in Rung if (way := finder().way(rung, mm * 1000))} == found
 
 
+def lone_screws(chance: Random) -> Pattern:
+    """Pieces of one or two screws: each old hole alone decides."""
+    pieces = [
+        make.piece(
+            name,
+            follows,
+            chance.choice([[(0, 0)], [(0, 0)], [(0, 9), (0, -9)], [(-1, 0), (1.5, 0)]]),
+            travel=chance.choice([(0, 0), (0, 0), (0.5, 0), (0, 1), (3, 2), (0.3, 0)]),
+        )
+        for name, follows in (
+            (PieceName.TOE, chance.choice([Follows.TOE, Follows.TOE, Follows.CENTRE])),
+            (PieceName.HEEL, Follows.HEEL),
+        )
+    ]
+    chosen = chance.choice([pieces, pieces, pieces[:1], pieces[1:]])
+    return Pattern(name="T4/H4", binding_model="teaching", pieces=tuple(chosen))
+
+
+BESIDE_MM = (
+    0,
+    0.1,
+    0.249,
+    0.25,
+    0.251,
+    0.499,
+    0.5,
+    0.501,
+    0.75,
+    9.5,
+    9.75,
+    9.751,
+    10,
+    10.001,
+    10.25,
+    10.5,
+    12,
+)
+
+
+def beside_the_screws(chance: Random, pattern: Pattern, name: str, sole_mm: int):
+    """Old holes as far from where the screws of a sole would go as some rule asks, or about so."""
+    found = []
+    for piece in pattern.pieces:
+        for hole in piece.holes:
+            for _ in range(chance.choice([0, 1, 1, 2])):
+                x = (piece.follows.reference_um(0, sole_mm * 1000) + hole.x_um) / 1000
+                x += chance.choice([-1, 1]) * chance.choice(BESIDE_MM) + chance.choice([0, 0, 0, 3, -5.5])
+                found += make.holes(
+                    [(x, hole.y_um / 1000 + chance.choice([0, 0, 0, 0.3, -0.4, 8, 9.99]))],
+                    state=chance.choice([HoleState.OPEN] * 5 + [HoleState.PLUGGED] * 2 + list(HoleState)),
+                    diameter_mm=chance.choice([3.6] * 9 + [4.1]),
+                    name=f"{name}{len(found)}-",
+                )
+    return found
+
+
+def lone_pairs(chance: Random, pattern: Pattern, count: int) -> list[Pair]:
+    """Skis A and B differ, or only their marks do; some zones and areas end beside a screw."""
+    pairs = []
+    for _ in range(count):
+        sole = chance.choice([300, 305])
+        a = beside_the_screws(chance, pattern, "a", sole)
+        same = chance.random() < 0.4
+        b = a if same else beside_the_screws(chance, pattern, "b", sole)
+        zones = [(400, 400, 45)] * 4 + [(152.5, 152.5, 45), (150.3, 155.2, 9), (400, 400, 8.999), None]
+        areas = [[(-500, 500)]] * 4 + [[(-500, 0), (152.3, 500)], [(-160, -150.2), (-150, 155)]]
+        pair = make.pair(
+            make.ski(Side.A, a, zone_mm=chance.choice(zones), inspected_mm=chance.choice(areas)),
+            make.ski(
+                Side.B,
+                b,
+                zone_mm=chance.choice(zones),
+                inspected_mm=chance.choice(areas),
+                mark_mm=800 + (0 if same else chance.choice([0, 0, 0.5, -3])),
+            ),
+        )
+        pairs.append(replace(pair, mounts=(mounted(chance, pattern),)) if chance.random() < 0.4 else pair)
+    return pairs
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_lone_screws_beside_old_holes_cost_at_once_what_they_cost_one_by_one(seed: int) -> None:
+    chance = Random(seed)
+    pattern = lone_screws(chance)
+    pairs, policy = lone_pairs(chance, pattern, 8), any_policy(chance)
+    same_everywhere(pairs, pattern, [(mm * 1000, None) for mm in (300, 303, 305, 310)], policy)
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_one_way_of_lone_screws_asked_for_alone_is_that_of_all_ways(seed: int) -> None:
+    """And `costs` tells the figures of all ways without making them."""
+    chance = Random(seed)
+    pattern = lone_screws(chance)
+    policy = any_policy(chance)
+    for pair in lone_pairs(chance, pattern, 3):
+        for bsl_um in (300_000, 303_000, 305_000):
+            finder = WayFinder(pair=pair, pattern=pattern, policy=policy, mounted=True)
+            ways = {way.rung: way for way in finder.ways(bsl_um)}
+            afresh = WayFinder(pair=pair, pattern=pattern, policy=policy, mounted=True)
+            for rung in Rung:
+                assert afresh.way(rung, bsl_um) == ways.get(rung)
+            costs = {cost.rung: cost for cost in finder.costs(bsl_um)}
+            assert list(costs) == list(ways)
+            for rung, way in ways.items():
+                for name in ("drilled", "plugged", "minutes", "offset_um", "clearance_um"):
+                    assert getattr(costs[rung], name) == getattr(way, name)
+
+
 @given(st.integers(0, 2**32))
 @settings(max_examples=25, deadline=None)
 def test_a_twin_gets_the_way_it_would_have_found_itself(seed):

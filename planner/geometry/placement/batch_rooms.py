@@ -134,7 +134,7 @@ def _line(row: Rows, x_um: Ints, across_um: Ints, rows: int, low: int, span: int
     turn = np.arange(len(row)) - np.searchsorted(row, row)
     steps = (np.arange(wide) * BENCH_STEP_UM).astype(np.int32)
     begin = -((reach_um - x_um) // BENCH_STEP_UM)
-    at = row * squares.shape[1] + np.clip(begin - low + wide, 0, span + wide)
+    at = row * squares.shape[1] + begin - low + wide
     away = begin * BENCH_STEP_UM - x_um
     beyond = across_um * across_um
     for k in range(int(turn.max(initial=-1)) + 1):

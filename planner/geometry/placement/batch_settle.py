@@ -72,16 +72,16 @@ def _steps(of: Ranges) -> _Steps:
     )
 
 
-def _off_best(of: Ranges, step: Long) -> tuple[Long, Long, Long]:
-    """Return the rank of a half millimetre beside the best range."""
+def _off_best(of: Ranges, step: Long) -> tuple[Long, Long]:
+    """Return the rank of a half millimetre beside the best range; no two neighbours are as far from the mark."""
     u = step * BENCH_STEP_UM
-    return np.maximum(of.best_low - u, u - of.best_high), np.abs(u), u
+    return np.maximum(of.best_low - u, u - of.best_high), np.abs(u)
 
 
 def _first_of_two(of: Ranges, one: Long, other: Long) -> Bools:
     """Return True where ``one`` is tried before ``other``."""
     a, b = _off_best(of, one), _off_best(of, other)
-    found: Bools = (a[0] < b[0]) | ((a[0] == b[0]) & ((a[1] < b[1]) | ((a[1] == b[1]) & (a[2] <= b[2]))))
+    found: Bools = (a[0] < b[0]) | ((a[0] == b[0]) & (a[1] < b[1]))
     return found
 
 
