@@ -73,7 +73,7 @@ def _steps(of: Ranges) -> _Steps:
 
 
 def _off_best(of: Ranges, step: Long) -> tuple[Long, Long]:
-    """Return the rank of a half millimetre beside the best range; no two neighbours are as far from the mark."""
+    """Return the rank of a half millimetre beside the best range; neighbours differ in it."""
     u = step * BENCH_STEP_UM
     return np.maximum(of.best_low - u, u - of.best_high), np.abs(u)
 

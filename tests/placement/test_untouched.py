@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import pytest
-from planner.geometry.placement.standing import standing_for, standing_way
 
 from fleet.facts.equipment import Construction, Mount, Pair, PieceSlide
 from fleet.facts.holes import HoleState, Side
@@ -14,6 +13,7 @@ from fleet.facts.patterns import Follows, Pattern, PieceName
 from planner.geometry.placement.frames import doubt_about_marks, frame_of
 from planner.geometry.placement.rule import rule_for
 from planner.geometry.placement.stance import Stance, stance_for
+from planner.geometry.placement.untouched import untouched_mount, untouched_way
 from planner.geometry.placement.ways import WayFinder
 from planner.plan.values import How, Rung
 from tests.placement import conftest as make
@@ -53,7 +53,7 @@ def carrying(
 def stands(pair: Pair, bsl_mm: float, *, pattern: Pattern = PATTERN, pin_mm: float | None = None, rule=RULE):
     """(rung, offset, minutes, slides) in mm, None where the pair does not serve the sole as it is."""
     stance = stance_for(pattern, make.um(bsl_mm), None if pin_mm is None else make.um(pin_mm))
-    found = standing_for(rule=rule, pair=pair, frame=frame_of(pair), pattern=pattern, stance=stance)
+    found = untouched_mount(rule=rule, pair=pair, frame=frame_of(pair), pattern=pattern, stance=stance)
     if found is None:
         return None
     return (
@@ -228,7 +228,7 @@ def test_the_screws_under_a_mounted_piece_are_listed_by_each_ski_s_own_holes() -
     on_b = screwed([(145.5, 18.2), (145.5, 18), (145.5, -18), (110.5, 20), (110.5, -20)], name="b")
     pair = carrying(("toe", 152.5, 0), pattern=whole, holes_a=on_a, holes_b=on_b)
     stance = stance_for(whole, 305_000, None)
-    way = standing_way(rule=RULE, pair=pair, frame=frame_of(pair), pattern=whole, stance=stance)
+    way = untouched_way(rule=RULE, pair=pair, frame=frame_of(pair), pattern=whole, stance=stance)
     assert way is not None
     assert (way.rung, way.drilled, way.plugged, way.minutes) == (Rung.AS_IS, 0, 0, 0)
     assert (way.offset_um, way.bsl_um, way.pattern, way.clearance_um) == (0, 305_000, "t", None)
@@ -246,7 +246,7 @@ def test_the_screws_under_a_mounted_piece_are_listed_by_each_ski_s_own_holes() -
         holes_a=screwed([(152.7, 0)], name="one"),
     )
     two = replace(whole, pieces=(make.piece(PieceName.TOE, Follows.TOE, [(0, 0), (0.4, 0)]),))
-    way = standing_way(rule=RULE, pair=near, frame=frame_of(near), pattern=two, stance=stance)
+    way = untouched_way(rule=RULE, pair=near, frame=frame_of(near), pattern=two, stance=stance)
     assert way is not None
     assert [(h.number, h.hole_id) for h in way.skis[A].holes] == [(1, "one1")]
 
@@ -254,15 +254,15 @@ def test_the_screws_under_a_mounted_piece_are_listed_by_each_ski_s_own_holes() -
 def test_how_a_piece_is_slid_now_is_said_only_where_it_is_known() -> None:
     stance = Stance(bsl_um=311_000)
     slid = carrying(("toe", 152.5, 0), ("heel", -152.5, 0), offset_mm=0)
-    way = standing_way(rule=RULE, pair=slid, frame=frame_of(slid), pattern=PATTERN, stance=stance)
+    way = untouched_way(rule=RULE, pair=slid, frame=frame_of(slid), pattern=PATTERN, stance=stance)
     assert way is not None
     assert [(p.slide_um, p.stands_um) for p in way.skis[B].pieces] == [(0, 0), (-6_000, 0)]
     unsaid = carrying()
-    way = standing_way(rule=RULE, pair=unsaid, frame=frame_of(unsaid), pattern=PATTERN, stance=stance)
+    way = untouched_way(rule=RULE, pair=unsaid, frame=frame_of(unsaid), pattern=PATTERN, stance=stance)
     assert way is not None
     assert [p.stands_um for p in way.skis[A].pieces] == [0, None], "a heel that travels may stand anywhere"
     assert (
-        standing_way(
+        untouched_way(
             rule=RULE, pair=unsaid, frame=frame_of(unsaid), pattern=PATTERN, stance=Stance(bsl_um=312_000)
         )
         is None
