@@ -92,7 +92,7 @@ class RecheckRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PairOut:
+class StillOut:
     """A pair that is out. ``due``: the day it is due back, as ISO text; None where nobody said."""
 
     tag: str
@@ -120,7 +120,7 @@ class RecheckList:
     zone: str
     rows: tuple[RecheckRow, ...]
     second_check: tuple[str, ...] = ()
-    out: tuple[PairOut, ...] = ()
+    out: tuple[StillOut, ...] = ()
     never_back: int = 0
     faults: tuple[tuple[str, Exception], ...] = ()
 
@@ -198,7 +198,7 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
             )
         ),
         out=tuple(
-            PairOut(tag=tag, due=due)
+            StillOut(tag=tag, due=due)
             for tag, due in connection.execute(
                 "SELECT tag, out_due FROM standing WHERE place = ? ORDER BY out_due IS NULL, out_due, tag",
                 (Place.OUT.value,),

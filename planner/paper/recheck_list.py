@@ -37,8 +37,8 @@ _STRIP: Final = 8.8
 _RING: Final = 2.5
 """Radius of a ring, mm: 5 mm across, so that a wet pen can strike it (our own)."""
 _LANE, _STAGGER, _PITCH = 1.75, 4.1, 8.4
-"""How far a lane of rings lies from the middle of the strip, how far the lower ring stands ahead of the upper
-one, and from station to station, mm: no two rings touch."""
+"""Distances in mm that keep rings apart: of a lane from the middle of the strip, of the lower ring ahead of the
+upper one, and from one station to the next."""
 _BAND: Final = 7.0
 _PICTURE: Final = 84.0
 _SET_FOR: Final = 15.0
@@ -343,7 +343,7 @@ def _strip(sheet: FramedSheet, row: RecheckRow, side: Side, x: float, y: float) 
 
 
 _MIDDLE: Final = {"heel": 0.21, "plate": 0.5, "toe": 0.76}
-"""Where the middle of a piece stands along the strip; HEEL and TOE above the rows stand there too."""
+"""The middle of a piece along the strip, as a share; HEEL and TOE above the rows stand there too."""
 
 
 def _reach(rings: Sequence[tuple[float, float, ScrewDot]]) -> float:

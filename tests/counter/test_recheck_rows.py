@@ -17,10 +17,10 @@ from fleet.ledger.people import set_policy
 from fleet.rules.holds import end_repair
 from fleet.rules.recheck import (
     Group,
-    PairOut,
     RecheckList,
     RecheckRow,
     ScrewDot,
+    StillOut,
     _PairFacts,
     _why,
     recheck_list,
@@ -245,7 +245,7 @@ def test_the_head_and_the_counts_of_the_list(shop: Shop) -> None:
         zone=ZONE,
         rows=(),
         second_check=("P-4", "T-1"),
-        out=(PairOut(tag="P-3", due=None),),
+        out=(StillOut(tag="P-3", due=None),),
         never_back=2,
         faults=(),
     )

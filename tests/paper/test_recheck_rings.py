@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 from fleet.base.entries import Head
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Pattern
-from fleet.rules.recheck import Group, PairOut, RecheckList, RecheckRow, ScrewDot
+from fleet.rules.recheck import Group, RecheckList, RecheckRow, ScrewDot, StillOut
 from planner.paper.recheck_list import _MIDDLE, _PICTURE, _RING, _STRIP, laid_out, recheck_pdf
 from sample_fleet.invented import PATTERNS
 
@@ -93,7 +93,7 @@ def test_check_first_stands_on_every_page_that_has_such_pairs() -> None:
 @pytest.mark.parametrize("rows", [(), (ROW,), (ROW,) * 12])
 @pytest.mark.parametrize("count", [1, 300])
 def test_every_pair_that_is_still_out_is_named_with_its_day(rows: tuple[RecheckRow, ...], count: int) -> None:
-    out = tuple(PairOut(tag=f"K-{n:03d}", due="2026-12-29" if n % 2 else None) for n in range(count))
+    out = tuple(StillOut(tag=f"K-{n:03d}", due="2026-12-29" if n % 2 else None) for n in range(count))
     said = " ".join(" ".join(pages(replace(LISTED, rows=rows, out=out))).split())
     assert "still out at this head:" in said
     assert all((f"{each.tag}, due 2026-12-29" if each.due else each.tag) in said for each in out)
