@@ -434,7 +434,19 @@ def test_orders_that_counted_on_this_work_still_hold_after_it(shop: Shop) -> Non
     ]
 
 
-def test_what_the_holes_show_is_kept_before_work_changes_them(shop: Shop) -> None:
+PLUGGED = {"changed_holes": [], "mount_removed_on": None, "filled_with": "epoxy"}
+WO_OF_N: Row = {"number": "WO-1", "revision": "A", "tag": "N-1"}
+
+
+@pytest.mark.parametrize(
+    ("what", "body"),
+    [
+        ("mount removed", {"tag": "N-1", "removed_on": "2026-12-27"}),
+        ("order plugged", WO_OF_N | PLUGGED),
+        ("order done", WO_OF_N),
+    ],
+)
+def test_what_the_holes_show_is_kept_before_work_changes_them(shop: Shop, what: str, body: Row) -> None:
     """Nobody stated the mounts of N-1 before this ledger; its open holes show one at least."""
     with shop.desk(IDA) as desk:
         ski = {
@@ -459,7 +471,8 @@ def test_what_the_holes_show_is_kept_before_work_changes_them(shop: Shop) -> Non
         return int(row[0])
 
     assert (at_least("N-1"), at_least("P-1")) == (0, 0)
-    shop.enter("mount removed", {"tag": "N-1", "removed_on": "2026-12-27"})
+    shop.enter("order issued", issued("N-1"))
+    shop.enter(what, work(tag="N-1") if what == "order done" else body)
     with_hole(shop)
     shop.enter("mount removed", {"tag": "P-1", "removed_on": "2026-12-27"})
     assert (at_least("N-1"), at_least("P-1")) == (1, 0)
