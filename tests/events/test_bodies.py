@@ -23,8 +23,8 @@ from fleet.events.event import (
     SkiTag,
     by_words,
     cannot_be_withdrawn,
+    entry_parts,
     kinds,
-    parts,
 )
 from fleet.events.facts import place_of, with_names
 from fleet.events.rows import change, delete_made, insert, known_pair
@@ -147,7 +147,7 @@ def test_what_is_missing_is_named_with_its_place() -> None:
 
 
 def test_rows_are_read_as_parts() -> None:
-    assert parts(_Inside, [{"tag": "P-1"}, {"tag": "P-2", "how": "x"}]) == (
+    assert entry_parts(_Inside, [{"tag": "P-1"}, {"tag": "P-2", "how": "x"}]) == (
         _Inside(tag="P-1"),
         _Inside(tag="P-2", how="x"),
     )

@@ -115,6 +115,15 @@ def test_a_pair_recorded_and_withdrawn(shop: Shop) -> None:
     _, added, gone = effect(shop, "entry withdrawn", withdrawal)
     assert (added, [row["tag"] for row in gone["pair"]], len(gone["ski"])) == ({}, ["N-1"], 2)
     assert not shop.ledger.connection.execute("SELECT 1 FROM standing WHERE tag = 'N-1'").fetchone()
+    with pytest.raises(Refused, match="pair N-1 is not in force any more"):
+        shop.enter("entry withdrawn", withdrawal)
+
+
+@pytest.mark.parametrize("side", ["A", "B"])
+def test_a_pair_with_a_ski_that_cannot_be_is_not_taken(shop: Shop, side: str) -> None:
+    wrong = PAIR | {"skis": PAIR["skis"] | {side: SKI | {"zone_half_width_um": -1}}}
+    with pytest.raises(BadInput, match="pair recorded cannot be entered"):
+        shop.enter("pair recorded", wrong)
 
 
 def test_a_pair_with_a_history_is_not_withdrawn(shop: Shop) -> None:
