@@ -37,8 +37,8 @@ _STRIP: Final = 8.8
 _RING: Final = 2.5
 """Radius of a ring, mm: 5 mm across, so that a wet pen can strike it (our own)."""
 _LANE, _STAGGER, _PITCH = 1.75, 4.1, 8.4
-"""Distances in mm that keep rings apart: a lane from the middle of the strip, the lower ring ahead of the upper
-one, one station from the next."""
+"""Distances in mm that keep rings apart: a lane from the middle, the lower ring ahead of the upper one, one
+station from the next."""
 _BAND: Final = 7.0
 _PICTURE: Final = 84.0
 _SET_FOR: Final = 15.0
