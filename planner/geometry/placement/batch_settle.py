@@ -68,7 +68,7 @@ def _steps(of: Ranges) -> _Steps:
 
 
 def _off_best(of: Ranges, step: Long) -> tuple[Long, Long]:
-    """How a half millimetre beside the best range is ranked: two neighbours never lie as far from the mark."""
+    """How a half millimetre beside the best range is ranked; no two neighbours lie as far from the mark."""
     u = step * BENCH_STEP_UM
     return np.maximum(of.best_low - u, u - of.best_high), np.abs(u)
 
