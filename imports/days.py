@@ -53,7 +53,7 @@ def column_order(cells: Iterable[Cell]) -> str:
         if cell.content is not Content.TEXT:
             continue
         found = _THREE.match(tidy(cell.text))
-        if not found or len(found[1]) == 4:
+        if not found or len(found[1]) == 4 or _year_anywhere(found):
             continue
         first, second = int(found[1]), int(found[3])
         if found[2] == "." or (first > 12 >= second):
@@ -103,7 +103,7 @@ def day(cell: Cell, *, what: str, order: str, today: date, from_csv: bool = Fals
         found = serial.date() if isinstance(serial, datetime) else serial
         how = f"the day number {cell.text} was read as {found.isoformat()}"
     else:
-        read = _from_text(cell.text, order)
+        read = _from_text(cell.text, order, today)
         if isinstance(read, Read):
             return read
         found, how = read
@@ -115,7 +115,19 @@ def day(cell: Cell, *, what: str, order: str, today: date, from_csv: bool = Fals
     return note(text, "date_read", how) if how else Read(text)
 
 
-def _from_text(text: str, order: str) -> tuple[date, str] | Read:
+def _year_anywhere(found: re.Match[str]) -> bool:
+    """``24-03-05``: two digits and hyphens, as some write the year first and others last."""
+    return found[2] == "-" and len(found[1]) == len(found[4]) == 2
+
+
+def _past(year: int, month: int, day_of_month: int, today: date) -> bool:
+    try:
+        return date(year, month, day_of_month) <= today
+    except ValueError:
+        return False
+
+
+def _from_text(text: str, order: str, today: date) -> tuple[date, str] | Read:
     clean = tidy(text)
     cure = "enter it like 2024-11-30"
     found = _THREE.match(clean)
@@ -127,6 +139,8 @@ def _from_text(text: str, order: str) -> tuple[date, str] | Read:
         else:
             if len(third) not in (2, 4) or len(first) > 2:
                 return ask("not_a_date", f"{text!r} is not a day", cure)
+            if _year_anywhere(found) and _past(2000 + int(first), second, int(third), today):
+                return ask("ambiguous_date", f"{text!r}: the year may come first or last", cure)
             year = int(third) + (2000 if len(third) == 2 else 0)
             decided = DAY_FIRST if found[2] == "." else order
             if not decided and int(first) != second:

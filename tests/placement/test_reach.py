@@ -269,6 +269,27 @@ def test_a_legal_range_says_what_is_reused_and_drilled_on_each_ski() -> None:
     assert offsets_only(finder.offsets(305_000, limit_um=0)) == [(0, 0)]
 
 
+@pytest.mark.parametrize(("apart_mm", "legal"), [(10, [(0, 0)]), (9.999, []), (-10, [(0, 0)]), (-9.999, [])])
+@pytest.mark.parametrize("aside_mm", [0, 40])
+@pytest.mark.parametrize("side", list(Side))
+def test_two_pieces_whose_places_only_just_meet_keep_the_spacing(apart_mm, legal, aside_mm, side) -> None:
+    """Two areas leave each piece one end; there both holes are 10 mm apart, or a micrometre less."""
+    pattern = make.Pattern(
+        name="two",
+        binding_model="two",
+        pieces=(
+            make.piece(PieceName.TOE, Follows.CENTRE, [(0, 0)]),
+            make.piece(PieceName.HEEL, Follows.CENTRE, [(apart_mm, aside_mm)]),
+        ),
+    )
+    areas = [(-5, 0), (apart_mm, 15)] if apart_mm > 0 else [(-15, apart_mm), (0, 5)]
+    bounded = {each: make.ski(each, inspected_mm=areas) if each is side else make.ski(each) for each in Side}
+    found = legal_offsets(
+        pair=make.pair(bounded[A], bounded[B]), pattern=pattern, bsl_um=300_000, policy=make.p10()
+    )
+    assert offsets_only(found) == (legal if aside_mm == 0 else [(0, 0)])
+
+
 def test_another_stance_may_take_the_place_of_the_pattern_s_own() -> None:
     """The pin line 60 mm behind the toe on the mark, asked of a pattern that goes by the boot's centre."""
     toe = make.piece(PieceName.TOE, Follows.TOE, [(0, 0)])
