@@ -462,3 +462,20 @@ def test_no_modules_import_each_other_in_a_circle_not_even_for_a_type() -> None:
     }
     assert len(graph) > 400
     graphlib.TopologicalSorter(graph).prepare()  # raises CycleError, with the circle in it
+
+
+def test_what_a_writer_enters_is_an_entry_of_a_class_never_words_and_a_body() -> None:
+    """So that mypy holds writers and readers together; tests alone enter bodies as an older ledger has them."""
+    doors = {"fleet/ledger/desk.py", "fleet/ledger/transaction.py"}
+    found = [
+        f"{path.relative_to(ROOT)}:{node.lineno}"
+        for package in (*PACKAGES, "sample_fleet")
+        for path in sources(package)
+        if str(path.relative_to(ROOT)) not in doors
+        for node in ast.walk(tree_of(path))
+        if isinstance(node, ast.Call)
+        and isinstance(node.func, ast.Attribute)
+        and node.func.attr == "enter"
+        and len(node.args) != 1
+    ]
+    assert not found

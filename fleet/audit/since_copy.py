@@ -20,11 +20,14 @@ from fleet.base.entries import Body, Entry, Head
 from fleet.base.errors import MountbookError
 from fleet.checks.chain import links
 from fleet.events import derive
+from fleet.events.carried_over import PairCarriedOver
 from fleet.events.facts import IN_SHOP
+from fleet.events.pairs import SkiClosed
 from fleet.events.recalls import RecallOpened
 from fleet.events.settings import StaffListed
 from fleet.facts.carried import BENCH, STOPS, carried_body, carried_work
 from fleet.facts.equipment import Place
+from fleet.facts.holes import Side
 from fleet.facts.pair_state import pair_state
 from fleet.facts.staff import Staff, listed
 from fleet.ledger.transaction import Transaction
@@ -238,7 +241,7 @@ def _recalls(tx: Transaction, replaced: ReplacedFile) -> Iterator[str]:
     known = {row[0] for row in tx.connection.execute("SELECT recall FROM recall")}
     for row in replaced.recalls:
         if row["recall"] not in known:
-            tx.enter(RecallOpened.WHAT, {k: v for k, v in row.items() if not k.endswith("_entry")})
+            tx.enter(RecallOpened(**{k: v for k, v in row.items() if not k.endswith("_entry")}))
             yield row["recall"]
 
 
@@ -247,9 +250,9 @@ def _pairs(tx: Transaction, replaced: ReplacedFile, source: str, zone: str) -> I
     waits = {(row["tag"], row["entry"]) for row in _rows(tx.connection, "SELECT * FROM waiting_stop")}
     for row in replaced.waiting:
         if (row["tag"], row["entry"]) not in waits:
-            body = json.loads(row["body"])
-            tx.enter("pair carried over", body, note=replaced.notes.get(row["entry"], ""))
-            yield CarriedPair(tag=row["tag"], words=f"{body['stops']}, as soon as it is entered again")
+            waiting = PairCarriedOver.read(json.loads(row["body"]))
+            tx.enter(waiting, note=replaced.notes.get(row["entry"], ""))
+            yield CarriedPair(tag=row["tag"], words=f"{waiting.stops}, as soon as it is entered again")
     for tag in sorted(replaced.touched & (replaced.standings.keys() | ours.keys())):
         try:
             found = _one(replaced, tag, ours.get(tag), source=source, zone=zone)
@@ -257,11 +260,11 @@ def _pairs(tx: Transaction, replaced: ReplacedFile, source: str, zone: str) -> I
             continue
         said = []
         if found is not None:
-            body, cause, words = found
-            tx.enter("pair carried over", body, note=cause)
+            carried, cause, words = found
+            tx.enter(carried, note=cause)
             said.append(words)
         for side, why in replaced.closed.get(tag, {}).items() if tag in ours else ():
-            tx.enter("ski closed", {"tag": tag, "side": side, "why": why})
+            tx.enter(SkiClosed(tag=tag, side=Side(side), why=why))
             said.append(f"ski {side} is closed")
         if said:
             yield CarriedPair(tag=tag, words="; ".join(said))
@@ -269,12 +272,12 @@ def _pairs(tx: Transaction, replaced: ReplacedFile, source: str, zone: str) -> I
 
 def _one(
     replaced: ReplacedFile, tag: str, ours: Row | None, *, source: str, zone: str
-) -> tuple[Body, str, str] | None:
-    """Return body, cause and words for one pair; None where nothing about it is new."""
+) -> tuple[PairCarriedOver, str, str] | None:
+    """Return the entry, its cause and words for one pair; None where nothing about it is new."""
     theirs = replaced.standings.get(tag)
     if theirs is None:
         return (
-            carried_body(tag, (), source=source),
+            PairCarriedOver.read(carried_body(tag, (), source=source)),
             "",
             "it was taken out of the ledger since: no pass counts",
         )
@@ -309,7 +312,7 @@ def _one(
         body["said"] = True
         causes.append(f"renter: {said}" if causes else said)
     cause = "; ".join(dict.fromkeys(text for text in causes if text))
-    return body, cause, _words([*stops, *_where_words(where, zone)], cause)
+    return PairCarriedOver.read(body), cause, _words([*stops, *_where_words(where, zone)], cause)
 
 
 def _cause(replaced: ReplacedFile, theirs: Row, word: str) -> str:

@@ -13,7 +13,7 @@ from enum import StrEnum
 from typing import Annotated, Final
 
 from fleet.base.units import checked_um, counted, mm_text
-from fleet.facts.columns import Field, Holds, LedgerColumn, LedgerFacts, Shown, facts_in, plain_facts
+from fleet.facts.columns import Field, Holds, LedgerColumn, LedgerFacts, Shown, facts_in
 from fleet.facts.holes import Hole, HoleState, Side
 from fleet.facts.named import BindingId, BootTag, PairTag
 
@@ -611,7 +611,3 @@ class Wish(WishFacts, frozen=True, kw_only=True):
             raise ValueError(f"wish {self.wish}: the length window runs backwards")
         if self.mondopoint_min_mm > self.mondopoint_max_mm:
             raise ValueError(f"wish {self.wish}: the shell window runs backwards")
-
-    def to_body(self) -> dict[str, str | int]:
-        """The body of `wish recorded`, lengths and shells in millimetres."""
-        return plain_facts(WishFacts, self)

@@ -131,8 +131,8 @@ def batch(
         with at_desk(by, at) as desk:
             signer(desk.connection, desk.by, days=desk.signing_days, what="enter a batch")
             found = batches(read_pairs(desk.connection), read_policy(desk.connection))
-            for what, body in (entry for one in found for entry in one.entries):
-                desk.enter(what, body)
+            for event in (event for one in found for event in one.entries):
+                desk.enter(event)
     else:
         with session.open_ledger() as ledger:
             found = batches(read_pairs(ledger.connection), read_policy(ledger.connection))
@@ -145,7 +145,7 @@ def batch(
                         "length_cm": one.key[1] / 10,
                         "pairs": list(one.tags),
                         "measured": list(one.measured),
-                        "assumed": [body["tag"] for _, body in one.entries],
+                        "assumed": [event.tag for event in one.entries],
                         "why_not": one.why_not,
                     }
                     for one in found
@@ -155,7 +155,7 @@ def batch(
         )
         return
     for one in found:
-        took = ", ".join(body["tag"] for _, body in one.entries)
+        took = ", ".join(event.tag for event in one.entries)
         outcome = f"{'assumed' if enter else 'would be assumed'}: {took}" if took else one.why_not
         session.say(f"{one.key[0]} {one.key[1] / 10:g} cm, {len(one.tags)} pairs: {outcome}")
     if not found:

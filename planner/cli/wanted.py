@@ -84,8 +84,8 @@ def _per_boot(table: Path | None, *, priority: int, enter: bool, by: str | None,
         with at_desk(by, None) as desk:
             known = read_wishes(desk.connection)
             refuse_beside_others(known)
-            for what, body in entries_of([wish for wish, _ in found.wants], known, name=NAME):
-                desk.enter(what, body)
+            for event in entries_of([wish for wish, _ in found.wants], known, name=NAME):
+                desk.enter(event)
     if json:
         session.emit_json(per_boot_json(found, entered=enter))
         return
@@ -110,8 +110,8 @@ def _from_rentals(
     found = propose(rentals, policy, sampled=seasons, priority=priority)
     if enter and not faults:
         with at_desk(by, None) as desk:
-            for what, body in entries(found, read_wishes(desk.connection)):
-                desk.enter(what, body)
+            for event in entries(found, read_wishes(desk.connection)):
+                desk.enter(event)
     if json:
         session.emit_json(proposal_json(found, faults, entered=enter and not faults))
     else:

@@ -54,7 +54,7 @@ def test_sampled_seasons_are_the_same_every_time_and_near_the_past() -> None:
 def test_earlier_proposals_that_are_not_made_again_are_withdrawn() -> None:
     """Only wants that were proposed by this command; the shop's own stay."""
     made = list(entries(propose(PAST, default_policy()), ("PAST-01", "PAST-02", "W-01")))
-    assert [(what, body["wish"]) for what, body in made] == [
+    assert [(event.WHAT, event.body()["wish"]) for event in made] == [
         ("wish withdrawn", "PAST-02"),
         ("wish recorded", "PAST-01"),
     ]

@@ -121,15 +121,15 @@ def test_the_door_converts_lengths_at_every_depth_and_nothing_else() -> None:
     said = {"x_um": 12_345, "no_um": None, "n": 7, "rows": [{"offset_um": -1, "length_mm": 1780, "a": 1}]}
     door = {
         "x_mm": 12.345,
-        "none_mm": None,
+        "no_mm": None,
         "n": 7,
         "rows": [{"offset_mm": -0.001, "length_mm": 1780, "a": 1}],
     }
     assert in_mm(said) == door
     assert in_mm({"legal_um": ((0, 500), (1500, 2000))}) == {"legal_mm": [[0.0, 0.5], [1.5, 2.0]]}
-    assert in_um({"x_mm": 12.345, "rows": [{"none_mm": None, "n": 7}]}) == {
+    assert in_um({"x_mm": 12.345, "rows": [{"no_mm": None, "n": 7}]}) == {
         "x_um": 12_345,
-        "rows": [{"none_um": None, "n": 7}],
+        "rows": [{"no_um": None, "n": 7}],
     }
 
 

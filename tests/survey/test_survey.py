@@ -8,6 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fleet.events.holes import HoleChanged, HolesRecorded
+from fleet.events.pairs import AreaInspected
 from fleet.facts.equipment import Construction, Kind, Mount, Pair, Place, Ski
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.policy import default_policy
@@ -77,15 +79,15 @@ BOTH_ALIKE = "\n".join(
 def test_four_holes_on_both_skis_are_entered_without_a_doubt() -> None:
     proposal = survey(BOTH_ALIKE)
     assert proposal.slips == ()
-    ((what, body),) = proposal.entries
-    assert what == "holes recorded"
-    assert [(h["hole_id"], h["x_um"], h["y_um"]) for h in body["holes"]][:4] == [
+    (event,) = proposal.entries
+    assert isinstance(event, HolesRecorded)
+    assert [(h.hole_id, h.x_um, h.y_um) for h in event.holes][:4] == [
         ("K-1/A1", 142_500, -18_000),
         ("K-1/A2", 142_500, 18_000),
         ("K-1/A3", 107_500, -20_000),
         ("K-1/A4", 107_500, 20_000),
     ]
-    assert {h["knowledge"] for h in body["holes"]} == {"measured bare"}
+    assert {h.knowledge for h in event.holes} == {"measured bare"}
 
 
 @pytest.mark.parametrize(
@@ -118,7 +120,7 @@ def test_points_commas_and_semicolons_are_read_alike(text: str) -> None:
 
 def test_a_hole_measured_from_the_tail_lies_where_the_mark_says() -> None:
     proposal = survey("A tail 913.5 18")
-    assert proposal.entries[0][1]["holes"][0]["x_um"] == 101_500
+    assert proposal.entries[0].body()["holes"][0]["x_um"] == 101_500
 
 
 def test_tail_and_mark_that_disagree_are_a_slip_with_both_figures() -> None:
@@ -163,12 +165,9 @@ def test_a_hole_found_again_is_corrected_and_its_knowledge_rises() -> None:
     known = pair(holes=(hole("K-1/A1", 142.0, 18),))
     proposal = survey("A 142.5 18 d3.6", of=known)
     assert proposal.entries == (
-        (
-            "hole changed",
-            {
-                "hole_id": "K-1/A1",
-                "changes": {"x_um": [142_000, 142_500], "knowledge": ["template", "measured bare"]},
-            },
+        HoleChanged(
+            hole_id="K-1/A1",
+            changes={"x_um": (142_000, 142_500), "knowledge": ("template", "measured bare")},
         ),
     )
 
@@ -190,16 +189,9 @@ def test_a_hole_of_the_ledger_that_a_bare_stretch_does_not_show_is_asked_about()
     proposal = survey("A bare -200 -100\nA 142.5 18", of=known)
     assert [s.code for s in proposal.slips] == ["in the ledger, not found"]
     assert (
-        "area inspected",
-        {
-            "tag": "K-1",
-            "side": "A",
-            "from_um": -200_000,
-            "to_um": -100_000,
-            "how": "bare",
-            "on": "2026-10-01",
-        },
-    ) in proposal.entries
+        AreaInspected(tag="K-1", side=Side.A, from_um=-200_000, to_um=-100_000, how="bare", on="2026-10-01")
+        in proposal.entries
+    )
 
 
 def four(front: float, right: float, rear: float, left: float, d1: float, d2: float) -> FourReading:
@@ -267,10 +259,10 @@ def test_three_measured_alike_make_the_rest_of_the_batch_assumed() -> None:
     pairs = {t: measured(t, 0.1 * i) for i, t in enumerate(("K-1", "K-2", "K-3"))} | {"K-4": pair("K-4")}
     (batch,) = batches(pairs, default_policy())
     assert batch.why_not == ""
-    ((what, body),) = batch.entries
-    assert (what, body["tag"]) == ("holes recorded", "K-4")
-    assert {h["knowledge"] for h in body["holes"]} == {"batch assumed"}
-    assert len(body["holes"]) == 8
+    (event,) = batch.entries
+    assert event.tag == "K-4"
+    assert {h.knowledge for h in event.holes} == {"batch assumed"}
+    assert len(event.holes) == 8
 
 
 @pytest.mark.parametrize(

@@ -6,6 +6,7 @@ import sqlite3
 
 from fleet.base.errors import BadInput, Refused
 from fleet.events.bindings import BindingChanged
+from fleet.events.carried_over import PairCarriedOver
 from fleet.events.event import Changes
 from fleet.events.facts import facts_of
 from fleet.events.holes import HolesRecorded, NewHole
@@ -101,7 +102,7 @@ def _stops_along(desk: Desk, new_tag: str, tag: str, name: str) -> None:
     body = carried_body(new_tag, stops_of(facts), source=name) | carried_work(facts)
     if body["stops"] or body["workers"] or body["glued_with"]:
         cause = read_standing(desk.connection, tag).causes or body["stops"]
-        desk.enter("pair carried over", body, note=f"{name}: {cause}" if cause else "")
+        desk.enter(PairCarriedOver.read(body), note=f"{name}: {cause}" if cause else "")
 
 
 def _new_pair(new_tag: str, origins: list[Pair], skis: dict[Side, SingleSki]) -> PairRecorded:

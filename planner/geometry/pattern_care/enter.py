@@ -7,7 +7,7 @@ import sqlite3
 from pathlib import Path
 
 from fleet.base.errors import BadInput, Refused
-from fleet.events.settings import KindStepRecorded
+from fleet.events.settings import KindStepRecorded, PatternRecorded
 from fleet.facts.binding_kinds import KindStep, kind_steps_of_csv
 from fleet.facts.patterns import Pattern
 from fleet.facts.patterns_body import pattern_from_body, pattern_to_body
@@ -34,9 +34,8 @@ def enter_patterns(desk: Desk, file: Path, *, origin: str) -> dict[str, list[Pat
             "; ".join(refused), cure="measure again; `mountbook pattern check FILE` lists all remarks"
         )
     for pattern in patterns:
-        desk.enter(
-            "pattern recorded", pattern_to_body(pattern, origin=f"{origin.strip()} (entered by {desk.by})")
-        )
+        said_by = f"{origin.strip()} (entered by {desk.by})"
+        desk.enter(PatternRecorded.read(pattern_to_body(pattern, origin=said_by)))
     return remarks
 
 

@@ -10,7 +10,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from fleet.base.entries import Body
+from fleet.events.holes import HolesRecorded, NewHole
 from fleet.facts.equipment import Pair
 from fleet.facts.hole_ids import fresh_hole_ids
 from fleet.facts.holes import Hole, Knowledge, Side
@@ -32,7 +32,7 @@ class Batch:
     tags: tuple[str, ...]
     measured: tuple[str, ...]
     why_not: str
-    entries: tuple[tuple[str, Body], ...]
+    entries: tuple[HolesRecorded, ...]
 
 
 def batches(pairs: Mapping[str, Pair], policy: Policy) -> list[Batch]:
@@ -96,23 +96,23 @@ def _apart_um(a: Hole, b: Hole) -> int:
     return max(abs(a.x_um - b.x_um), abs(a.y_um - b.y_um))
 
 
-def _assume(pair: Pair, pattern_pair: Pair) -> tuple[str, Body]:
+def _assume(pair: Pair, pattern_pair: Pair) -> HolesRecorded:
     """Return holes as on a measured pair of the batch. They open no area: nobody has seen this ski bare."""
-    rows: list[Body] = []
+    holes: list[NewHole] = []
     for side in Side:
         ski = pair.skis[side]
         ids = fresh_hole_ids(pair.tag, side, [h.hole_id for h in ski.holes], above=ski.holes_numbered_to)
-        rows += [
-            {
-                "hole_id": next(ids),
-                "side": side.value,
-                "x_um": h.x_um,
-                "y_um": h.y_um,
-                "diameter_um": h.diameter_um,
-                "depth_um": None,
-                "state": h.state.value,
-                "knowledge": Knowledge.BATCH_ASSUMED.value,
-            }
+        holes += [
+            NewHole(
+                hole_id=next(ids),
+                side=side,
+                x_um=h.x_um,
+                y_um=h.y_um,
+                diameter_um=h.diameter_um,
+                depth_um=None,
+                state=h.state,
+                knowledge=Knowledge.BATCH_ASSUMED,
+            )
             for h in pattern_pair.skis[side].holes
         ]
-    return "holes recorded", {"tag": pair.tag, "holes": rows}
+    return HolesRecorded(tag=pair.tag, holes=tuple(holes))

@@ -49,8 +49,8 @@ def enter_survey(
     if not proposal.entries:
         raise Refused(f"the survey of {tag} says nothing that the ledger does not know")
     doubts = "; ".join(slip.message for slip in proposal.slips)
-    for number, (what, body) in enumerate(proposal.entries):
-        desk.enter(what, body, note=f"entered although: {doubts}" if doubts and number == 0 else "")
+    for number, event in enumerate(proposal.entries):
+        desk.enter(event, note=f"entered although: {doubts}" if doubts and number == 0 else "")
     return replace(proposal, entered=True)
 
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from fleet.base.entries import Body
 from fleet.base.units import half_mm_text
+from fleet.events.event import Changes, Event, Plain
+from fleet.events.holes import HoleChanged, HolesRecorded, NewHole
+from fleet.events.pairs import AreaInspected, PairChanged
 from fleet.facts.equipment import Pair
 from fleet.facts.hole_ids import fresh_hole_ids
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
@@ -22,7 +24,7 @@ FOUND_AGAIN_UM = 3_000
 class SurveyProposal:
     """Entries to make, doubts, and counts; ``entered`` once they stand in the ledger."""
 
-    entries: tuple[tuple[str, Body], ...]
+    entries: tuple[Event, ...]
     slips: tuple[Slip, ...]
     found_again: int
     new_holes: int
@@ -49,16 +51,16 @@ def propose_survey(
     )
     slips += one_in_another(placed, least_drill_um=least_drill_um)
     slips += compare_skis(placed, marks, pair_difference_um=pair_difference_um)
-    entries: list[tuple[str, Body]] = []
-    changes = {
-        f"{side.value}.mark_from_tail_um": [pair.skis[side].mark_from_tail_um, mark]
+    entries: list[Event] = []
+    changes: Changes = {
+        f"{side.value}.mark_from_tail_um": (pair.skis[side].mark_from_tail_um, mark)
         for side, mark in marks.items()
         if mark != pair.skis[side].mark_from_tail_um
     }
     if changes:
-        entries.append(("pair changed", {"tag": pair.tag, "changes": changes}))
+        entries.append(PairChanged(tag=pair.tag, changes=changes))
     again = 0
-    rows: list[Body] = []
+    new: list[NewHole] = []
     for side in Side:
         bare = [r for r in readings if isinstance(r, BareReading) and r.side is side]
         mine = [h for h in placed if h.side is side]
@@ -67,26 +69,16 @@ def propose_survey(
         for old, hole in changed:
             difference = _difference(old, hole, knowledge)
             if difference:
-                entries.append(("hole changed", {"hole_id": old.hole_id, "changes": difference}))
+                entries.append(HoleChanged(hole_id=old.hole_id, changes=difference))
         slips += [_not_found(side, old) for old in missing]
-        rows += _rows(pair, side, fresh, knowledge)
+        new += _new_holes(pair, side, fresh, knowledge)
         entries += [
-            (
-                "area inspected",
-                {
-                    "tag": pair.tag,
-                    "side": side.value,
-                    "from_um": r.from_um,
-                    "to_um": r.to_um,
-                    "how": "bare",
-                    "on": on,
-                },
-            )
+            AreaInspected(tag=pair.tag, side=side, from_um=r.from_um, to_um=r.to_um, how="bare", on=on)
             for r in bare
         ]
-    if rows:
-        entries.append(("holes recorded", {"tag": pair.tag, "holes": rows}))
-    return SurveyProposal(entries=tuple(entries), slips=tuple(slips), found_again=again, new_holes=len(rows))
+    if new:
+        entries.append(HolesRecorded(tag=pair.tag, holes=tuple(new)))
+    return SurveyProposal(entries=tuple(entries), slips=tuple(slips), found_again=again, new_holes=len(new))
 
 
 def _against_ledger(
@@ -111,14 +103,14 @@ def _against_ledger(
     return changed, fresh, missing
 
 
-def _difference(old: Hole, hole: PlacedHole, knowledge: Knowledge) -> dict[str, list[object]]:
+def _difference(old: Hole, hole: PlacedHole, knowledge: Knowledge) -> Changes:
     """Return only the facts that the survey knows better. A diameter or depth left blank keeps the old
     figure.
     """
     reading = hole.reading
     ranks = list(Knowledge)
     better = ranks.index(knowledge) <= ranks.index(old.knowledge)
-    new: dict[str, object] = {"state": reading.state.value}
+    new: dict[str, Plain] = {"state": reading.state.value}
     if better:
         new |= {"x_um": hole.x_um, "y_um": hole.y_um, "knowledge": knowledge.value}
     if reading.diameter_um is not None:
@@ -128,7 +120,7 @@ def _difference(old: Hole, hole: PlacedHole, knowledge: Knowledge) -> dict[str, 
     if reading.state is HoleState.OPEN and old.state in (HoleState.SCREWED, HoleState.INSERT):
         # "Open" is what an unremarked line says; it must not turn a screwed hole or an insert into air.
         del new["state"]
-    before: dict[str, object] = {
+    before: dict[str, Plain] = {
         "x_um": old.x_um,
         "y_um": old.y_um,
         "diameter_um": old.diameter_um,
@@ -136,7 +128,7 @@ def _difference(old: Hole, hole: PlacedHole, knowledge: Knowledge) -> dict[str, 
         "state": old.state.value,
         "knowledge": old.knowledge.value,
     }
-    return {k: [before[k], v] for k, v in new.items() if before[k] != v}
+    return {k: (before[k], v) for k, v in new.items() if before[k] != v}
 
 
 def _not_found(side: Side, old: Hole) -> Slip:
@@ -151,22 +143,20 @@ def _not_found(side: Side, old: Hole) -> Slip:
     )
 
 
-def _rows(pair: Pair, side: Side, fresh: Sequence[PlacedHole], knowledge: Knowledge) -> list[Body]:
+def _new_holes(
+    pair: Pair, side: Side, fresh: Sequence[PlacedHole], knowledge: Knowledge
+) -> Iterator[NewHole]:
     ski = pair.skis[side]
     ids = fresh_hole_ids(pair.tag, side, [h.hole_id for h in ski.holes], above=ski.holes_numbered_to)
-    rows: list[Body] = []
     for hole in sorted(fresh, key=lambda h: (-h.x_um, h.y_um)):
         reading = hole.reading
-        rows.append(
-            {
-                "hole_id": next(ids),
-                "side": side.value,
-                "x_um": hole.x_um,
-                "y_um": hole.y_um,
-                "diameter_um": reading.diameter_um,
-                "depth_um": reading.depth_um if isinstance(reading, HoleReading) else None,
-                "state": reading.state.value,
-                "knowledge": knowledge.value,
-            }
+        yield NewHole(
+            hole_id=next(ids),
+            side=side,
+            x_um=hole.x_um,
+            y_um=hole.y_um,
+            diameter_um=reading.diameter_um,
+            depth_um=reading.depth_um if isinstance(reading, HoleReading) else None,
+            state=reading.state,
+            knowledge=knowledge,
         )
-    return rows

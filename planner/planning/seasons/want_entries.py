@@ -6,7 +6,10 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
-from fleet.facts.equipment import Wish
+from fleet.events.event import Event
+from fleet.events.settings import WishRecorded, WishWithdrawn
+from fleet.facts.columns import facts_in
+from fleet.facts.equipment import Wish, WishFacts
 from planner.planning.seasons.per_boot import PerBoot
 from planner.planning.seasons.proposal import NAME, Proposed
 from planner.planning.seasons.rentals import RentalFault
@@ -17,21 +20,19 @@ def read_wishes(connection: sqlite3.Connection) -> tuple[str, ...]:
     return tuple(row[0] for row in connection.execute("SELECT wish FROM wanted ORDER BY wish"))
 
 
-def entries(found: Proposed, known: Iterable[str]) -> Iterator[tuple[str, dict[str, Any]]]:
+def entries(found: Proposed, known: Iterable[str]) -> Iterator[Event]:
     """The entries: every proposed want, and the end of earlier proposals that are not made again."""
     yield from entries_of([line.wish for line in found.lines], known, name=NAME)
 
 
-def entries_of(
-    wishes: Sequence[Wish], known: Iterable[str], *, name: str
-) -> Iterator[tuple[str, dict[str, Any]]]:
+def entries_of(wishes: Sequence[Wish], known: Iterable[str], *, name: str) -> Iterator[Event]:
     """The wants, and the end of those on record whose names begin alike and that are not among them."""
     proposed = {wish.wish for wish in wishes}
     for earlier in known:
         if earlier.startswith(f"{name}-") and earlier not in proposed:
-            yield "wish withdrawn", {"wish": earlier}
+            yield WishWithdrawn(wish=earlier)
     for wish in wishes:
-        yield "wish recorded", wish.to_body()
+        yield WishRecorded(**facts_in(WishFacts, wish))
 
 
 def proposal_json(found: Proposed, faults: Sequence[RentalFault], *, entered: bool) -> dict[str, Any]:
