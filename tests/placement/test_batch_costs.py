@@ -336,6 +336,7 @@ def test_a_twin_gets_the_way_it_would_have_found_itself(seed):
     pattern, policy = any_pattern(chance), any_policy(chance)
     pair = any_pair(chance, pattern)
     longer = chance.choice([0, 1500])
+    mixed = chance.random() < 0.3
     twin = replace(
         pair,
         tag="T-2",
@@ -344,7 +345,11 @@ def test_a_twin_gets_the_way_it_would_have_found_itself(seed):
                 ski,
                 mark_from_tail_um=None if ski.mark_from_tail_um is None else ski.mark_from_tail_um + longer,
                 holes=tuple(
-                    replace(hole, hole_id=chance.choice(["t", "z"]) + hole.hole_id, depth_um=7000)
+                    replace(
+                        hole,
+                        hole_id=(chance.choice(["b", "z"]) if mixed else "b") + hole.hole_id,
+                        depth_um=7000,
+                    )
                     for hole in ski.holes
                 ),
             )

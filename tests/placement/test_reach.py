@@ -10,6 +10,7 @@ from fleet.facts.equipment import Construction
 from fleet.facts.holes import HoleState, Side
 from fleet.facts.patterns import Follows, Piece, PieceName
 from planner.geometry.placement.frames import frame_of
+from planner.geometry.placement.intervals import EVERYWHERE
 from planner.geometry.placement.legal import LegalFinder, legal_offsets, offsets_only
 from planner.geometry.placement.rule import rule_for
 from planner.geometry.placement.stance import Stance
@@ -86,7 +87,7 @@ def test_the_offsets_that_the_travel_of_a_heel_reaches(of, hard, fit) -> None:
         return
     assert found is not None
     assert found.hard == hard
-    assert found.fit == (fit if fit is not None else (-(10**12), 10**12))
+    assert found.fit == (fit if fit is not None else EVERYWHERE)
 
 
 @pytest.mark.parametrize(
@@ -108,7 +109,7 @@ def test_the_offsets_that_the_travel_of_a_heel_reaches(of, hard, fit) -> None:
 def test_a_piece_that_stays_at_the_mark_stands_there_or_not_at_all(of, reached) -> None:
     found = reach(RULE, of, heel(follows=Follows.MARK), SOLE)
     assert (None if found is None else (found.hard, found.fit)) == (
-        ((-10_000, 10_000), (-(10**12), 10**12)) if reached else None
+        ((-10_000, 10_000), EVERYWHERE) if reached else None
     )
     pinned = reach(RULE, of, heel(follows=Follows.MARK), Stance(bsl_um=300_000, pin_um=60_000))
     assert (None if pinned is None else pinned.hard) == ((-6_000, 9_000) if reached else None)

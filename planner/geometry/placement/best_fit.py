@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fleet.facts.equipment import Ski
 from fleet.facts.patterns import Piece
 from fleet.facts.spacing import window_half_um
+from planner.geometry.placement.intervals import EVERYWHERE
 from planner.geometry.placement.rule import Rule
 from planner.geometry.placement.sweep import Claims
 
@@ -26,7 +27,7 @@ def best_fit(rule: Rule, ski: Ski, *, shift_um: int, piece: Piece, claims: Claim
     demands. None where nothing is reused or no place admits all of them.
     """
     places, sideways = [], 0
-    low, high = -(10**12), 10**12
+    low, high = EVERYWHERE
     for wanted, claim in zip(piece.holes, claims, strict=True):
         if claim is None:
             continue

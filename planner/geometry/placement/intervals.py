@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 Interval = tuple[int, int]
+EVERYWHERE: Interval = (-(10**12), 10**12)
+"""Beyond every ski, in micrometres."""
 
 
 def union(parts: Iterable[Interval]) -> list[Interval]:

@@ -16,12 +16,10 @@ from fleet.facts.patterns import Pattern, Piece
 from fleet.facts.policy import Policy
 from planner.geometry.placement.apart import PieceRange, gaps, offsets_apart, share_a_hole
 from planner.geometry.placement.frames import PairFrame, frame_of
-from planner.geometry.placement.intervals import Interval, union
+from planner.geometry.placement.intervals import EVERYWHERE, Interval, union
 from planner.geometry.placement.rule import Rule, may_drill, rule_for
 from planner.geometry.placement.stance import Stance, stance_for
 from planner.geometry.placement.sweep import Claims, RoleStretch, stretches
-
-_FAR_UM = 10**9  # a kilometre: beyond every ski
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,7 +166,7 @@ def _reach(piece: Piece, stance: Stance) -> Interval:
     """Return the range of (r - offset), µm."""
     end = stance.end_um(piece.follows)
     if end is None:
-        return -_FAR_UM, _FAR_UM
+        return EVERYWHERE
     return end - piece.travel_forward_um, end + piece.travel_back_um
 
 

@@ -10,7 +10,7 @@ from fleet.facts.holes import HoleState, Side
 from fleet.facts.patterns import Piece
 from planner.geometry.placement.best_fit import best_fit
 from planner.geometry.placement.frames import PairFrame
-from planner.geometry.placement.intervals import Interval
+from planner.geometry.placement.intervals import EVERYWHERE, Interval
 from planner.geometry.placement.rule import Rule
 from planner.geometry.placement.stance import Stance
 from planner.geometry.placement.sweep import Claims, RoleStretch, stretches
@@ -145,7 +145,7 @@ def reach(rule: Rule, stand: Stand, piece: Piece, stance: Stance) -> StandReach 
     tolerance at most, and only if nothing fits better.
     """
     low, high = stance.offsets_um(piece, rule.limit_um)
-    fit_low, fit_high = -(10**12), 10**12
+    fit_low, fit_high = EVERYWHERE
     end = stance.end_um(piece.follows)
     if end is not None:
         low = max(low, stand.together[0] - piece.travel_back_um - end)
@@ -178,7 +178,7 @@ def missed_um(chosen: Sequence[StandReach], pieces: Sequence[Piece], stance: Sta
     """
     worst = 0
     for side in Side:
-        low, high = -(10**12), 10**12
+        low, high = EVERYWHERE
         for reached, piece in zip(chosen, pieces, strict=True):
             place, end = reached.stand.fixed[side], stance.end_um(piece.follows)
             if place is not None and end is not None:
