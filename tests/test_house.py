@@ -465,7 +465,7 @@ def test_no_modules_import_each_other_in_a_circle_not_even_for_a_type() -> None:
 
 
 def test_what_a_writer_enters_is_an_entry_of_a_class_never_words_and_a_body() -> None:
-    """So that mypy holds writers and readers together; only tests enter bodies, as older ledgers have them."""
+    """mypy then holds writers and readers together; only tests enter bodies, as older ledgers have them."""
     doors = {"fleet/ledger/desk.py", "fleet/ledger/transaction.py"}
     found = [
         f"{path.relative_to(ROOT)}:{node.lineno}"
