@@ -58,7 +58,7 @@ def _own_wants(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
 
 
 def _aside(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
-    """What was set aside is there, is said once, and has a reason."""
+    """Yield objections unless what was set aside is there, is said once, and has a reason."""
     known = {"pair": fleet.pairs, "boot": fleet.boots, "pattern": fleet.patterns}
     for (what, name), times in sorted(Counter((each.what, each.name) for each in plan.set_aside).items()):
         if name not in known.get(what, ()) or times > 1:
