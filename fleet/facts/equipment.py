@@ -425,7 +425,7 @@ class Boot(BootFacts, frozen=True, kw_only=True):
 
     def __post_init__(self) -> None:
         if self.bsl_um is not None and not 150_000 <= checked_um("bsl_um", self.bsl_um) <= 450_000:
-            raise ValueError(f"boot {self.tag}: {self.bsl_um / 1000:g} mm is no boot sole length")
+            raise ValueError(f"boot {self.tag}: {mm_text(self.bsl_um)} mm is no boot sole length")
 
     @property
     def sole_words(self) -> str:
