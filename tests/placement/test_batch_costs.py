@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fleet.facts.equipment import Construction, Mount, Pair, PieceSlide
+from fleet.facts.equipment import Construction, Mount, Pair, PieceSlide, Ski
 from fleet.facts.holes import HoleState, Knowledge, Side
 from fleet.facts.patterns import Follows, Pattern, PieceName
 from fleet.facts.policy import Policy
@@ -381,3 +381,34 @@ def test_many_seeded_skis_cost_at_once_what_they_cost_one_by_one(hundred):
     """The same as with a few, a thousand times."""
     for seed in range(100 * hundred, 100 * hundred + 100):
         one_shop(seed)
+
+
+def beside_a_spoilt_window(chance: Random, side: Side) -> Ski:
+    """The toe's old hole off the grid, another that spoils the window up to near it, and some at the heel."""
+    at = chance.choice([0.1, 0.2, 0.249, 0.25, 0.251, 0.3, 0.45, -0.1, -0.3, 0.05])
+    spoilt = chance.choice([-1, 1]) * (10 + chance.choice([0.001, 0.01, 0.05, 0.1]))
+    old = make.holes([(150 + at, 0)], name="t")
+    old += make.holes([(150 + at + spoilt, 0)], state=HoleState.PLUGGED, name="p")
+    for number in range(chance.choice([0, 1, 2])):
+        beside = 10 + chance.choice([0, 0.05, 0.1, 0.2, 0.25, 0.3, 0.5, -0.1])
+        place = (-150 + chance.choice([-1, 1]) * beside, 0)
+        old += make.holes([place], state=HoleState.PLUGGED, name=f"h{number}-")
+    return make.ski(side, old)
+
+
+@pytest.mark.parametrize("seed", range(30))
+@pytest.mark.parametrize("travel", [(0, 0), (0.5, 0), (0, 1)])
+def test_a_reused_toe_off_the_grid_takes_the_heel_along(seed: int, travel: tuple[float, float]) -> None:
+    """No half millimetre lies where the toe may be: the heel is drilled at the exact place."""
+    chance = Random(seed)
+    pieces = (
+        make.piece(PieceName.TOE, Follows.TOE, [(0, 0)]),
+        make.piece(PieceName.HEEL, Follows.HEEL, [(0, 0)], travel=travel),
+    )
+    pattern = Pattern(name="T4/H4", binding_model="teaching", pieces=pieces)
+    pairs = [
+        make.pair(beside_a_spoilt_window(chance, Side.A), beside_a_spoilt_window(chance, Side.B))
+        for _ in range(10)
+    ]
+    policy = make.p10(bench_error_mm=chance.choice(["0", "0", "0.1"]))
+    same_everywhere(pairs, pattern, [(300_000, None), (301_000, None)], policy)
