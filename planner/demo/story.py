@@ -227,7 +227,7 @@ def prepare_the_season(story: Story) -> Chapter:
             case = read_case(connection, planned.pair)
             if case.open_order or case.standing.place not in (Place.BACK, Place.SECOND_CHECK):
                 continue
-            single = ("B heel=under-an-eighth",) if planned.pair == loose else ()
+            single = ("B heel=turned-under-an-eighth",) if planned.pair == loose else ()
             found = parse_found("not-moved", single, pieces=pieces_of(case), tag=planned.pair)
             looked = record_look(desk, planned.pair, found, kind=LookKind.SEASON_PREP)
             passed += looked.place is Place.READY
