@@ -34,6 +34,8 @@ class Recall:
     season: str
     source: str
     closed: bool = False
+    opened_entry: int = 0
+    closed_entry: int | None = None
 
     def reaches(self, binding: Binding) -> Reach:
         """In range if any named piece is; unknown if none is and any of them cannot be told."""
@@ -86,9 +88,11 @@ def read_recalls(connection: sqlite3.Connection, *, closed: bool = False) -> tup
             season=row[5],
             source=row[6],
             closed=row[7] is not None,
+            opened_entry=row[8],
+            closed_entry=row[7],
         )
         for row in connection.execute(
-            "SELECT recall, pattern, piece, serial_from, serial_to, season, source, closed_entry"
-            f" FROM recall{where} ORDER BY recall"
+            "SELECT recall, pattern, piece, serial_from, serial_to, season, source, closed_entry,"
+            f" opened_entry FROM recall{where} ORDER BY recall"
         )
     )

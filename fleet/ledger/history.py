@@ -41,12 +41,14 @@ class NotedEntry:
 class PairHistory:
     """A pair as it stood at ``head``, and the entries about it, oldest first.
 
-    ``later`` holds entries made after that about a time before it; empty for the newest head. ``stop_why``:
-    what was stopped at the bench and not ended by then, with the reason that its entry's note gives.
+    ``later`` holds entries made after that about a time before it; empty for the newest head. ``ever_on``:
+    every binding that was on it at some time, as it is known at ``head``. ``stopped``: what was stopped at
+    the bench and not ended by then; ``stop_note``: the reason in the words of its entry's note.
     """
 
     pair: Pair
     bindings: tuple[Binding, ...]
+    ever_on: tuple[Binding, ...]
     setting: BindingSetting
     head: Head
     zone: str
@@ -54,7 +56,13 @@ class PairHistory:
     entries: tuple[NotedEntry, ...]
     later: tuple[NotedEntry, ...] = ()
     stop_entry: int = 0
-    stop_why: str = ""
+    stopped: str = ""
+    stop_note: str = ""
+
+    @property
+    def stop_why(self) -> str:
+        """Return the stop with the reason where one was given; "" if nothing is stopped."""
+        return ": ".join(filter(None, (self.stopped, self.stop_note)))
 
 
 def end_of_day(day: date, zone: str) -> datetime:
@@ -122,30 +130,38 @@ def pair_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> Pair
     """
     zone = ledger.zone
     head = ledger.head if as_of is None else head_before(ledger.connection, end_of_day(as_of, zone))
+    found = tuple(entries_about(ledger.connection, tag))
+    was_on = {
+        name for one in found if one.entry.seq <= head.seq for name in _bindings_of(one.entry.body, tag)
+    }
     with _state_of_pair(ledger, tag, head) as state:
         pairs = read_pairs(state, tag)
         if tag not in pairs:
             raise _unknown(ledger, tag, as_of)
         bindings = tuple(read_bindings(state, tag).values())
-        stop_entry, stop_why = state.execute(
+        known = read_bindings(state)
+        stop_entry, stopped = state.execute(
             "SELECT stop_entry, stop_why FROM standing WHERE tag = ?", (tag,)
         ).fetchone()
         setting = read_setting(state, tag)
-    found = tuple(entries_about(ledger.connection, tag))
-    for one in found:
-        if one.entry.seq == stop_entry and (one.note is not None or one.blanked_by is not None):
-            stop_why = f"{stop_why}: {one.note or REMOVED}"
+    stop_notes = [
+        one.note or REMOVED
+        for one in found
+        if one.entry.seq == stop_entry and (one.note is not None or one.blanked_by is not None)
+    ]
     limit = utc_text(end_of_day(as_of, zone)) if as_of is not None else ""
     return PairHistory(
         pair=pairs[tag],
         bindings=bindings,
+        ever_on=tuple(binding for name, binding in known.items() if name in was_on or binding.on_pair == tag),
         setting=setting,
         head=head,
         zone=zone,
         as_of=as_of,
         entries=tuple(one for one in found if one.entry.seq <= head.seq),
         stop_entry=stop_entry,
-        stop_why=stop_why,
+        stopped=stopped,
+        stop_note=stop_notes[0] if stop_notes else "",
         later=tuple(one for one in found if one.entry.seq > head.seq and one.entry.stated_at_utc < limit),
     )
 
@@ -163,13 +179,13 @@ def entries_about(connection: sqlite3.Connection, tag: str) -> Iterator[NotedEnt
     )
     # an end names the order's number, not its giver; what an index row holds never changes (fleet/migrations)
     ends = "SELECT closed_entry FROM work_order WHERE giver = ? AND closed_entry IS NOT NULL"
-    found |= {seq: _one(connection, seq) for (seq,) in connection.execute(ends, (tag,)).fetchall()}
+    found |= {seq: noted_entry(connection, seq) for (seq,) in connection.execute(ends, (tag,)).fetchall()}
     open_ones = list(found)
     while open_ones:
         query = "SELECT entry FROM entry_about WHERE about = ?"
         for (seq,) in connection.execute(query, (open_ones.pop(),)).fetchall():
             if seq not in found:
-                found[seq] = _one(connection, seq)
+                found[seq] = noted_entry(connection, seq)
                 open_ones.append(seq)
     yield from (found[seq] for seq in sorted(found))
 
@@ -182,7 +198,8 @@ def _entries_naming(connection: sqlite3.Connection, names: Iterable[str]) -> dic
     }
 
 
-def _one(connection: sqlite3.Connection, seq: int) -> NotedEntry:
+def noted_entry(connection: sqlite3.Connection, seq: int) -> NotedEntry:
+    """Return one entry with its free text."""
     (entry,) = read_entries(connection, after=seq - 1, until=seq)
     row = connection.execute("SELECT text, redacted_by FROM notes WHERE seq = ?", (seq,)).fetchone()
     return NotedEntry(entry=entry, note=row[0] if row else None, blanked_by=row[1] if row else None)

@@ -33,6 +33,8 @@ def case(
 ) -> None:
     """Bundle everything about a pair, as it was, without personal data: case.json and case.pdf.
 
+    The paper draws both skis and tells what happened in order of time: looks by piece, signatures, recalls.
+
     The hash of case.json stands on every page, and in the ledger as an entry of its own.
 
     Example: mountbook case K-031 --as-of 2026-12-27

@@ -7,18 +7,34 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping
+import sqlite3
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
+from fleet.base.days import time_text
 from fleet.base.entries import name_key
-from fleet.facts.equipment import Pair
+from fleet.base.units import counted
+from fleet.events.looks import PairLookedAt
+from fleet.facts.equipment import Binding, Pair
 from fleet.facts.holes import Side
-from fleet.ledger.history import NotedEntry, PairHistory, pair_history
+from fleet.facts.recalls import Reach, Recall, read_recalls
+from fleet.ledger.history import NotedEntry, PairHistory, noted_entry, pair_history
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import read_policy, read_staff
-from planner.cli.ski_text import pair_json, pair_lines
+from planner.cli.case_story import HOW_TO_READ, look_block, story_block
+from planner.cli.session import one_line
+from planner.cli.ski_text import (
+    LATER,
+    binding_lines,
+    mount_lines,
+    pair_facts,
+    pair_json,
+    ski_lines,
+    standing_words,
+)
+from planner.paper.case_paper import CaseBlock, CaseSection, CaseSheet, case_sheet_pdf
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,10 +44,16 @@ class CaseBundle:
     tag: str
     data: bytes
     sha256: str
-    lines: tuple[str, ...]
     head: str
-    shop: str
-    zone: str
+    sheet: CaseSheet
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _RecallReach:
+    """A recall, and the bindings ever on the pair that it reaches or may reach."""
+
+    recall: Recall
+    bindings: tuple[tuple[Binding, Reach], ...]
 
 
 def case_bundle(ledger: Ledger, tag: str, *, as_of: date | None = None) -> CaseBundle:
@@ -39,11 +61,19 @@ def case_bundle(ledger: Ledger, tag: str, *, as_of: date | None = None) -> CaseB
     pair.
     """
     connection = ledger.connection
+    history = pair_history(ledger, tag, as_of=as_of)
+    reached = _recalls_of(connection, history)
+    history = replace(history, entries=_with_recalls(connection, history.entries, reached))
     history = without_persons(
-        pair_history(ledger, tag, as_of=as_of),
-        roles={name: person.role.value for name, person in read_staff(connection).items()},
+        history, roles={name: person.role.value for name, person in read_staff(connection).items()}
     )
+    people = _people(history)
     said = pair_json(history) | {
+        "recalls": [_recall_json(one, tag) for one in reached],
+        "people": [
+            {"person": name, "role": _role(name), "signed": [noted.entry.seq for noted in signed]}
+            for name, signed in people.items()
+        ],
         "policy": [
             {"name": s.name, "value": s.value, "unit": s.unit, "origin": s.origin, "since": s.since}
             for s in read_policy(connection)
@@ -51,15 +81,178 @@ def case_bundle(ledger: Ledger, tag: str, *, as_of: date | None = None) -> CaseB
         "left_out": "names of persons, free text; the hashes of the entries are those of the ledger",
     }
     data = (json.dumps(said, ensure_ascii=False, indent=1, sort_keys=True) + "\n").encode()
+    sha256 = hashlib.sha256(data).hexdigest()
     return CaseBundle(
         tag=tag,
         data=data,
-        sha256=hashlib.sha256(data).hexdigest(),
-        lines=tuple(pair_lines(history)),
+        sha256=sha256,
         head=str(history.head),
-        shop=str(connection.execute("SELECT name FROM shop").fetchone()[0]),
-        zone=history.zone,
+        sheet=CaseSheet(
+            pair=history.pair,
+            sha256=sha256,
+            head=str(history.head),
+            shop=str(connection.execute("SELECT name FROM shop").fetchone()[0]),
+            zone=history.zone,
+            stands=standing_words(history),
+            now=tuple(_now(history, reached, people)),
+            story=tuple(_story(history)),
+        ),
     )
+
+
+def _recalls_of(connection: sqlite3.Connection, history: PairHistory) -> tuple[_RecallReach, ...]:
+    """Return every recall, open or closed by then, that reaches a binding that was ever on the pair."""
+    found = []
+    for recall in read_recalls(connection, closed=True):
+        if recall.opened_entry > history.head.seq:
+            continue
+        if recall.closed_entry is not None and recall.closed_entry > history.head.seq:
+            recall = replace(recall, closed=False, closed_entry=None)
+        reaches = ((binding, recall.reaches(binding)) for binding in history.ever_on)
+        if reached := tuple((binding, reach) for binding, reach in reaches if reach is not Reach.NOT):
+            found.append(_RecallReach(recall=recall, bindings=reached))
+    return tuple(found)
+
+
+def _with_recalls(
+    connection: sqlite3.Connection, entries: Sequence[NotedEntry], reached: Sequence[_RecallReach]
+) -> tuple[NotedEntry, ...]:
+    """Return the entries with those that opened and closed the recalls, in order."""
+    by_seq = {noted.entry.seq: noted for noted in entries}
+    for one in reached:
+        for seq in (one.recall.opened_entry, one.recall.closed_entry):
+            if seq is not None:
+                by_seq[seq] = noted_entry(connection, seq)
+    return tuple(by_seq[seq] for seq in sorted(by_seq))
+
+
+def _recall_json(one: _RecallReach, tag: str) -> dict[str, Any]:
+    recall = one.recall
+    return {
+        "recall": recall.recall,
+        "pattern": recall.pattern,
+        "piece": recall.piece,
+        "serial_from": recall.serial_from,
+        "serial_to": recall.serial_to,
+        "season": recall.season,
+        "source": recall.source,
+        "opened_entry": recall.opened_entry,
+        "closed_entry": recall.closed_entry,
+        "bindings": [
+            {"binding": binding.binding_id, "reach": reach.value, "on_the_pair_now": binding.on_pair == tag}
+            for binding, reach in one.bindings
+        ],
+    }
+
+
+def _people(history: PairHistory) -> dict[str, list[NotedEntry]]:
+    """Return what each person signed, in order of the people's numbers."""
+    signed: dict[str, list[NotedEntry]] = {}
+    for noted in (*history.entries, *history.later):
+        signed.setdefault(noted.entry.by, []).append(noted)
+    return dict(sorted(signed.items(), key=lambda item: item[1][0].entry.seq))
+
+
+def _role(person: str) -> str:
+    return person.partition("(")[2].rstrip(")")
+
+
+def _now(
+    history: PairHistory, reached: Sequence[_RecallReach], people: Mapping[str, Sequence[NotedEntry]]
+) -> Iterator[CaseSection]:
+    """Yield what stands at the front: the pair, its mounts and bindings, recalls, and who signed what."""
+    pair = history.pair
+    yield CaseSection(
+        title="The pair",
+        blocks=(
+            CaseBlock(heading=pair.model, lines=(pair_facts(pair),)),
+            _block("Mounts", mount_lines(pair)),
+            _block("Bindings", binding_lines(history)),
+            CaseBlock(heading="How to read this case", lines=HOW_TO_READ),
+        ),
+    )
+    nothing = CaseBlock(
+        heading="No recall in this ledger reaches a binding that is or was on the pair", lines=()
+    )
+    yield CaseSection(title="Recalls", blocks=tuple(map(_recall_block, reached)) or (nothing,))
+    looks = [noted for noted in (*history.entries, *history.later) if noted.entry.what == PairLookedAt.WHAT]
+    nobody = CaseBlock(heading="No look at this pair is on record", lines=())
+    yield CaseSection(
+        title="Looks at its screws, by piece",
+        blocks=tuple(look_block(noted, history.zone) for noted in sorted(looks, key=_when)) or (nobody,),
+    )
+    yield CaseSection(
+        title="Who signed what",
+        blocks=tuple(
+            CaseBlock(
+                heading=f"{name}: {counted(len(signed), 'entry', 'entries')}",
+                lines=tuple(
+                    f"{time_text(noted.entry.stated_at_utc, history.zone)}  {_signed(noted)}"
+                    for noted in sorted(signed, key=_when)
+                ),
+            )
+            for name, signed in people.items()
+        ),
+    )
+
+
+def _signed(noted: NotedEntry) -> str:
+    entry = noted.entry
+    outcome = f": {entry.body['outcome']}" if entry.what == PairLookedAt.WHAT else ""
+    return f"{entry.what}{outcome} (entry {entry.seq})"
+
+
+def _recall_block(one: _RecallReach) -> CaseBlock:
+    recall = one.recall
+    of = {
+        "pattern": recall.pattern,
+        "piece": recall.piece,
+        "serials": " to ".join(filter(None, (recall.serial_from, recall.serial_to))),
+        "season": recall.season,
+    }
+    ended = f"closed by entry {recall.closed_entry}" if recall.closed_entry else "still open"
+    return CaseBlock(
+        heading=f"{recall.recall}, opened by entry {recall.opened_entry}, {ended}",
+        lines=(
+            f"source: {one_line(recall.source)}",
+            f"it is about: {', '.join(f'{name} {value}' for name, value in of.items() if value)}",
+            *(
+                f"{binding.binding_id}: {reach.value}; serial toe {binding.serial_toe or 'unknown'},"
+                f" heel {binding.serial_heel or 'unknown'};"
+                f" {f'on {binding.on_pair} now' if binding.on_pair else 'on no pair now'}"
+                for binding, reach in one.bindings
+            ),
+        ),
+    )
+
+
+def _story(history: PairHistory) -> Iterator[CaseSection]:
+    """Yield the holes of both skis, then what happened, in order of the time it is about."""
+    pair = history.pair
+    yield CaseSection(
+        title="The holes on record",
+        blocks=tuple(
+            CaseBlock(heading=first, lines=tuple(more), table=True)
+            for first, *more in (ski_lines(side, pair.skis[side], history.zone) for side in Side)
+        ),
+    )
+    yield CaseSection(
+        title="What happened",
+        blocks=tuple(story_block(noted, history.zone) for noted in sorted(history.entries, key=_when)),
+    )
+    if history.later:
+        yield CaseSection(
+            title=LATER[0].upper() + LATER[1:],
+            blocks=tuple(story_block(noted, history.zone) for noted in sorted(history.later, key=_when)),
+        )
+
+
+def _when(noted: NotedEntry) -> tuple[str, int]:
+    return noted.entry.stated_at_utc, noted.entry.seq
+
+
+def _block(heading: str, lines: Iterable[str]) -> CaseBlock:
+    return CaseBlock(heading=heading, lines=tuple(line.strip() for line in lines))
 
 
 def without_persons(history: PairHistory, *, roles: Mapping[str, str]) -> PairHistory:
@@ -77,6 +270,7 @@ def without_persons(history: PairHistory, *, roles: Mapping[str, str]) -> PairHi
     return replace(
         history,
         pair=_pair_without(history.pair, names),
+        stop_note="",
         setting=replace(history.setting, by=names.get(history.setting.by, "")),
         entries=tuple(_without_names(noted, names) for noted in history.entries),
         later=tuple(_without_names(noted, names) for noted in history.later),
@@ -115,53 +309,5 @@ def _scrubbed(value: Any, names: Mapping[str, str]) -> Any:
 
 
 def case_pdf(bundle: CaseBundle, *, printed_at: datetime, paper: str = "A4") -> bytes:
-    """Return the bundle as PDF: the pair in words; hash of case.json and ledger head on every page."""
-    from planner.paper.moments import moment_text
-    from planner.paper.pdf_writer import pdf_of
-    from planner.paper.shapes import Face
-    from planner.paper.sheet_frame import Anchors, FramedSheet, paper_named, standing_cautions
-
-    size, leading = 8.0, 3.9
-    sheet_paper = paper_named(paper)
-    printed = moment_text(printed_at, bundle.zone)
-    anchors = Anchors(
-        shop=bundle.shop,
-        name=f"case {bundle.tag}",
-        head=bundle.head,
-        plan_hash="",
-        printed_at=printed,
-        stale_after=f"entry {bundle.head.split(':')[0]}",
-        proposal=False,
-    )
-    notes = [
-        "Names and free text are left out. A record, not an inspection.",
-        standing_cautions(),
-    ]
-    probe = FramedSheet(sheet_paper, proposal=False)
-    rows = [row for line in bundle.lines for row in _rows(line, size, probe.room)]
-    probe.finish(anchors, notes, 1, 1)
-    per_page = int((probe.bottom - probe.top - 20) / leading)
-    pages = [rows[start : start + per_page] for start in range(0, len(rows), per_page)] or [[]]
-    drawn = []
-    for number, part in enumerate(pages, start=1):
-        sheet = FramedSheet(sheet_paper, proposal=False)
-        sheet.finish(anchors, notes, number, len(pages))
-        sheet.words(sheet.left, sheet.top + 8, f"Case {bundle.tag}", size=20, face=Face.BOLD)
-        y = sheet.top + 20
-        sheet.words(sheet.left, sheet.top + 12.5, f"case.json {bundle.sha256}", size=size, face=Face.MONO)
-        for text in part:
-            sheet.words(sheet.left, y, text, size=size, face=Face.MONO)
-            y += leading
-        drawn.append(sheet.page(sheet.width, sheet.height))
-    return pdf_of(drawn, title=f"Case {bundle.tag}")
-
-
-def _rows(line: str, size: float, room: float) -> list[str]:
-    """Return the line unchanged where it fits (tables keep their columns), else wrapped and indented."""
-    from planner.paper.shapes import Face
-    from planner.paper.typeface import width_mm, wrapped
-
-    if not line or width_mm(line, Face.MONO, size) <= room:
-        return [line]
-    first, *more = wrapped(line.strip(), Face.MONO, size, room - 10)
-    return [line[: len(line) - len(line.lstrip())] + first, *(f"      {row}" for row in more)]
+    """Return the bundle as paper: pictures and the story; hash of case.json and ledger head on every page."""
+    return case_sheet_pdf(bundle.sheet, printed_at=printed_at, paper=paper)

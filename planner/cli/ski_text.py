@@ -8,7 +8,7 @@ from typing import Any
 from fleet.base.days import day_text, time_text
 from fleet.base.entries import Entry
 from fleet.base.units import counted, half_mm_text, mm_text, tenth_mm_text, toward, um_to_mm
-from fleet.facts.equipment import EARLIER_UNKNOWN, Ski, StatedMount
+from fleet.facts.equipment import EARLIER_UNKNOWN, Pair, Ski, StatedMount
 from fleet.facts.holes import Hole, Side
 from fleet.ledger.history import NotedEntry, PairHistory
 from planner.cli.session import one_line
@@ -18,25 +18,55 @@ CAUTION = (
     "A record, not an inspection: what the ledger does not know may still be in the ski."
     " Makers' instructions, local rules and a qualified technician come first."
 )
+LATER = "entered after that day, about a time before its end"
 _FACTS_SHOWN = 6
 
 
 def pair_lines(history: PairHistory) -> Iterator[str]:
     """Yield the pair as it stood, ski by ski, then every entry about it, oldest first."""
     pair = history.pair
+    yield f"{pair.tag}  {pair.model}  {pair_facts(pair)}"
+    yield standing_words(history)
+    for side in Side:
+        yield ""
+        yield from ski_lines(side, pair.skis[side], history.zone)
+        yield from _map_lines(pair.skis[side])
+    yield ""
+    yield "mounts"
+    yield from mount_lines(pair)
+    yield "bindings"
+    yield from binding_lines(history)
+    yield ""
+    yield "history"
+    for noted in history.entries:
+        yield from _entry_lines(noted, history.zone)
+    if history.later:
+        yield ""
+        yield LATER
+        for noted in history.later:
+            yield from _entry_lines(noted, history.zone)
+    yield ""
+    yield CAUTION
+
+
+def pair_facts(pair: Pair) -> str:
+    """Return kind, length, waist, construction and rack in a line."""
     facts = [pair.kind.value, f"{pair.length_mm / 10:g} cm"]
     facts.append(f"waist {mm_text(pair.waist_um)} mm" if pair.waist_um is not None else "waist unknown")
     facts.append(pair.construction.value if pair.construction else "construction unknown")
     facts += [f"rack {pair.rack}"] if pair.rack else []
-    yield f"{pair.tag}  {pair.model}  " + " · ".join(facts)
+    return " · ".join(facts)
+
+
+def standing_words(history: PairHistory) -> str:
+    """Return as of when the pair is shown, where it was then, and what had stopped it."""
     when = f"as the shop knew it at the end of {day_text(history.as_of)}" if history.as_of else "as it is now"
     stop = f": {one_line(history.stop_why)}  (entry {history.stop_entry})" if history.stop_why else ""
-    yield f"{when}, entry {history.head}: {pair.place.value}{stop}"
-    for side in Side:
-        yield ""
-        yield from _ski_lines(side, pair.skis[side], history.zone)
-    yield ""
-    yield "mounts"
+    return f"{when}, entry {history.head}: {history.pair.place.value}{stop}"
+
+
+def mount_lines(pair: Pair) -> Iterator[str]:
+    """Yield every mount on record, with what the sheets of others stated."""
     if pair.earlier_mounts is None:
         yield f"  {EARLIER_UNKNOWN}; at least {counted(pair.drilled_mounts, 'mount')} drilled, by the record"
     elif pair.earlier_mounts:
@@ -53,7 +83,10 @@ def pair_lines(history: PairHistory) -> Iterator[str]:
         )
     if not pair.mounts and not pair.stated:
         yield "  none on record"
-    yield "bindings"
+
+
+def binding_lines(history: PairHistory) -> Iterator[str]:
+    """Yield the bindings that are on, and the sole length that they were last set for."""
     for binding in history.bindings:
         brake = f"brake {mm_text(binding.brake_um)} mm" if binding.brake_um is not None else "no brake"
         serials = f"serial toe {binding.serial_toe or 'unknown'}, heel {binding.serial_heel or 'unknown'}"
@@ -68,17 +101,6 @@ def pair_lines(history: PairHistory) -> Iterator[str]:
             f"  both stand at {history.setting.words}, set by {one_line(history.setting.by)}"
             f" {time_text(was_set.at, history.zone)}  (entry {was_set.entry})"
         )
-    yield ""
-    yield "history"
-    for noted in history.entries:
-        yield from _entry_lines(noted, history.zone)
-    if history.later:
-        yield ""
-        yield "entered after that day, about a time before its end"
-        for noted in history.later:
-            yield from _entry_lines(noted, history.zone)
-    yield ""
-    yield CAUTION
 
 
 def _stated_text(mount: StatedMount) -> str:
@@ -149,7 +171,8 @@ def pair_json(history: PairHistory) -> dict[str, Any]:
     }
 
 
-def _ski_lines(side: Side, ski: Ski, shop_zone: str) -> Iterator[str]:
+def ski_lines(side: Side, ski: Ski, shop_zone: str) -> Iterator[str]:
+    """Yield what is on record of one ski: mark, zone, what was inspected, and a row for each hole."""
     mark = (
         f"mark {half_mm_text(ski.mark_from_tail_um)} mm from the tail"
         if ski.mark_from_tail_um is not None
@@ -179,14 +202,12 @@ def _ski_lines(side: Side, ski: Ski, shop_zone: str) -> Iterator[str]:
         yield "  not inspected"
     if not ski.holes:
         yield "  no holes on record"
-        yield from _map_lines(ski)
         return
     rows: list[tuple[str, ...]] = [("hole", "along", "across", "drill", "state", "how it is known", "entry")]
     rows += [_hole_row(hole) for hole in ski.holes]
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
     for row in rows:
         yield "  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
-    yield from _map_lines(ski)
 
 
 def _map_lines(ski: Ski) -> Iterator[str]:

@@ -70,9 +70,9 @@ def _page(fleet: Fleet, pair: Pair, printed_at: datetime, paper: Paper) -> Page:
     for column, side in enumerate(Side):
         left = sheet.left + column * (width + 8)
         ski = pair.skis[side]
-        fact = _fact(ski)
+        fact = map_fact(ski)
         sheet.words(left, top + 4, f"ski {side.value}", size=13, face=Face.BOLD)
-        sheet.words(left + 18, top + 4, _mark_words(ski), size=8, fill=SOFT)
+        sheet.words(left + 18, top + 4, mark_words(ski), size=8, fill=SOFT)
         SkiPicture(
             sheet, fact, waist_um=pair.waist_um, left=left, top=top + 6, width=width, height=_PICTURE
         ).draw()
@@ -80,13 +80,15 @@ def _page(fleet: Fleet, pair: Pair, printed_at: datetime, paper: Paper) -> Page:
     return sheet.page(sheet.width, sheet.height)
 
 
-def _mark_words(ski: Ski) -> str:
+def mark_words(ski: Ski) -> str:
+    """Return where the ski's mark lies, measured from its tail."""
     if ski.mark_from_tail_um is None:
         return "mark to tail: not measured"
     return f"mark {half_mm_text(ski.mark_from_tail_um)} mm from the tail"
 
 
-def _fact(ski: Ski) -> SkiFact:
+def map_fact(ski: Ski) -> SkiFact:
+    """Return the holes of one ski as its picture shows them: nothing to drill, nothing to plug."""
     holes = _from_the_tip(ski)
     xs = [hole.x_um for hole in holes] + [0]
     return SkiFact(

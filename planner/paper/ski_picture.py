@@ -156,6 +156,8 @@ class SkiPicture:
         labels = _Labels([])
         for end in (self.top + 2.6, self.top + self.height - 3.4):
             labels.taken.append((self.axis - 5, end - 2.4, self.axis + 9, end + 2.4))
+        mark = self.length.y(0)
+        labels.taken.append((self.axis - self.edge, mark - 0.6, self.axis + self.edge, mark + 0.6))
         for screw in self.ski.screws:
             self._take(labels, screw.x_um, screw.y_um, 2.9)
         for hole in self.ski.old_holes:

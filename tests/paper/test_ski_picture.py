@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from fleet.facts.holes import HoleState, Knowledge, Side
 from planner.paper.shapes import Drawing, Words
 from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact
@@ -36,3 +38,18 @@ def test_equal_distances_of_mirrored_holes_stand_outside_each_beside_its_own_hol
     assert len(places) == 2
     assert places[0] < picture.at(0, -19_000)[0]
     assert places[1] > picture.at(0, 19_000)[0]
+
+
+def test_the_name_of_a_hole_on_the_mark_is_not_struck_through_by_it():
+    hole = replace(_hole("10", 18_000), x_um=0, plug=False)
+    ski = SkiFact(
+        sides=(Side.A,), screws=(), old_holes=(hole,), mark_from_tail_um=702_000,
+        centre_from_tail_um=702_000, centre_from_mark_um=0, not_inspected=(), zone_um=None,
+    )  # fmt: skip
+    drawing = Drawing()
+    picture = SkiPicture(drawing, ski, waist_um=76_000, left=10, top=60, width=62, height=90)
+    picture.draw()
+    [name] = [s for s in drawing.shapes if isinstance(s, Words) and s.text == "10"]
+    mark = picture.length.y(0)
+    height = 7.2 * 25.4 / 72 * 0.72  # of figures in this type
+    assert not name.y - height < mark < name.y

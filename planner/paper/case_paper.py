@@ -1,0 +1,185 @@
+"""The case of one pair as paper: what it is, both skis drawn, and what happened, in order of time.
+
+Nothing is shortened: a line that is too long goes on below, a list that is too long on the next page.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Final
+
+from fleet.facts.equipment import Pair
+from fleet.facts.holes import HoleState, Side
+from planner.paper import cautions
+from planner.paper.hole_map import map_fact, mark_words
+from planner.paper.ink import ICE, INK, RULE, SOFT, TITLE
+from planner.paper.moments import moment_text
+from planner.paper.pdf_writer import pdf_of
+from planner.paper.shapes import Anchor, Face, Page
+from planner.paper.sheet_frame import Anchors, FramedSheet, paper_named, standing_cautions, tag_words
+from planner.paper.signs import old_hole_sign
+from planner.paper.ski_picture import SkiPicture
+from planner.paper.typeface import wrapped
+
+_HEAD: Final = 23.0
+_BAND: Final = 7.5
+_INDENT: Final = 4.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaseBlock:
+    """Lines that belong together under their heading; ``table``: their columns stand below each other."""
+
+    heading: str
+    lines: tuple[str, ...]
+    table: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaseSection:
+    """A part of the case."""
+
+    title: str
+    blocks: tuple[CaseBlock, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaseSheet:
+    """Everything that the paper shows. ``sha256`` is that of case.json; no person is named in any of it."""
+
+    pair: Pair
+    sha256: str
+    head: str
+    shop: str
+    zone: str
+    stands: str
+    now: tuple[CaseSection, ...]
+    story: tuple[CaseSection, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _TextRow:
+    text: str
+    face: Face
+    size: float
+    height: float
+    indent: float = 0.0
+    band: bool = False
+    keep: int = 0
+    """So many rows after this one must be on its page."""
+
+
+def case_sheet_pdf(case: CaseSheet, *, printed_at: datetime, paper: str = "A4") -> bytes:
+    """Return the case as PDF: hash of case.json, ledger head, cautions and number on every page."""
+    size = paper_named(paper)
+    anchors = Anchors(
+        shop=case.shop,
+        name=f"case {case.pair.tag}",
+        head=case.head,
+        plan_hash="",
+        printed_at=moment_text(printed_at, case.zone),
+        stale_after=f"entry {case.head.split(':')[0]}",
+        proposal=False,
+    )
+    notes = [
+        "Names and free text are left out. A record, not an inspection: what the ledger does not know may"
+        " still be in the ski. Exact lengths stand in case.json.",
+        standing_cautions(),
+    ]
+    probe = FramedSheet(size, proposal=False)
+    probe.finish(anchors, notes, 1, 1)
+    room = probe.bottom - probe.top - _HEAD
+    before = _split(_rows(case.now, probe.room), room)
+    after = _split(_rows(case.story, probe.room), room)
+    count = len(before) + 1 + len(after)
+    pages: list[Page] = []
+    for rows in (*before, None, *after):
+        sheet = FramedSheet(size, proposal=False)
+        sheet.finish(anchors, notes, len(pages) + 1, count)
+        _head(sheet, case)
+        if rows is None:
+            _skis(sheet, case.pair)
+        else:
+            _text(sheet, rows)
+        pages.append(sheet.page(sheet.width, sheet.height))
+    return pdf_of(pages, title=f"Case {case.pair.tag}")
+
+
+def _head(sheet: FramedSheet, case: CaseSheet) -> None:
+    sheet.words(sheet.left, sheet.top + 7.5, "Case", size=TITLE, face=Face.BOLD)
+    tag_words(sheet, sheet.left + 20, sheet.top + 7.5, case.pair.tag, size=TITLE, room=sheet.room - 22)
+    for index, line in enumerate(wrapped(case.stands, Face.BOLD, 9, sheet.room)[:2]):
+        sheet.words(sheet.left, sheet.top + 12.5 + 3.6 * index, line, size=9, face=Face.BOLD)
+    sheet.words(sheet.left, sheet.top + 19.6, f"case.json {case.sha256}", size=8, face=Face.MONO, fill=SOFT)
+    sheet.line(sheet.left, sheet.top + 21, sheet.right, sheet.top + 21, stroke=INK, width=0.7)
+
+
+def _rows(sections: Iterable[CaseSection], room: float) -> Iterator[_TextRow]:
+    for section in sections:
+        yield _TextRow(text=section.title, face=Face.BOLD, size=12, height=_BAND, band=True, keep=2)
+        for block in section.blocks:
+            for line in wrapped(block.heading, Face.BOLD, 9.5, room):
+                yield _TextRow(text=line, face=Face.BOLD, size=9.5, height=5.4, keep=1)
+            face, size, height = (Face.MONO, 8.0, 3.7) if block.table else (Face.SANS, 9.0, 4.1)
+            for line in block.lines:
+                deep = _INDENT * (1 + (0 if block.table else (len(line) - len(line.lstrip())) / 2))
+                for index, text in enumerate(_folded(line, face, size, room - deep - _INDENT, block.table)):
+                    indent = deep + (_INDENT if index else 0.0)
+                    yield _TextRow(text=text, face=face, size=size, height=height, indent=indent)
+
+
+def _folded(line: str, face: Face, size: float, room: float, table: bool) -> list[str]:
+    """Return the line as it is where it is a table's and fits, so that its columns stay; else wrapped."""
+    folded = wrapped(line, face, size, room)
+    return [line] if table and len(folded) == 1 else folded
+
+
+def _split(rows: Iterable[_TextRow], room: float) -> list[list[_TextRow]]:
+    everything = list(rows)
+    pages: list[list[_TextRow]] = [[]]
+    used = 0.0
+    for index, row in enumerate(everything):
+        need = sum(one.height for one in everything[index : index + 1 + row.keep])
+        if used + need > room and pages[-1]:
+            pages.append([])
+            used = 0.0
+        pages[-1].append(row)
+        used += row.height
+    return pages
+
+
+def _text(sheet: FramedSheet, rows: Sequence[_TextRow]) -> None:
+    y = sheet.top + _HEAD
+    for row in rows:
+        y += row.height
+        if row.band:
+            sheet.box(sheet.left, y - 6.2, sheet.room, 6.0, fill=ICE)
+        x = sheet.left + (1.5 if row.band else row.indent)
+        sheet.words(x, y - (1.9 if row.band else 0.8), row.text, size=row.size, face=row.face)
+
+
+def _skis(sheet: FramedSheet, pair: Pair) -> None:
+    """Draw both skis with every hole on record, each as high as the page."""
+    top, wide = sheet.top + _HEAD, sheet.room / 2 - 4
+    for column, side in enumerate(Side):
+        left = sheet.left + column * (wide + 8)
+        ski = pair.skis[side]
+        sheet.words(left, top + 4, f"SKI {side.value}", size=13, face=Face.BOLD)
+        sheet.words(left + wide, top + 4, mark_words(ski), size=8, fill=SOFT, anchor=Anchor.END)
+        height = sheet.bottom - top - 13
+        SkiPicture(
+            sheet, map_fact(ski), waist_um=pair.waist_um, left=left, top=top + 6, width=wide, height=height
+        ).draw()
+        if not ski.holes:
+            words = "no holes on record" if ski.inspected else "no holes on record, and nobody has looked"
+            sheet.words(left + wide / 2 + 7, top + 14, words, size=9, face=Face.BOLD, anchor=Anchor.MIDDLE)
+    y = sheet.bottom - 4.5
+    sheet.line(sheet.left, y, sheet.right, y, stroke=RULE, width=0.2)
+    sheet.words(sheet.left, y + 3.5, cautions.NOT_TO_SCALE, size=8, face=Face.BOLD)
+    x = sheet.left + 72
+    for state in HoleState:
+        old_hole_sign(sheet, x, y + 2.5, state, r=1.3)
+        sheet.words(x + 2.6, y + 3.5, state.value, size=8)
+        x += 24
