@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 from fleet.base.units import half_mm_text, tenth_mm_text, toward
-from fleet.facts.equipment import Pair, Ski
+from fleet.facts.equipment import InspectedArea, Pair, Ski
 from fleet.facts.hole_ids import short_id
-from fleet.facts.holes import Side
+from fleet.facts.holes import Hole, Side
 from planner.paper.ink import INK, RULE, SOFT
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
@@ -22,7 +23,7 @@ from planner.paper.sheet_frame import (
     standing_cautions,
     tag_words,
 )
-from planner.paper.typeface import shortened, size_that_fits
+from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
 
 LINES: Final = (
     "A mark 812                     mark to tail",
@@ -35,9 +36,14 @@ LINES: Final = (
 """The lines as `mountbook survey` reads them; a test types every one."""
 
 _GUTTER: Final = 6.0
-_ROWS: Final = 10
+_ROWS: Final = 24
 _ROW: Final = 6.2
-_KNOWN: Final = 10
+_KNOWN_ROW: Final = 3.1
+_FOOT: Final = 33.0
+_GROUPS: Final = 44.0
+_NOTES: Final = [
+    f"A hole that is not on this sheet may still be in the ski: look first. {standing_cautions()}"
+]
 _RULE_OF_SIGNS: Final = (
     "x from the ski's own mark: + toward TIP, - toward TAIL.  "
     "y from the middle: + right, - left, looking at the TIP.  Millimetres, to 0.5."
@@ -45,80 +51,108 @@ _RULE_OF_SIGNS: Final = (
 
 
 def survey_sheet_pdf(pair: Pair, *, anchors: Anchors, paper: Paper) -> bytes:
-    """One upright page for one pair."""
-    return pdf_of([survey_page(pair, anchors=anchors, paper=paper)], title=f"Survey sheet {pair.tag}")
+    """Return a page for each ski; more where the ledger knows more holes than one has room to tell."""
+    return pdf_of(survey_pages(pair, anchors=anchors, paper=paper), title=f"Survey sheet {pair.tag}")
 
 
-def survey_page(pair: Pair, *, anchors: Anchors, paper: Paper) -> Page:
-    """The page as shapes, for the writers and the tests."""
-    sheet = FramedSheet(paper, proposal=False)
-    sheet.finish(
-        anchors,
-        [f"A hole that is not on this sheet may still be in the ski: look first. {standing_cautions()}"],
-        1,
-        1,
-    )
-    y = _head(sheet, pair)
-    wide = (sheet.room - _GUTTER) / 2
-    lefts = {Side.A: sheet.left, Side.B: sheet.left + wide + _GUTTER}
-    for side, left in lefts.items():
-        _known(sheet, pair.skis[side], left, y, wide)
-    size = size_that_fits(_RULE_OF_SIGNS, Face.BOLD, 8.6, sheet.room, least=7)
-    sheet.words(sheet.left, y + 48, _RULE_OF_SIGNS, size=size, face=Face.BOLD)
-    for left in lefts.values():
-        _boxes(sheet, left, y + 51, wide)
-    _foot(sheet, pair.tag, y + 192)
-    return sheet.page(sheet.width, sheet.height)
+def survey_pages(pair: Pair, *, anchors: Anchors, paper: Paper) -> list[Page]:
+    """Return the pages as shapes, for the writers and the tests."""
+    probe = FramedSheet(paper, proposal=False)
+    probe.finish(anchors, _NOTES, 1, 1)
+    below = probe.bottom - probe.top - 25
+    beside = int((below - _FOOT - _GROUPS - 25) / _KNOWN_ROW)
+    alone = int((below - 14) / _KNOWN_ROW)
+    parts = [(side, part) for side in Side for part in _parts(pair.skis[side], beside, alone)]
+    pages = []
+    for number, (side, (first, known)) in enumerate(parts, start=1):
+        sheet = FramedSheet(paper, proposal=False)
+        sheet.finish(anchors, _NOTES, number, len(parts))
+        y = _head(sheet, pair, side)
+        wide = (sheet.room - _GUTTER) / 2
+        size = size_that_fits(_RULE_OF_SIGNS, Face.BOLD, 8.6, sheet.room, least=7)
+        sheet.words(sheet.left, y + 3.5, _RULE_OF_SIGNS, size=size, face=Face.BOLD)
+        _known(sheet, pair.skis[side], known, sheet.left, y + 5, wide, again=not first)
+        if first:
+            _boxes(sheet, sheet.left + wide + _GUTTER, y + 6, wide)
+            _groups(sheet, sheet.left, sheet.bottom - _FOOT - _GROUPS - 9, wide)
+            _foot(sheet, pair.tag, sheet.bottom - _FOOT)
+        pages.append(sheet.page(sheet.width, sheet.height))
+    return pages
 
 
-def _head(sheet: FramedSheet, pair: Pair) -> float:
+_Known = InspectedArea | Hole
+
+
+def _parts(ski: Ski, beside: int, alone: int) -> Iterator[tuple[bool, Sequence[_Known]]]:
+    """Yield what is known on each page of a ski; True for the first, which has the boxes beside it."""
+    known: tuple[_Known, ...] = (*ski.inspected, *ski.holes)
+    yield True, known[:beside]
+    for start in range(beside, len(known), alone):
+        yield False, known[start : start + alone]
+
+
+def _head(sheet: FramedSheet, pair: Pair, side: Side) -> float:
     top = sheet.top
     sheet.add(qr_code(pair.tag, sheet.left + 2, top + 1, 15))
     tag_words(sheet, sheet.left + 22, top + 13, pair.tag, size=38, room=85, face=Face.BOLD)
-    sheet.words(sheet.right, top + 7, "SURVEY", size=20, face=Face.BOLD, anchor=Anchor.END)
+    sheet.words(sheet.right, top + 8, f"SKI {side.value}", size=27, face=Face.BOLD, anchor=Anchor.END)
+    shift = width_mm(f"SKI {side.value}", Face.BOLD, 27) + 6
+    sheet.words(sheet.right - shift, top + 8, "SURVEY", size=15, face=Face.BOLD, anchor=Anchor.END)
     made = pair.construction.value if pair.construction else "construction unknown"
     facts = f"{pair.model} · {pair.length_mm / 10:g} cm · {made}" + (
         f" · rack {pair.rack}" if pair.rack else ""
     )
-    room = 88.0
+    room = 78.0
     shown = shortened(facts, Face.SANS, 9, room)
-    sheet.words(sheet.right, top + 13, shown, size=9, fill=SOFT, anchor=Anchor.END)
+    sheet.words(sheet.right, top + 14, shown, size=9, fill=SOFT, anchor=Anchor.END)
     sheet.line(sheet.left, top + 18.5, sheet.right, top + 18.5, stroke=INK, width=0.6)
-    return top + 20
+    return top + 19
 
 
-def _known(sheet: FramedSheet, ski: Ski, left: float, top: float, wide: float) -> None:
+def _known(
+    sheet: FramedSheet,
+    ski: Ski,
+    known: Sequence[_Known],
+    left: float,
+    top: float,
+    wide: float,
+    *,
+    again: bool,
+) -> None:
     """Draw the ledger's facts of one ski: to be compared with, not to be copied."""
-    sheet.words(left, top + 6.5, ski.side.value, size=20, face=Face.BOLD)
-    box_label(sheet, left + 8, top + 3, "known to the ledger: look whether it is so")
+    continued = ", continued" if again else ""
+    box_label(sheet, left, top + 4, f"known to the ledger: look whether it is so{continued}")
     mark = "mark to tail not measured"
     if ski.mark_from_tail_um is not None:
         mark = f"mark {half_mm_text(ski.mark_from_tail_um)} mm from the tail"
-    sheet.words(left + 8, top + 6.8, f"{mark}; {_counted(ski)}", size=8)
-    y = top + 11.0
-    for area in ski.inspected[:2]:
-        text = f"inspected {area.how}: {toward(area.from_um)} to {toward(area.to_um)}, {area.on}"
-        sheet.words(left, y, shortened(text, Face.SANS, 7.5, wide), size=7.5, fill=SOFT)
-        y += 3.2
+    y = top + 7.8
+    for line in wrapped(f"{mark}; {_counted(ski)}", Face.SANS, 8, wide):
+        sheet.words(left, y, line, size=8)
+        y += 3.4
     if not ski.inspected:
         sheet.words(left, y, "no part of it is inspected", size=7.5, fill=SOFT)
-        y += 3.2
-    for hole in ski.holes[:_KNOWN]:
-        drill = f"drill {tenth_mm_text(hole.diameter_um)}" if hole.diameter_um is not None else "drill ?"
-        cells = (
-            short_id(hole.hole_id),
-            _signed(hole.x_um),
-            _signed(hole.y_um),
-            drill,
-            hole.state.value,
-            hole.knowledge.value,
-        )
-        for x, cell in zip((0, 10, 26, 40, 55, 70), cells, strict=True):
-            sheet.words(left + x, y, cell, size=7.5, face=Face.MONO if 0 < x < 40 else Face.SANS)
-        y += 3.1
-    more = len(ski.holes) - _KNOWN
-    if more > 0:
-        sheet.words(left, y, f"and {more} more: `mountbook ski` lists them", size=7.5, face=Face.BOLD)
+        y += _KNOWN_ROW
+    for one in known:
+        if isinstance(one, InspectedArea):
+            text = f"inspected {one.how}: {toward(one.from_um)} to {toward(one.to_um)}, {one.on}"
+            sheet.words(left, y, shortened(text, Face.SANS, 7.5, wide), size=7.5, fill=SOFT)
+        else:
+            _known_hole(sheet, one, left, y)
+        y += _KNOWN_ROW
+
+
+def _known_hole(sheet: FramedSheet, hole: Hole, left: float, y: float) -> None:
+    drill = f"drill {tenth_mm_text(hole.diameter_um)}" if hole.diameter_um is not None else "drill ?"
+    cells = (
+        short_id(hole.hole_id),
+        _signed(hole.x_um),
+        _signed(hole.y_um),
+        drill,
+        hole.state.value,
+        hole.knowledge.value,
+    )
+    for x, cell in zip((0, 10, 26, 40, 55, 70), cells, strict=True):
+        sheet.words(left + x, y, cell, size=7.5, face=Face.MONO if 0 < x < 40 else Face.SANS)
 
 
 def _counted(ski: Ski) -> str:
@@ -153,11 +187,14 @@ def _boxes(sheet: FramedSheet, left: float, top: float, wide: float) -> None:
         sheet.words(left + 4, y + 4.3, str(row + 1), size=8, fill=SOFT, anchor=Anchor.MIDDLE)
         y += _ROW
     sheet.words(left, y + 3, "state: open, screwed, plugged, insert, stripped", size=7, fill=SOFT)
-    y += 6
+
+
+def _groups(sheet: FramedSheet, left: float, top: float, wide: float) -> None:
+    """Draw the boxes for holes measured in fours, and for the stretch that was seen bare."""
     half = (wide - 3) / 2
-    _four(sheet, left, y, half, "four holes, group 1")
-    _four(sheet, left + half + 3, y, half, "four holes, group 2")
-    y += 46
+    _four(sheet, left, top, half, "four holes, group 1")
+    _four(sheet, left + half + 3, top, half, "four holes, group 2")
+    y = top + _GROUPS
     box_label(sheet, left, y + 5, "seen bare from x")
     answer_box(sheet, left + 26, y, 24, 8)
     box_label(sheet, left + 54, y + 5, "to x")
