@@ -32,6 +32,11 @@ _BOTTOM: Final = 19.0
 _AXIS: Final = 82.0
 """The ski's centre line stands this far from the left edge of the paper, millimetres."""
 _DEFAULT_RING_UM: Final = 5_000
+_FAR_UM: Final = 60_000
+"""A line nearer than this to the cross line shows no stretch that a rule could read."""
+_FAR_CLEAR_UM: Final = 6_000
+"""From the sheet's end; together with the step it is less than the paper left beyond the last hole."""
+_FAR_STEP_UM: Final = 5_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -142,8 +147,14 @@ class _TemplateSheet:
 
     def drawn(self, number: int, count: int, index: int, cut: tuple[Tile, ...]) -> Page:
         half = self.job.half_waist_mm or 50.0
-        self._guides(half)
+        old = [hole.x_um for hole in self.ski.old_holes]
+        old += [screw.x_um for screw in self.ski.screws if screw.do != "drill"]
+        proved = any(self.tile.holds(x_um, 0) for x_um in old)
+        far = () if proved else far_lines_um(self.tile)
+        self._guides(half, without=far)
         self._anchor(half)
+        for x_um in far:
+            self._far_line(x_um, half)
         for hole in self.ski.old_holes:
             if self.tile.holds(hole.x_um, 0):
                 self._old_hole(hole)
@@ -153,12 +164,13 @@ class _TemplateSheet:
         bars(self.d, self.job.scale, left=11.0, middle=_AXIS, bottom=self.height - 11.5, height=self.height)
         draw_column(
             self.d, self.job.column, side=self.ski.sides[0], anchor=anchor_words(self.tile.anchor_um),
+            far=tuple(map(anchor_words, far)),
             joins=_joins(number, index, cut), number=number, count=count,
             left=_AXIS + max(half, 55.0) + 4.0, right=self.width - 7.0, height=self.height,
         )  # fmt: skip
         return self.d.page(self.width, self.height)
 
-    def _guides(self, half: float) -> None:
+    def _guides(self, half: float, *, without: tuple[int, ...]) -> None:
         """Centre line with a tick each 10 mm, the waist, and which way the tip lies."""
         d, t = self.d, self.tile
         d.line(*self.at(t.end_um, 0), *self.at(t.start_um, 0), stroke=INK, width=0.12)
@@ -168,7 +180,7 @@ class _TemplateSheet:
         for x_um in range(-(-t.start_um // 10_000) * 10_000, t.end_um + 1, 10_000):
             reach = 2_000 if x_um % 50_000 else 4_000
             d.line(*self.at(x_um, -reach), *self.at(x_um, reach), stroke=SOFT, width=0.1)
-            if x_um % 50_000 == 0 and x_um and t.holds(x_um, 4_000):
+            if x_um % 50_000 == 0 and x_um and x_um not in without and t.holds(x_um, 4_000):
                 x, y = self.at(x_um, 5_000)
                 d.words(x, y + 0.9, f"{abs(x_um) // 1000} {'TIP' if x_um > 0 else 'TAIL'}", size=6, fill=SOFT)
         x, y = self.at(t.end_um, 0)
@@ -179,19 +191,34 @@ class _TemplateSheet:
         """The cross line by which the sheet is laid, with equal scales to both sides for centring."""
         d, x_um = self.d, self.tile.anchor_um
         reach = max(half, 55.0) + 1
+        left = self._cross_line(x_um, reach, down=True)
+        x, y = self.at(x_um, 0)
+        d.box(x - 12, y - 5, 24, 10, stroke=SOFT, width=0.2, dash=(1, 0.8))
+        d.words(x - 11, y - 2.2, "cut out: look through", size=5.2, fill=SOFT)
+        d.words(left[0], left[1] - 1.2, anchor_words(x_um), size=9, face=Face.BOLD)
+
+    def _cross_line(self, x_um: int, reach: float, *, down: bool) -> tuple[float, float]:
+        """Draw a line across the ski with equal scales to both sides; return its left end."""
+        d, way = self.d, 1 if down else -1
         left, right = self.at(x_um, round(-reach * 1000)), self.at(x_um, round(reach * 1000))
         d.line(*left, *right, stroke=INK, width=0.25)
         for mm in range(25, int(reach) + 1):
             for side in (-1, 1):
                 x, y = self.at(x_um, side * mm * 1000)
                 long = mm % 5 == 0
-                d.line(x, y, x, y + (2.2 if long else 1.2), stroke=INK, width=0.12)
+                d.line(x, y, x, y + way * (2.2 if long else 1.2), stroke=INK, width=0.12)
                 if mm % 10 == 0:
-                    d.words(x, y + 4.6, str(mm), size=5.5, fill=SOFT, anchor=Anchor.MIDDLE)
-        x, y = self.at(x_um, 0)
-        d.box(x - 12, y - 5, 24, 10, stroke=SOFT, width=0.2, dash=(1, 0.8))
-        d.words(x - 11, y - 2.2, "cut out: look through", size=5.2, fill=SOFT)
-        d.words(left[0], left[1] - 1.2, anchor_words(x_um), size=9, face=Face.BOLD)
+                    d.words(
+                        x, y + (4.6 if down else -3.0), str(mm), size=5.5, fill=SOFT, anchor=Anchor.MIDDLE
+                    )
+        return left
+
+    def _far_line(self, x_um: int, half: float) -> None:
+        """A line at the end of a sheet that no old hole proves: measured on the ski, it betrays a stretch."""
+        down = x_um < self.tile.anchor_um
+        x, y = self._cross_line(x_um, max(half, 55.0) + 1, down=down)
+        text = f"FAR LINE: {anchor_words(x_um)}"
+        self.d.words(x, y - 1.2 if down else y + 3.6, text, size=9, face=Face.BOLD)
 
     def _old_hole(self, hole: OldHoleFact) -> None:
         x, y = self.at(hole.x_um, hole.y_um)
@@ -216,6 +243,13 @@ class _TemplateSheet:
         d.words(x + 3.4, y - 2.8, screw.label, size=11, face=Face.BOLD, fill=ink)
         shift = 2.6 * len(screw.label) + 4.2
         d.words(x + shift, y - 2.8, "new" if screw.do == "drill" else "reuse", size=6.5, fill=ink)
+
+
+def far_lines_um(tile: Tile) -> tuple[int, ...]:
+    """Return where a sheet is measured besides its own cross line: near each end that lies far from that."""
+    tail = -(-(tile.start_um + _FAR_CLEAR_UM) // _FAR_STEP_UM) * _FAR_STEP_UM
+    tip = (tile.end_um - _FAR_CLEAR_UM) // _FAR_STEP_UM * _FAR_STEP_UM
+    return tuple(x_um for x_um in (tip, tail) if abs(x_um - tile.anchor_um) >= _FAR_UM)
 
 
 def anchor_words(anchor_um: int) -> str:

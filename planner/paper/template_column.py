@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fleet.base.program import program
@@ -39,6 +40,7 @@ def draw_column(
     *,
     side: Side,
     anchor: str,
+    far: Sequence[str],
     joins: str,
     number: int,
     count: int,
@@ -46,7 +48,10 @@ def draw_column(
     right: float,
     height: float,
 ) -> None:
-    """Write the column between ``left`` and ``right``, top to bottom, and the foot below it."""
+    """Write the column between ``left`` and ``right``, top to bottom, and the foot below it.
+
+    ``far``: where the far lines of a sheet lie that no old hole proves; empty for one with old holes.
+    """
     pen = _ColumnPen(d, left, right, 10.0)
     if column.proposal:
         pen.proposal()
@@ -64,8 +69,12 @@ def draw_column(
     pen.stop(
         [
             f"Both bars by steel rule: 250 mm and 100 mm, each within {column.bar_limit_mm} mm.",
-            "Dashed rings on the real old holes, each one pricked through.",
-            "One bar or one ring off: STOP. Do not use this sheet.",
+            *(
+                f"Far line: {words}, by steel rule on the ski, within {column.bar_limit_mm} mm."
+                for words in far
+            ),
+            *(() if far else ("Rings on the real old holes, each one pricked through.",)),
+            f"One bar or one {'far line' if far else 'ring'} off: STOP. Do not use this sheet.",
         ]
     )
     pen.space(2.5)
@@ -74,7 +83,9 @@ def draw_column(
             "Print at 100 %, scaling off. Measure both bars.",
             "Cut out the window. Tip arrow to the tip.",
             f"Cross line on {anchor}; centre line by equal readings left and right at the ski's edges.",
-            "Prick the dashed rings: they are the old holes.",
+            "At the far line, too: equal readings left and right. No old hole is on record under this sheet."
+            if far
+            else "Prick the rings: they are the old holes.",
             "Centre-punch the crosses, take the sheet off, measure again from the mark.",
             "Second person signs the work order before the first hole.",
         ),
@@ -82,7 +93,7 @@ def draw_column(
     ):
         pen.numbered(index, text)
     pen.space(1.5)
-    pen.legend()
+    pen.legend(rings=not far)
     pen.space(1.5)
     pen.words(joins, 7.5, Face.BOLD)
     _foot(d, column, pen.y + 3, left, right, height, number, count)
@@ -141,7 +152,7 @@ class _ColumnPen:
             self.d.words(self.left + 4.5, self.y, line, size=8)
         self.y += 0.7
 
-    def legend(self) -> None:
+    def legend(self, *, rings: bool) -> None:
         d, x = self.d, self.left + 2.5
         self.y += 3.5
         d.line(x - 2.4, self.y - 1, x + 2.4, self.y - 1, stroke=GARNET, width=0.15)
@@ -150,6 +161,8 @@ class _ColumnPen:
         self.y += 5.4
         d.disc(x, self.y - 1, 1.9, stroke=PINE, width=0.8)
         d.words(x + 4, self.y, "old hole that takes a screw", size=7.5)
+        if not rings:
+            return
         self.y += 5.0
         d.disc(x, self.y - 1, 1.9, stroke=INK, width=0.2, dash=(0.7, 0.5))
         d.words(x + 4, self.y, "old hole, for laying the sheet", size=7.5)

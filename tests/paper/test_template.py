@@ -21,7 +21,7 @@ from planner.paper.ink import GARNET, PINE
 from planner.paper.printer import printer_scale
 from planner.paper.sheet_frame import Paper
 from planner.paper.ski_facts import each_ski
-from planner.paper.template import sheet_span_um, template_job, template_pdf
+from planner.paper.template import far_lines_um, sheet_span_um, template_job, template_pdf
 from planner.paper.tiling import tiles
 from tests.paper.invented_shop import CASES, PRINTED_AT
 
@@ -219,3 +219,70 @@ def test_an_unknown_core_prints_no_drill_size_on_the_template():
 def test_skis_whose_marks_lie_get_their_own_places():
     a, b = ledger_places("lying marks")
     assert [round(ax - bx, 3) for (ax, _), (bx, _) in zip(a, b, strict=True)] == [3.0] * 8
+
+
+def undrilled(name: str = "part reused"):
+    """The job with the old holes taken out of both skis: nothing under the sheet proves how it lies."""
+    made = job(name)
+    screws = lambda ski: tuple(replace(s, do="drill", old_state=None) for s in ski.screws)  # noqa: E731
+    skis = tuple(replace(ski, old_holes=(), screws=screws(ski)) for ski in made.skis)
+    return replace(made, skis=skis)
+
+
+def page_texts(made, paper=Paper.A4) -> list[str]:
+    pages = PdfReader(BytesIO(template_pdf([made], paper))).pages
+    return [" ".join(page.extract_text().split()) for page in pages]
+
+
+@pytest.mark.parametrize("paper", Paper)
+def test_a_sheet_without_old_holes_has_a_line_to_measure_at_its_far_end(paper):
+    made = undrilled()
+    cut = tiles([s.x_um for s in made.skis[0].screws], sheet_span_um(paper, made.scale))
+    texts = page_texts(replace(made, skis=made.skis[:1]), paper)
+    assert len(texts) == len(cut)
+    for tile, text in zip(cut, texts, strict=True):
+        lines = far_lines_um(tile)
+        assert lines
+        assert max(abs(x_um - tile.anchor_um) for x_um in lines) > 100_000
+        for x_um in lines:
+            assert tile.holds(x_um, 5_000)
+            words = f"{abs(x_um) / 1000:.1f} mm toward {'TIP' if x_um > 0 else 'TAIL'} of the mark"
+            assert f"FAR LINE: {words}" in text
+        assert "by steel rule on the ski" in text
+        assert "rings on the real" not in text.lower()
+        assert "One bar or one far line off: STOP." in text
+
+
+def test_a_sheet_with_old_holes_is_proved_by_them_and_has_no_far_line():
+    texts = page_texts(job("part reused"))
+    assert all("FAR LINE" not in text and "Rings on the real old holes" in text for text in texts)
+
+
+@pytest.mark.parametrize("way", [-1, 1])
+def test_the_far_line_and_both_its_scales_are_exact(way, tmp_path):
+    """Measured in pixels: as far from the mark as it says, its ticks of 40 mm 80 mm apart."""
+    made = undrilled()
+    made = replace(made, skis=made.skis[:1])
+    cut = tiles([s.x_um for s in made.skis[0].screws], sheet_span_um(Paper.A4, made.scale))
+    seen = 0
+    for page, tile in zip(rendered(template_pdf([made]), "pymupdf", tmp_path), cut, strict=True):
+        anchor = line_near(darkness_along(page, column_mm=44.5), 8.0 + (tile.end_um - tile.anchor_um) / 1000)
+        for x_um in far_lines_um(tile):
+            if (x_um - tile.anchor_um) * way < 0:
+                continue
+            far = line_near(darkness_along(page, column_mm=44.5), 8.0 + (tile.end_um - x_um) / 1000)
+            assert (anchor - far) == pytest.approx((x_um - tile.anchor_um) / 1000, abs=0.05)
+            ticks = darkness_across(page, row_mm=far - way * 1.7)
+            left, right = (line_near(ticks, 82 + side * 40, 0.5) for side in (-1, 1))
+            assert right - left == pytest.approx(80.0, abs=0.05)
+            seen += 1
+    assert seen
+
+
+def test_no_far_line_lies_on_a_hole_of_the_order():
+    for name in CASES:
+        made = undrilled(name) if job(name).skis[0].screws else job(name)
+        for ski in made.skis:
+            for tile in tiles([s.x_um for s in ski.screws], sheet_span_um(Paper.LETTER, made.scale)):
+                for x_um in far_lines_um(tile):
+                    assert all(abs(s.x_um - x_um) >= 4_000 for s in ski.screws if tile.holds(s.x_um, 0))
