@@ -317,7 +317,6 @@ class BootModel:
     measured: str
     sizes: str
     duckbill_mm: int = 0
-    new_this_year: bool = False
 
 
 BOOT_MODELS: tuple[BootModel, ...] = (
@@ -338,7 +337,6 @@ BOOT_MODELS: tuple[BootModel, ...] = (
         per_shell_mm=10,
         measured="printed",
         sizes="adult",
-        new_this_year=True,
     ),
     BootModel(
         model="Stroll 100",
@@ -357,7 +355,6 @@ BOOT_MODELS: tuple[BootModel, ...] = (
         per_shell_mm=10,
         measured="measured",
         sizes="adult",
-        new_this_year=True,
     ),
     BootModel(
         model="Skint 110",
@@ -376,7 +373,6 @@ BOOT_MODELS: tuple[BootModel, ...] = (
         per_shell_mm=10,
         measured="printed",
         sizes="adult",
-        new_this_year=True,
     ),
     BootModel(
         model="Tread 75",
@@ -397,7 +393,6 @@ BOOT_MODELS: tuple[BootModel, ...] = (
         measured="measured",
         duckbill_mm=10,
         sizes="adult",
-        new_this_year=True,
     ),
     BootModel(
         model="Pup 50",
@@ -416,7 +411,6 @@ BOOT_MODELS: tuple[BootModel, ...] = (
         per_shell_mm=10,
         measured="printed",
         sizes="junior",
-        new_this_year=True,
     ),
 )
 

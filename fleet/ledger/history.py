@@ -22,7 +22,6 @@ from fleet.facts.equipment import Binding, Pair
 from fleet.facts.standing import REMOVED, BindingSetting, read_setting
 from fleet.ledger.ledger import Ledger, named_entries, read_entries
 from fleet.ledger.replay import pair_state_at
-from fleet.ledger.replay import state_at as replayed
 from fleet.tables.snapshot import read_bindings, read_pairs
 
 _NEWEST: Final = 2**62
@@ -89,25 +88,6 @@ def head_before(connection: sqlite3.Connection, moment: datetime) -> Head:
                 return Head(*row)
         until = first
     raise Refused("the ledger was not open yet on that day", cure="name a later day")
-
-
-def head_at(connection: sqlite3.Connection, seq: int) -> Head:
-    """Return the head when entry ``seq`` was the newest. Raises Refused where there is no such entry."""
-    row = connection.execute("SELECT seq, hash FROM entries WHERE seq = ?", (seq,)).fetchone()
-    if row is None:
-        raise Refused(f"there is no entry {seq} in this ledger")
-    return Head(*row)
-
-
-@contextmanager
-def state_at(ledger: Ledger, head: Head) -> Iterator[sqlite3.Connection]:
-    """Yield the state tables at a head: the file's own for the newest, else made in memory."""
-    if head == ledger.head:
-        with ledger.reading() as connection:
-            yield connection
-        return
-    with contextlib.closing(replayed(ledger, head.seq)) as memory:
-        yield memory
 
 
 @contextmanager

@@ -111,7 +111,6 @@ def map_fact(ski: Ski) -> SkiFact:
         centre_from_tail_um=ski.mark_from_tail_um,
         centre_from_mark_um=0,
         not_inspected=_unseen(ski, min(xs) - 30_000, max(xs) + 30_000),
-        zone_um=None,
     )
 
 

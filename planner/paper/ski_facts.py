@@ -67,7 +67,6 @@ class SkiFact:
     centre_from_tail_um: int | None
     centre_from_mark_um: int
     not_inspected: tuple[tuple[int, int], ...]
-    zone_um: tuple[int, int, int] | None
 
     @property
     def drilled(self) -> tuple[ScrewFact, ...]:
@@ -205,7 +204,6 @@ def _ski_fact(ski: Ski, way: Way, centre_from_mark_um: int, holes: Mapping[Screw
         centre_from_tail_um=planned.from_tail_um,
         centre_from_mark_um=centre_from_mark_um,
         not_inspected=_not_inspected(ski, planned),
-        zone_um=_zone(ski),
     )
 
 
@@ -245,12 +243,6 @@ def _old_hole(hole: Hole, plug: tuple[str, ...]) -> OldHoleFact:
         knowledge=hole.knowledge,
         plug=hole.hole_id in plug,
     )
-
-
-def _zone(ski: Ski) -> tuple[int, int, int] | None:
-    if ski.zone_back_um is None or ski.zone_front_um is None or ski.zone_half_width_um is None:
-        return None
-    return (-ski.zone_back_um, ski.zone_front_um, ski.zone_half_width_um)
 
 
 def _not_inspected(ski: Ski, planned: PlannedSki) -> tuple[tuple[int, int], ...]:

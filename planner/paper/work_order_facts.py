@@ -49,14 +49,11 @@ class WorkOrderSheet:
     sets: tuple[str, ...]
     glue: bool
     jig: str | None
-    bsl_um: int
-    offset_um: int
     minutes: int
     drill: DrillFact
     skis: tuple[SkiFact, ...]
     steps: tuple[OrderStep, ...]
     policy: tuple[Setting, ...]
-    spacing_um: int
     head: str
     plan_hash: str
     printed_at: str
@@ -117,8 +114,6 @@ def work_order_sheet(
         sets=pattern.travelling,
         glue=screws_in_wood(pair, planned) > 0,
         jig=jig_text(way),
-        bsl_um=way.bsl_um,
-        offset_um=way.offset_um,
         minutes=way.minutes,
         drill=drill,
         skis=skis,
@@ -137,7 +132,6 @@ def work_order_sheet(
             gives=pattern.hole_count,
         ),
         policy=_policy_used(policy, pair, skis),
-        spacing_um=policy.um("spacing_mm"),
         head=str(fleet.head),
         plan_hash=plan_hash[:8],
         printed_at=moment_text(printed_at, fleet.zone),
@@ -162,17 +156,14 @@ def _drill_fact(construction: Construction | None, skis: tuple[SkiFact, ...], po
             diameter_um=None,
             depth_um=None,
             tap=None,
-            origins={},
         )
     ((diameter_um, depth_um),) = sizes
     word = construction.value.replace(" ", "_")
-    names = (f"drill_{word}_mm", f"depth_{word}_mm", f"tap_{word}")
     return DrillFact(
         construction=construction.value,
         diameter_um=diameter_um,
         depth_um=depth_um,
-        tap=policy.word(names[2]) == "yes",
-        origins={name: policy.setting(name).origin for name in names},
+        tap=policy.word(f"tap_{word}") == "yes",
     )
 
 

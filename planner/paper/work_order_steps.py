@@ -7,7 +7,7 @@ heel piece goes back until free, comes up to the boot, and is checked with the b
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -25,13 +25,12 @@ from planner.plan.values import Jig, PlannedSet, Rung
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DrillFact:
-    """The drill for the order's holes. A size None means *read the ski*. ``origins``: by policy name."""
+    """The drill for the order's holes. A size None means *read the ski*."""
 
     construction: str
     diameter_um: int | None
     depth_um: int | None
     tap: bool | None
-    origins: Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,11 +11,9 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from io import BytesIO
 from math import ceil
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from fleet.tables.snapshot import Fleet
-from planner.exchange.export.whole_file import write_whole
 from planner.paper.workbook_tables import Column, WorkbookTable, plan_tables
 from planner.plan.values import Plan
 
@@ -46,11 +44,6 @@ class _Formats:
     total_text: Format
     total_whole: Format
     total_length: Format
-
-
-def write_plan_workbook(path: Path, fleet: Fleet, plan: Plan) -> None:
-    """Write plan.xlsx whole or not at all. Raises BadInput where the folder cannot be written."""
-    write_whole(path, plan_workbook(fleet, plan))
 
 
 @dataclass(frozen=True, slots=True)

@@ -66,7 +66,6 @@ def ours(problem: Problem) -> dict[str, Any]:
         "seconds": perf_counter() - start,
         "cpu": process_time() - cpu,
         "levels": [value for _, value in found.levels],
-        "method": found.method,
     }
 
 
@@ -105,7 +104,7 @@ def one_program_a_level(problem: Problem, limit_s: float) -> dict[str, Any]:
         levels.append(best)
         used = np.flatnonzero(costs).astype(np.int32)
         solver.addRow(float(best), float(best), len(used), used, costs[used].astype(np.float64))
-    return {"seconds": perf_counter() - start, "cpu": process_time() - cpu, "levels": levels, "method": "mip"}
+    return {"seconds": perf_counter() - start, "cpu": process_time() - cpu, "levels": levels}
 
 
 def measured(count: int, batch_like: bool, binding: bool, reference_s: float) -> dict[str, Any]:
@@ -136,7 +135,7 @@ def case(count: int, batch_like: bool, binding: bool, reference_s: float) -> Non
     bar = BARS.get((count, batch_like, binding))
     name = f"{count:,} pairs {'batch-like' if batch_like else 'all different'}"
     name += ", minutes binding" if binding else ", limits slack"
-    said = f"{_time(mine)}, {mine['peak_mib']:.0f} MiB, {mine['ways']:,} ways, by {mine['method']}"
+    said = f"{_time(mine)}, {mine['peak_mib']:.0f} MiB, {mine['ways']:,} ways"
     said += f" (bar {bar} s)" if bar else ""
     if count > WITH_REFERENCE or not reference_s:
         row(name, said, "not run", "-")

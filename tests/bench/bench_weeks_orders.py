@@ -17,9 +17,9 @@ from time import perf_counter, process_time
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "bench_weeks"))
 
-from invented_weeks import bench_and_jobs
+from invented_weeks import bench_and_jobs, due_date_list
 
-from planner.bench.weeks.weeks import due_date_list, plan_bench
+from planner.bench.weeks.weeks import plan_bench
 from tests.bench.rows import row
 
 CASES = {200: (2, 4, 2.0), 1000: (6, 6, 30.0), 5000: (24, 6, 180.0)}

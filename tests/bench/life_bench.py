@@ -29,10 +29,11 @@ from fleet.facts.policy import default_policy
 from planner.geometry.life.cache import AgreementCache
 from planner.geometry.life.compatibility import CompatibilityGraph
 from planner.geometry.life.exact import exact_order
-from planner.geometry.life.positions import agree, apart_um, offsets_um, positions_of
+from planner.geometry.life.positions import apart_um, offsets_um, positions_of
 from planner.geometry.life.sequence import LifeLeft, longest_life
 from planner.geometry.placement.rule import rule_for
 from tests.bench.rows import row
+from tests.life.one_by_one import agree
 
 RULE = rule_for(default_policy(), Construction.NO_METAL)
 SOLES_UM = [1000 * bsl for bsl in range(265, 345, 5)]

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Sequence
 from datetime import date, timedelta
 
 from planner.bench.weeks.calendar import open_days
-from planner.bench.weeks.values import Bench, JigUse, Job, Person, Visit
+from planner.bench.weeks.dispatch import DispatchRule
+from planner.bench.weeks.figures import due_index, measure
+from planner.bench.weeks.values import Bench, BenchPlan, JigUse, Job, Person, Proof, Visit
+from planner.bench.weeks.weeks import whole_orders
 
 FIRST = date(2026, 10, 12)
 
@@ -87,3 +91,19 @@ def _dues(draw: random.Random, bench: Bench, jobs: list[dict], fill: float, alik
             rush = draw.randrange(4) if draw.random() < 1 / 12 else 0
         dues.append(delivery[max(0, delivered - rush)].day)
     return dues
+
+
+def due_date_list(bench: Bench, jobs: Sequence[Job]) -> BenchPlan:
+    """The plan of a bench without a planner: orders by due date, each as soon as somebody is free."""
+    ranks = {job.number: (due_index(bench, job),) * len(job.visits) for job in jobs}
+    visits = whole_orders(bench, jobs, ranks, DispatchRule(stay_minutes=0))
+    figures, late, left = measure(bench, jobs, visits)
+    return BenchPlan(
+        visits=tuple(sorted(visits, key=lambda v: (v.start, v.person))),
+        late=late,
+        left_over=left,
+        moved=(),
+        figures=figures,
+        proof=Proof(),
+        how="due-date list",
+    )

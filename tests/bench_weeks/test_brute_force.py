@@ -7,13 +7,14 @@ from datetime import date, timedelta
 
 import pytest
 from every_way import best_figures
+from invented_weeks import due_date_list
 
 from planner.bench.weeks.calendar import open_days
 from planner.bench.weeks.day_model import plan_days
 from planner.bench.weeks.judge import judge_bench_plan
 from planner.bench.weeks.late_model import choose_on_time
 from planner.bench.weeks.values import Bench, JigUse, Job, Person, Visit
-from planner.bench.weeks.weeks import due_date_list, plan_bench
+from planner.bench.weeks.weeks import plan_bench
 
 FIRST = date(2026, 11, 2)
 

@@ -5,13 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from invented_weeks import bench_and_jobs
+from invented_weeks import bench_and_jobs, due_date_list
 
 from planner.bench.weeks.figures import measure
 from planner.bench.weeks.gaps import kept_visits
 from planner.bench.weeks.judge import judge_bench_plan
 from planner.bench.weeks.values import Bench, BenchPlan, Job, Proof, TimedVisit
-from planner.bench.weeks.weeks import due_date_list
 
 
 def judged(bench: Bench, jobs: tuple[Job, ...], visits: tuple[TimedVisit, ...]) -> tuple[str, ...]:

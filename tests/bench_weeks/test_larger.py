@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from invented_weeks import bench_and_jobs
+from invented_weeks import bench_and_jobs, due_date_list
 
 from planner.bench.weeks.judge import judge_bench_plan
-from planner.bench.weeks.weeks import due_date_list, plan_bench
+from planner.bench.weeks.weeks import plan_bench
 
 
 @pytest.fixture(scope="module")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from contextlib import closing
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -13,8 +14,9 @@ from fleet.base.days import typed_day
 from fleet.base.errors import BadInput, Refused
 from fleet.facts.holes import Side
 from fleet.ledger.corrections import withdraw
-from fleet.ledger.history import head_at, pair_history, state_at
+from fleet.ledger.history import pair_history
 from fleet.ledger.ledger import Ledger
+from fleet.ledger.replay import state_at
 from planner.cli.main import app
 from planner.cli.ski_text import pair_json, pair_lines
 from tests.counter.shop import IDA, MORNING, Shop
@@ -98,16 +100,16 @@ def test_the_state_rebuilt_at_an_entry_is_the_state_a_copy_stopped_there_has(
     shop: Shop, tmp_path: Path, seq: int | None
 ) -> None:
     ledger = shop.ledger
-    head = head_at(ledger.connection, seq or ledger.head.seq)
+    entry_number = seq or ledger.head.seq
     with Ledger.create(tmp_path / "stopped.db", shop="x", zone="UTC", by="x", now=MORNING) as other:
         other.connection.close()
     from fleet.checks.derived import compare_state, empty_state
     from fleet.events import derive
 
     stopped = empty_state()
-    for entry in ledger.entries(until=head.seq):
+    for entry in ledger.entries(until=entry_number):
         derive(stopped, entry)
-    with state_at(ledger, head) as state:
+    with closing(state_at(ledger, entry_number)) as state:
         assert list(compare_state(state, stopped)) == []
     stopped.close()
 

@@ -16,10 +16,11 @@ from fleet.facts.policy import default_policy
 from planner.geometry.life.cache import AgreementCache
 from planner.geometry.life.compatibility import CompatibilityGraph
 from planner.geometry.life.packing import bits, largest_set
-from planner.geometry.life.positions import agree, offsets_um, positions_of
+from planner.geometry.life.positions import offsets_um, positions_of
 from planner.geometry.life.search import searched_order
-from planner.geometry.life.sequence import edge_order, longest_life, opened
+from planner.geometry.life.sequence import edge_order, longest_life
 from planner.geometry.placement.rule import rule_for
+from tests.life.one_by_one import agree, fits_beside, positions_used
 
 RULE = rule_for(default_policy(), Construction.NO_METAL)
 
@@ -105,7 +106,7 @@ def longest_by_trying(of: CompatibilityGraph) -> int:
     def best(start: int, standing: int) -> int:
         longest = 0
         for k in range(start, len(mounts)):
-            if of.fits_beside(mounts[k], standing):
+            if fits_beside(of, mounts[k], standing):
                 opened = standing
                 for v in mounts[k]:
                     opened |= 1 << v
@@ -158,7 +159,7 @@ def test_the_search_alone_finds_the_longest_life_from_nothing_known(
     standing = 0
     for mount in order:
         assert mount in made.mounts
-        assert made.fits_beside(mount, standing)
+        assert fits_beside(made, mount, standing)
         standing |= sum(1 << v for v in mount)
 
 
@@ -213,7 +214,7 @@ def test_every_mount_of_the_order_keeps_the_asked_spacing_by_pairwise_distances(
     made = field(pair(((305, 0),)), teaching(10), (285, 295, 305, 315, 325))
     order = edge_order(made, rising=True)
     assert order
-    used = opened(order)
+    used = positions_used(order)
     assert len(used) == len(order) * 2, "no two mounts share a position"
     asked = RULE.asked_by_knowledge_um[Knowledge.DRILLED_HERE]
     for v, w in combinations(used, 2):

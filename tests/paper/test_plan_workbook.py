@@ -9,7 +9,7 @@ from zipfile import ZipFile
 import openpyxl
 import pytest
 
-from planner.paper.workbook_out import plan_workbook, write_plan_workbook
+from planner.paper.workbook_out import plan_workbook
 from tests.paper.invented_shop import whole_plan
 
 SHEETS = ["Plan", "Sets", "Work orders", "Pieces", "Holes", "Parts", "Unserved", "Pairs not used", "Policy"]
@@ -103,7 +103,8 @@ def test_the_same_plan_gives_the_same_bytes_and_no_link_leads_out():
 
 def test_a_folder_that_cannot_be_written_leaves_nothing_behind(tmp_path):
     from fleet.base.errors import BadInput
+    from planner.exchange.export.whole_file import write_whole
 
     with pytest.raises(BadInput, match="cannot write"):
-        write_plan_workbook(tmp_path / "none" / "plan.xlsx", *whole_plan())
+        write_whole(tmp_path / "none" / "plan.xlsx", data())
     assert list(tmp_path.iterdir()) == []

@@ -29,7 +29,7 @@ def test_equal_distances_of_mirrored_holes_stand_outside_each_beside_its_own_hol
     ski = SkiFact(
         sides=(Side.A, Side.B), screws=(_screw("5", -19_000, "g"), _screw("7", 19_000, "h")),
         old_holes=(_hole("g", -19_000), _hole("h", 19_000)), mark_from_tail_um=702_000,
-        centre_from_tail_um=712_000, centre_from_mark_um=0, not_inspected=(), zone_um=None,
+        centre_from_tail_um=712_000, centre_from_mark_um=0, not_inspected=(),
     )  # fmt: skip
     drawing = Drawing()
     picture = SkiPicture(drawing, ski, waist_um=76_000, left=10, top=60, width=62, height=90)
@@ -44,7 +44,7 @@ def test_the_name_of_a_hole_on_the_mark_is_not_struck_through_by_it():
     hole = replace(_hole("10", 18_000), x_um=0, plug=False)
     ski = SkiFact(
         sides=(Side.A,), screws=(), old_holes=(hole,), mark_from_tail_um=702_000,
-        centre_from_tail_um=702_000, centre_from_mark_um=0, not_inspected=(), zone_um=None,
+        centre_from_tail_um=702_000, centre_from_mark_um=0, not_inspected=(),
     )  # fmt: skip
     drawing = Drawing()
     picture = SkiPicture(drawing, ski, waist_um=76_000, left=10, top=60, width=62, height=90)

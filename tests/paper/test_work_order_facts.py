@@ -86,9 +86,12 @@ def test_marks_that_differ_come_first_and_give_each_ski_its_own_page(sheet):
 
 def test_a_known_core_prints_drill_depth_and_tap_with_their_origin(sheet):
     # 4.1 x 9 mm and a tap where the core has a metal sheet: common practice, no source.
-    drill = sheet("lying marks").drill
-    assert (drill.diameter_um, drill.depth_um, drill.tap) == (4100, 9000, True)
-    assert all("common practice, no source" in origin for origin in drill.origins.values())
+    order = sheet("lying marks")
+    assert (order.drill.diameter_um, order.drill.depth_um, order.drill.tap) == (4100, 9000, True)
+    names = {"drill_metal_mm", "depth_metal_mm", "tap_metal"}
+    origins = {used.name: used.origin for used in order.policy if used.name in names}
+    assert origins.keys() == names
+    assert all("common practice, no source" in origin for origin in origins.values())
 
 
 def test_a_core_without_metal_takes_3_6_by_9_and_no_tap(sheet):

@@ -44,16 +44,6 @@ class Days:
         """Return the open day that a minute falls into, or the last that began before it."""
         return max(0, bisect_right(self.starts, minute) - 1)
 
-    def earliest_day_of(self, job: Job, number: int) -> int:
-        """Return the earliest day of one visit of a job, by cures alone."""
-        at, day = max(self.starts[0], job.ready), 0
-        for visit in job.visits[: number + 1]:
-            found = self.earliest(at, visit.minutes)
-            if found is None:
-                return len(self.starts) - 1
-            day, at = found[0], found[1] + visit.cure_minutes
-        return day
-
     def earliest(self, from_: int, minutes: int) -> tuple[int, int] | None:
         """Return (day, end) of the earliest place for a visit that starts from ``from_`` on, or None."""
         day = bisect_left(self.ends, from_ + minutes)

@@ -22,13 +22,6 @@ def due_index(bench: Bench, job: Job) -> int:
     return sum(day.day <= job.due for day in bench.days) - 1
 
 
-def finish_index(bench: Bench, job: Job, visits: Sequence[TimedVisit]) -> int | None:
-    """Return the open day on which the job's last visit ends, or None if it is not all planned."""
-    if len(visits) < len(job.visits):
-        return None
-    return day_index(bench, max(v.end for v in visits))
-
-
 def measure(
     bench: Bench, jobs: Sequence[Job], visits: Sequence[TimedVisit]
 ) -> tuple[Figures, tuple[str, ...], tuple[str, ...]]:

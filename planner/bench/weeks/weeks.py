@@ -83,13 +83,6 @@ def plan_bench(
     return _finished(bench, jobs, best[1], proof, best[2], before)
 
 
-def due_date_list(bench: Bench, jobs: Sequence[Job]) -> BenchPlan:
-    """Return the plan of a bench without a planner: orders by due date, each as soon as somebody is free."""
-    ranks = {job.number: (due_index(bench, job),) * len(job.visits) for job in jobs}
-    visits = _whole(bench, jobs, ranks, DispatchRule(stay_minutes=0))
-    return _finished(bench, jobs, visits, Proof(), "due-date list", ())
-
-
 def _rounds(
     bench: Bench,
     jobs: Sequence[Job],
@@ -161,7 +154,7 @@ def _by_days(
 
     def read(ranks: Ranks, reading: int) -> tuple[TimedVisit, ...]:
         workable = [job for job in jobs if job.number in ranks]
-        return _whole(bench, workable, ranks, DISPATCH_RULES[reading % len(DISPATCH_RULES)])
+        return whole_orders(bench, workable, ranks, DISPATCH_RULES[reading % len(DISPATCH_RULES)])
 
     repaired = iterative_repair(
         bench,
@@ -188,7 +181,7 @@ def _tries(
     for rule in rules:
         if found and process_time() > ends:
             break
-        visits = _whole(bench, workable, ranks, rule)
+        visits = whole_orders(bench, workable, ranks, rule)
         found.append((measure(bench, jobs, visits)[0], visits, "day model and replay"))
     return found
 
@@ -207,7 +200,9 @@ def due_ranks(bench: Bench, jobs: Sequence[Job], on_time: Collection[str]) -> di
     return ranks
 
 
-def _whole(bench: Bench, jobs: Sequence[Job], ranks: Ranks, rule: DispatchRule) -> tuple[TimedVisit, ...]:
+def whole_orders(
+    bench: Bench, jobs: Sequence[Job], ranks: Ranks, rule: DispatchRule
+) -> tuple[TimedVisit, ...]:
     """Dispatch until every order that is begun is also finished; the others are left over untouched."""
     while True:
         visits = dispatch(bench, jobs, ranks, rule)
@@ -238,7 +233,7 @@ def _kept_days(bench: Bench, jobs: Sequence[Job], before: Sequence[TimedVisit]) 
         ranks[job] = tuple(old.get((job, n), end % FAR) for n, end in enumerate(ends))
         day_of[job] = tuple(days.day_of(rank) for rank in ranks[job])
     workable = [job for job in jobs if job.number in ranks]
-    visits = _whole(bench, workable, ranks, DispatchRule(stay_minutes=60))
+    visits = whole_orders(bench, workable, ranks, DispatchRule(stay_minutes=60))
     listed = measure(bench, jobs, visits)[0], visits, "order of the earlier plan"
     packed = fill_days(bench, jobs, day_of)
     kept = measure(bench, jobs, packed)[0], packed, "days of the earlier plan, packed by jig"

@@ -106,12 +106,6 @@ class CompatibilityGraph:
         packed = np.packbits(self.agree_matrix, axis=1, bitorder="little")
         return [int.from_bytes(row.tobytes(), "little") for row in packed]
 
-    def fits_beside(self, mount: Combination, standing: int) -> bool:
-        """Return True if the mount shares no position with ``standing`` ones and keeps its distance from
-        them.
-        """
-        return all(standing & ~self.agrees[v] == 0 for v in mount)
-
     def upper_bound(self, achieved: int = 0) -> int:
         """Return an upper bound: the largest set of agreeing positions of the piece that has the fewest.
 

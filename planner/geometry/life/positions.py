@@ -9,7 +9,6 @@ from fleet.base.units import BENCH_STEP_UM
 from fleet.facts.equipment import Pair
 from fleet.facts.holes import Knowledge, Side
 from fleet.facts.patterns import Follows, Pattern, Piece
-from fleet.facts.spacing import too_near
 from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.rule import Rule
 from planner.geometry.placement.sweep import RoleStretch, stretches
@@ -111,15 +110,6 @@ def apart_um(rule: Rule) -> int:
     comes.
     """
     return rule.asked_by_knowledge_um[Knowledge.DRILLED_HERE]
-
-
-def agree(a: Position, b: Position, asked_um: int) -> bool:
-    """Return True if the new holes of both positions keep their distance.
-
-    A hole upon an earlier hole is not counted on: a second drilling half a millimetre beside the first
-    would pass as two mounts and add nothing.
-    """
-    return not any(too_near(ax - bx, ay - by, asked_um) for ax, ay in a.drilled_um for bx, by in b.drilled_um)
 
 
 def offsets_um(

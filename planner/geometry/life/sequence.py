@@ -12,7 +12,6 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from planner.geometry.life.compatibility import Combination, CompatibilityGraph
-from planner.geometry.life.packing import bits
 from planner.geometry.life.search import searched_order
 
 if TYPE_CHECKING:
@@ -96,15 +95,6 @@ def _taken(graph: CompatibilityGraph, rank: NDArray[np.int64]) -> list[Combinati
         beside: NDArray[np.bool_] = np.logical_and.reduce(graph.agree_matrix[list(mount)], axis=0)
         rows = rows[beside[rows].all(axis=1)]
     return order
-
-
-def opened(order: Iterable[Combination]) -> list[int]:
-    """Return the positions that an order uses."""
-    mask = 0
-    for mount in order:
-        for v in mount:
-            mask |= 1 << v
-    return bits(mask)
 
 
 def described(graph: CompatibilityGraph, order: Iterable[Combination]) -> tuple[FurtherMount, ...]:

@@ -10,8 +10,6 @@ from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 
 LENGTHWISE_UM, OTHERWISE_UM = 25_000, 20_000
 """Distances between the screws of one binding, ISO 8364:2017, ski groups 1 and 2 (excerpt only)."""
-LENGTHWISE_SHORT_UM, OTHERWISE_SHORT_UM = 20_000, 15_000
-"""The same for ski groups 3 and 4 (excerpt only)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

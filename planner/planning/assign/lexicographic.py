@@ -38,15 +38,11 @@ from planner.planning.assign.side_constraints import binding_flow, over_booked, 
 from planner.planning.assign.tie_break import Chosen, smallest_list, with_brakes
 
 Say = Callable[[str], None]
-BY_FLOW = "flow"
-BY_ROWS = "rows"
-BY_START = "start"
-"""No level was settled by linear programs: the plan to begin with stands."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Solution:
-    """Sets in order of (wish, boot, pair, way), the value of each level, and the method.
+    """Sets in order of (wish, boot, pair, way), and the value of each level.
 
     ``settled``: every level is proved and so is the order among equals; else time ran out.
     ``certificate``: what the judge needs to prove it again; None where the problem is not that of a fleet.
@@ -54,7 +50,6 @@ class Solution:
 
     sets: tuple[Chosen, ...]
     levels: tuple[tuple[Level, int], ...]
-    method: str
     settled: bool = True
     certificate: Certificate | None = None
 
@@ -62,7 +57,7 @@ class Solution:
 def solve(problem: Problem, say: Say, deadline: Deadline = NEVER) -> Solution:
     """The best plan, proved level by level; the best found and the bounds proved if the deadline is first."""
     if not len(problem.arcs):
-        return Solution(sets=(), levels=(), method=BY_FLOW, certificate=empty_certificate(problem))
+        return Solution(sets=(), levels=(), certificate=empty_certificate(problem))
     network = network_of(problem)
     return by_flow(problem, network, say, deadline) or by_rows(problem, network, say, deadline)
 
@@ -86,7 +81,7 @@ def by_flow(problem: Problem, network: Network, say: Say, deadline: Deadline = N
         sets = smallest_list(problem, network, extension)
     except SideConstraintBinds:
         return None
-    return _checked(problem, network, sets, values, BY_FLOW, settled=not extension.cut)
+    return _checked(problem, network, sets, values, settled=not extension.cut)
 
 
 def by_rows(problem: Problem, relaxed: Network, say: Say, deadline: Deadline = NEVER) -> Solution:
@@ -98,7 +93,7 @@ def by_rows(problem: Problem, relaxed: Network, say: Say, deadline: Deadline = N
     columns = columns_of(problem, network)
     start = _start(problem, relaxed, columns) if deadline.set else None
     if start is not None and deadline.over():
-        return _as_found(problem, network, relaxed, start, BY_START, None)
+        return _as_found(problem, network, relaxed, start, None)
     face = face_of(problem, network, columns, likely_ways(problem, relaxed), deadline)
     if start is not None:
         face.values = start
@@ -111,9 +106,9 @@ def by_rows(problem: Problem, relaxed: Network, say: Say, deadline: Deadline = N
         say(f"out of time after {len(values)} levels")
     if len(values) == len(problem.levels) and face.all_proved:
         sets, settled = first_in_order(problem, network, columns, face)
-        return _checked(problem, relaxed, sets, values, BY_ROWS, settled=settled, face=face)
+        return _checked(problem, relaxed, sets, values, settled=settled, face=face)
     best = face.values if start is None else _better(problem, network, columns, start, face.values)
-    return _as_found(problem, network, relaxed, best, BY_ROWS, face)
+    return _as_found(problem, network, relaxed, best, face)
 
 
 def first_in_order(
@@ -208,13 +203,12 @@ def _as_found(
     network: Network,
     relaxed: Network,
     values: Ints,
-    method: str,
     face: OptimalFace | None,
 ) -> Solution:
     """A plan that keeps every constraint and is not proved best, in the order its flow falls apart in."""
     network.circulation.flow = network_flow(network, values)
     sets = smallest_list(problem, network, NetworkExtension(problem, network, stripped=0, deadline=OVER))
-    return _checked(problem, relaxed, sets, None, method, settled=False, face=face)
+    return _checked(problem, relaxed, sets, None, settled=False, face=face)
 
 
 def _checked(
@@ -222,7 +216,6 @@ def _checked(
     relaxed: Network,
     sets: list[Chosen],
     values: list[int] | None,
-    method: str,
     *,
     settled: bool,
     face: OptimalFace | None = None,
@@ -244,7 +237,6 @@ def _checked(
     return Solution(
         sets=tuple(with_brakes(problem, sets)),
         levels=tuple(zip(problem.levels, reached, strict=True)),
-        method=method,
         settled=settled,
         certificate=certificate_of(problem, relaxed, reached, face),
     )

@@ -6,7 +6,7 @@ import numpy as np
 
 from fleet.base.errors import Refused
 from planner.planning.assign.formulation import columns_of, face_of, level_costs
-from planner.planning.assign.lexicographic import BY_ROWS, Solution, first_in_order
+from planner.planning.assign.lexicographic import Solution, first_in_order
 from planner.planning.assign.linear_program import LinearProgram
 from planner.planning.assign.network import network_of
 from planner.planning.assign.optimal_face import OptimalFace
@@ -56,7 +56,7 @@ def solve_keeping(problem: Problem, kept: Ints, *, at_least: int) -> Solution:
         (level, face.minimise(level_costs(problem, network, columns, level))) for level in problem.levels
     )
     sets, _ = first_in_order(problem, network, columns, face)
-    return Solution(sets=tuple(with_brakes(problem, sets)), levels=levels, method=BY_ROWS)
+    return Solution(sets=tuple(with_brakes(problem, sets)), levels=levels)
 
 
 def _face(problem: Problem) -> OptimalFace:

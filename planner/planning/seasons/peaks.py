@@ -7,7 +7,6 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil, sqrt
-from statistics import NormalDist
 
 from fleet.facts.equipment import Kind
 from planner.planning.seasons.rentals import Rental
@@ -100,11 +99,6 @@ def critical_ratio(refusal: float, idle: float) -> float:
     Source: Arrow, Harris, Marschak, *Optimal inventory policy*, Econometrica 19 (1951); from memory.
     """
     return refusal / (refusal + idle)
-
-
-def normal_stock(mean: float, deviation: float, ratio: float) -> int:
-    """The smallest whole stock that a normal demand stays within with at least this probability."""
-    return ceil(NormalDist(mean, deviation).inv_cdf(ratio) - 1e-9)
 
 
 def spread(peaks: Sequence[int]) -> tuple[float, float]:

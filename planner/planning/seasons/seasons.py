@@ -25,8 +25,7 @@ class Demand:
     """``peaks[s][w]``: sets of the w-th want that season s asks for at once; ``origin`` in words.
 
     ``unseen``: further seasons of the same kind that the plan is tried in; none where only past seasons
-    count. ``mean``: of each want what a plan for the mean season would ask for. ``recorded``: whether the
-    wants are the ledger's.
+    count. ``mean``: of each want what a plan for the mean season would ask for.
     """
 
     wishes: tuple[Wish, ...]
@@ -34,7 +33,6 @@ class Demand:
     unseen: tuple[tuple[int, ...], ...]
     mean: tuple[int, ...]
     origin: str
-    recorded: bool
 
 
 def from_wants(wishes: Sequence[Wish], count: int) -> Demand:
@@ -52,7 +50,6 @@ def from_wants(wishes: Sequence[Wish], count: int) -> Demand:
         unseen=_seasons([((w.quantity,), f"{w.wish} unseen") for w in mine], UNSEEN),
         mean=tuple(w.quantity for w in mine),
         origin=f"{count} seasons drawn about the sets wanted",
-        recorded=True,
     )
 
 
@@ -91,7 +88,6 @@ def from_rentals(rentals: Sequence[Rental], policy: Policy, count: int | None) -
         unseen=() if count is None else _seasons([(p, f"{name} unseen") for p, name in named], UNSEEN),
         mean=tuple(round(mean) for mean in means),
         origin=past if count is None else f"{count} seasons drawn about {past}",
-        recorded=False,
     )
 
 
