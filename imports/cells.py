@@ -67,12 +67,6 @@ class Sheet:
     comments: Mapping[int, str] = field(default_factory=dict)
     hidden_columns: frozenset[int] = frozenset()
     merged: tuple[Area, ...] = ()
-    record_lines: Mapping[int, int] | None = None
-
-    @property
-    def cell_count(self) -> int:
-        """Filled cells."""
-        return sum(len(row) for row in self.rows.values())
 
 
 _LETTERS: dict[int, str] = {}

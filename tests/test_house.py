@@ -10,6 +10,7 @@ import os
 import re
 import subprocess
 import sys
+from collections import Counter
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
@@ -552,3 +553,66 @@ def test_micrometres_leave_as_numbers_of_millimetres_at_the_named_doors_only() -
         if {"fleet.base.units.um_to_mm", "fleet.base.units.in_mm"} & set(imported_modules(path))
     }
     assert found == OUT_IN_MM
+
+
+CALLED_FROM_OUTSIDE = {
+    "planner.cli.rooms.WorkingDay.list_commands": "typer asks for it",
+    "planner.cli.rooms.WorkingDay.get_command": "typer asks for it",
+    "planner.cli.rooms.WorkingDay.format_commands": "typer asks for it",
+}
+"""What no line of the product names, and who calls it."""
+FOUND_BY_NAME = {
+    "planner/cli/": "a room's `register`, by planner/cli/rooms.py; a command, by its decorator",
+    "fleet/events/": "a kind of entry, by its WHAT in an old ledger",
+}
+"""Rooms whose functions or classes are found without an import, and how."""
+
+
+def public_things(path: Path) -> Iterator[tuple[str, ast.FunctionDef | ast.ClassDef]]:
+    """Public functions and classes of a module, and the methods of its classes, by their names in it."""
+    room = str(path.relative_to(ROOT))
+    for node in tree_of(path).body:
+        if not isinstance(node, ast.FunctionDef | ast.ClassDef) or node.name.startswith("_"):
+            continue
+        by_name = node.decorator_list or node.name == "register" or isinstance(node, ast.ClassDef)
+        if not (room.startswith(tuple(FOUND_BY_NAME)) and by_name):
+            yield node.name, node
+        for each in node.body if isinstance(node, ast.ClassDef) else ():
+            if isinstance(each, ast.FunctionDef) and not each.name.startswith("_"):
+                yield f"{node.name}.{each.name}", each
+
+
+def words_read(tree: ast.AST) -> Counter[str]:
+    """Names and attributes that the code reads, and words in quotes, as `getattr` is given them."""
+    return Counter(
+        node.id
+        if isinstance(node, ast.Name)
+        else node.attr
+        if isinstance(node, ast.Attribute)
+        else node.value
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Attribute)
+        or (isinstance(node, ast.Name) and isinstance(node.ctx, ast.Load))
+        or (isinstance(node, ast.Constant) and isinstance(node.value, str))
+    )
+
+
+def test_every_public_function_class_and_method_is_used_by_the_product_itself() -> None:
+    """What only tests call is deleted, or moved to the tests: it is read and kept for nobody."""
+    product = [path for package in (*PACKAGES, "sample_fleet") for path in sources(package)]
+    imported = {name for path in product for name in imported_modules(path)}
+    read = {path: words_read(tree_of(path)) for path in product}
+    anywhere = Counter[str]()
+    for words in read.values():
+        anywhere.update(words)
+    unused = []
+    for path in product:
+        module = ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
+        for name, node in public_things(path):
+            if f"{module}.{name}" in imported or f"{module}.{name}" in CALLED_FROM_OUTSIDE:
+                continue
+            by_attribute = "." in name or module in imported
+            seen = anywhere if by_attribute else read[path]
+            if seen[node.name] <= words_read(node)[node.name]:
+                unused.append(f"{module}.{name}")
+    assert unused == []
