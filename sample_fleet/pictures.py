@@ -19,7 +19,7 @@ from fleet.base.errors import BadInput
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import read_fleet
 from planner.demo import moments
-from planner.paper.tablet_page.page import plan_page_html
+from planner.paper.tablet_page.page import plan_page
 from planner.plan.plan_file import read_plan
 
 INTO: Final = Path(__file__).parent.parent / ".pictures"
@@ -66,7 +66,7 @@ def tablet_page(demo: Path) -> str:
     plan = read_plan(demo / "2_plan")
     with Ledger.open(demo / "mountbook.db") as ledger:
         fleet = read_fleet(ledger.connection)
-    return plan_page_html(fleet, plan, printed_at=moments.PLAN)
+    return plan_page(fleet, plan, printed_at=moments.PLAN)[0]
 
 
 def screen_of(html: str) -> Image.Image:

@@ -37,6 +37,7 @@ HEAVY = (
     "segno",
     "rich",
     "rapidfuzz",
+    "jinja2",
 )
 TOP_LEVEL = {
     "README.md",

@@ -15,7 +15,7 @@ from fleet.ledger.ledger import Ledger
 from planner.cli.main import app
 from planner.paper.shapes import Words
 from planner.paper.sheet_frame import Anchors, FramedSheet, Paper
-from planner.paper.tablet_page.page import plan_page_html
+from planner.paper.tablet_page.page import plan_page
 from planner.paper.typeface import width_mm
 from planner.plan.plan_file import plan_from_json, plan_hash, plan_text
 from tests.paper.invented_shop import whole_plan
@@ -70,4 +70,4 @@ def test_the_foot_of_a_sheet_names_the_program_beside_the_ledger_head() -> None:
 
 def test_the_tablet_page_names_the_program() -> None:
     fleet, plan = whole_plan()
-    assert program() in plan_page_html(fleet, plan, printed_at=NOW)
+    assert program() in plan_page(fleet, plan, printed_at=NOW)[0]

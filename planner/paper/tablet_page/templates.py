@@ -1,0 +1,51 @@
+"""The page's templates, filled in: autoescaped, and what no screen shows is shown as replaced."""
+
+from __future__ import annotations
+
+from functools import cache
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from fleet.base.units import half_mm_text, mm_text, toward
+from planner.paper.ski_picture import nearest_text
+
+HERE = Path(__file__).parent
+
+
+def filled(template: str, **values: object) -> Markup:
+    """Return the template with these values in it, as markup that another template takes as it is."""
+    return Markup(_environment().get_template(template).render(values))
+
+
+@cache
+def _environment() -> Environment:
+    made = Environment(
+        loader=FileSystemLoader(HERE),
+        autoescape=True,
+        undefined=StrictUndefined,
+        finalize=_printable,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.globals["article_id"] = article_id
+    made.filters |= {"mm": mm_text, "toward": toward, "across": _across, "nearest": nearest_text}
+    return made
+
+
+def article_id(tag: str) -> str:
+    """The anchor of a pair's order: letters and digits only."""
+    return "order-" + "".join(c if c.isascii() and c.isalnum() else f"_{ord(c):x}_" for c in tag)
+
+
+def _printable(value: object) -> object:
+    """A direction mark or a control character in somebody's data turns no word around it."""
+    if hasattr(value, "__html__"):
+        return value
+    return "".join(char if char.isprintable() else "\N{REPLACEMENT CHARACTER}" for char in str(value))
+
+
+def _across(y_um: int) -> str:
+    value = half_mm_text(abs(y_um))
+    return "on it" if value == "0.0" else f"{value} mm {'right' if y_um > 0 else 'left'}"
