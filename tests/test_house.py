@@ -220,6 +220,14 @@ def test_every_command_has_help_with_an_example(
     assert not without
 
 
+def test_no_help_page_shows_a_type_of_the_programming_language(
+    help_pages: tuple[dict[str, list[str]], dict[str, list[str]]],
+) -> None:
+    _, texts = help_pages
+    found = {words: re.findall(r"^ +\S+ <[^>]+>", page, re.M) for words, (_, page) in texts.items()}
+    assert {words: lines for words, lines in found.items() if lines} == {}
+
+
 def test_the_front_page_lists_every_command_of_every_room_once() -> None:
     shelf = ROOT / "planner" / "cli"
     rooms = {

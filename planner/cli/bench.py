@@ -35,9 +35,12 @@ def plan(
             "--proposal", metavar="FOLDER", help="Plan the sets of a plan.json instead of open orders."
         ),
     ] = None,
-    technicians: Annotated[int, typer.Option("--technicians", min=1, help="People at the bench.")] = 2,
+    technicians: Annotated[
+        int, typer.Option("--technicians", metavar="N", min=1, help="People at the bench.")
+    ] = 2,
     hours: Annotated[
-        str, typer.Option("--hours", help="Bench hours a day: 8 for all, or one for each: 8,8,3.")
+        str,
+        typer.Option("--hours", metavar="TEXT", help="Bench hours a day: 8 for all, or one for each: 8,8,3."),
     ] = "8",
     opens: Annotated[str, typer.Option("--opens", metavar="TIME", help="When the bench opens.")] = "08:00",
     pause: Annotated[
@@ -46,10 +49,13 @@ def plan(
     testers: Annotated[
         int | None,
         typer.Option(
-            "--testers", min=1, help="How many of them (from the first) may make release tests; else all."
+            "--testers",
+            metavar="N",
+            min=1,
+            help="How many of them (from the first) may make release tests; else all.",
         ),
     ] = None,
-    jigs: Annotated[int, typer.Option("--jigs", min=1, help="Jigs of each pattern.")] = 1,
+    jigs: Annotated[int, typer.Option("--jigs", metavar="N", min=1, help="Jigs of each pattern.")] = 1,
     jig: Annotated[
         list[str] | None, typer.Option("--jig", metavar="PATTERN=N", help="Another number for one pattern.")
     ] = None,
@@ -57,7 +63,7 @@ def plan(
         list[str] | None, typer.Option("--closed", metavar="DATE", help="A closing day; may be given again.")
     ] = None,
     closed_weekdays: Annotated[
-        str, typer.Option("--closed-weekdays", help="Weekdays off: Sun, or Sat,Sun, or none.")
+        str, typer.Option("--closed-weekdays", metavar="TEXT", help="Weekdays off: Sun, or Sat,Sun, or none.")
     ] = "Sun",
     due: Annotated[
         str | None,
@@ -78,7 +84,9 @@ def plan(
     screws: Annotated[
         Path | None, typer.Option("--screws", metavar="FILE", help="csv of pattern,piece,number,part.")
     ] = None,
-    seconds: Annotated[float, typer.Option("--seconds", min=1, help="How long to look at most.")] = 30.0,
+    seconds: Annotated[
+        float, typer.Option("--seconds", metavar="N", min=1, help="How long to look at most.")
+    ] = 30.0,
     json: session.Json = False,
 ) -> None:
     """Plan the bench weeks from the open work orders, or from a proposal. The ledger stays as it is.

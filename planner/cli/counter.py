@@ -9,7 +9,7 @@ import typer
 from planner.cli.at_desk import at_desk, parse_day, show
 from planner.cli.session import At, By, Json
 
-Tags = Annotated[list[str], typer.Argument(metavar="TAG...", help="The pairs, by the tag on the ski.")]
+Tags = Annotated[list[str], typer.Argument(metavar="TAG", help="The pairs, by the tag on the ski.")]
 Tag = Annotated[str, typer.Argument(metavar="TAG", help="The pair, by the tag on the ski.")]
 
 
@@ -89,9 +89,7 @@ def later(
 
 
 def undo(
-    tag: Annotated[
-        str | None, typer.Argument(metavar="[TAG]", help="The pair; else your newest scan.")
-    ] = None,
+    tag: Annotated[str | None, typer.Argument(metavar="TAG", help="The pair; else your newest scan.")] = None,
     by: By = None,
     json: Json = False,
 ) -> None:

@@ -90,9 +90,7 @@ def quarantine(tag: Tag, why: Why, by: By = None, at: At = None, json: Json = Fa
 
 
 def hold_tag(
-    tags: Annotated[
-        list[str] | None, typer.Argument(metavar="[TAG...]", help="Else all that are held.")
-    ] = None,
+    tags: Annotated[list[str] | None, typer.Argument(metavar="TAG", help="Else all that are held.")] = None,
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The PDF to write.")] = Path("hold.pdf"),
     json: Json = False,
 ) -> None:

@@ -27,7 +27,7 @@ def register(app: typer.Typer) -> None:
 
 def life(
     pair: Annotated[
-        str | None, typer.Argument(metavar="[PAIR]", help="One pair; all pairs without it.")
+        str | None, typer.Argument(metavar="PAIR", help="One pair; all pairs without it.")
     ] = None,
     json: Json = False,
 ) -> None:

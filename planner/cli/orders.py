@@ -142,7 +142,7 @@ def order_list(
 def order_print(
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The PDF.")],
     orders: Annotated[
-        list[str] | None, typer.Argument(metavar="ORDER...", help="Only these; without any, all open ones.")
+        list[str] | None, typer.Argument(metavar="ORDER", help="Only these; without any, all open ones.")
     ] = None,
     bench: Annotated[
         Path | None, typer.Option("--bench", metavar="FOLDER", help="A bench plan: print in its order.")

@@ -119,7 +119,7 @@ def list_patterns(json: Json = False) -> None:
 
 def kinds(
     file: Annotated[
-        Path | None, typer.Argument(metavar="[FILE]", help="A csv of the shop's own rows, to be entered.")
+        Path | None, typer.Argument(metavar="FILE", help="A csv of the shop's own rows, to be entered.")
     ] = None,
     by: By = None,
     json: Json = False,

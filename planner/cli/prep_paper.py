@@ -20,7 +20,7 @@ def add_to(prep: typer.Typer) -> None:
 
 
 def prep_print(
-    tags: Annotated[list[str], typer.Argument(metavar="TAG...", help="The pairs, by the tag on the ski.")],
+    tags: Annotated[list[str], typer.Argument(metavar="TAG", help="The pairs, by the tag on the ski.")],
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The PDF.")] = Path("prep_pairs.pdf"),
     paper: Size = "A4",
     json: Json = False,

@@ -31,7 +31,7 @@ Since = Annotated[
     typer.Option("--since", metavar="RC-...", help="Only what came since that printed list: its supplement."),
 ]
 TagsOrFile = Annotated[
-    list[str] | None, typer.Argument(metavar="[TAG...]", help="The pairs, by the tag on the ski.")
+    list[str] | None, typer.Argument(metavar="TAG", help="The pairs, by the tag on the ski.")
 ]
 TagFile = Annotated[
     Path | None,

@@ -7,7 +7,8 @@ when it is typed, and the front page is told from what each room registers.
 from __future__ import annotations
 
 import inspect
-from functools import cache
+from collections.abc import Callable
+from functools import cache, partial
 from importlib import import_module
 from types import MappingProxyType
 from typing import Any, Final
@@ -86,25 +87,21 @@ def _sentence(text: str) -> str:
 
 
 def _in_plain_words(command: Any) -> None:
-    """Replace Python type names on help pages by FILE, N and TEXT."""
+    """Show an argument without its Python type, and refuse an option as the value of another.
+
+    ``--why --json`` is a forgotten reason.
+    """
     for inner in getattr(command, "commands", {}).values():
         _in_plain_words(inner)
     for param in command.params:
         if param.param_type_name == "argument":
-            param.metavar = (param.metavar or param.name.upper()).strip("[]").removesuffix("...")
-            param.display_type_rich = lambda ctx: None
-        elif not param.metavar and not param.is_flag and hasattr(param, "display_type"):
-            kind = param.display_type(None)
-            param.metavar = next((word for key, word in _PLAIN.items() if key in kind), "TEXT")
-
-
-def _no_swallowed_options(command: Any) -> None:
-    """Refuse an option as the value of another: ``--why --json`` is a forgotten reason."""
-    for inner in getattr(command, "commands", {}).values():
-        _no_swallowed_options(inner)
-    for param in command.params:
-        if param.param_type_name == "option" and not param.is_flag:
+            param.get_help_record = partial(_without_type, param.metavar, param.get_help_record)
+        elif not param.is_flag:
             param.callback = _refusing(param.callback)
+
+
+def _without_type(name: str, record: Callable[[Any], tuple[str, str]], ctx: Any) -> tuple[str, str]:
+    return name, record(ctx)[1]
 
 
 def _refusing(then: Any) -> Any:
@@ -119,9 +116,6 @@ def _refusing(then: Any) -> Any:
     return callback
 
 
-_PLAIN: Final = {"int": "N", "float": "N", "file": "FILE", "path": "FILE", "|": ""}
-
-
 @cache
 def _built(name: str) -> Any:
     """Return a command with its options, built once a process."""
@@ -131,7 +125,6 @@ def _built(name: str) -> Any:
     built = typer.main.get_command(app)
     command = built.commands[name] if isinstance(built, TyperGroup) else built
     _in_plain_words(command)
-    _no_swallowed_options(command)
     return command
 
 

@@ -73,7 +73,7 @@ def stocktake(
 
 
 def hole_map(
-    tags: Annotated[list[str], typer.Argument(metavar="TAG...", help="The pairs, one page each.")],
+    tags: Annotated[list[str], typer.Argument(metavar="TAG", help="The pairs, one page each.")],
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="The PDF.")] = Path("hole-map.pdf"),
     paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")] = "A4",
     json: Json = False,

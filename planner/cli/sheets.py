@@ -33,9 +33,7 @@ def register(app: typer.Typer) -> None:
 
 
 def template(
-    orders: Annotated[
-        list[str], typer.Argument(metavar="ORDER...", help='Open work orders: "WO-2611-0417 A".')
-    ],
+    orders: Annotated[list[str], typer.Argument(metavar="ORDER", help='Open work orders: "WO-2611-0417 A".')],
     out: Out = Path("template.pdf"),
     plan: Annotated[
         Path | None,
@@ -112,7 +110,7 @@ def _proposed_jobs(folder: Path, tags: list[str]) -> dict[str, Callable[[], Temp
 
 def labels(
     tags: Annotated[
-        list[str] | None, typer.Argument(metavar="[TAG...]", help="Pairs or boots; else every pair.")
+        list[str] | None, typer.Argument(metavar="TAG", help="Pairs or boots; else every pair.")
     ] = None,
     out: Out = Path("labels.pdf"),
     paper: Size = "A4",

@@ -29,7 +29,7 @@ def register(app: typer.Typer) -> None:
 def import_files(
     files: Annotated[
         list[Path],
-        typer.Argument(metavar="FILE...", help="A workbook, csv files, or a folder written by export."),
+        typer.Argument(metavar="FILE", help="A workbook, csv files, or a folder written by export."),
     ],
     apply: Annotated[
         bool, typer.Option("--apply", help="Write it; without this nothing is written.")
@@ -56,7 +56,9 @@ def import_files(
         str | None,
         typer.Option("--sha256", metavar="HASH", help="Go on only if this is still the file's hash."),
     ] = None,
-    shop: Annotated[str, typer.Option("--shop", help="The shop's name, for a new ledger.")] = "our shop",
+    shop: Annotated[
+        str, typer.Option("--shop", metavar="TEXT", help="The shop's name, for a new ledger.")
+    ] = "our shop",
     zone: Annotated[
         str | None, typer.Option("--zone", metavar="NAME", help="The shop's time zone, for a new ledger.")
     ] = None,
@@ -180,7 +182,7 @@ def export(
         ),
     ] = None,
     paper: Annotated[
-        str, typer.Option("--paper", help="A4 or Letter, for the workbook's print set-up.")
+        str, typer.Option("--paper", metavar="TEXT", help="A4 or Letter, for the workbook's print set-up.")
     ] = "A4",
     json: Json = False,
 ) -> None:

@@ -40,7 +40,11 @@ def survey(
     ] = None,
     how: Annotated[
         str,
-        typer.Option("--how", help="How the holes were seen: bare, or drops-in (the binding set on them)."),
+        typer.Option(
+            "--how",
+            metavar="TEXT",
+            help="How the holes were seen: bare, or drops-in (the binding set on them).",
+        ),
     ] = "bare",
     enter: Annotated[
         bool, typer.Option("--enter", help="Enter the readings; without it nothing is written.")

@@ -37,7 +37,9 @@ def wanted(
     seasons: Annotated[
         int, typer.Option("--seasons", metavar="N", min=0, help="Sample so many seasons about the past ones.")
     ] = 0,
-    priority: Annotated[int, typer.Option("--priority", min=1, help="Priority of the proposed wants.")] = 1,
+    priority: Annotated[
+        int, typer.Option("--priority", metavar="N", min=1, help="Priority of the proposed wants.")
+    ] = 1,
     enter: Annotated[bool, typer.Option("--enter", help="Record the proposed wants in the ledger.")] = False,
     by: By = None,
     json: Json = False,
