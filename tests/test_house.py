@@ -228,18 +228,30 @@ def test_no_help_page_shows_a_type_of_the_programming_language(
     assert {words: lines for words, lines in found.items() if lines} == {}
 
 
+@cache
+def command_functions() -> frozenset[str]:
+    """Full names of the functions that rooms.py finds by the words of a command."""
+    apps = [room(name) for name in sorted(set(ROOM_OF.values()))]
+    groups = [group.typer_instance for app in apps for group in app.registered_groups]
+    return frozenset(
+        f"{one.callback.__module__}.{one.callback.__name__}"
+        for app in (*apps, *groups)
+        if app is not None
+        for one in app.registered_commands
+        if one.callback is not None
+    )
+
+
 def test_the_front_page_lists_every_command_of_every_room_once() -> None:
-    shelf = ROOT / "planner" / "cli"
-    rooms = {
-        path.stem for path in shelf.glob("*.py") if "\ndef register(" in path.read_text(encoding="utf-8")
-    }
     listed = [name for names in PARTS_OF_THE_DAY.values() for name in names]
     assert sorted(listed) == sorted(ROOM_OF)
-    assert rooms == set(ROOM_OF.values())
-    for name in sorted(rooms):
-        app = room(name)
-        found = {one.name for one in (*app.registered_commands, *app.registered_groups)}
-        assert found == {command for command, where in ROOM_OF.items() if where == name}
+    told_with_an_example = {
+        f"planner.cli.{path.stem}.{node.name}"
+        for path in sources("planner/cli")
+        for node in tree_of(path).body
+        if isinstance(node, ast.FunctionDef) and "Example: mountbook " in (ast.get_docstring(node) or "")
+    }
+    assert command_functions() == told_with_an_example
 
 
 def test_a_command_is_built_without_the_other_rooms() -> None:
@@ -570,21 +582,17 @@ CALLED_FROM_OUTSIDE = {
     "planner.cli.rooms.WorkingDay.format_commands": "typer asks for it",
 }
 """What no line of the product names, and who calls it."""
-FOUND_BY_NAME = {
-    "planner/cli/": "a room's `register`, by planner/cli/rooms.py; a command, by its decorator",
-    "fleet/events/": "a kind of entry, by its WHAT in an old ledger",
-}
-"""Rooms whose functions or classes are found without an import, and how."""
+FOUND_BY_WHAT = "fleet/events/"
+"""The room whose classes are found without an import: a kind of entry, by its WHAT in an old ledger."""
 
 
 def public_things(path: Path) -> Iterator[tuple[str, ast.FunctionDef | ast.ClassDef]]:
     """Public functions and classes of a module, and the methods of its classes, by their names in it."""
-    room = str(path.relative_to(ROOT))
+    by_what = str(path.relative_to(ROOT)).startswith(FOUND_BY_WHAT)
     for node in tree_of(path).body:
         if not isinstance(node, ast.FunctionDef | ast.ClassDef) or node.name.startswith("_"):
             continue
-        by_name = node.decorator_list or node.name == "register" or isinstance(node, ast.ClassDef)
-        if not (room.startswith(tuple(FOUND_BY_NAME)) and by_name):
+        if not (by_what and isinstance(node, ast.ClassDef)):
             yield node.name, node
         for each in node.body if isinstance(node, ast.ClassDef) else ():
             if isinstance(each, ast.FunctionDef) and not each.name.startswith("_"):
@@ -618,7 +626,7 @@ def test_every_public_function_class_and_method_is_used_by_the_product_itself() 
     for path in product:
         module = ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
         for name, node in public_things(path):
-            if f"{module}.{name}" in imported or f"{module}.{name}" in CALLED_FROM_OUTSIDE:
+            if f"{module}.{name}" in imported | CALLED_FROM_OUTSIDE.keys() | command_functions():
                 continue
             by_attribute = "." in name or module in imported
             seen = anywhere if by_attribute else read[path]

@@ -12,20 +12,10 @@ from planner.cli import session, terminal
 if TYPE_CHECKING:
     from planner.cli.bench_desk import Wanted
 
-bench = typer.Typer(
-    no_args_is_help=True, help="The bench weeks: who works on which order, when, on which jig."
-)
-
 Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="Where `bench plan` wrote bench.json.")]
 
 
-def register(app: typer.Typer) -> None:
-    """Add this room's commands."""
-    app.add_typer(bench, name="bench")
-
-
-@bench.command(name="plan")
-def plan(
+def bench_plan(
     first: Annotated[str, typer.Option("--from", metavar="DATE", help="First day of the bench weeks.")],
     last: Annotated[str, typer.Option("--to", metavar="DATE", help="Last day.")],
     out: Annotated[Path, typer.Option("--out", metavar="FOLDER", help="Where bench.json and the sheets go.")],
@@ -121,8 +111,7 @@ def _answer(act: Any, wanted: Wanted, out: Path, json: bool) -> None:
             session.say(line)
 
 
-@bench.command(name="show")
-def show(
+def bench_show(
     folder: Folder,
     day: Annotated[str | None, typer.Option("--day", metavar="DATE", help="Only this day; else all.")] = None,
     json: session.Json = False,
@@ -142,8 +131,7 @@ def show(
         session.say(line)
 
 
-@bench.command(name="progress")
-def progress(folder: Folder, json: session.Json = False) -> None:
+def bench_progress(folder: Folder, json: session.Json = False) -> None:
     """Tell which orders are done, behind, late or moved. Exit code 1 if any is behind or late.
 
     Example: mountbook bench progress bench

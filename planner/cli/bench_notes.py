@@ -12,12 +12,6 @@ from planner.cli.counter import Tag
 from planner.cli.session import At, By, Json
 
 
-def register(app: typer.Typer) -> None:
-    """Add the commands."""
-    app.command("release-test")(release_test)
-    app.command("sole")(sole)
-
-
 def release_test(
     tag: Tag,
     ski: Annotated[str, typer.Option("--ski", metavar="SKI", help="A or B.")],

@@ -13,11 +13,6 @@ from planner.cli.counter import Tag
 from planner.cli.session import By, Json
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command("case")(case)
-
-
 def case(
     tag: Tag,
     out: Annotated[

@@ -13,15 +13,6 @@ Tags = Annotated[list[str], typer.Argument(metavar="TAG", help="The pairs, by th
 Tag = Annotated[str, typer.Argument(metavar="TAG", help="The pair, by the tag on the ski.")]
 
 
-def register(app: typer.Typer) -> None:
-    """Add the counter's commands."""
-    app.command("out")(out)
-    app.command("back")(back)
-    app.command("later")(later)
-    app.command("undo")(undo)
-    app.command("move")(move)
-
-
 def out(
     tags: Tags,
     boot: Annotated[str | None, typer.Option("--boot", metavar="TAG", help="The boots it goes with.")] = None,

@@ -11,11 +11,6 @@ from planner.cli import session, terminal
 from planner.cli.session import Json
 
 
-def register(app: typer.Typer) -> None:
-    """Add the demo."""
-    app.command("demo")(demo)
-
-
 def demo(
     out: Annotated[
         Path, typer.Option("--out", metavar="FOLDER", help="Where the story's papers and ledger go.")

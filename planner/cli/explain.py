@@ -16,13 +16,6 @@ if TYPE_CHECKING:
 Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="A folder that `mountbook plan` wrote.")]
 
 
-def register(app: typer.Typer) -> None:
-    """Add this room's commands."""
-    app.command("argue")(argue)
-    app.command("plan-compare")(plan_compare)
-    app.command("suppose")(suppose)
-
-
 def argue(
     what: Annotated[str, typer.Argument(metavar="WHAT", help="A pair or boot of the plan, or a want.")],
     folder: Folder,

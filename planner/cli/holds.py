@@ -15,19 +15,6 @@ from planner.cli.session import At, By, Json
 Why = Annotated[str, typer.Option("--why", metavar="TEXT", help="What was seen; kept as free text.")]
 
 
-def register(app: typer.Typer) -> None:
-    """Add the commands that stop a pair."""
-    app.command("hold")(hold)
-    app.command("ski-fault")(ski_fault)
-    app.command("clear")(clear)
-    app.command("quarantine")(quarantine)
-    app.command("hold-tag")(hold_tag)
-    repair = typer.Typer(help="Take a held pair to the bench, and say what was done.", no_args_is_help=True)
-    repair.command("begin")(repair_begin)
-    repair.command("done")(repair_done)
-    app.add_typer(repair, name="repair")
-
-
 def hold(tag: Tag, why: Why, by: By = None, at: At = None, json: Json = False) -> None:
     """Stop a pair: it cannot go out until a listed person clears it. Anybody may hold.
 

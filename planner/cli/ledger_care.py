@@ -17,19 +17,6 @@ Why = Annotated[str, typer.Option("--why", metavar="TEXT", help="What went wrong
 EntryNumber = Annotated[int, typer.Argument(metavar="ENTRY", help="The entry's number.", min=1)]
 
 
-def register(app: typer.Typer) -> None:
-    """Add the commands that look after the ledger."""
-    app.command("audit")(audit)
-    app.command("backup")(backup)
-    app.command("restore")(restore)
-    app.command("rebuild")(rebuild)
-    app.command("ski")(ski)
-    app.command("correct")(correct)
-    app.command("withdraw")(withdraw)
-    app.command("remark")(remark)
-    app.command("redact")(redact)
-
-
 def audit(
     head: Annotated[
         str | None,

@@ -20,11 +20,6 @@ CAUTION = (
 )
 
 
-def register(app: typer.Typer) -> None:
-    """Add life."""
-    app.command("life")(life)
-
-
 def life(
     pair: Annotated[
         str | None, typer.Argument(metavar="PAIR", help="One pair; all pairs without it.")

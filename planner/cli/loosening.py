@@ -11,11 +11,6 @@ from planner.cli import session
 from planner.cli.session import Json
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command."""
-    app.command("loosens")(loosens)
-
-
 def loosens(
     by_group: Annotated[
         str,

@@ -38,20 +38,6 @@ Extra = Annotated[
 ]
 
 
-def register(app: typer.Typer) -> None:
-    """Add the work orders."""
-    order = typer.Typer(
-        help="Work orders: issue a plan, list, print, plugged, done, stop.", no_args_is_help=True
-    )
-    order.command("issue")(order_issue)
-    order.command("list")(order_list)
-    order.command("print")(order_print)
-    order.command("plugged")(order_plugged)
-    order.command("done")(order_done)
-    order.command("stop")(order_stop)
-    app.add_typer(order, name="order")
-
-
 def order_issue(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="The folder `mountbook plan` wrote.")],
     paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")] = "A4",

@@ -18,18 +18,7 @@ if TYPE_CHECKING:
 CsvFile = Annotated[Path, typer.Argument(metavar="FILE", help="A csv in the columns of the pattern sheet.")]
 
 
-def register(app: typer.Typer) -> None:
-    """Add the pattern commands."""
-    pattern = typer.Typer(help="Hole patterns as data: add, show, check, list, kinds.", no_args_is_help=True)
-    pattern.command("add")(add)
-    pattern.command("show")(show)
-    pattern.command("check")(check)
-    pattern.command("list")(list_patterns)
-    pattern.command("kinds")(kinds)
-    app.add_typer(pattern, name="pattern")
-
-
-def add(
+def pattern_add(
     file: CsvFile,
     origin: Annotated[
         str, typer.Option("--origin", metavar="TEXT", help="Who measured it, on what, and who checked it.")
@@ -48,7 +37,7 @@ def add(
     _show_remarks(remarks, entered=True, json=json)
 
 
-def check(file: CsvFile, json: Json = False) -> None:
+def pattern_check(file: CsvFile, json: Json = False) -> None:
     """Look at patterns in a csv without taking them.
 
     Example: mountbook pattern check ours.csv
@@ -64,7 +53,7 @@ def check(file: CsvFile, json: Json = False) -> None:
         raise typer.Exit(1)
 
 
-def show(
+def pattern_show(
     name: Annotated[str, typer.Argument(metavar="PATTERN", help="The pattern's name.")],
     picture: Annotated[
         Path | None, typer.Option("--picture", metavar="FILE", help="Draw it: .svg or .pdf.")
@@ -96,7 +85,7 @@ def show(
         session.say(f"drawn in {picture}")
 
 
-def list_patterns(json: Json = False) -> None:
+def pattern_list(json: Json = False) -> None:
     """List the patterns in the ledger.
 
     Example: mountbook pattern list
@@ -117,7 +106,7 @@ def list_patterns(json: Json = False) -> None:
         session.say("no patterns are recorded yet")
 
 
-def kinds(
+def pattern_kinds(
     file: Annotated[
         Path | None, typer.Argument(metavar="FILE", help="A csv of the shop's own rows, to be entered.")
     ] = None,

@@ -23,11 +23,6 @@ if TYPE_CHECKING:
     from planner.planning.seasons.season_plan import SeasonPlan
 
 
-def register(app: typer.Typer) -> None:
-    """Add this room's commands."""
-    app.command(name="plan")(plan)
-
-
 def plan(
     out: Annotated[
         Path, typer.Option("--out", metavar="FOLDER", help="Where plan.json, plan.xlsx and the paper go.")

@@ -13,16 +13,6 @@ from planner.cli.session import By, Json
 from planner.cli.terminal import TerminalColumn
 
 
-def register(app: typer.Typer) -> None:
-    """Add the shop's policy."""
-    policy = typer.Typer(help="The shop's rules: value, unit, origin, since when.", no_args_is_help=True)
-    policy.command("list")(policy_list)
-    # a value may be negative, and is then no option
-    policy.command("set", context_settings={"ignore_unknown_options": True})(policy_set)
-    policy.command("check")(policy_check)
-    app.add_typer(policy, name="policy")
-
-
 def policy_list(json: Json = False) -> None:
     """Show every setting in force.
 

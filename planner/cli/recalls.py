@@ -13,15 +13,6 @@ from planner.cli.session import By, Json
 Name = Annotated[str, typer.Argument(metavar="NAME", help="The shop's name for the recall.")]
 
 
-def register(app: typer.Typer) -> None:
-    """Add the recalls."""
-    recall = typer.Typer(help="Makers' recalls: nothing they reach goes out.", no_args_is_help=True)
-    recall.command("open")(recall_open)
-    recall.command("list")(recall_list)
-    recall.command("close")(recall_close)
-    app.add_typer(recall, name="recall")
-
-
 def recall_open(
     name: Name,
     source: Annotated[str, typer.Option("--source", metavar="TEXT", help="The notice, with its date.")],

@@ -1,4 +1,4 @@
-"""`recheck list|print|record|close` and `prep sign`: looks, each ending in a pass or a hold."""
+"""`recheck list|print|record|close`: looks, each ending in a pass or a hold."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import Annotated, Any
 import typer
 
 from fleet.base.units import counted
-from planner.cli import faults, prep_paper, session, terminal
+from planner.cli import faults, session, terminal
 from planner.cli.at_desk import at_desk, parse_day, show
 from planner.cli.session import At, By, Json
 from planner.cli.terminal import TerminalColumn
@@ -37,22 +37,6 @@ TagFile = Annotated[
     Path | None,
     typer.Option("--file", metavar="FILE", help="More tags, one a line; - reads the scanner."),
 ]
-
-
-def register(app: typer.Typer) -> None:
-    """Add the looks."""
-    recheck = typer.Typer(help="What came back today and must be looked at.", no_args_is_help=True)
-    recheck.command("list")(recheck_list)
-    recheck.command("print")(recheck_print)
-    recheck.command("record")(recheck_record)
-    recheck.command("close")(recheck_close)
-    app.add_typer(recheck, name="recheck")
-    prep = typer.Typer(
-        help="The season prep sign-off, which gives a pair its first pass.", no_args_is_help=True
-    )
-    prep.command("sign")(prep_sign)
-    prep_paper.add_to(prep)
-    app.add_typer(prep, name="prep")
 
 
 def recheck_list(
@@ -154,7 +138,9 @@ def recheck_record(
 
     Example: mountbook recheck record K-031 --all not-moved --found "B heel=spins" --by "Vera Lind"
     """
-    _record(_tags(tags, file), everywhere, found, list_id=list_id, remark=remark, by=by, at=at, json=json)
+    record_looks(
+        all_tags(tags, file), everywhere, found, list_id=list_id, remark=remark, by=by, at=at, json=json
+    )
 
 
 def recheck_close(by: By = None, json: Json = False) -> None:
@@ -183,38 +169,7 @@ def recheck_close(by: By = None, json: Json = False) -> None:
     )
 
 
-def prep_sign(
-    tags: TagsOrFile = None,
-    file: TagFile = None,
-    everywhere: Annotated[
-        str | None, typer.Option("--all", metavar="WORD", help=EVERYWHERE_HELP)
-    ] = "not-moved",
-    found: Found = None,
-    remark: Annotated[str, typer.Option("--remark", metavar="TEXT", help="Kept as free text.")] = "",
-    by: By = None,
-    at: At = None,
-    json: Json = False,
-) -> None:
-    """Sign the season prep checklist of pairs: both skis seen, every screw looked at. Gives the first pass.
-
-    The signature says that the checklist was done; the program itself tests nothing.
-
-    Example: mountbook prep sign K-031 K-032 --by "Vera Lind"
-    """
-    _record(
-        _tags(tags, file),
-        everywhere,
-        found,
-        list_id=None,
-        remark=remark,
-        by=by,
-        at=at,
-        json=json,
-        kind="season prep",
-    )
-
-
-def _tags(tags: list[str] | None, file: Path | None) -> list[str]:
+def all_tags(tags: list[str] | None, file: Path | None) -> list[str]:
     """Return the tags typed and those of the file, each once."""
     import sys
 
@@ -232,7 +187,7 @@ def _tags(tags: list[str] | None, file: Path | None) -> list[str]:
     return list(dict.fromkeys(named))
 
 
-def _record(
+def record_looks(
     tags: list[str],
     everywhere: str | None,
     found: list[str] | None,
@@ -244,6 +199,7 @@ def _record(
     json: bool,
     kind: str | None = None,
 ) -> None:
+    """Enter one look for each pair, in one action, and print what came of each."""
     from fleet.facts.tags import known_tag
     from fleet.rules.clearance import read_case
     from fleet.rules.looks import ListUsed, LookKind, parse_found, pieces_of, record_look

@@ -1,7 +1,7 @@
 """The commands in the order of the shop's year and day, each module imported only when it is asked for.
 
 Building the options of sixty commands takes longer than the recheck list itself; so a command is built
-when it is typed, and the front page is told from what each room registers.
+when it is typed, and the front page is told from the first words of each function.
 """
 
 from __future__ import annotations
@@ -10,6 +10,7 @@ import inspect
 from collections.abc import Callable
 from functools import cache, partial
 from importlib import import_module
+from keyword import iskeyword
 from types import MappingProxyType
 from typing import Any, Final
 
@@ -49,7 +50,8 @@ _ROOMS: Final = {
     "planning": "plan",
     "policy": "policy",
     "recalls": "recall",
-    "recheck": "recheck prep",
+    "prep": "prep",
+    "recheck": "recheck",
     "sampling": "sample",
     "scan_loop": "counter",
     "season": "stocktake season-end hole-map singles",
@@ -63,11 +65,53 @@ ROOM_OF: Final = MappingProxyType({name: room for room, names in _ROOMS.items() 
 """Command -> the module of planner/cli that registers it."""
 
 
+_GROUPS: Final = {
+    "bench": ("plan show progress", "The bench weeks: who works on which order, when, on which jig."),
+    "order": (
+        "issue list print plugged done stop",
+        "Work orders: issue a plan, list, print, plugged, done, stop.",
+    ),
+    "pattern": ("add show check list kinds", "Hole patterns as data: add, show, check, list, kinds."),
+    "policy": ("list set check", "The shop's rules: value, unit, origin, since when."),
+    "prep": ("sign print shop", "The season prep sign-off, which gives a pair its first pass."),
+    "printer": ("sheet measured", "Correct true-scale sheets for what the printer does to a length."),
+    "recall": ("open list close", "Makers' recalls: nothing they reach goes out."),
+    "recheck": ("list print record close", "What came back today and must be looked at."),
+    "repair": ("begin done", "Take a held pair to the bench, and say what was done."),
+    "sample": (
+        "status draw result close storm odds standard",
+        "The in-season sample: draw, enter results, close.",
+    ),
+    "singles": ("lost match join", "Single skis: lost partners, and new pairs of old skis."),
+    "staff": ("list add", "The staff list: who may sign, until when."),
+}
+"""Command -> the commands under it, and its help."""
+_TAKES_NEGATIVE: Final = "policy_set"
+"""A setting's value may be negative, and is then no option."""
+
+
 def room(name: str) -> typer.Typer:
-    """Return the module's own app, with every command it registers."""
+    """Return the module's own app. A command's function has its name, with the group's before it."""
+    module = import_module(f"planner.cli.{name}")
     app = typer.Typer(add_completion=False, pretty_exceptions_enable=False, rich_markup_mode=None)
-    import_module(f"planner.cli.{name}").register(app)
+    for command in _ROOMS[name].split():
+        inner, about = _GROUPS.get(command, ("", ""))
+        if not inner:
+            app.command(command)(getattr(module, function_of(command)))
+            continue
+        group = typer.Typer(help=about, no_args_is_help=True)
+        for each in inner.split():
+            function = function_of(command, each)
+            negative = {"ignore_unknown_options": function == _TAKES_NEGATIVE}
+            group.command(each, context_settings=negative)(getattr(module, function))
+        app.add_typer(group, name=command)
     return app
+
+
+def function_of(*command: str) -> str:
+    """Return the function of a command, by its words; `import_`, since `import` is Python's own word."""
+    name = "_".join(command).replace("-", "_")
+    return f"{name}_" if iskeyword(name) else name
 
 
 def first_words(app: typer.Typer, command: str) -> str:

@@ -11,23 +11,7 @@ from planner.cli.at_desk import at_desk, parse_day
 from planner.cli.session import By, Json
 
 
-def register(app: typer.Typer) -> None:
-    """Add the sampling commands."""
-    sample = typer.Typer(help="The in-season sample: draw, enter results, close.", no_args_is_help=True)
-    for name, command in (
-        ("status", status),
-        ("draw", draw),
-        ("result", result),
-        ("close", close),
-        ("storm", storm),
-        ("odds", odds),
-        ("standard", standard),
-    ):
-        sample.command(name)(command)
-    app.add_typer(sample, name="sample")
-
-
-def status(json: Json = False) -> None:
+def sample_status(json: Json = False) -> None:
     """Show when the next sample is due and what is open.
 
     Example: mountbook sample status
@@ -52,7 +36,7 @@ def status(json: Json = False) -> None:
         _say(newest)
 
 
-def draw(
+def sample_draw(
     seed: Annotated[
         str | None, typer.Option("--seed", metavar="TEXT", help="To repeat a draw; else drawn at random.")
     ] = None,
@@ -74,7 +58,7 @@ def draw(
     session.emit_json(_json(drawn)) if json else _say(drawn)
 
 
-def result(
+def sample_result(
     unit: Annotated[str, typer.Argument(metavar="UNIT", help='The pair or ski drawn: K-031 or "K-031 A".')],
     found: Annotated[str, typer.Option("--found", metavar="CLASS", help="in-order, I, II or III.")],
     device: Annotated[str, typer.Option("--device", metavar="TEXT", help="The test device and its number.")],
@@ -102,7 +86,7 @@ def result(
     session.say(f"{unit}: {word}; {len(sample.open_units)} units to go")
 
 
-def close(by: By = None, json: Json = False) -> None:
+def sample_close(by: By = None, json: Json = False) -> None:
     """Close the sample. PASS or FAIL follows from the counts; the next date from the outcome.
 
     Example: mountbook sample close --by "Vera Lind"
@@ -118,7 +102,7 @@ def close(by: By = None, json: Json = False) -> None:
     session.say(f"sample {sample.entry}: {sample.closed}; the next after {due.after_days} operating days")
 
 
-def storm(
+def sample_storm(
     day: Annotated[str, typer.Argument(metavar="DATE")],
     why: Annotated[str, typer.Option("--why", metavar="TEXT", help="Kept as free text.")] = "storm",
     by: By = None,
@@ -136,7 +120,7 @@ def storm(
     session.answer({"not_operating": day}, f"{day} does not count as an operating day", json=json)
 
 
-def odds(
+def sample_odds(
     lot: Annotated[int, typer.Option("--lot", metavar="N", min=1, help="How many there are.")],
     bad: Annotated[int, typer.Option("--bad", metavar="N", min=0, help="How many of them are bad.")],
     size: Annotated[int, typer.Option("--size", metavar="N", min=0, help="How many are looked at.")],
@@ -159,7 +143,7 @@ def odds(
     session.say(f"a sample of {size} out of {lot} with {bad} bad ones misses them all with p = {missed:.2f}")
 
 
-def standard(
+def sample_standard(
     lot: Annotated[int, typer.Option("--lot", metavar="N", min=1, help="Units in the lot.")],
     aql: Annotated[str, typer.Option("--aql", metavar="NUMBER", help="0.65, 1.0, 1.5, 2.5, 4.0 ...")] = "1.5",
     level: Annotated[str, typer.Option("--level", metavar="LEVEL", help="S-1 to S-4, I, II, III.")] = "II",

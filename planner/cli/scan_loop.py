@@ -16,11 +16,6 @@ if TYPE_CHECKING:
     from fleet.rules.scanning import Counter, Reply
 
 
-def register(app: typer.Typer) -> None:
-    """Add the scan loop."""
-    app.command("counter")(counter)
-
-
 def counter(
     mode: Annotated[str, typer.Option("--mode", metavar="MODE", help="Begin with out or back.")] = "back",
     by: By = None,

@@ -15,18 +15,6 @@ from planner.cli.counter import Tag
 from planner.cli.session import By, Json
 
 
-def register(app: typer.Typer) -> None:
-    """Add the commands."""
-    app.command("stocktake")(stocktake)
-    app.command("season-end")(season_end)
-    app.command("hole-map")(hole_map)
-    singles = typer.Typer(help="Single skis: lost partners, and new pairs of old skis.", no_args_is_help=True)
-    singles.command("lost")(lost)
-    singles.command("match")(match)
-    singles.command("join")(join)
-    app.add_typer(singles, name="singles")
-
-
 def stocktake(
     file: Annotated[
         Path, typer.Argument(metavar="FILE", help="Scanned tags, one a line; - reads the scanner.")
@@ -106,7 +94,7 @@ def hole_map(
     faults.end_with(failed)
 
 
-def lost(
+def singles_lost(
     tag: Tag,
     ski: Annotated[str, typer.Option("--ski", metavar="SKI", help="Which ski is gone: A or B.")],
     why: Annotated[str, typer.Option("--why", metavar="TEXT", help="Kept as free text.")] = "",
@@ -129,7 +117,7 @@ def lost(
     session.answer({"retired": tag, "single": single}, f"{tag} is retired; {single} is single", json=json)
 
 
-def match(json: Json = False) -> None:
+def singles_match(json: Json = False) -> None:
     """Show which single skis make pairs: same model and length, holes alike; as many pairs as possible.
 
     Example: mountbook singles match
@@ -167,7 +155,7 @@ def match(json: Json = False) -> None:
             session.say(f"{name} is {said}: {causes[name]}; this goes along into a new pair")
 
 
-def join(
+def singles_join(
     tag: Annotated[str, typer.Argument(metavar="NEW-TAG", help="The new pair's tag.")],
     first: Annotated[str, typer.Option("--a", metavar="SKI", help="Becomes ski A: K-031/A.")],
     second: Annotated[str, typer.Option("--b", metavar="SKI", help="Becomes ski B: K-044/B.")],

@@ -20,18 +20,6 @@ Out = Annotated[Path, typer.Option("--out", metavar="FILE", help="The PDF to wri
 Size = Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")]
 
 
-def register(app: typer.Typer) -> None:
-    """Add the sheets."""
-    app.command("template")(template)
-    app.command("labels")(labels)
-    printer = typer.Typer(
-        help="Correct true-scale sheets for what the printer does to a length.", no_args_is_help=True
-    )
-    printer.command("sheet")(printer_sheet)
-    printer.command("measured")(printer_measured)
-    app.add_typer(printer, name="printer")
-
-
 def template(
     orders: Annotated[list[str], typer.Argument(metavar="ORDER", help='Open work orders: "WO-2611-0417 A".')],
     out: Out = Path("template.pdf"),

@@ -19,14 +19,7 @@ if TYPE_CHECKING:
     from imports.proposal import Proposal
 
 
-def register(app: typer.Typer) -> None:
-    """Add this room's commands."""
-    app.command("import")(import_files)
-    app.command("blank")(blank)
-    app.command("export")(export)
-
-
-def import_files(
+def import_(
     files: Annotated[
         list[Path],
         typer.Argument(metavar="FILE", help="A workbook, csv files, or a folder written by export."),

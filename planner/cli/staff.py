@@ -12,14 +12,6 @@ from planner.cli.session import By, Json
 from planner.cli.terminal import TerminalColumn
 
 
-def register(app: typer.Typer) -> None:
-    """Add the staff list."""
-    staff = typer.Typer(help="The staff list: who may sign, until when.", no_args_is_help=True)
-    staff.command("list")(staff_list)
-    staff.command("add")(staff_add)
-    app.add_typer(staff, name="staff")
-
-
 def staff_list(json: Json = False) -> None:
     """Show who is on the staff list.
 

@@ -21,13 +21,6 @@ if TYPE_CHECKING:
 PairTag = Annotated[str, typer.Argument(metavar="PAIR", help="The pair's tag.")]
 
 
-def register(app: typer.Typer) -> None:
-    """Add the commands that learn holes."""
-    app.command("survey")(survey)
-    app.command("batch")(batch)
-    app.command("name-holes")(name_holes)
-
-
 def survey(
     pair: PairTag,
     from_: Annotated[

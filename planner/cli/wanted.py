@@ -13,11 +13,6 @@ from planner.cli.at_desk import at_desk
 from planner.cli.session import By, Json
 
 
-def register(app: typer.Typer) -> None:
-    """Add wanted."""
-    app.command("wanted")(wanted)
-
-
 def wanted(
     source: Annotated[
         Path | None,

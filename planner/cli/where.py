@@ -12,13 +12,6 @@ from planner.cli.session import Json
 PairTag = Annotated[str, typer.Argument(metavar="PAIR", help="The pair's tag.")]
 
 
-def register(app: typer.Typer) -> None:
-    """Add where, why and whatif."""
-    app.command("where")(where)
-    app.command("why")(why)
-    app.command("whatif")(whatif)
-
-
 def where(
     pair: PairTag,
     pattern: Annotated[str, typer.Argument(metavar="PATTERN", help="The hole pattern's name.")],

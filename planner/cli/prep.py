@@ -1,4 +1,4 @@
-"""`prep print` and `prep shop`: the season prep checklists as paper."""
+"""`prep sign|print|shop`: the season prep, which gives a pair its first pass, and its checklists as paper."""
 
 from __future__ import annotations
 
@@ -9,14 +9,40 @@ import typer
 
 from fleet.base.units import counted
 from planner.cli import faults, session
-from planner.cli.session import Json
+from planner.cli.recheck import EVERYWHERE_HELP, Found, TagFile, TagsOrFile, all_tags, record_looks
+from planner.cli.session import At, By, Json
 from planner.cli.sheets import Size
 
 
-def add_to(prep: typer.Typer) -> None:
-    """Add the checklists beside `prep sign`."""
-    prep.command("print")(prep_print)
-    prep.command("shop")(prep_shop)
+def prep_sign(
+    tags: TagsOrFile = None,
+    file: TagFile = None,
+    everywhere: Annotated[
+        str | None, typer.Option("--all", metavar="WORD", help=EVERYWHERE_HELP)
+    ] = "not-moved",
+    found: Found = None,
+    remark: Annotated[str, typer.Option("--remark", metavar="TEXT", help="Kept as free text.")] = "",
+    by: By = None,
+    at: At = None,
+    json: Json = False,
+) -> None:
+    """Sign the season prep checklist of pairs: both skis seen, every screw looked at. Gives the first pass.
+
+    The signature says that the checklist was done; the program itself tests nothing.
+
+    Example: mountbook prep sign K-031 K-032 --by "Vera Lind"
+    """
+    record_looks(
+        all_tags(tags, file),
+        everywhere,
+        found,
+        list_id=None,
+        remark=remark,
+        by=by,
+        at=at,
+        json=json,
+        kind="season prep",
+    )
 
 
 def prep_print(
