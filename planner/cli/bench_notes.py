@@ -27,17 +27,15 @@ def release_test(
 
     Example: mountbook release-test K-031 --ski A --piece toe --device "bench 1" --result "as sheet 4"
     """
-    from fleet.base.errors import BadInput
-    from fleet.facts.holes import Side
+    from fleet.rules.holds import parse_side
     from fleet.rules.release_tests import record_release_test
 
-    if ski.upper() not in list(Side):
-        raise BadInput(f"{ski!r} is not a ski", cure="A or B")
+    side = parse_side(ski)
     with at_desk(by, at) as desk:
         entry = record_release_test(
             desk,
             tag,
-            side=Side(ski.upper()),
+            side=side,
             piece=piece.lower(),
             device=device,
             result=result,
@@ -46,7 +44,7 @@ def release_test(
     if json:
         session.emit_json({"pair": tag, "entry": entry})
         return
-    session.say(f"{tag} {ski.upper()} {piece.lower()}: recorded as entry {entry}")
+    session.say(f"{tag} {side} {piece.lower()}: recorded as entry {entry}")
 
 
 def sole(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import tempfile
 import traceback
 from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import typer
@@ -22,6 +23,19 @@ def say_faults(faults: Sequence[Fault], left_out: str) -> None:
         session.note(f"{left_out}: {fault}")
         if not isinstance(fault.error, MountbookError):
             session.note(f"  {kept(fault.error)}")
+
+
+def written(
+    out: Path, data: bytes, answer: dict[str, object], text: str, failed: Sequence[Fault], *, json: bool
+) -> None:
+    """Write the sheets, answer, say what could not be printed, and exit with code 1 if anything could not."""
+    from planner.exchange.export.whole_file import write_whole
+
+    write_whole(out, data)
+    not_printed = [fault.to_json() for fault in failed]
+    session.answer({"file": str(out), **answer, "not_printed": not_printed}, f"{out}: {text}", json=json)
+    say_faults(failed, "NOT PRINTED")
+    end_with(failed)
 
 
 def end_with(faults: Sequence[Fault]) -> None:

@@ -85,7 +85,6 @@ def hold_tag(
 
     Example: mountbook hold-tag K-031 --out hold.pdf
     """
-    from planner.exchange.export.whole_file import write_whole
     from planner.paper.hold_tag import hold_tag_pdf
     from planner.paper.hold_tags import held_tags
     from planner.plan.fault_isolation import all_or_raise
@@ -98,15 +97,8 @@ def hold_tag(
         what="hold tag",
         name=lambda tag: tag.tag,
     )
-    write_whole(out, data)
     names = [tag.tag for tag in found if tag.tag not in {fault.name for fault in failed}]
-    session.answer(
-        {"file": str(out), "tags": names, "not_printed": [fault.to_json() for fault in failed]},
-        f"{out}: {', '.join(names)}",
-        json=json,
-    )
-    faults.say_faults(failed, "NOT PRINTED")
-    faults.end_with(failed)
+    faults.written(out, data, {"tags": names}, f"{', '.join(names)}", failed, json=json)
 
 
 def repair_begin(tag: Tag, by: By = None, at: At = None, json: Json = False) -> None:

@@ -56,7 +56,6 @@ def prep_print(
     Example: mountbook prep print K-031 K-032 --out prep_pairs.pdf
     """
     from fleet.tables.snapshot import read_fleet
-    from planner.exchange.export.whole_file import write_whole
     from planner.paper.prep_pair import prep_pair_pdf
     from planner.plan.fault_isolation import all_or_raise
 
@@ -68,15 +67,8 @@ def prep_print(
         what="prep checklist",
         name=str,
     )
-    write_whole(out, data)
     drawn = [tag for tag in tags if tag not in {fault.name for fault in failed}]
-    session.answer(
-        {"file": str(out), "pairs": drawn, "not_printed": [fault.to_json() for fault in failed]},
-        f"{out}: {counted(len(drawn), 'pair')}",
-        json=json,
-    )
-    faults.say_faults(failed, "NOT PRINTED")
-    faults.end_with(failed)
+    faults.written(out, data, {"pairs": drawn}, f"{counted(len(drawn), 'pair')}", failed, json=json)
 
 
 def prep_shop(

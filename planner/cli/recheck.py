@@ -171,16 +171,11 @@ def recheck_close(by: By = None, json: Json = False) -> None:
 
 def all_tags(tags: list[str] | None, file: Path | None) -> list[str]:
     """Return the tags typed and those of the file, each once."""
-    import sys
-
     from fleet.base.errors import BadInput
 
     named = list(tags or ())
     if file is not None:
-        try:
-            text = sys.stdin.read() if str(file) == "-" else file.read_text(encoding="utf-8-sig")
-        except (OSError, UnicodeDecodeError) as fault:
-            raise BadInput(f"cannot read {file}: {fault}", cure="one tag a line, UTF-8") from fault
+        text = session.read_text(file, cure="one tag a line, UTF-8")
         named += [line.strip() for line in text.splitlines() if line.strip()]
     if not named:
         raise BadInput("no pair was named", cure="type or scan its tag, or give --file")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 from typing import Annotated
 
@@ -26,13 +25,9 @@ def stocktake(
 
     Example: mountbook stocktake count.txt --by "Nell Abres"
     """
-    from fleet.base.errors import BadInput
     from fleet.rules.stocktake import enter_count
 
-    try:
-        text = sys.stdin.read() if str(file) == "-" else file.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as fault:
-        raise BadInput(f"cannot read {file}: {fault}", cure="one tag a line, UTF-8") from fault
+    text = session.read_text(file, cure="one tag a line, UTF-8")
     with at_desk(by, None) as desk:
         found = enter_count(desk, text.splitlines())
     if json:
@@ -71,7 +66,6 @@ def hole_map(
     Example: mountbook hole-map K-031 --out K-031.pdf
     """
     from fleet.tables.snapshot import read_fleet
-    from planner.exchange.export.whole_file import write_whole
     from planner.paper.hole_map import hole_map_pdf
     from planner.plan.fault_isolation import all_or_raise
 
@@ -83,15 +77,8 @@ def hole_map(
         what="hole map",
         name=str,
     )
-    write_whole(out, data)
     drawn = [tag for tag in tags if tag not in {fault.name for fault in failed}]
-    session.answer(
-        {"file": str(out), "tags": drawn, "not_printed": [fault.to_json() for fault in failed]},
-        f"{out}: {', '.join(drawn)}",
-        json=json,
-    )
-    faults.say_faults(failed, "NOT PRINTED")
-    faults.end_with(failed)
+    faults.written(out, data, {"tags": drawn}, f"{', '.join(drawn)}", failed, json=json)
 
 
 def singles_lost(
@@ -105,15 +92,14 @@ def singles_lost(
 
     Example: mountbook singles lost K-031 --ski B --why "broken" --by "Vera Lind"
     """
-    from fleet.base.errors import BadInput
     from fleet.facts.holes import Side
+    from fleet.rules.holds import parse_side
     from planner.bench.season.singles_desk import lose_partner
 
-    if ski.upper() not in list(Side):
-        raise BadInput(f"{ski!r} is not a ski", cure="A or B")
+    side = parse_side(ski)
     with at_desk(by, None) as desk:
-        lose_partner(desk, tag, lost=Side(ski.upper()), why=why)
-    single = f"{tag}/{'A' if ski.upper() == 'B' else 'B'}"
+        lose_partner(desk, tag, lost=side, why=why)
+    single = f"{tag}/{'A' if side is Side.B else 'B'}"
     session.answer({"retired": tag, "single": single}, f"{tag} is retired; {single} is single", json=json)
 
 

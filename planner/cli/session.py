@@ -99,12 +99,12 @@ def today(zone: str) -> date:
     return now().astimezone(ZoneInfo(zone)).date()
 
 
-def read_text(path: Path) -> str:
-    """Return the text of a file that a person wrote. Raises BadInput with a cure."""
+def read_text(path: Path, cure: str = "give a text file in UTF-8") -> str:
+    """Return the text of a file that a person wrote, or what the scanner sends for ``-``. Raises BadInput."""
     try:
-        return path.read_text(encoding="utf-8-sig")
+        return sys.stdin.read() if str(path) == "-" else path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as fault:
-        raise BadInput(f"cannot read {path}: {fault}", cure="give a text file in UTF-8") from fault
+        raise BadInput(f"cannot read {path}: {fault}", cure=cure) from fault
 
 
 def actor(by: str | None) -> str:

@@ -34,7 +34,6 @@ def template(
 
     Example: mountbook template "WO-2611-0417 A" --out template.pdf
     """
-    from planner.exchange.export.whole_file import write_whole
     from planner.paper.template import template_pdf
     from planner.plan.fault_isolation import all_or_raise
 
@@ -45,15 +44,15 @@ def template(
         what="template",
         name=lambda job: job[0],
     )
-    write_whole(out, data)
     drawn = [tag for tag in jobs if tag not in {fault.name for fault in failed}]
-    session.answer(
-        {"file": str(out), "pairs": drawn, "not_printed": [fault.to_json() for fault in failed]},
-        f"{out}: {', '.join(drawn)}; measure both bars before you use it",
+    faults.written(
+        out,
+        data,
+        {"pairs": drawn},
+        f"{', '.join(drawn)}; measure both bars before you use it",
+        failed,
         json=json,
     )
-    faults.say_faults(failed, "NOT PRINTED")
-    faults.end_with(failed)
 
 
 def _issued_jobs(orders: list[str]) -> dict[str, Callable[[], TemplateJob]]:
@@ -135,7 +134,6 @@ def labels(
     Example: mountbook labels K-031 B-210 --width 63.5 --height 38.1 --pitch-x 66 --left 7.2 --top 15.1
     """
     from fleet.tables.snapshot import read_fleet
-    from planner.exchange.export.whole_file import write_whole
     from planner.paper.label_layout import roll_layout, sheet_layout
     from planner.paper.labels import fleet_labels, labels_pdf
     from planner.plan.fault_isolation import all_or_raise
@@ -157,15 +155,8 @@ def labels(
         what="label",
         name=lambda label: f"{label.tag} {label.side}" if label.side else label.tag,
     )
-    write_whole(out, data)
     count = len(made) - len(failed)
-    session.answer(
-        {"file": str(out), "labels": count, "not_printed": [fault.to_json() for fault in failed]},
-        f"{out}: {count} labels",
-        json=json,
-    )
-    faults.say_faults(failed, "NOT PRINTED")
-    faults.end_with(failed)
+    faults.written(out, data, {"labels": count}, f"{count} labels", failed, json=json)
 
 
 def printer_sheet(out: Out = Path("printer_test.pdf"), paper: Size = "A4", json: Json = False) -> None:
