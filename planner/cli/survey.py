@@ -88,9 +88,10 @@ def survey(
 
 def _sheet(pair: str, out: Path, paper: str, *, readings: bool, json: bool) -> None:
     from fleet.base.errors import BadInput
+    from fleet.tables.snapshot import read_fleet
     from planner.exchange.export.whole_file import write_whole
-    from planner.paper.sheet_frame import paper_named
-    from planner.paper.survey_of_pair import survey_sheet
+    from planner.paper.sheet_frame import anchors_of, paper_named
+    from planner.paper.survey_sheet import survey_sheet_pdf
 
     if readings:
         raise BadInput(
@@ -98,8 +99,9 @@ def _sheet(pair: str, out: Path, paper: str, *, readings: bool, json: bool) -> N
         )
     size = paper_named(paper)
     with session.open_ledger() as ledger:
-        data = survey_sheet(ledger, pair, paper=size, now=session.now())
-    write_whole(out, data)
+        fleet = read_fleet(ledger.connection)
+    anchors = anchors_of(fleet, f"survey {pair}", printed_at=session.now())
+    write_whole(out, survey_sheet_pdf(fleet.pair(pair), anchors=anchors, paper=size))
     if json:
         session.emit_json({"file": str(out), "pair": pair})
     else:

@@ -78,10 +78,8 @@ def case_sheet_pdf(case: CaseSheet, *, printed_at: datetime, paper: str = "A4") 
         shop=case.shop,
         name=f"case {case.pair.tag}",
         head=case.head,
-        plan_hash="",
         printed_at=moment_text(printed_at, case.zone),
         stale_after=f"entry {case.head.split(':')[0]}",
-        proposal=False,
     )
     notes = [
         "Names and free text are left out. A record, not an inspection: what the ledger does not know may"

@@ -47,10 +47,8 @@ def _page(fleet: Fleet, pair: Pair, printed_at: datetime, paper: Paper) -> Page:
         shop=fleet.shop,
         name=f"hole map {pair.tag}",
         head=str(fleet.head),
-        plan_hash="",
         printed_at=printed,
         stale_after="the next work on it",
-        proposal=False,
     )
     notes = [
         "Millimetres from each ski's own printed mark; right is right when looking at the tip. "

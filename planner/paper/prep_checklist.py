@@ -15,11 +15,19 @@ from fleet.base.units import mm_text, toward
 from fleet.facts.equipment import Boot, Pair
 from fleet.tables.snapshot import Fleet
 from planner.paper.ink import GARNET, ICE, INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
-from planner.paper.moments import moment_text, stale_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
-from planner.paper.sheet_frame import Anchors, FramedSheet, Paper, paper_named, standing_cautions, tag_words
+from planner.paper.sheet_frame import (
+    Anchors,
+    FramedSheet,
+    Paper,
+    anchors_of,
+    paper_named,
+    signature_row,
+    standing_cautions,
+    tag_words,
+)
 from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
 from planner.plan.values import PlannedSet, Rung
 
@@ -58,14 +66,8 @@ def prep_pdf(
     if not sets:
         raise BadInput("there is no pair to prepare", cure="plan sets first: mountbook plan")
     ordered = sorted(sets, key=lambda s: (fleet.pair(s.pair).rack, s.pair))
-    anchors = Anchors(
-        shop=fleet.shop,
-        name="season prep",
-        head=str(fleet.head),
-        plan_hash=plan_hash[:8],
-        printed_at=moment_text(printed_at, fleet.zone),
-        stale_after=stale_text(printed_at, fleet.zone, fleet.policy.count("sheet_stale_days")),
-        proposal=proposal,
+    anchors = anchors_of(
+        fleet, "season prep", printed_at=printed_at, plan_hash=plan_hash[:8], proposal=proposal
     )
     pages = _pages(fleet, ordered, anchors, paper_named(paper), proposal, standing)
     return pdf_of(pages, title="Season prep checklist")
@@ -197,8 +199,6 @@ def _brake(pair: Pair, planned: PlannedSet) -> str:
 
 
 def _signatures(sheet: FramedSheet, count: int) -> None:
-    y = sheet.bottom - _SIGN_ROW
-    x = sheet.left
     cells = (
         (f"these {count}: passed", 0.14),
         ("held", 0.10),
@@ -206,8 +206,4 @@ def _signatures(sheet: FramedSheet, count: int) -> None:
         ("done by: name, date, time", 0.32),
         ("seen by ANOTHER person: name, time", 0.32),
     )
-    for title, share in cells:
-        w = sheet.room * share
-        sheet.box(x, y, w, _SIGN_ROW, fill=WHITE, stroke=INK, width=0.35)
-        sheet.words(x + 1.6, y + 3.4, title, size=LABEL, face=Face.BOLD)
-        x += w
+    signature_row(sheet, _SIGN_ROW, cells)

@@ -17,11 +17,18 @@ from fleet.facts.equipment import Binding, Boot, Pair, Ski
 from fleet.facts.holes import HoleState, Side
 from fleet.tables.snapshot import Fleet
 from planner.paper.ink import INK, LABEL, READ, SOFT, TAG, TITLE, WHITE
-from planner.paper.moments import moment_text, stale_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
-from planner.paper.sheet_frame import Anchors, FramedSheet, Paper, paper_named, standing_cautions, tag_words
+from planner.paper.sheet_frame import (
+    Anchors,
+    FramedSheet,
+    Paper,
+    anchors_of,
+    paper_named,
+    standing_cautions,
+    tag_words,
+)
 from planner.paper.typeface import shortened, size_that_fits, wrapped
 
 _EXPECTED_LINES: Final = 4
@@ -65,12 +72,7 @@ def prep_pair_pdf(
     """
     if not tags:
         raise BadInput("there is no pair to prepare", cure="name the pairs")
-    anchors = Anchors(
-        shop=fleet.shop, name="season prep, pair", head=str(fleet.head), plan_hash="",
-        printed_at=moment_text(printed_at, fleet.zone),
-        stale_after=stale_text(printed_at, fleet.zone, fleet.policy.count("sheet_stale_days")),
-        proposal=False,
-    )  # fmt: skip
+    anchors = anchors_of(fleet, "season prep, pair", printed_at=printed_at)
     return pdf_of(_pages(fleet, tags, boots or {}, anchors, paper_named(paper)), title="Season prep, pairs")
 
 

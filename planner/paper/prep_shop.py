@@ -10,25 +10,29 @@ from fleet.base.units import mm_text
 from fleet.tables.snapshot import Fleet
 from planner.paper.boot_cells import BootCell, boot_cells
 from planner.paper.ink import GARNET, ICE, INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
-from planner.paper.moments import moment_text, stale_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.shapes import Anchor, Face, Page
-from planner.paper.sheet_frame import Anchors, FramedSheet, Paper, answer_box, paper_named, standing_cautions
+from planner.paper.sheet_frame import (
+    Anchors,
+    FramedSheet,
+    Paper,
+    anchors_of,
+    answer_box,
+    paper_named,
+    signature_row,
+    standing_cautions,
+)
 from planner.paper.typeface import shortened, size_that_fits, wrapped
 
 _CELL_ROW: Final = 8.6
 _TOOL_ROW: Final = 19.0
+_SIGN_ROW: Final = 14.0
 
 
 def prep_shop_pdf(fleet: Fleet, *, printed_at: datetime, paper: str = "A4") -> bytes:
     """The shop's own checklist and the cells of its boots."""
     size = paper_named(paper)
-    anchors = Anchors(
-        shop=fleet.shop, name="season prep, shop", head=str(fleet.head), plan_hash="",
-        printed_at=moment_text(printed_at, fleet.zone),
-        stale_after=stale_text(printed_at, fleet.zone, fleet.policy.count("sheet_stale_days")),
-        proposal=False,
-    )  # fmt: skip
+    anchors = anchors_of(fleet, "season prep, shop", printed_at=printed_at)
     cells = boot_cells(fleet.boots, fleet.policy, seed=fleet.head.hash)
     return pdf_of(_pages(fleet, cells, anchors, size), title="Season prep, shop and boots")
 
@@ -113,7 +117,9 @@ def _shop_page(fleet: Fleet, anchors: Anchors, paper: Paper, pages: int) -> Page
         answer_box(sheet, box, y + 1.4, 58, row - 2.8)
         sheet.line(sheet.left, y + row, sheet.right, y + row, stroke=RULE, width=0.25)
         y += row
-    _sign(sheet, ("done by: name, date, time", "seen by ANOTHER person: name, time"))
+    signature_row(
+        sheet, _SIGN_ROW, (("done by: name, date, time", 0.5), ("seen by ANOTHER person: name, time", 0.5))
+    )
     return sheet.page(sheet.width, sheet.height)
 
 
@@ -155,7 +161,9 @@ def _cells_page(
             sheet.box(sheet.left, y, sheet.room, _CELL_ROW, fill=ICE)
         _cell(sheet, cell, y, columns)
         y += _CELL_ROW
-    _sign(sheet, ("boots seen by: name, date, time", "cells opened, by whom"))
+    signature_row(
+        sheet, _SIGN_ROW, (("boots seen by: name, date, time", 0.5), ("cells opened, by whom", 0.5))
+    )
     return sheet.page(sheet.width, sheet.height)
 
 
@@ -201,11 +209,3 @@ def _cell(sheet: FramedSheet, cell: BootCell, y: float, columns: tuple[float, ..
             )
     else:
         sheet.words(columns[2], y + 5.6, "not drawn this time", size=8, fill=SOFT)
-
-
-def _sign(sheet: FramedSheet, titles: tuple[str, str]) -> None:
-    y = sheet.bottom - 14.0
-    for index, title in enumerate(titles):
-        w = sheet.room / 2
-        sheet.box(sheet.left + index * w, y, w, 14.0, fill=WHITE, stroke=INK, width=0.35)
-        sheet.words(sheet.left + index * w + 1.6, y + 3.4, title, size=LABEL, face=Face.BOLD)

@@ -30,6 +30,7 @@ from planner.paper.sheet_frame import (
     Paper,
     answer_box,
     paper_named,
+    signature_row,
     standing_cautions,
     tag_words,
 )
@@ -113,10 +114,8 @@ def recheck_pages(
         shop=shop,
         name=listed.list_id,
         head=str(head),
-        plan_hash="",
         printed_at=moment_text(printed_at, listed.zone),
         stale_after=day_text(listed.day),
-        proposal=False,
     )
     made = paper_named(paper)
     pages = _split(_sections(listed, FramedSheet(made, proposal=False), not_drawn), made, listed)
@@ -222,7 +221,7 @@ def _page(
     for item in items:
         item.draw(sheet, y)
         y += item.height
-    _signatures(sheet)
+    signature_row(sheet, _SIGN_ROW, _SIGNATURES)
     return sheet.page(sheet.width, sheet.height)
 
 
@@ -399,19 +398,10 @@ def _strip(
             sheet.disc(x + across, y + down, RING_R, fill=WHITE, stroke=ink, width=width)
 
 
-def _signatures(sheet: FramedSheet) -> None:
-    h = _SIGN_ROW
-    y = sheet.bottom - h
-    x = sheet.left
-    cells = (
-        ("this page: passed", 0.15),
-        ("held", 0.12),
-        ("not found", 0.13),
-        ("checked by: name, time", 0.30),
-        ("hold tags hung on both skis, seen by", 0.30),
-    )
-    for title, share in cells:
-        w = sheet.room * share
-        sheet.box(x, y, w, h, fill=WHITE, stroke=INK, width=0.35)
-        sheet.words(x + 1.6, y + 3.4, title, size=LABEL, face=Face.BOLD)
-        x += w
+_SIGNATURES: Final = (
+    ("this page: passed", 0.15),
+    ("held", 0.12),
+    ("not found", 0.13),
+    ("checked by: name, time", 0.30),
+    ("hold tags hung on both skis, seen by", 0.30),
+)

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
 from enum import StrEnum
 from typing import Final
 
 from fleet.base.errors import BadInput
 from fleet.base.program import program
+from fleet.tables.snapshot import Fleet
 from planner.paper import cautions
-from planner.paper.ink import AMBER, GARNET, INK, RULE, SMALL, SOFT, WHITE
+from planner.paper.ink import AMBER, GARNET, INK, LABEL, RULE, SMALL, SOFT, WHITE
+from planner.paper.moments import moment_text, stale_text
 from planner.paper.shapes import Anchor, Drawing, Face
 from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
 
@@ -51,11 +55,26 @@ class Anchors:
     shop: str
     name: str
     head: str
-    plan_hash: str
+    plan_hash: str = ""
     printed_at: str
     stale_after: str
-    proposal: bool
+    proposal: bool = False
     holds: str = ""
+
+
+def anchors_of(
+    fleet: Fleet, name: str, *, printed_at: datetime, plan_hash: str = "", proposal: bool = False
+) -> Anchors:
+    """Return the anchors of a sheet of this fleet, which is stale after the shop's own days."""
+    return Anchors(
+        shop=fleet.shop,
+        name=name,
+        head=str(fleet.head),
+        plan_hash=plan_hash,
+        printed_at=moment_text(printed_at, fleet.zone),
+        stale_after=stale_text(printed_at, fleet.zone, fleet.policy.count("sheet_stale_days")),
+        proposal=proposal,
+    )
 
 
 class FramedSheet(Drawing):
@@ -157,3 +176,13 @@ def tag_words(
 def answer_box(sheet: Drawing, x: float, y: float, w: float, h: float, *, loud: bool = False) -> None:
     """An empty box to write a value into."""
     sheet.box(x, y, w, h, fill=WHITE, stroke=GARNET if loud else INK, width=0.6 if loud else 0.3)
+
+
+def signature_row(sheet: FramedSheet, height: float, cells: Iterable[tuple[str, float]]) -> None:
+    """Boxes to sign in along the foot of the page: the title of each, and its share of the width."""
+    x, y = sheet.left, sheet.bottom - height
+    for title, share in cells:
+        w = sheet.room * share
+        sheet.box(x, y, w, height, fill=WHITE, stroke=INK, width=0.35)
+        sheet.words(x + 1.6, y + 3.4, title, size=LABEL, face=Face.BOLD)
+        x += w
