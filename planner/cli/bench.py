@@ -104,11 +104,7 @@ def _answer(act: Any, wanted: Wanted, out: Path, json: bool) -> None:
         ledger.reading() as connection,
     ):
         made = act(connection, wanted, out, now=moment, progress=say)
-    if json:
-        session.emit_json(made.data)
-    else:
-        for line in made.lines:
-            session.say(line)
+    session.answer(made.data, made.lines, json=json)
 
 
 def bench_show(
@@ -124,11 +120,7 @@ def bench_show(
     from planner.bench.weeks.report import day_lines, only_day
 
     data = only_day(read_bench_file(folder), day)
-    if json:
-        session.emit_json(data)
-        return
-    for line in day_lines(data):
-        session.say(line)
+    session.answer(data, day_lines(data), json=json)
 
 
 def bench_progress(folder: Folder, json: session.Json = False) -> None:
@@ -146,10 +138,6 @@ def bench_progress(folder: Folder, json: session.Json = False) -> None:
     data = read_bench_file(folder)
     with session.open_ledger() as ledger, ledger.reading() as connection:
         found = progress_of(data, order_states(connection), now=session.now())
-    if json:
-        session.emit_json(asdict(found))
-    else:
-        for line in progress_lines(found):
-            session.say(line)
+    session.answer(asdict(found), progress_lines(found), json=json)
     if found.behind or found.late:
         raise typer.Exit(1)

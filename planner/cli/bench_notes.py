@@ -41,10 +41,9 @@ def release_test(
             result=result,
             remark=remark,
         )
-    if json:
-        session.emit_json({"pair": tag, "entry": entry})
-        return
-    session.say(f"{tag} {side} {piece.lower()}: recorded as entry {entry}")
+    session.answer(
+        {"pair": tag, "entry": entry}, f"{tag} {side} {piece.lower()}: recorded as entry {entry}", json=json
+    )
 
 
 def sole(

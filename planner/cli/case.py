@@ -48,8 +48,8 @@ def case(
         write_whole(folder / "case.pdf", pdf)
         with ledger.transaction(by=name, now=now) as tx:
             tx.enter(CaseMade(tag=tag, sha256=bundle.sha256, head=bundle.head))
-    if json:
-        session.emit_json({"pair": tag, "sha256": bundle.sha256, "head": bundle.head, "folder": str(folder)})
-        return
-    session.say(f"{folder}: case.json and case.pdf, entry {bundle.head}")
-    session.say(f"  SHA-256 of case.json {bundle.sha256}")
+    session.answer(
+        {"pair": tag, "sha256": bundle.sha256, "head": bundle.head, "folder": str(folder)},
+        (f"{folder}: case.json and case.pdf, entry {bundle.head}", f"  SHA-256 of case.json {bundle.sha256}"),
+        json=json,
+    )

@@ -31,16 +31,14 @@ def demo(
         chapters = run_story(folder, say or session.note)
         text = summary(out, chapters)
         (folder / "START_HERE.txt").write_text(text, encoding="utf-8")
-    if json:
-        session.emit_json(
-            {
-                "folder": str(out),
-                "chapters": [
-                    {"title": c.title, "facts": list(c.facts), "files": [name for name, _ in c.files]}
-                    for c in chapters
-                ],
-            }
-        )
-        return
-    for line in text.splitlines():
-        session.say(line)
+    session.answer(
+        {
+            "folder": str(out),
+            "chapters": [
+                {"title": c.title, "facts": list(c.facts), "files": [name for name, _ in c.files]}
+                for c in chapters
+            ],
+        },
+        text.splitlines(),
+        json=json,
+    )

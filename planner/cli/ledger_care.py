@@ -35,11 +35,7 @@ def audit(
 
     printed = parse_head(head) if head is not None else None
     report = audit_file(session.ledger_path(), now=session.now(), head=printed, progress=_progress())
-    if json:
-        session.emit_json(report.to_json())
-    else:
-        for line in report.lines():
-            session.say(line)
+    session.answer(report.to_json(), report.lines(), json=json)
     if not report.clean:
         raise typer.Exit(1)
 
@@ -69,11 +65,14 @@ def backup(
         target = folder or default_folder(ledger)
         number = keep if keep is not None else default_keep(ledger)
     done = copy(path, target, now=session.now(), keep=number, progress=_progress())
-    if json:
-        session.emit_json(done.to_json())
-        return
-    session.say(f"{done.path}" if done.new else f"{done.path} (nothing new since)")
-    session.say(f"  entry {done.head}, audited; {len(done.dropped)} older dropped")
+    session.answer(
+        done.to_json(),
+        (
+            f"{done.path}" if done.new else f"{done.path} (nothing new since)",
+            f"  entry {done.head}, audited; {len(done.dropped)} older dropped",
+        ),
+        json=json,
+    )
 
 
 def restore(
@@ -107,11 +106,7 @@ def restore(
         printed=parse_head(head) if head is not None else None,
         progress=_progress(),
     )
-    if json:
-        session.emit_json(done.to_json())
-        return
-    for line in done.lines():
-        session.say(line)
+    session.answer(done.to_json(), done.lines(), json=json)
 
 
 def rebuild(by: By = None, json: Json = False) -> None:
@@ -168,11 +163,7 @@ def ski(
 
             draw_pair(ledger, history, picture, boot=boot, pattern=pattern, bsl_mm=bsl_mm, now=session.now())
             session.note(f"drawn to {picture}; never measure from it")
-    if json:
-        session.emit_json(pair_json(history))
-        return
-    for line in pair_lines(history):
-        session.say(line)
+    session.answer(pair_json(history), pair_lines(history), json=json)
 
 
 def correct(
@@ -239,10 +230,7 @@ def _entered(by: str | None, json: bool, action: Callable[..., int]) -> None:
         today = shop_day(utc_text(now), ledger.zone)
         with ledger.transaction(by=name, now=now) as transaction:
             number = action(transaction, name, today)
-    if json:
-        session.emit_json({"entry": number})
-    else:
-        session.say(f"entered as {number}")
+    session.answer({"entry": number}, f"entered as {number}", json=json)
 
 
 def _progress() -> Callable[[str], None] | None:

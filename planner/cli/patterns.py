@@ -129,10 +129,11 @@ def pattern_kinds(
     if file is not None:
         with at_desk(by, None) as desk:
             entered = enter_kinds(desk, file)
-        if json:
-            session.emit_json({"entered": len(entered)})
-        else:
-            session.say(f"{counted(len(entered), 'row')} entered; the sheets printed from now on say it so")
+        session.answer(
+            {"entered": len(entered)},
+            f"{counted(len(entered), 'row')} entered; the sheets printed from now on say it so",
+            json=json,
+        )
         return
     with session.open_ledger() as ledger:
         rows = read_kinds(ledger.connection).rows.values()

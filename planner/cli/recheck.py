@@ -152,20 +152,17 @@ def recheck_close(by: By = None, json: Json = False) -> None:
 
     with at_desk(by, None) as desk:
         evening = close_evening(desk)
-    if json:
-        session.emit_json(
-            {
-                "day": evening.day.isoformat(),
-                "out": evening.out,
-                "back": len(evening.back),
-                "later": len(evening.later),
-                "missing": len(evening.missing),
-            }
-        )
-        return
-    session.say(
+    session.answer(
+        {
+            "day": evening.day.isoformat(),
+            "out": evening.out,
+            "back": len(evening.back),
+            "later": len(evening.later),
+            "missing": len(evening.missing),
+        },
         f"{evening.day.isoformat()} closed: {evening.out} out - {len(evening.back)} back -"
-        f" {len(evening.later)} later - {len(evening.missing)} missing = 0"
+        f" {len(evening.later)} later - {len(evening.missing)} missing = 0",
+        json=json,
     )
 
 

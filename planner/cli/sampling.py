@@ -80,10 +80,7 @@ def sample_result(
         raise BadInput(f"{found!r} is not a class", cure="in-order, I, II or III")
     with at_desk(by, None) as desk:
         sample = record_result(desk, unit, DeviationClass(word), device=device, remark=remark)
-    if json:
-        session.emit_json(_json(sample))
-        return
-    session.say(f"{unit}: {word}; {len(sample.open_units)} units to go")
+    session.answer(_json(sample), f"{unit}: {word}; {len(sample.open_units)} units to go", json=json)
 
 
 def sample_close(by: By = None, json: Json = False) -> None:
@@ -96,10 +93,11 @@ def sample_close(by: By = None, json: Json = False) -> None:
     with at_desk(by, None) as desk:
         sample = close_sample(desk)
         due = schedule(desk.connection)
-    if json:
-        session.emit_json(_json(sample) | {"next_after_operating_days": due.after_days})
-        return
-    session.say(f"sample {sample.entry}: {sample.closed}; the next after {due.after_days} operating days")
+    session.answer(
+        _json(sample) | {"next_after_operating_days": due.after_days},
+        f"sample {sample.entry}: {sample.closed}; the next after {due.after_days} operating days",
+        json=json,
+    )
 
 
 def sample_storm(
@@ -137,10 +135,11 @@ def sample_odds(
         missed = float(misses_all(lot=lot, bad=bad, sample=size))
     except ValueError as fault:
         raise BadInput(str(fault), cure="check the three numbers") from fault
-    if json:
-        session.emit_json({"lot": lot, "bad": bad, "size": size, "misses_all": round(missed, 6)})
-        return
-    session.say(f"a sample of {size} out of {lot} with {bad} bad ones misses them all with p = {missed:.2f}")
+    session.answer(
+        {"lot": lot, "bad": bad, "size": size, "misses_all": round(missed, 6)},
+        f"a sample of {size} out of {lot} with {bad} bad ones misses them all with p = {missed:.2f}",
+        json=json,
+    )
 
 
 def sample_standard(

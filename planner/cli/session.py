@@ -6,6 +6,7 @@ import getpass
 import json
 import os
 import sys
+from collections.abc import Iterable
 from datetime import UTC, date, datetime, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Final
@@ -145,12 +146,13 @@ def _wall_time(moment: datetime, zone: tzinfo, text: str) -> datetime:
     return early
 
 
-def answer(data: dict[str, object], text: str, *, json: bool) -> None:
-    """One JSON object for a program, or the sentence for a person."""
+def answer(data: dict[str, Any], text: str | Iterable[str], *, json: bool) -> None:
+    """One JSON object for a program, or the sentence or the lines for a person."""
     if json:
         emit_json(data)
-    else:
-        say(text)
+        return
+    for line in (text,) if isinstance(text, str) else text:
+        say(line)
 
 
 def emit_json(answer: dict[str, Any]) -> None:

@@ -190,7 +190,8 @@ def printer_measured(
 
     with at_desk(by, None) as desk:
         scale = enter_printer(desk, along=along, across=across)
-    if json:
-        session.emit_json({"along": round(scale.along, 6), "across": round(scale.across, 6)})
-        return
-    session.say(f"true-scale sheets from now on: {scale.words}")
+    session.answer(
+        {"along": round(scale.along, 6), "across": round(scale.across, 6)},
+        f"true-scale sheets from now on: {scale.words}",
+        json=json,
+    )

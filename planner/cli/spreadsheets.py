@@ -190,8 +190,4 @@ def export(
 
     with session.open_ledger() as ledger:
         written = write_export(ledger, folder, xlsx, sqlite, at_entry=at_entry, paper=paper)
-    if json:
-        session.emit_json(written.to_json())
-        return
-    for line in written.lines():
-        session.say(line)
+    session.answer(written.to_json(), written.lines(), json=json)

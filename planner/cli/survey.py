@@ -102,10 +102,7 @@ def _sheet(pair: str, out: Path, paper: str, *, readings: bool, json: bool) -> N
         fleet = read_fleet(ledger.connection)
     anchors = anchors_of(fleet, f"survey {pair}", printed_at=session.now())
     write_whole(out, survey_sheet_pdf(fleet.pair(pair), anchors=anchors, paper=size))
-    if json:
-        session.emit_json({"file": str(out), "pair": pair})
-    else:
-        session.say(f"{out}: survey sheet of pair {pair}")
+    session.answer({"file": str(out), "pair": pair}, f"{out}: survey sheet of pair {pair}", json=json)
 
 
 def batch(

@@ -32,11 +32,7 @@ def where(
         found = listing(
             read_fleet(ledger.connection), pair_tag=pair, pattern_name=pattern, bsl_mm=bsl_mm, pin_mm=pin_mm
         )
-    if json:
-        session.emit_json(found.to_json())
-    else:
-        for line in found.lines():
-            session.say(line)
+    session.answer(found.to_json(), found.lines(), json=json)
     if not found.legal and not found.ways:
         raise typer.Exit(1)
 
@@ -59,11 +55,7 @@ def why(
 
     with session.open_ledger() as ledger:
         answer = answer_why(read_fleet(ledger.connection), pair_tag=pair, boot_tag=boot, pattern_name=pattern)
-    if json:
-        session.emit_json(answer.to_json())
-    else:
-        for line in why_lines(answer):
-            session.say(line)
+    session.answer(answer.to_json(), why_lines(answer), json=json)
     if not answer.possible:
         raise typer.Exit(1)
 
@@ -112,8 +104,4 @@ def whatif(
             kind=kind_named(kind),
             pin_um=None if pin is None else length_typed(pin, "60"),
         )
-    if json:
-        session.emit_json(found.to_json())
-    else:
-        for line in what_if_lines(found):
-            session.say(line)
+    session.answer(found.to_json(), what_if_lines(found), json=json)
