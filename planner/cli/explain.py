@@ -11,7 +11,7 @@ from planner.cli import session
 from planner.cli.session import Json
 
 if TYPE_CHECKING:
-    from fleet.tables.snapshot import Fleet
+    pass
 
 Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="A folder that `mountbook plan` wrote.")]
 
@@ -48,7 +48,7 @@ def argue(
     short = next((u for u in plan.unserved if u.wish == what), None)
     if short is None:
         find_set(plan.sets, what)
-    case = build_case(as_planned(_fleet(), plan), plan, say=session.note)
+    case = build_case(as_planned(session.fleet(), plan), plan, say=session.note)
     if short is not None:
         found = remedies(case, what, say=session.note)
         _answer(json, remedies_json(short, found), list(remedy_lines(short, found)))
@@ -113,7 +113,7 @@ def suppose(
         left_out=leave_out or [],
     )
     plan = read_plan(folder)
-    fleet = supposed_fleet(as_planned(_fleet(), plan), what)
+    fleet = supposed_fleet(as_planned(session.fleet(), plan), what)
     other = plan_fleet(
         fleet,
         made_at="",
@@ -124,13 +124,6 @@ def suppose(
     )
     found = compare_plans(plan, other)
     _answer(json, difference_json(found), list(difference_lines(found)))
-
-
-def _fleet() -> Fleet:
-    from fleet.tables.snapshot import read_fleet
-
-    with session.open_ledger() as ledger, ledger.reading() as connection:
-        return read_fleet(connection)
 
 
 def _answer(json: bool, said: dict[str, Any], lines: list[str]) -> None:

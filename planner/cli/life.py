@@ -33,11 +33,9 @@ def life(
 
     Example: mountbook life K-031
     """
-    from fleet.tables.snapshot import read_fleet
     from planner.geometry.life.fleet_life import FleetLife
 
-    with session.open_ledger() as ledger:
-        fleet = read_fleet(ledger.connection)
+    fleet = session.fleet()
     lives = FleetLife(fleet)
     found = [lives.of(fleet.pair(pair))] if pair is not None else list(lives.all_pairs())
     if json:

@@ -93,10 +93,8 @@ def policy_check(json: Json = False) -> None:
     Example: mountbook policy check
     """
     from fleet.rules.below_rule import mounts_below_rule
-    from fleet.tables.snapshot import read_fleet
 
-    with session.open_ledger() as ledger:
-        flags = mounts_below_rule(read_fleet(ledger.connection))
+    flags = mounts_below_rule(session.fleet())
     if json:
         session.emit_json({"below_the_rule": [_flag_json(flag) for flag in flags]})
         return

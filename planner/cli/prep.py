@@ -55,12 +55,10 @@ def prep_print(
 
     Example: mountbook prep print K-031 K-032 --out prep_pairs.pdf
     """
-    from fleet.tables.snapshot import read_fleet
     from planner.paper.prep_pair import prep_pair_pdf
     from planner.plan.fault_isolation import all_or_raise
 
-    with session.open_ledger() as ledger, ledger.reading() as connection:
-        fleet = read_fleet(connection)
+    fleet = session.fleet()
     data, failed = all_or_raise(
         tags,
         lambda some: prep_pair_pdf(fleet, some, printed_at=session.now(), paper=paper),
@@ -80,11 +78,9 @@ def prep_shop(
 
     Example: mountbook prep shop --out prep_shop.pdf
     """
-    from fleet.tables.snapshot import read_fleet
     from planner.exchange.export.whole_file import write_whole
     from planner.paper.prep_shop import prep_shop_pdf
 
-    with session.open_ledger() as ledger, ledger.reading() as connection:
-        fleet = read_fleet(connection)
+    fleet = session.fleet()
     write_whole(out, prep_shop_pdf(fleet, printed_at=session.now(), paper=paper))
     session.emit_json({"file": str(out)}) if json else session.say(f"{out}: the shop and its boots by cell")

@@ -65,12 +65,10 @@ def hole_map(
 
     Example: mountbook hole-map K-031 --out K-031.pdf
     """
-    from fleet.tables.snapshot import read_fleet
     from planner.paper.hole_map import hole_map_pdf
     from planner.plan.fault_isolation import all_or_raise
 
-    with session.open_ledger() as ledger:
-        fleet = read_fleet(ledger.connection)
+    fleet = session.fleet()
     data, failed = all_or_raise(
         tags,
         lambda some: hole_map_pdf(fleet, some, printed_at=session.now(), paper=paper),

@@ -18,6 +18,7 @@ from fleet.base.errors import BadInput, MountbookError
 
 if TYPE_CHECKING:
     from fleet.ledger.ledger import Ledger
+    from fleet.tables.snapshot import Fleet
 
 LEDGER_VARIABLE: Final = "MOUNTBOOK_LEDGER"
 BY_VARIABLE: Final = "MOUNTBOOK_BY"
@@ -63,6 +64,14 @@ def open_ledger() -> Ledger:
         note(f"note: {words}")
     _copy_of_today(ledger)
     return ledger
+
+
+def fleet() -> Fleet:
+    """Return the fleet as it stands in the chosen ledger, all of it from one moment."""
+    from fleet.tables.snapshot import read_fleet
+
+    with open_ledger() as ledger, ledger.reading() as connection:
+        return read_fleet(connection)
 
 
 def _copy_of_today(ledger: Ledger) -> None:

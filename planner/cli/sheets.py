@@ -75,7 +75,6 @@ def _issued_jobs(orders: list[str]) -> dict[str, Callable[[], TemplateJob]]:
 
 def _proposed_jobs(folder: Path, tags: list[str]) -> dict[str, Callable[[], TemplateJob]]:
     from fleet.base.errors import Refused
-    from fleet.tables.snapshot import read_fleet
     from planner.paper.template import template_job
     from planner.plan.plan_file import plan_hash, read_plan
 
@@ -84,8 +83,7 @@ def _proposed_jobs(folder: Path, tags: list[str]) -> dict[str, Callable[[], Temp
     lacking = [tag for tag in tags if tag not in by_pair]
     if lacking:
         raise Refused(f"the plan has no set for {', '.join(lacking)}", cure="name pairs of that plan")
-    with session.open_ledger() as ledger, ledger.reading() as connection:
-        fleet = read_fleet(connection)
+    fleet = session.fleet()
     return {
         tag: partial(
             template_job, fleet, by_pair[tag], number=None, revision=None, proposal=True,
@@ -133,13 +131,11 @@ def labels(
 
     Example: mountbook labels K-031 B-210 --width 63.5 --height 38.1 --pitch-x 66 --left 7.2 --top 15.1
     """
-    from fleet.tables.snapshot import read_fleet
     from planner.paper.label_layout import roll_layout, sheet_layout
     from planner.paper.labels import fleet_labels, labels_pdf
     from planner.plan.fault_isolation import all_or_raise
 
-    with session.open_ledger() as ledger, ledger.reading() as connection:
-        fleet = read_fleet(connection)
+    fleet = session.fleet()
     layout = (
         roll_layout(w=width, h=height, shift_x=shift_x, shift_y=shift_y)
         if roll

@@ -88,7 +88,6 @@ def survey(
 
 def _sheet(pair: str, out: Path, paper: str, *, readings: bool, json: bool) -> None:
     from fleet.base.errors import BadInput
-    from fleet.tables.snapshot import read_fleet
     from planner.exchange.export.whole_file import write_whole
     from planner.paper.sheet_frame import anchors_of, paper_named
     from planner.paper.survey_sheet import survey_sheet_pdf
@@ -98,8 +97,7 @@ def _sheet(pair: str, out: Path, paper: str, *, readings: bool, json: bool) -> N
             "a sheet is for readings that are not taken yet", cure="leave out --sheet, or the readings"
         )
     size = paper_named(paper)
-    with session.open_ledger() as ledger:
-        fleet = read_fleet(ledger.connection)
+    fleet = session.fleet()
     anchors = anchors_of(fleet, f"survey {pair}", printed_at=session.now())
     write_whole(out, survey_sheet_pdf(fleet.pair(pair), anchors=anchors, paper=size))
     session.answer({"file": str(out), "pair": pair}, f"{out}: survey sheet of pair {pair}", json=json)
@@ -170,14 +168,12 @@ def name_holes(
     Example: mountbook name-holes K-031
     """
     from fleet.facts.holes import Side
-    from fleet.tables.snapshot import read_fleet
     from planner.geometry.naming.explain import explain
     from planner.geometry.naming.measured import points_of
     from planner.geometry.naming.survey_error import SurveyError
     from planner.geometry.why.listing import length_typed
 
-    with session.open_ledger() as ledger:
-        fleet = read_fleet(ledger.connection)
+    fleet = session.fleet()
     skis = fleet.pair(pair).skis
     sigma = length_typed(str(error), "0.5") if error is not None else fleet.policy.um("survey_error_mm")
     model = SurveyError(sigma_um=sigma)

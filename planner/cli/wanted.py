@@ -62,7 +62,6 @@ def wanted(
 
 
 def _per_boot(table: Path | None, *, priority: int, enter: bool, by: str | None, json: bool) -> None:
-    from fleet.tables.snapshot import read_fleet
     from planner.planning.seasons.per_boot import (
         NAME,
         default_windows,
@@ -74,8 +73,7 @@ def _per_boot(table: Path | None, *, priority: int, enter: bool, by: str | None,
     from planner.planning.seasons.want_entries import entries_of, per_boot_json, read_wishes
 
     windows = default_windows() if table is None else read_windows(session.read_text(table), name=table.name)
-    with session.open_ledger() as ledger, ledger.reading() as connection:
-        boots = read_fleet(connection).boots
+    boots = session.fleet().boots
     found = wants_per_boot(boots.values(), windows, priority=priority)
     if enter:
         with at_desk(by, None) as desk:

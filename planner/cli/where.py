@@ -25,13 +25,9 @@ def where(
 
     Example: mountbook where K-031 "Larch 4+4" 315
     """
-    from fleet.tables.snapshot import read_fleet
     from planner.geometry.why.listing import listing
 
-    with session.open_ledger() as ledger:
-        found = listing(
-            read_fleet(ledger.connection), pair_tag=pair, pattern_name=pattern, bsl_mm=bsl_mm, pin_mm=pin_mm
-        )
+    found = listing(session.fleet(), pair_tag=pair, pattern_name=pattern, bsl_mm=bsl_mm, pin_mm=pin_mm)
     session.answer(found.to_json(), found.lines(), json=json)
     if not found.legal and not found.ways:
         raise typer.Exit(1)
@@ -49,12 +45,10 @@ def why(
 
     Example: mountbook why K-031 B-210
     """
-    from fleet.tables.snapshot import read_fleet
     from planner.geometry.why.answer import why as answer_why
     from planner.geometry.why.text import why_lines
 
-    with session.open_ledger() as ledger:
-        answer = answer_why(read_fleet(ledger.connection), pair_tag=pair, boot_tag=boot, pattern_name=pattern)
+    answer = answer_why(session.fleet(), pair_tag=pair, boot_tag=boot, pattern_name=pattern)
     session.answer(answer.to_json(), why_lines(answer), json=json)
     if not answer.possible:
         raise typer.Exit(1)
@@ -89,19 +83,17 @@ def whatif(
 
     Example: mountbook whatif --convention pin-line --pin 145 --kind telemark
     """
-    from fleet.tables.snapshot import read_fleet
     from planner.geometry.why.listing import length_typed
     from planner.geometry.why.text import what_if_lines
     from planner.geometry.why.what_if import convention_named, kind_named, what_if
 
     values = {"spacing_mm": spacing, "offset_limit_mm": window}
-    with session.open_ledger() as ledger:
-        found = what_if(
-            read_fleet(ledger.connection),
-            values={name: value for name, value in values.items() if value is not None},
-            convention=convention_named(convention),
-            only_pair=pair,
-            kind=kind_named(kind),
-            pin_um=None if pin is None else length_typed(pin, "60"),
-        )
+    found = what_if(
+        session.fleet(),
+        values={name: value for name, value in values.items() if value is not None},
+        convention=convention_named(convention),
+        only_pair=pair,
+        kind=kind_named(kind),
+        pin_um=None if pin is None else length_typed(pin, "60"),
+    )
     session.answer(found.to_json(), what_if_lines(found), json=json)
