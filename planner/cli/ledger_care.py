@@ -118,13 +118,15 @@ def rebuild(by: By = None, json: Json = False) -> None:
     Example: mountbook rebuild --by "Vera Lind"
     """
     from fleet.audit.rebuild import rebuild as derive_anew
+    from fleet.base.units import counted
 
     done = derive_anew(session.ledger_path(), by=session.actor(by), now=session.now(), progress=_progress())
     if json:
         session.emit_json({"rows": done.rows, "kept": str(done.kept), "entry": done.entry})
         return
-    rows = "1 row" if done.rows == 1 else f"{done.rows} rows"
-    session.say(f"{rows} differed; the state is derived anew, and entry {done.entry} says so")
+    session.say(
+        f"{counted(done.rows, 'row')} differed; the state is derived anew, and entry {done.entry} says so"
+    )
     session.say(f"  the file as it was found is kept as {done.kept}")
 
 

@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from fleet.base.errors import BadInput
+from fleet.base.units import counted
 from planner.paper.ink import INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
@@ -69,7 +70,7 @@ def _anchors(chunk: Sequence[WorkOrderSheet]) -> Anchors:
 def _head(sheet: FramedSheet, chunk: Sequence[WorkOrderSheet]) -> None:
     y = sheet.top
     sheet.words(sheet.left, y + 8.2, "Adjustments: no screw is touched", size=TITLE + 4, face=Face.BOLD)
-    pairs = f"{len(chunk)} pairs" if len(chunk) > 1 else "1 pair"
+    pairs = counted(len(chunk), "pair")
     sheet.words(sheet.right, y + 8.2, pairs, size=TITLE, face=Face.BOLD, anchor=Anchor.END)
     sheet.line(sheet.left, y + 11.0, sheet.right, y + 11.0, stroke=INK, width=0.9)
     for at, text in (

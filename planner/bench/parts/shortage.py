@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from decimal import ROUND_CEILING, Decimal
+from decimal import Decimal
+from math import ceil
 
 from planner.bench.parts.needs import Need, Part, Sort
 
@@ -57,7 +58,7 @@ def _line(need: Need, there: int | None, reserve_percent: Decimal) -> StockLine:
     reserve = (
         0
         if need.tool or need.part.sort is Sort.BINDING
-        else _up(Decimal(need.quantity) * reserve_percent / 100)
+        else ceil(Decimal(need.quantity) * reserve_percent / 100)
     )
     have = there or 0
     return StockLine(
@@ -75,10 +76,6 @@ def _first_hit(need: Need, have: int) -> str | None:
         if have < 0:
             return order
     return None
-
-
-def _up(value: Decimal) -> int:
-    return int(value.to_integral_value(ROUND_CEILING))
 
 
 def _plain(name: str) -> str:

@@ -6,7 +6,7 @@ import sqlite3
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from decimal import ROUND_CEILING, Decimal
+from math import ceil
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -207,18 +207,14 @@ def cure_minutes(policy: Policy, adhesive: str) -> int:
             f"nobody has said how long the {_words(adhesive)} cures, so no bench week can be planned",
             cure=f'set it from the data sheet: mountbook policy set {name} HOURS --origin "data sheet"',
         )
-    return _up(hours * 60)
+    return ceil(hours * 60)
 
 
 def _minutes(policy: Policy, step: str, times: int = 1) -> int:
     value = policy.number(f"minutes_{step}") * times
     if step in ("mount", "check") and value <= 0:
         raise BadInput(f"minutes_{step} is 0: a visit takes time", cure="set the policy from 1 minute up")
-    return _up(value)
-
-
-def _up(value: Decimal) -> int:
-    return int(value.to_integral_value(ROUND_CEILING))
+    return ceil(value)
 
 
 def _words(adhesive: str) -> str:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from decimal import ROUND_CEILING, Decimal
+from decimal import Decimal
+from math import ceil
 
 from fleet.facts.equipment import Construction, Pair
 from fleet.facts.holes import HoleState, Knowledge
@@ -36,16 +37,12 @@ class Rule(Spacing):
             + each["mount"]
             + each["check"]
         )
-        return _up(total)
+        return ceil(total)
 
     @property
     def minutes_to_adjust(self) -> int:
         """Return the bench minutes of setting the slides only, with the second person's look."""
-        return _up(self.minutes["adjust"] + self.minutes["check"])
-
-
-def _up(minutes: Decimal) -> int:
-    return int(minutes.to_integral_value(ROUND_CEILING))
+        return ceil(self.minutes["adjust"] + self.minutes["check"])
 
 
 _STEPS = ("take_off", "adjust", "drill_hole", "plug_hole", "mount", "check")

@@ -279,10 +279,7 @@ class OptimalFace:
         # Reduced cost fixing: one step off its bound costs more than the gap between value and bound.
         up = (reduced > gap + _TOLERANCE) & (values <= self.lower + _TOLERANCE)
         down = (reduced < -gap - _TOLERANCE) & (values >= self.upper - _TOLERANCE)
-        changed = np.flatnonzero((up | down) & (self.lower < self.upper))
-        self.upper[up] = self.lower[up]
-        self.lower[down] = self.upper[down]
-        self._bounds(changed)
+        self._fix(up, down)
         # A gap leaves room for slack in a row, so rows are tightened only without one.
         if gap <= _TOLERANCE:
             self._tighten_rows(row_dual)
@@ -402,9 +399,12 @@ class OptimalFace:
         stay, full = fixed_by_ray(
             self.rows, self.lower, self.upper, (self.row_lower, self.row_upper), self._ray
         )
-        changed = np.flatnonzero((stay | full) & (self.lower < self.upper))
-        self.upper[stay] = self.lower[stay]
-        self.lower[full] = self.upper[full]
+        self._fix(stay, full)
+
+    def _fix(self, at_lower: npt.NDArray[np.bool_], at_upper: npt.NDArray[np.bool_]) -> None:
+        changed = np.flatnonzero((at_lower | at_upper) & (self.lower < self.upper))
+        self.upper[at_lower] = self.lower[at_lower]
+        self.lower[at_upper] = self.upper[at_upper]
         self._bounds(changed)
 
 

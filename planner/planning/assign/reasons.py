@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from fleet.base.units import counted
 from fleet.facts.equipment import Pair, Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.part_prices import money_text, prices_in
@@ -50,11 +51,11 @@ def _blocked(outcome: Outcome, index: int, missing: int) -> tuple[str, str]:
     boots = [b for b in fleet.boots.values() if wants_boot(wish, b)]
     pairs = [p for p in fleet.pairs.values() if p.place.plannable and wants_pair(wish, p)]
     if not boots:
-        return f"no boot of {sizes} is in the ledger", f"buy {_pairs(missing)} of boots of {sizes}"
+        return f"no boot of {sizes} is in the ledger", f"buy {counted(missing, 'pair')} of boots of {sizes}"
     if all(b.bsl_um is None for b in boots):
         return f"no boot of {sizes} has a known sole length", "measure the sole lengths"
     if not pairs:
-        return f"no plannable pair: {lengths}", f"buy {_pairs(missing)}: {lengths}"
+        return f"no plannable pair: {lengths}", f"buy {counted(missing, 'pair')}: {lengths}"
     soles = sorted({b.sole_type for b in boots})
     fitted = sorted({f.pattern for f in fleet.fits if f.sole_type in soles})
     if not fitted:
@@ -123,13 +124,13 @@ def _outcompeted(outcome: Outcome, index: int, missing: int, *, boots_total: int
     if free_boots == 0:
         return (
             f"all {len(boots)} boots that could serve it are in other sets",
-            f"buy {_pairs(missing)} of boots of"
+            f"buy {counted(missing, 'pair')} of boots of"
             f" {_cm(wish_.mondopoint_min_mm)} to {_cm(wish_.mondopoint_max_mm)}",
         )
     if free_pairs == 0:
         return (
             f"all {len(pairs)} pairs that could serve it are in other sets",
-            f"buy {missing} {wish_.kind.value} {'pair' if missing == 1 else 'pairs'} of"
+            f"buy {counted(missing, f'{wish_.kind.value} pair')} of"
             f" {wish_.length_min_mm / 10:g} to {wish_.length_max_mm / 10:g} cm",
         )
     return (
@@ -207,10 +208,6 @@ def _unknown(pair: Pair) -> str:
     found += [f"the mounting zone of ski {side}" for side, ski in pair.skis.items() if not ski.zone_known]
     found += [f"the holes of ski {side}, seen bare" for side, ski in pair.skis.items() if not ski.inspected]
     return f"; not known of it, measure this: {', '.join(found)}" if found else ""
-
-
-def _pairs(count: int) -> str:
-    return "1 pair" if count == 1 else f"{count} pairs"
 
 
 def _cm(mondopoint_mm: int) -> str:

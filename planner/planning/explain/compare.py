@@ -95,15 +95,16 @@ def difference_json(found: PlanDifference) -> dict[str, Any]:
         "moved": [
             {
                 "pair": (a or b).pair if (a or b) else None,  # type: ignore[union-attr]
-                "first": None if a is None else _set_json(a),
-                "second": None if b is None else _set_json(b),
+                "first": None if a is None else set_json(a),
+                "second": None if b is None else set_json(b),
             }
             for a, b in found.moved
         ],
     }
 
 
-def _set_json(planned: PlannedSet) -> dict[str, Any]:
+def set_json(planned: PlannedSet) -> dict[str, Any]:
+    """What a set is and costs, for a program."""
     return {
         "wish": planned.wish,
         "boot": planned.boot,

@@ -7,6 +7,7 @@ from typing import Any
 
 from fleet.base.units import counted
 from planner.plan.values import PlannedSet
+from planner.planning.explain.compare import set_json
 from planner.planning.replan.again import ChangedSet, PlannedAgain
 
 
@@ -63,8 +64,8 @@ def json_of(again: PlannedAgain) -> dict[str, Any]:
         "changed": [
             {
                 "pair": c.before.pair,
-                "before": _set_json(c.before),
-                "after": None if c.after is None else _set_json(c.after),
+                "before": set_json(c.before),
+                "after": None if c.after is None else set_json(c.after),
             }
             for c in again.changed
         ],
@@ -79,14 +80,4 @@ def json_of(again: PlannedAgain) -> dict[str, Any]:
             "drilled": theirs.drilled,
             "minutes": theirs.minutes,
         },
-    }
-
-
-def _set_json(planned: PlannedSet) -> dict[str, Any]:
-    return {
-        "wish": planned.wish,
-        "boot": planned.boot,
-        "way": planned.way.rung.value,
-        "drilled": planned.way.drilled,
-        "minutes": planned.minutes,
     }

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from random import Random
 
 from fleet.base.errors import BadInput
+from fleet.base.units import counted
 from fleet.facts.equipment import Wish
 from fleet.facts.policy import Policy
 from planner.planning.seasons.peaks import (
@@ -103,7 +104,7 @@ def lines_of(found: Proposed) -> Iterator[str]:
     basis = (
         f"{found.sampled} sampled seasons about {found.seasons} past"
         if found.sampled
-        else (f"{found.seasons} past season" + ("" if found.seasons == 1 else "s"))
+        else counted(found.seasons, "past season")
     )
     yield f"from {basis}, ready for {found.ready:.0%} of them; peaks count refused sets as wanted"
     yield "want     kind      length cm    shell      sets  one more  peaks             days out  refused"

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from fleet.base.errors import BadInput
+from fleet.base.units import counted
 from fleet.facts.equipment import Wish
 from fleet.facts.policy import Policy
 from planner.planning.seasons.peaks import wanted_by_group
@@ -64,7 +65,7 @@ def from_rentals(rentals: Sequence[Rental], policy: Policy, count: int | None) -
         )
     windows = windows_of(policy)
     groups = [g for g in wanted_by_group(seasons, windows) if max(g.peaks)]
-    past = f"{len(seasons)} past season" + ("" if len(seasons) == 1 else "s")
+    past = counted(len(seasons), "past season")
     means = [sum(g.peaks) / len(g.peaks) for g in groups]
     wishes = tuple(
         Wish(
