@@ -85,8 +85,7 @@ def hold_tag(
 
     Example: mountbook hold-tag K-031 --out hold.pdf
     """
-    from planner.paper.hold_tag import hold_tag_pdf
-    from planner.paper.hold_tags import held_tags
+    from planner.paper.hold_tag import held_tags, hold_tag_pdf
     from planner.plan.fault_isolation import all_or_raise
 
     with session.open_ledger() as ledger:

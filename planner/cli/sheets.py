@@ -182,7 +182,7 @@ def printer_measured(
 
     Example: mountbook printer measured 249.5 100 --by "Vera Lind"
     """
-    from planner.paper.printer_entry import enter_printer
+    from planner.paper.printer import enter_printer
 
     with at_desk(by, None) as desk:
         scale = enter_printer(desk, along=along, across=across)

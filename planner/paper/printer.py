@@ -11,6 +11,9 @@ from typing import Final
 
 from fleet.base.errors import BadInput
 from fleet.facts.policy import Policy
+from fleet.ledger.desk import Desk
+from fleet.ledger.people import set_policy
+from fleet.tables.snapshot import read_policy
 
 ALONG_MM: Final = 250.0
 ACROSS_MM: Final = 100.0
@@ -51,3 +54,18 @@ def _factor(policy: Policy, name: str, nominal_mm: float) -> float:
             cure="switch off 'fit to page' in the print dialog, print the test sheet again and measure it",
         )
     return nominal_mm / measured
+
+
+_ORIGIN = "measured with a steel rule on the printer's test sheet"
+
+
+def enter_printer(desk: Desk, *, along: str, across: str) -> PrinterScale:
+    """Store both lengths (mm as typed) and return the correction. Raises BadInput for a scaled print.
+
+    The check comes before the entries, so that a refused pair of figures leaves nothing behind.
+    """
+    policy = read_policy(desk.connection)
+    scale = printer_scale(policy.with_values(printer_along_mm=along, printer_across_mm=across))
+    set_policy(desk, "printer_along_mm", along, origin=_ORIGIN)
+    set_policy(desk, "printer_across_mm", across, origin=_ORIGIN)
+    return scale
