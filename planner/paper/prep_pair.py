@@ -13,7 +13,7 @@ from typing import Final
 
 from fleet.base.errors import BadInput
 from fleet.base.units import half_mm_text, mm_text, toward
-from fleet.facts.equipment import Binding, Boot, Pair, Ski
+from fleet.facts.equipment import Binding, Pair, Ski
 from fleet.facts.holes import HoleState, Side
 from fleet.tables.snapshot import Fleet
 from planner.paper.ink import INK, LABEL, READ, SOFT, TAG, TITLE, WHITE
@@ -63,37 +63,32 @@ def prep_pair_pdf(
     tags: Sequence[str],
     *,
     printed_at: datetime,
-    boots: Mapping[str, str] | None = None,
     paper: str = "A4",
 ) -> bytes:
-    """One page a pair. ``boots``: the boot tag that goes with a pair, where one is planned.
+    """One page a pair.
 
     Raises BadInput for no tags, Refused for an unknown one.
     """
     if not tags:
         raise BadInput("there is no pair to prepare", cure="name the pairs")
     anchors = anchors_of(fleet, "season prep, pair", printed_at=printed_at)
-    return pdf_of(_pages(fleet, tags, boots or {}, anchors, paper_named(paper)), title="Season prep, pairs")
+    return pdf_of(_pages(fleet, tags, anchors, paper_named(paper)), title="Season prep, pairs")
 
 
-def _pages(
-    fleet: Fleet, tags: Sequence[str], boots: Mapping[str, str], anchors: Anchors, paper: Paper
-) -> Iterator[Page]:
+def _pages(fleet: Fleet, tags: Sequence[str], anchors: Anchors, paper: Paper) -> Iterator[Page]:
     for tag in tags:
         pair = fleet.pair(tag)
-        boot = fleet.boot(boots[tag]) if tag in boots else None
         sheet = FramedSheet(paper, proposal=False)
         sheet.finish(anchors, [standing_cautions()], 1, 1)
-        y = _head(sheet, pair, boot)
-        _cards(sheet, chunks_of(pair, fleet.bindings_on(tag), boot), y + 3.5)
+        y = _head(sheet, pair)
+        _cards(sheet, chunks_of(pair, fleet.bindings_on(tag)), y + 3.5)
         yield sheet.page(sheet.width, sheet.height)
 
 
-def chunks_of(pair: Pair, bindings: Mapping[Side, Binding], boot: Boot | None) -> tuple[Chunk, ...]:
+def chunks_of(pair: Pair, bindings: Mapping[Side, Binding]) -> tuple[Chunk, ...]:
     """The four chunks of this pair, with what the ledger knows."""
     mount = pair.current_mount
     mounted = "" if mount is None else f"{mm_text(mount.bsl_um)} mm"
-    sole = boot.sole_words if boot is not None else mounted
     waist = (mm_text(pair.waist_um),) * 2 if pair.waist_um is not None else ("not known",) * 2
     return (
         Chunk(
@@ -131,10 +126,7 @@ def chunks_of(pair: Pair, bindings: Mapping[Side, Binding], boot: Boot | None) -
             items=(
                 Item(
                     ask="Boot tag, and sole length READ ON THE BOOT, mm",
-                    expects=(
-                        " ".join(part for part in (boot.tag if boot else "", sole) if part),
-                        "",
-                    ),
+                    expects=(mounted, ""),
                     whole=True,
                 ),
                 Item(
@@ -177,7 +169,7 @@ def _brake(binding: Binding) -> str:
     return "no brake" if binding.brake_um is None else mm_text(binding.brake_um)
 
 
-def _head(sheet: FramedSheet, pair: Pair, boot: Boot | None) -> float:
+def _head(sheet: FramedSheet, pair: Pair) -> float:
     y = sheet.top
     sheet.add(qr_code(pair.tag, sheet.left, y + 0.5, 16.5))
     x = sheet.left + 20.5
@@ -187,8 +179,7 @@ def _head(sheet: FramedSheet, pair: Pair, boot: Boot | None) -> float:
     )
     sheet.words(x, y + 16.6, shortened(facts, Face.SANS, READ, sheet.room - 75), size=READ)
     sheet.words(sheet.right, y + 7.0, "Season prep", size=TITLE, face=Face.BOLD, anchor=Anchor.END)
-    with_boot = f"with boot {boot.tag}" if boot is not None else f"stands {pair.place}"
-    sheet.words(sheet.right, y + 12.4, with_boot, size=READ, face=Face.BOLD, anchor=Anchor.END)
+    sheet.words(sheet.right, y + 12.4, f"stands {pair.place}", size=READ, face=Face.BOLD, anchor=Anchor.END)
     sheet.words(
         sheet.right, y + 16.6, "one value that is off: HOLD", size=9.5, face=Face.BOLD, anchor=Anchor.END
     )

@@ -16,14 +16,13 @@ _FAMILY = {
 }
 
 
-def svg_of(page: Page, *, label: str, embed_fonts: bool = False) -> str:
-    """One page as an SVG document. ``label`` is what a screen reader says; fonts inside on demand."""
+def svg_of(page: Page, *, label: str) -> str:
+    """One page as an SVG document. ``label`` is what a screen reader says."""
     head = (
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{_n(page.width)}mm" height="{_n(page.height)}mm" '
         f'viewBox="0 0 {_n(page.width)} {_n(page.height)}" role="img" aria-label={quoteattr(label)}>'
     )
-    style = f"<style>{font_faces()}</style>" if embed_fonts else ""
-    return f"{head}{style}\n" + "\n".join(_element(shape) for shape in page.shapes) + "\n</svg>\n"
+    return f"{head}\n" + "\n".join(_element(shape) for shape in page.shapes) + "\n</svg>\n"
 
 
 def font_faces() -> str:
