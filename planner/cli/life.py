@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from fleet.base.units import counted
+from fleet.base.units import counted, half_mm_text, toward, um_to_mm
 from fleet.facts.equipment import EARLIER_UNKNOWN
 from planner.cli import session
 from planner.cli.session import Json
@@ -69,7 +69,6 @@ def _number(life_left: LifeLeft) -> str:
 
 
 def _pair_lines(one: PairLife) -> list[str]:
-    from fleet.base.units import half_mm_text, toward
 
     lines = [
         f"{one.tag}: {counted(one.holes, 'hole')} on both skis,"
@@ -88,7 +87,6 @@ def _pair_lines(one: PairLife) -> list[str]:
 
 
 def _json(one: PairLife) -> dict[str, Any]:
-    from fleet.base.units import um_to_mm
 
     return {
         "pair": one.tag,

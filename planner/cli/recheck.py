@@ -9,7 +9,7 @@ from typing import Annotated, Any
 
 import typer
 
-from fleet.base.units import counted
+from fleet.base.units import counted, um_to_mm
 from planner.cli import faults, session, terminal
 from planner.cli.at_desk import at_desk, parse_day, show
 from planner.cli.session import At, By, Json
@@ -278,7 +278,6 @@ def _say_list(listed: Any) -> None:
 
 
 def _list_json(listed: Any) -> dict[str, Any]:
-    from fleet.base.units import um_to_mm
     from fleet.rules.recheck import LOOK
 
     return {

@@ -6,6 +6,7 @@ from typing import Annotated, Any
 
 import typer
 
+from fleet.base.errors import BadInput
 from planner.cli import session
 from planner.cli.at_desk import at_desk, parse_day
 from planner.cli.session import By, Json
@@ -70,7 +71,6 @@ def sample_result(
 
     Example: mountbook sample result "K-031 A" --found in-order --device "bench 1" --by "Vera Lind"
     """
-    from fleet.base.errors import BadInput
     from fleet.rules.sampling.record import record_result
     from fleet.rules.sampling.rule import DeviationClass
 
@@ -128,7 +128,6 @@ def sample_odds(
 
     Example: mountbook sample odds --lot 640 --bad 13 --size 64
     """
-    from fleet.base.errors import BadInput
     from fleet.rules.sampling.detection import misses_all
 
     try:

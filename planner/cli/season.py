@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from fleet.base.units import counted, um_to_mm
+from fleet.base.units import counted, half_mm_text, um_to_mm
 from planner.cli import faults, session
 from planner.cli.at_desk import at_desk
 from planner.cli.counter import Tag
@@ -106,7 +106,6 @@ def singles_match(json: Json = False) -> None:
 
     Example: mountbook singles match
     """
-    from fleet.base.units import half_mm_text
     from fleet.events.facts import facts_of
     from fleet.facts.carried import BENCH, stops_of
     from fleet.facts.equipment import Place

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from fleet.base.units import counted
+from fleet.base.units import counted, half_mm_text, um_to_mm
 from planner.cli import session
 from planner.cli.at_desk import at_desk
 from planner.cli.session import At, By, Json
@@ -236,7 +236,6 @@ def _show_survey(
 
 
 def _naming_json(naming: Naming) -> dict[str, object]:
-    from fleet.base.units import um_to_mm
 
     def span(values: tuple[int, int] | None) -> list[float] | None:
         return None if values is None else [um_to_mm(values[0]), um_to_mm(values[1])]
@@ -267,7 +266,6 @@ def _share(probability: float) -> str:
 
 
 def _naming_lines(side: str, naming: Naming) -> list[str]:
-    from fleet.base.units import half_mm_text
     from fleet.facts.hole_ids import short_id
     from planner.geometry.naming.measured import Entered
 
