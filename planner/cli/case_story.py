@@ -12,6 +12,7 @@ from fleet.facts.hole_ids import short_id
 from fleet.ledger.history import NotedEntry
 from fleet.rules.looks import found_words
 from planner.cli.session import one_line
+from planner.cli.ski_text import named
 from planner.paper.case_paper import CaseBlock
 
 HOW_TO_READ = (
@@ -36,7 +37,7 @@ def story_block(noted: NotedEntry, zone: str) -> CaseBlock:
     if entry.what == PairLookedAt.WHAT:
         lines += _look_lines(body.pop("found"))
     for name, value in body.items():
-        lines += (one_line(line) for line in _lines(_named(name), name, value))
+        lines += (one_line(line) for line in _lines(named(name), name, value))
     if noted.blanked_by is not None:
         lines.append(f"the text of that entry was blanked by entry {noted.blanked_by}")
     elif entry.note_hash is not None:
@@ -79,10 +80,10 @@ def _lines(shown: str, name: str, value: object) -> Iterator[str]:
             value = dict(value)
             shown = f"hole {short_id(value.pop('hole_id'))}" if value["hole_id"] else f"{shown}: new hole"
         plain = {key: inner for key, inner in value.items() if not isinstance(inner, dict | list)}
-        yield f"{shown}: {'; '.join(f'{_named(k)} {_valued(k, v)}' for k, v in plain.items()) or 'as below'}"
+        yield f"{shown}: {'; '.join(f'{named(k)} {_valued(k, v)}' for k, v in plain.items()) or 'as below'}"
         for key, inner in value.items():
             if isinstance(inner, dict | list):
-                yield from (f"  {line}" for line in _lines(_named(key), key, inner))
+                yield from (f"  {line}" for line in _lines(named(key), key, inner))
     elif isinstance(value, list) and any(isinstance(inner, dict) for inner in value):
         yield f"{shown}:"
         for number, inner in enumerate(value, start=1):
@@ -97,10 +98,6 @@ def _listed(name: str, value: list[Any]) -> str:
     """Return plain values beside each other; those of a change read from the old one to the new one."""
     parts = [" ".join(map(str, v)) if isinstance(v, list) else _valued(name, v) for v in value]
     return ", ".join(parts) or "none"
-
-
-def _named(name: str) -> str:
-    return name.removesuffix("_um").removesuffix("_mm").replace("_", " ").replace(".", " ")
 
 
 def _valued(name: str, value: object) -> str:

@@ -267,14 +267,15 @@ def _facts(body: dict[str, Any]) -> Iterator[str]:
             continue
         if name == "changes" and isinstance(value, dict):
             for column, (old, new) in value.items():
-                yield f"{_named(column)} {_valued(column, old)} → {_valued(column, new)}"
+                yield f"{named(column)} {_valued(column, old)} → {_valued(column, new)}"
         elif isinstance(value, list):
-            yield f"{len(value)} {_named(name)}"
+            yield f"{len(value)} {named(name)}"
         elif not isinstance(value, dict):
-            yield f"{_named(name)} {_valued(name, value)}"
+            yield f"{named(name)} {_valued(name, value)}"
 
 
-def _named(name: str) -> str:
+def named(name: str) -> str:
+    """Return the name of a column in words, without its unit."""
     return name.removesuffix("_um").removesuffix("_mm").replace("_", " ").replace(".", " ")
 
 
