@@ -9,14 +9,14 @@ from decimal import Decimal
 from fleet.facts.equipment import Boot, Pair, Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Rung, Way
-from planner.planning.assign.problem import WaysFor
+from tests.assign.builders import HandMadeWays
 
 Row = tuple[str, str, str, str, int, bool, Way]
 """wish, boot, pair, pattern, brake (-1: none), own binding, way"""
 
 
 def best(
-    fleet: Fleet, ways: WaysFor, minutes_limit: int | None, parts_limit: Decimal | None = None
+    fleet: Fleet, ways: HandMadeWays, minutes_limit: int | None, parts_limit: Decimal | None = None
 ) -> tuple[list[int], list[tuple]]:
     """The levels' values and the sorted list of (wish, boot, pair, way ...) of the best plan."""
     rows = list(_rows(fleet, ways))
@@ -26,7 +26,7 @@ def best(
     return search.best
 
 
-def _rows(fleet: Fleet, ways: WaysFor) -> Iterator[Row]:
+def _rows(fleet: Fleet, ways: HandMadeWays) -> Iterator[Row]:
     on = _on_pairs(fleet)
     sorts = {(b.pattern, -1 if b.brake_um is None else b.brake_um) for b in fleet.bindings.values()}
     fits = {(f.sole_type, f.pattern) for f in fleet.fits}

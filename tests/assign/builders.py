@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from typing import Any
 
 from fleet.base.entries import Head
 from fleet.facts.equipment import Binding, Boot, Construction, Fit, Kind, Pair, Place, Ski, Wish
@@ -11,6 +11,7 @@ from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.policy import Policy, default_policy
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import PlannedSki, Rung, Way
+from planner.planning.assign.geometry import Costs, SweptWays, costs_one_by_one
 
 
 def pattern(name: str) -> Pattern:
@@ -140,11 +141,18 @@ def way(
     )
 
 
-@dataclass
-class HandMadeWays:
+class HandMadeWays(SweptWays):
     """Ways by (pair, pattern, sole length in mm, mounted); nothing where nothing is listed."""
 
-    table: dict[tuple[str, str, int, bool], tuple[Way, ...]] = field(default_factory=dict)
+    def __init__(self, table: dict[tuple[str, str, int, bool], tuple[Way, ...]] | None = None) -> None:
+        super().__init__()
+        self.table = table or {}
+
+    def costs(self, *, plugs: bool = False, **question: Any) -> Costs:
+        return costs_one_by_one(self, **question)
+
+    def way(self, rung: Rung, **question: Any) -> Way | None:
+        return next((way for way in self(**question) if way.rung is rung), None)
 
     def __call__(
         self,

@@ -24,7 +24,6 @@ from typing import Any
 import numpy as np
 
 import planner.planning.assign.plan as planning
-import planner.planning.assign.problem as problem_room
 from planner.planning.assign.geometry import Costs, SweptWays, costs_one_by_one
 from tests.bench.plan_fleets import real_fleet
 from tests.bench.rows import row
@@ -66,14 +65,14 @@ class Questions:
 
     def __init__(self) -> None:
         self.told: list[tuple[dict[str, Any], Costs]] = []
-        ask = problem_room.costs_of_ways
+        ask = SweptWays.costs
 
         def asked(ways: SweptWays, **question: Any) -> Costs:
             found = ask(ways, **question)
             self.told.append((question, found))
             return found
 
-        problem_room.costs_of_ways = asked
+        SweptWays.costs = asked
 
     def count(self) -> int:
         """Pairs with a pattern and a sole."""

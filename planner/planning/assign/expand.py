@@ -14,7 +14,7 @@ from planner.geometry.placement.twins import way_of_twin
 from planner.plan.objective import COST_LEVELS
 from planner.plan.values import PlannedSet, Strip, Way
 from planner.planning.assign.binding_stock import BindingSort
-from planner.planning.assign.geometry import RUNGS, SweptWays, WaysFor
+from planner.planning.assign.geometry import RUNGS, SweptWays
 from planner.planning.assign.problem import COST_OF, Problem
 from planner.planning.assign.tie_break import Chosen
 
@@ -23,7 +23,7 @@ STOCK = "stock"
 
 
 def expand(
-    fleet: Fleet, problem: Problem, sets: Sequence[Chosen], ways: WaysFor
+    fleet: Fleet, problem: Problem, sets: Sequence[Chosen], ways: SweptWays
 ) -> tuple[tuple[PlannedSet, ...], tuple[Strip, ...]]:
     """The sets in order, each with the source of its binding, and the pairs left flat for them."""
     sources = _sources(problem, sets)
@@ -51,7 +51,7 @@ def expand(
     return tuple(sorted(planned, key=PlannedSet.sort_key)), tuple(sorted(strips, key=lambda s: s.pair))
 
 
-def _way(fleet: Fleet, problem: Problem, chosen: Chosen, ways: WaysFor, known: dict[int, Way]) -> Way:
+def _way(fleet: Fleet, problem: Problem, chosen: Chosen, ways: SweptWays, known: dict[int, Way]) -> Way:
     """The chosen way on this very pair. Raises PlanFault if it costs another than it was planned at.
 
     ``known``: of each arc the way of the first pair of its class, for the pairs that are like it.
@@ -70,13 +70,10 @@ def _way(fleet: Fleet, problem: Problem, chosen: Chosen, ways: WaysFor, known: d
             "mounted": chosen.sort is None,
             "pin_um": boot.pin_um,
         }
-        rung = RUNGS[arcs.rung[arc]]
-        if isinstance(ways, SweptWays):
-            return ways.way(rung, **asked)
-        return next((w for w in ways(**asked) if w.rung is rung), None)
+        return ways.way(RUNGS[arcs.rung[arc]], **asked)
 
     way: Way | None = None
-    if len(alike.tags) > 1 and isinstance(ways, SweptWays):
+    if len(alike.tags) > 1:
         if arc not in known and (first := way_on(alike.pair)) is not None:
             known[arc] = first
         if arc in known:

@@ -28,23 +28,6 @@ _SWEEPS_KEPT = 1_000
 """Sweeps (a pair with a pattern) kept at once: a shop's fleet whole, a large one a part at a time."""
 
 
-class WaysFor(Protocol):
-    """The geometry of one pair, pattern and sole: the best way of each rung, in rung order."""
-
-    def __call__(
-        self,
-        *,
-        pair: Pair,
-        pattern: Pattern,
-        bsl_um: int,
-        policy: Policy,
-        mounted: bool,
-        pin_um: int | None = None,
-    ) -> tuple[Way, ...]:
-        """As `planner.geometry.placement.ways.ways_for`."""
-        ...
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Costs:
     """The costs of ways; every array has the shape (pairs, soles, rungs).
@@ -65,36 +48,6 @@ def counted_clearance(way: Way | WayCost | Costs, cap_um: int) -> Any:
     if isinstance(way, Costs):
         return np.minimum(way.clearance_um, cap_um)
     return cap_um if way.clearance_um is None else min(way.clearance_um, cap_um)
-
-
-def costs_of_ways(
-    ways: WaysFor,
-    *,
-    pairs: Sequence[Pair],
-    pattern: Pattern,
-    soles: Sequence[Sole],
-    policy: Policy,
-    mounted: bool,
-    asked: npt.NDArray[np.bool_],
-    plugs: bool = False,
-) -> Costs:
-    """The costs of the pairs and soles that are ``asked`` for (pairs, soles) together.
-
-    ``plugs``: count the holes to plug as well.
-    """
-    if isinstance(ways, SweptWays):
-        return ways.costs(
-            pairs=pairs,
-            pattern=pattern,
-            soles=soles,
-            policy=policy,
-            mounted=mounted,
-            asked=asked,
-            plugs=plugs,
-        )
-    return costs_one_by_one(
-        ways, pairs=pairs, pattern=pattern, soles=soles, policy=policy, mounted=mounted, asked=asked
-    )
 
 
 class Priced(Protocol):

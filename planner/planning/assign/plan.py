@@ -14,7 +14,7 @@ from planner.plan.values import Plan, PlannedSet
 from planner.planning.assign.certify import BEST_FOUND, PROVED_BEST, certify
 from planner.planning.assign.deadline import NEVER, Deadline
 from planner.planning.assign.expand import expand
-from planner.planning.assign.geometry import SweptWays, WaysFor
+from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.lexicographic import solve
 from planner.planning.assign.problem import COST_OF, build_problem
 from planner.planning.assign.reasons import Outcome, unplanned_pairs, unserved
@@ -31,7 +31,7 @@ def plan_fleet(
     minutes_limit: int | None,
     parts_limit_cents: int | None = None,
     progress: Callable[[str], None] | None = None,
-    ways: WaysFor | None = None,
+    ways: SweptWays | None = None,
     judged: bool = True,
     deadline: Deadline = NEVER,
 ) -> Plan:

@@ -28,8 +28,6 @@ from planner.planning.assign.geometry import (
     Costs,
     Sole,
     SweptWays,
-    WaysFor,
-    costs_of_ways,
     counted_clearance,
 )
 
@@ -162,7 +160,7 @@ class Problem:
 
 
 def build_problem(
-    fleet: Fleet, *, ways: WaysFor, minutes_limit: int | None, parts_limit_cents: int | None = None
+    fleet: Fleet, *, ways: SweptWays, minutes_limit: int | None, parts_limit_cents: int | None = None
 ) -> Problem:
     """The problem of a fleet, in canonical order whatever the order of the rows."""
     wishes = tuple(sorted(fleet.wishes, key=lambda w: w.wish))
@@ -172,8 +170,7 @@ def build_problem(
     pairs = pair_classes(plannable, wishes, bindings)
     boots = boot_classes(fleet.boots.values(), wishes)
     prices = None if parts_limit_cents is None else prices_in(fleet.policy)
-    if isinstance(ways, SweptWays):
-        ways.read([pair.pair for pair in pairs], fleet.policy)
+    ways.read([pair.pair for pair in pairs], fleet.policy)
     builder = _ArcBuilder(
         fleet, pairs, boots, supply, ways, exact_minutes=minutes_limit is not None, prices=prices
     )
@@ -203,7 +200,7 @@ class _ArcBuilder:
         pairs: tuple[PairClass, ...],
         boots: tuple[BootClass, ...],
         supply: Mapping[BindingSort, int],
-        ways: WaysFor,
+        ways: SweptWays,
         *,
         exact_minutes: bool,
         prices: PartPrices | None,
@@ -287,8 +284,7 @@ class _ArcBuilder:
         for b, sole_of_b in enumerate(of_boot.tolist()):
             of_sole[:, sole_of_b] |= asked[:, b]
         pairs = [self.pairs[p].pair for p, _ in rows]
-        costs = costs_of_ways(
-            self.ways,
+        costs = self.ways.costs(
             pairs=pairs,
             pattern=pattern,
             soles=list(soles),

@@ -11,7 +11,7 @@ from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan
 from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.classes import wants_pair
-from planner.planning.assign.geometry import SweptWays, WaysFor
+from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.problem import Problem, build_problem
 
 NEW_PAIR = "new for "
@@ -29,10 +29,12 @@ class PlanCase:
     fleet: Fleet
     plan: Plan
     problem: Problem
-    ways: WaysFor
+    ways: SweptWays
 
 
-def build_case(fleet: Fleet, plan: Plan, *, ways: WaysFor | None = None, say: Say | None = None) -> PlanCase:
+def build_case(
+    fleet: Fleet, plan: Plan, *, ways: SweptWays | None = None, say: Say | None = None
+) -> PlanCase:
     """The case of a plan. Raises Refused if the ledger has moved on since the plan was made."""
     if (plan.ledger_entry, plan.ledger_head) != (fleet.head.seq, fleet.head.hash):
         raise Refused(

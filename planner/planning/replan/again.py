@@ -9,7 +9,7 @@ from fleet.tables.snapshot import Fleet
 from planner.plan.objective import Totals
 from planner.plan.values import Plan, PlannedSet, Unserved
 from planner.planning.assign.expand import expand
-from planner.planning.assign.geometry import SweptWays, WaysFor
+from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.lexicographic import Solution, solve
 from planner.planning.assign.plan import PROVED_BEST, proposal, refuse_if_faulty, totals_of
 from planner.planning.assign.problem import build_problem
@@ -62,7 +62,7 @@ def plan_again(
     most_changes: int | None = None,
     left_out: Mapping[str, str] | None = None,
     progress: Callable[[str], None] | None = None,
-    ways: WaysFor | None = None,
+    ways: SweptWays | None = None,
     judged: bool = True,
 ) -> PlannedAgain:
     """The best plan that remembers ``earlier``, proved level by level, and what it changes.
@@ -129,7 +129,7 @@ def _plan_of(
     fleet: Fleet,
     case: StableProblem,
     solution: Solution,
-    geometry: WaysFor,
+    geometry: SweptWays,
     made_at: str,
     ready_by: str | None,
     gone: Sequence[DroppedSet],

@@ -14,7 +14,7 @@ from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan
 from planner.plan.wants import shared_name
 from planner.planning.assign.classes import Wishes, wants_boot, wants_pair
-from planner.planning.assign.geometry import SweptWays, WaysFor
+from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.plan import plan_fleet, refuse_if_faulty
 from planner.planning.assign.problem import build_problem
 from planner.planning.seasons.first_stage import FirstStage, first_stage
@@ -84,7 +84,7 @@ def plan_for_seasons(
     minutes_limit: int | None,
     parts_limit_cents: int | None = None,
     progress: Callable[[str], None] | None = None,
-    ways: WaysFor | None = None,
+    ways: SweptWays | None = None,
 ) -> SeasonPlan:
     """The plan that serves the seasons best on average, judged; it asks for sets of its own.
 
