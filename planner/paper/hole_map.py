@@ -95,7 +95,6 @@ def map_fact(ski: Ski) -> SkiFact:
         old_holes=tuple(
             OldHoleFact(
                 label=hole_label(hole.hole_id),
-                hole_id=hole.hole_id,
                 x_um=hole.x_um,
                 y_um=hole.y_um,
                 diameter_um=hole.diameter_um,

@@ -66,9 +66,7 @@ def prep_pdf(
     if not sets:
         raise BadInput("there is no pair to prepare", cure="plan sets first: mountbook plan")
     ordered = sorted(sets, key=lambda s: (fleet.pair(s.pair).rack, s.pair))
-    anchors = anchors_of(
-        fleet, "season prep", printed_at=printed_at, plan_hash=plan_hash[:8], proposal=proposal
-    )
+    anchors = anchors_of(fleet, "season prep", printed_at=printed_at, plan_hash=plan_hash[:8])
     pages = _pages(fleet, ordered, anchors, paper_named(paper), proposal, standing)
     return pdf_of(pages, title="Season prep checklist")
 

@@ -58,13 +58,10 @@ class Anchors:
     plan_hash: str = ""
     printed_at: str
     stale_after: str
-    proposal: bool = False
     holds: str = ""
 
 
-def anchors_of(
-    fleet: Fleet, name: str, *, printed_at: datetime, plan_hash: str = "", proposal: bool = False
-) -> Anchors:
+def anchors_of(fleet: Fleet, name: str, *, printed_at: datetime, plan_hash: str = "") -> Anchors:
     """Return the anchors of a sheet of this fleet, which is stale after the shop's own days."""
     return Anchors(
         shop=fleet.shop,
@@ -73,7 +70,6 @@ def anchors_of(
         plan_hash=plan_hash,
         printed_at=moment_text(printed_at, fleet.zone),
         stale_after=stale_text(printed_at, fleet.zone, fleet.policy.count("sheet_stale_days")),
-        proposal=proposal,
     )
 
 

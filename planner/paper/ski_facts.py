@@ -36,7 +36,6 @@ class ScrewFact:
     nearest_label: str
     old_state: HoleState | None
     old_diameter_um: int | None
-    knowledge: Knowledge | None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,7 +43,6 @@ class OldHoleFact:
     """A hole that is in the ski and takes no screw of this order; ``plug`` where it is closed today."""
 
     label: str
-    hole_id: str
     x_um: int
     y_um: int
     diameter_um: int | None
@@ -228,14 +226,12 @@ def _screw(
         nearest_label=names.get(hole.nearest_id, hole.nearest_id) if hole.nearest_id else "",
         old_state=old.state if old is not None else None,
         old_diameter_um=old.diameter_um if old is not None else None,
-        knowledge=old.knowledge if old is not None else None,
     )
 
 
 def _old_hole(hole: Hole, plug: tuple[str, ...]) -> OldHoleFact:
     return OldHoleFact(
         label=hole_label(hole.hole_id),
-        hole_id=hole.hole_id,
         x_um=hole.x_um,
         y_um=hole.y_um,
         diameter_um=hole.diameter_um,

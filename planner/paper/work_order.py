@@ -109,7 +109,6 @@ def order_anchors(order: WorkOrderSheet, *, name: str = "") -> Anchors:
         plan_hash=order.plan_hash,
         printed_at=order.printed_at,
         stale_after=order.stale_after,
-        proposal=order.proposal,
         holds="" if order.number is None else "the ledger moves the pair or its binding: then it is refused",
     )
 

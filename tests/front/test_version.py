@@ -60,7 +60,6 @@ def test_the_foot_of_a_sheet_names_the_program_beside_the_ledger_head() -> None:
         plan_hash="0123abcd",
         printed_at="26 Nov 2026 08:00",
         stale_after="27 Nov 2026",
-        proposal=False,
     )
     sheet.finish(anchors, [], 1, 1)
     (foot,) = (s for s in sheet.shapes if isinstance(s, Words) and "131:2a186235" in s.text)

@@ -14,13 +14,13 @@ def _screw(label: str, y_um: int, nearest: str) -> ScrewFact:
     return ScrewFact(
         label=label, turn=1,
         piece="heel", x_um=-99_000, y_um=y_um, do="drill", diameter_um=4100, depth_um=9000,
-        nearest_um=11_500, nearest_label=nearest, old_state=None, old_diameter_um=None, knowledge=None,
+        nearest_um=11_500, nearest_label=nearest, old_state=None, old_diameter_um=None,
     )  # fmt: skip
 
 
 def _hole(label: str, y_um: int) -> OldHoleFact:
     return OldHoleFact(
-        label=label, hole_id=label, x_um=-110_500, y_um=y_um, diameter_um=4100,
+        label=label, x_um=-110_500, y_um=y_um, diameter_um=4100,
         state=HoleState.OPEN, knowledge=next(iter(Knowledge)), plug=True,
     )  # fmt: skip
 

@@ -23,7 +23,6 @@ ANCHORS = Anchors(
     plan_hash="",
     printed_at="Sun 28 Dec 2025, 18:00",
     stale_after="Sun 4 Jan 2026",
-    proposal=False,
 )
 
 

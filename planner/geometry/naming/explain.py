@@ -33,7 +33,6 @@ class Named:
     probability: float
     alternatives: tuple[tuple[str, float], ...]
     accepted: bool
-    fit: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -152,7 +151,6 @@ def _answer(points: tuple[Point, ...], explanations: Sequence[_Explanation], err
         ids = _ids(mount, turned)
         shares = _shares(ids, points, explanations, weights, total)
         name = mount.pattern.name
-        fit = mount_fit(mount, error)
         named.append(
             Named(
                 mount=mount,
@@ -164,8 +162,7 @@ def _answer(points: tuple[Point, ...], explanations: Sequence[_Explanation], err
                         key=lambda pair: (-pair[1], pair[0]),
                     )
                 ),
-                accepted=fit >= LEVEL,
-                fit=fit,
+                accepted=mount_fit(mount, error) >= LEVEL,
             )
         )
     explained = frozenset(hole_id for n in named if n.accepted for hole_id in n.hole_ids)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from fleet.base.units import um_to_mm
@@ -11,7 +11,7 @@ from fleet.facts.equipment import Boot, Pair
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.intervals import Interval, union
-from planner.geometry.placement.legal import LegalFinder, LegalOffsets, offsets_only
+from planner.geometry.placement.legal import LegalFinder, offsets_only
 from planner.geometry.placement.rule import rule_for
 from planner.geometry.placement.stance import stance_for
 from planner.geometry.placement.ways import WayFinder
@@ -56,7 +56,6 @@ class WhyAnswer:
     changes: tuple[str, ...] = ()
     ways: tuple[Way, ...] = ()
     alternatives: tuple[OtherMount, ...] = ()
-    roles: tuple[LegalOffsets, ...] = field(default=())
 
     @property
     def possible(self) -> bool:
@@ -164,7 +163,6 @@ def _looked_at(fleet: Fleet, pair: Pair, boot: Boot, pattern: Pattern) -> WhyAns
         legal=tuple(union([*offsets_only(roles), *standing])),
         beyond=_beyond(offsets_only(wide), limit),
         ways=ways,
-        roles=roles,
     )
 
 
