@@ -1,4 +1,4 @@
-"""What a file holds before anybody understands it: sheets of cells, each with the text a person sees."""
+"""The content of a file before anybody understands it: sheets of cells, each with the text a person sees."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 
 class Content(StrEnum):
-    """What stands in a cell. Empty cells are not kept."""
+    """The content of a cell. Empty cells are not kept."""
 
     TEXT = "text"
     NUMBER = "number"
@@ -38,7 +38,7 @@ class Cell(NamedTuple):
 
 
 class SheetState(StrEnum):
-    """Whether a person sees the sheet."""
+    """The visibility of a sheet to a person."""
 
     VISIBLE = "visible"
     HIDDEN = "hidden"

@@ -25,7 +25,7 @@ _SHOWN = 10
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shut:
-    """Why skis do not open: by tag and side, and (``all_new``) what may be of any ski of this import.
+    """The reasons for which skis do not open: by tag and side, and (``all_new``) for any ski of this import.
 
     ``unseen``: pairs that a restore closed before they come in again.
     """
@@ -35,12 +35,14 @@ class Shut:
     unseen: frozenset[str] = frozenset()
 
     def closes(self, tag: str, side: Side) -> bool:
-        """Whether no inspection of this import opens the ski."""
+        """Return whether no inspection of this import opens the ski."""
         return bool(self.all_new) or (tag, side) in self.by_ski or tag in self.unseen
 
 
 def shut_skis(draft: Draft, holes: Sequence[Row], unread: Sequence[str]) -> Shut:
-    """What the hole rows that do not come in keep closed. ``unread``: hole sheets nobody could read."""
+    """Return what the hole rows that do not come in keep closed. ``unread``: hole sheets nobody could
+    read.
+    """
     fleet_pairs = draft.fleet.pairs if draft.fleet else {}
     known = {
         (tag, side, hole.x_um, hole.y_um)

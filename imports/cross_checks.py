@@ -1,4 +1,4 @@
-"""What rows must not say about each other: repeats, contradictions, things that point nowhere."""
+"""Checks between rows: repeats, contradictions, things that point nowhere."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ _IDS: Final = {Table.BINDING: "binding_id", Table.HOLE: "hole_id"}
 
 
 def identity(row: Row) -> Hashable | None:
-    """What makes a row the same thing as another, or None where it cannot be told."""
+    """Return what makes a row the same thing as another, or None where it cannot be told."""
     by_id = row.values.get(_IDS.get(row.table, ""))
     if by_id:
         return ("id", by_id)

@@ -44,7 +44,7 @@ UNDECIDED: Final = ""
 
 
 def column_order(cells: Iterable[Cell]) -> str:
-    """Whether a column writes the day or the month first, from the cells that leave no choice.
+    """Return whether a column writes the day or the month first, from the cells that leave no choice.
 
     A column that proves both orders, or neither, is UNDECIDED.
     """
@@ -66,7 +66,7 @@ def column_order(cells: Iterable[Cell]) -> str:
 
 
 def half_read(cells: Iterable[Cell]) -> bool:
-    """Whether a program read some of a column's days with day and month swapped.
+    """Return whether a program read some of a column's days with day and month swapped.
 
     It shows where texts are left that it could not read (25/03/2024), while every real date has a day that
     could be a month: those it read, perhaps the wrong way round.

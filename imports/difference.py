@@ -17,7 +17,7 @@ from imports.records import Row
 
 
 class Fate(StrEnum):
-    """What happens to a usable row when the import is applied."""
+    """The fate of a usable row when the import is applied."""
 
     NEW = "new"
     CHANGED = "changed"
@@ -58,7 +58,7 @@ class Draft:
 
 
 def said_in(thing: type[LedgerFacts], value_of: Callable[[str], Any]) -> dict[str, Any]:
-    """What a file says of a thing, by ledger column; None for what it does not say.
+    """Return what a file says of a thing, by ledger column; None for what it does not say.
 
     ``value_of``: the value that stands under a header.
     """
@@ -80,7 +80,9 @@ def changed(
     old: object,
     was: object | None,
 ) -> dict[str, Change]:
-    """What the file really changes of a thing that the ledger knows; ``was``: when the file was made."""
+    """Return what the file really changes of a thing that the ledger knows; ``was``: when the file was
+    made.
+    """
     return differing(
         draft,
         row,

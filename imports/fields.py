@@ -1,4 +1,4 @@
-"""What each column holds: the quantity, its unit, and what is plausible in a ski shop.
+"""The content of each column: the quantity, its unit, and what is plausible in a ski shop.
 
 The windows only decide what is *asked about*; they come from common practice, no source.
 """
@@ -67,5 +67,7 @@ FIELDS: Final = _with_facts(
 
 
 def holds_text(key: str) -> bool:
-    """Whether a spreadsheet must keep the column's cells as text, or it makes numbers and days of them."""
+    """Return whether a spreadsheet must keep the column's cells as text, or it makes numbers and days of
+    them.
+    """
     return FIELDS[key].holds is Holds.TAG or key in ("rack", "season")

@@ -29,7 +29,7 @@ SAVE_AS_XLSX: Final = "open it in your spreadsheet program and save it as .xlsx 
 
 
 class FileKind(StrEnum):
-    """What the readers can take."""
+    """The kinds of file that the readers can take."""
 
     WORKBOOK = "workbook"
     TEXT = "text"

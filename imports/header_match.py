@@ -1,4 +1,4 @@
-"""Which column is which: header words of three languages, units in headers, and did-you-mean."""
+"""Columns told by their headers: words of three languages, units in headers, and did-you-mean."""
 
 from __future__ import annotations
 
@@ -110,12 +110,12 @@ def word_index() -> Mapping[str, Mapping[Table, str]]:
 
 
 def is_header_word(text: str) -> bool:
-    """Whether any table knows this header."""
+    """Return whether any table knows this header."""
     return len(text) < 80 and header_text(text).words in word_index()
 
 
 def header_hits(texts: list[str]) -> int:
-    """How many different known header words stand among these texts."""
+    """Return how many different known header words stand among these texts."""
     return len({header_text(t).words for t in texts if t.strip() and len(t) < 80} & word_index().keys())
 
 

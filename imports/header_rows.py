@@ -1,4 +1,4 @@
-"""What stands over the columns: one header row, two, or one with a row of units beneath it."""
+"""The rows over the columns: one header row, two, or one with a row of units beneath it."""
 
 from __future__ import annotations
 
@@ -86,7 +86,7 @@ def _is_header(cells: Mapping[int, Cell], chosen: Mapping[str, str]) -> bool:
 
 
 def _continues(cells: Mapping[int, Cell], top: Mapping[int, str]) -> bool:
-    """Whether a row under a header may be its second row: words without digits, each known or a unit.
+    """Return whether a row under a header may be its second row: words without digits, each known or a unit.
 
     Known by itself or together with the text above it.
     """
@@ -126,7 +126,7 @@ def _joined(
 
 
 def is_transposed(sheet: Sheet) -> bool:
-    """Whether header words run down one of the first columns instead of along a row."""
+    """Return whether header words run down one of the first columns instead of along a row."""
     for column in (1, 2, 3):
         texts = [cells[column].text for cells in sheet.rows.values() if column in cells]
         known = {header_text(t).words for t in texts if is_header_word(t)}

@@ -22,7 +22,7 @@ from fleet.facts.staff import Role
 
 
 class Table(StrEnum):
-    """What one row of a table describes. The value is the ``kind`` of a row in the report."""
+    """The thing that one row of a table describes. The value is the ``kind`` of a row in the report."""
 
     SKI = "ski"
     BOOT = "boot"

@@ -81,7 +81,7 @@ def _hole_places(holes: Iterable[Row], fleet: Fleet | None) -> _Places:
 
 
 def _holes_agree(row: Row, bsl: Decimal, patterns: Mapping[str, Pattern], places: _Places) -> bool:
-    """Whether every hole that some pattern of the named binding needs for this sole is listed."""
+    """Return whether every hole that some pattern of the named binding needs for this sole is listed."""
     name, listed = row.values.get("binding_model"), places.get(row.values.get("tag") or "", ())
     offset = row.values.get("mark_offset_mm")
     if not listed or not isinstance(offset, Decimal):

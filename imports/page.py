@@ -26,7 +26,7 @@ def page(proposal: Proposal, *, applied: bool, tried: bool, files: Sequence[str]
 def doubt_lines(
     proposal: Proposal, *, applied: bool, tried: bool, files: Sequence[str], more: str = ""
 ) -> list[str]:
-    """What follows the counts: findings, what changes, and what to type."""
+    """Return what follows the counts: findings, what changes, and what to type."""
     lines = []
     for severity, title in (
         (Severity.BAD, "Cannot be"),

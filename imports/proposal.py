@@ -57,7 +57,7 @@ _VERDICTS: Final = ("good", "note", "question", "bad")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proposal:
-    """What an import would do. ``entries`` begin with ``import applied`` unless nothing changes."""
+    """An import as it would be. ``entries`` begin with ``import applied`` unless nothing changes."""
 
     reading: Reading
     rows: tuple[Row, ...]

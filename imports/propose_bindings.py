@@ -61,7 +61,7 @@ def _many(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
 
 
 def stock_stem(name: str, brake_um: int | None, season: str | None, serial: str | None) -> str:
-    """What stock of one kind is called: pattern, brake, season, serial."""
+    """Return what stock of one kind is called: pattern, brake, season, serial."""
     parts = [name, "no brake" if brake_um is None else f"{brake_um / 1000:g}", season or "", serial or ""]
     return " ".join(part for part in parts if part)
 
@@ -98,7 +98,7 @@ def _one(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
 
 
 def _changed(draft: Draft, row: Row, said: dict[str, Any], old: Binding) -> bool:
-    """Whether the row changes what is known of the binding; then the entry is proposed."""
+    """Return whether the row changes what is known of the binding; then the entry is proposed."""
     what, was = f"binding {old.binding_id}", _was(draft, old)
     changes = changed(draft, row, BindingFacts, said, what=what, old=old, was=was)
     if changes:

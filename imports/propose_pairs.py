@@ -184,7 +184,8 @@ def propose_inspection(
 
 
 def _stays_closed(ski: Ski, how: str, on: str, fleet: Fleet) -> bool:
-    """Whether an inspection in a sheet leaves a closed ski closed. A day says nothing about the hour, so the
+    """Return whether an inspection in a sheet leaves a closed ski closed. A day says nothing about the
+    hour, so the
     day of the closing itself does not open it either."""
     if not ski.closed_entry:
         return False
@@ -254,7 +255,7 @@ def propose_mount(draft: Draft, pair: PairRows, resolved: Resolved) -> None:
 
 
 def is_that_mount(known: Mount, said: MountRecorded) -> bool:
-    """Whether the ledger's mount is the one that a file speaks of."""
+    """Return whether the ledger's mount is the one that a file speaks of."""
     return all(
         getattr(known, name) == getattr(said, name)
         for name in ("pattern", "bsl_um", "offset_um", "mounted_on")
@@ -320,7 +321,7 @@ def _propose_stated(draft: Draft, pair: PairRows, resolved: Resolved, old: Pair 
 
 
 def stated_columns(mount: StatedMount | None) -> dict[str, Any]:
-    """What is stated of a mount, None for what is not."""
+    """Return what is stated of a mount, None for what is not."""
     if mount is None:
         return dict.fromkeys(_STATED_KEYS)
     return {column: getattr(mount, column) for column in _STATED_KEYS} | {

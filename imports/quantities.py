@@ -13,7 +13,7 @@ from imports.findings import Severity
 
 
 class Read(NamedTuple):
-    """What was made of a cell: the value, and at most one remark about it."""
+    """The reading of a cell: the value, and at most one remark about it."""
 
     value: Any = None
     severity: Severity | None = None

@@ -79,7 +79,7 @@ class Row:
 
     @property
     def tag(self) -> str | None:
-        """What the row is called by: its tag, pattern, line or name."""
+        """Return what the row is called by: its tag, pattern, line or name."""
         for key in ("tag", "pair_tag", "wish", "pattern", "model", "name"):
             found = self.values.get(key)
             if found is not None:
@@ -129,7 +129,7 @@ class Row:
 
     @property
     def confirmed(self) -> bool:
-        """Whether somebody answered that the row is right as it stands."""
+        """Return whether somebody answered that the row is right as it stands."""
         return self.answer.casefold() in CONFIRM_WORDS
 
     def ask(self, code: str, message: str, fix: str, *, key: str | None = None) -> None:
@@ -321,7 +321,7 @@ def _text(cell: Cell, field_: Field) -> Read:
 
 
 def _look_at_row(row: Row, table: FoundTable) -> None:
-    """What the sheet does to the row: hidden, ragged, filled from a merged cell."""
+    """Ask about what the sheet does to the row: hidden, ragged, filled from a merged cell."""
     before = row.cells["reason"][1].text if "reason" in row.cells else ""
     if row.number in table.sheet.hidden_rows or "[hidden_row]" in before:
         row.ask(

@@ -1,4 +1,4 @@
-"""Which pattern a binding name means: a model with one pattern, a pattern's own name, or a question."""
+"""Patterns meant by a binding's name: a model with one pattern, a pattern's own name, or a question."""
 
 from __future__ import annotations
 

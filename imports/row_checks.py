@@ -1,4 +1,4 @@
-"""What one row must not say about itself. Each check is one rule; its sentence says the rule."""
+"""Checks within one row. Each check is one rule; its sentence says the rule."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def _ski_mount(row: Row, _: Policy) -> None:
 
 
 def _said(row: Row, key: str) -> bool:
-    """Whether the cell is filled, whatever became of it."""
+    """Return whether the cell is filled, whatever became of it."""
     return key in row.cells and bool(row.cells[key][1].text.strip(" -–—"))
 
 

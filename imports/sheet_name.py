@@ -1,4 +1,4 @@
-"""What a sheet's name says for all of its rows: one sheet per length, or per kind of ski."""
+"""The name of a sheet, where it speaks for all its rows: one sheet per length, or per kind of ski."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ _SHEET_HINTS: Final[Mapping[Table, tuple[str, ...]]] = {
 
 
 def hinted(name: str, table: Table) -> bool:
-    """Whether a sheet's name speaks for this table and for no other kind of equipment."""
+    """Return whether a sheet's name speaks for this table and for no other kind of equipment."""
     lowered = name.casefold()
     if table is Table.SKI and any(w in lowered for t in (Table.BOOT, Table.BINDING) for w in _SHEET_HINTS[t]):
         return False

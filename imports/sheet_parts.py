@@ -25,7 +25,9 @@ _ESCAPED: Final = re.compile(r"_x([0-9A-Fa-f]{4})_")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lookups:
-    """What cells point into: shared texts, number formats by style number, the date system, struck styles."""
+    """Tables that cells point into: shared texts, number formats by style number, the date system,
+    struck styles.
+    """
 
     texts: list[str]
     formats: list[str]

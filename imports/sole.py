@@ -29,7 +29,7 @@ MOST_OVER_SHELL_MM: Final = Decimal(80)
 
 
 def is_duckbill(sole_type: str) -> bool:
-    """Whether a sole type is the 75 mm kind with a duckbill."""
+    """Return whether a sole type is the 75 mm kind with a duckbill."""
     return bool(_DUCKBILL.search(sole_type))
 
 
@@ -75,7 +75,7 @@ def check_against_shell(row: Row, bsl: Decimal, size: Decimal | None) -> None:
 
 
 def said_to_be_sole(row: Row) -> bool:
-    """Whether the cell itself says that the number is a sole length (``265 mm sole``)."""
+    """Return whether the cell itself says that the number is a sole length (``265 mm sole``)."""
     found = row.cells.get("bsl_mm")
     return found is not None and found[1].content is Content.TEXT and bool(_SURE.search(found[1].text))
 

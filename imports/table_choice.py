@@ -1,4 +1,4 @@
-"""Which table a header row means: the one whose words fit best, and when that is in doubt."""
+"""The table that a header row means: the one whose words fit best, and when that is in doubt."""
 
 from __future__ import annotations
 

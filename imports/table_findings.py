@@ -1,4 +1,4 @@
-"""What is said about a whole sheet, table or column, each with its cure."""
+"""Findings about a whole sheet, table or column, each with its cure."""
 
 from __future__ import annotations
 
@@ -86,7 +86,9 @@ class TableRemarks:
         )
 
     def status_ignored(self, row: int, column: MappedColumn) -> None:
-        """Where a pair is comes from the counter; only what stops a pair that is new comes from a sheet."""
+        """Return where a pair is comes from the counter; only what stops a pair that is new comes from a
+        sheet.
+        """
         self._add(
             Severity.NOTE,
             "status_ignored",
@@ -255,7 +257,7 @@ def missing_severity(table: Table, key: str) -> Severity:
 
 
 def missing_cure(sheet: str, key: str) -> str:
-    """How to supply a missing column."""
+    """Return how to supply a missing column."""
     return (
         f'add it, name it with --column "HEADER={key}", '
         f'or say it for all rows: --all-rows "{sheet}:{key}=VALUE"'

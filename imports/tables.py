@@ -62,7 +62,7 @@ class FoundTable:
 
 @dataclass(slots=True, kw_only=True)
 class SheetReading:
-    """What was found on one sheet."""
+    """One sheet as it was read."""
 
     sheet: Sheet
     tables: list[FoundTable] = field(default_factory=list)

@@ -119,7 +119,7 @@ def _formula_text(text: str) -> Read:
 
 
 def is_quantity(text: str) -> bool:
-    """Whether a text counts things: ``5 x``, ``3 pairs``, ``K-200 (3 pairs)``."""
+    """Return whether a text counts things: ``5 x``, ``3 pairs``, ``K-200 (3 pairs)``."""
     return bool(_QUANTITY.search(tidy(text)))
 
 
@@ -163,7 +163,7 @@ def lost_zeros(read: Read, width: int) -> Read:
 
 
 def tag_like(text: str) -> bool:
-    """Whether a lone cell may be a tag: short, one word, with a digit."""
+    """Return whether a lone cell may be a tag: short, one word, with a digit."""
     plain = tidy(text)
     return len(plain) <= 24 and " " not in plain and any(c.isdigit() for c in plain)
 

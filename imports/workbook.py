@@ -102,7 +102,7 @@ def _targets(archive: zipfile.ZipFile, book_part: str, names: dict[str, str]) ->
 
 
 def _comments(archive: zipfile.ZipFile, sheet_part: str, names: dict[str, str]) -> dict[int, str]:
-    """What the comments on a sheet's cells say, by row number."""
+    """Return what the comments on a sheet's cells say, by row number."""
     found: dict[int, list[str]] = {}
     for kind, part in _targets(archive, sheet_part, names).values():
         if not kind.endswith("/comments") or part not in archive.NameToInfo:

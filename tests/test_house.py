@@ -420,7 +420,7 @@ PLAIN_ROOMS = (
     "planner/planning/explain/",
     "planner/planning/replan/",
 )
-"""Rooms whose docstrings open with a plain clause. A room that has been read through is added here."""
+"""Rooms in which the words under a field or value open plainly too; of functions and classes all rooms do."""
 
 
 def docstrings(tree: ast.Module) -> Iterator[tuple[int, str]]:
@@ -447,7 +447,18 @@ def test_no_docstring_opens_as_a_riddle() -> None:
         for line, text in docstrings(tree_of(path))
     ]
     assert len(read) > 1500
-    assert [f"{place}: {text[:60]}" for place, text in read if RIDDLE.match(text)] == []
+    everywhere = [
+        (
+            f"{path.relative_to(ROOT)}:{getattr(node, 'name', 1)}",
+            text,
+        )
+        for package in PACKAGES
+        for path in sources(package)
+        for node in ast.walk(tree_of(path))
+        if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef) and (text := ast.get_docstring(node))
+    ]
+    assert len(everywhere) > 2500
+    assert [f"{place}: {text[:60]}" for place, text in (*read, *everywhere) if RIDDLE.match(text)] == []
 
 
 def test_no_modules_import_each_other_in_a_circle_not_even_for_a_type() -> None:
@@ -479,3 +490,65 @@ def test_what_a_writer_enters_is_an_entry_of_a_class_never_words_and_a_body() ->
         and len(node.args) != 1
     ]
     assert not found
+
+
+TIMES_1000 = {
+    "fleet/base/units.py": "the one place",
+    "fleet/ledger/corrections.py": "the column's own unit, cm or mm, of what a person types",
+    "planner/exchange/export/tables.py": "the column's own unit, cm or mm, of a file",
+    "imports/quantities.py": "a cell in any unit, once, into steps of the column's own",
+    "imports/mounted_sole.py": "a sole in millimetres beside the numbers of a cell",
+    "imports/propose_holes.py": "mark and waist in millimetres beside the numbers of a cell",
+    "imports/propose_bindings.py": "words of a question",
+    "imports/propose_pairs.py": "words of a question",
+    "planner/paper/pattern_picture.py": "micrometres of a ski to a place on paper",
+    "planner/paper/ski_picture.py": "micrometres of a ski to a place on paper",
+    "planner/paper/ski_view/picture.py": "micrometres of a ski to a place in the picture",
+    "planner/paper/template.py": "micrometres of a ski to a place on paper, and back for its ends",
+    "planner/paper/typeface.py": "no length of a ski: thousandths of the size of a type",
+    "planner/bench/weeks/values.py": "no length: tenths of a percent",
+}
+"""Where something is taken times 1000 or by it, and why there. A value between does not change its unit."""
+
+
+def _is_1000(node: ast.expr) -> bool:
+    if isinstance(node, ast.Name):
+        return node.id == "UM_PER_MM"
+    return isinstance(node, ast.Constant) and node.value in (1000, 0.001)
+
+
+def test_a_length_changes_its_unit_in_one_module_and_at_named_doors_only() -> None:
+    """A number followed from a cell to a sheet of paper is not turned to and fro."""
+    found = {
+        str(path.relative_to(ROOT))
+        for package in PACKAGES
+        for path in sources(package)
+        for node in ast.walk(tree_of(path))
+        if isinstance(node, ast.BinOp)
+        and isinstance(node.op, ast.Mult | ast.Div | ast.FloorDiv | ast.Mod)
+        and (_is_1000(node.left) or _is_1000(node.right))
+    }
+    assert found == TIMES_1000.keys()
+
+
+OUT_IN_MM = {
+    "planner/plan/plan_file.py",
+    "planner/planning/explain/report.py",
+    *(f"planner/geometry/why/{name}.py" for name in ("answer", "geometry", "listing", "what_if")),
+    *(
+        f"planner/cli/{name}.py"
+        for name in ("bench_notes", "life", "recheck", "season", "ski_text", "survey")
+    ),
+    "planner/paper/workbook_tables.py",
+}
+"""The doors at which micrometres leave as numbers of millimetres: plan.json, --json, a workbook."""
+
+
+def test_micrometres_leave_as_numbers_of_millimetres_at_the_named_doors_only() -> None:
+    found = {
+        str(path.relative_to(ROOT))
+        for package in PACKAGES
+        for path in sources(package)
+        if {"fleet.base.units.um_to_mm", "fleet.base.units.in_mm"} & set(imported_modules(path))
+    }
+    assert found == OUT_IN_MM

@@ -17,6 +17,7 @@ from typing import Final
 
 from fleet.base.days import shop_day
 from fleet.base.entries import Entry, name_key, parse_utc, utc_text
+from fleet.base.units import mm_text
 from fleet.checks.findings import AuditFinding, AuditSeverity, note, question
 from fleet.facts.equipment import Place
 
@@ -207,11 +208,11 @@ class Histories:
         sole = entry.body.get("sole_um")
         row = self._state.execute("SELECT set_for_um FROM standing WHERE tag = ?", (tag,)).fetchone()
         if sole is not None and row is not None and row[0] != sole:
-            stands = "nobody knows what" if row[0] is None else f"{row[0] / 1000:g} mm is what"
+            stands = "nobody knows what" if row[0] is None else f"{mm_text(row[0])} mm is what"
             yield self._ask(
                 entry,
                 "out with another sole",
-                f"takes out {tag} with a sole of {sole / 1000:g} mm, and {stands} its binding stood at",
+                f"takes out {tag} with a sole of {mm_text(sole)} mm, and {stands} its binding stood at",
             )
 
     def _of_the_state(self) -> Iterator[AuditFinding]:

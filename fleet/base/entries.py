@@ -39,7 +39,7 @@ class Entry:
 
     @property
     def entered_later(self) -> bool:
-        """Whether the stated time is not the time of writing."""
+        """Return whether the stated time is not the time of writing."""
         return self.stated_at_utc != self.recorded_at_utc
 
 
@@ -131,7 +131,7 @@ def checked_name(name: str) -> str:
 
 @lru_cache(maxsize=1024)
 def name_key(name: str) -> str:
-    """What two names are compared by, never what is shown: composed, without case, single spaces.
+    """Return what two names are compared by, never what is shown: composed, without case, single spaces.
 
     Taken apart and put together again on both sides of the case fold, which may undo it; the
     compatibility form (NFKC) knows the no-break spaces and wide letters that other machines type.

@@ -1,4 +1,6 @@
-"""Which program this is, as its installed package says: pyproject.toml is the one place of the version."""
+"""The name and version of this program, as its installed package says; pyproject.toml is the one place
+of the version.
+"""
 
 from functools import cache
 

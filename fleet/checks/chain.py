@@ -39,7 +39,7 @@ class Link:
     redacted_by: Any
 
     def fault(self, *, after: int, prev_hash: str | None) -> str | None:
-        """What is wrong with this entry, given the one before it; None if nothing is.
+        """Return what is wrong with this entry, given the one before it; None if nothing is.
 
         ``prev_hash`` None: the one before was not read, so only the entry itself is looked at.
         """
@@ -120,7 +120,9 @@ def blanking_faults(connection: sqlite3.Connection, until: int) -> Iterator[Audi
 
 
 def about_faults(connection: sqlite3.Connection, entry: Entry) -> Iterator[AuditFinding]:
-    """What is wrong with an entry about another entry, read beside it: a misquote, a note still there."""
+    """Return what is wrong with an entry about another entry, read beside it: a misquote, a note still
+    there.
+    """
     about = entry.body.get("entry")
     if entry.what == "note blanked":
         row = connection.execute("SELECT text FROM notes WHERE seq = ?", (about,)).fetchone()

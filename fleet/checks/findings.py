@@ -1,4 +1,4 @@
-"""What an audit found: a list of findings and a report, values that print and serialise."""
+"""The result of an audit: a list of findings and a report, values that print and serialise."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ Progress = Callable[[str], None]
 
 
 class AuditSeverity(StrEnum):
-    """How much a finding weighs."""
+    """The weight of a finding."""
 
     BAD = "bad"
     QUESTION = "question"

@@ -41,7 +41,9 @@ def quick_check(connection: sqlite3.Connection, path: Path) -> None:
 
 
 def schema_differences(connection: sqlite3.Connection, wanted: frozenset[Thing] | None = None) -> list[str]:
-    """How the schema differs from the expected one (this layout's if not given), each in a few words."""
+    """Return how the schema differs from the expected one (this layout's if not given), each in a few
+    words.
+    """
     found, wanted = found_things(connection), layout_things() if wanted is None else wanted
     missing = {str(thing) for thing in wanted - found}
     extra = {str(thing) for thing in found - wanted}

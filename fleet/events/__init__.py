@@ -25,7 +25,9 @@ KINDS: Final[Mapping[str, type[Event]]] = kinds()
 
 
 def event_of(entry: Entry) -> Event:
-    """What an entry says. Raises LedgerFault for an unknown kind, ValueError for a body that does not fit."""
+    """Return what an entry says. Raises LedgerFault for an unknown kind, ValueError for a body that does
+    not fit.
+    """
     kind = KINDS.get(entry.what)
     if kind is None:
         raise LedgerFault(

@@ -18,7 +18,7 @@ from fleet.facts.holes import Side
 
 
 class Whereabouts(EntryPart, frozen=True, kw_only=True):
-    """Where the other record has the pair; empty where this record knows.
+    """The place that the other record gives the pair; empty where this record knows.
 
     whereabouts: shop, out, missing and so on; left out where this record knows
     out_at: when it went out (UTC text), or empty
@@ -35,7 +35,7 @@ class Whereabouts(EntryPart, frozen=True, kw_only=True):
 
 
 class Counts(EntryPart, frozen=True, kw_only=True):
-    """What the other record has counted of the pair.
+    """The counts that the other record has of the pair.
 
     hires: how often it went out
     days_out: days out since its pass
@@ -101,7 +101,7 @@ class PairCarriedOver(Event, frozen=True, kw_only=True):
         insert(state, "waiting_stop", waiting | {"body": canonical_json(entry.body)})
 
     def carry(self, state: sqlite3.Connection, seq: int, at: str, entry: Entry) -> None:
-        """What entry ``seq`` said, which was stated ``at``, takes effect by this entry."""
+        """Let entry ``seq``, which was stated ``at``, take effect by this entry."""
         facts = facts_of(state, self.tag)
         if self.counts:
             facts |= self.counts.body()

@@ -91,7 +91,7 @@ class LedgerRestored(Event, frozen=True, kw_only=True):
     passes: str = "stand"
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
-        """Where passes are void, no pass before this counts, and no setting of a binding is known."""
+        """Void passes: no pass before this counts, and no setting of a binding is known."""
         if self.passes != "void":
             return
         for tag, passed in state.execute("SELECT tag, pass_entry FROM standing").fetchall():

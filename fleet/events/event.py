@@ -34,7 +34,7 @@ LEFT_OUT: Final = msgspec.UNSET
 
 
 class Replay(StrEnum):
-    """What an entry may change in the state of a pair (`fleet.ledger.replay`)."""
+    """The reach of an entry: whose state it may change (`fleet.ledger.replay`)."""
 
     NOTHING = "nothing"
     ITS_PAIR = "the pair it names"
@@ -65,7 +65,7 @@ def entry_parts(kind: type[P], rows: Iterable[Mapping[str, Any]]) -> tuple[P, ..
 
 
 class Event(EntryPart, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What one kind of entry says. A subclass is a kind: its fields are the keys of the body.
+    """One kind of entry. A subclass is a kind: its fields are the keys of the body.
 
     Where it records a thing, it has the thing's own facts too (`fleet.facts.columns`).
     A field added later has a default, so that older bodies are read as what they meant; an old body

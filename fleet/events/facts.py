@@ -35,7 +35,7 @@ def facts_of(connection: sqlite3.Connection, tag: str) -> Facts:
 
 
 def place_of(facts: Facts, *, mounted: bool) -> Place:
-    """Where the pair is, from the facts alone. The order of the questions is the rule."""
+    """Return where the pair is, from the facts alone. The order of the questions is the rule."""
     if facts["whereabouts"] != IN_SHOP:
         return Place(facts["whereabouts"])
     if facts["quarantine_entry"]:

@@ -1,4 +1,4 @@
-"""What finds entries without reading all of them: the names in each, what it is about, the day it begins.
+"""Finding entries without reading all of them: the names in each, what it is about, the day it begins.
 
 A row of `naming` says that an entry names a pair or a binding; a row of `entry_about`, that an entry is
 about another one (withdraws, remarks, blanks); a row of `day_begun`, that an entry was written on another

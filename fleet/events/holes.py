@@ -26,7 +26,7 @@ class NewHole(EntryPart, HoleFacts, frozen=True, kw_only=True):
 
 
 class ChangedHole(EntryPart, frozen=True, kw_only=True):
-    """What work did to a hole that was there.
+    """A change that work made to a hole that was there.
 
     hole_id: its id
     changes: by column, the old value and the new one
@@ -72,7 +72,7 @@ class HolesRecorded(Event, frozen=True, kw_only=True):
 
 
 class HoleChanged(Event, frozen=True, kw_only=True):
-    """What is known of a hole was set right; the hole points to the entry that changed it.
+    """A correction of what is known of a hole; the hole points to the entry that changed it.
 
     hole_id: its id
     changes: by column, the old value and the new one

@@ -94,7 +94,7 @@ class PairLookedAt(Event, frozen=True, kw_only=True):
 
 
 class ReleaseTestRecorded(Event, frozen=True, kw_only=True):
-    """What a person recorded with a device; no state follows.
+    """A release test as a person recorded it with a device; no state follows.
 
     tag: the pair
     side: the ski

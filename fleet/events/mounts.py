@@ -14,7 +14,7 @@ from fleet.tables.snapshot import read_pairs
 
 
 class Slide(EntryPart, frozen=True, kw_only=True):
-    """Where a mounted piece was screwed down, and how far it is slid.
+    """The place where a mounted piece was screwed down, and how far it is slid.
 
     piece: which piece
     reference_um: x of the piece's listed end from ski A's mark, in micrometres

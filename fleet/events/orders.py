@@ -101,7 +101,7 @@ class OrderCancelled(Event, frozen=True, kw_only=True):
 
 
 class Giver(EntryPart, frozen=True, kw_only=True):
-    """What became of the pair that gave its binding.
+    """The pair that gave its binding, as it is afterwards.
 
     tag: the pair
     changed_holes: what was done to its holes
@@ -114,7 +114,7 @@ class Giver(EntryPart, frozen=True, kw_only=True):
 
 
 class _BenchWork(Event, frozen=True, kw_only=True):
-    """What the bench did to a pair, and to the pair that gave its binding."""
+    """The work of the bench on a pair, and on the pair that gave its binding."""
 
     number: str
     revision: str

@@ -71,7 +71,7 @@ class SampleDrawn(_OfASample, frozen=True, kw_only=True):
 
 
 class SampleResult(_OfASample, frozen=True, kw_only=True):
-    """What a person found on one unit; the remark is its note.
+    """The result that a person found on one unit; the remark is its note.
 
     sample: the entry that drew the sample
     unit: the unit

@@ -151,7 +151,7 @@ class PatternRecorded(_OfTheShop, frozen=True, kw_only=True):
 
 
 class KindStepRecorded(_OfTheShop, frozen=True, kw_only=True):
-    """What the shop does at one step of one kind of binding; the newest of a kind and step is in force.
+    """A step of one kind of binding as the shop does it; the newest of a kind and step is in force.
 
     kind: the kind of binding
     step: the step, one of `fleet.facts.binding_kinds.STEPS`

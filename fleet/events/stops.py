@@ -40,7 +40,7 @@ class HoldCleared(Event, frozen=True, kw_only=True):
     hold: int
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
-        """Who lifts the hold of a moved screw is remembered: somebody else gives the next pass."""
+        """Lift the hold, and remember who did: after a moved screw somebody else gives the next pass."""
         facts = facts_of(state, self.tag)
         _lift(facts, entry)
         store(state, facts, entry)

@@ -62,7 +62,7 @@ class BindingKinds:
         return tuple(dict.fromkeys(kind for kind, _ in self.rows if kind not in (NOT_STATED, ANY)))
 
     def step(self, kind: str, step: str) -> KindStep | None:
-        """What is said of that step; None where there is nothing to say. ``kind`` "": not stated."""
+        """Return what is said of that step; None where there is nothing to say. ``kind`` "": not stated."""
         return self.rows.get((kind or NOT_STATED, step)) or self.rows.get((ANY, step))
 
     def words(self, kind: str, step: str) -> str:

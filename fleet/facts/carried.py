@@ -1,4 +1,4 @@
-"""What stops a ski, as it goes along from one record of it to another: a stop belongs to the ski.
+"""The stops of a ski, as they go along from one record of it to another: a stop belongs to the ski.
 
 Single skis made a new pair, a file written by `export`, a ledger that a restore replaces: each is another
 record of a ski that may be stopped. The body made here is that of ``pair carried over``.
@@ -30,7 +30,9 @@ STOP_COLUMNS: Final = tuple(STOPS.values())
 
 
 def stops_of(standing: Mapping[str, Any]) -> tuple[str, ...]:
-    """What stops a pair, in words, from its row of `standing`; a pair that is out or away may be stopped."""
+    """Return what stops a pair, in words, from its row of `standing`; a pair that is out or away may be
+    stopped.
+    """
     return tuple(word for word, column in STOPS.items() if standing[column])
 
 
@@ -53,7 +55,7 @@ def carried_body(tag: str, stops: Iterable[str], *, source: str) -> Body:
 
 
 def carried_work(standing: Mapping[str, Any]) -> Body:
-    """What else goes along with a ski: who may not clear or pass it, and glue that may not be dry."""
+    """Return what else goes along with a ski: who may not clear or pass it, and glue that may not be dry."""
     return {
         **{key: json.loads(standing[key]) for key in PEOPLE},
         "glued_at": standing["glued_at"],

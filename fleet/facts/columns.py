@@ -34,7 +34,8 @@ class Holds(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """What a cell holds. ``low``/``high`` in ``unit``: what is plausible; ``what`` names it in a sentence.
+    """The content of a cell. ``low``/``high`` in ``unit``: what is plausible; ``what`` names it in a
+    sentence.
 
     The windows only decide what is *asked about*; they come from common practice, no source.
     """
@@ -49,7 +50,7 @@ class Field:
 
 
 class Shown(StrEnum):
-    """Where a column stands. Every column stands in the csv files and in the SQLite file."""
+    """The place of a column. Every column stands in the csv files and in the SQLite file."""
 
     EVERYWHERE = "in the blank workbook too"
     FOR_PEOPLE = "in the exported workbook, not in the blank one"
@@ -88,7 +89,7 @@ class LedgerColumn:
 
     @property
     def not_stated(self) -> str | None:
-        """What stands in the ledger where nothing is known."""
+        """Return what stands in the ledger where nothing is known."""
         return "" if self.kind is str and not self.nullable else None
 
     @property
@@ -100,7 +101,7 @@ class LedgerColumn:
 
     @property
     def per_unit(self) -> int:
-        """How many of the ledger's units one of its file's unit is; 1 for what is no length."""
+        """Return how many of the ledger's units one of its file's unit is; 1 for what is no length."""
         if self.field.holds not in (Holds.LENGTH, Holds.SHELL):
             return 1
         return 1000 if self.name.endswith("_um") else 10
@@ -150,7 +151,7 @@ class _AsDataclass:
 
 
 class LedgerFacts(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """What is written down of a thing, shared by the thing and by the entry that records it.
+    """The written facts of a thing, shared by the thing and by the entry that records it.
 
     A fact added later has a default that says *not stated* (None or ''), so that older entries are read as
     what they meant.
@@ -216,5 +217,5 @@ def facts_from_row(thing: type[LedgerFacts], row: Mapping[str, Any]) -> dict[str
 
 @cache
 def _loads(thing: type[LedgerFacts]) -> tuple[tuple[str, Callable[[Any], Any] | None], ...]:
-    """How each fact is made of a value in a table, where it is not that value itself."""
+    """Return how each fact is made of a value in a table, where it is not that value itself."""
     return tuple((c.name, c.from_row if issubclass(c.kind, StrEnum) else None) for c in columns_of(thing))

@@ -21,7 +21,7 @@ EARLIER_UNKNOWN = "earlier mounts not known"
 
 
 class Kind(StrEnum):
-    """What a pair is for."""
+    """The use that a pair is for."""
 
     ALPINE = "alpine"
     TOURING = "touring"
@@ -30,7 +30,7 @@ class Kind(StrEnum):
 
 
 class Construction(StrEnum):
-    """What the drill meets. Unknown is None: no drill size is printed for it."""
+    """The material that the drill meets. Unknown is None: no drill size is printed for it."""
 
     NO_METAL = "no metal"
     METAL = "metal"
@@ -38,7 +38,7 @@ class Construction(StrEnum):
 
 
 class Place(StrEnum):
-    """Where a pair is."""
+    """The place of a pair."""
 
     FLAT = "flat"
     READY = "ready"
@@ -78,7 +78,7 @@ class InspectedArea:
 
 
 class SkiFacts(LedgerFacts, frozen=True, kw_only=True):
-    """What is written down of one ski; it may be said on the pair's row, for both."""
+    """The written facts of one ski; they may stand on the pair's row, for both."""
 
     mark_from_tail_um: Annotated[
         int | None,
@@ -142,18 +142,18 @@ class Ski(SkiFacts, frozen=True, kw_only=True):
 
     @property
     def is_closed(self) -> bool:
-        """Whether it was closed and not surveyed bare since: it may hold a hole that nobody knows."""
+        """Return whether it was closed and not surveyed bare since: it may hold a hole that nobody knows."""
         return bool(self.closed_entry and not self.inspected)
 
     @property
     def zone_known(self) -> bool:
-        """Whether new holes may be thought of at all."""
+        """Return whether new holes may be thought of at all."""
         return None not in (self.zone_back_um, self.zone_front_um, self.zone_half_width_um)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PieceSlide:
-    """Where a mounted piece was screwed down and how far it is slid, micrometres.
+    """The place where a mounted piece was screwed down and how far it is slid, micrometres.
 
     ``reference_um``: x of the piece's listed end, from ski A's mark. ``slide_um`` as in Piece.
     """
@@ -184,7 +184,7 @@ class Mount:
     entry: int = 0
 
     def slid_um(self, piece: str, travelling: Sequence[str]) -> int | None:
-        """How that piece is slid now; None where the ledger does not say.
+        """Return how that piece is slid now; None where the ledger does not say.
 
         ``travelling``: the pattern's pieces that travel. Set again for the same sole, a piece that travels
         alone is where it was; of two, nobody wrote down which was slid for the boot in between.
@@ -210,7 +210,7 @@ class StatedMount:
 
 
 class PairFacts(LedgerFacts, frozen=True, kw_only=True):
-    """What is written down of a pair when it is recorded."""
+    """The written facts of a pair when it is recorded."""
 
     tag: Annotated[
         PairTag,
@@ -336,12 +336,12 @@ class Pair(PairFacts, frozen=True, kw_only=True):
 
     @property
     def mounts_text(self) -> str:
-        """How many mounts drilled, in words that do not make more of it than is known."""
+        """Return how many mounts drilled, in words that do not make more of it than is known."""
         return f"{counted(self.drilled_mounts, 'mount')} drilled{self.earlier_text}"
 
     @property
     def earlier_text(self) -> str:
-        """What is to be said after a number of mounts: nothing, or that there may be more."""
+        """Return what is to be said after a number of mounts: nothing, or that there may be more."""
         return f", {EARLIER_UNKNOWN}" if self.earlier_mounts is None else ""
 
 
@@ -350,7 +350,7 @@ _READ_ON_SOLE: Final = re.compile(r"measured (\d+(?:\.\d+)?) mm, duckbill minus"
 
 
 class BootFacts(LedgerFacts, frozen=True, kw_only=True):
-    """What is written down of a pair of boots."""
+    """The written facts of a pair of boots."""
 
     tag: Annotated[
         BootTag,
@@ -425,11 +425,11 @@ class Boot(BootFacts, frozen=True, kw_only=True):
 
     def __post_init__(self) -> None:
         if self.bsl_um is not None and not 150_000 <= checked_um("bsl_um", self.bsl_um) <= 450_000:
-            raise ValueError(f"boot {self.tag}: {self.bsl_um / 1000:g} mm is no boot sole length")
+            raise ValueError(f"boot {self.tag}: {mm_text(self.bsl_um)} mm is no boot sole length")
 
     @property
     def sole_words(self) -> str:
-        """What a rule laid on the sole reads, and the counted length beside it where they differ.
+        """Return what a rule laid on the sole reads, and the counted length beside it where they differ.
 
         ``305 mm``, ``282 mm, counts 272`` (a 75 mm sole), ``not known``.
         """
@@ -441,7 +441,7 @@ class Boot(BootFacts, frozen=True, kw_only=True):
 
 
 class BindingFacts(LedgerFacts, frozen=True, kw_only=True):
-    """What is written down of the binding of one ski, wherever it is."""
+    """The written facts of the binding of one ski, wherever it is."""
 
     binding_id: Annotated[
         BindingId,
@@ -565,7 +565,7 @@ _SHELL = Field("the Mondopoint size", Holds.SHELL, unit="cm")
 
 
 class WishFacts(LedgerFacts, frozen=True, kw_only=True):
-    """What is written down of a line of sets wanted."""
+    """The written facts of a line of sets wanted."""
 
     wish: Annotated[
         str,

@@ -32,7 +32,9 @@ def hole_number(tag: str, side: Side, hole_id: str) -> int:
 
 
 def hole_label(hole_id: str) -> str:
-    """What stands at the hole on the picture of one ski: ``7`` of ``K-031/A7``; another id as it is."""
+    """Return what stands at the hole on the picture of one ski: ``7`` of ``K-031/A7``; another id as it
+    is.
+    """
     short = short_id(hole_id)
     number = short[1:]
     return number if short[:1] in tuple(Side) and number.isascii() and number.isdigit() else short

@@ -18,7 +18,7 @@ class Side(StrEnum):
 
 
 class HoleState(StrEnum):
-    """What stands in the hole now."""
+    """The thing that stands in the hole now."""
 
     OPEN = "open"
     SCREWED = "screwed"
@@ -28,7 +28,7 @@ class HoleState(StrEnum):
 
 
 class SkiFault(StrEnum):
-    """What is found on a ski and keeps it out of every plan until a head technician ends it."""
+    """A fault found on a ski; it keeps the ski out of every plan until a head technician ends it."""
 
     WET_CORE = "wet core"
     CRACK = "crack"
@@ -36,7 +36,7 @@ class SkiFault(StrEnum):
 
 
 class Knowledge(StrEnum):
-    """How a hole is known, best first. The allowance added to the spacing follows from it."""
+    """The way in which a hole is known, best first. The allowance added to the spacing follows from it."""
 
     MEASURED_HERE = "measured here"
     DRILLED_HERE = "drilled here"
@@ -48,7 +48,7 @@ class Knowledge(StrEnum):
 
     @property
     def may_be_reused(self) -> bool:
-        """Whether a screw may be planned into a hole known this way."""
+        """Return whether a screw may be planned into a hole known this way."""
         return self in _REUSABLE_KNOWLEDGE
 
     @property
@@ -68,7 +68,7 @@ _REUSABLE_KNOWLEDGE = frozenset(
 
 
 class HoleFacts(LedgerFacts, frozen=True, kw_only=True):
-    """What is written down of a hole, one row a fact (`fleet.facts.columns`)."""
+    """The written facts of a hole, one row a fact (`fleet.facts.columns`)."""
 
     hole_id: Annotated[
         HoleId,

@@ -1,4 +1,4 @@
-"""What an entry is found under: types that say what is named by a tag or an id in it."""
+"""Names under which an entry is found: types that say what a tag or an id in it names."""
 
 from __future__ import annotations
 

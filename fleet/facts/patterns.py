@@ -17,7 +17,7 @@ class PieceName(StrEnum):
 
 
 class Follows(StrEnum):
-    """What a piece is positioned by. Its holes are listed relative to that place."""
+    """The place that a piece is positioned by. Its holes are listed relative to that place."""
 
     TOE = "toe"
     HEEL = "heel"
@@ -25,7 +25,7 @@ class Follows(StrEnum):
     MARK = "mark"
 
     def reference_um(self, offset_um: int, bsl_um: int) -> int:
-        """Where the followed place lies on the ski, in micrometres from the mark.
+        """Return where the followed place lies on the ski, in micrometres from the mark.
 
         ``offset_um`` is the boot centre's offset u from the mark. A BSL is whole millimetres, so its
         half is exact in micrometres.
@@ -122,7 +122,7 @@ class Pattern:
         )
 
     def takes_bsl(self, bsl_um: int) -> bool:
-        """Whether the sole length lies in the stated range (an unstated end is open)."""
+        """Return whether the sole length lies in the stated range (an unstated end is open)."""
         return (self.bsl_min_um is None or self.bsl_min_um <= bsl_um) and (
             self.bsl_max_um is None or bsl_um <= self.bsl_max_um
         )

@@ -84,7 +84,7 @@ class Policy:
         return self.setting(name).value
 
     def allowance_um(self, knowledge: Knowledge) -> int:
-        """What is added to the spacing of a hole known this way, micrometres."""
+        """Return what is added to the spacing of a hole known this way, micrometres."""
         return self.um(knowledge.policy_name)
 
     def cure_hours(self, adhesive: str) -> Decimal | None:
@@ -140,7 +140,7 @@ def typed_value(unit: str, value: str) -> None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Range:
-    """What is plausible for a setting, both ends included, and where that is from."""
+    """The plausible range of a setting, both ends included, and where that is from."""
 
     low: Decimal
     high: Decimal
@@ -154,7 +154,9 @@ def range_of(name: str) -> Range | None:
 
 
 def is_cure(name: str) -> bool:
-    """Whether a setting is the cure time of an adhesive, which may be one the program does not know."""
+    """Return whether a setting is the cure time of an adhesive, which may be one the program does not
+    know.
+    """
     return name.startswith("cure_") and name.endswith("_hours")
 
 

@@ -15,7 +15,7 @@ from fleet.facts.equipment import Binding
 
 
 class Reach(StrEnum):
-    """Whether a recall reaches a binding."""
+    """The reach of a recall: whether it reaches a binding."""
 
     IN_RANGE = "in range"
     UNKNOWN = "serial unknown"
@@ -69,7 +69,7 @@ def serial_key(serial: str) -> tuple[str | int, ...]:
 
 
 def serial_form(key: tuple[str | int, ...]) -> tuple[type, ...]:
-    """What kinds of parts a serial has, in order: only serials of one form can be compared."""
+    """Return what kinds of parts a serial has, in order: only serials of one form can be compared."""
     return tuple(type(part) for part in key)
 
 

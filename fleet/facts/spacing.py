@@ -24,7 +24,7 @@ SIGHT_UM = 30_000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spacing:
-    """What holes keep from each other, centre to centre, by knowledge, state and size of the old hole.
+    """The distances that holes keep, centre to centre, by knowledge, state and size of the old hole.
 
     ``spacing_um`` alone counts between new holes, and for a screw that goes into an old hole. ``drill_um``
     None: construction unknown, the size is read off the ski.
@@ -38,7 +38,7 @@ class Spacing:
     shop_drills_um: frozenset[int]
 
     def asked_um(self, hole: Hole) -> int:
-        """What a new hole keeps from this old one.
+        """Return what a new hole keeps from this old one.
 
         Spacing, bench error, allowance and what the state adds; with a minimum wall in force at least the
         wall, both radii, bench error and allowance. A diameter that nobody knows counts as the shop's
@@ -64,7 +64,7 @@ class Spacing:
         return (hole.diameter_um if hole.state in (HoleState.OPEN, HoleState.SCREWED) else 0), 0
 
     def may_reuse(self, hole: Hole, wanted: PatternHole) -> bool:
-        """Whether the wanted screw may go into this old hole, position apart.
+        """Return whether the wanted screw may go into this old hole, position apart.
 
         The screw is as thick as this ski's drill; where the construction is unknown, as the pattern lists.
         """
@@ -73,12 +73,14 @@ class Spacing:
 
 
 def takes(wood_um: Any, thread_um: Any, *, drill_um: Any, listed_um: int) -> Any:
-    """Whether holes take a screw, by `Spacing.screws_of`; the same words for one hole and for arrays."""
+    """Return whether holes take a screw, by `Spacing.screws_of`; the same words for one hole and for
+    arrays.
+    """
     return ((wood_um > 0) & (wood_um == drill_um)) | ((thread_um > 0) & (thread_um == listed_um))
 
 
 def too_near(along_um: Any, across_um: Any, asked_um: Any) -> Any:
-    """Whether two holes are nearer than asked; the same words for one pair of holes and for arrays.
+    """Return whether two holes are nearer than asked; the same words for one pair of holes and for arrays.
 
     Arrays must be wide enough for the squares: 64 bits, or distances within the sight.
     """

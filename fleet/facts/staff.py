@@ -1,4 +1,4 @@
-"""Who may sign. A name is a claim, not a proof, and the sheets say so."""
+"""The staff list: who may sign. A name is a claim, not a proof, and the sheets say so."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from fleet.base.entries import Body, name_key
 
 
 class Role(StrEnum):
-    """What a person of the staff list may sign."""
+    """The role of a person, which says what the person may sign."""
 
     TECHNICIAN = "technician"
     HEAD_TECHNICIAN = "head technician"
@@ -34,16 +34,16 @@ class Staff:
     valid_until: date
 
     def may_sign(self, on: date) -> bool:
-        """Whether the signature counts on that day of the shop's calendar."""
+        """Return whether the signature counts on that day of the shop's calendar."""
         return on <= self.valid_until
 
     @property
     def may_check(self) -> bool:
-        """Whether this person may pass or clear a pair (counter staff hand out and take back)."""
+        """Return whether this person may pass or clear a pair (counter staff hand out and take back)."""
         return self.role is not Role.COUNTER
 
     def raises(self, other: Staff) -> bool:
-        """Whether this line of the list gives more than the other: a higher role, or a later day."""
+        """Return whether this line of the list gives more than the other: a higher role, or a later day."""
         higher = _RANK.index(self.role) > _RANK.index(other.role)
         return higher or self.valid_until > other.valid_until
 

@@ -1,4 +1,4 @@
-"""How a pair stands: the facts a rule about going out may depend on, as one frozen value."""
+"""The standing of a pair: the facts a rule about going out may depend on, as one frozen value."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ NEVER: Final = Moment(0, "")
 
 
 def pass_counts(passed: Moment, events: Iterable[Moment]) -> bool:
-    """Whether a pass counts: there is one, and it is later than each of the events.
+    """Return whether a pass counts: there is one, and it is later than each of the events.
 
     A return entered late with an earlier time has the later number; a pass entered late has the earlier
     time; neither slips under the other.
@@ -104,17 +104,17 @@ class Standing:
 
     @property
     def causes(self) -> str:
-        """Why it is in quarantine or held, or is to be on its return; nothing if neither."""
+        """Return why it is in quarantine or held, or is to be on its return; nothing if neither."""
         return "; ".join(why for why in (self.quarantine_why, self.hold_why) if why)
 
     @property
     def passes(self) -> bool:
-        """Whether the newest pass counts."""
+        """Return whether the newest pass counts."""
         return pass_counts(self.passed, (self.returned, self.work, self.fault, self.unfinished))
 
     @property
     def waits_for_a_look(self) -> bool:
-        """Whether it came back, or a look found or left something, and nobody has passed it since."""
+        """Return whether it came back, or a look found or left something, and nobody has passed it since."""
         return any(
             event.entry and not self.passed.is_later_than(event)
             for event in (self.returned, self.fault, self.unfinished)
@@ -177,7 +177,7 @@ def standing_from_row(row: dict[str, object]) -> Standing:
 
 
 def _stop_words(row: dict[str, object]) -> str:
-    """What was stopped, with the reason given in free text where there is one."""
+    """Return what was stopped, with the reason given in free text where there is one."""
     if row["stop_noted"] is None:
         return str(row["stop_why"])
     return f"{row['stop_why']}: {row['stop_note'] or REMOVED}"
@@ -193,7 +193,7 @@ def _setting(row: dict[str, object]) -> BindingSetting:
 
 
 def read_setting(connection: sqlite3.Connection, tag: str) -> BindingSetting:
-    """What the pair's bindings were last set for; not known where there is no such pair."""
+    """Return what the pair's bindings were last set for; not known where there is no such pair."""
     cursor = connection.execute("SELECT * FROM standing WHERE tag = ?", (tag,))
     cursor.row_factory = sqlite3.Row
     row = cursor.fetchone()

@@ -25,19 +25,42 @@ from fleet.rules.moves import Move, check_move
 
 
 class Found(StrEnum):
-    """The finding of a hand at the screws of one piece."""
+    """The finding of a hand at the screws of one piece. Paper, screen and ledger say it in these words.
+
+    The words of older programs stand in old entries, and may still be typed.
+    """
 
     NOT_MOVED = "not moved"
-    UNDER_AN_EIGHTH = "under an eighth"
-    MORE = "more"
+    TURNED = "turned"
+    TURNED_UNDER_AN_EIGHTH = "turned under an eighth"
     SPINS = "spins"
     MISSING = "missing"
-    CANNOT_REACH = "cannot reach"
+    CRACKED = "cracked"
+    COULD_NOT_REACH = "could not reach"
+
+    @classmethod
+    def _missing_(cls, value: object) -> Found | None:
+        return _EARLIER_WORDS.get(str(value))
 
     @property
     def is_fault(self) -> bool:
-        """True for any movement, and for any screw that is not there."""
-        return self not in (Found.NOT_MOVED, Found.CANNOT_REACH)
+        """True for any movement, for any crack, and for any screw that is not there."""
+        return self not in (Found.NOT_MOVED, Found.COULD_NOT_REACH)
+
+
+_EARLIER_WORDS: Final = {
+    "under an eighth": Found.TURNED_UNDER_AN_EIGHTH,
+    "more": Found.TURNED,
+    "cannot reach": Found.COULD_NOT_REACH,
+}
+
+
+def found_words(stored: str) -> str:
+    """Return today's word for a finding of an entry, old or new; a word that is none stays as it is."""
+    try:
+        return Found(stored).value
+    except ValueError:
+        return stored
 
 
 class LookKind(StrEnum):
@@ -153,7 +176,7 @@ def record_look(
         (side, piece)
         for side in Side
         for piece in pieces
-        if found.get(side, {}).get(piece) is Found.CANNOT_REACH
+        if found.get(side, {}).get(piece) is Found.COULD_NOT_REACH
     )
     if kind is None:
         kind = LookKind.SECOND_CHECK if standing.second_check else LookKind.RECHECK
@@ -221,5 +244,5 @@ def _outcome_words(outcome: Outcome, moved: Screws, blocked: Screws, found: Look
     if outcome == "pass":
         return "passed"
     if outcome == "unfinished":
-        return f"not passed: cannot reach {', '.join(map(' '.join, blocked))}; it waits for a look"
+        return f"not passed: {Found.COULD_NOT_REACH} {', '.join(map(' '.join, blocked))}; it waits for a look"
     return "; ".join(f"ski {side} {piece}: {found[side][piece].value}" for side, piece in moved)

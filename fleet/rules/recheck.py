@@ -9,18 +9,20 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
-from typing import Final
+from typing import Final, cast
 
+from fleet.base.days import day_text
 from fleet.base.entries import Head
+from fleet.base.errors import BadInput
 from fleet.facts.equipment import Mount, PieceSlide, Place
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Pattern
 from fleet.facts.patterns_body import pattern_from_body
 from fleet.facts.standing import NOT_KNOWN, BindingSetting, Standing, read_standings
-from fleet.rules.looks import list_id_for
+from fleet.rules.looks import Found, ListUsed, found_words, list_id_for
 from fleet.rules.loosening.record import worse_patterns
 from fleet.tables.snapshot import read_policy
 
@@ -68,7 +70,8 @@ class RecheckRow:
 
     ``marked`` holds the (side, piece) to look at first; ``screws`` is empty for a ski whose binding is
     not recorded. ``returned_at`` is UTC text, "" for a pair that never came back; ``seconds`` is the time
-    the look takes by policy. ``setting``: the sole length its bindings were last set for.
+    the look takes by policy. ``setting``: the sole length its bindings were last set for. ``entry``: the
+    newest entry that put the pair on the list.
     """
 
     tag: str
@@ -84,6 +87,7 @@ class RecheckRow:
     returned_at: str
     seconds: int
     setting: BindingSetting = NOT_KNOWN
+    entry: int = 0
 
     @property
     def stands(self) -> str:
@@ -92,16 +96,19 @@ class RecheckRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class StillOut:
-    """A pair that is out. ``due``: the day it is due back, as ISO text; None where nobody said."""
+class UnreturnedPair:
+    """A pair that is out, and the day on which its renter is due; None: nobody said one."""
 
     tag: str
-    due: str | None
+    due: date | None = None
 
-    @property
-    def words(self) -> str:
-        """``K-012, due 2026-12-29``; without a due day the tag alone."""
-        return f"{self.tag}, due {self.due}" if self.due else self.tag
+    def due_words(self, today: date) -> str:
+        """The words ``due today``, ``due Fri 26 Dec 2025``, ``was due ...`` or ``due day not known``."""
+        if self.due is None:
+            return "due day not known"
+        if self.due == today:
+            return "due today"
+        return f"{'was due' if self.due < today else 'due'} {day_text(self.due)}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,9 +116,10 @@ class RecheckList:
     """The list of one day, as of one head. ``list_id`` is printed and typed when results are entered.
 
     ``second_check`` are pairs fresh from the bench that wait for a second person (not on the list:
-    nobody skied them yet); ``out`` are those that are out at this head, by due day; ``never_back`` counts
+    nobody skied them yet); ``out``: the pairs that are out at this head; ``never_back`` counts
     pairs in the shop without a valid pass that no return and no look put there (the season prep is theirs).
     ``faults``: pairs whose record could not be read whole; they stand first, with what is known.
+    ``supplement_to``: the printed list that this one goes with; "" for a whole list.
     """
 
     list_id: str
@@ -120,19 +128,19 @@ class RecheckList:
     zone: str
     rows: tuple[RecheckRow, ...]
     second_check: tuple[str, ...] = ()
-    out: tuple[StillOut, ...] = ()
+    out: tuple[UnreturnedPair, ...] = ()
     never_back: int = 0
     faults: tuple[tuple[str, Exception], ...] = ()
+    supplement_to: str = ""
 
     @property
     def still_out(self) -> int:
-        """The number of pairs that are out at this head."""
+        """The number of pairs that are out."""
         return len(self.out)
 
     @property
     def minutes(self) -> int:
         """The minutes that the whole list takes, rounded up."""
-        # -(-a // b) rounds a / b up in whole numbers
         return -(-sum(row.seconds for row in self.rows) // 60)
 
     @property
@@ -172,6 +180,7 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
                 due_days=due_days,
                 said=facts.note(standing.said_entry),
                 rate=facts.rate(standing.tag),
+                found=facts.found(standing.fault.entry),
             )
             row = facts.row(standing, group=group, reasons=reasons, marked=marked, seconds=seconds)
         except _FAULTS as fault:  # one pair's record must not keep the others from being looked at
@@ -198,7 +207,7 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
             )
         ),
         out=tuple(
-            StillOut(tag=tag, due=due)
+            UnreturnedPair(tag=tag, due=_day(due))
             for tag, due in connection.execute(
                 "SELECT tag, out_due FROM standing WHERE place = ? ORDER BY out_due IS NULL, out_due, tag",
                 (Place.OUT.value,),
@@ -208,8 +217,52 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
     )
 
 
+def _day(text: str | None) -> date | None:
+    """Return a stored day; a text that is none counts as not known."""
+    try:
+        return date.fromisoformat(text or "")
+    except ValueError:
+        return None
+
+
+def supplement(listed: RecheckList, printed: ListUsed) -> RecheckList:
+    """Return what came onto the list since a printed one was made, under its own number.
+
+    Raises BadInput for the number of a list that this ledger cannot have printed.
+    """
+    if printed.made_at_entry > listed.head.seq:
+        raise BadInput(
+            f"{printed.list_id} was not made from this ledger, whose newest entry is {listed.head.seq}",
+            cure="the number stands beside the code of the printed list; check --ledger",
+        )
+    return replace(
+        listed,
+        rows=tuple(row for row in listed.rows if row.entry > printed.made_at_entry),
+        second_check=(),
+        never_back=0,
+        faults=tuple(
+            (row.tag, error)
+            for row in listed.rows
+            for tag, error in listed.faults
+            if tag == row.tag and row.entry > printed.made_at_entry
+        ),
+        supplement_to=printed.list_id,
+    )
+
+
+def supplement_command(list_id: str) -> str:
+    """Return the command that prints what came back after a list was printed."""
+    return f"mountbook recheck print --since {list_id}"
+
+
 def _why(
-    standing: Standing, *, first_returns: int, due_days: int, said: str, rate: str
+    standing: Standing,
+    *,
+    first_returns: int,
+    due_days: int,
+    said: str,
+    rate: str,
+    found: Mapping[str, Mapping[str, str]],
 ) -> tuple[Group, int, tuple[str, ...], frozenset[tuple[Side, str]]]:
     """Return the group, a weight within it, the reasons, and the pieces to look at first."""
     reasons: list[str] = []
@@ -220,14 +273,17 @@ def _why(
         weight = 8
     if standing.loose and standing.returns_since_fault <= first_returns:
         marked = {(Side(side), piece) for side, piece in standing.loose}
-        reasons += [f"loose last time: ski {side} {piece}" for side, piece in standing.loose]
+        reasons += [
+            f"{found_words(found.get(side, {}).get(piece, 'loose'))} last time: ski {side} {piece}"
+            for side, piece in standing.loose
+        ]
         weight += 4
     elif standing.returns_since_fault <= first_returns:
         reasons.append("after a repair")
         weight += 3
     for side, piece in standing.unreached:
         marked.add((Side(side), piece))
-        reasons.append(f"not reached last time: ski {side} {piece}")
+        reasons.append(f"{Found.COULD_NOT_REACH} last time: ski {side} {piece}")
     weight += 4 if standing.unreached else 0
     if standing.returns_since_work <= first_returns:
         ordinal = {1: "1st", 2: "2nd", 3: "3rd"}.get(
@@ -281,10 +337,19 @@ class _PairFacts:
             )
         }
         self._rates = worse_patterns(connection)
+        self._found = dict(
+            connection.execute(
+                "SELECT entry, found FROM look JOIN standing ON fault_entry = entry WHERE place = 'back'"
+            )
+        )
 
     def note(self, entry: int) -> str:
         """Return the renter's words, unless they were redacted."""
         return self._notes.get(entry) or "(text removed)"
+
+    def found(self, entry: int) -> dict[str, dict[str, str]]:
+        """Return what a look found by ski and piece; nothing where that entry is no look."""
+        return cast("dict[str, dict[str, str]]", json.loads(self._found.get(entry, "{}")))
 
     def rate(self, tag: str) -> str:
         """Return a remark where the pattern has moved more often than the fleet; else ""."""
@@ -308,6 +373,7 @@ class _PairFacts:
             pattern="",
             returned_at=standing.returned.at,
             seconds=seconds,
+            entry=_came_on(standing),
         )
 
     def row(
@@ -337,7 +403,13 @@ class _PairFacts:
             returned_at=standing.returned.at,
             seconds=seconds,
             setting=standing.setting,
+            entry=_came_on(standing),
         )
+
+
+def _came_on(standing: Standing) -> int:
+    """Return the newest entry that put the pair on the list: its return, or what a look found or left."""
+    return max(standing.returned.entry, standing.fault.entry, standing.unfinished.entry)
 
 
 def screw_dots(

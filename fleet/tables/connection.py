@@ -147,7 +147,7 @@ _SENTENCES: Final = (
 
 
 def ledger_fault(fault: Exception, path: Path) -> LedgerFault:
-    """What went wrong with the file, as one sentence and a cure. Nothing was changed in every case."""
+    """Return what went wrong with the file, as one sentence and a cure. Nothing was changed in every case."""
     code = getattr(fault, "sqlite_errorname", None) or ""
     if isinstance(fault, UnicodeDecodeError) or "Could not decode" in str(fault):
         code, fault = "SQLITE_CORRUPT", ValueError("text in it is no text any more")

@@ -1,4 +1,4 @@
-"""What a file is, before it is opened as a ledger."""
+"""The kind of a file, found before it is opened as a ledger."""
 
 from __future__ import annotations
 
@@ -40,7 +40,7 @@ def check_kind(path: Path) -> int:
 
 
 def is_ledger(path: Path) -> bool:
-    """Whether it is a ledger, of any layout, sound or not."""
+    """Return whether it is a ledger, of any layout, sound or not."""
     try:
         return _marks(path)[0] == APPLICATION_ID
     except SQLITE_FAULTS:
@@ -70,7 +70,7 @@ def _marks_in(head: bytes) -> tuple[int, int]:
 
 
 def _no_ledger(path: Path, head: bytes) -> LedgerFault:
-    """What the file is instead. The offset is that of the SQLite file format, section 1.3."""
+    """Return what the file is instead. The offset is that of the SQLite file format, section 1.3."""
     name_right = "name the ledger with --ledger"
     if not head:
         return LedgerFault(f"{path} is an empty file, not a mountbook ledger", cure=name_right)

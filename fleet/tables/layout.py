@@ -1,4 +1,4 @@
-"""What the schema of a ledger file must be, word for word, and what it is."""
+"""The schema of a ledger file: what it must be, word for word, and what it is."""
 
 from __future__ import annotations
 
@@ -62,18 +62,18 @@ class Thing:
 
 
 def things(statements: Iterable[str]) -> frozenset[Thing]:
-    """What these statements put into `sqlite_schema`, word for word."""
+    """Return what these statements put into `sqlite_schema`, word for word."""
     return frozenset(_thing(statement) for statement in statements)
 
 
 @cache
 def layout_things() -> frozenset[Thing]:
-    """What `sqlite_schema` must hold in this layout."""
+    """Return what `sqlite_schema` must hold in this layout."""
     return things(layout_statements())
 
 
 def found_things(connection: sqlite3.Connection) -> frozenset[Thing]:
-    """What `sqlite_schema` of this file holds, without the indexes SQLite makes for itself."""
+    """Return what `sqlite_schema` of this file holds, without the indexes SQLite makes for itself."""
     rows = connection.execute("SELECT type, name, tbl_name, sql FROM sqlite_schema")
     return frozenset(Thing(*map(str, row)) for row in rows if not _own_index(*row))
 

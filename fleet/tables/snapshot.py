@@ -254,7 +254,7 @@ def read_boots(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
 
 
 def read_fits(connection: sqlite3.Connection, sole_type: str | None = None) -> tuple[Fit, ...]:
-    """What both makers declared, for every sole or only for that one."""
+    """Return what both makers declared, for every sole or only for that one."""
     only, args = _only("sole_type", sole_type)
     return tuple(
         Fit(**facts_from_row(Fit, row))

@@ -68,7 +68,7 @@ def sole(
     Example: mountbook sole B-210 --bsl 303.5 --how "caliper, both boots" --by "Vera Lind"
     """
     from fleet.base.errors import BadInput
-    from fleet.base.units import half_mm_text, mm_to_um
+    from fleet.base.units import half_mm_text, mm_to_um, um_to_mm
     from fleet.rules.soles import measure_again
 
     try:
@@ -78,7 +78,7 @@ def sole(
     with at_desk(by, at) as desk:
         done = measure_again(desk, boot, bsl_um=bsl_um, how=how)
     if json:
-        session.emit_json({"boot": boot, "bsl_mm": bsl_um / 1000, "look_at": list(done.cell)})
+        session.emit_json({"boot": boot, "bsl_mm": um_to_mm(bsl_um), "look_at": list(done.cell)})
         return
     before = "unknown" if done.before.bsl_um is None else f"{half_mm_text(done.before.bsl_um)} mm"
     session.say(f"{boot}: {before} -> {half_mm_text(bsl_um)} mm")

@@ -22,10 +22,14 @@ Found = Annotated[
     ),
 ]
 EVERYWHERE_HELP = (
-    "What every piece of both skis showed: not-moved, under-an-eighth, more, spins, missing, cannot-reach."
+    "What every piece of both skis showed: not-moved, turned, turned-under-an-eighth, spins, missing,"
+    " cracked, could-not-reach."
 )
 
-
+Since = Annotated[
+    str | None,
+    typer.Option("--since", metavar="RC-...", help="Only what came since that printed list: its supplement."),
+]
 TagsOrFile = Annotated[
     list[str] | None, typer.Argument(metavar="[TAG...]", help="The pairs, by the tag on the ski.")
 ]
@@ -55,13 +59,14 @@ def recheck_list(
     day: Annotated[
         str | None, typer.Option("--day", metavar="DATE", help="The list's day; else today.")
     ] = None,
+    since: Since = None,
     json: Json = False,
 ) -> None:
     """List what came back and was not passed, worst first, with the reasons.
 
     Example: mountbook recheck list
     """
-    listed = _listed(day)
+    listed = _listed(day, since)
     if json:
         session.emit_json(_list_json(listed))
     else:
@@ -77,9 +82,12 @@ def recheck_print(
     day: Annotated[
         str | None, typer.Option("--day", metavar="DATE", help="The list's day; else today.")
     ] = None,
+    since: Since = None,
     json: Json = False,
 ) -> None:
-    """Print the list as a PDF, with a small picture of the screws of each pair.
+    """Print the list as a PDF, with a picture of the screws of each pair.
+
+    What comes back after it was printed is on its supplement: --since with the number of the printed list.
 
     Example: mountbook recheck print --out tonight.pdf
     """
@@ -87,7 +95,7 @@ def recheck_print(
     from planner.paper.recheck_list import recheck_pdf
     from planner.plan.fault_isolation import all_but_faulty
 
-    listed = _listed(day)
+    listed = _listed(day, since)
     with session.open_ledger() as ledger:
         shop = str(ledger.connection.execute("SELECT name FROM shop").fetchone()[0])
     made = partial(recheck_pdf, head=listed.head, shop=shop, printed_at=session.now(), paper=paper)
@@ -108,10 +116,11 @@ def recheck_print(
         {
             "file": str(path),
             "list": listed.list_id,
+            "supplement_to": listed.supplement_to or None,
             "pairs": len(listed.rows),
             "not_printed": [fault.to_json() for fault in failed],
         },
-        f"{path}: {pairs}, {minutes}, list {listed.list_id}",
+        f"{path}: {pairs}, {minutes}, list {listed.list_id}{_supplement_words(listed)}",
         json=json,
     )
     faults.say_faults(failed, "NOT DRAWN, only named")
@@ -250,14 +259,22 @@ def _record(
     show(done, json=json, later=at is not None)
 
 
-def _listed(day: str | None) -> Any:
+def _listed(day: str | None, since: str | None) -> Any:
     from fleet.base.days import shop_day
     from fleet.base.entries import utc_text
+    from fleet.rules.looks import ListUsed
     from fleet.rules.recheck import recheck_list as read_list
+    from fleet.rules.recheck import supplement
 
+    printed = ListUsed.parse(since) if since else None
     with session.open_ledger() as ledger:
         today = shop_day(utc_text(session.now()), ledger.zone)
-        return read_list(ledger.connection, today=parse_day(day, "--day") or today)
+        listed = read_list(ledger.connection, today=parse_day(day, "--day") or today)
+        return supplement(listed, printed) if printed else listed
+
+
+def _supplement_words(listed: Any) -> str:
+    return f", supplement to {listed.supplement_to}" if listed.supplement_to else ""
 
 
 def _say_list(listed: Any) -> None:
@@ -265,7 +282,8 @@ def _say_list(listed: Any) -> None:
     from fleet.rules.recheck import LOOK, Group
 
     session.say_folded(
-        f"Screw recheck {day_text(listed.day)} · list {listed.list_id} · {counted(len(listed.rows), 'pair')}"
+        f"Screw recheck {day_text(listed.day)} · list {listed.list_id}{_supplement_words(listed)}"
+        f" · {counted(len(listed.rows), 'pair')}"
         f" · {listed.minutes} min (at least {listed.minutes_short} min tonight)"
     )
     width = max((len(row.tag) for row in listed.rows), default=0)
@@ -298,7 +316,9 @@ def _say_list(listed: Any) -> None:
         session.say()
         session.say_folded(f"each pair: {'; '.join(LOOK)}")
     session.say()
-    session.say_folded(f"still out: {listed.still_out}")
+    session.say(f"still out: {listed.still_out}")
+    for pair in listed.out:
+        session.say(f"  {pair.tag}  {pair.due_words(listed.day)}")
     if listed.second_check:
         session.say_folded(
             f"fresh from the bench, waiting for a second person: {', '.join(listed.second_check)}"
@@ -320,7 +340,9 @@ def _list_json(listed: Any) -> dict[str, Any]:
         "ledger_head": listed.head.hash,
         "minutes": listed.minutes,
         "minutes_at_least": listed.minutes_short,
+        "supplement_to": listed.supplement_to or None,
         "still_out": listed.still_out,
+        "out": [{"tag": pair.tag, "due": pair.due.isoformat() if pair.due else None} for pair in listed.out],
         "second_check": list(listed.second_check),
         "never_back": listed.never_back,
         "look": list(LOOK),

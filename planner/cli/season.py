@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from fleet.base.units import counted
+from fleet.base.units import counted, um_to_mm
 from planner.cli import faults, session
 from planner.cli.at_desk import at_desk
 from planner.cli.counter import Tag
@@ -153,7 +153,7 @@ def match(json: Json = False) -> None:
     alone = [ski.name for ski in singles if ski.name not in names(found)]
     if json:
         rows = [
-            {"first": m.first, "second": m.second, "difference_mm": m.difference_um / 1000} for m in found
+            {"first": m.first, "second": m.second, "difference_mm": um_to_mm(m.difference_um)} for m in found
         ]
         stopped = [{"ski": name, "stops": list(words)} for name, words in stops.items() if words]
         session.emit_json({"pairs": rows, "alone": alone, "stopped": stopped})

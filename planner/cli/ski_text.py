@@ -7,7 +7,7 @@ from typing import Any
 
 from fleet.base.days import day_text, time_text
 from fleet.base.entries import Entry
-from fleet.base.units import counted, half_mm_text, mm_text, toward, um_to_mm
+from fleet.base.units import counted, half_mm_text, mm_text, tenth_mm_text, toward, um_to_mm
 from fleet.facts.equipment import EARLIER_UNKNOWN, Ski, StatedMount
 from fleet.facts.holes import Hole, Side
 from fleet.ledger.history import NotedEntry, PairHistory
@@ -216,7 +216,7 @@ def _hole_row(hole: Hole) -> tuple[str, ...]:
 
 def half_or_tenth(value_um: int | None) -> str:
     """Return a drill's size to a tenth (3.6), as drills are sold; ``?`` where nobody measured it."""
-    return "?" if value_um is None else f"{value_um / 1000:.1f}"
+    return "?" if value_um is None else tenth_mm_text(value_um)
 
 
 def _entry_lines(noted: NotedEntry, zone: str) -> Iterator[str]:

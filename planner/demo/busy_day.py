@@ -26,7 +26,7 @@ _HALF_SIZE_MM: Final = 5
 
 @dataclass(slots=True)
 class Day:
-    """What happened so far: the log, which set each party has, and the counts."""
+    """The day so far: the log, which set each party has, and the counts."""
 
     fleet: Fleet
     log: list[str] = field(default_factory=list)

@@ -29,7 +29,7 @@ BENCH_DAY: Final = timedelta(hours=8)
 
 
 def bench_moment(minutes: int) -> datetime:
-    """When the bench has worked that many minutes: Monday to Friday, 8 to 16 o'clock."""
+    """Return when the bench has worked that many minutes: Monday to Friday, 8 to 16 o'clock."""
     day, rest = divmod(minutes, int(BENCH_DAY.total_seconds()) // 60)
     moment = BENCH
     for _ in range(day):
@@ -40,7 +40,9 @@ def bench_moment(minutes: int) -> datetime:
 
 
 def first_visit(minutes: int) -> datetime:
-    """When an order was plugged that is done after so many minutes: a working day and a minute before."""
+    """Return when an order was plugged that is done after so many minutes: a working day and a minute
+    before.
+    """
     day = int(BENCH_DAY.total_seconds()) // 60
     return bench_moment(minutes - day - 1) if minutes > day else bench_moment(minutes) - timedelta(hours=25)
 

@@ -1,4 +1,4 @@
-"""What the chapters of the story share: where the sample lies, who acts, and the story under way."""
+"""Shared by the chapters of the story: where the sample lies, who acts, and the story under way."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ Say = Callable[[str], None]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Chapter:
-    """What one part of the story did: a title, its files (relative names) and a few plain facts."""
+    """One part of the story: a title, its files (relative names) and a few plain facts."""
 
     title: str
     facts: tuple[str, ...]

@@ -192,7 +192,7 @@ def work_the_bench(story: Story) -> Chapter:
 
 
 def glue_used(story: Story, order: WorkOrder) -> str | None:
-    """What stands in the sheet's box: the glue on the bench, nothing where no screw is driven."""
+    """Return what stands in the sheet's box: the glue on the bench, nothing where no screw is driven."""
     from planner.bench.orders.close import screws_to_glue
 
     connection = story.ledger.connection
@@ -200,7 +200,9 @@ def glue_used(story: Story, order: WorkOrder) -> str | None:
 
 
 def measured_holes(planned: PlannedSet, side: Side) -> dict[Screw, Measured]:
-    """What a rule laid on the drilled holes of one ski said: 0.2 mm off along, 0.1 mm across (invented)."""
+    """Return what a rule laid on the drilled holes of one ski said: 0.2 mm off along, 0.1 mm across
+    (invented).
+    """
     from planner.bench.orders.bench_record import Measured
 
     return {
@@ -225,7 +227,7 @@ def prepare_the_season(story: Story) -> Chapter:
             case = read_case(connection, planned.pair)
             if case.open_order or case.standing.place not in (Place.BACK, Place.SECOND_CHECK):
                 continue
-            single = ("B heel=under-an-eighth",) if planned.pair == loose else ()
+            single = ("B heel=turned-under-an-eighth",) if planned.pair == loose else ()
             found = parse_found("not-moved", single, pieces=pieces_of(case), tag=planned.pair)
             looked = record_look(desk, planned.pair, found, kind=LookKind.SEASON_PREP)
             passed += looked.place is Place.READY

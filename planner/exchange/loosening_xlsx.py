@@ -1,4 +1,4 @@
-"""What loosens, as a workbook: rates and curve. Text is written as text, so nothing can run."""
+"""The loosening figures as a workbook: rates and curve. Text is written as text, so nothing can run."""
 
 from __future__ import annotations
 

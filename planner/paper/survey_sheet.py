@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import Final
 
-from fleet.base.units import half_mm_text, toward
+from fleet.base.units import half_mm_text, tenth_mm_text, toward
 from fleet.facts.equipment import Pair, Ski
 from fleet.facts.hole_ids import short_id
 from fleet.facts.holes import Side
@@ -104,7 +104,7 @@ def _known(sheet: FramedSheet, ski: Ski, left: float, top: float, wide: float) -
         sheet.words(left, y, "no part of it is inspected", size=7.5, fill=SOFT)
         y += 3.2
     for hole in ski.holes[:_KNOWN]:
-        drill = f"drill {hole.diameter_um / 1000:.1f}" if hole.diameter_um is not None else "drill ?"
+        drill = f"drill {tenth_mm_text(hole.diameter_um)}" if hole.diameter_um is not None else "drill ?"
         cells = (
             short_id(hole.hole_id),
             _signed(hole.x_um),

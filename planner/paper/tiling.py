@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from fleet.base.units import mm_text
+
 CLEAR_UM: Final = 15_000
 """Paper left between a hole of the order and the end of its sheet, micrometres."""
 _STEP_UM: Final = 50_000
@@ -37,7 +39,7 @@ def tiles(holes_um: Sequence[int], span_um: int) -> tuple[Tile, ...]:
     ``span_um`` is the length one sheet shows. Raises ValueError where a sheet is too short to be of use.
     """
     if span_um < 4 * CLEAR_UM + _STEP_UM:
-        raise ValueError(f"a sheet of {span_um / 1000:g} mm is too short for a template")
+        raise ValueError(f"a sheet of {mm_text(span_um)} mm is too short for a template")
     places = sorted({0, *holes_um})
     low, high = places[0], places[-1]
     if high - low + 2 * CLEAR_UM <= span_um:

@@ -333,7 +333,8 @@ def _mm(value_um: int | None) -> int | float | None:
     if value_um is None:
         return None
     rounded = to_half_mm(value_um)
-    return rounded // 1000 if rounded % 1000 == 0 else um_to_mm(rounded)
+    mm = um_to_mm(rounded)
+    return int(mm) if mm.is_integer() else mm
 
 
 def _size(value_um: int | None) -> int | float | None:

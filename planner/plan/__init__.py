@@ -1,1 +1,1 @@
-"""What a plan is: its values, the levels of its objective, its file, and its words. Knows no geometry."""
+"""A plan: its values, the levels of its objective, its file, and its words. Knows no geometry."""

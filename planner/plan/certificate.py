@@ -1,4 +1,4 @@
-"""What proves a plan best: multipliers of the limits, level by level, in whole numbers over one scale.
+"""The proof that a plan is best: multipliers of the limits, level by level, in whole numbers over one scale.
 
 Weak duality: add the limits up, each times its multiplier. Where the sum charges every possible way no more
 than it costs, nothing costs less than the same sum of the limits' right-hand sides.
@@ -50,7 +50,7 @@ class LevelProof:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Certificate:
-    """Who stands behind each limit (tags; links as numbers of a pair class and a boot class), and the proofs.
+    """The owners of the limits (tags; links as numbers of a pair class and a boot class), and the proofs.
 
     A class is of things no limit tells apart. A link stands for a boot class and all pair classes with the
     same wishes as the one named.
@@ -77,7 +77,9 @@ class Certificate:
 
 
 def gap_percent(value: int, bound: int | None) -> float:
-    """How much of the larger of the two lies between them, rounded up to a tenth; 100 without a bound."""
+    """Return how much of the larger of the two lies between them, rounded up to a tenth; 100 without a
+    bound.
+    """
     if bound is None:
         return 100.0
     most = max(abs(value), abs(bound))

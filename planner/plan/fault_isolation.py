@@ -24,7 +24,7 @@ _TOGETHER: Final = 6
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:
-    """What could not be made of a thing (``work order``, ``K-031``), and the exception that says why."""
+    """A thing that could not be made (``work order``, ``K-031``), and the exception that says why."""
 
     what: str
     name: str
@@ -102,7 +102,7 @@ def all_or_raise(
 def _alone(
     things: Sequence[_T], make: Callable[[Sequence[_T]], _R], error: Exception, most: int | None
 ) -> dict[int, Exception]:
-    """Which fail alone, found by halves: those of a half that can be made are well."""
+    """Return which fail alone, found by halves: those of a half that can be made are well."""
     found: dict[int, Exception] = {}
     failing = [(range(len(things)), error)]
     while failing and (most is None or len(found) <= most):

@@ -19,7 +19,7 @@ T = TypeVar("T")
 
 
 class Unit(StrEnum):
-    """What a level counts."""
+    """The unit that a level counts in."""
 
     SETS = "set"
     HOLES = "hole"
@@ -46,7 +46,7 @@ class Level:
     priority: int | None = None
 
     def total_in(self, totals: Totals) -> int:
-        """What people are told."""
+        """Return what people are told."""
         if self.priority is not None:
             return totals.served_by_priority.get(self.priority, 0)
         return int(getattr(totals, self.total))
@@ -64,7 +64,7 @@ class Level:
         return counted(total, self.unit) + (" served" if self.priority is not None else "")
 
     def difference(self, change: int) -> str:
-        """How much more or less another plan has."""
+        """Return how much more or less another plan has."""
         if self.unit is Unit.LENGTH:
             size = half_mm_text(abs(change)) if abs(change) >= 500 else "less than 0.5"
             return f"{size} mm {'more' if change > 0 else 'less'} {self.compared}"
@@ -126,7 +126,7 @@ def levels_of(priorities: Iterable[int]) -> tuple[Level, ...]:
 
 
 def of_every_level(found: Mapping[str, T]) -> Mapping[str, T]:
-    """What stands for each level, by name. Raises LookupError where a level or a name stands alone."""
+    """Return what stands for each level, by name. Raises LookupError where a level or a name stands alone."""
     names = [level.name for level in COST_LEVELS]
     if sorted(found) != sorted(names):
         raise LookupError(f"the levels are {', '.join(names)}; there is something for {', '.join(found)}")

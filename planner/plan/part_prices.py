@@ -1,4 +1,4 @@
-"""What the parts of a way cost, from the shop's own prices; only a plan with a parts budget asks for it.
+"""The cost of a way's parts, from the shop's own prices; only a plan with a parts budget asks for it.
 
 Bindings are not among them: a plan uses those that are there.
 """
@@ -26,7 +26,7 @@ class PartPrices:
     plug_cents: int
 
     def of_way(self, way: Way, pattern: Pattern) -> int:
-        """What the parts of a way cost, in hundredths; nothing where no screw is touched."""
+        """Return what the parts of a way cost, in hundredths; nothing where no screw is touched."""
         if way.rung.rank <= Rung.ADJUST.rank:
             return 0
         return int(self.of_counts(pattern, way.drilled, way.plugged))

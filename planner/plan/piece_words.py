@@ -1,4 +1,4 @@
-"""Where each piece of a binding goes, in words: the same on the sheet, on the page and in the workbook.
+"""The place of each piece of a binding, in words: the same on the sheet, on the page and in the workbook.
 
 A distance is said only from a place that the ledger knows; else where the piece must stand, to be measured.
 Lengths are read to half a millimetre, and to a tenth where the place lies beside that grid.
@@ -111,7 +111,7 @@ def place_words(a_um: int, b_um: int) -> str:
 
 
 def two_ways(a_um: int, b_um: int, *, zero: str = "on the mark") -> str:
-    """What ski A and ski B take: one length where they print alike, else each with its letter."""
+    """Return what ski A and ski B take: one length where they print alike, else each with its letter."""
     a, b = (toward_tenth(value_um, zero=zero) for value_um in (a_um, b_um))
     if a == b:
         return a
@@ -143,7 +143,7 @@ def short_place(value_um: int) -> str:
 
 
 def jig_words(jig: Jig) -> str:
-    """How the jig is set, and where its centre lies: both numbers, whatever they are."""
+    """Return how the jig is set, and where its centre lies: both numbers, whatever they are."""
     return f"set to {tenth_mm_text(jig.sole_um)} mm, its centre {place_words(jig.centre_um, jig.centre_um)}"
 
 

@@ -1,4 +1,4 @@
-"""What a plan that is not proved best leaves open, level by level, in words."""
+"""Words for a plan that is not proved best: what it leaves open, level by level."""
 
 from __future__ import annotations
 

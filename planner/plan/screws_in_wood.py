@@ -1,4 +1,4 @@
-"""Which screws of an order are driven into wood: they take glue. A screw in an insert takes none."""
+"""Screws of an order that are driven into wood: they take glue. A screw in an insert takes none."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from planner.plan.values import PlannedSet, Rung
 
 
 def screws_in_wood(pair: Pair, planned: PlannedSet) -> int:
-    """How many screws of both skis the order drives into wood, by new holes and by old ones."""
+    """Return how many screws of both skis the order drives into wood, by new holes and by old ones."""
     if planned.way.rung.rank <= Rung.ADJUST.rank:
         return 0
     inserts = {

@@ -1,4 +1,4 @@
-"""What a plan is made without, because planning with it ends in a fault: named, and the rest is planned.
+"""Things that a plan is made without, because planning with them ends in a fault; the rest is planned.
 
 Whose fault it is, is found by trying: the plan is made of halves of the pairs, the boots or the patterns,
 until it is known which cannot be planned with. The judge sees the same fleet, without them, and every figure

@@ -1,4 +1,4 @@
-"""What a plan is made of: holes, pieces, ways, sets. Frozen values; the solver and the paper meet here.
+"""The parts of a plan: holes, pieces, ways, sets. Frozen values; the solver and the paper meet here.
 
 All lengths in whole micrometres. ``x_um`` of a planned hole is from THAT ski's own printed mark;
 ``offset_um`` and ``reference_um`` are from the pair's reference, which is ski A's mark.
@@ -56,7 +56,7 @@ class PlannedHole:
 
 
 class How(StrEnum):
-    """What brings a piece to its place: its travel alone, a jig or a template for its holes, or the hand."""
+    """The means that bring a piece to its place: its travel alone, a jig or a template, or the hand."""
 
     SLIDE = "slide"
     JIG = "jig"
@@ -74,7 +74,7 @@ class Jig:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedPiece:
-    """Where a piece is screwed down (x of its listed end, own mark) and how it is slid then.
+    """The place where a piece is screwed down (x of its listed end, own mark) and how it is slid then.
 
     ``stands_um``: how it is slid now, as `slide_um`; None where the ledger does not say, and for a piece that
     is screwed on anew. ``how``: *slide* where no screw is touched, *by hand* where all go into old holes.
@@ -88,18 +88,20 @@ class PlannedPiece:
 
     @property
     def end_um(self) -> int:
-        """Where the followed place of the boot stands when the piece is set, from the ski's own mark."""
+        """Return where the followed place of the boot stands when the piece is set, from the ski's own
+        mark.
+        """
         return self.reference_um + self.slide_um
 
     @property
     def move_um(self) -> int | None:
-        """How far it is moved from where it stands, + to the tip; None where that is not known."""
+        """Return how far it is moved from where it stands, + to the tip; None where that is not known."""
         return None if self.stands_um is None else self.slide_um - self.stands_um
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlannedSki:
-    """What happens on one ski. ``from_tail_um``: boot centre from the tail, None where unknown."""
+    """One ski of a way. ``from_tail_um``: boot centre from the tail, None where unknown."""
 
     from_tail_um: int | None
     pieces: tuple[PlannedPiece, ...]

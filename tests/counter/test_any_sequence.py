@@ -171,12 +171,12 @@ class AnySequence(RuleBasedStateMachine):
     def look_and_leave_it_unfinished(self, tag: str, by: str, earlier: int, piece: str) -> None:
         at = self.at(earlier)
         model = self.models[tag]
-        if self.attempt(lambda: self.shop.look(tag, by=by, at=at, found={piece: "cannot reach"})):
+        if self.attempt(lambda: self.shop.look(tag, by=by, at=at, found={piece: "could not reach"})):
             assert by in SIGNERS
             assert model.stops <= {"second check", "order"}
             self.note(tag, "unfinished", earlier)
 
-    @rule(tag=TAGS, by=PEOPLE, earlier=EARLIER, word=st.sampled_from(["under an eighth", "spins"]))
+    @rule(tag=TAGS, by=PEOPLE, earlier=EARLIER, word=st.sampled_from(["turned under an eighth", "spins"]))
     def look_and_find_movement(self, tag: str, by: str, earlier: int, word: str) -> None:
         at = self.at(earlier)
         if self.attempt(lambda: self.shop.look(tag, by=by, at=at, found={"B heel": word})):

@@ -32,8 +32,8 @@ from fleet.rules.looks import (
 from tests.counter.shop import IDA, JORY, NELL, OLD, SANNE, Shop, binding_body
 
 A, B = Side.A, Side.B
-STILL, EIGHTH, MORE, SPINS = Found.NOT_MOVED, Found.UNDER_AN_EIGHTH, Found.MORE, Found.SPINS
-GONE, BLOCKED = Found.MISSING, Found.CANNOT_REACH
+STILL, EIGHTH, MORE, SPINS = Found.NOT_MOVED, Found.TURNED_UNDER_AN_EIGHTH, Found.TURNED, Found.SPINS
+GONE, BLOCKED = Found.MISSING, Found.COULD_NOT_REACH
 WHOLE = {side: {"toe": STILL, "heel": STILL} for side in Side}
 PIECES = ("toe", "heel")
 
@@ -73,7 +73,7 @@ def test_what_was_typed_is_what_was_found(name: str) -> None:
     assert parse_found(everywhere, single, pieces=PIECES, tag="P-1") == found
 
 
-WORDS = "one of: not moved, under an eighth, more, spins, missing, cannot reach"
+WORDS = "one of: not moved, turned, turned under an eighth, spins, missing, cracked, could not reach"
 LIKE = 'write it like "B heel=spins"'
 MISTYPED: dict[str, tuple[str | None, tuple[str, ...], tuple[str, str]]] = {
     "no such word for all": ("fine", (), ("'fine' is not a finding", WORDS)),
@@ -165,9 +165,9 @@ def changed(*pieces: tuple[Side, str, Found | None]) -> dict[Side, dict[str, Fou
 OUTCOMES: dict[str, tuple[dict[Side, dict[str, Found]], Place, str, str]] = {
     "nothing moved": (WHOLE, Place.READY, "passed", "pass"),
     "a little on ski B": (
-        changed((B, "heel", EIGHTH)), Place.HOLD, "ski B heel: under an eighth", "hold",
+        changed((B, "heel", EIGHTH)), Place.HOLD, "ski B heel: turned under an eighth", "hold",
     ),
-    "more on ski A": (changed((A, "toe", MORE)), Place.HOLD, "ski A toe: more", "hold"),
+    "more on ski A": (changed((A, "toe", MORE)), Place.HOLD, "ski A toe: turned", "hold"),
     "on both skis": (
         changed((A, "heel", SPINS), (B, "toe", GONE)),
         Place.HOLD,
@@ -177,17 +177,17 @@ OUTCOMES: dict[str, tuple[dict[Side, dict[str, Found]], Place, str, str]] = {
     "one out of reach": (
         changed((B, "toe", BLOCKED)),
         Place.BACK,
-        "not passed: cannot reach B toe; it waits for a look",
+        "not passed: could not reach B toe; it waits for a look",
         "unfinished",
     ),
     "two out of reach": (
         changed((A, "toe", BLOCKED), (B, "heel", BLOCKED)),
         Place.BACK,
-        "not passed: cannot reach A toe, B heel; it waits for a look",
+        "not passed: could not reach A toe, B heel; it waits for a look",
         "unfinished",
     ),
     "a fault outranks what was not reached": (
-        changed((A, "toe", BLOCKED), (B, "heel", MORE)), Place.HOLD, "ski B heel: more", "hold",
+        changed((A, "toe", BLOCKED), (B, "heel", MORE)), Place.HOLD, "ski B heel: turned", "hold",
     ),
     "a fault on what alone was seen": ({B: {"heel": SPINS}}, Place.HOLD, "ski B heel: spins", "hold"),
 }  # fmt: skip
@@ -515,8 +515,8 @@ def test_a_list_of_another_day_is_said_and_kept(shop: Shop, day: date) -> None:
     assert done.words == f"passed{note}"
     assert body_of(shop, done)["list_of_another_day"] is True
     done = look(shop, changed((A, "toe", MORE)), list_used=used)
-    assert done.words == f"ski A toe: more{note}"
-    assert body_of(shop, done)["cause"] == "ski A toe: more"
+    assert done.words == f"ski A toe: turned{note}"
+    assert body_of(shop, done)["cause"] == "ski A toe: turned"
 
 
 def test_a_fault_counts_from_whatever_list(shop: Shop) -> None:

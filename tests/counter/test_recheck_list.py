@@ -79,7 +79,7 @@ def test_the_order_is_worst_first_with_the_reason(shop: Shop) -> None:
     ]
     reasons = {row.tag: row.reasons for row in rows}
     assert reasons["P-1"] == ("renter: “felt loose”",)
-    assert reasons["P-2"] == ("loose last time: ski B heel", "1st return after a repair")
+    assert reasons["P-2"] == ("turned last time: ski B heel", "1st return after a repair")
     assert reasons["P-3"] == ("after a repair", "1st return after a repair")
     assert reasons["P-5"] == ("5 days out since the last pass",)
     assert [row.marked for row in rows][1] == frozenset({(Side.B, "heel")})
@@ -116,13 +116,13 @@ def test_a_look_left_unfinished_is_on_the_list_with_the_piece_to_look_at_first(s
         (
             "P-2",
             Group.CHECK_FIRST,
-            ("not reached last time: ski A toe", "not reached last time: ski B toe"),
+            ("could not reach last time: ski A toe", "could not reach last time: ski B toe"),
             frozenset({(Side.A, "toe"), (Side.B, "toe")}),
         ),
         (
             "P-1",
             Group.CHECK_FIRST,
-            ("not reached last time: ski B heel",),
+            ("could not reach last time: ski B heel",),
             frozenset({(Side.B, "heel")}),
         ),
     ]
@@ -143,7 +143,7 @@ def test_a_pair_found_loose_on_the_rack_waits_on_the_list_once_its_hold_is_lifte
     with shop.desk(WIM) as desk:
         clear(desk, "P-1", why="the driver slipped, it had not turned")
     [row] = listed(shop).rows
-    assert (row.tag, row.reasons[0]) == ("P-1", "loose last time: ski A toe")
+    assert (row.tag, row.reasons[0]) == ("P-1", "turned last time: ski A toe")
 
 
 def test_the_pictures_dots_stand_where_the_mounted_pieces_are(shop: Shop) -> None:
@@ -234,4 +234,4 @@ def test_clearing_after_a_loose_screw_still_wants_a_look_first(shop: Shop) -> No
     with shop.desk(WIM) as desk:
         clear(desk, "P-1", why="tightened")
     [row] = listed(shop).rows
-    assert (row.group, row.reasons[0]) == (Group.CHECK_FIRST, "loose last time: ski A toe")
+    assert (row.group, row.reasons[0]) == (Group.CHECK_FIRST, "turned last time: ski A toe")

@@ -20,7 +20,7 @@ from fleet.rules.recheck import (
     RecheckList,
     RecheckRow,
     ScrewDot,
-    StillOut,
+    UnreturnedPair,
     _PairFacts,
     _why,
     recheck_list,
@@ -47,10 +47,10 @@ RATE = "its pattern moves more often than the fleet"
 
 
 def why(
-    *, said: str = "clicks", rate: str = "", **facts: Any
+    *, said: str = "clicks", rate: str = "", found: Any = None, **facts: Any
 ) -> tuple[Group, int, tuple[str, ...], set[Any]]:
     group, weight, reasons, marked = _why(
-        replace(QUIET, **facts), first_returns=2, due_days=4, said=said, rate=rate
+        replace(QUIET, **facts), first_returns=2, due_days=4, said=said, rate=rate, found=found or {}
     )
     return group, weight, reasons, set(marked)
 
@@ -73,6 +73,10 @@ REASONS: dict[str, tuple[dict[str, Any], tuple[Group, int, tuple[str, ...], set[
     "loose, second return": (
         {**LOOSE, "returns_since_fault": 2}, (FIRST, 4, LOOSE_WORDS, {(B, "heel"), (A, "toe")}),
     ),
+    "loose, as the look said it": (
+        {**LOOSE, "returns_since_fault": 2, "found": {"B": {"heel": "spins"}, "A": {"toe": "more"}}},
+        (FIRST, 4, ("spins last time: ski B heel", "turned last time: ski A toe"), {(B, "heel"), (A, "toe")}),
+    ),
     "loose, third return": ({**LOOSE, "returns_since_fault": 3}, (ROUTINE, 0, ("routine",), set())),
     "a repair, second return": ({"returns_since_fault": 2}, (FIRST, 3, ("after a repair",), set())),
     "a repair, third return": ({"returns_since_fault": 3}, (ROUTINE, 0, ("routine",), set())),
@@ -85,7 +89,7 @@ REASONS: dict[str, tuple[dict[str, Any], tuple[Group, int, tuple[str, ...], set[
         (
             FIRST,
             4,
-            ("not reached last time: ski B toe", "not reached last time: ski A heel"),
+            ("could not reach last time: ski B toe", "could not reach last time: ski A heel"),
             {(B, "toe"), (A, "heel")},
         ),
     ),
@@ -94,7 +98,7 @@ REASONS: dict[str, tuple[dict[str, Any], tuple[Group, int, tuple[str, ...], set[
         (
             FIRST,
             8,
-            ("loose last time: ski A toe", "not reached last time: ski B toe"),
+            ("loose last time: ski A toe", "could not reach last time: ski B toe"),
             {(A, "toe"), (B, "toe")},
         ),
     ),
@@ -123,7 +127,7 @@ REASONS: dict[str, tuple[dict[str, Any], tuple[Group, int, tuple[str, ...], set[
             (
                 "renter: “clicks”",
                 "loose last time: ski B heel",
-                "not reached last time: ski A toe",
+                "could not reach last time: ski A toe",
                 "1st return after a repair",
                 NEVER_PASSED,
                 RATE,
@@ -145,7 +149,7 @@ def test_a_shop_that_counts_more_returns_as_the_first_ones_reads_their_number(
     returns: int, words: str
 ) -> None:
     standing = replace(QUIET, returns_since_work=returns, returns_since_fault=99)
-    _, _, reasons, _ = _why(standing, first_returns=11, due_days=4, said="", rate="")
+    _, _, reasons, _ = _why(standing, first_returns=11, due_days=4, said="", rate="", found={})
     assert reasons == (f"{words} return after a repair",)
 
 
@@ -186,13 +190,14 @@ def test_a_row_holds_what_the_bench_reads(shop: Shop) -> None:
             length_mm=1720,
             rack="R-1",
             group=FIRST,
-            reasons=("renter: “clicks”", "loose last time: ski B heel", "1st return after a repair"),
+            reasons=("renter: “clicks”", "turned last time: ski B heel", "1st return after a repair"),
             marked=frozenset({(B, "heel")}),
             screws={A: dots(), B: dots("heel")},
             pattern="Lark 4",
             returned_at=standing.returned.at,
             seconds=75,
             setting=standing.setting,
+            entry=standing.returned.entry,
         ),
     )
 
@@ -245,7 +250,7 @@ def test_the_head_and_the_counts_of_the_list(shop: Shop) -> None:
         zone=ZONE,
         rows=(),
         second_check=("P-4", "T-1"),
-        out=(StillOut(tag="P-3", due=None),),
+        out=(UnreturnedPair(tag="P-3"),),
         never_back=2,
         faults=(),
     )
@@ -422,6 +427,7 @@ def test_a_pair_whose_record_cannot_be_read_stands_first_with_what_is_known(
         pattern="",
         returned_at=shop.standing("P-2").returned.at,
         seconds=75,
+        entry=shop.standing("P-2").returned.entry,
     )
     assert found.rows[1] == good.rows[0]
 

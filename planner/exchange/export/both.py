@@ -19,7 +19,7 @@ from planner.exchange.export.sqlite_file import order_rows, write_sqlite
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Exported:
-    """What was written: rows by csv file, sheet and table, and the entry it stands for."""
+    """A written export: rows by csv file, sheet and table, and the entry it stands for."""
 
     head: Head
     folder: Path | None

@@ -101,7 +101,9 @@ def _cell(column: LedgerColumn, fact: Any) -> Cell:
 
 
 def stops_by_pair(fleet: Fleet) -> dict[str, str]:
-    """What stops each pair, recalls and closed skis included, as one cell: it goes along with the ski."""
+    """Return what stops each pair, recalls and closed skis included, as one cell: it goes along with the
+    ski.
+    """
     stops = {
         tag: [*pair.stops, *(f"ski {side.value} closed" for side in Side if pair.skis[side].is_closed)]
         for tag, pair in fleet.pairs.items()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from fleet.base.units import half_mm_text
+from fleet.base.units import half_mm_text, mm_text
 from fleet.facts.patterns import Pattern
 from planner.geometry.pattern_care.checks import symmetric
 
@@ -21,5 +21,5 @@ def pattern_lines(pattern: Pattern, origin: str) -> Iterator[str]:
         travel = f"travel {back} back, {forward} forward mm"
         yield f"{piece.name.value} follows {piece.follows.value}, {travel}, {shape}"
         for hole in piece.holes:
-            size = "" if hole.diameter_um is None else f"  d {hole.diameter_um / 1000:g}"
+            size = "" if hole.diameter_um is None else f"  d {mm_text(hole.diameter_um)}"
             yield f"  x {half_mm_text(hole.x_um):>7}  y {half_mm_text(hole.y_um):>6}{size}"

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from fleet.base.units import mm_text
 from fleet.facts.equipment import Binding, Pair
 from fleet.facts.holes import Side
 from fleet.facts.policy import Policy
@@ -36,7 +37,7 @@ class BindingSort:
     @property
     def brake_text(self) -> str:
         """``with 95 mm brake``."""
-        return "without brake" if self.brake_key < 0 else f"with {self.brake_key / 1000:g} mm brake"
+        return "without brake" if self.brake_key < 0 else f"with {mm_text(self.brake_key)} mm brake"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -103,7 +103,7 @@ def _state(pair: Pair) -> tuple[object, ...]:
 
 
 def _slides(mount: Mount) -> tuple[object, ...]:
-    """Where each piece is screwed down and how it was slid, and whether that is how it is slid now."""
+    """Return where each piece is screwed down and how it was slid, and whether that is how it is slid now."""
     return (*mount.slides, mount.still_set, mount.set_again) if mount.slides else ()
 
 

@@ -22,7 +22,7 @@ class Deadline:
 
     @property
     def set(self) -> bool:
-        """Whether there is a limit at all."""
+        """Return whether there is a limit at all."""
         return self._end < inf
 
     def left(self) -> float:
@@ -32,7 +32,7 @@ class Deadline:
         return inf if self._end == inf else max(0.0, self._end - self._clock())
 
     def over(self) -> bool:
-        """Whether it has passed."""
+        """Return whether it has passed."""
         if not self._passed and self._end < inf and self._clock() >= self._end:
             self._passed = True
         return self._passed

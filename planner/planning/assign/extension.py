@@ -69,11 +69,11 @@ class NetworkExtension:
         self._spent = int(self._parts @ flow[network.way_arc])
 
     def may_serve(self, serve: int) -> bool:
-        """Whether the serving arc may still carry another set, as far as is known."""
+        """Return whether the serving arc may still carry another set, as far as is known."""
         return bool(self._moves.upper[self._serve0 + serve] > 0)
 
     def may_use(self, way: int) -> bool:
-        """Whether the way may still carry another set, as far as is known."""
+        """Return whether the way may still carry another set, as far as is known."""
         return bool(self._moves.upper[self._way0 + way] > 0)
 
     def extend(self, serve: int, way: int) -> bool:
@@ -95,7 +95,9 @@ class NetworkExtension:
         return int(self._network.serve_wish[serve]), self._link0 + link, self._back0 + pair
 
     def _spare_or_moved(self, serve: int, way: int) -> bool:
-        """Whether the flow can be turned to have a unit to spare on both; then it is. Raises OutOfTime."""
+        """Return whether the flow can be turned to have a unit to spare on both; then it is. Raises
+        OutOfTime.
+        """
         if self.cut or self._deadline.over():
             raise OutOfTime
         moves, z, x = self._moves, self._serve0 + serve, self._way0 + way
@@ -124,7 +126,10 @@ class NetworkExtension:
         return True
 
     def _allowed(self, cycle: Cycle) -> bool:
-        """Whether the flow, once turned, keeps the side limits and each level's value; then it is counted."""
+        """Return whether the flow, once turned, keeps the side limits and each level's value.
+
+        If it does, it is counted.
+        """
         ways = [(arc - self._way0, c) for arc, c in cycle if 0 <= arc - self._way0 < self._ways]
         wishes: dict[int, int] = {}
         for arc, change in cycle:

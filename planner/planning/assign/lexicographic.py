@@ -148,7 +148,7 @@ def _progress_text(problem: Problem, values: Sequence[int]) -> str:
 
 
 def _keeps_side_constraints(problem: Problem, network: Network) -> bool:
-    """Whether the flow is a plan: boots suffice, bindings without stripping, minutes, money."""
+    """Return whether the flow is a plan: boots suffice, bindings without stripping, minutes, money."""
     flow = network.circulation.flow
     first = int(network.way_arc[0])
     links = flow[first - len(network.link_boot) : first]

@@ -330,7 +330,7 @@ class _ArcBuilder:
         return found
 
     def _asked(self, pairs: list[int], boots: list[int]) -> npt.NDArray[np.bool_]:
-        """Whether some wish asks for both, (pairs, boots)."""
+        """Return whether some wish asks for both, (pairs, boots)."""
         sets = sorted({self.pairs[p].wishes for p in pairs})
         table = np.array(
             [[not set(who).isdisjoint(self.boots[b].wishes) for b in boots] for who in sets], dtype=bool

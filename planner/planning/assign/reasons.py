@@ -200,7 +200,9 @@ def _pair_reason(
 
 
 def _unknown(pair: Pair) -> str:
-    """What nobody has entered of a pair and would have to be known before more can be planned on it."""
+    """Return what nobody has entered of a pair and would have to be known before more can be planned on
+    it.
+    """
     found = ["the waist"] if pair.waist_um is None else []
     found += [f"the mounting zone of ski {side}" for side, ski in pair.skis.items() if not ski.zone_known]
     found += [f"the holes of ski {side}, seen bare" for side, ski in pair.skis.items() if not ski.inspected]

@@ -43,7 +43,7 @@ class BindingUse:
                     self.freed[own] += times
 
     def matters(self, uses: Sequence[tuple[int, int]]) -> bool:
-        """Whether such a change asks anything else of the bindings."""
+        """Return whether such a change asks anything else of the bindings."""
         if len(uses) == 2:
             (one, more), (other, less) = uses
             return (
@@ -148,7 +148,7 @@ def binding_flow(problem: Problem, uses: Iterable[tuple[int, int]]) -> BindingFl
 
 
 def over_booked(problem: Problem, link_boot: Ints, link_flow: Ints) -> bool:
-    """Whether some class has fewer boots than its links use."""
+    """Return whether some class has fewer boots than its links use."""
     used = np.bincount(link_boot, weights=link_flow, minlength=len(problem.boots))
     return any(n > len(boots.tags) for n, boots in zip(used.tolist(), problem.boots, strict=True))
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from fleet.base.units import counted, in_mm, toward, um_to_mm
+from fleet.base.units import counted, in_mm, mm_text, toward, um_to_mm
 from planner.plan.codec import planned_set_to_body
 from planner.plan.part_prices import money_text
 from planner.plan.values import PlannedSet, Unserved
@@ -88,7 +88,7 @@ def remedy_text(remedy: Remedy) -> str:
     if remedy.thing is RemedyKind.BOOTS and remedy.sole is not None:
         pairs = "pairs" if many else "pair"
         return (
-            f"buy {remedy.count} {pairs} of boots, sole {remedy.sole[0]} of {remedy.sole[1] / 1000:g} mm,"
+            f"buy {remedy.count} {pairs} of boots, sole {remedy.sole[0]} of {mm_text(remedy.sole[1])} mm,"
             f" and {more}"
         )
     bindings = "" if remedy.sort is None else binding_text(remedy.sort, remedy.count)

@@ -1,4 +1,4 @@
-"""Where the bindings are: on pairs with two alike, and loose, sort by sort."""
+"""The places of the bindings: on pairs with two alike, and loose, sort by sort."""
 
 from __future__ import annotations
 

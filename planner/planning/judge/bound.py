@@ -25,7 +25,7 @@ class BoundRow:
 
 @dataclass(slots=True)
 class BoundColumn:
-    """What may be chosen ``lower`` to ``upper`` times: its cost at each level, and (row, coefficient)."""
+    """A choice, made ``lower`` to ``upper`` times: its cost at each level, and (row, coefficient)."""
 
     costs: tuple[int, ...]
     upper: int
@@ -71,7 +71,9 @@ def proved_bounds(
 
 
 def _limits(rows: Sequence[BoundRow], level: LevelClaim, earlier: Sequence[tuple[int, bool]]) -> int | None:
-    """What the limits alone come to; ``earlier``: the value of each level before, whether it was missed."""
+    """Return what the limits alone come to; ``earlier``: the value of each level before, whether it was
+    missed.
+    """
     total = 0
     for w, (value, missed) in zip(level.earlier, earlier, strict=True):
         if w > 0 and missed:

@@ -27,7 +27,7 @@ from planner.planning.judge.objection import Objection
 
 
 class Count(NamedTuple):
-    """What the judge adds up at a level: for a way, with the cap on clearance, and for a stripped pair."""
+    """The judge's own sum at a level: for a way, with the cap on clearance, and for a stripped pair."""
 
     way: Callable[[Way, int], int]
     strip: Callable[[int], int] = lambda minutes: 0
@@ -61,7 +61,7 @@ class PossibleWay:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Budget:
-    """What a plan may spend: bench minutes, and hundredths of money on parts; None: as much as it takes."""
+    """The budget of a plan: bench minutes, and hundredths of money on parts; None: as much as it takes."""
 
     minutes: int | None
     parts_cents: int | None
@@ -77,7 +77,7 @@ def level_names(fleet: Fleet) -> tuple[str, ...]:
 
 
 def level_values(fleet: Fleet, plan: Plan) -> tuple[int, ...]:
-    """What the plan's sets come to at each level, all to be small."""
+    """Return what the plan's sets come to at each level, all to be small."""
     cap = fleet.policy.um("clearance_counted_max_mm")
     priority = {w.wish: w.priority for w in fleet.wishes}
     served = Counter(priority.get(s.wish) for s in plan.sets)
@@ -129,7 +129,7 @@ def judge_certificate(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
 
 
 def _judge_bounds(plan: Plan, levels: Sequence[LevelProof]) -> None:
-    """What the plan says of itself is what its bounds say. Raises BadCertificate."""
+    """Refuse a plan that says of itself what its bounds do not. Raises BadCertificate."""
     bounds, values = [level.bound for level in levels], [level.value for level in levels]
     if any(level.bound is not None and level.bound > level.value for level in levels):
         raise BadCertificate(f"its bounds {bounds} are above its values {values}")

@@ -14,7 +14,7 @@ from fleet.facts.policy import Policy
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Limits:
-    """What the shop's policy asks, micrometres; ``drill_um`` and ``depth_um`` None: read the ski."""
+    """The limits of the shop's policy, micrometres; ``drill_um`` and ``depth_um`` None: read the ski."""
 
     spacing_um: int
     bench_error_um: int

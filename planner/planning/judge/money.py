@@ -1,4 +1,4 @@
-"""What the parts of a set cost, counted from the holes on its sheet and the prices of the ledger."""
+"""The cost of a set's parts, counted from the holes on its sheet and the prices of the ledger."""
 
 from __future__ import annotations
 
@@ -20,5 +20,5 @@ def parts_cents(fleet: Fleet, planned: PlannedSet) -> int | None:
 
 
 def prices_known(fleet: Fleet) -> bool:
-    """Whether the shop has set every price of a part."""
+    """Return whether the shop has set every price of a part."""
     return all(fleet.policy.optional_number(name) is not None for name in _PRICES.values())

@@ -1,4 +1,4 @@
-"""What the judge says no to."""
+"""The objections of the judge."""
 
 from __future__ import annotations
 

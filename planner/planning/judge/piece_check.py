@@ -1,4 +1,4 @@
-"""How each piece gets to its place: what the ledger says of where it stands, and the jig hole by hole."""
+"""The way of each piece to its place: what the ledger says of where it stands, and the jig hole by hole."""
 
 from __future__ import annotations
 

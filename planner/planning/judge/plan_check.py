@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from math import ceil
 
+from fleet.base.units import mm_text
 from fleet.facts.equipment import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.objective import COST_LEVELS
@@ -57,7 +58,7 @@ def _own_wants(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
 
 
 def _aside(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
-    """What was set aside is there, is said once, and has a reason."""
+    """Yield objections unless what was set aside is there, is said once, and has a reason."""
     known = {"pair": fleet.pairs, "boot": fleet.boots, "pattern": fleet.patterns}
     for (what, name), times in sorted(Counter((each.what, each.name) for each in plan.set_aside).items()):
         if name not in known.get(what, ()) or times > 1:
@@ -133,7 +134,7 @@ def _bindings(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
 
 def _sort(sort: Sort) -> str:
     return f"{sort[0]} bindings " + (
-        "without brake" if sort[1] is None else f"with {sort[1] / 1000:g} mm brake"
+        "without brake" if sort[1] is None else f"with {mm_text(sort[1])} mm brake"
     )
 
 

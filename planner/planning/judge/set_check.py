@@ -34,7 +34,7 @@ class SetCase:
 
     @property
     def about(self) -> str:
-        """How an objection names the set."""
+        """Return how an objection names the set."""
         return f"{self.planned.wish} {self.planned.boot} on {self.planned.pair}"
 
     def no(self, rule: str, message: str) -> Objection:

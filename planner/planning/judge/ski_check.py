@@ -82,7 +82,7 @@ def _pieces(case: SkiCase) -> Iterator[Objection]:
 
 
 def meets_um(case: SkiCase, piece: Piece) -> int:
-    """Where the piece's end has to be, from the pair's reference."""
+    """Return where the piece's end has to be, from the pair's reference."""
     if piece.follows is Follows.MARK:
         return 0 if case.pin_line_um is None else case.pin_line_um
     half = case.bsl_um // 2
@@ -105,7 +105,7 @@ def _all_holes_there(case: SkiCase) -> Iterator[Objection]:
 
 
 def _wanted(case: SkiCase, hole: PlannedHole) -> tuple[int, int, PatternHole] | None:
-    """Where this screw is meant to be, own mark, and its hole in the pattern."""
+    """Return where this screw is meant to be, own mark, and its hole in the pattern."""
     pieces = {p.name.value: p for p in case.pattern.pieces}
     stands: dict[str, PlannedPiece] = {p.piece: p for p in case.planned.pieces}
     if hole.piece not in pieces or hole.piece not in stands:

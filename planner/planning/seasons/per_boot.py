@@ -38,7 +38,7 @@ class LengthWindow:
     origin: str
 
     def fits(self, boot: Boot) -> bool:
-        """Whether the boot's sole and shell are those of this row."""
+        """Return whether the boot's sole and shell are those of this row."""
         size = boot.mondopoint_mm
         return (
             boot.sole_type == self.sole_type

@@ -46,8 +46,8 @@ class Proposed:
 def windows_of(policy: Policy) -> Windows:
     """The width of one want, by the shop's policy."""
     return Windows(
-        length_mm=max(1, policy.um("wanted_length_window_mm") // 1000),
-        shell_mm=max(1, policy.um("wanted_shell_window_mm") // 1000),
+        length_mm=max(1, int(policy.number("wanted_length_window_mm"))),
+        shell_mm=max(1, int(policy.number("wanted_shell_window_mm"))),
     )
 
 
