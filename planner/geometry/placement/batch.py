@@ -179,7 +179,7 @@ def merged(starts: Ints, ends: Ints) -> tuple[Ints, Ints]:
 def _packed(values: Ints, kept: Bools) -> Ints:
     """The kept values of each row moved to the left; the rest of the slots hold FAR_UM."""
     counts = kept.sum(axis=1)
-    filled = np.arange(max(int(counts.max(initial=0)), 1)) < counts[:, None]
+    filled = np.arange(int(counts.max(initial=1))) < counts[:, None]
     found = np.full(filled.shape, FAR_UM, np.int32)
     found[filled] = values[kept]
     return found
