@@ -260,8 +260,10 @@ def test_the_screws_under_a_mounted_piece_are_listed_by_each_ski_s_own_holes() -
         (-0.501, 0, False),
         (0, -0.5, True),
         (0, 0.501, False),
-    ]
-    + [(-0.3, 0.4, True), (-0.3, 0.401, False), (0.301, -0.4, False)],
+        (-0.3, 0.4, True),
+        (-0.3, 0.401, False),
+        (0.301, -0.4, False),
+    ],
 )
 def test_a_screw_is_listed_half_a_millimetre_beside_its_place_at_most(along_mm, aside_mm, listed) -> None:
     whole = replace(PATTERN, pieces=(make.piece(PieceName.TOE, Follows.TOE, [(-10, 18)]),))
