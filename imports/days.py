@@ -83,7 +83,7 @@ def half_read(cells: Iterable[Cell]) -> bool:
     return left_as_text and bool(real) and all(moment.day <= 12 for moment in real)
 
 
-def day(cell: Cell, *, what: str, order: str, today: date, from_csv: bool = False) -> Read:
+def day(cell: Cell, *, what: str, order: str, today: date) -> Read:
     """A day as ISO text. Two-digit years are taken as 20xx with a note; a day to come is asked."""
     stopped = unreadable(cell, what)
     if stopped is not None:
@@ -131,7 +131,6 @@ def _from_text(text: str, order: str, today: date) -> tuple[date, str] | Read:
     clean = tidy(text)
     cure = "enter it like 2024-11-30"
     found = _THREE.match(clean)
-    how = ""
     if found:
         first, second, third = found[1], int(found[3]), found[4]
         if len(first) == 4:

@@ -146,8 +146,8 @@ def amount_of(text: str) -> Amount | None:
 
 
 def _fraction(mixed: re.Match[str], unit: str) -> Amount | None:
-    whole = mixed[1] if mixed[1] is not None else f"{mixed[4] or ''}0"
-    above, below = (mixed[2], mixed[3]) if mixed[1] is not None else (mixed[5], mixed[6])
+    whole = mixed[1] or f"{mixed[4]}0"
+    above, below = mixed[2] or mixed[5], mixed[3] or mixed[6]
     if int(below) == 0:
         return None
     part = Decimal(above) / Decimal(below)
@@ -268,7 +268,7 @@ def length(
             "negative", f"{what} is negative: {cell.text}", "enter it without the minus, if that is meant"
         )
     if not low <= value <= high:
-        return _implausible(cell, what, amount.number, value, used, out_unit, low, high)
+        return _implausible(cell, what, amount.number, used, out_unit, low, high)
     steps = value * UNITS_MM[out_unit] * 1000
     if steps != steps.to_integral_value():
         if used in ("mm", "cm", "m"):
@@ -288,14 +288,7 @@ def _unit_word(unit: str) -> str:
 
 
 def _implausible(
-    cell: Cell,
-    what: str,
-    typed: Decimal,
-    value: Decimal,
-    used: str,
-    out_unit: str,
-    low: Decimal,
-    high: Decimal,
+    cell: Cell, what: str, typed: Decimal, used: str, out_unit: str, low: Decimal, high: Decimal
 ) -> Read:
     """Out of the plausible window; if another unit would bring it in, say so but do not take it."""
     for unit in ("mm", "cm", "m", "in"):

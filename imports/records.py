@@ -285,7 +285,7 @@ def read_cell(
     if field_.holds is Holds.SHELL:
         return mondopoint(cell, header_unit=unit)
     if field_.holds is Holds.DAY:
-        return day(cell, what=field_.what, order=order, today=_horizon(key, today), from_csv=from_csv)
+        return day(cell, what=field_.what, order=order, today=_horizon(key, today))
     if key == "binding_model" and header_text(cell.text).words in NO_BINDING:
         return note(None, "no_binding", f"{cell.text!r} was read as: no binding")
     if from_csv and cell.text.lstrip().startswith("="):

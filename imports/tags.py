@@ -221,9 +221,9 @@ def _from_number(cell: Cell, number: Decimal) -> Read:
 
 def shown_whole(number: int, style: str) -> str | None:
     """A whole number as its format shows it: General, @, ``00000``, ``"K-"000``. None: not known."""
-    if style in ("", "General", "@", "0", "#", "GENERAL", "csv"):
+    if style in ("", "General", "@", "#", "GENERAL", "csv"):
         return str(number)
-    found = _PATTERN_FORMAT.match(style.split(";", 1)[0])
+    found = _PATTERN_FORMAT.match(style.partition(";")[0])
     if not found:
         return None
     before, zeros, after = found[1], found[2], found[3]
@@ -237,11 +237,10 @@ def _literal(part: str) -> str:
     )
 
 
+_LOOK_ALIKE: Final = "АВЕКМНОРСТХаеорсхуіІЅѕΑΒΕΖΗΙΚΜΝΟΡΤΥΧο"
+"""Cyrillic and Greek letters that look like Latin ones."""
+
+
 def _mixed_scripts(text: str) -> str:
-    """The name of a Cyrillic or Greek letter that stands among Latin letters or looks like one."""
-    for char in text:
-        if char.isalpha() and not char.isascii():
-            name = unicodedata.name(char, "")
-            if name.startswith(("CYRILLIC", "GREEK")) and char in "АВЕКМНОРСТХаеорсхуіІЅѕΑΒΕΖΗΙΚΜΝΟΡΤΥΧο":
-                return name.lower()
-    return ""
+    """Return the name of the first letter that only looks like a Latin one."""
+    return next((unicodedata.name(char).lower() for char in text if char in _LOOK_ALIKE), "")

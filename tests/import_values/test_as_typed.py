@@ -147,6 +147,25 @@ def test_a_cell_stored_as_a_number_is_that_number_whatever_it_shows() -> None:
     assert number(Cell("0", Content.TEXT, Decimal(0), formula=True), "it") == (Decimal(0), "", "")
 
 
+def test_a_cell_that_lost_its_value_is_read_as_it_shows_and_a_day_as_it_is_stored() -> None:
+    def a_day(cell: Cell) -> Read:
+        return day(cell, what="the day", order="", today=TODAY)
+
+    assert a_day(Cell("5/3/24", Content.DATE, date(2024, 3, 5))) == Read("2024-03-05")
+    assert a_day(Cell("2024-03-05", Content.DATE)) == Read("2024-03-05")
+    assert a_day(Cell("45356", Content.NUMBER)).message == "'45356' is not a day"
+    assert tag(Cell("K-031", Content.NUMBER)) == Read("K-031")
+    assert tag(Cell("00031", Content.TEXT, Decimal(31))) == Read("00031")
+
+
+def test_without_a_word_on_the_unit_the_key_s_unit_counts_and_no_minus_is_taken() -> None:
+    low, high = Decimal(-60), Decimal(60)
+    assert length(Cell("5"), what="it", out_unit="mm", low=low, high=high) == Read(Decimal(5))
+    assert length(Cell("-5"), what="it", out_unit="mm", low=low, high=high).code == "negative"
+    assert mondopoint(Cell("27.5")) == Read(Decimal("27.5"))
+    assert mondopoint(Cell("275")).value == Decimal("27.5")
+
+
 @pytest.mark.parametrize(
     ("text", "ends"),
     [

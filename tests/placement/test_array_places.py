@@ -371,8 +371,11 @@ def test_skis_of_a_pair_share_a_row_only_if_all_that_counts_is_alike() -> None:
 def test_patterns_marks_and_soles_beside_the_grid_are_asked_one_by_one() -> None:
     pair = make.twin_pair([(10, 18)])
 
-    def at_once(pattern: Pattern, *, sole_mm: float = 305, mark_mm: float = 800, **policy: str) -> bool:
-        made = make.pair(make.ski(Side.A, pair.skis[Side.A].holes), make.ski(Side.B, mark_mm=mark_mm))
+    def at_once(
+        pattern: Pattern, *, sole_mm: float = 305, mark_mm: float = 800, bare: bool = False, **policy: str
+    ) -> bool:
+        old = () if bare else pair.skis[Side.A].holes
+        made = make.pair(make.ski(Side.A, old), make.ski(Side.B, mark_mm=mark_mm))
         rules = make.p10(**policy)
         costs = BatchCosts(PairTables([made], rules), rules)
         asked = np.ones((1, 1), np.bool_)
@@ -415,5 +418,9 @@ def test_patterns_marks_and_soles_beside_the_grid_are_asked_one_by_one() -> None
     assert not at_once(whole, offset_limit_mm="10.2")
     assert at_once(whole, clearance_counted_max_mm="10")
     assert not at_once(whole, clearance_counted_max_mm="10.001")
+    assert at_once(whole, spacing_mm="20"), "20 asked and 10 of counted room: as far as the arrays see"
+    assert not at_once(whole, spacing_mm="20.001")
+    assert at_once(whole, spacing_mm="30", bare=True)
+    assert not at_once(whole, spacing_mm="30.001", bare=True)
     assert at_once(whole, reuse_tolerance_mm="9.5", spacing_mm="9.501")
     assert not at_once(whole, reuse_tolerance_mm="9.5", spacing_mm="9.5")

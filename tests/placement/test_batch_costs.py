@@ -412,3 +412,28 @@ def test_a_reused_toe_off_the_grid_takes_the_heel_along(seed: int, travel: tuple
     ]
     policy = make.p10(bench_error_mm=chance.choice(["0", "0", "0.1"]))
     same_everywhere(pairs, pattern, [(300_000, None), (301_000, None)], policy)
+
+
+@pytest.mark.parametrize(
+    ("follows", "back_mm", "front_mm"),
+    [(Follows.CENTRE, -20, 20), (Follows.TOE, -170, -130), (Follows.HEEL, 130, 170)],
+)
+@pytest.mark.parametrize("narrow", [list(Side), [Side.A], [Side.B]])
+@pytest.mark.parametrize(("more_mm", "ways"), [(0, 1), (0.001, 0)])
+def test_a_piece_on_both_sides_of_the_mark_may_fit_midway_only(
+    follows, back_mm, front_mm, narrow, more_mm, ways
+) -> None:
+    """A quarter of a millimetre ahead: 40 mm apart, but printed -20.0 and +20.5. Asked one by one.
+
+    One plugged hole keeps the front screw from lying further back, another the rear one from lying ahead.
+    """
+    pieces = (make.piece(PieceName.TOE, follows, [(back_mm, 0), (front_mm, 0)]),)
+    pattern = Pattern(name="T4/H4", binding_model="teaching", pieces=pieces)
+    plugged = make.holes([(10.25 + more_mm, 0), (-9.75, 0)], state=HoleState.PLUGGED)
+    policy = make.p10(offset_limit_mm="2")
+    pair = make.pair(*(make.ski(side, plugged if side in narrow else ()) for side in Side))
+    found = WayFinder(pair=pair, pattern=pattern, policy=policy, mounted=True).ways(300_000)
+    assert [way.offset_um for way in found] == [250] * ways
+    there, slow = same_everywhere([pair], pattern, [(300_000, None)], policy)
+    assert there == ways
+    assert slow >= ways

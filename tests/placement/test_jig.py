@@ -96,6 +96,17 @@ def test_a_jig_is_not_set_to_a_sole_that_its_pattern_does_not_take() -> None:
     assert jig({"toe": 155, "heel": -155}) == (310, 0)
 
 
+@pytest.mark.parametrize(
+    ("bsl_mm", "sole_mm"),
+    [(301.1, 301.1), (301.05, 301), (301.249, 301), (301.251, 301.5), (300.751, 301), (300.749, 300.5)],
+)
+def test_a_sole_that_no_bench_reads_is_set_to_the_nearest_half_millimetre(bsl_mm, sole_mm) -> None:
+    """Only the toe is drilled, so the jig's centre goes where the toe wants it."""
+    found = jig({"toe": 150.5}, bsl_mm=bsl_mm)
+    assert found is not None
+    assert found[0] == sole_mm
+
+
 def test_a_third_piece_goes_with_the_jigs_centre() -> None:
     plate = piece(PieceName.PLATE, Follows.CENTRE, [(20, 15), (20, -15), (-40, 0)])
     three = Pattern(

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from fleet.facts.equipment import Construction
-from fleet.facts.holes import HoleState, Side
+from fleet.facts.holes import HoleState, Knowledge, Side
 from fleet.facts.patterns import Follows, Piece, PieceName
 from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.intervals import EVERYWHERE
@@ -216,6 +216,16 @@ def test_of_a_hole_entered_twice_the_better_fit_stands() -> None:
     assert places((0, 0.1), (1.001, 0.1)) == [0, 1_001]
 
 
+def test_one_screw_reused_and_both_reused_are_two_stands_however_near() -> None:
+    """Spacing 0.6: at 0 the second hole is drilled beside its old one, 0.3 further it goes into it."""
+    two = make.piece(PieceName.TOE, Follows.CENTRE, [(0, 0), (30, 0)])
+    rule = replace(RULE, spacing_um=600, asked_by_knowledge_um=dict.fromkeys(Knowledge, 600))
+    pair = make.pair(ski_with((0, 0), (30.6, 0)), make.ski(B, zone_mm=(90, 90, 45)))
+    found = planned_stands(rule, pair, frame_of(pair), two, drill=True)
+    told = {(each.fixed[A], each.claims[A]) for each in found if each.fixed[A] is not None}
+    assert told >= {(0, (0, None)), (300, (0, 1)), (600, (None, 1))}
+
+
 @pytest.mark.parametrize("within", [(0, 0), (30_000, 30_000), (-9_000, 9_000), None])
 def test_far_holes_are_not_looked_at_and_change_nothing_within(within) -> None:
     """Holes at 0 and 400 mm: near either only that one shapes the stretches that hold an r asked for."""
@@ -300,6 +310,19 @@ def test_another_stance_may_take_the_place_of_the_pattern_s_own() -> None:
     assert offsets_only(finder.offsets(310_000)) == []
     by_pin = Stance(bsl_um=310_000, pin_um=60_000)
     assert offsets_only(finder.offsets(310_000, stance=by_pin)) == [(-10_000, 3_000)]
+
+
+def test_legal_offsets_go_by_the_pin_line_where_the_boot_has_one() -> None:
+    """The toe stays at the mark and travels 3 mm ahead: so far the boot may go, however far the heel may."""
+    pieces = (
+        make.piece(PieceName.TOE, Follows.MARK, [(0, 0)], travel=(2, 3)),
+        make.piece(PieceName.HEEL, Follows.HEEL, [(0, 0)]),
+    )
+    pattern = make.Pattern(name="p", binding_model="p", pieces=pieces)
+    pair = make.pair(make.ski(A), make.ski(B))
+    asked = {"pair": pair, "pattern": pattern, "bsl_um": 310_000, "policy": make.p10()}
+    assert offsets_only(legal_offsets(**asked, pin_um=60_000)) == [(-2_000, 3_000)]
+    assert offsets_only(legal_offsets(**asked)) == [(-10_000, 10_000)]
 
 
 def test_a_twin_whose_names_sort_otherwise_is_asked_itself() -> None:

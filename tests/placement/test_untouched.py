@@ -251,6 +251,30 @@ def test_the_screws_under_a_mounted_piece_are_listed_by_each_ski_s_own_holes() -
     assert [(h.number, h.hole_id) for h in way.skis[A].holes] == [(1, "one1")]
 
 
+@pytest.mark.parametrize(
+    ("along_mm", "aside_mm", "listed"),
+    [
+        (0.5, 0, True),
+        (-0.5, 0, True),
+        (0.501, 0, False),
+        (-0.501, 0, False),
+        (0, -0.5, True),
+        (0, 0.501, False),
+        (-0.3, 0.4, True),
+        (-0.3, 0.401, False),
+        (0.301, -0.4, False),
+    ],
+)
+def test_a_screw_is_listed_half_a_millimetre_beside_its_place_at_most(along_mm, aside_mm, listed) -> None:
+    whole = replace(PATTERN, pieces=(make.piece(PieceName.TOE, Follows.TOE, [(-10, 18)]),))
+    old = screwed([(142.5 + along_mm, 18 + aside_mm)], name="a")
+    pair = carrying(("toe", 152.5, 0), pattern=whole, holes_a=old)
+    stance = stance_for(whole, 305_000, None)
+    way = untouched_way(rule=RULE, pair=pair, frame=frame_of(pair), pattern=whole, stance=stance)
+    assert way is not None
+    assert [hole.hole_id for hole in way.skis[A].holes] == (["a1"] if listed else [])
+
+
 def test_how_a_piece_is_slid_now_is_said_only_where_it_is_known() -> None:
     stance = Stance(bsl_um=311_000)
     slid = carrying(("toe", 152.5, 0), ("heel", -152.5, 0), offset_mm=0)

@@ -127,7 +127,7 @@ class BatchFinder:
             for piece, (piece_starts, piece_ends) in zip(self._pattern.pieces, swept, strict=True):
                 if piece.follows is Follows.MARK:
                     bad = np.any((piece_starts <= 0) & (piece_ends >= 0), axis=1)
-                    everywhere = np.where(bad, -FAR_UM, FAR_UM).astype(np.int32)
+                    everywhere = np.where(bad, np.int32(-FAR_UM), np.int32(FAR_UM))
                     starts.append(np.broadcast_to(everywhere[:, None, None], (count, len(some), 1)))
                     ends.append(np.full((count, len(some), 1), FAR_UM, np.int32))
                 else:
@@ -179,7 +179,7 @@ def merged(starts: Ints, ends: Ints) -> tuple[Ints, Ints]:
 def _packed(values: Ints, kept: Bools) -> Ints:
     """The kept values of each row moved to the left; the rest of the slots hold FAR_UM."""
     counts = kept.sum(axis=1)
-    filled = np.arange(max(int(counts.max(initial=0)), 1)) < counts[:, None]
+    filled = np.arange(int(counts.max(initial=1))) < counts[:, None]
     found = np.full(filled.shape, FAR_UM, np.int32)
     found[filled] = values[kept]
     return found

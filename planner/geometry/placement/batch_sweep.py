@@ -149,7 +149,7 @@ def _off_ground(table: HoleTable, x_um: int, y_um: int) -> Ints:
 def _runs(places: Ints, after: Ints, bad: Bools) -> tuple[Ints, Ints]:
     """Return the forbidden stretches, packed to the left into as few slots as the fullest row needs."""
     counts = bad.sum(axis=1)
-    slots = max(int(counts.max(initial=0)), 1)
+    slots = int(counts.max(initial=1))
     starts = np.full((len(places), slots), FAR_UM, np.int32)
     ends = starts.copy()
     rows, columns = np.nonzero(bad)

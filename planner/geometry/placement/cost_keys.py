@@ -20,7 +20,7 @@ class Keys:
     def __init__(self, pairs: int, soles: int, cap_um: int) -> None:
         """Take ``cap_um``, the largest clearance that is counted, below 2**14."""
         self._cap = cap_um
-        self.least = np.full((pairs, soles, len(Rung)), NO_WAY, np.int64)
+        self.least = np.full((pairs, soles, len(Rung)), NO_WAY)
 
     def of(self, drilled: Long, minutes: Long, offset_um: Long, clearance_um: Long | int) -> Long:
         """Return the key of each way; ``offset_um`` is the size of the offset, ``clearance_um`` is capped."""

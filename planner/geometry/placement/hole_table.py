@@ -81,7 +81,7 @@ class HoleTable:
         """Return the same skis with only the holes whose x lies in this range, packed to the left."""
         kept = (self.asked > 0) & (self.x >= low_um) & (self.x <= high_um)
         counts = kept.sum(axis=1)
-        columns = max(int(counts.max(initial=0)), 1)
+        columns = int(counts.max(initial=1))
         filled = np.arange(columns) < counts[:, None]
 
         def packed(values: Ints) -> Ints:
