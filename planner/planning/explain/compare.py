@@ -104,7 +104,7 @@ def difference_json(found: PlanDifference) -> dict[str, Any]:
 
 
 def set_json(planned: PlannedSet) -> dict[str, Any]:
-    """What a set is and costs, for a program."""
+    """The set and its costs, for a program."""
     return {
         "wish": planned.wish,
         "boot": planned.boot,
