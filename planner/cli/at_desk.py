@@ -15,12 +15,12 @@ if TYPE_CHECKING:
 
 
 @contextmanager
-def at_desk(by: str | None, at: str | None) -> Iterator[Desk]:
+def at_desk(by: str | None, at: str | None, *, care: bool = True) -> Iterator[Desk]:
     """Yield a desk. Everything entered inside is one action: all of it is kept, or nothing."""
     from fleet.ledger.desk import Desk
 
     name, now = session.actor(by), session.now()
-    with session.open_ledger() as ledger:
+    with session.open_ledger(care=care) as ledger:
         zone = ledger.zone
         stated = session.stated_time(at, zone)
         with ledger.transaction(by=name, now=now) as tx:
