@@ -26,7 +26,7 @@ _DAY: Final[tuple[tuple[str, str], ...]] = (
     ),
     ("The counter", "out back counter later undo move"),
     ("The evening", "recheck hold ski-fault hold-tag repair clear sample loosens"),
-    ("After an accident, or a recall", "quarantine case recall"),
+    ("After an accident, or a recall", "quarantine case case-check recall"),
     ("The season's end", "season-end stocktake singles hole-map export"),
     ("The ledger", "audit backup restore rebuild correct withdraw remark redact"),
 )
@@ -37,7 +37,7 @@ _ROOMS: Final = {
     "explain": "argue plan-compare suppose",
     "bench": "bench",
     "bench_notes": "release-test sole",
-    "case": "case",
+    "case": "case case-check",
     "counter": "out back later undo move",
     "demo": "demo",
     "holds": "hold ski-fault clear quarantine hold-tag repair",
