@@ -63,7 +63,8 @@ def network_warning(path: Path) -> str | None:
     """Return one sentence if the file is on a network drive, where locks cannot be relied on; else None.
 
     So are drives that a program imitates (a phone, a desktop's connection to a server) and folders that
-    a program keeps alike on several machines. Known: Linux (the kernel's table of mounts) and Windows shares written as ``\\\\\\\\server\\\\share``.
+    a program keeps alike on several machines. Known: Linux (the kernel's table of mounts) and Windows
+    shares written as ``\\\\\\\\server\\\\share``.
     """
     if os.name == "nt":
         network = str(path.absolute()).startswith("\\\\")
