@@ -109,10 +109,11 @@ def order_anchors(order: WorkOrderSheet, *, name: str = "") -> Anchors:
         plan_hash=order.plan_hash,
         printed_at=order.printed_at,
         stale_after=order.stale_after,
-        holds="" if order.number is None else "the ledger moves the pair or its binding: then it is refused",
+        holds="" if order.number is None else HOLDS_UNTIL,
     )
 
 
+HOLDS_UNTIL = "the ledger moves the pair or its binding: then it is refused"
 _STANDINGS = (("common practice", "c"), ("our default", "d"), ("from memory", "m"), ("not set", "n"))
 
 
