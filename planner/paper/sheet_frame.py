@@ -92,11 +92,16 @@ class FramedSheet(Drawing):
         """Width between the margins, millimetres."""
         return self.right - self.left
 
-    def finish(self, anchors: Anchors, notes: list[str], page: int, pages: int) -> None:
-        """Draw the foot and raise ``bottom`` above it. Call before the body fills the rest."""
+    def keep_foot(self, notes: list[str]) -> list[str]:
+        """Raise ``bottom`` above the foot, and return its lines. `finish` does so, too."""
         lines = [line for note in notes for line in wrapped(note, Face.SANS, SMALL, self.room)]
-        y = self.height - 14.5 - FOOT_LEADING * len(lines)
-        self.bottom = y - 1.5
+        self.bottom = self.height - 16.0 - FOOT_LEADING * len(lines)
+        return lines
+
+    def finish(self, anchors: Anchors, notes: list[str], page: int, pages: int) -> None:
+        """Draw the foot and raise ``bottom`` above it. Call before the body, or after `keep_foot`."""
+        lines = self.keep_foot(notes)
+        y = self.bottom + 1.5
         self.line(self.left, y, self.right, y, stroke=RULE, width=0.25)
         y += 0.4
         for line in lines:
