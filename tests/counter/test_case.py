@@ -189,3 +189,11 @@ def test_every_page_of_a_printed_case_has_the_cautions_the_head_and_its_number(s
         assert f"ledger {bundle.head}" in page
         assert "qualified technician" in page
         assert "A record, not an inspection" in page
+
+
+def test_a_printed_case_says_as_of_which_entry_it_is_and_never_goes_stale(shop: Shop) -> None:
+    data = case_pdf(case_bundle(shop.ledger, "P-1"), printed_at=shop.now)
+    for page in pymupdf.open(stream=data):
+        text = page.get_text()
+        assert f"AS THE LEDGER STOOD AT ENTRY {shop.ledger.head.seq}" in text
+        assert "STALE" not in text
