@@ -140,6 +140,9 @@ def order_print(
     since: Annotated[
         int, typer.Option("--since", metavar="ENTRY", help="Only orders issued after this ledger entry.")
     ] = 0,
+    html: Annotated[
+        Path | None, typer.Option("--html", metavar="FILE", help="Also as one page for the tablet.")
+    ] = None,
     paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")] = "A4",
     json: Json = False,
 ) -> None:
@@ -151,7 +154,7 @@ def order_print(
     """
     from planner.bench.weeks.bench_file import read_bench_file
     from planner.exchange.export.whole_file import write_whole
-    from planner.paper.issued_sheets import print_again
+    from planner.paper.issued_sheets import print_again, tablet_page
 
     calendar = read_bench_file(bench) if bench is not None else None
     if day and calendar is None:
@@ -161,8 +164,11 @@ def order_print(
             connection, names=orders or (), calendar=calendar, day=day, since=since, paper=paper,
             now=session.now(),
         )  # fmt: skip
+        page, failed = tablet_page(connection, printed, now=session.now()) if html else (b"", ())
     if printed.data:
         write_whole(out, printed.data)
+    if html:
+        write_whole(html, page)
     if json:
         session.emit_json(
             {
@@ -170,16 +176,19 @@ def order_print(
                 "moved_past": [order.name for order in printed.past],
                 "file": str(out) if printed.data else None,
             }
+            | ({"page": str(html)} if html else {})
         )
     else:
         where = f" in {out}" if printed.data else ""
+        where += f"; for the tablet: {html}" if html else ""
         session.say(f"{counted(len(printed.orders), 'work order')}{where}")
         for order in printed.past:
             session.say_folded(
                 f"  {order.name}: {order.tag} or its binding changed since; do not work by it, plan again"
             )
     faults.say_faults(printed.faults, "NOT PRINTED")
-    faults.end_with(printed.faults)
+    faults.say_faults(failed, "NOT ON THE PAGE")
+    faults.end_with((*printed.faults, *failed))
 
 
 def order_plugged(order: Order, by: By = None, at: At = None, json: Json = False) -> None:

@@ -96,6 +96,18 @@ def print_again(
     )
 
 
+def tablet_page(
+    connection: sqlite3.Connection, printed: PrintedAgain, *, now: datetime
+) -> tuple[bytes, tuple[Fault, ...]]:
+    """Return the same orders as one page for the tablet, and those that cannot be drawn on it."""
+    from planner.paper.tablet_page.issued_page import issued_page
+
+    html, faults = issued_page(
+        read_fleet(connection), printed.orders, past=printed.past, undrawn=printed.faults, printed_at=now
+    )
+    return html.encode(), faults
+
+
 def _pdf(
     connection: sqlite3.Connection, orders: Sequence[WorkOrder], *, paper: str, now: datetime
 ) -> tuple[bytes, tuple[Fault, ...]]:
@@ -103,26 +115,12 @@ def _pdf(
         return b"", ()
     from planner.paper.adjust_list import orders_pdf
     from planner.paper.sheet_frame import paper_named
-    from planner.paper.work_order_facts import work_order_sheet
+    from planner.paper.work_order_facts import issued_order_sheet
 
     fleet, size = read_fleet(connection), paper_named(paper)
 
     def sheets(orders: Sequence[WorkOrder]) -> bytes:
-        facts = [
-            work_order_sheet(
-                fleet,
-                order.planned,
-                number=order.number,
-                revision=order.revision,
-                proposal=False,
-                plan_hash=str(order.body["plan_hash"]),
-                printed_at=now,
-                needed_by=order.body["needed_by"],
-                holes=order.holes,
-            )
-            for order in orders
-        ]
-        return orders_pdf(facts, size)
+        return orders_pdf([issued_order_sheet(fleet, order, printed_at=now) for order in orders], size)
 
     data, faults = all_but_faulty(orders, sheets, what="work order", name=lambda order: order.tag)
     return data or b"", faults

@@ -223,3 +223,11 @@ def test_a_case_is_opened_by_the_ledger_that_made_it_and_by_no_other(
     assert "this ledger made no case with these bytes" in bad.stdout
     file.write_text("[]", encoding="utf-8")
     assert command("case-check", str(file)).returncode == 1
+
+
+def test_a_printed_case_says_as_of_which_entry_it_is_and_never_goes_stale(shop: Shop) -> None:
+    data = case_pdf(case_bundle(shop.ledger, "P-1", salt=SALT), printed_at=shop.now)
+    for page in pymupdf.open(stream=data):
+        text = page.get_text()
+        assert f"AS THE LEDGER STOOD AT ENTRY {shop.ledger.head.seq}" in text
+        assert "STALE" not in text
