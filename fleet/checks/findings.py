@@ -70,7 +70,7 @@ class AuditReport:
     head: Head | None
     findings: tuple[AuditFinding, ...]
     anchor: str | None = None
-    """What became of the printed head that was asked about, in words; None if none was."""
+    """The fate, in words, of the printed head that was asked about; None if none was."""
 
     @property
     def sound(self) -> bool:

@@ -21,7 +21,7 @@ from fleet.facts.named import PairTag as PairTag
 from fleet.facts.named import SkiTag as SkiTag
 
 Plain = int | str | None
-"""What a column holds."""
+"""A value that a column holds."""
 Change = tuple[Plain, Plain]
 """The old value of a column, and the new one."""
 Changes = dict[str, Change]
@@ -77,7 +77,7 @@ class Event(EntryPart, frozen=True, kw_only=True, forbid_unknown_fields=True):
     ABOUT_ENTRY: ClassVar[str] = ""
     """The field that holds the number of another entry which this one is about; "" for none."""
     REPLAY: ClassVar[Replay] = Replay.OTHER_PAIRS
-    """What has to be read to know a pair as it was. The default reads most, and is never wrong."""
+    """The entries to read to know a pair as it was. The default reads most, and is never wrong."""
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """Bring the derived tables up to this entry. It reads nothing but itself and the tables."""

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 PAPERS: Final = {"A4": 9, "Letter": 1}
 _TEXT_KEYS: Final = frozenset({"hole_id", "binding_id", "model"})
-"""What may look like a number too, beside what does in a blank workbook (`holds_text`)."""
+"""The columns that may look like a number too, beside those of a blank workbook (`holds_text`)."""
 _SPARE_ROWS: Final = 500
 """Rows below the data that still have drop-downs and text tags."""
 
