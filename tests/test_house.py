@@ -583,6 +583,23 @@ def test_a_day_gets_its_words_in_one_place_and_no_list_of_months_is_made_by_hand
     assert with_babel == ["fleet/base/days.py", "imports/months.py"]
 
 
+def test_a_workbook_is_opened_and_begun_in_one_place_each() -> None:
+    """The limits of the gate stand before every file that is read; no text runs in one that is written."""
+    unpack, begin = [], []
+    for package in (*PACKAGES, "sample_fleet"):
+        for path in sources(package):
+            for node in ast.walk(tree_of(path)):
+                words = ast.unparse(node) if isinstance(node, ast.Call) else ""
+                if words.startswith(
+                    ("zipfile.ZipFile(", "ZipFile(", "openpyxl.load_workbook", "load_workbook(")
+                ):
+                    unpack.append(str(path.relative_to(ROOT)))
+                if re.match(r"(xlsxwriter\.|openpyxl\.)?Workbook\(", words):
+                    begin.append(str(path.relative_to(ROOT)))
+    assert sorted(set(unpack)) == ["imports/gate.py", "imports/workbook.py"]
+    assert begin == ["imports/new_workbook.py"]
+
+
 CALLED_FROM_OUTSIDE = {
     "planner.cli.rooms.WorkingDay.list_commands": "typer asks for it",
     "planner.cli.rooms.WorkingDay.get_command": "typer asks for it",
