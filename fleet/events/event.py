@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from enum import StrEnum
 from functools import cache
 from types import UnionType
-from typing import Annotated, Any, ClassVar, Final, Self, TypeVar, Union, get_args, get_origin, get_type_hints
+from typing import Annotated, Any, ClassVar, Final, Self, Union, get_args, get_origin, get_type_hints
 
 import msgspec
 
@@ -54,14 +54,6 @@ class EntryPart(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
     def read(cls, body: Mapping[str, Any]) -> Self:
         """Back from `EntryPart.body`. Raises ValueError for keys unknown or missing, and for a wrong type."""
         return read_as(cls, body)
-
-
-P = TypeVar("P", bound=EntryPart)
-
-
-def entry_parts(kind: type[P], rows: Iterable[Mapping[str, Any]]) -> tuple[P, ...]:
-    """Rows as values of that class, each read by `EntryPart.read`."""
-    return tuple(kind.read(row) for row in rows)
 
 
 class Event(EntryPart, frozen=True, kw_only=True, forbid_unknown_fields=True):
