@@ -268,7 +268,7 @@ _STATED_KEYS: Final = {
     "offset_um": "mark_offset_mm",
     "mounted_on": "mount_date",
 }
-"""What a sheet may state of a mount, by ledger column: the key of its own row."""
+"""The facts that a sheet may state of a mount, by ledger column: the key of its own row."""
 
 
 def _propose_stated(draft: Draft, pair: PairRows, resolved: Resolved, old: Pair | None) -> None:

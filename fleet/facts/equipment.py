@@ -292,7 +292,7 @@ class Pair(PairFacts, frozen=True, kw_only=True):
     """Set by an entry of its own, never with the pair."""
     entry: int = 0
     stops: tuple[str, ...] = ()
-    """What stops it, in words, wherever it is (`fleet.facts.carried.stops_of`)."""
+    """Its stops in words, wherever it is (`fleet.facts.carried.stops_of`)."""
 
     def __post_init__(self) -> None:
         if not self.tag:

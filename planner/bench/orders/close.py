@@ -6,16 +6,15 @@ import sqlite3
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any
+
+import msgspec
 
 from fleet.base.entries import name_key
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import counted
 from fleet.base.words import in_words
-from fleet.events.bindings import MovedBinding
-from fleet.events.event import LEFT_OUT, entry_parts
-from fleet.events.holes import ChangedHole, NewHole
-from fleet.events.mounts import NewMount
+from fleet.events.event import LEFT_OUT
+from fleet.events.holes import NewHole
 from fleet.events.orders import Giver, OrderDone, OrderPlugged, OrderStopped
 from fleet.events.pairs import SkiClosed
 from fleet.events.stops import SkiFaultFound
@@ -38,8 +37,8 @@ from planner.bench.orders.bench_record import (
     changed_holes,
     emptied_holes,
     extra_holes,
-    mount_body,
     new_holes,
+    new_mount,
     off_to_stock,
     outside_the_rule,
     stopped_screws,
@@ -120,14 +119,11 @@ def done(
             number=order.number,
             revision=order.revision,
             tag=order.tag,
-            new_holes=entry_parts(NewHole, [*rows, *slipped]),
-            changed_holes=entry_parts(ChangedHole, changed_holes(pair, planned)),
+            new_holes=(*rows, *slipped),
+            changed_holes=changed_holes(pair, planned),
             mount_removed_on=day if _is_on(pair) else None,
-            mount=NewMount.read(mount_body(planned, day=day)),
-            bindings=entry_parts(
-                MovedBinding,
-                binding_changes(planned, bindings=read_bindings(desk.connection), named=bindings),
-            ),
+            mount=new_mount(planned, day=day),
+            bindings=binding_changes(planned, bindings=read_bindings(desk.connection), named=bindings),
             giver=_giver(desk, order, day),
             glued_with=tuple(adhesives(pair, planned, policy, glue=glue)),
             jig=jig.strip(),
@@ -172,13 +168,12 @@ def plugged(desk: Desk, text: str) -> Plugged:
             "nobody has said what holes are plugged with",
             cure='mountbook policy set plug_adhesive NAME --origin "its data sheet"',
         )
-    rows = emptied_holes(pair, plugged=to_plug)
     entry = desk.enter(
         OrderPlugged(
             number=order.number,
             revision=order.revision,
             tag=order.tag,
-            changed_holes=entry_parts(ChangedHole, rows),
+            changed_holes=emptied_holes(pair, plugged=to_plug),
             mount_removed_on=desk.day.isoformat() if _is_on(pair) else None,
             filled_with=filler,
         )
@@ -271,7 +266,6 @@ def stop(
         )
     day = desk.day.isoformat()
     glue = [word for word in [policy.word("plug_adhesive")] if plugged and word]
-    mount = mount_body(planned, day=day, removed_on=day) | {"drilled": True}
     closed = _enter(
         desk,
         order,
@@ -280,16 +274,14 @@ def stop(
             revision=order.revision,
             tag=order.tag,
             drilled={side: said[side].value for side in Side},
-            new_holes=entry_parts(NewHole, [*rows, *slipped]),
-            changed_holes=entry_parts(
-                ChangedHole, emptied_holes(pair, plugged=plugged, stripped=stripped) if touched else ()
-            ),
+            new_holes=(*rows, *slipped),
+            changed_holes=emptied_holes(pair, plugged=plugged, stripped=stripped) if touched else (),
             mount_removed_on=day if touched and _is_on(pair) else None,
             # A mount counts against the ski's life as soon as one hole was, or may have been, drilled for it.
-            mount=NewMount.read(mount) if rows or unknown else None,
-            bindings=entry_parts(
-                MovedBinding, off_to_stock(order.tag, read_bindings(connection)) if touched else ()
-            ),
+            mount=msgspec.structs.replace(new_mount(planned, day=day), removed_on=day, drilled=True)
+            if rows or unknown
+            else None,
+            bindings=off_to_stock(order.tag, read_bindings(connection)) if touched else (),
             giver=None,
             glued_with=tuple(glue),
             hold="",
@@ -307,14 +299,14 @@ def stop(
     return replace(closed, hold=read_standing(connection, order.tag).stop_why or closed.hold)
 
 
-def _slipped(rows: Sequence[Mapping[str, Any]]) -> list[str]:
-    return [f"hole {row['hole_id']} was not planned" for row in rows]
+def _slipped(holes: Sequence[NewHole]) -> list[str]:
+    return [f"hole {hole.hole_id} was not planned" for hole in holes]
 
 
 def _astray(
     planned: PlannedSet,
     measured: Mapping[Screw, Measured],
-    rows: Sequence[Mapping[str, Any]],
+    made: Sequence[NewHole],
     policy: Policy,
     *,
     labels: Mapping[Screw, str],
@@ -332,7 +324,7 @@ def _astray(
             cure="measure the holes of that piece again; if it is so all the same, type it again with"
             " --measured-again: it is entered, and the pair is held",
         )
-    ids = {(row["side"], row["x_um"], row["y_um"]): row["hole_id"] for row in rows}
+    ids = {(hole.side, hole.x_um, hole.y_um): hole.hole_id for hole in made}
     return [f"{ids.get(one.place) or one.on_sheet} {one.words}" for one in found]
 
 
@@ -398,7 +390,7 @@ def _giver(desk: Desk, order: WorkOrder, day: str) -> Giver | None:
     giver = read_pairs(desk.connection, order.giver)[order.giver]
     return Giver(
         tag=order.giver,
-        changed_holes=entry_parts(ChangedHole, emptied_holes(giver)),
+        changed_holes=emptied_holes(giver),
         mount_removed_on=day if _is_on(giver) else None,
     )
 
