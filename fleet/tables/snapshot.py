@@ -46,7 +46,10 @@ _T = TypeVar("_T")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fleet:
-    """Everything a plan may depend on, as of one head. Mappings are by tag, id or name, sorted."""
+    """Everything a plan may depend on, as of one head. Mappings are by tag, id or name, sorted.
+
+    Its patterns leave what its policy says of each piece's travel.
+    """
 
     shop: str
     zone: str
@@ -66,6 +69,11 @@ class Fleet:
     kinds: BindingKinds = field(default_factory=default_kinds)
     stopped: Mapping[str, str] = field(default_factory=dict)
     """Tag -> why the bench stopped, for pairs that a head technician has not let go again."""
+
+    def __post_init__(self) -> None:
+        reserve_um = self.policy.optional_um("travel_reserve_mm") or 0
+        left = {name: pattern.leaving(reserve_um) for name, pattern in self.patterns.items()}
+        object.__setattr__(self, "patterns", left)
 
     def where(self, tag: str) -> str:
         """The pair's place in a word, with what was stopped at the bench: ``hold: WO-… was stopped: …``."""

@@ -127,7 +127,7 @@ def _goes_together(
         end = stance.end_um(piece.follows)
         if end is not None and abs(r + slide - offset - end) > rule.reuse_um:
             return False
-        if not -piece.travel_back_um <= slide <= piece.travel_forward_um:
+        if not -piece.back_um <= slide <= piece.forward_um:
             return False
     return True
 
@@ -142,8 +142,8 @@ def _adjusted(
         low, high = max(low, own_low), min(high, own_high)
         end = stance.end_um(piece.follows)
         if end is not None:
-            low = max(low, r - piece.travel_back_um - end)
-            high = min(high, r + piece.travel_forward_um - end)
+            low = max(low, r - piece.back_um - end)
+            high = min(high, r + piece.forward_um - end)
     if low > high:
         return None
     offset = next(iter(candidates((low, high), (low, high))))

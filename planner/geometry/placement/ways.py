@@ -210,7 +210,7 @@ class WayFinder:
         """
         end = stance.end_um(piece.follows) or 0
         beyond = self._rule.limit_um + self._rule.pair_difference_um + 4 * self._rule.reuse_um
-        within = (end - beyond - piece.travel_forward_um, end + beyond + piece.travel_back_um)
+        within = (end - beyond - piece.forward_um, end + beyond + piece.back_um)
         drill = rung.rank > Rung.CENTRE_MOVED.rank and may_drill(self._pair, self._rule)
         return planned_stands(self._rule, self._pair, self._frame, piece, drill=drill, within=within)
 
@@ -308,8 +308,8 @@ class WayFinder:
         if end is None or not stand.free:
             tried = [0]
         else:
-            low = max(stand.low, at - piece.travel_forward_um)
-            high = min(stand.high, at + piece.travel_back_um)
+            low = max(stand.low, at - piece.forward_um)
+            high = min(stand.high, at + piece.back_um)
             tried = self._tried(index, reached, low, high, at) if low <= high else []
         scored = []
         for r in tried:
@@ -351,8 +351,7 @@ class WayFinder:
             slides = dict.fromkeys(Side, slide)
         else:
             slides = {
-                side: min(max(offset + end - at[side], -piece.travel_back_um), piece.travel_forward_um)
-                for side in Side
+                side: min(max(offset + end - at[side], -piece.back_um), piece.forward_um) for side in Side
             }
         return PlacedPiece(r_um=at, slide_um=slides, claims=stand.claims)
 
