@@ -123,7 +123,8 @@ class Ski(SkiFacts, frozen=True, kw_only=True):
     """One ski. The zone runs from ``-zone_back_um`` to ``+zone_front_um`` about its own mark.
 
     A None in the zone or in ``mark_from_tail_um`` means *unknown*, never zero. No area: not inspected.
-    ``holes_numbered_to``: the highest number a hole of this ski ever had, withdrawn ones too. ``closed_at``:
+    ``holes_numbered_to``: the highest number that a hole of this ski ever had, those withdrawn and those
+    printed on an order but never drilled too. ``closed_at``:
     when (UTC text) what was known of the ski stopped being enough (``closed_why``); '' if never.
     """
 
