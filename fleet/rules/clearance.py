@@ -190,7 +190,7 @@ def no_open_order(connection: sqlite3.Connection, tag: str) -> None:
     if order := read_case(connection, tag).open_order:
         raise Refused(
             f"{tag} has the open work order {order}",
-            cure=f'stop it first: mountbook order stop "{order}"; where the skis are not at hand, issue a plan'
+            cure=f'stop it first: mountbook order stop "{order}"; where the skis are not here, issue a plan'
             " without them: that takes the order back",
         )
 
