@@ -20,7 +20,7 @@ from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.intervals import Interval
 from planner.geometry.placement.jig import with_jig
 from planner.geometry.placement.placed import PlacedPiece, planned_ski
-from planner.geometry.placement.room import UNBOUNDED_UM, Rooms, open_holes
+from planner.geometry.placement.room import UNBOUNDED_UM, Rooms, holes_to_plug
 from planner.geometry.placement.rule import Rule, may_drill, rule_for
 from planner.geometry.placement.settle import candidates, fitting_range, half_steps
 from planner.geometry.placement.stance import Stance, stance_for
@@ -124,7 +124,7 @@ class WayFinder:
         self._rule = rule_for(policy, pair.construction) if rule is None else rule
         self._frame = frame_of(pair)
         self._rooms = Rooms(rule=self._rule, pair=pair, frame=self._frame, pattern=pattern)
-        self._open = open_holes(pair)
+        self._to_plug = holes_to_plug(pair)
         self._known: dict[Stance, dict[Rung, _Settled]] = {}
         self._every_stand: list[list[Stand]] | None = None
 
@@ -257,7 +257,7 @@ class WayFinder:
             if missed_um(chosen, self._pattern.pieces, stance) > self._rule.reuse_um:
                 continue
             drilled = sum(r.stand.drilled for r in chosen)
-            plugged = len(self._open) - sum(r.stand.opened for r in chosen)
+            plugged = len(self._to_plug) - sum(r.stand.opened for r in chosen)
             found.append(
                 _Combination(
                     reaches=chosen,
@@ -388,7 +388,7 @@ class WayFinder:
         plug = {
             side: tuple(
                 self._pair.skis[side].holes[index].hole_id
-                for of_side, index in self._open
+                for of_side, index in self._to_plug
                 if of_side is side and index not in used[side]
             )
             for side in Side

@@ -228,7 +228,7 @@ def _plugs(case: SkiCase) -> Iterator[Objection]:
     left = sorted(
         h.hole_id
         for h in case.ski.holes
-        if h.state in (HoleState.OPEN, HoleState.SCREWED) and h.hole_id not in reused
+        if h.state not in (HoleState.PLUGGED, HoleState.INSERT) and h.hole_id not in reused
     )
     if sorted(case.planned.plug) != left:
         yield case.no(
