@@ -159,18 +159,50 @@ def _new_hole(
     }
 
 
-def changed_holes(pair: Pair, planned: PlannedSet) -> list[dict[str, Any]]:
+def changed_holes(
+    pair: Pair, planned: PlannedSet, inserts: Mapping[str, int] | None = None
+) -> list[dict[str, Any]]:
     """Return old holes after the work: reused ones screwed, plugged ones plugged, the old mount's others
-    open.
+    open; ``inserts``: those that hold an insert now, with their diameter.
     """
     if not takes_off(planned):
         return []
-    return [
-        row
-        for side in Side
-        for hole in pair.skis[side].holes
-        if (row := _change(hole, _state_after(hole, planned.way.skis[side]))) is not None
-    ]
+    rows = []
+    for side in Side:
+        for hole in pair.skis[side].holes:
+            diameter_um = (inserts or {}).get(hole.hole_id)
+            if diameter_um is None:
+                row = _change(hole, _state_after(hole, planned.way.skis[side]))
+            elif row := _change(hole, HoleState.INSERT):
+                row["changes"]["diameter_um"] = [hole.diameter_um, diameter_um]
+            if row is not None:
+                rows.append(row)
+    return rows
+
+
+def with_inserts(
+    rows: list[dict[str, Any]], planned: PlannedSet, inserts: Mapping[Screw, int], names: Mapping[Screw, str]
+) -> dict[str, int]:
+    """Make new holes of ``rows`` those of an insert, and return the old ones that are, by id, with their
+    diameter.
+
+    BadInput for a hole that holds an insert already, or whose diameter is a drill for wood screws.
+    """
+    old = {}
+    for (side, piece, number), diameter_um in inserts.items():
+        [hole] = [h for h in planned.way.skis[side].holes if (h.piece, h.number) == (piece, number)]
+        name = names[side, piece, number]
+        if hole.diameter_um is not None and diameter_um <= hole.diameter_um:
+            raise BadInput(
+                f"{half_mm_text(diameter_um)} mm is no wider than {short_id(name)} is: no insert goes in",
+                cure="the diameter that was drilled for the insert, as its maker's sheet says",
+            )
+        new = next((row for row in rows if row["hole_id"] == name), None)
+        if new is None:
+            old[name] = diameter_um
+        else:
+            new |= {"state": HoleState.INSERT.value, "diameter_um": diameter_um}
+    return old
 
 
 def emptied_holes(
@@ -349,13 +381,15 @@ def _moved(binding: Binding, pair: str | None, side: Side | None) -> dict[str, A
     return {"binding_id": binding.binding_id, "changes": changes}
 
 
-def adhesives(pair: Pair, planned: PlannedSet, policy: Policy, *, glue: str | None) -> list[str]:
-    """Return the glue that the bench says it used, and in every plugged hole the filler that the sheet names.
+def adhesives(
+    pair: Pair, planned: PlannedSet, policy: Policy, *, glue: str | None, about_inserts: bool = False
+) -> list[str]:
+    """Return the glue that the bench says it used, and that of inserts where some were set.
 
     ``glue`` None or blank: nobody said. Refused where a screw goes into wood and nobody said; BadInput for a
     glue that the shop does not know, and for one that no screw of this order takes.
     """
-    used: set[str] = set()
+    used: set[str] = {policy.word("insert_adhesive")} if about_inserts else set()
     driven = screws_in_wood(pair, planned)
     said = "_".join((glue or "").lower().replace("-", " ").replace("_", " ").split())
     known = sorted(
