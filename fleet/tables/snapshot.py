@@ -226,9 +226,14 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
         f" FROM mount JOIN standing USING (tag){only} ORDER BY mount_id",
         args,
     ):
-        slides = tuple(PieceSlide(**s) for s in json.loads(row["slides"])["slides"])
+        places = json.loads(row["slides"])
+        slides, stands = (
+            tuple(PieceSlide(**s) for s in places.get(name, ())) for name in ("slides", "stands")
+        )
         truths = {name: bool(row[name]) for name in ("drilled", "still_set", "set_again")}
-        mounts[row.pop("tag")].append(Mount(**row | truths | {"slides": slides}))
+        mounts[row.pop("tag")].append(
+            Mount(**row | truths | {"slides": slides, "stands": () if row["set_again"] else stands})
+        )
     stated: dict[str, list[StatedMount]] = defaultdict(list)
     for row in _rows(connection, f"SELECT * FROM stated_mount{only} ORDER BY entry", args):
         stated[row.pop("tag")].append(StatedMount(**row))

@@ -41,7 +41,7 @@ def untouched_mount(
     if mount is None or mount.pattern != pattern.name or not pattern.takes_bsl(stance.bsl_um):
         return None
     places = places_of(pattern, mount, frame, stance)
-    if mount.bsl_um == stance.bsl_um:
+    if mount.bsl_um == stance.bsl_um and not mount.set_elsewhere:
         offset = _offset_of(pattern, mount, frame, stance, places)
         slides = [
             offset if piece.follows is Follows.MARK and stance.pin_um is not None else slide
