@@ -102,6 +102,7 @@ def _tag_key(row: Row) -> str:
 _PAIR_KEYS = (
     *(column.key for column in columns_of(Pair) if column.key != "tag"),
     *("binding_model", "brake_mm", "bsl_mm", "mount_date", "mark_offset_mm"),
+    *("toe_stands_mm", "heel_stands_mm"),
 )
 
 

@@ -133,6 +133,8 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
                 _column("brake_mm", "its brake width; blank: no brake", "105"),
                 _column("bsl_mm", "boot sole length it was mounted for", "305"),
                 _column("mount_date", "day it was mounted", "2024-11-30"),
+                _column("toe_stands_mm", "where a sole's toe end stands in it now, from the mark", "150"),
+                _column("heel_stands_mm", "the same for the heel end; behind the mark is negative", "-155"),
             ),
         ),
     ),

@@ -68,8 +68,8 @@ ROOM_OF: Final = MappingProxyType({name: room for room, names in _ROOMS.items() 
 _GROUPS: Final = {
     "bench": ("plan show progress", "The bench weeks: who works on which order, when, on which jig."),
     "order": (
-        "issue list print plugged done stop",
-        "Work orders: issue a plan, list, print, plugged, done, stop.",
+        "issue list print plugged done stop branch",
+        "Work orders: issue a plan, list, print, plugged, done, stop, branch.",
     ),
     "pattern": ("add show check list kinds", "Hole patterns as data: add, show, check, list, kinds."),
     "policy": ("list set check", "The shop's rules: value, unit, origin, since when."),

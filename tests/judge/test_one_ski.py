@@ -742,6 +742,12 @@ ROWS: dict[str, Row] = {
         in_ski(0, B, plug=("Bt1", "Bt2", "Bt4")),
         ["W-1 B-1 on K-1 ski B: to plug: Bt1, Bt2, Bt3, Bt4; the plan says ['Bt1', 'Bt2', 'Bt4']"],
     ),
+    "a stripped hole left unplugged": (
+        "plug",
+        ledger_hole("K-1", A, "At3", state=HoleState.STRIPPED),
+        ledger_hole("K-1", A, "Ap", state=HoleState.STRIPPED),
+        ["W-1 B-1 on K-1 ski A: to plug: Ap, At1, At2, At3, At4; the plan says ['At1', 'At2', 'At3', 'At4']"],
+    ),
     "a plugged hole plugged again": (
         "plug",
         in_ski(0, A, plug=("At4", "At2", "At1", "At3")),

@@ -169,7 +169,8 @@ def any_pattern(chance: Random) -> Pattern:
         + [(centre,), (toe,), (heel,)] * 3
         + [(mark,), (mark, heel), (beside, heel), (toe, near, heel)]
     )
-    return replace(whole, pieces=chosen, bsl_min_um=chance.choice([None, 290_000]))
+    made = replace(whole, pieces=chosen, bsl_min_um=chance.choice([None, 290_000]))
+    return made.leaving(chance.choice([0] * 6 + [500, 1_500, 2_000, 250]))
 
 
 def any_policy(chance: Random) -> Policy:
@@ -235,7 +236,8 @@ def lone_screws(chance: Random) -> Pattern:
         )
     ]
     chosen = chance.choice([pieces, pieces, pieces[:1], pieces[1:]])
-    return Pattern(name="T4/H4", binding_model="teaching", pieces=tuple(chosen))
+    made = Pattern(name="T4/H4", binding_model="teaching", pieces=tuple(chosen))
+    return made.leaving(chance.choice([0] * 4 + [500]))
 
 
 BESIDE_MM = (

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
+import msgspec
+
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import half_mm_text
 from fleet.events.bindings import MovedBinding
@@ -163,9 +165,11 @@ def _new_hole(
     )
 
 
-def changed_holes(pair: Pair, planned: PlannedSet) -> tuple[ChangedHole, ...]:
+def changed_holes(
+    pair: Pair, planned: PlannedSet, inserts: Mapping[str, int] | None = None
+) -> tuple[ChangedHole, ...]:
     """Return old holes after the work: reused ones screwed, plugged ones plugged, the old mount's others
-    open.
+    open; ``inserts``: those that hold an insert now, with their diameter.
     """
     if not takes_off(planned):
         return ()
@@ -173,8 +177,37 @@ def changed_holes(pair: Pair, planned: PlannedSet) -> tuple[ChangedHole, ...]:
         changed
         for side in Side
         for hole in pair.skis[side].holes
-        for changed in _change(hole, _state_after(hole, planned.way.skis[side]))
+        for changed in _change(
+            hole, _state_after(hole, planned.way.skis[side]), (inserts or {}).get(hole.hole_id)
+        )
     )
+
+
+def with_inserts(
+    holes: Sequence[NewHole],
+    planned: PlannedSet,
+    inserts: Mapping[Screw, int],
+    names: Mapping[Screw, str],
+) -> tuple[list[NewHole], dict[str, int]]:
+    """Return the new holes, those of an insert so marked, and the diameters of inserts in old ones, by id.
+
+    BadInput for a hole that holds an insert already, or whose diameter is a drill for wood screws.
+    """
+    new = {hole.hole_id: hole for hole in holes}
+    old = {}
+    for (side, piece, number), diameter_um in inserts.items():
+        [hole] = [h for h in planned.way.skis[side].holes if (h.piece, h.number) == (piece, number)]
+        name = names[side, piece, number]
+        if hole.diameter_um is not None and diameter_um <= hole.diameter_um:
+            raise BadInput(
+                f"{half_mm_text(diameter_um)} mm is no wider than {short_id(name)} is: no insert goes in",
+                cure="the diameter that was drilled for the insert, as its maker's sheet says",
+            )
+        if name in new:
+            new[name] = msgspec.structs.replace(new[name], state=HoleState.INSERT, diameter_um=diameter_um)
+        else:
+            old[name] = diameter_um
+    return list(new.values()), old
 
 
 def emptied_holes(
@@ -254,9 +287,14 @@ def _after_take_off(state: HoleState) -> HoleState:
     return HoleState.OPEN if state is HoleState.SCREWED else state
 
 
-def _change(hole: Hole, state: HoleState) -> Iterator[ChangedHole]:
+def _change(hole: Hole, state: HoleState, insert_um: int | None = None) -> Iterator[ChangedHole]:
+    if insert_um is not None:
+        state = HoleState.INSERT
     if state is not hole.state:
-        yield ChangedHole(hole_id=hole.hole_id, changes={"state": (hole.state.value, state.value)})
+        changes: Changes = {"state": (hole.state.value, state.value)}
+        if insert_um is not None:
+            changes["diameter_um"] = (hole.diameter_um, insert_um)
+        yield ChangedHole(hole_id=hole.hole_id, changes=changes)
 
 
 def new_mount(planned: PlannedSet, *, day: str) -> NewMount:
@@ -347,13 +385,15 @@ def _moved(binding: Binding, pair: str | None, side: Side | None) -> MovedBindin
     return MovedBinding(binding_id=binding.binding_id, changes=changes)
 
 
-def adhesives(pair: Pair, planned: PlannedSet, policy: Policy, *, glue: str | None) -> list[str]:
-    """Return the glue that the bench says it used, and in every plugged hole the filler that the sheet names.
+def adhesives(
+    pair: Pair, planned: PlannedSet, policy: Policy, *, glue: str | None, about_inserts: bool = False
+) -> list[str]:
+    """Return the glue that the bench says it used, and that of inserts where some were set.
 
     ``glue`` None or blank: nobody said. Refused where a screw goes into wood and nobody said; BadInput for a
     glue that the shop does not know, and for one that no screw of this order takes.
     """
-    used: set[str] = set()
+    used: set[str] = {policy.word("insert_adhesive")} if about_inserts else set()
     driven = screws_in_wood(pair, planned)
     said = "_".join((glue or "").lower().replace("-", " ").replace("_", " ").split())
     known = sorted(

@@ -44,6 +44,7 @@ from planner.bench.orders.bench_record import (
     stopped_screws,
     stripped_holes,
     takes_off,
+    with_inserts,
 )
 from planner.bench.orders.book import WorkOrder, find_order
 from planner.bench.orders.rigid_piece import holes_astray
@@ -90,6 +91,7 @@ def done(
     measured_again: bool = False,
     extra: Mapping[Side, Sequence[Measured]] | None = None,
     seen_by: str = "",
+    inserts: Mapping[Screw, int] | None = None,
 ) -> Closed:
     """Enter the order as done: holes, mount and bindings move; a second person must look.
 
@@ -97,7 +99,8 @@ def done(
     says went into the holes, ``none`` for none; it must be said where a screw went into wood. A measured hole
     that lies off its rigid piece is refused; once it was ``measured_again`` it is entered, and the pair is
     stopped. ``extra``: holes that nobody planned, by ski; with one the pair is stopped too.
-    ``seen_by``: the other person of the staff list who saw the places before the first hole.
+    ``seen_by``: the other person of the staff list who saw the places before the first hole. ``inserts``:
+    screws whose hole holds an insert now, with the diameter drilled for it; its glue cures too.
 
     Refused for anything but the newest open revision, and for a pair that changed since it was issued.
     """
@@ -108,6 +111,7 @@ def done(
     _check_cured(desk, order, pair, policy)
     rows = new_holes(pair, planned, measured=measured, measured_again=measured_again, names=order.holes)
     astray = _astray(planned, measured, rows, policy, labels=order.labels, measured_again=measured_again)
+    rows, old_inserts = with_inserts(rows, planned, inserts or {}, _names(order))
     slipped = extra_holes(pair, rows, extra or {})
     stop = "; ".join([*astray, *_slipped(slipped)])
     outside = outside_the_rule(pair, rows, policy) if measured else []
@@ -120,12 +124,12 @@ def done(
             revision=order.revision,
             tag=order.tag,
             new_holes=(*rows, *slipped),
-            changed_holes=changed_holes(pair, planned),
+            changed_holes=changed_holes(pair, planned, old_inserts),
             mount_removed_on=day if _is_on(pair) else None,
             mount=new_mount(planned, day=day),
             bindings=binding_changes(planned, bindings=read_bindings(desk.connection), named=bindings),
             giver=_giver(desk, order, day),
-            glued_with=tuple(adhesives(pair, planned, policy, glue=glue)),
+            glued_with=tuple(adhesives(pair, planned, policy, glue=glue, about_inserts=bool(inserts))),
             jig=jig.strip(),
             hold="; ".join(outside),
             stop=stop,
@@ -149,14 +153,25 @@ def _seen_by(desk: Desk, name: str) -> str:
     return other.name
 
 
-def plugged(desk: Desk, text: str) -> Plugged:
+def _names(order: WorkOrder) -> dict[Screw, str]:
+    """The id of each screw's hole; of an older sheet, which names no new ones, those of the old holes."""
+    return dict(order.holes or {}) | {
+        (side, hole.piece, hole.number): hole.hole_id
+        for side in Side
+        for hole in order.planned.way.skis[side].holes
+        if hole.hole_id is not None
+    }
+
+
+def plugged(desk: Desk, text: str, *, spins: Sequence[Screw] = ()) -> Plugged:
     """Enter the first visit of an order: the binding is off, what the order plugs is filled, the cure runs.
 
-    Refused for an order that plugs nothing, or whose holes are plugged already.
+    ``spins``: screws that do not hold in their old holes, which are filled too, to be drilled again in the
+    same place after the cure. Refused for an order that plugs nothing, or whose holes are plugged already.
     """
     order = _ready(desk, text, Move.END_ORDER)
     pair = read_pairs(desk.connection, order.tag)[order.tag]
-    to_plug = _to_plug(pair, order.planned)
+    to_plug = (*_to_plug(pair, order.planned), *stripped_holes(order.planned, spins))
     if not to_plug:
         raise Refused(
             f"{order.name} has no hole left to plug",
