@@ -16,7 +16,7 @@ import planner.paper.work_order_facts as facts
 import planner.planning.assign.classes as classes
 import planner.planning.assign.expand as expand
 import planner.planning.assign.plan as plan_module
-from tests.imports.books import BINDING, BOOT, FIT, SKI, WANTED
+from tests.imports.books import BINDING, BOOT, FIT, SKI, T4H4, WANTED
 from tests.odd_data.front_door import BARE, WITH_BINDING, FrontDoor, holes_of
 
 TRAVEL_ON = SKI | {
@@ -242,3 +242,30 @@ def unlucky_tag(real: Any, tag: str) -> Any:
         return real(*args, **named)
 
     return broken
+
+
+@pytest.mark.parametrize(
+    "broken", ["slides = '{}'", "slides = 'no json'", """slides = '{"slides": [{"x": 1}]}'"""]
+)
+def test_a_mount_that_cannot_be_read_costs_its_pair_the_picture_and_no_other_pair_the_list(
+    rented: FrontDoor, broken: str
+) -> None:
+    for tag in ("K-002", "K-001"):
+        rented("back", tag)
+    rented.spoil(f"UPDATE mount SET {broken} WHERE tag = 'K-002'")
+    said = rented("recheck", "list", may_fault=True)
+    assert said.code == 1
+    rows = [line.split()[0] for line in said.out.splitlines() if line.startswith("  K-")]
+    assert rows == ["K-002", "K-001"]
+    assert "its record cannot be read" in said.out
+    assert "NOT READ, and to be looked at first: record K-002" in said.err
+    assert rented("recheck", "print", "--out", "t.pdf", may_fault=True).code == 1
+    assert "K-001" in rented.pages("t.pdf")[0]
+
+
+def test_a_program_that_asks_for_a_pattern_reads_millimetres(rented: FrontDoor) -> None:
+    said = rented("pattern", "show", "Tr5", "--json").json
+    toe = next(piece for piece in said["pieces"] if piece["name"] == "toe")
+    assert (toe["travel_back_mm"], toe["travel_forward_mm"]) == (15.0, 15.0)
+    first = T4H4[0]
+    assert {"x_mm": first["x_mm"], "y_mm": first["y_mm"]}.items() <= toe["holes"][0].items()
