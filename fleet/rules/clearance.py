@@ -116,7 +116,7 @@ def cure_reasons(standing: Standing, *, at: datetime, zone: str, policy: Policy)
 
 
 def _cured_after(standing: Standing, hours: Decimal | None) -> datetime | None:
-    """Return when glue of that cure time has cured; None where the time it was used, or takes, is not known."""
+    """Return when glue of that cure time has cured; None where it is not known when it was used."""
     try:
         glued = datetime.fromisoformat(standing.glued_at)
     except ValueError:  # another record of the ski told of glue, and of no time

@@ -348,7 +348,7 @@ class _PairFacts:
         return self._rates.get(self._mounts.get(tag, ("",))[0]) or ""
 
     def _mount(self, tag: str) -> tuple[Mount | None, Pattern | None]:
-        """Return the mount that is on, and its pattern: read one by one, so that a broken one costs its pair."""
+        """Return the mount that is on, and its pattern; each is read alone: a broken one costs its pair."""
         if tag not in self._mounts:
             return None, None
         name, bsl_um, offset_um, mounted_on, slides = self._mounts[tag]
