@@ -12,6 +12,7 @@ import pytest
 
 import fleet.rules.counter as counter
 import fleet.rules.recheck as recheck
+import planner.paper.issued_sheets as issued_sheets
 import planner.paper.work_order_facts as facts
 import planner.planning.assign.classes as classes
 import planner.planning.assign.expand as expand
@@ -269,3 +270,45 @@ def test_a_program_that_asks_for_a_pattern_reads_millimetres(rented: FrontDoor) 
     assert (toe["travel_back_mm"], toe["travel_forward_mm"]) == (15.0, 15.0)
     first = T4H4[0]
     assert {"x_mm": first["x_mm"], "y_mm": first["y_mm"]}.items() <= toe["holes"][0].items()
+
+
+@pytest.mark.parametrize("scans", [0, 1, 2, 9])
+def test_a_counter_scans_while_the_sheets_of_an_issue_are_drawn(
+    rented: FrontDoor, monkeypatch: pytest.MonkeyPatch, scans: int
+) -> None:
+    """It waits for the last try at most, and the head that the sheets name is one of the ledger."""
+    rented.take_in(Skis=[BARE | {"tag": f"K-01{n}"} for n in range(4)])
+    assert rented("plan", "--out", "p").code == 0
+    real, left, entered = issued_sheets.issued_pdf, [scans], [0]
+
+    def drawing(*args: Any, **named: Any) -> Any:
+        if left[0]:
+            left[0] -= 1
+            other = FrontDoor(rented.folder, rented.now)
+            monkeypatch.setattr("fleet.tables.connection.BUSY_SECONDS", 0.01)
+            entered[0] += other("remark", "5", "--why", "seen").code == 0
+        return real(*args, **named)
+
+    monkeypatch.setattr(issued_sheets, "issued_pdf", drawing)
+    assert rented("order", "issue", "p").code == 0
+    assert entered[0] == min(scans, 3), "only on the last try it waits"
+    assert len(rented("order", "list", "--json").json["orders"]) == 4
+    [head] = set(re.findall(r"\b\d+:[0-9a-f]{8}\b", " ".join(rented.pages("p/work_orders_issued.pdf"))))
+    assert rented("audit", "--head", head).code == 0
+    assert not list(rented.folder.rglob(".*"))
+
+
+def test_a_pair_that_comes_back_after_the_plan_keeps_no_order_of_other_pairs_from_being_issued(
+    rented: FrontDoor,
+) -> None:
+    rented.take_in(Skis=[BARE | {"tag": f"K-01{n}"} for n in range(4)])
+    assert rented("plan", "--out", "p").code == 0
+    planned = {each["pair"] for each in rented.plan_json()["sets"] if each["way"] != "as it is"}
+    assert rented("back", "K-001").code == 0
+    assert rented("order", "issue", "p").code == 0
+    assert {order["pair"] for order in rented("order", "list", "--json").json["orders"]} == planned
+    assert rented("hold", "K-010", "--why", "edge cracked").code == 0
+    said = rented("order", "issue", "p")
+    assert said.code == 1, "what hands would do is judged today"
+    assert "the plan no longer holds for today's ledger" in said.err
+    assert "on K-010: the pair is hold" in said.err
