@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-import os
 import sqlite3
-import tempfile
 from collections.abc import Collection, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
@@ -14,6 +12,7 @@ from typing import Any, Final, Protocol
 
 from fleet.base.entries import Head
 from fleet.base.errors import BadInput, Refused
+from fleet.base.files import unfinished_beside
 from fleet.ledger.desk import Desk
 from fleet.tables.snapshot import read_fleet
 from planner.bench.orders.book import WorkOrder, find_order, read_orders
@@ -134,14 +133,13 @@ def sheets_file(folder: Path, data: bytes) -> Unpublished:
     where = folder if folder.is_dir() else folder.parent
     if not data:
         return Unpublished(None, where / SHEETS)
+    beside = unfinished_beside(where / SHEETS)
     try:
-        handle, name = tempfile.mkstemp(dir=where, prefix=".work_orders.")
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-        Path(name).chmod(0o644)
+        beside.write_bytes(data)
     except OSError as fault:
+        beside.unlink(missing_ok=True)
         raise BadInput(f"cannot write into {where}: {fault.strerror}", cure="free some space") from fault
-    return Unpublished(Path(name), where / SHEETS)
+    return Unpublished(beside, where / SHEETS)
 
 
 _TRIES: Final = 3
