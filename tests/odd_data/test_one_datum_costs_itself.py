@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import sqlite3
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -312,3 +313,72 @@ def test_a_pair_that_comes_back_after_the_plan_keeps_no_order_of_other_pairs_fro
     assert said.code == 1, "what hands would do is judged today"
     assert "the plan no longer holds for today's ledger" in said.err
     assert "on K-010: the pair is hold" in said.err
+
+
+def short(door: FrontDoor) -> list[str]:
+    return [row["remedy"] for row in door.plan_json()["unserved"]]
+
+
+NEW = SKI | {"inspected": "new", "inspected_on": date(2026, 10, 20)}
+NO_ZONE = dict.fromkeys(("zone_back_mm", "zone_front_mm", "zone_half_width_mm"))
+
+
+def test_measure_this_comes_before_buy_that_with_how_many_how_long_and_how_many_sets(door: FrontDoor) -> None:
+    """Eight new skis without a zone: the planner says what they would bring; the rest is bought."""
+    door.begin(
+        Skis=[BARE | {"tag": "K-1"}, *(NEW | NO_ZONE | {"tag": f"N-{n}"} for n in range(1, 5))],
+        Wanted=[WANTED | {"quantity": 7}],
+        Boots=[BOOT | {"tag": f"B-{n}", "bsl_mm": 305} for n in range(7)],
+    )
+    said = door("plan", "--out", "p")
+    assert said.code == 0
+    assert len(door.plan_json()["sets"]) == 1
+    [remedy] = short(door)
+    assert remedy.startswith(
+        "measure first: the mounting zone and whether it is new, or its holes seen bare, of 4"
+        " (N-1, N-2, N-3, N-4), about 10 minutes; serves up to 4 more sets; then buy"
+    )
+    assert "measure first" in said.out
+    assert "measure first: the mounting zone" in " ".join(door("argue", "W-03", "p").out.split())
+    measured = {"zone_back_mm": 330, "zone_front_mm": 280, "zone_half_width_mm": 38}
+    door.take_in(
+        Skis=[BARE | {"tag": "K-1"}, *(NEW | measured | {"tag": f"N-{n}"} for n in range(1, 5))],
+        Wanted=[WANTED | {"quantity": 7}],
+        Boots=[BOOT | {"tag": f"B-{n}", "bsl_mm": 305} for n in range(7)],
+    )
+    assert door("plan", "--out", "p").code == 0
+    assert len(door.plan_json()["sets"]) == 5, "it was no more than it said"
+    assert not any("measure first" in remedy for remedy in short(door))
+
+
+@pytest.mark.parametrize(
+    ("unknown", "fact", "minutes"),
+    [
+        ({"waist_mm": None}, "the waist", "2 minutes"),
+        (
+            {"inspected": None, "inspected_on": None},
+            "whether it is new, or its holes seen bare, of N-1",
+            "3 minutes",
+        ),
+        (NO_ZONE, "the mounting zone and whether it is new, or its holes seen bare, of N-1", "3 minutes"),
+    ],
+)
+def test_one_pair_of_which_something_is_not_known_is_named_with_it(
+    door: FrontDoor, unknown: dict[str, Any], fact: str, minutes: str
+) -> None:
+    known, wanted = {"tag": "K-1"}, [WANTED | {"quantity": 2}]
+    door.begin(Skis=[NEW | known, NEW | unknown | {"tag": "N-1"}], Wanted=wanted)
+    assert door("plan", "--out", "p").code == 0
+    [remedy] = short(door)
+    assert remedy.startswith(f"measure first: {fact}")
+    assert f" of N-1, about {minutes}; serves up to 1 more set; then " in remedy
+
+
+def test_what_would_serve_no_set_more_is_not_to_be_measured(door: FrontDoor) -> None:
+    """Six boots, six pairs known: the seventh set wants a boot, and no ski that nobody measured."""
+    skis = [NEW | {"tag": f"K-{n}"} for n in range(6)]
+    door.begin(Skis=[*skis, NEW | NO_ZONE | {"tag": "N-1"}], Wanted=[WANTED | {"quantity": 7}])
+    assert door("plan", "--out", "p").code == 0
+    assert len(door.plan_json()["sets"]) == 6
+    [remedy] = short(door)
+    assert remedy.startswith("buy 1 pair of boots")

@@ -18,8 +18,8 @@ from planner.plan.codec import planned_set_to_body
 from planner.plan.values import Plan, PlannedSet, Rung
 
 _OBJECTIONS_SHOWN = 5
-_OF_ITS_DAY = ("certificate", "unplanned")
-"""What a plan says of the whole fleet, at its own head: a pair that came back since touches no set of it."""
+_OF_ITS_DAY = "certificate"
+"""The proof that the plan is the best of its own head: a pair that came back since touches no set of it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,7 +93,7 @@ def check_today(fleet: Fleet, plan: Plan) -> None:
     moved = (plan.ledger_entry, plan.ledger_head) != (fleet.head.seq, fleet.head.hash)
     today = replace(plan, ledger_entry=fleet.head.seq, ledger_head=fleet.head.hash)
     objections = [
-        objection for objection in judge_plan(fleet, today) if not (moved and objection.rule in _OF_ITS_DAY)
+        objection for objection in judge_plan(fleet, today) if not (moved and objection.rule == _OF_ITS_DAY)
     ]
     if objections:
         shown = "; ".join(str(objection) for objection in objections[:_OBJECTIONS_SHOWN])

@@ -15,6 +15,7 @@ from planner.planning.assign.deadline import NEVER, OVER, Deadline
 from planner.planning.assign.expand import expand
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.lexicographic import Solution, solve
+from planner.planning.assign.measure_first import measure_first
 from planner.planning.assign.problem import COST_OF, Problem, build_problem
 from planner.planning.assign.reasons import Outcome, unplanned_pairs, unserved
 from planner.planning.judge import judge_plan
@@ -48,7 +49,8 @@ def plan_fleet(
     solution = solved(problem, say, deadline)  # level after level, each on the optimal face of those before
     sets, strips = expand(fleet, problem, solution.sets, geometry)
     say("checking the proof")
-    plan = proposal(Outcome(fleet, problem, sets, strips), made_at=made_at, ready_by=ready_by)
+    unknown = {} if deadline.over() else measure_first(fleet, problem, solution, geometry)
+    plan = proposal(Outcome(fleet, problem, sets, strips, unknown), made_at=made_at, ready_by=ready_by)
     plan = certified(fleet, plan, problem, solution)
     if judged:
         say("judging")

@@ -12,6 +12,7 @@ from planner.planning.assign.certify import certified
 from planner.planning.assign.expand import expand
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.lexicographic import Solution, solve
+from planner.planning.assign.measure_first import measure_first
 from planner.planning.assign.plan import judged_plan, proposal, solved, totals_of
 from planner.planning.assign.problem import build_problem
 from planner.planning.assign.reasons import Outcome, unserved
@@ -99,9 +100,11 @@ def plan_again(
     else:
         least = max(0, len(case.arc_of) - most_changes)
         solution = solve_keeping(case.priced(price), case.kept_arcs, at_least=least)
-    plan = _plan_of(fleet, case, solution, geometry, made_at, ready_by, (*gone, *case.gone), out)
     say("how far from the best")
-    plan = certified(fleet, plan, afresh, replace(solved(afresh, lambda _: None), settled=True))
+    best = solved(afresh, lambda _: None)
+    unknown = measure_first(fleet, afresh, best, geometry)
+    plan = _plan_of(fleet, case, solution, geometry, made_at, ready_by, (*gone, *case.gone), out, unknown)
+    plan = certified(fleet, plan, afresh, replace(best, settled=True))
     if judged:
         say("judging")
         plan = judged_plan(fleet, plan)
@@ -142,12 +145,13 @@ def _plan_of(
     ready_by: str | None,
     gone: Sequence[DroppedSet],
     left_out: Mapping[str, str],
+    measure: Mapping[str, str],
 ) -> Plan:
     sets, strips = expand(fleet, case.problem, assign_kept_boots(case, solution.sets), geometry)
     earlier = [*case.promised, *case.arc_of.values()]
     sets = same_sources(sets, strips, {e.planned.pair: e.planned for e in earlier})
     wishes = tuple(sorted(fleet.wishes, key=lambda w: w.wish))
-    outcome = Outcome(fleet, replace(case.problem, wishes=wishes), sets, strips)
+    outcome = Outcome(fleet, replace(case.problem, wishes=wishes), sets, strips, measure)
     plan = proposal(outcome, made_at=made_at, ready_by=ready_by)
     return replace(
         plan,
