@@ -382,3 +382,18 @@ def test_what_would_serve_no_set_more_is_not_to_be_measured(door: FrontDoor) -> 
     assert len(door.plan_json()["sets"]) == 6
     [remedy] = short(door)
     assert remedy.startswith("buy 1 pair of boots")
+
+
+@pytest.mark.parametrize("written", ["none", "None", " no brake ", "ohne Bremse"])
+def test_none_in_a_brake_column_says_that_there_is_no_brake_and_asks_nothing(
+    door: FrontDoor, written: str
+) -> None:
+    door.begin(
+        Bindings=[BINDING | {"quantity": 1, "brake_mm": written}],
+        Skis=[WITH_BINDING | {"tag": "K-1", "brake_mm": written}],
+    )
+    with sqlite3.connect(door.folder / "mountbook.db") as ledger:
+        assert ledger.execute("SELECT DISTINCT brake_um FROM binding").fetchall() == [(None,)]
+    for unclear in ("nein?", "yes", "?"):
+        said = door.take_in(Bindings=[BINDING | {"quantity": 1, "brake_mm": unclear}])
+        assert "brake width" in said.all, "nothing else is taken for it"
