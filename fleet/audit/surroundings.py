@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from fleet.base.entries import utc_text
+from fleet.base.files import leftovers
 from fleet.checks.findings import AuditFinding, note
 
 # fmt: off
@@ -43,6 +44,9 @@ def surroundings(path: Path) -> list[AuditFinding]:
                 cure="keep one name; make backups with `mountbook backup`",
             )
         )
+    for left in leftovers(path.parent):
+        cure = "delete it; the next command that writes a file there does so too"
+        findings.append(note("unfinished file", f"{left} was left by a command that was killed", cure=cure))
     warning = network_warning(path)
     if warning:
         findings.append(note("network drive", warning, cure="keep the ledger on a disk of this machine"))

@@ -7,6 +7,7 @@ import sqlite3
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from decimal import Decimal
 from typing import Final
 
 from fleet.base.days import time_text
@@ -105,28 +106,42 @@ def cure_reasons(standing: Standing, *, at: datetime, zone: str, policy: Policy)
     for adhesive in standing.glued_with:
         hours = policy.cure_hours(adhesive)
         words = adhesive.replace("_", " ")
+        cured = _cured_after(standing, hours)
         if hours is None:
             reasons.append(
                 f"the cure time of its {words} is not set, so it counts as not cured"
                 f" (mountbook policy set cure_{adhesive}_hours)"
             )
-            continue
-        cured = datetime.fromisoformat(standing.glued_at) + timedelta(seconds=float(hours * 3600))
-        if cured > at:
+        elif cured is None:
+            reasons.append(
+                f"when its {words} was used is not known, so it counts as not cured: hold it, look at"
+                f" its holes, glue anew (mountbook repair done {standing.tag} --glue {adhesive})"
+            )
+        elif cured > at:
             reasons.append(f"its {words} cures until {time_text(utc_text(cured), zone)}")
     return reasons
 
 
+def _cured_after(standing: Standing, hours: Decimal | None) -> datetime | None:
+    """Return when glue of that cure time has cured; None where it is not known when it was used."""
+    try:
+        glued = datetime.fromisoformat(standing.glued_at)
+    except ValueError:  # another record of the ski told of glue, and of no time
+        return None
+    if hours is None or glued.tzinfo is None:
+        return None
+    return glued + timedelta(seconds=float(hours * 3600))
+
+
 def cured_at(connection: sqlite3.Connection, tag: str) -> datetime | None:
-    """Return the time when everything glued or filled in the pair's holes has cured; None where a cure time
-    is not set.
+    """Return the time when everything glued or filled in the pair's holes has cured; None where that is not
+    known.
     """
     standing = read_standing(connection, tag)
-    hours = [read_policy(connection).cure_hours(adhesive) for adhesive in standing.glued_with]
-    known = [each for each in hours if each is not None]
-    if not known or len(known) < len(hours):
-        return None
-    return datetime.fromisoformat(standing.glued_at) + timedelta(seconds=float(max(known) * 3600))
+    policy = read_policy(connection)
+    cured = [_cured_after(standing, policy.cure_hours(adhesive)) for adhesive in standing.glued_with]
+    known = [each for each in cured if each is not None]
+    return max(known) if known and len(known) == len(cured) else None
 
 
 def _recall_reasons(recall: Recall, bindings: Mapping[Side, Binding]) -> list[str]:

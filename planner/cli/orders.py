@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -55,7 +56,8 @@ def order_issue(
     from planner.plan.plan_file import read_plan
 
     plan = read_plan(folder)
-    issued, files, held_back, not_printed = issue_drawn(plan, folder, lambda: at_desk(by, at), paper=paper)
+    desk = partial(at_desk, session.actor(by), at)
+    issued, files, held_back, not_printed = issue_drawn(plan, folder, desk, paper=paper)
     written = [str(path) for path in files.publish()]
     answer = {
         "issued": [_order_json(order) for order in issued.orders if order not in issued.stand],
