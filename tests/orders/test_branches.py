@@ -88,11 +88,13 @@ def test_the_next_order_plugs_the_hole_that_was_stripped(shop: BenchShop) -> Non
 
 
 def said_on_paper(shop: BenchShop, order: WorkOrder) -> list[str]:
+    """Return the words of each ski's pages."""
     sheet = work_order_sheet(
         shop.fleet(), order.planned, number=order.number, revision=order.revision, proposal=False,
         plan_hash="", printed_at=shop.now, holes=order.holes,
     )  # fmt: skip
-    return [page.get_text() for page in pymupdf.open(stream=work_order_pdf([sheet]))]
+    pages = [page.get_text() for page in pymupdf.open(stream=work_order_pdf([sheet]))]
+    return ["".join(page for page in pages if f"WORK ORDER, SKI {side}" in page) for side in Side]
 
 
 def test_an_insert_put_where_a_screw_spun_takes_no_wood_screw(shop: BenchShop) -> None:
