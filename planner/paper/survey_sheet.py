@@ -244,7 +244,7 @@ def _foot(sheet: FramedSheet, tag: str, top: float) -> None:
     y = top + 13
     typed = f"Then type at the desk, after `mountbook survey {tag}`, one line each; B for the other ski:"
     for above, line in enumerate(reversed(wrapped(typed, Face.BOLD, 7.5, sheet.room))):
-        sheet.words(sheet.left, y - 1 - 2.8 * above, line, size=7.5, face=Face.BOLD)
+        sheet.words(sheet.left, y - 0.6 - 2.5 * above, line, size=7.5, face=Face.BOLD)
     for line in LINES:
         y += 2.9
         sheet.words(sheet.left, y, line.rstrip(), size=7, face=Face.MONO)
