@@ -14,7 +14,16 @@ from planner.paper.ink import INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code, sheet_code
 from planner.paper.shapes import Anchor, Face, Page
-from planner.paper.sheet_frame import Anchors, FramedSheet, Paper, paper_named, standing_cautions
+from planner.paper.sheet_frame import (
+    LEAST_PRINT,
+    Anchors,
+    FramedSheet,
+    Paper,
+    paper_named,
+    standing_cautions,
+    tag_drop,
+    tag_words,
+)
 from planner.paper.typeface import shortened, size_that_fits
 from planner.paper.work_order import order_anchors, work_order_pages
 from planner.paper.work_order_facts import WorkOrderSheet
@@ -109,14 +118,14 @@ def _row(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -> None:
     text = sheet_code(order.number, order.revision, order.pair.tag, "AB")
     sheet.add(qr_code(text, sheet.left, y + 2.0, code))
     x, room = sheet.left + code + 3.5, _NAMES - code - 6.0
-    tag = size_that_fits(order.pair.tag, Face.MONO_BOLD, 15, room, least=9)
-    sheet.words(x, y + 6.2, order.pair.tag, size=tag, face=Face.MONO_BOLD)
+    low = tag_drop(order.pair.tag, room)
+    tag_words(sheet, x, y + 6.0 + low, order.pair.tag, size=15, room=room)
     number = f"{order.number} {order.revision}" if order.number else "proposal"
     rack = f"rack {order.pair.rack}" if order.pair.rack else order.pair.model
     boot = f"boot {order.boot.tag}, sole {order.boot.sole_words}"
     for line, (text, face) in enumerate(((number, Face.MONO), (rack, Face.SANS), (boot, Face.BOLD))):
-        size = size_that_fits(text, face, 8.5, room, least=5.5)
-        sheet.words(x, y + 10.0 + 3.4 * line, shortened(text, face, size, room), size=size, face=face)
+        size = size_that_fits(text, face, 8.5, room, least=LEAST_PRINT)
+        sheet.words(x, y + 10.0 + low + 3.2 * line, shortened(text, face, size, room), size=size, face=face)
     _pieces(sheet, order, y, h)
     for (_, w), left in zip(_BOXES, _box_places(sheet), strict=True):
         sheet.box(left + 0.8, y + 1.4, w - 1.6, h - 2.8, fill=WHITE, stroke=INK, width=0.35, radius=0.6)
@@ -136,7 +145,7 @@ def _pieces(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -> No
     lines.append((order.steps[-1].lead, Face.BOLD))
     row = min(4.0, (h - 2.0) / len(lines))
     for index, (text, face) in enumerate(lines):
-        size = size_that_fits(text, face, min(9.0, row * 2.3), room, least=5.5)
+        size = size_that_fits(text, face, min(9.0, row * 2.3), room, least=LEAST_PRINT)
         sheet.words(x, y + 1.2 + row * (index + 0.75), text, size=size, face=face)
 
 

@@ -21,7 +21,15 @@ from planner.paper.moments import moment_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
-from planner.paper.sheet_frame import Anchors, FramedSheet, Paper, paper_named, standing_cautions, tag_words
+from planner.paper.sheet_frame import (
+    LEAST_PRINT,
+    Anchors,
+    FramedSheet,
+    Paper,
+    paper_named,
+    standing_cautions,
+    tag_words,
+)
 from planner.paper.signs import old_hole_sign
 from planner.paper.ski_facts import OldHoleFact, SkiFact
 from planner.paper.ski_picture import SkiPicture
@@ -149,7 +157,7 @@ def _table(sheet: FramedSheet, ski: Ski, fact: SkiFact, left: float, top: float,
         drill = "?" if hole.diameter_um is None else mm_text(hole.diameter_um)
         sheet.words(left + 58, y, f"Ø {drill}", size=size, face=Face.MONO, anchor=Anchor.END)
         words = f"{hole.state.value}, {hole.knowledge.value}"
-        small = size_that_fits(words, Face.SANS, size, width - 60, least=5.0)
+        small = size_that_fits(words, Face.SANS, size, width - 60, least=LEAST_PRINT)
         sheet.words(left + 60, y, shortened(words, Face.SANS, small, width - 60), size=small)
 
 

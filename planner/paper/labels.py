@@ -20,7 +20,7 @@ from planner.paper.label_layout import LabelLayout
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import code_of, qr_code
 from planner.paper.shapes import Anchor, Drawing, Face, Page
-from planner.paper.sheet_frame import LEAST_TAG
+from planner.paper.sheet_frame import LEAST_PRINT, LEAST_TAG
 from planner.paper.typeface import shortened, size_that_fits, wrapped
 
 DOT_MM: Final = 25.4 / 203
@@ -122,7 +122,7 @@ def _label(d: Drawing, label: Label, x: float, y: float, layout: LabelLayout) ->
     for below, line in enumerate(lines, start=1 - len(lines)):
         d.words(left, middle + size * (0.1 + 0.42 * below), line, size=size, face=Face.MONO_BOLD)
     d.words(left, middle + size * 0.1 + 4.0, f"{SEPARATOR} {label.check}", size=10, face=Face.MONO_BOLD)
-    d.words(left + 7.0, middle + size * 0.1 + 4.0, "check character", size=5.5, fill=SOFT)
+    d.words(left + 7.0, middle + size * 0.1 + 4.0, "check character", size=LEAST_PRINT, fill=SOFT)
     d.words(left, y + layout.h - 1.8, shortened(label.line, Face.SANS, 6.5, room), size=6.5, fill=INK)
 
 

@@ -19,6 +19,7 @@ from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
 from planner.paper.sheet_frame import (
+    LEAST_PRINT,
     Anchors,
     FramedSheet,
     Paper,
@@ -26,6 +27,7 @@ from planner.paper.sheet_frame import (
     paper_named,
     signature_row,
     standing_cautions,
+    tag_drop,
     tag_words,
 )
 from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
@@ -143,13 +145,14 @@ def _row(
     sheet.add(qr_code(pair.tag, sheet.left + 1.4, y + 1.6, min(10.5, h - 6.0)))
     x = sheet.left + 15.0
     room = _NAMES - 16.0
-    tag_words(sheet, x, y + 5.4, pair.tag, size=15, room=room)
+    low = tag_drop(pair.tag, room)
+    tag_words(sheet, x, y + 5.4 + low, pair.tag, size=15, room=room)
     model = f"{mm_text(pair.length_mm * 100)} cm · {pair.model}"
-    sheet.words(x, y + 8.9, shortened(model, Face.SANS, 7.5, room), size=7.5, fill=SOFT)
+    sheet.words(x, y + 8.6 + low, shortened(model, Face.SANS, 7.5, room), size=7.5, fill=SOFT)
     text = f"boot {boot.tag}"
-    small = size_that_fits(text, Face.BOLD, 9.5, room, least=5.5)
+    small = size_that_fits(text, Face.BOLD, 9.5, room, least=LEAST_PRINT)
     for below, line in enumerate(wrapped(text, Face.BOLD, small, room)[:3]):
-        sheet.words(x, y + 12.7 + 0.4 * small * below, line, size=small, face=Face.BOLD)
+        sheet.words(x, y + 12.5 + low + 0.4 * small * below, line, size=small, face=Face.BOLD)
     rack = shortened(pair.rack, Face.BOLD, 8, 13.0)
     sheet.words(sheet.left + 1.4, y + h - 1.5, rack, size=8, face=Face.BOLD)
     if planned.way.rung is not Rung.AS_IS:
@@ -184,7 +187,7 @@ def _row(
             )
             continue
         sheet.box(cx + 0.6, y + 1.2, w - 1.2, h - 2.4, fill=WHITE, stroke=INK, width=0.3, radius=0.8)
-        small = size_that_fits(text, Face.SANS, 7.2, w - 2.6, least=5.5) if text else 7.2
+        small = size_that_fits(text, Face.SANS, 7.2, w - 2.6, least=LEAST_PRINT) if text else 7.2
         sheet.words(cx + w - 1.5, y + h - 2.3, text, size=small, fill=SOFT, anchor=Anchor.END)
     sheet.line(sheet.left, y + h, sheet.right, y + h, stroke=RULE, width=0.25)
 

@@ -21,6 +21,7 @@ from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
 from planner.paper.sheet_frame import (
+    LEAST_PRINT,
     Anchors,
     FramedSheet,
     Paper,
@@ -94,7 +95,7 @@ def chunks_of(pair: Pair, bindings: Mapping[Side, Binding]) -> tuple[Chunk, ...]
         Chunk(
             title="1  The skis",
             items=(
-                Item(ask="Tag and letter read on the ski", expects=(f"{pair.tag} A", f"{pair.tag} B")),
+                Item(ask="Tag and letter read on the ski", expects=_read_tags(pair.tag)),
                 Item(ask="Base and edges: what was found"),
                 Item(ask="Top sheet, tip, tail: cracks, opening layers"),
                 Item(ask="Mark to tail, rule laid flat, mm", expects=_sides(pair, _tail)),
@@ -163,6 +164,12 @@ def _open(ski: Ski) -> str:
 def _each(bindings: Mapping[Side, Binding], value: Callable[[Binding], str]) -> tuple[str, str]:
     a, b = ((value(bindings[side]) or "not recorded") if side in bindings else "no binding" for side in Side)
     return (a, b)
+
+
+def _read_tags(tag: str) -> tuple[str, str]:
+    """What is to be read on each ski; a tag that would fill the box stands in the head alone."""
+    said = tag if len(tag) <= 30 else "tag as above,"
+    return (f"{said} A", f"{said} B")
 
 
 def _brake(binding: Binding) -> str:
@@ -235,7 +242,7 @@ def _item(sheet: FramedSheet, item: Item, x: float, y: float, boxes: float, row:
         left = boxes + index * (_BOX + 1.5)
         sheet.box(left, y + 0.9, width, row - 1.8, fill=WHITE, stroke=INK, width=0.3, radius=0.8)
         text = item.expects[index]
-        size = size_that_fits(text, Face.SANS, 6.8, width - 1.6, least=5)
+        size = size_that_fits(text, Face.SANS, 6.8, width - 1.6, least=LEAST_PRINT)
         lines = wrapped(text, Face.SANS, size, width - 1.4)
         for above, line in enumerate(reversed(lines[-_EXPECTED_LINES:])):
             base = y + row - 1.9 - above * size * 0.42

@@ -19,6 +19,8 @@ from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
 
 MARGIN: Final = 11.0
 FOOT_LEADING: Final = 2.75
+LEAST_PRINT: Final = 6.0
+"""No sheet has smaller type, in points."""
 LEAST_TAG: Final = 7.0
 """Points. A tag is read at the bench with the ski in the other hand; smaller is guessed, not read."""
 _TAG_LINES: Final = 3
@@ -122,12 +124,13 @@ class FramedSheet(Drawing):
         self.words(self.left + shift, y, anchors.shop, size=SMALL + 0.7, fill=SOFT)
         y = self.height - 7.5
         anchor = (
-            f"{anchors.name}  ·  ledger {anchors.head}"
-            + (f"  ·  plan {anchors.plan_hash}" if anchors.plan_hash else "")
-            + f"  ·  printed {anchors.printed_at}  ·  {program()}"
+            f"{anchors.name} · ledger {anchors.head}"
+            + (f" · plan {anchors.plan_hash}" if anchors.plan_hash else "")
+            + f" · printed {anchors.printed_at} · {program()}"
         )
-        size = size_that_fits(anchor, Face.MONO, SMALL, self.room - 24, least=5.5)
-        self.words(self.left, y, anchor, size=size, face=Face.MONO, fill=SOFT)
+        size = size_that_fits(anchor, Face.MONO, SMALL, self.room - 24, least=LEAST_PRINT)
+        for below, line in enumerate(wrapped(anchor, Face.MONO, size, self.room - 24)):
+            self.words(self.left, y + 2.4 * below, line, size=size, face=Face.MONO, fill=SOFT)
         self.words(
             self.right, y, f"page {page} of {pages}", size=9, face=Face.BOLD, fill=INK, anchor=Anchor.END
         )
@@ -158,7 +161,7 @@ def box_label(
     sheet: Drawing, x: float, y: float, text: str, *, fill: str = SOFT, room: float = 1000.0
 ) -> None:
     """Draw a small heading over a value, in capitals; smaller where it would not fit."""
-    size = size_that_fits(text.upper(), Face.BOLD, 6.6, room, least=4.5)
+    size = size_that_fits(text.upper(), Face.BOLD, 6.6, room, least=LEAST_PRINT)
     sheet.words(x, y, shortened(text.upper(), Face.BOLD, size, room), size=size, face=Face.BOLD, fill=fill)
 
 
@@ -166,7 +169,7 @@ def tag_words(
     sheet: Drawing, x: float, y: float, tag: str, *, size: float, room: float, face: Face = Face.MONO_BOLD
 ) -> None:
     """Draw a tag as large as there is room, its last line on ``y``. It is never cut: a long one gets a second
-    line.
+    line, or a third.
 
     Raises BadInput where even small type does not hold it whole: half a tag is another pair's.
     """
@@ -176,6 +179,13 @@ def tag_words(
         raise BadInput(f"the tag {tag} is too long to stand whole on this sheet", cure="use a shorter tag")
     for below, line in enumerate(lines, start=1 - len(lines)):
         sheet.words(x, y + below * size * 0.42, line, size=size, face=face)
+
+
+def tag_drop(tag: str, room: float) -> float:
+    """Return how much lower the last line of a tag of three lines stands in a list's row, so that its first
+    stays in it.
+    """
+    return max(0, len(wrapped(tag, Face.MONO_BOLD, LEAST_TAG, room)) - 2) * LEAST_TAG * 0.42
 
 
 def answer_box(sheet: Drawing, x: float, y: float, w: float, h: float, *, loud: bool = False) -> None:

@@ -152,8 +152,8 @@ class SkiPicture:
         self._body()
         self._stations()
         self._pieces()
-        self._mark()
         labels = _Labels([])
+        self._mark(labels)
         for end in (self.top + 2.6, self.top + self.height - 3.4):
             labels.taken.append((self.axis - 5, end - 2.4, self.axis + 9, end + 2.4))
         mark = self.length.y(0)
@@ -241,7 +241,7 @@ class SkiPicture:
                 turn=90,
             )  # fmt: skip
 
-    def _mark(self) -> None:
+    def _mark(self, labels: _Labels) -> None:
         d, y = self.d, self.length.y(0)
         left, right = self.axis - self.edge, self.axis + self.edge
         d.line(left - 1, y, right, y, stroke=INK, width=0.7)
@@ -256,6 +256,8 @@ class SkiPicture:
             text = "boot centre"
             ty = yc - 0.8 if centre > 0 else yc + 2.6
             d.words(self.axis + 1.2, ty, text, size=6.8, face=Face.BOLD, fill=INK)
+            wide = width_mm(text, Face.BOLD, 6.8)
+            labels.taken.append((self.axis + 1.2, ty - 2.0, self.axis + 1.2 + wide, ty + 0.5))
 
     def _holes(self, labels: _Labels) -> None:
         for hole in self.ski.old_holes:

@@ -15,6 +15,7 @@ from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
 from planner.paper.sheet_frame import (
+    LEAST_PRINT,
     Anchors,
     FramedSheet,
     Paper,
@@ -226,7 +227,7 @@ def _four(sheet: FramedSheet, left: float, top: float, wide: float, name: str) -
     y = rear + 5.0
     columns = (("diag. right–left", left), ("left–right", left + wide / 3), ("x front", left + 2 * wide / 3))
     for label, x in columns:
-        sheet.words(x, y + 1.2, label, size=5.8, fill=SOFT)
+        sheet.words(x, y + 1.2, label, size=LEAST_PRINT, fill=SOFT)
         answer_box(sheet, x, y + 2.2, wide / 3 - 1, h)
 
 
@@ -242,7 +243,8 @@ def _foot(sheet: FramedSheet, tag: str, top: float) -> None:
         x += 17
     y = top + 13
     typed = f"Then type at the desk, after `mountbook survey {tag}`, one line each; B for the other ski:"
-    sheet.words(sheet.left, y - 1, typed, size=7.5, face=Face.BOLD)
+    for above, line in enumerate(reversed(wrapped(typed, Face.BOLD, 7.5, sheet.room))):
+        sheet.words(sheet.left, y - 0.6 - 2.5 * above, line, size=7.5, face=Face.BOLD)
     for line in LINES:
         y += 2.9
         sheet.words(sheet.left, y, line.rstrip(), size=7, face=Face.MONO)

@@ -20,7 +20,7 @@ from planner.paper.moments import moment_text, stale_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.printer import PrinterScale, printer_scale
 from planner.paper.shapes import Anchor, Drawing, Face, Page
-from planner.paper.sheet_frame import Paper, paper_named
+from planner.paper.sheet_frame import LEAST_PRINT, Paper, paper_named
 from planner.paper.ski_facts import OldHoleFact, ScrewFact, SkiFact, each_ski
 from planner.paper.template_column import PairColumn, draw_column
 from planner.paper.tiling import Tile, tiles
@@ -195,7 +195,7 @@ class _TemplateSheet:
         left = self._cross_line(x_um, reach, down=True)
         x, y = self.at(x_um, 0)
         d.box(x - 12, y - 5, 24, 10, stroke=SOFT, width=0.2, dash=(1, 0.8))
-        d.words(x - 11, y - 2.2, "cut out: look through", size=5.2, fill=SOFT)
+        d.words(x - 11.3, y - 2.2, "cut out: look through", size=LEAST_PRINT, fill=SOFT)
         d.words(left[0], left[1] - 1.2, anchor_words(x_um), size=9, face=Face.BOLD)
 
     def _cross_line(self, x_um: int, reach: float, *, down: bool) -> tuple[float, float]:
@@ -210,7 +210,12 @@ class _TemplateSheet:
                 d.line(x, y, x, y + way * (2.2 if long else 1.2), stroke=INK, width=0.12)
                 if mm % 10 == 0:
                     d.words(
-                        x, y + (4.6 if down else -3.0), str(mm), size=5.5, fill=SOFT, anchor=Anchor.MIDDLE
+                        x,
+                        y + (4.6 if down else -3.0),
+                        str(mm),
+                        size=LEAST_PRINT,
+                        fill=SOFT,
+                        anchor=Anchor.MIDDLE,
                     )
         return left
 

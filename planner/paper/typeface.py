@@ -69,7 +69,7 @@ def width_mm(text: str, face: Face, size: float) -> float:
 def size_that_fits(text: str, face: Face, size: float, room_mm: float, *, least: float) -> float:
     """Return the largest size up to ``size`` (half points) at which the text fits, never below ``least``."""
     while size > least and width_mm(text, face, size) > room_mm:
-        size -= 0.5
+        size = max(size - 0.5, least)
     return size
 
 

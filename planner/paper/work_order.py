@@ -32,8 +32,9 @@ from planner.paper.ink import (
 )
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code, sheet_code
-from planner.paper.shapes import Anchor, Face, Page
+from planner.paper.shapes import Anchor, Drawing, Face, Page
 from planner.paper.sheet_frame import (
+    MARGIN,
     Anchors,
     FramedSheet,
     Paper,
@@ -54,6 +55,8 @@ from planner.plan.values import Rung
 _ROW = 8.5
 """The least row whose box a pen fits into: 8 mm of it are the box."""
 _WIDE_ROW = 11.0
+_LEAST_SCALE = 0.3
+"""In a picture with less of a millimetre to one of the ski, words lie on each other."""
 _DETAIL = 7.8
 _DETAIL_LEADING = 3.0
 _STOP_LEADING = 4.1
@@ -92,7 +95,8 @@ def _leaves(order: WorkOrderSheet, ski: SkiFact, paper: Paper) -> list[FramedShe
     rows = sum(len(lines) for _, lines in _stations(ski))
     steps_top = ends - sum(step.height for step in steps)
     where_ends = steps_top - _STEPS_HEAD
-    one = where_ends - y >= _TABLE_HEAD + _ROW * rows + _LEGEND
+    height = where_ends - y - _LEGEND
+    one = height >= _TABLE_HEAD + _ROW * rows and _readable(order, ski, height)
     _where(sheet, order, ski, y, where_ends if one else sheet.bottom - 7.0)
     if one:
         leaves = [sheet]
@@ -105,6 +109,16 @@ def _leaves(order: WorkOrderSheet, ski: SkiFact, paper: Paper) -> list[FramedShe
     _steps(sheet, ski, steps_top, steps)
     _signatures(sheet, order, sheet.bottom - _SIGN_ROW[paper], _SIGN_ROW[paper])
     return leaves
+
+
+def _picture(sheet: Drawing, order: WorkOrderSheet, ski: SkiFact, y: float, height: float) -> SkiPicture:
+    return SkiPicture(
+        sheet, ski, waist_um=order.pair.waist_um, left=MARGIN, top=y, width=_PICTURE_WIDTH, height=height
+    )
+
+
+def _readable(order: WorkOrderSheet, ski: SkiFact, height: float) -> bool:
+    return _picture(Drawing(), order, ski, 0.0, height).scale >= _LEAST_SCALE
 
 
 def _leaf(order: WorkOrderSheet, paper: Paper) -> FramedSheet:
@@ -164,18 +178,19 @@ def _head(sheet: FramedSheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> 
         )
         if part
     )
-    model_room = sheet.room - 20.5 - 62 - width_mm(f"  {facts}", Face.SANS, READ)
+    needed = f"needed by {order.needed_by}" if order.needed_by else f"wish {order.wish}"
+    needed += f" · about {order.minutes} min"
+    room = sheet.room - 20.5 - max(width_mm(needed, Face.SANS, 9.5) + 4, 62)
+    model_room = room - width_mm(f"  {facts}", Face.SANS, READ)
     model = shortened(pair.model, Face.BOLD, READ, max(model_room, 25))
     shift = width_mm(model + "  ", Face.BOLD, READ)
     sheet.words(x, y + 16.6, model, size=READ, face=Face.BOLD)
-    facts = shortened(facts, Face.SANS, READ, sheet.room - 20.5 - 62 - shift)
+    facts = shortened(facts, Face.SANS, READ, room - shift)
     sheet.words(x + shift, y + 16.6, facts, size=READ)
     title = "WORK ORDER" if len(order.skis) == 1 else f"WORK ORDER, SKI {ski.sides[0]}"
     sheet.words(sheet.right, y + 6.3, title, size=TITLE, face=Face.BOLD, anchor=Anchor.END)
     number = f"{order.number}  rev {order.revision}" if order.number else "no number: not issued"
     sheet.words(sheet.right, y + 11.8, number, size=12, face=Face.MONO_BOLD, anchor=Anchor.END)
-    needed = f"needed by {order.needed_by}" if order.needed_by else f"wish {order.wish}"
-    needed += f" · about {order.minutes} min"
     sheet.words(sheet.right, y + 16.6, needed, size=9.5, fill=SOFT, anchor=Anchor.END)
     sheet.line(sheet.left, y + 19.4, sheet.right, y + 19.4, stroke=INK, width=0.9)
     return y + 19.4
@@ -405,17 +420,10 @@ def _signatures(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -
 def _where(sheet: FramedSheet, order: WorkOrderSheet, ski: SkiFact, top: float, bottom: float) -> None:
     rows = sum(len(lines) for _, lines in _stations(ski))
     row = min(_WIDE_ROW, (bottom - _LEGEND - top - _TABLE_HEAD) / max(rows, 1))
-    height = min(bottom - _LEGEND - top, max(_TABLE_HEAD + row * rows, 110.0))
+    wanted = 110.0 if _readable(order, ski, 110.0) else 150.0
+    height = min(bottom - _LEGEND - top, max(_TABLE_HEAD + row * rows, wanted))
     legend = top + height + 5.0
-    picture = SkiPicture(
-        sheet,
-        ski,
-        waist_um=order.pair.waist_um,
-        left=sheet.left,
-        top=top,
-        width=_PICTURE_WIDTH,
-        height=height,
-    )
+    picture = _picture(sheet, order, ski, top, height)
     table_x = sheet.left + _PICTURE_WIDTH + 7.0
     stations, head = _stations(ski), _TABLE_HEAD
     columns = _table_head(sheet, ski, table_x, top, head, stays=order.rung.rank <= Rung.ADJUST.rank)

@@ -1,0 +1,259 @@
+"""Every sheet on the skis that need most: nothing off the page, no text on another, nothing tiny.
+
+20 holes a ski, marks that differ, tags of 15 and of 64 characters, nine pages of a list, on both papers.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import cache
+from itertools import combinations
+
+import pymupdf
+import pytest
+
+from fleet.facts.equipment import Mount, Pair
+from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.tables.snapshot import Fleet
+from planner.paper.adjust_list import orders_pdf
+from planner.paper.case_paper import CaseBlock, CaseSection, CaseSheet, case_sheet_pdf
+from planner.paper.hold_tag import HoldTag, hold_tag_pdf
+from planner.paper.hole_map import hole_map_pdf
+from planner.paper.label_layout import sheet_layout
+from planner.paper.labels import fleet_labels, labels_pdf
+from planner.paper.prep_checklist import prep_pdf
+from planner.paper.prep_pair import prep_pair_pdf
+from planner.paper.prep_shop import prep_shop_pdf
+from planner.paper.printer_sheet import printer_sheet_pdf
+from planner.paper.recheck_list import recheck_pdf
+from planner.paper.sheet_frame import anchors_of, paper_named
+from planner.paper.survey_sheet import survey_sheet_pdf
+from planner.paper.template import template_job, template_pdf
+from planner.paper.work_order import work_order_pdf
+from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
+from planner.plan.values import PlannedSet, Rung, Way
+from tests.paper.invented_shop import CASES, PRINTED_AT, fleet_of
+from tests.paper.sample_sheets import sheets
+from tests.paper.test_labels_and_codes import SHEET
+from tests.paper.test_sheets_as_pdf import PAPERS, listed
+
+MM = 72 / 25.4
+HAIR = 0.35 * MM
+LEAST = 6.0
+TAGS = ("KARVENTAL-00417", "KARVENTAL-SOUTH-STATION-2026-ADULT-ALPINE-WIDE-178-CM-PAIR-00417")
+MODEL = "An invented ski with a name much longer than any head of a sheet has room for, in 2026"
+TOLD = {
+    "number": "WO-2611-0417",
+    "revision": "A",
+    "proposal": False,
+    "plan_hash": "9f3c",
+    "printed_at": PRINTED_AT,
+}
+
+
+def more_holes(pair: Pair, side: Side) -> tuple[Hole, ...]:
+    """The ski's holes and old ones of an earlier mount, 20 in all."""
+    there = pair.skis[side].holes
+    more = (
+        Hole(
+            hole_id=f"{pair.tag}/{side}{n}",
+            x_um=175_000 - 36_000 * ((n - len(there)) // 2),
+            y_um=(-1) ** n * 13_500,
+            diameter_um=4100,
+            depth_um=9000,
+            state=list(HoleState)[n % len(HoleState)],
+            knowledge=Knowledge.MEASURED_BARE,
+        )
+        for n in range(len(there) + 1, 21)
+    )
+    return (*there, *more)
+
+
+def renamed(way: Way, old: str, tag: str) -> Way:
+    """The way with the holes of the pair under its other tag."""
+
+    def name(hole_id: str | None) -> str | None:
+        return hole_id and hole_id.replace(old, tag)
+
+    skis = {
+        side: replace(
+            ski,
+            plug=tuple(one.replace(old, tag) for one in ski.plug),
+            holes=tuple(
+                replace(h, hole_id=name(h.hole_id), nearest_id=name(h.nearest_id)) for h in ski.holes
+            ),
+        )
+        for side, ski in way.skis.items()
+    }
+    return replace(way, skis=skis)
+
+
+@cache
+def worst(name: str, tag: str) -> tuple[Fleet, PlannedSet]:
+    """An example under another tag, with 20 holes in each ski and a name that no sheet has room for."""
+    fleet, planned = CASES[name]()
+    pair = fleet.pairs[planned.pair]
+    old = pair.tag
+    skis = {
+        side: replace(
+            ski, holes=tuple(replace(h, hole_id=h.hole_id.replace(old, tag)) for h in more_holes(pair, side))
+        )
+        for side, ski in pair.skis.items()
+    }
+    mount = Mount(pattern="T4/H4", bsl_um=305_000, offset_um=0, mounted_on="2024-11-02")
+    pair = replace(pair, tag=tag, model=MODEL, skis=skis, rack="Cellar, wall 12", mounts=(mount,))
+    return fleet_of([pair]), replace(planned, pair=tag, way=renamed(planned.way, old, tag))
+
+
+def orders() -> list[WorkOrderSheet]:
+    return [
+        work_order_sheet(*worst(name, tag), **TOLD, needed_by="Fri 4 Dec 2026")
+        for name in CASES
+        for tag in TAGS
+    ]
+
+
+def adjustments() -> list[WorkOrderSheet]:
+    found = [sheet for sheet in sheets("recorded") if sheet.rung is Rung.ADJUST][:83]
+    return [
+        replace(found[0], pair=replace(found[0].pair, tag=TAGS[0])),
+        replace(found[1], pair=replace(found[1].pair, tag=TAGS[1])),
+        *found[2:],
+    ]
+
+
+def case(tag: str) -> CaseSheet:
+    fleet, planned = worst("lying marks", tag)
+    lines = tuple(
+        f"entry {n}  Wed 25 Nov 2026, 17:50  ski A: heel turned under an eighth" for n in range(120)
+    )
+    return CaseSheet(
+        pair=fleet.pair(planned.pair), sha256="ab12cd34" * 8, head=str(fleet.head), shop=fleet.shop,
+        zone=fleet.zone, stands="locked away since entry 1201: nothing is touched",
+        now=(CaseSection(title="As it stands", blocks=(CaseBlock(heading="Binding", lines=lines[:4]),)),),
+        story=(CaseSection(title="What happened", blocks=(CaseBlock(heading="2026", lines=lines),)),),
+    )  # fmt: skip
+
+
+def sheet(kind: str, paper: str) -> bytes:
+    """One kind of sheet, of the worst pairs."""
+    both = [worst("lying marks", tag) for tag in TAGS]
+    fleet = fleet_of([fleet.pair(planned.pair) for fleet, planned in both])
+    long = listed(90)
+    rows = [replace(row, tag=tag, model=MODEL) for row, tag in zip(long.rows, TAGS, strict=False)]
+    long = replace(long, rows=(*rows, *long.rows[2:]))
+    match kind:
+        case "work order":
+            return work_order_pdf(orders(), paper)
+        case "adjustments":
+            return orders_pdf(adjustments(), paper)
+        case "template":
+            return template_pdf([template_job(*one, **TOLD) for one in both], paper)
+        case "hole map":
+            return hole_map_pdf(fleet, TAGS, printed_at=PRINTED_AT, paper=paper)
+        case "survey":
+            anchors = anchors_of(fleet, f"survey {TAGS[1]}", printed_at=PRINTED_AT)
+            return survey_sheet_pdf(fleet.pair(TAGS[1]), anchors=anchors, paper=paper_named(paper))
+        case "recheck":
+            return recheck_pdf(long, head=long.head, shop=fleet.shop, printed_at=PRINTED_AT, paper=paper)
+        case "prep list":
+            sets = [planned for _, planned in both] * 10
+            return prep_pdf(fleet, sets, printed_at=PRINTED_AT, paper=paper)
+        case "prep pair":
+            return prep_pair_pdf(fleet, TAGS, printed_at=PRINTED_AT, paper=paper)
+        case "prep shop, boots by cell":
+            return prep_shop_pdf(fleet, printed_at=PRINTED_AT, paper=paper)
+        case "case":
+            return case_sheet_pdf(globals()["case"](TAGS[1]), printed_at=PRINTED_AT, paper=paper)
+        case "hold tag":
+            tags = tuple(
+                HoldTag(
+                    tag=tag, model=MODEL, locked=locked, cause="heel turned on ski B, toe wobbles " * 6,
+                    since="Wed 25 Nov 2026, 17:50", by="Sanne Oderbrook", head=str(fleet.head),
+                )
+                for tag in TAGS
+                for locked in (False, True)
+            )  # fmt: skip
+            return hold_tag_pdf(tags, zone=fleet.zone, printed_at=PRINTED_AT)
+        case "labels":
+            return labels_pdf(fleet_labels(both[0][0]), sheet_layout(paper, **SHEET | {"rows": 6}))
+        case _:
+            return printer_sheet_pdf(shop=fleet.shop, printed_at="Wed 25 Nov 2026, 17:50", paper=paper)
+
+
+FRAMED = (
+    "work order", "adjustments", "template", "hole map", "survey", "recheck", "prep list", "prep pair",
+    "prep shop, boots by cell", "case",
+)  # fmt: skip
+BARE = ("hold tag", "labels", "printer")
+"""Stuck on, hung on or thrown away: they have a form of their own."""
+
+
+@cache
+def pages(kind: str, paper: str) -> pymupdf.Document:
+    return pymupdf.open(stream=sheet(kind, paper))
+
+
+@dataclass(frozen=True)
+class Ink:
+    """One run of text and the box of its capitals."""
+
+    text: str
+    size: float
+    box: pymupdf.Rect
+
+
+def inks(page: pymupdf.Page) -> Iterator[Ink]:
+    for block in page.get_text("dict", flags=pymupdf.TEXT_PRESERVE_WHITESPACE)["blocks"]:
+        for line in block.get("lines", ()):
+            for span in line["spans"]:
+                if not span["text"].strip():
+                    continue
+                box = pymupdf.Rect(span["bbox"])
+                if line["dir"] == (1.0, 0.0):
+                    box.y0, box.y1 = span["origin"][1] - 0.71 * span["size"], span["origin"][1]
+                else:
+                    box.x0, box.x1 = box.x0 + 0.15 * box.width, box.x1 - 0.15 * box.width
+                yield Ink(span["text"], span["size"], box)
+
+
+def faults(document: pymupdf.Document) -> Iterator[str]:
+    """What a bench would curse at, page by page."""
+    for number, page in enumerate(document, start=1):
+        found = list(inks(page))
+        assert found
+        for ink in found:
+            if not page.rect.contains(ink.box):
+                yield f"page {number}: off the page: {ink.text}"
+            if ink.size < LEAST - 0.01:
+                yield f"page {number}: {ink.size:.1f} pt: {ink.text}"
+        for one, other in combinations(found, 2):
+            shared = pymupdf.Rect(one.box) & other.box
+            if not shared.is_empty and min(shared.width, shared.height) > HAIR:
+                yield f"page {number}: {one.text!r} lies on {other.text!r}"
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("kind", [*FRAMED, *BARE])
+def test_no_text_leaves_the_page_lies_on_another_or_is_too_small(kind: str, paper: str) -> None:
+    assert list(faults(pages(kind, paper))) == []
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("kind", FRAMED)
+def test_every_page_has_the_cautions_and_its_number_of_all(kind: str, paper: str) -> None:
+    document = pages(kind, paper)
+    ends = []
+    for page in document:
+        text = " ".join(page.get_text().split())
+        assert "Makers' instructions, local rules and a qualified technician's judgement" in text
+        assert "No release setting is given" in text
+        assert "A name signed here is a claim, not a proof" in text
+        ends.append(tuple(map(int, re.search(r"page (\d+) of (\d+)", text).groups())))
+    # Sheets of one pair are counted by themselves: each count is whole, one after another.
+    while ends:
+        count = ends[0][1]
+        assert ends[:count] == [(number, count) for number in range(1, count + 1)]
+        del ends[:count]
