@@ -1,8 +1,8 @@
 """The objective of a plan: its levels in strict order, each settled before the next one counts.
 
 A level is one frozen value. A new one is a value and a field of `Totals` here, the cost that the solver adds
-up in `COST_OF` and a field of `Arcs` in `planner.planning.assign.problem`, and the judge's own count in `COUNT_OF` of
-`planner.planning.judge.certificate`. What is missing is refused at import (`of_every_level`,
+up in `COST_OF` and a field of `Arcs` in `planner.planning.assign.problem`, and the judge's own count in
+`COUNT_OF` of `planner.planning.judge.certificate`. What is missing is refused at import (`of_every_level`,
 `a_field_for_every`).
 """
 
