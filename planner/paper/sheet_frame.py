@@ -14,7 +14,7 @@ from fleet.tables.snapshot import Fleet
 from planner.paper import cautions
 from planner.paper.ink import AMBER, GARNET, INK, LABEL, RULE, SMALL, SOFT, WHITE
 from planner.paper.moments import moment_text, stale_text
-from planner.paper.shapes import Anchor, Drawing, Face
+from planner.paper.shapes import Anchor, Drawing, Face, Page
 from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
 
 MARGIN: Final = 11.0
@@ -87,6 +87,7 @@ class FramedSheet(Drawing):
         self.left, self.right = MARGIN, self.width - MARGIN
         self.top = 9.0
         self.bottom = self.height - 9.0
+        self._framed = False
         if proposal:
             _proposal_band(self)
             self.top = 17.5
@@ -104,6 +105,7 @@ class FramedSheet(Drawing):
 
     def finish(self, anchors: Anchors, notes: list[str], page: int, pages: int) -> None:
         """Draw the foot and raise ``bottom`` above it. Call before the body, or after `keep_foot`."""
+        self._framed = standing_cautions() in " ".join(notes)
         lines = self.keep_foot(notes)
         y = self.bottom + 1.5
         self.line(self.left, y, self.right, y, stroke=RULE, width=0.25)
@@ -134,6 +136,12 @@ class FramedSheet(Drawing):
         self.words(
             self.right, y, f"page {page} of {pages}", size=9, face=Face.BOLD, fill=INK, anchor=Anchor.END
         )
+
+    def page(self, width: float, height: float) -> Page:
+        """Raises ValueError where `finish` was left out, or the cautions: such a sheet is never printed."""
+        if not self._framed:
+            raise ValueError("a sheet needs its foot, and the standing cautions in it")
+        return super().page(width, height)
 
 
 def standing_cautions() -> str:

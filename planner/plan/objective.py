@@ -1,15 +1,15 @@
 """The objective of a plan: its levels in strict order, each settled before the next one counts.
 
 A level is one frozen value. A new one is a value and a field of `Totals` here, the cost that the solver adds
-up in `COST_OF` of `planner.planning.assign.problem`, and the judge's own count in `COUNT_OF` of
-`planner.planning.judge.certificate`. Both are refused at import where a level is missing in them
-(`of_every_level`).
+up in `COST_OF` and a field of `Arcs` in `planner.planning.assign.problem`, and the judge's own count in
+`COUNT_OF` of `planner.planning.judge.certificate`. What is missing is refused at import (`of_every_level`,
+`a_field_for_every`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from enum import StrEnum
 from typing import Final, TypeVar
 
@@ -131,3 +131,12 @@ def of_every_level(found: Mapping[str, T]) -> Mapping[str, T]:
     if sorted(found) != sorted(names):
         raise LookupError(f"the levels are {', '.join(names)}; there is something for {', '.join(found)}")
     return found
+
+
+def a_field_for_every(names: Iterable[str], owner: type) -> None:
+    """Raise LookupError where a level has no field in a class that holds them all."""
+    if missing := sorted(set(names) - {field.name for field in fields(owner)}):
+        raise LookupError(f"{owner.__name__} has no field {', '.join(missing)}, which a level needs")
+
+
+a_field_for_every((level.total for level in COST_LEVELS), Totals)

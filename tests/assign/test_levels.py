@@ -4,7 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from planner.plan.objective import COST_LEVELS, MINUTES, OFFSET, Totals, levels_of, of_every_level
+from planner.plan.objective import (
+    COST_LEVELS,
+    MINUTES,
+    OFFSET,
+    Totals,
+    a_field_for_every,
+    levels_of,
+    of_every_level,
+)
 from planner.planning.assign.problem import COST_OF, Arcs
 from planner.planning.judge.certificate import COUNT_OF
 
@@ -23,6 +31,14 @@ def test_a_level_left_out_is_refused_when_a_room_is_imported_and_so_is_one_too_m
         of_every_level(dict.fromkeys(NAMES[:-1], 0))
     with pytest.raises(LookupError, match="plugged"):
         of_every_level(dict.fromkeys([*NAMES, "plugged"], 0))
+
+
+def test_a_level_without_its_field_is_refused_when_the_program_starts() -> None:
+    """Of the totals that people are told, and of the columns that the solver adds up."""
+    a_field_for_every(NAMES, Arcs)
+    for owner in (Totals, Arcs):
+        with pytest.raises(LookupError, match=f"{owner.__name__} has no field plugged, which a level needs"):
+            a_field_for_every(["minutes", "plugged"], owner)
 
 
 def test_sets_served_come_first_priority_by_priority_then_the_costs_in_order() -> None:

@@ -269,6 +269,22 @@ def test_a_supplement_at_the_entry_of_its_list_and_one_before(shop: Shop) -> Non
         supplement(listed, replace(used, made_at_entry=used.made_at_entry + 1))
 
 
+def test_a_supplement_leaves_out_what_waits_and_keeps_the_faults_of_its_own_pairs(shop: Shop) -> None:
+    """P-1 came back last before the list, which has its number; P-2 later, and P-3 was left unfinished."""
+    shop.out("P-2")
+    shop.back("P-3", "P-1")
+    used = ListUsed.parse(_listed(shop).list_id)
+    shop.back("P-2")
+    shop.look("P-3", found={"B heel": "could not reach"})
+    faults = tuple((tag, ValueError(tag)) for tag in ("P-1", "P-2", "P-9"))
+    late = supplement(replace(_listed(shop), second_check=("P-9",), never_back=4, faults=faults), used)
+    assert {row.tag for row in late.rows} == {"P-2", "P-3"}
+    assert (late.second_check, late.never_back, late.faults) == ((), 0, faults[1:2])
+    with pytest.raises(BadInput) as refused:
+        supplement(late, replace(used, made_at_entry=late.head.seq + 1))
+    assert refused.value.cure == "the number stands beside the code of the printed list; check --ledger"
+
+
 def test_a_pair_that_cannot_be_drawn_is_named_among_those_to_check_first(shop: Shop) -> None:
     pages = _text(_made(_of(_invented(8, "fell hard")), shop, not_drawn=["Y-9"]))
     assert "not drawn: look at every screw of Y-9" in _plain(" ".join(pages))

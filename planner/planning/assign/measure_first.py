@@ -29,14 +29,14 @@ THEN: Final = "; then "
 """Between what is measured first and what helps the rest of a want."""
 _MOST_NAMED: Final = 8
 _WIDEST: Final = (600_000, 600_000, 80_000)
-"""Where no zone is known in the shop: as wide as a zone may be entered."""
+"""Used where no zone is known in the shop: as wide as a zone may be entered."""
 _ASSUMED_COSTS: Final = 1_000_000
 """Holes that a set on assumed facts costs in thought: it is chosen only where it serves a set more."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Unknown:
-    """What is not known of a pair or boot, in words, and the minutes to measure it."""
+    """The facts not known of a pair or boot, in words, and the minutes to measure it."""
 
     facts: tuple[str, ...]
     minutes: float

@@ -18,7 +18,7 @@ import numpy.typing as npt
 from fleet.facts.equipment import Wish
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
-from planner.plan.objective import COST_LEVELS, Level, levels_of, of_every_level
+from planner.plan.objective import COST_LEVELS, Level, a_field_for_every, levels_of, of_every_level
 from planner.plan.part_prices import PartPrices, prices_in
 from planner.plan.values import Rung
 from planner.planning.assign.binding_stock import BindingSort, BindingStock, brake_fits, count_bindings
@@ -97,6 +97,9 @@ class Arcs:
     def only(self, keep: npt.NDArray[np.bool_] | Ints) -> Arcs:
         """Some of the arcs, in this order."""
         return Arcs(**{name: getattr(self, name)[keep] for name in self.__slots__})
+
+
+a_field_for_every((level.name for level in COST_LEVELS), Arcs)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
