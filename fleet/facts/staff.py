@@ -22,6 +22,8 @@ class Role(StrEnum):
 
 HEADS: Final = (Role.HEAD_TECHNICIAN, Role.MANAGER)
 """The roles that decide for the shop: its rules, its fits and patterns, corrections, a restore."""
+CHECKERS: Final = (Role.TECHNICIAN, *HEADS)
+"""The roles that look at a pair, pass it and clear it; counter staff hand out and take back."""
 _RANK: Final = (Role.COUNTER, Role.TECHNICIAN, *HEADS)
 
 
@@ -40,7 +42,7 @@ class Staff:
     @property
     def may_check(self) -> bool:
         """Return whether this person may pass or clear a pair (counter staff hand out and take back)."""
-        return self.role is not Role.COUNTER
+        return self.role in CHECKERS
 
     def raises(self, other: Staff) -> bool:
         """Return whether this line of the list gives more than the other: a higher role, or a later day."""
