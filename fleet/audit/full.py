@@ -18,6 +18,7 @@ from fleet.audit.anchor import anchored, compare_kept
 from fleet.audit.checkpoint import Mark, advance, keep_checkpoint, open_checkpoint
 from fleet.audit.heads import KeptHead
 from fleet.audit.histories import Histories
+from fleet.audit.rights import rights_given
 from fleet.audit.surroundings import surroundings
 from fleet.base.entries import GENESIS, Head, utc_text
 from fleet.base.errors import MountbookError
@@ -186,8 +187,13 @@ class _Auditor:
         self.findings.sort(key=lambda f: (list(AuditPart).index(f.part), f.entry or 0))
         return AuditReport(
             file=str(path), head=self.head, findings=tuple(self.findings), anchors=tuple(anchors),
-            left=self._left,
+            left=self._left, rights=self._rights(),
         )  # fmt: skip
+
+    def _rights(self) -> tuple[str, ...]:
+        with self._guarded("the staff list"):
+            return tuple(rights_given(self._file))
+        return ()
 
     def still_there(self, mark: Mark) -> None:
         """Check that the file holds the entry where the audit before this one ended."""

@@ -66,15 +66,25 @@ def listed(staff: Mapping[str, Staff], name: str) -> Staff | None:
 def who_may_list(staff: Mapping[str, Staff], person: Staff, *, days: Collection[date]) -> tuple[Staff, ...]:
     """Those of the list whose signature lets it say so of that person; nobody raises herself or himself.
 
-    The managers in date; with none, the head technicians in date; with none of these either, the managers
-    and head technicians that were, or a shop whose dates all ran out could never go on. The only one there
-    is may be kept in the same role for longer by a head technician, and alone by herself or himself.
+    The managers in date; with none, the head technicians in date; with none of these either nobody alone
+    (`may_list_in_need`). The only one there is may be kept in the same role for longer by a head technician,
+    and alone by herself or himself.
     """
-    heads = [each for each in staff.values() if each.role in HEADS]
-    in_date = [each for each in heads if all(each.may_sign(day) for day in days)]
-    lists = [each for each in in_date if each.role is Role.MANAGER] or in_date or heads
+    in_date = [each for each in staff.values() if each.role in HEADS and all(map(each.may_sign, days))]
+    lists = [each for each in in_date if each.role is Role.MANAGER] or in_date
     old = listed(staff, person.name)
     may = [each for each in lists if each is not old or not person.raises(old)]
-    if may or old is None or person.role is not old.role:
+    if may or old is None or old not in lists or person.role is not old.role:
         return tuple(may)
     return tuple(each for each in in_date if each is not old) or (old,)
+
+
+def may_list_in_need(staff: Mapping[str, Staff], *, days: Collection[date]) -> tuple[Staff, ...] | None:
+    """Those of whom two list one manager or head technician, where none is in date; None where one is.
+
+    Whoever is in date, if two are; else anybody listed. One who is listed alone signs alone.
+    """
+    now = [each for each in staff.values() if all(map(each.may_sign, days))]
+    if any(each.role in HEADS for each in now):
+        return None
+    return tuple(now if len(now) > 1 else staff.values())

@@ -65,6 +65,20 @@ def head(connection: sqlite3.Connection, name: str, *, days: Collection[date], w
     return check_head(read_staff(connection), name, days=days, what=what)
 
 
+def decider(staff: Mapping[str, Staff], name: str, *, days: Collection[date], what: str) -> Staff:
+    """Return a signer for staff, safety rules, restore and rebuild: a manager; with none in date a head
+    technician. With neither, two listed people list one first.
+    """
+    roles = next(((role,) for role in reversed(HEADS) if in_date(staff, (role,), days=days)), ())
+    if staff and not roles:
+        raise Refused(
+            f"no manager and no head technician is in date, so nobody can {what}",
+            cure="two listed people list one: mountbook staff add NAME --role manager --until DATE --by NAME"
+            " --second NAME",
+        )
+    return _in_role(staff, name, roles or (Role.MANAGER,), days=days, what=what)
+
+
 def check_head(staff: Mapping[str, Staff], name: str, *, days: Collection[date], what: str) -> Staff:
     """Return a signer as `head` does, by a staff list at hand."""
     return _in_role(staff, name, HEADS, days=days, what=what)

@@ -128,7 +128,7 @@ def restore(
     """Put a backup in the ledger's place, after auditing it. The old file is kept beside it.
 
     What happened to a pair since the backup still stops it: holds, quarantines, returns and pairs that are
-    out are carried over from the old file. A head technician or a manager signs.
+    out are carried over from the old file. A manager signs, with none in date a head technician.
 
     Example: mountbook restore backups/mountbook-20261125T165000Z-1284-a3f920c1.db --by "Vera Lind"
     """
@@ -149,8 +149,8 @@ def restore(
 def rebuild(by: By = None, json: Json = False) -> None:
     """Derive the state anew from sound entries, where an audit says that only the state differs.
 
-    The file as it was found is kept beside it, and an entry says that it happened. A head technician or a
-    manager signs.
+    The file as it was found is kept beside it, and an entry says that it happened. A manager signs, with
+    none in date a head technician.
 
     Example: mountbook rebuild --by "Vera Lind"
     """
