@@ -162,9 +162,9 @@ def restore(
 
     Signed by a manager, with none in date by a head technician. The backup is copied and audited first; then
     an entry ``ledger restored`` is made in the copy, so that everybody sees where history was taken up again,
-    and what the replaced file knows to stop a ski is entered after it (`fleet.audit.since_copy`); only then are
-    names changed. Where that file cannot tell what came after the backup no pass counts, unless ``printed``,
-    the head of the newest sheet, is the backup's own. Raises MountbookError, with the old file in its place,
+    and what the replaced file knows to stop a ski is entered after it (`fleet.audit.since_copy`); only then
+    are names changed. Where that file cannot tell what came after it no pass counts, unless ``printed``, the
+    head of the newest sheet, is the backup's own. Raises MountbookError, with the old file in its place,
     for anything that goes wrong before.
     """
     path = path.resolve()  # a link stays a link: what it points to is replaced

@@ -9,6 +9,7 @@ from enum import StrEnum
 from typing import Final
 
 from fleet.base.entries import Body, name_key
+from fleet.base.errors import Refused
 
 
 class Role(StrEnum):
@@ -61,6 +62,24 @@ def listed(staff: Mapping[str, Staff], name: str) -> Staff | None:
     """The person of the list whom that name means, however it is typed; None if nobody."""
     key = name_key(name)
     return next((person for person in staff.values() if name_key(person.name) == key), None)
+
+
+def full_name(staff: Mapping[str, Staff], typed: str, *, today: date | None = None) -> str:
+    """The name of the one person of the list whom a whole or a short name means (some of its words, in their
+    order); as typed where that is nobody. Raises Refused with the choices where it is several, of those in
+    date ``today``.
+    """
+    person, words = listed(staff, typed), name_key(typed)
+    if person is not None or not words:
+        return person.name if person else typed
+    short = [each for each in staff.values() if f" {words} " in f" {name_key(each.name)} "]
+    if len(short) > 1:
+        choices = [each.name for each in short if today is None or each.may_sign(today)]
+        raise Refused(
+            f"{typed.strip()!r} is short for several people of the staff list",
+            cure=f"write the name in full, one of: {', '.join(choices)}",
+        )
+    return short[0].name if short else typed
 
 
 def who_may_list(staff: Mapping[str, Staff], person: Staff, *, days: Collection[date]) -> tuple[Staff, ...]:

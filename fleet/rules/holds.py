@@ -122,6 +122,8 @@ def _may_end(desk: Desk, standing: Standing, why: str) -> str:
     """Refuse unless the road of the pair's stop lets this person end it; return the reason (`ROADS`)."""
     road, tag = road_of(standing), standing.tag
     rule = ROADS[road]
+    if standing.workers or "finder" in rule.never:
+        desk.second_signature()
     names = {
         "worker": barred(desk, standing, standing.workers, passes=False),
         "finder": standing.finders,

@@ -222,6 +222,8 @@ def record_look(
 def _check_pass(desk: Desk, case: Case, list_used: ListUsed | None) -> None:
     standing = case.standing
     tag = standing.tag
+    if standing.workers or standing.cleared_by:
+        desk.second_signature()
     not_the_worker(desk.by, barred(desk, standing, standing.workers, passes=True), tag=tag)
     not_who_cleared(desk.by, barred(desk, standing, standing.cleared_by, passes=True), tag=tag)
     for side in Side:  # with none on either it would be flat

@@ -138,7 +138,7 @@ def restore(
     done = put_back(
         backup,
         session.ledger_path(),
-        by=session.actor(by),
+        by=session.person_of_file(by),
         now=session.now(),
         printed=parse_head(head) if head is not None else None,
         progress=_progress(),
@@ -157,7 +157,9 @@ def rebuild(by: By = None, json: Json = False) -> None:
     from fleet.audit.rebuild import rebuild as derive_anew
     from fleet.base.units import counted
 
-    done = derive_anew(session.ledger_path(), by=session.actor(by), now=session.now(), progress=_progress())
+    done = derive_anew(
+        session.ledger_path(), by=session.person_of_file(by), now=session.now(), progress=_progress()
+    )
     if json:
         session.emit_json({"rows": done.rows, "kept": str(done.kept), "entry": done.entry})
         return
@@ -272,8 +274,9 @@ def _entered(by: str | None, json: bool, action: Callable[..., int]) -> None:
     from fleet.base.days import shop_day
     from fleet.base.entries import utc_text
 
-    name, now = session.actor(by), session.now()
+    now = session.now()
     with session.open_ledger() as ledger:
+        name = session.person(by, ledger.connection)
         today = shop_day(utc_text(now), ledger.zone)
         with ledger.transaction(by=name, now=now) as transaction:
             number = action(transaction, name, today)

@@ -295,7 +295,7 @@ def order_done(
             glue=glue,
             measured_again=measured_again,
             extra=parse_extra(extra or ()),
-            seen_by=seen_by,
+            seen_by=session.person(seen_by, desk.connection) if seen_by else "",
             inserts=parse_inserts(insert or (), labels),
         )
     _show_closed(closed, json=json)

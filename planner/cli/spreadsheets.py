@@ -83,7 +83,7 @@ def import_(
                     path,
                     proposal,
                     ledger=ledger,
-                    by=session.actor(by),
+                    by=session.person(by, ledger.connection) if ledger else session.actor(by),
                     now=session.now(),
                     shop=shop,
                     zone=known_zone,

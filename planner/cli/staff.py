@@ -73,7 +73,13 @@ def staff_add(
     day = parse_day(until, "--until")
     with at_desk(by, None) as desk:
         first = not read_staff(desk.connection)
-        person = list_person(desk, name, role=role, until=day or desk.day, second=second)
+        person = list_person(
+            desk,
+            name,
+            role=role,
+            until=day or desk.day,
+            second=session.person(second, desk.connection) if second else "",
+        )
     if json:
         session.emit_json({"name": person.name, "role": person.role.value, "valid_until": until})
         return
