@@ -1,4 +1,4 @@
-"""What was found on a pair, and what ends it: one table from the cause to the road, and to who may go it.
+"""The causes of a hold: one table from the cause to the road that ends it, and to who may go that road.
 
 The causes and the words that give them away stand in ``fault_causes.csv``; a shop's words are proposals only.
 """
@@ -31,7 +31,7 @@ class Road(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoadRule:
-    """What ends a stop of that road besides a repair. ``never``: who may not, as long as it lasts.
+    """One row of `ROADS`: the end of a stop besides a repair. ``never``: who may not, as long as it lasts.
 
     ``what`` the signature is for; ``reason``: what is asked for in words, "" where nothing is; ``words`` and
     ``command``: the road as it is told.

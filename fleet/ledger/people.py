@@ -100,7 +100,14 @@ def check_listing(
 
 
 def set_policy(desk: Desk, name: str, value: str, *, origin: str) -> tuple[Setting, Setting]:
-    """Change one setting from today on; the old one stays in the ledger. Returns (old, new).
+    """Change one setting from today on; the old one stays in the ledger. Returns (old, new)."""
+    old, new = policy_change(desk, name, value, origin=origin)
+    desk.enter(PolicySet(name=name, value=value, unit=new.unit, origin=new.origin, since=new.since))
+    return old, new
+
+
+def policy_change(desk: Desk, name: str, value: str, *, origin: str) -> tuple[Setting, Setting]:
+    """Return (old, new) of a setting as this person may change it. Nothing is entered.
 
     Signed by a head technician or a manager, a safety rule as `decider` says; within the plausible range. A
     cure time of an adhesive the shop uses may be new; any other name must be known.
@@ -124,5 +131,4 @@ def set_policy(desk: Desk, name: str, value: str, *, origin: str) -> tuple[Setti
     else:
         head(desk.connection, desk.by, days=desk.signing_days, what="set a rule")
     new = Setting(name=name, value=value, unit=old.unit, origin=origin.strip(), since=desk.day.isoformat())
-    desk.enter(PolicySet(name=name, value=value, unit=new.unit, origin=new.origin, since=new.since))
     return old, new

@@ -1,4 +1,4 @@
-"""Who may not be the second person: the hands at a pair since its newest pass, told from its entries."""
+"""The second person: whose hands at a pair bar them from passing or clearing it, told from its entries."""
 
 from __future__ import annotations
 

@@ -505,7 +505,7 @@ def test_after_an_accident_a_restore_as_typed_keeps_the_pair_locked_away(
     made = command("backup", str(tmp_path / "copies"), "--json").json["backup"]
     assert command("quarantine", "P-1", "--why", "fall, a knee hurt", "--by", NELL).returncode == 0
     assert command("out", "P-2", "--by", NELL).returncode == 0
-    assert command("policy", "set", "spacing_mm", "12", "--origin", "x", "--by", WIM).returncode == 0
+    assert command("policy", "set", "spacing_mm", "12", "--origin", "x", "--by", WIM, "--yes").returncode == 0
     assert command("restore", made, "--by", JORY).returncode == 1
     told = command("restore", made, "--by", WIM)
     assert told.returncode == 0

@@ -403,7 +403,7 @@ def test_the_first_day_needs_a_name_only_from_the_second_person_on(command: Comm
     assert ADA in refused.json["cure"]
     assert day("staff", "add", BO, "--role", "head-technician", *until, "--by", ADA).returncode == 0
     assert day("staff", "add", BO, "--role", "manager", *until, "--by", BO).returncode == 1
-    assert day("policy", "set", "minutes_mount", "11", "--origin", "x", "--by", BO).returncode == 0
+    assert day("policy", "set", "minutes_mount", "11", "--origin", "x", "--by", BO, "--yes").returncode == 0
     assert day("audit").returncode == 0
 
 
