@@ -10,7 +10,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
@@ -34,12 +34,14 @@ from fleet.checks.derived import compare_state, empty_state
 from fleet.checks.findings import AuditFinding, AuditPart, AuditReport, Progress, bad, note
 from fleet.checks.quick import schema_differences
 from fleet.events import derive
+from fleet.rules.quick_passes import quick_passes
 from fleet.tables.connection import SQLITE_FAULTS, connect, in_words, reading
 from fleet.tables.file_kind import check_kind
 from fleet.tables.layout import Thing
 from fleet.tables.schema import APPLICATION_ID, LAYOUT
 
 _BATCH: Final = 5000
+_QUICK_SHOWN: Final = timedelta(days=30)
 _READ_FAULTS = (*SQLITE_FAULTS, OverflowError)
 
 
@@ -283,7 +285,18 @@ class _Auditor:
                 self.findings += compare_state(
                     self._file, self._memory, older=self._older, after=self._compared_to
                 )
+                self.findings += self._quick_passes()
         self.findings += self._histories.found(whole=self._derivable)
+
+    def _quick_passes(self) -> Iterator[AuditFinding]:
+        since = (self._now - _QUICK_SHOWN).date()
+        for one in quick_passes(self._memory, since=since):
+            yield note(
+                "quick passes",
+                one.words,
+                entry=one.entry,
+                cure="the head technician looks at some of these pairs; the passes stand",
+            )
 
     def structure(self) -> None:
         """Run SQLite's own checks: pages, indexes, references."""

@@ -33,5 +33,5 @@ def next_step(standing: Standing, *, open_order: str | None) -> str:
     if standing.place is not Place.SECOND_CHECK and standing.waits_for_a_look:
         return f"somebody looks at it, then: mountbook recheck record {tag} --all not-moved --by NAME"
     if standing.place is Place.SECOND_CHECK or not passed.entry:
-        return f"a second person looks at it, then: mountbook prep sign {tag} --by NAME"
+        return f"a second person looks at it, then: mountbook prep sign {tag} --all not-moved --by NAME"
     return ""
