@@ -314,6 +314,18 @@ def test_an_older_entry_outside_the_range_keeps_its_meaning(shop: Shop) -> None:
 # what an import may bring along
 
 
+def test_an_import_says_that_nobody_had_to_sign_the_first_list(command: Command, tmp_path: Path) -> None:
+    notes: list[str] = []
+    command._patch.setattr("planner.cli.session.note", notes.append)
+    first = Command(tmp_path / "new.db", command._patch, command._capture)
+    for name, staff, said in (("a", [["name", "role", "valid_until"]], 0), ("b", clean_sheets()["Staff"], 1)):
+        book = write_book(tmp_path / f"{name}.xlsx", clean_sheets(Staff=staff))
+        assert (
+            first("import", str(book), "--apply", "--zone", "Europe/Vienna", "--by", "login").returncode == 0
+        )
+        assert sum("nobody had to sign it" in note for note in notes) == said
+
+
 @pytest.fixture
 def imported(command: Command, tmp_path: Path) -> Command:
     """A ledger begun by a first import with its staff list, as on the first day; by the login name."""
