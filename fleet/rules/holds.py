@@ -68,7 +68,7 @@ def hold(desk: Desk, tag: str, *, why: str, cause: FaultCause | None = None) -> 
         return _after(desk, tag, desk.enter(PairHeld(tag=tag), note=seen), f"HOLD: {seen}")
     entry = desk.enter(PairHeld(tag=tag, cause=found.cause, road=found.road), note=seen)
     then = road_words(read_standing(desk.connection, tag))
-    return _after(desk, tag, entry, f"HOLD: {seen}{read_out}; {then}")
+    return _after(desk, tag, entry, f"HOLD: {seen}{read_out}; what ends it: {then}")
 
 
 def parse_side(text: str) -> Side:

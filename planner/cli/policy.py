@@ -77,7 +77,7 @@ def policy_set(
         for line in told.lines():
             session.say(line)
     if not yes:
-        _ask(change, told.lines())
+        _ask(change, told.summary())
     with at_desk(by, None) as desk:
         set_policy(desk, name, value, origin=origin)
     session.answer(

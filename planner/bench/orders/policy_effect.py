@@ -35,21 +35,21 @@ class PolicyEffect:
     unknown: str = ""
 
     def lines(self) -> list[str]:
-        """For a person, before the question."""
-        found = [
-            f"changes {counted(len(self.pairs), 'pair')}: {_some(self.pairs)}" if self.pairs else "",
-            "changes ways of planning: {} more, {} fewer, {} at other figures".format(*self.ways)
-            if any(self.ways)
-            else "",
-            f"open work orders that would not keep the rule: {_some(self.orders)}" if self.orders else "",
-            f"what it does to plans is not known: {self.unknown}" if self.unknown else "",
-            f"{len({f.tag for f in self.flags})} mounted pairs would be below the rule; a person decides:"
-            if self.flags
-            else "",
-        ]
-        flags = [f"  {flag.tag}  {flag.policy}: {flag.message}" for flag in self.flags]
-        said = [line for line in found if line] + flags
-        return said or ["changes no pair, no way and no open work order"]
+        """For a person, before the question: the summary, then each mount that would be below the rule."""
+        return self.summary() + [f"  {flag.tag}  {flag.policy}: {flag.message}" for flag in self.flags]
+
+    def summary(self) -> list[str]:
+        """What would change, a line each."""
+        below = len({flag.tag for flag in self.flags})
+        found = (
+            self.pairs and f"changes {counted(len(self.pairs), 'pair')}: {_some(self.pairs)}",
+            any(self.ways)
+            and "changes ways of planning: {} more, {} fewer, {} at other figures".format(*self.ways),
+            self.orders and f"open work orders that would not keep the rule: {_some(self.orders)}",
+            self.unknown and f"what it does to plans is not known: {self.unknown}",
+            below and f"mounted pairs that would be below the rule: {below}; a person decides",
+        )
+        return [line for line in found if line] or ["changes no pair, no way and no open work order"]
 
 
 def policy_effect(
