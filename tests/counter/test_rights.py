@@ -164,7 +164,7 @@ def test_the_audit_lists_each_right_given_by_whom_and_when(shop: Shop) -> None:
         f"{BO}: technician until 2027-05-31, by {WIM}, 2026-12-27 (entry {shop.ledger.head.seq - 2})",
         f"{BO}: head technician until 2027-05-31, by {WIM}, 2026-12-27 (entry {shop.ledger.head.seq - 1})",
     )
-    assert "who gave whom a right:" in list(report.lines())
+    assert "Rights given:" in list(report.lines())
     assert report.to_json()["rights"] == list(report.rights)
 
 
