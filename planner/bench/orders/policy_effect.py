@@ -39,7 +39,7 @@ class PolicyEffect:
         return self.summary() + [f"  {flag.tag}  {flag.policy}: {flag.message}" for flag in self.flags]
 
     def summary(self) -> list[str]:
-        """What would change, a line each."""
+        """The changes, a line each."""
         below = len({flag.tag for flag in self.flags})
         found = (
             self.pairs and f"changes {counted(len(self.pairs), 'pair')}: {_some(self.pairs)}",
