@@ -27,7 +27,7 @@ from fleet.base.files import drop, fresh_beside, name_new, sync_file, sync_folde
 from fleet.checks.findings import AuditReport, AuditSeverity, Progress
 from fleet.events.corrections import LedgerRestored
 from fleet.ledger.ledger import Ledger
-from fleet.ledger.signing import check_head
+from fleet.ledger.signing import decider
 from fleet.tables.connection import SQLITE_FAULTS, connect, in_words, reading
 from fleet.tables.file_kind import check_kind
 from fleet.tables.snapshot import read_policy, read_staff
@@ -160,11 +160,11 @@ def restore(
 ) -> Restored:
     """Put a backup in the ledger's place. The old file is kept beside it under another name.
 
-    Signed by a head technician or a manager. The backup is copied and audited first; then an entry
-    ``ledger restored`` is made in the copy, so that everybody sees where history was taken up again, and
-    what the replaced file knows to stop a ski is entered after it (`fleet.audit.since_copy`); only then are
-    names changed. Where that file cannot tell what came after the backup no pass counts, unless ``printed``,
-    the head of the newest sheet, is the backup's own. Raises MountbookError, with the old file in its place,
+    Signed by a manager, with none in date by a head technician. The backup is copied and audited first; then
+    an entry ``ledger restored`` is made in the copy, so that everybody sees where history was taken up again,
+    and what the replaced file knows to stop a ski is entered after it (`fleet.audit.since_copy`); only then
+    are names changed. Where that file cannot tell what came after it no pass counts, unless ``printed``, the
+    head of the newest sheet, is the backup's own. Raises MountbookError, with the old file in its place,
     for anything that goes wrong before.
     """
     path = path.resolve()  # a link stays a link: what it points to is replaced
@@ -192,7 +192,7 @@ def restore(
                 staff = replaced.staff if replaced.complete else read_staff(copy.connection)
                 if staff:
                     today = shop_day(utc_text(now), copy.zone)
-                    check_head(staff, by, days=[today], what="restore the ledger")
+                    decider(staff, by, days=[today], what="restore the ledger")
                 with copy.transaction(by=by, now=now) as transaction:
                     ended_at = str(replaced.head) if replaced.head else None
                     transaction.enter(LedgerRestored(head=str(backup_head), replaced=ended_at, passes=passes))

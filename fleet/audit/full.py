@@ -10,7 +10,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager
-from datetime import datetime
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Final
 
@@ -18,6 +18,7 @@ from fleet.audit.anchor import anchored, compare_kept
 from fleet.audit.checkpoint import Mark, advance, keep_checkpoint, open_checkpoint
 from fleet.audit.heads import KeptHead
 from fleet.audit.histories import Histories
+from fleet.audit.rights import rights_given
 from fleet.audit.surroundings import surroundings
 from fleet.base.entries import GENESIS, Head, utc_text
 from fleet.base.errors import MountbookError
@@ -33,12 +34,14 @@ from fleet.checks.derived import compare_state, empty_state
 from fleet.checks.findings import AuditFinding, AuditPart, AuditReport, Progress, bad, note
 from fleet.checks.quick import schema_differences
 from fleet.events import derive
+from fleet.rules.quick_passes import quick_passes
 from fleet.tables.connection import SQLITE_FAULTS, connect, in_words, reading
 from fleet.tables.file_kind import check_kind
 from fleet.tables.layout import Thing
 from fleet.tables.schema import APPLICATION_ID, LAYOUT
 
 _BATCH: Final = 5000
+_QUICK_SHOWN: Final = timedelta(days=30)
 _READ_FAULTS = (*SQLITE_FAULTS, OverflowError)
 
 
@@ -186,8 +189,13 @@ class _Auditor:
         self.findings.sort(key=lambda f: (list(AuditPart).index(f.part), f.entry or 0))
         return AuditReport(
             file=str(path), head=self.head, findings=tuple(self.findings), anchors=tuple(anchors),
-            left=self._left,
+            left=self._left, rights=self._rights(),
         )  # fmt: skip
+
+    def _rights(self) -> tuple[str, ...]:
+        with self._guarded("the staff list"):
+            return tuple(rights_given(self._file))
+        return ()
 
     def still_there(self, mark: Mark) -> None:
         """Check that the file holds the entry where the audit before this one ended."""
@@ -277,7 +285,18 @@ class _Auditor:
                 self.findings += compare_state(
                     self._file, self._memory, older=self._older, after=self._compared_to
                 )
+                self.findings += self._quick_passes()
         self.findings += self._histories.found(whole=self._derivable)
+
+    def _quick_passes(self) -> Iterator[AuditFinding]:
+        since = (self._now - _QUICK_SHOWN).date()
+        for one in quick_passes(self._memory, since=since):
+            yield note(
+                "quick passes",
+                one.words,
+                entry=one.entry,
+                cure="the head technician looks at some of these pairs; the passes stand",
+            )
 
     def structure(self) -> None:
         """Run SQLite's own checks: pages, indexes, references."""

@@ -33,7 +33,10 @@ _SIGNED: Final = {
 }
 """Entries that only people of these roles sign (DESIGN: only the listed sign)."""
 _SIGNERS: Final = ("technician", "head technician", "manager")
-_OF_A_SIGNATURE: Final = ("not on the staff list", "wrong role", "out of date", "passed by the repairer")
+_OF_A_SIGNATURE: Final = (
+    *("not on the staff list", "wrong role", "out of date", "passed by the repairer"),
+    "listed in need",
+)
 """Questions about who signed: nobody answers them for herself."""
 _ANOTHER: Final = (
     "another person of the staff list looks at it, enters what is true, and `mountbook remark {} --why ..."
@@ -87,7 +90,7 @@ class _Memory:
 
     found: list[AuditFinding] = field(default_factory=list)
     answers: dict[int, list[_Answer]] = field(default_factory=dict)
-    signed_by: dict[int, str] = field(default_factory=dict)
+    signed_by: dict[int, list[str]] = field(default_factory=dict)
     previous: str = ""
     pairs: dict[str, _Seen] = field(default_factory=dict)
     before_scan: dict[str, _Seen] = field(default_factory=dict)
@@ -109,6 +112,7 @@ class Histories:
         """Check an entry against the state of the entry before it."""
         self._seen.found += self._clock(entry)
         self._seen.found += self._signature(entry)
+        self._seen.found += self._in_need(entry)
         if entry.what == "ledger restored" and entry.body.get("passes") == "void":
             for seen in self._seen.pairs.values():
                 seen.disturbed = (entry.seq, max(seen.disturbed[1], entry.stated_at_utc))
@@ -130,8 +134,8 @@ class Histories:
             return finding
         newest = answers[-1].seq
         if finding.code in _OF_A_SIGNATURE:
-            herself = self._seen.signed_by[finding.entry or 0]
-            answers = [answer for answer in answers if answer.signs and answer.who != herself]
+            signers = self._seen.signed_by[finding.entry or 0]
+            answers = [answer for answer in answers if answer.signs and answer.who not in signers]
         if not answers:
             said = f"{finding.sentence} (entry {newest} is no answer: not by another who may sign)"
             return replace(finding, sentence=said)
@@ -183,6 +187,15 @@ class Histories:
             yield self._ask(entry, "wrong role", f"is signed by {entry.by}, {row[0]}, who may not sign that")
         elif shop_day(entry.stated_at_utc, entry.zone) > date.fromisoformat(row[1]):
             yield self._ask(entry, "out of date", f"is signed by {entry.by}, whose listing ended on {row[1]}")
+
+    def _in_need(self, entry: Entry) -> Iterator[AuditFinding]:
+        """Ask about a right that was given while nobody who gives one was in date."""
+        second = entry.body.get("second") if entry.what == "staff listed" else None
+        if second is not None:
+            by = f"{entry.by} and {second}" if second else entry.by
+            person = f"{entry.body['name']} as {entry.body['role']} by {by}"
+            words = f"lists {person}, while no manager or head technician was in date"
+            yield self._ask(entry, "listed in need", words)
 
     def _door(self, entry: Entry) -> Iterator[AuditFinding]:
         tag = entry.body["tag"]
@@ -237,7 +250,9 @@ class Histories:
     def _ask(self, entry: Entry, code: str, sentence: str) -> AuditFinding:
         cure = _CURE
         if code in _OF_A_SIGNATURE:
-            self._seen.signed_by[entry.seq], cure = name_key(entry.by), _ANOTHER
+            body = entry.body if code == "listed in need" else {}
+            names = (entry.by, body.get("second", ""), body.get("name", ""))
+            self._seen.signed_by[entry.seq], cure = sorted(set(map(name_key, names))), _ANOTHER
         return replace(
             question(code, f"entry {entry.seq} {sentence}", entry=entry.seq, cure=cure.format(entry.seq)),
             day=shop_day(entry.recorded_at_utc, entry.zone).isoformat(),

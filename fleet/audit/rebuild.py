@@ -22,7 +22,7 @@ from fleet.events import derive
 from fleet.events.corrections import StateRebuilt
 from fleet.ledger.ledger import Ledger, read_entries
 from fleet.ledger.migrations.bring_up import bring_up, derive_again, make_anew
-from fleet.ledger.signing import check_head
+from fleet.ledger.signing import decider
 from fleet.tables.connection import connect
 from fleet.tables.layout import layout_statements
 from fleet.tables.snapshot import read_staff
@@ -42,8 +42,9 @@ class Rebuilt:
 def rebuild(path: Path, *, by: str, now: datetime, progress: Progress | None = None) -> Rebuilt:
     """Derive every table of the state again from the entries, in one transaction.
 
-    Signed by a head technician or a manager of the staff list as the entries say it. Raises Refused where
-    nothing differs or the signature does not count, LedgerFault where more than the state is wrong.
+    Signed by a manager of the staff list as the entries say it, with none in date by a head technician.
+    Raises Refused where nothing differs or the signature does not count, LedgerFault where more than the
+    state is wrong.
     """
     report = audit_file(path, now=now, progress=progress)
     wrong = [finding for finding in report.findings if finding.severity is AuditSeverity.BAD]
@@ -75,4 +76,4 @@ def _check_right(path: Path, by: str, *, now: datetime) -> None:
                 derive(state, entry)
         staff = read_staff(state)
     if staff:
-        check_head(staff, by, days=[shop_day(utc_text(now), zone)], what="rebuild the state")
+        decider(staff, by, days=[shop_day(utc_text(now), zone)], what="rebuild the state")

@@ -155,6 +155,8 @@ class AuditReport:
     """The fate of the printed heads that were asked about, in words."""
     left: int = 0
     """Entries that an audit with little time has not read yet."""
+    rights: tuple[str, ...] = ()
+    """Each right of the staff list given: to whom, by whom, when."""
 
     @property
     def sound(self) -> bool:
@@ -206,6 +208,9 @@ class AuditReport:
                 yield f"  {sentence}"
                 if cure:
                     yield f"    {cure}"
+        if self.rights:
+            yield "Rights given:"
+        yield from (f"  {right}" for right in self.rights)
         yield "What an audit cannot show:"
         for words in CANNOT_SHOW:
             yield f"  {words}"
@@ -236,4 +241,5 @@ class AuditReport:
             "first_bad_entry": self.first_bad_entry,
             "anchor": "; ".join(self.anchors) or None,
             "findings": [f.to_json() for f in self.findings],
+            "rights": list(self.rights),
         }

@@ -79,17 +79,21 @@ class StaffListed(_OfTheShop, frozen=True, kw_only=True):
     name: the person's name
     role: what the person may sign
     valid_until: the last day on which the signature counts
+    second: who signed with the first where no manager or head technician was in date, empty where one was
+        listed alone; left out where there was no such need
     """
 
     WHAT = "staff listed"
     name: str
     role: Role
     valid_until: date
+    second: str | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """The person stands so on the list."""
         state.execute("DELETE FROM staff WHERE name = ?", (self.name,))
-        insert(state, "staff", self.body() | {"entry": entry.seq})
+        facts = {"name": self.name, "role": self.role, "valid_until": self.valid_until.isoformat()}
+        insert(state, "staff", facts | {"entry": entry.seq})
 
 
 class PatternPiece(EntryPart, frozen=True, kw_only=True):

@@ -5,8 +5,9 @@ from __future__ import annotations
 import sqlite3
 
 from fleet.base.entries import Entry
-from fleet.events.event import Event, PairTag, Replay
+from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Replay
 from fleet.events.facts import Facts, facts_of, fault_found, glued, store, with_names, work_done
+from fleet.facts.fault_causes import Road
 from fleet.facts.holes import Side, SkiFault
 
 
@@ -14,16 +15,30 @@ class PairHeld(Event, frozen=True, kw_only=True):
     """Somebody stops a pair.
 
     tag: the pair
+    cause: what for, by the table of causes; left out where not named, and in bodies of layout 2
+    road: what ends it, where that is a second person or the head technician; left out where any listed person
     """
 
     WHAT = "pair held"
     REPLAY = Replay.ITS_PAIR
     tag: PairTag
+    cause: str | Later = LEFT_OUT
+    road: Road | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
-        """It is on hold; one that is out is held from the moment it comes back."""
+        """It is on hold; one that is out is held from the moment it comes back.
+
+        A fault makes earlier passes void, as one that a look finds.
+        """
         facts = facts_of(state, self.tag)
-        facts |= {"hold_entry": entry.seq, "hold_why": ""}
+        if self.road == Road.HEAD:
+            _stop(facts, entry, str(self.cause))
+        else:
+            facts |= {"hold_entry": entry.seq, "hold_why": ""}
+        if self.road == Road.SECOND:
+            facts["finders"] = with_names(facts["finders"], entry.by)
+        if self.road in (Road.SECOND, Road.HEAD):
+            fault_found(facts, entry, loose=())
         store(state, facts, entry)
 
 
@@ -63,9 +78,7 @@ class SkiFaultFound(Event, frozen=True, kw_only=True):
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """Only a head technician ends it; what stopped the pair before is still said."""
         facts = facts_of(state, self.tag)
-        words = f"ski {self.side}: {self.fault}"
-        why = f"{facts['stop_why']}; {words}" if facts["stop_entry"] else words
-        facts |= {"stop_entry": entry.seq, "stop_why": why}
+        _stop(facts, entry, f"ski {self.side}: {self.fault}")
         fault_found(facts, entry, loose=())
         store(state, facts, entry)
 
@@ -162,6 +175,12 @@ class QuarantineCleared(Event, frozen=True, kw_only=True):
         facts = facts_of(state, self.tag)
         facts |= {"quarantine_entry": 0}
         store(state, facts, entry)
+
+
+def _stop(facts: Facts, entry: Entry, words: str) -> None:
+    """Only a head technician ends it; what stopped the pair before is still said."""
+    why = f"{facts['stop_why']}; {words}" if facts["stop_entry"] else words
+    facts |= {"stop_entry": entry.seq, "stop_why": why}
 
 
 def _lift(facts: Facts, entry: Entry) -> None:

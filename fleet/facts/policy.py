@@ -164,8 +164,18 @@ def is_cure(name: str) -> bool:
     return name.startswith("cure_") and name.endswith("_hours")
 
 
+def is_safety(name: str) -> bool:
+    """Return whether the setting guards a ski or a person, so that the manager signs it."""
+    return is_cure(name) or any(row["safety"] for row in _rows() if row["name"] == name)
+
+
 def check_plausible(name: str, unit: str, value: str) -> None:
-    """Refuse a figure outside its range. Not set is none; entries made earlier keep their meaning."""
+    """Refuse a figure outside its range, or a word that is none of its words. Not set is none; entries made
+    earlier keep their meaning.
+    """
+    words = next((row["words"] for row in _rows() if row["name"] == name), "")
+    if words and value not in words.split("; "):
+        raise BadInput(f"{name} cannot be {value!r}", cure=f"one of: {words.replace(';', ',')}")
     found = range_of(name)
     if found is None or value == "" or found.low <= Decimal(value) <= found.high:
         return
@@ -195,6 +205,7 @@ def _ranges() -> dict[str, Range]:
     }
 
 
+@cache
 def _rows() -> list[dict[str, str]]:
     with _DEFAULTS_FILE.open(encoding="utf-8", newline="") as file:
         return list(csv.DictReader(file))

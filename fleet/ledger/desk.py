@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from fleet.base.days import time_text
 from fleet.base.entries import Body, parse_utc, utc_text
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, Refused
 from fleet.events.event import Event
 from fleet.facts.standing import Moment
 from fleet.ledger.transaction import CLOCK_SLACK, Transaction
@@ -19,13 +19,17 @@ from fleet.tables.snapshot import read_policy
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Desk:
-    """A transaction with its person and its times. ``stated`` is None for what happens now."""
+    """A transaction with its person and its times. ``stated`` is None for what happens now.
+
+    ``typed``: whether the person was named for this action; else it is the name that the desk has.
+    """
 
     tx: Transaction
     by: str
     now: datetime
     zone: str
     stated: datetime | None = None
+    typed: bool = True
 
     def __post_init__(self) -> None:
         if self.stated is None:
@@ -76,6 +80,14 @@ class Desk:
     def signing_days(self) -> tuple[date, ...]:
         """The days on which a signature must count: when it happened and when it is entered."""
         return (self.day, self.now.astimezone(ZoneInfo(self.zone)).date())
+
+    def second_signature(self) -> None:
+        """Refuse the desk's own name for what a second person signs."""
+        if not self.typed:
+            raise Refused(
+                f"a second person signs this: {self.by} is only the name of this desk",
+                cure="type who it is with --by NAME",
+            )
 
     @overload
     def enter(self, event: Event, /, *, note: str = "") -> int: ...

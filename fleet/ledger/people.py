@@ -8,16 +8,21 @@ from datetime import date
 
 from fleet.base.entries import checked_name, name_key
 from fleet.base.errors import BadInput, Refused
+from fleet.events.event import LEFT_OUT
 from fleet.events.settings import PolicySet, StaffListed
-from fleet.facts.policy import Setting, check_plausible, is_cure, typed_value
-from fleet.facts.staff import HEADS, Role, Staff, listed, who_may_list
+from fleet.facts.policy import Setting, check_plausible, is_cure, is_safety, typed_value
+from fleet.facts.staff import HEADS, Role, Staff, listed, may_list_in_need, who_may_list
 from fleet.ledger.desk import Desk
-from fleet.ledger.signing import head
+from fleet.ledger.signing import decider, head
 from fleet.tables.snapshot import read_policy, read_staff
 
 
-def list_person(desk: Desk, name: str, *, role: str, until: date) -> Staff:
-    """Enter a person of that name, or a new role or date from now on. Signed by somebody who may."""
+def list_person(desk: Desk, name: str, *, role: str, until: date, second: str = "") -> Staff:
+    """Enter a person of that name, or a new role or date from now on. Signed by somebody who may.
+
+    ``second``: the other of two who list a manager or a head technician where none is in date; every audit
+    asks about it until another person confirms it.
+    """
     try:
         clean = checked_name(name)
     except ValueError as fault:
@@ -26,9 +31,39 @@ def list_person(desk: Desk, name: str, *, role: str, until: date) -> Staff:
     if wanted not in list(Role):
         raise BadInput(f"{role!r} is not a role", cure=f"one of: {', '.join(Role)}")
     person = Staff(name=clean, role=Role(wanted), valid_until=until)
-    check_listing(desk.connection, [person], by=desk.by, days=desk.signing_days)
-    desk.enter(StaffListed(name=person.name, role=person.role, valid_until=person.valid_until))
+    need = _in_need(desk, person, second)
+    if need is None:
+        check_listing(desk.connection, [person], by=desk.by, days=desk.signing_days)
+    desk.enter(
+        StaffListed(
+            name=person.name,
+            role=person.role,
+            valid_until=person.valid_until,
+            second=LEFT_OUT if need is None else need,
+        )
+    )
     return person
+
+
+def _in_need(desk: Desk, person: Staff, second: str) -> str | None:
+    """Return the second signer of a listing in need, "" where one is listed alone; None where there is none.
+
+    Raises Refused where two must sign and do not.
+    """
+    staff = read_staff(desk.connection)
+    able = may_list_in_need(staff, days=desk.signing_days) if staff else None
+    if able is None:
+        return None
+    signers = {each.name: each for each in able}
+    one, other = listed(signers, desk.by), listed(signers, second) if second else None
+    alone = len(staff) == 1 and one is not None
+    if person.role in HEADS and (alone or (one is not None and other is not None and one is not other)):
+        return other.name if other else ""
+    raise Refused(
+        "no manager and no head technician is in date: two listed people list one of these first",
+        cure="mountbook staff add NAME --role manager --until DATE --by NAME --second NAME, two of:"
+        f" {', '.join(signers)}",
+    )
 
 
 def check_listing(
@@ -59,15 +94,23 @@ def check_listing(
             else f"{by!r} cannot list people: a manager does, or with none in date a head technician",
             cure=f"sign with --by NAME, one of: {', '.join(each.name for each in able)}"
             if able
-            else "list another person as manager first, who then lists you",
+            else "a manager is listed first: mountbook staff add NAME --role manager --until DATE --by NAME"
+            " --second NAME",
         )
 
 
 def set_policy(desk: Desk, name: str, value: str, *, origin: str) -> tuple[Setting, Setting]:
-    """Change one setting from today on; the old one stays in the ledger. Returns (old, new).
+    """Change one setting from today on; the old one stays in the ledger. Returns (old, new)."""
+    old, new = policy_change(desk, name, value, origin=origin)
+    desk.enter(PolicySet(name=name, value=value, unit=new.unit, origin=new.origin, since=new.since))
+    return old, new
 
-    Signed by a head technician or a manager, and within the plausible range. A cure time of an adhesive
-    the shop uses may be new; any other name must be known.
+
+def policy_change(desk: Desk, name: str, value: str, *, origin: str) -> tuple[Setting, Setting]:
+    """Return (old, new) of a setting as this person may change it. Nothing is entered.
+
+    Signed by a head technician or a manager, a safety rule as `decider` says; within the plausible range. A
+    cure time of an adhesive the shop uses may be new; any other name must be known.
     """
     if not origin.strip():
         raise BadInput(
@@ -81,7 +124,11 @@ def set_policy(desk: Desk, name: str, value: str, *, origin: str) -> tuple[Setti
     )
     typed_value(old.unit, value)
     check_plausible(name, old.unit, value)
-    head(desk.connection, desk.by, days=desk.signing_days, what="set a rule")
+    if is_safety(name):
+        decider(
+            read_staff(desk.connection), desk.by, days=desk.signing_days, what=f"set {name}, a safety rule,"
+        )
+    else:
+        head(desk.connection, desk.by, days=desk.signing_days, what="set a rule")
     new = Setting(name=name, value=value, unit=old.unit, origin=origin.strip(), since=desk.day.isoformat())
-    desk.enter(PolicySet(name=name, value=value, unit=new.unit, origin=new.origin, since=new.since))
     return old, new

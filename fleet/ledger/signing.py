@@ -9,7 +9,7 @@ from typing import Final
 
 from fleet.base.entries import name_key
 from fleet.base.errors import Refused
-from fleet.facts.staff import HEADS, Role, Staff, listed
+from fleet.facts.staff import CHECKERS, HEADS, Role, Staff, listed
 from fleet.tables.snapshot import read_staff
 
 
@@ -25,7 +25,8 @@ def signer(connection: sqlite3.Connection, name: str, *, days: Collection[date],
 def any_listed(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
     """Return a signer who may be any person of the staff list, counter staff included."""
     staff = read_staff(connection)
-    return _in_date(_on_the_list(staff, name, list(staff), what=what), days, what=what)
+    able = in_date(staff, tuple(Role), days=days)
+    return _in_date(_on_the_list(staff, name, able, what=what), days, what=what)
 
 
 def manager(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
@@ -33,14 +34,49 @@ def manager(connection: sqlite3.Connection, name: str, *, days: Collection[date]
     return _in_role(read_staff(connection), name, (Role.MANAGER,), days=days, what=what)
 
 
-def head_technician(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
-    """Return a signer who must be a head technician."""
-    return _in_role(read_staff(connection), name, (Role.HEAD_TECHNICIAN,), days=days, what=what)
+def head_technician(
+    connection: sqlite3.Connection,
+    name: str,
+    *,
+    days: Collection[date],
+    what: str,
+    never: Collection[str] = (),
+) -> Staff:
+    """Return a signer who must be a head technician; a manager where every one in date is one who ``never``
+    may.
+    """
+    staff = read_staff(connection)
+    heads = in_date(staff, (Role.HEAD_TECHNICIAN,), days=days)
+    role = Role.MANAGER if heads and all(is_one_of(each, never) for each in heads) else Role.HEAD_TECHNICIAN
+    return _in_role(staff, name, (role,), days=days, what=what)
+
+
+def in_date(staff: Mapping[str, Staff], roles: Collection[Role], *, days: Collection[date]) -> list[str]:
+    """Return the people of these roles whose signature counts on each of the days: whom a cure may name."""
+    return [
+        person.name
+        for person in staff.values()
+        if person.role in roles and all(person.may_sign(day) for day in days)
+    ]
 
 
 def head(connection: sqlite3.Connection, name: str, *, days: Collection[date], what: str) -> Staff:
     """Return a signer who must be a head technician or a manager, for matters of the whole shop."""
     return check_head(read_staff(connection), name, days=days, what=what)
+
+
+def decider(staff: Mapping[str, Staff], name: str, *, days: Collection[date], what: str) -> Staff:
+    """Return a signer for staff, safety rules, restore and rebuild: a manager; with none in date a head
+    technician. With neither, two listed people list one first.
+    """
+    roles = next(((role,) for role in reversed(HEADS) if in_date(staff, (role,), days=days)), ())
+    if staff and not roles:
+        raise Refused(
+            f"no manager and no head technician is in date, so nobody can {what}",
+            cure="two listed people list one: mountbook staff add NAME --role manager --until DATE --by NAME"
+            " --second NAME",
+        )
+    return _in_role(staff, name, roles or (Role.MANAGER,), days=days, what=what)
 
 
 def check_head(staff: Mapping[str, Staff], name: str, *, days: Collection[date], what: str) -> Staff:
@@ -49,7 +85,7 @@ def check_head(staff: Mapping[str, Staff], name: str, *, days: Collection[date],
 
 
 def _signer(staff: Mapping[str, Staff], name: str, *, days: Collection[date], what: str) -> Staff:
-    person = _on_the_list(staff, name, _checkers(staff.values()), what=what)
+    person = _on_the_list(staff, name, in_date(staff, CHECKERS, days=days), what=what)
     if not person.may_check:
         raise Refused(f"{name} is counter staff and cannot {what}", cure="a technician signs")
     return _in_date(person, days, what=what)
@@ -79,7 +115,7 @@ def _in_date(person: Staff, days: Collection[date], *, what: str) -> Staff:
 def _in_role(
     staff: Mapping[str, Staff], name: str, roles: Sequence[Role], *, days: Collection[date], what: str
 ) -> Staff:
-    able = ", ".join(person.name for person in staff.values() if person.role in roles)
+    able = ", ".join(in_date(staff, roles, days=days))
     role_word = roles[-1].value.replace(" ", "-")
     cure = (
         f"sign with --by NAME, one of: {able}"
@@ -101,19 +137,19 @@ _LOOKS: Final = "a second person of the staff list looks at it"
 
 def not_the_worker(name: str, workers: Collection[str], *, tag: str) -> None:
     """Refuse the one who did the work: two signatures of one person are one signature."""
-    if _is_one_of(name, workers):
+    if is_one_of(name, workers):
         raise Refused(f"{name} did the work on {tag} and cannot pass it too", cure=_LOOKS)
 
 
 def not_who_cleared(name: str, cleared_by: Collection[str], *, tag: str) -> None:
     """Refuse a pass by the person who lifted the hold of a moved screw before it."""
-    if _is_one_of(name, cleared_by):
+    if is_one_of(name, cleared_by):
         raise Refused(f"{name} cleared the hold of {tag} and cannot pass it too", cure=_LOOKS)
 
 
 def not_the_finder(name: str, finders: Collection[str], *, tag: str) -> None:
     """Refuse a clearing by the person who found the moved screw: a second person must lift that hold."""
-    if _is_one_of(name, finders):
+    if is_one_of(name, finders):
         raise Refused(
             f"{name} found the moved screw of {tag} and cannot clear it too",
             cure=f"mountbook repair done {tag} --did TEXT --by NAME, or another person of the staff list"
@@ -121,9 +157,15 @@ def not_the_finder(name: str, finders: Collection[str], *, tag: str) -> None:
         )
 
 
-def _is_one_of(name: str, others: Collection[str]) -> bool:
+def not_who_caused(name: str, causers: Collection[str], *, tag: str) -> None:
+    """Refuse the end of a stop by the person whose work is the reason for it."""
+    if is_one_of(name, causers):
+        raise Refused(
+            f"{name} caused what stopped {tag}: another head technician ends that",
+            cure="where no other is listed in date, the manager does",
+        )
+
+
+def is_one_of(name: str, others: Collection[str]) -> bool:
+    """Return whether one of the names is that person's, however each is spelt."""
     return name_key(name) in map(name_key, others)
-
-
-def _checkers(staff: Collection[Staff]) -> list[str]:
-    return [person.name for person in staff if person.may_check]

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
+
 from fleet.base.errors import BadInput, Refused
 from fleet.base.words import in_words
 from fleet.events.stops import (
@@ -15,12 +19,21 @@ from fleet.events.stops import (
     StopEnded,
 )
 from fleet.facts.equipment import Place
+from fleet.facts.fault_causes import OTHER, ROADS, FaultCause, Road, proposed_cause, road_of, road_words
 from fleet.facts.holes import Side, SkiFault
-from fleet.facts.standing import read_standing
+from fleet.facts.standing import Standing, read_standing
 from fleet.ledger.desk import Desk
-from fleet.ledger.signing import head_technician, manager, not_the_finder, not_the_worker, signer
+from fleet.ledger.signing import (
+    head_technician,
+    manager,
+    not_the_finder,
+    not_the_worker,
+    not_who_caused,
+    signer,
+)
 from fleet.rules.counter import Done
 from fleet.rules.moves import Move, check_move
+from fleet.rules.second_person import barred, causers
 
 
 def _named(text: str, what: str) -> str:
@@ -37,13 +50,25 @@ def _after(desk: Desk, tag: str, entry: int, words: str) -> Done:
     return Done(tag=tag, place=read_standing(desk.connection, tag).place, entry=entry, words=words)
 
 
-def hold(desk: Desk, tag: str, *, why: str) -> Done:
-    """Stop a pair. Anybody may; a pair that is out is held when it comes back."""
-    cause = _named(why, "the cause of a hold")
+def hold(desk: Desk, tag: str, *, why: str, cause: FaultCause | None = None) -> Done:
+    """Stop a pair. Anybody may; a pair that is out is held when it comes back.
+
+    ``cause`` None: as its words propose. What ends the hold follows from the cause (`ROADS`);
+    an accident is a quarantine.
+    """
+    seen = _named(why, "the cause of a hold")
+    found = cause or proposed_cause(seen)
+    read_out = "" if cause or found.cause == OTHER else f"; cause: {found.cause}, read out of these words"
+    if found.road is Road.MANAGER:
+        done = quarantine(desk, tag, why=seen)
+        return replace(done, words=f"{done.words}{read_out}")
     standing = read_standing(desk.connection, tag)
     check_move(Move.HOLD, tag, standing.place)
-    entry = desk.enter(PairHeld(tag=tag), note=cause)
-    return _after(desk, tag, entry, f"HOLD: {cause}")
+    if found.road is Road.LISTED:
+        return _after(desk, tag, desk.enter(PairHeld(tag=tag), note=seen), f"HOLD: {seen}")
+    entry = desk.enter(PairHeld(tag=tag, cause=found.cause, road=found.road), note=seen)
+    then = road_words(read_standing(desk.connection, tag))
+    return _after(desk, tag, entry, f"HOLD: {seen}{read_out}; what ends it: {then}")
 
 
 def parse_side(text: str) -> Side:
@@ -75,25 +100,14 @@ def ski_fault(desk: Desk, tag: str, side: Side, fault: SkiFault, *, why: str = "
 
 
 def clear_hold(desk: Desk, tag: str, *, why: str = "") -> Done:
-    """Lift the hold. Signed by a listed person who did none of the work; no pass comes of it.
+    """Lift the hold by its road (`ROADS`); no pass comes of it.
 
-    That a screw moved is no matter for its finder alone: a second person lifts the hold, and says why. What
-    the bench stopped is a fact about the ski: only a head technician ends it, and with it whatever hold was
-    laid over it.
+    A head technician who ends a stop ends with it whatever hold was laid over it.
     """
     standing = read_standing(desk.connection, tag)
-    stop = standing.stop_why
     check_move(Move.CLEAR_HOLD, tag, standing.place, detail=standing.quarantine_why)
-    if stop:
-        head_technician(desk.connection, desk.by, days=desk.signing_days, what=f"end a stop ({stop})")
-        why = in_words(why, "why the stop is ended")
-    else:
-        signer(desk.connection, desk.by, days=desk.signing_days, what="clear a hold")
-    not_the_worker(desk.by, standing.workers, tag=tag)
-    if standing.finders:
-        not_the_finder(desk.by, standing.finders, tag=tag)
-        why = in_words(why, "why the hold of a moved screw is lifted")
-    if stop:
+    why = _may_end(desk, standing, why)
+    if standing.stop_entry:
         entry = desk.enter(StopEnded(tag=tag, stop=standing.stop_entry), note=why)
     else:
         entry = desk.enter(HoldCleared(tag=tag, hold=standing.hold_entry), note=why)
@@ -102,6 +116,33 @@ def clear_hold(desk: Desk, tag: str, *, why: str = "") -> Done:
     if after.place in (Place.BACK, Place.SECOND_CHECK):
         words += " and needs a look at both skis"
     return Done(tag=tag, place=after.place, entry=entry, words=words)
+
+
+def _may_end(desk: Desk, standing: Standing, why: str) -> str:
+    """Refuse unless the road of the pair's stop lets this person end it; return the reason (`ROADS`)."""
+    road, tag = road_of(standing), standing.tag
+    rule = ROADS[road]
+    if standing.workers or "finder" in rule.never:
+        desk.second_signature()
+    names = {
+        "worker": barred(desk, standing, standing.workers, passes=False),
+        "finder": standing.finders,
+        "causer": causers(desk.connection, standing) if road is Road.HEAD else (),
+    }
+    if "causer" in rule.never:
+        not_who_caused(desk.by, names["causer"], tag=tag)
+    signed: Callable[..., object] = signer
+    if road is Road.HEAD:
+        signed = partial(head_technician, never=[name for who in rule.never for name in names[who]])
+    elif road is Road.MANAGER:
+        signed = manager
+    what = rule.what.format(stop=standing.stop_why)
+    signed(desk.connection, desk.by, days=desk.signing_days, what=what)
+    if "worker" in rule.never:
+        not_the_worker(desk.by, names["worker"], tag=tag)
+    if "finder" in rule.never:
+        not_the_finder(desk.by, names["finder"], tag=tag)
+    return in_words(why, rule.reason or "a reason") if rule.reason or why else ""
 
 
 def begin_repair(desk: Desk, tag: str) -> Done:
@@ -135,10 +176,9 @@ def quarantine(desk: Desk, tag: str, *, why: str) -> Done:
 
 def clear_quarantine(desk: Desk, tag: str, *, why: str) -> Done:
     """Lift a quarantine. Only a manager may, with a reason; the pair needs a pass like any other."""
-    reason = in_words(why, "the reason")
     standing = read_standing(desk.connection, tag)
     check_move(Move.CLEAR_QUARANTINE, tag, standing.place)
-    manager(desk.connection, desk.by, days=desk.signing_days, what="clear a quarantine")
+    reason = _may_end(desk, standing, why)
     entry = desk.enter(QuarantineCleared(tag=tag), note=reason)
     return _after(desk, tag, entry, "out of quarantine; it needs a look at both skis")
 

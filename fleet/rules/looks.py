@@ -22,6 +22,7 @@ from fleet.ledger.signing import not_the_worker, not_who_cleared, signer
 from fleet.rules.clearance import Case, read_case
 from fleet.rules.counter import Done
 from fleet.rules.moves import Move, check_move
+from fleet.rules.second_person import barred
 
 
 class Found(StrEnum):
@@ -221,8 +222,10 @@ def record_look(
 def _check_pass(desk: Desk, case: Case, list_used: ListUsed | None) -> None:
     standing = case.standing
     tag = standing.tag
-    not_the_worker(desk.by, standing.workers, tag=tag)
-    not_who_cleared(desk.by, standing.cleared_by, tag=tag)
+    if standing.workers or standing.cleared_by:
+        desk.second_signature()
+    not_the_worker(desk.by, barred(desk, standing, standing.workers, passes=True), tag=tag)
+    not_who_cleared(desk.by, barred(desk, standing, standing.cleared_by, passes=True), tag=tag)
     for side in Side:  # with none on either it would be flat
         if side not in case.bindings:
             raise Refused(f"{tag} has no binding on record on ski {side.value}", cure="check the tag")

@@ -92,9 +92,9 @@ MOVES: Final[tuple[Allowed, ...]] = (
         Move.CLEAR_HOLD,
         (P.HOLD,),
         _SETTLED,
-        "a listed person lifts the hold, that of a moved screw another than its finder and with the reason,"
-        " what the bench stopped the head technician; no pass comes of it, and work done meanwhile needs"
-        " another person",
+        "by the road of its cause: a listed person, a moved screw another than its finder and with the"
+        " reason, a crack or what the bench stopped the head technician, never who caused it; no pass comes"
+        " of it, and work done meanwhile needs another person",
     ),
     Allowed(Move.BEGIN_REPAIR, (P.HOLD,), (P.IN_REPAIR,), "on the bench, cause named"),
     Allowed(

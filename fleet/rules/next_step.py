@@ -5,11 +5,10 @@ from __future__ import annotations
 from typing import Final
 
 from fleet.facts.equipment import Place
+from fleet.facts.fault_causes import road_words
 from fleet.facts.standing import Standing
 
 _BY_PLACE: Final = {
-    Place.HOLD: "a listed person lifts the hold: mountbook clear {tag} --by NAME",
-    Place.QUARANTINE: "only a manager ends a quarantine: mountbook clear {tag} --why TEXT --by NAME",
     Place.IN_REPAIR: "end the repair first: mountbook repair done {tag} --did TEXT --by NAME",
     Place.OUT: "scan it back first: mountbook back {tag}",
     Place.MISSING: "if it turned up: mountbook move {tag} --to shop",
@@ -23,13 +22,8 @@ def next_step(standing: Standing, *, open_order: str | None) -> str:
     A step is no promise: after it the door asks everything anew.
     """
     tag, passed = standing.tag, standing.passed
-    if standing.place is Place.HOLD and standing.stop_entry:
-        return f"a head technician ends the stop: mountbook clear {tag} --why TEXT --by NAME"
-    if standing.place is Place.HOLD and standing.finders:
-        return (
-            f"mountbook repair done {tag} --did TEXT --by NAME, or if no screw moved, somebody else than"
-            f" {' and '.join(standing.finders)}: mountbook clear {tag} --why TEXT --by NAME"
-        )
+    if standing.place in (Place.HOLD, Place.QUARANTINE):
+        return road_words(standing)
     if standing.place in _BY_PLACE:
         return _BY_PLACE[standing.place].format(tag=tag)
     if open_order:
@@ -39,5 +33,5 @@ def next_step(standing: Standing, *, open_order: str | None) -> str:
     if standing.place is not Place.SECOND_CHECK and standing.waits_for_a_look:
         return f"somebody looks at it, then: mountbook recheck record {tag} --all not-moved --by NAME"
     if standing.place is Place.SECOND_CHECK or not passed.entry:
-        return f"a second person looks at it, then: mountbook prep sign {tag} --by NAME"
+        return f"a second person looks at it, then: mountbook prep sign {tag} --all not-moved --by NAME"
     return ""

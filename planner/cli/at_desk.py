@@ -24,12 +24,12 @@ def at_desk(
     """
     from fleet.ledger.desk import Desk
 
-    name, now = session.actor(by), now or session.now()
+    now = now or session.now()
     with session.open_ledger(care=care) as opened, opened.copied() if copy else nullcontext(opened) as ledger:
-        zone = ledger.zone
+        name, zone = session.person(by, ledger.connection), ledger.zone
         stated = session.stated_time(at, zone)
         with ledger.transaction(by=name, now=now) as tx:
-            desk = Desk(tx=tx, by=name.strip(), now=now, zone=zone, stated=stated)
+            desk = Desk(tx=tx, by=name.strip(), now=now, zone=zone, stated=stated, typed=bool(by))
             if stated is not None and desk.before_first_entry and not copy:
                 session.note("note: that time lies before the ledger's first entry; it is entered as told")
             yield desk

@@ -40,7 +40,7 @@ def case(
     from planner.cli.case_bundle import SALT_WORD, case_bundle, case_pdf
     from planner.exchange.export.whole_file import part_of_a_name, write_whole
 
-    now, name, salt = session.now(), session.actor(by), secrets.token_hex(16)
+    now, salt = session.now(), secrets.token_hex(16)
     folder = out or Path(f"case-{part_of_a_name(tag)}")
     with session.open_ledger() as ledger:
         bundle = case_bundle(ledger, tag, salt=salt, as_of=parse_day(as_of, "--as-of"))
@@ -48,7 +48,7 @@ def case(
         folder.mkdir(parents=True, exist_ok=True)
         write_whole(folder / "case.json", bundle.data)
         write_whole(folder / "case.pdf", pdf)
-        with ledger.transaction(by=name, now=now) as tx:
+        with ledger.transaction(by=session.person(by, ledger.connection), now=now) as tx:
             made = CaseMade(tag=tag, sha256=bundle.sha256, head=bundle.head)
             tx.enter(made, note=f"{SALT_WORD}{salt}")
     session.answer(

@@ -15,16 +15,39 @@ from planner.cli.session import At, By, Json
 Why = Annotated[str, typer.Option("--why", metavar="TEXT", help="What was seen; kept as free text.")]
 
 
-def hold(tag: Tag, why: Why, by: By = None, at: At = None, json: Json = False) -> None:
-    """Stop a pair: it cannot go out until a listed person clears it. Anybody may hold.
+def hold(
+    tag: Tag,
+    why: Why,
+    cause: Annotated[
+        str | None,
+        typer.Option(
+            "--cause",
+            metavar="CAUSE",
+            help="moved-screw, crack, accident, other ...; else read out of --why.",
+        ),
+    ] = None,
+    by: By = None,
+    at: At = None,
+    json: Json = False,
+) -> None:
+    """Stop a pair. Anybody may hold; what ends the hold, and who, follows from its cause.
 
-    Example: mountbook hold K-031 --why "toe wobbles"
+    Example: mountbook hold K-031 --why "toe wobbles" --cause moved-screw
     """
+    from fleet.facts.fault_causes import cause_of
     from fleet.rules.holds import hold as put_on_hold
 
+    found = cause_of(cause or _asked_cause(why)) if cause or session.may_ask() else None
     with at_desk(by, at) as desk:
-        done = put_on_hold(desk, tag, why=why)
+        done = put_on_hold(desk, tag, why=why, cause=found)
     show([done], json=json)
+
+
+def _asked_cause(why: str) -> str:
+    from fleet.facts.fault_causes import fault_causes, proposed_cause
+
+    proposed = proposed_cause(why).cause
+    return session.asked(f"cause [{proposed}], or one of {', '.join(fault_causes())}: ") or proposed
 
 
 def ski_fault(

@@ -128,7 +128,7 @@ def restore(
     """Put a backup in the ledger's place, after auditing it. The old file is kept beside it.
 
     What happened to a pair since the backup still stops it: holds, quarantines, returns and pairs that are
-    out are carried over from the old file. A head technician or a manager signs.
+    out are carried over from the old file. A manager signs, with none in date a head technician.
 
     Example: mountbook restore backups/mountbook-20261125T165000Z-1284-a3f920c1.db --by "Vera Lind"
     """
@@ -138,7 +138,7 @@ def restore(
     done = put_back(
         backup,
         session.ledger_path(),
-        by=session.actor(by),
+        by=session.person_of_file(by),
         now=session.now(),
         printed=parse_head(head) if head is not None else None,
         progress=_progress(),
@@ -149,15 +149,17 @@ def restore(
 def rebuild(by: By = None, json: Json = False) -> None:
     """Derive the state anew from sound entries, where an audit says that only the state differs.
 
-    The file as it was found is kept beside it, and an entry says that it happened. A head technician or a
-    manager signs.
+    The file as it was found is kept beside it, and an entry says that it happened. A manager signs, with
+    none in date a head technician.
 
     Example: mountbook rebuild --by "Vera Lind"
     """
     from fleet.audit.rebuild import rebuild as derive_anew
     from fleet.base.units import counted
 
-    done = derive_anew(session.ledger_path(), by=session.actor(by), now=session.now(), progress=_progress())
+    done = derive_anew(
+        session.ledger_path(), by=session.person_of_file(by), now=session.now(), progress=_progress()
+    )
     if json:
         session.emit_json({"rows": done.rows, "kept": str(done.kept), "entry": done.entry})
         return
@@ -272,8 +274,9 @@ def _entered(by: str | None, json: bool, action: Callable[..., int]) -> None:
     from fleet.base.days import shop_day
     from fleet.base.entries import utc_text
 
-    name, now = session.actor(by), session.now()
+    now = session.now()
     with session.open_ledger() as ledger:
+        name = session.person(by, ledger.connection)
         today = shop_day(utc_text(now), ledger.zone)
         with ledger.transaction(by=name, now=now) as transaction:
             number = action(transaction, name, today)

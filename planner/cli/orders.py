@@ -56,7 +56,7 @@ def order_issue(
     from planner.plan.plan_file import read_plan
 
     plan = read_plan(folder)
-    desk = partial(at_desk, session.actor(by), at)
+    desk = partial(at_desk, by, at)
     issued, files, held_back, not_printed = issue_drawn(plan, folder, desk, paper=paper)
     written = [str(path) for path in files.publish()]
     answer = {
@@ -295,7 +295,7 @@ def order_done(
             glue=glue,
             measured_again=measured_again,
             extra=parse_extra(extra or ()),
-            seen_by=seen_by,
+            seen_by=session.person(seen_by, desk.connection) if seen_by else "",
             inserts=parse_inserts(insert or (), labels),
         )
     _show_closed(closed, json=json)
@@ -494,4 +494,4 @@ def _show_closed(closed: Any, *, json: bool) -> None:
         session.say(f"  HOLD: {closed.hold}")
     elif closed.place.value == "second check":
         session.say("  a second person looks at it before it can go out:")
-        session.say(f"  mountbook prep sign {closed.order.tag} --by NAME")
+        session.say(f"  mountbook prep sign {closed.order.tag} --all not-moved --by NAME")

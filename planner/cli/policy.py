@@ -55,36 +55,58 @@ def policy_set(
     origin: Annotated[
         str, typer.Option("--origin", metavar="TEXT", help="Where the figure comes from.")
     ] = "",
+    yes: Annotated[bool, typer.Option("--yes", help="Take it without asking, for scripts.")] = False,
     by: By = None,
     json: Json = False,
 ) -> None:
-    """Change a setting from today on; the old one stays in the ledger.
+    """Show what a setting would change, ask, and change it from today on; the old one stays in the ledger.
 
-    Example: mountbook policy set cure_epoxy_hours 12 --origin "data sheet of the epoxy, batch 44"
+    Example: mountbook policy set cure_epoxy_hours 12 --origin "data sheet of the epoxy, batch 44" --yes
     """
-    from fleet.ledger.people import set_policy
-    from fleet.rules.below_rule import mounts_below_rule
+    from fleet.ledger.people import policy_change, set_policy
     from fleet.tables.snapshot import read_fleet
+    from planner.bench.orders.policy_effect import policy_effect
 
     with at_desk(by, None) as desk:
-        before = set(mounts_below_rule(read_fleet(desk.connection)))
-        old, new = set_policy(desk, name, value, origin=origin)
-        flags = [f for f in mounts_below_rule(read_fleet(desk.connection)) if f not in before]
-    if json:
-        session.emit_json(
-            {
-                "name": name,
-                "old": old.value,
-                "new": new.value,
-                "unit": new.unit,
-                "below_the_rule_now": [_flag_json(flag) for flag in flags],
-            }
-        )
-        return
-    session.say(f"{name}: {old.value or 'not set'} -> {new.value or 'not set'} {new.unit} ({new.origin})")
-    if flags:
-        session.say(f"{len({f.tag for f in flags})} mounted pairs are below the rule now; a person decides:")
-        _say_flags(flags)
+        old, new = policy_change(desk, name, value, origin=origin)
+    with session.open_ledger() as ledger, ledger.reading() as connection:
+        fleet = read_fleet(connection)
+        told = policy_effect(connection, fleet, {name: value}, at=session.now(), zone=ledger.zone)
+    change = f"{name} {old.value or 'not set'} -> {new.value or 'not set'} {new.unit}"
+    if not json:
+        for line in told.lines():
+            session.say(line)
+    if not yes:
+        _ask(change, told.summary())
+    with at_desk(by, None) as desk:
+        set_policy(desk, name, value, origin=origin)
+    session.answer(
+        {
+            "name": name,
+            "old": old.value,
+            "new": new.value,
+            "unit": new.unit,
+            "below_the_rule_now": [_flag_json(flag) for flag in told.flags],
+            "pairs": list(told.pairs),
+            "ways": dict(zip(("more", "fewer", "at_other_figures"), told.ways, strict=True)),
+            "orders": list(told.orders),
+        },
+        f"{name}: {old.value or 'not set'} -> {new.value or 'not set'} {new.unit} ({new.origin})",
+        json=json,
+    )
+
+
+def _ask(change: str, told: list[str]) -> None:
+    """Raise Refused unless somebody at a terminal says yes."""
+    from fleet.base.errors import Refused
+
+    if session.may_ask():
+        if session.asked(f"{change}: take it? [y/N] ").lower() in ("y", "yes"):
+            return
+        raise Refused(f"{change} was not taken")
+    raise Refused(
+        f"{change} was not taken: it {'; '.join(told)}", cure="look at it, then type the same with --yes"
+    )
 
 
 def policy_check(json: Json = False) -> None:

@@ -17,9 +17,7 @@ from planner.cli.sheets import Size
 def prep_sign(
     tags: TagsOrFile = None,
     file: TagFile = None,
-    everywhere: Annotated[
-        str | None, typer.Option("--all", metavar="WORD", help=EVERYWHERE_HELP)
-    ] = "not-moved",
+    everywhere: Annotated[str | None, typer.Option("--all", metavar="WORD", help=EVERYWHERE_HELP)] = None,
     found: Found = None,
     remark: Annotated[str, typer.Option("--remark", metavar="TEXT", help="Kept as free text.")] = "",
     by: By = None,
@@ -30,7 +28,7 @@ def prep_sign(
 
     The signature says that the checklist was done; the program itself tests nothing.
 
-    Example: mountbook prep sign K-031 K-032 --by "Vera Lind"
+    Example: mountbook prep sign K-031 K-032 --all not-moved --by "Vera Lind"
     """
     record_looks(
         all_tags(tags, file),

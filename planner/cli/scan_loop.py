@@ -31,7 +31,7 @@ def counter(
         raise BadInput(f"{mode!r} is not a mode", cure="out or back")
     shown = sys.stdin.isatty() and sys.stdout.isatty()
     with session.open_ledger(care=False) as ledger:
-        loop = Counter(ledger, by=session.actor(by), mode=Mode(mode))
+        loop = Counter(ledger, by=session.person(by, ledger.connection), mode=Mode(mode))
         if shown:
             session.say("mountbook counter: scan or type a tag; help, undo, quit")
         faulty = False

@@ -5,6 +5,7 @@ from __future__ import annotations
 import getpass
 import json
 import os
+import sqlite3
 import sys
 from collections.abc import Iterable
 from datetime import UTC, date, datetime, tzinfo
@@ -14,7 +15,7 @@ from zoneinfo import ZoneInfo
 
 import typer
 
-from fleet.base.errors import BadInput, MountbookError
+from fleet.base.errors import BadInput, LedgerFault, MountbookError
 
 if TYPE_CHECKING:
     from fleet.checks.findings import AuditReport
@@ -26,7 +27,9 @@ BY_VARIABLE: Final = "MOUNTBOOK_BY"
 
 By = Annotated[
     str | None,
-    typer.Option("--by", metavar="NAME", help="Who acts; the name on the staff list where it is a sign-off."),
+    typer.Option(
+        "--by", metavar="NAME", help="Who acts, as on the staff list where it is a sign-off; short if unique."
+    ),
 ]
 At = Annotated[
     str | None,
@@ -154,6 +157,26 @@ def read_text(path: Path, cure: str = "give a text file in UTF-8") -> str:
         return sys.stdin.read() if str(path) == "-" else path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as fault:
         raise BadInput(f"cannot read {path}: {fault}", cure=cure) from fault
+
+
+def person(by: str | None, connection: sqlite3.Connection) -> str:
+    """Return who acts as `actor` says; a name given with --by may be short where it means one person."""
+    from fleet.facts.staff import full_name
+    from fleet.tables.snapshot import read_staff
+
+    if not by:
+        return actor(by)
+    zone = connection.execute("SELECT zone FROM shop").fetchone()[0]
+    return full_name(read_staff(connection), by, today=today(zone))
+
+
+def person_of_file(by: str | None) -> str:
+    """Return who acts, where the ledger may be one that cannot be opened: then the name is as typed."""
+    try:
+        with open_ledger() as ledger:
+            return person(by, ledger.connection)
+    except LedgerFault:
+        return actor(by)
 
 
 def actor(by: str | None) -> str:

@@ -83,7 +83,7 @@ def import_(
                     path,
                     proposal,
                     ledger=ledger,
-                    by=session.actor(by),
+                    by=session.person(by, ledger.connection) if ledger else session.actor(by),
                     now=session.now(),
                     shop=shop,
                     zone=known_zone,
@@ -100,6 +100,8 @@ def import_(
         session.note(f"a new ledger was begun at {path} for {shop!r}, time zone {done.opened}")
         session.note("next: list who may sign, the manager first (mountbook staff add),")
         session.note("  then mountbook plan --out FOLDER")
+    if done.first_list:
+        session.note("the first staff list of this ledger: nobody had to sign it; from here on --by does")
     if proposal.outcome != "import":
         raise typer.Exit(1)
 

@@ -50,6 +50,14 @@ def staff_add(
         str, typer.Option("--role", metavar="ROLE", help="technician, head-technician, manager or counter.")
     ],
     until: Annotated[str, typer.Option("--until", metavar="DATE", help="The last day the signature counts.")],
+    second: Annotated[
+        str,
+        typer.Option(
+            "--second",
+            metavar="NAME",
+            help="The other who signs, where no manager or head technician is in date.",
+        ),
+    ] = "",
     by: By = None,
     json: Json = False,
 ) -> None:
@@ -65,7 +73,13 @@ def staff_add(
     day = parse_day(until, "--until")
     with at_desk(by, None) as desk:
         first = not read_staff(desk.connection)
-        person = list_person(desk, name, role=role, until=day or desk.day)
+        person = list_person(
+            desk,
+            name,
+            role=role,
+            until=day or desk.day,
+            second=session.person(second, desk.connection) if second else "",
+        )
     if json:
         session.emit_json({"name": person.name, "role": person.role.value, "valid_until": until})
         return

@@ -61,8 +61,8 @@ def take_inventory(folder: Path, ledger_file: Path, say: Say, sample: Path) -> C
     )
     report = page(proposal, applied=done.applied, tried=True, files=[workbook.name])
     _write(folder / "1_inventory" / "import_report.txt", report)
-    with Ledger.open(ledger_file) as ledger, ledger.transaction(by=HEAD_TECHNICIAN, now=moments.POLICY) as tx:
-        desk = Desk(tx=tx, by=HEAD_TECHNICIAN, now=moments.POLICY, zone=moments.ZONE)
+    with Ledger.open(ledger_file) as ledger, ledger.transaction(by=MANAGER, now=moments.POLICY) as tx:
+        desk = Desk(tx=tx, by=MANAGER, now=moments.POLICY, zone=moments.ZONE)
         with (sample / "policy.csv").open(encoding="utf-8", newline="") as file:
             settings = list(csv.DictReader(file))
         for row in settings:

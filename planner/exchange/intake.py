@@ -38,11 +38,15 @@ from imports.reading import Reading, read_files
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Intake:
-    """An import tried or applied. ``opened`` is the zone of a ledger that this import began."""
+    """An import tried or applied. ``opened`` is the zone of a ledger that this import began.
+
+    ``first_list``: whether it listed the first people, which nobody had to sign.
+    """
 
     proposal: Proposal
     applied: bool
     opened: str | None = None
+    first_list: bool = False
 
 
 def look_at(
@@ -132,16 +136,18 @@ def apply(
         return Intake(proposal=proposal, applied=False)
     if not proposal.entries:
         return Intake(proposal=proposal, applied=True)
+    lists = any(isinstance(event, StaffListed) for event in proposal.entries)
     if ledger is not None:
+        first_list = lists and not read_staff(ledger.connection)
         today = shop_day(utc_text(now), ledger.zone)
         with ledger.transaction(by=by, now=now) as transaction:
             _enter(transaction, proposal, by=by, today=today)
-        return Intake(proposal=proposal, applied=True)
+        return Intake(proposal=proposal, applied=True, first_list=first_list)
     today = shop_day(utc_text(now), zone)
     first = partial(_enter, proposal=proposal, by=by, today=today)
     with Ledger.create(path, shop=shop, zone=zone, by=by, now=now, first=first):
         pass
-    return Intake(proposal=proposal, applied=True, opened=zone)
+    return Intake(proposal=proposal, applied=True, opened=zone, first_list=lists)
 
 
 _FOR_THE_SHOP: Final = (

@@ -13,6 +13,7 @@ from fleet.base.entries import Head
 from fleet.base.errors import Refused
 from fleet.base.program import program
 from fleet.facts.equipment import Place
+from fleet.facts.fault_causes import ROADS, road_of
 from fleet.facts.standing import Standing, read_standing, read_standings
 from planner.paper.ink import GARNET, INK, SOFT, WHITE
 from planner.paper.moments import moment_text
@@ -28,11 +29,12 @@ _HEIGHT: Final = 148.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoldTag:
-    """The facts on a hold tag. ``locked``: a quarantine, on which nothing is touched."""
+    """The facts on a hold tag. ``locked``: a quarantine: nothing is touched; ``rule``: what ends it."""
 
     tag: str
     model: str
     locked: bool
+    rule: str
     cause: str
     since: str
     by: str
@@ -67,12 +69,7 @@ def _page(tag: HoldTag, ski: str, printed: str) -> Page:
         d.words(8, y, line, size=13, face=Face.BOLD)
         y += 6
     d.words(8, 92, f"since {tag.since}, by {tag.by}", size=8.5, fill=SOFT)
-    rule = (
-        "Touch nothing on it. Only the manager lets it go."
-        if tag.locked
-        else "Does not go out. Repaired is not passed: a second person looks."
-    )
-    for index, line in enumerate(wrapped(rule, Face.SANS, 11, _WIDTH - 16)):
+    for index, line in enumerate(wrapped(tag.rule, Face.SANS, 11, _WIDTH - 16)):
         d.words(8, 100 + 5 * index, line, size=11, fill=INK)
     for column, label in enumerate(("repaired by, date", "second person, date")):
         x = 8 + column * 46
@@ -112,6 +109,7 @@ def _tag(connection: sqlite3.Connection, standing: Standing, head: Head) -> Hold
         tag=standing.tag,
         model=model,
         locked=locked,
+        rule=ROADS[road_of(standing)].on_tag,
         cause=standing.quarantine_why if locked else standing.hold_why,
         since=time_text(at, zone),
         by=by,

@@ -217,7 +217,7 @@ def _ready_pair_and_order(folder: Path) -> tuple[str, str]:
             " (SELECT tag FROM work_order WHERE state = 'open') AND tag IN (SELECT on_pair FROM binding)"
             " ORDER BY tag LIMIT 1"
         ).fetchone()[0]
-    result = _run(folder, ["prep", "sign", tag, "--by", "Bo Tern"], clock="09:00")
+    result = _run(folder, ["prep", "sign", tag, "--all", "not-moved", "--by", "Bo Tern"], clock="09:00")
     assert result.returncode == 0, result.stderr.decode()
     return str(tag), str(order)
 

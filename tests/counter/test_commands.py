@@ -22,7 +22,7 @@ def test_staff_is_listed_and_added(command: Command) -> None:
 
 def test_policy_is_shown_and_set_with_an_origin(command: Command) -> None:
     assert command("policy", "set", "spacing_mm", "12").returncode == 1
-    answer = command("policy", "set", "spacing_mm", "12", "--origin", "our sawn skis", "--json").json
+    answer = command("policy", "set", "spacing_mm", "12", "--origin", "our sawn skis", "--yes", "--json").json
     assert (answer["old"], answer["new"], answer["below_the_rule_now"]) == ("10", "12", [])
     [row] = [r for r in command("policy", "list", "--json").json["policy"] if r["name"] == "spacing_mm"]
     assert (row["value"], row["origin"], row["since"]) == ("12", "our sawn skis", "2026-12-27")

@@ -178,4 +178,7 @@ def test_a_pair_that_nobody_ever_passed_is_sent_to_the_season_prep(shop: Shop) -
     shop.pair("P-9")
     with pytest.raises(Refused, match="no pass is on record") as caught:
         shop.out("P-9")
-    assert caught.value.cure == "a second person looks at it, then: mountbook prep sign P-9 --by NAME"
+    assert (
+        caught.value.cure
+        == "a second person looks at it, then: mountbook prep sign P-9 --all not-moved --by NAME"
+    )

@@ -25,7 +25,7 @@ from fleet.rules.clearance import (
     read_pattern,
 )
 from fleet.rules.holds import hold
-from tests.counter.shop import IDA, NELL, WIM, ZONE, Shop, binding_body, lark
+from tests.counter.shop import NELL, WIM, ZONE, Shop, binding_body, lark
 
 A, B = Side.A, Side.B
 SET_IT = "set it, boot in, and type the same with --set"
@@ -233,7 +233,7 @@ def test_a_boot_that_does_not_fit_is_no_matter_of_setting(shop: Shop, set_now: b
 def test_the_door_asks_the_policy_and_the_recalls_of_the_ledger(shop: Shop) -> None:
     limit = "boot B-310 has a sole of 310 mm; it would stand 2.5 mm from the mark, the shop's limit is 2.0 mm"
     assert door(shop, boot="B-310", set_now=True).ask("P-1").reasons == ()
-    with shop.desk(IDA) as desk:
+    with shop.desk(WIM) as desk:
         set_policy(desk, "offset_limit_mm", "2", origin="x")
     assert door(shop, boot="B-310", set_now=True).ask("P-1").reasons == (limit,)
     shop.enter(
@@ -280,7 +280,7 @@ def test_the_slowest_glue_says_when_it_has_cured(
     """P-2 is glued, P-1 is not; the door opens for P-2 at that second and not one before."""
     connection = shop.ledger.connection
     for name, value in (("cure_wood_glue_hours", "12"), ("cure_epoxy_hours", "12.5")):
-        with shop.desk(IDA) as desk:
+        with shop.desk(WIM) as desk:
             set_policy(desk, name, value, origin="x")
     shop.enter("repair done", {"tag": "P-2", "glued_with": adhesives})
     glued = parse_utc(shop.standing("P-2").glued_at)
@@ -308,10 +308,10 @@ def test_pairs_within_the_policy_are_offered_nearest_first_and_by_tag(shop: Shop
     for tag, length_mm in (("Z-1650", 1650), ("Z-1649", 1649), ("Z-1751", 1751), ("A-1720", 1720)):
         passed_pair(shop, tag, length_mm=length_mm)
     assert door(shop).instead_of("P-1") == ("A-1720", "P-2", "P-3", "Z-1650")
-    with shop.desk(IDA) as desk:
+    with shop.desk(WIM) as desk:
         set_policy(desk, "instead_length_mm", "51", origin="x")
     assert door(shop).instead_of("P-1") == ("A-1720", "P-2", "P-3", "Z-1650", "Z-1649")
-    with shop.desk(IDA) as desk:
+    with shop.desk(WIM) as desk:
         set_policy(desk, "instead_length_mm", "19", origin="x")
     assert door(shop).instead_of("P-1") == ()
 

@@ -61,11 +61,20 @@ def test_two_tags_hang_on_each_held_pair(shop: Shop) -> None:
         hold(desk, "P-1", why="toe wobbles")
     with shop.desk(NELL) as desk:
         quarantine(desk, "P-2", why="fall reported")
+    with shop.desk(NELL) as desk:
+        hold(desk, "P-4", why="crack behind the heel")
     tags = held_tags(shop.ledger.connection, ())
     pages = _text(hold_tag_pdf(tags, zone=ZONE, printed_at=shop.now))
-    assert len(pages) == 4
-    assert ["HOLD" in page for page in pages] == [True, True, False, False]
-    assert ["LOCKED AWAY" in page for page in pages] == [False, False, True, True]
+    assert len(pages) == 6
+    assert ["HOLD" in page for page in pages] == [True, True, False, False, True, True]
+    assert ["LOCKED AWAY" in page for page in pages] == [False, False, True, True, False, False]
+    rules = (
+        "a second person looks",
+        "Only the manager",
+        "Only the head technician ends it, never who caused it",
+    )
+    for rule, page in zip(rules, pages[::2], strict=True):
+        assert rule in " ".join(page.split())
     assert "toe wobbles" in pages[0]
     with pytest.raises(MountbookError, match="P-3 is not held"):
         held_tags(shop.ledger.connection, ["P-3"])

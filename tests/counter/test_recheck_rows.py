@@ -26,7 +26,7 @@ from fleet.rules.recheck import (
     recheck_list,
     screw_dots,
 )
-from tests.counter.shop import IDA, JORY, SANNE, ZONE, Shop, binding_body, lark
+from tests.counter.shop import IDA, JORY, SANNE, WIM, ZONE, Shop, binding_body, lark
 from tests.counter.test_standing import ROW
 
 A, B = Side.A, Side.B
@@ -285,7 +285,7 @@ def test_the_longest_out_comes_first_of_a_group(shop: Shop) -> None:
     ],
 )
 def test_the_days_are_the_policy_s(shop: Shop, name: str, value: str, group: Group) -> None:
-    with shop.desk(IDA) as desk:
+    with shop.desk(WIM) as desk:
         set_policy(desk, name, value, origin="x")
     shop.out("P-1")
     shop.tick(minutes=2 * 24 * 60)
@@ -295,9 +295,9 @@ def test_the_days_are_the_policy_s(shop: Shop, name: str, value: str, group: Gro
 
 
 def test_the_returns_and_the_seconds_are_the_policy_s(shop: Shop) -> None:
-    with shop.desk(IDA) as desk:
+    with shop.desk(WIM) as desk:
         set_policy(desk, "recheck_first_returns", "1", origin="x")
-    with shop.desk(IDA) as desk:
+    with shop.desk(WIM) as desk:
         set_policy(desk, "recheck_seconds", "61", origin="x")
     shop.look("P-1", found={"B heel": "more"})
     with shop.desk(JORY) as desk:

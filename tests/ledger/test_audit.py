@@ -43,7 +43,8 @@ def test_an_audit_changes_no_byte_and_leaves_nothing_behind(path: Path) -> None:
 
 def test_the_report_is_one_json_object_with_the_promised_keys(path: Path) -> None:
     answer = json.loads(json.dumps(audit_file(path, now=LATER).to_json()))
-    assert list(answer) == ["file", "entries", "head", "outcome", "first_bad_entry", "anchor", "findings"]
+    promised = ["file", "entries", "head", "outcome", "first_bad_entry", "anchor", "findings", "rights"]
+    assert list(answer) == promised
 
 
 # Each of these is entered past the counter's own rules, straight into the ledger, as a hole in those

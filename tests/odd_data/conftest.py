@@ -23,7 +23,7 @@ def evening(tmp_path_factory: pytest.TempPathFactory) -> FrontDoor:
         Skis=[WITH_BINDING | {"tag": tag} for tag in tags],
         Holes=[hole for tag in tags for hole in holes_of(tag)],
     )
-    made("prep", "sign", *tags, by=SECOND)
+    made("prep", "sign", *tags, "--all", "not-moved", by=SECOND)
     made("out", "K-001", "K-002")
     return made
 

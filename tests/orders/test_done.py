@@ -253,7 +253,7 @@ def test_a_held_pair_cannot_have_its_order_done(shop: BenchShop) -> None:
     with shop.desk() as desk:
         hold(desk, "K-1", why="core looks wet")
     with pytest.raises(
-        MountbookError, match=r"on hold \(core looks wet\): it cannot have its work order done"
+        MountbookError, match=r"on hold \(wet core: core looks wet\): it cannot have its work order done"
     ):
         finish(shop)
 

@@ -10,7 +10,7 @@ from openpyxl import load_workbook
 from pypdf import PdfReader
 
 from tests.counter.command import Command
-from tests.counter.shop import IDA
+from tests.counter.shop import IDA, WIM
 from tests.orders.bench_shop import BenchShop
 
 TOLD = "earlier mounts not known"
@@ -71,7 +71,7 @@ def test_the_hole_map_of_a_sold_ski_says_it(unknown: BenchShop, command: Command
 
 def test_a_refused_mount_says_that_there_may_be_more(unknown: BenchShop, command: Command) -> None:
     """With a rule of one mount the present one alone is too many; why, and policy check, say at least."""
-    command("policy", "set", "mounts_max", "1", "--origin", "our rule", "--by", IDA)
+    command("policy", "set", "mounts_max", "1", "--origin", "our rule", "--by", WIM, "--yes")
     assert f"has had 1 mount, {TOLD}; the shop's rule allows 1" in command("why", "K-1", "B-317").stdout
 
 

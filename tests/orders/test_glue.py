@@ -18,7 +18,7 @@ from planner.paper.tablet_page.order_article import order_article
 from planner.plan.screws_in_wood import screws_in_wood
 from planner.plan.values import Rung
 from tests.counter.command import Command
-from tests.counter.shop import IDA, JORY, SANNE, WIM
+from tests.counter.shop import JORY, SANNE, WIM
 from tests.orders.bench_shop import BenchShop
 from tests.paper.sample_sheets import order_lines, sample, sheets
 
@@ -121,7 +121,7 @@ def test_a_glue_that_nobody_knows_is_not_entered(shop: BenchShop) -> None:
     with pytest.raises(MountbookError, match="'wod_glue' is no glue of this shop") as fault:
         finish(shop, "wod glue")
     assert "epoxy, wood_glue" in str(fault.value.cure)
-    with shop.desk(IDA) as desk:
+    with shop.desk(WIM) as desk:
         set_policy(desk, "cure_wod_glue_hours", "6", origin="invented sheet")
     assert "wod_glue" in finish(shop, "wod glue")
 

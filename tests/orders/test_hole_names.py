@@ -21,7 +21,7 @@ from planner.paper.hole_map import hole_map_pdf
 from planner.paper.work_order import work_order_pdf
 from planner.paper.work_order_facts import work_order_sheet
 from planner.plan.values import Rung
-from tests.counter.shop import IDA, JORY
+from tests.counter.shop import IDA, JORY, WIM
 from tests.orders.bench_shop import BenchShop
 from tests.paper.sample_sheets import LEDGERS, sample, sheets
 
@@ -106,6 +106,7 @@ def test_after_a_stop_the_next_order_names_no_new_hole_like_one_that_was_drilled
     assert closed.drilled == ("K-1/A10",)
     with shop.desk(IDA) as desk:
         clear(desk, "K-1", why="the hole is clean, it can be worked on")
+    with shop.desk(WIM) as desk:
         set_policy(desk, "mounts_max", "3", origin="invented decision")
     [again] = shop.issue().orders
     new = [

@@ -17,7 +17,7 @@ from planner.bench.orders.bench_record import Drilled, Measured, Screw
 from planner.bench.orders.book import find_order
 from planner.bench.orders.close import Closed, done, stop
 from tests.counter.command import Command
-from tests.counter.shop import IDA, JORY, SANNE
+from tests.counter.shop import IDA, JORY, SANNE, WIM
 from tests.orders.bench_shop import BenchShop
 
 ORDER = "WO-2612-0001 A"
@@ -134,7 +134,7 @@ def test_two_holes_that_went_astray_together_are_found(shop: BenchShop) -> None:
 
 def test_the_policy_says_how_much(shop: BenchShop) -> None:
     for name, value in (("bench_error_mm", "0.5"), ("survey_error_mm", "1.5")):
-        with shop.desk(IDA) as desk:
+        with shop.desk(WIM) as desk:
             set_policy(desk, name, value, origin="our rule")
     shop.issue()
     shop.first_visit()

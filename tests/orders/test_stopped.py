@@ -87,7 +87,7 @@ def test_a_wet_core_stays_out_of_plans_until_the_head_technician_ends_it(shop: B
     reason = f"it is hold: work order {ORDER} was stopped: core is wet"
     assert (shop.place("K-1"), why_unplanned(shop)) == (Place.HOLD, reason)
     for by in (NELL, JORY, SANNE, WIM):
-        with pytest.raises(MountbookError, match=r"cannot|only a head technician"), shop.desk(by) as desk:
+        with pytest.raises(MountbookError, match=r"cannot|head technician"), shop.desk(by) as desk:
             clear(desk, "K-1", why="looks dry")
     with shop.desk(NELL) as desk:
         hold(desk, "K-1", why="tag lost")
@@ -149,7 +149,7 @@ def test_what_was_drilled_as_planned_is_in_that_ski_and_not_in_the_other(shop: B
 
 def test_a_ski_of_which_nobody_knows_is_closed_until_a_survey_bare(shop: BenchShop) -> None:
     """B closes and A does not; the old pass is void, the mount counts; only a later survey bare opens."""
-    with shop.desk(IDA) as desk:
+    with shop.desk(WIM) as desk:
         set_policy(desk, "mounts_max", "3", origin="looked into twelve cores")
     shop.ready("K-1")
     shop.issue()
@@ -272,7 +272,7 @@ def test_a_stop_and_a_closed_ski_outlast_a_restore(shop: BenchShop, tmp_path: Pa
     copy = backup(path, tmp_path / "copies", now=shop.tick(), keep=3).path
     stopped(shop, drilled={Side.A: Drilled.NOTHING, Side.B: Drilled.NOT_KNOWN})
     shop.ledger.connection.close()
-    restore(copy, path, by=IDA, now=shop.tick())
+    restore(copy, path, by=WIM, now=shop.tick())
     with Ledger.open(path) as ledger:
         again = BenchShop(ledger, now=shop.now)
         assert again.place("K-1") is Place.HOLD

@@ -245,7 +245,8 @@ def test_the_command_answers_as_its_format_promises(tmp_path):
     listed = ("staff", "add", "Ida", "--role", "head-technician", "--until", "2099-12-31")
     assert run(ledger, *listed).exit_code == 0
     for name in ("bench_error_mm", "edge_mm"):
-        assert run(ledger, "policy", "set", name, "0", "--origin", "teaching", "--by", "Ida").exit_code == 0
+        words = ("policy", "set", name, "0", "--origin", "teaching", "--by", "Ida", "--yes")
+        assert run(ledger, *words).exit_code == 0
     before = ledger.read_bytes()
     no = run(ledger, "why", "K-1", "B-310", "--json")
     answer = json.loads(no.stdout)

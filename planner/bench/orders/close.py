@@ -113,8 +113,8 @@ def done(
     astray = _astray(planned, measured, rows, policy, labels=order.labels, measured_again=measured_again)
     rows, old_inserts = with_inserts(rows, planned, inserts or {}, _names(order))
     slipped = extra_holes(pair, rows, extra or {})
-    stop = "; ".join([*astray, *_slipped(slipped)])
     outside = outside_the_rule(pair, rows, policy) if measured else []
+    stop = "; ".join([*astray, *_slipped(slipped), *outside])
     day = desk.day.isoformat()
     return _enter(
         desk,
@@ -131,7 +131,7 @@ def done(
             giver=_giver(desk, order, day),
             glued_with=tuple(adhesives(pair, planned, policy, glue=glue, about_inserts=bool(inserts))),
             jig=jig.strip(),
-            hold="; ".join(outside),
+            hold="",
             stop=stop,
             seen_by=_seen_by(desk, seen_by) or LEFT_OUT,
         ),

@@ -11,6 +11,7 @@ from fleet.base.errors import PlanFault, Refused
 from fleet.events.orders import OrderCancelled, OrderIssued
 from fleet.facts.pair_state import pair_state
 from fleet.ledger.desk import Desk
+from fleet.ledger.signing import head
 from fleet.tables.snapshot import Fleet, read_fleet, read_pairs
 from planner.bench.orders.book import WorkOrder, next_number, next_revision, read_orders
 from planner.bench.orders.hole_names import as_kept, hole_names
@@ -39,10 +40,11 @@ def issue(
 
     An open order that would be issued again word for word stands. The others are cancelled; a pair that is
     planned again keeps its number and gets the next revision.
-    Issuing is no sign-off: the sheet gets its two signatures at the bench. ``judged_at``: the head at which
-    the judge had no objection; he is not asked again at the same one. Raises PlanFault where he objects.
+    A head technician or a manager issues; the sheet gets its two signatures at the bench. ``judged_at``: the
+    head at which the judge had no objection; he is not asked again at it. Raises PlanFault where he objects.
     """
     connection = desk.connection
+    head(connection, desk.by, days=desk.signing_days, what="issue work orders")
     if desk.tx.head != judged_at:
         check_today(read_fleet(connection), plan)
     old = {order.tag: order for order in read_orders(connection)}

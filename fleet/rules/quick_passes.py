@@ -1,0 +1,83 @@
+"""Passes that were given quickly or many at one moment: taken, and shown to the head technician."""
+
+from __future__ import annotations
+
+import sqlite3
+from dataclasses import dataclass
+from datetime import date, datetime
+from itertools import groupby
+
+from fleet.base.days import day_text, shop_day
+from fleet.base.entries import name_key
+from fleet.base.units import counted
+from fleet.tables.snapshot import read_policy
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuickPasses:
+    """One person's passes of one day. ``quick``: in under half the time of the rule; ``bulk``: at a moment
+    when many were given. ``entry``: the newest of these looks.
+    """
+
+    by: str
+    day: date
+    passes: int
+    quick: int
+    bulk: int
+    seconds: int
+    entry: int
+
+    @property
+    def words(self) -> str:
+        """The day, the person and the counts as a line."""
+        said = [f"{day_text(self.day)}, {self.by}: {counted(self.passes, 'pass', 'passes')}"]
+        if self.quick:
+            said.append(f"{self.quick} of them in under half of {self.seconds} seconds")
+        if self.bulk:
+            said.append(f"{self.bulk} of them at one moment")
+        return ", ".join(said)
+
+
+def quick_passes(connection: sqlite3.Connection, *, since: date | None = None) -> tuple[QuickPasses, ...]:
+    """Return the days since then on which a person passed pairs quickly or in bulk, by today's rules.
+
+    Looks of one person at one moment share the time since that person's look before; before the first look on
+    record nothing is known of it.
+    """
+    policy = read_policy(connection)
+    seconds, many = policy.count("recheck_seconds"), policy.count("bulk_passes")
+    zone = connection.execute("SELECT zone FROM shop").fetchone()[0]
+    looks = connection.execute("SELECT entry, looked_at, by, outcome FROM look ORDER BY entry").fetchall()
+    found: dict[tuple[str, date], QuickPasses] = {}
+    before: dict[str, str] = {}
+    for (who, at), group in groupby(sorted(looks, key=_person_and_moment), key=_person_and_moment):
+        at_once = list(group)
+        passes = sum(outcome == "pass" for *_, outcome in at_once)
+        quick = who in before and 2 * _seconds(before[who], at) < seconds * len(at_once)
+        before[who] = at
+        day = shop_day(at, zone)
+        old = found.get((who, day))
+        found[who, day] = QuickPasses(
+            by=at_once[-1][2],
+            day=day,
+            passes=(old.passes if old else 0) + passes,
+            quick=(old.quick if old else 0) + passes * quick,
+            bulk=(old.bulk if old else 0) + passes * (passes >= many),
+            seconds=seconds,
+            entry=max(entry for entry, *_ in at_once),
+        )
+    shown = [each for each in found.values() if each.quick or each.bulk]
+    return tuple(
+        sorted(
+            (each for each in shown if since is None or each.day >= since),
+            key=lambda each: (each.day, each.by),
+        )
+    )
+
+
+def _person_and_moment(look: tuple[int, str, str, str]) -> tuple[str, str]:
+    return name_key(look[2]), look[1]
+
+
+def _seconds(start_utc: str, end_utc: str) -> float:
+    return (datetime.fromisoformat(end_utc) - datetime.fromisoformat(start_utc)).total_seconds()

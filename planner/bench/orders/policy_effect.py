@@ -1,0 +1,134 @@
+"""The effect of a changed rule on pairs, ways and open work orders, told before the change is taken."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from fleet.base.errors import MountbookError
+from fleet.base.units import counted
+from fleet.facts.policy import Policy, Setting
+from fleet.facts.recalls import read_recalls
+from fleet.rules.below_rule import BelowRule, mounts_below_rule
+from fleet.rules.clearance import read_case, reasons_against
+from fleet.tables.snapshot import Fleet
+from planner.bench.orders.book import read_orders
+from planner.plan.fault_isolation import reason_of
+
+_SHOWN = 12
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PolicyEffect:
+    """``pairs``: whose reasons at the door, or whose mount's standing with the rule, would change; ``ways``:
+    how many a plan gains, loses, and has at other figures; ``orders``: open ones the judge would object to.
+
+    ``flags``: mounts that would be below the rule; ``unknown``: why ways or orders could not be counted.
+    """
+
+    pairs: tuple[str, ...]
+    ways: tuple[int, int, int]
+    orders: tuple[str, ...]
+    flags: tuple[BelowRule, ...]
+    unknown: str = ""
+
+    def lines(self) -> list[str]:
+        """For a person, before the question: the summary, then each mount that would be below the rule."""
+        return self.summary() + [f"  {flag.tag}  {flag.policy}: {flag.message}" for flag in self.flags]
+
+    def summary(self) -> list[str]:
+        """The changes, a line each."""
+        below = len({flag.tag for flag in self.flags})
+        found = (
+            self.pairs and f"changes {counted(len(self.pairs), 'pair')}: {_some(self.pairs)}",
+            any(self.ways)
+            and "changes ways of planning: {} more, {} fewer, {} at other figures".format(*self.ways),
+            self.orders and f"open work orders that would not keep the rule: {_some(self.orders)}",
+            self.unknown and f"what it does to plans is not known: {self.unknown}",
+            below and f"mounted pairs that would be below the rule: {below}; a person decides",
+        )
+        return [line for line in found if line] or ["changes no pair, no way and no open work order"]
+
+
+def policy_effect(
+    connection: sqlite3.Connection, fleet: Fleet, values: Mapping[str, str], *, at: datetime, zone: str
+) -> PolicyEffect:
+    """Return what these values would change for this fleet, at that moment. Nothing is entered."""
+    after = replace(fleet, policy=_with(fleet.policy, values))
+    flags = [set(mounts_below_rule(one)) for one in (fleet, after)]
+    doors = [_doors(connection, one, at=at, zone=zone) for one in (fleet, after)]
+    pairs = {tag for tag in fleet.pairs if doors[0][tag] != doors[1][tag]}
+    pairs |= {flag.tag for flag in flags[0] ^ flags[1]}
+    ways, unknown = (0, 0, 0), ""
+    orders: tuple[str, ...] = ()
+    try:
+        ways = _ways(fleet, after)
+        orders = _orders(connection, fleet, after)
+    except (MountbookError, ValueError, LookupError, TypeError, ArithmeticError) as fault:
+        unknown = reason_of(fault)  # one odd row must not keep the shop from setting a rule
+    return PolicyEffect(
+        pairs=tuple(sorted(pairs)),
+        ways=ways,
+        orders=orders,
+        flags=tuple(sorted(flags[1] - flags[0], key=lambda flag: (flag.tag, flag.policy, flag.message))),
+        unknown=unknown,
+    )
+
+
+def _with(policy: Policy, values: Mapping[str, str]) -> Policy:
+    new = {name: Setting(name=name, value="", unit="hours", origin="") for name in values}
+    return Policy({**new, **policy.settings}).with_values(**values)
+
+
+def _doors(
+    connection: sqlite3.Connection, fleet: Fleet, *, at: datetime, zone: str
+) -> dict[str, tuple[str, ...]]:
+    recalls = read_recalls(connection)
+    return {
+        tag: reasons_against(
+            read_case(connection, tag), at=at, zone=zone, policy=fleet.policy, recalls=recalls
+        )
+        for tag in fleet.pairs
+    }
+
+
+def _ways(before: Fleet, after: Fleet) -> tuple[int, int, int]:
+    """Return how many ways of the sets wanted are new, gone, and there at other figures; each boot and pair
+    counts.
+    """
+    from planner.planning.assign.geometry import SweptWays
+    from planner.planning.assign.problem import build_problem
+
+    found = []
+    for fleet in (before, after):
+        problem = build_problem(fleet, ways=SweptWays(), minutes_limit=None)
+        arcs = problem.arcs
+        keys = zip(arcs.pair, arcs.boot, arcs.rung, arcs.pattern, arcs.brakes, strict=True)
+        costs = zip(arcs.drilled, arcs.minutes, arcs.offset_um, arcs.lost_um, strict=True)
+        found.append({tuple(map(int, k)): tuple(map(int, c)) for k, c in zip(keys, costs, strict=True)})
+    old, new = found
+
+    def number(ways: set[tuple[int, ...]]) -> int:
+        return sum(len(problem.pairs[pair].tags) * len(problem.boots[boot].tags) for pair, boot, *_ in ways)
+
+    other = {way for way in old.keys() & new.keys() if old[way] != new[way]}
+    return number(new.keys() - old.keys()), number(old.keys() - new.keys()), number(other)
+
+
+def _orders(connection: sqlite3.Connection, before: Fleet, after: Fleet) -> tuple[str, ...]:
+    from planner.planning.judge.set_check import Facts, judge_set
+
+    facts = [Facts(fleet) for fleet in (before, after)]
+    found = []
+    for order in read_orders(connection):
+        old, new = ({str(no) for no in judge_set(each, order.planned)} for each in facts)
+        if new - old:
+            found.append(order.name)
+    return tuple(found)
+
+
+def _some(names: tuple[str, ...]) -> str:
+    more = len(names) - _SHOWN
+    return ", ".join(names[:_SHOWN]) + (f" and {more} more" if more > 0 else "")
