@@ -36,7 +36,7 @@ _ASSUMED_COSTS: Final = 1_000_000
 
 @dataclass(frozen=True, slots=True)
 class _Unknown:
-    """What is not known of a pair or boot, in words, and the minutes to measure it."""
+    """The facts that are not known of a pair or boot, in words, and the minutes to measure them."""
 
     facts: tuple[str, ...]
     minutes: float
