@@ -542,6 +542,7 @@ def test_a_length_changes_its_unit_in_one_module_and_at_named_doors_only() -> No
 
 
 OUT_IN_MM = {
+    "planner/geometry/pattern_care/words.py",
     "planner/plan/plan_file.py",
     "planner/planning/explain/report.py",
     *(f"planner/geometry/why/{name}.py" for name in ("answer", "geometry", "listing", "what_if")),

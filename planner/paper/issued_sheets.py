@@ -141,7 +141,7 @@ def sheets_file(folder: Path, data: bytes) -> Unpublished:
 
 
 _TRIES: Final = 3
-"""The times that the sheets are drawn for a ledger that meanwhile moves on, before everybody waits for them."""
+"""Times that the sheets are drawn for a ledger that meanwhile moves on, before everybody waits for them."""
 
 
 class AtDesk(Protocol):

@@ -38,7 +38,7 @@ def left_open(plan: Plan) -> Iterator[str]:
 def _line(level: Level, proof: LevelProof, totals: Totals) -> str:
     total = level.total_in(totals)
     found = f"{level.words}: {level.figure(total)}, not proved"
-    if proof.bound is None:
+    if proof.bound is None or (level.priority is None and proof.bound < 0):  # nothing costs less than nothing
         return f"{found}; no bound was found"
     possible = proof.value - proof.bound
     most = level.figure(total + possible if level.more else total - possible)

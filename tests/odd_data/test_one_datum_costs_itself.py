@@ -18,7 +18,7 @@ import planner.paper.work_order_facts as facts
 import planner.planning.assign.classes as classes
 import planner.planning.assign.expand as expand
 import planner.planning.assign.plan as plan_module
-from tests.imports.books import BINDING, BOOT, FIT, SKI, T4H4, WANTED
+from tests.imports.books import BINDING, BOOT, FIT, MOUNTED, SKI, T4H4, WANTED
 from tests.odd_data.front_door import BARE, WITH_BINDING, FrontDoor, holes_of
 
 TRAVEL_ON = SKI | {
@@ -390,7 +390,7 @@ def test_none_in_a_brake_column_says_that_there_is_no_brake_and_asks_nothing(
 ) -> None:
     door.begin(
         Bindings=[BINDING | {"quantity": 1, "brake_mm": written}],
-        Skis=[WITH_BINDING | {"tag": "K-1", "brake_mm": written}],
+        Skis=[MOUNTED | {"tag": "K-1", "brake_mm": written}],
     )
     with sqlite3.connect(door.folder / "mountbook.db") as ledger:
         assert ledger.execute("SELECT DISTINCT brake_um FROM binding").fetchall() == [(None,)]

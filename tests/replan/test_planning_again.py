@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import random
+import re
 from dataclasses import replace
 
 import pytest
@@ -11,6 +12,7 @@ import pytest
 from fleet.base.errors import Refused
 from fleet.facts.equipment import Place
 from fleet.tables.snapshot import Fleet
+from planner.plan.proof_words import left_open
 from planner.plan.values import Plan, Rung
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.judge import judge_plan
@@ -175,6 +177,8 @@ def test_a_plan_after_a_plan_says_of_itself_only_what_its_certificate_shows(seed
     if after.plan.totals.drilled > fresh.totals.drilled:
         assert after.plan.status == "best found"
         assert after.plan.gap_percent > 0
+    told = " ".join(left_open(after.plan))
+    assert not re.search(r"no less than -", told), "a bound that says nothing is not said"
     if after.plan.status == "proved best":
         assert level_values(hurt, after.plan) == level_values(hurt, fresh)
     assert again(shop, earlier_sets(before, ())).plan.status == before.status

@@ -29,14 +29,14 @@ THEN: Final = "; then "
 """Between what is measured first and what helps the rest of a want."""
 _MOST_NAMED: Final = 8
 _WIDEST: Final = (600_000, 600_000, 80_000)
-"""Used where no zone is known in the shop: as wide as a zone may be entered."""
+"""The widest zone that may be entered, for a shop in which none is known."""
 _ASSUMED_COSTS: Final = 1_000_000
 """Holes that a set on assumed facts costs in thought: it is chosen only where it serves a set more."""
 
 
 @dataclass(frozen=True, slots=True)
 class _Unknown:
-    """The facts not known of a pair or boot, in words, and the minutes to measure it."""
+    """The facts that are not known of a pair or boot, in words, and the minutes to measure them."""
 
     facts: tuple[str, ...]
     minutes: float
