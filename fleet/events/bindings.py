@@ -6,7 +6,7 @@ import sqlite3
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import BindingChanges, BindingId, EntryPart, Event, PairTag
+from fleet.events.event import BindingChanges, BindingId, EntryPart, Event, PairTag, Replay
 from fleet.events.facts import touched
 from fleet.events.rows import change, delete_made, insert, known_pair
 from fleet.facts.columns import names_of, plain_facts
@@ -74,6 +74,53 @@ class BindingChanged(Event, frozen=True, kw_only=True):
             known_pair(state, now_on)
         for tag in sorted({before, now_on} - {None}, key=str):
             touched(state, str(tag), entry)
+
+
+class StockIn(Event, frozen=True, kw_only=True):
+    """Pairs of bindings came into the stock; the reason is the note.
+
+    binding_ids: their ids, of ski A and ski B in turn
+    model: the model
+    pattern: its pattern; "" where not known
+    brake_um: the brake width, in micrometres; null: no brake
+    season: the season of purchase; "" where not stated
+    """
+
+    WHAT = "stock in"
+    REPLAY = Replay.NOTHING
+    binding_ids: tuple[BindingId, ...]
+    model: str
+    pattern: str
+    brake_um: int | None
+    season: str
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """They are there."""
+        facts = self.body()
+        for binding_id in facts.pop("binding_ids"):
+            binding = Binding(**facts, binding_id=binding_id)
+            insert(state, "binding", plain_facts(Binding, binding) | {"entry": entry.seq})
+
+
+class StockOut(Event, frozen=True, kw_only=True):
+    """Pairs of bindings left the stock for good; the reason is the note.
+
+    binding_ids: their ids
+    """
+
+    WHAT = "stock out"
+    REPLAY = Replay.NOTHING
+    binding_ids: tuple[BindingId, ...]
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """They count no more; what is on a ski does not leave so."""
+        for binding_id in self.binding_ids:
+            if not state.execute(
+                "UPDATE binding SET gone_entry = ?"
+                " WHERE binding_id = ? AND gone_entry = 0 AND on_pair IS NULL",
+                (entry.seq, binding_id),
+            ).rowcount:
+                raise Refused(f"binding {binding_id} is not in the stock", cure="see `mountbook stock list`")
 
 
 def change_binding(
