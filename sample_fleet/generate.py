@@ -376,7 +376,7 @@ def write_workbook(path: Path, sheets: dict[str, list[Row]]) -> None:
             sheet.set_column(column, column, max(9, len(key) + 2))
         for row_number, row in enumerate(sheets[plan.sheet], start=1):
             for column, key in enumerate(plan.keys):
-                text = row[key]
+                text = row.get(key, "")
                 if not text:
                     continue
                 if key in ("inspected_on", "mount_date", "valid_until"):

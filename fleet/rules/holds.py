@@ -19,6 +19,7 @@ from fleet.facts.holes import Side, SkiFault
 from fleet.facts.standing import read_standing
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import head_technician, manager, not_the_finder, not_the_worker, signer
+from fleet.rules.boots import boot_meant, clear_boot, hold_boot
 from fleet.rules.counter import Done
 from fleet.rules.moves import Move, check_move
 
@@ -38,7 +39,9 @@ def _after(desk: Desk, tag: str, entry: int, words: str) -> Done:
 
 
 def hold(desk: Desk, tag: str, *, why: str) -> Done:
-    """Stop a pair. Anybody may; a pair that is out is held when it comes back."""
+    """Stop a pair or boot. Anybody may; one that is out is held when it comes back."""
+    if (boot := boot_meant(desk.connection, tag)) is not None:
+        return hold_boot(desk, boot, why=why)
     cause = _named(why, "the cause of a hold")
     standing = read_standing(desk.connection, tag)
     check_move(Move.HOLD, tag, standing.place)
@@ -144,7 +147,9 @@ def clear_quarantine(desk: Desk, tag: str, *, why: str) -> Done:
 
 
 def clear(desk: Desk, tag: str, *, why: str = "") -> Done:
-    """Lift whatever stops the pair: a quarantine if it is in one, else the hold."""
+    """Lift whatever stops the pair: a quarantine if it is in one, else the hold; or the hold of a boot."""
+    if (boot := boot_meant(desk.connection, tag)) is not None:
+        return clear_boot(desk, boot, why=why)
     if read_standing(desk.connection, tag).place is Place.QUARANTINE:
         return clear_quarantine(desk, tag, why=why)
     return clear_hold(desk, tag, why=why)

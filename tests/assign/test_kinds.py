@@ -1,4 +1,4 @@
-"""Kinds that are stated and differ never meet: in the plan, before the judge, at `why`. Not stated stops nobody.
+"""Kinds that are stated and differ never meet: in the plan, before the judge, at `why`.
 
 Our own rule (no source); that a type C sole is a child's: ISO 5355, scope, excerpt.
 """
@@ -17,7 +17,7 @@ from planner.geometry.why.paper import on_paper
 from planner.plan.values import Plan
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.judge import judge_plan
-from tests.assign.builders import boot, fleet, kit, pair, wish
+from tests.assign.builders import boot, fleet, kit, wish
 from tests.assign.shop import real_pair, teaching_pattern
 
 
