@@ -39,21 +39,26 @@ def thing_meant(connection: sqlite3.Connection, text: str) -> Target:
     if (boot := boot_meant(connection, text)) is not None:
         return {"boot": boot}
     said = text.strip()
-    for tag, side in ((said, None), (said[:-2], said[-1:].upper() if said[-2:-1] in ("/", " ") else None)):
-        tag = known_tag(connection, tag) if tag else tag
-        if connection.execute("SELECT 1 FROM pair WHERE tag = ?", (tag,)).fetchone():
-            if side is None:
-                return {"tag": tag}
-            if side in list(Side):
-                return {"tag": tag, "side": Side(side)}
+    side = said[-1:].upper() if said[-2:-1] in ("/", " ") and said[-1:].upper() in list(Side) else ""
+    for tag in (said, said.upper()):
+        if _is_pair(connection, tag):
+            return {"tag": tag}
+        if side and _is_pair(connection, tag[:-2]):
+            return {"tag": tag[:-2], "side": Side(side)}
     if connection.execute("SELECT 1 FROM binding WHERE binding_id = ?", (said,)).fetchone():
         return {"binding_id": said}
+    if _is_pair(connection, tag := known_tag(connection, said)):
+        return {"tag": tag}
     names = (name for (name,) in connection.execute("SELECT tag FROM pair UNION SELECT tag FROM boot"))
     near = nearest(said, names)
     raise Refused(
         f"there is no pair, ski, boot or binding {said} in the ledger",
         cure=f"did you mean {near}?" if near else "check the tag; a ski is written K-031/A",
     )
+
+
+def _is_pair(connection: sqlite3.Connection, tag: str) -> bool:
+    return connection.execute("SELECT 1 FROM pair WHERE tag = ?", (tag,)).fetchone() is not None
 
 
 def notes_on(connection: sqlite3.Connection, target: Target) -> tuple[Note, ...]:
