@@ -20,7 +20,8 @@ from fleet.facts.standing import REMOVED
 _WORDS_FILE: Final = Path(__file__).with_name("alarm_words.csv")
 OPEN_QUESTION: Final = "proposes <> '' AND answer_entry = 0 AND ended_entry = 0"
 """The condition in SQL: it proposes something that nobody has answered."""
-ANSWERS: Final = ("took it", "not so")
+_LONGEST_ON_PAPER: Final = 120
+"""Letters of notes on a sheet; the rest stands in the ledger."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +70,18 @@ def on_pair(notes: Iterable[Note], tag: str, *, binding_ids: Iterable[str] = ())
 def on_boot(notes: Iterable[Note], tag: str) -> tuple[Note, ...]:
     """Those that stand on the boot."""
     return tuple(n for n in notes if n.stands and n.boot == tag)
+
+
+def in_short(notes: Iterable[Note], *, tag: str) -> str:
+    """The notes in one line for a sheet, cut with a word of where the rest stands; "" for none.
+
+    ``tag``: the thing that the sheet is of; a note on another says on what.
+    """
+    said = "; ".join(n.words if n.name == tag else f"{n.name}: {n.words}" for n in notes)
+    if not said:
+        return ""
+    cut = len(said) > _LONGEST_ON_PAPER
+    return f"note: {said[:_LONGEST_ON_PAPER].rstrip()}… (more in the ledger)" if cut else f"note: {said}"
 
 
 def proposal_in(text: str) -> str:

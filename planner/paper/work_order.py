@@ -27,6 +27,7 @@ from planner.paper.ink import (
     TITLE,
     WHITE,
 )
+from planner.paper.note_lines import note_lines
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
@@ -75,6 +76,7 @@ def _page(order: WorkOrderSheet, ski: SkiFact, paper: Paper, page: int, pages: i
     sheet = FramedSheet(paper, proposal=order.proposal)
     sheet.finish(order_anchors(order), _notes(order), page, pages)
     y = _head(sheet, order, ski, sheet.top)
+    y = note_lines(sheet, [*filter(None, [order.notes])], y, small=[*filter(None, [order.kinds])])
     y = _act(sheet, order, ski, y + 2.5)
     sign_top = sheet.bottom - _SIGN_ROW[paper]
     _signatures(sheet, order, sign_top, _SIGN_ROW[paper])
