@@ -430,7 +430,7 @@ class BootFacts(LedgerFacts, frozen=True, kw_only=True):
         LedgerColumn(
             Field("the wear", Holds.TEXT),
             "how worn they are; blank: not stated",
-            shown=Shown.FOR_PEOPLE,
+            example="used",
             offered=("new", "used", "worn", "worn out"),
         ),
     ] = ""
