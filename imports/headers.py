@@ -142,20 +142,26 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
         table=Table.BOOT,
         sheet="Boots",
         says="one row a tagged pair of boots",
-        columns=(*sheet_columns(BootFacts), NOTES),
+        columns=_in_order(
+            "tag model mondopoint bsl_mm bsl_measured sole_type kind wear notes",
+            (*sheet_columns(BootFacts), NOTES),
+        ),
     ),
     SheetPlan(
         table=Table.BINDING,
         sheet="Bindings",
         says="bindings in stock, not those on skis; quantity counts pairs of bindings",
-        columns=(
-            _column("model", "binding model (or the name of its pattern)", "Sennhof 75", required=True),
-            _column("quantity", "pairs of bindings in stock", "12", required=True),
-            _column("brake_mm", "brake width; blank: no brake", "105"),
-            _column("season", "season of purchase", "2025/26"),
-            _column("serial", "serial or date code, where quantity is 1", ""),
-            *sheet_columns(Binding),
-            NOTES,
+        columns=_in_order(
+            "model quantity brake_mm season serial kind notes",
+            (
+                _column("model", "binding model (or the name of its pattern)", "Sennhof 75", required=True),
+                _column("quantity", "pairs of bindings in stock", "12", required=True),
+                _column("brake_mm", "brake width; blank: no brake", "105"),
+                _column("season", "season of purchase", "2025/26"),
+                _column("serial", "serial or date code, where quantity is 1", ""),
+                *sheet_columns(Binding),
+                NOTES,
+            ),
         ),
     ),
     SheetPlan(

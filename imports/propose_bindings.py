@@ -68,7 +68,7 @@ def _many(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
 
 
 def _after_stock_left(draft: Draft, row: Row, stem: str) -> None:
-    """Where pairs left the stock by entries, a sheet's number brings none of them back."""
+    """Compare a sheet's number with the stock after some left it by entries: none of these comes back."""
 
     def pairs(fleet: Fleet | None) -> int:
         return sum(name.startswith(f"{stem} no. ") for name in fleet.bindings) // 2 if fleet else -1

@@ -31,7 +31,7 @@ _ASKED: Final = {
     "sold": "is it sold?",
     "retired": "is it out of service?",
 }
-"""What a proposal asks, in words."""
+"""The question of each proposal, in words."""
 
 
 def thing_meant(connection: sqlite3.Connection, text: str) -> Target:
@@ -80,8 +80,8 @@ def _standing(connection: sqlite3.Connection, where: str, name: str) -> tuple[No
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Proposal:
-    """What a note asks, in words, with the two commands that answer it."""
+class NoteQuestion:
+    """The question of a note in words, with the two commands that answer it."""
 
     note: Note
     asks: str
@@ -94,10 +94,10 @@ class Proposal:
         return f"{self.note.name}: '{self.note.words}' - {self.asks} {self.took}, or {self.not_so}"
 
 
-def proposal_of(note: Note) -> Proposal:
-    """What it asks."""
+def question_of(note: Note) -> NoteQuestion:
+    """Return the question of a note that proposes something."""
     said = f"mountbook note {shlex.quote(note.name)}"
-    return Proposal(
+    return NoteQuestion(
         note=note,
         asks=_ASKED[note.proposes],
         took=f"{said} --took-it --by NAME",
@@ -105,14 +105,14 @@ def proposal_of(note: Note) -> Proposal:
     )
 
 
-def open_proposals(connection: sqlite3.Connection) -> tuple[Proposal, ...]:
+def open_questions(connection: sqlite3.Connection) -> tuple[NoteQuestion, ...]:
     """Everything that notes propose and nobody has answered, oldest first."""
-    return tuple(map(proposal_of, read_notes(connection, where=OPEN_QUESTION)))
+    return tuple(map(question_of, read_notes(connection, where=OPEN_QUESTION)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Noted:
-    """What became of a note, for the screen."""
+    """The result of one action on a note, for the screen."""
 
     name: str
     entry: int
@@ -126,7 +126,7 @@ def make_note(desk: Desk, name: str, text: str) -> Noted:
     proposes = proposal_in(said)
     entry = desk.enter(NoteMade(**target, proposes=proposes), note=said)
     [note] = read_notes(desk.connection, where="entry = ?", args=(entry,))
-    words = proposal_of(note).words if proposes else f"{note.name}: noted"
+    words = question_of(note).words if proposes else f"{note.name}: noted"
     return Noted(name=note.name, entry=entry, words=words)
 
 

@@ -42,7 +42,10 @@ def boot(
 
 
 def note(
-    tag: Annotated[str, typer.Argument(metavar="TAG", help="A pair, a ski (K-031/A), a boot or a binding.")],
+    tag: Annotated[
+        str | None,
+        typer.Argument(metavar="TAG", help="A pair, a ski (K-031/A), a boot, a binding; else all asked."),
+    ] = None,
     text: Annotated[str, typer.Argument(metavar="TEXT", help="What is noted; kept as free text.")] = "",
     end: Annotated[bool, typer.Option("--end", help="The note holds no more.")] = False,
     took_it: Annotated[bool, typer.Option("--took-it", help="Do what the note proposes.")] = False,
@@ -57,16 +60,24 @@ def note(
 ) -> None:
     """Note something about a thing, end a note, or answer what a word in a note proposes.
 
-    Without a text it shows the notes that stand. What is proposed is never done by itself: --took-it does it
-    with the rights that it needs, --not-so says that it is not so.
+    Without a text it shows the notes that stand, without a tag what is asked and open. What is proposed is
+    never done by itself: --took-it does it with the rights that it needs, --not-so says that it is not so.
 
     Example: mountbook note K-031 "edge blunt at the tip" --by "Vera Lind"
     """
-    from fleet.rules.notes import answer, end_notes, make_note, notes_on, thing_meant
+    from fleet.rules.notes import answer, end_notes, make_note, notes_on, open_questions, thing_meant
     from planner.cli.ski_text import note_json, note_lines
 
     if [bool(text), end, took_it, not_so].count(True) > 1:
         raise BadInput("one thing at a time", cure="a text, or --end, or --took-it, or --not-so")
+    if tag is None:
+        if end or took_it or not_so:
+            raise BadInput("a note is on something", cure="name the pair, ski, boot or binding")
+        with session.open_ledger() as ledger:
+            asked = open_questions(ledger.connection)
+        rows = [{"on": each.note.name, "words": each.words, "entry": each.note.entry} for each in asked]
+        session.answer({"open": rows}, [each.words for each in asked] or ["nothing is asked"], json=json)
+        return
     if not (text or end or took_it or not_so):
         with session.open_ledger() as ledger:
             found = notes_on(ledger.connection, thing_meant(ledger.connection, tag))

@@ -1,4 +1,4 @@
-"""What a person has to know of a set beside its figures: notes, and kinds that nobody stated."""
+"""Facts about a set for a person, beside its figures: notes, and kinds that nobody stated."""
 
 from __future__ import annotations
 

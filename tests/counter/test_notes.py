@@ -117,20 +117,20 @@ def test_one_ski_gone_is_said_before_it_is_taken(command: Command) -> None:
     assert command("note", "P-1", "--took-it", "--by", IDA).returncode == 0
 
 
-def test_open_proposals_are_listed_and_not_so_ends_the_question(command: Command) -> None:
+def test_open_questions_are_listed_and_not_so_ends_the_question(command: Command) -> None:
     """The list that a day's page shows; the note stands on."""
     from fleet.ledger.ledger import Ledger
-    from fleet.rules.notes import open_proposals
+    from fleet.rules.notes import open_questions
     from fleet.tables.snapshot import read_pairs
 
     command("note", "P-1/A", "heel loose!!", "--by", NELL)
     with Ledger.open(command.ledger) as ledger:
-        [one] = open_proposals(ledger.connection)
+        [one] = open_questions(ledger.connection)
         assert (one.note.name, one.asks) == ("P-1/A", "hold it?")
         assert not read_pairs(ledger.connection, "P-1")["P-1"].plannable
     assert command("note", "P-1", "--not-so", "--why", "it was the other", "--by", NELL).returncode == 0
     with Ledger.open(command.ledger) as ledger:
-        assert open_proposals(ledger.connection) == ()
+        assert open_questions(ledger.connection) == ()
         assert read_pairs(ledger.connection, "P-1")["P-1"].plannable
     assert "note on P-1/A: heel loose!!" in command("ski", "P-1").stdout
     assert command("audit").returncode == 0
