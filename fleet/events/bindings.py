@@ -6,7 +6,7 @@ import sqlite3
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import BindingChanges, BindingId, EntryPart, Event, PairTag, Replay
+from fleet.events.event import BindingChanges, BindingId, EntryPart, Event, PairTag
 from fleet.events.facts import touched
 from fleet.events.rows import change, delete_made, insert, known_pair
 from fleet.facts.columns import names_of, plain_facts
@@ -87,7 +87,6 @@ class StockIn(Event, frozen=True, kw_only=True):
     """
 
     WHAT = "stock in"
-    REPLAY = Replay.NOTHING
     binding_ids: tuple[BindingId, ...]
     model: str
     pattern: str
@@ -109,7 +108,6 @@ class StockOut(Event, frozen=True, kw_only=True):
     """
 
     WHAT = "stock out"
-    REPLAY = Replay.NOTHING
     binding_ids: tuple[BindingId, ...]
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
