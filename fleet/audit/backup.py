@@ -17,7 +17,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from fleet.audit.full import audit_file
+from fleet.audit.checkpoint import checkpoint_of
+from fleet.audit.full import audit_file, audit_since
 from fleet.audit.since_copy import CarriedPair, carry_over, read_replaced_file
 from fleet.base.days import shop_day
 from fleet.base.entries import Head, utc_text
@@ -129,12 +130,23 @@ def backup(path: Path, folder: Path, *, now: datetime, keep: int, progress: Prog
         standing = _sound_copy_of(path.stem, folder, head, now=now)
         if standing is not None:
             return Backup(path=standing, head=head, new=False)
-        _must_be_sound(audit_file(beside, now=now, progress=progress), "the copy", "older backups were kept")
+        _must_be_sound(
+            _audited(path, beside, now=now, progress=progress), "the copy", "older backups were kept"
+        )
         target = folder / f"{path.stem}-{_compact(now)}-{str(head).replace(':', '-')}.db"
         name_new(beside, target)
     finally:
         drop(beside)
     return Backup(path=target, head=head, new=True, dropped=_rotate(path.stem, folder, keep=keep, new=target))
+
+
+def _audited(path: Path, copy: Path, *, now: datetime, progress: Progress | None) -> AuditReport:
+    """Audit a copy: every entry and page of it, and the state on from the ledger's checkpoint."""
+    checkpoint = checkpoint_of(path)
+    report = audit_since(copy, now=now, checkpoint=checkpoint, whole=True, progress=progress)
+    if report is None:
+        report = audit_file(copy, now=now, checkpoint=checkpoint, progress=progress)
+    return report
 
 
 def restore(
@@ -187,6 +199,7 @@ def restore(
                     carried = carry_over(transaction, replaced, zone=copy.zone)
             sync_file(beside)
             kept = _swap(beside, path, now=now)
+            checkpoint_of(path).unlink(missing_ok=True)  # it speaks of the file that was replaced
     finally:
         drop(beside)
     return Restored(

@@ -8,20 +8,29 @@ go on working during the long part.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager
 from datetime import datetime
 from pathlib import Path
 from typing import Final
 
-from fleet.audit.anchor import anchored
+from fleet.audit.anchor import anchored, compare_kept
+from fleet.audit.checkpoint import Mark, advance, keep_checkpoint, open_checkpoint
+from fleet.audit.heads import KeptHead
 from fleet.audit.histories import Histories
 from fleet.audit.surroundings import surroundings
-from fleet.base.entries import GENESIS, Head
+from fleet.base.entries import GENESIS, Head, utc_text
 from fleet.base.errors import MountbookError
-from fleet.checks.chain import Link, about_faults, blanking_faults, links, readable_damage
+from fleet.checks.chain import (
+    Link,
+    about_faults,
+    blanking_faults,
+    links,
+    readable_damage,
+    rows_beside,
+)
 from fleet.checks.derived import compare_state, empty_state
-from fleet.checks.findings import AuditFinding, AuditReport, AuditSeverity, Progress, bad, note
+from fleet.checks.findings import AuditFinding, AuditPart, AuditReport, Progress, bad, note
 from fleet.checks.quick import schema_differences
 from fleet.events import derive
 from fleet.tables.connection import SQLITE_FAULTS, connect, in_words, reading
@@ -34,31 +43,84 @@ _READ_FAULTS = (*SQLITE_FAULTS, OverflowError)
 
 
 def audit_file(
-    path: Path, *, now: datetime, head: Head | None = None, progress: Progress | None = None
+    path: Path,
+    *,
+    now: datetime,
+    heads: Sequence[Head] = (),
+    kept: Sequence[KeptHead] = (),
+    progress: Progress | None = None,
+    checkpoint: Path | None = None,
 ) -> AuditReport:
     """Audit a file that says it is a ledger, however damaged. Nothing in it is changed.
 
-    ``head`` is a printed head to look for. A file of an older layout is held against that layout. Raises
-    LedgerFault only where the file is no ledger at all, cannot be opened, or is of a newer layout;
-    everything else is a finding.
+    ``heads`` are printed heads to look for, ``kept`` those kept elsewhere. A file of an older layout is
+    held against that layout.
+    ``checkpoint``: where the audit of a sound file is kept, so that the next may go on from there
+    (`audit_since`). Raises LedgerFault only where the file is no ledger at all, cannot be opened, or is of
+    a newer layout; everything else is a finding.
     """
     layout = check_kind(path)
-    say = progress or (lambda _: None)
-    with in_words(path), closing(connect(path)) as connection, closing(empty_state()) as memory:
-        connection.execute("PRAGMA query_only = ON")
-        connection.text_factory = readable_damage
-        auditor = _Auditor(connection, memory, layout=layout, now=now, say=say)
-        findings = auditor.findings
+    with in_words(path), closing(_opened(path)) as connection, closing(empty_state()) as memory:
+        auditor = _Auditor(connection, memory, layout=layout, now=now, say=progress or (lambda _: None))
         auditor.marks(path)
         auditor.entries()
         auditor.state()
         auditor.structure()
-        said = None
-        if head is not None:
-            said = auditor.printed(head)
-        findings += surroundings(path)
-        findings.sort(key=lambda f: (list(AuditSeverity).index(f.severity), f.entry or 0))
-        return AuditReport(file=str(path), head=auditor.head, findings=tuple(findings), anchor=said)
+        report = auditor.report(path, heads, kept)
+        if checkpoint is not None and auditor.complete and report.sound and layout == LAYOUT:
+            memory.execute("COMMIT")
+            keep_checkpoint(checkpoint, memory, auditor.mark(full_at=now))
+        return report
+
+
+def audit_since(
+    path: Path,
+    *,
+    now: datetime,
+    checkpoint: Path,
+    heads: Sequence[Head] = (),
+    kept: Sequence[KeptHead] = (),
+    progress: Progress | None = None,
+    whole: bool = False,
+    enough: Callable[[], bool] = lambda: False,
+) -> AuditReport | None:
+    """Audit what was entered since the checkpoint, and the state; None where there is no checkpoint to go
+    on from.
+
+    Once ``enough`` says so no more entries are read: the report says how many are left, and the next audit
+    goes on there. What a full audit sees beyond this: a change of an older entry or of an older look, and
+    the structure of the file's pages. ``whole`` looks at older entries and pages too, as a copy needs that
+    is to stand for the ledger, and only trusts the state that was derived from them.
+    """
+    if check_kind(path) != LAYOUT:
+        return None
+    with open_checkpoint(checkpoint) as found:
+        if found is None:
+            return None
+        memory, mark = found
+        with in_words(path), closing(_opened(path)) as connection:
+            auditor = _Auditor(
+                connection, memory, layout=LAYOUT, now=now, say=progress or (lambda _: None), start=mark,
+                enough=enough,
+            )  # fmt: skip
+            auditor.marks(path)
+            auditor.still_there(mark)
+            auditor.entries()
+            auditor.state()
+            if whole:
+                auditor.older_entries(mark)
+                auditor.structure()
+            report = auditor.report(path, heads, kept)
+            if report.sound:
+                advance(memory, auditor.mark(full_at=mark.full_at))
+            return report
+
+
+def _opened(path: Path) -> sqlite3.Connection:
+    connection = connect(path)
+    connection.execute("PRAGMA query_only = ON")
+    connection.text_factory = readable_damage
+    return connection
 
 
 def _older(layout: int) -> frozenset[Thing]:
@@ -81,19 +143,67 @@ class _Auditor:
         layout: int,
         now: datetime,
         say: Progress,
+        start: Mark | None = None,
+        enough: Callable[[], bool] = lambda: False,
     ) -> None:
         self.findings: list[AuditFinding] = []
-        self.head: Head | None = None
+        self.head: Head | None = start.head if start else None
         self._file = connection
         self._memory = memory
         self._layout = layout
         self._older = _older(layout)
-        self._histories = Histories(memory, now=now)
+        self._histories = Histories(memory, now=now, remembered=start.histories if start else None)
         self._say = say
-        self._seq = 0
-        self._prev_hash: str | None = GENESIS
+        self._now = now
+        self._enough = enough
+        self._left = 0
+        self._seq = start.head.seq if start else 0
+        self._compared_to = start.compared_to if start else 0
+        self._prev_hash: str | None = start.head.hash if start else GENESIS
         self._breaks = 0
         self._derivable = True
+
+    @property
+    def complete(self) -> bool:
+        """True if every entry was read and followed."""
+        return self._derivable and not self._left
+
+    def mark(self, *, full_at: datetime) -> Mark:
+        """Return where this audit ended, for the next one to go on from."""
+        head = Head(self._seq, self._prev_hash or "")
+        return Mark(
+            head=head,
+            compared_to=self._compared_to if self._left else self._seq,
+            at=self._now,
+            full_at=full_at,
+            histories=self._histories.remembered(),
+        )
+
+    def report(self, path: Path, heads: Sequence[Head], kept: Sequence[KeptHead]) -> AuditReport:
+        """Return all that was found, worst first, with what became of the printed and kept heads."""
+        anchors = [said for said in (*map(self.printed, heads), self.kept_elsewhere(kept)) if said]
+        self.findings += surroundings(path)
+        self.findings.sort(key=lambda f: (list(AuditPart).index(f.part), f.entry or 0))
+        return AuditReport(
+            file=str(path), head=self.head, findings=tuple(self.findings), anchors=tuple(anchors),
+            left=self._left,
+        )  # fmt: skip
+
+    def still_there(self, mark: Mark) -> None:
+        """Check that the file holds the entry where the audit before this one ended."""
+        with self._guarded("the entries"):
+            row = self._file.execute("SELECT hash FROM entries WHERE seq = ?", (mark.head.seq,)).fetchone()
+            if row is None or row[0] != mark.head.hash:
+                self._derivable = False
+                self._seq = self._newest()
+                self.findings.append(
+                    bad(
+                        "audited entry gone",
+                        f"entry {mark.head.seq}, which was audited on {utc_text(mark.at)}, is not in this"
+                        " file: entries were cut off or changed, or an older copy lies in its place",
+                        entry=mark.head.seq,
+                    )
+                )
 
     def marks(self, path: Path) -> None:
         """Check application id, version, length of the file, and the schema word for word."""
@@ -128,12 +238,32 @@ class _Auditor:
             if top == 0:
                 self._broken(1, "is missing: the file holds no entry")
             self._read_to(top)
-            self.findings += list(blanking_faults(self._file, self._seq))
+            first = self._compared_to
+            self.findings += list(blanking_faults(self._file, after=first, until=self._seq))
+            self.findings += list(rows_beside(self._file, after=first))
         if self._breaks > 1:
             self.findings.append(note("chain", f"{self._breaks} entries are damaged or missing in all"))
 
+    def older_entries(self, mark: Mark) -> None:
+        """Check the chain up to where the last audit ended, without deriving the state from it again."""
+        after, prev_hash = 0, GENESIS
+        with self._guarded("the entries"):
+            for link in links(self._file, after=0, until=mark.head.seq):
+                fault = link.fault(after=after, prev_hash=prev_hash)
+                if fault:
+                    self._broken(link.seq, fault)
+                    return
+                after, prev_hash = link.seq, link.hash
+            if after < mark.head.seq:
+                self._broken(after + 1, "is missing")
+            self.findings += list(blanking_faults(self._file, after=0, until=mark.compared_to))
+            self.findings += list(rows_beside(self._file, after=0))
+
     def state(self) -> None:
         """Compare the state, in one moment of the file. Entries that came in meanwhile are included."""
+        if self._left:
+            self.findings += self._histories.found(whole=False)
+            return
         if not self._derivable:
             self.findings.append(
                 note("state not compared", "the state was not compared: that needs sound entries")
@@ -144,7 +274,9 @@ class _Auditor:
         with self._guarded("the tables of the state"), reading(self._file):
             self._read_to(self._newest())
             if self._derivable:
-                self.findings += compare_state(self._file, self._memory, older=self._older)
+                self.findings += compare_state(
+                    self._file, self._memory, older=self._older, after=self._compared_to
+                )
         self.findings += self._histories.found(whole=self._derivable)
 
     def structure(self) -> None:
@@ -164,12 +296,23 @@ class _Auditor:
             return said
         return None
 
+    def kept_elsewhere(self, kept: Sequence[KeptHead]) -> str | None:
+        """Compare with the heads that lie elsewhere."""
+        with self._guarded("the entries"):
+            said, findings = compare_kept(self._file, kept)
+            self.findings += findings
+            return said
+        return None
+
     def _newest(self) -> int:
         return int(self._file.execute("SELECT coalesce(max(seq), 0) FROM entries").fetchone()[0])
 
     def _read_to(self, top: int) -> None:
         first = self._seq
         while self._seq < top:
+            if self._enough():
+                self._left = top - self._seq
+                break
             until = min(top, self._seq + _BATCH)
             reached = self._seq
             for link in links(self._file, after=self._seq, until=until):

@@ -11,9 +11,11 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from typing import Final
+
+import msgspec
 
 from fleet.base.days import shop_day
 from fleet.base.entries import Entry, name_key, parse_utc, utc_text
@@ -79,45 +81,56 @@ class _Seen:
                 self.out = where["whereabouts"] == "out"
 
 
+@dataclass(slots=True, kw_only=True)
+class _Memory:
+    """All that is remembered from one entry to the next, so that an audit can go on another day."""
+
+    found: list[AuditFinding] = field(default_factory=list)
+    answers: dict[int, list[_Answer]] = field(default_factory=dict)
+    signed_by: dict[int, str] = field(default_factory=dict)
+    previous: str = ""
+    pairs: dict[str, _Seen] = field(default_factory=dict)
+    before_scan: dict[str, _Seen] = field(default_factory=dict)
+
+
 class Histories:
     """The rules, given one entry after another."""
 
-    def __init__(self, state: sqlite3.Connection, *, now: datetime) -> None:
+    def __init__(self, state: sqlite3.Connection, *, now: datetime, remembered: bytes | None = None) -> None:
         self._state = state
         self._now = utc_text(now + _SLACK)
-        self._found: list[AuditFinding] = []
-        self._answers: dict[int, list[_Answer]] = {}
-        self._signed_by: dict[int, str] = {}
-        self._previous = ""
-        self._pairs: dict[str, _Seen] = {}
-        self._before_scan: dict[str, _Seen] = {}
+        self._seen = msgspec.json.decode(remembered, type=_Memory) if remembered else _Memory()
+
+    def remembered(self) -> bytes:
+        """Return what the next audit needs to go on from here, as JSON."""
+        return msgspec.json.encode(self._seen)
 
     def before(self, entry: Entry) -> None:
         """Check an entry against the state of the entry before it."""
-        self._found += self._clock(entry)
-        self._found += self._signature(entry)
+        self._seen.found += self._clock(entry)
+        self._seen.found += self._signature(entry)
         if entry.what == "ledger restored" and entry.body.get("passes") == "void":
-            for seen in self._pairs.values():
+            for seen in self._seen.pairs.values():
                 seen.disturbed = (entry.seq, max(seen.disturbed[1], entry.stated_at_utc))
         if entry.what in ("entry remarked", "entry withdrawn"):
-            self._answers.setdefault(entry.body["entry"], []).append(self._answer(entry))
+            self._seen.answers.setdefault(entry.body["entry"], []).append(self._answer(entry))
         if entry.what.startswith(("pair ", "repair ", "order ", "scan ")) and "tag" in entry.body:
-            self._found += self._door(entry)
+            self._seen.found += self._door(entry)
 
     def found(self, *, whole: bool) -> list[AuditFinding]:
         """Return all questions and notes; ``whole``: the state is that of the last entry, so it is checked
         too.
         """
         standing = list(self._of_the_state()) if whole else []
-        return [self._softened(finding) for finding in (*self._found, *standing)]
+        return [self._softened(finding) for finding in (*self._seen.found, *standing)]
 
     def _softened(self, finding: AuditFinding) -> AuditFinding:
-        answers = self._answers.get(finding.entry or 0, [])
+        answers = self._seen.answers.get(finding.entry or 0, [])
         if not answers or finding.severity is not AuditSeverity.QUESTION:
             return finding
         newest = answers[-1].seq
         if finding.code in _OF_A_SIGNATURE:
-            herself = self._signed_by[finding.entry or 0]
+            herself = self._seen.signed_by[finding.entry or 0]
             answers = [answer for answer in answers if answer.signs and answer.who != herself]
         if not answers:
             said = f"{finding.sentence} (entry {newest} is no answer: not by another who may sign)"
@@ -138,8 +151,8 @@ class Histories:
 
     def _clock(self, entry: Entry) -> Iterator[AuditFinding]:
         """Report each time a clock went back, and each run of entries whose time is still to come, once."""
-        written, before = entry.recorded_at_utc, self._previous
-        self._previous = written
+        written, before = entry.recorded_at_utc, self._seen.previous
+        self._seen.previous = written
         if before and written < before and parse_utc(before) - parse_utc(written) > _SLACK:
             yield note(
                 "clock set back",
@@ -173,9 +186,9 @@ class Histories:
 
     def _door(self, entry: Entry) -> Iterator[AuditFinding]:
         tag = entry.body["tag"]
-        seen = self._pairs.setdefault(tag, _Seen())
+        seen = self._seen.pairs.setdefault(tag, _Seen())
         if entry.what in ("pair out", "pair back"):
-            self._before_scan[tag] = replace(seen)
+            self._seen.before_scan[tag] = replace(seen)
         if entry.what == "pair out":
             yield from self._out(entry, tag, seen)
         elif entry.what == "pair back" and not seen.out:
@@ -186,8 +199,8 @@ class Histories:
             and name_key(entry.by) in seen.worked_by
         ):
             yield self._ask(entry, "passed by the repairer", f"passes {tag} by {entry.by}, who worked on it")
-        elif entry.what == "scan undone" and tag in self._before_scan:
-            self._pairs[tag] = self._before_scan.pop(tag)
+        elif entry.what == "scan undone" and tag in self._seen.before_scan:
+            self._seen.pairs[tag] = self._seen.before_scan.pop(tag)
             return
         seen.take(entry)
 
@@ -224,8 +237,11 @@ class Histories:
     def _ask(self, entry: Entry, code: str, sentence: str) -> AuditFinding:
         cure = _CURE
         if code in _OF_A_SIGNATURE:
-            self._signed_by[entry.seq], cure = name_key(entry.by), _ANOTHER
-        return question(code, f"entry {entry.seq} {sentence}", entry=entry.seq, cure=cure.format(entry.seq))
+            self._seen.signed_by[entry.seq], cure = name_key(entry.by), _ANOTHER
+        return replace(
+            question(code, f"entry {entry.seq} {sentence}", entry=entry.seq, cure=cure.format(entry.seq)),
+            day=shop_day(entry.recorded_at_utc, entry.zone).isoformat(),
+        )
 
 
 _STANDING_RULES: Final = (

@@ -106,17 +106,26 @@ def links(connection: sqlite3.Connection, *, after: int, until: int) -> Iterator
         yield Link(*row)
 
 
-def blanking_faults(connection: sqlite3.Connection, until: int) -> Iterator[AuditFinding]:
-    """Notes that are gone without an entry that says so."""
+def blanking_faults(connection: sqlite3.Connection, *, after: int, until: int) -> Iterator[AuditFinding]:
+    """Notes of these entries that are gone without an entry that says so."""
     for seq, by, what, body in connection.execute(
         "SELECT n.seq, n.redacted_by, e.what, e.body FROM notes AS n LEFT JOIN entries AS e"
-        " ON e.seq = n.redacted_by WHERE n.text IS NULL AND n.seq <= ?",
-        (until,),
+        " ON e.seq = n.redacted_by WHERE n.text IS NULL AND n.seq > ? AND n.seq <= ?",
+        (after, until),
     ):
         if what != "note blanked" or json.loads(body).get("entry") != seq:
             yield bad(
                 "note lost", f"the note of entry {seq} is gone and entry {by} does not say so", entry=seq
             )
+
+
+def rows_beside(connection: sqlite3.Connection, *, after: int) -> Iterator[AuditFinding]:
+    """Report rows outside the numbering of the chain, which nothing that follows the chain would meet."""
+    for (seq,) in connection.execute("SELECT seq FROM entries WHERE seq < 1 ORDER BY seq LIMIT 3"):
+        yield bad("beside the chain", f"there is a row numbered {seq}, and the first entry is 1", entry=seq)
+    query = "SELECT seq FROM notes WHERE {} seq NOT IN (SELECT seq FROM entries) ORDER BY seq LIMIT 3"
+    for (seq,) in connection.execute(query.format(f"seq > {after} AND" if after else "")):
+        yield bad("beside the chain", f"there is a note of entry {seq}, and no such entry", entry=seq)
 
 
 def about_faults(connection: sqlite3.Connection, entry: Entry) -> Iterator[AuditFinding]:

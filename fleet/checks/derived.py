@@ -30,27 +30,34 @@ def empty_state() -> sqlite3.Connection:
     return memory
 
 
+_GROWING: Final = frozenset({"look", "naming", "entry_about", "day_begun", "sample_result"})
+"""Tables that grow with every entry and whose rows never change."""
+
+
 def compare_state(
-    file: sqlite3.Connection, rebuilt: sqlite3.Connection, *, older: Collection[Thing] = ()
+    file: sqlite3.Connection, rebuilt: sqlite3.Connection, *, older: Collection[Thing] = (), after: int = 0
 ) -> Iterator[AuditFinding]:
     """One finding for each row that differs, table by table; at most `SHOWN` a table.
 
     ``older``: what the file's schema must hold where it is of an older layout; tables and columns that
-    this layout did not have yet are left out.
+    this layout did not have yet are left out. ``after``: of the tables that only grow, the rows of later
+    entries are compared, because an audit before this one compared the others.
     """
     old = {thing.table: thing.text for thing in older if thing.kind == "table"}
     for table in state_tables():
         if not old or table in old:
-            yield from _compare_table(file, rebuilt, table, old.get(table))
+            since = after if table in _GROWING else 0
+            yield from _compare_table(file, rebuilt, table, old.get(table), since)
 
 
 def _compare_table(
-    file: sqlite3.Connection, rebuilt: sqlite3.Connection, table: str, old: str | None
+    file: sqlite3.Connection, rebuilt: sqlite3.Connection, table: str, old: str | None, since: int
 ) -> Iterator[AuditFinding]:
     info = rebuilt.execute(f"PRAGMA table_info({table})").fetchall()
     columns = [row[1] for row in info if old is None or re.search(rf"\b{row[1]} (TEXT|INTEGER)", old)]
     key = [row[1] for row in sorted(info, key=lambda row: row[5]) if row[5]]
-    query = f"SELECT {', '.join(columns)} FROM {table} ORDER BY {', '.join(columns)}"
+    later = f" WHERE entry > {since}" if since else ""
+    query = f"SELECT {', '.join(columns)} FROM {table}{later} ORDER BY {', '.join(columns)}"
     # Both sides come in the same order, so equal tables are seen in one pass without being held.
     left, right = file.execute(query), rebuilt.execute(query)
     for has, wants in zip_longest(left, right):

@@ -135,7 +135,7 @@ _NOT_IN_SNAPSHOT: Final = frozenset(
         *("finders", "cleared_by", "set_for_um", "set_for_entry", "set_for_at", "set_for_by"),
     }
 )
-"""What a scan does not change. The text of a snapshot stands in files of layout 2 and stays the same."""
+"""The columns that a scan does not change. A snapshot's text in files of layout 2 stays the same."""
 
 
 def snapshot(facts: Facts) -> str:

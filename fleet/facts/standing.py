@@ -14,7 +14,7 @@ from fleet.base.units import mm_text
 from fleet.facts.equipment import Place
 
 REMOVED = "(text removed)"
-"""What stands in place of a note that was blanked."""
+"""The text in place of a note that was blanked."""
 
 
 class Moment(NamedTuple):

@@ -47,7 +47,10 @@ _T = TypeVar("_T")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fleet:
-    """Everything a plan may depend on, as of one head. Mappings are by tag, id or name, sorted."""
+    """Everything a plan may depend on, as of one head. Mappings are by tag, id or name, sorted.
+
+    Its patterns leave what its policy says of each piece's travel.
+    """
 
     shop: str
     zone: str
@@ -71,6 +74,11 @@ class Fleet:
     """Those that stand, and those that were ended."""
     gone: frozenset[str] = frozenset()
     """Ids of bindings that left the stock for good."""
+
+    def __post_init__(self) -> None:
+        reserve_um = self.policy.optional_um("travel_reserve_mm") or 0
+        left = {name: pattern.leaving(reserve_um) for name, pattern in self.patterns.items()}
+        object.__setattr__(self, "patterns", left)
 
     def where(self, tag: str) -> str:
         """The pair's place in a word, with what was stopped at the bench: ``hold: WO-… was stopped: …``; and
@@ -240,9 +248,14 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
         f" FROM mount JOIN standing USING (tag){only} ORDER BY mount_id",
         args,
     ):
-        slides = tuple(PieceSlide(**s) for s in json.loads(row["slides"])["slides"])
+        places = json.loads(row["slides"])
+        slides, stands = (
+            tuple(PieceSlide(**s) for s in places.get(name, ())) for name in ("slides", "stands")
+        )
         truths = {name: bool(row[name]) for name in ("drilled", "still_set", "set_again")}
-        mounts[row.pop("tag")].append(Mount(**row | truths | {"slides": slides}))
+        mounts[row.pop("tag")].append(
+            Mount(**row | truths | {"slides": slides, "stands": () if row["set_again"] else stands})
+        )
     stated: dict[str, list[StatedMount]] = defaultdict(list)
     for row in _rows(connection, f"SELECT * FROM stated_mount{only} ORDER BY entry", args):
         stated[row.pop("tag")].append(StatedMount(**row))

@@ -34,7 +34,7 @@ def out(
     from fleet.facts.tags import known_tag
     from fleet.rules.counter import take_out
 
-    with at_desk(by, at) as desk:
+    with at_desk(by, at, care=False) as desk:
         meant = [known_tag(desk.connection, tag) for tag in tags]
         shod = known_tag(desk.connection, boot) if boot else None
         done = take_out(desk, meant, boot=shod, due=parse_day(due, "--due"), set_now=set_now)
@@ -55,7 +55,7 @@ def back(
     from fleet.facts.tags import known_tag
     from fleet.rules.counter import take_back
 
-    with at_desk(by, at) as desk:
+    with at_desk(by, at, care=False) as desk:
         done = take_back(desk, [known_tag(desk.connection, tag) for tag in tags], said=said)
     show(done, json=json, later=at is not None)
 
@@ -74,7 +74,7 @@ def later(
     from fleet.rules.counter import keep_longer
 
     day = parse_day(until, "--until")
-    with at_desk(by, at) as desk:
+    with at_desk(by, at, care=False) as desk:
         done = keep_longer(desk, tag, until=day or desk.day)
     show([done], json=json)
 
@@ -91,7 +91,7 @@ def undo(
     from fleet.rules.counter import newest_scan
     from fleet.rules.counter import undo as take_undo
 
-    with at_desk(by, None) as desk:
+    with at_desk(by, None, care=False) as desk:
         done = take_undo(desk, tag or newest_scan(desk))
     show([done], json=json)
 
@@ -115,6 +115,6 @@ def move(
     """
     from fleet.rules.counter import move as make_move
 
-    with at_desk(by, at) as desk:
+    with at_desk(by, at, care=False) as desk:
         done = make_move(desk, tag, to=to.replace("-", " "), reason=why)
     show([done], json=json)

@@ -5,13 +5,16 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from planner.cli import session
 from planner.cli.at_desk import parse_day
 from planner.cli.session import By, Json
+
+if TYPE_CHECKING:
+    from fleet.ledger.transaction import Transaction
 
 Why = Annotated[str, typer.Option("--why", metavar="TEXT", help="What went wrong; kept as free text.")]
 EntryNumber = Annotated[int, typer.Argument(metavar="ENTRY", help="The entry's number.", min=1)]
@@ -22,22 +25,56 @@ def audit(
         str | None,
         typer.Option("--head", metavar="N:HASH", help="A head printed on a sheet: is it still in this file?"),
     ] = None,
+    heads: Annotated[
+        list[Path] | None,
+        typer.Option(
+            "--heads",
+            metavar="FOLDER",
+            help="A folder of kept heads or of sheets as PDF: are they all in this file? May be repeated.",
+        ),
+    ] = None,
+    since_last: Annotated[
+        bool, typer.Option("--since-last", help="Only the entries since the last audit, and the state.")
+    ] = False,
     json: Json = False,
 ) -> None:
-    """Look at everything in the ledger: chain, state, structure, histories that cannot be.
+    """Look at everything in the ledger: the file, the rules, and questions only people can answer.
 
-    Changes nothing. Exit code 1 if anything is bad or in question.
+    Changes nothing in it. Exit code 0: nothing found; 1: questions to answer; 4: a rule was not kept; 3: the
+    file was damaged or changed.
 
     Example: mountbook audit --head 1284:a3f920c1
     """
     from fleet.audit.anchor import parse_head
-    from fleet.audit.full import audit_file
+    from fleet.audit.checkpoint import checkpoint_of
+    from fleet.audit.daily import first_hash, kept_heads
+    from fleet.audit.full import audit_file, audit_since
+    from fleet.audit.heads import KeptHead, heads_in
+    from fleet.base.errors import LedgerFault
+    from planner.paper.printed_heads import heads_of_sheets
 
-    printed = parse_head(head) if head is not None else None
-    report = audit_file(session.ledger_path(), now=session.now(), head=printed, progress=_progress())
+    printed = [parse_head(head)] if head is not None else []
+    path, now = session.ledger_path(), session.now()
+    kept: list[KeptHead] = []
+    try:
+        with session.open_ledger(care=False) as ledger:
+            kept += kept_heads(ledger)
+            for folder in heads or ():
+                kept += [*heads_in(folder, ledger=first_hash(ledger)), *heads_of_sheets(folder)]
+    except LedgerFault:
+        pass  # what is wrong with the file is the audit's to say
+    checkpoint, report = checkpoint_of(path), None
+    if since_last:
+        report = audit_since(
+            path, now=now, checkpoint=checkpoint, heads=printed, kept=kept, progress=_progress()
+        )  # fmt: skip
+    if report is None:
+        report = audit_file(
+            path, now=now, checkpoint=checkpoint, heads=printed, kept=kept, progress=_progress()
+        )  # fmt: skip
     session.answer(report.to_json(), report.lines(), json=json)
-    if not report.clean:
-        raise typer.Exit(1)
+    if report.exit_code:
+        raise typer.Exit(report.exit_code)
 
 
 def backup(
@@ -200,14 +237,22 @@ def withdraw(entry: EntryNumber, why: Why, by: By = None, json: Json = False) ->
     _entered(by, json, lambda tx, name_by, day: take_back(tx, entry, by=name_by, why=why, today=day))
 
 
-def remark(entry: EntryNumber, why: Why, by: By = None, json: Json = False) -> None:
-    """Say what happened about an older entry; an audit then notes it instead of asking.
+def remark(
+    entries: Annotated[list[int], typer.Argument(metavar="ENTRY…", help="The entries' numbers.", min=1)],
+    why: Why,
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Say what happened about older entries; an audit then notes them instead of asking.
 
-    Example: mountbook remark 812 --why "the clock of counter 2 was wrong until noon"
+    Example: mountbook remark 812 815 --why "the clock of counter 2 was wrong until noon"
     """
     from fleet.ledger.corrections import remark as say_about
 
-    _entered(by, json, lambda tx, _, __: say_about(tx, entry, why=why))
+    def say(tx: Transaction, *_: object) -> int:
+        return [say_about(tx, entry, why=why) for entry in dict.fromkeys(entries)][-1]
+
+    _entered(by, json, say)
 
 
 def redact(entry: EntryNumber, why: Why = "", by: By = None, json: Json = False) -> None:

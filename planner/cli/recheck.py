@@ -164,6 +164,16 @@ def recheck_close(by: By = None, json: Json = False) -> None:
         f" {len(evening.later)} later - {len(evening.missing)} missing = 0",
         json=json,
     )
+    _audit_of_the_evening()
+
+
+def _audit_of_the_evening() -> None:
+    from fleet.audit.daily import audit_of_the_evening
+
+    with session.open_ledger(care=False) as ledger:
+        report = audit_of_the_evening(ledger, now=session.now())
+        if report is not None:
+            session.say_audited(ledger, report)
 
 
 def all_tags(tags: list[str] | None, file: Path | None) -> list[str]:

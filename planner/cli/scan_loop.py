@@ -30,7 +30,7 @@ def counter(
     if mode not in list(Mode):
         raise BadInput(f"{mode!r} is not a mode", cure="out or back")
     shown = sys.stdin.isatty() and sys.stdout.isatty()
-    with session.open_ledger() as ledger:
+    with session.open_ledger(care=False) as ledger:
         loop = Counter(ledger, by=session.actor(by), mode=Mode(mode))
         if shown:
             session.say("mountbook counter: scan or type a tag; help, undo, quit")

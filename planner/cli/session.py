@@ -17,6 +17,7 @@ import typer
 from fleet.base.errors import BadInput, MountbookError
 
 if TYPE_CHECKING:
+    from fleet.checks.findings import AuditReport
     from fleet.ledger.ledger import Ledger
     from fleet.tables.snapshot import Fleet
 
@@ -51,10 +52,11 @@ def ledger_path() -> Path:
     return Path(os.environ.get(LEDGER_VARIABLE) or "mountbook.db")
 
 
-def open_ledger() -> Ledger:
+def open_ledger(*, care: bool = True) -> Ledger:
     """Return the chosen ledger, open. Notes about the place of the file go to stderr.
 
-    Raises LedgerFault with one sentence. The first opening of a day makes the automatic copy, if set.
+    Raises LedgerFault with one sentence. The first opening of a day audits what is new and makes the
+    automatic copy, if set; without ``care`` it does not, so that nobody waits at the counter.
     """
     from fleet.audit.surroundings import opening_notes
     from fleet.ledger.ledger import Ledger
@@ -62,7 +64,9 @@ def open_ledger() -> Ledger:
     ledger = Ledger.open(ledger_path(), say=lambda words: note(f"note: {words}"))
     for words in opening_notes(ledger.connection, ledger.path, now=now()):
         note(f"note: {words}")
-    _copy_of_today(ledger)
+    if care:
+        _audit_of_today(ledger)
+        _copy_of_today(ledger)
     return ledger
 
 
@@ -72,6 +76,41 @@ def fleet() -> Fleet:
 
     with open_ledger() as ledger, ledger.reading() as connection:
         return read_fleet(connection)
+
+
+_AUDIT_SECONDS: Final = 2.0
+"""So long the day's first command may look at new entries; closing the evening reads the rest."""
+
+
+def _audit_of_today(ledger: Ledger) -> None:
+    from fleet.audit.checkpoint import checkpoint_of
+
+    if not checkpoint_of(ledger.path).is_file():
+        return
+    import time
+
+    from fleet.audit.daily import audit_of_today
+
+    until = time.monotonic() + _AUDIT_SECONDS
+    report = audit_of_today(ledger, now=now(), enough=lambda: time.monotonic() > until)
+    if report is not None:
+        say_audited(ledger, report)
+
+
+def say_audited(ledger: Ledger, report: AuditReport) -> None:
+    """Say on stderr what an audit found that nobody asked for; a sound one leaves its signed head."""
+    from fleet.audit.daily import notes_of, sign_head
+
+    words = list(notes_of(report))
+    if report.sound and not report.left and report.head is not None:
+        words += sign_head(ledger, report.head, now=now(), key=key_path())
+    for line in words:
+        note(f"note: {line}")
+
+
+def key_path() -> Path:
+    """Return the place of this machine's key for signed heads: with the user's settings, not the ledger."""
+    return Path(typer.get_app_dir("mountbook")) / "head.key"
 
 
 def _copy_of_today(ledger: Ledger) -> None:

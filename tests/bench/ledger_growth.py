@@ -20,7 +20,7 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 from statistics import median
 
-from fleet.audit.full import audit_file
+from fleet.audit.full import audit_file, audit_since
 from fleet.ledger.desk import Desk
 from fleet.ledger.history import pair_history
 from fleet.ledger.ledger import Ledger
@@ -30,6 +30,7 @@ from tests.bench.rows import row
 from tests.counter.shop import IDA, MORNING, ZONE, Shop
 
 PAIRS = 300
+DAY_OF_ENTRIES = 5_000
 
 
 def main(sizes: list[int]) -> None:
@@ -58,7 +59,13 @@ def measure(folder: Path, size: int) -> None:
 
     read = timed(lambda: read_all(path))
     show(size, "reading every entry's row, plain", read, None)
-    show(size, "the full audit", timed(lambda: audit_file(path, now=now + timedelta(days=1))), read)
+    audited, morrow = path.with_name("shop.db.audited"), now + timedelta(days=1)
+    show(size, "the full audit", timed(lambda: audit_file(path, now=morrow, checkpoint=audited)), read)
+    with Ledger.open(path) as ledger, ledger.transaction(by=IDA, now=now) as tx:
+        for number in range(DAY_OF_ENTRIES // 3):
+            hire(tx, f"P-{5 + number % (PAIRS - 5)}", now)
+    day = timed(lambda: audit_since(path, now=morrow, checkpoint=audited))
+    show(size, f"the audit of a day of {DAY_OF_ENTRIES:,} entries", day, read)
     with Ledger.open(path) as ledger:
         show(size, "a pair and its history, today", timed(lambda: pair_history(ledger, "P-7")), read)
         half = date(2027, 6, 1)

@@ -343,7 +343,11 @@ def test_a_restore_is_signed_by_one_who_may(counter: Counter[Shop], by: str, wor
     with pytest.raises(Refused, match=words):
         counter.back(by)
     assert counter.path.read_bytes() == before
-    assert sorted(file.name for file in counter.folder.iterdir()) == ["copies", "shop.db"]
+    assert sorted(file.name for file in counter.folder.iterdir()) == [
+        "copies",
+        "shop.db",
+        "shop.db.audited",
+    ]
 
 
 @pytest.mark.parametrize("by", [IDA, WIM])

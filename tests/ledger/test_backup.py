@@ -110,7 +110,7 @@ def test_a_damaged_backup_is_not_restored_and_the_ledger_stays(shop: Shop, tmp_p
     with pytest.raises(LedgerFault):
         restore(copy.path, shop.ledger.path, by=WIM, now=NOW)
     assert shop.ledger.path.read_bytes() == before
-    assert {file.name for file in tmp_path.iterdir()} == {"shop.db", "copies"}
+    assert {file.name for file in tmp_path.iterdir()} == {"shop.db", "shop.db.audited", "copies"}
 
 
 @pytest.mark.parametrize("state", ["missing", "damaged in the middle", "text now", "empty", "cut off"])

@@ -335,17 +335,17 @@ def test_only_a_printed_head_shows_a_file_rewritten_from_the_first_entry_on(path
     rewritten.furnish()
     rewritten.ledger.connection.close()
     assert audit_file(path, now=rewritten.now).clean
-    report = audit_file(path, now=rewritten.now, head=parse_head(printed))
+    report = audit_file(path, now=rewritten.now, heads=[parse_head(printed)])
     assert not report.sound
-    assert report.anchor is not None
-    assert "not in this file, which ends at entry" in report.anchor
+    (said,) = report.anchors
+    assert "not in this file, which ends at entry" in said
 
 
 def test_entries_cut_off_at_the_end_are_shown_by_a_printed_head(path: Path, shop: Shop) -> None:
     printed, seq = str(shop.ledger.head), shop.ledger.head.seq
     shop.ledger.connection.close()
     _behind_the_guards(path, f"DELETE FROM notes WHERE seq = {seq}; DELETE FROM entries WHERE seq = {seq}")
-    report = audit_file(path, now=shop.now, head=parse_head(printed))
+    report = audit_file(path, now=shop.now, heads=[parse_head(printed)])
     assert any(f.code == "head missing" for f in report.findings)
 
 

@@ -270,7 +270,8 @@ def _rung(case: SetCase, drilled: int) -> Rung:
     way = case.planned.way
     if way.rung in (Rung.AS_IS, Rung.ADJUST):
         mount = case.pair.current_mount
-        return Rung.AS_IS if mount is not None and mount.bsl_um == way.bsl_um else Rung.ADJUST
+        still = mount is not None and mount.bsl_um == way.bsl_um and not mount.set_elsewhere
+        return Rung.AS_IS if still else Rung.ADJUST
     if drilled == 0:
         near = abs(way.offset_um) <= case.limits.offset_preferred_um
         return Rung.SAME_HOLES if near else Rung.CENTRE_MOVED

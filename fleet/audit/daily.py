@@ -1,0 +1,110 @@
+"""The audits that nobody has to think of: each day what was entered since, each week every entry.
+
+They begin with the first audit or backup of a ledger, which leaves a checkpoint. The first command of a day
+that is not at the counter looks for as long as it may; closing the evening reads the rest. A day found sound
+ends with a signed head beside the backups and in the witness folder.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from datetime import date, datetime
+from pathlib import Path
+
+from fleet.audit.checkpoint import checkpoint_of, mark_of
+from fleet.audit.full import audit_file, audit_since
+from fleet.audit.heads import KeptHead, head_line, heads_in, keep_head, machine_key
+from fleet.base.days import shop_day
+from fleet.base.entries import Head, utc_text
+from fleet.base.errors import BadInput
+from fleet.base.units import counted
+from fleet.checks.findings import AuditPart, AuditReport, Progress, grouped
+from fleet.ledger.ledger import Ledger
+from fleet.tables.snapshot import read_policy
+
+
+def audit_of_today(ledger: Ledger, *, now: datetime, enough: Callable[[], bool]) -> AuditReport | None:
+    """Audit what was entered since the last audit; None where there was none yet, or one today."""
+    checkpoint = checkpoint_of(ledger.path)
+    mark = mark_of(checkpoint)
+    if mark is None or _day(ledger, mark.at) >= _day(ledger, now):
+        return None
+    return audit_since(
+        ledger.path, now=now, checkpoint=checkpoint, kept=list(kept_heads(ledger)), enough=enough
+    )
+
+
+def audit_of_the_evening(
+    ledger: Ledger, *, now: datetime, progress: Progress | None = None
+) -> AuditReport | None:
+    """Audit the rest of the day; every entry where that is due. None where no audit was ever made."""
+    checkpoint, kept = checkpoint_of(ledger.path), list(kept_heads(ledger))
+    mark = mark_of(checkpoint)
+    if mark is None:
+        return None
+    days = read_policy(ledger.connection).count("audit_full_days")
+    if (_day(ledger, now) - _day(ledger, mark.full_at)).days >= days:
+        return audit_file(ledger.path, now=now, checkpoint=checkpoint, kept=kept, progress=progress)
+    return audit_since(ledger.path, now=now, checkpoint=checkpoint, kept=kept, progress=progress)
+
+
+def _day(ledger: Ledger, moment: datetime) -> date:
+    return shop_day(utc_text(moment), ledger.zone)
+
+
+def head_folders(ledger: Ledger) -> list[Path]:
+    """Return the folders that keep signed heads: that of the backups, and the witness."""
+    policy = read_policy(ledger.connection)
+    return [Path(word) for name in ("backup_folder", "witness_folder") if (word := policy.word(name))]
+
+
+def kept_heads(ledger: Ledger) -> Iterator[KeptHead]:
+    """Yield the heads of this ledger that lie in those folders; a folder that is not there today has none."""
+    for folder in head_folders(ledger):
+        try:
+            yield from heads_in(folder, ledger=first_hash(ledger))
+        except OSError:
+            continue
+
+
+def sign_head(ledger: Ledger, head: Head, *, now: datetime, key: Path) -> list[str]:
+    """Keep the signed head in each folder; return what could not be done, in words."""
+    folders = head_folders(ledger)
+    if not folders:
+        return []
+    try:
+        line = head_line(
+            head, shop=_shop(ledger), ledger=first_hash(ledger), now=now, key=machine_key(key)
+        )  # fmt: skip
+    except (OSError, BadInput) as fault:
+        return [f"no head was signed today: {fault}"]
+    failed = []
+    for folder in folders:
+        try:
+            keep_head(folder, line)
+        except OSError as fault:
+            failed.append(f"no head was kept in {folder} today: {fault.strerror}")
+    return failed
+
+
+def first_hash(ledger: Ledger) -> str:
+    """Return the hash of the first entry, which tells one ledger from another whatever its shop is called."""
+    return str(ledger.connection.execute("SELECT hash FROM entries WHERE seq = 1").fetchone()[0])
+
+
+def _shop(ledger: Ledger) -> str:
+    return str(ledger.connection.execute("SELECT name FROM shop").fetchone()[0])
+
+
+def notes_of(report: AuditReport) -> Iterator[str]:
+    """Yield the lines for whoever happens to sit there: what is wrong, and what waits; nothing else."""
+    found = grouped(report.findings)
+    for finding in found:
+        if finding.part in (AuditPart.FILE, AuditPart.RULES):
+            yield f"today's audit: {finding.sentence}"
+    asked = sum(finding.part is AuditPart.QUESTIONS for finding in found)
+    if asked:
+        yield f"today's audit has {counted(asked, 'question')} to answer: mountbook audit"
+    if report.left:
+        left = counted(report.left, "entry", "entries")
+        yield f"{left} not audited yet: mountbook recheck close reads them, or mountbook audit --since-last"

@@ -1,0 +1,141 @@
+"""Signed heads: the newest entry of each day, signed by the machine, kept where the ledger does not lie.
+
+One line a head in ``mountbook-heads.jsonl``, beside the backups and in the witness folder, which may be
+another machine's: it needs room for heads only, never for the ledger. Whoever changes the ledger after that
+day, cuts its end off, or puts an older copy in its place cannot change the lines there, and the audit that
+reads them says so. The signature (Ed25519, RFC 8032) says which machine wrote a line; a line that somebody
+made up bears another machine's key or none that fits.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+import msgspec
+
+from fleet.base.entries import Head, utc_text
+from fleet.base.errors import BadInput
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+HEADS_FILE: Final = "mountbook-heads.jsonl"
+
+
+class HeadLine(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """One line of a file of heads.
+
+    ``ledger`` is the hash of its first entry; ``key`` and ``signature`` are hexadecimal.
+    """
+
+    shop: str
+    ledger: str
+    entry: int
+    hash: str
+    at: str
+    key: str
+    signature: str
+
+    def signed_text(self) -> bytes:
+        """Return the bytes that are signed: all but the signature, one fact a line."""
+        facts = ("mountbook head", self.shop, self.ledger, str(self.entry), self.hash, self.at, self.key)
+        return "\n".join(facts).encode()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeptHead:
+    """A head found in a file. ``fault``: why it cannot count, in words; empty if nothing is wrong."""
+
+    head: Head
+    place: str
+    machine: str = ""
+    fault: str = ""
+
+
+def machine_key(path: Path) -> Ed25519PrivateKey:
+    """Return this machine's key, made at its first use for this user's eyes only.
+
+    Raises OSError where the folder cannot be written, BadInput where the file holds no key.
+    """
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+    if not path.exists():
+        path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+        with contextlib.suppress(FileExistsError):  # another counter made it meanwhile
+            handle = os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600)
+            with os.fdopen(handle, "wb") as file:
+                file.write(Ed25519PrivateKey.generate().private_bytes_raw())
+    try:
+        return Ed25519PrivateKey.from_private_bytes(path.read_bytes())
+    except ValueError as fault:
+        raise BadInput(f"{path} holds no key", cure="move it away: a new key is made") from fault
+
+
+def head_line(head: Head, *, shop: str, ledger: str, now: datetime, key: Ed25519PrivateKey) -> HeadLine:
+    """Return the signed line of a head."""
+    line = HeadLine(
+        shop=shop,
+        ledger=ledger,
+        entry=head.seq,
+        hash=head.hash,
+        at=utc_text(now),
+        key=key.public_key().public_bytes_raw().hex(),
+        signature="",
+    )
+    return msgspec.structs.replace(line, signature=key.sign(line.signed_text()).hex())
+
+
+def keep_head(folder: Path, line: HeadLine) -> None:
+    """Add a line to the folder's file and wait until it is on the disk; a head that stands there is not
+    written again.
+
+    Raises OSError where it cannot be written.
+    """
+    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    path = folder / HEADS_FILE
+    if path.exists() and f'"hash":"{line.hash}"' in path.read_text(encoding="utf-8", errors="replace"):
+        return
+    with path.open("ab") as file:
+        file.write(msgspec.json.encode(line) + b"\n")
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def heads_in(folder: Path, *, ledger: str) -> Iterator[KeptHead]:
+    """Yield the heads of this ledger in a folder's file; none where there is no such file.
+
+    A line that cannot be read is yielded too: it may have been this ledger's.
+    """
+    path = folder / HEADS_FILE
+    if not path.is_file():
+        return
+    text = path.read_text(encoding="utf-8", errors="replace")
+    for number, line in enumerate(text.splitlines(), start=1):
+        place = f"{path}, line {number},"
+        try:
+            found = msgspec.json.decode(line, type=HeadLine)
+        except msgspec.MsgspecError:
+            nothing = Head(0, "")
+            yield KeptHead(head=nothing, place=place, fault="is no line of a head: it was changed or cut off")
+            continue
+        if found.ledger == ledger:
+            head = Head(found.entry, found.hash)
+            yield KeptHead(head=head, place=place, machine=found.key[:8], fault=_signature_fault(found))
+
+
+def _signature_fault(line: HeadLine) -> str:
+    from cryptography.exceptions import InvalidSignature
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
+
+    try:
+        key = Ed25519PublicKey.from_public_bytes(bytes.fromhex(line.key))
+        key.verify(bytes.fromhex(line.signature), line.signed_text())
+    except (InvalidSignature, ValueError):
+        return "bears a signature that does not fit: it was changed"
+    return ""
