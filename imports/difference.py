@@ -49,6 +49,16 @@ class Draft:
     changes: list[FieldChange] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     follows: Counter[str] = field(default_factory=Counter)
+    texts: dict[int, str] = field(default_factory=dict)
+    """The free text of entries, by `id`."""
+
+    first_binding: dict[int, str] = field(default_factory=dict)
+    """The first binding of a stock row of several, by `id` of the row: a note on the row is kept there."""
+
+    def enter(self, event: Event, *, text: str) -> None:
+        """Add an entry that has a free text."""
+        self.entries.append(event)
+        self.texts[id(event)] = text
 
     def fate(self, row: Row, fate: Fate) -> None:
         """Note what happens to a row; *new* and *changed* outrank *unchanged*."""

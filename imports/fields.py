@@ -37,6 +37,7 @@ FIELDS: Final = _with_facts(
         "since": Field("the day since when", Holds.TEXT),
         "status": Field("the status", Holds.TEXT),
         "stops": Field("what stops it", Holds.TEXT),
+        "notes": Field("the note", Holds.TEXT),
         "inspected": Field("whether it was inspected", Holds.WORD),
         "ski": Field("the ski", Holds.WORD),
         "piece": Field("the piece", Holds.WORD),

@@ -15,7 +15,7 @@ from enum import StrEnum
 from typing import Final
 
 from fleet.facts.columns import LedgerFacts, Shown, columns_of
-from fleet.facts.equipment import Binding, BootFacts, Fit, Pair, SkiFacts, WishFacts
+from fleet.facts.equipment import Binding, BootFacts, Fit, Kind, Pair, SkiFacts, WishFacts
 from fleet.facts.holes import HoleFacts
 from fleet.facts.patterns import Follows, PieceName
 from fleet.facts.staff import Role
@@ -109,6 +109,7 @@ def _in_order(first: str, columns: Sequence[SheetColumn]) -> tuple[SheetColumn, 
     return (*[rest.pop(key) for key in first.split()], *rest.values())
 
 
+NOTES: Final = _column("notes", "what was noted of it; several with a | between them", "")
 SKI_SIDES: Final = ("A", "B", "both")
 _INSPECTED: Final = ("bare", "new", "no")
 
@@ -120,7 +121,7 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
         columns=_in_order(
             "tag model kind ski length_cm waist_mm construction mark_offset_mm mark_from_tail_mm"
             " zone_back_mm zone_front_mm zone_half_width_mm inspected inspected_on binding_model brake_mm"
-            " bsl_mm mount_date earlier_mounts rack",
+            " bsl_mm mount_date earlier_mounts notes rack",
             (
                 *sheet_columns(Pair, SkiFacts),
                 _column("ski", "A or B if the row is one ski; blank: both", "", words=("A", "B")),
@@ -135,6 +136,7 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
                 _column("mount_date", "day it was mounted", "2024-11-30"),
                 _column("toe_stands_mm", "where a sole's toe end stands in it now, from the mark", "150"),
                 _column("heel_stands_mm", "the same for the heel end; behind the mark is negative", "-155"),
+                NOTES,
             ),
         ),
     ),
@@ -142,19 +144,26 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
         table=Table.BOOT,
         sheet="Boots",
         says="one row a tagged pair of boots",
-        columns=sheet_columns(BootFacts),
+        columns=_in_order(
+            "tag model mondopoint bsl_mm bsl_measured sole_type kind wear notes",
+            (*sheet_columns(BootFacts), NOTES),
+        ),
     ),
     SheetPlan(
         table=Table.BINDING,
         sheet="Bindings",
         says="bindings in stock, not those on skis; quantity counts pairs of bindings",
-        columns=(
-            _column("model", "binding model (or the name of its pattern)", "Sennhof 75", required=True),
-            _column("quantity", "pairs of bindings in stock", "12", required=True),
-            _column("brake_mm", "brake width; none or blank: no brake", "105"),
-            _column("season", "season of purchase", "2025/26"),
-            _column("serial", "serial or date code, where quantity is 1", ""),
-            *sheet_columns(Binding),
+        columns=_in_order(
+            "model quantity brake_mm season serial kind notes",
+            (
+                _column("model", "binding model (or the name of its pattern)", "Sennhof 75", required=True),
+                _column("quantity", "pairs of bindings in stock", "12", required=True),
+                _column("brake_mm", "brake width; none or blank: no brake", "105"),
+                _column("season", "season of purchase", "2025/26"),
+                _column("serial", "serial or date code, where quantity is 1", ""),
+                *sheet_columns(Binding),
+                NOTES,
+            ),
         ),
     ),
     SheetPlan(
@@ -184,6 +193,7 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
             _column("binding_kind", "kind of binding, as `mountbook pattern kinds` lists them", "junior"),
             _column("screw", "length and head of the piece's screws", "14.5 mm, countersunk"),
             _column("screw_origin", "whose sheet says so", "Sennhof manual 2026 p. 9"),
+            _column("kind", "what the model is for; blank: not stated", "", words=tuple(map(str, Kind))),
         ),
     ),
     SheetPlan(

@@ -31,6 +31,7 @@ from imports.propose_lists import (
     propose_wishes,
 )
 from imports.propose_mounts import propose_mount_rows
+from imports.propose_notes import propose_notes
 from imports.propose_pairs import (
     count_holes,
     gather_pairs,
@@ -68,6 +69,8 @@ class Proposal:
     changes: tuple[FieldChange, ...]
     follows: tuple[str, ...]
     left_out: tuple[Row, ...]
+    texts: Mapping[int, str]
+    """The free text of entries, by `id`."""
 
     @property
     def outcome(self) -> str:
@@ -189,6 +192,8 @@ def propose(
     propose_mount_rows(draft, by_table[Table.MOUNT], pairs, patterns)
     propose_stock(draft, by_table[Table.BINDING], patterns)
     propose_boots(draft, by_table[Table.BOOT])
+    for table in (Table.SKI, Table.SIDE, Table.BOOT, Table.BINDING):
+        propose_notes(draft, by_table[table])
     propose_wishes(draft, by_table[Table.WANTED])
     ask_about_missing(draft, reading, exported=exported, accepted=missing_accepted(leave_out))
     findings = (
@@ -205,6 +210,7 @@ def propose(
         changes=tuple(draft.changes),
         follows=tuple(follows),
         left_out=tuple(row for row in rows if row.left_out),
+        texts=draft.texts,
     )
 
 

@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from fleet.base.units import counted
 from fleet.events.bindings import BindingChanged, BindingRecorded
 from fleet.facts.columns import Shown, columns_of
 from fleet.facts.equipment import Binding, BindingFacts
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Pattern
+from fleet.rules.stock import stock_stem
+from fleet.tables.snapshot import Fleet
 from imports.difference import Draft, Fate, changed, said_in, stated
 from imports.records import Row
 from imports.resolve import resolve_binding
@@ -36,6 +39,10 @@ def _many(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
     stem = stock_stem(resolved.pattern or resolved.model, said["brake_um"], said["season"], v.get("serial"))
     known = draft.fleet.bindings if draft.fleet else {}
     beside = {c.name: said[c.name] for c in columns_of(BindingFacts) if c.shown is Shown.EVERYWHERE}
+    draft.first_binding[id(row)] = f"{stem} no. 1 A"
+    if draft.fleet and any(name.startswith(f"{stem} no. ") for name in draft.fleet.gone):
+        _after_stock_left(draft, row, stem)
+        return
     fresh = others = 0
     for number in range(1, v["quantity"] + 1):
         for side in Side:
@@ -50,7 +57,7 @@ def _many(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
         row.ask(
             "fewer_bindings",
             f"the ledger has more than {v['quantity']} pairs of {stem}; a spreadsheet takes none away",
-            "enter the ledger's number, or record what became of the others",
+            "enter the ledger's number, or `mountbook stock out` what left",
             key="quantity",
         )
         return
@@ -60,10 +67,24 @@ def _many(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
         draft.fate(row, Fate.NEW if fresh == 2 * v["quantity"] else Fate.CHANGED)
 
 
-def stock_stem(name: str, brake_um: int | None, season: str | None, serial: str | None) -> str:
-    """Return what stock of one kind is called: pattern, brake, season, serial."""
-    parts = [name, "no brake" if brake_um is None else f"{brake_um / 1000:g}", season or "", serial or ""]
-    return " ".join(part for part in parts if part)
+def _after_stock_left(draft: Draft, row: Row, stem: str) -> None:
+    """Compare a sheet's number with the stock after some left it by entries: none of these comes back."""
+
+    def pairs(fleet: Fleet | None) -> int:
+        return sum(name.startswith(f"{stem} no. ") for name in fleet.bindings) // 2 if fleet else -1
+
+    quantity, now = row.values["quantity"], pairs(draft.fleet)
+    draft.fate(row, Fate.UNCHANGED)
+    if quantity == pairs(draft.base) != now:
+        row.note("stale_value", f"the stock of {stem} has moved since this file was made", key="quantity")
+    elif quantity != now:
+        row.ask(
+            "stock_has_moved",
+            f"the ledger has {counted(now, 'pair')} of {stem}, in stock or on skis, after some left the"
+            f" stock; the sheet says {quantity}",
+            "enter what came or left with `mountbook stock in` or `stock out`",
+            key="quantity",
+        )
 
 
 def _one(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:

@@ -10,8 +10,9 @@ from typing import Any
 from fleet.base.entries import Body
 from fleet.base.near_names import nearest
 from fleet.base.units import mm_to_um
-from fleet.events.boots import BootChanged, BootRecorded
+from fleet.events.boots import BootChanged, BootHeld, BootMoved, BootRecorded
 from fleet.events.event import Event
+from fleet.events.movement import MOVED_TO
 from fleet.events.settings import FitDeclared, PatternRecorded, StaffListed, WishRecorded
 from fleet.facts.binding_kinds import BindingKinds, default_kinds
 from fleet.facts.columns import plain_facts
@@ -68,7 +69,7 @@ def _pattern(name: str, rows: Sequence[Row], old: Pattern | None, kinds: Binding
     by_piece: dict[str, list[Row]] = defaultdict(list)
     for row in rows:
         by_piece[row.values["piece"]].append(row)
-    for key in ("binding_model", "bsl_min_mm", "bsl_max_mm", "binding_kind"):
+    for key in ("binding_model", "bsl_min_mm", "bsl_max_mm", "binding_kind", "kind"):
         if not _one_value(rows, key, f"pattern {name}"):
             return None
     kind = rows[0].values.get("binding_kind") or (old.binding_kind if old else "")
@@ -118,6 +119,7 @@ def _pattern(name: str, rows: Sequence[Row], old: Pattern | None, kinds: Binding
         bsl_min_um=um(rows[0].values.get("bsl_min_mm")),
         bsl_max_um=um(rows[0].values.get("bsl_max_mm")),
         binding_kind=kind,
+        kind=rows[0].values.get("kind") or (old.kind if old else ""),
     )
 
 
@@ -254,12 +256,25 @@ def propose_boots(draft: Draft, rows: Iterable[Row]) -> None:
         old, was = known.get(tag), base.get(tag)
         if old is None:
             draft.entries.append(BootRecorded.read(stated(BootFacts, said)))
+            _stop_boot(draft, row)
             draft.fate(row, Fate.NEW)
             continue
         changes = changed(draft, row, BootFacts, said, what=f"boot {tag}", old=old, was=was)
         if changes:
             draft.entries.append(BootChanged(tag=tag, changes=changes))
         draft.fate(row, Fate.CHANGED if changes else Fate.UNCHANGED)
+
+
+def _stop_boot(draft: Draft, row: Row) -> None:
+    """A new boot that its file calls held or away comes in so; in our own words, as pairs do."""
+    status, stops = (
+        " ".join(str(row.values.get(key) or "").casefold().split()) for key in ("status", "stops")
+    )
+    tag, source = row.values["tag"], f"as {row.file} has it"
+    if status in map(str, MOVED_TO):
+        draft.enter(BootMoved(tag=tag, to=status), text=f"{source}: {status}")
+    if "hold" in (status, stops):
+        draft.enter(BootHeld(tag=tag), text=f"{source}: hold")
 
 
 def _ready(rows: Iterable[Row]) -> Iterable[Row]:

@@ -27,6 +27,7 @@ EXPORT_HEAD: Final = "ledger entry"
 GUIDE_MARK: Final = "mountbook: a guide with examples; this sheet is never imported"
 IGNORED_KEYS: Final = ("entry", "by")
 """Columns of an export that say where a row came from; they are for reading only."""
+_MAY_STATE_STATUS: Final = (Table.SKI, Table.BOOT)
 _TOTALS: Final = re.compile(
     r"^(?:sub\s?-?totals?|totals?|grand total|sums?|summe|zwischensumme|gesamt|somme|sous\s?-?total)\b\W*",
     re.IGNORECASE,
@@ -189,7 +190,7 @@ def _open_table(
     status = unique.get("status")
     if status is not None:
         remarks.status_ignored(line.last, status)
-        if line.table is not Table.SKI:
+        if line.table not in _MAY_STATE_STATUS:
             del unique["status"]
     context = {k: v for k, v in context_of_name(sheet.name, line.table).items() if k not in unique}
     missing = tuple(
@@ -290,7 +291,7 @@ def _as_table(
     """The same headers read as another table, still without rows; ``without``: a column that only sorts."""
     mapped, _ = match_columns(table.headers, target, chosen)
     unique: dict[str, MappedColumn] = {}
-    ignored = IGNORED_KEYS if target is Table.SKI else ("status", *IGNORED_KEYS)
+    ignored = IGNORED_KEYS if target in _MAY_STATE_STATUS else ("status", *IGNORED_KEYS)
     for column in mapped:
         if column.number != without and column.key not in ignored:
             unique.setdefault(column.key, column)

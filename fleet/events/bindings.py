@@ -76,6 +76,51 @@ class BindingChanged(Event, frozen=True, kw_only=True):
             touched(state, str(tag), entry)
 
 
+class StockIn(Event, frozen=True, kw_only=True):
+    """Pairs of bindings came into the stock; the reason is the note.
+
+    binding_ids: their ids, of ski A and ski B in turn
+    model: the model
+    pattern: its pattern; "" where not known
+    brake_um: the brake width, in micrometres; null: no brake
+    season: the season of purchase; "" where not stated
+    """
+
+    WHAT = "stock in"
+    binding_ids: tuple[BindingId, ...]
+    model: str
+    pattern: str
+    brake_um: int | None
+    season: str
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """They are there."""
+        facts = self.body()
+        for binding_id in facts.pop("binding_ids"):
+            binding = Binding(**facts, binding_id=binding_id)
+            insert(state, "binding", plain_facts(Binding, binding) | {"entry": entry.seq})
+
+
+class StockOut(Event, frozen=True, kw_only=True):
+    """Pairs of bindings left the stock for good; the reason is the note.
+
+    binding_ids: their ids
+    """
+
+    WHAT = "stock out"
+    binding_ids: tuple[BindingId, ...]
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """They count no more; what is on a ski does not leave so."""
+        for binding_id in self.binding_ids:
+            if not state.execute(
+                "UPDATE binding SET gone_entry = ?"
+                " WHERE binding_id = ? AND gone_entry = 0 AND on_pair IS NULL",
+                (entry.seq, binding_id),
+            ).rowcount:
+                raise Refused(f"binding {binding_id} is not in the stock", cure="see `mountbook stock list`")
+
+
 def change_binding(
     state: sqlite3.Connection, binding_id: str, changes: BindingChanges, *, allowed: tuple[str, ...]
 ) -> None:

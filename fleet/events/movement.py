@@ -10,7 +10,7 @@ from typing import Final
 from fleet.base.days import days_between
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import Event, PairTag, Replay
+from fleet.events.event import LEFT_OUT, BootTag, Event, Later, PairTag, Replay
 from fleet.events.facts import IN_SHOP, facts_of, not_known, set_for, snapshot, store
 from fleet.events.rows import insert
 from fleet.events.samples import operated
@@ -298,6 +298,8 @@ class StockCounted(Event, frozen=True, kw_only=True):
     not_seen: pairs that should have been there
     unexpected: of each pair that should not have been there, its tag and the place the ledger had it in
     unknown: tags that the ledger does not know
+    boots_not_seen: boots that should have been there; null where no boot was scanned
+    stock: of each sort of bindings that was counted its words, how many, and how many the ledger had
     """
 
     WHAT = "stock counted"
@@ -308,6 +310,8 @@ class StockCounted(Event, frozen=True, kw_only=True):
     # The place's word is found as a name too: an older index has it so, and an index row never changes.
     unexpected: tuple[tuple[PairTag, PairTag], ...]
     unknown: tuple[PairTag, ...]
+    boots_not_seen: tuple[BootTag, ...] | Later = LEFT_OUT
+    stock: tuple[tuple[str, int, int], ...] | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """Nothing follows from it."""

@@ -25,6 +25,7 @@ _HANGS_ON_A_PAIR: Final = (
     ("binding", "on_pair"),
     ("look", "tag"),
     ("work_order", "tag"),
+    ("thing_note", "tag"),
 )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from datetime import date
-from typing import Any
+from typing import Any, Literal
 
 from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
@@ -12,7 +12,7 @@ from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, Replay
 from fleet.events.rows import delete_made, insert
 from fleet.facts.binding_kinds import KindStep
 from fleet.facts.columns import facts_in
-from fleet.facts.equipment import Fit, Wish, WishFacts
+from fleet.facts.equipment import Fit, Kind, Wish, WishFacts
 from fleet.facts.patterns import Follows, PieceName
 from fleet.facts.patterns_body import pattern_from_body
 from fleet.facts.policy import checked_value
@@ -127,6 +127,7 @@ class PatternRecorded(_OfTheShop, frozen=True, kw_only=True):
     origin: who measured it, and from what
     pieces: its pieces
     binding_kind: the kind of binding; left out where not stated
+    kind: what its model is for; left out where not stated
     """
 
     WHAT = "pattern recorded"
@@ -137,6 +138,7 @@ class PatternRecorded(_OfTheShop, frozen=True, kw_only=True):
     origin: str = ""
     pieces: tuple[PatternPiece, ...]
     binding_kind: str | Later = LEFT_OUT
+    kind: Kind | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It takes the place of what had its name."""
@@ -196,6 +198,50 @@ class FitDeclared(_OfTheShop, Fit, frozen=True, kw_only=True):
     def withdraw(self, state: sqlite3.Connection, seq: int, entry: Entry) -> None:
         """It does not hold."""
         delete_made(state, "fit", seq, f"the fit of entry {seq}")
+
+
+class FitTakenBack(_OfTheShop, frozen=True, kw_only=True):
+    """A sole type does not go into a pattern any more; the reason is the note.
+
+    sole_type: the sole type
+    pattern: the pattern
+    """
+
+    WHAT = "fit taken back"
+    sole_type: str
+    pattern: str
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """No row means no."""
+        if not state.execute(
+            "DELETE FROM fit WHERE sole_type = ? AND pattern = ?", (self.sole_type, self.pattern)
+        ).rowcount:
+            raise Refused(
+                f"no fit of {self.sole_type} in {self.pattern} is declared", cure="see `mountbook fit list`"
+            )
+
+
+class ModelKindStated(_OfTheShop, frozen=True, kw_only=True):
+    """The shop says what a model of boots or of bindings is for; the newest of a model counts.
+
+    thing: boot or binding
+    model: the model, as the ledger writes it
+    kind: what it is for
+    """
+
+    WHAT = "model kind stated"
+    thing: Literal["boot", "binding"]
+    model: str
+    kind: Kind
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """It is stated for every boot or binding of the model."""
+        state.execute("DELETE FROM model_kind WHERE thing = ? AND model = ?", (self.thing, self.model))
+        insert(state, "model_kind", self.body() | {"entry": entry.seq})
+
+    def withdraw(self, state: sqlite3.Connection, seq: int, entry: Entry) -> None:
+        """It is not stated."""
+        delete_made(state, "model_kind", seq, f"the kind of {self.model}")
 
 
 class WishRecorded(_OfTheShop, WishFacts, frozen=True, kw_only=True):

@@ -15,6 +15,7 @@ from typing import Annotated, Final
 from fleet.base.units import checked_um, counted, mm_text
 from fleet.facts.columns import Field, Holds, LedgerColumn, LedgerFacts, Shown, facts_in
 from fleet.facts.holes import Hole, HoleState, Side
+from fleet.facts.kinds import Kinds, junior_by_name, stated
 from fleet.facts.named import BindingId, BootTag, PairTag
 
 EARLIER_UNKNOWN = "earlier mounts not known"
@@ -27,6 +28,9 @@ class Kind(StrEnum):
     TOURING = "touring"
     TELEMARK = "telemark"
     JUNIOR = "junior"
+
+
+_KIND: Final = Field("the kind", Holds.WORD)
 
 
 class Construction(StrEnum):
@@ -243,9 +247,7 @@ class PairFacts(LedgerFacts, frozen=True, kw_only=True):
     model: Annotated[str, LedgerColumn(Field("the model", Holds.TEXT), "make and model", example="Larch 96")]
     kind: Annotated[
         Kind,
-        LedgerColumn(
-            Field("the kind", Holds.WORD), "what the pair is for", example="telemark", required=True
-        ),
+        LedgerColumn(_KIND, "what the pair is for", example="telemark", required=True),
     ]
     length_mm: Annotated[
         int,
@@ -310,6 +312,8 @@ class Pair(PairFacts, frozen=True, kw_only=True):
     entry: int = 0
     stops: tuple[str, ...] = ()
     """Its stops in words, wherever it is (`fleet.facts.carried.stops_of`)."""
+    asks: str = ""
+    """The proposal of a note on it, its skis or bindings that nobody has answered yet."""
 
     def __post_init__(self) -> None:
         if not self.tag:
@@ -318,6 +322,11 @@ class Pair(PairFacts, frozen=True, kw_only=True):
             raise ValueError(f"pair {self.tag} needs ski A and ski B")
         if self.length_mm <= 0:
             raise ValueError(f"pair {self.tag}: length must be more than 0")
+
+    @property
+    def plannable(self) -> bool:
+        """Return whether it stands in the shop and nothing about it waits for an answer."""
+        return self.place.plannable and not self.asks
 
     @property
     def current_mount(self) -> Mount | None:
@@ -429,20 +438,64 @@ class BootFacts(LedgerFacts, frozen=True, kw_only=True):
             shown=Shown.FILES,
         ),
     ] = None
+    kind: Annotated[
+        Kind | None,
+        LedgerColumn(_KIND, "what the boots are for; blank: not stated", example="telemark"),
+    ] = None
+    wear: Annotated[
+        str,
+        LedgerColumn(
+            Field("the wear", Holds.TEXT),
+            "how worn they are; blank: not stated",
+            example="used",
+            offered=("new", "used", "worn", "worn out"),
+        ),
+    ] = ""
+    sole_measured_on: Annotated[
+        str,
+        LedgerColumn(
+            Field("the day the sole was measured", Holds.DAY),
+            "day the sole was last measured; blank: not stated",
+            shown=Shown.FOR_PEOPLE,
+        ),
+    ] = ""
 
 
 class Boot(BootFacts, frozen=True, kw_only=True):
     """One tagged pair of boots. ``bsl_um`` is the sole length that counts at the bench.
 
     ``bsl_measured`` says how the number came about (``printed``, ``ruler``, ``duckbill minus 10 mm`` ...).
-    ``pin_um``: toe end to pin line, for boots mounted by pin line, else None.
+    ``pin_um``: toe end to pin line, for boots mounted by pin line, else None. ``model_kind``: what was said
+    of its model. ``asks``: what a note proposes and nobody has answered yet.
     """
 
     entry: int = 0
+    place: Place = Place.READY
+    hold_entry: int = 0
+    hold_why: str = ""
+    model_kind: str = ""
+    asks: str = ""
 
     def __post_init__(self) -> None:
         if self.bsl_um is not None and not 150_000 <= checked_um("bsl_um", self.bsl_um) <= 450_000:
             raise ValueError(f"boot {self.tag}: {mm_text(self.bsl_um)} mm is no boot sole length")
+
+    @property
+    def kinds(self) -> Kinds:
+        """The kinds stated of it; a child's model or sole counts as stated."""
+        return stated(self.kind, self.model_kind) | junior_by_name(self.model, self.sole_type)
+
+    @property
+    def barred(self) -> str:
+        """Return why it is in no plan and does not go out, in words; "" where nothing bars it."""
+        if self.place not in (Place.READY, Place.OUT):
+            return f"{self.place.value}: {self.hold_why}".rstrip(": ")
+        return f"held on its return: {self.hold_why}" if self.hold_entry else ""
+
+    @property
+    def plannable(self) -> bool:
+        """Only what is neither barred nor in question; one that is out comes back."""
+        return not (self.barred or self.asks)
 
     @property
     def sole_words(self) -> str:
@@ -510,6 +563,10 @@ class BindingFacts(LedgerFacts, frozen=True, kw_only=True):
             shown=Shown.FOR_PEOPLE,
         ),
     ] = ""
+    kind: Annotated[
+        Kind | None,
+        LedgerColumn(_KIND, "what the model is for; blank: not stated", example="telemark"),
+    ] = None
 
 
 class Binding(BindingFacts, frozen=True, kw_only=True):
@@ -592,7 +649,7 @@ class WishFacts(LedgerFacts, frozen=True, kw_only=True):
     ]
     kind: Annotated[
         Kind,
-        LedgerColumn(Field("the kind", Holds.WORD), "what the set is for", example="telemark", required=True),
+        LedgerColumn(_KIND, "what the set is for", example="telemark", required=True),
     ]
     length_min_mm: Annotated[
         int, LedgerColumn(_LENGTH, "shortest ski", key="length_min_cm", example="165", required=True)

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from fleet.base.units import checked_um
+from fleet.facts.kinds import NOT_STATED, Kinds, junior_by_name, stated
 
 
 class PieceName(StrEnum):
@@ -107,7 +108,8 @@ class Piece:
 class Pattern:
     """The holes of one binding model. ``bsl_min_um``/``bsl_max_um`` are None where not stated.
 
-    ``binding_kind``: one of `fleet.facts.binding_kinds`, "" where not stated.
+    ``binding_kind``: one of `fleet.facts.binding_kinds`, "" where not stated. ``kind``: what its model is
+    for, "" where not stated; ``model_kinds``: what the stock and the shop say of that beside it.
     """
 
     name: str
@@ -116,6 +118,8 @@ class Pattern:
     bsl_min_um: int | None = None
     bsl_max_um: int | None = None
     binding_kind: str = ""
+    kind: str = ""
+    model_kinds: Kinds = field(default=NOT_STATED, compare=False)
 
     def __post_init__(self) -> None:
         if not self.name:
@@ -125,6 +129,11 @@ class Pattern:
             raise ValueError(f"pattern {self.name} has no pieces")
         if len(set(names)) != len(names):
             raise ValueError(f"pattern {self.name} lists one piece twice")
+
+    @property
+    def kinds(self) -> Kinds:
+        """The kinds stated of its model; a child's binding counts as stated."""
+        return stated(self.kind) | self.model_kinds | junior_by_name(self.binding_model, self.binding_kind)
 
     @property
     def hole_count(self) -> int:

@@ -11,7 +11,7 @@ def pattern_to_body(pattern: Pattern, *, origin: str = "") -> Body:
 
     What is not stated is left out where older bodies do not have it.
     """
-    kind = {"binding_kind": pattern.binding_kind} if pattern.binding_kind else {}
+    stated = {"binding_kind": pattern.binding_kind, "kind": pattern.kind}
     return {
         "name": pattern.name,
         "binding_model": pattern.binding_model,
@@ -29,7 +29,7 @@ def pattern_to_body(pattern: Pattern, *, origin: str = "") -> Body:
             }
             for piece in pattern.pieces
         ],
-        **kind,
+        **{key: said for key, said in stated.items() if said},
     }
 
 
@@ -41,6 +41,7 @@ def pattern_from_body(body: Body) -> Pattern:
         bsl_min_um=body["bsl_min_um"],
         bsl_max_um=body["bsl_max_um"],
         binding_kind=body.get("binding_kind", ""),
+        kind=body.get("kind", ""),
         pieces=tuple(
             Piece(
                 name=PieceName(piece["name"]),

@@ -10,7 +10,7 @@ import contextlib
 import sqlite3
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from typing import Any, Final
 from zoneinfo import ZoneInfo
@@ -18,11 +18,12 @@ from zoneinfo import ZoneInfo
 from fleet.base.entries import Entry, Head, utc_text
 from fleet.base.errors import Refused
 from fleet.base.near_names import nearest
-from fleet.facts.equipment import Binding, Pair
+from fleet.facts.equipment import Binding, Boot, Pair
+from fleet.facts.notes import Note, on_boot, on_pair
 from fleet.facts.standing import REMOVED, BindingSetting, read_setting
 from fleet.ledger.ledger import Ledger, named_entries, read_entries
-from fleet.ledger.replay import pair_state_at
-from fleet.tables.snapshot import read_bindings, read_pairs
+from fleet.ledger.replay import fleet_at, pair_state_at
+from fleet.tables.snapshot import read_bindings, read_fleet, read_notes, read_pairs
 
 _NEWEST: Final = 2**62
 
@@ -57,6 +58,7 @@ class PairHistory:
     stop_entry: int = 0
     stopped: str = ""
     stop_note: str = ""
+    notes: tuple[Note, ...] = ()
 
     @property
     def stop_why(self) -> str:
@@ -142,8 +144,64 @@ def pair_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> Pair
         stop_entry=stop_entry,
         stopped=stopped,
         stop_note=stop_notes[0] if stop_notes else "",
+        notes=on_pair(_notes_at(ledger.connection, head), tag, binding_ids=[b.binding_id for b in bindings]),
         later=tuple(one for one in found if one.entry.seq > head.seq and one.entry.stated_at_utc < limit),
     )
+
+
+def _notes_at(connection: sqlite3.Connection, head: Head) -> Iterator[Note]:
+    """Yield the notes as they stood at that entry, with the texts as they are kept today."""
+    for note in read_notes(connection, where="entry <= ?", args=(head.seq,)):
+        yield replace(
+            note,
+            answer_entry=note.answer_entry if note.answer_entry <= head.seq else 0,
+            ended_entry=note.ended_entry if note.ended_entry <= head.seq else 0,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BootHistory:
+    """A boot as it stood at ``head``, the notes that stood on it, and the entries about it, oldest first."""
+
+    boot: Boot
+    notes: tuple[Note, ...]
+    head: Head
+    zone: str
+    as_of: date | None
+    entries: tuple[NotedEntry, ...]
+
+
+def boot_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> BootHistory:
+    """Return everything about one boot, today or as the shop knew it at the end of a day.
+
+    Raises Refused where the boot was not in the ledger (yet).
+    """
+    zone = ledger.zone
+    head = ledger.head if as_of is None else head_before(ledger.connection, end_of_day(as_of, zone))
+    fleet = read_fleet(ledger.connection) if head == ledger.head else fleet_at(ledger, head.seq)
+    return BootHistory(
+        boot=fleet.boot(tag),
+        notes=on_boot(_notes_at(ledger.connection, head), tag),
+        head=head,
+        zone=zone,
+        as_of=as_of,
+        entries=tuple(one for one in entries_about_boot(ledger.connection, tag) if one.entry.seq <= head.seq),
+    )
+
+
+def entries_about_boot(connection: sqlite3.Connection, tag: str) -> Iterator[NotedEntry]:
+    """Yield every entry that names the boot, in order, and those about one of these.
+
+    No index holds boots' tags, which may be pairs' too: the bodies are searched.
+    """
+    found = connection.execute(
+        "SELECT seq FROM entries WHERE instr(body, json_quote(?1))"
+        " AND (json_extract(body, '$.boot') = ?1 OR what LIKE 'boot %' AND json_extract(body, '$.tag') = ?1)"
+        " UNION SELECT entry_about.entry FROM entry_about JOIN thing_note ON about = thing_note.entry"
+        " WHERE boot = ?1 ORDER BY 1",
+        (tag,),
+    )
+    yield from (noted_entry(connection, seq) for (seq,) in found.fetchall())
 
 
 def entries_about(connection: sqlite3.Connection, tag: str) -> Iterator[NotedEntry]:

@@ -18,14 +18,14 @@ from fleet.base.units import mm_text
 from fleet.facts.equipment import Binding, Boot, Kind, Mount, PieceSlide, Place
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Pattern
-from fleet.facts.patterns_body import pattern_from_body
 from fleet.facts.policy import Policy
 from fleet.facts.recalls import Reach, Recall, read_recalls
 from fleet.facts.standing import Standing, pieces_text, read_standing
+from fleet.rules.boots import reasons_against_boot
 from fleet.rules.fitting import FitAnswer, boot_fits
 from fleet.rules.moves import place_words
 from fleet.rules.next_step import next_step
-from fleet.tables.snapshot import read_bindings, read_boots, read_fits, read_policy
+from fleet.tables.snapshot import read_bindings, read_boots, read_fits, read_patterns, read_policy
 
 _ENOUGH_INSTEAD = 5
 _SET_IT: Final = "set it, boot in, and type the same with --set"
@@ -212,8 +212,7 @@ def no_open_order(connection: sqlite3.Connection, tag: str) -> None:
 
 def read_pattern(connection: sqlite3.Connection, name: str) -> Pattern | None:
     """Return the pattern of that name; None if the shop has not recorded it."""
-    row = connection.execute("SELECT body FROM pattern WHERE name = ?", (name,)).fetchone()
-    return pattern_from_body(json.loads(row[0])) if row else None
+    return read_patterns(connection, name).get(name)
 
 
 def read_boot(connection: sqlite3.Connection, tag: str) -> Boot:
@@ -275,6 +274,9 @@ class Door:
         step = next_step(case.standing, open_order=case.open_order)
         if self._boot is None:
             return Answer(reasons=reasons, fit=None, step=step)
+        reasons += tuple(
+            reasons_against_boot(self._boot, kind=case.kind, pattern=case.pattern, policy=self._policy)
+        )
         fit = boot_fits(
             boot=self._boot,
             mount=case.mount,

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date, timedelta
 
 from fleet.base.days import time_text
@@ -19,21 +18,13 @@ from fleet.facts.equipment import Place
 from fleet.facts.standing import Standing, read_standing
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import any_listed, manager, signer
+from fleet.rules.boots import boot_meant, check_is_in, move_boot, take_boot_back
 from fleet.rules.clearance import Door, no_open_order
+from fleet.rules.done import Done as Done  # where most look for it
 from fleet.rules.moves import Move, check_move
 from fleet.tables.snapshot import read_policy
 
 FIT_NOT_CHECKED = "fit not checked"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Done:
-    """The result for one pair, for a line on the screen. ``entry`` is its number in the ledger."""
-
-    tag: str
-    place: Place
-    entry: int
-    words: str
 
 
 def take_out(
@@ -61,7 +52,7 @@ def take_out(
             "one boot goes with one pair", cure="hand the pairs out one by one, each with its boot"
         )
     if boot is not None:
-        _boot_is_in(desk, boot)
+        check_is_in(desk.connection, boot)
     if due is not None and due < desk.day:
         raise BadInput(f"due on {due.isoformat()} lies before it goes out", cure="check the date of --due")
     done = []
@@ -94,22 +85,17 @@ def take_out(
     return done
 
 
-def _boot_is_in(desk: Desk, boot: str) -> None:
-    row = desk.connection.execute(
-        "SELECT tag FROM standing WHERE place = 'out' AND out_boot = ?", (boot,)
-    ).fetchone()
-    if row:
-        raise Refused(f"boot {boot} is out with {row[0]}", cure="scan that pair back first")
-
-
 def take_back(desk: Desk, tags: Sequence[str], *, said: str = "", remark: str = "") -> list[Done]:
-    """Take the pairs back, all or none. ``said``: what the renter said, kept as free text.
+    """Take the pairs or boots back, all or none. ``said``: what the renter said, kept as free text.
 
     ``remark`` is other free text; it does not count as said by the renter.
     """
     _no_repeats(tags)
     done = []
     for tag in tags:
+        if (boot := boot_meant(desk.connection, tag)) is not None:
+            done.append(take_boot_back(desk, boot, said=said, remark=remark))
+            continue
         standing = read_standing(desk.connection, tag)
         check_move(Move.BACK, tag, standing.place)
         if standing.place is Place.BACK and standing.returned.entry >= standing.out.entry > 0:
@@ -202,6 +188,8 @@ def move(desk: Desk, tag: str, *, to: str, reason: str) -> Done:
     """
     if to not in _MOVES:
         raise BadInput(f"a pair is not moved to {to!r} by hand", cure=f"one of: {', '.join(_MOVES)}")
+    if (boot := boot_meant(desk.connection, tag)) is not None:
+        return move_boot(desk, boot, _MOVES[to], to=to, reason=reason)
     standing = read_standing(desk.connection, tag)
     check_move(_MOVES[to], tag, standing.place)
     if to == "sold":

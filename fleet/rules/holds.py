@@ -31,6 +31,7 @@ from fleet.ledger.signing import (
     not_who_caused,
     signer,
 )
+from fleet.rules.boots import boot_meant, clear_boot, hold_boot
 from fleet.rules.counter import Done
 from fleet.rules.moves import Move, check_move
 from fleet.rules.second_person import barred, causers
@@ -51,11 +52,13 @@ def _after(desk: Desk, tag: str, entry: int, words: str) -> Done:
 
 
 def hold(desk: Desk, tag: str, *, why: str, cause: FaultCause | None = None) -> Done:
-    """Stop a pair. Anybody may; a pair that is out is held when it comes back.
+    """Stop a pair or boot. Anybody may; one that is out is held when it comes back.
 
-    ``cause`` None: as its words propose. What ends the hold follows from the cause (`ROADS`);
+    ``cause`` None: as its words propose. What ends the hold of a pair follows from the cause (`ROADS`);
     an accident is a quarantine.
     """
+    if (boot := boot_meant(desk.connection, tag)) is not None:
+        return hold_boot(desk, boot, why=why)
     seen = _named(why, "the cause of a hold")
     found = cause or proposed_cause(seen)
     read_out = "" if cause or found.cause == OTHER else f"; cause: {found.cause}, read out of these words"
@@ -184,7 +187,9 @@ def clear_quarantine(desk: Desk, tag: str, *, why: str) -> Done:
 
 
 def clear(desk: Desk, tag: str, *, why: str = "") -> Done:
-    """Lift whatever stops the pair: a quarantine if it is in one, else the hold."""
+    """Lift whatever stops the pair: a quarantine if it is in one, else the hold; or the hold of a boot."""
+    if (boot := boot_meant(desk.connection, tag)) is not None:
+        return clear_boot(desk, boot, why=why)
     if read_standing(desk.connection, tag).place is Place.QUARANTINE:
         return clear_quarantine(desk, tag, why=why)
     return clear_hold(desk, tag, why=why)

@@ -19,12 +19,13 @@ from fleet.base.entries import Head
 from fleet.base.errors import BadInput
 from fleet.facts.equipment import Mount, PieceSlide, Place
 from fleet.facts.holes import Side
+from fleet.facts.notes import in_short, on_pair
 from fleet.facts.patterns import Pattern
 from fleet.facts.patterns_body import pattern_from_body
 from fleet.facts.standing import NOT_KNOWN, BindingSetting, Standing, read_standings
 from fleet.rules.looks import Found, ListUsed, found_words, list_id_for
 from fleet.rules.loosening.record import worse_patterns
-from fleet.tables.snapshot import read_policy
+from fleet.tables.snapshot import read_notes, read_policy
 
 
 class Group(StrEnum):
@@ -182,6 +183,8 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
                 rate=facts.rate(standing.tag),
                 found=facts.found(standing.fault.entry),
             )
+            if noted := facts.noted(standing.tag):
+                reasons = (*reasons, noted)
             row = facts.row(standing, group=group, reasons=reasons, marked=marked, seconds=seconds)
         except _FAULTS as fault:  # one pair's record must not keep the others from being looked at
             faults.append((standing.tag, fault))
@@ -328,12 +331,21 @@ class _PairFacts:
                 "SELECT seq, text FROM notes JOIN standing ON said_entry = seq WHERE place = 'back'"
             )
         }
+        self._on_things = read_notes(connection, where="ended_entry = 0")
+        self._ids: dict[str, list[str]] = {}
+        if any(note.binding_id for note in self._on_things):
+            for tag, name in connection.execute("SELECT on_pair, binding_id FROM binding"):
+                self._ids.setdefault(tag, []).append(name)
         self._rates = worse_patterns(connection)
         self._found = dict(
             connection.execute(
                 "SELECT entry, found FROM look JOIN standing ON fault_entry = entry WHERE place = 'back'"
             )
         )
+
+    def noted(self, tag: str) -> str:
+        """Return the notes that stand on the pair, its skis and its bindings, in short."""
+        return in_short(on_pair(self._on_things, tag, binding_ids=self._ids.get(tag, ())), tag=tag)
 
     def note(self, entry: int) -> str:
         """Return the renter's words, unless they were redacted."""

@@ -23,8 +23,11 @@ class Remeasured:
     cell: tuple[str, ...]
 
 
-def measure_again(desk: Desk, tag: str, *, bsl_um: int, how: str) -> Remeasured:
-    """Replace the sole length by a measured one. Signed; refuses a length that is no sole."""
+def measure_again(desk: Desk, tag: str, *, bsl_um: int, how: str, wear: str = "") -> Remeasured:
+    """Replace the sole length by one measured today. Signed; refuses a length that is no sole.
+
+    ``wear``: how worn the boot is, where that is said with it.
+    """
     before = read_boot(desk.connection, tag)
     if not how.strip():
         raise BadInput("how the sole was measured needs to be named", cure='add --how "caliper, both boots"')
@@ -41,6 +44,10 @@ def measure_again(desk: Desk, tag: str, *, bsl_um: int, how: str) -> Remeasured:
         raise BadInput(str(fault), cure="the outside length of the sole, in mm") from fault
     signer(desk.connection, desk.by, days=desk.signing_days, what="measure a sole")
     changes: Changes = {"bsl_measured": (before.bsl_measured, f"measured again: {how.strip()}")}
+    if before.sole_measured_on != desk.day.isoformat():
+        changes["sole_measured_on"] = (before.sole_measured_on, desk.day.isoformat())
+    if wear and before.wear != wear:
+        changes["wear"] = (before.wear, wear)
     if before.bsl_um != bsl_um:
         changes["bsl_um"] = (before.bsl_um, bsl_um)
     desk.enter(BootChanged(tag=tag, changes=changes))

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Final
 
 from fleet.base.errors import BadInput
+from fleet.events.event import LEFT_OUT
 from fleet.events.movement import StockCounted
 from fleet.facts.equipment import Place
 from fleet.ledger.desk import Desk
+from fleet.rules.stock import pairs_in, stock_by_sort
+from fleet.tables.snapshot import read_boots
 
 _HERE = frozenset(
     {
@@ -25,9 +30,17 @@ _HERE = frozenset(
 )
 
 
+_COUNTED_STOCK: Final = re.compile(r"^(\d{1,4})\s*[x×]\s+(\S.*)$")
+"""A line of bindings counted: ``12 x Lark 4 95 2026``, the sort as `mountbook stock list` writes it."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stocktake:
-    """The result of a count. ``unexpected``: scanned here though the ledger has it elsewhere (tag, place)."""
+    """The result of a count. ``unexpected``: scanned here though the ledger has it elsewhere (tag, place).
+
+    Boots are compared where any was scanned, bindings by the sorts that were counted: words, how many, and
+    how many the ledger has.
+    """
 
     counted: int
     expected: int
@@ -35,38 +48,52 @@ class Stocktake:
     unexpected: tuple[tuple[str, str], ...]
     unknown: tuple[str, ...]
     twice: tuple[str, ...]
+    boots_not_seen: tuple[str, ...] | None = None
+    stock: tuple[tuple[str, int, int], ...] = ()
 
     @property
     def agrees(self) -> bool:
         """True if shelf and ledger agree."""
-        return not (self.not_seen or self.unexpected or self.unknown)
+        odd = self.not_seen or self.unexpected or self.unknown or self.boots_not_seen
+        return not odd and all(counted == has for _, counted, has in self.stock)
 
 
 def compare(connection: sqlite3.Connection, scanned: Iterable[str]) -> Stocktake:
     """Compare scanned tags with the ledger: each pair that should be here, and each tag that was."""
-    tags = [tag for tag in (line.strip() for line in scanned) if tag]
+    lines = [line for line in (line.strip() for line in scanned) if line]
+    sorts = [found for line in lines if (found := _COUNTED_STOCK.match(line))]
+    stock = pairs_in(stock_by_sort(connection)) if sorts else {}
+    tags = [tag for tag in lines if not _COUNTED_STOCK.match(tag)]
     times = Counter(tags)
     places = {
         row[0]: Place(row[1]) for row in connection.execute("SELECT tag, place FROM standing ORDER BY tag")
     }
-    here = {tag for tag, place in places.items() if place in _HERE}
     seen = set(times)
+    boots = {tag: boot.place for tag, boot in read_boots(connection).items() if tag not in places}
+    boots = boots if seen & set(boots) else {}
+    known = places | boots
+    here = {tag for tag, place in known.items() if place in _HERE}
     return Stocktake(
-        counted=len(seen & set(places)),
+        counted=len(seen & set(known)),
         expected=len(here),
-        not_seen=tuple(sorted(here - seen)),
+        not_seen=tuple(sorted(here - seen - set(boots))),
+        boots_not_seen=tuple(sorted(here & set(boots) - seen)) if boots else None,
         unexpected=tuple(
-            (tag, places[tag].value) for tag in sorted(seen & set(places)) if places[tag] not in _HERE
+            (tag, known[tag].value) for tag in sorted(seen & set(known)) if known[tag] not in _HERE
         ),
-        unknown=tuple(sorted(seen - set(places))),
+        unknown=tuple(sorted(seen - set(known))),
         twice=tuple(sorted(tag for tag, count in times.items() if count > 1)),
+        stock=tuple(
+            (sort, sum(int(f[1]) for f in sorts if " ".join(f[2].split()) == sort), stock.get(sort, 0))
+            for sort in sorted({" ".join(f[2].split()) for f in sorts})
+        ),
     )
 
 
 def enter_count(desk: Desk, scanned: Iterable[str]) -> Stocktake:
-    """Compare, and enter the count with its differences; no pair is moved by it."""
+    """Compare, and enter the count with its differences; nothing is moved by it."""
     found = compare(desk.connection, scanned)
-    if not found.counted and not found.unknown:
+    if not found.counted and not found.unknown and not found.stock:
         raise BadInput("nothing was scanned", cure="one tag a line")
     desk.enter(
         StockCounted(
@@ -75,6 +102,8 @@ def enter_count(desk: Desk, scanned: Iterable[str]) -> Stocktake:
             not_seen=found.not_seen,
             unexpected=found.unexpected,
             unknown=found.unknown,
+            boots_not_seen=LEFT_OUT if found.boots_not_seen is None else found.boots_not_seen,
+            stock=found.stock or LEFT_OUT,
         )
     )
     return found

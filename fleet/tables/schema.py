@@ -105,11 +105,23 @@ CREATE TABLE stated_mount (
 CREATE INDEX stated_mount_of_pair ON stated_mount (tag);
 CREATE TABLE binding (
     {sql_columns(Binding, key="binding_id")},
+    gone_entry INTEGER NOT NULL DEFAULT 0,
     entry INTEGER NOT NULL) STRICT;
 CREATE INDEX binding_on_pair ON binding (on_pair);
 CREATE TABLE boot (
     {sql_columns(BootFacts, key="tag")},
+    whereabouts TEXT NOT NULL DEFAULT 'shop', hold_entry INTEGER NOT NULL DEFAULT 0,
+    back_entry INTEGER NOT NULL DEFAULT 0,
     entry INTEGER NOT NULL) STRICT;
+CREATE TABLE model_kind (
+    thing TEXT NOT NULL, model TEXT NOT NULL, kind TEXT NOT NULL, entry INTEGER NOT NULL,
+    PRIMARY KEY (thing, model)) STRICT;
+CREATE TABLE thing_note (
+    entry INTEGER PRIMARY KEY, tag TEXT, side TEXT, boot TEXT, binding_id TEXT, proposes TEXT NOT NULL,
+    answer_entry INTEGER NOT NULL DEFAULT 0, ended_entry INTEGER NOT NULL DEFAULT 0) STRICT;
+CREATE INDEX note_of_pair ON thing_note (tag);
+CREATE INDEX note_of_boot ON thing_note (boot);
+CREATE INDEX note_of_binding ON thing_note (binding_id);
 CREATE TABLE wanted (
     {sql_columns(WishFacts, key="wish")},
     entry INTEGER NOT NULL) STRICT;

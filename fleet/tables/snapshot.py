@@ -6,7 +6,7 @@ import json
 import sqlite3
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any, TypeVar
 
@@ -33,12 +33,13 @@ from fleet.facts.equipment import (
     WishFacts,
 )
 from fleet.facts.holes import Hole, HoleFacts, Side
+from fleet.facts.notes import OPEN_QUESTION, Note
 from fleet.facts.patterns import Pattern
 from fleet.facts.patterns_body import pattern_from_body
 from fleet.facts.policy import Policy, Setting, default_policy
 from fleet.facts.recalls import Recall, read_recalls
 from fleet.facts.staff import Role, Staff
-from fleet.facts.standing import read_standings
+from fleet.facts.standing import REMOVED, read_standings
 from fleet.tables.connection import reading
 
 _T = TypeVar("_T")
@@ -69,6 +70,10 @@ class Fleet:
     kinds: BindingKinds = field(default_factory=default_kinds)
     stopped: Mapping[str, str] = field(default_factory=dict)
     """Tag -> why the bench stopped, for pairs that a head technician has not let go again."""
+    notes: tuple[Note, ...] = ()
+    """Those that stand, and those that were ended."""
+    gone: frozenset[str] = frozenset()
+    """Ids of bindings that left the stock for good."""
 
     def __post_init__(self) -> None:
         reserve_um = self.policy.optional_um("travel_reserve_mm") or 0
@@ -76,9 +81,13 @@ class Fleet:
         object.__setattr__(self, "patterns", left)
 
     def where(self, tag: str) -> str:
-        """The pair's place in a word, with what was stopped at the bench: ``hold: WO-… was stopped: …``."""
-        place = self.pairs[tag].place.value
-        return f"{place}: {self.stopped[tag]}" if tag in self.stopped else place
+        """The pair's place in a word, with what was stopped at the bench: ``hold: WO-… was stopped: …``; and
+        what a note on it proposes.
+        """
+        pair = self.pairs[tag]
+        place = pair.place.value
+        asked = f", and a note on it asks: {pair.asks}? (mountbook note {tag})" if pair.asks else ""
+        return (f"{place}: {self.stopped[tag]}" if tag in self.stopped else place) + asked
 
     def pair(self, tag: str) -> Pair:
         """The pair, or Refused with the nearest tag."""
@@ -140,6 +149,10 @@ def _read_fleet(connection: sqlite3.Connection) -> Fleet:
             if json.loads(row[1]).get("unseen")
         ),
         stopped={each.tag: each.stop_why for each in read_standings(connection, where="stop_entry > 0")},
+        notes=read_notes(connection),
+        gone=frozenset(
+            name for (name,) in connection.execute("SELECT binding_id FROM binding WHERE gone_entry > 0")
+        ),
     )
 
 
@@ -153,11 +166,20 @@ def read_policy(connection: sqlite3.Connection) -> Policy:
     return Policy(settings)
 
 
-def read_patterns(connection: sqlite3.Connection) -> dict[str, Pattern]:
-    """All patterns by name."""
+def read_patterns(connection: sqlite3.Connection, name: str | None = None) -> dict[str, Pattern]:
+    """All patterns by name, or only that one, with what the stock and the shop say their models are for."""
+    only, args = _only("name", name)
+    kinds: dict[str, set[str]] = defaultdict(set)
+    for model, kind in connection.execute(
+        "SELECT model, kind FROM model_kind WHERE thing = 'binding'"
+        " UNION SELECT DISTINCT model, kind FROM binding WHERE kind IS NOT NULL AND gone_entry = 0"
+    ):
+        kinds[model].add(kind)
     return {
-        name: pattern_from_body(json.loads(body))
-        for name, body in connection.execute("SELECT name, body FROM pattern ORDER BY name")
+        name: replace(pattern_from_body(json.loads(body)), model_kinds=frozenset(kinds.get(model, ())))
+        for name, model, body in connection.execute(
+            f"SELECT name, binding_model, body FROM pattern{only} ORDER BY name", args
+        )
     }
 
 
@@ -237,9 +259,16 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
     stated: dict[str, list[StatedMount]] = defaultdict(list)
     for row in _rows(connection, f"SELECT * FROM stated_mount{only} ORDER BY entry", args):
         stated[row.pop("tag")].append(StatedMount(**row))
+    asks = dict(
+        connection.execute(
+            "SELECT coalesce(thing_note.tag, on_pair), min(proposes) FROM thing_note"
+            f" LEFT JOIN binding USING (binding_id) WHERE {OPEN_QUESTION} GROUP BY 1"
+        )
+    )
     return {
         row["tag"]: Pair(
             **facts_from_row(Pair, row),
+            asks=asks.get(row["tag"], ""),
             place=Place(row["place"]),
             stops=stops_of(row),
             skis=skis[row["tag"]],
@@ -258,12 +287,47 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
 
 
 def read_boots(connection: sqlite3.Connection, tag: str | None = None) -> dict[str, Boot]:
-    """All boots by tag, or only the one asked for."""
+    """All boots by tag, or only the one asked for, with where they are and what stops them."""
     only, args = _only("tag", tag)
+    query = (
+        "SELECT boot.*, notes.text AS hold_note, model_kind.kind AS said_kind, asks,"
+        " iif(whereabouts <> 'shop', whereabouts, iif(out_entry > back_entry, 'out',"
+        " iif(hold_entry, 'hold', 'ready'))) AS place"
+        " FROM boot LEFT JOIN notes ON seq = hold_entry"
+        " LEFT JOIN model_kind ON thing = 'boot' AND model_kind.model = boot.model"
+        " LEFT JOIN (SELECT out_boot, max(out_entry) AS out_entry FROM standing"
+        " WHERE place = 'out' GROUP BY out_boot) ON out_boot = tag"
+        " LEFT JOIN (SELECT boot AS noted, min(proposes) AS asks FROM thing_note"
+        f" WHERE {OPEN_QUESTION} GROUP BY boot) ON noted = tag{only} ORDER BY tag"
+    )
     return {
-        row["tag"]: Boot(**facts_from_row(BootFacts, row), entry=row["entry"])
-        for row in _rows(connection, f"SELECT * FROM boot{only} ORDER BY tag", args)
+        row["tag"]: Boot(
+            **facts_from_row(BootFacts, row),
+            place=Place(row["place"]),
+            hold_entry=row["hold_entry"],
+            hold_why=(row["hold_note"] or REMOVED) if row["hold_entry"] else "",
+            model_kind=row["said_kind"] or "",
+            asks=row["asks"] or "",
+            entry=row["entry"],
+        )
+        for row in _rows(connection, query, args)
     }
+
+
+def read_notes(
+    connection: sqlite3.Connection, *, where: str = "", args: tuple[object, ...] = ()
+) -> tuple[Note, ...]:
+    """The notes on things, oldest first. ``where`` is a condition written in code, never taken from data."""
+    clause = f" WHERE {where}" if where else ""
+    return tuple(
+        Note(**row | {"side": Side(row["side"]) if row["side"] else None})
+        for row in _rows(
+            connection,
+            "SELECT thing_note.*, text FROM thing_note LEFT JOIN notes ON seq = entry"
+            f"{clause} ORDER BY entry",
+            args,
+        )
+    )
 
 
 def read_fits(connection: sqlite3.Connection, sole_type: str | None = None) -> tuple[Fit, ...]:
@@ -276,9 +340,11 @@ def read_fits(connection: sqlite3.Connection, sole_type: str | None = None) -> t
 
 
 def read_bindings(connection: sqlite3.Connection, on_pair: str | None = None) -> dict[str, Binding]:
-    """All bindings by id, those in stock and those on skis, or only those on one pair."""
-    only, args = _only("on_pair", on_pair)
+    """All bindings by id, those in stock and those on skis, or only those on one pair; none that left."""
+    only, args = ("", ()) if on_pair is None else (" AND on_pair = ?", (on_pair,))
     return {
         row["binding_id"]: Binding(**facts_from_row(Binding, row), entry=row["entry"])
-        for row in _rows(connection, f"SELECT * FROM binding{only} ORDER BY binding_id", args)
+        for row in _rows(
+            connection, f"SELECT * FROM binding WHERE gone_entry = 0{only} ORDER BY binding_id", args
+        )
     }

@@ -50,6 +50,9 @@ def sole(
     boot: Annotated[str, typer.Argument(metavar="BOOT", help="The boot's tag.")],
     bsl: Annotated[str, typer.Option("--bsl", metavar="MM", help="The sole length measured, mm.")],
     how: Annotated[str, typer.Option("--how", metavar="TEXT", help="How it was measured.")],
+    wear: Annotated[
+        str, typer.Option("--wear", metavar="WORDS", help="How worn it is: used, worn, worn out.")
+    ] = "",
     by: By = None,
     at: At = None,
     json: Json = False,
@@ -67,7 +70,7 @@ def sole(
     except ValueError as fault:
         raise BadInput(str(fault), cure="write it like 303.5") from fault
     with at_desk(by, at) as desk:
-        done = measure_again(desk, boot, bsl_um=bsl_um, how=how)
+        done = measure_again(desk, boot, bsl_um=bsl_um, how=how, wear=" ".join(wear.split()))
     if json:
         session.emit_json({"boot": boot, "bsl_mm": um_to_mm(bsl_um), "look_at": list(done.cell)})
         return

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, Final
 
 import typer
 
@@ -21,6 +22,9 @@ if TYPE_CHECKING:
     from planner.planning.assign.deadline import Deadline
     from planner.planning.replan.again import PlannedAgain
     from planner.planning.seasons.season_plan import SeasonPlan
+
+_ASKED_AT_ONCE: Final = 6
+"""Models whose kind is asked for on the screen; the rest stand in the workbook."""
 
 
 def plan(
@@ -95,6 +99,7 @@ def plan(
     from planner.plan.part_prices import budget_cents
     from planner.plan.plan_file import read_plan
     from planner.plan.set_aside import plan_without_faulty, with_set_aside
+    from planner.plan.to_know import kinds_to_state
     from planner.plan.wants import as_asked
     from planner.planning.assign.plan import judged_plan, plan_fleet
     from planner.planning.replan.again import plan_again
@@ -155,6 +160,7 @@ def plan(
         )
     else:
         _say_plan(made, again, files, out, outlook, earlier_unknown(fleet, made))
+        _ask_kinds(kinds_to_state(fleet, made))
     faults.say_faults(aside, "SET ASIDE")
     faults.say_faults(not_drawn, "NOT DRAWN")
     faults.end_with((*aside, *not_drawn))
@@ -182,6 +188,16 @@ def _left_out(texts: list[str] | None) -> dict[str, str]:
             raise BadInput(f"{text!r} gives no reason", cure='write it like "K-031=edge cracked"')
         found[tag] = why
     return found
+
+
+def _ask_kinds(commands: Sequence[str]) -> None:
+    """Ask once a model what it is for; until then the fits table decides."""
+    if commands:
+        session.note(f"{len(commands)} models have no kind stated: the fits table decided. To state one:")
+        for command in commands[:_ASKED_AT_ONCE]:
+            session.note(f"  {command}")
+        if len(commands) > _ASKED_AT_ONCE:
+            session.note(f"  {len(commands) - _ASKED_AT_ONCE} more stand in plan.xlsx, Sets, to know")
 
 
 def _deadline(seconds: float | None) -> Deadline:

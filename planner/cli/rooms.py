@@ -18,8 +18,11 @@ import typer
 from typer.core import TyperGroup
 
 _DAY: Final[tuple[tuple[str, str], ...]] = (
-    ("The first day", "blank import staff policy pattern demo"),
-    ("Holes: what is there, what may go where", "why where whatif life ski survey name-holes batch template"),
+    ("The first day", "blank import staff policy pattern kind fit demo"),
+    (
+        "Holes: what is there, what may go where",
+        "why where whatif life ski boot note survey name-holes batch template",
+    ),
     (
         "Planning and the bench",
         "wanted plan argue plan-compare suppose order bench prep labels printer sole release-test",
@@ -27,7 +30,7 @@ _DAY: Final[tuple[tuple[str, str], ...]] = (
     ("The counter", "out back counter later undo move"),
     ("The evening", "recheck hold ski-fault hold-tag repair clear sample loosens"),
     ("After an accident, or a recall", "quarantine case case-check recall"),
-    ("The season's end", "season-end stocktake singles hole-map export"),
+    ("The season's end", "season-end stocktake stock singles hole-map export"),
     ("The ledger", "audit backup restore rebuild correct withdraw remark redact"),
 )
 PARTS_OF_THE_DAY: Final = {title: tuple(names.split()) for title, names in _DAY}
@@ -58,6 +61,7 @@ _ROOMS: Final = {
     "sheets": "template labels printer",
     "spreadsheets": "import blank export",
     "staff": "staff",
+    "things": "boot note kind fit stock",
     "wanted": "wanted",
     "where": "where why whatif",
 }
@@ -71,6 +75,7 @@ _GROUPS: Final = {
         "issue list print plugged done stop branch",
         "Work orders: issue a plan, list, print, plugged, done, stop, branch.",
     ),
+    "fit": ("list take-back", "Fits declared by both makers: list, take back."),
     "pattern": ("add show check list kinds", "Hole patterns as data: add, show, check, list, kinds."),
     "policy": ("list set check", "The shop's rules: value, unit, origin, since when."),
     "prep": ("sign print shop", "The season prep sign-off, which gives a pair its first pass."),
@@ -83,6 +88,7 @@ _GROUPS: Final = {
         "The in-season sample: draw, enter results, close.",
     ),
     "singles": ("lost match join", "Single skis: lost partners, and new pairs of old skis."),
+    "stock": ("list in out", "Bindings in stock: list, in, out."),
     "staff": ("list add", "The staff list: who may sign, until when."),
 }
 """Command -> the commands under it, and its help."""

@@ -21,7 +21,10 @@ def stocktake(
     by: By = None,
     json: Json = False,
 ) -> None:
-    """Count by scan against the ledger. The count is entered as it is; no pair is moved by it.
+    """Count by scan against the ledger. The count is entered as it is; nothing is moved by it.
+
+    Boots are missed only where any was scanned. Bindings are counted by lines such as
+    `12 x Tarn 4+4 95 2024`, the sort as `mountbook stock list` writes it.
 
     Example: mountbook stocktake count.txt --by "Nell Abres"
     """
@@ -35,20 +38,24 @@ def stocktake(
             {
                 "counted": found.counted,
                 "expected": found.expected,
-                "not_seen": list(found.not_seen),
+                "not_seen": [*found.not_seen, *(found.boots_not_seen or ())],
                 "unexpected": [{"tag": tag, "place": place} for tag, place in found.unexpected],
                 "unknown": list(found.unknown),
                 "twice": list(found.twice),
+                "stock": [{"sort": s, "counted": n, "ledger": has} for s, n, has in found.stock],
             }
         )
     else:
         session.say(f"counted {found.counted}, the ledger has {found.expected} in the shop")
-        for tag in found.not_seen:
+        for tag in (*found.not_seen, *(found.boots_not_seen or ())):
             session.say(f"  {tag}  not seen: look again, then `mountbook move {tag} --to missing`")
         for tag, place in found.unexpected:
             session.say(f"  {tag}  is here, the ledger has it {place}: scan it back")
         for tag in found.unknown:
             session.say(f"  {tag}  is not in the ledger")
+        for sort, number, has in found.stock:
+            if number != has:
+                session.say(f"  {number} x {sort}: the ledger has {has}; `mountbook stock in` or `stock out`")
         if found.twice:
             session.say(f"  scanned twice, counted once: {', '.join(found.twice)}")
     if not found.agrees:

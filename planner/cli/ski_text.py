@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from fleet.base.days import day_text, time_text
@@ -10,7 +10,8 @@ from fleet.base.entries import Entry
 from fleet.base.units import counted, half_mm_text, mm_text, tenth_mm_text, toward, um_to_mm
 from fleet.facts.equipment import EARLIER_UNKNOWN, Pair, Ski, StatedMount
 from fleet.facts.holes import Hole, Side
-from fleet.ledger.history import NotedEntry, PairHistory
+from fleet.facts.notes import Note
+from fleet.ledger.history import BootHistory, NotedEntry, PairHistory
 from planner.cli.session import one_line
 from planner.paper.ski_view.zone_map import map_key, zone_map
 
@@ -27,6 +28,7 @@ def pair_lines(history: PairHistory) -> Iterator[str]:
     pair = history.pair
     yield f"{pair.tag}  {pair.model}  {pair_facts(pair)}"
     yield standing_words(history)
+    yield from note_lines(history.notes)
     for side in Side:
         yield ""
         yield from ski_lines(side, pair.skis[side], history.zone)
@@ -63,6 +65,69 @@ def standing_words(history: PairHistory) -> str:
     when = f"as the shop knew it at the end of {day_text(history.as_of)}" if history.as_of else "as it is now"
     stop = f": {one_line(history.stop_why)}  (entry {history.stop_entry})" if history.stop_why else ""
     return f"{when}, entry {history.head}: {history.pair.place.value}{stop}"
+
+
+def note_lines(notes: Iterable[Note]) -> Iterator[str]:
+    """Yield every note that stands, and what it asks."""
+    for note in notes:
+        asks = f"  asks: {note.proposes}? (mountbook note {note.name})" if note.is_question else ""
+        yield f"note on {note.name}: {one_line(note.words)}  (entry {note.entry}){asks}"
+
+
+def note_json(note: Note) -> dict[str, Any]:
+    """Return a note as a JSON object; ``text`` null where it was blanked."""
+    return {
+        "on": note.name,
+        "text": note.text,
+        "entry": note.entry,
+        "asks": note.proposes if note.is_question else None,
+    }
+
+
+def boot_lines(history: BootHistory) -> Iterator[str]:
+    """Yield the boot as it stood, then every entry about it, oldest first."""
+    boot = history.boot
+    size = "size not known" if boot.mondopoint_mm is None else f"Mondopoint {boot.mondopoint_mm / 10:g}"
+    measured = f"measured {boot.sole_measured_on}" if boot.sole_measured_on else "day not stated"
+    kinds = " and ".join(sorted(boot.kinds)) or "kind not stated"
+    yield f"{boot.tag}  {boot.model or 'model not stated'}  {kinds}"
+    when = f"as the shop knew it at the end of {day_text(history.as_of)}" if history.as_of else "as it is now"
+    yield f"{when}, entry {history.head}: {boot.place.value}" + (
+        f": {one_line(boot.hold_why)}  (entry {boot.hold_entry})" if boot.hold_entry else ""
+    )
+    yield f"{size} · sole {boot.sole_words} ({boot.bsl_measured or 'how is not stated'}, {measured})"
+    facts = {"sole type": boot.sole_type, "season": boot.season, "wear": boot.wear}
+    yield " · ".join(f"{name} {value or 'not stated'}" for name, value in facts.items())
+    yield from note_lines(history.notes)
+    yield ""
+    yield "history"
+    for noted in history.entries:
+        yield from _entry_lines(noted, history.zone)
+    yield ""
+    yield CAUTION
+
+
+def boot_json(history: BootHistory) -> dict[str, Any]:
+    """Return the boot as one JSON object."""
+    boot = history.boot
+    return {
+        "tag": boot.tag,
+        "model": boot.model,
+        "kinds": sorted(boot.kinds),
+        "place": boot.place.value,
+        "held": {"why": boot.hold_why, "entry": boot.hold_entry} if boot.hold_entry else None,
+        "as_of": history.as_of.isoformat() if history.as_of else None,
+        "head": str(history.head),
+        "mondopoint": None if boot.mondopoint_mm is None else boot.mondopoint_mm / 10,
+        "bsl_mm": None if boot.bsl_um is None else um_to_mm(boot.bsl_um),
+        "bsl_measured": boot.bsl_measured,
+        "sole_measured_on": boot.sole_measured_on or None,
+        "sole_type": boot.sole_type,
+        "season": boot.season or None,
+        "wear": boot.wear or None,
+        "notes": [note_json(note) for note in history.notes],
+        "history": [_entry_json(noted) for noted in history.entries],
+    }
 
 
 def mount_lines(pair: Pair) -> Iterator[str]:
@@ -124,6 +189,7 @@ def pair_json(history: PairHistory) -> dict[str, Any]:
         "length_cm": pair.length_mm / 10,
         "place": pair.place.value,
         "stopped": history.stop_why or None,
+        "notes": [note_json(note) for note in history.notes],
         "as_of": history.as_of.isoformat() if history.as_of else None,
         "head": str(history.head),
         "skis": {side.value: _ski_json(pair.skis[side]) for side in Side},

@@ -161,7 +161,8 @@ def _enter(transaction: Transaction, proposal: Proposal, *, by: str, today: date
     _check_rights(transaction.connection, proposal, by=by, today=today)
     for event in proposal.entries:
         # the cause of a stop is a note, in this program's words: what stands in a file is not copied there
-        transaction.enter(event, note=event.source if isinstance(event, PairCarriedOver) else "")
+        said = event.source if isinstance(event, PairCarriedOver) else proposal.texts.get(id(event), "")
+        transaction.enter(event, note=said)
 
 
 def _check_rights(connection: sqlite3.Connection, proposal: Proposal, *, by: str, today: date) -> None:

@@ -31,6 +31,7 @@ from planner.paper.sheet_frame import (
     tag_words,
 )
 from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
+from planner.plan.to_know import notes_of
 from planner.plan.values import PlannedSet, Rung
 
 CHUNK: Final = 9
@@ -91,7 +92,8 @@ def _pages(
         row_h = min(22.0, (sheet.bottom - _SIGN_ROW - 3.0 - top) / CHUNK)
         for index, planned in enumerate(chunk):
             pair, boot = fleet.pair(planned.pair), fleet.boot(planned.boot)
-            _row(sheet, pair, boot, planned, top + index * row_h, row_h, banded=index % 2 == 0)
+            noted = notes_of(fleet, planned)
+            _row(sheet, pair, boot, planned, noted, top + index * row_h, row_h, banded=index % 2 == 0)
         _signatures(sheet, len(chunk))
         yield sheet.page(sheet.width, sheet.height)
 
@@ -138,7 +140,15 @@ def _columns(sheet: FramedSheet) -> list[tuple[float, float]]:
 
 
 def _row(
-    sheet: FramedSheet, pair: Pair, boot: Boot, planned: PlannedSet, y: float, h: float, *, banded: bool
+    sheet: FramedSheet,
+    pair: Pair,
+    boot: Boot,
+    planned: PlannedSet,
+    noted: str,
+    y: float,
+    h: float,
+    *,
+    banded: bool,
 ) -> None:
     if banded:
         sheet.box(sheet.left, y, sheet.room, h, fill=ICE)
@@ -147,12 +157,17 @@ def _row(
     room = _NAMES - 16.0
     low = tag_drop(pair.tag, room)
     tag_words(sheet, x, y + 5.4 + low, pair.tag, size=15, room=room)
-    model = f"{mm_text(pair.length_mm * 100)} cm · {pair.model}"
-    sheet.words(x, y + 8.6 + low, shortened(model, Face.SANS, 7.5, room), size=7.5, fill=SOFT)
     text = f"boot {boot.tag}"
     small = size_that_fits(text, Face.BOLD, 9.5, room, least=LEAST_PRINT)
-    for below, line in enumerate(wrapped(text, Face.BOLD, small, room)[:3]):
+    lines = wrapped(text, Face.BOLD, small, room)[:3]
+    crowded = low > 0 or len(lines) > 1  # by a long tag; then a note stands in the model's place
+    model = f"{mm_text(pair.length_mm * 100)} cm · {pair.model}"
+    under = noted if noted and crowded else model
+    sheet.words(x, y + 8.6 + low, shortened(under, Face.SANS, 7.5, room), size=7.5, fill=SOFT)
+    for below, line in enumerate(lines):
         sheet.words(x, y + 12.5 + low + 0.4 * small * below, line, size=small, face=Face.BOLD)
+    if noted and not crowded:
+        sheet.words(x, y + 16.3, shortened(noted, Face.BOLD, 7, room), size=7, face=Face.BOLD)
     rack = shortened(pair.rack, Face.BOLD, 8, 13.0)
     sheet.words(sheet.left + 1.4, y + h - 1.5, rack, size=8, face=Face.BOLD)
     if planned.way.rung is not Rung.AS_IS:

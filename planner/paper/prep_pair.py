@@ -15,8 +15,10 @@ from fleet.base.errors import BadInput
 from fleet.base.units import half_mm_text, mm_text, toward
 from fleet.facts.equipment import Binding, Pair, Ski
 from fleet.facts.holes import HoleState, Side
+from fleet.facts.notes import in_short, on_pair
 from fleet.tables.snapshot import Fleet
 from planner.paper.ink import INK, LABEL, READ, SOFT, TAG, TITLE, WHITE
+from planner.paper.note_lines import note_lines
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.shapes import Anchor, Face, Page
@@ -81,8 +83,11 @@ def _pages(fleet: Fleet, tags: Sequence[str], anchors: Anchors, paper: Paper) ->
         pair = fleet.pair(tag)
         sheet = FramedSheet(paper, proposal=False)
         sheet.finish(anchors, [standing_cautions()], 1, 1)
-        y = _head(sheet, pair)
-        _cards(sheet, chunks_of(pair, fleet.bindings_on(tag)), y + 3.5)
+        bindings = fleet.bindings_on(tag)
+        ids = [b.binding_id for b in bindings.values()]
+        noted = in_short(on_pair(fleet.notes, tag, binding_ids=ids), tag=tag)
+        y = note_lines(sheet, [noted] if noted else [], _head(sheet, pair))
+        _cards(sheet, chunks_of(pair, bindings), y + 3.5)
         yield sheet.page(sheet.width, sheet.height)
 
 

@@ -30,6 +30,7 @@ from planner.paper.ink import (
     TITLE,
     WHITE,
 )
+from planner.paper.note_lines import note_lines
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code, sheet_code
 from planner.paper.shapes import Anchor, Drawing, Face, Page
@@ -89,7 +90,9 @@ def work_order_pages(order: WorkOrderSheet, paper: Paper) -> Iterator[Page]:
 def _leaves(order: WorkOrderSheet, ski: SkiFact, paper: Paper) -> list[FramedSheet]:
     """Draw what is done on these skis: on one page, or holes and steps on a page each."""
     sheet = _leaf(order, paper)
-    y = _act(sheet, order, ski, _head(sheet, order, ski, sheet.top) + 2.5) + 3.0
+    y = _head(sheet, order, ski, sheet.top)
+    y = note_lines(sheet, [*filter(None, [order.notes])], y, small=[*filter(None, [order.kinds])])
+    y = _act(sheet, order, ski, y + 2.5) + 3.0
     steps = [_StepRow.of(sheet, step) for step in order.steps]
     ends = sheet.bottom - _SIGN_ROW[paper] - 3
     rows = sum(len(lines) for _, lines in _stations(ski))

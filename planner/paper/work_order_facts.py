@@ -22,6 +22,7 @@ from planner.paper.ski_facts import SkiFact, each_ski, ski_facts
 from planner.paper.work_order_steps import DrillFact, OrderStep, steps_of
 from planner.plan.piece_words import jig_text
 from planner.plan.screws_in_wood import screws_in_wood
+from planner.plan.to_know import kinds_of, notes_of
 from planner.plan.values import PlannedSet, Rung
 
 
@@ -30,7 +31,8 @@ class WorkOrderSheet:
     """Everything that one pair's work order says. ``number`` is None for a proposal.
 
     ``sets``: the pieces that are slid to their places; ``glue``: whether a screw goes into wood; ``jig``: in
-    words, None where nothing is drilled.
+    words, None where nothing is drilled. ``notes``: what was noted of its
+    things; ``kinds``: of what no kind is stated.
     """
 
     shop: str
@@ -60,6 +62,8 @@ class WorkOrderSheet:
     printed_at: str
     stale_after: str
     needed_by: str | None
+    notes: str = ""
+    kinds: str = ""
 
     @property
     def drills(self) -> bool:
@@ -153,6 +157,8 @@ def work_order_sheet(
         printed_at=moment_text(printed_at, fleet.zone),
         stale_after=stale_text(printed_at, fleet.zone, policy.count("sheet_stale_days")),
         needed_by=spoken_day(needed_by) if needed_by else None,
+        notes=notes_of(fleet, planned),
+        kinds=kinds_of(fleet, planned),
     )
 
 

@@ -14,6 +14,7 @@ from fleet.tables.snapshot import Fleet
 from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
 from planner.plan.piece_words import jig_text, ski_words
 from planner.plan.proof_words import left_open, result_of
+from planner.plan.to_know import kinds_of, notes_of
 from planner.plan.values import Plan, PlannedHole, PlannedSet, Rung
 
 Cell = str | int | float | None
@@ -99,7 +100,7 @@ def _sets(fleet: Fleet, plan: Plan) -> WorkbookTable:
         Column("sole, mm", 9), Column("pair", 11), Column("pair model", 18), Column("length, cm", 9),
         Column("rack", 8), Column("way", 14), Column("pattern", 12), Column("brake, mm", 10),
         Column("boot centre, from the mark", 21), Column("holes drilled, both skis", 12, True),
-        Column("minutes", 9, True),
+        Column("minutes", 9, True), Column("to know", 40),
     )  # fmt: skip
     rows = []
     for planned in plan.sets:
@@ -122,6 +123,7 @@ def _sets(fleet: Fleet, plan: Plan) -> WorkbookTable:
                 toward(way.offset_um),
                 way.drilled,
                 way.minutes,
+                "; ".join(filter(None, (notes_of(fleet, planned), kinds_of(fleet, planned)))) or None,
             )
         )
     return WorkbookTable(

@@ -47,8 +47,11 @@ def _without_patterns(fleet: Fleet, names: frozenset[str]) -> Fleet:
 
 
 _KINDS: Final[Mapping[str, _Kind]] = {
-    "pair": _Kind(lambda fleet: [t for t, p in fleet.pairs.items() if p.place.plannable], _without_pairs),
-    "boot": _Kind(lambda fleet: [t for t, b in fleet.boots.items() if b.bsl_um is not None], _without_boots),
+    "pair": _Kind(lambda fleet: [t for t, p in fleet.pairs.items() if p.plannable], _without_pairs),
+    "boot": _Kind(
+        lambda fleet: [t for t, b in fleet.boots.items() if b.bsl_um is not None and b.plannable],
+        _without_boots,
+    ),
     "pattern": _Kind(lambda fleet: sorted({fit.pattern for fit in fleet.fits}), _without_patterns),
 }
 """Tried in this order; among those that cost as many sets the first is to blame."""

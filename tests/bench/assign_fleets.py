@@ -13,7 +13,9 @@ import numpy as np
 
 from fleet.facts.equipment import Boot, Kind, Pair, Place, Ski, Wish
 from fleet.facts.holes import Side
+from fleet.facts.kinds import KindRule
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from fleet.facts.policy import default_policy
 from planner.planning.assign.binding_stock import BindingSort, BindingStock
 from planner.planning.assign.classes import BootClass, PairClass, boot_classes, wants_pair
 from planner.planning.assign.problem import Arcs, Problem
@@ -42,7 +44,7 @@ def fleet_problem(
     rng = np.random.default_rng(seed)
     wishes = _wishes(int(count * served_share), windows_apart=windows_apart)
     patterns = tuple(_pattern(f"{kind}-{letter}") for kind in sorted(Kind) for letter in "PQ")
-    boots = boot_classes(_boots(rng, int(count * 1.1)), wishes)
+    boots = boot_classes(_boots(rng, int(count * 1.1)), wishes, KindRule(default_policy()))
     pairs = _pairs(rng, count, batch, wishes)
     arcs, brake_sets = _arcs(rng, pairs, boots, patterns, all_trades=minutes_limit is not None)
     flat = sum(len(p.tags) for p in pairs if p.own is None)
@@ -124,6 +126,7 @@ def _pairs(
     rng: np.random.Generator, count: int, batch: int, wishes: tuple[Wish, ...]
 ) -> tuple[PairClass, ...]:
     found = []
+    rule = KindRule(default_policy())
     skis = {side: Ski(side=side) for side in Side}
     for first in range(0, count, batch):
         kind = Kind(sorted(Kind)[rng.integers(0, len(Kind))])
@@ -143,7 +146,7 @@ def _pairs(
         own = None
         if fits and rng.random() < 0.6:
             own = BindingSort(f"{kind}-{'PQ'[rng.integers(0, 2)]}", int(rng.choice(fits)))
-        asked = tuple(i for i, wish in enumerate(wishes) if wants_pair(wish, pair))
+        asked = tuple(i for i, wish in enumerate(wishes) if wants_pair(wish, pair, rule))
         if asked:
             found.append(PairClass(pair=pair, own=own, wishes=asked, tags=tags))
     return tuple(found)

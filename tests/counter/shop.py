@@ -131,6 +131,9 @@ class Shop:
                 "sole_type": sole,
                 "season": "",
                 "pin_um": None,
+                "kind": None,
+                "wear": "",
+                "sole_measured_on": "",
             },
         )
 
@@ -249,6 +252,7 @@ def binding_body(
         "season": season,
         "serial_toe": serial,
         "serial_heel": serial,
+        "kind": None,
         "on_pair": on_pair,
         "on_ski": on_ski.value if on_ski else None,
     }

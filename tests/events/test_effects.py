@@ -418,9 +418,12 @@ OF_THE_SHOP: dict[str, tuple[str, Row, dict[str, list[Row]], list[str]]] = {
     "a boot": (
         "boot recorded",
         {"tag": "B-9", "model": "M", "mondopoint_mm": 270, "bsl_um": 312_000, "bsl_measured": "printed",
-         "sole_type": "alpine A", "season": "2025", "pin_um": None},
+         "sole_type": "alpine A", "season": "2025", "pin_um": None, "kind": "alpine", "wear": "worn",
+         "sole_measured_on": "2026-10-01"},
         {"boot": [{"tag": "B-9", "model": "M", "mondopoint_mm": 270, "bsl_um": 312_000, "bsl_measured": "printed",
-                   "sole_type": "alpine A", "season": "2025", "pin_um": None, "entry": THIS}]},
+                   "sole_type": "alpine A", "season": "2025", "pin_um": None, "kind": "alpine", "wear": "worn",
+                   "sole_measured_on": "2026-10-01", "whereabouts": "shop", "hold_entry": 0, "back_entry": 0,
+                   "entry": THIS}]},
         [],
     ),
 }  # fmt: skip

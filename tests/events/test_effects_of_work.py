@@ -198,7 +198,7 @@ def test_all_that_is_on_comes_off(shop: Shop) -> None:
 def test_a_binding_recorded_moved_and_withdrawn(shop: Shop) -> None:
     stock = binding_body("X-1", serial="77")
     standing, added, gone = effect(shop, "binding recorded", stock)
-    assert (standing, added, gone) == ({}, {"binding": [stock | {"entry": THIS}]}, {})
+    assert (standing, added, gone) == ({}, {"binding": [stock | {"gone_entry": 0, "entry": THIS}]}, {})
     on = binding_body("X-2", on_pair="P-1", on_ski=None)
     standing, added, _ = effect(shop, "binding recorded", on)
     assert {"work_what": "binding recorded"} | standing["P-1"] == touched("binding recorded")

@@ -320,6 +320,49 @@ def _imported(self: RandomHistory, rng: random.Random) -> None:
     self.say("import applied", {"file": "P-1.xlsx", "sha256": "0" * 64, "left_out": [], "counts": {}})
 
 
+def _noted(self: RandomHistory, rng: random.Random) -> None:
+    """A note on any thing, or the end or answer of one."""
+    tag, binding = rng.choice(TAGS), self.one(rng, "SELECT binding_id FROM binding")[0]
+    target: _Body = rng.choice(
+        ({"tag": tag}, {"tag": tag, "side": "B"}, {"boot": "B-305"}, {"binding_id": binding})
+    )
+    self.say("note made", target | {"proposes": rng.choice(("", "hold"))}, note=f"note {self.number}")
+
+
+def _note_closed(what: str, **more: str) -> Callable[[RandomHistory, random.Random], None]:
+    def act(self: RandomHistory, rng: random.Random) -> None:
+        query = "SELECT entry, tag, side, boot, binding_id FROM thing_note WHERE ended_entry = 0"
+        entry, tag, side, boot_tag, binding = self.one(rng, query)[:5]
+        target = {"tag": tag, "side": side, "boot": boot_tag, "binding_id": binding}
+        self.say(what, target | {"note": entry} | more)
+
+    return act
+
+
+def _boot_said(what: str, **more: Any) -> Callable[[RandomHistory, random.Random], None]:
+    def act(self: RandomHistory, rng: random.Random) -> None:
+        self.say(what, {"tag": self.one(rng, "SELECT tag FROM boot")[0]} | more, note=f"note {self.number}")
+
+    return act
+
+
+def _stock_in(self: RandomHistory, rng: random.Random) -> None:
+    ids = [f"S-{self.number} no. 1 {side}" for side in "AB"]
+    body = {"model": "Lark 4 binding", "pattern": "Lark 4", "brake_um": 95_000, "season": ""}
+    self.say("stock in", body | {"binding_ids": ids})
+
+
+def _stock_out(self: RandomHistory, rng: random.Random) -> None:
+    binding = self.one(rng, "SELECT binding_id FROM binding WHERE on_pair IS NULL AND gone_entry = 0")[0]
+    self.say("stock out", {"binding_ids": [binding]})
+
+
+def _kind_and_fit(self: RandomHistory, rng: random.Random) -> None:
+    self.say("model kind stated", {"thing": "binding", "model": "Lark 4 binding", "kind": "alpine"})
+    sole_type, pattern = self.one(rng, "SELECT sole_type, pattern FROM fit")[:2]
+    self.say("fit taken back", {"sole_type": sole_type, "pattern": pattern})
+
+
 ACTIONS: Final[dict[str, Callable[[RandomHistory, random.Random], None]]] = {
     "set": _tagged("binding set", bsl_um=305_000, boot="B-305"),
     "out": _tagged("pair out", boot=None, due=None, fit="fit not checked"),
@@ -369,4 +412,14 @@ ACTIONS: Final[dict[str, Callable[[RandomHistory, random.Random], None]]] = {
     "recall": _recall,
     "count": _counted,
     "import": _imported,
+    "note": _noted,
+    "note ended": _note_closed("note ended"),
+    "note answered": _note_closed("note answered", answer="not so"),
+    "boot held": _boot_said("boot held"),
+    "boot cleared": _boot_said("boot hold cleared", hold=0),
+    "boot moved": _boot_said("boot moved", to="missing"),
+    "boot back": _boot_said("boot back", said=False),
+    "stock in": _stock_in,
+    "stock out": _stock_out,
+    "kind and fit": _kind_and_fit,
 }

@@ -20,7 +20,8 @@ from fleet.facts.equipment import (
 )
 from fleet.facts.holes import HoleFacts, Side
 from fleet.tables.snapshot import Fleet
-from imports.headers import SHEET_OF, SheetColumn, Table, sheet_columns
+from imports.headers import NOTES, SHEET_OF, SheetColumn, Table, sheet_columns
+from imports.propose_notes import BETWEEN
 from planner.exchange.export.tables import (
     TABLE,
     Cell,
@@ -32,6 +33,7 @@ from planner.exchange.export.tables import (
     mm,
     mount_row,
     mounts_of,
+    notes_by_thing,
     stands_of,
     stops_by_pair,
 )
@@ -81,15 +83,18 @@ def _in_stock(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
 
 
 def _skis(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
-    on, stops = _bindings_by_pair(fleet), stops_by_pair(fleet)
+    on, stops, notes = _bindings_by_pair(fleet), stops_by_pair(fleet), notes_by_thing(fleet)
     for pair in fleet.pairs.values():
+        own = [notes.get(f"{pair.tag}/{side}") for side in Side]
         sides = [_side_values(pair.skis[side]) for side in Side]
         common = _pair_values(fleet, pair, on.get(pair.tag)) | {"stops": stops[pair.tag]}
-        if sides[0] == sides[1]:
-            yield common | sides[0]
+        said = notes.get(pair.tag)
+        if sides[0] == sides[1] and own == [None, None]:
+            yield common | sides[0] | {"notes": said}
         else:
-            for side, own in zip(Side, sides, strict=True):
-                yield common | own | {"ski": side.value}
+            for side, values, note in zip(Side, sides, own, strict=True):
+                both = BETWEEN.join(filter(None, (said, note))) or None
+                yield common | values | {"ski": side.value, "notes": both}
 
 
 def _bindings_by_pair(fleet: Fleet) -> dict[str, Binding]:
@@ -180,8 +185,17 @@ PEOPLE_SHEETS: Final[tuple[PeopleSheet, ...]] = (
         ),
         rows=_skis,
     ),
-    PeopleSheet(name="Boots", columns=sheet_columns(BootFacts, people=True), rows=_as_exported("boots")),
-    PeopleSheet(name="Bindings", columns=sheet_columns(Binding, people=True), rows=_in_stock),
+    PeopleSheet(
+        name="Boots",
+        columns=(
+            *sheet_columns(BootFacts, people=True),
+            _column("status", "where the boot is; for reading only: it moves no boot that the ledger knows"),
+            _column("stops", "what stops it; goes along into another ledger, lifts nothing in this one"),
+            NOTES,
+        ),
+        rows=_as_exported("boots"),
+    ),
+    PeopleSheet(name="Bindings", columns=(*sheet_columns(Binding, people=True), NOTES), rows=_in_stock),
     PeopleSheet(name="Patterns", columns=_clean(Table.PATTERN), rows=_as_exported("patterns")),
     PeopleSheet(
         name="Holes",

@@ -26,6 +26,7 @@ from fleet.facts.equipment import (
 from fleet.facts.holes import HoleFacts, Side
 from fleet.facts.recalls import Reach
 from fleet.tables.snapshot import Fleet
+from imports.propose_notes import BETWEEN
 
 Cell = str | int | None
 """Text, a whole number, a length as text of its decimal number, or nothing."""
@@ -116,13 +117,26 @@ def stops_by_pair(fleet: Fleet) -> dict[str, str]:
     return {tag: "; ".join(words) for tag, words in stops.items()}
 
 
+def notes_by_thing(fleet: Fleet) -> dict[str, str]:
+    """The notes that stand, as one cell a thing: by pair, ski (``K-031/A``), binding, and ``boot:B-210``.
+
+    A text that was blanked is not there.
+    """
+    found: dict[str, list[str]] = {}
+    for note in fleet.notes:
+        if note.stands and note.text is not None:
+            found.setdefault(f"boot:{note.boot}" if note.boot else note.name, []).append(note.words)
+    return {name: BETWEEN.join(texts) for name, texts in found.items()}
+
+
 def _pairs(fleet: Fleet) -> Iterator[ExportRow]:
-    stops = stops_by_pair(fleet)
+    stops, notes = stops_by_pair(fleet), notes_by_thing(fleet)
     for p in fleet.pairs.values():
-        yield facts(Pair, p) | {"status": p.place.value, "stops": stops[p.tag]}
+        yield facts(Pair, p) | {"status": p.place.value, "stops": stops[p.tag], "notes": notes.get(p.tag)}
 
 
 def _skis(fleet: Fleet) -> Iterator[ExportRow]:
+    notes = notes_by_thing(fleet)
     for p, ski in _each_ski(fleet):
         low, high = widest_inspected(ski) or (None, None)
         yield (
@@ -131,6 +145,7 @@ def _skis(fleet: Fleet) -> Iterator[ExportRow]:
             | {
                 "inspected_from_mm": mm(low),
                 "inspected_to_mm": mm(high),
+                "notes": notes.get(f"{p.tag}/{ski.side}"),
             }
         )
 
@@ -199,15 +214,23 @@ def _patterns(fleet: Fleet) -> Iterator[ExportRow]:
                     "binding_kind": pattern.binding_kind,
                     "screw": piece.screw,
                     "screw_origin": piece.screw_origin,
+                    "kind": pattern.kind,
                 }
 
 
 def _bindings(fleet: Fleet) -> Iterator[ExportRow]:
-    return (facts(Binding, binding) for binding in fleet.bindings.values())
+    notes = notes_by_thing(fleet)
+    return (facts(Binding, b) | {"notes": notes.get(b.binding_id)} for b in fleet.bindings.values())
 
 
 def _boots(fleet: Fleet) -> Iterator[ExportRow]:
-    return (facts(BootFacts, boot) for boot in fleet.boots.values())
+    notes = notes_by_thing(fleet)
+    for boot in fleet.boots.values():
+        yield facts(BootFacts, boot) | {
+            "status": boot.place.value,
+            "stops": "hold" if boot.hold_entry else None,
+            "notes": notes.get(f"boot:{boot.tag}"),
+        }
 
 
 def _mounts(fleet: Fleet) -> Iterator[ExportRow]:
@@ -220,7 +243,7 @@ def mounts_of(p: Pair) -> tuple[Mount | StatedMount, ...]:
 
 
 def stands_of(fleet: Fleet, mount: Mount | StatedMount | None) -> dict[str, int | None]:
-    """The places where toe and heel of a mount that is on stand now, µm from ski A's mark; None where not known."""
+    """The places where toe and heel of a mount that is on stand, µm from ski A's mark; None: not known."""
     pattern = fleet.patterns.get(mount.pattern) if isinstance(mount, Mount) else None
     if not isinstance(mount, Mount) or pattern is None or mount.removed_on:
         return {"toe_stands_mm": None, "heel_stands_mm": None}
@@ -261,6 +284,7 @@ def _policy(fleet: Fleet) -> Iterator[ExportRow]:
     return (asdict(setting) | {"value": setting.value or None} for setting in fleet.policy)
 
 
+_NOTES: Final = ExportColumn("notes", "string", f"what was noted of it; several with{BETWEEN}between them")
 _SIDE: Final = ExportColumn("ski", "string", "A or B", required=True, words=("A", "B"))
 _PAIR_TAG: Final = ExportColumn("pair_tag", "string", "asset tag of the pair", required=True)
 _TO_PAIR: Final = (("pair_tag", "pairs", "tag"),)
@@ -275,6 +299,7 @@ TABLES: Final[tuple[ExportTable, ...]] = (
             *fact_columns(Pair),
             ExportColumn("status", "string", "where the pair is; for reading only"),
             ExportColumn("stops", "string", "what stops it, wherever it is; goes along into another ledger"),
+            _NOTES,
         ),
         key=("tag",),
         rows=_pairs,
@@ -292,6 +317,7 @@ TABLES: Final[tuple[ExportTable, ...]] = (
                 "inspected_from_mm", "number", "start of the widest inspected stretch, from the mark"
             ),
             ExportColumn("inspected_to_mm", "number", "end of the widest inspected stretch"),
+            _NOTES,
         ),
         key=("pair_tag", "ski"),
         rows=_skis,
@@ -346,6 +372,7 @@ TABLES: Final[tuple[ExportTable, ...]] = (
             ExportColumn("binding_kind", "string", "kind of binding; blank: not stated"),
             ExportColumn("screw", "string", "length and head of the piece's screws; blank: not known"),
             ExportColumn("screw_origin", "string", "whose sheet says so"),
+            ExportColumn("kind", "string", "what the model is for; blank: not stated"),
         ),
         key=("pattern", "piece", "x_mm", "y_mm"),
         rows=_patterns,
@@ -356,6 +383,7 @@ TABLES: Final[tuple[ExportTable, ...]] = (
         columns=_in_order(
             "binding_id pattern brake_mm season serial_toe serial_heel on_pair on_ski model",
             *fact_columns(Binding),
+            _NOTES,
         ),
         key=("binding_id",),
         rows=_bindings,
@@ -364,7 +392,12 @@ TABLES: Final[tuple[ExportTable, ...]] = (
     ExportTable(
         name="boots",
         title="boots",
-        columns=fact_columns(BootFacts),
+        columns=(
+            *fact_columns(BootFacts),
+            ExportColumn("status", "string", "where the boot is; for reading only"),
+            ExportColumn("stops", "string", "what stops it; goes along into another ledger"),
+            _NOTES,
+        ),
         key=("tag",),
         rows=_boots,
     ),

@@ -209,7 +209,7 @@ def _paper_changes(fleet: Fleet, pair: Pair, boot: Boot, pattern: Pattern) -> tu
         for other in declared_patterns(fleet, boot)
         if other.takes_bsl(boot.bsl_um) and other.name != pattern.name
     ]
-    if not pair.place.plannable:
+    if not pair.plannable:
         return (f"settle what keeps pair {pair.tag} {pair.place.value} first",)
     return (f"another pattern: {', '.join(others)}",) if others else ()
 
@@ -229,7 +229,7 @@ def _similar(pairs: Mapping[str, Pair], pair: Pair) -> list[Pair]:
     return [
         other
         for other in pairs.values()
-        if other.place.plannable
+        if other.plannable
         and (
             other is pair
             or (other.kind is pair.kind and abs(other.length_mm - pair.length_mm) <= _LENGTH_ALIKE_MM)

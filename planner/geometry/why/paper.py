@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from fleet.base.units import mm_text
 from fleet.facts.equipment import Boot, Pair
+from fleet.facts.kinds import KindRule
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
 from planner.geometry.why.geometry import Blocking
@@ -18,8 +19,14 @@ def declared_patterns(fleet: Fleet, boot: Boot) -> list[Pattern]:
 def on_paper(fleet: Fleet, pair: Pair, boot: Boot, pattern: Pattern) -> list[Blocking]:
     """Return each fact that blocks by itself, whatever the holes are."""
     found = []
-    if not pair.place.plannable:
+    if not pair.plannable:
         found.append(Blocking(what=f"pair {pair.tag} is {fleet.where(pair.tag)}: nothing is planned for it"))
+    if not boot.plannable:
+        why = boot.barred or f"a note on it asks: {boot.asks}?"
+        found.append(Blocking(what=f"boot {boot.tag} is in no plan: {why}"))
+    kinds = KindRule(fleet.policy).against(pair=(pair.kind,), boot=boot.kinds, binding=pattern.kinds)
+    if kinds:
+        found.append(Blocking(what=kinds))
     if boot.bsl_um is None:
         found.append(Blocking(what=f"the sole length of boot {boot.tag} is not known"))
     elif (short := pattern.too_short) is not None:

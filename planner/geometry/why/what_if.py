@@ -122,7 +122,7 @@ def what_if(
         raise BadInput("nothing to compare", cure="say --spacing, --window or --convention")
     other = replace(fleet, policy=fleet.policy.with_values(**values))
     pairs = [fleet.pair(only_pair)] if only_pair is not None else list(fleet.pairs.values())
-    pairs = [pair for pair in pairs if pair.place.plannable and kind in (None, pair.kind)]
+    pairs = [pair for pair in pairs if pair.plannable and kind in (None, pair.kind)]
     asked = _asked(fleet, pairs, -1 if pin_um is None else pin_um)
     if convention is Convention.PIN_LINE and all(max(p.pin_um, p.supposed_pin_um) < 0 for p in asked):
         raise BadInput(

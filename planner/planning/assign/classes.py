@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from fleet.facts.equipment import Boot, Mount, Pair, Ski, Wish
 from fleet.facts.holes import Side
+from fleet.facts.kinds import KindRule, Kinds
 from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.intervals import union
 from planner.planning.assign.binding_stock import BindingSort, BindingStock
@@ -18,18 +19,19 @@ Wishes = tuple[int, ...]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BootClass:
-    """Boots with one sole, one length and the same wishes; ``tags`` in order."""
+    """Boots with one sole, one length, the same kinds and the same wishes; ``tags`` in order."""
 
     sole_type: str
     bsl_um: int
     pin_um: int | None
+    kinds: tuple[str, ...]
     wishes: Wishes
     tags: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PairClass:
-    """Pairs whose skis, bindings and wishes are alike, hole by hole; ``tags`` in order.
+    """Pairs whose kind, skis, bindings and wishes are alike, hole by hole; ``tags`` in order.
 
     ``pair`` is the first of them: what is true of its ways is true of every member's.
     """
@@ -40,49 +42,61 @@ class PairClass:
     tags: tuple[str, ...]
 
 
-def wants_pair(wish: Wish, pair: Pair) -> bool:
+def wants_pair(wish: Wish, pair: Pair, rule: KindRule) -> bool:
     """Kind and length are what was asked for."""
-    return wish.kind is pair.kind and wish.length_min_mm <= pair.length_mm <= wish.length_max_mm
+    return (
+        rule.meet((wish.kind,), (pair.kind,)) and wish.length_min_mm <= pair.length_mm <= wish.length_max_mm
+    )
 
 
-def wants_boot(wish: Wish, boot: Boot) -> bool:
-    """The shell size is in the window; an unknown size serves nobody."""
+def wants_boot(wish: Wish, boot: Boot, rule: KindRule) -> bool:
+    """No stated kind is against it, and the shell size is in the window; an unknown size serves nobody."""
     size = boot.mondopoint_mm
-    return size is not None and wish.mondopoint_min_mm <= size <= wish.mondopoint_max_mm
+    within = size is not None and wish.mondopoint_min_mm <= size <= wish.mondopoint_max_mm
+    return within and rule.meet((wish.kind,), boot.kinds)
 
 
-def boot_classes(boots: Iterable[Boot], wishes: Sequence[Wish]) -> tuple[BootClass, ...]:
-    """Boots with a known sole length that some wish asks for, merged, in canonical order."""
-    asked: dict[int | None, Wishes] = {}
-    merged: dict[tuple[str, int, int, Wishes], list[str]] = defaultdict(list)
+def boot_classes(boots: Iterable[Boot], wishes: Sequence[Wish], rule: KindRule) -> tuple[BootClass, ...]:
+    """Plannable boots with a known sole length that some wish asks for, merged, in canonical order."""
+    asked: dict[tuple[int | None, Kinds], Wishes] = {}
+    merged: dict[tuple[str, int, int, tuple[str, ...], Wishes], list[str]] = defaultdict(list)
     for boot in boots:
-        if boot.mondopoint_mm not in asked:
-            asked[boot.mondopoint_mm] = tuple(i for i, w in enumerate(wishes) if wants_boot(w, boot))
-        if boot.bsl_um is not None and asked[boot.mondopoint_mm]:
+        if boot.bsl_um is None or not boot.plannable:
+            continue
+        kinds = boot.kinds
+        size = (boot.mondopoint_mm, kinds)
+        if size not in asked:
+            asked[size] = tuple(i for i, w in enumerate(wishes) if wants_boot(w, boot, rule))
+        if asked[size]:
             pin = -1 if boot.pin_um is None else boot.pin_um
-            merged[boot.sole_type, boot.bsl_um, pin, asked[boot.mondopoint_mm]].append(boot.tag)
+            merged[boot.sole_type, boot.bsl_um, pin, tuple(sorted(kinds)), asked[size]].append(boot.tag)
     return tuple(
         BootClass(
-            sole_type=sole, bsl_um=bsl, pin_um=None if pin < 0 else pin, wishes=who, tags=tuple(sorted(tags))
+            sole_type=sole,
+            bsl_um=bsl,
+            pin_um=None if pin < 0 else pin,
+            kinds=kinds,
+            wishes=who,
+            tags=tuple(sorted(tags)),
         )
-        for (sole, bsl, pin, who), tags in sorted(merged.items())
+        for (sole, bsl, pin, kinds, who), tags in sorted(merged.items())
     )
 
 
 def pair_classes(
-    pairs: Iterable[Pair], wishes: Sequence[Wish], bindings: BindingStock
+    pairs: Iterable[Pair], wishes: Sequence[Wish], bindings: BindingStock, rule: KindRule
 ) -> tuple[PairClass, ...]:
     """Plannable pairs that some wish asks for, merged where they are alike, in order of first tag."""
     asked: dict[tuple[str, int], Wishes] = {}
-    merged: dict[tuple[Wishes, BindingSort | None, tuple[object, ...]], list[Pair]] = defaultdict(list)
+    merged: dict[tuple[Wishes, str, BindingSort | None, tuple[object, ...]], list[Pair]] = defaultdict(list)
     for pair in pairs:
         size = (pair.kind.value, pair.length_mm)
         if size not in asked:
-            asked[size] = tuple(i for i, w in enumerate(wishes) if wants_pair(w, pair))
-        if pair.place.plannable and asked[size]:
-            merged[asked[size], bindings.on_pair.get(pair.tag), _state(pair)].append(pair)
+            asked[size] = tuple(i for i, w in enumerate(wishes) if wants_pair(w, pair, rule))
+        if pair.plannable and asked[size]:
+            merged[asked[size], pair.kind.value, bindings.on_pair.get(pair.tag), _state(pair)].append(pair)
     classes = []
-    for (who, own, _), members in merged.items():
+    for (who, _, own, _), members in merged.items():
         members.sort(key=lambda p: p.tag)
         tags = tuple(p.tag for p in members)
         classes.append(PairClass(pair=members[0], own=own, wishes=who, tags=tags))

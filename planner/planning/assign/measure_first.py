@@ -18,6 +18,7 @@ import numpy as np
 from fleet.base.errors import PlanFault
 from fleet.base.units import counted
 from fleet.facts.equipment import Boot, InspectedArea, Pair, Ski
+from fleet.facts.kinds import KindRule
 from fleet.tables.snapshot import Fleet
 from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.classes import wants_boot, wants_pair
@@ -105,8 +106,9 @@ def _as_if_measured(fleet: Fleet) -> tuple[dict[str, Pair], dict[str, Boot], dic
     off = float(fleet.policy.number("minutes_take_off"))
     zone, waist = _widest_zone(fleet), _waist_for_brakes(fleet)
     mounted = {b.on_pair for b in fleet.bindings.values()}
+    rule = KindRule(fleet.policy)
     for tag, pair in fleet.pairs.items():
-        if not pair.place.plannable or not any(wants_pair(wish, pair) for wish in fleet.wishes):
+        if not pair.plannable or not any(wants_pair(wish, pair, rule) for wish in fleet.wishes):
             continue
         of_pair = pair.waist_um is None and waist is not None
         unzoned = {side for side, ski in pair.skis.items() if not ski.zone_known}
@@ -125,7 +127,9 @@ def _as_if_measured(fleet: Fleet) -> tuple[dict[str, Pair], dict[str, Boot], dic
             unknown[tag] = _Unknown(facts, minutes)
     for boot in fleet.boots.values():
         like = _next_boot(fleet, boot)
-        if boot.bsl_um is None and like is not None and any(wants_boot(wish, boot) for wish in fleet.wishes):
+        if like is None or boot.bsl_um is not None or not boot.plannable:
+            continue
+        if any(wants_boot(wish, boot, rule) for wish in fleet.wishes):
             boots[boot.tag] = replace(boot, bsl_um=like.bsl_um)
             unknown[boot.tag] = _Unknown(("the sole length",), each)
     return pairs, boots, unknown

@@ -16,6 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from fleet.facts.equipment import Wish
+from fleet.facts.kinds import KindRule
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
 from planner.plan.objective import COST_LEVELS, Level, a_field_for_every, levels_of, of_every_level
@@ -168,10 +169,11 @@ def build_problem(
     """The problem of a fleet, in canonical order whatever the order of the rows."""
     wishes = tuple(sorted(fleet.wishes, key=lambda w: w.wish))
     bindings = count_bindings(fleet.bindings.values())
-    plannable = [pair for pair in fleet.pairs.values() if pair.place.plannable]
+    plannable = [pair for pair in fleet.pairs.values() if pair.plannable]
     supply = bindings.supply(pair.tag for pair in plannable)
-    pairs = pair_classes(plannable, wishes, bindings)
-    boots = boot_classes(fleet.boots.values(), wishes)
+    rule = KindRule(fleet.policy)
+    pairs = pair_classes(plannable, wishes, bindings, rule)
+    boots = boot_classes(fleet.boots.values(), wishes, rule)
     prices = None if parts_limit_cents is None else prices_in(fleet.policy)
     ways.read([pair.pair for pair in pairs], fleet.policy)
     builder = _ArcBuilder(
@@ -210,6 +212,7 @@ class _ArcBuilder:
     ) -> None:
         self.fleet, self.pairs, self.boots, self.supply, self.ways = fleet, pairs, boots, supply, ways
         self.exact_minutes, self.prices = exact_minutes, prices
+        self.rule = KindRule(fleet.policy)
         self.patterns = tuple(fleet.patterns[name] for name in sorted(fleet.patterns))
         self.brake_sets: list[tuple[BindingSort, ...]] = []
         self._brake_number: dict[tuple[BindingSort, ...], int] = {}
@@ -226,6 +229,7 @@ class _ArcBuilder:
                 if (boot.sole_type, pattern.name) in fitted
                 and pattern.takes_bsl(boot.bsl_um)
                 and not wanted.isdisjoint(boot.wishes)
+                and self.rule.meet(pattern.kinds, boot.kinds)
             ]
             if boots:
                 self._of_pattern(number, pattern, boots)
@@ -246,7 +250,7 @@ class _ArcBuilder:
         for p, pair in enumerate(self.pairs):
             if pair.wishes not in asked:
                 asked[pair.wishes] = not wanted.isdisjoint(pair.wishes)
-            if not asked[pair.wishes]:
+            if not asked[pair.wishes] or not self.rule.meet(pattern.kinds, (pair.pair.kind,)):
                 continue
             own = pair.own if pair.own is not None and pair.own.pattern == pattern.name else None
             known = (pair.pair.waist_um, own)
@@ -329,13 +333,23 @@ class _ArcBuilder:
         return found
 
     def _asked(self, pairs: list[int], boots: list[int]) -> npt.NDArray[np.bool_]:
-        """Return whether some wish asks for both, (pairs, boots)."""
-        sets = sorted({self.pairs[p].wishes for p in pairs})
-        table = np.array(
-            [[not set(who).isdisjoint(self.boots[b].wishes) for b in boots] for who in sets], dtype=bool
-        )
+        """Return whether some wish asks for both and their kinds meet, (pairs, boots)."""
+        sets = sorted({(self.pairs[p].wishes, self.pairs[p].pair.kind) for p in pairs})
         number = {who: i for i, who in enumerate(sets)}
-        rows: npt.NDArray[np.bool_] = table[np.array([number[self.pairs[p].wishes] for p in pairs])]
+        table = np.array(
+            [
+                [
+                    not set(who).isdisjoint(self.boots[b].wishes)
+                    and self.rule.meet((kind,), self.boots[b].kinds)
+                    for b in boots
+                ]
+                for who, kind in sets
+            ],
+            dtype=bool,
+        )
+        rows: npt.NDArray[np.bool_] = table[
+            np.array([number[self.pairs[p].wishes, self.pairs[p].pair.kind] for p in pairs])
+        ]
         return rows
 
 

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 
 from fleet.base.units import counted
 from fleet.facts.equipment import Pair, Wish
+from fleet.facts.kinds import KindRule
 from fleet.tables.snapshot import Fleet
 from planner.plan.part_prices import money_text, prices_in
 from planner.plan.values import PlannedSet, Strip, UnplannedPair, Unserved
@@ -17,6 +19,9 @@ from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.classes import wants_boot, wants_pair
 from planner.planning.assign.measure_first import THEN
 from planner.planning.assign.problem import Ints, Problem
+
+_REASONS: Final = 3
+"""So many different reasons why boots are barred are said of one want."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,8 +59,11 @@ def _blocked(outcome: Outcome, index: int, missing: int) -> tuple[str, str]:
     wish = problem.wishes[index]
     sizes = f"Mondopoint {_cm(wish.mondopoint_min_mm)} to {_cm(wish.mondopoint_max_mm)}"
     lengths = f"{wish.kind.value} of {wish.length_min_mm / 10:g} to {wish.length_max_mm / 10:g} cm"
-    boots = [b for b in fleet.boots.values() if wants_boot(wish, b)]
-    pairs = [p for p in fleet.pairs.values() if p.place.plannable and wants_pair(wish, p)]
+    rule = KindRule(fleet.policy)
+    boots = [b for b in fleet.boots.values() if b.plannable and wants_boot(wish, b, rule)]
+    pairs = [p for p in fleet.pairs.values() if p.plannable and wants_pair(wish, p, rule)]
+    if not boots and (barred := _barred(fleet, wish)):
+        return f"every boot of {sizes} is barred: {barred}", "see `mountbook boot TAG`"
     if not boots:
         return f"no boot of {sizes} is in the ledger", f"buy {counted(missing, 'pair')} of boots of {sizes}"
     if all(b.bsl_um is None for b in boots):
@@ -72,6 +80,18 @@ def _blocked(outcome: Outcome, index: int, missing: int) -> tuple[str, str]:
     if not len(_arcs_for(problem, index)):
         return _no_option(outcome, pairs, fitted)
     return _outcompeted(outcome, index, missing, boots_total=len(boots))
+
+
+def _barred(fleet: Fleet, wish: Wish) -> str:
+    """Return why the boots of the size that there are serve nobody, one of each reason."""
+    rule = KindRule(fleet.policy)
+    found = {
+        rule.against(want=(wish.kind,), boot=b.kinds)
+        or (f"a note on it asks: {b.asks}?" if b.asks and not b.barred else b.barred)
+        for b in fleet.boots.values()
+        if b.mondopoint_mm is not None and wish.mondopoint_min_mm <= b.mondopoint_mm <= wish.mondopoint_max_mm
+    }
+    return "; ".join(sorted(found - {""})[:_REASONS])
 
 
 def _no_option(outcome: Outcome, pairs: Sequence[Pair], fitted: Sequence[str]) -> tuple[str, str]:
@@ -176,16 +196,17 @@ def unplanned_pairs(outcome: Outcome) -> tuple[UnplannedPair, ...]:
     has_option = {tag for g in set(outcome.problem.arcs.pair.tolist()) for tag in classes[g].tags}
     short = outcome.missing()
     rows: list[UnplannedPair] = []
+    rule = KindRule(outcome.fleet.policy)
     for tag in sorted(outcome.fleet.pairs):
         if tag in busy:
             continue
         pair = outcome.fleet.pairs[tag]
-        if not pair.place.plannable:
+        if not pair.plannable:
             reason = f"it is {outcome.fleet.where(tag)}"
         elif tag in stripped:
             reason = f"its binding goes to {given[tag]}; it is flat afterwards"
         else:
-            wishes = [i for i, w in enumerate(outcome.problem.wishes) if wants_pair(w, pair)]
+            wishes = [i for i, w in enumerate(outcome.problem.wishes) if wants_pair(w, pair, rule)]
             reason = _pair_reason(pair, outcome.problem.wishes, wishes, short, tag in has_option)
         rows.append(UnplannedPair(pair=tag, reason=reason))
     return tuple(rows)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from fleet.base.errors import Refused
 from fleet.facts.equipment import Binding, InspectedArea, Pair, Place, Wish
+from fleet.facts.kinds import KindRule
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan
 from planner.planning.assign.binding_stock import BindingSort
@@ -94,10 +95,11 @@ def _loose_rows(number: int, sort: BindingSort) -> list[Binding]:
 
 def _undrilled(fleet: Fleet, wish: Wish) -> Pair | None:
     """A new pair as the wish asks for it: the first of the kind with a known zone, bare of all holes."""
+    rule = KindRule(fleet.policy)
     alike = [
         p
         for p in sorted(fleet.pairs.values(), key=lambda p: p.tag)
-        if wants_pair(wish, p) and p.waist_um is not None and all(s.zone_known for s in p.skis.values())
+        if wants_pair(wish, p, rule) and p.waist_um is not None and all(s.zone_known for s in p.skis.values())
     ]
     if not alike:
         return None

@@ -16,6 +16,7 @@ from math import ceil
 from typing import NamedTuple
 
 from fleet.facts.equipment import Boot, Pair
+from fleet.facts.kinds import KindRule
 from fleet.tables.snapshot import Fleet
 from planner.plan.certificate import GROUPS, Certificate, LevelProof, Sort, gap_percent
 from planner.plan.objective import COST_LEVELS, MINUTES, levels_of, of_every_level
@@ -174,7 +175,7 @@ def sorts_to_plan_with(fleet: Fleet) -> tuple[dict[str, Sort], Counter[Sort]]:
     """The sort on each pair, and how many pairs of bindings of each sort a plan may use."""
     on, stock = where_bindings_are(fleet.bindings.values())
     supply = Counter(stock)
-    supply.update(sort for tag, sort in on.items() if fleet.pairs[tag].place.plannable)
+    supply.update(sort for tag, sort in on.items() if fleet.pairs[tag].plannable)
     return on, supply
 
 
@@ -198,10 +199,11 @@ class _Limits:
     def __init__(self, fleet: Fleet, certificate: Certificate, budget: Budget) -> None:
         self.certificate, self.budget = certificate, budget
         self.wishes = sorted(fleet.wishes, key=lambda w: w.wish)
+        self.kinds = KindRule(fleet.policy)
         self.strip_minutes = ceil(fleet.policy.number("minutes_take_off"))
         on, supply = sorts_to_plan_with(fleet)
         stock = where_bindings_are(fleet.bindings.values())[1]
-        plannable = {tag for tag, pair in fleet.pairs.items() if pair.place.plannable}
+        plannable = {tag for tag, pair in fleet.pairs.items() if pair.plannable}
         self.sorts = sorted(supply, key=lambda s: (s[0], -1 if s[1] is None else s[1]))
         self.sort_number = {sort: k for k, sort in enumerate(self.sorts)}
         self.supply = [supply[s] for s in self.sorts]
@@ -259,17 +261,19 @@ class _Limits:
         return frozenset(
             i
             for i, w in enumerate(self.wishes)
-            if w.kind is pair.kind and w.length_min_mm <= pair.length_mm <= w.length_max_mm
+            if self.kinds.meet((w.kind,), (pair.kind,))
+            and w.length_min_mm <= pair.length_mm <= w.length_max_mm
         )
 
     def _boots(self, fleet: Fleet) -> list[frozenset[int]]:
         asked = {tag: self._fits(boot) for tag, boot in fleet.boots.items()}
         named = [tag for tags in self.certificate.boots for tag in tags]
-        if sorted(named) != sorted(t for t, b in fleet.boots.items() if asked[t] and b.bsl_um is not None):
+        usable = [t for t, b in fleet.boots.items() if asked[t] and b.bsl_um is not None and b.plannable]
+        if sorted(named) != sorted(usable):
             raise BadCertificate("its boots are not those that could be planned")
         for tags in self.certificate.boots:
-            soles = {(asked[t], fleet.boots[t].bsl_um, fleet.boots[t].sole_type) for t in tags}
-            if len(soles) != 1:
+            alike = {(asked[t], b.bsl_um, b.sole_type, b.kinds) for t in tags for b in [fleet.boots[t]]}
+            if len(alike) != 1:
                 raise BadCertificate(f"the boots with {tags[0]} are not alike")
         return [asked[tags[0]] for tags in self.certificate.boots]
 
@@ -278,7 +282,9 @@ class _Limits:
         return frozenset(
             i
             for i, w in enumerate(self.wishes)
-            if size is not None and w.mondopoint_min_mm <= size <= w.mondopoint_max_mm
+            if size is not None
+            and w.mondopoint_min_mm <= size <= w.mondopoint_max_mm
+            and self.kinds.meet((w.kind,), boot.kinds)
         )
 
     def columns(self, ways: Iterable[PossibleWay]) -> list[BoundColumn]:

@@ -113,7 +113,7 @@ def _bindings(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
         else:
             takers[source] += 1
             giver = fleet.pairs.get(source)
-            if giver is None or not giver.place.plannable or on.get(source) != sort:
+            if giver is None or not giver.plannable or on.get(source) != sort:
                 yield _no("binding", f"{source} has no {_sort(sort)} to give to {planned.pair}")
             if source not in serving:
                 stripped.add((source, *sort))

@@ -9,6 +9,7 @@ from math import ceil
 from fleet.base.units import counted, mm_text
 from fleet.facts.equipment import Boot, Construction, Mount, Pair, Wish
 from fleet.facts.holes import Side
+from fleet.facts.kinds import KindRule
 from fleet.facts.patterns import Follows, Pattern
 from fleet.facts.policy import Policy
 from fleet.tables.snapshot import Fleet
@@ -31,6 +32,7 @@ class SetCase:
     fitted: bool
     policy: Policy
     limits: Limits
+    kinds: KindRule
 
     @property
     def about(self) -> str:
@@ -50,6 +52,7 @@ class Facts:
         self.fleet = fleet
         self.wishes = {w.wish: w for w in fleet.wishes}
         self.fitted = {(f.sole_type, f.pattern) for f in fleet.fits}
+        self.kinds = KindRule(fleet.policy)
         self._limits: dict[Construction | None, Limits] = {}
 
     def limits(self, pair: Pair) -> Limits:
@@ -80,6 +83,7 @@ def judge_set(facts: Facts, planned: PlannedSet) -> Iterator[Objection]:
         fitted=(boot.sole_type, pattern.name) in facts.fitted,
         policy=fleet.policy,
         limits=facts.limits(pair),
+        kinds=facts.kinds,
     )
     yield from _asked_for(case)
     yield from _fits(case)
@@ -88,10 +92,16 @@ def judge_set(facts: Facts, planned: PlannedSet) -> Iterator[Objection]:
 
 def _asked_for(case: SetCase) -> Iterator[Objection]:
     wish, pair, size = case.wish, case.pair, case.boot.mondopoint_mm
-    if not pair.place.plannable:
-        yield case.no("place", f"the pair is {pair.place}")
-    if pair.kind is not wish.kind:
+    if not pair.plannable:
+        yield case.no("place", f"the pair is {pair.place}" + (f"; asked: {pair.asks}?" if pair.asks else ""))
+    if not case.boot.plannable:
+        yield case.no("boot", f"the boot is barred: {case.boot.barred or f'asked: {case.boot.asks}?'}")
+    if not case.kinds.meet((pair.kind,), (wish.kind,)):
         yield case.no("kind", f"asked for {wish.kind}, the pair is {pair.kind}")
+    if not case.kinds.meet(case.boot.kinds, (wish.kind,)):
+        yield case.no("kind", f"asked for {wish.kind}, the boot is {' and '.join(sorted(case.boot.kinds))}")
+    if against := case.kinds.against(pair=(pair.kind,), boot=case.boot.kinds, binding=case.pattern.kinds):
+        yield case.no("kind", against)
     if not wish.length_min_mm <= pair.length_mm <= wish.length_max_mm:
         yield case.no("length", f"{pair.length_mm / 10:g} cm is outside the window")
     if size is None or not wish.mondopoint_min_mm <= size <= wish.mondopoint_max_mm:

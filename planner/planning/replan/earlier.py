@@ -117,7 +117,7 @@ def _ended(fleet: Fleet, each: EarlierSet, left_out: Mapping[str, str], wishes: 
         return f"{planned.pair} is left out: {left_out[planned.pair]}"
     if pair is None or boot is None:
         return f"{planned.pair if pair is None else planned.boot} is no longer in the ledger"
-    if not pair.place.plannable:
+    if not pair.plannable:
         if _waits(fleet, each, left_out):
             return f"the work is done and {planned.pair} is {pair.place.value}: its set waits for the pair"
         return f"{planned.pair} is {fleet.where(planned.pair)}"

@@ -17,7 +17,7 @@ from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.classes import Wishes
 from planner.planning.assign.problem import Problem
 
-BootGroup = tuple[str, Wishes]
+BootGroup = tuple[str, tuple[str, ...], Wishes]
 """Sole type, and the wants that the shells fit."""
 
 OWN = -1
@@ -69,7 +69,7 @@ def first_stage(problem: Problem) -> FirstStage:
         pair_class = problem.pairs[pair]
         members[pair_class.wishes, pair_class.own, tuple(sorted(found))].append(pair)
     groups = sorted(members.items(), key=lambda item: item[1])
-    boot_wishes = [set(who) for _, who in boot_number]
+    boot_wishes = [set(who) for *_, who in boot_number]
     return FirstStage(
         pair_sizes=tuple(sum(len(problem.pairs[p].tags) for p in mine) for _, mine in groups),
         pair_tags=tuple(problem.pairs[mine[0]].tags[0] for _, mine in groups),
@@ -100,7 +100,7 @@ def _boot_groups(
     counted: Counter[BootGroup] = Counter()
     first: dict[BootGroup, str] = {}
     for boots in problem.boots:
-        key = (boots.sole_type, boots.wishes)
+        key = (boots.sole_type, boots.kinds, boots.wishes)
         counted[key] += len(boots.tags)
         first[key] = min(first.get(key, boots.tags[0]), boots.tags[0])
     order = sorted(counted)
@@ -109,7 +109,7 @@ def _boot_groups(
         order,
         tuple(counted[key] for key in order),
         tuple(first[key] for key in order),
-        [number[boots.sole_type, boots.wishes] for boots in problem.boots],
+        [number[boots.sole_type, boots.kinds, boots.wishes] for boots in problem.boots],
     )
 
 

@@ -10,6 +10,7 @@ from statistics import fmean, stdev
 from typing import Final
 
 from fleet.facts.equipment import Boot, Pair, Wish
+from fleet.facts.kinds import KindRule
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan
 from planner.plan.wants import shared_name
@@ -172,9 +173,12 @@ def _own_wants(wishes: Sequence[Wish], counts: Mapping[Wishes, int]) -> list[tup
 
 def types_of(fleet: Fleet, plan: Plan, wishes: Sequence[Wish]) -> Counter[Wishes]:
     """The sets of a plan, counted by the wants that each may serve."""
+    rule = KindRule(fleet.policy)
 
     def may_serve(pair: Pair, boot: Boot) -> Wishes:
-        return tuple(i for i, w in enumerate(wishes) if wants_pair(w, pair) and wants_boot(w, boot))
+        return tuple(
+            i for i, w in enumerate(wishes) if wants_pair(w, pair, rule) and wants_boot(w, boot, rule)
+        )
 
     return Counter(may_serve(fleet.pairs[s.pair], fleet.boots[s.boot]) for s in plan.sets)
 

@@ -1,0 +1,214 @@
+"""`boot`, `note`, `kind`, `fit`, `stock`: what is known of boots, models and bindings, and what was noted."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from fleet.base.errors import BadInput
+from fleet.base.units import counted, mm_to_um
+from planner.cli import session
+from planner.cli.at_desk import at_desk, parse_day
+from planner.cli.session import At, By, Json
+
+if TYPE_CHECKING:
+    from fleet.rules.notes import Noted
+
+Why = Annotated[str, typer.Option("--why", metavar="TEXT", help="The reason; kept as free text.")]
+
+
+def boot(
+    tag: Annotated[str, typer.Argument(metavar="TAG", help="The boot's tag.")],
+    as_of: Annotated[
+        str | None,
+        typer.Option("--as-of", metavar="DATE", help="As the shop knew it at the end of that day."),
+    ] = None,
+    json: Json = False,
+) -> None:
+    """Show a boot: sole, kind, wear, where it is, notes, and everything ever entered about it.
+
+    Example: mountbook boot B-210
+    """
+    from fleet.ledger.history import boot_history
+    from fleet.rules.boots import boot_meant
+    from planner.cli.ski_text import boot_json, boot_lines
+
+    with session.open_ledger() as ledger:
+        meant = boot_meant(ledger.connection, f"boot:{tag}") or tag
+        history = boot_history(ledger, meant, as_of=parse_day(as_of, "--as-of"))
+    session.answer(boot_json(history), boot_lines(history), json=json)
+
+
+def note(
+    tag: Annotated[
+        str | None,
+        typer.Argument(metavar="TAG", help="A pair, a ski (K-031/A), a boot, a binding; else all asked."),
+    ] = None,
+    text: Annotated[str, typer.Argument(metavar="TEXT", help="What is noted; kept as free text.")] = "",
+    end: Annotated[bool, typer.Option("--end", help="The note holds no more.")] = False,
+    took_it: Annotated[bool, typer.Option("--took-it", help="Do what the note proposes.")] = False,
+    not_so: Annotated[bool, typer.Option("--not-so", help="What the note proposes is not so.")] = False,
+    entry: Annotated[
+        int | None, typer.Option("--entry", metavar="N", help="Which note, where several stand.")
+    ] = None,
+    why: Why = "",
+    by: By = None,
+    at: At = None,
+    json: Json = False,
+) -> None:
+    """Note something about a thing, end a note, or answer what a word in a note proposes.
+
+    Without a text it shows the notes that stand, without a tag what is asked and open. What is proposed is
+    never done by itself: --took-it does it with the rights that it needs, --not-so says that it is not so.
+
+    Example: mountbook note K-031 "edge blunt at the tip" --by "Vera Lind"
+    """
+    from fleet.rules.notes import answer, end_notes, make_note, notes_on, open_questions, thing_meant
+    from planner.cli.ski_text import note_json, note_lines
+
+    if [bool(text), end, took_it, not_so].count(True) > 1:
+        raise BadInput("one thing at a time", cure="a text, or --end, or --took-it, or --not-so")
+    if tag is None:
+        if end or took_it or not_so:
+            raise BadInput("a note is on something", cure="name the pair, ski, boot or binding")
+        with session.open_ledger() as ledger:
+            asked = open_questions(ledger.connection)
+        rows = [{"on": each.note.name, "words": each.words, "entry": each.note.entry} for each in asked]
+        session.answer({"open": rows}, [each.words for each in asked] or ["nothing is asked"], json=json)
+        return
+    if not (text or end or took_it or not_so):
+        with session.open_ledger() as ledger:
+            found = notes_on(ledger.connection, thing_meant(ledger.connection, tag))
+        lines = list(note_lines(found)) or [f"no note on {tag}"]
+        session.answer({"notes": [note_json(each) for each in found]}, lines, json=json)
+        return
+    with at_desk(by, at) as desk:
+        if text:
+            done = [make_note(desk, tag, text)]
+        elif end:
+            done = end_notes(desk, tag, why=why, entry=entry)
+        else:
+            done = answer(desk, tag, took=took_it, why=why, entry=entry)
+    _say_noted(done, json=json)
+
+
+def _say_noted(done: Sequence[Noted], *, json: bool) -> None:
+    rows = [{"on": each.name, "entry": each.entry, "words": each.words} for each in done]
+    session.answer({"done": rows}, [each.words for each in done], json=json)
+
+
+def kind(
+    model: Annotated[str, typer.Argument(metavar="MODEL", help="The model, as the ledger writes it.")],
+    word: Annotated[str, typer.Argument(metavar="KIND", help="alpine, touring, telemark or junior.")],
+    bindings: Annotated[bool, typer.Option("--bindings", help="A model of bindings, not boots.")] = False,
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """State what a model of boots, or with --bindings of bindings, is for. Kinds that differ never meet.
+
+    Example: mountbook kind "Gimmel T2" telemark --by "Vera Lind"
+    """
+    from fleet.rules.fits import state_kind
+
+    with at_desk(by, None) as desk:
+        number = state_kind(desk, "binding" if bindings else "boot", model, word)
+    session.answer({"model": model, "kind": word, "entry": number}, f"{model}: {word}", json=json)
+
+
+def fit_list(json: Json = False) -> None:
+    """Show which sole types both makers declare for which patterns. No row means no.
+
+    Example: mountbook fit list
+    """
+    from fleet.tables.snapshot import read_fits
+
+    with session.open_ledger() as ledger:
+        fits = read_fits(ledger.connection)
+    rows = [
+        {"sole_type": f.sole_type, "pattern": f.pattern, "sheets": [f.binding_sheet, f.boot_sheet]}
+        for f in fits
+    ]
+    lines = [f"{f.sole_type} in {f.pattern}: {f.binding_sheet}; {f.boot_sheet}" for f in fits]
+    session.answer({"fits": rows}, lines or ["no fit is declared"], json=json)
+
+
+def fit_take_back(
+    sole_type: Annotated[str, typer.Argument(metavar="SOLE-TYPE", help="As the boots have it.")],
+    pattern: Annotated[str, typer.Argument(metavar="PATTERN", help="The pattern's name.")],
+    why: Why = "",
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Take a declared fit back: from now on it is in no plan and no such boot goes out with it. Signed.
+
+    Example: mountbook fit take-back "ISO 9523" "Tarn 4+4" --why "withdrawn by its maker" --by "Vera Lind"
+    """
+    from fleet.rules.fits import take_fit_back
+
+    with at_desk(by, None) as desk:
+        number = take_fit_back(desk, sole_type, pattern, why=why)
+    session.answer({"entry": number}, f"{sole_type} in {pattern} is taken back, entry {number}", json=json)
+
+
+def stock_list(json: Json = False) -> None:
+    """Show the bindings in stock by sort: pattern, brake, season, serial.
+
+    Example: mountbook stock list
+    """
+    from fleet.rules.stock import pairs_in, stock_by_sort
+
+    with session.open_ledger() as ledger:
+        stock = pairs_in(stock_by_sort(ledger.connection))
+    lines = [f"{number:>4} x {sort}" for sort, number in stock.items()]
+    session.answer({"stock": stock}, lines or ["no binding is in stock"], json=json)
+
+
+_Quantity = Annotated[int, typer.Option("--quantity", metavar="N", help="Pairs of bindings.")]
+
+
+def stock_in(
+    pattern: Annotated[str, typer.Argument(metavar="PATTERN", help="The pattern's name.")],
+    quantity: _Quantity,
+    brake: Annotated[str, typer.Option("--brake", metavar="MM", help="The brake width in mm, or none.")],
+    season: Annotated[str, typer.Option("--season", metavar="SEASON", help="Season of purchase.")] = "",
+    why: Why = "",
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Enter pairs of bindings that came into the stock. Signed, with the reason.
+
+    Example: mountbook stock in "Tarn 4+4" --quantity 4 --brake 95 --why "delivery 118" --by "Vera Lind"
+    """
+    from fleet.rules.stock import take_in
+
+    try:
+        brake_um = None if brake.strip().casefold() == "none" else mm_to_um(brake)
+    except ValueError as fault:
+        raise BadInput(str(fault), cure="write it like 95, or none where there is no brake") from fault
+    with at_desk(by, None) as desk:
+        sort, have = take_in(desk, pattern, quantity, brake_um=brake_um, season=season, why=why)
+    session.answer({"sort": sort, "in_stock": have}, f"{sort}: {_have(have)} now", json=json)
+
+
+def stock_out(
+    sort: Annotated[str, typer.Argument(metavar="SORT", help="As `mountbook stock list` writes it.")],
+    quantity: _Quantity,
+    why: Why = "",
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Enter pairs of bindings that left the stock for good. Signed, with the reason.
+
+    Example: mountbook stock out "Tarn 4+4 95 2024" --quantity 1 --why "heel cracked" --by "Vera Lind"
+    """
+    from fleet.rules.stock import take_from
+
+    with at_desk(by, None) as desk:
+        found, have = take_from(desk, sort, quantity, why=why)
+    session.answer({"sort": found, "in_stock": have}, f"{found}: {_have(have)} left", json=json)
+
+
+def _have(pairs: int) -> str:
+    return f"{counted(pairs, 'pair')} of bindings"
