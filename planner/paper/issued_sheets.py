@@ -141,7 +141,7 @@ def sheets_file(folder: Path, data: bytes) -> Unpublished:
 
 
 _TRIES: Final = 3
-"""The times that the sheets are drawn for a ledger that meanwhile moves on, before everybody waits for them."""
+"""The tries to draw the sheets while the ledger moves on, before everybody waits for them."""
 
 
 class AtDesk(Protocol):
