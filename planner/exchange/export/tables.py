@@ -386,12 +386,12 @@ TABLES: Final[tuple[ExportTable, ...]] = (
             ExportColumn("removed_on", "date", "blank: still on"),
             ExportColumn("drilled", "integer", "1: at least one hole was drilled for it"),
             ExportColumn(
-                "binding_model", "string", "where no pattern is known: the binding as a sheet stated it"
-            ),
-            ExportColumn(
                 "toe_stands_mm", "number", "toe end of a sole in it now, from the mark; blank: not known"
             ),
             ExportColumn("heel_stands_mm", "number", "heel end of a sole in it now, from the mark"),
+            ExportColumn(
+                "binding_model", "string", "where no pattern is known: the binding as a sheet stated it"
+            ),
         ),
         key=(),
         rows=_mounts,
