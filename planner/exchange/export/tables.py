@@ -220,7 +220,7 @@ def mounts_of(p: Pair) -> tuple[Mount | StatedMount, ...]:
 
 
 def stands_of(fleet: Fleet, mount: Mount | StatedMount | None) -> dict[str, int | None]:
-    """Where toe and heel of a mount that is on stand now, µm from ski A's mark; None where not known."""
+    """Return the places of toe and heel of a mount that is on, µm from ski A's mark; None where not known."""
     pattern = fleet.patterns.get(mount.pattern) if isinstance(mount, Mount) else None
     if not isinstance(mount, Mount) or pattern is None or mount.removed_on:
         return {"toe_stands_mm": None, "heel_stands_mm": None}
