@@ -1,4 +1,4 @@
-"""The places at which the pieces of a binding stand on the rack, as a sheet says it: from the mark, boot out.
+"""The places of a binding's pieces on the rack, as a sheet says them: measured from the mark, boot out.
 
 A blank cell is *not known*. From the places of toe and heel follows the sole length for which the binding
 stands; where one of the pieces that travel is not said, nobody knows that length, and nothing is made of it.

@@ -243,7 +243,7 @@ def mounts_of(p: Pair) -> tuple[Mount | StatedMount, ...]:
 
 
 def stands_of(fleet: Fleet, mount: Mount | StatedMount | None) -> dict[str, int | None]:
-    """The places where toe and heel of a mount that is on stand, µm from ski A's mark; None: not known."""
+    """Return the places of toe and heel of a mount that is on, µm from ski A's mark; None where not known."""
     pattern = fleet.patterns.get(mount.pattern) if isinstance(mount, Mount) else None
     if not isinstance(mount, Mount) or pattern is None or mount.removed_on:
         return {"toe_stands_mm": None, "heel_stands_mm": None}
@@ -419,12 +419,12 @@ TABLES: Final[tuple[ExportTable, ...]] = (
             ExportColumn("removed_on", "date", "blank: still on"),
             ExportColumn("drilled", "integer", "1: at least one hole was drilled for it"),
             ExportColumn(
-                "binding_model", "string", "where no pattern is known: the binding as a sheet stated it"
-            ),
-            ExportColumn(
                 "toe_stands_mm", "number", "toe end of a sole in it now, from the mark; blank: not known"
             ),
             ExportColumn("heel_stands_mm", "number", "heel end of a sole in it now, from the mark"),
+            ExportColumn(
+                "binding_model", "string", "where no pattern is known: the binding as a sheet stated it"
+            ),
         ),
         key=(),
         rows=_mounts,
