@@ -172,7 +172,7 @@ def _each(bindings: Mapping[Side, Binding], value: Callable[[Binding], str]) -> 
 
 
 def _read_tags(tag: str) -> tuple[str, str]:
-    """What is to be read on each ski; a tag that would fill the box stands in the head alone."""
+    """Return the words to be read on each ski; a tag that would fill the box stands in the head alone."""
     said = tag if len(tag) <= 30 else "tag as above,"
     return (f"{said} A", f"{said} B")
 
