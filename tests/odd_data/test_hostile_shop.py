@@ -150,9 +150,8 @@ def test_hostile_but_legal_data_from_the_first_import_to_the_seasons_end(tmp_pat
         name = f"{order['order']} {order['revision']}"
         assert door("order", "done", name, "--glue", glue, by=SECOND).code == 0
     mounted = [tag for tag in tags if tag != "K-BLANK"]
-    signed = [
-        tag for tag in mounted if door("prep", "sign", "--all", "not-moved", "--", tag, by=HEAD).code == 0
-    ]
+    passed = ("prep", "sign", "--all", "not-moved", "--by", HEAD, "--")
+    signed = [tag for tag in mounted if door(*passed, tag).code == 0]
     assert set(HEALTHY) | set(ODD_TAGS) <= set(signed)
     door.now += timedelta(hours=2)
     out = [tag for tag in signed if door("out", "--", tag).code == 0]
