@@ -121,7 +121,7 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
         columns=_in_order(
             "tag model kind ski length_cm waist_mm construction mark_offset_mm mark_from_tail_mm"
             " zone_back_mm zone_front_mm zone_half_width_mm inspected inspected_on binding_model brake_mm"
-            " bsl_mm mount_date earlier_mounts notes rack",
+            " bsl_mm mount_date toe_stands_mm heel_stands_mm earlier_mounts notes rack",
             (
                 *sheet_columns(Pair, SkiFacts),
                 _column("ski", "A or B if the row is one ski; blank: both", "", words=("A", "B")),
