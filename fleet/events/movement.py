@@ -10,12 +10,13 @@ from typing import Final
 from fleet.base.days import days_between
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import Event, PairTag, Replay
+from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Replay
 from fleet.events.facts import IN_SHOP, facts_of, not_known, set_for, snapshot, store
 from fleet.events.rows import insert
 from fleet.events.samples import operated
 from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
+from fleet.facts.standing import setting_from
 
 MOVED_TO: Final = (Place.MISSING, Place.IN_TRANSIT, Place.RETIRED, Place.SOLD)
 """Whereabouts a person may enter; *out* is entered at the door only, the rest follows from facts."""
@@ -27,6 +28,7 @@ class BindingSet(Event, frozen=True, kw_only=True):
     tag: the pair
     bsl_um: the sole length, in micrometres
     boot: the boot's tag; null where none was named
+    pieces: the pieces of each ski; left out where they are not named, as in older bodies
     """
 
     WHAT = "binding set"
@@ -34,11 +36,12 @@ class BindingSet(Event, frozen=True, kw_only=True):
     tag: PairTag
     bsl_um: int
     boot: str | None
+    pieces: tuple[str, ...] | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """They stand at that sole length."""
         facts = facts_of(state, self.tag)
-        set_for(facts, entry, bsl_um=self.bsl_um)
+        set_for(facts, entry, bsl_um=self.bsl_um, how="set, boot in", pieces=self.pieces or ())
         store(state, facts, entry)
 
 
@@ -69,7 +72,7 @@ class PairOut(Event, frozen=True, kw_only=True):
         """It is out; a hire more."""
         facts = facts_of(state, self.tag)
         before = snapshot(facts)
-        if self.sole_um is None or self.sole_um != facts["set_for_um"]:
+        if self.sole_um is None or self.sole_um != setting_from(facts["stands"]).bsl_um:
             not_known(facts)
         facts |= {
             "whereabouts": Place.OUT.value,

@@ -170,6 +170,7 @@ class Mount:
     ``drilled``: any hole was drilled for it (only such a mount counts against ``mounts_max``).
     ``still_set``: its binding stands at its sole; False once it may have been set for another boot.
     ``set_again``: that was said since: it may have been set for another boot in between.
+    ``set_for_um``: the sole that both skis are known to stand at; None where that is not known.
     """
 
     pattern: str
@@ -181,7 +182,13 @@ class Mount:
     slides: tuple[PieceSlide, ...] = ()
     still_set: bool = True
     set_again: bool = False
+    set_for_um: int | None = None
     entry: int = 0
+
+    @property
+    def stands_for_um(self) -> int:
+        """The sole it was last set for; where nobody knows that, the one it was mounted for."""
+        return self.bsl_um if self.set_for_um is None else self.set_for_um
 
     def slid_um(self, piece: str, travelling: Sequence[str]) -> int | None:
         """Return how that piece is slid now; None where the ledger does not say.

@@ -134,8 +134,7 @@ CREATE TABLE standing (
     hold_entry INTEGER NOT NULL DEFAULT 0, hold_why TEXT NOT NULL DEFAULT '',
     stop_entry INTEGER NOT NULL DEFAULT 0, stop_why TEXT NOT NULL DEFAULT '',
     finders TEXT NOT NULL DEFAULT '[]', cleared_by TEXT NOT NULL DEFAULT '[]',
-    set_for_um INTEGER, set_for_entry INTEGER NOT NULL DEFAULT 0, set_for_at TEXT NOT NULL DEFAULT '',
-    set_for_by TEXT NOT NULL DEFAULT '',
+    stands TEXT NOT NULL DEFAULT '{{}}',
     repair_entry INTEGER NOT NULL DEFAULT 0,
     quarantine_entry INTEGER NOT NULL DEFAULT 0,
     undo_entry INTEGER NOT NULL DEFAULT 0, undo_row TEXT NOT NULL DEFAULT '') STRICT;

@@ -38,7 +38,7 @@ from fleet.facts.patterns_body import pattern_from_body
 from fleet.facts.policy import Policy, Setting, default_policy
 from fleet.facts.recalls import Recall, read_recalls
 from fleet.facts.staff import Role, Staff
-from fleet.facts.standing import read_standings
+from fleet.facts.standing import read_standings, setting_from
 from fleet.tables.connection import reading
 
 _T = TypeVar("_T")
@@ -213,14 +213,19 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
     mounts: dict[str, list[Mount]] = defaultdict(list)
     for row in _rows(
         connection,
-        "SELECT tag, pattern, bsl_um, offset_um, mounted_on, removed_on, drilled, slides, entry,"
-        " set_for_um IS bsl_um AS still_set, set_for_entry IS NOT mount.entry AS set_again"
+        "SELECT tag, pattern, bsl_um, offset_um, mounted_on, removed_on, drilled, slides, entry, stands"
         f" FROM mount JOIN standing USING (tag){only} ORDER BY mount_id",
         args,
     ):
         slides = tuple(PieceSlide(**s) for s in json.loads(row["slides"])["slides"])
-        truths = {name: bool(row[name]) for name in ("drilled", "still_set", "set_again")}
-        mounts[row.pop("tag")].append(Mount(**row | truths | {"slides": slides}))
+        now = setting_from(row.pop("stands"))
+        since = {
+            "still_set": now.bsl_um == row["bsl_um"],
+            "set_again": now.when.entry != row["entry"],
+            "set_for_um": now.bsl_um,
+        }
+        row |= since | {"drilled": bool(row["drilled"]), "slides": slides}
+        mounts[row.pop("tag")].append(Mount(**row))
     stated: dict[str, list[StatedMount]] = defaultdict(list)
     for row in _rows(connection, f"SELECT * FROM stated_mount{only} ORDER BY entry", args):
         stated[row.pop("tag")].append(StatedMount(**row))
