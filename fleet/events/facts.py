@@ -136,7 +136,7 @@ _NOT_IN_SNAPSHOT: Final = frozenset(
     {
         *("undo_entry", "undo_row", "unfinished_entry", "unfinished_at", "unreached"),
         *("stop_entry", "stop_why"),
-        *("finders", "cleared_by", "stands"),
+        *("finders", "cleared_by", "stands", "out_own"),
     }
 )
 """What a scan does not change. The text of a snapshot stands in files of layout 2 and stays the same."""

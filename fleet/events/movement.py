@@ -57,6 +57,7 @@ class PairOut(Event, frozen=True, kw_only=True):
     fit: fits, or fit not checked
     sole_um: the sole length of the boot, in micrometres, or null
     set_entry: the `binding set` of the same action, or null
+    own_boot: the sole type of the customer's own boot; left out where it is the shop's boot, or none
     """
 
     WHAT = "pair out"
@@ -67,6 +68,7 @@ class PairOut(Event, frozen=True, kw_only=True):
     fit: str
     sole_um: int | None = None
     set_entry: int | None = None
+    own_boot: str | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It is out; a hire more."""
@@ -79,6 +81,7 @@ class PairOut(Event, frozen=True, kw_only=True):
             "out_entry": entry.seq,
             "out_at": entry.stated_at_utc,
             "out_boot": self.boot,
+            "out_own": self.own_boot or "",
             "out_due": self.due.isoformat() if self.due else None,
             "hires": facts["hires"] + 1,
         }

@@ -9,6 +9,7 @@ from datetime import date
 from fleet.base.entries import checked_name, name_key
 from fleet.base.errors import BadInput, Refused
 from fleet.events.settings import PolicySet, StaffListed
+from fleet.facts.gates import check_gate
 from fleet.facts.policy import Setting, check_plausible, is_cure, typed_value
 from fleet.facts.staff import HEADS, Role, Staff, listed, who_may_list
 from fleet.ledger.desk import Desk
@@ -81,6 +82,7 @@ def set_policy(desk: Desk, name: str, value: str, *, origin: str) -> tuple[Setti
     )
     typed_value(old.unit, value)
     check_plausible(name, old.unit, value)
+    check_gate(name, value)
     head(desk.connection, desk.by, days=desk.signing_days, what="set a rule")
     new = Setting(name=name, value=value, unit=old.unit, origin=origin.strip(), since=desk.day.isoformat())
     desk.enter(PolicySet(name=name, value=value, unit=new.unit, origin=new.origin, since=new.since))

@@ -61,9 +61,7 @@ def mount_as_set(mount: Mount, pattern: Pattern) -> Mount:
         old = recorded.get(piece.name.value)
         at_um = piece.follows.reference_um(mount.offset_um, mount.bsl_um) if old is None else old.reference_um
         slide_um = piece.follows.reference_um(window[0], sole_um) - at_um
-        recorded[piece.name.value] = PieceSlide(
-            piece=piece.name.value, reference_um=at_um, slide_um=slide_um
-        )
+        recorded[piece.name.value] = PieceSlide(piece=piece.name.value, reference_um=at_um, slide_um=slide_um)
     return replace(
         mount,
         bsl_um=sole_um,

@@ -14,7 +14,7 @@ from datetime import date
 from enum import StrEnum
 from typing import Final, cast
 
-from fleet.base.days import day_text
+from fleet.base.days import day_text, stored_day
 from fleet.base.entries import Head
 from fleet.base.errors import BadInput
 from fleet.facts.equipment import Mount, PieceSlide, Place
@@ -207,7 +207,7 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
             )
         ),
         out=tuple(
-            UnreturnedPair(tag=tag, due=_day(due))
+            UnreturnedPair(tag=tag, due=stored_day(due))
             for tag, due in connection.execute(
                 "SELECT tag, out_due FROM standing WHERE place = ? ORDER BY out_due IS NULL, out_due, tag",
                 (Place.OUT.value,),
@@ -215,14 +215,6 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
         ),
         never_back=len(unpassed) - len(waiting),
     )
-
-
-def _day(text: str | None) -> date | None:
-    """Return a stored day; a text that is none counts as not known."""
-    try:
-        return date.fromisoformat(text or "")
-    except ValueError:
-        return None
 
 
 def supplement(listed: RecheckList, printed: ListUsed) -> RecheckList:

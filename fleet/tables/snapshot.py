@@ -32,6 +32,7 @@ from fleet.facts.equipment import (
     Wish,
     WishFacts,
 )
+from fleet.facts.gates import BindingModel
 from fleet.facts.holes import Hole, HoleFacts, Side
 from fleet.facts.patterns import Pattern
 from fleet.facts.patterns_body import pattern_from_body
@@ -63,6 +64,7 @@ class Fleet:
     """The open ones."""
     unseen: frozenset[str] = frozenset()
     """Tags of pairs that are not here, of which a restore tells that hands were at them since."""
+    models: Mapping[str, BindingModel] = field(default_factory=dict)
     kinds: BindingKinds = field(default_factory=default_kinds)
     stopped: Mapping[str, str] = field(default_factory=dict)
     """Tag -> why the bench stopped, for pairs that a head technician has not let go again."""
@@ -121,6 +123,7 @@ def _read_fleet(connection: sqlite3.Connection) -> Fleet:
         patterns=read_patterns(connection),
         fits=read_fits(connection),
         recalls=read_recalls(connection),
+        models=read_models(connection),
         kinds=read_kinds(connection),
         wishes=tuple(
             Wish(**facts_from_row(WishFacts, row))
@@ -150,6 +153,21 @@ def read_patterns(connection: sqlite3.Connection) -> dict[str, Pattern]:
     return {
         name: pattern_from_body(json.loads(body))
         for name, body in connection.execute("SELECT name, body FROM pattern ORDER BY name")
+    }
+
+
+def read_models(connection: sqlite3.Connection) -> dict[str, BindingModel]:
+    """What the shop has stated of binding models, by name."""
+    return {
+        model: BindingModel(
+            model=model,
+            standard=standard,
+            unsupported_since=None if since is None else date.fromisoformat(since),
+            origin=origin,
+        )
+        for model, standard, since, origin in connection.execute(
+            "SELECT model, standard, unsupported_since, origin FROM binding_model ORDER BY model"
+        )
     }
 
 

@@ -12,6 +12,8 @@ from planner.cli.at_desk import at_desk
 from planner.cli.session import By, Json
 from planner.cli.terminal import TerminalColumn
 
+_SHOWN = 12
+
 
 def policy_list(json: Json = False) -> None:
     """Show every setting in force.
@@ -55,20 +57,31 @@ def policy_set(
     origin: Annotated[
         str, typer.Option("--origin", metavar="TEXT", help="Where the figure comes from.")
     ] = "",
+    yes: Annotated[
+        bool, typer.Option("--yes", help="A gate of the door: go on without asking how many pairs it stops.")
+    ] = False,
     by: By = None,
     json: Json = False,
 ) -> None:
     """Change a setting from today on; the old one stays in the ledger.
 
+    A gate of the door shows first how many pairs it stops, and asks.
+
     Example: mountbook policy set cure_epoxy_hours 12 --origin "data sheet of the epoxy, batch 44"
     """
+    from fleet.facts.gates import is_gate
     from fleet.ledger.people import set_policy
     from fleet.rules.below_rule import mounts_below_rule
+    from fleet.rules.gate_desk import may_go_now
     from fleet.tables.snapshot import read_fleet
 
     with at_desk(by, None) as desk:
+        could_go = may_go_now(desk) if is_gate(name) else frozenset()
         before = set(mounts_below_rule(read_fleet(desk.connection)))
         old, new = set_policy(desk, name, value, origin=origin)
+        stopped = sorted(could_go - may_go_now(desk)) if is_gate(name) else []
+        if is_gate(name) and new.value not in ("", "no"):
+            _ask_first(name, stopped, of=len(could_go), yes=yes)
         flags = [f for f in mounts_below_rule(read_fleet(desk.connection)) if f not in before]
     if json:
         session.emit_json(
@@ -77,6 +90,7 @@ def policy_set(
                 "old": old.value,
                 "new": new.value,
                 "unit": new.unit,
+                "stops_now": stopped,
                 "below_the_rule_now": [_flag_json(flag) for flag in flags],
             }
         )
@@ -85,6 +99,18 @@ def policy_set(
     if flags:
         session.say(f"{len({f.tag for f in flags})} mounted pairs are below the rule now; a person decides:")
         _say_flags(flags)
+
+
+def _ask_first(name: str, stopped: Sequence[str], *, of: int, yes: bool) -> None:
+    """Say how many pairs the gate stops; go on where a person, or --yes, says so. Else nothing is set."""
+    from fleet.base.errors import Refused
+    from fleet.base.units import counted
+
+    some = f": {', '.join(stopped[:_SHOWN])}{' ...' if len(stopped) > _SHOWN else ''}" if stopped else ""
+    words = f"{name} stops {len(stopped)} of {counted(of, 'pair')} that may go out now{some}"
+    session.note(words)
+    if not yes and not (session.may_ask() and session.asked("set it? (yes or no)").lower() in ("y", "yes")):
+        raise Refused(f"{words}; it was not set", cure="the same with --yes sets it")
 
 
 def policy_check(json: Json = False) -> None:

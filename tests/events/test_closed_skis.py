@@ -5,6 +5,7 @@ Ski B of P-1 is closed on 28 December at nine in Vienna (08:00 UTC); ski A is no
 
 from __future__ import annotations
 
+import json
 from datetime import UTC, datetime, timedelta
 from typing import Any
 

@@ -123,7 +123,7 @@ def _fits(case: SetCase) -> Iterator[Objection]:
 
 
 def _mount(case: SetCase) -> Iterator[Objection]:
-    way, pair, limits = case.planned.way, case.pair, case.limits
+    way, limits = case.planned.way, case.limits
     touched = way.rung not in (Rung.AS_IS, Rung.ADJUST)
     if abs(way.offset_um) > limits.offset_limit_um:
         yield case.no("offset", f"{mm_text(abs(way.offset_um))} mm off the mark is beyond the shop's limit")
