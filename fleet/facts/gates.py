@@ -120,7 +120,7 @@ def sole_answer(standard: str, sole_type: str) -> SoleAnswer:
         return SoleAnswer(asked=f"no standard is stated by the sole type {sole_type or 'left blank'}")
     decision, words = _table().get((standard, sole), ("refuse", "no standard foresees it"))
     if decision == "refuse":
-        return SoleAnswer(refused=f"a {sole} sole does not go into a binding of {standard}: {words}")
+        return SoleAnswer(refused=f"a sole of {sole} does not go into a binding of {standard}: {words}")
     return SoleAnswer(asked=f"{words}?" if decision == "ask" else "")
 
 

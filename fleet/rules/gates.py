@@ -99,7 +99,7 @@ class Gates:
         """Return every stop of the pair, and what is not stated."""
         found = (
             *self._of_models(standing.tag, bindings, pattern),
-            *self._of_sole(pattern, boot),
+            *self._of_sole(standing.tag, pattern, boot),
             *self._of_pass(standing),
             *self._of_tests(standing, self._release[kind], pattern),
         )
@@ -130,13 +130,13 @@ class Gates:
                     step=f"it needs another binding: mountbook move {tag} --to retired, or mountbook plan",
                 )
 
-    def _of_sole(self, pattern: Pattern | None, boot: Boot | None) -> Iterator[Stop | str]:
+    def _of_sole(self, tag: str, pattern: Pattern | None, boot: Boot | None) -> Iterator[Stop | str]:
         if not self._soles or boot is None or pattern is None:
             return
         model = self._models.get(pattern.binding_model, BindingModel(model=pattern.binding_model))
         answer = sole_answer(model.standard, boot.sole_type)
         if answer.refused:
-            yield Stop(reason=answer.refused, step="another boot, or another pair")
+            yield Stop(reason=answer.refused, step=f"another boot: mountbook out {tag} --boot TAG")
         elif answer.asked:
             yield answer.asked
 
@@ -256,7 +256,7 @@ def long_rental(policy: Policy, *, out: date, due: date | None) -> Stop | str | 
     return Stop(
         reason=f"{counted(days, 'day')} is a long rental; it comes back for its recheck after"
         f" {counted(int(every), 'day')} at most",
-        step=f"give a day until {latest.isoformat()}; looked at then, it goes out again",
+        step=f"type {latest.isoformat()} or an earlier day; looked at then, it goes out again",
     )
 
 

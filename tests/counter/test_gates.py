@@ -294,7 +294,7 @@ def test_the_table_of_soles_row_by_row() -> None:
 
 def test_what_no_row_foresees_is_refused_and_what_is_not_stated_is_asked() -> None:
     assert sole_answer("ISO 9462", "75 mm").refused == (
-        "a 75 mm sole does not go into a binding of ISO 9462: no standard foresees it"
+        "a sole of 75 mm does not go into a binding of ISO 9462: no standard foresees it"
     )
     assert sole_answer("", "ISO 9523").asked == "the standard of its binding is not stated"
     assert sole_answer("ISO 9462", "").asked == "no standard is stated by the sole type left blank"
@@ -329,12 +329,33 @@ def test_a_sole_that_no_standard_foresees_stays_in(shop: Shop) -> None:
     assert done.words == "boot B-TOUR fits; ASK: the standard of its binding is not stated"
     model(shop, standard="ISO 9462")
     shop.back("P-1")
-    words = "a ISO 9523 sole does not go into a binding of ISO 9462: the systems are not mixed"
+    words = "a sole of ISO 9523 does not go into a binding of ISO 9462: the systems are not mixed"
     error = refused(shop, lambda: shop.out("P-2", boot="B-TOUR"), words)
-    assert error.cure == "another boot, or another pair"
+    assert error.cure == "another boot: mountbook out P-2 --boot TAG"
     goes(shop, "P-2")
     model(shop, standard="ISO 9462 and ISO 13992")
     goes(shop, "P-3", boot="B-TOUR")
+
+
+def test_a_fit_that_no_standard_foresees_is_not_imported(command: Command, tmp_path: Path) -> None:
+    fits = tmp_path / "fits.csv"
+    rows = (
+        "sole_type,pattern,binding_sheet,boot_sheet",
+        "ISO 9523,Lark 4,L-1,S-1",
+        "alpine C,Lark 4,L-1,S-2",
+    )
+    fits.write_text("\n".join(rows) + "\n", encoding="utf-8")
+
+    def found() -> dict[int, str]:
+        answer = command("import", str(fits), "--json").json
+        return {each["row"]: each["code"] for each in answer["findings"] if "sole" in each["code"]}
+
+    assert found() == {}  # the rule is off
+    command("policy", "set", "gate_sole_standard", "yes", "--origin", "x", "--yes", "--by", IDA)
+    assert found() == {2: "sole_not_stated", 3: "sole_not_stated"}
+    stated = ("--standard", "ISO 9462", "--origin", "its maker's list")
+    command("pattern", "model", "Lark 4 binding", *stated, "--by", IDA)
+    assert found() == {2: "sole_not_foreseen"}
 
 
 # Models that their maker supports no longer
@@ -399,7 +420,7 @@ def test_a_rental_of_fifteen_days_has_its_own_rule(shop: Shop, days: int, every:
         lambda: shop.out("P-1", boot="B-305", due=due),
         f"{days} days is a long rental; it comes back for its recheck after {every} days at most",
     )
-    assert error.cure.startswith(f"give a day until {(TODAY + int(every) * DAY).isoformat()}")
+    assert error.cure.startswith(f"type {(TODAY + int(every) * DAY).isoformat()} or an earlier day")
 
 
 def test_a_rental_kept_longer_is_counted_from_the_day_it_went_out(shop: Shop) -> None:
