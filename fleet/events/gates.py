@@ -70,7 +70,7 @@ class BindingModelStated(_OfTheDoor, frozen=True, kw_only=True):
     origin: str
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
-        """What it says takes the place of what was said of that."""
+        """It takes the place of what was said of that."""
         insert_or_ignore = "INSERT INTO binding_model (model, entry) VALUES (?, 0) ON CONFLICT DO NOTHING"
         state.execute(insert_or_ignore, (self.model,))
         said = self.body()

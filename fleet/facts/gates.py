@@ -89,7 +89,7 @@ class SoleAnswer:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BindingModel:
-    """What the shop has stated of a binding model; "" and None: not stated."""
+    """The facts that the shop has stated of a binding model; "" and None: not stated."""
 
     model: str
     standard: str = ""

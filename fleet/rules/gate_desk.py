@@ -1,4 +1,4 @@
-"""What the door's gates are read from, entered and signed; and what switching a gate on would stop."""
+"""The facts that the door's gates are read from, entered and signed; and the pairs that a gate would stop."""
 
 from __future__ import annotations
 

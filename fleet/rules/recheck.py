@@ -22,6 +22,7 @@ from fleet.facts.holes import Side
 from fleet.facts.patterns import Pattern
 from fleet.facts.patterns_body import pattern_from_body
 from fleet.facts.standing import NOT_KNOWN, BindingSetting, Standing, read_standings
+from fleet.rules.gates import long_out, out_without_boot
 from fleet.rules.looks import Found, ListUsed, found_words, list_id_for
 from fleet.rules.loosening.record import worse_patterns
 from fleet.tables.snapshot import read_policy
@@ -97,10 +98,14 @@ class RecheckRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnreturnedPair:
-    """A pair that is out, and the day on which its renter is due; None: nobody said one."""
+    """A pair that is out, and the day on which its renter is due; None: nobody said one.
+
+    ``remarks``: what else the counter has to know of it.
+    """
 
     tag: str
     due: date | None = None
+    remarks: tuple[str, ...] = ()
 
     def due_words(self, today: date) -> str:
         """The words ``due today``, ``due Fri 26 Dec 2025``, ``was due ...`` or ``due day not known``."""
@@ -193,11 +198,13 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
             )
         )
     rows.sort()  # no two pairs have one tag: the row itself is never compared
+    zone = str(connection.execute("SELECT zone FROM shop").fetchone()[0])
+    unshod, overdue = out_without_boot(connection), long_out(connection, today=today, zone=zone)
     return RecheckList(
         list_id=list_id_for(today, head.seq),
         day=today,
         head=head,
-        zone=str(connection.execute("SELECT zone FROM shop").fetchone()[0]),
+        zone=zone,
         rows=tuple(row for _, row in rows),
         faults=tuple(faults),
         second_check=tuple(
@@ -207,7 +214,12 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
             )
         ),
         out=tuple(
-            UnreturnedPair(tag=tag, due=stored_day(due))
+            UnreturnedPair(
+                tag=tag,
+                due=stored_day(due),
+                remarks=("no boot named: what it stands at is not known",) * (tag in unshod)
+                + ("a long rental, past its recheck",) * (tag in overdue),
+            )
             for tag, due in connection.execute(
                 "SELECT tag, out_due FROM standing WHERE place = ? ORDER BY out_due IS NULL, out_due, tag",
                 (Place.OUT.value,),

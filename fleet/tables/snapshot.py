@@ -157,7 +157,7 @@ def read_patterns(connection: sqlite3.Connection) -> dict[str, Pattern]:
 
 
 def read_models(connection: sqlite3.Connection) -> dict[str, BindingModel]:
-    """What the shop has stated of binding models, by name."""
+    """The facts that the shop has stated of binding models, by name."""
     return {
         model: BindingModel(
             model=model,

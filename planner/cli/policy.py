@@ -116,17 +116,23 @@ def _ask_first(name: str, stopped: Sequence[str], *, of: int, yes: bool) -> None
 def policy_check(json: Json = False) -> None:
     """List mounts that today's policy would not allow. They are flagged, not failed: a person decides.
 
+    Gates of the door that the shop has not set are named too.
+
     Example: mountbook policy check
     """
+    from fleet.facts.gates import gates_off
     from fleet.rules.below_rule import mounts_below_rule
 
-    flags = mounts_below_rule(session.fleet())
+    fleet = session.fleet()
+    flags, off = mounts_below_rule(fleet), gates_off(fleet.policy)
     if json:
-        session.emit_json({"below_the_rule": [_flag_json(flag) for flag in flags]})
+        session.emit_json({"below_the_rule": [_flag_json(flag) for flag in flags], "gates_off": list(off)})
         return
     _say_flags(flags)
     if not flags:
         session.say("every mount on record keeps today's policy")
+    if off:
+        session.say_folded(f"gates of the door that are off, until the shop sets them: {', '.join(off)}")
 
 
 def _flag_json(flag: Any) -> dict[str, str]:

@@ -17,20 +17,27 @@ def staff_list(json: Json = False) -> None:
 
     Example: mountbook staff list
     """
+    from fleet.rules.gates import qualifications_ending
     from fleet.tables.snapshot import read_staff
 
     with session.open_ledger() as ledger:
         people = read_staff(ledger.connection)
+        ending = qualifications_ending(ledger.connection, today=session.today(ledger.zone))
     if json:
         session.emit_json(
             {
                 "staff": [
                     {"name": p.name, "role": p.role.value, "valid_until": p.valid_until.isoformat()}
                     for p in people.values()
-                ]
+                ],
+                "qualifications_ending": [
+                    {"name": each.name, "what": each.what, "until": each.until.isoformat()} for each in ending
+                ],
             }
         )
         return
+    for each in ending:
+        session.note(f"{each.name}: qualified for {each.what} until {each.until.isoformat()}")
     if people and terminal.attached():
         terminal.table(
             (TerminalColumn("name", words=True), TerminalColumn("role"), TerminalColumn("signs until")),

@@ -102,7 +102,7 @@ def _state_models(desk: Desk, sample: Path) -> None:
 
 
 def _qualify_the_tester(ledger_file: Path) -> None:
-    """Who may make release tests, on which device, until when."""
+    """Enter who may make release tests, on which device, until when."""
     with Ledger.open(ledger_file) as ledger, ledger.transaction(by=MANAGER, now=moments.POLICY) as tx:
         desk = Desk(tx=tx, by=MANAGER, now=moments.POLICY, zone=moments.ZONE)
         qualify(desk, TECHNICIAN, what="release test", until=date(2027, 5, 31))

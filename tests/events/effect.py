@@ -17,10 +17,10 @@ Row = dict[str, Any]
 Rows = dict[str, list[Row]]
 
 
-def stands_at(sole_um: int, how: str, *sides: str) -> str:
-    """Every piece of those skis (both if none is named) was set by Ida for that sole by this entry."""
+def stands_at(sole_um: int, how: str, piece: str = "") -> str:
+    """That piece (or every one) of both skis was set by Ida for that sole by this entry."""
     said = {"at": AT, "by": IDA, "entry": THIS, "how": how, "sole_um": sole_um}
-    return canonical_json({side: {"": said} for side in sides or "AB"})
+    return canonical_json({side: {piece: said} for side in "AB"})
 
 
 def rows(shop: Shop) -> Rows:

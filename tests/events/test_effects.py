@@ -242,7 +242,10 @@ OF_P1: dict[str, Case] = {
     "a case": (nothing, "case made", {"tag": "P-1", "sha256": "0", "head": "1"}, {}, {}),
     "a test by a device": (
         nothing, "release test recorded",
-        {"tag": "P-1", "side": "A", "piece": "toe", "device": "D", "result": "as wanted"}, {}, {},
+        {"tag": "P-1", "side": "A", "piece": "toe", "device": "D", "result": "as wanted"}, {},
+        {"release_test": [
+            {"entry": THIS, "tag": "P-1", "side": "A", "piece": "toe", "device": "D", "outcome": "", "at": AT, "by": IDA}
+        ]},
     ),
     "its partner lost": (
         nothing, "partner lost", {"tag": "P-1", "lost": "A"}, {"place": "retired", "whereabouts": "retired"},

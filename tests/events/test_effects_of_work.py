@@ -297,7 +297,7 @@ DONE: dict[str, OrderCase] = {
     ),
     "mounted": (
         "order done", {"mount": NEW_MOUNT, "mount_removed_on": "2026-12-27"},
-        {**WORKED, "stands": stands_at(312_000, "work order WO-1")}, {"mount"},
+        {**WORKED, "stands": stands_at(312_000, "work order WO-1", "heel")}, {"mount"},
     ),
     "drilled, glued": (
         "order done", {"new_holes": [hole("P-1/A8", x_um=-50_000)], "glued_with": ["epoxy"]},

@@ -338,7 +338,7 @@ SLIDES = (("toe", 152.5, 0), ("heel", -152.5, 0))
 
 
 def set_since(bsl_mm: float | None, *slides: tuple[str, float, float], pattern: Pattern = PATTERN) -> Pair:
-    """A pair mounted for 305 mm, whose binding was set for another sole since; None: nobody knows for which."""
+    """A pair mounted for 305 mm, its binding set for another sole since; None: nobody knows for which."""
     pair = carrying(*slides, pattern=pattern)
     (mount,) = pair.mounts
     um = None if bsl_mm is None else make.um(bsl_mm)
