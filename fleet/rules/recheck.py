@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
 from typing import Final, cast
@@ -105,7 +105,7 @@ class UnreturnedPair:
 
     tag: str
     due: date | None = None
-    remarks: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = field(default=(), compare=False)
 
     def due_words(self, today: date) -> str:
         """The words ``due today``, ``due Fri 26 Dec 2025``, ``was due ...`` or ``due day not known``."""

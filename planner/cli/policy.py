@@ -132,7 +132,7 @@ def policy_check(json: Json = False) -> None:
     if not flags:
         session.say("every mount on record keeps today's policy")
     if off:
-        session.say_folded(f"gates of the door that are off, until the shop sets them: {', '.join(off)}")
+        session.note(f"gates of the door that are off, until the shop sets them: {', '.join(off)}")
 
 
 def _flag_json(flag: Any) -> dict[str, str]:

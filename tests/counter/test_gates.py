@@ -21,6 +21,7 @@ from fleet.rules.clearance import OwnBoot
 from fleet.rules.counter import keep_longer
 from fleet.rules.gate_desk import calibrated, qualify, state_model
 from fleet.rules.gates import long_out, out_without_boot, qualifications_ending
+from fleet.rules.recheck import recheck_list
 from fleet.rules.release_tests import record_release_test
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, ZONE, Shop
@@ -495,6 +496,12 @@ def test_what_is_out_without_a_boot_is_listed(shop: Shop) -> None:
     shop.out("P-2", boot="B-305")
     shop.out("P-3", boot=OwnBoot(bsl_um=305_000, sole_type="alpine A"))
     assert out_without_boot(shop.ledger.connection) == ("P-1",)
+    out = recheck_list(shop.ledger.connection, today=TODAY).out
+    assert {each.tag: each.remarks for each in out} == {
+        "P-1": ("no boot named: what it stands at is not known",),
+        "P-2": (),
+        "P-3": (),
+    }
     assert shop.standing("P-1").setting.bsl_um is None
     assert shop.standing("P-3").setting.bsl_um == 305_000
 
