@@ -190,7 +190,7 @@ class Counter:
             self.boot, self._waits_since = boot, now
             return Reply(text=f"{boot}  boot, now its pair{aside}")
         with self._desk(now) as desk:
-            if shod is None and not set_now and self._waits(desk, pair):
+            if shod is None and not set_now and self._waits(desk, pair, lapsed=bool(aside)):
                 self.drop()
                 self.pair, self._waits_since = pair, now
                 return Reply(text=f"{pair}  waits for its boot: scan it, or type own MM TYPE{aside}")
@@ -215,10 +215,10 @@ class Counter:
                 )
         return pairs[0] if pairs else None, own or (boots[0] if boots else None)
 
-    def _waits(self, desk: Desk, pair: str) -> bool:
+    def _waits(self, desk: Desk, pair: str, *, lapsed: bool) -> bool:
         """Return whether only its boot is missing; what may not go out is refused at once, by the door."""
         door = Door(desk.connection, at=desk.at, zone=desk.zone)
-        return door.needs_boot and not door.ask(pair).reasons
+        return (door.needs_boot or lapsed) and not door.ask(pair).reasons
 
     def _lapsed(self, now: datetime) -> str:
         """Forget what has waited too long, and say so: it may be of a customer who has gone."""

@@ -97,6 +97,17 @@ def test_a_boot_waits_so_long_and_no_longer(shop: Shop, strict: Counter, seconds
         assert strict.boot is None
 
 
+def test_a_boot_that_waited_too_long_does_not_let_its_pair_out_without_one(
+    shop: Shop, counter: Counter
+) -> None:
+    """This shop lets pairs out without a boot; but here somebody had scanned one."""
+    counter.handle("B-305", now=shop.tick())
+    assert counter.handle("P-1", now=shop.tick(minutes=60)).text.startswith(
+        f"P-1  {WAITS}; boot B-305 waited"
+    )
+    assert shop.place("P-1") is Place.READY
+
+
 def test_a_boot_that_beeps_again_after_its_pair_does_not_wait_for_the_next(
     shop: Shop, strict: Counter
 ) -> None:
