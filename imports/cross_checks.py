@@ -46,7 +46,7 @@ _IDENTITY: Final[Mapping[Table, tuple[str, ...]]] = {
     Table.AREA: ("pair_tag", "ski", "from_mm", "to_mm", "on", "how"),
     Table.MOUNT: ("pair_tag", "mounted_on", "pattern", "removed_on", "bsl_mm"),
 }
-"""What makes a row the same thing as another; the first must be said, and of a hole all."""
+"""The keys that make a row the same thing as another; the first must be said, and of a hole all."""
 _IDS: Final = {Table.BINDING: "binding_id", Table.HOLE: "hole_id"}
 
 
@@ -102,6 +102,7 @@ def _tag_key(row: Row) -> str:
 _PAIR_KEYS = (
     *(column.key for column in columns_of(Pair) if column.key != "tag"),
     *("binding_model", "brake_mm", "bsl_mm", "mount_date", "mark_offset_mm"),
+    *("toe_stands_mm", "heel_stands_mm"),
 )
 
 

@@ -9,35 +9,18 @@ from decimal import Decimal
 from typing import Final
 
 from imports.cells import Cell, Content
+from imports.months import month_of
 from imports.quantities import Read, ask, note, tidy, unreadable
 
 _THREE: Final = re.compile(
     r"^(\d{1,4})\s?([./-])\s?(\d{1,2})\s?\2\s?(\d{1,4})\.?(?:[ T]\d{1,2}:\d{2}(?::\d{2})?)?$"
 )
 _NAMED: Final = re.compile(
-    r"^(\d{1,2})\.?[ -]([^\W\d]+)\.?[ -](\d{4}|\d{2})$|^([^\W\d]+)\.? (\d{1,2}),? (\d{4})$"
+    r"^(\d{1,2})(?:[.°]|er|o|st|nd|rd|th)?[ -](?:de )?([^\W\d]+)\.?[ -](?:del? )?(\d{4}|\d{2})$"
+    r"|^([^\W\d]+)\.? (\d{1,2})(?:st|nd|rd|th)?,? (\d{4})$"
 )
-_MONTHS: Final = {
-    name: number
-    for number, names in enumerate(
-        (
-            "jan january januar janvier jänner janv",
-            "feb february februar février fevrier fév fev feber",
-            "mar march märz maerz mars mär mrz",
-            "apr april avril avr",
-            "may mai",
-            "jun june juni juin",
-            "jul july juli juillet juil",
-            "aug august août aout",
-            "sep sept september septembre",
-            "oct october oktober octobre okt",
-            "nov november novembre",
-            "dec december dezember décembre decembre dez déc",
-        ),
-        start=1,
-    )
-    for name in names.split()
-}
+_COUNTED_MONTH: Final = re.compile(r"^(\d{4}) ?年 ?(\d{1,2}) ?月 ?(\d{1,2}) ?日$")
+"""``2024年3月5日``. Two digits of the year may count an era, and are asked."""
 DAY_FIRST: Final = "day first"
 MONTH_FIRST: Final = "month first"
 UNDECIDED: Final = ""
@@ -156,14 +139,16 @@ def _from_text(text: str, order: str, today: date) -> tuple[date, str] | Read:
             day_of_month, month = (int(first), second) if decided != MONTH_FIRST else (second, int(first))
         how = "" if len(first) == 4 else f"{text!r} was read as {year:04}-{month:02}-{day_of_month:02}"
     else:
-        named = _NAMED.match(clean)
-        word = (named[2] or named[4]).casefold() if named else ""
-        if not named or word not in _MONTHS:
-            return ask("not_a_date", f"{text!r} is not a day", cure)
-        month = _MONTHS[word]
-        day_of_month = int(named[1] or named[5])
-        year_text = named[3] or named[6]
-        year = int(year_text) + (2000 if len(year_text) == 2 else 0)
+        counted, named = _COUNTED_MONTH.match(clean), _NAMED.match(clean)
+        if counted:
+            year, month, day_of_month = int(counted[1]), int(counted[2]), int(counted[3])
+        else:
+            of_year = month_of(named[2] or named[4]) if named else None
+            if not named or of_year is None:
+                return ask("not_a_date", f"{text!r} is not a day", cure)
+            month, day_of_month = of_year, int(named[1] or named[5])
+            year_text = named[3] or named[6]
+            year = int(year_text) + (2000 if len(year_text) == 2 else 0)
         how = f"{text!r} was read as {year:04}-{month:02}-{day_of_month:02}"
     try:
         return date(year, month, day_of_month), how

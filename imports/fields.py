@@ -43,6 +43,8 @@ FIELDS: Final = _with_facts(
         "follows": Field("what the piece follows", Holds.WORD),
         "role": Field("the role", Holds.WORD),
         "mark_offset_mm": Field("boot centre from the mark", Holds.LENGTH, -60, 60, signed=True),
+        "toe_stands_mm": Field("where the toe piece stands", Holds.LENGTH, 50, 300, signed=True),
+        "heel_stands_mm": Field("where the heel piece stands", Holds.LENGTH, -300, -50, signed=True),
         "offset_mm": Field("boot centre from the mark", Holds.LENGTH, -60, 60, signed=True),
         "inspected_from_mm": Field("start of the inspected area", Holds.LENGTH, -1400, 1400, signed=True),
         "inspected_to_mm": Field("end of the inspected area", Holds.LENGTH, -1400, 1400, signed=True),

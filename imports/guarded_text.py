@@ -6,7 +6,7 @@ from typing import Final
 
 GUARD: Final = "'"
 RUNS: Final = ("=", "+", "-", "@", "\t", "\r")
-"""What a spreadsheet takes for the beginning of a formula."""
+"""The characters that a spreadsheet takes for the beginning of a formula."""
 
 
 def unguarded(text: str) -> str:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 from datetime import date, datetime
 from decimal import Decimal
-from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from imports.cells import Cell, Content, Sheet
 from imports.findings import Finding, Severity
+from imports.new_workbook import new_workbook
 from imports.proposal import Proposal
 from imports.quantities import UNCOMPUTED_TEXT
 from imports.tables import SheetReading
@@ -27,11 +27,7 @@ _HOW: Final = 'Answer here: "ok", "leave out", the right value, or key=value. Th
 
 def write_marked_copy(proposal: Proposal, path: Path) -> None:
     """Write the copy to ``path`` (the caller renames it into place). Texts stay texts; nothing can run."""
-    from xlsxwriter import Workbook
-
-    out = BytesIO()
-    options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
-    with Workbook(out, options | {"in_memory": True}) as book:
+    with new_workbook() as (book, out):
         palette = _Palette(book)
         used: set[str] = set()
         for reading in proposal.reading.sheets:

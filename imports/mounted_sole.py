@@ -18,7 +18,7 @@ from imports.records import Row
 from imports.sole import LEAST_OVER_SHELL_MM, SHELL_LOOKALIKE_MM, check_against_shell
 
 _WITNESS_UM: Final = 2_000
-"""How far a listed hole may lie from where the pattern puts it and still bear witness (our default)."""
+"""The distance from where the pattern puts a hole up to which a listed one bears witness (our default)."""
 
 _Places = Mapping[str, Sequence[tuple[int, int]]]
 

@@ -9,6 +9,7 @@ from typing import Any, Final
 
 from fleet.base.units import counted
 from fleet.events.event import LEFT_OUT, Event
+from fleet.events.mounts import MountRecorded
 from fleet.events.settings import ImportApplied
 from fleet.facts.policy import default_policy
 from fleet.tables.snapshot import Fleet
@@ -167,7 +168,7 @@ def propose(
         propose_inspection(draft, pair, holes[pair.tag], pattern, shut.closes)
         if resolved is None:
             continue
-        propose_mount(draft, pair, resolved)
+        propose_mount(draft, pair, resolved, patterns)
         propose_mounted_bindings(draft, pair, resolved, reserved=reserved)
         if not any(holes[pair.tag].values()):
             no_history += 1
@@ -223,4 +224,8 @@ def _with_head(reading: Reading, draft: Draft, columns: dict[str, str]) -> list[
         entries=len(draft.entries),
         columns=columns or LEFT_OUT,
     )
-    return [head, *draft.entries]
+    # A binding or an area entered after it would say that hands were at the pieces since.
+    return [
+        head,
+        *sorted(draft.entries, key=lambda event: isinstance(event, MountRecorded) and bool(event.stands)),
+    ]

@@ -12,6 +12,7 @@ from imports.difference import Draft, Fate
 from imports.propose_lists import um
 from imports.propose_pairs import PairRows, is_that_mount, stated_columns, stated_mount
 from imports.records import Row
+from imports.stands import ask_if_moved, with_stands
 
 
 def propose_mount_rows(
@@ -52,11 +53,14 @@ def propose_mount_rows(
             removed_on=v.get("removed_on"),
             drilled=v.get("drilled") != 0,
         )
+        if mount.removed_on is None:
+            mount = with_stands(row, mount, patterns[mount.pattern], v)
         if old is None:
             draft.entries.append(mount)
             draft.fate(row, Fate.NEW)
             continue
-        if any(is_that_mount(m, mount) for m in old.mounts):
+        if known := next((m for m in old.mounts if is_that_mount(m, mount)), None):
+            ask_if_moved(row, known, mount, patterns[mount.pattern])
             draft.fate(row, Fate.UNCHANGED)
             continue
         row.ask(

@@ -20,6 +20,7 @@ from imports.difference import Draft, Fate, changed, differing, said_in, stated
 from imports.propose_lists import um
 from imports.records import Row
 from imports.resolve import Resolved, resolve_binding
+from imports.stands import STAND_KEYS, ask_if_moved, with_stands
 
 
 class PairRows:
@@ -219,7 +220,7 @@ def _holes_agree(pair: PairRows, side: Side, how: str, known: int, pattern: Patt
     return True
 
 
-def propose_mount(draft: Draft, pair: PairRows, resolved: Resolved) -> None:
+def propose_mount(draft: Draft, pair: PairRows, resolved: Resolved, patterns: Mapping[str, Pattern]) -> None:
     """The current mount of a ski row: known where pattern, sole and boot centre are, else kept as stated."""
     row = pair.row
     bsl, offset, on = pair.first("bsl_mm"), pair.first("mark_offset_mm"), pair.first("mount_date")
@@ -237,8 +238,11 @@ def propose_mount(draft: Draft, pair: PairRows, resolved: Resolved) -> None:
         drilled=True,
         completes=True if old is not None and old.present_stated is not None else LEFT_OUT,
     )
+    pattern = patterns[resolved.pattern]
+    mount = with_stands(row, mount, pattern, {key: pair.first(key) for key in STAND_KEYS.values()})
     if old is not None:
-        if any(is_that_mount(m, mount) for m in old.mounts):
+        if known := next((m for m in old.mounts if is_that_mount(m, mount)), None):
+            ask_if_moved(row, known, mount, pattern)
             return
         if old.current_mount is not None:
             row.ask(
@@ -268,7 +272,7 @@ _STATED_KEYS: Final = {
     "offset_um": "mark_offset_mm",
     "mounted_on": "mount_date",
 }
-"""What a sheet may state of a mount, by ledger column: the key of its own row."""
+"""The facts that a sheet may state of a mount, by ledger column: the key of its own row."""
 
 
 def _propose_stated(draft: Draft, pair: PairRows, resolved: Resolved, old: Pair | None) -> None:

@@ -173,9 +173,9 @@ ERROR_TEXTS: Final = frozenset(
         "#NOMBRE!",
     ]
 )
-"""What a spreadsheet shows for an error, as a csv keeps it."""
+"""The texts that a spreadsheet shows for an error, as a csv keeps them."""
 UNCOMPUTED_TEXT: Final = "(formula without a stored result)"
-"""What a marked copy shows for a formula that was never computed."""
+"""The text of a marked copy for a formula that was never computed."""
 
 
 def unreadable(cell: Cell, what: str) -> Read | None:

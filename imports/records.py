@@ -60,6 +60,11 @@ NO_BINDING: Final = frozenset(
     | {"keine", "keine bindung", "ohne", "ohne bindung", "nein", "sans", "sans fixation", "aucune", "non"}
 )
 """Words in a binding column that say there is none; never the name of a model."""
+NO_BRAKE: Final = frozenset(
+    {"none", "no brake", "without", "without brake", "keine", "keine bremse", "ohne", "ohne bremse"}
+    | {"sans", "sans frein", "aucun"}
+)
+"""Words in a brake column that say there is none."""
 
 
 @dataclass(slots=True, kw_only=True)
@@ -265,6 +270,8 @@ def read_cell(
                 f"{field_.what} is a question mark",
                 f"enter {field_.what}, or leave it blank",
             )
+        return NOTHING
+    if key == "brake_mm" and header_text(cell.text).words in NO_BRAKE:
         return NOTHING
     if field_.holds is Holds.LENGTH:
         return length(

@@ -29,6 +29,8 @@ def _ski_mount(row: Row, _: Policy) -> None:
             ("mount_date", "a mount date"),
             ("brake_mm", "a brake width"),
             ("mark_offset_mm", "a boot centre"),
+            ("toe_stands_mm", "the place of a toe piece"),
+            ("heel_stands_mm", "the place of a heel piece"),
         ):
             if values.get(key) is not None:
                 row.ask(

@@ -22,7 +22,7 @@ NAME_KEYS: Final[Mapping[Table, Collection[str]]] = {
     Table.WANTED: ("wish",),
     Table.STAFF: ("name",),
 }
-"""What names a row or gives it its place; without one of these a row is nothing."""
+"""The keys that name a row or give it its place; without one of these a row is nothing."""
 
 BESIDE: Final = frozenset({"status", "reason", "answer"})
 """Columns that may stand beside any table and tell nothing about it."""

@@ -23,7 +23,7 @@ from imports.tags import tag_like
 
 EXPORT_MARK: Final = "mountbook: an export"
 EXPORT_HEAD: Final = "ledger entry"
-"""How the first sheet of an exported workbook begins, and the row that names the entry it was made at."""
+"""The beginning of an exported workbook's first sheet, and of the row that names the entry it was made at."""
 GUIDE_MARK: Final = "mountbook: a guide with examples; this sheet is never imported"
 IGNORED_KEYS: Final = ("entry", "by")
 """Columns of an export that say where a row came from; they are for reading only."""

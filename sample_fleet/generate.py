@@ -13,11 +13,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from statistics import NormalDist
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from fleet.base.units import mm_text, mm_to_um
 from fleet.facts.holes import HoleState, Knowledge
 from imports.headers import CLEAN_WORKBOOK
+from imports.new_workbook import new_workbook
 from sample_fleet.histories import BY_NAME, HISTORIES, SURVEY_ERROR_UM, Story, holes_um
 from sample_fleet.invented import (
     BOOT_MODELS,
@@ -30,6 +31,9 @@ from sample_fleet.invented import (
     BootModel,
     SkiBatch,
 )
+
+if TYPE_CHECKING:
+    from xlsxwriter import Workbook
 
 HERE: Final = Path(__file__).parent
 SEED: Final = 2610
@@ -362,9 +366,12 @@ def write_csv(path: Path, rows: list[Row], keys: tuple[str, ...]) -> None:
 
 def write_workbook(path: Path, sheets: dict[str, list[Row]]) -> None:
     """The same rows as one workbook: numbers as numbers, tags and days as text or dates."""
-    import xlsxwriter
+    with new_workbook() as (book, out):
+        _fill_workbook(book, sheets)
+    path.write_bytes(out.getvalue())
 
-    book = xlsxwriter.Workbook(str(path), {"strings_to_formulas": False, "strings_to_urls": False})
+
+def _fill_workbook(book: Workbook, sheets: dict[str, list[Row]]) -> None:
     book.set_properties({"title": "Sample fleet (invented)", "created": datetime(2025, 10, 1)})  # noqa: DTZ001
     head = book.add_format({"bold": True, "bottom": 1})
     day = book.add_format({"num_format": "yyyy-mm-dd"})
@@ -385,7 +392,6 @@ def write_workbook(path: Path, sheets: dict[str, list[Row]]) -> None:
                     sheet.write_number(row_number, column, float(text))
                 else:
                     sheet.write_string(row_number, column, text)
-    book.close()
 
 
 def _is_number(text: str) -> bool:

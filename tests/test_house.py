@@ -38,6 +38,7 @@ HEAVY = (
     "rich",
     "rapidfuzz",
     "jinja2",
+    "babel",
 )
 TOP_LEVEL = {
     "README.md",
@@ -431,18 +432,6 @@ def test_a_class_has_a_name_that_no_other_class_has() -> None:
 
 
 RIDDLE = re.compile(r"(What|Which|How|Where|Whether|Who|Whose|Why|When)\b")
-PLAIN_ROOMS = (
-    "fleet/audit/",
-    "fleet/ledger/",
-    "fleet/rules/",
-    "planner/bench/",
-    "planner/cli/",
-    "planner/geometry/",
-    "planner/paper/",
-    "planner/planning/explain/",
-    "planner/planning/replan/",
-)
-"""Rooms in which the words under a field or value open plainly too; of functions and classes all rooms do."""
 
 
 def docstrings(tree: ast.Module) -> Iterator[tuple[int, str]]:
@@ -465,7 +454,6 @@ def test_no_docstring_opens_as_a_riddle() -> None:
         (f"{path.relative_to(ROOT)}:{line}", text)
         for package in PACKAGES
         for path in sources(package)
-        if str(path.relative_to(ROOT)).startswith(PLAIN_ROOMS)
         for line, text in docstrings(tree_of(path))
     ]
     assert len(read) > 1500
@@ -574,6 +562,42 @@ def test_micrometres_leave_as_numbers_of_millimetres_at_the_named_doors_only() -
         if {"fleet.base.units.um_to_mm", "fleet.base.units.in_mm"} & set(imported_modules(path))
     }
     assert found == OUT_IN_MM
+
+
+def test_a_day_gets_its_words_in_one_place_and_no_list_of_months_is_made_by_hand() -> None:
+    """Names of months and weekdays come from Babel, so that screen and paper write one day in one way."""
+    names = re.compile(r"%[aAbB]|\b(jan|feb|mon|tue)(uary|ruary|day|sday)?\b", re.IGNORECASE)
+    trees = {path: tree_of(path) for package in PACKAGES for path in sources(package)}
+    described = {line for tree in trees.values() for line in docstrings(tree)}
+    found = [
+        f"{path.relative_to(ROOT)}:{node.lineno}: {node.value}"
+        for path, tree in trees.items()
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant)
+        and isinstance(node.value, str)
+        and (node.lineno, node.value) not in described
+        and names.search(node.value)
+    ]
+    assert not found
+    with_babel = [str(path.relative_to(ROOT)) for path in trees if "babel" in imported_tops(path)]
+    assert with_babel == ["fleet/base/days.py", "imports/months.py"]
+
+
+def test_a_workbook_is_opened_and_begun_in_one_place_each() -> None:
+    """The limits of the gate stand before every file that is read; no text runs in one that is written."""
+    unpack, begin = [], []
+    for package in (*PACKAGES, "sample_fleet"):
+        for path in sources(package):
+            for node in ast.walk(tree_of(path)):
+                words = ast.unparse(node) if isinstance(node, ast.Call) else ""
+                if words.startswith(
+                    ("zipfile.ZipFile(", "ZipFile(", "openpyxl.load_workbook", "load_workbook(")
+                ):
+                    unpack.append(str(path.relative_to(ROOT)))
+                if re.match(r"(xlsxwriter\.|openpyxl\.)?Workbook\(", words):
+                    begin.append(str(path.relative_to(ROOT)))
+    assert sorted(set(unpack)) == ["imports/gate.py", "imports/workbook.py"]
+    assert begin == ["imports/new_workbook.py"]
 
 
 CALLED_FROM_OUTSIDE = {

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sqlite3
 import stat
 from datetime import datetime, timedelta
@@ -10,6 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from fleet.base.entries import utc_text
+from fleet.base.files import leftovers
 from fleet.checks.findings import AuditFinding, note
 
 # fmt: off
@@ -42,6 +44,9 @@ def surroundings(path: Path) -> list[AuditFinding]:
                 cure="keep one name; make backups with `mountbook backup`",
             )
         )
+    for left in leftovers(path.parent):
+        cure = "delete it; the next command that writes a file there does so too"
+        findings.append(note("unfinished file", f"{left} was left by a command that was killed", cure=cure))
     warning = network_warning(path)
     if warning:
         findings.append(note("network drive", warning, cure="keep the ledger on a disk of this machine"))
@@ -61,11 +66,20 @@ def opening_notes(connection: sqlite3.Connection, path: Path, *, now: datetime) 
 def network_warning(path: Path) -> str | None:
     """Return one sentence if the file is on a network drive, where locks cannot be relied on; else None.
 
-    Known: Linux (the kernel's table of mounts) and Windows shares written as ``\\\\\\\\server\\\\share``.
+    So are drives that a program imitates (a phone, a desktop's connection to a server) and folders that
+    a program keeps alike on several machines. Known: Linux (the kernel's table of mounts) and Windows
+    shares written as ``\\\\\\\\server\\\\share``.
     """
     if os.name == "nt":
         network = str(path.absolute()).startswith("\\\\")
         return "the ledger lies on a network share, whose locks may fail" if network else None
+    folder = path.resolve().parent
+    for above in (folder, *folder.parents):
+        if any(_SYNCED.match(name) for name in _names_in(above)):
+            return (
+                f"the ledger lies in {above}, which another program copies to other machines: it may put an"
+                " older file in the ledger's place"
+            )
     try:
         table = _MOUNTS.read_text(encoding="utf-8", errors="surrogateescape")
     except OSError:
@@ -73,7 +87,20 @@ def network_warning(path: Path) -> str | None:
     kind = mounted_as(path.resolve(), table)
     if kind in _NETWORK:
         return f"the ledger lies on a network drive ({kind}), whose locks and caches may fail"
+    if kind is not None and kind.startswith("fuse."):
+        return f"the ledger lies on a drive that a program imitates ({kind}), whose locks may fail"
     return None
+
+
+_SYNCED: Final = re.compile(r"\.(stfolder|sync[a-z_-]*)$", re.IGNORECASE)
+"""Folders that programs which copy a folder to other machines leave in it (common practice, no source)."""
+
+
+def _names_in(folder: Path) -> list[str]:
+    try:
+        return [entry.name for entry in os.scandir(folder) if entry.name.startswith(".") and entry.is_dir()]
+    except OSError:
+        return []
 
 
 def mounted_as(path: Path, mountinfo: str) -> str | None:

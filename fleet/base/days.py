@@ -1,4 +1,4 @@
-"""Days by the shop's calendar; instants in UTC. The one place where the two meet."""
+"""Days by the shop's calendar; instants in UTC. The two meet here, and days get their words."""
 
 from __future__ import annotations
 
@@ -31,13 +31,34 @@ def days_between(start_utc: str, end_utc: str, zone: str) -> int:
 
 
 def time_text(utc: str, zone: str) -> str:
-    """For people: ``Wed 25 Nov 2026 16:40``, the shop's wall clock."""
-    return f"{shop_time(utc, zone):%a %d %b %Y %H:%M}"
+    """For people: ``Wed 2 Dec 2026 16:40``, the shop's wall clock."""
+    at = shop_time(utc, zone)
+    return f"{day_text(at)} {at:%H:%M}"
 
 
 def day_text(day: date) -> str:
-    """For people: ``Wed 25 Nov 2026``."""
-    return f"{day:%a %d %b %Y}"
+    """For people: ``Wed 2 Dec 2026``, in English on every machine."""
+    return _in_words(day, "EEE d MMM y")
+
+
+def short_time_text(moment: datetime) -> str:
+    """For people, where nobody doubts the year: ``Wed 2 Dec 16:40``, by the moment's own clock."""
+    return f"{_in_words(moment, 'EEE d MMM')} {moment:%H:%M}"
+
+
+def weekdays() -> tuple[str, ...]:
+    """``Mon`` to ``Sun``."""
+    from babel.dates import get_day_names
+
+    names = get_day_names("abbreviated", locale="en")
+    return tuple(names[number] for number in range(7))
+
+
+def _in_words(day: date, form: str) -> str:
+    """The one place where a day gets words. ``form`` as Unicode writes the fields of a day."""
+    from babel.dates import format_date  # costs 20 ms, and a scan at the counter seldom says a day
+
+    return format_date(day, form, locale="en")
 
 
 def typed_day(text: str, where: str = "") -> date:

@@ -4,9 +4,34 @@ from __future__ import annotations
 
 import contextlib
 import os
+import secrets
+import shutil
+import time
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Final
 
 from fleet.base.errors import LedgerFault
+
+_UNFINISHED: Final = ".mountbook-unfinished"
+_KILLED_AFTER_SECONDS: Final = 3600
+"""No command writes one file for so long: what is older was left by one that was killed."""
+
+
+def unfinished_beside(path: Path) -> Path:
+    """A free name beside ``path`` for what is not finished; what killed commands left there goes."""
+    for left in leftovers(path.parent):
+        with contextlib.suppress(OSError):
+            shutil.rmtree(left) if left.is_dir() and not left.is_symlink() else left.unlink()
+    return path.with_name(f".{secrets.token_hex(8)}{_UNFINISHED}")
+
+
+def leftovers(folder: Path) -> Iterator[Path]:
+    """The files and folders that killed commands left unfinished there."""
+    with contextlib.suppress(OSError):
+        for path in sorted(folder.glob(f".*{_UNFINISHED}*")):
+            if time.time() - path.lstat().st_mtime > _KILLED_AFTER_SECONDS:
+                yield path
 
 
 def fresh_beside(path: Path) -> Path:
@@ -14,9 +39,8 @@ def fresh_beside(path: Path) -> Path:
 
     Raises LedgerFault where the folder is not there or may not be written.
     """
-    beside = path.with_name(f".{path.name}.new-{os.getpid()}")
+    beside = unfinished_beside(path)
     try:
-        drop(beside)
         os.close(os.open(beside, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600))
     except OSError as fault:
         raise LedgerFault(

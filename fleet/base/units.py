@@ -13,7 +13,7 @@ from typing import Any, Final
 
 UM_PER_MM: Final = 1000
 BENCH_STEP_UM: Final = 500
-"""What a bench can set and a person should read: half a millimetre (common practice, no source)."""
+"""The finest step that a bench sets and a person reads: half a millimetre (common practice, no source)."""
 
 
 _TYPED: Final = re.compile(r"[+-]?(?:[0-9]{1,12}(?:\.[0-9]{0,12})?|\.[0-9]{1,12})")

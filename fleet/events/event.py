@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from enum import StrEnum
 from functools import cache
 from types import UnionType
-from typing import Annotated, Any, ClassVar, Final, Self, TypeVar, Union, get_args, get_origin, get_type_hints
+from typing import Annotated, Any, ClassVar, Final, Self, Union, get_args, get_origin, get_type_hints
 
 import msgspec
 
@@ -21,7 +21,7 @@ from fleet.facts.named import PairTag as PairTag
 from fleet.facts.named import SkiTag as SkiTag
 
 Plain = int | str | None
-"""What a column holds."""
+"""A value that a column holds."""
 Change = tuple[Plain, Plain]
 """The old value of a column, and the new one."""
 Changes = dict[str, Change]
@@ -56,14 +56,6 @@ class EntryPart(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
         return read_as(cls, body)
 
 
-P = TypeVar("P", bound=EntryPart)
-
-
-def entry_parts(kind: type[P], rows: Iterable[Mapping[str, Any]]) -> tuple[P, ...]:
-    """Rows as values of that class, each read by `EntryPart.read`."""
-    return tuple(kind.read(row) for row in rows)
-
-
 class Event(EntryPart, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One kind of entry. A subclass is a kind: its fields are the keys of the body.
 
@@ -77,7 +69,7 @@ class Event(EntryPart, frozen=True, kw_only=True, forbid_unknown_fields=True):
     ABOUT_ENTRY: ClassVar[str] = ""
     """The field that holds the number of another entry which this one is about; "" for none."""
     REPLAY: ClassVar[Replay] = Replay.OTHER_PAIRS
-    """What has to be read to know a pair as it was. The default reads most, and is never wrong."""
+    """The entries to read to know a pair as it was. The default reads most, and is never wrong."""
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """Bring the derived tables up to this entry. It reads nothing but itself and the tables."""

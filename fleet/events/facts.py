@@ -139,7 +139,7 @@ _NOT_IN_SNAPSHOT: Final = frozenset(
         *("finders", "cleared_by", "stands", "out_own"),
     }
 )
-"""What a scan does not change. The text of a snapshot stands in files of layout 2 and stays the same."""
+"""The columns that a scan does not change. A snapshot's text in files of layout 2 stays the same."""
 
 
 def snapshot(facts: Facts) -> str:

@@ -110,10 +110,14 @@ def insert_hole(state: sqlite3.Connection, tag: str, new: NewHole, *, entry: int
         "hole",
         plain_facts(HoleFacts, hole) | {"tag": tag, "side": new.side.value, "entry": entry},
     )
-    number = hole_number(tag, new.side, hole.hole_id)
+    number_given(state, tag, new.side, hole.hole_id)
+
+
+def number_given(state: sqlite3.Connection, tag: str, side: Side, hole_id: str) -> None:
+    """The number of that id is that hole's for good, drilled or only printed: the next ones lie above it."""
     state.execute(
         "UPDATE ski SET holes_numbered_to = ?1 WHERE tag = ?2 AND side = ?3 AND holes_numbered_to < ?1",
-        (number, tag, new.side.value),
+        (hole_number(tag, side, hole_id), tag, side.value),
     )
 
 

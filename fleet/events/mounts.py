@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Sequence
 
 from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
 from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, PairTag
-from fleet.events.facts import touched
+from fleet.events.facts import facts_of, set_for, store, touched
 from fleet.events.rows import delete_made, insert, known_pair
 from fleet.facts.equipment import Mount, StatedMount
 from fleet.tables.snapshot import read_pairs
@@ -53,18 +54,27 @@ class MountRecorded(Event, NewMount, frozen=True, kw_only=True):
     """A mount of a pair, of which all is known.
 
     completes: true where it is the mount that was on as stated, now that its pattern is known; else left out
+    stands: where its pieces were measured to stand since; left out where nobody measured
+    set_for_um: the sole length for which they stand so, in micrometres; left out as ``stands``
     """
 
     WHAT = "mount recorded"
     completes: bool | Later = LEFT_OUT
+    stands: tuple[Slide, ...] | Later = LEFT_OUT
+    set_for_um: int | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It counts among the pair's mounts, and no earlier pass counts."""
         known_pair(state, self.tag)
         if self.completes:
             _forget_present_stated(state, self.tag)
-        insert_mount(state, self, entry=entry.seq)
+        insert_mount(state, self, entry=entry.seq, stands=self.stands or ())
         touched(state, self.tag, entry)
+        if self.set_for_um and self.removed_on is None:
+            facts = facts_of(state, self.tag)
+            pieces = [slide.piece for slide in self.stands or ()]
+            set_for(facts, entry, bsl_um=self.set_for_um, how="measured where it stands", pieces=pieces)
+            store(state, facts, entry)
 
     def withdraw(self, state: sqlite3.Connection, seq: int, entry: Entry) -> None:
         """It never was; refused where it was removed since."""
@@ -125,8 +135,11 @@ class MountRemoved(Event, frozen=True, kw_only=True):
         touched(state, self.tag, entry)
 
 
-def insert_mount(state: sqlite3.Connection, said: NewMount, *, entry: int) -> None:
-    """One mount of a pair."""
+def insert_mount(
+    state: sqlite3.Connection, said: NewMount, *, entry: int, stands: Sequence[Slide] = ()
+) -> None:
+    """One mount of a pair; ``stands``: where its pieces were measured to stand since it was screwed down."""
+    places = {"slides": said.slides} | ({"stands": stands} if stands else {})
     mount = Mount(
         pattern=said.pattern,
         bsl_um=said.bsl_um,
@@ -146,7 +159,9 @@ def insert_mount(state: sqlite3.Connection, said: NewMount, *, entry: int) -> No
             "mounted_on": mount.mounted_on,
             "removed_on": mount.removed_on,
             "drilled": int(mount.drilled),
-            "slides": canonical_json({"slides": [slide.body() for slide in said.slides]}),
+            "slides": canonical_json(
+                {name: [slide.body() for slide in slides] for name, slides in places.items()}
+            ),
             "entry": entry,
         },
     )

@@ -11,7 +11,7 @@ from fleet.base.errors import Refused
 from fleet.events.bindings import MovedBinding, change_binding
 from fleet.events.event import LEFT_OUT, EntryPart, Event, HoleId, Later, PairTag
 from fleet.events.facts import Facts, facts_of, glued, not_known, set_for, store, with_names, work_done
-from fleet.events.holes import ChangedHole, NewHole, change_hole, insert_hole
+from fleet.events.holes import ChangedHole, NewHole, change_hole, insert_hole, number_given
 from fleet.events.mounts import NewMount, insert_mount, keep_what_holes_show, mounts_off
 from fleet.events.rows import insert
 from fleet.facts.holes import Side
@@ -58,8 +58,10 @@ class OrderIssued(Event, frozen=True, kw_only=True):
     holes: dict[str, HoleId] | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
-        """The order is open."""
+        """The order is open, and the numbers that its sheet gives to holes are no other holes'."""
         facts_of(state, self.tag)
+        for screw, hole_id in (self.holes or {}).items():
+            number_given(state, self.tag, Side(screw[:1]), hole_id)
         if state.execute("SELECT 1 FROM work_order WHERE tag = ? AND state = 'open'", (self.tag,)).fetchone():
             raise Refused(f"{self.tag} has an open work order already", cure="cancel it first")
         insert(

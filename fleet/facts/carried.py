@@ -15,7 +15,7 @@ from fleet.facts.equipment import Place
 
 _QUARANTINE: Final = Place.QUARANTINE.value
 BENCH: Final = "stopped at the bench"
-"""What only a head technician ends (`fleet.rules.holds.clear_hold`)."""
+"""The stops that only a head technician ends (`fleet.rules.holds.clear_hold`)."""
 STOPS: Final = {
     _QUARANTINE: "quarantine_entry",
     Place.IN_REPAIR.value: "repair_entry",
@@ -23,7 +23,7 @@ STOPS: Final = {
     Place.HOLD.value: "hold_entry",
     Place.SECOND_CHECK.value: "second_check",
 }
-"""What may stop a pair, in words, and the column of `standing` that says so."""
+"""The stops of a pair, in words, each with the column of `standing` that says so."""
 PEOPLE: Final = ("workers", "finders", "cleared_by")
 """Columns of `standing` with names as JSON: who may not pass the pair, or not lift its hold alone."""
 STOP_COLUMNS: Final = tuple(STOPS.values())

@@ -131,8 +131,10 @@ class LedgerColumn:
         numbers = (Holds.LENGTH, Holds.SHELL, Holds.COUNT)
         expected = StrEnum if holds is Holds.WORD else int if holds in numbers else str
         ends = {Holds.LENGTH: "_mm" if self.field.unit == "cm" else "_um", Holds.SHELL: "_mm"}.get(holds, "")
-        if not issubclass(kind, expected) or not name.endswith(ends):
-            raise TypeError(f"{name} is {hint}, but its column holds a {holds.value} in {self.field.unit}")
+        like_a_length = name.endswith(("_um", "_mm")) and not ends
+        if not issubclass(kind, expected) or not name.endswith(ends) or like_a_length:
+            unit = f" in {self.field.unit}" if ends else ""
+            raise TypeError(f"{name} is {hint}, but its column holds a {holds.value}{unit}")
         key = self.key or (f"{name.removesuffix('_um')}_mm" if name.endswith("_um") else name)
         return dataclasses.replace(self, name=name, key=key, kind=kind, nullable=nullable)
 

@@ -123,7 +123,8 @@ class Ski(SkiFacts, frozen=True, kw_only=True):
     """One ski. The zone runs from ``-zone_back_um`` to ``+zone_front_um`` about its own mark.
 
     A None in the zone or in ``mark_from_tail_um`` means *unknown*, never zero. No area: not inspected.
-    ``holes_numbered_to``: the highest number a hole of this ski ever had, withdrawn ones too. ``closed_at``:
+    ``holes_numbered_to``: the highest number that a hole of this ski ever had, those withdrawn and those
+    printed on an order but never drilled too. ``closed_at``:
     when (UTC text) what was known of the ski stopped being enough (``closed_why``); '' if never.
     """
 
@@ -169,7 +170,8 @@ class Mount:
 
     ``drilled``: any hole was drilled for it (only such a mount counts against ``mounts_max``).
     ``still_set``: its binding stands at its sole; False once it may have been set for another boot.
-    ``set_again``: that was said since: it may have been set for another boot in between.
+    ``set_again``: that was said since: it may have been set for another boot in between. ``stands``: where
+    its pieces were measured to stand, which may be for another sole; () where nobody measured, or since.
     ``set_for_um``: the sole that both skis are known to stand at; None where that is not known.
     """
 
@@ -180,6 +182,7 @@ class Mount:
     removed_on: str | None = None
     drilled: bool = True
     slides: tuple[PieceSlide, ...] = ()
+    stands: tuple[PieceSlide, ...] = ()
     still_set: bool = True
     set_again: bool = False
     set_for_um: int | None = None
@@ -196,9 +199,23 @@ class Mount:
         ``travelling``: the pattern's pieces that travel. Set again for the same sole, a piece that travels
         alone is where it was; of two, nobody wrote down which was slid for the boot in between.
         """
-        if not self.still_set or (self.set_again and len(travelling) > 1):
+        known = self.stands or self.slides
+        if not self.stands and (not self.still_set or (self.set_again and len(travelling) > 1)):
             return None
-        return next((slide.slide_um for slide in self.slides if slide.piece == piece), None)
+        return next((slide.slide_um for slide in known if slide.piece == piece), None)
+
+    def stands_um(self, piece: str, travelling: Sequence[str]) -> int | None:
+        """Return where that piece holds the sole's end now, from ski A's mark; None where it is not known."""
+        slid_um = self.slid_um(piece, travelling)
+        if slid_um is None:
+            return None
+        return next(s.reference_um for s in self.stands or self.slides if s.piece == piece) + slid_um
+
+    @property
+    def set_elsewhere(self) -> bool:
+        """Return whether a piece was measured to stand elsewhere than this mount put it."""
+        mounted = {slide.piece: slide.slide_um for slide in self.slides}
+        return any(at.slide_um != mounted.get(at.piece, 0) for at in self.stands)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -299,7 +316,7 @@ class Pair(PairFacts, frozen=True, kw_only=True):
     """Set by an entry of its own, never with the pair."""
     entry: int = 0
     stops: tuple[str, ...] = ()
-    """What stops it, in words, wherever it is (`fleet.facts.carried.stops_of`)."""
+    """Its stops in words, wherever it is (`fleet.facts.carried.stops_of`)."""
 
     def __post_init__(self) -> None:
         if not self.tag:

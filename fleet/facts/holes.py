@@ -26,6 +26,11 @@ class HoleState(StrEnum):
     INSERT = "insert"
     STRIPPED = "stripped"
 
+    @property
+    def plugged_if_left(self) -> bool:
+        """Return whether a remount that drives no screw into it plugs it: water gets in."""
+        return self in (HoleState.OPEN, HoleState.SCREWED, HoleState.STRIPPED)
+
 
 class SkiFault(StrEnum):
     """A fault found on a ski; it keeps the ski out of every plan until a head technician ends it."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from fleet.base.units import checked_um
@@ -59,7 +59,8 @@ class Piece:
     """One piece: its holes, what it follows, and how far it travels after mounting.
 
     Slide s is the position of the sole's end minus the listed end, + to the tip;
-    ``-travel_back_um <= s <= travel_forward_um``. ``screw``: length and head as its maker's sheet says
+    ``-travel_back_um <= s <= travel_forward_um``. A mount leaves ``reserve_um`` of that at both ends: the
+    shop's rule, no fact of the piece. ``screw``: length and head as its maker's sheet says
     ("14.5 mm, countersunk"), ``screw_origin`` that sheet; empty where not known.
     """
 
@@ -68,6 +69,7 @@ class Piece:
     holes: tuple[PatternHole, ...]
     travel_back_um: int = 0
     travel_forward_um: int = 0
+    reserve_um: int = 0
     screw: str = ""
     screw_origin: str = ""
 
@@ -84,6 +86,21 @@ class Piece:
                 raise ValueError(f"{name} must not be negative, not {value}")
         if self.screw and not self.screw_origin:
             raise ValueError(f"the screw of the {self.name} piece needs an origin: whose sheet says it")
+
+    @property
+    def travels(self) -> bool:
+        """Return whether somebody has to set it."""
+        return self.travel_back_um > 0 or self.travel_forward_um > 0
+
+    @property
+    def back_um(self) -> int:
+        """Return how far a mount may slide it toward the tail; below 0 where it must stand ahead of 0."""
+        return self.travel_back_um - self.reserve_um if self.travels else 0
+
+    @property
+    def forward_um(self) -> int:
+        """Return how far a mount may slide it toward the tip; below 0 where it must stand behind 0."""
+        return self.travel_forward_um - self.reserve_um if self.travels else 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,12 +134,24 @@ class Pattern:
     @property
     def travelling(self) -> tuple[str, ...]:
         """The names of the pieces that somebody has to set."""
-        return tuple(
-            piece.name.value for piece in self.pieces if piece.travel_back_um or piece.travel_forward_um
-        )
+        return tuple(piece.name.value for piece in self.pieces if piece.travels)
+
+    @property
+    def too_short(self) -> Piece | None:
+        """The first piece whose travel is shorter than what must be left of it at both ends."""
+        return next((piece for piece in self.pieces if piece.forward_um < -piece.back_um), None)
+
+    def leaving(self, reserve_um: int) -> Pattern:
+        """Return it with so much of each piece's travel to be left at both ends."""
+        pieces = tuple(replace(piece, reserve_um=reserve_um) for piece in self.pieces)
+        return replace(self, pieces=pieces)
 
     def takes_bsl(self, bsl_um: int) -> bool:
-        """Return whether the sole length lies in the stated range (an unstated end is open)."""
-        return (self.bsl_min_um is None or self.bsl_min_um <= bsl_um) and (
-            self.bsl_max_um is None or bsl_um <= self.bsl_max_um
+        """Return whether the sole length lies in the stated range (an unstated end is open), and the travel
+        is enough for what must be left of it.
+        """
+        return (
+            (self.bsl_min_um is None or self.bsl_min_um <= bsl_um)
+            and (self.bsl_max_um is None or bsl_um <= self.bsl_max_um)
+            and self.too_short is None
         )

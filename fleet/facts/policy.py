@@ -71,6 +71,10 @@ class Policy:
         """A length policy in whole micrometres."""
         return mm_to_um(self.number(name))
 
+    def optional_um(self, name: str) -> int | None:
+        """A length policy in whole micrometres; None where it is not set."""
+        return None if self.optional_number(name) is None else self.um(name)
+
     def count(self, name: str) -> int:
         """A policy that counts things."""
         return int(self.number(name))

@@ -21,7 +21,7 @@ class Role(StrEnum):
 
 
 HEADS: Final = (Role.HEAD_TECHNICIAN, Role.MANAGER)
-"""Who decides for the shop: its rules, its fits and patterns, corrections, a restore."""
+"""The roles that decide for the shop: its rules, its fits and patterns, corrections, a restore."""
 _RANK: Final = (Role.COUNTER, Role.TECHNICIAN, *HEADS)
 
 

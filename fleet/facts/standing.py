@@ -15,7 +15,7 @@ from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
 
 REMOVED = "(text removed)"
-"""What stands in place of a note that was blanked."""
+"""The text in place of a note that was blanked."""
 
 
 class Moment(NamedTuple):

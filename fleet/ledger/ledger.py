@@ -28,6 +28,7 @@ from fleet.tables.connection import (
     SQLITE_FAULTS,
     LedgerConnection,
     connect,
+    connect_copy,
     in_words,
     ledger_fault,
     reading,
@@ -104,6 +105,13 @@ class Ledger:
 
     def __exit__(self, *_: object) -> None:
         self.connection.close()
+
+    def copied(self) -> Self:
+        """The ledger as it is now, in memory: what is entered there is tried, and never kept."""
+        with in_words(self.path):
+            memory = connect_copy(self.connection)
+        trust(memory)
+        return type(self)(self.path, memory)
 
     @property
     def zone(self) -> str:

@@ -7,6 +7,7 @@ import sqlite3
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
+from decimal import Decimal
 from typing import Final
 from zoneinfo import ZoneInfo
 
@@ -39,6 +40,7 @@ class Case:
     """The facts about one pair at the door.
 
     ``doubled``: the bindings of each ski with more than one on record; nobody knows which of them is on.
+    ``also_on``: older mounts that nobody entered as removed; nobody knows which mount is on.
     """
 
     standing: Standing
@@ -47,6 +49,7 @@ class Case:
     bindings: Mapping[Side, Binding]
     doubled: Mapping[Side, tuple[str, ...]]
     mount: Mount | None
+    also_on: tuple[Mount, ...]
     pattern: Pattern | None
     open_order: str | None
 
@@ -72,6 +75,10 @@ def reasons_against(
             reasons.append(f"no binding is on record on ski {side.value}")
     for side, ids in case.doubled.items():
         reasons.append(f"several bindings are on record on ski {side.value}: {', '.join(ids)}")
+    if case.mount is not None and case.also_on:
+        mounts = (*case.also_on, case.mount)
+        each = ", ".join(f"{m.pattern} for {mm_text(m.bsl_um)} mm of entry {m.entry}" for m in mounts)
+        reasons.append(f"{len(mounts)} mounts are on it in the ledger: {each}; withdraw what is not on")
     if len({binding.pattern for binding in case.bindings.values()}) > 1:
         reasons.append("its two skis carry different bindings")
     if len({binding.brake_um for binding in case.bindings.values()}) > 1:
@@ -110,28 +117,42 @@ def cure_reasons(standing: Standing, *, at: datetime, zone: str, policy: Policy)
     for adhesive in standing.glued_with:
         hours = policy.cure_hours(adhesive)
         words = adhesive.replace("_", " ")
+        cured = _cured_after(standing, hours)
         if hours is None:
             reasons.append(
                 f"the cure time of its {words} is not set, so it counts as not cured"
                 f" (mountbook policy set cure_{adhesive}_hours)"
             )
-            continue
-        cured = datetime.fromisoformat(standing.glued_at) + timedelta(seconds=float(hours * 3600))
-        if cured > at:
+        elif cured is None:
+            reasons.append(
+                f"when its {words} was used is not known, so it counts as not cured: hold it, look at"
+                f" its holes, glue anew (mountbook repair done {standing.tag} --glue {adhesive})"
+            )
+        elif cured > at:
             reasons.append(f"its {words} cures until {time_text(utc_text(cured), zone)}")
     return reasons
 
 
+def _cured_after(standing: Standing, hours: Decimal | None) -> datetime | None:
+    """Return when glue of that cure time has cured; None where it is not known when it was used."""
+    try:
+        glued = datetime.fromisoformat(standing.glued_at)
+    except ValueError:  # another record of the ski told of glue, and of no time
+        return None
+    if hours is None or glued.tzinfo is None:
+        return None
+    return glued + timedelta(seconds=float(hours * 3600))
+
+
 def cured_at(connection: sqlite3.Connection, tag: str) -> datetime | None:
-    """Return the time when everything glued or filled in the pair's holes has cured; None where a cure time
-    is not set.
+    """Return the time when everything glued or filled in the pair's holes has cured; None where that is not
+    known.
     """
     standing = read_standing(connection, tag)
-    hours = [read_policy(connection).cure_hours(adhesive) for adhesive in standing.glued_with]
-    known = [each for each in hours if each is not None]
-    if not known or len(known) < len(hours):
-        return None
-    return datetime.fromisoformat(standing.glued_at) + timedelta(seconds=float(max(known) * 3600))
+    policy = read_policy(connection)
+    cured = [_cured_after(standing, policy.cure_hours(adhesive)) for adhesive in standing.glued_with]
+    known = [each for each in cured if each is not None]
+    return max(known) if known and len(known) == len(cured) else None
 
 
 def _recall_reasons(recall: Recall, bindings: Mapping[Side, Binding]) -> list[str]:
@@ -151,7 +172,8 @@ def read_case(connection: sqlite3.Connection, tag: str) -> Case:
     kind, length_mm = connection.execute("SELECT kind, length_mm FROM pair WHERE tag = ?", (tag,)).fetchone()
     bindings = read_bindings(connection, tag).values()
     on = {side: [binding for binding in bindings if binding.on_ski is side] for side in Side}
-    mount = read_current_mount(connection, tag)
+    mounts = read_mounts_on(connection, tag)
+    mount = mounts[-1] if mounts else None
     order = connection.execute(
         "SELECT number, revision FROM work_order WHERE state = 'open' AND (tag = ? OR giver = ?)", (tag, tag)
     ).fetchone()
@@ -162,29 +184,41 @@ def read_case(connection: sqlite3.Connection, tag: str) -> Case:
         bindings={side: on[side][-1] for side in Side if on[side]},
         doubled={side: tuple(b.binding_id for b in on[side]) for side in Side if len(on[side]) > 1},
         mount=mount,
+        also_on=mounts[:-1],
         pattern=read_pattern(connection, mount.pattern) if mount else None,
         open_order=f"{order[0]} {order[1]}" if order else None,
     )
 
 
-def read_current_mount(connection: sqlite3.Connection, tag: str) -> Mount | None:
-    """Return the newest mount that was not removed."""
-    row = connection.execute(
+def read_mounts_on(connection: sqlite3.Connection, tag: str) -> tuple[Mount, ...]:
+    """Return every mount that was not removed, the newest last."""
+    rows = connection.execute(
         "SELECT pattern, bsl_um, offset_um, mounted_on, drilled, slides, entry FROM mount"
-        " WHERE tag = ? AND removed_on IS NULL ORDER BY mount_id DESC LIMIT 1",
+        " WHERE tag = ? AND removed_on IS NULL ORDER BY mount_id",
         (tag,),
-    ).fetchone()
-    if row is None:
-        return None
-    return Mount(
-        pattern=row[0],
-        bsl_um=row[1],
-        offset_um=row[2],
-        mounted_on=row[3],
-        drilled=bool(row[4]),
-        slides=tuple(PieceSlide(**slide) for slide in json.loads(row[5])["slides"]),
-        entry=row[6],
     )
+    return tuple(
+        Mount(
+            pattern=row[0],
+            bsl_um=row[1],
+            offset_um=row[2],
+            mounted_on=row[3],
+            drilled=bool(row[4]),
+            slides=tuple(PieceSlide(**slide) for slide in json.loads(row[5])["slides"]),
+            entry=row[6],
+        )
+        for row in rows
+    )
+
+
+def no_open_order(connection: sqlite3.Connection, tag: str) -> None:
+    """Raise Refused while the bench has a sheet that counts on the pair."""
+    if order := read_case(connection, tag).open_order:
+        raise Refused(
+            f"{tag} has the open work order {order}",
+            cure=f'stop it first: mountbook order stop "{order}"; where the skis are not here, issue a plan'
+            " without them: that takes the order back",
+        )
 
 
 def read_pattern(connection: sqlite3.Connection, name: str) -> Pattern | None:

@@ -20,7 +20,7 @@ from fleet.facts.equipment import Place
 from fleet.facts.standing import Standing, read_standing
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import any_listed, manager, signer
-from fleet.rules.clearance import Door, OwnBoot, read_case
+from fleet.rules.clearance import Door, OwnBoot, no_open_order
 from fleet.rules.gates import Stop, long_rental
 from fleet.rules.moves import Move, check_move
 from fleet.tables.snapshot import read_policy
@@ -249,8 +249,8 @@ def move(desk: Desk, tag: str, *, to: str, reason: str) -> Done:
         manager(desk.connection, desk.by, days=desk.signing_days, what="sell a ski")
     if to == "retired":
         signer(desk.connection, desk.by, days=desk.signing_days, what="retire a ski")
-    if to in ("sold", "retired", "in transit") and (order := read_case(desk.connection, tag).open_order):
-        raise Refused(f"{tag} has the open work order {order}", cure="stop the order first")
+    if to in ("sold", "retired", "in transit"):
+        no_open_order(desk.connection, tag)
     entry = desk.enter(PairMoved(tag=tag, to=to), note=reason)
     after = read_standing(desk.connection, tag)
     words = "its hole map goes with it: mountbook hole-map" if to == "sold" else reason

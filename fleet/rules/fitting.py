@@ -51,7 +51,8 @@ def mount_as_set(mount: Mount, pattern: Pattern) -> Mount:
     is returned as it is, and `Mount.stands_for_um` tells that it stands at another sole.
     """
     sole_um = mount.stands_for_um
-    window = None if sole_um == mount.bsl_um else centre_window(mount, pattern, sole_um)
+    measured = sole_um == mount.bsl_um or mount.stands
+    window = None if measured else centre_window(mount, pattern, sole_um)
     if window is None or window[0] != window[1] or len(pattern.travelling) != 1:
         return mount
     recorded = {slide.piece: slide for slide in mount.slides}

@@ -318,22 +318,14 @@ class _PairFacts:
             )
         }
         self._mounts = {
-            row[0]: Mount(
-                pattern=row[1],
-                bsl_um=row[2],
-                offset_um=row[3],
-                mounted_on=row[4],
-                slides=tuple(PieceSlide(**slide) for slide in json.loads(row[5])["slides"]),
-            )
+            row[0]: row[1:]
             for row in connection.execute(
                 "SELECT tag, pattern, bsl_um, offset_um, mounted_on, slides FROM mount"
                 f" WHERE removed_on IS NULL AND tag IN {waiting} ORDER BY mount_id"
             )
         }
-        self._patterns = {
-            row[0]: pattern_from_body(json.loads(row[1]))
-            for row in connection.execute("SELECT name, body FROM pattern")
-        }
+        self._bodies = dict(connection.execute("SELECT name, body FROM pattern"))
+        self._patterns: dict[str, Pattern] = {}
         self._notes = {
             row[0]: row[1]
             for row in connection.execute(
@@ -357,8 +349,18 @@ class _PairFacts:
 
     def rate(self, tag: str) -> str:
         """Return a remark where the pattern has moved more often than the fleet; else ""."""
-        mount = self._mounts.get(tag)
-        return (self._rates.get(mount.pattern) if mount else None) or ""
+        return self._rates.get(self._mounts.get(tag, ("",))[0]) or ""
+
+    def _mount(self, tag: str) -> tuple[Mount | None, Pattern | None]:
+        """Return the mount that is on, and its pattern; each is read alone: a broken one costs its pair."""
+        if tag not in self._mounts:
+            return None, None
+        name, bsl_um, offset_um, mounted_on, slides = self._mounts[tag]
+        if name in self._bodies and name not in self._patterns:
+            self._patterns[name] = pattern_from_body(json.loads(self._bodies[name]))
+        said = tuple(PieceSlide(**slide) for slide in json.loads(slides)["slides"])
+        mount = Mount(pattern=name, bsl_um=bsl_um, offset_um=offset_um, mounted_on=mounted_on, slides=said)
+        return mount, self._patterns.get(name)
 
     def unread(self, standing: Standing, fault: Exception, seconds: int) -> RecheckRow:
         """Return the row of a pair whose record cannot be read: every screw of it is looked at."""
@@ -391,8 +393,7 @@ class _PairFacts:
     ) -> RecheckRow:
         """Return one row of the list."""
         model, kind, length_mm, rack = self._pairs[standing.tag]
-        mount = self._mounts.get(standing.tag)
-        pattern = self._patterns.get(mount.pattern) if mount else None
+        mount, pattern = self._mount(standing.tag)
         return RecheckRow(
             tag=standing.tag,
             model=model,

@@ -13,6 +13,7 @@ from enum import StrEnum
 from typing import Final
 from zoneinfo import ZoneInfo
 
+from fleet.base.days import short_time_text
 from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.facts.tags import known_tag
 from fleet.ledger.desk import Desk
@@ -76,7 +77,7 @@ class Counter:
         """The prompt: mode, paper time and waiting boot, so that nobody has to remember them."""
         parts = [self.mode.value.upper()]
         if self.paper_time is not None:
-            parts.append(f"paper {self.paper_time.astimezone(ZoneInfo(self._zone)):%d %b %H:%M}")
+            parts.append(f"paper {short_time_text(self.paper_time.astimezone(ZoneInfo(self._zone)))}")
         if self.boot is not None:
             parts.append(f"boot {self.boot}")
         if self.pair is not None:
@@ -142,7 +143,7 @@ class Counter:
         if moment > now:
             return Reply(text=f"REFUSED  {text} has not come yet", refused=True)
         self.paper_time, self.paper_note = moment, f"from a paper list{f': {note}' if note else ''}"
-        return Reply(text=f"entering a paper list of {moment.astimezone(zone):%a %d %b %H:%M}")
+        return Reply(text=f"entering a paper list of {short_time_text(moment.astimezone(zone))}")
 
     def _scan(self, words: list[str], now: datetime) -> Reply:
         set_now = self.mode is Mode.OUT and any(word.lower() in _SET for word in words)

@@ -16,13 +16,13 @@ from typing import Any, Final
 from fleet.base.errors import LedgerFault
 
 BUSY_SECONDS: Final = 20.0
-"""How long an action waits for another counter's to finish before it gives up."""
+"""The time that an action waits for another counter's to finish before it gives up."""
 
 LATCH: Final = "only_mountbook_writes_here"
 """The SQL function every guard asks; its name is the error message other programs get."""
 
 SQLITE_FAULTS: Final = (sqlite3.Error, UnicodeDecodeError)
-"""What a damaged file may raise: Python cannot even decode some of SQLite's messages about it."""
+"""The exceptions of a damaged file: Python cannot even decode some of SQLite's messages about it."""
 
 _PRAGMAS: Final = (
     "foreign_keys = ON",

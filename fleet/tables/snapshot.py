@@ -47,7 +47,10 @@ _T = TypeVar("_T")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fleet:
-    """Everything a plan may depend on, as of one head. Mappings are by tag, id or name, sorted."""
+    """Everything a plan may depend on, as of one head. Mappings are by tag, id or name, sorted.
+
+    Its patterns leave what its policy says of each piece's travel.
+    """
 
     shop: str
     zone: str
@@ -68,6 +71,11 @@ class Fleet:
     kinds: BindingKinds = field(default_factory=default_kinds)
     stopped: Mapping[str, str] = field(default_factory=dict)
     """Tag -> why the bench stopped, for pairs that a head technician has not let go again."""
+
+    def __post_init__(self) -> None:
+        reserve_um = self.policy.optional_um("travel_reserve_mm") or 0
+        left = {name: pattern.leaving(reserve_um) for name, pattern in self.patterns.items()}
+        object.__setattr__(self, "patterns", left)
 
     def where(self, tag: str) -> str:
         """The pair's place in a word, with what was stopped at the bench: ``hold: WO-… was stopped: …``."""
@@ -235,14 +243,20 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
         f" FROM mount JOIN standing USING (tag){only} ORDER BY mount_id",
         args,
     ):
-        slides = tuple(PieceSlide(**s) for s in json.loads(row["slides"])["slides"])
+        places = json.loads(row["slides"])
+        slides, stands = (
+            tuple(PieceSlide(**s) for s in places.get(name, ())) for name in ("slides", "stands")
+        )
         now = setting_from(row.pop("stands"))
-        since = {
+        set_again = now.when.entry != row["entry"]
+        row |= {
+            "drilled": bool(row["drilled"]),
+            "slides": slides,
+            "stands": () if set_again else stands,
             "still_set": now.bsl_um == row["bsl_um"],
-            "set_again": now.when.entry != row["entry"],
+            "set_again": set_again,
             "set_for_um": now.bsl_um,
         }
-        row |= since | {"drilled": bool(row["drilled"]), "slides": slides}
         mounts[row.pop("tag")].append(Mount(**row))
     stated: dict[str, list[StatedMount]] = defaultdict(list)
     for row in _rows(connection, f"SELECT * FROM stated_mount{only} ORDER BY entry", args):

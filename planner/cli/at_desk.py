@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
-from datetime import date
+from contextlib import contextmanager, nullcontext
+from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from planner.cli import session
@@ -15,17 +15,22 @@ if TYPE_CHECKING:
 
 
 @contextmanager
-def at_desk(by: str | None, at: str | None, *, care: bool = True) -> Iterator[Desk]:
-    """Yield a desk. Everything entered inside is one action: all of it is kept, or nothing."""
+def at_desk(
+    by: str | None, at: str | None, *, care: bool = True, now: datetime | None = None, copy: bool = False
+) -> Iterator[Desk]:
+    """Yield a desk. Everything entered inside is one action: all of it is kept, or nothing.
+
+    ``copy``: at a copy in memory, to see what would come of it; nobody else waits meanwhile, nothing is kept.
+    """
     from fleet.ledger.desk import Desk
 
-    name, now = session.actor(by), session.now()
-    with session.open_ledger(care=care) as ledger:
+    name, now = session.actor(by), now or session.now()
+    with session.open_ledger(care=care) as opened, opened.copied() if copy else nullcontext(opened) as ledger:
         zone = ledger.zone
         stated = session.stated_time(at, zone)
         with ledger.transaction(by=name, now=now) as tx:
             desk = Desk(tx=tx, by=name.strip(), now=now, zone=zone, stated=stated)
-            if stated is not None and desk.before_first_entry:
+            if stated is not None and desk.before_first_entry and not copy:
                 session.note("note: that time lies before the ledger's first entry; it is entered as told")
             yield desk
 

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from fleet.base.days import typed_day
+from fleet.base.days import typed_day, weekdays
 from fleet.base.entries import utc_text
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import typed_count
@@ -20,7 +20,7 @@ from planner.bench.parts.needs import needs
 from planner.bench.parts.shortage import StockLine, against_stock, shopping_list, stock_name, unknown_stock
 from planner.bench.parts.stock import bindings_in_stock, read_screws, read_stock
 from planner.bench.weeks.bench_file import BENCH_FILE, earlier_visits, read_bench_file, to_json
-from planner.bench.weeks.calendar import WEEKDAYS, open_days, utc_minute
+from planner.bench.weeks.calendar import open_days, utc_minute
 from planner.bench.weeks.jobs import Order, jobs_for, open_orders, proposed_orders
 from planner.bench.weeks.report import plan_lines
 from planner.bench.weeks.values import Bench, BenchPlan, Job, Person, TimedVisit
@@ -304,9 +304,9 @@ def _pause(text: str | None) -> tuple[time, time] | None:
 
 def _weekdays(text: str) -> tuple[str, ...]:
     days = tuple(part.strip().capitalize() for part in text.split(",") if part.strip().lower() != "none")
-    wrong = [day for day in days if day not in WEEKDAYS]
+    wrong = [day for day in days if day not in weekdays()]
     if wrong:
-        raise BadInput(f"{wrong[0]!r} is no weekday", cure=f"use {', '.join(WEEKDAYS)}, or none")
+        raise BadInput(f"{wrong[0]!r} is no weekday", cure=f"use {', '.join(weekdays())}, or none")
     return days
 
 

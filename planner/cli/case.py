@@ -34,22 +34,58 @@ def case(
 
     Example: mountbook case K-031 --as-of 2026-12-27
     """
+    import secrets
+
     from fleet.events.movement import CaseMade
-    from planner.cli.case_bundle import case_bundle, case_pdf
+    from planner.cli.case_bundle import SALT_WORD, case_bundle, case_pdf
     from planner.exchange.export.whole_file import part_of_a_name, write_whole
 
-    now, name = session.now(), session.actor(by)
+    now, name, salt = session.now(), session.actor(by), secrets.token_hex(16)
     folder = out or Path(f"case-{part_of_a_name(tag)}")
     with session.open_ledger() as ledger:
-        bundle = case_bundle(ledger, tag, as_of=parse_day(as_of, "--as-of"))
+        bundle = case_bundle(ledger, tag, salt=salt, as_of=parse_day(as_of, "--as-of"))
         pdf = case_pdf(bundle, printed_at=now, paper=paper)
         folder.mkdir(parents=True, exist_ok=True)
         write_whole(folder / "case.json", bundle.data)
         write_whole(folder / "case.pdf", pdf)
         with ledger.transaction(by=name, now=now) as tx:
-            tx.enter(CaseMade(tag=tag, sha256=bundle.sha256, head=bundle.head))
+            made = CaseMade(tag=tag, sha256=bundle.sha256, head=bundle.head)
+            tx.enter(made, note=f"{SALT_WORD}{salt}")
     session.answer(
         {"pair": tag, "sha256": bundle.sha256, "head": bundle.head, "folder": str(folder)},
         (f"{folder}: case.json and case.pdf, entry {bundle.head}", f"  SHA-256 of case.json {bundle.sha256}"),
         json=json,
     )
+
+
+def case_check(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A case.json that was handed out.")],
+    json: Json = False,
+) -> None:
+    """Say whether this ledger made a case.json, and whether its entries are still the ledger's.
+
+    Exit code 1 if not.
+
+    Example: mountbook case-check case-K-031/case.json
+    """
+    from fleet.base.errors import BadInput
+    from planner.cli.case_bundle import check_case
+
+    try:
+        data = file.read_bytes()
+    except OSError as fault:
+        raise BadInput(f"cannot read {file}: {fault.strerror}", cure="name the file case.json") from fault
+    with session.open_ledger() as ledger:
+        checked = check_case(ledger, data)
+    session.answer(
+        {
+            "sha256": checked.sha256,
+            "made_entry": checked.made_entry,
+            "entries": checked.entries,
+            "changed": list(checked.changed),
+        },
+        f"{file}: {checked.words()}",
+        json=json,
+    )
+    if not checked.good:
+        raise typer.Exit(1)

@@ -1,22 +1,26 @@
 """The bundle of a case: all that the ledger holds about one pair, with its hash, without personal data.
 
-Names become numbers with the role they sign in, free text stays out (its hash in the chain stays in).
+Names become numbers with the role they sign in, free text stays out. Entries are sealed: their hashes would
+let a stranger try the names of the shop's people one after another.
 """
 
 from __future__ import annotations
 
 import hashlib
+import hmac
 import json
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
-from typing import Any
+from typing import Any, Final
 
 from fleet.base.days import time_text
 from fleet.base.entries import name_key
+from fleet.base.errors import BadInput
 from fleet.base.units import counted
 from fleet.events.looks import PairLookedAt
+from fleet.events.movement import CaseMade
 from fleet.facts.equipment import Binding, Pair
 from fleet.facts.holes import Side
 from fleet.facts.recalls import Reach, Recall, read_recalls
@@ -56,9 +60,12 @@ class _RecallReach:
     bindings: tuple[tuple[Binding, Reach], ...]
 
 
-def case_bundle(ledger: Ledger, tag: str, *, as_of: date | None = None) -> CaseBundle:
-    """Return the bundle of a pair, today or as known at the end of a day. Raises Refused for an unknown
-    pair.
+def case_bundle(ledger: Ledger, tag: str, *, salt: str, as_of: date | None = None) -> CaseBundle:
+    """Return the bundle of a pair, today or as known at the end of a day.
+
+    ``salt``: random digits that stay in the ledger. An entry's hash covers a name, and names of a shop's
+    people are few: with the bare hashes of two entries that follow each other anybody could try them all.
+    Raises Refused for an unknown pair.
     """
     connection = ledger.connection
     history = pair_history(ledger, tag, as_of=as_of)
@@ -68,7 +75,10 @@ def case_bundle(ledger: Ledger, tag: str, *, as_of: date | None = None) -> CaseB
         history, roles={name: person.role.value for name, person in read_staff(connection).items()}
     )
     people = _people(history)
-    said = pair_json(history) | {
+    shown = pair_json(history)
+    said = shown | {
+        "history": [_sealed(row, salt) for row in shown["history"]],
+        "entered_later": [_sealed(row, salt) for row in shown["entered_later"]],
         "recalls": [_recall_json(one, tag) for one in reached],
         "people": [
             {"person": name, "role": _role(name), "signed": [noted.entry.seq for noted in signed]}
@@ -78,7 +88,8 @@ def case_bundle(ledger: Ledger, tag: str, *, as_of: date | None = None) -> CaseB
             {"name": s.name, "value": s.value, "unit": s.unit, "origin": s.origin, "since": s.since}
             for s in read_policy(connection)
         ],
-        "left_out": "names of persons, free text; the hashes of the entries are those of the ledger",
+        "left_out": "names of persons, free text, and the hashes of the entries, which cover names: each is"
+        " sealed, and the shop's ledger can open the seal (mountbook case-check)",
     }
     data = (json.dumps(said, ensure_ascii=False, indent=1, sort_keys=True) + "\n").encode()
     sha256 = hashlib.sha256(data).hexdigest()
@@ -98,6 +109,70 @@ def case_bundle(ledger: Ledger, tag: str, *, as_of: date | None = None) -> CaseB
             story=tuple(_story(history)),
         ),
     )
+
+
+_ENTRIES: Final = ("history", "entered_later")
+
+
+def _sealed(row: dict[str, Any], salt: str) -> dict[str, Any]:
+    return {key: value for key, value in row.items() if key != "hash"} | {"seal": seal(row["hash"], salt)}
+
+
+def seal(entry_hash: str, salt: str) -> str:
+    """Return the seal of an entry: HMAC-SHA256 (RFC 2104) of its hash, in hexadecimal."""
+    return hmac.new(salt.encode(), entry_hash.encode(), hashlib.sha256).hexdigest()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckedCase:
+    """A case.json held against the ledger. ``changed``: entries whose seal the ledger does not open."""
+
+    sha256: str
+    made_entry: int | None
+    entries: int
+    changed: tuple[int, ...]
+
+    @property
+    def good(self) -> bool:
+        """True if this ledger made these bytes, and every entry in them is the ledger's."""
+        return self.made_entry is not None and not self.changed
+
+    def words(self) -> str:
+        """Return the answer in one sentence."""
+        if self.made_entry is None:
+            return "this ledger made no case with these bytes: it was changed, or made by another ledger"
+        if self.changed:
+            named = ", ".join(str(seq) for seq in self.changed)
+            return f"this ledger made it by entry {self.made_entry}, and its entries differ now: {named}"
+        return (
+            f"this ledger made it by entry {self.made_entry}, and all {self.entries} entries in it are still"
+            " those of the ledger"
+        )
+
+
+def check_case(ledger: Ledger, data: bytes) -> CheckedCase:
+    """Hold the bytes of a case.json against the ledger. Raises BadInput where they are no case at all."""
+    sha256 = hashlib.sha256(data).hexdigest()
+    try:
+        said = json.loads(data)
+        rows = [(int(row["seq"]), str(row["seal"])) for part in _ENTRIES for row in said.get(part, ())]
+    except (ValueError, KeyError, TypeError, AttributeError) as fault:
+        raise BadInput("this is no case.json of this program", cure="name the file case.json") from fault
+    made = ledger.connection.execute(
+        "SELECT seq, text FROM entries LEFT JOIN notes USING (seq)"
+        " WHERE what = ? AND json_extract(body, '$.sha256') = ?",
+        (CaseMade.WHAT, sha256),
+    ).fetchone()
+    if made is None:
+        return CheckedCase(sha256=sha256, made_entry=None, entries=len(rows), changed=())
+    salt = (made[1] or "").removeprefix(SALT_WORD)
+    hashes = dict(ledger.connection.execute("SELECT seq, hash FROM entries"))
+    changed = tuple(seq for seq, sealed in rows if seal(hashes.get(seq, ""), salt) != sealed)
+    return CheckedCase(sha256=sha256, made_entry=made[0], entries=len(rows), changed=changed)
+
+
+SALT_WORD: Final = "salt "
+"""The beginning of the text of a ``case made`` entry; blanking that text makes the seals of the case dumb."""
 
 
 def _recalls_of(connection: sqlite3.Connection, history: PairHistory) -> tuple[_RecallReach, ...]:

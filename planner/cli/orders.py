@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -55,7 +56,8 @@ def order_issue(
     from planner.plan.plan_file import read_plan
 
     plan = read_plan(folder)
-    issued, files, held_back, not_printed = issue_drawn(plan, folder, lambda: at_desk(by, at), paper=paper)
+    desk = partial(at_desk, session.actor(by), at)
+    issued, files, held_back, not_printed = issue_drawn(plan, folder, desk, paper=paper)
     written = [str(path) for path in files.publish()]
     answer = {
         "issued": [_order_json(order) for order in issued.orders if order not in issued.stand],
@@ -140,6 +142,9 @@ def order_print(
     since: Annotated[
         int, typer.Option("--since", metavar="ENTRY", help="Only orders issued after this ledger entry.")
     ] = 0,
+    html: Annotated[
+        Path | None, typer.Option("--html", metavar="FILE", help="Also as one page for the tablet.")
+    ] = None,
     paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")] = "A4",
     json: Json = False,
 ) -> None:
@@ -151,7 +156,7 @@ def order_print(
     """
     from planner.bench.weeks.bench_file import read_bench_file
     from planner.exchange.export.whole_file import write_whole
-    from planner.paper.issued_sheets import print_again
+    from planner.paper.issued_sheets import print_again, tablet_page
 
     calendar = read_bench_file(bench) if bench is not None else None
     if day and calendar is None:
@@ -161,8 +166,11 @@ def order_print(
             connection, names=orders or (), calendar=calendar, day=day, since=since, paper=paper,
             now=session.now(),
         )  # fmt: skip
+        page, failed = tablet_page(connection, printed, now=session.now()) if html else (b"", ())
     if printed.data:
         write_whole(out, printed.data)
+    if html:
+        write_whole(html, page)
     if json:
         session.emit_json(
             {
@@ -170,29 +178,44 @@ def order_print(
                 "moved_past": [order.name for order in printed.past],
                 "file": str(out) if printed.data else None,
             }
+            | ({"page": str(html)} if html else {})
         )
     else:
         where = f" in {out}" if printed.data else ""
+        where += f"; for the tablet: {html}" if html else ""
         session.say(f"{counted(len(printed.orders), 'work order')}{where}")
         for order in printed.past:
             session.say_folded(
                 f"  {order.name}: {order.tag} or its binding changed since; do not work by it, plan again"
             )
     faults.say_faults(printed.faults, "NOT PRINTED")
-    faults.end_with(printed.faults)
+    faults.say_faults(failed, "NOT ON THE PAGE")
+    faults.end_with((*printed.faults, *failed))
 
 
-def order_plugged(order: Order, by: By = None, at: At = None, json: Json = False) -> None:
+Spins = Annotated[
+    list[str] | None,
+    typer.Option("--spins", metavar='"A17"', help="The screw in old hole A17 spins; may be repeated."),
+]
+
+
+def order_plugged(
+    order: Order, spins: Spins = None, by: By = None, at: At = None, json: Json = False
+) -> None:
     """Enter the first visit of an order: binding off, old holes plugged and filled. The filler's cure begins.
 
-    Until it has cured the order cannot be done.
+    Until it has cured the order cannot be done. With --spins that hole is filled too, and drilled again in
+    the same place after the cure.
 
     Example: mountbook order plugged "WO-2611-0417 A" --by "Vera Lind"
     """
+    from planner.bench.orders.book import find_order
     from planner.bench.orders.close import plugged
+    from planner.bench.orders.typed import parse_screw
 
     with at_desk(by, at) as desk:
-        first = plugged(desk, order)
+        labels = find_order(desk.connection, order).labels
+        first = plugged(desk, order, spins=[parse_screw(text, labels) for text in spins or ()])
         zone = desk.zone
     cured = None if first.cured is None else utc_text(first.cured)
     if json:
@@ -233,6 +256,10 @@ def order_done(
         typer.Option("--glue", metavar="NAME", help="The glue in the holes, as on the sheet; or none."),
     ] = None,
     extra: Extra = None,
+    insert: Annotated[
+        list[str] | None,
+        typer.Option("--insert", metavar='"A17=9.0"', help="Hole A17 holds an insert; mm drilled for it."),
+    ] = None,
     seen_by: Annotated[
         str, typer.Option("--seen-by", metavar="NAME", help="Who saw the places before the first hole.")
     ] = "",
@@ -249,7 +276,7 @@ def order_done(
     """
     from planner.bench.orders.book import find_order
     from planner.bench.orders.close import done, screws_to_glue
-    from planner.bench.orders.typed import parse_extra, read_measured
+    from planner.bench.orders.typed import parse_extra, parse_inserts, read_measured
 
     if glue is None and session.may_ask():  # before the transaction: nobody else waits for the answer
         with session.open_ledger() as ledger, ledger.reading() as connection:
@@ -257,7 +284,8 @@ def order_done(
         if driven:
             glue = session.asked(f"Which glue went into the {driven} holes? Its name, or none: ")
     with at_desk(by, at) as desk:
-        seen = read_measured(measured, hole or (), find_order(desk.connection, order).labels)
+        labels = find_order(desk.connection, order).labels
+        seen = read_measured(measured, hole or (), labels)
         closed = done(
             desk,
             order,
@@ -268,6 +296,7 @@ def order_done(
             measured_again=measured_again,
             extra=parse_extra(extra or ()),
             seen_by=seen_by,
+            inserts=parse_inserts(insert or (), labels),
         )
     _show_closed(closed, json=json)
     if closed.drilled and not seen_by and not json:
@@ -297,10 +326,7 @@ def order_stop(
         list[str] | None, typer.Option("--plugged", metavar="HOLE", help="An old hole already plugged.")
     ] = None,
     binding_off: Annotated[bool, typer.Option("--binding-off", help="The old binding is off.")] = False,
-    spins: Annotated[
-        list[str] | None,
-        typer.Option("--spins", metavar='"A17"', help="The screw in old hole A17 spins; may be repeated."),
-    ] = None,
+    spins: Spins = None,
     extra: Extra = None,
     fault: Annotated[
         list[str] | None,
@@ -345,6 +371,60 @@ def order_stop(
             faults=parse_faults(fault or ()),
         )
     _show_closed(closed, json=json)
+
+
+def order_branch(
+    order: Order,
+    branch: Annotated[
+        str,
+        typer.Argument(
+            metavar="BRANCH",
+            help="plug, insert, move, slipped, wet-core, crack, delamination or broken-off.",
+        ),
+    ],
+    hole: Annotated[
+        str, typer.Option("--hole", metavar='"A17"', help="Which hole, as on the order's sheet.")
+    ] = "",
+    ski: Annotated[str, typer.Option("--ski", metavar="SKI", help="Which ski: A or B.")] = "",
+    out: Annotated[
+        Path | None, typer.Option("--out", metavar="FILE", help="The PDF; without it the steps are shown.")
+    ] = None,
+    paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")] = "A4",
+    json: Json = False,
+) -> None:
+    """Say what to do where an order cannot go on: what to do, what to enter, and the line to type.
+
+    A screw that spins in an old hole: plug and drill again, an insert, or another place. It enters nothing.
+
+    Example: mountbook order branch "WO-2611-0417 A" insert --hole "A17" --out insert.pdf
+    """
+    from fleet.tables.snapshot import read_fleet
+    from planner.bench.orders.book import find_order
+    from planner.bench.orders.branches import branch_of
+    from planner.exchange.export.whole_file import write_whole
+    from planner.paper import cautions
+    from planner.paper.branch_sheet import branch_pdf
+
+    with session.open_ledger() as ledger, ledger.reading() as connection:
+        fleet = read_fleet(connection)
+        found = branch_of(find_order(connection, order), branch, hole=hole, ski=ski, policy=fleet.policy)
+    if out is not None:
+        write_whole(out, branch_pdf(fleet, found, printed_at=session.now(), paper=paper))
+    if json:
+        steps = [
+            {"lead": s.lead, "words": s.words, "type": s.type.splitlines(), "origin": s.origin}
+            for s in found.steps
+        ]
+        session.emit_json({"branch": found.name, "order": found.order, "pair": found.tag, "steps": steps})
+        return
+    if out is not None:
+        session.say(f"{found.order}, {found.name}: {out}")
+        return
+    session.say_folded(f"{cautions.DEFER} {cautions.NO_SETTING}")
+    for number, step in enumerate(found.steps, start=1):
+        session.say_folded(f"{number}. {step.lead}. {step.words}")
+        for line in step.type.splitlines():
+            session.say(f"     {line}")
 
 
 def _ask(question: str) -> str:

@@ -64,8 +64,8 @@ def pattern_show(
 
     Example: mountbook pattern show "Hirefold 4+4" --picture pattern.svg
     """
-    from fleet.facts.patterns_body import pattern_to_body
     from planner.geometry.pattern_care.enter import recorded_pattern
+    from planner.geometry.pattern_care.words import pattern_json, pattern_lines
 
     with session.open_ledger() as ledger:
         pattern, origin = recorded_pattern(ledger.connection, name)
@@ -75,10 +75,8 @@ def pattern_show(
 
         write_picture(picture, pattern_picture(pattern, origin=origin), label=f"pattern {name}")
     if json:
-        session.emit_json(pattern_to_body(pattern, origin=origin))
+        session.emit_json(pattern_json(pattern, origin))
         return
-    from planner.geometry.pattern_care.words import pattern_lines
-
     for line in pattern_lines(pattern, origin):
         session.say(line)
     if picture is not None:

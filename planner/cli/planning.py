@@ -96,7 +96,7 @@ def plan(
     from planner.plan.plan_file import read_plan
     from planner.plan.set_aside import plan_without_faulty, with_set_aside
     from planner.plan.wants import as_asked
-    from planner.planning.assign.plan import plan_fleet, refuse_if_faulty
+    from planner.planning.assign.plan import judged_plan, plan_fleet
     from planner.planning.replan.again import plan_again
 
     refuse_no_folder(out)
@@ -147,7 +147,7 @@ def plan(
         )
         if aside:
             made = with_set_aside(made, aside)
-            refuse_if_faulty(fleet, made)
+            made = judged_plan(fleet, made)
         files, not_drawn = write_plan(out, fleet=fleet, plan=made, printed_at=moment, html=html, progress=say)
     if json:
         session.emit_json(

@@ -27,7 +27,7 @@ _DAY: Final[tuple[tuple[str, str], ...]] = (
     ),
     ("The counter", "out back counter later undo move"),
     ("The evening", "recheck hold ski-fault hold-tag repair clear sample loosens"),
-    ("After an accident, or a recall", "quarantine case recall"),
+    ("After an accident, or a recall", "quarantine case case-check recall"),
     ("The season's end", "season-end stocktake singles hole-map export"),
     ("The ledger", "audit backup restore rebuild correct withdraw remark redact"),
 )
@@ -38,7 +38,7 @@ _ROOMS: Final = {
     "explain": "argue plan-compare suppose",
     "bench": "bench",
     "bench_notes": "release-test calibration sole",
-    "case": "case",
+    "case": "case case-check",
     "counter": "out back later undo move",
     "demo": "demo",
     "holds": "hold ski-fault clear quarantine hold-tag repair",
@@ -69,8 +69,8 @@ ROOM_OF: Final = MappingProxyType({name: room for room, names in _ROOMS.items() 
 _GROUPS: Final = {
     "bench": ("plan show progress", "The bench weeks: who works on which order, when, on which jig."),
     "order": (
-        "issue list print plugged done stop",
-        "Work orders: issue a plan, list, print, plugged, done, stop.",
+        "issue list print plugged done stop branch",
+        "Work orders: issue a plan, list, print, plugged, done, stop, branch.",
     ),
     "pattern": ("add show check list kinds model", "Hole patterns and binding models as data."),
     "policy": ("list set check", "The shop's rules: value, unit, origin, since when."),

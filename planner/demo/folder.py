@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import shutil
-import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
 from fleet.base.errors import BadInput
+from fleet.base.files import unfinished_beside
 
 MARKER: Final = ".mountbook_demo"
 """Lists the files that the demo made. Without it a folder is somebody's own."""
@@ -25,7 +25,8 @@ def fresh_folder(target: Path) -> Iterator[Path]:
     check_place(target)
     try:
         target.parent.mkdir(parents=True, exist_ok=True)
-        work = Path(tempfile.mkdtemp(prefix=f".{target.name}.", dir=target.parent))
+        work = unfinished_beside(target)
+        work.mkdir(mode=0o700)
     except OSError as fault:
         raise BadInput(
             f"{target.parent} cannot be written: {fault.strerror or fault}",

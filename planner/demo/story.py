@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Final
 
 from fleet.base.entries import utc_text
 from fleet.facts.equipment import Kind
+from fleet.facts.gates import is_gate
 from fleet.facts.holes import Side
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
@@ -81,7 +82,9 @@ def take_inventory(folder: Path, ledger_file: Path, say: Say, sample: Path) -> C
             f"{len(fleet.pairs)} pairs with"
             f" {sum(len(s.holes) for p in fleet.pairs.values() for s in p.skis.values())} known holes,"
             f" {len(fleet.boots)} pairs of boots, {len(fleet.patterns)} hole patterns",
-            "decided by the head technician: " + ", ".join(f"{r['name']} {r['value']}" for r in settings),
+            "decided by the head technician: "
+            + ", ".join(f"{r['name']} {r['value']}" for r in settings if not is_gate(r["name"]))
+            + f", {sum(is_gate(r['name']) for r in settings)} gates of the door",
         ),
         files=(
             ("mountbook.db", "the ledger"),

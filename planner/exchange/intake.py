@@ -148,7 +148,7 @@ _FOR_THE_SHOP: Final = (
     *(FitDeclared, PatternRecorded),
     *(PairChanged, HoleChanged, BootChanged, BindingChanged),
 )
-"""What a file may carry that a person alone would sign as head technician or manager."""
+"""The entries of a file that a person alone would sign as head technician or manager."""
 
 
 def _enter(transaction: Transaction, proposal: Proposal, *, by: str, today: date) -> None:

@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from fleet.rules.loosening.rates import Rate
 from fleet.rules.loosening.survival import SurvivalStep
+from imports.new_workbook import looks, new_workbook
+
+if TYPE_CHECKING:
+    from xlsxwriter import Workbook
 
 
 def loosening_xlsx(rates: Sequence[Rate], steps: Sequence[SurvivalStep], *, group: str) -> bytes:
     """The workbook's bytes: sheets ``rates`` and ``curve``, the latter with a chart."""
-    import xlsxwriter
+    with new_workbook() as (book, out):
+        _fill(book, rates, steps, group)
+    return out.getvalue()
 
-    buffer = io.BytesIO()
-    book = xlsxwriter.Workbook(buffer, {"in_memory": True, "strings_to_formulas": False})
-    bold, percent = book.add_format({"bold": True}), book.add_format({"num_format": "0.00%"})
+
+def _fill(book: Workbook, rates: Sequence[Rate], steps: Sequence[SurvivalStep], group: str) -> None:
+    formats = looks(book, percent={"num_format": "0.00%"})
+    bold, percent = formats["bold"], formats["percent"]
     sheet = book.add_worksheet("rates")
     sheet.write_row(0, 0, [group, "moved", "looks", "rate", "low (5 %)", "high (95 %)", "verdict"], bold)
     for row, rate in enumerate(rates, start=1):
@@ -42,5 +49,3 @@ def loosening_xlsx(rates: Sequence[Rate], steps: Sequence[SurvivalStep], *, grou
             }
         )
         drawn.insert_chart("G2", chart)
-    book.close()
-    return buffer.getvalue()

@@ -12,11 +12,11 @@ from fleet.base.errors import BadInput
 from fleet.base.units import counted
 from planner.paper.ink import INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
 from planner.paper.pdf_writer import pdf_of
-from planner.paper.qr import qr_code
+from planner.paper.qr import qr_code, sheet_code
 from planner.paper.shapes import Anchor, Face, Page
 from planner.paper.sheet_frame import Anchors, FramedSheet, Paper, paper_named, standing_cautions
 from planner.paper.typeface import shortened, size_that_fits
-from planner.paper.work_order import order_anchors, sheet_code, work_order_pages
+from planner.paper.work_order import order_anchors, work_order_pages
 from planner.paper.work_order_facts import WorkOrderSheet
 from planner.paper.work_order_steps import OrderStep
 from planner.plan.piece_words import NOT_KNOWN
@@ -106,7 +106,8 @@ def _box_places(sheet: FramedSheet) -> list[float]:
 
 def _row(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -> None:
     code = min(15.0, h - 5.0)
-    sheet.add(qr_code(sheet_code(order, "AB"), sheet.left, y + 2.0, code))
+    text = sheet_code(order.number, order.revision, order.pair.tag, "AB")
+    sheet.add(qr_code(text, sheet.left, y + 2.0, code))
     x, room = sheet.left + code + 3.5, _NAMES - code - 6.0
     tag = size_that_fits(order.pair.tag, Face.MONO_BOLD, 15, room, least=9)
     sheet.words(x, y + 6.2, order.pair.tag, size=tag, face=Face.MONO_BOLD)

@@ -79,7 +79,7 @@ def case_sheet_pdf(case: CaseSheet, *, printed_at: datetime, paper: str = "A4") 
         name=f"case {case.pair.tag}",
         head=case.head,
         printed_at=moment_text(printed_at, case.zone),
-        stale_after=f"entry {case.head.split(':')[0]}",
+        as_of=f"ENTRY {case.head.split(':')[0]}",
     )
     notes = [
         "Names and free text are left out. A record, not an inspection: what the ledger does not know may"

@@ -1,18 +1,18 @@
-"""The issued work orders as one PDF, made before the ledger is written and published after."""
+"""The issued work orders as one PDF, drawn before the ledger is written and published after."""
 
 from __future__ import annotations
 
-import os
 import sqlite3
-import tempfile
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Final, Protocol
 
+from fleet.base.entries import Head
 from fleet.base.errors import BadInput, Refused
+from fleet.base.files import unfinished_beside
 from fleet.ledger.desk import Desk
 from fleet.tables.snapshot import read_fleet
 from planner.bench.orders.book import WorkOrder, find_order, read_orders
@@ -96,6 +96,18 @@ def print_again(
     )
 
 
+def tablet_page(
+    connection: sqlite3.Connection, printed: PrintedAgain, *, now: datetime
+) -> tuple[bytes, tuple[Fault, ...]]:
+    """Return the same orders as one page for the tablet, and those that cannot be drawn on it."""
+    from planner.paper.tablet_page.issued_page import issued_page
+
+    html, faults = issued_page(
+        read_fleet(connection), printed.orders, past=printed.past, undrawn=printed.faults, printed_at=now
+    )
+    return html.encode(), faults
+
+
 def _pdf(
     connection: sqlite3.Connection, orders: Sequence[WorkOrder], *, paper: str, now: datetime
 ) -> tuple[bytes, tuple[Fault, ...]]:
@@ -103,26 +115,12 @@ def _pdf(
         return b"", ()
     from planner.paper.adjust_list import orders_pdf
     from planner.paper.sheet_frame import paper_named
-    from planner.paper.work_order_facts import work_order_sheet
+    from planner.paper.work_order_facts import issued_order_sheet
 
     fleet, size = read_fleet(connection), paper_named(paper)
 
     def sheets(orders: Sequence[WorkOrder]) -> bytes:
-        facts = [
-            work_order_sheet(
-                fleet,
-                order.planned,
-                number=order.number,
-                revision=order.revision,
-                proposal=False,
-                plan_hash=str(order.body["plan_hash"]),
-                printed_at=now,
-                needed_by=order.body["needed_by"],
-                holes=order.holes,
-            )
-            for order in orders
-        ]
-        return orders_pdf(facts, size)
+        return orders_pdf([issued_order_sheet(fleet, order, printed_at=now) for order in orders], size)
 
     data, faults = all_but_faulty(orders, sheets, what="work order", name=lambda order: order.tag)
     return data or b"", faults
@@ -133,53 +131,105 @@ def sheets_file(folder: Path, data: bytes) -> Unpublished:
     where = folder if folder.is_dir() else folder.parent
     if not data:
         return Unpublished(None, where / SHEETS)
+    beside = unfinished_beside(where / SHEETS)
     try:
-        handle, name = tempfile.mkstemp(dir=where, prefix=".work_orders.")
-        with os.fdopen(handle, "wb") as file:
-            file.write(data)
-        Path(name).chmod(0o644)
+        beside.write_bytes(data)
     except OSError as fault:
+        beside.unlink(missing_ok=True)
         raise BadInput(f"cannot write into {where}: {fault.strerror}", cure="free some space") from fault
-    return Unpublished(Path(name), where / SHEETS)
+    return Unpublished(beside, where / SHEETS)
 
 
-class _NotDrawn(Exception):
-    """Raised inside the transaction, so that nothing of this try is entered."""
+_TRIES: Final = 3
+"""How often the sheets are drawn for a ledger that meanwhile moves on, before everybody waits for them."""
 
-    def __init__(self, faults: tuple[Fault, ...]) -> None:
+
+class AtDesk(Protocol):
+    """A desk at the ledger or at a copy of it, at a time of its own or that one."""
+
+    def __call__(self, *, now: datetime | None = None, copy: bool = False) -> AbstractContextManager[Desk]:
+        """Everything entered inside is one action."""
+        ...
+
+
+class _NotThese(Exception):
+    """Raised inside the transaction, so that nothing of this try is entered; faults: what cannot be drawn."""
+
+    def __init__(self, faults: tuple[Fault, ...] = ()) -> None:
         super().__init__(faults)
         self.faults = faults
 
 
+@dataclass(frozen=True, slots=True)
+class _Drawn:
+    """Sheets of orders issued at a desk: from which head and when, to which head; what cannot be drawn."""
+
+    before: Head
+    now: datetime
+    after: Head
+    data: bytes
+    faults: tuple[Fault, ...]
+
+
 def issue_drawn(
-    plan: Plan, folder: Path, at_desk: Callable[[], AbstractContextManager[Desk]], *, paper: str
+    plan: Plan, folder: Path, at_desk: AtDesk, *, paper: str
 ) -> tuple[Issued, Unpublished, tuple[Fault, ...], tuple[Fault, ...]]:
     """Issue every order whose sheet can be drawn; nobody works from a sheet that is not there.
 
-    Returns what was issued, its sheets, the orders held back, and those that stand but cannot be drawn now.
-    A pair that gets its binding off one held back waits with it.
+    They are drawn first, from a copy, so that no counter waits: entered at the same head and time, the same
+    orders end in the same hashes, and the sheets are theirs. Where others keep entering meanwhile, the
+    counters wait for the last try. Returns what was issued, its sheets, the orders held back, and those that
+    stand but cannot be drawn now. A pair that gets its binding off one held back waits with it.
     """
     held: tuple[Fault, ...] = ()
+    tries = 0
     while True:
+        tries += 1
         waits = wait_for(plan, [fault.name for fault in held])
+        tags = {*waits, *(fault.name for fault in held)}
         files: Unpublished | None = None
         try:
-            with at_desk() as desk:
-                tags = {*waits, *(fault.name for fault in held)}
-                issued = issue(desk, plan, plan_hash=plan_hash(plan), held_back=tags)
-                data, faults = issued_pdf(desk, issued, paper=paper)
-                stands = {order.tag for order in issued.stand}
-                if fresh := tuple(fault for fault in faults if fault.name not in stands):
-                    raise _NotDrawn(fresh)
-                files = sheets_file(folder, data)
-        except _NotDrawn as fault:
-            held += fault.faults
+            drawn = None
+            if tries <= _TRIES:
+                with at_desk(copy=True) as desk:
+                    drawn = _drawn(desk, plan, tags, paper=paper)[1]
+                files = sheets_file(folder, drawn.data)
+            with at_desk(now=drawn.now if drawn else None) as desk:
+                if drawn is None:
+                    issued, drawn = _drawn(desk, plan, tags, paper=paper)
+                    files = sheets_file(folder, drawn.data)
+                elif desk.tx.head != drawn.before:
+                    raise _NotThese
+                else:
+                    issued = issue(
+                        desk, plan, plan_hash=plan_hash(plan), held_back=tags, judged_at=drawn.before
+                    )
+                    if desk.tx.head != drawn.after:
+                        raise _NotThese
+        except _NotThese as fault:
+            if files is not None:
+                files.discard()
+            if fault.faults:
+                held, tries = held + fault.faults, tries - 1
             continue
         except BaseException:
             if files is not None:
                 files.discard()
             raise
-        return issued, files, (*held, *(_waiting(*each) for each in sorted(waits.items()))), faults
+        assert files is not None
+        waiting = (_waiting(*each) for each in sorted(waits.items()))
+        return issued, files, (*held, *waiting), drawn.faults
+
+
+def _drawn(desk: Desk, plan: Plan, held_back: Collection[str], *, paper: str) -> tuple[Issued, _Drawn]:
+    """Issue at that desk and draw. Raises _NotThese with the orders of which there would be no sheet."""
+    before = desk.tx.head
+    issued = issue(desk, plan, plan_hash=plan_hash(plan), held_back=held_back)
+    data, faults = issued_pdf(desk, issued, paper=paper)
+    stands = {order.tag for order in issued.stand}
+    if fresh := tuple(fault for fault in faults if fault.name not in stands):
+        raise _NotThese(fresh)
+    return issued, _Drawn(before, desk.now, desk.tx.head, data, faults)
 
 
 def _waiting(pair: str, giver: str) -> Fault:

@@ -1,17 +1,11 @@
-"""Times in the words of a sheet: the shop's wall clock, English day names on every machine."""
+"""Times in the words of a sheet: the shop's wall clock."""
 
 from __future__ import annotations
 
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-_DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-
-
-def day_text(day: date) -> str:
-    """Return ``Wed 25 Nov 2026``."""
-    return f"{_DAYS[day.weekday()]} {day.day} {_MONTHS[day.month - 1]} {day.year}"
+from fleet.base.days import day_text
 
 
 def moment_text(moment: datetime, zone: str) -> str:

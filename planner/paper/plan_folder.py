@@ -10,10 +10,10 @@ from collections.abc import Callable, Mapping
 from datetime import datetime
 from pathlib import Path
 from shutil import rmtree
-from tempfile import mkdtemp
 from typing import TypeVar
 
 from fleet.base.errors import BadInput
+from fleet.base.files import unfinished_beside
 from fleet.tables.snapshot import Fleet
 from planner.paper.plan_paper import plan_paper
 from planner.plan.fault_isolation import Fault, all_but_faulty
@@ -110,7 +110,8 @@ def _put(folder: Path, contents: Mapping[str, bytes]) -> tuple[Path, ...]:
         there = place.is_dir()
         if not there:
             place.parent.mkdir(parents=True, exist_ok=True)
-        beside = Path(mkdtemp(prefix=".plan.", dir=place if there else place.parent))
+        beside = unfinished_beside(place / BOOK_FILE if there else place)
+        beside.mkdir(mode=0o700)
         for name, content in contents.items():
             _flushed(beside / name, content)
         if there:

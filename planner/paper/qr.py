@@ -39,6 +39,15 @@ def code_of(text: str) -> tuple[int, _Runs]:
     return len(code.matrix), tuple(runs)
 
 
+def sheet_code(number: str | None, revision: str | None, tag: str, sides: str) -> str:
+    """Return the text of the code on a sheet: number, revision, pair and ski; a proposal's has the pair
+    alone.
+
+    ``sides``: ``A``, ``B`` or ``AB``.
+    """
+    return tag if number is None else f"{number} {revision}/{tag}/{sides}"
+
+
 def qr_code(text: str, x: float, y: float, side: float) -> Modules | Words:
     """The code's dark modules, ``side`` millimetres wide without its quiet zone (leave 4 modules clear).
 

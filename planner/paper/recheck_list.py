@@ -12,13 +12,14 @@ from datetime import date, datetime
 from functools import partial
 from typing import Final
 
+from fleet.base.days import day_text
 from fleet.base.entries import Head
 from fleet.base.units import mm_text
 from fleet.facts.holes import Side
 from fleet.rules.looks import Found
 from fleet.rules.recheck import Group, RecheckList, RecheckRow, UnreturnedPair, supplement_command
 from planner.paper.ink import GARNET, GARNET_PALE, ICE, INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
-from planner.paper.moments import day_text, moment_text
+from planner.paper.moments import moment_text
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code
 from planner.paper.screw_rings import NAME_WIDE, RING_R, RING_STROKE, PieceRings, rings_of

@@ -49,7 +49,8 @@ class Anchors:
     """The facts that tie a sheet to its moment. The foot prints all of them.
 
     ``head`` is the ledger's newest entry; ``stale_after`` a day or time after which the sheet is void, and
-    ``holds`` what ends an issued sheet instead: it holds for as long as that does not happen.
+    ``holds`` what ends an issued sheet instead: it holds for as long as that does not happen. ``as_of``: the
+    entry up to which a record was read; such a sheet never goes stale.
     """
 
     shop: str
@@ -57,8 +58,9 @@ class Anchors:
     head: str
     plan_hash: str = ""
     printed_at: str
-    stale_after: str
+    stale_after: str = ""
     holds: str = ""
+    as_of: str = ""
 
 
 def anchors_of(fleet: Fleet, name: str, *, printed_at: datetime, plan_hash: str = "") -> Anchors:
@@ -92,11 +94,16 @@ class FramedSheet(Drawing):
         """Width between the margins, millimetres."""
         return self.right - self.left
 
-    def finish(self, anchors: Anchors, notes: list[str], page: int, pages: int) -> None:
-        """Draw the foot and raise ``bottom`` above it. Call before the body fills the rest."""
+    def keep_foot(self, notes: list[str]) -> list[str]:
+        """Raise ``bottom`` above the foot, and return its lines. `finish` does so, too."""
         lines = [line for note in notes for line in wrapped(note, Face.SANS, SMALL, self.room)]
-        y = self.height - 14.5 - FOOT_LEADING * len(lines)
-        self.bottom = y - 1.5
+        self.bottom = self.height - 16.0 - FOOT_LEADING * len(lines)
+        return lines
+
+    def finish(self, anchors: Anchors, notes: list[str], page: int, pages: int) -> None:
+        """Draw the foot and raise ``bottom`` above it. Call before the body, or after `keep_foot`."""
+        lines = self.keep_foot(notes)
+        y = self.bottom + 1.5
         self.line(self.left, y, self.right, y, stroke=RULE, width=0.25)
         y += 0.4
         for line in lines:
@@ -104,7 +111,9 @@ class FramedSheet(Drawing):
             self.words(self.left, y, line, size=SMALL, fill=SOFT)
         y = self.height - 11.1
         stale = (
-            f"HOLDS UNTIL {anchors.holds}."
+            f"AS THE LEDGER STOOD AT {anchors.as_of}: a record, nothing of later."
+            if anchors.as_of
+            else f"HOLDS UNTIL {anchors.holds}."
             if anchors.holds
             else f"STALE AFTER {anchors.stale_after}: then print it again."
         )

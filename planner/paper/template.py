@@ -77,7 +77,8 @@ def template_job(
         scale=scale,
         column=PairColumn(
             tag=pair.tag,
-            order=f"{number} rev {revision}" if number else "not issued",
+            number=number,
+            revision=revision,
             model=pair.model,
             boot=f"boot {planned.boot}, sole {fleet.boot(planned.boot).sole_words}",
             drill=_drill_words(drill, known),

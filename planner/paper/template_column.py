@@ -9,7 +9,7 @@ from fleet.base.program import program
 from fleet.facts.holes import Side
 from planner.paper import cautions
 from planner.paper.ink import AMBER, GARNET, INK, PINE, SMALL, SOFT, WHITE
-from planner.paper.qr import qr_code
+from planner.paper.qr import qr_code, sheet_code
 from planner.paper.shapes import Anchor, Drawing, Face
 from planner.paper.sheet_frame import LEAST_TAG
 from planner.paper.typeface import shortened, size_that_fits, wrapped
@@ -20,7 +20,8 @@ class PairColumn:
     """The text of the column that every sheet of one pair carries."""
 
     tag: str
-    order: str
+    number: str | None
+    revision: str | None
     model: str
     boot: str
     drill: str
@@ -58,9 +59,11 @@ def draw_column(
     pen.words("TRUE-SCALE TEMPLATE", 9.5, Face.BOLD)
     pen.big(column.tag, 26, Face.MONO_BOLD)
     pen.big(f"SKI {side}", 26, Face.BOLD)
-    d.add(qr_code(column.tag, left, pen.y + 2.0, 15.0))
+    d.add(qr_code(sheet_code(column.number, column.revision, column.tag, side), left, pen.y + 2.0, 15.0))
     pen.y += 20.5
-    pen.words(column.order, 10.5, Face.MONO_BOLD)
+    pen.words(
+        f"{column.number} rev {column.revision}" if column.number else "not issued", 10.5, Face.MONO_BOLD
+    )
     pen.words(column.model, 8.5, Face.SANS)
     pen.words(column.boot, 8.5, Face.SANS)
     pen.space(1.5)

@@ -1,12 +1,15 @@
-"""The work order: one page a pair, to be read at arm's length (a second one only where the skis differ).
+"""The work order: one page a pair, to be read at arm's length; a page for each ski where the skis differ.
 
 Its order is the order of the bench: which pair, what happens, the act that cannot be undone, where on the
-ski, the steps, the names. Each cross line on the ski leads to the rows of its holes.
+ski, the steps, the names. Each cross line on the ski leads to the rows of its holes. Where their boxes would
+be too small for a pen, the steps have a page of their own.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from itertools import groupby
 
 from fleet.base.errors import BadInput
@@ -28,7 +31,7 @@ from planner.paper.ink import (
     WHITE,
 )
 from planner.paper.pdf_writer import pdf_of
-from planner.paper.qr import qr_code
+from planner.paper.qr import qr_code, sheet_code
 from planner.paper.shapes import Anchor, Face, Page
 from planner.paper.sheet_frame import (
     Anchors,
@@ -48,12 +51,19 @@ from planner.paper.work_order_facts import WorkOrderSheet
 from planner.paper.work_order_steps import OrderStep
 from planner.plan.values import Rung
 
-_STEP_ROW = 7.7
+_ROW = 8.5
+"""The least row whose box a pen fits into: 8 mm of it are the box."""
+_WIDE_ROW = 11.0
 _DETAIL = 7.8
-_DETAIL_LEADING = 2.8
+_DETAIL_LEADING = 3.0
+_STOP_LEADING = 4.1
 _ANSWERS = 2 * 19.0 + 1.5
-_SIGN_ROW = {Paper.A4: 16.0, Paper.LETTER: 13.2}
-_PICTURE_WIDTH = 62.0
+_SIGN_ROW = {Paper.A4: 14.0, Paper.LETTER: 13.2}
+_PICTURE_WIDTH = 57.0
+_FOUND_W = 15.0
+_TABLE_HEAD = 6.5
+_LEGEND = 7.0
+_STEPS_HEAD = 7.5
 
 
 def work_order_pdf(sheets: Sequence[WorkOrderSheet], paper: str = "A4") -> bytes:
@@ -66,36 +76,42 @@ def work_order_pdf(sheets: Sequence[WorkOrderSheet], paper: str = "A4") -> bytes
 
 
 def work_order_pages(order: WorkOrderSheet, paper: Paper) -> Iterator[Page]:
-    """Yield the page of this order, or its two pages."""
-    for index, ski in enumerate(order.skis):
-        yield _page(order, ski, paper, index + 1, len(order.skis))
+    """Yield the page of this order, or its pages."""
+    leaves = [leaf for ski in order.skis for leaf in _leaves(order, ski, paper)]
+    for number, leaf in enumerate(leaves, start=1):
+        leaf.finish(order_anchors(order), _notes(order), number, len(leaves))
+        yield leaf.page(leaf.width, leaf.height)
 
 
-def _page(order: WorkOrderSheet, ski: SkiFact, paper: Paper, page: int, pages: int) -> Page:
+def _leaves(order: WorkOrderSheet, ski: SkiFact, paper: Paper) -> list[FramedSheet]:
+    """Draw what is done on these skis: on one page, or holes and steps on a page each."""
+    sheet = _leaf(order, paper)
+    y = _act(sheet, order, ski, _head(sheet, order, ski, sheet.top) + 2.5) + 3.0
+    steps = [_StepRow.of(sheet, step) for step in order.steps]
+    ends = sheet.bottom - _SIGN_ROW[paper] - 3
+    rows = sum(len(lines) for _, lines in _stations(ski))
+    steps_top = ends - sum(step.height for step in steps)
+    where_ends = steps_top - _STEPS_HEAD
+    one = where_ends - y >= _TABLE_HEAD + _ROW * rows + _LEGEND
+    _where(sheet, order, ski, y, where_ends if one else sheet.bottom - 7.0)
+    if one:
+        leaves = [sheet]
+    else:
+        goes_on = "Steps, and who signs: next page"
+        sheet.words(sheet.right, sheet.bottom - 2.0, goes_on, size=READ, face=Face.BOLD, anchor=Anchor.END)
+        leaves = [sheet, sheet := _leaf(order, paper)]
+        steps = [replace(step, height=max(step.height, _WIDE_ROW)) for step in steps]
+        steps_top = _head(sheet, order, ski, sheet.top) + _STEPS_HEAD
+    _steps(sheet, ski, steps_top, steps)
+    _signatures(sheet, order, sheet.bottom - _SIGN_ROW[paper], _SIGN_ROW[paper])
+    return leaves
+
+
+def _leaf(order: WorkOrderSheet, paper: Paper) -> FramedSheet:
+    """A sheet whose foot is kept free."""
     sheet = FramedSheet(paper, proposal=order.proposal)
-    sheet.finish(order_anchors(order), _notes(order), page, pages)
-    y = _head(sheet, order, ski, sheet.top)
-    y = _act(sheet, order, ski, y + 2.5)
-    sign_top = sheet.bottom - _SIGN_ROW[paper]
-    _signatures(sheet, order, sign_top, _SIGN_ROW[paper])
-    step = _STEP_ROW if paper is Paper.A4 else _STEP_ROW - 0.5
-    rows = [_detail_lines(sheet, each) for each in order.steps]
-    heights = [step + _DETAIL_LEADING * (len(lines) - 1) for lines in rows]
-    steps_top = sign_top - 3 - sum(heights)
-    _steps(sheet, order, ski, steps_top, list(zip(order.steps, rows, heights, strict=True)))
-    _where(sheet, order, ski, y + 3.0, steps_top - 7.5)
-    return sheet.page(sheet.width, sheet.height)
-
-
-def sheet_code(order: WorkOrderSheet, sides: str) -> str:
-    """Return the text of the code on a sheet: number, revision, pair and ski; a proposal's has the pair
-    alone.
-
-    ``sides``: ``A``, ``B`` or ``AB``.
-    """
-    if order.number is None:
-        return order.pair.tag
-    return f"{order.number} {order.revision}/{order.pair.tag}/{sides}"
+    sheet.keep_foot(_notes(order))
+    return sheet
 
 
 def order_anchors(order: WorkOrderSheet, *, name: str = "") -> Anchors:
@@ -109,10 +125,11 @@ def order_anchors(order: WorkOrderSheet, *, name: str = "") -> Anchors:
         plan_hash=order.plan_hash,
         printed_at=order.printed_at,
         stale_after=order.stale_after,
-        holds="" if order.number is None else "the ledger moves the pair or its binding: then it is refused",
+        holds="" if order.number is None else HOLDS_UNTIL,
     )
 
 
+HOLDS_UNTIL = "the ledger moves the pair or its binding: then it is refused"
 _STANDINGS = (("common practice", "c"), ("our default", "d"), ("from memory", "m"), ("not set", "n"))
 
 
@@ -134,7 +151,7 @@ def _notes(order: WorkOrderSheet) -> list[str]:
 
 def _head(sheet: FramedSheet, order: WorkOrderSheet, ski: SkiFact, y: float) -> float:
     pair = order.pair
-    code = sheet_code(order, "".join(ski.sides))
+    code = sheet_code(order.number, order.revision, pair.tag, "".join(ski.sides))
     sheet.add(qr_code(code, sheet.left, y + 0.5, 16.5))
     x = sheet.left + 20.5
     tag_words(sheet, x, y + 10.5, pair.tag, size=TAG, room=sheet.room - 20.5 - 72)
@@ -230,7 +247,9 @@ def _loud_box(
     sheet.box(x, y, w, h, fill=GARNET, radius=2)
     inside = "core not known" if order.drill.tap is None else order.drill.construction
     tap = "" if order.drill.tap is None else " · TAP the thread" if order.drill.tap else " · no tap"
-    sheet.words(x + 4, y + 5.0, f"DRILL · {inside}{tap}", size=9, face=Face.BOLD, fill=WHITE)
+    known = order.drill.diameter_um is not None and order.drill.depth_um is not None
+    title = f"DRILL · {inside}{tap}"
+    sheet.words(x + 4, y + (5.0 if known else 4.2), title, size=9, face=Face.BOLD, fill=WHITE)
     if order.drill.diameter_um is not None and order.drill.depth_um is not None:
         size = f"Ø {half_or_exact(order.drill.diameter_um)} × {half_or_exact(order.drill.depth_um)}"
         points = size_that_fits(size + " mm", Face.BOLD, LOUD + 3, w - 10, least=18)
@@ -238,11 +257,11 @@ def _loud_box(
         shift = width_mm(size, Face.BOLD, points) + 2
         sheet.words(x + 4 + shift, y + 16.0, "mm", size=BIG, face=Face.BOLD, fill=WHITE)
     else:
-        sheet.words(x + 4, y + 11.6, "READ THE SKI", size=16, face=Face.BOLD, fill=WHITE)
+        sheet.words(x + 4, y + 9.4, "READ THE SKI", size=13, face=Face.BOLD, fill=WHITE)
         for index, label in enumerate(("Ø mm", "depth mm", "thick mm")):
             left = x + 4 + index * 20.2
-            sheet.box(left, y + 13.0, 18.6, 5.0, fill=WHITE, radius=0.6)
-            sheet.words(left + 17.8, y + 16.8, label, size=6.5, fill=SOFT, anchor=Anchor.END)
+            sheet.box(left, y + 10.7, 18.6, 8.2, fill=WHITE, radius=0.6)
+            sheet.words(left + 17.8, y + 18.0, label, size=6.5, fill=SOFT, anchor=Anchor.END)
     who = "each ski" if len(ski.sides) == 2 else f"ski {ski.sides[0]}"
     counts = [(len(ski.drilled), "new"), (len(ski.reused), "reused"), (len(ski.plugs), "to plug")]
     text = f"{who}: " + ", ".join(f"{count} {what}" for count, what in counts if count)
@@ -279,21 +298,47 @@ def half_or_exact(value_um: int) -> str:
     return text if "." in text else f"{text}.0"
 
 
-def _detail_lines(sheet: FramedSheet, step: OrderStep) -> list[str]:
-    """Return the small print of a step: two lines where one would be too small to read."""
-    room = sheet.room - _ANSWERS - 7.5 - 2.5
-    if width_mm(step.detail, Face.SANS, _DETAIL - 0.8) <= room:
-        return [step.detail]
-    return list(wrapped(step.detail, Face.SANS, _DETAIL - 0.4, room))
+_Run = tuple[str, Face, float]
 
 
-def _steps(
-    sheet: FramedSheet,
-    order: WorkOrderSheet,
-    ski: SkiFact,
-    y: float,
-    rows: Sequence[tuple[OrderStep, list[str], float]],
-) -> None:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _StepRow:
+    """A step with the lines below its lead, and the height that all of it needs."""
+
+    step: OrderStep
+    lines: tuple[tuple[_Run, ...], ...]
+    height: float
+
+    @classmethod
+    def of(cls, sheet: FramedSheet, step: OrderStep) -> _StepRow:
+        """Break the detail into lines. A sentence that stops the work is as large as the lead."""
+        room = sheet.room - _ANSWERS - 7.5 - 2.5
+        lines: list[list[_Run]] = []
+        used = room
+        for loud, sentences in groupby(re.split(r"(?<=[.]) (?=[A-Z])", step.detail), key=_stops):
+            text, face = " ".join(sentences), Face.BOLD if loud else Face.SANS
+            size = READ if loud else size_that_fits(text, face, _DETAIL, room, least=_DETAIL - 0.4)
+            width = width_mm(text, face, size)
+            if lines and used + 2.0 + width <= room:
+                lines[-1].append((text, face, size))
+                used += 2.0 + width
+                continue
+            for part in wrapped(text, face, size, room):
+                lines.append([(part, face, size)])
+                used = width_mm(part, face, size)
+        needs = 3.7 + sum(map(_leading, lines)) + (1.5 if step.stop else 1.0)
+        return cls(step=step, lines=tuple(map(tuple, lines)), height=max(_ROW, needs))
+
+
+def _stops(sentence: str) -> bool:
+    return "STOP" in sentence or "HOLD" in sentence
+
+
+def _leading(line: Sequence[_Run]) -> float:
+    return _STOP_LEADING if any(size == READ for *_, size in line) else _DETAIL_LEADING
+
+
+def _steps(sheet: FramedSheet, ski: SkiFact, y: float, rows: Sequence[_StepRow]) -> None:
     both = len(ski.sides) == 2
     box_w = 19.0 if both else 39.0
     boxes = sheet.right - _ANSWERS
@@ -309,38 +354,31 @@ def _steps(
             anchor=Anchor.MIDDLE,
         )
     sheet.words(boxes - 2.5, y - 2.2, "should be", size=LABEL, fill=SOFT, anchor=Anchor.END)
-    for number, (step, lines, row) in enumerate(rows, start=1):
+    for number, row in enumerate(rows, start=1):
+        step, h = row.step, row.height
         if step.stop:
             sheet.box(
-                sheet.left - 1.5,
-                y + 0.2,
-                boxes - sheet.left,
-                row - 0.5,
-                stroke=GARNET,
-                width=0.6,
-                radius=0.8,
+                sheet.left - 1.5, y + 0.2, boxes - sheet.left, h - 0.5, stroke=GARNET, width=0.6, radius=0.8
             )
         figure = 13.0 if number < 10 else 10.5
         sheet.words(sheet.left + 3.0, y + 4.9, str(number), size=figure, face=Face.BOLD, anchor=Anchor.MIDDLE)
         x = sheet.left + 7.5
-        expects_size = size_that_fits(step.expected(ski.sides), Face.MONO_BOLD, READ, 42, least=7)
-        lead_room = boxes - 4 - x - width_mm(step.expected(ski.sides), Face.MONO_BOLD, expects_size) - 2
+        expected = step.expected(ski.sides)
+        expects_size = size_that_fits(expected, Face.MONO_BOLD, READ, 42, least=7)
+        lead_room = boxes - 4 - x - width_mm(expected, Face.MONO_BOLD, expects_size) - 2
         size = size_that_fits(step.lead, Face.BOLD, READ, lead_room, least=9)
         sheet.words(x, y + 3.7, step.lead, size=size, face=Face.BOLD)
-        for index, line in enumerate(lines):
-            detail_size = size_that_fits(line, Face.SANS, _DETAIL, boxes - x - 2.5, least=6)
-            sheet.words(x, y + 6.7 + _DETAIL_LEADING * index, line, size=detail_size, fill=INK)
-        sheet.words(
-            boxes - 2.5,
-            y + 3.7,
-            step.expected(ski.sides),
-            size=expects_size,
-            face=Face.MONO_BOLD,
-            anchor=Anchor.END,
-        )
+        sheet.words(boxes - 2.5, y + 3.7, expected, size=expects_size, face=Face.MONO_BOLD, anchor=Anchor.END)
+        base = y + 3.7
+        for line in row.lines:
+            base += _leading(line)
+            left = x
+            for text, face, points in line:
+                sheet.words(left, base, text, size=points, face=face)
+                left += width_mm(text, face, points) + 2.0
         for index in range(len(ski.sides)):
-            answer_box(sheet, boxes + index * 20.5, y + 0.5, box_w, row - 1.1, loud=step.stop)
-        y += row
+            answer_box(sheet, boxes + index * 20.5, y + 0.2, box_w, h - 0.5, loud=step.stop)
+        y += h
 
 
 def _signatures(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -> None:
@@ -365,8 +403,10 @@ def _signatures(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -
 
 
 def _where(sheet: FramedSheet, order: WorkOrderSheet, ski: SkiFact, top: float, bottom: float) -> None:
-    legend = bottom - 2.0
-    height = legend - top - 5.0
+    rows = sum(len(lines) for _, lines in _stations(ski))
+    row = min(_WIDE_ROW, (bottom - _LEGEND - top - _TABLE_HEAD) / max(rows, 1))
+    height = min(bottom - _LEGEND - top, max(_TABLE_HEAD + row * rows, 110.0))
+    legend = top + height + 5.0
     picture = SkiPicture(
         sheet,
         ski,
@@ -377,10 +417,7 @@ def _where(sheet: FramedSheet, order: WorkOrderSheet, ski: SkiFact, top: float, 
         height=height,
     )
     table_x = sheet.left + _PICTURE_WIDTH + 7.0
-    stations = _stations(ski)
-    rows = sum(len(lines) for _, lines in stations)
-    head = 6.5
-    row = min(9.0, (height - head) / max(rows, 1))
+    stations, head = _stations(ski), _TABLE_HEAD
     columns = _table_head(sheet, ski, table_x, top, head, stays=order.rung.rank <= Rung.ADJUST.rank)
     edge = picture.axis + picture.edge
     places = [picture.at(x_um, 0)[1] for x_um, _ in stations]
@@ -440,8 +477,8 @@ def _table_head(
     sheet: FramedSheet, ski: SkiFact, x: float, y: float, h: float, *, stays: bool
 ) -> tuple[float, ...]:
     """Column heads; the x of: screw, do, across, nearest, first box; then the width of a box."""
-    box_w = 12.5 if len(ski.sides) == 2 else 25.0
-    boxes = sheet.right - 25.0
+    box_w = _FOUND_W if len(ski.sides) == 2 else 2 * _FOUND_W
+    boxes = sheet.right - 2 * _FOUND_W
     columns = (x + 37.0, x + 41.2, x + 57.5, boxes - 1.5)
     for text, at, anchor in (
         ("along the ski, from the mark", x, Anchor.START),
@@ -450,7 +487,7 @@ def _table_head(
     ):
         sheet.words(at, y + 4.2, text, size=LABEL, fill=SOFT, anchor=anchor)
     for index, side in enumerate(ski.sides):
-        middle = boxes + index * 12.5 + box_w / 2
+        middle = boxes + index * _FOUND_W + box_w / 2
         sheet.words(middle, y + 2.0, f"ski {side}", size=LABEL, face=Face.BOLD, anchor=Anchor.MIDDLE)
         sheet.words(
             middle, y + 5.0, "as found" if stays else "as drilled", size=6.2, fill=SOFT, anchor=Anchor.MIDDLE
@@ -481,7 +518,7 @@ def _station_rows(
         else:
             _plug_line(sheet, line, top + row / 2, columns, row)
         for box in range(len(ski.sides)):
-            answer_box(sheet, boxes + box * 12.5 + 0.5, top + 0.6, box_w - 1.0, row - 1.2)
+            answer_box(sheet, boxes + box * _FOUND_W + 0.5, top + 0.2, box_w - 1.0, row - 0.5)
         if index:
             sheet.line(do_x - 0.5, top, boxes - 1, top, stroke=RULE, width=0.2)
     sheet.line(x, y + h, sheet.right, y + h, stroke=SOFT, width=0.3)

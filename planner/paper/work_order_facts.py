@@ -15,6 +15,7 @@ from fleet.facts.holes import Knowledge
 from fleet.facts.policy import Policy, Setting
 from fleet.tables.snapshot import Fleet
 from planner.bench.orders.bench_record import Screw
+from planner.bench.orders.book import WorkOrder
 from planner.geometry.placement.stance import stance_for
 from planner.paper.moments import moment_text, spoken_day, stale_text
 from planner.paper.ski_facts import SkiFact, each_ski, ski_facts
@@ -64,6 +65,21 @@ class WorkOrderSheet:
     def drills(self) -> bool:
         """True if the order drills a hole."""
         return any(ski.drilled for ski in self.skis)
+
+
+def issued_order_sheet(fleet: Fleet, order: WorkOrder, *, printed_at: datetime) -> WorkOrderSheet:
+    """Return the facts of an issued order, under the ledger's head of now."""
+    return work_order_sheet(
+        fleet,
+        order.planned,
+        number=order.number,
+        revision=order.revision,
+        proposal=False,
+        plan_hash=str(order.body["plan_hash"]),
+        printed_at=printed_at,
+        needed_by=order.body["needed_by"],
+        holes=order.holes,
+    )
 
 
 def work_order_sheet(

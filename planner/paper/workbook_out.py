@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from io import BytesIO
 from math import ceil
 from typing import TYPE_CHECKING, Any, Final
 
 from fleet.tables.snapshot import Fleet
+from imports.new_workbook import PAPERS, new_workbook
 from planner.paper.workbook_tables import Column, WorkbookTable, plan_tables
 from planner.plan.values import Plan
 
@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from xlsxwriter.worksheet import Worksheet
 
 _BANNER: Final = "PROPOSAL, not issued: nothing may be drilled from this list."
-_PAPER_A4, _PAPER_LETTER = 9, 1
 _HEADER_ROW: Final = 2
 _CELL_LIMIT: Final = 32_767
 _BOLD: Final = 1.2
@@ -95,30 +94,18 @@ def tables_workbook(
 def _workbook(
     tables: Sequence[WorkbookTable], words: _Words, *, author: str, made: datetime, paper: str
 ) -> bytes:
-    import xlsxwriter
-
     from planner.paper.bench_tables import HOURS, add_hours_chart
 
-    out = BytesIO()
-    book = xlsxwriter.Workbook(
-        out,
-        {
-            "in_memory": True,
-            "strings_to_formulas": False,
-            "strings_to_urls": False,
-            "strings_to_numbers": False,
-        },
-    )
-    # The library compares and prints naive times; the hour itself is UTC.
-    book.set_properties(
-        {"title": words.title, "author": author, "created": made.astimezone(UTC).replace(tzinfo=None)}
-    )
-    formats = _formats(book)
-    for table in tables:
-        sheet = _write_table(book, table, formats, paper, words)
-        if table.name == HOURS:
-            add_hours_chart(book, sheet, header_row=_HEADER_ROW, days=len(table.rows))
-    book.close()
+    with new_workbook() as (book, out):
+        # The library compares and prints naive times; the hour itself is UTC.
+        book.set_properties(
+            {"title": words.title, "author": author, "created": made.astimezone(UTC).replace(tzinfo=None)}
+        )
+        formats = _formats(book)
+        for table in tables:
+            sheet = _write_table(book, table, formats, paper, words)
+            if table.name == HOURS:
+                add_hours_chart(book, sheet, header_row=_HEADER_ROW, days=len(table.rows))
     return out.getvalue()
 
 
@@ -165,7 +152,7 @@ def _write_table(
     if table.rows:
         sheet.autofilter(_HEADER_ROW, 0, end, last)
     sheet.repeat_rows(1, _HEADER_ROW)
-    sheet.set_paper(_PAPER_LETTER if paper == "Letter" else _PAPER_A4)
+    sheet.set_paper(PAPERS[paper])
     if table.landscape:
         sheet.set_landscape()
     sheet.fit_to_pages(1, 0)

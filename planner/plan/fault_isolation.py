@@ -19,7 +19,7 @@ _R = TypeVar("_R")
 _NOT_OF_ONE_THING: Final = (OSError, sqlite3.Error, LedgerFault, MemoryError)
 """A full disk or a broken ledger is no fault of the pair that was at hand."""
 _TOGETHER: Final = 6
-"""How many that only fail together are looked for: each costs a few tries of the whole."""
+"""The most that are looked for of those that only fail together: each costs a few tries of the whole."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -81,9 +81,9 @@ def _begins(at: PlannedPiece) -> str:
 
 
 def _end_of_travel(pattern: Pattern, planned: PlannedSet, name: str) -> str:
-    """``END OF TRAVEL. `` where the piece can be slid no further one way, on either ski."""
+    """``END OF TRAVEL. `` where the piece may be slid no further one way, on either ski."""
     piece = next(piece for piece in pattern.pieces if piece.name.value == name)
-    ends = (-piece.travel_back_um, piece.travel_forward_um)
+    ends = (-piece.back_um, piece.forward_um)
     slides = (at.slide_um for ski in planned.way.skis.values() for at in ski.pieces if at.piece == name)
     return "END OF TRAVEL. " if any(slide_um in ends for slide_um in slides) else ""
 

@@ -15,6 +15,8 @@ def result_of(plan: Plan) -> str:
     """The standing in a few words: ``best found, at most 3.4 % from the best``."""
     if plan.status == "proved best" or not plan.gap_percent:
         return plan.status
+    if plan.certificate is None:
+        return f"{plan.status}, nothing is proved of it"
     return f"{plan.status}, at most {plan.gap_percent:g} % from the best"
 
 
@@ -37,7 +39,7 @@ def _line(level: Level, proof: LevelProof, totals: Totals) -> str:
     total = level.total_in(totals)
     found = f"{level.words}: {level.figure(total)}, not proved"
     if proof.bound is None:
-        return f"{found}; no bound was found in time"
+        return f"{found}; no bound was found"
     possible = proof.value - proof.bound
     most = level.figure(total + possible if level.more else total - possible)
     than = "no more than" if level.more else "no less than"

@@ -8,19 +8,22 @@ from __future__ import annotations
 import itertools
 import json
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
+from fleet.base.errors import PlanFault
 from fleet.tables.snapshot import Fleet
 from planner.plan.plan_file import plan_from_json, plan_text
 from planner.plan.proof_words import NOT_IN_ORDER, left_open, result_of
 from planner.plan.values import Plan
+from planner.planning.assign import certify, lexicographic
 from planner.planning.assign.deadline import NEVER, Deadline
 from planner.planning.assign.lexicographic import solve
-from planner.planning.assign.plan import plan_fleet
+from planner.planning.assign.plan import judged_plan, plan_fleet
 from planner.planning.judge import judge_plan
 from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, proved_bounds
-from planner.planning.judge.certificate import level_values
+from planner.planning.judge.certificate import BadCertificate, level_values
 from tests.assign import brute_force
 from tests.assign.shop import real_shop
 from tests.assign.test_outside import short_of_minutes
@@ -190,3 +193,46 @@ def test_after_a_level_that_is_not_proved_the_next_is_bounded_among_plans_no_wor
     at_most = LevelClaim(value=-2, scale=1, rows=(0,), earlier=(-1,))
     larger = [BoundColumn((1, -1), 3, ((0, 1),)), BoundColumn((1, 0), 3, ((0, 1),))]
     assert proved_bounds([BoundRow(2, 99)], larger, [first, at_most]) == [2, -3]
+
+
+@pytest.mark.parametrize("broken", ["the sets", "the certificate"])
+def test_a_solver_whose_checks_do_not_hold_costs_the_proof_and_not_the_plan(
+    monkeypatch: pytest.MonkeyPatch, broken: str
+) -> None:
+    """Greedy, if need be: it is said to be unproved, and judged like any other."""
+    shop = real_shop(2)
+    best = planned(shop, NEVER)
+    if broken == "the sets":
+        checked = lexicographic._checked
+
+        def unlucky(problem: Any, relaxed: Any, sets: Any, values: Any, **more: Any) -> Any:
+            if values is not None:
+                raise PlanFault("the sets reach less than was proved", cure="report this")
+            return checked(problem, relaxed, sets, values, **more)
+
+        monkeypatch.setattr(lexicographic, "_checked", unlucky)
+    else:
+        monkeypatch.setattr(certify, "proved_levels", _no_proof)
+    plan = planned(shop, NEVER)
+    assert plan.status == "best found"
+    assert plan.totals.served <= best.totals.served
+    assert plan.sets
+    assert judge_plan(shop, plan) == ()
+    assert result_of(plan) != "proved best"
+    if broken == "the certificate":
+        assert result_of(plan) == "best found, nothing is proved of it"
+
+
+def test_a_plan_whose_proof_alone_the_judge_refuses_is_written_without_the_proof() -> None:
+    shop = real_shop(0)
+    plan = planned(shop, NEVER)
+    assert judged_plan(shop, plan) == plan
+    spoilt = replace(plan, gap_percent=7.0)
+    written = judged_plan(shop, spoilt)
+    assert (written.status, written.gap_percent, written.certificate) == ("best found", 100.0, None)
+    with pytest.raises(PlanFault, match="the judge refuses the plan"):
+        judged_plan(shop, replace(spoilt, sets=plan.sets[1:]))
+
+
+def _no_proof(*_: Any) -> Any:
+    raise BadCertificate("it knows no such pair")

@@ -34,10 +34,10 @@ STEPS = {
     "build_problem": "geometry",
     "solve": "solver",
     "expand": "chosen ways",
-    "certify": "proof",
+    "certified": "proof",
     "unserved": "reasons",
     "unplanned_pairs": "reasons",
-    "refuse_if_faulty": "judge",
+    "judged_plan": "judge",
 }
 
 

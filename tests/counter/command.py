@@ -36,6 +36,10 @@ class Command:
         self._now = datetime.fromisoformat(NOW)
         patch.setenv("MOUNTBOOK_BY", WIM)
 
+    def wait(self, *, minutes: int) -> None:
+        """Nobody types for so long."""
+        self._now += timedelta(minutes=minutes)
+
     def __call__(self, *args: str) -> Answer:
         from planner.cli.main import main
 

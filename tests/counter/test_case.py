@@ -7,6 +7,7 @@ import io
 import json
 import re
 from datetime import timedelta
+from pathlib import Path
 
 import pymupdf
 import pytest
@@ -15,8 +16,11 @@ from pypdf import PdfReader
 from fleet.facts.holes import Side
 from fleet.rules.holds import clear, end_repair, parse_fault, quarantine, ski_fault
 from fleet.rules.recall_desk import close_recall
-from planner.cli.case_bundle import case_bundle, case_pdf
+from planner.cli.case_bundle import case_bundle, case_pdf, check_case
+from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, SANNE, STAFF, WIM, Shop
+
+SALT = "0123456789abcdef"
 
 
 def _story(shop: Shop) -> None:
@@ -29,7 +33,7 @@ def _story(shop: Shop) -> None:
 
 def test_a_case_holds_every_entry_about_the_pair_and_no_person(shop: Shop) -> None:
     _story(shop)
-    bundle = case_bundle(shop.ledger, "P-1")
+    bundle = case_bundle(shop.ledger, "P-1", salt=SALT)
     said = json.loads(bundle.data)
     whats = [row["what"] for row in said["history"]]
     assert whats[-4:] == ["pair out", "pair back", "pair looked at", "pair quarantined"]
@@ -46,22 +50,22 @@ def test_one_person_on_the_list_in_another_spelling_is_one_person_in_a_case(shop
     shop.enter("pair held", {"tag": "P-1"}, by="Ren\u00e9 Alm")
     person = {"name": "Rene\u0301 Alm", "role": "technician", "valid_until": "2027-05-31"}
     shop.enter("staff listed", person)
-    said = json.loads(case_bundle(shop.ledger, "P-1").data)
+    said = json.loads(case_bundle(shop.ledger, "P-1", salt=SALT).data)
     assert said["history"][-1]["by"].endswith("(technician)")
 
 
 def test_the_hash_is_of_the_very_bytes_and_the_same_ledger_gives_the_same(shop: Shop) -> None:
     _story(shop)
-    bundle = case_bundle(shop.ledger, "P-1")
+    bundle = case_bundle(shop.ledger, "P-1", salt=SALT)
     assert bundle.sha256 == hashlib.sha256(bundle.data).hexdigest()
-    assert case_bundle(shop.ledger, "P-1") == bundle
+    assert case_bundle(shop.ledger, "P-1", salt=SALT) == bundle
 
 
 def test_the_printed_case_carries_the_hash_on_every_page(shop: Shop) -> None:
     _story(shop)
     for _ in range(30):
         shop.look("P-2")
-    bundle = case_bundle(shop.ledger, "P-2")
+    bundle = case_bundle(shop.ledger, "P-2", salt=SALT)
     pages = PdfReader(io.BytesIO(case_pdf(bundle, printed_at=shop.now))).pages
     assert len(pages) > 1
     for page in pages:
@@ -69,7 +73,7 @@ def test_the_printed_case_carries_the_hash_on_every_page(shop: Shop) -> None:
 
 
 def _pages(shop: Shop, tag: str, paper: str = "A4") -> list[str]:
-    data = case_pdf(case_bundle(shop.ledger, tag), printed_at=shop.now, paper=paper)
+    data = case_pdf(case_bundle(shop.ledger, tag, salt=SALT), printed_at=shop.now, paper=paper)
     return [" ".join(page.extract_text().split()) for page in PdfReader(io.BytesIO(data)).pages]
 
 
@@ -100,7 +104,7 @@ def _long_story(shop: Shop) -> None:
 def test_why_a_ski_is_stopped_is_told_without_the_free_text(shop: Shop) -> None:
     with shop.desk(IDA) as desk:
         ski_fault(desk, "P-1", Side.B, parse_fault("crack"), why="Mrs Invented saw it")
-    bundle = case_bundle(shop.ledger, "P-1")
+    bundle = case_bundle(shop.ledger, "P-1", salt=SALT)
     everything = bundle.data.decode() + " ".join(_pages(shop, "P-1"))
     assert "crack" in json.loads(bundle.data)["stopped"]
     assert "Mrs Invented" not in everything
@@ -125,7 +129,7 @@ def test_the_printed_case_tells_every_look_by_piece_every_signature_and_every_re
     assert "R-7" in text
     assert "maker's notice 4" in text
     assert "R-8" not in text  # another season: it reaches nothing of this pair
-    bundle = json.loads(case_bundle(shop.ledger, "P-1").data)
+    bundle = json.loads(case_bundle(shop.ledger, "P-1", salt=SALT).data)
     [recall] = bundle["recalls"]
     assert recall["recall"] == "R-7"
     assert {row["binding"] for row in recall["bindings"]} == {"P-1/A", "P-1/B"}
@@ -158,7 +162,7 @@ def test_the_story_of_a_printed_case_runs_in_order_of_time(shop: Shop) -> None:
     shop.tick(minutes=30)
     with shop.desk(NELL, at=early) as desk:
         quarantine(desk, "P-1", why="said on the phone")
-    bundle = case_bundle(shop.ledger, "P-1")
+    bundle = case_bundle(shop.ledger, "P-1", salt=SALT)
     history = sorted(json.loads(bundle.data)["history"], key=lambda row: (row["at"], row["seq"]))
     text = " ".join(_pages(shop, "P-1"))
     story = text[text.index("What happened") :]
@@ -170,7 +174,7 @@ def test_the_story_of_a_printed_case_runs_in_order_of_time(shop: Shop) -> None:
 def test_the_printed_case_has_both_skis_pictures_with_every_hole(shop: Shop) -> None:
     """Read back as words at the signs: the name of each hole, and that the picture is not to scale."""
     _long_story(shop)
-    data = case_pdf(case_bundle(shop.ledger, "P-1"), printed_at=shop.now)
+    data = case_pdf(case_bundle(shop.ledger, "P-1", salt=SALT), printed_at=shop.now)
     [picture] = [page for page in pymupdf.open(stream=data) if "NEVER MEASURE" in page.get_text()]
     words = [word[4] for word in picture.get_text("words")]
     for n in range(1, 21):
@@ -183,9 +187,47 @@ def test_every_page_of_a_printed_case_has_the_cautions_the_head_and_its_number(s
     _long_story(shop)
     pages = _pages(shop, "P-1", "Letter")
     assert len(pages) > 3
-    bundle = case_bundle(shop.ledger, "P-1")
+    bundle = case_bundle(shop.ledger, "P-1", salt=SALT)
     for number, page in enumerate(pages, start=1):
         assert f"page {number} of {len(pages)}" in page
         assert f"ledger {bundle.head}" in page
         assert "qualified technician" in page
         assert "A record, not an inspection" in page
+
+
+def test_no_hash_in_a_case_can_be_tried_against_the_names_of_the_shops_people(shop: Shop) -> None:
+    """The entries follow each other, so their bare hashes would let anybody try the names."""
+    _story(shop)
+    data = case_bundle(shop.ledger, "P-1", salt=SALT).data.decode()
+    for entry in shop.ledger.entries():
+        assert entry.hash not in data
+        assert entry.prev_hash not in data
+
+
+def test_a_case_is_opened_by_the_ledger_that_made_it_and_by_no_other(
+    shop: Shop, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    _story(shop)
+    command = Command(shop.ledger.path, monkeypatch, capsys)
+    assert command("case", "P-1", "--out", str(tmp_path / "case")).returncode == 0
+    file = tmp_path / "case" / "case.json"
+    good = command("case-check", str(file))
+    assert good.returncode == 0
+    assert "are still those of the ledger" in good.stdout
+    rows = json.loads(file.read_text(encoding="utf-8"))["history"]
+    assert check_case(shop.ledger, file.read_bytes()).entries == len(rows)
+    text = file.read_text(encoding="utf-8")
+    file.write_text(text.replace("quarantine", "ready", 1), encoding="utf-8")
+    bad = command("case-check", str(file))
+    assert bad.returncode == 1
+    assert "this ledger made no case with these bytes" in bad.stdout
+    file.write_text("[]", encoding="utf-8")
+    assert command("case-check", str(file)).returncode == 1
+
+
+def test_a_printed_case_says_as_of_which_entry_it_is_and_never_goes_stale(shop: Shop) -> None:
+    data = case_pdf(case_bundle(shop.ledger, "P-1", salt=SALT), printed_at=shop.now)
+    for page in pymupdf.open(stream=data):
+        text = page.get_text()
+        assert f"AS THE LEDGER STOOD AT ENTRY {shop.ledger.head.seq}" in text
+        assert "STALE" not in text

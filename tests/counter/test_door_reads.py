@@ -21,7 +21,7 @@ from fleet.rules.clearance import (
     cured_at,
     read_boot,
     read_case,
-    read_current_mount,
+    read_mounts_on,
     read_pattern,
 )
 from fleet.rules.holds import hold
@@ -97,17 +97,18 @@ def mounted(shop: Shop, tag: str, **facts: Any) -> int:
     return shop.enter("mount recorded", body | facts)
 
 
-def test_the_newest_mount_that_was_not_removed_counts(shop: Shop) -> None:
+def test_every_mount_that_was_not_removed_is_read_the_newest_last(shop: Shop) -> None:
     shop.pair("N-1", mounted=False)
     connection = shop.ledger.connection
-    assert read_current_mount(connection, "N-1") is None
+    assert read_mounts_on(connection, "N-1") == ()
     mounted(shop, "N-1", removed_on="2026-11-01")
-    assert read_current_mount(connection, "N-1") is None
+    assert read_mounts_on(connection, "N-1") == ()
     slides = [{"piece": "heel", "reference_um": -150_000, "slide_um": 2_500}]
     first = mounted(shop, "N-1", bsl_um=310_000, offset_um=-5_500, slides=slides)
     mounted(shop, "N-1", bsl_um=320_000, removed_on="2026-12-01")
     mounted(shop, "P-1", bsl_um=330_000)
-    assert read_current_mount(connection, "N-1") == Mount(
+    [one] = read_mounts_on(connection, "N-1")
+    assert one == Mount(
         pattern="Lark 4",
         bsl_um=310_000,
         offset_um=-5_500,
@@ -117,7 +118,9 @@ def test_the_newest_mount_that_was_not_removed_counts(shop: Shop) -> None:
         entry=first,
     )
     second = mounted(shop, "N-1", pattern="Other 4", drilled=False, mounted_on="2026-12-02")
-    assert read_current_mount(connection, "N-1") == Mount(
+    older, newest = read_mounts_on(connection, "N-1")
+    assert older == one
+    assert newest == Mount(
         pattern="Other 4",
         bsl_um=305_000,
         offset_um=0,

@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from fleet.base.entries import utc_text
-from fleet.facts.equipment import Place
+from fleet.facts.equipment import Mount, Place
 from fleet.facts.holes import Side
 from fleet.facts.policy import default_policy
 from fleet.facts.recalls import Recall
@@ -55,6 +55,11 @@ def also(*changes: Change) -> Change:
     return change
 
 
+def mount_of(case: Case) -> Mount:
+    assert case.mount is not None
+    return case.mount
+
+
 A, B = Side.A, Side.B
 AS_IT_IS: Change = also()
 GLUED = {"glued_at": utc_text(AT - timedelta(hours=12))}
@@ -78,6 +83,14 @@ ROWS: dict[str, tuple[Change, Change, list[str]]] = {
     "flat": (AS_IT_IS, stands(place=Place.FLAT), ["it is flat (no binding on)"]),
     "already out": (AS_IT_IS, stands(place=Place.OUT), ["it is out"]),
     "sold": (AS_IT_IS, stands(place=Place.SOLD), ["it is sold"]),
+    "two mounts that nobody took off": (
+        lambda case: replace(case, also_on=()),
+        lambda case: replace(case, also_on=(replace(mount_of(case), bsl_um=317_000, entry=7),)),
+        [
+            "2 mounts are on it in the ledger: Lark 4 for 317 mm of entry 7, Lark 4 for 305 mm of entry 17;"
+            " withdraw what is not on"
+        ],
+    ),
     "no pass": (AS_IT_IS, stands(passed=Moment(0, "")), ["no pass is on record"]),
     "a pass after the time of going out": (
         stands(passed=Moment(50, utc_text(AT))),

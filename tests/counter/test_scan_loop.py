@@ -177,7 +177,7 @@ def test_undo_is_a_new_entry(shop: Shop, counter: Counter) -> None:
 def test_a_paper_list_is_entered_with_the_papers_time(shop: Shop, counter: Counter) -> None:
     shop.tick(minutes=300)
     counter.handle("at 09:05 list from the hut", now=shop.tick())
-    assert counter.prompt == "OUT · paper 27 Dec 09:05 > "
+    assert counter.prompt == "OUT · paper Sun 27 Dec 09:05 > "
     counter.handle("P-1", now=shop.tick())
     entry = shop.ledger.connection.execute(
         "SELECT stated_at_utc, recorded_at_utc FROM entries ORDER BY seq DESC LIMIT 1"

@@ -17,6 +17,7 @@ from fleet.facts.holes import Side
 from fleet.facts.recalls import Recall
 from fleet.ledger.corrections import withdraw
 from fleet.ledger.ledger import Ledger
+from fleet.ledger.people import set_policy
 from fleet.rules.holds import begin_repair, clear, end_repair, hold, quarantine
 from fleet.rules.recall_desk import open_recall
 from fleet.tables.snapshot import read_pairs
@@ -335,3 +336,18 @@ def test_a_new_ledger_never_plans_a_stopped_pair(command: Command, shop: Shop, t
     assert "in quarantine" in refused.json["refused"]
     assert fresh("clear", "P-1", "--why", "x", "--by", IDA).returncode == 1
     assert fresh("clear", "P-1", "--why", "the insurer is done", "--by", WIM).returncode == 0
+
+
+@pytest.mark.parametrize("when", ["", "last week", "2026-12-20T18:00:00"])
+def test_glue_of_which_another_record_gives_no_time_counts_as_wet_and_stops_no_counter(
+    shop: Shop, when: str
+) -> None:
+    body = carried_body("P-1", [], source="elsewhere") | {"glued_at": when, "glued_with": ["wood_glue"]}
+    with shop.desk(WIM) as desk:
+        set_policy(desk, "cure_wood_glue_hours", "1", origin="data sheet")
+        desk.enter("pair carried over", body, note="")
+    for tag in ("P-1", "P-2"):
+        shop.look(tag)
+    with pytest.raises(Refused, match="when its wood glue was used is not known, so it counts as not cured"):
+        shop.out("P-1")
+    shop.out("P-2")

@@ -23,7 +23,6 @@ from fleet.events.event import (
     SkiTag,
     by_words,
     cannot_be_withdrawn,
-    entry_parts,
     kinds,
 )
 from fleet.events.facts import place_of, with_names
@@ -146,11 +145,8 @@ def test_what_is_missing_is_named_with_its_place() -> None:
         _Named.read({"many": [{"tag": "P-1"}, {}]})
 
 
-def test_rows_are_read_as_parts() -> None:
-    assert entry_parts(_Inside, [{"tag": "P-1"}, {"tag": "P-2", "how": "x"}]) == (
-        _Inside(tag="P-1"),
-        _Inside(tag="P-2", how="x"),
-    )
+def test_a_row_is_read_as_a_part() -> None:
+    assert _Inside.read({"tag": "P-1"}) == _Inside(tag="P-1")
     assert _Inside.read(_Inside(tag="P-1", how="x").body()) == _Inside(tag="P-1", how="x")
 
 

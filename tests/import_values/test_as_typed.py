@@ -9,9 +9,11 @@ from decimal import Decimal
 from pathlib import Path
 
 import pytest
+from babel.dates import format_date
 
 from imports.cells import Cell, Content
 from imports.days import column_order, day, half_read
+from imports.months import LANGUAGES, month_of, without_doubt
 from imports.quantities import Read, amount_of, count, length, mondopoint, number, tidy, tidy_words
 from imports.tags import is_quantity, lost_zeros, padded_width, shown_whole, tag, tag_like, tag_range
 from imports.words import word
@@ -281,3 +283,19 @@ def test_a_program_swapped_day_and_month_where_it_left_only_impossible_days_as_t
     real = [Cell("", Content.DATE, date(2024, 3, each)) for each in days]
     lost = [Cell("", Content.DATE), Cell("25/03/2024", Content.NUMBER, Decimal(1))]
     assert half_read([*lost, *real, *map(Cell, texts)]) is swapped
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_each_month_is_known_by_the_name_that_a_day_in_that_language_is_written_with(language: str) -> None:
+    """Babel writes the day in full and short; read back it is the same day, and no name has two months."""
+    for month in range(1, 13):
+        written = date(2024, month, 5)
+        for form in ("d. MMMM y", "d. MMM y"):
+            cell = Cell(format_date(written, form, locale=language))
+            assert day(cell, what="it", order="", today=TODAY).value == written.isoformat(), cell.text
+
+
+def test_a_name_that_means_two_months_in_two_languages_is_no_month() -> None:
+    names = [("listopad", 11), ("Listopad", 10), ("říj", 10), ("rij.", 10), ("lis", 11)]
+    assert without_doubt(names) == {"rij": 10, "lis": 11}
+    assert (month_of("SEPT."), month_of("set"), month_of("set", ("en",)), month_of("s")) == (9, 9, None, None)

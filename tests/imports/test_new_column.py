@@ -19,7 +19,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec import NODEFAULT, structs
 from openpyxl import load_workbook
+
+import fleet.facts.equipment  # noqa: F401 - the classes of all things
+from fleet.facts.columns import LedgerFacts
 
 ROOT = Path(__file__).parent.parent.parent
 LAYOUT_2 = ROOT / "tests/ledger/layouts/layout_2.db"
@@ -367,6 +371,10 @@ NOT_WHOLE = {
         end_of("Ski(SkiFacts", SKI.replace("core_thickness_um", "core_thickness")),
         "core_thickness is .* but its column holds a length in mm",
     ),
+    "a count that is named like a length": (
+        end_of("Ski(SkiFacts", SKI.replace("Holds.LENGTH", "Holds.COUNT")),
+        "core_thickness_um is .* but its column holds a count",
+    ),
     "a text that is to be a number": (
         end_of("Ski(SkiFacts", SKI.replace("int | None", "str | None")),
         "core_thickness_um is .* but its column holds a length in mm",
@@ -399,6 +407,17 @@ def test_a_column_that_is_not_whole_is_refused_before_anything_is_read(tmp_path:
     said = program.run("import", book, code=1)
     assert re.search(words, said), said
     assert not program.ledger.exists()
+
+
+def test_the_default_of_a_fact_states_nothing() -> None:
+    """Else older entries would say what nobody said. Of ``earlier_mounts`` every body says a value."""
+    said = [
+        f"{thing.__name__}.{field.name}"
+        for thing in LedgerFacts.__subclasses__()
+        for field in structs.fields(thing)
+        if field.default not in (NODEFAULT, None, "")
+    ]
+    assert said == ["PairFacts.earlier_mounts"]
 
 
 def test_a_fact_that_older_entries_do_not_state_needs_a_default(tmp_path: Path) -> None:

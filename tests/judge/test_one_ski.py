@@ -8,7 +8,8 @@ import pytest
 
 from fleet.facts.equipment import Construction, InspectedArea
 from fleet.facts.holes import HoleState, Knowledge, Side
-from fleet.facts.patterns import Follows
+from fleet.facts.patterns import Follows, Piece
+from planner.plan.values import Jig
 from tests.judge.two_skis import (
     PATTERN,
     A,
@@ -20,6 +21,7 @@ from tests.judge.two_skis import (
     in_piece,
     in_plan,
     in_ski,
+    in_way,
     ledger_boot,
     ledger_hole,
     ledger_pair,
@@ -71,6 +73,25 @@ def at_the_mark() -> Spoil:
         in_piece(0, A, "toe", reference_um=0),
         in_piece(0, B, "toe", reference_um=3000),
     )
+
+
+def jig_for_305() -> Spoil:
+    """The set on K-3 alone, ski B drilled as ski A is, by a jig on the mark."""
+    alone = plan().sets[2]
+    return also(
+        in_plan(sets=(alone,)),
+        in_way(0, jig=Jig(sole_um=305_000, centre_um=0)),
+        in_ski(0, B, holes=alone.way.skis[A].holes),
+    )
+
+
+def in_jig_b(x_um: int) -> Spoil:
+    """Ski B's first hole somewhere else; the jig drills it at 142.5 mm."""
+    return also(jig_for_305(), in_hole(0, B, "toe 1", x_um=x_um))
+
+
+def toe_at_centre() -> Piece:
+    return replace(PATTERN.pieces[0], follows=Follows.CENTRE)
 
 
 def pins(toe_a_um: int, tail_a_um: int = 0, tail_b_um: int = 0) -> Spoil:
@@ -721,6 +742,12 @@ ROWS: dict[str, Row] = {
         in_ski(0, B, plug=("Bt1", "Bt2", "Bt4")),
         ["W-1 B-1 on K-1 ski B: to plug: Bt1, Bt2, Bt3, Bt4; the plan says ['Bt1', 'Bt2', 'Bt4']"],
     ),
+    "a stripped hole left unplugged": (
+        "plug",
+        ledger_hole("K-1", A, "At3", state=HoleState.STRIPPED),
+        ledger_hole("K-1", A, "Ap", state=HoleState.STRIPPED),
+        ["W-1 B-1 on K-1 ski A: to plug: Ap, At1, At2, At3, At4; the plan says ['At1', 'At2', 'At3', 'At4']"],
+    ),
     "a plugged hole plugged again": (
         "plug",
         in_ski(0, A, plug=("At4", "At2", "At1", "At3")),
@@ -795,6 +822,60 @@ ROWS: dict[str, Row] = {
         in_hole(0, B, "toe 1", nearest_id="At1"),
         [
             "W-1 B-1 on K-1 ski B: toe hole 1 at (156.5, 18) mm: nearest is Bt1 at 11 mm, the plan says At1 at 11 mm"
+        ],
+    ),
+    "two old holes as near": (
+        "nearest",
+        with_holes("K-1", A, hole("x", 153_500, 29_000)),
+        also(with_holes("K-1", A, hole("x", 153_500, 29_000)), in_hole(0, A, "toe 1", nearest_um=11_001)),
+        [
+            "W-1 B-1 on K-1 ski A: toe hole 1 at (153.5, 18) mm: nearest is At1 or x at 11 mm, the plan says At1 at 11.001 mm"
+        ],
+    ),
+    "a boot's pin line where no piece stays at the mark": (
+        "stands",
+        ledger_boot("B-1", pin_um=60_000),
+        also(ledger_boot("B-1", pin_um=60_000), in_piece(0, A, "toe", reference_um=164_001)),
+        ["W-1 B-1 on K-1 ski A: the toe piece misses the boot by 0.501 mm"],
+    ),
+    "the place where a piece stands now": (
+        "stands now",
+        NOTHING,
+        in_piece(1, B, "heel", stands_um=-1999),
+        ["W-1 B-2 on K-2 ski B: the heel piece is slid -2 mm now, the plan says -1.999 mm"],
+    ),
+    "the place of a piece that the pattern has not": (
+        "stands now",
+        in_piece(1, A, "toe", piece="plate", stands_um=None),
+        in_piece(1, A, "toe", piece="plate", stands_um=0),
+        ["W-1 B-2 on K-2 ski A: the plate piece is slid not known now, the plan says 0 mm"],
+    ),
+    "a jig below the least sole of its pattern": (
+        "jig",
+        also(jig_for_305(), ledger_pattern(bsl_min_um=305_000)),
+        also(jig_for_305(), ledger_pattern(bsl_min_um=305_001)),
+        [f"W-2 B-3 on K-3 ski {side}: a jig of T4/H4 is not set to 305 mm" for side in Side],
+    ),
+    "a jig beyond the largest sole of its pattern": (
+        "jig",
+        also(jig_for_305(), ledger_pattern(bsl_max_um=305_000)),
+        also(jig_for_305(), ledger_pattern(bsl_max_um=304_999)),
+        [f"W-2 B-3 on K-3 ski {side}: a jig of T4/H4 is not set to 305 mm" for side in Side],
+    ),
+    "a jig on ski B beside its mark": (
+        "jig",
+        in_jig_b(x_um=143_000),
+        in_jig_b(x_um=143_001),
+        ["W-2 B-3 on K-3 ski B: the jig drills toe hole 1 0.501 mm beside where it is planned"],
+    ),
+    "a jig holds a piece at the boot's centre": (
+        "jig",
+        NOTHING,
+        also(jig_for_305(), ledger_pattern(pieces=(toe_at_centre(), PATTERN.pieces[1]))),
+        [
+            f"W-2 B-3 on K-3 ski {side}: the jig drills toe hole {n} 152.5 mm beside where it is planned"
+            for side in Side
+            for n in (1, 2, 3, 4)
         ],
     ),
 }

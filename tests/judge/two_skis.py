@@ -95,12 +95,12 @@ def shop() -> Fleet:
     bare, drops = Knowledge.MEASURED_BARE, Knowledge.BINDING_DROPS_IN
     plugged = hole("Ap", 20_000, 30_000, state=HoleState.PLUGGED)
     insert = hole("Ai", 30_000, -30_000, state=HoleState.INSERT, diameter_um=6000)
-    stripped = hole("Bs", 20_000, -25_000, state=HoleState.STRIPPED, knowledge=Knowledge.TEMPLATE)
+    filled = hole("Bs", 20_000, -25_000, state=HoleState.PLUGGED, knowledge=Knowledge.TEMPLATE)
     pairs = [
         pair(
             "K-1",
             ski(A, 780, (300, 310, 45), *old_mount("A", 0), plugged, insert),
-            ski(B, 777, (290, 320, 44), *old_mount("B", 3000, knowledge=bare), stripped),
+            ski(B, 777, (290, 320, 44), *old_mount("B", 3000, knowledge=bare), filled),
         ),
         pair("K-2", ski(A, 760, (300, 310, 45)), ski(B, 762, (300, 310, 45)), **mounted()),
         pair("K-3", ski(A, 770, (300, 310, 45)), ski(B, 774, (290, 320, 44)), waist_um=88_000),

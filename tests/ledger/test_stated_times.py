@@ -54,7 +54,7 @@ def test_a_time_to_come_is_told_beside_what_the_clock_says(shop: Shop) -> None:
     with pytest.raises(BadInput) as refused:
         _desk(shop, datetime(2027, 3, 1, 9, tzinfo=UTC))
     assert refused.value.sentence.startswith(
-        "Mon 01 Mar 2027 10:00 has not come yet: this machine's clock says"
+        "Mon 1 Mar 2027 10:00 has not come yet: this machine's clock says"
     )
 
 

@@ -201,6 +201,34 @@ def test_a_network_drive_is_warned_of_at_every_open(
         assert opening_notes(ledger.connection, path, now=NOW) == [warning]
 
 
+@pytest.mark.parametrize(
+    ("kind", "named"), [("fuse.gvfsd-fuse", True), ("fuse.anything", True), ("fuseblk", False)]
+)
+def test_a_drive_that_a_program_imitates_is_named_and_a_disk_is_not(
+    path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, kind: str, named: bool
+) -> None:
+    table = tmp_path / "mountinfo"
+    table.write_text(f"40 24 0:9 / {path.parent.resolve()} rw - {kind} x rw\n")
+    monkeypatch.setattr("fleet.audit.surroundings._MOUNTS", table)
+    warning = f"the ledger lies on a drive that a program imitates ({kind}), whose locks may fail"
+    assert network_warning(path) == (warning if named else None)
+
+
+@pytest.mark.parametrize(
+    ("name", "warned"), [(".stfolder", True), (".sync", True), (".ssh", False), (".stuff", False)]
+)
+def test_a_folder_that_is_kept_alike_on_several_machines_is_named(
+    path: Path, tmp_path: Path, name: str, warned: bool
+) -> None:
+    inner = tmp_path / "shop" / "winter"
+    inner.mkdir(parents=True)
+    (tmp_path / "shop" / name).mkdir()
+    placed = inner / "shop.db"
+    shutil.move(path, placed)
+    said = network_warning(placed)
+    assert (said is not None and str(tmp_path / "shop") in said) is warned
+
+
 def test_a_clock_that_is_behind_the_newest_entry_is_told_at_every_open(shop: Shop) -> None:
     connection, path = shop.ledger.connection, shop.ledger.path
     assert opening_notes(connection, path, now=shop.now) == []

@@ -50,6 +50,7 @@ SKIS: list[dict[str, Any]] = [
     BARE | {"tag": "K-LONG", "model": "long name " * 40, "rack": "far wall " * 20},
     BARE | {"tag": "K-WAIST", "waist_mm": None},
     BARE | {"tag": "K-HUGE", "waist_mm": 140, "length_cm": 178},
+    BARE | {"tag": "K-LINES", "model": "two\nlines", "rack": "a\r\nb\tc"},
     BLANK,
     SKI | SLID | UNKNOWN | {"tag": "K-SLID"},
     SKI | SLID | {"tag": "K-BETTER-B", "ski": "A", "mark_from_tail_mm": None},
@@ -74,6 +75,7 @@ SHEETS: dict[str, list[dict[str, Any]]] = {
     "Bindings": [
         BINDING | {"quantity": 30},
         BINDING | {"model": "Travel 5", "quantity": 0},
+        BINDING | {"model": "Travel 5", "quantity": 1, "brake_mm": "none"},
         BINDING | {"quantity": 1, "serial": "1150²", "brake_mm": 110},
         BINDING | {"quantity": 1, "serial": "1150²", "brake_mm": 115},
     ],
@@ -174,6 +176,15 @@ def test_hostile_but_legal_data_from_the_first_import_to_the_seasons_end(tmp_pat
         door("why", "--", tag, "B-1")
         door("name-holes", "--", tag)
     assert door("hold-tag").code == 0
+
+    # every list as another program asks for it: one object, millimetres, exit code 0 or 1
+    for typed in (["recheck", "list"], ["order", "list", "--all"], ["season-end"], ["batch"], ["loosens"],
+                  ["pattern", "list"], ["pattern", "show", "Tr5"], ["policy", "list"], ["staff", "list"],
+                  ["recall", "list"], ["sample", "status"], ["life", HEALTHY[0]], ["ski", HEALTHY[0]],
+                  ["where", HEALTHY[0], "T4/H4", "305"], ["why", HEALTHY[0], "B-1"], ["audit"],
+                  ["plan", "--out", "r", "--seconds", "0"], ["argue", "W-03", "r"],
+                  ["plan-compare", "p", "r"], ["case", HEALTHY[0]]):  # fmt: skip
+        assert isinstance(door(*typed, "--json").json, dict), typed
 
     # the year's end, and all of it out and in again
     for typed in (["season-end"], ["loosens"], ["sample", "status"], ["batch"], ["pattern", "list"],

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import re
 import sqlite3
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -12,11 +13,12 @@ import pytest
 
 import fleet.rules.counter as counter
 import fleet.rules.recheck as recheck
+import planner.paper.issued_sheets as issued_sheets
 import planner.paper.work_order_facts as facts
 import planner.planning.assign.classes as classes
 import planner.planning.assign.expand as expand
 import planner.planning.assign.plan as plan_module
-from tests.imports.books import BINDING, BOOT, FIT, SKI, WANTED
+from tests.imports.books import BINDING, BOOT, FIT, SKI, T4H4, WANTED
 from tests.odd_data.front_door import BARE, WITH_BINDING, FrontDoor, holes_of
 
 TRAVEL_ON = SKI | {
@@ -242,3 +244,156 @@ def unlucky_tag(real: Any, tag: str) -> Any:
         return real(*args, **named)
 
     return broken
+
+
+@pytest.mark.parametrize(
+    "broken", ["slides = '{}'", "slides = 'no json'", """slides = '{"slides": [{"x": 1}]}'"""]
+)
+def test_a_mount_that_cannot_be_read_costs_its_pair_the_picture_and_no_other_pair_the_list(
+    rented: FrontDoor, broken: str
+) -> None:
+    for tag in ("K-002", "K-001"):
+        rented("back", tag)
+    rented.spoil(f"UPDATE mount SET {broken} WHERE tag = 'K-002'")
+    said = rented("recheck", "list", may_fault=True)
+    assert said.code == 1
+    rows = [line.split()[0] for line in said.out.splitlines() if line.startswith("  K-")]
+    assert rows == ["K-002", "K-001"]
+    assert "its record cannot be read" in said.out
+    assert "NOT READ, and to be looked at first: record K-002" in said.err
+    assert rented("recheck", "print", "--out", "t.pdf", may_fault=True).code == 1
+    assert "K-001" in rented.pages("t.pdf")[0]
+
+
+def test_a_program_that_asks_for_a_pattern_reads_millimetres(rented: FrontDoor) -> None:
+    said = rented("pattern", "show", "Tr5", "--json").json
+    toe = next(piece for piece in said["pieces"] if piece["name"] == "toe")
+    assert (toe["travel_back_mm"], toe["travel_forward_mm"]) == (15.0, 15.0)
+    first = T4H4[0]
+    assert {"x_mm": first["x_mm"], "y_mm": first["y_mm"]}.items() <= toe["holes"][0].items()
+
+
+@pytest.mark.parametrize("scans", [0, 1, 2, 9])
+def test_a_counter_scans_while_the_sheets_of_an_issue_are_drawn(
+    rented: FrontDoor, monkeypatch: pytest.MonkeyPatch, scans: int
+) -> None:
+    """It waits for the last try at most, and the head that the sheets name is one of the ledger."""
+    rented.take_in(Skis=[BARE | {"tag": f"K-01{n}"} for n in range(4)])
+    assert rented("plan", "--out", "p").code == 0
+    real, left, entered = issued_sheets.issued_pdf, [scans], [0]
+
+    def drawing(*args: Any, **named: Any) -> Any:
+        if left[0]:
+            left[0] -= 1
+            other = FrontDoor(rented.folder, rented.now)
+            monkeypatch.setattr("fleet.tables.connection.BUSY_SECONDS", 0.01)
+            entered[0] += other("remark", "5", "--why", "seen").code == 0
+        return real(*args, **named)
+
+    monkeypatch.setattr(issued_sheets, "issued_pdf", drawing)
+    assert rented("order", "issue", "p").code == 0
+    assert entered[0] == min(scans, 3), "only on the last try it waits"
+    assert len(rented("order", "list", "--json").json["orders"]) == 4
+    [head] = set(re.findall(r"\b\d+:[0-9a-f]{8}\b", " ".join(rented.pages("p/work_orders_issued.pdf"))))
+    assert rented("audit", "--head", head).code == 0
+    assert not list(rented.folder.rglob(".*"))
+
+
+def test_a_pair_that_comes_back_after_the_plan_keeps_no_order_of_other_pairs_from_being_issued(
+    rented: FrontDoor,
+) -> None:
+    rented.take_in(Skis=[BARE | {"tag": f"K-01{n}"} for n in range(4)])
+    assert rented("plan", "--out", "p").code == 0
+    planned = {each["pair"] for each in rented.plan_json()["sets"] if each["way"] != "as it is"}
+    assert rented("back", "K-001").code == 0
+    assert rented("order", "issue", "p").code == 0
+    assert {order["pair"] for order in rented("order", "list", "--json").json["orders"]} == planned
+    assert rented("hold", "K-010", "--why", "edge cracked").code == 0
+    said = rented("order", "issue", "p")
+    assert said.code == 1, "what hands would do is judged today"
+    assert "the plan no longer holds for today's ledger" in said.err
+    assert "on K-010: the pair is hold" in said.err
+
+
+def short(door: FrontDoor) -> list[str]:
+    return [row["remedy"] for row in door.plan_json()["unserved"]]
+
+
+NEW = SKI | {"inspected": "new", "inspected_on": date(2026, 10, 20)}
+NO_ZONE = dict.fromkeys(("zone_back_mm", "zone_front_mm", "zone_half_width_mm"))
+
+
+def test_measure_this_comes_before_buy_that_with_how_many_how_long_and_how_many_sets(door: FrontDoor) -> None:
+    """Eight new skis without a zone: the planner says what they would bring; the rest is bought."""
+    door.begin(
+        Skis=[BARE | {"tag": "K-1"}, *(NEW | NO_ZONE | {"tag": f"N-{n}"} for n in range(1, 5))],
+        Wanted=[WANTED | {"quantity": 7}],
+        Boots=[BOOT | {"tag": f"B-{n}", "bsl_mm": 305} for n in range(7)],
+    )
+    said = door("plan", "--out", "p")
+    assert said.code == 0
+    assert len(door.plan_json()["sets"]) == 1
+    [remedy] = short(door)
+    assert remedy.startswith(
+        "measure first: the mounting zone and whether it is new, or its holes seen bare, of 4"
+        " (N-1, N-2, N-3, N-4), about 10 minutes; serves up to 4 more sets; then buy"
+    )
+    assert "measure first" in said.out
+    assert "measure first: the mounting zone" in " ".join(door("argue", "W-03", "p").out.split())
+    measured = {"zone_back_mm": 330, "zone_front_mm": 280, "zone_half_width_mm": 38}
+    door.take_in(
+        Skis=[BARE | {"tag": "K-1"}, *(NEW | measured | {"tag": f"N-{n}"} for n in range(1, 5))],
+        Wanted=[WANTED | {"quantity": 7}],
+        Boots=[BOOT | {"tag": f"B-{n}", "bsl_mm": 305} for n in range(7)],
+    )
+    assert door("plan", "--out", "p").code == 0
+    assert len(door.plan_json()["sets"]) == 5, "it was no more than it said"
+    assert not any("measure first" in remedy for remedy in short(door))
+
+
+@pytest.mark.parametrize(
+    ("unknown", "fact", "minutes"),
+    [
+        ({"waist_mm": None}, "the waist", "2 minutes"),
+        (
+            {"inspected": None, "inspected_on": None},
+            "whether it is new, or its holes seen bare, of N-1",
+            "3 minutes",
+        ),
+        (NO_ZONE, "the mounting zone and whether it is new, or its holes seen bare, of N-1", "3 minutes"),
+    ],
+)
+def test_one_pair_of_which_something_is_not_known_is_named_with_it(
+    door: FrontDoor, unknown: dict[str, Any], fact: str, minutes: str
+) -> None:
+    known, wanted = {"tag": "K-1"}, [WANTED | {"quantity": 2}]
+    door.begin(Skis=[NEW | known, NEW | unknown | {"tag": "N-1"}], Wanted=wanted)
+    assert door("plan", "--out", "p").code == 0
+    [remedy] = short(door)
+    assert remedy.startswith(f"measure first: {fact}")
+    assert f" of N-1, about {minutes}; serves up to 1 more set; then " in remedy
+
+
+def test_what_would_serve_no_set_more_is_not_to_be_measured(door: FrontDoor) -> None:
+    """Six boots, six pairs known: the seventh set wants a boot, and no ski that nobody measured."""
+    skis = [NEW | {"tag": f"K-{n}"} for n in range(6)]
+    door.begin(Skis=[*skis, NEW | NO_ZONE | {"tag": "N-1"}], Wanted=[WANTED | {"quantity": 7}])
+    assert door("plan", "--out", "p").code == 0
+    assert len(door.plan_json()["sets"]) == 6
+    [remedy] = short(door)
+    assert remedy.startswith("buy 1 pair of boots")
+
+
+@pytest.mark.parametrize("written", ["none", "None", " no brake ", "ohne Bremse"])
+def test_none_in_a_brake_column_says_that_there_is_no_brake_and_asks_nothing(
+    door: FrontDoor, written: str
+) -> None:
+    door.begin(
+        Bindings=[BINDING | {"quantity": 1, "brake_mm": written}],
+        Skis=[WITH_BINDING | {"tag": "K-1", "brake_mm": written}],
+    )
+    with sqlite3.connect(door.folder / "mountbook.db") as ledger:
+        assert ledger.execute("SELECT DISTINCT brake_um FROM binding").fetchall() == [(None,)]
+    for unclear in ("nein?", "yes", "?"):
+        said = door.take_in(Bindings=[BINDING | {"quantity": 1, "brake_mm": unclear}])
+        assert "brake width" in said.all, "nothing else is taken for it"

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import errno
 import os
+import subprocess
+import sys
 import tempfile
+import time
 from pathlib import Path
 from typing import Any
 
@@ -74,7 +77,8 @@ def test_a_full_temporary_folder_or_disk_is_a_sentence(
 
     for maker in ("mkstemp", "mkdtemp", "NamedTemporaryFile", "TemporaryFile"):
         monkeypatch.setattr(tempfile, maker, full)
-    monkeypatch.setattr("planner.paper.plan_folder.mkdtemp", full)
+    monkeypatch.setattr(Path, "write_bytes", full)
+    monkeypatch.setattr("planner.paper.plan_folder._flushed", full)
     if name == "own fault":
         monkeypatch.setattr("planner.cli.session.open_ledger", lambda: 1 // 0)
         said = rented("order", "list", may_fault=True)
@@ -86,6 +90,32 @@ def test_a_full_temporary_folder_or_disk_is_a_sentence(
     assert [path.name for path in rented.folder.iterdir() if path.name.startswith(".")] == []
 
 
+@pytest.mark.parametrize("kind", ["file", "folder"])
+def test_what_a_killed_command_left_is_named_by_audit_and_cleaned_by_the_next_that_writes_there(
+    rented: FrontDoor, kind: str
+) -> None:
+    """An hour old: what is younger may be another command at work."""
+    killed = {
+        "file": "from planner.exchange.export.whole_file import whole_file\n"
+        "with whole_file(Path('t.pdf')) as beside: beside.write_bytes(b'x'); os._exit(9)",
+        "folder": "import planner.paper.plan_folder as place\n"
+        "place._flushed = lambda *_: os._exit(9)\n"
+        "place._put(Path('new'), {'plan.json': b'x'})",
+    }
+    for _ in range(2):
+        run = [sys.executable, "-c", f"import os; from pathlib import Path; {killed[kind]}"]
+        assert subprocess.run(run, cwd=rented.folder, check=False, env=HERE).returncode == 9
+    young, old = sorted(path for path in rented.folder.iterdir() if path.name.startswith("."))
+    os.utime(old, (time.time() - 3601,) * 2)
+    assert not rented.folder.joinpath("t.pdf").exists()
+    named = rented("audit").out
+    assert f"{old.name} was left by a command that was killed" in " ".join(named.split())
+    assert young.name not in named
+    assert rented("recheck", "print", "--out", "tonight.pdf").code == 0
+    assert [path for path in rented.folder.iterdir() if path.name.startswith(".")] == [young]
+
+
+HERE = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
 PATH_TAGS = ["../x", "a/b", "/etc/x", "CON", "-rf", "--json", "../..7", "K:1", "c d"]
 
 

@@ -4,15 +4,20 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pymupdf
 import pytest
 
 from fleet.base.errors import MountbookError
 from fleet.facts.equipment import Place
+from fleet.facts.hole_ids import hole_label
 from fleet.facts.holes import HoleState, Knowledge, Side, SkiFault
 from fleet.ledger.corrections import correct
 from fleet.rules.holds import clear, ski_fault
 from planner.bench.orders.bench_record import Drilled, Measured
-from planner.bench.orders.close import done, stop
+from planner.bench.orders.book import WorkOrder
+from planner.bench.orders.close import done, plugged, stop
+from planner.paper.work_order import work_order_pdf
+from planner.paper.work_order_facts import work_order_sheet
 from planner.plan.values import PlannedHole, PlannedSet
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, SANNE
@@ -52,6 +57,42 @@ def test_a_reused_hole_that_spins_takes_no_screw_again(shop: BenchShop, side: Si
     again = shop.plan().sets
     used = {hole.hole_id for s in again for ski in s.way.skis.values() for hole in ski.holes}
     assert spun.hole_id not in used
+
+
+def test_the_next_order_plugs_the_hole_that_was_stripped(shop: BenchShop) -> None:
+    """Ski A has one stripped hole, ski B none: its name is on A's plug list alone, with filler and cure."""
+    spun = holes(the_set(shop), Side.A, "reuse")[0]
+    shop.issue()
+    with shop.desk(JORY) as desk:
+        stop(desk, ORDER, why="it spins", drilled=NOTHING, spins=[(Side.A, spun.piece, spun.number)])
+    ended(shop)
+    [order] = shop.issue().orders
+    assert spun.hole_id in order.planned.way.skis[Side.A].plug
+    on_a, on_b = said_on_paper(shop, order)
+    to_plug = " ".join(
+        hole_label(hole.hole_id)
+        for hole in sorted(
+            shop.fleet().pairs["K-1"].skis[Side.A].holes, key=lambda h: (-h.x_um, h.y_um, h.hole_id)
+        )
+        if hole.hole_id in order.planned.way.skis[Side.A].plug
+    )
+    assert to_plug in on_a
+    assert hole_label(str(spun.hole_id)) in to_plug.split()
+    assert "Epoxy, cure 0.5 hours." in on_a
+    assert ("stripped" in on_a, "stripped" in on_b) == (True, False)
+    with shop.desk(JORY) as desk:
+        first = plugged(desk, order.name)
+    assert (spun.hole_id in first.holes, first.filler) == (True, "epoxy")
+    found = {h.hole_id: h.state for ski in shop.fleet().pairs["K-1"].skis.values() for h in ski.holes}
+    assert found[str(spun.hole_id)] is HoleState.PLUGGED
+
+
+def said_on_paper(shop: BenchShop, order: WorkOrder) -> list[str]:
+    sheet = work_order_sheet(
+        shop.fleet(), order.planned, number=order.number, revision=order.revision, proposal=False,
+        plan_hash="", printed_at=shop.now, holes=order.holes,
+    )  # fmt: skip
+    return [page.get_text() for page in pymupdf.open(stream=work_order_pdf([sheet]))]
 
 
 def test_an_insert_put_where_a_screw_spun_takes_no_wood_screw(shop: BenchShop) -> None:

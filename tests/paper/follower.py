@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import pymupdf
@@ -73,8 +73,17 @@ class Done:
 
 
 def read(pdf: bytes) -> list[list[Word]]:
-    """The words of each page."""
-    return [list(_words(page)) for page in pymupdf.open(stream=pdf)]
+    """The words of each page. Steps on a page of their own go on from the holes on the page before."""
+    pages: list[list[Word]] = []
+    for page in pymupdf.open(stream=pdf):
+        words = list(_words(page))
+        if any(w.text.startswith("Steps: read, do") for w in words) and not any(
+            w.text == "along the ski, from the mark" for w in words
+        ):
+            pages[-1] += [replace(w, y=w.y + page.rect.height) for w in words]
+        else:
+            pages.append(words)
+    return pages
 
 
 def _words(page: Any) -> Iterator[Word]:

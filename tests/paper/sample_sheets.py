@@ -18,7 +18,8 @@ from fleet.facts.equipment import Mount, PieceSlide
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
 from planner.demo import moments
-from planner.paper.work_order import work_order_pdf
+from planner.paper.sheet_frame import Paper
+from planner.paper.work_order import work_order_pages, work_order_pdf
 from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
 from planner.plan.values import Plan, Rung
 from planner.planning.assign.plan import plan_fleet
@@ -86,11 +87,16 @@ def sheets(ledger: str) -> tuple[WorkOrderSheet, ...]:
 
 @cache
 def order_lines(ledger: str) -> dict[str, tuple[tuple[str, ...], ...]]:
-    """By pair: the lines of each page of its order, read back out of the PDF."""
+    """By pair: the lines of its order for each ski, or for both, read back out of the PDF."""
     pages = iter(pymupdf.open(stream=work_order_pdf(sheets(ledger))))
     return {
         sheet.pair.tag: tuple(
-            tuple(map(_unnumbered, next(pages).get_text().splitlines())) for _ in sheet.skis
+            tuple(
+                _unnumbered(line)
+                for _ in range(len(list(work_order_pages(sheet, Paper.A4))) // len(sheet.skis))
+                for line in next(pages).get_text().splitlines()
+            )
+            for _ in sheet.skis
         )
         for sheet in sheets(ledger)
     }

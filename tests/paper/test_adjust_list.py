@@ -9,6 +9,8 @@ import pymupdf
 import pytest
 
 from planner.paper.adjust_list import TO_A_PAGE, orders_pdf
+from planner.paper.sheet_frame import Paper
+from planner.paper.work_order import work_order_pages
 from planner.plan.values import Rung
 from tests.paper.sample_sheets import LEDGERS, sheets
 
@@ -67,7 +69,7 @@ def test_from_and_to_lie_apart_by_what_the_piece_is_moved() -> None:
 def test_ten_pairs_stand_on_a_page_and_the_others_have_their_own() -> None:
     both = sheets("imported")
     adjusted = [sheet for sheet in both if sheet.rung is Rung.ADJUST]
-    own = sum(len(sheet.skis) for sheet in both if sheet.rung is not Rung.ADJUST)
+    own = sum(len(list(work_order_pages(sheet, Paper.A4))) for sheet in both if sheet.rung is not Rung.ADJUST)
     pages = pymupdf.open(stream=orders_pdf(both))
     assert len(pages) == -(-len(adjusted) // TO_A_PAGE) + own
     for page in list(pages)[: -(-len(adjusted) // TO_A_PAGE)]:

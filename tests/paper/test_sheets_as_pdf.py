@@ -105,7 +105,9 @@ def test_every_page_has_the_size_of_its_paper_and_says_what_every_sheet_says(pap
 
 def test_pages_are_counted_within_their_sheet():
     ends = [re.search(r"page (\d of \d)", text)[1] for text in texts("A4", "work orders")]
-    assert ends == ["1 of 1", "1 of 1", "1 of 2", "2 of 2", "1 of 1"], "only skis that differ take two pages"
+    assert ends == ["1 of 2", "2 of 2", "1 of 1", "1 of 2", "2 of 2", "1 of 1"], (
+        "skis that differ have a page each, and so have holes and steps whose boxes need the room"
+    )
 
 
 def test_a_plan_not_issued_says_proposal_on_every_page_and_an_order_never():
@@ -129,8 +131,15 @@ def test_the_same_sheets_give_the_same_bytes():
     assert make_every_sheet("A4") == every_sheet("A4")
 
 
-def test_not_one_page_of_a_work_order_lacks_the_warning_not_to_measure():
-    assert all("NOT TO SCALE" in text for text in texts("A4", "work orders"))
+def test_not_one_page_of_a_work_order_with_a_picture_lacks_the_warning_not_to_measure():
+    drawn = [text for text in texts("A4", "work orders") if "along the ski, from the mark" in text]
+    assert len(drawn) == 5
+    assert all("NOT TO SCALE" in text for text in drawn)
+
+
+def test_a_page_without_the_steps_says_where_they_are():
+    for text in texts("Letter", "work orders"):
+        assert ("next page" in text) is not ("Steps: read, do" in text)
 
 
 def test_a_character_the_type_lacks_is_printed_as_its_code():

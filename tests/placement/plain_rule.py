@@ -108,7 +108,8 @@ def plainly_legal(
                 choices.append(range(1))
                 continue
             end = piece.follows.reference_um(u, bsl_um)
-            choices.append(range(end - piece.travel_forward_um, end + piece.travel_back_um + 1))
+            left = piece.reserve_um if piece.travel_back_um or piece.travel_forward_um else 0
+            choices.append(range(end - piece.travel_forward_um + left, end + piece.travel_back_um - left + 1))
         for rs in product(*choices):
             if rs not in known:
                 known[rs] = stands_legally(rs, pair, pattern, policy, drill=drill)

@@ -28,7 +28,8 @@ def small_pattern(chance: Random) -> Pattern:
     heel = small_piece(chance, PieceName.HEEL, chance.choice([Follows.HEEL, Follows.HEEL, Follows.MARK]))
     plate = small_piece(chance, PieceName.PLATE, chance.choice([Follows.CENTRE, Follows.MARK]))
     chosen = chance.choice([(toe,), (heel,), (toe, heel), (toe, heel), (heel, toe), (toe, heel, plate)])
-    return Pattern(name="small", binding_model="small", pieces=chosen)
+    pattern = Pattern(name="small", binding_model="small", pieces=chosen)
+    return pattern.leaving(chance.choice([0, 0, 0, 1]))
 
 
 def small_piece(chance: Random, name: PieceName, follows: Follows) -> Piece:

@@ -163,6 +163,16 @@ def test_both_skis_together_reach_what_one_pair_after_the_other_reaches(a_mm, b_
         assert (found.drilled[0], found.opened[0], found.room[0]) == (0, 2, 10_000)
 
 
+@pytest.mark.parametrize(("beside_mm", "room_um"), [(10, 0), (10.001, 1), (9.999, None)])
+def test_a_screw_drilled_beside_a_reused_one_may_have_no_room_left(beside_mm, room_um) -> None:
+    """Spacing 10 mm, all measured here: at 10.000 mm from another old hole it is drilled, at 9.999 mm not."""
+    two = make.piece(PieceName.TOE, Follows.TOE, [(0, 0), (60, 0)])
+    pair = make.twin_pair([(0, 0), (60 + beside_mm, 0)])
+    found, _ = fixed_stands(ski_rows([pair]), two, RULE, 10_000)
+    at_first = {int(r): int(room) for r, room in zip(found.r_a, found.room, strict=True)}
+    assert at_first.get(0) == room_um
+
+
 @pytest.mark.parametrize(
     ("b_mm", "asked"),
     [

@@ -250,6 +250,22 @@ def test_rooms_on_the_half_millimetre_grid_are_those_of_each_place(travel: tuple
     assert flagged.shape == (60,)
 
 
+@pytest.mark.parametrize("row", [(0, 40_000), (40_000, 0), (-40_000, 0)])
+@pytest.mark.parametrize(("x_um", "slips"), [(250, True), (140, False), (360, False), (142, True)])
+def test_a_pair_is_flagged_where_a_forbidden_range_slips_between_two_places(
+    row: tuple[int, int], x_um: int, slips: bool
+) -> None:
+    """9.999 mm across of 10 mm asked forbid 141 um on both sides; only one row of the piece comes so near."""
+    one = ([(x_um, 9_999, 10_000, 0, 0)], [(-99_000, 99_000)], 99_000)
+    skis = SkiRows(
+        table=table_of([one, ([], *one[1:])], spacing=10_000, reuse=0),
+        shift=np.zeros(2, INT),
+        of={Side.A: np.array([0, 1]), Side.B: np.array([1, 1])},
+    )
+    _, flagged = rooms_of(skis, piece_of((0, row[0]), (1_000, row[1])), -4, 5, 2_000)
+    assert flagged.tolist() == [slips, False]
+
+
 def beside(plain: dict[int, int], tried_at: int, at: int, back: int, forward: int) -> int:
     """The most room at ``at`` in stretches of legal places that ``tried_at`` does not reach."""
     reached = set(range(tried_at - forward, tried_at + back + 1))

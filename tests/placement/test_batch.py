@@ -61,7 +61,8 @@ def any_pattern(chance: Random) -> Pattern:
     pieces = chance.choice(
         [whole.pieces, whole.pieces, whole.pieces[:1], whole.pieces[1:], (centre,), (mark,)]
     )
-    return Pattern(name="any", binding_model="any", pieces=pieces, bsl_max_um=330_000)
+    made = Pattern(name="any", binding_model="any", pieces=pieces, bsl_max_um=330_000)
+    return made.leaving(chance.choice([0, 0, 0, 500, 2_000]))
 
 
 def agrees(seed: int) -> None:

@@ -174,7 +174,8 @@ def any_pattern(chance: Random) -> Pattern:
         + [(centre,), (toe,), (heel,)] * 3
         + [(mark,), (mark, heel), (beside, heel), (toe, near, heel)]
     )
-    return replace(whole, pieces=chosen, bsl_min_um=chance.choice([None, 290_000]))
+    made = replace(whole, pieces=chosen, bsl_min_um=chance.choice([None, 290_000]))
+    return made.leaving(chance.choice([0] * 6 + [500, 1_500, 2_000, 250]))
 
 
 def any_policy(chance: Random) -> Policy:
@@ -240,7 +241,8 @@ def lone_screws(chance: Random) -> Pattern:
         )
     ]
     chosen = chance.choice([pieces, pieces, pieces[:1], pieces[1:]])
-    return Pattern(name="T4/H4", binding_model="teaching", pieces=tuple(chosen))
+    made = Pattern(name="T4/H4", binding_model="teaching", pieces=tuple(chosen))
+    return made.leaving(chance.choice([0] * 4 + [500]))
 
 
 BESIDE_MM = (
@@ -442,3 +444,19 @@ def test_a_piece_on_both_sides_of_the_mark_may_fit_midway_only(
     there, slow = same_everywhere([pair], pattern, [(300_000, None)], policy)
     assert there == ways
     assert slow >= ways
+
+
+@pytest.mark.parametrize(("front_mm", "rear_mm", "ways"), [(10.15, -9.75, 0), (10.25, -9.65, 1)])
+@pytest.mark.parametrize("narrow", [list(Side), [Side.A], [Side.B]])
+def test_the_place_midway_may_be_the_end_of_what_one_hole_alone_leaves(
+    front_mm, rear_mm, ways, narrow
+) -> None:
+    """From 0.15 to 0.25 mm, or from 0.25 to 0.35 mm: neither end is on the grid, so it is asked one by one.
+
+    The nearest place is tried: 0.15 mm would be printed as 0.0, which is forbidden; 0.25 mm as 0.5 is not.
+    """
+    pieces = (make.piece(PieceName.TOE, Follows.CENTRE, [(-20, 0), (20, 0)]),)
+    pattern = Pattern(name="T4/H4", binding_model="teaching", pieces=pieces)
+    plugged = make.holes([(front_mm, 0), (rear_mm, 0)], state=HoleState.PLUGGED)
+    pair = make.pair(*(make.ski(side, plugged if side in narrow else ()) for side in Side))
+    assert same_everywhere([pair], pattern, [(300_000, None)], make.p10(offset_limit_mm="2")) == (ways, 1)

@@ -15,7 +15,7 @@ from planner.geometry.placement.apart import PieceRange, gaps, offsets_apart, sh
 from planner.geometry.placement.best_fit import best_fit
 from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.intervals import holds, intersection, union, without
-from planner.geometry.placement.room import UNBOUNDED_UM, Rooms, drillable, open_holes
+from planner.geometry.placement.room import UNBOUNDED_UM, Rooms, drillable, holes_to_plug
 from planner.geometry.placement.rule import may_drill, rule_for
 from planner.geometry.placement.settle import candidates, fitting_range, half_steps
 from planner.geometry.placement.stance import stance_for
@@ -397,4 +397,4 @@ def test_room_between_two_new_holes_counts_exact_and_as_printed(make) -> None:
 def test_what_a_remount_leaves_open_is_plugged(make) -> None:
     states = (HoleState.OPEN, HoleState.PLUGGED, HoleState.SCREWED, HoleState.INSERT, HoleState.STRIPPED)
     old = [replace(make.holes([(n * 20, 0)])[0], state=state) for n, state in enumerate(states)]
-    assert open_holes(make.pair(make.ski(A, old[1:]), make.ski(B, old))) == ((A, 1), (B, 0), (B, 2))
+    assert holes_to_plug(make.pair(make.ski(A, old[1:]), make.ski(B, old))) == ((A, 1), (B, 0), (B, 2))

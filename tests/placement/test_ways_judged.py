@@ -59,6 +59,7 @@ def any_case(seed: int):
             edge_mm=chance.choice(["0", "8"]),
             extra_stripped_mm=chance.choice(["0", "1.5"]),
             wall_min_mm=chance.choice(["", "", "7"]),
+            travel_reserve_mm=chance.choice(["0", "0", "0.5", "1", "0.25"]),
         ),
         staff={},
         pairs={pair.tag: pair},
@@ -89,7 +90,7 @@ def any_case(seed: int):
             ),
         ),
     )
-    return fleet, pattern, mounted
+    return fleet, fleet.patterns[pattern.name], mounted
 
 
 def stands_before_the_judge(seed: int) -> set[Rung]:

@@ -14,6 +14,7 @@ from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan, Rung
 from planner.planning.assign.plan import plan_fleet
 from planner.planning.judge import judge_plan
+from planner.planning.judge.certificate import level_values
 from planner.planning.replan.again import PlannedAgain, plan_again
 from planner.planning.replan.earlier import EarlierSet, OrderRevision, OrderStage, earlier_sets
 from tests.assign.builders import HandMadeWays, boot, fleet, kit, pair, way, wish
@@ -159,3 +160,21 @@ def test_a_set_whose_work_is_done_waits_for_its_pair() -> None:
     (short,) = after.plan.unserved
     assert short.missing == 1
     assert short.reason == f"done already, waiting for the pair: WO-2611-0007, {first.boot} on {first.pair}"
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_plan_after_a_plan_says_of_itself_only_what_its_certificate_shows(seed: int) -> None:
+    """Best is meant of all plans: one that keeps earlier sets at the cost of a hole is not proved best."""
+    shop = real_shop(seed)
+    before = planned(shop)
+    hurt = on_hold(shop, {s.pair for s in before.sets[:2]})
+    after = again(hurt, earlier_sets(before, ()), price_holes=1000)
+    fresh = planned(hurt)
+    assert after.plan.certificate is not None
+    assert judge_plan(hurt, after.plan) == ()
+    if after.plan.totals.drilled > fresh.totals.drilled:
+        assert after.plan.status == "best found"
+        assert after.plan.gap_percent > 0
+    if after.plan.status == "proved best":
+        assert level_values(hurt, after.plan) == level_values(hurt, fresh)
+    assert again(shop, earlier_sets(before, ())).plan.status == before.status

@@ -12,9 +12,11 @@ from hypothesis import strategies as st
 from fleet.base.errors import MountbookError
 from fleet.facts.equipment import Ski
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from planner.bench.orders.bench_record import Drilled
+from planner.bench.orders.close import stop
 from planner.bench.season.singles import SingleSki, hole_difference, match_singles
 from planner.bench.season.singles_desk import join, lose_partner, read_singles
-from tests.counter.shop import IDA
+from tests.counter.shop import IDA, JORY
 from tests.orders.bench_shop import BenchShop
 
 TOLERANCE = 1000
@@ -116,3 +118,21 @@ def test_two_single_skis_become_a_pair_without_a_pass(shop: BenchShop) -> None:
         shop.out("K-1")
     with pytest.raises(MountbookError, match="is no single ski"), shop.desk(IDA) as desk:
         join(desk, "K-10", "K-1/A", "K-2/B")
+
+
+def test_a_pair_that_the_bench_has_a_sheet_for_loses_no_partner_before_that_is_stopped(
+    shop: BenchShop,
+) -> None:
+    """The stop says what was drilled; a sheet of a pair that is no more would say nothing."""
+    [order] = shop.issue().orders
+    before = shop.dump()
+    with pytest.raises(MountbookError) as refused, shop.desk(IDA) as desk:
+        lose_partner(desk, "K-1", lost=Side.B, why="broken")
+    assert refused.value.sentence == f"K-1 has the open work order {order.name}"
+    assert refused.value.cure.startswith(f'stop it first: mountbook order stop "{order.name}"')
+    assert shop.dump() == before
+    with shop.desk(JORY) as desk:
+        stop(desk, order.name, why="ski B broke", drilled=dict.fromkeys(Side, Drilled.NOTHING))
+    with shop.desk(IDA) as desk:
+        lose_partner(desk, "K-1", lost=Side.B, why="broken")
+    assert [each.name for each in read_singles(shop.ledger.connection)] == ["K-1/A"]

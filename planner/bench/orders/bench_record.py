@@ -1,17 +1,23 @@
 """The record of a finished order as facts of an entry: new holes, changed holes, mount, bindings, glue.
 
-Pure: a pair, what was planned, what was measured; out comes the body of ``order done``.
+Pure: a pair, what was planned, what was measured; out come the parts of ``order done``.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Any
 
+import msgspec
+
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import half_mm_text
+from fleet.events.bindings import MovedBinding
+from fleet.events.event import Changes
+from fleet.events.holes import ChangedHole, NewHole
+from fleet.events.mounts import NewMount, Slide
 from fleet.facts.equipment import Binding, Pair
 from fleet.facts.hole_ids import fresh_hole_ids, short_id
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
@@ -63,8 +69,8 @@ def new_holes(
     state: HoleState = HoleState.SCREWED,
     measured_again: bool = False,
     names: Mapping[Screw, str] | None = None,
-) -> list[dict[str, Any]]:
-    """Return rows for the holes drilled: as planned, or where they were measured, which ranks higher.
+) -> list[NewHole]:
+    """Return the holes drilled: as planned, or where they were measured, which ranks higher.
 
     ``names``: the ids that the sheet gave them; None: the next ones of each ski. ``only`` limits them to the
     screws made so far (a stopped order). BadInput for a screw that the order does not drill, or a position
@@ -146,36 +152,67 @@ def _check_slip(name: str, hole: PlannedHole, seen: Measured) -> None:
 
 def _new_hole(
     hole_id: str, screw: Screw, hole: PlannedHole, seen: Measured | None, state: HoleState
-) -> dict[str, Any]:
-    return {
-        "hole_id": hole_id,
-        "side": screw[0].value,
-        "x_um": seen.x_um if seen else hole.x_um,
-        "y_um": seen.y_um if seen else hole.y_um,
-        "diameter_um": seen.diameter_um if seen and seen.diameter_um else hole.diameter_um,
-        "depth_um": seen.depth_um if seen and seen.depth_um else hole.depth_um,
-        "state": state.value,
-        "knowledge": (Knowledge.MEASURED_HERE if seen else Knowledge.DRILLED_HERE).value,
-    }
+) -> NewHole:
+    return NewHole(
+        hole_id=hole_id,
+        side=screw[0],
+        x_um=seen.x_um if seen else hole.x_um,
+        y_um=seen.y_um if seen else hole.y_um,
+        diameter_um=seen.diameter_um if seen and seen.diameter_um else hole.diameter_um,
+        depth_um=seen.depth_um if seen and seen.depth_um else hole.depth_um,
+        state=state,
+        knowledge=Knowledge.MEASURED_HERE if seen else Knowledge.DRILLED_HERE,
+    )
 
 
-def changed_holes(pair: Pair, planned: PlannedSet) -> list[dict[str, Any]]:
+def changed_holes(
+    pair: Pair, planned: PlannedSet, inserts: Mapping[str, int] | None = None
+) -> tuple[ChangedHole, ...]:
     """Return old holes after the work: reused ones screwed, plugged ones plugged, the old mount's others
-    open.
+    open; ``inserts``: those that hold an insert now, with their diameter.
     """
     if not takes_off(planned):
-        return []
-    return [
-        row
+        return ()
+    return tuple(
+        changed
         for side in Side
         for hole in pair.skis[side].holes
-        if (row := _change(hole, _state_after(hole, planned.way.skis[side]))) is not None
-    ]
+        for changed in _change(
+            hole, _state_after(hole, planned.way.skis[side]), (inserts or {}).get(hole.hole_id)
+        )
+    )
+
+
+def with_inserts(
+    holes: Sequence[NewHole],
+    planned: PlannedSet,
+    inserts: Mapping[Screw, int],
+    names: Mapping[Screw, str],
+) -> tuple[list[NewHole], dict[str, int]]:
+    """Return the new holes, those of an insert so marked, and the diameters of inserts in old ones, by id.
+
+    BadInput for a hole that holds an insert already, or whose diameter is a drill for wood screws.
+    """
+    new = {hole.hole_id: hole for hole in holes}
+    old = {}
+    for (side, piece, number), diameter_um in inserts.items():
+        [hole] = [h for h in planned.way.skis[side].holes if (h.piece, h.number) == (piece, number)]
+        name = names[side, piece, number]
+        if hole.diameter_um is not None and diameter_um <= hole.diameter_um:
+            raise BadInput(
+                f"{half_mm_text(diameter_um)} mm is no wider than {short_id(name)} is: no insert goes in",
+                cure="the diameter that was drilled for the insert, as its maker's sheet says",
+            )
+        if name in new:
+            new[name] = msgspec.structs.replace(new[name], state=HoleState.INSERT, diameter_um=diameter_um)
+        else:
+            old[name] = diameter_um
+    return list(new.values()), old
 
 
 def emptied_holes(
     pair: Pair, *, plugged: Sequence[str] = (), stripped: Sequence[str] = ()
-) -> list[dict[str, Any]]:
+) -> tuple[ChangedHole, ...]:
     """Return holes of a pair whose binding came off: open, or plugged or stripped where that is said."""
     known = {hole.hole_id for side in Side for hole in pair.skis[side].holes}
     for hole_id in (*plugged, *stripped):
@@ -183,22 +220,19 @@ def emptied_holes(
             raise BadInput(
                 f"{pair.tag} has no hole {hole_id}", cure=f"its holes are {', '.join(sorted(known))}"
             )
-    return [
-        row
+    return tuple(
+        changed
         for side in Side
         for hole in pair.skis[side].holes
-        if (
-            row := _change(
-                hole,
-                HoleState.STRIPPED
-                if hole.hole_id in stripped
-                else HoleState.PLUGGED
-                if hole.hole_id in plugged
-                else _after_take_off(hole.state),
-            )
+        for changed in _change(
+            hole,
+            HoleState.STRIPPED
+            if hole.hole_id in stripped
+            else HoleState.PLUGGED
+            if hole.hole_id in plugged
+            else _after_take_off(hole.state),
         )
-        is not None
-    ]
+    )
 
 
 def stripped_holes(planned: PlannedSet, screws: Sequence[Screw]) -> list[str]:
@@ -216,27 +250,27 @@ def stripped_holes(planned: PlannedSet, screws: Sequence[Screw]) -> list[str]:
 
 
 def extra_holes(
-    pair: Pair, rows: Sequence[Mapping[str, Any]], extra: Mapping[Side, Sequence[Measured]]
-) -> list[dict[str, Any]]:
-    """Return rows of holes that nobody planned (a drill that slipped), numbered after those in ``rows``."""
+    pair: Pair, planned: Sequence[NewHole], extra: Mapping[Side, Sequence[Measured]]
+) -> list[NewHole]:
+    """Return holes that nobody planned (a drill that slipped), numbered after the ``planned`` ones."""
     made = []
     for side, places in extra.items():
         ski = pair.skis[side]
         taken = [hole.hole_id for hole in ski.holes]
-        taken += [row["hole_id"] for row in rows if row["side"] == side.value]
+        taken += [hole.hole_id for hole in planned if hole.side is side]
         ids = fresh_hole_ids(pair.tag, side, taken, above=ski.holes_numbered_to)
         for place in places:
             made.append(
-                {
-                    "hole_id": next(ids),
-                    "side": side.value,
-                    "x_um": place.x_um,
-                    "y_um": place.y_um,
-                    "diameter_um": place.diameter_um,
-                    "depth_um": place.depth_um,
-                    "state": HoleState.OPEN.value,
-                    "knowledge": Knowledge.MEASURED_HERE.value,
-                }
+                NewHole(
+                    hole_id=next(ids),
+                    side=side,
+                    x_um=place.x_um,
+                    y_um=place.y_um,
+                    diameter_um=place.diameter_um,
+                    depth_um=place.depth_um,
+                    state=HoleState.OPEN,
+                    knowledge=Knowledge.MEASURED_HERE,
+                )
             )
     return made
 
@@ -253,33 +287,37 @@ def _after_take_off(state: HoleState) -> HoleState:
     return HoleState.OPEN if state is HoleState.SCREWED else state
 
 
-def _change(hole: Hole, state: HoleState) -> dict[str, Any] | None:
-    if state is hole.state:
-        return None
-    return {"hole_id": hole.hole_id, "changes": {"state": [hole.state.value, state.value]}}
+def _change(hole: Hole, state: HoleState, insert_um: int | None = None) -> Iterator[ChangedHole]:
+    if insert_um is not None:
+        state = HoleState.INSERT
+    if state is not hole.state:
+        changes: Changes = {"state": (hole.state.value, state.value)}
+        if insert_um is not None:
+            changes["diameter_um"] = (hole.diameter_um, insert_um)
+        yield ChangedHole(hole_id=hole.hole_id, changes=changes)
 
 
-def mount_body(planned: PlannedSet, *, day: str, removed_on: str | None = None) -> dict[str, Any]:
+def new_mount(planned: PlannedSet, *, day: str) -> NewMount:
     """Return the new mount, with the place of each piece on ski A."""
     way = planned.way
-    return {
-        "tag": planned.pair,
-        "pattern": way.pattern,
-        "bsl_um": way.bsl_um,
-        "offset_um": way.offset_um,
-        "mounted_on": day,
-        "removed_on": removed_on,
-        "drilled": way.drilled > 0,
-        "slides": [
-            {"piece": piece.piece, "reference_um": piece.reference_um, "slide_um": piece.slide_um}
+    return NewMount(
+        tag=planned.pair,
+        pattern=way.pattern,
+        bsl_um=way.bsl_um,
+        offset_um=way.offset_um,
+        mounted_on=day,
+        removed_on=None,
+        drilled=way.drilled > 0,
+        slides=tuple(
+            Slide(piece=piece.piece, reference_um=piece.reference_um, slide_um=piece.slide_um)
             for piece in way.skis[Side.A].pieces
-        ],
-    }
+        ),
+    )
 
 
 def binding_changes(
     planned: PlannedSet, *, bindings: Mapping[str, Binding], named: Sequence[str] = ()
-) -> list[dict[str, Any]]:
+) -> tuple[MovedBinding, ...]:
     """Return the changes of bindings: the old one off to the stock, the new one on; the giver's move straight
     over.
 
@@ -287,17 +325,17 @@ def binding_changes(
     lie together. Refused where the binding the order counts on is not there.
     """
     if planned.binding_from == "own":
-        return []
-    on_pair = [binding for binding in bindings.values() if binding.on_pair == planned.pair]
-    rows = [_moved(binding, None, None) for binding in on_pair]
-    for side, binding in zip(Side, _new_pair(planned, bindings, named), strict=True):
-        rows.append(_moved(binding, planned.pair, side))
-    return rows
+        return ()
+    on = zip(Side, _new_pair(planned, bindings, named), strict=True)
+    return (
+        *off_to_stock(planned.pair, bindings),
+        *(_moved(binding, planned.pair, side) for side, binding in on),
+    )
 
 
-def off_to_stock(tag: str, bindings: Mapping[str, Binding]) -> list[dict[str, Any]]:
+def off_to_stock(tag: str, bindings: Mapping[str, Binding]) -> tuple[MovedBinding, ...]:
     """Return the changes that take the pair's bindings off."""
-    return [_moved(binding, None, None) for binding in bindings.values() if binding.on_pair == tag]
+    return tuple(_moved(binding, None, None) for binding in bindings.values() if binding.on_pair == tag)
 
 
 def _new_pair(
@@ -337,25 +375,25 @@ def _named_pair(
     return found[0], found[1]
 
 
-def _moved(binding: Binding, pair: str | None, side: Side | None) -> dict[str, Any]:
-    changes: dict[str, list[str | None]] = {}
+def _moved(binding: Binding, pair: str | None, side: Side | None) -> MovedBinding:
+    changes: Changes = {}
     if binding.on_pair != pair:
-        changes["on_pair"] = [binding.on_pair, pair]
+        changes["on_pair"] = (binding.on_pair, pair)
     if binding.on_ski != side:
-        changes["on_ski"] = [
-            binding.on_ski.value if binding.on_ski else None,
-            side.value if side else None,
-        ]
-    return {"binding_id": binding.binding_id, "changes": changes}
+        was = binding.on_ski
+        changes["on_ski"] = (was.value if was else None, side.value if side else None)
+    return MovedBinding(binding_id=binding.binding_id, changes=changes)
 
 
-def adhesives(pair: Pair, planned: PlannedSet, policy: Policy, *, glue: str | None) -> list[str]:
-    """Return the glue that the bench says it used, and in every plugged hole the filler that the sheet names.
+def adhesives(
+    pair: Pair, planned: PlannedSet, policy: Policy, *, glue: str | None, about_inserts: bool = False
+) -> list[str]:
+    """Return the glue that the bench says it used, and that of inserts where some were set.
 
     ``glue`` None or blank: nobody said. Refused where a screw goes into wood and nobody said; BadInput for a
     glue that the shop does not know, and for one that no screw of this order takes.
     """
-    used: set[str] = set()
+    used: set[str] = {policy.word("insert_adhesive")} if about_inserts else set()
     driven = screws_in_wood(pair, planned)
     said = "_".join((glue or "").lower().replace("-", " ").replace("_", " ").split())
     known = sorted(
@@ -384,15 +422,15 @@ def adhesives(pair: Pair, planned: PlannedSet, policy: Policy, *, glue: str | No
     return sorted(word for word in used if word)
 
 
-def outside_the_rule(pair: Pair, rows: Sequence[Mapping[str, Any]], policy: Policy) -> list[str]:
+def outside_the_rule(pair: Pair, made: Sequence[NewHole], policy: Policy) -> list[str]:
     """Return in words the new holes nearer to an old one than the bare spacing; reused ones are not new."""
     spacing = policy.um("spacing_mm")
     said = []
-    for row in rows:
-        for hole in pair.skis[Side(row["side"])].holes:
-            short = nearer_text(hole.x_um - row["x_um"], hole.y_um - row["y_um"], spacing, hole.hole_id)
+    for new in made:
+        for hole in pair.skis[new.side].holes:
+            short = nearer_text(hole.x_um - new.x_um, hole.y_um - new.y_um, spacing, hole.hole_id)
             if short is not None:
-                said.append(f"new hole {row['hole_id']} {short}")
+                said.append(f"new hole {new.hole_id} {short}")
     return said
 
 

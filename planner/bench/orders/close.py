@@ -6,16 +6,15 @@ import sqlite3
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Any
+
+import msgspec
 
 from fleet.base.entries import name_key
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import counted
 from fleet.base.words import in_words
-from fleet.events.bindings import MovedBinding
-from fleet.events.event import LEFT_OUT, entry_parts
-from fleet.events.holes import ChangedHole, NewHole
-from fleet.events.mounts import NewMount
+from fleet.events.event import LEFT_OUT
+from fleet.events.holes import NewHole
 from fleet.events.orders import Giver, OrderDone, OrderPlugged, OrderStopped
 from fleet.events.pairs import SkiClosed
 from fleet.events.stops import SkiFaultFound
@@ -38,13 +37,14 @@ from planner.bench.orders.bench_record import (
     changed_holes,
     emptied_holes,
     extra_holes,
-    mount_body,
     new_holes,
+    new_mount,
     off_to_stock,
     outside_the_rule,
     stopped_screws,
     stripped_holes,
     takes_off,
+    with_inserts,
 )
 from planner.bench.orders.book import WorkOrder, find_order
 from planner.bench.orders.rigid_piece import holes_astray
@@ -91,6 +91,7 @@ def done(
     measured_again: bool = False,
     extra: Mapping[Side, Sequence[Measured]] | None = None,
     seen_by: str = "",
+    inserts: Mapping[Screw, int] | None = None,
 ) -> Closed:
     """Enter the order as done: holes, mount and bindings move; a second person must look.
 
@@ -98,7 +99,8 @@ def done(
     says went into the holes, ``none`` for none; it must be said where a screw went into wood. A measured hole
     that lies off its rigid piece is refused; once it was ``measured_again`` it is entered, and the pair is
     stopped. ``extra``: holes that nobody planned, by ski; with one the pair is stopped too.
-    ``seen_by``: the other person of the staff list who saw the places before the first hole.
+    ``seen_by``: the other person of the staff list who saw the places before the first hole. ``inserts``:
+    screws whose hole holds an insert now, with the diameter drilled for it; its glue cures too.
 
     Refused for anything but the newest open revision, and for a pair that changed since it was issued.
     """
@@ -109,6 +111,7 @@ def done(
     _check_cured(desk, order, pair, policy)
     rows = new_holes(pair, planned, measured=measured, measured_again=measured_again, names=order.holes)
     astray = _astray(planned, measured, rows, policy, labels=order.labels, measured_again=measured_again)
+    rows, old_inserts = with_inserts(rows, planned, inserts or {}, _names(order))
     slipped = extra_holes(pair, rows, extra or {})
     stop = "; ".join([*astray, *_slipped(slipped)])
     outside = outside_the_rule(pair, rows, policy) if measured else []
@@ -120,16 +123,13 @@ def done(
             number=order.number,
             revision=order.revision,
             tag=order.tag,
-            new_holes=entry_parts(NewHole, [*rows, *slipped]),
-            changed_holes=entry_parts(ChangedHole, changed_holes(pair, planned)),
+            new_holes=(*rows, *slipped),
+            changed_holes=changed_holes(pair, planned, old_inserts),
             mount_removed_on=day if _is_on(pair) else None,
-            mount=NewMount.read(mount_body(planned, day=day)),
-            bindings=entry_parts(
-                MovedBinding,
-                binding_changes(planned, bindings=read_bindings(desk.connection), named=bindings),
-            ),
+            mount=new_mount(planned, day=day),
+            bindings=binding_changes(planned, bindings=read_bindings(desk.connection), named=bindings),
             giver=_giver(desk, order, day),
-            glued_with=tuple(adhesives(pair, planned, policy, glue=glue)),
+            glued_with=tuple(adhesives(pair, planned, policy, glue=glue, about_inserts=bool(inserts))),
             jig=jig.strip(),
             hold="; ".join(outside),
             stop=stop,
@@ -153,14 +153,25 @@ def _seen_by(desk: Desk, name: str) -> str:
     return other.name
 
 
-def plugged(desk: Desk, text: str) -> Plugged:
+def _names(order: WorkOrder) -> dict[Screw, str]:
+    """The id of each screw's hole; of an older sheet, which names no new ones, those of the old holes."""
+    return dict(order.holes or {}) | {
+        (side, hole.piece, hole.number): hole.hole_id
+        for side in Side
+        for hole in order.planned.way.skis[side].holes
+        if hole.hole_id is not None
+    }
+
+
+def plugged(desk: Desk, text: str, *, spins: Sequence[Screw] = ()) -> Plugged:
     """Enter the first visit of an order: the binding is off, what the order plugs is filled, the cure runs.
 
-    Refused for an order that plugs nothing, or whose holes are plugged already.
+    ``spins``: screws that do not hold in their old holes, which are filled too, to be drilled again in the
+    same place after the cure. Refused for an order that plugs nothing, or whose holes are plugged already.
     """
     order = _ready(desk, text, Move.END_ORDER)
     pair = read_pairs(desk.connection, order.tag)[order.tag]
-    to_plug = _to_plug(pair, order.planned)
+    to_plug = (*_to_plug(pair, order.planned), *stripped_holes(order.planned, spins))
     if not to_plug:
         raise Refused(
             f"{order.name} has no hole left to plug",
@@ -172,13 +183,12 @@ def plugged(desk: Desk, text: str) -> Plugged:
             "nobody has said what holes are plugged with",
             cure='mountbook policy set plug_adhesive NAME --origin "its data sheet"',
         )
-    rows = emptied_holes(pair, plugged=to_plug)
     entry = desk.enter(
         OrderPlugged(
             number=order.number,
             revision=order.revision,
             tag=order.tag,
-            changed_holes=entry_parts(ChangedHole, rows),
+            changed_holes=emptied_holes(pair, plugged=to_plug),
             mount_removed_on=desk.day.isoformat() if _is_on(pair) else None,
             filled_with=filler,
         )
@@ -271,7 +281,6 @@ def stop(
         )
     day = desk.day.isoformat()
     glue = [word for word in [policy.word("plug_adhesive")] if plugged and word]
-    mount = mount_body(planned, day=day, removed_on=day) | {"drilled": True}
     closed = _enter(
         desk,
         order,
@@ -280,16 +289,14 @@ def stop(
             revision=order.revision,
             tag=order.tag,
             drilled={side: said[side].value for side in Side},
-            new_holes=entry_parts(NewHole, [*rows, *slipped]),
-            changed_holes=entry_parts(
-                ChangedHole, emptied_holes(pair, plugged=plugged, stripped=stripped) if touched else ()
-            ),
+            new_holes=(*rows, *slipped),
+            changed_holes=emptied_holes(pair, plugged=plugged, stripped=stripped) if touched else (),
             mount_removed_on=day if touched and _is_on(pair) else None,
             # A mount counts against the ski's life as soon as one hole was, or may have been, drilled for it.
-            mount=NewMount.read(mount) if rows or unknown else None,
-            bindings=entry_parts(
-                MovedBinding, off_to_stock(order.tag, read_bindings(connection)) if touched else ()
-            ),
+            mount=msgspec.structs.replace(new_mount(planned, day=day), removed_on=day, drilled=True)
+            if rows or unknown
+            else None,
+            bindings=off_to_stock(order.tag, read_bindings(connection)) if touched else (),
             giver=None,
             glued_with=tuple(glue),
             hold="",
@@ -307,14 +314,14 @@ def stop(
     return replace(closed, hold=read_standing(connection, order.tag).stop_why or closed.hold)
 
 
-def _slipped(rows: Sequence[Mapping[str, Any]]) -> list[str]:
-    return [f"hole {row['hole_id']} was not planned" for row in rows]
+def _slipped(holes: Sequence[NewHole]) -> list[str]:
+    return [f"hole {hole.hole_id} was not planned" for hole in holes]
 
 
 def _astray(
     planned: PlannedSet,
     measured: Mapping[Screw, Measured],
-    rows: Sequence[Mapping[str, Any]],
+    made: Sequence[NewHole],
     policy: Policy,
     *,
     labels: Mapping[Screw, str],
@@ -332,7 +339,7 @@ def _astray(
             cure="measure the holes of that piece again; if it is so all the same, type it again with"
             " --measured-again: it is entered, and the pair is held",
         )
-    ids = {(row["side"], row["x_um"], row["y_um"]): row["hole_id"] for row in rows}
+    ids = {(hole.side, hole.x_um, hole.y_um): hole.hole_id for hole in made}
     return [f"{ids.get(one.place) or one.on_sheet} {one.words}" for one in found]
 
 
@@ -398,7 +405,7 @@ def _giver(desk: Desk, order: WorkOrder, day: str) -> Giver | None:
     giver = read_pairs(desk.connection, order.giver)[order.giver]
     return Giver(
         tag=order.giver,
-        changed_holes=entry_parts(ChangedHole, emptied_holes(giver)),
+        changed_holes=emptied_holes(giver),
         mount_removed_on=day if _is_on(giver) else None,
     )
 

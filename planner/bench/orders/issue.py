@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 
+from fleet.base.entries import Head
 from fleet.base.errors import PlanFault, Refused
 from fleet.events.orders import OrderCancelled, OrderIssued
 from fleet.facts.pair_state import pair_state
@@ -17,6 +18,8 @@ from planner.plan.codec import planned_set_to_body
 from planner.plan.values import Plan, PlannedSet, Rung
 
 _OBJECTIONS_SHOWN = 5
+_OF_ITS_DAY = "certificate"
+"""The proof that the plan is the best of its own head: a pair that came back since touches no set of it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,18 +32,19 @@ class Issued:
     as_they_are: int
 
 
-def issue(desk: Desk, plan: Plan, *, plan_hash: str, held_back: Collection[str] = ()) -> Issued:
+def issue(
+    desk: Desk, plan: Plan, *, plan_hash: str, held_back: Collection[str] = (), judged_at: Head | None = None
+) -> Issued:
     """Open a work order for every set of the plan that needs the bench, but for the pairs ``held_back``.
 
     An open order that would be issued again word for word stands. The others are cancelled; a pair that is
     planned again keeps its number and gets the next revision.
-    Issuing is no sign-off: the sheet gets its two signatures at the bench. Raises PlanFault where the
-    judge objects today.
+    Issuing is no sign-off: the sheet gets its two signatures at the bench. ``judged_at``: the head at which
+    the judge had no objection; he is not asked again at the same one. Raises PlanFault where he objects.
     """
     connection = desk.connection
-    before = read_fleet(connection)
-    today = replace(plan, ledger_entry=before.head.seq, ledger_head=before.head.hash)
-    check_today(before, today)
+    if desk.tx.head != judged_at:
+        check_today(read_fleet(connection), plan)
     old = {order.tag: order for order in read_orders(connection)}
     touched = [planned for planned in plan.sets if planned.way.rung is not Rung.AS_IS]
     planned = [planned for planned in touched if planned.pair not in held_back]
@@ -86,7 +90,11 @@ def check_today(fleet: Fleet, plan: Plan) -> None:
     """Raise PlanFault unless the judge has no objection to the plan for this fleet."""
     from planner.planning.judge.plan_check import judge_plan
 
-    objections: Sequence[object] = judge_plan(fleet, plan)
+    moved = (plan.ledger_entry, plan.ledger_head) != (fleet.head.seq, fleet.head.hash)
+    today = replace(plan, ledger_entry=fleet.head.seq, ledger_head=fleet.head.hash)
+    objections = [
+        objection for objection in judge_plan(fleet, today) if not (moved and objection.rule == _OF_ITS_DAY)
+    ]
     if objections:
         shown = "; ".join(str(objection) for objection in objections[:_OBJECTIONS_SHOWN])
         more = len(objections) - _OBJECTIONS_SHOWN

@@ -26,7 +26,7 @@ class Astray:
     ``place`` is side, x and y as they would be entered; ``number`` the one on the sheet.
     """
 
-    place: tuple[str, int, int]
+    place: tuple[Side, int, int]
     piece: str
     number: str
     words: str
@@ -59,7 +59,7 @@ def holes_astray(
             for at, (hole, by) in enumerate(zip(mine, off, strict=True)):
                 words = _words(by, off[:at] + off[at + 1 :], allowed_um)
                 if words:
-                    place = (side.value, hole.x_um + by[0], hole.y_um + by[1])
+                    place = (side, hole.x_um + by[0], hole.y_um + by[1])
                     number = labels[side, piece, hole.number]
                     found.append(Astray(place=place, piece=piece, number=number, words=words))
     return found

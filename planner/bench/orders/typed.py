@@ -91,6 +91,22 @@ def parse_measured(text: str, labels: Labels) -> tuple[Screw, Measured]:
     return parse_screw(screw, labels), Measured(x_um=x, y_um=y)
 
 
+def parse_inserts(typed: Sequence[str], labels: Labels) -> dict[Screw, int]:
+    """Return inserts typed as ``A17=9.0``: the hole, and the diameter that was drilled for it, in µm."""
+    found: dict[Screw, int] = {}
+    for text in typed:
+        screw, _, diameter = text.partition("=")
+        try:
+            diameter_um = mm_to_um(diameter)
+        except ValueError as fault:
+            raise BadInput(
+                f"{text!r} does not say how wide the hole for the insert is",
+                cure='write it like "A17=9.0" (mm)',
+            ) from fault
+        found[parse_screw(screw, labels)] = diameter_um
+    return found
+
+
 def parse_extra(typed: Sequence[str]) -> dict[Side, list[Measured]]:
     """Return unplanned holes typed as ``A=101.5,-18.0``, by ski, in mm from that ski's own mark."""
     found: dict[Side, list[Measured]] = {}

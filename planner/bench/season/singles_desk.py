@@ -20,6 +20,7 @@ from fleet.facts.holes import HoleFacts, HoleState, Side
 from fleet.facts.standing import read_standing
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import signer
+from fleet.rules.clearance import no_open_order
 from fleet.rules.moves import Move, check_move
 from fleet.tables.snapshot import read_bindings, read_pairs, read_policy
 from planner.bench.season.singles import SingleSki, hole_difference
@@ -30,6 +31,7 @@ def lose_partner(desk: Desk, tag: str, *, lost: Side, why: str) -> int:
     standing = read_standing(desk.connection, tag)
     check_move(Move.RETIRE, tag, standing.place)
     signer(desk.connection, desk.by, days=desk.signing_days, what="split a pair")
+    no_open_order(desk.connection, tag)
     return desk.enter(PartnerLost(tag=tag, lost=lost), note=why)
 
 

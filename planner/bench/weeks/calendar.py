@@ -6,10 +6,9 @@ from collections.abc import Collection, Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+from fleet.base.days import weekdays
 from fleet.base.errors import BadInput
 from planner.bench.weeks.values import Window, WorkDay
-
-WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
 def utc_minute(moment: datetime) -> int:
@@ -46,7 +45,7 @@ def open_days(
     days = []
     for ahead in range((last - first).days + 1):
         day = first + timedelta(days=ahead)
-        if WEEKDAYS[day.weekday()] in weekdays_closed or day in closed:
+        if weekdays()[day.weekday()] in weekdays_closed or day in closed:
             continue
         windows = {
             person: found

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import TypeVar
 
+from fleet.base.days import short_time_text
 from planner.bench.weeks.calendar import wall
 from planner.bench.weeks.figures import day_index, measure
 from planner.bench.weeks.values import Bench, BenchPlan, Job, TimedVisit
@@ -30,7 +31,7 @@ class BenchCase:
 
     def at(self, minute: int) -> str:
         """Return a time as the bench reads it."""
-        return f"{wall(minute, self.bench.zone):%a %d %b %H:%M}"
+        return short_time_text(wall(minute, self.bench.zone))
 
 
 def judge_bench_plan(bench: Bench, jobs: Sequence[Job], plan: BenchPlan) -> tuple[str, ...]:

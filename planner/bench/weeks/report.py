@@ -7,7 +7,7 @@ from dataclasses import fields
 from datetime import datetime
 from typing import Any
 
-from fleet.base.days import typed_day
+from fleet.base.days import day_text, short_time_text, typed_day
 from planner.bench.weeks.progress import Progress
 from planner.bench.weeks.values import BenchPlan
 
@@ -60,12 +60,13 @@ def day_lines(data: dict[str, Any]) -> Iterator[str]:
             if current is not None:
                 yield ""
             current = start.date()
-            yield f"{start:%a %d %b %Y}"
+            yield day_text(start)
         steps = ", ".join(step["step"] for step in v["steps"])
         jig = f" · {'SET UP ' if v['sets_up'] else ''}jig {v['jig']}" if v["jig"] else ""
         cure = ""
         if v["cures_until"]:
-            cure = f" · {v['cure_of']} cures until {datetime.fromisoformat(v['cures_until']):%a %d %b %H:%M}"
+            cured = datetime.fromisoformat(v["cures_until"])
+            cure = f" · {v['cure_of']} cures until {short_time_text(cured)}"
         late = " · LATE" if v["order"] in data["late"] else ""
         who = f"{v['person']:<14} {v['order']:<14} {v['pair']}"
         yield f"  {start:%H:%M}-{end:%H:%M}  {who}  {steps}{jig}{cure}{late}"

@@ -6,7 +6,6 @@ example can be taken for data.
 
 from __future__ import annotations
 
-from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -15,6 +14,7 @@ from fleet.facts.columns import Holds
 from fleet.tables.file_kind import is_ledger
 from imports.fields import FIELDS, holds_text
 from imports.headers import CLEAN_WORKBOOK, SheetColumn, SheetPlan
+from imports.new_workbook import PAPERS, STYLES, looks, new_workbook
 from imports.tables import GUIDE_MARK
 from planner.exchange.export.whole_file import write_whole
 
@@ -31,12 +31,9 @@ def write_blank(path: Path) -> None:
 
     What stands there may be the inventory that somebody filled in all week.
     """
-    from xlsxwriter import Workbook
-
     if path.is_file() and not is_ledger(path):
         raise BadInput(f"{path} is there already, and may be filled in", cure="give it a new name")
-    out = BytesIO()
-    with Workbook(out, {"strings_to_formulas": False, "strings_to_urls": False, "in_memory": True}) as book:
+    with new_workbook() as (book, out):
         formats = _formats(book)
         _guide(book, formats)
         for plan in CLEAN_WORKBOOK:
@@ -45,16 +42,14 @@ def write_blank(path: Path) -> None:
 
 
 def _formats(book: Workbook) -> dict[str, Any]:
-    head = {"bold": True, "text_wrap": True, "valign": "top", "border": 1}
-    return {
-        "required": book.add_format(head | {"bg_color": "#D9D9D9"}),
-        "optional": book.add_format(head | {"bg_color": "#F2F2F2", "bold": False}),
-        "text": book.add_format({"num_format": "@"}),
-        "day": book.add_format({"num_format": "yyyy-mm-dd"}),
-        "title": book.add_format({"bold": True, "font_size": 14}),
-        "wrap": book.add_format({"text_wrap": True, "valign": "top"}),
-        "bold": book.add_format({"bold": True, "valign": "top"}),
-    }
+    head = STYLES["head"] | {"border": 1}
+    return looks(
+        book,
+        required=head | {"bg_color": "#D9D9D9"},
+        optional=head | {"bg_color": "#F2F2F2", "bold": False},
+        wrap={"text_wrap": True, "valign": "top"},
+        bold={"bold": True, "valign": "top"},
+    )
 
 
 _SAYS: Final = (
@@ -137,7 +132,7 @@ def _data_sheet(book: Workbook, plan: SheetPlan, formats: dict[str, Any]) -> Non
 def _print_setup(sheet: Worksheet, *, repeat: int | None) -> None:
     """Landscape, one page wide: prints alike on A4 and Letter, because the width is what is fitted."""
     sheet.set_landscape()
-    sheet.set_paper(9)
+    sheet.set_paper(PAPERS["A4"])
     sheet.fit_to_pages(1, 0)
     sheet.set_margins(left=0.4, right=0.4, top=0.5, bottom=0.6)
     sheet.set_footer("&L&F  &A&RPage &P of &N")

@@ -32,6 +32,7 @@ from planner.exchange.export.tables import (
     mm,
     mount_row,
     mounts_of,
+    stands_of,
     stops_by_pair,
 )
 
@@ -125,6 +126,7 @@ def _pair_values(fleet: Fleet, pair: Pair, binding: Binding | None) -> dict[str,
         "binding_model": (binding.pattern or binding.model) if binding else None,
         "brake_mm": _cell("number", mm(binding.brake_um)) if binding else None,
         "bsl_mm": _cell("number", mm(mount.bsl_um)) if mount else None,
+        **{key: _cell("number", mm(stands_um)) for key, stands_um in stands_of(fleet, mount).items()},
         "mount_date": _day(mount.mounted_on) if mount and mount.mounted_on else None,
         "status": pair.place.value,
     }
@@ -148,7 +150,7 @@ def _mounts(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
         said = (shown_mount(pair, on.get(pair.tag)), shown_stated(pair, on.get(pair.tag)))
         for mount in mounts_of(pair):
             if not any(mount is one for one in said):
-                yield _cells(TABLE["mounts"].columns, mount_row(pair, mount))
+                yield _cells(TABLE["mounts"].columns, mount_row(fleet, pair, mount))
 
 
 def _areas(fleet: Fleet) -> Iterator[Mapping[str, Value]]:
@@ -197,6 +199,8 @@ PEOPLE_SHEETS: Final[tuple[PeopleSheet, ...]] = (
             _column("removed_on", "day it came off"),
             _column("drilled", "1: at least one hole was drilled for it"),
             _column("binding_model", "the binding as a sheet stated it, where no pattern is known"),
+            _column("toe_stands_mm", "where the toe end of a sole stands in it now, from the mark"),
+            _column("heel_stands_mm", "the same for the heel end"),
         ),
         rows=_mounts,
     ),

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from datetime import date
-from io import BytesIO
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -19,51 +18,36 @@ from fleet.facts.columns import Holds
 from fleet.tables.snapshot import Fleet
 from imports.fields import FIELDS, holds_text
 from imports.headers import SheetColumn
+from imports.new_workbook import PAPERS, looks, new_workbook
 from imports.tables import EXPORT_HEAD, EXPORT_MARK
 from planner.exchange.export.people_rows import PEOPLE_SHEETS, PeopleSheet, Value
 from planner.exchange.export.whole_file import write_whole
 
 if TYPE_CHECKING:
-    from xlsxwriter import Workbook
     from xlsxwriter.worksheet import Worksheet
 
-PAPERS: Final = {"A4": 9, "Letter": 1}
 _TEXT_KEYS: Final = frozenset({"hole_id", "binding_id", "model"})
-"""What may look like a number too, beside what does in a blank workbook (`holds_text`)."""
+"""The columns that may look like a number too, beside those of a blank workbook (`holds_text`)."""
 _SPARE_ROWS: Final = 500
 """Rows below the data that still have drop-downs and text tags."""
 
 
 def write_people_workbook(fleet: Fleet, head: Head, path: Path, *, paper: str = "A4") -> dict[str, int]:
     """Write the workbook whole or not at all; rows by sheet. Raises BadInput for an unknown paper."""
-    from xlsxwriter import Workbook
-
     if paper not in PAPERS:
         raise BadInput(f"there is no paper {paper!r}", cure=f"choose {' or '.join(PAPERS)}")
-    options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False}
     tables = [(sheet, list(sheet.rows(fleet))) for sheet in PEOPLE_SHEETS]
-    out = BytesIO()
-    with Workbook(out, options | {"in_memory": True}) as book:
-        formats = _formats(book)
+    with new_workbook() as (book, out):
+        formats = looks(
+            book,
+            number={"num_format": "0.###"},
+            count={"num_format": "#,##0", "align": "right"},
+        )
         _summary(book.add_worksheet("Summary"), fleet, head, tables, formats, paper)
         for sheet, rows in tables:
             _sheet(book.add_worksheet(sheet.name), sheet, rows, formats, paper)
     write_whole(path, out.getvalue())
     return {sheet.name: len(rows) for sheet, rows in tables}
-
-
-def _formats(book: Workbook) -> dict[str, Any]:
-    return {
-        "head": book.add_format(
-            {"bold": True, "text_wrap": True, "valign": "top", "bottom": 1, "bg_color": "#E6E6E6"}
-        ),
-        "text": book.add_format({"num_format": "@"}),
-        "day": book.add_format({"num_format": "yyyy-mm-dd", "align": "left"}),
-        "number": book.add_format({"num_format": "0.###"}),
-        "title": book.add_format({"bold": True, "font_size": 14}),
-        "bold": book.add_format({"bold": True}),
-        "count": book.add_format({"num_format": "#,##0", "align": "right"}),
-    }
 
 
 def _summary(

@@ -211,7 +211,7 @@ def _boots(fleet: Fleet) -> Iterator[ExportRow]:
 
 
 def _mounts(fleet: Fleet) -> Iterator[ExportRow]:
-    return (mount_row(p, mount) for p in fleet.pairs.values() for mount in mounts_of(p))
+    return (mount_row(fleet, p, mount) for p in fleet.pairs.values() for mount in mounts_of(p))
 
 
 def mounts_of(p: Pair) -> tuple[Mount | StatedMount, ...]:
@@ -219,7 +219,18 @@ def mounts_of(p: Pair) -> tuple[Mount | StatedMount, ...]:
     return (*p.mounts, *p.stated)
 
 
-def mount_row(p: Pair, mount: Mount | StatedMount) -> ExportRow:
+def stands_of(fleet: Fleet, mount: Mount | StatedMount | None) -> dict[str, int | None]:
+    """Where toe and heel of a mount that is on stand now, µm from ski A's mark; None where not known."""
+    pattern = fleet.patterns.get(mount.pattern) if isinstance(mount, Mount) else None
+    if not isinstance(mount, Mount) or pattern is None or mount.removed_on:
+        return {"toe_stands_mm": None, "heel_stands_mm": None}
+    known = {piece: mount.stands_um(piece, pattern.travelling) for piece in ("toe", "heel")}
+    if any(known.get(piece) is None for piece in pattern.travelling):
+        known = dict.fromkeys(known)
+    return {f"{piece}_stands_mm": stands_um for piece, stands_um in known.items()}
+
+
+def mount_row(fleet: Fleet, p: Pair, mount: Mount | StatedMount) -> ExportRow:
     """One row of `mounts`."""
     row = {
         "pair_tag": p.tag,
@@ -227,7 +238,7 @@ def mount_row(p: Pair, mount: Mount | StatedMount) -> ExportRow:
         "offset_mm": mm(mount.offset_um),
         "mounted_on": mount.mounted_on or None,
         "removed_on": mount.removed_on or None,
-    }
+    } | {key: mm(stands_um) for key, stands_um in stands_of(fleet, mount).items()}
     if isinstance(mount, StatedMount):
         return row | {"pattern": None, "drilled": None, "binding_model": mount.binding_model}
     return row | {"pattern": mount.pattern, "drilled": int(mount.drilled), "binding_model": None}
@@ -377,6 +388,10 @@ TABLES: Final[tuple[ExportTable, ...]] = (
             ExportColumn(
                 "binding_model", "string", "where no pattern is known: the binding as a sheet stated it"
             ),
+            ExportColumn(
+                "toe_stands_mm", "number", "toe end of a sole in it now, from the mark; blank: not known"
+            ),
+            ExportColumn("heel_stands_mm", "number", "heel end of a sole in it now, from the mark"),
         ),
         key=(),
         rows=_mounts,

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import secrets
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 from fleet.base.errors import BadInput
+from fleet.base.files import unfinished_beside
 from fleet.tables.file_kind import is_ledger
 
 
@@ -31,7 +31,7 @@ def whole_file(path: Path) -> Iterator[Path]:
             raise BadInput(f"{path} is {what}", cure="name a file")
         if place.exists() and is_ledger(place):
             raise BadInput(f"{path} is a ledger: nothing is written over it", cure="name another file")
-        beside = place.with_name(f".{secrets.token_hex(8)}.part")
+        beside = unfinished_beside(place)
         yield beside
         beside.replace(place)
     except OSError as fault:

@@ -62,7 +62,7 @@ def nearest_the_mark(
     ends = []
     for axis, (piece, places) in enumerate(zip(pattern.pieces, places_um, strict=True)):
         along = places.reshape([-1 if k == axis else 1 for k in range(len(shape))])
-        low, high = along - piece.travel_back_um, along + piece.travel_forward_um
+        low, high = along - piece.back_um, along + piece.forward_um
         if piece.follows is Follows.MARK:
             marks &= (low <= 0) & (high >= 0)
         else:

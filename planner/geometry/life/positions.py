@@ -102,7 +102,7 @@ def _reach_um(piece: Piece, rule: Rule, bsls_um: Sequence[int]) -> tuple[int, in
         Follows.CENTRE: (-rule.limit_um, rule.limit_um),
         Follows.MARK: (0, 0),
     }[piece.follows]
-    return low - piece.travel_forward_um, high + piece.travel_back_um
+    return low - piece.forward_um, high + piece.back_um
 
 
 def apart_um(rule: Rule) -> int:
@@ -121,8 +121,8 @@ def offsets_um(
     low, high = -limit_um, limit_um
     for piece, reference_um in zip(pattern.pieces, references_um, strict=True):
         ends = (
-            reference_um - piece.travel_back_um,
-            reference_um + piece.travel_forward_um,
+            reference_um - piece.back_um,
+            reference_um + piece.forward_um,
         )
         if piece.follows is Follows.MARK:
             if not ends[0] <= 0 <= ends[1]:

@@ -1,11 +1,13 @@
-"""A pattern described in lines of text."""
+"""A pattern described in lines of text, and for other programs."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
-from fleet.base.units import half_mm_text, mm_text
+from fleet.base.units import half_mm_text, in_mm, mm_text
 from fleet.facts.patterns import Pattern
+from fleet.facts.patterns_body import pattern_to_body
 from planner.geometry.pattern_care.checks import symmetric
 
 
@@ -23,3 +25,14 @@ def pattern_lines(pattern: Pattern, origin: str) -> Iterator[str]:
         for hole in piece.holes:
             size = "" if hole.diameter_um is None else f"  d {mm_text(hole.diameter_um)}"
             yield f"  x {half_mm_text(hole.x_um):>7}  y {half_mm_text(hole.y_um):>6}{size}"
+
+
+def pattern_json(pattern: Pattern, origin: str) -> dict[str, Any]:
+    """Return the pattern as `pattern show --json` prints it: its body, each hole with names, millimetres."""
+    body = pattern_to_body(pattern, origin=origin)
+    for piece in body["pieces"]:
+        piece["holes"] = [
+            dict(zip(("x_um", "y_um", "diameter_um"), hole, strict=True)) for hole in piece["holes"]
+        ]
+    said: dict[str, Any] = in_mm(body)
+    return said

@@ -96,14 +96,14 @@ class BatchFinder:
         travel.
         """
         ends_um = [stance.end_um(piece.follows) or 0 for stance in soles]
-        travel = 0 if piece.follows is Follows.MARK else max(piece.travel_back_um, piece.travel_forward_um)
+        travel = 0 if piece.follows is Follows.MARK else max(piece.back_um, piece.forward_um)
         low, high = min(ends_um) - self._limit - travel, max(ends_um) + self._limit + travel
         each = [forbidden(table, piece, low, high) for table in tables]
         starts, ends = merged(
             np.concatenate([s for s, _ in each], axis=1), np.concatenate([e for _, e in each], axis=1)
         )
         if piece.follows is not Follows.MARK and travel:
-            spread = starts + np.int32(piece.travel_forward_um), ends - np.int32(piece.travel_back_um)
+            spread = starts + np.int32(piece.forward_um), ends - np.int32(piece.back_um)
             kept = spread[0] <= spread[1]
             starts, ends = _packed(spread[0], kept), _packed(spread[1], kept)
         return starts, ends
@@ -221,8 +221,8 @@ def _refuse_touching(pattern: Pattern, stance: Stance, spacing_um: int, reuse_um
             ends = stance.end_um(one.follows), stance.end_um(other.follows)
             if ends[0] is None or ends[1] is None:
                 raise BadInput("a piece at the mark beside others", cure="ask pair by pair")
-            low = ends[0] - one.travel_forward_um - ends[1] - other.travel_back_um
-            high = ends[0] + one.travel_back_um - ends[1] + other.travel_forward_um
+            low = ends[0] - one.forward_um - ends[1] - other.back_um
+            high = ends[0] + one.back_um - ends[1] + other.forward_um
             for a in one.holes:
                 for b in other.holes:
                     d = a.x_um - b.x_um

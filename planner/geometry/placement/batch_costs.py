@@ -147,7 +147,7 @@ class BatchCosts:
         """
         apart = (2 * self._rule.reuse_um) ** 2
         for piece in pattern.pieces:
-            lengths = [piece.travel_back_um, piece.travel_forward_um]
+            lengths = [piece.back_um, piece.forward_um]
             lengths += [value for hole in piece.holes for value in (hole.x_um, hole.y_um)]
             if piece.follows is Follows.MARK or any(value % BENCH_STEP_UM for value in lengths):
                 return False
@@ -166,7 +166,7 @@ class BatchCosts:
         for piece in pattern.pieces:
             xs = [hole.x_um for hole in piece.holes]
             end = stance.end_um(piece.follows) or 0
-            reach.append((end - piece.travel_forward_um + min(xs), end + piece.travel_back_um + max(xs)))
+            reach.append((end - piece.forward_um + min(xs), end + piece.back_um + max(xs)))
         reach.sort()
         apart = self._rule.spacing_um + self._cap + _MARGIN_UM + 2 * self._rule.pair_difference_um
         return all(b[0] - a[1] >= apart + 2 * self._rule.reuse_um for a, b in pairwise(reach))
@@ -202,8 +202,8 @@ class _Part:
         xs = [hole.x_um for hole in piece.holes]
         sight = SIGHT_UM + _MARGIN_UM
         near_by = self._skis.between(
-            first * BENCH_STEP_UM - piece.travel_forward_um + min(xs) - sight,
-            last * BENCH_STEP_UM + piece.travel_back_um + max(xs) + sight,
+            first * BENCH_STEP_UM - piece.forward_um + min(xs) - sight,
+            last * BENCH_STEP_UM + piece.back_um + max(xs) + sight,
         )
         fixed, flagged = fixed_stands(near_by, piece, self._rule, self._cap)
         rooms, slipping = rooms_of(near_by, piece, first, last, self._cap)
@@ -413,7 +413,7 @@ def _missed(one: _Piece, other: _Piece, ski: str, i: Rows, k: Rows) -> Long:
     """
     apart = (getattr(one.fixed, ski)[i] - getattr(other.fixed, ski)[k])[:, None]
     apart = apart - (one.ends - other.ends) * BENCH_STEP_UM
-    too_far = apart - one.piece.travel_back_um - other.piece.travel_forward_um
-    too_near = -apart - other.piece.travel_back_um - one.piece.travel_forward_um
+    too_far = apart - one.piece.back_um - other.piece.forward_um
+    too_near = -apart - other.piece.back_um - one.piece.forward_um
     found: Long = np.maximum(too_far, too_near)
     return found

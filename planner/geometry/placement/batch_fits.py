@@ -230,7 +230,7 @@ def fixed_stands(skis: SkiRows, piece: Piece, rule: Rule, cap_um: int) -> tuple[
     low, high = np.maximum(fa.low, fb.low), np.minimum(fa.high, fb.high)
     first, last = np.minimum(fa.r, fb.r), np.maximum(fa.r, fb.r)
     kept = (last - first <= rule.pair_difference_um) & (low <= high)
-    back, forward = piece.travel_back_um, piece.travel_forward_um
+    back, forward = piece.back_um, piece.forward_um
     stands = FixedStands(
         pair=pair,
         r_a=fa.r,

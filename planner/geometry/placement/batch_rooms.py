@@ -47,7 +47,7 @@ def rooms_of(
     """Return the rooms for boot ends from ``first_at`` to ``last_at`` half millimetres, and the flagged
     pairs.
     """
-    back, forward = piece.travel_back_um // BENCH_STEP_UM, piece.travel_forward_um // BENCH_STEP_UM
+    back, forward = piece.back_um // BENCH_STEP_UM, piece.forward_um // BENCH_STEP_UM
     start, count = first_at - forward, last_at - first_at + 1 + forward + back
     table, flagged = _table(skis, piece, start, count, cap_um)
     room = np.minimum(table[skis.of[Side.A]], table[skis.of[Side.B]])
@@ -214,7 +214,7 @@ def other_runs(rooms: BatchRooms, piece: Piece, pair: Rows, tried_at: Long, at: 
     Ends in half millimetres. What is tried first is taken by every stretch that it reaches, so that only
     the others are left to try the next.
     """
-    back, forward = piece.travel_back_um // BENCH_STEP_UM, piece.travel_forward_um // BENCH_STEP_UM
+    back, forward = piece.back_um // BENCH_STEP_UM, piece.forward_um // BENCH_STEP_UM
     ahead = at > tried_at
     edge = np.where(ahead, tried_at + back, tried_at - forward)
     way = np.where(ahead, 1, -1)

@@ -222,7 +222,7 @@ def just_out_of_reach(
     """(beyond the top, before the foot) of the exact offsets: a stretch that begins there, less than a
     quarter away, so that an exact offset may reach it and be printed as a place of it.
     """
-    back, forward = piece.travel_back_um // BENCH_STEP_UM, piece.travel_forward_um // BENCH_STEP_UM
+    back, forward = piece.back_um // BENCH_STEP_UM, piece.forward_um // BENCH_STEP_UM
     some = found.low <= found.high
 
     def legal(step: Long) -> Bools:

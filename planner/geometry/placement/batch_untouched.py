@@ -100,8 +100,8 @@ def _adjusted(
             continue
         end = np.array(ends, np.int64)
         r = places[:, k, None]
-        low = np.maximum(low, r - piece.travel_back_um - end)
-        high = np.minimum(high, r + piece.travel_forward_um - end)
+        low = np.maximum(low, r - piece.back_um - end)
+        high = np.minimum(high, r + piece.forward_um - end)
     found, offsets = first_offset(ranges(low, high, low, high))
     takes = np.array([pattern.takes_bsl(stance.bsl_um) for stance in stances], np.bool_)
     return offsets, found & (low <= high) & takes

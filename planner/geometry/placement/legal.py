@@ -155,8 +155,8 @@ def _within(commons: list[Common], piece: Piece, stance: Stance, limit: int) -> 
             if common.low <= 0 <= common.high:
                 found.append((own, Common(0, 0, common.claims)))
             continue
-        low = max(own[0], common.low - piece.travel_back_um - end)
-        high = min(own[1], common.high + piece.travel_forward_um - end)
+        low = max(own[0], common.low - piece.back_um - end)
+        high = min(own[1], common.high + piece.forward_um - end)
         if low <= high:
             found.append(((low, high), common))
     return found
@@ -167,7 +167,7 @@ def _reach(piece: Piece, stance: Stance) -> Interval:
     end = stance.end_um(piece.follows)
     if end is None:
         return EVERYWHERE
-    return end - piece.travel_forward_um, end + piece.travel_back_um
+    return end - piece.forward_um, end + piece.back_um
 
 
 def legal_offsets(

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from fleet.base.units import BENCH_STEP_UM
 from fleet.facts.equipment import Pair
-from fleet.facts.holes import HoleState, Side
+from fleet.facts.holes import Side
 from fleet.facts.policy import Policy
 from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.hole_table import FAR_UM, Bools, HoleTable, Ints, hole_tables
@@ -58,14 +58,7 @@ class PairTables:
         self.on_grid: Bools = (self.shift % BENCH_STEP_UM == 0).all(axis=1)
         self.mounted: Bools = np.array([pair.current_mount is not None for pair in pairs], np.bool_)
         self.opened = np.array(
-            [
-                sum(
-                    h.state in (HoleState.OPEN, HoleState.SCREWED)
-                    for ski in pair.skis.values()
-                    for h in ski.holes
-                )
-                for pair in pairs
-            ],
+            [sum(h.state.plugged_if_left for ski in pair.skis.values() for h in ski.holes) for pair in pairs],
             np.int32,
         )
 

@@ -6,7 +6,7 @@ from math import isqrt
 
 from fleet.base.units import to_half_mm
 from fleet.facts.equipment import Pair, Ski
-from fleet.facts.holes import HoleState, Side
+from fleet.facts.holes import Side
 from fleet.facts.patterns import Pattern
 from fleet.facts.spacing import too_near
 from planner.geometry.placement.frames import PairFrame
@@ -114,11 +114,11 @@ def drillable(rule: Rule, ski: Ski, x_um: int, y_um: int) -> bool:
     )
 
 
-def open_holes(pair: Pair) -> tuple[tuple[Side, int], ...]:
-    """Return the open and screwed holes by ski and index. A remount plugs the ones it does not use."""
+def holes_to_plug(pair: Pair) -> tuple[tuple[Side, int], ...]:
+    """Return by ski and index the holes that a remount plugs unless it uses them."""
     return tuple(
         (side, index)
         for side in Side
         for index, hole in enumerate(pair.skis[side].holes)
-        if hole.state in (HoleState.OPEN, HoleState.SCREWED)
+        if hole.state.plugged_if_left
     )

@@ -58,7 +58,7 @@ def rule_for(policy: Policy, construction: Construction | None) -> Rule:
         bench_error_um=bench_error,
         asked_by_knowledge_um={k: asked + policy.allowance_um(k) for k in Knowledge},
         extra_by_state_um={state: policy.um(f"extra_{state.value}_mm") for state in HoleState},
-        wall_um=_optional_um(policy, "wall_min_mm"),
+        wall_um=policy.optional_um("wall_min_mm"),
         reuse_um=policy.um("reuse_tolerance_mm"),
         edge_um=policy.um("edge_mm"),
         limit_um=policy.um("offset_limit_mm"),
@@ -70,10 +70,6 @@ def rule_for(policy: Policy, construction: Construction | None) -> Rule:
         shop_drills_um=frozenset(policy.um(f"drill_{c.value.replace(' ', '_')}_mm") for c in Construction),
         minutes={step: policy.number(f"minutes_{step}") for step in _STEPS},
     )
-
-
-def _optional_um(policy: Policy, name: str) -> int | None:
-    return None if policy.optional_number(name) is None else policy.um(name)
 
 
 def may_drill(pair: Pair, rule: Rule) -> bool:

@@ -38,7 +38,7 @@ class Stance:
         On a pin-line mount the pins of the piece at the mark hold the boot: only its travel moves it.
         """
         if piece.follows is Follows.MARK and self.pin_um is not None:
-            return max(-limit_um, -piece.travel_back_um), min(limit_um, piece.travel_forward_um)
+            return max(-limit_um, -piece.back_um), min(limit_um, piece.forward_um)
         return -limit_um, limit_um
 
 

@@ -148,8 +148,8 @@ def reach(rule: Rule, stand: Stand, piece: Piece, stance: Stance) -> StandReach 
     fit_low, fit_high = EVERYWHERE
     end = stance.end_um(piece.follows)
     if end is not None:
-        low = max(low, stand.together[0] - piece.travel_back_um - end)
-        high = min(high, stand.together[1] + piece.travel_forward_um - end)
+        low = max(low, stand.together[0] - piece.back_um - end)
+        high = min(high, stand.together[1] + piece.forward_um - end)
     elif not stand.together[0] <= 0 <= stand.together[1]:
         return None
     for side in Side:
@@ -161,10 +161,10 @@ def reach(rule: Rule, stand: Stand, piece: Piece, stance: Stance) -> StandReach 
                 return None
             continue
         if place is None:
-            low = max(low, stand.low - piece.travel_back_um - end)
-            high = min(high, stand.high + piece.travel_forward_um - end)
+            low = max(low, stand.low - piece.back_um - end)
+            high = min(high, stand.high + piece.forward_um - end)
         else:
-            first, last = place - piece.travel_back_um - end, place + piece.travel_forward_um - end
+            first, last = place - piece.back_um - end, place + piece.forward_um - end
             fit_low, fit_high = max(fit_low, first), min(fit_high, last)
             low, high = max(low, first - rule.reuse_um), min(high, last + rule.reuse_um)
     return None if low > high else StandReach(stand, (low, high), (fit_low, fit_high))
@@ -182,7 +182,7 @@ def missed_um(chosen: Sequence[StandReach], pieces: Sequence[Piece], stance: Sta
         for reached, piece in zip(chosen, pieces, strict=True):
             place, end = reached.stand.fixed[side], stance.end_um(piece.follows)
             if place is not None and end is not None:
-                low = max(low, place - piece.travel_back_um - end)
-                high = min(high, place + piece.travel_forward_um - end)
+                low = max(low, place - piece.back_um - end)
+                high = min(high, place + piece.forward_um - end)
         worst = max(worst, low - high)
     return worst

@@ -44,7 +44,7 @@ def untouched_mount(
         return None
     mount = mount_as_set(pair.current_mount, pattern)
     places = places_of(pattern, mount, frame, stance)
-    if mount.bsl_um == stance.bsl_um == mount.stands_for_um:
+    if mount.bsl_um == stance.bsl_um == mount.stands_for_um and not mount.set_elsewhere:
         offset = _offset_of(pattern, mount, frame, stance, places)
         slides = [
             offset if piece.follows is Follows.MARK and stance.pin_um is not None else slide
@@ -130,7 +130,7 @@ def _goes_together(
         end = stance.end_um(piece.follows)
         if end is not None and abs(r + slide - offset - end) > rule.reuse_um:
             return False
-        if not -piece.travel_back_um <= slide <= piece.travel_forward_um:
+        if not -piece.back_um <= slide <= piece.forward_um:
             return False
     return True
 
@@ -145,8 +145,8 @@ def _adjusted(
         low, high = max(low, own_low), min(high, own_high)
         end = stance.end_um(piece.follows)
         if end is not None:
-            low = max(low, r - piece.travel_back_um - end)
-            high = min(high, r + piece.travel_forward_um - end)
+            low = max(low, r - piece.back_um - end)
+            high = min(high, r + piece.forward_um - end)
     if low > high:
         return None
     offset = next(iter(candidates((low, high), (low, high))))

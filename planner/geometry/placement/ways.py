@@ -20,7 +20,7 @@ from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.intervals import Interval
 from planner.geometry.placement.jig import with_jig
 from planner.geometry.placement.placed import PlacedPiece, planned_ski
-from planner.geometry.placement.room import UNBOUNDED_UM, Rooms, open_holes
+from planner.geometry.placement.room import UNBOUNDED_UM, Rooms, holes_to_plug
 from planner.geometry.placement.rule import Rule, may_drill, rule_for
 from planner.geometry.placement.settle import candidates, fitting_range, half_steps
 from planner.geometry.placement.stance import Stance, stance_for
@@ -124,7 +124,7 @@ class WayFinder:
         self._rule = rule_for(policy, pair.construction) if rule is None else rule
         self._frame = frame_of(pair)
         self._rooms = Rooms(rule=self._rule, pair=pair, frame=self._frame, pattern=pattern)
-        self._open = open_holes(pair)
+        self._to_plug = holes_to_plug(pair)
         self._known: dict[Stance, dict[Rung, _Settled]] = {}
         self._every_stand: list[list[Stand]] | None = None
 
@@ -210,7 +210,7 @@ class WayFinder:
         """
         end = stance.end_um(piece.follows) or 0
         beyond = self._rule.limit_um + self._rule.pair_difference_um + 4 * self._rule.reuse_um
-        within = (end - beyond - piece.travel_forward_um, end + beyond + piece.travel_back_um)
+        within = (end - beyond - piece.forward_um, end + beyond + piece.back_um)
         drill = rung.rank > Rung.CENTRE_MOVED.rank and may_drill(self._pair, self._rule)
         return planned_stands(self._rule, self._pair, self._frame, piece, drill=drill, within=within)
 
@@ -257,7 +257,7 @@ class WayFinder:
             if missed_um(chosen, self._pattern.pieces, stance) > self._rule.reuse_um:
                 continue
             drilled = sum(r.stand.drilled for r in chosen)
-            plugged = len(self._open) - sum(r.stand.opened for r in chosen)
+            plugged = len(self._to_plug) - sum(r.stand.opened for r in chosen)
             found.append(
                 _Combination(
                     reaches=chosen,
@@ -308,8 +308,8 @@ class WayFinder:
         if end is None or not stand.free:
             tried = [0]
         else:
-            low = max(stand.low, at - piece.travel_forward_um)
-            high = min(stand.high, at + piece.travel_back_um)
+            low = max(stand.low, at - piece.forward_um)
+            high = min(stand.high, at + piece.back_um)
             tried = self._tried(index, reached, low, high, at) if low <= high else []
         scored = []
         for r in tried:
@@ -351,8 +351,7 @@ class WayFinder:
             slides = dict.fromkeys(Side, slide)
         else:
             slides = {
-                side: min(max(offset + end - at[side], -piece.travel_back_um), piece.travel_forward_um)
-                for side in Side
+                side: min(max(offset + end - at[side], -piece.back_um), piece.forward_um) for side in Side
             }
         return PlacedPiece(r_um=at, slide_um=slides, claims=stand.claims)
 
@@ -389,7 +388,7 @@ class WayFinder:
         plug = {
             side: tuple(
                 self._pair.skis[side].holes[index].hole_id
-                for of_side, index in self._open
+                for of_side, index in self._to_plug
                 if of_side is side and index not in used[side]
             )
             for side in Side

@@ -54,8 +54,8 @@ def cells(pattern: Pattern, stance: Stance, limit_um: int, grounds: Sequence[Gro
         if end is not None:
             for segment in line:
                 turns |= {
-                    segment.low - piece.travel_back_um - end,
-                    segment.high + piece.travel_forward_um - end + 1,
+                    segment.low - piece.back_um - end,
+                    segment.high + piece.forward_um - end + 1,
                 }
     marks = sorted(turn for turn in turns if low <= turn <= high + 1)
     found = []
@@ -72,7 +72,7 @@ def _segments(piece: Piece, stance: Stance, limit_um: int, grounds: Sequence[Gro
     if end is None:
         low = high = 0
     else:
-        low, high = end - limit_um - piece.travel_forward_um, end + limit_um + piece.travel_back_um
+        low, high = end - limit_um - piece.forward_um, end + limit_um + piece.back_um
     turns = {low, high + 1}
     for ground in grounds:
         for wanted in piece.holes:
@@ -96,6 +96,6 @@ def _reachable(piece: Piece, line: list[Segment], stance: Stance, offset: int) -
     end = stance.end_um(piece.follows)
     if end is None:
         return line
-    low, high = offset + end - piece.travel_forward_um, offset + end + piece.travel_back_um
+    low, high = offset + end - piece.forward_um, offset + end + piece.back_um
     first = bisect_right(line, low, key=lambda segment: segment.low) - 1
     return [segment for segment in line[max(first, 0) :] if segment.low <= high and segment.high >= low]

@@ -22,6 +22,14 @@ def on_paper(fleet: Fleet, pair: Pair, boot: Boot, pattern: Pattern) -> list[Blo
         found.append(Blocking(what=f"pair {pair.tag} is {fleet.where(pair.tag)}: nothing is planned for it"))
     if boot.bsl_um is None:
         found.append(Blocking(what=f"the sole length of boot {boot.tag} is not known"))
+    elif (short := pattern.too_short) is not None:
+        found.append(
+            Blocking(
+                what=f"the {short.name} piece of {pattern.name} travels"
+                f" {mm_text(short.travel_back_um + short.travel_forward_um)} mm in all;"
+                f" the shop's rule leaves {mm_text(short.reserve_um)} mm at each end"
+            )
+        )
     elif not pattern.takes_bsl(boot.bsl_um):
         least = "" if pattern.bsl_min_um is None else f" from {mm_text(pattern.bsl_min_um)}"
         most = "" if pattern.bsl_max_um is None else f" to {mm_text(pattern.bsl_max_um)}"

@@ -7,7 +7,7 @@ the positions that some wish and a declared fit could call for; without wishes, 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import Any
 
@@ -15,7 +15,6 @@ from fleet.base.errors import BadInput
 from fleet.base.units import um_to_mm
 from fleet.facts.equipment import Kind, Pair
 from fleet.facts.patterns import Pattern
-from fleet.facts.policy import Policy
 from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.batch import NOWHERE, BatchFinder
 from planner.geometry.placement.intervals import Interval
@@ -121,7 +120,7 @@ def what_if(
     """
     if not values and convention is Convention.AS_THE_PATTERN_SAYS:
         raise BadInput("nothing to compare", cure="say --spacing, --window or --convention")
-    policy = fleet.policy.with_values(**values)
+    other = replace(fleet, policy=fleet.policy.with_values(**values))
     pairs = [fleet.pair(only_pair)] if only_pair is not None else list(fleet.pairs.values())
     pairs = [pair for pair in pairs if pair.place.plannable and kind in (None, pair.kind)]
     asked = _asked(fleet, pairs, -1 if pin_um is None else pin_um)
@@ -130,16 +129,16 @@ def what_if(
             "no boot of these has a pin line on record",
             cure="say how far it lies from the toe end of the sole: --pin MM",
         )
-    before = _possible(fleet, fleet.policy, asked, Convention.AS_THE_PATTERN_SAYS)
-    after = _possible(fleet, policy, asked, convention)
+    before = _possible(fleet, asked, Convention.AS_THE_PATTERN_SAYS)
+    after = _possible(other, asked, convention)
     return WhatIf(
         changed=values
         | ({} if convention is Convention.AS_THE_PATTERN_SAYS else {"convention": convention.value}),
         asked=len(asked),
         before=len(before),
         after=len(after),
-        gained=_position_changes(fleet, policy, sorted(after - before), convention),
-        lost=_position_changes(fleet, fleet.policy, sorted(before - after), Convention.AS_THE_PATTERN_SAYS),
+        gained=_position_changes(other, sorted(after - before), convention),
+        lost=_position_changes(fleet, sorted(before - after), Convention.AS_THE_PATTERN_SAYS),
     )
 
 
@@ -171,9 +170,7 @@ def _asked(fleet: Fleet, pairs: list[Pair], supposed_pin_um: int) -> set[AskedPo
     return found
 
 
-def _possible(
-    fleet: Fleet, policy: Policy, asked: set[AskedPosition], convention: Convention
-) -> set[AskedPosition]:
+def _possible(fleet: Fleet, asked: set[AskedPosition], convention: Convention) -> set[AskedPosition]:
     """Return the positions with a legal offset, by the batch where it is exact, else pair by pair."""
     found: set[AskedPosition] = set()
     for name in sorted({position.pattern for position in asked}):
@@ -182,28 +179,26 @@ def _possible(
         plain = [p for p in some if _stance(pattern, p, convention).pin_um is None]
         rest = [p for p in some if _stance(pattern, p, convention).pin_um is not None]
         try:
-            found |= _by_batch(fleet, policy, pattern, plain)
+            found |= _by_batch(fleet, pattern, plain)
         except BadInput:
             rest = some
-        found |= {p for p, legal in _one_by_one(fleet, policy, rest, convention) if legal}
+        found |= {p for p, legal in _one_by_one(fleet, rest, convention) if legal}
     return found
 
 
-def _by_batch(
-    fleet: Fleet, policy: Policy, pattern: Pattern, asked: list[AskedPosition]
-) -> set[AskedPosition]:
+def _by_batch(fleet: Fleet, pattern: Pattern, asked: list[AskedPosition]) -> set[AskedPosition]:
     tags = sorted({position.pair for position in asked})
     soles = sorted({position.bsl_um for position in asked})
     if not tags:
         return set()
-    finder = BatchFinder(pattern=pattern, policy=policy, pairs=[fleet.pairs[tag] for tag in tags])
+    finder = BatchFinder(pattern=pattern, policy=fleet.policy, pairs=[fleet.pairs[tag] for tag in tags])
     nearest = finder.offsets(soles).nearest_um
     rows, columns = ({each: i for i, each in enumerate(sorted_)} for sorted_ in (tags, soles))
     return {p for p in asked if nearest[rows[p.pair], columns[p.bsl_um]] != NOWHERE}
 
 
 def _one_by_one(
-    fleet: Fleet, policy: Policy, asked: Iterable[AskedPosition], convention: Convention
+    fleet: Fleet, asked: Iterable[AskedPosition], convention: Convention
 ) -> list[tuple[AskedPosition, tuple[Interval, ...]]]:
     """Return each position with its legal offsets of the boot centre, in an order in which one sweep serves
     many.
@@ -214,7 +209,7 @@ def _one_by_one(
         pattern = fleet.patterns[position.pattern]
         if finder is None or key != (position.pair, position.pattern):
             key = (position.pair, position.pattern)
-            finder = LegalFinder(pair=fleet.pairs[position.pair], pattern=pattern, policy=policy)
+            finder = LegalFinder(pair=fleet.pairs[position.pair], pattern=pattern, policy=fleet.policy)
         stance = _stance(pattern, position, convention)
         legal = offsets_only(finder.offsets(position.bsl_um, stance=stance))
         found.append((position, tuple((a + stance.centre_um, b + stance.centre_um) for a, b in legal)))
@@ -231,9 +226,9 @@ def _stance(pattern: Pattern, position: AskedPosition, convention: Convention) -
 
 
 def _position_changes(
-    fleet: Fleet, policy: Policy, positions: list[AskedPosition], convention: Convention
+    fleet: Fleet, positions: list[AskedPosition], convention: Convention
 ) -> tuple[PositionChange, ...]:
     return tuple(
         PositionChange(position=position, legal=legal)
-        for position, legal in _one_by_one(fleet, policy, positions, convention)
+        for position, legal in _one_by_one(fleet, positions, convention)
     )

@@ -1,5 +1,6 @@
-"""A plan as one self-contained page for the tablet at the bench: no network, printable, readable aloud.
+"""A plan, or the issued orders, as one self-contained page for the tablet: no network, printable, read aloud.
 
-`page` puts it together; `order_article` one order with its drawing; `templates` fills the .html files in;
+`page` puts a plan together, `issued_page` the issued orders; `document` brings style, script and print
+margins of both, `order_article` one order with its drawing; `templates` fills the .html files in.
 page.css and page.js are carried inside the page, and its content policy allows nothing else.
 """

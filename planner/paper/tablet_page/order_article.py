@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from typing import TypeVar
 
 from markupsafe import Markup
 
@@ -15,9 +16,24 @@ from planner.paper.svg_writer import svg_of
 from planner.paper.tablet_page.templates import filled
 from planner.paper.work_order_facts import WorkOrderSheet
 from planner.paper.work_order_steps import DrillFact
-from planner.plan.fault_isolation import Fault
+from planner.plan.fault_isolation import Fault, all_but_faulty
 
+_T = TypeVar("_T")
 _PICTURE_MM = (96.0, 190.0)
+
+
+def order_articles(
+    things: Sequence[_T], sheet: Callable[[_T], WorkOrderSheet], *, name: Callable[[_T], str]
+) -> tuple[list[Markup], tuple[Fault, ...]]:
+    """Return the articles of these, and whose could not be drawn: the article says so in its place."""
+    articles, faults = [], tuple[Fault, ...]()
+    for thing in things:
+        drawn, failed = all_but_faulty(
+            [thing], lambda one: order_article(sheet(one[0])), what="order on the page", name=name
+        )
+        articles.append(drawn or missing_article(failed[0]))
+        faults += failed
+    return articles, faults
 
 
 def order_article(order: WorkOrderSheet) -> Markup:

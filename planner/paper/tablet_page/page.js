@@ -19,6 +19,9 @@
       if (order) order.hidden = !fits;
       if (fits) shown += 1;
     }
+    const note = document.getElementById("filtered");
+    note.hidden = shown === rows.length;
+    note.textContent = "Only " + shown + " of " + rows.length + " sets are printed here: the list was filtered";
     count.textContent = shown === rows.length ? shown + " sets" : shown + " of " + rows.length + " sets";
   }
   if (form && rows.length) {

@@ -30,7 +30,7 @@ def _environment() -> Environment:
         lstrip_blocks=True,
     )
     made.globals["article_id"] = article_id
-    made.filters |= {"mm": mm_text, "toward": toward, "across": _across, "nearest": nearest_text}
+    made.filters |= {"css": _css, "mm": mm_text, "toward": toward, "across": _across, "nearest": nearest_text}
     return made
 
 
@@ -44,6 +44,13 @@ def _printable(value: object) -> object:
     if hasattr(value, "__html__"):
         return value
     return "".join(char if char.isprintable() else "\N{REPLACEMENT CHARACTER}" for char in str(value))
+
+
+def _css(value: str) -> Markup:
+    """Text that stays text between quotation marks of a style: all but plain characters by number."""
+    return Markup(
+        "".join(char if char.isalnum() or char in " .,:;-+()%" else f"\\{ord(char):x} " for char in value)
+    )
 
 
 def _across(y_um: int) -> str:

@@ -5,30 +5,44 @@ from __future__ import annotations
 from dataclasses import replace
 
 from fleet.tables.snapshot import Fleet
-from planner.plan.certificate import Certificate, gap_percent
+from planner.plan.certificate import gap_percent
+from planner.plan.values import Plan
 from planner.planning.assign.dual_certificate import possible_ways
 from planner.planning.assign.lexicographic import Solution
 from planner.planning.assign.problem import Problem
-from planner.planning.judge.certificate import Budget, proved_levels
+from planner.planning.judge.certificate import BadCertificate, Budget, level_values, proved_levels
 
 PROVED_BEST = "proved best"
 BEST_FOUND = "best found"
 
 
-def certify(fleet: Fleet, problem: Problem, solution: Solution) -> tuple[str, float, Certificate | None]:
-    """(status, gap in per cent, certificate with its bounds).
+def certified(fleet: Fleet, plan: Plan, problem: Problem, solution: Solution) -> Plan:
+    """The plan with its status, its gap and a certificate, from a solution of the fleet's own problem.
 
-    The gap is that of the first level not proved; nought where only the order among equals is not.
+    The solution need not be the plan's: its multipliers bound every plan. The gap is that of the first level
+    not proved; nought where only the order among equals is not.
     """
     certificate = solution.certificate
     if certificate is None:
-        return BEST_FOUND, 100.0, None
+        return unproved(plan)
+    values = level_values(fleet, plan)
+    levels = [replace(proof, value=v) for proof, v in zip(certificate.levels, values, strict=True)]
+    certificate = replace(certificate, levels=tuple(levels))
     budget = Budget(minutes=problem.minutes_limit, parts_cents=problem.parts_limit_cents)
-    bounds = proved_levels(fleet, certificate, budget, possible_ways(problem))
-    levels = [replace(proof, bound=bound) for proof, bound in zip(certificate.levels, bounds, strict=True)]
+    try:
+        bounds = proved_levels(fleet, certificate, budget, possible_ways(problem))
+    except BadCertificate:
+        return unproved(plan)
+    levels = [replace(proof, bound=bound) for proof, bound in zip(levels, bounds, strict=True)]
     missed = [gap_percent(level.value, level.bound) for level in levels if level.bound != level.value]
-    return (
-        PROVED_BEST if solution.settled and not missed else BEST_FOUND,
-        missed[0] if missed else 0.0,
-        replace(certificate, levels=tuple(levels)),
+    return replace(
+        plan,
+        status=PROVED_BEST if solution.settled and not missed else BEST_FOUND,
+        gap_percent=missed[0] if missed else 0.0,
+        certificate=replace(certificate, levels=tuple(levels)),
     )
+
+
+def unproved(plan: Plan) -> Plan:
+    """The plan of which nobody says how far from the best it is; every limit of it is judged all the same."""
+    return replace(plan, status=BEST_FOUND, gap_percent=100.0, certificate=None)

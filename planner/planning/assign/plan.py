@@ -4,23 +4,23 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 
 from fleet.base.errors import PlanFault
 from fleet.tables.snapshot import Fleet
 from planner.plan.objective import COST_LEVELS, Totals
 from planner.plan.part_prices import prices_in
 from planner.plan.values import Plan, PlannedSet
-from planner.planning.assign.certify import BEST_FOUND, PROVED_BEST, certify
-from planner.planning.assign.deadline import NEVER, Deadline
+from planner.planning.assign.certify import BEST_FOUND, PROVED_BEST, certified, unproved
+from planner.planning.assign.deadline import NEVER, OVER, Deadline
 from planner.planning.assign.expand import expand
 from planner.planning.assign.geometry import SweptWays
-from planner.planning.assign.lexicographic import solve
-from planner.planning.assign.problem import COST_OF, build_problem
+from planner.planning.assign.lexicographic import Solution, solve
+from planner.planning.assign.measure_first import measure_first
+from planner.planning.assign.problem import COST_OF, Problem, build_problem
 from planner.planning.assign.reasons import Outcome, unplanned_pairs, unserved
 from planner.planning.judge import judge_plan
 
-__all__ = ["BEST_FOUND", "PROVED_BEST", "plan_fleet", "proposal", "refuse_if_faulty", "totals_of"]
+__all__ = ["BEST_FOUND", "PROVED_BEST", "judged_plan", "plan_fleet", "proposal", "solved", "totals_of"]
 
 
 def plan_fleet(
@@ -46,16 +46,25 @@ def plan_fleet(
         fleet, ways=geometry, minutes_limit=minutes_limit, parts_limit_cents=parts_limit_cents
     )
     say(f"{len(problem.arcs)} ways; solving")
-    solution = solve(problem, say, deadline)  # level after level, each on the optimal face of those before
+    solution = solved(problem, say, deadline)  # level after level, each on the optimal face of those before
     sets, strips = expand(fleet, problem, solution.sets, geometry)
     say("checking the proof")
-    status, gap, certificate = certify(fleet, problem, solution)
-    plan = proposal(Outcome(fleet, problem, sets, strips), made_at=made_at, ready_by=ready_by)
-    plan = replace(plan, status=status, gap_percent=gap, certificate=certificate)
+    unknown = {} if deadline.over() else measure_first(fleet, problem, solution, geometry)
+    plan = proposal(Outcome(fleet, problem, sets, strips, unknown), made_at=made_at, ready_by=ready_by)
+    plan = certified(fleet, plan, problem, solution)
     if judged:
         say("judging")
-        refuse_if_faulty(fleet, plan)
+        plan = judged_plan(fleet, plan)
     return plan
+
+
+def solved(problem: Problem, say: Callable[[str], None], deadline: Deadline = NEVER) -> Solution:
+    """The best plan; where the solver's own checks do not hold, one made in a single pass, without proof."""
+    try:
+        return solve(problem, say, deadline)
+    except PlanFault as fault:
+        say(f"going on without a proof: {fault.sentence}")
+        return solve(problem, say, OVER)
 
 
 def proposal(outcome: Outcome, *, made_at: str, ready_by: str | None) -> Plan:
@@ -104,12 +113,19 @@ def totals_of(fleet: Fleet, sets: Sequence[PlannedSet]) -> Totals:
     )
 
 
-def refuse_if_faulty(fleet: Fleet, plan: Plan) -> None:
-    """Raise PlanFault with the judge's first objection: such a plan is never written."""
+def judged_plan(fleet: Fleet, plan: Plan) -> Plan:
+    """The plan as it may be written: without its proof, where it is only that which the judge cannot follow.
+
+    Raises PlanFault with the judge's first objection: such a plan is never written.
+    """
     objections = judge_plan(fleet, plan)
+    if objections and all(each.rule == "certificate" for each in objections):
+        plan = unproved(plan)
+        objections = judge_plan(fleet, plan)
     if objections:
         first = objections[0]
         raise PlanFault(
             f"the judge refuses the plan ({len(objections)} objections): {first}",
             cure="nothing was written; please report this with the ledger",
         )
+    return plan

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -15,6 +15,7 @@ from planner.plan.part_prices import money_text, prices_in
 from planner.plan.values import PlannedSet, Strip, UnplannedPair, Unserved
 from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.classes import wants_boot, wants_pair
+from planner.planning.assign.measure_first import THEN
 from planner.planning.assign.problem import Ints, Problem
 
 
@@ -26,6 +27,8 @@ class Outcome:
     problem: Problem
     sets: Sequence[PlannedSet]
     strips: Sequence[Strip]
+    measure: Mapping[str, str] = field(default_factory=dict)
+    """By want: what to measure before anything is bought (`measure_first`)."""
 
     def missing(self) -> dict[int, int]:
         """Sets a wish is short of, by wish index, where any."""
@@ -35,12 +38,15 @@ class Outcome:
 
 
 def unserved(outcome: Outcome) -> tuple[Unserved, ...]:
-    """Every wish that is short, with the first fact that blocks it and the nearest remedy."""
-    return tuple(
-        Unserved(wish=outcome.problem.wishes[i].wish, missing=n, reason=reason, remedy=remedy)
-        for i, n in outcome.missing().items()
-        for reason, remedy in [_blocked(outcome, i, n)]
-    )
+    """Every wish that is short, with the first fact that blocks it and the nearest remedy: measured first."""
+    rows = []
+    for i, n in outcome.missing().items():
+        wish = outcome.problem.wishes[i].wish
+        reason, remedy = _blocked(outcome, i, n)
+        if wish in outcome.measure:
+            remedy = outcome.measure[wish] + THEN + remedy
+        rows.append(Unserved(wish=wish, missing=n, reason=reason, remedy=remedy))
+    return tuple(rows)
 
 
 def _blocked(outcome: Outcome, index: int, missing: int) -> tuple[str, str]:

@@ -10,6 +10,7 @@ from planner.plan.codec import planned_set_to_body
 from planner.plan.part_prices import money_text
 from planner.plan.values import PlannedSet, Unserved
 from planner.planning.assign.binding_stock import BindingSort
+from planner.planning.assign.measure_first import THEN
 from planner.planning.explain.alternatives import Alternative, Argument, Assignment
 from planner.planning.explain.life_cost import LifeCost
 from planner.planning.explain.remedies import Remedy, RemedyKind
@@ -67,6 +68,9 @@ def _boot(tag: str, does: Assignment) -> str:
 def remedy_lines(short: Unserved, found: Sequence[Remedy]) -> Iterator[str]:
     """The binding limit and what would lift it."""
     yield f"{short.wish} is short of {counted(short.missing, 'set')}: {short.reason}"
+    measure, then, _ = short.remedy.partition(THEN)
+    if then and found:
+        yield f"  {measure}"
     if found and found[0].served == short.missing:
         yield f"  what binds, found by solving again: too few {found[0].thing.value}"
     for remedy in found:

@@ -30,6 +30,7 @@ class Limits:
     drill_um: int | None
     depth_um: int | None
     all_drills_um: frozenset[int]
+    travel_reserve_um: int
 
     def asked_um(self, old: Hole) -> int:
         """Least distance of a new hole from this old one: the spacing, or a wall between the two edges."""
@@ -49,7 +50,7 @@ def limits_for(policy: Policy, pair: Pair) -> Limits:
         bench_error_um=policy.um("bench_error_mm"),
         allowance_um={known: policy.allowance_um(known) for known in Knowledge},
         extra_um={state: policy.um(f"extra_{state.value}_mm") for state in HoleState},
-        wall_um=None if policy.optional_number("wall_min_mm") is None else policy.um("wall_min_mm"),
+        wall_um=policy.optional_um("wall_min_mm"),
         tolerance_um=policy.um("reuse_tolerance_mm"),
         edge_um=policy.um("edge_mm"),
         offset_limit_um=policy.um("offset_limit_mm"),
@@ -59,6 +60,7 @@ def limits_for(policy: Policy, pair: Pair) -> Limits:
         drill_um=None if core is None else policy.um(f"drill_{core}_mm"),
         depth_um=None if core is None else policy.um(f"depth_{core}_mm"),
         all_drills_um=frozenset(policy.um(f"drill_{word}_mm") for word in ("no_metal", "metal", "thin_core")),
+        travel_reserve_um=policy.optional_um("travel_reserve_mm") or 0,
     )
 
 

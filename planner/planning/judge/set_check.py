@@ -267,8 +267,8 @@ def _rung(case: SetCase, drilled: int) -> Rung:
     way = case.planned.way
     if way.rung in (Rung.AS_IS, Rung.ADJUST):
         mount = _mount_now(case)
-        stands = mount is not None and way.bsl_um == mount.bsl_um == mount.stands_for_um
-        return Rung.AS_IS if stands else Rung.ADJUST
+        still = mount is not None and way.bsl_um == mount.bsl_um == mount.stands_for_um
+        return Rung.AS_IS if still and mount is not None and not mount.set_elsewhere else Rung.ADJUST
     if drilled == 0:
         near = abs(way.offset_um) <= case.limits.offset_preferred_um
         return Rung.SAME_HOLES if near else Rung.CENTRE_MOVED

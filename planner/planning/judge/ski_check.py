@@ -64,11 +64,15 @@ def _pieces(case: SkiCase) -> Iterator[Objection]:
     misses = []
     for piece in case.pattern.pieces:
         stand = planned[piece.name.value]
-        if not -piece.travel_back_um <= stand.slide_um <= piece.travel_forward_um:
+        back, forward, left = piece.travel_back_um, piece.travel_forward_um, case.limits.travel_reserve_um
+        if not back and not forward:
+            left = 0
+        if not left - back <= stand.slide_um <= forward - left:
             yield case.no(
                 "travel",
                 f"the {piece.name} piece slides {mm_text(stand.slide_um)} mm; it travels"
-                f" {mm_text(piece.travel_back_um)} back and {mm_text(piece.travel_forward_um)} forward",
+                f" {mm_text(back)} back and {mm_text(forward)} forward"
+                + (f", and the shop's rule leaves {mm_text(left)} mm at each end" if left else ""),
             )
         off = stand.reference_um + stand.slide_um - case.shift_um - meets_um(case, piece)
         if piece.follows is not Follows.MARK:
@@ -224,7 +228,7 @@ def _plugs(case: SkiCase) -> Iterator[Objection]:
     left = sorted(
         h.hole_id
         for h in case.ski.holes
-        if h.state in (HoleState.OPEN, HoleState.SCREWED) and h.hole_id not in reused
+        if h.state not in (HoleState.PLUGGED, HoleState.INSERT) and h.hole_id not in reused
     )
     if sorted(case.planned.plug) != left:
         yield case.no(

@@ -8,10 +8,12 @@ from dataclasses import dataclass, replace
 from fleet.tables.snapshot import Fleet
 from planner.plan.objective import Totals
 from planner.plan.values import Plan, PlannedSet, Unserved
+from planner.planning.assign.certify import certified
 from planner.planning.assign.expand import expand
 from planner.planning.assign.geometry import SweptWays
 from planner.planning.assign.lexicographic import Solution, solve
-from planner.planning.assign.plan import PROVED_BEST, proposal, refuse_if_faulty, totals_of
+from planner.planning.assign.measure_first import measure_first
+from planner.planning.assign.plan import judged_plan, proposal, solved, totals_of
 from planner.planning.assign.problem import build_problem
 from planner.planning.assign.reasons import Outcome, unserved
 from planner.planning.replan.change_budget import most_kept, solve_keeping
@@ -65,7 +67,9 @@ def plan_again(
     ways: SweptWays | None = None,
     judged: bool = True,
 ) -> PlannedAgain:
-    """The best plan that remembers ``earlier``, proved level by level, and what it changes.
+    """The best plan that remembers ``earlier``, solved level by level, and what it changes.
+
+    Its certificate is about all plans, those that keep nothing too: what is kept may cost the proof.
 
     Sets served come first, priority by priority. Then a change must save more drilled holes than
     ``price_holes`` (the shop's policy, if not given); among equals the fewest changes; then minutes, offset
@@ -80,9 +84,12 @@ def plan_again(
     geometry = ways or SweptWays()
     say(f"looking for ways: {len(fleet.pairs)} pairs, {len(fleet.boots)} boots")
     possible, gone = still_possible(fleet, earlier, out)
+    afresh = build_problem(
+        fleet, ways=geometry, minutes_limit=minutes_limit, parts_limit_cents=parts_limit_cents
+    )
     case = stable_problem(
         fleet,
-        build_problem(fleet, ways=geometry, minutes_limit=minutes_limit, parts_limit_cents=parts_limit_cents),
+        afresh,
         possible,
         left_out=sorted(out),
         waiting=[g.earlier for g in gone if g.waits],
@@ -93,10 +100,14 @@ def plan_again(
     else:
         least = max(0, len(case.arc_of) - most_changes)
         solution = solve_keeping(case.priced(price), case.kept_arcs, at_least=least)
-    plan = _plan_of(fleet, case, solution, geometry, made_at, ready_by, (*gone, *case.gone), out)
+    say("how far from the best")
+    best = solved(afresh, lambda _: None)
+    unknown = measure_first(fleet, afresh, best, geometry)
+    plan = _plan_of(fleet, case, solution, geometry, made_at, ready_by, (*gone, *case.gone), out, unknown)
+    plan = certified(fleet, plan, afresh, replace(best, settled=True))
     if judged:
         say("judging")
-        refuse_if_faulty(fleet, plan)
+        plan = judged_plan(fleet, plan)
     kept_arcs = {c.arc for c in solution.sets} & set(case.arc_of)
     fewest, fewest_totals = len(case.arc_of) - len(kept_arcs), plan.totals
     if fewest and (most := most_kept(case.problem, case.kept_arcs)) > len(kept_arcs):
@@ -134,17 +145,16 @@ def _plan_of(
     ready_by: str | None,
     gone: Sequence[DroppedSet],
     left_out: Mapping[str, str],
+    measure: Mapping[str, str],
 ) -> Plan:
     sets, strips = expand(fleet, case.problem, assign_kept_boots(case, solution.sets), geometry)
     earlier = [*case.promised, *case.arc_of.values()]
     sets = same_sources(sets, strips, {e.planned.pair: e.planned for e in earlier})
     wishes = tuple(sorted(fleet.wishes, key=lambda w: w.wish))
-    outcome = Outcome(fleet, replace(case.problem, wishes=wishes), sets, strips)
+    outcome = Outcome(fleet, replace(case.problem, wishes=wishes), sets, strips, measure)
     plan = proposal(outcome, made_at=made_at, ready_by=ready_by)
     return replace(
         plan,
-        status=PROVED_BEST,
-        gap_percent=0.0,
         unserved=_short(fleet, outcome, gone),
         unplanned_pairs=tuple(
             replace(row, reason=f"left out: {left_out[row.pair]}") if row.pair in left_out else row

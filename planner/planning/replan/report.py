@@ -7,6 +7,7 @@ from typing import Any
 
 from fleet.base.units import counted
 from planner.plan.values import PlannedSet
+from planner.planning.assign.certify import PROVED_BEST
 from planner.planning.explain.compare import set_json
 from planner.planning.replan.again import ChangedSet, PlannedAgain
 
@@ -19,6 +20,8 @@ def lines_of(again: PlannedAgain) -> Iterator[str]:
         f" finished orders), {len(again.changed)} changed, {len(again.gone)} gone, {again.added} new"
     )
     yield f"  a change must save more than {counted(again.price_holes, 'drilled hole')}"
+    if again.plan.status != PROVED_BEST:
+        yield "  the best is meant of all plans, also of those that keep nothing of the earlier one"
     for change in again.changed:
         yield f"  changed: {_was(change)}"
     for gone in again.gone:

@@ -15,7 +15,7 @@ from planner.plan.values import Plan
 from planner.plan.wants import shared_name
 from planner.planning.assign.classes import Wishes, wants_boot, wants_pair
 from planner.planning.assign.geometry import SweptWays
-from planner.planning.assign.plan import plan_fleet, refuse_if_faulty
+from planner.planning.assign.plan import judged_plan, plan_fleet
 from planner.planning.assign.problem import build_problem
 from planner.planning.seasons.first_stage import FirstStage, first_stage
 from planner.planning.seasons.proposal import share_to_be_ready_for
@@ -118,7 +118,7 @@ def plan_for_seasons(
 
     plan = replace(planned(tuple(w for w, _ in serves)), wants=tuple(w for w, _ in serves))
     say("judging")
-    refuse_if_faulty(fleet, plan)
+    plan = judged_plan(fleet, plan)
     say("the plan for the mean season beside it")
     mean = planned(tuple(replace(w, quantity=n) for w, n in zip(demand.wishes, demand.mean, strict=True)))
     say("what one more of each thing would add")

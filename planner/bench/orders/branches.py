@@ -1,0 +1,134 @@
+"""Branches: what is done, entered and typed when a work order cannot go on as its sheet says.
+
+The steps are rows that a head technician reads (``branches.csv``). In braces stands what is filled in;
+words in CAPITALS in a line to type are for the person who types it.
+"""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from string import Formatter
+from typing import Final
+
+from fleet.base.errors import BadInput
+from fleet.base.near_names import nearest
+from fleet.base.units import mm_text
+from fleet.facts.hole_ids import hole_label
+from fleet.facts.holes import Side
+from fleet.facts.policy import Policy
+from planner.bench.orders.book import WorkOrder
+from planner.bench.orders.typed import parse_screw
+from planner.plan.values import PlannedHole
+
+_FILE: Final = Path(__file__).with_name("branches.csv")
+_NOT_SET: Final = "see its data sheet (not set in the policy)"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BranchStep:
+    """One row: ``lead`` is read at arm's length, ``words`` close up, ``type`` is a line to type or empty."""
+
+    branch: str
+    lead: str
+    words: str
+    type: str
+    origin: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Branch:
+    """The steps of one branch for one order. ``about``: the hole or the ski, in words, or empty."""
+
+    name: str
+    order: str
+    tag: str
+    about: str
+    steps: tuple[BranchStep, ...]
+
+
+@cache
+def branch_rows() -> dict[str, tuple[BranchStep, ...]]:
+    """Every branch by its name, in the order of the file."""
+    with _FILE.open(encoding="utf-8", newline="") as file:
+        rows = [BranchStep(**row) for row in csv.DictReader(file)]
+    return {
+        name: tuple(r for r in rows if r.branch == name) for name in dict.fromkeys(r.branch for r in rows)
+    }
+
+
+def branch_of(order: WorkOrder, name: str, *, hole: str, ski: str, policy: Policy) -> Branch:
+    """Return the branch with the order's names filled in. BadInput for an unknown one, and where its hole or
+    ski is not named.
+    """
+    rows = branch_rows().get(name)
+    if rows is None:
+        near = nearest(name, branch_rows())
+        cure = f"did you mean {near}?" if near else f"one of: {', '.join(branch_rows())}"
+        raise BadInput(f"there is no branch {name!r}", cure=cure)
+    filled = {"order": order.name, "tag": order.tag} | _glues(policy)
+    filled |= _hole(order, hole) if hole else {}
+    if ski or hole:
+        filled["ski"] = _side(ski or hole[:1]).value
+    asked = {key for row in rows for text in (row.lead, row.words, row.type) for key in _keys(text)}
+    if missing := sorted(asked - filled.keys() - {"drill"}):
+        raise BadInput(
+            f"the branch {name} needs its {' and '.join(missing)}",
+            cure='--hole "A17"' if "hole" in missing else "--ski A",
+        )
+    steps = tuple(
+        BranchStep(
+            branch=name,
+            lead=row.lead.format_map(filled),
+            words=row.words.format_map(filled),
+            type=row.type.format_map(filled),
+            origin=row.origin,
+        )
+        for row in rows
+    )
+    about = f"hole {filled['hole']}" if "hole" in asked else f"ski {filled['ski']}" if "ski" in asked else ""
+    return Branch(name=name, order=order.name, tag=order.tag, about=about, steps=steps)
+
+
+def _keys(text: str) -> set[str]:
+    return {key for _, key, _, _ in Formatter().parse(text) if key}
+
+
+def _side(text: str) -> Side:
+    try:
+        return Side(text.strip().upper())
+    except ValueError as fault:
+        raise BadInput(f"{text!r} is no ski of a pair", cure="A or B") from fault
+
+
+def _hole(order: WorkOrder, text: str) -> dict[str, str]:
+    screw = parse_screw(text, order.labels)
+    side, piece, number = screw
+    [planned] = [h for h in order.planned.way.skis[side].holes if (h.piece, h.number) == (piece, number)]
+    name = hole_label((order.holes or {}).get(screw, order.labels[screw]))
+    return {"hole": f"{side}{name}", "drill": _drill(planned)}
+
+
+def _drill(hole: PlannedHole) -> str:
+    """The size of that hole; where it is not known nobody is told one."""
+    if hole.diameter_um is None:
+        return "READ THE SKI"
+    depth = "depth: READ THE SKI" if hole.depth_um is None else f"× {mm_text(hole.depth_um)} mm"
+    return f"Ø {mm_text(hole.diameter_um)} {depth}"
+
+
+def _glues(policy: Policy) -> dict[str, str]:
+    return {
+        key: _with_cure(policy, policy.word(setting))
+        for key, setting in (("filler", "plug_adhesive"), ("insert_glue", "insert_adhesive"))
+    }
+
+
+def _with_cure(policy: Policy, glue: str) -> str:
+    if not glue:
+        return "What the maker's sheet names"
+    hours = policy.cure_hours(glue)
+    cure = f"cure time: {_NOT_SET}" if hours is None else f"cure {hours} hours"
+    return f"{glue.replace('_', ' ').capitalize()}, {cure}"

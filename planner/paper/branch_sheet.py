@@ -1,0 +1,81 @@
+"""The sheet of a branch: what is done when a work order cannot go on as its own sheet says. One page."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from fleet.tables.snapshot import Fleet
+from planner.bench.orders.branches import Branch
+from planner.paper import cautions
+from planner.paper.ink import GARNET, INK, LABEL, READ, SOFT, TAG, TITLE
+from planner.paper.pdf_writer import pdf_of
+from planner.paper.qr import qr_code
+from planner.paper.shapes import Anchor, Face
+from planner.paper.sheet_frame import (
+    FramedSheet,
+    anchors_of,
+    answer_box,
+    paper_named,
+    signature_row,
+    standing_cautions,
+    tag_words,
+)
+from planner.paper.typeface import size_that_fits, wrapped
+
+_BOX = 34.0
+_SIGN_ROW = 16.0
+_CODE = 16.5
+
+
+def branch_pdf(fleet: Fleet, branch: Branch, *, printed_at: datetime, paper: str = "A4") -> bytes:
+    """Return the page as a PDF. Raises BadInput for an unknown paper."""
+    sheet = FramedSheet(paper_named(paper), proposal=False)
+    name = f"{branch.order} branch {branch.name}"
+    notes = [f"{standing_cautions()} {cautions.SPACING}", f"The steps are: {_origins(branch)}."]
+    sheet.finish(anchors_of(fleet, name, printed_at=printed_at), notes, 1, 1)
+    y = _head(sheet, branch, sheet.top)
+    for number, step in enumerate(branch.steps, start=1):
+        top, x, room = y, sheet.left + 9.0, sheet.room - _BOX - 13.0
+        sheet.words(sheet.left + 3.5, y + 6.0, str(number), size=15, face=Face.BOLD, anchor=Anchor.MIDDLE)
+        for line in wrapped(step.lead, Face.BOLD, 12.0, room):
+            y += 5.4
+            sheet.words(x, y, line, size=12.0, face=Face.BOLD)
+        for line in wrapped(step.words, Face.SANS, READ, room):
+            y += 4.8
+            sheet.words(x, y, line, size=READ)
+        answer_box(sheet, sheet.right - _BOX, top + 1.4, _BOX, max(y - top, 8.0), loud="STOP" in step.lead)
+        for command in step.type.splitlines():
+            for index, line in enumerate(wrapped(command, Face.MONO, 8.5, sheet.room - 22.0)):
+                y += 4.2
+                if not index:
+                    sheet.words(x, y + 0.6, "type", size=LABEL, fill=SOFT)
+                sheet.words(x + 9.0, y + 0.6, line, size=8.5, face=Face.MONO)
+        y += 4.0
+        sheet.line(sheet.left, y, sheet.right, y, stroke=SOFT, width=0.2)
+        y += 0.6
+    signature_row(sheet, _SIGN_ROW, (("did the work: name, date, time", 0.5), ("head technician, date", 0.5)))
+    return pdf_of([sheet.page(sheet.width, sheet.height)], title=f"{branch.order}: {branch.name}")
+
+
+def _head(sheet: FramedSheet, branch: Branch, y: float) -> float:
+    sheet.add(qr_code(f"{branch.order}/{branch.tag}", sheet.left, y + 0.5, _CODE))
+    tag_words(sheet, sheet.left + 20.5, y + 10.5, branch.tag, size=TAG, room=sheet.room - 100)
+    sheet.words(sheet.right, y + 6.3, "BRANCH", size=TITLE, face=Face.BOLD, anchor=Anchor.END)
+    sheet.words(sheet.right, y + 11.8, branch.order, size=12, face=Face.MONO_BOLD, anchor=Anchor.END)
+    sheet.line(sheet.left, y + 19.4, sheet.right, y + 19.4, stroke=INK, width=0.9)
+    title = f"{branch.name.replace('-', ' ').upper()}{f': {branch.about}' if branch.about else ''}"
+    size = size_that_fits(title, Face.BOLD, 22, sheet.room, least=12)
+    sheet.words(sheet.left, y + 28.5, title, size=size, face=Face.BOLD, fill=GARNET)
+    for index, text in enumerate(
+        (
+            "The work order stops here; go on by these steps. Write the value or the time into each box.",
+            "Words in CAPITALS in a line to type are yours to put: NAME, WHAT, GLUE, X, Y and so on.",
+        )
+    ):
+        sheet.words(sheet.left, y + 34.5 + 4.6 * index, text, size=9.5)
+    sheet.line(sheet.left, y + 42.0, sheet.right, y + 42.0, stroke=INK, width=0.5)
+    return y + 42.6
+
+
+def _origins(branch: Branch) -> str:
+    return "; ".join(dict.fromkeys(step.origin for step in branch.steps))

@@ -1,0 +1,170 @@
+"""Unknown facts that keep sets from being served: planned again as if they were measured.
+
+What a measurement would show nobody knows: a zone counts as wide as the widest in the shop, a ski not seen
+bare as without further holes, a waist as the commonest brake asks, a sole as that of the next boot. So the
+sets that come of it are the most that measuring can bring: "up to".
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import ceil
+from typing import Final
+
+import numpy as np
+
+from fleet.base.errors import PlanFault
+from fleet.base.units import counted
+from fleet.facts.equipment import Boot, InspectedArea, Pair, Ski
+from fleet.tables.snapshot import Fleet
+from planner.planning.assign.binding_stock import BindingSort
+from planner.planning.assign.classes import wants_boot, wants_pair
+from planner.planning.assign.geometry import SweptWays
+from planner.planning.assign.lexicographic import Solution, solve
+from planner.planning.assign.problem import Problem, build_problem
+
+THEN: Final = "; then "
+"""Between what is measured first and what helps the rest of a want."""
+_MOST_NAMED: Final = 8
+_WIDEST: Final = (600_000, 600_000, 80_000)
+"""Where no zone is known in the shop: as wide as a zone may be entered."""
+_ASSUMED_COSTS: Final = 1_000_000
+"""Holes that a set on assumed facts costs in thought: it is chosen only where it serves a set more."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Unknown:
+    """What is not known of a pair or boot, in words, and the minutes to measure it."""
+
+    facts: tuple[str, ...]
+    minutes: float
+
+
+def measure_first(fleet: Fleet, problem: Problem, solution: Solution, ways: SweptWays) -> dict[str, str]:
+    """Return for each want that is short what to measure before anything is bought, where it may help."""
+    served = Counter(problem.wishes[each.wish].wish for each in solution.sets)
+    short = {w.wish for w in fleet.wishes if served[w.wish] < w.quantity}
+    if not short:
+        return {}
+    pairs, boots, unknown = _as_if_measured(fleet)
+    if not unknown:
+        return {}
+    supposed = replace(fleet, pairs=dict(fleet.pairs) | pairs, boots=dict(fleet.boots) | boots)
+    thought = build_problem(
+        supposed, ways=ways, minutes_limit=problem.minutes_limit, parts_limit_cents=problem.parts_limit_cents
+    )
+    try:
+        found = solve(_reluctant(thought, unknown), lambda _: None)
+    except PlanFault:
+        return {}
+    then = Counter(thought.wishes[each.wish].wish for each in found.sets)
+    used = [
+        (thought.wishes[s.wish].wish, tag) for s in found.sets for tag in (s.pair, s.boot) if tag in unknown
+    ]
+    said = {}
+    for wish in sorted(short):
+        gain = then[wish] - served[wish]
+        mine = [tag for of, tag in used if of == wish] or [tag for _, tag in used]  # one frees another
+        if gain > 0 and mine:
+            said[wish] = f"measure first: {_words(mine, unknown)}; serves up to {counted(gain, 'more set')}"
+    return said
+
+
+def _reluctant(problem: Problem, unknown: Mapping[str, _Unknown]) -> Problem:
+    """The problem in which facts that were assumed are leant on as little as the sets served allow."""
+    pair = np.array([bool(set(p.tags) & unknown.keys()) for p in problem.pairs], dtype=np.int64)
+    boot = np.array([bool(set(b.tags) & unknown.keys()) for b in problem.boots], dtype=np.int64)
+    if not len(problem.arcs):
+        return problem
+    arcs = problem.arcs
+    leant = pair[arcs.pair] + boot[arcs.boot]
+    return replace(problem, arcs=replace(arcs, drilled=arcs.drilled + leant * _ASSUMED_COSTS))
+
+
+def _words(tags: Sequence[str], unknown: Mapping[str, _Unknown]) -> str:
+    of: dict[tuple[str, ...], list[str]] = {}
+    for tag in tags:
+        of.setdefault(unknown[tag].facts, []).append(tag)
+    minutes = ceil(sum(unknown[tag].minutes for tag in tags))
+    facts = "; ".join(f"{' and '.join(facts)} of {_named(each)}" for facts, each in of.items())
+    return f"{facts}, about {counted(minutes, 'minute')}"
+
+
+def _named(tags: list[str]) -> str:
+    more = f" and {len(tags) - _MOST_NAMED} more" if len(tags) > _MOST_NAMED else ""
+    return f"{len(tags)} ({', '.join(tags[:_MOST_NAMED])}{more})" if len(tags) > 1 else tags[0]
+
+
+def _as_if_measured(fleet: Fleet) -> tuple[dict[str, Pair], dict[str, Boot], dict[str, _Unknown]]:
+    pairs: dict[str, Pair] = {}
+    boots: dict[str, Boot] = {}
+    unknown: dict[str, _Unknown] = {}
+    each = float(fleet.policy.number("minutes_measure"))
+    off = float(fleet.policy.number("minutes_take_off"))
+    zone, waist = _widest_zone(fleet), _waist_for_brakes(fleet)
+    mounted = {b.on_pair for b in fleet.bindings.values()}
+    for tag, pair in fleet.pairs.items():
+        if not pair.place.plannable or not any(wants_pair(wish, pair) for wish in fleet.wishes):
+            continue
+        of_pair = pair.waist_um is None and waist is not None
+        unzoned = {side for side, ski in pair.skis.items() if not ski.zone_known}
+        unseen = {side for side, ski in pair.skis.items() if not ski.inspected}
+        lacking = (
+            ("the waist", of_pair),
+            ("the mounting zone", unzoned),
+            ("whether it is new, or its holes seen bare,", unseen),
+        )
+        if facts := tuple(words for words, lacks in lacking if lacks):
+            minutes = each * max(int(of_pair), len(unzoned | unseen)) + (
+                off if unseen and tag in mounted else 0
+            )
+            skis = {side: _ski(ski, zone) for side, ski in pair.skis.items()}
+            pairs[tag] = replace(pair, skis=skis, waist_um=waist if pair.waist_um is None else pair.waist_um)
+            unknown[tag] = _Unknown(facts, minutes)
+    for boot in fleet.boots.values():
+        like = _next_boot(fleet, boot)
+        if boot.bsl_um is None and like is not None and any(wants_boot(wish, boot) for wish in fleet.wishes):
+            boots[boot.tag] = replace(boot, bsl_um=like.bsl_um)
+            unknown[boot.tag] = _Unknown(("the sole length",), each)
+    return pairs, boots, unknown
+
+
+def _ski(ski: Ski, zone: tuple[int, int, int]) -> Ski:
+    back, front, half = zone
+    if not ski.zone_known:
+        ski = replace(ski, zone_back_um=back, zone_front_um=front, zone_half_width_um=half)
+    if ski.inspected:
+        return ski
+    area = InspectedArea(from_um=-(ski.zone_back_um or 0), to_um=ski.zone_front_um or 0, how="bare", on="")
+    return replace(ski, inspected=(area,))
+
+
+def _widest_zone(fleet: Fleet) -> tuple[int, int, int]:
+    known = list(_zones(fleet))
+    return (
+        (max(z[0] for z in known), max(z[1] for z in known), max(z[2] for z in known)) if known else _WIDEST
+    )
+
+
+def _zones(fleet: Fleet) -> Iterator[tuple[int, int, int]]:
+    for pair in fleet.pairs.values():
+        for ski in pair.skis.values():
+            back, front, half = ski.zone_back_um, ski.zone_front_um, ski.zone_half_width_um
+            if back is not None and front is not None and half is not None:
+                yield back, front, half
+
+
+def _waist_for_brakes(fleet: Fleet) -> int | None:
+    """The waist that the commonest brake of the shop fits; None without any brake."""
+    sorts = Counter(BindingSort.of(b).brake_um for b in fleet.bindings.values())
+    widths = [(-count, width) for width, count in sorts.items() if width is not None]
+    return min(widths)[1] if widths else None
+
+
+def _next_boot(fleet: Fleet, boot: Boot) -> Boot | None:
+    """The boot of that sole type whose sole is known and whose size is nearest."""
+    size = boot.mondopoint_mm or 0
+    alike = [b for b in fleet.boots.values() if b.bsl_um is not None and b.sole_type == boot.sole_type]
+    return min(alike, key=lambda b: (abs((b.mondopoint_mm or 0) - size), b.tag), default=None)

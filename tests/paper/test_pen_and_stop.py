@@ -1,0 +1,55 @@
+"""Every box of a work order takes a value written with a pen; what stops the work is read at arm's length.
+
+The least box, 8 by 14 mm, is common practice, no source.
+"""
+
+from __future__ import annotations
+
+import pymupdf
+import pytest
+
+from planner.paper.ink import READ
+from planner.paper.work_order import work_order_pdf
+from tests.paper.sample_sheets import sheets
+from tests.paper.test_sheets_as_pdf import CASES, PAPERS, make_orders
+
+MM = 72 / 25.4
+WHITE = (1.0, 1.0, 1.0)
+
+
+def every_order(paper: str) -> pymupdf.Document:
+    return pymupdf.open(stream=work_order_pdf([*make_orders(*CASES), *sheets("recorded")], paper))
+
+
+def boxes(page: pymupdf.Page) -> list[pymupdf.Rect]:
+    """The white boxes to write in: square ones, and round ones on the loud ground."""
+    return [
+        path["rect"]
+        for path in page.get_drawings()
+        if path["fill"] == WHITE
+        and ("".join(kind for kind, *_ in path["items"]) in ("re", "qu") or len(path["items"]) == 8)
+        and path["rect"].width > 5 * MM
+    ]
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_every_box_of_a_work_order_is_big_enough_for_a_pen(paper: str) -> None:
+    for number, page in enumerate(every_order(paper), start=1):
+        found = boxes(page)
+        assert found, number
+        for box in found:
+            assert box.height / MM >= 7.99, (number, box)
+            assert box.width / MM >= 13.99, (number, box)
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_what_stops_the_work_is_as_large_as_what_is_read_at_arms_length(paper: str) -> None:
+    stops = 0
+    for page in every_order(paper):
+        for block in page.get_text("dict")["blocks"]:
+            for line in block.get("lines", ()):
+                for span in line["spans"]:
+                    if "STOP" in span["text"] or "HOLD." in span["text"]:
+                        stops += 1
+                        assert span["size"] >= READ - 0.01, span["text"]
+    assert stops > 100
