@@ -18,7 +18,7 @@ _FILE: Final = Path(__file__).with_name("sole_standards.csv")
 SEASON, WORK, SETTING = "season", "work", "setting"
 RELEASE_TEST, PASS = "release test", "pass"
 QUALIFICATIONS: Final = (RELEASE_TEST, PASS, SETTING)
-"""What a person may be qualified for."""
+"""The matters that a person may be qualified for."""
 _RELEASE: Final = {f"gate_release_test_{kind.value}": (SEASON, WORK, SETTING) for kind in Kind}
 _WORDS: Final = _RELEASE | {
     "gate_qualification": QUALIFICATIONS,
