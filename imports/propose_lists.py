@@ -17,6 +17,7 @@ from fleet.events.settings import FitDeclared, PatternRecorded, StaffListed, Wis
 from fleet.facts.binding_kinds import BindingKinds, default_kinds
 from fleet.facts.columns import plain_facts
 from fleet.facts.equipment import BootFacts, Fit, WishFacts
+from fleet.facts.gates import BindingModel, asked_for, sole_answer
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.patterns_body import pattern_to_body
 from fleet.facts.staff import listed
@@ -169,6 +170,8 @@ def propose_fits(draft: Draft, rows: Iterable[Row], patterns: dict[str, Pattern]
                 key="pattern",
             )
             continue
+        if not _foreseen(draft, row, patterns[v["pattern"]]):
+            continue
         body = said_in(Fit, v.get)
         old = known.get((v["sole_type"], v["pattern"]))
         was = base.get((v["sole_type"], v["pattern"])) if base is not None else None
@@ -181,6 +184,24 @@ def propose_fits(draft: Draft, rows: Iterable[Row], patterns: dict[str, Pattern]
             was=None if was is None else plain_facts(Fit, was),
             kind=FitDeclared,
         )
+
+
+def _foreseen(draft: Draft, row: Row, pattern: Pattern) -> bool:
+    """Ask about a sole that no standard foresees in that binding, where the shop has set that rule."""
+    if draft.fleet is None or not asked_for(draft.fleet.policy, "gate_sole_standard"):
+        return True
+    model = draft.fleet.models.get(pattern.binding_model, BindingModel(model=pattern.binding_model))
+    answer = sole_answer(model.standard, row.values["sole_type"])
+    if answer.refused:
+        row.ask(
+            "sole_not_foreseen",
+            answer.refused,
+            "leave the row out, or state the binding's standard anew: mountbook pattern model",
+            key="sole_type",
+        )
+    elif answer.asked:
+        row.note("sole_not_stated", f"{answer.asked}; taken as both makers' sheets say", key="sole_type")
+    return not answer.refused
 
 
 def propose_wishes(draft: Draft, rows: Iterable[Row]) -> None:

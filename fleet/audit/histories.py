@@ -22,6 +22,7 @@ from fleet.base.entries import Entry, name_key, parse_utc, utc_text
 from fleet.base.units import mm_text
 from fleet.checks.findings import AuditFinding, AuditSeverity, note, question
 from fleet.facts.equipment import Place
+from fleet.facts.standing import read_setting
 
 _SLACK: Final = timedelta(minutes=2)
 _CURE: Final = "look at it, enter what is true, and `mountbook remark {} --why ...` says what happened"
@@ -232,9 +233,9 @@ class Histories:
     def _setting(self, entry: Entry, tag: str) -> Iterator[AuditFinding]:
         """Check the sole that went out. Bodies of layout 2 do not name it."""
         sole = entry.body.get("sole_um")
-        row = self._state.execute("SELECT set_for_um FROM standing WHERE tag = ?", (tag,)).fetchone()
-        if sole is not None and row is not None and row[0] != sole:
-            stands = "nobody knows what" if row[0] is None else f"{mm_text(row[0])} mm is what"
+        stood = read_setting(self._state, tag).bsl_um
+        if sole is not None and stood != sole:
+            stands = "nobody knows what" if stood is None else f"{mm_text(stood)} mm is what"
             yield self._ask(
                 entry,
                 "out with another sole",

@@ -67,3 +67,11 @@ def typed_day(text: str, where: str = "") -> date:
         return date.fromisoformat(text.strip())
     except ValueError as fault:
         raise BadInput(f"{where} {text!r} is not a day".strip(), cure="write it like 2026-12-04") from fault
+
+
+def stored_day(text: str | None) -> date | None:
+    """Return a stored day; a text that is none counts as not known."""
+    try:
+        return date.fromisoformat(text or "")
+    except ValueError:
+        return None

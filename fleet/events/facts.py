@@ -106,19 +106,23 @@ def with_names(names: str, *more: str) -> str:
     return json.dumps(sorted({*json.loads(names), *more}))
 
 
-def set_for(facts: Facts, entry: Entry, *, bsl_um: int) -> None:
-    """The bindings of both skis stand at that sole length from this entry on."""
-    facts |= {
-        "set_for_um": bsl_um,
-        "set_for_entry": entry.seq,
-        "set_for_at": entry.stated_at_utc,
-        "set_for_by": entry.by,
+def set_for(facts: Facts, entry: Entry, *, bsl_um: int, how: str, pieces: Sequence[str] = ()) -> None:
+    """Each of these pieces of both skis stands at that sole length from this entry on; none named: all."""
+    said = {
+        "sole_um": bsl_um,
+        "entry": entry.seq,
+        "at": entry.stated_at_utc,
+        "by": entry.by,
+        "how": how,
     }
+    facts["stands"] = canonical_json({side.value: dict.fromkeys(pieces or ("",), said) for side in Side})
 
 
-def not_known(facts: Facts) -> None:
-    """Nobody can say from the ledger at which sole length the bindings stand."""
-    facts |= {"set_for_um": None, "set_for_entry": 0, "set_for_at": "", "set_for_by": ""}
+def not_known(facts: Facts, *sides: Side) -> None:
+    """Nobody can say from the ledger at which sole length the bindings of these skis (or both) stand."""
+    gone = [side.value for side in sides or Side]
+    stands = json.loads(facts["stands"])
+    facts["stands"] = canonical_json({side: said for side, said in stands.items() if side not in gone})
 
 
 def fault_found(facts: Facts, entry: Entry, *, loose: Sequence[Sequence[str]]) -> None:
@@ -132,7 +136,7 @@ _NOT_IN_SNAPSHOT: Final = frozenset(
     {
         *("undo_entry", "undo_row", "unfinished_entry", "unfinished_at", "unreached"),
         *("stop_entry", "stop_why"),
-        *("finders", "cleared_by", "set_for_um", "set_for_entry", "set_for_at", "set_for_by"),
+        *("finders", "cleared_by", "stands", "out_own"),
     }
 )
 """The columns that a scan does not change. A snapshot's text in files of layout 2 stays the same."""

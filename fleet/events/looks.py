@@ -7,7 +7,7 @@ import sqlite3
 from typing import Literal
 
 from fleet.base.entries import Entry, canonical_json
-from fleet.events.event import Event, PairTag, Replay
+from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Replay
 from fleet.events.facts import facts_of, fault_found, store, with_names
 from fleet.events.rows import insert
 from fleet.facts.holes import Side
@@ -94,13 +94,14 @@ class PairLookedAt(Event, frozen=True, kw_only=True):
 
 
 class ReleaseTestRecorded(Event, frozen=True, kw_only=True):
-    """A release test as a person recorded it with a device; no state follows.
+    """A release test as a person recorded it with a device. Only the person judges its values.
 
     tag: the pair
     side: the ski
     piece: toe, heel or plate
     device: the device, as the person names it
     result: the result, in the person's words
+    outcome: passed or failed, as the person says; left out where not stated, as in older bodies
     """
 
     WHAT = "release test recorded"
@@ -110,7 +111,22 @@ class ReleaseTestRecorded(Event, frozen=True, kw_only=True):
     piece: str
     device: str
     result: str
+    outcome: Literal["passed", "failed"] | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
-        """Nothing follows from it; the pair must be there."""
+        """It is on record for the door; the pair must be there."""
         facts_of(state, self.tag)
+        insert(
+            state,
+            "release_test",
+            {
+                "entry": entry.seq,
+                "tag": self.tag,
+                "side": self.side.value,
+                "piece": self.piece,
+                "device": self.device,
+                "outcome": self.outcome or "",
+                "at": entry.stated_at_utc,
+                "by": entry.by,
+            },
+        )

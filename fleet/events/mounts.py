@@ -72,7 +72,8 @@ class MountRecorded(Event, NewMount, frozen=True, kw_only=True):
         touched(state, self.tag, entry)
         if self.set_for_um and self.removed_on is None:
             facts = facts_of(state, self.tag)
-            set_for(facts, entry, bsl_um=self.set_for_um)
+            pieces = [slide.piece for slide in self.stands or ()]
+            set_for(facts, entry, bsl_um=self.set_for_um, how="measured where it stands", pieces=pieces)
             store(state, facts, entry)
 
     def withdraw(self, state: sqlite3.Connection, seq: int, entry: Entry) -> None:

@@ -16,6 +16,7 @@ from fleet.events.rows import insert
 from fleet.events.samples import operated
 from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
+from fleet.facts.standing import setting_from
 
 MOVED_TO: Final = (Place.MISSING, Place.IN_TRANSIT, Place.RETIRED, Place.SOLD)
 """Whereabouts a person may enter; *out* is entered at the door only, the rest follows from facts."""
@@ -27,6 +28,7 @@ class BindingSet(Event, frozen=True, kw_only=True):
     tag: the pair
     bsl_um: the sole length, in micrometres
     boot: the boot's tag; null where none was named
+    pieces: the pieces of each ski; left out where they are not named, as in older bodies
     """
 
     WHAT = "binding set"
@@ -34,11 +36,12 @@ class BindingSet(Event, frozen=True, kw_only=True):
     tag: PairTag
     bsl_um: int
     boot: str | None
+    pieces: tuple[str, ...] | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """They stand at that sole length."""
         facts = facts_of(state, self.tag)
-        set_for(facts, entry, bsl_um=self.bsl_um)
+        set_for(facts, entry, bsl_um=self.bsl_um, how="set, boot in", pieces=self.pieces or ())
         store(state, facts, entry)
 
 
@@ -54,6 +57,7 @@ class PairOut(Event, frozen=True, kw_only=True):
     fit: fits, or fit not checked
     sole_um: the sole length of the boot, in micrometres, or null
     set_entry: the `binding set` of the same action, or null
+    own_boot: the sole type of the customer's own boot; left out where it is the shop's boot, or none
     """
 
     WHAT = "pair out"
@@ -64,18 +68,20 @@ class PairOut(Event, frozen=True, kw_only=True):
     fit: str
     sole_um: int | None = None
     set_entry: int | None = None
+    own_boot: str | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It is out; a hire more."""
         facts = facts_of(state, self.tag)
         before = snapshot(facts)
-        if self.sole_um is None or self.sole_um != facts["set_for_um"]:
+        if self.sole_um is None or self.sole_um != setting_from(facts["stands"]).bsl_um:
             not_known(facts)
         facts |= {
             "whereabouts": Place.OUT.value,
             "out_entry": entry.seq,
             "out_at": entry.stated_at_utc,
             "out_boot": self.boot,
+            "out_own": self.own_boot or "",
             "out_due": self.due.isoformat() if self.due else None,
             "hires": facts["hires"] + 1,
         }

@@ -253,7 +253,13 @@ class OrderDone(_BenchWork, frozen=True, kw_only=True):
             facts |= {"glued_with": "[]"}
         work_done(facts, entry, what=f"work order {self.number}", worker=entry.by)
         if self.mount is not None:
-            set_for(facts, entry, bsl_um=self.mount.bsl_um)
+            set_for(
+                facts,
+                entry,
+                bsl_um=self.mount.bsl_um,
+                how=f"work order {self.number}",
+                pieces=[slide.piece for slide in self.mount.slides],
+            )
 
 
 class OrderStopped(_BenchWork, frozen=True, kw_only=True):

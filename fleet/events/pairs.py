@@ -10,7 +10,7 @@ from fleet.base.entries import Entry
 from fleet.base.errors import Refused
 from fleet.events.carried_over import take_waiting_stops
 from fleet.events.event import LEFT_OUT, Changes, EntryPart, Event, Later, PairTag
-from fleet.events.facts import close_ski, touched
+from fleet.events.facts import close_ski, facts_of, not_known, touched
 from fleet.events.rows import change, delete_made, insert, known_pair
 from fleet.facts.columns import facts_in, names_of, plain_facts
 from fleet.facts.equipment import InspectedArea, Pair, PairFacts, Place, Ski, SkiFacts
@@ -158,12 +158,10 @@ class AreaInspected(Event, frozen=True, kw_only=True):
             },
         )
         if self.how == "bare":
-            # its binding was off; nothing else of the row changes, the undoing of a scan neither
-            state.execute(
-                "UPDATE standing SET set_for_um = NULL, set_for_entry = 0, set_for_at = '', set_for_by = ''"
-                " WHERE tag = ?",
-                (self.tag,),
-            )
+            # the binding of that ski was off; nothing else of the row changes, the undoing of a scan neither
+            facts = facts_of(state, self.tag)
+            not_known(facts, self.side)
+            state.execute("UPDATE standing SET stands = ? WHERE tag = ?", (facts["stands"], self.tag))
 
     def _not_closed_since(self, state: sqlite3.Connection, entry: Entry) -> None:
         closed, at, why = state.execute(

@@ -176,6 +176,7 @@ class Mount:
     ``still_set``: its binding stands at its sole; False once it may have been set for another boot.
     ``set_again``: that was said since: it may have been set for another boot in between. ``stands``: where
     its pieces were measured to stand, which may be for another sole; () where nobody measured, or since.
+    ``set_for_um``: the sole that both skis are known to stand at; None where that is not known.
     """
 
     pattern: str
@@ -188,7 +189,13 @@ class Mount:
     stands: tuple[PieceSlide, ...] = ()
     still_set: bool = True
     set_again: bool = False
+    set_for_um: int | None = None
     entry: int = 0
+
+    @property
+    def stands_for_um(self) -> int:
+        """The sole it was last set for; where nobody knows that, the one it was mounted for."""
+        return self.bsl_um if self.set_for_um is None else self.set_for_um
 
     def slid_um(self, piece: str, travelling: Sequence[str]) -> int | None:
         """Return how that piece is slid now; None where the ledger does not say.

@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final, NamedTuple
 
 from fleet.base.errors import Refused
 from fleet.base.near_names import nearest
 from fleet.base.units import mm_text
 from fleet.facts.equipment import Place
+from fleet.facts.holes import Side
 
 REMOVED = "(text removed)"
 """The text in place of a note that was blanked."""
@@ -41,17 +42,47 @@ def pass_counts(passed: Moment, events: Iterable[Moment]) -> bool:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PieceStand:
+    """The sole length that one piece of one ski was last set for. ``piece`` "": every piece of that ski.
+
+    ``how``: how that is known, such as ``set, boot in`` or ``work order WO-2610-0001``.
+    """
+
+    side: Side
+    piece: str
+    sole_um: int
+    when: Moment
+    by: str
+    how: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BindingSetting:
-    """The sole length that the bindings of both skis were last set for. ``bsl_um`` None: not known."""
+    """The sole length that the bindings of both skis were last set for. ``bsl_um`` None: not known.
+
+    ``pieces``: of each piece of each ski what is known; a ski that is not there, nobody knows.
+    """
 
     bsl_um: int | None = None
     when: Moment = NEVER
     by: str = ""
+    pieces: tuple[PieceStand, ...] = field(default=(), compare=False)
 
     @property
     def words(self) -> str:
-        """``305 mm``, or ``not known``."""
-        return "not known" if self.bsl_um is None else f"{mm_text(self.bsl_um)} mm"
+        """``305 mm``, ``not known``, or by ski where that differs: ``ski A 305 mm, ski B not known``."""
+        if self.bsl_um is not None:
+            return f"{mm_text(self.bsl_um)} mm"
+        if not self.pieces:
+            return "not known"
+        return ", ".join(f"ski {side} {self._of(side)}" for side in Side)
+
+    def _of(self, side: Side) -> str:
+        mine = [each for each in self.pieces if each.side is side]
+        soles = {each.sole_um for each in mine}
+        if len(soles) > 1:
+            return " and ".join(f"{each.piece} {mm_text(each.sole_um)} mm" for each in mine)
+        return "".join(f"{mm_text(sole)} mm" for sole in soles) or "not known"
 
 
 NOT_KNOWN: Final = BindingSetting()
@@ -171,7 +202,7 @@ def standing_from_row(row: dict[str, object]) -> Standing:
         quarantine_why=str(row["quarantine_note"] or REMOVED) if row["quarantine_entry"] else "",
         finders=tuple(json.loads(str(row["finders"]))),
         cleared_by=tuple(json.loads(str(row["cleared_by"]))),
-        setting=_setting(row),
+        setting=setting_from(str(row["stands"])),
         undo_entry=int(str(row["undo_entry"])),
     )
 
@@ -183,21 +214,32 @@ def _stop_words(row: dict[str, object]) -> str:
     return f"{row['stop_why']}: {row['stop_note'] or REMOVED}"
 
 
-def _setting(row: dict[str, object]) -> BindingSetting:
-    bsl_um = row["set_for_um"]
-    return BindingSetting(
-        bsl_um=None if bsl_um is None else int(str(bsl_um)),
-        when=Moment(int(str(row["set_for_entry"])), str(row["set_for_at"])),
-        by=str(row["set_for_by"]),
+def setting_from(stands: str) -> BindingSetting:
+    """Return the setting from the column ``stands``: one length where all pieces of both skis have it."""
+    if stands == "{}":
+        return NOT_KNOWN
+    pieces = tuple(
+        PieceStand(
+            side=Side(side),
+            piece=piece,
+            sole_um=one["sole_um"],
+            when=Moment(one["entry"], one["at"]),
+            by=one["by"],
+            how=one["how"],
+        )
+        for side, said in sorted(json.loads(stands).items())
+        for piece, one in said.items()
     )
+    if {each.side for each in pieces} != set(Side) or len({each.sole_um for each in pieces}) > 1:
+        return BindingSetting(pieces=pieces)
+    newest = max(pieces, key=lambda each: each.when.entry)
+    return BindingSetting(bsl_um=newest.sole_um, when=newest.when, by=newest.by, pieces=pieces)
 
 
 def read_setting(connection: sqlite3.Connection, tag: str) -> BindingSetting:
     """Return what the pair's bindings were last set for; not known where there is no such pair."""
-    cursor = connection.execute("SELECT * FROM standing WHERE tag = ?", (tag,))
-    cursor.row_factory = sqlite3.Row
-    row = cursor.fetchone()
-    return _setting(dict(row)) if row else NOT_KNOWN
+    row = connection.execute("SELECT stands FROM standing WHERE tag = ?", (tag,)).fetchone()
+    return setting_from(row[0]) if row else NOT_KNOWN
 
 
 def read_standings(

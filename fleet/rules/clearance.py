@@ -5,17 +5,19 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
-from datetime import datetime, timedelta
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Final
+from zoneinfo import ZoneInfo
 
 from fleet.base.days import time_text
 from fleet.base.entries import utc_text
-from fleet.base.errors import Refused
+from fleet.base.errors import BadInput, Refused
 from fleet.base.near_names import nearest
 from fleet.base.units import mm_text
 from fleet.facts.equipment import Binding, Boot, Kind, Mount, PieceSlide, Place
+from fleet.facts.gates import asked_for, sole_standard
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
@@ -23,11 +25,13 @@ from fleet.facts.recalls import Reach, Recall, read_recalls
 from fleet.facts.standing import Standing, pieces_text, read_standing
 from fleet.rules.boots import reasons_against_boot
 from fleet.rules.fitting import FitAnswer, boot_fits
+from fleet.rules.gates import Gates, Stop, long_rental
 from fleet.rules.moves import place_words
 from fleet.rules.next_step import next_step
 from fleet.tables.snapshot import read_bindings, read_boots, read_fits, read_patterns, read_policy
 
 _ENOUGH_INSTEAD = 5
+OWN_BOOT: Final = "of the customer"
 _SET_IT: Final = "set it, boot in, and type the same with --set"
 
 
@@ -77,9 +81,16 @@ def reasons_against(
         reasons.append(f"{len(mounts)} mounts are on it in the ledger: {each}; withdraw what is not on")
     if len({binding.pattern for binding in case.bindings.values()}) > 1:
         reasons.append("its two skis carry different bindings")
+    if len({binding.brake_um for binding in case.bindings.values()}) > 1:
+        brakes = ", ".join(f"ski {side.value} {_brake(case.bindings[side])}" for side in case.bindings)
+        reasons.append(f"its two skis carry different brakes: {brakes}")
     for recall in recalls:
         reasons += _recall_reasons(recall, case.bindings)
     return tuple(reasons)
+
+
+def _brake(binding: Binding) -> str:
+    return "no brake" if binding.brake_um is None else f"{mm_text(binding.brake_um)} mm"
 
 
 def _pass_reasons(standing: Standing, *, at: datetime, zone: str) -> list[str]:
@@ -232,19 +243,53 @@ class Answer:
     """The answer for one pair and that boot. ``fit`` is None where no boot was named.
 
     ``step``: what the shop does next about the reasons, "" where that is no matter of routine.
-    ``only_set``: the one thing against it is that its binding is to be set for the boot.
+    ``only_set``: the one thing against it is that its binding is to be set for the boot. ``asked``: what is
+    not stated, for the person at the door to look at. ``pieces``: the pieces of its pattern.
     """
 
     reasons: tuple[str, ...]
     fit: FitAnswer | None
     step: str = ""
     only_set: bool = False
+    asked: tuple[str, ...] = ()
+    pieces: tuple[str, ...] = field(default=(), compare=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnBoot:
+    """The customer's own boot, as it was read at the counter."""
+
+    bsl_um: int
+    sole_type: str
+
+    def as_boot(self, policy: Policy) -> Boot:
+        """As a boot without a tag; a 75 mm sole counts by the shop's rule. BadInput for no sole."""
+        minus_um = policy.um("duckbill_minus_mm") if sole_standard(self.sole_type) == "75 mm" else 0
+        if not self.sole_type.strip():
+            raise BadInput("the customer's own boot needs its sole type", cure='--sole-type, such as "75 mm"')
+        try:
+            return Boot(
+                tag=OWN_BOOT,
+                model="",
+                mondopoint_mm=None,
+                bsl_um=self.bsl_um - minus_um,
+                bsl_measured=f"measured {mm_text(self.bsl_um)} mm, duckbill minus {mm_text(minus_um)} mm"
+                if minus_um
+                else "read at the counter",
+                sole_type=self.sole_type.strip(),
+            )
+        except ValueError as fault:
+            raise BadInput(
+                f"{mm_text(self.bsl_um)} mm is no boot sole length",
+                cure="the outside length of the sole in mm, as it is printed on the boot or measured",
+            ) from fault
 
 
 class Door:
     """The check at the door at one moment: policy, recalls and boot are read once, pairs asked one by one.
 
-    ``set_now``: somebody says that the binding of the pair has been set for this boot, boot in.
+    ``boot``: the tag of one of the shop's, or the customer's own. ``set_now``: somebody says that the
+    binding of the pair has been set for this boot, boot in.
     """
 
     def __init__(
@@ -253,7 +298,7 @@ class Door:
         *,
         at: datetime,
         zone: str,
-        boot: str | None = None,
+        boot: str | OwnBoot | None = None,
         set_now: bool = False,
     ) -> None:
         self._connection = connection
@@ -261,7 +306,10 @@ class Door:
         self._zone = zone
         self._policy = read_policy(connection)
         self._recalls = read_recalls(connection)
-        self._boot = read_boot(connection, boot) if boot else None
+        self._gates = Gates(connection, self._policy, day=at.astimezone(ZoneInfo(zone)).date(), zone=zone)
+        self._boot = boot.as_boot(self._policy) if isinstance(boot, OwnBoot) else None
+        if isinstance(boot, str):
+            self._boot = read_boot(connection, boot)
         self._set_now = set_now
         self._fits = read_fits(connection, self._boot.sole_type) if self._boot else ()
 
@@ -271,9 +319,21 @@ class Door:
         reasons = reasons_against(
             case, at=self._at, zone=self._zone, policy=self._policy, recalls=self._recalls
         )
+        gates = self._gates.ask(
+            standing=case.standing,
+            kind=case.kind,
+            bindings=tuple(case.bindings.values()),
+            pattern=case.pattern,
+            boot=self._boot,
+        )
         step = next_step(case.standing, open_order=case.open_order)
+        if not reasons and gates.stops:
+            step = gates.stops[0].step
+        reasons += tuple(stop.reason for stop in gates.stops)
+        pieces = tuple(piece.name.value for piece in case.pattern.pieces) if case.pattern else ()
+        answer = Answer(reasons=reasons, fit=None, step=step, asked=gates.asked, pieces=pieces)
         if self._boot is None:
-            return Answer(reasons=reasons, fit=None, step=step)
+            return answer
         reasons += tuple(
             reasons_against_boot(self._boot, kind=case.kind, pattern=case.pattern, policy=self._policy)
         )
@@ -287,10 +347,30 @@ class Door:
         )
         if fit.not_set and not self._set_now:
             only = not reasons
-            return Answer(
-                reasons=(*reasons, fit.not_set), fit=fit, step=_SET_IT if only else step, only_set=only
-            )
-        return Answer(reasons=(*reasons, *fit.reasons), fit=fit, step=step)
+            step = _SET_IT if only else step
+            return replace(answer, reasons=(*reasons, fit.not_set), fit=fit, step=step, only_set=only)
+        return replace(answer, reasons=(*reasons, *fit.reasons), fit=fit)
+
+    def who_sets(self, name: str) -> Stop | None:
+        """Return why that person may not say that a binding is set; None where she or he may."""
+        return self._gates.who_sets(name)
+
+    def too_long(self, *, due: date | None) -> Stop | str | None:
+        """Return why a pair that goes out now may not stay out until that day, or what is asked."""
+        return long_rental(self._policy, out=self._at.astimezone(ZoneInfo(self._zone)).date(), due=due)
+
+    @property
+    def needs_boot(self) -> bool:
+        """True where no boot was named and the shop lets no pair go without."""
+        return self._boot is None and not asked_for(self._policy, "out_without_boot")
+
+    @property
+    def boot_name(self) -> str:
+        """The boot's tag, or words for the customer's own; "" without one."""
+        if self._boot is None:
+            return ""
+        own = f" ({self._boot.sole_words}, {self._boot.sole_type})" if self._boot.tag == OWN_BOOT else ""
+        return f"{self._boot.tag}{own}"
 
     @property
     def sole_um(self) -> int | None:

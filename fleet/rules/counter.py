@@ -9,18 +9,20 @@ import json
 from collections.abc import Sequence
 from datetime import date, timedelta
 
-from fleet.base.days import time_text
+from fleet.base.days import shop_day, time_text
 from fleet.base.entries import name_key, parse_utc
 from fleet.base.errors import BadInput, Refused
-from fleet.base.units import mm_text
+from fleet.base.units import mm_text, mm_to_um
+from fleet.events.event import LEFT_OUT
 from fleet.events.movement import BindingSet, DueChanged, PairBack, PairMoved, PairOut, ScanUndone
 from fleet.facts.equipment import Place
 from fleet.facts.standing import Standing, read_standing
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import any_listed, manager, signer
 from fleet.rules.boots import boot_meant, check_is_in, move_boot, take_boot_back
-from fleet.rules.clearance import Door, no_open_order
+from fleet.rules.clearance import Door, OwnBoot, no_open_order
 from fleet.rules.done import Done as Done  # where most look for it
+from fleet.rules.gates import Stop, long_rental
 from fleet.rules.moves import Move, check_move
 from fleet.tables.snapshot import read_policy
 
@@ -31,13 +33,14 @@ def take_out(
     desk: Desk,
     tags: Sequence[str],
     *,
-    boot: str | None = None,
+    boot: str | OwnBoot | None = None,
     due: date | None = None,
     set_now: bool = False,
     remark: str = "",
 ) -> list[Done]:
     """Hand the pairs out, all or none. Refused with every reason, and what could go instead.
 
+    ``boot``: the tag of one of the shop's, or the customer's own; None only where the shop's rule lets it.
     ``set_now``: the binding was just set for this boot, boot in; that is an entry of its own before the out.
     ``remark`` is free text, such as where a list entered later comes from.
     """
@@ -51,10 +54,17 @@ def take_out(
         raise BadInput(
             "one boot goes with one pair", cure="hand the pairs out one by one, each with its boot"
         )
-    if boot is not None:
+    if isinstance(boot, str):
         check_is_in(desk.connection, boot)
     if due is not None and due < desk.day:
         raise BadInput(f"due on {due.isoformat()} lies before it goes out", cure="check the date of --due")
+    if set_now and (stop := door.who_sets(desk.by)):
+        raise Refused(stop.reason, cure=stop.step)
+    too_long = door.too_long(due=due)
+    if isinstance(too_long, Stop):
+        raise Refused(too_long.reason, cure=too_long.step)
+    own = boot if isinstance(boot, OwnBoot) else None
+    shop_boot = boot if isinstance(boot, str) else None
     done = []
     for tag in tags:
         answer = door.ask(tag)
@@ -65,24 +75,51 @@ def take_out(
                 cure=f"nothing was handed out; {answer.step}".rstrip("; ") if len(tags) > 1 else answer.step,
                 instead=instead,
             )
+        if door.needs_boot:
+            raise Refused(f"{tag} waits for its boot", cure=boot_for(tag))
         set_entry = None
-        words = FIT_NOT_CHECKED if answer.fit is None else f"boot {boot} fits"
+        words = FIT_NOT_CHECKED if answer.fit is None else f"boot {door.boot_name} fits"
         if set_now and door.sole_um is not None:
-            set_entry = desk.enter(BindingSet(tag=tag, bsl_um=door.sole_um, boot=boot))
+            was_set = BindingSet(
+                tag=tag, bsl_um=door.sole_um, boot=shop_boot, pieces=answer.pieces or LEFT_OUT
+            )
+            set_entry = desk.enter(was_set)
             words += f"; its binding was set for {mm_text(door.sole_um)} mm"
+        words += "".join(f"; ASK: {each}" for each in (*answer.asked, too_long) if each)
         entry = desk.enter(
             PairOut(
                 tag=tag,
-                boot=boot,
+                boot=shop_boot,
                 due=due,
                 fit=FIT_NOT_CHECKED if answer.fit is None else "fits",
                 sole_um=door.sole_um,
                 set_entry=set_entry,
+                own_boot=own.sole_type.strip() if own else LEFT_OUT,
             ),
             note=remark,
         )
         done.append(Done(tag=tag, place=Place.OUT, entry=entry, words=words))
     return done
+
+
+def own_boot_of(length: str | None, sole_type: str) -> OwnBoot | None:
+    """Return the customer's own boot as somebody typed it; None where neither was typed."""
+    if length is None and not sole_type:
+        return None
+    try:
+        return OwnBoot(bsl_um=mm_to_um(length or ""), sole_type=sole_type)
+    except ValueError as fault:
+        raise BadInput(
+            f"the sole length {length or 'was left out'}: {fault}", cure="--own-boot 305, in mm"
+        ) from fault
+
+
+def boot_for(tag: str) -> str:
+    """Return what is typed to hand the pair out with a boot."""
+    return (
+        f"mountbook out {tag} --boot TAG, or for the customer's own boot: mountbook out {tag} --own-boot MM"
+        " --sole-type TYPE"
+    )
 
 
 def take_back(desk: Desk, tags: Sequence[str], *, said: str = "", remark: str = "") -> list[Done]:
@@ -131,6 +168,10 @@ def keep_longer(desk: Desk, tag: str, *, until: date) -> Done:
         raise Refused(f"{tag} is {standing.place.value}, not out", cure="check the tag")
     if until < desk.day:
         raise BadInput(f"{until.isoformat()} has passed already", cure="give the day it is due now")
+    out = shop_day(standing.out.at, desk.zone)
+    stop = long_rental(read_policy(desk.connection), out=out, due=until)
+    if isinstance(stop, Stop):
+        raise Refused(f"{tag}: {stop.reason}", cure=stop.step)
     entry = desk.enter(DueChanged(tag=tag, due=until))
     return Done(tag=tag, place=Place.OUT, entry=entry, words=f"due {until.isoformat()}")
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+from fleet.base.days import stored_day
 from fleet.base.entries import utc_text
 from fleet.base.errors import Refused
 from fleet.events.movement import EveningClosed
@@ -60,8 +61,8 @@ def _next_midnight(midnight: datetime) -> datetime:
 
 def _answer(standing: Standing, *, day: date) -> str:
     if standing.place is Place.OUT:
-        due = standing.out_due
-        return "later" if due is not None and date.fromisoformat(due) > day else "unanswered"
+        due = stored_day(standing.out_due)
+        return "later" if due is not None and due > day else "unanswered"
     return "missing" if standing.place is Place.MISSING else "back"
 
 

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fleet.base.units import half_mm_text, mm_text
-from fleet.facts.equipment import Boot, Fit, Mount
+from fleet.facts.equipment import Boot, Fit, Mount, PieceSlide
 from fleet.facts.patterns import Follows, Pattern
 from fleet.facts.policy import Policy
 from fleet.facts.standing import BindingSetting
@@ -42,6 +42,41 @@ def centre_window(mount: Mount, pattern: Pattern, bsl_um: int) -> tuple[int, int
         low = max(low, reference - piece.travel_back_um - at_zero)
         high = min(high, reference + piece.travel_forward_um - at_zero)
     return (low, high) if low <= high else None
+
+
+def mount_as_set(mount: Mount, pattern: Pattern) -> Mount:
+    """Return the mount as its binding stands: set since for another sole, where that says how it is slid.
+
+    It does where one piece alone travels. Of two that travel nobody wrote down which was slid: the mount
+    is returned as it is, and `Mount.stands_for_um` tells that it stands at another sole.
+    """
+    sole_um = mount.stands_for_um
+    measured = sole_um == mount.bsl_um or mount.stands
+    window = None if measured else centre_window(mount, pattern, sole_um)
+    if window is None or window[0] != window[1] or len(pattern.travelling) != 1:
+        return mount
+    recorded = {slide.piece: slide for slide in mount.slides}
+    for piece in pattern.pieces:
+        if piece.follows is Follows.MARK:
+            continue
+        old = recorded.get(piece.name.value)
+        at_um = piece.follows.reference_um(mount.offset_um, mount.bsl_um) if old is None else old.reference_um
+        slide_um = piece.follows.reference_um(window[0], sole_um) - at_um
+        recorded[piece.name.value] = PieceSlide(piece=piece.name.value, reference_um=at_um, slide_um=slide_um)
+    return replace(
+        mount,
+        bsl_um=sole_um,
+        offset_um=window[0],
+        slides=tuple(recorded.values()),
+        still_set=True,
+        set_again=False,
+    )
+
+
+def slides_now(mount: Mount, pattern: Pattern) -> dict[str, int | None]:
+    """Return how far each piece is slid now, µm toward the tip; None where the ledger does not say."""
+    now = mount_as_set(mount, pattern)
+    return {piece.name.value: now.slid_um(piece.name.value, pattern.travelling) for piece in pattern.pieces}
 
 
 def boot_fits(
@@ -86,6 +121,6 @@ def boot_fits(
     if boot.bsl_um == setting.bsl_um:
         return FitAnswer()
     stands = "it is not known what its binding stands at"
-    if setting.bsl_um is not None:
+    if setting.pieces or setting.bsl_um is not None:
         stands = f"its binding stands at {setting.words}"
     return FitAnswer(not_set=f"{stands}, boot {boot.tag} has {mm_text(boot.bsl_um)} mm")

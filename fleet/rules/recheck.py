@@ -9,12 +9,12 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from enum import StrEnum
 from typing import Final, cast
 
-from fleet.base.days import day_text
+from fleet.base.days import day_text, stored_day
 from fleet.base.entries import Head
 from fleet.base.errors import BadInput
 from fleet.facts.equipment import Mount, PieceSlide, Place
@@ -23,6 +23,7 @@ from fleet.facts.notes import in_short, on_pair
 from fleet.facts.patterns import Pattern
 from fleet.facts.patterns_body import pattern_from_body
 from fleet.facts.standing import NOT_KNOWN, BindingSetting, Standing, read_standings
+from fleet.rules.gates import long_out, out_without_boot
 from fleet.rules.looks import Found, ListUsed, found_words, list_id_for
 from fleet.rules.loosening.record import worse_patterns
 from fleet.tables.snapshot import read_notes, read_policy
@@ -98,10 +99,14 @@ class RecheckRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class UnreturnedPair:
-    """A pair that is out, and the day on which its renter is due; None: nobody said one."""
+    """A pair that is out, and the day on which its renter is due; None: nobody said one.
+
+    ``remarks``: what else the counter has to know of it.
+    """
 
     tag: str
     due: date | None = None
+    remarks: tuple[str, ...] = field(default=(), compare=False)
 
     def due_words(self, today: date) -> str:
         """The words ``due today``, ``due Fri 26 Dec 2025``, ``was due ...`` or ``due day not known``."""
@@ -196,11 +201,13 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
             )
         )
     rows.sort()  # no two pairs have one tag: the row itself is never compared
+    zone = str(connection.execute("SELECT zone FROM shop").fetchone()[0])
+    unshod, overdue = out_without_boot(connection), long_out(connection, today=today, zone=zone)
     return RecheckList(
         list_id=list_id_for(today, head.seq),
         day=today,
         head=head,
-        zone=str(connection.execute("SELECT zone FROM shop").fetchone()[0]),
+        zone=zone,
         rows=tuple(row for _, row in rows),
         faults=tuple(faults),
         second_check=tuple(
@@ -210,7 +217,12 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
             )
         ),
         out=tuple(
-            UnreturnedPair(tag=tag, due=_day(due))
+            UnreturnedPair(
+                tag=tag,
+                due=stored_day(due),
+                remarks=("no boot named: what it stands at is not known",) * (tag in unshod)
+                + ("a long rental, past its recheck",) * (tag in overdue),
+            )
             for tag, due in connection.execute(
                 "SELECT tag, out_due FROM standing WHERE place = ? ORDER BY out_due IS NULL, out_due, tag",
                 (Place.OUT.value,),
@@ -218,14 +230,6 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
         ),
         never_back=len(unpassed) - len(waiting),
     )
-
-
-def _day(text: str | None) -> date | None:
-    """Return a stored day; a text that is none counts as not known."""
-    try:
-        return date.fromisoformat(text or "")
-    except ValueError:
-        return None
 
 
 def supplement(listed: RecheckList, printed: ListUsed) -> RecheckList:

@@ -18,16 +18,21 @@ from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.facts.tags import known_tag
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
-from fleet.rules.counter import Done, newest_scan, take_back, take_out, undo
+from fleet.rules.clearance import Door, OwnBoot
+from fleet.rules.counter import Done, newest_scan, own_boot_of, take_back, take_out, undo
 from fleet.rules.holds import hold
+from fleet.tables.snapshot import read_policy
 
 SAME_SCAN: Final = timedelta(seconds=2)
 """The same tag again within this is the scanner's double beep, not a second pair."""
 _SET: Final = ("set", "--set")
 
-HELP: Final = """out            what is scanned now goes out; scan the boot before the pair to check the fit
+_OWN: Final = "own"
+
+HELP: Final = """out            what is scanned now goes out: the pair and its boot, in either order
 back           what is scanned now comes back; words after the tag are what the renter said
 TAG            the pair (or, going out, the boot)
+own MM TYPE    going out: the customer's own boot, its sole length and type, for the pair that waits
 set TAG [BOOT] going out: its binding was just set for the boot, boot in; or --set after the tags
 undo [TAG]     take the newest scan back
 hold TAG WHY   stop a pair
@@ -60,10 +65,12 @@ class Counter:
         self._zone = ledger.zone
         self.mode = mode
         self.boot: str | None = None
+        self.pair: str | None = None
+        self._waits_since: datetime | None = None
         self.paper_time: datetime | None = None
         self.paper_note = ""
         self.counts = {Mode.OUT: 0, Mode.BACK: 0}
-        self._last: tuple[Mode, str, datetime] | None = None
+        self._last: tuple[Mode, str | None, str | None, datetime] | None = None
 
     @property
     def prompt(self) -> str:
@@ -73,7 +80,13 @@ class Counter:
             parts.append(f"paper {short_time_text(self.paper_time.astimezone(ZoneInfo(self._zone)))}")
         if self.boot is not None:
             parts.append(f"boot {self.boot}")
+        if self.pair is not None:
+            parts.append(f"{self.pair} waits for its boot")
         return f"{' · '.join(parts)} > "
+
+    def drop(self) -> None:
+        """Forget what waits: a boot never passes to another pair by itself."""
+        self.boot = self.pair = self._waits_since = None
 
     def handle(self, line: str, *, now: datetime) -> Reply:
         """Do what the line says. A refusal is a reply, never an exception; nothing was entered then."""
@@ -83,7 +96,7 @@ class Counter:
         try:
             return self._command(words, now) or self._scan(words, now)
         except MountbookError as fault:
-            self.boot = None
+            self.drop()
             text = f"REFUSED  {fault.sentence}"
             if isinstance(fault, Refused) and fault.instead:
                 text += f"  INSTEAD: {', '.join(fault.instead)}"
@@ -98,7 +111,8 @@ class Counter:
         if word in ("help", "?"):
             return Reply(text=HELP)
         if word in list(Mode) and len(words) == 1:
-            self.mode, self.boot = Mode(word), None
+            self.drop()
+            self.mode = Mode(word)
             return Reply(text=f"now scanning {self.mode.value.upper()}")
         if word == "at":
             return self._at(words[1] if len(words) > 1 else "now", " ".join(words[2:]), now)
@@ -144,23 +158,77 @@ class Counter:
                 "this is the code of a work order's sheet, not of a pair",
                 cure="scan the pair's label; an order is entered with mountbook order done",
             )
-        tag, rest = self._tag(words[0]), " ".join(words[1:])
-        if self._last and self._last[:2] == (self.mode, tag) and now - self._last[2] < SAME_SCAN:
-            return Reply(text=f"{tag}  same scan twice, counted once")
         if self.mode is Mode.OUT:
-            if self._is_boot(tag) and not set_now:
-                self.boot = tag
-                return Reply(text=f"{tag}  boot, now its pair")
-            boot = self._tag(rest) if rest else self.boot
-            with self._desk(now) as desk:
-                [done] = take_out(desk, [tag], boot=boot, set_now=set_now, remark=self.paper_note)
-            self.boot = None
-        else:
-            with self._desk(now) as desk:
-                [done] = take_back(desk, [tag], said=rest, remark=self.paper_note)
+            return self._scan_out(words, now, set_now=set_now)
+        tag, rest = self._tag(words[0]), " ".join(words[1:])
+        if self._is_double(tag, None, now):
+            return Reply(text=f"{tag}  same scan twice, counted once")
+        with self._desk(now) as desk:
+            [done] = take_back(desk, [tag], said=rest, remark=self.paper_note)
         self.counts[self.mode] += 1
-        self._last = (self.mode, tag, now)
+        self._last = (self.mode, tag, None, now)
         return self._done(done)
+
+    def _is_double(self, pair: str | None, boot: str | None, now: datetime) -> bool:
+        if self._last is None or self._last[0] is not self.mode or now - self._last[3] >= SAME_SCAN:
+            return False
+        return self._last[1] == pair if pair else boot is not None and self._last[2] == boot
+
+    def _scan_out(self, words: list[str], now: datetime, *, set_now: bool) -> Reply:
+        aside = self._lapsed(now)
+        pair, shod = self._read_out(words)
+        boot = shod if isinstance(shod, str) else None
+        if self._is_double(pair, boot, now):
+            return Reply(text=f"{pair or boot}  same scan twice, counted once")
+        if pair and self.pair not in (None, pair):
+            aside += f"; {self.pair} waited for its boot and stays in"
+        if shod and self.boot not in (None, shod):
+            aside += f"; boot {self.boot} waited for a pair and is put aside"
+        pair, shod = pair or self.pair, shod or self.boot
+        if pair is None:
+            if set_now or boot is None:
+                raise BadInput("no pair waits for that boot", cure="scan the pair, or type both on one line")
+            self.boot, self._waits_since = boot, now
+            return Reply(text=f"{boot}  boot, now its pair{aside}")
+        with self._desk(now) as desk:
+            if shod is None and not set_now and self._waits(desk, pair, lapsed=bool(aside)):
+                self.drop()
+                self.pair, self._waits_since = pair, now
+                return Reply(text=f"{pair}  waits for its boot: scan it, or type own MM TYPE{aside}")
+            [done] = take_out(desk, [pair], boot=shod, set_now=set_now, remark=self.paper_note)
+        self.drop()
+        self.counts[self.mode] += 1
+        self._last = (self.mode, pair, shod if isinstance(shod, str) else None, now)
+        return Reply(text=f"{self._done(done).text}{aside}")
+
+    def _read_out(self, words: list[str]) -> tuple[str | None, str | OwnBoot | None]:
+        """Return the pair and the boot of one line; two of a kind are said, and nothing goes out."""
+        tags, own = _own_boot(words)
+        boots: list[str] = []
+        pairs: list[str] = []
+        for tag in map(self._tag, tags):
+            (boots if self._is_boot(tag) else pairs).append(tag)
+        for what, found in (("boots", boots + ["the customer's own"] * bool(own)), ("pairs", pairs)):
+            if len(found) > 1:
+                raise BadInput(
+                    f"two {what} on one line: {', '.join(found)}; nothing was handed out",
+                    cure="one pair and its boot at a time",
+                )
+        return pairs[0] if pairs else None, own or (boots[0] if boots else None)
+
+    def _waits(self, desk: Desk, pair: str, *, lapsed: bool) -> bool:
+        """Return whether only its boot is missing; what may not go out is refused at once, by the door."""
+        door = Door(desk.connection, at=desk.at, zone=desk.zone)
+        return (door.needs_boot or lapsed) and not door.ask(pair).reasons
+
+    def _lapsed(self, now: datetime) -> str:
+        """Forget what has waited too long, and say so: it may be of a customer who has gone."""
+        longest = timedelta(minutes=read_policy(self._ledger.connection).count("counter_wait_minutes"))
+        if self._waits_since is None or now - self._waits_since <= longest:
+            return ""
+        gone = self.pair or f"boot {self.boot}"
+        self.drop()
+        return f"; {gone} waited too long and counts no more: scan it again"
 
     @contextmanager
     def _desk(self, now: datetime) -> Iterator[Desk]:
@@ -177,3 +245,14 @@ class Counter:
     @staticmethod
     def _done(done: Done) -> Reply:
         return Reply(text=f"{done.tag}  {done.place.value.upper()}  {done.words}")
+
+
+def _own_boot(words: list[str]) -> tuple[list[str], OwnBoot | None]:
+    """Return the tags of a line, and the customer's own boot where one is typed after them: own 305 TYPE."""
+    at = next((index for index, word in enumerate(words) if word.lower() == _OWN), None)
+    if at is None:
+        return words, None
+    said = [word for word in words[at + 1 :] if word.lower() != "boot"]
+    if len(said) < 2:
+        raise BadInput("the customer's own boot needs its length and type", cure="own 305 TYPE")
+    return words[:at], own_boot_of(said[0], " ".join(said[1:]))

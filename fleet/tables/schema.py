@@ -129,6 +129,7 @@ CREATE TABLE standing (
     tag TEXT PRIMARY KEY, place TEXT NOT NULL, place_entry INTEGER NOT NULL, place_at TEXT NOT NULL,
     whereabouts TEXT NOT NULL DEFAULT 'shop',
     out_entry INTEGER NOT NULL DEFAULT 0, out_at TEXT NOT NULL DEFAULT '', out_boot TEXT, out_due TEXT,
+    out_own TEXT NOT NULL DEFAULT '',
     return_entry INTEGER NOT NULL DEFAULT 0, return_at TEXT NOT NULL DEFAULT '',
     said_entry INTEGER NOT NULL DEFAULT 0, days_out INTEGER NOT NULL DEFAULT 0,
     hires INTEGER NOT NULL DEFAULT 0, days_hired INTEGER NOT NULL DEFAULT 0,
@@ -146,8 +147,7 @@ CREATE TABLE standing (
     hold_entry INTEGER NOT NULL DEFAULT 0, hold_why TEXT NOT NULL DEFAULT '',
     stop_entry INTEGER NOT NULL DEFAULT 0, stop_why TEXT NOT NULL DEFAULT '',
     finders TEXT NOT NULL DEFAULT '[]', cleared_by TEXT NOT NULL DEFAULT '[]',
-    set_for_um INTEGER, set_for_entry INTEGER NOT NULL DEFAULT 0, set_for_at TEXT NOT NULL DEFAULT '',
-    set_for_by TEXT NOT NULL DEFAULT '',
+    stands TEXT NOT NULL DEFAULT '{{}}',
     repair_entry INTEGER NOT NULL DEFAULT 0,
     quarantine_entry INTEGER NOT NULL DEFAULT 0,
     undo_entry INTEGER NOT NULL DEFAULT 0, undo_row TEXT NOT NULL DEFAULT '') STRICT;
@@ -161,6 +161,19 @@ CREATE TABLE look (
     mount_entry INTEGER NOT NULL, days_out INTEGER NOT NULL, by TEXT NOT NULL) STRICT;
 CREATE INDEX look_of_pair ON look (tag);
 CREATE INDEX look_of_pattern ON look (pattern, moved);
+CREATE TABLE release_test (
+    entry INTEGER PRIMARY KEY, tag TEXT NOT NULL, side TEXT NOT NULL, piece TEXT NOT NULL,
+    device TEXT NOT NULL, outcome TEXT NOT NULL, at TEXT NOT NULL, by TEXT NOT NULL) STRICT;
+CREATE INDEX release_test_of_pair ON release_test (tag, side, piece);
+CREATE TABLE qualification (
+    entry INTEGER PRIMARY KEY, name TEXT NOT NULL, what TEXT NOT NULL, until TEXT NOT NULL,
+    since TEXT NOT NULL) STRICT;
+CREATE TABLE tester (
+    entry INTEGER PRIMARY KEY, device TEXT NOT NULL, calibrated_on TEXT NOT NULL, until TEXT NOT NULL,
+    certificate TEXT NOT NULL) STRICT;
+CREATE TABLE binding_model (
+    model TEXT PRIMARY KEY, standard TEXT NOT NULL DEFAULT '', unsupported_since TEXT,
+    origin TEXT NOT NULL DEFAULT '', entry INTEGER NOT NULL) STRICT;
 CREATE TABLE recall (
     recall TEXT PRIMARY KEY, pattern TEXT NOT NULL, piece TEXT NOT NULL, serial_from TEXT NOT NULL,
     serial_to TEXT NOT NULL, season TEXT NOT NULL, source TEXT NOT NULL, opened_entry INTEGER NOT NULL,

@@ -32,6 +32,7 @@ from fleet.facts.equipment import (
     Wish,
     WishFacts,
 )
+from fleet.facts.gates import BindingModel
 from fleet.facts.holes import Hole, HoleFacts, Side
 from fleet.facts.notes import OPEN_QUESTION, Note
 from fleet.facts.patterns import Pattern
@@ -39,7 +40,7 @@ from fleet.facts.patterns_body import pattern_from_body
 from fleet.facts.policy import Policy, Setting, default_policy
 from fleet.facts.recalls import Recall, read_recalls
 from fleet.facts.staff import Role, Staff
-from fleet.facts.standing import REMOVED, read_standings
+from fleet.facts.standing import REMOVED, read_standings, setting_from
 from fleet.tables.connection import reading
 
 _T = TypeVar("_T")
@@ -67,6 +68,7 @@ class Fleet:
     """The open ones."""
     unseen: frozenset[str] = frozenset()
     """Tags of pairs that are not here, of which a restore tells that hands were at them since."""
+    models: Mapping[str, BindingModel] = field(default_factory=dict)
     kinds: BindingKinds = field(default_factory=default_kinds)
     stopped: Mapping[str, str] = field(default_factory=dict)
     """Tag -> why the bench stopped, for pairs that a head technician has not let go again."""
@@ -138,6 +140,7 @@ def _read_fleet(connection: sqlite3.Connection) -> Fleet:
         patterns=read_patterns(connection),
         fits=read_fits(connection),
         recalls=read_recalls(connection),
+        models=read_models(connection),
         kinds=read_kinds(connection),
         wishes=tuple(
             Wish(**facts_from_row(WishFacts, row))
@@ -179,6 +182,21 @@ def read_patterns(connection: sqlite3.Connection, name: str | None = None) -> di
         name: replace(pattern_from_body(json.loads(body)), model_kinds=frozenset(kinds.get(model, ())))
         for name, model, body in connection.execute(
             f"SELECT name, binding_model, body FROM pattern{only} ORDER BY name", args
+        )
+    }
+
+
+def read_models(connection: sqlite3.Connection) -> dict[str, BindingModel]:
+    """The facts that the shop has stated of binding models, by name."""
+    return {
+        model: BindingModel(
+            model=model,
+            standard=standard,
+            unsupported_since=None if since is None else date.fromisoformat(since),
+            origin=origin,
+        )
+        for model, standard, since, origin in connection.execute(
+            "SELECT model, standard, unsupported_since, origin FROM binding_model ORDER BY model"
         )
     }
 
@@ -243,8 +261,7 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
     mounts: dict[str, list[Mount]] = defaultdict(list)
     for row in _rows(
         connection,
-        "SELECT tag, pattern, bsl_um, offset_um, mounted_on, removed_on, drilled, slides, entry,"
-        " set_for_um IS bsl_um AS still_set, set_for_entry IS NOT mount.entry AS set_again"
+        "SELECT tag, pattern, bsl_um, offset_um, mounted_on, removed_on, drilled, slides, entry, stands"
         f" FROM mount JOIN standing USING (tag){only} ORDER BY mount_id",
         args,
     ):
@@ -252,10 +269,17 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
         slides, stands = (
             tuple(PieceSlide(**s) for s in places.get(name, ())) for name in ("slides", "stands")
         )
-        truths = {name: bool(row[name]) for name in ("drilled", "still_set", "set_again")}
-        mounts[row.pop("tag")].append(
-            Mount(**row | truths | {"slides": slides, "stands": () if row["set_again"] else stands})
-        )
+        now = setting_from(row.pop("stands"))
+        set_again = now.when.entry != row["entry"]
+        row |= {
+            "drilled": bool(row["drilled"]),
+            "slides": slides,
+            "stands": () if set_again else stands,
+            "still_set": now.bsl_um == row["bsl_um"],
+            "set_again": set_again,
+            "set_for_um": now.bsl_um,
+        }
+        mounts[row.pop("tag")].append(Mount(**row))
     stated: dict[str, list[StatedMount]] = defaultdict(list)
     for row in _rows(connection, f"SELECT * FROM stated_mount{only} ORDER BY entry", args):
         stated[row.pop("tag")].append(StatedMount(**row))

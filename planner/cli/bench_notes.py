@@ -1,4 +1,4 @@
-"""`release-test` and `sole`: enter a person's measurement."""
+"""`release-test`, `calibration` and `sole`: enter a person's measurement."""
 
 from __future__ import annotations
 
@@ -18,6 +18,9 @@ def release_test(
     piece: Annotated[str, typer.Option("--piece", metavar="PIECE", help="toe, heel or plate.")],
     device: Annotated[str, typer.Option("--device", metavar="TEXT", help="The device and its number.")],
     result: Annotated[str, typer.Option("--result", metavar="TEXT", help="In the tester's own words.")],
+    outcome: Annotated[
+        str, typer.Option("--outcome", metavar="WORD", help="passed or failed, as the tester says.")
+    ] = "",
     remark: Annotated[str, typer.Option("--remark", metavar="TEXT", help="Kept as free text.")] = "",
     by: By = None,
     at: At = None,
@@ -39,10 +42,36 @@ def release_test(
             piece=piece.lower(),
             device=device,
             result=result,
+            outcome=outcome,
             remark=remark,
         )
     session.answer(
         {"pair": tag, "entry": entry}, f"{tag} {side} {piece.lower()}: recorded as entry {entry}", json=json
+    )
+
+
+def calibration(
+    device: Annotated[str, typer.Argument(metavar="DEVICE", help="As release tests name it.")],
+    on: Annotated[str, typer.Option("--on", metavar="DATE", help="The day of its calibration.")],
+    until: Annotated[str, typer.Option("--until", metavar="DATE", help="The last day it counts.")],
+    certificate: Annotated[str, typer.Option("--certificate", metavar="TEXT", help="Its certificate.")] = "",
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Enter the calibration of a release tester. A test outside its days opens no gate of the door.
+
+    Example: mountbook calibration "bench 1" --on 2026-09-01 --until 2027-08-31 --by "Vera Lind"
+    """
+    from fleet.base.days import typed_day
+    from fleet.rules.gate_desk import calibrated
+
+    began, ends = typed_day(on, "--on"), typed_day(until, "--until")
+    with at_desk(by, None) as desk:
+        entry = calibrated(desk, device, on=began, until=ends, certificate=certificate)
+    session.answer(
+        {"device": device, "until": ends.isoformat(), "entry": entry},
+        f"{device}: calibrated {began.isoformat()}, counts until {ends.isoformat()}",
+        json=json,
     )
 
 

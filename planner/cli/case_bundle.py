@@ -346,7 +346,11 @@ def without_persons(history: PairHistory, *, roles: Mapping[str, str]) -> PairHi
         history,
         pair=_pair_without(history.pair, names),
         stop_note="",
-        setting=replace(history.setting, by=names.get(history.setting.by, "")),
+        setting=replace(
+            history.setting,
+            by=names.get(history.setting.by, ""),
+            pieces=tuple(replace(each, by=names.get(each.by, "")) for each in history.setting.pieces),
+        ),
         entries=tuple(_without_names(noted, names) for noted in history.entries),
         later=tuple(_without_names(noted, names) for noted in history.later),
     )

@@ -16,6 +16,13 @@ Tag = Annotated[str, typer.Argument(metavar="TAG", help="The pair, by the tag on
 def out(
     tags: Tags,
     boot: Annotated[str | None, typer.Option("--boot", metavar="TAG", help="The boots it goes with.")] = None,
+    own_boot: Annotated[
+        str | None,
+        typer.Option("--own-boot", metavar="MM", help="The customer's own boot: its sole length, mm."),
+    ] = None,
+    sole_type: Annotated[
+        str, typer.Option("--sole-type", metavar="TYPE", help="The sole type of the customer's own boot.")
+    ] = "",
     set_now: Annotated[
         bool, typer.Option("--set", help="The binding was just set for this boot, boot in.")
     ] = False,
@@ -26,17 +33,21 @@ def out(
 ) -> None:
     """Hand pairs out. Only what may go goes; a refusal says why and what could go instead.
 
-    A boot goes with a binding that was last set for its sole length. If it stands at another, or nobody
+    A pair waits for its boot: one of the shop's, or the customer's own by its sole length and type. A boot
+    goes with a binding that was last set for its sole length. If it stands at another, or nobody
     knows at which, set it, boot in, and type the same with --set.
 
     Example: mountbook out K-031 --boot B-210
     """
+    from fleet.base.errors import BadInput
     from fleet.facts.tags import known_tag
-    from fleet.rules.counter import take_out
+    from fleet.rules.counter import own_boot_of, take_out
 
     with at_desk(by, at, care=False) as desk:
         meant = [known_tag(desk.connection, tag) for tag in tags]
-        shod = known_tag(desk.connection, boot) if boot else None
+        if boot and (own_boot or sole_type):
+            raise BadInput("one boot goes with one pair", cure="--boot, or --own-boot with --sole-type")
+        shod = known_tag(desk.connection, boot) if boot else own_boot_of(own_boot, sole_type)
         done = take_out(desk, meant, boot=shod, due=parse_day(due, "--due"), set_now=set_now)
     show(done, json=json, later=at is not None)
 

@@ -195,16 +195,21 @@ def ski(
     Example: mountbook ski K-031 --picture k-031.svg --pattern "Larch 4+4" --bsl 315
     """
     from fleet.ledger.history import pair_history
+    from fleet.rules.clearance import read_pattern
+    from fleet.rules.fitting import slides_now
     from planner.cli.ski_text import pair_json, pair_lines
 
     with session.open_ledger() as ledger:
         history = pair_history(ledger, pair, as_of=parse_day(as_of, "--as-of"))
+        mount = history.pair.current_mount
+        known = read_pattern(ledger.connection, mount.pattern) if mount else None
+        slid_um = slides_now(mount, known) if mount and known else {}
         if picture is not None or any(given is not None for given in (boot, pattern, bsl_mm)):
             from planner.paper.ski_view.drawn import draw_pair
 
             draw_pair(ledger, history, picture, boot=boot, pattern=pattern, bsl_mm=bsl_mm, now=session.now())
             session.note(f"drawn to {picture}; never measure from it")
-    session.answer(pair_json(history), pair_lines(history), json=json)
+    session.answer(pair_json(history, slid_um), pair_lines(history, slid_um), json=json)
 
 
 def correct(

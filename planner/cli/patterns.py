@@ -1,4 +1,4 @@
-"""`pattern add|show|check|list|kinds`: hole patterns as the shop measured them."""
+"""`pattern add|show|check|list|kinds|model`: hole patterns as the shop measured them."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import typer
 
 from fleet.base.units import counted
 from planner.cli import session
-from planner.cli.at_desk import at_desk
+from planner.cli.at_desk import at_desk, parse_day
 from planner.cli.session import By, Json
 
 if TYPE_CHECKING:
@@ -162,3 +162,35 @@ def _show_remarks(remarks: dict[str, list[PatternRemark]], *, entered: bool, jso
         session.say(f"{name}: {'entered' if entered else 'looked at'}, {len(rows)} remarks")
         for r in rows:
             session.say(f"  {'REFUSED ' if r.refuse else ''}{r.message}; {r.fix}")
+
+
+def pattern_model(
+    model: Annotated[
+        str, typer.Argument(metavar="MODEL", help="The binding model, as its pattern names it.")
+    ],
+    origin: Annotated[str, typer.Option("--origin", metavar="TEXT", help="Whose sheet or list says so.")],
+    standard: Annotated[
+        str,
+        typer.Option("--standard", metavar="TEXT", help="The standard that it declares, such as ISO 9462."),
+    ] = "",
+    unsupported: Annotated[
+        str | None,
+        typer.Option(
+            "--unsupported-since", metavar="DATE", help="Its maker supports it no longer since then."
+        ),
+    ] = None,
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """State what a binding model declares, for the gates of the door. A head technician signs.
+
+    Example: mountbook pattern model "Larch Two" --standard "ISO 9462" --origin "its maker's list of 2026"
+    """
+    from fleet.rules.gate_desk import state_model
+
+    since = parse_day(unsupported, "--unsupported-since")
+    with at_desk(by, None) as desk:
+        entry = state_model(desk, model, standard=standard, unsupported_since=since, origin=origin)
+    ended = f"not supported since {since.isoformat()}" if since else ""
+    said = ", ".join(filter(None, (standard, ended)))
+    session.answer({"model": model, "entry": entry}, f"{model}: {said}", json=json)

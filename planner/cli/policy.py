@@ -12,6 +12,8 @@ from planner.cli.at_desk import at_desk
 from planner.cli.session import By, Json
 from planner.cli.terminal import TerminalColumn
 
+_SHOWN = 12
+
 
 def policy_list(json: Json = False) -> None:
     """Show every setting in force.
@@ -63,7 +65,9 @@ def policy_set(
 
     Example: mountbook policy set cure_epoxy_hours 12 --origin "data sheet of the epoxy, batch 44" --yes
     """
+    from fleet.facts.gates import is_gate
     from fleet.ledger.people import policy_change, set_policy
+    from fleet.rules.gate_desk import may_go_now
     from fleet.tables.snapshot import read_fleet
     from planner.bench.orders.policy_effect import policy_effect
 
@@ -72,6 +76,13 @@ def policy_set(
     with session.open_ledger() as ledger, ledger.reading() as connection:
         fleet = read_fleet(connection)
         told = policy_effect(connection, fleet, {name: value}, at=session.now(), zone=ledger.zone)
+    stopped: list[str] = []
+    if is_gate(name):
+        with at_desk(by, None, copy=True) as desk:
+            could_go = may_go_now(desk)
+            set_policy(desk, name, value, origin=origin)
+            stopped = sorted(could_go - may_go_now(desk))
+        session.note(_stops(name, stopped, of=len(could_go)))
     change = f"{name} {old.value or 'not set'} -> {new.value or 'not set'} {new.unit}"
     if not json:
         for line in told.lines():
@@ -86,6 +97,7 @@ def policy_set(
             "old": old.value,
             "new": new.value,
             "unit": new.unit,
+            "stops_now": stopped,
             "below_the_rule_now": [_flag_json(flag) for flag in told.flags],
             "pairs": list(told.pairs),
             "ways": dict(zip(("more", "fewer", "at_other_figures"), told.ways, strict=True)),
@@ -109,20 +121,34 @@ def _ask(change: str, told: list[str]) -> None:
     )
 
 
+def _stops(name: str, stopped: Sequence[str], *, of: int) -> str:
+    """Return how many pairs the gate would stop, in words."""
+    from fleet.base.units import counted
+
+    some = f": {', '.join(stopped[:_SHOWN])}{' ...' if len(stopped) > _SHOWN else ''}" if stopped else ""
+    return f"{name} stops {len(stopped)} of {counted(of, 'pair')} that may go out now{some}"
+
+
 def policy_check(json: Json = False) -> None:
     """List mounts that today's policy would not allow. They are flagged, not failed: a person decides.
 
+    Gates of the door that the shop has not set are named too.
+
     Example: mountbook policy check
     """
+    from fleet.facts.gates import gates_off
     from fleet.rules.below_rule import mounts_below_rule
 
-    flags = mounts_below_rule(session.fleet())
+    fleet = session.fleet()
+    flags, off = mounts_below_rule(fleet), gates_off(fleet.policy)
     if json:
-        session.emit_json({"below_the_rule": [_flag_json(flag) for flag in flags]})
+        session.emit_json({"below_the_rule": [_flag_json(flag) for flag in flags], "gates_off": list(off)})
         return
     _say_flags(flags)
     if not flags:
         session.say("every mount on record keeps today's policy")
+    if off:
+        session.note(f"gates of the door that are off, until the shop sets them: {', '.join(off)}")
 
 
 def _flag_json(flag: Any) -> dict[str, str]:

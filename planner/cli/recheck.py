@@ -276,7 +276,7 @@ def _say_list(listed: Any) -> None:
     session.say()
     session.say(f"still out: {listed.still_out}")
     for pair in listed.out:
-        session.say(f"  {pair.tag}  {pair.due_words(listed.day)}")
+        session.say_folded(f"  {pair.tag}  {'; '.join((pair.due_words(listed.day), *pair.remarks))}")
     if listed.second_check:
         session.say_folded(
             f"fresh from the bench, waiting for a second person: {', '.join(listed.second_check)}"
@@ -299,7 +299,14 @@ def _list_json(listed: Any) -> dict[str, Any]:
         "minutes_at_least": listed.minutes_short,
         "supplement_to": listed.supplement_to or None,
         "still_out": listed.still_out,
-        "out": [{"tag": pair.tag, "due": pair.due.isoformat() if pair.due else None} for pair in listed.out],
+        "out": [
+            {
+                "tag": pair.tag,
+                "due": pair.due.isoformat() if pair.due else None,
+                "remarks": list(pair.remarks),
+            }
+            for pair in listed.out
+        ],
         "second_check": list(listed.second_check),
         "never_back": listed.never_back,
         "look": list(LOOK),

@@ -25,7 +25,8 @@ _DAY: Final[tuple[tuple[str, str], ...]] = (
     ),
     (
         "Planning and the bench",
-        "wanted plan argue plan-compare suppose order bench prep labels printer sole release-test",
+        "wanted plan argue plan-compare suppose order bench prep labels printer sole release-test"
+        " calibration",
     ),
     ("The counter", "out back counter later undo move"),
     ("The evening", "recheck hold ski-fault hold-tag repair clear sample loosens"),
@@ -39,7 +40,7 @@ PARTS_OF_THE_DAY: Final = {title: tuple(names.split()) for title, names in _DAY}
 _ROOMS: Final = {
     "explain": "argue plan-compare suppose",
     "bench": "bench",
-    "bench_notes": "release-test sole",
+    "bench_notes": "release-test calibration sole",
     "case": "case case-check",
     "counter": "out back later undo move",
     "demo": "demo",
@@ -76,7 +77,7 @@ _GROUPS: Final = {
         "Work orders: issue a plan, list, print, plugged, done, stop, branch.",
     ),
     "fit": ("list take-back", "Fits declared by both makers: list, take back."),
-    "pattern": ("add show check list kinds", "Hole patterns as data: add, show, check, list, kinds."),
+    "pattern": ("add show check list kinds model", "Hole patterns and binding models as data."),
     "policy": ("list set check", "The shop's rules: value, unit, origin, since when."),
     "prep": ("sign print shop", "The season prep sign-off, which gives a pair its first pass."),
     "printer": ("sheet measured", "Correct true-scale sheets for what the printer does to a length."),
@@ -89,7 +90,7 @@ _GROUPS: Final = {
     ),
     "singles": ("lost match join", "Single skis: lost partners, and new pairs of old skis."),
     "stock": ("list in out", "Bindings in stock: list, in, out."),
-    "staff": ("list add", "The staff list: who may sign, until when."),
+    "staff": ("list add qualify", "The staff list: who may sign and is qualified, until when."),
 }
 """Command -> the commands under it, and its help."""
 _TAKES_NEGATIVE: Final = "policy_set"

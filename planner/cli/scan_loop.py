@@ -62,7 +62,7 @@ def _handled(loop: Counter, line: str) -> tuple[Reply, bool]:
         told: MountbookError = ledger_fault(fault, session.ledger_path())
     except Exception as fault:
         told = own_fault(fault)
-    loop.boot = None
+    loop.drop()
     return Reply(text=f"REFUSED  {told.sentence}  ({told.cure})", refused=True), True
 
 

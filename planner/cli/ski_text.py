@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from typing import Any
+from collections.abc import Iterable, Iterator, Mapping
+from types import MappingProxyType
+from typing import Any, Final
 
 from fleet.base.days import day_text, time_text
 from fleet.base.entries import Entry
@@ -21,9 +22,15 @@ CAUTION = (
 )
 LATER = "entered after that day, about a time before its end"
 _FACTS_SHOWN = 6
+Slides = Mapping[str, int | None]
+NO_SLIDES: Final[Slides] = MappingProxyType({})
 
 
-def pair_lines(history: PairHistory) -> Iterator[str]:
+def _mm_or_none(um: int | None) -> float | None:
+    return None if um is None else um_to_mm(um)
+
+
+def pair_lines(history: PairHistory, slid_um: Slides = NO_SLIDES) -> Iterator[str]:
     """Yield the pair as it stood, ski by ski, then every entry about it, oldest first."""
     pair = history.pair
     yield f"{pair.tag}  {pair.model}  {pair_facts(pair)}"
@@ -37,7 +44,7 @@ def pair_lines(history: PairHistory) -> Iterator[str]:
     yield "mounts"
     yield from mount_lines(pair)
     yield "bindings"
-    yield from binding_lines(history)
+    yield from binding_lines(history, slid_um)
     yield ""
     yield "history"
     for noted in history.entries:
@@ -150,7 +157,7 @@ def mount_lines(pair: Pair) -> Iterator[str]:
         yield "  none on record"
 
 
-def binding_lines(history: PairHistory) -> Iterator[str]:
+def binding_lines(history: PairHistory, slid_um: Slides = NO_SLIDES) -> Iterator[str]:
     """Yield the bindings that are on, and the sole length that they were last set for."""
     for binding in history.bindings:
         brake = f"brake {mm_text(binding.brake_um)} mm" if binding.brake_um is not None else "no brake"
@@ -158,6 +165,8 @@ def binding_lines(history: PairHistory) -> Iterator[str]:
         yield f"  ski {binding.on_ski}: {binding.model}, {brake}, {serials}  ({binding.binding_id})"
     if not history.bindings:
         yield "  none on"
+    elif history.setting.bsl_um is None and history.setting.pieces:
+        yield f"  stand at: {history.setting.words}"
     elif history.setting.bsl_um is None:
         yield "  both stand at: not known"
     else:
@@ -165,6 +174,12 @@ def binding_lines(history: PairHistory) -> Iterator[str]:
         yield (
             f"  both stand at {history.setting.words}, set by {one_line(history.setting.by)}"
             f" {time_text(was_set.at, history.zone)}  (entry {was_set.entry})"
+        )
+    for one in history.setting.pieces:
+        slid = slid_um.get(one.piece)
+        yield (
+            f"    ski {one.side} {one.piece or 'each piece'}: {mm_text(one.sole_um)} mm,"
+            f" slid {'not known' if slid is None else toward(slid)}; {one.how}  (entry {one.when.entry})"
         )
 
 
@@ -179,7 +194,7 @@ def _stated_text(mount: StatedMount) -> str:
     )
 
 
-def pair_json(history: PairHistory) -> dict[str, Any]:
+def pair_json(history: PairHistory, slid_um: Slides = NO_SLIDES) -> dict[str, Any]:
     """Return the pair as one JSON object; lengths in millimetres, signed, from each ski's own mark."""
     pair = history.pair
     return {
@@ -232,6 +247,19 @@ def pair_json(history: PairHistory) -> dict[str, Any]:
         "set_by": history.setting.by or None,
         "set_at": history.setting.when.at or None,
         "set_entry": history.setting.when.entry or None,
+        "stands": [
+            {
+                "ski": one.side.value,
+                "piece": one.piece or None,
+                "sole_mm": um_to_mm(one.sole_um),
+                "slide_mm": _mm_or_none(slid_um.get(one.piece)),
+                "set_by": one.by,
+                "set_at": one.when.at,
+                "how": one.how,
+                "entry": one.when.entry,
+            }
+            for one in history.setting.pieces
+        ],
         "history": [_entry_json(noted) for noted in history.entries],
         "entered_later": [_entry_json(noted) for noted in history.later],
     }

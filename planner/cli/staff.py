@@ -1,4 +1,4 @@
-"""staff list|add: who may sign."""
+"""staff list|add|qualify: who may sign, and who is qualified for what."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import typer
 
 from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk, parse_day
-from planner.cli.session import By, Json
+from planner.cli.session import At, By, Json
 from planner.cli.terminal import TerminalColumn
 
 
@@ -17,20 +17,27 @@ def staff_list(json: Json = False) -> None:
 
     Example: mountbook staff list
     """
+    from fleet.rules.gates import qualifications_ending
     from fleet.tables.snapshot import read_staff
 
     with session.open_ledger() as ledger:
         people = read_staff(ledger.connection)
+        ending = qualifications_ending(ledger.connection, today=session.today(ledger.zone))
     if json:
         session.emit_json(
             {
                 "staff": [
                     {"name": p.name, "role": p.role.value, "valid_until": p.valid_until.isoformat()}
                     for p in people.values()
-                ]
+                ],
+                "qualifications_ending": [
+                    {"name": each.name, "what": each.what, "until": each.until.isoformat()} for each in ending
+                ],
             }
         )
         return
+    for each in ending:
+        session.note(f"{each.name}: qualified for {each.what} until {each.until.isoformat()}")
     if people and terminal.attached():
         terminal.table(
             (TerminalColumn("name", words=True), TerminalColumn("role"), TerminalColumn("signs until")),
@@ -86,3 +93,28 @@ def staff_add(
     session.say(f"{person.name}: {person.role.value} until {person.valid_until.isoformat()}")
     if first:
         session.say("first on the list, so nobody had to sign; from here on say who lists with --by NAME")
+
+
+def staff_qualify(
+    name: Annotated[str, typer.Argument(metavar="NAME", help="As on the staff list.")],
+    what: Annotated[str, typer.Option("--for", metavar="WHAT", help="release-test, pass or setting.")],
+    until: Annotated[str, typer.Option("--until", metavar="DATE", help="The last day on which it counts.")],
+    by: By = None,
+    at: At = None,
+    json: Json = False,
+) -> None:
+    """State that a listed person is qualified for something. Another head technician or manager signs.
+
+    Example: mountbook staff qualify "Vera Lind" --for release-test --until 2027-10-31 --by "Ada Quell"
+    """
+    from fleet.base.days import typed_day
+    from fleet.rules.gate_desk import qualify
+
+    day = typed_day(until, "--until")
+    with at_desk(by, at) as desk:
+        said = qualify(desk, name, what=what, until=day)
+    session.answer(
+        {"name": said.name, "what": said.what, "until": day.isoformat()},
+        f"{said.name}: qualified for {said.what} until {day.isoformat()}",
+        json=json,
+    )

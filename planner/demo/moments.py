@@ -21,6 +21,7 @@ PLAN: Final = _at("2025-10-06T09:00")
 ISSUE: Final = _at("2025-10-06T10:00")
 BENCH: Final = _at("2025-10-08T08:00")
 """The first bench day; orders follow one another by their planned minutes, 8 hours a day."""
+RELEASE_TESTS: Final = _at("2025-11-19T08:00")
 SEASON_PREP: Final = _at("2025-11-20T08:00")
 READY_BY: Final = "2025-11-28"
 COUNTER_DAY: Final = _at("2025-12-28T00:00")

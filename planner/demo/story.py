@@ -6,15 +6,21 @@ Each chapter is one function: it acts, writes its papers, and says in a `Chapter
 from __future__ import annotations
 
 import csv
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from fleet.base.entries import utc_text
+from fleet.facts.equipment import Kind
+from fleet.facts.gates import is_gate
 from fleet.facts.holes import Side
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import set_policy
+from fleet.rules.clearance import read_case
+from fleet.rules.gate_desk import calibrated, qualify, state_model
 from fleet.rules.looks import LookKind, parse_found, pieces_of, record_look
+from fleet.rules.release_tests import record_release_test
 from fleet.tables.snapshot import read_fleet, read_policy
 from planner.demo import moments
 from planner.demo.busy_day import busy_day
@@ -29,7 +35,7 @@ if TYPE_CHECKING:
 def run_story(folder: Path, say: Say, *, sample: Path = SAMPLE) -> tuple[Chapter, ...]:
     """Run every chapter into an empty folder and return what each one left behind.
 
-    ``sample`` holds ``fleet.xlsx``, ``policy.csv`` and ``counter_day.csv``.
+    ``sample`` holds ``fleet.xlsx``, ``policy.csv``, ``models.csv`` and ``counter_day.csv``.
     """
     ledger_file = folder / "mountbook.db"
     inventory = take_inventory(folder, ledger_file, say, sample)
@@ -67,20 +73,66 @@ def take_inventory(folder: Path, ledger_file: Path, say: Say, sample: Path) -> C
             settings = list(csv.DictReader(file))
         for row in settings:
             set_policy(desk, row["name"], row["value"], origin=row["origin"])
+        _state_models(desk, sample)
         fleet = read_fleet(tx.connection)
+    _qualify_the_tester(ledger_file)
     return Chapter(
         title="The inventory",
         facts=(
             f"{len(fleet.pairs)} pairs with"
             f" {sum(len(s.holes) for p in fleet.pairs.values() for s in p.skis.values())} known holes,"
             f" {len(fleet.boots)} pairs of boots, {len(fleet.patterns)} hole patterns",
-            "decided by the head technician: " + ", ".join(f"{r['name']} {r['value']}" for r in settings),
+            "decided by the head technician: "
+            + ", ".join(f"{r['name']} {r['value']}" for r in settings if not is_gate(r["name"]))
+            + f", {sum(is_gate(r['name']) for r in settings)} gates of the door",
         ),
         files=(
             ("mountbook.db", "the ledger"),
             ("1_inventory/import_report.txt", "what the import saw, doubted and took"),
         ),
     )
+
+
+TESTER: Final = "bench tester 1"
+_TESTED: Final = (Kind.ALPINE, Kind.JUNIOR)
+
+
+def _state_models(desk: Desk, sample: Path) -> None:
+    """The standard of each binding model, which the door's gate of soles is read from."""
+    with (sample / "models.csv").open(encoding="utf-8", newline="") as file:
+        for row in csv.DictReader(file):
+            state_model(desk, row["model"], standard=row["standard"], origin=row["origin"])
+
+
+def _qualify_the_tester(ledger_file: Path) -> None:
+    """Enter who may make release tests, on which device, until when."""
+    with Ledger.open(ledger_file) as ledger, ledger.transaction(by=MANAGER, now=moments.POLICY) as tx:
+        desk = Desk(tx=tx, by=MANAGER, now=moments.POLICY, zone=moments.ZONE)
+        qualify(desk, TECHNICIAN, what="release test", until=date(2027, 5, 31))
+        calibrated(desk, TESTER, on=date(2025, 9, 1), until=date(2026, 8, 31), certificate="C-7, invented")
+
+
+def _release_tests(story: Story) -> int:
+    """The alpine and junior pairs of the plan without open work are tested, piece by piece."""
+    tested = 0
+    with story.desk(TECHNICIAN, moments.RELEASE_TESTS) as desk:
+        for planned in sorted(story.plan.sets, key=lambda each: each.pair):
+            case = read_case(story.ledger.connection, planned.pair)
+            if case.open_order or case.kind not in _TESTED:
+                continue
+            for side in Side:
+                for piece in ("toe", "heel"):
+                    record_release_test(
+                        desk,
+                        planned.pair,
+                        side=side,
+                        piece=piece,
+                        device=TESTER,
+                        result="within the maker's sheet, as the tester read it",
+                        outcome="passed",
+                    )
+            tested += 1
+    return tested
 
 
 def make_plan(folder: Path, ledger: Ledger, say: Say) -> tuple[Plan, Chapter]:
@@ -215,8 +267,8 @@ def measured_holes(planned: PlannedSet, side: Side) -> dict[Screw, Measured]:
 def prepare_the_season(story: Story) -> Chapter:
     """The season prep sign-off: every planned pair without open work gets its first pass, or a hold."""
     from fleet.facts.equipment import Place
-    from fleet.rules.clearance import read_case
 
+    tested = _release_tests(story)
     story.say("signing the season prep")
     passed, held = 0, []
     connection = story.ledger.connection
@@ -235,6 +287,7 @@ def prepare_the_season(story: Story) -> Chapter:
     return Chapter(
         title="The season prep",
         facts=(
+            f"{tested} alpine and junior pairs release-tested by {TECHNICIAN} with {TESTER}",
             f"{passed} pairs passed by {SECOND}, who did none of the work",
             *(f"{look.tag} is on hold: {look.words}" for look in held),
         ),

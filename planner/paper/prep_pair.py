@@ -94,7 +94,7 @@ def _pages(fleet: Fleet, tags: Sequence[str], anchors: Anchors, paper: Paper) ->
 def chunks_of(pair: Pair, bindings: Mapping[Side, Binding]) -> tuple[Chunk, ...]:
     """The four chunks of this pair, with what the ledger knows."""
     mount = pair.current_mount
-    mounted = "" if mount is None else f"{mm_text(mount.bsl_um)} mm"
+    mounted = "" if mount is None else f"{mm_text(mount.stands_for_um)} mm"
     waist = (mm_text(pair.waist_um),) * 2 if pair.waist_um is not None else ("not known",) * 2
     return (
         Chunk(

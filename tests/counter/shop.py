@@ -12,10 +12,11 @@ from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.patterns_body import pattern_to_body
+from fleet.facts.policy import default_policy
 from fleet.facts.standing import Standing, read_standing
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
-from fleet.rules.clearance import read_case
+from fleet.rules.clearance import OwnBoot, read_case
 from fleet.rules.counter import Done, take_back, take_out
 from fleet.rules.looks import Found, ListUsed, LookKind, pieces_of, record_look
 
@@ -113,6 +114,13 @@ class Shop:
         ):
             self.pair(tag, length_mm=length, kind=kind)
             self.set_binding(tag, 305)
+        self.policy("out_without_boot", "yes")  # so that tests of other rules need no boot
+
+    def policy(self, name: str, value: str) -> None:
+        """The shop's rule, with the unit of its default."""
+        unit = default_policy().setting(name).unit
+        said = {"name": name, "value": value, "unit": unit, "origin": "the test", "since": "2026-12-27"}
+        self.enter("policy set", said)
 
     def set_binding(self, tag: str, bsl_mm: int, *, by: str = NELL) -> None:
         """Somebody set it for a boot with that sole, boot in."""
@@ -182,13 +190,14 @@ class Shop:
     def out(
         self,
         *tags: str,
-        boot: str | None = None,
+        boot: str | OwnBoot | None = None,
         set_now: bool = False,
+        due: date | None = None,
         by: str = NELL,
         at: datetime | None = None,
     ) -> list[Done]:
         with self.desk(by, at=at) as desk:
-            return take_out(desk, tags, boot=boot, set_now=set_now)
+            return take_out(desk, tags, boot=boot, set_now=set_now, due=due)
 
     def back(self, *tags: str, said: str = "", by: str = NELL, at: datetime | None = None) -> list[Done]:
         with self.desk(by, at=at) as desk:

@@ -38,6 +38,114 @@ def test_the_boot_is_scanned_before_its_pair(shop: Shop, counter: Counter) -> No
     assert counter.boot is None
 
 
+@pytest.fixture
+def strict(shop: Shop) -> Counter:
+    """A counter of a shop that lets nothing out without a boot, as every shop until it says else."""
+    shop.policy("out_without_boot", "no")
+    return Counter(shop.ledger, by=NELL, mode=Mode.OUT)
+
+
+def said(counter: Counter, shop: Shop, *lines: str) -> list[str]:
+    return [counter.handle(line, now=shop.tick()).text for line in lines]
+
+
+WAITS = "waits for its boot: scan it, or type own MM TYPE"
+
+
+def test_a_pair_waits_for_its_boot(shop: Shop, strict: Counter) -> None:
+    assert said(strict, shop, "P-1") == [f"P-1  {WAITS}"]
+    assert strict.prompt == "OUT · P-1 waits for its boot > "
+    assert shop.place("P-1") is Place.READY
+    assert said(strict, shop, "B-305") == ["P-1  OUT  boot B-305 fits"]
+    assert strict.prompt == "OUT > "
+
+
+def test_the_customer_s_own_boot_is_typed_for_the_pair_that_waits(shop: Shop, strict: Counter) -> None:
+    fits = "OUT  boot of the customer (305 mm, alpine A) fits"
+    assert said(strict, shop, "P-1", "own 305 alpine A") == [f"P-1  {WAITS}", f"P-1  {fits}"]
+    assert said(strict, shop, "P-2 own boot 305 alpine A") == [f"P-2  {fits}"]
+    for line in ("own 305", "own x alpine A", "own 305 alpine A", "P-3 own 12 alpine A"):
+        assert strict.handle(line, now=shop.tick()).refused, line
+    assert shop.place("P-3") is Place.READY
+
+
+def test_what_may_not_go_out_does_not_wait(shop: Shop, strict: Counter) -> None:
+    shop.back("P-1")
+    [text] = said(strict, shop, "P-1")
+    assert text.startswith("REFUSED  P-1 cannot go out: it came back")
+    assert strict.pair is None
+
+
+def test_a_boot_never_passes_to_another_customer_s_pair(shop: Shop, strict: Counter) -> None:
+    assert said(strict, shop, "P-1", "P-2", "B-305") == [
+        f"P-1  {WAITS}",
+        f"P-2  {WAITS}; P-1 waited for its boot and stays in",
+        "P-2  OUT  boot B-305 fits",
+    ]
+    strict.handle("B-310", now=shop.tick())
+    assert said(strict, shop, "back", "out", "P-3")[-1] == f"P-3  {WAITS}"
+
+
+@pytest.mark.parametrize(("seconds", "goes"), [(300, True), (301, False)])
+def test_a_boot_waits_so_long_and_no_longer(shop: Shop, strict: Counter, seconds: int, goes: bool) -> None:
+    """counter_wait_minutes is 5: our default, no source."""
+    strict.handle("B-305", now=shop.tick())
+    reply = strict.handle("P-1", now=shop.now + timedelta(seconds=seconds))
+    assert (shop.place("P-1") is Place.OUT) is goes
+    if not goes:
+        assert reply.text == f"P-1  {WAITS}; boot B-305 waited too long and counts no more: scan it again"
+        assert strict.boot is None
+
+
+def test_a_boot_that_waited_too_long_does_not_let_its_pair_out_without_one(
+    shop: Shop, counter: Counter
+) -> None:
+    """This shop lets pairs out without a boot; but here somebody had scanned one."""
+    counter.handle("B-305", now=shop.tick())
+    assert counter.handle("P-1", now=shop.tick(minutes=60)).text.startswith(
+        f"P-1  {WAITS}; boot B-305 waited"
+    )
+    assert shop.place("P-1") is Place.READY
+
+
+def test_a_boot_that_beeps_again_after_its_pair_does_not_wait_for_the_next(
+    shop: Shop, strict: Counter
+) -> None:
+    said(strict, shop, "P-1", "B-305")
+    again = strict.handle("B-305", now=shop.now + timedelta(seconds=1))
+    assert again.text == "B-305  same scan twice, counted once"
+    assert strict.boot is None
+
+
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ("P-1 P-2", "two pairs on one line: P-1, P-2"),
+        ("P-1 B-305 B-310", "two boots on one line: B-305, B-310"),
+        ("B-305 B-310", "two boots on one line: B-305, B-310"),
+        ("P-1 B-305 own 305 alpine A", "two boots on one line: B-305, the customer's own"),
+        ("P-1 P-2 set", "two pairs on one line: P-1, P-2"),
+    ],
+)
+def test_two_of_a_kind_on_one_line_are_said(shop: Shop, strict: Counter, line: str, words: str) -> None:
+    reply = strict.handle(line, now=shop.tick())
+    assert (reply.refused, f"REFUSED  {words}; nothing was handed out" in reply.text) == (True, True)
+    assert {shop.place(tag) for tag in ("P-1", "P-2")} == {Place.READY}
+
+
+@pytest.mark.parametrize("line", ["P-1 B-305", "B-305 P-1"])
+def test_pair_and_boot_on_one_line_in_either_order(shop: Shop, strict: Counter, line: str) -> None:
+    assert said(strict, shop, line) == ["P-1  OUT  boot B-305 fits"]
+
+
+def test_a_second_boot_before_the_pair_is_said(shop: Shop, strict: Counter) -> None:
+    assert said(strict, shop, "B-310", "B-305", "P-1") == [
+        "B-310  boot, now its pair",
+        "B-305  boot, now its pair; boot B-310 waited for a pair and is put aside",
+        "P-1  OUT  boot B-305 fits",
+    ]
+
+
 def test_a_refusal_rings_and_names_what_could_go_instead(shop: Shop, counter: Counter) -> None:
     shop.back("P-1")
     reply = counter.handle("P-1", now=shop.tick())

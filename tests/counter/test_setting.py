@@ -16,6 +16,7 @@ from fleet.audit.full import audit_file
 from fleet.base.errors import Refused
 from fleet.checks.findings import AuditSeverity
 from fleet.facts.equipment import Place
+from fleet.facts.holes import Side
 from fleet.facts.standing import BindingSetting
 from fleet.ledger.corrections import correct
 from fleet.rules.counter import move, undo
@@ -84,7 +85,7 @@ def test_setting_and_handing_out_are_two_entries_of_one_action(shop: Shop) -> No
     was_set, out = shop.ledger.entries(after=before)
     assert (was_set.what, was_set.body) == (
         "binding set",
-        {"tag": "P-1", "bsl_um": 310_000, "boot": "B-310"},
+        {"tag": "P-1", "bsl_um": 310_000, "boot": "B-310", "pieces": ["toe", "heel"]},
     )
     assert (out.what, out.body["sole_um"], out.body["set_entry"]) == ("pair out", 310_000, was_set.seq)
     assert (was_set.by, was_set.recorded_at_utc) == (out.by, out.recorded_at_utc) == (NELL, out.stated_at_utc)
@@ -202,7 +203,6 @@ UNKNOWN = {
     "the binding of ski B off and on": _swap("B"),
     "a hole of ski A measured": _hole_measured("A"),
     "a hole of ski B measured": _hole_measured("B"),
-    "ski B seen bare": _seen_bare,
 }
 
 
@@ -215,6 +215,19 @@ def test_where_it_is_not_known_it_is_always_asked_for(shop: Shop, name: str) -> 
     words = "P-1 cannot go out: it is not known what its binding stands at, boot B-305 has 305 mm"
     assert refused(shop, lambda: shop.out("P-1", boot="B-305"), words).cure == SET_IT
     shop.out("P-1", boot="B-305", set_now=True)
+    assert setting(shop).bsl_um == 305_000
+
+
+def test_a_survey_bare_leaves_the_other_ski_as_it_was_set(shop: Shop) -> None:
+    _seen_bare(shop)
+    assert setting(shop) == BindingSetting()
+    assert [(each.side, each.sole_um) for each in setting(shop).pieces] == [(Side.A, 305_000)]
+    words = "P-1 cannot go out: its binding stands at ski A 305 mm, ski B not known, boot B-305 has 305 mm"
+    assert refused(shop, lambda: shop.out("P-1", boot="B-305"), words).cure == SET_IT
+    shop.out("P-1", boot="B-305", set_now=True)
+    assert {(each.side, each.piece) for each in setting(shop).pieces} == {
+        (side, piece) for side in Side for piece in ("toe", "heel")
+    }
     assert setting(shop).bsl_um == 305_000
 
 

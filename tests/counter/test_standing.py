@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from typing import Any
 
@@ -26,6 +27,7 @@ from fleet.facts.standing import (
 from fleet.rules.holds import hold, quarantine
 from tests.counter.shop import IDA, NELL, Shop
 
+SET = {"sole_um": 305_500, "entry": 15, "at": "at 15", "by": "Gil", "how": "set, boot in"}
 ROW: dict[str, object] = {
     "tag": "K-1",
     "place": "hold",
@@ -69,10 +71,7 @@ ROW: dict[str, object] = {
     "cleared_by": '["Ella", "Fay"]',
     "quarantine_entry": 0,
     "quarantine_note": None,
-    "set_for_um": 305_500,
-    "set_for_entry": 15,
-    "set_for_at": "at 15",
-    "set_for_by": "Gil",
+    "stands": json.dumps({side: {"": SET} for side in "AB"}),
     "undo_entry": 16,
 }
 STANDING = Standing(
@@ -189,7 +188,7 @@ STOPS: dict[str, tuple[dict[str, object], dict[str, Any]]] = {
     ),
     "no second check": ({"second_check": 0}, {"second_check": False}),
     "never set": (
-        {"set_for_um": None, "set_for_entry": 0, "set_for_at": "", "set_for_by": ""},
+        {"stands": "{}"},
         {"setting": NOT_KNOWN},
     ),
 }

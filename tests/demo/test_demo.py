@@ -46,7 +46,7 @@ def small_sample(tmp_path_factory: pytest.TempPathFactory) -> Path:
         for row in made[name]:
             row["quantity"] = str(ceil(int(row["quantity"]) / 5))
     generate.write_workbook(folder / "fleet.xlsx", made)
-    for name in ("policy.csv", "counter_day.csv"):
+    for name in ("policy.csv", "models.csv", "counter_day.csv"):
         shutil.copy(SAMPLE / name, folder / name)
     return folder
 

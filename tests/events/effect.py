@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
+from fleet.base.entries import canonical_json
 from fleet.events.event import Event
 from tests.counter.shop import IDA, Shop
 
@@ -14,6 +15,12 @@ _NOT_STATE = {"entries", "notes", "naming", "entry_about", "day_begun", "sqlite_
 
 Row = dict[str, Any]
 Rows = dict[str, list[Row]]
+
+
+def stands_at(sole_um: int, how: str, piece: str = "") -> str:
+    """That piece (or every one) of both skis was set by Ida for that sole by this entry."""
+    said = {"at": AT, "by": IDA, "entry": THIS, "how": how, "sole_um": sole_um}
+    return canonical_json({side: {piece: said} for side in "AB"})
 
 
 def rows(shop: Shop) -> Rows:
@@ -58,6 +65,8 @@ def effect(
             if value == seq and (column.endswith("entry") or column == "seq")
             else AT
             if value == moment
+            else value.replace(f'"entry":{seq}', f'"entry":"{THIS}"').replace(moment, AT)
+            if column == "stands"
             else value
             for column, value in row.items()
         }

@@ -15,9 +15,9 @@ import pytest
 from fleet.base.errors import Refused
 from fleet.facts.holes import SkiFault
 from tests.counter.shop import IDA, JORY, NELL, SANNE, Shop
-from tests.events.effect import AT, THIS, Row, effect
+from tests.events.effect import AT, THIS, Row, effect, stands_at
 
-NOT_KNOWN: Row = {"set_for_um": None, "set_for_entry": 0, "set_for_at": "", "set_for_by": ""}
+NOT_KNOWN: Row = {"stands": "{}"}
 DAY = [{"day": "2026-12-27"}]
 FAULT = next(iter(SkiFault)).value
 
@@ -103,7 +103,7 @@ Case = tuple[Callable[[Shop], object], str, Row, Row, dict[str, list[Row]]]
 OF_P1: dict[str, Case] = {
     "set": (
         nothing, "binding set", {"tag": "P-1", "bsl_um": 310_500, "boot": None},
-        {"set_for_um": 310_500, "set_for_entry": THIS, "set_for_at": AT, "set_for_by": IDA}, {},
+        {"stands": stands_at(310_500, "set, boot in")}, {},
     ),
     "out with the boot it is set for": (
         nothing, "pair out", {"tag": "P-1", "boot": "B-305", "due": "2026-12-29", "fit": "fits", "sole_um": 305_000},
@@ -242,7 +242,10 @@ OF_P1: dict[str, Case] = {
     "a case": (nothing, "case made", {"tag": "P-1", "sha256": "0", "head": "1"}, {}, {}),
     "a test by a device": (
         nothing, "release test recorded",
-        {"tag": "P-1", "side": "A", "piece": "toe", "device": "D", "result": "as wanted"}, {}, {},
+        {"tag": "P-1", "side": "A", "piece": "toe", "device": "D", "result": "as wanted"}, {},
+        {"release_test": [
+            {"entry": THIS, "tag": "P-1", "side": "A", "piece": "toe", "device": "D", "outcome": "", "at": AT, "by": IDA}
+        ]},
     ),
     "its partner lost": (
         nothing, "partner lost", {"tag": "P-1", "lost": "A"}, {"place": "retired", "whereabouts": "retired"},

@@ -15,9 +15,9 @@ from fleet.base.errors import BadInput, Refused
 from fleet.facts.pair_state import pair_state
 from fleet.ledger.corrections import withdraw
 from tests.counter.shop import IDA, JORY, Shop, binding_body
-from tests.events.effect import AT, THIS, Row, Rows, effect
+from tests.events.effect import AT, THIS, Row, Rows, effect, stands_at
 
-NOT_KNOWN: Row = {"set_for_um": None, "set_for_entry": 0, "set_for_at": "", "set_for_by": ""}
+NOT_KNOWN: Row = {"stands": "{}"}
 
 
 def touched(what: str) -> Row:
@@ -297,7 +297,7 @@ DONE: dict[str, OrderCase] = {
     ),
     "mounted": (
         "order done", {"mount": NEW_MOUNT, "mount_removed_on": "2026-12-27"},
-        {**WORKED, "set_for_um": 312_000, "set_for_entry": THIS, "set_for_at": AT, "set_for_by": IDA}, {"mount"},
+        {**WORKED, "stands": stands_at(312_000, "work order WO-1", "heel")}, {"mount"},
     ),
     "drilled, glued": (
         "order done", {"new_holes": [hole("P-1/A8", x_um=-50_000)], "glued_with": ["epoxy"]},

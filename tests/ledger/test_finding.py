@@ -144,11 +144,14 @@ def test_the_random_histories_hold_every_kind_of_entry_about_a_pair(shop: Shop) 
             hand.enter(rng.choice(sorted(ACTIONS)), rng.randrange(10_000))
         made = {row[0] for row in hand.tx.connection.execute("SELECT DISTINCT what FROM entries")}
     assert KINDS.keys() - made == {
+        "binding model stated",
         "day not counted",
         "evening closed",
         "kind step recorded",
         "ledger restored",
+        "qualification stated",
         "state rebuilt",
+        "tester calibrated",
         "wish recorded",
         "wish withdrawn",
     }

@@ -77,6 +77,7 @@ def another_sole_and_back_again(shop: BenchShop) -> None:
 
 
 def no_boot_named(shop: BenchShop) -> None:
+    shop.policy("out_without_boot", "yes")
     shop.out("K-1", by=NELL)
     shop.back("K-1")
 
@@ -124,7 +125,19 @@ def test_of_two_pieces_that_travel_nobody_knows_which_was_slid(shop: BenchShop) 
     assert heel_is_told(shop, adjusted_to(shop, 300)).startswith("heel: must stand ")
 
 
-@pytest.mark.parametrize("hands", [another_sole, no_boot_named, a_repair])
+def test_where_the_counter_set_it_for_another_sole_the_one_piece_that_travels_is_known(
+    set_once: BenchShop,
+) -> None:
+    """The toe does not travel, so the sole says where the heel stands; no work order knows of it."""
+    another_sole(set_once)
+    shop = set_once
+    assert [(s.boot, s.way.rung) for s in shop.plan().sets] == [("B-305", Rung.AS_IS)]
+    shop.enter("boot changed", {"tag": "B-305", "changes": {"bsl_um": [305_000, 345_000]}})  # out of the way
+    told = heel_is_told(set_once, adjusted_to(set_once, 300))
+    assert told.endswith("mm toward TIP from where it stands")
+
+
+@pytest.mark.parametrize("hands", [no_boot_named, a_repair])
 def test_where_a_piece_stands_is_not_known_after_other_hands_were_at_it(
     set_once: BenchShop, hands: Callable[[BenchShop], None]
 ) -> None:

@@ -146,7 +146,12 @@ def mounted(chance: Random, pattern: Pattern) -> Mount:
         for piece in pattern.pieces
         for slide in [chance.choice([0, 0, 1000, -2500])]
     )
+    since = Random(f"{bsl} {slides}")  # what the counter set it for
+    set_for = since.choice([None, bsl, since.choice(SOLES_MM) * 1000])
     return Mount(
+        set_for_um=set_for,
+        still_set=set_for == bsl,
+        set_again=since.random() < 0.5,
         pattern=chance.choice([pattern.name] * 4 + ["another"]),
         bsl_um=bsl,
         offset_um=chance.choice([0, 2500]),

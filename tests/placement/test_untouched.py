@@ -330,3 +330,37 @@ def test_a_mounted_pair_is_asked_by_rung_alone_too() -> None:
 def test_why_marks_are_to_be_measured_first(a_mm, b_mm, said) -> None:
     pair = make.pair(make.ski(A, mark_mm=a_mm), make.ski(B, mark_mm=b_mm))
     assert doubt_about_marks(pair, difference_um=1_000) == said
+
+
+# What the counter set since
+
+SLIDES = (("toe", 152.5, 0), ("heel", -152.5, 0))
+
+
+def set_since(bsl_mm: float | None, *slides: tuple[str, float, float], pattern: Pattern = PATTERN) -> Pair:
+    """A pair mounted for 305 mm, its binding set for another sole since; None: nobody knows for which."""
+    pair = carrying(*slides, pattern=pattern)
+    (mount,) = pair.mounts
+    um = None if bsl_mm is None else make.um(bsl_mm)
+    return replace(pair, mounts=(replace(mount, set_for_um=um, still_set=bsl_mm == 305, set_again=True),))
+
+
+@pytest.mark.parametrize("recorded", [(), SLIDES], ids=["as the mount says", "recorded piece by piece"])
+def test_as_it_is_follows_what_stands_and_not_what_was_mounted(recorded) -> None:
+    """The toe does not travel: for a sole 5 mm longer the heel goes back 5 mm, the centre by half of it."""
+    pair = set_since(310, *recorded)
+    assert stands(pair, 310) == (Rung.AS_IS, -2.5, 0, (0, -5))
+    rung, _, minutes, _ = stands(pair, 305)
+    assert (rung, minutes) == (Rung.ADJUST, RULE.minutes_to_adjust)
+    assert stands(set_since(310.001, *recorded), 310)[0] is Rung.ADJUST
+    assert stands(set_since(305, *recorded), 305) == (Rung.AS_IS, 0, 0, (0, 0))
+    # where nobody knows it is planned from the mount as before, and the door asks
+    assert stands(set_since(None, *recorded), 305) == (Rung.AS_IS, 0, 0, (0, 0))
+
+
+def test_where_two_pieces_travel_nobody_knows_which_was_slid() -> None:
+    toe, heel = PATTERN.pieces
+    both = replace(PATTERN, pieces=(replace(toe, travel_back_um=5_000, travel_forward_um=5_000), heel))
+    pair = set_since(310, *SLIDES, pattern=both)
+    for bsl_mm in (310, 305):
+        assert stands(pair, bsl_mm, pattern=both)[0] is Rung.ADJUST

@@ -47,6 +47,9 @@ def any_case(seed: int):
             offset_um=chance.choice([0, 0, 2_000, -12_000]),
             mounted_on="2024-11-02",
         )
+        since = Random(f"set since {seed}")  # by the counter, for the boot at hand or another
+        set_for = since.choice([None, bsl_um, make.um(since.randrange(275, 340))])
+        mount = replace(mount, set_for_um=set_for, still_set=set_for == mount.bsl_um, set_again=True)
         pair = replace(pair, mounts=(mount,), place=Place.BACK)
     fleet = Fleet(
         shop="shop",

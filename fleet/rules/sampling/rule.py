@@ -143,7 +143,7 @@ def next_sample(
     A season is a run of operating days without a gap longer than the policy says, so that a winter
     across New Year and a southern winter are both one season.
     """
-    season = _season(operating, policy.count("season_gap_days"))
+    season = (seasons_of(operating, policy.count("season_gap_days")) or [[]])[-1]
     since = season[0] if season else None
     of_season = [each for each in samples if since is not None and each[0] >= since]
     newest = of_season[-1][0] if of_season else None
@@ -153,9 +153,11 @@ def next_sample(
     )
 
 
-def _season(operating: Sequence[date], gap_days: int) -> list[date]:
-    days = sorted(set(operating))
-    for index in range(len(days) - 1, 0, -1):
-        if (days[index] - days[index - 1]).days > gap_days:
-            return days[index:]
-    return days
+def seasons_of(operating: Sequence[date], gap_days: int) -> list[list[date]]:
+    """Return the operating days season by season, oldest first; a longer gap begins a new one."""
+    seasons: list[list[date]] = []
+    for day in sorted(set(operating)):
+        if not seasons or (day - seasons[-1][-1]).days > gap_days:
+            seasons.append([])
+        seasons[-1].append(day)
+    return seasons

@@ -42,7 +42,7 @@ def add_untouched(
     ]
     single = asked[carrying] & np.array(
         [
-            [stance.pin_um is not None or stance.bsl_um == mount.bsl_um for stance in stances]
+            [stance.pin_um is not None or stance.bsl_um == mount.stands_for_um for stance in stances]
             for p in carrying
             if (mount := pairs[p].current_mount) is not None
         ],

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from fleet.facts.equipment import Mount, Pair, Ski
 from fleet.facts.holes import HoleState, Side
 from fleet.facts.patterns import Follows, Pattern, Piece
+from fleet.rules.fitting import mount_as_set
 from planner.geometry.placement.frames import PairFrame
 from planner.geometry.placement.placed import PlacedPiece, planned_ski
 from planner.geometry.placement.rule import Rule
@@ -33,15 +34,17 @@ class UntouchedMount:
 def untouched_mount(
     *, rule: Rule, pair: Pair, frame: PairFrame, pattern: Pattern, stance: Stance
 ) -> UntouchedMount | None:
-    """Return *as it is* where the mount is set for this sole, else *adjust* where the travel reaches it.
+    """Return *as it is* where the binding stands at this sole, else *adjust* where the travel reaches it.
 
     None where it does neither, or where the boot centre would lie beyond the policy's limit.
     """
-    mount = pair.current_mount
-    if mount is None or mount.pattern != pattern.name or not pattern.takes_bsl(stance.bsl_um):
+    if pair.current_mount is None or pair.current_mount.pattern != pattern.name:
         return None
+    if not pattern.takes_bsl(stance.bsl_um):
+        return None
+    mount = mount_as_set(pair.current_mount, pattern)
     places = places_of(pattern, mount, frame, stance)
-    if mount.bsl_um == stance.bsl_um and not mount.set_elsewhere:
+    if mount.bsl_um == stance.bsl_um == mount.stands_for_um and not mount.set_elsewhere:
         offset = _offset_of(pattern, mount, frame, stance, places)
         slides = [
             offset if piece.follows is Follows.MARK and stance.pin_um is not None else slide
@@ -166,12 +169,13 @@ def _untouched_ski(
     slides: Sequence[int],
 ) -> PlannedSki:
     """Return the ski as it stands; its screws are listed where the ledger knows their holes."""
+    mount = None if pair.current_mount is None else mount_as_set(pair.current_mount, pattern)
     placed = [
         PlacedPiece(
             r_um={side: r},
             slide_um={side: slide},
             claims={side: _screws_at(rule, pair.skis[side], piece, r + frame.shift_um[side])},
-            stands_um=_stands(piece, pattern, pair.current_mount),
+            stands_um=_stands(piece, pattern, mount),
         )
         for piece, (r, _), slide in zip(pattern.pieces, places, slides, strict=True)
     ]

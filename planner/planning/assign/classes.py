@@ -111,7 +111,9 @@ def _state(pair: Pair) -> tuple[object, ...]:
         pair.waist_um,
         pair.construction,
         pair.drilled_mounts,
-        None if mount is None else (mount.pattern, mount.bsl_um, mount.offset_um, *_slides(mount)),
+        None
+        if mount is None
+        else (mount.pattern, mount.bsl_um, mount.stands_for_um, mount.offset_um, *_slides(mount)),
         *((frame.shift_um[side], *_ski_state(pair.skis[side])) for side in Side),
     )
 

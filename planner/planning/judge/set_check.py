@@ -12,6 +12,7 @@ from fleet.facts.holes import Side
 from fleet.facts.kinds import KindRule
 from fleet.facts.patterns import Follows, Pattern
 from fleet.facts.policy import Policy
+from fleet.rules.fitting import mount_as_set
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import PlannedSet, Rung
 from planner.planning.judge.limits import Limits, limits_for, work_minutes
@@ -132,24 +133,30 @@ def _fits(case: SetCase) -> Iterator[Objection]:
 
 
 def _mount(case: SetCase) -> Iterator[Objection]:
-    way, pair, limits = case.planned.way, case.pair, case.limits
+    way, limits = case.planned.way, case.limits
     touched = way.rung not in (Rung.AS_IS, Rung.ADJUST)
     if abs(way.offset_um) > limits.offset_limit_um:
         yield case.no("offset", f"{mm_text(abs(way.offset_um))} mm off the mark is beyond the shop's limit")
     skis = [_ski_case(case, side, touched=touched) for side in Side]
+    mount = _mount_now(case)
     if not touched:
-        mount = pair.current_mount
         if case.planned.binding_from != "own" or mount is None or mount.pattern != way.pattern:
             yield case.no("untouched", f"'{way.rung}' needs this pattern's own binding on the pair")
         else:
             yield from _as_mounted(case, skis, mount)
     for ski in skis:
         yield from judge_ski(ski)
-        yield from judge_pieces(ski, jig=way.jig, mount=pair.current_mount)
+        yield from judge_pieces(ski, jig=way.jig, mount=mount)
     yield from _pieces_alike(case, skis)
     yield from _figures(case, skis)
     if way.jig is not None and not way.drilled:
         yield case.no("jig", "a jig is set up although nothing is drilled")
+
+
+def _mount_now(case: SetCase) -> Mount | None:
+    """The mount as its binding stands now, where it is of the way's own pattern."""
+    mount = case.pair.current_mount
+    return mount if mount is None or mount.pattern != case.pattern.name else mount_as_set(mount, case.pattern)
 
 
 def _ski_case(case: SetCase, side: Side, *, touched: bool) -> SkiCase:
@@ -269,9 +276,9 @@ def _minutes(case: SetCase, drilled: int, plugged: int) -> int:
 def _rung(case: SetCase, drilled: int) -> Rung:
     way = case.planned.way
     if way.rung in (Rung.AS_IS, Rung.ADJUST):
-        mount = case.pair.current_mount
-        still = mount is not None and mount.bsl_um == way.bsl_um and not mount.set_elsewhere
-        return Rung.AS_IS if still else Rung.ADJUST
+        mount = _mount_now(case)
+        still = mount is not None and way.bsl_um == mount.bsl_um == mount.stands_for_um
+        return Rung.AS_IS if still and mount is not None and not mount.set_elsewhere else Rung.ADJUST
     if drilled == 0:
         near = abs(way.offset_um) <= case.limits.offset_preferred_um
         return Rung.SAME_HOLES if near else Rung.CENTRE_MOVED

@@ -1,0 +1,112 @@
+"""The facts that the door's gates are read from, entered and signed; and the pairs that a gate would stop."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from fleet.base.entries import name_key
+from fleet.base.errors import BadInput, Refused
+from fleet.base.near_names import nearest
+from fleet.events.event import LEFT_OUT
+from fleet.events.gates import BindingModelStated, QualificationStated, TesterCalibrated
+from fleet.facts.gates import QUALIFICATIONS, asked_for, binding_standards, sole_answer
+from fleet.facts.staff import listed
+from fleet.ledger.desk import Desk
+from fleet.ledger.signing import head, head_technician, signer
+from fleet.rules.clearance import Door
+from fleet.tables.snapshot import read_fits, read_models, read_patterns, read_policy, read_staff
+
+
+def qualify(desk: Desk, name: str, *, what: str, until: date) -> QualificationStated:
+    """Enter that a listed person is qualified for something until a day. A head signs, never for herself."""
+    person = listed(read_staff(desk.connection), name)
+    if person is None:
+        raise Refused(
+            f"{name!r} is not on the staff list", cure="list the person first: mountbook staff add NAME"
+        )
+    meant = " ".join(what.replace("-", " ").lower().split())
+    if meant not in QUALIFICATIONS:
+        raise BadInput(f"nobody is qualified for {what!r} here", cure=f"one of: {', '.join(QUALIFICATIONS)}")
+    head(desk.connection, desk.by, days=desk.signing_days, what="say who is qualified")
+    if name_key(desk.by) == name_key(person.name):
+        raise Refused(
+            f"{desk.by} cannot qualify herself or himself", cure="another head technician or manager signs"
+        )
+    said = QualificationStated(name=person.name, what=meant, until=until)
+    desk.enter(said)
+    return said
+
+
+def calibrated(desk: Desk, device: str, *, on: date, until: date, certificate: str = "") -> int:
+    """Enter the calibration of a release tester, signed. Tests outside its days do not count."""
+    if not device.strip():
+        raise BadInput("which tester?", cure='name it as the tests do: "bench 1"')
+    if until < on:
+        raise BadInput(
+            f"a calibration of {on.isoformat()} does not end on {until.isoformat()}",
+            cure="check --on and --until",
+        )
+    signer(desk.connection, desk.by, days=desk.signing_days, what="enter a calibration")
+    return desk.enter(
+        TesterCalibrated(
+            device=device.strip(), calibrated_on=on, until=until, certificate=certificate.strip()
+        )
+    )
+
+
+def state_model(
+    desk: Desk, model: str, *, standard: str = "", unsupported_since: date | None = None, origin: str
+) -> int:
+    """Enter the standard that a binding model declares, or since when its maker supports it no longer."""
+    models = {pattern.binding_model for pattern in read_patterns(desk.connection).values()}
+    models |= {str(row[0]) for row in desk.connection.execute("SELECT DISTINCT model FROM binding")}
+    if model not in models:
+        near = nearest(model, models)
+        raise Refused(
+            f"there is no binding model {model}", cure=f"did you mean {near}?" if near else "check it"
+        )
+    if not standard and unsupported_since is None:
+        raise BadInput("what of that model?", cure="--standard TEXT, or --unsupported-since DATE")
+    if standard and standard not in binding_standards():
+        raise BadInput(
+            f"{standard!r} is no standard of a binding that is known here",
+            cure=f"one of: {', '.join(binding_standards())}",
+        )
+    if not origin.strip():
+        raise BadInput("whose sheet says so?", cure='add --origin "its maker\'s list of 2026"')
+    head_technician(desk.connection, desk.by, days=desk.signing_days, what="state facts of a binding model")
+    return desk.enter(
+        BindingModelStated(
+            model=model,
+            standard=standard or LEFT_OUT,
+            unsupported_since=unsupported_since or LEFT_OUT,
+            origin=origin.strip(),
+        )
+    )
+
+
+def may_go_now(desk: Desk) -> frozenset[str]:
+    """Return the pairs that may go out now with some boot, by the rules as they stand in this action.
+
+    A pair none of whose declared soles any standard foresees may not.
+    """
+    door = Door(desk.connection, at=desk.at, zone=desk.zone)
+    ready = [tag for (tag,) in desk.connection.execute("SELECT tag FROM standing WHERE place = 'ready'")]
+    return frozenset(tag for tag in ready if not door.ask(tag).reasons) - _soleless(desk)
+
+
+def _soleless(desk: Desk) -> frozenset[str]:
+    if not asked_for(read_policy(desk.connection), "gate_sole_standard"):
+        return frozenset()
+    models, patterns = read_models(desk.connection), read_patterns(desk.connection)
+    taken: dict[str, bool] = {}
+    for fit in read_fits(desk.connection):
+        pattern = patterns.get(fit.pattern)
+        model = models.get(pattern.binding_model) if pattern else None
+        foreseen = model is None or not sole_answer(model.standard, fit.sole_type).refused
+        taken[fit.pattern] = taken.get(fit.pattern, False) or foreseen
+    return frozenset(
+        tag
+        for tag, pattern in desk.connection.execute("SELECT tag, pattern FROM mount WHERE removed_on IS NULL")
+        if not taken.get(pattern, True)
+    )
