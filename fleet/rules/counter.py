@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from fleet.base.days import time_text
+from fleet.base.days import day_text, time_text
 from fleet.base.entries import name_key, parse_utc
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import mm_text
@@ -50,16 +50,12 @@ def take_out(
     ``set_now``: the binding was just set for this boot, boot in; that is an entry of its own before the out.
     ``remark`` is free text, such as where a list entered later comes from.
     """
-    _no_repeats(tags)
+    check_named(tags, boot)
     if set_now and boot is None:
         raise BadInput("--set says that a binding was set for a boot", cure="name it: --boot TAG")
     if set_now:
         any_listed(desk.connection, desk.by, days=desk.signing_days, what="say that a binding is set")
     door = Door(desk.connection, at=desk.at, zone=desk.zone, boot=boot, set_now=set_now)
-    if boot is not None and len(tags) > 1:
-        raise BadInput(
-            "one boot goes with one pair", cure="hand the pairs out one by one, each with its boot"
-        )
     if boot is not None:
         _boot_is_in(desk, boot)
     if due is not None and due < desk.day:
@@ -79,6 +75,7 @@ def take_out(
         if set_now and door.sole_um is not None:
             set_entry = desk.enter(BindingSet(tag=tag, bsl_um=door.sole_um, boot=boot))
             words += f"; its binding was set for {mm_text(door.sole_um)} mm"
+        words += f"; due {day_text(due)}" if due else ""
         entry = desk.enter(
             PairOut(
                 tag=tag,
@@ -94,6 +91,21 @@ def take_out(
     return done
 
 
+def check_named(tags: Sequence[str], boot: str | None = None) -> None:
+    """Refuse no pair, a pair given twice, and one boot for several pairs."""
+    seen: set[str] = set()
+    for tag in tags:
+        if tag in seen:
+            raise BadInput(f"{tag} was given twice", cure="give each tag once")
+        seen.add(tag)
+    if not tags:
+        raise BadInput("no pair was named", cure="scan or type its tag")
+    if boot is not None and len(tags) > 1:
+        raise BadInput(
+            "one boot goes with one pair", cure="hand the pairs out one by one, each with its boot"
+        )
+
+
 def _boot_is_in(desk: Desk, boot: str) -> None:
     row = desk.connection.execute(
         "SELECT tag FROM standing WHERE place = 'out' AND out_boot = ?", (boot,)
@@ -107,7 +119,7 @@ def take_back(desk: Desk, tags: Sequence[str], *, said: str = "", remark: str = 
 
     ``remark`` is other free text; it does not count as said by the renter.
     """
-    _no_repeats(tags)
+    check_named(tags)
     done = []
     for tag in tags:
         standing = read_standing(desk.connection, tag)
@@ -146,7 +158,7 @@ def keep_longer(desk: Desk, tag: str, *, until: date) -> Done:
     if until < desk.day:
         raise BadInput(f"{until.isoformat()} has passed already", cure="give the day it is due now")
     entry = desk.enter(DueChanged(tag=tag, due=until))
-    return Done(tag=tag, place=Place.OUT, entry=entry, words=f"due {until.isoformat()}")
+    return Done(tag=tag, place=Place.OUT, entry=entry, words=f"due {day_text(until)}")
 
 
 def undo(desk: Desk, tag: str) -> Done:
@@ -214,13 +226,3 @@ def move(desk: Desk, tag: str, *, to: str, reason: str) -> Done:
     after = read_standing(desk.connection, tag)
     words = "its hole map goes with it: mountbook hole-map" if to == "sold" else reason
     return Done(tag=tag, place=after.place, entry=entry, words=words)
-
-
-def _no_repeats(tags: Sequence[str]) -> None:
-    seen: set[str] = set()
-    for tag in tags:
-        if tag in seen:
-            raise BadInput(f"{tag} was given twice", cure="give each tag once")
-        seen.add(tag)
-    if not tags:
-        raise BadInput("no pair was named", cure="scan or type its tag")

@@ -8,12 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from enum import StrEnum
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from fleet.base.days import short_time_text
+from fleet.base.days import day_text, shop_day, short_time_text, typed_day
+from fleet.base.entries import utc_text
 from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.facts.tags import known_tag
 from fleet.ledger.desk import Desk
@@ -32,6 +33,7 @@ set TAG [BOOT] going out: its binding was just set for the boot, boot in; or --s
 undo [TAG]     take the newest scan back
 hold TAG WHY   stop a pair
 at TIME [NOTE] enter a paper list: the time on the paper, like 16:40; `at now` ends it
+due DAY        what goes out from now on is due then: 31.12., Fri, tomorrow, +3; `due off` ends it
 quit           end"""
 
 
@@ -62,6 +64,7 @@ class Counter:
         self.boot: str | None = None
         self.paper_time: datetime | None = None
         self.paper_note = ""
+        self.due: date | None = None
         self.counts = {Mode.OUT: 0, Mode.BACK: 0}
         self._last: tuple[Mode, str, datetime] | None = None
 
@@ -73,6 +76,8 @@ class Counter:
             parts.append(f"paper {short_time_text(self.paper_time.astimezone(ZoneInfo(self._zone)))}")
         if self.boot is not None:
             parts.append(f"boot {self.boot}")
+        if self.due is not None and self.mode is Mode.OUT:
+            parts.append(f"due {self.due:%a %d %b}")
         return f"{' · '.join(parts)} > "
 
     def handle(self, line: str, *, now: datetime) -> Reply:
@@ -102,6 +107,8 @@ class Counter:
             return Reply(text=f"now scanning {self.mode.value.upper()}")
         if word == "at":
             return self._at(words[1] if len(words) > 1 else "now", " ".join(words[2:]), now)
+        if word == "due":
+            return self._due_from(" ".join(words[1:]), now)
         if word == "undo":
             with self._desk(now) as desk:
                 done = undo(desk, self._tag(words[1]) if len(words) > 1 else newest_scan(desk))
@@ -111,6 +118,14 @@ class Counter:
                 done = hold(desk, self._tag(words[1]), why=" ".join(words[2:]))
             return self._done(done)
         return None
+
+    def _due_from(self, text: str, now: datetime) -> Reply:
+        """Take the due day of the scans that follow. Where it is asked, the one before holds no longer."""
+        self.due = None
+        if text.casefold() in ("", "off"):
+            return Reply(text="what goes out now has no due day")
+        self.due = typed_day(text, today=shop_day(utc_text(self.paper_time or now), self._zone))
+        return Reply(text=f"what goes out now is due {day_text(self.due)}, until: due off")
 
     def _at(self, text: str, note: str, now: datetime) -> Reply:
         if text.lower() == "now":
@@ -153,7 +168,9 @@ class Counter:
                 return Reply(text=f"{tag}  boot, now its pair")
             boot = self._tag(rest) if rest else self.boot
             with self._desk(now) as desk:
-                [done] = take_out(desk, [tag], boot=boot, set_now=set_now, remark=self.paper_note)
+                [done] = take_out(
+                    desk, [tag], boot=boot, due=self.due, set_now=set_now, remark=self.paper_note
+                )
             self.boot = None
         else:
             with self._desk(now) as desk:

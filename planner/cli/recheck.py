@@ -11,7 +11,8 @@ import typer
 
 from fleet.base.units import counted, um_to_mm
 from planner.cli import faults, session, terminal
-from planner.cli.at_desk import at_desk, parse_day, show
+from planner.cli.at_desk import all_named, at_desk, each_at_desk, parse_day, show
+from planner.cli.counter import TagFile, TagsOrFile
 from planner.cli.session import At, By, Json
 from planner.cli.terminal import TerminalColumn
 
@@ -29,13 +30,6 @@ EVERYWHERE_HELP = (
 Since = Annotated[
     str | None,
     typer.Option("--since", metavar="RC-...", help="Only what came since that printed list: its supplement."),
-]
-TagsOrFile = Annotated[
-    list[str] | None, typer.Argument(metavar="TAG", help="The pairs, by the tag on the ski.")
-]
-TagFile = Annotated[
-    Path | None,
-    typer.Option("--file", metavar="FILE", help="More tags, one a line; - reads the scanner."),
 ]
 
 
@@ -139,7 +133,7 @@ def recheck_record(
     Example: mountbook recheck record K-031 --all not-moved --found "B heel=spins" --by "Vera Lind"
     """
     record_looks(
-        all_tags(tags, file), everywhere, found, list_id=list_id, remark=remark, by=by, at=at, json=json
+        all_named(tags, file), everywhere, found, list_id=list_id, remark=remark, by=by, at=at, json=json
     )
 
 
@@ -176,19 +170,6 @@ def _audit_of_the_evening() -> None:
             session.say_audited(ledger, report)
 
 
-def all_tags(tags: list[str] | None, file: Path | None) -> list[str]:
-    """Return the tags typed and those of the file, each once."""
-    from fleet.base.errors import BadInput
-
-    named = list(tags or ())
-    if file is not None:
-        text = session.read_text(file, cure="one tag a line, UTF-8")
-        named += [line.strip() for line in text.splitlines() if line.strip()]
-    if not named:
-        raise BadInput("no pair was named", cure="type or scan its tag, or give --file")
-    return list(dict.fromkeys(named))
-
-
 def record_looks(
     tags: list[str],
     everywhere: str | None,
@@ -201,20 +182,24 @@ def record_looks(
     json: bool,
     kind: str | None = None,
 ) -> None:
-    """Enter one look for each pair, in one action, and print what came of each."""
+    """Enter one look for each pair and print what came of each."""
     from fleet.facts.tags import known_tag
+    from fleet.ledger.desk import Desk
     from fleet.rules.clearance import read_case
+    from fleet.rules.counter import Done
     from fleet.rules.looks import ListUsed, LookKind, parse_found, pieces_of, record_look
 
     used = ListUsed.parse(list_id) if list_id else None
-    done = []
-    with at_desk(by, at) as desk:
-        for tag in (known_tag(desk.connection, typed) for typed in tags):
-            pieces = pieces_of(read_case(desk.connection, tag))
-            seen = parse_found(everywhere, tuple(found or ()), pieces=pieces, tag=tag)
-            look = LookKind(kind) if kind else None
-            done.append(record_look(desk, tag, seen, kind=look, list_used=used, remark=remark))
-    show(done, json=json, later=at is not None)
+
+    def one(desk: Desk, typed: str) -> Done:
+        tag = known_tag(desk.connection, typed)
+        pieces = pieces_of(read_case(desk.connection, tag))
+        seen = parse_found(everywhere, tuple(found or ()), pieces=pieces, tag=tag)
+        look = LookKind(kind) if kind else None
+        return record_look(desk, tag, seen, kind=look, list_used=used, remark=remark)
+
+    done, refused = each_at_desk(by, at, tags, one)
+    show(done, refused=refused, json=json, later=at is not None)
 
 
 def _listed(day: str | None, since: str | None) -> Any:
