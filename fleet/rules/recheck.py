@@ -226,17 +226,11 @@ def _day(text: str | None) -> date | None:
 
 
 def supplement(listed: RecheckList, printed: ListUsed) -> RecheckList:
-    """Return what came onto the list since a printed one was made, under its own number.
-
-    Raises BadInput for the number of a list that this ledger cannot have printed.
-    """
-    if printed.made_at_entry > listed.head.seq:
-        raise BadInput(
-            f"{printed.list_id} was not made from this ledger, whose newest entry is {listed.head.seq}",
-            cure="the number stands beside the code of the printed list; check --ledger",
-        )
+    """Return what came onto the list since a printed one was made, under its own number."""
+    check_printed(printed, listed.head)
     return replace(
         listed,
+        list_id=list_id_for(listed.day, listed.head.seq, since=printed.made_at_entry),
         rows=tuple(row for row in listed.rows if row.entry > printed.made_at_entry),
         second_check=(),
         never_back=0,
@@ -248,6 +242,15 @@ def supplement(listed: RecheckList, printed: ListUsed) -> RecheckList:
         ),
         supplement_to=printed.list_id,
     )
+
+
+def check_printed(printed: ListUsed, head: Head) -> None:
+    """Raise BadInput for the number of a list that this ledger cannot have printed."""
+    if printed.made_at_entry > head.seq:
+        raise BadInput(
+            f"{printed.list_id} was not made from this ledger, whose newest entry is {head.seq}",
+            cure="the number stands beside the code of the printed list; check --ledger",
+        )
 
 
 def supplement_command(list_id: str) -> str:

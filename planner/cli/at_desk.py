@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, nullcontext
 from datetime import date, datetime
 from pathlib import Path
@@ -112,16 +112,24 @@ def parse_day(text: str | None, option: str, *, today: date | None = None) -> da
     return None if text is None else typed_day(text, option, today=today)
 
 
-def show(done: Sequence[Done], *, json: bool, later: bool = False, refused: Sequence[Fault] = ()) -> None:
+def show(
+    done: Sequence[Done],
+    *,
+    json: bool,
+    later: bool = False,
+    refused: Sequence[Fault] = (),
+    more: Mapping[str, Any] | None = None,
+    after: Sequence[str] = (),
+) -> None:
     """Print one line a pair and each refusal, or the JSON object ``{"done": [...]}``. Exit code 1 if any was
-    refused.
+    refused. ``more`` and ``after``: what else the object and the lines say.
     """
     width = max((len(d.tag) for d in done), default=0)
     answer_each(
         [{"tag": d.tag, "place": d.place.value, "entry": d.entry, "words": d.words} for d in done],
-        [f"{d.tag:<{width}}  {d.place.value:<12}  {d.words}" for d in done],
+        [*(f"{d.tag:<{width}}  {d.place.value:<12}  {d.words}" for d in done), *after],
         refused,
-        more={"entered_later": later},
+        more={"entered_later": later, **(more or {})},
         json=json,
     )
     if later and done and not json:

@@ -76,7 +76,7 @@ _GROUPS: Final = {
     "prep": ("sign print shop", "The season prep sign-off, which gives a pair its first pass."),
     "printer": ("sheet measured", "Correct true-scale sheets for what the printer does to a length."),
     "recall": ("open list close", "Makers' recalls: nothing they reach goes out."),
-    "recheck": ("list print record close", "What came back today and must be looked at."),
+    "recheck": ("list print record enter close", "What came back today and must be looked at."),
     "repair": ("begin done", "Take a held pair to the bench, and say what was done."),
     "sample": (
         "status draw result close storm odds standard",
