@@ -6,6 +6,7 @@ Each function is one human action inside a transaction the caller holds: it look
 from __future__ import annotations
 
 import json
+import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -57,7 +58,7 @@ def take_out(
         any_listed(desk.connection, desk.by, days=desk.signing_days, what="say that a binding is set")
     door = Door(desk.connection, at=desk.at, zone=desk.zone, boot=boot, set_now=set_now)
     if boot is not None:
-        _boot_is_in(desk, boot)
+        check_boot_is_in(desk.connection, boot)
     if due is not None and due < desk.day:
         raise BadInput(f"due on {due.isoformat()} lies before it goes out", cure="check the date of --due")
     done = []
@@ -106,8 +107,9 @@ def check_named(tags: Sequence[str], boot: str | None = None) -> None:
         )
 
 
-def _boot_is_in(desk: Desk, boot: str) -> None:
-    row = desk.connection.execute(
+def check_boot_is_in(connection: sqlite3.Connection, boot: str) -> None:
+    """Refuse a boot that is out with a pair."""
+    row = connection.execute(
         "SELECT tag FROM standing WHERE place = 'out' AND out_boot = ?", (boot,)
     ).fetchone()
     if row:

@@ -16,7 +16,7 @@ from typing import Final, cast
 
 from fleet.base.days import day_text
 from fleet.base.entries import Head
-from fleet.base.errors import BadInput
+from fleet.base.errors import RECORD_FAULTS, BadInput
 from fleet.facts.equipment import Mount, PieceSlide, Place
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Pattern
@@ -153,7 +153,6 @@ class RecheckList:
         return sum(row.group is group for row in self.rows)
 
 
-_FAULTS = (LookupError, ValueError, TypeError, ArithmeticError, AttributeError)
 _MOST_WEIGHT = 100
 
 
@@ -183,7 +182,7 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
                 found=facts.found(standing.fault.entry),
             )
             row = facts.row(standing, group=group, reasons=reasons, marked=marked, seconds=seconds)
-        except _FAULTS as fault:  # one pair's record must not keep the others from being looked at
+        except RECORD_FAULTS as fault:  # one pair's record must not keep the others from being looked at
             faults.append((standing.tag, fault))
             group, weight, row = Group.CHECK_FIRST, _MOST_WEIGHT, facts.unread(standing, fault, seconds)
         rows.append(

@@ -83,9 +83,10 @@ def whatif(
 
     Example: mountbook whatif --convention pin-line --pin 145 --kind telemark
     """
+    from fleet.rules.find import kind_named
     from planner.geometry.why.listing import length_typed
     from planner.geometry.why.text import what_if_lines
-    from planner.geometry.why.what_if import convention_named, kind_named, what_if
+    from planner.geometry.why.what_if import convention_named, what_if
 
     values = {"spacing_mm": spacing, "offset_limit_mm": window}
     found = what_if(
