@@ -59,6 +59,12 @@ def time_text(utc: str, zone: str) -> str:
     return f"{day_text(at)} {at:%H:%M}"
 
 
+def clock_text(utc: str, zone: str, *, today: datetime) -> str:
+    """For people: ``16:40``, with its day where that is not the day of ``today``."""
+    moment, now = shop_time(utc, zone), today.astimezone(_zone(zone))
+    return f"{moment:%H:%M}" if moment.date() == now.date() else f"{moment:%a %d %b %H:%M}"
+
+
 def day_text(day: date) -> str:
     """For people: ``Wed 2 Dec 2026``, in English on every machine."""
     return _in_words(day, "EEE d MMM y")

@@ -13,6 +13,25 @@ if TYPE_CHECKING:
     from fleet.rules.find import FoundPair
 
 
+def today(json: Json = False) -> None:
+    """Say what waits today: due back, stopped, to be looked at, at the bench; each with what leads on.
+
+    Example: mountbook today
+    """
+    from planner.bench.day.today import today_at
+
+    with session.open_ledger() as ledger, ledger.reading() as connection:
+        found = today_at(connection, now=session.now(), zone=ledger.zone)
+    if json:
+        session.emit_json(found.to_json())
+    else:
+        for line in found.said():
+            session.say_folded(line)
+    if found.faulty:
+        session.note(f"NOT READ: {', '.join(found.faulty)}")
+        raise typer.Exit(1)
+
+
 def find(
     length: Annotated[
         str | None, typer.Option("--length", metavar="CM", help="Skis about as long as this.")
