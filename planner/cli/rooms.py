@@ -17,12 +17,14 @@ from typing import Any, Final
 import typer
 from typer.core import TyperGroup
 
+from planner.cli import session
+
 _DAY: Final[tuple[tuple[str, str], ...]] = (
     ("The first day", "blank import staff policy pattern demo"),
     ("Holes: what is there, what may go where", "why where whatif life ski survey name-holes batch template"),
     (
         "Planning and the bench",
-        "wanted plan argue plan-compare suppose order bench prep labels printer sole release-test",
+        "wanted plan plan-compare order bench prep labels printer sole release-test",
     ),
     ("The counter", "today find out back counter later undo move"),
     ("The evening", "recheck hold ski-fault hold-tag repair clear sample loosens"),
@@ -34,7 +36,7 @@ PARTS_OF_THE_DAY: Final = {title: tuple(names.split()) for title, names in _DAY}
 """Heading -> the commands under it, each in the order in which it is needed."""
 
 _ROOMS: Final = {
-    "explain": "argue plan-compare suppose",
+    "explain": "why whatif plan-compare",
     "bench": "bench",
     "bench_notes": "release-test sole",
     "case": "case case-check",
@@ -60,10 +62,12 @@ _ROOMS: Final = {
     "spreadsheets": "import blank export",
     "staff": "staff",
     "wanted": "wanted",
-    "where": "where why whatif",
+    "where": "where",
 }
 ROOM_OF: Final = MappingProxyType({name: room for room, names in _ROOMS.items() for name in names.split()})
 """Command -> the module of planner/cli that registers it."""
+_CALLED_NOW: Final = {"argue": "why", "suppose": "whatif"}
+"""A command's old name -> its name now. The old one still works; it stands on no page."""
 
 
 _GROUPS: Final = {
@@ -182,6 +186,9 @@ class WorkingDay(TyperGroup):
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:
         """Return the command, built from its module; None where there is none of that name."""
+        if (now := _CALLED_NOW.get(cmd_name)) is not None:
+            session.note(f"note: mountbook {cmd_name} is called mountbook {now} now")
+            return _built(now)
         return _built(cmd_name) if cmd_name in ROOM_OF else None
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
