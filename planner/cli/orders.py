@@ -193,6 +193,7 @@ def order_print(
                 "file": str(out) if printed.data else None,
             }
             | ({"page": str(html)} if html else {})
+            | ({"not_printed": [f.to_json() for f in printed.faults]} if printed.faults else {})
         )
     else:
         where = f" in {out}" if printed.data else ""
