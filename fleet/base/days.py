@@ -11,21 +11,7 @@ from zoneinfo import ZoneInfo
 from fleet.base.entries import parse_utc
 from fleet.base.errors import BadInput
 
-_WEEKDAYS: Final = {
-    word: number
-    for number, words in enumerate(
-        (
-            "mon monday mo montag",
-            "tue tues tuesday di dienstag",
-            "wed wednesday mi mittwoch",
-            "thu thur thurs thursday do donnerstag",
-            "fri friday fr freitag",
-            "sat saturday sa samstag sonnabend",
-            "sun sunday so sonntag",
-        )
-    )
-    for word in words.split()
-}
+_LANGUAGES: Final = ("en", "de")
 _NEAR: Final = {"today": 0, "heute": 0, "tomorrow": 1, "morgen": 1}
 _DOTTED: Final = re.compile(r"(\d{1,2})\.\s?(\d{1,2})(?:\.\s?(\d{4}|\d{2})?)?")
 _SLASHED: Final = re.compile(r"(\d{1,2})/(\d{1,2})(?:/(\d{4}|\d{2}))?")
@@ -62,7 +48,7 @@ def time_text(utc: str, zone: str) -> str:
 def clock_text(utc: str, zone: str, *, today: datetime) -> str:
     """For people: ``16:40``, with its day where that is not the day of ``today``."""
     moment, now = shop_time(utc, zone), today.astimezone(_zone(zone))
-    return f"{moment:%H:%M}" if moment.date() == now.date() else f"{moment:%a %d %b %H:%M}"
+    return f"{moment:%H:%M}" if moment.date() == now.date() else short_time_text(moment)
 
 
 def day_text(day: date) -> str:
@@ -72,7 +58,12 @@ def day_text(day: date) -> str:
 
 def short_time_text(moment: datetime) -> str:
     """For people, where nobody doubts the year: ``Wed 2 Dec 16:40``, by the moment's own clock."""
-    return f"{_in_words(moment, 'EEE d MMM')} {moment:%H:%M}"
+    return f"{short_day_text(moment)} {moment:%H:%M}"
+
+
+def short_day_text(day: date) -> str:
+    """For people, where nobody doubts the year: ``Wed 2 Dec``."""
+    return _in_words(day, "EEE d MMM")
 
 
 def weekdays() -> tuple[str, ...]:
@@ -130,15 +121,30 @@ def _coming(text: str, clean: str, dotted: re.Match[str] | None, today: date) ->
         return today + timedelta(days=ahead) if ahead <= _FURTHEST_DAYS else None
     if clean in _NEAR:
         return today + timedelta(days=_NEAR[clean])
-    if clean.rstrip(".") not in _WEEKDAYS:
+    number = _weekday(clean.removesuffix("."))
+    if number is None:
         return None
-    ahead = (_WEEKDAYS[clean.rstrip(".")] - today.weekday()) % 7
-    if not ahead:
+    if number == today.weekday():
         raise BadInput(
-            f"{text!r}: today is {today:%A}",
+            f"{text!r}: today is {_in_words(today, 'EEEE')}",
             cure=f"write today, or {today + timedelta(days=7)}",
         )
-    return today + timedelta(days=ahead)
+    return today + timedelta(days=(number - today.weekday()) % 7)
+
+
+def _weekday(word: str) -> int | None:
+    """The weekday whose name begins so, in English or German; None for none, and for one of several."""
+    from babel.dates import get_day_names
+
+    if len(word) < 2:
+        return None
+    named = {
+        number
+        for language in _LANGUAGES
+        for number, name in get_day_names("wide", locale=language).items()
+        if name.casefold().startswith(word)
+    }
+    return named.pop() if len(named) == 1 else None
 
 
 def _next_of(text: str, month: int, day: int, today: date) -> date | None:

@@ -13,7 +13,7 @@ from enum import StrEnum
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from fleet.base.days import day_text, shop_day, short_time_text, typed_day
+from fleet.base.days import day_text, shop_day, short_day_text, short_time_text, typed_day
 from fleet.base.entries import utc_text
 from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.facts.tags import known_tag
@@ -77,7 +77,7 @@ class Counter:
         if self.boot is not None:
             parts.append(f"boot {self.boot}")
         if self.due is not None and self.mode is Mode.OUT:
-            parts.append(f"due {self.due:%a %d %b}")
+            parts.append(f"due {short_day_text(self.due)}")
         return f"{' · '.join(parts)} > "
 
     def handle(self, line: str, *, now: datetime) -> Reply:

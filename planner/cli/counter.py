@@ -53,7 +53,9 @@ def out(
         day = parse_day(due, "--due", today=desk.day)
         return take_out(desk, [meant], boot=shod, due=day, set_now=set_now)[0]
 
-    done, refused = each_at_desk(by, at, all_named(tags, file, check=partial(check_named, boot=boot)), one, care=False)
+    done, refused = each_at_desk(
+        by, at, all_named(tags, file, check=partial(check_named, boot=boot)), one, care=False
+    )
     show(done, refused=refused, json=json, later=at is not None)
 
 

@@ -30,6 +30,8 @@ TODAY = date(2026, 12, 27)
         ("Friday", date(2027, 1, 1)),
         ("freitag", date(2027, 1, 1)),
         ("Sa", date(2027, 1, 2)),
+        ("Do.", date(2026, 12, 31)),
+        ("thurs", date(2026, 12, 31)),
         ("tomorrow", date(2026, 12, 28)),
         ("morgen", date(2026, 12, 28)),
         ("today", TODAY),
@@ -54,6 +56,7 @@ def test_a_day_is_read_as_it_is_typed(typed: str, meant: date) -> None:
         ("31.11.2026", "'31.11.2026' is not a day", "write it like 2026-12-04, 31.12., Fri, tomorrow or +3"),
         ("+367", "'+367' is not a day", "write it like 2026-12-04, 31.12., Fri, tomorrow or +3"),
         ("-1", "'-1' is not a day", "write it like 2026-12-04, 31.12., Fri, tomorrow or +3"),
+        ("s", "'s' is not a day", "write it like 2026-12-04, 31.12., Fri, tomorrow or +3"),
         ("someday", "'someday' is not a day", "write it like 2026-12-04, 31.12., Fri, tomorrow or +3"),
     ],
 )

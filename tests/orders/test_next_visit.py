@@ -51,7 +51,7 @@ def test_a_cure_of_another_day_says_the_day_and_one_not_set_says_so(shop: BenchS
     with shop.desk(WIM) as desk:
         set_policy(desk, "cure_epoxy_hours", "48", origin="invented sheet")
     later = (first.cured + timedelta(hours=47.5)).astimezone(ZoneInfo(ZONE))
-    assert next_visit(shop) == (Step.CURE, f"(K-1) not before {later:%a %d %b %H:%M}")
+    assert next_visit(shop) == (Step.CURE, f"(K-1) not before {later:%a %-d %b %H:%M}")
     with shop.desk(WIM) as desk:
         set_policy(desk, "cure_epoxy_hours", "", origin="the sheet is lost")
     assert next_visit(shop) == (Step.CURE, "(K-1) nobody has said how long its epoxy cures")
