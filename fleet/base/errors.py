@@ -12,7 +12,7 @@ from __future__ import annotations
 from typing import Final
 
 RECORD_FAULTS: Final = (LookupError, ValueError, TypeError, ArithmeticError, AttributeError)
-"""What a record that nobody foresaw raises where it is read: the fault of one thing, not of the list."""
+"""Raised where a record that nobody foresaw is read: the fault of one thing, not of the list."""
 
 
 class MountbookError(Exception):

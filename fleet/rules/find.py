@@ -1,4 +1,4 @@
-"""Which pairs may go out now, of a length, of a kind, for a boot. The door itself is asked about each."""
+"""Pairs that may go out now, of a length, of a kind, for a boot. The door itself is asked about each."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from fleet.tables.snapshot import read_policy
 
 
 class Now(StrEnum):
-    """What may be done with a pair now, in the order it is listed."""
+    """The use of a pair now, in the order it is listed."""
 
     GOES = "goes"
     SET_FIRST = "set it first"
@@ -95,7 +95,7 @@ def find_pairs(
 
 def within_mm(connection: sqlite3.Connection) -> int:
     """Return how far a length may lie from the one asked for, by the shop's rule."""
-    return read_policy(connection).um("instead_length_mm") // 1000
+    return int(read_policy(connection).number("instead_length_mm"))
 
 
 def length_typed(text: str | None) -> int | None:

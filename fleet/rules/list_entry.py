@@ -1,4 +1,4 @@
-"""What one signature under a whole printed list may pass: its pairs that nobody excepts and nothing moved."""
+"""One signature under a whole printed list passes its pairs that nobody excepts and nothing moved."""
 
 from __future__ import annotations
 

@@ -41,7 +41,7 @@ class Fault:
 
     @property
     def instead(self) -> tuple[str, ...]:
-        """What the rules offer in its place."""
+        """The tags that the rules offer in its place."""
         return self.error.instead if isinstance(self.error, Refused) else ()
 
     def __str__(self) -> str:

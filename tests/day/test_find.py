@@ -1,4 +1,4 @@
-"""What is ready at that length for this boot: what is listed goes out at the door, and nothing else does."""
+"""Pairs ready at that length for this boot: what is listed goes out at the door, and nothing else does."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What waits today, question by question, at the limits of each. The shop's clock is that of Vienna."""
+"""All that waits today, question by question, at the limits of each. The shop's clock is that of Vienna."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is done next at each open order, as `today` says it: not before the filler has cured."""
+"""The next step at each open order, as `today` says it: not before the filler has cured."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What waits today at the counter and at the bench: few lines, each with the command that leads on."""
+"""All that waits today at the counter and at the bench: few lines, each with the command that leads on."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ _FIGURES: Final = ("money", "points")
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class TodayLine:
     """One thing that waits: a pair, an order or a name, and what is to be known of it."""
 
     name: str
@@ -36,10 +36,10 @@ class Line:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Topic:
-    """What waits for one and the same thing. ``more`` belongs to all of it; ``then``: the command."""
+    """All that waits for one and the same thing. ``more`` belongs to all of it; ``then``: the command."""
 
     title: str
-    lines: tuple[Line, ...]
+    lines: tuple[TodayLine, ...]
     then: str
     more: str = ""
 
@@ -121,7 +121,7 @@ def _out(standings: Sequence[Standing], listed: RecheckList, day: date, zone: st
     )
     yield Topic(
         title="out past the day they were due",
-        lines=tuple(Line(p.tag, p.due_words(day)) for p in due if p.due is not None and p.due < day),
+        lines=tuple(TodayLine(p.tag, p.due_words(day)) for p in due if p.due is not None and p.due < day),
         then="mountbook back TAG, or: mountbook later TAG --until DATE",
     )
     unknown = {pair.tag for pair in listed.out if pair.due is None}
@@ -146,11 +146,11 @@ def _stopped(standings: Sequence[Standing]) -> Iterator[Topic]:
         (Place.QUARANTINE, "in quarantine"),
         (Place.SECOND_CHECK, "waiting for the look of a second person"),
     ):
-        by_step: dict[str, list[Line]] = {}
+        by_step: dict[str, list[TodayLine]] = {}
         for each in standings:
             if each.place is place:
                 step = next_step(replace(each, tag="TAG"), open_order=None)
-                by_step.setdefault(step, []).append(Line(each.tag, each.causes))
+                by_step.setdefault(step, []).append(TodayLine(each.tag, each.causes))
         for step, lines in by_step.items():
             yield Topic(title=title, lines=tuple(lines), then=step)
 
@@ -179,7 +179,9 @@ def _orders(visits: Sequence[NextVisit]) -> Iterator[Topic]:
     """Yield the open orders, apart by their next visit."""
     for step, then in _ORDER_STEPS.items():
         lines = [
-            Line(each.order, f"({each.pair}) {each.words}".rstrip()) for each in visits if each.step is step
+            TodayLine(each.order, f"({each.pair}) {each.words}".rstrip())
+            for each in visits
+            if each.step is step
         ]
         yield Topic(title=step.value, lines=tuple(lines), then=then)
 
@@ -188,16 +190,16 @@ def _cures(
     standings: Sequence[Standing], with_order: Collection[str], policy: Policy, now: datetime, zone: str
 ) -> Topic:
     """Return the pairs whose glue or filler cures, the first to be cured first; an order says its own."""
-    ends: list[tuple[str, Line]] = []
+    ends: list[tuple[str, TodayLine]] = []
     for each in standings:
         if not each.glued_with or each.tag in with_order or each.place in (Place.RETIRED, Place.SOLD):
             continue
         cured = cure_end(each, policy)
         if cured is None:
-            ends.append(("", Line(each.tag, "until when is not known")))
+            ends.append(("", TodayLine(each.tag, "until when is not known")))
         elif cured > now:
             until = clock_text(utc_text(cured), zone, today=now)
-            ends.append((utc_text(cured), Line(each.tag, f"until {until}")))
+            ends.append((utc_text(cured), TodayLine(each.tag, f"until {until}")))
     return Topic(
         title="glue or filler that still cures",
         lines=tuple(line for _, line in sorted(ends, key=lambda end: (end[0], end[1].name))),
@@ -215,7 +217,9 @@ def _rights(connection: sqlite3.Connection, policy: Policy, day: date) -> Topic:
         word = "ended" if person.valid_until < day else "until"
         last = person.valid_until == day
         lines.append(
-            Line(person.name, "today is the last day" if last else f"{word} {day_text(person.valid_until)}")
+            TodayLine(
+                person.name, "today is the last day" if last else f"{word} {day_text(person.valid_until)}"
+            )
         )
     return Topic(
         title="names whose right to sign ends",
@@ -232,14 +236,14 @@ def _sample(connection: sqlite3.Connection) -> Topic:
         then = "mountbook sample result UNIT --found CLASS --device TEXT --by NAME"
         return Topic(
             title=title,
-            lines=(Line(f"sample {newest.entry}", f"{units} to go"),),
+            lines=(TodayLine(f"sample {newest.entry}", f"{units} to go"),),
             then=then if newest.open_units else "mountbook sample close --by NAME",
         )
     due = schedule(connection)
     days = counted(due.days_so_far, "operating day")
     return Topic(
         title=title,
-        lines=(Line("due", f"after {days}"),) if due.due else (),
+        lines=(TodayLine("due", f"after {days}"),) if due.due else (),
         then="mountbook sample draw --by NAME",
     )
 
@@ -253,5 +257,5 @@ def _rules(policy: Policy) -> Topic:
     )
 
 
-def _named(names: Iterable[str]) -> tuple[Line, ...]:
-    return tuple(Line(name) for name in names)
+def _named(names: Iterable[str]) -> tuple[TodayLine, ...]:
+    return tuple(TodayLine(name) for name in names)

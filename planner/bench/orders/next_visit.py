@@ -1,4 +1,4 @@
-"""What is done next at an open order: plug, wait for the cure, drill, or only set.
+"""The next step of an open order: plug, wait for the cure, drill, or only set.
 
 Read from the order's body as it stands, by the names that FORMATS promises: the values of a plan take longer
 to load than the whole of `today`.
@@ -28,7 +28,7 @@ _BINDING_STAYS: Final = ("as it is", "adjust")
 
 
 class Step(StrEnum):
-    """What is done next, in the words of a heading."""
+    """The next step, in the words of a heading."""
 
     PLUG = "orders whose old holes are plugged first"
     CURE = "orders whose filler still cures"
