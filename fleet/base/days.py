@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+import re
+from datetime import date, datetime, timedelta
 from functools import lru_cache
+from typing import Final
 from zoneinfo import ZoneInfo
 
 from fleet.base.entries import parse_utc
 from fleet.base.errors import BadInput
+
+_LANGUAGES: Final = ("en", "de")
+_NEAR: Final = {"today": 0, "heute": 0, "tomorrow": 1, "morgen": 1}
+_DOTTED: Final = re.compile(r"(\d{1,2})\.\s?(\d{1,2})(?:\.\s?(\d{4}|\d{2})?)?")
+_SLASHED: Final = re.compile(r"(\d{1,2})/(\d{1,2})(?:/(\d{4}|\d{2}))?")
+_FURTHEST_DAYS: Final = 366
+"""No renter keeps a pair for longer; a number beyond it is a slip."""
 
 
 @lru_cache(maxsize=8)
@@ -36,6 +45,12 @@ def time_text(utc: str, zone: str) -> str:
     return f"{day_text(at)} {at:%H:%M}"
 
 
+def clock_text(utc: str, zone: str, *, today: datetime) -> str:
+    """For people: ``16:40``, with its day where that is not the day of ``today``."""
+    moment, now = shop_time(utc, zone), today.astimezone(_zone(zone))
+    return f"{moment:%H:%M}" if moment.date() == now.date() else short_time_text(moment)
+
+
 def day_text(day: date) -> str:
     """For people: ``Wed 2 Dec 2026``, in English on every machine."""
     return _in_words(day, "EEE d MMM y")
@@ -43,7 +58,12 @@ def day_text(day: date) -> str:
 
 def short_time_text(moment: datetime) -> str:
     """For people, where nobody doubts the year: ``Wed 2 Dec 16:40``, by the moment's own clock."""
-    return f"{_in_words(moment, 'EEE d MMM')} {moment:%H:%M}"
+    return f"{short_day_text(moment)} {moment:%H:%M}"
+
+
+def short_day_text(day: date) -> str:
+    """For people, where nobody doubts the year: ``Wed 2 Dec``."""
+    return _in_words(day, "EEE d MMM")
 
 
 def weekdays() -> tuple[str, ...]:
@@ -61,12 +81,92 @@ def _in_words(day: date, form: str) -> str:
     return format_date(day, form, locale="en")
 
 
-def typed_day(text: str, where: str = "") -> date:
-    """A day as people type it, ``2026-12-04``; ``where``: the option it was typed for. BadInput otherwise."""
+def typed_day(text: str, where: str = "", *, today: date | None = None) -> date:
+    """A day as people type it: ``2026-12-04`` or ``4.12.2026``; ``where``: the option it was typed for.
+
+    With ``today``, the day it is counted from, also ``4.12.``, ``Fri``, ``tomorrow`` or ``+3``: the next such
+    day. What could mean two days is not guessed: BadInput asks, as it refuses what is no day.
+    """
+    clean = text.strip().casefold()
     try:
-        return date.fromisoformat(text.strip())
-    except ValueError as fault:
-        raise BadInput(f"{where} {text!r} is not a day".strip(), cure="write it like 2026-12-04") from fault
+        return date.fromisoformat(clean)
+    except ValueError:
+        pass
+    dotted = _DOTTED.fullmatch(clean)
+    if dotted and dotted[3]:
+        found = _day_of(int(dotted[3]) + (2000 if len(dotted[3]) == 2 else 0), int(dotted[2]), int(dotted[1]))
+    else:
+        found = None if today is None else _coming(text, clean, dotted, today)
+    if found is None:
+        like = "2026-12-04" if today is None else "2026-12-04, 31.12., Fri, tomorrow or +3"
+        raise BadInput(f"{where} {text!r} is not a day".strip(), cure=f"write it like {like}")
+    return found
+
+
+def _coming(text: str, clean: str, dotted: re.Match[str] | None, today: date) -> date | None:
+    """A day without a year, counted from today; None for what is none. BadInput where it must be asked."""
+    if dotted:
+        return _next_of(text, int(dotted[2]), int(dotted[1]), today)
+    if slashed := _SLASHED.fullmatch(clean):
+        first, second = int(slashed[1]), int(slashed[2])
+        year = int(slashed[3]) + (2000 if len(slashed[3]) == 2 else 0) if slashed[3] else None
+        both = [(first, second), (second, first)]  # (month, day), either way round
+        days = {_day_of(year, *each) if year else _next_day(*each, today) for each in both} - {None}
+        if not days:
+            return None
+        meant = " or ".join(sorted(str(day) for day in days))
+        raise BadInput(f"{text!r}: is the day or the month first?", cure=f"write {meant}")
+    if re.fullmatch(r"\+\d{1,3}", clean):
+        ahead = int(clean)
+        return today + timedelta(days=ahead) if ahead <= _FURTHEST_DAYS else None
+    if clean in _NEAR:
+        return today + timedelta(days=_NEAR[clean])
+    number = _weekday(clean.removesuffix("."))
+    if number is None:
+        return None
+    if number == today.weekday():
+        raise BadInput(
+            f"{text!r}: today is {_in_words(today, 'EEEE')}",
+            cure=f"write today, or {today + timedelta(days=7)}",
+        )
+    return today + timedelta(days=(number - today.weekday()) % 7)
+
+
+def _weekday(word: str) -> int | None:
+    """The weekday whose name begins so, in English or German; None for none, and for one of several."""
+    from babel.dates import get_day_names
+
+    if len(word) < 2:
+        return None
+    named = {
+        number
+        for language in _LANGUAGES
+        for number, name in get_day_names("wide", locale=language).items()
+        if name.casefold().startswith(word)
+    }
+    return named.pop() if len(named) == 1 else None
+
+
+def _next_of(text: str, month: int, day: int, today: date) -> date | None:
+    """The next such day; one more than half a year ahead was rather meant as one that has passed."""
+    found = _next_day(month, day, today)
+    if found is not None and (found - today).days > _FURTHEST_DAYS // 2:
+        raise BadInput(f"{text!r} has passed", cure=f"write the year: {found}")
+    return found
+
+
+def _next_day(month: int, day: int, today: date) -> date | None:
+    this_year = _day_of(today.year, month, day)
+    if this_year is not None and this_year >= today:
+        return this_year
+    return _day_of(today.year + 1, month, day)
+
+
+def _day_of(year: int, month: int, day: int) -> date | None:
+    try:
+        return date(year, month, day)
+    except ValueError:
+        return None
 
 
 def stored_day(text: str | None) -> date | None:

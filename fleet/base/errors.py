@@ -9,6 +9,11 @@ MountbookError
 
 from __future__ import annotations
 
+from typing import Final
+
+RECORD_FAULTS: Final = (LookupError, ValueError, TypeError, ArithmeticError, AttributeError)
+"""Raised where a record that nobody foresaw is read: the fault of one thing, not of the list."""
+
 
 class MountbookError(Exception):
     """One sentence for a person, and a cure that stands apart. Exit code 1."""

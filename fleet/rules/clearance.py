@@ -148,8 +148,11 @@ def cured_at(connection: sqlite3.Connection, tag: str) -> datetime | None:
     """Return the time when everything glued or filled in the pair's holes has cured; None where that is not
     known.
     """
-    standing = read_standing(connection, tag)
-    policy = read_policy(connection)
+    return cure_end(read_standing(connection, tag), read_policy(connection))
+
+
+def cure_end(standing: Standing, policy: Policy) -> datetime | None:
+    """Return as `cured_at` does, of facts that are read already."""
     cured = [_cured_after(standing, policy.cure_hours(adhesive)) for adhesive in standing.glued_with]
     known = [each for each in cured if each is not None]
     return max(known) if known and len(known) == len(cured) else None

@@ -9,7 +9,7 @@ import json
 from collections.abc import Sequence
 from datetime import date, timedelta
 
-from fleet.base.days import shop_day, time_text
+from fleet.base.days import day_text, shop_day, time_text
 from fleet.base.entries import name_key, parse_utc
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import mm_text, mm_to_um
@@ -44,16 +44,12 @@ def take_out(
     ``set_now``: the binding was just set for this boot, boot in; that is an entry of its own before the out.
     ``remark`` is free text, such as where a list entered later comes from.
     """
-    _no_repeats(tags)
+    check_named(tags, boot)
     if set_now and boot is None:
         raise BadInput("--set says that a binding was set for a boot", cure="name it: --boot TAG")
     if set_now:
         any_listed(desk.connection, desk.by, days=desk.signing_days, what="say that a binding is set")
     door = Door(desk.connection, at=desk.at, zone=desk.zone, boot=boot, set_now=set_now)
-    if boot is not None and len(tags) > 1:
-        raise BadInput(
-            "one boot goes with one pair", cure="hand the pairs out one by one, each with its boot"
-        )
     if isinstance(boot, str):
         check_is_in(desk.connection, boot)
     if due is not None and due < desk.day:
@@ -85,6 +81,7 @@ def take_out(
             )
             set_entry = desk.enter(was_set)
             words += f"; its binding was set for {mm_text(door.sole_um)} mm"
+        words += f"; due {day_text(due)}" if due else ""
         words += "".join(f"; ASK: {each}" for each in (*answer.asked, too_long) if each)
         entry = desk.enter(
             PairOut(
@@ -122,12 +119,27 @@ def boot_for(tag: str) -> str:
     )
 
 
+def check_named(tags: Sequence[str], boot: str | OwnBoot | None = None) -> None:
+    """Refuse no pair, a pair given twice, and one boot for several pairs."""
+    seen: set[str] = set()
+    for tag in tags:
+        if tag in seen:
+            raise BadInput(f"{tag} was given twice", cure="give each tag once")
+        seen.add(tag)
+    if not tags:
+        raise BadInput("no pair was named", cure="scan or type its tag")
+    if boot is not None and len(tags) > 1:
+        raise BadInput(
+            "one boot goes with one pair", cure="hand the pairs out one by one, each with its boot"
+        )
+
+
 def take_back(desk: Desk, tags: Sequence[str], *, said: str = "", remark: str = "") -> list[Done]:
     """Take the pairs or boots back, all or none. ``said``: what the renter said, kept as free text.
 
     ``remark`` is other free text; it does not count as said by the renter.
     """
-    _no_repeats(tags)
+    check_named(tags)
     done = []
     for tag in tags:
         if (boot := boot_meant(desk.connection, tag)) is not None:
@@ -173,7 +185,7 @@ def keep_longer(desk: Desk, tag: str, *, until: date) -> Done:
     if isinstance(stop, Stop):
         raise Refused(f"{tag}: {stop.reason}", cure=stop.step)
     entry = desk.enter(DueChanged(tag=tag, due=until))
-    return Done(tag=tag, place=Place.OUT, entry=entry, words=f"due {until.isoformat()}")
+    return Done(tag=tag, place=Place.OUT, entry=entry, words=f"due {day_text(until)}")
 
 
 def undo(desk: Desk, tag: str) -> Done:
@@ -243,13 +255,3 @@ def move(desk: Desk, tag: str, *, to: str, reason: str) -> Done:
     after = read_standing(desk.connection, tag)
     words = "its hole map goes with it: mountbook hole-map" if to == "sold" else reason
     return Done(tag=tag, place=after.place, entry=entry, words=words)
-
-
-def _no_repeats(tags: Sequence[str]) -> None:
-    seen: set[str] = set()
-    for tag in tags:
-        if tag in seen:
-            raise BadInput(f"{tag} was given twice", cure="give each tag once")
-        seen.add(tag)
-    if not tags:
-        raise BadInput("no pair was named", cure="scan or type its tag")

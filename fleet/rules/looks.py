@@ -78,23 +78,28 @@ _WHEN_UNRECORDED: Final = (PieceName.TOE.value, PieceName.HEEL.value)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ListUsed:
-    """The printed list that was used: its id, the entry it was made at, and its day."""
+    """The printed list that was used: its id, the entry it was made at, and its day.
+
+    ``since_entry``: of a supplement, the entry at which the list before it was made.
+    """
 
     list_id: str
     made_at_entry: int
     day: date
+    since_entry: int = 0
 
     @classmethod
     def parse(cls, list_id: str) -> ListUsed:
         """Return the list of a printed id, ``RC-20261125-1284``. Raises BadInput for anything else."""
         parts = list_id.strip().upper().split("-")
         try:
-            letters, day, entry = parts
-            if letters != "RC":
+            letters, day, *since, entry = parts
+            if letters != "RC" or len(since) > 1 or (since and int(since[0]) > int(entry)):
                 raise ValueError
             return cls(
                 list_id=list_id.strip().upper(),
                 made_at_entry=int(entry),
+                since_entry=int(since[0]) if since else 0,
                 day=date.fromisoformat(f"{day[:4]}-{day[4:6]}-{day[6:]}"),
             )
         except ValueError as fault:
@@ -103,9 +108,11 @@ class ListUsed:
             ) from fault
 
 
-def list_id_for(day: date, entry: int) -> str:
-    """Return the number printed on a list: its day and the ledger entry it was made at."""
-    return f"RC-{day:%Y%m%d}-{entry}"
+def list_id_for(day: date, entry: int, *, since: int = 0) -> str:
+    """Return the number printed on a list: its day and the ledger entry it was made at. That of a supplement
+    names the entry of the list before it too, or its signature could pass the pairs of that one.
+    """
+    return f"RC-{day:%Y%m%d}-{f'{since}-' if since else ''}{entry}"
 
 
 def pieces_of(case: Case) -> tuple[str, ...]:

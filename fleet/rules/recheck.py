@@ -16,7 +16,7 @@ from typing import Final, cast
 
 from fleet.base.days import day_text, stored_day
 from fleet.base.entries import Head
-from fleet.base.errors import BadInput
+from fleet.base.errors import RECORD_FAULTS, BadInput
 from fleet.facts.equipment import Mount, PieceSlide, Place
 from fleet.facts.holes import Side
 from fleet.facts.notes import in_short, on_pair
@@ -159,7 +159,6 @@ class RecheckList:
         return sum(row.group is group for row in self.rows)
 
 
-_FAULTS = (LookupError, ValueError, TypeError, ArithmeticError, AttributeError)
 _MOST_WEIGHT = 100
 
 
@@ -191,7 +190,7 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
             if noted := facts.noted(standing.tag):
                 reasons = (*reasons, noted)
             row = facts.row(standing, group=group, reasons=reasons, marked=marked, seconds=seconds)
-        except _FAULTS as fault:  # one pair's record must not keep the others from being looked at
+        except RECORD_FAULTS as fault:  # one pair's record must not keep the others from being looked at
             faults.append((standing.tag, fault))
             group, weight, row = Group.CHECK_FIRST, _MOST_WEIGHT, facts.unread(standing, fault, seconds)
         rows.append(
@@ -233,17 +232,11 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
 
 
 def supplement(listed: RecheckList, printed: ListUsed) -> RecheckList:
-    """Return what came onto the list since a printed one was made, under its own number.
-
-    Raises BadInput for the number of a list that this ledger cannot have printed.
-    """
-    if printed.made_at_entry > listed.head.seq:
-        raise BadInput(
-            f"{printed.list_id} was not made from this ledger, whose newest entry is {listed.head.seq}",
-            cure="the number stands beside the code of the printed list; check --ledger",
-        )
+    """Return what came onto the list since a printed one was made, under its own number."""
+    check_printed(printed, listed.head)
     return replace(
         listed,
+        list_id=list_id_for(listed.day, listed.head.seq, since=printed.made_at_entry),
         rows=tuple(row for row in listed.rows if row.entry > printed.made_at_entry),
         second_check=(),
         never_back=0,
@@ -255,6 +248,15 @@ def supplement(listed: RecheckList, printed: ListUsed) -> RecheckList:
         ),
         supplement_to=printed.list_id,
     )
+
+
+def check_printed(printed: ListUsed, head: Head) -> None:
+    """Raise BadInput for the number of a list that this ledger cannot have printed."""
+    if printed.made_at_entry > head.seq:
+        raise BadInput(
+            f"{printed.list_id} was not made from this ledger, whose newest entry is {head.seq}",
+            cure="the number stands beside the code of the printed list; check --ledger",
+        )
 
 
 def supplement_command(list_id: str) -> str:

@@ -8,12 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from enum import StrEnum
 from typing import Final
 from zoneinfo import ZoneInfo
 
-from fleet.base.days import short_time_text
+from fleet.base.days import day_text, shop_day, short_day_text, short_time_text, typed_day
+from fleet.base.entries import utc_text
 from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.facts.tags import known_tag
 from fleet.ledger.desk import Desk
@@ -37,6 +38,7 @@ set TAG [BOOT] going out: its binding was just set for the boot, boot in; or --s
 undo [TAG]     take the newest scan back
 hold TAG WHY   stop a pair
 at TIME [NOTE] enter a paper list: the time on the paper, like 16:40; `at now` ends it
+due DAY        what goes out from now on is due then: 31.12., Fri, tomorrow, +3; `due off` ends it
 quit           end"""
 
 
@@ -69,6 +71,7 @@ class Counter:
         self._waits_since: datetime | None = None
         self.paper_time: datetime | None = None
         self.paper_note = ""
+        self.due: date | None = None
         self.counts = {Mode.OUT: 0, Mode.BACK: 0}
         self._last: tuple[Mode, str | None, str | None, datetime] | None = None
 
@@ -82,6 +85,8 @@ class Counter:
             parts.append(f"boot {self.boot}")
         if self.pair is not None:
             parts.append(f"{self.pair} waits for its boot")
+        if self.due is not None and self.mode is Mode.OUT:
+            parts.append(f"due {short_day_text(self.due)}")
         return f"{' · '.join(parts)} > "
 
     def drop(self) -> None:
@@ -116,6 +121,8 @@ class Counter:
             return Reply(text=f"now scanning {self.mode.value.upper()}")
         if word == "at":
             return self._at(words[1] if len(words) > 1 else "now", " ".join(words[2:]), now)
+        if word == "due":
+            return self._due_from(" ".join(words[1:]), now)
         if word == "undo":
             with self._desk(now) as desk:
                 done = undo(desk, self._tag(words[1]) if len(words) > 1 else newest_scan(desk))
@@ -125,6 +132,14 @@ class Counter:
                 done = hold(desk, self._tag(words[1]), why=" ".join(words[2:]))
             return self._done(done)
         return None
+
+    def _due_from(self, text: str, now: datetime) -> Reply:
+        """Take the due day of the scans that follow. Where it is asked, the one before holds no longer."""
+        self.due = None
+        if text.casefold() in ("", "off"):
+            return Reply(text="what goes out now has no due day")
+        self.due = typed_day(text, today=shop_day(utc_text(self.paper_time or now), self._zone))
+        return Reply(text=f"what goes out now is due {day_text(self.due)}, until: due off")
 
     def _at(self, text: str, note: str, now: datetime) -> Reply:
         if text.lower() == "now":
@@ -195,7 +210,7 @@ class Counter:
                 self.drop()
                 self.pair, self._waits_since = pair, now
                 return Reply(text=f"{pair}  waits for its boot: scan it, or type own MM TYPE{aside}")
-            [done] = take_out(desk, [pair], boot=shod, set_now=set_now, remark=self.paper_note)
+            [done] = take_out(desk, [pair], boot=shod, due=self.due, set_now=set_now, remark=self.paper_note)
         self.drop()
         self.counts[self.mode] += 1
         self._last = (self.mode, pair, shod if isinstance(shod, str) else None, now)

@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, nullcontext
 from datetime import date, datetime
-from typing import TYPE_CHECKING
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from planner.cli import session
+from planner.cli.faults import end_with, kept
 
 if TYPE_CHECKING:
     from fleet.ledger.desk import Desk
+    from fleet.ledger.ledger import Ledger
     from fleet.rules.counter import Done
+    from planner.plan.fault_isolation import Fault
+
+_T = TypeVar("_T")
 
 
 @contextmanager
@@ -22,40 +28,145 @@ def at_desk(
 
     ``copy``: at a copy in memory, to see what would come of it; nobody else waits meanwhile, nothing is kept.
     """
+    with (
+        session.open_ledger(care=care) as opened,
+        opened.copied() if copy else nullcontext(opened) as ledger,
+        _desk(ledger, by, at, now=now, quiet=copy) as desk,
+    ):
+        yield desk
+
+
+@contextmanager
+def _desk(
+    ledger: Ledger, by: str | None, at: str | None, *, now: datetime | None = None, quiet: bool = False
+) -> Iterator[Desk]:
     from fleet.ledger.desk import Desk
 
-    now = now or session.now()
-    with session.open_ledger(care=care) as opened, opened.copied() if copy else nullcontext(opened) as ledger:
-        name, zone = session.person(by, ledger.connection), ledger.zone
-        stated = session.stated_time(at, zone)
-        with ledger.transaction(by=name, now=now) as tx:
-            desk = Desk(tx=tx, by=name.strip(), now=now, zone=zone, stated=stated, typed=bool(by))
-            if stated is not None and desk.before_first_entry and not copy:
-                session.note("note: that time lies before the ledger's first entry; it is entered as told")
-            yield desk
+    name, now = session.person(by, ledger.connection), now or session.now()
+    stated = session.stated_time(at, ledger.zone)
+    with ledger.transaction(by=name, now=now) as tx:
+        desk = Desk(tx=tx, by=name.strip(), now=now, zone=ledger.zone, stated=stated, typed=bool(by))
+        if stated is not None and desk.before_first_entry and not quiet:
+            session.note("note: that time lies before the ledger's first entry; it is entered as told")
+        yield desk
 
 
-def parse_day(text: str | None, option: str) -> date | None:
-    """Return the ISO date of an option. Raises BadInput with an example."""
+def each_at_desk(
+    by: str | None,
+    at: str | None,
+    names: Sequence[str],
+    act: Callable[[Desk, str], _T],
+    *,
+    what: str = "pair",
+    care: bool = True,
+) -> tuple[list[_T], tuple[Fault, ...]]:
+    """Return what came of ``act`` for each name, each an action of its own, and who was refused."""
+    from planner.plan.fault_isolation import one_by_one
+
+    entered: list[str] = []
+    with session.open_ledger(care=care) as ledger:
+
+        def one(name: str) -> _T:
+            with _desk(ledger, by, at) as desk:
+                done = act(desk, name)
+            entered.append(name)
+            return done
+
+        try:
+            return one_by_one(names, one, what=what, name=str)
+        except BaseException:
+            if entered:  # a full disk or Ctrl-C halfway: what stands in the ledger is said
+                session.note(f"entered before this: {', '.join(entered)}")
+            raise
+
+
+def all_named(
+    typed: Sequence[str] | None,
+    file: Path | None,
+    *,
+    what: str = "pair",
+    check: Callable[[Sequence[str]], None] | None = None,
+) -> list[str]:
+    """Return the names typed and those of the file, a scanner's, each once. BadInput where there is none.
+
+    ``check`` refuses names that cannot go together; a scanner that beeps twice is no such case.
+    """
+    from fleet.base.errors import BadInput
+
+    named = [name.strip() for name in typed or () if name.strip()]
+    if file is not None:
+        lines = session.read_text(file, cure="one a line, UTF-8").splitlines()
+        named = list(dict.fromkeys([*named, *(line.strip() for line in lines if line.strip())]))
+    if check is not None and named:
+        check(named)
+    found = list(dict.fromkeys(named))
+    if not found:
+        raise BadInput(f"no {what} was named", cure="type or scan it, or give --file")
+    return found
+
+
+def parse_day(text: str | None, option: str, *, today: date | None = None) -> date | None:
+    """Return the day of an option, counted from ``today``. Raises BadInput with an example."""
     from fleet.base.days import typed_day
 
-    return None if text is None else typed_day(text, option)
+    return None if text is None else typed_day(text, option, today=today)
 
 
-def show(done: Sequence[Done], *, json: bool, later: bool = False) -> None:
-    """Print one line a pair, or the JSON object ``{"done": [...]}``."""
-    if json:
-        session.emit_json(
-            {
-                "done": [
-                    {"tag": d.tag, "place": d.place.value, "entry": d.entry, "words": d.words} for d in done
-                ],
-                "entered_later": later,
-            }
-        )
-        return
+def show(
+    done: Sequence[Done],
+    *,
+    json: bool,
+    later: bool = False,
+    refused: Sequence[Fault] = (),
+    more: Mapping[str, Any] | None = None,
+    after: Sequence[str] = (),
+) -> None:
+    """Print one line a pair and each refusal, or the JSON object ``{"done": [...]}``. Exit code 1 if any was
+    refused. ``more`` and ``after``: what else the object and the lines say.
+    """
     width = max((len(d.tag) for d in done), default=0)
-    for d in done:
-        session.say(f"{d.tag:<{width}}  {d.place.value:<12}  {d.words}")
-    if later:
+    answer_each(
+        [{"tag": d.tag, "place": d.place.value, "entry": d.entry, "words": d.words} for d in done],
+        [*(f"{d.tag:<{width}}  {d.place.value:<12}  {d.words}" for d in done), *after],
+        refused,
+        more={"entered_later": later, **(more or {})},
+        json=json,
+    )
+    if later and done and not json:
         session.note("entered later, with the time given")
+    end_with(refused)
+
+
+def answer_each(
+    done: Sequence[dict[str, Any]],
+    lines: Sequence[str],
+    refused: Sequence[Fault],
+    *,
+    more: dict[str, Any],
+    json: bool,
+) -> None:
+    """Print what was done, every refusal with its cure, and how many of how many; or one JSON object."""
+    from fleet.base.errors import MountbookError
+
+    gone = {row.get("tag") for row in done}
+    not_done: list[dict[str, Any]] = []
+    for each in refused:
+        if isinstance(each.error, MountbookError):
+            sentence, cure = each.error.sentence, each.error.cure
+        else:
+            sentence, cure = each.reason, kept(each.error)
+        named = sentence if each.name.casefold() in sentence.casefold() else f"{each.name}: {sentence}"
+        instead = [tag for tag in each.instead if tag not in gone]
+        not_done.append({"name": each.name, "refused": named, "cure": cure, "instead": instead})
+    if json:
+        said = {"refused": "; ".join(row["refused"] for row in not_done), "not_done": not_done}
+        session.emit_json({"done": list(done)} | more | (said if not_done else {}))
+        return
+    for line in lines:
+        session.say(line)
+    for row in not_done:
+        others = f"  INSTEAD: {', '.join(row['instead'])}" if row["instead"] else ""
+        session.say(f"REFUSED  {'; '.join(filter(None, (row['refused'], row['cure'])))}{others}")
+    if refused:
+        others = ", the others are entered" if done else ""
+        session.say(f"{len(refused)} of {len(done) + len(refused)} refused{others}")

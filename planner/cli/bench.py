@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from planner.cli import session, terminal
+from planner.cli import faults, session, terminal
 
 if TYPE_CHECKING:
     from planner.cli.bench_desk import Wanted
@@ -105,6 +105,8 @@ def _answer(act: Any, wanted: Wanted, out: Path, json: bool) -> None:
     ):
         made = act(connection, wanted, out, now=moment, progress=say)
     session.answer(made.data, made.lines, json=json)
+    faults.say_faults(made.failed, "NOT PLANNED")
+    faults.end_with(made.failed)
 
 
 def bench_show(

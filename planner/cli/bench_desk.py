@@ -13,20 +13,23 @@ from zoneinfo import ZoneInfo
 
 from fleet.base.days import typed_day, weekdays
 from fleet.base.entries import utc_text
-from fleet.base.errors import BadInput, Refused
+from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.base.units import typed_count
 from fleet.tables.snapshot import Fleet, read_fleet
+from planner.bench.orders.book import WorkOrder, read_orders
 from planner.bench.parts.needs import needs
 from planner.bench.parts.shortage import StockLine, against_stock, shopping_list, stock_name, unknown_stock
 from planner.bench.parts.stock import bindings_in_stock, read_screws, read_stock
+from planner.bench.weeks import jobs as bench_jobs
 from planner.bench.weeks.bench_file import BENCH_FILE, earlier_visits, read_bench_file, to_json
 from planner.bench.weeks.calendar import open_days, utc_minute
-from planner.bench.weeks.jobs import Order, jobs_for, open_orders, proposed_orders
+from planner.bench.weeks.jobs import Order
 from planner.bench.weeks.report import plan_lines
 from planner.bench.weeks.values import Bench, BenchPlan, Job, Person, TimedVisit
 from planner.bench.weeks.weeks import plan_bench
 from planner.exchange.export.whole_file import write_whole
-from planner.plan.values import Plan
+from planner.plan.fault_isolation import Fault, one_by_one
+from planner.plan.values import Plan, PlannedSet
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,6 +62,7 @@ class Made:
 
     data: dict[str, Any]
     lines: tuple[str, ...]
+    failed: tuple[Fault, ...] = ()
 
 
 def plan_and_write(
@@ -72,19 +76,9 @@ def plan_and_write(
     """Plan and write bench.json, bench.xlsx and, beside a plan.json, a plan.xlsx with the bench in it."""
     fleet = read_fleet(connection)
     proposal = _proposal(wanted.proposal)
-    orders = proposed_orders(fleet, proposal) if proposal else open_orders(connection, fleet)
     bench = bench_of(fleet, wanted, now=now)
-    jobs = _begun(
-        jobs_for(
-            orders,
-            fleet.policy,
-            dues=_named_days(wanted.due_wish),
-            due_else=typed_day(wanted.due) if wanted.due else None,
-            testers=_testers(wanted),
-        ),
-        wanted.begun,
-        now,
-    )
+    orders, jobs, failed = _orders_and_jobs(connection, fleet, proposal, wanted)
+    jobs = _begun(jobs, wanted.begun, now)
     before = _earlier(out)
     plan = plan_bench(bench, jobs, seconds=wanted.seconds, before=before, progress=progress)
     lines = _parts(fleet, orders, plan, wanted)
@@ -92,9 +86,47 @@ def plan_and_write(
         "ledger": str(fleet.head),
         "proposal": proposal is not None,
         "parts": [_part(line) for line in lines],
+        "not_planned": [fault.to_json() for fault in failed],
     }
     _write(out, fleet, bench, jobs, plan, lines, data, proposal, now)
-    return Made(data=data, lines=tuple(_answer_lines(plan, jobs, lines, wanted, out, proposal)))
+    said = tuple(_answer_lines(plan, jobs, lines, wanted, out, proposal))
+    return Made(data=data, lines=said, failed=failed)
+
+
+def _orders_and_jobs(
+    connection: sqlite3.Connection, fleet: Fleet, proposal: Plan | None, wanted: Wanted
+) -> tuple[tuple[Order, ...], tuple[Job, ...], tuple[Fault, ...]]:
+    """Return each order with its job, and the orders that end in a fault. What the rules refuse is no fault
+    of one order: it is raised.
+    """
+    dues = _named_days(wanted.due_wish)
+    due_else = typed_day(wanted.due) if wanted.due else None
+
+    def one(each: WorkOrder | PlannedSet) -> tuple[Order, Job]:
+        if isinstance(each, WorkOrder):
+            order = bench_jobs.open_order(connection, fleet, each)
+        else:
+            assert proposal is not None
+            order = bench_jobs.proposed_order(fleet, each, proposal)
+        needs(fleet, [order])
+        [job] = bench_jobs.jobs_for(
+            [order], fleet.policy, dues=dues, due_else=due_else, testers=_testers(wanted)
+        )
+        return order, job
+
+    things: Sequence[WorkOrder | PlannedSet] = (
+        bench_jobs.to_work_on(proposal) if proposal else read_orders(connection)
+    )
+    made, failed = one_by_one(
+        things,
+        one,
+        what="set" if proposal else "work order",
+        name=lambda each: each.name if isinstance(each, WorkOrder) else each.pair,
+    )
+    for fault in failed:
+        if isinstance(fault.error, MountbookError):
+            raise fault.error
+    return tuple(order for order, _ in made), tuple(job for _, job in made), failed
 
 
 def bench_of(fleet: Fleet, wanted: Wanted, *, now: datetime) -> Bench:

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from functools import partial
 from typing import Any
 
 from fleet.base.days import time_text
-from fleet.base.units import half_mm_text, tenth_mm_text, toward_tenth
 from fleet.events.looks import PairLookedAt
 from fleet.facts.hole_ids import short_id
 from fleet.ledger.history import NotedEntry
 from fleet.rules.looks import found_words
 from planner.cli.session import one_line
-from planner.cli.ski_text import named
+from planner.cli.ski_text import named, valued
 from planner.paper.case_paper import CaseBlock
 
 HOW_TO_READ = (
@@ -23,8 +23,7 @@ HOW_TO_READ = (
     "Every entry has a number and a signer. Persons are numbered, their role stands in brackets.",
     "Not stated: nobody entered it. It does not mean that there was none.",
 )
-_ALONG = ("x_um", "offset_um", "from_um", "to_um", "reference_um", "slide_um")
-_DRILL = ("diameter_um", "depth_um")
+_value = partial(valued, blank="not stated")
 
 
 def story_block(noted: NotedEntry, zone: str) -> CaseBlock:
@@ -80,7 +79,7 @@ def _lines(shown: str, name: str, value: object) -> Iterator[str]:
             value = dict(value)
             shown = f"hole {short_id(value.pop('hole_id'))}" if value["hole_id"] else f"{shown}: new hole"
         plain = {key: inner for key, inner in value.items() if not isinstance(inner, dict | list)}
-        yield f"{shown}: {'; '.join(f'{named(k)} {_valued(k, v)}' for k, v in plain.items()) or 'as below'}"
+        yield f"{shown}: {'; '.join(f'{named(k)} {_value(k, v)}' for k, v in plain.items()) or 'as below'}"
         for key, inner in value.items():
             if isinstance(inner, dict | list):
                 yield from (f"  {line}" for line in _lines(named(key), key, inner))
@@ -91,27 +90,10 @@ def _lines(shown: str, name: str, value: object) -> Iterator[str]:
     elif isinstance(value, list):
         yield f"{shown}: {_listed(name, value)}"
     else:
-        yield f"{shown}: {_valued(name, value)}"
+        yield f"{shown}: {_value(name, value)}"
 
 
 def _listed(name: str, value: list[Any]) -> str:
     """Return plain values beside each other; those of a change read from the old one to the new one."""
-    parts = [" ".join(map(str, v)) if isinstance(v, list) else _valued(name, v) for v in value]
+    parts = [" ".join(map(str, v)) if isinstance(v, list) else _value(name, v) for v in value]
     return ", ".join(parts) or "none"
-
-
-def _valued(name: str, value: object) -> str:
-    if value is None or value == "":
-        return "not stated"
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, int) and name.endswith("_um"):
-        if name == "y_um":
-            side = "right" if value > 0 else "left"
-            return "on the middle line" if value == 0 else f"{tenth_mm_text(abs(value))} mm {side}"
-        if name in _ALONG:
-            return toward_tenth(value, zero="0.0 mm" if name == "slide_um" else "on the mark")
-        return f"{tenth_mm_text(value) if name in _DRILL else half_mm_text(value)} mm"
-    if isinstance(value, int) and name.endswith("_mm"):
-        return f"{value} mm"
-    return str(value)

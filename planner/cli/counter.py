@@ -2,19 +2,31 @@
 
 from __future__ import annotations
 
+from functools import partial
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from planner.cli.at_desk import at_desk, parse_day, show
+from planner.cli.at_desk import all_named, at_desk, each_at_desk, parse_day, show
 from planner.cli.session import At, By, Json
 
-Tags = Annotated[list[str], typer.Argument(metavar="TAG", help="The pairs, by the tag on the ski.")]
+TagsOrFile = Annotated[
+    list[str] | None, typer.Argument(metavar="TAG", help="The pairs, by the tag on the ski.")
+]
+TagFile = Annotated[
+    Path | None, typer.Option("--file", metavar="FILE", help="More of them, one a line; - reads the scanner.")
+]
+Due = Annotated[
+    str | None,
+    typer.Option("--due", metavar="DATE", help="The day it is due back: 31.12., Fri, tomorrow, +3."),
+]
 Tag = Annotated[str, typer.Argument(metavar="TAG", help="The pair, by the tag on the ski.")]
 
 
 def out(
-    tags: Tags,
+    tags: TagsOrFile = None,
+    file: TagFile = None,
     boot: Annotated[str | None, typer.Option("--boot", metavar="TAG", help="The boots it goes with.")] = None,
     own_boot: Annotated[
         str | None,
@@ -26,7 +38,7 @@ def out(
     set_now: Annotated[
         bool, typer.Option("--set", help="The binding was just set for this boot, boot in.")
     ] = False,
-    due: Annotated[str | None, typer.Option("--due", metavar="DATE", help="The day it is due back.")] = None,
+    due: Due = None,
     by: By = None,
     at: At = None,
     json: Json = False,
@@ -41,19 +53,28 @@ def out(
     """
     from fleet.base.errors import BadInput
     from fleet.facts.tags import known_tag
-    from fleet.rules.counter import own_boot_of, take_out
+    from fleet.ledger.desk import Desk
+    from fleet.rules.counter import Done, check_named, own_boot_of, take_out
 
-    with at_desk(by, at, care=False) as desk:
-        meant = [known_tag(desk.connection, tag) for tag in tags]
-        if boot and (own_boot or sole_type):
-            raise BadInput("one boot goes with one pair", cure="--boot, or --own-boot with --sole-type")
-        shod = known_tag(desk.connection, boot) if boot else own_boot_of(own_boot, sole_type)
-        done = take_out(desk, meant, boot=shod, due=parse_day(due, "--due"), set_now=set_now)
-    show(done, json=json, later=at is not None)
+    if boot and (own_boot or sole_type):
+        raise BadInput("one boot goes with one pair", cure="--boot, or --own-boot with --sole-type")
+    own = own_boot_of(own_boot, sole_type)
+
+    def one(desk: Desk, tag: str) -> Done:
+        meant = known_tag(desk.connection, tag)
+        shod = known_tag(desk.connection, boot) if boot else own
+        day = parse_day(due, "--due", today=desk.day)
+        return take_out(desk, [meant], boot=shod, due=day, set_now=set_now)[0]
+
+    done, refused = each_at_desk(
+        by, at, all_named(tags, file, check=partial(check_named, boot=boot or own)), one, care=False
+    )
+    show(done, refused=refused, json=json, later=at is not None)
 
 
 def back(
-    tags: Tags,
+    tags: TagsOrFile = None,
+    file: TagFile = None,
     said: Annotated[str, typer.Option("--said", metavar="TEXT", help="What the renter said.")] = "",
     by: By = None,
     at: At = None,
@@ -64,30 +85,41 @@ def back(
     Example: mountbook back K-031 --said "felt loose"
     """
     from fleet.facts.tags import known_tag
-    from fleet.rules.counter import take_back
+    from fleet.ledger.desk import Desk
+    from fleet.rules.counter import Done, check_named, take_back
 
-    with at_desk(by, at, care=False) as desk:
-        done = take_back(desk, [known_tag(desk.connection, tag) for tag in tags], said=said)
-    show(done, json=json, later=at is not None)
+    def one(desk: Desk, tag: str) -> Done:
+        return take_back(desk, [known_tag(desk.connection, tag)], said=said)[0]
+
+    done, refused = each_at_desk(by, at, all_named(tags, file, check=check_named), one, care=False)
+    show(done, refused=refused, json=json, later=at is not None)
 
 
 def later(
-    tag: Tag,
-    until: Annotated[str, typer.Option("--until", metavar="DATE", help="The day it is due now.")],
+    until: Annotated[
+        str, typer.Option("--until", metavar="DATE", help="The day it is due now: 31.12., Fri, tomorrow, +3.")
+    ],
+    tags: TagsOrFile = None,
+    file: TagFile = None,
     by: By = None,
     at: At = None,
     json: Json = False,
 ) -> None:
-    """Note that the renter keeps a pair longer.
+    """Note that a renter keeps pairs longer.
 
-    Example: mountbook later K-031 --until 2026-12-06
+    Example: mountbook later K-031 K-032 --until Sun
     """
-    from fleet.rules.counter import keep_longer
+    from fleet.base.days import typed_day
+    from fleet.facts.tags import known_tag
+    from fleet.ledger.desk import Desk
+    from fleet.rules.counter import Done, keep_longer
 
-    day = parse_day(until, "--until")
-    with at_desk(by, at, care=False) as desk:
-        done = keep_longer(desk, tag, until=day or desk.day)
-    show([done], json=json)
+    def one(desk: Desk, tag: str) -> Done:
+        day = typed_day(until, "--until", today=desk.day)
+        return keep_longer(desk, known_tag(desk.connection, tag), until=day)
+
+    done, refused = each_at_desk(by, at, all_named(tags, file), one, care=False)
+    show(done, refused=refused, json=json)
 
 
 def undo(

@@ -1,38 +1,67 @@
-"""`argue`, `plan-compare` and `suppose`: why a plan is as it is, and what another one would cost."""
+"""`why`, `whatif`, `plan-compare`: reasons of a boot on a pair or of a plan, and what would change them."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from planner.cli import session
+from planner.cli import faults, session
 from planner.cli.session import Json
 
 if TYPE_CHECKING:
-    pass
+    from fleet.tables.snapshot import Fleet
+    from planner.plan.fault_isolation import Fault
+    from planner.plan.values import Plan
 
 Folder = Annotated[Path, typer.Argument(metavar="FOLDER", help="A folder that `mountbook plan` wrote.")]
 
 
-def argue(
-    what: Annotated[str, typer.Argument(metavar="WHAT", help="A pair or boot of the plan, or a want.")],
-    folder: Folder,
+def why(
+    what: Annotated[str, typer.Argument(metavar="PAIR", help="A pair; of a plan, also a boot or a want.")],
+    boot_or_plan: Annotated[
+        str, typer.Argument(metavar="BOOT|FOLDER", help="The boot's tag, or a folder that `plan` wrote.")
+    ],
+    pattern: Annotated[
+        str | None, typer.Option("--pattern", metavar="P", help="This pattern; else every declared one.")
+    ] = None,
     json: Json = False,
 ) -> None:
-    """Say why a pair got this boot and this way, or what would serve a want that is short.
+    """Say whether a boot may go on a pair; if not, what blocks it and the nearest change that would help.
 
-    The best plans without the choice, and with something bought, are found by solving again.
+    With the folder of a plan: why the pair got this boot and this way, or what would serve a want that is
+    short. The best plans without the choice, and with something bought, are found by solving again.
 
-    Example: mountbook argue K-031 plans/autumn
+    Example: mountbook why K-031 B-210
 
-    Example: mountbook argue W-07 plans/autumn
+    Example: mountbook why K-031 plans/autumn
     """
+    from fleet.base.errors import BadInput
+    from planner.geometry.why.answer import why as answer_why
+    from planner.geometry.why.text import why_lines
+
+    fleet = session.fleet()
+    if boot_or_plan not in fleet.boots and _names_a_plan(boot_or_plan):
+        if pattern is not None:
+            raise BadInput("--pattern is asked of a pair and a boot, not of a plan", cure="leave it out")
+        _why_of_plan(fleet, what, Path(boot_or_plan), json=json)
+        return
+    answer = answer_why(fleet, pair_tag=what, boot_tag=boot_or_plan, pattern_name=pattern)
+    session.answer(answer.to_json(), why_lines(answer), json=json)
+    if not answer.possible:
+        raise typer.Exit(1)
+
+
+def _names_a_plan(text: str) -> bool:
+    return "/" in text or "\\" in text or Path(text).exists()
+
+
+def _why_of_plan(fleet: Fleet, what: str, folder: Path, *, json: bool) -> None:
     from planner.plan.plan_file import read_plan
-    from planner.plan.set_aside import as_planned
-    from planner.planning.explain.alternatives import argue as argued
-    from planner.planning.explain.alternatives import find_set
+    from planner.plan.set_aside import as_planned, plan_without_faulty
+    from planner.planning.explain.alternatives import argue, find_set
     from planner.planning.explain.case import build_case
     from planner.planning.explain.life_cost import life_cost
     from planner.planning.explain.remedies import remedies
@@ -48,38 +77,46 @@ def argue(
     short = next((u for u in plan.unserved if u.wish == what), None)
     if short is None:
         find_set(plan.sets, what)
-    case = build_case(as_planned(session.fleet(), plan), plan, say=session.note)
+    case, aside = plan_without_faulty(
+        as_planned(fleet, plan),
+        lambda some: build_case(some, plan, say=session.note),
+        served=lambda case: len(case.problem.plannable),
+    )
     if short is not None:
         found = remedies(case, what, say=session.note)
-        _answer(json, remedies_json(short, found), list(remedy_lines(short, found)))
+        _answer(json, remedies_json(short, found), remedy_lines(short, found), aside)
         return
-    argument = argued(case, what)
+    argument = argue(case, what)
     life = life_cost(case.fleet, argument.planned)
     lines = [*argument_lines(argument), *([] if life is None else [life_line(life)])]
     left = None if life is None else {"pattern": life.pattern, "before": life.before, "after": life.after}
-    _answer(json, argument_json(argument) | {"further_mounts": left}, lines)
+    _answer(json, argument_json(argument) | {"further_mounts": left}, lines, aside)
 
 
-def plan_compare(first: Folder, second: Folder, json: Json = False) -> None:
-    """Put two plans beside each other: what changed, and what it costs.
-
-    Example: mountbook plan-compare plans/autumn plans/second
-    """
-    from planner.plan.plan_file import read_plan
-    from planner.planning.explain.compare import compare_plans, difference_json, difference_lines
-
-    found = compare_plans(read_plan(first), read_plan(second))
-    _answer(json, difference_json(found), list(difference_lines(found)))
-
-
-def suppose(
-    folder: Folder,
+def whatif(
+    folder: Annotated[
+        Path | None, typer.Argument(metavar="FOLDER", help="A plan to make again; else the fleet is asked.")
+    ] = None,
     spacing: Annotated[
-        str | None, typer.Option("--spacing", metavar="MM", help="Another spacing of holes.")
+        str | None, typer.Option("--spacing", metavar="MM", help="Another spacing, centre to centre.")
     ] = None,
     window: Annotated[
-        str | None, typer.Option("--window", metavar="MM", help="Another limit of the boot centre.")
+        str | None, typer.Option("--window", metavar="MM", help="Another limit of the boot centre's offset.")
     ] = None,
+    convention: Annotated[
+        str | None,
+        typer.Option(
+            "--convention", metavar="WHICH", help="mid-sole or pin-line on the mark, for every pattern."
+        ),
+    ] = None,
+    kind: Annotated[
+        str | None, typer.Option("--kind", metavar="KIND", help="These pairs only: telemark, alpine, ...")
+    ] = None,
+    pin: Annotated[
+        str | None,
+        typer.Option("--pin", metavar="MM", help="Toe end to pin line, for boots that have none on record."),
+    ] = None,
+    pair: Annotated[str | None, typer.Option("--pair", metavar="TAG", help="This pair only.")] = None,
     bindings: Annotated[
         list[str] | None,
         typer.Option("--bindings", metavar="N x PATTERN MM", help="Bindings bought, with a brake; repeat."),
@@ -93,42 +130,103 @@ def suppose(
     ] = None,
     json: Json = False,
 ) -> None:
-    """Plan again as if something were different, and compare with a plan. Nothing is written.
+    """Compare another spacing, window or mount convention: which pairs gain or lose which positions.
 
-    Example: mountbook suppose plans/autumn --spacing 12
+    With the folder of a plan: plan again as if something were different, or were bought, and compare.
+    Nothing is written.
 
-    Example: mountbook suppose plans/autumn --bindings "6 x T4/H4 100"
+    Example: mountbook whatif --spacing 12
+
+    Example: mountbook whatif --convention pin-line --pin 145 --kind telemark
+
+    Example: mountbook whatif plans/autumn --bindings "6 x T4/H4 100"
     """
+    from fleet.base.errors import BadInput
+    from fleet.rules.find import kind_named
+    from planner.geometry.why.listing import length_typed
+    from planner.geometry.why.text import what_if_lines
+    from planner.geometry.why.what_if import convention_named, what_if
+
+    of_fleet = {"--convention": convention, "--kind": kind, "--pin": pin, "--pair": pair}
+    of_plan = {"--bindings": bindings, "--boots": boots, "--leave-out": leave_out}
+    for name, given in (of_plan if folder is None else of_fleet).items():
+        if given:
+            asked = "a plan" if folder is None else "the fleet, not of a plan"
+            raise BadInput(f"{name} is asked of {asked}", cure="name its folder, or leave the option out")
+    said = {"spacing_mm": spacing, "offset_limit_mm": window}
+    values = {name: value for name, value in said.items() if value is not None}
+    if folder is not None:
+        _what_if_of_plan(folder, values, bindings or [], boots or [], leave_out or [], json=json)
+        return
+    found = what_if(
+        session.fleet(),
+        values=values,
+        convention=convention_named(convention),
+        only_pair=pair,
+        kind=kind_named(kind),
+        pin_um=None if pin is None else length_typed(pin, "60"),
+    )
+    session.answer(found.to_json(), what_if_lines(found), json=json)
+
+
+def _what_if_of_plan(
+    folder: Path,
+    values: dict[str, str],
+    bindings: Sequence[str],
+    boots: Sequence[str],
+    left_out: Sequence[str],
+    *,
+    json: bool,
+) -> None:
     from planner.plan.plan_file import read_plan
-    from planner.plan.set_aside import as_planned
+    from planner.plan.set_aside import as_planned, plan_without_faulty, with_set_aside
     from planner.planning.assign.plan import plan_fleet
     from planner.planning.explain.compare import compare_plans, difference_json, difference_lines
     from planner.planning.explain.suppose import Supposed, boots_from, bought_from, supposed_fleet
 
-    values = {"spacing_mm": spacing, "offset_limit_mm": window}
     what = Supposed(
-        values={name: value for name, value in values.items() if value is not None},
-        bindings=[bought_from(text) for text in bindings or []],
-        boots_like=dict(boots_from(text) for text in boots or []),
-        left_out=leave_out or [],
+        values=values,
+        bindings=[bought_from(text) for text in bindings],
+        boots_like=dict(boots_from(text) for text in boots),
+        left_out=left_out,
     )
     plan = read_plan(folder)
-    fleet = supposed_fleet(as_planned(session.fleet(), plan), what)
-    other = plan_fleet(
-        fleet,
-        made_at="",
-        ready_by=plan.ready_by,
-        minutes_limit=plan.minutes_limit,
-        parts_limit_cents=plan.parts_limit_cents,
-        progress=session.note,
+
+    def make(fleet: Fleet) -> Plan:
+        return plan_fleet(
+            fleet,
+            made_at="",
+            ready_by=plan.ready_by,
+            minutes_limit=plan.minutes_limit,
+            parts_limit_cents=plan.parts_limit_cents,
+            progress=session.note,
+        )
+
+    other, aside = plan_without_faulty(
+        supposed_fleet(as_planned(session.fleet(), plan), what), make, served=lambda made: made.totals.served
     )
-    found = compare_plans(plan, other)
-    _answer(json, difference_json(found), list(difference_lines(found)))
+    found = compare_plans(plan, with_set_aside(other, aside) if aside else other)
+    _answer(json, difference_json(found), difference_lines(found), aside)
 
 
-def _answer(json: bool, said: dict[str, Any], lines: list[str]) -> None:
+def plan_compare(first: Folder, second: Folder, json: Json = False) -> None:
+    """Put two plans beside each other: what changed, and what it costs.
+
+    Example: mountbook plan-compare plans/autumn plans/second
+    """
+    from planner.plan.plan_file import read_plan
+    from planner.planning.explain.compare import compare_plans, difference_json, difference_lines
+
+    found = compare_plans(read_plan(first), read_plan(second))
+    _answer(json, difference_json(found), difference_lines(found))
+
+
+def _answer(json: bool, said: dict[str, Any], lines: Iterable[str], aside: Sequence[Fault] = ()) -> None:
+    """Print the answer, then what it was made without; exit code 1 if that is anything."""
     if json:
-        session.emit_json(said)
-        return
-    for line in lines:
-        session.say_folded(line)
+        session.emit_json(said | ({"set_aside": [fault.to_json() for fault in aside]} if aside else {}))
+    else:
+        for line in lines:
+            session.say_folded(line)
+    faults.say_faults(aside, "SET ASIDE")
+    faults.end_with(aside)

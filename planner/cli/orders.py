@@ -2,23 +2,37 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from functools import partial
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from fleet.base.days import time_text
 from fleet.base.entries import utc_text
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, MountbookError
 from fleet.base.units import counted
 from planner.cli import faults, session, terminal
-from planner.cli.at_desk import at_desk
+from planner.cli.at_desk import all_named, answer_each, at_desk, each_at_desk
 from planner.cli.session import At, By, Json
 from planner.cli.terminal import TerminalColumn
 
+if TYPE_CHECKING:
+    from fleet.ledger.desk import Desk
+    from planner.bench.orders.close import Closed, Plugged
+    from planner.plan.fault_isolation import Fault
+
 Order = Annotated[
     str, typer.Argument(metavar="ORDER", help='Number and letter on the sheet: "WO-2611-0417 A".')
+]
+Orders = Annotated[
+    list[str] | None,
+    typer.Argument(metavar="ORDER", help='Number and letter on each sheet: "WO-2611-0417 A".'),
+]
+OrderFile = Annotated[
+    Path | None,
+    typer.Option("--file", metavar="FILE", help="More orders, one a line; - reads the codes from a scanner."),
 ]
 MeasuredFile = Annotated[
     Path | None,
@@ -179,6 +193,7 @@ def order_print(
                 "file": str(out) if printed.data else None,
             }
             | ({"page": str(html)} if html else {})
+            | ({"not_printed": [f.to_json() for f in printed.faults]} if printed.faults else {})
         )
     else:
         where = f" in {out}" if printed.data else ""
@@ -200,9 +215,14 @@ Spins = Annotated[
 
 
 def order_plugged(
-    order: Order, spins: Spins = None, by: By = None, at: At = None, json: Json = False
+    orders: Orders = None,
+    file: OrderFile = None,
+    spins: Spins = None,
+    by: By = None,
+    at: At = None,
+    json: Json = False,
 ) -> None:
-    """Enter the first visit of an order: binding off, old holes plugged and filled. The filler's cure begins.
+    """Enter the first visit of orders: binding off, old holes plugged and filled. The filler's cure begins.
 
     Until it has cured the order cannot be done. With --spins that hole is filled too, and drilled again in
     the same place after the cure.
@@ -213,37 +233,87 @@ def order_plugged(
     from planner.bench.orders.close import plugged
     from planner.bench.orders.typed import parse_screw
 
-    with at_desk(by, at) as desk:
-        labels = find_order(desk.connection, order).labels
-        first = plugged(desk, order, spins=[parse_screw(text, labels) for text in spins or ()])
-        zone = desk.zone
-    cured = None if first.cured is None else utc_text(first.cured)
-    if json:
-        session.emit_json(
-            {
-                "order": first.order.number,
-                "revision": first.order.revision,
-                "pair": first.order.tag,
-                "entry": first.entry,
-                "plugged": list(first.holes),
-                "filler": first.filler,
-                "not_before": cured,
-            }
-        )
-        return
-    filler = first.filler.replace("_", " ")
-    session.say(
-        f"{first.order.name}: {counted(len(first.holes), 'hole')} of {first.order.tag} plugged, {filler}"
+    named = _named(orders, file)
+    _check_one(named, spins)
+
+    def one(desk: Desk, text: str) -> tuple[Plugged, str]:
+        labels = find_order(desk.connection, text).labels
+        screws = [parse_screw(screw, labels) for screw in spins or ()]
+        return plugged(desk, text, spins=screws), desk.zone
+
+    first, refused = each_at_desk(by, at, named, one, what="order")
+    said = [
+        {
+            "order": each.order.number,
+            "revision": each.order.revision,
+            "pair": each.order.tag,
+            "entry": each.entry,
+            "plugged": list(each.holes),
+            "filler": each.filler,
+            "not_before": None if each.cured is None else utc_text(each.cured),
+        }
+        for each, _ in first
+    ]
+    _answer_orders(
+        named, said, [line for each in first for line in _plugged_lines(*each)], refused, json=json
     )
-    if cured is None:
+
+
+def _plugged_lines(first: Plugged, zone: str) -> Iterator[str]:
+    filler = first.filler.replace("_", " ")
+    yield f"{first.order.name}: {counted(len(first.holes), 'hole')} of {first.order.tag} plugged, {filler}"
+    if first.cured is None:
         name = f"cure_{first.filler}_hours"
-        session.say(f"  NOT to be drilled: nobody has said how long it cures (mountbook policy set {name})")
+        yield f"  NOT to be drilled: nobody has said how long it cures (mountbook policy set {name})"
     else:
-        session.say(f"  drill and screw NOT BEFORE {time_text(cured, zone)}")
+        yield f"  drill and screw NOT BEFORE {time_text(utc_text(first.cured), zone)}"
+
+
+def _named(orders: list[str] | None, file: Path | None) -> list[str]:
+    """Return the orders typed and scanned, each once though the codes of both its skis were scanned."""
+    from planner.bench.orders.book import find_order
+
+    def name(text: str) -> str:
+        try:
+            return find_order(connection, text).name
+        except MountbookError:
+            return text  # it is refused at the desk, in words
+
+    typed = all_named(orders, file, what="order")
+    if len(typed) == 1:
+        return typed
+    with session.open_ledger() as ledger, ledger.reading() as connection:
+        return list(dict.fromkeys(name(text) for text in typed))
+
+
+def _check_one(named: Sequence[str], *of_one: object) -> None:
+    """Refuse what is said of the holes or bindings of one order where many are named."""
+    if len(named) > 1 and any(of_one):
+        raise BadInput(
+            "what is said of holes or bindings belongs to one order",
+            cure="enter that order by itself; nothing was entered",
+        )
+
+
+def _answer_orders(
+    named: Sequence[str],
+    said: list[dict[str, Any]],
+    lines: list[str],
+    refused: Sequence[Fault],
+    *,
+    json: bool,
+) -> None:
+    """One order is answered by itself; many as every batch is."""
+    if len(named) == 1:
+        session.answer(said[0], lines, json=json)
+        return
+    answer_each(said, lines, refused, more={}, json=json)
+    faults.end_with(refused)
 
 
 def order_done(
-    order: Order,
+    orders: Orders = None,
+    file: OrderFile = None,
     measured: MeasuredFile = None,
     hole: MeasuredHole = None,
     binding: Annotated[
@@ -267,10 +337,11 @@ def order_done(
     at: At = None,
     json: Json = False,
 ) -> None:
-    """Enter an order as done: drilled as planned, or where the holes were measured.
+    """Enter orders as done: drilled as planned, or where the holes were measured.
 
     Where a screw went into wood the glue is asked for, never assumed, and its cure begins.
     A second person of the staff list must look before the pair can go out.
+    Of many orders each is entered by itself; those that need a value of their own are listed.
 
     Example: mountbook order done "WO-2611-0417 A" --glue wood_glue --hole "A17=101.5,-18.0" --by "Vera Lind"
     """
@@ -278,29 +349,35 @@ def order_done(
     from planner.bench.orders.close import done, screws_to_glue
     from planner.bench.orders.typed import parse_extra, parse_inserts, read_measured
 
-    if glue is None and session.may_ask():  # before the transaction: nobody else waits for the answer
+    named = _named(orders, file)
+    _check_one(named, measured, hole, measured_again, extra, binding, insert)
+    if len(named) == 1 and glue is None and session.may_ask():  # before the transaction: nobody else waits
         with session.open_ledger() as ledger, ledger.reading() as connection:
-            driven = screws_to_glue(connection, order)
+            driven = screws_to_glue(connection, named[0])
         if driven:
             glue = session.asked(f"Which glue went into the {driven} holes? Its name, or none: ")
-    with at_desk(by, at) as desk:
-        labels = find_order(desk.connection, order).labels
-        seen = read_measured(measured, hole or (), labels)
-        closed = done(
+
+    def one(desk: Desk, text: str) -> Closed:
+        takes_glue = len(named) == 1 or bool(screws_to_glue(desk.connection, text))
+        labels = find_order(desk.connection, text).labels
+        return done(
             desk,
-            order,
-            measured=seen,
+            text,
+            measured=read_measured(measured, hole or (), labels),
             bindings=tuple(binding or ()),
             jig=jig,
-            glue=glue,
+            glue=glue if takes_glue else None,
             measured_again=measured_again,
             extra=parse_extra(extra or ()),
             seen_by=session.person(seen_by, desk.connection) if seen_by else "",
             inserts=parse_inserts(insert or (), labels),
         )
-    _show_closed(closed, json=json)
-    if closed.drilled and not seen_by and not json:
-        session.say("  nobody is named who saw the places before the first hole (--seen-by NAME)")
+
+    closed, refused = each_at_desk(by, at, named, one, what="order")
+    lines = [line for each in closed for line in _closed_lines(each)]
+    if any(each.drilled for each in closed) and not seen_by:
+        lines.append("  nobody is named who saw the places before the first hole (--seen-by NAME)")
+    _answer_orders(named, [_closed_json(each) for each in closed], lines, refused, json=json)
 
 
 def order_stop(
@@ -370,7 +447,7 @@ def order_stop(
             extra=parse_extra(extra or ()),
             faults=parse_faults(fault or ()),
         )
-    _show_closed(closed, json=json)
+    session.answer(_closed_json(closed), _closed_lines(closed), json=json)
 
 
 def order_branch(
@@ -466,32 +543,31 @@ def _order_line(order: Any) -> str:
     return f"{order.name}  {order.state}  {order.tag}  {order.boot}  {order.way}  {order.minutes} min{giver}"
 
 
-def _show_closed(closed: Any, *, json: bool) -> None:
-    if json:
-        session.emit_json(
-            {
-                "order": closed.order.number,
-                "revision": closed.order.revision,
-                "pair": closed.order.tag,
-                "place": closed.place.value,
-                "entry": closed.entry,
-                "drilled": list(closed.drilled),
-                "plugged": list(closed.plugged),
-                "bindings_on": list(closed.bindings_on),
-                "bindings_off": list(closed.bindings_off),
-                "glue": list(closed.glued_with),
-                "hold": closed.hold,
-            }
-        )
-        return
-    session.say(
+def _closed_json(closed: Closed) -> dict[str, Any]:
+    return {
+        "order": closed.order.number,
+        "revision": closed.order.revision,
+        "pair": closed.order.tag,
+        "place": closed.place.value,
+        "entry": closed.entry,
+        "drilled": list(closed.drilled),
+        "plugged": list(closed.plugged),
+        "bindings_on": list(closed.bindings_on),
+        "bindings_off": list(closed.bindings_off),
+        "glue": list(closed.glued_with),
+        "hold": closed.hold,
+    }
+
+
+def _closed_lines(closed: Closed) -> Iterator[str]:
+    yield (
         f"{closed.order.name}: {closed.order.tag} is in {closed.place.value};"
         f" {counted(len(closed.drilled), 'hole')} drilled, {len(closed.plugged)} plugged"
     )
     if closed.glued_with:
-        session.say(f"  in its holes: {', '.join(word.replace('_', ' ') for word in closed.glued_with)}")
+        yield f"  in its holes: {', '.join(word.replace('_', ' ') for word in closed.glued_with)}"
     if closed.hold:
-        session.say(f"  HOLD: {closed.hold}")
+        yield f"  HOLD: {closed.hold}"
     elif closed.place.value == "second check":
-        session.say("  a second person looks at it before it can go out:")
-        session.say(f"  mountbook prep sign {closed.order.tag} --all not-moved --by NAME")
+        yield "  a second person looks at it before it can go out:"
+        yield f"  mountbook prep sign {closed.order.tag} --all not-moved --by NAME"

@@ -9,7 +9,9 @@ import typer
 
 from fleet.base.units import counted
 from planner.cli import faults, session
-from planner.cli.recheck import EVERYWHERE_HELP, Found, TagFile, TagsOrFile, all_tags, record_looks
+from planner.cli.at_desk import all_named
+from planner.cli.counter import TagFile, TagsOrFile
+from planner.cli.recheck import EVERYWHERE_HELP, Found, record_looks
 from planner.cli.session import At, By, Json
 from planner.cli.sheets import Size
 
@@ -31,7 +33,7 @@ def prep_sign(
     Example: mountbook prep sign K-031 K-032 --all not-moved --by "Vera Lind"
     """
     record_looks(
-        all_tags(tags, file),
+        all_named(tags, file),
         everywhere,
         found,
         list_id=None,

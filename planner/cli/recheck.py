@@ -1,19 +1,27 @@
-"""`recheck list|print|record|close`: looks, each ending in a pass or a hold."""
+"""`recheck list|print|record|enter|close`: looks, each ending in a pass or a hold."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from fleet.base.units import counted, um_to_mm
 from planner.cli import faults, session, terminal
-from planner.cli.at_desk import at_desk, parse_day, show
+from planner.cli.at_desk import all_named, at_desk, each_at_desk, parse_day, show
+from planner.cli.counter import TagFile, TagsOrFile
 from planner.cli.session import At, By, Json
 from planner.cli.terminal import TerminalColumn
+
+if TYPE_CHECKING:
+    from fleet.ledger.desk import Desk
+    from fleet.rules.counter import Done
+    from fleet.rules.looks import ListUsed
+    from planner.plan.fault_isolation import Fault
 
 Found = Annotated[
     list[str] | None,
@@ -29,13 +37,6 @@ EVERYWHERE_HELP = (
 Since = Annotated[
     str | None,
     typer.Option("--since", metavar="RC-...", help="Only what came since that printed list: its supplement."),
-]
-TagsOrFile = Annotated[
-    list[str] | None, typer.Argument(metavar="TAG", help="The pairs, by the tag on the ski.")
-]
-TagFile = Annotated[
-    Path | None,
-    typer.Option("--file", metavar="FILE", help="More tags, one a line; - reads the scanner."),
 ]
 
 
@@ -139,8 +140,46 @@ def recheck_record(
     Example: mountbook recheck record K-031 --all not-moved --found "B heel=spins" --by "Vera Lind"
     """
     record_looks(
-        all_tags(tags, file), everywhere, found, list_id=list_id, remark=remark, by=by, at=at, json=json
+        all_named(tags, file), everywhere, found, list_id=list_id, remark=remark, by=by, at=at, json=json
     )
+
+
+def recheck_enter(
+    list_id: Annotated[str, typer.Argument(metavar="RC-...", help="The number of the printed list.")],
+    but: Annotated[
+        list[str] | None, typer.Option("--but", metavar="TAG", help="A pair to leave out; repeat.")
+    ] = None,
+    remark: Annotated[str, typer.Option("--remark", metavar="TEXT", help="Kept as free text.")] = "",
+    by: By = None,
+    at: At = None,
+    json: Json = False,
+) -> None:
+    """Enter a whole printed list: every pair looked at, every screw, and nothing moved, but these.
+
+    A pair that came back after the list was printed, or of which anything was entered since, is not passed.
+
+    Example: mountbook recheck enter RC-20261125-1284 --but K-044 --but K-031 --by "Vera Lind"
+    """
+    from fleet.facts.tags import known_tag
+    from fleet.rules.list_entry import under_list
+    from fleet.rules.looks import ListUsed
+
+    used = ListUsed.parse(list_id)
+    with session.open_ledger() as ledger, ledger.reading() as connection:
+        left = {known_tag(connection, tag) for tag in but or ()}
+        found = under_list(connection, used, left, today=session.today(ledger.zone))
+    done, refused = looked_at(list(found.tags), "not-moved", (), used=used, remark=remark, by=by, at=at)
+    rest = {
+        "excepted": list(found.excepted),
+        "not_on_it": [{"tag": tag, "why": why} for tag, why in found.not_on_it],
+    }
+    lines = [f"{tag} is not passed by this list: it {why}" for tag, why in found.not_on_it]
+    if found.excepted:
+        lines.append(f"left out as said, still to be entered: {', '.join(found.excepted)}")
+        lines.append('  mountbook recheck record TAG --found "B heel=WORD" --all not-moved --by NAME')
+    if not (done or refused or lines):
+        lines.append(f"nothing on list {used.list_id} waits for a look any more")
+    show(done, refused=refused, more=rest, after=lines, json=json, later=at is not None)
 
 
 def recheck_close(by: By = None, json: Json = False) -> None:
@@ -176,19 +215,6 @@ def _audit_of_the_evening() -> None:
             session.say_audited(ledger, report)
 
 
-def all_tags(tags: list[str] | None, file: Path | None) -> list[str]:
-    """Return the tags typed and those of the file, each once."""
-    from fleet.base.errors import BadInput
-
-    named = list(tags or ())
-    if file is not None:
-        text = session.read_text(file, cure="one tag a line, UTF-8")
-        named += [line.strip() for line in text.splitlines() if line.strip()]
-    if not named:
-        raise BadInput("no pair was named", cure="type or scan its tag, or give --file")
-    return list(dict.fromkeys(named))
-
-
 def record_looks(
     tags: list[str],
     everywhere: str | None,
@@ -201,20 +227,40 @@ def record_looks(
     json: bool,
     kind: str | None = None,
 ) -> None:
-    """Enter one look for each pair, in one action, and print what came of each."""
-    from fleet.facts.tags import known_tag
-    from fleet.rules.clearance import read_case
-    from fleet.rules.looks import ListUsed, LookKind, parse_found, pieces_of, record_look
+    """Enter one look for each pair and print what came of each."""
+    from fleet.rules.looks import ListUsed
 
     used = ListUsed.parse(list_id) if list_id else None
-    done = []
-    with at_desk(by, at) as desk:
-        for tag in (known_tag(desk.connection, typed) for typed in tags):
-            pieces = pieces_of(read_case(desk.connection, tag))
-            seen = parse_found(everywhere, tuple(found or ()), pieces=pieces, tag=tag)
-            look = LookKind(kind) if kind else None
-            done.append(record_look(desk, tag, seen, kind=look, list_used=used, remark=remark))
-    show(done, json=json, later=at is not None)
+    done, refused = looked_at(
+        tags, everywhere, found or (), used=used, remark=remark, by=by, at=at, kind=kind
+    )
+    show(done, refused=refused, json=json, later=at is not None)
+
+
+def looked_at(
+    tags: Sequence[str],
+    everywhere: str | None,
+    found: Sequence[str],
+    *,
+    used: ListUsed | None,
+    remark: str,
+    by: str | None,
+    at: str | None,
+    kind: str | None = None,
+) -> tuple[list[Done], tuple[Fault, ...]]:
+    """Enter one look for each pair; return what came of each, and who was refused."""
+    from fleet.facts.tags import known_tag
+    from fleet.rules.clearance import read_case
+    from fleet.rules.looks import LookKind, parse_found, pieces_of, record_look
+
+    def one(desk: Desk, typed: str) -> Done:
+        tag = known_tag(desk.connection, typed)
+        pieces = pieces_of(read_case(desk.connection, tag))
+        seen = parse_found(everywhere, tuple(found), pieces=pieces, tag=tag)
+        look = LookKind(kind) if kind else None
+        return record_look(desk, tag, seen, kind=look, list_used=used, remark=remark)
+
+    return each_at_desk(by, at, tags, one)
 
 
 def _listed(day: str | None, since: str | None) -> Any:

@@ -17,6 +17,8 @@ from typing import Any, Final
 import typer
 from typer.core import TyperGroup
 
+from planner.cli import session
+
 _DAY: Final[tuple[tuple[str, str], ...]] = (
     ("The first day", "blank import staff policy pattern kind fit demo"),
     (
@@ -25,10 +27,9 @@ _DAY: Final[tuple[tuple[str, str], ...]] = (
     ),
     (
         "Planning and the bench",
-        "wanted plan argue plan-compare suppose order bench prep labels printer sole release-test"
-        " calibration",
+        "wanted plan plan-compare order bench prep labels printer sole release-test calibration",
     ),
-    ("The counter", "out back counter later undo move"),
+    ("The counter", "today find out back counter later undo move"),
     ("The evening", "recheck hold ski-fault hold-tag repair clear sample loosens"),
     ("After an accident, or a recall", "quarantine case case-check recall"),
     ("The season's end", "season-end stocktake stock singles hole-map export"),
@@ -38,11 +39,12 @@ PARTS_OF_THE_DAY: Final = {title: tuple(names.split()) for title, names in _DAY}
 """Heading -> the commands under it, each in the order in which it is needed."""
 
 _ROOMS: Final = {
-    "explain": "argue plan-compare suppose",
+    "explain": "why whatif plan-compare",
     "bench": "bench",
     "bench_notes": "release-test calibration sole",
     "case": "case case-check",
     "counter": "out back later undo move",
+    "day": "today find",
     "demo": "demo",
     "holds": "hold ski-fault clear quarantine hold-tag repair",
     "survey": "survey batch name-holes",
@@ -64,10 +66,12 @@ _ROOMS: Final = {
     "staff": "staff",
     "things": "boot note kind fit stock",
     "wanted": "wanted",
-    "where": "where why whatif",
+    "where": "where",
 }
 ROOM_OF: Final = MappingProxyType({name: room for room, names in _ROOMS.items() for name in names.split()})
 """Command -> the module of planner/cli that registers it."""
+_CALLED_NOW: Final = {"argue": "why", "suppose": "whatif"}
+"""A command's old name -> its name now. The old one still works; it stands on no page."""
 
 
 _GROUPS: Final = {
@@ -82,7 +86,7 @@ _GROUPS: Final = {
     "prep": ("sign print shop", "The season prep sign-off, which gives a pair its first pass."),
     "printer": ("sheet measured", "Correct true-scale sheets for what the printer does to a length."),
     "recall": ("open list close", "Makers' recalls: nothing they reach goes out."),
-    "recheck": ("list print record close", "What came back today and must be looked at."),
+    "recheck": ("list print record enter close", "What came back today and must be looked at."),
     "repair": ("begin done", "Take a held pair to the bench, and say what was done."),
     "sample": (
         "status draw result close storm odds standard",
@@ -188,6 +192,9 @@ class WorkingDay(TyperGroup):
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:
         """Return the command, built from its module; None where there is none of that name."""
+        if (now := _CALLED_NOW.get(cmd_name)) is not None:
+            session.note(f"note: mountbook {cmd_name} is called mountbook {now} now")
+            return _built(now)
         return _built(cmd_name) if cmd_name in ROOM_OF else None
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:

@@ -15,6 +15,8 @@ from planner.cli.session import By, Json
 
 if TYPE_CHECKING:
     from planner.paper.template import TemplateJob
+    from planner.plan.fault_isolation import Fault
+    from planner.plan.values import PlannedSet
 
 Out = Annotated[Path, typer.Option("--out", metavar="FILE", help="The PDF to write.")]
 Size = Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")]
@@ -37,7 +39,7 @@ def template(
     from planner.paper.template import template_pdf
     from planner.plan.fault_isolation import all_or_raise
 
-    jobs = _issued_jobs(orders) if plan is None else _proposed_jobs(plan, orders)
+    jobs, refused = _issued_jobs(orders) if plan is None else _proposed_jobs(plan, orders)
     data, failed = all_or_raise(
         list(jobs.items()),
         lambda some: template_pdf([make() for _, make in some], paper),
@@ -50,19 +52,20 @@ def template(
         data,
         {"pairs": drawn},
         f"{', '.join(drawn)}; measure both bars before you use it",
-        failed,
+        (*refused, *failed),
         json=json,
     )
 
 
-def _issued_jobs(orders: list[str]) -> dict[str, Callable[[], TemplateJob]]:
+def _issued_jobs(orders: list[str]) -> tuple[dict[str, Callable[[], TemplateJob]], tuple[Fault, ...]]:
     from fleet.tables.snapshot import read_fleet
     from planner.bench.orders.book import find_order
     from planner.paper.template import template_job
+    from planner.plan.fault_isolation import one_by_one
 
     with session.open_ledger() as ledger, ledger.reading() as connection:
         fleet = read_fleet(connection)
-        found = [find_order(connection, text) for text in orders]
+        found, refused = one_by_one(orders, partial(find_order, connection), what="template", name=str)
     return {
         order.tag: partial(
             template_job, fleet, order.planned, number=order.number, revision=order.revision, proposal=False,
@@ -70,27 +73,34 @@ def _issued_jobs(orders: list[str]) -> dict[str, Callable[[], TemplateJob]]:
             plan_hash=str(order.body["plan_hash"]), printed_at=session.now(),
         )
         for order in found
-    }  # fmt: skip
+    }, refused  # fmt: skip
 
 
-def _proposed_jobs(folder: Path, tags: list[str]) -> dict[str, Callable[[], TemplateJob]]:
+def _proposed_jobs(
+    folder: Path, tags: list[str]
+) -> tuple[dict[str, Callable[[], TemplateJob]], tuple[Fault, ...]]:
     from fleet.base.errors import Refused
     from planner.paper.template import template_job
+    from planner.plan.fault_isolation import one_by_one
     from planner.plan.plan_file import plan_hash, read_plan
 
     plan = read_plan(folder)
     by_pair = {planned.pair: planned for planned in plan.sets}
-    lacking = [tag for tag in tags if tag not in by_pair]
-    if lacking:
-        raise Refused(f"the plan has no set for {', '.join(lacking)}", cure="name pairs of that plan")
+
+    def planned(tag: str) -> PlannedSet:
+        if tag not in by_pair:
+            raise Refused(f"the plan has no set for {tag}", cure="name pairs of that plan")
+        return by_pair[tag]
+
+    sets, refused = one_by_one(tags, planned, what="template", name=str)
     fleet = session.fleet()
     return {
-        tag: partial(
-            template_job, fleet, by_pair[tag], number=None, revision=None, proposal=True,
+        each.pair: partial(
+            template_job, fleet, each, number=None, revision=None, proposal=True,
             plan_hash=plan_hash(plan), printed_at=session.now(),
         )
-        for tag in tags
-    }  # fmt: skip
+        for each in sets
+    }, refused  # fmt: skip
 
 
 def labels(
@@ -133,7 +143,7 @@ def labels(
     """
     from planner.paper.label_layout import roll_layout, sheet_layout
     from planner.paper.labels import fleet_labels, labels_pdf
-    from planner.plan.fault_isolation import all_or_raise
+    from planner.plan.fault_isolation import all_or_raise, one_by_one
 
     fleet = session.fleet()
     layout = (
@@ -144,7 +154,13 @@ def labels(
             pitch_x=pitch_x, pitch_y=pitch_y, shift_x=shift_x, shift_y=shift_y,
         )
     )  # fmt: skip
-    made = fleet_labels(fleet, tags or (), each_ski=not one_a_pair)
+    each_ski = not one_a_pair
+    some, refused = one_by_one(
+        tags or (), lambda tag: fleet_labels(fleet, [tag], each_ski=each_ski), what="label", name=str
+    )
+    made = (
+        [label for those in some for label in those] if tags else fleet_labels(fleet, (), each_ski=each_ski)
+    )
     data, failed = all_or_raise(
         made,
         lambda some: labels_pdf(some, layout, skip=skip, outlines=outlines),
@@ -152,7 +168,7 @@ def labels(
         name=lambda label: f"{label.tag} {label.side}" if label.side else label.tag,
     )
     count = len(made) - len(failed)
-    faults.written(out, data, {"labels": count}, f"{count} labels", failed, json=json)
+    faults.written(out, data, {"labels": count}, f"{count} labels", (*refused, *failed), json=json)
 
 
 def printer_sheet(out: Out = Path("printer_test.pdf"), paper: Size = "A4", json: Json = False) -> None:

@@ -8,7 +8,7 @@ from typing import Any, Final
 
 from fleet.base.days import day_text, time_text
 from fleet.base.entries import Entry
-from fleet.base.units import counted, half_mm_text, mm_text, tenth_mm_text, toward, um_to_mm
+from fleet.base.units import counted, half_mm_text, mm_text, tenth_mm_text, toward, toward_tenth, um_to_mm
 from fleet.facts.equipment import EARLIER_UNKNOWN, Pair, Ski, StatedMount
 from fleet.facts.holes import Hole, Side
 from fleet.facts.notes import Note
@@ -21,9 +21,10 @@ CAUTION = (
     " Makers' instructions, local rules and a qualified technician come first."
 )
 LATER = "entered after that day, about a time before its end"
-_FACTS_SHOWN = 6
 Slides = Mapping[str, int | None]
 NO_SLIDES: Final[Slides] = MappingProxyType({})
+_ALONG = ("x_um", "offset_um", "from_um", "to_um", "reference_um", "slide_um")
+_DRILL = ("diameter_um", "depth_um")
 
 
 def _mm_or_none(um: int | None) -> float | None:
@@ -349,23 +350,24 @@ def _entry_lines(noted: NotedEntry, zone: str) -> Iterator[str]:
 
 
 def _facts_text(entry: Entry) -> str:
-    facts = list(_facts(entry.body))
-    shown = "; ".join(one_line(fact) for fact in facts[:_FACTS_SHOWN])
-    more = f"; {len(facts) - _FACTS_SHOWN} more" if len(facts) > _FACTS_SHOWN else ""
-    return f": {shown}{more}" if shown else ""
+    shown = "; ".join(one_line(fact) for fact in facts_of(entry.body))
+    return f": {shown}" if shown else ""
 
 
-def _facts(body: dict[str, Any]) -> Iterator[str]:
+def facts_of(body: Mapping[str, Any]) -> Iterator[str]:
+    """Yield every fact of an entry in words; of what holds facts of its own, how many it holds."""
     for name, value in body.items():
         if name == "tag" or value in (None, "", [], {}):
             continue
         if name == "changes" and isinstance(value, dict):
             for column, (old, new) in value.items():
-                yield f"{named(column)} {_valued(column, old)} → {_valued(column, new)}"
+                yield f"{named(column)} {valued(column, old)} → {valued(column, new)}"
         elif isinstance(value, list):
-            yield f"{len(value)} {named(name)}"
-        elif not isinstance(value, dict):
-            yield f"{named(name)} {_valued(name, value)}"
+            yield f"{len(value)} {named(name)}, see --json"
+        elif isinstance(value, dict):
+            yield f"{named(name)}: {len(value)}, see --json"
+        else:
+            yield f"{named(name)} {valued(name, value)}"
 
 
 def named(name: str) -> str:
@@ -373,13 +375,19 @@ def named(name: str) -> str:
     return name.removesuffix("_um").removesuffix("_mm").replace("_", " ").replace(".", " ")
 
 
-def _valued(name: str, value: object) -> str:
-    if value is None:
-        return "unknown"
+def valued(name: str, value: object, *, blank: str = "unknown") -> str:
+    """Return a value in words, never with a bare sign; ``blank`` where there is none."""
+    if value is None or value == "":
+        return blank
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, int) and name.endswith("_um"):
-        return f"{half_mm_text(value)} mm"
+        if name == "y_um":
+            side = "right" if value > 0 else "left"
+            return "on the middle line" if value == 0 else f"{tenth_mm_text(abs(value))} mm {side}"
+        if name in _ALONG:
+            return toward_tenth(value, zero="0.0 mm" if name == "slide_um" else "on the mark")
+        return f"{tenth_mm_text(value) if name in _DRILL else half_mm_text(value)} mm"
     if isinstance(value, int) and name.endswith("_mm"):
         return f"{value} mm"
     return str(value)

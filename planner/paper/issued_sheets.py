@@ -7,6 +7,7 @@ from collections.abc import Collection, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from pathlib import Path
 from typing import Any, Final, Protocol
 
@@ -17,7 +18,7 @@ from fleet.ledger.desk import Desk
 from fleet.tables.snapshot import read_fleet
 from planner.bench.orders.book import WorkOrder, find_order, read_orders
 from planner.bench.orders.issue import Issued, issue, still_holds, wait_for
-from planner.plan.fault_isolation import Fault, all_but_faulty
+from planner.plan.fault_isolation import Fault, all_but_faulty, one_by_one
 from planner.plan.plan_file import plan_hash
 from planner.plan.values import Plan
 
@@ -75,8 +76,8 @@ def print_again(
 
     ``calendar``: a bench.json, whose order they get; with ``day`` only what is on it that day.
     """
-    chosen = [find_order(connection, name) for name in names] if names else list(read_orders(connection))
-    chosen = [order for order in chosen if order.issued_entry > since]
+    found, unknown = one_by_one(names, partial(find_order, connection), what="work order", name=str)
+    chosen = [o for o in (found if names else read_orders(connection)) if o.issued_entry > since]
     if calendar is not None:
         begins: dict[str, str] = {}
         for visit in calendar["visits"]:
@@ -92,7 +93,7 @@ def print_again(
         data=data,
         orders=tuple(order for order in orders if order.tag not in drawn),
         past=tuple(past),
-        faults=faults,
+        faults=(*unknown, *faults),
     )
 
 

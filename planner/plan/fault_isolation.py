@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final, TypeVar
 
-from fleet.base.errors import LedgerFault, MountbookError
+from fleet.base.errors import LedgerFault, MountbookError, Refused
 
 _T = TypeVar("_T")
 _R = TypeVar("_R")
@@ -38,6 +38,11 @@ class Fault:
     def to_json(self) -> dict[str, str]:
         """``{"what": ..., "name": ..., "reason": ...}``."""
         return {"what": self.what, "name": self.name, "reason": self.reason}
+
+    @property
+    def instead(self) -> tuple[str, ...]:
+        """The tags that the rules offer in its place."""
+        return self.error.instead if isinstance(self.error, Refused) else ()
 
     def __str__(self) -> str:
         return f"{self.what} {self.name}: {self.reason}"
@@ -87,6 +92,27 @@ def all_but_faulty(
             one, inner = _first_too_many([things[n] for n in rest], make, error)
             found[rest[one]] = inner
     raise fault
+
+
+def one_by_one(
+    things: Sequence[_T], act: Callable[[_T], _R], *, what: str, name: Callable[[_T], str]
+) -> tuple[list[_R], tuple[Fault, ...]]:
+    """``act`` of each thing by itself: what came of those that went, and who was refused or failed, in order.
+
+    Raises where the only one is refused, and where all are for one and the same reason: it is no fault of
+    theirs.
+    """
+    done, faults = [], []
+    for thing in things:
+        try:
+            done.append(act(thing))
+        except _NOT_OF_ONE_THING:
+            raise
+        except Exception as error:
+            faults.append(Fault(what=what, name=name(thing), error=error))
+    if faults and not done and len({fault.reason for fault in faults}) == 1:
+        raise faults[0].error
+    return done, tuple(faults)
 
 
 def all_or_raise(

@@ -16,6 +16,7 @@ from fleet.facts.holes import HoleState
 from fleet.facts.policy import Policy
 from fleet.rules.clearance import cured_at
 from fleet.tables.snapshot import Fleet
+from planner.bench.orders.book import WorkOrder, read_orders
 from planner.bench.weeks.values import JigUse, Job, Visit
 from planner.plan.piece_words import jig_text, place_words
 from planner.plan.screws_in_wood import screws_in_wood
@@ -50,31 +51,28 @@ class Order:
 
 def proposed_orders(fleet: Fleet, plan: Plan) -> tuple[Order, ...]:
     """Return the sets of a plan that nobody issued yet, numbered by pair; untouched sets need no bench."""
-    return tuple(
-        _order(fleet, planned, number=planned.pair, due=plan.ready_by)
-        for planned in plan.sets
-        if planned.way.rung is not Rung.AS_IS
-    )
+    return tuple(proposed_order(fleet, planned, plan) for planned in to_work_on(plan))
+
+
+def to_work_on(plan: Plan) -> tuple[PlannedSet, ...]:
+    """Return the sets that need the bench."""
+    return tuple(planned for planned in plan.sets if planned.way.rung is not Rung.AS_IS)
+
+
+def proposed_order(fleet: Fleet, planned: PlannedSet, plan: Plan) -> Order:
+    """Return one set of a plan as an order that nobody issued yet."""
+    return _order(fleet, planned, number=planned.pair, due=plan.ready_by)
 
 
 def open_orders(connection: sqlite3.Connection, fleet: Fleet) -> tuple[Order, ...]:
     """Return the open work orders of the ledger, in order of their number."""
+    return tuple(open_order(connection, fleet, order) for order in read_orders(connection))
 
-    from planner.bench.orders.book import read_orders
 
-    return tuple(
-        _first_visit_over(
-            connection,
-            fleet,
-            _order(
-                fleet,
-                order.planned,
-                number=order.number,
-                due=_shop_day(order.body.get("needed_by"), fleet.zone),
-            ),
-        )
-        for order in sorted(read_orders(connection), key=lambda order: order.number)
-    )
+def open_order(connection: sqlite3.Connection, fleet: Fleet, order: WorkOrder) -> Order:
+    """Return one open work order as the bench sees it now."""
+    due = _shop_day(order.body.get("needed_by"), fleet.zone)
+    return _first_visit_over(connection, fleet, _order(fleet, order.planned, number=order.number, due=due))
 
 
 def _first_visit_over(connection: sqlite3.Connection, fleet: Fleet, order: Order) -> Order:

@@ -42,15 +42,6 @@ def convention_named(text: str | None) -> Convention:
     return known[text]
 
 
-def kind_named(text: str | None) -> Kind | None:
-    """Return the kind of ski named by this word; None for all kinds. Raises BadInput."""
-    if text is None:
-        return None
-    if text.lower() not in set(Kind):
-        raise BadInput(f"{text!r} is no kind of ski", cure=f"say {', '.join(sorted(Kind))}")
-    return Kind(text.lower())
-
-
 @dataclass(frozen=True, slots=True, order=True)
 class AskedPosition:
     """A position that a pair is asked for. ``pin_um`` -1: a boot without a pin line; ``supposed_pin_um``: the

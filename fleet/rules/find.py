@@ -1,0 +1,120 @@
+"""Pairs that may go out now, of a length, of a kind, for a boot. The door itself is asked about each."""
+
+from __future__ import annotations
+
+import sqlite3
+from dataclasses import dataclass
+from datetime import datetime
+from enum import StrEnum
+
+from fleet.base.errors import RECORD_FAULTS, BadInput
+from fleet.base.units import typed_number
+from fleet.facts.equipment import Kind, Place
+from fleet.facts.standing import read_standings
+from fleet.rules.boots import check_is_in
+from fleet.rules.clearance import Answer, Door
+from fleet.tables.snapshot import read_policy
+
+
+class Now(StrEnum):
+    """The use of a pair now, in the order it is listed."""
+
+    GOES = "goes"
+    SET_FIRST = "set it first"
+    NOT_NOW = "not now"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoundPair:
+    """One pair and the answer of the door. ``stands``: the sole length that its binding was last set for."""
+
+    tag: str
+    model: str
+    kind: str
+    length_mm: int
+    rack: str
+    place: Place
+    stands: str
+    now: Now
+    reasons: tuple[str, ...]
+    step: str
+
+
+def find_pairs(
+    connection: sqlite3.Connection,
+    *,
+    at: datetime,
+    zone: str,
+    boot: str | None = None,
+    length_mm: int | None = None,
+    kind: Kind | None = None,
+) -> tuple[FoundPair, ...]:
+    """Return the pairs about that length and of that kind: what goes first, then the nearest in length.
+
+    Raises Refused for a boot that is not in the ledger, or is out.
+    """
+    if boot is not None:
+        check_is_in(connection, boot)
+    door = Door(connection, at=at, zone=zone, boot=boot)
+    within = within_mm(connection)
+    rows = connection.execute("SELECT tag, model, kind, length_mm, rack FROM pair").fetchall()
+    facts = {
+        tag: (model, of, length, rack)
+        for tag, model, of, length, rack in rows
+        if (kind is None or of == kind) and (length_mm is None or abs(length - length_mm) <= within)
+    }
+    found = []
+    for standing in read_standings(connection):
+        if standing.tag not in facts or standing.place in (Place.RETIRED, Place.SOLD):
+            continue
+        model, of, length, rack = facts[standing.tag]
+        try:
+            answer = door.ask(standing.tag)
+        except RECORD_FAULTS as fault:  # one pair's record must not hide the others
+            answer = Answer(
+                reasons=(f"its record cannot be read ({type(fault).__name__}: {fault})",), fit=None
+            )
+        found.append(
+            FoundPair(
+                tag=standing.tag,
+                model=model,
+                kind=of,
+                length_mm=length,
+                rack=rack,
+                place=standing.place,
+                stands=standing.setting.words,
+                now=Now.SET_FIRST if answer.only_set else Now.NOT_NOW if answer.reasons else Now.GOES,
+                reasons=answer.reasons,
+                step=answer.step,
+            )
+        )
+    order = list(Now)
+    wanted = length_mm or 0
+    return tuple(sorted(found, key=lambda p: (order.index(p.now), abs(p.length_mm - wanted), p.tag)))
+
+
+def within_mm(connection: sqlite3.Connection) -> int:
+    """Return how far a length may lie from the one asked for, by the shop's rule."""
+    return int(read_policy(connection).number("instead_length_mm"))
+
+
+def length_typed(text: str | None) -> int | None:
+    """Return a ski's length in mm, typed in cm: ``165``. Raises BadInput for one no ski has."""
+    if text is None:
+        return None
+    try:
+        length = int(typed_number(text) * 10)
+    except ValueError as fault:
+        raise BadInput(f"{text!r} is no length", cure="in cm, as printed on the ski: 165") from fault
+    if not 500 <= length <= 2500:
+        raise BadInput(f"no ski is {text} cm long", cure="in cm, as printed on the ski: 165")
+    return length
+
+
+def kind_named(text: str | None) -> Kind | None:
+    """Return the kind of ski named by this word; None for all kinds. Raises BadInput."""
+    if text is None:
+        return None
+    if text.lower() not in set(Kind):
+        raise BadInput(f"{text!r} is no kind of ski", cure=f"say {', '.join(sorted(Kind))}")
+    return Kind(text.lower())

@@ -1,0 +1,261 @@
+"""All that waits today at the counter and at the bench: few lines, each with the command that leads on."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Collection, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, timedelta
+from typing import Any, Final
+
+from fleet.base.days import clock_text, day_text, shop_day
+from fleet.base.entries import utc_text
+from fleet.base.units import counted
+from fleet.facts.equipment import Place
+from fleet.facts.policy import Policy
+from fleet.facts.standing import Standing, read_standings
+from fleet.rules.clearance import cure_end
+from fleet.rules.next_step import next_step
+from fleet.rules.recheck import RecheckList, recheck_list
+from fleet.rules.sampling.record import newest_sample, schedule
+from fleet.tables.snapshot import read_policy, read_staff
+from planner.bench.orders.next_visit import NextVisit, Step, next_visits
+
+_SHOWN: Final = 12
+_FIGURES: Final = ("money", "points")
+"""Units of what the shop may leave open for good: a price or a weight, no rule."""
+
+
+@dataclass(frozen=True, slots=True)
+class TodayLine:
+    """One thing that waits: a pair, an order or a name, and what is to be known of it."""
+
+    name: str
+    words: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Topic:
+    """All that waits for one and the same thing. ``more`` belongs to all of it; ``then``: the command."""
+
+    title: str
+    lines: tuple[TodayLine, ...]
+    then: str
+    more: str = ""
+
+    def said(self) -> tuple[str, str]:
+        """The topic in a line, and the command that leads on."""
+        shown = ", ".join(f"{line.name} {line.words}".rstrip() for line in self.lines[:_SHOWN])
+        rest = f" and {len(self.lines) - _SHOWN} more" if len(self.lines) > _SHOWN else ""
+        more = f"; {self.more}" if self.more else ""
+        return f"{self.title} ({len(self.lines)}): {shown}{rest}{more}", f"  {self.then}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Today:
+    """All that waits on a day. ``faulty``: the names of what could not be read; they stand in their topic."""
+
+    day: date
+    shop: str
+    topics: tuple[Topic, ...]
+    faulty: tuple[str, ...]
+
+    def said(self) -> Iterator[str]:
+        """The day for a person."""
+        yield f"{day_text(self.day)}, {self.shop}"
+        for topic in self.topics:
+            yield from topic.said()
+        if not self.topics:
+            yield "nothing waits"
+
+    def to_json(self) -> dict[str, Any]:
+        """The day for a program."""
+        return {
+            "day": self.day.isoformat(),
+            "shop": self.shop,
+            "topics": [
+                {
+                    "title": topic.title,
+                    "lines": [{"name": line.name, "words": line.words} for line in topic.lines],
+                    "more": topic.more,
+                    "next": topic.then,
+                }
+                for topic in self.topics
+            ],
+            "not_read": list(self.faulty),
+        }
+
+
+def today_at(connection: sqlite3.Connection, *, now: datetime, zone: str) -> Today:
+    """Return what waits at that moment by the shop's calendar."""
+    day = shop_day(utc_text(now), zone)
+    standings = read_standings(connection)
+    listed = recheck_list(connection, today=day)
+    policy = read_policy(connection)
+    of = {standing.tag: standing for standing in standings}
+    visits = tuple(next_visits(connection, of, policy=policy, now=now, zone=zone))
+    unread = (visit.order for visit in visits if visit.step is Step.UNREAD)
+    faulty = (*(tag for tag, _ in listed.faults), *unread)
+    asked = (
+        *_out(standings, listed, day, zone),
+        *_stopped(standings),
+        *_to_look_at(listed),
+        *_orders(visits),
+        _cures(standings, {visit.pair for visit in visits}, policy, now, zone),
+        _rights(connection, policy, day),
+        _sample(connection),
+        _rules(policy),
+    )
+    return Today(
+        day=day,
+        shop=str(connection.execute("SELECT name FROM shop").fetchone()[0]),
+        topics=tuple(topic for topic in asked if topic.lines),
+        faulty=faulty,
+    )
+
+
+def _out(standings: Sequence[Standing], listed: RecheckList, day: date, zone: str) -> Iterator[Topic]:
+    due = [pair for pair in listed.out if pair.due is not None]
+    yield Topic(
+        title="due back today", lines=_named(p.tag for p in due if p.due == day), then="mountbook back TAG"
+    )
+    yield Topic(
+        title="out past the day they were due",
+        lines=tuple(TodayLine(p.tag, p.due_words(day)) for p in due if p.due is not None and p.due < day),
+        then="mountbook back TAG, or: mountbook later TAG --until DATE",
+    )
+    unknown = {pair.tag for pair in listed.out if pair.due is None}
+    out = [standing for standing in standings if standing.place is Place.OUT]
+    yield Topic(
+        title="out overnight, nobody said until when",
+        lines=_named(s.tag for s in out if s.tag in unknown and shop_day(s.out.at, zone) < day),
+        then="mountbook later TAG --until DATE",
+    )
+    yield Topic(
+        title="out with no boot on record: fit not checked",
+        lines=_named(s.tag for s in out if s.out_boot is None),
+        then="mountbook back TAG, then: mountbook out TAG --boot TAG",
+    )
+
+
+def _stopped(standings: Sequence[Standing]) -> Iterator[Topic]:
+    """Yield what is stopped or waits for a second person, apart by what leads on from there."""
+    for place, title in (
+        (Place.HOLD, "on hold"),
+        (Place.IN_REPAIR, "in repair"),
+        (Place.QUARANTINE, "in quarantine"),
+        (Place.SECOND_CHECK, "waiting for the look of a second person"),
+    ):
+        by_step: dict[str, list[TodayLine]] = {}
+        for each in standings:
+            if each.place is place:
+                step = next_step(replace(each, tag="TAG"), open_order=None)
+                by_step.setdefault(step, []).append(TodayLine(each.tag, each.causes))
+        for step, lines in by_step.items():
+            yield Topic(title=title, lines=tuple(lines), then=step)
+
+
+def _to_look_at(listed: RecheckList) -> Iterator[Topic]:
+    yield Topic(
+        title="back, to be looked at",
+        lines=_named(row.tag for row in listed.rows),
+        then="mountbook recheck print",
+        more=counted(listed.minutes, "minute"),
+    )
+
+
+_DONE: Final = "mountbook order done ORDER --by NAME"
+_ORDER_STEPS: Final = {
+    Step.PLUG: "mountbook order plugged ORDER --by NAME",
+    Step.CURE: f"after the cure: {_DONE}",
+    Step.WORK: _DONE,
+    Step.SET: _DONE,
+    Step.WAIT: "mountbook ski PAIR",
+    Step.UNREAD: "mountbook audit",
+}
+
+
+def _orders(visits: Sequence[NextVisit]) -> Iterator[Topic]:
+    """Yield the open orders, apart by their next visit."""
+    for step, then in _ORDER_STEPS.items():
+        lines = [
+            TodayLine(each.order, f"({each.pair}) {each.words}".rstrip())
+            for each in visits
+            if each.step is step
+        ]
+        yield Topic(title=step.value, lines=tuple(lines), then=then)
+
+
+def _cures(
+    standings: Sequence[Standing], with_order: Collection[str], policy: Policy, now: datetime, zone: str
+) -> Topic:
+    """Return the pairs whose glue or filler cures, the first to be cured first; an order says its own."""
+    ends: list[tuple[str, TodayLine]] = []
+    for each in standings:
+        if not each.glued_with or each.tag in with_order or each.place in (Place.RETIRED, Place.SOLD):
+            continue
+        cured = cure_end(each, policy)
+        if cured is None:
+            ends.append(("", TodayLine(each.tag, "until when is not known")))
+        elif cured > now:
+            until = clock_text(utc_text(cured), zone, today=now)
+            ends.append((utc_text(cured), TodayLine(each.tag, f"until {until}")))
+    return Topic(
+        title="glue or filler that still cures",
+        lines=tuple(line for _, line in sorted(ends, key=lambda end: (end[0], end[1].name))),
+        then="mountbook ski TAG",
+    )
+
+
+def _rights(connection: sqlite3.Connection, policy: Policy, day: date) -> Topic:
+    ahead = timedelta(days=policy.count("right_ends_days"))
+    people = sorted(read_staff(connection).values(), key=lambda person: (person.valid_until, person.name))
+    lines = []
+    for person in people:
+        if not day - ahead <= person.valid_until <= day + ahead:
+            continue
+        word = "ended" if person.valid_until < day else "until"
+        last = person.valid_until == day
+        lines.append(
+            TodayLine(
+                person.name, "today is the last day" if last else f"{word} {day_text(person.valid_until)}"
+            )
+        )
+    return Topic(
+        title="names whose right to sign ends",
+        lines=tuple(lines),
+        then="mountbook staff add NAME --role ROLE --until DATE --by NAME",
+    )
+
+
+def _sample(connection: sqlite3.Connection) -> Topic:
+    title = "the in-season sample"
+    newest = newest_sample(connection)
+    if newest is not None and newest.closed is None:
+        units = counted(len(newest.open_units), "unit")
+        then = "mountbook sample result UNIT --found CLASS --device TEXT --by NAME"
+        return Topic(
+            title=title,
+            lines=(TodayLine(f"sample {newest.entry}", f"{units} to go"),),
+            then=then if newest.open_units else "mountbook sample close --by NAME",
+        )
+    due = schedule(connection)
+    days = counted(due.days_so_far, "operating day")
+    return Topic(
+        title=title,
+        lines=(TodayLine("due", f"after {days}"),) if due.due else (),
+        then="mountbook sample draw --by NAME",
+    )
+
+
+def _rules(policy: Policy) -> Topic:
+    unset = (s.name for s in policy if not s.value and s.unit not in _FIGURES)
+    return Topic(
+        title="rules of the shop that are not set",
+        lines=_named(unset),
+        then="mountbook policy set NAME VALUE --origin TEXT --by NAME",
+    )
+
+
+def _named(names: Iterable[str]) -> tuple[TodayLine, ...]:
+    return tuple(TodayLine(name) for name in names)

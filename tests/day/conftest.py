@@ -1,0 +1,3 @@
+from tests.counter.conftest import command, furnished, shop
+
+__all__ = ["command", "furnished", "shop"]

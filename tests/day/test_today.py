@@ -1,0 +1,187 @@
+"""All that waits today, question by question, at the limits of each. The shop's clock is that of Vienna."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from datetime import UTC, date, datetime, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from fleet.ledger.people import set_policy
+from fleet.rules.counter import take_out
+from fleet.rules.holds import begin_repair, end_repair, hold
+from planner.bench.day.today import Today, today_at
+from tests.counter.command import Command
+from tests.counter.shop import IDA, JORY, NELL, WIM, ZONE, Shop
+
+EVENING = datetime(2026, 12, 27, 17, 0, tzinfo=UTC)
+
+
+def asked(shop: Shop, now: datetime = EVENING) -> Today:
+    return today_at(shop.ledger.connection, now=now, zone=ZONE)
+
+
+def names(shop: Shop, title: str, now: datetime = EVENING) -> list[str]:
+    return [line.name for topic in asked(shop, now).topics if topic.title == title for line in topic.lines]
+
+
+def words(shop: Shop, title: str, now: datetime = EVENING) -> dict[str, str]:
+    topics = [topic for topic in asked(shop, now).topics if topic.title == title]
+    return {line.name: line.words for topic in topics for line in topic.lines}
+
+
+def out(shop: Shop, tag: str, due: date | None = None) -> None:
+    with shop.desk(NELL) as desk:
+        take_out(desk, [tag], due=due)
+
+
+@pytest.mark.parametrize(
+    ("now", "today", "past"),
+    [
+        (datetime(2026, 12, 28, 22, 59, tzinfo=UTC), ["P-1"], []),  # 23:59 on the day it is due
+        (datetime(2026, 12, 28, 23, 0, tzinfo=UTC), [], ["P-1"]),  # midnight in the shop
+        (datetime(2026, 12, 27, 22, 59, tzinfo=UTC), [], []),  # 23:59 on the day before
+    ],
+)
+def test_a_pair_is_due_on_its_day_until_the_shops_midnight(
+    shop: Shop, now: datetime, today: list[str], past: list[str]
+) -> None:
+    out(shop, "P-1", date(2026, 12, 28))
+    assert names(shop, "due back today", now) == today
+    assert names(shop, "out past the day they were due", now) == past
+
+
+def test_the_night_of_the_clock_change_is_a_night(shop: Shop) -> None:
+    """On 28 March 2027 the clock goes from 2 to 3: that day has 23 hours. A pair out since 23:30 of the day
+    before, for which nobody said a day, is out overnight from midnight on and not from an hour later.
+    """
+    shop.now = datetime(2027, 3, 27, 22, 28, tzinfo=UTC)
+    out(shop, "P-1")
+    title = "out overnight, nobody said until when"
+    assert names(shop, title, datetime(2027, 3, 27, 22, 59, tzinfo=UTC)) == []
+    assert names(shop, title, datetime(2027, 3, 27, 23, 0, tzinfo=UTC)) == ["P-1"]
+    out(shop, "P-2", date(2027, 3, 28))
+    assert names(shop, "due back today", datetime(2027, 3, 28, 21, 59, tzinfo=UTC)) == ["P-2"]
+    assert names(shop, "due back today", datetime(2027, 3, 28, 22, 0, tzinfo=UTC)) == []
+
+
+def test_what_is_stopped_says_why_and_by_which_command_it_goes_on(command: Command) -> None:
+    command("hold", "P-1", "--why", "toe wobbles", "--by", NELL)
+    command("quarantine", "P-2", "--why", "fall reported", "--by", NELL)
+    command("hold", "P-3", "--why", "heel", "--by", NELL)
+    command("repair", "begin", "P-3", "--by", JORY)
+    said = command("today").stdout
+    assert "on hold (1): P-1 toe wobbles\n  a listed person lifts the hold: mountbook clear TAG --by" in said
+    assert "in quarantine (1): P-2 fall reported\n  only a manager ends a quarantine: mountbook clear" in said
+    assert (
+        "in repair (1): P-3 heel\n  end the repair first: mountbook repair done TAG --did TEXT --by" in said
+    )
+    command("repair", "done", "P-3", "--did", "screw reset", "--by", JORY)
+    said = command("today").stdout
+    assert "waiting for the look of a second person (1): P-3\n  a second person looks at it, then: " in said
+
+
+def test_what_came_back_is_counted_with_its_minutes(command: Command) -> None:
+    command("out", "P-1", "P-2")
+    command("back", "P-1", "P-2")
+    assert (
+        "back, to be looked at (2): P-1, P-2; 3 minutes\n  mountbook recheck print\n"
+        in command("today").stdout
+    )
+
+
+def test_a_cure_that_runs_ends_to_the_minute(shop: Shop) -> None:
+    """12 hours of an invented sheet: glued at 8:00, so cured at 20:00 and not a minute before."""
+    with shop.desk(WIM) as desk:
+        set_policy(desk, "cure_wood_glue_hours", "12", origin="invented sheet")
+    with shop.desk(NELL) as desk:
+        hold(desk, "P-1", why="heel")
+    with shop.desk(JORY) as desk:
+        begin_repair(desk, "P-1")
+    with shop.desk(JORY) as desk:
+        end_repair(desk, "P-1", did="screw reset", glued_with=("wood_glue",))
+        glued = desk.now
+    cured = glued + timedelta(hours=12)
+    title = "glue or filler that still cures"
+    assert names(shop, title, cured - timedelta(minutes=1)) == ["P-1"]
+    assert names(shop, title, cured) == []
+    assert words(shop, title, glued) == {"P-1": f"until {cured.astimezone(ZoneInfo(ZONE)):%H:%M}"}
+
+
+def test_a_right_ends_with_the_last_minute_of_its_last_day_and_is_said_before(shop: Shop) -> None:
+    """Old Timer's right ended on 26 December; Ida's, Jory's and the others' end on 31 May 2027."""
+    title = "names whose right to sign ends"
+    last = datetime(2027, 5, 31, 21, 59, tzinfo=UTC)  # 23:59 in the shop
+    assert words(shop, title)["Old Timer"] == "ended Sat 26 Dec 2026"
+    assert words(shop, title, last)[IDA] == "today is the last day"
+    assert words(shop, title, last + timedelta(minutes=1))[IDA] == "ended Mon 31 May 2027"
+    first = datetime(2027, 5, 17, 0, 0, tzinfo=UTC)  # right_ends_days is 14
+    assert IDA in words(shop, title, first)
+    assert words(shop, title, first)[IDA] == "until Mon 31 May 2027"
+    assert IDA not in words(shop, title, first - timedelta(days=1))
+    gone = datetime(2027, 1, 10, 12, 0, tzinfo=UTC)  # 15 days after it ended, nobody is told any more
+    assert "Old Timer" not in words(shop, title, gone)
+
+
+def test_a_pair_out_without_a_boot_is_named(shop: Shop) -> None:
+    out(shop, "P-1")
+    shop.out("P-2", boot="B-305")
+    assert names(shop, "out with no boot on record: fit not checked") == ["P-1"]
+
+
+def test_a_rule_that_nobody_set_is_off_until_it_is(shop: Shop) -> None:
+    title = "rules of the shop that are not set"
+    assert "cure_wood_glue_hours" in names(shop, title)
+    assert "price_plug" not in names(shop, title)  # a price is no rule
+    with shop.desk(WIM) as desk:
+        set_policy(desk, "cure_wood_glue_hours", "12", origin="invented sheet")
+    assert "cure_wood_glue_hours" not in names(shop, title)
+
+
+def test_a_sample_is_due_on_its_operating_day_and_not_on_the_one_before(shop: Shop) -> None:
+    """sample_first_days is 7 (a binding maker's technical manual, excerpts)."""
+    for day in range(7):
+        assert names(shop, "the in-season sample", shop.now) == []
+        out(shop, "T-1")
+        shop.back("T-1")
+        shop.look("T-1")
+        shop.now += timedelta(days=1) if day < 6 else timedelta()
+    assert words(shop, "the in-season sample", shop.now) == {"due": "after 7 operating days"}
+
+
+def test_the_same_value_answers_a_person_and_a_program(command: Command) -> None:
+    command("hold", "P-1", "--why", "toe wobbles", "--by", NELL)
+    answer: dict[str, Any] = command("today", "--json").json
+    assert answer["day"] == "2026-12-27"
+    [held] = [topic for topic in answer["topics"] if topic["title"] == "on hold"]
+    assert held["lines"] == [{"name": "P-1", "words": "toe wobbles"}]
+    assert held["next"] == "a listed person lifts the hold: mountbook clear TAG --by NAME"
+    text = command("today").stdout
+    assert all(f"{topic['title']} ({len(topic['lines'])})" in text for topic in answer["topics"])
+    assert all(topic["next"] in text for topic in answer["topics"])
+
+
+def test_many_of_a_kind_are_few_lines(shop: Shop) -> None:
+    for number in range(20):
+        shop.pair(f"Q-{number:02}")
+        with shop.desk(NELL) as desk:
+            hold(desk, f"Q-{number:02}", why="edge")
+    [line] = [line for line in asked(shop).said() if line.startswith("on hold")]
+    assert line.startswith("on hold (20): Q-00 edge, ")
+    assert line.endswith(" and 8 more")
+    [held] = [topic for topic in asked(shop).to_json()["topics"] if topic["title"] == "on hold"]
+    assert len(held["lines"]) == 20
+
+
+def test_nobody_waits_for_it() -> None:
+    """The demo's own measure stands in tests/bench; here, that nothing heavy is imported to answer."""
+    code = (
+        "import sys; import planner.cli.day, planner.bench.day.today; "
+        "print([name for name in ('ortools', 'numpy', 'scipy', 'reportlab', 'openpyxl', 'rich')"
+        " if name in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout == "[]\n"
