@@ -12,7 +12,7 @@ from fleet.events.gates import BindingModelStated, QualificationStated, TesterCa
 from fleet.facts.gates import QUALIFICATIONS, asked_for, binding_standards, sole_answer
 from fleet.facts.staff import listed
 from fleet.ledger.desk import Desk
-from fleet.ledger.signing import head, head_technician, signer
+from fleet.ledger.signing import head, signer
 from fleet.rules.clearance import Door
 from fleet.tables.snapshot import read_fits, read_models, read_patterns, read_policy, read_staff
 
@@ -74,7 +74,7 @@ def state_model(
         )
     if not origin.strip():
         raise BadInput("whose sheet says so?", cure='add --origin "its maker\'s list of 2026"')
-    head_technician(desk.connection, desk.by, days=desk.signing_days, what="state facts of a binding model")
+    head(desk.connection, desk.by, days=desk.signing_days, what="state facts of a binding model")
     return desk.enter(
         BindingModelStated(
             model=model,

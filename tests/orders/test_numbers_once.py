@@ -12,7 +12,7 @@ from fleet.rules.holds import clear
 from planner.bench.orders.bench_record import Drilled, Measured
 from planner.bench.orders.book import WorkOrder
 from planner.bench.orders.close import stop
-from tests.counter.shop import IDA, JORY
+from tests.counter.shop import IDA, JORY, WIM
 from tests.orders.bench_shop import BenchShop
 
 
@@ -35,7 +35,7 @@ def printed(order: WorkOrder) -> dict[str, tuple[str, str]]:
 def test_no_number_on_any_sheet_is_given_to_another_hole_later(shop: BenchShop, seed: int) -> None:
     """Orders are issued, issued again for another day, or broken off with some holes, and one slips."""
     chance = Random(seed)
-    with shop.desk(IDA) as desk:
+    with shop.desk(WIM) as desk:
         set_policy(desk, "mounts_max", "9", origin="invented decision")
     meant: dict[str, tuple[str, str]] = {}
 

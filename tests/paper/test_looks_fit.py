@@ -15,6 +15,7 @@ import pymupdf
 import pytest
 
 from fleet.facts.equipment import Mount, Pair
+from fleet.facts.fault_causes import ROADS, Road
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.tables.snapshot import Fleet
 from planner.paper.adjust_list import orders_pdf
@@ -172,6 +173,7 @@ def sheet(kind: str, paper: str) -> bytes:
                 HoldTag(
                     tag=tag, model=MODEL, locked=locked, cause="heel turned on ski B, toe wobbles " * 6,
                     since="Wed 25 Nov 2026, 17:50", by="Sanne Oderbrook", head=str(fleet.head),
+                    rule=ROADS[Road.SECOND].on_tag,
                 )
                 for tag in TAGS
                 for locked in (False, True)
