@@ -76,19 +76,19 @@ def policy_set(
     with session.open_ledger() as ledger, ledger.reading() as connection:
         fleet = read_fleet(connection)
         told = policy_effect(connection, fleet, {name: value}, at=session.now(), zone=ledger.zone)
-    stopped: list[str] = []
+    stopped, effect = list[str](), told.summary()
     if is_gate(name):
         with at_desk(by, None, copy=True) as desk:
             could_go = may_go_now(desk)
             set_policy(desk, name, value, origin=origin)
             stopped = sorted(could_go - may_go_now(desk))
-        session.note(_stops(name, stopped, of=len(could_go)))
+        effect = [_stops(stopped, of=len(could_go)), *(line for line in effect if "no pair" not in line)]
     change = f"{name} {old.value or 'not set'} -> {new.value or 'not set'} {new.unit}"
     if not json:
-        for line in told.lines():
+        for line in (*effect, *told.below()):
             session.say(line)
     if not yes:
-        _ask(change, told.summary())
+        _ask(change, effect)
     with at_desk(by, None) as desk:
         set_policy(desk, name, value, origin=origin)
     session.answer(
@@ -121,12 +121,12 @@ def _ask(change: str, told: list[str]) -> None:
     )
 
 
-def _stops(name: str, stopped: Sequence[str], *, of: int) -> str:
-    """Return how many pairs the gate would stop, in words."""
+def _stops(stopped: Sequence[str], *, of: int) -> str:
+    """Return how many pairs a gate would stop, in words."""
     from fleet.base.units import counted
 
     some = f": {', '.join(stopped[:_SHOWN])}{' ...' if len(stopped) > _SHOWN else ''}" if stopped else ""
-    return f"{name} stops {len(stopped)} of {counted(of, 'pair')} that may go out now{some}"
+    return f"stops {len(stopped)} of {counted(of, 'pair')} that may go out now{some}"
 
 
 def policy_check(json: Json = False) -> None:

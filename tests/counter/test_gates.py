@@ -352,7 +352,7 @@ def test_a_fit_that_no_standard_foresees_is_not_imported(command: Command, tmp_p
         return {each["row"]: each["code"] for each in answer["findings"] if "sole" in each["code"]}
 
     assert found() == {}  # the rule is off
-    command("policy", "set", "gate_sole_standard", "yes", "--origin", "x", "--yes", "--by", IDA)
+    command("policy", "set", "gate_sole_standard", "yes", "--origin", "x", "--yes", "--by", WIM)
     assert found() == {2: "sole_not_stated", 3: "sole_not_stated"}
     stated = ("--standard", "ISO 9462", "--origin", "its maker's list")
     command("pattern", "model", "Lark 4 binding", *stated, "--by", IDA)
@@ -449,7 +449,7 @@ def test_where_no_day_is_stated_it_is_asked(shop: Shop) -> None:
 
 
 def test_a_pair_waits_for_its_boot(command: Command) -> None:
-    command("policy", "set", "out_without_boot", "no", "--origin", "the shop", "--by", IDA)
+    command("policy", "set", "out_without_boot", "no", "--origin", "the shop", "--yes", "--by", WIM)
     no = command("out", "P-1", "--json")
     assert (no.returncode, no.json["refused"]) == (1, "P-1 waits for its boot")
     assert no.json["cure"] == (
@@ -518,17 +518,18 @@ def test_two_brakes_on_a_pair_are_refused(shop: Shop) -> None:
 
 
 def test_a_gate_says_what_it_stops_before_it_is_set(command: Command) -> None:
-    asked = ("policy", "set", ALPINE, "work", "--origin", "our rule of 2026", "--by", IDA)
+    asked = ("policy", "set", ALPINE, "work", "--origin", "our rule of 2026", "--by", WIM)
     no = command(*asked, "--json")
     assert no.returncode == 1
     assert no.json["refused"] == (
-        f"{ALPINE} stops 4 of 5 pairs that may go out now: P-1, P-2, P-3, P-4; it was not set"
+        f"{ALPINE} not set -> work text was not taken:"
+        " it stops 4 of 5 pairs that may go out now: P-1, P-2, P-3, P-4"
     )
     assert command("out", "P-1", "--boot", "B-305").returncode == 0
     yes = command(*asked, "--yes", "--json")
     assert (yes.returncode, yes.json["stops_now"]) == (0, ["P-2", "P-3", "P-4"])
     assert command("out", "P-2", "--boot", "B-310", "--set").returncode == 1
-    off = command("policy", "set", ALPINE, "no", "--origin", "our rule of 2026", "--by", IDA)
+    off = command("policy", "set", ALPINE, "no", "--origin", "our rule of 2026", "--yes", "--by", WIM)
     assert off.returncode == 0
 
 

@@ -388,7 +388,7 @@ def test_while_nobody_is_listed_anybody_restores(tmp_path: Path) -> None:
 def _damage(path: Path, boot: str) -> None:
     """A hundred bytes of one entry's text overwritten, sizes unchanged."""
     raw = bytearray(path.read_bytes())
-    place = raw.index(f'"tag":"{boot}"}}'.encode())
+    place = raw.index(f'"tag":"{boot}"'.encode())
     raw[place : place + 6] = b"rotten"
     path.write_bytes(raw)
 

@@ -16,13 +16,13 @@ def tags(rows: list[dict[str, object]]) -> list[object]:
 
 
 def test_what_may_go_goes_and_what_may_not_is_listed_with_why_and_what_instead(command: Command) -> None:
-    command("hold", "P-2", "--why", "toe wobbles", "--by", NELL)
+    command("hold", "P-2", "--why", "edge scratched", "--by", NELL)
     said = command("out", "P-1", "P-2", "P-99", "T-1", "--due", "31.12.")
     assert said.returncode == 1
     assert said.stdout.splitlines() == [
         "P-1  out           fit not checked; due Thu 31 Dec 2026",
         "T-1  out           fit not checked; due Thu 31 Dec 2026",
-        "REFUSED  P-2 cannot go out: it is on hold: toe wobbles; a listed person lifts the hold: mountbook"
+        "REFUSED  P-2 cannot go out: it is on hold: edge scratched; a listed person lifts the hold: mountbook"
         " clear P-2 --by NAME  INSTEAD: P-3, P-4",
         "REFUSED  there is no pair P-99 in the ledger; check the tag",
         "2 of 4 refused, the others are entered",
@@ -31,10 +31,10 @@ def test_what_may_go_goes_and_what_may_not_is_listed_with_why_and_what_instead(c
 
 def test_a_program_gets_both_lists_and_the_promised_refusal(command: Command) -> None:
     """FORMATS: a refusal is ``refused`` and ``instead``; what was done stands beside it."""
-    command("hold", "P-2", "--why", "toe wobbles", "--by", NELL)
+    command("hold", "P-2", "--why", "edge scratched", "--by", NELL)
     answer = command("out", "P-1", "P-2", "--json").json
     assert tags(answer["done"]) == ["P-1"]
-    assert answer["refused"] == "P-2 cannot go out: it is on hold: toe wobbles"
+    assert answer["refused"] == "P-2 cannot go out: it is on hold: edge scratched"
     assert [(row["name"], row["instead"]) for row in answer["not_done"]] == [("P-2", ["P-3", "P-4"])]
     all_well = command("out", "P-3", "P-4", "--json")
     assert (all_well.returncode, "refused" in all_well.json) == (0, False)

@@ -26,7 +26,7 @@ def day(command: Command) -> Command:
     """
     command("out", "P-2", "P-3")
     command("back", "P-3")
-    command("hold", "P-4", "--why", "edge cracked", "--by", NELL)
+    command("hold", "P-4", "--why", "edge scratched", "--by", NELL)
     return command
 
 
@@ -73,7 +73,7 @@ def test_a_length_is_met_within_the_shops_rule_the_nearest_first(
 def test_a_kind_and_without_ready_the_reasons_stand_beside_each(day: Command) -> None:
     assert found(day, "--kind", "telemark") == {"goes": ["T-1"], "set it first": [], "not now": []}
     said = day("find", "--length", "175").stdout
-    assert "  P-4  176 cm  alpine  R-1  Invented ski: it is on hold: edge cracked\n" in said
+    assert "  P-4  176 cm  alpine  R-1  Invented ski: it is on hold: edge scratched\n" in said
     assert "  P-1  170 cm  alpine  R-1  Invented ski, stands at 305 mm\n" in said
     assert "P-4" not in day("find", "--length", "175", "--ready").stdout
 

@@ -69,12 +69,14 @@ def test_the_night_of_the_clock_change_is_a_night(shop: Shop) -> None:
 
 
 def test_what_is_stopped_says_why_and_by_which_command_it_goes_on(command: Command) -> None:
-    command("hold", "P-1", "--why", "toe wobbles", "--by", NELL)
+    command("hold", "P-1", "--why", "edge scratched", "--by", NELL)
     command("quarantine", "P-2", "--why", "fall reported", "--by", NELL)
     command("hold", "P-3", "--why", "heel", "--by", NELL)
     command("repair", "begin", "P-3", "--by", JORY)
     said = command("today").stdout
-    assert "on hold (1): P-1 toe wobbles\n  a listed person lifts the hold: mountbook clear TAG --by" in said
+    assert (
+        "on hold (1): P-1 edge scratched\n  a listed person lifts the hold: mountbook clear TAG --by" in said
+    )
     assert "in quarantine (1): P-2 fall reported\n  only a manager ends a quarantine: mountbook clear" in said
     assert (
         "in repair (1): P-3 heel\n  end the repair first: mountbook repair done TAG --did TEXT --by" in said
@@ -153,11 +155,11 @@ def test_a_sample_is_due_on_its_operating_day_and_not_on_the_one_before(shop: Sh
 
 
 def test_the_same_value_answers_a_person_and_a_program(command: Command) -> None:
-    command("hold", "P-1", "--why", "toe wobbles", "--by", NELL)
+    command("hold", "P-1", "--why", "edge scratched", "--by", NELL)
     answer: dict[str, Any] = command("today", "--json").json
     assert answer["day"] == "2026-12-27"
     [held] = [topic for topic in answer["topics"] if topic["title"] == "on hold"]
-    assert held["lines"] == [{"name": "P-1", "words": "toe wobbles"}]
+    assert held["lines"] == [{"name": "P-1", "words": "edge scratched"}]
     assert held["next"] == "a listed person lifts the hold: mountbook clear TAG --by NAME"
     text = command("today").stdout
     assert all(f"{topic['title']} ({len(topic['lines'])})" in text for topic in answer["topics"])

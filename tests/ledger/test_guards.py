@@ -16,7 +16,7 @@ from fleet.base.entries import entry_hash
 from fleet.base.errors import LedgerFault, Refused
 from fleet.ledger.ledger import Ledger
 from fleet.tables.connection import LATCH, connect, trust
-from tests.counter.shop import IDA, JORY, Shop
+from tests.counter.shop import JORY, WIM, Shop
 
 _AN_ENTRY = "'2026-12-27T08:00:00.000Z', '2026-12-27T08:00:00.000Z', 'UTC', 'x', 'pair out', '{}', NULL"
 _NEXT = f"INSERT INTO entries SELECT seq + 1, {_AN_ENTRY}, hash, hash FROM entries ORDER BY seq DESC LIMIT 1"
@@ -264,7 +264,7 @@ def test_a_state_changed_by_hand_is_derived_anew_aloud_and_the_evidence_is_kept(
             rebuild(path, by=stranger, now=shop.now)
         assert path.read_bytes() == found
         assert [file.name for file in path.parent.iterdir()] == [path.name]
-    done = rebuild(path, by=IDA, now=shop.now)
+    done = rebuild(path, by=WIM, now=shop.now)
     assert (done.rows, done.entry) == (1, head + 1)
     assert audit_file(path, now=shop.now).clean
     with Ledger.open(path) as ledger:

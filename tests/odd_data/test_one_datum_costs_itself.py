@@ -280,6 +280,8 @@ def test_a_counter_scans_while_the_sheets_of_an_issue_are_drawn(
     """It waits for the last try at most, and the head that the sheets name is one of the ledger."""
     rented.take_in(Skis=[BARE | {"tag": f"K-01{n}"} for n in range(4)])
     assert rented("plan", "--out", "p").code == 0
+    touched = [each for each in rented.plan_json()["sets"] if each["way"] != "as it is"]
+    assert len(touched) > 2
     real, left, entered = issued_sheets.issued_pdf, [scans], [0]
 
     def drawing(*args: Any, **named: Any) -> Any:
@@ -293,7 +295,7 @@ def test_a_counter_scans_while_the_sheets_of_an_issue_are_drawn(
     monkeypatch.setattr(issued_sheets, "issued_pdf", drawing)
     assert rented("order", "issue", "p").code == 0
     assert entered[0] == min(scans, 3), "only on the last try it waits"
-    assert len(rented("order", "list", "--json").json["orders"]) == 4
+    assert len(rented("order", "list", "--json").json["orders"]) == len(touched)
     [head] = set(re.findall(r"\b\d+:[0-9a-f]{8}\b", " ".join(rented.pages("p/work_orders_issued.pdf"))))
     assert rented("audit", "--head", head).code == 0
     assert not list(rented.folder.rglob(".*"))

@@ -10,7 +10,7 @@ import pytest
 
 import planner.bench.weeks.jobs as jobs
 import planner.planning.assign.classes as classes
-from tests.odd_data.front_door import FrontDoor
+from tests.odd_data.front_door import MANAGER, FrontDoor
 from tests.odd_data.test_one_datum_costs_itself import unlucky
 
 
@@ -100,7 +100,9 @@ def test_one_odd_order_is_left_out_of_the_bench_weeks_and_named(
 
     assert planned("order", "issue", "p").code == 0
     for name in ("wood_glue", "epoxy"):
-        planned("policy", "set", f"cure_{name}_hours", "12", "--origin", "invented sheet")
+        planned(
+            "policy", "set", f"cure_{name}_hours", "12", "--origin", "invented sheet", "--yes", by=MANAGER
+        )
     weeks = ("bench", "plan", "--from", str(date(2026, 11, 26)), "--to", str(date(2026, 12, 4)), "--out", "b")
     assert planned(*weeks).code == 0
     monkeypatch.setattr(jobs, "open_order", broken)

@@ -49,11 +49,11 @@ def lines_to_type(pages: list[list[Word]]) -> list[str]:
     return found
 
 
-def put(text: str, folder: Path) -> str:
+def put(text: str, folder: Path, by: str) -> str:
     """The words in capitals, as somebody at this bench puts them."""
     for word, value in {
         "HEAD-TECHNICIAN": IDA,
-        "NAME": JORY,
+        "NAME": by,
         "WHAT": "nothing",
         "GLUE": "none",
         "DIAMETER": "9.0",
@@ -75,7 +75,8 @@ def follow(shop: BenchShop, command: Command, folder: Path, *asked: str) -> str:
         program, *words = shlex.split(line)
         assert program == "mountbook"
         command.wait(minutes=60)
-        typed = [put(word, folder / "plan") for word in words]
+        by = IDA if words[:2] == ["order", "issue"] else JORY
+        typed = [put(word, folder / "plan", by) for word in words]
         answer = command(*typed)
         assert answer.returncode == 0, (typed, answer.stdout)
     return " ".join(word.text for page in pages for word in page)

@@ -24,7 +24,7 @@ def test_a_rule_that_nothing_meets_changes_nothing(shop: BenchShop) -> None:
     shop.issue()
     told = effect(shop, "backup_keep", "20")
     assert (told.pairs, told.orders, told.ways) == ((), (), (0, 0, 0))
-    assert told.lines() == ["changes no pair, no way and no open work order"]
+    assert told.summary() == ["changes no pair, no way and no open work order"]
 
 
 def test_a_narrower_limit_closes_ways_and_voids_the_order_on_the_bench(shop: BenchShop) -> None:

@@ -24,9 +24,10 @@ def two_orders(shop: BenchShop) -> list[str]:
 
 
 def titles(file: Path) -> list[str]:
-    """The numbers on the pages, in their order."""
+    """The numbers on the pages, each once, in their order."""
     words = [page.get_text() for page in pymupdf.open(file)]
-    return [next(word for word in text.split() if word.startswith("WO-")) for text in words]
+    numbers = [next(word for word in text.split() if word.startswith("WO-")) for text in words]
+    return list(dict.fromkeys(numbers))
 
 
 def test_all_one_and_those_since_an_entry(shop: BenchShop, command: Command, tmp_path: Path) -> None:

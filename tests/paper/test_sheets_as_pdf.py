@@ -105,7 +105,7 @@ def test_every_page_has_the_size_of_its_paper_and_says_what_every_sheet_says(pap
 
 def test_pages_are_counted_within_their_sheet():
     ends = [re.search(r"page (\d of \d)", text)[1] for text in texts("A4", "work orders")]
-    assert ends == ["1 of 2", "2 of 2", "1 of 1", "1 of 2", "2 of 2", "1 of 1"], (
+    assert ends == ["1 of 2", "2 of 2", "1 of 2", "2 of 2", "1 of 2", "2 of 2", "1 of 1"], (
         "skis that differ have a page each, and so have holes and steps whose boxes need the room"
     )
 

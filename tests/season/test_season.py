@@ -15,6 +15,7 @@ from tests.orders.bench_shop import BenchShop
 
 
 def test_a_count_names_every_difference_and_moves_nothing(shop: BenchShop) -> None:
+    shop.policy("out_without_boot", "yes")
     for tag in ("K-2", "K-3", "K-4"):
         shop.drilled_pair(tag)
     shop.ready("K-1", "K-2", "K-3", "K-4")
@@ -37,6 +38,7 @@ def test_an_empty_count_is_no_count(shop: BenchShop) -> None:
 
 def test_the_season_of_a_pair_in_figures(shop: BenchShop) -> None:
     """K-1: six days out, one look of three moved, one mount of two; K-2 never hired."""
+    shop.policy("out_without_boot", "yes")
     shop.drilled_pair("K-2")
     shop.drilled_pair("K-3")
     shop.ready("K-1", "K-2", "K-3")

@@ -34,9 +34,9 @@ class PolicyEffect:
     flags: tuple[BelowRule, ...]
     unknown: str = ""
 
-    def lines(self) -> list[str]:
-        """For a person, before the question: the summary, then each mount that would be below the rule."""
-        return self.summary() + [f"  {flag.tag}  {flag.policy}: {flag.message}" for flag in self.flags]
+    def below(self) -> list[str]:
+        """Each mount that would be below the rule, a line each, for a person before the question."""
+        return [f"  {flag.tag}  {flag.policy}: {flag.message}" for flag in self.flags]
 
     def summary(self) -> list[str]:
         """The changes, a line each."""
