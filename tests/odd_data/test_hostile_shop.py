@@ -154,6 +154,8 @@ def test_hostile_but_legal_data_from_the_first_import_to_the_seasons_end(tmp_pat
     signed = [tag for tag in mounted if door(*passed, tag).code == 0]
     assert set(HEALTHY) | set(ODD_TAGS) <= set(signed)
     door.now += timedelta(hours=2)
+    bare = ("policy", "set", "out_without_boot", "yes", "--origin", "tags that no boot has", "--yes")
+    assert door(*bare, by=MANAGER).code == 0
     out = [tag for tag in signed if door("out", "--", tag).code == 0]
     assert set(HEALTHY) | set(ODD_TAGS) <= set(out)
     for number, tag in enumerate(out):
