@@ -53,6 +53,11 @@ class Head:
     def __str__(self) -> str:
         return f"{self.seq}:{self.hash[:8]}"
 
+    @property
+    def full(self) -> str:
+        """The number with the whole hash, for a program to compare."""
+        return f"{self.seq}:{self.hash}"
+
 
 def canonical_json(body: Body) -> str:
     """The one text of a body: sorted keys, no spaces, whole numbers only.

@@ -54,7 +54,7 @@ def _page(fleet: Fleet, pair: Pair, printed_at: datetime, paper: Paper) -> Page:
     anchors = Anchors(
         shop=fleet.shop,
         name=f"hole map {pair.tag}",
-        head=str(fleet.head),
+        head=fleet.head.full,
         printed_at=printed,
         stale_after="the next work on it",
     )

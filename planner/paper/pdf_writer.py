@@ -30,16 +30,18 @@ def pdf_of(pages: Iterable[Page], *, title: str) -> bytes:
     canvas.setCreator("mountbook")
     canvas.setAuthor("mountbook")
     canvas.setViewerPreference("PrintScaling", "None")
-    count = 0
+    count, heads = 0, dict[str, None]()
     for page in pages:
         canvas.setPageSize((page.width * PT, page.height * PT))
         pen = _CanvasPen(canvas, page.height)
         for shape in page.shapes:
             pen.draw(shape)
         canvas.showPage()
+        heads |= {page.head: None} if page.head else {}
         count += 1
     if not count:
         raise ValueError(f"nothing to print: {title}")
+    canvas.setKeywords(", ".join(f"HEAD {head}" for head in heads))
     canvas.save()
     return out.getvalue()
 

@@ -114,7 +114,7 @@ def recheck_pages(
     anchors = Anchors(
         shop=shop,
         name=listed.list_id,
-        head=str(head),
+        head=head.full,
         printed_at=moment_text(printed_at, listed.zone),
         stale_after=day_text(listed.day),
     )

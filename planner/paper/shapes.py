@@ -113,11 +113,12 @@ Shape = Line | Box | Disc | Poly | Words | Modules
 
 @dataclass(frozen=True, slots=True)
 class Page:
-    """A finished page, millimetres."""
+    """A finished page, millimetres. ``head``: the ledger's newest entry when it was drawn, for a program."""
 
     width: float
     height: float
     shapes: tuple[Shape, ...]
+    head: str = ""
 
 
 class Drawing:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from enum import StrEnum
 from typing import Final
@@ -50,7 +50,7 @@ def paper_named(text: str) -> Paper:
 class Anchors:
     """The facts that tie a sheet to its moment. The foot prints all of them.
 
-    ``head`` is the ledger's newest entry; ``stale_after`` a day or time after which the sheet is void, and
+    ``head`` is the ledger's newest entry, in full for a program; people see eight digits of its hash; ``stale_after`` a day or time after which the sheet is void, and
     ``holds`` what ends an issued sheet instead: it holds for as long as that does not happen. ``as_of``: the
     entry up to which a record was read; such a sheet never goes stale.
     """
@@ -70,7 +70,7 @@ def anchors_of(fleet: Fleet, name: str, *, printed_at: datetime, plan_hash: str 
     return Anchors(
         shop=fleet.shop,
         name=name,
-        head=str(fleet.head),
+        head=fleet.head.full,
         plan_hash=plan_hash,
         printed_at=moment_text(printed_at, fleet.zone),
         stale_after=stale_text(printed_at, fleet.zone, fleet.policy.count("sheet_stale_days")),
@@ -88,6 +88,7 @@ class FramedSheet(Drawing):
         self.top = 9.0
         self.bottom = self.height - 9.0
         self._framed = False
+        self._head = ""
         if proposal:
             _proposal_band(self)
             self.top = 17.5
@@ -106,6 +107,7 @@ class FramedSheet(Drawing):
     def finish(self, anchors: Anchors, notes: list[str], page: int, pages: int) -> None:
         """Draw the foot and raise ``bottom`` above it. Call before the body, or after `keep_foot`."""
         self._framed = standing_cautions() in " ".join(notes)
+        self._head = anchors.head
         lines = self.keep_foot(notes)
         y = self.bottom + 1.5
         self.line(self.left, y, self.right, y, stroke=RULE, width=0.25)
@@ -126,7 +128,7 @@ class FramedSheet(Drawing):
         self.words(self.left + shift, y, anchors.shop, size=SMALL + 0.7, fill=SOFT)
         y = self.height - 7.5
         anchor = (
-            f"{anchors.name} · ledger {anchors.head}"
+            f"{anchors.name} · ledger {shown_head(anchors.head)}"
             + (f" · plan {anchors.plan_hash}" if anchors.plan_hash else "")
             + f" · printed {anchors.printed_at} · {program()}"
         )
@@ -141,7 +143,13 @@ class FramedSheet(Drawing):
         """Raises ValueError where `finish` was left out, or the cautions: such a sheet is never printed."""
         if not self._framed:
             raise ValueError("a sheet needs its foot, and the standing cautions in it")
-        return super().page(width, height)
+        return replace(super().page(width, height), head=self._head)
+
+
+def shown_head(head: str) -> str:
+    """Return a head as people see it: the entry's number and eight digits of its hash."""
+    seq, _, digest = head.partition(":")
+    return f"{seq}:{digest[:8]}"
 
 
 def standing_cautions() -> str:

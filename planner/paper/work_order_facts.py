@@ -152,7 +152,7 @@ def work_order_sheet(
             gives=pattern.hole_count,
         ),
         policy=_policy_used(policy, pair, skis),
-        head=str(fleet.head),
+        head=fleet.head.full,
         plan_hash=plan_hash[:8],
         printed_at=moment_text(printed_at, fleet.zone),
         stale_after=stale_text(printed_at, fleet.zone, policy.count("sheet_stale_days")),
