@@ -50,9 +50,10 @@ def paper_named(text: str) -> Paper:
 class Anchors:
     """The facts that tie a sheet to its moment. The foot prints all of them.
 
-    ``head`` is the ledger's newest entry, in full for a program; people see eight digits of its hash; ``stale_after`` a day or time after which the sheet is void, and
-    ``holds`` what ends an issued sheet instead: it holds for as long as that does not happen. ``as_of``: the
-    entry up to which a record was read; such a sheet never goes stale.
+    ``head`` is the ledger's newest entry, in full for a program; people see eight digits of its hash;
+    ``stale_after`` a day or time after which the sheet is void, and ``holds`` what ends an issued sheet
+    instead: it holds for as long as that does not happen. ``as_of``: the entry up to which a record was read;
+    such a sheet never goes stale.
     """
 
     shop: str
