@@ -159,12 +159,13 @@ class Histories:
         written, before = entry.recorded_at_utc, self._seen.previous
         self._seen.previous = written
         if before and written < before and parse_utc(before) - parse_utc(written) > _SLACK:
-            yield note(
+            found = note(
                 "clock set back",
                 f"entry {entry.seq} was written at {written}, by a clock that had shown {before} before",
                 entry=entry.seq,
                 cure="set the machine's clock by the network; entry numbers keep the true order",
             )
+            yield replace(found, day=shop_day(written, entry.zone).isoformat())
         if written > self._now and not before > self._now:
             yield question(
                 "written in the future",

@@ -113,8 +113,8 @@ def grouped(findings: Iterable[AuditFinding]) -> list[AuditFinding]:
     """
     groups: dict[object, list[AuditFinding]] = {}
     for number, finding in enumerate(findings):
-        asked = finding.severity is AuditSeverity.QUESTION and finding.day
-        groups.setdefault((finding.code, finding.day) if asked else number, []).append(finding)
+        key = (finding.code, finding.severity, finding.day) if finding.day else number
+        groups.setdefault(key, []).append(finding)
     return [_as_one(group) for group in groups.values()]
 
 

@@ -6,7 +6,7 @@ Each chapter is one function: it acts, writes its papers, and says in a `Chapter
 from __future__ import annotations
 
 import csv
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -211,14 +211,18 @@ def work_the_bench(story: Story) -> Chapter:
         for order in (group if way == Rung.ADJUST.value else group[:REMOUNTS_DONE])
         if order is not stopped
     ]
-    minutes, lines = 0, []
+    minutes, lines, visits = 0, [], list[tuple[datetime, bool, WorkOrder]]()
     for order in sorted(bench, key=lambda each: each.number):
         minutes += order.minutes
-        seen = measured_holes(order.planned, Side.A) if order is measured else {}
         if order.planned.way.plugged:  # its first visit was a day before: the filler has cured
-            with story.desk(TECHNICIAN, moments.first_visit(minutes)) as desk:
+            visits.append((moments.first_visit(minutes), True, order))
+        visits.append((moments.bench_moment(minutes), False, order))
+    for moment, plugs, order in sorted(visits, key=lambda visit: visit[0]):
+        seen = measured_holes(order.planned, Side.A) if order is measured else {}
+        with story.desk(TECHNICIAN, moment) as desk:
+            if plugs:
                 plugged(desk, order.name)
-        with story.desk(TECHNICIAN, moments.bench_moment(minutes)) as desk:
+                continue
             closed = done(desk, order.name, measured=seen, glue=glue_used(story, order))
         lines.append(
             f"{order.name}  {order.tag}  {order.way:<12}  {len(closed.drilled)} drilled,"
