@@ -101,7 +101,7 @@ def _title(sheet: FramedSheet, title: str, below: str, right: str) -> float:
 def _shop_page(fleet: Fleet, anchors: Anchors, paper: Paper, pages: int) -> Page:
     sheet = FramedSheet(paper, proposal=False)
     sheet.finish(anchors, [standing_cautions()], 1, pages)
-    y = _title(sheet, "Season prep: the shop", fleet.shop, "one chunk, nine things") + 4
+    y = _title(sheet, "Season prep: the shop", fleet.shop, "nine things to look at") + 4
     items = shop_items(fleet)
     row = min(_TOOL_ROW, (sheet.bottom - 18.0 - y - 6) / len(items))
     box = sheet.right - 58.0
