@@ -1,4 +1,4 @@
-"""Season prep of the shop itself: its tools and papers in one chunk of nine, then the boots by cell."""
+"""Season prep of the shop itself: nine tools and papers, then the boots by cell."""
 
 from __future__ import annotations
 
