@@ -73,8 +73,8 @@ def take_inventory(folder: Path, ledger_file: Path, say: Say, sample: Path) -> C
             settings = list(csv.DictReader(file))
         for row in settings:
             set_policy(desk, row["name"], row["value"], origin=row["origin"])
-        _state_models(desk, sample)
         fleet = read_fleet(tx.connection)
+    _state_models(ledger_file, sample)
     _qualify_the_tester(ledger_file)
     return Chapter(
         title="The inventory",
@@ -82,7 +82,7 @@ def take_inventory(folder: Path, ledger_file: Path, say: Say, sample: Path) -> C
             f"{len(fleet.pairs)} pairs with"
             f" {sum(len(s.holes) for p in fleet.pairs.values() for s in p.skis.values())} known holes,"
             f" {len(fleet.boots)} pairs of boots, {len(fleet.patterns)} hole patterns",
-            "decided by the head technician: "
+            f"decided and signed by {MANAGER}: "
             + ", ".join(f"{r['name']} {r['value']}" for r in settings if not is_gate(r["name"]))
             + f", {sum(is_gate(r['name']) for r in settings)} gates of the door",
         ),
@@ -97,9 +97,15 @@ TESTER: Final = "bench tester 1"
 _TESTED: Final = (Kind.ALPINE, Kind.JUNIOR)
 
 
-def _state_models(desk: Desk, sample: Path) -> None:
+def _state_models(ledger_file: Path, sample: Path) -> None:
     """The standard of each binding model, which the door's gate of soles is read from."""
-    with (sample / "models.csv").open(encoding="utf-8", newline="") as file:
+    by = HEAD_TECHNICIAN
+    with (
+        Ledger.open(ledger_file) as ledger,
+        ledger.transaction(by=by, now=moments.POLICY) as tx,
+        (sample / "models.csv").open(encoding="utf-8", newline="") as file,
+    ):
+        desk = Desk(tx=tx, by=by, now=moments.POLICY, zone=moments.ZONE)
         for row in csv.DictReader(file):
             state_model(desk, row["model"], standard=row["standard"], origin=row["origin"])
 
