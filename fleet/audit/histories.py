@@ -17,6 +17,7 @@ from typing import Final
 
 import msgspec
 
+from fleet.audit.gates_again import gates_again
 from fleet.base.days import shop_day
 from fleet.base.entries import Entry, name_key, parse_utc, utc_text
 from fleet.base.units import mm_text
@@ -221,6 +222,8 @@ class Histories:
     def _out(self, entry: Entry, tag: str, seen: _Seen) -> Iterator[AuditFinding]:
         place = self._state.execute("SELECT place FROM standing WHERE tag = ?", (tag,)).fetchone()
         yield from self._setting(entry, tag)
+        for code, words in gates_again(self._state, entry):
+            yield self._ask(entry, code, words)
         if seen.out:
             yield self._ask(entry, "out twice", f"takes out {tag}, which was out already")
         elif not (seen.passed[0] > seen.disturbed[0] and seen.passed[1] > seen.disturbed[1]):
