@@ -194,7 +194,8 @@ class Histories:
         """Ask about a right that was given while nobody who gives one was in date."""
         second = entry.body.get("second") if entry.what == "staff listed" else None
         if second is not None:
-            by = f"{entry.by} and {second}" if second else entry.by
+            first = entry.body.get("first", entry.by)
+            by = f"{first} and {second}" if second else first
             person = f"{entry.body['name']} as {entry.body['role']} by {by}"
             words = f"lists {person}, while no manager or head technician was in date"
             yield self._ask(entry, "listed in need", words)
@@ -255,7 +256,7 @@ class Histories:
         cure = _CURE
         if code in _OF_A_SIGNATURE:
             body = entry.body if code == "listed in need" else {}
-            names = (entry.by, body.get("second", ""), body.get("name", ""))
+            names = (body.get("first", entry.by), body.get("second", ""), body.get("name", ""))
             self._seen.signed_by[entry.seq], cure = sorted(set(map(name_key, names))), _ANOTHER
         return replace(
             question(code, f"entry {entry.seq} {sentence}", entry=entry.seq, cure=cure.format(entry.seq)),
