@@ -156,10 +156,7 @@ def _said(
 ) -> ReplacedFile:
     standings = {row["tag"]: row for row in _rows(state, "SELECT * FROM standing")}
     waiting = tuple(_rows(state, "SELECT * FROM waiting_stop"))
-    first = later[0].seq - 1 if later else 0
-    texts = {
-        r["seq"]: r["text"] for r in _rows(file, f"SELECT * FROM notes WHERE text > '' AND seq > {first}")
-    }
+    texts = f"SELECT seq, text FROM notes WHERE text > '' AND seq > {later[0].seq - 1 if later else 0}"
     open_orders = "SELECT number, revision, tag, giver FROM work_order WHERE state = 'open'"
     known = [(row["number"], row["revision"]) for row in _rows(copy, open_orders)]
     ordered = {
