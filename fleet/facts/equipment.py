@@ -579,7 +579,7 @@ class BindingFacts(LedgerFacts, frozen=True, kw_only=True):
 class Binding(BindingFacts, frozen=True, kw_only=True):
     """The binding of ONE ski (toe and heel). ``brake_um`` None: it has no brake.
 
-    In the stock when ``on_pair`` is None.
+    In the stock when ``on_pair`` is None. ``asks``: what a note on it proposes and nobody has answered yet.
     """
 
     on_pair: Annotated[
@@ -596,6 +596,12 @@ class Binding(BindingFacts, frozen=True, kw_only=True):
         LedgerColumn(Field("the ski", Holds.WORD), "A or B", shown=Shown.FILES, correctable=False),
     ] = None
     entry: int = 0
+    asks: str = ""
+
+    @property
+    def may_be_mounted(self) -> bool:
+        """Return whether a plan or an order may take it from the stock."""
+        return self.on_pair is None and not self.asks
 
 
 class Fit(LedgerFacts, frozen=True, kw_only=True):

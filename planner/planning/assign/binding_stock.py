@@ -55,11 +55,11 @@ class BindingStock:
 
 
 def count_bindings(bindings: Iterable[Binding]) -> BindingStock:
-    """Two loose bindings of one sort count as one; on a pair of skis only two of the same sort do."""
+    """Two loose bindings of one sort count as one, where no note asks about them; on a pair of skis only two of the same sort do."""
     loose: Counter[BindingSort] = Counter()
     mounted: dict[str, dict[Side, BindingSort]] = {}
     for binding in bindings:
-        if binding.on_pair is None:
+        if binding.may_be_mounted:
             loose[BindingSort.of(binding)] += 1
         elif binding.on_ski is not None:
             mounted.setdefault(binding.on_pair, {})[binding.on_ski] = BindingSort.of(binding)
