@@ -167,7 +167,8 @@ def stock_list(json: Json = False) -> None:
     stock = pairs_in(by_sort)
     lines = [f"{number:>4} x {sort}" for sort, number in stock.items()]
     lines += [f"  in no plan: {each.words}" for each in asked]
-    session.answer({"stock": stock, "in_no_plan": [each.note.name for each in asked]}, lines or ["no binding is in stock"], json=json)
+    names = [each.note.name for each in asked]
+    session.answer({"stock": stock, "in_no_plan": names}, lines or ["no binding is in stock"], json=json)
 
 
 _Quantity = Annotated[int, typer.Option("--quantity", metavar="N", help="Pairs of bindings.")]

@@ -372,7 +372,8 @@ def _named_pair(
         if binding is None or binding.on_pair is not None or not right_sort(binding):
             raise Refused(f"{name} is not in stock as this order's binding", cure="check the id")
         if binding.asks:
-            raise Refused(f"a note on {name} asks: {binding.asks}?", cure=f"answer it: mountbook note '{name}'")
+            cure = f"answer it: mountbook note '{name}'"
+            raise Refused(f"a note on {name} asks: {binding.asks}?", cure=cure)
         found.append(binding)
     return found[0], found[1]
 

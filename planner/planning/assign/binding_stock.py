@@ -55,7 +55,9 @@ class BindingStock:
 
 
 def count_bindings(bindings: Iterable[Binding]) -> BindingStock:
-    """Two loose bindings of one sort count as one, where no note asks about them; on a pair of skis only two of the same sort do."""
+    """Two loose bindings of one sort count as one, on a pair of skis only two of the same sort. One on which
+    a note asks something does not count.
+    """
     loose: Counter[BindingSort] = Counter()
     mounted: dict[str, dict[Side, BindingSort]] = {}
     for binding in bindings:
