@@ -278,6 +278,7 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
             "still_set": now.bsl_um == row["bsl_um"],
             "set_again": set_again,
             "set_for_um": now.bsl_um,
+            "set_words": now.where_they_differ,
         }
         mounts[row.pop("tag")].append(Mount(**row))
     stated: dict[str, list[StatedMount]] = defaultdict(list)

@@ -145,7 +145,8 @@ def _pieces(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -> No
     if not lines:
         lines.append(("nothing slides on the ski: set as its maker's sheet says", Face.BOLD))
     lines.append((order.steps[-1].lead, Face.BOLD))
-    lines += [(line, Face.BOLD) for line in wrapped(order.notes, Face.BOLD, LEAST_PRINT, room)]
+    for said in (order.stands, order.notes):
+        lines += [(line, Face.BOLD) for line in wrapped(said, Face.BOLD, LEAST_PRINT, room)]
     row = min(4.0, (h - 2.0) / len(lines))
     for index, (text, face) in enumerate(lines):
         size = size_that_fits(text, face, min(9.0, row * 2.3), room, least=LEAST_PRINT)

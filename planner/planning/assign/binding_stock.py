@@ -63,7 +63,7 @@ def count_bindings(bindings: Iterable[Binding]) -> BindingStock:
     for binding in bindings:
         if binding.may_be_mounted:
             loose[BindingSort.of(binding)] += 1
-        elif binding.on_ski is not None:
+        elif binding.on_pair is not None and binding.on_ski is not None:
             mounted.setdefault(binding.on_pair, {})[binding.on_ski] = BindingSort.of(binding)
     return BindingStock(
         stock={sort: loose[sort] // 2 for sort in sorted(loose) if loose[sort] >= 2},
