@@ -169,8 +169,8 @@ def _row(
         said = f"{pair.stands_at}; {noted}" if noted and crowded else pair.stands_at
         stands = _lines(said, LEAST_PRINT, room, most=2 if crowded else 3)
         for below, line in enumerate(stands):
-            sheet.words(x, y + 7.7 + low + 2.1 * below, line, size=LEAST_PRINT, face=Face.BOLD)
-        low += 1.5 * (len(stands) > 2)
+            sheet.words(x, y + 7.5 + low + 2.1 * below, line, size=LEAST_PRINT, face=Face.BOLD)
+        low, small = (low + 1.4, min(small, 7.5)) if len(stands) > 2 else (low + 0.6, small)
     else:
         sheet.words(x, y + 8.6 + low, shortened(under, Face.SANS, 7.5, room), size=7.5, fill=SOFT)
     for below, line in enumerate(lines):
