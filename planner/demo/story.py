@@ -77,8 +77,8 @@ def take_inventory(folder: Path, ledger_file: Path, say: Say, sample: Path) -> C
             settings = list(csv.DictReader(file))
         for row in settings:
             set_policy(desk, row["name"], row["value"], origin=row["origin"])
+        _state_models(desk, sample)
         fleet = read_fleet(tx.connection)
-    _state_models(ledger_file, sample)
     _qualify_the_tester(ledger_file)
     return Chapter(
         title="The inventory",
@@ -101,15 +101,9 @@ TESTER: Final = "bench tester 1"
 _TESTED: Final = (Kind.ALPINE, Kind.JUNIOR)
 
 
-def _state_models(ledger_file: Path, sample: Path) -> None:
+def _state_models(desk: Desk, sample: Path) -> None:
     """The standard of each binding model, which the door's gate of soles is read from."""
-    by = HEAD_TECHNICIAN
-    with (
-        Ledger.open(ledger_file) as ledger,
-        ledger.transaction(by=by, now=moments.POLICY) as tx,
-        (sample / "models.csv").open(encoding="utf-8", newline="") as file,
-    ):
-        desk = Desk(tx=tx, by=by, now=moments.POLICY, zone=moments.ZONE)
+    with (sample / "models.csv").open(encoding="utf-8", newline="") as file:
         for row in csv.DictReader(file):
             state_model(desk, row["model"], standard=row["standard"], origin=row["origin"])
 

@@ -226,6 +226,15 @@ def test_a_demo_folder_is_replaced_whole(tmp_path: Path) -> None:
     assert sorted(p.name for p in target.iterdir()) == [MARKER, "mountbook.db"]
 
 
+def test_a_demo_that_somebody_looked_at_is_replaced_too(tmp_path: Path) -> None:
+    """The day's first command audits the ledger and leaves its mark beside it."""
+    target = tmp_path / "demo_out"
+    for _ in range(2):
+        with fresh_folder(target) as work:
+            _fill(work)
+        (target / "mountbook.db.audited").write_text("up to entry 9")
+
+
 def _own_folder(target: Path) -> None:
     target.mkdir()
     (target / "mountbook.db").write_text("a season's work")
