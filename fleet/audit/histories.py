@@ -17,6 +17,7 @@ from typing import Final
 
 import msgspec
 
+from fleet.audit.gates_again import gates_again
 from fleet.base.days import shop_day
 from fleet.base.entries import Entry, name_key, parse_utc, utc_text
 from fleet.base.units import mm_text
@@ -194,7 +195,8 @@ class Histories:
         """Ask about a right that was given while nobody who gives one was in date."""
         second = entry.body.get("second") if entry.what == "staff listed" else None
         if second is not None:
-            by = f"{entry.by} and {second}" if second else entry.by
+            first = entry.body.get("first", entry.by)
+            by = f"{first} and {second}" if second else first
             person = f"{entry.body['name']} as {entry.body['role']} by {by}"
             words = f"lists {person}, while no manager or head technician was in date"
             yield self._ask(entry, "listed in need", words)
@@ -222,6 +224,8 @@ class Histories:
     def _out(self, entry: Entry, tag: str, seen: _Seen) -> Iterator[AuditFinding]:
         place = self._state.execute("SELECT place FROM standing WHERE tag = ?", (tag,)).fetchone()
         yield from self._setting(entry, tag)
+        for code, words in gates_again(self._state, entry):
+            yield self._ask(entry, code, words)
         if seen.out:
             yield self._ask(entry, "out twice", f"takes out {tag}, which was out already")
         elif not (seen.passed[0] > seen.disturbed[0] and seen.passed[1] > seen.disturbed[1]):
@@ -253,7 +257,7 @@ class Histories:
         cure = _CURE
         if code in _OF_A_SIGNATURE:
             body = entry.body if code == "listed in need" else {}
-            names = (entry.by, body.get("second", ""), body.get("name", ""))
+            names = (body.get("first", entry.by), body.get("second", ""), body.get("name", ""))
             self._seen.signed_by[entry.seq], cure = sorted(set(map(name_key, names))), _ANOTHER
         return replace(
             question(code, f"entry {entry.seq} {sentence}", entry=entry.seq, cure=cure.format(entry.seq)),

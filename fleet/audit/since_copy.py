@@ -15,12 +15,14 @@ from contextlib import closing
 from dataclasses import dataclass, field
 from typing import Any, Final
 
+from fleet.audit.things_since_copy import ThingsOfFile, carry_things, read_things
 from fleet.base.days import time_text
-from fleet.base.entries import Body, Entry, Head
+from fleet.base.entries import Body, Entry, Head, name_key
 from fleet.base.errors import MountbookError
 from fleet.checks.chain import links
 from fleet.events import derive
 from fleet.events.carried_over import PairCarriedOver
+from fleet.events.event import LEFT_OUT
 from fleet.events.facts import IN_SHOP
 from fleet.events.pairs import SkiClosed
 from fleet.events.recalls import RecallOpened
@@ -44,7 +46,7 @@ _HANDS: Final = frozenset(
 _GOES_ALONG: Final = frozenset(
     {"pair out", "pair back", "pair looked at", "pair held", "pair quarantined", "pair moved", "due changed"}
     | {"repair begun", "repair done", "partner lost", "pair carried over", "recall opened", "staff listed"}
-    | {"ski closed", "ski fault found", "binding set"}
+    | {"ski closed", "ski fault found", "binding set", "boot held", "boot moved", "note made"}
 )
 """Kinds whose effect is carried over, or stopped instead."""
 
@@ -70,13 +72,16 @@ class ReplacedFile:
     worked: frozenset[str] = frozenset()
     closed: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
     """Skis closed since the copy, with why: pair -> side -> words."""
+    things: ThingsOfFile = field(default_factory=ThingsOfFile)
+    in_need: Mapping[str, tuple[str, str]] = field(default_factory=dict)
+    """Who is listed in need since the copy, by name: the two who signed it."""
     gone: Mapping[str, int] = field(default_factory=dict)
     """The number of entries of each other kind that only the replaced file has."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CarriedPair:
-    """One pair that was carried over, for the person at the screen."""
+    """One pair, boot or noted thing that was carried over, for the person at the screen."""
 
     tag: str
     words: str
@@ -173,6 +178,12 @@ def _said(
         touched=frozenset(standings) if later is None else _named(state, later) | ordered.keys(),
         worked=frozenset() if later is None else _worked(state, copy, later),
         closed=_closed(state, copy),
+        things=read_things(state),
+        in_need={
+            name_key(e.body["name"]): (e.body.get("first", e.by), e.body["second"])
+            for e in later or ()
+            if e.what == "staff listed" and "second" in e.body
+        },
         gone=dict(sorted(Counter(e.what for e in later or () if e.what not in _GOES_ALONG).items())),
     )
 
@@ -225,7 +236,10 @@ def carry_over(tx: Transaction, replaced: ReplacedFile, *, zone: str) -> Carried
     return Carried(
         staff=tuple(_staff(tx, replaced)),
         recalls=tuple(_recalls(tx, replaced)),
-        pairs=tuple(_pairs(tx, replaced, source, zone)),
+        pairs=(
+            *_pairs(tx, replaced, source, zone),
+            *(CarriedPair(tag=n, words=w) for n, w in carry_things(tx, replaced.things, replaced.notes)),
+        ),
     )
 
 
@@ -233,7 +247,16 @@ def _staff(tx: Transaction, replaced: ReplacedFile) -> Iterator[str]:
     known = read_staff(tx.connection)
     for person in replaced.staff.values():
         if listed(known, person.name) != person:
-            tx.enter(StaffListed(name=person.name, role=person.role, valid_until=person.valid_until))
+            first, second = replaced.in_need.get(name_key(person.name), (LEFT_OUT, LEFT_OUT))
+            tx.enter(
+                StaffListed(
+                    name=person.name,
+                    role=person.role,
+                    valid_until=person.valid_until,
+                    second=second,
+                    first=first,
+                )
+            )
             yield person.name
 
 

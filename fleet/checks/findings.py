@@ -41,6 +41,11 @@ RULE_CODES: Final = frozenset(
         "out without a pass",
         "out from nowhere",
         "out with another sole",
+        "out without a boot",
+        "own boot without a sole type",
+        "out with a stopped boot",
+        "out with another kind",
+        "out without a release test",
     }
 )
 """Questions that say a rule of the shop was not kept: this program refuses each of these at the counter."""

@@ -81,6 +81,7 @@ class StaffListed(_OfTheShop, frozen=True, kw_only=True):
     valid_until: the last day on which the signature counts
     second: who signed with the first where no manager or head technician was in date, empty where one was
         listed alone; left out where there was no such need
+    first: who signed first, where a restore entered such a listing again; else left out
     """
 
     WHAT = "staff listed"
@@ -88,6 +89,7 @@ class StaffListed(_OfTheShop, frozen=True, kw_only=True):
     role: Role
     valid_until: date
     second: str | Later = LEFT_OUT
+    first: str | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """The person stands so on the list."""

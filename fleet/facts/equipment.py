@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Annotated, Final
 
@@ -177,6 +177,7 @@ class Mount:
     ``set_again``: that was said since: it may have been set for another boot in between. ``stands``: where
     its pieces were measured to stand, which may be for another sole; () where nobody measured, or since.
     ``set_for_um``: the sole that both skis are known to stand at; None where that is not known.
+    ``set_words``: what they stand at by ski and piece, where that differs.
     """
 
     pattern: str
@@ -190,6 +191,7 @@ class Mount:
     still_set: bool = True
     set_again: bool = False
     set_for_um: int | None = None
+    set_words: str = field(default="", compare=False)
     entry: int = 0
 
     @property
@@ -340,6 +342,12 @@ class Pair(PairFacts, frozen=True, kw_only=True):
         """The mount that has not been removed, the newest if there are several."""
         current = [mount for mount in self.mounts if mount.removed_on is None]
         return current[-1] if current else None
+
+    @property
+    def stands_at(self) -> str:
+        """The words ``stands at A 305 mm, B not known``, where skis or pieces differ; else ""."""
+        mount = self.current_mount
+        return f"stands at {mount.set_words}" if mount and mount.set_words else ""
 
     @property
     def present_stated(self) -> StatedMount | None:
@@ -579,7 +587,7 @@ class BindingFacts(LedgerFacts, frozen=True, kw_only=True):
 class Binding(BindingFacts, frozen=True, kw_only=True):
     """The binding of ONE ski (toe and heel). ``brake_um`` None: it has no brake.
 
-    In the stock when ``on_pair`` is None.
+    In the stock when ``on_pair`` is None. ``asks``: what a note on it proposes and nobody has answered yet.
     """
 
     on_pair: Annotated[
@@ -596,6 +604,12 @@ class Binding(BindingFacts, frozen=True, kw_only=True):
         LedgerColumn(Field("the ski", Holds.WORD), "A or B", shown=Shown.FILES, correctable=False),
     ] = None
     entry: int = 0
+    asks: str = ""
+
+    @property
+    def may_be_mounted(self) -> bool:
+        """Return whether a plan or an order may take it from the stock."""
+        return self.on_pair is None and not self.asks
 
 
 class Fit(LedgerFacts, frozen=True, kw_only=True):

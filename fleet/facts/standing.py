@@ -77,6 +77,11 @@ class BindingSetting:
             return "not known"
         return ", ".join(f"ski {side} {self._of(side)}" for side in Side)
 
+    @property
+    def where_they_differ(self) -> str:
+        """The words for paper, ``A 305 mm, B not known``; "" where all agree, or nobody knows of any."""
+        return self.words.replace("ski ", "") if self.pieces and self.bsl_um is None else ""
+
     def _of(self, side: Side) -> str:
         mine = [each for each in self.pieces if each.side is side]
         soles = {each.sole_um for each in mine}

@@ -30,7 +30,12 @@ class QuickPasses:
     @property
     def words(self) -> str:
         """The day, the person and the counts as a line."""
-        said = [f"{day_text(self.day)}, {self.by}: {counted(self.passes, 'pass', 'passes')}"]
+        return f"{day_text(self.day)}, {self.by}: {self.counts}"
+
+    @property
+    def counts(self) -> str:
+        """The counts in words."""
+        said = [counted(self.passes, "pass", "passes")]
         if self.quick:
             said.append(f"{self.quick} of them in under half of {self.seconds} seconds")
         if self.bulk:

@@ -278,6 +278,7 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
             "still_set": now.bsl_um == row["bsl_um"],
             "set_again": set_again,
             "set_for_um": now.bsl_um,
+            "set_words": now.where_they_differ,
         }
         mounts[row.pop("tag")].append(Mount(**row))
     stated: dict[str, list[StatedMount]] = defaultdict(list)
@@ -366,8 +367,15 @@ def read_fits(connection: sqlite3.Connection, sole_type: str | None = None) -> t
 def read_bindings(connection: sqlite3.Connection, on_pair: str | None = None) -> dict[str, Binding]:
     """All bindings by id, those in stock and those on skis, or only those on one pair; none that left."""
     only, args = ("", ()) if on_pair is None else (" AND on_pair = ?", (on_pair,))
+    asks = dict(
+        connection.execute(
+            f"SELECT binding_id, min(proposes) FROM thing_note WHERE {OPEN_QUESTION} GROUP BY 1"
+        )
+    )
     return {
-        row["binding_id"]: Binding(**facts_from_row(Binding, row), entry=row["entry"])
+        row["binding_id"]: Binding(
+            **facts_from_row(Binding, row), entry=row["entry"], asks=asks.get(row["binding_id"], "")
+        )
         for row in _rows(
             connection, f"SELECT * FROM binding WHERE gone_entry = 0{only} ORDER BY binding_id", args
         )

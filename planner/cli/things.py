@@ -157,12 +157,18 @@ def stock_list(json: Json = False) -> None:
 
     Example: mountbook stock list
     """
+    from fleet.rules.notes import open_questions
     from fleet.rules.stock import pairs_in, stock_by_sort
 
     with session.open_ledger() as ledger:
-        stock = pairs_in(stock_by_sort(ledger.connection))
+        by_sort = stock_by_sort(ledger.connection)
+        ids = {binding.binding_id for each in by_sort.values() for binding in each}
+        asked = [each for each in open_questions(ledger.connection) if each.note.binding_id in ids]
+    stock = pairs_in(by_sort)
     lines = [f"{number:>4} x {sort}" for sort, number in stock.items()]
-    session.answer({"stock": stock}, lines or ["no binding is in stock"], json=json)
+    lines += [f"  in no plan: {each.words}" for each in asked]
+    names = [each.note.name for each in asked]
+    session.answer({"stock": stock, "in_no_plan": names}, lines or ["no binding is in stock"], json=json)
 
 
 _Quantity = Annotated[int, typer.Option("--quantity", metavar="N", help="Pairs of bindings.")]

@@ -13,7 +13,7 @@ from datetime import timedelta
 from typing import Final
 
 from fleet.base.errors import Refused
-from fleet.base.units import counted, mm_to_um
+from fleet.base.units import counted, mm_text, mm_to_um
 from fleet.rules.clearance import Door
 from fleet.rules.counter import take_back, take_out
 from fleet.tables.snapshot import Fleet, read_fleet
@@ -35,7 +35,7 @@ class Day:
     back: int = 0
     refused: int = 0
     empty_handed: int = 0
-    set_first: int = 0
+    set_first: list[str] = field(default_factory=list)
 
 
 def busy_day(story: Story) -> tuple[Chapter, Chapter]:
@@ -53,7 +53,8 @@ def busy_day(story: Story) -> tuple[Chapter, Chapter]:
         title="The busy day",
         facts=(
             f"{day.out} sets went out, {day.back} came back, {day.out - day.back} stay out over night",
-            f"{day.set_first} bindings were set for their boots at the counter first",
+            f"{len(day.set_first)} bindings were set for their boots at the counter first"
+            f" ({', '.join(day.set_first[:1])})",
             f"{counted(day.refused, 'pair')} refused at the door,"
             f" {counted(day.empty_handed, 'party', 'parties')} found no ready set",
         ),
@@ -89,7 +90,8 @@ def _asks(story: Story, day: Day, row: dict[str, str]) -> None:
             continue
         with story.desk(COUNTER, moment) as desk:
             done = take_out(desk, [planned.pair], boot=planned.boot, due=due, set_now=answer.only_set)[0]
-        day.set_first += answer.only_set
+        if answer.only_set:
+            day.set_first.append(f"{planned.pair} for {mm_text(planned.way.bsl_um)} mm")
         day.with_party[row["party"]] = planned
         day.out += 1
         day.log.append(f"{row['at']}  out       party {row['party']}: {wish}: {done.tag}, {done.words}")

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from fleet.base.entries import utc_text
+from fleet.base.units import counted
 from fleet.facts.equipment import Kind
 from fleet.facts.gates import is_gate
 from fleet.facts.holes import Side
@@ -24,6 +25,7 @@ from fleet.rules.release_tests import record_release_test
 from fleet.tables.snapshot import read_fleet, read_policy
 from planner.demo import moments
 from planner.demo.busy_day import busy_day
+from planner.demo.rules import morning
 from planner.demo.shared import HEAD_TECHNICIAN, MANAGER, SAMPLE, SECOND, TECHNICIAN, Chapter, Say, Story
 from planner.plan.values import Plan, PlannedSet, Rung
 
@@ -42,7 +44,9 @@ def run_story(folder: Path, say: Say, *, sample: Path = SAMPLE) -> tuple[Chapter
     with Ledger.open(ledger_file) as ledger:
         plan, planned = make_plan(folder, ledger, say)
         story = Story(sample, folder, ledger, say, plan, [inventory, planned])
-        story.chapters += [issue_orders(story), work_the_bench(story), prepare_the_season(story)]
+        story.chapters += [issue_orders(story), work_the_bench(story)]
+        untested, prepared = prepare_the_season(story)
+        story.chapters += [prepared, morning(story, untested, _release_test)]
         story.chapters += busy_day(story)
     return tuple(story.chapters)
 
@@ -82,7 +86,7 @@ def take_inventory(folder: Path, ledger_file: Path, say: Say, sample: Path) -> C
             f"{len(fleet.pairs)} pairs with"
             f" {sum(len(s.holes) for p in fleet.pairs.values() for s in p.skis.values())} known holes,"
             f" {len(fleet.boots)} pairs of boots, {len(fleet.patterns)} hole patterns",
-            "decided by the head technician: "
+            f"decided and signed by {MANAGER}: "
             + ", ".join(f"{r['name']} {r['value']}" for r in settings if not is_gate(r["name"]))
             + f", {sum(is_gate(r['name']) for r in settings)} gates of the door",
         ),
@@ -112,27 +116,37 @@ def _qualify_the_tester(ledger_file: Path) -> None:
         calibrated(desk, TESTER, on=date(2025, 9, 1), until=date(2026, 8, 31), certificate="C-7, invented")
 
 
-def _release_tests(story: Story) -> int:
-    """The alpine and junior pairs of the plan without open work are tested, piece by piece."""
-    tested = 0
+def _release_test(desk: Desk, tag: str) -> None:
+    """Enter the release tests of one pair, piece by piece."""
+    for side in Side:
+        for piece in ("toe", "heel"):
+            record_release_test(
+                desk,
+                tag,
+                side=side,
+                piece=piece,
+                device=TESTER,
+                result="within the maker's sheet, as the tester read it",
+                outcome="passed",
+            )
+
+
+def _release_tests(story: Story) -> tuple[int, str]:
+    """Test the alpine and junior pairs of the plan without open work, but the last: return how many, and
+    which was left out.
+    """
+    cases = (read_case(story.ledger.connection, planned.pair) for planned in story.plan.sets)
+    *tested, left_out = sorted(
+        case.standing.tag for case in cases if not case.open_order and case.kind in _TESTED
+    )
     with story.desk(TECHNICIAN, moments.RELEASE_TESTS) as desk:
-        for planned in sorted(story.plan.sets, key=lambda each: each.pair):
-            case = read_case(story.ledger.connection, planned.pair)
-            if case.open_order or case.kind not in _TESTED:
-                continue
-            for side in Side:
-                for piece in ("toe", "heel"):
-                    record_release_test(
-                        desk,
-                        planned.pair,
-                        side=side,
-                        piece=piece,
-                        device=TESTER,
-                        result="within the maker's sheet, as the tester read it",
-                        outcome="passed",
-                    )
-            tested += 1
-    return tested
+        for tag in tested:
+            _release_test(desk, tag)
+    return len(tested), left_out
+
+
+_SHORT: Final = 3
+"""Wants left short that the story tells one by one."""
 
 
 def make_plan(folder: Path, ledger: Ledger, say: Say) -> tuple[Plan, Chapter]:
@@ -159,7 +173,9 @@ def make_plan(folder: Path, ledger: Ledger, say: Say) -> tuple[Plan, Chapter]:
             f"{totals.served} of {totals.wanted} sets served, {plan.status}",
             rungs,
             f"{totals.drilled} holes to drill, {totals.minutes / 60:.1f} bench hours",
-            *(f"{u.wish} is short of {u.missing}: {u.reason}; {u.remedy}" for u in plan.unserved),
+            *(f"{u.wish} is short of {u.missing}: {u.reason}; {u.remedy}" for u in plan.unserved[:_SHORT]),
+            *[f"and {counted(len(plan.unserved) - _SHORT, 'more want')}, in plan.xlsx"]
+            * (len(plan.unserved) > _SHORT),
         ),
         files=(
             ("2_plan/plan.xlsx", "sets, orders, holes, parts, what is unserved and why"),
@@ -268,11 +284,13 @@ def measured_holes(planned: PlannedSet, side: Side) -> dict[Screw, Measured]:
     }
 
 
-def prepare_the_season(story: Story) -> Chapter:
-    """The season prep sign-off: every planned pair without open work gets its first pass, or a hold."""
+def prepare_the_season(story: Story) -> tuple[str, Chapter]:
+    """The season prep sign-off: every planned pair without open work gets its first pass, or a hold. The
+    pair that no release test was made of comes with it.
+    """
     from fleet.facts.equipment import Place
 
-    tested = _release_tests(story)
+    tested, untested = _release_tests(story)
     story.say("signing the season prep")
     passed, held = 0, []
     connection = story.ledger.connection
@@ -288,7 +306,7 @@ def prepare_the_season(story: Story) -> Chapter:
             looked = record_look(desk, planned.pair, found, kind=LookKind.SEASON_PREP)
             passed += looked.place is Place.READY
             held += [] if looked.place is Place.READY else [looked]
-    return Chapter(
+    return untested, Chapter(
         title="The season prep",
         facts=(
             f"{tested} alpine and junior pairs release-tested by {TECHNICIAN} with {TESTER}",

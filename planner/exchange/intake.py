@@ -144,7 +144,7 @@ def apply(
             _enter(transaction, proposal, by=by, today=today)
         return Intake(proposal=proposal, applied=True, first_list=first_list)
     today = shop_day(utc_text(now), zone)
-    first = partial(_enter, proposal=proposal, by=by, today=today)
+    first = partial(_enter, proposal=proposal, by=by, today=today, begins=True)
     with Ledger.create(path, shop=shop, zone=zone, by=by, now=now, first=first):
         pass
     return Intake(proposal=proposal, applied=True, opened=zone, first_list=lists)
@@ -157,21 +157,34 @@ _FOR_THE_SHOP: Final = (
 """The entries of a file that a person alone would sign as head technician or manager."""
 
 
-def _enter(transaction: Transaction, proposal: Proposal, *, by: str, today: date) -> None:
-    _check_rights(transaction.connection, proposal, by=by, today=today)
+def _enter(
+    transaction: Transaction, proposal: Proposal, *, by: str, today: date, begins: bool = False
+) -> None:
+    _check_rights(transaction.connection, proposal, by=by, today=today, begins=begins)
     for event in proposal.entries:
         # the cause of a stop is a note, in this program's words: what stands in a file is not copied there
         said = event.source if isinstance(event, PairCarriedOver) else proposal.texts.get(id(event), "")
         transaction.enter(event, note=said)
 
 
-def _check_rights(connection: sqlite3.Connection, proposal: Proposal, *, by: str, today: date) -> None:
-    """Refused where ``by`` may not sign what the file carries; free while nobody is listed yet."""
+def _check_rights(
+    connection: sqlite3.Connection, proposal: Proposal, *, by: str, today: date, begins: bool
+) -> None:
+    """Refused where ``by`` may not sign what the file carries. Only what ``begins`` a ledger needs nobody,
+    and the first staff list.
+    """
     people = [person_of(event.body()) for event in proposal.entries if isinstance(event, StaffListed)]
     signed = Counter(event.WHAT for event in proposal.entries if isinstance(event, _FOR_THE_SHOP))
-    if signed and read_staff(connection):
-        kinds = ", ".join(f"{number} {what}" for what, number in signed.items())
-        head(connection, by, days=[today], what=f"take in what this file says anew ({kinds})")
+    if signed and not begins:
+        what = "take in what this file says anew"
+        kinds = ", ".join(f"{number} {word}" for word, number in signed.items())
+        if not read_staff(connection):
+            raise Refused(
+                f"nobody is listed who could {what} ({kinds})",
+                cure="list the manager first, which nobody signs: mountbook staff add NAME --role manager"
+                " --until DATE, or import a staff list alone; then type the same with --by NAME",
+            )
+        head(connection, by, days=[today], what=f"{what} ({kinds})")
     if people:
         check_listing(connection, people, by=by, days=[today])
 

@@ -24,7 +24,7 @@ from planner.paper.sheet_frame import (
     tag_drop,
     tag_words,
 )
-from planner.paper.typeface import shortened, size_that_fits
+from planner.paper.typeface import shortened, size_that_fits, wrapped
 from planner.paper.work_order import order_anchors, work_order_pages
 from planner.paper.work_order_facts import WorkOrderSheet
 from planner.paper.work_order_steps import OrderStep
@@ -133,7 +133,9 @@ def _row(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -> None:
 
 
 def _pieces(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -> None:
-    """Draw one line a piece with its move, one with from and to, and last the place of the boot's centre."""
+    """Draw one line a piece with its move, one with from and to, the place of the boot's centre, and last
+    what was noted.
+    """
     x = sheet.left + _NAMES
     room = _box_places(sheet)[0] - x - 2.0
     lines: list[tuple[str, Face]] = []
@@ -143,6 +145,8 @@ def _pieces(sheet: FramedSheet, order: WorkOrderSheet, y: float, h: float) -> No
     if not lines:
         lines.append(("nothing slides on the ski: set as its maker's sheet says", Face.BOLD))
     lines.append((order.steps[-1].lead, Face.BOLD))
+    for said in (order.stands, order.notes):
+        lines += [(line, Face.BOLD) for line in wrapped(said, Face.BOLD, LEAST_PRINT, room)]
     row = min(4.0, (h - 2.0) / len(lines))
     for index, (text, face) in enumerate(lines):
         size = size_that_fits(text, face, min(9.0, row * 2.3), room, least=LEAST_PRINT)

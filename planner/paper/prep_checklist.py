@@ -38,6 +38,8 @@ CHUNK: Final = 9
 _HEAD: Final = 37.0
 _SIGN_ROW: Final = 14.0
 _NAMES: Final = 50.0
+_RACK: Final = 13.0
+_RACK_LINE: Final = 2.3
 
 _COLUMNS: Final = (
     ("screws A", "that moved", 15.5),
@@ -163,13 +165,19 @@ def _row(
     crowded = low > 0 or len(lines) > 1  # by a long tag; then a note stands in the model's place
     model = f"{mm_text(pair.length_mm * 100)} cm · {pair.model}"
     under = noted if noted and crowded else model
-    sheet.words(x, y + 8.6 + low, shortened(under, Face.SANS, 7.5, room), size=7.5, fill=SOFT)
+    if pair.stands_at:
+        said = f"{pair.stands_at}; {noted}" if noted and crowded else pair.stands_at
+        stands = _lines(said, LEAST_PRINT, room, most=2 if crowded else 3)
+        for below, line in enumerate(stands):
+            sheet.words(x, y + 7.5 + low + 2.1 * below, line, size=LEAST_PRINT, face=Face.BOLD)
+        low, small = (low + 1.4, min(small, 7.5)) if len(stands) > 2 else (low + 0.6, small)
+    else:
+        sheet.words(x, y + 8.6 + low, shortened(under, Face.SANS, 7.5, room), size=7.5, fill=SOFT)
     for below, line in enumerate(lines):
         sheet.words(x, y + 12.5 + low + 0.4 * small * below, line, size=small, face=Face.BOLD)
     if noted and not crowded:
         sheet.words(x, y + 16.3, shortened(noted, Face.BOLD, 7, room), size=7, face=Face.BOLD)
-    rack = shortened(pair.rack, Face.BOLD, 8, 13.0)
-    sheet.words(sheet.left + 1.4, y + h - 1.5, rack, size=8, face=Face.BOLD)
+    _rack(sheet, pair.rack, y + h - 1.5, h)
     if planned.way.rung is not Rung.AS_IS:
         sheet.words(x, y + h - 1.5, f"bench first: {planned.way.rung}", size=7.5, face=Face.BOLD, fill=GARNET)
     else:
@@ -205,6 +213,25 @@ def _row(
         small = size_that_fits(text, Face.SANS, 7.2, w - 2.6, least=LEAST_PRINT) if text else 7.2
         sheet.words(cx + w - 1.5, y + h - 2.3, text, size=small, fill=SOFT, anchor=Anchor.END)
     sheet.line(sheet.left, y + h, sheet.right, y + h, stroke=RULE, width=0.25)
+
+
+def _rack(sheet: FramedSheet, rack: str, base: float, h: float) -> None:
+    """Print the rack's name below the code, its last line at ``base``: large, or small on as many lines as
+    there is room for.
+    """
+    large = width_mm(rack, Face.BOLD, 8) <= _RACK
+    size = 8.0 if large else LEAST_PRINT
+    most = max(1, int((h - 1.6 - min(10.5, h - 6.0) - 1.5) / _RACK_LINE))
+    for up, line in enumerate(reversed(_lines(rack, size, _RACK, most=most))):
+        sheet.words(sheet.left + 1.4, base - _RACK_LINE * up, line, size=size, face=Face.BOLD)
+
+
+def _lines(text: str, size: float, room: float, *, most: int) -> list[str]:
+    """Return the text in so many lines at most; the last one is cut with a sign where it must be."""
+    lines = wrapped(text, Face.BOLD, size, room)
+    if len(lines) <= most:
+        return lines
+    return [*lines[: most - 1], shortened(" ".join(lines[most - 1 :]), Face.BOLD, size, room)]
 
 
 def _brake(pair: Pair, planned: PlannedSet) -> str:

@@ -86,7 +86,7 @@ def _pages(fleet: Fleet, tags: Sequence[str], anchors: Anchors, paper: Paper) ->
         bindings = fleet.bindings_on(tag)
         ids = [b.binding_id for b in bindings.values()]
         noted = in_short(on_pair(fleet.notes, tag, binding_ids=ids), tag=tag)
-        y = note_lines(sheet, [noted] if noted else [], _head(sheet, pair))
+        y = note_lines(sheet, [*filter(None, [pair.stands_at, noted])], _head(sheet, pair))
         _cards(sheet, chunks_of(pair, bindings), y + 3.5)
         yield sheet.page(sheet.width, sheet.height)
 
@@ -94,7 +94,7 @@ def _pages(fleet: Fleet, tags: Sequence[str], anchors: Anchors, paper: Paper) ->
 def chunks_of(pair: Pair, bindings: Mapping[Side, Binding]) -> tuple[Chunk, ...]:
     """The four chunks of this pair, with what the ledger knows."""
     mount = pair.current_mount
-    mounted = "" if mount is None else f"{mm_text(mount.stands_for_um)} mm"
+    mounted = "" if mount is None or mount.set_words else f"{mm_text(mount.stands_for_um)} mm"
     waist = (mm_text(pair.waist_um),) * 2 if pair.waist_um is not None else ("not known",) * 2
     return (
         Chunk(

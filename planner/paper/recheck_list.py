@@ -333,8 +333,11 @@ def _row_item(number: int, row: RecheckRow, probe: FramedSheet) -> _Item:
     """Return a row as high as its picture and its reasons need."""
     room = _picture_left(probe) - probe.left - 6
     reasons: tuple[str, ...] = tuple(map(_not_too_long, row.reasons))
-    beside = width_mm(row.tag, Face.MONO_BOLD, LEAST_TAG) <= room - 6 - _SET_FOR
-    if not beside:  # a long tag needs the whole width
+    beside = (
+        width_mm(row.tag, Face.MONO_BOLD, LEAST_TAG) <= room - 6 - _SET_FOR
+        and width_mm(row.setting.words, Face.BOLD, 8) <= _SET_FOR
+    )
+    if not beside:  # a long tag needs the whole width, and so do skis that differ
         reasons = (row.stands, *reasons)
     face = Face.BOLD if row.group is Group.CHECK_FIRST else Face.SANS
     why = wrapped("; ".join(reasons), face, READ, room - 6)

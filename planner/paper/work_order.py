@@ -91,7 +91,9 @@ def _leaves(order: WorkOrderSheet, ski: SkiFact, paper: Paper) -> list[FramedShe
     """Draw what is done on these skis: on one page, or holes and steps on a page each."""
     sheet = _leaf(order, paper)
     y = _head(sheet, order, ski, sheet.top)
-    y = note_lines(sheet, [*filter(None, [order.notes])], y, small=[*filter(None, [order.kinds])])
+    y = note_lines(
+        sheet, [*filter(None, [order.stands, order.notes])], y, small=[*filter(None, [order.kinds])]
+    )
     y = _act(sheet, order, ski, y + 2.5) + 3.0
     steps = [_StepRow.of(sheet, step) for step in order.steps]
     ends = sheet.bottom - _SIGN_ROW[paper] - 3

@@ -32,7 +32,8 @@ class WorkOrderSheet:
 
     ``sets``: the pieces that are slid to their places; ``glue``: whether a screw goes into wood; ``jig``: in
     words, None where nothing is drilled. ``notes``: what was noted of its
-    things; ``kinds``: of what no kind is stated.
+    things; ``kinds``: of what no kind is stated; ``stands``: what a binding that stays is set for, where its
+    pieces differ.
     """
 
     shop: str
@@ -64,6 +65,7 @@ class WorkOrderSheet:
     needed_by: str | None
     notes: str = ""
     kinds: str = ""
+    stands: str = ""
 
     @property
     def drills(self) -> bool:
@@ -159,6 +161,7 @@ def work_order_sheet(
         needed_by=spoken_day(needed_by) if needed_by else None,
         notes=notes_of(fleet, planned),
         kinds=kinds_of(fleet, planned),
+        stands="" if comes_off else pair.stands_at,
     )
 
 

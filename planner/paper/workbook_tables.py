@@ -246,7 +246,7 @@ def _parts(fleet: Fleet, plan: Plan) -> WorkbookTable:
         on = fleet.bindings_on(planned.pair)
         stays[key] += bool(on) and all((b.pattern, b.brake_um) == key for b in on.values())
     comes_off = Counter((strip.pattern, strip.brake_um) for strip in plan.strip)
-    stock = Counter((b.pattern, b.brake_um) for b in fleet.bindings.values() if b.on_pair is None)
+    stock = Counter((b.pattern, b.brake_um) for b in fleet.bindings.values() if b.may_be_mounted)
     columns = (
         Column("part", 28), Column("pattern", 16), Column("brake, mm", 10), Column("pairs needed", 10, True),
         Column("on their pair already", 12, True), Column("to fetch", 10, True), Column("pairs in stock", 10),

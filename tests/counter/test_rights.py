@@ -353,6 +353,31 @@ CARRIED = {
 }
 
 
+@pytest.mark.parametrize("with_staff", [False, True])
+@pytest.mark.parametrize("name", CARRIED)
+def test_while_nobody_is_listed_a_later_import_changes_nothing_of_what_is_recorded(
+    command: Command, tmp_path: Path, name: str, with_staff: bool
+) -> None:
+    """Only the first staff list needs no signature, and not what comes in its company."""
+    new = Command(tmp_path / "new.db", command._patch, command._capture)
+    nobody: Rows = [["name", "role", "valid_until"]]
+    apply = ("--apply", "--zone", "Europe/Vienna")
+    first = write_book(tmp_path / "first.xlsx", clean_sheets(Staff=nobody))
+    assert new("import", str(first), *apply, "--by", "login").returncode == 0
+    book = write_book(tmp_path / "second.xlsx", CARRIED[name] | ({} if with_staff else {"Staff": nobody}))
+    no = new("import", str(book), *apply, "--by", "login", "--json")
+    assert no.returncode == 1
+    assert no.json["refused"].startswith("nobody is listed who could take in what this file says anew (")
+    assert no.json["cure"] == (
+        "list the manager first, which nobody signs: mountbook staff add NAME --role manager --until DATE,"
+        " or import a staff list alone; then type the same with --by NAME"
+    )
+    staff = write_book(tmp_path / "staff.xlsx", {"Staff": clean_sheets()["Staff"]})
+    assert new("import", str(staff), *apply, "--by", "login").returncode == 0
+    assert new("import", str(book), *apply, "--by", "login").returncode == 1
+    assert new("import", str(book), *apply, "--by", "Mara Oberlin").returncode == 0
+
+
 @pytest.mark.parametrize("name", CARRIED)
 def test_an_import_that_changes_what_is_recorded_is_signed_as_a_correction_is(
     imported: Command, tmp_path: Path, name: str

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from fleet.ledger.people import set_policy
+from fleet.rules.clearance import OwnBoot
 from fleet.rules.counter import take_out
 from fleet.rules.holds import begin_repair, end_repair, hold
 from planner.bench.day.today import Today, today_at
@@ -131,7 +132,53 @@ def test_a_right_ends_with_the_last_minute_of_its_last_day_and_is_said_before(sh
 def test_a_pair_out_without_a_boot_is_named(shop: Shop) -> None:
     out(shop, "P-1")
     shop.out("P-2", boot="B-305")
+    shop.out("P-3", boot=OwnBoot(bsl_um=305_000, sole_type="alpine A"))
     assert names(shop, "out with no boot on record: fit not checked") == ["P-1"]
+
+
+def test_a_pair_past_the_recheck_of_a_long_rental_is_named_on_the_day_after(shop: Shop) -> None:
+    shop.policy("gate_long_rental_days", "10")
+    out(shop, "P-1", date(2026, 12, 30))
+    title = "out for longer than the rule of long rentals lets them"
+    assert names(shop, title, EVENING + timedelta(days=10)) == []
+    assert names(shop, title, EVENING + timedelta(days=11)) == ["P-1"]
+
+
+def test_gates_that_are_off_are_one_topic_of_their_own(shop: Shop) -> None:
+    title = "gates of the door that are off"
+    assert len(names(shop, title)) == 8
+    assert not any(name.startswith("gate_") for name in names(shop, "rules of the shop that are not set"))
+    shop.policy("gate_sole_standard", "yes")
+    shop.policy("gate_long_rental_days", "10")
+    assert len(names(shop, title)) == 6
+
+
+def test_what_notes_ask_is_named_with_its_question_until_it_is_answered(command: Command) -> None:
+    command("note", "P-1", "heel loose", "--by", NELL)
+    command("note", "P-2", "blue edge", "--by", NELL)
+    said = command("today").stdout
+    assert "notes that ask something (1): P-1 'heel loose': hold it?\n  mountbook note TAG --took-it" in said
+    command("note", "P-1", "--not-so", "--by", JORY)
+    assert "notes that ask something" not in command("today").stdout
+
+
+def test_passes_given_in_haste_are_shown_on_their_day_and_the_day_after(shop: Shop) -> None:
+    """37 seconds are under the half of 75, and 38 are not."""
+    start = shop.now
+    for tag, seconds in (("P-1", 0), ("P-2", 37), ("P-3", 75)):
+        shop.look(tag, by=JORY, at=start + timedelta(seconds=seconds))
+    title = "passes given quickly, or many at one moment"
+    assert words(shop, title) == {JORY: "(Sun 27 Dec 2026: 3 passes, 1 of them in under half of 75 seconds)"}
+    assert names(shop, title, EVENING + timedelta(days=1)) == [JORY]
+    assert names(shop, title, EVENING + timedelta(days=2)) == []
+
+
+def test_a_qualification_that_ends_is_named(shop: Shop) -> None:
+    """Told 30 days before, by the shop's own default; Ida's own ends a day too late for that."""
+    for name, days in ((JORY, 30), (IDA, 31)):
+        until = date(2026, 12, 27) + timedelta(days=days)
+        shop.enter("qualification stated", {"name": name, "what": "pass", "until": until.isoformat()})
+    assert words(shop, "qualifications that end") == {JORY: "(pass, until Tue 26 Jan 2027)"}
 
 
 def test_a_rule_that_nobody_set_is_off_until_it_is(shop: Shop) -> None:

@@ -136,6 +136,25 @@ def test_what_the_head_technician_decided_has_an_origin_and_no_glue_counts_as_cu
     assert dict(rows_of(folder, "SELECT name, origin FROM policy")) == decided
 
 
+def test_the_story_shows_what_the_rules_refuse_and_what_people_say(told: Told) -> None:
+    """Each of these is visible in the printed story, and happened in its ledger."""
+    folder, chapters = told
+    facts = next(c.facts for c in chapters if c.title == "The rules")
+    for words in (
+        "Jory Malkin-Tor may not set spacing_mm to 8, only a manager: it stays 10",
+        "was refused at the door: no release test; then it was tested",
+        "asks: hold it?",
+        "is worn, and on hold: sole rounded at the heel end",
+    ):
+        assert sum(words in fact for fact in facts) == 1, words
+    counts = dict(rows_of(folder, "SELECT what, count(*) FROM entries GROUP BY what"))
+    assert counts["boot held"] == 1
+    assert counts["note made"] >= 1
+    assert rows_of(folder, "SELECT 1 FROM policy WHERE name = 'spacing_mm'") == []
+    day = next(c.facts for c in chapters if c.title == "The busy day")
+    assert any("set for their boots at the counter first (K-" in fact for fact in day)
+
+
 def test_told_twice_the_story_is_the_same(told: Told, small_sample: Path, tmp_path: Path) -> None:
     """All but the hashes after the first free text: a note is salted, and a salt is no salt if it repeats."""
     folder, chapters = told
@@ -205,6 +224,15 @@ def test_a_demo_folder_is_replaced_whole(tmp_path: Path) -> None:
     with fresh_folder(target) as work:
         _fill(work)
     assert sorted(p.name for p in target.iterdir()) == [MARKER, "mountbook.db"]
+
+
+def test_a_demo_that_somebody_looked_at_is_replaced_too(tmp_path: Path) -> None:
+    """The day's first command audits the ledger and leaves its mark beside it."""
+    target = tmp_path / "demo_out"
+    for _ in range(2):
+        with fresh_folder(target) as work:
+            _fill(work)
+        (target / "mountbook.db.audited").write_text("up to entry 9")
 
 
 def _own_folder(target: Path) -> None:

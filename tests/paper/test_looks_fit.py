@@ -5,6 +5,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -17,6 +18,7 @@ import pytest
 from fleet.facts.equipment import Mount, Pair
 from fleet.facts.fault_causes import ROADS, Road
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.standing import setting_from
 from fleet.tables.snapshot import Fleet
 from planner.paper.adjust_list import orders_pdf
 from planner.paper.case_paper import CaseBlock, CaseSection, CaseSheet, case_sheet_pdf
@@ -103,9 +105,22 @@ def worst(name: str, tag: str) -> tuple[Fleet, PlannedSet]:
         )
         for side, ski in pair.skis.items()
     }
-    mount = Mount(pattern="T4/H4", bsl_um=305_000, offset_um=0, mounted_on="2024-11-02")
+    mount = Mount(pattern="T4/H4", bsl_um=305_000, offset_um=0, mounted_on="2024-11-02", set_words=STANDS)
     pair = replace(pair, tag=tag, model=MODEL, skis=skis, rack="Cellar, wall 12", mounts=(mount,))
     return fleet_of([pair]), replace(planned, pair=tag, way=renamed(planned.way, old, tag))
+
+
+STANDS_BODY = json.dumps(
+    {
+        side: {
+            piece: {"sole_um": sole, "entry": 9, "at": "2026-11-25T16:00:00.000Z", "by": "Ida", "how": "set"}
+            for piece, sole in zip(("toe", "heel"), soles, strict=True)
+        }
+        for side, soles in (("A", (305_000, 310_500)), ("B", (305_000, 299_500)))
+    }
+)
+"""Four pieces, none of them at the sole of its neighbour on its own ski."""
+STANDS = setting_from(STANDS_BODY).where_they_differ
 
 
 def orders() -> list[WorkOrderSheet]:
@@ -143,8 +158,12 @@ def sheet(kind: str, paper: str) -> bytes:
     both = [worst("lying marks", tag) for tag in TAGS]
     fleet = fleet_of([fleet.pair(planned.pair) for fleet, planned in both])
     long = listed(90)
-    rows = [replace(row, tag=tag, model=MODEL) for row, tag in zip(long.rows, TAGS, strict=False)]
-    long = replace(long, rows=(*rows, *long.rows[2:]))
+    setting = setting_from(STANDS_BODY)
+    rows = [
+        replace(row, tag=tag, model=MODEL, setting=setting)
+        for row, tag in zip(long.rows, (*TAGS, "K-1"), strict=False)
+    ]
+    long = replace(long, rows=(*rows, *long.rows[3:]))
     match kind:
         case "work order":
             return work_order_pdf(orders(), paper)

@@ -16,13 +16,16 @@ from fleet.facts.equipment import Kind
 from fleet.facts.holes import Side
 from fleet.facts.notes import Note, in_short
 from fleet.tables.snapshot import Fleet
+from planner.paper.adjust_list import TO_A_PAGE, orders_pdf
 from planner.paper.prep_checklist import prep_pdf
 from planner.paper.prep_pair import prep_pair_pdf
+from planner.paper.tablet_page.order_article import order_article
 from planner.paper.work_order import work_order_pdf
 from planner.paper.work_order_facts import work_order_sheet
 from planner.plan.to_know import kinds_of, notes_of
-from planner.plan.values import PlannedSet
+from planner.plan.values import PlannedSet, Rung
 from tests.paper.invented_shop import Case
+from tests.paper.sample_sheets import sheets
 
 Named = Callable[[str], Case]
 
@@ -96,3 +99,20 @@ def test_a_kind_that_nobody_stated_is_said_on_the_order(case: Named, printed_at:
     )
     assert kinds_of(stated, planned) == ""
     assert "kind not stated" not in printed(stated, planned, printed_at, "A4")
+
+
+@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("text", ["base patched", "word " * 60])
+def test_a_note_stands_on_the_adjust_list_and_on_the_tablet_page(paper: str, text: str) -> None:
+    """Ten pairs to a page, each with the longest note: whole as far as sheets say notes, and no line less."""
+    listed = [sheet for sheet in sheets("recorded") if sheet.rung is Rung.ADJUST][:TO_A_PAGE]
+    bare = set(words_of(orders_pdf(listed, paper)).split())
+    noted = [
+        replace(each, notes=in_short([Note(entry=1, tag=each.pair.tag, text=text)], tag=each.pair.tag))
+        for each in listed
+    ]
+    said = words_of(orders_pdf(noted, paper))
+    assert said.count(noted[0].notes) == TO_A_PAGE
+    assert bare <= set(said.split())
+    assert f'<p class="note">{noted[0].notes}</p>' in " ".join(order_article(noted[0]).split())
+    assert 'class="note"' not in order_article(listed[0])

@@ -12,10 +12,14 @@ from fleet.base.days import clock_text, day_text, shop_day
 from fleet.base.entries import utc_text
 from fleet.base.units import counted
 from fleet.facts.equipment import Place
+from fleet.facts.gates import gates_off, is_gate
 from fleet.facts.policy import Policy
 from fleet.facts.standing import Standing, read_standings
 from fleet.rules.clearance import cure_end
+from fleet.rules.gates import long_out, out_without_boot, qualifications_ending
 from fleet.rules.next_step import next_step
+from fleet.rules.notes import open_questions
+from fleet.rules.quick_passes import quick_passes
 from fleet.rules.recheck import RecheckList, recheck_list
 from fleet.rules.sampling.record import newest_sample, schedule
 from fleet.tables.snapshot import read_policy, read_staff
@@ -97,14 +101,17 @@ def today_at(connection: sqlite3.Connection, *, now: datetime, zone: str) -> Tod
     unread = (visit.order for visit in visits if visit.step is Step.UNREAD)
     faulty = (*(tag for tag, _ in listed.faults), *unread)
     asked = (
-        *_out(standings, listed, day, zone),
+        *_out(connection, standings, listed, day, zone),
         *_stopped(standings),
         *_to_look_at(listed),
         *_orders(visits),
         _cures(standings, {visit.pair for visit in visits}, policy, now, zone),
+        _questions(connection),
+        _quick(connection, day),
         _rights(connection, policy, day),
+        _qualifications(connection, day),
         _sample(connection),
-        _rules(policy),
+        *_rules(policy),
     )
     return Today(
         day=day,
@@ -114,7 +121,13 @@ def today_at(connection: sqlite3.Connection, *, now: datetime, zone: str) -> Tod
     )
 
 
-def _out(standings: Sequence[Standing], listed: RecheckList, day: date, zone: str) -> Iterator[Topic]:
+def _out(
+    connection: sqlite3.Connection,
+    standings: Sequence[Standing],
+    listed: RecheckList,
+    day: date,
+    zone: str,
+) -> Iterator[Topic]:
     due = [pair for pair in listed.out if pair.due is not None]
     yield Topic(
         title="due back today", lines=_named(p.tag for p in due if p.due == day), then="mountbook back TAG"
@@ -133,8 +146,13 @@ def _out(standings: Sequence[Standing], listed: RecheckList, day: date, zone: st
     )
     yield Topic(
         title="out with no boot on record: fit not checked",
-        lines=_named(s.tag for s in out if s.out_boot is None),
+        lines=_named(out_without_boot(connection)),
         then="mountbook back TAG, then: mountbook out TAG --boot TAG",
+    )
+    yield Topic(
+        title="out for longer than the rule of long rentals lets them",
+        lines=_named(long_out(connection, today=day, zone=zone)),
+        then="mountbook back TAG; looked at, it goes out again",
     )
 
 
@@ -207,20 +225,55 @@ def _cures(
     )
 
 
+def _questions(connection: sqlite3.Connection) -> Topic:
+    return Topic(
+        title="notes that ask something",
+        lines=tuple(
+            TodayLine(each.note.name, f"'{each.note.words}': {each.asks}")
+            for each in open_questions(connection)
+        ),
+        then="mountbook note TAG --took-it --by NAME, or: mountbook note TAG --not-so --by NAME",
+    )
+
+
+def _quick(connection: sqlite3.Connection, day: date) -> Topic:
+    """Return who passed pairs quickly or in bulk today and the day before; older ones are the audit's."""
+    return Topic(
+        title="passes given quickly, or many at one moment",
+        lines=tuple(
+            TodayLine(each.by, f"({day_text(each.day)}: {each.counts})")
+            for each in quick_passes(connection, since=day - timedelta(days=1))
+        ),
+        then="the passes stand; the head technician looks at some of these pairs: mountbook audit",
+    )
+
+
+def _qualifications(connection: sqlite3.Connection, day: date) -> Topic:
+    return Topic(
+        title="qualifications that end",
+        lines=tuple(
+            TodayLine(each.name, f"({each.what}, {_until(each.until, day)})")
+            for each in qualifications_ending(connection, today=day)
+        ),
+        then="mountbook staff qualify NAME --for MATTER --until DATE --by NAME",
+    )
+
+
+def _until(last: date, day: date) -> str:
+    """Return the last day of something in words, before, on and after it."""
+    if last == day:
+        return "today is the last day"
+    return f"{'ended' if last < day else 'until'} {day_text(last)}"
+
+
 def _rights(connection: sqlite3.Connection, policy: Policy, day: date) -> Topic:
     ahead = timedelta(days=policy.count("right_ends_days"))
     people = sorted(read_staff(connection).values(), key=lambda person: (person.valid_until, person.name))
-    lines = []
-    for person in people:
-        if not day - ahead <= person.valid_until <= day + ahead:
-            continue
-        word = "ended" if person.valid_until < day else "until"
-        last = person.valid_until == day
-        lines.append(
-            TodayLine(
-                person.name, "today is the last day" if last else f"{word} {day_text(person.valid_until)}"
-            )
-        )
+    lines = [
+        TodayLine(person.name, _until(person.valid_until, day))
+        for person in people
+        if day - ahead <= person.valid_until <= day + ahead
+    ]
     return Topic(
         title="names whose right to sign ends",
         lines=tuple(lines),
@@ -248,13 +301,11 @@ def _sample(connection: sqlite3.Connection) -> Topic:
     )
 
 
-def _rules(policy: Policy) -> Topic:
-    unset = (s.name for s in policy if not s.value and s.unit not in _FIGURES)
-    return Topic(
-        title="rules of the shop that are not set",
-        lines=_named(unset),
-        then="mountbook policy set NAME VALUE --origin TEXT --by NAME",
-    )
+def _rules(policy: Policy) -> Iterator[Topic]:
+    unset = (s.name for s in policy if not s.value and s.unit not in _FIGURES and not is_gate(s.name))
+    then = "mountbook policy set NAME VALUE --origin TEXT --by NAME"
+    yield Topic(title="rules of the shop that are not set", lines=_named(unset), then=then)
+    yield Topic(title="gates of the door that are off", lines=_named(gates_off(policy)), then=then)
 
 
 def _named(names: Iterable[str]) -> tuple[TodayLine, ...]:

@@ -352,7 +352,7 @@ def _new_pair(
     )
     if len(from_giver) == 2:
         return from_giver[0], from_giver[1]
-    loose = [b for _, b in sorted(bindings.items()) if b.on_pair is None and right_sort(b)]
+    loose = [b for _, b in sorted(bindings.items()) if b.may_be_mounted and right_sort(b)]
     if len(loose) < 2:
         raise Refused(
             f"the binding for {planned.pair} ({planned.way.pattern}) is not in stock",
@@ -371,6 +371,9 @@ def _named_pair(
         binding = bindings.get(name)
         if binding is None or binding.on_pair is not None or not right_sort(binding):
             raise Refused(f"{name} is not in stock as this order's binding", cure="check the id")
+        if binding.asks:
+            cure = f"answer it: mountbook note '{name}'"
+            raise Refused(f"a note on {name} asks: {binding.asks}?", cure=cure)
         found.append(binding)
     return found[0], found[1]
 

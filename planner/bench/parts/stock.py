@@ -37,7 +37,7 @@ def bindings_in_stock(fleet: Fleet) -> dict[str, int]:
     """Return the pairs of bindings that the ledger has loose, by the names of the parts lists."""
     loose: Counter[tuple[str, int | None]] = Counter()
     for binding in fleet.bindings.values():
-        loose[binding.pattern, binding.brake_um] += binding.on_pair is None
+        loose[binding.pattern, binding.brake_um] += binding.may_be_mounted
     stock: Counter[str] = Counter()
     for (pattern, brake_um), count in loose.items():
         part = Part(sort=Sort.BINDING, name=binding_name(fleet, pattern, brake_um), unit="pairs")

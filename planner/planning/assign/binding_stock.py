@@ -55,13 +55,15 @@ class BindingStock:
 
 
 def count_bindings(bindings: Iterable[Binding]) -> BindingStock:
-    """Two loose bindings of one sort count as one; on a pair of skis only two of the same sort do."""
+    """Two loose bindings of one sort count as one, on a pair of skis only two of the same sort. One on which
+    a note asks something does not count.
+    """
     loose: Counter[BindingSort] = Counter()
     mounted: dict[str, dict[Side, BindingSort]] = {}
     for binding in bindings:
-        if binding.on_pair is None:
+        if binding.may_be_mounted:
             loose[BindingSort.of(binding)] += 1
-        elif binding.on_ski is not None:
+        elif binding.on_pair is not None and binding.on_ski is not None:
             mounted.setdefault(binding.on_pair, {})[binding.on_ski] = BindingSort.of(binding)
     return BindingStock(
         stock={sort: loose[sort] // 2 for sort in sorted(loose) if loose[sort] >= 2},

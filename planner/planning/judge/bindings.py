@@ -22,7 +22,7 @@ def where_bindings_are(bindings: Iterable[Binding]) -> tuple[dict[str, Sort], Co
     for row in bindings:
         if row.on_pair is not None and row.on_ski is not None:
             on.setdefault(row.on_pair, {})[row.on_ski] = (row.pattern, row.brake_um)
-        elif row.on_pair is None:
+        elif row.on_pair is None and not row.asks:
             loose[row.pattern, row.brake_um] += 1
     alike = {tag: s[Side.A] for tag, s in on.items() if len(s) == 2 and s[Side.A] == s[Side.B]}
     return alike, Counter({sort: n // 2 for sort, n in loose.items() if n >= 2})

@@ -1,0 +1,98 @@
+"""The door's gates told again, in few words of their own: they share nothing with `fleet.rules.gates`."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from itertools import combinations
+
+from fleet.base.entries import Entry
+from fleet.facts.equipment import Place
+from fleet.facts.policy import default_policy
+from fleet.facts.standing import read_setting
+
+
+def gates_again(state: sqlite3.Connection, entry: Entry) -> Iterator[tuple[str, str]]:
+    """Yield a code and words for each gate that a `pair out` passed by, as the state was before it."""
+    body = entry.body
+    tag, boot, own = body["tag"], body["boot"], body.get("own_boot")
+    if own is not None and not own.strip():
+        words = f"takes out {tag} with a customer's own boot whose sole type nobody said"
+        yield "own boot without a sole type", words
+    # Bodies of layout 2 have no sole: there was no such rule then.
+    if boot is None and own is None and "sole_um" in body and _rule(state, "out_without_boot") != "yes":
+        yield "out without a boot", f"takes out {tag} without a boot, and out_without_boot is no"
+    if boot is not None:
+        yield from _boot(state, tag, boot)
+    yield from _tests(state, entry)
+
+
+def _rule(state: sqlite3.Connection, name: str) -> str:
+    row = state.execute("SELECT value FROM policy WHERE name = ?", (name,)).fetchone()
+    return str(row[0] if row else default_policy().word(name)).strip().lower()
+
+
+def _boot(state: sqlite3.Connection, tag: str, boot: str) -> Iterator[tuple[str, str]]:
+    row = state.execute(
+        "SELECT whereabouts, hold_entry, kind, model FROM boot WHERE tag = ?", (boot,)
+    ).fetchone()
+    if row is None:
+        return
+    whereabouts, hold, kind, model = row
+    was = "on hold" if hold else whereabouts if whereabouts not in ("shop", Place.OUT.value) else ""
+    if was:
+        yield "out with a stopped boot", f"takes out {tag} with boot {boot}, which was {was}"
+    kinds = {kind} | {
+        found
+        for (found,) in state.execute(
+            "SELECT kind FROM pair WHERE tag = ?1"
+            " UNION SELECT kind FROM model_kind WHERE thing = 'boot' AND model = ?2"
+            " UNION SELECT body ->> 'kind' FROM pattern JOIN mount ON pattern = name"
+            " WHERE tag = ?1 AND removed_on IS NULL"
+            " UNION SELECT model_kind.kind FROM model_kind JOIN pattern ON binding_model = model"
+            " JOIN mount ON pattern = name WHERE thing = 'binding' AND tag = ?1 AND removed_on IS NULL",
+            (tag, model),
+        )
+    }
+    meet = [sorted(pair.strip().split("+")) for pair in _rule(state, "kinds_may_meet").split(",")]
+    stated = sorted(each for each in kinds if each)
+    if any(list(pair) not in meet for pair in combinations(stated, 2)):
+        words = f"takes out {tag} with boot {boot}: their kinds differ and may not meet: {', '.join(stated)}"
+        yield "out with another kind", words
+
+
+def _tests(state: sqlite3.Connection, entry: Entry) -> Iterator[tuple[str, str]]:
+    tag = entry.body["tag"]
+    row = state.execute(
+        "SELECT kind, work_entry, work_at FROM pair JOIN standing USING (tag) WHERE tag = ?", (tag,)
+    ).fetchone()
+    gate = f"gate_release_test_{row[0]}" if row else ""
+    if not gate or _rule(state, gate) in ("", "no"):
+        return
+    since = [(row[1], row[2])] * ("work" in _rule(state, gate))
+    set_at = read_setting(state, tag).when
+    if "setting" in _rule(state, gate) and set_at.entry != entry.body.get("set_entry"):
+        since.append((set_at.entry, set_at.at))
+    pieces = {
+        name
+        for (name,) in state.execute(
+            "SELECT piece.value ->> 'name' FROM mount JOIN pattern ON pattern = name,"
+            " json_each(body, '$.pieces') AS piece WHERE tag = ? AND removed_on IS NULL",
+            (tag,),
+        )
+    } & {"toe", "heel"} or {"toe", "heel"}
+    newest = {
+        (side, piece): (seq, at, outcome)
+        for side, piece, seq, at, outcome in state.execute(
+            "SELECT side, piece, entry, at, outcome FROM release_test WHERE tag = ? ORDER BY at, entry",
+            (tag,),
+        )
+    }
+    missing = []
+    for side, piece in sorted((side, piece) for side in "AB" for piece in pieces):
+        seq, at, outcome = newest.get((side, piece), (0, "", "failed"))
+        if outcome == "failed" or any(seq <= then or at <= when for then, when in since):
+            missing.append(f"ski {side} {piece}")
+    if missing:
+        words = f"takes out {tag} and no release test of {', '.join(missing)} counts, as {gate} asks"
+        yield "out without a release test", words

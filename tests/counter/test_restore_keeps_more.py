@@ -1,0 +1,159 @@
+"""Boots, notes and listings in need, entered since the copy was made: a restore carries them over too."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+
+from fleet.audit.full import audit_file
+from fleet.base.errors import Refused
+from fleet.facts.equipment import Place
+from fleet.ledger.people import list_person
+from fleet.rules.boots import clear_boot, hold_boot
+from fleet.rules.counter import move
+from fleet.rules.notes import answer, end_notes, make_note, open_questions
+from fleet.tables.snapshot import read_boots, read_notes, read_staff
+from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, Shop
+from tests.counter.way_back import Counter
+
+
+@pytest.fixture
+def counter(shop: Shop, tmp_path: Path) -> Counter[Shop]:
+    return Counter(shop, tmp_path)
+
+
+def held(shop: Shop, why: str = "buckle torn off", boot: str = "B-305") -> None:
+    with shop.desk(NELL) as desk:
+        hold_boot(desk, boot, why=why)
+
+
+def moved(to: str) -> Callable[[Shop], None]:
+    def act(shop: Shop) -> None:
+        with shop.desk(WIM) as desk:
+            move(desk, "B-305", to=to, reason="the season's end")
+
+    return act
+
+
+def held_and_missing(shop: Shop) -> None:
+    held(shop)
+    moved("missing")(shop)
+
+
+SINCE: dict[str, tuple[Callable[[Shop], None], Place, str]] = {
+    "held": (held, Place.HOLD, "hold: buckle torn off"),
+    "missing": (moved("missing"), Place.MISSING, "missing"),
+    "sold": (moved("sold"), Place.SOLD, "sold"),
+    "held and missing": (held_and_missing, Place.MISSING, "hold: buckle torn off; missing"),
+}
+
+
+@pytest.mark.parametrize("name", SINCE)
+def test_what_happened_to_a_boot_since_the_copy_still_keeps_it_in(counter: Counter[Shop], name: str) -> None:
+    act, place, words = SINCE[name]
+    shop = counter.shop
+    act(shop)
+    done = counter.back()
+    boot = read_boots(shop.ledger.connection)["B-305"]
+    assert boot.place is place
+    if "hold" in words:
+        assert boot.hold_why == "buckle torn off"
+    with pytest.raises(Refused, match="boot B-305 is barred"):
+        shop.out("P-1", boot="B-305")
+    shop.out("P-2", boot="B-310", set_now=True)  # another boot of the copy goes
+    assert [(line.tag, line.words) for line in done.carried] == [("boot B-305", words)]
+    assert not {"boot held", "boot moved"} & done.gone.keys()
+    assert audit_file(counter.path, now=shop.now).clean
+
+
+def test_what_was_lifted_since_is_lifted_again_by_a_person(shop: Shop, tmp_path: Path) -> None:
+    held(shop)
+    counter = Counter(shop, tmp_path)
+    with shop.desk(SANNE) as desk:
+        clear_boot(desk, "B-305", why="sewn on")
+    done = counter.back()
+    assert read_boots(shop.ledger.connection)["B-305"].place is Place.HOLD
+    assert done.carried == ()
+
+
+def test_a_stopped_boot_that_the_copy_does_not_know_is_said(counter: Counter[Shop]) -> None:
+    counter.shop.boot("B-NEW", 305, "alpine A")
+    held(counter.shop, boot="B-NEW")
+    done = counter.back()
+    assert [(line.tag, line.words) for line in done.carried] == [
+        ("boot B-NEW", "hold: buckle torn off; this copy does not know it: enter it again, then stop it")
+    ]
+
+
+def note(shop: Shop, name: str, text: str) -> None:
+    with shop.desk(NELL) as desk:
+        make_note(desk, name, text)
+
+
+def test_notes_made_since_the_copy_stand_and_ask_as_they_did(shop: Shop, tmp_path: Path) -> None:
+    note(shop, "P-4", "blue edge")
+    counter = Counter(shop, tmp_path)
+    note(shop, "P-1/A", "heel loose")
+    note(shop, "B-305", "small crack?")
+    note(shop, "P-2/B", "stored upstairs")
+    note(shop, "P-3", "over")
+    note(shop, "P-2", "heel loose")
+    with shop.desk(JORY) as desk:
+        end_notes(desk, "P-3")
+        answer(desk, "P-2", took=False, why="looked")
+    done = counter.back()
+    found = [(n.name, n.text) for n in read_notes(shop.ledger.connection, where="ended_entry = 0")]
+    assert found == [
+        ("P-4", "blue edge"),
+        ("P-1/A", "heel loose"),
+        ("B-305", "small crack?"),
+        ("P-2/B", "stored upstairs"),
+        ("P-2", "heel loose"),
+    ]
+    asked = [each.note.name for each in open_questions(shop.ledger.connection)]
+    assert asked[0] == "P-1/A"
+    assert asked[-1] == "P-2"  # the answer is given again, by a person
+    assert ("P-1/A", "note: heel loose") in [(line.tag, line.words) for line in done.carried]
+    assert "note made" not in done.gone
+    assert audit_file(counter.path, now=shop.now).clean
+
+
+def test_a_note_on_a_thing_that_the_copy_does_not_know_is_said(counter: Counter[Shop]) -> None:
+    counter.shop.boot("B-NEW", 305, "alpine A")
+    note(counter.shop, "B-NEW", "lace torn")
+    done = counter.back()
+    assert [(line.tag, line.words) for line in done.carried] == [
+        ("B-NEW", "note: lace torn; this copy does not know it: enter it again, then note it")
+    ]
+
+
+def test_a_listing_in_need_stays_one_and_neither_of_the_two_answers_for_it(
+    shop: Shop, tmp_path: Path
+) -> None:
+    """Both of those who give rights ran out; Jory and Sanne list a manager. The copy is of before."""
+    for name, role in ((IDA, "head technician"), (WIM, "manager")):
+        shop.enter("staff listed", {"name": name, "role": role, "valid_until": "2026-12-28"})
+    counter = Counter(shop, tmp_path)
+    shop.now += timedelta(days=3)
+    with shop.desk(JORY) as desk:
+        list_person(desk, "Vera Lind", role="manager", until=date(2027, 5, 31), second=SANNE)
+    assert not audit_file(counter.path, now=shop.now).clean
+    counter.back(by="Vera Lind")
+    assert read_staff(shop.ledger.connection)["Vera Lind"].valid_until == date(2027, 5, 31)
+    [asked] = [f for f in audit_file(counter.path, now=shop.now).findings if f.code == "listed in need"]
+    entry = asked.entry
+    assert asked.sentence == (
+        f"entry {entry} lists Vera Lind as manager by {JORY} and {SANNE},"
+        " while no manager or head technician was in date"
+    )
+    for by, answers in (("Vera Lind", False), (JORY, False), (SANNE, False)):
+        shop.enter("entry remarked", {"entry": entry}, by=by)
+        assert audit_file(counter.path, now=shop.now).clean is answers
+    shop.enter(
+        "staff listed", {"name": "Oda", "role": "technician", "valid_until": "2027-05-31"}, by="Vera Lind"
+    )
+    shop.enter("entry remarked", {"entry": entry}, by="Oda")
+    assert audit_file(counter.path, now=shop.now).clean
