@@ -18,6 +18,7 @@ from typing import Any, Final
 from fleet.base.days import time_text
 from fleet.base.entries import Body, Entry, Head
 from fleet.base.errors import MountbookError
+from fleet.base.typed_text import note_in, said
 from fleet.checks.chain import links
 from fleet.events import derive
 from fleet.events.carried_over import PairCarriedOver
@@ -152,6 +153,7 @@ def _said(
     standings = {row["tag"]: row for row in _rows(state, "SELECT * FROM standing")}
     waiting = tuple(_rows(state, "SELECT * FROM waiting_stop"))
     texts = f"SELECT seq, text FROM notes WHERE text > '' AND seq > {later[0].seq - 1 if later else 0}"
+    open_recalls = "SELECT * FROM recall WHERE closed_entry IS NULL ORDER BY recall"
     open_orders = "SELECT number, revision, tag, giver FROM work_order WHERE state = 'open'"
     known = [(row["number"], row["revision"]) for row in _rows(copy, open_orders)]
     ordered = {
@@ -166,8 +168,8 @@ def _said(
         head=head,
         staff=read_staff(state) if later is not None else {},
         standings=standings,
-        notes={row["seq"]: row["text"] for row in _rows(file, texts)},
-        recalls=tuple(_rows(state, "SELECT * FROM recall WHERE closed_entry IS NULL ORDER BY recall")),
+        notes={row["seq"]: note_in(row["text"]) or "" for row in _rows(file, texts)},
+        recalls=tuple(said(file, row) for row in _rows(state, open_recalls)),
         waiting=waiting,
         ordered=ordered,
         touched=frozenset(standings) if later is None else _named(state, later) | ordered.keys(),

@@ -15,6 +15,7 @@ from typing import Any, Final
 from fleet.base.entries import Entry
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import mm_to_um, typed_count
+from fleet.events import KINDS
 from fleet.events.bindings import BindingChanged
 from fleet.events.boots import BootChanged
 from fleet.events.corrections import EntryRemarked, EntryWithdrawn
@@ -22,6 +23,7 @@ from fleet.events.event import Change, Changes, Event
 from fleet.events.facts import facts_of
 from fleet.events.holes import HoleChanged
 from fleet.events.pairs import PairChanged, PairRecorded
+from fleet.events.typed import texts_apart
 from fleet.facts.carried import stops_of
 from fleet.facts.columns import Holds, LedgerColumn, LedgerFacts, columns_of
 from fleet.facts.equipment import BindingFacts, BootFacts, PairFacts, SkiFacts
@@ -85,8 +87,15 @@ def correct(
 
 
 def redact(transaction: Transaction, seq: int, *, by: str, why: str, today: date) -> int:
-    """Blank the free text of entry ``seq``. Signed like a correction. Returns the blanking's number."""
+    """Blank what was typed freely in entry ``seq``. Signed like a correction. Returns its number."""
     _corrector(transaction.connection, by, today=today)
+    old = read_entry(transaction.connection, seq)
+    if old.note_hash is None and old.what in KINDS and texts_apart(KINDS[old.what], old.body, seq)[1]:
+        raise Refused(
+            f"what was typed for entry {seq} stands in the entry itself, as entries were written then:"
+            " blanked, the chain would break",
+            cure="a case leaves it out all the same; keep the file itself where few can read it",
+        )
     return transaction.blank_note(seq, why=why)
 
 

@@ -15,9 +15,10 @@ from datetime import date, datetime, time, timedelta
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
-from fleet.base.entries import Entry, Head, utc_text
+from fleet.base.entries import Body, Entry, Head, utc_text
 from fleet.base.errors import Refused
 from fleet.base.near_names import nearest
+from fleet.base.typed_text import note_in, texts_in
 from fleet.facts.equipment import Binding, Boot, Pair
 from fleet.facts.notes import Note, on_boot, on_pair
 from fleet.facts.standing import REMOVED, BindingSetting, read_setting
@@ -30,11 +31,22 @@ _NEWEST: Final = 2**62
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NotedEntry:
-    """One entry with its free text. ``note`` is None where there is none or it was blanked."""
+    """One entry with what people typed, as it is ``kept``: None where there is nothing or it was blanked."""
 
     entry: Entry
-    note: str | None = None
+    kept: str | None = None
     blanked_by: int | None = None
+
+    @property
+    def note(self) -> str | None:
+        """The free text; None where there is none or it was blanked."""
+        return note_in(self.kept)
+
+    @property
+    def body(self) -> Body:
+        """The body with the typed texts in their places."""
+        body: Body = texts_in(self.entry.body, self.kept, self.blanked_by)
+        return body
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -230,7 +242,7 @@ def entries_about(connection: sqlite3.Connection, tag: str) -> Iterator[NotedEnt
 
 def _entries_naming(connection: sqlite3.Connection, names: Iterable[str]) -> dict[int, NotedEntry]:
     return {
-        entry.seq: NotedEntry(entry=entry, note=note, blanked_by=by)
+        entry.seq: NotedEntry(entry=entry, kept=note, blanked_by=by)
         for name in names
         for entry, note, by in named_entries(connection, name)
     }
@@ -240,7 +252,7 @@ def noted_entry(connection: sqlite3.Connection, seq: int) -> NotedEntry:
     """Return one entry with its free text."""
     (entry,) = read_entries(connection, after=seq - 1, until=seq)
     row = connection.execute("SELECT text, redacted_by FROM notes WHERE seq = ?", (seq,)).fetchone()
-    return NotedEntry(entry=entry, note=row[0] if row else None, blanked_by=row[1] if row else None)
+    return NotedEntry(entry=entry, kept=row[0] if row else None, blanked_by=row[1] if row else None)
 
 
 def _bindings_of(body: Any, tag: str) -> Iterator[str]:

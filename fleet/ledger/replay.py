@@ -8,6 +8,7 @@ from typing import Final
 
 from fleet.base.entries import Entry, Head
 from fleet.base.errors import BadInput, MountbookError
+from fleet.base.typed_text import HAS_TEXTS
 from fleet.checks.derived import empty_state
 from fleet.events import KINDS, derive, event_of
 from fleet.events.event import Replay
@@ -31,10 +32,13 @@ def state_at(ledger: Ledger, entry: int) -> sqlite3.Connection:
         )
     state = empty_state()
     state.execute("CREATE TABLE entries (seq INTEGER PRIMARY KEY, hash TEXT NOT NULL)")
-    state.execute("CREATE TABLE notes (seq INTEGER PRIMARY KEY, text TEXT)")  # free text is not replayed
+    state.execute("CREATE TABLE notes (seq INTEGER PRIMARY KEY, text TEXT, redacted_by INTEGER)")
     for one in ledger.entries(until=entry):
         derive(state, one)
         state.execute("INSERT INTO entries VALUES (?, ?)", (one.seq, one.hash))
+    # free text is not replayed, but what stands in a field is, as it is kept today
+    texts = f"SELECT seq, text, redacted_by FROM notes WHERE seq <= ? AND (text IS NULL OR {HAS_TEXTS})"
+    state.executemany("INSERT INTO notes VALUES (?, ?, ?)", ledger.connection.execute(texts, (entry,)))
     return state
 
 

@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 from fleet.base.entries import Head, name_key
 from fleet.base.errors import Refused
 from fleet.base.near_names import nearest
+from fleet.base.typed_text import said
 from fleet.facts.binding_kinds import COLUMNS, BindingKinds, KindStep, default_kinds
 from fleet.facts.carried import STOP_COLUMNS, stops_of
 from fleet.facts.columns import facts_from_row
@@ -162,10 +163,9 @@ def _read_fleet(connection: sqlite3.Connection) -> Fleet:
 def read_policy(connection: sqlite3.Connection) -> Policy:
     """The defaults, overridden by what the ledger has set."""
     settings = dict(default_policy().settings)
-    for name, value, unit, origin, since in connection.execute(
-        "SELECT name, value, unit, origin, since FROM policy ORDER BY name"
-    ):
-        settings[name] = Setting(name=name, value=value, unit=unit, origin=origin, since=since)
+    query = "SELECT name, value, unit, origin, since FROM policy ORDER BY name"
+    for row in _rows(connection, query):
+        settings[row["name"]] = Setting(**said(connection, row))
     return Policy(settings)
 
 
@@ -179,7 +179,9 @@ def read_patterns(connection: sqlite3.Connection, name: str | None = None) -> di
     ):
         kinds[model].add(kind)
     return {
-        name: replace(pattern_from_body(json.loads(body)), model_kinds=frozenset(kinds.get(model, ())))
+        name: replace(
+            pattern_from_body(said(connection, json.loads(body))), model_kinds=frozenset(kinds.get(model, ()))
+        )
         for name, model, body in connection.execute(
             f"SELECT name, binding_model, body FROM pattern{only} ORDER BY name", args
         )
@@ -193,7 +195,7 @@ def read_models(connection: sqlite3.Connection) -> dict[str, BindingModel]:
             model=model,
             standard=standard,
             unsupported_since=None if since is None else date.fromisoformat(since),
-            origin=origin,
+            origin=said(connection, origin),
         )
         for model, standard, since, origin in connection.execute(
             "SELECT model, standard, unsupported_since, origin FROM binding_model ORDER BY model"
@@ -204,7 +206,7 @@ def read_models(connection: sqlite3.Connection) -> dict[str, BindingModel]:
 def read_kinds(connection: sqlite3.Connection) -> BindingKinds:
     """The kinds of binding and their steps: those of the program, overridden by the shop's own."""
     query = f"SELECT {', '.join(COLUMNS)} FROM kind_step ORDER BY entry"
-    own = [KindStep(**dict(zip(COLUMNS, row, strict=True))) for row in connection.execute(query)]
+    own = [KindStep(**said(connection, row)) for row in _rows(connection, query)]
     return default_kinds().with_rows(own)
 
 
@@ -358,7 +360,7 @@ def read_fits(connection: sqlite3.Connection, sole_type: str | None = None) -> t
     """Return what both makers declared, for every sole or only for that one."""
     only, args = _only("sole_type", sole_type)
     return tuple(
-        Fit(**facts_from_row(Fit, row))
+        Fit(**facts_from_row(Fit, said(connection, row)))
         for row in _rows(connection, f"SELECT * FROM fit{only} ORDER BY sole_type, pattern", args)
     )
 

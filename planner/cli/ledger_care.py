@@ -263,19 +263,29 @@ def remark(
 
 
 def redact(entry: EntryNumber, why: Why = "", by: By = None, json: Json = False) -> None:
-    """Blank the free text of an entry (a name, an injury); the chain stays whole, the entry visible.
+    """Blank what a person typed in an entry (a name, an injury); the chain stays whole, the entry visible.
 
-    Older backups still hold the text: drop them too where that matters.
+    It is blanked in the files that a restore or a rebuild kept, too. Backups that still hold it are named.
 
     Example: mountbook redact 812 --why "asked for by the renter" --by "Vera Lind"
     """
+    from fleet.audit.redaction import reach
     from fleet.ledger.corrections import redact as blank
 
-    _entered(by, json, lambda tx, name_by, day: blank(tx, entry, by=name_by, why=why, today=day))
-    session.note("backups, and files kept by a restore, that are older than this still hold the text")
+    number = _enter(by, lambda tx, name_by, day: blank(tx, entry, by=name_by, why=why, today=day))
+    with session.open_ledger() as ledger:
+        name = session.person(by, ledger.connection)
+        reached = reach(ledger, entry, by=name, why=why, now=session.now())
+    lines = (f"entered as {number}", *reached.lines())
+    session.answer({"entry": number} | reached.to_json(), lines, json=json)
 
 
 def _entered(by: str | None, json: bool, action: Callable[..., int]) -> None:
+    number = _enter(by, action)
+    session.answer({"entry": number}, f"entered as {number}", json=json)
+
+
+def _enter(by: str | None, action: Callable[..., int]) -> int:
     from fleet.base.days import shop_day
     from fleet.base.entries import utc_text
 
@@ -284,8 +294,7 @@ def _entered(by: str | None, json: bool, action: Callable[..., int]) -> None:
         name = session.person(by, ledger.connection)
         today = shop_day(utc_text(now), ledger.zone)
         with ledger.transaction(by=name, now=now) as transaction:
-            number = action(transaction, name, today)
-    session.answer({"entry": number}, f"entered as {number}", json=json)
+            return action(transaction, name, today)
 
 
 def _progress() -> Callable[[str], None] | None:
