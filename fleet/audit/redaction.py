@@ -10,7 +10,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from fleet.audit.backup import default_folder
+from fleet.audit.backup import BESIDE, default_folder, folder_named
 from fleet.audit.checkpoint import checkpoint_of
 from fleet.base.errors import MountbookError
 from fleet.base.files import leftovers
@@ -64,8 +64,8 @@ def _folders(ledger: Ledger) -> list[Path]:
         "SELECT DISTINCT json_extract(body, '$.value') FROM entries WHERE what = 'policy set'"
         " AND json_extract(body, '$.name') = 'backup_folder'"
     )
-    folders = [default_folder(ledger), ledger.path.resolve().parent / "backups"]
-    folders += [Path(name) for (name,) in named if name]
+    folders = [default_folder(ledger), folder_named(ledger, BESIDE)]
+    folders += [folder_named(ledger, name) for (name,) in named if name]
     return [each for each in dict.fromkeys(folder.resolve() for folder in folders) if each.is_dir()]
 
 
