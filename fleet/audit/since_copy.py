@@ -25,12 +25,14 @@ from fleet.events.carried_over import PairCarriedOver
 from fleet.events.facts import IN_SHOP
 from fleet.events.pairs import SkiClosed
 from fleet.events.recalls import RecallOpened
+from fleet.events.renames import PairRenamed
 from fleet.events.settings import StaffListed
 from fleet.facts.carried import BENCH, STOPS, carried_body, carried_work
 from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
 from fleet.facts.pair_state import pair_state
 from fleet.facts.staff import Staff, listed
+from fleet.facts.tags import names_of
 from fleet.ledger.transaction import Transaction
 from fleet.tables.connection import SQLITE_FAULTS, connect_copy, trust
 from fleet.tables.snapshot import read_staff
@@ -45,7 +47,7 @@ _HANDS: Final = frozenset(
 _GOES_ALONG: Final = frozenset(
     {"pair out", "pair back", "pair looked at", "pair held", "pair quarantined", "pair moved", "due changed"}
     | {"repair begun", "repair done", "partner lost", "pair carried over", "recall opened", "staff listed"}
-    | {"ski closed", "ski fault found", "binding set"}
+    | {"ski closed", "ski fault found", "binding set", "pair renamed"}
 )
 """Kinds whose effect is carried over, or stopped instead."""
 
@@ -65,6 +67,8 @@ class ReplacedFile:
     notes: Mapping[int, str] = field(default_factory=dict)
     recalls: tuple[Row, ...] = ()
     waiting: tuple[Row, ...] = ()
+    renamed: tuple[Row, ...] = ()
+    """Renamed since the copy, in order: ``tag``, the tag it had, and ``to``, the one it has."""
     ordered: Mapping[str, str] = field(default_factory=dict)
     """Open work orders that the copy does not know, by pair."""
     touched: frozenset[str] = frozenset()
@@ -171,6 +175,11 @@ def _said(
         notes={row["seq"]: note_in(row["text"]) or "" for row in _rows(file, texts)},
         recalls=tuple(said(file, row) for row in _rows(state, open_recalls)),
         waiting=waiting,
+        renamed=tuple(
+            _rows(state, 'SELECT old AS tag, new AS "to" FROM renamed ORDER BY entry')
+            if later is None
+            else (entry.body for entry in later if entry.what == PairRenamed.WHAT)
+        ),
         ordered=ordered,
         touched=frozenset(standings) if later is None else _named(state, later) | ordered.keys(),
         worked=frozenset() if later is None else _worked(state, copy, later),
@@ -208,7 +217,12 @@ def _worked(state: sqlite3.Connection, copy: sqlite3.Connection, entries: list[E
         if entry.what in _HANDS and entry.seq > import_ends:
             names = state.execute("SELECT name FROM naming WHERE entry = ?", (entry.seq,))
             found |= {tag for (tag,) in names if tag in known or entry.what.startswith("order ")}
-    return frozenset(tag for tag in found if pair_state(state, tag) != pair_state(copy, tag))
+    changed = set()
+    for now, *before in (names_of(state, tag) for tag in found):
+        then = next((tag for tag in (now, *before) if tag in known), now)
+        if pair_state(state, now) != pair_state(copy, then):
+            changed.add(now)
+    return frozenset(changed)
 
 
 def _closed(state: sqlite3.Connection, copy: sqlite3.Connection) -> dict[str, dict[str, str]]:
@@ -224,6 +238,10 @@ def _closed(state: sqlite3.Connection, copy: sqlite3.Connection) -> dict[str, di
 def carry_over(tx: Transaction, replaced: ReplacedFile, *, zone: str) -> Carried:
     """Enter all that still stops a ski into the copy that replaces the file; return it in words."""
     source = f"the file that this copy replaced, which ended at {replaced.head}"
+    for row in replaced.renamed:
+        here = {tag for (tag,) in tx.connection.execute("SELECT tag FROM pair")}
+        if row["tag"] in here and row["to"] not in here:
+            tx.enter(PairRenamed(tag=row["tag"], to=row["to"]), note=source)
     return Carried(
         staff=tuple(_staff(tx, replaced)),
         recalls=tuple(_recalls(tx, replaced)),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
@@ -22,6 +22,7 @@ from fleet.base.typed_text import note_in, texts_in
 from fleet.facts.equipment import Binding, Boot, Pair
 from fleet.facts.notes import Note, on_boot, on_pair
 from fleet.facts.standing import REMOVED, BindingSetting, read_setting
+from fleet.facts.tags import names_of
 from fleet.ledger.ledger import Ledger, named_entries, read_entries
 from fleet.ledger.replay import fleet_at, pair_state_at
 from fleet.tables.snapshot import read_bindings, read_fleet, read_notes, read_pairs
@@ -124,14 +125,16 @@ def pair_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> Pair
     """
     zone = ledger.zone
     head = ledger.head if as_of is None else head_before(ledger.connection, end_of_day(as_of, zone))
+    names = names_of(ledger.connection, tag)
     found = tuple(entries_about(ledger.connection, tag))
     was_on = {
-        name for one in found if one.entry.seq <= head.seq for name in _bindings_of(one.entry.body, tag)
+        name for one in found if one.entry.seq <= head.seq for name in _bindings_of(one.entry.body, names)
     }
-    with _state_of_pair(ledger, tag, head) as state:
-        pairs = read_pairs(state, tag)
-        if tag not in pairs:
-            raise _unknown(ledger, tag, as_of)
+    with _state_of_pair(ledger, names[0], head) as state:
+        pairs = {name: pair for each in names for name, pair in read_pairs(state, each).items()}
+        if not pairs:
+            raise _unknown(ledger, names[0], as_of)
+        (tag,) = pairs  # as it was called then
         bindings = tuple(read_bindings(state, tag).values())
         known = read_bindings(state)
         stop_entry, stopped = state.execute(
@@ -223,13 +226,14 @@ def entries_about(connection: sqlite3.Connection, tag: str) -> Iterator[NotedEnt
     one of these: a withdrawal, a remark, a blanked note, and remarks on them in turn. An order that was to
     take a binding off the pair is included with its end: until then the pair may not go out.
     """
-    found = _entries_naming(connection, {tag})
+    names = names_of(connection, tag)
+    found = _entries_naming(connection, names)
     found |= _entries_naming(
-        connection, {name for one in found.values() for name in _bindings_of(one.entry.body, tag)}
+        connection, {name for one in found.values() for name in _bindings_of(one.entry.body, names)}
     )
     # an end names the order's number, not its giver; what an index row holds never changes (fleet/migrations)
     ends = "SELECT closed_entry FROM work_order WHERE giver = ? AND closed_entry IS NOT NULL"
-    found |= {seq: noted_entry(connection, seq) for (seq,) in connection.execute(ends, (tag,)).fetchall()}
+    found |= {seq: noted_entry(connection, seq) for (seq,) in connection.execute(ends, names[:1]).fetchall()}
     open_ones = list(found)
     while open_ones:
         query = "SELECT entry FROM entry_about WHERE about = ?"
@@ -255,9 +259,10 @@ def noted_entry(connection: sqlite3.Connection, seq: int) -> NotedEntry:
     return NotedEntry(entry=entry, kept=row[0] if row else None, blanked_by=row[1] if row else None)
 
 
-def _bindings_of(body: Any, tag: str) -> Iterator[str]:
+def _bindings_of(body: Any, tags: Collection[str]) -> Iterator[str]:
     """Yield ids of bindings that an entry put on the pair, or took from it."""
-    if body.get("on_pair") == tag or tag in (body.get("changes") or {}).get("on_pair", ()):
+    named = (body.get("on_pair"), *(body.get("changes") or {}).get("on_pair", ()))
+    if any(tag in named for tag in tags):
         yield body["binding_id"]
     for row in body.get("bindings") or ():
         yield row["binding_id"]

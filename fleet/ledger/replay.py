@@ -12,6 +12,8 @@ from fleet.base.typed_text import HAS_TEXTS
 from fleet.checks.derived import empty_state
 from fleet.events import KINDS, derive, event_of
 from fleet.events.event import Replay
+from fleet.events.renames import rename_rows
+from fleet.facts.tags import names_of
 from fleet.ledger.ledger import Ledger, named_entries
 from fleet.tables.snapshot import Fleet, read_fleet
 
@@ -61,10 +63,11 @@ def pair_state_at(ledger: Ledger, tag: str, head: Head) -> sqlite3.Connection:
 def entries_concerning(ledger: Ledger, tag: str, *, until: int) -> list[Entry]:
     """Return the pair's own entries, and those of other things that a binding or an order joined it with."""
     found: dict[int, Entry] = {}
-    known, open_names = {tag}, [tag]
+    own = names_of(ledger.connection, tag)
+    known, open_names = {*own}, [*own]
     while open_names:
         name = open_names.pop()
-        kinds = _OWN if name == tag else _PASSING
+        kinds = _OWN if name in own else _PASSING
         for entry, *_ in named_entries(ledger.connection, name, until=until):
             if entry.what in kinds and entry.seq not in found:
                 found[entry.seq] = entry
@@ -74,7 +77,10 @@ def entries_concerning(ledger: Ledger, tag: str, *, until: int) -> list[Entry]:
     return [found[seq] for seq in sorted(found)]
 
 
-def fleet_at(ledger: Ledger, entry: int) -> Fleet:
-    """Return the fleet as of entry ``entry``."""
+def fleet_at(ledger: Ledger, entry: int, *, called_today: bool = False) -> Fleet:
+    """Return the fleet as of entry ``entry``; ``called_today``: by the tags that its pairs have today."""
     with closing(state_at(ledger, entry)) as state:
+        query = "SELECT old, new FROM renamed WHERE entry > ?"
+        for old, new in ledger.connection.execute(query, (entry,)) if called_today else ():
+            rename_rows(state, old, new)
         return read_fleet(state)

@@ -77,6 +77,8 @@ class Fleet:
     """Those that stand, and those that were ended."""
     gone: frozenset[str] = frozenset()
     """Ids of bindings that left the stock for good."""
+    renamed: Mapping[str, str] = field(default_factory=dict)
+    """Tag that a pair had -> the one that it has."""
 
     def __post_init__(self) -> None:
         reserve_um = self.policy.optional_um("travel_reserve_mm") or 0
@@ -93,8 +95,8 @@ class Fleet:
         return (f"{place}: {self.stopped[tag]}" if tag in self.stopped else place) + asked
 
     def pair(self, tag: str) -> Pair:
-        """The pair, or Refused with the nearest tag."""
-        return _found(self.pairs, tag, "pair")
+        """The pair, by its tag today or an earlier one; or Refused with the nearest tag."""
+        return _found(self.pairs, self.renamed.get(tag, tag), "pair")
 
     def boot(self, tag: str) -> Boot:
         """The boot, or Refused with the nearest tag."""
@@ -154,6 +156,7 @@ def _read_fleet(connection: sqlite3.Connection) -> Fleet:
         ),
         stopped={each.tag: each.stop_why for each in read_standings(connection, where="stop_entry > 0")},
         notes=read_notes(connection),
+        renamed=dict(connection.execute("SELECT old, new FROM renamed")),
         gone=frozenset(
             name for (name,) in connection.execute("SELECT binding_id FROM binding WHERE gone_entry > 0")
         ),

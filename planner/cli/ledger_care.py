@@ -1,4 +1,4 @@
-"""`audit`, `backup`, `restore`, `ski`, `correct`, `withdraw`, `remark`, `redact`: care of the ledger file."""
+"""`audit`, `backup`, `restore`, `ski`, `correct`, `rename`, `redact` and others: care of the ledger."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner.cli import session
-from planner.cli.at_desk import parse_day
+from planner.cli.at_desk import at_desk, parse_day
 from planner.cli.session import By, Json
 
 if TYPE_CHECKING:
@@ -242,6 +242,27 @@ def withdraw(entry: EntryNumber, why: Why, by: By = None, json: Json = False) ->
     from fleet.ledger.corrections import withdraw as take_back
 
     _entered(by, json, lambda tx, name_by, day: take_back(tx, entry, by=name_by, why=why, today=day))
+
+
+def rename(
+    old: Annotated[str, typer.Argument(metavar="OLD", help="The tag that the pair has.")],
+    new: Annotated[str, typer.Argument(metavar="NEW", help="The tag that it gets.")],
+    why: Why,
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Give a pair another tag; its history stays in one piece. A head technician or a manager signs.
+
+    The old tag still finds it, and is given to no other ski.
+
+    Example: mountbook rename K-031 K-131 --why "the old label was on two pairs" --by "Vera Lind"
+    """
+    from fleet.rules.renaming import rename as call_it
+
+    with at_desk(by, None) as desk:
+        number = call_it(desk, old, new, why=why)
+    words = f"entered as {number}: label it {new} (mountbook labels), and collect paper that says {old}"
+    session.answer({"entry": number}, words, json=json)
 
 
 def remark(

@@ -103,12 +103,12 @@ def _base(ledger: Ledger | None, fleet: Fleet | None, reading: Reading) -> tuple
     if reading.exported_at is not None:
         entry, digest = reading.exported_at
         if entry <= fleet.head.seq and _hash_of(ledger, entry) == digest:
-            return (fleet if entry == fleet.head.seq else fleet_at(ledger, entry)), True
+            return (fleet if entry == fleet.head.seq else fleet_at(ledger, entry, called_today=True)), True
         return None, False
     for seq, body in _imports(ledger):
         if body.get("file") == reading.name:
             last = min(seq + int(body.get("entries", 0)), fleet.head.seq)
-            return (fleet if last == fleet.head.seq else fleet_at(ledger, last)), False
+            return (fleet if last == fleet.head.seq else fleet_at(ledger, last, called_today=True)), False
     return None, False
 
 
