@@ -29,6 +29,7 @@ from fleet.facts.columns import Holds, LedgerColumn, LedgerFacts, columns_of
 from fleet.facts.equipment import BindingFacts, BootFacts, PairFacts, SkiFacts
 from fleet.facts.holes import HoleFacts
 from fleet.facts.staff import Role
+from fleet.facts.tags import names_of
 from fleet.ledger.ledger import read_entries
 from fleet.ledger.signing import signer
 from fleet.ledger.transaction import Transaction
@@ -135,8 +136,22 @@ _LONGEST_TEXT: Final = 500
 
 
 def _find(connection: sqlite3.Connection, name: str) -> _Thing:
+    """Return the thing of that name, by any tag that its pair has or had: its holes keep their ids."""
+    tag, slash, part = name.rpartition("/")
+    also = [f"{each}/{part}" for each in names_of(connection, tag)] if slash else []
+    for called in (name, *names_of(connection, name), *also):
+        for thing in _things(called):
+            if _row(connection, thing, next(iter(thing.key))) is not None:
+                return thing
+    raise Refused(
+        f"there is no pair, boot, hole or binding called {name!r}",
+        cure="a ski is named by its pair and side, like K-031/A",
+    )
+
+
+def _things(name: str) -> tuple[_Thing, ...]:
     tag, _, side = name.rpartition("/")
-    things = (
+    return (
         _Thing(
             table="ski",
             key={"tag": tag, "side": side},
@@ -168,13 +183,6 @@ def _find(connection: sqlite3.Connection, name: str) -> _Thing:
             facts=BindingFacts,
             change=lambda changes: BindingChanged(binding_id=name, changes=changes),
         ),
-    )
-    for thing in things:
-        if _row(connection, thing, next(iter(thing.key))) is not None:
-            return thing
-    raise Refused(
-        f"there is no pair, boot, hole or binding called {name!r}",
-        cure="a ski is named by its pair and side, like K-031/A",
     )
 
 

@@ -12,10 +12,12 @@ import pytest
 from fleet.audit.backup import backup, restore
 from fleet.audit.full import audit_file
 from fleet.base.errors import BadInput, Refused
+from fleet.base.units import mm_to_um
 from fleet.events.renames import TAG_COLUMNS
 from fleet.facts.equipment import Place
+from fleet.facts.holes import Side
 from fleet.facts.tags import known_tag
-from fleet.ledger.corrections import withdraw
+from fleet.ledger.corrections import correct, withdraw
 from fleet.ledger.history import entries_about, pair_history
 from fleet.ledger.ledger import Ledger
 from fleet.rules.holds import hold
@@ -167,3 +169,26 @@ def test_at_the_counter_the_old_label_is_led_on(command: Command) -> None:
     folder = command.ledger.parent / "case"
     assert command("case", "P-1", "--out", str(folder)).returncode == 0
     assert json.loads((folder / "case.json").read_text())["tag"] == "N-1"
+
+
+def test_a_hole_that_keeps_its_id_is_corrected_by_the_new_tag_too(shop: Shop) -> None:
+    hole = {"hole_id": "P-1/A7", "side": "A", "x_um": 1000, "y_um": 0, "diameter_um": 4100, "depth_um": 9000}
+    hole |= {"state": "open", "knowledge": "measured bare"}
+    shop.enter("holes recorded", {"tag": "P-1", "holes": [hole]})
+    _rename(shop, "P-1", "N-1")
+    for name, depth in (("N-1/A7", "8.5"), ("P-1/A7", "8")):
+        with shop.desk(IDA) as desk:
+            correct(desk.tx, name, {"depth_mm": depth}, by=IDA, why="misread", today=shop.today)
+        (found,) = read_pairs(shop.ledger.connection, "N-1")["N-1"].skis[Side.A].holes
+        assert found.depth_um == mm_to_um(depth)
+
+
+def test_the_old_label_stops_the_ski_and_its_facts_are_corrected_under_any_name(command: Command) -> None:
+    command("rename", "P-1", "N-1", "--why", "label lost", "--by", IDA)
+    for name, field in (("P-1", "rack=R-9"), ("N-1/A", "mark_from_tail_mm=801")):
+        said = command("correct", name, field, "--why", "misread", "--by", IDA, "--json").json
+        assert "entry" in said, said
+    assert command("hold", "P-1", "--why", "scratched").returncode == 0
+    assert "hold" in command("ski", "N-1").stdout.splitlines()[1]
+    assert command("quarantine", "p-1", "--why", "fall").returncode == 0
+    assert "quarantine" in command("ski", "N-1").stdout.splitlines()[1]
