@@ -34,6 +34,7 @@ from imports.propose_mounts import propose_mount_rows
 from imports.propose_notes import propose_notes
 from imports.propose_pairs import (
     count_holes,
+    follow_renames,
     gather_pairs,
     propose_inspection,
     propose_mount,
@@ -148,6 +149,7 @@ def propose(
     draft = Draft(policy=fleet.policy if fleet else default_policy(), fleet=fleet, base=base)
     rows = reading.rows
     set_aside(reading, leave_out)
+    follow_renames(rows, fleet.renamed if fleet else {})
     by_table = {table: [row for row in rows if row.table is table] for table in Table}
     patterns = propose_patterns(draft, by_table[Table.PATTERN])
     propose_fits(draft, by_table[Table.FIT], patterns)

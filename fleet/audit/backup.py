@@ -15,7 +15,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from fleet.audit.checkpoint import checkpoint_of
 from fleet.audit.full import audit_file, audit_since
@@ -235,8 +235,16 @@ def default_folder(ledger: Ledger) -> Path:
     """Return the folder that the shop has set, else ``backups`` beside the ledger (on the same disk: say
     so).
     """
-    named = read_policy(ledger.connection).word("backup_folder")
-    return Path(named) if named else ledger.path.resolve().parent / "backups"
+    return folder_named(ledger, read_policy(ledger.connection).word("backup_folder") or BESIDE)
+
+
+BESIDE: Final = "backups"
+"""The folder beside the ledger where copies go until the shop names another disk."""
+
+
+def folder_named(ledger: Ledger, named: str) -> Path:
+    """Return a folder as a policy names it: from the ledger's own folder on, wherever a command is typed."""
+    return ledger.path.resolve().parent / named
 
 
 def default_keep(ledger: Ledger) -> int:
@@ -253,7 +261,7 @@ def copy_of_today(ledger: Ledger, *, now: datetime) -> Backup | None:
     row = ledger.connection.execute("SELECT value FROM policy WHERE name = 'backup_folder'").fetchone()
     if row is None or not row[0]:
         return None
-    zone, folder = ledger.zone, Path(row[0])
+    zone, folder = ledger.zone, folder_named(ledger, row[0])
     today = shop_day(utc_text(now), zone)
     for made_at, _, _ in _dated(folder, ledger.path.stem)[:1]:
         if shop_day(made_at, zone) >= today:

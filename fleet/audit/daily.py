@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from datetime import date, datetime
 from pathlib import Path
 
+from fleet.audit.backup import folder_named
 from fleet.audit.checkpoint import checkpoint_of, mark_of
 from fleet.audit.full import audit_file, audit_since
 from fleet.audit.heads import KeptHead, head_line, heads_in, keep_head, machine_key
@@ -55,7 +56,11 @@ def _day(ledger: Ledger, moment: datetime) -> date:
 def head_folders(ledger: Ledger) -> list[Path]:
     """Return the folders that keep signed heads: that of the backups, and the witness."""
     policy = read_policy(ledger.connection)
-    return [Path(word) for name in ("backup_folder", "witness_folder") if (word := policy.word(name))]
+    return [
+        folder_named(ledger, word)
+        for name in ("backup_folder", "witness_folder")
+        if (word := policy.word(name))
+    ]
 
 
 def kept_heads(ledger: Ledger) -> Iterator[KeptHead]:

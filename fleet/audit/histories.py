@@ -118,6 +118,10 @@ class Histories:
         if entry.what == "ledger restored" and entry.body.get("passes") == "void":
             for seen in self._seen.pairs.values():
                 seen.disturbed = (entry.seq, max(seen.disturbed[1], entry.stated_at_utc))
+        if entry.what == "pair renamed":
+            for seen_by_tag in (self._seen.pairs, self._seen.before_scan):
+                if entry.body["tag"] in seen_by_tag:
+                    seen_by_tag[entry.body["to"]] = seen_by_tag.pop(entry.body["tag"])
         if entry.what in ("entry remarked", "entry withdrawn"):
             self._seen.answers.setdefault(entry.body["entry"], []).append(self._answer(entry))
         if entry.what.startswith(("pair ", "repair ", "order ", "scan ")) and "tag" in entry.body:

@@ -19,6 +19,7 @@ from fleet.audit.things_since_copy import ThingsOfFile, carry_things, read_thing
 from fleet.base.days import time_text
 from fleet.base.entries import Body, Entry, Head, name_key
 from fleet.base.errors import MountbookError
+from fleet.base.typed_text import note_in, said
 from fleet.checks.chain import links
 from fleet.events import derive
 from fleet.events.carried_over import PairCarriedOver
@@ -26,12 +27,14 @@ from fleet.events.event import LEFT_OUT
 from fleet.events.facts import IN_SHOP
 from fleet.events.pairs import SkiClosed
 from fleet.events.recalls import RecallOpened
+from fleet.events.renames import PairRenamed
 from fleet.events.settings import StaffListed
 from fleet.facts.carried import BENCH, STOPS, carried_body, carried_work
 from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
 from fleet.facts.pair_state import pair_state
 from fleet.facts.staff import Staff, listed
+from fleet.facts.tags import names_of
 from fleet.ledger.transaction import Transaction
 from fleet.tables.connection import SQLITE_FAULTS, connect_copy, trust
 from fleet.tables.snapshot import read_staff
@@ -46,7 +49,7 @@ _HANDS: Final = frozenset(
 _GOES_ALONG: Final = frozenset(
     {"pair out", "pair back", "pair looked at", "pair held", "pair quarantined", "pair moved", "due changed"}
     | {"repair begun", "repair done", "partner lost", "pair carried over", "recall opened", "staff listed"}
-    | {"ski closed", "ski fault found", "binding set", "boot held", "boot moved", "note made"}
+    | {"ski closed", "ski fault found", "binding set", "boot held", "boot moved", "note made", "pair renamed"}
 )
 """Kinds whose effect is carried over, or stopped instead."""
 
@@ -66,6 +69,8 @@ class ReplacedFile:
     notes: Mapping[int, str] = field(default_factory=dict)
     recalls: tuple[Row, ...] = ()
     waiting: tuple[Row, ...] = ()
+    renamed: tuple[Row, ...] = ()
+    """Renamed since the copy, in order: ``tag``, the tag it had, and ``to``, the one it has."""
     ordered: Mapping[str, str] = field(default_factory=dict)
     """Open work orders that the copy does not know, by pair."""
     touched: frozenset[str] = frozenset()
@@ -157,6 +162,7 @@ def _said(
     standings = {row["tag"]: row for row in _rows(state, "SELECT * FROM standing")}
     waiting = tuple(_rows(state, "SELECT * FROM waiting_stop"))
     texts = f"SELECT seq, text FROM notes WHERE text > '' AND seq > {later[0].seq - 1 if later else 0}"
+    open_recalls = "SELECT * FROM recall WHERE closed_entry IS NULL ORDER BY recall"
     open_orders = "SELECT number, revision, tag, giver FROM work_order WHERE state = 'open'"
     known = [(row["number"], row["revision"]) for row in _rows(copy, open_orders)]
     ordered = {
@@ -171,9 +177,14 @@ def _said(
         head=head,
         staff=read_staff(state) if later is not None else {},
         standings=standings,
-        notes={row["seq"]: row["text"] for row in _rows(file, texts)},
-        recalls=tuple(_rows(state, "SELECT * FROM recall WHERE closed_entry IS NULL ORDER BY recall")),
+        notes={row["seq"]: note_in(row["text"]) or "" for row in _rows(file, texts)},
+        recalls=tuple(said(file, row) for row in _rows(state, open_recalls)),
         waiting=waiting,
+        renamed=tuple(
+            _rows(state, 'SELECT old AS tag, new AS "to" FROM renamed ORDER BY entry')
+            if later is None
+            else (entry.body for entry in later if entry.what == PairRenamed.WHAT)
+        ),
         ordered=ordered,
         touched=frozenset(standings) if later is None else _named(state, later) | ordered.keys(),
         worked=frozenset() if later is None else _worked(state, copy, later),
@@ -217,7 +228,12 @@ def _worked(state: sqlite3.Connection, copy: sqlite3.Connection, entries: list[E
         if entry.what in _HANDS and entry.seq > import_ends:
             names = state.execute("SELECT name FROM naming WHERE entry = ?", (entry.seq,))
             found |= {tag for (tag,) in names if tag in known or entry.what.startswith("order ")}
-    return frozenset(tag for tag in found if pair_state(state, tag) != pair_state(copy, tag))
+    changed = set()
+    for now, *before in (names_of(state, tag) for tag in found):
+        then = next((tag for tag in (now, *before) if tag in known), now)
+        if pair_state(state, now) != pair_state(copy, then):
+            changed.add(now)
+    return frozenset(changed)
 
 
 def _closed(state: sqlite3.Connection, copy: sqlite3.Connection) -> dict[str, dict[str, str]]:
@@ -233,6 +249,10 @@ def _closed(state: sqlite3.Connection, copy: sqlite3.Connection) -> dict[str, di
 def carry_over(tx: Transaction, replaced: ReplacedFile, *, zone: str) -> Carried:
     """Enter all that still stops a ski into the copy that replaces the file; return it in words."""
     source = f"the file that this copy replaced, which ended at {replaced.head}"
+    for row in replaced.renamed:
+        here = {tag for (tag,) in tx.connection.execute("SELECT tag FROM pair")}
+        if row["tag"] in here and row["to"] not in here:
+            tx.enter(PairRenamed(tag=row["tag"], to=row["to"]), note=source)
     return Carried(
         staff=tuple(_staff(tx, replaced)),
         recalls=tuple(_recalls(tx, replaced)),

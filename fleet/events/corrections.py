@@ -9,6 +9,7 @@ from typing import Any
 import msgspec
 
 from fleet.base.entries import Entry
+from fleet.base.errors import Refused
 from fleet.events.event import Event, Replay, cannot_be_withdrawn, kinds
 from fleet.events.facts import facts_of, not_known, store, work_done
 
@@ -29,7 +30,15 @@ class EntryWithdrawn(Event, frozen=True, kw_only=True):
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """As its kind says. Refused where something came after it that builds on it."""
-        self._withdrawn().withdraw(state, self.entry, entry)
+        withdrawn = self._withdrawn()
+        for name in withdrawn.names():
+            query = "SELECT new, entry FROM renamed WHERE old = ? AND entry > ?"
+            for new, renamed in state.execute(query, (name, self.entry)):
+                raise Refused(
+                    f"entry {self.entry} is about {name}, which is called {new} since entry {renamed}",
+                    cure=f"enter what is true now for {new}",
+                )
+        withdrawn.withdraw(state, self.entry, entry)
 
     def names(self) -> set[str]:
         """Those of the withdrawn entry."""

@@ -19,6 +19,7 @@ from fleet.facts.named import BootTag as BootTag
 from fleet.facts.named import HoleId as HoleId
 from fleet.facts.named import PairTag as PairTag
 from fleet.facts.named import SkiTag as SkiTag
+from fleet.facts.named import TypedText as TypedText
 
 Plain = int | str | None
 """A value that a column holds."""

@@ -6,7 +6,7 @@ import sqlite3
 from datetime import date
 
 from fleet.base.entries import Entry
-from fleet.events.event import LEFT_OUT, Event, Later, Replay
+from fleet.events.event import LEFT_OUT, Event, Later, Replay, TypedText
 from fleet.events.rows import insert
 
 
@@ -47,7 +47,7 @@ class TesterCalibrated(_OfTheDoor, frozen=True, kw_only=True):
     device: str
     calibrated_on: date
     until: date
-    certificate: str
+    certificate: TypedText
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """Its tests of those days count."""
@@ -67,7 +67,7 @@ class BindingModelStated(_OfTheDoor, frozen=True, kw_only=True):
     model: str
     standard: str | Later = LEFT_OUT
     unsupported_since: date | Later | None = LEFT_OUT
-    origin: str
+    origin: TypedText
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It takes the place of what was said of that."""

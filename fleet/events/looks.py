@@ -7,7 +7,7 @@ import sqlite3
 from typing import Literal
 
 from fleet.base.entries import Entry, canonical_json
-from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Replay
+from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Replay, TypedText
 from fleet.events.facts import facts_of, fault_found, store, with_names
 from fleet.events.rows import insert
 from fleet.facts.holes import Side
@@ -109,8 +109,8 @@ class ReleaseTestRecorded(Event, frozen=True, kw_only=True):
     tag: PairTag
     side: Side
     piece: str
-    device: str
-    result: str
+    device: TypedText
+    result: TypedText
     outcome: Literal["passed", "failed"] | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:

@@ -10,7 +10,7 @@ from typing import Final
 from fleet.base.days import days_between
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import LEFT_OUT, BootTag, Event, Later, PairTag, Replay
+from fleet.events.event import LEFT_OUT, BootTag, Event, Later, PairTag, Replay, TypedText
 from fleet.events.facts import IN_SHOP, facts_of, not_known, set_for, snapshot, store
 from fleet.events.rows import insert
 from fleet.events.samples import operated
@@ -303,9 +303,10 @@ class StockCounted(Event, frozen=True, kw_only=True):
     expected: how many should have been
     not_seen: pairs that should have been there
     unexpected: of each pair that should not have been there, its tag and the place the ledger had it in
-    unknown: tags that the ledger does not know
+    unknown: tags that the ledger does not know; in bodies of layout 2, later ones have them in `lines`
     boots_not_seen: boots that should have been there; null where no boot was scanned
     stock: of each sort of bindings that was counted its words, how many, and how many the ledger had
+    lines: what was scanned or typed and stands for nothing in the ledger
     """
 
     WHAT = "stock counted"
@@ -318,6 +319,7 @@ class StockCounted(Event, frozen=True, kw_only=True):
     unknown: tuple[PairTag, ...]
     boots_not_seen: tuple[BootTag, ...] | Later = LEFT_OUT
     stock: tuple[tuple[str, int, int], ...] | Later = LEFT_OUT
+    lines: tuple[TypedText, ...] | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """Nothing follows from it."""

@@ -11,6 +11,7 @@ from fleet.base.errors import Refused
 from fleet.events.carried_over import take_waiting_stops
 from fleet.events.event import LEFT_OUT, Changes, EntryPart, Event, Later, PairTag
 from fleet.events.facts import close_ski, facts_of, not_known, touched
+from fleet.events.renames import not_given
 from fleet.events.rows import change, delete_made, insert, known_pair
 from fleet.facts.columns import facts_in, names_of, plain_facts
 from fleet.facts.equipment import InspectedArea, Pair, PairFacts, Place, Ski, SkiFacts
@@ -54,8 +55,7 @@ class PairRecorded(Event, PairFacts, frozen=True, kw_only=True):
             skis={side: Ski(side=side, **facts_in(SkiFacts, ski)) for side, ski in self.skis.items()},
             earlier_at_least=self.earlier_at_least or 0,
         )
-        if state.execute("SELECT 1 FROM pair WHERE tag = ?", (pair.tag,)).fetchone():
-            raise Refused(f"pair {pair.tag} stands in the ledger already")
+        not_given(state, pair.tag)
         insert(
             state,
             "pair",

@@ -6,7 +6,7 @@ import sqlite3
 
 from fleet.base.entries import Entry
 from fleet.base.errors import Refused
-from fleet.events.event import Event, Replay
+from fleet.events.event import Event, Replay, TypedText
 from fleet.events.rows import insert
 
 
@@ -30,7 +30,7 @@ class RecallOpened(Event, frozen=True, kw_only=True):
     serial_from: str
     serial_to: str
     season: str
-    source: str
+    source: TypedText
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """Nothing it reaches goes out from now on."""

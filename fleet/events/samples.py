@@ -8,7 +8,7 @@ from datetime import date
 from fleet.base.days import shop_day
 from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
-from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Replay, SkiTag
+from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Replay, SkiTag, TypedText
 from fleet.events.rows import insert
 
 
@@ -85,7 +85,7 @@ class SampleResult(_OfASample, frozen=True, kw_only=True):
     unit: str
     tag: PairTag
     found: str
-    device: str
+    device: TypedText
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """The unit has its result."""

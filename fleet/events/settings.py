@@ -8,7 +8,7 @@ from typing import Any, Literal
 
 from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
-from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, Replay
+from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, Replay, TypedText
 from fleet.events.rows import delete_made, insert
 from fleet.facts.binding_kinds import KindStep
 from fleet.facts.columns import facts_in
@@ -61,7 +61,7 @@ class PolicySet(_OfTheShop, frozen=True, kw_only=True):
     name: str
     value: str
     unit: str
-    origin: str
+    origin: TypedText
     since: str
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
@@ -116,7 +116,7 @@ class PatternPiece(EntryPart, frozen=True, kw_only=True):
     travel_forward_um: int
     holes: tuple[tuple[int, int, int | None], ...]
     screw: str | Later = LEFT_OUT
-    screw_origin: str | Later = LEFT_OUT
+    screw_origin: TypedText | Later = LEFT_OUT
 
 
 class PatternRecorded(_OfTheShop, frozen=True, kw_only=True):
@@ -137,7 +137,7 @@ class PatternRecorded(_OfTheShop, frozen=True, kw_only=True):
     binding_model: str
     bsl_min_um: int | None
     bsl_max_um: int | None
-    origin: str = ""
+    origin: TypedText = ""
     pieces: tuple[PatternPiece, ...]
     binding_kind: str | Later = LEFT_OUT
     kind: Kind | Later = LEFT_OUT
@@ -171,9 +171,9 @@ class KindStepRecorded(_OfTheShop, frozen=True, kw_only=True):
     WHAT = "kind step recorded"
     kind: str
     step: str
-    lead: str
-    words: str
-    origin: str
+    lead: TypedText
+    words: TypedText
+    origin: TypedText
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It takes the place of what was said of that step."""

@@ -16,7 +16,7 @@ from fleet.base.units import checked_um, counted, mm_text
 from fleet.facts.columns import Field, Holds, LedgerColumn, LedgerFacts, Shown, facts_in
 from fleet.facts.holes import Hole, HoleState, Side
 from fleet.facts.kinds import Kinds, junior_by_name, stated
-from fleet.facts.named import BindingId, BootTag, PairTag
+from fleet.facts.named import TYPED, BindingId, BootTag, PairTag
 
 EARLIER_UNKNOWN = "earlier mounts not known"
 
@@ -643,6 +643,7 @@ class Fit(LedgerFacts, frozen=True, kw_only=True):
             example="Sennhof manual 2026 p. 4",
             required=True,
         ),
+        TYPED,
     ]
     boot_sheet: Annotated[
         str,
@@ -652,6 +653,7 @@ class Fit(LedgerFacts, frozen=True, kw_only=True):
             example="Gimmel list 2026-09",
             required=True,
         ),
+        TYPED,
     ]
 
 

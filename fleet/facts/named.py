@@ -1,4 +1,4 @@
-"""Names under which an entry is found: types that say what a tag or an id in it names."""
+"""Types of texts in an entry: names under which it is found, and texts that a person typed freely."""
 
 from __future__ import annotations
 
@@ -17,3 +17,7 @@ HoleId = Annotated[str, msgspec.Meta(extra={"names": "hole"})]
 of its pair; then the kind says it by `Event.names_in_state`."""
 BootTag = Annotated[str, msgspec.Meta(extra={"names": "nothing"})]
 """A boot's tag. It may be the same as a pair's, so no entry is found under it."""
+TYPED = msgspec.Meta(extra={"typed": True})
+"""Beside the type of a field that people type freely: its text is kept with the note, not in the body."""
+TypedText = Annotated[str, TYPED]
+"""A text that people type freely. In bodies written before there was this type it stands itself."""

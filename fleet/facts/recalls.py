@@ -11,6 +11,7 @@ import sqlite3
 from dataclasses import dataclass
 from enum import StrEnum
 
+from fleet.base.typed_text import said
 from fleet.facts.equipment import Binding
 
 
@@ -86,7 +87,7 @@ def read_recalls(connection: sqlite3.Connection, *, closed: bool = False) -> tup
             serial_from=row[3],
             serial_to=row[4],
             season=row[5],
-            source=row[6],
+            source=said(connection, row[6]),
             closed=row[7] is not None,
             opened_entry=row[8],
             closed_entry=row[7],

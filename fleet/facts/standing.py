@@ -13,6 +13,7 @@ from fleet.base.near_names import nearest
 from fleet.base.units import mm_text
 from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
+from fleet.facts.tags import called_now
 
 REMOVED = "(text removed)"
 """The text in place of a note that was blanked."""
@@ -267,6 +268,8 @@ def read_standings(
 def read_standing(connection: sqlite3.Connection, tag: str) -> Standing:
     """The pair's standing, or Refused with the nearest tag."""
     found = read_standings(connection, where="tag = ?", args=(tag,))
+    if not found and (now := called_now(connection, tag)) != tag:
+        raise Refused(f"{tag} is called {now} now", cure=f"name it {now}")
     if not found:
         near = nearest(tag, (tag for (tag,) in connection.execute("SELECT tag FROM pair")))
         raise Refused(

@@ -14,13 +14,28 @@ def known_tag(connection: sqlite3.Connection, text: str) -> str:
     """
     for candidate in (text, text.upper()):
         if _is_known(connection, candidate):
-            return candidate
+            return called_now(connection, candidate)
     bare = tag_as_typed(text)
-    return bare.upper() if not _is_known(connection, bare) and _is_known(connection, bare.upper()) else bare
+    meant = bare.upper() if not _is_known(connection, bare) and _is_known(connection, bare.upper()) else bare
+    return called_now(connection, meant)
+
+
+def called_now(connection: sqlite3.Connection, tag: str) -> str:
+    """The tag that a pair has today; any other text as it is."""
+    row = connection.execute("SELECT new FROM renamed WHERE old = ?", (tag,)).fetchone()
+    return str(row[0]) if row else tag
+
+
+def names_of(connection: sqlite3.Connection, tag: str) -> tuple[str, ...]:
+    """The tag that a pair has today, and those that it had before."""
+    now = called_now(connection, tag)
+    return (now, *(old for (old,) in connection.execute("SELECT old FROM renamed WHERE new = ?", (now,))))
 
 
 def _is_known(connection: sqlite3.Connection, tag: str) -> bool:
     row = connection.execute(
-        "SELECT 1 FROM pair WHERE tag = ? UNION ALL SELECT 1 FROM boot WHERE tag = ?", (tag, tag)
+        "SELECT 1 FROM pair WHERE tag = ?1 UNION ALL SELECT 1 FROM boot WHERE tag = ?1"
+        " UNION ALL SELECT 1 FROM renamed WHERE old = ?1",
+        (tag,),
     ).fetchone()
     return row is not None

@@ -15,6 +15,7 @@ from typing import Any, Final
 from fleet.base.entries import Entry
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import mm_to_um, typed_count
+from fleet.events import KINDS
 from fleet.events.bindings import BindingChanged
 from fleet.events.boots import BootChanged
 from fleet.events.corrections import EntryRemarked, EntryWithdrawn
@@ -22,11 +23,13 @@ from fleet.events.event import Change, Changes, Event
 from fleet.events.facts import facts_of
 from fleet.events.holes import HoleChanged
 from fleet.events.pairs import PairChanged, PairRecorded
+from fleet.events.typed import texts_apart
 from fleet.facts.carried import stops_of
 from fleet.facts.columns import Holds, LedgerColumn, LedgerFacts, columns_of
 from fleet.facts.equipment import BindingFacts, BootFacts, PairFacts, SkiFacts
 from fleet.facts.holes import HoleFacts
 from fleet.facts.staff import Role
+from fleet.facts.tags import names_of
 from fleet.ledger.ledger import read_entries
 from fleet.ledger.signing import signer
 from fleet.ledger.transaction import Transaction
@@ -85,8 +88,15 @@ def correct(
 
 
 def redact(transaction: Transaction, seq: int, *, by: str, why: str, today: date) -> int:
-    """Blank the free text of entry ``seq``. Signed like a correction. Returns the blanking's number."""
+    """Blank what was typed freely in entry ``seq``. Signed like a correction. Returns its number."""
     _corrector(transaction.connection, by, today=today)
+    old = read_entry(transaction.connection, seq)
+    if old.note_hash is None and old.what in KINDS and texts_apart(KINDS[old.what], old.body, seq)[1]:
+        raise Refused(
+            f"what was typed for entry {seq} stands in the entry itself, as entries were written then:"
+            " blanked, the chain would break",
+            cure="a case leaves it out all the same; keep the file itself where few can read it",
+        )
     return transaction.blank_note(seq, why=why)
 
 
@@ -126,8 +136,22 @@ _LONGEST_TEXT: Final = 500
 
 
 def _find(connection: sqlite3.Connection, name: str) -> _Thing:
+    """Return the thing of that name, by any tag that its pair has or had: its holes keep their ids."""
+    tag, slash, part = name.rpartition("/")
+    also = [f"{each}/{part}" for each in names_of(connection, tag)] if slash else []
+    for called in (name, *names_of(connection, name), *also):
+        for thing in _things(called):
+            if _row(connection, thing, next(iter(thing.key))) is not None:
+                return thing
+    raise Refused(
+        f"there is no pair, boot, hole or binding called {name!r}",
+        cure="a ski is named by its pair and side, like K-031/A",
+    )
+
+
+def _things(name: str) -> tuple[_Thing, ...]:
     tag, _, side = name.rpartition("/")
-    things = (
+    return (
         _Thing(
             table="ski",
             key={"tag": tag, "side": side},
@@ -159,13 +183,6 @@ def _find(connection: sqlite3.Connection, name: str) -> _Thing:
             facts=BindingFacts,
             change=lambda changes: BindingChanged(binding_id=name, changes=changes),
         ),
-    )
-    for thing in things:
-        if _row(connection, thing, next(iter(thing.key))) is not None:
-            return thing
-    raise Refused(
-        f"there is no pair, boot, hole or binding called {name!r}",
-        cure="a ski is named by its pair and side, like K-031/A",
     )
 
 

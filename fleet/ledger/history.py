@@ -8,19 +8,21 @@ from __future__ import annotations
 
 import contextlib
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from typing import Any, Final
 from zoneinfo import ZoneInfo
 
-from fleet.base.entries import Entry, Head, utc_text
+from fleet.base.entries import Body, Entry, Head, utc_text
 from fleet.base.errors import Refused
 from fleet.base.near_names import nearest
+from fleet.base.typed_text import note_in, texts_in
 from fleet.facts.equipment import Binding, Boot, Pair
 from fleet.facts.notes import Note, on_boot, on_pair
 from fleet.facts.standing import REMOVED, BindingSetting, read_setting
+from fleet.facts.tags import names_of
 from fleet.ledger.ledger import Ledger, named_entries, read_entries
 from fleet.ledger.replay import fleet_at, pair_state_at
 from fleet.tables.snapshot import read_bindings, read_fleet, read_notes, read_pairs
@@ -30,11 +32,22 @@ _NEWEST: Final = 2**62
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NotedEntry:
-    """One entry with its free text. ``note`` is None where there is none or it was blanked."""
+    """One entry with what people typed, as it is ``kept``: None where there is nothing or it was blanked."""
 
     entry: Entry
-    note: str | None = None
+    kept: str | None = None
     blanked_by: int | None = None
+
+    @property
+    def note(self) -> str | None:
+        """The free text; None where there is none or it was blanked."""
+        return note_in(self.kept)
+
+    @property
+    def body(self) -> Body:
+        """The body with the typed texts in their places."""
+        body: Body = texts_in(self.entry.body, self.kept, self.blanked_by)
+        return body
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -112,14 +125,16 @@ def pair_history(ledger: Ledger, tag: str, *, as_of: date | None = None) -> Pair
     """
     zone = ledger.zone
     head = ledger.head if as_of is None else head_before(ledger.connection, end_of_day(as_of, zone))
+    names = names_of(ledger.connection, tag)
     found = tuple(entries_about(ledger.connection, tag))
     was_on = {
-        name for one in found if one.entry.seq <= head.seq for name in _bindings_of(one.entry.body, tag)
+        name for one in found if one.entry.seq <= head.seq for name in _bindings_of(one.entry.body, names)
     }
-    with _state_of_pair(ledger, tag, head) as state:
-        pairs = read_pairs(state, tag)
-        if tag not in pairs:
-            raise _unknown(ledger, tag, as_of)
+    with _state_of_pair(ledger, names[0], head) as state:
+        pairs = {name: pair for each in names for name, pair in read_pairs(state, each).items()}
+        if not pairs:
+            raise _unknown(ledger, names[0], as_of)
+        (tag,) = pairs  # as it was called then
         bindings = tuple(read_bindings(state, tag).values())
         known = read_bindings(state)
         stop_entry, stopped = state.execute(
@@ -211,13 +226,14 @@ def entries_about(connection: sqlite3.Connection, tag: str) -> Iterator[NotedEnt
     one of these: a withdrawal, a remark, a blanked note, and remarks on them in turn. An order that was to
     take a binding off the pair is included with its end: until then the pair may not go out.
     """
-    found = _entries_naming(connection, {tag})
+    names = names_of(connection, tag)
+    found = _entries_naming(connection, names)
     found |= _entries_naming(
-        connection, {name for one in found.values() for name in _bindings_of(one.entry.body, tag)}
+        connection, {name for one in found.values() for name in _bindings_of(one.entry.body, names)}
     )
     # an end names the order's number, not its giver; what an index row holds never changes (fleet/migrations)
     ends = "SELECT closed_entry FROM work_order WHERE giver = ? AND closed_entry IS NOT NULL"
-    found |= {seq: noted_entry(connection, seq) for (seq,) in connection.execute(ends, (tag,)).fetchall()}
+    found |= {seq: noted_entry(connection, seq) for (seq,) in connection.execute(ends, names[:1]).fetchall()}
     open_ones = list(found)
     while open_ones:
         query = "SELECT entry FROM entry_about WHERE about = ?"
@@ -230,7 +246,7 @@ def entries_about(connection: sqlite3.Connection, tag: str) -> Iterator[NotedEnt
 
 def _entries_naming(connection: sqlite3.Connection, names: Iterable[str]) -> dict[int, NotedEntry]:
     return {
-        entry.seq: NotedEntry(entry=entry, note=note, blanked_by=by)
+        entry.seq: NotedEntry(entry=entry, kept=note, blanked_by=by)
         for name in names
         for entry, note, by in named_entries(connection, name)
     }
@@ -240,12 +256,13 @@ def noted_entry(connection: sqlite3.Connection, seq: int) -> NotedEntry:
     """Return one entry with its free text."""
     (entry,) = read_entries(connection, after=seq - 1, until=seq)
     row = connection.execute("SELECT text, redacted_by FROM notes WHERE seq = ?", (seq,)).fetchone()
-    return NotedEntry(entry=entry, note=row[0] if row else None, blanked_by=row[1] if row else None)
+    return NotedEntry(entry=entry, kept=row[0] if row else None, blanked_by=row[1] if row else None)
 
 
-def _bindings_of(body: Any, tag: str) -> Iterator[str]:
+def _bindings_of(body: Any, tags: Collection[str]) -> Iterator[str]:
     """Yield ids of bindings that an entry put on the pair, or took from it."""
-    if body.get("on_pair") == tag or tag in (body.get("changes") or {}).get("on_pair", ()):
+    named = (body.get("on_pair"), *(body.get("changes") or {}).get("on_pair", ()))
+    if any(tag in named for tag in tags):
         yield body["binding_id"]
     for row in body.get("bindings") or ():
         yield row["binding_id"]

@@ -8,9 +8,12 @@ from typing import Final
 
 from fleet.base.entries import Entry, Head
 from fleet.base.errors import BadInput, MountbookError
+from fleet.base.typed_text import HAS_TEXTS
 from fleet.checks.derived import empty_state
 from fleet.events import KINDS, derive, event_of
 from fleet.events.event import Replay
+from fleet.events.renames import rename_rows
+from fleet.facts.tags import names_of
 from fleet.ledger.ledger import Ledger, named_entries
 from fleet.tables.snapshot import Fleet, read_fleet
 
@@ -31,10 +34,13 @@ def state_at(ledger: Ledger, entry: int) -> sqlite3.Connection:
         )
     state = empty_state()
     state.execute("CREATE TABLE entries (seq INTEGER PRIMARY KEY, hash TEXT NOT NULL)")
-    state.execute("CREATE TABLE notes (seq INTEGER PRIMARY KEY, text TEXT)")  # free text is not replayed
+    state.execute("CREATE TABLE notes (seq INTEGER PRIMARY KEY, text TEXT, redacted_by INTEGER)")
     for one in ledger.entries(until=entry):
         derive(state, one)
         state.execute("INSERT INTO entries VALUES (?, ?)", (one.seq, one.hash))
+    # free text is not replayed, but what stands in a field is, as it is kept today
+    texts = f"SELECT seq, text, redacted_by FROM notes WHERE seq <= ? AND (text IS NULL OR {HAS_TEXTS})"
+    state.executemany("INSERT INTO notes VALUES (?, ?, ?)", ledger.connection.execute(texts, (entry,)))
     return state
 
 
@@ -57,10 +63,11 @@ def pair_state_at(ledger: Ledger, tag: str, head: Head) -> sqlite3.Connection:
 def entries_concerning(ledger: Ledger, tag: str, *, until: int) -> list[Entry]:
     """Return the pair's own entries, and those of other things that a binding or an order joined it with."""
     found: dict[int, Entry] = {}
-    known, open_names = {tag}, [tag]
+    own = names_of(ledger.connection, tag)
+    known, open_names = {*own}, [*own]
     while open_names:
         name = open_names.pop()
-        kinds = _OWN if name == tag else _PASSING
+        kinds = _OWN if name in own else _PASSING
         for entry, *_ in named_entries(ledger.connection, name, until=until):
             if entry.what in kinds and entry.seq not in found:
                 found[entry.seq] = entry
@@ -70,7 +77,10 @@ def entries_concerning(ledger: Ledger, tag: str, *, until: int) -> list[Entry]:
     return [found[seq] for seq in sorted(found)]
 
 
-def fleet_at(ledger: Ledger, entry: int) -> Fleet:
-    """Return the fleet as of entry ``entry``."""
+def fleet_at(ledger: Ledger, entry: int, *, called_today: bool = False) -> Fleet:
+    """Return the fleet as of entry ``entry``; ``called_today``: by the tags that its pairs have today."""
     with closing(state_at(ledger, entry)) as state:
+        query = "SELECT old, new FROM renamed WHERE entry > ?"
+        for old, new in ledger.connection.execute(query, (entry,)) if called_today else ():
+            rename_rows(state, old, new)
         return read_fleet(state)

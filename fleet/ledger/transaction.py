@@ -22,9 +22,11 @@ from fleet.base.entries import (
     utc_text,
 )
 from fleet.base.errors import BadInput, Refused
-from fleet.events import derive
+from fleet.base.typed_text import kept_text
+from fleet.events import KINDS, derive
 from fleet.events.corrections import NoteBlanked
 from fleet.events.event import Event
+from fleet.events.typed import texts_apart
 from fleet.tables.connection import LedgerConnection
 
 CLOCK_SLACK: Final = timedelta(minutes=2)
@@ -84,6 +86,9 @@ class Transaction:
         what = event if isinstance(event, str) else event.WHAT
         try:
             said = event.body() if isinstance(event, Event) else (body or {})
+            if what in KINDS:
+                said, texts = texts_apart(KINDS[what], said, self._head.seq + 1)
+                note = kept_text(note, texts)
             entry, body_json, salt = self._entry(what, said, stated_at=stated_at, note=note, by=by)
         except (ValueError, TypeError) as fault:
             raise BadInput(f"{what} cannot be entered: {fault}", cure=_CURE) from fault

@@ -14,6 +14,7 @@ from typing import Final
 
 from fleet.base.days import shop_day
 from fleet.base.entries import name_key
+from fleet.base.typed_text import said
 from fleet.base.units import counted
 from fleet.facts.equipment import Binding, Boot, Kind, Place
 from fleet.facts.gates import (
@@ -189,7 +190,7 @@ class Gates:
         ).fetchone()
         if row is None:
             return None
-        entry, device, outcome, at, by = row
+        entry, device, outcome, at, by = said(self._connection, list(row))
         day = shop_day(at, self._zone)
         void = "did not pass" if outcome == "failed" else ""
         asked = "" if outcome else "the outcome of its release test is not stated"

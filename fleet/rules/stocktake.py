@@ -95,15 +95,17 @@ def enter_count(desk: Desk, scanned: Iterable[str]) -> Stocktake:
     found = compare(desk.connection, scanned)
     if not found.counted and not found.unknown and not found.stock:
         raise BadInput("nothing was scanned", cure="one tag a line")
+    known = tuple(row for row in found.stock if row[2])
     desk.enter(
         StockCounted(
             counted=found.counted,
             expected=found.expected,
             not_seen=found.not_seen,
             unexpected=found.unexpected,
-            unknown=found.unknown,
+            unknown=(),
             boots_not_seen=LEFT_OUT if found.boots_not_seen is None else found.boots_not_seen,
-            stock=found.stock or LEFT_OUT,
+            stock=known or LEFT_OUT,
+            lines=(*found.unknown, *(f"{n} x {sort}" for sort, n, has in found.stock if not has)) or LEFT_OUT,
         )
     )
     return found

@@ -152,6 +152,7 @@ CREATE TABLE standing (
     quarantine_entry INTEGER NOT NULL DEFAULT 0,
     undo_entry INTEGER NOT NULL DEFAULT 0, undo_row TEXT NOT NULL DEFAULT '') STRICT;
 CREATE INDEX standing_place ON standing (place);
+CREATE TABLE renamed (old TEXT PRIMARY KEY, new TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
 CREATE TABLE waiting_stop (
     tag TEXT NOT NULL, entry INTEGER NOT NULL, stated_at_utc TEXT NOT NULL, body TEXT NOT NULL,
     PRIMARY KEY (tag, entry)) STRICT;

@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 from fleet.base.entries import Head, name_key
 from fleet.base.errors import Refused
 from fleet.base.near_names import nearest
+from fleet.base.typed_text import said
 from fleet.facts.binding_kinds import COLUMNS, BindingKinds, KindStep, default_kinds
 from fleet.facts.carried import STOP_COLUMNS, stops_of
 from fleet.facts.columns import facts_from_row
@@ -76,6 +77,8 @@ class Fleet:
     """Those that stand, and those that were ended."""
     gone: frozenset[str] = frozenset()
     """Ids of bindings that left the stock for good."""
+    renamed: Mapping[str, str] = field(default_factory=dict)
+    """Tag that a pair had -> the one that it has."""
 
     def __post_init__(self) -> None:
         reserve_um = self.policy.optional_um("travel_reserve_mm") or 0
@@ -92,8 +95,8 @@ class Fleet:
         return (f"{place}: {self.stopped[tag]}" if tag in self.stopped else place) + asked
 
     def pair(self, tag: str) -> Pair:
-        """The pair, or Refused with the nearest tag."""
-        return _found(self.pairs, tag, "pair")
+        """The pair, by its tag today or an earlier one; or Refused with the nearest tag."""
+        return _found(self.pairs, self.renamed.get(tag, tag), "pair")
 
     def boot(self, tag: str) -> Boot:
         """The boot, or Refused with the nearest tag."""
@@ -153,6 +156,7 @@ def _read_fleet(connection: sqlite3.Connection) -> Fleet:
         ),
         stopped={each.tag: each.stop_why for each in read_standings(connection, where="stop_entry > 0")},
         notes=read_notes(connection),
+        renamed=dict(connection.execute("SELECT old, new FROM renamed")),
         gone=frozenset(
             name for (name,) in connection.execute("SELECT binding_id FROM binding WHERE gone_entry > 0")
         ),
@@ -162,10 +166,9 @@ def _read_fleet(connection: sqlite3.Connection) -> Fleet:
 def read_policy(connection: sqlite3.Connection) -> Policy:
     """The defaults, overridden by what the ledger has set."""
     settings = dict(default_policy().settings)
-    for name, value, unit, origin, since in connection.execute(
-        "SELECT name, value, unit, origin, since FROM policy ORDER BY name"
-    ):
-        settings[name] = Setting(name=name, value=value, unit=unit, origin=origin, since=since)
+    query = "SELECT name, value, unit, origin, since FROM policy ORDER BY name"
+    for row in _rows(connection, query):
+        settings[row["name"]] = Setting(**said(connection, row))
     return Policy(settings)
 
 
@@ -179,7 +182,9 @@ def read_patterns(connection: sqlite3.Connection, name: str | None = None) -> di
     ):
         kinds[model].add(kind)
     return {
-        name: replace(pattern_from_body(json.loads(body)), model_kinds=frozenset(kinds.get(model, ())))
+        name: replace(
+            pattern_from_body(said(connection, json.loads(body))), model_kinds=frozenset(kinds.get(model, ()))
+        )
         for name, model, body in connection.execute(
             f"SELECT name, binding_model, body FROM pattern{only} ORDER BY name", args
         )
@@ -193,7 +198,7 @@ def read_models(connection: sqlite3.Connection) -> dict[str, BindingModel]:
             model=model,
             standard=standard,
             unsupported_since=None if since is None else date.fromisoformat(since),
-            origin=origin,
+            origin=said(connection, origin),
         )
         for model, standard, since, origin in connection.execute(
             "SELECT model, standard, unsupported_since, origin FROM binding_model ORDER BY model"
@@ -204,7 +209,7 @@ def read_models(connection: sqlite3.Connection) -> dict[str, BindingModel]:
 def read_kinds(connection: sqlite3.Connection) -> BindingKinds:
     """The kinds of binding and their steps: those of the program, overridden by the shop's own."""
     query = f"SELECT {', '.join(COLUMNS)} FROM kind_step ORDER BY entry"
-    own = [KindStep(**dict(zip(COLUMNS, row, strict=True))) for row in connection.execute(query)]
+    own = [KindStep(**said(connection, row)) for row in _rows(connection, query)]
     return default_kinds().with_rows(own)
 
 
@@ -359,7 +364,7 @@ def read_fits(connection: sqlite3.Connection, sole_type: str | None = None) -> t
     """Return what both makers declared, for every sole or only for that one."""
     only, args = _only("sole_type", sole_type)
     return tuple(
-        Fit(**facts_from_row(Fit, row))
+        Fit(**facts_from_row(Fit, said(connection, row)))
         for row in _rows(connection, f"SELECT * FROM fit{only} ORDER BY sole_type, pattern", args)
     )
 

@@ -37,12 +37,14 @@ def case(
     import secrets
 
     from fleet.events.movement import CaseMade
+    from fleet.facts.tags import called_now
     from planner.cli.case_bundle import SALT_WORD, case_bundle, case_pdf
     from planner.exchange.export.whole_file import part_of_a_name, write_whole
 
     now, salt = session.now(), secrets.token_hex(16)
     folder = out or Path(f"case-{part_of_a_name(tag)}")
     with session.open_ledger() as ledger:
+        tag = called_now(ledger.connection, tag)
         bundle = case_bundle(ledger, tag, salt=salt, as_of=parse_day(as_of, "--as-of"))
         pdf = case_pdf(bundle, printed_at=now, paper=paper)
         folder.mkdir(parents=True, exist_ok=True)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import hmac
 import json
+import re
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -16,11 +17,14 @@ from datetime import date, datetime
 from typing import Any, Final
 
 from fleet.base.days import time_text
-from fleet.base.entries import name_key
+from fleet.base.entries import Body, Entry, name_key
 from fleet.base.errors import BadInput
+from fleet.base.typed_text import is_place
 from fleet.base.units import counted
+from fleet.events import KINDS
 from fleet.events.looks import PairLookedAt
-from fleet.events.movement import CaseMade
+from fleet.events.movement import CaseMade, StockCounted
+from fleet.events.typed import texts_apart
 from fleet.facts.equipment import Binding, Pair
 from fleet.facts.holes import Side
 from fleet.facts.recalls import Reach, Recall, read_recalls
@@ -71,9 +75,13 @@ def case_bundle(ledger: Ledger, tag: str, *, salt: str, as_of: date | None = Non
     history = pair_history(ledger, tag, as_of=as_of)
     reached = _recalls_of(connection, history)
     history = replace(history, entries=_with_recalls(connection, history.entries, reached))
-    history = without_persons(
-        history, roles={name: person.role.value for name, person in read_staff(connection).items()}
+    roles = {name: person.role.value for name, person in read_staff(connection).items()}
+    names = numbered(history, roles=roles)
+    reached = tuple(
+        replace(one, recall=replace(one.recall, source=_nameless(one.recall.source, names)))
+        for one in reached
     )
+    history = without_persons(history, names)
     people = _people(history)
     shown = pair_json(history)
     said = shown | {
@@ -85,11 +93,18 @@ def case_bundle(ledger: Ledger, tag: str, *, salt: str, as_of: date | None = Non
             for name, signed in people.items()
         ],
         "policy": [
-            {"name": s.name, "value": s.value, "unit": s.unit, "origin": s.origin, "since": s.since}
+            {
+                "name": s.name,
+                "value": s.value,
+                "unit": s.unit,
+                "origin": _nameless(s.origin, names),
+                "since": s.since,
+            }
             for s in read_policy(connection)
         ],
-        "left_out": "names of persons, free text, and the hashes of the entries, which cover names: each is"
-        " sealed, and the shop's ledger can open the seal (mountbook case-check)",
+        "left_out": "names of persons, free text (but the source of a recall and the origin of a rule), and"
+        " the hashes of the entries, which cover names: each is sealed, and the shop's ledger can open the"
+        " seal (mountbook case-check)",
     }
     data = (json.dumps(said, ensure_ascii=False, indent=1, sort_keys=True) + "\n").encode()
     sha256 = hashlib.sha256(data).hexdigest()
@@ -330,18 +345,24 @@ def _block(heading: str, lines: Iterable[str]) -> CaseBlock:
     return CaseBlock(heading=heading, lines=tuple(line.strip() for line in lines))
 
 
-def without_persons(history: PairHistory, *, roles: Mapping[str, str]) -> PairHistory:
-    """Return the history with every name replaced by a number and a role, and without free text."""
-    everybody = {noted.entry.by for noted in (*history.entries, *history.later)} | set(roles)
+def numbered(history: PairHistory, *, roles: Mapping[str, str]) -> dict[str, str]:
+    """Return a number and a role for everybody whom the history or the staff list names."""
+    every = (*history.entries, *history.later)
+    everybody = {noted.entry.by for noted in every} | set(roles)
+    everybody |= {noted.entry.body["seen_by"] for noted in every if noted.entry.body.get("seen_by")}
     everybody |= {area.by for side in Side for area in history.pair.skis[side].inspected if area.by}
     role_of = {name_key(name): role for name, role in roles.items()}
     numbers: dict[str, int] = {}
     for name in sorted(everybody, key=_first_entry(history)):
         numbers.setdefault(name_key(name), len(numbers) + 1)
-    names = {
+    return {
         name: f"person {numbers[name_key(name)]} ({role_of.get(name_key(name), 'not listed')})"
         for name in everybody
     }
+
+
+def without_persons(history: PairHistory, names: Mapping[str, str]) -> PairHistory:
+    """Return the history with every name replaced by its number and role, and without free text."""
     return replace(
         history,
         pair=_pair_without(history.pair, names),
@@ -351,8 +372,9 @@ def without_persons(history: PairHistory, *, roles: Mapping[str, str]) -> PairHi
             by=names.get(history.setting.by, ""),
             pieces=tuple(replace(each, by=names.get(each.by, "")) for each in history.setting.pieces),
         ),
-        entries=tuple(_without_names(noted, names) for noted in history.entries),
-        later=tuple(_without_names(noted, names) for noted in history.later),
+        notes=tuple(replace(note, text=None) for note in history.notes),
+        entries=tuple(_without_names(noted, names, history.pair.tag) for noted in history.entries),
+        later=tuple(_without_names(noted, names, history.pair.tag) for noted in history.later),
     )
 
 
@@ -374,9 +396,13 @@ def _pair_without(pair: Pair, names: Mapping[str, str]) -> Pair:
     return replace(pair, skis=skis)
 
 
-def _without_names(noted: NotedEntry, names: Mapping[str, str]) -> NotedEntry:
-    entry = replace(noted.entry, by=names[noted.entry.by], body=_scrubbed(noted.entry.body, names))
-    return replace(noted, entry=entry, note=None)
+def _without_names(noted: NotedEntry, names: Mapping[str, str], tag: str) -> NotedEntry:
+    body = _of_the_pair(noted.entry, tag)
+    if noted.entry.what in KINDS:
+        body, _ = texts_apart(KINDS[noted.entry.what], body, noted.entry.seq)
+    body = _scrubbed(body, names)
+    entry = replace(noted.entry, by=names[noted.entry.by], body=body)
+    return replace(noted, entry=entry, kept=None)
 
 
 def _scrubbed(value: Any, names: Mapping[str, str]) -> Any:
@@ -384,7 +410,27 @@ def _scrubbed(value: Any, names: Mapping[str, str]) -> Any:
         return {key: _scrubbed(inner, names) for key, inner in value.items()}
     if isinstance(value, list):
         return [_scrubbed(inner, names) for inner in value]
+    if is_place(value):
+        return f"left out here ({value})"
     return names.get(value, value) if isinstance(value, str) else value
+
+
+def _nameless(text: str, names: Mapping[str, str]) -> str:
+    """Return a source or an origin without the names of people whom the ledger knows."""
+    for name in sorted(names, key=len, reverse=True):
+        text = re.sub(rf"\b{re.escape(name)}\b", names[name], text, flags=re.IGNORECASE)
+    return text
+
+
+def _of_the_pair(entry: Entry, tag: str) -> Body:
+    """Return what a body says of the pair, not what a count found of others."""
+    if entry.what != StockCounted.WHAT:
+        return entry.body
+    body = {key: entry.body[key] for key in ("counted", "expected")}
+    return body | {
+        "not_seen": [each for each in entry.body["not_seen"] if each == tag],
+        "unexpected": [each for each in entry.body["unexpected"] if each[0] == tag],
+    }
 
 
 def case_pdf(bundle: CaseBundle, *, printed_at: datetime, paper: str = "A4") -> bytes:

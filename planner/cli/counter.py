@@ -156,8 +156,9 @@ def move(
 
     Example: mountbook move K-031 --to missing --why "not in the rack at the count"
     """
+    from fleet.facts.tags import known_tag
     from fleet.rules.counter import move as make_move
 
     with at_desk(by, at, care=False) as desk:
-        done = make_move(desk, tag, to=to.replace("-", " "), reason=why)
+        done = make_move(desk, known_tag(desk.connection, tag), to=to.replace("-", " "), reason=why)
     show([done], json=json)

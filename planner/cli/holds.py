@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from fleet.facts.tags import known_tag
 from planner.cli import faults, session
 from planner.cli.at_desk import at_desk, show
 from planner.cli.counter import Tag
@@ -39,7 +40,7 @@ def hold(
 
     found = cause_of(cause or _asked_cause(why)) if cause or session.may_ask() else None
     with at_desk(by, at) as desk:
-        done = put_on_hold(desk, tag, why=why, cause=found)
+        done = put_on_hold(desk, known_tag(desk.connection, tag), why=why, cause=found)
     show([done], json=json)
 
 
@@ -67,7 +68,7 @@ def ski_fault(
     from fleet.rules.holds import ski_fault as found
 
     with at_desk(by, at) as desk:
-        done = found(desk, tag, parse_side(ski), parse_fault(fault), why=why)
+        done = found(desk, known_tag(desk.connection, tag), parse_side(ski), parse_fault(fault), why=why)
     show([done], json=json)
 
 
@@ -83,7 +84,7 @@ def clear(tag: Tag, why: Why = "", by: By = None, at: At = None, json: Json = Fa
     from fleet.rules.holds import clear as lift
 
     with at_desk(by, at) as desk:
-        done = lift(desk, tag, why=why)
+        done = lift(desk, known_tag(desk.connection, tag), why=why)
     show([done], json=json)
 
 
@@ -95,7 +96,7 @@ def quarantine(tag: Tag, why: Why, by: By = None, at: At = None, json: Json = Fa
     from fleet.rules.holds import quarantine as lock_away
 
     with at_desk(by, at) as desk:
-        done = lock_away(desk, tag, why=why)
+        done = lock_away(desk, known_tag(desk.connection, tag), why=why)
     show([done], json=json)
 
 
@@ -135,7 +136,7 @@ def repair_begin(tag: Tag, by: By = None, at: At = None, json: Json = False) -> 
     from fleet.rules.holds import begin_repair
 
     with at_desk(by, at) as desk:
-        done = begin_repair(desk, tag)
+        done = begin_repair(desk, known_tag(desk.connection, tag))
     show([done], json=json)
 
 
@@ -156,5 +157,5 @@ def repair_done(
     from fleet.rules.holds import end_repair
 
     with at_desk(by, at) as desk:
-        done = end_repair(desk, tag, did=did, glued_with=tuple(glue or ()))
+        done = end_repair(desk, known_tag(desk.connection, tag), did=did, glued_with=tuple(glue or ()))
     show([done], json=json)

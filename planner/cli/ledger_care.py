@@ -1,4 +1,4 @@
-"""`audit`, `backup`, `restore`, `ski`, `correct`, `withdraw`, `remark`, `redact`: care of the ledger file."""
+"""`audit`, `backup`, `restore`, `ski`, `correct`, `rename`, `redact` and others: care of the ledger."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from planner.cli import session
-from planner.cli.at_desk import parse_day
+from planner.cli.at_desk import at_desk, parse_day
 from planner.cli.session import By, Json
 
 if TYPE_CHECKING:
@@ -244,6 +244,27 @@ def withdraw(entry: EntryNumber, why: Why, by: By = None, json: Json = False) ->
     _entered(by, json, lambda tx, name_by, day: take_back(tx, entry, by=name_by, why=why, today=day))
 
 
+def rename(
+    old: Annotated[str, typer.Argument(metavar="OLD", help="The tag that the pair has.")],
+    new: Annotated[str, typer.Argument(metavar="NEW", help="The tag that it gets.")],
+    why: Why,
+    by: By = None,
+    json: Json = False,
+) -> None:
+    """Give a pair another tag; its history stays in one piece. A head technician or a manager signs.
+
+    The old tag still finds it, and is given to no other ski.
+
+    Example: mountbook rename K-031 K-131 --why "the old label was on two pairs" --by "Vera Lind"
+    """
+    from fleet.rules.renaming import rename as call_it
+
+    with at_desk(by, None) as desk:
+        number = call_it(desk, old, new, why=why)
+    words = f"entered as {number}: label it {new} (mountbook labels), and collect paper that says {old}"
+    session.answer({"entry": number}, words, json=json)
+
+
 def remark(
     entries: Annotated[list[int], typer.Argument(metavar="ENTRY…", help="The entries' numbers.", min=1)],
     why: Why,
@@ -263,19 +284,29 @@ def remark(
 
 
 def redact(entry: EntryNumber, why: Why = "", by: By = None, json: Json = False) -> None:
-    """Blank the free text of an entry (a name, an injury); the chain stays whole, the entry visible.
+    """Blank what a person typed in an entry (a name, an injury); the chain stays whole, the entry visible.
 
-    Older backups still hold the text: drop them too where that matters.
+    It is blanked in the files that a restore or a rebuild kept, too. Backups that still hold it are named.
 
     Example: mountbook redact 812 --why "asked for by the renter" --by "Vera Lind"
     """
+    from fleet.audit.redaction import reach
     from fleet.ledger.corrections import redact as blank
 
-    _entered(by, json, lambda tx, name_by, day: blank(tx, entry, by=name_by, why=why, today=day))
-    session.note("backups, and files kept by a restore, that are older than this still hold the text")
+    number = _enter(by, lambda tx, name_by, day: blank(tx, entry, by=name_by, why=why, today=day))
+    with session.open_ledger() as ledger:
+        name = session.person(by, ledger.connection)
+        reached = reach(ledger, entry, by=name, why=why, now=session.now())
+    lines = (f"entered as {number}", *reached.lines())
+    session.answer({"entry": number} | reached.to_json(), lines, json=json)
 
 
 def _entered(by: str | None, json: bool, action: Callable[..., int]) -> None:
+    number = _enter(by, action)
+    session.answer({"entry": number}, f"entered as {number}", json=json)
+
+
+def _enter(by: str | None, action: Callable[..., int]) -> int:
     from fleet.base.days import shop_day
     from fleet.base.entries import utc_text
 
@@ -284,8 +315,7 @@ def _entered(by: str | None, json: bool, action: Callable[..., int]) -> None:
         name = session.person(by, ledger.connection)
         today = shop_day(utc_text(now), ledger.zone)
         with ledger.transaction(by=name, now=now) as transaction:
-            number = action(transaction, name, today)
-    session.answer({"entry": number}, f"entered as {number}", json=json)
+            return action(transaction, name, today)
 
 
 def _progress() -> Callable[[str], None] | None:

@@ -33,7 +33,7 @@ _DAY: Final[tuple[tuple[str, str], ...]] = (
     ("The evening", "recheck hold ski-fault hold-tag repair clear sample loosens"),
     ("After an accident, or a recall", "quarantine case case-check recall"),
     ("The season's end", "season-end stocktake stock singles hole-map export"),
-    ("The ledger", "audit backup restore rebuild correct withdraw remark redact"),
+    ("The ledger", "audit backup restore rebuild correct rename withdraw remark redact"),
 )
 PARTS_OF_THE_DAY: Final = {title: tuple(names.split()) for title, names in _DAY}
 """Heading -> the commands under it, each in the order in which it is needed."""
@@ -48,7 +48,7 @@ _ROOMS: Final = {
     "demo": "demo",
     "holds": "hold ski-fault clear quarantine hold-tag repair",
     "survey": "survey batch name-holes",
-    "ledger_care": "audit backup restore rebuild ski correct withdraw remark redact",
+    "ledger_care": "audit backup restore rebuild ski correct rename withdraw remark redact",
     "life": "life",
     "loosening": "loosens",
     "orders": "order",

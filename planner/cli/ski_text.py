@@ -7,7 +7,7 @@ from types import MappingProxyType
 from typing import Any, Final
 
 from fleet.base.days import day_text, time_text
-from fleet.base.entries import Entry
+from fleet.base.entries import Body
 from fleet.base.units import counted, half_mm_text, mm_text, tenth_mm_text, toward, toward_tenth, um_to_mm
 from fleet.facts.equipment import EARLIER_UNKNOWN, Pair, Ski, StatedMount
 from fleet.facts.holes import Hole, Side
@@ -339,7 +339,7 @@ def _entry_lines(noted: NotedEntry, zone: str) -> Iterator[str]:
     entry = noted.entry
     yield (
         f"  {entry.seq:>6}  {time_text(entry.stated_at_utc, zone)}  {one_line(entry.by)}  {entry.what}"
-        f"{_facts_text(entry)}"
+        f"{_facts_text(noted.body)}"
     )
     if entry.entered_later:
         yield f"          entered later: written {time_text(entry.recorded_at_utc, zone)}"
@@ -349,8 +349,8 @@ def _entry_lines(noted: NotedEntry, zone: str) -> Iterator[str]:
         yield f"          (text blanked by entry {noted.blanked_by})"
 
 
-def _facts_text(entry: Entry) -> str:
-    shown = "; ".join(one_line(fact) for fact in facts_of(entry.body))
+def _facts_text(body: Body) -> str:
+    shown = "; ".join(one_line(fact) for fact in facts_of(body))
     return f": {shown}" if shown else ""
 
 
@@ -440,7 +440,7 @@ def _entry_json(noted: NotedEntry) -> dict[str, Any]:
         "written_at": entry.recorded_at_utc,
         "by": entry.by,
         "what": entry.what,
-        "body": entry.body,
+        "body": noted.body,
         "note": noted.note,
         "blanked_by": noted.blanked_by,
         "hash": entry.hash,

@@ -17,6 +17,7 @@ from planner.cli.terminal import TerminalColumn
 if TYPE_CHECKING:
     from fleet.ledger.ledger import Ledger
     from imports.proposal import Proposal
+    from planner.exchange.intake import Copies
 
 
 def import_(
@@ -87,6 +88,7 @@ def import_(
                     now=session.now(),
                     shop=shop,
                     zone=known_zone,
+                    copies=_copies(path, ask=not json) if proposal.outcome == "import" else None,
                 )
     if marked is not None:
         intake.write_marked(proposal, marked)
@@ -98,12 +100,43 @@ def import_(
         _say_page(proposal, applied=done.applied, tried=apply, files=[str(f) for f in files], more=more)
     if done.opened:
         session.note(f"a new ledger was begun at {path} for {shop!r}, time zone {done.opened}")
+        session.note(f"  each day's first command puts a copy of it into {_first_copy()}")
+        session.note(
+            "  a disk that fails takes both: mountbook policy set backup_folder /another/disk --origin TEXT"
+        )
         session.note("next: list who may sign, the manager first (mountbook staff add),")
         session.note("  then mountbook plan --out FOLDER")
     if done.first_list:
         session.note("the first staff list of this ledger: nobody had to sign it; from here on --by does")
     if proposal.outcome != "import":
         raise typer.Exit(1)
+
+
+def _copies(path: Path, *, ask: bool) -> Copies | None:
+    """Return where copies of a new ledger go: asked on a terminal, else beside it; None for a known one."""
+    from fleet.audit.backup import BESIDE
+    from planner.exchange.intake import Copies
+
+    if path.exists():
+        return None
+    beside = path.resolve().parent / BESIDE
+    named = ""
+    if ask and session.may_ask():
+        named = session.asked(
+            f"Each day a copy of the ledger goes into {beside}. A disk that fails takes both."
+            " A folder on another disk (Enter: none yet): "
+        )
+    if not named:
+        return Copies(BESIDE, "our default: beside the ledger, as long as no other disk is named")
+    return Copies(str(Path(named).expanduser().resolve()), "named when the ledger was begun")
+
+
+def _first_copy() -> Path:
+    """Make the first copy, audited, from which the daily audit goes on; return its folder."""
+    from fleet.audit.backup import default_folder
+
+    with session.open_ledger() as ledger:
+        return default_folder(ledger)
 
 
 def _say_page(proposal: Proposal, **told: Any) -> None:

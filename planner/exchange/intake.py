@@ -10,7 +10,6 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from functools import partial
 from pathlib import Path
 from typing import Final
 
@@ -22,7 +21,8 @@ from fleet.events.boots import BootChanged
 from fleet.events.carried_over import PairCarriedOver
 from fleet.events.holes import HoleChanged
 from fleet.events.pairs import PairChanged
-from fleet.events.settings import FitDeclared, PatternRecorded, StaffListed
+from fleet.events.settings import FitDeclared, PatternRecorded, PolicySet, StaffListed
+from fleet.facts.policy import default_policy
 from fleet.facts.staff import person_of
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import check_listing
@@ -47,6 +47,14 @@ class Intake:
     applied: bool
     opened: str | None = None
     first_list: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Copies:
+    """The folder where a ledger's copies go, and who said so."""
+
+    folder: str
+    origin: str
 
 
 def look_at(
@@ -95,12 +103,12 @@ def _base(ledger: Ledger | None, fleet: Fleet | None, reading: Reading) -> tuple
     if reading.exported_at is not None:
         entry, digest = reading.exported_at
         if entry <= fleet.head.seq and _hash_of(ledger, entry) == digest:
-            return (fleet if entry == fleet.head.seq else fleet_at(ledger, entry)), True
+            return (fleet if entry == fleet.head.seq else fleet_at(ledger, entry, called_today=True)), True
         return None, False
     for seq, body in _imports(ledger):
         if body.get("file") == reading.name:
             last = min(seq + int(body.get("entries", 0)), fleet.head.seq)
-            return (fleet if last == fleet.head.seq else fleet_at(ledger, last)), False
+            return (fleet if last == fleet.head.seq else fleet_at(ledger, last, called_today=True)), False
     return None, False
 
 
@@ -126,10 +134,19 @@ def remembered_columns(ledger: Ledger | None) -> dict[str, str]:
 
 
 def apply(
-    path: Path, proposal: Proposal, *, ledger: Ledger | None, by: str, now: datetime, shop: str, zone: str
+    path: Path,
+    proposal: Proposal,
+    *,
+    ledger: Ledger | None,
+    by: str,
+    now: datetime,
+    shop: str,
+    zone: str,
+    copies: Copies | None = None,
 ) -> Intake:
     """Write the proposed entries, all or nothing. Writes nothing while a question is open.
 
+    ``copies``: where a new ledger's daily copies go, entered with it.
     Raises Refused where ``by`` may not sign what the file carries.
     """
     if proposal.outcome != "import":
@@ -144,7 +161,14 @@ def apply(
             _enter(transaction, proposal, by=by, today=today)
         return Intake(proposal=proposal, applied=True, first_list=first_list)
     today = shop_day(utc_text(now), zone)
-    first = partial(_enter, proposal=proposal, by=by, today=today, begins=True)
+
+    def first(transaction: Transaction) -> None:
+        _enter(transaction, proposal, by=by, today=today, begins=True)
+        if copies is not None:
+            setting = default_policy().setting("backup_folder")
+            said = {"value": copies.folder, "origin": copies.origin, "since": today.isoformat()}
+            transaction.enter(PolicySet(name=setting.name, unit=setting.unit, **said))
+
     with Ledger.create(path, shop=shop, zone=zone, by=by, now=now, first=first):
         pass
     return Intake(proposal=proposal, applied=True, opened=zone, first_list=lists)

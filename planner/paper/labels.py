@@ -53,7 +53,7 @@ def fleet_labels(fleet: Fleet, tags: Sequence[str] = (), *, each_ski: bool = Tru
 
 
 def _labels_of(fleet: Fleet, tag: str, *, each_ski: bool) -> Iterator[Label]:
-    pair, boot = fleet.pairs.get(tag), fleet.boots.get(tag)
+    pair, boot = fleet.pairs.get(fleet.renamed.get(tag, tag)), fleet.boots.get(tag)
     if pair is not None:
         line = f"{pair.model} · {mm_text(pair.length_mm * 100)} cm"
         for side in Side if each_ski else (None,):

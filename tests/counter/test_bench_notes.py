@@ -6,6 +6,7 @@ import pytest
 
 from fleet.base.errors import MountbookError
 from fleet.facts.holes import Side
+from fleet.ledger.history import noted_entry
 from fleet.ledger.people import set_policy
 from fleet.rules.below_rule import mounts_below_rule
 from fleet.rules.release_tests import record_release_test
@@ -19,11 +20,9 @@ def test_a_release_test_is_recorded_by_piece_device_and_person(shop: Shop) -> No
         entry = record_release_test(
             desk, "P-1", side=Side.A, piece="toe", device="bench device 1", result="as the sheet asks"
         )
-    by, body = shop.ledger.connection.execute(
-        "SELECT by, body FROM entries WHERE seq = ?", (entry,)
-    ).fetchone()
-    assert by == IDA
-    assert '"device":"bench device 1"' in body
+    noted = noted_entry(shop.ledger.connection, entry)
+    assert noted.entry.by == IDA
+    assert noted.body["device"] == "bench device 1"
     assert shop.standing("P-1").passes  # it is a record, not a pass and not a fault
 
 

@@ -6,6 +6,7 @@ from datetime import datetime
 from typing import Any
 
 from fleet.base.entries import canonical_json
+from fleet.base.typed_text import said
 from fleet.events.event import Event
 from tests.counter.shop import IDA, Shop
 
@@ -24,7 +25,7 @@ def stands_at(sole_um: int, how: str, piece: str = "") -> str:
 
 
 def rows(shop: Shop) -> Rows:
-    """Every row of every table that follows from the entries."""
+    """Every row of every table that follows from the entries, with what people typed."""
     connection = shop.ledger.connection
     names = [
         name
@@ -35,7 +36,7 @@ def rows(shop: Shop) -> Rows:
     for name in names:
         cursor = connection.execute(f"SELECT * FROM {name}")
         columns = [column[0] for column in cursor.description]
-        found[name] = [dict(zip(columns, row, strict=True)) for row in cursor]
+        found[name] = [said(connection, dict(zip(columns, row, strict=True))) for row in cursor]
     return found
 
 

@@ -21,14 +21,26 @@ def entries_about_by_reading(connection: sqlite3.Connection, tag: str) -> list[i
     rows = [row for row in rows if not _of_a_boot(*row[1:])]
     texts = {seq: set(_texts(body)) for seq, _, body in rows}
     bodies = {seq: body for seq, _, body in rows}
-    own = {tag, f"{tag} A", f"{tag} B"}
+    tags = _called(tag, [body for _, what, body in rows if what == "pair renamed"])
+    own = {name for each in tags for name in (each, f"{each} A", f"{each} B")}
     found = {seq for seq in texts if texts[seq] & own}
-    names = {name for seq in found for name in _taught(bodies[seq], tag)}
+    names = {name for seq in found for each in tags for name in _taught(bodies[seq], each)}
     found |= {seq for seq in texts if texts[seq] & names}
     about = {seq: body.get("entry") for seq, what, body in rows if what in _ABOUT}
     while more := {seq for seq, of in about.items() if of in found and seq not in found}:
         found |= more
     return sorted(found)
+
+
+def _called(tag: str, renamed: list[Any]) -> set[str]:
+    """The tags that the pair has and had."""
+    tags = {tag}
+    while (
+        more := {name for body in renamed if tags & {body["tag"], body["to"]} for name in body.values()}
+        - tags
+    ):
+        tags |= more
+    return tags
 
 
 def _of_a_boot(what: str, body: Any) -> bool:

@@ -107,6 +107,13 @@ def _tagged(what: str, **body: Any) -> Callable[[RandomHistory, random.Random], 
     return act
 
 
+def _renamed(self: RandomHistory, rng: random.Random) -> None:
+    """To a tag that nothing has, and the next time back."""
+    tag = rng.choice(TAGS)
+    now = self.one(rng, "SELECT new FROM renamed WHERE old = ?", tag)[0]
+    self.say("pair renamed", {"tag": now, "to": tag} if now else {"tag": tag, "to": f"R-{self.number}"})
+
+
 def _looked(self: RandomHistory, rng: random.Random) -> None:
     outcome = rng.choice(("pass", "pass", "hold", "unfinished"))
     self.say(
@@ -378,6 +385,7 @@ ACTIONS: Final[dict[str, Callable[[RandomHistory, random.Random], None]]] = {
     "repaired": _tagged("repair done", glued_with=["epoxy"]),
     "quarantine": _tagged("pair quarantined"),
     "quarantine cleared": _tagged("quarantine cleared"),
+    "renamed": _renamed,
     "moved": _tagged("pair moved", to="missing"),
     "found": _tagged("pair moved", to="shop"),
     "due": _tagged("due changed", due="2026-12-30"),
