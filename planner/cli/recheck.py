@@ -167,7 +167,7 @@ def recheck_enter(
     used = ListUsed.parse(list_id)
     with session.open_ledger() as ledger, ledger.reading() as connection:
         left = {known_tag(connection, tag) for tag in but or ()}
-        found = under_list(connection, used, left, today=session.today(ledger.zone))
+        found = under_list(connection, used, left)
     done, refused = looked_at(list(found.tags), "not-moved", (), used=used, remark=remark, by=by, at=at)
     rest = {
         "excepted": list(found.excepted),
