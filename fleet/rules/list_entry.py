@@ -36,7 +36,7 @@ def under_list(
 
     Raises Refused for an exception that does not stand on the list: who mistyped it meant another pair.
     """
-    listed = recheck_list(connection, today=used.day)  # a pass that aged since was not on the paper
+    listed = recheck_list(connection, today=used.day, rack=used.rack)  # as of its paper: a pass aged since
     check_printed(used, listed.head)
     on_it: list[str] = []
     others: list[tuple[str, str]] = []
