@@ -14,7 +14,7 @@ from fleet.base.entries import Head, name_key
 from fleet.base.errors import Refused
 from fleet.base.near_names import nearest
 from fleet.facts.binding_kinds import COLUMNS, BindingKinds, KindStep, default_kinds
-from fleet.facts.carried import STOP_COLUMNS, stops_of
+from fleet.facts.carried import ORDER, STOP_COLUMNS, stops_of
 from fleet.facts.columns import facts_from_row
 from fleet.facts.equipment import (
     Binding,
@@ -72,6 +72,8 @@ class Fleet:
     kinds: BindingKinds = field(default_factory=default_kinds)
     stopped: Mapping[str, str] = field(default_factory=dict)
     """Tag -> why the bench stopped, for pairs that a head technician has not let go again."""
+    newest_at: str = ""
+    """The newest moment at which a pair changed its place, as UTC text; "" while there is none."""
     notes: tuple[Note, ...] = ()
     """Those that stand, and those that were ended."""
     gone: frozenset[str] = frozenset()
@@ -151,6 +153,7 @@ def _read_fleet(connection: sqlite3.Connection) -> Fleet:
             for row in connection.execute("SELECT tag, body FROM waiting_stop")
             if json.loads(row[1]).get("unseen")
         ),
+        newest_at=connection.execute("SELECT coalesce(max(place_at), '') FROM standing").fetchone()[0],
         stopped={each.tag: each.stop_why for each in read_standings(connection, where="stop_entry > 0")},
         notes=read_notes(connection),
         gone=frozenset(
@@ -289,12 +292,19 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
             f" LEFT JOIN binding USING (binding_id) WHERE {OPEN_QUESTION} GROUP BY 1"
         )
     )
+    orders: dict[str, list[str]] = defaultdict(list)
+    for number, revision, *tags in connection.execute(
+        "SELECT number, revision, tag, giver FROM work_order WHERE state = 'open' ORDER BY number"
+    ):
+        for each in filter(None, tags):
+            orders[each].append(f"{ORDER}{number} {revision}")
     return {
         row["tag"]: Pair(
             **facts_from_row(Pair, row),
             asks=asks.get(row["tag"], ""),
             place=Place(row["place"]),
-            stops=stops_of(row),
+            stops=(*stops_of(row), *orders.get(row["tag"], ())),
+            glued=tuple((adhesive, row["glued_at"]) for adhesive in json.loads(row["glued_with"])),
             skis=skis[row["tag"]],
             mounts=tuple(mounts[row["tag"]]),
             stated=tuple(stated[row["tag"]]),
@@ -303,8 +313,8 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
         )
         for row in _rows(
             connection,
-            f"SELECT pair.*, place, {', '.join(STOP_COLUMNS)} FROM pair JOIN standing USING (tag)"
-            f"{only} ORDER BY tag",
+            f"SELECT pair.*, place, glued_at, glued_with, {', '.join(STOP_COLUMNS)} FROM pair"
+            f" JOIN standing USING (tag){only} ORDER BY tag",
             args,
         )
     }
