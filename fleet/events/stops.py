@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Iterator
 
 from fleet.base.entries import Entry
 from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Replay
@@ -125,19 +126,22 @@ class RepairDone(Event, frozen=True, kw_only=True):
 
     tag: the pair
     glued_with: the adhesives used
+    cure_from_entry: whether the cure counts from this entry, since it was entered later; left out where not,
+        and in older bodies
     """
 
     WHAT = "repair done"
     REPLAY = Replay.ITS_PAIR
     tag: PairTag
     glued_with: tuple[str, ...]
+    cure_from_entry: bool | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """A second check by another person follows."""
         facts = facts_of(state, self.tag)
         facts |= {"repair_entry": 0, "hold_entry": 0, "hold_why": "", "finders": "[]"}
         work_done(facts, entry, what="a repair", worker=entry.by)
-        glued(facts, entry.stated_at_utc, self.glued_with)
+        glued(state, facts, entry, self.glued_with, from_entry=bool(self.cure_from_entry))
         facts["returns_since_fault"] = 0
         store(state, facts, entry)
 
@@ -187,3 +191,29 @@ def _lift(facts: Facts, entry: Entry) -> None:
     if facts["finders"] != "[]":
         facts["cleared_by"] = with_names(facts["cleared_by"], entry.by)
     facts |= {"hold_entry": 0, "hold_why": "", "finders": "[]"}
+
+
+class HourConfirmed(Event, frozen=True, kw_only=True):
+    """A second person confirms the stated hours of entries that were entered later and used glue.
+
+    entries: their numbers
+    """
+
+    WHAT = "hour confirmed"
+    REPLAY = Replay.ITS_PAIR
+    entries: tuple[int, ...]
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """The cure of that glue counts from the stated hour; later glue of the pair as it did."""
+        for seq in self.entries:
+            state.execute("UPDATE glue SET at = stated WHERE entry = ? AND stated > ''", (seq,))
+        for tag in self.names_in_state(state):
+            facts = facts_of(state, tag)
+            (facts["glued_at"],) = state.execute("SELECT max(at) FROM glue WHERE tag = ?", (tag,)).fetchone()
+            store(state, facts, entry)
+
+    def names_in_state(self, state: sqlite3.Connection) -> Iterator[str]:
+        """The pairs that the glue is in."""
+        marks = ", ".join("?" * len(self.entries))
+        query = f"SELECT DISTINCT tag FROM glue WHERE entry IN ({marks}) ORDER BY tag"
+        yield from (tag for (tag,) in state.execute(query, self.entries).fetchall())

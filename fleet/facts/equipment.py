@@ -318,7 +318,7 @@ class Pair(PairFacts, frozen=True, kw_only=True):
     """Set by an entry of its own, never with the pair."""
     entry: int = 0
     stops: tuple[str, ...] = ()
-    """Its stops in words, wherever it is (`fleet.facts.carried.stops_of`), and its open orders."""
+    """Its stops in words, wherever it is (`fleet.facts.carried.stops_of`)."""
     glued: tuple[tuple[str, str], ...] = ()
     """The adhesives used, and when (UTC text): it may have cured."""
     asks: str = ""

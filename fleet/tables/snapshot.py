@@ -72,6 +72,8 @@ class Fleet:
     kinds: BindingKinds = field(default_factory=default_kinds)
     stopped: Mapping[str, str] = field(default_factory=dict)
     """Tag -> why the bench stopped, for pairs that a head technician has not let go again."""
+    ordered: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """Tag -> the open work orders that count on the pair, in words."""
     newest_at: str = ""
     """The newest moment at which a pair changed its place, as UTC text; "" while there is none."""
     notes: tuple[Note, ...] = ()
@@ -153,6 +155,7 @@ def _read_fleet(connection: sqlite3.Connection) -> Fleet:
             for row in connection.execute("SELECT tag, body FROM waiting_stop")
             if json.loads(row[1]).get("unseen")
         ),
+        ordered=_ordered(connection),
         newest_at=connection.execute("SELECT coalesce(max(place_at), '') FROM standing").fetchone()[0],
         stopped={each.tag: each.stop_why for each in read_standings(connection, where="stop_entry > 0")},
         notes=read_notes(connection),
@@ -160,6 +163,16 @@ def _read_fleet(connection: sqlite3.Connection) -> Fleet:
             name for (name,) in connection.execute("SELECT binding_id FROM binding WHERE gone_entry > 0")
         ),
     )
+
+
+def _ordered(connection: sqlite3.Connection) -> dict[str, tuple[str, ...]]:
+    orders: dict[str, tuple[str, ...]] = {}
+    for number, revision, *tags in connection.execute(
+        "SELECT number, revision, tag, giver FROM work_order WHERE state = 'open' ORDER BY number"
+    ):
+        for tag in filter(None, tags):
+            orders[tag] = (*orders.get(tag, ()), f"{ORDER}{number} {revision}")
+    return orders
 
 
 def read_policy(connection: sqlite3.Connection) -> Policy:
@@ -292,18 +305,12 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
             f" LEFT JOIN binding USING (binding_id) WHERE {OPEN_QUESTION} GROUP BY 1"
         )
     )
-    orders: dict[str, list[str]] = defaultdict(list)
-    for number, revision, *tags in connection.execute(
-        "SELECT number, revision, tag, giver FROM work_order WHERE state = 'open' ORDER BY number"
-    ):
-        for each in filter(None, tags):
-            orders[each].append(f"{ORDER}{number} {revision}")
     return {
         row["tag"]: Pair(
             **facts_from_row(Pair, row),
             asks=asks.get(row["tag"], ""),
             place=Place(row["place"]),
-            stops=(*stops_of(row), *orders.get(row["tag"], ())),
+            stops=stops_of(row),
             glued=tuple((adhesive, row["glued_at"]) for adhesive in json.loads(row["glued_with"])),
             skis=skis[row["tag"]],
             mounts=tuple(mounts[row["tag"]]),

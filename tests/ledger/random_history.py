@@ -148,6 +148,10 @@ def _holes(self: RandomHistory, rng: random.Random) -> None:
     self.say("holes recorded", {"tag": tag, "holes": self.hole_rows(rng, tag)})
 
 
+def _hour(self: RandomHistory, rng: random.Random) -> None:
+    self.say("hour confirmed", {"entries": [self.one(rng, "SELECT entry FROM glue")[0]]})
+
+
 def _hole_changed(self: RandomHistory, rng: random.Random) -> None:
     for body in self.hole_changes(rng, rng.choice(TAGS)):
         self.say("hole changed", body)
@@ -376,6 +380,8 @@ ACTIONS: Final[dict[str, Callable[[RandomHistory, random.Random], None]]] = {
     "stop ended": _tagged("stop ended", stop=0),
     "repair": _tagged("repair begun"),
     "repaired": _tagged("repair done", glued_with=["epoxy"]),
+    "repaired, entered later": _tagged("repair done", glued_with=["epoxy"], cure_from_entry=True),
+    "hour": _hour,
     "quarantine": _tagged("pair quarantined"),
     "quarantine cleared": _tagged("quarantine cleared"),
     "moved": _tagged("pair moved", to="missing"),

@@ -111,6 +111,7 @@ def stops_by_pair(fleet: Fleet) -> dict[str, str]:
     stops = {
         tag: [
             *pair.stops,
+            *fleet.ordered.get(tag, ()),
             *(f"ski {side.value} closed" for side in Side if pair.skis[side].is_closed),
             *(glue_words(*glue) for glue in pair.glued if not _cured(fleet, *glue)),
         ]
