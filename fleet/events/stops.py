@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
 
 from fleet.base.entries import Entry
-from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Replay
+from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, PairTag, Replay
 from fleet.events.facts import Facts, facts_of, fault_found, glued, store, with_names, work_done
 from fleet.facts.fault_causes import Road
 from fleet.facts.holes import Side, SkiFault
@@ -193,27 +192,34 @@ def _lift(facts: Facts, entry: Entry) -> None:
     facts |= {"hold_entry": 0, "hold_why": "", "finders": "[]"}
 
 
+class GlueHour(EntryPart, frozen=True, kw_only=True):
+    """Glue in a pair, by the entry that used it.
+
+    tag: the pair
+    entry: the entry
+    """
+
+    tag: PairTag
+    entry: int
+
+
 class HourConfirmed(Event, frozen=True, kw_only=True):
     """A second person confirms the stated hours of entries that were entered later and used glue.
 
-    entries: their numbers
+    hours: the pairs and entries
     """
 
     WHAT = "hour confirmed"
     REPLAY = Replay.ITS_PAIR
-    entries: tuple[int, ...]
+    hours: tuple[GlueHour, ...]
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """The cure of that glue counts from the stated hour; later glue of the pair as it did."""
-        for seq in self.entries:
-            state.execute("UPDATE glue SET at = stated WHERE entry = ? AND stated > ''", (seq,))
-        for tag in self.names_in_state(state):
-            facts = facts_of(state, tag)
-            (facts["glued_at"],) = state.execute("SELECT max(at) FROM glue WHERE tag = ?", (tag,)).fetchone()
+        for hour in self.hours:
+            of = (hour.tag, hour.entry)
+            facts = facts_of(state, hour.tag)
+            state.execute("UPDATE glue SET at = stated WHERE (tag, entry) = (?, ?) AND stated > ''", of)
+            (facts["glued_at"],) = state.execute(
+                "SELECT max(at) FROM glue WHERE tag = ?", (hour.tag,)
+            ).fetchone()
             store(state, facts, entry)
-
-    def names_in_state(self, state: sqlite3.Connection) -> Iterator[str]:
-        """The pairs that the glue is in."""
-        marks = ", ".join("?" * len(self.entries))
-        query = f"SELECT DISTINCT tag FROM glue WHERE entry IN ({marks}) ORDER BY tag"
-        yield from (tag for (tag,) in state.execute(query, self.entries).fetchall())

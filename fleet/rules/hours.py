@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from fleet.base.entries import name_key
 from fleet.base.errors import Refused
-from fleet.events.stops import HourConfirmed
+from fleet.events.stops import GlueHour, HourConfirmed
 from fleet.ledger.corrections import read_entry
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import signer
@@ -40,8 +40,8 @@ def confirm_hours(desk: Desk, entries: Sequence[int]) -> tuple[ConfirmedHour, ..
     """
     signer(desk.connection, desk.by, days=desk.signing_days, what="confirm an hour")
     desk.second_signature()
-    numbers, found = tuple(dict.fromkeys(entries)), []
-    for seq in numbers:
+    found: list[ConfirmedHour] = []
+    for seq in dict.fromkeys(entries):
         entry = read_entry(desk.connection, seq)
         rows = desk.connection.execute(
             "SELECT tag, at, stated FROM glue WHERE entry = ? AND stated > ''", (seq,)
@@ -58,5 +58,5 @@ def confirm_hours(desk: Desk, entries: Sequence[int]) -> tuple[ConfirmedHour, ..
                 cure="who saw the glue being used signs with --by NAME",
             )
         found += [ConfirmedHour(tag=tag, entry=seq, stated=stated) for tag, _, stated in rows]
-    desk.enter(HourConfirmed(entries=numbers))
+    desk.enter(HourConfirmed(hours=tuple(GlueHour(tag=one.tag, entry=one.entry) for one in found)))
     return tuple(found)

@@ -149,7 +149,8 @@ def _holes(self: RandomHistory, rng: random.Random) -> None:
 
 
 def _hour(self: RandomHistory, rng: random.Random) -> None:
-    self.say("hour confirmed", {"entries": [self.one(rng, "SELECT entry FROM glue")[0]]})
+    tag, entry = self.one(rng, "SELECT tag, entry FROM glue")[:2]
+    self.say("hour confirmed", {"hours": [{"tag": tag, "entry": entry}]})
 
 
 def _hole_changed(self: RandomHistory, rng: random.Random) -> None:
