@@ -12,7 +12,7 @@ import os
 import re
 import sqlite3
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from typing import Any, Final
@@ -71,6 +71,8 @@ class Restored:
     recalls: tuple[str, ...]
     staff: tuple[str, ...]
     gone: Mapping[str, int]
+    racks: Mapping[str, int] = field(default_factory=dict)
+    """The number of pairs of each rack."""
 
     def to_json(self) -> dict[str, Any]:
         """Return the JSON object of `mountbook restore --json`."""
@@ -106,6 +108,8 @@ class Restored:
         if self.passes == "void":
             yield "nobody can tell what came after the backup: every pass in it is void"
             yield "  look at each pair before it goes out, and for holes that were drilled since"
+            racks = ", ".join(f"{rack}: {pairs}" for rack, pairs in self.racks.items()) or "none on record"
+            yield f"  look rack by rack: mountbook recheck print --rack RACK ({racks})"
             yield f"  (if the newest printed sheet says {self.backup_head}, restore again with --head)"
 
 
@@ -197,6 +201,8 @@ def restore(
                     ended_at = str(replaced.head) if replaced.head else None
                     transaction.enter(LedgerRestored(head=str(backup_head), replaced=ended_at, passes=passes))
                     carried = carry_over(transaction, replaced, zone=copy.zone)
+                query = "SELECT rack, count(*) FROM pair WHERE rack > '' GROUP BY rack ORDER BY rack"
+                racks = dict(copy.connection.execute(query).fetchall())
             sync_file(beside)
             kept = _swap(beside, path, now=now)
             checkpoint_of(path).unlink(missing_ok=True)  # it speaks of the file that was replaced
@@ -212,6 +218,7 @@ def restore(
         recalls=carried.recalls,
         staff=carried.staff,
         gone=replaced.gone,
+        racks=racks,
     )
 
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import closing
 from dataclasses import dataclass, field
 from typing import Any, Final
@@ -33,11 +33,12 @@ from fleet.facts.carried import BENCH, STOPS, carried_body, carried_work
 from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
 from fleet.facts.pair_state import pair_state
+from fleet.facts.recalls import Reach, Recall, read_recalls
 from fleet.facts.staff import Staff, listed
 from fleet.facts.tags import names_of
 from fleet.ledger.transaction import Transaction
 from fleet.tables.connection import SQLITE_FAULTS, connect_copy, trust
-from fleet.tables.snapshot import read_staff
+from fleet.tables.snapshot import read_bindings, read_staff
 
 Row = Mapping[str, Any]
 _FAULTS: Final = (*SQLITE_FAULTS, MountbookError, ValueError, KeyError, TypeError, AttributeError)
@@ -80,6 +81,8 @@ class ReplacedFile:
     things: ThingsOfFile = field(default_factory=ThingsOfFile)
     in_need: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     """Who is listed in need since the copy, by name: the two who signed it."""
+    reached: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """Open recalls that reach a binding of a pair by that file, and none by the copy: pair -> recalls."""
     gone: Mapping[str, int] = field(default_factory=dict)
     """The number of entries of each other kind that only the replaced file has."""
 
@@ -195,6 +198,7 @@ def _said(
             for e in later or ()
             if e.what == "staff listed" and "second" in e.body
         },
+        reached=_reached(state, copy),
         gone=dict(sorted(Counter(e.what for e in later or () if e.what not in _GOES_ALONG).items())),
     )
 
@@ -243,6 +247,29 @@ def _closed(state: sqlite3.Connection, copy: sqlite3.Connection) -> dict[str, di
     for row in _rows(state, query):
         if known.get((row["tag"], row["side"])) != row["closed_entry"]:
             found.setdefault(row["tag"], {})[row["side"]] = row["closed_why"]
+    return found
+
+
+def _reached(state: sqlite3.Connection, copy: sqlite3.Connection) -> dict[str, tuple[str, ...]]:
+    """Return what only the replaced file knows of: a serial read since then may be one that is recalled."""
+    found: dict[str, tuple[str, ...]] = {}
+    try:
+        recalls = read_recalls(state)
+        theirs, ours = (_on_pairs(recalls, each) for each in (state, copy))
+    except _FAULTS:
+        return {}  # a damaged row; every pass is void in that case
+    for tag, names in theirs.items():
+        if new := names - ours.get(tag, set()):
+            found[tag] = tuple(sorted(new))
+    return found
+
+
+def _on_pairs(recalls: Iterable[Recall], connection: sqlite3.Connection) -> dict[str, set[str]]:
+    found: dict[str, set[str]] = {}
+    for binding in read_bindings(connection).values():
+        reach = {each.recall for each in recalls if each.reaches(binding) is not Reach.NOT}
+        if binding.on_pair is not None and reach:
+            found.setdefault(binding.on_pair, set()).update(reach)
     return found
 
 
@@ -333,6 +360,9 @@ def _one(
             f"work order {replaced.ordered[tag]} was issued after the copy: collect its sheet, and look"
             " whether anything was drilled"
         )
+    for recall in replaced.reached.get(tag, ()):
+        stops.append(f"recall {recall}")
+        causes.append(f"recall {recall} reached its binding as it was read after the copy: take off and read")
     if tag in replaced.worked:
         stops.append("worked on")
         causes.append("worked on after the copy: its holes and bindings are not those of this ledger; look")

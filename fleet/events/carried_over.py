@@ -10,7 +10,7 @@ import msgspec
 
 from fleet.base.entries import Entry, canonical_json
 from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, PairTag, Replay
-from fleet.events.facts import IN_SHOP, close_ski, facts_of, glued, not_known, store, with_names
+from fleet.events.facts import IN_SHOP, close_ski, facts_of, glued_elsewhere, not_known, store, with_names
 from fleet.events.rows import insert
 from fleet.facts.carried import BENCH, PEOPLE
 from fleet.facts.equipment import Place
@@ -114,7 +114,7 @@ class PairCarriedOver(Event, frozen=True, kw_only=True):
         not_known(facts)
         facts |= {key: with_names(facts[key], *(getattr(self, key) or ())) for key in PEOPLE}
         if self.glued_with:
-            glued(facts, self.glued_at or "", self.glued_with)
+            glued_elsewhere(state, facts, seq, self.glued_with, at=self.glued_at or "")
         if self.unseen:
             for side in Side:
                 why = f"worked on, as {self.source} has it"

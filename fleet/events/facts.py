@@ -15,6 +15,7 @@ from typing import Any, Final
 
 from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
+from fleet.events.rows import insert
 from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
 from fleet.facts.standing import Moment, pass_counts
@@ -147,10 +148,38 @@ def snapshot(facts: Facts) -> str:
     return canonical_json({k: v for k, v in facts.items() if k not in _NOT_IN_SNAPSHOT})
 
 
-def glued(facts: Facts, at: str, adhesives: Sequence[str]) -> None:
-    """Glue was used: the pair waits until each adhesive has cured by policy."""
+def glued(
+    state: sqlite3.Connection, facts: Facts, entry: Entry, adhesives: Sequence[str], *, from_entry: bool
+) -> None:
+    """Glue was used: the pair waits until each adhesive has cured by policy.
+
+    The cure counts from the stated hour; ``from_entry``: from the entry, until a second person confirms the
+    hour (`HourConfirmed`).
+    """
+    stated = entry.stated_at_utc
+    _glue(
+        state,
+        facts,
+        entry.seq,
+        max(stated, entry.recorded_at_utc) if from_entry else stated,
+        adhesives,
+        stated,
+    )
+
+
+def glued_elsewhere(
+    state: sqlite3.Connection, facts: Facts, seq: int, adhesives: Sequence[str], *, at: str
+) -> None:
+    """Glue was used at that time, as another record has it; no hour of this ledger is confirmed for it."""
+    _glue(state, facts, seq, at, adhesives, "")
+
+
+def _glue(
+    state: sqlite3.Connection, facts: Facts, seq: int, at: str, adhesives: Sequence[str], stated: str
+) -> None:
     if not adhesives:
         return
+    insert(state, "glue", {"entry": seq, "tag": facts["tag"], "at": at, "stated": stated})
     still = set(json.loads(facts["glued_with"])) | set(adhesives)
     facts |= {
         "glued_at": max(facts["glued_at"], at),

@@ -130,6 +130,7 @@ class _BenchWork(Event, frozen=True, kw_only=True):
     glued_with: tuple[str, ...]
     hold: str
     stop: str | Later = LEFT_OUT
+    cure_from_entry: bool | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """The order is open no more, and the skis are as the bench left them."""
@@ -140,7 +141,7 @@ class _BenchWork(Event, frozen=True, kw_only=True):
             _still_as_planned(state, tag, before=then)
         facts = facts_of(state, self.tag)
         self._note_work(facts, entry)
-        glued(facts, entry.stated_at_utc, self.glued_with)
+        glued(state, facts, entry, self.glued_with, from_entry=bool(self.cure_from_entry))
         if self.hold:
             facts |= {"hold_entry": entry.seq, "hold_why": self.hold}
         if self.stop:
@@ -182,6 +183,8 @@ class OrderPlugged(Event, frozen=True, kw_only=True):
     changed_holes: old holes that are open or plugged now
     mount_removed_on: the day the old mount came off, or null
     filled_with: the filler; its cure begins
+    cure_from_entry: whether the cure counts from this entry, since it was entered later; left out where not,
+        and in older bodies
     """
 
     WHAT = "order plugged"
@@ -191,6 +194,7 @@ class OrderPlugged(Event, frozen=True, kw_only=True):
     changed_holes: tuple[ChangedHole, ...]
     mount_removed_on: str | None
     filled_with: str
+    cure_from_entry: bool | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """The holes are as the bench left them; the order stays open."""
@@ -205,7 +209,7 @@ class OrderPlugged(Event, frozen=True, kw_only=True):
         facts = facts_of(state, self.tag)
         work_done(facts, entry, what=_first_visit(self.number))
         facts |= {"workers": with_names(facts["workers"], entry.by)}
-        glued(facts, entry.stated_at_utc, (self.filled_with,))
+        glued(state, facts, entry, (self.filled_with,), from_entry=bool(self.cure_from_entry))
         store(state, facts, entry)
 
     def names_in_state(self, state: sqlite3.Connection) -> Iterator[str]:
@@ -235,6 +239,8 @@ class OrderDone(_BenchWork, frozen=True, kw_only=True):
     hold: what was drilled outside the rule, or empty
     stop: what only the head technician ends, or empty; not in the oldest bodies
     seen_by: who saw the marked places before the first hole; left out where nobody is named
+    cure_from_entry: whether the cure counts from this entry, since it was entered later; left out where not,
+        and in older bodies
     """
 
     WHAT = "order done"
@@ -278,6 +284,8 @@ class OrderStopped(_BenchWork, frozen=True, kw_only=True):
     hold: empty
     stop: what only the head technician ends, empty where the skis are not the reason; not in the oldest
     drilled: by ski: nothing, holes, or not known; not in the oldest
+    cure_from_entry: whether the cure counts from this entry, since it was entered later; left out where not,
+        and in older bodies
     """
 
     WHAT = "order stopped"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 
 from fleet.base.entries import Entry
-from fleet.events.event import LEFT_OUT, Event, Later, PairTag, Replay
+from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, PairTag, Replay
 from fleet.events.facts import Facts, facts_of, fault_found, glued, store, with_names, work_done
 from fleet.facts.fault_causes import Road
 from fleet.facts.holes import Side, SkiFault
@@ -125,19 +125,22 @@ class RepairDone(Event, frozen=True, kw_only=True):
 
     tag: the pair
     glued_with: the adhesives used
+    cure_from_entry: whether the cure counts from this entry, since it was entered later; left out where not,
+        and in older bodies
     """
 
     WHAT = "repair done"
     REPLAY = Replay.ITS_PAIR
     tag: PairTag
     glued_with: tuple[str, ...]
+    cure_from_entry: bool | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """A second check by another person follows."""
         facts = facts_of(state, self.tag)
         facts |= {"repair_entry": 0, "hold_entry": 0, "hold_why": "", "finders": "[]"}
         work_done(facts, entry, what="a repair", worker=entry.by)
-        glued(facts, entry.stated_at_utc, self.glued_with)
+        glued(state, facts, entry, self.glued_with, from_entry=bool(self.cure_from_entry))
         facts["returns_since_fault"] = 0
         store(state, facts, entry)
 
@@ -187,3 +190,36 @@ def _lift(facts: Facts, entry: Entry) -> None:
     if facts["finders"] != "[]":
         facts["cleared_by"] = with_names(facts["cleared_by"], entry.by)
     facts |= {"hold_entry": 0, "hold_why": "", "finders": "[]"}
+
+
+class GlueHour(EntryPart, frozen=True, kw_only=True):
+    """Glue in a pair, by the entry that used it.
+
+    tag: the pair
+    entry: the entry
+    """
+
+    tag: PairTag
+    entry: int
+
+
+class HourConfirmed(Event, frozen=True, kw_only=True):
+    """A second person confirms the stated hours of entries that were entered later and used glue.
+
+    hours: the pairs and entries
+    """
+
+    WHAT = "hour confirmed"
+    REPLAY = Replay.ITS_PAIR
+    hours: tuple[GlueHour, ...]
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """The cure of that glue counts from the stated hour; later glue of the pair as it did."""
+        for hour in self.hours:
+            of = (hour.tag, hour.entry)
+            facts = facts_of(state, hour.tag)
+            state.execute("UPDATE glue SET at = stated WHERE (tag, entry) = (?, ?) AND stated > ''", of)
+            (facts["glued_at"],) = state.execute(
+                "SELECT max(at) FROM glue WHERE tag = ?", (hour.tag,)
+            ).fetchone()
+            store(state, facts, entry)

@@ -36,6 +36,21 @@ def stops_of(standing: Mapping[str, Any]) -> tuple[str, ...]:
     return tuple(word for word, column in STOPS.items() if standing[column])
 
 
+ORDER, GLUE = "work order ", "glue "
+"""The first words of a stop that is no column of `standing`, in the cell that goes along."""
+
+
+def glue_words(adhesive: str, at: str) -> str:
+    """Glue that may not have cured, in that cell."""
+    return f"{GLUE}{adhesive} of {at}"
+
+
+def glue_said(words: str) -> tuple[str, str]:
+    """Return adhesive and time of `glue_words`; a time that is none counts as not known at the door."""
+    adhesive, _, at = words[len(GLUE) :].partition(" of ")
+    return adhesive.strip().casefold().replace(" ", "_"), at.strip()
+
+
 def carried_body(tag: str, stops: Iterable[str], *, source: str) -> Body:
     """The body for a pair of which another record says that these stop it.
 

@@ -321,6 +321,8 @@ class Pair(PairFacts, frozen=True, kw_only=True):
     entry: int = 0
     stops: tuple[str, ...] = ()
     """Its stops in words, wherever it is (`fleet.facts.carried.stops_of`)."""
+    glued: tuple[tuple[str, str], ...] = ()
+    """The adhesives used, and when (UTC text): it may have cured."""
     asks: str = ""
     """The proposal of a note on it, its skis or bindings that nobody has answered yet."""
 

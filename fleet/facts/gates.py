@@ -28,11 +28,12 @@ _WORDS: Final = _RELEASE | {
 }
 """The words that a rule of the door takes, one or several with commas between; blank or no: it is off."""
 LONG_RENTAL: Final = "gate_long_rental_days"
+PASS_FROM, PASS_DAYS = "pass_from_day", "pass_days"
 
 
 def is_gate(name: str) -> bool:
     """Return whether a policy is a gate of the door: it may stop pairs that went out before."""
-    return name.startswith("gate_")
+    return name.startswith("gate_") or name in (PASS_FROM, PASS_DAYS)
 
 
 def asked_for(policy: Policy, name: str) -> tuple[str, ...]:
@@ -64,7 +65,7 @@ def gates_off(policy: Policy) -> tuple[str, ...]:
         setting.name
         for setting in policy
         if is_gate(setting.name)
-        and not (setting.value if setting.name == LONG_RENTAL else asked_for(policy, setting.name))
+        and not (asked_for(policy, setting.name) if setting.name in _WORDS else setting.value)
     )
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal, InvalidOperation
 from functools import cache
 from pathlib import Path
@@ -83,6 +84,11 @@ class Policy:
         """A price in whole hundredths of the shop's money. Raises BadInput where it is not set."""
         return hundredths(self.number(name))
 
+    def optional_day(self, name: str) -> date | None:
+        """A policy that is a day; None where it is not set."""
+        value = self.word(name)
+        return _day(value) if value else None
+
     def word(self, name: str) -> str:
         """A policy that is a word, such as the adhesive in use."""
         return self.setting(name).value
@@ -117,6 +123,9 @@ def checked_value(unit: str, value: str) -> None:
     """Raise BadInput unless the text is a number from 0 (or a word, or empty) that fits the unit."""
     if unit in _WORD_UNITS or value == "":
         return
+    if unit == "day":
+        _day(value)
+        return
     try:
         number = Decimal(value)
     except InvalidOperation as fault:
@@ -129,9 +138,16 @@ def checked_value(unit: str, value: str) -> None:
         hundredths(number)
 
 
+def _day(value: str) -> date:
+    try:
+        return date.fromisoformat(value)
+    except ValueError as fault:
+        raise BadInput(f"{value!r} is not a day", cure="write it like 2026-12-01") from fault
+
+
 def typed_value(unit: str, value: str) -> None:
     """As `checked_value`, for what a person types now: plain digits, so that no number runs away."""
-    if unit not in _WORD_UNITS and value != "":
+    if unit not in (*_WORD_UNITS, "day") and value != "":
         try:
             typed_number(value)
         except ValueError as fault:

@@ -24,7 +24,7 @@ from fleet.events.facts import facts_of
 from fleet.events.holes import HoleChanged
 from fleet.events.pairs import PairChanged, PairRecorded
 from fleet.events.typed import texts_apart
-from fleet.facts.carried import stops_of
+from fleet.facts.carried import ORDER, stops_of
 from fleet.facts.columns import Holds, LedgerColumn, LedgerFacts, columns_of
 from fleet.facts.equipment import BindingFacts, BootFacts, PairFacts, SkiFacts
 from fleet.facts.holes import HoleFacts
@@ -231,7 +231,11 @@ def _not_stopped(connection: sqlite3.Connection, tag: str) -> None:
     lost.
     """
     rows = connection.execute("SELECT 1 FROM standing WHERE tag = ?", (tag,)).fetchone()
-    stops = stops_of(facts_of(connection, tag)) if rows else ()
+    stops = [*stops_of(facts_of(connection, tag))] if rows else []
+    orders = "SELECT number, revision FROM work_order WHERE state = 'open' AND ? IN (tag, giver)"
+    stops += [f"{ORDER}{number} {revision}" for number, revision in connection.execute(orders, (tag,))]
+    closed = "SELECT side FROM ski WHERE tag = ? AND closed_entry > 0"
+    stops += [f"ski {side} closed" for (side,) in connection.execute(closed, (tag,))]
     if stops:
         raise Refused(
             f"{tag} is stopped ({', '.join(stops)}) and is not withdrawn with its stop",

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from fleet.base.days import time_text
 from fleet.base.entries import Body, parse_utc, utc_text
 from fleet.base.errors import BadInput, Refused
-from fleet.events.event import Event
+from fleet.events.event import LEFT_OUT, Event, Later
 from fleet.facts.standing import Moment
 from fleet.ledger.transaction import CLOCK_SLACK, Transaction
 from fleet.tables.snapshot import read_policy
@@ -80,6 +80,11 @@ class Desk:
     def signing_days(self) -> tuple[date, ...]:
         """The days on which a signature must count: when it happened and when it is entered."""
         return (self.day, self.now.astimezone(ZoneInfo(self.zone)).date())
+
+    @property
+    def cure_from_entry(self) -> bool | Later:
+        """True for a time entered later: its glue cures from the entry, until a second person confirms it."""
+        return LEFT_OUT if self.stated is None else True
 
     def second_signature(self) -> None:
         """Refuse the desk's own name for what a second person signs."""

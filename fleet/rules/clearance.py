@@ -117,7 +117,7 @@ def cure_reasons(standing: Standing, *, at: datetime, zone: str, policy: Policy)
     for adhesive in standing.glued_with:
         hours = policy.cure_hours(adhesive)
         words = adhesive.replace("_", " ")
-        cured = _cured_after(standing, hours)
+        cured = cured_after(standing.glued_at, hours)
         if hours is None:
             reasons.append(
                 f"the cure time of its {words} is not set, so it counts as not cured"
@@ -133,10 +133,10 @@ def cure_reasons(standing: Standing, *, at: datetime, zone: str, policy: Policy)
     return reasons
 
 
-def _cured_after(standing: Standing, hours: Decimal | None) -> datetime | None:
+def cured_after(glued_at: str, hours: Decimal | None) -> datetime | None:
     """Return when glue of that cure time has cured; None where it is not known when it was used."""
     try:
-        glued = datetime.fromisoformat(standing.glued_at)
+        glued = datetime.fromisoformat(glued_at)
     except ValueError:  # another record of the ski told of glue, and of no time
         return None
     if hours is None or glued.tzinfo is None:
@@ -153,7 +153,7 @@ def cured_at(connection: sqlite3.Connection, tag: str) -> datetime | None:
 
 def cure_end(standing: Standing, policy: Policy) -> datetime | None:
     """Return as `cured_at` does, of facts that are read already."""
-    cured = [_cured_after(standing, policy.cure_hours(adhesive)) for adhesive in standing.glued_with]
+    cured = [cured_after(standing.glued_at, policy.cure_hours(adhesive)) for adhesive in standing.glued_with]
     known = [each for each in cured if each is not None]
     return max(known) if known and len(known) == len(cured) else None
 

@@ -9,17 +9,20 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Final
+from zoneinfo import ZoneInfo
 
-from fleet.base.days import shop_day
-from fleet.base.entries import name_key
+from fleet.base.days import day_text, shop_day
+from fleet.base.entries import name_key, utc_text
 from fleet.base.typed_text import said
 from fleet.base.units import counted
 from fleet.facts.equipment import Binding, Boot, Kind, Place
 from fleet.facts.gates import (
     LONG_RENTAL,
     PASS,
+    PASS_DAYS,
+    PASS_FROM,
     RELEASE_TEST,
     SEASON,
     SETTING,
@@ -72,6 +75,7 @@ class Gates:
         self._day = day
         self._zone = zone
         self._release = {kind: asked_for(policy, f"gate_release_test_{kind.value}") for kind in Kind}
+        self._oldest = oldest_pass(policy, day)
         self._qualified = asked_for(policy, "gate_qualification")
         self._soles = bool(asked_for(policy, "gate_sole_standard"))
         self._support = bool(asked_for(policy, "gate_unsupported_model"))
@@ -142,14 +146,15 @@ class Gates:
             yield answer.asked
 
     def _of_pass(self, standing: Standing) -> Iterator[Stop | str]:
+        if standing.passes and (aged := aged_words(standing, self._oldest, zone=self._zone)):
+            yield Stop(reason=f"its pass does not count any more: {aged}", step=_look(standing))
         if PASS not in self._qualified or not standing.passed.entry:
             return
         day = shop_day(standing.passed.at, self._zone)
         if not self._is_qualified(standing.pass_by, PASS, day):
             yield Stop(
                 reason=f"its pass is by {standing.pass_by}, not qualified for passes on {day.isoformat()}",
-                step=f"somebody qualified looks: mountbook recheck record {standing.tag} --all not-moved"
-                f" --by NAME; or {_qualify(PASS)}",
+                step=f"{_look(standing, 'somebody qualified looks')}; or {_qualify(PASS)}",
             )
 
     def _of_tests(
@@ -233,8 +238,49 @@ def _test(standing: Standing) -> str:
     )
 
 
+def _look(standing: Standing, who: str = "somebody looks at it, then") -> str:
+    return f"{who}: mountbook recheck record {standing.tag} --all not-moved --by NAME"
+
+
 def _qualify(what: str) -> str:
     return f'mountbook staff qualify NAME --for "{what}" --until DATE --by NAME'
+
+
+# A pass ages
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OldestPass:
+    """The first day of which a pass still counts, and the rule that says so, in words."""
+
+    day: date
+    words: str
+
+    def start_utc(self, zone: str) -> str:
+        """The first moment of that day by the shop's calendar, as UTC text."""
+        return utc_text(datetime.combine(self.day, time(), ZoneInfo(zone)))
+
+
+def oldest_pass(policy: Policy, day: date) -> OldestPass | None:
+    """Return the oldest pass that counts on a day, by the shop's dated rules; None while both are off.
+
+    The day that dates a season, and the last of the days in the rack, count themselves.
+    """
+    found = []
+    start, days = policy.optional_day(PASS_FROM), policy.optional_number(PASS_DAYS)
+    if start is not None and start <= day:
+        found.append(OldestPass(day=start, words=f"the season began on {day_text(start)}"))
+    if days is not None:
+        words = f"a pass counts for {counted(int(days), 'day')} in the rack"
+        found.append(OldestPass(day=day - timedelta(days=int(days)), words=words))
+    return max(found, key=lambda each: each.day, default=None)
+
+
+def aged_words(standing: Standing, oldest: OldestPass | None, *, zone: str) -> str:
+    """Return why the pair's newest pass is too old; "" where it is not."""
+    if oldest is None or shop_day(standing.passed.at, zone) >= oldest.day:
+        return ""
+    return f"passed on {day_text(shop_day(standing.passed.at, zone))}, and {oldest.words}"
 
 
 # Long rentals

@@ -8,6 +8,7 @@ from functools import partial
 
 from fleet.base.errors import BadInput, Refused
 from fleet.base.words import in_words
+from fleet.events.event import LEFT_OUT
 from fleet.events.stops import (
     HoldCleared,
     PairHeld,
@@ -33,6 +34,7 @@ from fleet.ledger.signing import (
 )
 from fleet.rules.boots import boot_meant, clear_boot, hold_boot
 from fleet.rules.counter import Done
+from fleet.rules.hours import hour_words
 from fleet.rules.moves import Move, check_move
 from fleet.rules.second_person import barred, causers
 
@@ -153,6 +155,7 @@ def begin_repair(desk: Desk, tag: str) -> Done:
     standing = read_standing(desk.connection, tag)
     check_move(Move.BEGIN_REPAIR, tag, standing.place)
     signer(desk.connection, desk.by, days=desk.signing_days, what="begin a repair")
+    _not_before(desk, standing)
     return _after(desk, tag, desk.enter(RepairBegun(tag=tag)), f"in repair: {standing.hold_why}")
 
 
@@ -162,10 +165,25 @@ def end_repair(desk: Desk, tag: str, *, did: str, glued_with: tuple[str, ...] = 
     standing = read_standing(desk.connection, tag)
     check_move(Move.END_REPAIR, tag, standing.place)
     signer(desk.connection, desk.by, days=desk.signing_days, what="sign a repair")
-    entry = desk.enter(RepairDone(tag=tag, glued_with=glued_with), note=did)
+    _not_before(desk, standing)
+    entry = desk.enter(
+        RepairDone(
+            tag=tag,
+            glued_with=glued_with,
+            cure_from_entry=desk.cure_from_entry if glued_with else LEFT_OUT,
+        ),
+        note=did,
+    )
     left = read_standing(desk.connection, tag).stop_why
     then = f"the head technician ends what stopped it: {left}" if left else "a second person looks"
-    return _after(desk, tag, entry, f"repaired: {did}; {then}")
+    return _after(desk, tag, entry, f"repaired: {did}; {then}{hour_words(desk, entry)}")
+
+
+def _not_before(desk: Desk, standing: Standing) -> None:
+    """Refuse a time given for work on a pair that was not stopped yet."""
+    if desk.stated is not None:
+        words = "went to repair" if standing.place is Place.IN_REPAIR else "was held"
+        desk.check_after(standing.since, standing.tag, words)
 
 
 def quarantine(desk: Desk, tag: str, *, why: str) -> Done:

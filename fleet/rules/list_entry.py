@@ -5,7 +5,6 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Collection
 from dataclasses import dataclass
-from datetime import date
 
 from fleet.base.errors import Refused
 from fleet.facts.equipment import Place
@@ -28,14 +27,16 @@ class UnderList:
 
 
 def under_list(
-    connection: sqlite3.Connection, used: ListUsed, but: Collection[str], *, today: date
+    connection: sqlite3.Connection,
+    used: ListUsed,
+    but: Collection[str],
 ) -> UnderList:
     """Return what a signature under the list stands for. Only a pair is passed of which nothing was entered
     since the list was printed: it is then as it was on the paper.
 
     Raises Refused for an exception that does not stand on the list: who mistyped it meant another pair.
     """
-    listed = recheck_list(connection, today=today)
+    listed = recheck_list(connection, today=used.day, rack=used.rack)  # as of its paper: a pass aged since
     check_printed(used, listed.head)
     on_it: list[str] = []
     others: list[tuple[str, str]] = []

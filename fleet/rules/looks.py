@@ -80,24 +80,33 @@ _WHEN_UNRECORDED: Final = (PieceName.TOE.value, PieceName.HEEL.value)
 class ListUsed:
     """The printed list that was used: its id, the entry it was made at, and its day.
 
-    ``since_entry``: of a supplement, the entry at which the list before it was made.
+    ``since_entry``: of a supplement, the entry at which the list before it was made. ``rack``: of a rack's
+    list, the rack.
     """
 
     list_id: str
     made_at_entry: int
     day: date
     since_entry: int = 0
+    rack: str = ""
 
     @classmethod
     def parse(cls, list_id: str) -> ListUsed:
         """Return the list of a printed id, ``RC-20261125-1284``. Raises BadInput for anything else."""
-        parts = list_id.strip().upper().split("-")
+        number, slash, rack = list_id.strip().partition("/")
+        parts = number.upper().split("-")
         try:
             letters, day, *since, entry = parts
-            if letters != "RC" or len(since) > 1 or (since and int(since[0]) > int(entry)):
+            if (
+                letters != "RC"
+                or len(since) > 1
+                or (since and int(since[0]) > int(entry))
+                or bool(slash) > bool(rack)
+            ):
                 raise ValueError
             return cls(
-                list_id=list_id.strip().upper(),
+                list_id=f"{number.upper()}{slash}{rack}",
+                rack=rack,
                 made_at_entry=int(entry),
                 since_entry=int(since[0]) if since else 0,
                 day=date.fromisoformat(f"{day[:4]}-{day[4:6]}-{day[6:]}"),
@@ -108,11 +117,12 @@ class ListUsed:
             ) from fault
 
 
-def list_id_for(day: date, entry: int, *, since: int = 0) -> str:
+def list_id_for(day: date, entry: int, *, since: int = 0, rack: str = "") -> str:
     """Return the number printed on a list: its day and the ledger entry it was made at. That of a supplement
-    names the entry of the list before it too, or its signature could pass the pairs of that one.
+    names the entry of the list before it too, and that of a rack the rack, or its signature could pass the
+    pairs of another list.
     """
-    return f"RC-{day:%Y%m%d}-{f'{since}-' if since else ''}{entry}"
+    return f"RC-{day:%Y%m%d}-{f'{since}-' if since else ''}{entry}{f'/{rack}' if rack else ''}"
 
 
 def pieces_of(case: Case) -> tuple[str, ...]:

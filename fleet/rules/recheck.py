@@ -16,14 +16,15 @@ from typing import Final, cast
 
 from fleet.base.days import day_text, stored_day
 from fleet.base.entries import Head
-from fleet.base.errors import RECORD_FAULTS, BadInput
+from fleet.base.errors import RECORD_FAULTS, BadInput, Refused
 from fleet.facts.equipment import Mount, PieceSlide, Place
+from fleet.facts.gates import PASS_DAYS, PASS_FROM
 from fleet.facts.holes import Side
 from fleet.facts.notes import in_short, on_pair
 from fleet.facts.patterns import Pattern
 from fleet.facts.patterns_body import pattern_from_body
 from fleet.facts.standing import NOT_KNOWN, BindingSetting, Standing, read_standings
-from fleet.rules.gates import long_out, out_without_boot
+from fleet.rules.gates import OldestPass, aged_words, long_out, oldest_pass, out_without_boot
 from fleet.rules.looks import Found, ListUsed, found_words, list_id_for
 from fleet.rules.loosening.record import worse_patterns
 from fleet.tables.snapshot import read_notes, read_policy
@@ -73,7 +74,7 @@ class RecheckRow:
     ``marked`` holds the (side, piece) to look at first; ``screws`` is empty for a ski whose binding is
     not recorded. ``returned_at`` is UTC text, "" for a pair that never came back; ``seconds`` is the time
     the look takes by policy. ``setting``: the sole length its bindings were last set for. ``entry``: the
-    newest entry that put the pair on the list.
+    newest entry that put the pair on the list. ``aged``: it stands ready, and its pass is too old.
     """
 
     tag: str
@@ -90,6 +91,7 @@ class RecheckRow:
     seconds: int
     setting: BindingSetting = NOT_KNOWN
     entry: int = 0
+    aged: bool = False
 
     @property
     def stands(self) -> str:
@@ -125,7 +127,8 @@ class RecheckList:
     nobody skied them yet); ``out``: the pairs that are out at this head; ``never_back`` counts
     pairs in the shop without a valid pass that no return and no look put there (the season prep is theirs).
     ``faults``: pairs whose record could not be read whole; they stand first, with what is known.
-    ``supplement_to``: the printed list that this one goes with; "" for a whole list.
+    ``supplement_to``: the printed list that this one goes with; "" for a whole list. ``rack``: of a rack's
+    list, the rack; it holds each pair there that no pass covers, and nothing of other racks.
     """
 
     list_id: str
@@ -138,6 +141,7 @@ class RecheckList:
     never_back: int = 0
     faults: tuple[tuple[str, Exception], ...] = ()
     supplement_to: str = ""
+    rack: str = ""
 
     @property
     def still_out(self) -> int:
@@ -162,8 +166,11 @@ class RecheckList:
 _MOST_WEIGHT = 100
 
 
-def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
+def recheck_list(connection: sqlite3.Connection, *, today: date, rack: str = "") -> RecheckList:
     """Return the pairs that came back and were not passed, as of the newest entry, worst first.
+
+    With them those whose pass is too old on that day by the shop's rule; these come last. With ``rack``: the
+    pairs of that rack that no pass covers, skied or not.
 
     The order: the renter said so, loose last time, first returns after work, never passed, then by days
     out since the last pass; the longest out first, then the earliest return.
@@ -173,9 +180,16 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
     first_returns = policy.count("recheck_first_returns")
     due_days = policy.count("recheck_due_days")
     seconds = policy.count("recheck_seconds")
-    unpassed = read_standings(connection, where="place = 'back'")
-    waiting = [standing for standing in unpassed if standing.waits_for_a_look]
-    facts = _PairFacts(connection)
+    zone = str(connection.execute("SELECT zone FROM shop").fetchone()[0])
+    oldest = oldest_pass(policy, today)
+    args = (oldest.start_utc(zone) if oldest else "",)
+    unpassed = read_standings(connection, where=_MAY_BE_LISTED, args=args)
+    if rack:
+        rack, in_rack = _rack(connection, rack)
+        waiting = unpassed = tuple(each for each in unpassed if each.tag in in_rack)
+    else:
+        waiting = tuple(each for each in unpassed if each.place is Place.READY or each.waits_for_a_look)
+    facts = _PairFacts(connection, args, rules_entry=_rules_entry(connection) if oldest else 0)
     rows, faults = [], []
     for standing in waiting:
         try:
@@ -186,6 +200,7 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
                 said=facts.note(standing.said_entry),
                 rate=facts.rate(standing.tag),
                 found=facts.found(standing.fault.entry),
+                unskied=_unskied(standing, oldest, zone),
             )
             if noted := facts.noted(standing.tag):
                 reasons = (*reasons, noted)
@@ -200,22 +215,26 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
             )
         )
     rows.sort()  # no two pairs have one tag: the row itself is never compared
-    zone = str(connection.execute("SELECT zone FROM shop").fetchone()[0])
     unshod, overdue = out_without_boot(connection), long_out(connection, today=today, zone=zone)
     return RecheckList(
-        list_id=list_id_for(today, head.seq),
+        list_id=list_id_for(today, head.seq, rack=rack),
         day=today,
         head=head,
         zone=zone,
         rows=tuple(row for _, row in rows),
         faults=tuple(faults),
-        second_check=tuple(
+        rack=rack,
+        second_check=()
+        if rack
+        else tuple(
             row[0]
             for row in connection.execute(
                 "SELECT tag FROM standing WHERE place = ? ORDER BY tag", (Place.SECOND_CHECK.value,)
             )
         ),
-        out=tuple(
+        out=()
+        if rack
+        else tuple(
             UnreturnedPair(
                 tag=tag,
                 due=stored_day(due),
@@ -233,6 +252,8 @@ def recheck_list(connection: sqlite3.Connection, *, today: date) -> RecheckList:
 
 def supplement(listed: RecheckList, printed: ListUsed) -> RecheckList:
     """Return what came onto the list since a printed one was made, under its own number."""
+    if listed.rack or printed.rack:
+        raise BadInput("a rack's list has no supplement", cure="print the rack's list again, with --rack")
     check_printed(printed, listed.head)
     return replace(
         listed,
@@ -272,8 +293,11 @@ def _why(
     said: str,
     rate: str,
     found: Mapping[str, Mapping[str, str]],
+    unskied: str = "",
 ) -> tuple[Group, int, tuple[str, ...], frozenset[tuple[Side, str]]]:
     """Return the group, a weight within it, the reasons, and the pieces to look at first."""
+    if unskied:
+        return Group.ROUTINE, -1, (unskied, *([rate] if rate else [])), frozenset()
     reasons: list[str] = []
     marked: set[tuple[Side, str]] = set()
     weight = 0
@@ -311,22 +335,54 @@ def _why(
     return Group.ROUTINE, 1 if rate else 0, (rate,) if rate else ("routine",), frozenset()
 
 
+_MAY_BE_LISTED: Final = "(place = 'back' OR (place = 'ready' AND pass_at < ?))"
+
+
+def _rack(connection: sqlite3.Connection, typed: str) -> tuple[str, frozenset[str]]:
+    """Return the rack as it is written, and the tags of its pairs. Raises Refused where none stands there."""
+    pairs = connection.execute("SELECT rack, tag FROM pair WHERE rack > '' ORDER BY rack").fetchall()
+    found = [(rack, tag) for rack, tag in pairs if rack.casefold() == typed.strip().casefold()]
+    if not found:
+        racks = ", ".join(dict.fromkeys(rack for rack, _ in pairs))
+        raise Refused(f"no pair stands in rack {typed.strip()!r}", cure=f"one of: {racks or 'none yet'}")
+    return found[0][0], frozenset(tag for _, tag in found)
+
+
+def _unskied(standing: Standing, oldest: OldestPass | None, zone: str) -> str:
+    """Return why a pair is on the list that did not come back since its pass; "" for one that did."""
+    if standing.place is Place.READY:
+        return aged_words(standing, oldest, zone=zone)
+    if standing.waits_for_a_look or not standing.passed.entry:
+        return ""
+    return f"no pass since {standing.work_what or 'something was changed'}"
+
+
+def _rules_entry(connection: sqlite3.Connection) -> int:
+    """Return the newest entry that set how a pass ages: no list printed before it names such a pair."""
+    rows = connection.execute("SELECT max(entry) FROM policy WHERE name IN (?, ?)", (PASS_FROM, PASS_DAYS))
+    return int(rows.fetchone()[0] or 0)
+
+
 class _PairFacts:
     """The facts shown in a row besides the standing, read in a few queries for all pairs."""
 
-    def __init__(self, connection: sqlite3.Connection) -> None:
-        waiting = "(SELECT tag FROM standing WHERE place = 'back')"
+    def __init__(
+        self, connection: sqlite3.Connection, args: tuple[str] = ("",), *, rules_entry: int = 0
+    ) -> None:
+        waiting = f"(SELECT tag FROM standing WHERE {_MAY_BE_LISTED})"
+        self._rules_entry = rules_entry
         self._pairs = {
             row[0]: row[1:]
             for row in connection.execute(
-                f"SELECT tag, model, kind, length_mm, rack FROM pair WHERE tag IN {waiting}"
+                f"SELECT tag, model, kind, length_mm, rack FROM pair WHERE tag IN {waiting}", args
             )
         }
         self._mounts = {
             row[0]: row[1:]
             for row in connection.execute(
                 "SELECT tag, pattern, bsl_um, offset_um, mounted_on, slides FROM mount"
-                f" WHERE removed_on IS NULL AND tag IN {waiting} ORDER BY mount_id"
+                f" WHERE removed_on IS NULL AND tag IN {waiting} ORDER BY mount_id",
+                args,
             )
         }
         self._bodies = dict(connection.execute("SELECT name, body FROM pattern"))
@@ -334,7 +390,7 @@ class _PairFacts:
         self._notes = {
             row[0]: row[1]
             for row in connection.execute(
-                "SELECT seq, text FROM notes JOIN standing ON said_entry = seq WHERE place = 'back'"
+                f"SELECT seq, text FROM notes JOIN standing ON said_entry = seq WHERE {_MAY_BE_LISTED}", args
             )
         }
         self._on_things = read_notes(connection, where="ended_entry = 0")
@@ -345,7 +401,8 @@ class _PairFacts:
         self._rates = worse_patterns(connection)
         self._found = dict(
             connection.execute(
-                "SELECT entry, found FROM look JOIN standing ON fault_entry = entry WHERE place = 'back'"
+                f"SELECT entry, found FROM look JOIN standing ON fault_entry = entry WHERE {_MAY_BE_LISTED}",
+                args,
             )
         )
 
@@ -406,6 +463,7 @@ class _PairFacts:
         seconds: int,
     ) -> RecheckRow:
         """Return one row of the list."""
+        aged = standing.place is Place.READY
         model, kind, length_mm, rack = self._pairs[standing.tag]
         mount, pattern = self._mount(standing.tag)
         return RecheckRow(
@@ -422,13 +480,15 @@ class _PairFacts:
             returned_at=standing.returned.at,
             seconds=seconds,
             setting=standing.setting,
-            entry=_came_on(standing),
+            entry=max(standing.passed.entry, self._rules_entry) if aged else _came_on(standing),
+            aged=aged,
         )
 
 
 def _came_on(standing: Standing) -> int:
     """Return the newest entry that put the pair on the list: its return, or what a look found or left."""
-    return max(standing.returned.entry, standing.fault.entry, standing.unfinished.entry)
+    came = max(standing.returned.entry, standing.fault.entry, standing.unfinished.entry)
+    return came or standing.since.entry
 
 
 def screw_dots(

@@ -153,6 +153,9 @@ CREATE TABLE standing (
     undo_entry INTEGER NOT NULL DEFAULT 0, undo_row TEXT NOT NULL DEFAULT '') STRICT;
 CREATE INDEX standing_place ON standing (place);
 CREATE TABLE renamed (old TEXT PRIMARY KEY, new TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
+CREATE TABLE glue (
+    entry INTEGER NOT NULL, tag TEXT NOT NULL, at TEXT NOT NULL, stated TEXT NOT NULL,
+    PRIMARY KEY (tag, entry)) STRICT;
 CREATE TABLE waiting_stop (
     tag TEXT NOT NULL, entry INTEGER NOT NULL, stated_at_utc TEXT NOT NULL, body TEXT NOT NULL,
     PRIMARY KEY (tag, entry)) STRICT;

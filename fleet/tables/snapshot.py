@@ -15,7 +15,7 @@ from fleet.base.errors import Refused
 from fleet.base.near_names import nearest
 from fleet.base.typed_text import said
 from fleet.facts.binding_kinds import COLUMNS, BindingKinds, KindStep, default_kinds
-from fleet.facts.carried import STOP_COLUMNS, stops_of
+from fleet.facts.carried import ORDER, STOP_COLUMNS, stops_of
 from fleet.facts.columns import facts_from_row
 from fleet.facts.equipment import (
     Binding,
@@ -73,6 +73,10 @@ class Fleet:
     kinds: BindingKinds = field(default_factory=default_kinds)
     stopped: Mapping[str, str] = field(default_factory=dict)
     """Tag -> why the bench stopped, for pairs that a head technician has not let go again."""
+    ordered: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    """Tag -> the open work orders that count on the pair, in words."""
+    newest_at: str = ""
+    """The newest moment at which a pair changed its place, as UTC text; "" while there is none."""
     notes: tuple[Note, ...] = ()
     """Those that stand, and those that were ended."""
     gone: frozenset[str] = frozenset()
@@ -154,6 +158,8 @@ def _read_fleet(connection: sqlite3.Connection) -> Fleet:
             for row in connection.execute("SELECT tag, body FROM waiting_stop")
             if json.loads(row[1]).get("unseen")
         ),
+        ordered=_ordered(connection),
+        newest_at=connection.execute("SELECT coalesce(max(place_at), '') FROM standing").fetchone()[0],
         stopped={each.tag: each.stop_why for each in read_standings(connection, where="stop_entry > 0")},
         notes=read_notes(connection),
         renamed=dict(connection.execute("SELECT old, new FROM renamed")),
@@ -161,6 +167,16 @@ def _read_fleet(connection: sqlite3.Connection) -> Fleet:
             name for (name,) in connection.execute("SELECT binding_id FROM binding WHERE gone_entry > 0")
         ),
     )
+
+
+def _ordered(connection: sqlite3.Connection) -> dict[str, tuple[str, ...]]:
+    orders: dict[str, tuple[str, ...]] = {}
+    for number, revision, *tags in connection.execute(
+        "SELECT number, revision, tag, giver FROM work_order WHERE state = 'open' ORDER BY number"
+    ):
+        for tag in filter(None, tags):
+            orders[tag] = (*orders.get(tag, ()), f"{ORDER}{number} {revision}")
+    return orders
 
 
 def read_policy(connection: sqlite3.Connection) -> Policy:
@@ -301,6 +317,7 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
             asks=asks.get(row["tag"], ""),
             place=Place(row["place"]),
             stops=stops_of(row),
+            glued=tuple((adhesive, row["glued_at"]) for adhesive in json.loads(row["glued_with"])),
             skis=skis[row["tag"]],
             mounts=tuple(mounts[row["tag"]]),
             stated=tuple(stated[row["tag"]]),
@@ -309,8 +326,8 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
         )
         for row in _rows(
             connection,
-            f"SELECT pair.*, place, {', '.join(STOP_COLUMNS)} FROM pair JOIN standing USING (tag)"
-            f"{only} ORDER BY tag",
+            f"SELECT pair.*, place, glued_at, glued_with, {', '.join(STOP_COLUMNS)} FROM pair"
+            f" JOIN standing USING (tag){only} ORDER BY tag",
             args,
         )
     }

@@ -565,7 +565,8 @@ def _closed_lines(closed: Closed) -> Iterator[str]:
         f" {counted(len(closed.drilled), 'hole')} drilled, {len(closed.plugged)} plugged"
     )
     if closed.glued_with:
-        yield f"  in its holes: {', '.join(word.replace('_', ' ') for word in closed.glued_with)}"
+        glue = ", ".join(word.replace("_", " ") for word in closed.glued_with)
+        yield f"  in its holes: {glue}{closed.hour}"
     if closed.hold:
         yield f"  HOLD: {closed.hold}"
     elif closed.place.value == "second check":

@@ -39,19 +39,24 @@ Since = Annotated[
     typer.Option("--since", metavar="RC-...", help="Only what came since that printed list: its supplement."),
 ]
 
+Rack = Annotated[
+    str, typer.Option("--rack", metavar="RACK", help="All pairs of a rack that no pass covers, skied or not.")
+]
+
 
 def recheck_list(
     day: Annotated[
         str | None, typer.Option("--day", metavar="DATE", help="The list's day; else today.")
     ] = None,
     since: Since = None,
+    rack: Rack = "",
     json: Json = False,
 ) -> None:
     """List what came back and was not passed, worst first, with the reasons.
 
     Example: mountbook recheck list
     """
-    listed = _listed(day, since)
+    listed = _listed(day, since, rack)
     if json:
         session.emit_json(_list_json(listed))
     else:
@@ -68,11 +73,13 @@ def recheck_print(
         str | None, typer.Option("--day", metavar="DATE", help="The list's day; else today.")
     ] = None,
     since: Since = None,
+    rack: Rack = "",
     json: Json = False,
 ) -> None:
     """Print the list as a PDF, with a picture of the screws of each pair.
 
     What comes back after it was printed is on its supplement: --since with the number of the printed list.
+    With --rack it is the list of a rack, to be signed as a whole: recheck enter with its number.
 
     Example: mountbook recheck print --out tonight.pdf
     """
@@ -80,7 +87,7 @@ def recheck_print(
     from planner.paper.recheck_list import recheck_pdf
     from planner.plan.fault_isolation import all_but_faulty
 
-    listed = _listed(day, since)
+    listed = _listed(day, since, rack)
     with session.open_ledger() as ledger:
         shop = str(ledger.connection.execute("SELECT name FROM shop").fetchone()[0])
     made = partial(recheck_pdf, head=listed.head, shop=shop, printed_at=session.now(), paper=paper)
@@ -154,7 +161,7 @@ def recheck_enter(
     at: At = None,
     json: Json = False,
 ) -> None:
-    """Enter a whole printed list: every pair looked at, every screw, and nothing moved, but these.
+    """Enter a whole printed list, of the day or of a rack: each pair looked at, nothing moved, but these.
 
     A pair that came back after the list was printed, or of which anything was entered since, is not passed.
 
@@ -167,7 +174,7 @@ def recheck_enter(
     used = ListUsed.parse(list_id)
     with session.open_ledger() as ledger, ledger.reading() as connection:
         left = {known_tag(connection, tag) for tag in but or ()}
-        found = under_list(connection, used, left, today=session.today(ledger.zone))
+        found = under_list(connection, used, left)
     done, refused = looked_at(list(found.tags), "not-moved", (), used=used, remark=remark, by=by, at=at)
     rest = {
         "excepted": list(found.excepted),
@@ -263,7 +270,7 @@ def looked_at(
     return each_at_desk(by, at, tags, one)
 
 
-def _listed(day: str | None, since: str | None) -> Any:
+def _listed(day: str | None, since: str | None, rack: str) -> Any:
     from fleet.base.days import shop_day
     from fleet.base.entries import utc_text
     from fleet.rules.looks import ListUsed
@@ -273,7 +280,7 @@ def _listed(day: str | None, since: str | None) -> Any:
     printed = ListUsed.parse(since) if since else None
     with session.open_ledger() as ledger:
         today = shop_day(utc_text(session.now()), ledger.zone)
-        listed = read_list(ledger.connection, today=parse_day(day, "--day") or today)
+        listed = read_list(ledger.connection, today=parse_day(day, "--day") or today, rack=rack)
         return supplement(listed, printed) if printed else listed
 
 
@@ -320,6 +327,11 @@ def _say_list(listed: Any) -> None:
         session.say()
         session.say_folded(f"each pair: {'; '.join(LOOK)}")
     session.say()
+    if listed.rack:
+        session.say_folded(
+            f'all looked at, nothing moved: mountbook recheck enter "{listed.list_id}" --but TAG --by NAME'
+        )
+        return
     session.say(f"still out: {listed.still_out}")
     for pair in listed.out:
         session.say_folded(f"  {pair.tag}  {'; '.join((pair.due_words(listed.day), *pair.remarks))}")

@@ -27,7 +27,7 @@ _DAY: Final[tuple[tuple[str, str], ...]] = (
     ),
     (
         "Planning and the bench",
-        "wanted plan plan-compare order bench prep labels printer sole release-test calibration",
+        "wanted plan plan-compare order confirm-hour bench prep labels printer sole release-test calibration",
     ),
     ("The counter", "today find out back counter later undo move"),
     ("The evening", "recheck hold ski-fault hold-tag repair clear sample loosens"),
@@ -43,6 +43,7 @@ _ROOMS: Final = {
     "bench": "bench",
     "bench_notes": "release-test calibration sole",
     "case": "case case-check",
+    "clock": "confirm-hour",
     "counter": "out back later undo move",
     "day": "today find",
     "demo": "demo",

@@ -147,6 +147,10 @@ def _sections(listed: RecheckList, probe: FramedSheet, not_drawn: Sequence[str])
         since = f" since {listed.supplement_to}" if listed.supplement_to else ""
         nothing = f"Nothing came back{since} that was not passed."
         yield _Section(title="", items=_lines([nothing], probe, Face.BOLD))
+    if listed.rack:
+        typed = f'mountbook recheck enter "{listed.list_id}" --but TAG --by NAME'
+        yield _Section(title="All looked at, nothing moved, but", items=_lines([typed], probe))
+        return
     yield _Section(title="Still out", count=listed.still_out, items=_names(listed.out, listed.day, probe))
     others = []
     if listed.second_check:
@@ -231,7 +235,8 @@ def _head(sheet: FramedSheet, listed: RecheckList, here: int) -> None:
     sheet.add(qr_code(listed.list_id, sheet.left, y + 0.5, 16.5))
     x = sheet.left + 20.5
     sheet.words(x, y + 7.6, "Screw recheck", size=TITLE + 4, face=Face.BOLD)
-    sheet.words(x, y + 13.4, day_text(listed.day), size=14, face=Face.BOLD)
+    day = f"{day_text(listed.day)}{f', rack {listed.rack}' if listed.rack else ''}"
+    sheet.words(x, y + 13.4, day, size=14, face=Face.BOLD)
     sheet.words(
         x,
         y + 18.0,

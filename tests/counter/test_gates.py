@@ -14,7 +14,7 @@ import pytest
 
 from fleet.base.errors import BadInput, Refused
 from fleet.facts.equipment import Place
-from fleet.facts.gates import gates_off, sole_answer, sole_standard
+from fleet.facts.gates import gates_off, is_gate, sole_answer, sole_standard
 from fleet.facts.holes import Side
 from fleet.facts.policy import default_policy
 from fleet.rules.clearance import OwnBoot
@@ -83,9 +83,9 @@ def goes(shop: Shop, tag: str = "P-1", boot: str | OwnBoot | None = "B-305") -> 
 
 
 def test_every_gate_is_off_until_the_shop_sets_it(shop: Shop) -> None:
-    names = [setting.name for setting in default_policy() if setting.name.startswith("gate_")]
+    names = [setting.name for setting in default_policy() if is_gate(setting.name)]
     assert list(gates_off(default_policy())) == names
-    assert len(names) == 8
+    assert len(names) == 10
     goes(shop)
 
 

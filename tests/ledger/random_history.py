@@ -155,6 +155,11 @@ def _holes(self: RandomHistory, rng: random.Random) -> None:
     self.say("holes recorded", {"tag": tag, "holes": self.hole_rows(rng, tag)})
 
 
+def _hour(self: RandomHistory, rng: random.Random) -> None:
+    tag, entry = self.one(rng, "SELECT tag, entry FROM glue")[:2]
+    self.say("hour confirmed", {"hours": [{"tag": tag, "entry": entry}]})
+
+
 def _hole_changed(self: RandomHistory, rng: random.Random) -> None:
     for body in self.hole_changes(rng, rng.choice(TAGS)):
         self.say("hole changed", body)
@@ -383,6 +388,8 @@ ACTIONS: Final[dict[str, Callable[[RandomHistory, random.Random], None]]] = {
     "stop ended": _tagged("stop ended", stop=0),
     "repair": _tagged("repair begun"),
     "repaired": _tagged("repair done", glued_with=["epoxy"]),
+    "repaired, entered later": _tagged("repair done", glued_with=["epoxy"], cure_from_entry=True),
+    "hour": _hour,
     "quarantine": _tagged("pair quarantined"),
     "quarantine cleared": _tagged("quarantine cleared"),
     "renamed": _renamed,

@@ -174,12 +174,14 @@ def _stopped(standings: Sequence[Standing]) -> Iterator[Topic]:
 
 
 def _to_look_at(listed: RecheckList) -> Iterator[Topic]:
-    yield Topic(
-        title="back, to be looked at",
-        lines=_named(row.tag for row in listed.rows),
-        then="mountbook recheck print",
-        more=counted(listed.minutes, "minute"),
-    )
+    for title, aged in (("back, to be looked at", False), ("in the rack, its pass too old", True)):
+        part = replace(listed, rows=tuple(row for row in listed.rows if row.aged is aged))
+        yield Topic(
+            title=title,
+            lines=_named(row.tag for row in part.rows),
+            then="mountbook recheck print",
+            more=counted(part.minutes, "minute"),
+        )
 
 
 _DONE: Final = "mountbook order done ORDER --by NAME"

@@ -26,6 +26,7 @@ from fleet.facts.standing import Moment, read_standing
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import signer
 from fleet.rules.clearance import cure_reasons, cured_at
+from fleet.rules.hours import hour_words
 from fleet.rules.moves import Move, check_move
 from fleet.tables.snapshot import read_bindings, read_pairs, read_policy
 from planner.bench.orders.bench_record import (
@@ -54,7 +55,7 @@ from planner.plan.values import PlannedSet
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Closed:
-    """The result of an ended order."""
+    """The result of an ended order. ``hour``: what is to be said of the hour from which its glue cures."""
 
     order: WorkOrder
     place: Place
@@ -65,6 +66,7 @@ class Closed:
     bindings_off: tuple[str, ...]
     glued_with: tuple[str, ...]
     hold: str
+    hour: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,6 +133,7 @@ def done(
             giver=_giver(desk, order, day),
             glued_with=tuple(adhesives(pair, planned, policy, glue=glue, about_inserts=bool(inserts))),
             jig=jig.strip(),
+            cure_from_entry=desk.cure_from_entry,
             hold="",
             stop=stop,
             seen_by=_seen_by(desk, seen_by) or LEFT_OUT,
@@ -191,6 +194,7 @@ def plugged(desk: Desk, text: str, *, spins: Sequence[Screw] = ()) -> Plugged:
             changed_holes=emptied_holes(pair, plugged=to_plug),
             mount_removed_on=desk.day.isoformat() if _is_on(pair) else None,
             filled_with=filler,
+            cure_from_entry=desk.cure_from_entry,
         )
     )
     return Plugged(
@@ -299,6 +303,7 @@ def stop(
             bindings=off_to_stock(order.tag, read_bindings(connection)) if touched else (),
             giver=None,
             glued_with=tuple(glue),
+            cure_from_entry=desk.cure_from_entry,
             hold="",
             stop="; ".join([*astray, *_slipped(slipped), f"work order {order.name} was stopped"])
             if about_skis
@@ -429,4 +434,5 @@ def _enter(desk: Desk, order: WorkOrder, work: OrderDone | OrderStopped, *, note
         bindings_off=tuple(name for name, (_, now_on) in moved if now_on is None),
         glued_with=work.glued_with,
         hold="; ".join(why for why in (work.stop, work.hold) if why),
+        hour=hour_words(desk, entry),
     )

@@ -9,7 +9,9 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import KW_ONLY, asdict, dataclass
 from typing import Any, Final
 
+from fleet.base.entries import utc_text
 from fleet.base.units import mm_text
+from fleet.facts.carried import glue_words
 from fleet.facts.columns import Holds, LedgerColumn, LedgerFacts, columns_of
 from fleet.facts.equipment import (
     Binding,
@@ -25,6 +27,7 @@ from fleet.facts.equipment import (
 )
 from fleet.facts.holes import HoleFacts, Side
 from fleet.facts.recalls import Reach
+from fleet.rules.clearance import cured_after
 from fleet.tables.snapshot import Fleet
 from imports.propose_notes import BETWEEN
 
@@ -102,11 +105,16 @@ def _cell(column: LedgerColumn, fact: Any) -> Cell:
 
 
 def stops_by_pair(fleet: Fleet) -> dict[str, str]:
-    """Return what stops each pair, recalls and closed skis included, as one cell: it goes along with the
-    ski.
+    """Return what stops each pair as one cell, which goes along with the ski: recalls, closed skis, open
+    orders and glue that had not cured at the newest moment of the ledger included.
     """
     stops = {
-        tag: [*pair.stops, *(f"ski {side.value} closed" for side in Side if pair.skis[side].is_closed)]
+        tag: [
+            *pair.stops,
+            *fleet.ordered.get(tag, ()),
+            *(f"ski {side.value} closed" for side in Side if pair.skis[side].is_closed),
+            *(glue_words(*glue) for glue in pair.glued if not _cured(fleet, *glue)),
+        ]
         for tag, pair in fleet.pairs.items()
     }
     for recall in fleet.recalls:
@@ -115,6 +123,12 @@ def stops_by_pair(fleet: Fleet) -> dict[str, str]:
             if tag in reached:
                 words.append(f"recall {recall.recall}")
     return {tag: "; ".join(words) for tag, words in stops.items()}
+
+
+def _cured(fleet: Fleet, adhesive: str, at: str) -> bool:
+    """Return whether glue had cured when the newest entry was made; False where that is not known."""
+    end = cured_after(at, fleet.policy.cure_hours(adhesive))
+    return end is not None and utc_text(end) <= fleet.newest_at
 
 
 def notes_by_thing(fleet: Fleet) -> dict[str, str]:

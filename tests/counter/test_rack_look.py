@@ -1,0 +1,112 @@
+"""A look rack by rack: every pair of a rack without a pass on one list, entered by one signature under it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from fleet.base.errors import BadInput, Refused
+from fleet.facts.equipment import Place
+from fleet.rules.list_entry import under_list
+from fleet.rules.looks import ListUsed
+from fleet.rules.recheck import RecheckList, recheck_list, supplement
+from tests.counter.command import Command
+from tests.counter.shop import IDA, JORY, WIM, Shop
+
+
+def other_rack(shop: Shop, *tags: str) -> None:
+    for tag in tags:
+        shop.enter("pair changed", {"tag": tag, "changes": {"rack": ["R-1", "R-2"]}})
+
+
+def rack(shop: Shop, name: str = "R-1") -> RecheckList:
+    return recheck_list(shop.ledger.connection, today=shop.now.date(), rack=name)
+
+
+def tags(listed: RecheckList) -> list[str]:
+    return sorted(row.tag for row in listed.rows)
+
+
+def voided(shop: Shop) -> None:
+    shop.enter("ledger restored", {"head": "1:00", "replaced": None, "passes": "void"})
+
+
+def test_after_a_restore_that_made_passes_void_each_rack_has_its_list(shop: Shop) -> None:
+    other_rack(shop, "P-3", "P-4")
+    voided(shop)
+    assert recheck_list(shop.ledger.connection, today=shop.now.date()).rows == (), "nobody skied them"
+    listed = rack(shop)
+    assert tags(listed) == ["P-1", "P-2", "T-1"]
+    assert {row.reasons for row in listed.rows} == {("no pass since a restore of the ledger",)}
+    assert listed.list_id == f"RC-20261227-{shop.ledger.head.seq}/R-1"
+    assert tags(rack(shop, "r-2")) == ["P-3", "P-4"]
+
+
+def test_a_signature_under_a_racks_list_passes_that_rack_and_no_other(shop: Shop) -> None:
+    other_rack(shop, "P-3", "P-4")
+    voided(shop)
+    used = ListUsed.parse(rack(shop).list_id)
+    assert under_list(shop.ledger.connection, used, ("P-2",)).tags == ("P-1", "T-1")
+    with pytest.raises(Refused, match="P-3 does not stand on list"):
+        under_list(shop.ledger.connection, used, ("P-3",))
+
+
+def test_what_has_a_pass_or_a_stop_or_is_out_is_not_on_it(shop: Shop) -> None:
+    assert tags(rack(shop)) == []
+    voided(shop)
+    shop.look("P-1")
+    shop.out("P-1")
+    shop.look("P-2")
+    shop.enter("pair quarantined", {"tag": "P-3"})
+    assert tags(rack(shop)) == ["P-4", "T-1"]
+
+
+def test_what_came_back_or_was_entered_after_the_list_was_printed_is_not_passed_by_it(shop: Shop) -> None:
+    voided(shop)
+    shop.look("P-1")
+    shop.out("P-1")
+    printed = ListUsed.parse(rack(shop).list_id)
+    shop.back("P-1")
+    shop.enter("pair changed", {"tag": "P-2", "changes": {"length_mm": [1720, 1721]}})
+    found = under_list(shop.ledger.connection, printed, ())
+    assert found.tags == ("P-3", "P-4", "T-1")
+    assert dict(found.not_on_it).keys() == {"P-1", "P-2"}
+
+
+def test_a_rack_that_is_none_is_asked_about_and_has_no_supplement(shop: Shop) -> None:
+    with pytest.raises(Refused, match="no pair stands in rack 'R-9'") as refused:
+        rack(shop, "R-9")
+    assert "R-1" in refused.value.cure
+    listed = rack(shop)
+    shop.enter("pair changed", {"tag": "P-1", "changes": {"rack": ["R-1", "-1 low"]}})
+    assert ListUsed.parse(rack(shop, "-1 LOW").list_id).rack == "-1 low"
+    with pytest.raises(BadInput, match="a rack's list has no supplement"):
+        supplement(listed, ListUsed.parse(listed.list_id))
+
+
+@pytest.mark.parametrize("text", ["RC-20261227-5/", "RC-20261227/R-1", "R-1"])
+def test_a_number_that_is_cut_off_is_none(text: str) -> None:
+    with pytest.raises(BadInput, match="is not the number of a recheck list"):
+        ListUsed.parse(text)
+
+
+def test_a_lost_ledger_is_opened_again_rack_by_rack_as_typed(command: Command, tmp_path: Path) -> None:
+    made = command("backup", str(tmp_path / "copies"), "--json").json["backup"]
+    command.ledger.unlink()
+    told = command("restore", made, "--by", WIM).stdout
+    assert "look rack by rack: mountbook recheck print --rack RACK (R-1: 5)" in told
+    assert command("out", "P-1").returncode == 1
+    number = command("recheck", "list", "--rack", "R-1", "--json").json["list"]
+    shown = command("recheck", "list", "--rack", "R-1").stdout
+    assert "no pass since a restore of the ledger" in shown
+    assert "still out" not in shown
+    assert command("recheck", "print", "--rack", "R-1", "--out", str(tmp_path / "rack.pdf")).returncode == 0
+    done = command("recheck", "enter", number, "--but", "P-2", "--by", JORY, "--json").json
+    assert {row["tag"]: row["place"] for row in done["done"]} == dict.fromkeys(
+        ("P-1", "P-3", "P-4", "T-1"), Place.READY
+    )
+    assert done["excepted"] == ["P-2"]
+    assert command("out", "P-1", "--boot", "B-305", "--set", "--by", IDA).returncode == 0
+    assert command("out", "P-2", "--boot", "B-310", "--set", "--by", IDA).returncode == 1
+    assert command("audit").returncode == 0
