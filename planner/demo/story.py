@@ -227,7 +227,8 @@ def work_the_bench(story: Story) -> Chapter:
         for order in (group if way == Rung.ADJUST.value else group[:REMOUNTS_DONE])
         if order is not stopped
     ]
-    minutes, lines, visits = 0, [], list[tuple[datetime, bool, WorkOrder]]()
+    minutes, lines = 0, []
+    visits: list[tuple[datetime, bool, WorkOrder]] = []
     for order in sorted(bench, key=lambda each: each.number):
         minutes += order.minutes
         if order.planned.way.plugged:  # its first visit was a day before: the filler has cured
