@@ -283,6 +283,7 @@ def _entered(by: str | None, json: bool, action: Callable[..., int]) -> None:
     with session.open_ledger() as ledger:
         name = session.person(by, ledger.connection)
         today = shop_day(utc_text(now), ledger.zone)
+        session.day_is_right(ledger, name)
         with ledger.transaction(by=name, now=now) as transaction:
             number = action(transaction, name, today)
     session.answer({"entry": number}, f"entered as {number}", json=json)

@@ -145,6 +145,7 @@ def test_the_random_histories_hold_every_kind_of_entry_about_a_pair(shop: Shop) 
         made = {row[0] for row in hand.tx.connection.execute("SELECT DISTINCT what FROM entries")}
     assert KINDS.keys() - made == {
         "binding model stated",
+        "day confirmed",
         "day not counted",
         "evening closed",
         "kind step recorded",
