@@ -117,6 +117,8 @@ class Histories:
         if entry.what == "ledger restored" and entry.body.get("passes") == "void":
             for seen in self._seen.pairs.values():
                 seen.disturbed = (entry.seq, max(seen.disturbed[1], entry.stated_at_utc))
+        if entry.what == "clock mended":
+            self._clock_mended(entry)
         if entry.what in ("entry remarked", "entry withdrawn"):
             self._seen.answers.setdefault(entry.body["entry"], []).append(self._answer(entry))
         if entry.what.startswith(("pair ", "repair ", "order ", "scan ")) and "tag" in entry.body:
@@ -174,6 +176,16 @@ class Histories:
             )
         if entry.stated_at_utc > written and (parse_utc(entry.stated_at_utc) - parse_utc(written) > _SLACK):
             yield self._ask(entry, "stated in the future", "is stated to have happened after it was written")
+
+    def _clock_mended(self, entry: Entry) -> None:
+        """The run's times are answered for, and each pair's newest times are those that the entry says."""
+        for seq in range(entry.body["first"], entry.body["last"] + 1):
+            self._seen.answers.setdefault(seq, []).append(self._answer(entry))
+        for times in entry.body["pairs"]:
+            seen = self._seen.pairs.setdefault(times["tag"], _Seen())
+            seen.passed = (seen.passed[0], times["pass_at"])
+            newest = max(times[f"{what}_at"] for what in ("return", "work", "fault", "unfinished"))
+            seen.disturbed = (seen.disturbed[0], newest)
 
     def _signature(self, entry: Entry) -> Iterator[AuditFinding]:
         roles = _SIGNED.get(entry.what)
