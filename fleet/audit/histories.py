@@ -122,6 +122,8 @@ class Histories:
             for seen_by_tag in (self._seen.pairs, self._seen.before_scan):
                 if entry.body["tag"] in seen_by_tag:
                     seen_by_tag[entry.body["to"]] = seen_by_tag.pop(entry.body["tag"])
+        if entry.what == "clock mended":
+            self._clock_mended(entry)
         if entry.what in ("entry remarked", "entry withdrawn"):
             self._seen.answers.setdefault(entry.body["entry"], []).append(self._answer(entry))
         if entry.what.startswith(("pair ", "repair ", "order ", "scan ")) and "tag" in entry.body:
@@ -180,6 +182,16 @@ class Histories:
             )
         if entry.stated_at_utc > written and (parse_utc(entry.stated_at_utc) - parse_utc(written) > _SLACK):
             yield self._ask(entry, "stated in the future", "is stated to have happened after it was written")
+
+    def _clock_mended(self, entry: Entry) -> None:
+        """The run's times are answered for, and each pair's newest times are those that the entry says."""
+        for seq in range(entry.body["first"], entry.body["last"] + 1):
+            self._seen.answers.setdefault(seq, []).append(self._answer(entry))
+        for times in entry.body["pairs"]:
+            seen = self._seen.pairs.setdefault(times["tag"], _Seen())
+            seen.passed = (seen.passed[0], times["pass_at"])
+            newest = max(times[f"{what}_at"] for what in ("return", "work", "fault", "unfinished"))
+            seen.disturbed = (seen.disturbed[0], newest)
 
     def _signature(self, entry: Entry) -> Iterator[AuditFinding]:
         roles = _SIGNED.get(entry.what)

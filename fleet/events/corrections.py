@@ -128,3 +128,17 @@ class StateRebuilt(Event, frozen=True, kw_only=True):
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """Nothing follows from it."""
+
+
+class DayConfirmed(Event, frozen=True, kw_only=True):
+    """A listed person says after a long silence that the machine's clock is right.
+
+    newest: when the newest entry before it was made (UTC text)
+    """
+
+    WHAT = "day confirmed"
+    REPLAY = Replay.NOTHING
+    newest: str
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """Nothing follows from it but its own time."""

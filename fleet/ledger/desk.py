@@ -114,5 +114,6 @@ class Desk:
                 f" {time_text(self.moment, self.zone)}",
                 cure="check the time given with --at"
                 if self.stated is not None
-                else "a clock is wrong, here or where that was entered: set both by the network",
+                else "a clock is wrong, here or where that was entered: set both by the network, then"
+                " mountbook mend-clock",
             )

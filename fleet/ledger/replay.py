@@ -52,7 +52,7 @@ def pair_state_at(ledger: Ledger, tag: str, head: Head) -> sqlite3.Connection:
     """
     state = empty_state()
     try:
-        for entry in entries_concerning(ledger, tag, until=head.seq):
+        for entry in entries_concerning(ledger.connection, tag, until=head.seq):
             derive(state, entry)
     except (MountbookError, ValueError, KeyError, TypeError, sqlite3.Error):
         state.close()
@@ -60,15 +60,15 @@ def pair_state_at(ledger: Ledger, tag: str, head: Head) -> sqlite3.Connection:
     return state
 
 
-def entries_concerning(ledger: Ledger, tag: str, *, until: int) -> list[Entry]:
+def entries_concerning(connection: sqlite3.Connection, tag: str, *, until: int) -> list[Entry]:
     """Return the pair's own entries, and those of other things that a binding or an order joined it with."""
     found: dict[int, Entry] = {}
-    own = names_of(ledger.connection, tag)
+    own = names_of(connection, tag)
     known, open_names = {*own}, [*own]
     while open_names:
         name = open_names.pop()
         kinds = _OWN if name in own else _PASSING
-        for entry, *_ in named_entries(ledger.connection, name, until=until):
+        for entry, *_ in named_entries(connection, name, until=until):
             if entry.what in kinds and entry.seq not in found:
                 found[entry.seq] = entry
                 fresh = event_of(entry).names() - known

@@ -1,16 +1,22 @@
-"""Hours that were entered later, and the second person who confirms them."""
+"""Hours that were entered later, days after a long silence, and the people who confirm them."""
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
-from fleet.base.entries import name_key
+from fleet.base.entries import name_key, parse_utc
 from fleet.base.errors import Refused
+from fleet.events.corrections import DayConfirmed
 from fleet.events.stops import GlueHour, HourConfirmed
+from fleet.facts.staff import listed
 from fleet.ledger.corrections import read_entry
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import signer
+from fleet.ledger.transaction import Transaction
+from fleet.tables.snapshot import read_policy, read_staff
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,3 +66,23 @@ def confirm_hours(desk: Desk, entries: Sequence[int]) -> tuple[ConfirmedHour, ..
         found += [ConfirmedHour(tag=tag, entry=seq, stated=stated) for tag, _, stated in rows]
     desk.enter(HourConfirmed(hours=tuple(GlueHour(tag=one.tag, entry=one.entry) for one in found)))
     return tuple(found)
+
+
+def silence(connection: sqlite3.Connection, *, now: datetime) -> tuple[str, int] | None:
+    """Return when the newest entry was made (UTC text) and the days since, where that is longer than the
+    shop's rule lets pass: next autumn's first scan, or a clock that is wrong.
+    """
+    (newest,) = connection.execute("SELECT recorded_at_utc FROM entries ORDER BY seq DESC LIMIT 1").fetchone()
+    days = (now - parse_utc(newest)).days
+    return (newest, days) if days > read_policy(connection).count("quiet_days") else None
+
+
+def confirm_day(tx: Transaction, newest: str, *, by: str) -> int:
+    """Enter that a listed person says what day it is. A right that ran out meanwhile is no matter here."""
+    staff = read_staff(tx.connection)
+    if staff and listed(staff, by) is None:
+        raise Refused(
+            f"{by!r} is not on the staff list and cannot say that the clock is right",
+            cure=f"--by NAME, one of: {', '.join(staff)}",
+        )
+    return tx.enter(DayConfirmed(newest=newest), by=by)

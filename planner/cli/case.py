@@ -50,7 +50,9 @@ def case(
         folder.mkdir(parents=True, exist_ok=True)
         write_whole(folder / "case.json", bundle.data)
         write_whole(folder / "case.pdf", pdf)
-        with ledger.transaction(by=session.person(by, ledger.connection), now=now) as tx:
+        name = session.person(by, ledger.connection)
+        session.day_is_right(ledger, name)
+        with ledger.transaction(by=name, now=now) as tx:
             made = CaseMade(tag=tag, sha256=bundle.sha256, head=bundle.head)
             tx.enter(made, note=f"{SALT_WORD}{salt}")
     session.answer(

@@ -314,6 +314,7 @@ def _enter(by: str | None, action: Callable[..., int]) -> int:
     with session.open_ledger() as ledger:
         name = session.person(by, ledger.connection)
         today = shop_day(utc_text(now), ledger.zone)
+        session.day_is_right(ledger, name)
         with ledger.transaction(by=name, now=now) as transaction:
             return action(transaction, name, today)
 

@@ -45,11 +45,15 @@ def _front(
             "--ledger", metavar="FILE", help="The ledger; else MOUNTBOOK_LEDGER, else mountbook.db here."
         ),
     ] = None,
+    yes_today: Annotated[
+        bool, typer.Option("--yes-today", help="The clock is right, though the ledger was silent for long.")
+    ] = False,
     version: Annotated[
         bool, typer.Option("--version", callback=_say_version, is_eager=True, help="Say it and stop.")
     ] = False,
 ) -> None:
-    session.choose_ledger(ledger)
+    session.choose_ledger(ledger, yes_today=yes_today)
+    session.say_test_clock()
 
 
 def main() -> None:

@@ -33,7 +33,7 @@ _DAY: Final[tuple[tuple[str, str], ...]] = (
     ("The evening", "recheck hold ski-fault hold-tag repair clear sample loosens"),
     ("After an accident, or a recall", "quarantine case case-check recall"),
     ("The season's end", "season-end stocktake stock singles hole-map export"),
-    ("The ledger", "audit backup restore rebuild correct rename withdraw remark redact"),
+    ("The ledger", "audit backup restore rebuild correct rename withdraw remark mend-clock redact"),
 )
 PARTS_OF_THE_DAY: Final = {title: tuple(names.split()) for title, names in _DAY}
 """Heading -> the commands under it, each in the order in which it is needed."""
@@ -43,7 +43,7 @@ _ROOMS: Final = {
     "bench": "bench",
     "bench_notes": "release-test calibration sole",
     "case": "case case-check",
-    "clock": "confirm-hour",
+    "clock": "confirm-hour mend-clock",
     "counter": "out back later undo move",
     "day": "today find",
     "demo": "demo",

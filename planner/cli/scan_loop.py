@@ -31,7 +31,9 @@ def counter(
         raise BadInput(f"{mode!r} is not a mode", cure="out or back")
     shown = sys.stdin.isatty() and sys.stdout.isatty()
     with session.open_ledger(care=False) as ledger:
-        loop = Counter(ledger, by=session.person(by, ledger.connection), mode=Mode(mode))
+        name = session.person(by, ledger.connection)
+        session.day_is_right(ledger, name)
+        loop = Counter(ledger, by=name, mode=Mode(mode))
         if shown:
             session.say("mountbook counter: scan or type a tag; help, undo, quit")
         faulty = False

@@ -38,10 +38,12 @@ At = Annotated[
 Json = Annotated[bool, typer.Option("--json", help="Answer with one JSON object on stdout.")]
 
 _chosen: dict[str, Path] = {}
+_said_today: list[bool] = []
 
 
-def choose_ledger(path: Path | None) -> None:
-    """Remember --ledger for this run (the one piece of shared state, set once before the command)."""
+def choose_ledger(path: Path | None, *, yes_today: bool = False) -> None:
+    """Remember --ledger and --yes-today for this run (the one shared state, set once before the command)."""
+    _said_today[:] = [yes_today]
     if path is not None:
         _chosen["ledger"] = path
     else:
@@ -145,6 +147,41 @@ def now() -> datetime:
             )
         return moment
     return datetime.now(UTC)
+
+
+def say_test_clock() -> None:
+    """Say on stderr that a fixed time stands for the clock, unless the demo or a test silences that."""
+    if (fixed := os.environ.get("MOUNTBOOK_NOW")) and not os.environ.get("MOUNTBOOK_NOW_QUIET"):
+        note(f"note: the clock of MOUNTBOOK_NOW is in force: {fixed}; unset it for real work")
+
+
+def day_is_right(ledger: Ledger, by: str) -> None:
+    """Have it said, after a long silence of the ledger, that the clock is right, before anything is entered.
+
+    Raises Refused where nobody says so.
+    """
+    from fleet.base.days import time_text
+    from fleet.base.entries import utc_text
+    from fleet.base.errors import Refused
+    from fleet.rules.hours import confirm_day, silence
+
+    moment = now()
+    with ledger.reading() as connection:
+        silent = silence(connection, now=moment)
+    if silent is None:
+        return
+    newest, days = silent
+    words = (
+        f"the newest entry is of {time_text(newest, ledger.zone)}, {days} days ago;"
+        f" the clock says {time_text(utc_text(moment), ledger.zone)}"
+    )
+    said = any(_said_today) or (
+        may_ask() and asked(f"{words}. Is that right? [y/N] ").lower() in ("y", "yes")
+    )
+    if not said:
+        raise Refused(words, cure="set the clock; where it is right: mountbook --yes-today, then the command")
+    with ledger.transaction(by=by, now=moment) as tx:
+        confirm_day(tx, newest, by=by)
 
 
 def today(zone: str) -> date:

@@ -79,12 +79,15 @@ def import_(
                 today=_today(known_zone),
             )
             done = intake.Intake(proposal=proposal, applied=False)
+            name = session.person(by, ledger.connection) if ledger else session.actor(by)
+            if apply and ledger:
+                session.day_is_right(ledger, name)
             if apply:
                 done = intake.apply(
                     path,
                     proposal,
                     ledger=ledger,
-                    by=session.person(by, ledger.connection) if ledger else session.actor(by),
+                    by=name,
                     now=session.now(),
                     shop=shop,
                     zone=known_zone,

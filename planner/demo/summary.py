@@ -30,7 +30,7 @@ def summary(folder: Path, chapters: Sequence[Chapter]) -> str:
         "",
         "Look on from here, in the story's time:",
         f"  export MOUNTBOOK_LEDGER={quote(str(folder / 'mountbook.db'))}",
-        f"  export MOUNTBOOK_NOW={moments.EVENING.isoformat()}",
+        f"  export MOUNTBOOK_NOW={moments.EVENING.isoformat()} MOUNTBOOK_NOW_QUIET=1",
         "  mountbook recheck list",
         "  mountbook order list",
         "",

@@ -1,0 +1,7 @@
+"""For every test: the fixed clock of a test is not said aloud."""
+
+from __future__ import annotations
+
+import os
+
+os.environ.setdefault("MOUNTBOOK_NOW_QUIET", "1")
