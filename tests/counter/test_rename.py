@@ -24,6 +24,7 @@ from fleet.rules.holds import hold
 from fleet.rules.renaming import rename
 from fleet.tables.schema import STATE
 from fleet.tables.snapshot import read_fleet, read_pairs
+from planner.bench.season.season_end import pair_seasons
 from planner.exchange import intake
 from planner.exchange.export.both import write_export
 from tests.counter.command import Command
@@ -192,3 +193,15 @@ def test_the_old_label_stops_the_ski_and_its_facts_are_corrected_under_any_name(
     assert "hold" in command("ski", "N-1").stdout.splitlines()[1]
     assert command("quarantine", "p-1", "--why", "fall").returncode == 0
     assert "quarantine" in command("ski", "N-1").stdout.splitlines()[1]
+
+
+def test_its_repairs_count_at_the_season_s_end_under_the_new_tag(shop: Shop) -> None:
+    with shop.desk(NELL) as desk:
+        hold(desk, "P-1", why="scratched")
+    for _ in range(2):
+        shop.enter("repair done", {"tag": "P-1", "glued_with": []}, by=JORY)
+    _rename(shop, "P-1", "N-1")
+    shop.enter("repair done", {"tag": "N-1", "glued_with": []}, by=JORY)
+    state = shop.ledger.connection
+    (row,) = [each for each in pair_seasons(state, read_fleet(state), today=shop.today) if each.tag == "N-1"]
+    assert row.repairs == 3

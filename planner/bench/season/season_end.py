@@ -60,7 +60,8 @@ def pair_seasons(connection: sqlite3.Connection, fleet: Fleet, *, today: date) -
     repairs = {
         row[0]: row[1]
         for row in connection.execute(
-            "SELECT json_extract(body, '$.tag'), count(*) FROM entries WHERE what = 'repair done' GROUP BY 1"
+            "SELECT coalesce(new, json_extract(body, '$.tag')), count(*) FROM entries"
+            " LEFT JOIN renamed ON old = json_extract(body, '$.tag') WHERE what = 'repair done' GROUP BY 1"
         )
     }
     hires = {
