@@ -176,7 +176,8 @@ OF_P1: dict[str, Case] = {
         in_repair, "repair done", {"tag": "P-1", "glued_with": ["wood_glue", "epoxy"]},
         {"place": "second check", "repair_entry": 0, "hold_entry": 0, "hold_why": "", "finders": "[]",
          "work_entry": THIS, "work_at": AT, "work_what": "a repair", "workers": f'["{IDA}"]', "second_check": 1,
-         "returns_since_work": 0, "glued_at": AT, "glued_with": '["epoxy", "wood_glue"]', **NOT_KNOWN}, {},
+         "returns_since_work": 0, "glued_at": AT, "glued_with": '["epoxy", "wood_glue"]', **NOT_KNOWN},
+        {"glue": [{"entry": THIS, "tag": "P-1", "at": AT, "stated": AT}]},
     ),
     "in quarantine": (
         nothing, "pair quarantined", {"tag": "P-1"},

@@ -301,7 +301,7 @@ DONE: dict[str, OrderCase] = {
     ),
     "drilled, glued": (
         "order done", {"new_holes": [hole("P-1/A8", x_um=-50_000)], "glued_with": ["epoxy"]},
-        {**WORKED, **NOT_KNOWN, "glued_at": AT, "glued_with": '["epoxy"]'}, {"hole", "ski"},
+        {**WORKED, **NOT_KNOWN, "glued_at": AT, "glued_with": '["epoxy"]'}, {"hole", "ski", "glue"},
     ),
     "outside the rule": (
         "order done", {"hold": "A7 is 9.9 mm from A6"},
@@ -528,7 +528,8 @@ def test_what_another_record_says_takes_effect(shop: Shop, name: str) -> None:
     says, changed = SAYS[name]
     standing, added, gone = effect(shop, "pair carried over", CARRIED | says)
     assert standing == {"P-1": changed}
-    assert (added, gone) == ({}, {})
+    glue = {"entry": THIS, "tag": "P-1", "at": says.get("glued_at", ""), "stated": ""}
+    assert (added, gone) == ({"glue": [glue]} if "glued_with" in says else {}, {})
 
 
 def test_a_ski_that_was_worked_on_unseen_is_closed(shop: Shop) -> None:
