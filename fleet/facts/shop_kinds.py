@@ -18,11 +18,6 @@ def shop_kinds(policy: Policy) -> Mapping[str, Kind]:
     return {**{str(kind): kind for kind in Kind}, **_added(policy.word(_RULE))}
 
 
-def like(policy: Policy, kind: str) -> Kind | None:
-    """Return which of our kinds it is like; None where the shop does not say so any more."""
-    return shop_kinds(policy).get(kind)
-
-
 def with_shop_kinds(words: tuple[str, ...], policy: Policy) -> tuple[str, ...]:
     """Return the words to choose from in a column: where they are our kinds, the shop's own too."""
     return tuple(shop_kinds(policy)) if words == tuple(Kind) else words
