@@ -13,6 +13,7 @@ from typing import Final
 from fleet.base.errors import BadInput
 from fleet.base.units import counted
 from fleet.facts.policy import Policy, default_policy
+from fleet.facts.shop_kinds import shop_kinds
 from imports.answers import answered
 from imports.cells import Cell, Content, Sheet, SheetState
 from imports.cross_checks import check_together
@@ -241,7 +242,7 @@ def _read_sheet(
     reading.sheets.append(found)
     reading.findings += found.findings
     for table in found.tables:
-        reader = RowReader(table, today=today, from_csv=from_csv)
+        reader = RowReader(table, today=today, from_csv=from_csv, kinds=tuple(shop_kinds(policy)))
         for number, cells in table.rows:
             row = reader.read(number, cells)
             check_row(row, policy)

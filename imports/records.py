@@ -160,10 +160,13 @@ class Row:
 class RowReader:
     """Reads the data rows of one table: units, orders of days and widths of tags are known for the whole."""
 
-    def __init__(self, table: FoundTable, *, today: date, from_csv: bool) -> None:
+    def __init__(
+        self, table: FoundTable, *, today: date, from_csv: bool, kinds: Collection[str] = ()
+    ) -> None:
         self._table = table
         self._today = today
         self._from_csv = from_csv
+        self._kinds = kinds
         self._memo: dict[tuple[Any, ...], Read] = {}
         self._needed = required_keys(table.table, {c.key for c in table.columns})
         self._padded = padded_width(cells["tag"][1] for _, cells in table.rows if "tag" in cells)
@@ -242,7 +245,7 @@ class RowReader:
         known = (key, cell.text, cell.content, cell.style, cell.formula)
         read = self._memo.get(known)
         if read is None:
-            read = read_cell(cell, key, field_, unit, order, self._today, self._from_csv)
+            read = read_cell(cell, key, field_, unit, order, self._today, self._from_csv, self._kinds)
             if key == "tag" and self._padded:
                 read = lost_zeros(read, self._padded)
             self._memo[known] = read
@@ -260,9 +263,16 @@ def _length_of_sheet(table: FoundTable) -> str:
 
 
 def read_cell(
-    cell: Cell, key: str, field_: Field, unit: str, order: str, today: date, from_csv: bool
+    cell: Cell,
+    key: str,
+    field_: Field,
+    unit: str,
+    order: str,
+    today: date,
+    from_csv: bool,
+    kinds: Collection[str] = (),
 ) -> Read:
-    """One cell by what its column holds. Blank text is nothing."""
+    """One cell by what its column holds. Blank text is nothing. ``kinds``: those that the shop has added."""
     if cell.content is Content.TEXT and not tidy(cell.text).strip(" -–—?"):
         if "?" in cell.text:
             return ask(
@@ -286,7 +296,7 @@ def read_cell(
     if field_.holds is Holds.TAG:
         return tag(cell._replace(style="csv") if from_csv else cell)
     if field_.holds is Holds.WORD:
-        return word(cell, key=key, what=field_.what)
+        return word(cell, key=key, what=field_.what, more=kinds if key == "kind" else ())
     if field_.holds is Holds.COUNT:
         return count(cell, what=field_.what, high=field_.high)
     if field_.holds is Holds.SHELL:

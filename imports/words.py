@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from functools import cache
 from pathlib import Path
 from typing import Final
@@ -34,15 +34,18 @@ def value_words() -> Mapping[str, Mapping[str, str]]:
     return found
 
 
-def word(cell: Cell, *, key: str, what: str) -> Read:
-    """The word meant, or a question that lists the choices. Another language is taken with a note."""
+def word(cell: Cell, *, key: str, what: str, more: Collection[str] = ()) -> Read:
+    """The word meant, or a question that lists the choices. Another language is taken with a note.
+
+    ``more``: words that this shop has added.
+    """
     stopped = unreadable(cell, what)
     if stopped is not None:
         return stopped
     text = tidy(cell.text)
     if not text:
         return NOTHING
-    known = value_words()[key]
+    known = {**value_words()[key], **{header_text(each).words: each for each in more}}
     plain = header_text(text).words
     found = known.get(plain)
     if found is None and key == "kind":

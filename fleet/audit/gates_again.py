@@ -66,7 +66,8 @@ def _tests(state: sqlite3.Connection, entry: Entry) -> Iterator[tuple[str, str]]
     row = state.execute(
         "SELECT kind, work_entry, work_at FROM pair JOIN standing USING (tag) WHERE tag = ?", (tag,)
     ).fetchone()
-    gate = f"gate_release_test_{row[0]}" if row else ""
+    added = dict(pair.strip().split("=") for pair in _rule(state, "kinds").split(",") if "=" in pair)
+    gate = f"gate_release_test_{added.get(row[0], row[0]).strip()}" if row else ""
     if not gate or _rule(state, gate) in ("", "no"):
         return
     since = [(row[1], row[2])] * ("work" in _rule(state, gate))

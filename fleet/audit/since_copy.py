@@ -80,7 +80,7 @@ class ReplacedFile:
     """Skis closed since the copy, with why: pair -> side -> words."""
     things: ThingsOfFile = field(default_factory=ThingsOfFile)
     in_need: Mapping[str, tuple[str, str]] = field(default_factory=dict)
-    """The people listed in need since the copy, by name, with the two who signed it."""
+    """People listed in need since the copy, by name, each with the two who signed that."""
     reached: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """Open recalls that reach a binding of a pair by that file, and none by the copy: pair -> recalls."""
     gone: Mapping[str, int] = field(default_factory=dict)

@@ -10,6 +10,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
+from functools import cache
 from typing import Annotated, Final
 
 from fleet.base.units import checked_um, counted, mm_text
@@ -21,13 +22,35 @@ from fleet.facts.named import TYPED, BindingId, BootTag, PairTag
 EARLIER_UNKNOWN = "earlier mounts not known"
 
 
+_KIND_WORD: Final = re.compile(r"[a-z]+(?: [a-z]+)*")
+
+
+def is_kind_word(text: str) -> bool:
+    """Return whether a kind may be called so: small letters, words apart by one blank."""
+    return len(text) <= 30 and _KIND_WORD.fullmatch(text) is not None
+
+
 class Kind(StrEnum):
-    """The use that a pair is for."""
+    """The use that a pair is for. These are ours; a shop adds others by its rule (`fleet.facts.shop_kinds`),
+    which the ledger keeps by their word: whether it is one of the shop's is asked where it is typed.
+    """
 
     ALPINE = "alpine"
     TOURING = "touring"
     TELEMARK = "telemark"
     JUNIOR = "junior"
+
+    @classmethod
+    def _missing_(cls, value: object) -> Kind | None:
+        return _kind_of_shop(value) if isinstance(value, str) and is_kind_word(value) else None
+
+
+@cache
+def _kind_of_shop(word: str) -> Kind:
+    """One object for a word, as an enum has it; it stands in no list of ours."""
+    found = str.__new__(Kind, word)
+    found._name_, found._value_ = word.upper(), word
+    return found
 
 
 _KIND: Final = Field("the kind", Holds.WORD)

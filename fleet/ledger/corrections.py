@@ -28,11 +28,14 @@ from fleet.facts.carried import ORDER, stops_of
 from fleet.facts.columns import Holds, LedgerColumn, LedgerFacts, columns_of
 from fleet.facts.equipment import BindingFacts, BootFacts, PairFacts, SkiFacts
 from fleet.facts.holes import HoleFacts
+from fleet.facts.policy import Policy
+from fleet.facts.shop_kinds import with_shop_kinds
 from fleet.facts.staff import Role
 from fleet.facts.tags import names_of
 from fleet.ledger.ledger import read_entries
 from fleet.ledger.signing import signer
 from fleet.ledger.transaction import Transaction
+from fleet.tables.snapshot import read_policy
 
 
 def withdraw(transaction: Transaction, seq: int, *, by: str, why: str, today: date) -> int:
@@ -74,11 +77,12 @@ def correct(
     _reason(why)
     thing = _find(transaction.connection, name)
     columns = {column.key: column for column in columns_of(thing.facts) if column.correctable}
+    policy = read_policy(transaction.connection)
     changes: dict[str, Change] = {}
     for field, text in settings.items():
         if field not in columns:
             raise BadInput(f"{field!r} cannot be corrected there", cure=f"known fields: {', '.join(columns)}")
-        column, value = columns[field].name, _value(columns[field], text.strip())
+        column, value = columns[field].name, _value(columns[field], text.strip(), policy)
         (old,) = _row(transaction.connection, thing, column) or (None,)
         if old != value:
             changes[f"{thing.prefix}{column}"] = (old, value)
@@ -195,16 +199,15 @@ def _row(connection: sqlite3.Connection, thing: _Thing, column: str) -> tuple[An
     return row
 
 
-def _value(column: LedgerColumn, text: str) -> Any:
+def _value(column: LedgerColumn, text: str, policy: Policy) -> Any:
     """Return the ledger's value of a text as the files of an export write it; empty means unknown."""
     if len(text) > _LONGEST_TEXT:
         raise BadInput(
             f"{column.key} has {len(text)} characters", cure="shorten it, or say the rest as a remark"
         )
-    if text and column.field.holds is Holds.WORD and text not in column.words:
-        raise BadInput(
-            f"{column.key}: {text!r} is not a word for it", cure=f"one of: {', '.join(column.words)}"
-        )
+    words = with_shop_kinds(column.words, policy)
+    if text and column.field.holds is Holds.WORD and text not in words:
+        raise BadInput(f"{column.key}: {text!r} is not a word for it", cure=f"one of: {', '.join(words)}")
     if not text or (column.kind is not int and column.field.holds is not Holds.DAY):
         return text or column.not_stated
     try:

@@ -12,6 +12,7 @@ from fleet.events.event import LEFT_OUT
 from fleet.events.settings import PolicySet, StaffListed
 from fleet.facts.gates import check_gate
 from fleet.facts.policy import Setting, check_plausible, is_cure, is_safety, typed_value
+from fleet.facts.shop_kinds import check_kinds
 from fleet.facts.staff import HEADS, Role, Staff, listed, may_list_in_need, who_may_list
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import decider, head
@@ -126,6 +127,7 @@ def policy_change(desk: Desk, name: str, value: str, *, origin: str) -> tuple[Se
     typed_value(old.unit, value)
     check_plausible(name, old.unit, value)
     check_gate(name, value)
+    check_kinds(name, value)
     if is_safety(name):
         decider(
             read_staff(desk.connection), desk.by, days=desk.signing_days, what=f"set {name}, a safety rule,"

@@ -10,6 +10,8 @@ from enum import StrEnum
 from fleet.base.errors import RECORD_FAULTS, BadInput
 from fleet.base.units import typed_number
 from fleet.facts.equipment import Kind, Place
+from fleet.facts.policy import Policy
+from fleet.facts.shop_kinds import shop_kinds
 from fleet.facts.standing import read_standings
 from fleet.rules.boots import check_is_in
 from fleet.rules.clearance import Answer, Door
@@ -111,10 +113,10 @@ def length_typed(text: str | None) -> int | None:
     return length
 
 
-def kind_named(text: str | None) -> Kind | None:
-    """Return the kind of ski named by this word; None for all kinds. Raises BadInput."""
+def kind_named(text: str | None, policy: Policy) -> Kind | None:
+    """Return the kind of ski named by this word, one of the shop's; None for all kinds. Raises BadInput."""
     if text is None:
         return None
-    if text.lower() not in set(Kind):
-        raise BadInput(f"{text!r} is no kind of ski", cure=f"say {', '.join(sorted(Kind))}")
+    if text.lower() not in (known := shop_kinds(policy)):
+        raise BadInput(f"{text!r} is no kind of ski", cure=f"say {', '.join(sorted(known))}")
     return Kind(text.lower())

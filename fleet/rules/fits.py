@@ -9,9 +9,10 @@ from fleet.base.near_names import nearest
 from fleet.base.words import in_words
 from fleet.events.settings import FitTakenBack, ModelKindStated
 from fleet.facts.equipment import Kind
+from fleet.facts.shop_kinds import shop_kinds
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import head
-from fleet.tables.snapshot import read_fits
+from fleet.tables.snapshot import read_fits, read_policy
 
 
 def take_fit_back(desk: Desk, sole_type: str, pattern: str, *, why: str) -> int:
@@ -37,7 +38,10 @@ def state_kind(desk: Desk, thing: Literal["boot", "binding"], model: str, kind: 
             cure=f"did you mean {near}?" if near else "check the model",
         )
     word = kind.strip().casefold()
-    if word not in list(Kind):
-        raise BadInput(f"{kind!r} is no kind", cure=f"one of: {', '.join(Kind)}")
+    if word not in (kinds := shop_kinds(read_policy(desk.connection))):
+        raise BadInput(
+            f"{kind!r} is no kind",
+            cure=f"one of: {', '.join(kinds)}; the rule kinds adds others (mountbook policy set kinds)",
+        )
     head(desk.connection, desk.by, days=desk.signing_days, what="state a kind")
     return desk.enter(ModelKindStated(thing=thing, model=model, kind=Kind(word)))

@@ -34,6 +34,7 @@ from fleet.facts.gates import (
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
+from fleet.facts.shop_kinds import shop_kinds
 from fleet.facts.standing import Moment, Standing, pieces_text
 from fleet.rules.sampling.rule import seasons_of
 from fleet.tables.snapshot import read_models, read_policy
@@ -76,6 +77,7 @@ class Gates:
         self._zone = zone
         self._release = {kind: asked_for(policy, f"gate_release_test_{kind.value}") for kind in Kind}
         self._oldest = oldest_pass(policy, day)
+        self._like = shop_kinds(policy)
         self._qualified = asked_for(policy, "gate_qualification")
         self._soles = bool(asked_for(policy, "gate_sole_standard"))
         self._support = bool(asked_for(policy, "gate_unsupported_model"))
@@ -106,12 +108,19 @@ class Gates:
             *self._of_models(standing.tag, bindings, pattern),
             *self._of_sole(standing.tag, pattern, boot),
             *self._of_pass(standing),
-            *self._of_tests(standing, self._release[kind], pattern),
+            *self._of_tests(standing, self._release_of(kind), pattern),
         )
         return GateAnswer(
             stops=tuple(each for each in found if isinstance(each, Stop)),
             asked=tuple(dict.fromkeys(each for each in found if isinstance(each, str))),
         )
+
+    def _release_of(self, kind: Kind) -> tuple[str, ...]:
+        """Return the words of the kind's gate; of a kind that the shop names no more, those of every gate."""
+        like = self._like.get(kind)
+        if like is not None:
+            return self._release[like]
+        return tuple(dict.fromkeys(word for words in self._release.values() for word in words))
 
     def who_sets(self, name: str) -> Stop | None:
         """Return why that person may not say today that a binding is set; None where she or he may."""

@@ -54,6 +54,7 @@ def find(
     """
     from fleet.facts.tags import known_tag
     from fleet.rules.find import Now, find_pairs, kind_named, length_typed, within_mm
+    from fleet.tables.snapshot import read_policy
 
     wanted = length_typed(length)
     with session.open_ledger() as ledger, ledger.reading() as connection:
@@ -65,7 +66,7 @@ def find(
             zone=ledger.zone,
             boot=shod,
             length_mm=wanted,
-            kind=kind_named(kind),
+            kind=kind_named(kind, read_policy(connection)),
         )
     pairs = [pair for pair in found if not ready or pair.now is not Now.NOT_NOW]
     if json:

@@ -158,12 +158,13 @@ def whatif(
     if folder is not None:
         _what_if_of_plan(folder, values, bindings or [], boots or [], leave_out or [], json=json)
         return
+    fleet = session.fleet()
     found = what_if(
-        session.fleet(),
+        fleet,
         values=values,
         convention=convention_named(convention),
         only_pair=pair,
-        kind=kind_named(kind),
+        kind=kind_named(kind, fleet.policy),
         pin_um=None if pin is None else length_typed(pin, "60"),
     )
     session.answer(found.to_json(), what_if_lines(found), json=json)

@@ -33,13 +33,14 @@ def plan_many(fleet: Fleet, seasons: int | None, rentals: Path | None, **rest: A
     """Return the plan for the seasons; ``rest`` as `plan_for_seasons` takes it. Raises BadInput on faulty
     rows.
     """
+    from fleet.facts.shop_kinds import shop_kinds
     from planner.planning.seasons.rentals import read_rentals
     from planner.planning.seasons.season_plan import plan_for_seasons
     from planner.planning.seasons.seasons import from_rentals, from_wants, refuse_faulty
 
     if rentals is None:
         return plan_for_seasons(fleet, from_wants(fleet.wishes, seasons or 0), **rest)
-    found, faults = read_rentals(session.read_text(rentals))
+    found, faults = read_rentals(session.read_text(rentals), tuple(shop_kinds(fleet.policy)))
     refuse_faulty(faults, str(rentals))
     return plan_for_seasons(fleet, from_rentals(found, fleet.policy, seasons), **rest)
 

@@ -62,6 +62,7 @@ def wanted(
 
 
 def _per_boot(table: Path | None, *, priority: int, enter: bool, by: str | None, json: bool) -> None:
+    from fleet.facts.shop_kinds import shop_kinds
     from planner.planning.seasons.per_boot import (
         NAME,
         default_windows,
@@ -72,8 +73,11 @@ def _per_boot(table: Path | None, *, priority: int, enter: bool, by: str | None,
     )
     from planner.planning.seasons.want_entries import entries_of, per_boot_json, read_wishes
 
-    windows = default_windows() if table is None else read_windows(session.read_text(table), name=table.name)
-    boots = session.fleet().boots
+    fleet = session.fleet()
+    kinds, boots = tuple(shop_kinds(fleet.policy)), fleet.boots
+    windows = default_windows()
+    if table is not None:
+        windows = read_windows(session.read_text(table), name=table.name, kinds=kinds)
     found = wants_per_boot(boots.values(), windows, priority=priority)
     if enter:
         with at_desk(by, None) as desk:
@@ -92,16 +96,17 @@ def _per_boot(table: Path | None, *, priority: int, enter: bool, by: str | None,
 def _from_rentals(
     source: Path, *, seasons: int, priority: int, enter: bool, by: str | None, json: bool
 ) -> None:
+    from fleet.facts.shop_kinds import shop_kinds
     from fleet.tables.snapshot import read_policy
     from planner.planning.seasons.proposal import lines_of, propose
     from planner.planning.seasons.rentals import read_rentals
     from planner.planning.seasons.want_entries import entries, proposal_json, read_wishes
 
-    rentals, faults = read_rentals(session.read_text(source))
-    for fault in faults:
-        session.note(f"{source}, row {fault.row}, {fault.column}: {fault.raw!r}: {fault.fix}")
     with session.open_ledger() as ledger:
         policy = read_policy(ledger.connection)
+    rentals, faults = read_rentals(session.read_text(source), tuple(shop_kinds(policy)))
+    for fault in faults:
+        session.note(f"{source}, row {fault.row}, {fault.column}: {fault.raw!r}: {fault.fix}")
     found = propose(rentals, policy, sampled=seasons, priority=priority)
     if enter and not faults:
         with at_desk(by, None) as desk:

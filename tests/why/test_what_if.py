@@ -84,9 +84,9 @@ def test_one_kind_of_ski_is_asked_alone():
     (other, *_) = set(Kind) - {pair.kind}
     assert what_if(fleet, values={"spacing_mm": "12"}, kind=pair.kind).asked == 2
     assert what_if(fleet, values={"spacing_mm": "12"}, kind=other).asked == 0
-    assert kind_named("Telemark") is Kind.TELEMARK
+    assert kind_named("Telemark", fleet.policy) is Kind.TELEMARK
     with pytest.raises(BadInput, match="'snow' is no kind of ski"):
-        kind_named("snow")
+        kind_named("snow", fleet.policy)
 
 
 def test_a_pattern_at_the_mark_is_asked_pair_by_pair():

@@ -14,6 +14,7 @@ from pathlib import Path
 from fleet.base.errors import BadInput
 from fleet.facts.equipment import Kind
 from fleet.facts.policy import Policy
+from fleet.facts.shop_kinds import shop_kinds
 
 _LIMITS = Path(__file__).with_name("class_limits.csv")
 
@@ -68,14 +69,18 @@ def sample_size(pairs: int, policy: Policy) -> SampleSize:
 
 
 def sample_kinds(policy: Policy) -> tuple[Kind, ...]:
-    """The kinds of pairs that the rule means; a fleet's others are neither counted nor drawn."""
+    """The kinds of pairs that the rule means, and those that are like one of them. A fleet's others are
+    neither counted nor drawn.
+    """
     words = [" ".join(word.split()).lower() for word in policy.word("sample_kinds").split(",")]
-    if not all(word in list(Kind) for word in words):
+    known = shop_kinds(policy)
+    if not all(word in known for word in words):
         raise BadInput(
             f"the policy sample_kinds is {policy.word('sample_kinds')!r}",
-            cure=f"write kinds with commas between them: {', '.join(Kind)}",
+            cure=f"write kinds with commas between them: {', '.join(known)}",
         )
-    return tuple(Kind(word) for word in words)
+    liked = [word for word, like in known.items() if like in words and word not in words]
+    return tuple(Kind(word) for word in (*words, *liked))
 
 
 def class_1_allowed(size: int) -> tuple[int, bool]:

@@ -15,6 +15,8 @@ from typing import TYPE_CHECKING, Any, Final
 from fleet.base.entries import Head
 from fleet.base.errors import BadInput
 from fleet.facts.columns import Holds
+from fleet.facts.policy import Policy
+from fleet.facts.shop_kinds import with_shop_kinds
 from fleet.tables.snapshot import Fleet
 from imports.fields import FIELDS, holds_text
 from imports.headers import SheetColumn
@@ -45,7 +47,7 @@ def write_people_workbook(fleet: Fleet, head: Head, path: Path, *, paper: str = 
         )
         _summary(book.add_worksheet("Summary"), fleet, head, tables, formats, paper)
         for sheet, rows in tables:
-            _sheet(book.add_worksheet(sheet.name), sheet, rows, formats, paper)
+            _sheet(book.add_worksheet(sheet.name), sheet, rows, formats, paper, fleet.policy)
     write_whole(path, out.getvalue())
     return {sheet.name: len(rows) for sheet, rows in tables}
 
@@ -101,6 +103,7 @@ def _sheet(
     rows: Sequence[Mapping[str, Value]],
     formats: dict[str, Any],
     paper: str,
+    policy: Policy,
 ) -> None:
     last = max(len(rows), 1)
     for place, column in enumerate(sheet.columns):
@@ -108,9 +111,8 @@ def _sheet(
         page.write_comment(0, place, column.meaning)
         page.set_column(place, place, _width(column, rows), _column_format(column.key, formats))
         if column.words:
-            page.data_validation(
-                1, place, last + _SPARE_ROWS, place, {"validate": "list", "source": list(column.words)}
-            )
+            source = list(with_shop_kinds(column.words, policy))
+            page.data_validation(1, place, last + _SPARE_ROWS, place, {"validate": "list", "source": source})
     for number, values in enumerate(rows, start=1):
         for place, column in enumerate(sheet.columns):
             _write(page, number, place, values.get(column.key), formats)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import csv
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from io import StringIO
 from pathlib import Path
@@ -60,7 +60,7 @@ def default_windows() -> tuple[LengthWindow, ...]:
     return read_windows(_DEFAULTS_FILE.read_text(encoding="utf-8"), name=_DEFAULTS_FILE.name)
 
 
-def read_windows(text: str, *, name: str) -> tuple[LengthWindow, ...]:
+def read_windows(text: str, *, name: str, kinds: Collection[str] = tuple(Kind)) -> tuple[LengthWindow, ...]:
     """The shop's table. Raises BadInput with every row at fault: a table is taken whole or not at all."""
     rows = csv.DictReader(StringIO(text))
     missing = [column for column in COLUMNS if column not in (rows.fieldnames or ())]
@@ -70,7 +70,7 @@ def read_windows(text: str, *, name: str) -> tuple[LengthWindow, ...]:
     faults: list[str] = []
     for number, row in enumerate(rows, start=2):
         try:
-            found.append(_window(row, default_origin=name))
+            found.append(_window(row, default_origin=name, kinds=kinds))
         except ValueError as fault:
             faults.append(f"row {number}: {fault}")
     if faults or not found:
@@ -81,11 +81,11 @@ def read_windows(text: str, *, name: str) -> tuple[LengthWindow, ...]:
     return tuple(found)
 
 
-def _window(row: dict[str, str | None], *, default_origin: str) -> LengthWindow:
+def _window(row: dict[str, str | None], *, default_origin: str, kinds: Collection[str]) -> LengthWindow:
     cells = {key: (value or "").strip() for key, value in row.items() if key is not None}
     kind = cells["kind"].lower()
-    if kind not in set(Kind):
-        raise ValueError(f"kind {kind!r} is none of {', '.join(Kind)}")
+    if kind not in kinds:
+        raise ValueError(f"kind {kind!r} is none of {', '.join(kinds)}")
     if not cells["sole_type"]:
         raise ValueError("the sole type is missing")
     sizes = [_tenths(column, cells[column]) for column in COLUMNS[2:]]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from io import StringIO
@@ -38,7 +38,9 @@ class RentalFault:
     fix: str
 
 
-def read_rentals(text: str) -> tuple[tuple[Rental, ...], tuple[RentalFault, ...]]:
+def read_rentals(
+    text: str, kinds: Collection[str] = tuple(Kind)
+) -> tuple[tuple[Rental, ...], tuple[RentalFault, ...]]:
     """All rentals, and every fault at once. Raises BadInput if the header lacks a column.
 
     Lengths in centimetres, shells as 27.5 or 275; a day ends when the set comes back, that day included.
@@ -56,7 +58,7 @@ def read_rentals(text: str) -> tuple[tuple[Rental, ...], tuple[RentalFault, ...]
         if not any(cell.strip() for cell in line):
             continue
         cells = {name: cell.strip() for name, cell in zip(header, line, strict=False)}
-        found = list(_faults(number, cells))
+        found = list(_faults(number, cells, kinds))
         faults += found
         if not found:
             rentals.append(_rental(cells))
@@ -68,7 +70,7 @@ def _delimiter(text: str) -> str:
     return max(",;\t", key=first.count)
 
 
-def _faults(number: int, cells: dict[str, str]) -> Iterator[RentalFault]:
+def _faults(number: int, cells: dict[str, str], kinds: Collection[str]) -> Iterator[RentalFault]:
     days: list[date] = []
     for column in ("out", "back"):
         try:
@@ -82,8 +84,8 @@ def _faults(number: int, cells: dict[str, str]) -> Iterator[RentalFault]:
             row=number, column="back", raw=cells["back"], fix="it comes back on or after the day it went"
         )
     kind = cells.get("kind", "").lower()
-    if kind not in set(Kind):
-        yield RentalFault(row=number, column="kind", raw=kind, fix=f"say {', '.join(Kind)}")
+    if kind not in kinds:
+        yield RentalFault(row=number, column="kind", raw=kind, fix=f"say {', '.join(kinds)}")
     length = _tenths(cells.get("length_cm", ""))
     if length is None or not 600 <= length <= 2400:
         yield RentalFault(
