@@ -13,7 +13,7 @@ from fleet.events.rows import insert, known_pair
 
 TAG_COLUMNS: Final = (
     *((table, "tag") for table in ("pair", "ski", "area", "hole", "mount", "stated_mount", "standing")),
-    *((table, "tag") for table in ("thing_note", "look", "release_test", "single_ski", "work_order", "glue")),
+    *((table, "tag") for table in ("thing_note", "glue", "look", "release_test", "single_ski", "work_order")),
     ("work_order", "giver"),
     ("binding", "on_pair"),
 )
