@@ -20,6 +20,7 @@ from fleet.base.entries import Body, Entry, Head
 from fleet.base.errors import MountbookError
 from fleet.checks.chain import links
 from fleet.events import derive
+from fleet.events.boots import BootHeld, BootMoved
 from fleet.events.carried_over import PairCarriedOver
 from fleet.events.facts import IN_SHOP
 from fleet.events.pairs import SkiClosed
@@ -44,7 +45,7 @@ _HANDS: Final = frozenset(
 _GOES_ALONG: Final = frozenset(
     {"pair out", "pair back", "pair looked at", "pair held", "pair quarantined", "pair moved", "due changed"}
     | {"repair begun", "repair done", "partner lost", "pair carried over", "recall opened", "staff listed"}
-    | {"ski closed", "ski fault found", "binding set"}
+    | {"ski closed", "ski fault found", "binding set", "boot held", "boot moved"}
 )
 """Kinds whose effect is carried over, or stopped instead."""
 
@@ -64,6 +65,7 @@ class ReplacedFile:
     notes: Mapping[int, str] = field(default_factory=dict)
     recalls: tuple[Row, ...] = ()
     waiting: tuple[Row, ...] = ()
+    boots: tuple[Row, ...] = ()
     ordered: Mapping[str, str] = field(default_factory=dict)
     """Open work orders that the copy does not know, by pair."""
     touched: frozenset[str] = frozenset()
@@ -76,7 +78,7 @@ class ReplacedFile:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CarriedPair:
-    """One pair that was carried over, for the person at the screen."""
+    """One pair or boot that was carried over, for the person at the screen."""
 
     tag: str
     words: str
@@ -169,6 +171,7 @@ def _said(
         notes={row["seq"]: row["text"] for row in _rows(file, texts)},
         recalls=tuple(_rows(state, "SELECT * FROM recall WHERE closed_entry IS NULL ORDER BY recall")),
         waiting=waiting,
+        boots=tuple(_rows(state, "SELECT tag, whereabouts, hold_entry FROM boot ORDER BY tag")),
         ordered=ordered,
         touched=frozenset(standings) if later is None else _named(state, later) | ordered.keys(),
         worked=frozenset() if later is None else _worked(state, copy, later),
@@ -225,7 +228,7 @@ def carry_over(tx: Transaction, replaced: ReplacedFile, *, zone: str) -> Carried
     return Carried(
         staff=tuple(_staff(tx, replaced)),
         recalls=tuple(_recalls(tx, replaced)),
-        pairs=tuple(_pairs(tx, replaced, source, zone)),
+        pairs=(*_pairs(tx, replaced, source, zone), *_boots(tx, replaced)),
     )
 
 
@@ -243,6 +246,21 @@ def _recalls(tx: Transaction, replaced: ReplacedFile) -> Iterator[str]:
         if row["recall"] not in known:
             tx.enter(RecallOpened(**{k: v for k, v in row.items() if not k.endswith("_entry")}))
             yield row["recall"]
+
+
+def _boots(tx: Transaction, replaced: ReplacedFile) -> Iterator[CarriedPair]:
+    ours = {row["tag"]: row for row in _rows(tx.connection, "SELECT tag, whereabouts, hold_entry FROM boot")}
+    for row in replaced.boots:
+        tag, hold, place = row["tag"], row["hold_entry"], row["whereabouts"]
+        if (known := ours.get(tag)) is None:
+            continue
+        if hold not in (0, known["hold_entry"]):
+            cause = replaced.notes.get(hold, "")
+            tx.enter(BootHeld(tag=tag), note=cause)
+            yield CarriedPair(tag=tag, words=f"held: {cause}" if cause else "held")
+        if place not in (IN_SHOP, known["whereabouts"]):
+            tx.enter(BootMoved(tag=tag, to=place))
+            yield CarriedPair(tag=tag, words=place)
 
 
 def _pairs(tx: Transaction, replaced: ReplacedFile, source: str, zone: str) -> Iterator[CarriedPair]:

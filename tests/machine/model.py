@@ -101,7 +101,6 @@ class Pair:
     out_boot: str | None = None
     undo: tuple[dict[str, Any], datetime, str, bool, str] | None = None
     version: int = 0
-    shape: int = 0
     single: str = ""
     newest: int = 0  # the newest entry about it
 
@@ -148,7 +147,18 @@ class Pair:
         return mine == theirs
 
 
-_SNAPSHOT = ("away", "out", "out_boot", "passed", "pass_by", "workers", "glue", "glued_at", "version", "plugging")
+_SNAPSHOT = (
+    "away",
+    "out",
+    "out_boot",
+    "passed",
+    "pass_by",
+    "workers",
+    "glue",
+    "glued_at",
+    "version",
+    "plugging",
+)
 
 
 @dataclass(kw_only=True)
@@ -323,7 +333,9 @@ class Model:
     def boot_place(self, boot: Boot) -> str:
         if boot.where != "shop":
             return boot.where
-        out = [p.out[0] for p in self.pairs.values() if p.place == "out" and p.out_boot == boot.tag and boot.tag]
+        out = [
+            p.out[0] for p in self.pairs.values() if p.place == "out" and p.out_boot == boot.tag and boot.tag
+        ]
         if out and max(out) > boot.back:
             return "out"
         return "hold" if boot.hold else "ready"
@@ -518,7 +530,7 @@ class Model:
         return self.can(said.by, ("head technician", "manager"), said) and said.more["known"]
 
     def _may_pattern_model(self, said: Said) -> bool:
-        return self.can(said.by, ("head technician",), said) and said.more["known"]
+        return self.can(said.by, ("head technician", "manager"), said) and said.more["known"]
 
     def _may_recall_open(self, said: Said) -> bool:
         names = said.more["name"] not in self.recalls
@@ -543,8 +555,8 @@ class Model:
 
         return may
 
-    _may_order_issue = _may_correct = _may_withdraw = _may_redact = _may_pattern_add = _may_pattern_kinds = _only(
-        "head technician", "manager"
+    _may_order_issue = _may_correct = _may_withdraw = _may_redact = _may_pattern_add = _may_pattern_kinds = (
+        _only("head technician", "manager")
     )
     _may_stock_in = _may_stock_out = _may_sample_close = _may_sample_result = _may_batch = _only(*CHECKERS)
     _may_note_end = _only(*RANK)
@@ -792,7 +804,6 @@ class Model:
                 self.pairs[tag].bindings[side][name].serials[piece] = value
         if what in ("binding", "hole") and tag in self.pairs:
             self._worked(self.pairs[tag], seq, said.now)
-            self.pairs[tag].shape += what == "hole"
 
     def _do_withdraw(self, said: Said, seq: int, entries: list[Any]) -> None:
         what, body = said.more["kind"], said.more["body"]
@@ -810,7 +821,6 @@ class Model:
             if what == "mount recorded":
                 pair.mounts = [m for m in pair.mounts if m.entry != said.more["entry"]]
             self._worked(pair, seq, said.now)
-            pair.shape += 1
 
     def _do_survey(self, said: Said, seq: int, entries: list[Any]) -> None:
         pair = self.pairs[said.tag]
@@ -821,7 +831,8 @@ class Model:
     def _do_note_took(self, said: Said, seq: int, entries: list[Any]) -> None:
         for number, what, body in entries:
             if what in ("pair held", "pair quarantined") and body["tag"] in self.pairs:
-                self._held(self.pairs[body["tag"]], said, number, said.more["cause"])
+                cause = "accident" if what == "pair quarantined" else body.get("cause") or "other"
+                self._held(self.pairs[body["tag"]], said, number, cause)
 
     def _do_sample_result(self, said: Said, seq: int, entries: list[Any]) -> None:
         tag, found = said.more["pair"], said.more["found"]
@@ -854,7 +865,6 @@ class Model:
                 self._worked(pair, number, said.when)
                 pair.workers |= {key(said.by)}
                 pair.last_hand, pair.plugging = key(said.by), True
-                pair.shape += 1
                 if body["mount_removed_on"]:
                     pair.mounts = []
                 self._glued(pair, said.when, [body["filled_with"]])
@@ -894,7 +904,6 @@ class Model:
             self._worked(pair, seq, said.when)
         elif body.get("stop") != "":
             pair.stands = {}
-        pair.shape += 1
         self._glued(pair, said.when, body["glued_with"])
         if body.get("stop"):
             pair.stops["bench"] = seq
@@ -904,7 +913,6 @@ class Model:
             if body["giver"]["mount_removed_on"]:
                 giver.mounts = []
             self._worked(giver, seq, said.when)
-            giver.shape += 1
         assert order
 
     def _move_binding(self, name: str, changes: dict[str, Any]) -> None:
@@ -969,7 +977,7 @@ class Model:
             if mine != (theirs.away, theirs.out, theirs.marks.get("return")):
                 new.away = theirs.away
                 if theirs.away == "out":
-                    new.out, new.out_boot = (seq, theirs.out[1]), theirs.out_boot
+                    new.out, new.out_boot = (seq, theirs.out[1] or at), theirs.out_boot
                 came = theirs.marks.get("return", NEVER)
                 if came[0] and (ours is None or came != ours.marks.get("return")):
                     self._mark(new, "return", seq, came[1])
@@ -978,8 +986,13 @@ class Model:
             self._mark(new, "work", seq, at)
         self._touch(new, seq)
 
-    def restored(self, saved: Model, seq: int, now: datetime, *, complete: bool) -> Model:
-        """The model of the ledger after that copy was put in its place."""
+    def restored(
+        self, saved: Model, seq: int, now: datetime, *, complete: bool, worked_on: frozenset[str]
+    ) -> Model:
+        """The model of the ledger after that copy was put in its place.
+
+        ``worked_on``: pairs that are not as they were, since hands were at their holes.
+        """
         new = copy.deepcopy(saved)
         new.versions = max(self.versions, new.versions) + 1000
         for tag, pair in list(new.pairs.items()):
@@ -996,7 +1009,7 @@ class Model:
                     pair.stands = {}
                 continue
             anew = order and order not in saved.orders
-            worked = complete and theirs.shape != ours.shape
+            worked = complete and tag in worked_on
             if anew or worked or not theirs.same_as(ours):
                 new._carry(pair, theirs, ours, seq, now)
                 if anew or worked:
@@ -1027,10 +1040,13 @@ class Model:
                 if number:
                     made.stops[stop if stop in ("quarantine", "bench") else "hold"] = seq
             made.away = pair.away
+            made.out = (seq, now) if pair.away == "out" else NEVER
             new.pairs[tag] = made
         new.stock = copy.deepcopy(self.stock)
         for tag, boot in self.boots.items():
-            new.boots[tag] = copy.deepcopy(boot)
+            made_boot = copy.deepcopy(boot)
+            made_boot.back, made_boot.hold = 0, seq if boot.hold else 0
+            new.boots[tag] = made_boot
         return new
 
 
