@@ -461,7 +461,7 @@ class Model:
 
     def _may_ski_fault(self, said: Said) -> bool:
         pair = self.pairs.get(said.tag)
-        return pair is not None and pair.place not in ("retired", "sold")
+        return pair is not None and pair.place not in ("retired", "sold") and said.more["known"]
 
     def _may_clear(self, said: Said) -> bool:
         if boot := self.boots.get(said.tag):
@@ -827,6 +827,11 @@ class Model:
         for _, what, body in entries:
             if what == "area inspected":
                 pair.stands = {at: one for at, one in pair.stands.items() if at[0] != body["side"]}
+
+    def _do_batch(self, said: Said, seq: int, entries: list[Any]) -> None:
+        for number, what, body in entries:
+            if what == "holes recorded":
+                self._worked(self.pairs[body["tag"]], number, said.now)
 
     def _do_note_took(self, said: Said, seq: int, entries: list[Any]) -> None:
         for number, what, body in entries:

@@ -6,14 +6,14 @@ import pytest
 
 from tests.machine.driver import machine, table
 
-QUICK, LONG = 450, 100_000
+QUICK, LONG = 300, 100_000
 
 
 def test_door_audit_and_model_agree_after_each_of_some_hundred_commands() -> None:
     with machine(2612) as run:
         while run.steps < QUICK:
             run.step()
-    assert run.outs >= 10
+    assert run.outs >= 5
 
 
 @pytest.mark.long
