@@ -296,6 +296,8 @@ class Machine:
         self.tick()
         name = self.choose()
         said, args, stdin = self.candidate(name)
+        if self.rng.random() < 0.2:
+            args = self.near_miss(said, args)
         by, env, said.typed = self.who(said.by) if said.what != "undo newest" else ([], said.by, False)
         if "--no-by" in args:
             args, by, env, said.typed = [a for a in args if a != "--no-by"], [], self.forms(said.by), False
@@ -359,6 +361,9 @@ class Machine:
         known = {row[0] for row in self.doors.execute("SELECT tag FROM pair")}
         if known != set(model.pairs):
             self.fail(f"pairs: {known ^ set(model.pairs)}", None)
+        for tag, place in self.doors.execute("SELECT tag, place FROM standing"):
+            if place != model.pairs[tag].place:
+                self.fail(f"{tag} is {place}, the model says {model.pairs[tag].place}", None)
         door = Door(self.doors, at=at, zone="Europe/Vienna")
         for tag, pair in model.pairs.items():
             said, mine = door.ask(tag).reasons, model.reasons(pair, at)
@@ -450,6 +455,8 @@ class Machine:
 
     def choose(self) -> str:
         self.focus = ""
+        if self.rng.random() < 0.01:
+            self.keep_copy()
         if self.rng.random() < 0.12 and (next_one := self.unfinished()):
             return next_one
         if self.rng.random() < 0.5:
@@ -470,6 +477,25 @@ class Machine:
             if not want or self.model.verdict(found[0]) is not False:
                 break
         return found
+
+    def near_miss(self, said: Said, args: list[str]) -> list[str]:
+        """The same by somebody whose hand was at it, or at the limit of something that happened."""
+        order = self.model.orders.get(said.more.get("order", ""), {})
+        pair = self.model.pairs.get(order.get("tag", said.tag))
+        if pair is None:
+            return args
+        if self.rng.random() < 0.6:
+            hands = pair.finders | pair.workers | pair.clearers | set(pair.causers)
+            names = [name for name, _, _ in STAFF if key(name) in hands]
+            said.by = self.rng.choice(names or PEOPLE)
+        elif said.what in TIMED and "scan" not in said.more:
+            known = [mark[1] for mark in (*pair.marks.values(), pair.passed, pair.out) if mark[1] is not None]
+            known += [order["issued"][1]] * 3 if order else []
+            if known:
+                args = [arg for arg in args if not said.at or arg not in ("--at", said.at.isoformat())]
+                said.at = self.rng.choice(known) + timedelta(milliseconds=self.rng.choice((-1, 0, 1)))
+                args = [*args, *self.time(said)]
+        return args
 
     # what is typed
 
@@ -528,7 +554,7 @@ class Machine:
         """The scan loop: one scan, and the loop is left."""
         if self.rng.random() < 0.5:
             tag = self.thing()
-            said = self.said("back", tag)
+            said = self.said("back", tag, scan=True)
             return said, ["counter", "--mode", "back"], f"{tag}\nquit\n"
         tag, boot = self.pair(), self.rng.choice(sorted(self.model.boots) or ["B-77"])
         set_now = self.rng.random() < 0.6
@@ -1151,6 +1177,18 @@ class Machine:
         del again
 
 
+TIMED = frozenset(
+    {
+        "recheck record",
+        "prep sign",
+        "clear",
+        "order done",
+        "order plugged",
+        "order stop",
+        "repair done",
+        "back",
+    }
+)
 NEXT = {
     **{"out": "back", "missing": "move", "in transit": "move", "quarantine": "clear", "hold": "clear"},
     **{"in repair": "repair done", "back": "recheck record", "second check": "prep sign"},

@@ -1,4 +1,4 @@
-"""`python -m tests.machine.run STEPS SEED`: so many steps, and the counts."""
+"""`python -m tests.machine.run STEPS SEED [MINUTES]`: so many steps, for so long at most, and the counts."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ import time
 from tests.machine.driver import Mismatch, machine, table
 
 
-def main(steps: int, seed: int) -> int:
+def main(steps: int, seed: int, minutes: float = 24 * 60) -> int:
     began = time.monotonic()
     with machine(seed) as run:
         try:
-            while run.steps < steps:
+            while run.steps < steps and time.monotonic() - began < minutes * 60:
                 run.step()
         except Mismatch as found:
             print(found)
@@ -26,4 +26,4 @@ def main(steps: int, seed: int) -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main(int(sys.argv[1]), int(sys.argv[2])))
+    sys.exit(main(int(sys.argv[1]), int(sys.argv[2]), *map(float, sys.argv[3:])))
