@@ -9,6 +9,7 @@ person of the staff list does.
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
@@ -34,6 +35,8 @@ _SIGNED: Final = {
     "quarantine cleared": ("manager",),
 }
 """Entries that only people of these roles sign (DESIGN: only the listed sign)."""
+_OF_A_PAIR: Final = ("pair ", "repair ", "order ", "scan ", "hold ", "stop ", "ski fault ")
+"""Beginnings of the kinds that `_Seen` follows."""
 _SIGNERS: Final = ("technician", "head technician", "manager")
 _OF_A_SIGNATURE: Final = (
     *("not on the staff list", "wrong role", "out of date", "passed by the repairer"),
@@ -57,12 +60,16 @@ class _Answer:
 
 @dataclass(slots=True)
 class _Seen:
-    """One pair by its entries: newest pass, newest return or work, and True if it is out."""
+    """One pair by its entries: newest pass, newest return or work, True if it is out, and whose hand was the
+    newest at it. ``faulty``: something was found at it that nobody has passed since.
+    """
 
     out: bool = False
     passed: tuple[int, str] = (0, "")
     disturbed: tuple[int, str] = (0, "")
     worked_by: frozenset[str] = frozenset()
+    newest_hand: str = ""
+    faulty: bool = False
 
     def take(self, entry: Entry) -> None:
         """Apply the entry's effect on the pair, written here in a few independent words."""
@@ -74,14 +81,20 @@ class _Seen:
                 self.out, self.disturbed = False, disturbed
             case "pair looked at" if entry.body["outcome"] == "pass":
                 self.passed, self.worked_by = (entry.seq, entry.stated_at_utc), frozenset()
+                self.faulty = False
             case "repair done" | "order plugged" | "order done":
                 self.disturbed, self.worked_by = disturbed, self.worked_by | {name_key(entry.by)}
+                self.newest_hand = name_key(entry.by)
+            case "hold cleared" | "stop ended":
+                self.newest_hand = name_key(entry.by)
             case "pair quarantined" | "pair looked at":
-                self.disturbed = disturbed
+                self.disturbed, self.faulty = disturbed, True
+            case "pair held" | "ski fault found":
+                self.faulty = self.faulty or entry.what == "ski fault found" or "road" in entry.body
             case "pair moved":
                 self.out = False
             case "pair carried over":
-                self.disturbed = disturbed
+                self.disturbed, self.newest_hand = disturbed, ""
                 where = entry.body.get("where") or {"whereabouts": "out" if self.out else ""}
                 self.out = where["whereabouts"] == "out"
 
@@ -126,7 +139,7 @@ class Histories:
             self._clock_mended(entry)
         if entry.what in ("entry remarked", "entry withdrawn"):
             self._seen.answers.setdefault(entry.body["entry"], []).append(self._answer(entry))
-        if entry.what.startswith(("pair ", "repair ", "order ", "scan ")) and "tag" in entry.body:
+        if entry.what.startswith(_OF_A_PAIR) and "tag" in entry.body:
             self._seen.found += self._door(entry)
 
     def found(self, *, whole: bool) -> list[AuditFinding]:
@@ -230,12 +243,39 @@ class Histories:
             entry.what == "pair looked at"
             and entry.body["outcome"] == "pass"
             and name_key(entry.by) in seen.worked_by
+            and not self._nobody_else_looks(entry, tag, seen)
         ):
             yield self._ask(entry, "passed by the repairer", f"passes {tag} by {entry.by}, who worked on it")
         elif entry.what == "scan undone" and tag in self._seen.before_scan:
             self._seen.pairs[tag] = self._seen.before_scan.pop(tag)
             return
         seen.take(entry)
+
+    def _nobody_else_looks(self, entry: Entry, tag: str, seen: _Seen) -> bool:
+        """Return whether one who worked on it may pass it: everybody in date had a hand in it.
+
+        Of two the one whose hand was not the newest; one alone by the dated policy, where nothing was found.
+        """
+        days = {shop_day(at, entry.zone).isoformat() for at in (entry.stated_at_utc, entry.recorded_at_utc)}
+        rows = self._state.execute("SELECT name, role, valid_until FROM staff ORDER BY entry").fetchall()
+        people = {name_key(name): (role, until) for name, role, until in rows}
+        able = {name for name, (role, until) in people.items() if role in _SIGNERS and until >= max(days)}
+        hands = self._state.execute(
+            "SELECT workers, cleared_by FROM standing WHERE tag = ?", (tag,)
+        ).fetchone()
+        if able - {name_key(name) for names in hands or () for name in json.loads(names)}:
+            return False
+        if len(able) > 1:
+            return seen.newest_hand not in ("", name_key(entry.by))
+        row = self._state.execute(
+            "SELECT value, since FROM policy WHERE name = 'one_person_passes'"
+        ).fetchone()
+        dated = (
+            row is not None
+            and row[0] == "yes"
+            and row[1] <= shop_day(entry.stated_at_utc, entry.zone).isoformat()
+        )
+        return dated and not seen.faulty
 
     def _out(self, entry: Entry, tag: str, seen: _Seen) -> Iterator[AuditFinding]:
         place = self._state.execute("SELECT place FROM standing WHERE tag = ?", (tag,)).fetchone()

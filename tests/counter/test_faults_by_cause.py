@@ -12,8 +12,10 @@ from pathlib import Path
 
 import pytest
 
+from fleet.audit.full import audit_file
 from fleet.base.errors import BadInput, Refused
 from fleet.base.words import in_words
+from fleet.checks.findings import AuditSeverity
 from fleet.events.movement import BindingSet
 from fleet.facts.equipment import Place
 from fleet.facts.fault_causes import Road, fault_causes, proposed_cause
@@ -235,6 +237,17 @@ def test_two_listed_people_get_every_pair_out_again(
     with pytest.raises(Refused, match=f"{last} did the work"):
         shop.look("P-1", by=last)
     assert shop.look("P-1", by=other).place is Place.READY
+    assert asked(shop) == []
+    shop.enter("pair looked at", PASSED, by=last)  # past the door, and no work since: nothing to ask
+    assert asked(shop) == []
+
+
+def test_what_one_of_two_passes_past_the_door_after_the_newest_work_is_asked(tmp_path: Path) -> None:
+    shop = two(tmp_path / "two.db", (IDA, "manager"), (JORY, "technician"))
+    for worker in (JORY, IDA):
+        repaired(shop, worker, moved=True)
+    shop.enter("pair looked at", PASSED, by=IDA)
+    assert asked(shop) == ["passed by the repairer"]
 
 
 def test_with_a_third_person_there_none_of_the_workers_passes_it(shop: Shop) -> None:
@@ -247,6 +260,26 @@ def test_with_a_third_person_there_none_of_the_workers_passes_it(shop: Shop) -> 
         with pytest.raises(Refused, match=f"{worker} did the work"):
             shop.look("P-1", by=worker)
     assert shop.look("P-1", by=SANNE).place is Place.READY
+
+
+PASSED = {
+    "tag": "P-1",
+    "kind": "second check",
+    "found": {side: {"toe": "not moved", "heel": "not moved"} for side in "AB"},
+    "moved": [],
+    "outcome": "pass",
+    "cause": "",
+    "pattern": "Lark 4",
+    "mount_entry": 1,
+    "list": None,
+    "list_of_another_day": False,
+}
+
+
+def asked(shop: Shop) -> list[str]:
+    """What the audit asks about the file as it is now."""
+    findings = audit_file(shop.ledger.path, now=shop.now).findings
+    return [each.code for each in findings if each.severity is AuditSeverity.QUESTION]
 
 
 # a shop that lists one
@@ -276,9 +309,12 @@ def test_one_alone_passes_own_work_only_by_the_dated_policy_and_only_where_no_sc
     with pytest.raises(Refused):
         shop.look("P-1", by=IDA, at=before - timedelta(days=1))
     assert shop.look("P-1", by=IDA).place is Place.READY
+    assert asked(shop) == []
     repaired(shop, IDA, moved=True)
     with pytest.raises(Refused, match="did the work"):
         shop.look("P-1", by=IDA)
+    shop.enter("pair looked at", PASSED, by=IDA)
+    assert asked(shop) == ["passed by the repairer"]
 
 
 def test_the_policy_of_one_ends_with_the_second_person(shop: Shop) -> None:

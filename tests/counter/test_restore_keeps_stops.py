@@ -26,7 +26,7 @@ from fleet.rules.holds import begin_repair, clear, end_repair, hold, quarantine
 from fleet.rules.recall_desk import open_recall
 from fleet.rules.recheck import recheck_list
 from fleet.tables.connection import connect, trust
-from fleet.tables.snapshot import read_pairs, read_staff
+from fleet.tables.snapshot import read_boots, read_pairs, read_staff
 from planner.bench.season.singles_desk import lose_partner
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, OLD, SANNE, WIM, Shop
@@ -273,6 +273,33 @@ def test_a_clock_set_back_before_the_restore_makes_no_pass_count(counter: Counte
     shop.now += timedelta(days=6)
     with pytest.raises(MountbookError, match="nobody has passed it since"):
         shop.out("P-1")
+
+
+def test_a_boot_held_or_away_since_the_copy_is_so_after_it(counter: Counter[Shop]) -> None:
+    shop = counter.shop
+    with shop.desk(NELL) as desk:
+        hold(desk, "B-305", why="buckle torn off")
+        move(desk, "B-310", to="missing", reason="not in its rack")
+    done = counter.back()
+    boots = read_boots(shop.ledger.connection)
+    assert boots["B-305"].barred == "hold: buckle torn off"
+    assert boots["B-310"].barred == "missing"
+    assert [(each.tag, each.words) for each in done.carried] == [
+        ("B-305", "held: buckle torn off"),
+        ("B-310", "missing"),
+    ]
+    assert not done.gone
+    with pytest.raises(Refused, match="boot B-305 is barred"):
+        shop.out("P-1", boot="B-305")
+
+
+def test_a_boot_held_already_in_the_copy_is_not_held_twice(shop: Shop, tmp_path: Path) -> None:
+    with shop.desk(NELL) as desk:
+        hold(desk, "B-305", why="buckle torn off")
+    counter = Counter(shop, tmp_path)
+    with shop.desk(NELL) as desk:
+        hold(desk, "P-2", why="seen")
+    assert [each.tag for each in counter.back().carried] == ["P-2"]
 
 
 def test_an_open_recall_goes_along(counter: Counter[Shop]) -> None:
