@@ -285,8 +285,8 @@ def test_a_boot_held_or_away_since_the_copy_is_so_after_it(counter: Counter[Shop
     assert boots["B-305"].barred == "hold: buckle torn off"
     assert boots["B-310"].barred == "missing"
     assert [(each.tag, each.words) for each in done.carried] == [
-        ("B-305", "held: buckle torn off"),
-        ("B-310", "missing"),
+        ("boot B-305", "hold: buckle torn off"),
+        ("boot B-310", "missing"),
     ]
     assert not done.gone
     with pytest.raises(Refused, match="boot B-305 is barred"):
