@@ -28,6 +28,7 @@ from fleet.checks.findings import AuditReport, AuditSeverity, Progress
 from fleet.events.corrections import LedgerRestored
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.signing import decider
+from fleet.rules.recheck import racks_words
 from fleet.tables.connection import SQLITE_FAULTS, connect, in_words, reading
 from fleet.tables.file_kind import check_kind
 from fleet.tables.snapshot import read_policy, read_staff
@@ -108,8 +109,7 @@ class Restored:
         if self.passes == "void":
             yield "nobody can tell what came after the backup: every pass in it is void"
             yield "  look at each pair before it goes out, and for holes that were drilled since"
-            racks = ", ".join(f"{rack}: {pairs}" for rack, pairs in self.racks.items()) or "none on record"
-            yield f"  look rack by rack: mountbook recheck print --rack RACK ({racks})"
+            yield f"  look rack by rack: mountbook recheck print --rack RACK ({racks_words(self.racks)})"
             yield f"  (if the newest printed sheet says {self.backup_head}, restore again with --head)"
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
@@ -164,6 +165,7 @@ class RecheckList:
 
 
 _MOST_WEIGHT = 100
+_MANY_RACKS = 12
 
 
 def recheck_list(connection: sqlite3.Connection, *, today: date, rack: str = "") -> RecheckList:
@@ -339,13 +341,31 @@ _MAY_BE_LISTED: Final = "(place = 'back' OR (place = 'ready' AND pass_at < ?))"
 
 
 def _rack(connection: sqlite3.Connection, typed: str) -> tuple[str, frozenset[str]]:
-    """Return the rack as it is written, and the tags of its pairs. Raises Refused where none stands there."""
+    """Return the rack as it is written, and the tags of its pairs; ``A`` is each place ``A-01`` too.
+
+    Raises Refused where none stands there.
+    """
     pairs = connection.execute("SELECT rack, tag FROM pair WHERE rack > '' ORDER BY rack").fetchall()
-    found = [(rack, tag) for rack, tag in pairs if rack.casefold() == typed.strip().casefold()]
+    wanted = typed.strip().casefold()
+    found = [
+        (rack[: len(wanted)], tag)
+        for rack, tag in pairs
+        if rack.casefold().startswith(wanted) and not rack[len(wanted) : len(wanted) + 1].isalnum()
+    ]
     if not found:
-        racks = ", ".join(dict.fromkeys(rack for rack, _ in pairs))
-        raise Refused(f"no pair stands in rack {typed.strip()!r}", cure=f"one of: {racks or 'none yet'}")
+        racks = racks_words(dict(Counter(rack for rack, _ in pairs)))
+        raise Refused(f"no pair stands in rack {typed.strip()!r}", cure=f"racks and their pairs: {racks}")
     return found[0][0], frozenset(tag for _, tag in found)
+
+
+def racks_words(racks: Mapping[str, int]) -> str:
+    """``R-1: 5, R-2: 3``; where each pair has a place of its own, by what stands before its number."""
+    if len(racks) > _MANY_RACKS:
+        parts: Counter[str] = Counter()
+        for rack, pairs in racks.items():
+            parts[rack.rstrip("0123456789").rstrip("-./ ") or rack] += pairs
+        racks = parts
+    return ", ".join(f"{rack}: {pairs}" for rack, pairs in racks.items()) or "none on record"
 
 
 def _unskied(standing: Standing, oldest: OldestPass | None, zone: str) -> str:

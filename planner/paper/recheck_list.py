@@ -58,7 +58,7 @@ _TITLES: Final = {
 _WAITS: Final = {
     Group.CHECK_FIRST: "not one of these waits for tomorrow",
     Group.DUE: "longest since the last look",
-    Group.ROUTINE: "back today; may wait, unpassed, if the evening is short",
+    Group.ROUTINE: "may wait, unpassed, if the evening is short",
 }
 
 
@@ -149,7 +149,7 @@ def _sections(listed: RecheckList, probe: FramedSheet, not_drawn: Sequence[str])
         yield _Section(title="", items=_lines([nothing], probe, Face.BOLD))
     if listed.rack:
         typed = f'mountbook recheck enter "{listed.list_id}" --but TAG --by NAME'
-        yield _Section(title="All looked at, nothing moved, but", items=_lines([typed], probe))
+        yield _Section(title="To be entered, where nothing moved", items=_lines([typed], probe))
         return
     yield _Section(title="Still out", count=listed.still_out, items=_names(listed.out, listed.day, probe))
     others = []

@@ -10,7 +10,7 @@ from fleet.base.errors import BadInput, Refused
 from fleet.facts.equipment import Place
 from fleet.rules.list_entry import under_list
 from fleet.rules.looks import ListUsed
-from fleet.rules.recheck import RecheckList, recheck_list, supplement
+from fleet.rules.recheck import RecheckList, racks_words, recheck_list, supplement
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, WIM, Shop
 
@@ -83,6 +83,17 @@ def test_a_rack_that_is_none_is_asked_about_and_has_no_supplement(shop: Shop) ->
     assert ListUsed.parse(rack(shop, "-1 LOW").list_id).rack == "-1 low"
     with pytest.raises(BadInput, match="a rack's list has no supplement"):
         supplement(listed, ListUsed.parse(listed.list_id))
+
+
+def test_a_rack_is_all_its_places_and_no_other_that_begins_alike(shop: Shop) -> None:
+    for number, tag in enumerate(("P-1", "P-2", "P-3"), start=1):
+        shop.enter("pair changed", {"tag": tag, "changes": {"rack": ["R-1", f"R-1-0{number}"]}})
+    shop.enter("pair changed", {"tag": "P-4", "changes": {"rack": ["R-1", "R-10"]}})
+    voided(shop)
+    assert tags(rack(shop, "r-1")) == ["P-1", "P-2", "P-3", "T-1"]
+    assert rack(shop, "r-1").rack == "R-1"
+    assert tags(rack(shop, "R-1-02")) == ["P-2"]
+    assert racks_words({f"{row}-{n:02}": 2 for row in "AB" for n in range(1, 9)}) == "A: 16, B: 16"
 
 
 @pytest.mark.parametrize("text", ["RC-20261227-5/", "RC-20261227/R-1", "R-1"])
