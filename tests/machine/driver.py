@@ -15,7 +15,7 @@ import sys
 import tempfile
 import unicodedata
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from copy import deepcopy
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
@@ -26,12 +26,11 @@ from typer.core import TyperGroup
 from typer.main import get_command
 
 from fleet.audit.full import audit_file
-from fleet.base.entries import parse_utc
 from fleet.checks.findings import AuditSeverity
 from fleet.facts.holes import Side
 from fleet.facts.patterns_body import pattern_to_body
 from fleet.ledger.ledger import Ledger
-from fleet.rules.clearance import Door, OwnBoot
+from fleet.rules.clearance import Door
 from fleet.tables import connection as tables
 from fleet.tables.snapshot import read_fleet
 from tests.counter.shop import lark
@@ -72,8 +71,6 @@ NEVER_ASKED = frozenset({"out twice", "out without a pass", "out from nowhere", 
                          "passed by the repairer", "wrong role", "out of date", "not on the staff list"})  # fmt: skip
 """Questions of the audit that no command may ever give cause for."""
 CURES = (("cure_epoxy_hours", "0.5"), ("cure_wood_glue_hours", "0.5"))
-
-sys.modules  # noqa: B018 - `main` is imported late, after synchronous is off
 
 
 class Mismatch(AssertionError):
@@ -144,16 +141,28 @@ def _pair(shop: BenchShop, tag: str, number: int) -> Pair:
         if number < 4:
             desk.enter("holes recorded", {"tag": tag, "holes": old_holes(tag, 305, "screwed")})
         mount = {
-            **{"tag": tag, "pattern": "Lark 4", "bsl_um": 305_000, "offset_um": 0, "slides": []},
-            **{"mounted_on": "2025-10-01", "removed_on": None, "drilled": True},
+            "tag": tag,
+            "pattern": "Lark 4",
+            "bsl_um": 305_000,
+            "offset_um": 0,
+            "slides": [],
+            "mounted_on": "2025-10-01",
+            "removed_on": None,
+            "drilled": True,
         }
         pair.mounts.append(Mount("Lark 4", 152_500, -152_500, entry=desk.enter("mount recorded", mount)))
         for side in Side:
             serials = {p: str(1000 * number + 100 * (side is Side.B) + at) for at, p in enumerate(PIECES)}
             name = f"{tag} {side.value}"
             binding = {
-                **{"binding_id": name, "model": "Lark 4 binding", "pattern": "Lark 4", "brake_um": 95_000},
-                **{"season": "2025", "kind": None, "on_pair": tag, "on_ski": side.value},
+                "binding_id": name,
+                "model": "Lark 4 binding",
+                "pattern": "Lark 4",
+                "brake_um": 95_000,
+                "season": "2025",
+                "kind": None,
+                "on_pair": tag,
+                "on_ski": side.value,
                 **{f"serial_{piece}": serial for piece, serial in serials.items()},
             }
             seq = desk.enter("binding recorded", binding)
@@ -389,8 +398,7 @@ class Machine:
             f
             for f in report.findings
             if f.severity is AuditSeverity.BAD
-            or f.code in NEVER_ASKED
-            and f.severity is AuditSeverity.QUESTION
+            or (f.code in NEVER_ASKED and f.severity is AuditSeverity.QUESTION)
         ]
         if wrong:
             self.fail(f"the audit: {[f.sentence for f in wrong]}", None)
@@ -1190,8 +1198,14 @@ TIMED = frozenset(
     }
 )
 NEXT = {
-    **{"out": "back", "missing": "move", "in transit": "move", "quarantine": "clear", "hold": "clear"},
-    **{"in repair": "repair done", "back": "recheck record", "second check": "prep sign"},
+    "out": "back",
+    "missing": "move",
+    "in transit": "move",
+    "quarantine": "clear",
+    "hold": "clear",
+    "in repair": "repair done",
+    "back": "recheck record",
+    "second check": "prep sign",
 }
 """From a place, the command that leads on."""
 SLOW = frozenset(
@@ -1201,12 +1215,12 @@ SLOW = frozenset(
 LATE = frozenset({"singles lost", "singles join", "fit take back", "import"})
 GOOD_SHARE = {"out": 0.75, "counter": 0.7, "recheck record": 0.7, "prep sign": 0.7, "release test": 0.35}
 WEIGHTS = {
-    **{"out": 9, "back": 4, "counter": 4, "recheck record": 8, "prep sign": 6, "clear": 6, "repair done": 2},
-    **{"hold": 1.5, "quarantine": 0.6, "ski fault": 1, "order issue": 2.5, "policy set": 0.6, "move": 2},
-    **{"recall close": 1.5, "restore": 2.5, "order done": 4, "order plugged": 4, "order stop": 2, "case": 0.8},
-    **{"sample draw": 3, "sample result": 5, "sample close": 3, "note end": 3, "stock out": 3, "undo": 2},
-    **{"recheck close": 3, "recheck enter": 2, "later": 3, "pattern kinds": 2, "pattern add": 1.2, "batch": 1.2},
-    **{"fit take back": 3, "singles lost": 2, "singles join": 4, "import": 0.8, "quarantine": 1},
+    "out": 9, "back": 4, "counter": 4, "recheck record": 8, "prep sign": 6, "clear": 6, "repair done": 2,
+    "hold": 1.5, "quarantine": 0.6, "ski fault": 1, "order issue": 2.5, "policy set": 0.6, "move": 2,
+    "recall close": 1.5, "restore": 2.5, "order done": 4, "order plugged": 4, "order stop": 2, "case": 0.8,
+    "sample draw": 3, "sample result": 5, "sample close": 3, "note end": 3, "stock out": 3, "undo": 2,
+    "recheck close": 3, "recheck enter": 2, "later": 3, "pattern kinds": 2, "pattern add": 1.2, "batch": 1.2,
+    "fit take back": 3, "singles lost": 2, "singles join": 4, "import": 0.8,
 }  # fmt: skip
 POLICIES: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("cure_epoxy_hours", ("0.5", "1", "2")),
@@ -1223,19 +1237,32 @@ POLICIES: tuple[tuple[str, tuple[str, ...]], ...] = (
 
 @contextlib.contextmanager
 def machine(seed: int, *, length: int = 400) -> Iterator[Machine]:
-    """A machine in a folder of its own, in memory where the system has such a place."""
+    """A machine in a folder of its own, in memory where the system has such a place. What it makes faster in
+    the program is as it was afterwards.
+    """
+    from fleet.audit import surroundings
+    from fleet.ledger import ledger
+    from planner.cli import main
+
     memory = Path("/dev/shm")
+    changed = [(tables, "_PRAGMAS"), (ledger, "quick_check"), (surroundings, "network_warning")]
+    changed += [(main, "_own_fault"), (main, "app")]
+    kept = [(where, name, getattr(where, name)) for where, name in changed]
+    names = {name: os.environ.get(name) for name in ("MOUNTBOOK_NOW", "MOUNTBOOK_BY")}
     with tempfile.TemporaryDirectory(dir=memory if memory.is_dir() else None) as folder:
-        kept = {name: os.environ.get(name) for name in ("MOUNTBOOK_NOW", "MOUNTBOOK_BY")}
-        made = Machine(seed, Path(folder), length=length)
-        own_fault: Callable[..., Any] = made.main._own_fault
+        made = None
         try:
+            made = Machine(seed, Path(folder), length=length)
             yield made
         finally:
-            made.doors.close()
-            for name, value in kept.items():
-                os.environ.pop(name, None) if value is None else os.environ.__setitem__(name, value)
-            del own_fault
+            if made is not None:
+                made.doors.close()
+            for where, name, value in kept:
+                setattr(where, name, value)
+            for name, text in names.items():
+                os.environ.pop(name, None)
+                if text is not None:
+                    os.environ[name] = text
 
 
 def table(run: Machine) -> list[str]:
@@ -1243,6 +1270,3 @@ def table(run: Machine) -> list[str]:
     lines = [f"{'command':<16} {'taken':>7} {'refused':>8}"]
     lines += [f"{name:<16} {run.taken[name]:>7} {run.refused[name]:>8}" for name in run.names]
     return [*lines, f"{run.steps} steps, {run.outs} outs, {run.audits} audits, seed {run.seed}"]
-
-
-__all__ = ["Machine", "Mismatch", "OwnBoot", "machine", "parse_utc", "table"]

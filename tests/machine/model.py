@@ -977,7 +977,7 @@ class Model:
         if theirs.glue:
             self._glued(new, theirs.glued_at, theirs.glue)
         returned = False
-        if where and ours is not None or where and theirs.away:
+        if (where and ours is not None) or (where and theirs.away):
             mine = (ours.away, ours.out, ours.marks.get("return")) if ours else ("", NEVER, None)
             if mine != (theirs.away, theirs.out, theirs.marks.get("return")):
                 new.away = theirs.away
