@@ -911,7 +911,7 @@ class Machine:
     def type_sample_result(self) -> tuple[Said, list[str], str]:
         row = self.doors.execute("SELECT body FROM sample ORDER BY entry DESC LIMIT 1").fetchone()
         body = json.loads(row[0]) if row else {"from_returns": [], "from_rack": ["P-1 A"]}
-        units = [*body["from_returns"], *body["from_rack"]]
+        units = [*body["from_returns"], *body["from_rack"]] or ["P-1 A"]
         entered = {
             row[0] for row in self.doors.execute("SELECT unit FROM sample_result ORDER BY entry DESC LIMIT 2")
         }
