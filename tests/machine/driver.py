@@ -1088,6 +1088,11 @@ class Machine:
         if not self.copies or self.rng.random() < 0.3:
             self.keep_copy()
         chosen = self.rng.choice(self.copies)
+        if self.rng.random() < 0.5:  # and something stops a pair after the copy, by which the restore is seen
+            stop, before = self.said("quarantine", self.pair(), why="fell on the run", by=NELL), self.head()
+            self.run("quarantine", stop.tag, "--why", "fell on the run", "--by", NELL)
+            if self.head() != before:
+                self.model.take(stop, self.head()[0], [])
         sound = self.rng.random() < 0.9
         said = self.said("restore", copy=chosen, sound=sound)
         return said, ["restore", str(chosen.path if sound else self.here / "none.db"), "--json"], ""
