@@ -94,8 +94,10 @@ class _Seen:
             case "pair moved":
                 self.out = False
             case "pair carried over":
-                self.disturbed, self.newest_hand = disturbed, ""
                 where = entry.body.get("where") or {"whereabouts": "out" if self.out else ""}
+                away = where["whereabouts"] not in ("", "shop")  # it comes back by an entry of its own
+                at = where.get("return_at") or ("" if away else entry.stated_at_utc)
+                self.disturbed, self.newest_hand = (entry.seq, max(self.disturbed[1], at)), ""
                 self.out = where["whereabouts"] == "out"
 
 

@@ -220,6 +220,19 @@ def test_what_came_back_is_looked_at_and_goes_out_again(counter: Counter[Shop]) 
     assert shop.standing("P-1").passes is False
 
 
+def test_a_look_after_the_return_and_before_the_restore_counts_for_door_and_audit(
+    counter: Counter[Shop],
+) -> None:
+    shop = counter.shop
+    _out_and_back(shop, "P-1")
+    looked = shop.tick(minutes=5)
+    shop.tick(minutes=30)
+    counter.back()
+    shop.look("P-1", at=looked)
+    shop.out("P-1")
+    assert audit_file(counter.path, now=shop.now).clean
+
+
 def test_who_has_it_out_brings_it_back_with_its_boot_and_day(counter: Counter[Shop]) -> None:
     shop = counter.shop
     shop.out("P-1", boot="B-305")
