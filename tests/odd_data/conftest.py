@@ -30,6 +30,8 @@ def evening(tmp_path_factory: pytest.TempPathFactory) -> FrontDoor:
 
 @pytest.fixture
 def rented(evening: FrontDoor, tmp_path: Path) -> FrontDoor:
-    """A copy of that shop."""
+    """A copy of that shop, its copy of the day made."""
     shutil.copy(evening.folder / "mountbook.db", tmp_path)
-    return FrontDoor(tmp_path, evening.now)
+    door = FrontDoor(tmp_path, evening.now)
+    door("policy", "list")
+    return door
