@@ -17,7 +17,7 @@ from typing import Any, Final
 
 from fleet.audit.things_since_copy import ThingsOfFile, carry_things, read_things
 from fleet.base.days import time_text
-from fleet.base.entries import Body, Entry, Head, name_key
+from fleet.base.entries import Body, Entry, Head, name_key, parse_utc
 from fleet.base.errors import MountbookError
 from fleet.base.typed_text import note_in, said
 from fleet.checks.chain import links
@@ -83,13 +83,15 @@ class ReplacedFile:
     """People listed in need since the copy, by name, each with the two who signed that."""
     reached: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     """Open recalls that reach a binding of a pair by that file, and none by the copy: pair -> recalls."""
+    rules: tuple[tuple[Entry, Body], ...] = ()
+    """Rules, fits, models, soles and failed tests stated since the copy, each with its body in full."""
     gone: Mapping[str, int] = field(default_factory=dict)
     """The number of entries of each other kind that only the replaced file has."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CarriedPair:
-    """One pair, boot or noted thing that was carried over, for the person at the screen."""
+    """One pair, boot, noted thing or rule that was carried over, for the person at the screen."""
 
     tag: str
     words: str
@@ -175,6 +177,8 @@ def _said(
         for tag in (row["tag"], row["giver"])
         if tag
     }
+    stated = tuple(_stated(later or ()))
+    along = {entry.seq for entry in stated}
     return ReplacedFile(
         complete=later is not None,
         head=head,
@@ -199,8 +203,40 @@ def _said(
             if e.what == "staff listed" and "second" in e.body
         },
         reached=_reached(state, copy),
-        gone=dict(sorted(Counter(e.what for e in later or () if e.what not in _GOES_ALONG).items())),
+        rules=tuple((entry, said(file, entry.body)) for entry in stated),
+        gone=dict(
+            sorted(
+                Counter(
+                    e.what for e in later or () if e.what not in _GOES_ALONG and e.seq not in along
+                ).items()
+            )
+        ),
     )
+
+
+_STATED: Final = frozenset({"policy set", "fit taken back", "binding model stated", "boot changed"})
+"""Kinds that say by themselves what holds since then. What lets more out (a fit, a pass) is none."""
+
+
+def _stated(later: Iterable[Entry]) -> Iterator[Entry]:
+    later = tuple(later)
+    withdrawn = {entry.body["entry"] for entry in later if entry.what == "entry withdrawn"}
+    for entry in later:
+        failed = entry.what == "release test recorded" and entry.body.get("outcome") == "failed"
+        if (entry.what in _STATED or failed) and entry.seq not in withdrawn:
+            yield entry
+
+
+def _rules(tx: Transaction, replaced: ReplacedFile) -> Iterator[CarriedPair]:
+    """Enter again what was stated since the copy, at the time it was stated; what cannot be is said."""
+    for entry, body in replaced.rules:
+        named = (body.get(key) for key in ("tag", "name", "model", "sole_type", "pattern", "value"))
+        words = " ".join(str(each) for each in named if each)
+        try:
+            tx.enter(entry.what, body, stated_at=parse_utc(entry.stated_at_utc))
+        except MountbookError as fault:
+            words += f"; enter it again: {fault.sentence}"
+        yield CarriedPair(tag=entry.what, words=words)
 
 
 def _rows(connection: sqlite3.Connection, query: str) -> Iterator[dict[str, Any]]:
@@ -285,6 +321,7 @@ def carry_over(tx: Transaction, replaced: ReplacedFile, *, zone: str) -> Carried
         recalls=tuple(_recalls(tx, replaced)),
         pairs=(
             *_pairs(tx, replaced, source, zone),
+            *_rules(tx, replaced),
             *(CarriedPair(tag=n, words=w) for n, w in carry_things(tx, replaced.things, replaced.notes)),
         ),
     )

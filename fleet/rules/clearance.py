@@ -32,6 +32,8 @@ from fleet.tables.snapshot import read_bindings, read_boots, read_fits, read_pat
 
 _ENOUGH_INSTEAD = 5
 OWN_BOOT: Final = "of the customer"
+_TEST_AFTER: Final = "the shop's rule asks for a release test after its binding was set"
+_SET_AND_TEST: Final = "mountbook set-binding {0} --boot TAG --by NAME, then mountbook release-test {0}"
 _SET_IT: Final = "set it, boot in, and type the same with --set"
 
 
@@ -348,9 +350,14 @@ class Door:
             fits=self._fits,
             policy=self._policy,
         )
+        first = self._gates.test_after_setting(case.kind)
+        if self._set_now and first:
+            return replace(
+                answer, reasons=(*reasons, *fit.reasons, _TEST_AFTER), fit=fit, step=_SET_AND_TEST.format(tag)
+            )
         if fit.not_set and not self._set_now:
-            only = not reasons
-            step = _SET_IT if only else step
+            only = not reasons and not first
+            step = _SET_IT if only else _SET_AND_TEST.format(tag) if first and not reasons else step
             return replace(answer, reasons=(*reasons, fit.not_set), fit=fit, step=step, only_set=only)
         return replace(answer, reasons=(*reasons, *fit.reasons), fit=fit)
 

@@ -99,6 +99,26 @@ def take_out(
     return done
 
 
+def set_binding(desk: Desk, tag: str, boot: str) -> Done:
+    """Say that the binding of a pair that is in was set for a boot, boot in. Raises Refused where no travel
+    reaches it, or both makers have not declared the fit.
+    """
+    any_listed(desk.connection, desk.by, days=desk.signing_days, what="say that a binding is set")
+    door = Door(desk.connection, at=desk.at, zone=desk.zone, boot=boot)
+    if stop := door.who_sets(desk.by):
+        raise Refused(stop.reason, cure=stop.step)
+    standing, answer = read_standing(desk.connection, tag), door.ask(tag)
+    if standing.place is Place.OUT:
+        raise Refused(f"{tag} is out", cure="take it back first: mountbook back")
+    if answer.fit is not None and answer.fit.reasons:
+        raise Refused(f"{tag} cannot be set for boot {boot}: {'; '.join(answer.fit.reasons)}")
+    if door.sole_um is None:
+        raise Refused(f"the sole length of boot {boot} is not known", cure="measure it: mountbook sole")
+    entry = desk.enter(BindingSet(tag=tag, bsl_um=door.sole_um, boot=boot, pieces=answer.pieces or LEFT_OUT))
+    words = f"its binding was set for {mm_text(door.sole_um)} mm"
+    return Done(tag=tag, place=read_standing(desk.connection, tag).place, entry=entry, words=words)
+
+
 def own_boot_of(length: str | None, sole_type: str) -> OwnBoot | None:
     """Return the customer's own boot as somebody typed it; None where neither was typed."""
     if length is None and not sole_type:

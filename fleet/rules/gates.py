@@ -122,6 +122,10 @@ class Gates:
             return self._release[like]
         return tuple(dict.fromkeys(word for words in self._release.values() for word in words))
 
+    def test_after_setting(self, kind: Kind) -> bool:
+        """Return whether a pair of that kind is tested after its binding was set, before it goes out."""
+        return SETTING in self._release_of(kind)
+
     def who_sets(self, name: str) -> Stop | None:
         """Return why that person may not say today that a binding is set; None where she or he may."""
         if SETTING not in self._qualified or self._is_qualified(name, SETTING, self._day):

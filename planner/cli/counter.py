@@ -95,6 +95,27 @@ def back(
     show(done, refused=refused, json=json, later=at is not None)
 
 
+def set_binding(
+    tag: Annotated[str, typer.Argument(metavar="TAG", help="A pair that is in.")],
+    boot: Annotated[str, typer.Option("--boot", metavar="TAG", help="The boot it was set for, boot in.")],
+    by: By = None,
+    at: At = None,
+    json: Json = False,
+) -> None:
+    """Say that a pair's binding was set for a boot, while the pair stays in.
+
+    Where the shop's rule asks for a release test after a setting, this comes first, then the test.
+
+    Example: mountbook set-binding K-031 --boot B-210 --by "Nell Abres"
+    """
+    from fleet.facts.tags import known_tag
+    from fleet.rules.counter import set_binding as said_set
+
+    with at_desk(by, at, care=False) as desk:
+        done = said_set(desk, known_tag(desk.connection, tag), known_tag(desk.connection, boot))
+    show([done], json=json, later=at is not None)
+
+
 def later(
     until: Annotated[
         str, typer.Option("--until", metavar="DATE", help="The day it is due now: 31.12., Fri, tomorrow, +3.")

@@ -18,7 +18,7 @@ from fleet.facts.gates import gates_off, is_gate, sole_answer, sole_standard
 from fleet.facts.holes import Side
 from fleet.facts.policy import default_policy
 from fleet.rules.clearance import OwnBoot
-from fleet.rules.counter import keep_longer
+from fleet.rules.counter import keep_longer, set_binding
 from fleet.rules.gate_desk import calibrated, qualify, state_model
 from fleet.rules.gates import long_out, out_without_boot, qualifications_ending
 from fleet.rules.recheck import recheck_list
@@ -138,6 +138,47 @@ def test_a_setting_within_the_travel_is_no_work_unless_the_rule_says_so(shop: Sh
     refused(shop, lambda: shop.out("P-1", boot="B-310"), "since its binding was set")
     make_tests(shop)
     goes(shop, boot="B-310")
+
+
+def test_a_setting_that_must_be_tested_does_not_go_out_in_one_breath(shop: Shop) -> None:
+    """Set, boot in; tested; then out. Without the rule the counter sets and hands out at once."""
+    make_tests(shop)
+    shop.policy(ALPINE, "setting")
+    words = "the shop's rule asks for a release test after its binding was set"
+    for set_now in (True, False):
+        error = refused(
+            shop, lambda now=set_now: shop.out("P-1", boot="B-310", set_now=now),
+            words if set_now else "its binding stands at 305 mm",
+        )  # fmt: skip
+        assert error.cure.endswith(
+            "mountbook set-binding P-1 --boot TAG --by NAME, then mountbook release-test P-1"
+        )
+    with shop.desk(NELL) as desk:
+        done = set_binding(desk, "P-1", "B-310")
+    assert (done.place, done.words) == (Place.READY, "its binding was set for 310 mm")
+    refused(shop, lambda: shop.out("P-1", boot="B-310"), "since its binding was set")
+    make_tests(shop)
+    goes(shop, boot="B-310")
+
+
+@pytest.mark.parametrize(
+    ("by", "boot", "words"),
+    [
+        ("A Stranger", "B-310", "not on the staff list"),
+        (NELL, "B-335", "its travel does not reach that"),
+        (NELL, "B-tour", "both makers have not declared"),
+    ],
+)
+def test_a_binding_is_set_by_a_listed_person_for_a_boot_that_it_takes(
+    shop: Shop, by: str, boot: str, words: str
+) -> None:
+    shop.boot("B-tour", 305, "touring")
+
+    def act() -> None:
+        with shop.desk(by) as desk:
+            set_binding(desk, "P-1", boot)
+
+    refused(shop, act, words)
 
 
 @pytest.mark.parametrize(("days_before", "goes_out"), [(61, False), (60, True)])

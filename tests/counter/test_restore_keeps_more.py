@@ -11,7 +11,7 @@ import pytest
 from fleet.audit.full import audit_file
 from fleet.base.errors import Refused
 from fleet.facts.equipment import Place
-from fleet.ledger.people import list_person
+from fleet.ledger.people import list_person, set_policy
 from fleet.rules.boots import clear_boot, hold_boot
 from fleet.rules.counter import move
 from fleet.rules.notes import answer, end_notes, make_note, open_questions
@@ -157,3 +157,54 @@ def test_a_listing_in_need_stays_one_and_neither_of_the_two_answers_for_it(
     )
     shop.enter("entry remarked", {"entry": entry}, by="Oda")
     assert audit_file(counter.path, now=shop.now).clean
+
+
+def _policy(shop: Shop) -> None:
+    with shop.desk(WIM) as desk:
+        set_policy(desk, "pass_days", "3", origin="our rule of this winter")
+
+
+def _failed(shop: Shop, outcome: str = "failed") -> None:
+    test = {"tag": "P-1", "side": "A", "piece": "toe", "device": "bench 1", "result": "as told"}
+    shop.enter("release test recorded", test | {"outcome": outcome}, by=JORY)
+
+
+def _sole(shop: Shop) -> None:
+    shop.enter("boot changed", {"tag": "B-305", "changes": {"bsl_um": [305_000, 303_500]}}, by=IDA)
+
+
+STATED: dict[str, tuple[Callable[[Shop], object], str, str]] = {
+    "a rule": (_policy, "SELECT value FROM policy WHERE name = 'pass_days'", "3"),
+    "a fit taken back": (
+        lambda s: s.enter("fit taken back", {"sole_type": "alpine A", "pattern": "Lark 4"}, by=IDA),
+        "SELECT count(*) FROM fit WHERE sole_type = 'alpine A' AND pattern = 'Lark 4'",
+        "0",
+    ),
+    "a failed release test": (
+        _failed,
+        "SELECT outcome FROM release_test WHERE tag = 'P-1'",
+        "failed",
+    ),
+    "a sole measured again": (_sole, "SELECT bsl_um FROM boot WHERE tag = 'B-305'", "303500"),
+}
+
+
+@pytest.mark.parametrize("name", STATED)
+def test_what_was_stated_since_the_copy_holds_after_it(counter: Counter[Shop], name: str) -> None:
+    act, query, value = STATED[name]
+    shop = counter.shop
+    act(shop)
+    done = counter.back()
+    assert str(shop.ledger.connection.execute(query).fetchone()[0]) == value
+    assert done.carried
+    assert not done.gone
+    assert audit_file(shop.ledger.path, now=shop.now).sound
+
+
+def test_a_passed_release_test_since_the_copy_is_not_carried_over_and_is_said_to_be_gone(
+    counter: Counter[Shop],
+) -> None:
+    _failed(counter.shop, "passed")
+    done = counter.back()
+    assert counter.shop.ledger.connection.execute("SELECT count(*) FROM release_test").fetchone()[0] == 0
+    assert done.gone == {"release test recorded": 1}

@@ -551,7 +551,8 @@ def test_after_an_accident_a_restore_as_typed_keeps_the_pair_locked_away(
     assert told.returncode == 0
     assert "P-1  quarantine: fall, a knee hurt" in told.stdout
     assert "P-2  out since Sun 27 Dec 2026 18:03" in told.stdout
-    assert "not in this ledger any more: 1 policy set" in told.stdout
+    assert "policy set  spacing_mm 12" in told.stdout
+    assert "not in this ledger any more" not in told.stdout
     refused = command("out", "P-1", "--json").json["refused"]
     assert "in quarantine: fall, a knee hurt" in refused
     assert command("clear", "P-1", "--why", "x", "--by", IDA).returncode == 1

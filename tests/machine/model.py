@@ -328,6 +328,8 @@ class Model:
             found.append("out of travel")
         if not found and pair.setting() != boot.bsl and not set_now:
             found.append("not set for it")
+        if set_now and "setting" in self.asks("gate_release_test_alpine"):
+            found.append("set now, and not tested since")
         return found
 
     def boot_place(self, boot: Boot) -> str:
