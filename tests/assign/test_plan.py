@@ -120,7 +120,9 @@ def test_rows_in_another_order_give_the_same_bytes(seed: int) -> None:
         assert plan_text(planned(shuffled(shop, other), minutes=200)) == text
 
 
-@pytest.mark.parametrize("minutes", [None, 200], ids=["flow", "linear programs"])
+@pytest.mark.parametrize(
+    "minutes", [None, pytest.param(200, marks=pytest.mark.long)], ids=["flow", "linear programs"]
+)
 def test_another_process_gives_the_same_bytes_whatever_hash_seed_threads_or_cores(
     minutes: int | None,
 ) -> None:

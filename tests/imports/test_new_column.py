@@ -240,7 +240,7 @@ def test_what_its_cell_says_stands_in_every_export(program: Program) -> None:
         ]
 
 
-@pytest.mark.parametrize(("suffix", "told"), [("", 17), (".xlsx", 12)])
+@pytest.mark.parametrize(("suffix", "told"), [("", 17), pytest.param(".xlsx", 12, marks=pytest.mark.long)])
 def test_an_export_says_it_again_to_the_same_ledger_and_to_a_new_one(
     program: Program, suffix: str, told: int
 ) -> None:
@@ -255,6 +255,7 @@ def test_an_export_says_it_again_to_the_same_ledger_and_to_a_new_one(
     assert [row["filled_with"] for row in rows(theirs, "holes")] == ["wood", ""]
 
 
+@pytest.mark.long
 def test_what_is_edited_in_the_exported_workbook_is_taken_in(program: Program) -> None:
     book = program.exported("edited").with_suffix(".xlsx")
     changed = fill(

@@ -60,7 +60,9 @@ def test_a_blank_workbook_is_never_written_over_one_that_may_be_filled_in(door: 
     assert (door.folder / "own.xlsx").read_bytes() == before
 
 
-@pytest.mark.parametrize("name", [*WRITES, "order issue", "workbook", "demo", "own fault"])
+@pytest.mark.parametrize(
+    "name", [*WRITES, "order issue", "workbook", pytest.param("demo", marks=pytest.mark.long), "own fault"]
+)
 def test_a_full_temporary_folder_or_disk_is_a_sentence(
     rented: FrontDoor, name: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:

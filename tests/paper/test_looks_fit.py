@@ -256,13 +256,13 @@ def faults(document: pymupdf.Document) -> Iterator[str]:
                 yield f"page {number}: {one.text!r} lies on {other.text!r}"
 
 
-@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("paper", [PAPERS[0], pytest.param(PAPERS[1], marks=pytest.mark.long)])
 @pytest.mark.parametrize("kind", [*FRAMED, *BARE])
 def test_no_text_leaves_the_page_lies_on_another_or_is_too_small(kind: str, paper: str) -> None:
     assert list(faults(pages(kind, paper))) == []
 
 
-@pytest.mark.parametrize("paper", PAPERS)
+@pytest.mark.parametrize("paper", [PAPERS[0], pytest.param(PAPERS[1], marks=pytest.mark.long)])
 @pytest.mark.parametrize("kind", FRAMED)
 def test_every_page_has_the_cautions_and_its_number_of_all(kind: str, paper: str) -> None:
     document = pages(kind, paper)

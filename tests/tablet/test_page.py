@@ -215,7 +215,9 @@ def long_words() -> str:
 
 
 @pytest.mark.parametrize("width", [768, 810, 1024, 1280])
-@pytest.mark.parametrize("which", [page, long_words], ids=["usual", "long names"])
+@pytest.mark.parametrize(
+    "which", [page, pytest.param(long_words, marks=pytest.mark.long)], ids=["usual", "long names"]
+)
 def test_no_column_is_hidden_on_a_tablet(tmp_path: Path, which: Callable[[], str], width: int) -> None:
     assert hidden_at(tmp_path, which(), width) == []
 
@@ -282,6 +284,7 @@ def test_a_filtered_list_says_so_in_print(tmp_path: Path) -> None:
     assert "the list was filtered" not in whole
 
 
+@pytest.mark.long
 def test_the_lists_and_orders_print(tmp_path: Path) -> None:
     from pypdf import PdfReader
 
