@@ -12,7 +12,7 @@ import sqlite3
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import closing
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 from fleet.audit.things_since_copy import ThingsOfFile, carry_things, read_things
@@ -21,7 +21,7 @@ from fleet.base.entries import Body, Entry, Head, name_key, parse_utc
 from fleet.base.errors import MountbookError
 from fleet.base.typed_text import note_in, said
 from fleet.checks.chain import links
-from fleet.events import derive
+from fleet.events import derive, event_of
 from fleet.events.carried_over import PairCarriedOver
 from fleet.events.event import LEFT_OUT
 from fleet.events.facts import IN_SHOP
@@ -233,7 +233,7 @@ def _rules(tx: Transaction, replaced: ReplacedFile) -> Iterator[CarriedPair]:
         named = (body.get(key) for key in ("tag", "name", "model", "sole_type", "pattern", "value"))
         words = " ".join(str(each) for each in named if each)
         try:
-            tx.enter(entry.what, body, stated_at=parse_utc(entry.stated_at_utc))
+            tx.enter(event_of(replace(entry, body=body)), stated_at=parse_utc(entry.stated_at_utc))
         except MountbookError as fault:
             words += f"; enter it again: {fault.sentence}"
         yield CarriedPair(tag=entry.what, words=words)

@@ -309,6 +309,7 @@ CORRECTED = {
 }
 
 
+@pytest.mark.long
 def test_correct_takes_it(program: Program) -> None:
     file = program.folder / "corrected.db"
     shutil.copy(program.ledger, file)

@@ -98,7 +98,9 @@ SHEETS = {
 }
 
 
-@pytest.mark.parametrize("file", SHEETS)
+@pytest.mark.parametrize(
+    "file", [pytest.param(f, marks=pytest.mark.long) if f == "templates.pdf" else f for f in SHEETS]
+)
 def test_a_long_or_odd_tag_stands_whole_on_every_sheet_and_its_code_reads(
     long_tagged: FrontDoor, file: str
 ) -> None:
