@@ -126,10 +126,11 @@ def _as_if_measured(fleet: Fleet) -> tuple[dict[str, Pair], dict[str, Boot], dic
             pairs[tag] = replace(pair, skis=skis, waist_um=waist if pair.waist_um is None else pair.waist_um)
             unknown[tag] = _Unknown(facts, minutes)
     for boot in fleet.boots.values():
-        like = _next_boot(fleet, boot)
-        if like is None or boot.bsl_um is not None or not boot.plannable:
+        if boot.bsl_um is not None or not boot.plannable:
             continue
-        if any(wants_boot(wish, boot, rule) for wish in fleet.wishes):
+        if not any(wants_boot(wish, boot, rule) for wish in fleet.wishes):
+            continue
+        if (like := _next_boot(fleet, boot)) is not None:
             boots[boot.tag] = replace(boot, bsl_um=like.bsl_um)
             unknown[boot.tag] = _Unknown(("the sole length",), each)
     return pairs, boots, unknown
