@@ -51,7 +51,7 @@ def prep_print(
     paper: Size = "A4",
     json: Json = False,
 ) -> None:
-    """Print the season prep checklist of pairs, one page each, in four chunks.
+    """Print the season prep checklist of pairs, one page each, in four parts.
 
     Example: mountbook prep print K-031 K-032 --out prep_pairs.pdf
     """

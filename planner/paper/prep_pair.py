@@ -1,4 +1,4 @@
-"""Season prep of one pair on one page: four chunks of at most nine, each with a name under it.
+"""Season prep of one pair on one page: four parts of at most nine, each with a name under it.
 
 What is asked is common practice of the trade, no source. Where the ledger knows a value it stands small in
 the answer box's corner, so that a difference shows; nothing is answered with a tick where a value exists.
@@ -92,7 +92,7 @@ def _pages(fleet: Fleet, tags: Sequence[str], anchors: Anchors, paper: Paper) ->
 
 
 def chunks_of(pair: Pair, bindings: Mapping[Side, Binding]) -> tuple[Chunk, ...]:
-    """The four chunks of this pair, with what the ledger knows."""
+    """The four parts of this pair, with what the ledger knows."""
     mount = pair.current_mount
     mounted = "" if mount is None or mount.set_words else f"{mm_text(mount.stands_for_um)} mm"
     waist = (mm_text(pair.waist_um),) * 2 if pair.waist_um is not None else ("not known",) * 2
