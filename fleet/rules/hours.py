@@ -74,6 +74,8 @@ def silence(connection: sqlite3.Connection, *, now: datetime) -> tuple[str, int]
     """
     (newest,) = connection.execute("SELECT recorded_at_utc FROM entries ORDER BY seq DESC LIMIT 1").fetchone()
     days = (now - parse_utc(newest)).days
+    if days < 1:  # the usual case: nothing is read at the counter for it
+        return None
     return (newest, days) if days > read_policy(connection).count("quiet_days") else None
 
 
