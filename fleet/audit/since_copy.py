@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import closing
 from dataclasses import dataclass, field, replace
 from typing import Any, Final
@@ -177,7 +177,7 @@ def _said(
         for tag in (row["tag"], row["giver"])
         if tag
     }
-    stated = tuple(_stated(later or ()))
+    stated = tuple(_stated(later or []))
     along = {entry.seq for entry in stated}
     return ReplacedFile(
         complete=later is not None,
@@ -218,8 +218,7 @@ _STATED: Final = frozenset({"policy set", "fit taken back", "binding model state
 """Kinds that say by themselves what holds since then. What lets more out (a fit, a pass) is none."""
 
 
-def _stated(later: Iterable[Entry]) -> Iterator[Entry]:
-    later = tuple(later)
+def _stated(later: Sequence[Entry]) -> Iterator[Entry]:
     withdrawn = {entry.body["entry"] for entry in later if entry.what == "entry withdrawn"}
     for entry in later:
         failed = entry.what == "release test recorded" and entry.body.get("outcome") == "failed"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from functools import lru_cache
 from typing import Final
 from zoneinfo import ZoneInfo
@@ -32,6 +32,11 @@ def shop_time(utc: str, zone: str) -> datetime:
 def shop_day(utc: str, zone: str) -> date:
     """The day of the shop's calendar on which it happened."""
     return shop_time(utc, zone).date()
+
+
+def midnight(day: date, zone: str) -> datetime:
+    """The first moment of a day by the shop's calendar (aware); with a clock change it has 23 or 25 hours."""
+    return datetime.combine(day, time(), _zone(zone))
 
 
 def days_between(start_utc: str, end_utc: str, zone: str) -> int:

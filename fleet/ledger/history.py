@@ -11,10 +11,10 @@ import sqlite3
 from collections.abc import Collection, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any, Final
-from zoneinfo import ZoneInfo
 
+from fleet.base.days import midnight
 from fleet.base.entries import Body, Entry, Head, utc_text
 from fleet.base.errors import Refused
 from fleet.base.near_names import nearest
@@ -81,7 +81,7 @@ class PairHistory:
 
 def end_of_day(day: date, zone: str) -> datetime:
     """Return the first moment of the next day by the shop's calendar (aware)."""
-    return datetime.combine(day + timedelta(days=1), time(), ZoneInfo(zone))
+    return midnight(day + timedelta(days=1), zone)
 
 
 def head_before(connection: sqlite3.Connection, moment: datetime) -> Head:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlite3
 from typing import Final
 
-from fleet.base.errors import BadInput, Refused
+from fleet.base.errors import Refused
 from fleet.base.words import in_words
 from fleet.events.boots import BootBack, BootHeld, BootHoldCleared, BootMoved
 from fleet.facts.equipment import Boot, Kind, Place
@@ -66,10 +66,8 @@ def check_is_in(connection: sqlite3.Connection, tag: str) -> None:
 
 def hold_boot(desk: Desk, tag: str, *, why: str) -> Done:
     """Stop a boot. Anybody may; one that is out is held when it comes back."""
-    if not why.strip():
-        raise BadInput("the cause of a hold needs to be named", cure='add --why "what was seen"')
     check_move(Move.HOLD, tag, _boot(desk, tag).place)
-    return _done(desk, tag, desk.enter(BootHeld(tag=tag), note=why.strip()), f"HOLD: {why.strip()}")
+    return _done(desk, tag, desk.enter(BootHeld(tag=tag), note=why), f"HOLD: {why}")
 
 
 def clear_boot(desk: Desk, tag: str, *, why: str = "") -> Done:

@@ -20,7 +20,7 @@ from fleet.facts.standing import Standing, read_standing
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import any_listed, manager, signer
 from fleet.rules.boots import boot_meant, check_is_in, move_boot, take_boot_back
-from fleet.rules.clearance import Door, OwnBoot, no_open_order
+from fleet.rules.clearance import Answer, Door, OwnBoot, no_open_order
 from fleet.rules.done import Done as Done  # where most look for it
 from fleet.rules.gates import Stop, long_rental
 from fleet.rules.moves import Move, check_move
@@ -76,11 +76,8 @@ def take_out(
         set_entry = None
         words = FIT_NOT_CHECKED if answer.fit is None else f"boot {door.boot_name} fits"
         if set_now and door.sole_um is not None:
-            was_set = BindingSet(
-                tag=tag, bsl_um=door.sole_um, boot=shop_boot, pieces=answer.pieces or LEFT_OUT
-            )
-            set_entry = desk.enter(was_set)
-            words += f"; its binding was set for {mm_text(door.sole_um)} mm"
+            set_entry, set_words = _enter_set(desk, tag, door.sole_um, shop_boot, answer)
+            words += f"; {set_words}"
         words += f"; due {day_text(due)}" if due else ""
         words += "".join(f"; ASK: {each}" for each in (*answer.asked, too_long) if each)
         entry = desk.enter(
@@ -114,9 +111,14 @@ def set_binding(desk: Desk, tag: str, boot: str) -> Done:
         raise Refused(f"{tag} cannot be set for boot {boot}: {'; '.join(answer.fit.reasons)}")
     if door.sole_um is None:
         raise Refused(f"the sole length of boot {boot} is not known", cure="measure it: mountbook sole")
-    entry = desk.enter(BindingSet(tag=tag, bsl_um=door.sole_um, boot=boot, pieces=answer.pieces or LEFT_OUT))
-    words = f"its binding was set for {mm_text(door.sole_um)} mm"
+    entry, words = _enter_set(desk, tag, door.sole_um, boot, answer)
     return Done(tag=tag, place=read_standing(desk.connection, tag).place, entry=entry, words=words)
+
+
+def _enter_set(desk: Desk, tag: str, sole_um: int, boot: str | None, answer: Answer) -> tuple[int, str]:
+    """Enter that the binding was set; return the entry and its words."""
+    entry = desk.enter(BindingSet(tag=tag, bsl_um=sole_um, boot=boot, pieces=answer.pieces or LEFT_OUT))
+    return entry, f"its binding was set for {mm_text(sole_um)} mm"
 
 
 def own_boot_of(length: str | None, sole_type: str) -> OwnBoot | None:

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import sqlite3
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
-from zoneinfo import ZoneInfo
+from datetime import date, timedelta
 
-from fleet.base.days import stored_day
+from fleet.base.days import midnight, stored_day
 from fleet.base.entries import utc_text
 from fleet.base.errors import Refused
 from fleet.events.movement import EveningClosed
@@ -42,8 +41,7 @@ class Evening:
 
 def read_evening(connection: sqlite3.Connection, *, day: date, zone: str) -> Evening:
     """Return every pair that was out on that day of the shop's calendar, by its present group."""
-    midnight = datetime.combine(day, time.min, ZoneInfo(zone))
-    start, end = utc_text(midnight), utc_text(_next_midnight(midnight))
+    start, end = (utc_text(midnight(each, zone)) for each in (day, day + timedelta(days=1)))
     found: dict[str, list[str]] = {"back": [], "later": [], "missing": [], "unanswered": []}
     for standing in read_standings(
         connection,
@@ -52,11 +50,6 @@ def read_evening(connection: sqlite3.Connection, *, day: date, zone: str) -> Eve
     ):
         found[_answer(standing, day=day)].append(standing.tag)
     return Evening(day=day, **{name: tuple(tags) for name, tags in found.items()})
-
-
-def _next_midnight(midnight: datetime) -> datetime:
-    """Return the next midnight by the wall clock: a day of the clock change has 23 or 25 hours."""
-    return datetime.combine(midnight.date() + timedelta(days=1), time.min, midnight.tzinfo)
 
 
 def _answer(standing: Standing, *, day: date) -> str:

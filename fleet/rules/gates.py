@@ -9,11 +9,10 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, timedelta
 from typing import Final
-from zoneinfo import ZoneInfo
 
-from fleet.base.days import day_text, shop_day
+from fleet.base.days import day_text, midnight, shop_day
 from fleet.base.entries import name_key, utc_text
 from fleet.base.typed_text import said
 from fleet.base.units import counted
@@ -227,14 +226,14 @@ class Gates:
 
     def _is_qualified(self, name: str, what: str, day: date) -> bool:
         """Return whether what was said of it by that day still held on that day."""
-        said = [
+        ends = [
             until
             for who, until, since in self._connection.execute(
                 "SELECT name, until, since FROM qualification WHERE what = ? ORDER BY entry", (what,)
             )
             if name_key(who) == name_key(name) and shop_day(since, self._zone) <= day
         ]
-        return bool(said) and day.isoformat() <= said[-1]
+        return bool(ends) and day.isoformat() <= ends[-1]
 
 
 _SINCE: Final = {
@@ -271,7 +270,7 @@ class OldestPass:
 
     def start_utc(self, zone: str) -> str:
         """The first moment of that day by the shop's calendar, as UTC text."""
-        return utc_text(datetime.combine(self.day, time(), ZoneInfo(zone)))
+        return utc_text(midnight(self.day, zone))
 
 
 def oldest_pass(policy: Policy, day: date) -> OldestPass | None:

@@ -59,9 +59,9 @@ def hold(desk: Desk, tag: str, *, why: str, cause: FaultCause | None = None) -> 
     ``cause`` None: as its words propose. What ends the hold of a pair follows from the cause (`ROADS`);
     an accident is a quarantine.
     """
-    if (boot := boot_meant(desk.connection, tag)) is not None:
-        return hold_boot(desk, boot, why=why)
     seen = _named(why, "the cause of a hold")
+    if (boot := boot_meant(desk.connection, tag)) is not None:
+        return hold_boot(desk, boot, why=seen)
     found = cause or proposed_cause(seen)
     read_out = "" if cause or found.cause == OTHER else f"; cause: {found.cause}, read out of these words"
     if found.road is Road.MANAGER:
