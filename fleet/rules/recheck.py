@@ -304,7 +304,7 @@ def _why(
     marked: set[tuple[Side, str]] = set()
     weight = 0
     if standing.said_entry:
-        reasons.append(f"renter: \N{LEFT DOUBLE QUOTATION MARK}{said}\N{RIGHT DOUBLE QUOTATION MARK}")
+        reasons.append(f"renter: \u201c{said}\u201d")
         weight = 8
     if standing.loose and standing.returns_since_fault <= first_returns:
         marked = {(Side(side), piece) for side, piece in standing.loose}

@@ -10,7 +10,8 @@ import typer
 from fleet.base.units import counted
 from planner.cli import session
 from planner.cli.at_desk import at_desk, parse_day
-from planner.cli.session import By, Json
+from planner.cli.session import By, Json, Yes
+from planner.cli.shown_first import ShownChange
 
 if TYPE_CHECKING:
     from planner.geometry.pattern_care.checks import PatternRemark
@@ -179,18 +180,23 @@ def pattern_model(
             "--unsupported-since", metavar="DATE", help="Its maker supports it no longer since then."
         ),
     ] = None,
+    yes: Yes = False,
     by: By = None,
     json: Json = False,
 ) -> None:
     """State what a binding model declares, for the gates of the door. A head technician signs.
 
-    Example: mountbook pattern model "Larch Two" --standard "ISO 9462" --origin "its maker's list of 2026"
+    What that would change is shown and asked first.
+
+    Example: mountbook pattern model "Larch Two" --standard "ISO 9462" --origin "maker's list of 2026" --yes
     """
     from fleet.rules.gate_desk import state_model
 
     since = parse_day(unsupported, "--unsupported-since")
-    with at_desk(by, None) as desk:
-        entry = state_model(desk, model, standard=standard, unsupported_since=since, origin=origin)
+    shown = ShownChange(f"what {model} declares", by=by, yes=yes, json=json)
+    entry, effect = shown.take(
+        lambda desk: state_model(desk, model, standard=standard, unsupported_since=since, origin=origin)
+    )
     ended = f"not supported since {since.isoformat()}" if since else ""
     said = ", ".join(filter(None, (standard, ended)))
-    session.answer({"model": model, "entry": entry}, f"{model}: {said}", json=json)
+    session.answer({"model": model, "entry": entry, **effect}, f"{model}: {said}", json=json)

@@ -9,10 +9,9 @@ import typer
 
 from planner.cli import session, terminal
 from planner.cli.at_desk import at_desk
-from planner.cli.session import By, Json
+from planner.cli.session import By, Json, Yes
+from planner.cli.shown_first import ShownChange, flag_json
 from planner.cli.terminal import TerminalColumn
-
-_SHOWN = 12
 
 
 def policy_list(json: Json = False) -> None:
@@ -57,7 +56,7 @@ def policy_set(
     origin: Annotated[
         str, typer.Option("--origin", metavar="TEXT", help="Where the figure comes from.")
     ] = "",
-    yes: Annotated[bool, typer.Option("--yes", help="Take it without asking, for scripts.")] = False,
+    yes: Yes = False,
     by: By = None,
     json: Json = False,
 ) -> None:
@@ -67,66 +66,22 @@ def policy_set(
     """
     from fleet.facts.gates import is_gate
     from fleet.ledger.people import policy_change, set_policy
-    from fleet.rules.gate_desk import may_go_now
-    from fleet.tables.snapshot import read_fleet
-    from planner.bench.orders.policy_effect import policy_effect
 
     with at_desk(by, None) as desk:
         old, new = policy_change(desk, name, value, origin=origin)
-    with session.open_ledger() as ledger, ledger.reading() as connection:
-        fleet = read_fleet(connection)
-        told = policy_effect(connection, fleet, {name: value}, at=session.now(), zone=ledger.zone)
-    stopped, effect = list[str](), told.summary()
-    if is_gate(name):
-        with at_desk(by, None, copy=True) as desk:
-            could_go = may_go_now(desk)
-            set_policy(desk, name, value, origin=origin)
-            stopped = sorted(could_go - may_go_now(desk))
-        effect = [_stops(stopped, of=len(could_go)), *(line for line in effect if "no pair" not in line)]
-    change = f"{name} {old.value or 'not set'} -> {new.value or 'not set'} {new.unit}"
-    if not json:
-        for line in (*effect, *told.below()):
-            session.say(line)
-    if not yes:
-        _ask(change, effect)
-    with at_desk(by, None) as desk:
-        set_policy(desk, name, value, origin=origin)
+    shown = ShownChange(
+        f"{name} {old.value or 'not set'} -> {new.value or 'not set'} {new.unit}",
+        by=by,
+        yes=yes,
+        json=json,
+        gate=is_gate(name),
+    )
+    _, effect = shown.take(lambda desk: set_policy(desk, name, value, origin=origin))
     session.answer(
-        {
-            "name": name,
-            "old": old.value,
-            "new": new.value,
-            "unit": new.unit,
-            "stops_now": stopped,
-            "below_the_rule_now": [_flag_json(flag) for flag in told.flags],
-            "pairs": list(told.pairs),
-            "ways": dict(zip(("more", "fewer", "at_other_figures"), told.ways, strict=True)),
-            "orders": list(told.orders),
-        },
+        {"name": name, "old": old.value, "new": new.value, "unit": new.unit, **effect},
         f"{name}: {old.value or 'not set'} -> {new.value or 'not set'} {new.unit} ({new.origin})",
         json=json,
     )
-
-
-def _ask(change: str, told: list[str]) -> None:
-    """Raise Refused unless somebody at a terminal says yes."""
-    from fleet.base.errors import Refused
-
-    if session.may_ask():
-        if session.asked(f"{change}: take it? [y/N] ").lower() in ("y", "yes"):
-            return
-        raise Refused(f"{change} was not taken")
-    raise Refused(
-        f"{change} was not taken: it {'; '.join(told)}", cure="look at it, then type the same with --yes"
-    )
-
-
-def _stops(stopped: Sequence[str], *, of: int) -> str:
-    """Return how many pairs a gate would stop, in words."""
-    from fleet.base.units import counted
-
-    some = f": {', '.join(stopped[:_SHOWN])}{' ...' if len(stopped) > _SHOWN else ''}" if stopped else ""
-    return f"stops {len(stopped)} of {counted(of, 'pair')} that may go out now{some}"
 
 
 def policy_check(json: Json = False) -> None:
@@ -142,17 +97,13 @@ def policy_check(json: Json = False) -> None:
     fleet = session.fleet()
     flags, off = mounts_below_rule(fleet), gates_off(fleet.policy)
     if json:
-        session.emit_json({"below_the_rule": [_flag_json(flag) for flag in flags], "gates_off": list(off)})
+        session.emit_json({"below_the_rule": [flag_json(flag) for flag in flags], "gates_off": list(off)})
         return
     _say_flags(flags)
     if not flags:
         session.say("every mount on record keeps today's policy")
     if off:
         session.note(f"gates of the door that are off, until the shop sets them: {', '.join(off)}")
-
-
-def _flag_json(flag: Any) -> dict[str, str]:
-    return {"pair": flag.tag, "policy": flag.policy, "message": flag.message}
 
 
 def _say_flags(flags: Sequence[Any]) -> None:

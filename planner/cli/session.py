@@ -36,6 +36,7 @@ At = Annotated[
     typer.Option("--at", metavar="TIME", help="When it happened, if entered later: 2026-11-25T16:40."),
 ]
 Json = Annotated[bool, typer.Option("--json", help="Answer with one JSON object on stdout.")]
+Yes = Annotated[bool, typer.Option("--yes", help="Take it without asking, for scripts.")]
 
 _chosen: dict[str, Path] = {}
 _said_today: list[bool] = []
@@ -301,7 +302,7 @@ def asked(question: str) -> str:
 
 def harmless(text: str) -> str:
     """Return the text with control and bidirectional characters shown as a box; line breaks and tabs stay."""
-    return "".join("\N{REPLACEMENT CHARACTER}" if _is_unruly(c) else c for c in text)
+    return "".join("\ufffd" if _is_unruly(c) else c for c in text)
 
 
 def _is_unruly(char: str) -> bool:

@@ -11,7 +11,8 @@ from fleet.base.errors import BadInput
 from fleet.base.units import counted, mm_to_um
 from planner.cli import session
 from planner.cli.at_desk import at_desk, parse_day
-from planner.cli.session import At, By, Json
+from planner.cli.session import At, By, Json, Yes
+from planner.cli.shown_first import ShownChange
 
 if TYPE_CHECKING:
     from fleet.rules.notes import Noted
@@ -103,18 +104,21 @@ def kind(
     model: Annotated[str, typer.Argument(metavar="MODEL", help="The model, as the ledger writes it.")],
     word: Annotated[str, typer.Argument(metavar="KIND", help="alpine, touring, telemark or junior.")],
     bindings: Annotated[bool, typer.Option("--bindings", help="A model of bindings, not boots.")] = False,
+    yes: Yes = False,
     by: By = None,
     json: Json = False,
 ) -> None:
     """State what a model of boots, or with --bindings of bindings, is for. Kinds that differ never meet.
 
-    Example: mountbook kind "Gimmel T2" telemark --by "Vera Lind"
+    What that would change is shown and asked first.
+
+    Example: mountbook kind "Gimmel T2" telemark --by "Vera Lind" --yes
     """
     from fleet.rules.fits import state_kind
 
-    with at_desk(by, None) as desk:
-        number = state_kind(desk, "binding" if bindings else "boot", model, word)
-    session.answer({"model": model, "kind": word, "entry": number}, f"{model}: {word}", json=json)
+    shown = ShownChange(f"{model}: {word}", by=by, yes=yes, json=json)
+    number, effect = shown.take(lambda desk: state_kind(desk, "binding" if bindings else "boot", model, word))
+    session.answer({"model": model, "kind": word, "entry": number, **effect}, f"{model}: {word}", json=json)
 
 
 def fit_list(json: Json = False) -> None:
@@ -138,18 +142,22 @@ def fit_take_back(
     sole_type: Annotated[str, typer.Argument(metavar="SOLE-TYPE", help="As the boots have it.")],
     pattern: Annotated[str, typer.Argument(metavar="PATTERN", help="The pattern's name.")],
     why: Why = "",
+    yes: Yes = False,
     by: By = None,
     json: Json = False,
 ) -> None:
     """Take a declared fit back: from now on it is in no plan and no such boot goes out with it. Signed.
 
-    Example: mountbook fit take-back "ISO 9523" "Tarn 4+4" --why "withdrawn by its maker" --by "Vera Lind"
+    What that would change is shown and asked first.
+
+    Example: mountbook fit take-back "ISO 9523" "Tarn 4+4" --why "withdrawn by its maker" --yes
     """
     from fleet.rules.fits import take_fit_back
 
-    with at_desk(by, None) as desk:
-        number = take_fit_back(desk, sole_type, pattern, why=why)
-    session.answer({"entry": number}, f"{sole_type} in {pattern} is taken back, entry {number}", json=json)
+    shown = ShownChange(f"the fit of {sole_type} in {pattern} taken back", by=by, yes=yes, json=json)
+    number, effect = shown.take(lambda desk: take_fit_back(desk, sole_type, pattern, why=why))
+    words = f"{sole_type} in {pattern} is taken back, entry {number}"
+    session.answer({"entry": number, **effect}, words, json=json)
 
 
 def stock_list(json: Json = False) -> None:

@@ -123,7 +123,7 @@ def test_commands_and_imports_take_the_word_once_it_is_added(command: Command, t
         ("import", str(skis), "--apply", "--by", IDA),
         ("correct", "P-4", "kind=nordic", "--why", "it is one", "--by", IDA),
         ("find", "--kind", "nordic"),
-        ("kind", "Invented boot", "nordic", "--by", IDA),
+        ("kind", "Invented boot", "nordic", "--yes", "--by", IDA),
     )
     assert [command(*words).returncode for words in typed] == [1] * len(typed)
     said = ("--origin", "our rack of 2026", "--yes", "--by", WIM)

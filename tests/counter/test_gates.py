@@ -396,7 +396,7 @@ def test_a_fit_that_no_standard_foresees_is_not_imported(command: Command, tmp_p
     command("policy", "set", "gate_sole_standard", "yes", "--origin", "x", "--yes", "--by", WIM)
     assert found() == {2: "sole_not_stated", 3: "sole_not_stated"}
     stated = ("--standard", "ISO 9462", "--origin", "its maker's list")
-    command("pattern", "model", "Lark 4 binding", *stated, "--by", IDA)
+    command("pattern", "model", "Lark 4 binding", *stated, "--yes", "--by", IDA)
     assert found() == {2: "sole_not_foreseen"}
 
 
@@ -587,7 +587,8 @@ def test_the_commands_that_state_what_gates_are_read_from(command: Command) -> N
         "bench 1: calibrated 2026-09-01, counts until 2027-08-31\n"
     )
     stated = ("--standard", "ISO 9462", "--unsupported-since", "2027-06-01", "--origin", "its maker's list")
-    assert command("pattern", "model", "Lark 4 binding", *stated, "--by", IDA).stdout == (
+    assert command("pattern", "model", "Lark 4 binding", *stated, "--yes", "--by", IDA).stdout == (
+        "changes no pair, no way and no open work order\n"
         "Lark 4 binding: ISO 9462, not supported since 2027-06-01\n"
     )
     test = ("--ski", "A", "--piece", "toe", "--device", "bench 1", "--result", "in order")

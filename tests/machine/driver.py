@@ -716,7 +716,7 @@ class Machine:
         fit, why = self.rng.choice((("alpine A", "Lark 4"), ("touring", "Lark 4"))), self.why()
         return (
             self.said("fit take-back", fit=fit, why=why),
-            ["fit", "take-back", *fit, "--why", why, "--json"],
+            ["fit", "take-back", *fit, "--why", why, "--yes", "--json"],
             "",
         )
 
@@ -726,7 +726,11 @@ class Machine:
         )
         kind = self.rng.choice(("alpine", "alpine", "alpine", "touring"))
         said = self.said("kind", thing=thing, kind=kind, known=model != "No boot")
-        return said, ["kind", model, kind, *(["--bindings"] if thing == "binding" else []), "--json"], ""
+        return (
+            said,
+            ["kind", model, kind, *(["--bindings"] if thing == "binding" else []), "--yes", "--json"],
+            "",
+        )
 
     def type_pattern_model(self) -> tuple[Said, list[str], str]:
         model = self.rng.choice(("Lark 4 binding", "Lark 4 binding", "No binding"))

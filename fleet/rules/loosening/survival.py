@@ -66,7 +66,7 @@ def as_text(
     if not steps or last_day < 1:
         return "nothing has moved yet: no curve to draw"
     floor = min(0.99, int(steps[-1].still * 20) / 20)
-    full, empty = ("#", " ") if ascii_only else ("\N{FULL BLOCK}", " ")
+    full, empty = ("#", " ") if ascii_only else ("\u2588", " ")
     columns = [still_after(steps, round((column + 0.5) * last_day / width)) for column in range(width)]
     lines = []
     for row in range(height):

@@ -43,7 +43,7 @@ def _printable(value: object) -> object:
     """A direction mark or a control character in somebody's data turns no word around it."""
     if hasattr(value, "__html__"):
         return value
-    return "".join(char if char.isprintable() else "\N{REPLACEMENT CHARACTER}" for char in str(value))
+    return "".join(char if char.isprintable() else "\ufffd" for char in str(value))
 
 
 def _css(value: str) -> Markup:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from fleet.ledger.desk import Desk
+from fleet.ledger.people import set_policy
 from fleet.tables.snapshot import read_fleet
-from planner.bench.orders.policy_effect import policy_effect
+from planner.bench.orders.change_effect import change_effect
 from tests.counter.command import Command
 from tests.counter.shop import WIM
 from tests.orders.bench_shop import BenchShop
@@ -15,9 +17,12 @@ WHY = ("--origin", "our sawn skis")
 
 
 def effect(shop: BenchShop, name: str, value: str):  # type: ignore[no-untyped-def]
-    connection = shop.ledger.connection
-    fleet = read_fleet(connection)
-    return policy_effect(connection, fleet, {name: value}, at=shop.now, zone=shop.ledger.zone)
+    before = read_fleet(shop.ledger.connection)
+    with shop.ledger.copied() as copy:
+        with copy.transaction(by=WIM, now=shop.now) as tx:
+            set_policy(Desk(tx=tx, by=WIM, now=shop.now, zone=copy.zone), name, value, origin="tried")
+        after = read_fleet(copy.connection)
+        return change_effect(copy.connection, before, after, at=shop.now, zone=copy.zone)
 
 
 def test_a_rule_that_nothing_meets_changes_nothing(shop: BenchShop) -> None:
@@ -72,3 +77,21 @@ def test_at_a_terminal_it_asks(
 def test_who_may_not_set_it_is_not_asked(command: Command) -> None:
     refused = command(*SET, "minutes_mount", "15", *WHY, "--by", "Nell", "--yes", "--json")
     assert "counter staff" in refused.json["refused"]
+
+
+def test_a_fit_a_kind_and_a_model_are_shown_before_they_are_taken_too(command: Command) -> None:
+    """A typing slip in any of them closes a rack of pairs as a wrong rule does."""
+    standing = ("--origin", "its maker's letter", "--unsupported-since", "2020-01-01")
+    for typed in (
+        ("fit", "take-back", "alpine A", "Lark 4", "--why", "the maker withdrew it", "--by", WIM),
+        ("kind", "Invented boot", "telemark", "--by", WIM),
+        ("pattern", "model", "Lark 4 binding", *standing, "--by", WIM),
+    ):
+        before = command.ledger.read_bytes()
+        asked = command(*typed, "--json")
+        assert asked.returncode == 1, typed
+        assert " was not taken: it " in asked.json["refused"]
+        assert command.ledger.read_bytes() == before
+        taken = command(*typed, "--yes", "--json")
+        assert taken.returncode == 0, taken.stdout
+        assert taken.json["ways"].keys() == {"more", "fewer", "at_other_figures"}

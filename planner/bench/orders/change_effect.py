@@ -1,15 +1,16 @@
-"""The effect of a changed rule on pairs, ways and open work orders, told before the change is taken."""
+"""The effect of a change on pairs, ways and open work orders, told before the change is taken.
+
+A change is a rule set otherwise, a fit taken back, what a model is for or declares.
+"""
 
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 
 from fleet.base.errors import MountbookError
 from fleet.base.units import counted
-from fleet.facts.policy import Policy, Setting
 from fleet.facts.recalls import read_recalls
 from fleet.rules.below_rule import BelowRule, mounts_below_rule
 from fleet.rules.clearance import read_case, reasons_against
@@ -21,7 +22,7 @@ _SHOWN = 12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PolicyEffect:
+class ChangeEffect:
     """``pairs``: whose reasons at the door, or whose mount's standing with the rule, would change; ``ways``:
     how many a plan gains, loses, and has at other figures; ``orders``: open ones the judge would object to.
 
@@ -52,34 +53,28 @@ class PolicyEffect:
         return [line for line in found if line] or ["changes no pair, no way and no open work order"]
 
 
-def policy_effect(
-    connection: sqlite3.Connection, fleet: Fleet, values: Mapping[str, str], *, at: datetime, zone: str
-) -> PolicyEffect:
-    """Return what these values would change for this fleet, at that moment. Nothing is entered."""
-    after = replace(fleet, policy=_with(fleet.policy, values))
-    flags = [set(mounts_below_rule(one)) for one in (fleet, after)]
-    doors = [_doors(connection, one, at=at, zone=zone) for one in (fleet, after)]
-    pairs = {tag for tag in fleet.pairs if doors[0][tag] != doors[1][tag]}
+def change_effect(
+    connection: sqlite3.Connection, before: Fleet, after: Fleet, *, at: datetime, zone: str
+) -> ChangeEffect:
+    """Return what differs between the fleet before and after, at that moment. Nothing is entered."""
+    flags = [set(mounts_below_rule(one)) for one in (before, after)]
+    doors = [_doors(connection, one, at=at, zone=zone) for one in (before, after)]
+    pairs = {tag for tag in before.pairs if doors[0][tag] != doors[1][tag]}
     pairs |= {flag.tag for flag in flags[0] ^ flags[1]}
     ways, unknown = (0, 0, 0), ""
     orders: tuple[str, ...] = ()
     try:
-        ways = _ways(fleet, after)
-        orders = _orders(connection, fleet, after)
+        ways = _ways(before, after)
+        orders = _orders(connection, before, after)
     except (MountbookError, ValueError, LookupError, TypeError, ArithmeticError) as fault:
         unknown = reason_of(fault)  # one odd row must not keep the shop from setting a rule
-    return PolicyEffect(
+    return ChangeEffect(
         pairs=tuple(sorted(pairs)),
         ways=ways,
         orders=orders,
         flags=tuple(sorted(flags[1] - flags[0], key=lambda flag: (flag.tag, flag.policy, flag.message))),
         unknown=unknown,
     )
-
-
-def _with(policy: Policy, values: Mapping[str, str]) -> Policy:
-    new = {name: Setting(name=name, value="", unit="hours", origin="") for name in values}
-    return Policy({**new, **policy.settings}).with_values(**values)
 
 
 def _doors(
