@@ -188,11 +188,19 @@ def blank(
 ) -> None:
     """Write an empty inventory workbook: headers, units, drop-downs, and a guide with example rows.
 
+    Kinds that the shop added are offered where its ledger is there already.
+
     Example: mountbook blank inventory.xlsx
     """
+    from fleet.facts.policy import default_policy
+    from fleet.tables.snapshot import read_policy
     from planner.exchange.export.blank_workbook import write_blank
 
-    write_blank(file)
+    policy = default_policy()
+    if session.ledger_path().exists():
+        with session.open_ledger() as ledger:
+            policy = read_policy(ledger.connection)
+    write_blank(file, policy=policy)
     session.answer({"file": str(file)}, f"{file}: fill the sheets, then: mountbook import {file}", json=json)
 
 

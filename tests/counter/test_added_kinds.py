@@ -139,16 +139,18 @@ def test_an_export_says_the_kind_and_is_offered_in_the_workbook(command: Command
     said = ("--origin", "our rack of 2026", "--yes", "--by", WIM)
     command("policy", "set", "kinds", "nordic=touring", *said)
     command("correct", "P-4", "kind=nordic", "--why", "it is one", "--by", IDA)
-    book = tmp_path / "out.xlsx"
+    book, blank = tmp_path / "out.xlsx", tmp_path / "blank.xlsx"
     assert command("export", str(tmp_path / "out"), "--xlsx", str(book)).returncode == 0
-    offered = [
-        validation.formula1
-        for sheet in openpyxl.load_workbook(book)
-        for validation in sheet.data_validations.dataValidation
-        if "telemark" in validation.formula1
-    ]
-    assert offered
-    assert set(offered) == {'"alpine,touring,telemark,junior,nordic"'}
+    assert command("blank", str(blank)).returncode == 0
+    for offering in (book, blank):
+        offered = [
+            validation.formula1
+            for sheet in openpyxl.load_workbook(offering)
+            for validation in sheet.data_validations.dataValidation
+            if "telemark" in validation.formula1
+        ]
+        assert offered
+        assert set(offered) == {'"alpine,touring,telemark,junior,nordic"'}
     back = command("import", str(book), "--json")
     assert (back.returncode, back.json["outcome"]) == (0, "import"), back.stdout
     assert {found["severity"] for found in back.json["findings"]} <= {"note"}

@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 
+from fleet.facts.policy import default_policy
 from fleet.ledger.ledger import Ledger
 from imports.headers import Table
 from imports.marked_copy import write_marked_copy
@@ -102,7 +103,7 @@ def test_a_workbook_saved_anew_by_libreoffice_imports_unchanged(shop: Path, tmp_
 @needs_office
 @pytest.mark.long
 def test_the_blank_workbook_and_a_marked_copy_open_in_libreoffice(tmp_path: Path) -> None:
-    write_blank(tmp_path / "blank.xlsx")
+    write_blank(tmp_path / "blank.xlsx", policy=default_policy())
     with through_office(tmp_path / "blank.xlsx", tmp_path / "lo", "csv").open(encoding="utf-8") as file:
         assert next(csv.reader(file))[0].startswith("mountbook: a guide")
     source = write_book(tmp_path / "x.xlsx", {"Skis": table_rows(Table.SKI, SKI | {"length_cm": -1})})

@@ -6,11 +6,15 @@ example can be taken for data.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from fleet.base.errors import BadInput
 from fleet.facts.columns import Holds
+from fleet.facts.policy import Policy
+from fleet.facts.shop_kinds import with_shop_kinds
 from fleet.tables.file_kind import is_ledger
 from imports.fields import FIELDS, holds_text
 from imports.headers import CLEAN_WORKBOOK, SheetColumn, SheetPlan
@@ -26,8 +30,10 @@ ROWS: Final = 2000
 """So many rows get drop-downs and formats; a sheet may have more."""
 
 
-def write_blank(path: Path) -> None:
-    """Write the workbook, whole or not at all. Raises BadInput where it cannot be written, or is there.
+def write_blank(path: Path, *, policy: Policy) -> None:
+    """Write the workbook, whole or not at all; the kinds that the shop added are offered with the others.
+
+    Raises BadInput where it cannot be written, or is there.
 
     What stands there may be the inventory that somebody filled in all week.
     """
@@ -35,10 +41,16 @@ def write_blank(path: Path) -> None:
         raise BadInput(f"{path} is there already, and may be filled in", cure="give it a new name")
     with new_workbook() as (book, out):
         formats = _formats(book)
-        _guide(book, formats)
-        for plan in CLEAN_WORKBOOK:
+        plans = [_with_words(plan, policy) for plan in CLEAN_WORKBOOK]
+        _guide(book, formats, plans)
+        for plan in plans:
             _data_sheet(book, plan, formats)
     write_whole(path, out.getvalue())
+
+
+def _with_words(plan: SheetPlan, policy: Policy) -> SheetPlan:
+    columns = (replace(each, words=with_shop_kinds(each.words, policy)) for each in plan.columns)
+    return replace(plan, columns=tuple(columns))
 
 
 def _formats(book: Workbook) -> dict[str, Any]:
@@ -59,7 +71,7 @@ _SAYS: Final = (
 )
 
 
-def _guide(book: Workbook, formats: dict[str, Any]) -> None:
+def _guide(book: Workbook, formats: dict[str, Any], plans: Sequence[SheetPlan]) -> None:
     sheet = book.add_worksheet("Guide")
     sheet.write_string(0, 0, GUIDE_MARK, formats["title"])
     for line, text in enumerate(_SAYS, start=1):
@@ -71,7 +83,7 @@ def _guide(book: Workbook, formats: dict[str, Any]) -> None:
     sheet.set_column(4, 4, 34)
     sheet.set_column(5, 5, 26)
     row = 5
-    for plan in CLEAN_WORKBOOK:
+    for plan in plans:
         sheet.write_string(row, 0, plan.sheet, formats["title"])
         sheet.write_string(row, 1, plan.says)
         row += 1
