@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from fleet.facts.holes import Hole, HoleState, Knowledge
 from fleet.facts.patterns import PatternHole
+from fleet.facts.policy import Policy
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -26,11 +27,12 @@ SIGHT_UM = 30_000
 class Spacing:
     """The distances that holes keep, centre to centre, by knowledge, state and size of the old hole.
 
-    ``spacing_um`` alone counts between new holes, and for a screw that goes into an old hole. ``drill_um``
-    None: construction unknown, the size is read off the ski.
+    ``spacing_um`` alone counts between new holes; ``reuse_spacing_um`` alone between a screw that goes into
+    an old hole and the other old holes. ``drill_um`` None: construction unknown, its size is on the ski.
     """
 
     spacing_um: int
+    reuse_spacing_um: int
     asked_by_knowledge_um: Mapping[Knowledge, int]
     extra_by_state_um: Mapping[HoleState, int]
     wall_um: int | None
@@ -70,6 +72,12 @@ class Spacing:
         """
         listed = wanted.diameter_um or 0
         return bool(takes(*self.screws_of(hole), drill_um=self.drill_um or listed, listed_um=listed))
+
+
+def reuse_spacing_um(policy: Policy) -> int:
+    """Return what a screw in an old hole keeps from the other old holes; the spacing where it is not set."""
+    own = policy.optional_um("reuse_spacing_mm")
+    return policy.um("spacing_mm") if own is None else own
 
 
 def takes(wood_um: Any, thread_um: Any, *, drill_um: Any, listed_um: int) -> Any:

@@ -567,6 +567,36 @@ ROWS: dict[str, Row] = {
             "W-1 B-1 on K-1 ski B: hole Bh1 is open, measured bare, diameter 3.6 mm: no screw may be planned into it",
         ],
     ),
+    "a screw in an old hole beside another old one": (
+        "reuse spacing",
+        with_holes("K-1", A, hole("p", -127_500, 18_000, state=HoleState.PLUGGED)),
+        with_holes("K-1", A, hole("p", -127_501, 18_000, state=HoleState.PLUGGED)),
+        [
+            "W-1 B-1 on K-1 ski A: the screw in hole Ah1 is 9.999 mm from the plugged hole p; the shop's rule asks for 10 mm"
+        ],
+    ),
+    "a rule of its own for it, on ski B": (
+        "reuse spacing",
+        also(
+            policy(reuse_spacing_mm="6"),
+            with_holes("K-1", B, hole("p", -134_500, 12_000, state=HoleState.STRIPPED)),
+        ),
+        also(
+            policy(reuse_spacing_mm="6"),
+            with_holes("K-1", B, hole("p", -134_500, 12_001, state=HoleState.STRIPPED)),
+        ),
+        [
+            "W-1 B-1 on K-1 ski B: the screw in hole Bh1 is 5.999 mm from the stripped hole p; the shop's rule asks for 6 mm"
+        ],
+    ),
+    "another old hole that takes the screw as well": (
+        "reuse spacing",
+        with_holes("K-1", A, hole("p", -137_500, 17_500)),
+        with_holes("K-1", A, hole("p", -137_500, 17_499)),
+        [
+            "W-1 B-1 on K-1 ski A: the screw in hole Ah1 is 0.501 mm from the open hole p; the shop's rule asks for 10 mm"
+        ],
+    ),
     "one hole for two screws": (
         "claimed twice",
         NOTHING,

@@ -1,8 +1,9 @@
 """The rule in its plainest words, for comparison: every place tried one by one, nothing swept.
 
 A wanted hole goes into an old one if that may take the screw and lies within the tolerance; then every
-other old hole must be a bare spacing away or be as near. Otherwise it is drilled: spacing, bench error and
-allowance from every old hole, inside the zone, off its edges, where somebody has looked.
+other old hole must be a bare spacing away, or what the shop asks between old holes, or be as near. Otherwise
+it is drilled: spacing, bench error and allowance from every old hole, inside the zone, off its edges, where
+somebody has looked.
 """
 
 from __future__ import annotations
@@ -42,7 +43,9 @@ def role_of(x: int, wanted: PatternHole, ski: Ski, pair: Pair, policy: Policy) -
         if square[i] <= policy.um("reuse_tolerance_mm") ** 2 and may_take(h, wanted, pair, policy)
     }
     if into:
-        return into if all(square[i] >= spacing**2 for i in range(len(square)) if i not in into) else None
+        between = policy.optional_um("reuse_spacing_mm")
+        between = spacing if between is None else between
+        return into if all(square[i] >= between**2 for i in range(len(square)) if i not in into) else None
     asked = spacing + policy.um("bench_error_mm")
     for i, h in enumerate(ski.holes):
         if square[i] < (asked + policy.um(f"allowance_{h.knowledge.value.replace(' ', '_')}_mm")) ** 2:

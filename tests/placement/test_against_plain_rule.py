@@ -92,6 +92,7 @@ def small_world(seed: int) -> dict[str, object]:
         "bench_error_mm": chance.choice(["0", "0.001"]),
         "reuse_tolerance_mm": chance.choice(["0.002", "0.001", "0"]),
         "edge_mm": chance.choice(["0", "0", "0.002"]),
+        "reuse_spacing_mm": chance.choice(["", "", "0.003", "0.008"]),
         "offset_limit_mm": "0.012",
     } | {knowledge.policy_name: chance.choice(["0", "0", "0.001", "0.003"]) for knowledge in Knowledge}
     pattern, bsl_um = small_pattern(chance), chance.choice([10, 20, 30, 41, 60, 60])

@@ -48,7 +48,7 @@ def table_of(
         ground=ground,
         widest=ground[np.arange(len(skis)), longest],
         half_width=np.array([half for _, _, half in skis], INT),
-        spacing_um=spacing,
+        reuse_spacing_um=spacing,
         reuse_um=reuse,
     )
 
@@ -96,12 +96,19 @@ def small_ski(chance: Random, plain: bool, spacing: int = 7) -> tuple[list[Old],
 
 
 @pytest.mark.parametrize("plain", [True, False])
-@pytest.mark.parametrize("seed", range(4))
-def test_the_sweep_of_many_skis_forbids_what_one_hole_after_the_other_forbids(seed: int, plain: bool) -> None:
-    """Every micrometre of 150 skis; spacing 7 (or 1), reuse within 2 (or 0), some ask for more."""
+@pytest.mark.parametrize(
+    ("seed", "spacing", "between_old", "reuse"),
+    [(0, 7, 7, 2), (1, 7, 7, 2), (2, 7, 7, 2), (3, 1, 1, 0), (4, 7, 4, 2), (5, 7, 9, 2), (6, 7, 5, 1)],
+)
+def test_the_sweep_of_many_skis_forbids_what_one_hole_after_the_other_forbids(
+    seed: int, spacing: int, between_old: int, reuse: int, plain: bool
+) -> None:
+    """Every micrometre of 150 skis; some old holes ask for more than the spacing. Between old holes the shop
+    asks as much, less, or more.
+    """
     chance = Random(seed)
-    rule = {"spacing": 7, "reuse": 2} if seed < 3 else {"spacing": 1, "reuse": 0}
-    skis = [small_ski(chance, plain or chance.random() < 0.3, rule["spacing"]) for _ in range(150)]
+    rule = {"spacing": between_old, "reuse": reuse}
+    skis = [small_ski(chance, plain or chance.random() < 0.3, spacing) for _ in range(150)]
     piece = piece_of((0, 0), *([(6, -5)] if chance.random() < 0.7 else [(6, 5), (-7, 0)]))
     low, high = (-8, 9) if seed else (-25, 25)
     starts, ends = forbidden(table_of(skis, **rule), piece, low, high)
@@ -307,7 +314,7 @@ def test_tables_hold_each_ski_by_the_pair_s_reference() -> None:
     )
     policy = make.p10(edge_mm="8", bench_error_mm="0.5", allowance_measured_bare_mm="0.5")
     a, b = hole_tables([one, spent, unknown], policy).values()
-    assert (a.skis, a.spacing_um, a.reuse_um) == (3, 10_000, 500)
+    assert (a.skis, a.reuse_spacing_um, a.reuse_um) == (3, 10_000, 500)
     assert a.x.tolist() == [[10_000], [10_000], [0]]
     assert a.asked.tolist() == [[10_500], [10_500], [0]]
     assert a.wood_size.tolist() == [[3_600], [3_600], [0]]

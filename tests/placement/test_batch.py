@@ -75,6 +75,7 @@ def agrees(seed: int) -> None:
         allowance_suspected_mm="3",
         edge_mm=chance.choice(["0", "8"]),
         spacing_mm=chance.choice(["10", "8", "12"]),
+        reuse_spacing_mm=chance.choice(["", "", "6", "14"]),
     )
     bsls = sorted({make.um(chance.randrange(270, 340)) for _ in range(5)})
     batch = BatchFinder(pattern=pattern, policy=policy, pairs=pairs).offsets(bsls)

@@ -203,7 +203,7 @@ def test_an_insert_that_takes_the_screw_needs_no_plug_otherwise() -> None:
 def test_of_a_hole_entered_twice_the_better_fit_stands() -> None:
     """0.2 and -0.1 mm across: the second fits better. 1.001 mm along they are two places, 1.000 one."""
     one = make.piece(PieceName.TOE, Follows.CENTRE, [(0, 0)])
-    rule = replace(RULE, spacing_um=600)
+    rule = replace(RULE, spacing_um=600, reuse_spacing_um=600)
 
     def places(*on_a: tuple[float, float]) -> list[int | None]:
         pair = make.pair(ski_with(*on_a), make.ski(B))
@@ -219,7 +219,9 @@ def test_of_a_hole_entered_twice_the_better_fit_stands() -> None:
 def test_one_screw_reused_and_both_reused_are_two_stands_however_near() -> None:
     """Spacing 0.6: at 0 the second hole is drilled beside its old one, 0.3 further it goes into it."""
     two = make.piece(PieceName.TOE, Follows.CENTRE, [(0, 0), (30, 0)])
-    rule = replace(RULE, spacing_um=600, asked_by_knowledge_um=dict.fromkeys(Knowledge, 600))
+    rule = replace(
+        RULE, spacing_um=600, reuse_spacing_um=600, asked_by_knowledge_um=dict.fromkeys(Knowledge, 600)
+    )
     pair = make.pair(ski_with((0, 0), (30.6, 0)), make.ski(B, zone_mm=(90, 90, 45)))
     found = planned_stands(rule, pair, frame_of(pair), two, drill=True)
     told = {(each.fixed[A], each.claims[A]) for each in found if each.fixed[A] is not None}

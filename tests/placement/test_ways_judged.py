@@ -59,6 +59,7 @@ def any_case(seed: int):
             edge_mm=chance.choice(["0", "8"]),
             extra_stripped_mm=chance.choice(["0", "1.5"]),
             wall_min_mm=chance.choice(["", "", "7"]),
+            reuse_spacing_mm=Random(f"between old {seed}").choice(["", "", "6", "14"]),
             travel_reserve_mm=chance.choice(["0", "0", "0.5", "1", "0.25"]),
         ),
         staff={},

@@ -77,7 +77,7 @@ class BatchCosts:
             and 0 <= steps <= _MOST_STEPS
             and tables.widest_asked_um + self._cap <= SIGHT_UM
             and self._rule.spacing_um <= SIGHT_UM
-            and self._rule.reuse_um < min(tables.least_asked_um or SIGHT_UM, self._rule.spacing_um)
+            and self._rule.reuse_um < min(tables.least_asked_um or SIGHT_UM, self._rule.reuse_spacing_um)
         )
         self._offsets = OffsetBits(steps if self._able else 0)
 

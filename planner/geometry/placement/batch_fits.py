@@ -143,7 +143,7 @@ def _left(
     into instead, or that would leave two ends of a window, is doubtful.
     """
     table = skis.table
-    half = forbidden_halves_um(table.y[row] - wanted_y[:, None], rule.spacing_um)
+    half = forbidden_halves_um(table.y[row] - wanted_y[:, None], rule.reuse_spacing_um)
     others = (table.asked[row] > 0) & (half >= 0)
     others[np.arange(len(row)), old] = False
     away = table.x[row].astype(np.int64) - wanted_x[:, None] - c[:, None]

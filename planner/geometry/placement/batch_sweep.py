@@ -21,7 +21,7 @@ def forbidden(table: HoleTable, piece: Piece, low_um: int, high_um: int) -> tupl
     judged by itself take the short way; the others (edges, areas, holes so near each other that a reuse
     meets another hole's allowance) count the ranges over each place.
     """
-    reach_um = max(int(table.asked.max(initial=0)), table.spacing_um)
+    reach_um = max(int(table.asked.max(initial=0)), table.reuse_spacing_um)
     first = low_um + min(hole.x_um for hole in piece.holes)
     last = high_um + max(hole.x_um for hole in piece.holes)
     table = table.between(first - reach_um, last + reach_um)
@@ -50,14 +50,14 @@ def _careful(table: HoleTable, piece: Piece, first_um: int, last_um: int) -> Boo
 
 
 def _crowded(table: HoleTable) -> Bools:
-    """Return True where a screw in one old hole may be nearer to another than a new hole may."""
+    """Return True where a screw in one old hole may be nearer to another than a new hole, or may not."""
     crowded = np.zeros(table.skis, np.bool_)
-    allowing = table.asked > table.spacing_um
+    allowing = (table.asked > 0) & (table.asked != table.reuse_spacing_um)
     if not allowing.any():
         return crowded
     reusable = (table.wood_size > 0) | (table.thread > 0)
-    outer_square = (table.asked + table.reuse_um) ** 2
-    inner_square = (table.spacing_um - table.reuse_um) ** 2
+    outer_square = (np.maximum(table.asked, table.reuse_spacing_um) + table.reuse_um) ** 2
+    inner_square = (np.minimum(table.asked, table.reuse_spacing_um) - table.reuse_um) ** 2
     for column in range(table.x.shape[1]):
         along = sighted(table.x - table.x[:, column, None])
         across = sighted(table.y - table.y[:, column, None])
@@ -87,8 +87,8 @@ def _pairwise(table: HoleTable, piece: Piece) -> tuple[Ints, Ints]:
 
 
 def _counted(table: HoleTable, piece: Piece) -> tuple[Ints, Ints]:
-    """For each wanted hole the ranges counted over every place, with weights that let a reuse win against
-    allowances and ground, and lose against another hole nearer than the bare spacing.
+    """For each wanted hole the ranges counted over every place: a screw that goes into an old hole needs no
+    ground and no allowance, and keeps the spacing for reuse from every other.
     """
     each = [_counted_hole(table, piece, j) for j in range(len(piece.holes))]
     return np.concatenate([s for s, _ in each], axis=1), np.concatenate([e for _, e in each], axis=1)
@@ -100,16 +100,13 @@ def _counted_hole(table: HoleTable, piece: Piece, j: int) -> tuple[Ints, Ints]:
     c = table.x - np.int32(wanted.x_um)
     across = table.y - np.int32(wanted.y_um)
     real = table.asked > 0
-    # one count for three rules: open - close events of weight 1 (asked distances), `much` (bare spacing)
-    # and -(much + some) (reuse); below 0 or 0 means allowed
     ring = forbidden_halves_um(across, table.asked)
-    near = forbidden_halves_um(across, table.spacing_um)
+    near = forbidden_halves_um(across, table.reuse_spacing_um)
     window = window_halves_um(across, table.reuse_um)
-    ground_count = table.ground.shape[1]
-    # `some` is more than all events of weight 1 add up to, `much` more than the `some` of all reuses
-    some = holes + ground_count + 3
-    much = some * (holes + 1)
-    weights = np.array([1, -1, much, -much, -(much + some), much + some, 0, 0], np.int32)
+    # three counts in one number, so that one sum carries all: rings and ground that forbid a new hole, old
+    # holes too near for a screw in another, windows in which the screw goes into an old hole
+    base = holes + 3
+    weights = np.array([1, -1, base, -base, base**2, -(base**2), 0, 0], np.int32)
     events = [
         *_opened_closed(c, ring, real & (ring >= 0), 0),
         *_opened_closed(c, near, real & (near >= 0), 2),
@@ -121,7 +118,9 @@ def _counted_hole(table: HoleTable, piece: Piece, j: int) -> tuple[Ints, Ints]:
     places = keys // _CODES - _OFFSET
     after = np.concatenate([places[:, 1:], np.full((skis, 1), FAR_UM + 1, np.int32)], axis=1)
     solid = after > places  # the last event at its place; others are passed through
-    return _runs(places, after, (depth > 0) & solid)
+    rings, nears, windows = depth % base, depth // base % base, depth // base**2
+    # each hole that the screw goes into is near itself
+    return _runs(places, after, np.where(windows > 0, nears > windows, rings > 0) & solid)
 
 
 def _opened_closed(c: Ints, half: Ints, used: Bools, code: int) -> list[Ints]:

@@ -12,7 +12,7 @@ from fleet.facts.equipment import Construction, Pair
 from fleet.facts.holes import HoleState, Knowledge, Side
 from fleet.facts.patterns import PatternHole
 from fleet.facts.policy import Policy
-from fleet.facts.spacing import takes
+from fleet.facts.spacing import reuse_spacing_um, takes
 from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.intervals import Interval, intersection, union
 from planner.geometry.placement.rule import Rule, may_drill, rule_for
@@ -44,7 +44,7 @@ class HoleTable:
     ground: Ints
     widest: Ints
     half_width: Ints
-    spacing_um: int
+    reuse_spacing_um: int
     reuse_um: int
 
     @property
@@ -73,7 +73,7 @@ class HoleTable:
             ground=self.ground[chosen],
             widest=self.widest[chosen],
             half_width=self.half_width[chosen],
-            spacing_um=self.spacing_um,
+            reuse_spacing_um=self.reuse_spacing_um,
             reuse_um=self.reuse_um,
         )
 
@@ -153,6 +153,6 @@ def _table(
         ground=ranges,
         widest=ranges[np.arange(len(pairs)), longest],
         half_width=half,
-        spacing_um=policy.um("spacing_mm"),
+        reuse_spacing_um=reuse_spacing_um(policy),
         reuse_um=policy.um("reuse_tolerance_mm"),
     )

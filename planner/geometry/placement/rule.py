@@ -10,7 +10,7 @@ from math import ceil
 from fleet.facts.equipment import Construction, Pair
 from fleet.facts.holes import HoleState, Knowledge
 from fleet.facts.policy import Policy
-from fleet.facts.spacing import Spacing
+from fleet.facts.spacing import Spacing, reuse_spacing_um
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,6 +55,7 @@ def rule_for(policy: Policy, construction: Construction | None) -> Rule:
     word = None if construction is None else construction.value.replace(" ", "_")
     return Rule(
         spacing_um=spacing,
+        reuse_spacing_um=reuse_spacing_um(policy),
         bench_error_um=bench_error,
         asked_by_knowledge_um={k: asked + policy.allowance_um(k) for k in Knowledge},
         extra_by_state_um={state: policy.um(f"extra_{state.value}_mm") for state in HoleState},

@@ -71,7 +71,7 @@ def spots(
     """Return the spots of one wanted hole. ``printed``: also as it would be printed, y to half a millimetre.
 
     An old hole that the screw goes into does not repel it; every other one does: a drilled hole by
-    spacing, bench error and allowance, a reused one (nothing is drilled) by the bare spacing.
+    spacing, bench error and allowance, a reused one (nothing is drilled) by the spacing for reuse.
     """
     windows: list[tuple[int, int, int]] = []
     taken: list[Interval] = []
@@ -87,7 +87,7 @@ def spots(
         half = window_half_um(across, rule.reuse_um)
         if half >= 0 and rule.may_reuse(hole, wanted):
             windows.append((c - half, c + half, index))
-        half = forbidden_half_um(across, rule.spacing_um)
+        half = forbidden_half_um(across, rule.reuse_spacing_um)
         if half >= 0:
             near.append((c - half, c + half, index))
     taken.extend((low, high) for low, high, _ in windows)
@@ -148,7 +148,7 @@ def stretches(
     """
     olds = asked_of(rule, ski)
     if within is not None:
-        far = max((asked for _, _, asked in olds), default=0) + rule.spacing_um + rule.reuse_um
+        far = max((asked for _, _, asked in olds), default=0) + rule.reuse_spacing_um + rule.reuse_um
         first = within[0] + shift_um + min(hole.x_um for hole in piece.holes) - far
         last = within[1] + shift_um + max(hole.x_um for hole in piece.holes) + far
         olds = [old for old in olds if first <= old[1].x_um <= last]

@@ -53,7 +53,7 @@ class Ground:
             across = hole.y_um - wanted.y_um
             for half in (
                 forbidden_half_um(across, self.rule.asked_um(hole)),
-                forbidden_half_um(across, self.rule.spacing_um),
+                forbidden_half_um(across, self.rule.reuse_spacing_um),
                 window_half_um(across, self.rule.reuse_um),
             ):
                 if half >= 0:
@@ -84,7 +84,7 @@ class Ground:
         }
         found = set()
         for i, hole in enumerate(self.ski.holes):
-            asked = self.rule.spacing_um if into else self.rule.asked_um(hole)
+            asked = self.rule.reuse_spacing_um if into else self.rule.asked_um(hole)
             if i not in into and too_near(hole.x_um - x, hole.y_um - y, asked):
                 found.add(Fact(FactKind.HOLE, self.side, i))
         if not into:

@@ -17,6 +17,7 @@ class Limits:
     """The limits of the shop's policy, micrometres; ``drill_um`` and ``depth_um`` None: read the ski."""
 
     spacing_um: int
+    reuse_spacing_um: int
     bench_error_um: int
     allowance_um: Mapping[Knowledge, int]
     extra_um: Mapping[HoleState, int]
@@ -45,8 +46,10 @@ class Limits:
 def limits_for(policy: Policy, pair: Pair) -> Limits:
     """The limits that hold for a pair of this construction."""
     core = None if pair.construction is None else pair.construction.value.replace(" ", "_")
+    own = policy.optional_um("reuse_spacing_mm")
     return Limits(
         spacing_um=policy.um("spacing_mm"),
+        reuse_spacing_um=policy.um("spacing_mm") if own is None else own,
         bench_error_um=policy.um("bench_error_mm"),
         allowance_um={known: policy.allowance_um(known) for known in Knowledge},
         extra_um={state: policy.um(f"extra_{state.value}_mm") for state in HoleState},

@@ -150,6 +150,20 @@ def _reuse(case: SkiCase) -> Iterator[Objection]:
                 f"hole {found.hole_id} is {found.state}, {found.knowledge},"
                 f" diameter {_mm(found.diameter_um)}: no screw may be planned into it",
             )
+        yield from _reuse_apart(case, found, (x_um, y_um), listed)
+
+
+def _reuse_apart(case: SkiCase, own: Hole, at: tuple[int, int], listed: PatternHole) -> Iterator[Objection]:
+    """The other old holes that the screw comes too near; one into which it may go as well is none."""
+    for other in case.ski.holes:
+        gap = _square(at, (other.x_um, other.y_um))
+        as_well = gap <= case.limits.tolerance_um**2 and _takes_screw(case, other, listed)
+        if other is not own and not as_well and gap < case.limits.reuse_spacing_um**2:
+            yield case.no(
+                "reuse spacing",
+                f"the screw in hole {own.hole_id} is {mm_text(isqrt(gap))} mm from the {other.state} hole"
+                f" {other.hole_id}; the shop's rule asks for {mm_text(case.limits.reuse_spacing_um)} mm",
+            )
 
 
 def _takes_screw(case: SkiCase, old: Hole, listed: PatternHole) -> bool:
