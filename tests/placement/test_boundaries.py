@@ -70,7 +70,7 @@ def test_bench_error_and_allowance_belong_to_the_drill_not_to_a_screw_in_an_old_
     [("", [(-0.5, 0.2)]), ("10", [(-0.5, 0.2)]), ("9.7", [(-0.5, 0.5)]), ("9.701", [(-0.5, 0.499)])],
 )
 def test_the_shop_may_set_what_a_screw_in_an_old_hole_keeps_from_the_others(make, between_old, legal):
-    """Nothing set: what a new hole keeps. The other old hole is 10.2 mm away; the screw may sit 0.5 mm off."""
+    """Nothing set: what a new hole keeps. The other hole is 10.2 mm away; the screw may sit 0.5 mm off."""
     old = make.holes([(0, 0)]) + make.holes([(10.2, 0)], state=HoleState.PLUGGED, name="p")
     policy = make.p10(offset_limit_mm="2", reuse_spacing_mm=between_old)
     assert legal_mm(make, old, policy=policy) == legal
