@@ -25,7 +25,7 @@ class _OfASample(Event, frozen=True, kw_only=True):
 
 
 class DayNotCounted(_OfASample, frozen=True, kw_only=True):
-    """A storm day: it was no operating day; the reason is the note.
+    """A closed day: it was no operating day; the reason is the note.
 
     day: the day of the shop's calendar
     """

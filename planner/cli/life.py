@@ -45,14 +45,16 @@ def life(
         for line in _pair_lines(found[0]):
             session.say(line)
     else:
-        session.say("pair        holes  mounts  further  planless  pattern")
+        session.say("further mounts: by the spacing, by the shop's rule, taking the nearest place each time")
+        session.say("pair        holes  mounts  spacing  rule  nearest  pattern")
         for one in found:
             best = one.best
             number = _number(best) if best else "0"
-            planless = str(best.greedy) if best else "0"
+            nearest = best.nearest_first if best else 0
             words = best.pattern if best and best.at_least else one.why_none
             session.say(
-                f"{one.tag:<12}{one.holes:>4}  {one.drilled_mounts:>6}  {number:>7}  {planless:>8}  {words}"
+                f"{one.tag:<12}{one.holes:>4}  {one.drilled_mounts:>6}  {number:>7}  {_by_rule(one):>4}"
+                f"  {nearest:>7}  {words}"
                 f"{_unknown(one)}"
             )
     session.note(CAUTION)
@@ -68,8 +70,12 @@ def _number(life_left: LifeLeft) -> str:
     return f"{life_left.at_least} to {life_left.at_most}"
 
 
-def _pair_lines(one: PairLife) -> list[str]:
+def _by_rule(one: PairLife) -> int:
+    """Return how many further mounts the shop's number of mounts leaves."""
+    return max(0, one.mounts_max - one.drilled_mounts)
 
+
+def _pair_lines(one: PairLife) -> list[str]:
     lines = [
         f"{one.tag}: {counted(one.holes, 'hole')} on both skis,"
         f" {counted(one.drilled_mounts, 'drilled mount')}{_unknown(one)}"
@@ -78,7 +84,10 @@ def _pair_lines(one: PairLife) -> list[str]:
     if one.why_none:
         lines.append(f"  no further mount: {one.why_none}")
     for left in one.by_pattern:
-        lines.append(f"  {left.pattern}: {_number(left)} further, {left.greedy} without a plan")
+        lines.append(
+            f"  {left.pattern}: places by spacing: {_number(left)}; by the shop's rule: {_by_rule(one)};"
+            f" {left.nearest_first} where each mount takes the nearest place"
+        )
         lines += [
             f"    {n}. sole {half_mm_text(m.bsl_um)} mm, {toward(m.offset_um)}, {m.adds} holes a ski"
             for n, m in enumerate(left.mounts, start=1)
@@ -87,20 +96,20 @@ def _pair_lines(one: PairLife) -> list[str]:
 
 
 def _json(one: PairLife) -> dict[str, Any]:
-
     return {
         "pair": one.tag,
         "holes": one.holes,
         "drilled_mounts": one.drilled_mounts,
         "earlier_mounts_known": one.earlier_mounts_known,
         "mounts_max": one.mounts_max,
+        "by_the_rule": _by_rule(one),
         "why_none": one.why_none,
         "patterns": [
             {
                 "pattern": left.pattern,
                 "at_least": left.at_least,
                 "at_most": left.at_most,
-                "planless": left.greedy,
+                "nearest_first": left.nearest_first,
                 "mounts": [
                     {"bsl_mm": um_to_mm(m.bsl_um), "offset_mm": um_to_mm(m.offset_um), "adds": m.adds}
                     for m in left.mounts

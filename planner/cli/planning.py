@@ -54,7 +54,9 @@ def plan(
     after: Annotated[
         Path | None,
         typer.Option(
-            "--after", metavar="FOLDER", help="The plan before: issued orders stay, others change dear."
+            "--after",
+            metavar="FOLDER",
+            help="The plan before: issued orders stay, others change only for a gain.",
         ),
     ] = None,
     price: Annotated[

@@ -71,7 +71,7 @@ _ROOMS: Final = {
 }
 ROOM_OF: Final = MappingProxyType({name: room for room, names in _ROOMS.items() for name in names.split()})
 """Command -> the module of planner/cli that registers it."""
-_CALLED_NOW: Final = {"argue": "why", "suppose": "whatif"}
+_CALLED_NOW: Final = {"argue": "why", "suppose": "whatif", "sample storm": "sample closed-day"}
 """A command's old name -> its name now. The old one still works; it stands on no page."""
 
 
@@ -90,7 +90,7 @@ _GROUPS: Final = {
     "recheck": ("list print record enter close", "What came back today and must be looked at."),
     "repair": ("begin done", "Take a held pair to the bench, and say what was done."),
     "sample": (
-        "status draw result close storm odds standard",
+        "status draw result close closed-day odds standard",
         "The in-season sample: draw, enter results, close.",
     ),
     "singles": ("lost match join", "Single skis: lost partners, and new pairs of old skis."),
@@ -111,7 +111,7 @@ def room(name: str) -> typer.Typer:
         if not inner:
             app.command(command)(getattr(module, function_of(command)))
             continue
-        group = typer.Typer(help=about, no_args_is_help=True)
+        group = typer.Typer(help=about, no_args_is_help=True, cls=CommandGroup)
         for each in inner.split():
             function = function_of(command, each)
             negative = {"ignore_unknown_options": function == _TAKES_NEGATIVE}
@@ -184,6 +184,22 @@ def _built(name: str) -> Any:
     return command
 
 
+def _name_now(name: str) -> str:
+    """Return the name of a command now; a note says it where it was typed by its old one."""
+    now = _CALLED_NOW.get(name, name)
+    if now != name:
+        session.note(f"note: mountbook {name} is called mountbook {now} now")
+    return now
+
+
+class CommandGroup(TyperGroup):
+    """The commands under one command, by their names now or by old ones."""
+
+    def get_command(self, ctx: Any, cmd_name: str) -> Any:
+        """Return the command; None where there is none of that name."""
+        return super().get_command(ctx, _name_now(f"{self.name} {cmd_name}").split(" ", 1)[1])
+
+
 class WorkingDay(TyperGroup):
     """The front page by the working day. It builds only the command that is asked for."""
 
@@ -193,10 +209,7 @@ class WorkingDay(TyperGroup):
 
     def get_command(self, ctx: Any, cmd_name: str) -> Any:
         """Return the command, built from its module; None where there is none of that name."""
-        if (now := _CALLED_NOW.get(cmd_name)) is not None:
-            session.note(f"note: mountbook {cmd_name} is called mountbook {now} now")
-            return _built(now)
-        return _built(cmd_name) if cmd_name in ROOM_OF else None
+        return _built(now) if (now := _name_now(cmd_name)) in ROOM_OF else None
 
     def format_commands(self, ctx: Any, formatter: Any) -> None:
         """Write the headings of the day, and under each its commands with the first sentence of their

@@ -100,15 +100,15 @@ def sample_close(by: By = None, json: Json = False) -> None:
     )
 
 
-def sample_storm(
+def sample_closed_day(
     day: Annotated[str, typer.Argument(metavar="DATE")],
-    why: Annotated[str, typer.Option("--why", metavar="TEXT", help="Kept as free text.")] = "storm",
+    why: Annotated[str, typer.Option("--why", metavar="TEXT", help="Kept as free text.")] = "closed",
     by: By = None,
     json: Json = False,
 ) -> None:
     """Say that a day was no operating day.
 
-    Example: mountbook sample storm 2026-12-29 --why "tows closed"
+    Example: mountbook sample closed-day 2026-12-29 --why "tows closed"
     """
     from fleet.rules.sampling.record import not_operating
 

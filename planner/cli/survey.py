@@ -54,7 +54,7 @@ def survey(
     at: At = None,
     json: Json = False,
 ) -> None:
-    """Enter measured holes, and hear what does not fit before they are entered.
+    """Look at measured holes, see what does not fit, and enter them with --enter.
 
     Lines: "A mark 812", "A 101.5 18 d3.6 plugged", "A tail 913.5 18", "A bare -250 300", and four holes by
     distances: "A four 36 40.5 36 40.5 54.2 54.2 at 101.5".

@@ -168,7 +168,7 @@ def _mark_step(pair: Pair, policy: Policy) -> OrderStep:
     if marks_doubtful(pair, policy):
         return OrderStep(
             lead="FIRST: measure mark to tail on both skis",
-            detail=f"The printed marks lie: each ski has its own page. Over {limit} mm off these: STOP.",
+            detail=f"The printed marks may be wrong: a page for each ski. Over {limit} mm off these: STOP.",
             expects=expects,
             stop=True,
         )

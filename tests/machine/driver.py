@@ -928,9 +928,9 @@ class Machine:
     def type_sample_close(self) -> tuple[Said, list[str], str]:
         return self.said("sample close"), ["sample", "close", "--json"], ""
 
-    def type_sample_storm(self) -> tuple[Said, list[str], str]:
+    def type_sample_closed_day(self) -> tuple[Said, list[str], str]:
         day = self.rng.choice((self.clock.date().isoformat(), "no day"))
-        return self.said("sample storm"), ["sample", "storm", day, "--json"], ""
+        return self.said("sample closed-day"), ["sample", "closed-day", day, "--json"], ""
 
     def type_case(self) -> tuple[Said, list[str], str]:
         tag = self.rng.choice((self.pair(), "P-77"))

@@ -155,7 +155,7 @@ def close_sample(desk: Desk) -> Sample:
 
 
 def not_operating(desk: Desk, day: date, *, why: str) -> None:
-    """Enter a storm day. Movements of that day do not make it an operating day."""
+    """Enter a closed day. Movements of that day do not make it an operating day."""
     desk.enter(DayNotCounted(day=day), note=why)
 
 

@@ -108,7 +108,7 @@ def outcome(found: Sequence[DeviationClass], *, size: int, allowed: int) -> str 
 
 
 def operating_days_until_next(outcomes: Sequence[str], policy: Policy) -> int:
-    """Return the operating days from the newest sample of the season to the next; storm days do not count.
+    """Return the operating days from the newest sample of the season to the next; closed days do not count.
 
     First after 7; passed: again after 7; two passes in a row: every 14. A fail: daily until two in a row
     pass, then weekly; once failed, a season stays weekly at best (our reading of the rule).

@@ -35,13 +35,13 @@ class FurtherMount:
 class LifeLeft:
     """Further mounts of one pattern. ``at_least`` is achieved by ``mounts``; equal to ``at_most``: exact.
 
-    ``greedy``: what taking the nearest legal offset each time leads to.
+    ``nearest_first``: what taking the nearest legal offset each time leads to.
     """
 
     pattern: str
     at_least: int
     at_most: int
-    greedy: int
+    nearest_first: int
     mounts: tuple[FurtherMount, ...]
 
 
@@ -65,7 +65,7 @@ def longest_life(graph: CompatibilityGraph, *, seconds: float = 1.0, steps: int 
         pattern=graph.cache.pattern.name,
         at_least=len(best),
         at_most=bound,
-        greedy=len(greedy),
+        nearest_first=len(greedy),
         mounts=described(graph, best),
     )
 
