@@ -23,7 +23,7 @@ from fleet.audit.since_copy import CarriedPair, carry_over, read_replaced_file
 from fleet.base.days import shop_day
 from fleet.base.entries import Head, utc_text
 from fleet.base.errors import BadInput, LedgerFault
-from fleet.base.files import drop, fresh_beside, name_new, sync_file, sync_folder
+from fleet.base.files import SQLITE_BESIDE, drop, fresh_beside, name_new, sync_file, sync_folder
 from fleet.checks.findings import AuditReport, AuditSeverity, Progress
 from fleet.events.corrections import LedgerRestored
 from fleet.ledger.ledger import Ledger
@@ -381,11 +381,7 @@ def _swap(beside: Path, path: Path, *, now: datetime) -> Path | None:
         return None
     kept = _free_name(path, now=now)
     beside.chmod(path.stat().st_mode & 0o777)
-    for ending in (
-        "-journal",
-        "-wal",
-        "-shm",
-    ):  # of a file too damaged to be recovered: must not meet the new one
+    for ending in SQLITE_BESIDE:  # of a file too damaged to be recovered: must not meet the new one
         leftover = path.with_name(path.name + ending)
         if leftover.exists():
             leftover.rename(kept.with_name(kept.name + ending))

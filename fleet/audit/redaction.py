@@ -20,7 +20,8 @@ from fleet.ledger.ledger import Ledger
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RedactionReach:
     """A redaction beyond the ledger. ``blanked``: kept files where it is blanked too; ``dropped``: files that
-    only served the program; ``still``: copies that hold the text.
+    only served the program; ``still``: copies that hold the text, or may: what cannot be read, such as the
+    journal of a file that was too damaged.
     """
 
     blanked: tuple[Path, ...]
@@ -43,8 +44,7 @@ def reach(ledger: Ledger, seq: int, *, by: str, why: str, now: datetime) -> Reda
     """Blank the text of an entry, blanked in the ledger already, wherever it can be, and name the rest."""
     row = ledger.connection.execute("SELECT hash FROM entries WHERE seq = ?", (seq,)).fetchone()
     digest, folder = str(row[0]), ledger.path.resolve().parent
-    beside = sorted(folder.glob(f"{ledger.path.resolve().name}.before-*"))
-    kept = [path for path in beside if path.suffix not in ("-journal", "-wal", "-shm")]
+    kept = sorted(folder.glob(f"{ledger.path.resolve().name}.before-*"))
     blanked = [
         path for path in kept if _holds(path, seq, digest) and _blank(path, seq, by=by, why=why, now=now)
     ]

@@ -13,6 +13,8 @@ from typing import Final
 
 from fleet.base.errors import LedgerFault
 
+SQLITE_BESIDE: Final = ("-journal", "-wal", "-shm")
+"""Endings of the files that SQLite keeps beside an open one, and leaves there when it is killed."""
 _UNFINISHED: Final = ".mountbook-unfinished"
 _KILLED_AFTER_SECONDS: Final = 3600
 """No command writes one file for so long: what is older was left by one that was killed."""
@@ -51,7 +53,7 @@ def fresh_beside(path: Path) -> Path:
 
 def drop(beside: Path) -> None:
     """Remove an unfinished file and what SQLite left beside it."""
-    for ending in ("", "-journal", "-wal", "-shm"):
+    for ending in ("", *SQLITE_BESIDE):
         beside.with_name(beside.name + ending).unlink(missing_ok=True)
 
 

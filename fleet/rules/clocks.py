@@ -45,8 +45,8 @@ def mend_clock(desk: Desk, first: int, last: int, *, shift: timedelta, why: str)
     tags = [
         tag
         for (tag,) in connection.execute(
-            "SELECT DISTINCT tag FROM naming JOIN standing ON tag = name WHERE naming.entry BETWEEN ? AND ?"
-            " ORDER BY tag",
+            "SELECT DISTINCT tag FROM naming LEFT JOIN renamed ON old = name"
+            " JOIN standing ON tag = coalesce(new, name) WHERE naming.entry BETWEEN ? AND ? ORDER BY tag",
             (first, last),
         )
     ]

@@ -5,19 +5,29 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Collection
-from typing import Final
+from typing import Any, Final, NamedTuple
 
 from fleet.events.carried_over import PairCarriedOver
+from fleet.events.event import Event
 from fleet.events.orders import OrderDone, OrderPlugged, OrderStopped
 from fleet.events.stops import HoldCleared, RepairDone, StopEnded
 from fleet.facts.staff import CHECKERS
 from fleet.facts.standing import Standing
+from fleet.facts.tags import names_of
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import in_date, is_one_of
 from fleet.tables.snapshot import read_policy, read_staff
 
 ONE_PERSON: Final = "one_person_passes"
 _HANDS: Final = (RepairDone, OrderPlugged, OrderDone, HoldCleared, StopEnded, PairCarriedOver)
+
+
+class _Work(NamedTuple):
+    """An entry of somebody's work: its words in the ledger, who entered it, its body."""
+
+    what: str
+    by: str
+    body: dict[str, Any]
 
 
 def barred(desk: Desk, standing: Standing, names: Collection[str], *, passes: bool) -> tuple[str, ...]:
@@ -39,13 +49,19 @@ def barred(desk: Desk, standing: Standing, names: Collection[str], *, passes: bo
 
 def _newest_hand(connection: sqlite3.Connection, tag: str) -> str:
     """Return who worked on the pair or lifted its hold last; "" where another record knows that."""
-    marks = ", ".join("?" * len(_HANDS))
-    row = connection.execute(
-        "SELECT what, by FROM naming JOIN entries ON seq = entry"
-        f" WHERE name = ? AND what IN ({marks}) ORDER BY seq DESC LIMIT 1",
-        (tag, *(each.WHAT for each in _HANDS)),
-    ).fetchone()
-    return str(row[1]) if row and row[0] != PairCarriedOver.WHAT else ""
+    hands = _entries_of(connection, tag, _HANDS)
+    return hands[-1].by if hands and hands[-1].what != PairCarriedOver.WHAT else ""
+
+
+def _entries_of(connection: sqlite3.Connection, tag: str, kinds: Collection[type[Event]]) -> list[_Work]:
+    """Return the pair's entries of these kinds, oldest first, under every tag that it had."""
+    rows = connection.execute(
+        "SELECT DISTINCT seq, what, by, body FROM naming JOIN entries ON seq = entry"
+        " WHERE name IN (SELECT value FROM json_each(?)) AND what IN (SELECT value FROM json_each(?))"
+        " ORDER BY seq",
+        (json.dumps(names_of(connection, tag)), json.dumps([each.WHAT for each in kinds])),
+    )
+    return [_Work(what, by, json.loads(body)) for _, what, by, body in rows]
 
 
 def _may_alone(desk: Desk, standing: Standing) -> bool:
@@ -57,13 +73,9 @@ def _may_alone(desk: Desk, standing: Standing) -> bool:
 def causers(connection: sqlite3.Connection, standing: Standing) -> tuple[str, ...]:
     """Return whose work at the bench stopped the pair, since a stop of it was last ended."""
     found: list[str] = []
-    for what, by, body in connection.execute(
-        "SELECT what, by, body FROM naming JOIN entries ON seq = entry WHERE name = ? AND what IN (?, ?, ?)"
-        " ORDER BY seq",
-        (standing.tag, OrderDone.WHAT, OrderStopped.WHAT, StopEnded.WHAT),
-    ):
-        if what == StopEnded.WHAT:
+    for each in _entries_of(connection, standing.tag, (OrderDone, OrderStopped, StopEnded)):
+        if each.what == StopEnded.WHAT:
             found = []
-        elif json.loads(body).get("stop"):
-            found.append(by)
+        elif each.body.get("stop"):
+            found.append(each.by)
     return tuple(found)

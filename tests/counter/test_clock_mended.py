@@ -17,6 +17,7 @@ from fleet.ledger.replay import pair_state_at
 from fleet.rules.clearance import cured_at
 from fleet.rules.clocks import mend_clock
 from fleet.rules.holds import end_repair, hold
+from fleet.rules.renaming import rename
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, SANNE, WIM, Shop
 
@@ -61,6 +62,19 @@ def test_a_return_in_the_future_locks_no_pair(shop: Shop) -> None:
     sound(shop)
     codes = {finding.code for finding in audit_file(shop.ledger.path, now=shop.now).findings}
     assert "out without a pass" not in codes
+
+
+def test_a_pair_that_was_called_otherwise_then_is_set_right_too(shop: Shop) -> None:
+    shop.out("P-1")
+    wrong = Wrong(shop)
+    shop.back("P-1")
+    last = wrong.right()
+    with shop.desk(IDA) as desk:
+        rename(desk, "P-1", "N-1", why="the label was lost")
+    assert wrong.mend(last) == ("N-1",)
+    shop.look("N-1")
+    shop.out("N-1")
+    sound(shop)
 
 
 def test_a_pass_of_the_future_counts_from_when_it_was_and_never_over_a_later_return(shop: Shop) -> None:

@@ -23,6 +23,7 @@ from fleet.ledger.people import set_policy
 from fleet.rules.holds import clear, end_repair, hold
 from fleet.rules.looks import Found
 from fleet.rules.next_step import next_step
+from fleet.rules.renaming import rename
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, OLD, SANNE, WIM, Shop
 
@@ -204,6 +205,17 @@ def test_a_hole_below_the_rule_is_ended_by_the_head_technician_and_never_by_who_
     assert (shop.place("P-1") is not Place.HOLD) is allowed
 
 
+def test_who_caused_it_does_not_end_it_after_the_pair_has_another_tag(shop: Shop) -> None:
+    bench_order(shop, IDA)
+    with shop.desk(WIM) as desk:
+        rename(desk, "P-1", "N-1", why="the label was lost")
+    with shop.desk(IDA) as desk, pytest.raises(Refused, match="caused"):
+        clear(desk, "N-1", why="near enough for a child's ski")
+    with shop.desk(WIM) as desk:
+        clear(desk, "N-1", why="near enough for a child's ski")
+    assert shop.place("N-1") is not Place.HOLD
+
+
 # two listed people suffice
 
 
@@ -240,6 +252,20 @@ def test_two_listed_people_get_every_pair_out_again(
     assert asked(shop) == []
     shop.enter("pair looked at", PASSED, by=last)  # past the door, and no work since: nothing to ask
     assert asked(shop) == []
+
+
+def test_whose_hand_was_the_newest_is_known_after_the_pair_has_another_tag(tmp_path: Path) -> None:
+    shop = two(tmp_path / "two.db", (IDA, "head technician"), (JORY, "technician"))
+    for worker in (JORY, IDA):
+        with shop.desk(NELL) as desk:
+            hold(desk, "P-1", why="screw spins")
+        with shop.desk(worker) as desk:
+            end_repair(desk, "P-1", did="screw set anew")
+    with shop.desk(IDA) as desk:
+        rename(desk, "P-1", "N-1", why="the label was lost")
+    with pytest.raises(Refused, match=f"{IDA} did the work"):
+        shop.look("N-1", by=IDA)
+    assert shop.look("N-1", by=JORY).place is Place.READY
 
 
 def test_what_one_of_two_passes_past_the_door_after_the_newest_work_is_asked(tmp_path: Path) -> None:

@@ -245,6 +245,8 @@ def test_blanking_reaches_kept_files_and_names_every_copy_that_still_holds_it(
     broken = tmp_path / "shop.db.before-20261228T090000Z"
     with closing(sqlite3.connect(broken)) as file:
         file.execute("PRAGMA user_version = 99")
+    journal = tmp_path / f"{broken.name}-journal"
+    journal.write_text(SECRET)
     copy = command("backup", "--json").json["backup"]
     unfinished = tmp_path / ".0123456789abcdef.mountbook-unfinished"
     unfinished.write_text(SECRET)
@@ -254,6 +256,6 @@ def test_blanking_reaches_kept_files_and_names_every_copy_that_still_holds_it(
     said = command("redact", str(seq), "--by", WIM, "--json").json
     assert said["blanked"] == [str(tmp_path / "shop.db.before-20261228T080000Z")]
     assert said["dropped"] == [str(unfinished)]
-    assert set(said["still"]) == {str(broken), str(copy)}
+    assert set(said["still"]) == {str(broken), str(journal), str(copy)}
     assert SECRET.encode() not in (tmp_path / "shop.db.before-20261228T080000Z").read_bytes()
     assert not unfinished.exists()
