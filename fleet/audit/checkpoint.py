@@ -14,7 +14,7 @@ from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Final
+from typing import Final, NamedTuple
 
 from fleet.base.entries import Head, parse_utc, utc_text
 from fleet.base.errors import LedgerFault
@@ -85,10 +85,26 @@ def open_checkpoint(path: Path) -> Iterator[tuple[sqlite3.Connection, Mark] | No
         yield file, mark
 
 
-def mark_of(path: Path) -> Mark | None:
-    """Return the mark of a checkpoint; None where there is none that can be used."""
-    with open_checkpoint(path) as found:
-        return found[1] if found is not None else None
+class NewestAudit(NamedTuple):
+    """The moment of the newest audit, and of the newest one of every entry."""
+
+    at: datetime
+    full_at: datetime
+
+
+def newest_audit(path: Path) -> NewestAudit | None:
+    """Return when the checkpoint was made; None where there is none that can be used.
+
+    Almost every command asks this, so what the audit remembers is not read, and nobody waits.
+    """
+    if not path.is_file():
+        return None
+    try:
+        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=0.2)) as file:
+            row = file.execute("SELECT at, full_at FROM audited WHERE state = ?", (STATE,)).fetchone()
+    except SQLITE_FAULTS:
+        return None
+    return NewestAudit(parse_utc(row[0]), parse_utc(row[1])) if row else None
 
 
 def advance(file: sqlite3.Connection, mark: Mark) -> None:

@@ -12,7 +12,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from fleet.audit.backup import folder_named
-from fleet.audit.checkpoint import checkpoint_of, mark_of
+from fleet.audit.checkpoint import checkpoint_of, newest_audit
 from fleet.audit.full import audit_file, audit_since
 from fleet.audit.heads import KeptHead, head_line, heads_in, keep_head, machine_key
 from fleet.base.days import shop_day
@@ -25,13 +25,13 @@ from fleet.tables.snapshot import read_policy
 
 
 def audit_of_today(ledger: Ledger, *, now: datetime, enough: Callable[[], bool]) -> AuditReport | None:
-    """Audit what was entered since the last audit; None where there was none yet, or one today."""
-    checkpoint = checkpoint_of(ledger.path)
-    mark = mark_of(checkpoint)
-    if mark is None or _day(ledger, mark.at) >= _day(ledger, now):
-        return None
+    """Audit what was entered since the last audit, as long as it may; None where none was ever made."""
     return audit_since(
-        ledger.path, now=now, checkpoint=checkpoint, kept=list(kept_heads(ledger)), enough=enough
+        ledger.path,
+        now=now,
+        checkpoint=checkpoint_of(ledger.path),
+        kept=list(kept_heads(ledger)),
+        enough=enough,
     )
 
 
@@ -40,11 +40,11 @@ def audit_of_the_evening(
 ) -> AuditReport | None:
     """Audit the rest of the day; every entry where that is due. None where no audit was ever made."""
     checkpoint, kept = checkpoint_of(ledger.path), list(kept_heads(ledger))
-    mark = mark_of(checkpoint)
-    if mark is None:
+    newest = newest_audit(checkpoint)
+    if newest is None:
         return None
     days = read_policy(ledger.connection).count("audit_full_days")
-    if (_day(ledger, now) - _day(ledger, mark.full_at)).days >= days:
+    if (_day(ledger, now) - _day(ledger, newest.full_at)).days >= days:
         return audit_file(ledger.path, now=now, checkpoint=checkpoint, kept=kept, progress=progress)
     return audit_since(ledger.path, now=now, checkpoint=checkpoint, kept=kept, progress=progress)
 

@@ -75,7 +75,7 @@ def network_warning(path: Path) -> str | None:
         return "the ledger lies on a network share, whose locks may fail" if network else None
     folder = path.resolve().parent
     for above in (folder, *folder.parents):
-        if any(_SYNCED.match(name) for name in _names_in(above)):
+        if _is_synced(above):
             return (
                 f"the ledger lies in {above}, which another program copies to other machines: it may put an"
                 " older file in the ledger's place"
@@ -96,11 +96,12 @@ _SYNCED: Final = re.compile(r"\.(stfolder|sync[a-z_-]*)$", re.IGNORECASE)
 """Folders that programs which copy a folder to other machines leave in it (common practice, no source)."""
 
 
-def _names_in(folder: Path) -> list[str]:
+def _is_synced(folder: Path) -> bool:
     try:
-        return [entry.name for entry in os.scandir(folder) if entry.name.startswith(".") and entry.is_dir()]
+        with os.scandir(folder) as entries:
+            return any(_SYNCED.match(entry.name) and entry.is_dir() for entry in entries)
     except OSError:
-        return []
+        return False
 
 
 def mounted_as(path: Path, mountinfo: str) -> str | None:

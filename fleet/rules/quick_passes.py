@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from itertools import groupby
 
-from fleet.base.days import day_text, shop_day
-from fleet.base.entries import name_key
+from fleet.base.days import day_text, midnight, shop_day
+from fleet.base.entries import name_key, utc_text
 from fleet.base.units import counted
 from fleet.tables.snapshot import read_policy
 
@@ -52,7 +52,12 @@ def quick_passes(connection: sqlite3.Connection, *, since: date | None = None) -
     policy = read_policy(connection)
     seconds, many = policy.count("recheck_seconds"), policy.count("bulk_passes")
     zone = connection.execute("SELECT zone FROM shop").fetchone()[0]
-    looks = connection.execute("SELECT entry, looked_at, by, outcome FROM look ORDER BY entry").fetchall()
+    start = utc_text(midnight(since, zone)) if since else ""
+    looks = connection.execute(
+        "SELECT entry, looked_at, by, outcome FROM look WHERE looked_at >= ?1 UNION ALL"
+        " SELECT entry, max(looked_at), by, outcome FROM look WHERE looked_at < ?1 GROUP BY by",
+        (start,),
+    ).fetchall()
     found: dict[tuple[str, date], QuickPasses] = {}
     before: dict[str, str] = {}
     for (who, at), group in groupby(sorted(looks, key=_person_and_moment), key=_person_and_moment):

@@ -89,10 +89,10 @@ _AUDIT_SECONDS: Final = 2.0
 
 
 def _audit_of_today(ledger: Ledger) -> None:
-    from fleet.audit.checkpoint import checkpoint_of, mark_of
+    from fleet.audit.checkpoint import checkpoint_of, newest_audit
 
-    mark = mark_of(checkpoint_of(ledger.path))
-    if mark is None or mark.at.astimezone(ZoneInfo(ledger.zone)).date() >= today(ledger.zone):
+    newest = newest_audit(checkpoint_of(ledger.path))
+    if newest is None or newest.at.astimezone(ZoneInfo(ledger.zone)).date() >= today(ledger.zone):
         return  # before the audit's own modules are loaded: they are for one command a day
     import time
 

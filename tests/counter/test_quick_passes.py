@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
@@ -59,6 +59,20 @@ def test_a_whole_list_entered_at_once_is_quick_only_if_the_time_since_the_last_l
     shop.tick()  # two minutes since, and 150 seconds are the half for four
     passes(shop, SANNE, seconds=0, tags=TAGS)
     assert told(shop) == [f"Sun 27 Dec 2026, {SANNE}: 5 passes, 4 of them in under half of 75 seconds"]
+
+
+def test_since_a_day_says_what_all_days_say_of_it_and_later_ones(shop: Shop) -> None:
+    """Around midnight in Vienna: the look before counts, though its own day is not asked."""
+    shop.now = datetime(2026, 12, 28, 22, 58, 30, tzinfo=UTC)
+    passes(shop, SANNE, seconds=30, tags=TAGS)
+    passes(shop, JORY, seconds=20, tags=TAGS)
+    shop.now += timedelta(hours=20)
+    passes(shop, SANNE, seconds=10, tags=TAGS)
+    everything = quick_passes(shop.ledger.connection)
+    assert len({found.day for found in everything}) == 2
+    for day in (date(2026, 12, 28), date(2026, 12, 29), date(2026, 12, 30)):
+        found = quick_passes(shop.ledger.connection, since=day)
+        assert found == tuple(each for each in everything if each.day >= day)
 
 
 def test_the_audit_shows_them_and_stays_clean(shop: Shop) -> None:

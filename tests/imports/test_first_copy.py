@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from fleet.audit.checkpoint import mark_of
+from fleet.audit.checkpoint import open_checkpoint
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import read_policy
 from planner.cli import session
@@ -39,10 +39,9 @@ def test_a_script_gets_copies_beside_the_ledger_and_the_first_one_at_once(
         "our default: beside the ledger, as long as no other disk is named",
     )
     assert len(list((tmp_path / "shop" / "backups").glob("own-*.db"))) == 1
-    mark = mark_of(path.with_name("own.db.audited"))
-    with Ledger.open(path) as ledger:
-        assert mark is not None
-        assert mark.head == ledger.head
+    with Ledger.open(path) as ledger, open_checkpoint(path.with_name("own.db.audited")) as found:
+        assert found is not None
+        assert found[1].head == ledger.head
     assert begin("audit").returncode == 0
 
 

@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from fleet.audit.backup import backup, restore
-from fleet.audit.checkpoint import checkpoint_of, mark_of
+from fleet.audit.checkpoint import Mark, checkpoint_of, newest_audit, open_checkpoint
 from fleet.audit.daily import first_hash, kept_heads, sign_head
 from fleet.audit.full import audit_file, audit_since
 from fleet.audit.heads import HEADS_FILE, KeptHead, heads_in
@@ -95,6 +95,26 @@ def test_without_a_checkpoint_or_with_one_of_another_layout_there_is_nothing_to_
     assert audit_since(path, now=LATER, checkpoint=checkpoint_of(path)) is None
     assert _full(path).clean
     assert mark_of(checkpoint_of(path)) is not None
+
+
+def test_when_it_was_made_is_read_without_waiting_for_an_audit_that_goes_on(path: Path) -> None:
+    """Every command of the day asks it; a checkpoint of another layout, or none, has no such day."""
+    assert newest_audit(checkpoint_of(path)) is None
+    _full(path)
+    with open_checkpoint(checkpoint_of(path)) as held:
+        assert held is not None
+        assert newest_audit(checkpoint_of(path)) == (held[1].at, held[1].full_at)
+    with closing(sqlite3.connect(checkpoint_of(path))) as file:
+        file.execute("UPDATE audited SET state = 'of an older program'")
+        file.commit()
+    assert newest_audit(checkpoint_of(path)) is None
+    checkpoint_of(path).write_bytes(b"no database at all")
+    assert newest_audit(checkpoint_of(path)) is None
+
+
+def mark_of(path: Path) -> Mark | None:
+    with open_checkpoint(path) as found:
+        return found[1] if found is not None else None
 
 
 def _by_hand(path: Path, *statements: str) -> None:
