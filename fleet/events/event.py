@@ -57,8 +57,31 @@ class EntryPart(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields
         return read_as(cls, body)
 
 
+class Tap(EntryPart, frozen=True, kw_only=True):
+    """The action on a page by which an entry came about.
+
+    id: the action's own id; a page that sends it twice made it once
+    desk: the desk whose page it was
+    signed: how its person was known: PIN; left out where the desk alone acted
+    """
+
+    id: str
+    desk: str
+    signed: str | Later = LEFT_OUT
+
+
+_TAP: Final = "tap"
+
+
+def tap_of(body: Mapping[str, Any]) -> Tap | None:
+    """Return the action on a page by which an entry came about; None for a command's entry."""
+    return Tap.read(body[_TAP]) if _TAP in body else None
+
+
 class Event(EntryPart, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """One kind of entry. A subclass is a kind: its fields are the keys of the body.
+
+    Beside them the body may have ``tap``: the action on a page by which the entry came about (`tap_of`).
 
     Where it records a thing, it has the thing's own facts too (`fleet.facts.columns`).
     A field added later has a default, so that older bodies are read as what they meant; an old body
@@ -71,6 +94,11 @@ class Event(EntryPart, frozen=True, kw_only=True, forbid_unknown_fields=True):
     """The field that holds the number of another entry which this one is about; "" for none."""
     REPLAY: ClassVar[Replay] = Replay.OTHER_PAIRS
     """The entries to read to know a pair as it was. The default reads most, and is never wrong."""
+
+    @classmethod
+    def read(cls, body: Mapping[str, Any]) -> Self:
+        """Back from a body, with or without its `Tap`, which says nothing of the thing itself."""
+        return super().read({key: value for key, value in body.items() if key != _TAP})
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """Bring the derived tables up to this entry. It reads nothing but itself and the tables."""

@@ -1,9 +1,10 @@
 """Finding entries without reading all of them: the names in each, what it is about, the day it begins.
 
 A row of `naming` says that an entry names a pair or a binding; a row of `entry_about`, that an entry is
-about another one (withdraws, remarks, blanks); a row of `day_begun`, that an entry was written on another
-day than the one before it. All follow from the entries like every other table, so an audit compares them
-and a rebuild makes them again. tests/ledger/test_finding.py holds them against a reading of everything.
+about another one (withdraws, remarks, blanks); a row of `tap`, that an entry came about by that action on a
+page; a row of `day_begun`, that an entry was written on another day than the one before it. All follow from
+the entries like every other table, so an audit compares them and a rebuild makes them again.
+tests/ledger/test_finding.py holds them against a reading of everything.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from __future__ import annotations
 import sqlite3
 
 from fleet.base.entries import Entry
-from fleet.events.event import Event
+from fleet.events.event import Event, tap_of
 
 
 def note_names(state: sqlite3.Connection, event: Event, entry: Entry) -> None:
@@ -21,6 +22,12 @@ def note_names(state: sqlite3.Connection, event: Event, entry: Entry) -> None:
     if event.ABOUT_ENTRY:
         about = getattr(event, event.ABOUT_ENTRY)
         state.execute("INSERT INTO entry_about VALUES (?, ?)", (about, entry.seq))
+
+
+def note_tap(state: sqlite3.Connection, entry: Entry) -> None:
+    """Write the action on a page by which an entry came about, so that it is found when it is sent again."""
+    if (tap := tap_of(entry.body)) is not None:
+        state.execute("INSERT INTO tap VALUES (?, ?, ?)", (tap.id, tap.desk, entry.seq))
 
 
 def note_day(state: sqlite3.Connection, entry: Entry) -> None:

@@ -22,6 +22,7 @@ from fleet.base.errors import BadInput, LedgerFault
 from fleet.base.files import drop, fresh_beside, name_new
 from fleet.base.program import program
 from fleet.checks.quick import quick_check
+from fleet.events.event import Tap
 from fleet.events.settings import LedgerOpened
 from fleet.ledger.transaction import Transaction
 from fleet.tables.connection import (
@@ -135,13 +136,13 @@ class Ledger:
             yield self.connection
 
     @contextmanager
-    def transaction(self, *, by: str, now: datetime) -> Iterator[Transaction]:
+    def transaction(self, *, by: str, now: datetime, tap: Tap | None = None) -> Iterator[Transaction]:
         """Yield one human action: all of its entries are kept, or none. ``now`` is the caller's clock,
-        aware.
+        aware; ``tap`` stands in each entry of an action on a page.
         """
         try:
             self.connection.execute("BEGIN IMMEDIATE")
-            yield Transaction(self.connection, by=by, now=now, zone=self.zone)
+            yield Transaction(self.connection, by=by, now=now, zone=self.zone, tap=tap)
             self.connection.execute("COMMIT")
         except SQLITE_FAULTS as fault:
             rolled_back(self.connection)

@@ -25,7 +25,7 @@ from fleet.base.errors import BadInput, Refused
 from fleet.base.typed_text import kept_text
 from fleet.events import KINDS, derive
 from fleet.events.corrections import NoteBlanked
-from fleet.events.event import Event
+from fleet.events.event import Event, Tap
 from fleet.events.typed import texts_apart
 from fleet.tables.connection import LedgerConnection
 
@@ -36,7 +36,10 @@ CLOCK_SLACK: Final = timedelta(minutes=2)
 class Transaction:
     """Entries that are kept together or not at all; `Ledger.transaction` makes and closes it."""
 
-    def __init__(self, connection: LedgerConnection, *, by: str, now: datetime, zone: str) -> None:
+    def __init__(
+        self, connection: LedgerConnection, *, by: str, now: datetime, zone: str, tap: Tap | None = None
+    ) -> None:
+        self._tap = tap
         self._connection = connection
         self._by = self._as_listed(_named(by))
         self._now = now
@@ -86,6 +89,8 @@ class Transaction:
         what = event if isinstance(event, str) else event.WHAT
         try:
             said = event.body() if isinstance(event, Event) else (body or {})
+            if self._tap is not None:
+                said = said | {"tap": self._tap.body()}
             if what in KINDS:
                 said, texts = texts_apart(KINDS[what], said, self._head.seq + 1)
                 note = kept_text(note, texts)

@@ -6,8 +6,10 @@ import sqlite3
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Final
 
-from fleet.base.entries import name_key, parse_utc
+from fleet.base.days import time_text
+from fleet.base.entries import name_key, parse_utc, utc_text
 from fleet.base.errors import Refused
 from fleet.events.corrections import DayConfirmed
 from fleet.events.stops import GlueHour, HourConfirmed
@@ -77,6 +79,25 @@ def silence(connection: sqlite3.Connection, *, now: datetime) -> tuple[str, int]
     if days < 1:  # the usual case: nothing is read at the counter for it
         return None
     return (newest, days) if days > read_policy(connection).count("quiet_days") else None
+
+
+def silence_words(newest: str, days: int, *, now: datetime, zone: str) -> str:
+    """Return the words ``the newest entry is of ..., 61 days ago; the clock says ...``."""
+    return (
+        f"the newest entry is of {time_text(newest, zone)}, {days} days ago;"
+        f" the clock says {time_text(utc_text(now), zone)}"
+    )
+
+
+def check_silence(connection: sqlite3.Connection, *, now: datetime) -> None:
+    """Raise Refused after a long silence of the ledger, until somebody says that the clock is right."""
+    silent = silence(connection, now=now)
+    if silent is not None:
+        zone = str(connection.execute("SELECT zone FROM shop").fetchone()[0])
+        raise Refused(silence_words(*silent, now=now, zone=zone), cure=SAY_TODAY)
+
+
+SAY_TODAY: Final = "set the clock; where it is right: mountbook --yes-today, then the command"
 
 
 def confirm_day(tx: Transaction, newest: str, *, by: str) -> int:

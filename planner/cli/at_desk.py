@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from planner.cli import session
-from planner.cli.faults import end_with, kept
+from planner.cli.faults import end_with
+from planner.plan.kept_trace import kept
 
 if TYPE_CHECKING:
     from fleet.ledger.desk import Desk

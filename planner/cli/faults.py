@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import tempfile
-import traceback
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,6 +10,7 @@ import typer
 
 from fleet.base.errors import MountbookError
 from planner.cli import session
+from planner.plan.kept_trace import kept
 
 if TYPE_CHECKING:
     from planner.plan.fault_isolation import Fault
@@ -42,28 +41,3 @@ def end_with(faults: Sequence[Fault]) -> None:
     """Exit with code 1 if anything was left out. The rest was done."""
     if faults:
         raise typer.Exit(1)
-
-
-def own_fault(fault: Exception) -> MountbookError:
-    """Return an unforeseen fault as a sentence for the bench, with the traceback kept in a file."""
-    from planner.plan.fault_isolation import reason_of
-
-    return MountbookError(
-        reason_of(fault),
-        cure=f"look whether your action is in the ledger before you repeat it; and {kept(fault)}",
-    )
-
-
-def kept(fault: Exception) -> str:
-    """Keep the traceback in a file for whoever repairs the program; return where, or why it could not be
-    kept.
-    """
-    try:
-        with tempfile.NamedTemporaryFile(
-            "w", encoding="utf-8", errors="backslashreplace", prefix="mountbook_fault_", suffix=".txt",
-            delete=False,
-        ) as file:  # fmt: skip
-            traceback.print_exception(fault, file=file)
-    except OSError as full:
-        return f"its trace could not be kept ({full.strerror or full}): free some space and do it again"
-    return f"send {file.name} to whoever looks after mountbook"

@@ -125,7 +125,7 @@ def _bytes_fault(fault: UnicodeEncodeError) -> MountbookError:
 
 
 def _own_fault(fault: Exception) -> MountbookError:
-    from planner.cli.faults import own_fault
+    from planner.plan.kept_trace import own_fault
 
     return own_fault(fault)
 

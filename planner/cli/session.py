@@ -161,10 +161,8 @@ def day_is_right(ledger: Ledger, by: str) -> None:
 
     Raises Refused where nobody says so.
     """
-    from fleet.base.days import time_text
-    from fleet.base.entries import utc_text
     from fleet.base.errors import Refused
-    from fleet.rules.hours import confirm_day, silence
+    from fleet.rules.hours import SAY_TODAY, confirm_day, silence, silence_words
 
     moment = now()
     with ledger.reading() as connection:
@@ -172,15 +170,12 @@ def day_is_right(ledger: Ledger, by: str) -> None:
     if silent is None:
         return
     newest, days = silent
-    words = (
-        f"the newest entry is of {time_text(newest, ledger.zone)}, {days} days ago;"
-        f" the clock says {time_text(utc_text(moment), ledger.zone)}"
-    )
+    words = silence_words(newest, days, now=moment, zone=ledger.zone)
     said = any(_said_today) or (
         may_ask() and asked(f"{words}. Is that right? [y/N] ").lower() in ("y", "yes")
     )
     if not said:
-        raise Refused(words, cure="set the clock; where it is right: mountbook --yes-today, then the command")
+        raise Refused(words, cure=SAY_TODAY)
     with ledger.transaction(by=by, now=moment) as tx:
         confirm_day(tx, newest, by=by)
 

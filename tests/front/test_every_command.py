@@ -11,8 +11,8 @@ from typer.main import get_command
 
 from planner.cli.main import app
 
-_TALKS = {"counter"}
-"""A conversation line by line: it has no one answer."""
+_TALKS = {"counter", "serve"}
+"""A conversation line by line, or with browsers: it has no one answer."""
 
 
 def _commands(command: Any, context: typer.Context, path: str = "") -> Iterator[tuple[str, Any]]:

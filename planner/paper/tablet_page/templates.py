@@ -16,13 +16,14 @@ HERE = Path(__file__).parent
 
 def filled(template: str, **values: object) -> Markup:
     """Return the template with these values in it, as markup that another template takes as it is."""
-    return Markup(_environment().get_template(template).render(values))
+    return Markup(environment(HERE).get_template(template).render(values))
 
 
 @cache
-def _environment() -> Environment:
+def environment(folder: Path) -> Environment:
+    """Return the templates of a folder, of the tablet page or of the served pages."""
     made = Environment(
-        loader=FileSystemLoader(HERE),
+        loader=FileSystemLoader(folder),
         autoescape=True,
         undefined=StrictUndefined,
         finalize=_printable,

@@ -1,0 +1,71 @@
+"""`serve`: the pages for the counter, the bench and the evening."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from planner.cli import session
+
+if TYPE_CHECKING:
+    from planner.pages.listening import Listening
+
+
+def serve(
+    lan: Annotated[
+        bool, typer.Option("--lan", help="For the tablets in the shop's network too, each let in by a code.")
+    ] = False,
+    port: Annotated[int, typer.Option("--port", metavar="N", help="The port; 0 takes a free one.")] = 8010,
+    cert: Annotated[
+        Path | None, typer.Option("--cert", metavar="FILE", help="A certificate (PEM), for https.")
+    ] = None,
+    key: Annotated[
+        Path | None, typer.Option("--key", metavar="FILE", help="The certificate's key (PEM).")
+    ] = None,
+) -> None:
+    """Serve the pages until Ctrl-C: for a browser on this machine, and with --lan for the shop's tablets.
+
+    The commands work beside it. One ledger has one server.
+
+    Example: mountbook serve --lan
+    """
+    from planner.pages.listening import serve_pages
+
+    with session.open_ledger() as ledger:
+        shop = str(ledger.connection.execute("SELECT name FROM shop").fetchone()[0])
+    serve_pages(
+        session.ledger_path(),
+        settings=Path(typer.get_app_dir("mountbook")),
+        shop=shop,
+        now=session.now,
+        lan=lan,
+        port=port,
+        cert=cert,
+        key=key,
+        say=_say,
+    )
+    session.say("stopped; every action in the ledger is whole")
+
+
+def _say(address: Listening) -> None:
+    session.say(f"the pages are at {address.here}")
+    if address.lan:
+        for name in address.lan:
+            session.say(f"  for tablets: {name}")
+        if not address.lan[0].startswith("https"):
+            session.say("  without --cert and --key anybody in this network can read what is sent")
+        _print_code(address.lan[0])
+    session.say("Ctrl-C stops them")
+
+
+def _print_code(address: str) -> None:
+    """Print the address as a code for a tablet's camera, where the terminal can show one."""
+    import sys
+
+    if not (sys.stdout.isatty() and session.speaks_unicode()):
+        return
+    import segno
+
+    segno.make(address, micro=False).terminal(out=sys.stdout, compact=True)

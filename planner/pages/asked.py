@@ -1,0 +1,52 @@
+"""One request: the desk it comes from, the fields of its form, and the hand that acts by it."""
+
+from __future__ import annotations
+
+from typing import cast
+
+from starlette.requests import Request
+
+from fleet.base.errors import BadInput
+from planner.pages.desks import DeskKept, Desks
+from planner.pages.served import Hand, ServedLedger
+
+
+def served_of(request: Request) -> ServedLedger:
+    """Return the ledger behind the pages."""
+    return cast(ServedLedger, request.app.state.served)
+
+
+def desks_of(request: Request) -> Desks:
+    """Return the desks that were let in."""
+    return cast(Desks, request.app.state.desks)
+
+
+def desk_of(request: Request) -> DeskKept:
+    """Return the desk that asks; the door has let it in."""
+    return cast(DeskKept, request.state.desk)
+
+
+async def fields_of(request: Request) -> dict[str, str]:
+    """Return the fields of the form that was sent, as text. Raises BadInput for files and for too many."""
+    form = await request.form(max_files=0, max_fields=200)
+    fields = {name: value for name, value in form.multi_items() if isinstance(value, str)}
+    if len(fields) != len(form.multi_items()):
+        raise BadInput("this form was sent with a field twice", cure="open the page again")
+    return fields
+
+
+def hand_of(request: Request, fields: dict[str, str]) -> Hand:
+    """Return who acts: the person signed in at the desk, else the desk in its own name.
+
+    ``fields``: of the form; its ``tap`` is the action's own id.
+    """
+    desk = desk_of(request)
+    person = desks_of(request).signed_in(desk, minutes=signed_minutes(request))
+    return Hand(
+        by=person or desk.name, desk=desk.name, tap=fields.get("tap", ""), signed="PIN" if person else ""
+    )
+
+
+def signed_minutes(request: Request) -> int:
+    """Return how long a person stays signed in without an action."""
+    return cast(int, request.app.state.signed_minutes)

@@ -1,0 +1,123 @@
+"""The ledger behind the pages: one thread holds it, so that many desks are one writer."""
+
+from __future__ import annotations
+
+import asyncio
+import sqlite3
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Generic, TypeVar
+
+from fleet.base.errors import MountbookError, Refused
+from fleet.events.event import LEFT_OUT, Tap
+from fleet.facts.staff import listed
+from fleet.ledger.desk import Desk
+from fleet.ledger.ledger import Ledger
+from fleet.ledger.taps import checked_tap, entries_of_tap
+from fleet.rules.hours import check_silence
+from fleet.tables.snapshot import read_staff
+
+_T = TypeVar("_T")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hand:
+    """The person of one action, the desk whose page it was, and the action's own id.
+
+    ``signed``: how the person was known, such as ``PIN``; "" where the desk acts in its own name.
+    """
+
+    by: str
+    desk: str
+    tap: str
+    signed: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Acted(Generic[_T]):
+    """The result of an action. ``again``: it was entered before, ``entries`` are those of then, and ``came``
+    is None, since nothing was done now.
+    """
+
+    came: _T | None
+    entries: tuple[int, ...]
+    again: bool = False
+
+
+class ServedLedger:
+    """The ledger of one shop, for the pages. Every look and every action runs in its one thread, in turn.
+
+    ``now``: the clock. Opened at the first use and again where another file stands in its place (a restore).
+    """
+
+    def __init__(self, path: Path, *, now: Callable[[], datetime]) -> None:
+        self.path = path
+        self.now = now
+        self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="ledger")
+        self._ledger: Ledger | None = None
+        self._file: tuple[int, int] = (0, 0)
+
+    async def read(self, look: Callable[[sqlite3.Connection], _T]) -> _T:
+        """Return what ``look`` makes of one moment of the ledger."""
+
+        def run() -> _T:
+            with self._open().reading() as connection:
+                return look(connection)
+
+        return await self._in_turn(run)
+
+    async def act(self, hand: Hand, act: Callable[[Desk], _T]) -> Acted[_T]:
+        """Do one action at a desk: all of its entries are kept, or none. One that was entered before is
+        found by its id, in the same transaction, and not done again.
+
+        Raises MountbookError as ``act`` does; then nothing was entered.
+        """
+        return await self._in_turn(lambda: self.act_now(self._open(), hand, act))
+
+    def act_now(self, ledger: Ledger, hand: Hand, act: Callable[[Desk], _T]) -> Acted[_T]:
+        """Do as `act` does, in the ledger's own thread."""
+        tap = Tap(id=checked_tap(hand.tap), desk=hand.desk, signed=hand.signed or LEFT_OUT)
+        now = self.now()
+        with ledger.transaction(by=hand.by, now=now, tap=tap) as tx:
+            if before := entries_of_tap(tx.connection, tap.id):
+                return Acted(came=None, entries=before, again=True)
+            if not hand.signed and listed(read_staff(tx.connection), hand.by) is not None:
+                raise Refused(
+                    f"{hand.by} is a person of the staff list, and nobody has signed in",
+                    cure="sign in with a PIN, or give the desk another name",
+                )
+            check_silence(tx.connection, now=now)
+            came = act(Desk(tx=tx, by=hand.by, now=now, zone=ledger.zone, typed=bool(hand.signed)))
+            return Acted(came=came, entries=entries_of_tap(tx.connection, tap.id))
+
+    def close(self) -> None:
+        """Finish what is under way, and close the ledger."""
+
+        def close() -> None:
+            if self._ledger is not None:
+                self._ledger.connection.close()
+
+        self._thread.submit(close).result()
+        self._thread.shutdown()
+
+    async def _in_turn(self, run: Callable[[], _T]) -> _T:
+        return await asyncio.get_running_loop().run_in_executor(self._thread, run)
+
+    def _open(self) -> Ledger:
+        try:
+            state = self.path.stat()
+            file = (state.st_dev, state.st_ino)
+        except OSError as fault:
+            raise MountbookError(
+                f"the ledger {self.path.name} cannot be found any more: {fault.strerror}",
+                cure="nothing was entered; put it back where it was, or start the pages again",
+            ) from fault
+        if self._ledger is None or file != self._file:
+            if self._ledger is not None:
+                self._ledger.connection.close()
+                self._ledger = None
+            self._ledger, self._file = Ledger.open(self.path), file
+        return self._ledger

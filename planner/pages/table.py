@@ -1,0 +1,33 @@
+"""The pages in the order of the navigation: a page more is one line here, a module and a template."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from importlib import import_module
+from typing import Final
+
+from starlette.routing import Route
+
+PAGE_WORDS: Final = (
+    ("counter", "Counter"),
+    ("desk", "Desk"),
+)
+"""Module of `planner/pages/` and the page's word in the navigation; its first address is ``/module``."""
+
+
+@dataclass(frozen=True, slots=True)
+class PageWord:
+    """One word of the navigation and where it leads."""
+
+    word: str
+    address: str
+
+
+NAVIGATION: Final = tuple(PageWord(word, f"/{module}") for module, word in PAGE_WORDS)
+
+
+def page_routes() -> Iterator[Route]:
+    """Yield the routes of every page: each module has them as ``ROUTES``."""
+    for module, _ in PAGE_WORDS:
+        yield from import_module(f"planner.pages.{module}").ROUTES

@@ -1,0 +1,5 @@
+from __future__ import annotations
+
+from tests.counter.conftest import furnished, shop
+
+__all__ = ["furnished", "shop"]
