@@ -35,16 +35,19 @@ def serve(
 
     with session.open_ledger() as ledger:
         shop = str(ledger.connection.execute("SELECT name FROM shop").fetchone()[0])
+        zone = ledger.zone
     serve_pages(
         session.ledger_path(),
         settings=Path(typer.get_app_dir("mountbook")),
         shop=shop,
+        zone=zone,
         now=session.now,
         lan=lan,
         port=port,
         cert=cert,
         key=key,
         say=_say,
+        say_code=lambda code: session.say(f"the code for the next tablet, once: {code}"),
     )
     session.say("stopped; every action in the ledger is whole")
 

@@ -11,20 +11,21 @@ from starlette.middleware import Middleware
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
-from starlette.types import ASGIApp, Receive, Scope, Send
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from fleet.base.errors import BadInput, MountbookError
+from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.tables.connection import SQLITE_FAULTS, ledger_fault
 from planner.pages import static
-from planner.pages.asked import desks_of, served_of
+from planner.pages.asked import COOKIE, desks_of, is_here, served_of, set_key
 from planner.pages.desks import Desks
 from planner.pages.door import PagesDoor
+from planner.pages.let_in import LET_IN
+from planner.pages.pins import Pins
 from planner.pages.served import ServedLedger
 from planner.pages.shown import show_error
 from planner.pages.table import NAVIGATION, page_routes
 from planner.plan.kept_trace import own_fault
 
-COOKIE: Final = "mountbook_desk"
 UPLOADS: Final[Mapping[str, int]] = {}
 """Address of a page that takes a file -> the largest body, in bytes."""
 
@@ -32,7 +33,7 @@ _Endpoint = Callable[[Request], Awaitable[Response]]
 
 
 def pages_app(
-    served: ServedLedger, desks: Desks, *, shop: str, hosts: Collection[str], secure: bool
+    served: ServedLedger, desks: Desks, pins: Pins, *, shop: str, hosts: Collection[str], secure: bool
 ) -> Starlette:
     """Return the application. ``hosts``: the names of this machine, with the port; ``secure``: over TLS."""
     routes = [Route(r.path, _answered(r.endpoint), methods=r.methods) for r in page_routes()]
@@ -44,8 +45,8 @@ def pages_app(
         ],
         exception_handlers={HTTPException: _no_page},
     )
-    app.state.served, app.state.desks, app.state.shop = served, desks, shop
-    app.state.secure, app.state.signed_minutes = secure, 15
+    app.state.served, app.state.desks, app.state.pins = served, desks, pins
+    app.state.shop, app.state.secure, app.state.signed_minutes = shop, secure, 0
     return app
 
 
@@ -80,34 +81,52 @@ async def _no_page(request: Request, fault: Exception) -> Response:
 
 
 class DeskDoor:
-    """Lets desks in by the key in their cookie; a browser of this machine gets one by itself."""
+    """Lets desks in by the key in their cookie. A browser of this machine gets one by itself, any other by
+    the code that the machine shows.
+    """
 
     def __init__(self, app: ASGIApp) -> None:
         self._app = app
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Answer one request of a desk that is known, or let it in."""
+        """Answer one request of a desk that is known, or ask for the code."""
         if scope["type"] != "http" or scope["path"].startswith("/static/"):
             await self._app(scope, receive, send)
             return
         request = Request(scope, receive)
         desks = desks_of(request)
-        desk = desks.of_key(request.cookies.get(COOKIE, ""))
-        if desk is None:
+        scope.setdefault("state", {})
+        desk, key = desks.of_key(request.cookies.get(COOKIE, "")), ""
+        if desk is None and is_here(request) and scope["method"] == "GET":
             desk, key = desks.let_in()
-            send = _with_cookie(send, key, secure=request.app.state.secure)
-        scope.setdefault("state", {})["desk"] = desk
-        await self._app(scope, receive, send)
+        if desk is not None:
+            scope["state"]["desk"] = desk
+        elif scope["path"] != LET_IN:
+            answer = _not_let_in(request)
+            await answer(scope, receive, send)
+            return
+        await self._app(scope, receive, _with_key(request, send, key) if key else send)
 
 
-def _with_cookie(send: Send, key: str, *, secure: bool) -> Send:
-    from starlette.types import Message
+def _not_let_in(request: Request) -> Response:
+    if request.method == "GET":
+        return RedirectResponse(LET_IN, status_code=303)
+    page = show_error(
+        request,
+        Refused("this tablet is not let in; nothing was entered", cure="read the code at the shop's machine"),
+    )
+    page.status_code = 403
+    return page
 
-    said = f"{COOKIE}={key}; Path=/; Max-Age=31536000; HttpOnly; SameSite=Strict{'; Secure' * secure}"
+
+def _with_key(request: Request, send: Send, key: str) -> Send:
+    cookie = Response()
+    set_key(request, cookie, key)
+    said = [each for each in cookie.raw_headers if each[0] == b"set-cookie"]
 
     async def sent(message: Message) -> None:
         if message["type"] == "http.response.start":
-            message["headers"] = [*message["headers"], (b"set-cookie", said.encode())]
+            message["headers"] = [*message["headers"], *said]
         await send(message)
 
     return sent

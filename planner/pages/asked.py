@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from typing import cast
+from ipaddress import ip_address
+from typing import Final, cast
 
 from starlette.requests import Request
+from starlette.responses import Response
 
 from fleet.base.errors import BadInput
 from planner.pages.desks import DeskKept, Desks
 from planner.pages.served import Hand, ServedLedger
+
+COOKIE: Final = "mountbook_desk"
+_YEAR: Final = 31_536_000
 
 
 def served_of(request: Request) -> ServedLedger:
@@ -24,6 +29,23 @@ def desks_of(request: Request) -> Desks:
 def desk_of(request: Request) -> DeskKept:
     """Return the desk that asks; the door has let it in."""
     return cast(DeskKept, request.state.desk)
+
+
+def is_here(request: Request) -> bool:
+    """Return whether the browser runs on the machine that serves the pages."""
+    if request.client is None:
+        return False
+    try:
+        return ip_address(request.client.host).is_loopback
+    except ValueError:
+        return False
+
+
+def set_key(request: Request, answer: Response, key: str) -> None:
+    """Give the browser the key of its desk: sent to this machine's own pages only, read by no script."""
+    answer.set_cookie(
+        COOKIE, key, max_age=_YEAR, httponly=True, samesite="strict", secure=request.app.state.secure
+    )
 
 
 async def fields_of(request: Request) -> dict[str, str]:

@@ -1,25 +1,21 @@
-"""The desks of the shop: each browser that was let in, under a name of its own; kept beside the server.
-
-The file stands with the user's settings, not with the ledger: what lets somebody in is in no entry, backup,
-export or case. A browser's key is kept as its hash.
-"""
+"""The desks of the shop: each browser that was let in, its name, and who is signed in there."""
 
 from __future__ import annotations
 
-import hashlib
-import json
 import secrets
+import sqlite3
 from collections.abc import Callable
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 from fleet.base.entries import checked_name, name_key, utc_text
-from fleet.base.errors import BadInput, MountbookError, Refused
-from fleet.base.files import drop, fresh_beside, sync_file
+from fleet.base.errors import BadInput, Refused
+from planner.pages.desk_store import hash_of
 
 _LONGEST_NAME: Final = 40
+_CODE_TRIES: Final = 10
+"""After so many wrong codes there is another one, so that none is ever guessed (1 in 10,000,000)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,44 +36,95 @@ class SignedIn:
 
 
 class Desks:
-    """The desks that were let in, and who is signed in at which. ``file`` None: kept in memory (tests)."""
+    """The desks that were let in, the code for the next one, and who is signed in at which.
 
-    def __init__(self, file: Path | None, *, now: Callable[[], datetime]) -> None:
-        self._file = file
+    ``new_code`` hears each code that counts from now on: the machine shows it.
+    """
+
+    def __init__(
+        self,
+        store: sqlite3.Connection,
+        *,
+        now: Callable[[], datetime],
+        new_code: Callable[[str], None] | None = None,
+    ) -> None:
+        self._store = store
         self._now = now
-        self._said = _read(file) if file is not None else {}
-        self._desks = [DeskKept(**each) for each in self._said.get("desks", [])]
         self._signed: dict[str, SignedIn] = {}
+        self._new_code = new_code
+        self._code = self._wrong = 0
+
+    # Who comes in
 
     def of_key(self, key: str) -> DeskKept | None:
         """Return the desk whose cookie holds that key; None for any other text."""
-        wanted = _hash(key)
-        return next((each for each in self._desks if secrets.compare_digest(each.key_hash, wanted)), None)
+        row = self._store.execute(
+            "SELECT name, key_hash, since FROM desk WHERE key_hash = ?", (hash_of(key),)
+        ).fetchone()
+        return DeskKept(name=row[0], key_hash=row[1], since=row[2]) if row else None
 
     def all(self) -> tuple[DeskKept, ...]:
-        """Return every desk that was let in, the first one first."""
-        return tuple(self._desks)
+        """Return every desk that was let in, by name."""
+        rows = self._store.execute("SELECT name, key_hash, since FROM desk ORDER BY name")
+        return tuple(DeskKept(name=row[0], key_hash=row[1], since=row[2]) for row in rows)
 
-    def let_in(self, name: str = "") -> tuple[DeskKept, str]:
+    def let_in(self) -> tuple[DeskKept, str]:
         """Keep a new desk and return it with its key, which stands nowhere else."""
         key = secrets.token_urlsafe(32)
-        names = {name_key(each.name) for each in self._desks}
-        free = next(f"Desk {at}" for at in range(1, len(names) + 2) if name_key(f"Desk {at}") not in names)
-        desk = DeskKept(
-            name=self._free_name(name) if name else free, key_hash=_hash(key), since=utc_text(self._now())
+        names = {name_key(each.name) for each in self.all()}
+        name = next(f"Desk {at}" for at in range(1, len(names) + 2) if name_key(f"Desk {at}") not in names)
+        desk = DeskKept(name=name, key_hash=hash_of(key), since=utc_text(self._now()))
+        self._store.execute(
+            "INSERT INTO desk (name, key_hash, since) VALUES (?, ?, ?)", (name, desk.key_hash, desk.since)
         )
-        self._desks.append(desk)
-        self._keep()
         return desk, key
+
+    def let_in_by_code(self, code: str) -> tuple[DeskKept, str]:
+        """Let a desk in by the code that the machine shows, which counts once. Raises Refused."""
+        typed = "".join(code.split())
+        if not self._code or not secrets.compare_digest(typed.encode(), f"{self._code}".encode()):
+            self._wrong += 1
+            if self._wrong >= _CODE_TRIES:
+                self.show_code()
+            raise Refused(
+                "that is not the code which the shop's machine shows now",
+                cure="read it there again; it changes each time it is used",
+            )
+        self.show_code()
+        return self.let_in()
+
+    def show_code(self) -> None:
+        """Make another code, and have it shown at the machine."""
+        self._code, self._wrong = 10_000_000 + secrets.randbelow(90_000_000), 0
+        if self._new_code is not None:
+            self._new_code(f"{self._code // 10000} {self._code % 10000:04}")
 
     def rename(self, desk: DeskKept, name: str) -> DeskKept:
         """Give a desk another name. Raises BadInput for none, Refused for that of another desk."""
-        if name_key(name) == name_key(desk.name):
-            return desk
-        named = replace(desk, name=self._free_name(name))
-        self._desks = [named if each is desk else each for each in self._desks]
-        self._keep()
-        return named
+        try:
+            kept = checked_name(name)
+        except ValueError as fault:
+            raise BadInput(f"that is no name of a desk: {fault}", cure='write it like "Counter 2"') from fault
+        if len(kept) > _LONGEST_NAME:
+            raise BadInput("that name is too long for a desk", cure=f"at most {_LONGEST_NAME} characters")
+        if name_key(kept) in {name_key(each.name) for each in self.all() if each != desk}:
+            raise Refused(f"there is a desk {kept} already", cure="take another name")
+        self._store.execute("UPDATE desk SET name = ? WHERE key_hash = ?", (kept, desk.key_hash))
+        return replace(desk, name=kept)
+
+    def throw_out(self, name: str) -> None:
+        """Forget a desk: its browser is asked for a code again. Raises Refused where there is none."""
+        gone = next((each for each in self.all() if each.name == name), None)
+        if gone is None:
+            raise Refused(f"there is no desk {name!r}", cure="see the list of desks")
+        self._store.execute("DELETE FROM desk WHERE key_hash = ?", (gone.key_hash,))
+        self.sign_out(gone)
+
+    # Who is signed in
+
+    def sign_in(self, desk: DeskKept, name: str, *, minutes: int) -> None:
+        """Note the person at a desk from now on, for so many minutes without an action."""
+        self._signed[desk.key_hash] = SignedIn(name, self._now() + timedelta(minutes=minutes))
 
     def sign_out(self, desk: DeskKept) -> None:
         """Note that nobody stands at it any more."""
@@ -92,53 +139,3 @@ class Desks:
         if minutes:
             signed.until = self._now() + timedelta(minutes=minutes)
         return signed.name
-
-    def _free_name(self, name: str) -> str:
-        try:
-            kept = checked_name(name)
-        except ValueError as fault:
-            raise BadInput(f"that is no name of a desk: {fault}", cure='write it like "Counter 2"') from fault
-        if len(kept) > _LONGEST_NAME:
-            raise BadInput("that name is too long for a desk", cure=f"at most {_LONGEST_NAME} characters")
-        if name_key(kept) in {name_key(each.name) for each in self._desks}:
-            raise Refused(f"there is a desk {kept} already", cure="take another name")
-        return kept
-
-    def _keep(self) -> None:
-        self._said |= {"desks": [asdict(each) for each in self._desks]}
-        if self._file is not None:
-            _write(self._file, self._said)
-
-
-def desks_file(settings: Path, ledger: Path) -> Path:
-    """Return the place of the desks of a ledger, in the user's settings."""
-    return settings / f"desks_{_hash(str(ledger.resolve()))[:16]}.json"
-
-
-def _hash(text: str) -> str:
-    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
-
-
-def _read(file: Path) -> dict[str, Any]:
-    try:
-        said = json.loads(file.read_text(encoding="utf-8"))
-    except FileNotFoundError:
-        return {}
-    except (OSError, ValueError) as fault:
-        raise MountbookError(
-            f"{file} cannot be read: {fault}",
-            cure="delete it: desks are let in anew, and PINs set anew; the ledger is not touched",
-        ) from fault
-    return said if isinstance(said, dict) else {}
-
-
-def _write(file: Path, said: dict[str, Any]) -> None:
-    """Write it whole or not at all, for nobody else on this machine to read."""
-    file.parent.mkdir(parents=True, exist_ok=True)
-    beside = fresh_beside(file)
-    try:
-        beside.write_text(json.dumps(said, ensure_ascii=False), encoding="utf-8")
-        sync_file(beside)
-        beside.replace(file)
-    finally:
-        drop(beside)

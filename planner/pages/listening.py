@@ -9,7 +9,7 @@ import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Final
 
@@ -17,7 +17,9 @@ import uvicorn
 
 from fleet.base.errors import BadInput, MountbookError, Refused
 from planner.pages.app import pages_app
-from planner.pages.desks import Desks, desks_file
+from planner.pages.desk_store import desks_file, open_desks
+from planner.pages.desks import Desks
+from planner.pages.pins import Pins
 from planner.pages.served import ServedLedger
 
 _HERE: Final = "127.0.0.1"
@@ -60,14 +62,17 @@ def serve_pages(
     *,
     settings: Path,
     shop: str,
+    zone: str,
     now: Callable[[], datetime],
     lan: bool,
     port: int,
     cert: Path | None,
     key: Path | None,
     say: Callable[[Listening], None],
+    say_code: Callable[[str], None],
 ) -> None:
-    """Serve until somebody stops it. ``say`` hears the addresses once they answer.
+    """Serve until somebody stops it. ``say`` hears the addresses once they answer, ``say_code`` each code
+    that lets one tablet in.
 
     Raises Refused while another process serves this ledger, BadInput for a port or certificate that cannot
     be used.
@@ -79,9 +84,12 @@ def serve_pages(
         scheme = "https" if cert else "http"
         names = ("localhost", _HERE, *(lan_names() if lan else ()))
         served = ServedLedger(ledger, now=now)
+        store = open_desks(desks_file(settings, ledger))
+        desks = Desks(store, now=_clock, new_code=say_code if lan else None)
         app = pages_app(
             served,
-            Desks(desks_file(settings, ledger), now=now),
+            desks,
+            Pins(store, now=_clock, zone=zone),
             shop=shop,
             hosts=[host for name in names for host in _with_port(name, real, scheme)],
             secure=cert is not None,
@@ -105,11 +113,23 @@ def serve_pages(
             here=f"{scheme}://{_HERE}:{real}/",
             lan=tuple(f"{scheme}://{name}:{real}/" for name in names[2:]) if lan else (),
         )
+
+        def started() -> None:
+            say(address)
+            if lan:
+                desks.show_code()
+
         try:
-            server = _Server(config, started=lambda: say(address))
+            server = _Server(config, started=started)
             server.run(sockets=[listening])
         finally:
             served.close()
+            store.close()
+
+
+def _clock() -> datetime:
+    """The clock of sessions and locks, which no test clock stands for."""
+    return datetime.now(UTC)
 
 
 class _Server(uvicorn.Server):

@@ -9,11 +9,11 @@ from typing import Final
 
 from starlette.routing import Route
 
-PAGE_WORDS: Final = (
-    ("counter", "Counter"),
-    ("desk", "Desk"),
-)
+PAGE_WORDS: Final = (("counter", "Counter"),)
 """Module of `planner/pages/` and the page's word in the navigation; its first address is ``/module``."""
+
+_BESIDE: Final = ("desk", "sign", "let_in")
+"""Modules with pages that stand in no navigation: each desk's own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,5 +29,5 @@ NAVIGATION: Final = tuple(PageWord(word, f"/{module}") for module, word in PAGE_
 
 def page_routes() -> Iterator[Route]:
     """Yield the routes of every page: each module has them as ``ROUTES``."""
-    for module, _ in PAGE_WORDS:
+    for module in (*(module for module, _ in PAGE_WORDS), *_BESIDE):
         yield from import_module(f"planner.pages.{module}").ROUTES

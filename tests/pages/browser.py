@@ -12,11 +12,14 @@ from typing import Any, Self
 import httpx
 
 from planner.pages.app import pages_app
+from planner.pages.desk_store import open_desks
 from planner.pages.desks import Desks
+from planner.pages.pins import Pins
 from planner.pages.served import ServedLedger
-from tests.counter.shop import Shop
+from tests.counter.shop import ZONE, Shop
 
 HOST = "127.0.0.1:8010"
+PIN = "482913"
 ORIGIN = f"http://{HOST}"
 
 
@@ -25,20 +28,22 @@ class PagesBrowser:
 
     comes_from = "127.0.0.1"
 
-    def __init__(self, shop: Shop, served: ServedLedger, desks: Desks) -> None:
-        self.shop, self.served, self.desks = shop, served, desks
-        self.app = pages_app(served, desks, shop="The Invented Shop", hosts=[HOST], secure=False)
+    def __init__(self, shop: Shop, served: ServedLedger, desks: Desks, pins: Pins) -> None:
+        self.shop, self.served, self.desks, self.pins = shop, served, desks, pins
+        self.app = pages_app(served, desks, pins, shop="The Invented Shop", hosts=[HOST], secure=False)
         self.cookies = httpx.Cookies()
         self.status = 0
 
     @classmethod
     def on(cls, shop: Shop) -> Self:
         served = ServedLedger(shop.ledger.path, now=lambda: shop.tick())
-        return cls(shop, served, Desks(None, now=lambda: shop.now))
+        store = open_desks(None)
+        desks, pins = Desks(store, now=lambda: shop.now), Pins(store, now=lambda: shop.now, zone=ZONE)
+        return cls(shop, served, desks, pins)
 
     def beside(self) -> PagesBrowser:
         """Another desk's browser on the same pages."""
-        return PagesBrowser(self.shop, self.served, self.desks)
+        return PagesBrowser(self.shop, self.served, self.desks, self.pins)
 
     def ask(self, method: str, address: str, **said: Any) -> httpx.Response:
         """Send one request as it is, and follow where it leads."""
@@ -63,6 +68,13 @@ class PagesBrowser:
         """Send a form of our own page; each time with another id, if none is given."""
         said = {"tap": tap or secrets.token_urlsafe(12), **fields}
         return self.ask("POST", address, data=said, headers={"origin": ORIGIN}).text
+
+    def sign_in(self, name: str, pin: str = PIN) -> str:
+        """Sign a person in at this desk; the PIN is set first where there is none."""
+        if not self.pins.has(name):
+            self.pins.set_pin(name, pin, pin, by=name)
+        self.get("/sign")
+        return self.post("/sign/in", name=name, pin=pin)
 
     def entries(self, after: int = 0) -> list[tuple[str, str, dict[str, Any]]]:
         """What stands in the ledger after an entry: kind, name and body without the tap."""

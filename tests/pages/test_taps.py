@@ -7,15 +7,9 @@ import pytest
 from fleet.audit.full import audit_file
 from fleet.checks.findings import AuditFinding
 from planner.pages.served import ServedLedger
-from tests.counter.shop import Shop
 from tests.pages.browser import PagesBrowser, words_of
 
 TAP = "0123456789abcdef"
-
-
-@pytest.fixture
-def browser(shop: Shop) -> PagesBrowser:
-    return PagesBrowser.on(shop)
 
 
 def test_a_tap_sent_twice_is_one_entry_and_says_so(browser: PagesBrowser) -> None:
@@ -31,9 +25,8 @@ def test_the_id_stands_in_the_entry_so_another_process_knows_it_too(browser: Pag
     [entry] = browser.shop.ledger.entries(after=head)
     assert entry.body["tap"] == {"id": TAP, "desk": "Desk 1"}
     browser.served.close()
-    later = PagesBrowser(
-        browser.shop, ServedLedger(browser.served.path, now=browser.shop.tick), browser.desks
-    )
+    later = PagesBrowser(browser.shop, served, browser.desks, browser.pins)
+    later.get("/counter")
     later.post("/counter/scan", tap=TAP, scan="P-1")
     assert browser.shop.ledger.head.seq == head + 1
 
@@ -41,7 +34,9 @@ def test_the_id_stands_in_the_entry_so_another_process_knows_it_too(browser: Pag
 def test_the_same_id_from_another_desk_is_still_one_entry(browser: PagesBrowser) -> None:
     head = browser.shop.ledger.head.seq
     browser.post("/counter/scan", tap=TAP, scan="P-1")
-    browser.beside().post("/counter/scan", tap=TAP, scan="P-2")
+    other = browser.beside()
+    other.get("/counter")
+    other.post("/counter/scan", tap=TAP, scan="P-2")
     assert browser.shop.ledger.head.seq == head + 1
 
 

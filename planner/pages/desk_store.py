@@ -1,0 +1,49 @@
+"""The file of desks and PINs, beside the server: in no entry, backup, export or case.
+
+It stands with the user's settings and not with the ledger, so that whoever copies the ledger's folder copies
+no key. It holds hashes only. Lost, it is made anew: desks are let in again and PINs set again.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import sqlite3
+from pathlib import Path
+from typing import Final
+
+from fleet.base.errors import MountbookError
+
+_TABLES: Final = (
+    "CREATE TABLE IF NOT EXISTS desk (name TEXT NOT NULL, key_hash TEXT PRIMARY KEY, since TEXT NOT NULL,"
+    " wrong INTEGER NOT NULL DEFAULT 0, wait_until TEXT NOT NULL DEFAULT '') STRICT",
+    "CREATE TABLE IF NOT EXISTS pin (person TEXT PRIMARY KEY, hash TEXT NOT NULL, set_by TEXT NOT NULL,"
+    " since TEXT NOT NULL, wrong INTEGER NOT NULL DEFAULT 0, wait_until TEXT NOT NULL DEFAULT '') STRICT",
+)
+
+
+def desks_file(settings: Path, ledger: Path) -> Path:
+    """Return the place of a ledger's desks and PINs, in the user's settings."""
+    return settings / f"desks_{hash_of(str(ledger.resolve()))[:16]}.db"
+
+
+def open_desks(file: Path | None) -> sqlite3.Connection:
+    """Open the file, or make it, for this user only; None is one in memory. Raises MountbookError."""
+    try:
+        if file is not None:
+            file.parent.mkdir(parents=True, exist_ok=True)
+            file.touch(mode=0o600)
+        opened = sqlite3.connect(file or ":memory:", isolation_level=None, check_same_thread=False)
+        opened.execute("PRAGMA secure_delete = ON")
+        for table in _TABLES:
+            opened.execute(table)
+    except (OSError, sqlite3.Error) as fault:
+        raise MountbookError(
+            f"the desks and PINs in {file} cannot be used: {fault}",
+            cure="delete that file: desks are let in anew, and PINs set anew; the ledger is not touched",
+        ) from fault
+    return opened
+
+
+def hash_of(text: str) -> str:
+    """Return the SHA-256 of a text, hex."""
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()

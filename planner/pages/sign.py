@@ -1,0 +1,132 @@
+"""Signing in at a desk with a PIN, and setting a PIN beside a manager."""
+
+from __future__ import annotations
+
+import asyncio
+import sqlite3
+from datetime import date
+from typing import Final, cast
+
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Route
+
+from fleet.base.days import shop_day
+from fleet.base.entries import name_key, utc_text
+from fleet.base.errors import BadInput, Refused
+from fleet.facts.staff import HEADS, listed
+from fleet.ledger.signing import decider
+from fleet.tables.snapshot import read_policy, read_staff
+from planner.pages.asked import desk_of, desks_of, fields_of, is_here, served_of
+from planner.pages.pins import Pins
+from planner.pages.shown import show
+from planner.pages.table import NAVIGATION
+
+
+def _pins(request: Request) -> Pins:
+    return cast(Pins, request.app.state.pins)
+
+
+def _next(text: str) -> str:
+    """Return the page to go on to: one of ours, never an address that somebody wrote."""
+    return text if text in {page.address for page in NAVIGATION} else NAVIGATION[0].address
+
+
+async def _page(request: Request) -> Response:
+    def people(connection: sqlite3.Connection) -> list[tuple[str, str]]:
+        today = _today(request, connection)
+        return [(each.name, each.role) for each in read_staff(connection).values() if each.may_sign(today)]
+
+    found = await served_of(request).read(people)
+    return show(
+        request,
+        "sign.html",
+        people=[(name, role, _pins(request).has(name)) for name, role in found],
+        then=_next(request.query_params.get("then", "")),
+    )
+
+
+async def _sign_in(request: Request) -> Response:
+    fields = await fields_of(request)
+    name, minutes = await _checked(request, fields.get("name", ""), fields.get("pin", ""))
+    request.app.state.signed_minutes = minutes
+    desks_of(request).sign_in(desk_of(request), name, minutes=minutes)
+    return RedirectResponse(_next(fields.get("then", "")), status_code=303)
+
+
+async def _sign_out(request: Request) -> Response:
+    desks_of(request).sign_out(desk_of(request))
+    return RedirectResponse("/sign", status_code=303)
+
+
+async def _checked(request: Request, typed: str, pin: str) -> tuple[str, int]:
+    """Return the listed person whose PIN that is, and the minutes of the signature. Raises Refused."""
+
+    def asked(connection: sqlite3.Connection) -> tuple[str, int, int, int]:
+        person, policy = listed(read_staff(connection), typed), read_policy(connection)
+        if person is None:
+            raise Refused("that is nobody of the staff list", cure="choose a name of the list")
+        tries, wait = policy.count("pin_tries"), policy.count("pin_wait_minutes")
+        return person.name, tries, wait, policy.count("desk_signed_minutes")
+
+    name, tries, wait, minutes = await served_of(request).read(asked)
+    pins, desk = _pins(request), desk_of(request)
+    await asyncio.to_thread(pins.check, name, pin, desk, tries=tries, wait_minutes=wait)
+    return name, minutes
+
+
+async def _pin_page(request: Request) -> Response:
+    people = await served_of(request).read(lambda connection: list(read_staff(connection)))
+    return show(request, "pin.html", people=people, first=await _first(request), set_for="")
+
+
+async def _set_pin(request: Request) -> Response:
+    """Keep a PIN that a manager stands beside: with the manager's own, or the very first at the machine."""
+    fields = await fields_of(request)
+    by, name = fields.get("by", ""), fields.get("name", "")
+
+    def deciding(connection: sqlite3.Connection) -> str:
+        staff = read_staff(connection)
+        person = listed(staff, name)
+        if person is None:
+            raise Refused("that is nobody of the staff list", cure="choose a name of the list")
+        decider(staff, by, days=(_today(request, connection),), what="set a PIN")
+        return person.name
+
+    person = await served_of(request).read(deciding)
+    if await _first(request):
+        if not is_here(request):
+            raise Refused("the first PIN is set at the shop's own machine", cure="open the pages there")
+        if name_key(by) != name_key(person):
+            raise Refused("the first PIN is that of the person who decides", cure="set your own PIN first")
+    else:
+        await _checked(request, by, fields.get("pin_by", ""))
+    if not fields.get("pin"):
+        raise BadInput("no PIN was typed", cure="six digits or more")
+    pins = _pins(request)
+    await asyncio.to_thread(pins.set_pin, person, fields["pin"], fields.get("again", ""), by=by)
+    people = await served_of(request).read(lambda connection: list(read_staff(connection)))
+    return show(request, "pin.html", people=people, first=False, set_for=person)
+
+
+async def _first(request: Request) -> bool:
+    """Return whether nobody who decides has a PIN yet."""
+
+    def names(connection: sqlite3.Connection) -> list[str]:
+        return [each.name for each in read_staff(connection).values() if each.role in HEADS]
+
+    return not any(_pins(request).has(name) for name in await served_of(request).read(names))
+
+
+def _today(request: Request, connection: sqlite3.Connection) -> date:
+    zone = str(connection.execute("SELECT zone FROM shop").fetchone()[0])
+    return shop_day(utc_text(served_of(request).now()), zone)
+
+
+ROUTES: Final = (
+    Route("/sign", _page),
+    Route("/sign/in", _sign_in, methods=["POST"]),
+    Route("/sign/out", _sign_out, methods=["POST"]),
+    Route("/pin", _pin_page),
+    Route("/pin/set", _set_pin, methods=["POST"]),
+)
