@@ -25,6 +25,7 @@ def test_the_id_stands_in_the_entry_so_another_process_knows_it_too(browser: Pag
     [entry] = browser.shop.ledger.entries(after=head)
     assert entry.body["tap"] == {"id": TAP, "desk": "Desk 1"}
     browser.served.close()
+    served = ServedLedger(browser.served.path, now=browser.shop.tick)
     later = PagesBrowser(browser.shop, served, browser.desks, browser.pins)
     later.get("/counter")
     later.post("/counter/scan", tap=TAP, scan="P-1")
