@@ -21,10 +21,13 @@ from fleet.checks.findings import AuditFinding, bad, note
 
 
 def parse_head(text: str) -> Head:
-    """Return the head typed as ``1284:a3f920c1``; more digits of the hash may follow."""
-    match = re.fullmatch(r"\s*(\d{1,15})\s*:\s*([0-9a-fA-F]{8,64})\s*", text)
+    """Return the head typed as ``1284:a3f920c1``, or scanned from a sheet's code, in full."""
+    match = re.fullmatch(r"\s*(?:HEAD\s+)?(\d{1,15})\s*:\s*([0-9a-fA-F]{8,64})\s*", text)
     if match is None:
-        raise BadInput(f"{text!r} is not a printed head", cure="copy it from the sheet, like 1284:a3f920c1")
+        raise BadInput(
+            f"{text!r} is not a printed head",
+            cure="copy it from the sheet, like 1284:a3f920c1",
+        )
     return Head(int(match[1]), match[2].lower())
 
 

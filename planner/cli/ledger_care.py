@@ -23,7 +23,7 @@ EntryNumber = Annotated[int, typer.Argument(metavar="ENTRY", help="The entry's n
 def audit(
     head: Annotated[
         str | None,
-        typer.Option("--head", metavar="N:HASH", help="A head printed on a sheet: is it still in this file?"),
+        typer.Option("--head", metavar="N:HASH", help="A head printed on a sheet, or scanned from its code."),
     ] = None,
     heads: Annotated[
         list[Path] | None,

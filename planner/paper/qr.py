@@ -48,6 +48,14 @@ def sheet_code(number: str | None, revision: str | None, tag: str, sides: str) -
     return tag if number is None else f"{number} {revision}/{tag}/{sides}"
 
 
+def head_code(head: str) -> str:
+    """Return the text of the code in a sheet's foot: the number and the whole hash of the newest entry.
+
+    In capitals, which a code holds in fewer modules than small letters.
+    """
+    return f"HEAD {head.upper()}"
+
+
 def qr_code(text: str, x: float, y: float, side: float) -> Modules | Words:
     """The code's dark modules, ``side`` millimetres wide without its quiet zone (leave 4 modules clear).
 

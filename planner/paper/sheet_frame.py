@@ -14,11 +14,15 @@ from fleet.tables.snapshot import Fleet
 from planner.paper import cautions
 from planner.paper.ink import AMBER, GARNET, INK, LABEL, RULE, SMALL, SOFT, WHITE
 from planner.paper.moments import moment_text, stale_text
+from planner.paper.qr import head_code, qr_code
 from planner.paper.shapes import Anchor, Drawing, Face, Page
 from planner.paper.typeface import shortened, size_that_fits, width_mm, wrapped
 
 MARGIN: Final = 11.0
 FOOT_LEADING: Final = 2.75
+HEAD_CODE_MM: Final = 12.0
+"""Side of the code that holds the head: its 33 modules are wider than the finest that a phone reads."""
+_BESIDE_CODE: Final = HEAD_CODE_MM + 2.0
 LEAST_PRINT: Final = 6.0
 """No sheet has smaller type, in points."""
 LEAST_TAG: Final = 7.0
@@ -99,9 +103,14 @@ class FramedSheet(Drawing):
         """Width between the margins, millimetres."""
         return self.right - self.left
 
+    @property
+    def _foot_room(self) -> float:
+        """Width of the foot's lines, beside the code of the head."""
+        return self.room - _BESIDE_CODE
+
     def keep_foot(self, notes: list[str]) -> list[str]:
         """Raise ``bottom`` above the foot, and return its lines. `finish` does so, too."""
-        lines = [line for note in notes for line in wrapped(note, Face.SANS, SMALL, self.room)]
+        lines = [line for note in notes for line in wrapped(note, Face.SANS, SMALL, self._foot_room)]
         self.bottom = self.height - 16.0 - FOOT_LEADING * len(lines)
         return lines
 
@@ -133,12 +142,13 @@ class FramedSheet(Drawing):
             + (f" · plan {anchors.plan_hash}" if anchors.plan_hash else "")
             + f" · printed {anchors.printed_at} · {program()}"
         )
-        size = size_that_fits(anchor, Face.MONO, SMALL, self.room - 24, least=LEAST_PRINT)
-        for below, line in enumerate(wrapped(anchor, Face.MONO, size, self.room - 24)):
+        size = size_that_fits(anchor, Face.MONO, SMALL, self._foot_room - 22, least=LEAST_PRINT)
+        for below, line in enumerate(wrapped(anchor, Face.MONO, size, self._foot_room - 22)):
             self.words(self.left, y + 2.4 * below, line, size=size, face=Face.MONO, fill=SOFT)
-        self.words(
-            self.right, y, f"page {page} of {pages}", size=9, face=Face.BOLD, fill=INK, anchor=Anchor.END
-        )
+        beside = self.left + self._foot_room
+        self.words(beside, y, f"page {page} of {pages}", size=9, face=Face.BOLD, fill=INK, anchor=Anchor.END)
+        code = qr_code(head_code(anchors.head), self.right - HEAD_CODE_MM, self.height - 18.2, HEAD_CODE_MM)
+        self.add(code)
 
     def page(self, width: float, height: float) -> Page:
         """Raises ValueError where `finish` was left out, or the cautions: such a sheet is never printed."""

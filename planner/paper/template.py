@@ -7,7 +7,7 @@ and the ledger's old holes as dashed rings: if they do not fall on the real hole
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Final
 
@@ -86,7 +86,7 @@ def template_job(
             scale=scale.words,
             proposal=proposal,
             shop=fleet.shop,
-            head=str(fleet.head),
+            head=fleet.head.full,
             plan_hash=plan_hash[:8],
             printed_at=moment_text(printed_at, fleet.zone),
             stale_after=stale_text(printed_at, fleet.zone, policy.count("sheet_stale_days")),
@@ -169,7 +169,7 @@ class _TemplateSheet:
             joins=_joins(number, index, cut), number=number, count=count,
             left=_AXIS + max(half, 55.0) + 4.0, right=self.width - 7.0, height=self.height,
         )  # fmt: skip
-        return self.d.page(self.width, self.height)
+        return replace(self.d.page(self.width, self.height), head=self.job.column.head)
 
     def _guides(self, half: float, *, without: tuple[int, ...]) -> None:
         """Centre line with a tick each 10 mm, the waist, and which way the tip lies."""

@@ -9,9 +9,9 @@ from fleet.base.program import program
 from fleet.facts.holes import Side
 from planner.paper import cautions
 from planner.paper.ink import AMBER, GARNET, INK, PINE, SMALL, SOFT, WHITE
-from planner.paper.qr import qr_code, sheet_code
+from planner.paper.qr import head_code, qr_code, sheet_code
 from planner.paper.shapes import Anchor, Drawing, Face
-from planner.paper.sheet_frame import LEAST_TAG
+from planner.paper.sheet_frame import HEAD_CODE_MM, LEAST_TAG, shown_head
 from planner.paper.typeface import shortened, size_that_fits, wrapped
 
 
@@ -60,6 +60,7 @@ def draw_column(
     pen.big(column.tag, 26, Face.MONO_BOLD)
     pen.big(f"SKI {side}", 26, Face.BOLD)
     d.add(qr_code(sheet_code(column.number, column.revision, column.tag, side), left, pen.y + 2.0, 15.0))
+    d.add(qr_code(head_code(column.head), right - HEAD_CODE_MM, pen.y + 2.0, HEAD_CODE_MM))
     pen.y += 20.5
     pen.words(
         f"{column.number} rev {column.revision}" if column.number else "not issued", 10.5, Face.MONO_BOLD
@@ -188,7 +189,10 @@ def _foot(
         *wrapped(f"{cautions.DEFER} {cautions.NO_SETTING} {cautions.CLAIM}", Face.SANS, SMALL - 0.4, room),
         *wrapped(column.scale, Face.SANS, SMALL - 0.4, room),
         *wrapped(
-            f"{column.shop} · ledger {column.head} · plan {column.plan_hash}", Face.SANS, SMALL - 0.4, room
+            f"{column.shop} · ledger {shown_head(column.head)} · plan {column.plan_hash}",
+            Face.SANS,
+            SMALL - 0.4,
+            room,
         ),
         *wrapped(f"printed {column.printed_at} · {program()}", Face.SANS, SMALL - 0.4, room),
     ]
