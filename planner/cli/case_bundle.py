@@ -19,6 +19,7 @@ from typing import Any, Final
 from fleet.base.days import time_text
 from fleet.base.entries import Body, Entry, name_key
 from fleet.base.errors import BadInput
+from fleet.base.shown_text import one_line
 from fleet.base.typed_text import is_place
 from fleet.base.units import counted
 from fleet.events import KINDS
@@ -32,8 +33,8 @@ from fleet.ledger.history import NotedEntry, PairHistory, noted_entry, pair_hist
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import read_policy, read_staff
 from planner.cli.case_story import HOW_TO_READ, look_block, story_block
-from planner.cli.session import one_line
-from planner.cli.ski_text import (
+from planner.paper.case_paper import CaseBlock, CaseSection, CaseSheet, case_sheet_pdf
+from planner.paper.ski_view.ski_words import (
     LATER,
     binding_lines,
     mount_lines,
@@ -42,7 +43,6 @@ from planner.cli.ski_text import (
     ski_lines,
     standing_words,
 )
-from planner.paper.case_paper import CaseBlock, CaseSection, CaseSheet, case_sheet_pdf
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,13 +7,13 @@ from functools import partial
 from typing import Any
 
 from fleet.base.days import time_text
+from fleet.base.shown_text import one_line
 from fleet.events.looks import PairLookedAt
 from fleet.facts.hole_ids import short_id
 from fleet.ledger.history import NotedEntry
 from fleet.rules.looks import found_words
-from planner.cli.session import one_line
-from planner.cli.ski_text import named, valued
 from planner.paper.case_paper import CaseBlock
+from planner.paper.ski_view.ski_words import named, valued
 
 HOW_TO_READ = (
     "Places are told in millimetres from each ski's own printed mark: x along the ski, y across it; right is"

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from fleet.base.shown_text import harmless
 from planner.cli import session
 from planner.cli.at_desk import at_desk, parse_day
 from planner.cli.session import By, Json
@@ -197,7 +198,7 @@ def ski(
     from fleet.ledger.history import pair_history
     from fleet.rules.clearance import read_pattern
     from fleet.rules.fitting import slides_now
-    from planner.cli.ski_text import pair_json, pair_lines
+    from planner.paper.ski_view.ski_words import pair_json, pair_lines
 
     with session.open_ledger() as ledger:
         history = pair_history(ledger, pair, as_of=parse_day(as_of, "--as-of"))
@@ -325,7 +326,7 @@ def _progress() -> Callable[[str], None] | None:
         return None
 
     def show(text: str) -> None:
-        sys.stderr.write(f"\r{session.harmless(text):<70}")
+        sys.stderr.write(f"\r{harmless(text):<70}")
         if text.endswith("indexes"):
             sys.stderr.write("\r" + " " * 70 + "\r")
         sys.stderr.flush()

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from fleet.base.shown_text import one_line
 from planner.cli import session
 from planner.cli.session import By
 
@@ -72,7 +73,7 @@ def _show(text: str, *, refused: bool, shown: bool) -> None:
     """Print the reply. A refusal rings the bell and stands in reverse, to be seen from the ski rack."""
     from fleet.rules.scanning import HELP
 
-    said = HELP.splitlines() if text == HELP else [session.one_line(text)]
+    said = HELP.splitlines() if text == HELP else [one_line(text)]
     if not shown:
         sys.stdout.writelines(f"{line}\n" for line in said)
     else:

@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 import typer
 
 from fleet.base.errors import BadInput, LedgerFault, MountbookError
+from fleet.base.shown_text import harmless, is_unruly, one_line
 
 if TYPE_CHECKING:
     from fleet.checks.findings import AuditReport
@@ -263,7 +264,7 @@ def answer(data: dict[str, Any], text: str | Iterable[str], *, json: bool) -> No
 def emit_json(answer: dict[str, Any]) -> None:
     """The one JSON object on stdout; what could act on a terminal is written as an escape."""
     text = json.dumps(answer, ensure_ascii=False, indent=2)
-    sys.stdout.write("".join(f"\\u{ord(c):04x}" if _is_unruly(c) else c for c in text) + "\n")
+    sys.stdout.write("".join(f"\\u{ord(c):04x}" if is_unruly(c) else c for c in text) + "\n")
 
 
 def say(line: str = "") -> None:
@@ -276,13 +277,6 @@ def note(line: str) -> None:
     sys.stderr.write(one_line(line) + "\n")
 
 
-def one_line(text: str) -> str:
-    """Return the text made harmless, each line break shown as a sign: a remark of three lines is one
-    remark.
-    """
-    return harmless(text.replace("\r\n", "\n")).replace("\n", " ⏎ ").replace("\t", " ")
-
-
 def may_ask() -> bool:
     """Return True if somebody sits at a terminal. A program is never asked a question."""
     return sys.stdin.isatty() and sys.stderr.isatty()
@@ -293,23 +287,6 @@ def asked(question: str) -> str:
     sys.stderr.write(harmless(question))
     sys.stderr.flush()
     return sys.stdin.readline().strip()
-
-
-def harmless(text: str) -> str:
-    """Return the text with control and bidirectional characters shown as a box; line breaks and tabs stay."""
-    return "".join("\ufffd" if _is_unruly(c) else c for c in text)
-
-
-def _is_unruly(char: str) -> bool:
-    code = ord(char)
-    return (
-        (code < 0x20 and char not in "\n\t")
-        or 0x7F <= code <= 0x9F
-        or code in (0x061C, 0x200E, 0x200F, 0x2028, 0x2029, 0xFEFF)
-        or 0x202A <= code <= 0x202E
-        or 0x2066 <= code <= 0x2069
-        or 0xD800 <= code <= 0xDFFF
-    )
 
 
 def speaks_unicode() -> bool:

@@ -12,6 +12,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Final
 
+from fleet.base.shown_text import one_line
 from planner.cli import session
 
 _GAP: Final = 2
@@ -45,7 +46,7 @@ def table(columns: Sequence[TerminalColumn], rows: Sequence[Sequence[object]]) -
     from rich.text import Text
 
     console = Console(file=sys.stdout, highlight=False, markup=False, emoji=False)
-    cells = [[session.one_line(str(cell)) for cell in row] for row in rows]
+    cells = [[one_line(str(cell)) for cell in row] for row in rows]
     widths = [
         max([cell_len(column.title), *(cell_len(row[at]) for row in cells)])
         for at, column in enumerate(columns)
@@ -91,10 +92,10 @@ def progress(what: str) -> Iterator[Callable[[str], None] | None]:
     console = Console(file=sys.stderr, highlight=False, markup=False, emoji=False)
     shown = (BarColumn(bar_width=20), TimeElapsedColumn(), TextColumn("{task.description}", markup=False))
     with Progress(*shown, console=console, transient=True, redirect_stdout=False) as bar:
-        task = bar.add_task(session.one_line(what), total=None)
+        task = bar.add_task(one_line(what), total=None)
 
         def say(step: str) -> None:
             session.note(step)
-            bar.update(task, description=session.one_line(step))
+            bar.update(task, description=one_line(step))
 
         yield say

@@ -34,7 +34,7 @@ def boot(
     """
     from fleet.ledger.history import boot_history
     from fleet.rules.boots import boot_meant
-    from planner.cli.ski_text import boot_json, boot_lines
+    from planner.paper.ski_view.ski_words import boot_json, boot_lines
 
     with session.open_ledger() as ledger:
         meant = boot_meant(ledger.connection, f"boot:{tag}") or tag
@@ -67,7 +67,7 @@ def note(
     Example: mountbook note K-031 "edge blunt at the tip" --by "Vera Lind"
     """
     from fleet.rules.notes import answer, end_notes, make_note, notes_on, open_questions, thing_meant
-    from planner.cli.ski_text import note_json, note_lines
+    from planner.paper.ski_view.ski_words import note_json, note_lines
 
     if [bool(text), end, took_it, not_so].count(True) > 1:
         raise BadInput("one thing at a time", cure="a text, or --end, or --took-it, or --not-so")

@@ -14,10 +14,10 @@ from hypothesis import strategies as st
 from fleet.audit.full import audit_file
 from fleet.base.entries import canonical_json, checked_name, entry_hash, note_digest
 from fleet.base.errors import MountbookError
+from fleet.base.shown_text import harmless
 from fleet.ledger.history import pair_history
 from fleet.ledger.ledger import Ledger
-from planner.cli.session import harmless
-from planner.cli.ski_text import pair_json, pair_lines
+from planner.paper.ski_view.ski_words import pair_json, pair_lines
 
 NOON = datetime(2026, 12, 28, 12, 0, tzinfo=UTC)
 

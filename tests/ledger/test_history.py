@@ -18,7 +18,7 @@ from fleet.ledger.history import pair_history
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.replay import state_at
 from planner.cli.main import app
-from planner.cli.ski_text import pair_json, pair_lines
+from planner.paper.ski_view.ski_words import pair_json, pair_lines
 from tests.counter.shop import IDA, MORNING, Shop
 from tests.ledger.busy import SAID
 

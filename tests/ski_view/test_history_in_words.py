@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from planner.cli.ski_text import facts_of
+from planner.paper.ski_view.ski_words import facts_of
 
 
 @pytest.mark.parametrize(

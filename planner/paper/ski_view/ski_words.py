@@ -8,12 +8,12 @@ from typing import Any, Final
 
 from fleet.base.days import day_text, time_text
 from fleet.base.entries import Body
+from fleet.base.shown_text import one_line
 from fleet.base.units import counted, half_mm_text, mm_text, tenth_mm_text, toward, toward_tenth, um_to_mm
 from fleet.facts.equipment import EARLIER_UNKNOWN, Pair, Ski, StatedMount
 from fleet.facts.holes import Hole, Side
 from fleet.facts.notes import Note
 from fleet.ledger.history import BootHistory, NotedEntry, PairHistory
-from planner.cli.session import one_line
 from planner.paper.ski_view.zone_map import map_key, zone_map
 
 CAUTION = (
