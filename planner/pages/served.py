@@ -69,6 +69,10 @@ class ServedLedger:
 
         return await self._in_turn(run)
 
+    async def look(self, look: Callable[[Ledger], _T]) -> _T:
+        """Return what ``look`` makes of the ledger, from as many moments as it takes."""
+        return await self._in_turn(lambda: look(self._open()))
+
     async def act(self, hand: Hand, act: Callable[[Desk], _T]) -> Acted[_T]:
         """Do one action at a desk: all of its entries are kept, or none. One that was entered before is
         found by its id, in the same transaction, and not done again.

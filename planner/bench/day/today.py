@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
+from enum import StrEnum
 from typing import Any, Final
 
 from fleet.base.days import clock_text, day_text, shop_day
@@ -38,6 +39,14 @@ class TodayLine:
     words: str = ""
 
 
+class TopicOf(StrEnum):
+    """The kind of names that a topic lists: pairs and other things with a tag, work orders, or neither."""
+
+    THINGS = "things"
+    ORDERS = "orders"
+    NAMES = "names"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Topic:
     """All that waits for one and the same thing. ``more`` belongs to all of it; ``then``: the command."""
@@ -46,6 +55,7 @@ class Topic:
     lines: tuple[TodayLine, ...]
     then: str
     more: str = ""
+    of: TopicOf = TopicOf.THINGS
 
     def said(self) -> tuple[str, str]:
         """The topic in a line, and the command that leads on."""
@@ -203,7 +213,7 @@ def _orders(visits: Sequence[NextVisit]) -> Iterator[Topic]:
             for each in visits
             if each.step is step
         ]
-        yield Topic(title=step.value, lines=tuple(lines), then=then)
+        yield Topic(title=step.value, lines=tuple(lines), then=then, of=TopicOf.ORDERS)
 
 
 def _cures(
@@ -247,6 +257,7 @@ def _quick(connection: sqlite3.Connection, day: date) -> Topic:
             for each in quick_passes(connection, since=day - timedelta(days=1))
         ),
         then="the passes stand; the head technician looks at some of these pairs: mountbook audit",
+        of=TopicOf.NAMES,
     )
 
 
@@ -258,6 +269,7 @@ def _qualifications(connection: sqlite3.Connection, day: date) -> Topic:
             for each in qualifications_ending(connection, today=day)
         ),
         then="mountbook staff qualify NAME --for MATTER --until DATE --by NAME",
+        of=TopicOf.NAMES,
     )
 
 
@@ -280,6 +292,7 @@ def _rights(connection: sqlite3.Connection, policy: Policy, day: date) -> Topic:
         title="names whose right to sign ends",
         lines=tuple(lines),
         then="mountbook staff add NAME --role ROLE --until DATE --by NAME",
+        of=TopicOf.NAMES,
     )
 
 
@@ -293,6 +306,7 @@ def _sample(connection: sqlite3.Connection) -> Topic:
             title=title,
             lines=(TodayLine(f"sample {newest.entry}", f"{units} to go"),),
             then=then if newest.open_units else "mountbook sample close --by NAME",
+            of=TopicOf.NAMES,
         )
     due = schedule(connection)
     days = counted(due.days_so_far, "operating day")
@@ -300,14 +314,18 @@ def _sample(connection: sqlite3.Connection) -> Topic:
         title=title,
         lines=(TodayLine("due", f"after {days}"),) if due.due else (),
         then="mountbook sample draw --by NAME",
+        of=TopicOf.NAMES,
     )
 
 
 def _rules(policy: Policy) -> Iterator[Topic]:
     unset = (s.name for s in policy if not s.value and s.unit not in _FIGURES and not is_gate(s.name))
     then = "mountbook policy set NAME VALUE --origin TEXT --by NAME"
-    yield Topic(title="rules of the shop that are not set", lines=_named(unset), then=then)
-    yield Topic(title="gates of the door that are off", lines=_named(gates_off(policy)), then=then)
+    for title, names in (
+        ("rules of the shop that are not set", unset),
+        ("gates of the door that are off", gates_off(policy)),
+    ):
+        yield Topic(title=title, lines=_named(names), then=then, of=TopicOf.NAMES)
 
 
 def _named(names: Iterable[str]) -> tuple[TodayLine, ...]:

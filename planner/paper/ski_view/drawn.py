@@ -11,6 +11,7 @@ from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import read_fleet
 from planner.paper.moments import moment_text
 from planner.paper.picture_file import write_picture
+from planner.paper.shapes import Page
 from planner.paper.ski_view.offset_band import band_for
 from planner.paper.ski_view.picture import ski_picture
 
@@ -37,6 +38,20 @@ def draw_pair(
         )
     if asked and history.as_of is not None:
         raise BadInput("legal offsets are those of now", cure="leave out --as-of, or the boot and pattern")
+    page = pair_picture(ledger, history, boot=boot, pattern=pattern, bsl_mm=bsl_mm, now=now)
+    write_picture(file, page, label=f"Mounting zones of pair {history.pair.tag}")
+
+
+def pair_picture(
+    ledger: Ledger,
+    history: PairHistory,
+    *,
+    now: datetime,
+    boot: str | None = None,
+    pattern: str | None = None,
+    bsl_mm: str | None = None,
+) -> Page:
+    """Return the pair as ``history`` has it, with the legal offsets of today; Refused for an unknown boot."""
     fleet = read_fleet(ledger.connection)
     band = None
     if history.as_of is None:
@@ -44,5 +59,4 @@ def draw_pair(
     seen_at = moment_text(now, history.zone)
     if history.as_of is not None:
         seen_at = f"as known at the end of {history.as_of.isoformat()}, drawn {seen_at}"
-    page = ski_picture(history.pair, band, shop=fleet.shop, head=str(history.head), seen_at=seen_at)
-    write_picture(file, page, label=f"Mounting zones of pair {history.pair.tag}")
+    return ski_picture(history.pair, band, shop=fleet.shop, head=str(history.head), seen_at=seen_at)

@@ -31,8 +31,11 @@ def _mm_or_none(um: int | None) -> float | None:
     return None if um is None else um_to_mm(um)
 
 
-def pair_lines(history: PairHistory, slid_um: Slides = NO_SLIDES) -> Iterator[str]:
-    """Yield the pair as it stood, ski by ski, then every entry about it, oldest first."""
+def pair_lines(history: PairHistory, slid_um: Slides = NO_SLIDES, *, maps: bool = True) -> Iterator[str]:
+    """Yield the pair as it stood, ski by ski, then every entry about it, oldest first.
+
+    ``maps``: with a map in characters of each ski, where no picture stands beside the words.
+    """
     pair = history.pair
     yield f"{pair.tag}  {pair.model}  {pair_facts(pair)}"
     yield standing_words(history)
@@ -40,7 +43,8 @@ def pair_lines(history: PairHistory, slid_um: Slides = NO_SLIDES) -> Iterator[st
     for side in Side:
         yield ""
         yield from ski_lines(side, pair.skis[side], history.zone)
-        yield from _map_lines(pair.skis[side])
+        if maps:
+            yield from _map_lines(pair.skis[side])
     yield ""
     yield "mounts"
     yield from mount_lines(pair)

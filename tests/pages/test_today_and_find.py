@@ -1,0 +1,95 @@
+"""Today leads to each thing; Find says what the door says; a thing has the words of its command."""
+
+from __future__ import annotations
+
+import re
+from datetime import date, timedelta
+
+import pytest
+
+from fleet.ledger.history import pair_history
+from fleet.rules.find import Now, find_pairs
+from fleet.rules.holds import hold
+from planner.bench.day.today import today_at
+from planner.paper.ski_view.ski_words import pair_lines
+from tests.counter.shop import JORY, Shop
+from tests.pages.browser import PagesBrowser, words_of
+
+
+@pytest.fixture
+def browser(shop: Shop) -> PagesBrowser:
+    return PagesBrowser.on(shop)
+
+
+def links_of(html: str) -> list[str]:
+    return re.findall(r'<a class="tag" href="([^"]+)"', html)
+
+
+def test_today_shows_every_topic_of_the_command_and_each_pair_leads_to_its_page(
+    browser: PagesBrowser,
+) -> None:
+    shop = browser.shop
+    with shop.desk(JORY) as desk:
+        hold(desk, "P-2", why="heel of ski B turned")
+    shop.back("P-3")
+    html = browser.get("/today")
+    told = today_at(shop.ledger.connection, now=shop.now, zone=shop.ledger.zone)
+    assert {"on hold", "back, to be looked at"} <= {topic.title for topic in told.topics}
+    for topic in told.topics:
+        assert f"{topic.title} {len(topic.lines)}" in words_of(html)
+    assert "heel of ski B turned" in words_of(html)
+    for link in links_of(html):
+        browser.get(link.replace("&amp;", "&"))
+        assert browser.status == 200, link
+
+
+def test_find_says_of_each_pair_what_the_door_says(browser: PagesBrowser) -> None:
+    shop = browser.shop
+    with shop.desk(JORY) as desk:
+        hold(desk, "P-2", why="heel of ski B turned")
+    words = words_of(browser.get("/find?boot=B-305"))
+    found = find_pairs(shop.ledger.connection, at=shop.now, zone=shop.ledger.zone, boot="B-305")
+    assert {pair.now for pair in found} >= {Now.GOES, Now.NOT_NOW}
+    for pair in found:
+        assert pair.tag in words
+        for reason in pair.reasons:
+            assert reason in words
+    assert words.index("Goes now") < words.index("Not now")
+    assert "no kind of ski" in words_of(browser.get("/find?kind=sledge"))
+
+
+@pytest.mark.parametrize("typed", ["P-1", "p-1", "P-1/A", "P-1/B"])
+def test_a_pair_a_ski_or_a_binding_leads_to_the_pair(browser: PagesBrowser, typed: str) -> None:
+    page = browser.ask("GET", "/find/thing", params={"tag": typed})
+    assert str(page.url).endswith("/find/pair?tag=P-1")
+    words = words_of(page.text)
+    for line in pair_lines(pair_history(browser.shop.ledger, "P-1"), maps=False):
+        assert " ".join(line.split()) in words.replace("&#39;", "'") or "“" in line
+
+
+def test_a_boot_has_its_own_page_and_what_is_nowhere_is_said(browser: PagesBrowser) -> None:
+    assert "Boot B-305" in words_of(browser.get("/find/thing?tag=B-305"))
+    assert "there is no pair, ski, boot or binding P-99" in words_of(browser.get("/find/thing?tag=P-99"))
+    assert browser.status == 409
+
+
+def test_a_pair_as_of_a_day_is_as_it_was_then(browser: PagesBrowser) -> None:
+    shop = browser.shop
+    day: date = shop.today
+    shop.now += timedelta(days=1)
+    with shop.desk(JORY) as desk:
+        hold(desk, "P-1", why="heel of ski B turned")
+    assert "heel of ski B turned" in words_of(browser.get("/find/pair?tag=P-1"))
+    then = words_of(browser.get(f"/find/pair?tag=P-1&as_of={day.isoformat()}"))
+    assert "heel of ski B turned" not in then
+    assert "as the shop knew it at the end of" in then
+
+
+def test_the_picture_is_drawn_and_no_tag_is_a_path(browser: PagesBrowser) -> None:
+    picture = browser.ask("GET", "/find/picture.svg", params={"tag": "P-1"})
+    assert picture.headers["content-type"] == "image/svg+xml"
+    assert picture.text.startswith("<svg")
+    for said in ("../../etc/passwd", "P-1\x00", "<script>alert(1)</script>", "a" * 5000):
+        answer = browser.ask("GET", "/find/pair", params={"tag": said})
+        assert answer.status_code in (400, 409)
+        assert "<script>alert" not in answer.text
