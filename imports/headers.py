@@ -131,7 +131,7 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
                 ),
                 _column("inspected_on", "day of the inspection", "2026-10-20"),
                 _column("binding_model", "binding on the ski now (or the name of its pattern)", "Sennhof 75"),
-                _column("brake_mm", "its brake width; none or blank: no brake", "105"),
+                _column("brake_mm", "its brake width; none: no brake, blank: not known", "105"),
                 _column("bsl_mm", "boot sole length it was mounted for", "305"),
                 _column("mount_date", "day it was mounted", "2024-11-30"),
                 _column("toe_stands_mm", "where a sole's toe end stands in it now, from the mark", "150"),
@@ -158,7 +158,7 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
             (
                 _column("model", "binding model (or the name of its pattern)", "Sennhof 75", required=True),
                 _column("quantity", "pairs of bindings in stock", "12", required=True),
-                _column("brake_mm", "brake width; none or blank: no brake", "105"),
+                _column("brake_mm", "brake width; none: no brake, blank: not known", "105"),
                 _column("season", "season of purchase", "2025/26"),
                 _column("serial", "serial or date code, where quantity is 1", ""),
                 *sheet_columns(Binding),

@@ -7,11 +7,12 @@ from typing import Any
 
 from fleet.base.units import counted
 from fleet.events.bindings import BindingChanged, BindingRecorded
+from fleet.facts.brakes import Brake, BrakeWidth
 from fleet.facts.columns import Shown, columns_of
 from fleet.facts.equipment import Binding, BindingFacts
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Pattern
-from fleet.rules.stock import stock_stem
+from fleet.rules.stock import sort_of, stock_stem
 from fleet.tables.snapshot import Fleet
 from imports.difference import Draft, Fate, changed, said_in, stated
 from imports.records import Row
@@ -26,18 +27,19 @@ def propose_stock(draft: Draft, rows: Sequence[Row], patterns: Mapping[str, Patt
         if row.values.get("binding_id"):
             _one(draft, row, patterns)
         else:
-            _many(draft, row, patterns)
+            _many(draft, row, patterns, rows)
 
 
-def _many(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
+def _many(draft: Draft, row: Row, patterns: Mapping[str, Pattern], rows: Sequence[Row]) -> None:
     resolved = resolve_binding(row, "model", patterns)
     if resolved is None or not row.usable:
         return
     v = row.values
     said = said_in(BindingFacts, v.get) | {"model": resolved.model, "pattern": resolved.pattern}
     said |= dict.fromkeys(("serial_toe", "serial_heel"), v.get("serial"))
-    stem = stock_stem(resolved.pattern or resolved.model, said["brake_um"], said["season"], v.get("serial"))
+    stem = _stem(said, said["brake_um"] or Brake.UNKNOWN)
     known = draft.fleet.bindings if draft.fleet else {}
+    stem = _told_stem(draft, stem, said)
     beside = {c.name: said[c.name] for c in columns_of(BindingFacts) if c.shown is Shown.EVERYWHERE}
     draft.first_binding[id(row)] = f"{stem} no. 1 A"
     if draft.fleet and any(name.startswith(f"{stem} no. ") for name in draft.fleet.gone):
@@ -48,7 +50,9 @@ def _many(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
         for side in Side:
             binding_id = f"{stem} no. {number} {side.value}"
             if binding_id in known:  # its id says the rest
-                others += _changed(draft, row, beside, known[binding_id])
+                now_said = said["brake_um"] is Brake.NONE and known[binding_id].brake_um is None
+                seen = {"brake_um": Brake.NONE} if now_said else {}
+                others += _changed(draft, row, beside | seen, known[binding_id])
                 continue
             fresh += 1
             _record(draft, said | {"binding_id": binding_id}, on_pair=None, on_ski=None)
@@ -61,10 +65,47 @@ def _many(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
             key="quantity",
         )
         return
+    if fresh and said["brake_um"] is not None and _stem(said, Brake.UNKNOWN) in _unknown_stock(draft, rows):
+        row.ask(
+            "brake_was_unknown",
+            f"the ledger has {_stem(said, Brake.UNKNOWN)} in stock, of which this sheet has no row: are these"
+            " the same bindings, measured now?",
+            "if so, `mountbook stock out` those first; if not, keep their row with a blank brake",
+            key="brake_mm",
+        )
+        return
     if not fresh and not others:
         draft.fate(row, Fate.UNCHANGED)
     else:
         draft.fate(row, Fate.NEW if fresh == 2 * v["quantity"] else Fate.CHANGED)
+
+
+def _stem(said: Mapping[str, Any], brake: BrakeWidth) -> str:
+    return stock_stem(said["pattern"] or said["model"], brake, said["season"], said["serial_toe"])
+
+
+def _told_stem(draft: Draft, stem: str, said: Mapping[str, Any]) -> str:
+    """The name that this stock has in the ledger: told as none by a blank, as sheets were read before."""
+    told = _stem(said, None)
+    first = draft.fleet.bindings.get(f"{told} no. 1 A") if draft.fleet else None
+    was_told = first is not None and first.brake_um is None and said["brake_um"] is None
+    return told if was_told else stem
+
+
+def _unknown_stock(draft: Draft, rows: Sequence[Row]) -> set[str]:
+    """Names of the ledger's stock of which nobody knows the brake, and of which no row speaks any more."""
+    loose = draft.fleet.bindings.values() if draft.fleet else ()
+    models = {row.values.get("model") for row in rows if row.usable and row.values.get("brake_mm") is None}
+    return {
+        sort_of(b)
+        for b in loose
+        if b.on_pair is None and b.brake_um is Brake.UNKNOWN and not {b.model, b.pattern} & models
+    }
+
+
+def _as_known(said: dict[str, Any]) -> dict[str, Any]:
+    """Return what a row says of a binding that the ledger has: told as none says nothing new."""
+    return said | ({"brake_um": None} if said["brake_um"] is Brake.TOLD else {})
 
 
 def _after_stock_left(draft: Draft, row: Row, stem: str) -> None:
@@ -115,7 +156,7 @@ def _one(draft: Draft, row: Row, patterns: Mapping[str, Pattern]) -> None:
             key="on_pair",
         )
         return
-    draft.fate(row, Fate.CHANGED if _changed(draft, row, said, old) else Fate.UNCHANGED)
+    draft.fate(row, Fate.CHANGED if _changed(draft, row, _as_known(said), old) else Fate.UNCHANGED)
 
 
 def _changed(draft: Draft, row: Row, said: dict[str, Any], old: Binding) -> bool:
@@ -137,4 +178,6 @@ def _where(binding: Binding | None) -> tuple[str | None, str | None]:
 
 def _record(draft: Draft, said: dict[str, Any], *, on_pair: str | None, on_ski: str | None) -> None:
     body = stated(BindingFacts, said) | {"on_pair": on_pair, "on_ski": on_ski}
+    if said["brake_um"] is Brake.TOLD:
+        body["brake_um"] = None
     draft.entries.append(BindingRecorded.read(body))

@@ -15,6 +15,7 @@ from fleet.events.event import Event
 from fleet.events.movement import MOVED_TO
 from fleet.events.settings import FitDeclared, PatternRecorded, StaffListed, WishRecorded
 from fleet.facts.binding_kinds import BindingKinds, default_kinds
+from fleet.facts.brakes import Brake, BrakeWidth
 from fleet.facts.columns import plain_facts
 from fleet.facts.equipment import BootFacts, Fit, WishFacts
 from fleet.facts.gates import BindingModel, asked_for, sole_answer
@@ -28,6 +29,11 @@ from imports.records import Row
 def um(value: Decimal | None) -> int | None:
     """Millimetres of a file as whole micrometres, None for nothing."""
     return None if value is None else mm_to_um(value)
+
+
+def brake_of(value: Decimal | Brake | None) -> BrakeWidth:
+    """The brake in a cell: micrometres, a word, or None for nothing."""
+    return value if isinstance(value, Brake) else um(value)
 
 
 def propose_patterns(draft: Draft, rows: Sequence[Row]) -> dict[str, Pattern]:

@@ -8,17 +8,18 @@ from typing import Any, Final
 
 from fleet.base.days import shop_day
 from fleet.base.units import counted, mm_to_um
-from fleet.events.bindings import BindingRecorded
-from fleet.events.event import LEFT_OUT, Changes
+from fleet.events.bindings import BindingChanged, BindingRecorded
+from fleet.events.event import LEFT_OUT, Change, Changes
 from fleet.events.mounts import MountRecorded, MountStated
 from fleet.events.pairs import AreaInspected, PairChanged, PairRecorded
-from fleet.facts.equipment import Mount, Pair, PairFacts, Ski, SkiFacts, StatedMount
+from fleet.facts.brakes import Brake, BrakeWidth
+from fleet.facts.equipment import Binding, Mount, Pair, PairFacts, Ski, SkiFacts, StatedMount
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
-from imports.difference import Draft, Fate, changed, differing, said_in, stated
+from imports.difference import Draft, Fate, FieldChange, changed, differing, said_in, stated
 from imports.headers import Table
-from imports.propose_lists import um
+from imports.propose_lists import brake_of, um
 from imports.records import Row
 from imports.resolve import Resolved, resolve_binding
 from imports.stands import STAND_KEYS, ask_if_moved, with_stands
@@ -363,15 +364,22 @@ def propose_mounted_bindings(
 ) -> None:
     """The two bindings of a mounted pair, with ids made of its tag; ``reserved``: ids that others have."""
     row = pair.row
-    brake = um(pair.first("brake_mm"))
+    said_brake = brake_of(pair.first("brake_mm"))
+    brake = Brake.UNKNOWN if said_brake is None else None if said_brake is Brake.TOLD else said_brake
     if draft.fleet is not None:
         on = draft.fleet.bindings_on(pair.tag)
         was = draft.base.bindings_on(pair.tag) if draft.base else {}
-        said = (resolved.model, brake)
-        if was and all((b.model, b.brake_um) == said for b in was.values()):
+
+        def same(b: Binding) -> bool:
+            silent = said_brake in (None, Brake.TOLD)  # a blank says nothing of a binding that is known
+            return b.model == resolved.model and (silent or b.brake_um == brake)
+
+        if was and all(same(b) for b in was.values()):
             return  # the file says what it was made from; what the ledger did since stands
         if on:
-            if any((b.model, b.brake_um) != said for b in on.values()):
+            if _measured(draft, pair, [b for b in on.values() if not same(b)], resolved.model, brake):
+                return
+            if not all(same(b) for b in on.values()):
                 row.ask(
                     "binding_differs",
                     f"the ledger has another binding on {pair.tag}: {next(iter(on.values())).model}",
@@ -400,6 +408,20 @@ def propose_mounted_bindings(
         )
     for r in pair.rows:
         draft.fate(r, Fate.NEW)
+
+
+def _measured(draft: Draft, pair: PairRows, others: Sequence[Binding], model: str, brake: BrakeWidth) -> bool:
+    """Enter the brake of bindings of which it was not known, or told and not seen; whether that is all."""
+    if not others or any(b.model != model or b.brake_um not in (None, Brake.UNKNOWN) for b in others):
+        return False
+    for binding in others:
+        change: Change = (binding.brake_um, brake)
+        draft.entries.append(BindingChanged(binding_id=binding.binding_id, changes={"brake_um": change}))
+        what = f"binding {binding.binding_id}"
+        draft.changes.append(FieldChange(what=what, field="brake_um", old=binding.brake_um, new=brake))
+    for row in pair.rows:
+        draft.fate(row, Fate.CHANGED)
+    return True
 
 
 def count_holes(draft: Draft, holes: Sequence[Row]) -> dict[str, dict[Side, int]]:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 from typing import Any, Final
 
+from fleet.facts.brakes import Brake
 from fleet.facts.columns import Field, Holds
 from imports.cells import Cell, Content, column_letter
 from imports.days import UNDECIDED, column_order, day, half_read
@@ -65,6 +66,13 @@ NO_BRAKE: Final = frozenset(
     | {"sans", "sans frein", "aucun"}
 )
 """Words in a brake column that say there is none."""
+NOT_KNOWN: Final = frozenset({"not known", "unknown", "not measured", "unbekannt", "inconnu"})
+"""Words in a brake column that say what a blank says."""
+_BRAKE_WORDS: Final[Mapping[str, Brake | None]] = {
+    **dict.fromkeys(NO_BRAKE, Brake.NONE),
+    **dict.fromkeys(NOT_KNOWN),
+    header_text(Brake.TOLD).words: Brake.TOLD,
+}
 
 
 @dataclass(slots=True, kw_only=True)
@@ -281,8 +289,8 @@ def read_cell(
                 f"enter {field_.what}, or leave it blank",
             )
         return NOTHING
-    if key == "brake_mm" and header_text(cell.text).words in NO_BRAKE:
-        return NOTHING
+    if key == "brake_mm" and (words := header_text(cell.text).words) in _BRAKE_WORDS:
+        return Read(_BRAKE_WORDS[words])
     if field_.holds is Holds.LENGTH:
         return length(
             cell,

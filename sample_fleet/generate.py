@@ -117,7 +117,7 @@ def _ski_row(pair: OnePair, side: str) -> Row:
         "inspected": story.inspected[0],
         "inspected_on": story.inspected[1],
         "binding_model": BY_NAME[now.pattern].binding_model if now else "",
-        "brake_mm": str(batch.brake_mm) if now and batch.brake_mm else "",
+        "brake_mm": str(batch.brake_mm or "none") if now else "",
         "bsl_mm": str(now.bsl_mm) if now else "",
         "mount_date": now.on if now else "",
         "earlier_mounts": str(len(story.mounts) - (now is not None)),

@@ -512,7 +512,6 @@ TIMES_1000 = {
     "imports/quantities.py": "a cell in any unit, once, into steps of the column's own",
     "imports/mounted_sole.py": "a sole in millimetres beside the numbers of a cell",
     "imports/propose_holes.py": "mark and waist in millimetres beside the numbers of a cell",
-    "fleet/rules/stock.py": "words of a sort of bindings",
     "imports/propose_pairs.py": "words of a question",
     "planner/paper/pattern_picture.py": "micrometres of a ski to a place on paper",
     "planner/paper/ski_picture.py": "micrometres of a ski to a place on paper",

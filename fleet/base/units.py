@@ -87,7 +87,7 @@ def in_mm(said: Any) -> Any:
 def _each_in_mm(value: Any) -> Any:
     if isinstance(value, list | tuple):
         return [_each_in_mm(inner) for inner in value]
-    return None if value is None else um_to_mm(value)
+    return value if value is None or isinstance(value, str) else um_to_mm(value)
 
 
 def in_um(said: Any) -> Any:
@@ -95,11 +95,16 @@ def in_um(said: Any) -> Any:
     if isinstance(said, Mapping):
         return {
             f"{key[:-3]}_um" if key.endswith("_mm") else key: (
-                in_um(inner) if not key.endswith("_mm") else None if inner is None else mm_to_um(inner)
+                in_um(inner) if not key.endswith("_mm") else _each_in_um(inner)
             )
             for key, inner in said.items()
         }
     return [in_um(inner) for inner in said] if isinstance(said, list) else said
+
+
+def _each_in_um(value: Any) -> Any:
+    """A word in the place of a number stays: whoever reads the value refuses what it does not know."""
+    return value if value is None or isinstance(value, str) else mm_to_um(value)
 
 
 def mm_text(value_um: int) -> str:

@@ -9,6 +9,7 @@ from fleet.base.errors import Refused
 from fleet.events.event import BindingChanges, BindingId, EntryPart, Event, PairTag
 from fleet.events.facts import touched
 from fleet.events.rows import change, delete_made, insert, known_pair
+from fleet.facts.brakes import BrakeWidth
 from fleet.facts.columns import names_of, plain_facts
 from fleet.facts.equipment import Binding, BindingFacts
 from fleet.facts.holes import Side
@@ -82,7 +83,7 @@ class StockIn(Event, frozen=True, kw_only=True):
     binding_ids: their ids, of ski A and ski B in turn
     model: the model
     pattern: its pattern; "" where not known
-    brake_um: the brake width, in micrometres; null: no brake
+    brake_um: the brake width, in micrometres, or ``none``, ``not known``; null: told as none, not seen
     season: the season of purchase; "" where not stated
     """
 
@@ -90,7 +91,7 @@ class StockIn(Event, frozen=True, kw_only=True):
     binding_ids: tuple[BindingId, ...]
     model: str
     pattern: str
-    brake_um: int | None
+    brake_um: BrakeWidth
     season: str
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:

@@ -65,6 +65,8 @@ class LedgerColumn:
     ``meaning`` and ``example`` stand in workbooks, ``title`` in the descriptor of an export (else the
     meaning). ``required``: no row of a sheet is understood without it. ``correctable``: `mountbook correct`
     takes it, from ``least`` on (`smallest`). ``offered``: words for a text that may be another.
+    ``instead``: words that may stand in the place of a number; ``blank``: the one of them that a blank cell
+    of a new row says, ``silence``: that null says.
     """
 
     field: Field
@@ -81,6 +83,9 @@ class LedgerColumn:
     name: str = ""
     kind: type = str
     nullable: bool = False
+    instead: type[StrEnum] | None = None
+    blank: str | None = None
+    silence: str | None = None
 
     @property
     def words(self) -> tuple[str, ...]:
@@ -90,7 +95,7 @@ class LedgerColumn:
     @property
     def not_stated(self) -> str | None:
         """Return what stands in the ledger where nothing is known."""
-        return "" if self.kind is str and not self.nullable else None
+        return "" if self.kind is str and not self.nullable else self.blank
 
     @property
     def smallest(self) -> int | None:
@@ -109,26 +114,29 @@ class LedgerColumn:
     @property
     def sql(self) -> str:
         """The column in the table's definition."""
-        kind = "INTEGER" if self.kind is int else "TEXT"
+        kind = "ANY" if self.instead else "INTEGER" if self.kind is int else "TEXT"
         return f"{self.name} {kind}{'' if self.nullable else ' NOT NULL'}"
 
     def from_file(self, value: Any) -> Any:
         """A value as files give it (millimetres, centimetres), in the ledger's unit; None for nothing."""
-        if self.per_unit == 1 or value is None:
+        if self.per_unit == 1 or value is None or isinstance(value, str):
             return value
         return mm_to_um(value) if self.per_unit == 1000 else int(value * self.per_unit)
 
     def from_row(self, value: Any) -> Any:
         """A word in a table as the choice it is. Raises ValueError for one that is none of the list."""
+        if self.instead is not None:
+            return self.instead(value) if isinstance(value, str) else value
         return None if self.nullable and not value else self.kind(value)
 
     def of_field(self, name: str, hint: Any) -> LedgerColumn:
         """Bound to the field of that name and type. Raises TypeError where the two do not agree."""
         kinds = set(get_args(hint) or (hint,))
         nullable = NoneType in kinds
-        (kind,) = kinds - {NoneType}
         holds = self.field.holds
         numbers = (Holds.LENGTH, Holds.SHELL, Holds.COUNT)
+        instead = next((k for k in kinds if holds in numbers and issubclass(k, StrEnum)), None)
+        (kind,) = kinds - {NoneType, instead}
         expected = StrEnum if holds is Holds.WORD else int if holds in numbers else str
         ends = {Holds.LENGTH: "_mm" if self.field.unit == "cm" else "_um", Holds.SHELL: "_mm"}.get(holds, "")
         like_a_length = name.endswith(("_um", "_mm")) and not ends
@@ -136,7 +144,7 @@ class LedgerColumn:
             unit = f" in {self.field.unit}" if ends else ""
             raise TypeError(f"{name} is {hint}, but its column holds a {holds.value}{unit}")
         key = self.key or (f"{name.removesuffix('_um')}_mm" if name.endswith("_um") else name)
-        return dataclasses.replace(self, name=name, key=key, kind=kind, nullable=nullable)
+        return dataclasses.replace(self, name=name, key=key, kind=kind, nullable=nullable, instead=instead)
 
 
 @cache
@@ -220,4 +228,6 @@ def facts_from_row(thing: type[LedgerFacts], row: Mapping[str, Any]) -> dict[str
 @cache
 def _loads(thing: type[LedgerFacts]) -> tuple[tuple[str, Callable[[Any], Any] | None], ...]:
     """Return how each fact is made of a value in a table, where it is not that value itself."""
-    return tuple((c.name, c.from_row if issubclass(c.kind, StrEnum) else None) for c in columns_of(thing))
+    return tuple(
+        (c.name, c.from_row if c.instead or issubclass(c.kind, StrEnum) else None) for c in columns_of(thing)
+    )

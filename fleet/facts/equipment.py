@@ -14,6 +14,7 @@ from functools import cache
 from typing import Annotated, Final
 
 from fleet.base.units import checked_um, counted, mm_text
+from fleet.facts.brakes import Brake, BrakeWidth, brake_to_plan
 from fleet.facts.columns import Field, Holds, LedgerColumn, LedgerFacts, Shown, facts_in
 from fleet.facts.holes import Hole, HoleState, Side
 from fleet.facts.kinds import Kinds, junior_by_name, stated
@@ -574,12 +575,14 @@ class BindingFacts(LedgerFacts, frozen=True, kw_only=True):
         ),
     ]
     brake_um: Annotated[
-        int | None,
+        BrakeWidth,
         LedgerColumn(
             Field("brake width", Holds.LENGTH, 50, 180),
-            "brake width; blank: no brake",
-            title="blank: no brake",
+            "brake width; none: no brake, blank: not known",
+            title="a number; none: there is no brake; told as none: nobody saw it; blank: not known",
             shown=Shown.FOR_PEOPLE,
+            blank=Brake.UNKNOWN,
+            silence=Brake.TOLD,
         ),
     ]
     season: Annotated[
@@ -610,7 +613,7 @@ class BindingFacts(LedgerFacts, frozen=True, kw_only=True):
 
 
 class Binding(BindingFacts, frozen=True, kw_only=True):
-    """The binding of ONE ski (toe and heel). ``brake_um`` None: it has no brake.
+    """The binding of ONE ski (toe and heel). ``brake_um`` None: told as none, not seen.
 
     In the stock when ``on_pair`` is None. ``asks``: what a note on it proposes and nobody has answered yet.
     """
@@ -633,8 +636,15 @@ class Binding(BindingFacts, frozen=True, kw_only=True):
 
     @property
     def may_be_mounted(self) -> bool:
-        """Return whether a plan or an order may take it from the stock."""
-        return self.on_pair is None and not self.asks
+        """Return whether a plan or an order may take it from the stock. Whether a brake that nobody knows
+        fits is not known either: it is measured first.
+        """
+        return self.on_pair is None and not self.asks and self.brake_um is not Brake.UNKNOWN
+
+    @property
+    def brake_to_plan(self) -> BrakeWidth:
+        """Its brake as plans count it: None for no brake, seen or told."""
+        return brake_to_plan(self.brake_um)
 
 
 class Fit(LedgerFacts, frozen=True, kw_only=True):

@@ -206,6 +206,8 @@ def _value(column: LedgerColumn, text: str, policy: Policy) -> Any:
             f"{column.key} has {len(text)} characters", cure="shorten it, or say the rest as a remark"
         )
     words = with_shop_kinds(column.words, policy)
+    if column.instead is not None and text in set(column.instead) - {column.silence}:
+        return text
     if text and column.field.holds is Holds.WORD and text not in words:
         raise BadInput(f"{column.key}: {text!r} is not a word for it", cure=f"one of: {', '.join(words)}")
     if not text or (column.kind is not int and column.field.holds is not Holds.DAY):

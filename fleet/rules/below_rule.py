@@ -51,7 +51,7 @@ def _flags(pair: Pair, mount: Mount, bindings: dict[Side, Binding], policy: Poli
         )
     widest = policy.um("brake_over_waist_max_mm")
     for side, binding in bindings.items():
-        if pair.waist_um is None or binding.brake_um is None:
+        if pair.waist_um is None or not isinstance(binding.brake_um, int):
             continue
         over = binding.brake_um - pair.waist_um
         if not 0 <= over <= widest:

@@ -16,6 +16,7 @@ from fleet.base.entries import utc_text
 from fleet.base.errors import BadInput, Refused
 from fleet.base.near_names import nearest
 from fleet.base.units import mm_text
+from fleet.facts.brakes import brake_text
 from fleet.facts.equipment import Binding, Boot, Kind, Mount, PieceSlide, Place
 from fleet.facts.gates import asked_for, sole_standard
 from fleet.facts.holes import Side
@@ -83,16 +84,14 @@ def reasons_against(
         reasons.append(f"{len(mounts)} mounts are on it in the ledger: {each}; withdraw what is not on")
     if len({binding.pattern for binding in case.bindings.values()}) > 1:
         reasons.append("its two skis carry different bindings")
-    if len({binding.brake_um for binding in case.bindings.values()}) > 1:
-        brakes = ", ".join(f"ski {side.value} {_brake(case.bindings[side])}" for side in case.bindings)
+    if len({binding.brake_to_plan for binding in case.bindings.values()}) > 1:
+        brakes = ", ".join(
+            f"ski {side.value} {brake_text(on.brake_um, lead='')}" for side, on in case.bindings.items()
+        )
         reasons.append(f"its two skis carry different brakes: {brakes}")
     for recall in recalls:
         reasons += _recall_reasons(recall, case.bindings)
     return tuple(reasons)
-
-
-def _brake(binding: Binding) -> str:
-    return "no brake" if binding.brake_um is None else f"{mm_text(binding.brake_um)} mm"
 
 
 def _pass_reasons(standing: Standing, *, at: datetime, zone: str) -> list[str]:

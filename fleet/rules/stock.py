@@ -12,6 +12,7 @@ from fleet.base.errors import BadInput, Refused
 from fleet.base.near_names import nearest
 from fleet.base.words import in_words
 from fleet.events.bindings import StockIn, StockOut
+from fleet.facts.brakes import Brake, BrakeWidth, brake_text, brake_to_plan
 from fleet.facts.equipment import Binding
 from fleet.facts.holes import Side
 from fleet.ledger.desk import Desk
@@ -22,9 +23,11 @@ _NUMBER: Final = re.compile(r" no\. (\d+) [AB]$")
 _MOST: Final = 9999
 
 
-def stock_stem(name: str, brake_um: int | None, season: str | None, serial: str | None) -> str:
+def stock_stem(name: str, brake: BrakeWidth, season: str | None, serial: str | None) -> str:
     """Return what stock of one sort is called: pattern or model, brake, season, serial."""
-    parts = [name, "no brake" if brake_um is None else f"{brake_um / 1000:g}", season or "", serial or ""]
+    width = brake_text(brake_to_plan(brake) or Brake.NONE, lead="", unit="")
+    width = "brake not known" if brake is Brake.UNKNOWN else width
+    parts = [name, width, season or "", serial or ""]
     return " ".join(part for part in parts if part)
 
 
@@ -54,7 +57,7 @@ def pairs_in(bindings: Mapping[str, list[Binding]]) -> dict[str, int]:
 
 
 def take_in(
-    desk: Desk, pattern: str, quantity: int, *, brake_um: int | None, season: str, why: str
+    desk: Desk, pattern: str, quantity: int, *, brake_um: BrakeWidth, season: str, why: str
 ) -> tuple[str, int]:
     """Enter pairs of bindings that came; returns their sort and how many there are now. Signed."""
     reason = _signed(desk, quantity, why)

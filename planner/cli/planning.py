@@ -101,7 +101,7 @@ def plan(
     from planner.plan.part_prices import budget_cents
     from planner.plan.plan_file import read_plan
     from planner.plan.set_aside import plan_without_faulty, with_set_aside
-    from planner.plan.to_know import kinds_to_state
+    from planner.plan.to_know import fits_not_known, kinds_to_state
     from planner.plan.wants import as_asked
     from planner.planning.assign.plan import judged_plan, plan_fleet
     from planner.planning.replan.again import plan_again
@@ -162,6 +162,7 @@ def plan(
         )
     else:
         _say_plan(made, again, files, out, outlook, earlier_unknown(fleet, made))
+        _say_to_measure(fits_not_known(fleet, made))
         _ask_kinds(kinds_to_state(fleet, made))
     faults.say_faults(aside, "SET ASIDE")
     faults.say_faults(not_drawn, "NOT DRAWN")
@@ -190,6 +191,18 @@ def _left_out(texts: list[str] | None) -> dict[str, str]:
             raise BadInput(f"{text!r} gives no reason", cure='write it like "K-031=edge cracked"')
         found[tag] = why
     return found
+
+
+def _say_to_measure(sets: Sequence[str]) -> None:
+    """Say of which sets nobody knows whether the brake fits, and what to measure."""
+    from fleet.base.units import counted
+
+    if sets:
+        session.note(f"of {counted(len(sets), 'set')} nobody knows whether the brake fits:")
+        for said in sets[:_ASKED_AT_ONCE]:
+            session.note(f"  {said}")
+        if len(sets) > _ASKED_AT_ONCE:
+            session.note(f"  {len(sets) - _ASKED_AT_ONCE} more stand in plan.xlsx, Sets, to know")
 
 
 def _ask_kinds(commands: Sequence[str]) -> None:

@@ -9,6 +9,7 @@ import typer
 
 from fleet.base.errors import BadInput
 from fleet.base.units import counted, mm_to_um
+from fleet.facts.brakes import Brake
 from planner.cli import session
 from planner.cli.at_desk import at_desk, parse_day
 from planner.cli.session import At, By, Json, Yes
@@ -182,10 +183,13 @@ def stock_list(json: Json = False) -> None:
 _Quantity = Annotated[int, typer.Option("--quantity", metavar="N", help="Pairs of bindings.")]
 
 
+_BRAKES = {"none": Brake.NONE, "not-known": Brake.UNKNOWN, "not known": Brake.UNKNOWN}
+
+
 def stock_in(
     pattern: Annotated[str, typer.Argument(metavar="PATTERN", help="The pattern's name.")],
     quantity: _Quantity,
-    brake: Annotated[str, typer.Option("--brake", metavar="MM", help="The brake width in mm, or none.")],
+    brake: Annotated[str, typer.Option("--brake", metavar="MM", help="Its width in mm, none, or not-known.")],
     season: Annotated[str, typer.Option("--season", metavar="SEASON", help="Season of purchase.")] = "",
     why: Why = "",
     by: By = None,
@@ -198,9 +202,11 @@ def stock_in(
     from fleet.rules.stock import take_in
 
     try:
-        brake_um = None if brake.strip().casefold() == "none" else mm_to_um(brake)
+        brake_um = _BRAKES.get(brake.strip().casefold()) or mm_to_um(brake)
     except ValueError as fault:
-        raise BadInput(str(fault), cure="write it like 95, or none where there is no brake") from fault
+        raise BadInput(
+            str(fault), cure="write it like 95; none: no brake; not-known: nobody measured it"
+        ) from fault
     with at_desk(by, None) as desk:
         sort, have = take_in(desk, pattern, quantity, brake_um=brake_um, season=season, why=why)
     session.answer({"sort": sort, "in_stock": have}, f"{sort}: {_have(have)} now", json=json)

@@ -238,7 +238,7 @@ def _brake(pair: Pair, planned: PlannedSet) -> str:
     if planned.brake_um is None:
         return "no brake"
     waist = "?" if pair.waist_um is None else mm_text(pair.waist_um)
-    return f"{mm_text(planned.brake_um)} / {waist}"
+    return f"{mm_text(planned.brake_um) if isinstance(planned.brake_um, int) else '?'} / {waist}"
 
 
 def _signatures(sheet: FramedSheet, count: int) -> None:

@@ -13,6 +13,7 @@ from typing import Final
 
 from fleet.base.errors import BadInput
 from fleet.base.units import half_mm_text, mm_text, toward
+from fleet.facts.brakes import brake_text
 from fleet.facts.equipment import Binding, Pair, Ski
 from fleet.facts.holes import HoleState, Side
 from fleet.facts.notes import in_short, on_pair
@@ -178,7 +179,7 @@ def _read_tags(tag: str) -> tuple[str, str]:
 
 
 def _brake(binding: Binding) -> str:
-    return "no brake" if binding.brake_um is None else mm_text(binding.brake_um)
+    return brake_text(binding.brake_um, lead="", unit="")
 
 
 def _head(sheet: FramedSheet, pair: Pair) -> float:

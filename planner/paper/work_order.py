@@ -14,6 +14,7 @@ from itertools import groupby
 
 from fleet.base.errors import BadInput
 from fleet.base.units import half_mm_text, mm_text, to_half_mm, toward_tenth
+from fleet.facts.brakes import brake_text, planned_brake_text
 from fleet.facts.holes import HoleState
 from planner.paper import cautions
 from planner.paper.ink import (
@@ -217,7 +218,7 @@ def _binding_words(sheet: FramedSheet, order: WorkOrderSheet, x: float, y: float
         old = shortened(order.takes_off, Face.SANS, READ, w)
         sheet.words(x, y + 7.4, old, size=READ, fill=SOFT)
         if order.takes_off_brake_um is not None:
-            text = f"brake {mm_text(order.takes_off_brake_um)}"
+            text = brake_text(order.takes_off_brake_um, unit="")
             sheet.words(x + width_mm(old + "  ", Face.SANS, READ), y + 7.4, text, size=LABEL, fill=SOFT)
         top = y + 9.0
     else:
@@ -225,7 +226,7 @@ def _binding_words(sheet: FramedSheet, order: WorkOrderSheet, x: float, y: float
     box_label(sheet, x, top + 2.2, "mount" if order.rung.rank > 1 else "binding stays on")
     size = size_that_fits(order.mounts, Face.BOLD, BIG, w, least=READ)
     sheet.words(x, top + 7.9, shortened(order.mounts, Face.BOLD, size, w), size=size, face=Face.BOLD)
-    brake = "no brake" if order.brake_um is None else f"brake {mm_text(order.brake_um)} mm"
+    brake = planned_brake_text(order.brake_um)
     if order.binding_from == "stock":
         brake = f"from stock · {brake}"
     elif order.binding_from != "own":

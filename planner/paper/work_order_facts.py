@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
+from fleet.facts.brakes import BrakeWidth
 from fleet.facts.equipment import Boot, Construction, Pair
 from fleet.facts.holes import Knowledge
 from fleet.facts.policy import Policy, Setting
@@ -22,7 +23,7 @@ from planner.paper.ski_facts import SkiFact, each_ski, ski_facts
 from planner.paper.work_order_steps import DrillFact, OrderStep, steps_of
 from planner.plan.piece_words import jig_text
 from planner.plan.screws_in_wood import screws_in_wood
-from planner.plan.to_know import kinds_of, notes_of
+from planner.plan.to_know import fit_of, kinds_of, notes_of
 from planner.plan.values import PlannedSet, Rung
 
 
@@ -45,10 +46,10 @@ class WorkOrderSheet:
     wish: str
     rung: Rung
     takes_off: str | None
-    takes_off_brake_um: int | None
+    takes_off_brake_um: BrakeWidth
     mounts: str
     pattern: str
-    brake_um: int | None
+    brake_um: BrakeWidth
     binding_from: str
     sets: tuple[str, ...]
     glue: bool
@@ -160,7 +161,7 @@ def work_order_sheet(
         stale_after=stale_text(printed_at, fleet.zone, policy.count("sheet_stale_days")),
         needed_by=spoken_day(needed_by) if needed_by else None,
         notes=notes_of(fleet, planned),
-        kinds=kinds_of(fleet, planned),
+        kinds="; ".join(filter(None, (fit_of(fleet, planned), kinds_of(fleet, planned)))),
         stands="" if comes_off else pair.stands_at,
     )
 

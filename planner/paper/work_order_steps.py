@@ -13,6 +13,7 @@ from typing import Final
 
 from fleet.base.units import half_mm_text, mm_text
 from fleet.facts.binding_kinds import BindingKinds
+from fleet.facts.brakes import Brake
 from fleet.facts.equipment import Boot, Pair
 from fleet.facts.holes import HoleState, Side
 from fleet.facts.patterns import Pattern
@@ -112,7 +113,9 @@ def steps_of(
         for piece in piece_words(pair, pattern, planned, kinds)
     ]
     keeper = kinds.step(kind, "keeper")
-    if planned.brake_um is not None:
+    if planned.brake_um is Brake.UNKNOWN:
+        steps.append(("brake", _unknown_brake_step(pair, policy)))
+    elif isinstance(planned.brake_um, int):
         steps.append(("brake", _brake_step(planned.brake_um, pair)))
     elif keeper is not None:
         brief = f"{keeper.lead}. {keeper.words}"
@@ -339,6 +342,18 @@ def _brake_step(brake_um: int, pair: Pair) -> OrderStep:
         detail=f"{waist.capitalize()}; brake arms do not touch the other ski.",
         expects=_both(f"{mm_text(brake_um)} mm"),
         brief=f"Brake {mm_text(brake_um)} mm opens, closes and clears the edges.",
+    )
+
+
+def _unknown_brake_step(pair: Pair, policy: Policy) -> OrderStep:
+    over = policy.um("brake_over_waist_max_mm")
+    low, high = ("waist", "waist") if pair.waist_um is None else (mm_text(pair.waist_um),) * 2
+    high = f"waist + {mm_text(over)}" if pair.waist_um is None else mm_text((pair.waist_um or 0) + over)
+    return OrderStep(
+        lead="Measure the brake: not known. It opens, closes and clears the edges",
+        detail=f"The rule asks for {low} to {high} mm. Outside it: STOP.",
+        expects=_both("____ mm"),
+        brief=f"Measure the brake, {low} to {high} mm, else STOP; it opens, closes and clears the edges.",
     )
 
 

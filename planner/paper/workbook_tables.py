@@ -8,14 +8,16 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fleet.base.units import BENCH_STEP_UM, mm_text, to_half_mm, toward, um_to_mm
+from fleet.facts.brakes import BrakeWidth, planned_brake_text
 from fleet.facts.equipment import EARLIER_UNKNOWN
 from fleet.facts.holes import Side
 from fleet.tables.snapshot import Fleet
 from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
 from planner.plan.piece_words import jig_text, ski_words
 from planner.plan.proof_words import left_open, result_of
-from planner.plan.to_know import kinds_of, notes_of
+from planner.plan.to_know import FIT_NOT_KNOWN, fit_of, kinds_of, notes_of
 from planner.plan.values import Plan, PlannedHole, PlannedSet, Rung
+from planner.planning.assign.binding_stock import BindingSort
 
 Cell = str | int | float | None
 
@@ -73,6 +75,7 @@ def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> Workbook
         *([] if t.parts_cents is None else [("screws, glue and plugs, money", t.parts_cents / 100)]),
         ("boot centres off the mark, summed, mm", _mm(t.offset_um)),
         *((EARLIER_UNKNOWN, ", ".join(tags)) for tags in [earlier_unknown(fleet, plan)] if tags),
+        *((FIT_NOT_KNOWN, count) for count in [t.fit_not_known] if count),
         ("pairs to strip", ", ".join(strip.pair for strip in plan.strip) or "none"),
         ("note", DEFER),
         ("note", NO_SETTING),
@@ -123,7 +126,10 @@ def _sets(fleet: Fleet, plan: Plan) -> WorkbookTable:
                 toward(way.offset_um),
                 way.drilled,
                 way.minutes,
-                "; ".join(filter(None, (notes_of(fleet, planned), kinds_of(fleet, planned)))) or None,
+                "; ".join(
+                    filter(None, (notes_of(fleet, planned), fit_of(fleet, planned), kinds_of(fleet, planned)))
+                )
+                or None,
             )
         )
     return WorkbookTable(
@@ -238,22 +244,22 @@ def _holes(plan: Plan) -> WorkbookTable:
 
 def _parts(fleet: Fleet, plan: Plan) -> WorkbookTable:
     """Bindings by pattern and brake, then plugs: needed, there already, to fetch, in stock."""
-    needed: Counter[tuple[str, int | None]] = Counter()
-    stays: Counter[tuple[str, int | None]] = Counter()
+    needed: Counter[tuple[str, BrakeWidth]] = Counter()
+    stays: Counter[tuple[str, BrakeWidth]] = Counter()
     for planned in plan.sets:
         key = (planned.way.pattern, planned.brake_um)
         needed[key] += 1
         on = fleet.bindings_on(planned.pair)
-        stays[key] += bool(on) and all((b.pattern, b.brake_um) == key for b in on.values())
+        stays[key] += bool(on) and all((b.pattern, b.brake_to_plan) == key for b in on.values())
     comes_off = Counter((strip.pattern, strip.brake_um) for strip in plan.strip)
-    stock = Counter((b.pattern, b.brake_um) for b in fleet.bindings.values() if b.may_be_mounted)
+    stock = Counter((b.pattern, b.brake_to_plan) for b in fleet.bindings.values() if b.may_be_mounted)
     columns = (
         Column("part", 28), Column("pattern", 16), Column("brake, mm", 10), Column("pairs needed", 10, True),
         Column("on their pair already", 12, True), Column("to fetch", 10, True), Column("pairs in stock", 10),
         Column("off stripped pairs", 12), Column("plugs needed", 10, True),
     )  # fmt: skip
     rows: list[tuple[Cell, ...]] = []
-    for key in sorted(needed, key=lambda k: (k[0], k[1] or 0)):
+    for key in sorted(needed, key=lambda k: BindingSort.named(*k)):
         pattern, brake = key
         rows.append(
             (
@@ -326,8 +332,8 @@ def _from_tail(planned: PlannedSet, side: Side) -> Cell:
     return "not known" if tail is None else _mm(tail)
 
 
-def _brake(brake_um: int | None) -> Cell:
-    return "no brake" if brake_um is None else _mm(brake_um)
+def _brake(brake: BrakeWidth) -> Cell:
+    return _mm(brake) if isinstance(brake, int) else planned_brake_text(brake, lead="")
 
 
 def _mm(value_um: int | None) -> int | float | None:

@@ -12,7 +12,9 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
-Sort = tuple[str, int | None]
+from fleet.facts.brakes import BrakeWidth
+
+Sort = tuple[str, BrakeWidth]
 """A sort of binding: pattern and brake in micrometres, None without a brake."""
 
 GROUPS = (

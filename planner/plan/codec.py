@@ -46,6 +46,8 @@ def plan_to_body(plan: Plan) -> dict[str, Any]:
     said["certificate"] = None if plan.certificate is None else plan.certificate.to_body()
     served = plan.totals.served_by_priority
     said["totals"]["served_by_priority"] = {str(p): n for p, n in sorted(served.items())}
+    if not plan.totals.fit_not_known:  # as plans were written before
+        del said["totals"]["fit_not_known"]
     left_out = {"wants": plan.wants is None, "set_aside": not plan.set_aside}
     return {key: value for key, value in said.items() if not left_out.get(key)}
 

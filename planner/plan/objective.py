@@ -75,7 +75,10 @@ class Level:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Totals:
-    """The figures of the objective, in its order; and what the parts cost, None while a price is not set."""
+    """The figures of the objective, in its order; and what the parts cost, None while a price is not set.
+
+    ``fit_not_known``: sets that keep a binding of which nobody knows whether its brake fits.
+    """
 
     wanted: int
     served: int
@@ -85,6 +88,7 @@ class Totals:
     offset_um: int
     clearance_um: int
     parts_cents: int | None = None
+    fit_not_known: int = 0
 
 
 DRILLED: Final = Level(name="drilled", unit=Unit.HOLES, words="drilling", total="drilled")

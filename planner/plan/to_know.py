@@ -1,13 +1,17 @@
-"""Facts about a set for a person, beside its figures: notes, and kinds that nobody stated."""
+"""Facts about a set for a person, beside its figures: notes, and what nobody stated or measured."""
 
 from __future__ import annotations
 
 import shlex
 from collections.abc import Iterator
+from typing import Final
 
 from fleet.facts.notes import in_short, on_boot, on_pair
+from fleet.rules.brake_fit import to_measure
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan, PlannedSet
+
+FIT_NOT_KNOWN: Final = "sets kept though nobody knows whether the brake fits: measure first"
 
 
 def notes_of(fleet: Fleet, planned: PlannedSet) -> str:
@@ -21,6 +25,28 @@ def kinds_of(fleet: Fleet, planned: PlannedSet) -> str:
     """Return of which things nobody stated a kind, so that the fits table decided alone; "" for none."""
     missing = ", ".join(f"{thing} model {model}" for thing, model in _not_stated(fleet, planned))
     return f"kind not stated, the fits table decided: {missing}" if missing else ""
+
+
+def fit_is_known(fleet: Fleet, planned: PlannedSet) -> bool:
+    """Return whether it is known that the brake fits. Only a binding that stays on may be of an unknown
+    brake.
+    """
+    return planned.brake_um is None or not _to_measure(fleet, planned)
+
+
+def fit_of(fleet: Fleet, planned: PlannedSet) -> str:
+    """Return what to measure before anybody knows whether the brake fits, by name; "" where it is known."""
+    return "" if planned.brake_um is None else _to_measure(fleet, planned)
+
+
+def fits_not_known(fleet: Fleet, plan: Plan) -> tuple[str, ...]:
+    """Return the same of every set of a plan that has one."""
+    return tuple(said for planned in plan.sets if (said := fit_of(fleet, planned)))
+
+
+def _to_measure(fleet: Fleet, planned: PlannedSet) -> str:
+    on = fleet.bindings_on(planned.pair).values() if planned.binding_from == "own" else ()
+    return to_measure(fleet.pair(planned.pair), on, fleet.policy)
 
 
 def _not_stated(fleet: Fleet, planned: PlannedSet) -> Iterator[tuple[str, str]]:

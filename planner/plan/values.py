@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Literal
 
+from fleet.facts.brakes import BrakeWidth
 from fleet.facts.equipment import Wish
 from fleet.facts.holes import Side
 from planner.plan.certificate import Certificate
@@ -145,7 +146,7 @@ class PlannedSet:
     wish: str
     boot: str
     pair: str
-    brake_um: int | None
+    brake_um: BrakeWidth
     way: Way
     binding_from: str = "own"
     strip_minutes: int = 0
@@ -166,7 +167,7 @@ class Strip:
 
     pair: str
     pattern: str
-    brake_um: int | None
+    brake_um: BrakeWidth
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

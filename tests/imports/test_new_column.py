@@ -272,7 +272,7 @@ def test_what_the_sheet_of_stock_says_of_bindings_that_are_there_is_taken_in(pro
     stock = [{"model": "Sennhof 75", "quantity": 1, "springs": 3}]
     file = fill(program.folder / "blank.xlsx", program.folder / "stock.xlsx", Bindings=stock)
     assert program.json("import", file)["differences"] == [
-        {"what": f"binding Sennhof 75 no brake no. 1 {side}", "field": "springs", "old": 2, "new": 3}
+        {"what": f"binding Sennhof 75 brake not known no. 1 {side}", "field": "springs", "old": 2, "new": 3}
         for side in "AB"
     ]
 

@@ -342,7 +342,7 @@ def _new_pair(
     planned: PlannedSet, bindings: Mapping[str, Binding], named: Sequence[str]
 ) -> tuple[Binding, Binding]:
     def right_sort(binding: Binding) -> bool:
-        return binding.pattern == planned.way.pattern and binding.brake_um == planned.brake_um
+        return binding.pattern == planned.way.pattern and binding.brake_to_plan == planned.brake_um
 
     if named:
         return _named_pair(named, bindings, right_sort)

@@ -397,7 +397,8 @@ def _giver(desk: Desk, order: WorkOrder, day: str) -> Giver | None:
     still_on = [
         b
         for b in bindings.values()
-        if b.on_pair == order.giver and (b.pattern, b.brake_um) == (planned.way.pattern, planned.brake_um)
+        if b.on_pair == order.giver
+        and (b.pattern, b.brake_to_plan) == (planned.way.pattern, planned.brake_um)
     ]
     if not still_on:
         return None

@@ -9,6 +9,7 @@ from enum import StrEnum
 from math import ceil
 
 from fleet.base.units import mm_text
+from fleet.facts.brakes import BrakeWidth, planned_brake_text
 from fleet.facts.equipment import Construction
 from fleet.facts.holes import HoleState, Side
 from fleet.facts.policy import Policy
@@ -122,11 +123,10 @@ def _consumed(fleet: Fleet, order: Order, screws: ScrewNames) -> Iterable[tuple[
         )
 
 
-def binding_name(fleet: Fleet, pattern: str, brake_um: int | None) -> str:
+def binding_name(fleet: Fleet, pattern: str, brake: BrakeWidth) -> str:
     """Return the name of a binding as the shelf is labelled: model and brake."""
-    brake = "no brake" if brake_um is None else f"brake {mm_text(brake_um)} mm"
     found = fleet.patterns.get(pattern)
-    return f"{found.binding_model if found else pattern}, {brake}"
+    return f"{found.binding_model if found else pattern}, {planned_brake_text(brake)}"
 
 
 def _add_tools(fleet: Fleet, order: Order, tools: Counter[Part]) -> None:

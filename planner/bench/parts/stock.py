@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from fleet.base.errors import BadInput
+from fleet.facts.brakes import BrakeWidth
 from fleet.tables.snapshot import Fleet
 from planner.bench.parts.needs import Part, ScrewNames, Sort, binding_name
 from planner.bench.parts.shortage import stock_name
@@ -35,9 +36,9 @@ def read_screws(path: Path) -> ScrewNames:
 
 def bindings_in_stock(fleet: Fleet) -> dict[str, int]:
     """Return the pairs of bindings that the ledger has loose, by the names of the parts lists."""
-    loose: Counter[tuple[str, int | None]] = Counter()
+    loose: Counter[tuple[str, BrakeWidth]] = Counter()
     for binding in fleet.bindings.values():
-        loose[binding.pattern, binding.brake_um] += binding.may_be_mounted
+        loose[binding.pattern, binding.brake_to_plan] += binding.may_be_mounted
     stock: Counter[str] = Counter()
     for (pattern, brake_um), count in loose.items():
         part = Part(sort=Sort.BINDING, name=binding_name(fleet, pattern, brake_um), unit="pairs")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -56,6 +57,8 @@ def _cells(columns: Sequence[ExportColumn], row: ExportRow) -> dict[str, Value]:
 
 
 def _cell(kind: str, value: Cell) -> Value:
+    if kind == "any":  # a number, or a word in its place
+        return float(value) if value is not None and re.fullmatch(r"[0-9.]+", str(value)) else value
     if value is None or kind not in ("number", "date"):
         return value
     return float(value) if kind == "number" else _day(str(value))
@@ -129,7 +132,7 @@ def _pair_values(fleet: Fleet, pair: Pair, binding: Binding | None) -> dict[str,
     return _facts(Pair, pair) | {
         "mark_offset_mm": _cell("number", mm(mount.offset_um)) if mount else None,
         "binding_model": (binding.pattern or binding.model) if binding else None,
-        "brake_mm": _cell("number", mm(binding.brake_um)) if binding else None,
+        "brake_mm": _facts(Binding, binding)["brake_mm"] if binding else None,
         "bsl_mm": _cell("number", mm(mount.bsl_um)) if mount else None,
         **{key: _cell("number", mm(stands_um)) for key, stands_um in stands_of(fleet, mount).items()},
         "mount_date": _day(mount.mounted_on) if mount and mount.mounted_on else None,

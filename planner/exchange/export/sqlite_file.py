@@ -15,7 +15,7 @@ from planner.exchange.export.folder import entry_rows, entry_table, in_columns
 from planner.exchange.export.tables import TABLES, ExportColumn, ExportRow, ExportTable
 from planner.exchange.export.whole_file import whole_file
 
-_PYTHON_TYPE: Final = {"integer": int, "number": float}
+_PYTHON_TYPE: Final = {"integer": int, "number": float, "any": float}
 VIEWS: Final = {
     "pairs_today": """
         SELECT p.*,
@@ -98,9 +98,17 @@ def _fill(database: Any, table: ExportTable, rows: Iterable[ExportRow]) -> int:
     )
     made.insert_all(
         {
-            name: None if value is None else kind(value)
+            name: None if value is None else _as(kind, value)
             for name, kind, value in zip(names, types, in_columns(table.columns, row), strict=True)
         }
         for row in rows
     )
     return int(made.count)
+
+
+def _as(kind: type, value: Any) -> Any:
+    """The value as its column holds it; a word in the place of a number stays a word."""
+    try:
+        return kind(value)
+    except ValueError:
+        return value

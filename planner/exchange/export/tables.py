@@ -79,7 +79,7 @@ def fact_columns(thing: type[LedgerFacts]) -> tuple[ExportColumn, ...]:
     return tuple(
         ExportColumn(
             name=column.key,
-            type=_TYPE_OF.get(column.field.holds, "string"),
+            type="any" if column.instead else _TYPE_OF.get(column.field.holds, "string"),
             title=column.title or column.meaning,
             required=not column.nullable and (column.kind is not str or column.required),
         )
@@ -99,6 +99,8 @@ def facts(thing: type[LedgerFacts], value: object) -> dict[str, Cell]:
 
 
 def _cell(column: LedgerColumn, fact: Any) -> Cell:
+    if column.instead is not None and not isinstance(fact, int):
+        return column.silence if fact is None else None if fact == column.blank else str(fact)
     if column.per_unit > 1 and fact is not None:
         return mm_text(fact * (1000 // column.per_unit))
     return str(fact) if isinstance(fact, str) else fact

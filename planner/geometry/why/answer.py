@@ -9,6 +9,7 @@ from typing import Any
 from fleet.base.units import um_to_mm
 from fleet.facts.equipment import Boot, Pair
 from fleet.facts.patterns import Pattern
+from fleet.rules.brake_fit import to_measure
 from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.intervals import Interval, union
 from planner.geometry.placement.legal import LegalFinder, offsets_only
@@ -44,7 +45,7 @@ class WhyAnswer:
 
     ``beyond``: the first legal offset on either side outside the policy's limit. ``ways``: what a plan
     could do here, best first; the rule may allow an offset that no plan uses, because a reused piece
-    stands where its holes are.
+    stands where its holes are. ``to_measure``: without it nobody knows whether the brake that is on fits.
     """
 
     pair: str
@@ -56,6 +57,7 @@ class WhyAnswer:
     changes: tuple[str, ...] = ()
     ways: tuple[Way, ...] = ()
     alternatives: tuple[OtherMount, ...] = ()
+    to_measure: str = ""
 
     @property
     def possible(self) -> bool:
@@ -93,6 +95,7 @@ class WhyAnswer:
             "alternatives": [
                 {"pair": a.pair, "pattern": a.pattern, **way_json(a.way)} for a in self.alternatives
             ],
+            "to_measure": self.to_measure,
         }
 
 
@@ -127,6 +130,8 @@ def why(fleet: Fleet, *, pair_tag: str, boot_tag: str, pattern_name: str | None 
             changes=(f"find the makers' sheets that declare sole {boot.sole_type}, and enter the fit",),
         )
     best = min((_looked_at(fleet, pair, boot, pattern) for pattern in wanted), key=_work)
+    on = fleet.bindings_on(pair.tag).values()
+    best = replace(best, to_measure=to_measure(pair, on, fleet.policy) if on else "")
     if best.possible:
         return best
     return _with_alternatives(fleet, pair, boot, _explained(fleet, pair, boot, best))

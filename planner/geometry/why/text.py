@@ -32,6 +32,8 @@ def why_lines(answer: WhyAnswer) -> Iterator[str]:
         yield from _ways(answer.ways)
     for fact in answer.blocking:
         yield f"  - {fact.what}"
+    if answer.to_measure:
+        yield f"  whether the brake fits, nobody knows: {answer.to_measure}"
     for low, _ in answer.beyond if not answer.possible else ():
         outward = -(-abs(low) // BENCH_STEP_UM) * BENCH_STEP_UM
         yield f"  first legal beyond the shop's limit: boot centre {toward(outward if low > 0 else -outward)}"

@@ -9,11 +9,22 @@ from typing import Any, Final
 from fleet.base.days import day_text, time_text
 from fleet.base.entries import Body
 from fleet.base.shown_text import one_line
-from fleet.base.units import counted, half_mm_text, mm_text, tenth_mm_text, toward, toward_tenth, um_to_mm
+from fleet.base.units import (
+    counted,
+    half_mm_text,
+    in_mm,
+    mm_text,
+    tenth_mm_text,
+    toward,
+    toward_tenth,
+    um_to_mm,
+)
+from fleet.facts.brakes import brake_text
 from fleet.facts.equipment import EARLIER_UNKNOWN, Pair, Ski, StatedMount
 from fleet.facts.holes import Hole, Side
 from fleet.facts.notes import Note
 from fleet.ledger.history import BootHistory, NotedEntry, PairHistory
+from fleet.rules.brake_fit import not_known
 from planner.paper.ski_view.zone_map import map_key, zone_map
 
 CAUTION = (
@@ -165,9 +176,11 @@ def mount_lines(pair: Pair) -> Iterator[str]:
 def binding_lines(history: PairHistory, slid_um: Slides = NO_SLIDES) -> Iterator[str]:
     """Yield the bindings that are on, and the sole length that they were last set for."""
     for binding in history.bindings:
-        brake = f"brake {mm_text(binding.brake_um)} mm" if binding.brake_um is not None else "no brake"
         serials = f"serial toe {binding.serial_toe or 'unknown'}, heel {binding.serial_heel or 'unknown'}"
-        yield f"  ski {binding.on_ski}: {binding.model}, {brake}, {serials}  ({binding.binding_id})"
+        what = f"{binding.model}, {brake_text(binding.brake_um)}"
+        yield f"  ski {binding.on_ski}: {what}, {serials}  ({binding.binding_id})"
+    if said := not_known(history.pair, history.bindings) if history.bindings else "":
+        yield f"  whether the brake fits, nobody knows: {said}"
     if not history.bindings:
         yield "  none on"
     elif history.setting.bsl_um is None and history.setting.pieces:
@@ -242,7 +255,7 @@ def pair_json(history: PairHistory, slid_um: Slides = NO_SLIDES) -> dict[str, An
                 "binding_id": binding.binding_id,
                 "model": binding.model,
                 "ski": binding.on_ski,
-                "brake_mm": um_to_mm(binding.brake_um) if binding.brake_um is not None else None,
+                **in_mm({"brake_um": binding.brake_um}),
                 "serial_toe": binding.serial_toe,
                 "serial_heel": binding.serial_heel,
             }

@@ -8,6 +8,7 @@ from typing import TypeVar
 from markupsafe import Markup
 
 from fleet.base.units import half_mm_text, mm_text, toward_tenth
+from fleet.facts.brakes import planned_brake_text
 from fleet.facts.holes import Side
 from planner.paper.shapes import Drawing, Page
 from planner.paper.ski_facts import SkiFact
@@ -38,7 +39,7 @@ def order_articles(
 
 def order_article(order: WorkOrderSheet) -> Markup:
     """The order as an article; its heading is the pair's tag."""
-    brake = "no brake" if order.brake_um is None else f"brake {mm_text(order.brake_um)} mm"
+    brake = planned_brake_text(order.brake_um)
     facts = [
         ("Boot", f"{order.boot.tag}, sole {order.boot.sole_words}"),
         ("Comes off", order.takes_off or "nothing"),

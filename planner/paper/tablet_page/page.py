@@ -6,7 +6,7 @@ from collections.abc import Callable
 from datetime import datetime
 
 from fleet.base.program import program
-from fleet.base.units import mm_text
+from fleet.facts.brakes import planned_brake_text
 from fleet.tables.snapshot import Fleet
 from planner.paper.moments import moment_text, spoken_day, stale_text
 from planner.paper.tablet_page.document import document
@@ -88,7 +88,7 @@ def hours_text(minutes: int) -> str:
 def set_row(fleet: Fleet, planned: PlannedSet) -> dict[str, object]:
     """Return what the list shows of one set, and what its filters compare."""
     pair, way = fleet.pair(planned.pair), planned.way
-    brake = "" if planned.brake_um is None else f", brake {mm_text(planned.brake_um)}"
+    brake = "" if planned.brake_um is None else f", {planned_brake_text(planned.brake_um, unit='')}"
     words = (pair.tag, pair.rack, pair.model, planned.boot, planned.wish, way.pattern)
     return {
         "pair": pair,

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from fleet.base.units import mm_text
+from fleet.facts.brakes import Brake, BrakeWidth, planned_brake_text
 from fleet.facts.equipment import Binding, Pair
 from fleet.facts.holes import Side
 from fleet.facts.policy import Policy
@@ -14,7 +14,7 @@ from fleet.facts.policy import Policy
 
 @dataclass(frozen=True, slots=True, order=True)
 class BindingSort:
-    """A pattern and a brake. ``brake_key`` -1 means: no brake."""
+    """A pattern and a brake. ``brake_key`` -1: no brake, -2: not known."""
 
     pattern: str
     brake_key: int
@@ -22,22 +22,35 @@ class BindingSort:
     @classmethod
     def of(cls, binding: Binding) -> BindingSort:
         """The sort this binding belongs to."""
-        return cls.named(binding.pattern, binding.brake_um)
+        return cls.named(binding.pattern, binding.brake_to_plan)
 
     @classmethod
-    def named(cls, pattern: str, brake_um: int | None) -> BindingSort:
-        """The sort of a pattern and a brake, None without a brake."""
-        return cls(pattern, -1 if brake_um is None else brake_um)
+    def named(cls, pattern: str, brake: BrakeWidth) -> BindingSort:
+        """The sort of a pattern and a brake as plans count it, None without a brake."""
+        return cls(pattern, brake if isinstance(brake, int) else _NO_WIDTH[brake])
 
     @property
-    def brake_um(self) -> int | None:
-        """The brake's width, None without a brake."""
-        return None if self.brake_key < 0 else self.brake_key
+    def brake_um(self) -> BrakeWidth:
+        """The brake as plans count it: its width, None without a brake, or that it is not known."""
+        return self.brake_key if self.brake_key >= 0 else _WITHOUT_WIDTH[self.brake_key]
+
+    @property
+    def brake_known(self) -> bool:
+        """Return whether anybody knows the brake, or that there is none."""
+        return self.brake_um is not Brake.UNKNOWN
 
     @property
     def brake_text(self) -> str:
         """``with 95 mm brake``."""
-        return "without brake" if self.brake_key < 0 else f"with {mm_text(self.brake_key)} mm brake"
+        if self.brake_um is None:
+            return "without brake"
+        if not self.brake_known:
+            return "with a brake that nobody knows"
+        return f"with {planned_brake_text(self.brake_um, lead='')} brake"
+
+
+_NO_WIDTH: Mapping[BrakeWidth, int] = {None: -1, Brake.UNKNOWN: -2}
+_WITHOUT_WIDTH = {key: word for word, key in _NO_WIDTH.items()}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -75,10 +88,12 @@ def count_bindings(bindings: Iterable[Binding]) -> BindingStock:
     )
 
 
-def brake_fits(pair: Pair, brake_um: int | None, *, own: bool, policy: Policy) -> bool:
-    """Waist <= brake <= waist + policy. No brake always; unknown waist: only the binding already on."""
-    if brake_um is None:
+def brake_fits(pair: Pair, brake: BrakeWidth, *, own: bool, policy: Policy) -> bool:
+    """Waist <= brake <= waist + policy. No brake always; brake or waist not known: only the binding already
+    on, which the plan says and counts.
+    """
+    if brake is None:
         return True
-    if pair.waist_um is None:
+    if pair.waist_um is None or not isinstance(brake, int):
         return own
-    return pair.waist_um <= brake_um <= pair.waist_um + policy.um("brake_over_waist_max_mm")
+    return pair.waist_um <= brake <= pair.waist_um + policy.um("brake_over_waist_max_mm")

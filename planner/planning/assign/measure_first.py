@@ -1,7 +1,8 @@
 """Unknown facts that keep sets from being served: planned again as if they were measured.
 
 What a measurement would show nobody knows: a zone counts as wide as the widest in the shop, a ski not seen
-bare as without further holes, a waist as the commonest brake asks, a sole as that of the next boot. So the
+bare as without further holes, a waist as the commonest brake asks, the brake of a loose binding as the
+commonest of its pattern, a sole as that of the next boot. So the
 sets that come of it are the most that measuring can bring: "up to".
 """
 
@@ -17,7 +18,8 @@ import numpy as np
 
 from fleet.base.errors import PlanFault
 from fleet.base.units import counted
-from fleet.facts.equipment import Boot, InspectedArea, Pair, Ski
+from fleet.facts.brakes import Brake
+from fleet.facts.equipment import Binding, Boot, InspectedArea, Pair, Ski
 from fleet.facts.kinds import KindRule
 from fleet.tables.snapshot import Fleet
 from planner.planning.assign.binding_stock import BindingSort
@@ -50,9 +52,15 @@ def measure_first(fleet: Fleet, problem: Problem, solution: Solution, ways: Swep
     if not short:
         return {}
     pairs, boots, unknown = _as_if_measured(fleet)
-    if not unknown:
+    loose = _loose_as_if_measured(fleet)
+    if not unknown and not loose:
         return {}
-    supposed = replace(fleet, pairs=dict(fleet.pairs) | pairs, boots=dict(fleet.boots) | boots)
+    supposed = replace(
+        fleet,
+        pairs=dict(fleet.pairs) | pairs,
+        boots=dict(fleet.boots) | boots,
+        bindings=dict(fleet.bindings) | loose,
+    )
     thought = build_problem(
         supposed, ways=ways, minutes_limit=problem.minutes_limit, parts_limit_cents=problem.parts_limit_cents
     )
@@ -64,6 +72,9 @@ def measure_first(fleet: Fleet, problem: Problem, solution: Solution, ways: Swep
     used = [
         (thought.wishes[s.wish].wish, tag) for s in found.sets for tag in (s.pair, s.boot) if tag in unknown
     ]
+    for wish, names in _leaning_on(loose, problem, thought, found):
+        unknown[names] = _Unknown(("the brake",), float(fleet.policy.number("minutes_measure")))
+        used.append((wish, names))
     said = {}
     for wish in sorted(short):
         gain = then[wish] - served[wish]
@@ -82,6 +93,38 @@ def _reluctant(problem: Problem, unknown: Mapping[str, _Unknown]) -> Problem:
     arcs = problem.arcs
     leant = pair[arcs.pair] + boot[arcs.boot]
     return replace(problem, arcs=replace(arcs, drilled=arcs.drilled + leant * _ASSUMED_COSTS))
+
+
+def _leaning_on(
+    loose: Mapping[str, Binding], problem: Problem, thought: Problem, found: Solution
+) -> Iterator[tuple[str, str]]:
+    """Yield (want, the two bindings) of each set that gets a binding whose brake nobody knows."""
+    names: dict[BindingSort, list[str]] = {}
+    for binding in loose.values():
+        names.setdefault(BindingSort.of(binding), []).append(binding.binding_id)
+    taken: Counter[BindingSort] = Counter()
+    for each in found.sets:
+        sort = each.sort
+        if sort is None or sort not in names:
+            continue
+        taken[sort] += 1
+        if taken[sort] > problem.supply.get(sort, 0) and len(names[sort]) > 1:
+            one, other, *names[sort] = names[sort]
+            yield thought.wishes[each.wish].wish, f"{one} and {other}"
+
+
+def _loose_as_if_measured(fleet: Fleet) -> dict[str, Binding]:
+    """The loose bindings whose brake is not known, each with the commonest brake of its pattern."""
+    known = [b for b in fleet.bindings.values() if isinstance(b.brake_um, int)]
+    of_shop = Counter(b.brake_um for b in known)
+    found = {}
+    for name, binding in sorted(fleet.bindings.items()):
+        if binding.on_pair is not None or binding.asks or binding.brake_um is not Brake.UNKNOWN:
+            continue
+        widths = Counter(b.brake_um for b in known if b.pattern == binding.pattern) or of_shop
+        if widths:
+            found[name] = replace(binding, brake_um=widths.most_common(1)[0][0])
+    return found
 
 
 def _words(tags: Sequence[str], unknown: Mapping[str, _Unknown]) -> str:
@@ -164,7 +207,7 @@ def _zones(fleet: Fleet) -> Iterator[tuple[int, int, int]]:
 def _waist_for_brakes(fleet: Fleet) -> int | None:
     """The waist that the commonest brake of the shop fits; None without any brake."""
     sorts = Counter(BindingSort.of(b).brake_um for b in fleet.bindings.values())
-    widths = [(-count, width) for width, count in sorts.items() if width is not None]
+    widths = [(-count, width) for width, count in sorts.items() if isinstance(width, int)]
     return min(widths)[1] if widths else None
 
 

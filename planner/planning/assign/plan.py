@@ -9,6 +9,7 @@ from fleet.base.errors import PlanFault
 from fleet.tables.snapshot import Fleet
 from planner.plan.objective import COST_LEVELS, Totals
 from planner.plan.part_prices import prices_in
+from planner.plan.to_know import fit_is_known
 from planner.plan.values import Plan, PlannedSet
 from planner.planning.assign.certify import BEST_FOUND, PROVED_BEST, certified, unproved
 from planner.planning.assign.deadline import NEVER, OVER, Deadline
@@ -110,6 +111,7 @@ def totals_of(fleet: Fleet, sets: Sequence[PlannedSet]) -> Totals:
         parts_cents=None
         if prices is None
         else sum(prices.of_way(s.way, fleet.pattern(s.way.pattern)) for s in sets),
+        fit_not_known=sum(not fit_is_known(fleet, s) for s in sets),
     )
 
 

@@ -10,6 +10,7 @@ from typing import Final
 import numpy as np
 
 from fleet.base.units import counted
+from fleet.facts.brakes import Brake
 from fleet.facts.equipment import Pair, Wish
 from fleet.facts.kinds import KindRule
 from fleet.tables.snapshot import Fleet
@@ -22,6 +23,8 @@ from planner.planning.assign.problem import Ints, Problem
 
 _REASONS: Final = 3
 """So many different reasons why boots are barred are said of one want."""
+_NAMED: Final = 8
+"""So many bindings are named in one remedy."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,6 +100,13 @@ def _barred(fleet: Fleet, wish: Wish) -> str:
 def _no_option(outcome: Outcome, pairs: Sequence[Pair], fitted: Sequence[str]) -> tuple[str, str]:
     supply = outcome.problem.supply
     if not any(sort.pattern in fitted for sort in supply):
+        loose = [b for b in outcome.fleet.bindings.values() if b.on_pair is None and b.pattern in fitted]
+        if unknown := sorted(b.binding_id for b in loose if b.brake_um is Brake.UNKNOWN):
+            named = ", ".join(unknown[:_NAMED]) + (" and more" if len(unknown) > _NAMED else "")
+            return (
+                f"of the bindings {' or '.join(fitted)} in stock nobody knows the brake",
+                f"measure the brake of {named}",
+            )
         return (
             f"no binding {' or '.join(fitted)} in stock or on a plannable pair",
             f"buy {fitted[0]} bindings",

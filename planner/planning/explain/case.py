@@ -47,7 +47,7 @@ def build_case(
     geometry = ways or SweptWays()
     short = {u.wish for u in plan.unserved}
     wished = [w for w in fleet.wishes if w.wish in short]
-    sorts = {BindingSort.of(b) for b in fleet.bindings.values()}
+    sorts = {sort for b in fleet.bindings.values() if (sort := BindingSort.of(b)).brake_known}
     loose = [row for n, sort in enumerate(sorted(sorts)) for row in _loose_rows(n, sort)]
     new_pairs = [p for w in wished if (p := _undrilled(fleet, w)) is not None]
     larger = replace(

@@ -148,7 +148,7 @@ def remedies_json(short: Unserved, found: Sequence[Remedy]) -> dict[str, Any]:
                 "buy": r.thing.value,
                 "count": r.count,
                 "pattern": None if r.sort is None else r.sort.pattern,
-                "brake_mm": None if r.sort is None or r.sort.brake_um is None else um_to_mm(r.sort.brake_um),
+                **in_mm({"brake_um": None if r.sort is None else r.sort.brake_um}),
                 "sole_type": None if r.sole is None else r.sole[0],
                 "bsl_mm": None if r.sole is None else um_to_mm(r.sole[1]),
                 "served": r.served,

@@ -189,8 +189,18 @@ def _fitting(
         for name, brake in supply
         if name == pattern
         and (name, brake) != own
-        and (brake is None or (pair.waist_um is not None and pair.waist_um <= brake <= pair.waist_um + over))
+        and (brake is None or (isinstance(brake, int) and _covers(pair, brake, over)))
     )
+
+
+def _covers(pair: Pair, brake_um: int, over_um: int) -> bool:
+    return pair.waist_um is not None and pair.waist_um <= brake_um <= pair.waist_um + over_um
+
+
+def _sort_key(sort: Sort) -> tuple[str, int]:
+    """Sorts of a pattern in order: brake not known, no brake, then by width."""
+    pattern, brake = sort
+    return pattern, brake if isinstance(brake, int) else -1 if brake is None else -2
 
 
 class _Limits:
@@ -204,7 +214,7 @@ class _Limits:
         on, supply = sorts_to_plan_with(fleet)
         stock = where_bindings_are(fleet.bindings.values())[1]
         plannable = {tag for tag, pair in fleet.pairs.items() if pair.plannable}
-        self.sorts = sorted(supply, key=lambda s: (s[0], -1 if s[1] is None else s[1]))
+        self.sorts = sorted(supply, key=_sort_key)
         self.sort_number = {sort: k for k, sort in enumerate(self.sorts)}
         self.supply = [supply[s] for s in self.sorts]
         self.pair_wishes, self.own = self._pairs(fleet, on, plannable)

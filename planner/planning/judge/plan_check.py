@@ -8,6 +8,7 @@ from dataclasses import replace
 from math import ceil
 
 from fleet.base.units import mm_text
+from fleet.facts.brakes import Brake, BrakeWidth
 from fleet.facts.equipment import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.objective import COST_LEVELS
@@ -101,7 +102,7 @@ def _bindings(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
     serving = {s.pair: s for s in plan.sets}
     takers: Counter[str] = Counter()
     take_off = ceil(fleet.policy.number("minutes_take_off"))
-    stripped: set[tuple[str, str, int | None]] = set()
+    stripped: set[tuple[str, str, BrakeWidth]] = set()
     for planned in plan.sets:
         sort: Sort = (planned.way.pattern, planned.brake_um)
         source, extra = planned.binding_from, 0
@@ -133,9 +134,9 @@ def _bindings(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
 
 
 def _sort(sort: Sort) -> str:
-    return f"{sort[0]} bindings " + (
-        "without brake" if sort[1] is None else f"with {mm_text(sort[1])} mm brake"
-    )
+    if isinstance(sort[1], int):
+        return f"{sort[0]} bindings with {mm_text(sort[1])} mm brake"
+    return f"{sort[0]} bindings {'without brake' if sort[1] is None else 'whose brake is not known'}"
 
 
 def _totals(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
@@ -148,6 +149,7 @@ def _totals(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
     truth: dict[str, tuple[object, object]] = {
         "wanted": (sum(w.quantity for w in fleet.wishes), said.wanted),
         "served": (len(plan.sets), said.served),
+        "fit not known": (_fit_not_known(fleet, plan), said.fit_not_known),
         "served by priority": ({p: served[p] for p in ranks}, dict(said.served_by_priority)),
     }
     values = level_values(fleet, plan)[len(ranks) :]
@@ -166,6 +168,15 @@ def _totals(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
         yield _no("parts", "the parts cost more than the budget, or have no price")
     if plan.status not in ("proved best", "best found") or plan.gap_percent < 0:
         yield _no("status", f"status {plan.status!r} with a gap of {plan.gap_percent} %")
+
+
+def _fit_not_known(fleet: Fleet, plan: Plan) -> int:
+    """Sets whose brake, or the waist of whose pair, is not known: none of them is proved to fit."""
+    return sum(
+        s.brake_um is Brake.UNKNOWN or (s.brake_um is not None and fleet.pair(s.pair).waist_um is None)
+        for s in plan.sets
+        if s.pair in fleet.pairs
+    )
 
 
 def _every_no(fleet: Fleet, plan: Plan) -> Iterator[Objection]:

@@ -120,6 +120,10 @@ def _fits(case: SetCase) -> Iterator[Objection]:
         yield case.no("sole length", f"pattern {pattern.name} does not take {mm_text(way.bsl_um)} mm")
     if brake is None:
         return
+    if not isinstance(brake, int):
+        if case.planned.binding_from != "own":
+            yield case.no("brake", "the brake is not known: only the binding already on")
+        return
     waist, slack = case.pair.waist_um, case.policy.um("brake_over_waist_max_mm")
     if waist is None:
         if case.planned.binding_from != "own":

@@ -6,9 +6,10 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from fleet.facts.brakes import BrakeWidth
 from planner.plan.values import PlannedSet, Strip
 
-_Sort = tuple[str, int | None]
+_Sort = tuple[str, BrakeWidth]
 
 
 def same_sources(
