@@ -9,7 +9,7 @@ from typing import Final
 
 from fleet.events.carried_over import PairCarriedOver
 from fleet.events.pairs import SkiClosed
-from fleet.facts.carried import GLUE, ORDER, STOPS, carried_body, glue_said
+from fleet.facts.carried import GLUE, ORDER, STOPS, carried_body, glue_said, people_said
 from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
 from imports.difference import Draft
@@ -27,10 +27,12 @@ def propose_stops(draft: Draft, pair: PairRows) -> None:
     others = [text for text in said if _word(text).startswith(("recall ", ORDER))]
     stops = [*(word for word in STOPS if word in (status, *map(_word, said))), *others]
     glue = [text for text in said if _word(text).startswith(GLUE)]
-    if not stops and not glue and status not in _AWAY:
+    people = people_said(said)
+    if not stops and not glue and not people and status not in _AWAY:
         return
     words = [*stops, *glue, *([status] if status in _AWAY else [])]
-    body = carried_body(pair.tag, stops, source=f"as {pair.row.file} has it: {', '.join(words)}")
+    source = f"as {pair.row.file} has it: {', '.join(words) or 'not passed yet'}"
+    body = carried_body(pair.tag, stops, source=source) | people
     if glue:
         used = [glue_said(text) for text in glue]
         body |= {"glued_with": [each for each, _ in used], "glued_at": max(at for _, at in used)}

@@ -51,6 +51,37 @@ def glue_said(words: str) -> tuple[str, str]:
     return adhesive.strip().casefold().replace(" ", "_"), at.strip()
 
 
+_HANDS: Final = {
+    "workers": "worked on by ",
+    "finders": "fault found by ",
+    "cleared_by": "hold lifted by ",
+}
+"""The first words of a person in that cell, by the column of `standing`."""
+
+
+def people_of(standing: Mapping[str, Any]) -> tuple[str, ...]:
+    """Return who may not pass a pair or not lift its hold alone, each as a part of that cell.
+
+    The sign between its parts is written ``%3B`` in a name, and the percent sign ``%25``.
+    """
+    return tuple(
+        f"{first}{str(name).replace('%', '%25').replace(';', '%3B')}"
+        for column, first in _HANDS.items()
+        for name in json.loads(standing[column])
+    )
+
+
+def people_said(parts: Iterable[str]) -> Body:
+    """Return the names in such parts by their column; what is no such part is left alone."""
+    names: dict[str, list[str]] = {}
+    for part in parts:
+        for column, first in _HANDS.items():
+            if part.casefold().startswith(first):
+                name = part[len(first) :].replace("%3B", ";").replace("%25", "%")
+                names.setdefault(column, []).append(name)
+    return dict(names)
+
+
 def carried_body(tag: str, stops: Iterable[str], *, source: str) -> Body:
     """The body for a pair of which another record says that these stop it.
 

@@ -15,7 +15,7 @@ from fleet.base.errors import Refused
 from fleet.base.near_names import nearest
 from fleet.base.typed_text import said
 from fleet.facts.binding_kinds import COLUMNS, BindingKinds, KindStep, default_kinds
-from fleet.facts.carried import ORDER, STOP_COLUMNS, stops_of
+from fleet.facts.carried import ORDER, PEOPLE, STOP_COLUMNS, people_of, stops_of
 from fleet.facts.columns import facts_from_row
 from fleet.facts.equipment import (
     Binding,
@@ -317,6 +317,7 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
             asks=asks.get(row["tag"], ""),
             place=Place(row["place"]),
             stops=stops_of(row),
+            hands=people_of(row),
             glued=tuple((adhesive, row["glued_at"]) for adhesive in json.loads(row["glued_with"])),
             skis=skis[row["tag"]],
             mounts=tuple(mounts[row["tag"]]),
@@ -326,7 +327,7 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
         )
         for row in _rows(
             connection,
-            f"SELECT pair.*, place, glued_at, glued_with, {', '.join(STOP_COLUMNS)} FROM pair"
+            f"SELECT pair.*, place, glued_at, glued_with, {', '.join((*STOP_COLUMNS, *PEOPLE))} FROM pair"
             f" JOIN standing USING (tag){only} ORDER BY tag",
             args,
         )

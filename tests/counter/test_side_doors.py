@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import json
 from collections.abc import Callable
 from pathlib import Path
 
@@ -11,7 +12,7 @@ from openpyxl import load_workbook
 
 from fleet.audit.full import audit_file
 from fleet.base.errors import Refused
-from fleet.facts.carried import carried_body
+from fleet.facts.carried import carried_body, people_of, people_said
 from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
 from fleet.facts.recalls import Recall
@@ -282,6 +283,45 @@ def test_a_new_ledger_made_from_an_export_stops_what_was_stopped(
     assert audit_file(tmp_path / "fresh.db", now=shop.now).sound
 
 
+@pytest.mark.parametrize("source", ["folder", "people.xlsx"])
+def test_who_found_a_moved_screw_does_not_lift_its_hold_in_a_new_ledger_either(
+    command: Command, shop: Shop, tmp_path: Path, source: str
+) -> None:
+    exported(command, shop, lambda shop, tag: shop.look(tag, by=IDA, found={"A toe": "spins"}), tmp_path)
+    fresh = taken_in(command, tmp_path, source)
+    alone = fresh("clear", "P-1", "--why", "it was nothing", "--by", IDA, "--json")
+    assert alone.returncode == 1
+    assert f"{IDA} found the moved screw of P-1" in alone.json["refused"]
+    assert fresh("clear", "P-1", "--why", "glued", "--by", SANNE).returncode == 0
+
+
+@pytest.mark.parametrize("act", [waits_for_its_second_check, "lifted"])
+def test_who_worked_on_a_pair_or_lifted_its_hold_does_not_pass_it_in_a_new_ledger_either(
+    command: Command, shop: Shop, tmp_path: Path, act: Callable[[Shop, str], None] | str
+) -> None:
+    def lifted(shop: Shop, tag: str) -> None:
+        shop.look(tag, by=IDA, found={"A toe": "spins"})
+        with shop.desk(JORY) as desk:
+            clear(desk, tag, why="screwed down")
+
+    exported(command, shop, lifted if isinstance(act, str) else act, tmp_path)
+    fresh = taken_in(command, tmp_path, "folder")
+    with Ledger.open(fresh.ledger) as ledger:
+        shop.ledger = ledger
+        if places(fresh)["P-1"] is Place.HOLD:
+            with shop.desk(SANNE) as desk:
+                clear(desk, "P-1", why="looked at")
+        did = "did the work on P-1" if callable(act) else "cleared the hold of P-1"
+        with pytest.raises(Refused, match=f"{JORY} {did}"):
+            shop.look("P-1", by=JORY)
+
+
+def test_a_name_in_the_table_is_one_name_whatever_it_is_spelt_with(command: Command, shop: Shop) -> None:
+    names = ("Ida; hold", "50 % Wim", "a%3Bb")
+    words = "; ".join(people_of({"finders": json.dumps(names), "workers": "[]", "cleared_by": "[]"}))
+    assert people_said(" ".join(text.split()) for text in words.split(";")) == {"finders": list(names)}
+
+
 def test_what_was_to_be_locked_away_on_its_return_is(command: Command, shop: Shop, tmp_path: Path) -> None:
     exported(command, shop, out_and_to_be_locked_away, tmp_path)
     fresh = taken_in(command, tmp_path, "folder")
@@ -326,7 +366,13 @@ def test_the_exported_table_names_every_stop(command: Command, shop: Shop, tmp_p
     exported(command, shop, held_then_quarantined, tmp_path)
     with (tmp_path / "folder" / "pairs.csv").open(encoding="utf-8", newline="") as file:
         rows = {row["tag"]: row["stops"] for row in csv.DictReader(file)}
-    assert rows == {"P-1": "quarantine; hold", "P-2": "", "P-3": "", "P-4": "", "T-1": ""}
+    assert rows == {
+        "P-1": f"quarantine; hold; fault found by {NELL}",
+        "P-2": "",
+        "P-3": "",
+        "P-4": "",
+        "T-1": "",
+    }
 
 
 def test_a_new_ledger_never_plans_a_stopped_pair(command: Command, shop: Shop, tmp_path: Path) -> None:

@@ -107,12 +107,13 @@ def _cell(column: LedgerColumn, fact: Any) -> Cell:
 
 
 def stops_by_pair(fleet: Fleet) -> dict[str, str]:
-    """Return what stops each pair as one cell, which goes along with the ski: recalls, closed skis, open
-    orders and glue that had not cured at the newest moment of the ledger included.
+    """Return what stops each pair as one cell, which goes along with the ski: who may not pass it or not lift
+    its hold alone, recalls, closed skis, open orders and glue that had not cured at the newest moment of the ledger included.
     """
     stops = {
         tag: [
             *pair.stops,
+            *pair.hands,
             *fleet.ordered.get(tag, ()),
             *(f"ski {side.value} closed" for side in Side if pair.skis[side].is_closed),
             *(glue_words(*glue) for glue in pair.glued if not _cured(fleet, *glue)),
