@@ -108,7 +108,8 @@ def _cell(column: LedgerColumn, fact: Any) -> Cell:
 
 def stops_by_pair(fleet: Fleet) -> dict[str, str]:
     """Return what stops each pair as one cell, which goes along with the ski: who may not pass it or not lift
-    its hold alone, recalls, closed skis, open orders and glue that had not cured at the newest moment of the ledger included.
+    its hold alone, recalls, closed skis, open orders and glue that had not cured at the newest moment of the
+    ledger included.
     """
     stops = {
         tag: [
