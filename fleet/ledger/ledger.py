@@ -24,6 +24,7 @@ from fleet.base.program import program
 from fleet.checks.quick import quick_check
 from fleet.events.event import Tap
 from fleet.events.settings import LedgerOpened
+from fleet.ledger.taps import EnteredBefore, entries_of_tap
 from fleet.ledger.transaction import Transaction
 from fleet.tables.connection import (
     SQLITE_FAULTS,
@@ -138,10 +139,13 @@ class Ledger:
     @contextmanager
     def transaction(self, *, by: str, now: datetime, tap: Tap | None = None) -> Iterator[Transaction]:
         """Yield one human action: all of its entries are kept, or none. ``now`` is the caller's clock,
-        aware; ``tap`` stands in each entry of an action on a page.
+        aware; ``tap`` stands in each entry of an action on a page. Raises EnteredBefore where that action has
+        its entries already.
         """
         try:
             self.connection.execute("BEGIN IMMEDIATE")
+            if tap is not None and (before := entries_of_tap(self.connection, tap.id)):
+                raise EnteredBefore(before)
             yield Transaction(self.connection, by=by, now=now, zone=self.zone, tap=tap)
             self.connection.execute("COMMIT")
         except SQLITE_FAULTS as fault:

@@ -11,7 +11,7 @@ import secrets
 import sqlite3
 from typing import Final
 
-from fleet.base.errors import BadInput
+from fleet.base.errors import BadInput, Refused
 
 _FORM: Final = re.compile(r"[A-Za-z0-9_-]{16,40}")
 
@@ -32,3 +32,23 @@ def entries_of_tap(connection: sqlite3.Connection, tap: str) -> tuple[int, ...]:
     """Return the entries that came about by that action, in their order; () where there are none."""
     rows = connection.execute("SELECT entry FROM tap WHERE id = ? ORDER BY entry", (tap,))
     return tuple(row[0] for row in rows)
+
+
+class EnteredBefore(Exception):
+    """The action was entered before: ``entries`` are those of then. No fault, and nothing was done now."""
+
+    def __init__(self, entries: tuple[int, ...]) -> None:
+        super().__init__(f"entered before: {entries}")
+        self.entries = entries
+
+
+def newest_scan_at(connection: sqlite3.Connection, desk: str) -> str:
+    """Return the tag of that desk's newest out or back that can still be undone. Raises Refused."""
+    row = connection.execute(
+        "SELECT tag FROM standing JOIN tap ON tap.entry = standing.undo_entry"
+        " WHERE undo_entry > 0 AND tap.desk = ? ORDER BY undo_entry DESC LIMIT 1",
+        (desk,),
+    ).fetchone()
+    if row is None:
+        raise Refused(f"{desk} has no scan to undo", cure="name the pair: undo, then its tag")
+    return str(row[0])

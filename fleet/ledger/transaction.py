@@ -49,6 +49,11 @@ class Transaction:
         self._head = Head(*row) if row else Head(0, GENESIS)
 
     @property
+    def tap(self) -> Tap | None:
+        """The action on a page that this is; None for a command's."""
+        return self._tap
+
+    @property
     def head(self) -> Head:
         """The newest entry as this transaction sees it."""
         return self._head

@@ -5,9 +5,9 @@ Pure but for the ledger it is given: the clock, the screen and the bell belong t
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 from typing import Final
@@ -16,9 +16,12 @@ from zoneinfo import ZoneInfo
 from fleet.base.days import day_text, shop_day, short_day_text, short_time_text, typed_day
 from fleet.base.entries import utc_text
 from fleet.base.errors import BadInput, MountbookError, Refused
-from fleet.facts.tags import known_tag
+from fleet.facts.holes import Side
+from fleet.facts.standing import read_standing
+from fleet.facts.tags import known_tag, ski_code, ski_coded
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
+from fleet.ledger.taps import newest_scan_at
 from fleet.rules.clearance import Door, OwnBoot
 from fleet.rules.counter import Done, newest_scan, own_boot_of, take_back, take_out, undo
 from fleet.rules.holds import hold
@@ -51,29 +54,46 @@ class Mode(StrEnum):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reply:
-    """One line for the screen. ``refused``: ring the bell and flash."""
+    """One line for the screen. ``refused``: ring the bell and flash.
+
+    The rest is the same for a page, which draws it larger: ``done`` what was entered, ``fault`` why not, and
+    the pair and the boot that were scanned, as far as both are known.
+    """
 
     text: str
     refused: bool = False
     quit: bool = False
+    done: Done | None = None
+    fault: MountbookError | None = None
+    pair: str = ""
+    boot: str | OwnBoot | None = None
+
+
+AtDesk = Callable[[datetime, datetime | None], AbstractContextManager[Desk]]
+"""Makes the desk of one action, at that time of entry and that stated time."""
 
 
 class Counter:
     """One counter: a person, a mode, perhaps a boot waiting for its pair, perhaps a paper list."""
 
-    def __init__(self, ledger: Ledger, *, by: str, mode: Mode = Mode.BACK) -> None:
+    def __init__(
+        self, ledger: Ledger, *, by: str, mode: Mode = Mode.BACK, at_desk: AtDesk | None = None
+    ) -> None:
         self._ledger = ledger
         self._by = by
         self._zone = ledger.zone
+        self.at_desk = at_desk or self._own_desk
         self.mode = mode
         self.boot: str | None = None
         self.pair: str | None = None
+        self.sides: frozenset[Side] = frozenset()
         self._waits_since: datetime | None = None
         self.paper_time: datetime | None = None
         self.paper_note = ""
         self.due: date | None = None
         self.counts = {Mode.OUT: 0, Mode.BACK: 0}
         self._last: tuple[Mode, str | None, str | None, datetime] | None = None
+        self._at_hand: tuple[str, str | OwnBoot | None] = ("", None)
 
     @property
     def prompt(self) -> str:
@@ -92,22 +112,25 @@ class Counter:
     def drop(self) -> None:
         """Forget what waits: a boot never passes to another pair by itself."""
         self.boot = self.pair = self._waits_since = None
+        self.sides = frozenset()
 
     def handle(self, line: str, *, now: datetime) -> Reply:
         """Do what the line says. A refusal is a reply, never an exception; nothing was entered then."""
         words = line.split()
+        self._at_hand = ("", None)
         if not words:
             return Reply(text="")
         try:
             return self._command(words, now) or self._scan(words, now)
         except MountbookError as fault:
+            pair, boot = self._at_hand
             self.drop()
             text = f"REFUSED  {fault.sentence}"
             if isinstance(fault, Refused) and fault.instead:
                 text += f"  INSTEAD: {', '.join(fault.instead)}"
             elif fault.cure:
                 text += f"  ({fault.cure})"
-            return Reply(text=text, refused=True)
+            return Reply(text=text, refused=True, fault=fault, pair=pair, boot=boot)
 
     def _command(self, words: list[str], now: datetime) -> Reply | None:
         word = words[0].lower()
@@ -125,7 +148,7 @@ class Counter:
             return self._due_from(" ".join(words[1:]), now)
         if word == "undo":
             with self._desk(now) as desk:
-                done = undo(desk, self._tag(words[1]) if len(words) > 1 else newest_scan(desk))
+                done = undo(desk, self._tag(words[1]) if len(words) > 1 else self._newest(desk))
             return self._done(done)
         if word == "hold" and len(words) > 1:
             with self._desk(now) as desk:
@@ -175,14 +198,40 @@ class Counter:
             )
         if self.mode is Mode.OUT:
             return self._scan_out(words, now, set_now=set_now)
-        tag, rest = self._tag(words[0]), " ".join(words[1:])
-        if self._is_double(tag, None, now):
-            return Reply(text=f"{tag}  same scan twice, counted once")
+        side = _side_of(words)
+        tag, rest = self._tag(words[0]), " ".join(words[2 if side else 1 :])
+        if side is None and self._is_double(tag, None, now):
+            return Reply(text=f"{tag}  same scan twice, counted once", pair=tag)
+        self._lapsed(now)
+        self._at_hand = (tag, None)
+        if side is not None and (waits := self._other_ski(tag, side, now)) is not None:
+            return waits
         with self._desk(now) as desk:
             [done] = take_back(desk, [tag], said=rest, remark=self.paper_note)
+        self.drop()
         self.counts[self.mode] += 1
         self._last = (self.mode, tag, None, now)
         return self._done(done)
+
+    def _other_ski(self, tag: str, side: Side, now: datetime) -> Reply | None:
+        """Note one ski that was scanned by its own code; None once both skis of its pair were seen.
+
+        Raises Refused for skis of two pairs: somebody has mixed them.
+        """
+        read_standing(self._ledger.connection, tag)  # refuses a tag that is none
+        if self.pair != tag:
+            if len(self.sides) == 1:
+                [seen] = self.sides
+                raise Refused(
+                    f"{ski_code(str(self.pair), seen)} and {ski_code(tag, side)} are of two pairs: mixed",
+                    cure="find the other ski of each; nothing was entered",
+                )
+            self.sides = frozenset()
+        self.pair, self.sides, self._waits_since = tag, self.sides | {side}, now
+        missing = [each for each in Side if each not in self.sides]
+        if not missing:
+            return None
+        return Reply(text=f"{ski_code(tag, side)}  seen, now ski {missing[0].value}", pair=tag)
 
     def _is_double(self, pair: str | None, boot: str | None, now: datetime) -> bool:
         if self._last is None or self._last[0] is not self.mode or now - self._last[3] >= SAME_SCAN:
@@ -191,30 +240,41 @@ class Counter:
 
     def _scan_out(self, words: list[str], now: datetime, *, set_now: bool) -> Reply:
         aside = self._lapsed(now)
-        pair, shod = self._read_out(words)
+        side = _side_of(words)
+        pair, shod = self._read_out(words[:1] if side else words)
+        if shod and len(self.sides) == 1:
+            raise Refused(
+                f"one ski of {self.pair} was scanned, and not the other", cure="scan both skis, then the boot"
+            )
+        if pair and self.pair not in (None, pair) and (side is None or len(self.sides) != 1):
+            aside += f"; {self.pair} waited for its boot and stays in"
+        if pair and side is not None and (waits := self._other_ski(pair, side, now)) is not None:
+            return waits
         boot = shod if isinstance(shod, str) else None
         if self._is_double(pair, boot, now):
-            return Reply(text=f"{pair or boot}  same scan twice, counted once")
-        if pair and self.pair not in (None, pair):
-            aside += f"; {self.pair} waited for its boot and stays in"
+            return Reply(text=f"{pair or boot}  same scan twice, counted once", pair=pair or "", boot=boot)
         if shod and self.boot not in (None, shod):
             aside += f"; boot {self.boot} waited for a pair and is put aside"
         pair, shod = pair or self.pair, shod or self.boot
+        self._at_hand = (pair or "", shod)
         if pair is None:
             if set_now or boot is None:
                 raise BadInput("no pair waits for that boot", cure="scan the pair, or type both on one line")
             self.boot, self._waits_since = boot, now
-            return Reply(text=f"{boot}  boot, now its pair{aside}")
+            return Reply(text=f"{boot}  boot, now its pair{aside}", boot=boot)
         with self._desk(now) as desk:
             if shod is None and not set_now and self._waits(desk, pair, lapsed=bool(aside)):
+                seen = self.sides
                 self.drop()
-                self.pair, self._waits_since = pair, now
-                return Reply(text=f"{pair}  waits for its boot: scan it, or type own MM TYPE{aside}")
+                self.pair, self.sides, self._waits_since = pair, seen, now
+                return Reply(
+                    text=f"{pair}  waits for its boot: scan it, or type own MM TYPE{aside}", pair=pair
+                )
             [done] = take_out(desk, [pair], boot=shod, due=self.due, set_now=set_now, remark=self.paper_note)
         self.drop()
         self.counts[self.mode] += 1
         self._last = (self.mode, pair, shod if isinstance(shod, str) else None, now)
-        return Reply(text=f"{self._done(done).text}{aside}")
+        return replace(self._done(done), text=f"{self._done(done).text}{aside}", boot=shod)
 
     def _read_out(self, words: list[str]) -> tuple[str | None, str | OwnBoot | None]:
         """Return the pair and the boot of one line; two of a kind are said, and nothing goes out."""
@@ -247,8 +307,19 @@ class Counter:
 
     @contextmanager
     def _desk(self, now: datetime) -> Iterator[Desk]:
+        with self.at_desk(now, self.paper_time) as desk:
+            yield desk
+
+    @contextmanager
+    def _own_desk(self, now: datetime, stated: datetime | None) -> Iterator[Desk]:
         with self._ledger.transaction(by=self._by, now=now) as tx:
-            yield Desk(tx=tx, by=self._by, now=now, zone=self._zone, stated=self.paper_time)
+            yield Desk(tx=tx, by=self._by, now=now, zone=self._zone, stated=stated)
+
+    def _newest(self, desk: Desk) -> str:
+        """Return the pair of the newest scan: of a page's desk, whoever stood there, else of this person."""
+        if desk.tx.tap is not None:
+            return newest_scan_at(desk.connection, desk.tx.tap.desk)
+        return newest_scan(desk)
 
     def _tag(self, text: str) -> str:
         return known_tag(self._ledger.connection, text)
@@ -259,7 +330,7 @@ class Counter:
 
     @staticmethod
     def _done(done: Done) -> Reply:
-        return Reply(text=f"{done.tag}  {done.place.value.upper()}  {done.words}")
+        return Reply(text=f"{done.tag}  {done.place.value.upper()}  {done.words}", done=done, pair=done.tag)
 
 
 def _own_boot(words: list[str]) -> tuple[list[str], OwnBoot | None]:
@@ -271,3 +342,8 @@ def _own_boot(words: list[str]) -> tuple[list[str], OwnBoot | None]:
     if len(said) < 2:
         raise BadInput("the customer's own boot needs its length and type", cure="own 305 TYPE")
     return words[:at], own_boot_of(said[0], " ".join(said[1:]))
+
+
+def _side_of(words: list[str]) -> Side | None:
+    """Return the ski of a scan that is the code of one ski, ``K-031 A`` and no more; None for any other."""
+    return ski_coded(" ".join(words))[1] if len(words) == 2 and words[1] in list(Side) else None

@@ -1,36 +1,243 @@
-"""The counter: one field that a scanner fills, one large answer."""
+"""The counter: one field for a scanner, one large answer. The scan loop of the command does the work."""
 
 from __future__ import annotations
 
-from typing import Final
+import sqlite3
+from collections.abc import Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from typing import Final, cast
 
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from fleet.base.errors import Refused
-from fleet.facts.tags import known_tag
+from fleet.base.days import shop_day, short_day_text, time_text
+from fleet.base.entries import utc_text
+from fleet.base.errors import MountbookError, Refused
+from fleet.base.units import mm_text
+from fleet.events.movement import PairBack, PairOut, ScanUndone
+from fleet.events.stops import PairHeld, PairQuarantined
+from fleet.facts.standing import read_standing
 from fleet.ledger.desk import Desk
-from fleet.rules.counter import Done, take_back
-from planner.pages.asked import fields_of, hand_of, served_of
+from fleet.ledger.ledger import Ledger
+from fleet.ledger.taps import EnteredBefore
+from fleet.rules.clearance import Door, OwnBoot
+from fleet.rules.scanning import HELP, Counter, Mode, Reply
+from planner.pages.asked import desk_of, fields_of, hand_of, served_of
+from planner.pages.served import Hand, at_hand
 from planner.pages.shown import show
+
+_DUE_DAYS: Final = 4
+"""So many days have a button of their own."""
+_KEPT: Final = 4
+"""So many answers before the newest stay on the page."""
+_WORD_OF: Final = {ScanUndone.WHAT: "UNDONE", PairHeld.WHAT: "HOLD", PairQuarantined.WHAT: "QUARANTINE"}
+"""Kind of entry -> the large word, where that is not the place at which the pair is now."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OtherPair:
+    """A pair that would go in the place of a refused one."""
+
+    tag: str
+    rack: str
+    length_cm: str
+    stands: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScanAnswer:
+    """The large answer to one scan. ``look``: the form in which it is drawn; ``line``: what the button of
+    ``SET FIRST`` enters.
+    """
+
+    word: str
+    look: str
+    tag: str = ""
+    said: str = ""
+    cure: str = ""
+    stands: str = ""
+    needs: str = ""
+    line: str = ""
+    others: tuple[OtherPair, ...] = ()
+
+
+@dataclass(slots=True)
+class ScanDesk:
+    """One desk's counter: its scan loop, and its newest answers, the newest first."""
+
+    loop: Counter
+    ledger: Ledger
+    answers: list[ScanAnswer] = field(default_factory=list)
+
+
+def _at(ledger: Ledger, request: Request) -> ScanDesk:
+    """Return the counter of the desk that asks; a new one where the ledger was opened anew."""
+    kept = cast(dict[str, ScanDesk], request.app.state.counters)
+    key = desk_of(request).key_hash
+    found = kept.get(key)
+    if found is None or found.ledger is not ledger:
+        loop = Counter(ledger, by="", mode=found.loop.mode if found else Mode.OUT)
+        found = kept[key] = ScanDesk(loop, ledger, found.answers if found else [])
+    return found
 
 
 async def _page(request: Request) -> Response:
-    return show(request, "counter.html", done=None, again=False)
+    return await served_of(request).look(lambda ledger: _shown(request, _at(ledger, request)))
 
 
 async def _scan(request: Request) -> Response:
     fields = await fields_of(request)
-    scan = fields.get("scan", "").strip()
+    hand, now = hand_of(request, fields), served_of(request).now()
+    line = _line(fields)
 
-    def back(desk: Desk) -> Done:
-        return take_back(desk, [known_tag(desk.connection, scan)])[0]
+    def scan(ledger: Ledger) -> Response:
+        desk = _at(ledger, request)
+        if line.strip():
+            desk.answers.insert(0, _handled(desk.loop, line, ledger, hand, now=now))
+            del desk.answers[_KEPT + 1 :]
+        return _shown(request, desk)
 
-    if not scan:
-        raise Refused("nothing was scanned", cure="scan a ski")
-    acted = await served_of(request).act(hand_of(request, fields), back)
-    return show(request, "counter.html", done=acted.came, again=acted.again)
+    return await served_of(request).look(scan)
+
+
+def _line(fields: dict[str, str]) -> str:
+    """Return the line that the scan loop reads: that of a button, or what was scanned and typed."""
+    if "line" in fields:
+        return fields["line"]
+    if fields.get("day"):
+        return f"due {fields['day']}"
+    if fields.get("own_mm"):
+        return f"own {fields['own_mm']} {fields.get('own_type', '')}"
+    return f"{fields.get('scan', '')} {fields.get('said', '')}"
+
+
+def _handled(loop: Counter, line: str, ledger: Ledger, hand: Hand, *, now: datetime) -> ScanAnswer:
+    """Return the answer to one line, entered by this hand."""
+
+    def at_desk(now: datetime, stated: datetime | None) -> AbstractContextManager[Desk]:
+        return at_hand(ledger, hand, now=now, stated=stated)
+
+    loop.at_desk = at_desk
+    try:
+        reply = loop.handle(line, now=now)
+        with ledger.reading() as connection:
+            return _answer(connection, reply, loop.mode, at=now, zone=ledger.zone)
+    except EnteredBefore as before:
+        loop.drop()
+        return _before(ledger.connection, before.entries)
+    except BaseException:
+        loop.drop()
+        raise
+
+
+def _before(connection: sqlite3.Connection, entries: Sequence[int]) -> ScanAnswer:
+    """Return the answer to an action that was entered before, from what stands in the ledger."""
+    what, tag = connection.execute(
+        "SELECT what, json_extract(body, '$.tag') FROM entries WHERE seq = ?", (entries[-1],)
+    ).fetchone()
+    word = {PairOut.WHAT: "OUT", PairBack.WHAT: "BACK", **_WORD_OF}.get(what, "ENTERED")
+    return ScanAnswer(
+        word=word, look=word.lower(), tag=tag or "", said="this was entered before, and is not counted twice"
+    )
+
+
+def _answer(
+    connection: sqlite3.Connection, reply: Reply, mode: Mode, *, at: datetime, zone: str
+) -> ScanAnswer:
+    if reply.fault is not None:
+        return _refusal(connection, reply, reply.fault, at=at, zone=zone)
+    if reply.done is not None:
+        place = reply.done.place.value.upper()
+        said = reply.text.removeprefix(f"{reply.done.tag}  {place}").strip()
+        (what,) = connection.execute("SELECT what FROM entries WHERE seq = ?", (reply.done.entry,)).fetchone()
+        word = _WORD_OF.get(what, place)
+        return ScanAnswer(word=word, look=word.lower().replace(" ", "-"), tag=reply.done.tag, said=said)
+    tag, said = "", reply.text
+    if reply.pair or reply.boot:
+        tag, _, said = reply.text.partition("  ")
+        return ScanAnswer(word=f"NOT {mode.value.upper()} YET", look="waits", tag=tag, said=said)
+    return ScanAnswer(word="REFUSED" if reply.refused else "", look="note", said=said)
+
+
+def _refusal(
+    connection: sqlite3.Connection, reply: Reply, fault: MountbookError, *, at: datetime, zone: str
+) -> ScanAnswer:
+    """Return a refusal with what would go instead; SET FIRST where the setting is all that is missing."""
+    instead = fault.instead if isinstance(fault, Refused) else ()
+    refused = ScanAnswer(
+        word="REFUSED",
+        look="refused",
+        tag=reply.pair or (reply.boot if isinstance(reply.boot, str) else ""),
+        said=fault.sentence,
+        cure=fault.cure,
+        others=_others(connection, instead),
+    )
+    if not (reply.pair and reply.boot):
+        return refused
+    try:
+        door = Door(connection, at=at, zone=zone, boot=reply.boot)
+        if not door.ask(reply.pair).only_set:
+            return refused
+        others = _others(connection, door.instead_of(reply.pair))
+    except MountbookError:  # no such pair or boot: the refusal says so
+        return refused
+    own = reply.boot if isinstance(reply.boot, OwnBoot) else None
+    boot = f"own {mm_text(own.bsl_um)} {own.sole_type}" if own else reply.boot
+    return ScanAnswer(
+        word="SET FIRST",
+        look="set-first",
+        tag=f"{reply.pair} + {door.boot_name}",
+        said=fault.sentence,
+        cure=fault.cure,
+        stands=read_standing(connection, reply.pair).setting.words,
+        needs=f"{mm_text(door.sole_um)} mm" if door.sole_um else "",
+        line=f"set {reply.pair} {boot}",
+        others=others,
+    )
+
+
+def _others(connection: sqlite3.Connection, tags: Sequence[str]) -> tuple[OtherPair, ...]:
+    found = []
+    for tag in tags:
+        rack, length_mm = connection.execute(
+            "SELECT rack, length_mm FROM pair WHERE tag = ?", (tag,)
+        ).fetchone()
+        stands = read_standing(connection, tag).setting.words
+        found.append(OtherPair(tag=tag, rack=rack, length_cm=f"{length_mm / 10:g}", stands=stands))
+    return tuple(found)
+
+
+def _shown(request: Request, desk: ScanDesk) -> Response:
+    loop, now = desk.loop, served_of(request).now()
+    today = shop_day(utc_text(now), desk.ledger.zone)
+    days = [today + timedelta(days=ahead) for ahead in range(_DUE_DAYS)]
+    return show(
+        request,
+        "counter.html",
+        mode=loop.mode.value,
+        waits=loop.pair or loop.boot or "",
+        for_boot=bool(loop.pair) and len(loop.sides) != 1,
+        now=time_text(utc_text(now), desk.ledger.zone),
+        out=loop.counts[Mode.OUT],
+        back=loop.counts[Mode.BACK],
+        paper=loop.paper_time is not None,
+        due=_due_words(loop.due, today),
+        days=[(day.isoformat(), _due_words(day, today), day == loop.due) for day in days],
+        other_day=loop.due is not None and loop.due not in days,
+        answer=desk.answers[0] if desk.answers else None,
+        earlier=desk.answers[1:],
+        help=HELP.splitlines(),
+    )
+
+
+def _due_words(day: date | None, today: date) -> str:
+    if day is None or day == today:
+        return "today" if day else ""
+    words = short_day_text(day)
+    return words.rpartition(" ")[0] if timedelta() < day - today < timedelta(days=_DUE_DAYS) else words
 
 
 ROUTES: Final = (Route("/counter", _page), Route("/counter/scan", _scan, methods=["POST"]))

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import asyncio
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -16,7 +17,7 @@ from fleet.events.event import LEFT_OUT, Tap
 from fleet.facts.staff import listed
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
-from fleet.ledger.taps import checked_tap, entries_of_tap
+from fleet.ledger.taps import EnteredBefore, checked_tap, entries_of_tap
 from fleet.rules.hours import check_silence
 from fleet.tables.snapshot import read_staff
 
@@ -79,23 +80,17 @@ class ServedLedger:
 
         Raises MountbookError as ``act`` does; then nothing was entered.
         """
-        return await self._in_turn(lambda: self.act_now(self._open(), hand, act))
 
-    def act_now(self, ledger: Ledger, hand: Hand, act: Callable[[Desk], _T]) -> Acted[_T]:
-        """Do as `act` does, in the ledger's own thread."""
-        tap = Tap(id=checked_tap(hand.tap), desk=hand.desk, signed=hand.signed or LEFT_OUT)
-        now = self.now()
-        with ledger.transaction(by=hand.by, now=now, tap=tap) as tx:
-            if before := entries_of_tap(tx.connection, tap.id):
-                return Acted(came=None, entries=before, again=True)
-            if not hand.signed and listed(read_staff(tx.connection), hand.by) is not None:
-                raise Refused(
-                    f"{hand.by} is a person of the staff list, and nobody has signed in",
-                    cure="sign in with a PIN, or give the desk another name",
-                )
-            check_silence(tx.connection, now=now)
-            came = act(Desk(tx=tx, by=hand.by, now=now, zone=ledger.zone, typed=bool(hand.signed)))
-            return Acted(came=came, entries=entries_of_tap(tx.connection, tap.id))
+        def run() -> Acted[_T]:
+            ledger = self._open()
+            try:
+                with at_hand(ledger, hand, now=self.now()) as desk:
+                    came = act(desk)
+                    return Acted(came=came, entries=entries_of_tap(desk.connection, hand.tap))
+            except EnteredBefore as before:
+                return Acted(came=None, entries=before.entries, again=True)
+
+        return await self._in_turn(run)
 
     def close(self) -> None:
         """Finish what is under way, and close the ledger."""
@@ -125,3 +120,19 @@ class ServedLedger:
                 self._ledger = None
             self._ledger, self._file = Ledger.open(self.path), file
         return self._ledger
+
+
+@contextmanager
+def at_hand(ledger: Ledger, hand: Hand, *, now: datetime, stated: datetime | None = None) -> Iterator[Desk]:
+    """Yield the desk of one action on a page. Raises EnteredBefore, and Refused for a desk that has the name
+    of a person, or after a long silence of the ledger.
+    """
+    tap = Tap(id=checked_tap(hand.tap), desk=hand.desk, signed=hand.signed or LEFT_OUT)
+    with ledger.transaction(by=hand.by, now=now, tap=tap) as tx:
+        if not hand.signed and listed(read_staff(tx.connection), hand.by) is not None:
+            raise Refused(
+                f"{hand.by} is a person of the staff list, and nobody has signed in",
+                cure="sign in with a PIN, or give the desk another name",
+            )
+        check_silence(tx.connection, now=now)
+        yield Desk(tx=tx, by=hand.by, now=now, zone=ledger.zone, stated=stated, typed=bool(hand.signed))

@@ -14,6 +14,7 @@ from fleet.base.check_character import SEPARATOR, check_character
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import mm_text
 from fleet.facts.holes import Side
+from fleet.facts.tags import ski_code
 from fleet.tables.snapshot import Fleet
 from planner.paper.ink import INK, RULE, SOFT, WHITE
 from planner.paper.label_layout import LabelLayout
@@ -41,6 +42,11 @@ class Label:
     def check(self) -> str:
         """The check character of the tag."""
         return check_character(self.tag)
+
+    @property
+    def code(self) -> str:
+        """The text of its code: of a ski its own, so that two skis of different pairs are noticed."""
+        return self.tag if self.side is None else ski_code(self.tag, self.side)
 
 
 def fleet_labels(fleet: Fleet, tags: Sequence[str] = (), *, each_ski: bool = True) -> tuple[Label, ...]:
@@ -104,12 +110,12 @@ def module_mm(layout: LabelLayout, modules: int = _MODULES) -> float:
 
 
 def _label(d: Drawing, label: Label, x: float, y: float, layout: LabelLayout) -> None:
-    modules = code_of(label.tag)[0]
+    modules = code_of(label.code)[0]
     module = module_mm(layout, modules) if modules else 0.0
     if not module:
         raise _too_small(label, layout)
     side = modules * module
-    d.add(qr_code(label.tag, x + _QUIET * module, y + (layout.h - side) / 2, side))
+    d.add(qr_code(label.code, x + _QUIET * module, y + (layout.h - side) / 2, side))
     left = x + side + 2 * _QUIET * module
     room = x + layout.w - left - 2.0
     middle = y + layout.h / 2

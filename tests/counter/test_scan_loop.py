@@ -14,6 +14,7 @@ import pytest
 
 from fleet.base.errors import MountbookError
 from fleet.facts.equipment import Place
+from fleet.facts.tags import known_tag
 from fleet.ledger.ledger import Ledger
 from fleet.rules.scanning import Counter, Mode
 from tests.counter.shop import NELL, Shop
@@ -269,3 +270,61 @@ def test_a_long_refusal_breaks_between_words(width: int) -> None:
     rows = folded(line, width)
     assert all(len(row) <= width for row in rows)
     assert " ".join(" ".join(rows).split()) == " ".join(line.split())
+
+
+MIXED = "REFUSED  P-1 A and P-2 B are of two pairs: mixed  (find the other ski of each; nothing was entered)"
+BY_SKI: dict[str, tuple[tuple[str, ...], list[str]]] = {
+    "both skis of a pair go out": (
+        ("out", "P-1 A", "P-1 B"),
+        ["P-1 A  seen, now ski B", "P-1  OUT  fit not checked"],
+    ),
+    "in either order": (("out", "P-1 B", "P-1 A"), ["P-1 B  seen, now ski A", "P-1  OUT  fit not checked"]),
+    "with their boot first": (
+        ("out", "B-305", "P-1 A", "P-1 B"),
+        ["B-305  boot, now its pair", "P-1 A  seen, now ski B", "P-1  OUT  boot B-305 fits"],
+    ),
+    "one ski twice is one ski": (
+        ("out", "P-1 A", "P-1 A", "P-1 B"),
+        ["P-1 A  seen, now ski B", "P-1 A  seen, now ski B", "P-1  OUT  fit not checked"],
+    ),
+    "two pairs mixed": (("out", "P-1 A", "P-2 B"), ["P-1 A  seen, now ski B", MIXED]),
+    "two pairs mixed, coming back": (
+        ("back", "P-3 A", "P-3 B", "P-1 A", "P-2 B"),
+        [
+            "P-3 A  seen, now ski B",
+            "P-3  BACK  to the recheck rack (it was never scanned out: the ledger had it ready)",
+            "P-1 A  seen, now ski B",
+            MIXED,
+        ],
+    ),
+    "a boot between two skis": (
+        ("out", "P-1 A", "B-305"),
+        [
+            "P-1 A  seen, now ski B",
+            "REFUSED  one ski of P-1 was scanned, and not the other  (scan both skis, then the boot)",
+        ],
+    ),
+    "the pair's own tag is both skis": (
+        ("out", "P-1 A", "P-2"),
+        ["P-1 A  seen, now ski B", f"P-2  {WAITS}; P-1 waited for its boot and stays in"],
+    ),
+    "a renter's words are no ski": (
+        ("back", "P-1 a bit loose"),
+        ["P-1  BACK  to the recheck rack (it was never scanned out: the ledger had it ready)"],
+    ),
+    "a tag that is none": (
+        ("out", "P-9 A"),
+        ["REFUSED  there is no pair P-9 in the ledger  (did you mean P-4?)"],
+    ),
+}
+
+
+@pytest.mark.parametrize("name", BY_SKI)
+def test_skis_scanned_by_their_own_codes(shop: Shop, counter: Counter, name: str) -> None:
+    lines, wanted = BY_SKI[name]
+    assert said(counter, shop, *lines)[1:] == wanted
+
+
+def test_the_code_of_a_ski_is_its_pair_for_every_command(shop: Shop) -> None:
+    assert known_tag(shop.ledger.connection, "p-1 B") == "P-1"
+    assert known_tag(shop.ledger.connection, "P-1 C") == "P-1 C"

@@ -11,6 +11,7 @@ from typing import Any, Self
 
 import httpx
 
+from fleet.ledger.ledger import Ledger
 from planner.pages.app import pages_app
 from planner.pages.desk_store import open_desks
 from planner.pages.desks import Desks
@@ -36,7 +37,7 @@ class PagesBrowser:
 
     @classmethod
     def on(cls, shop: Shop) -> Self:
-        served = ServedLedger(shop.ledger.path, now=lambda: shop.tick())
+        served = ServedLedger(shop.ledger.path, now=lambda: shop.now)
         store = open_desks(None)
         desks, pins = Desks(store, now=lambda: shop.now), Pins(store, now=lambda: shop.now, zone=ZONE)
         return cls(shop, served, desks, pins)
@@ -65,7 +66,8 @@ class PagesBrowser:
         return self.ask("GET", address).text
 
     def post(self, address: str, tap: str = "", **fields: str) -> str:
-        """Send a form of our own page; each time with another id, if none is given."""
+        """Send a form of our own page, a minute later; each time with another id, if none is given."""
+        self.shop.tick()
         said = {"tap": tap or secrets.token_urlsafe(12), **fields}
         return self.ask("POST", address, data=said, headers={"origin": ORIGIN}).text
 
@@ -76,16 +78,26 @@ class PagesBrowser:
         self.get("/sign")
         return self.post("/sign/in", name=name, pin=pin)
 
-    def entries(self, after: int = 0) -> list[tuple[str, str, dict[str, Any]]]:
-        """What stands in the ledger after an entry: kind, name and body without the tap."""
-        return [
-            (entry.what, entry.by, {key: said for key, said in entry.body.items() if key != "tap"})
-            for entry in self.shop.ledger.entries(after=after)
-        ]
-
 
 def words_of(html: str) -> str:
     """The words of a page as they are read, without its markup."""
     main = re.search(r"<main.*?</main>", html, re.S)
     text = re.sub(r"<(script|style).*?</\1>", " ", main.group(0) if main else html, flags=re.S)
     return " ".join(re.sub(r"<[^>]+>", " ", text).split())
+
+
+def entries_of(ledger: Ledger, after: int = 0) -> list[tuple[Any, ...]]:
+    """What stands in a ledger after an entry, but the tap: who, when, what, body, and the text beside."""
+    notes = dict(ledger.connection.execute("SELECT seq, text FROM notes"))
+    return [
+        (
+            entry.seq,
+            entry.recorded_at_utc,
+            entry.stated_at_utc,
+            entry.by,
+            entry.what,
+            {key: said for key, said in entry.body.items() if key != "tap"},
+            notes.get(entry.seq),
+        )
+        for entry in ledger.entries(after=after)
+    ]

@@ -47,7 +47,7 @@ def labels(count: int) -> list[Label]:
 
 def test_every_label_of_a_sheet_is_read_at_203_dpi():
     (page,) = pictures(labels_pdf(labels(21), sheet_layout("A4", **SHEET)), 203)
-    assert sorted(code.text for code in codes(page)) == [f"K4-{n:04d}" for n in range(21)]
+    assert sorted(code.text for code in codes(page)) == [f"K4-{n:04d} A" for n in range(21)]
 
 
 @pytest.mark.parametrize("size", [(38, 19), (57, 32), (70, 37), (100, 50)])
@@ -57,7 +57,7 @@ def test_a_label_of_a_roll_is_read_at_203_dpi_and_its_modules_are_whole_dots(siz
     assert dots == pytest.approx(round(dots))
     for picture, label in zip(pictures(labels_pdf(labels(2), layout), 203), labels(2), strict=True):
         (code,) = codes(picture)
-        assert code.text == label.tag
+        assert code.text == label.code
 
 
 def test_labels_lie_where_the_rule_says_and_move_by_the_shift():
