@@ -18,7 +18,7 @@ from fleet.audit.anchor import anchored, compare_kept
 from fleet.audit.checkpoint import Mark, advance, keep_checkpoint, open_checkpoint
 from fleet.audit.heads import KeptHead
 from fleet.audit.histories import Histories
-from fleet.audit.rights import rights_given
+from fleet.audit.rights import Rights
 from fleet.audit.surroundings import surroundings
 from fleet.base.entries import GENESIS, Head, utc_text
 from fleet.base.errors import MountbookError
@@ -193,8 +193,10 @@ class _Auditor:
         )  # fmt: skip
 
     def _rights(self) -> tuple[str, ...]:
+        rights = self._histories.rights if self._derivable else Rights()
         with self._guarded("the staff list"):
-            return tuple(rights_given(self._file))
+            rights.read(self._file)
+            return tuple(rights.given)
         return ()
 
     def still_there(self, mark: Mark) -> None:

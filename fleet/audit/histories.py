@@ -12,6 +12,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterator
+from copy import copy
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from typing import Final
@@ -19,6 +20,7 @@ from typing import Final
 import msgspec
 
 from fleet.audit.gates_again import gates_again
+from fleet.audit.rights import Rights
 from fleet.base.days import shop_day
 from fleet.base.entries import Entry, name_key, parse_utc, utc_text
 from fleet.base.units import mm_text
@@ -58,8 +60,7 @@ class _Answer:
     signs: bool
 
 
-@dataclass(slots=True)
-class _Seen:
+class _Seen(msgspec.Struct):
     """One pair by its entries: newest pass, newest return or work, True if it is out, and whose hand was the
     newest at it. ``faulty``: something was found at it that nobody has passed since.
     """
@@ -111,6 +112,7 @@ class _Memory:
     previous: str = ""
     pairs: dict[str, _Seen] = field(default_factory=dict)
     before_scan: dict[str, _Seen] = field(default_factory=dict)
+    rights: Rights = field(default_factory=Rights)
 
 
 class Histories:
@@ -120,6 +122,12 @@ class Histories:
         self._state = state
         self._now = utc_text(now + _SLACK)
         self._seen = msgspec.json.decode(remembered, type=_Memory) if remembered else _Memory()
+        self._people: dict[str, tuple[str, str]] | None = None
+
+    @property
+    def rights(self) -> Rights:
+        """The rights given, as far as an audit before this one read them."""
+        return self._seen.rights
 
     def remembered(self) -> bytes:
         """Return what the next audit needs to go on from here, as JSON."""
@@ -143,6 +151,8 @@ class Histories:
             self._seen.answers.setdefault(entry.body["entry"], []).append(self._answer(entry))
         if entry.what.startswith(_OF_A_PAIR) and "tag" in entry.body:
             self._seen.found += self._door(entry)
+        if not entry.what.startswith(_OF_A_PAIR):
+            self._people = None  # the state after it may list others
 
     def found(self, *, whole: bool) -> list[AuditFinding]:
         """Return all questions and notes; ``whole``: the state is that of the last entry, so it is checked
@@ -172,9 +182,14 @@ class Histories:
 
     def _listed(self, name: str) -> tuple[str, str] | None:
         """Return role and last day of a person, however spelt, in the state before the entry."""
-        key = name_key(name)
-        rows = self._state.execute("SELECT name, role, valid_until FROM staff ORDER BY entry DESC")
-        return next(((role, until) for named, role, until in rows if name_key(named) == key), None)
+        return self._staff().get(name_key(name))
+
+    def _staff(self) -> dict[str, tuple[str, str]]:
+        """Return role and last day of each person, read again after each entry that is not of a pair."""
+        if self._people is None:
+            rows = self._state.execute("SELECT name, role, valid_until FROM staff ORDER BY entry")
+            self._people = {name_key(name): (role, until) for name, role, until in rows}
+        return self._people
 
     def _clock(self, entry: Entry) -> Iterator[AuditFinding]:
         """Report each time a clock went back, and each run of entries whose time is still to come, once."""
@@ -236,7 +251,7 @@ class Histories:
         tag = entry.body["tag"]
         seen = self._seen.pairs.setdefault(tag, _Seen())
         if entry.what in ("pair out", "pair back"):
-            self._seen.before_scan[tag] = replace(seen)
+            self._seen.before_scan[tag] = copy(seen)
         if entry.what == "pair out":
             yield from self._out(entry, tag, seen)
         elif entry.what == "pair back" and not seen.out:
@@ -259,9 +274,9 @@ class Histories:
         Of two the one whose hand was not the newest; one alone by the dated policy, where nothing was found.
         """
         days = {shop_day(at, entry.zone).isoformat() for at in (entry.stated_at_utc, entry.recorded_at_utc)}
-        rows = self._state.execute("SELECT name, role, valid_until FROM staff ORDER BY entry").fetchall()
-        people = {name_key(name): (role, until) for name, role, until in rows}
-        able = {name for name, (role, until) in people.items() if role in _SIGNERS and until >= max(days)}
+        able = {
+            name for name, (role, until) in self._staff().items() if role in _SIGNERS and until >= max(days)
+        }
         hands = self._state.execute(
             "SELECT workers, cleared_by FROM standing WHERE tag = ?", (tag,)
         ).fetchone()

@@ -4,26 +4,47 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator
+from typing import Final
+
+import msgspec
 
 from fleet.base.days import shop_day
 from fleet.base.entries import name_key
 
+_BEFORE_ALL: Final = -(2**63)
+"""A damaged file has numbers below 1."""
 
-def rights_given(connection: sqlite3.Connection) -> Iterator[str]:
-    """Yield each entry that lists a person anew, in another role, or for longer."""
-    before: dict[str, tuple[str, str]] = {}
-    for seq, at, zone, by, text in connection.execute(
-        "SELECT seq, recorded_at_utc, zone, by, body FROM entries WHERE what = 'staff listed' ORDER BY seq"
-    ):
-        try:
-            body = json.loads(text)
-            name, role, until, second = body["name"], body["role"], body["valid_until"], body.get("second")
-            key, day = name_key(name), shop_day(at, zone).isoformat()
-        except (ValueError, KeyError, TypeError, AttributeError):  # damage has a finding of its own
-            continue
-        old = before.get(key)
-        before[key] = (role, until)
-        if old is None or old[0] != role or until > old[1]:
-            signers = f"{by} and {second}" if second else by
-            yield f"{name}: {role} until {until}, by {signers}, {day} (entry {seq})"
+
+class Rights(msgspec.Struct):
+    """The rights that the entries up to ``seq`` give, so that an audit can go on from there another day.
+
+    given: a line for each entry that lists a person anew, in another role, or for longer
+    held: role and last day of each person so far
+    """
+
+    seq: int = _BEFORE_ALL
+    given: list[str] = []
+    held: dict[str, tuple[str, str]] = {}
+
+    def read(self, connection: sqlite3.Connection) -> None:
+        """Take in the entries since then."""
+        (newest,) = connection.execute("SELECT coalesce(max(seq), 0) FROM entries").fetchone()
+        for seq, at, zone, by, text in connection.execute(
+            "SELECT seq, recorded_at_utc, zone, by, body FROM entries"
+            " WHERE what = 'staff listed' AND seq > ? AND seq <= ? ORDER BY seq",
+            (self.seq, newest),
+        ):
+            try:
+                body = json.loads(text)
+                name, role, until, second = (
+                    body["name"], body["role"], body["valid_until"], body.get("second")
+                )  # fmt: skip
+                key, day = name_key(name), shop_day(at, zone).isoformat()
+            except (ValueError, KeyError, TypeError, AttributeError):  # damage has a finding of its own
+                continue
+            old = self.held.get(key)
+            self.held[key] = (role, until)
+            if old is None or old[0] != role or until > old[1]:
+                signers = f"{by} and {second}" if second else by
+                self.given.append(f"{name}: {role} until {until}, by {signers}, {day} (entry {seq})")
+        self.seq = newest

@@ -29,6 +29,7 @@ def shop_time(utc: str, zone: str) -> datetime:
     return parse_utc(utc).astimezone(_zone(zone))
 
 
+@lru_cache(maxsize=512)
 def shop_day(utc: str, zone: str) -> date:
     """The day of the shop's calendar on which it happened."""
     return shop_time(utc, zone).date()

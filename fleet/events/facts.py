@@ -10,10 +10,9 @@ import json
 import sqlite3
 from collections.abc import Sequence
 from functools import cache
-from operator import itemgetter
 from typing import Any, Final
 
-from fleet.base.entries import Entry, canonical_json
+from fleet.base.entries import Entry, canonical_json, sorted_json
 from fleet.base.errors import Refused
 from fleet.events.rows import insert
 from fleet.facts.equipment import Place
@@ -32,7 +31,7 @@ def facts_of(connection: sqlite3.Connection, tag: str) -> Facts:
     row = cursor.fetchone()
     if row is None:
         raise Refused(f"there is no pair {tag} in the ledger", cure="check the tag")
-    return dict(zip(map(itemgetter(0), cursor.description), row, strict=True))
+    return dict(zip([column[0] for column in cursor.description], row, strict=True))
 
 
 def place_of(facts: Facts, *, mounted: bool) -> Place:
@@ -121,9 +120,11 @@ def set_for(facts: Facts, entry: Entry, *, bsl_um: int, how: str, pieces: Sequen
 
 def not_known(facts: Facts, *sides: Side) -> None:
     """Nobody can say from the ledger at which sole length the bindings of these skis (or both) stand."""
+    if facts["stands"] == "{}":
+        return
     gone = [side.value for side in sides or Side]
     stands = json.loads(facts["stands"])
-    facts["stands"] = canonical_json({side: said for side, said in stands.items() if side not in gone})
+    facts["stands"] = sorted_json({side: said for side, said in stands.items() if side not in gone})
 
 
 def fault_found(facts: Facts, entry: Entry, *, loose: Sequence[Sequence[str]]) -> None:
@@ -145,7 +146,7 @@ _NOT_IN_SNAPSHOT: Final = frozenset(
 
 def snapshot(facts: Facts) -> str:
     """The row before a scan, so that the scan can be undone."""
-    return canonical_json({k: v for k, v in facts.items() if k not in _NOT_IN_SNAPSHOT})
+    return sorted_json({k: v for k, v in facts.items() if k not in _NOT_IN_SNAPSHOT})
 
 
 def glued(

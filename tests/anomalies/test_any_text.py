@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from datetime import UTC, datetime
 from pathlib import Path
@@ -56,6 +57,28 @@ def test_anything_at_all_is_kept_exactly_or_refused(body: dict[str, Any]) -> Non
     except ValueError:
         return
     assert json.loads(text.encode()) == body
+
+
+def plainly(said: object) -> str:
+    """The text as FORMATS writes it, by the reader and writer of Python itself."""
+    return json.dumps(said, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+
+
+@settings(max_examples=60, deadline=None)
+@given(BODIES)
+def test_the_text_of_a_body_is_the_plain_one(body: dict[str, Any]) -> None:
+    assert canonical_json(body) == plainly(body)
+
+
+def test_every_character_has_the_plain_text_as_a_key_and_as_a_value_and_in_the_hash() -> None:
+    every = [chr(code) for code in range(1, 0x110000) if not 0xD800 <= code < 0xE000]
+    for start in range(0, len(every), 500):
+        body: dict[str, Any] = {each: f"{each}a" for each in every[start : start + 500]}
+        assert canonical_json(body) == plainly(body)
+    said = dict.fromkeys(FIELDS, "".join(every))
+    plain = [7, *list(said.values())[:6], None, said["prev_hash"]]
+    digest = hashlib.sha256(plainly(plain).encode()).hexdigest()
+    assert entry_hash(seq=7, note_hash=None, **said) == digest
 
 
 @settings(max_examples=40, deadline=None)

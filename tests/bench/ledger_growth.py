@@ -97,6 +97,7 @@ def fill(path: Path, size: int) -> Ledger:
     shop = Shop.new(path)
     shop.ledger.connection.execute("PRAGMA synchronous = OFF")
     shop.furnish()
+    shop.enter("staff listed", {"name": IDA, "role": "head technician", "valid_until": "2029-05-31"})
     for number in range(5, PAIRS):
         shop.pair(f"P-{number}")
     seq, day = shop.ledger.head.seq, 0
