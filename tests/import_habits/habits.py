@@ -404,7 +404,9 @@ def shuffled(draft: Draft) -> None:
 
 def twin_tags(draft: Draft) -> None:
     """Two pairs wear one tag: both are asked about."""
-    one, two = draft.some(2)
+    if len(two_rows := draft.some(2)) < 2:
+        return
+    one, two = two_rows
     two.tag = one.tag
     two.cells["tag"] = Cell(one.cells["tag"].shown, one.cells["tag"].truth, Want.ASKED)
     for row in (one, two):
@@ -419,7 +421,7 @@ def numeric_tags(draft: Draft) -> None:
         row.tag = str(at + 7)
         row.cells["tag"] = Cell(at + 7, str(at + 7))
     for hole in draft.holes:
-        hole["pair_tag"] = names[hole["pair_tag"]]
+        hole["pair_tag"] = names.get(hole["pair_tag"], hole["pair_tag"])
     plain_holes(draft, ours=True)
     for line in draft.hole_grid[1:]:
         line[0] = f"{int(line[0]):03}"
@@ -435,7 +437,7 @@ def zero_tags(draft: Draft) -> None:
         row.tag = f"{at + 7:04}"
         row.cells["tag"] = Cell(row.tag, row.tag)
     for hole in draft.holes:
-        hole["pair_tag"] = names[hole["pair_tag"]]
+        hole["pair_tag"] = names.get(hole["pair_tag"], hole["pair_tag"])
     plain_holes(draft, ours=True)
 
 
@@ -485,6 +487,8 @@ def day_unknown(form: Callable[[date], str]) -> Callable[[Draft], None]:
 
     def do(draft: Draft) -> None:
         for _, cell in draft.skis.cells("mount_date"):
+            if cell.truth is None:
+                continue
             cell.shown, cell.truth, cell.want = form(date.fromisoformat(cell.truth)), None, Want.LEFT
 
     return do
@@ -778,6 +782,64 @@ def holes_part_cm(draft: Draft) -> None:
         ),
         Want.ASKED,
     )
+
+
+def two_of_a_name(draft: Draft) -> None:
+    """The ski's and the binding's column are both called Model: read by what they hold, or asked."""
+    draft.skis.headers["model"] = draft.skis.headers["binding_model"] = "Model"
+    draft.skis.soften("model", "binding_model")
+
+
+def counted_rows(draft: Draft) -> None:
+    """No tags, but how many: pairs without a name cannot be in the ledger, so the sheet is asked about."""
+    draft.skis.rows = draft.skis.rows[:4]
+    for row in draft.skis.rows:
+        row.cells = {key: Cell(cell.shown, cell.truth, Want.LEFT) for key, cell in row.cells.items()}
+        row.want, row.tag = Want.LEFT, "?"
+    draft.skis.headers.pop("tag")
+    draft.skis.extra["Pairs"] = [3, 4, 6, 2]
+    draft.holes, draft.hole_grid = [], []
+
+
+def ski_a_row(draft: Draft) -> None:
+    """Each ski has a row of its own, A and B under one tag: one pair, and its marks may differ."""
+    rows = []
+    for row in draft.skis.rows:
+        for side in "AB":
+            cells = {key: Cell(cell.shown, cell.truth, cell.want) for key, cell in row.cells.items()}
+            cells["ski"] = Cell(side, None, Want.LEFT)
+            rows.append(Row(row.tag, cells))
+    draft.skis.rows = rows
+    draft.skis.headers = {**draft.skis.headers, "ski": "Ski (A or B)"}
+
+
+def inspected(word: str, truth: str | None, want: Want) -> Callable[[Draft], None]:
+    """A column that says who looked; only *bare* or *new* opens anything, and only where it is said."""
+
+    def do(draft: Draft) -> None:
+        draft.skis.headers["inspected"] = "Inspected"
+        for row in draft.skis.rows:
+            row.cells["inspected"] = Cell(word, truth, want)
+
+    return do
+
+
+def error_cells(draft: Draft) -> None:
+    """What a spreadsheet writes where its formula failed: unknown, or asked."""
+    for key in ("model", "waist_mm", "bsl_mm", "rack", "construction"):
+        for row in draft.some(1):
+            row.cells[key] = Cell(draft.draw.choice(("#REF!", "#N/A", "#NV", "#DIV/0!")), None, Want.LEFT)
+
+
+def hole_words(word: str, state: str, want: Want) -> Callable[[Draft], None]:
+    """The state in the shop's word."""
+
+    def do(draft: Draft) -> None:
+        _holes(draft, {}, lambda line: [*line[:6], word, *line[7:]], want)
+        for hole in draft.holes:
+            hole["state"] = state
+
+    return do
 
 
 def _eu(size: float) -> int:
@@ -1135,7 +1197,30 @@ HABITS: tuple[Habit, ...] = (
     Habit("one ski a row, distances and width", "holes", "read, or asked", holes_ski_a_row),
     Habit("a doubtful hole", "holes", "its ski is asked about", holes_doubt),
     Habit("a pair's holes in cm, not said", "holes", "asked for all", holes_part_cm),
+    *(
+        Habit(f"holes that are {word}", "holes", "read, or asked", hole_words(word, state, E))
+        for word, state in (
+            ("open", "open"),
+            ("filled", "plugged"),
+            ("zu", "plugged"),
+            ("screw in", "screwed"),
+            ("offen", "open"),
+        )
+    ),
     # the sheet's shape
+    Habit("two columns called Model", "columns", "read by what they hold, or asked", two_of_a_name),
+    Habit("pairs counted, without tags", "tags", "asked; none is made up", counted_rows),
+    Habit("a ski a row", "tags", "one pair", ski_a_row),
+    Habit("inspected: bare", "inspected", "read", inspected("bare", "bare", T)),
+    Habit(
+        "inspected: bare, and a zone",
+        "inspected",
+        "read",
+        lambda d: (zone(d), inspected("bare", "bare", T)(d))[1],
+    ),
+    Habit("inspected: yes", "inspected", "asked: seen bare, or new", inspected("yes", None, A)),
+    Habit("inspected: a name", "inspected", "asked, or left: it opens nothing", inspected("Ida", None, L)),
+    Habit("error cells", "errors", "unknown, or asked", error_cells),
     Habit("titles above", "above", "read", titles_above),
     Habit("totals and a foot", "below", "no things", totals),
     Habit("blank rows", "between", "read", blank_rows),

@@ -128,6 +128,8 @@ def in_ledger(folder: Path) -> dict[str, dict[str, dict[str, Any]]]:
                 at[key] = row[key]
             elif at[key] != row[key]:
                 at[key] = f"A {at[key]}, B {row[key]}"
+    for row in _table(folder, "areas"):
+        pairs[row["pair_tag"]]["inspected"] = row["how"]
     for row in _table(folder, "mounts"):
         if not row["removed_on"]:
             pairs[row["pair_tag"]].update(
@@ -268,7 +270,11 @@ def judged(draft: Draft, out: Written, dry: dict[str, Any], ledger: dict[str, An
     taken = ledger if ledger is not None else as_shown(dry)
     wanted: dict[str, set[str]] = {"ski": set(), "boot": set()}
     for table in draft.tables.values():
-        twice = {row.tag for row in table.rows if sum(other.tag == row.tag for other in table.rows) > 1}
+        twice = {
+            row.tag
+            for row in table.rows
+            if row.want is Want.ASKED and sum(other.tag == row.tag for other in table.rows) > 1
+        }
         for row in table.rows:
             wanted[table.kind].add(row.tag)
             if row.want is not Want.LEFT:
@@ -325,6 +331,7 @@ def _row(
         asks = said.of(sheet, at, column, row.tag, cell.shown, asks=True, head=head)
         words = said.of(sheet, at, column, row.tag, cell.shown, asks=False, head=head)
         text = " ".join(words)[:400]
+        named = any(str(cell.shown) in word for word in words)
         if cell.truth == "\0any":
             continue
         if value is not None and value != truth:
@@ -332,7 +339,7 @@ def _row(
                 shown = cell.shown in (None, "", "  ") or cell.want is Want.LEFT
                 harm = Harm.INVENTED if shown else Harm.WRONG
                 yield Found(
-                    Harm.WRONG_SAID if words and not shown else harm,
+                    Harm.WRONG_SAID if named and not shown else harm,
                     thing,
                     key,
                     cell.shown,
@@ -342,7 +349,7 @@ def _row(
                 )
             else:
                 yield Found(
-                    Harm.WRONG_SAID if words else Harm.WRONG,
+                    Harm.WRONG_SAID if named else Harm.WRONG,
                     thing,
                     key,
                     cell.shown,
@@ -459,7 +466,7 @@ def _shown_lost(dry: dict[str, Any], ledger: dict[str, Any]) -> Iterator[Found]:
                 yield Found(Harm.SHOWN_LOST, f"{kind} {tag}", "", values, None, None, "the whole row")
                 continue
             for key, value in values.items():
-                if key in ("inspected", "inspected_on", "ski", "notes", "toe_stands_mm", "heel_stands_mm"):
+                if key in ("inspected_on", "ski", "notes", "toe_stands_mm", "heel_stands_mm"):
                     continue
                 if _plain(got.get(key)) != _plain(value) and str(value) not in (got.get("notes") or ""):
                     yield Found(Harm.SHOWN_LOST, f"{kind} {tag}", key, value, None, got.get(key), "")
