@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from fleet.base.days import time_text
 from fleet.base.entries import utc_text
 from fleet.base.errors import BadInput, MountbookError
 from fleet.base.units import counted
@@ -232,6 +231,7 @@ def order_plugged(
     from planner.bench.orders.book import find_order
     from planner.bench.orders.close import plugged
     from planner.bench.orders.typed import parse_screw
+    from planner.bench.orders.words import plugged_lines
 
     named = _named(orders, file)
     _check_one(named, spins)
@@ -254,19 +254,7 @@ def order_plugged(
         }
         for each, _ in first
     ]
-    _answer_orders(
-        named, said, [line for each in first for line in _plugged_lines(*each)], refused, json=json
-    )
-
-
-def _plugged_lines(first: Plugged, zone: str) -> Iterator[str]:
-    filler = first.filler.replace("_", " ")
-    yield f"{first.order.name}: {counted(len(first.holes), 'hole')} of {first.order.tag} plugged, {filler}"
-    if first.cured is None:
-        name = f"cure_{first.filler}_hours"
-        yield f"  NOT to be drilled: nobody has said how long it cures (mountbook policy set {name})"
-    else:
-        yield f"  drill and screw NOT BEFORE {time_text(utc_text(first.cured), zone)}"
+    _answer_orders(named, said, [line for each in first for line in plugged_lines(*each)], refused, json=json)
 
 
 def _named(orders: list[str] | None, file: Path | None) -> list[str]:
@@ -348,6 +336,7 @@ def order_done(
     from planner.bench.orders.book import find_order
     from planner.bench.orders.close import done, screws_to_glue
     from planner.bench.orders.typed import parse_extra, parse_inserts, read_measured
+    from planner.bench.orders.words import closed_lines
 
     named = _named(orders, file)
     _check_one(named, measured, hole, measured_again, extra, binding, insert)
@@ -374,7 +363,7 @@ def order_done(
         )
 
     closed, refused = each_at_desk(by, at, named, one, what="order")
-    lines = [line for each in closed for line in _closed_lines(each)]
+    lines = [line for each in closed for line in closed_lines(each)]
     if any(each.drilled for each in closed) and not seen_by:
         lines.append("  nobody is named who saw the places before the first hole (--seen-by NAME)")
     _answer_orders(named, [_closed_json(each) for each in closed], lines, refused, json=json)
@@ -427,6 +416,7 @@ def order_stop(
         parse_screw,
         read_measured,
     )
+    from planner.bench.orders.words import closed_lines
 
     said, drilled = ask_drilled({"A": ski_a, "B": ski_b}, drilled or (), hole or (), measured, _ask)
     why = why or _ask("Why is the work stopped?")
@@ -447,7 +437,7 @@ def order_stop(
             extra=parse_extra(extra or ()),
             faults=parse_faults(fault or ()),
         )
-    session.answer(_closed_json(closed), _closed_lines(closed), json=json)
+    session.answer(_closed_json(closed), closed_lines(closed), json=json)
 
 
 def order_branch(
@@ -557,18 +547,3 @@ def _closed_json(closed: Closed) -> dict[str, Any]:
         "glue": list(closed.glued_with),
         "hold": closed.hold,
     }
-
-
-def _closed_lines(closed: Closed) -> Iterator[str]:
-    yield (
-        f"{closed.order.name}: {closed.order.tag} is in {closed.place.value};"
-        f" {counted(len(closed.drilled), 'hole')} drilled, {len(closed.plugged)} plugged"
-    )
-    if closed.glued_with:
-        glue = ", ".join(word.replace("_", " ") for word in closed.glued_with)
-        yield f"  in its holes: {glue}{closed.hour}"
-    if closed.hold:
-        yield f"  HOLD: {closed.hold}"
-    elif closed.place.value == "second check":
-        yield "  a second person looks at it before it can go out:"
-        yield f"  mountbook prep sign {closed.order.tag} --all not-moved --by NAME"

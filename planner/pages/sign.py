@@ -48,7 +48,7 @@ async def _page(request: Request) -> Response:
 
 async def _sign_in(request: Request) -> Response:
     fields = await fields_of(request)
-    name, minutes = await _checked(request, fields.get("name", ""), fields.get("pin", ""))
+    name, minutes = await checked_pin(request, fields.get("name", ""), fields.get("pin", ""))
     request.app.state.signed_minutes = minutes
     desks_of(request).sign_in(desk_of(request), name, minutes=minutes)
     return RedirectResponse(_next(fields.get("then", "")), status_code=303)
@@ -59,7 +59,7 @@ async def _sign_out(request: Request) -> Response:
     return RedirectResponse("/sign", status_code=303)
 
 
-async def _checked(request: Request, typed: str, pin: str) -> tuple[str, int]:
+async def checked_pin(request: Request, typed: str, pin: str) -> tuple[str, int]:
     """Return the listed person whose PIN that is, and the minutes of the signature. Raises Refused."""
 
     def asked(connection: sqlite3.Connection) -> tuple[str, int, int, int]:
@@ -100,7 +100,7 @@ async def _set_pin(request: Request) -> Response:
         if name_key(by) != name_key(person):
             raise Refused("the first PIN is that of the person who decides", cure="set your own PIN first")
     else:
-        await _checked(request, by, fields.get("pin_by", ""))
+        await checked_pin(request, by, fields.get("pin_by", ""))
     if not fields.get("pin"):
         raise BadInput("no PIN was typed", cure="six digits or more")
     pins = _pins(request)

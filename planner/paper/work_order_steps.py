@@ -7,11 +7,12 @@ heel piece goes back until free, comes up to the boot, and is checked with the b
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from fleet.base.units import half_mm_text, mm_text
+from fleet.base.units import half_mm_text, mm_text, mm_to_um
 from fleet.facts.binding_kinds import BindingKinds
 from fleet.facts.brakes import Brake
 from fleet.facts.equipment import Boot, Pair
@@ -41,6 +42,8 @@ class OrderStep:
     ``expects`` is the value that should come out, for ski A and ski B; ``stop``: the work may end here.
     ``brief``: the step in a sentence, for the sheet on which it is told with the step after it.
     ``begins``: the value before, where a piece is set, and ``measured_at`` where the rule is read.
+    ``within_um``: how far a measured length may lie from the one expected; None where none is measured.
+    ``read`` False: no value is read, what is expected are the names of holes.
     """
 
     lead: str
@@ -50,6 +53,28 @@ class OrderStep:
     brief: str = ""
     begins: tuple[str, str] | None = None
     measured_at: str = ""
+    within_um: int | None = None
+    read: bool = True
+
+    def against(self, side: Side, typed: str) -> str:
+        """Return in words how a value that was read on a ski differs from the one expected; "" where not.
+
+        Counts and sizes must be equal, lengths within ``within_um``; a place says toward which end it lies.
+        """
+        wanted = self.expects[list(Side).index(side)]
+        asked, read = _NUMBER.findall(wanted), _NUMBER.findall(typed)
+        if not asked:
+            return ""
+        if len(asked) != len(read):
+            return f"{typed!r} is no answer: {wanted} is asked for"
+        ends = {end for end in ("TIP", "TAIL") if end in wanted.upper()}
+        if ends and ends != {end for end in ("TIP", "TAIL") if end in typed.upper()} and any(map(_um, asked)):
+            return f"{wanted} is asked for: say toward which end, TIP or TAIL"
+        if wanted.startswith("under"):
+            return "" if _um(read[0]) < _um(asked[0]) else f"{wanted} is asked for, {typed.strip()} was read"
+        if all(abs(_um(a) - _um(b)) <= (self.within_um or 0) for a, b in zip(asked, read, strict=True)):
+            return ""
+        return f"{wanted} is asked for, {typed.strip()} was read"
 
     def expected(self, sides: tuple[Side, ...]) -> str:
         """The value for this page's skis: one where they agree, else ``A 4 / B 5``."""
@@ -60,6 +85,11 @@ class OrderStep:
 
 
 MOST_STEPS: Final = 10
+_NUMBER: Final = re.compile(r"\d+(?:[.,]\d+)?")
+
+
+def _um(number: str) -> int:
+    return mm_to_um(number.replace(",", "."))
 
 
 def steps_of(
@@ -108,6 +138,7 @@ def steps_of(
                 expects=piece.expects,
                 begins=piece.begins,
                 measured_at=piece.measured_at,
+                within_um=policy.um("bench_error_mm"),
             ),
         )
         for piece in piece_words(pair, pattern, planned, kinds)
@@ -122,7 +153,8 @@ def steps_of(
         steps.append(
             ("brake", OrderStep(lead=keeper.lead, detail=keeper.words, expects=_both("fixed"), brief=brief))
         )
-    steps.append(("centre", _centre_step(boot, centres_um, centres_from_tail_um, kinds.words(kind, "fit"))))
+    centre = _centre_step(boot, centres_um, centres_from_tail_um, kinds.words(kind, "fit"))
+    steps.append(("centre", replace(centre, within_um=policy.um("bench_error_mm"))))
     for first in ("brake", "bit", "below", "giver"):
         if len(steps) > MOST_STEPS:
             steps = _joined(steps, first)
@@ -159,7 +191,8 @@ def marks_doubtful(pair: Pair, policy: Policy) -> bool:
 
 def _mark_step(pair: Pair, policy: Policy) -> OrderStep:
     tails = [pair.skis[side].mark_from_tail_um for side in Side]
-    limit = mm_text(policy.um("pair_difference_mm"))
+    limit_um = policy.um("pair_difference_mm")
+    limit = mm_text(limit_um)
     if None in tails:
         return OrderStep(
             lead="FIRST: measure mark to tail on both skis",
@@ -174,11 +207,13 @@ def _mark_step(pair: Pair, policy: Policy) -> OrderStep:
             detail=f"The printed marks may be wrong: a page for each ski. Over {limit} mm off these: STOP.",
             expects=expects,
             stop=True,
+            within_um=limit_um,
         )
     return OrderStep(
         lead="Mark to tail, both skis",
         detail=f"Rule laid flat from the rearmost point. More than {limit} mm off, or A unlike B: STOP.",
         expects=expects,
+        within_um=limit_um,
     )
 
 
@@ -245,6 +280,7 @@ def _plug_step(skis: tuple[SkiFact, ...], policy: Policy) -> OrderStep:
         detail=f"{adhesive.replace('_', ' ').capitalize()}, {cure}. Next step {after}. Wet core: STOP.",
         expects=labels,
         stop=True,
+        read=False,
     )
 
 

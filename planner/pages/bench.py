@@ -1,0 +1,307 @@
+"""The bench: open orders by their next visit, and one order step by step, with what is read judged there."""
+
+from __future__ import annotations
+
+import asyncio
+import sqlite3
+from collections.abc import Awaitable, Callable, Mapping
+from dataclasses import dataclass
+from typing import Final
+from urllib.parse import urlencode
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from fleet.base.errors import BadInput, MountbookError, Refused
+from fleet.facts.holes import Side, SkiFault
+from fleet.facts.standing import read_standings
+from fleet.ledger.desk import Desk
+from fleet.ledger.ledger import Ledger
+from fleet.tables.snapshot import read_fleet, read_policy, read_staff
+from planner.bench.orders.book import WorkOrder, find_order
+from planner.bench.orders.branches import Branch, branch_of, branch_rows
+from planner.bench.orders.close import done, plugged, stop
+from planner.bench.orders.next_visit import NextVisit, Step, next_visits
+from planner.bench.orders.typed import ask_drilled, parse_faults, parse_screw, read_measured
+from planner.bench.orders.words import closed_lines, plugged_lines
+from planner.pages.asked import fields_of, hand_of, served_of
+from planner.pages.served import Hand
+from planner.pages.shown import show
+from planner.pages.sign import checked_pin
+from planner.paper.shapes import Page
+from planner.paper.sheet_frame import paper_named
+from planner.paper.svg_writer import svg_of
+from planner.paper.work_order import work_order_pages
+from planner.paper.work_order_facts import WorkOrderSheet, issued_order_sheet
+
+_TITLES: Final = {
+    Step.WORK: "Drill or mount",
+    Step.PLUG: "Plug first: a first visit",
+    Step.CURE: "The filler still cures",
+    Step.SET: "Only set the binding",
+    Step.WAIT: "Wait for their pair",
+    Step.UNREAD: "Cannot be read: see the audit",
+}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Work:
+    """An order as it is worked on: its sheet, the holes that it drills by name, and what may be typed."""
+
+    order: WorkOrder
+    sheet: WorkOrderSheet
+    drilled: tuple[str, ...]
+    visit: NextVisit
+    glues: tuple[str, ...]
+    people: tuple[str, ...]
+
+
+async def _page(request: Request) -> Response:
+    visits = await served_of(request).look(lambda ledger: _visits(ledger, request))
+    groups = [(step, title, [v for v in visits if v.step is step]) for step, title in _TITLES.items()]
+    return show(request, "bench.html", groups=[group for group in groups if group[2]], set_step=Step.SET)
+
+
+def _visits(ledger: Ledger, request: Request) -> tuple[NextVisit, ...]:
+    with ledger.reading() as connection:
+        return tuple(
+            next_visits(
+                connection,
+                {standing.tag: standing for standing in read_standings(connection)},
+                policy=read_policy(connection),
+                now=served_of(request).now(),
+                zone=ledger.zone,
+            )
+        )
+
+
+async def _work(request: Request, name: str) -> _Work:
+    now = served_of(request).now()
+
+    def look(ledger: Ledger) -> _Work:
+        with ledger.reading() as connection:
+            order = find_order(connection, name)
+            policy = read_policy(connection)
+            visit = next((v for v in _visits(ledger, request) if v.order == order.name), None)
+            if visit is None:
+                raise Refused(f"{order.name} is {order.state}", cure="choose an open order at the bench")
+            return _Work(
+                order=order,
+                sheet=issued_order_sheet(read_fleet(connection), order, printed_at=now),
+                drilled=tuple(_named(order, "drill")),
+                visit=visit,
+                glues=tuple(
+                    setting.name.removeprefix("cure_").removesuffix("_hours")
+                    for setting in policy
+                    if setting.name.startswith("cure_") and setting.name.endswith("_hours")
+                ),
+                people=tuple(read_staff(connection)),
+            )
+
+    return await served_of(request).look(look)
+
+
+def _named(order: WorkOrder, do: str) -> list[str]:
+    """Return the holes of a sort as the sheet names them: ``A17``."""
+    holes = [
+        (side, hole.piece, hole.number)
+        for side in Side
+        for hole in order.planned.way.skis[side].holes
+        if hole.do == do
+    ]
+    return [f"{screw[0]}{order.labels[screw]}" for screw in holes]
+
+
+async def _order(request: Request) -> Response:
+    return await _shown(request, await _work(request, request.query_params.get("name", "")), {})
+
+
+async def _check(request: Request) -> Response:
+    """Judge what was read so far. Nothing is entered."""
+    fields = await fields_of(request)
+    return await _shown(request, await _work(request, fields.get("name", "")), fields)
+
+
+async def _shown(
+    request: Request, work: _Work, fields: Mapping[str, str], *, refused: MountbookError | None = None
+) -> Response:
+    """Return the order's page with what was typed so far, and why it was refused."""
+    pages = len(await asyncio.to_thread(_pages, work.sheet))
+    sheets = [urlencode({"name": work.order.name, "page": number}) for number in range(pages)]
+    return show(
+        request,
+        "order.html",
+        status=200 if refused is None else 409,
+        work=work,
+        sides=list(Side),
+        fields=fields,
+        judged=_judged(work.sheet, fields),
+        pictures=[f"/bench/sheet.svg?{sheet}" for sheet in sheets],
+        branches=list(branch_rows()),
+        faults=list(SkiFault),
+        plugs=work.visit.step is Step.PLUG,
+        refused=refused,
+    )
+
+
+def _pages(sheet: WorkOrderSheet) -> list[Page]:
+    return list(work_order_pages(sheet, paper_named("A4")))
+
+
+def _judged(sheet: WorkOrderSheet, fields: Mapping[str, str]) -> dict[str, str]:
+    """Return for each value that was typed how it differs from the one expected; "" where it does not."""
+    return {
+        name: step.against(side, typed)
+        for number, step in enumerate(sheet.steps)
+        for side in Side
+        if (typed := fields.get(name := f"read{number}{side}", "").strip())
+    }
+
+
+async def _plugged(request: Request) -> Response:
+    def act(desk: Desk, work: _Work, fields: Mapping[str, str]) -> list[str]:
+        spins = [parse_screw(text, work.order.labels) for text in fields.get("spins", "").split()]
+        return list(plugged_lines(plugged(desk, work.order.name, spins=spins), desk.zone))
+
+    return await _ended(request, act)
+
+
+async def _done(request: Request) -> Response:
+    """End the order. A value that was read and differs from its sheet stops it here."""
+    fields = await fields_of(request)
+    seen_by = fields.get("seen_by", "")
+
+    def act(desk: Desk, work: _Work, fields: Mapping[str, str]) -> list[str]:
+        ended = done(
+            desk,
+            work.order.name,
+            measured=read_measured(None, _typed_holes(work, fields), work.order.labels),
+            jig=fields.get("jig", ""),
+            glue=fields.get("glue") or None,
+            measured_again=bool(fields.get("measured_again")),
+            seen_by=seen_by,
+        )
+        return list(closed_lines(ended))
+
+    async def may(work: _Work) -> None:
+        for name, words in _judged(work.sheet, fields).items():
+            if words:
+                raise Refused(
+                    f"step {int(name[4:-1]) + 1}, ski {name[-1]}: {words}",
+                    cure="read it again; if it stays so, stop the order and say why",
+                )
+        if seen_by:
+            await checked_pin(request, seen_by, fields.get("seen_pin", ""))
+
+    return await _ended(request, act, may=may)
+
+
+async def _ended(
+    request: Request,
+    act: Callable[[Desk, _Work, Mapping[str, str]], list[str]],
+    *,
+    may: Callable[[_Work], Awaitable[None]] | None = None,
+) -> Response:
+    """Do the action; where it is refused the page comes again with all that was typed."""
+    fields = await fields_of(request)
+    work = await _work(request, fields.get("name", ""))
+    try:
+        if may is not None:
+            await may(work)
+        acted = await served_of(request).act(hand_of(request, fields), lambda desk: act(desk, work, fields))
+    except (Refused, BadInput) as fault:
+        return await _shown(request, work, fields, refused=fault)
+    return show(request, "bench_done.html", name=work.order.name, lines=acted.came, again=acted.again)
+
+
+def _typed_holes(work: _Work, fields: Mapping[str, str]) -> list[str]:
+    """Return the new holes whose places were measured: ``A17=101.5,-18.0``."""
+    found = []
+    for hole in work.drilled:
+        x, y = (fields.get(f"{axis}{hole}", "").strip().replace(",", ".") for axis in "xy")
+        if bool(x) != bool(y):
+            raise BadInput(f"of hole {hole} one length was typed", cure="type both, or none")
+        if x:
+            found.append(f"{hole}={x},{y}")
+    return found
+
+
+async def _stop(request: Request) -> Response:
+    def act(desk: Desk, work: _Work, fields: Mapping[str, str]) -> list[str]:
+        order = work.order
+        named = [each for each in work.drilled if fields.get(f"made{each}")]
+        said, drilled = ask_drilled(
+            {side.value: fields.get(f"drilled{side}", "") for side in Side}, named, (), None, lambda _: ""
+        )
+        faults = [f"{side} {fields[key]}" for side in Side if fields.get(key := f"fault{side}")]
+        ended = stop(
+            desk,
+            order.name,
+            why=fields.get("why", ""),
+            drilled=said,
+            made=[parse_screw(text, order.labels) for text in drilled],
+            binding_off=bool(fields.get("binding_off")),
+            spins=[parse_screw(text, order.labels) for text in fields.get("spins", "").split()],
+            faults=parse_faults(faults),
+        )
+        return list(closed_lines(ended))
+
+    return await _ended(request, act)
+
+
+async def _ticked(request: Request) -> Response:
+    """End every ticked order that only sets a binding, each by itself: one that is refused costs no other."""
+    fields = await fields_of(request)
+    names = [key.removeprefix("tick ") for key in fields if key.startswith("tick ")]
+    if not names:
+        raise BadInput("no order was ticked", cure="tick those that are done")
+    hand, lines = hand_of(request, fields), []
+    for number, name in enumerate(names):
+        one = Hand(by=hand.by, desk=hand.desk, tap=f"{hand.tap}-{number}", signed=hand.signed)
+        lines += await _one_set(request, one, name)
+    return show(request, "bench_done.html", name="", lines=lines, again=False)
+
+
+async def _one_set(request: Request, hand: Hand, name: str) -> list[str]:
+    try:
+        acted = await served_of(request).act(
+            hand, lambda desk: list(closed_lines(done(desk, name, measured={})))
+        )
+    except (Refused, BadInput) as fault:
+        return [f"REFUSED {name}: {fault.sentence}; {fault.cure}"]
+    return acted.came if acted.came is not None else [f"{name}: entered before"]
+
+
+async def _branch(request: Request) -> Response:
+    asked = {key: request.query_params.get(key, "") for key in ("name", "branch", "hole", "ski")}
+
+    def look(connection: sqlite3.Connection) -> Branch:
+        order = find_order(connection, asked["name"])
+        policy = read_policy(connection)
+        return branch_of(order, asked["branch"], hole=asked["hole"], ski=asked["ski"], policy=policy)
+
+    return show(request, "branch.html", branch=await served_of(request).read(look))
+
+
+async def _sheet(request: Request) -> Response:
+    work = await _work(request, request.query_params.get("name", ""))
+    pages = await asyncio.to_thread(_pages, work.sheet)
+    wanted = request.query_params.get("page", "0")
+    if not wanted.isdecimal() or int(wanted) >= len(pages):
+        raise BadInput(f"the order has {len(pages)} pages", cure="open the order again")
+    label = f"Work order {work.order.name}, page {int(wanted) + 1}"
+    return Response(svg_of(pages[int(wanted)], label=label), media_type="image/svg+xml")
+
+
+ROUTES: Final = (
+    Route("/bench", _page),
+    Route("/bench/order", _order),
+    Route("/bench/check", _check, methods=["POST"]),
+    Route("/bench/plugged", _plugged, methods=["POST"]),
+    Route("/bench/done", _done, methods=["POST"]),
+    Route("/bench/stop", _stop, methods=["POST"]),
+    Route("/bench/ticked", _ticked, methods=["POST"]),
+    Route("/bench/branch", _branch),
+    Route("/bench/sheet.svg", _sheet),
+)

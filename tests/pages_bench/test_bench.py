@@ -1,0 +1,196 @@
+"""An order on the bench's page: from the first value to done, the same entries as typed commands make."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from html import unescape
+from pathlib import Path
+
+import pytest
+
+from fleet.facts.equipment import Place
+from fleet.facts.holes import Side, SkiFault
+from fleet.ledger.ledger import Ledger
+from planner.bench.orders.bench_record import Drilled, Measured, Screw
+from planner.bench.orders.book import find_order
+from planner.bench.orders.close import done, plugged, stop
+from planner.paper.work_order_facts import issued_order_sheet
+from planner.plan.values import PlannedHole
+from tests.counter.shop import JORY, SANNE
+from tests.orders.bench_shop import BenchShop
+from tests.pages.browser import PIN, PagesBrowser, words_of
+
+ORDER = "WO-2612-0001 A"
+
+
+def the_same_by_hand(browser: PagesBrowser, tmp_path: Path) -> BenchShop:
+    """The same shop, for the same work by the functions of the commands."""
+    shutil.copyfile(browser.served.path, tmp_path / "by_hand.db")
+    return BenchShop(Ledger.open(tmp_path / "by_hand.db"), now=browser.shop.now)
+
+
+def bodies(shop: BenchShop, after: int) -> list[tuple[str, str, dict[str, object]]]:
+    return [
+        (entry.what, entry.by, {key: said for key, said in entry.body.items() if key != "tap"})
+        for entry in shop.ledger.entries(after=after)
+    ]
+
+
+def first_new(shop: BenchShop) -> tuple[str, Screw, PlannedHole]:
+    """The first hole that the order drills on ski A: its name on the sheet, its screw, its place."""
+    order = find_order(shop.ledger.connection, ORDER)
+    hole = next(each for each in order.planned.way.skis[Side.A].holes if each.do == "drill")
+    screw = (Side.A, hole.piece, hole.number)
+    return f"A{order.labels[screw]}", screw, hole
+
+
+def expected(browser: PagesBrowser) -> dict[str, str]:
+    """What the sheet expects, as somebody who reads exactly that would type it."""
+    fleet = browser.shop.fleet()
+    order = find_order(browser.shop.ledger.connection, ORDER)
+    sheet = issued_order_sheet(fleet, order, printed_at=browser.shop.now)
+    return {
+        f"read{number}{side}": step.expects[place].replace("under ", "").replace("9 mm", "8.5 mm")
+        if step.expects[place].startswith("under")
+        else step.expects[place]
+        for number, step in enumerate(sheet.steps)
+        for place, side in enumerate(Side)
+        if step.read
+    }
+
+
+def test_the_bench_lists_the_order_under_its_next_visit(browser: PagesBrowser) -> None:
+    words = words_of(browser.get("/bench"))
+    assert "Plug first: a first visit 1" in words
+    assert "K-1" in words
+
+
+def test_from_the_first_visit_to_done_the_ledger_says_what_commands_would_have_said(
+    browser: PagesBrowser, tmp_path: Path
+) -> None:
+    by_hand = the_same_by_hand(browser, tmp_path)
+    head = browser.shop.ledger.head.seq
+    browser.sign_in(JORY)
+    browser.pins.set_pin(SANNE, PIN, PIN, by=SANNE)
+    said = words_of(browser.post("/bench/plugged", name=ORDER))
+    assert "drill and screw NOT BEFORE" in said
+    browser.shop.tick(minutes=60)
+    browser.sign_in(JORY)
+    name, screw, hole = first_new(browser.shop)
+    x_um, y_um = hole.x_um + 200, hole.y_um
+    answer = words_of(
+        browser.post(
+            "/bench/done",
+            name=ORDER,
+            glue="wood_glue",
+            seen_by=SANNE,
+            seen_pin=PIN,
+            **{f"x{name}": f"{x_um / 1000:g}", f"y{name}": f"{y_um / 1000:g}"},
+            **expected(browser),
+        )
+    )
+    assert "K-1 is in second check" in answer
+    with by_hand.desk(JORY) as desk:
+        plugged(desk, ORDER)
+    by_hand.tick(minutes=62)
+    with by_hand.desk(JORY) as desk:
+        measured = {screw: Measured(x_um=x_um, y_um=y_um)}
+        done(desk, ORDER, measured=measured, glue="wood_glue", seen_by=SANNE)
+    assert bodies(browser.shop, head) == bodies(by_hand, head)
+
+
+@pytest.mark.parametrize(("away", "taken"), [(0.5, True), (0.6, False)])
+def test_a_value_that_differs_is_judged_where_it_is_typed_and_ends_nothing(
+    browser: PagesBrowser, away: float, taken: bool
+) -> None:
+    """The boot's centre, at its limit of half a millimetre, on ski B alone."""
+    browser.sign_in(JORY)
+    browser.post("/bench/plugged", name=ORDER)
+    browser.shop.tick(minutes=60)
+    browser.sign_in(JORY)
+    values = expected(browser)
+    last = max(values, key=lambda name: (int(name[4:-1]), name[-1]))
+    assert last.endswith("B")
+    number, *toward = values[last].split()
+    values[last] = f"{float(number) + away:g} {' '.join(toward)}"
+    head = browser.shop.ledger.head.seq
+    judged = words_of(browser.post("/bench/check", name=ORDER, **values))
+    assert ("is asked for" in judged) is not taken
+    assert judged.count("as it should be") == len(values) - (0 if taken else 1)
+    assert browser.shop.ledger.head.seq == head
+    page = unescape(browser.post("/bench/done", name=ORDER, glue="none", **values))
+    assert (browser.status == 200) is taken
+    if not taken:
+        assert "ski B" in words_of(page)
+        assert f'value="{values[last]}"' in page, "what was typed is still there"
+    assert (browser.shop.place("K-1") is Place.SECOND_CHECK) is taken
+
+
+@pytest.mark.parametrize(
+    ("typed", "words"),
+    [("tail", "no answer"), ("5", "say toward which end"), ("5 tail", "say toward which end")],
+)
+def test_a_place_says_toward_which_end_it_lies(browser: PagesBrowser, typed: str, words: str) -> None:
+    browser.get("/bench")
+    values = expected(browser)
+    last = max(values, key=lambda name: (int(name[4:-1]), name[-1]))
+    assert "TIP" in values[last]
+    assert words in words_of(browser.post("/bench/check", name=ORDER, **{last: typed}))
+
+
+def test_nobody_signed_in_ends_no_order_and_a_wrong_pin_of_the_second_person_neither(
+    browser: PagesBrowser,
+) -> None:
+    head = browser.shop.ledger.head.seq
+    browser.get("/bench")
+    browser.post("/bench/plugged", name=ORDER)
+    assert browser.status == 409
+    browser.sign_in(JORY)
+    browser.pins.set_pin(SANNE, PIN, PIN, by=SANNE)
+    browser.post("/bench/plugged", name=ORDER)
+    browser.shop.tick(minutes=60)
+    browser.sign_in(JORY)
+    said = words_of(browser.post("/bench/done", name=ORDER, glue="none", seen_by=SANNE, seen_pin="111111"))
+    assert "that is not the PIN of" in said
+    assert [what for what, *_ in browser.entries(head)] == ["order plugged"]
+
+
+def test_a_wet_core_stops_the_order_as_the_command_does(browser: PagesBrowser, tmp_path: Path) -> None:
+    by_hand = the_same_by_hand(browser, tmp_path)
+    head = browser.shop.ledger.head.seq
+    browser.sign_in(JORY)
+    words = words_of(browser.get(f"/bench/branch?name={ORDER.replace(' ', '+')}&branch=wet-core&ski=A"))
+    assert "mountbook order stop" in words
+    refused = words_of(browser.post("/bench/stop", name=ORDER, why="core is wet", drilledB="nothing"))
+    assert "what was drilled on ski A is not said" in refused
+    name, screw, _ = first_new(browser.shop)
+    fields = {"why": "core is wet", "drilledB": "nothing", f"made{name}": "on", "faultA": "wet-core"}
+    assert "HOLD" in words_of(browser.post("/bench/stop", name=ORDER, **fields))
+    by_hand.tick(minutes=2)
+    with by_hand.desk(JORY) as desk:
+        stop(
+            desk,
+            ORDER,
+            why="core is wet",
+            drilled={Side.B: Drilled.NOTHING},
+            made=[screw],
+            faults={Side.A: SkiFault.WET_CORE},
+        )
+    assert bodies(browser.shop, head) == bodies(by_hand, head)
+
+
+def test_the_sheet_is_there_as_a_picture_and_every_step_stands_in_words(browser: PagesBrowser) -> None:
+    page = browser.get(f"/bench/order?name={ORDER.replace(' ', '+')}")
+    words = unescape(words_of(page))
+    sheet = issued_order_sheet(
+        browser.shop.fleet(), find_order(browser.shop.ledger.connection, ORDER), printed_at=browser.shop.now
+    )
+    for step in sheet.steps:
+        assert " ".join(step.lead.split()) in words
+        assert " ".join(step.detail.split()) in words
+    pictures = re.findall(r'<img class="picture" src="([^"]+)"', page)
+    assert pictures
+    for picture in pictures:
+        assert browser.get(unescape(picture)).startswith("<svg")
+    assert "the order has" in words_of(browser.get("/bench/sheet.svg?name=WO-2612-0001+A&page=99"))
