@@ -346,7 +346,7 @@ class Pair(PairFacts, frozen=True, kw_only=True):
     stops: tuple[str, ...] = ()
     """Its stops in words, wherever it is (`fleet.facts.carried.stops_of`)."""
     hands: tuple[str, ...] = ()
-    """Who may not pass it or not lift its hold alone, in words (`fleet.facts.carried.people_of`)."""
+    """The people who may not pass it, or lift its hold alone, in words (`fleet.facts.carried.people_of`)."""
     glued: tuple[tuple[str, str], ...] = ()
     """The adhesives used, and when (UTC text): it may have cured."""
     asks: str = ""

@@ -16,6 +16,7 @@ from starlette.routing import Route
 from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.facts.holes import Side, SkiFault
 from fleet.facts.standing import read_standings
+from fleet.facts.tags import known_tag
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import read_fleet, read_policy, read_staff
@@ -46,7 +47,7 @@ _TITLES: Final = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class _Work:
+class _OpenWork:
     """An order as it is worked on: its sheet, the holes that it drills by name, and what may be typed."""
 
     order: WorkOrder
@@ -76,17 +77,17 @@ def _visits(ledger: Ledger, request: Request) -> tuple[NextVisit, ...]:
         )
 
 
-async def _work(request: Request, name: str) -> _Work:
+async def _work(request: Request, name: str) -> _OpenWork:
     now = served_of(request).now()
 
-    def look(ledger: Ledger) -> _Work:
+    def look(ledger: Ledger) -> _OpenWork:
         with ledger.reading() as connection:
-            order = find_order(connection, name)
+            order = _scanned(connection, name)
             policy = read_policy(connection)
             visit = next((v for v in _visits(ledger, request) if v.order == order.name), None)
             if visit is None:
                 raise Refused(f"{order.name} is {order.state}", cure="choose an open order at the bench")
-            return _Work(
+            return _OpenWork(
                 order=order,
                 sheet=issued_order_sheet(read_fleet(connection), order, printed_at=now),
                 drilled=tuple(_named(order, "drill")),
@@ -100,6 +101,20 @@ async def _work(request: Request, name: str) -> _Work:
             )
 
     return await served_of(request).look(look)
+
+
+def _scanned(connection: sqlite3.Connection, text: str) -> WorkOrder:
+    """Return the order of that number, or the open one of the pair whose tag was scanned."""
+    try:
+        return find_order(connection, text)
+    except BadInput:
+        tag = known_tag(connection, text)
+        row = connection.execute(
+            "SELECT number || ' ' || revision FROM work_order WHERE tag = ? AND state = 'open'", (tag,)
+        ).fetchone()
+        if row is None:
+            raise
+        return find_order(connection, row[0])
 
 
 def _named(order: WorkOrder, do: str) -> list[str]:
@@ -124,7 +139,7 @@ async def _check(request: Request) -> Response:
 
 
 async def _shown(
-    request: Request, work: _Work, fields: Mapping[str, str], *, refused: MountbookError | None = None
+    request: Request, work: _OpenWork, fields: Mapping[str, str], *, refused: MountbookError | None = None
 ) -> Response:
     """Return the order's page with what was typed so far, and why it was refused."""
     pages = len(await asyncio.to_thread(_pages, work.sheet))
@@ -160,7 +175,7 @@ def _judged(sheet: WorkOrderSheet, fields: Mapping[str, str]) -> dict[str, str]:
 
 
 async def _plugged(request: Request) -> Response:
-    def act(desk: Desk, work: _Work, fields: Mapping[str, str]) -> list[str]:
+    def act(desk: Desk, work: _OpenWork, fields: Mapping[str, str]) -> list[str]:
         spins = [parse_screw(text, work.order.labels) for text in fields.get("spins", "").split()]
         return list(plugged_lines(plugged(desk, work.order.name, spins=spins), desk.zone))
 
@@ -172,7 +187,7 @@ async def _done(request: Request) -> Response:
     fields = await fields_of(request)
     seen_by = fields.get("seen_by", "")
 
-    def act(desk: Desk, work: _Work, fields: Mapping[str, str]) -> list[str]:
+    def act(desk: Desk, work: _OpenWork, fields: Mapping[str, str]) -> list[str]:
         ended = done(
             desk,
             work.order.name,
@@ -184,7 +199,7 @@ async def _done(request: Request) -> Response:
         )
         return list(closed_lines(ended))
 
-    async def may(work: _Work) -> None:
+    async def may(work: _OpenWork) -> None:
         for name, words in _judged(work.sheet, fields).items():
             if words:
                 raise Refused(
@@ -199,9 +214,9 @@ async def _done(request: Request) -> Response:
 
 async def _ended(
     request: Request,
-    act: Callable[[Desk, _Work, Mapping[str, str]], list[str]],
+    act: Callable[[Desk, _OpenWork, Mapping[str, str]], list[str]],
     *,
-    may: Callable[[_Work], Awaitable[None]] | None = None,
+    may: Callable[[_OpenWork], Awaitable[None]] | None = None,
 ) -> Response:
     """Do the action; where it is refused the page comes again with all that was typed."""
     fields = await fields_of(request)
@@ -215,7 +230,7 @@ async def _ended(
     return show(request, "bench_done.html", name=work.order.name, lines=acted.came, again=acted.again)
 
 
-def _typed_holes(work: _Work, fields: Mapping[str, str]) -> list[str]:
+def _typed_holes(work: _OpenWork, fields: Mapping[str, str]) -> list[str]:
     """Return the new holes whose places were measured: ``A17=101.5,-18.0``."""
     found = []
     for hole in work.drilled:
@@ -228,7 +243,7 @@ def _typed_holes(work: _Work, fields: Mapping[str, str]) -> list[str]:
 
 
 async def _stop(request: Request) -> Response:
-    def act(desk: Desk, work: _Work, fields: Mapping[str, str]) -> list[str]:
+    def act(desk: Desk, work: _OpenWork, fields: Mapping[str, str]) -> list[str]:
         order = work.order
         named = [each for each in work.drilled if fields.get(f"made{each}")]
         said, drilled = ask_drilled(

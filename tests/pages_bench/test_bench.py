@@ -64,6 +64,11 @@ def test_the_bench_lists_the_order_under_its_next_visit(browser: PagesBrowser) -
     words = words_of(browser.get("/bench"))
     assert "Plug first: a first visit 1" in words
     assert "K-1" in words
+    for typed in ("K-1", "k-1", "WO-2612-0001", ORDER):
+        assert "Order WO-2612-0001 A: K-1" in words_of(
+            browser.ask("GET", "/bench/order", params={"name": typed}).text
+        )
+    assert "is not the number of a work order" in words_of(browser.get("/bench/order?name=K-99"))
 
 
 def test_from_the_first_visit_to_done_the_ledger_says_what_commands_would_have_said(
