@@ -158,7 +158,7 @@ def test_nobody_signed_in_ends_no_order_and_a_wrong_pin_of_the_second_person_nei
     browser.sign_in(JORY)
     said = words_of(browser.post("/bench/done", name=ORDER, glue="none", seen_by=SANNE, seen_pin="111111"))
     assert "that is not the PIN of" in said
-    assert [what for what, *_ in browser.entries(head)] == ["order plugged"]
+    assert [what for what, *_ in bodies(browser.shop, head)] == ["order plugged"]
 
 
 def test_a_wet_core_stops_the_order_as_the_command_does(browser: PagesBrowser, tmp_path: Path) -> None:
