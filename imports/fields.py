@@ -31,7 +31,6 @@ FIELDS: Final = _with_facts(
         "screw": Field("the screw", Holds.TEXT),
         "screw_origin": Field("the sheet that names the screw", Holds.TEXT),
         "serial": Field("the serial", Holds.TAG),
-        "name": Field("the name", Holds.TEXT),
         "value": Field("the value", Holds.TEXT),
         "origin": Field("the origin", Holds.TEXT),
         "since": Field("the day since when", Holds.TEXT),
@@ -42,7 +41,6 @@ FIELDS: Final = _with_facts(
         "ski": Field("the ski", Holds.WORD),
         "piece": Field("the piece", Holds.WORD),
         "follows": Field("what the piece follows", Holds.WORD),
-        "role": Field("the role", Holds.WORD),
         "mark_offset_mm": Field("boot centre from the mark", Holds.LENGTH, -60, 60, signed=True),
         "toe_stands_mm": Field("where the toe piece stands", Holds.LENGTH, 50, 300, signed=True),
         "heel_stands_mm": Field("where the heel piece stands", Holds.LENGTH, -300, -50, signed=True),
@@ -53,10 +51,6 @@ FIELDS: Final = _with_facts(
         "bsl_max_mm": Field("boot sole length", Holds.LENGTH, 150, 450),
         "travel_back_mm": Field("travel", Holds.LENGTH, 0, 200),
         "travel_forward_mm": Field("travel", Holds.LENGTH, 0, 200),
-        "from_mm": Field("start of the area", Holds.LENGTH, -1400, 1400, signed=True),
-        "to_mm": Field("end of the area", Holds.LENGTH, -1400, 1400, signed=True),
-        "how": Field("how it was inspected", Holds.WORD),
-        "on": Field("the day of the inspection", Holds.DAY),
         "quantity": Field("the quantity", Holds.COUNT, 0, 9999),
         "drilled": Field("whether holes were drilled", Holds.COUNT, 0, 1),
         "inspected_on": Field("the day of the inspection", Holds.DAY),
@@ -64,7 +58,6 @@ FIELDS: Final = _with_facts(
         "mounted_on": Field("the day it was mounted", Holds.DAY),
         "removed_on": Field("the day it was taken off", Holds.DAY),
         "bought_on": Field("the day it was bought", Holds.DAY),
-        "valid_until": Field("the last day the signature counts", Holds.DAY),
     }
 )
 

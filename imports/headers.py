@@ -15,10 +15,10 @@ from enum import StrEnum
 from typing import Final
 
 from fleet.facts.columns import LedgerFacts, Shown, columns_of
-from fleet.facts.equipment import Binding, BootFacts, Fit, Kind, Pair, SkiFacts, WishFacts
+from fleet.facts.equipment import AreaFacts, Binding, BootFacts, Fit, Kind, Pair, SkiFacts, WishFacts
 from fleet.facts.holes import HoleFacts
 from fleet.facts.patterns import Follows, PieceName
-from fleet.facts.staff import Role
+from fleet.facts.staff import StaffFacts
 
 
 class Table(StrEnum):
@@ -88,15 +88,26 @@ THINGS_OF: Final[Mapping[Table, tuple[type[LedgerFacts], ...]]] = {
     Table.HOLE: (HoleFacts,),
     Table.FIT: (Fit,),
     Table.WANTED: (WishFacts,),
+    Table.STAFF: (StaffFacts,),
+    Table.AREA: (AreaFacts,),
 }
 """The things of which the rows of a table state facts."""
 
 
 def sheet_columns(*things: type[LedgerFacts], people: bool = False) -> tuple[SheetColumn, ...]:
-    """Their facts as columns of the blank workbook; ``people``: those of the exported one as well."""
+    """Their facts as columns of the blank workbook; ``people``: those of the exported one as well.
+
+    Words are offered where a row is typed in, not in a column that is only exported.
+    """
     shown = (Shown.EVERYWHERE, Shown.FOR_PEOPLE) if people else (Shown.EVERYWHERE,)
     return tuple(
-        _column(c.key, c.meaning, c.example, required=c.required, words=c.words)
+        _column(
+            c.key,
+            c.meaning,
+            c.example,
+            required=c.required,
+            words=c.words if c.shown is Shown.EVERYWHERE else (),
+        )
         for thing in things
         for c in columns_of(thing)
         if c.shown in shown
@@ -222,13 +233,7 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
         table=Table.STAFF,
         sheet="Staff",
         says="who may sign, and until when; optional",
-        columns=(
-            _column("name", "as the person signs", "Mara Oberlin", required=True),
-            _column(
-                "role", "what the person may sign", "technician", required=True, words=tuple(map(str, Role))
-            ),
-            _column("valid_until", "last day the signature counts", "2027-04-30", required=True),
-        ),
+        columns=sheet_columns(StaffFacts),
     ),
 )
 """The sheets `mountbook blank` writes, in order."""

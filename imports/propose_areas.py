@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 
-from fleet.base.units import mm_to_um
 from fleet.events.pairs import AreaInspected
+from fleet.facts.columns import plain_facts
+from fleet.facts.equipment import AreaFacts
 from fleet.facts.holes import Side
-from imports.difference import Draft, Fate
+from imports.difference import Draft, Fate, said_in, stated
 from imports.propose_pairs import PairRows
 from imports.records import Row
 
@@ -27,8 +28,8 @@ def propose_areas(
         v = row.values
         tag, side = v["pair_tag"], Side(v["ski"])
         old = draft.fleet.pairs.get(tag) if draft.fleet else None
-        area = (mm_to_um(v["from_mm"]), mm_to_um(v["to_mm"]), v["how"], v.get("on") or "")
-        if area[0] > area[1]:
+        area = stated(AreaFacts, said_in(AreaFacts, v.get))
+        if area["from_um"] > area["to_um"]:
             row.ask("window_backwards", "the area runs backwards", "swap its ends", key="from_mm")
             continue
         if old is None and tag not in pairs:
@@ -37,7 +38,7 @@ def propose_areas(
             )
             continue
         if old is not None:
-            if any((a.from_um, a.to_um, a.how, a.on) == area for a in old.skis[side].inspected):
+            if any(plain_facts(AreaFacts, a) == area for a in old.skis[side].inspected):
                 draft.fate(row, Fate.UNCHANGED)
             else:
                 row.ask(
@@ -49,6 +50,5 @@ def propose_areas(
             continue
         if closes(tag, side):
             continue
-        low, high, how, on = area
-        draft.entries.append(AreaInspected(tag=tag, side=side, from_um=low, to_um=high, how=how, on=on))
+        draft.entries.append(AreaInspected(tag=tag, side=side, **area))
         draft.fate(row, Fate.NEW)

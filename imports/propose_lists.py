@@ -21,7 +21,7 @@ from fleet.facts.equipment import BootFacts, Fit, WishFacts
 from fleet.facts.gates import BindingModel, asked_for, sole_answer
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.patterns_body import pattern_to_body
-from fleet.facts.staff import listed
+from fleet.facts.staff import StaffFacts, listed
 from imports.difference import Draft, Fate, FieldChange, changed, differing, said_in, stated
 from imports.records import Row
 
@@ -234,7 +234,7 @@ def propose_staff(draft: Draft, rows: Iterable[Row]) -> None:
     known = draft.fleet.staff if draft.fleet else {}
     base = draft.base.staff if draft.base else {}
     for row in _ready(rows):
-        body = {k: row.values[k] for k in ("name", "role", "valid_until")}
+        body = said_in(StaffFacts, row.values.get)
         old, was = listed(known, body["name"]), listed(base, body["name"])
         if old is not None:
             body["name"] = old.name
@@ -243,14 +243,10 @@ def propose_staff(draft: Draft, rows: Iterable[Row]) -> None:
             row,
             what=f"staff {body['name']}",
             body=body,
-            now=None if old is None else _plain(old, body),
-            was=None if was is None else _plain(was, body),
+            now=None if old is None else plain_facts(StaffFacts, old),
+            was=None if was is None else plain_facts(StaffFacts, was),
             kind=StaffListed,
         )
-
-
-def _plain(thing: Any, body: Body) -> dict[str, Any]:
-    return {k: v if isinstance(v := getattr(thing, k), int) else str(v) for k in body}
 
 
 def _list_entry(

@@ -30,6 +30,7 @@ from fleet.events.recalls import RecallOpened
 from fleet.events.renames import PairRenamed
 from fleet.events.settings import StaffListed
 from fleet.facts.carried import BENCH, STOPS, carried_body, carried_work
+from fleet.facts.columns import facts_in
 from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
 from fleet.facts.pair_state import pair_state
@@ -331,15 +332,7 @@ def _staff(tx: Transaction, replaced: ReplacedFile) -> Iterator[str]:
     for person in replaced.staff.values():
         if listed(known, person.name) != person:
             first, second = replaced.in_need.get(name_key(person.name), (LEFT_OUT, LEFT_OUT))
-            tx.enter(
-                StaffListed(
-                    name=person.name,
-                    role=person.role,
-                    valid_until=person.valid_until,
-                    second=second,
-                    first=first,
-                )
-            )
+            tx.enter(StaffListed(**facts_in(Staff, person), second=second, first=first))
             yield person.name
 
 

@@ -13,8 +13,8 @@ from fleet.events.event import LEFT_OUT, Changes, EntryPart, Event, Later, PairT
 from fleet.events.facts import close_ski, facts_of, not_known, touched
 from fleet.events.renames import not_given
 from fleet.events.rows import change, delete_made, insert, known_pair
-from fleet.facts.columns import facts_in, names_of, plain_facts
-from fleet.facts.equipment import InspectedArea, Pair, PairFacts, Place, Ski, SkiFacts
+from fleet.facts.columns import facts_in, names_of, plain_facts, table_facts
+from fleet.facts.equipment import AreaFacts, InspectedArea, Pair, PairFacts, Place, Ski, SkiFacts
 from fleet.facts.holes import Side
 from fleet.tables.snapshot import read_pairs
 
@@ -119,43 +119,27 @@ class PairChanged(Event, frozen=True, kw_only=True):
         read_pairs(state, self.tag)
 
 
-class AreaInspected(Event, frozen=True, kw_only=True):
+class AreaInspected(Event, AreaFacts, frozen=True, kw_only=True):
     """A stretch of a ski was seen: the only way an area opens.
 
     tag: the pair
     side: the ski
-    from_um: the end of the stretch toward the tail, in micrometres from the ski's mark
-    to_um: its end toward the tip
-    how: bare or new
-    on: the day on which it was seen, or empty
     """
 
     WHAT = "area inspected"
     tag: PairTag
     side: Side
-    from_um: int
-    to_um: int
-    how: str
-    on: str
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """The area is open. A closed ski opens by a survey bare since then, and by nothing seen before."""
-        area = InspectedArea(from_um=self.from_um, to_um=self.to_um, how=self.how, on=self.on, by=entry.by)
+        area = InspectedArea(**facts_in(AreaFacts, self), by=entry.by)
         known_pair(state, self.tag)
         self._not_closed_since(state, entry)
         insert(
             state,
             "area",
-            {
-                "entry": entry.seq,
-                "tag": self.tag,
-                "side": self.side.value,
-                "from_um": area.from_um,
-                "to_um": area.to_um,
-                "how": area.how,
-                "on_day": area.on,
-                "by": area.by,
-            },
+            {"entry": entry.seq, "tag": self.tag, "side": self.side.value, "by": area.by}
+            | table_facts(AreaFacts, area),
         )
         if self.how == "bare":
             # the binding of that ski was off; nothing else of the row changes, the undoing of a scan neither

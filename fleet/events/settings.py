@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sqlite3
-from datetime import date
 from typing import Any, Literal
 
 from fleet.base.entries import Entry, canonical_json
@@ -11,12 +10,12 @@ from fleet.base.errors import Refused
 from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, Replay, TypedText
 from fleet.events.rows import delete_made, insert
 from fleet.facts.binding_kinds import KindStep
-from fleet.facts.columns import facts_in
+from fleet.facts.columns import facts_in, plain_facts
 from fleet.facts.equipment import Fit, Kind, Wish, WishFacts
 from fleet.facts.patterns import Follows, PieceName
 from fleet.facts.patterns_body import pattern_from_body
 from fleet.facts.policy import checked_value
-from fleet.facts.staff import Role
+from fleet.facts.staff import StaffFacts
 
 
 class _OfTheShop(Event, frozen=True, kw_only=True):
@@ -73,29 +72,22 @@ class PolicySet(_OfTheShop, frozen=True, kw_only=True):
         insert(state, "policy", self.body() | {"entry": entry.seq})
 
 
-class StaffListed(_OfTheShop, frozen=True, kw_only=True):
-    """A person was put on the staff list; listing a name again changes role or date from then on.
+class StaffListed(_OfTheShop, StaffFacts, frozen=True, kw_only=True):
+    """A person was put on the staff list; listing a name again changes what is said of it from then on.
 
-    name: the person's name
-    role: what the person may sign
-    valid_until: the last day on which the signature counts
     second: who signed with the first where no manager or head technician was in date, empty where one was
         listed alone; left out where there was no such need
     first: who signed first, where a restore entered such a listing again; else left out
     """
 
     WHAT = "staff listed"
-    name: str
-    role: Role
-    valid_until: date
     second: str | Later = LEFT_OUT
     first: str | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """The person stands so on the list."""
         state.execute("DELETE FROM staff WHERE name = ?", (self.name,))
-        facts = {"name": self.name, "role": self.role, "valid_until": self.valid_until.isoformat()}
-        insert(state, "staff", facts | {"entry": entry.seq})
+        insert(state, "staff", plain_facts(StaffFacts, self) | {"entry": entry.seq})
 
 
 class PatternPiece(EntryPart, frozen=True, kw_only=True):

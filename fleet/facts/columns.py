@@ -10,6 +10,7 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Callable, Mapping
 from dataclasses import KW_ONLY, dataclass
+from datetime import date
 from enum import StrEnum
 from functools import cache
 from types import NoneType
@@ -64,7 +65,8 @@ class LedgerColumn:
     ``key``: its header in files, where not the name with its unit (``waist_um`` is ``waist_mm`` there).
     ``meaning`` and ``example`` stand in workbooks, ``title`` in the descriptor of an export (else the
     meaning). ``required``: no row of a sheet is understood without it. ``correctable``: `mountbook correct`
-    takes it, from ``least`` on (`smallest`). ``offered``: words for a text that may be another.
+    takes it, from ``least`` on (`smallest`). ``offered``: words for a text that may be another, or the only
+    ones that a text of words holds. ``column``: its column in the table, where its name is a word of SQL.
     ``instead``: words that may stand in the place of a number; ``blank``: the one of them that a blank cell
     of a new row says, ``silence``: that null says.
     """
@@ -80,6 +82,7 @@ class LedgerColumn:
     offered: tuple[str, ...] = ()
     correctable: bool = True
     least: int | None = None
+    column: str = ""
     name: str = ""
     kind: type = str
     nullable: bool = False
@@ -114,8 +117,8 @@ class LedgerColumn:
     @property
     def sql(self) -> str:
         """The column in the table's definition."""
-        kind = "ANY" if self.instead else "INTEGER" if self.kind is int else "TEXT"
-        return f"{self.name} {kind}{'' if self.nullable else ' NOT NULL'}"
+        kind = "ANY" if self.instead else "INTEGER" if issubclass(self.kind, int) else "TEXT"
+        return f"{self.column} {kind}{'' if self.nullable else ' NOT NULL'}"
 
     def from_file(self, value: Any) -> Any:
         """A value as files give it (millimetres, centimetres), in the ledger's unit; None for nothing."""
@@ -124,10 +127,12 @@ class LedgerColumn:
         return mm_to_um(value) if self.per_unit == 1000 else int(value * self.per_unit)
 
     def from_row(self, value: Any) -> Any:
-        """A word in a table as the choice it is. Raises ValueError for one that is none of the list."""
+        """A value in a table as the choice, day or yes it is. Raises ValueError for what is none."""
         if self.instead is not None:
             return self.instead(value) if isinstance(value, str) else value
-        return None if self.nullable and not value else self.kind(value)
+        if self.nullable and value in (None, ""):
+            return None
+        return date.fromisoformat(value) if self.kind is date else self.kind(value)
 
     def of_field(self, name: str, hint: Any) -> LedgerColumn:
         """Bound to the field of that name and type. Raises TypeError where the two do not agree."""
@@ -137,14 +142,19 @@ class LedgerColumn:
         numbers = (Holds.LENGTH, Holds.SHELL, Holds.COUNT)
         instead = next((k for k in kinds if holds in numbers and issubclass(k, StrEnum)), None)
         (kind,) = kinds - {NoneType, instead}
-        expected = StrEnum if holds is Holds.WORD else int if holds in numbers else str
+        expected: type = int if holds in numbers else str
+        if holds is Holds.WORD and not self.offered:
+            expected = StrEnum
+        elif holds is Holds.DAY and kind is date:
+            expected = date
         ends = {Holds.LENGTH: "_mm" if self.field.unit == "cm" else "_um", Holds.SHELL: "_mm"}.get(holds, "")
         like_a_length = name.endswith(("_um", "_mm")) and not ends
         if not issubclass(kind, expected) or not name.endswith(ends) or like_a_length:
             unit = f" in {self.field.unit}" if ends else ""
             raise TypeError(f"{name} is {hint}, but its column holds a {holds.value}{unit}")
         key = self.key or (f"{name.removesuffix('_um')}_mm" if name.endswith("_um") else name)
-        return dataclasses.replace(self, name=name, key=key, kind=kind, nullable=nullable, instead=instead)
+        bound = {"name": name, "key": key, "column": self.column or name}
+        return dataclasses.replace(self, **bound, kind=kind, nullable=nullable, instead=instead)
 
 
 @cache
@@ -214,20 +224,32 @@ def facts_in(thing: type[LedgerFacts], value: object) -> dict[str, Any]:
 
 
 def plain_facts(thing: type[LedgerFacts], value: object) -> dict[str, Any]:
-    """The same as plain values, as the ledger's tables and bodies hold them."""
-    return {
-        name: str(fact) if isinstance(fact, str) else fact for name, fact in facts_in(thing, value).items()
-    }
+    """The same as plain values, as the ledger's bodies hold them."""
+    return {name: plain(fact) for name, fact in facts_in(thing, value).items()}
+
+
+def table_facts(thing: type[LedgerFacts], value: object) -> dict[str, str | int | None]:
+    """The same by column, as the ledger's tables hold them."""
+    return {column.column: plain(getattr(value, column.name)) for column in columns_of(thing)}
+
+
+def plain(fact: Any) -> str | int | None:
+    """A fact as a table holds it: a choice as its word, a day as ISO text, yes as 1."""
+    if isinstance(fact, date):
+        return fact.isoformat()
+    kind = next((kind for kind in (str, int) if isinstance(fact, kind)), None)
+    return kind(fact) if kind else None
 
 
 def facts_from_row(thing: type[LedgerFacts], row: Mapping[str, Any]) -> dict[str, Any]:
     """The facts in a row of a table, by name. Raises ValueError for a word that is none of the list."""
-    return {name: load(row[name]) if load else row[name] for name, load in _loads(thing)}
+    return {name: load(row[column]) if load else row[column] for name, column, load in _loads(thing)}
 
 
 @cache
-def _loads(thing: type[LedgerFacts]) -> tuple[tuple[str, Callable[[Any], Any] | None], ...]:
+def _loads(thing: type[LedgerFacts]) -> tuple[tuple[str, str, Callable[[Any], Any] | None], ...]:
     """Return how each fact is made of a value in a table, where it is not that value itself."""
     return tuple(
-        (c.name, c.from_row if c.instead or issubclass(c.kind, StrEnum) else None) for c in columns_of(thing)
+        (c.name, c.column, c.from_row if c.instead or issubclass(c.kind, (StrEnum, bool, date)) else None)
+        for c in columns_of(thing)
     )

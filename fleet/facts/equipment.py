@@ -87,14 +87,55 @@ class Place(StrEnum):
         return self in (Place.FLAT, Place.READY, Place.BACK)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class InspectedArea:
+class AreaFacts(LedgerFacts, frozen=True, kw_only=True):
+    """The written facts of an inspected area. The blank workbook has no sheet of them: a ski's row says it.
+
+    `mountbook correct` takes none of them: a ski is looked at again.
+    """
+
+    from_um: Annotated[
+        int,
+        LedgerColumn(
+            Field("start of the area", Holds.LENGTH, -1400, 1400, signed=True),
+            "from the ski's own mark",
+            shown=Shown.FOR_PEOPLE,
+            correctable=False,
+        ),
+    ]
+    to_um: Annotated[
+        int,
+        LedgerColumn(
+            Field("end of the area", Holds.LENGTH, -1400, 1400, signed=True),
+            "from the ski's own mark",
+            shown=Shown.FOR_PEOPLE,
+            correctable=False,
+        ),
+    ]
+    how: Annotated[
+        str,
+        LedgerColumn(
+            Field("how it was inspected", Holds.WORD),
+            "bare or new",
+            offered=("bare", "new"),
+            shown=Shown.FOR_PEOPLE,
+            correctable=False,
+        ),
+    ]
+    on: Annotated[
+        str,
+        LedgerColumn(
+            Field("the day of the inspection", Holds.DAY),
+            "day of the inspection",
+            column="on_day",
+            shown=Shown.FOR_PEOPLE,
+            correctable=False,
+        ),
+    ]
+
+
+class InspectedArea(AreaFacts, frozen=True, kw_only=True):
     """A stretch along the ski that somebody saw bare, or that came new and undrilled."""
 
-    from_um: int
-    to_um: int
-    how: str
-    on: str
     by: str = ""
     entry: int = 0
 

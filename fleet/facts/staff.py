@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
-from typing import Final
+from typing import Annotated, Final
 
-from fleet.base.entries import Body, name_key
+from fleet.base.entries import name_key
 from fleet.base.errors import Refused
+from fleet.facts.columns import Field, Holds, LedgerColumn, LedgerFacts
 
 
 class Role(StrEnum):
@@ -28,13 +28,47 @@ CHECKERS: Final = (Role.TECHNICIAN, *HEADS)
 _RANK: Final = (Role.COUNTER, Role.TECHNICIAN, *HEADS)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Staff:
-    """One person of the staff list. ``valid_until`` is the last day the signature counts."""
+class StaffFacts(LedgerFacts, frozen=True, kw_only=True):
+    """The written facts of a person, one row a fact (`fleet.facts.columns`).
 
-    name: str
-    role: Role
-    valid_until: date
+    `mountbook correct` takes none of them: a person is listed anew, by somebody who may.
+    """
+
+    name: Annotated[
+        str,
+        LedgerColumn(
+            Field("the name", Holds.TEXT),
+            "as the person signs",
+            title="name",
+            example="Mara Oberlin",
+            required=True,
+            correctable=False,
+        ),
+    ]
+    role: Annotated[
+        Role,
+        LedgerColumn(
+            Field("the role", Holds.WORD),
+            "what the person may sign",
+            example="technician",
+            required=True,
+            correctable=False,
+        ),
+    ]
+    valid_until: Annotated[
+        date,
+        LedgerColumn(
+            Field("the last day the signature counts", Holds.DAY),
+            "last day the signature counts",
+            example="2027-04-30",
+            required=True,
+            correctable=False,
+        ),
+    ]
+
+
+class Staff(StaffFacts, frozen=True, kw_only=True):
+    """One person of the staff list. ``valid_until`` is the last day the signature counts."""
 
     def may_sign(self, on: date) -> bool:
         """Return whether the signature counts on that day of the shop's calendar."""
@@ -49,13 +83,6 @@ class Staff:
         """Return whether this line of the list gives more than the other: a higher role, or a later day."""
         higher = _RANK.index(self.role) > _RANK.index(other.role)
         return higher or self.valid_until > other.valid_until
-
-
-def person_of(body: Body) -> Staff:
-    """From the body of ``staff listed``."""
-    return Staff(
-        name=body["name"], role=Role(body["role"]), valid_until=date.fromisoformat(body["valid_until"])
-    )
 
 
 def listed(staff: Mapping[str, Staff], name: str) -> Staff | None:

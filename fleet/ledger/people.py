@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Collection, Sequence
+from dataclasses import replace
 from datetime import date
 
 from fleet.base.entries import checked_name, name_key
 from fleet.base.errors import BadInput, Refused
 from fleet.events.event import LEFT_OUT
 from fleet.events.settings import PolicySet, StaffListed
+from fleet.facts.columns import facts_in
 from fleet.facts.gates import check_gate
 from fleet.facts.policy import Setting, check_plausible, is_cure, is_safety, typed_value
 from fleet.facts.shop_kinds import check_kinds
@@ -33,17 +35,12 @@ def list_person(desk: Desk, name: str, *, role: str, until: date, second: str = 
     if wanted not in list(Role):
         raise BadInput(f"{role!r} is not a role", cure=f"one of: {', '.join(Role)}")
     person = Staff(name=clean, role=Role(wanted), valid_until=until)
+    if old := listed(read_staff(desk.connection), clean):
+        person = replace(old, name=clean, role=person.role, valid_until=until)
     need = _in_need(desk, person, second)
     if need is None:
         check_listing(desk.connection, [person], by=desk.by, days=desk.signing_days)
-    desk.enter(
-        StaffListed(
-            name=person.name,
-            role=person.role,
-            valid_until=person.valid_until,
-            second=LEFT_OUT if need is None else need,
-        )
-    )
+    desk.enter(StaffListed(**facts_in(Staff, person), second=LEFT_OUT if need is None else need))
     return person
 
 

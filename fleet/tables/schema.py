@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Final
 
 from fleet.facts.columns import sql_columns
-from fleet.facts.equipment import Binding, BootFacts, Fit, Pair, SkiFacts, WishFacts
+from fleet.facts.equipment import AreaFacts, Binding, BootFacts, Fit, Pair, SkiFacts, WishFacts
 from fleet.facts.holes import HoleFacts
+from fleet.facts.staff import StaffFacts
 from fleet.tables.connection import LATCH
 
 APPLICATION_ID: Final = 0x6D6E7462  # "mntb" in ASCII
@@ -67,7 +68,8 @@ CREATE TABLE policy (
     name TEXT PRIMARY KEY, value TEXT NOT NULL, unit TEXT NOT NULL, origin TEXT NOT NULL,
     since TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
 CREATE TABLE staff (
-    name TEXT PRIMARY KEY, role TEXT NOT NULL, valid_until TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
+    {sql_columns(StaffFacts, key="name")},
+    entry INTEGER NOT NULL) STRICT;
 CREATE TABLE pattern (
     name TEXT PRIMARY KEY, binding_model TEXT NOT NULL, body TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
 CREATE TABLE kind_step (
@@ -87,8 +89,9 @@ CREATE TABLE ski (
     closed_why TEXT NOT NULL DEFAULT '',
     PRIMARY KEY (tag, side)) STRICT;
 CREATE TABLE area (
-    entry INTEGER NOT NULL, tag TEXT NOT NULL, side TEXT NOT NULL, from_um INTEGER NOT NULL,
-    to_um INTEGER NOT NULL, how TEXT NOT NULL, on_day TEXT NOT NULL, by TEXT NOT NULL) STRICT;
+    entry INTEGER NOT NULL, tag TEXT NOT NULL, side TEXT NOT NULL,
+    {sql_columns(AreaFacts)},
+    by TEXT NOT NULL) STRICT;
 CREATE INDEX area_of_pair ON area (tag);
 CREATE TABLE hole (
     {sql_columns(HoleFacts, key="hole_id")},

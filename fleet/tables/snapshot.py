@@ -18,6 +18,7 @@ from fleet.facts.binding_kinds import COLUMNS, BindingKinds, KindStep, default_k
 from fleet.facts.carried import ORDER, PEOPLE, STOP_COLUMNS, people_of, stops_of
 from fleet.facts.columns import facts_from_row
 from fleet.facts.equipment import (
+    AreaFacts,
     Binding,
     Boot,
     BootFacts,
@@ -40,7 +41,7 @@ from fleet.facts.patterns import Pattern
 from fleet.facts.patterns_body import pattern_from_body
 from fleet.facts.policy import Policy, Setting, default_policy
 from fleet.facts.recalls import Recall, read_recalls
-from fleet.facts.staff import Role, Staff
+from fleet.facts.staff import Staff
 from fleet.facts.standing import REMOVED, read_standings, setting_from
 from fleet.tables.connection import reading
 
@@ -231,11 +232,10 @@ def read_kinds(connection: sqlite3.Connection) -> BindingKinds:
 
 def read_staff(connection: sqlite3.Connection) -> dict[str, Staff]:
     """The staff list by name. Spellings of one name are one person: the newest counts."""
-    rows = connection.execute("SELECT name, role, valid_until FROM staff ORDER BY entry")
-    newest = {
-        name_key(name): Staff(name=name, role=Role(role), valid_until=date.fromisoformat(until))
-        for name, role, until in rows
-    }
+    people = (
+        Staff(**facts_from_row(Staff, row)) for row in _rows(connection, "SELECT * FROM staff ORDER BY entry")
+    )
+    newest = {name_key(person.name): person for person in people}
     return {person.name: person for person in sorted(newest.values(), key=lambda person: person.name)}
 
 
@@ -262,13 +262,9 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
         hole = Hole(**facts_from_row(HoleFacts, row), entry=row["entry"])
         holes[row["tag"], row["side"]].append(hole)
     areas: dict[tuple[str, str], list[InspectedArea]] = defaultdict(list)
-    for row in _rows(
-        connection,
-        'SELECT tag, side, from_um, to_um, how, on_day AS "on", by, entry'
-        f" FROM area{only} ORDER BY entry, side",
-        args,
-    ):
-        areas[row.pop("tag"), row.pop("side")].append(InspectedArea(**row))
+    for row in _rows(connection, f"SELECT * FROM area{only} ORDER BY entry, side", args):
+        area = InspectedArea(**facts_from_row(AreaFacts, row), by=row["by"], entry=row["entry"])
+        areas[row["tag"], row["side"]].append(area)
     skis: dict[str, dict[Side, Ski]] = defaultdict(dict)
     for row in _rows(connection, f"SELECT * FROM ski{only} ORDER BY tag, side", args):
         side, of = Side(row["side"]), (row["tag"], row["side"])

@@ -22,8 +22,9 @@ from fleet.events.carried_over import PairCarriedOver
 from fleet.events.holes import HoleChanged
 from fleet.events.pairs import PairChanged
 from fleet.events.settings import FitDeclared, PatternRecorded, PolicySet, StaffListed
+from fleet.facts.columns import facts_in
 from fleet.facts.policy import default_policy
-from fleet.facts.staff import person_of
+from fleet.facts.staff import Staff
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import check_listing
 from fleet.ledger.replay import fleet_at
@@ -197,7 +198,7 @@ def _check_rights(
     """Refused where ``by`` may not sign what the file carries. Only what ``begins`` a ledger needs nobody,
     and the first staff list.
     """
-    people = [person_of(event.body()) for event in proposal.entries if isinstance(event, StaffListed)]
+    people = [Staff(**facts_in(Staff, event)) for event in proposal.entries if isinstance(event, StaffListed)]
     signed = Counter(event.WHAT for event in proposal.entries if isinstance(event, _FOR_THE_SHOP))
     if signed and not begins:
         what = "take in what this file says anew"

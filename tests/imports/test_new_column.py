@@ -68,7 +68,17 @@ WISH = """    asked_by: Annotated[
         str, LedgerColumn(Field("who asked", Holds.TEXT), "who asked for it")
     ] = ""
 """
+AREA = """    seen_with: Annotated[
+        str, LedgerColumn(Field("what it was seen with", Holds.TEXT), "what it was seen with",
+            shown=Shown.FOR_PEOPLE)
+    ] = ""
+"""
+PERSON = """    trained_on: Annotated[
+        date | None, LedgerColumn(Field("the day of the training", Holds.DAY), "day of the last training")
+    ] = None
+"""
 ENDS = {
+    "InspectedArea(AreaFacts": AREA,
     "Ski(SkiFacts": SKI,
     "Pair(PairFacts": PAIR,
     "Boot(BootFacts": BOOT,
@@ -168,6 +178,9 @@ def a_wish(name: str, **more: Any) -> dict[str, Any]:
     return {"wish": name, "kind": "telemark", "quantity": 6, "priority": 1} | lengths | more
 
 
+TRAINED = {"trained_on": "2025-10-01"}
+
+
 @pytest.fixture(scope="module")
 def program(tmp_path_factory: pytest.TempPathFactory) -> Program:
     """One column more of each thing, and a shop whose workbook fills them in."""
@@ -179,6 +192,7 @@ def program(tmp_path_factory: pytest.TempPathFactory) -> Program:
         *(end_of(name, column) for name, column in ENDS.items()),
     )
     put(made.folder, "holes.py", end_of("Hole(HoleFacts", HOLE))
+    put(made.folder, "staff.py", end_of("Staff(StaffFacts", PERSON))
     made.run("blank", "blank.xlsx")
     own = fill(
         made.folder / "blank.xlsx",
@@ -193,9 +207,10 @@ def program(tmp_path_factory: pytest.TempPathFactory) -> Program:
         Bindings=[{"model": "Sennhof 75", "quantity": 1, "springs": 2}],
         Holes=[a_hole("K-031", filled_with="wood"), a_hole("K-032")],
         Wanted=[a_wish("W-03", asked_by="the school"), a_wish("W-04")],
+        Staff=[{"name": "Ida Fennweg", "role": "head technician", "valid_until": "2040-05-30"} | TRAINED],
     )
     made.run("import", own, "--apply", "--shop", "Our shop", "--zone", "Europe/Vienna")
-    made.run("staff", "add", "Ida Fennweg", "--role", "head-technician", "--until", "2040-05-31")
+    made.run("staff", "add", "Ida Fennweg", "--role", "head-technician", "--until", "2040-05-31", *BY)
     return made
 
 
@@ -250,9 +265,39 @@ def test_an_export_says_it_again_to_the_same_ledger_and_to_a_new_one(
     other = program.folder / f"other{suffix}.db"
     program.run("import", file, "--apply", "--shop", "Another", "--zone", "Europe/Vienna", ledger=other)
     theirs = program.exported("theirs", ledger=other)
-    for table in ("pairs", "skis", "boots", "bindings", "wanted"):
+    for table in ("pairs", "skis", "boots", "bindings", "wanted", "staff"):
         assert rows(theirs, table) == rows(folder, table)
     assert [row["filled_with"] for row in rows(theirs, "holes")] == ["wood", ""]
+
+
+def test_who_is_listed_anew_keeps_what_was_said_of_her_beside_role_and_date(program: Program) -> None:
+    told = {"name": "Ida Fennweg", "role": "head technician", "valid_until": "2040-05-31"}
+    assert rows(program.exported("people"), "staff") == [told | TRAINED]
+
+
+HISTORIES = {
+    "areas": {"pair_tag": "K-031", "ski": "A", "from_mm": "-330", "to_mm": "280", "how": "bare"}
+    | {"on": "2026-10-20", "seen_with": "a lamp"},
+}
+
+
+@pytest.mark.parametrize("table", HISTORIES)
+def test_a_row_of_a_pairs_history_says_it_to_a_new_ledger_and_not_silently_to_the_same(
+    program: Program, table: str
+) -> None:
+    folder = program.exported(f"with_{table}")
+    told = HISTORIES[table]
+    heads = rows(folder, table) or next(csv.reader((folder / f"{table}.csv").open(encoding="utf-8")))
+    with (folder / f"{table}.csv").open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(heads))
+        writer.writeheader()
+        writer.writerow(told)
+    asked = program.json("import", folder, code=1)["findings"]
+    assert [f["code"] for f in asked if f["severity"] == "question"] == [f"{table[:-1]}_unknown"]
+    other = program.folder / f"{table}.db"
+    program.run("import", folder, "--apply", "--shop", "Another", "--zone", "Europe/Vienna", ledger=other)
+    [row] = rows(program.exported(f"again_{table}", ledger=other), table)
+    assert told.items() <= row.items()
 
 
 @pytest.mark.long

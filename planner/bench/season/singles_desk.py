@@ -14,7 +14,7 @@ from fleet.events.movement import PartnerLost, SingleJoined
 from fleet.events.pairs import AreaInspected, PairRecorded, SkiClosed, SkiOfAPair
 from fleet.facts.carried import carried_body, carried_work, stops_of
 from fleet.facts.columns import facts_in
-from fleet.facts.equipment import Pair, PairFacts, SkiFacts
+from fleet.facts.equipment import AreaFacts, Pair, PairFacts, SkiFacts
 from fleet.facts.hole_ids import fresh_hole_ids
 from fleet.facts.holes import HoleFacts, HoleState, Side
 from fleet.facts.standing import read_standing
@@ -75,16 +75,7 @@ def join(desk: Desk, new_tag: str, first: str, second: str) -> Pair:
     desk.enter(_new_pair(new_tag, origins, skis))
     for side, single in skis.items():
         for area in single.ski.inspected:
-            desk.enter(
-                AreaInspected(
-                    tag=new_tag,
-                    side=side,
-                    from_um=area.from_um,
-                    to_um=area.to_um,
-                    how=area.how,
-                    on=area.on,
-                )
-            )
+            desk.enter(AreaInspected(tag=new_tag, side=side, **facts_in(AreaFacts, area)))
         if single.ski.is_closed:
             desk.enter(SkiClosed(tag=new_tag, side=side, why=single.ski.closed_why))
     holes = tuple(hole for side, single in skis.items() for hole in _holes(new_tag, side, single))

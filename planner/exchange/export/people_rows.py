@@ -10,6 +10,7 @@ from typing import Final
 
 from fleet.facts.columns import LedgerFacts
 from fleet.facts.equipment import (
+    AreaFacts,
     Binding,
     BootFacts,
     InspectedArea,
@@ -226,10 +227,7 @@ PEOPLE_SHEETS: Final[tuple[PeopleSheet, ...]] = (
         columns=(
             _column("pair_tag", "asset tag of the pair"),
             _column("ski", "A or B"),
-            _column("from_mm", "from the ski's own mark"),
-            _column("to_mm", "from the ski's own mark"),
-            _column("how", "bare or new"),
-            _column("on", "day of the inspection"),
+            *sheet_columns(AreaFacts, people=True),
         ),
         rows=_areas,
     ),

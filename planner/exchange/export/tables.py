@@ -12,8 +12,9 @@ from typing import Any, Final
 from fleet.base.entries import utc_text
 from fleet.base.units import mm_text
 from fleet.facts.carried import glue_words
-from fleet.facts.columns import Holds, LedgerColumn, LedgerFacts, columns_of
+from fleet.facts.columns import Holds, LedgerColumn, LedgerFacts, columns_of, plain
 from fleet.facts.equipment import (
+    AreaFacts,
     Binding,
     BootFacts,
     Fit,
@@ -27,6 +28,7 @@ from fleet.facts.equipment import (
 )
 from fleet.facts.holes import HoleFacts, Side
 from fleet.facts.recalls import Reach
+from fleet.facts.staff import StaffFacts
 from fleet.rules.clearance import cured_after
 from fleet.tables.snapshot import Fleet
 from imports.propose_notes import BETWEEN
@@ -81,7 +83,10 @@ def fact_columns(thing: type[LedgerFacts]) -> tuple[ExportColumn, ...]:
             name=column.key,
             type="any" if column.instead else _TYPE_OF.get(column.field.holds, "string"),
             title=column.title or column.meaning,
-            required=not column.nullable and (column.kind is not str or column.required),
+            words=column.offered if column.field.holds is Holds.WORD else (),
+            required=not column.nullable
+            and column.field.holds is not Holds.DAY
+            and (column.kind is not str or column.required),
         )
         for column in columns_of(thing)
     )
@@ -103,7 +108,7 @@ def _cell(column: LedgerColumn, fact: Any) -> Cell:
         return column.silence if fact is None else None if fact == column.blank else str(fact)
     if column.per_unit > 1 and fact is not None:
         return mm_text(fact * (1000 // column.per_unit))
-    return str(fact) if isinstance(fact, str) else fact
+    return plain(fact)
 
 
 def stops_by_pair(fleet: Fleet) -> dict[str, str]:
@@ -197,14 +202,9 @@ def _areas(fleet: Fleet) -> Iterator[ExportRow]:
 
 def area_row(p: Pair, ski: Ski, area: InspectedArea) -> ExportRow:
     """One row of `areas`."""
-    return _of_ski(p, ski) | {
-        "from_mm": mm(area.from_um),
-        "to_mm": mm(area.to_um),
-        "how": area.how,
-        "on": area.on or None,
-        "by": area.by,
-        "entry": area.entry,
-    }
+    return (
+        _of_ski(p, ski) | facts(AreaFacts, area) | {"on": area.on or None, "by": area.by, "entry": area.entry}
+    )
 
 
 def _holes(fleet: Fleet) -> Iterator[ExportRow]:
@@ -294,8 +294,7 @@ def _fits(fleet: Fleet) -> Iterator[ExportRow]:
 
 
 def _staff(fleet: Fleet) -> Iterator[ExportRow]:
-    for s in fleet.staff.values():
-        yield {"name": s.name, "role": s.role.value, "valid_until": s.valid_until.isoformat()}
+    return (facts(StaffFacts, person) for person in fleet.staff.values())
 
 
 def _policy(fleet: Fleet) -> Iterator[ExportRow]:
@@ -344,13 +343,11 @@ TABLES: Final[tuple[ExportTable, ...]] = (
     ExportTable(
         name="areas",
         title="inspected areas, each as it was entered",
-        columns=(
+        columns=_in_order(
+            "pair_tag ski from_mm to_mm how on by entry",
             _PAIR_TAG,
             _SIDE,
-            ExportColumn("from_mm", "number", "from the ski's own mark", required=True),
-            ExportColumn("to_mm", "number", "from the ski's own mark", required=True),
-            ExportColumn("how", "string", "bare or new", words=("bare", "new")),
-            ExportColumn("on", "date", "day of the inspection"),
+            *fact_columns(AreaFacts),
             ExportColumn("by", "string", "who"),
             ExportColumn("entry", "integer", "the ledger entry it came from"),
         ),
@@ -465,11 +462,7 @@ TABLES: Final[tuple[ExportTable, ...]] = (
     ExportTable(
         name="staff",
         title="who may sign",
-        columns=(
-            ExportColumn("name", "string", "name", required=True),
-            ExportColumn("role", "string", "what the person may sign", required=True),
-            ExportColumn("valid_until", "date", "last day the signature counts"),
-        ),
+        columns=fact_columns(StaffFacts),
         key=("name",),
         rows=_staff,
     ),
