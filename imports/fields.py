@@ -26,7 +26,6 @@ def _with_facts(found: dict[str, Field]) -> Mapping[str, Field]:
 FIELDS: Final = _with_facts(
     {
         "pair_tag": Field("the tag", Holds.TAG),
-        "binding_model": Field("the binding model", Holds.TEXT),
         "binding_kind": Field("the kind of binding", Holds.TEXT),
         "screw": Field("the screw", Holds.TEXT),
         "screw_origin": Field("the sheet that names the screw", Holds.TEXT),
@@ -44,7 +43,6 @@ FIELDS: Final = _with_facts(
         "mark_offset_mm": Field("boot centre from the mark", Holds.LENGTH, -60, 60, signed=True),
         "toe_stands_mm": Field("where the toe piece stands", Holds.LENGTH, 50, 300, signed=True),
         "heel_stands_mm": Field("where the heel piece stands", Holds.LENGTH, -300, -50, signed=True),
-        "offset_mm": Field("boot centre from the mark", Holds.LENGTH, -60, 60, signed=True),
         "inspected_from_mm": Field("start of the inspected area", Holds.LENGTH, -1400, 1400, signed=True),
         "inspected_to_mm": Field("end of the inspected area", Holds.LENGTH, -1400, 1400, signed=True),
         "bsl_min_mm": Field("boot sole length", Holds.LENGTH, 150, 450),
@@ -52,11 +50,8 @@ FIELDS: Final = _with_facts(
         "travel_back_mm": Field("travel", Holds.LENGTH, 0, 200),
         "travel_forward_mm": Field("travel", Holds.LENGTH, 0, 200),
         "quantity": Field("the quantity", Holds.COUNT, 0, 9999),
-        "drilled": Field("whether holes were drilled", Holds.COUNT, 0, 1),
         "inspected_on": Field("the day of the inspection", Holds.DAY),
         "mount_date": Field("the day it was mounted", Holds.DAY),
-        "mounted_on": Field("the day it was mounted", Holds.DAY),
-        "removed_on": Field("the day it was taken off", Holds.DAY),
         "bought_on": Field("the day it was bought", Holds.DAY),
     }
 )

@@ -15,7 +15,18 @@ from enum import StrEnum
 from typing import Final
 
 from fleet.facts.columns import LedgerFacts, Shown, columns_of
-from fleet.facts.equipment import AreaFacts, Binding, BootFacts, Fit, Kind, Pair, SkiFacts, WishFacts
+from fleet.facts.equipment import (
+    AreaFacts,
+    Binding,
+    BootFacts,
+    Fit,
+    Kind,
+    MountFacts,
+    Pair,
+    SkiFacts,
+    StatedMountFacts,
+    WishFacts,
+)
 from fleet.facts.holes import HoleFacts
 from fleet.facts.patterns import Follows, PieceName
 from fleet.facts.staff import StaffFacts
@@ -90,6 +101,7 @@ THINGS_OF: Final[Mapping[Table, tuple[type[LedgerFacts], ...]]] = {
     Table.WANTED: (WishFacts,),
     Table.STAFF: (StaffFacts,),
     Table.AREA: (AreaFacts,),
+    Table.MOUNT: (MountFacts, StatedMountFacts),
 }
 """The things of which the rows of a table state facts."""
 
@@ -114,7 +126,7 @@ def sheet_columns(*things: type[LedgerFacts], people: bool = False) -> tuple[She
     )
 
 
-def _in_order(first: str, columns: Sequence[SheetColumn]) -> tuple[SheetColumn, ...]:
+def in_order(first: str, columns: Sequence[SheetColumn]) -> tuple[SheetColumn, ...]:
     """Those named first, then the rest: a new column stands at the end."""
     rest = {column.key: column for column in columns}
     return (*[rest.pop(key) for key in first.split()], *rest.values())
@@ -129,7 +141,7 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
         table=Table.SKI,
         sheet="Skis",
         says="one row a pair; or two rows with the same tag, ski A and ski B, where they differ",
-        columns=_in_order(
+        columns=in_order(
             "tag model kind ski length_cm waist_mm construction mark_offset_mm mark_from_tail_mm"
             " zone_back_mm zone_front_mm zone_half_width_mm inspected inspected_on binding_model brake_mm"
             " bsl_mm mount_date toe_stands_mm heel_stands_mm earlier_mounts notes rack",
@@ -155,7 +167,7 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
         table=Table.BOOT,
         sheet="Boots",
         says="one row a tagged pair of boots",
-        columns=_in_order(
+        columns=in_order(
             "tag model mondopoint bsl_mm bsl_measured sole_type kind wear notes",
             (*sheet_columns(BootFacts), NOTES),
         ),
@@ -164,7 +176,7 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
         table=Table.BINDING,
         sheet="Bindings",
         says="bindings in stock, not those on skis; quantity counts pairs of bindings",
-        columns=_in_order(
+        columns=in_order(
             "model quantity brake_mm season serial kind notes",
             (
                 _column("model", "binding model (or the name of its pattern)", "Sennhof 75", required=True),

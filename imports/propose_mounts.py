@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from fleet.base.units import mm_to_um
-from fleet.events.mounts import MountRecorded
-from fleet.facts.equipment import Pair
+from fleet.events.mounts import MountRecorded, MountStated
+from fleet.facts.columns import plain_facts
+from fleet.facts.equipment import MountFacts, Pair, StatedMountFacts
 from fleet.facts.patterns import Pattern
-from imports.difference import Draft, Fate
-from imports.propose_lists import um
-from imports.propose_pairs import PairRows, is_that_mount, stated_columns, stated_mount
+from imports.difference import Draft, Fate, said_in, stated
+from imports.propose_pairs import PairRows, is_that_mount
 from imports.records import Row
 from imports.stands import ask_if_moved, with_stands
 
@@ -44,15 +43,8 @@ def propose_mount_rows(
         if v["pattern"] not in patterns:
             row.ask("pattern_unknown", f"there is no pattern {v['pattern']!r}", "add it first", key="pattern")
             continue
-        mount = MountRecorded(
-            tag=tag,
-            pattern=v["pattern"],
-            bsl_um=mm_to_um(v["bsl_mm"]),
-            offset_um=mm_to_um(v["offset_mm"]),
-            mounted_on=v.get("mounted_on") or "",
-            removed_on=v.get("removed_on"),
-            drilled=v.get("drilled") != 0,
-        )
+        said = stated(MountFacts, said_in(MountFacts, v.get))
+        mount = MountRecorded(tag=tag, **said | {"drilled": v.get("drilled") != 0})
         if mount.removed_on is None:
             mount = with_stands(row, mount, patterns[mount.pattern], v)
         if old is None:
@@ -73,17 +65,11 @@ def propose_mount_rows(
 
 def _stated(draft: Draft, row: Row, tag: str, old: Pair | None) -> None:
     """A mount of which no pattern is known, as an export states it; it stands, or it comes with its pair."""
-    v = row.values
-    said = {
-        "binding_model": v["binding_model"],
-        "bsl_um": um(v.get("bsl_mm")),
-        "offset_um": um(v.get("offset_mm")),
-        "mounted_on": v.get("mounted_on"),
-    }
+    said = stated(StatedMountFacts, said_in(StatedMountFacts, row.values.get))
     if old is None:
-        draft.entries.append(stated_mount(tag, said, removed_on=v.get("removed_on")))
+        draft.entries.append(MountStated(tag=tag, **said))
         draft.fate(row, Fate.NEW)
-    elif any(stated_columns(m) == said and m.removed_on == v.get("removed_on") for m in old.stated):
+    elif any(plain_facts(StatedMountFacts, m) == said for m in old.stated):
         draft.fate(row, Fate.UNCHANGED)
     else:
         row.ask(

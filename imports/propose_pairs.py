@@ -13,7 +13,8 @@ from fleet.events.event import LEFT_OUT, Change, Changes
 from fleet.events.mounts import MountRecorded, MountStated
 from fleet.events.pairs import AreaInspected, PairChanged, PairRecorded
 from fleet.facts.brakes import Brake, BrakeWidth
-from fleet.facts.equipment import Binding, Mount, Pair, PairFacts, Ski, SkiFacts, StatedMount
+from fleet.facts.columns import plain_facts
+from fleet.facts.equipment import Binding, Mount, Pair, PairFacts, Ski, SkiFacts, StatedMount, StatedMountFacts
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
@@ -339,7 +340,7 @@ def _propose_stated(draft: Draft, pair: PairRows, resolved: Resolved, old: Pair 
     if not changes:
         return
     new = now | {column: new for column, (_, new) in changes.items()}
-    draft.entries.append(stated_mount(pair.tag, new))
+    draft.entries.append(stated_mount(pair.tag, new, old.present_stated))
     for r in pair.rows:
         draft.fate(r, Fate.CHANGED)
 
@@ -353,10 +354,11 @@ def stated_columns(mount: StatedMount | None) -> dict[str, Any]:
     }
 
 
-def stated_mount(tag: str, columns: Mapping[str, Any], *, removed_on: str | None = None) -> MountStated:
-    """The entry that says so."""
+def stated_mount(tag: str, columns: Mapping[str, Any], old: StatedMount | None = None) -> MountStated:
+    """The entry that says so of the mount that is on; what a pair's row cannot say stays as it was stated."""
     texts = {name: columns[name] or "" for name in ("binding_model", "mounted_on")}
-    return MountStated(tag=tag, **dict(columns) | texts, removed_on=removed_on)
+    kept = plain_facts(StatedMountFacts, old) if old else {"removed_on": None}
+    return MountStated(tag=tag, **kept | dict(columns) | texts)
 
 
 def propose_mounted_bindings(

@@ -10,7 +10,8 @@ from fleet.base.errors import Refused
 from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, PairTag
 from fleet.events.facts import facts_of, set_for, store, touched
 from fleet.events.rows import delete_made, insert, known_pair
-from fleet.facts.equipment import Mount, StatedMount
+from fleet.facts.columns import plain_facts
+from fleet.facts.equipment import MountFacts, StatedMountFacts
 from fleet.tables.snapshot import read_pairs
 
 
@@ -27,26 +28,14 @@ class Slide(EntryPart, frozen=True, kw_only=True):
     slide_um: int
 
 
-class NewMount(EntryPart, frozen=True, kw_only=True):
+class NewMount(EntryPart, MountFacts, frozen=True, kw_only=True):
     """One mount of a pair.
 
     tag: the pair
-    pattern: the pattern's name
-    bsl_um: the sole length it is for, in micrometres
-    offset_um: the boot's centre from the mark, toward the tip, in micrometres
-    mounted_on: the day, or empty
-    removed_on: the day it came off; null while it is on
-    drilled: whether any hole was drilled for it
     slides: where its pieces were screwed down
     """
 
     tag: PairTag
-    pattern: str
-    bsl_um: int
-    offset_um: int
-    mounted_on: str
-    removed_on: str | None
-    drilled: bool
     slides: tuple[Slide, ...] = ()
 
 
@@ -85,32 +74,22 @@ class MountRecorded(Event, NewMount, frozen=True, kw_only=True):
         touched(state, self.tag, entry)
 
 
-class MountStated(Event, frozen=True, kw_only=True):
-    """A mount as a sheet states it, null where it says nothing.
+class MountStated(Event, StatedMountFacts, frozen=True, kw_only=True):
+    """A mount as a sheet states it, null or empty where it says nothing.
 
     tag: the pair
-    binding_model: the model, or empty
-    bsl_um: the sole length, in micrometres, or null
-    offset_um: the boot's centre from the mark, toward the tip, in micrometres, or null
-    mounted_on: the day, or empty
-    removed_on: the day it came off; null while it is on
     """
 
     WHAT = "mount stated"
     tag: PairTag
-    binding_model: str
-    bsl_um: int | None
-    offset_um: int | None
-    mounted_on: str
-    removed_on: str | None
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """One that is on takes the place of what was stated of it before."""
         known_pair(state, self.tag)
         if self.removed_on is None:
             _forget_present_stated(state, self.tag)
-        StatedMount(**{key: value for key, value in self.body().items() if key != "tag"})  # checks itself
-        insert(state, "stated_mount", self.body() | {"entry": entry.seq})
+        facts = plain_facts(StatedMountFacts, self)
+        insert(state, "stated_mount", facts | {"tag": self.tag, "entry": entry.seq})
 
     def withdraw(self, state: sqlite3.Connection, seq: int, entry: Entry) -> None:
         """Nobody stated it."""
@@ -140,25 +119,12 @@ def insert_mount(
 ) -> None:
     """One mount of a pair; ``stands``: where its pieces were measured to stand since it was screwed down."""
     places = {"slides": said.slides} | ({"stands": stands} if stands else {})
-    mount = Mount(
-        pattern=said.pattern,
-        bsl_um=said.bsl_um,
-        offset_um=said.offset_um,
-        mounted_on=said.mounted_on,
-        removed_on=said.removed_on,
-        drilled=said.drilled,
-    )
     insert(
         state,
         "mount",
-        {
+        plain_facts(MountFacts, said)
+        | {
             "tag": said.tag,
-            "pattern": mount.pattern,
-            "bsl_um": mount.bsl_um,
-            "offset_um": mount.offset_um,
-            "mounted_on": mount.mounted_on,
-            "removed_on": mount.removed_on,
-            "drilled": int(mount.drilled),
             "slides": canonical_json(
                 {name: [slide.body() for slide in slides] for name, slides in places.items()}
             ),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import StrEnum
 from functools import cache
 from typing import Annotated, Final
@@ -233,8 +233,95 @@ class PieceSlide:
     slide_um: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Mount:
+_SOLE: Final = LedgerColumn(
+    Field("boot sole length", Holds.LENGTH, 150, 450),
+    "sole length it was mounted for",
+    title="sole length it was mounted for; blank, without a pattern: not known",
+    shown=Shown.FOR_PEOPLE,
+    correctable=False,
+)
+_BOOT_CENTRE: Final = LedgerColumn(
+    Field("boot centre from the mark", Holds.LENGTH, -60, 60, signed=True),
+    "boot centre from the mark, + to the tip",
+    title="boot centre from the mark, + to the tip; blank: as the sole length",
+    shown=Shown.FOR_PEOPLE,
+    correctable=False,
+)
+
+
+class MountDays(LedgerFacts, frozen=True, kw_only=True):
+    """What is written of every mount, known or only stated. A new fact of a mount stands here.
+
+    No sheet of the blank workbook is one of mounts: a pair's own row says the one that is on. `mountbook
+    correct` takes none of them: work is entered, a mount withdrawn.
+    """
+
+    mounted_on: Annotated[
+        str,
+        LedgerColumn(
+            Field("the day it was mounted", Holds.DAY),
+            "day it was mounted",
+            title="blank: not known",
+            shown=Shown.FOR_PEOPLE,
+            correctable=False,
+        ),
+    ]
+    removed_on: Annotated[
+        str | None,
+        LedgerColumn(
+            Field("the day it was taken off", Holds.DAY),
+            "day it came off",
+            title="blank: still on",
+            shown=Shown.FOR_PEOPLE,
+            correctable=False,
+        ),
+    ]
+
+
+class MountFacts(MountDays, frozen=True, kw_only=True):
+    """The written facts of a mount of which all is known."""
+
+    pattern: Annotated[
+        str,
+        LedgerColumn(
+            Field("the pattern", Holds.TEXT),
+            "pattern mounted; blank: not known",
+            title="pattern mounted; blank: not known, the mount is as a sheet stated it",
+            shown=Shown.FOR_PEOPLE,
+            correctable=False,
+        ),
+    ]
+    bsl_um: Annotated[int, _SOLE]
+    offset_um: Annotated[int, _BOOT_CENTRE]
+    drilled: Annotated[
+        bool,
+        LedgerColumn(
+            Field("whether holes were drilled", Holds.COUNT, 0, 1),
+            "1: at least one hole was drilled for it",
+            shown=Shown.FOR_PEOPLE,
+            correctable=False,
+        ),
+    ]
+
+
+class StatedMountFacts(MountDays, frozen=True, kw_only=True):
+    """The written facts of a mount as a sheet states it; None or '' where it says nothing."""
+
+    binding_model: Annotated[
+        str,
+        LedgerColumn(
+            Field("the binding model", Holds.TEXT),
+            "the binding as a sheet stated it, where no pattern is known",
+            title="where no pattern is known: the binding as a sheet stated it",
+            shown=Shown.FOR_PEOPLE,
+            correctable=False,
+        ),
+    ]
+    bsl_um: Annotated[int | None, _SOLE]
+    offset_um: Annotated[int | None, _BOOT_CENTRE]
+
+
+class Mount(MountFacts, frozen=True, kw_only=True):
     """One mount in a pair's life. ``removed_on`` None and the binding on: the current one.
 
     ``drilled``: any hole was drilled for it (only such a mount counts against ``mounts_max``).
@@ -245,18 +332,14 @@ class Mount:
     ``set_words``: what they stand at by ski and piece, where that differs.
     """
 
-    pattern: str
-    bsl_um: int
-    offset_um: int
-    mounted_on: str
-    removed_on: str | None = None
+    removed_on: str | None = None  # an entry says both of them, for every mount
     drilled: bool = True
     slides: tuple[PieceSlide, ...] = ()
     stands: tuple[PieceSlide, ...] = ()
     still_set: bool = True
     set_again: bool = False
     set_for_um: int | None = None
-    set_words: str = field(default="", compare=False)
+    set_words: str = ""
     entry: int = 0
 
     @property
@@ -289,14 +372,12 @@ class Mount:
         return any(at.slide_um != mounted.get(at.piece, 0) for at in self.stands)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StatedMount:
+class StatedMount(StatedMountFacts, frozen=True, kw_only=True):
     """A mount as a sheet states it, of which the pattern, the sole or the place is not known (None, '').
 
     It says nothing about any hole; it is one mount in the pair's life all the same.
     """
 
-    binding_model: str
     bsl_um: int | None = None
     offset_um: int | None = None
     mounted_on: str = ""

@@ -5,7 +5,17 @@ from __future__ import annotations
 from typing import Final
 
 from fleet.facts.columns import sql_columns
-from fleet.facts.equipment import AreaFacts, Binding, BootFacts, Fit, Pair, SkiFacts, WishFacts
+from fleet.facts.equipment import (
+    AreaFacts,
+    Binding,
+    BootFacts,
+    Fit,
+    MountFacts,
+    Pair,
+    SkiFacts,
+    StatedMountFacts,
+    WishFacts,
+)
 from fleet.facts.holes import HoleFacts
 from fleet.facts.staff import StaffFacts
 from fleet.tables.connection import LATCH
@@ -98,13 +108,13 @@ CREATE TABLE hole (
     tag TEXT NOT NULL, side TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
 CREATE INDEX hole_of_pair ON hole (tag);
 CREATE TABLE mount (
-    mount_id INTEGER PRIMARY KEY, tag TEXT NOT NULL, pattern TEXT NOT NULL, bsl_um INTEGER NOT NULL,
-    offset_um INTEGER NOT NULL, mounted_on TEXT NOT NULL, removed_on TEXT, drilled INTEGER NOT NULL,
+    mount_id INTEGER PRIMARY KEY, tag TEXT NOT NULL,
+    {sql_columns(MountFacts)},
     slides TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
 CREATE INDEX mount_of_pair ON mount (tag);
 CREATE TABLE stated_mount (
-    entry INTEGER NOT NULL, tag TEXT NOT NULL, binding_model TEXT NOT NULL, bsl_um INTEGER,
-    offset_um INTEGER, mounted_on TEXT NOT NULL, removed_on TEXT) STRICT;
+    entry INTEGER NOT NULL, tag TEXT NOT NULL,
+    {sql_columns(StatedMountFacts)}) STRICT;
 CREATE INDEX stated_mount_of_pair ON stated_mount (tag);
 CREATE TABLE binding (
     {sql_columns(Binding, key="binding_id")},

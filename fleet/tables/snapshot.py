@@ -25,12 +25,14 @@ from fleet.facts.equipment import (
     Fit,
     InspectedArea,
     Mount,
+    MountFacts,
     Pair,
     PieceSlide,
     Place,
     Ski,
     SkiFacts,
     StatedMount,
+    StatedMountFacts,
     Wish,
     WishFacts,
 )
@@ -278,29 +280,30 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
     mounts: dict[str, list[Mount]] = defaultdict(list)
     for row in _rows(
         connection,
-        "SELECT tag, pattern, bsl_um, offset_um, mounted_on, removed_on, drilled, slides, entry, stands"
-        f" FROM mount JOIN standing USING (tag){only} ORDER BY mount_id",
+        f"SELECT mount.*, stands FROM mount JOIN standing USING (tag){only} ORDER BY mount_id",
         args,
     ):
         places = json.loads(row["slides"])
         slides, stands = (
             tuple(PieceSlide(**s) for s in places.get(name, ())) for name in ("slides", "stands")
         )
-        now = setting_from(row.pop("stands"))
+        now = setting_from(row["stands"])
         set_again = now.when.entry != row["entry"]
-        row |= {
-            "drilled": bool(row["drilled"]),
-            "slides": slides,
-            "stands": () if set_again else stands,
-            "still_set": now.bsl_um == row["bsl_um"],
-            "set_again": set_again,
-            "set_for_um": now.bsl_um,
-            "set_words": now.where_they_differ,
-        }
-        mounts[row.pop("tag")].append(Mount(**row))
+        mount = Mount(
+            **facts_from_row(MountFacts, row),
+            slides=slides,
+            stands=() if set_again else stands,
+            still_set=now.bsl_um == row["bsl_um"],
+            set_again=set_again,
+            set_for_um=now.bsl_um,
+            set_words=now.where_they_differ,
+            entry=row["entry"],
+        )
+        mounts[row["tag"]].append(mount)
     stated: dict[str, list[StatedMount]] = defaultdict(list)
     for row in _rows(connection, f"SELECT * FROM stated_mount{only} ORDER BY entry", args):
-        stated[row.pop("tag")].append(StatedMount(**row))
+        mount_said = StatedMount(**facts_from_row(StatedMountFacts, row), entry=row["entry"])
+        stated[row["tag"]].append(mount_said)
     asks = dict(
         connection.execute(
             "SELECT coalesce(thing_note.tag, on_pair), min(proposes) FROM thing_note"

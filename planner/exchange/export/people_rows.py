@@ -22,9 +22,10 @@ from fleet.facts.equipment import (
 )
 from fleet.facts.holes import HoleFacts, Side
 from fleet.tables.snapshot import Fleet
-from imports.headers import NOTES, SHEET_OF, SheetColumn, Table, sheet_columns
+from imports.headers import NOTES, SHEET_OF, SheetColumn, Table, in_order, sheet_columns
 from imports.propose_notes import BETWEEN
 from planner.exchange.export.tables import (
+    MOUNTS,
     TABLE,
     Cell,
     ExportColumn,
@@ -208,17 +209,14 @@ PEOPLE_SHEETS: Final[tuple[PeopleSheet, ...]] = (
     ),
     PeopleSheet(
         name="Mounts",
-        columns=(
-            _column("pair_tag", "asset tag of the pair"),
-            _column("pattern", "pattern mounted; blank: not known"),
-            _column("bsl_mm", "sole length it was mounted for"),
-            _column("offset_mm", "boot centre from the mark, + to the tip"),
-            _column("mounted_on", "day it was mounted"),
-            _column("removed_on", "day it came off"),
-            _column("drilled", "1: at least one hole was drilled for it"),
-            _column("binding_model", "the binding as a sheet stated it, where no pattern is known"),
-            _column("toe_stands_mm", "where the toe end of a sole stands in it now, from the mark"),
-            _column("heel_stands_mm", "the same for the heel end"),
+        columns=in_order(
+            "pair_tag pattern bsl_mm offset_mm mounted_on removed_on drilled binding_model",
+            (
+                _column("pair_tag", "asset tag of the pair"),
+                _column("toe_stands_mm", "where the toe end of a sole stands in it now, from the mark"),
+                _column("heel_stands_mm", "the same for the heel end"),
+                *sheet_columns(*MOUNTS, people=True),
+            ),
         ),
         rows=_mounts,
     ),

@@ -6,7 +6,7 @@ Lengths in millimetres with a point, at most three decimals; Mondopoint in cm; d
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import KW_ONLY, asdict, dataclass
+from dataclasses import KW_ONLY, asdict, dataclass, replace
 from typing import Any, Final
 
 from fleet.base.entries import utc_text
@@ -20,10 +20,12 @@ from fleet.facts.equipment import (
     Fit,
     InspectedArea,
     Mount,
+    MountFacts,
     Pair,
     Ski,
     SkiFacts,
     StatedMount,
+    StatedMountFacts,
     WishFacts,
 )
 from fleet.facts.holes import HoleFacts, Side
@@ -255,6 +257,10 @@ def _mounts(fleet: Fleet) -> Iterator[ExportRow]:
     return (mount_row(fleet, p, mount) for p in fleet.pairs.values() for mount in mounts_of(p))
 
 
+MOUNTS: Final = (MountFacts, StatedMountFacts)
+"""The facts of a mount that is known, and of one that is only stated: one table has both."""
+
+
 def mounts_of(p: Pair) -> tuple[Mount | StatedMount, ...]:
     """Those that the ledger knows, then those that a sheet stated."""
     return (*p.mounts, *p.stated)
@@ -273,16 +279,10 @@ def stands_of(fleet: Fleet, mount: Mount | StatedMount | None) -> dict[str, int 
 
 def mount_row(fleet: Fleet, p: Pair, mount: Mount | StatedMount) -> ExportRow:
     """One row of `mounts`."""
-    row = {
-        "pair_tag": p.tag,
-        "bsl_mm": mm(mount.bsl_um),
-        "offset_mm": mm(mount.offset_um),
-        "mounted_on": mount.mounted_on or None,
-        "removed_on": mount.removed_on or None,
-    } | {key: mm(stands_um) for key, stands_um in stands_of(fleet, mount).items()}
-    if isinstance(mount, StatedMount):
-        return row | {"pattern": None, "drilled": None, "binding_model": mount.binding_model}
-    return row | {"pattern": mount.pattern, "drilled": int(mount.drilled), "binding_model": None}
+    known = MountFacts if isinstance(mount, Mount) else StatedMountFacts
+    blank: dict[str, Cell] = {column.key: None for thing in MOUNTS for column in columns_of(thing)}
+    said = {"pair_tag": p.tag} | facts(known, mount) | {"mounted_on": mount.mounted_on or None}
+    return blank | said | {key: mm(stands_um) for key, stands_um in stands_of(fleet, mount).items()}
 
 
 def _wanted(fleet: Fleet) -> Iterator[ExportRow]:
@@ -419,27 +419,15 @@ TABLES: Final[tuple[ExportTable, ...]] = (
     ExportTable(
         name="mounts",
         title="mounts, oldest first",
-        columns=(
+        columns=_in_order(
+            "pair_tag pattern bsl_mm offset_mm mounted_on removed_on drilled toe_stands_mm heel_stands_mm"
+            " binding_model",
             _PAIR_TAG,
-            ExportColumn(
-                "pattern", "string", "pattern mounted; blank: not known, the mount is as a sheet stated it"
-            ),
-            ExportColumn(
-                "bsl_mm", "number", "sole length it was mounted for; blank, without a pattern: not known"
-            ),
-            ExportColumn(
-                "offset_mm", "number", "boot centre from the mark, + to the tip; blank: as the sole length"
-            ),
-            ExportColumn("mounted_on", "date", "blank: not known"),
-            ExportColumn("removed_on", "date", "blank: still on"),
-            ExportColumn("drilled", "integer", "1: at least one hole was drilled for it"),
+            *(replace(column, required=False) for thing in MOUNTS for column in fact_columns(thing)),
             ExportColumn(
                 "toe_stands_mm", "number", "toe end of a sole in it now, from the mark; blank: not known"
             ),
             ExportColumn("heel_stands_mm", "number", "heel end of a sole in it now, from the mark"),
-            ExportColumn(
-                "binding_model", "string", "where no pattern is known: the binding as a sheet stated it"
-            ),
         ),
         key=(),
         rows=_mounts,
