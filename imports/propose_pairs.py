@@ -14,7 +14,16 @@ from fleet.events.mounts import MountRecorded, MountStated
 from fleet.events.pairs import AreaInspected, PairChanged, PairRecorded
 from fleet.facts.brakes import Brake, BrakeWidth
 from fleet.facts.columns import plain_facts
-from fleet.facts.equipment import Binding, Mount, Pair, PairFacts, Ski, SkiFacts, StatedMount, StatedMountFacts
+from fleet.facts.equipment import (
+    Binding,
+    Mount,
+    Pair,
+    PairFacts,
+    Ski,
+    SkiFacts,
+    StatedMount,
+    StatedMountFacts,
+)
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet

@@ -153,8 +153,8 @@ class LedgerColumn:
             unit = f" in {self.field.unit}" if ends else ""
             raise TypeError(f"{name} is {hint}, but its column holds a {holds.value}{unit}")
         key = self.key or (f"{name.removesuffix('_um')}_mm" if name.endswith("_um") else name)
-        bound = {"name": name, "key": key, "column": self.column or name}
-        return dataclasses.replace(self, **bound, kind=kind, nullable=nullable, instead=instead)
+        bound = dataclasses.replace(self, name=name, key=key, column=self.column or name)
+        return dataclasses.replace(bound, kind=kind, nullable=nullable, instead=instead)
 
 
 @cache
