@@ -197,7 +197,7 @@ def columns_of(thing: type[LedgerFacts]) -> tuple[LedgerColumn, ...]:
         if isinstance(meta, LedgerColumn)
     )
     bare = set(thing.__struct_fields__) - {column.name for column in columns}
-    if bare and LedgerFacts in thing.__bases__:
+    if bare and (LedgerFacts in thing.__bases__ or thing.__name__.endswith("Facts")):
         raise TypeError(f"{thing.__name__}.{', '.join(sorted(bare))} has no LedgerColumn")
     if len({column.key for column in columns}) < len(columns):
         raise TypeError(f"two columns of {thing.__name__} have one header")

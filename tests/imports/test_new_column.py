@@ -427,6 +427,10 @@ NOT_WHOLE = {
         end_of("Ski(SkiFacts", "    core_thickness_um: int | None = None\n"),
         "SkiFacts.core_thickness_um has no LedgerColumn",
     ),
+    "a fact of every mount without a column": (
+        end_of("MountFacts(MountDays", '    glued_with: str = ""\n'),
+        "MountFacts.glued_with has no LedgerColumn",
+    ),
     "a length that does not say its unit": (
         end_of("Ski(SkiFacts", SKI.replace("core_thickness_um", "core_thickness")),
         "core_thickness is .* but its column holds a length in mm",
