@@ -250,7 +250,7 @@ _BOOT_CENTRE: Final = LedgerColumn(
 
 
 class MountDays(LedgerFacts, frozen=True, kw_only=True):
-    """What is written of every mount, known or only stated. A new fact of a mount stands here.
+    """The written facts of every mount, known or only stated. A new fact of a mount stands here.
 
     No sheet of the blank workbook is one of mounts: a pair's own row says the one that is on. `mountbook
     correct` takes none of them: work is entered, a mount withdrawn.
