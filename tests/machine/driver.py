@@ -25,7 +25,8 @@ from typing import Any
 from typer.core import TyperGroup
 from typer.main import get_command
 
-from fleet.audit.full import audit_file
+from fleet.audit.checkpoint import checkpoint_of
+from fleet.audit.full import audit_file, audit_since
 from fleet.checks.findings import AuditSeverity
 from fleet.facts.holes import Side
 from fleet.facts.patterns_body import pattern_to_body
@@ -91,7 +92,7 @@ class Done:
 def fast() -> None:
     """No sync to the disk and no look at its kind: a machine that loses power loses its run.
 
-    The quick check of every open is left to the audit every fifty steps.
+    The quick check of every open is left to the audits.
     """
     from fleet.audit import surroundings
     from fleet.ledger import ledger
@@ -187,7 +188,12 @@ class Machine:
 
     seed: int
     folder: Path
-    length: int = 400
+    length: int = 120
+    going_on: bool = False
+    """Whether a mismatch is kept in ``mismatches`` and another ledger begun, or raised."""
+    aims: int = 200
+    """So often each command is to be taken, and refused: those that are far from it are typed more often."""
+    mismatches: list[str] = field(default_factory=list)
     taken: Counter[str] = field(default_factory=Counter)
     refused: Counter[str] = field(default_factory=Counter)
     steps: int = 0
@@ -201,7 +207,7 @@ class Machine:
         self.main = main
         if not isinstance(main.app, TyperGroup):  # built once, not for every command
             main.app = get_command(main.app)  # type: ignore[assignment]
-        self.faults: list[Exception] = []
+        self.doors: Any = None
         main._own_fault = self._own  # type: ignore[assignment]
         self.rng = random.Random(self.seed)
         self.base = self.folder / "base.db"
@@ -216,7 +222,9 @@ class Machine:
         raise Mismatch(f"the program failed: {fault!r}") from fault
 
     def begin(self) -> None:
-        """A new ledger."""
+        """A new ledger; the one before is audited entry by entry first."""
+        if self.doors is not None:
+            self.audit(full=True)
         self.here = self.folder / "shop"
         shutil.rmtree(self.here, ignore_errors=True)
         self.here.mkdir()
@@ -228,9 +236,8 @@ class Machine:
         self.story: list[str] = []
         self.list_id, self.list_head = "RC-20261227-20", 20
         self.fresh = 0
-        self.focus = self.tampered = ""
+        self.focus = self.tampered = self.want = ""
         self.in_segment = 0
-        self.doors: Any = None
         self.reopen()
 
     def reopen(self) -> None:
@@ -298,6 +305,17 @@ class Machine:
 
     def step(self) -> None:
         """One command, and the comparison after it."""
+        try:
+            self._step()
+        except Mismatch as found:
+            if not self.going_on:
+                raise
+            self.mismatches.append(str(found))
+            self.doors.close()
+            self.doors = None
+            self.begin()
+
+    def _step(self) -> None:
         self.steps += 1
         self.in_segment += 1
         if self.in_segment > self.length:
@@ -305,7 +323,7 @@ class Machine:
         self.tick()
         name = self.choose()
         said, args, stdin = self.candidate(name)
-        if self.rng.random() < 0.2:
+        if self.rng.random() < (0.05 if self.want == "taken" else 0.2):
             args = self.near_miss(said, args)
         by, env, said.typed = self.who(said.by) if said.what != "undo newest" else ([], said.by, False)
         if "--no-by" in args:
@@ -320,7 +338,7 @@ class Machine:
         else:
             self.compare(said, name, verdict, before, done)
         self.check()
-        if self.steps % 50 == 0:
+        if self.in_segment % 40 == 0:
             self.audit()
 
     def compare(
@@ -390,10 +408,13 @@ class Machine:
                 f"{tag} with {boot} (set {set_now}): the door {said or 'go'}, the model {mine or 'go'}", None
             )
 
-    def audit(self) -> None:
-        """The full audit of the file: sound, and no rule of the door broken."""
+    def audit(self, *, full: bool = False) -> None:
+        """The daily audit of the file, or the full one: sound, and no rule of the door broken."""
         self.audits += 1
-        report = audit_file(self.path, now=self.clock)
+        checkpoint = checkpoint_of(self.path)
+        report = None if full else audit_since(self.path, now=self.clock, checkpoint=checkpoint)
+        if report is None:
+            report = audit_file(self.path, now=self.clock, checkpoint=checkpoint)
         wrong = [
             f
             for f in report.findings
@@ -461,15 +482,40 @@ class Machine:
         )
         return sorted({tag for (tag,) in rows if tag})
 
+    def lagging(self) -> str:
+        """A command that was taken or refused the least often, and which of the two is wanted of it."""
+        late = self.late
+        lacks = {
+            (name, want): self.aims - counts[name]
+            for name in self.names
+            for want, counts in (("taken", self.taken), ("refused", self.refused))
+            if counts[name] < self.aims and (late or name not in LATE) and name not in self.hopeless(want)
+        }
+        if not lacks:
+            return ""
+        name, self.want = self.rng.choices(list(lacks), [lack**2 for lack in lacks.values()])[0]
+        return name
+
+    def hopeless(self, want: str) -> set[str]:
+        """What cannot be taken now, whatever is typed."""
+        if want == "refused":
+            return set()
+        orders = () if self.model.orders else ("order done", "order plugged", "order stop")
+        recalls = () if any(r["open"] for r in self.model.recalls.values()) else ("recall close",)
+        joins = () if sum(bool(p.single) for p in self.model.pairs.values()) > 1 else ("singles join",)
+        return {*orders, *recalls, *joins}
+
     def choose(self) -> str:
-        self.focus = ""
+        self.focus = self.want = ""
         if self.rng.random() < 0.01:
             self.keep_copy()
         if self.rng.random() < 0.12 and (next_one := self.unfinished()):
             return next_one
-        if self.rng.random() < 0.5:
+        if self.rng.random() < 0.45:
             return self.aim()
-        late = self.in_segment > 0.85 * self.length
+        if self.rng.random() < 0.6 and (name := self.lagging()):
+            return name
+        late = self.late
         names = [n for n in self.names if late or n not in LATE]
         if not self.model.orders and self.rng.random() < 0.8:
             names = [n for n in names if n not in ("order done", "order plugged", "order stop")]
@@ -479,10 +525,13 @@ class Machine:
     def candidate(self, name: str) -> tuple[Said, list[str], str]:
         """Of several tries often one that the model takes, else whatever comes."""
         want = bool(self.focus) or self.rng.random() < GOOD_SHARE.get(name, 0.55)
-        tries = 1 if not want or name in SLOW else 40 if self.focus else 12
+        if self.want:
+            want = self.want == "taken"
+        tries = 1 if name in SLOW else 40 if self.focus else 12 if want or self.want else 1
         for _ in range(tries):
             found = self.commands[name]()
-            if not want or self.model.verdict(found[0]) is not False:
+            verdict = self.model.verdict(found[0])
+            if verdict is not False if want else verdict is not True or not self.want:
                 break
         return found
 
@@ -588,7 +637,7 @@ class Machine:
 
     @property
     def late(self) -> bool:
-        return self.in_segment > 0.85 * self.length
+        return self.in_segment > 0.7 * self.length
 
     def type_recheck_record(self) -> tuple[Said, list[str], str]:
         return self._look("recheck record")
@@ -735,7 +784,7 @@ class Machine:
     def type_pattern_model(self) -> tuple[Said, list[str], str]:
         model = self.rng.choice(("Lark 4 binding", "Lark 4 binding", "No binding"))
         said = self.said("pattern model", model=model, known=model == "Lark 4 binding")
-        args = ["pattern", "model", model, "--origin", "its maker's list"]
+        args = ["pattern", "model", model, "--origin", "its maker's list", "--yes"]
         if self.rng.random() < 0.8:
             said.more["standard"] = self.rng.choice(("ISO 9462", "ISO 13992"))
             if said.more["standard"] == "ISO 13992":
@@ -1245,7 +1294,7 @@ POLICIES: tuple[tuple[str, tuple[str, ...]], ...] = (
 
 
 @contextlib.contextmanager
-def machine(seed: int, *, length: int = 400) -> Iterator[Machine]:
+def machine(seed: int, *, length: int = 120, going_on: bool = False) -> Iterator[Machine]:
     """A machine in a folder of its own, in memory where the system has such a place. What it makes faster in
     the program is as it was afterwards.
     """
@@ -1261,10 +1310,10 @@ def machine(seed: int, *, length: int = 400) -> Iterator[Machine]:
     with tempfile.TemporaryDirectory(dir=memory if memory.is_dir() else None) as folder:
         made = None
         try:
-            made = Machine(seed, Path(folder), length=length)
+            made = Machine(seed, Path(folder), length=length, going_on=going_on)
             yield made
         finally:
-            if made is not None:
+            if made is not None and made.doors is not None:
                 made.doors.close()
             for where, name, value in kept:
                 setattr(where, name, value)

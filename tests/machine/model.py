@@ -98,6 +98,7 @@ class Pair:
     bindings: dict[str, dict[str, Binding]] = field(default_factory=lambda: {side: {} for side in SIDES})
     mounts: list[Mount] = field(default_factory=list)
     out: Event = NEVER
+    since: Event = NEVER  # when it came to the place where it is; NEVER where the model does not hold it
     out_boot: str | None = None
     undo: tuple[dict[str, Any], datetime, str, bool, str] | None = None
     version: int = 0
@@ -493,13 +494,22 @@ class Model:
             return key(said.by) not in pair.finders and is_word(why)
         return not why or is_word(why)
 
-    def _may_repair_begin(self, said: Said) -> bool:
+    def _may_repair_begin(self, said: Said) -> bool | None:
         pair = self.pairs.get(said.tag)
-        return pair is not None and pair.place == "hold" and self.can(said.by, CHECKERS, said)
+        if pair is not None and said.at is not None and pair.place == "hold" and not pair.since[0]:
+            return None
+        placed = pair is not None and pair.place == "hold" and self._after_stop(pair, said)
+        return placed and self.can(said.by, CHECKERS, said)
 
-    def _may_repair_done(self, said: Said) -> bool:
+    def _after_stop(self, pair: Pair, said: Said) -> bool:
+        """A time given for work is later than the stop."""
+        return said.at is None or pair.since[1] is None or said.when > pair.since[1]
+
+    def _may_repair_done(self, said: Said) -> bool | None:
         pair = self.pairs.get(said.tag)
-        placed = pair is not None and pair.place in ("hold", "in repair")
+        placed = pair is not None and pair.place in ("hold", "in repair") and self._after_stop(pair, said)
+        if placed and pair is not None and said.at is not None and not pair.since[0]:
+            return None
         return placed and self.can(said.by, CHECKERS, said) and is_word(said.more["did"])
 
     def _may_staff_add(self, said: Said) -> bool | None:
@@ -603,7 +613,11 @@ class Model:
         """The command was taken; ``entries`` are what it wrote, ``seq`` the newest number."""
         handler = getattr(self, f"_do_{said.what.replace('-', '_').replace(' ', '_')}", None)
         if handler is not None:
+            before = {tag: pair.place for tag, pair in self.pairs.items()}
             handler(said, seq, entries)
+            for tag, pair in self.pairs.items():
+                if pair.place != before.get(tag):
+                    pair.since = (seq, said.when) if said.what != "undo" else NEVER
 
     def _touch(self, pair: Pair, seq: int) -> Pair:
         self.versions += 1
@@ -622,7 +636,11 @@ class Model:
             pair.workers |= {key(worker)}
             pair.stops["second"] = seq
 
-    def _glued(self, pair: Pair, at: datetime, glue: Any) -> None:
+    def _glued(self, pair: Pair, said: Said, glue: Any) -> None:
+        """A cure counts from its entry where an earlier hour was typed."""
+        self._glue(pair, said.when if said.at is None else max(said.when, said.now), glue)
+
+    def _glue(self, pair: Pair, at: datetime, glue: Any) -> None:
         if glue:
             pair.glue |= set(glue)
             pair.glued_at = max(pair.glued_at or at, at)
@@ -756,7 +774,7 @@ class Model:
             pair.stops.pop(stop, None)
         pair.finders, pair.last_hand = frozenset(), key(said.by)
         self._worked(pair, seq, said.when, said.by)
-        self._glued(pair, said.when, said.more["glue"])
+        self._glued(pair, said, said.more["glue"])
 
     def _do_staff_add(self, said: Said, seq: int, entries: list[Any]) -> None:
         self.staff[key(said.more["name"])] = (said.more["role"], said.more["until"])
@@ -874,7 +892,7 @@ class Model:
                 pair.last_hand, pair.plugging = key(said.by), True
                 if body["mount_removed_on"]:
                     pair.mounts = []
-                self._glued(pair, said.when, [body["filled_with"]])
+                self._glued(pair, said, [body["filled_with"]])
 
     def _do_order_done(self, said: Said, seq: int, entries: list[Any]) -> None:
         for number, what, body in entries:
@@ -911,7 +929,7 @@ class Model:
             self._worked(pair, seq, said.when)
         elif body.get("stop") != "":
             pair.stands = {}
-        self._glued(pair, said.when, body["glued_with"])
+        self._glued(pair, said, body["glued_with"])
         if body.get("stop"):
             pair.stops["bench"] = seq
             pair.causers += (key(said.by),)
@@ -977,7 +995,7 @@ class Model:
         new.clearers |= theirs.clearers
         new.last_hand = ""
         if theirs.glue:
-            self._glued(new, theirs.glued_at, theirs.glue)
+            self._glue(new, theirs.glued_at or at, theirs.glue)
         returned = False
         if (where and ours is not None) or (where and theirs.away):
             mine = (ours.away, ours.out, ours.marks.get("return")) if ours else ("", NEVER, None)
@@ -1002,6 +1020,8 @@ class Model:
         """
         new = copy.deepcopy(saved)
         new.versions = max(self.versions, new.versions) + 1000
+        for pair in new.pairs.values():
+            pair.since = NEVER
         for tag, pair in list(new.pairs.items()):
             ours, theirs = saved.pairs[tag], self.pairs.get(tag)
             order = self.order_of(tag) if tag in self.pairs else ""
@@ -1046,6 +1066,12 @@ class Model:
             for stop, number in pair.stops.items():
                 if number:
                     made.stops[stop if stop in ("quarantine", "bench") else "hold"] = seq
+            on = [b for side in SIDES for b in pair.bindings[side].values()]
+            if self.order_of(tag) or any(r["open"] and _reaches(r, on) for r in self.recalls.values()):
+                made.stops["hold"] = seq
+            made.workers, made.finders, made.clearers = pair.workers, pair.finders, pair.clearers
+            if self.uncured(pair, now):
+                made.glue, made.glued_at = pair.glue, pair.glued_at
             made.away = pair.away
             made.out = (seq, now) if pair.away == "out" else NEVER
             new.pairs[tag] = made
