@@ -1101,7 +1101,10 @@ class Machine:
         return said, ["order", "plugged", name, *self.time(said), "--json"], ""
 
     def order_time(self, name: str) -> datetime | None:
+        """As for a pair; often just before, at or after the order was issued, where no work can lie before."""
         order = self.model.orders.get(name)
+        if order and self.rng.random() < 0.35:
+            return order["issued"][1] + timedelta(milliseconds=self.rng.choice((-60_000, -1, 0, 1)))
         return self.at(self.model.pairs[order["tag"]] if order else None, name)
 
     def type_order_done(self) -> tuple[Said, list[str], str]:
@@ -1164,7 +1167,9 @@ class Machine:
             if self.head() != before:
                 self.model.take(stop, self.head()[0], [])
         sound = self.rng.random() < 0.9
-        said = self.said("restore", copy=chosen, sound=sound)
+        able = self.want == "taken" or self.rng.random() < 0.5
+        said = self.said("restore", copy=chosen, sound=sound or able, by=WIM if able else None)
+        sound = sound or able
         return said, ["restore", str(chosen.path if sound else self.here / "none.db"), "--json"], ""
 
     def keep_copy(self) -> None:
@@ -1291,7 +1296,7 @@ LATE = frozenset({"singles lost", "singles join", "fit take back", "import"})
 GOOD_SHARE = {"out": 0.75, "counter": 0.7, "recheck record": 0.7, "prep sign": 0.7, "release test": 0.35}
 WEIGHTS = {
     "out": 9, "back": 4, "counter": 4, "recheck record": 8, "prep sign": 6, "clear": 6, "repair done": 2,
-    "hold": 1.5, "quarantine": 0.6, "ski fault": 1, "order issue": 2.5, "policy set": 0.6, "move": 2,
+    "hold": 1.5, "quarantine": 0.6, "ski fault": 1, "order issue": 4, "policy set": 0.6, "move": 2,
     "recall close": 1.5, "restore": 2.5, "order done": 4, "order plugged": 4, "order stop": 2, "case": 0.8,
     "sample draw": 3, "sample result": 5, "sample close": 3, "note end": 3, "stock out": 3, "undo": 2,
     "recheck close": 3, "recheck enter": 2, "later": 3, "pattern kinds": 2, "pattern add": 1.2, "batch": 1.2,
