@@ -17,7 +17,7 @@ from fleet.base.files import unfinished_beside
 from fleet.ledger.desk import Desk
 from fleet.tables.snapshot import read_fleet
 from planner.bench.orders.book import WorkOrder, find_order, read_orders
-from planner.bench.orders.issue import Issued, issue, still_holds, wait_for
+from planner.bench.orders.issue import Issued, NotThese, issue, still_holds, wait_for
 from planner.plan.fault_isolation import Fault, all_but_faulty, one_by_one
 from planner.plan.plan_file import plan_hash
 from planner.plan.values import Plan
@@ -153,14 +153,6 @@ class AtDesk(Protocol):
         ...
 
 
-class _NotThese(Exception):
-    """Raised inside the transaction, so that nothing of this try is entered; faults: what cannot be drawn."""
-
-    def __init__(self, faults: tuple[Fault, ...] = ()) -> None:
-        super().__init__(faults)
-        self.faults = faults
-
-
 @dataclass(frozen=True, slots=True)
 class _Drawn:
     """Sheets of orders issued at a desk: from which head and when, to which head; what cannot be drawn."""
@@ -175,7 +167,7 @@ class _Drawn:
 def issue_drawn(
     plan: Plan, folder: Path, at_desk: AtDesk, *, paper: str
 ) -> tuple[Issued, Unpublished, tuple[Fault, ...], tuple[Fault, ...]]:
-    """Issue every order whose sheet can be drawn; nobody works from a sheet that is not there.
+    """Issue every order whose set still holds and whose sheet can be drawn; nobody works without a sheet.
 
     They are drawn first, from a copy, so that no counter waits: entered at the same head and time, the same
     orders end in the same hashes, and the sheets are theirs. Where others keep entering meanwhile, the
@@ -200,14 +192,14 @@ def issue_drawn(
                     issued, drawn = _drawn(desk, plan, tags, paper=paper)
                     files = sheets_file(folder, drawn.data)
                 elif desk.tx.head != drawn.before:
-                    raise _NotThese
+                    raise NotThese
                 else:
                     issued = issue(
                         desk, plan, plan_hash=plan_hash(plan), held_back=tags, judged_at=drawn.before
                     )
                     if desk.tx.head != drawn.after:
-                        raise _NotThese
-        except _NotThese as fault:
+                        raise NotThese
+        except NotThese as fault:
             if files is not None:
                 files.discard()
             if fault.faults:
@@ -223,13 +215,13 @@ def issue_drawn(
 
 
 def _drawn(desk: Desk, plan: Plan, held_back: Collection[str], *, paper: str) -> tuple[Issued, _Drawn]:
-    """Issue at that desk and draw. Raises _NotThese with the orders of which there would be no sheet."""
+    """Issue at that desk and draw. Raises NotThese with the orders of which there would be no sheet."""
     before = desk.tx.head
     issued = issue(desk, plan, plan_hash=plan_hash(plan), held_back=held_back)
     data, faults = issued_pdf(desk, issued, paper=paper)
     stands = {order.tag for order in issued.stand}
     if fresh := tuple(fault for fault in faults if fault.name not in stands):
-        raise _NotThese(fresh)
+        raise NotThese(fresh)
     return issued, _Drawn(before, desk.now, desk.tx.head, data, faults)
 
 

@@ -311,10 +311,45 @@ def test_a_pair_that_comes_back_after_the_plan_keeps_no_order_of_other_pairs_fro
     assert rented("order", "issue", "p").code == 0
     assert {order["pair"] for order in rented("order", "list", "--json").json["orders"]} == planned
     assert rented("hold", "K-010", "--why", "edge cracked").code == 0
-    said = rented("order", "issue", "p")
+    said = rented("order", "issue", "p", "--json")
     assert said.code == 1, "what hands would do is judged today"
-    assert "the plan no longer holds for today's ledger" in said.err
-    assert "on K-010: the pair is hold" in said.err
+    [fault] = said.json["not_issued"]
+    assert fault["name"] == "K-010"
+    assert "on K-010: the pair is hold" in fault["reason"]
+    assert "plan again: mountbook plan --out FOLDER" in fault["reason"]
+    assert "NOT ISSUED: work order K-010: its set no longer holds for today's ledger" in said.err
+    assert [name[-1] for name in said.json["collect"]] == ["A"], "the sheet of the held pair, and no other"
+    left = {order["pair"] for order in rented("order", "list", "--json").json["orders"]}
+    assert left == planned - {"K-010"}
+
+
+def test_pairs_at_fault_since_the_plan_cost_their_own_orders_only(
+    door: FrontDoor,
+) -> None:
+    """One held, one that turned out too short for what is wanted; the rest goes on until none is left."""
+    tags = [f"K-{n:03}" for n in range(1, 7)]
+    door.begin(
+        Skis=[WITH_BINDING | {"tag": tag} for tag in tags[:2]] + [BARE | {"tag": tag} for tag in tags[2:]],
+        Holes=[hole for tag in tags[:2] for hole in holes_of(tag)],
+        Bindings=[BINDING | {"quantity": 6}],
+        Wanted=[WANTED | {"quantity": 6}],
+    )
+    assert door("plan", "--out", "p").code == 0
+    sets = {each["pair"]: each for each in door.plan_json()["sets"]}
+    drilled = [tag for tag, each in sets.items() if each["way"] == "all new"]
+    assert len(drilled) == 4
+    assert door("hold", drilled[0], "--why", "edge cracked").code == 0
+    assert door("correct", drilled[1], "length_cm=140", "--why", "read wrongly").code == 0
+    said = door("order", "issue", "p", "--json")
+    assert said.code == 1
+    assert {fault["name"] for fault in said.json["not_issued"]} == set(drilled[:2])
+    assert [order["pair"] for order in said.json["issued"]] == drilled[2:]
+    sheets = " ".join(door.pages("p/work_orders_issued.pdf"))
+    assert all(tag in sheets for tag in drilled[2:])
+    assert not any(tag in sheets for tag in drilled[:2])
+    for tag in (*tags[:2], *drilled[2:]):
+        assert door("hold", tag, "--why", "edge cracked").code == 0
+    assert "the plan no longer holds for today's ledger" in door("order", "issue", "p").err, "none is left"
 
 
 def short(door: FrontDoor) -> list[str]:

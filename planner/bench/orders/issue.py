@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 from fleet.base.entries import Head
@@ -16,9 +16,13 @@ from fleet.tables.snapshot import Fleet, read_fleet, read_pairs
 from planner.bench.orders.book import WorkOrder, next_number, next_revision, read_orders
 from planner.bench.orders.hole_names import as_kept, hole_names
 from planner.plan.codec import planned_set_to_body
+from planner.plan.fault_isolation import Fault
 from planner.plan.values import Plan, PlannedSet, Rung
+from planner.planning.judge.objection import Objection
 
 _OBJECTIONS_SHOWN = 5
+_OF_THE_SUMS = "totals"
+"""What the sets come to together, which a pair that changed since changes too."""
 _OF_ITS_DAY = "certificate"
 """The proof that the plan is the best of its own head: a pair that came back since touches no set of it."""
 
@@ -41,15 +45,17 @@ def issue(
     An open order that would be issued again word for word stands. The others are cancelled; a pair that is
     planned again keeps its number and gets the next revision.
     A head technician or a manager issues; the sheet gets its two signatures at the bench. ``judged_at``: the
-    head at which the judge had no objection; he is not asked again at it. Raises PlanFault where he objects.
+    head at which the judge had no objection; he is not asked again at it. Raises PlanFault where he objects
+    to the plan, and NotThese with the sets that no longer hold where he objects to those only.
     """
     connection = desk.connection
     head(connection, desk.by, days=desk.signing_days, what="issue work orders")
-    if desk.tx.head != judged_at:
-        check_today(read_fleet(connection), plan)
+    asked = desk.tx.head != judged_at
+    if asked and (at_fault := sets_at_fault(read_fleet(connection), plan, held_back)):
+        raise NotThese(at_fault)
     old = {order.tag: order for order in read_orders(connection)}
-    touched = [planned for planned in plan.sets if planned.way.rung is not Rung.AS_IS]
-    planned = [planned for planned in touched if planned.pair not in held_back]
+    touched = [each for each in plan.sets if each.way.rung is not Rung.AS_IS]
+    planned = [each for each in touched if each.pair not in held_back]
     tags = {each.pair for each in planned}
     stand = {
         each.pair: old[each.pair]
@@ -72,7 +78,7 @@ def issue(
         orders=read_orders(connection),
         stand=tuple(stand[tag] for tag in sorted(stand)),
         collect=tuple(void[tag] for tag in sorted(void)),
-        as_they_are=len(plan.sets) - len(touched),
+        as_they_are=sum(s.way.rung is Rung.AS_IS and s.pair not in held_back for s in plan.sets),
     )
 
 
@@ -88,8 +94,20 @@ def wait_for(plan: Plan, held_back: Collection[str]) -> dict[str, str]:
     return waits
 
 
-def check_today(fleet: Fleet, plan: Plan) -> None:
-    """Raise PlanFault unless the judge has no objection to the plan for this fleet."""
+class NotThese(Exception):
+    """Raised inside the transaction, so that nothing of this try is entered; faults: the sets at fault."""
+
+    def __init__(self, faults: tuple[Fault, ...] = ()) -> None:
+        super().__init__(faults)
+        self.faults = faults
+
+
+def sets_at_fault(fleet: Fleet, plan: Plan, held_back: Collection[str] = ()) -> tuple[Fault, ...]:
+    """Return the sets to which the judge objects for this fleet, but for the pairs ``held_back``.
+
+    A set that is not worked on takes nothing from the others, as long as those wait that get its binding
+    (`wait_for`). Raises PlanFault where he objects to the plan as a whole, or to each of its sets.
+    """
     from planner.planning.judge.plan_check import judge_plan
 
     moved = (plan.ledger_entry, plan.ledger_head) != (fleet.head.seq, fleet.head.hash)
@@ -97,14 +115,30 @@ def check_today(fleet: Fleet, plan: Plan) -> None:
     objections = [
         objection for objection in judge_plan(fleet, today) if not (moved and objection.rule == _OF_ITS_DAY)
     ]
-    if objections:
-        shown = "; ".join(str(objection) for objection in objections[:_OBJECTIONS_SHOWN])
-        more = len(objections) - _OBJECTIONS_SHOWN
-        raise PlanFault(
-            f"the plan no longer holds for today's ledger: {shown}"
-            + (f"; and {more} more" if more > 0 else ""),
-            cure="plan again: mountbook plan --out FOLDER",
+    of_a_set = {each.pair for each in objections} - {""}
+    of_the_plan = [
+        each for each in objections if not each.pair and not (of_a_set and each.rule == _OF_THE_SUMS)
+    ]
+    if of_the_plan or (of_a_set and of_a_set == {each.pair for each in plan.sets}):
+        raise _no_longer(objections)
+    found = dict.fromkeys(each.pair for each in objections if each.pair not in {"", *held_back})
+    return tuple(
+        Fault(
+            what="work order",
+            name=pair,
+            error=_no_longer([each for each in objections if each.pair == pair], what="its set"),
         )
+        for pair in found
+    )
+
+
+def _no_longer(objections: Sequence[Objection], *, what: str = "the plan") -> PlanFault:
+    shown = "; ".join(str(objection) for objection in objections[:_OBJECTIONS_SHOWN])
+    more = len(objections) - _OBJECTIONS_SHOWN
+    return PlanFault(
+        f"{what} no longer holds for today's ledger: {shown}" + (f"; and {more} more" if more > 0 else ""),
+        cure="plan again: mountbook plan --out FOLDER",
+    )
 
 
 def _stands(

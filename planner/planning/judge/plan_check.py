@@ -79,8 +79,8 @@ def _within(want: Wish, lead: Wish) -> bool:
     )
 
 
-def _no(rule: str, message: str) -> Objection:
-    return Objection(about="the plan", rule=rule, message=message)
+def _no(rule: str, message: str, *, pair: str = "") -> Objection:
+    return Objection(about="the plan", rule=rule, message=message, pair=pair)
 
 
 def _once(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
@@ -108,14 +108,16 @@ def _bindings(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
         source, extra = planned.binding_from, 0
         if source == "own":
             if on.get(planned.pair) != sort:
-                yield _no("binding", f"{planned.pair} does not carry {_sort(sort)} on both skis")
+                words = f"{planned.pair} does not carry {_sort(sort)} on both skis"
+                yield _no("binding", words, pair=planned.pair)
         elif source == "stock":
             stock[sort] -= 1
         else:
             takers[source] += 1
             giver = fleet.pairs.get(source)
             if giver is None or not giver.plannable or on.get(source) != sort:
-                yield _no("binding", f"{source} has no {_sort(sort)} to give to {planned.pair}")
+                words = f"{source} has no {_sort(sort)} to give to {planned.pair}"
+                yield _no("binding", words, pair=planned.pair)
             if source not in serving:
                 stripped.add((source, *sort))
                 extra = take_off

@@ -65,6 +65,11 @@ class Facts:
 
 def judge_set(facts: Facts, planned: PlannedSet) -> Iterator[Objection]:
     """Every objection to one set, looked at alone."""
+    for objection in _judged(facts, planned):
+        yield replace(objection, pair=planned.pair)
+
+
+def _judged(facts: Facts, planned: PlannedSet) -> Iterator[Objection]:
     fleet = facts.fleet
     wish, boot = facts.wishes.get(planned.wish), fleet.boots.get(planned.boot)
     pair, pattern = fleet.pairs.get(planned.pair), fleet.patterns.get(planned.way.pattern)
