@@ -10,9 +10,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import date, datetime
 from pathlib import Path
+from typing import Final
 
 from fleet.audit.backup import folder_named
 from fleet.audit.checkpoint import checkpoint_of, newest_audit
+from fleet.audit.entry_tree import entry_tree
 from fleet.audit.full import audit_file, audit_since
 from fleet.audit.heads import KeptHead, head_line, heads_in, keep_head, machine_key
 from fleet.base.days import shop_day
@@ -79,7 +81,8 @@ def sign_head(ledger: Ledger, head: Head, *, now: datetime, key: Path) -> list[s
         return []
     try:
         line = head_line(
-            head, shop=_shop(ledger), ledger=first_hash(ledger), now=now, key=machine_key(key)
+            head, shop=shop_name(ledger), ledger=first_hash(ledger), now=now, key=machine_key(key),
+            root=_root(ledger, head),
         )  # fmt: skip
     except (OSError, BadInput) as fault:
         return [f"no head was signed today: {fault}"]
@@ -92,12 +95,26 @@ def sign_head(ledger: Ledger, head: Head, *, now: datetime, key: Path) -> list[s
     return failed
 
 
+_LEAVES_A_DAY: Final = 10_000
+"""So many entries are added to the tree when a head is signed: a second's work. A longer ledger that has no
+tree yet gets it over some days, or from its first case; its heads until then bear no root."""
+
+
+def _root(ledger: Ledger, head: Head) -> str:
+    """Return the root of the tree up to this head; empty where it is not known today."""
+    with entry_tree(ledger) as tree:
+        if tree is None or (not tree.grow(most=_LEAVES_A_DAY) and tree.size < head.seq):
+            return ""
+        return tree.root(head.seq)
+
+
 def first_hash(ledger: Ledger) -> str:
     """Return the hash of the first entry, which tells one ledger from another whatever its shop is called."""
     return str(ledger.connection.execute("SELECT hash FROM entries WHERE seq = 1").fetchone()[0])
 
 
-def _shop(ledger: Ledger) -> str:
+def shop_name(ledger: Ledger) -> str:
+    """Return the shop's name."""
     return str(ledger.connection.execute("SELECT name FROM shop").fetchone()[0])
 
 

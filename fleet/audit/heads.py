@@ -28,10 +28,11 @@ if TYPE_CHECKING:
 HEADS_FILE: Final = "mountbook-heads.jsonl"
 
 
-class HeadLine(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+class HeadLine(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
     """One line of a file of heads.
 
-    ``ledger`` is the hash of its first entry; ``key`` and ``signature`` are hexadecimal.
+    ``ledger`` is the hash of its first entry; ``key`` and ``signature`` are hexadecimal. ``root``: that of
+    the tree of so many entries (`fleet.audit.entry_tree`); empty in older lines.
     """
 
     shop: str
@@ -41,11 +42,12 @@ class HeadLine(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=
     at: str
     key: str
     signature: str
+    root: str = ""
 
     def signed_text(self) -> bytes:
         """Return the bytes that are signed: all but the signature, one fact a line."""
-        facts = ("mountbook head", self.shop, self.ledger, str(self.entry), self.hash, self.at, self.key)
-        return "\n".join(facts).encode()
+        facts = ["mountbook head", self.shop, self.ledger, str(self.entry), self.hash, self.at, self.key]
+        return "\n".join([*facts, self.root] if self.root else facts).encode()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,7 +79,9 @@ def machine_key(path: Path) -> Ed25519PrivateKey:
         raise BadInput(f"{path} holds no key", cure="move it away: a new key is made") from fault
 
 
-def head_line(head: Head, *, shop: str, ledger: str, now: datetime, key: Ed25519PrivateKey) -> HeadLine:
+def head_line(
+    head: Head, *, shop: str, ledger: str, now: datetime, key: Ed25519PrivateKey, root: str = ""
+) -> HeadLine:
     """Return the signed line of a head."""
     line = HeadLine(
         shop=shop,
@@ -87,6 +91,7 @@ def head_line(head: Head, *, shop: str, ledger: str, now: datetime, key: Ed25519
         at=utc_text(now),
         key=key.public_key().public_bytes_raw().hex(),
         signature="",
+        root=root,
     )
     return msgspec.structs.replace(line, signature=key.sign(line.signed_text()).hex())
 

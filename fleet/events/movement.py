@@ -235,6 +235,10 @@ class EveningClosed(Event, frozen=True, kw_only=True):
         insert(state, "evening", self.body() | {"entry": entry.seq})
 
 
+CASE_SALT: Final = "salt "
+"""The beginning of the note of ``case made``; blanking that text makes the seals of the case dumb."""
+
+
 class CaseMade(Event, frozen=True, kw_only=True):
     """A bundle about the pair was made; its hash stands in the chain from now on.
 

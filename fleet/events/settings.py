@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import secrets
 import sqlite3
-from typing import Any, Literal
+from typing import Any, Final, Literal
 
 from fleet.base.entries import Entry, canonical_json
 from fleet.base.errors import Refused
@@ -24,8 +25,18 @@ class _OfTheShop(Event, frozen=True, kw_only=True):
     REPLAY = Replay.NOTHING
 
 
+SEALING_KEY: Final = "sealing key "
+"""The beginning of the note of the entry that holds the key by which parts of entries are sealed: 64 random
+hexadecimal digits, with which somebody could try the names that a case leaves out."""
+
+
+def new_sealing_key() -> str:
+    """Return the note with a new sealing key."""
+    return f"{SEALING_KEY}{secrets.token_hex(32)}"
+
+
 class LedgerOpened(_OfTheShop, frozen=True, kw_only=True):
-    """A ledger was begun.
+    """A ledger was begun; its note holds the sealing key, in older ledgers that of ``sealing begun``.
 
     shop: the shop's name
     zone: its time zone, such as Europe/Vienna
@@ -44,6 +55,15 @@ class LedgerOpened(_OfTheShop, frozen=True, kw_only=True):
         if state.execute("SELECT 1 FROM shop").fetchone():
             raise Refused("this ledger is open already")
         insert(state, "shop", {"name": self.shop, "zone": self.zone, "entry": entry.seq})
+
+
+class SealingBegun(_OfTheShop, frozen=True, kw_only=True):
+    """A ledger that was begun without a sealing key has one from now on, in this entry's note."""
+
+    WHAT = "sealing begun"
+
+    def change(self, state: sqlite3.Connection, entry: Entry) -> None:
+        """Nothing follows from it."""
 
 
 class PolicySet(_OfTheShop, frozen=True, kw_only=True):

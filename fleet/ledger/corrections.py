@@ -23,6 +23,7 @@ from fleet.events.event import Change, Changes, Event
 from fleet.events.facts import facts_of
 from fleet.events.holes import HoleChanged
 from fleet.events.pairs import PairChanged, PairRecorded
+from fleet.events.settings import LedgerOpened, SealingBegun
 from fleet.events.typed import texts_apart
 from fleet.facts.carried import ORDER, stops_of
 from fleet.facts.columns import Holds, LedgerColumn, LedgerFacts, columns_of
@@ -100,6 +101,11 @@ def redact(transaction: Transaction, seq: int, *, by: str, why: str, today: date
             f"what was typed for entry {seq} stands in the entry itself, as entries were written then:"
             " blanked, the chain would break",
             cure="a case leaves it out all the same; keep the file itself where few can read it",
+        )
+    if old.what in (LedgerOpened.WHAT, SealingBegun.WHAT):
+        raise Refused(
+            f"entry {seq} holds the key by which cases are proved: nobody typed it, and it names nobody",
+            cure="nothing needs to be done",
         )
     return transaction.blank_note(seq, why=why)
 

@@ -19,6 +19,7 @@ from fleet.base.entries import Body, Entry, Head, utc_text
 from fleet.base.errors import Refused
 from fleet.base.near_names import nearest
 from fleet.base.typed_text import note_in, texts_in
+from fleet.events.movement import CaseMade
 from fleet.facts.equipment import Binding, Boot, Pair
 from fleet.facts.notes import Note, on_boot, on_pair
 from fleet.facts.standing import REMOVED, BindingSetting, read_setting
@@ -40,8 +41,8 @@ class NotedEntry:
 
     @property
     def note(self) -> str | None:
-        """The free text; None where there is none or it was blanked."""
-        return note_in(self.kept)
+        """The free text; None where there is none, it was blanked, or it is only a case's salt."""
+        return None if self.entry.what == CaseMade.WHAT else note_in(self.kept)
 
     @property
     def body(self) -> Body:

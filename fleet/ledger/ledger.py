@@ -23,7 +23,7 @@ from fleet.base.files import drop, fresh_beside, name_new
 from fleet.base.program import program
 from fleet.checks.quick import quick_check
 from fleet.events.event import Tap
-from fleet.events.settings import LedgerOpened
+from fleet.events.settings import LedgerOpened, new_sealing_key
 from fleet.ledger.taps import EnteredBefore, entries_of_tap
 from fleet.ledger.transaction import Transaction
 from fleet.tables.connection import (
@@ -230,7 +230,8 @@ def _fill(
         connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
         connection.execute(f"PRAGMA user_version = {LAYOUT}")
         transaction = Transaction(connection, by=by, now=now, zone=zone)
-        transaction.enter(LedgerOpened(shop=shop, zone=zone, layout=LAYOUT, program=program()))
+        opened = LedgerOpened(shop=shop, zone=zone, layout=LAYOUT, program=program())
+        transaction.enter(opened, note=new_sealing_key())
         if first is not None:
             first(transaction)
         connection.execute("COMMIT")

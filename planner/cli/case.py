@@ -23,6 +23,14 @@ def case(
         typer.Option("--as-of", metavar="DATE", help="As the shop knew it at the end of that day."),
     ] = None,
     paper: Annotated[str, typer.Option("--paper", metavar="SIZE", help="A4 or Letter.")] = "A4",
+    head: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--head",
+            metavar="N:HASH",
+            help="A head on a sheet that the reader has: prove it, too. Repeatable.",
+        ),
+    ] = None,
     by: By = None,
     json: Json = False,
 ) -> None:
@@ -30,34 +38,53 @@ def case(
 
     The paper draws both skis and tells what happened in order of time: looks by piece, signatures, recalls.
 
-    The hash of case.json stands on every page, and in the ledger as an entry of its own.
+    The hash of case.json stands on every page, and in the ledger as an entry of its own. case.proof.json
+    proves each entry against a signed head; check_case.py checks that without this program and the ledger.
 
     Example: mountbook case K-031 --as-of 2026-12-27
     """
     import secrets
 
-    from fleet.events.movement import CaseMade
+    from fleet.audit.anchor import parse_head
+    from fleet.events.movement import CASE_SALT, CaseMade
     from fleet.facts.tags import called_now
-    from planner.cli.case_bundle import SALT_WORD, case_bundle, case_pdf
+    from planner.cli.case_bundle import case_bundle, case_pdf
+    from planner.cli.case_proof import begin_sealing, case_proof, checked_heads
+    from planner.exchange import check_case
     from planner.exchange.export.whole_file import part_of_a_name, write_whole
 
     now, salt = session.now(), secrets.token_hex(16)
     folder = out or Path(f"case-{part_of_a_name(tag)}")
     with session.open_ledger() as ledger:
         tag = called_now(ledger.connection, tag)
-        bundle = case_bundle(ledger, tag, salt=salt, as_of=parse_day(as_of, "--as-of"))
-        pdf = case_pdf(bundle, printed_at=now, paper=paper)
-        folder.mkdir(parents=True, exist_ok=True)
-        write_whole(folder / "case.json", bundle.data)
-        write_whole(folder / "case.pdf", pdf)
+        sheets = checked_heads(ledger, [parse_head(text) for text in head or ()])
         name = session.person(by, ledger.connection)
         session.day_is_right(ledger, name)
+        begin_sealing(ledger, by=name, now=now)
+        bundle = case_bundle(ledger, tag, salt=salt, as_of=parse_day(as_of, "--as-of"))
         with ledger.transaction(by=name, now=now) as tx:
             made = CaseMade(tag=tag, sha256=bundle.sha256, head=bundle.head)
-            tx.enter(made, note=f"{SALT_WORD}{salt}")
+            number = tx.enter(made, note=f"{CASE_SALT}{salt}")
+            pdf = case_pdf(bundle, printed_at=now, paper=paper, head=tx.head)
+            folder.mkdir(parents=True, exist_ok=True)
+            write_whole(folder / "case.json", bundle.data)
+            write_whole(folder / "case.pdf", pdf)
+        proof = case_proof(ledger, bundle.data, number, sheets=sheets, now=now, key=session.key_path())
+        write_whole(folder / "case.proof.json", proof)
+        write_whole(folder / "check_case.py", Path(check_case.__file__).read_bytes())
     session.answer(
-        {"pair": tag, "sha256": bundle.sha256, "head": bundle.head, "folder": str(folder)},
-        (f"{folder}: case.json and case.pdf, entry {bundle.head}", f"  SHA-256 of case.json {bundle.sha256}"),
+        {
+            "pair": tag,
+            "sha256": bundle.sha256,
+            "head": bundle.head,
+            "folder": str(folder),
+            "made_entry": number,
+        },
+        (
+            f"{folder}: case.json and case.pdf, entry {bundle.head}",
+            f"  SHA-256 of case.json {bundle.sha256}, which entry {number} names",
+            "  case.proof.json proves its entries; whoever reads it runs: python check_case.py case.json",
+        ),
         json=json,
     )
 

@@ -17,14 +17,14 @@ from datetime import date, datetime
 from typing import Any, Final
 
 from fleet.base.days import time_text
-from fleet.base.entries import Body, Entry, name_key
+from fleet.base.entries import Body, Entry, Head, name_key
 from fleet.base.errors import BadInput
 from fleet.base.shown_text import one_line
 from fleet.base.typed_text import is_place
 from fleet.base.units import counted
 from fleet.events import KINDS
 from fleet.events.looks import PairLookedAt
-from fleet.events.movement import CaseMade, StockCounted
+from fleet.events.movement import CASE_SALT, CaseMade, StockCounted
 from fleet.events.typed import texts_apart
 from fleet.facts.equipment import Binding, Pair
 from fleet.facts.holes import Side
@@ -32,7 +32,8 @@ from fleet.facts.recalls import Reach, Recall, read_recalls
 from fleet.ledger.history import NotedEntry, PairHistory, noted_entry, pair_history
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import read_policy, read_staff
-from planner.cli.case_story import HOW_TO_READ, look_block, story_block
+from planner.cli.case_proof import left_out
+from planner.cli.case_story import HOW_TO_READ, WHAT_IT_PROVES, look_block, story_block
 from planner.paper.case_paper import CaseBlock, CaseSection, CaseSheet, case_sheet_pdf
 from planner.paper.ski_view.ski_words import (
     LATER,
@@ -104,7 +105,8 @@ def case_bundle(ledger: Ledger, tag: str, *, salt: str, as_of: date | None = Non
         ],
         "left_out": "names of persons, free text (but the source of a recall and the origin of a rule), and"
         " the hashes of the entries, which cover names: each is sealed, and the shop's ledger can open the"
-        " seal (mountbook case-check)",
+        " seal (mountbook case-check); case.proof.json proves each entry without its names"
+        " (check_case.py)",
     }
     data = (json.dumps(said, ensure_ascii=False, indent=1, sort_keys=True) + "\n").encode()
     sha256 = hashlib.sha256(data).hexdigest()
@@ -117,6 +119,7 @@ def case_bundle(ledger: Ledger, tag: str, *, salt: str, as_of: date | None = Non
             pair=history.pair,
             sha256=sha256,
             head=history.head.full,
+            as_of=history.head.seq,
             shop=str(connection.execute("SELECT name FROM shop").fetchone()[0]),
             zone=history.zone,
             stands=standing_words(history),
@@ -180,14 +183,10 @@ def check_case(ledger: Ledger, data: bytes) -> CheckedCase:
     ).fetchone()
     if made is None:
         return CheckedCase(sha256=sha256, made_entry=None, entries=len(rows), changed=())
-    salt = (made[1] or "").removeprefix(SALT_WORD)
+    salt = (made[1] or "").removeprefix(CASE_SALT)
     hashes = dict(ledger.connection.execute("SELECT seq, hash FROM entries"))
     changed = tuple(seq for seq, sealed in rows if seal(hashes.get(seq, ""), salt) != sealed)
     return CheckedCase(sha256=sha256, made_entry=made[0], entries=len(rows), changed=changed)
-
-
-SALT_WORD: Final = "salt "
-"""The beginning of the text of a ``case made`` entry; blanking that text makes the seals of the case dumb."""
 
 
 def _recalls_of(connection: sqlite3.Connection, history: PairHistory) -> tuple[_RecallReach, ...]:
@@ -259,6 +258,7 @@ def _now(
             _block("Mounts", mount_lines(pair)),
             _block("Bindings", binding_lines(history)),
             CaseBlock(heading="How to read this case", lines=HOW_TO_READ),
+            CaseBlock(heading="What it shows, and what not", lines=WHAT_IT_PROVES),
         ),
     )
     nothing = CaseBlock(
@@ -411,7 +411,7 @@ def _scrubbed(value: Any, names: Mapping[str, str]) -> Any:
     if isinstance(value, list):
         return [_scrubbed(inner, names) for inner in value]
     if is_place(value):
-        return f"left out here ({value})"
+        return left_out(value)
     return names.get(value, value) if isinstance(value, str) else value
 
 
@@ -433,6 +433,12 @@ def _of_the_pair(entry: Entry, tag: str) -> Body:
     }
 
 
-def case_pdf(bundle: CaseBundle, *, printed_at: datetime, paper: str = "A4") -> bytes:
-    """Return the bundle as paper: pictures and the story; hash of case.json and ledger head on every page."""
-    return case_sheet_pdf(bundle.sheet, printed_at=printed_at, paper=paper)
+def case_pdf(
+    bundle: CaseBundle, *, printed_at: datetime, paper: str = "A4", head: Head | None = None
+) -> bytes:
+    """Return the bundle as paper: pictures and the story; hash of case.json and ledger head on every page.
+
+    ``head``: the entry that names case.json, where it was made; else the newest that the case holds.
+    """
+    sheet = replace(bundle.sheet, head=head.full) if head is not None else bundle.sheet
+    return case_sheet_pdf(sheet, printed_at=printed_at, paper=paper)

@@ -23,6 +23,15 @@ HOW_TO_READ = (
     "Every entry has a number and a signer. Persons are numbered, their role stands in brackets.",
     "Not stated: nobody entered it. It does not mean that there was none.",
 )
+WHAT_IT_PROVES = (
+    "It shows: case.json is the file that an entry of the ledger names, and every entry in it stands in the"
+    " ledger as told here. case.proof.json leads from each to a head that the shop's machine signed;"
+    " check_case.py checks that without the shop, its program or its ledger.",
+    "With a head that came another way (the code on any sheet printed before, or a signed line that a witness"
+    " keeps) it shows that the entries up to that head were not changed since.",
+    "It does not show: that what people entered was true or all that happened, that the case has every entry"
+    " about the pair (the shop's ledger can: mountbook case-check), or who the numbered persons are.",
+)
 _value = partial(valued, blank="not stated")
 
 

@@ -13,7 +13,9 @@ from fleet.base.files import unfinished_beside
 
 MARKER: Final = ".mountbook_demo"
 """Lists the files that the demo made. Without it a folder is somebody's own."""
-_LEDGER_TRACES: Final = frozenset({"mountbook.db-journal", "mountbook.db.audited", "mountbook.db.serving"})
+_LEDGER_TRACES: Final = frozenset(
+    {"mountbook.db-journal", "mountbook.db.audited", "mountbook.db.serving", "mountbook.db.tree"}
+)
 
 
 @contextmanager

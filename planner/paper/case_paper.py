@@ -47,11 +47,15 @@ class CaseSection:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CaseSheet:
-    """Everything that the paper shows. ``sha256`` is that of case.json; no person is named in any of it."""
+    """Everything that the paper shows; no person is named in any of it.
+
+    ``sha256`` is that of case.json, ``as_of`` the newest entry that it holds, ``head`` the one that names it.
+    """
 
     pair: Pair
     sha256: str
     head: str
+    as_of: int
     shop: str
     zone: str
     stands: str
@@ -79,7 +83,7 @@ def case_sheet_pdf(case: CaseSheet, *, printed_at: datetime, paper: str = "A4") 
         name=f"case {case.pair.tag}",
         head=case.head,
         printed_at=moment_text(printed_at, case.zone),
-        as_of=f"ENTRY {case.head.split(':')[0]}",
+        as_of=f"ENTRY {case.as_of}",
     )
     notes = [
         "Names and free text are left out. A record, not an inspection: what the ledger does not know may"

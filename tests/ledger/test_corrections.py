@@ -211,7 +211,7 @@ def test_a_text_is_blanked_once_and_only_where_there_is_one(shop: Shop) -> None:
     with pytest.raises(Refused, match="blanked already"):
         _redact(shop, seq)
     with pytest.raises(Refused, match="has no note"):
-        _redact(shop, 1)
+        _redact(shop, 2)
     with pytest.raises(Refused, match="signed by a head technician"):
         _redact(shop, seq, by=JORY)
 

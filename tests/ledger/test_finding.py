@@ -152,6 +152,7 @@ def test_the_random_histories_hold_every_kind_of_entry_about_a_pair(shop: Shop) 
         "kind step recorded",
         "ledger restored",
         "qualification stated",
+        "sealing begun",
         "state rebuilt",
         "tester calibrated",
         "wish recorded",

@@ -146,8 +146,8 @@ def case(tag: str) -> CaseSheet:
         f"entry {n}  Wed 25 Nov 2026, 17:50  ski A: heel turned under an eighth" for n in range(120)
     )
     return CaseSheet(
-        pair=fleet.pair(planned.pair), sha256="ab12cd34" * 8, head=fleet.head.full, shop=fleet.shop,
-        zone=fleet.zone, stands="locked away since entry 1201: nothing is touched",
+        pair=fleet.pair(planned.pair), sha256="ab12cd34" * 8, head=fleet.head.full, as_of=fleet.head.seq,
+        shop=fleet.shop, zone=fleet.zone, stands="locked away since entry 1201: nothing is touched",
         now=(CaseSection(title="As it stands", blocks=(CaseBlock(heading="Binding", lines=lines[:4]),)),),
         story=(CaseSection(title="What happened", blocks=(CaseBlock(heading="2026", lines=lines),)),),
     )  # fmt: skip
