@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 import secrets
 import sqlite3
+from hashlib import sha256
 from typing import Final
 
 from fleet.base.errors import BadInput, Refused
@@ -26,6 +27,11 @@ def checked_tap(text: str) -> str:
     if not _FORM.fullmatch(text):
         raise BadInput("this action has no id of its own", cure="open the page again; nothing was entered")
     return text
+
+
+def part_of_tap(tap: str, name: str) -> str:
+    """Return the id of one part of an action on many things, the same each time the action is sent."""
+    return sha256(f"{checked_tap(tap)} {name}".encode()).hexdigest()[:32]
 
 
 def entries_of_tap(connection: sqlite3.Connection, tap: str) -> tuple[int, ...]:

@@ -5,7 +5,7 @@ The recheck of the evening, the second check after work and the season prep sign
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
@@ -17,6 +17,7 @@ from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
 from fleet.facts.patterns import PieceName
 from fleet.facts.standing import read_standing
+from fleet.facts.tags import known_tag
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import not_the_worker, not_who_cleared, signer
 from fleet.rules.clearance import Case, read_case
@@ -161,6 +162,23 @@ def _word(text: str) -> Found:
         raise BadInput(
             f"{text!r} is not a finding", cure=f"one of: {', '.join(word.value for word in Found)}"
         ) from fault
+
+
+def look_as_typed(
+    desk: Desk,
+    typed: str,
+    everywhere: str | None,
+    single: Sequence[str],
+    *,
+    kind: LookKind | None = None,
+    list_used: ListUsed | None = None,
+    remark: str = "",
+) -> Done:
+    """Enter one look from words: the pair as it was scanned, the findings as `parse_found` reads them."""
+    tag = known_tag(desk.connection, typed)
+    pieces = pieces_of(read_case(desk.connection, tag))
+    seen = parse_found(everywhere, tuple(single), pieces=pieces, tag=tag)
+    return record_look(desk, tag, seen, kind=kind, list_used=list_used, remark=remark)
 
 
 def record_look(

@@ -256,16 +256,11 @@ def looked_at(
     kind: str | None = None,
 ) -> tuple[list[Done], tuple[Fault, ...]]:
     """Enter one look for each pair; return what came of each, and who was refused."""
-    from fleet.facts.tags import known_tag
-    from fleet.rules.clearance import read_case
-    from fleet.rules.looks import LookKind, parse_found, pieces_of, record_look
+    from fleet.rules.looks import LookKind, look_as_typed
 
     def one(desk: Desk, typed: str) -> Done:
-        tag = known_tag(desk.connection, typed)
-        pieces = pieces_of(read_case(desk.connection, tag))
-        seen = parse_found(everywhere, tuple(found), pieces=pieces, tag=tag)
         look = LookKind(kind) if kind else None
-        return record_look(desk, tag, seen, kind=look, list_used=used, remark=remark)
+        return look_as_typed(desk, typed, everywhere, found, kind=look, list_used=used, remark=remark)
 
     return each_at_desk(by, at, tags, one)
 

@@ -22,11 +22,13 @@ _HERE: Final = Path(__file__).with_name("static")
 _PATHS: Final = {
     "pages.css": _HERE / "pages.css",
     "pages.js": _HERE / "pages.js",
+    "icon.svg": _HERE / "icon.svg",
     **{file: FONT_FOLDER / file for file in FILES.values()},
 }
 _KINDS: Final = {
     ".css": "text/css; charset=utf-8",
     ".js": "text/javascript; charset=utf-8",
+    ".svg": "image/svg+xml",
     ".ttf": "font/ttf",
 }
 

@@ -9,7 +9,13 @@ from typing import Final
 
 from starlette.routing import Route
 
-PAGE_WORDS: Final = (("today", "Today"), ("counter", "Counter"), ("bench", "Bench"), ("find", "Find"))
+PAGE_WORDS: Final = (
+    ("today", "Today"),
+    ("counter", "Counter"),
+    ("bench", "Bench"),
+    ("evening", "Evening"),
+    ("find", "Find"),
+)
 """Module of `planner/pages/` and the page's word in the navigation; its first address is ``/module``."""
 
 _BESIDE: Final = ("desk", "sign", "let_in")

@@ -11,10 +11,17 @@
     if (field) field.focus();
   };
 
-  async function sent(action, body) {
+  async function sent(form, action, body) {
+    if (form.method === "get") {  // what the page knows by now goes along, such as the ski that was scanned before
+      const address = new URL(action);
+      const here = document.querySelector(`form[data-stay][method="get"][action="${address.pathname}"]`) || form;
+      here.querySelectorAll('input[type="hidden"]').forEach((field) => body.set(field.name, field.value));
+      address.search = body;
+      action = address.href;
+    }
     for (let pause = 1; ; pause = Math.min(pause * 2, 8)) {
       try {
-        const answer = await fetch(action, { method: "POST", body, redirect: "follow" });
+        const answer = await fetch(action, form.method === "get" ? {} : { method: "POST", body, redirect: "follow" });
         lost.hidden = true;
         return answer;
       } catch (fault) {
@@ -25,16 +32,20 @@
     }
   }
 
-  async function shown(answer) {
+  async function shown(form, answer) {
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+    page.querySelectorAll("noscript").forEach((each) => each.remove());
     const main = page.querySelector("main");
     if (!main) { location.assign(answer.url); return; }
     const typed = document.querySelector("main [autofocus]")?.value ?? "";
     document.querySelector("main").replaceWith(document.adoptNode(main));
     document.querySelector("header.head").replaceWith(document.adoptNode(page.querySelector("header.head")));
     document.title = page.title;
+    const address = document.querySelector("main").dataset.address ?? (form.method === "get" ? answer.url : "");
+    if (address) history.replaceState(null, "", address);  // so that the page may be loaded again
     const field = document.querySelector("main [autofocus]");
     if (field && typed) field.value = typed;
+    weighAll();
     focusField();
   }
 
@@ -48,7 +59,7 @@
     const field = form.querySelector("[autofocus]");
     if (field) field.value = "";
     const action = event.submitter?.getAttribute("formaction") || form.action;
-    turn = turn.then(() => sent(action, body)).then(shown);
+    turn = turn.then(() => sent(form, action, body)).then((answer) => shown(form, answer));
   });
 
   // What a scanner types goes into the field, wherever the focus is.
@@ -57,6 +68,61 @@
     if (event.target.closest("input, select, textarea")) return;
     focusField();
   });
+
+  // The rings of two skis: a tap gives a ring the word that is chosen. What counts is decided by the ledger.
+  const tool = (form) => form.querySelector("[data-tool]:checked");
+  function paint(form, ring, word) {
+    ring.dataset.state = word.value;
+    ring.querySelector(".sign").textContent = word.dataset.sign;
+    ring.setAttribute("aria-label", `${ring.dataset.said}: ${word.dataset.words}`);
+    let field = form.querySelector(`input[name="${CSS.escape(ring.dataset.ring)}"]`);
+    if (!field) {
+      field = document.createElement("input");
+      field.type = "hidden";
+      field.name = ring.dataset.ring;
+      form.append(field);
+    }
+    field.value = word.value;
+    weigh(form);
+  }
+  function weigh(form) {
+    const rings = [...form.querySelectorAll("[data-ring]")];
+    const unseen = rings.filter((ring) => !ring.dataset.state);
+    const moved = rings.filter((ring) => !["", "not-turned", "not-reached"].includes(ring.dataset.state));
+    const unreached = rings.filter((ring) => ring.dataset.state === "not-reached");
+    const words = form.querySelector("[data-verdict]");
+    words.classList.toggle("moved", moved.length > 0);
+    if (moved.length) words.textContent = `${moved.map((ring) => ring.getAttribute("aria-label")).join("; ")}. Any movement is a hold: hang the tag on both skis.`;
+    else if (unseen.length) words.textContent = `Not seen yet: ${unseen.length} of ${rings.length} rings.`;
+    else if (unreached.length) words.textContent = "Not every screw was reached: the look is entered as unfinished, and the pair waits.";
+    else words.textContent = "Every screw of both skis was tried and none turned.";
+    const hold = form.querySelector("[data-hold]"), pass = form.querySelector("[data-pass]");
+    if (hold) hold.disabled = !moved.length;
+    if (pass) {
+      pass.disabled = moved.length > 0 || unseen.length > 0;
+      pass.textContent = unreached.length && !unseen.length && !moved.length ? "UNFINISHED" : "PASS";
+      pass.classList.toggle("main", !pass.disabled);
+    }
+  }
+  const weighAll = () => document.querySelectorAll("form[data-rings]").forEach(weigh);
+  document.addEventListener("click", (event) => {
+    const form = event.target.closest("form[data-rings]");
+    if (!form) return;
+    const ring = event.target.closest("[data-ring]");
+    if (ring) paint(form, ring, tool(form));
+    const rest = event.target.closest("[data-rest]");
+    if (rest) {
+      const word = form.querySelector("[data-tool]");
+      rest.closest(".ski").querySelectorAll('[data-ring][data-state=""]').forEach((each) => paint(form, each, word));
+    }
+  });
+  document.addEventListener("keydown", (event) => {
+    const ring = event.target.closest("[data-ring]");
+    if (!ring || (event.key !== "Enter" && event.key !== " ")) return;
+    event.preventDefault();
+    paint(ring.closest("form"), ring, tool(ring.closest("form")));
+  });
+  weighAll();
 
   window.addEventListener("offline", () => {
     lost.textContent = "This tablet has lost the network: nothing counts until the shop's machine has answered.";

@@ -1,0 +1,251 @@
+"""The evening: tonight's list worst first, the rings of each pair, one signature for the rest of a rack."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections import Counter as Count
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Final
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from fleet.base.days import day_text, shop_day, time_text
+from fleet.base.entries import utc_text
+from fleet.base.errors import MountbookError, Refused
+from fleet.base.units import counted
+from fleet.facts.equipment import Place
+from fleet.facts.standing import read_standing
+from fleet.facts.tags import known_tag, ski_code, ski_coded
+from fleet.ledger.desk import Desk
+from fleet.ledger.ledger import Ledger
+from fleet.ledger.taps import EnteredBefore, part_of_tap
+from fleet.rules.clearance import read_case
+from fleet.rules.counter import Done
+from fleet.rules.list_entry import under_list
+from fleet.rules.looks import Found, ListUsed, look_as_typed, pieces_of
+from fleet.rules.recheck import LOOK, Group, RecheckList, RecheckRow, recheck_list, screw_dots
+from planner.pages.asked import fields_of, hand_of, served_of
+from planner.pages.screws import RADIUS, STRIP_WIDE, TAP_WORDS, SkiStrip, findings, strips_of
+from planner.pages.served import at_hand
+from planner.pages.shown import show
+from planner.paper.hold_tag import held_tags, hold_tag_pdf
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LookedAt:
+    """The result of one look: the large word, the pair and what the ledger says of it."""
+
+    word: str
+    tag: str
+    said: str
+    held: bool = False
+
+
+def _day(request: Request, zone: str) -> date:
+    return shop_day(utc_text(served_of(request).now()), zone)
+
+
+def _list(request: Request, ledger: Ledger, rack: str = "") -> RecheckList:
+    with ledger.reading() as connection:
+        return recheck_list(connection, today=_day(request, ledger.zone), rack=rack)
+
+
+async def _page(request: Request) -> Response:
+    rack = request.query_params.get("rack", "").strip()
+    return await served_of(request).look(lambda ledger: _listed(request, ledger, rack=rack))
+
+
+def _listed(
+    request: Request, ledger: Ledger, *, rack: str = "", came: tuple[LookedAt, ...] = (), status: int = 200
+) -> Response:
+    """Return the list, with what came of the looks just entered above it."""
+    listed = _list(request, ledger, rack)
+    whole = _list(request, ledger) if rack else listed
+    racks = Count(_rack_of(row.rack) for row in whole.rows if row.rack)
+    return show(
+        request,
+        "evening.html",
+        status=status,
+        day=day_text(listed.day),
+        list_id=listed.list_id,
+        rack=listed.rack,
+        groups=[
+            (group.value, group.may_wait, [_line(row, listed) for row in listed.rows if row.group is group])
+            for group in Group
+        ],
+        pairs=counted(len(listed.rows), "pair"),
+        minutes=listed.minutes,
+        least=listed.minutes_short,
+        racks=sorted(racks.items()),
+        out=[(pair.tag, pair.due_words(listed.day)) for pair in listed.out],
+        second_check=listed.second_check,
+        never_back=listed.never_back,
+        came=came,
+        look=LOOK,
+    )
+
+
+def _line(row: RecheckRow, listed: RecheckList) -> dict[str, str]:
+    back = time_text(row.returned_at, listed.zone) if row.returned_at else ""
+    return {"tag": row.tag, "rack": row.rack, "why": "; ".join((*row.reasons, row.stands)), "back": back}
+
+
+def _rack_of(rack: str) -> str:
+    """Return the rack of a place in it, as the list of a rack takes it: ``A`` of ``A-01``."""
+    return rack.rstrip("0123456789").rstrip("-./ ") or rack
+
+
+async def _pair(request: Request) -> Response:
+    asked = request.query_params
+    scan, of, seen = asked.get("scan", ""), asked.get("of", ""), asked.get("seen", "")
+    return await served_of(request).look(lambda ledger: _looking(request, ledger, scan, of, seen))
+
+
+def _looking(request: Request, ledger: Ledger, scan: str, of: str, seen: str) -> Response:
+    """Return the pair that was scanned, with a ring for each screw. Raises Refused for skis of two pairs.
+
+    ``of`` and ``seen``: the pair of which one ski was scanned before, and which.
+    """
+    connection = ledger.connection
+    tag, side = known_tag(connection, scan.strip()), ski_coded(scan)[1]
+    if of and len(seen) == 1 and side is not None and tag != of:
+        raise Refused(
+            f"{of} {seen} and {ski_code(tag, side)} are of two pairs: mixed",
+            cure="find the other ski of each; nothing was entered",
+        )
+    sides = {*(seen if tag == of else ""), *(side.value if side else "")} & {"A", "B"}
+    listed = _list(request, ledger)
+    at = next((number for number, row in enumerate(listed.rows) if row.tag == tag), None)
+    row = None if at is None else listed.rows[at]
+    case, standing = read_case(connection, tag), read_standing(connection, tag)
+    model, length_mm, rack = connection.execute(
+        "SELECT model, length_mm, rack FROM pair WHERE tag = ?", (tag,)
+    ).fetchone()
+    place = standing.place
+    return show(
+        request,
+        "evening_pair.html",
+        tag=tag,
+        facts=f"{model} · {length_mm / 10:g} cm · {f'rack {rack}' if rack else 'no rack'}",
+        seen="".join(sorted(sides)),
+        number=None if at is None else at + 1,
+        pairs=len(listed.rows),
+        day=day_text(listed.day),
+        list_id=listed.list_id if row else "",
+        group=row.group.value if row else place.value,
+        reasons=row.reasons if row else (),
+        stopped=standing.quarantine_why or standing.hold_why,
+        second_check=place is Place.SECOND_CHECK,
+        stands=standing.setting.words,
+        strips=_strips(connection, tag, row),
+        wide=STRIP_WIDE,
+        radius=RADIUS,
+        words=TAP_WORDS,
+        known=case.pattern is not None,
+    )
+
+
+def _strips(connection: sqlite3.Connection, tag: str, row: RecheckRow | None) -> tuple[SkiStrip, ...]:
+    case = read_case(connection, tag)
+    marked = row.marked if row else frozenset()
+    screws = row.screws if row else screw_dots(case.mount, case.pattern, marked)
+    return strips_of(screws, pieces_of(case), marked)
+
+
+async def _look(request: Request) -> Response:
+    fields = await fields_of(request)
+    hand, now = hand_of(request, fields), served_of(request).now()
+    tag, wanted = fields.get("tag", ""), fields.get("wanted", "")
+
+    def enter(desk: Desk) -> Done:
+        typed, said = findings(_strips(desk.connection, tag, None), fields)
+        _check_wanted(wanted, typed)
+        remark = "; ".join(filter(None, (fields.get("remark", "").strip(), *said)))
+        used = ListUsed.parse(fields["list"]) if fields.get("list") else None
+        return look_as_typed(desk, tag, None, typed, list_used=used, remark=remark)
+
+    def look(ledger: Ledger) -> Response:
+        try:
+            with at_hand(ledger, hand, now=now) as desk:
+                done = enter(desk)
+            came = _came(done)
+        except EnteredBefore:
+            standing = read_standing(ledger.connection, tag)
+            came = LookedAt(
+                word=standing.place.value.upper(), tag=tag, said="entered before, and not counted twice"
+            )
+        return _listed(request, ledger, came=(came,))
+
+    return await served_of(request).look(look)
+
+
+def _check_wanted(wanted: str, typed: tuple[str, ...]) -> None:
+    """Refuse a button that says another thing than the rings: nobody passes or holds by a slip."""
+    found = {Found(each.partition("=")[2]) for each in typed}
+    moved = any(each.is_fault for each in found)
+    if (wanted == "hold") is not moved:
+        raise Refused(
+            "a screw moved: that is a hold, never a pass" if moved else "no ring says that a screw moved",
+            cure="tap the rings as they were found; nothing was entered",
+        )
+
+
+def _came(done: Done) -> LookedAt:
+    held = done.place is Place.HOLD
+    word = "HOLD" if held else "PASSED" if done.place is Place.READY else done.place.value.upper()
+    return LookedAt(word=word, tag=done.tag, said=done.words, held=held)
+
+
+async def _rest(request: Request) -> Response:
+    """Enter the rest of a list by one signature: each pair a look of its own, as the command does."""
+    fields = await fields_of(request)
+    hand, now = hand_of(request, fields), served_of(request).now()
+    used = ListUsed.parse(fields.get("list", ""))
+    but = {name.removeprefix("but ") for name in fields if name.startswith("but ")}
+
+    def one(ledger: Ledger, tag: str) -> LookedAt:
+        try:
+            with at_hand(ledger, replace(hand, tap=part_of_tap(hand.tap, tag)), now=now) as desk:
+                return _came(look_as_typed(desk, tag, Found.NOT_MOVED.value, (), list_used=used))
+        except EnteredBefore:
+            return LookedAt(word="PASSED", tag=tag, said="entered before, and not counted twice")
+        except MountbookError as fault:
+            said = "; ".join(filter(None, (fault.sentence, fault.cure)))
+            return LookedAt(word="REFUSED", tag=tag, said=said)
+
+    def enter(ledger: Ledger) -> Response:
+        with ledger.reading() as connection:
+            found = under_list(connection, used, but)
+        came = [one(ledger, tag) for tag in found.tags]
+        came += [LookedAt(word="NOT PASSED", tag=tag, said=f"it {why}") for tag, why in found.not_on_it]
+        came += [LookedAt(word="LEFT OUT", tag=tag, said="still to be looked at") for tag in found.excepted]
+        return _listed(request, ledger, came=tuple(came))
+
+    return await served_of(request).look(enter)
+
+
+async def _hold_tag(request: Request) -> Response:
+    tag, printed_at = request.query_params.get("tag", ""), served_of(request).now()
+
+    def made(ledger: Ledger) -> bytes:
+        with ledger.reading() as connection:
+            tags = held_tags(connection, [known_tag(connection, tag)])
+        return hold_tag_pdf(tags, zone=ledger.zone, printed_at=printed_at)
+
+    return Response(
+        await served_of(request).look(made),
+        media_type="application/pdf",
+        headers={"content-disposition": 'inline; filename="hold-tag.pdf"'},
+    )
+
+
+ROUTES: Final = (
+    Route("/evening", _page),
+    Route("/evening/pair", _pair),
+    Route("/evening/look", _look, methods=["POST"]),
+    Route("/evening/rest", _rest, methods=["POST"]),
+    Route("/evening/hold-tag", _hold_tag),
+)

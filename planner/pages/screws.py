@@ -1,0 +1,169 @@
+"""The rings of one pair on a screen: a ring for each screw to tap, and what the taps say of each piece."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+from fleet.base.errors import BadInput
+from fleet.facts.holes import Side
+from fleet.rules.looks import Found
+from fleet.rules.recheck import ScrewDot
+from planner.paper.screw_rings import NAME_WIDE, RING_R, rings_of
+
+STRIP_WIDE: Final = 42.0
+"""Width of one ski's strip in the drawing's millimetres: on a phone a ring is a finger wide."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TapWord:
+    """One word that a tap gives a ring. ``sign`` is written in the ring, where the word has one."""
+
+    key: str
+    words: str
+    found: Found
+    sign: str = ""
+
+
+TAP_WORDS: Final = (
+    TapWord(key="not-turned", words="not turned", found=Found.NOT_MOVED),
+    TapWord(key="eighth", words="turned, under ⅛", found=Found.TURNED_UNDER_AN_EIGHTH, sign="⅛"),
+    TapWord(key="quarter", words="turned ¼", found=Found.TURNED, sign="¼"),
+    TapWord(key="half", words="turned ½", found=Found.TURNED, sign="½"),
+    TapWord(key="more", words="turned 1 or more", found=Found.TURNED, sign="1"),
+    TapWord(key="spins", words="spins", found=Found.SPINS),
+    TapWord(key="missing", words="missing", found=Found.MISSING),
+    TapWord(key="cracked", words="cracked", found=Found.CRACKED),
+    TapWord(key="not-reached", words="could not reach", found=Found.COULD_NOT_REACH, sign="?"),
+)
+"""The words in the order of the buttons; the first is that of most screws."""
+_BY_KEY: Final = {word.key: word for word in TAP_WORDS}
+_WORST: Final = (
+    Found.MISSING,
+    Found.CRACKED,
+    Found.SPINS,
+    Found.TURNED,
+    Found.TURNED_UNDER_AN_EIGHTH,
+    Found.COULD_NOT_REACH,
+    Found.NOT_MOVED,
+)
+"""A piece is what the worst of its screws is; one that could not be reached hides no movement."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ring:
+    """One screw: its place in the strip (mm), its name in the form, and its name for a person."""
+
+    x: float
+    y: float
+    name: str
+    said: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RingPiece:
+    """One piece of a ski: its stretch of the strip (mm) and its rings; ``marked``: look here first."""
+
+    name: str
+    left: float
+    width: float
+    name_x: float
+    marked: bool
+    rings: tuple[Ring, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SkiStrip:
+    """One ski, tip to the right. ``pieces`` without rings where its screws are not in the ledger."""
+
+    side: Side
+    height: float
+    pieces: tuple[RingPiece, ...]
+
+
+def strips_of(
+    screws: Mapping[Side, tuple[ScrewDot, ...]],
+    pieces: tuple[str, ...],
+    marked: frozenset[tuple[Side, str]] = frozenset(),
+) -> tuple[SkiStrip, ...]:
+    """Return both skis. Where the ledger has no screws of a piece, one ring stands for all of them."""
+    return tuple(_strip(side, screws.get(side, ()), pieces, marked) for side in Side)
+
+
+def _strip(
+    side: Side,
+    dots: tuple[ScrewDot, ...],
+    pieces: tuple[str, ...],
+    marked: frozenset[tuple[Side, str]],
+) -> SkiStrip:
+    """Draw the rings as the paper list does; what has none gets a ring a piece, heel on the left."""
+    known = {dot.piece for dot in dots}
+    if not known.issuperset(pieces):
+        names = sorted(pieces, key=lambda name: name != "heel")
+        dots = tuple(ScrewDot(piece=name, x_um=at * 100_000, y_um=0) for at, name in enumerate(names))
+    height, drawn = rings_of(dots, STRIP_WIDE)
+    return SkiStrip(
+        side=side,
+        height=height,
+        pieces=tuple(
+            RingPiece(
+                name=piece.piece,
+                left=piece.left,
+                width=piece.width,
+                name_x=piece.left - NAME_WIDE / 3,
+                marked=(side, piece.piece) in marked,
+                rings=tuple(
+                    Ring(
+                        x=x,
+                        y=y,
+                        name=ring_name(side, piece.piece, number),
+                        said=f"ski {side.value}, {piece.piece}, screw {number} of {len(piece.rings)}"
+                        if len(piece.rings) > 1
+                        else f"ski {side.value}, {piece.piece}, every screw",
+                    )
+                    for number, (x, y, _) in enumerate(piece.rings, start=1)
+                ),
+            )
+            for piece in drawn
+        ),
+    )
+
+
+def ring_name(side: Side, piece: str, number: int) -> str:
+    """Return the name of a ring in the form: ``ring B toe 3``, counted from the tail, left before right."""
+    return f"ring {side.value} {piece} {number}"
+
+
+def findings(
+    strips: tuple[SkiStrip, ...], fields: Mapping[str, str]
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return what the taps say: the finding of each piece whose rings were all tapped or of which one moved,
+    as it is typed (``B heel=spins``), and each ring that is not *not turned* in words.
+
+    Raises BadInput for a word that no button has.
+    """
+    typed: list[str] = []
+    said: list[str] = []
+    for strip in strips:
+        for piece in strip.pieces:
+            words = [_word(fields.get(ring.name, "")) for ring in piece.rings]
+            found = {word.found for word in words if word is not None}
+            worst = next((each for each in _WORST if each in found), None)
+            if worst is not None and (None not in words or worst.is_fault):
+                typed.append(f"{strip.side.value} {piece.name}={worst.value}")
+            said += [
+                f"{ring.said}: {word.words}"
+                for ring, word in zip(piece.rings, words, strict=True)
+                if word is not None and word.found is not Found.NOT_MOVED
+            ]
+    return tuple(typed), tuple(said)
+
+
+def _word(key: str) -> TapWord | None:
+    if key and key not in _BY_KEY:
+        raise BadInput("that is no word of a ring", cure="open the page again; nothing was entered")
+    return _BY_KEY.get(key)
+
+
+RADIUS: Final = RING_R
