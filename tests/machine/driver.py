@@ -635,6 +635,11 @@ class Machine:
         said = self.said("out", tag, boot=boot, **({"set": True} if set_now else {}))
         return said, ["counter", "--mode", "out"], f"{'set ' if set_now else ''}{tag} {boot}\nquit\n"
 
+    def type_set_binding(self) -> tuple[Said, list[str], str]:
+        tag, boot = self.pair(), self.rng.choice([*sorted(self.model.boots), "B-77"])
+        said = self.said("set-binding", tag, self.at(self.model.pairs.get(tag)), boot=boot)
+        return said, ["set-binding", tag, "--boot", boot, *self.time(said), "--json"], ""
+
     def type_later(self) -> tuple[Said, list[str], str]:
         tag = self.pair()
         due = (self.clock + timedelta(days=self.rng.choice((-1, 1, 3, 30)))).date()

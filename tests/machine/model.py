@@ -384,6 +384,19 @@ class Model:
     def _may_out(self, said: Said) -> bool:
         return self.may_go(said)
 
+    def _may_set_binding(self, said: Said) -> bool | None:
+        """By any listed person where it may be asked for: the fit is declared and within travel."""
+        pair, boot = self.pairs.get(said.tag), self.boots.get(said.more["boot"])
+        if pair is None or boot is None or pair.place == "out" or not self.can(said.by, RANK, said):
+            return NO
+        if "setting" in self.asks("gate_qualification"):
+            if not self.qualifies(said.by, "setting", said.days[0]):
+                return NO
+        if not pair.mounts or pair.place not in IN_SHOP:
+            return None
+        fit = {"not declared", "sole not known", "out of travel"}
+        return not fit & set(self.boot_reasons(pair, boot, set_now=True))
+
     def _may_back(self, said: Said) -> bool:
         if said.tag in self.boots:
             return self.boot_place(self.boots[said.tag]) not in ("retired", "sold")
@@ -659,6 +672,12 @@ class Model:
         self._touch(pair, seq)
         pair.away, pair.out, pair.out_boot = "out", (seq, said.when), boot if isinstance(boot, str) else None
         pair.undo = (before, said.now, key(said.by), bool(said.more.get("set")), "out")
+
+    def _do_set_binding(self, said: Said, seq: int, entries: list[Any]) -> None:
+        pair, sole = self._touch(self.pairs[said.tag], seq), self.boots[said.more["boot"]].bsl
+        assert sole is not None
+        pieces = PIECES if pair.mounts else ("",)
+        pair.stands = {(s, p): (sole, seq, said.when) for s in SIDES for p in pieces}
 
     def _do_back(self, said: Said, seq: int, entries: list[Any]) -> None:
         if boot := self.boots.get(said.tag):
