@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from fleet.facts.brakes import Brake
 from fleet.facts.equipment import Kind, PieceSlide, Place
 from fleet.facts.holes import HoleState, Knowledge, Side
 from fleet.facts.patterns import Follows
@@ -226,6 +227,12 @@ ROWS: dict[str, Row] = {
         also(ledger_pair("K-1", waist_um=None), in_set(0, brake_um=None)),
         ledger_pair("K-3", waist_um=None),
         ["W-2 B-3 on K-3: the waist is unknown: only the binding already on, or no brake"],
+    ),
+    "a brake not known, on its own binding or on another": (
+        "brake",
+        in_set(1, brake_um=Brake.UNKNOWN),
+        in_set(0, brake_um=Brake.UNKNOWN),
+        ["W-1 B-1 on K-1: the brake is not known: only the binding already on"],
     ),
     "the boot centre at the shop's limit, ahead": (
         "offset",

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from fleet.facts.brakes import Brake
 from fleet.facts.equipment import Kind, Place, Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan, SetAside, Strip, UnplannedPair
@@ -49,6 +50,11 @@ def binding(name: str, **changes: object) -> Spoil:
         replace(f, bindings={**f.bindings, name: replace(f.bindings[name], **changes)}),
         p,
     )
+
+
+def unknown(name: str) -> Spoil:
+    """Nobody knows the brake of those two bindings."""
+    return also(*(binding(f"{name}{side}", brake_um=Brake.UNKNOWN) for side in "AB"))
 
 
 def loose(*names: str) -> Spoil:
@@ -241,6 +247,18 @@ ROWS: dict[str, Row] = {
         in_set(1, brake_um=100_000),
         ["the plan: K-2 does not carry T4/H4 bindings with 100 mm brake on both skis"],
     ),
+    "its own, of a brake that nobody knows": (
+        "binding",
+        also(unknown("N-002"), in_set(1, brake_um=Brake.UNKNOWN)),
+        unknown("N-002"),
+        ["the plan: K-2 does not carry T4/H4 bindings with 95 mm brake on both skis"],
+    ),
+    "a loose one of a brake that nobody knows": (
+        "binding",
+        NOTHING,
+        also(unknown("N-001"), in_set(0, brake_um=Brake.UNKNOWN)),
+        ["the plan: 1 more T4/H4 bindings whose brake is not known are used than are in stock"],
+    ),
     "its own, said to have a brake": (
         "binding",
         NOTHING,
@@ -382,6 +400,24 @@ ROWS: dict[str, Row] = {
     ),
     "wanted": ("totals", NOTHING, totals(wanted=6), ["the plan: wanted is 5, the plan says 6"]),
     "served": ("totals", NOTHING, totals(served=5), ["the plan: served is 4, the plan says 5"]),
+    "a kept binding whose brake nobody knows": (
+        "totals",
+        also(unknown("N-002"), in_set(1, brake_um=Brake.UNKNOWN), totals(fit_not_known=1)),
+        also(unknown("N-002"), in_set(1, brake_um=Brake.UNKNOWN)),
+        ["the plan: fit not known is 1, the plan says 0"],
+    ),
+    "a kept binding on a waist that nobody knows": (
+        "totals",
+        also(ledger_pair("K-2", waist_um=None), totals(fit_not_known=1)),
+        ledger_pair("K-2", waist_um=None),
+        ["the plan: fit not known is 1, the plan says 0"],
+    ),
+    "a fit that is known, said not to be": (
+        "totals",
+        NOTHING,
+        totals(fit_not_known=1),
+        ["the plan: fit not known is 0, the plan says 1"],
+    ),
     "served by priority": (
         "totals",
         NOTHING,
