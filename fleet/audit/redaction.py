@@ -12,6 +12,7 @@ from typing import Any
 
 from fleet.audit.backup import BESIDE, default_folder, folder_named
 from fleet.audit.checkpoint import checkpoint_of
+from fleet.audit.entry_tree import tree_file
 from fleet.base.errors import MountbookError
 from fleet.base.files import leftovers
 from fleet.ledger.ledger import Ledger
@@ -54,7 +55,8 @@ def reach(ledger: Ledger, seq: int, *, by: str, why: str, now: datetime) -> Reda
         left.unlink(missing_ok=True)
     copies = [*kept, *(path for each in folders for path in sorted(each.glob("*.db*")))]
     others = [path for path in dict.fromkeys(copies) if path.resolve() != ledger.path.resolve()]
-    still = [path for path in others if path != checkpoint_of(ledger.path) and _holds(path, seq, digest)]
+    derived = {place(ledger.path.resolve()) for place in (checkpoint_of, tree_file)}  # they hold no texts
+    still = [path for path in others if path.resolve() not in derived and _holds(path, seq, digest)]
     return RedactionReach(blanked=tuple(blanked), dropped=tuple(dict.fromkeys(dropped)), still=tuple(still))
 
 

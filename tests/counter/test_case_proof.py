@@ -14,6 +14,7 @@ import pytest
 from fleet.audit.daily import first_hash, sign_head
 from fleet.audit.entry_tree import entry_tree, sealing_key, tree_file
 from fleet.audit.heads import HEADS_FILE
+from fleet.audit.redaction import reach
 from fleet.base.entries import Head
 from fleet.base.errors import Refused
 from fleet.base.sealed_parts import _sealed_part, sealed
@@ -390,6 +391,21 @@ def test_the_sealing_key_is_nobodys_to_blank_and_an_older_ledger_gets_one(
         assert sealing_key(old.connection) is None
         with entry_tree(old) as tree:
             assert tree is None
+
+
+def test_a_redaction_does_not_suspect_the_kept_tree_of_holding_a_text(shop: Shop) -> None:
+    folder = str(shop.ledger.path.resolve().parent)
+    with shop.desk(WIM) as desk:
+        set_policy(desk, "backup_folder", folder, origin="ours")
+        seq = quarantine(desk, "P-1", why="fall, Mrs Invented hurt her knee").entry
+    with entry_tree(shop.ledger) as tree:
+        assert tree is not None
+        tree.grow()
+    assert tree_file(shop.ledger.path).exists()
+    with shop.ledger.transaction(by=IDA, now=shop.now) as transaction:
+        redact(transaction, seq, by=IDA, why="asked for", today=shop.now.date())
+    reached = reach(shop.ledger, seq, by=IDA, why="asked for", now=shop.now)
+    assert [path.name for path in reached.still] == []
 
 
 def test_the_salt_of_a_case_does_not_stand_in_the_history_that_people_read(

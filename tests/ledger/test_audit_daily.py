@@ -17,7 +17,7 @@ from fleet.audit.backup import backup, restore
 from fleet.audit.checkpoint import Mark, checkpoint_of, newest_audit, open_checkpoint
 from fleet.audit.daily import first_hash, kept_heads, sign_head
 from fleet.audit.full import audit_file, audit_since
-from fleet.audit.heads import HEADS_FILE, KeptHead, heads_in
+from fleet.audit.heads import HEADS_FILE, KeptHead, head_line, heads_in, keep_head, machine_key
 from fleet.checks.findings import AuditReport
 from fleet.ledger.corrections import remark
 from fleet.ledger.ledger import Ledger
@@ -197,8 +197,17 @@ LINES: dict[str, tuple[Callable[[str], str], str]] = {
     "another hash": (lambda line: line.replace('"hash":"', '"hash":"0'), "does not fit"),
     "cut off": (lambda line: line[: len(line) // 2], "is no line of a head"),
     "another day": (lambda line: line.replace("2026-12-28", "2026-12-29"), "does not fit"),
+    "another root": (lambda line: line.replace('"root":"', '"root":"00'), "does not fit"),
     "another machine's key": (lambda line: line.replace('"key":"', '"key":"00'), "does not fit"),
 }
+
+
+def test_a_line_from_before_the_tree_is_still_read(shop: Shop, tmp_path: Path) -> None:
+    ledger, head = first_hash(shop.ledger), shop.ledger.head
+    line = head_line(head, shop="s", ledger=ledger, now=LATER, key=machine_key(tmp_path / "head.key"))
+    keep_head(tmp_path, line)
+    assert "root" not in (tmp_path / HEADS_FILE).read_text(encoding="utf-8")
+    assert [(kept.head, kept.fault) for kept in heads_in(tmp_path, ledger=ledger)] == [(head, "")]
 
 
 @pytest.mark.parametrize("name", LINES)
