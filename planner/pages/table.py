@@ -13,7 +13,14 @@ PAGE_WORDS: Final = (
     ("today", "Today"),
     ("counter", "Counter"),
     ("bench", "Bench"),
+PAGE_WORDS: Final = (
+    ("today", "Today"),
+    ("counter", "Counter"),
     ("evening", "Evening"),
+    ("bench", "Bench"),
+    ("find", "Find"),
+    ("plan", "Plan"),
+)
     ("find", "Find"),
 )
 """Module of `planner/pages/` and the page's word in the navigation; its first address is ``/module``."""

@@ -1,0 +1,73 @@
+"""A plan on a page: made, its sets shown, why one is as it is, and its orders issued as the command does."""
+
+from __future__ import annotations
+
+import re
+import time
+from html import unescape
+
+import pytest
+
+from planner.bench.orders.book import read_orders
+from planner.plan.plan_file import read_plan
+from tests.counter.shop import IDA
+from tests.orders.bench_shop import BenchShop
+from tests.pages.browser import PagesBrowser, words_of
+
+
+@pytest.fixture
+def planning(shop: BenchShop, monkeypatch: pytest.MonkeyPatch) -> PagesBrowser:
+    """A browser on a shop without an order. The plan's own process is asked for here, in this one."""
+    monkeypatch.setenv("MOUNTBOOK_NOW", shop.now.isoformat())
+    found = PagesBrowser.on(shop)
+    found.get("/plan")
+    return found
+
+
+def made(browser: PagesBrowser) -> str:
+    """Make a plan, wait for it, and return its name."""
+    words = words_of(browser.post("/plan/run", minutes=""))
+    assert "PLANNING" in words
+    folder = browser.served.path.parent / "plans"
+    until = time.monotonic() + 120
+    while not list(folder.glob("*/plan.json")) and time.monotonic() < until:
+        time.sleep(0.2)
+    [name] = re.findall(r'href="/plan/board\?plan=([^"]+)"', browser.get("/plan"))
+    return unescape(name)
+
+
+def test_from_a_plan_to_its_issued_orders(planning: PagesBrowser) -> None:
+    name = made(planning)
+    plan = read_plan(planning.served.path.parent / "plans" / name)
+    words = words_of(planning.get(f"/plan/board?plan={name}"))
+    assert f"{plan.totals.served} of {plan.totals.wanted} sets" in words
+    for each in plan.sets:
+        assert f"{each.pair} {each.boot}" in words
+    assert "no set is like that" in words_of(planning.get(f"/plan/board?plan={name}&text=K-99"))
+    assert "not issued" not in words
+    planning.post("/plan/issue", name=name)
+    assert planning.status == 409, "the desk itself may not issue"
+    planning.sign_in(IDA)
+    said = words_of(planning.post("/plan/issue", name=name, tap="0123456789abcdef"))
+    assert "1 work orders issued" in said
+    [order] = read_orders(planning.shop.ledger.connection)
+    [entry] = [e for e in planning.shop.ledger.entries() if e.what == "order issued"]
+    assert (order.tag, entry.by, entry.body["tap"]["signed"]) == ("K-1", IDA, "PIN")
+    again = words_of(planning.post("/plan/issue", name=name, tap="0123456789abcdef"))
+    assert "entered before" in again
+    assert len(read_orders(planning.shop.ledger.connection, everything=True)) == 1
+    sheets = planning.ask("GET", "/plan/file", params={"plan": name, "file": "work_orders_issued.pdf"})
+    assert sheets.content.startswith(b"%PDF")
+
+
+@pytest.mark.parametrize("name", ["../../etc", "plans/..", "", "plan-1"])
+def test_no_name_leads_out_of_the_plans(planning: PagesBrowser, name: str) -> None:
+    for address in ("/plan/board", "/plan/why", "/plan/file"):
+        answer = planning.ask("GET", address, params={"plan": name, "file": "../bench.db", "pair": "K-1"})
+        assert answer.status_code == 400
+
+
+def test_what_is_typed_for_a_plan_is_checked_first(planning: PagesBrowser) -> None:
+    assert "no number of minutes" in words_of(planning.post("/plan/run", minutes="--json"))
+    assert "is not a day" in words_of(planning.post("/plan/run", ready_by="soon"))
+    assert not (planning.served.path.parent / "plans").exists()
