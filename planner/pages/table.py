@@ -12,16 +12,10 @@ from starlette.routing import Route
 PAGE_WORDS: Final = (
     ("today", "Today"),
     ("counter", "Counter"),
-    ("bench", "Bench"),
-PAGE_WORDS: Final = (
-    ("today", "Today"),
-    ("counter", "Counter"),
     ("evening", "Evening"),
     ("bench", "Bench"),
     ("find", "Find"),
     ("plan", "Plan"),
-)
-    ("find", "Find"),
 )
 """Module of `planner/pages/` and the page's word in the navigation; its first address is ``/module``."""
 
