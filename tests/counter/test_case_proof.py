@@ -425,3 +425,22 @@ def test_the_code_on_the_case_is_the_head_of_the_entry_that_names_it(made: Made)
         assert document.metadata is not None
         assert document.metadata["keywords"] == f"HEAD {Head(head['entry'], head['hash']).full}"
         assert f"AS THE LEDGER STOOD AT ENTRY {made.case['head'].split(':')[0]}" in document[0].get_text()
+
+
+def test_a_case_of_an_older_ledger_begins_the_sealing_and_one_of_no_pair_begins_nothing(
+    shop: Shop, command: Command, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Older ledgers were begun without a key, as this one says once that it was."""
+    import planner.cli.case_proof as proving
+
+    keys = [None]
+    real = proving.sealing_key
+    monkeypatch.setattr(proving, "sealing_key", lambda connection: keys.pop() if keys else real(connection))
+    before = shop.ledger.head.seq
+    assert "refused" in command("case", "P-77", "--json", "--out", str(tmp_path / "c")).json
+    assert shop.ledger.head.seq == before
+    done = command("case", "P-1", "--out", str(tmp_path / "case"), "--json").json
+    assert [entry.what for entry in shop.ledger.entries(after=before)] == ["sealing begun", "case made"]
+    data, proof = ((tmp_path / "case" / name).read_bytes() for name in ("case.json", "case.proof.json"))
+    assert check(data, json.loads(proof)).wrong == []
+    assert done["made_entry"] == before + 2

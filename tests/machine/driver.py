@@ -1017,7 +1017,7 @@ class Machine:
         rows = [
             r[0]
             for r in self.doors.execute(
-                "SELECT seq FROM notes WHERE text IS NOT NULL ORDER BY seq DESC LIMIT 5"
+                "SELECT seq FROM notes WHERE text IS NOT NULL AND seq > 1 ORDER BY seq DESC LIMIT 5"
             )
         ]
         seq = self.rng.choice([*rows, 2])
