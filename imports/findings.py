@@ -25,7 +25,9 @@ class Severity(StrEnum):
 class Finding:
     """One remark. ``row`` is 1-based, ``column`` a letter; both None where the whole file is meant.
 
-    ``raw`` is the text as it stands in the file; ``taken`` what was made of it, None for nothing.
+    ``raw`` is the text as it stands in the file; ``taken`` what was made of it, None for nothing. ``key``:
+    the value in doubt, where it is one; ``guesses``: answers that fit, the best first. ``question``: the id
+    of the question that settles it, or whose answer was used. ``keeps_row``: only its value is in doubt.
     """
 
     severity: Severity
@@ -38,6 +40,10 @@ class Finding:
     tag: str | None = None
     raw: str | None = None
     taken: Any = None
+    key: str | None = None
+    guesses: tuple[str, ...] = ()
+    question: str = ""
+    keeps_row: bool = False
 
     def to_json(self) -> dict[str, Any]:
         """As other programs read it."""

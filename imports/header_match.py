@@ -13,6 +13,7 @@ from typing import Final, NamedTuple
 
 from fleet.base.near_names import nearest
 from fleet.facts.columns import columns_of
+from imports.answers import NO_ANSWERS, Answers
 from imports.headers import SHEET_OF, THINGS_OF, Table
 from imports.quantities import tidy
 
@@ -54,6 +55,22 @@ class MappedColumn:
     header: str
     key: str
     unit: str = ""
+
+
+class ChosenColumns(dict[str, str]):
+    """Header text -> key as the user states it for any table, and what was answered for one kind of table."""
+
+    def __init__(self, stated: Mapping[str, str], answers: Answers = NO_ANSWERS) -> None:
+        super().__init__(stated)
+        self.answers = answers
+        self._of_table: dict[Table, dict[str, str]] = {}
+
+    def of_table(self, table: Table) -> dict[str, str]:
+        """Plain header words -> key ("": leave out) for that kind of table."""
+        if table not in self._of_table:
+            stated = {header_text(header).words: key for header, key in self.items()}
+            self._of_table[table] = self.answers.columns(table.value) | stated
+        return self._of_table[table]
 
 
 @lru_cache(maxsize=20_000)
@@ -141,7 +158,7 @@ def match_columns(
     ``chosen``: header text -> key, the user's own mapping, which goes first (an empty key: leave out).
     """
     index = word_index()
-    own = {header_text(k).words: v for k, v in (chosen or {}).items()}
+    own = (chosen if isinstance(chosen, ChosenColumns) else ChosenColumns(chosen or {})).of_table(table)
     mapped, unknown = [], []
     for number, text in headers.items():
         plain = header_text(text)

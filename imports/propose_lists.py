@@ -275,7 +275,7 @@ def propose_boots(draft: Draft, rows: Iterable[Row]) -> None:
     known = draft.fleet.boots if draft.fleet else {}
     base = draft.base.boots if draft.base else {}
     for row in _ready(rows):
-        tag, said = row.values["tag"], said_in(BootFacts, row.values.get)
+        tag, said = row.values["tag"], said_in(BootFacts, row.sure)
         old, was = known.get(tag), base.get(tag)
         if old is None:
             draft.entries.append(BootRecorded.read(stated(BootFacts, said)))

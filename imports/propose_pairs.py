@@ -15,6 +15,7 @@ from fleet.events.pairs import AreaInspected, PairChanged, PairRecorded
 from fleet.facts.brakes import Brake, BrakeWidth
 from fleet.facts.columns import plain_facts
 from fleet.facts.equipment import (
+    KIND_NOT_KNOWN,
     Binding,
     Mount,
     Pair,
@@ -44,17 +45,17 @@ class PairRows:
         self.sides: dict[Side, Row] = {}
 
     def first(self, key: str) -> Any:
-        """The pair's value of a key: the first row that says one."""
-        return next((r.values[key] for r in self.rows if r.values.get(key) is not None), None)
+        """The pair's value of a key: the first row that says one without a doubt."""
+        return next((said for r in self.rows if (said := r.sure(key)) is not None), None)
 
     def on_side(self, side: Side, key: str) -> Any:
         """A ski's own value of a key, else the pair's."""
         own = self.sides.get(side)
-        if own is not None and own.values.get(key) is not None:
-            return own.values[key]
+        if own is not None and own.sure(key) is not None:
+            return own.sure(key)
         for row in self.rows:
-            if row.values.get("ski") in (None, "both", side.value) and row.values.get(key) is not None:
-                return row.values[key]
+            if row.values.get("ski") in (None, "both", side.value) and row.sure(key) is not None:
+                return row.sure(key)
         return None
 
     @property
@@ -122,6 +123,8 @@ def propose_pair(draft: Draft, pair: PairRows) -> None:
 
 def _record(draft: Draft, pair: PairRows) -> None:
     said = said_in(Pair, pair.first)
+    if said["kind"] is None:
+        said["kind"] = KIND_NOT_KNOWN
     recorded = stated(PairFacts, said)
     skis = {side.value: _ski_said(pair, side) for side in Side}
     draft.entries.append(PairRecorded.read(recorded | {"skis": skis}))
@@ -185,6 +188,8 @@ def propose_inspection(
         how = pair.on_side(side, "inspected")
         if how not in ("bare", "new") or closes(pair.tag, side):
             continue
+        if any("earlier_mounts" in row.doubted for row in pair.rows):
+            continue  # nobody knows yet how many holes there should be
         back, front = um(pair.on_side(side, "zone_back_mm")), um(pair.on_side(side, "zone_front_mm"))
         half, on = pair.on_side(side, "zone_half_width_mm"), pair.on_side(side, "inspected_on")
         if back is None or front is None or half is None or on is None:

@@ -13,13 +13,18 @@ from imports.findings import Severity
 
 
 class Read(NamedTuple):
-    """The reading of a cell: the value, and at most one remark about it."""
+    """The reading of a cell: the value, and at most one remark about it.
+
+    ``guesses``: what may be meant. ``question``: the id of the question whose answer was used.
+    """
 
     value: Any = None
     severity: Severity | None = None
     code: str = ""
     message: str = ""
     fix: str = ""
+    guesses: tuple[str, ...] = ()
+    question: str = ""
 
 
 NOTHING: Final = Read()
@@ -30,9 +35,9 @@ def note(value: Any, code: str, message: str) -> Read:
     return Read(value, Severity.NOTE, code, message, "nothing, if that is right")
 
 
-def ask(code: str, message: str, fix: str) -> Read:
-    """Not taken: somebody must answer."""
-    return Read(None, Severity.QUESTION, code, message, fix)
+def ask(code: str, message: str, fix: str, *guesses: str) -> Read:
+    """Not taken: somebody must answer. ``guesses``: what may be meant, the best first."""
+    return Read(None, Severity.QUESTION, code, message, fix, guesses)
 
 
 def bad(code: str, message: str, fix: str) -> Read:
@@ -224,6 +229,7 @@ def number(cell: Cell, what: str) -> Amount | Read:
                 "letters_for_digits",
                 f"{cell.text!r} holds a letter where a digit is due",
                 f"write {meant}, if that is meant",
+                meant,
             )
         return ask("not_a_number", f"{cell.text!r} is not {what}", f"enter {what} as a number")
     if found.doubt:
@@ -297,6 +303,7 @@ def _implausible(
                 "unit_doubtful",
                 f"{cell.text} is not plausible for {what} in {used}; {typed:f} {unit} would be",
                 f"write the unit with it, like {typed:f} {unit}",
+                f"{typed:f} {unit}",
             )
     return ask(
         "implausible",

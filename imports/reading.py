@@ -14,7 +14,7 @@ from fleet.base.errors import BadInput
 from fleet.base.units import counted
 from fleet.facts.policy import Policy, default_policy
 from fleet.facts.shop_kinds import shop_kinds
-from imports.answers import answered
+from imports.answers import NO_ANSWERS, Answers
 from imports.cells import Cell, Content, Sheet, SheetState
 from imports.cross_checks import check_together
 from imports.findings import Finding, Severity
@@ -22,6 +22,7 @@ from imports.gate import Admitted, FileKind, GateRefusal, admit
 from imports.header_match import header_hits
 from imports.headers import Table
 from imports.records import Row, RowReader
+from imports.row_answers import answered
 from imports.row_checks import check_row
 from imports.sheet_name import hinted
 from imports.tables import EXPORT_HEAD, EXPORT_MARK, GUIDE_MARK, SheetReading, read_sheet
@@ -56,11 +57,13 @@ def read_files(
     policy: Policy | None = None,
     columns: Mapping[str, str] | None = None,
     for_all: Mapping[str, Mapping[str, str]] | None = None,
+    answers: Answers = NO_ANSWERS,
 ) -> Reading:
     """Read workbooks, csv files or a folder written by export.
 
     ``columns``: header text -> key, the user's own mapping. ``for_all``: sheet name in small letters ->
-    key -> value for rows of a table without such a column. Raises BadInput for a path that is not there;
+    key -> value for rows of a table without such a column. ``answers``: what was answered of the questions
+    of an earlier look, and what the shop's ledger remembers. Raises BadInput for a path that is not there;
     every other fault is a finding.
     """
     members, name = _members(paths)
@@ -84,6 +87,7 @@ def read_files(
             policy=policy or default_policy(),
             columns=columns or {},
             for_all=for_all or {},
+            answers=answers,
         )
     check_together(
         [row for row in reading.rows if not row.left_out], exported=reading.exported_at is not None
@@ -138,6 +142,7 @@ def _read_one(
     policy: Policy,
     columns: Mapping[str, str],
     for_all: Mapping[str, Mapping[str, str]],
+    answers: Answers,
 ) -> None:
     for code, message in file.remarks:
         reading.findings.append(
@@ -178,6 +183,7 @@ def _read_one(
                 columns=columns,
                 for_all=for_all.get(sheet.name.casefold(), {}),
                 from_csv=file.kind is FileKind.TEXT,
+                answers=answers,
             )
         except (ValueError, ArithmeticError, LookupError) as fault:
             reading.findings.append(_unforeseen(sheet, fault))
@@ -221,6 +227,7 @@ def _read_sheet(
     columns: Mapping[str, str],
     for_all: Mapping[str, str],
     from_csv: bool,
+    answers: Answers,
 ) -> None:
     reading.exported_at = exported_mark(sheet) or reading.exported_at
     left_out = _why_left_out(sheet)
@@ -238,11 +245,13 @@ def _read_sheet(
         if sheet.state is not SheetState.VISIBLE:
             _holes_of_hidden(sheet, reading, today=today, columns=columns, from_csv=from_csv)
         return
-    found = read_sheet(sheet, columns, for_all=for_all, from_csv=from_csv)
+    found = read_sheet(sheet, columns, for_all=for_all, from_csv=from_csv, answers=answers)
     reading.sheets.append(found)
     reading.findings += found.findings
     for table in found.tables:
-        reader = RowReader(table, today=today, from_csv=from_csv, kinds=tuple(shop_kinds(policy)))
+        reader = RowReader(
+            table, today=today, from_csv=from_csv, kinds=tuple(shop_kinds(policy)), answers=answers
+        )
         for number, cells in table.rows:
             row = reader.read(number, cells)
             check_row(row, policy)

@@ -10,15 +10,18 @@ from typing import Any, Final
 
 from fleet.facts.brakes import Brake
 from fleet.facts.columns import Field, Holds
+from fleet.facts.equipment import KIND_NOT_KNOWN
+from imports.answers import NO_ANSWERS, NOT_KNOWN, PADDED, RIGHT, Answer, Answers, plain_answer
 from imports.cells import Cell, Content, column_letter
-from imports.days import UNDECIDED, column_order, day, half_read
+from imports.days import DAY_FIRST, MONTH_FIRST, UNDECIDED, column_order, day, half_read
 from imports.fields import FIELDS
-from imports.findings import Finding, Severity
+from imports.findings import Finding, Severity, plain
 from imports.guarded_text import unguarded
 from imports.header_match import header_text, required_keys
 from imports.headers import Table
 from imports.quantities import (
     NOTHING,
+    UNITS_MM,
     Read,
     ask,
     count,
@@ -29,13 +32,13 @@ from imports.quantities import (
     tidy_words,
     unreadable,
 )
+from imports.question_id import About, question_id
 from imports.sheet_name import context_of_name
 from imports.table_findings import missing_cure, missing_severity
 from imports.tables import FoundTable
 from imports.tags import lost_zeros, padded_width, tag
 from imports.words import word
 
-CONFIRM_WORDS: Final = frozenset({"ok", "okay", "yes", "ja", "oui", "right", "stimmt", "correct"})
 CONFIRMABLE: Final = frozenset(
     {
         "bsl_is_shell_size",
@@ -66,18 +69,108 @@ NO_BRAKE: Final = frozenset(
     | {"sans", "sans frein", "aucun"}
 )
 """Words in a brake column that say there is none."""
-NOT_KNOWN: Final = frozenset({"not known", "unknown", "not measured", "unbekannt", "inconnu"})
+BRAKE_NOT_KNOWN: Final = frozenset({"not known", "unknown", "not measured", "unbekannt", "inconnu"})
 """Words in a brake column that say what a blank says."""
 _BRAKE_WORDS: Final[Mapping[str, Brake | None]] = {
     **dict.fromkeys(NO_BRAKE, Brake.NONE),
-    **dict.fromkeys(NOT_KNOWN),
+    **dict.fromkeys(BRAKE_NOT_KNOWN),
     header_text(Brake.TOLD).words: Brake.TOLD,
 }
 
 
+_OPTIONAL: Final = {
+    Table.SKI: frozenset(
+        (
+            "kind",
+            "waist_mm",
+            "construction",
+            "mark_offset_mm",
+            "mark_from_tail_mm",
+            "zone_back_mm",
+            "zone_front_mm",
+            "zone_half_width_mm",
+            "inspected",
+            "inspected_on",
+            "brake_mm",
+            "bsl_mm",
+            "mount_date",
+            "toe_stands_mm",
+            "heel_stands_mm",
+            "earlier_mounts",
+        )
+    ),
+    Table.BOOT: frozenset(
+        (
+            "mondopoint",
+            "bsl_mm",
+            "bsl_measured",
+            "sole_type",
+            "kind",
+            "wear",
+        )
+    ),
+}
+"""Values that a row may come in without: a doubt about one costs that value, and the row is not plannable
+for what lacks."""
+_DOUBTED: Final = frozenset(
+    (
+        "bsl_is_shell_size",
+        "bsl_far_from_shell",
+        "bsl_too_short",
+        "duckbill_convention",
+        "mark_implausible",
+        "zone_off_ski",
+        "mounted_before_bought",
+        "inspection_without_day",
+        "date_half_read",
+        "inspected_without_holes",
+        "inspected_with_too_few_holes",
+        "stands_out_of_travel",
+    )
+)
+"""Doubts about a value that stands in the row: it is not taken while they are open."""
+_OF_UNIT: Final = frozenset(("unit_doubtful",))
+_OF_DAY_ORDER: Final = frozenset(("ambiguous_date",))
+TAG_DOUBTS: Final = frozenset(
+    (
+        "zeros_lost",
+        "tag_is_number",
+        "tag_is_power",
+        "tag_format",
+        "near_tag",
+        "tag_is_one_ski",
+    )
+)
+_LEFT_OUT: Final = "left_out_by_answer"
+_OF_WORD: Final = frozenset(
+    (
+        "binding_unknown",
+        "pattern_in_doubt",
+        "unknown_pair",
+        "fit_without_pattern",
+        "pattern_unknown",
+        "binding_kind_unknown",
+    )
+)
+"""Doubts about what a text means, though it was read."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Place:
+    """What all rows of a table share: its header texts by key, the shape of its header, and the answers."""
+
+    headers: Mapping[str, str] = field(default_factory=dict)
+    shape: str = ""
+    left: int = 1
+    answers: Answers = NO_ANSWERS
+
+
 @dataclass(slots=True, kw_only=True)
 class Row:
-    """One data row: its values in the units of their keys, its cells, and what was remarked about it."""
+    """One data row: its values in the units of their keys, its cells, and what was remarked about it.
+
+    ``doubted``: keys whose value is not taken while a question about it is open.
+    """
 
     table: Table
     sheet: str
@@ -89,6 +182,8 @@ class Row:
     left_out: bool = False
     repeat: bool = False
     answer: str = ""
+    place: Place = field(default_factory=Place)
+    doubted: set[str] = field(default_factory=set)
 
     @property
     def tag(self) -> str | None:
@@ -107,8 +202,17 @@ class Row:
 
     @property
     def usable(self) -> bool:
-        """Neither in question, nor bad, nor set aside."""
-        return not self.left_out and self.verdict in ("good", "note")
+        """Not set aside, and nothing in question or bad but values that it may come in without."""
+        if self.left_out:
+            return False
+        for finding in self.findings:
+            if finding.severity is not Severity.NOTE and not finding.keeps_row:
+                return False
+        return True
+
+    def sure(self, key: str) -> Any:
+        """The value of a key; None where it is in doubt."""
+        return None if key in self.doubted else self.values.get(key)
 
     def remark(
         self,
@@ -119,38 +223,106 @@ class Row:
         *,
         key: str | None = None,
         taken: Any = None,
+        guesses: tuple[str, ...] = (),
+        question: str = "",
+        column: int = 0,
     ) -> None:
-        """Say something about this row, at the cell of ``key`` where it has one."""
-        column, raw = None, None
+        """Say something about this row, at the cell of ``key`` where it has one, else in that column.
+
+        ``question``: the id of what settles it, else it follows from code, key and text.
+        """
+        raw = "" if column else None
         if key is not None and key in self.cells:
-            number, cell = self.cells[key]
-            column, raw = column_letter(number), cell.text
+            column, raw = self.cells[key][0], self.cells[key][1].text
+        keeps = False
+        if severity is not Severity.NOTE:
+            question = question or self._question(code, key, raw)
+            keeps = (
+                key is not None
+                and key in _OPTIONAL.get(self.table, ())
+                and (code in _DOUBTED or self.values.get(key) is None)
+            )
+            if keeps and key is not None:
+                self.doubted.add(key)
         self.findings.append(
             Finding(
                 severity=severity,
                 code=code,
                 sheet=self.sheet,
                 row=self.number,
-                column=column,
+                column=column_letter(column) if column else None,
                 tag=self.tag,
                 raw=raw,
                 taken=taken,
                 message=message,
                 fix=fix,
+                key=key,
+                guesses=guesses,
+                question=question,
+                keeps_row=keeps,
             )
         )
+
+    def _question(self, code: str, key: str | None, raw: str | None) -> str:
+        """The id of the question that settles a doubt of that code."""
+        table, place, name = self.table.value, self.place, key or ""
+        if code in _OF_UNIT:
+            return question_id(About.UNIT, table, name, place.headers.get(name, ""))
+        if code in _OF_DAY_ORDER:
+            return question_id(About.DAY_ORDER, table, name, place.headers.get(name, ""))
+        if code == "duplicate":
+            return question_id(About.KEEP, table, str(self.tag))
+        if code == "missing_column":
+            return question_id(About.ALL, table, name, self.sheet, place.shape)
+        if code in TAG_DOUBTS:
+            return question_id(About.TAG, table, code, self.sheet, place.shape)
+        if key is not None and raw and (code in _OF_WORD or self.values.get(key) is None):
+            return question_id(About.WORD, table, key, raw)
+        if code == "missing_value":
+            return question_id(About.BLANK, table, name, self.sheet, place.shape)
+        return question_id(About.CHECK, table, code, name, self.sheet)
 
     @property
     def confirmed(self) -> bool:
         """Return whether somebody answered that the row is right as it stands."""
-        return self.answer.casefold() in CONFIRM_WORDS
+        return self.answer == RIGHT
 
-    def ask(self, code: str, message: str, fix: str, *, key: str | None = None) -> None:
-        """A question about this row. One that a person has confirmed becomes a note."""
+    def ask(self, code: str, message: str, fix: str, *guesses: str, key: str | None = None) -> None:
+        """A question about this row. One that a person has answered becomes a note.
+
+        ``guesses``: what may be meant, the best first.
+        """
         if self.confirmed and code in CONFIRMABLE:
             self.note(code, f"{message} (confirmed in the file)", key=key)
             return
-        self.remark(Severity.QUESTION, code, message, fix, key=key)
+        if self.place.answers.by_id and self._settled(code, message, key):
+            return
+        self.remark(Severity.QUESTION, code, message, fix, key=key, guesses=guesses)
+
+    def _settled(self, code: str, message: str, key: str | None) -> bool:
+        """Whether an answer settles the doubt: said as a note, and done."""
+        raw = self.cells[key][1].text if key is not None and key in self.cells else None
+        identity = self._question(code, key, raw)
+        answer = self.place.answers.by_id.get(identity)
+        if answer is None:
+            return False
+        if answer.text == RIGHT and code in CONFIRMABLE:
+            words = "right"
+        elif answer.leaves_out:
+            self.left_out, words = True, "the row is left out"
+        elif answer.text == NOT_KNOWN and key is not None and key in _OPTIONAL.get(self.table, ()):
+            self.values[key], words = None, "not known"
+        else:
+            return False
+        self.remark(
+            Severity.NOTE,
+            "answered",
+            f"{message}: {words}, {answer.said_by}",
+            "nothing, if that is right",
+            key=key,
+            question=identity,
+        )
+        return True
 
     def note(
         self,
@@ -169,9 +341,21 @@ class RowReader:
     """Reads the data rows of one table: units, orders of days and widths of tags are known for the whole."""
 
     def __init__(
-        self, table: FoundTable, *, today: date, from_csv: bool, kinds: Collection[str] = ()
+        self,
+        table: FoundTable,
+        *,
+        today: date,
+        from_csv: bool,
+        kinds: Collection[str] = (),
+        answers: Answers = NO_ANSWERS,
     ) -> None:
         self._table = table
+        self._place = Place(
+            headers={c.key: header_text(c.header).words for c in table.columns},
+            shape=table.shape,
+            left=table.left,
+            answers=answers,
+        )
         self._today = today
         self._from_csv = from_csv
         self._kinds = kinds
@@ -187,12 +371,28 @@ class RowReader:
         }
         self._sheet_length = "" if from_csv else _length_of_sheet(table)
         self._readers = [
-            (c.key, FIELDS[c.key], c.unit, self._order(c.key)) for c in table.columns if c.key in FIELDS
+            (c.key, FIELDS[c.key], self._unit(c.key, c.unit), self._order(c.key))
+            for c in table.columns
+            if c.key in FIELDS
         ]
+
+    def column_of(self, key: str) -> int:
+        """The number of the column that holds the key; 0 where none does."""
+        return next((c.number for c in self._table.columns if c.key == key), 0)
+
+    def _about_column(self, about: About, key: str) -> Answer | None:
+        return self._place.answers.of(about, self._table.table.value, key, self._place.headers.get(key, ""))
+
+    def _unit(self, key: str, stated: str) -> str:
+        answer = self._about_column(About.UNIT, key)
+        return answer.text if answer is not None and answer.text in UNITS_MM else stated
 
     def _order(self, key: str) -> str:
         if FIELDS[key].holds is not Holds.DAY:
             return UNDECIDED
+        answer = self._about_column(About.DAY_ORDER, key)
+        if answer is not None and answer.text in (DAY_FIRST, MONTH_FIRST):
+            return answer.text
         return column_order(cells[key][1] for _, cells in self._table.rows if key in cells)
 
     def read(self, number: int, cells: dict[str, tuple[int, Cell]]) -> Row:
@@ -205,7 +405,8 @@ class RowReader:
             file=table.sheet.file,
             values={},
             cells=cells,
-            answer=tidy(cells["answer"][1].text) if "answer" in cells else "",
+            answer=plain_answer(cells["answer"][1].text) if "answer" in cells else "",
+            place=self._place,
         )
         remarks: list[tuple[str, Read]] = []
         for key, field_, unit, order in self._readers:
@@ -221,7 +422,7 @@ class RowReader:
             row.values[key] = self._read(Cell(text), key, FIELDS[key], "", UNDECIDED).value
         for key, read in remarks:
             assert read.severity is not None
-            row.remark(read.severity, read.code, read.message, read.fix, key=key, taken=read.value)
+            self._remark(row, key, read)
         _look_at_row(row, table)
         self._look_at_half_read(row)
         length_said = row.values.get("length_cm")
@@ -232,8 +433,24 @@ class RowReader:
                 "correct the length, or move the row",
                 key="length_cm",
             )
-        _ask_missing(row, table, self._needed)
+        self._ask_missing(row)
         return row
+
+    def _remark(self, row: Row, key: str, read: Read) -> None:
+        """Say what was remarked about a cell; an answer that leaves its rows out does so."""
+        assert read.severity is not None
+        if read.code == _LEFT_OUT:
+            row.left_out = True
+        row.remark(
+            read.severity,
+            "answered" if read.code == _LEFT_OUT else read.code,
+            read.message,
+            read.fix,
+            key=key,
+            taken=read.value,
+            guesses=read.guesses,
+            question=read.question,
+        )
 
     def _look_at_half_read(self, row: Row) -> None:
         """A real date among texts that the program could not read may have its day and month swapped."""
@@ -256,8 +473,103 @@ class RowReader:
             read = read_cell(cell, key, field_, unit, order, self._today, self._from_csv, self._kinds)
             if key == "tag" and self._padded:
                 read = lost_zeros(read, self._padded)
+            if self._place.answers.by_id:
+                read = self._as_answered(cell, key, read, unit, order)
+            if read.value == KIND_NOT_KNOWN and key == "kind" and self._table.table is not Table.SKI:
+                read = NOTHING
             self._memo[known] = read
         return read
+
+    def _as_answered(self, cell: Cell, key: str, read: Read, unit: str, order: str) -> Read:
+        """The reading by what was answered about this text, or about tags that look so; else as it is."""
+        table, answers = self._table, self._place.answers
+        identity = question_id(About.WORD, table.table.value, key, cell.text)
+        if key == "tag" and read.code in TAG_DOUBTS:
+            of_tags = question_id(About.TAG, table.table.value, read.code, table.sheet.name, table.shape)
+            if of_tags in answers.by_id and identity not in answers.by_id:
+                said = answers.by_id[of_tags]
+                if said.text == PADDED and self._padded:
+                    return self._noted(cell, f"{tidy(cell.text):0>{self._padded}}", of_tags, said)
+                return self._noted(cell, cell.text if said.text == RIGHT else said.text, of_tags, said)
+        answer = answers.by_id.get(identity)
+        if answer is None:
+            return read
+        if answer.leaves_out or answer.text == NOT_KNOWN:
+            return self._noted(cell, answer.text, identity, answer)
+        again = read_cell(Cell(answer.text), key, FIELDS[key], unit, order, self._today, False, self._kinds)
+        if again.severity not in (None, Severity.NOTE):
+            return read
+        return self._noted(cell, again.value, identity, answer)
+
+    def _noted(self, cell: Cell, value: Any, identity: str, answer: Answer) -> Read:
+        if answer.leaves_out:
+            words, code, value = "its row is left out", _LEFT_OUT, None
+        elif answer.text == NOT_KNOWN:
+            words, code, value = "not known", "answered", None
+        else:
+            words, code = f"read as {plain(value)!r}", "answered"
+        read = note(value, code, f"{cell.text!r}: {words}, {answer.said_by}")
+        return read._replace(question=identity)
+
+    def _ask_missing(self, row: Row) -> None:
+        """Ask for needed values that are blank, or whose column is not there."""
+        table = self._table
+        said = {f.column for f in row.findings}
+        for column in table.columns:
+            key = column.key
+            if (
+                key not in self._needed
+                or row.values.get(key) is not None
+                or column_letter(column.number) in said
+            ):
+                continue
+            identity = question_id(About.BLANK, table.table.value, key, table.sheet.name, table.shape)
+            if not self._filled(row, key, identity):
+                what = FIELDS[key].what
+                row.remark(
+                    Severity.QUESTION,
+                    "missing_value",
+                    f"{what} is missing",
+                    f"enter {what}",
+                    key=key,
+                    column=column.number,
+                )
+        for key in table.missing:
+            identity = question_id(About.ALL, table.table.value, key, table.sheet.name, table.shape)
+            if not self._filled(row, key, identity):
+                row.remark(
+                    missing_severity(table.table, key),
+                    "missing_column",
+                    f"the table has no column for {key}",
+                    missing_cure(table.sheet.name, key),
+                    key=key,
+                )
+
+    def _filled(self, row: Row, key: str, identity: str) -> bool:
+        """Whether an answer fills a needed value that the row does not say."""
+        answer = self._place.answers.by_id.get(identity)
+        if answer is None:
+            return False
+        if answer.leaves_out:
+            row.left_out = True
+        elif answer.text == NOT_KNOWN:
+            if key not in _OPTIONAL.get(row.table, ()):
+                return False
+        else:
+            read = self._read(Cell(answer.text), key, FIELDS[key], "", UNDECIDED)
+            if read.value is None or read.severity not in (None, Severity.NOTE):
+                return False
+            row.values[key] = read.value
+        words = f"{FIELDS[key].what} is {answer.text}" if not answer.leaves_out else "the row is left out"
+        row.remark(
+            Severity.NOTE,
+            "answered",
+            f"{words}, {answer.said_by}",
+            "nothing, if that is right",
+            key=key,
+            question=identity,
+        )
+        return True
 
 
 def _length_of_sheet(table: FoundTable) -> str:
@@ -374,34 +686,3 @@ def _look_at_row(row: Row, table: FoundTable) -> None:
     merged = [key for key, (_, cell) in row.cells.items() if cell.merged]
     if merged:
         row.note("merged_filled", f"{', '.join(merged)} filled in from a merged cell above", key=merged[0])
-
-
-def _ask_missing(row: Row, table: FoundTable, needed: Collection[str]) -> None:
-    said = {f.column for f in row.findings}
-    for column in table.columns:
-        if (
-            column.key in needed
-            and row.values.get(column.key) is None
-            and column_letter(column.number) not in said
-        ):
-            what = FIELDS[column.key].what
-            row.findings.append(
-                Finding(
-                    severity=Severity.QUESTION,
-                    code="missing_value",
-                    sheet=row.sheet,
-                    row=row.number,
-                    column=column_letter(column.number),
-                    tag=row.tag,
-                    raw="",
-                    message=f"{what} is missing",
-                    fix=f"enter {what}",
-                )
-            )
-    for key in table.missing:
-        row.remark(
-            missing_severity(table.table, key),
-            "missing_column",
-            f"the table has no column for {key}",
-            missing_cure(table.sheet.name, key),
-        )

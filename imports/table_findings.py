@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Mapping
 
 from fleet.base.units import counted
+from imports.answers import LEAVE_OUT
 from imports.cells import Sheet, column_letter
 from imports.findings import Finding, Severity
 from imports.gate import MAX_COLUMNS
-from imports.header_match import MappedColumn, nearest_key
+from imports.header_match import MappedColumn, header_text, nearest_key
 from imports.headers import Table
+from imports.question_id import About, question_id
 from imports.table_choice import NAME_KEYS
 
 _FINE = "nothing, if that is right"
@@ -33,9 +35,15 @@ class TableRemarks:
         row: int | None = None,
         column: int | None = None,
         raw: str | None = None,
+        question: str = "",
+        guesses: tuple[str, ...] = (),
+        key: str | None = None,
     ) -> None:
         self._findings.append(
             Finding(
+                question=question,
+                guesses=guesses,
+                key=key,
                 severity=severity,
                 code=code,
                 sheet=self._sheet.name,
@@ -47,7 +55,18 @@ class TableRemarks:
             )
         )
 
-    def duplicate_column(self, row: int, column: MappedColumn, first: MappedColumn) -> None:
+    def answered(self, row: int, words: str, shape: str) -> None:
+        """What was answered about the whole table."""
+        self._add(
+            Severity.NOTE,
+            "answered",
+            f"{self._sheet.name}: {words}",
+            _FINE,
+            row=row,
+            question=question_id(About.TABLE, self._sheet.name, shape),
+        )
+
+    def duplicate_column(self, row: int, column: MappedColumn, first: MappedColumn, table: Table) -> None:
         """Two columns that mean the same value."""
         self._add(
             Severity.QUESTION,
@@ -58,6 +77,9 @@ class TableRemarks:
             row=row,
             column=column.number,
             raw=column.header,
+            key=column.key,
+            question=twice_id(table, first, column),
+            guesses=(column_letter(first.number), column_letter(column.number)),
         )
 
     def unknown_column(self, row: int, number: int, text: str, table: Table, taken: Collection[str]) -> None:
@@ -73,6 +95,8 @@ class TableRemarks:
                 row=row,
                 column=number,
                 raw=text,
+                question=question_id(About.COLUMN, table.value, header_text(text).words),
+                guesses=(near, LEAVE_OUT),
             )
             return
         self._add(
@@ -100,7 +124,7 @@ class TableRemarks:
             raw=column.header,
         )
 
-    def missing_column(self, row: int, table: Table, key: str) -> None:
+    def missing_column(self, row: int, table: Table, key: str, shape: str) -> None:
         """A column without which no row can be understood (the name of the thing), or none be stored."""
         self._add(
             missing_severity(table, key),
@@ -108,6 +132,8 @@ class TableRemarks:
             f"the table of {table.value} rows has no column for {key}",
             missing_cure(self._sheet.name, key),
             row=row,
+            key=key,
+            question=question_id(About.ALL, table.value, key, self._sheet.name, shape),
         )
 
     def from_sheet_name(self, row: int, key: str, value: str, count: int) -> None:
@@ -187,7 +213,7 @@ class TableRemarks:
                 "other_equipment", "for equipment that is neither ski, boot nor binding", strangers
             )
 
-    def in_doubt(self, row: int) -> None:
+    def in_doubt(self, row: int, shape: str) -> None:
         """Skis or boots: nothing on the sheet tells."""
         self._add(
             Severity.QUESTION,
@@ -195,6 +221,8 @@ class TableRemarks:
             f"nothing on the sheet {self._sheet.name!r} says whether its rows are skis or boots",
             "name the sheet Skis or Boots, or add a column that tells (length_cm, mondopoint)",
             row=row,
+            question=question_id(About.TABLE, self._sheet.name, shape),
+            guesses=(Table.SKI.value, Table.BOOT.value, LEAVE_OUT),
         )
 
     def transposed(self) -> None:
@@ -249,6 +277,12 @@ class TableRemarks:
 
     def _first_text(self, number: int) -> str:
         return next((cell.text for _, cell in sorted(self._sheet.rows[number].items())), "")
+
+
+def twice_id(table: Table, first: MappedColumn, second: MappedColumn) -> str:
+    """The question which of two columns counts."""
+    both = "+".join(header_text(column.header).words for column in (first, second))
+    return question_id(About.TWICE, table.value, first.key, both)
 
 
 def missing_severity(table: Table, key: str) -> Severity:

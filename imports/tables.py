@@ -8,17 +8,19 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
-from imports.cells import Cell, Content, Sheet
+from imports.answers import NO_ANSWERS, Answers
+from imports.cells import Cell, Content, Sheet, column_letter
 from imports.findings import Finding
 from imports.gate import MAX_COLUMNS
-from imports.header_match import MappedColumn, header_text, match_columns, required_keys
+from imports.header_match import ChosenColumns, MappedColumn, header_text, match_columns, required_keys
 from imports.header_rows import Headline, headline_at, is_transposed
 from imports.headers import SHEET_OF, Table
 from imports.merged import fill_merged_down
 from imports.mixed_list import equipment_class, type_column
+from imports.question_id import About, shape
 from imports.sheet_name import context_of_name
 from imports.table_choice import best_table, decided_table
-from imports.table_findings import TableRemarks
+from imports.table_findings import TableRemarks, twice_id
 from imports.tags import tag_like
 
 EXPORT_MARK: Final = "mountbook: an export"
@@ -60,6 +62,11 @@ class FoundTable:
     left: int = 1
     right: int = 10**6
 
+    @property
+    def shape(self) -> str:
+        """A short name for its header, whatever the order of its columns."""
+        return shape(self.headers.values())
+
 
 @dataclass(slots=True, kw_only=True)
 class SheetReading:
@@ -78,12 +85,15 @@ def read_sheet(
     *,
     for_all: Mapping[str, str] | None = None,
     from_csv: bool = False,
+    answers: Answers = NO_ANSWERS,
 ) -> SheetReading:
     """All tables of one sheet. What is neither header nor data is named, by number.
 
     ``chosen``: header text -> key, the user's own mapping. ``for_all``: key -> value that the user states
-    for every row of a table that has no such column.
+    for every row of a table that has no such column. ``answers``: what was answered about its columns, and
+    about what its rows are.
     """
+    chosen = ChosenColumns(chosen or {}, answers)
     reading = SheetReading(sheet=sheet)
     remarks = TableRemarks(sheet, reading.findings)
     spans = fill_merged_down(sheet)
@@ -97,7 +107,7 @@ def read_sheet(
         cells = sheet.rows[number]
         below = numbers[place + 1] if place + 1 < len(numbers) and numbers[place + 1] == number + 1 else None
         above = number - 1 if not current and number - 1 in loose else None
-        line = headline_at(sheet, number, above=above, below=below, spans=spans, chosen=chosen or {})
+        line = headline_at(sheet, number, above=above, below=below, spans=spans, chosen=chosen)
         if line is not None:
             if any(_repeats(cells, table) for table in current):
                 reading.skipped_rows.append(number)
@@ -105,7 +115,7 @@ def read_sheet(
             if line.first in loose:
                 loose.remove(line.first)
             skip_to = line.last
-            current = _open_tables(sheet, line, chosen or {}, remarks)
+            current = _open_tables(sheet, line, chosen, remarks)
             reading.tables += current
             continue
         if not current:
@@ -113,9 +123,9 @@ def read_sheet(
             continue
         _take_row(current, number, cells, reading)
     reading.tables = [
-        part for table in reading.tables for part in _split_mixed(table, chosen or {}, remarks, reading)
+        part for table in reading.tables for part in _split_mixed(table, chosen, remarks, reading)
     ]
-    reading.tables = [_sure(table, chosen or {}, remarks) for table in reading.tables]
+    reading.tables = [_sure(table, chosen, remarks, answers) for table in reading.tables]
     for table in reading.tables:
         _state_for_all(table, for_all or {})
         _look_at_columns(table, remarks, from_csv=from_csv)
@@ -182,7 +192,11 @@ def _open_table(
         stated = replace(column, unit=column.unit or line.units.get(column.number, ""))
         first = unique.setdefault(column.key, stated)
         if first is not stated:
-            remarks.duplicate_column(line.last, column, first)
+            kept = _answered_twice(line.table, column, stated, first, chosen)
+            if kept is None:
+                remarks.duplicate_column(line.last, column, first, line.table)
+            else:
+                unique[column.key] = kept
     for number, text in unknown:
         remarks.unknown_column(line.last, number, text, line.table, unique)
     for key in IGNORED_KEYS:
@@ -193,6 +207,15 @@ def _open_table(
         if line.table not in _MAY_STATE_STATUS:
             del unique["status"]
     context = {k: v for k, v in context_of_name(sheet.name, line.table).items() if k not in unique}
+    for key in required_keys(line.table, unique):
+        said = (
+            None
+            if key in unique or not isinstance(chosen, ChosenColumns)
+            else chosen.answers.of(About.ALL, line.table.value, key, sheet.name, shape(headers.values()))
+        )
+        named = said and next((n for n, t in headers.items() if _is_header(t, said.text)), 0)
+        if named:
+            unique[key] = MappedColumn(number=named, header=headers[named], key=key)
     missing = tuple(
         key for key in required_keys(line.table, unique) if key not in unique and key not in context
     )
@@ -208,6 +231,21 @@ def _open_table(
         left=left,
         right=right,
     )
+
+
+def _is_header(text: str, said: str) -> bool:
+    return header_text(text).words == header_text(said).words
+
+
+def _answered_twice(
+    table: Table, column: MappedColumn, second: MappedColumn, first: MappedColumn, chosen: Mapping[str, str]
+) -> MappedColumn | None:
+    """Which of two columns counts, where that was answered with its letter."""
+    answers = chosen.answers if isinstance(chosen, ChosenColumns) else NO_ANSWERS
+    answer = answers.by_id.get(twice_id(table, first, column))
+    if answer is None:
+        return None
+    return next((c for c in (first, second) if column_letter(c.number) == answer.text.upper()), None)
 
 
 def _take_row(
@@ -309,17 +347,25 @@ def _as_table(
     )
 
 
-def _sure(table: FoundTable, chosen: Mapping[str, str], remarks: TableRemarks) -> FoundTable:
+def _sure(
+    table: FoundTable, chosen: Mapping[str, str], remarks: TableRemarks, answers: Answers
+) -> FoundTable:
     """The table read as what it really is: a list of tags and models alone may be skis or boots."""
+    said = answers.of(About.TABLE, table.sheet.name, table.shape)
+    if said is not None and said.text in list(Table):
+        remarks.answered(table.header_row, f"its rows are {said.text}, {said.said_by}", table.shape)
+        return table if said.text == table.table.value else _reread(table, Table(said.text), chosen)
     size = next((c.number for c in table.columns if c.key in ("length_cm", "mondopoint")), 0)
     sizes = [cells[size].text for _, cells in table.raw if size in cells]
     keys = {c.key: c.header for c in table.columns}
     decided = decided_table(table.table, keys | dict.fromkeys(table.context, ""), table.sheet.name, sizes)
     if decided is None:
-        remarks.in_doubt(table.header_row)
+        remarks.in_doubt(table.header_row, table.shape)
         return table
-    if decided is table.table:
-        return table
+    return table if decided is table.table else _reread(table, decided, chosen)
+
+
+def _reread(table: FoundTable, decided: Table, chosen: Mapping[str, str]) -> FoundTable:
     other = _as_table(table, decided, chosen, without=None)
     other.raw = table.raw
     other.rows = [
@@ -339,7 +385,7 @@ def _state_for_all(table: FoundTable, for_all: Mapping[str, str]) -> None:
 
 def _look_at_columns(table: FoundTable, remarks: TableRemarks, *, from_csv: bool) -> None:
     for key in table.missing:
-        remarks.missing_column(table.header_row, table.table, key)
+        remarks.missing_column(table.header_row, table.table, key, table.shape)
     for key, value in table.context.items():
         remarks.from_sheet_name(table.header_row, key, value, len(table.rows))
     headless: Counter[int] = Counter()

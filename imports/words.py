@@ -53,7 +53,9 @@ def word(cell: Cell, *, key: str, what: str, more: Collection[str] = ()) -> Read
     choices = list(dict.fromkeys(known.values()))
     parts = {known.get(header_text(part).words) for part in text.split("/")} - {None}
     if len(parts) > 1:
-        return ask("several_words", f"{text!r} names more than one", f"choose one: {', '.join(choices)}")
+        return ask(
+            "several_words", f"{text!r} names more than one", f"choose one: {', '.join(choices)}", *choices
+        )
     if found is None:
         near = nearest(header_text(text).words, known, likeness=0.75)
         hint = f"did you mean {known[near]}? " if near else ""
@@ -61,6 +63,7 @@ def word(cell: Cell, *, key: str, what: str, more: Collection[str] = ()) -> Read
             "unknown_word",
             f"{text!r} is not {what} this program knows",
             f"{hint}choose: {', '.join(choices)}",
+            *dict.fromkeys([known[near], *choices] if near else choices),
         )
     if text.casefold() != found.casefold():
         return note(found, "word_read", f"{text!r} was read as {found!r}")

@@ -54,6 +54,8 @@ def _kind_of_shop(word: str) -> Kind:
     return found
 
 
+KIND_NOT_KNOWN: Final = Kind("not known")
+"""The kind of a pair of which nobody said what it is for: no want asks for it, so it is in no plan."""
 _KIND: Final = Field("the kind", Holds.WORD)
 
 

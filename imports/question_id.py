@@ -1,0 +1,95 @@
+"""What a question is called: its kind, the table, the column and the word, so that an id stands for itself.
+
+``word/ski/construction/wood%2Fti``: a word of a column, in every row where it stands. The same thing asked
+again has the same id, in another file and next year; a row of one file has its own (``row/Skis/12/1``).
+Blanks, slashes and ``%`` inside a part are written ``%20``, ``%2F``, ``%25``, other letters as they are.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Iterable
+from enum import StrEnum
+from functools import lru_cache
+from typing import Final
+
+
+class About(StrEnum):
+    """What one answer settles, as the first part of an id."""
+
+    WORD = "word"
+    """``word/TABLE/KEY/TEXT``: what a text in a column means."""
+    COLUMN = "column"
+    """``column/TABLE/HEADER``: which value a column holds."""
+    TWICE = "twice"
+    """``twice/TABLE/KEY/HEADER+HEADER``: which of two columns counts."""
+    UNIT = "unit"
+    """``unit/TABLE/KEY/HEADER``: in which unit a column's numbers are."""
+    DAY_ORDER = "day-order"
+    """``day-order/TABLE/KEY/HEADER``: whether day or month comes first in a column."""
+    DIRECTION = "direction"
+    """``direction/TABLE/KEY/HEADER``: from where, and which way, a column counts."""
+    TABLE = "table"
+    """``table/SHEET/SHAPE``: what the rows of a sheet are."""
+    ALL = "all"
+    """``all/TABLE/KEY/SHEET/SHAPE``: the value for all rows of a table that has no such column."""
+    BLANK = "blank"
+    """``blank/TABLE/KEY/SHEET/SHAPE``: the value where a needed cell is blank."""
+    TAG = "tag"
+    """``tag/TABLE/CODE/SHEET/SHAPE``: whether tags of one look are right as they stand."""
+    CHECK = "check"
+    """``check/TABLE/CODE/KEY/SHEET``: whether rows of one doubt are right as they stand."""
+    KEEP = "keep"
+    """``keep/TABLE/TAG``: which of several rows of one thing counts."""
+    ROW = "row"
+    """``row/SHEET/NUMBER/LEFT``: one row; LEFT is the first column number of its table."""
+
+
+REMEMBERED: Final = frozenset(
+    {About.WORD, About.COLUMN, About.TWICE, About.UNIT, About.DAY_ORDER, About.DIRECTION, About.TABLE}
+    | {About.ALL, About.TAG}
+)
+"""Kinds of question whose answer holds for the shop's next file too."""
+_SAID: Final = {About.TWICE: "column", About.ALL: "column", About.BLANK: "row", About.CHECK: "row"} | {
+    About.KEEP: "row",
+    About.DAY_ORDER: "day order",
+}
+_APART: Final = re.compile(r"[\s/%#\x00-\x1f\x7f-\x9f]")
+
+
+def question_id(about: About, *parts: str) -> str:
+    """The id of a question; text in any case is one word."""
+    return "/".join((about.value, *map(_part, parts)))
+
+
+@lru_cache(maxsize=50_000)
+def _part(text: str) -> str:
+    plain = " ".join(text.split()).casefold()
+    return _APART.sub(lambda m: "".join(f"%{byte:02X}" for byte in m[0].encode()), plain) or "-"
+
+
+def parts_of(identity: str) -> tuple[About, tuple[str, ...]] | None:
+    """The kind and the parts of an id, or None where it is no id."""
+    first, *rest = identity.split("/")
+    if first not in list(About) or not rest:
+        return None
+    return About(first), tuple(_text(part) for part in rest)
+
+
+def _text(part: str) -> str:
+    from urllib.parse import unquote
+
+    return "" if part == "-" else unquote(part)
+
+
+def shape(headers: Iterable[str]) -> str:
+    """A short name for a header row, whatever the order of its columns: one table and no other has it."""
+    said = "\n".join(sorted(" ".join(text.split()).casefold() for text in headers))
+    return hashlib.sha256(said.encode()).hexdigest()[:8]
+
+
+def about_text(identity: str) -> str:
+    """What it is about, in the words that other programs read."""
+    found = parts_of(identity)
+    return _SAID.get(found[0], found[0].value) if found else ""
