@@ -19,6 +19,8 @@ LEAVE_OUT: Final = "leave out"
 """The rows, or the column, do not come in."""
 RIGHT: Final = "right"
 """It is right as it stands."""
+KEEP_FIRST: Final = "the first"
+KEEP_LAST: Final = "the last"
 PADDED: Final = "with zeros"
 """Tags of digits get back the zeros that they lost."""
 _LEAVE_OUT_WORDS: Final = frozenset(
@@ -31,8 +33,8 @@ _NOT_KNOWN_WORDS: Final = frozenset({"not known", "unknown", "?", "unbekannt", "
 
 
 @dataclass(frozen=True, slots=True)
-class Answer:
-    """What was answered; ``since``: the day and the person of an answer that the ledger remembers."""
+class GivenAnswer:
+    """The answer: ; ``since``: the day and the person of an answer that the ledger remembers."""
 
     text: str
     since: str = ""
@@ -44,7 +46,7 @@ class Answer:
 
     @property
     def said_by(self) -> str:
-        """How a note names it."""
+        """The words by which a note names it."""
         return f"as answered {self.since}" if self.since else "by the answer given"
 
 
@@ -52,9 +54,9 @@ class Answer:
 class Answers:
     """Answers by the id of their question. Those given now stand above those that the shop's ledger has."""
 
-    by_id: Mapping[str, Answer] = field(default_factory=dict)
+    by_id: Mapping[str, GivenAnswer] = field(default_factory=dict)
 
-    def of(self, about: About, *parts: str) -> Answer | None:
+    def of(self, about: About, *parts: str) -> GivenAnswer | None:
         """The answer to that question, None where there is none."""
         return self.by_id.get(question_id(about, *parts)) if self.by_id else None
 

@@ -9,7 +9,10 @@ from typing import Final
 
 from fleet.facts.columns import columns_of
 from fleet.facts.equipment import Pair
+from imports.answers import KEEP_FIRST, KEEP_LAST, LEAVE_OUT
+from imports.findings import Severity
 from imports.headers import Table
+from imports.question_id import About, question_id
 from imports.records import Row
 
 _Say = Callable[[Row], Callable[..., None]]
@@ -81,6 +84,8 @@ def _repeats(rows: Iterable[Row]) -> None:
                     key=_tag_key(row),
                 )
             continue
+        if _settled_by_keeping_one(group):
+            continue
         for row in group:
             others = [f"{o.sheet} row {o.number}" for o in group if o is not row]
             differs = sorted({k for o in group for k in row.values if o.values.get(k) != row.values.get(k)})
@@ -90,6 +95,27 @@ def _repeats(rows: Iterable[Row]) -> None:
                 "keep the right row, or give each its own tag",
                 key=_tag_key(row),
             )
+
+
+def _settled_by_keeping_one(group: Sequence[Row]) -> bool:
+    """Leave out the rows that do not count, where somebody answered which one does."""
+    tag = str(group[0].tag)
+    answer = group[0].place.answers.of(About.KEEP, group[0].table.value, tag)
+    if answer is None or answer.text not in (KEEP_FIRST, KEEP_LAST, LEAVE_OUT):
+        return False
+    kept = {KEEP_FIRST: group[0], KEEP_LAST: group[-1]}.get(answer.text)
+    for row in group:
+        row.left_out = row is not kept
+        words = "its row counts" if row is kept else "its row is left out"
+        row.remark(
+            Severity.NOTE,
+            "answered",
+            f"{tag} stands in several rows: {words}, {answer.said_by}",
+            "nothing, if that is right",
+            key=_tag_key(row),
+            question=question_id(About.KEEP, row.table.value, tag),
+        )
+    return True
 
 
 def _tag_key(row: Row) -> str:

@@ -9,6 +9,7 @@ from fleet.tables.snapshot import Fleet
 from imports.difference import Draft
 from imports.findings import Finding, Severity
 from imports.headers import Table
+from imports.question_id import About, question_id
 from imports.reading import Reading
 
 _SHOWN: Final = 20
@@ -34,7 +35,8 @@ def ask_about_missing(draft: Draft, reading: Reading, *, exported: bool, accepte
         sheet = rows[0].sheet
         there = {str(row.values.get(key)) for row in rows}
         gone = [n for n in _names(draft.base, table) if n in _names(draft.fleet, table) and n not in there]
-        asked = exported and sheet.casefold() not in accepted
+        accepted_now = reading.answers.by_id.get(missing_id(table, sheet))
+        asked = exported and sheet.casefold() not in accepted and accepted_now is None
         for name in gone[:_SHOWN]:
             draft.findings.append(_finding(sheet, table, name, asked=asked))
         if len(gone) > _SHOWN:
@@ -56,11 +58,17 @@ def _names(fleet: Fleet, table: Table) -> Mapping[str, object]:
     }
 
 
+def missing_id(table: Table, sheet: str) -> str:
+    """The question whether rows that were there may be missing."""
+    return question_id(About.CHECK, table.value, "missing_row", "", sheet)
+
+
 def _finding(sheet: str, table: Table, name: str, *, asked: bool) -> Finding:
     return Finding(
         severity=Severity.QUESTION if asked else Severity.NOTE,
         code="missing_row",
         sheet=sheet,
+        question=missing_id(table, sheet),
         tag=name,
         message=f"{table.value} {name} was there when this file was made and is not in it; it stays",
         fix=f'restore the row, or say that it may be missing: --leave-out "{sheet}:missing"',

@@ -138,24 +138,40 @@ def _what_changes(proposal: Proposal) -> list[str]:
 
 def _ending(proposal: Proposal, command: str, *, applied: bool, tried: bool) -> list[str]:
     tied = f"--sha256 {proposal.reading.sha256[:12]} --apply"
+    asked = len(proposal.questions)
     if applied:
-        if not proposal.entries:
-            return ["Nothing was written: the ledger says all this already."]
-        return [f"Applied: {len(proposal.entries)} entries in one go."]
+        said = (
+            [f"Applied: {len(proposal.entries)} entries in one go."]
+            if proposal.entries
+            else ["Nothing was written: the ledger says all this already."]
+        )
+        if proposal.outcome == "questions":
+            said.append(
+                f"{counted(asked, 'question')} stayed open (`mountbook import open`): what they are about is"
+                " in no plan. To answer:"
+            )
+            said.append(f"  {command} --ask")
+        return said
     if proposal.outcome == "refuse":
         return ["Refused: nothing in it can be used. Nothing was written."]
     if proposal.outcome == "questions":
-        rows = leave_out_text(proposal)
         lines = [
             "Not applied: questions are open. Nothing was written."
             if tried
-            else "Answer the questions in the file and import it again. Nothing was written."
+            else f"Nothing was written. {counted(asked, 'question')} open. To answer them one by one:",
+            f"  {command} --ask",
         ]
-        if rows:
-            lines += ["To go on without these rows:", f"  {command} --leave-out {shlex.quote(rows)} {tied}"]
+        if proposal.entries:
+            lines += ["To take what is certain and keep the rest as a worklist:", f"  {command} {tied}"]
         lines.append(
             f"For a copy with these cells coloured and room for answers: {command} --marked FILE.xlsx"
         )
+        rows = leave_out_text(proposal)
+        if rows:
+            lines += [
+                "To leave these rows out for good:",
+                f"  {command} --leave-out {shlex.quote(rows)} {tied}",
+            ]
         return lines
     if not proposal.entries:
         return ["Nothing to do: the ledger says all this already."]

@@ -43,6 +43,7 @@ from imports.propose_pairs import (
     resolve_mounted,
 )
 from imports.propose_stops import propose_closed, propose_stops
+from imports.questions import ImportQuestion, questions_of
 from imports.reading import Reading
 from imports.records import Row
 
@@ -82,6 +83,11 @@ class Proposal:
         open_ones = [f for f in self.findings if f.severity is not Severity.NOTE]
         return "questions" if open_ones else "import"
 
+    @property
+    def questions(self) -> tuple[ImportQuestion, ...]:
+        """What is asked, one question for all the rows that one answer settles."""
+        return questions_of(self.findings)
+
     def counts(self) -> dict[str, dict[str, int]]:
         """Rows by table and verdict; they add up to the rows seen."""
         tables = [
@@ -113,6 +119,7 @@ class Proposal:
                 {"what": c.what, "field": c.field, "old": plain(c.old), "new": plain(c.new)}
                 for c in self.changes
             ],
+            "questions": [question.to_json() for question in self.questions],
             "findings": [finding.to_json() for finding in self.findings],
             "rows": [
                 {

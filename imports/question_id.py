@@ -1,4 +1,4 @@
-"""What a question is called: its kind, the table, the column and the word, so that an id stands for itself.
+"""The name of a question: its kind, the table, the column and the word, so that an id stands for itself.
 
 ``word/ski/construction/wood%2Fti``: a word of a column, in every row where it stands. The same thing asked
 again has the same id, in another file and next year; a row of one file has its own (``row/Skis/12/1``).
@@ -16,7 +16,7 @@ from typing import Final
 
 
 class About(StrEnum):
-    """What one answer settles, as the first part of an id."""
+    """The thing that one answer settles, as the first part of an id."""
 
     WORD = "word"
     """``word/TABLE/KEY/TEXT``: what a text in a column means."""
@@ -46,7 +46,7 @@ class About(StrEnum):
     """``row/SHEET/NUMBER/LEFT``: one row; LEFT is the first column number of its table."""
 
 
-REMEMBERED: Final = frozenset(
+_REMEMBERED: Final = frozenset(
     {About.WORD, About.COLUMN, About.TWICE, About.UNIT, About.DAY_ORDER, About.DIRECTION, About.TABLE}
     | {About.ALL, About.TAG}
 )
@@ -89,7 +89,13 @@ def shape(headers: Iterable[str]) -> str:
     return hashlib.sha256(said.encode()).hexdigest()[:8]
 
 
+def remembered(identity: str) -> bool:
+    """Return whether an answer holds for the shop's next file too."""
+    found = parts_of(identity)
+    return found is not None and found[0] in _REMEMBERED
+
+
 def about_text(identity: str) -> str:
-    """What it is about, in the words that other programs read."""
+    """The thing it is about, in the words that other programs read."""
     found = parts_of(identity)
     return _SAID.get(found[0], found[0].value) if found else ""

@@ -14,13 +14,14 @@ from fleet.base.errors import BadInput
 from fleet.base.units import counted
 from fleet.facts.policy import Policy, default_policy
 from fleet.facts.shop_kinds import shop_kinds
-from imports.answers import NO_ANSWERS, Answers
+from imports.answers import LEAVE_OUT, NO_ANSWERS, Answers
 from imports.cells import Cell, Content, Sheet, SheetState
 from imports.cross_checks import check_together
 from imports.findings import Finding, Severity
 from imports.gate import Admitted, FileKind, GateRefusal, admit
-from imports.header_match import header_hits
+from imports.header_match import header_hits, header_text
 from imports.headers import Table
+from imports.question_id import About, parts_of
 from imports.records import Row, RowReader
 from imports.row_answers import answered
 from imports.row_checks import check_row
@@ -48,6 +49,7 @@ class Reading:
     sheets: list[SheetReading] = field(default_factory=list)
     exported_at: tuple[int, str] | None = None
     unread_holes: list[str] = field(default_factory=list)
+    answers: Answers = NO_ANSWERS
 
 
 def read_files(
@@ -75,7 +77,9 @@ def read_files(
         except GateRefusal as refusal:
             findings.append(_refusal(path.name, refusal))
     digests = tuple((file.name, file.sha256) for file in admitted)
-    reading = Reading(name=name, sha256=_digest(digests, paths), files=digests, findings=findings)
+    reading = Reading(
+        name=name, sha256=_digest(digests, paths), files=digests, findings=findings, answers=answers
+    )
     for path in paths:
         if path.is_dir():
             reading.exported_at = _exported_at(path)
@@ -230,7 +234,7 @@ def _read_sheet(
     answers: Answers,
 ) -> None:
     reading.exported_at = exported_mark(sheet) or reading.exported_at
-    left_out = _why_left_out(sheet)
+    left_out = _why_left_out(sheet) or _answered_away(sheet, answers)
     if left_out:
         reading.sheets.append(SheetReading(sheet=sheet, left_out=left_out))
         reading.findings.append(
@@ -246,6 +250,7 @@ def _read_sheet(
             _holes_of_hidden(sheet, reading, today=today, columns=columns, from_csv=from_csv)
         return
     found = read_sheet(sheet, columns, for_all=for_all, from_csv=from_csv, answers=answers)
+    _say_answers(found, answers)
     reading.sheets.append(found)
     reading.findings += found.findings
     for table in found.tables:
@@ -256,6 +261,55 @@ def _read_sheet(
             row = reader.read(number, cells)
             check_row(row, policy)
             reading.rows.append(answered(row, reader, policy) if row.answer else row)
+
+
+def _answered_away(sheet: Sheet, answers: Answers) -> str:
+    """Return why a sheet without a header that was understood is left out, where somebody answered so."""
+    answer = answers.of(About.TABLE, sheet.name, "")
+    return f"{LEAVE_OUT}, {answer.said_by}" if answer is not None and answer.leaves_out else ""
+
+
+def _say_answers(found: SheetReading, answers: Answers) -> None:
+    """One note for each answer about a column of this sheet that was used."""
+    for identity, answer in answers.by_id.items():
+        known = parts_of(identity)
+        if known is None or known[0] not in _OF_COLUMNS:
+            continue
+        about, parts = known
+        for table in found.tables:
+            headers = {header_text(text).words for text in table.headers.values()}
+            if parts[0] != table.table.value or not headers.issuperset(_headers_in(about, parts)):
+                continue
+            if about is About.ALL and (parts[2:] != (found.sheet.name.casefold(), table.shape)):
+                continue
+            found.findings.append(
+                Finding(
+                    severity=Severity.NOTE,
+                    code="answered",
+                    sheet=found.sheet.name,
+                    row=table.header_row,
+                    message=f"{_subject(about, parts)}: {answer.text}, {answer.said_by}",
+                    fix="nothing, if that is right",
+                    question=identity,
+                )
+            )
+
+
+_OF_COLUMNS: Final = (About.COLUMN, About.TWICE, About.UNIT, About.DAY_ORDER, About.DIRECTION, About.ALL)
+
+
+def _headers_in(about: About, parts: tuple[str, ...]) -> set[str]:
+    if about is About.ALL:
+        return set()
+    return set(parts[-1].split("+"))
+
+
+def _subject(about: About, parts: tuple[str, ...]) -> str:
+    if about is About.COLUMN:
+        return f"the column {parts[1]!r}"
+    if about is About.ALL:
+        return f"{parts[1]} of all rows"
+    return f"{about.value.replace('-', ' ')} of {parts[1]} in the column {parts[-1]!r}"
 
 
 def _holes_of_hidden(

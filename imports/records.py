@@ -11,7 +11,7 @@ from typing import Any, Final
 from fleet.facts.brakes import Brake
 from fleet.facts.columns import Field, Holds
 from fleet.facts.equipment import KIND_NOT_KNOWN
-from imports.answers import NO_ANSWERS, NOT_KNOWN, PADDED, RIGHT, Answer, Answers, plain_answer
+from imports.answers import NO_ANSWERS, NOT_KNOWN, PADDED, RIGHT, Answers, GivenAnswer, plain_answer
 from imports.cells import Cell, Content, column_letter
 from imports.days import DAY_FIRST, MONTH_FIRST, UNDECIDED, column_order, day, half_read
 from imports.fields import FIELDS
@@ -78,7 +78,7 @@ _BRAKE_WORDS: Final[Mapping[str, Brake | None]] = {
 }
 
 
-_OPTIONAL: Final = {
+OPTIONAL: Final[Mapping[str, frozenset[str]]] = {
     Table.SKI: frozenset(
         (
             "kind",
@@ -156,8 +156,8 @@ _OF_WORD: Final = frozenset(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Place:
-    """What all rows of a table share: its header texts by key, the shape of its header, and the answers."""
+class TableContext:
+    """The things that all rows of a table share: its header texts by key, the shape of its header, and the answers."""
 
     headers: Mapping[str, str] = field(default_factory=dict)
     shape: str = ""
@@ -182,7 +182,7 @@ class Row:
     left_out: bool = False
     repeat: bool = False
     answer: str = ""
-    place: Place = field(default_factory=Place)
+    place: TableContext = field(default_factory=TableContext)
     doubted: set[str] = field(default_factory=set)
 
     @property
@@ -239,7 +239,7 @@ class Row:
             question = question or self._question(code, key, raw)
             keeps = (
                 key is not None
-                and key in _OPTIONAL.get(self.table, ())
+                and key in OPTIONAL.get(self.table, ())
                 and (code in _DOUBTED or self.values.get(key) is None)
             )
             if keeps and key is not None:
@@ -300,7 +300,7 @@ class Row:
         self.remark(Severity.QUESTION, code, message, fix, key=key, guesses=guesses)
 
     def _settled(self, code: str, message: str, key: str | None) -> bool:
-        """Whether an answer settles the doubt: said as a note, and done."""
+        """Return whether an answer settles the doubt: said as a note, and done."""
         raw = self.cells[key][1].text if key is not None and key in self.cells else None
         identity = self._question(code, key, raw)
         answer = self.place.answers.by_id.get(identity)
@@ -310,7 +310,7 @@ class Row:
             words = "right"
         elif answer.leaves_out:
             self.left_out, words = True, "the row is left out"
-        elif answer.text == NOT_KNOWN and key is not None and key in _OPTIONAL.get(self.table, ()):
+        elif answer.text == NOT_KNOWN and key is not None and key in OPTIONAL.get(self.table, ()):
             self.values[key], words = None, "not known"
         else:
             return False
@@ -350,7 +350,7 @@ class RowReader:
         answers: Answers = NO_ANSWERS,
     ) -> None:
         self._table = table
-        self._place = Place(
+        self._place = TableContext(
             headers={c.key: header_text(c.header).words for c in table.columns},
             shape=table.shape,
             left=table.left,
@@ -369,6 +369,7 @@ class RowReader:
             and FIELDS[c.key].holds is Holds.DAY
             and half_read(cells[c.key][1] for _, cells in table.rows if c.key in cells)
         }
+        self._units: dict[str, GivenAnswer] = {}
         self._sheet_length = "" if from_csv else _length_of_sheet(table)
         self._readers = [
             (c.key, FIELDS[c.key], self._unit(c.key, c.unit), self._order(c.key))
@@ -380,12 +381,21 @@ class RowReader:
         """The number of the column that holds the key; 0 where none does."""
         return next((c.number for c in self._table.columns if c.key == key), 0)
 
-    def _about_column(self, about: About, key: str) -> Answer | None:
+    def _about_column(self, about: About, key: str) -> GivenAnswer | None:
         return self._place.answers.of(about, self._table.table.value, key, self._place.headers.get(key, ""))
 
     def _unit(self, key: str, stated: str) -> str:
+        """The unit of a column as answered, where at least half of its cells need it; else as stated."""
         answer = self._about_column(About.UNIT, key)
-        return answer.text if answer is not None and answer.text in UNITS_MM else stated
+        if answer is None or answer.text not in UNITS_MM:
+            return stated
+        cells = [cells[key][1] for _, cells in self._table.rows if key in cells]
+        doubtful = sum(self._read(c, key, FIELDS[key], stated, "").code in _OF_UNIT for c in cells)
+        self._memo.clear()
+        if doubtful * 2 >= len(cells):
+            return answer.text
+        self._units[key] = answer
+        return stated
 
     def _order(self, key: str) -> str:
         if FIELDS[key].holds is not Holds.DAY:
@@ -492,7 +502,12 @@ class RowReader:
                     return self._noted(cell, f"{tidy(cell.text):0>{self._padded}}", of_tags, said)
                 return self._noted(cell, cell.text if said.text == RIGHT else said.text, of_tags, said)
         answer = answers.by_id.get(identity)
-        if answer is None:
+        if answer is None and read.code in _OF_UNIT and key in self._units:
+            answer = self._units[key]
+            again = read_cell(cell, key, FIELDS[key], answer.text, order, self._today, self._from_csv)
+            if again.value is not None:
+                return self._noted(cell, again.value, identity, answer)._replace(question="")
+        if answer is None or answer.text in UNITS_MM:
             return read
         if answer.leaves_out or answer.text == NOT_KNOWN:
             return self._noted(cell, answer.text, identity, answer)
@@ -501,7 +516,7 @@ class RowReader:
             return read
         return self._noted(cell, again.value, identity, answer)
 
-    def _noted(self, cell: Cell, value: Any, identity: str, answer: Answer) -> Read:
+    def _noted(self, cell: Cell, value: Any, identity: str, answer: GivenAnswer) -> Read:
         if answer.leaves_out:
             words, code, value = "its row is left out", _LEFT_OUT, None
         elif answer.text == NOT_KNOWN:
@@ -546,14 +561,14 @@ class RowReader:
                 )
 
     def _filled(self, row: Row, key: str, identity: str) -> bool:
-        """Whether an answer fills a needed value that the row does not say."""
+        """Return whether an answer fills a needed value that the row does not say."""
         answer = self._place.answers.by_id.get(identity)
         if answer is None:
             return False
         if answer.leaves_out:
             row.left_out = True
         elif answer.text == NOT_KNOWN:
-            if key not in _OPTIONAL.get(row.table, ()):
+            if key not in OPTIONAL.get(row.table, ()):
                 return False
         else:
             read = self._read(Cell(answer.text), key, FIELDS[key], "", UNDECIDED)

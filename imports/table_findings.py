@@ -56,7 +56,7 @@ class TableRemarks:
         )
 
     def answered(self, row: int, words: str, shape: str) -> None:
-        """What was answered about the whole table."""
+        """The answer: about the whole table."""
         self._add(
             Severity.NOTE,
             "answered",
@@ -232,6 +232,7 @@ class TableRemarks:
             "transposed",
             f"the sheet {self._sheet.name!r} has its headers down a column: it is transposed",
             "turn it (copy, paste transposed), so that each ski or boot is one row",
+            question=question_id(About.TABLE, self._sheet.name, ""),
         )
 
     def no_header(self, row: int) -> None:
@@ -242,6 +243,7 @@ class TableRemarks:
             f"no header row was recognised on the sheet {self._sheet.name!r} ({len(self._sheet.rows)} rows)",
             "write a header row as `mountbook blank` does, or leave the sheet out by its name",
             row=row,
+            question=question_id(About.TABLE, self._sheet.name, ""),
         )
 
     def no_table(self) -> None:
@@ -262,6 +264,7 @@ class TableRemarks:
             "give them a header of their own, or remove them",
             row=rows[0],
             raw=self._first_text(rows[0]),
+            question=question_id(About.CHECK, "", "rows_before_header", "", self._sheet.name),
         )
 
     def rows_skipped(self, code: str, what: str, rows: list[int]) -> None:

@@ -125,7 +125,12 @@ def read_sheet(
     reading.tables = [
         part for table in reading.tables for part in _split_mixed(table, chosen, remarks, reading)
     ]
-    reading.tables = [_sure(table, chosen, remarks, answers) for table in reading.tables]
+    away = [table for table in reading.tables if _left_out(table, answers)]
+    for table in away:
+        remarks.answered(table.header_row, "it is left out by the answer given", table.shape)
+    reading.tables = [_sure(table, chosen, remarks, answers) for table in reading.tables if table not in away]
+    if away and not reading.tables:
+        return reading
     for table in reading.tables:
         _state_for_all(table, for_all or {})
         _look_at_columns(table, remarks, from_csv=from_csv)
@@ -240,7 +245,7 @@ def _is_header(text: str, said: str) -> bool:
 def _answered_twice(
     table: Table, column: MappedColumn, second: MappedColumn, first: MappedColumn, chosen: Mapping[str, str]
 ) -> MappedColumn | None:
-    """Which of two columns counts, where that was answered with its letter."""
+    """Return the one of two columns that counts, where that was answered with its letter."""
     answers = chosen.answers if isinstance(chosen, ChosenColumns) else NO_ANSWERS
     answer = answers.by_id.get(twice_id(table, first, column))
     if answer is None:
@@ -345,6 +350,11 @@ def _as_table(
         missing=tuple(k for k in required_keys(target, unique) if k not in unique),
         ragged=set(),
     )
+
+
+def _left_out(table: FoundTable, answers: Answers) -> bool:
+    said = answers.of(About.TABLE, table.sheet.name, table.shape)
+    return said is not None and said.leaves_out
 
 
 def _sure(

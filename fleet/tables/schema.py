@@ -129,6 +129,11 @@ CREATE TABLE boot (
 CREATE TABLE model_kind (
     thing TEXT NOT NULL, model TEXT NOT NULL, kind TEXT NOT NULL, entry INTEGER NOT NULL,
     PRIMARY KEY (thing, model)) STRICT;
+CREATE TABLE import_answer (
+    key TEXT PRIMARY KEY, question TEXT NOT NULL, answer TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
+CREATE TABLE import_doubt (
+    file TEXT NOT NULL, number INTEGER NOT NULL, question TEXT NOT NULL, asked TEXT NOT NULL,
+    sheet TEXT NOT NULL, rows TEXT NOT NULL, entry INTEGER NOT NULL, PRIMARY KEY (file, number)) STRICT;
 CREATE TABLE thing_note (
     entry INTEGER PRIMARY KEY, tag TEXT, side TEXT, boot TEXT, binding_id TEXT, proposes TEXT NOT NULL,
     answer_entry INTEGER NOT NULL DEFAULT 0, ended_entry INTEGER NOT NULL DEFAULT 0) STRICT;

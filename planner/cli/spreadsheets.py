@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -42,6 +43,20 @@ def import_(
         list[str] | None,
         typer.Option("--all-rows", metavar="SHEET:KEY=VALUE", help="A value no column says, for every row."),
     ] = None,
+    answers: Annotated[
+        Path | None,
+        typer.Option(
+            "--answers",
+            metavar="FILE",
+            help="Answers to its questions: a line is a question's id, an answer.",
+        ),
+    ] = None,
+    ask: Annotated[
+        bool, typer.Option("--ask", help="Ask one question for all that it settles; on a pipe: list them.")
+    ] = False,
+    strict: Annotated[
+        bool, typer.Option("--strict", help="With --apply: write nothing while anything is open.")
+    ] = False,
     marked: Annotated[
         Path | None,
         typer.Option("--marked", metavar="FILE.xlsx", help="Write a copy with the problem cells coloured."),
@@ -59,25 +74,48 @@ def import_(
     by: By = None,
     json: Json = False,
 ) -> None:
-    """Look at an inventory, and with --apply take it into the ledger, all or nothing.
+    """Look at an inventory, and with --apply take what is certain into the ledger; the rest stays a worklist.
 
-    Example: mountbook import fleet.xlsx
+    `mountbook import open` lists what stayed open, `import profile` what the shop answered once and for all,
+    and `import take-back ID` forgets such an answer.
+
+    Example: mountbook import fleet.xlsx --ask
     """
+    from planner.cli import import_ask, import_said
     from planner.exchange import intake
 
+    if import_said.is_look([str(file) for file in files]):
+        import_said.look([str(file) for file in files], by=by, json=json)
+        return
     path = session.ledger_path()
+    given = import_ask.read_answers_file(answers) if answers is not None else {}
+    kept = answers or Path(f"{files[0]}.answers.txt")
+    prompts = ask and not json and session.may_ask()
+    if prompts and answers is None and kept.exists():
+        given = import_ask.read_answers_file(kept)
     with _maybe(path) as ledger:
         known_zone = ledger.zone if ledger else zone or intake.machine_zone() or "UTC"
-        with terminal.progress(f"looking at {counted(len(files), 'file')}"):
-            proposal = intake.look_at(
+        today = _today(known_zone)
+
+        def look(said: Mapping[str, str]) -> Proposal:
+            return intake.look_at(
                 ledger,
                 files,
                 leave_out=leave_out or (),
                 columns=column or (),
                 all_rows=all_rows or (),
+                answers=said,
+                forgiving=prompts,
                 sha256=sha256,
-                today=_today(known_zone),
+                today=today,
             )
+
+        if prompts:
+            proposal, given = import_ask.ask_all(look, given, kept=kept, today=today)
+            answers = kept
+        with terminal.progress(f"looking at {counted(len(files), 'file')}"):
+            if not prompts:
+                proposal = look(given)
             done = intake.Intake(proposal=proposal, applied=False)
             name = session.person(by, ledger.connection) if ledger else session.actor(by)
             if apply and ledger:
@@ -91,15 +129,21 @@ def import_(
                     now=session.now(),
                     shop=shop,
                     zone=known_zone,
-                    copies=_copies(path, ask=not json) if proposal.outcome == "import" else None,
+                    copies=_copies(path, ask=not json) if proposal.outcome != "refuse" else None,
+                    strict=strict,
                 )
     if marked is not None:
         intake.write_marked(proposal, marked)
         session.note(f"{marked}: problem cells are coloured; answer in its last column and import it")
     if json:
         session.emit_json(proposal.report(applied=done.applied))
+    elif ask and not prompts:
+        from imports.questions import answers_file
+
+        for line in answers_file(proposal.questions, given).splitlines():
+            session.say(line)
     else:
-        more = intake.options_text(column or (), all_rows or (), leave_out or ())
+        more = intake.options_text(column or (), all_rows or (), leave_out or (), answers)
         _say_page(proposal, applied=done.applied, tried=apply, files=[str(f) for f in files], more=more)
     if done.opened:
         session.note(f"a new ledger was begun at {path} for {shop!r}, time zone {done.opened}")

@@ -2,28 +2,34 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import os
 import shlex
 import sqlite3
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from fleet.base.days import shop_day
 from fleet.base.entries import Body, utc_text
 from fleet.base.errors import BadInput, Refused
+from fleet.base.near_names import nearest
+from fleet.base.typed_text import said
 from fleet.events.bindings import BindingChanged
 from fleet.events.boots import BootChanged
 from fleet.events.carried_over import PairCarriedOver
+from fleet.events.event import Event
 from fleet.events.holes import HoleChanged
+from fleet.events.imports import ImportAnswered, ImportAnswerTakenBack, ImportDoubt, ImportDoubtsKept
 from fleet.events.pairs import PairChanged
 from fleet.events.settings import FitDeclared, PatternRecorded, PolicySet, StaffListed
 from fleet.facts.columns import facts_in
 from fleet.facts.policy import default_policy
+from fleet.facts.shop_kinds import shop_kinds
 from fleet.facts.staff import Staff
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import check_listing
@@ -31,9 +37,12 @@ from fleet.ledger.replay import fleet_at
 from fleet.ledger.signing import head
 from fleet.ledger.transaction import Transaction
 from fleet.tables.snapshot import Fleet, read_fleet, read_staff
+from imports.answers import Answers, GivenAnswer
 from imports.fields import FIELDS
 from imports.leave_out import parse_leave_out
 from imports.proposal import Proposal, propose
+from imports.question_id import parts_of, remembered
+from imports.questions import checked_answer
 from imports.reading import Reading, read_files
 
 
@@ -65,22 +74,32 @@ def look_at(
     leave_out: Sequence[str] = (),
     columns: Sequence[str] = (),
     all_rows: Sequence[str] = (),
+    answers: Mapping[str, str] | None = None,
+    forgiving: bool = False,
     sha256: str | None = None,
     today: date,
 ) -> Proposal:
     """A dry run: read the files and compare them with the ledger, if there is one. Writes nothing.
 
-    ``columns`` add to the mappings that earlier imports of this ledger were applied with. ``sha256``: the
-    beginning of the hash the files must have; Refused otherwise.
+    ``columns`` add to the mappings that earlier imports of this ledger were applied with. ``answers``:
+    question id -> answer; BadInput for one that is no answer, or to a question that the files do not ask
+    (``forgiving``: that one is passed over). What the shop's ledger remembers stands below them.
+    ``sha256``: the beginning of the hash the files must have; Refused otherwise.
     """
     fleet = read_fleet(ledger.connection) if ledger else None
     stated = parse_columns(columns)
+    kinds = tuple(shop_kinds(fleet.policy)) if fleet else ()
+    given = {
+        identity: GivenAnswer(checked_answer(identity, text, question=None, today=today, kinds=kinds))
+        for identity, text in (answers or {}).items()
+    }
     reading = read_files(
         paths,
         today=today,
         policy=fleet.policy if fleet else None,
         columns=remembered_columns(ledger) | stated,
         for_all=parse_all_rows(all_rows),
+        answers=Answers(given).over(Answers(profile_answers(ledger))),
     )
     if sha256 and not reading.sha256.startswith(sha256.lower()):
         raise Refused(
@@ -88,9 +107,140 @@ def look_at(
             cure="look at it again without --apply",
         )
     base, exported = _base(ledger, fleet, reading)
-    return propose(
+    proposal = propose(
         reading, fleet, base=base, exported=exported, leave_out=parse_leave_out(leave_out), columns=stated
     )
+    if not forgiving:
+        _refuse_unasked(proposal, given)
+    return proposal
+
+
+def _refuse_unasked(proposal: Proposal, given: Collection[str]) -> None:
+    """BadInput for an answer to a question that the files do not ask: a slip must not be ignored."""
+    asked = [question.id for question in proposal.questions]
+    used = {finding.question for finding in proposal.findings} | {
+        finding.question for row in proposal.rows for finding in row.findings
+    }
+    for identity in given:
+        if identity not in used:
+            near = nearest(identity, asked)
+            hint = f"did you mean {near}? " if near else ""
+            raise BadInput(
+                f"nothing in {proposal.reading.name} asks {identity}",
+                cure=f"{hint}take the line out of the answers, or see --ask for what is open",
+            )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProfileLine:
+    """One answer that the shop's ledger remembers."""
+
+    key: str
+    question: str
+    answer: str
+    day: str
+    by: str
+
+
+def profile(ledger: Ledger | None) -> tuple[ProfileLine, ...]:
+    """The answers of the shop in earlier imports, in the order of the questions."""
+    if ledger is None:
+        return ()
+    rows = ledger.connection.execute(
+        "SELECT key, question, answer, recorded_at_utc, by FROM import_answer JOIN entries ON seq = entry"
+    ).fetchall()
+    lines = [
+        ProfileLine(
+            key=row[0],
+            question=said(ledger.connection, row[1]),
+            answer=said(ledger.connection, row[2]),
+            day=shop_day(row[3], ledger.zone).isoformat(),
+            by=row[4],
+        )
+        for row in rows
+    ]
+    return tuple(sorted(lines, key=lambda line: line.question))
+
+
+def profile_answers(ledger: Ledger | None) -> dict[str, GivenAnswer]:
+    """The same by question id, as the reader takes them; a blanked one is forgotten."""
+    return {
+        line.question: GivenAnswer(line.answer, f"on {line.day} by {line.by}")
+        for line in profile(ledger)
+        if parts_of(line.question) is not None
+    }
+
+
+def answer_key(identity: str) -> str:
+    """The key under which the ledger finds a question."""
+    return hashlib.sha256(identity.encode()).hexdigest()[:32]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenDoubt:
+    """One question that stayed open when the certain part of a file was taken in."""
+
+    file: str
+    question: str
+    asked: str
+    sheet: str
+    rows: tuple[int, ...]
+    day: str
+
+    def to_json(self) -> dict[str, Any]:
+        """As other programs read it."""
+        return {
+            "file": self.file,
+            "id": self.question,
+            "text": self.asked,
+            "sheet": self.sheet,
+            "rows": list(self.rows),
+            "since": self.day,
+        }
+
+
+def open_doubts(ledger: Ledger) -> tuple[OpenDoubt, ...]:
+    """The worklist: what stays open of files of which the certain part is in the ledger."""
+    rows = ledger.connection.execute(
+        "SELECT file, question, asked, sheet, rows, recorded_at_utc FROM import_doubt"
+        " JOIN entries ON seq = entry ORDER BY file, number"
+    ).fetchall()
+    return tuple(
+        OpenDoubt(
+            file=row[0],
+            question=said(ledger.connection, row[1]),
+            asked=said(ledger.connection, row[2]),
+            sheet=row[3],
+            rows=tuple(int(number) for number in row[4].split(",") if number),
+            day=shop_day(row[5], ledger.zone).isoformat(),
+        )
+        for row in rows
+    )
+
+
+def _kept(proposal: Proposal, ledger: Ledger | None) -> list[Event]:
+    """The entries about the import itself: new answers that hold for the next file, and what stays open."""
+    known = {identity: answer.text for identity, answer in profile_answers(ledger).items()}
+    used = {finding.question for row in proposal.rows for finding in row.findings}
+    used |= {finding.question for finding in proposal.findings}
+    entries: list[Event] = [
+        ImportAnswered(key=answer_key(identity), question=identity, answer=answer.text)
+        for identity, answer in proposal.reading.answers.by_id.items()
+        if remembered(identity) and identity in used and known.get(identity) != answer.text
+    ]
+    doubts = tuple(
+        ImportDoubt(
+            question=question.id,
+            asked=question.text,
+            sheet=question.places[0][0],
+            rows=tuple(sorted({row for _, row, _ in question.places if row is not None})),
+        )
+        for question in proposal.questions
+    )
+    before = [d for d in open_doubts(ledger) if d.file == proposal.reading.name] if ledger else []
+    if [(d.question, d.rows) for d in doubts] != [(d.question, d.rows) for d in before]:
+        entries.append(ImportDoubtsKept(file=proposal.reading.name, doubts=doubts))
+    return entries
 
 
 def _base(ledger: Ledger | None, fleet: Fleet | None, reading: Reading) -> tuple[Fleet | None, bool]:
@@ -144,31 +294,34 @@ def apply(
     shop: str,
     zone: str,
     copies: Copies | None = None,
+    strict: bool = False,
 ) -> Intake:
-    """Write the proposed entries, all or nothing. Writes nothing while a question is open.
+    """Write the certain part in one go, with what stays open beside it; ``strict``: only if nothing does.
 
-    ``copies``: where a new ledger's daily copies go, entered with it.
+    A row in question is not in it, or comes without the value in doubt. Answers given for this file are
+    remembered. ``copies``: where a new ledger's daily copies go, entered with it.
     Raises Refused where ``by`` may not sign what the file carries.
     """
-    if proposal.outcome != "import":
+    if proposal.outcome == "refuse" or (strict and proposal.outcome != "import"):
         return Intake(proposal=proposal, applied=False)
-    if not proposal.entries:
-        return Intake(proposal=proposal, applied=True)
+    kept = _kept(proposal, ledger)
+    if not proposal.entries and (ledger is None or not kept):
+        return Intake(proposal=proposal, applied=proposal.outcome == "import" or ledger is not None)
     lists = any(isinstance(event, StaffListed) for event in proposal.entries)
     if ledger is not None:
         first_list = lists and not read_staff(ledger.connection)
         today = shop_day(utc_text(now), ledger.zone)
         with ledger.transaction(by=by, now=now) as transaction:
-            _enter(transaction, proposal, by=by, today=today)
+            _enter(transaction, proposal, kept, by=by, today=today)
         return Intake(proposal=proposal, applied=True, first_list=first_list)
     today = shop_day(utc_text(now), zone)
 
     def first(transaction: Transaction) -> None:
-        _enter(transaction, proposal, by=by, today=today, begins=True)
+        _enter(transaction, proposal, kept, by=by, today=today, begins=True)
         if copies is not None:
             setting = default_policy().setting("backup_folder")
-            said = {"value": copies.folder, "origin": copies.origin, "since": today.isoformat()}
-            transaction.enter(PolicySet(name=setting.name, unit=setting.unit, **said))
+            stated = {"value": copies.folder, "origin": copies.origin, "since": today.isoformat()}
+            transaction.enter(PolicySet(name=setting.name, unit=setting.unit, **stated))
 
     with Ledger.create(path, shop=shop, zone=zone, by=by, now=now, first=first):
         pass
@@ -177,29 +330,38 @@ def apply(
 
 _FOR_THE_SHOP: Final = (
     *(FitDeclared, PatternRecorded),
-    *(PairChanged, HoleChanged, BootChanged, BindingChanged),
+    *(PairChanged, HoleChanged, BootChanged, BindingChanged, ImportAnswered),
 )
 """The entries of a file that a person alone would sign as head technician or manager."""
 
 
 def _enter(
-    transaction: Transaction, proposal: Proposal, *, by: str, today: date, begins: bool = False
+    transaction: Transaction,
+    proposal: Proposal,
+    kept: Sequence[Event],
+    *,
+    by: str,
+    today: date,
+    begins: bool = False,
 ) -> None:
-    _check_rights(transaction.connection, proposal, by=by, today=today, begins=begins)
+    signed = (*proposal.entries, *kept)
+    _check_rights(transaction.connection, signed, by=by, today=today, begins=begins)
     for event in proposal.entries:
         # the cause of a stop is a note, in this program's words: what stands in a file is not copied there
-        said = event.source if isinstance(event, PairCarriedOver) else proposal.texts.get(id(event), "")
-        transaction.enter(event, note=said)
+        note = event.source if isinstance(event, PairCarriedOver) else proposal.texts.get(id(event), "")
+        transaction.enter(event, note=note)
+    for event in kept:
+        transaction.enter(event)
 
 
 def _check_rights(
-    connection: sqlite3.Connection, proposal: Proposal, *, by: str, today: date, begins: bool
+    connection: sqlite3.Connection, entries: Sequence[Event], *, by: str, today: date, begins: bool
 ) -> None:
     """Refused where ``by`` may not sign what the file carries. Only what ``begins`` a ledger needs nobody,
     and the first staff list.
     """
-    people = [Staff(**facts_in(Staff, event)) for event in proposal.entries if isinstance(event, StaffListed)]
-    signed = Counter(event.WHAT for event in proposal.entries if isinstance(event, _FOR_THE_SHOP))
+    people = [Staff(**facts_in(Staff, event)) for event in entries if isinstance(event, StaffListed)]
+    signed = Counter(event.WHAT for event in entries if isinstance(event, _FOR_THE_SHOP))
     if signed and not begins:
         what = "take in what this file says anew"
         kinds = ", ".join(f"{number} {word}" for word, number in signed.items())
@@ -266,11 +428,32 @@ def write_marked(proposal: Proposal, path: Path) -> None:
         write_marked_copy(proposal, beside)
 
 
-def options_text(columns: Sequence[str], all_rows: Sequence[str], leave_out: Sequence[str]) -> str:
+def options_text(
+    columns: Sequence[str], all_rows: Sequence[str], leave_out: Sequence[str], answers: Path | None = None
+) -> str:
     """The options stated, as they must be typed again to apply what was looked at."""
     pairs = [
         *(("--column", text) for text in columns),
         *(("--all-rows", text) for text in all_rows),
         *(("--leave-out", text) for text in leave_out),
+        *([("--answers", str(answers))] if answers is not None else []),
     ]
     return "".join(f" {name} {shlex.quote(text)}" for name, text in pairs)
+
+
+def take_back(ledger: Ledger, ids: Sequence[str], *, by: str, now: datetime) -> tuple[str, ...]:
+    """Forget remembered answers; signed as the answers themselves are. BadInput for one that is not there."""
+    known = {line.question: line for line in profile(ledger)}
+    for identity in ids:
+        if identity not in known:
+            near = nearest(identity, known)
+            raise BadInput(
+                f"no answer to {identity} is remembered",
+                cure=f"did you mean {near}?" if near else "see `mountbook import profile`",
+            )
+    today = shop_day(utc_text(now), ledger.zone)
+    with ledger.transaction(by=by, now=now) as transaction:
+        head(transaction.connection, by, days=[today], what="take back what was answered in an import")
+        for identity in ids:
+            transaction.enter(ImportAnswerTakenBack(key=known[identity].key))
+    return tuple(ids)

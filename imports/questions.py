@@ -1,0 +1,286 @@
+"""The questions of an import: one question for each word, column, unit or table, whatever the number of its rows.
+
+Values in, values out: the prompts, the pages, the answers file and the marked copy all begin here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, Final
+
+from fleet.base.errors import BadInput
+from fleet.base.near_names import nearest
+from fleet.base.units import counted
+from fleet.facts.columns import Holds
+from imports.answers import (
+    KEEP_FIRST,
+    KEEP_LAST,
+    LEAVE_OUT,
+    NOT_KNOWN,
+    PADDED,
+    RIGHT,
+    answers_text,
+    plain_answer,
+)
+from imports.cells import Cell
+from imports.days import DAY_FIRST, MONTH_FIRST, UNDECIDED
+from imports.fields import FIELDS
+from imports.findings import Finding, Severity
+from imports.headers import SHEET_OF, Table
+from imports.quantities import UNITS_MM
+from imports.question_id import About, about_text, parts_of
+from imports.records import CONFIRMABLE, OPTIONAL, read_cell
+from imports.words import value_words
+
+_SHOWN: Final = 4
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Guess:
+    """An answer that may be right, and what speaks for it or what it does."""
+
+    answer: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ImportQuestion:
+    """One question. ``places``: sheet, row and column letter of each cell it stands in, or of its header.
+
+    ``settles``: how many rows one answer settles. ``guesses``: the best first, the ones that leave rows out
+    last. ``closed``: no other answer than a guess is one.
+    """
+
+    id: str
+    text: str
+    places: tuple[tuple[str, int | None, str | None], ...]
+    tags: tuple[str, ...]
+    settles: int
+    guesses: tuple[Guess, ...]
+    closed: bool = False
+
+    @property
+    def about(self) -> str:
+        """The thing that one answer settles, in a word or two."""
+        return about_text(self.id)
+
+    def to_json(self) -> dict[str, Any]:
+        """As other programs read it."""
+        return {
+            "id": self.id,
+            "about": self.about,
+            "text": self.text,
+            "settles": self.settles,
+            "places": [
+                {"sheet": sheet, "row": row, "column": column} for sheet, row, column in self.places[:100]
+            ],
+            "proposals": [{"answer": guess.answer, "why": guess.why} for guess in self.guesses],
+        }
+
+
+def questions_of(findings: Iterable[Finding]) -> tuple[ImportQuestion, ...]:
+    """The open questions of an import, those that settle most rows first.
+
+    A doubt of which no answer is one (a file that cannot be opened) is no question.
+    """
+    groups: dict[str, list[Finding]] = {}
+    for finding in findings:
+        if finding.question and finding.severity is not Severity.NOTE:
+            groups.setdefault(finding.question, []).append(finding)
+    found = [_question(identity, group) for identity, group in groups.items()]
+    order = {About.TABLE: 0, About.ALL: 1, About.COLUMN: 1, About.TWICE: 1, About.UNIT: 2}
+
+    def rank(question: ImportQuestion) -> tuple[int, int]:
+        known = parts_of(question.id)
+        return order.get(known[0], 3) if known else 9, -question.settles
+
+    return tuple(sorted(found, key=rank))
+
+
+def _question(identity: str, group: Sequence[Finding]) -> ImportQuestion:
+    known = parts_of(identity)
+    assert known is not None
+    about, parts = known
+    rows = {(f.sheet, f.row) for f in group if f.row is not None}
+    whole = about in (About.ALL, About.TABLE, About.COLUMN, About.TWICE)
+    settles = max(len(rows) - (about is About.ALL and len(rows) > 1), 1)
+    first = group[-1] if whole and len(group) > 1 and group[-1].guesses else group[0]
+    guesses, closed = _guesses(about, parts, group)
+    return ImportQuestion(
+        id=identity,
+        text=_text(about, parts, group, first, settles),
+        places=tuple((f.sheet or "", f.row, f.column) for f in group),
+        tags=tuple(dict.fromkeys(f.tag for f in group if f.tag)),
+        settles=settles,
+        guesses=guesses,
+        closed=closed,
+    )
+
+
+def _text(about: About, parts: tuple[str, ...], group: Sequence[Finding], first: Finding, rows: int) -> str:
+    """The question as a sentence that says where it stands and how much it settles."""
+    sheets = " and ".join(repr(name) for name in dict.fromkeys(f.sheet for f in group if f.sheet))
+    many, message = counted(rows, "row"), first.message
+    key = first.key or ""
+    what = FIELDS[key].what if key in FIELDS else key
+    if about is About.WORD:
+        return f"{first.raw!r} stands in {many} of {sheets} for {what}: what is it? ({message})"
+    if about is About.ALL:
+        return f"{sheets} has no column for {key} ({many}): which column says {what}, or what is it for all?"
+    if about is About.BLANK:
+        return f"{what} is missing in {many} of {sheets} ({_some(group)}): what is it there?"
+    if about is About.UNIT:
+        return f"{message} ({many} of {sheets}, {what}): in which unit are such numbers?"
+    if about is About.DAY_ORDER:
+        return f"{first.raw!r} and the like in {many} of {sheets}, {what}: day first, or month first?"
+    if about in (About.TAG, About.CHECK) and rows > 1:
+        return f"{message} (so in {many} of {sheets}: {_some(group)})"
+    place = f"{first.sheet} {first.column or 'row '}{first.row}: " if first.row is not None else ""
+    return f"{place}{message}"
+
+
+def _some(group: Sequence[Finding]) -> str:
+    names = list(dict.fromkeys(f.tag or f"row {f.row}" for f in group))
+    return ", ".join(names[:_SHOWN]) + (f" and {len(names) - _SHOWN} more" if len(names) > _SHOWN else "")
+
+
+def _guesses(
+    about: About, parts: tuple[str, ...], group: Sequence[Finding]
+) -> tuple[tuple[Guess, ...], bool]:
+    """Answers that may be right, and whether there are no others."""
+    said = dict.fromkeys(answer for finding in group for answer in finding.guesses)
+    found = [Guess(answer=answer, why="") for answer in said if answer != LEAVE_OUT]
+    table, key = parts[0], parts[1] if len(parts) > 1 else ""
+    many = len({(f.sheet, f.row) for f in group})
+    rows = "its row does not come in" if many == 1 else f"its {many} rows do not come in"
+    away = Guess(answer=LEAVE_OUT, why=rows)
+    if about is About.UNIT:
+        units = dict.fromkeys(answer.rpartition(" ")[2] for answer in said)
+        return tuple(
+            Guess(answer=unit, why="then they are usual") for unit in units if unit in UNITS_MM
+        ), False
+    if about is About.DAY_ORDER:
+        return (
+            Guess(answer=DAY_FIRST, why="3/4 is 3 April"),
+            Guess(answer=MONTH_FIRST, why="3/4 is 4 March"),
+        ), True
+    if about is About.TWICE:
+        return tuple(found), True
+    if about is About.COLUMN:
+        return (*found, Guess(answer=LEAVE_OUT, why="the column is none of ours")), False
+    if about is About.TABLE:
+        return (*found, Guess(answer=LEAVE_OUT, why="the sheet is left out")), False
+    if about is About.KEEP:
+        both = (Guess(answer=KEEP_FIRST, why="the others go"), Guess(answer=KEEP_LAST, why="the others go"))
+        return (*both, away), True
+    if about is About.TAG:
+        padded = [Guess(answer=PADDED, why="as long as the others")] if key == "zeros_lost" else []
+        return (*padded, Guess(answer=RIGHT, why="the tags are as they stand"), away), True
+    if about is About.CHECK:
+        if key in CONFIRMABLE:
+            found.append(Guess(answer=RIGHT, why="it is right as it stands"))
+        if key == "missing_row":
+            return (Guess(answer=RIGHT, why="they may be missing; the ledger keeps them"),), True
+        if len(parts) > 2 and parts[2] in OPTIONAL.get(table, ()):
+            found.append(Guess(answer=NOT_KNOWN, why="the value is not taken; the rest of the row is"))
+        return (*found, away), True
+    key_of = parts[1] if len(parts) > 1 else ""
+    if about is not About.WORD and not found and key_of in FIELDS and FIELDS[key_of].holds is Holds.WORD:
+        choices = dict.fromkeys(value_words().get(key_of, {}).values())
+        found = [Guess(answer=choice, why="") for choice in choices if choice != NOT_KNOWN]
+    if key_of in OPTIONAL.get(table, ()):
+        found.append(Guess(answer=NOT_KNOWN, why="the value stays open; the rest of the row comes in"))
+    return (*found, away), False
+
+
+def _table(name: str) -> Table | None:
+    return Table(name) if name in list(Table) else None
+
+
+def checked_answer(
+    identity: str, text: str, *, question: ImportQuestion | None, today: date, kinds: Collection[str] = ()
+) -> str:
+    """The answer as it counts. Raises BadInput for one that is none, with the nearest that is.
+
+    ``question``: the open question, where there is one. ``kinds``: those that the shop has added.
+    """
+    known = parts_of(identity)
+    if known is None:
+        raise BadInput(f"there is no question {identity!r}", cure="take it from `import FILE --ask`")
+    about, parts = known
+    said = plain_answer(text)
+    offered = [guess.answer for guess in question.guesses] if question else []
+    for answer in offered:
+        if said.casefold() == answer.casefold():
+            return answer
+    if question is not None and question.closed:
+        raise _none(said, offered, identity)
+    if said == LEAVE_OUT and about not in (About.UNIT, About.DAY_ORDER, About.TWICE, About.DIRECTION):
+        return said
+    if about is About.UNIT:
+        return _one_of(said, ("mm", "cm", "m", "in"), identity)
+    if about is About.DAY_ORDER:
+        return _one_of(said, (DAY_FIRST, MONTH_FIRST), identity)
+    if about is About.COLUMN:
+        plan = SHEET_OF.get(_table(parts[0]) or Table.SKI)
+        return _one_of(said, plan.keys if plan else (), identity)
+    if about is About.TABLE:
+        return _one_of(said, [table.value for table in SHEET_OF], identity)
+    if about in (About.WORD, About.BLANK, About.ALL):
+        return _value(said, parts, identity, offered, today=today, kinds=kinds)
+    return said
+
+
+def _value(
+    said: str,
+    parts: tuple[str, ...],
+    identity: str,
+    offered: Sequence[str],
+    *,
+    today: date,
+    kinds: Collection[str],
+) -> str:
+    key = parts[1] if len(parts) > 1 else ""
+    if key not in FIELDS:
+        raise BadInput(f"{identity}: there is no value called {key!r}", cure="take the id from `--ask`")
+    field = FIELDS[key]
+    if said == NOT_KNOWN:
+        if key in OPTIONAL.get(parts[0], ()):
+            return said
+        raise BadInput(
+            f"{identity}: a row cannot come in without {field.what}",
+            cure=f"give {field.what}, or answer: {LEAVE_OUT}",
+        )
+    read = read_cell(Cell(said), key, field, "", UNDECIDED, today, False, kinds)
+    if read.value is None or read.severity not in (None, Severity.NOTE):
+        near = nearest(said, offered)
+        hint = f"did you mean {near!r}? " if near else ""
+        raise BadInput(f"{identity}: {read.message or f'{said!r} says nothing'}", cure=f"{hint}{read.fix}")
+    return said
+
+
+def _one_of(said: str, choices: Collection[str], identity: str) -> str:
+    if said.casefold() in choices:
+        return said.casefold()
+    raise _none(said, choices, identity)
+
+
+def _none(said: str, choices: Collection[str], identity: str) -> BadInput:
+    near = nearest(said, choices)
+    hint = f"did you mean {near!r}? " if near else ""
+    return BadInput(f"{identity}: {said!r} is no answer", cure=f"{hint}answer one of: {', '.join(choices)}")
+
+
+def answers_file(questions: Sequence[ImportQuestion], given: Mapping[str, str]) -> str:
+    """The text of an answers file: what was answered, then each open question, its guesses as comments."""
+    head = (
+        "# One line a question: its id, a blank, your answer. A line that begins with # only says what was"
+        " asked.\n# First what was answered already; then what is open, the best guess first.\n"
+    )
+    asked = [("", identity, answer) for identity, answer in given.items()]
+    for question in questions:
+        offers = "; ".join(f"{g.answer} ({g.why})" if g.why else g.answer for g in question.guesses)
+        asked.append((f"\n{question.text}\n  answers: {offers}", question.id, given.get(question.id, "")))
+    return head + answers_text(asked).replace("# \n", "\n")

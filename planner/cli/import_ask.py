@@ -1,0 +1,158 @@
+"""The prompts of `import --ask`: each question with its guesses, undo, later, stop and go on another time."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+from typing import Final
+
+from fleet.base.errors import BadInput
+from fleet.base.shown_text import one_line
+from fleet.base.units import counted
+from imports.proposal import Proposal
+from imports.question_id import parts_of
+from imports.questions import ImportQuestion, answers_file, checked_answer
+from planner.cli import session
+
+_UNDO: Final = ("u", "undo")
+_LATER: Final = ("l", "later", "")
+_STOP: Final = ("s", "stop", "q", "quit")
+_FIRST: Final = ("table", "all", "column", "twice")
+"""Kinds of question whose answer changes what else is asked."""
+
+
+@dataclass(slots=True)
+class Asked:
+    """The state of a round of prompts: what was answered, in order, and what was put off."""
+
+    given: dict[str, str]
+    order: list[str] = field(default_factory=list)
+    later: set[str] = field(default_factory=set)
+    stopped: bool = False
+
+
+def read_answers_file(path: Path) -> dict[str, str]:
+    """Question id -> answer. Raises BadInput where there is no such file, or it is no answers file."""
+    from imports.answers import read_answers
+
+    try:
+        text = path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        raise BadInput(
+            f"there is no file {path}", cure="write one: mountbook import FILE --ask > answers.txt"
+        ) from None
+    except UnicodeDecodeError:
+        raise BadInput(f"{path} is no plain text", cure="save it as text in UTF-8") from None
+    return read_answers(text, name=path.name)
+
+
+def write_answers_file(path: Path, questions: Sequence[ImportQuestion], given: Mapping[str, str]) -> None:
+    """Keep what was answered, and what is open beside it; whole or not at all."""
+    from planner.exchange.export.whole_file import whole_file
+
+    with whole_file(path) as beside:
+        beside.write_text(answers_file(questions, given), encoding="utf-8")
+
+
+def ask_all(
+    look: Callable[[Mapping[str, str]], Proposal], given: Mapping[str, str], *, kept: Path, today: date
+) -> tuple[Proposal, dict[str, str]]:
+    """Ask what is open until nothing is, or somebody stops; each answer is kept in ``kept`` at once."""
+    asked = Asked(given=dict(given))
+    proposal = look(asked.given)
+    while True:
+        due = [q for q in proposal.questions if q.id not in asked.given and q.id not in asked.later]
+        if not due or asked.stopped:
+            break
+        _ask_round(due, asked, kept, today)
+        proposal = look(asked.given)
+    write_answers_file(kept, proposal.questions, asked.given)
+    left = len(proposal.questions)
+    session.note(
+        f"{counted(len(asked.given), 'answer')} in {kept}; "
+        + (
+            f"{counted(left, 'question')} still open: go on with --ask any time"
+            if left
+            else "nothing is open"
+        )
+    )
+    return proposal, asked.given
+
+
+def _ask_round(due: Sequence[ImportQuestion], asked: Asked, kept: Path, today: date) -> None:
+    at = 0
+    while at < len(due):
+        question = due[at]
+        said = _ask(question, at + 1, len(due), today)
+        if said in _STOP:
+            asked.stopped = True
+            return
+        if said in _UNDO:
+            if asked.order:
+                last = asked.order.pop()
+                asked.given.pop(last, None)
+                asked.later.discard(last)
+                write_answers_file(kept, due, asked.given)
+                session.note(f"taken back: {last}")
+            if at == 0:
+                return
+            at -= 1
+            continue
+        asked.order.append(question.id)
+        if said in _LATER:
+            asked.later.add(question.id)
+        else:
+            asked.given[question.id] = said
+            write_answers_file(kept, due, asked.given)
+            about = parts_of(question.id)
+            if about is not None and about[0].value in _FIRST:
+                return
+        at += 1
+
+
+def _ask(question: ImportQuestion, number: int, many: int, today: date) -> str:
+    """The checked answer, or a word of ours for what to do; a wrong one is refused and asked again."""
+    _show(question, number, many)
+    while True:
+        line = session.asked("  your answer: ")
+        if not line and sys.stdin.read(0) == "" and _at_end():
+            return _STOP[0]
+        plain = line.casefold()
+        if plain in (*_UNDO, *_STOP):
+            return plain
+        if plain in ("l", "later"):
+            return _LATER[0]
+        if plain == "" and question.guesses:
+            line = question.guesses[0].answer
+        if plain.isdecimal() and 1 <= int(plain) <= len(question.guesses):
+            line = question.guesses[int(plain) - 1].answer
+        try:
+            return checked_answer(question.id, line, question=question, today=today)
+        except BadInput as fault:
+            session.note(f"  {fault.sentence}" + (f" ({fault.cure})" if fault.cure else ""))
+
+
+def _at_end() -> bool:
+    """Return whether nobody can type any more (end of input): then the prompts stop."""
+    return not sys.stdin.isatty()
+
+
+def _show(question: ImportQuestion, number: int, many: int) -> None:
+    from rich.console import Console
+    from rich.padding import Padding
+    from rich.text import Text
+
+    console = Console(file=sys.stderr, highlight=False, markup=False, emoji=False)
+    console.print()
+    console.print(Text(f"{number} of {many}  ", style="bold") + Text(one_line(question.text)))
+    for place, guess in enumerate(question.guesses, start=1):
+        words = Text(f"{place}  ") + Text(one_line(guess.answer), style="bold")
+        if guess.why:
+            words += Text(f"  {guess.why}")
+        console.print(Padding(words, (0, 0, 0, 4)))
+    ways = "a number, or type the answer" if question.guesses else "type the answer"
+    first = "Enter: the first; " if question.guesses else ""
+    console.print(Padding(Text(f"{ways}; {first}l: later, u: undo, s: stop", style="dim"), (0, 0, 0, 4)))

@@ -1,0 +1,77 @@
+"""`import open|profile|take-back`: what stayed open, and what the shop answered once and for all."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Final
+
+from fleet.base.errors import BadInput
+from fleet.base.units import counted
+from planner.cli import session
+
+_LOOKS: Final = ("open", "profile", "take-back")
+
+
+def is_look(words: Sequence[str]) -> bool:
+    """Return whether the first word is one of ours, and no file has that name."""
+    return words[0] in _LOOKS and not Path(words[0]).exists()
+
+
+def look(words: Sequence[str], *, by: str | None, json: bool) -> None:
+    """Answer ``open``, ``profile`` or ``take-back ID``."""
+    if words[0] == "take-back":
+        _take_back(words[1:], by=by, json=json)
+    elif len(words) > 1:
+        raise BadInput(f"after {words[0]!r} nothing follows", cure=f"mountbook import {words[0]}")
+    elif words[0] == "open":
+        _open(json=json)
+    else:
+        _profile(json=json)
+
+
+def _open(*, json: bool) -> None:
+    from planner.exchange.intake import open_doubts
+
+    with session.open_ledger() as ledger:
+        doubts = open_doubts(ledger)
+    lines = []
+    for doubt in doubts:
+        rows = f", row {', '.join(map(str, doubt.rows[:5]))}" if doubt.rows else ""
+        more = f" and {len(doubt.rows) - 5} more" if len(doubt.rows) > 5 else ""
+        lines += [
+            f"{doubt.file} {doubt.sheet}{rows}{more} (since {doubt.day}): {doubt.asked}",
+            f"    {doubt.question}",
+        ]
+    if not doubts:
+        lines = ["Nothing is open: every question of every import is answered."]
+    else:
+        lines += [
+            f"{counted(len(doubts), 'question')} open. None of it is in a plan. To answer: import the file"
+            " again with --ask, or with --answers FILE.",
+        ]
+    session.answer({"open": [doubt.to_json() for doubt in doubts]}, lines, json=json)
+
+
+def _profile(*, json: bool) -> None:
+    from planner.exchange.intake import profile
+
+    with session.open_ledger() as ledger:
+        known = profile(ledger)
+    lines = [f"{line.question} {line.answer}    # {line.by}, {line.day}" for line in known]
+    if not known:
+        lines = ["Nothing was answered yet that holds for the next file."]
+    said = [{"id": line.question, "answer": line.answer, "since": line.day, "by": line.by} for line in known]
+    session.answer({"profile": said}, lines, json=json)
+
+
+def _take_back(ids: Sequence[str], *, by: str | None, json: bool) -> None:
+    from planner.exchange.intake import take_back
+
+    if not ids:
+        raise BadInput("which answer?", cure="mountbook import take-back ID; see `mountbook import profile`")
+    with session.open_ledger() as ledger:
+        name = session.person(by, ledger.connection)
+        taken = take_back(ledger, ids, by=name, now=session.now())
+    lines = [f"forgotten: {each}; it is asked again" for each in taken]
+    session.answer({"taken_back": list(taken)}, lines, json=json)
