@@ -85,7 +85,7 @@ class Proposal:
 
     @property
     def questions(self) -> tuple[ImportQuestion, ...]:
-        """What is asked, one question for all the rows that one answer settles."""
+        """Return the open questions, one for all the rows that one answer settles."""
         return questions_of(self.findings)
 
     def counts(self) -> dict[str, dict[str, int]]:

@@ -1,4 +1,4 @@
-"""The questions of an import: one question for each word, column, unit or table, whatever the number of its rows.
+"""The questions of an import: one for each word, column, unit or table, whatever the number of its rows.
 
 Values in, values out: the prompts, the pages, the answers file and the marked copy all begin here.
 """

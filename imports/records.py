@@ -157,7 +157,7 @@ _OF_WORD: Final = frozenset(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TableContext:
-    """The things that all rows of a table share: its header texts by key, the shape of its header, and the answers."""
+    """The things that all rows of a table share: header texts by key, the header's shape, the answers."""
 
     headers: Mapping[str, str] = field(default_factory=dict)
     shape: str = ""

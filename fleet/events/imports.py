@@ -62,7 +62,7 @@ class ImportDoubt(EntryPart, frozen=True, kw_only=True):
 
 
 class ImportDoubtsKept(Event, frozen=True, kw_only=True):
-    """The questions that stay open of a file whose certain part was taken in; the newest of a file's name counts.
+    """The open questions of a file whose certain part was taken in; the newest of a file's name count.
 
     file: the file's name
     doubts: its open questions; none: all are settled

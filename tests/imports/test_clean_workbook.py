@@ -100,7 +100,7 @@ def test_a_doubtful_row_is_named_and_nothing_is_written(
     holes = {} if sheet == "Holes" else {"Holes": table_rows(Table.HOLE)}
     book = write_book(tmp_path / "x.xlsx", clean_sheets(**holes, **{sheet: table_rows(table, row)}))
     ledger = tmp_path / "l.db"
-    result = run("import", str(book), "--apply", "--by", "Mara", "--json", ledger=ledger)
+    result = run("import", str(book), "--apply", "--strict", "--by", "Mara", "--json", ledger=ledger)
     assert result.exit_code == 1
     assert not ledger.exists()
     said = json.loads(result.stdout)
