@@ -123,13 +123,19 @@ def _label(d: Drawing, label: Label, x: float, y: float, layout: LabelLayout) ->
         _side_sign(d, label.side, x + layout.w - 2.0, y + 2.0)
     size = size_that_fits(label.tag, Face.MONO_BOLD, min(34.0, layout.h * 0.95), room, least=LEAST_TAG)
     lines = wrapped(label.tag, Face.MONO_BOLD, size, room)
-    if len(lines) > 2:
+    if len(lines) > max(2, _lines_above_the_check(label, layout, size)):
         raise _too_small(label, layout)
     for below, line in enumerate(lines, start=1 - len(lines)):
         d.words(left, middle + size * (0.1 + 0.42 * below), line, size=size, face=Face.MONO_BOLD)
     d.words(left, middle + size * 0.1 + 4.0, f"{SEPARATOR} {label.check}", size=10, face=Face.MONO_BOLD)
     d.words(left + 7.0, middle + size * 0.1 + 4.0, "check character", size=LEAST_PRINT, fill=SOFT)
     d.words(left, y + layout.h - 1.8, shortened(label.line, Face.SANS, 6.5, room), size=6.5, fill=INK)
+
+
+def _lines_above_the_check(label: Label, layout: LabelLayout, size: float) -> int:
+    """Return the number of lines of the tag that the upper half takes, below the sign of the ski."""
+    clear = 2.0 if label.side is None else 9.0
+    return 1 + int((layout.h / 2 - clear - 0.15 * size) / (0.42 * size))
 
 
 def _too_small(label: Label, layout: LabelLayout) -> BadInput:

@@ -141,3 +141,20 @@ def test_the_code_of_a_template_of_a_proposal_names_the_pair_alone():
     told = {"number": None, "revision": None, "proposal": True, "plan_hash": "9f", "printed_at": PRINTED_AT}
     pages = pictures(template_pdf([template_job(fleet, planned, **told)]), 150)
     assert {code.text for page in pages for code in codes(page)} == {planned.pair}
+
+
+def test_the_longest_tag_is_printed_in_full_below_the_sign_of_its_ski_or_refused_on_a_low_label():
+    """Lines of the tag as the label is high: three on 70 x 37 mm, and one less would not hold 64 characters."""
+    tag = f"ALPINE-HALL-TWO-{'X' * 44}0417"
+    one = [Label(tag=tag, line="Quern Ridge 93", side=Side.B)]
+    layout = roll_layout(w=70, h=37)
+    (picture,) = pictures(labels_pdf(one, layout), 203)
+    assert [code.text for code in codes(picture)] == [f"{tag} B"]
+    [page] = pymupdf.open(stream=labels_pdf(one, layout), filetype="pdf")
+    lines = [w for w in page.get_text("words") if set(w[4]) & set("X") or "ALPINE" in w[4]]
+    assert "".join(w[4] for w in lines) == tag
+    assert len(lines) == 3
+    sign_ends_mm = 8.0
+    assert min(w[1] for w in lines) / 72 * 25.4 >= sign_ends_mm
+    with pytest.raises(BadInput, match="do not fit a label of 70 x 30 mm"):
+        labels_pdf(one, roll_layout(w=70, h=30))

@@ -22,7 +22,7 @@ from planner.planning.judge.objection import Objection
 
 _OBJECTIONS_SHOWN = 5
 _OF_THE_SUMS = "totals"
-"""What the sets come to together, which a pair that changed since changes too."""
+"""The sums of all sets, which a pair that changed since changes too."""
 _OF_ITS_DAY = "certificate"
 """The proof that the plan is the best of its own head: a pair that came back since touches no set of it."""
 
