@@ -57,7 +57,7 @@ class Reply:
     """One line for the screen. ``refused``: ring the bell and flash.
 
     The rest is the same for a page, which draws it larger: ``done`` what was entered, ``fault`` why not, and
-    the pair and the boot that were scanned, as far as both are known.
+    the pair and the boot that were scanned, as far as both are known; ``again``: the scanner beeped twice.
     """
 
     text: str
@@ -67,6 +67,7 @@ class Reply:
     fault: MountbookError | None = None
     pair: str = ""
     boot: str | OwnBoot | None = None
+    again: bool = False
 
 
 AtDesk = Callable[[datetime, datetime | None], AbstractContextManager[Desk]]
@@ -201,7 +202,7 @@ class Counter:
         side = _side_of(words)
         tag, rest = self._tag(words[0]), " ".join(words[2 if side else 1 :])
         if side is None and self._is_double(tag, None, now):
-            return Reply(text=f"{tag}  same scan twice, counted once", pair=tag)
+            return Reply(text=f"{tag}  same scan twice, counted once", pair=tag, again=True)
         self._lapsed(now)
         self._at_hand = (tag, None)
         if side is not None and (waits := self._other_ski(tag, side, now)) is not None:
@@ -252,7 +253,7 @@ class Counter:
             return waits
         boot = shod if isinstance(shod, str) else None
         if self._is_double(pair, boot, now):
-            return Reply(text=f"{pair or boot}  same scan twice, counted once", pair=pair or "", boot=boot)
+            return Reply(text=f"{pair or boot}  same scan twice, counted once", pair=pair or "", again=True)
         if shod and self.boot not in (None, shod):
             aside += f"; boot {self.boot} waited for a pair and is put aside"
         pair, shod = pair or self.pair, shod or self.boot

@@ -22,7 +22,7 @@ from fleet.events.stops import PairHeld, PairQuarantined
 from fleet.facts.standing import read_standing
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
-from fleet.ledger.taps import EnteredBefore
+from fleet.ledger.taps import entries_of_tap
 from fleet.rules.clearance import Door, OwnBoot
 from fleet.rules.scanning import HELP, Counter, Mode, Reply
 from planner.pages.asked import desk_of, fields_of, hand_of, served_of
@@ -122,12 +122,11 @@ def _handled(loop: Counter, line: str, ledger: Ledger, hand: Hand, *, now: datet
 
     loop.at_desk = at_desk
     try:
+        if before := entries_of_tap(ledger.connection, hand.tap):  # else the scan loop takes it for a beep
+            return _before(ledger.connection, before)
         reply = loop.handle(line, now=now)
         with ledger.reading() as connection:
             return _answer(connection, reply, loop.mode, at=now, zone=ledger.zone)
-    except EnteredBefore as before:
-        loop.drop()
-        return _before(ledger.connection, before.entries)
     except BaseException:
         loop.drop()
         raise
@@ -158,6 +157,8 @@ def _answer(
     tag, said = "", reply.text
     if reply.pair or reply.boot:
         tag, _, said = reply.text.partition("  ")
+        if reply.again:
+            return ScanAnswer(word=mode.value.upper(), look=mode.value, tag=tag, said=said)
         return ScanAnswer(word=f"NOT {mode.value.upper()} YET", look="waits", tag=tag, said=said)
     return ScanAnswer(word="REFUSED" if reply.refused else "", look="note", said=said)
 

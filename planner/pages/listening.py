@@ -6,6 +6,7 @@ import contextlib
 import ipaddress
 import socket
 import sqlite3
+import ssl
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -77,8 +78,7 @@ def serve_pages(
     Raises Refused while another process serves this ledger, BadInput for a port or certificate that cannot
     be used.
     """
-    if (cert is None) != (key is None):
-        raise BadInput("a certificate and its key go together", cure="--cert FILE --key FILE")
+    _check_certificate(cert, key)
     with only_server(ledger), contextlib.closing(_socket("0.0.0.0" if lan else _HERE, port)) as listening:
         real = listening.getsockname()[1]
         scheme = "https" if cert else "http"
@@ -121,10 +121,24 @@ def serve_pages(
 
         try:
             server = _Server(config, started=started)
-            server.run(sockets=[listening])
+            with contextlib.suppress(KeyboardInterrupt):  # it has stopped by then, and says so again
+                server.run(sockets=[listening])
         finally:
             served.close()
             store.close()
+
+
+def _check_certificate(cert: Path | None, key: Path | None) -> None:
+    if (cert is None) != (key is None):
+        raise BadInput("a certificate and its key go together", cure="--cert FILE --key FILE")
+    if cert is not None:
+        try:
+            ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER).load_cert_chain(cert, key, password="")
+        except (OSError, ValueError) as fault:
+            raise BadInput(
+                f"the certificate {cert} with the key {key} cannot be used: {fault}",
+                cure="both as PEM, the key without a password",
+            ) from fault
 
 
 def _clock() -> datetime:

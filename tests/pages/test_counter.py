@@ -156,6 +156,18 @@ def test_a_lost_answer_is_said_again_from_the_ledger(browser: PagesBrowser) -> N
     assert "out 1" in page
 
 
+def test_a_double_beep_is_said_as_what_it_was(browser: PagesBrowser) -> None:
+    """Within two seconds, each beep with an id of its own; then the same id again."""
+    browser.post("/counter/scan", line="out")
+    head = browser.shop.ledger.head.seq
+    for tap in ("0123456789abcdef", "0123456789abcdeg", "0123456789abcdef"):
+        browser.shop.now -= timedelta(minutes=1)
+        page = words_of(browser.post("/counter/scan", tap=tap, scan="P-1"))
+        assert "NOT OUT YET" not in page
+        assert " OUT P-1 " in page
+    assert browser.shop.ledger.head.seq == head + 1
+
+
 def test_the_due_day_is_chosen_by_a_button_and_holds_for_the_next_scans(browser: PagesBrowser) -> None:
     browser.post("/counter/scan", line="out")
     html = browser.get("/counter")

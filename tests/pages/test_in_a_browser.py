@@ -1,0 +1,211 @@
+"""A real browser walks the counter and the evening; a kept checker of accessibility (axe) reads every page.
+
+Skipped aloud where no Chromium is installed.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import time
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from fleet.ledger.ledger import Ledger
+from planner.pages.table import NAVIGATION
+from tests.counter.shop import IDA, NELL, Shop
+from tests.pages.browser import PIN
+from tests.pages.served import served_in_a_thread
+
+CHROMIUM = os.environ.get("MOUNTBOOK_CHROMIUM") or shutil.which("chromium")
+pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="NO BROWSER: install Chromium to walk the pages")
+WIDTHS = (1280, 768, 390)
+ARGUMENTS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+TOO_SMALL = """() => [...document.querySelectorAll(
+    "main button, main a.button, main input:not([type=hidden]):not(.sr), main select, main summary, .head a,"
+    + " main .tool, main .choice, main g.ring .hit")]
+  .filter((each) => each.checkVisibility())
+  .map((each) => [each, each.closest(".choice") ?? each])
+  .map(([each, box]) => [each.outerHTML.slice(0, 80), box.getBoundingClientRect()])
+  .filter(([, box]) => box.right > 0 && (box.width < 43.9 || box.height < 43.9))
+  .map(([said, box]) => `${said}: ${box.width} x ${box.height}`)"""
+TOO_WIDE = "() => document.documentElement.scrollWidth - document.documentElement.clientWidth"
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=CHROMIUM, args=[*ARGUMENTS])
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def tab(chromium: Any, shop: Shop) -> Iterator[Any]:
+    """A tab on the pages of a shop whose boots go with their pairs; Ida and Nell have PINs."""
+    shop.policy("out_without_boot", "no")
+    shop.policy("undo_minutes", "10")
+    start = time.monotonic()
+
+    def now() -> datetime:
+        return shop.now + timedelta(seconds=time.monotonic() - start)
+
+    with served_in_a_thread(shop.ledger.path, now=now, signers=(IDA, NELL)) as address:
+        context = chromium.new_context(base_url=address, viewport={"width": 768, "height": 1000})
+        page = context.new_page()
+        faults: list[str] = []
+        page.on("pageerror", lambda fault: faults.append(str(fault)))
+        page.on("console", lambda said: faults.append(said.text) if "Content Security" in said.text else None)
+        yield page
+        context.close()
+        assert faults == []
+
+
+def checked(page: Any, *, widths: tuple[int, ...] = WIDTHS) -> None:
+    """Nothing that axe finds, no target under 44 px, nothing that scrolls sideways: at each width."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    for width in widths:
+        page.set_viewport_size({"width": width, "height": 900})
+        found = Axe().run(page).response["violations"]
+        assert [(each["id"], [node["html"][:90] for node in each["nodes"]]) for each in found] == []
+        assert page.evaluate(TOO_SMALL) == [], f"at {width} px"
+        assert page.evaluate(TOO_WIDE) == 0, f"at {width} px"
+
+
+def scan(page: Any, code: str, until: str) -> None:
+    """Type like a scanner, without looking where the focus is; wait for the answer."""
+    page.keyboard.type(code)
+    page.keyboard.press("Enter")
+    page.get_by_role("region", name="Answer").get_by_text(until).first.wait_for()
+
+
+def sign_in(page: Any, name: str, then: str) -> None:
+    page.goto(f"/sign?then={then}")
+    page.get_by_role("radio", name=name).check()
+    page.get_by_role("textbox", name="PIN").fill(PIN)
+    page.get_by_role("button", name="Sign in", exact=True).click()
+    page.wait_for_url(f"**{then}")
+
+
+def kinds(path: Path, after: int) -> list[tuple[str, str]]:
+    with Ledger.open(path) as ledger:
+        return [(entry.what, entry.body.get("tag", "")) for entry in ledger.entries(after=after)]
+
+
+def test_a_counter_by_scanner_and_keyboard_alone(tab: Any, shop: Shop) -> None:
+    head = shop.ledger.head.seq
+    tab.goto("/counter")
+    checked(tab, widths=(390,))
+    scan(tab, "P-1", "NOT OUT YET")
+    scan(tab, "B-305", "boot B-305 fits")
+    checked(tab, widths=(1280, 390))
+    scan(tab, "P-2 A", "now ski B")
+    scan(tab, "P-3 B", "mixed")
+    scan(tab, "P-2", "NOT OUT YET")
+    scan(tab, "B-310", "SET FIRST")
+    checked(tab, widths=(390,))
+    scan(tab, "back", "now scanning BACK")
+    scan(tab, "P-1", "to the recheck rack")
+    scan(tab, "undo", "undone: pair back")
+    assert kinds(shop.ledger.path, head) == [
+        ("pair out", "P-1"),
+        ("pair back", "P-1"),
+        ("scan undone", "P-1"),
+    ]
+
+
+def test_an_evening_with_rings_and_a_hold(tab: Any, shop: Shop) -> None:
+    shop.policy("out_without_boot", "yes")
+    shop.out("P-1", "P-2")
+    shop.back("P-1", "P-2")
+    head = shop.ledger.head.seq
+    sign_in(tab, IDA, "/evening")
+    checked(tab, widths=(390,))
+    tab.keyboard.type("P-1 A\nP-1 B\n")  # a scanner waits for no page
+    tab.get_by_text("skis scanned: A yes · B yes").wait_for()
+    checked(tab, widths=(768, 390))
+    for side in "AB":
+        tab.get_by_role("button", name=f"rest of {side}: not turned").click()
+    tab.get_by_role("button", name="PASS").click()
+    tab.get_by_role("region", name="Answer").get_by_text("PASSED").first.wait_for()
+    tab.get_by_role("link", name="P-2").click()
+    assert tab.get_by_role("button", name="HOLD").is_disabled()
+    tab.get_by_text("turned ½", exact=True).click()
+    ring = tab.get_by_role("button", name="ski B, toe, screw 1 of 4")
+    ring.focus()
+    tab.keyboard.press("Enter")
+    assert "turned ½. Any movement is a hold" in tab.locator("[data-verdict]").inner_text()
+    assert tab.get_by_role("button", name="PASS").is_disabled()
+    checked(tab, widths=(390,))
+    tab.get_by_role("button", name="HOLD").click()
+    tab.get_by_role("link", name="Print the hold tag of P-2").wait_for()
+    checked(tab, widths=(390,))
+    assert kinds(shop.ledger.path, head) == [("pair looked at", "P-1"), ("pair looked at", "P-2")]
+
+
+def test_a_lost_network_is_said_and_the_tap_counts_once(tab: Any, shop: Shop) -> None:
+    """The answer gets lost on its way; the page says NOT OUT, sends it again, and one entry is made."""
+    shop.policy("out_without_boot", "yes")
+    head, lost = shop.ledger.head.seq, [True]
+
+    def drop_the_answer(route: Any) -> None:
+        if lost:
+            lost.clear()
+            route.fetch()  # it reached the ledger
+            route.abort()
+        else:
+            route.continue_()
+
+    tab.route("**/counter/scan", drop_the_answer)
+    tab.goto("/counter")
+    tab.keyboard.type("P-1\n")
+    tab.get_by_text("NOT OUT until it answers").wait_for()
+    tab.get_by_text("this was entered before, and is not counted twice").first.wait_for()
+    assert tab.locator("#lost").is_hidden()
+    assert kinds(shop.ledger.path, head) == [("pair out", "P-1")]
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("width", WIDTHS)
+def test_a_morning_and_an_evening_at_every_width(tab: Any, shop: Shop, width: int) -> None:
+    """Forty scans out and back with slips between, then a look at each; every page read by axe."""
+    shop.policy("out_without_boot", "yes")
+    head = shop.ledger.head.seq
+    tab.set_viewport_size({"width": width, "height": 900})
+    tags = ["P-1", "P-2", "P-3", "P-4"]
+    sign_in(tab, NELL, "/counter")
+    for _ in range(5):
+        for word, until in (("out", "fit not checked"), ("back", "to the recheck rack")):
+            tab.get_by_role("button", name=word.upper(), exact=True).click()
+            tab.get_by_text(f"now scanning {word.upper()}").first.wait_for()
+            for tag in tags:
+                scan(tab, tag, until)
+            scan(tab, "P-99", "there is no pair P-99")
+        sign_in(tab, IDA, "/evening")
+        for tag in tags:
+            scan_to = f"/evening/pair?scan={tag}"
+            tab.goto(scan_to)
+            for side in "AB":
+                tab.get_by_role("button", name=f"rest of {side}: not turned").click()
+            tab.get_by_role("button", name="PASS").click()
+            tab.get_by_role("region", name="Answer").get_by_text("PASSED").first.wait_for()
+        sign_in(tab, NELL, "/counter")
+    assert len(kinds(shop.ledger.path, head)) == 5 * 3 * len(tags)
+    for address in (*(page.address for page in NAVIGATION), "/desk", "/sign", "/pin", "/nowhere"):
+        tab.goto(address)
+        checked(tab, widths=(width,))
