@@ -144,7 +144,7 @@ def test_the_code_of_a_template_of_a_proposal_names_the_pair_alone():
 
 
 def test_the_longest_tag_is_printed_in_full_below_the_sign_of_its_ski_or_refused_on_a_low_label():
-    """Lines of the tag as the label is high: three on 70 x 37 mm, and one less would not hold 64 characters."""
+    """As many lines as the label is high: three on 70 x 37 mm hold 64 characters, two do not."""
     tag = f"ALPINE-HALL-TWO-{'X' * 44}0417"
     one = [Label(tag=tag, line="Quern Ridge 93", side=Side.B)]
     layout = roll_layout(w=70, h=37)
