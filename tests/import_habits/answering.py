@@ -1,0 +1,209 @@
+"""Answers as the shop would give them: each question of an import, answered from what is true of the draft."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+from urllib.parse import unquote
+
+from tests.import_habits.judging import Case, Found, _plain, in_ledger
+from tests.import_habits.shop import Cell, Draft, Row, Table, Want
+from tests.import_habits.writing import Written, written
+from tests.odd_data.front_door import FrontDoor
+
+LATER = ""
+
+
+@dataclass
+class Shop:
+    """Somebody who knows the draft."""
+
+    draft: Draft
+    out: Written
+    cells: dict[tuple[str, int, str], tuple[Table, Row, str, Cell]] = field(default_factory=dict)
+    rows: dict[tuple[str, int], tuple[Table, Row]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        for table in self.draft.tables.values():
+            for row in table.rows:
+                sheet, at = self.out.rows[id(row)]
+                self.rows[sheet, at] = (table, row)
+                for key in table.headers:
+                    if place := self.out.cells.get((id(row), key)):
+                        self.cells[place] = (table, row, key, row.cells[key])
+
+    def answer(self, question: dict[str, Any]) -> str:
+        """Return the answer; "" where this shop would put it off."""
+        about, *parts = question["id"].split("/")
+        parts = [unquote(part) for part in parts]
+        places = question.get("places", ())
+        known = [
+            self.cells[place] for p in places if (place := (p["sheet"], p["row"], p["column"])) in self.cells
+        ]
+        rows = [self.rows[p["sheet"], p["row"]][1] for p in places if (p["sheet"], p["row"]) in self.rows]
+        offered = [proposal["answer"] for proposal in question.get("proposals", ())]
+        return str(
+            getattr(self, f"_{about.replace('-', '_')}", self._row)(parts, known, rows, offered, places)
+        )
+
+    def _word(self, parts: Any, known: Any, rows: Any, offered: Any, places: Any) -> str:
+        truths = {cell.truth for _, _, _, cell in known}
+        if len(truths) == 1 and (truth := truths.pop()) not in (None, "\0any"):
+            return str(truth)
+        return "not known" if parts[1] not in ("kind", "length_cm") else "leave out"
+
+    def _column(self, parts: Any, known: Any, rows: Any, offered: Any, places: Any) -> str:
+        """Return what the column holds, by its place; a header of holes by its place in the row."""
+        for place in places:
+            for (sheet, _, column), (_, _, key, _) in self.cells.items():
+                if (sheet, column) == (place["sheet"], place["column"]):
+                    return key
+            if place["sheet"] == self.draft.names["hole"] and place["column"] in "ABCDEFGH":
+                keys = ("pair_tag", "ski", "x_mm", "y_mm", "diameter_mm", "depth_mm", "state", "knowledge")
+                return keys["ABCDEFGH".index(place["column"])]
+        return "leave out"
+
+    def _twice(self, parts: Any, known: Any, rows: Any, offered: Any, places: Any) -> str:
+        for table in self.draft.tables.values():
+            if parts[1] in table.headers:
+                wanted = " ".join(table.headers[parts[1]].split()).casefold()
+                return next((o for o in offered if wanted in o.casefold()), offered[0] if offered else "")
+        return offered[0] if offered else ""
+
+    def _all(self, parts: Any, known: Any, rows: Any, offered: Any, places: Any) -> str:
+        truths = {str(row.cells[parts[1]].truth) for row in rows if parts[1] in row.cells}
+        if len(truths) == 1 and (truth := truths.pop()) != "None":
+            return truth
+        return next((o for o in offered if o.startswith("=")), LATER)
+
+    def _blank(self, parts: Any, known: Any, rows: Any, offered: Any, places: Any) -> str:
+        return "not known" if "not known" in offered else "leave out"
+
+    def _unit(self, parts: Any, known: Any, rows: Any, offered: Any, places: Any) -> str:
+        for _, _, key, cell in known:
+            try:
+                ratio = float(str(cell.shown).replace(",", ".")) / cell.truth
+            except (TypeError, ValueError, ZeroDivisionError):
+                continue
+            base = 10 if key == "length_cm" or key == "mondopoint" else 1
+            for unit, per in (("mm", 1.0), ("cm", 10.0), ("m", 1000.0), ("in", 25.4)):
+                if abs(ratio * per / base - 1) < 0.01:
+                    return unit
+        return LATER
+
+    def _day_order(self, parts: Any, known: Any, rows: Any, offered: Any, places: Any) -> str:
+        return offered[0] if offered else LATER
+
+    def _direction(self, parts: Any, known: Any, rows: Any, offered: Any, places: Any) -> str:
+        return LATER
+
+    def _table(self, parts: Any, known: Any, rows: Any, offered: Any, places: Any) -> str:
+        for name, sheet in self.draft.names.items():
+            if sheet.casefold() == parts[0]:
+                return {"gone": "ski"}.get(name, name)
+        return "leave out"
+
+    def _tag(self, parts: Any, known: Any, rows: Any, offered: Any, places: Any) -> str:
+        good = all(row.want is Want.TAKEN for row in rows)
+        return "with zeros" if "with zeros" in offered and not good else "right" if good else "leave out"
+
+    def _check(self, parts: Any, known: Any, rows: Any, offered: Any, places: Any) -> str:
+        if known and all(_plain(cell.shown) == _plain(cell.truth) for _, _, _, cell in known):
+            return "right" if "right" in offered else "not known"
+        return "not known" if "not known" in offered else "leave out" if "leave out" in offered else "right"
+
+    def _keep(self, parts: Any, known: Any, rows: Any, offered: Any, places: Any) -> str:
+        return "leave out"
+
+    def _row(self, parts: Any, known: Any, rows: Any, offered: Any, places: Any) -> str:
+        if any(row.want is not Want.TAKEN for row in rows):
+            return "leave out"
+        for _, _, key, cell in known:
+            if cell.truth not in (None, "\0any"):
+                return f"{key}={cell.truth}"
+            if "not known" in offered:
+                return "not known"
+        return "leave out"
+
+
+@dataclass
+class Answered:
+    """``lost``: good rows that are not in the ledger after every question was answered."""
+
+    case: Case
+    given: dict[str, str]
+    open: list[str]
+    lost: list[str]
+    wrong: list[Found]
+    said: str = ""
+
+
+def answered(case: Case, folder: Path, *, rounds: int = 9) -> Answered:
+    """Import, answer what is asked as the shop knows it, again until nothing new is asked; then apply."""
+    draft = case.draft()
+    out = written(draft, folder / "stock")
+    shop, door, given = Shop(draft, out), FrontDoor(folder), {}
+    kept = folder / "answers.txt"
+    said, questions, dropped = "", [], set[str]()
+    for _ in range(rounds):
+        kept.write_text("".join(f"{i} {a}\n" for i, a in given.items()), encoding="utf-8")
+        shown = door("import", str(out.path), "--answers", str(kept), "--json", may_fault=True)
+        try:
+            questions = shown.json.get("questions", [])
+        except Exception:
+            said = shown.all[:300]
+            if (moot := re.search(r"asks (\S+)", said)) and given.pop(moot[1], None):
+                dropped.add(moot[1])
+                continue
+            break
+        new = {
+            q["id"]: a
+            for q in questions
+            if q["id"] not in given and q["id"] not in dropped and (a := shop.answer(q))
+        }
+        if not new:
+            break
+        given.update(new)
+    kept.write_text("".join(f"{i} {a}\n" for i, a in given.items()), encoding="utf-8")
+    door("import", str(out.path), "--answers", str(kept), "--apply", "--json", may_fault=True)
+    door("export", "back", may_fault=True)
+    ledger = (
+        in_ledger(folder / "back") if (folder / "back" / "pairs.csv").exists() else {"ski": {}, "boot": {}}
+    )
+    lost = [
+        f"{table.kind} {row.tag}"
+        for table in draft.tables.values()
+        for row in table.rows
+        if row.want is Want.TAKEN and row.tag not in ledger[table.kind]
+    ]
+    still = [f"{q['id']}: {q['text']}" for q in questions if q["id"] not in given]
+    refused = [f"{q['id']} answered {given[q['id']]!r}: {q['text']}" for q in questions if q["id"] in given]
+    return Answered(case, given, [*still, *refused], lost, [], said)
+
+
+def main() -> None:
+    """``python -m tests.import_habits.answering [MIXED]``: what answers bring in, and how many."""
+    import sys
+    import tempfile
+
+    from tests.import_habits.judging import alone_cases, mixed_cases
+
+    many = int(sys.argv[1]) if len(sys.argv) > 1 else 0
+    total = lost = 0
+    for case in [*alone_cases(), *mixed_cases(many)]:
+        with tempfile.TemporaryDirectory() as folder:
+            made = answered(case, Path(folder))
+        total += len(made.given)
+        lost += len(made.lost)
+        if made.lost or len(made.given) > 6:
+            print(f"- {case.name}: {len(made.given)} answers, {len(made.lost)} good rows not in")
+            print(f"    open: {json.dumps(made.open[:3], ensure_ascii=False)[:500]} {made.said}")
+            print(f"    given: {json.dumps(dict(list(made.given.items())[:8]), ensure_ascii=False)[:600]}")
+    print(f"\n{total} answers in all, {lost} good rows that no answer brought in")
+
+
+if __name__ == "__main__":
+    main()
