@@ -148,30 +148,61 @@ def _repeats(cells: Mapping[int, Cell], table: FoundTable) -> bool:
 def _open_tables(
     sheet: Sheet, line: Headline, chosen: Mapping[str, str], remarks: TableRemarks
 ) -> list[FoundTable]:
-    """One table, or several side by side where empty columns part complete headers."""
+    """One table, or several side by side: where empty columns part complete headers, or one begins anew."""
     parts = _parts(line.headers)
-    if len(parts) > 1:
-        whole = []
-        for part in parts:
-            table, hits = best_table(part, sheet.name, chosen)
-            keys = {c.key for c in match_columns(part, table, chosen)[0]} if table else set()
-            if table is None or hits < 2 or any(key not in keys for key in required_keys(table, keys)):
-                break
-            whole.append((table, part))
+    named = [best_table(part, sheet.name, chosen) for part in parts]
+    if not all(_is_complete(part, of, chosen) for part, of in zip(parts, named, strict=True)):
+        parts = _begun_anew(sheet, line, parts)
+        named = [best_table(part, sheet.name, chosen) for part in parts] if len(parts) > 1 else named[:1]
+    if len(parts) == 1:
+        return [_open_table(sheet, line, chosen, remarks, left=1, right=10**6)]
+    edges = [*(min(part) for part in parts[1:]), 10**6 + 1]
+    found = []
+    for part, (table, hits), edge in zip(parts, named, edges, strict=True):
+        if table is None or hits < 2:
+            for number, text in part.items():
+                remarks.unknown_column(line.last, number, text, line.table, ())
+            continue
+        begun = replace(line, headers=part, table=table)
+        found.append(_open_table(sheet, begun, chosen, remarks, left=min(part), right=edge - 1))
+    return found
+
+
+def _is_complete(part: Mapping[int, str], of: tuple[Table | None, int], chosen: Mapping[str, str]) -> bool:
+    table, hits = of
+    keys = {c.key for c in match_columns(part, table, chosen)[0]} if table else set()
+    return table is not None and hits >= 2 and all(key in keys for key in required_keys(table, keys))
+
+
+def _begun_anew(sheet: Sheet, line: Headline, parts: Sequence[dict[int, str]]) -> list[dict[int, str]]:
+    """Parts of a header put together again, but for those that begin a table of their own.
+
+    Such a one says headers again that stand left of it, the first of them too; or it has a title of its own
+    and other rows than what stands left of it. Between the two no row has a cell.
+    """
+    groups = [dict(parts[0])]
+    for part in parts[1:]:
+        left = groups[-1]
+        words = [header_text(text).words for text in left.values()]
+        mine = [header_text(text).words for text in part.values()]
+        repeats = mine[0] in words and sum(said in words for said in mine) * 2 > len(mine)
+        filled = [
+            {n for n, cells in sheet.rows.items() if n > line.last and not cells.keys().isdisjoint(columns)}
+            for columns in (left, part)
+        ]
+        titled = all(_is_titled(sheet, line, columns) for columns in (left, part))
+        between = range(max(left) + 1, min(part))
+        apart = not any(n > line.last and c in between for n, cells in sheet.rows.items() for c in cells)
+        if apart and (repeats or (titled and filled[0] != filled[1])):
+            groups.append(dict(part))
         else:
-            edges = [min(part) for _, part in whole]
-            return [
-                _open_table(
-                    sheet,
-                    replace(line, headers=part, table=table),
-                    chosen,
-                    remarks,
-                    left=edges[i],
-                    right=edges[i + 1] - 1 if i + 1 < len(edges) else 10**6,
-                )
-                for i, (table, part) in enumerate(whole)
-            ]
-    return [_open_table(sheet, line, chosen, remarks, left=1, right=10**6)]
+            left.update(part)
+    return groups
+
+
+def _is_titled(sheet: Sheet, line: Headline, columns: Mapping[int, str]) -> bool:
+    """Return whether a text stands over the first of the columns, above the header."""
+    return any(n < line.first and min(columns) in cells for n, cells in sheet.rows.items())
 
 
 def _parts(headers: Mapping[int, str]) -> list[dict[int, str]]:

@@ -616,6 +616,34 @@ def layout(how: str) -> Callable[[Draft], None]:
     return do
 
 
+def twins(*, kinds: bool) -> Callable[[Draft], None]:
+    """The second half of the skis beside the first, under the same headers: two tables of one kind."""
+
+    def do(draft: Draft) -> None:
+        if not kinds:
+            draft.skis.headers.pop("kind", None)
+            for _, cell in draft.skis.cells("kind"):
+                cell.truth, cell.want = None, Want.ASKED
+        half = len(draft.skis.rows) // 2
+        twin = Table(
+            "ski", dict(draft.skis.headers), draft.skis.rows[half:], above=[[], *draft.skis.above][1:]
+        )
+        draft.skis.rows = draft.skis.rows[:half]
+        draft.skis.extra = {}
+        draft.tables["twin"] = twin
+        draft.layout = "twins"
+
+    return do
+
+
+def wishes_beside(draft: Draft) -> None:
+    """What the shop wants to have ready stands right of the skis, under a title: none of it is a pair's."""
+    draft.layout = "beside a stranger"
+    draft.skis.headers.pop("kind", None)
+    for _, cell in draft.skis.cells("kind"):
+        cell.truth, cell.want = None, Want.ASKED
+
+
 def one_list(draft: Draft) -> None:
     """Skis and boots in one list, with a column that says which: split, or asked once."""
     draft.layout = "one list"
@@ -1228,6 +1256,14 @@ HABITS: tuple[Habit, ...] = (
     Habit("columns shuffled", "order", "read", shuffled),
     Habit("price and supplier", "extra", "left, and nothing else moves", price_columns),
     Habit("tables side by side", "layout", "read", layout("beside")),
+    Habit("two tables of skis side by side", "layout", "read", twins(kinds=True)),
+    Habit(
+        "two tables of skis side by side, kinds unsaid",
+        "layout",
+        "read; the kind is asked",
+        twins(kinds=False),
+    ),
+    Habit("what is wanted beside the skis", "layout", "none of it is a pair's", wishes_beside),
     Habit("tables side by side without a gap", "layout", "read, or asked", layout("touching")),
     Habit("one below the other", "layout", "read", layout("below")),
     Habit("one list with a column of what", "layout", "read, or asked once", one_list),

@@ -123,6 +123,22 @@ def laid_out(draft: Draft, out: Written) -> list[Sheet]:
         if "boot" in draft.tables:
             _put(first, draft.boots, 0, left, out)
             others = [table for name, table in draft.tables.items() if name not in ("ski", "boot")]
+    elif draft.layout == "twins" and "twin" in draft.tables:
+        _put(first, draft.skis, 0, 0, out)
+        _put(first, draft.tables["twin"], 0, first.width + 1, out)
+        others = [table for name, table in draft.tables.items() if name not in ("ski", "twin")]
+    elif draft.layout == "beside a stranger":
+        draft.skis.above.insert(0, ["Skis"])
+        _put(first, draft.skis, 0, 0, out)
+        left, top = first.width + 1, len(draft.skis.above)
+        first.grid[0, left] = "WANTED from 1 December"
+        lines = (
+            ["what", "Kind", "ski length from", "to", "Pieces", "Priority"],
+            ["B1", "telemark", 146, 160, 10, 1],
+            ["B2", "junior", 160, 184, 14, 1],
+        )
+        for at, line in enumerate(lines):
+            first.line(top + at, left, list(line))
     elif draft.layout == "below":
         below = _put(first, draft.skis, 0, 0, out) + 1
         for table in others:
