@@ -110,7 +110,8 @@ def _plain(text: Any) -> Any:
     try:
         return round(float(text), 3)
     except (TypeError, ValueError):
-        return " ".join(str(text).split()).casefold() or None
+        plain = " ".join(str(text).split()).casefold()
+    return plain if plain not in ("", "not known") else None
 
 
 def _table(folder: Path, name: str) -> list[dict[str, str]]:
