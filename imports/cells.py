@@ -56,7 +56,10 @@ class Area(NamedTuple):
 
 @dataclass(slots=True, kw_only=True)
 class Sheet:
-    """One sheet: filled cells only, by row and column number (both 1-based)."""
+    """One sheet: filled cells only, by row and column number (both 1-based).
+
+    ``fills``: the colour, as RRGGBB, behind the first coloured cell of a row.
+    """
 
     name: str
     file: str = ""
@@ -65,6 +68,7 @@ class Sheet:
     hidden_rows: frozenset[int] = frozenset()
     struck_rows: frozenset[int] = frozenset()
     comments: Mapping[int, str] = field(default_factory=dict)
+    fills: Mapping[int, str] = field(default_factory=dict)
     hidden_columns: frozenset[int] = frozenset()
     merged: tuple[Area, ...] = ()
 

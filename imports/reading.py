@@ -21,6 +21,8 @@ from imports.findings import Finding, Severity
 from imports.gate import Admitted, FileKind, GateRefusal, admit
 from imports.header_match import header_hits, header_text
 from imports.headers import Table
+from imports.leaving import hear_leaving
+from imports.mended import mend_damaged
 from imports.question_id import About, parts_of
 from imports.records import Row, RowReader
 from imports.row_answers import answered
@@ -249,6 +251,7 @@ def _read_sheet(
         if sheet.state is not SheetState.VISIBLE:
             _holes_of_hidden(sheet, reading, today=today, columns=columns, from_csv=from_csv)
         return
+    reading.findings += mend_damaged(sheet)
     found = read_sheet(sheet, columns, for_all=for_all, from_csv=from_csv, answers=answers)
     _say_answers(found, answers)
     reading.sheets.append(found)
@@ -257,10 +260,14 @@ def _read_sheet(
         reader = RowReader(
             table, today=today, from_csv=from_csv, kinds=tuple(shop_kinds(policy)), answers=answers
         )
+        rows = []
         for number, cells in table.rows:
             row = reader.read(number, cells)
             check_row(row, policy)
-            reading.rows.append(answered(row, reader, policy) if row.answer else row)
+            rows.append(answered(row, reader, policy) if row.answer else row)
+        if reading.exported_at is None:
+            hear_leaving(table, rows, found.titles)
+        reading.rows += rows
 
 
 def _answered_away(sheet: Sheet, answers: Answers) -> str:

@@ -14,6 +14,7 @@ from fleet.facts.equipment import KIND_NOT_KNOWN
 from imports.answers import NO_ANSWERS, NOT_KNOWN, PADDED, RIGHT, Answers, GivenAnswer, plain_answer
 from imports.cells import Cell, Content, column_letter
 from imports.days import DAY_FIRST, MONTH_FIRST, UNDECIDED, column_order, day, half_read
+from imports.doubt_words import is_ditto, is_tick, says_unknown
 from imports.fields import FIELDS
 from imports.findings import Finding, Severity, plain
 from imports.guarded_text import unguarded
@@ -37,7 +38,7 @@ from imports.sheet_name import context_of_name
 from imports.table_findings import missing_cure, missing_severity
 from imports.tables import FoundTable
 from imports.tags import lost_zeros, padded_width, tag
-from imports.words import word
+from imports.words import value_words, word
 
 CONFIRMABLE: Final = frozenset(
     {
@@ -56,11 +57,13 @@ CONFIRMABLE: Final = frozenset(
         "length_not_sheets",
         "quantity_in_model",
         "date_half_read",
+        "says_gone",
+        "dragged_series",
     }
 )
 """Questions that *ok* settles: the value stands in the row and only its likelihood was in doubt."""
 NO_BINDING: Final = frozenset(
-    {"none", "no", "no binding", "without", "without binding", "flat", "n a", "na"}
+    {"none", "no", "no binding", "without", "without binding", "flat"}
     | {"keine", "keine bindung", "ohne", "ohne bindung", "nein", "sans", "sans fixation", "aucune", "non"}
 )
 """Words in a binding column that say there is none; never the name of a model."""
@@ -226,17 +229,18 @@ class Row:
         guesses: tuple[str, ...] = (),
         question: str = "",
         column: int = 0,
+        about: str = "",
     ) -> None:
         """Say something about this row, at the cell of ``key`` where it has one, else in that column.
 
-        ``question``: the id of what settles it, else it follows from code, key and text.
+        ``question``: the id of what settles it, else it follows from code, key (or ``about``) and text.
         """
-        raw = "" if column else None
+        raw = about if column else None
         if key is not None and key in self.cells:
             column, raw = self.cells[key][0], self.cells[key][1].text
         keeps = False
         if severity is not Severity.NOTE:
-            question = question or self._question(code, key, raw)
+            question = question or self._question(code, key, raw, about)
             keeps = (
                 key is not None
                 and key in OPTIONAL.get(self.table, ())
@@ -263,7 +267,7 @@ class Row:
             )
         )
 
-    def _question(self, code: str, key: str | None, raw: str | None) -> str:
+    def _question(self, code: str, key: str | None, raw: str | None, about: str = "") -> str:
         """The id of the question that settles a doubt of that code."""
         table, place, name = self.table.value, self.place, key or ""
         if code in _OF_UNIT:
@@ -280,29 +284,41 @@ class Row:
             return question_id(About.WORD, table, key, raw)
         if code == "missing_value":
             return question_id(About.BLANK, table, name, self.sheet, place.shape)
-        return question_id(About.CHECK, table, code, name, self.sheet)
+        return question_id(About.CHECK, table, code, about or name, self.sheet)
 
     @property
     def confirmed(self) -> bool:
         """Return whether somebody answered that the row is right as it stands."""
         return self.answer == RIGHT
 
-    def ask(self, code: str, message: str, fix: str, *guesses: str, key: str | None = None) -> None:
+    def ask(
+        self,
+        code: str,
+        message: str,
+        fix: str,
+        *guesses: str,
+        key: str | None = None,
+        about: str = "",
+        column: int = 0,
+    ) -> None:
         """A question about this row. One that a person has answered becomes a note.
 
-        ``guesses``: what may be meant, the best first.
+        ``guesses``: what may be meant, the best first. ``about``: the word in doubt, where one answer holds
+        for all rows that say it; ``column``: where it stands, if that is the column of no value.
         """
         if self.confirmed and code in CONFIRMABLE:
             self.note(code, f"{message} (confirmed in the file)", key=key)
             return
-        if self.place.answers.by_id and self._settled(code, message, key):
+        if self.place.answers.by_id and self._settled(code, message, key, about):
             return
-        self.remark(Severity.QUESTION, code, message, fix, key=key, guesses=guesses)
+        self.remark(
+            Severity.QUESTION, code, message, fix, key=key, guesses=guesses, about=about, column=column
+        )
 
-    def _settled(self, code: str, message: str, key: str | None) -> bool:
+    def _settled(self, code: str, message: str, key: str | None, about: str = "") -> bool:
         """Return whether an answer settles the doubt: said as a note, and done."""
         raw = self.cells[key][1].text if key is not None and key in self.cells else None
-        identity = self._question(code, key, raw)
+        identity = self._question(code, key, raw, about)
         answer = self.place.answers.by_id.get(identity)
         if answer is None:
             return False
@@ -360,6 +376,7 @@ class RowReader:
         self._from_csv = from_csv
         self._kinds = kinds
         self._memo: dict[tuple[Any, ...], Read] = {}
+        self._above: Row | None = None
         self._needed = required_keys(table.table, {c.key for c in table.columns})
         self._padded = padded_width(cells["tag"][1] for _, cells in table.rows if "tag" in cells)
         self._half_read = {
@@ -425,6 +442,8 @@ class RowReader:
                 row.values[key] = None
                 continue
             read = self._read(entry[1], key, field_, unit, order)
+            if read.code == "ditto":
+                read = self._as_above(entry[1], key, read)
             row.values[key] = read.value
             if read.severity is not None:
                 remarks.append((key, read))
@@ -444,7 +463,15 @@ class RowReader:
                 key="length_cm",
             )
         self._ask_missing(row)
+        self._above = row
         return row
+
+    def _as_above(self, cell: Cell, key: str, read: Read) -> Read:
+        """A mark for *as above* is the value of the row above, said aloud; of a tag it is a doubt."""
+        value = self._above.values.get(key) if self._above is not None else None
+        if value is None or FIELDS[key].holds is Holds.TAG:
+            return read
+        return note(value, "ditto_read", f"{cell.text!r} was read as in the row above: {plain(value)}")
 
     def _remark(self, row: Row, key: str, read: Read) -> None:
         """Say what was remarked about a cell; an answer that leaves its rows out does so."""
@@ -529,7 +556,7 @@ class RowReader:
     def _ask_missing(self, row: Row) -> None:
         """Ask for needed values that are blank, or whose column is not there."""
         table = self._table
-        said = {f.column for f in row.findings}
+        said = {f.column for f in row.findings if f.severity is not Severity.NOTE}
         for column in table.columns:
             key = column.key
             if (
@@ -616,6 +643,9 @@ def read_cell(
                 f"enter {field_.what}, or leave it blank",
             )
         return NOTHING
+    doubt = _no_value(cell, key, field_)
+    if doubt is not None:
+        return doubt
     if key == "brake_mm" and (words := header_text(cell.text).words) in _BRAKE_WORDS:
         return Read(_BRAKE_WORDS[words])
     if field_.holds is Holds.LENGTH:
@@ -645,6 +675,30 @@ def read_cell(
             "text_is_formula", f"{field_.what} is a formula, {cell.text!r}", "enter its result, or the text"
         )
     return _text(cell, field_)
+
+
+_NAMED: Final = ("model", "binding_model", "rack", "season", "sole_type")
+"""Texts that name something, so that *yes* names nothing."""
+
+
+def _no_value(cell: Cell, key: str, field_: Field) -> Read | None:
+    """What a text is that says no value: unknown, as above, or only *yes*; None where it may be one."""
+    if cell.content is not Content.TEXT or key in ("answer", "reason", "notes"):
+        return None
+    text = cell.text
+    if field_.holds is Holds.WORD and header_text(text).words in value_words()[key]:
+        return None
+    if is_ditto(text):
+        return ask("ditto", f"{text!r} says *as above*, and nothing stands above", f"enter {field_.what}")
+    if field_.holds is Holds.TAG:
+        return None
+    if says_unknown(text):
+        return note(None, "said_unknown", f"{text!r} was read as: not known")
+    if key in _NAMED and is_tick(text):
+        return ask(
+            "only_yes", f"{text!r} says that there is one, not which: {field_.what}", f"enter {field_.what}"
+        )
+    return None
 
 
 def _horizon(key: str, today: date) -> date:

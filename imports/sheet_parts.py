@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import re
 import zipfile
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from decimal import Decimal, InvalidOperation
 from typing import Any, Final
@@ -26,7 +26,7 @@ _ESCAPED: Final = re.compile(r"_x([0-9A-Fa-f]{4})_")
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lookups:
     """Tables that cells point into: shared texts, number formats by style number, the date system,
-    struck styles.
+    struck styles, colours behind cells by style, and the numbers of shared texts with a struck part.
     """
 
     texts: list[str]
@@ -34,6 +34,8 @@ class Lookups:
     date_formats: list[bool]
     from_1904: bool
     struck: frozenset[int] = frozenset()
+    fills: Mapping[int, str] = field(default_factory=dict)
+    struck_texts: frozenset[str] = frozenset()
 
 
 def _refuse_dtd(*_: object) -> None:
@@ -66,15 +68,21 @@ def unescaped(text: str) -> str:
     return _ESCAPED.sub(lambda found: chr(int(found[1], 16)), text)
 
 
-def read_shared_texts(archive: zipfile.ZipFile, part: str) -> list[str]:
-    """The shared strings in order; phonetic guides are not part of a text."""
+def read_shared_texts(archive: zipfile.ZipFile, part: str) -> tuple[list[str], frozenset[str]]:
+    """The shared strings in order, and the numbers of those with a struck part, as cells write them.
+
+    Phonetic guides are not part of a text.
+    """
     texts: list[str] = []
+    struck: set[str] = set()
     runs: list[str] = []
     state = {"in_t": False, "phonetic": False}
 
-    def start(name: str, _: dict[str, str]) -> None:
+    def start(name: str, attributes: dict[str, str]) -> None:
         local = _local(name)
-        if local == "si":
+        if local == "strike" and attributes.get("val", "1") in ("1", "true"):
+            struck.add(str(len(texts)))
+        elif local == "si":
             runs.clear()
         elif local == "t":
             state["in_t"] = not state["phonetic"]
@@ -97,7 +105,7 @@ def read_shared_texts(archive: zipfile.ZipFile, part: str) -> list[str]:
     parser = _parser()
     parser.StartElementHandler, parser.EndElementHandler, parser.CharacterDataHandler = start, end, data
     _run(parser, archive, part)
-    return texts
+    return texts, frozenset(struck)
 
 
 class _SheetReader:
@@ -108,6 +116,9 @@ class _SheetReader:
         self.hidden_rows: set[int] = set()
         self.struck_rows: set[int] = set()
         self._struck = lookups.struck
+        self._fills = lookups.fills
+        self._struck_texts = lookups.struck_texts
+        self.fills: dict[int, str] = {}
         self.hidden_columns: set[int] = set()
         self.merged: list[Area] = []
         self._lookups = lookups
@@ -164,8 +175,12 @@ class _SheetReader:
                 cell = self._cell("".join(self._value))
                 if cell is not None:
                     self._cells[self._column] = cell
-                    if self._style in self._struck:
+                    if self._style in self._struck or (
+                        self._struck_texts and self._type == "s" and self._value[0] in self._struck_texts
+                    ):
                         self.struck_rows.add(self._row)
+                    if self._style in self._fills:
+                        self.fills.setdefault(self._row, self._fills[self._style])
                     self._budget[0] -= 1
                     if self._budget[0] < 0:
                         raise GateRefusal(
@@ -340,5 +355,6 @@ def read_sheet_part(
         hidden_rows=frozenset(reader.hidden_rows),
         struck_rows=frozenset(reader.struck_rows),
         hidden_columns=frozenset(reader.hidden_columns),
+        fills=reader.fills,
         merged=tuple(reader.merged),
     )

@@ -70,12 +70,13 @@ class FoundTable:
 
 @dataclass(slots=True, kw_only=True)
 class SheetReading:
-    """One sheet as it was read."""
+    """One sheet as it was read. ``titles``: lone texts among the rows of a table, by row."""
 
     sheet: Sheet
     tables: list[FoundTable] = field(default_factory=list)
     findings: list[Finding] = field(default_factory=list)
     skipped_rows: list[int] = field(default_factory=list)
+    titles: dict[int, str] = field(default_factory=dict)
     left_out: str = ""
 
 
@@ -301,6 +302,9 @@ def _take_row(
         taken = True
     if not taken:
         reading.skipped_rows.append(number)
+        lone = {c.text for c in cells.values() if c.content is Content.TEXT}
+        if len(lone) == 1 and len(cells) == 1:
+            reading.titles[number] = lone.pop()
 
 
 def _is_no_data(table: FoundTable, cells: Mapping[int, Cell], by_key: Mapping[str, tuple[int, Cell]]) -> bool:

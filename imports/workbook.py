@@ -119,14 +119,16 @@ def _lookups(archive: zipfile.ZipFile, book: Element, targets: dict[str, tuple[s
     texts: list[str] = []
     formats: list[str] = ["General"]
     struck: frozenset[int] = frozenset()
+    struck_texts: frozenset[str] = frozenset()
+    fills: dict[int, str] = {}
     for kind, part in targets.values():
         if part not in archive.NameToInfo:
             continue
         if kind.endswith("/sharedStrings"):
-            texts = read_shared_texts(archive, part)
+            texts, struck_texts = read_shared_texts(archive, part)
         elif kind.endswith("/styles"):
             styles = _xml(archive, part)
-            formats, struck = _formats(styles), _struck(styles)
+            formats, struck, fills = _formats(styles), _struck(styles), _fills(styles)
     properties = next((e for e in book.iter() if _local(e.tag) == "workbookPr"), None)
     stated = properties.get("date1904", "0") if properties is not None else "0"
     from openpyxl.styles.numbers import is_date_format
@@ -138,6 +140,8 @@ def _lookups(archive: zipfile.ZipFile, book: Element, targets: dict[str, tuple[s
         date_formats=[dates[code] for code in formats],
         from_1904=stated in ("1", "true"),
         struck=struck,
+        fills=fills,
+        struck_texts=struck_texts,
     )
 
 
@@ -150,6 +154,21 @@ def _struck(styles: Element) -> frozenset[int]:
         if any(_local(e.tag) == "strike" and e.get("val", "1") in ("1", "true") for e in font)
     }
     return frozenset(n for n, style in enumerate(parts.get("cellXfs", ())) if style.get("fontId") in fonts)
+
+
+def _fills(styles: Element) -> dict[int, str]:
+    """The plain colours behind cells, by cell style; white is none."""
+    parts = {_local(element.tag): list(element) for element in styles}
+    colours = {}
+    for number, fill in enumerate(parts.get("fills", ())):
+        said = [e.get("rgb", "") for e in fill.iter() if _local(e.tag) == "fgColor"]
+        if said and len(said[0]) == 8 and said[0][2:].upper() != "FFFFFF":
+            colours[str(number)] = said[0][2:].upper()
+    return {
+        n: colours[style.get("fillId", "")]
+        for n, style in enumerate(parts.get("cellXfs", ()))
+        if style.get("fillId", "") in colours
+    }
 
 
 def _formats(styles: Element) -> list[str]:

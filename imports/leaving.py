@@ -1,0 +1,140 @@
+"""Things that a sheet says are gone: heard wherever it says so, and asked about, never taken in silence.
+
+A tag, a cell of any column, a comment, the title over a block, the sheet's name, and a colour that a legend
+explains. Struck rows are seen by the row itself.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Final
+
+from imports.cells import Cell, Content, Sheet
+from imports.doubt_words import says_gone
+from imports.fields import FIELDS
+from imports.header_match import header_text
+from imports.headers import Table
+from imports.records import Row
+from imports.tables import FoundTable
+
+CODE: Final = "says_gone"
+_TABLES: Final = (Table.SKI, Table.BOOT, Table.BINDING)
+_NAMES: Final = ("model", "binding_model", "rack", "season")
+_NOT_HEARD: Final = ("reason", "answer", "stops")
+_FIX: Final = 'answer "right" if it is there and in use, or "leave out"'
+
+
+def hear_leaving(table: FoundTable, rows: Sequence[Row], titles: Mapping[int, str]) -> None:
+    """Ask about each row of which the sheet says that its thing is gone. ``titles``: of blocks, by row."""
+    if table.table not in _TABLES:
+        return
+    own = says_gone(table.sheet.name)
+    told = f"the sheet is called {table.sheet.name!r}"
+    block_of = dict(_blocks(table, titles))
+    colours = _legend(table.sheet)
+    columns = {c.number: c.key for c in table.columns}
+    for row, (number, cells) in zip(rows, table.raw, strict=True):
+        said = _said(row, cells, columns)
+        if said is not None:
+            column, heard, words = said
+            row.ask(CODE, words, _FIX, column=column, about=heard)
+        elif says_gone(table.sheet.comments.get(number, "")):
+            said_so = table.sheet.comments[number][:80]
+            row.ask(CODE, f"a comment says {said_so!r}: is it there?", _FIX, about=said_so)
+        elif number in block_of:
+            row.ask(
+                CODE,
+                f"it stands under the title {block_of[number]!r}: is it there?",
+                _FIX,
+                about=block_of[number],
+            )
+        elif own:
+            row.ask(CODE, f"{told}: is it there?", _FIX, about=own)
+        elif table.sheet.fills.get(number) in colours:
+            meant = colours[table.sheet.fills[number]]
+            row.ask(CODE, f"its colour says {meant!r} by the sheet's legend: is it there?", _FIX, about=meant)
+
+
+def _said(row: Row, cells: Mapping[int, Cell], columns: Mapping[int, str]) -> tuple[int, str, str] | None:
+    """(column, words heard, sentence) of the first cell that says so."""
+    for number, cell in cells.items():
+        key = columns.get(number, "")
+        if cell.content is not Content.TEXT or key in _NOT_HEARD:
+            continue
+        heard = says_gone(cell.text, name=key in _NAMES)
+        if heard:
+            what = f"{FIELDS[key].what} says" if key in FIELDS else "a cell of the row says"
+            return number, heard, f"{what} {cell.text[:80]!r}: is it there, and in use?"
+    return None
+
+
+def _blocks(table: FoundTable, titles: Mapping[int, str]) -> Iterator[tuple[int, str]]:
+    """Row number -> title, for rows under a title that says gone; the next title ends its block."""
+    said = ""
+    marks = sorted((n, t) for n, t in titles.items() if n > table.header_row)
+    at = 0
+    for number, _ in table.raw:
+        while at < len(marks) and marks[at][0] < number:
+            said = marks[at][1] if says_gone(marks[at][1]) else ""
+            at += 1
+        if said:
+            yield number, said
+
+
+_HUES: Final[Mapping[str, str]] = {
+    **dict.fromkeys(
+        ("red", "rot", "rouge", "rosso", "rojo", "rod", "cervena", "czerwony", "rdeca", "赤"), "red"
+    ),
+    **dict.fromkeys(
+        ("yellow", "gelb", "jaune", "giallo", "amarillo", "gul", "zluta", "zolty", "rumena", "黄"), "yellow"
+    ),
+    **dict.fromkeys(
+        ("orange", "arancione", "naranja", "oransje", "oranzova", "pomaranczowy", "oranzna"), "orange"
+    ),
+    **dict.fromkeys(
+        ("green", "grun", "gruen", "vert", "verde", "gronn", "gron", "zelena", "zielony", "緑"), "green"
+    ),
+    **dict.fromkeys(("blue", "blau", "bleu", "blu", "azul", "bla", "modra", "niebieski", "青"), "blue"),
+    **dict.fromkeys(("grey", "gray", "grau", "gris", "grigio", "gra", "seda", "szary", "siva", "灰"), "grey"),
+    **dict.fromkeys(("pink", "rosa", "rose", "lila", "purple", "violet", "violett"), "pink"),
+}
+"""Words for colours in legends -> hue."""
+
+
+def _legend(sheet: Sheet) -> dict[str, str]:
+    """Fill colour -> what a legend says of it, for colours that mean gone."""
+    if not sheet.fills:
+        return {}
+    found: dict[str, str] = {}
+    in_use = set(sheet.fills.values())
+    for number, cells in sheet.rows.items():
+        if len(cells) > 3:
+            continue
+        texts = " ; ".join(c.text for _, c in sorted(cells.items()) if c.content is Content.TEXT)
+        for said in re.split(r"[,;/\n]", texts):
+            if not says_gone(said):
+                continue
+            if number in sheet.fills:
+                found[sheet.fills[number]] = said.strip()
+            for token in header_text(said).words.split():
+                if token in _HUES:
+                    found |= {fill: said.strip() for fill in in_use if hue(fill) == _HUES[token]}
+    return found
+
+
+def hue(fill: str) -> str:
+    """The plain name of a colour given as RRGGBB."""
+    red, green, blue = (int(fill[i : i + 2], 16) for i in (0, 2, 4))
+    high, low = max(red, green, blue), min(red, green, blue)
+    if high - low < 24:
+        return "grey"
+    if high == blue and blue > green:
+        return "pink" if red > green + 60 else "blue"
+    if high == green:
+        return "yellow" if red > green * 0.85 else "green"
+    if green - low > (high - low) * 0.8:
+        return "yellow"
+    if green - low > (high - low) * 0.35:
+        return "orange"
+    return "pink" if blue - green > (high - low) * 0.35 else "red"
