@@ -12,6 +12,7 @@ from fleet.facts.equipment import Pair
 from imports.answers import KEEP_FIRST, KEEP_LAST, LEAVE_OUT
 from imports.findings import Severity
 from imports.headers import Table
+from imports.hole_columns import measure_from_mark
 from imports.question_id import About, question_id
 from imports.records import Row
 
@@ -27,6 +28,7 @@ def check_together(rows: Sequence[Row], *, exported: bool = False) -> None:
     def say(row: Row) -> Callable[..., None]:
         return row.note if exported else row.ask
 
+    measure_from_mark(rows)
     for table in Table:
         mine = [row for row in rows if row.table is table]
         _repeats(mine)

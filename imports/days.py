@@ -48,6 +48,12 @@ def column_order(cells: Iterable[Cell]) -> str:
     return DAY_FIRST if day_first else MONTH_FIRST
 
 
+def looks_like_day(text: str) -> bool:
+    """Return whether a text has the form of a day, whatever its order."""
+    clean = tidy(text)
+    return bool(_THREE.match(clean) or _NAMED.match(clean) or _COUNTED_MONTH.match(clean))
+
+
 def half_read(cells: Iterable[Cell]) -> bool:
     """Return whether a program read some of a column's days with day and month swapped.
 

@@ -6,7 +6,7 @@ import csv
 import re
 import unicodedata
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, lru_cache
 from pathlib import Path
 from typing import Final, NamedTuple
@@ -14,6 +14,7 @@ from typing import Final, NamedTuple
 from fleet.base.near_names import nearest
 from fleet.facts.columns import columns_of
 from imports.answers import NO_ANSWERS, Answers
+from imports.header_says import header_says
 from imports.headers import SHEET_OF, THINGS_OF, Table
 from imports.quantities import tidy
 
@@ -40,6 +41,13 @@ REQUIRED_ELSEWHERE: Final[Mapping[Table, tuple[str, ...]]] = {
 """Tables that only an export has: what makes one known."""
 
 
+_LETTERS: Final = str.maketrans({"ß": "ss", "ł": "l", "ø": "o", "æ": "ae", "đ": "d", "ı": "i"})
+"""Letters that no rule of the character tables takes apart."""
+_NEAR: Final = 80
+_CLEARLY_NEARER: Final = 5
+"""A header is like a known word from this share of letters on, in percent, and no other comes so near."""
+
+
 class HeaderText(NamedTuple):
     """A header cell taken apart: its plain words and the unit it states."""
 
@@ -49,12 +57,18 @@ class HeaderText(NamedTuple):
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MappedColumn:
-    """One column of a table: where it stands, what it was taken for, and the unit its header states."""
+    """One column of a table: where it stands, what it was taken for, and what its header states.
+
+    ``turned``: its plus is the other way than ours. ``near``: the known word that its header is only like.
+    """
 
     number: int
     header: str
     key: str
     unit: str = ""
+    turned: bool = False
+    from_tail: bool = False
+    near: str = ""
 
 
 class ChosenColumns(dict[str, str]):
@@ -76,14 +90,21 @@ class ChosenColumns(dict[str, str]):
 @lru_cache(maxsize=20_000)
 def header_text(text: str) -> HeaderText:
     """``"Länge\\n(cm)"`` -> ``("lange", "cm")``; accents, case, brackets and punctuation do not count."""
-    plain = tidy(text).casefold().replace("_", " ").replace("n°", "no ").replace("&", " and ")
+    plain = (
+        tidy(text)
+        .casefold()
+        .replace("_", " ")
+        .replace("n°", "no ")
+        .replace("#", " no ")
+        .replace("&", " and ")
+    )
     unit = ""
     for inside in _UNIT_IN_BRACKETS.findall(plain):
         if inside in _UNITS:
             unit = _UNITS[inside]
     plain = _UNIT_IN_BRACKETS.sub(lambda m: " " if m[1] in _UNITS else f" {m[1]} ", plain)
     plain = unicodedata.normalize("NFKD", plain)
-    plain = "".join(c for c in plain if not unicodedata.combining(c)).replace("ß", "ss")
+    plain = "".join(c for c in plain if not unicodedata.combining(c)).translate(_LETTERS)
     plain = " ".join(re.sub(r"[^\w°+]+", " ", plain).split())
     at_end = _UNIT_AT_END.search(plain)
     if at_end and not unit:
@@ -127,13 +148,62 @@ def word_index() -> Mapping[str, Mapping[Table, str]]:
 
 
 def is_header_word(text: str) -> bool:
-    """Return whether any table knows this header."""
-    return len(text) < 80 and header_text(text).words in word_index()
+    """Return whether any table knows this header, with or without what it says of units and directions."""
+    if len(text) >= 80:
+        return False
+    words = header_text(text).words
+    return words in word_index() or (bool(words) and header_says(words).words in word_index())
+
+
+def is_near_header(text: str) -> bool:
+    """Return whether the header is one that some table knows, or nearly."""
+    return is_header_word(text) or any(near_key(header_text(text).words, table) for table in Table)
+
+
+def read_header(text: str, table: Table) -> MappedColumn | None:
+    """The column that a header means in that table, without its number; None where it means none.
+
+    A header that is only like a known one says so in ``near``.
+    """
+    plain = header_text(text)
+    key = word_index().get(plain.words, {}).get(table)
+    if key is not None:
+        return MappedColumn(number=0, header=text, key=key, unit=plain.unit)
+    says = header_says(plain.words)
+    key = word_index().get(says.words, {}).get(table)
+    near = ""
+    if key is None and not says.words and says.said:
+        key = "mark_offset_mm" if table is Table.SKI else None
+    if key is None and (found := near_key(says.words, table)) is not None:
+        key, near = found
+    if key is None or (says.from_tail and key not in ("x_mm",)):
+        return None
+    unit = plain.unit or says.unit
+    return MappedColumn(
+        number=0, header=text, key=key, unit=unit, turned=says.turned, from_tail=says.from_tail, near=near
+    )
+
+
+@lru_cache(maxsize=20_000)
+def near_key(words: str, table: Table) -> tuple[str, str] | None:
+    """(key, known words) of the header that these words are nearly, if no other key comes as near."""
+    if len(words) < 4 or len(words) > 40:
+        return None
+    from rapidfuzz import fuzz, process  # for a header nobody knows only: the door opens without it
+
+    known = {w: keys[table] for w, keys in word_index().items() if table in keys and len(w) > 3}
+    found = process.extract(words, known.keys(), scorer=fuzz.ratio, score_cutoff=_NEAR, limit=6)
+    if not found:
+        return None
+    best, score, _ = found[0]
+    if any(known[other] != known[best] and score - its < _CLEARLY_NEARER for other, its, _ in found[1:]):
+        return None
+    return known[best], best
 
 
 def header_hits(texts: list[str]) -> int:
     """Return how many different known header words stand among these texts."""
-    return len({header_text(t).words for t in texts if t.strip() and len(t) < 80} & word_index().keys())
+    return len({header_text(t).words for t in texts if t.strip() and is_header_word(t)})
 
 
 def required_keys(table: Table, present: Collection[str] = ()) -> tuple[str, ...]:
@@ -157,7 +227,6 @@ def match_columns(
 
     ``chosen``: header text -> key, the user's own mapping, which goes first (an empty key: leave out).
     """
-    index = word_index()
     own = (chosen if isinstance(chosen, ChosenColumns) else ChosenColumns(chosen or {})).of_table(table)
     mapped, unknown = [], []
     for number, text in headers.items():
@@ -166,11 +235,15 @@ def match_columns(
             if own[plain.words]:
                 mapped.append(MappedColumn(number=number, header=text, key=own[plain.words], unit=plain.unit))
             continue
-        key = index.get(plain.words, {}).get(table)
-        if key is None:
+        found = read_header(text, table)
+        if found is None:
             unknown.append((number, text))
         else:
-            mapped.append(MappedColumn(number=number, header=text, key=key, unit=plain.unit))
+            mapped.append(replace(found, number=number))
+    sure = {column.key for column in mapped if not column.near}
+    for column in [c for c in mapped if c.near and c.key in sure]:
+        mapped.remove(column)
+        unknown.append((column.number, column.header))
     return mapped, unknown
 
 

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Final
 
 from imports.cells import Cell, Content, Sheet
-from imports.header_match import header_text, is_header_word, unit_word
+from imports.header_match import header_text, is_header_word, is_near_header, unit_word
 from imports.headers import Table
 from imports.quantities import tidy
 from imports.table_choice import best_table
+
+_FIGURE: Final = re.compile(r"\d")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,15 +36,17 @@ def headline_at(
     below: int | None,
     spans: Mapping[int, Mapping[int, str]],
     chosen: Mapping[str, str],
+    near: bool = False,
 ) -> Headline | None:
     """The header that begins at or just above row ``number``, or None if this row is no header.
 
     ``above``/``below``: neighbouring filled rows that may belong to it. ``spans``: texts of merged cells,
-    row -> column -> text, spread over their columns. Of the readings the one with the most known columns
+    row -> column -> text, spread over their columns. ``near``: headers that are only like known
+    ones count too. Of the readings the one with the most known columns
     wins; of equals the one with fewer rows.
     """
     cells = sheet.rows[number]
-    if not _is_header(cells, chosen):
+    if not _is_header(cells, chosen) and not (near and _is_near(cells)):
         return None
     plain = {column: cell.text for column, cell in cells.items()}
     table, hits = best_table(plain, sheet.name, chosen)
@@ -83,6 +89,14 @@ def _is_header(cells: Mapping[int, Cell], chosen: Mapping[str, str]) -> bool:
     if hits < 2 or texts < len(cells) * 0.7:
         return False
     return hits * 2 >= texts or hits >= 4
+
+
+def _is_near(cells: Mapping[int, Cell]) -> bool:
+    """At least three texts without figures, most of them headers or nearly."""
+    if len(cells) < 3 or any(c.content is not Content.TEXT or _FIGURE.search(c.text) for c in cells.values()):
+        return False
+    hits = sum(is_near_header(cell.text) for cell in cells.values())
+    return hits >= 3 and hits * 2 > len(cells)
 
 
 def _continues(cells: Mapping[int, Cell], top: Mapping[int, str]) -> bool:

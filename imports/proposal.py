@@ -17,6 +17,7 @@ from imports.closed_skis import close_skis, shut_skis
 from imports.difference import Draft, Fate, FieldChange
 from imports.findings import Finding, Severity, plain
 from imports.headers import Table
+from imports.hole_columns import check_hole_columns
 from imports.leave_out import LeaveOut, missing_accepted, set_aside
 from imports.missing import ask_about_missing
 from imports.mounted_sole import check_mounted_soles
@@ -162,6 +163,8 @@ def propose(
     propose_fits(draft, by_table[Table.FIT], patterns)
     propose_staff(draft, by_table[Table.STAFF])
     check_mounted_soles(by_table[Table.SKI], by_table[Table.BOOT], by_table[Table.HOLE], patterns, fleet)
+    if reading.exported_at is None:
+        check_hole_columns(by_table[Table.HOLE], by_table[Table.SKI], patterns, fleet)
     pairs = gather_pairs(draft, by_table[Table.SKI], by_table[Table.SIDE])
     mounted = {}
     for pair in pairs.values():

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any, Final
@@ -18,7 +18,7 @@ from imports.doubt_words import is_ditto, is_tick, says_unknown
 from imports.fields import FIELDS
 from imports.findings import Finding, Severity, plain
 from imports.guarded_text import unguarded
-from imports.header_match import header_text, required_keys
+from imports.header_match import MappedColumn, header_text, required_keys
 from imports.headers import Table
 from imports.quantities import (
     NOTHING,
@@ -160,12 +160,16 @@ _OF_WORD: Final = frozenset(
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TableContext:
-    """The things that all rows of a table share: header texts by key, the header's shape, the answers."""
+    """The things that all rows of a table share: header texts by key, the header's shape, the answers.
+
+    ``from_tail``: its places are counted from the tail.
+    """
 
     headers: Mapping[str, str] = field(default_factory=dict)
     shape: str = ""
     left: int = 1
     answers: Answers = NO_ANSWERS
+    from_tail: bool = False
 
 
 @dataclass(slots=True, kw_only=True)
@@ -369,6 +373,7 @@ class RowReader:
         self._place = TableContext(
             headers={c.key: header_text(c.header).words for c in table.columns},
             shape=table.shape,
+            from_tail=any(c.from_tail for c in table.columns),
             left=table.left,
             answers=answers,
         )
@@ -388,8 +393,9 @@ class RowReader:
         }
         self._units: dict[str, GivenAnswer] = {}
         self._sheet_length = "" if from_csv else _length_of_sheet(table)
+        self._turned = {c.key for c in table.columns if c.turned}
         self._readers = [
-            (c.key, FIELDS[c.key], self._unit(c.key, c.unit), self._order(c.key))
+            (c.key, _field(c), self._unit(c.key, c.unit), self._order(c.key))
             for c in table.columns
             if c.key in FIELDS
         ]
@@ -508,6 +514,8 @@ class RowReader:
         read = self._memo.get(known)
         if read is None:
             read = read_cell(cell, key, field_, unit, order, self._today, self._from_csv, self._kinds)
+            if key in self._turned and isinstance(read.value, Decimal):
+                read = read._replace(value=-read.value)
             if key == "tag" and self._padded:
                 read = lost_zeros(read, self._padded)
             if self._place.answers.by_id:
@@ -612,6 +620,16 @@ class RowReader:
             question=identity,
         )
         return True
+
+
+def _field(column: MappedColumn) -> Field:
+    """What the column holds; counted from the tail, it is any place of a ski."""
+    field_ = FIELDS[column.key]
+    return replace(field_, low=0, high=_LONGEST_SKI_MM) if column.from_tail else field_
+
+
+_LONGEST_SKI_MM: Final = 2_400
+"""No ski of a shop is longer (common practice, no source)."""
 
 
 def _length_of_sheet(table: FoundTable) -> str:

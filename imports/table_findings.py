@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from fleet.base.units import counted
 from imports.answers import LEAVE_OUT
@@ -82,11 +82,26 @@ class TableRemarks:
             guesses=(column_letter(first.number), column_letter(column.number)),
         )
 
-    def unknown_column(self, row: int, number: int, text: str, table: Table, taken: Collection[str]) -> None:
-        """A header nobody knows: left out with a note, or asked if it comes near a known one."""
+    def unknown_column(
+        self,
+        row: int,
+        number: int,
+        text: str,
+        table: Table,
+        taken: Collection[str],
+        guesses: tuple[str, ...] = (),
+    ) -> None:
+        """A header nobody knows: left out with a note, or asked if it comes near a known one.
+
+        ``guesses``: keys that its values look like; then it is asked too.
+        """
         header = one_line(text)
         near = nearest_key(text, table)
-        if near is not None and near not in taken:
+        if near in taken:
+            near = None
+        near = near or (guesses[0] if guesses else None)
+        if near is not None:
+            more = tuple(key for key in guesses if key != near)
             self._add(
                 Severity.QUESTION,
                 "unknown_column",
@@ -96,7 +111,7 @@ class TableRemarks:
                 column=number,
                 raw=text,
                 question=question_id(About.COLUMN, table.value, header_text(text).words),
-                guesses=(near, LEAVE_OUT),
+                guesses=(near, *more, LEAVE_OUT),
             )
             return
         self._add(
@@ -108,6 +123,54 @@ class TableRemarks:
             column=number,
             raw=text,
         )
+
+    def near_header(self, row: int, column: MappedColumn) -> None:
+        """A header that is only like a known one, and whose values fit."""
+        self._add(
+            Severity.NOTE,
+            "header_near",
+            f"the column {one_line(column.header)!r} was read as {column.key}: its header is nearly"
+            f" {column.near!r}, and its values fit",
+            f'--column "{one_line(column.header)}=KEY", if it is another',
+            row=row,
+            column=column.number,
+            raw=column.header,
+        )
+
+    def by_values(self, row: int, column: MappedColumn) -> None:
+        """A header of two meanings, decided by the values beneath it."""
+        self._add(
+            Severity.NOTE,
+            "header_by_values",
+            f"the column {one_line(column.header)!r} was read as {column.key}: its values say so",
+            f'--column "{one_line(column.header)}=KEY", if it is another',
+            row=row,
+            column=column.number,
+            raw=column.header,
+        )
+
+    def convention(self, row: int, column: MappedColumn) -> None:
+        """A header that counts another way than we do."""
+        what = "from the tail" if column.from_tail else "the other way"
+        self._add(
+            Severity.NOTE,
+            "header_convention",
+            f"the column {one_line(column.header)!r} counts {what}: its numbers are turned to ours",
+            _FINE,
+            row=row,
+            column=column.number,
+            raw=column.header,
+        )
+
+    def may_hold(self, row: int, number: int, text: str, table: Table, keys: Sequence[str]) -> None:
+        """A header nobody knows over values that look like ours: asked, instead of what was noted of it."""
+        letter = column_letter(number)
+        self._findings[:] = [
+            f
+            for f in self._findings
+            if not (f.code == "unknown_column" and f.row == row and f.column == letter)
+        ]
+        self.unknown_column(row, number, text, table, (), guesses=tuple(keys))
 
     def status_ignored(self, row: int, column: MappedColumn) -> None:
         """Return where a pair is comes from the counter; only what stops a pair that is new comes from a

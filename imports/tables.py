@@ -108,7 +108,9 @@ def read_sheet(
         cells = sheet.rows[number]
         below = numbers[place + 1] if place + 1 < len(numbers) and numbers[place + 1] == number + 1 else None
         above = number - 1 if not current and number - 1 in loose else None
-        line = headline_at(sheet, number, above=above, below=below, spans=spans, chosen=chosen)
+        line = headline_at(
+            sheet, number, above=above, below=below, spans=spans, chosen=chosen, near=not current
+        )
         if line is not None:
             if any(_repeats(cells, table) for table in current):
                 reading.skipped_rows.append(number)
@@ -132,6 +134,9 @@ def read_sheet(
     reading.tables = [_sure(table, chosen, remarks, answers) for table in reading.tables if table not in away]
     if away and not reading.tables:
         return reading
+    from imports.column_fit import settled
+
+    reading.tables = [settled(table, remarks, chosen) for table in reading.tables]
     for table in reading.tables:
         _state_for_all(table, for_all or {})
         _look_at_columns(table, remarks, from_csv=from_csv)
@@ -445,6 +450,8 @@ def _look_at_columns(table: FoundTable, remarks: TableRemarks, *, from_csv: bool
         table.header_row, {c: n for c, n in headless.items() if not from_csv or c <= last}
     )
     for mapped in table.columns:
+        if mapped.turned or mapped.from_tail:
+            remarks.convention(table.header_row, mapped)
         if mapped.number in table.sheet.hidden_columns:
             remarks.hidden_column(table.header_row, mapped)
 

@@ -279,8 +279,17 @@ CASES = [
     ),
     Case(
         name="shape_misspelt_column.xlsx",
-        why="a header near a known one is asked, not guessed",
+        why="a header near a known one is taken where its values fit, and that is said",
         make=skis([*HEAD, "Wiast width"], [*GOOD, 96]),
+        outcome="import",
+        notes=["header_near"],
+        rows=[GOOD_ROW],
+        values={"K-031": {"waist_mm": 96}},
+    ),
+    Case(
+        name="shape_misspelt_column_strange_values.xlsx",
+        why="a header near a known one over values that do not fit is asked",
+        make=skis([*HEAD, "Wiast width"], [*GOOD, "see card"]),
         outcome="questions",
         asked=["unknown_column"],
         rows=[GOOD_ROW],

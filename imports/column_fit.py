@@ -1,0 +1,225 @@
+"""Whether the values of a column fit what its header was taken for: nearly known words, and two meanings.
+
+A header that is only like a known word is taken with a note where its values fit, and asked about where they
+do not. A word of two meanings (``Ski``: which of the two, or the model) means what its values fit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from itertools import islice
+from typing import Final
+
+from fleet.facts.columns import Holds
+from imports.cells import Cell, Content
+from imports.days import looks_like_day
+from imports.fields import FIELDS
+from imports.header_match import MappedColumn, header_text, read_header, required_keys
+from imports.headers import SHEET_OF, Table
+from imports.quantities import UNITS_MM, amount_of, tidy
+from imports.table_findings import TableRemarks
+from imports.tables import FoundTable
+from imports.words import value_words
+
+_LOOK: Final = 200
+"""So many filled cells of a column are looked at."""
+_FITS: Final = 0.8
+_FITS_NOT: Final = 0.34
+"""From, and up to, these shares of cells a column fits, or does not."""
+
+OTHER_MEANINGS: Final[Mapping[tuple[Table, str], tuple[str, ...]]] = {
+    (Table.SKI, "ski"): ("ski", "model", "tag"),
+    (Table.SKI, "pair"): ("tag", "model"),
+    (Table.SKI, "taille"): ("length_cm", "waist_mm"),
+    (Table.SKI, "sci"): ("model", "tag"),
+    (Table.SKI, "size"): ("length_cm", "waist_mm"),
+    (Table.BOOT, "sole"): ("bsl_mm", "sole_type"),
+    (Table.BOOT, "boot"): ("model", "tag"),
+    (Table.HOLE, "ski"): ("ski", "pair_tag"),
+    (Table.HOLE, "status"): ("state",),
+}
+"""Header words -> what they may mean in that table, the likeliest first."""
+
+
+def fit(key: str, cells: Sequence[Cell]) -> float:
+    """The share of these filled cells whose content fits the key, 0 to 1; 0 where there is none."""
+    if not cells:
+        return 0.0
+    share = sum(_fits(key, cell) for cell in cells) / len(cells)
+    if FIELDS[key].holds is Holds.TAG and key in ("tag", "binding_id"):
+        return share * len({tidy(c.text) for c in cells}) / len(cells)
+    return share
+
+
+def _fits(key: str, cell: Cell) -> bool:
+    holds = FIELDS[key].holds
+    text = tidy(cell.text)
+    if holds is Holds.WORD:
+        return header_text(text).words in value_words()[key]
+    if holds is Holds.TAG:
+        return len(text) <= 24 and any(c.isdigit() for c in text) and cell.content is not Content.DATE
+    if holds is Holds.DAY:
+        return cell.content is Content.DATE or looks_like_day(text)
+    if holds is Holds.TEXT:
+        return cell.content is Content.TEXT and sum(c.isalpha() for c in text) >= 2
+    if cell.content is Content.DATE:
+        return False
+    amount = amount_of(text)
+    if amount is None:
+        return False
+    if holds is Holds.COUNT:
+        return amount.number == int(amount.number) and 0 <= amount.number <= FIELDS[key].high
+    if holds is Holds.SHELL:
+        return 15 <= amount.number <= 35 or 150 <= amount.number <= 350
+    field = FIELDS[key]
+    units = [amount.unit] if amount.unit in UNITS_MM else ["mm", "cm", "m", "in"]
+    return any(
+        field.low <= amount.number * UNITS_MM[unit] / UNITS_MM[field.unit] <= field.high for unit in units
+    )
+
+
+def settled(table: FoundTable, remarks: TableRemarks, chosen: Mapping[str, str]) -> FoundTable:
+    """The table with each column taken for what its header and its values say together.
+
+    ``chosen``: headers that the user answered for; they stand.
+    """
+    taken = {c.key for c in table.columns}
+    own = {header_text(text).words for text in chosen}
+    columns: list[MappedColumn] = []
+    for column in table.columns:
+        words = header_text(column.header).words
+        if column.key not in FIELDS or words in own:
+            columns.append(column)
+            continue
+        cells = _cells(table, column.number)
+        if column.near:
+            if not cells or (fit(column.key, cells) >= _FITS and _like_enough(column, words)):
+                remarks.near_header(table.header_row, column)
+                columns.append(column)
+            else:
+                taken.discard(column.key)
+                remarks.unknown_column(table.header_row, column.number, column.header, table.table, taken)
+            continue
+        columns.append(_by_values(table, column, words, cells, taken, remarks))
+    columns += _unclaimed(table, columns, own, taken, remarks)
+    if columns != list(table.columns):
+        table = _with_columns(table, columns)
+    _ask_of_values(table, own, taken, remarks)
+    return table
+
+
+_TELLING: Final = (Holds.LENGTH, Holds.SHELL, Holds.DAY, Holds.WORD)
+"""Values whose form tells what they are."""
+_GUESSED_AT: Final = (Table.SKI, Table.BOOT, Table.HOLE)
+
+
+def _ask_of_values(table: FoundTable, own: set[str], taken: set[str], remarks: TableRemarks) -> None:
+    """Ask about columns whose header nobody knows, where their values look like ones that are missing."""
+    if table.table not in _GUESSED_AT:
+        return
+    numbers = {c.number for c in table.columns}
+    keys = [
+        c.key for c in SHEET_OF[table.table].columns if c.key not in taken and FIELDS[c.key].holds in _TELLING
+    ]
+    for number, text in table.headers.items():
+        words = header_text(text).words
+        if number in numbers or words in own or set(words.split()) & _STRANGERS:
+            continue
+        cells = _cells(table, number)
+        unit = header_text(text).unit
+        fitting = [key for key in keys if len(cells) >= 3 and fit(key, cells) >= 0.95]
+        fitting = [key for key in fitting if not unit or key.endswith(("_mm", "_cm"))]
+        if fitting:
+            remarks.may_hold(table.header_row, number, text, table.table, fitting)
+
+
+_STRANGERS: Final = frozenset(
+    word
+    for line in (
+        "price prices preis preise prix prezzo precio pris cena value wert betrag cost kosten",
+        "supplier lieferant fournisseur fornitore proveedor ean upc phone telefon color colour",
+        "farbe couleur colore discount rabatt radius weight gewicht poids peso vekt vikt height",
+        "hohe rental customer kunde client order bestellung invoice rechnung vat mwst sum total",
+        "summe deposit kaution photo foto link url page seite row zeile 価格 値段 色 重量",
+    )
+    for word in line.split()
+)
+"""Words of columns that hold none of our values, whatever their numbers look like."""
+
+
+def _like_enough(column: MappedColumn, words: str) -> bool:
+    """Any text fits a text, so that its header must be the likelier."""
+    from rapidfuzz import fuzz
+
+    return FIELDS[column.key].holds is not Holds.TEXT or fuzz.ratio(words, column.near) >= _VERY_LIKE
+
+
+_VERY_LIKE: Final = 86
+
+
+def _by_values(
+    table: FoundTable,
+    column: MappedColumn,
+    words: str,
+    cells: Sequence[Cell],
+    taken: set[str],
+    remarks: TableRemarks,
+) -> MappedColumn:
+    """The column, or its word's other meaning, where the values fit that and not the first."""
+    others = OTHER_MEANINGS.get((table.table, words), ())
+    if not cells or fit(column.key, cells) > _FITS_NOT:
+        return column
+    for key in others:
+        if key not in taken and fit(key, cells) >= _FITS:
+            taken.discard(column.key)
+            taken.add(key)
+            other = replace(column, key=key)
+            remarks.by_values(table.header_row, other)
+            return other
+    return column
+
+
+def _unclaimed(
+    table: FoundTable,
+    columns: Sequence[MappedColumn],
+    own: set[str],
+    taken: set[str],
+    remarks: TableRemarks,
+) -> list[MappedColumn]:
+    """Columns whose word has only meanings that need its values to fit."""
+    found = []
+    numbers = {c.number for c in columns}
+    for number, text in table.headers.items():
+        words = header_text(text).words
+        if number in numbers or words in own or read_header(text, table.table) is not None:
+            continue
+        for key in OTHER_MEANINGS.get((table.table, words), ()):
+            if key not in taken and fit(key, _cells(table, number)) >= _FITS:
+                column = MappedColumn(number=number, header=text, key=key, unit=header_text(text).unit)
+                taken.add(key)
+                remarks.by_values(table.header_row, column)
+                found.append(column)
+                break
+    return found
+
+
+def _cells(table: FoundTable, number: int) -> list[Cell]:
+    filled = (cells[number] for _, cells in table.raw if number in cells)
+    return list(islice((c for c in filled if tidy(c.text).strip(" -?")), _LOOK))
+
+
+def _with_columns(table: FoundTable, columns: Sequence[MappedColumn]) -> FoundTable:
+    keys = {c.key for c in columns}
+    context = {k: v for k, v in table.context.items() if k not in keys}
+    needed = required_keys(table.table, keys)
+    return replace(
+        table,
+        columns=tuple(columns),
+        context=context,
+        missing=tuple(key for key in needed if key not in keys and key not in context),
+        rows=[
+            (number, {c.key: (c.number, cells[c.number]) for c in columns if c.number in cells})
+            for number, cells in table.raw
+        ],
+    )

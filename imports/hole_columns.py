@@ -1,0 +1,175 @@
+"""Places of holes judged on the whole column: from the tail, in centimetres, mirrored, swapped.
+
+A column is one hand's work: what is in doubt for a part of it is in doubt for all of it. The witnesses are
+the patterns that the file and the ledger know, the bindings on the skis, and what any binding looks like:
+screws in pairs across the ski, some ahead of the mark and some behind it.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from decimal import Decimal
+from itertools import pairwise
+from typing import Final
+
+from fleet.facts.patterns import Pattern
+from fleet.tables.snapshot import Fleet
+from imports.headers import Table
+from imports.records import Row
+
+_HALF_WIDTH: Final = Decimal(65)
+"""A hole lies no farther from a ski's middle line, in mm (the widest skis are some 130 mm; from memory)."""
+_IN_CM: Final = Decimal(40)
+"""Places along a ski that all lie within this, in mm, hold no binding's toe and heel (from memory: two pieces
+stand more than 100 mm apart)."""
+_NARROWEST: Final = Decimal(8)
+"""Two screws across a ski stand at least so far from its middle line (from memory)."""
+
+
+def measure_from_mark(rows: Sequence[Row]) -> None:
+    """Places counted from the tail, as their header says, become places from the mark where that is known."""
+    marks: dict[tuple[str, str], Decimal] = {}
+    for row in rows:
+        mark = row.values.get("mark_from_tail_mm")
+        if row.table in (Table.SKI, Table.SIDE) and isinstance(mark, Decimal):
+            tag = str(row.values.get("tag") or row.values.get("pair_tag"))
+            for side in ("A", "B") if row.values.get("ski") in (None, "both") else (row.values["ski"],):
+                marks[tag, side] = mark
+    for row in rows:
+        if row.table is not Table.HOLE or not row.place.from_tail:
+            continue
+        x, ski = row.values.get("x_mm"), row.values.get("ski")
+        if not isinstance(x, Decimal):
+            continue
+        sides = ("A", "B") if ski in (None, "both") else (str(ski),)
+        found = {marks.get((str(row.values.get("pair_tag")), side)) for side in sides}
+        mark = found.pop() if len(found) == 1 else None
+        if mark is None:
+            row.ask(
+                "mark_for_tail_unknown",
+                f"{x:f} mm is counted from the tail, and nobody knows where the mark of this ski is",
+                "enter mark_from_tail_mm of the ski, or the place from the mark",
+                key="x_mm",
+            )
+        else:
+            row.values["x_mm"] = x - mark
+
+
+def check_hole_columns(
+    holes: Iterable[Row], skis: Iterable[Row], patterns: Mapping[str, Pattern], fleet: Fleet | None
+) -> None:
+    """Ask about all places of a table that together cannot be what their columns say."""
+    tables: dict[tuple[str, str, str], list[Row]] = defaultdict(list)
+    for row in holes:
+        if not row.left_out and not row.values.get("hole_id"):
+            tables[row.file, row.sheet, row.place.shape].append(row)
+    bindings = {str(row.values.get("tag")): str(row.values.get("binding_model") or "") for row in skis}
+    for rows in tables.values():
+        doubt = _doubt(rows, bindings, patterns)
+        if doubt is not None:
+            code, words, cure = doubt
+            for row in rows:
+                row.ask(code, words, cure, key="x_mm")
+
+
+_Place = tuple[Decimal, Decimal]
+_STRANGE: Final = ("implausible", "unit_doubtful", "hole_off_ski")
+
+
+def _doubt(
+    rows: Sequence[Row], bindings: Mapping[str, str], patterns: Mapping[str, Pattern]
+) -> tuple[str, str, str] | None:
+    """(code, sentence, cure) of the first doubt about the places of a table."""
+    by_ski: dict[tuple[str, str], list[_Place]] = defaultdict(list)
+    strange = [r for r in rows if any(f.code in _STRANGE and f.key in ("x_mm", "y_mm") for f in r.findings)]
+    if len(strange) >= 3 and len(strange) * 4 >= len(rows):
+        return (
+            "places_in_doubt",
+            f"{len(strange)} of {len(rows)} places on the sheet are not plausible: what are their units, and"
+            " from where do they count?",
+            "say unit, origin and direction in the headers",
+        )
+    for row in rows:
+        x, y = row.values.get("x_mm"), row.values.get("y_mm")
+        if isinstance(x, Decimal) and isinstance(y, Decimal):
+            by_ski[str(row.values.get("pair_tag")), str(row.values.get("ski"))].append((x, y))
+    whole = {ski: places for ski, places in by_ski.items() if len(places) >= 4}
+    for (tag, side), places in whole.items():
+        name = f"{tag}" if side == "None" else f"{tag} {side}"
+        xs, ys = [x for x, _ in places], [y for _, y in places]
+        if all(abs(y) > _HALF_WIDTH for y in ys) or (
+            max(map(abs, ys)) > _HALF_WIDTH and max(map(abs, xs)) <= _HALF_WIDTH
+        ):
+            return (
+                "places_swapped",
+                f"the holes of {name} lie farther across the ski than along it: are x and y swapped?",
+                "x is along the ski, y across: name the columns so",
+            )
+        if max(map(abs, xs)) <= _IN_CM and max(map(abs, ys)) <= _NARROWEST:
+            return (
+                "places_in_cm",
+                f"the holes of {name} lie within {max(xs) - min(xs):f} mm: are these centimetres?",
+                'write the unit into the header, such as "x (cm)" and "y (cm)"',
+            )
+        if len(places) >= 6 and (min(xs) > 150 or max(xs) < -150):
+            return (
+                "places_from_tail",
+                f"all holes of {name} lie {'ahead of' if min(xs) > 0 else 'behind'} the mark: from where is x"
+                " counted?",
+                'say it in the header, such as "x from tail (mm)", or "x from mark (mm, + to tip)"',
+            )
+    return _mirrored(whole, bindings, patterns)
+
+
+def _mirrored(
+    by_ski: Mapping[tuple[str, str], Sequence[_Place]],
+    bindings: Mapping[str, str],
+    patterns: Mapping[str, Pattern],
+) -> tuple[str, str, str] | None:
+    """A doubt where the holes of the binding that is on make its pattern only when x, or y, is turned."""
+    for (tag, side), places in by_ski.items():
+        name = bindings.get(tag, "")
+        for pattern in patterns.values():
+            if not name or name not in (pattern.name, pattern.binding_model):
+                continue
+            pieces = [
+                tuple((Decimal(h.x_um) / 1000, Decimal(h.y_um) / 1000) for h in piece.holes)
+                for piece in pattern.pieces
+                if len(piece.holes) >= 2
+            ]
+            if not pieces or _holds(places, pieces, 1, 1):
+                continue
+            for turn_x, turn_y, words in ((-1, 1, "x"), (1, -1, "y"), (-1, -1, "x and y")):
+                if _holds(places, pieces, turn_x, turn_y):
+                    return (
+                        "places_mirrored",
+                        f"the holes of {tag} {side} make the pattern {pattern.name} only with {words} turned:"
+                        " which way is plus?",
+                        'say it in the header, such as "x (mm, + to tip)" and "y (mm, + right)"',
+                    )
+    return None
+
+
+_NEAR: Final = Decimal("1.5")
+"""Listed and true place of a hole may lie so far apart, in mm, to bear witness (our default)."""
+
+
+def _holds(places: Sequence[_Place], pieces: Sequence[tuple[_Place, ...]], turn_x: int, turn_y: int) -> bool:
+    """Whether each piece stands somewhere among the places, the first piece of the pattern foremost."""
+    turned = [(x * turn_x, y * turn_y) for x, y in places]
+    at: list[Decimal] = []
+    for piece in pieces:
+        found = [
+            x - piece[0][0]
+            for x, y in turned
+            if abs(y - piece[0][1]) <= _NEAR and _stands(turned, piece, x - piece[0][0])
+        ]
+        if not found:
+            return False
+        at.append(max(found) if not at else min(found))
+    return all(a > b for a, b in pairwise(at))
+
+
+def _stands(places: Sequence[_Place], piece: tuple[_Place, ...], at: Decimal) -> bool:
+    return all(any(abs(x - at - px) <= _NEAR and abs(y - py) <= _NEAR for x, y in places) for px, py in piece)
