@@ -214,11 +214,12 @@ CASES = [
     ),
     Case(
         name="doubt_row_comment.xlsx",
-        why="a comment on a row is said aloud",
+        why="a comment on a row is said aloud; one that says that the pair was sold is asked about",
         make=_styled(_remark, GOOD, ["K-032", *_REST]),
-        outcome="import",
+        outcome="questions",
+        asked=["says_gone"],
         notes=["comment"],
-        rows=[GOOD_ROW, ("ski", "K-032", "note")],
+        rows=[GOOD_ROW, ("ski", "K-032", "question")],
     ),
     Case(
         name="doubt_header_other_size.xlsx",
