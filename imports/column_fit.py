@@ -15,7 +15,7 @@ from fleet.facts.columns import Holds
 from imports.cells import Cell, Content
 from imports.days import looks_like_day
 from imports.fields import FIELDS
-from imports.header_match import MappedColumn, header_text, read_header, required_keys
+from imports.header_match import ChosenColumns, MappedColumn, header_text, read_header, required_keys
 from imports.headers import SHEET_OF, Table
 from imports.quantities import UNITS_MM, amount_of, tidy
 from imports.table_findings import TableRemarks
@@ -79,13 +79,13 @@ def _fits(key: str, cell: Cell) -> bool:
     )
 
 
-def settled(table: FoundTable, remarks: TableRemarks, chosen: Mapping[str, str]) -> FoundTable:
+def settled(table: FoundTable, remarks: TableRemarks, chosen: ChosenColumns) -> FoundTable:
     """The table with each column taken for what its header and its values say together.
 
     ``chosen``: headers that the user answered for; they stand.
     """
     taken = {c.key for c in table.columns}
-    own = {header_text(text).words for text in chosen}
+    own = set(chosen.of_table(table.table))
     columns: list[MappedColumn] = []
     for column in table.columns:
         words = header_text(column.header).words
