@@ -1,4 +1,4 @@
-"""Whether the values of a column fit what its header was taken for: nearly known words, and two meanings.
+"""Columns taken for what their header and their values say together.
 
 A header that is only like a known word is taken with a note where its values fit, and asked about where they
 do not. A word of two meanings (``Ski``: which of the two, or the model) means what its values fit.
@@ -15,11 +15,11 @@ from fleet.facts.columns import Holds
 from imports.cells import Cell, Content
 from imports.days import looks_like_day
 from imports.fields import FIELDS
+from imports.found_table import FoundTable
 from imports.header_match import ChosenColumns, MappedColumn, header_text, read_header, required_keys
 from imports.headers import SHEET_OF, Table
 from imports.quantities import UNITS_MM, amount_of, tidy
 from imports.table_findings import TableRemarks
-from imports.tables import FoundTable
 from imports.words import value_words
 
 _LOOK: Final = 200
@@ -43,7 +43,7 @@ OTHER_MEANINGS: Final[Mapping[tuple[Table, str], tuple[str, ...]]] = {
 
 
 def fit(key: str, cells: Sequence[Cell]) -> float:
-    """The share of these filled cells whose content fits the key, 0 to 1; 0 where there is none."""
+    """Return the share of these filled cells whose content fits the key, 0 to 1; 0 where there is none."""
     if not cells:
         return 0.0
     share = sum(_fits(key, cell) for cell in cells) / len(cells)
@@ -80,7 +80,7 @@ def _fits(key: str, cell: Cell) -> bool:
 
 
 def settled(table: FoundTable, remarks: TableRemarks, chosen: ChosenColumns) -> FoundTable:
-    """The table with each column taken for what its header and its values say together.
+    """Return the table with each column taken for what its header and its values say together.
 
     ``chosen``: headers that the user answered for; they stand.
     """
@@ -166,7 +166,7 @@ def _by_values(
     taken: set[str],
     remarks: TableRemarks,
 ) -> MappedColumn:
-    """The column, or its word's other meaning, where the values fit that and not the first."""
+    """Return the column, or its word's other meaning, where the values fit that and not the first."""
     others = OTHER_MEANINGS.get((table.table, words), ())
     if not cells or fit(column.key, cells) > _FITS_NOT:
         return column

@@ -1,4 +1,4 @@
-"""What a header says beside its name: the unit, from where it counts, and which way is plus.
+"""Reads what a header says beside its name: the unit, from where it counts, and which way is plus.
 
 ``x from mark (mm, + to tip)`` is ``x`` in mm, from the mark, as we count. ``y (+ left)`` counts the other
 way: its numbers are turned. Words of the languages of shops.

@@ -13,6 +13,7 @@ from decimal import Decimal
 from itertools import pairwise
 from typing import Final
 
+from fleet.base.units import um_to_mm
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
 from imports.headers import Table
@@ -134,7 +135,7 @@ def _mirrored(
             if not name or name not in (pattern.name, pattern.binding_model):
                 continue
             pieces = [
-                tuple((Decimal(h.x_um) / 1000, Decimal(h.y_um) / 1000) for h in piece.holes)
+                tuple((Decimal(str(um_to_mm(h.x_um))), Decimal(str(um_to_mm(h.y_um)))) for h in piece.holes)
                 for piece in pattern.pieces
                 if len(piece.holes) >= 2
             ]
@@ -156,7 +157,7 @@ _NEAR: Final = Decimal("1.5")
 
 
 def _holds(places: Sequence[_Place], pieces: Sequence[tuple[_Place, ...]], turn_x: int, turn_y: int) -> bool:
-    """Whether each piece stands somewhere among the places, the first piece of the pattern foremost."""
+    """Return whether each piece stands somewhere among the places, the first piece of the pattern foremost."""
     turned = [(x * turn_x, y * turn_y) for x, y in places]
     at: list[Decimal] = []
     for piece in pieces:

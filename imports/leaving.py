@@ -13,10 +13,10 @@ from typing import Final
 from imports.cells import Cell, Content, Sheet
 from imports.doubt_words import says_gone
 from imports.fields import FIELDS
+from imports.found_table import FoundTable
 from imports.header_match import header_text
 from imports.headers import Table
 from imports.records import Row
-from imports.tables import FoundTable
 
 CODE: Final = "says_gone"
 _TABLES: Final = (Table.SKI, Table.BOOT, Table.BINDING)

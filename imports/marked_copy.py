@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Any, Final
 
 from imports.cells import Cell, Content, Sheet
 from imports.findings import Finding, Severity
+from imports.found_table import SheetReading
 from imports.new_workbook import new_workbook
 from imports.proposal import Proposal
 from imports.quantities import UNCOMPUTED_TEXT
-from imports.tables import SheetReading
 
 if TYPE_CHECKING:
     from xlsxwriter import Workbook

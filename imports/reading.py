@@ -18,6 +18,7 @@ from imports.answers import LEAVE_OUT, NO_ANSWERS, Answers
 from imports.cells import Cell, Content, Sheet, SheetState
 from imports.cross_checks import check_together
 from imports.findings import Finding, Severity
+from imports.found_table import SheetReading
 from imports.gate import Admitted, FileKind, GateRefusal, admit
 from imports.header_match import header_hits, header_text
 from imports.headers import Table
@@ -28,7 +29,7 @@ from imports.records import Row, RowReader
 from imports.row_answers import answered
 from imports.row_checks import check_row
 from imports.sheet_name import hinted
-from imports.tables import EXPORT_HEAD, EXPORT_MARK, GUIDE_MARK, SheetReading, read_sheet
+from imports.tables import EXPORT_HEAD, EXPORT_MARK, GUIDE_MARK, read_sheet
 from imports.text_table import read_text_table
 from imports.workbook import read_workbook
 

@@ -17,6 +17,7 @@ from imports.days import DAY_FIRST, MONTH_FIRST, UNDECIDED, column_order, day, h
 from imports.doubt_words import is_ditto, is_tick, says_unknown
 from imports.fields import FIELDS
 from imports.findings import Finding, Severity, plain
+from imports.found_table import FoundTable
 from imports.guarded_text import unguarded
 from imports.header_match import MappedColumn, header_text, required_keys
 from imports.headers import Table
@@ -36,7 +37,6 @@ from imports.quantities import (
 from imports.question_id import About, question_id
 from imports.sheet_name import context_of_name
 from imports.table_findings import missing_cure, missing_severity
-from imports.tables import FoundTable
 from imports.tags import lost_zeros, padded_width, tag
 from imports.words import value_words, word
 
@@ -623,7 +623,7 @@ class RowReader:
 
 
 def _field(column: MappedColumn) -> Field:
-    """What the column holds; counted from the tail, it is any place of a ski."""
+    """Return what the column holds; counted from the tail, it is any place of a ski."""
     field_ = FIELDS[column.key]
     return replace(field_, low=0, high=_LONGEST_SKI_MM) if column.from_tail else field_
 
@@ -700,7 +700,7 @@ _NAMED: Final = ("model", "binding_model", "rack", "season", "sole_type")
 
 
 def _no_value(cell: Cell, key: str, field_: Field) -> Read | None:
-    """What a text is that says no value: unknown, as above, or only *yes*; None where it may be one."""
+    """Return what a text is that says no value: unknown, as above, or only *yes*; None where it may be one."""
     if cell.content is not Content.TEXT or key in ("answer", "reason", "notes"):
         return None
     text = cell.text

@@ -5,12 +5,13 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from typing import Final
 
 from imports.answers import NO_ANSWERS, Answers
 from imports.cells import Cell, Content, Sheet, column_letter
-from imports.findings import Finding
+from imports.column_fit import settled
+from imports.found_table import FoundTable, SheetReading
 from imports.gate import MAX_COLUMNS
 from imports.header_match import ChosenColumns, MappedColumn, header_text, match_columns, required_keys
 from imports.header_rows import Headline, headline_at, is_transposed
@@ -35,49 +36,6 @@ _TOTALS: Final = re.compile(
     re.IGNORECASE,
 )
 _TAG_KEYS: Final = ("tag", "pair_tag", "wish", "pattern", "model", "name", "binding_id", "sole_type")
-
-DataRow = tuple[int, dict[str, tuple[int, Cell]]]
-
-
-@dataclass(slots=True, kw_only=True)
-class FoundTable:
-    """One table: its columns and its data rows, as row number -> {key: (column, cell)}.
-
-    ``header_row`` is the last row of the header, ``header_first`` the first.
-    ``context`` holds values that the sheet's name says for the whole table; ``ragged`` the rows with more
-    cells than headers.
-    """
-
-    table: Table
-    sheet: Sheet
-    header_row: int
-    header_first: int
-    columns: tuple[MappedColumn, ...]
-    headers: Mapping[int, str]
-    rows: list[DataRow] = field(default_factory=list)
-    raw: list[tuple[int, Mapping[int, Cell]]] = field(default_factory=list)
-    missing: tuple[str, ...] = ()
-    context: Mapping[str, str] = field(default_factory=dict)
-    ragged: set[int] = field(default_factory=set)
-    left: int = 1
-    right: int = 10**6
-
-    @property
-    def shape(self) -> str:
-        """A short name for its header, whatever the order of its columns."""
-        return shape(self.headers.values())
-
-
-@dataclass(slots=True, kw_only=True)
-class SheetReading:
-    """One sheet as it was read. ``titles``: lone texts among the rows of a table, by row."""
-
-    sheet: Sheet
-    tables: list[FoundTable] = field(default_factory=list)
-    findings: list[Finding] = field(default_factory=list)
-    skipped_rows: list[int] = field(default_factory=list)
-    titles: dict[int, str] = field(default_factory=dict)
-    left_out: str = ""
 
 
 def read_sheet(
@@ -134,8 +92,6 @@ def read_sheet(
     reading.tables = [_sure(table, chosen, remarks, answers) for table in reading.tables if table not in away]
     if away and not reading.tables:
         return reading
-    from imports.column_fit import settled
-
     reading.tables = [settled(table, remarks, chosen) for table in reading.tables]
     for table in reading.tables:
         _state_for_all(table, for_all or {})

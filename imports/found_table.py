@@ -1,0 +1,55 @@
+"""The tables found in a sheet: their columns and their data rows, before any value is read."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from imports.cells import Cell, Sheet
+from imports.findings import Finding
+from imports.header_match import MappedColumn
+from imports.headers import Table
+from imports.question_id import shape
+
+DataRow = tuple[int, dict[str, tuple[int, Cell]]]
+
+
+@dataclass(slots=True, kw_only=True)
+class FoundTable:
+    """One table: its columns and its data rows, as row number -> {key: (column, cell)}.
+
+    ``header_row`` is the last row of the header, ``header_first`` the first.
+    ``context`` holds values that the sheet's name says for the whole table; ``ragged`` the rows with more
+    cells than headers.
+    """
+
+    table: Table
+    sheet: Sheet
+    header_row: int
+    header_first: int
+    columns: tuple[MappedColumn, ...]
+    headers: Mapping[int, str]
+    rows: list[DataRow] = field(default_factory=list)
+    raw: list[tuple[int, Mapping[int, Cell]]] = field(default_factory=list)
+    missing: tuple[str, ...] = ()
+    context: Mapping[str, str] = field(default_factory=dict)
+    ragged: set[int] = field(default_factory=set)
+    left: int = 1
+    right: int = 10**6
+
+    @property
+    def shape(self) -> str:
+        """A short name for its header, whatever the order of its columns."""
+        return shape(self.headers.values())
+
+
+@dataclass(slots=True, kw_only=True)
+class SheetReading:
+    """One sheet as it was read. ``titles``: lone texts among the rows of a table, by row."""
+
+    sheet: Sheet
+    tables: list[FoundTable] = field(default_factory=list)
+    findings: list[Finding] = field(default_factory=list)
+    skipped_rows: list[int] = field(default_factory=list)
+    titles: dict[int, str] = field(default_factory=dict)
+    left_out: str = ""
