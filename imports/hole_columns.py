@@ -157,7 +157,7 @@ _NEAR: Final = Decimal("1.5")
 
 
 def _holds(places: Sequence[_Place], pieces: Sequence[tuple[_Place, ...]], turn_x: int, turn_y: int) -> bool:
-    """Return whether each piece stands somewhere among the places, the first piece of the pattern foremost."""
+    """Return whether each piece stands somewhere among the places, the pattern's first foremost."""
     turned = [(x * turn_x, y * turn_y) for x, y in places]
     at: list[Decimal] = []
     for piece in pieces:

@@ -700,7 +700,7 @@ _NAMED: Final = ("model", "binding_model", "rack", "season", "sole_type")
 
 
 def _no_value(cell: Cell, key: str, field_: Field) -> Read | None:
-    """Return what a text is that says no value: unknown, as above, or only *yes*; None where it may be one."""
+    """Return what a text is that says no value: unknown, as above, or only *yes*; None for others."""
     if cell.content is not Content.TEXT or key in ("answer", "reason", "notes"):
         return None
     text = cell.text
