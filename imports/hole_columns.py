@@ -13,7 +13,7 @@ from decimal import Decimal
 from itertools import pairwise
 from typing import Final
 
-from fleet.base.units import um_to_mm
+from fleet.base.units import mm_to_um
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
 from imports.headers import Table
@@ -129,13 +129,14 @@ def _mirrored(
     patterns: Mapping[str, Pattern],
 ) -> tuple[str, str, str] | None:
     """A doubt where the holes of the binding that is on make its pattern only when x, or y, is turned."""
-    for (tag, side), places in by_ski.items():
+    for (tag, side), listed in by_ski.items():
+        places = [(mm_to_um(x), mm_to_um(y)) for x, y in listed]
         name = bindings.get(tag, "")
         for pattern in patterns.values():
             if not name or name not in (pattern.name, pattern.binding_model):
                 continue
             pieces = [
-                tuple((Decimal(str(um_to_mm(h.x_um))), Decimal(str(um_to_mm(h.y_um)))) for h in piece.holes)
+                tuple((h.x_um, h.y_um) for h in piece.holes)
                 for piece in pattern.pieces
                 if len(piece.holes) >= 2
             ]
@@ -152,19 +153,22 @@ def _mirrored(
     return None
 
 
-_NEAR: Final = Decimal("1.5")
-"""Listed and true place of a hole may lie so far apart, in mm, to bear witness (our default)."""
+_PlaceUm = tuple[int, int]
+_NEAR_UM: Final = 1_500
+"""Listed and true place of a hole may lie so far apart to bear witness (our default)."""
 
 
-def _holds(places: Sequence[_Place], pieces: Sequence[tuple[_Place, ...]], turn_x: int, turn_y: int) -> bool:
+def _holds(
+    places: Sequence[_PlaceUm], pieces: Sequence[tuple[_PlaceUm, ...]], turn_x: int, turn_y: int
+) -> bool:
     """Return whether each piece stands somewhere among the places, the pattern's first foremost."""
     turned = [(x * turn_x, y * turn_y) for x, y in places]
-    at: list[Decimal] = []
+    at: list[int] = []
     for piece in pieces:
         found = [
             x - piece[0][0]
             for x, y in turned
-            if abs(y - piece[0][1]) <= _NEAR and _stands(turned, piece, x - piece[0][0])
+            if abs(y - piece[0][1]) <= _NEAR_UM and _stands(turned, piece, x - piece[0][0])
         ]
         if not found:
             return False
@@ -172,5 +176,7 @@ def _holds(places: Sequence[_Place], pieces: Sequence[tuple[_Place, ...]], turn_
     return all(a > b for a, b in pairwise(at))
 
 
-def _stands(places: Sequence[_Place], piece: tuple[_Place, ...], at: Decimal) -> bool:
-    return all(any(abs(x - at - px) <= _NEAR and abs(y - py) <= _NEAR for x, y in places) for px, py in piece)
+def _stands(places: Sequence[_PlaceUm], piece: tuple[_PlaceUm, ...], at: int) -> bool:
+    return all(
+        any(abs(x - at - px) <= _NEAR_UM and abs(y - py) <= _NEAR_UM for x, y in places) for px, py in piece
+    )
