@@ -40,7 +40,7 @@ class FoundTable:
     @property
     def shape(self) -> str:
         """A short name for its header, whatever the order of its columns."""
-        return shape(self.headers.values())
+        return shape(self.headers.values(), self.left)
 
 
 @dataclass(slots=True, kw_only=True)

@@ -98,6 +98,8 @@ UNITS_MM: Final[dict[str, Decimal]] = {
 }
 
 
+GERMAN_ENDING: Final = "er"
+"""``90er``: a brake of 90, as German says it; no unit."""
 SOLE_WORDS: Final = ("sole", "bsl", "sohle", "semelle", "length")
 """Words that may stand behind a length to say what it is the length of."""
 
@@ -254,7 +256,7 @@ def length(
     amount = number(cell, what)
     if isinstance(amount, Read):
         return amount
-    unit = " ".join(w for w in amount.unit.split() if w not in SOLE_WORDS)
+    unit = " ".join(w for w in amount.unit.split() if w not in SOLE_WORDS and w != GERMAN_ENDING)
     if unit and unit not in UNITS_MM and _look_alike(cell.text) is not None:
         return ask(
             "letters_for_digits",

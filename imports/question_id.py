@@ -83,9 +83,14 @@ def _text(part: str) -> str:
     return "" if part == "-" else unquote(part)
 
 
-def shape(headers: Iterable[str]) -> str:
-    """A short name for a header row, whatever the order of its columns: one table and no other has it."""
+def shape(headers: Iterable[str], left: int = 1) -> str:
+    """A short name for a header row, whatever the order of its columns: one table and no other has it.
+
+    ``left``: the first column of a table that stands right of another, which may have the same headers.
+    """
     said = "\n".join(sorted(" ".join(text.split()).casefold() for text in headers))
+    if left > 1:
+        said += f"\n{left}"
     return hashlib.sha256(said.encode()).hexdigest()[:8]
 
 

@@ -209,7 +209,9 @@ def _open_table(
         said = (
             None
             if key in unique or not isinstance(chosen, ChosenColumns)
-            else chosen.answers.of(About.ALL, line.table.value, key, sheet.name, shape(headers.values()))
+            else chosen.answers.of(
+                About.ALL, line.table.value, key, sheet.name, shape(headers.values(), left)
+            )
         )
         named = said and next((n for n, t in headers.items() if _is_header(t, said.text)), 0)
         if named:

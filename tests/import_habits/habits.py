@@ -952,7 +952,7 @@ HABITS: tuple[Habit, ...] = (
         "read, or asked",
         written("length_cm", lambda v: f"{v * 10} mm", E),
     ),
-    Habit("brake as 90er", "brake", "read, or asked", written("brake_mm", lambda v: f"{v}er", E)),
+    Habit("brake as 90er", "brake", "read", written("brake_mm", lambda v: f"{v}er")),
     Habit("brake as B90", "brake", "read, or asked", written("brake_mm", lambda v: f"B{v}", E)),
     Habit(
         "a brake that is none",

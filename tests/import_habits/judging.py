@@ -262,7 +262,7 @@ class Said:
             by_tag = tag and f.get("tag") == tag and not column
             if whole or by_row or by_column or by_word or by_tag:
                 out.append(f"[{f['severity']} {f['code']}] {f['message']}")
-        out += [f"[question] {q['text']}" for q in self.questions if text and text in q["text"]]
+        out += [f"[question] {q['text']}" for q in self.questions if text and f"'{text}'" in q["text"]]
         return out
 
 

@@ -73,3 +73,9 @@ def test_what_is_said_to_be_open_still_is(tmp_path: Path) -> None:
         folder = tmp_path / str(at)
         folder.mkdir()
         assert harm in {found.harm.name for found in run(ALONE[name], folder).found}, (name, harm)
+
+
+def test_two_tables_of_one_header_are_two_questions(tmp_path: Path) -> None:
+    """Touring skis left, telemark skis right: one answer for both would be wrong for one of them."""
+    asked = run(ALONE["two tables of skis side by side, kinds unsaid"], tmp_path).dry["questions"]
+    assert len([q for q in asked if q["id"].startswith("all/ski/kind/")]) == 2
