@@ -22,7 +22,7 @@ from fleet.base.typed_text import said
 from fleet.events.bindings import BindingChanged
 from fleet.events.boots import BootChanged
 from fleet.events.carried_over import PairCarriedOver
-from fleet.events.event import Event
+from fleet.events.event import Event, Tap
 from fleet.events.holes import HoleChanged
 from fleet.events.imports import ImportAnswered, ImportAnswerTakenBack, ImportDoubt, ImportDoubtsKept
 from fleet.events.pairs import PairChanged
@@ -295,8 +295,11 @@ def apply(
     zone: str,
     copies: Copies | None = None,
     strict: bool = False,
+    tap: Tap | None = None,
 ) -> Intake:
     """Write the certain part in one go, with what stays open beside it; ``strict``: only if nothing does.
+
+    ``tap``: the action on a page by which it is taken in; EnteredBefore where it was before.
 
     A row in question is not in it, or comes without the value in doubt. Answers given for this file are
     remembered. ``copies``: where a new ledger's daily copies go, entered with it.
@@ -311,7 +314,7 @@ def apply(
     if ledger is not None:
         first_list = lists and not read_staff(ledger.connection)
         today = shop_day(utc_text(now), ledger.zone)
-        with ledger.transaction(by=by, now=now) as transaction:
+        with ledger.transaction(by=by, now=now, tap=tap) as transaction:
             _enter(transaction, proposal, kept, by=by, today=today)
         return Intake(proposal=proposal, applied=True, first_list=first_list)
     today = shop_day(utc_text(now), zone)

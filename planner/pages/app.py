@@ -15,6 +15,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.tables.connection import SQLITE_FAULTS, ledger_fault
+from imports.gate import MAX_BYTES
 from planner.pages import static
 from planner.pages.asked import COOKIE, desks_of, is_here, served_of, set_key
 from planner.pages.desks import Desks
@@ -26,7 +27,7 @@ from planner.pages.shown import show_error
 from planner.pages.table import NAVIGATION, page_routes
 from planner.plan.kept_trace import own_fault
 
-UPLOADS: Final[Mapping[str, int]] = {}
+UPLOADS: Final[Mapping[str, int]] = {"/inventory/bring": MAX_BYTES + 4096}
 """Address of a page that takes a file -> the largest body, in bytes."""
 
 _Endpoint = Callable[[Request], Awaitable[Response]]

@@ -19,6 +19,7 @@ from fleet.facts.standing import read_standings
 from fleet.facts.tags import known_tag
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
+from fleet.ledger.taps import part_of_tap
 from fleet.tables.snapshot import read_fleet, read_policy, read_staff
 from planner.bench.orders.book import WorkOrder, find_order
 from planner.bench.orders.branches import Branch, branch_of, branch_rows
@@ -272,8 +273,8 @@ async def _ticked(request: Request) -> Response:
     if not names:
         raise BadInput("no order was ticked", cure="tick those that are done")
     hand, lines = hand_of(request, fields), []
-    for number, name in enumerate(names):
-        one = Hand(by=hand.by, desk=hand.desk, tap=f"{hand.tap}-{number}", signed=hand.signed)
+    for name in names:
+        one = Hand(by=hand.by, desk=hand.desk, tap=part_of_tap(hand.tap, name), signed=hand.signed)
         lines += await _one_set(request, one, name)
     return show(request, "bench_done.html", name="", lines=lines, again=False)
 

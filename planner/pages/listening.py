@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import ipaddress
+import shutil
 import socket
 import sqlite3
 import ssl
@@ -125,6 +126,7 @@ def serve_pages(
                 server.run(sockets=[listening])
         finally:
             served.close()
+            shutil.rmtree(getattr(app.state, "waiting_folder", ""), ignore_errors=True)  # files brought
             store.close()
 
 

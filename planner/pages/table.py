@@ -16,6 +16,7 @@ PAGE_WORDS: Final = (
     ("bench", "Bench"),
     ("find", "Find"),
     ("plan", "Plan"),
+    ("inventory", "Import"),
 )
 """Module of `planner/pages/` and the page's word in the navigation; its first address is ``/module``."""
 

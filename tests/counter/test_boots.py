@@ -93,7 +93,7 @@ def test_kinds_at_the_door(command: Command) -> None:
     assert command("kind", "Invented boot", "touring", "--by", NELL).returncode == 1
     assert command("kind", "Invented boat", "touring", "--by", IDA).returncode == 1
     assert command("kind", "Invented boot", "hiking", "--by", IDA).returncode == 1
-    assert command("kind", "Invented boot", "touring", "--by", IDA).returncode == 0
+    assert command("kind", "Invented boot", "touring", "--yes", "--by", IDA).returncode == 0
     said = command("out", "P-1", "--boot", "B-305", "--json").json["refused"]
     assert "the pair is alpine and the boot touring: kinds meet only by the shop's rule" in said
     rule = (
@@ -110,7 +110,7 @@ def test_kinds_at_the_door(command: Command) -> None:
     assert command(*rule).returncode == 0
     assert command("out", "P-1", "--boot", "B-305").returncode == 0
     assert command("back", "P-1").returncode == 0
-    assert command("kind", "Lark 4 binding", "junior", "--bindings", "--by", IDA).returncode == 0
+    assert command("kind", "Lark 4 binding", "junior", "--bindings", "--yes", "--by", IDA).returncode == 0
     said = command("out", "P-2", "--boot", "B-305", "--json").json["refused"]
     assert "the pair is alpine and the binding junior" in said
 
@@ -172,7 +172,7 @@ def test_stock_comes_and_goes_by_signed_entries(command: Command) -> None:
 
 def test_a_fit_is_taken_back(command: Command) -> None:
     """From then on the door refuses the boot; only a head technician or manager, with a reason."""
-    back = ("fit", "take-back", "alpine A", "Lark 4")
+    back = ("fit", "take-back", "alpine A", "Lark 4", "--yes")
     assert command(*back, "--why", "withdrawn by the maker", "--by", SANNE).returncode == 1
     assert command(*back, "--by", IDA).returncode == 1
     assert "alpine A in Lark 4: L-1; S-1" in command("fit", "list").stdout

@@ -1,0 +1,194 @@
+"""An inventory taken in on a page: the file, one question for all that it settles, what would change.
+
+A file waits in a folder of the server's own until it is applied or the pages stop; nothing of it is in the
+ledger before.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import re
+import secrets
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from tempfile import mkdtemp
+from typing import Final, cast
+
+from starlette.datastructures import UploadFile
+from starlette.requests import Request
+from starlette.responses import RedirectResponse, Response
+from starlette.routing import Route
+
+from fleet.base.days import shop_day
+from fleet.base.entries import utc_text
+from fleet.base.errors import BadInput
+from fleet.events.event import LEFT_OUT, Tap
+from fleet.ledger.ledger import Ledger
+from fleet.ledger.taps import EnteredBefore, checked_tap
+from fleet.rules.hours import check_silence
+from imports.page import count_lines, doubt_lines, head_lines
+from imports.proposal import Proposal
+from imports.questions import ImportQuestion, checked_answer
+from planner.exchange import intake
+from planner.pages.asked import fields_of, hand_of, served_of
+from planner.pages.shown import show
+
+_ENDINGS: Final = (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".csv", ".tsv", ".txt")
+_ASKED_AT_ONCE: Final = 20
+
+
+@dataclass(slots=True)
+class WaitingFile:
+    """A file that was brought, and the answers given so far: question id -> answer."""
+
+    path: Path
+    name: str
+    given: dict[str, str] = field(default_factory=dict)
+
+
+def _waiting(request: Request) -> dict[str, WaitingFile]:
+    state = request.app.state
+    if not hasattr(state, "waiting"):
+        state.waiting, state.waiting_folder = {}, Path(mkdtemp(prefix="mountbook-"))
+    return cast(dict[str, WaitingFile], state.waiting)
+
+
+def _file(request: Request, token: str) -> WaitingFile:
+    found = _waiting(request).get(token)
+    if found is None:
+        raise BadInput("that file does not wait here any more", cure="bring it again")
+    return found
+
+
+async def _page(request: Request) -> Response:
+    def look(ledger: Ledger) -> tuple[tuple[intake.OpenDoubt, ...], tuple[intake.ProfileLine, ...]]:
+        return intake.open_doubts(ledger), intake.profile(ledger)
+
+    doubts, profile = await served_of(request).look(look)
+    waiting = _waiting(request)
+    return show(request, "inventory.html", doubts=doubts, profile=profile, waiting=waiting, endings=_ENDINGS)
+
+
+async def _bring(request: Request) -> Response:
+    """Keep the file that was brought, under a name of plain letters."""
+    async with request.form(max_files=1, max_fields=4) as form:
+        brought = form.get("file")
+        if not isinstance(brought, UploadFile) or not brought.filename:
+            raise BadInput("no file was chosen", cure="choose a workbook or a csv file")
+        said, content = brought.filename, await brought.read()
+    name = re.sub(r"[^\w. -]", "_", Path(said.replace("\\", "/")).name)[-80:].lstrip(". ")
+    if Path(name).suffix.lower() not in _ENDINGS:
+        raise BadInput(f"{name} is no spreadsheet", cure=f"one that ends in {', '.join(_ENDINGS)}")
+    token, waiting = secrets.token_urlsafe(12), _waiting(request)
+    folder = cast(Path, request.app.state.waiting_folder) / token
+
+    def keep() -> Path:
+        folder.mkdir()
+        path = folder / name
+        path.write_bytes(content)
+        return path
+
+    waiting[token] = WaitingFile(path=await asyncio.to_thread(keep), name=name)
+    return RedirectResponse(f"/inventory/file?id={token}", status_code=303)
+
+
+async def _looked(request: Request, file: WaitingFile) -> Proposal:
+    served = served_of(request)
+
+    def look() -> Proposal:
+        with Ledger.open(served.path) as ledger:
+            today = shop_day(utc_text(served.now()), ledger.zone)
+            return intake.look_at(ledger, [file.path], answers=file.given, forgiving=True, today=today)
+
+    return await asyncio.to_thread(look)
+
+
+async def _shown(request: Request, token: str, *, wrong: Mapping[str, BadInput] | None = None) -> Response:
+    file = _file(request, token)
+    proposal = await _looked(request, file)
+    open_ones = [each for each in proposal.questions if each.id not in file.given]
+    lines = [*head_lines(proposal), "", *count_lines(proposal), ""]
+    lines += doubt_lines(proposal, applied=False, tried=False, files=[file.name], more="")
+    return show(
+        request,
+        "inventory_file.html",
+        status=400 if wrong else 200,
+        token=token,
+        file=file,
+        proposal=proposal,
+        questions=open_ones[:_ASKED_AT_ONCE],
+        more=max(0, len(open_ones) - _ASKED_AT_ONCE),
+        lines=lines,
+        wrong=wrong or {},
+    )
+
+
+async def _one(request: Request) -> Response:
+    return await _shown(request, request.query_params.get("id", ""))
+
+
+async def _answer(request: Request) -> Response:
+    """Take the answers that are answers; a wrong one is said beside its question."""
+    fields = await fields_of(request)
+    file, served = _file(request, token := fields.get("id", "")), served_of(request)
+    if undone := fields.get("undo", ""):
+        file.given.pop(undone, None)
+        return await _shown(request, token)
+    asked = {each.id: each for each in (await _looked(request, file)).questions}
+    zone = await served.look(lambda ledger: ledger.zone)
+    today = shop_day(utc_text(served.now()), zone)
+    wrong: dict[str, BadInput] = {}
+    for key, identity in fields.items():
+        if not key.startswith("question") or identity not in asked:
+            continue
+        said = _said(fields, key.removeprefix("question"), asked[identity])
+        if not said:
+            continue
+        try:
+            file.given[identity] = checked_answer(identity, said, question=asked[identity], today=today)
+        except BadInput as fault:
+            wrong[identity] = fault
+    return await _shown(request, token, wrong=wrong)
+
+
+def _said(fields: Mapping[str, str], number: str, question: ImportQuestion) -> str:
+    """Return what was typed, else the guess that was chosen; "" where the question is left for later."""
+    if typed := fields.get(f"typed{number}", "").strip():
+        return typed
+    chosen = fields.get(f"guess{number}", "")
+    at = int(chosen) if chosen.isdecimal() and chosen.isascii() else -1
+    return question.guesses[at].answer if 0 <= at < len(question.guesses) else ""
+
+
+async def _apply(request: Request) -> Response:
+    """Take the certain part into the ledger as one action; what is open stays on the worklist."""
+    fields = await fields_of(request)
+    file, served = _file(request, token := fields.get("id", "")), served_of(request)
+    hand, proposal = hand_of(request, fields), await _looked(request, file)
+    tap = Tap(id=checked_tap(hand.tap), desk=hand.desk, signed=hand.signed or LEFT_OUT)
+    now = served.now()
+
+    def applied() -> intake.Intake:
+        with Ledger.open(served.path) as ledger:
+            check_silence(ledger.connection, now=now)
+            return intake.apply(
+                served.path, proposal, ledger=ledger, by=hand.by, now=now, shop="", zone=ledger.zone, tap=tap
+            )
+
+    try:
+        done = await asyncio.to_thread(applied)
+    except EnteredBefore:
+        return show(request, "inventory_done.html", proposal=proposal, applied=True, again=True)
+    if done.applied:
+        _waiting(request).pop(token)
+    return show(request, "inventory_done.html", proposal=proposal, applied=done.applied, again=False)
+
+
+ROUTES: Final = (
+    Route("/inventory", _page),
+    Route("/inventory/bring", _bring, methods=["POST"]),
+    Route("/inventory/file", _one),
+    Route("/inventory/answer", _answer, methods=["POST"]),
+    Route("/inventory/apply", _apply, methods=["POST"]),
+)

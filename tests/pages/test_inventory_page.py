@@ -1,0 +1,97 @@
+"""An inventory on a page: brought, asked once for what one answer settles, taken in as the command does."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+from pathlib import Path
+
+import pytest
+
+from tests.counter.shop import IDA
+from tests.pages.browser import ORIGIN, PagesBrowser, words_of
+
+
+@pytest.fixture(autouse=True)
+def folder_of_the_server(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Files that are brought lie in the test's own folder."""
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path))
+
+
+SKIS = """tag,model,kind,length_cm,waist_mm,construction
+N-1,Invented one,alpine,170,80,wood/ti
+N-2,Invented one,alpine,176,80,wood/ti
+N-3,Invented two,alpine,180,95,no metal
+"""
+
+
+def brought(browser: PagesBrowser, name: str = "skis.csv", content: str = SKIS) -> str:
+    """Bring a file; the token under which it waits, "" where it was refused."""
+    answer = browser.ask(
+        "POST", "/inventory/bring", files={"file": (name, content.encode())}, headers={"origin": ORIGIN}
+    )
+    found = re.search(r"id=([\w-]+)", str(answer.url))
+    return found.group(1) if found else ""
+
+
+def answers(page: str) -> dict[str, str]:
+    """The ids of the questions on a page, by the name of their field."""
+    return {
+        name: unescape(value) for name, value in re.findall(r'name="(question\d+)" value="([^"]*)"', page)
+    }
+
+
+def test_one_question_for_one_word_and_the_file_is_taken_in_as_one_action(browser: PagesBrowser) -> None:
+    browser.sign_in(IDA)
+    token = brought(browser)
+    head = browser.shop.ledger.head.seq
+    page = browser.get(f"/inventory/file?id={token}")
+    words = words_of(page)
+    assert words.count("'wood/ti'") >= 1 or "wood/ti" in words
+    [field] = [name for name, identity in answers(page).items() if "wood%2Fti" in identity]
+    number = field.removeprefix("question")
+    said = browser.post("/inventory/answer", id=token, **answers(page), **{f"typed{number}": "metel"})
+    assert browser.status == 400
+    assert "metal" in words_of(said)
+    said = browser.post("/inventory/answer", id=token, **answers(page), **{f"typed{number}": "metal"})
+    assert "Answered so far: 1" in words_of(said)
+    assert browser.shop.ledger.head.seq == head, "nothing is in the ledger before"
+    done = words_of(browser.post("/inventory/apply", id=token, tap="0123456789abcdef"))
+    assert "TAKEN IN" in done
+    entries = list(browser.shop.ledger.entries(after=head))
+    assert {entry.body["tap"]["id"] for entry in entries} == {"0123456789abcdef"}
+    assert {entry.by for entry in entries} == {IDA}
+    rows = browser.shop.ledger.connection.execute("SELECT tag, construction FROM pair WHERE tag LIKE 'N-%'")
+    found = dict(rows)
+    assert found == {"N-1": "metal", "N-2": "metal", "N-3": "no metal"}
+    assert "wood%2Fti: metal" in words_of(browser.get("/inventory")), "the next file asks it no more"
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [("photo.png", "is no spreadsheet"), ("../../../etc/passwd", "is no spreadsheet"), ("", "")],
+)
+def test_what_is_no_spreadsheet_is_refused_in_a_sentence(
+    browser: PagesBrowser, name: str, words: str
+) -> None:
+    answer = browser.ask(
+        "POST", "/inventory/bring", files={"file": (name, b"\x89PNG")}, headers={"origin": ORIGIN}
+    )
+    assert answer.status_code == 400
+    assert words in words_of(answer.text)
+
+
+def test_a_name_with_a_path_stays_in_the_folder_of_the_server(browser: PagesBrowser, tmp_path: Path) -> None:
+    token = brought(browser, "..\\..\\outside/../own skis.csv")
+    assert token
+    kept = browser.app.state.waiting[token].path
+    assert kept.name == "own skis.csv"
+    assert kept.resolve().is_relative_to(browser.app.state.waiting_folder.resolve())
+    assert "does not wait here" in words_of(browser.get("/inventory/file?id=../etc"))
+
+
+def test_a_file_that_is_no_workbook_inside_costs_itself(browser: PagesBrowser) -> None:
+    token = brought(browser, "broken.xlsx", "not a workbook")
+    page = browser.get(f"/inventory/file?id={token}")
+    assert browser.status in (200, 400)
+    assert "Traceback" not in page
