@@ -69,13 +69,19 @@ class Tap(EntryPart, frozen=True, kw_only=True):
     desk: str
     signed: str | Later = LEFT_OUT
 
+    @property
+    def words(self) -> str:
+        """The desk and how the person was known, for people: ``on the page of Counter 2, signed by PIN``."""
+        return f"on the page of {self.desk}, {f'signed by {self.signed}' if self.signed else 'not signed'}"
 
-_TAP: Final = "tap"
+
+TAP: Final = "tap"
+"""The key of a body under which its `Tap` stands, beside the facts of the entry."""
 
 
 def tap_of(body: Mapping[str, Any]) -> Tap | None:
     """Return the action on a page by which an entry came about; None for a command's entry."""
-    return Tap.read(body[_TAP]) if _TAP in body else None
+    return Tap.read(body[TAP]) if TAP in body else None
 
 
 class Event(EntryPart, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -98,7 +104,7 @@ class Event(EntryPart, frozen=True, kw_only=True, forbid_unknown_fields=True):
     @classmethod
     def read(cls, body: Mapping[str, Any]) -> Self:
         """Back from a body, with or without its `Tap`, which says nothing of the thing itself."""
-        return super().read({key: value for key, value in body.items() if key != _TAP})
+        return super().read({key: value for key, value in body.items() if key != TAP})
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """Bring the derived tables up to this entry. It reads nothing but itself and the tables."""

@@ -27,7 +27,7 @@ def note_names(state: sqlite3.Connection, event: Event, entry: Entry) -> None:
 def note_tap(state: sqlite3.Connection, entry: Entry) -> None:
     """Write the action on a page by which an entry came about, so that it is found when it is sent again."""
     if (tap := tap_of(entry.body)) is not None:
-        state.execute("INSERT INTO tap VALUES (?, ?, ?)", (tap.id, tap.desk, entry.seq))
+        state.execute("INSERT INTO tap VALUES (?, ?, ?)", (entry.seq, tap.id, tap.desk))
 
 
 def note_day(state: sqlite3.Connection, entry: Entry) -> None:

@@ -25,7 +25,7 @@ from fleet.base.errors import BadInput, Refused
 from fleet.base.typed_text import kept_text
 from fleet.events import KINDS, derive
 from fleet.events.corrections import NoteBlanked
-from fleet.events.event import Event, Tap
+from fleet.events.event import TAP, Event, Tap
 from fleet.events.typed import texts_apart
 from fleet.tables.connection import LedgerConnection
 
@@ -95,7 +95,7 @@ class Transaction:
         try:
             said = event.body() if isinstance(event, Event) else (body or {})
             if self._tap is not None:
-                said = said | {"tap": self._tap.body()}
+                said = said | {TAP: self._tap.body()}
             if what in KINDS:
                 said, texts = texts_apart(KINDS[what], said, self._head.seq + 1)
                 note = kept_text(note, texts)

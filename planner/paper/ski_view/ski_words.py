@@ -19,6 +19,7 @@ from fleet.base.units import (
     toward_tenth,
     um_to_mm,
 )
+from fleet.events.event import TAP, Tap
 from fleet.facts.brakes import brake_text
 from fleet.facts.equipment import EARLIER_UNKNOWN, Pair, Ski, StatedMount
 from fleet.facts.holes import Hole, Side
@@ -376,7 +377,9 @@ def facts_of(body: Mapping[str, Any]) -> Iterator[str]:
     for name, value in body.items():
         if name == "tag" or value in (None, "", [], {}):
             continue
-        if name == "changes" and isinstance(value, dict):
+        if name == TAP:
+            yield Tap.read(value).words
+        elif name == "changes" and isinstance(value, dict):
             for column, (old, new) in value.items():
                 yield f"{named(column)} {valued(column, old)} → {valued(column, new)}"
         elif isinstance(value, list):
