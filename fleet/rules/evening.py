@@ -38,6 +38,14 @@ class Evening:
         """The number out - back - later - missing; 0 closes the evening."""
         return self.out - len(self.back) - len(self.later) - len(self.missing)
 
+    @property
+    def sum_words(self) -> str:
+        """The sum in words: ``12 out - 10 back - 1 later - 1 missing = 0``."""
+        return (
+            f"{self.out} out - {len(self.back)} back - {len(self.later)} later -"
+            f" {len(self.missing)} missing = {self.left}"
+        )
+
 
 def read_evening(connection: sqlite3.Connection, *, day: date, zone: str) -> Evening:
     """Return every pair that was out on that day of the shop's calendar, by its present group."""
@@ -64,9 +72,7 @@ def close_evening(desk: Desk) -> Evening:
     evening = read_evening(desk.connection, day=desk.day, zone=desk.zone)
     if evening.left:
         raise Refused(
-            f"the evening does not add up: {evening.out} out - {len(evening.back)} back -"
-            f" {len(evening.later)} later - {len(evening.missing)} missing = {evening.left}:"
-            f" {_some(evening.unanswered)}",
+            f"the evening does not add up: {evening.sum_words}: {_some(evening.unanswered)}",
             cure="for each: scan it back, `mountbook later TAG --until DATE`, or `move TAG --to missing`",
         )
     rows = recheck_list(desk.connection, today=desk.day).rows

@@ -206,20 +206,11 @@ def recheck_close(by: By = None, json: Json = False) -> None:
             "later": len(evening.later),
             "missing": len(evening.missing),
         },
-        f"{evening.day.isoformat()} closed: {evening.out} out - {len(evening.back)} back -"
-        f" {len(evening.later)} later - {len(evening.missing)} missing = 0",
+        f"{evening.day.isoformat()} closed: {evening.sum_words}",
         json=json,
     )
-    _audit_of_the_evening()
-
-
-def _audit_of_the_evening() -> None:
-    from fleet.audit.daily import audit_of_the_evening
-
     with session.open_ledger(care=False) as ledger:
-        report = audit_of_the_evening(ledger, now=session.now())
-        if report is not None:
-            session.say_audited(ledger, report)
+        session.audit_of_the_evening(ledger)
 
 
 def record_looks(

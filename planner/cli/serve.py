@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from fleet.base.errors import MountbookError
 from planner.cli import session
+from planner.plan.kept_trace import own_fault
 
 if TYPE_CHECKING:
+    from fleet.ledger.ledger import Ledger
     from planner.pages.listening import Listening
 
 
@@ -32,6 +36,7 @@ def serve(
     Example: mountbook serve --lan
     """
     from planner.pages.listening import serve_pages
+    from planner.pages.served import LedgerCare
 
     with session.open_ledger() as ledger:
         shop = str(ledger.connection.execute("SELECT name FROM shop").fetchone()[0])
@@ -42,6 +47,7 @@ def serve(
         shop=shop,
         zone=zone,
         now=session.now,
+        care=LedgerCare(day=_said(session.care_of_today), evening=_said(session.audit_of_the_evening)),
         lan=lan,
         port=port,
         cert=cert,
@@ -50,6 +56,20 @@ def serve(
         say_code=lambda code: session.say(f"the code for the next tablet, once: {code}"),
     )
     session.say("stopped; every action in the ledger is whole")
+
+
+def _said(care: Callable[[Ledger], None]) -> Callable[[Ledger], None]:
+    """Return the care with its faults said at this machine: nobody waits for its answer at a page."""
+
+    def taken(ledger: Ledger) -> None:
+        try:
+            care(ledger)
+        except MountbookError as fault:
+            session.note(f"note: {fault.sentence}; {fault.cure}")
+        except Exception as fault:
+            session.note(f"note: {own_fault(fault).sentence}")
+
+    return taken
 
 
 def _say(address: Listening) -> None:

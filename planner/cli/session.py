@@ -72,9 +72,23 @@ def open_ledger(*, care: bool = True) -> Ledger:
     for words in opening_notes(ledger.connection, ledger.path, now=now()):
         note(f"note: {words}")
     if care:
-        _audit_of_today(ledger)
-        _copy_of_today(ledger)
+        care_of_today(ledger)
     return ledger
+
+
+def care_of_today(ledger: Ledger) -> None:
+    """Audit what is new and make the automatic copy, once a day; what is found is said on stderr."""
+    _audit_of_today(ledger)
+    _copy_of_today(ledger)
+
+
+def audit_of_the_evening(ledger: Ledger) -> None:
+    """Audit the rest of the day once the evening is closed; what is found is said on stderr."""
+    from fleet.audit.daily import audit_of_the_evening as audited
+
+    report = audited(ledger, now=now())
+    if report is not None:
+        say_audited(ledger, report)
 
 
 def fleet() -> Fleet:

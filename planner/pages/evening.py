@@ -24,6 +24,7 @@ from fleet.ledger.ledger import Ledger
 from fleet.ledger.taps import EnteredBefore, part_of_tap
 from fleet.rules.clearance import read_case
 from fleet.rules.counter import Done
+from fleet.rules.evening import close_evening
 from fleet.rules.list_entry import under_list
 from fleet.rules.looks import Found, ListUsed, look_as_typed, pieces_of
 from fleet.rules.recheck import LOOK, Group, RecheckList, RecheckRow, recheck_list, screw_dots
@@ -227,6 +228,17 @@ async def _rest(request: Request) -> Response:
     return await served_of(request).look(enter)
 
 
+async def _close(request: Request) -> Response:
+    """Close the evening, as the command does; then the rest of the day is audited at the machine."""
+    fields = await fields_of(request)
+    served = served_of(request)
+    acted = await served.act(hand_of(request, fields), close_evening)
+    served.audit_evening()
+    said = acted.came.sum_words if acted.came else "closed before, and not twice"
+    came = LookedAt(word="CLOSED", tag="", said=said)
+    return await served.look(lambda ledger: _listed(request, ledger, came=(came,)))
+
+
 async def _hold_tag(request: Request) -> Response:
     tag, printed_at = request.query_params.get("tag", ""), served_of(request).now()
 
@@ -247,5 +259,6 @@ ROUTES: Final = (
     Route("/evening/pair", _pair),
     Route("/evening/look", _look, methods=["POST"]),
     Route("/evening/rest", _rest, methods=["POST"]),
+    Route("/evening/close", _close, methods=["POST"]),
     Route("/evening/hold-tag", _hold_tag),
 )

@@ -22,7 +22,7 @@ from planner.pages.app import pages_app
 from planner.pages.desk_store import desks_file, open_desks
 from planner.pages.desks import Desks
 from planner.pages.pins import Pins
-from planner.pages.served import ServedLedger
+from planner.pages.served import LedgerCare, ServedLedger
 
 _HERE: Final = "127.0.0.1"
 _ONE_SERVER: Final = ".serving"
@@ -66,6 +66,7 @@ def serve_pages(
     shop: str,
     zone: str,
     now: Callable[[], datetime],
+    care: LedgerCare,
     lan: bool,
     port: int,
     cert: Path | None,
@@ -84,7 +85,7 @@ def serve_pages(
         real = listening.getsockname()[1]
         scheme = "https" if cert else "http"
         names = ("localhost", _HERE, *(lan_names() if lan else ()))
-        served = ServedLedger(ledger, now=now)
+        served = ServedLedger(ledger, now=now, care=care)
         store = open_desks(desks_file(settings, ledger))
         desks = Desks(store, now=_clock, new_code=say_code if lan else None)
         app = pages_app(

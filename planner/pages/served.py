@@ -48,15 +48,26 @@ class Acted(Generic[_T]):
     again: bool = False
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LedgerCare:
+    """The care of a ledger that commands take too: ``day`` once a day, ``evening`` when that is closed."""
+
+    day: Callable[[Ledger], None]
+    evening: Callable[[Ledger], None]
+
+
 class ServedLedger:
     """The ledger of one shop, for the pages. Every look and every action runs in its one thread, in turn.
 
     ``now``: the clock. Opened at the first use and again where another file stands in its place (a restore).
+    ``care`` is taken between two requests; before the first one the caller has taken it.
     """
 
-    def __init__(self, path: Path, *, now: Callable[[], datetime]) -> None:
+    def __init__(self, path: Path, *, now: Callable[[], datetime], care: LedgerCare | None = None) -> None:
         self.path = path
         self.now = now
+        self._care = care
+        self._cared = now().date()
         self._thread = ThreadPoolExecutor(max_workers=1, thread_name_prefix="ledger")
         self._ledger: Ledger | None = None
         self._file: tuple[int, int] = (0, 0)
@@ -102,8 +113,21 @@ class ServedLedger:
         self._thread.submit(close).result()
         self._thread.shutdown()
 
+    def audit_evening(self) -> None:
+        """Take the care of a closed evening, after this request."""
+        if self._care is not None:
+            self._later(self._care.evening)
+
     async def _in_turn(self, run: Callable[[], _T]) -> _T:
-        return await asyncio.get_running_loop().run_in_executor(self._thread, run)
+        found = await asyncio.get_running_loop().run_in_executor(self._thread, run)
+        today = self.now().date()
+        if self._care is not None and today != self._cared:
+            self._cared = today
+            self._later(self._care.day)
+        return found
+
+    def _later(self, care: Callable[[Ledger], None]) -> None:
+        self._thread.submit(lambda: care(self._open()))
 
     def _open(self) -> Ledger:
         try:

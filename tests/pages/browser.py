@@ -16,7 +16,7 @@ from planner.pages.app import pages_app
 from planner.pages.desk_store import open_desks
 from planner.pages.desks import Desks
 from planner.pages.pins import Pins
-from planner.pages.served import ServedLedger
+from planner.pages.served import LedgerCare, ServedLedger
 from tests.counter.shop import ZONE, Shop
 
 HOST = "127.0.0.1:8010"
@@ -36,8 +36,8 @@ class PagesBrowser:
         self.status = 0
 
     @classmethod
-    def on(cls, shop: Shop) -> Self:
-        served = ServedLedger(shop.ledger.path, now=lambda: shop.now)
+    def on(cls, shop: Shop, care: LedgerCare | None = None) -> Self:
+        served = ServedLedger(shop.ledger.path, now=lambda: shop.now, care=care)
         store = open_desks(None)
         desks, pins = Desks(store, now=lambda: shop.now), Pins(store, now=lambda: shop.now, zone=ZONE)
         return cls(shop, served, desks, pins)

@@ -17,6 +17,7 @@ from fleet.ledger.ledger import Ledger
 from fleet.rules.quick_passes import quick_passes
 from fleet.rules.recheck import ScrewDot
 from planner.pages.screws import STRIP_WIDE, TAP_WORDS, findings, strips_of
+from planner.pages.served import LedgerCare
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY, NELL, SANNE, Shop
 from tests.pages.browser import PagesBrowser, entries_of, words_of
@@ -68,14 +69,46 @@ def test_an_evening_on_the_pages_is_the_same_typed_as_commands(
     [list_id] = re.findall(r'name="list" value="([^"]*)"', html)
     evening.post("/evening/rest", **{"list": list_id, "but P-4": "1"})
     too("recheck", "enter", list_id, "--but", "P-4", "--by", IDA)
+    look(evening, "P-4", "pass", **ALL)
+    too("recheck", "record", "P-4", "--all", "not-moved", "--by", IDA)
+    page = words_of(evening.post("/evening/close"))
+    assert "CLOSED 4 out - 4 back - 0 later - 0 missing = 0" in page
+    too("recheck", "close", "--by", IDA)
     with Ledger.open(typed) as other:
         assert entries_of(shop.ledger, head) == entries_of(other, head)
     assert [shop.place(f"P-{n}") for n in (1, 2, 3, 4)] == [
         Place.READY,
         Place.HOLD,
         Place.READY,
-        Place.BACK,
+        Place.READY,
     ]
+
+
+def test_an_evening_is_not_closed_while_a_pair_waits_or_is_out(evening: PagesBrowser) -> None:
+    head = evening.shop.ledger.head.seq
+    assert "pairs that may not wait were not looked at: P-2" in words_of(evening.post("/evening/close"))
+    assert evening.shop.ledger.head.seq == head
+    look(evening, "P-2", "pass", **ALL)
+    evening.shop.look("P-1")
+    evening.shop.out("P-1")
+    assert "1 missing" not in (page := words_of(evening.post("/evening/close")))
+    assert "the evening does not add up: 4 out - 3 back - 0 later - 0 missing = 1: P-1" in page
+
+
+def test_the_ledger_gets_its_care_once_a_day_and_when_the_evening_is_closed(shop: Shop) -> None:
+    """After the request, so that nobody at a page waits for it."""
+    taken: list[str] = []
+    care = LedgerCare(day=lambda _: taken.append("day"), evening=lambda _: taken.append("evening"))
+    browser = PagesBrowser.on(shop, care=care)
+    browser.get("/counter")
+    browser.sign_in(IDA)
+    assert taken == [], "the command that serves has taken it"
+    browser.post("/evening/close")
+    shop.now += timedelta(days=1)
+    for _ in range(3):
+        browser.get("/counter")
+    browser.served.close()
+    assert taken == ["evening", "day"]
 
 
 def test_the_list_is_worst_first_and_says_why(evening: PagesBrowser) -> None:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from datetime import timedelta
 from typing import Any
 
 import pytest
 
+from fleet.base.errors import Refused
 from tests.counter.shop import IDA, JORY, NELL, WIM, Shop
 from tests.pages.browser import HOST, ORIGIN, PIN, PagesBrowser, words_of
 
@@ -295,6 +297,19 @@ def test_one_desk_does_not_try_one_person_after_the_other(browser: PagesBrowser)
     other = browser.beside()
     other.sign_in(WIM)
     assert "none is taken" not in words_of(other.get("/sign"))
+
+
+def test_ten_thousand_tries_find_no_pin(browser: PagesBrowser) -> None:
+    """Five are looked at; the others are refused unseen, the right one among them."""
+    tries = 10_000
+    browser.pins.set_pin(IDA, PIN, PIN, by=WIM)
+    [desk] = browser.desks.all()
+    said = Counter[str]()
+    for pin in (*(f"{n:06}" for n in range(tries)), PIN):
+        with pytest.raises(Refused) as refused:
+            browser.pins.check(IDA, pin, desk, tries=5, wait_minutes=15)
+        said[refused.value.sentence.split(":")[0]] += 1
+    assert said == {f"that is not the PIN of {IDA}": 5, "too many wrong PINs": tries - 4}
 
 
 PINS = {
