@@ -5,15 +5,19 @@ DEMO_FOLDER is what `mountbook demo` wrote. The tablet's page is photographed by
 
 from __future__ import annotations
 
+import os
+import re
 import shutil
 import subprocess
 import sys
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
 import pypdfium2
-from PIL import Image
+from PIL import Image, ImageChops
 
 from fleet.base.errors import BadInput
 from fleet.ledger.ledger import Ledger
@@ -25,19 +29,27 @@ from planner.plan.plan_file import read_plan
 INTO: Final = Path(__file__).parent.parent / ".pictures"
 WIDTH: Final = 900
 """Pixels; what a README shows without shrinking it."""
+PAGES: Final = {
+    "page_counter.png": "counter",
+    "page_evening.png": "evening/pair?scan=K-051",
+    "page_bench.png": "bench/order?name=WO-2510-0024+A",
+}
+"""Picture -> the page of `mountbook serve` that it shows."""
 COLOURS: Final = 24
 """Paper needs few colours, and few make a small file."""
 
 
 def draw(demo: Path, into: Path = INTO) -> list[Path]:
-    """Write the three pictures; the paths, in the README's order."""
+    """Write the pictures of paper and of the served pages; the paths, in the README's order."""
     into.mkdir(exist_ok=True)
     orders = demo / "2_plan" / "work_orders_issued.pdf"
     pictures = {
         "work_order.png": page_of(orders, telling_page(orders)),
-        "plan_on_the_tablet.png": screen_of(tablet_page(demo)),
+        "plan_on_the_tablet.png": tablet_screen(tablet_page(demo)),
         "recheck_list.png": page_of(demo / "4_counter" / "recheck.pdf", 0),
     }
+    with served(demo) as address:
+        pictures |= {name: screen_of(f"{address}{page}") for name, page in PAGES.items()}
     for name, picture in pictures.items():
         small = picture.quantize(COLOURS, dither=Image.Dither.NONE)
         small.save(into / name, optimize=True)
@@ -69,23 +81,53 @@ def tablet_page(demo: Path) -> str:
     return plan_page(fleet, plan, printed_at=moments.PLAN)[0]
 
 
-def screen_of(html: str) -> Image.Image:
-    """What a tablet held upright shows of the page first."""
+@contextmanager
+def served(demo: Path) -> Iterator[str]:
+    """Serve the demo's ledger, in the story's evening; the address."""
+    with tempfile.TemporaryDirectory() as folder:
+        environment = os.environ | {
+            "MOUNTBOOK_NOW": moments.EVENING.isoformat(),
+            "MOUNTBOOK_NOW_QUIET": "1",
+            "XDG_CONFIG_HOME": folder,
+        }
+        command = ["-m", "planner.cli.main", "--ledger", str(demo / "mountbook.db"), "serve", "--port", "0"]
+        with subprocess.Popen(
+            [sys.executable, *command], env=environment, stdout=subprocess.PIPE, text=True
+        ) as server:
+            assert server.stdout is not None
+            try:
+                yield re.findall(r"https?://\S+", server.stdout.readline())[0]
+            finally:
+                server.terminate()
+
+
+def tablet_screen(html: str) -> Image.Image:
+    """What a tablet held upright shows first of a page that is a file."""
+    with tempfile.TemporaryDirectory() as folder:
+        page = Path(folder) / "plan.html"
+        page.write_text(html, encoding="utf-8")
+        return screen_of(page.as_uri())
+
+
+def screen_of(address: str) -> Image.Image:
+    """What a tablet held upright shows first of the page at this address."""
     browser = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
     if browser is None:
         raise BadInput(
             "there is no Chromium on this machine", cure="install one; the pictures stay as they are"
         )
     with tempfile.TemporaryDirectory() as folder:
-        page, shot = Path(folder) / "plan.html", Path(folder) / "shot.png"
-        page.write_text(html, encoding="utf-8")
+        shot = Path(folder) / "shot.png"
         command = [
             browser, "--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars",
             f"--user-data-dir={folder}/profile", f"--window-size={WIDTH},1200",
-            f"--screenshot={shot}", page.as_uri(),
+            f"--screenshot={shot}", address,
         ]  # fmt: skip
         subprocess.run(command, check=True, capture_output=True, timeout=300)
-        return Image.open(shot).convert("RGB")
+        picture = Image.open(shot).convert("RGB")
+        paper = Image.new("RGB", picture.size, picture.getpixel((0, picture.height - 1)))
+        drawn = ImageChops.difference(picture, paper).getbbox() or (0, 0, *picture.size)
+        return picture.crop((0, 0, picture.width, min(picture.height, drawn[3] + 20)))
 
 
 if __name__ == "__main__":

@@ -93,5 +93,5 @@ def test_every_picture_and_link_of_the_readme_is_there_and_pictures_are_small() 
     for place in places:
         assert (ROOT / place).exists(), place
     pictures = [ROOT / place for place in places if place.endswith(".png")]
-    assert len(pictures) == 3
+    assert len(pictures) == 6
     assert all(picture.stat().st_size < 120_000 for picture in pictures)
