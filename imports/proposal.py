@@ -10,6 +10,7 @@ from typing import Any, Final
 from fleet.base.units import counted
 from fleet.events.event import LEFT_OUT, Event
 from fleet.events.mounts import MountRecorded
+from fleet.events.pairs import SkiClosed
 from fleet.events.settings import ImportApplied
 from fleet.facts.policy import default_policy
 from fleet.tables.snapshot import Fleet
@@ -47,6 +48,7 @@ from imports.propose_stops import propose_closed, propose_stops
 from imports.questions import ImportQuestion, questions_of
 from imports.reading import Reading
 from imports.records import Row
+from imports.sheet_name import hinted
 
 _COUNTED: Final = (
     Table.SKI,
@@ -157,6 +159,7 @@ def propose(
     draft = Draft(policy=fleet.policy if fleet else default_policy(), fleet=fleet, base=base)
     rows = reading.rows
     set_aside(reading, leave_out)
+    unread = [*reading.unread_holes, *_unread(reading)]
     follow_renames(rows, fleet.renamed if fleet else {})
     by_table = {table: [row for row in rows if row.table is table] for table in Table}
     patterns = propose_patterns(draft, by_table[Table.PATTERN])
@@ -173,7 +176,7 @@ def propose(
             propose_stops(draft, pair)
         mounted[pair.tag] = resolve_mounted(pair, patterns)
     propose_holes(draft, by_table[Table.HOLE], pairs, blocked=_blocked(by_table[Table.SKI]))
-    shut = shut_skis(draft, by_table[Table.HOLE], reading.unread_holes)
+    shut = shut_skis(draft, by_table[Table.HOLE], unread)
     holes = count_holes(draft, by_table[Table.HOLE])
     reserved = frozenset(str(row.values.get("binding_id")) for row in by_table[Table.BINDING])
     no_history = 0
@@ -208,6 +211,7 @@ def propose(
         propose_notes(draft, by_table[table])
     propose_wishes(draft, by_table[Table.WANTED])
     ask_about_missing(draft, reading, exported=exported, accepted=missing_accepted(leave_out))
+    _drop_what_is_asked(draft, by_table[Table.SKI])
     findings = (
         *reading.findings,
         *(f for row in rows if not row.left_out for f in row.findings),
@@ -224,6 +228,33 @@ def propose(
         left_out=tuple(row for row in rows if row.left_out),
         texts=draft.texts,
     )
+
+
+def _unread(reading: Reading) -> list[str]:
+    """Sheets that nobody could read: they may hold holes, so no ski opens beside them until it is said."""
+    bad = {finding.sheet for finding in reading.findings if finding.severity is Severity.BAD}
+    return [
+        sheet.sheet.name
+        for sheet in reading.sheets
+        if not sheet.tables
+        and not sheet.left_out
+        and sheet.sheet.rows
+        and (sheet.sheet.name in bad or hinted(sheet.sheet.name, Table.HOLE))
+    ]
+
+
+def _drop_what_is_asked(draft: Draft, skis: Sequence[Row]) -> None:
+    """Take back the entries of pairs whose row came in question after they were drafted: none comes in half.
+
+    That a ski of the ledger is closed stays: nothing opens by a doubt.
+    """
+    away = {str(row.values.get("tag")) for row in skis if not row.usable}
+    known = draft.fleet.pairs if draft.fleet else {}
+    draft.entries[:] = [
+        event
+        for event in draft.entries
+        if not away & event.names() or (isinstance(event, SkiClosed) and event.tag in known)
+    ]
 
 
 def _blocked(skis: Sequence[Row]) -> frozenset[str]:

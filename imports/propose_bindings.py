@@ -45,6 +45,7 @@ def _many(draft: Draft, row: Row, patterns: Mapping[str, Pattern], rows: Sequenc
     if draft.fleet and any(name.startswith(f"{stem} no. ") for name in draft.fleet.gone):
         _after_stock_left(draft, row, stem)
         return
+    begun = len(draft.entries)
     fresh = others = 0
     for number in range(1, v["quantity"] + 1):
         for side in Side:
@@ -64,6 +65,7 @@ def _many(draft: Draft, row: Row, patterns: Mapping[str, Pattern], rows: Sequenc
             "enter the ledger's number, or `mountbook stock out` what left",
             key="quantity",
         )
+        del draft.entries[begun:]
         return
     if fresh and said["brake_um"] is not None and _stem(said, Brake.UNKNOWN) in _unknown_stock(draft, rows):
         row.ask(
@@ -73,6 +75,7 @@ def _many(draft: Draft, row: Row, patterns: Mapping[str, Pattern], rows: Sequenc
             "if so, `mountbook stock out` those first; if not, keep their row with a blank brake",
             key="brake_mm",
         )
+        del draft.entries[begun:]
         return
     if not fresh and not others:
         draft.fate(row, Fate.UNCHANGED)

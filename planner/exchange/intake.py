@@ -9,7 +9,7 @@ import shlex
 import sqlite3
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any, Final
@@ -39,6 +39,7 @@ from fleet.ledger.transaction import Transaction
 from fleet.tables.snapshot import Fleet, read_fleet, read_staff
 from imports.answers import Answers, GivenAnswer
 from imports.fields import FIELDS
+from imports.findings import Finding, Severity
 from imports.leave_out import parse_leave_out
 from imports.proposal import Proposal, propose
 from imports.question_id import parts_of, remembered
@@ -83,7 +84,7 @@ def look_at(
 
     ``columns`` add to the mappings that earlier imports of this ledger were applied with. ``answers``:
     question id -> answer; BadInput for one that is no answer, or to a question that the files do not ask
-    (``forgiving``: that one is passed over). What the shop's ledger remembers stands below them.
+    (``forgiving``: it is passed over without a word). What the shop's ledger remembers stands below them.
     ``sha256``: the beginning of the hash the files must have; Refused otherwise.
     """
     fleet = read_fleet(ledger.connection) if ledger else None
@@ -110,25 +111,36 @@ def look_at(
     proposal = propose(
         reading, fleet, base=base, exported=exported, leave_out=parse_leave_out(leave_out), columns=stated
     )
-    if not forgiving:
-        _refuse_unasked(proposal, given)
-    return proposal
+    return proposal if forgiving else _with_moot_answers(proposal, given)
 
 
-def _refuse_unasked(proposal: Proposal, given: Collection[str]) -> None:
-    """BadInput for an answer to a question that the files do not ask: a slip must not be ignored."""
-    asked = [question.id for question in proposal.questions]
+def _with_moot_answers(proposal: Proposal, given: Collection[str]) -> Proposal:
+    """The proposal with a note for each answer that nothing asks for: another answer may have settled it.
+
+    BadInput where it looks like a slip in an id that is asked for, or where no answer fits at all.
+    """
+    asked = [question.id for question in proposal.questions if question.id not in given]
     used = {finding.question for finding in proposal.findings} | {
         finding.question for row in proposal.rows for finding in row.findings
     }
-    for identity in given:
-        if identity not in used:
-            near = nearest(identity, asked)
-            hint = f"did you mean {near}? " if near else ""
+    moot = [identity for identity in given if identity not in used]
+    for identity in moot:
+        near = nearest(identity, asked, likeness=0.9)
+        if near or len(moot) == len(given):
             raise BadInput(
                 f"nothing in {proposal.reading.name} asks {identity}",
-                cure=f"{hint}take the line out of the answers, or see --ask for what is open",
+                cure=f"did you mean {near}?" if near else "see --ask for what is open",
             )
+    notes = tuple(
+        Finding(
+            severity=Severity.NOTE,
+            code="answer_not_needed",
+            message=f"nothing asks {identity} any more: its answer was passed over",
+            fix="nothing, if another answer settled it",
+        )
+        for identity in moot
+    )
+    return replace(proposal, findings=(*proposal.findings, *notes))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -69,7 +69,7 @@ def told(shop: Path, path: Path, *, leave_out: tuple[str, ...] = ()) -> dict[str
         proposal = look_at(ledger, [path], leave_out=leave_out, today=TODAY)
         before = shop.read_bytes()
         said = proposal.report()
-        apply(shop, proposal, ledger=ledger, by="Mara Oberlin", now=NOW, shop="", zone="UTC")
+        apply(shop, proposal, ledger=ledger, by="Mara Oberlin", now=NOW, shop="", zone="UTC", strict=True)
     if said["outcome"] != "import" or not proposal.entries:
         assert shop.read_bytes() == before
     return said

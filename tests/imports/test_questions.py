@@ -1,0 +1,215 @@
+"""One question for all that one answer settles; each answer changes exactly that; what is open waits."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from typer.testing import CliRunner
+
+from fleet.base.errors import BadInput
+from fleet.ledger.ledger import Ledger
+from fleet.tables.snapshot import Fleet, read_fleet
+from imports.answers import read_answers
+from imports.headers import Table
+from imports.question_id import About, parts_of, question_id
+from planner.cli import import_ask
+from planner.cli.main import app
+from tests.imports.books import BOOT, MOUNTED, SKI, T4H4, table_rows, write_book
+
+WOOD = "word/ski/construction/wood%2Fti"
+
+
+def run(*args: object, folder: Path) -> Any:
+    return CliRunner().invoke(app, ["--ledger", str(folder / "l.db"), *map(str, args)])
+
+
+def said(*args: object, folder: Path) -> dict[str, Any]:
+    answer: dict[str, Any] = json.loads(run("import", *args, "--json", folder=folder).stdout)
+    return answer
+
+
+def answers(folder: Path, **by_id: str) -> Path:
+    path = folder / "answers.txt"
+    path.write_text("".join(f"{identity} {text}\n" for identity, text in by_id.items()), encoding="utf-8")
+    return path
+
+
+def fleet_of(folder: Path) -> Fleet:
+    with Ledger.open(folder / "l.db") as ledger:
+        return read_fleet(ledger.connection)
+
+
+def stock(folder: Path, name: str = "stock.xlsx") -> Path:
+    """Fourteen pairs of 'wood/ti', two of 'half metal', and a boot that says wood/ti of another thing."""
+    words = ["wood/ti"] * 14 + ["half metal"] * 2
+    skis = [SKI | {"tag": f"K-{n}", "construction": word} for n, word in enumerate(words, start=101)]
+    return write_book(
+        folder / name,
+        {"Skis": table_rows(Table.SKI, *skis), "Boots": table_rows(Table.BOOT, BOOT | {"kind": "wood/ti"})},
+    )
+
+
+def test_an_id_says_its_kind_its_table_its_column_and_its_word() -> None:
+    assert question_id(About.WORD, "ski", "construction", " Wood/Ti ") == WOOD
+    assert parts_of(WOOD) == (About.WORD, ("ski", "construction", "wood/ti"))
+    assert parts_of("nothing/ski") is None
+
+
+def test_a_word_is_asked_once_for_all_its_rows_with_what_it_may_be(tmp_path: Path) -> None:
+    questions = {q["id"]: q for q in said(stock(tmp_path), folder=tmp_path)["questions"]}
+    assert {WOOD, "word/ski/construction/half%20metal", "word/boot/kind/wood%2Fti"} == questions.keys()
+    assert questions[WOOD]["settles"] == 14
+    assert "'wood/ti' stands in 14 rows of 'Skis'" in questions[WOOD]["text"]
+    offered = [guess["answer"] for guess in questions[WOOD]["proposals"]]
+    assert {"metal", "no metal", "thin core", "not known"} <= set(offered)
+    assert offered[-1] == "leave out"
+
+
+def test_an_answer_changes_exactly_the_rows_and_the_value_that_it_is_about(tmp_path: Path) -> None:
+    """Each question of a file is answered alone: nothing else may be other than before."""
+    path = stock(tmp_path)
+    before = said(path, folder=tmp_path)
+    for question in before["questions"]:
+        _, (table, key, word) = parts_of(question["id"]) or ("", ("", "", ""))
+        answer = {"construction": "metal", "kind": "touring"}[key]
+        after = said(path, "--answers", answers(tmp_path, **{question["id"]: answer}), folder=tmp_path)
+        assert [q["id"] for q in after["questions"]] == [
+            q["id"] for q in before["questions"] if q["id"] != question["id"]
+        ]
+        changed = 0
+        for old, new in zip(before["rows"], after["rows"], strict=True):
+            mine = {f["row"] for f in before["findings"] if f["raw"] == word and f["sheet"] == old["sheet"]}
+            if old["kind"] == table and old["row"] in mine:
+                assert (new["verdict"], new["values"]) == ("note", old["values"] | {key: answer})
+                changed += 1
+            else:
+                assert new == old
+        assert changed == question["settles"]
+
+
+WRONG = [
+    (WOOD, "metel", "did you mean metal?"),
+    (WOOD, "spruce", "choose: no metal, metal, thin core"),
+    ("word/ski/length_cm/long", "1700", "is not plausible for ski length"),
+    ("word/ski/length_cm/long", "not known", "cannot come in without ski length"),
+    ("unit/ski/length_cm/length", "yards", "answer one of: mm, cm, m, in"),
+    ("column/ski/breite", "waste_mm", "did you mean 'waist_mm'"),
+    ("word/ski/constructoin/wood%2Fti", "metal", "there is no value called 'constructoin'"),
+    ("word/ski/construction/wood%2Ftii", "metal", "did you mean word/ski/construction/wood%2Fti?"),
+    ("word/ski/rack/nowhere", "R1", "asks word/ski/rack/nowhere"),
+]
+
+
+@pytest.mark.parametrize(("identity", "answer", "words"), WRONG, ids=[f"{w[0][:20]} {w[1]}" for w in WRONG])
+def test_a_wrong_answer_is_refused_where_it_is_given(
+    tmp_path: Path, identity: str, answer: str, words: str
+) -> None:
+    told = run(
+        "import", stock(tmp_path), "--answers", answers(tmp_path, **{identity: answer}), folder=tmp_path
+    )
+    assert told.exit_code == 1
+    assert isinstance(told.exception, BadInput)
+    assert words in f"{told.exception.sentence}; {told.exception.cure}"
+    assert not (tmp_path / "l.db").exists()
+
+
+def test_the_list_of_questions_is_an_answers_file(tmp_path: Path) -> None:
+    listed = run("import", stock(tmp_path), "--ask", folder=tmp_path).stdout
+    assert read_answers(listed) == {}
+    filled = listed.replace(f"\n{WOOD}\n", f"\n{WOOD} metal\n")
+    assert read_answers(filled) == {WOOD: "metal"}
+
+
+def test_the_next_file_asks_nothing_twice_says_the_day_and_keeps_to_its_table(tmp_path: Path) -> None:
+    given = answers(tmp_path, **{WOOD: "metal", "word/ski/construction/half%20metal": "thin core"})
+    first = said(
+        stock(tmp_path), "--answers", given, "--apply", "--by", "Mara", "--zone", "UTC", folder=tmp_path
+    )
+    assert [q["id"] for q in first["questions"]] == ["word/boot/kind/wood%2Fti"]
+    second = said(stock(tmp_path, "next.xlsx"), folder=tmp_path)
+    assert [q["id"] for q in second["questions"]] == ["word/boot/kind/wood%2Fti"]
+    notes = [f["message"] for f in second["findings"] if f["code"] == "answered"]
+    assert len(notes) == 16
+    assert all("as answered on 20" in words and "by Mara" in words for words in notes)
+    assert WOOD in run("import", "profile", folder=tmp_path).stdout
+
+
+def test_an_answer_that_is_taken_back_is_asked_again(tmp_path: Path) -> None:
+    given = answers(tmp_path, **{WOOD: "metal"})
+    said(stock(tmp_path), "--answers", given, "--apply", "--by", "Mara", "--zone", "UTC", folder=tmp_path)
+    run("staff", "add", "Mara Oberlin", "--role", "manager", "--until", "2030-01-01", folder=tmp_path)
+    taken = run("import", "take-back", WOOD, "--by", "Mara Oberlin", folder=tmp_path)
+    assert taken.exit_code == 0, taken.stderr
+    assert WOOD in {q["id"] for q in said(stock(tmp_path), folder=tmp_path)["questions"]}
+
+
+def test_what_is_certain_goes_in_and_the_rest_waits_without_its_value(tmp_path: Path) -> None:
+    """275 may be a shell size: the boot is there, its sole is not known. A pair without kind is in no plan."""
+    book = write_book(
+        tmp_path / "x.xlsx",
+        {
+            "Skis": table_rows(
+                Table.SKI, SKI, SKI | {"tag": "K-2", "kind": None}, SKI | {"tag": "K-3", "length_cm": "long"}
+            ),
+            "Boots": table_rows(Table.BOOT, BOOT | {"bsl_mm": 275}),
+        },
+    )
+    told = run("import", book, "--apply", "--by", "Mara", "--zone", "UTC", folder=tmp_path)
+    assert told.exit_code == 1
+    fleet = fleet_of(tmp_path)
+    assert sorted(fleet.pairs) == ["K-031", "K-2"]
+    assert fleet.pairs["K-2"].kind == "not known"
+    assert fleet.boots["B-210"].bsl_um is None
+    waits = json.loads(run("import", "open", "--json", folder=tmp_path).stdout)["open"]
+    assert {(d["sheet"], *d["rows"]) for d in waits} == {("Skis", 3), ("Skis", 4), ("Boots", 2)}
+
+    given = answers(tmp_path, **{d["id"]: {"Boots": "right"}.get(d["sheet"], "leave out") for d in waits})
+    run("staff", "add", "Mara Oberlin", "--role", "manager", "--until", "2030-01-01", folder=tmp_path)
+    later = run("import", book, "--answers", given, "--apply", "--by", "Mara Oberlin", folder=tmp_path)
+    assert later.exit_code == 0, later.stdout + later.stderr
+    assert fleet_of(tmp_path).boots["B-210"].bsl_um == 275_000
+    assert json.loads(run("import", "open", "--json", folder=tmp_path).stdout) == {"open": []}
+
+
+def test_a_pair_whose_binding_comes_in_doubt_late_is_not_in_the_ledger_as_a_flat_one(tmp_path: Path) -> None:
+    book = write_book(
+        tmp_path / "x.xlsx",
+        {
+            "Skis": table_rows(Table.SKI, SKI, MOUNTED | {"tag": "K-2", "binding_model": "T4/H44"}),
+            "Patterns": table_rows(Table.PATTERN, *T4H4),
+        },
+    )
+    run("import", book, "--apply", "--by", "Mara", "--zone", "UTC", folder=tmp_path)
+    assert sorted(fleet_of(tmp_path).pairs) == ["K-031"]
+
+
+def test_strict_is_all_or_nothing(tmp_path: Path) -> None:
+    told = run("import", stock(tmp_path), "--apply", "--strict", "--by", "Mara", folder=tmp_path)
+    assert (told.exit_code, (tmp_path / "l.db").exists()) == (1, False)
+
+
+def test_prompts_take_a_number_or_a_text_refuse_a_wrong_one_undo_and_go_on_later(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from datetime import date
+
+    from planner.exchange.intake import look_at
+
+    def look(given: Any) -> Any:
+        return look_at(None, [stock(tmp_path)], answers=given, forgiving=True, today=date(2026, 11, 25))
+
+    kept = tmp_path / "stock.answers.txt"
+    typed = iter(["spruce", "metal", "u", "2", "s"])
+    monkeypatch.setattr("planner.cli.session.asked", lambda _: next(typed))
+    _, given = import_ask.ask_all(look, {}, kept=kept, today=date(2026, 11, 25))
+    assert list(given) == [WOOD]
+    second = look({}).questions[0].guesses[1].answer
+    assert import_ask.read_answers_file(kept) == {WOOD: second}
+
+    typed = iter(["thin core", "l"])
+    proposal, given = import_ask.ask_all(look, given, kept=kept, today=date(2026, 11, 25))
+    assert given == {WOOD: second, "word/ski/construction/half%20metal": "thin core"}
+    assert [q.id for q in proposal.questions] == ["word/boot/kind/wood%2Fti"]
