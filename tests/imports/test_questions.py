@@ -147,7 +147,7 @@ def test_an_answer_that_is_taken_back_is_asked_again(tmp_path: Path) -> None:
 
 
 def test_what_is_certain_goes_in_and_the_rest_waits_without_its_value(tmp_path: Path) -> None:
-    """275 may be a shell size: the boot is there, its sole is not known. A pair without kind is in no plan."""
+    """275 may be a shell size: the boot is there without a sole. A pair without kind is in no plan."""
     book = write_book(
         tmp_path / "x.xlsx",
         {
