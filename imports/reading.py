@@ -24,6 +24,7 @@ from imports.header_match import header_hits, header_text
 from imports.headers import Table
 from imports.leaving import hear_leaving
 from imports.mended import mend_damaged
+from imports.people import lists_people
 from imports.question_id import About, parts_of
 from imports.records import Row, RowReader
 from imports.row_answers import answered
@@ -356,4 +357,8 @@ def _why_left_out(sheet: Sheet) -> str:
         return "it is the summary of an export"
     if sheet.state is not SheetState.VISIBLE:
         return f"it is hidden and has {counted(len(sheet.rows), 'filled row')}"
+    if lists_people(sheet):
+        return (
+            f"it is a list of people ({counted(len(sheet.rows), 'row')}), and none of them is in the ledger"
+        )
     return ""
