@@ -22,6 +22,8 @@ MAX_COLUMNS: Final = 200
 MAX_UNPACKED: Final = 400_000_000
 MAX_RATIO: Final = 400
 MAX_MEMBERS: Final = 2_000
+MAX_CHILD_BYTES: Final = 1_500_000_000
+MAX_CHILD_SECONDS: Final = 30
 _RATIO_FREE_BYTES: Final = 4_000_000
 _CHUNK: Final = 1 << 20
 
@@ -33,6 +35,7 @@ class FileKind(StrEnum):
 
     WORKBOOK = "workbook"
     TEXT = "text"
+    OTHER_BOOK = "other workbook"
 
 
 class GateRefusal(Exception):
@@ -80,8 +83,10 @@ def admit_bytes(name: str, data: bytes) -> Admitted:
     if not data.strip(b"\0 \t\r\n"):
         raise GateRefusal("empty_file", f"{name} is empty", "choose the file again, or export it anew")
     if data[:4] in (b"PK\x03\x04", b"PK\x05\x06", b"PK\x07\x08"):
-        remarks = _checked_zip(name, data)
-        return Admitted(name=name, sha256=digest, kind=FileKind.WORKBOOK, data=data, remarks=remarks)
+        remarks, kind = _checked_zip(name, data)
+        return Admitted(name=name, sha256=digest, kind=kind, data=data, remarks=remarks)
+    if data.startswith(_OLE):
+        return Admitted(name=name, sha256=digest, kind=FileKind.OTHER_BOOK, data=_checked_ole(name, data))
     _refuse_known_strangers(name, data)
     return Admitted(name=name, sha256=digest, kind=FileKind.TEXT, data=data)
 
@@ -91,6 +96,12 @@ _STRANGERS: Final = (
     (b"\x89PNG", "a picture", "ask for the spreadsheet itself"),
     (b"\xff\xd8\xff", "a picture", "ask for the spreadsheet itself"),
     (b"GIF8", "a picture", "ask for the spreadsheet itself"),
+    (b"II*\0", "a picture", "ask for the spreadsheet itself"),
+    (b"MM\0*", "a picture", "ask for the spreadsheet itself"),
+    (b"RIFF", "a picture or a sound", "ask for the spreadsheet itself"),
+    (b"\0\0\0\x18ftyp", "a picture or a film", "ask for the spreadsheet itself"),
+    (b"\0\0\0\x1cftyp", "a picture or a film", "ask for the spreadsheet itself"),
+    (b"\0\0\0\x20ftyp", "a picture or a film", "ask for the spreadsheet itself"),
     (b"\x1f\x8b", "a compressed file", "unpack it first"),
     (b"7z\xbc\xaf\x27\x1c", "a compressed file", "unpack it first"),
     (b"Rar!", "a compressed file", "unpack it first"),
@@ -99,13 +110,21 @@ _STRANGERS: Final = (
 )
 
 
+_OLE: Final = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+
+
+def _checked_ole(name: str, data: bytes) -> bytes:
+    """The bytes of an old .xls; other documents of that container are refused."""
+    if "EncryptedPackage".encode("utf-16-le") in data:
+        raise GateRefusal(
+            "password", f"{name} is protected by a password", "save a copy without the password"
+        )
+    if not any(part.encode("utf-16-le") in data for part in ("Workbook", "Book")):
+        raise GateRefusal("not_a_workbook", f"{name} is a document, not a spreadsheet", SAVE_AS_XLSX)
+    return data
+
+
 def _refuse_known_strangers(name: str, data: bytes) -> None:
-    if data[:8] == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":
-        if "EncryptedPackage".encode("utf-16-le") in data:
-            raise GateRefusal(
-                "password", f"{name} is protected by a password", "save a copy without the password"
-            )
-        raise GateRefusal("old_xls", f"{name} is a workbook of the old .xls kind", SAVE_AS_XLSX)
     for magic, what, cure in _STRANGERS:
         if data.startswith(magic):
             raise GateRefusal("not_a_workbook", f"{name} is {what}, not a spreadsheet", cure)
@@ -137,13 +156,13 @@ def _loose_text(data: bytes) -> str:
     return data.decode("utf-8", errors="replace")
 
 
-def _checked_zip(name: str, data: bytes) -> tuple[tuple[str, str], ...]:
+def _checked_zip(name: str, data: bytes) -> tuple[tuple[tuple[str, str], ...], FileKind]:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             members = archive.infolist()
             _refuse_bomb(name, members, len(data))
             names = {member.filename for member in members}
-            _refuse_other_zip(name, archive, names)
+            kind = _zip_kind(name, archive, names)
             for member in members:
                 _refuse_doctype(name, archive, member)
     except (zipfile.BadZipFile, EOFError, OSError, NotImplementedError, RuntimeError, ValueError) as fault:
@@ -166,7 +185,7 @@ def _checked_zip(name: str, data: bytes) -> tuple[tuple[str, str], ...]:
         )
     if any(n.lower() == "xl/connections.xml" for n in names):
         remarks.append(("connections", "the workbook has data connections; none was opened"))
-    return tuple(remarks)
+    return tuple(remarks), kind
 
 
 def _refuse_bomb(name: str, members: list[zipfile.ZipInfo], packed: int) -> None:
@@ -197,16 +216,19 @@ def _refuse_bomb(name: str, members: list[zipfile.ZipInfo], packed: int) -> None
         raise GateRefusal("zip_ratio", f"{name} unpacks {unpacked // packed} times larger than it is", cure)
 
 
-def _refuse_other_zip(name: str, archive: zipfile.ZipFile, names: set[str]) -> None:
+def _zip_kind(name: str, archive: zipfile.ZipFile, names: set[str]) -> FileKind:
+    """The kind of workbook; every other archive is refused."""
     lowered = {n.lower() for n in names}
     if not names:
         raise GateRefusal("empty_file", f"{name} is an empty archive", "choose the file again")
     if "mimetype" in lowered:
         kind = archive.read("mimetype")[:80] if "mimetype" in names else b""
         if b"opendocument" in kind:
-            raise GateRefusal("ods", f"{name} is an OpenDocument file (.ods)", SAVE_AS_XLSX)
+            if b"spreadsheet" not in kind:
+                raise GateRefusal("not_a_workbook", f"{name} is a text document or slides", SAVE_AS_XLSX)
+            return FileKind.OTHER_BOOK
     if "xl/workbook.bin" in lowered:
-        raise GateRefusal("xlsb", f"{name} is a binary workbook (.xlsb)", SAVE_AS_XLSX)
+        return FileKind.OTHER_BOOK
     if any(n.startswith(("word/", "ppt/")) for n in lowered):
         raise GateRefusal("not_a_workbook", f"{name} is a text document or slides", SAVE_AS_XLSX)
     if "[content_types].xml" not in lowered:
@@ -217,6 +239,7 @@ def _refuse_other_zip(name: str, archive: zipfile.ZipFile, names: set[str]) -> N
                 "unpack it and import the files",
             )
         raise GateRefusal("not_a_workbook", f"{name} is an archive, not a workbook", SAVE_AS_XLSX)
+    return FileKind.WORKBOOK
 
 
 _DOCTYPES: Final = tuple("<!DOCTYPE".encode(code) for code in ("ascii", "utf-16-le", "utf-16-be")) + tuple(

@@ -24,6 +24,7 @@ from imports.header_match import header_hits, header_text
 from imports.headers import Table
 from imports.leaving import hear_leaving
 from imports.mended import mend_damaged
+from imports.other_books import NOT_SEEN, read_other_book
 from imports.people import lists_people
 from imports.question_id import About, parts_of
 from imports.records import Row, RowReader
@@ -164,6 +165,16 @@ def _read_one(
     try:
         if file.kind is FileKind.WORKBOOK:
             sheets = read_workbook(file)
+        elif file.kind is FileKind.OTHER_BOOK:
+            sheets = read_other_book(file)
+            reading.findings.append(
+                Finding(
+                    severity=Severity.NOTE,
+                    code=NOT_SEEN[0],
+                    message=f"{file.name}: {NOT_SEEN[1]}",
+                    fix="nothing, if that is right",
+                )
+            )
         else:
             sheet, remarks = read_text_table(file, header_hits=header_hits)
             sheets = [sheet]

@@ -85,8 +85,8 @@ CASES = [
         text(_OLE + "EncryptedPackage".encode("utf-16-le")),
         "password",
     ),
-    _refused("gate_old_xls.xls", "a workbook of the old binary kind", text(_OLE + b"W\0o\0r\0k"), "old_xls"),
-    _refused("gate_old_xls_named.xlsx", "an old .xls named .xlsx", text(_OLE), "old_xls"),
+    _refused("gate_old_xls.xls", "half an old workbook", text(_OLE + b"W\0o\0r\0k\0b\0o\0o\0k\0"), "damaged"),
+    _refused("gate_old_document.xlsx", "an old text document named .xlsx", text(_OLE), "not_a_workbook"),
     _refused(
         "gate_html_named.xlsx",
         "a web page named .xlsx",
@@ -106,12 +106,12 @@ CASES = [
         zipped({"skis.csv": b"tag,model\n"}),
         "zip_of_files",
     ),
-    _refused("gate_ods.ods", "an OpenDocument sheet", _ods, "ods"),
+    _refused("gate_ods.ods", "an OpenDocument file without a table", _ods, "damaged"),
     _refused(
         "gate_xlsb.xlsb",
-        "a binary workbook",
+        "a binary workbook without its sheets",
         zipped({"[Content_Types].xml": b"<a/>", "xl/workbook.bin": b"\0"}),
-        "xlsb",
+        "damaged",
     ),
     _refused(
         "gate_text_document.xlsx",
