@@ -71,6 +71,8 @@ class Sheet:
     fills: Mapping[int, str] = field(default_factory=dict)
     hidden_columns: frozenset[int] = frozenset()
     merged: tuple[Area, ...] = ()
+    marks: dict[tuple[int, int], tuple[str, str]] = field(default_factory=dict)
+    """Of a marked copy: reason and answer by row and the first column of the table."""
 
 
 _LETTERS: dict[int, str] = {}

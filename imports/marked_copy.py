@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from imports.cells import Cell, Content, Sheet
+from imports.copy_marks import ANSWER, REASON, TABLE
 from imports.findings import Finding, Severity
 from imports.found_table import SheetReading
 from imports.new_workbook import new_workbook
@@ -19,8 +20,6 @@ if TYPE_CHECKING:
     from xlsxwriter import Workbook
     from xlsxwriter.worksheet import Worksheet
 
-REASON: Final = "mountbook reason"
-ANSWER: Final = "mountbook answer"
 _COLOURS: Final = {Severity.BAD: "#E8A0A0", Severity.QUESTION: "#FFD27F", Severity.NOTE: "#E7EEF7"}
 _HOW: Final = 'Answer here: "ok", "leave out", the right value, or key=value. Then import this file.'
 
@@ -72,15 +71,18 @@ def _copy_sheet(
             severity = marks.get(_letter(column))
             colour = _COLOURS[severity] if severity else ""
             _write(sheet, number - 1, column - 1, cell, palette, colour)
+    asked_of = _asked_by_row_and_table(proposal, source)
     for table in reading.tables:
-        place = max(last, max(table.headers))
+        beside = sorted({t.left for t in reading.tables}).index(table.left)
+        place = max(last, *(max(t.headers) for t in reading.tables)) + 3 * beside
         sheet.write_string(table.header_first - 1, place, REASON)
         sheet.write_string(table.header_first - 1, place + 1, ANSWER)
         sheet.write_comment(table.header_first - 1, place + 1, _HOW)
+        sheet.write_string(table.header_first - 1, place + 2, TABLE)
         sheet.set_column(place, place, 60)
         sheet.set_column(place + 1, place + 1, 24)
         for number, _ in table.rows:
-            asked = [f for f in by_row.get(number, ()) if f.severity is not Severity.NOTE]
+            asked = asked_of.get((number, table.left), [])
             if asked:
                 text = "; ".join(f"[{f.code}] {f.message}: {f.fix}" for f in asked)
                 worst = max((f.severity for f in asked), key=lambda s: s.rank)
@@ -88,6 +90,7 @@ def _copy_sheet(
                     number - 1, place, text[:32000], palette.get("", _COLOURS[worst], wrap=True)
                 )
                 sheet.write_blank(number - 1, place + 1, None, palette.get("@", _COLOURS[worst]))
+                sheet.write_number(number - 1, place + 2, table.left)
     if reading.tables:
         sheet.freeze_panes(reading.tables[0].header_row, 1)
 
@@ -96,6 +99,16 @@ def _letter(column: int) -> str:
     from imports.cells import column_letter
 
     return column_letter(column)
+
+
+def _asked_by_row_and_table(proposal: Proposal, sheet: Sheet) -> dict[tuple[int, int], list[Finding]]:
+    """Open doubts by row and first column of the table, since two tables may share a row."""
+    found: dict[tuple[int, int], list[Finding]] = defaultdict(list)
+    for row in proposal.rows:
+        if row.file == sheet.file and row.sheet == sheet.name:
+            doubts = [f for f in row.findings if f.severity is not Severity.NOTE]
+            found[row.number, row.place.left] += doubts
+    return found
 
 
 def _findings_by_row(proposal: Proposal, sheet: Sheet) -> dict[int, list[Finding]]:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import shlex
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from functools import cache
 from typing import Final
 
-from fleet.base.units import counted
+from fleet.base.units import counted, mm_text
+from fleet.facts.columns import columns_of
+from imports.difference import FieldChange
 from imports.findings import Finding, Severity
-from imports.headers import SHEET_OF, Table
+from imports.headers import SHEET_OF, THINGS_OF, Table
 from imports.leave_out_text import leave_out_text
 from imports.proposal import Proposal
 
@@ -122,6 +125,35 @@ def place_text(finding: Finding) -> str:
     return f"{place}: " if place else ""
 
 
+def change_text(change: FieldChange) -> str:
+    """``K5: waist width was not known, now 64 mm``; of one ski, with its letter."""
+    side, _, name = change.field.rpartition(".")
+    words = _fact_words().get(name, name.replace("_", " "))
+    of = f" of ski {side}" if side else ""
+    old, new = (_fact_value(name, value) for value in (change.old, change.new))
+    return f"{change.what.removeprefix('pair ')}: {words}{of} was {old}, now {new}"
+
+
+@cache
+def _fact_words() -> Mapping[str, str]:
+    return {
+        column.name: column.field.what.removeprefix("the ")
+        for things in THINGS_OF.values()
+        for thing in things
+        for column in columns_of(thing)
+    }
+
+
+def _fact_value(name: str, value: object) -> str:
+    if value is None or value == "":
+        return "not known"
+    if isinstance(value, int) and name.endswith("_um"):
+        return f"{mm_text(value)} mm"
+    if isinstance(value, int) and name.endswith("_mm"):
+        return f"{value / 10:g} cm"
+    return str(value)
+
+
 def _what_changes(proposal: Proposal) -> list[str]:
     counts = proposal.change_counts()
     lines = [
@@ -129,7 +161,7 @@ def _what_changes(proposal: Proposal) -> list[str]:
         f"{counts['unchanged']} unchanged"
     ]
     for change in proposal.changes[:20]:
-        lines.append(f"  {change.what} {change.field}: {change.old} -> {change.new}")
+        lines.append(f"  {change_text(change)}")
     if len(proposal.changes) > 20:
         lines.append(f"  ... and {len(proposal.changes) - 20} more fields")
     lines += [f"What follows: {text}" for text in proposal.follows]

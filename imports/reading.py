@@ -16,6 +16,7 @@ from fleet.facts.policy import Policy, default_policy
 from fleet.facts.shop_kinds import shop_kinds
 from imports.answers import LEAVE_OUT, NO_ANSWERS, Answers
 from imports.cells import Cell, Content, Sheet, SheetState
+from imports.copy_marks import take_marks
 from imports.cross_checks import check_together
 from imports.findings import Finding, Severity
 from imports.found_table import SheetReading
@@ -193,6 +194,7 @@ def _read_one(
     _say_formulas(file.name, sheets, reading)
     for sheet in sheets:
         sheet.file = file.name
+        take_marks(sheet)
         try:
             _read_sheet(
                 sheet,

@@ -13,6 +13,7 @@ from fleet.facts.columns import Field, Holds
 from fleet.facts.equipment import KIND_NOT_KNOWN
 from imports.answers import NO_ANSWERS, NOT_KNOWN, PADDED, RIGHT, Answers, GivenAnswer, plain_answer
 from imports.cells import Cell, Content, column_letter
+from imports.copy_marks import marks_of
 from imports.days import DAY_FIRST, MONTH_FIRST, UNDECIDED, column_order, day, half_read
 from imports.doubt_words import is_ditto, is_tick, says_unknown
 from imports.fields import FIELDS
@@ -438,7 +439,7 @@ class RowReader:
             file=table.sheet.file,
             values={},
             cells=cells,
-            answer=plain_answer(cells["answer"][1].text) if "answer" in cells else "",
+            answer=plain_answer(marks_of(table.sheet, number, table.left)[1]),
             place=self._place,
         )
         remarks: list[tuple[str, Read]] = []
@@ -746,7 +747,7 @@ def _text(cell: Cell, field_: Field) -> Read:
 
 def _look_at_row(row: Row, table: FoundTable) -> None:
     """Ask about what the sheet does to the row: hidden, ragged, filled from a merged cell."""
-    before = row.cells["reason"][1].text if "reason" in row.cells else ""
+    before = marks_of(table.sheet, row.number, table.left)[0]
     if row.number in table.sheet.hidden_rows or "[hidden_row]" in before:
         row.ask(
             "hidden_row",

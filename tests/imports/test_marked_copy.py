@@ -9,8 +9,9 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
+from imports.copy_marks import ANSWER, REASON
 from imports.headers import Table
-from imports.marked_copy import ANSWER, REASON, write_marked_copy
+from imports.marked_copy import write_marked_copy
 from tests.imports.books import BOOT, SKI, look, report, table_rows, write_book
 from tests.imports.corpus.cases import CASES
 
@@ -102,3 +103,19 @@ def test_a_copy_without_answers_asks_no_less_than_the_file_did(
         else:
             assert rank.index(new[place]["verdict"]) < 2, (place, after["findings"])
             assert new[place]["tag"] == row["tag"]
+
+
+def test_answers_beside_two_tables_of_one_row_keep_to_their_own(tmp_path: Path) -> None:
+    """The skis' answer falls on no boot, and the boots' on no ski, though they stand in one row."""
+    skis = table_rows(Table.SKI, SKI | {"length_cm": "long"})
+    boots = table_rows(Table.BOOT, _UNSURE)
+    beside = [[*left, None, *right] for left, right in zip(skis, boots, strict=True)]
+    copy = marked(write_book(tmp_path / "x.xlsx", {"Stock": beside}), tmp_path)
+    book = load_workbook(copy)
+    places = [cell.column for cell in book["Stock"][1] if cell.value == ANSWER]
+    for column, answer in zip(places, ["170", "307"], strict=True):
+        book["Stock"].cell(row=2, column=column).value = answer
+    book.save(copy)
+    rows = {row["kind"]: row for row in report(copy)["rows"]}
+    assert (rows["ski"]["values"]["length_cm"], rows["boot"]["values"]["bsl_mm"]) == (170, 307)
+    assert {row["verdict"] for row in rows.values()} == {"note"}

@@ -13,7 +13,9 @@ from fleet.base.errors import BadInput
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet, read_fleet
 from imports.answers import read_answers
+from imports.difference import FieldChange
 from imports.headers import Table
+from imports.page import change_text
 from imports.question_id import About, parts_of, question_id
 from planner.cli import import_ask
 from planner.cli.main import app
@@ -213,3 +215,19 @@ def test_prompts_take_a_number_or_a_text_refuse_a_wrong_one_undo_and_go_on_later
     proposal, given = import_ask.ask_all(look, given, kept=kept, today=date(2026, 11, 25))
     assert given == {WOOD: second, "word/ski/construction/half%20metal": "thin core"}
     assert [q.id for q in proposal.questions] == ["word/boot/kind/wood%2Fti"]
+
+
+CHANGES = [
+    ("pair K5", "waist_um", None, 64_000, "K5: waist width was not known, now 64 mm"),
+    ("pair K5", "length_mm", 1700, 1755, "K5: ski length was 170 cm, now 175.5 cm"),
+    ("pair K5", "A.zone_back_um", 330_000, 332_500,
+     "K5: mounting zone behind the mark of ski A was 330 mm, now 332.5 mm"),
+    ("boot B-1", "model", "Gimmel", "Gimmel T2", "boot B-1: model was Gimmel, now Gimmel T2"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("what", "field", "old", "new", "words"), CHANGES)
+def test_a_change_is_said_in_the_words_and_units_of_people(
+    what: str, field: str, old: Any, new: Any, words: str
+) -> None:
+    assert change_text(FieldChange(what=what, field=field, old=old, new=new)) == words
