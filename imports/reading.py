@@ -18,6 +18,7 @@ from imports.answers import LEAVE_OUT, NO_ANSWERS, Answers
 from imports.cells import Cell, Content, Sheet, SheetState
 from imports.copy_marks import take_marks
 from imports.cross_checks import check_together
+from imports.dragged import ask_about_series
 from imports.findings import Finding, Severity
 from imports.found_table import SheetReading
 from imports.gate import Admitted, FileKind, GateRefusal, admit
@@ -282,6 +283,7 @@ def _read_sheet(
             rows.append(answered(row, reader, policy) if row.answer else row)
         if reading.exported_at is None:
             hear_leaving(table, rows, found.titles)
+            ask_about_series(rows)
         reading.rows += rows
 
 

@@ -127,6 +127,7 @@ _DOUBTED: Final = frozenset(
         "mounted_before_bought",
         "inspection_without_day",
         "date_half_read",
+        "dragged_series",
         "inspected_without_holes",
         "inspected_with_too_few_holes",
         "stands_out_of_travel",
