@@ -48,7 +48,7 @@ TOE_AND_HEEL = [
     *((142.5, 18), (142.5, -18), (107.5, 20), (107.5, -20)),
     *((-137.5, 18), (-137.5, -18), (-97.5, 18), (-97.5, -18)),
 ]
-"""The pattern of the tests, mounted for 305 mm at the mark: toe end 152.5 mm ahead, heel end as far behind."""
+"""The pattern of the tests, mounted for 305 mm at the mark: toe end 152.5 mm ahead, heel end behind."""
 
 
 def listed(turn_x: int = 1, turn_y: int = 1, factor: float = 1, add: float = 0) -> list[dict[str, Any]]:
