@@ -11,7 +11,7 @@ import numpy as np
 
 from fleet.base.units import counted
 from fleet.facts.brakes import Brake
-from fleet.facts.equipment import Pair, Wish
+from fleet.facts.equipment import KIND_NOT_KNOWN, Pair, Wish
 from fleet.facts.kinds import KindRule
 from fleet.tables.snapshot import Fleet
 from planner.plan.part_prices import money_text, prices_in
@@ -225,6 +225,8 @@ def unplanned_pairs(outcome: Outcome) -> tuple[UnplannedPair, ...]:
 def _pair_reason(
     pair: Pair, all_wishes: Sequence[Wish], wishes: Sequence[int], short: dict[int, int], has_option: bool
 ) -> str:
+    if pair.kind == KIND_NOT_KNOWN:
+        return "nobody said yet what it is for: answer its kind (mountbook import open)"
     if not wishes:
         return f"no set wanted asks for {pair.kind.value} of {pair.length_mm / 10:g} cm"
     names = ", ".join(all_wishes[i].wish for i in wishes)
