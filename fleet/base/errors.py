@@ -2,6 +2,7 @@
 
 MountbookError
 |- Refused          the rules say no (a held ski, a stale order); carries what to do instead
+|  `- AnotherSigns  the name may not sign this; carries the names that may
 |- LedgerFault      the file is not a ledger, is newer than this program, or is damaged
 |- BadInput         a file or an argument that cannot be used at all
 `- PlanFault        the plan could not be made, or the judge refused it
@@ -30,6 +31,14 @@ class Refused(MountbookError):
     def __init__(self, sentence: str, *, cure: str = "", instead: tuple[str, ...] = ()) -> None:
         super().__init__(sentence, cure=cure)
         self.instead = instead
+
+
+class AnotherSigns(Refused):
+    """This name may not sign that. ``names``: those whose signature would count."""
+
+    def __init__(self, sentence: str, *, cure: str, names: tuple[str, ...]) -> None:
+        super().__init__(sentence, cure=cure)
+        self.names = names
 
 
 class LedgerFault(MountbookError):

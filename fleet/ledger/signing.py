@@ -8,7 +8,7 @@ from datetime import date
 from typing import Final
 
 from fleet.base.entries import name_key
-from fleet.base.errors import Refused
+from fleet.base.errors import AnotherSigns, Refused
 from fleet.facts.staff import CHECKERS, HEADS, Role, Staff, listed
 from fleet.tables.snapshot import read_staff
 
@@ -69,7 +69,7 @@ def decider(staff: Mapping[str, Staff], name: str, *, days: Collection[date], wh
     """Return a signer for staff, safety rules, restore and rebuild: a manager; with none in date a head
     technician. With neither, two listed people list one first.
     """
-    roles = next(((role,) for role in reversed(HEADS) if in_date(staff, (role,), days=days)), ())
+    roles = _deciding(staff, days=days)
     if staff and not roles:
         raise Refused(
             f"no manager and no head technician is in date, so nobody can {what}",
@@ -79,25 +79,38 @@ def decider(staff: Mapping[str, Staff], name: str, *, days: Collection[date], wh
     return _in_role(staff, name, roles or (Role.MANAGER,), days=days, what=what)
 
 
+def deciders(staff: Mapping[str, Staff], *, days: Collection[date]) -> list[str]:
+    """Return the names that `decider` takes: the managers in date, with none the head technicians."""
+    return in_date(staff, _deciding(staff, days=days), days=days)
+
+
+def _deciding(staff: Mapping[str, Staff], *, days: Collection[date]) -> tuple[Role, ...]:
+    return next(((role,) for role in reversed(HEADS) if in_date(staff, (role,), days=days)), ())
+
+
 def check_head(staff: Mapping[str, Staff], name: str, *, days: Collection[date], what: str) -> Staff:
     """Return a signer as `head` does, by a staff list at hand."""
     return _in_role(staff, name, HEADS, days=days, what=what)
 
 
 def _signer(staff: Mapping[str, Staff], name: str, *, days: Collection[date], what: str) -> Staff:
-    person = _on_the_list(staff, name, in_date(staff, CHECKERS, days=days), what=what)
+    able = in_date(staff, CHECKERS, days=days)
+    person = _on_the_list(staff, name, able, what=what)
     if not person.may_check:
-        raise Refused(f"{name} is counter staff and cannot {what}", cure="a technician signs")
+        raise AnotherSigns(
+            f"{name} is counter staff and cannot {what}", cure="a technician signs", names=tuple(able)
+        )
     return _in_date(person, days, what=what)
 
 
 def _on_the_list(staff: Mapping[str, Staff], name: str, others: Collection[str], *, what: str) -> Staff:
     person = listed(staff, name)
     if person is None:
-        raise Refused(
+        raise AnotherSigns(
             f"{name!r} is not on the staff list and cannot {what}",
             cure=f"sign with --by NAME, one of: {', '.join(others) or 'nobody yet'};"
             " list people with `mountbook staff add NAME --role technician --until DATE`",
+            names=tuple(others),
         )
     return person
 
@@ -115,7 +128,8 @@ def _in_date(person: Staff, days: Collection[date], *, what: str) -> Staff:
 def _in_role(
     staff: Mapping[str, Staff], name: str, roles: Sequence[Role], *, days: Collection[date], what: str
 ) -> Staff:
-    able = ", ".join(in_date(staff, roles, days=days))
+    names = tuple(in_date(staff, roles, days=days))
+    able = ", ".join(names)
     role_word = roles[-1].value.replace(" ", "-")
     cure = (
         f"sign with --by NAME, one of: {able}"
@@ -124,11 +138,11 @@ def _in_role(
     )
     person = listed(staff, name)
     if person is None:
-        raise Refused(f"{name!r} is not on the staff list and cannot {what}", cure=cure)
+        raise AnotherSigns(f"{name!r} is not on the staff list and cannot {what}", cure=cure, names=names)
     if person.role not in roles:
         role = person.role.value if person.may_check else "counter staff"
         words = " or ".join(f"a {each.value}" for each in roles)
-        raise Refused(f"{name} is {role}; only {words} can {what}", cure=cure)
+        raise AnotherSigns(f"{name} is {role}; only {words} can {what}", cure=cure, names=names)
     return _signer(staff, name, days=days, what=what)
 
 

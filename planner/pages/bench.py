@@ -13,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from fleet.base.errors import BadInput, MountbookError, Refused
+from fleet.base.errors import AnotherSigns, BadInput, MountbookError, Refused
 from fleet.facts.holes import Side, SkiFault
 from fleet.facts.standing import read_standings
 from fleet.facts.tags import known_tag
@@ -29,7 +29,7 @@ from planner.bench.orders.typed import ask_drilled, parse_faults, parse_screw, r
 from planner.bench.orders.words import closed_lines, plugged_lines
 from planner.pages.asked import fields_of, hand_of, served_of
 from planner.pages.served import Hand
-from planner.pages.shown import show
+from planner.pages.shown import in_page_words, show
 from planner.pages.sign import checked_pin
 from planner.paper.shapes import Page
 from planner.paper.sheet_frame import paper_named
@@ -157,7 +157,8 @@ async def _shown(
         branches=list(branch_rows()),
         faults=list(SkiFault),
         plugs=work.visit.step is Step.PLUG,
-        refused=refused,
+        refused=None if refused is None else in_page_words(request, refused),
+        unsigned=isinstance(refused, AnotherSigns),
     )
 
 
@@ -228,7 +229,9 @@ async def _ended(
         acted = await served_of(request).act(hand_of(request, fields), lambda desk: act(desk, work, fields))
     except (Refused, BadInput) as fault:
         return await _shown(request, work, fields, refused=fault)
-    return show(request, "bench_done.html", name=work.order.name, lines=acted.came, again=acted.again)
+    return show(
+        request, "bench_done.html", name=work.order.name, lines=acted.came, refused=(), again=acted.again
+    )
 
 
 def _typed_holes(work: _OpenWork, fields: Mapping[str, str]) -> list[str]:
@@ -272,20 +275,26 @@ async def _ticked(request: Request) -> Response:
     names = [key.removeprefix("tick ") for key in fields if key.startswith("tick ")]
     if not names:
         raise BadInput("no order was ticked", cure="tick those that are done")
-    hand, lines = hand_of(request, fields), []
+    hand, lines, refused = hand_of(request, fields), [], []
     for name in names:
         one = Hand(by=hand.by, desk=hand.desk, tap=part_of_tap(hand.tap, name), signed=hand.signed)
-        lines += await _one_set(request, one, name)
-    return show(request, "bench_done.html", name="", lines=lines, again=False)
+        try:
+            lines += await _one_set(request, one, name)
+        except (Refused, BadInput) as fault:
+            refused.append((name, in_page_words(request, fault)))
+    return show(
+        request,
+        "bench_done.html",
+        status=409 if refused else 200,
+        name="",
+        lines=lines,
+        refused=refused,
+        again=False,
+    )
 
 
 async def _one_set(request: Request, hand: Hand, name: str) -> list[str]:
-    try:
-        acted = await served_of(request).act(
-            hand, lambda desk: list(closed_lines(done(desk, name, measured={})))
-        )
-    except (Refused, BadInput) as fault:
-        return [f"REFUSED {name}: {fault.sentence}; {fault.cure}"]
+    acted = await served_of(request).act(hand, lambda desk: list(closed_lines(done(desk, name, measured={}))))
     return acted.came if acted.came is not None else [f"{name}: entered before"]
 
 

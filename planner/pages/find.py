@@ -77,7 +77,9 @@ async def _thing(request: Request) -> Response:
                 ).fetchone()
                 tag = row[0]
             if tag is None:
-                raise BadInput(f"the binding {said} is on no pair", cure="see it with `mountbook stock list`")
+                raise BadInput(
+                    f"the binding {said} is on no pair", cure="it is in stock: type a pair, a ski or a boot"
+                )
             return f"/find/pair?{urlencode({'tag': tag})}"
 
     return RedirectResponse(await served_of(request).look(look), status_code=303)

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from pathlib import Path
 from typing import Final
+from urllib.parse import quote
 
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
-from fleet.base.errors import BadInput, LedgerFault, MountbookError, Refused
+from fleet.base.errors import AnotherSigns, BadInput, LedgerFault, MountbookError, Refused
 from fleet.ledger.taps import new_tap
 from planner.pages.asked import desks_of
 from planner.pages.static import ADDRESS_OF
-from planner.pages.table import NAVIGATION
+from planner.pages.table import NAVIGATION, PageWord
 from planner.paper.cautions import DEFER, NO_SETTING
 from planner.paper.tablet_page.templates import environment
 
@@ -34,6 +35,7 @@ def show(request: Request, template: str, *, status: int = 200, **values: object
             {
                 "shop": request.app.state.shop,
                 "here": request.url.path,
+                "sign_in": sign_in_address(request),
                 "navigation": NAVIGATION,
                 "desk": desk.name if desk is not None else "",
                 "person": person,
@@ -47,10 +49,51 @@ def show(request: Request, template: str, *, status: int = 200, **values: object
     return HTMLResponse(html, status_code=status)
 
 
+def sign_in_address(request: Request) -> str:
+    """Return where one signs in, and comes back from to the page that asks."""
+    asked = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+    return f"/sign?then={quote(asked, safe='/')}"
+
+
+def in_page_words(request: Request, fault: MountbookError) -> MountbookError:
+    """Return the error with the words of a page where those of the commands name an option of theirs."""
+    if not isinstance(fault, AnotherSigns):
+        return fault
+    desk = getattr(request.state, "desk", None)
+    nobody = desk is not None and fault.sentence.startswith(repr(desk.name))  # the desk's own name signed
+    how = "one of these signs in, then sends it again" if nobody else "one of these signs"
+    return AnotherSigns(
+        "nobody is signed in at this desk, and this needs a signature" if nobody else fault.sentence,
+        cure=f"{how}: {', '.join(fault.names)}" if fault.names else fault.cure,
+        names=fault.names,
+    )
+
+
+def next_steps(request: Request, fault: MountbookError) -> tuple[PageWord, ...]:
+    """Return the pages on which a refused action goes on, the best first."""
+    path = request.url.path
+    if getattr(request.state, "desk", None) is None:
+        return (PageWord("Type the code", "/let-in"),)
+    if path.startswith("/sign"):
+        return PageWord("Sign in", "/sign"), PageWord("Set a PIN", "/pin")
+    if path.startswith("/pin"):
+        return PageWord("Set a PIN", "/pin"), PageWord("Sign in", "/sign")
+    room = next((page for page in NAVIGATION if path.startswith(page.address)), NAVIGATION[0])
+    sign = (PageWord("Sign in", sign_in_address(request)),) if isinstance(fault, AnotherSigns) else ()
+    return *sign, PageWord(f"Back to {room.word}", room.address)
+
+
 def show_error(request: Request, fault: MountbookError) -> HTMLResponse:
-    """Return the error as a page: one sentence, its cure, and what would go instead."""
+    """Return the error as a page: one sentence, its cure, what would go instead, and where it goes on."""
     status = next((number for kind, number in _STATUS if isinstance(fault, kind)), 500)
     instead = fault.instead if isinstance(fault, Refused) else ()
+    said = in_page_words(request, fault)
     return show(
-        request, "error.html", status=status, sentence=fault.sentence, cure=fault.cure, instead=instead
+        request,
+        "error.html",
+        status=status,
+        sentence=said.sentence,
+        cure=said.cure,
+        instead=instead,
+        steps=next_steps(request, fault),
     )

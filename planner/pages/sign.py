@@ -15,21 +15,33 @@ from fleet.base.days import shop_day
 from fleet.base.entries import name_key, utc_text
 from fleet.base.errors import BadInput, Refused
 from fleet.facts.staff import HEADS, listed
-from fleet.ledger.signing import decider
+from fleet.ledger.signing import decider, deciders
 from fleet.tables.snapshot import read_policy, read_staff
 from planner.pages.asked import desk_of, desks_of, fields_of, is_here, served_of
 from planner.pages.pins import Pins
 from planner.pages.shown import show
 from planner.pages.table import NAVIGATION
 
+_HERE: Final = ("/sign", "/pin", "/let-in")
+"""Pages that lead nowhere after signing in."""
+
 
 def _pins(request: Request) -> Pins:
     return cast(Pins, request.app.state.pins)
 
 
-def _next(text: str) -> str:
-    """Return the page to go on to: one of ours, never an address that somebody wrote."""
-    return text if text in {page.address for page in NAVIGATION} else NAVIGATION[0].address
+def _next(request: Request, text: str) -> str:
+    """Return the page to go on to: one of ours, never an address that somebody wrote.
+
+    A page that only takes a form cannot be opened again: its room is.
+    """
+    pages = (each for each in request.app.routes if isinstance(each, Route) and each.path not in _HERE)
+    looks = {each.path for each in pages if "GET" in (each.methods or ())}
+    path = text.partition("?")[0]
+    if path in looks and text.isascii() and text.isprintable():
+        return text
+    room = next((page for page in NAVIGATION if path.startswith(f"{page.address}/")), NAVIGATION[0])
+    return room.address
 
 
 async def _page(request: Request) -> Response:
@@ -42,7 +54,8 @@ async def _page(request: Request) -> Response:
         request,
         "sign.html",
         people=[(name, role, _pins(request).has(name)) for name, role in found],
-        then=_next(request.query_params.get("then", "")),
+        first=await _first(request),
+        then=_next(request, request.query_params.get("then", "")),
     )
 
 
@@ -51,7 +64,7 @@ async def _sign_in(request: Request) -> Response:
     name, minutes = await checked_pin(request, fields.get("name", ""), fields.get("pin", ""))
     request.app.state.signed_minutes = minutes
     desks_of(request).sign_in(desk_of(request), name, minutes=minutes)
-    return RedirectResponse(_next(fields.get("then", "")), status_code=303)
+    return RedirectResponse(_next(request, fields.get("then", "")), status_code=303)
 
 
 async def _sign_out(request: Request) -> Response:
@@ -76,14 +89,24 @@ async def checked_pin(request: Request, typed: str, pin: str) -> tuple[str, int]
 
 
 async def _pin_page(request: Request) -> Response:
-    people = await served_of(request).read(lambda connection: list(read_staff(connection)))
-    return show(request, "pin.html", people=people, first=await _first(request), set_for="")
+    return await _pin_form(request)
+
+
+async def _pin_form(request: Request, *, set_for: str = "") -> Response:
+    def names(connection: sqlite3.Connection) -> tuple[list[str], list[str]]:
+        staff = read_staff(connection)
+        return list(staff), deciders(staff, days=(_today(request, connection),))
+
+    people, able = await served_of(request).read(names)
+    first = await _first(request)
+    return show(request, "pin.html", people=people, deciders=able, first=first, set_for=set_for)
 
 
 async def _set_pin(request: Request) -> Response:
     """Keep a PIN that a manager stands beside: with the manager's own, or the very first at the machine."""
     fields = await fields_of(request)
-    by, name = fields.get("by", ""), fields.get("name", "")
+    name = fields.get("name", "")
+    by = fields.get("by", name)  # the first PIN is that of the person who decides
 
     def deciding(connection: sqlite3.Connection) -> str:
         staff = read_staff(connection)
@@ -105,8 +128,7 @@ async def _set_pin(request: Request) -> Response:
         raise BadInput("no PIN was typed", cure="six digits or more")
     pins = _pins(request)
     await asyncio.to_thread(pins.set_pin, person, fields["pin"], fields.get("again", ""), by=by)
-    people = await served_of(request).read(lambda connection: list(read_staff(connection)))
-    return show(request, "pin.html", people=people, first=False, set_for=person)
+    return await _pin_form(request, set_for=person)
 
 
 async def _first(request: Request) -> bool:

@@ -10,15 +10,21 @@ from starlette.routing import Route
 
 from fleet.base.days import day_text
 from fleet.ledger.ledger import Ledger
-from planner.bench.day.today import Today, TopicOf, today_at
+from planner.bench.day.today import DoneAt, Today, TopicOf, today_at
 from planner.pages.asked import served_of
 from planner.pages.shown import show
+from planner.pages.table import PAGE_WORDS
 
 _PLACE: Final = {
     TopicOf.THINGS: "/find/thing?tag=",
-    TopicOf.ORDERS: "/find/order?name=",
+    TopicOf.ORDERS: "/bench/order?name=",
 }
 """The page that a line leads to; the rest is set at the desk's terminal."""
+
+
+_PAGE_WORD: Final = dict(PAGE_WORDS)
+_DONE_ON: Final = {at: (_PAGE_WORD[at.value], f"/{at.value}") for at in DoneAt if at is not DoneAt.ELSE}
+"""Room of the shop -> its page: word and address."""
 
 
 async def _page(request: Request) -> Response:
@@ -29,7 +35,9 @@ async def _page(request: Request) -> Response:
             return today_at(connection, now=served.now(), zone=ledger.zone)
 
     found = await served.look(look)
-    return show(request, "today.html", day=day_text(found.day), topics=found.topics, place=_PLACE)
+    return show(
+        request, "today.html", day=day_text(found.day), topics=found.topics, place=_PLACE, done_on=_DONE_ON
+    )
 
 
 ROUTES: Final = (Route("/today", _page),)

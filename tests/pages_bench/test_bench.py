@@ -199,3 +199,15 @@ def test_the_sheet_is_there_as_a_picture_and_every_step_stands_in_words(browser:
     for picture in pictures:
         assert browser.get(unescape(picture)).startswith("<svg")
     assert "the order has" in words_of(browser.get("/bench/sheet.svg?name=WO-2612-0001+A&page=99"))
+
+
+def test_ticked_orders_that_were_refused_are_never_under_the_word_entered(browser: PagesBrowser) -> None:
+    """Nobody is signed in: the large word says that nothing was entered, and who signs in."""
+    browser.get("/bench")
+    head = browser.shop.ledger.head.seq
+    words = words_of(browser.post("/bench/ticked", **{f"tick {ORDER}": "on"}))
+    assert browser.status == 409
+    assert browser.shop.ledger.head.seq == head
+    assert "1 NOT ENTERED" in words
+    assert " ENTERED " not in words.replace("NOT ENTERED", "")
+    assert "nobody is signed in at this desk" in words

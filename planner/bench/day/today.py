@@ -47,6 +47,15 @@ class TopicOf(StrEnum):
     NAMES = "names"
 
 
+class DoneAt(StrEnum):
+    """The room of the shop where the work of a topic is done; ELSE: at the terminal."""
+
+    COUNTER = "counter"
+    EVENING = "evening"
+    BENCH = "bench"
+    ELSE = ""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Topic:
     """All that waits for one and the same thing. ``more`` belongs to all of it; ``then``: the command."""
@@ -56,6 +65,7 @@ class Topic:
     then: str
     more: str = ""
     of: TopicOf = TopicOf.THINGS
+    done_at: DoneAt = DoneAt.ELSE
 
     def said(self) -> tuple[str, str]:
         """The topic in a line, and the command that leads on."""
@@ -140,12 +150,16 @@ def _out(
 ) -> Iterator[Topic]:
     due = [pair for pair in listed.out if pair.due is not None]
     yield Topic(
-        title="due back today", lines=_named(p.tag for p in due if p.due == day), then="mountbook back TAG"
+        title="due back today",
+        lines=_named(p.tag for p in due if p.due == day),
+        then="mountbook back TAG",
+        done_at=DoneAt.COUNTER,
     )
     yield Topic(
         title="out past the day they were due",
         lines=tuple(TodayLine(p.tag, p.due_words(day)) for p in due if p.due is not None and p.due < day),
         then="mountbook back TAG, or: mountbook later TAG --until DATE",
+        done_at=DoneAt.COUNTER,
     )
     unknown = {pair.tag for pair in listed.out if pair.due is None}
     out = [standing for standing in standings if standing.place is Place.OUT]
@@ -158,11 +172,13 @@ def _out(
         title="out with no boot on record: fit not checked",
         lines=_named(out_without_boot(connection)),
         then="mountbook back TAG, then: mountbook out TAG --boot TAG",
+        done_at=DoneAt.COUNTER,
     )
     yield Topic(
         title="out for longer than the rule of long rentals lets them",
         lines=_named(long_out(connection, today=day, zone=zone)),
         then="mountbook back TAG; looked at, it goes out again",
+        done_at=DoneAt.COUNTER,
     )
 
 
@@ -180,7 +196,8 @@ def _stopped(standings: Sequence[Standing]) -> Iterator[Topic]:
                 step = next_step(replace(each, tag="TAG"), open_order=None)
                 by_step.setdefault(step, []).append(TodayLine(each.tag, each.causes))
         for step, lines in by_step.items():
-            yield Topic(title=title, lines=tuple(lines), then=step)
+            at = DoneAt.EVENING if place is Place.SECOND_CHECK else DoneAt.ELSE
+            yield Topic(title=title, lines=tuple(lines), then=step, done_at=at)
 
 
 def _to_look_at(listed: RecheckList) -> Iterator[Topic]:
@@ -190,6 +207,7 @@ def _to_look_at(listed: RecheckList) -> Iterator[Topic]:
             title=title,
             lines=_named(row.tag for row in part.rows),
             then="mountbook recheck print",
+            done_at=DoneAt.EVENING,
             more=counted(part.minutes, "minute"),
         )
 
@@ -213,7 +231,8 @@ def _orders(visits: Sequence[NextVisit]) -> Iterator[Topic]:
             for each in visits
             if each.step is step
         ]
-        yield Topic(title=step.value, lines=tuple(lines), then=then, of=TopicOf.ORDERS)
+        at = DoneAt.ELSE if step is Step.UNREAD else DoneAt.BENCH
+        yield Topic(title=step.value, lines=tuple(lines), then=then, of=TopicOf.ORDERS, done_at=at)
 
 
 def _cures(
