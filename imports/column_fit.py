@@ -11,6 +11,7 @@ from dataclasses import replace
 from itertools import islice
 from typing import Final
 
+from fleet.base.near_names import likeness_of
 from fleet.facts.columns import Holds
 from imports.cells import Cell, Content
 from imports.days import looks_like_day
@@ -150,12 +151,10 @@ _STRANGERS: Final = frozenset(
 
 def _like_enough(column: MappedColumn, words: str) -> bool:
     """Any text fits a text, so that its header must be the likelier."""
-    from rapidfuzz import fuzz
-
-    return FIELDS[column.key].holds is not Holds.TEXT or fuzz.ratio(words, column.near) >= _VERY_LIKE
+    return FIELDS[column.key].holds is not Holds.TEXT or likeness_of(words, column.near) >= _VERY_LIKE
 
 
-_VERY_LIKE: Final = 86
+_VERY_LIKE: Final = 0.86
 
 
 def _by_values(

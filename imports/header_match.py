@@ -11,7 +11,7 @@ from functools import cache, lru_cache
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from fleet.base.near_names import nearest
+from fleet.base.near_names import near, nearest
 from fleet.facts.columns import columns_of
 from imports.answers import NO_ANSWERS, Answers
 from imports.header_says import header_says
@@ -43,8 +43,8 @@ REQUIRED_ELSEWHERE: Final[Mapping[Table, tuple[str, ...]]] = {
 
 _LETTERS: Final = str.maketrans({"ß": "ss", "ł": "l", "ø": "o", "æ": "ae", "đ": "d", "ı": "i"})
 """Letters that no rule of the character tables takes apart."""
-_NEAR: Final = 80
-_CLEARLY_NEARER: Final = 5
+_NEAR: Final = 0.8
+_CLEARLY_NEARER: Final = 0.05
 """A header is like a known word from this share of letters on, in percent, and no other comes so near."""
 
 
@@ -189,14 +189,12 @@ def near_key(words: str, table: Table) -> tuple[str, str] | None:
     """(key, known words) of the header that these words are nearly, if no other key comes as near."""
     if len(words) < 4 or len(words) > 40:
         return None
-    from rapidfuzz import fuzz, process  # for a header nobody knows only: the door opens without it
-
     known = {w: keys[table] for w, keys in word_index().items() if table in keys and len(w) > 3}
-    found = process.extract(words, known.keys(), scorer=fuzz.ratio, score_cutoff=_NEAR, limit=6)
+    found = near(words, known, likeness=_NEAR, most=6)
     if not found:
         return None
-    best, score, _ = found[0]
-    if any(known[other] != known[best] and score - its < _CLEARLY_NEARER for other, its, _ in found[1:]):
+    best, score = found[0]
+    if any(known[other] != known[best] and score - its < _CLEARLY_NEARER for other, its in found[1:]):
         return None
     return known[best], best
 

@@ -8,8 +8,20 @@ def nearest(name: str, known: Iterable[str], *, likeness: float = 0.6) -> str | 
 
     Of several as near, the last in the order of the alphabet, so that the same typing gives the same answer.
     """
+    found = near(name, sorted(known, reverse=True), likeness=likeness, most=1)
+    return found[0][0] if found else None
+
+
+def near(name: str, known: Iterable[str], *, likeness: float, most: int) -> list[tuple[str, float]]:
+    """The known names at least so much like it with their likeness, the nearest first, ``most`` at most."""
     from rapidfuzz import fuzz, process  # for a name nobody knows only: the door opens without it
 
-    names = sorted(known, reverse=True)
-    found = process.extractOne(name, names, scorer=fuzz.ratio, score_cutoff=100 * likeness)
-    return found[0] if found else None
+    found = process.extract(name, list(known), scorer=fuzz.ratio, score_cutoff=100 * likeness, limit=most)
+    return [(other, score / 100) for other, score, _ in found]
+
+
+def likeness_of(one: str, other: str) -> float:
+    """How much two names are alike, 0 to 1."""
+    from rapidfuzz import fuzz
+
+    return fuzz.ratio(one, other) / 100

@@ -7,12 +7,14 @@ waits for it. Plans lie in the folder ``plans`` beside the ledger.
 from __future__ import annotations
 
 import asyncio
+import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
+from threading import Thread
 from typing import Final, cast
 from urllib.parse import urlencode
 
@@ -99,32 +101,29 @@ async def _run(request: Request) -> Response:
     name = f"{served_of(request).now():plan-%Y%m%d-%H%M%S}"
     folder = _folder(request)
     folder.mkdir(exist_ok=True)
-    await _start(request, name, [*typed, "--out", str(folder / name)])
+    _start(request, name, [*typed, "--out", str(folder / name)])
     return RedirectResponse("/plan", status_code=303)
 
 
-async def _start(request: Request, name: str, typed: list[str]) -> RunningCommand:
+def _start(request: Request, name: str, typed: list[str]) -> RunningCommand:
+    """Run a command beside the pages, in a process of its own; a thread hears what it says."""
     run = _running(request)[name] = RunningCommand()
-    process = await asyncio.create_subprocess_exec(
-        sys.executable,
-        "-m",
-        "planner.cli.main",
-        "--ledger",
-        str(served_of(request).path),
-        *typed,
-        stdin=asyncio.subprocess.DEVNULL,
-        stdout=asyncio.subprocess.PIPE,
-        stderr=asyncio.subprocess.STDOUT,
-    )
+    command = ["-m", "planner.cli.main", "--ledger", str(served_of(request).path), *typed]
 
-    async def listen() -> None:
-        assert process.stdout is not None
-        async for line in process.stdout:
-            run.lines.append(line.decode("utf-8", errors="replace").rstrip())
-        run.ended = await process.wait()
+    def listen() -> None:
+        with subprocess.Popen(
+            [sys.executable, *command],
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            encoding="utf-8",
+            errors="replace",
+        ) as process:
+            assert process.stdout is not None
+            run.lines += (line.rstrip() for line in process.stdout)
+        run.ended = process.returncode
 
-    run_task = asyncio.create_task(listen())
-    request.app.state.tasks = [*getattr(request.app.state, "tasks", ()), run_task]  # so that it is kept
+    Thread(target=listen, daemon=True).start()
     return run
 
 
@@ -169,7 +168,7 @@ async def _why(request: Request) -> Response:
     asked = f"why {folder.name} {pair}"
     run = _running(request).get(asked)
     if run is None:
-        run = await _start(request, asked, ["why", "--", pair, str(folder)])
+        run = _start(request, asked, ["why", "--", pair, str(folder)])
     return show(request, "plan_why.html", pair=pair, name=folder.name, run=run)
 
 

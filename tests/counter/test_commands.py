@@ -92,7 +92,12 @@ def test_quarantine_and_case(command: Command, tmp_path: Path) -> None:
     folder = tmp_path / "case"
     answer = command("case", "P-2", "--out", str(folder), "--json").json
     assert len(answer["sha256"]) == 64
-    assert {path.name for path in folder.iterdir()} == {"case.json", "case.pdf"}
+    assert {path.name for path in folder.iterdir()} == {
+        "case.json",
+        "case.pdf",
+        "case.proof.json",
+        "check_case.py",
+    }
     assert command("clear", "P-2", "--why", "insurer saw it", "--by", WIM).returncode == 0
 
 

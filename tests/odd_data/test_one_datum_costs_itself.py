@@ -430,7 +430,7 @@ def test_none_in_a_brake_column_says_that_there_is_no_brake_and_asks_nothing(
         Skis=[MOUNTED | {"tag": "K-1", "brake_mm": written}],
     )
     with sqlite3.connect(door.folder / "mountbook.db") as ledger:
-        assert ledger.execute("SELECT DISTINCT brake_um FROM binding").fetchall() == [(None,)]
+        assert ledger.execute("SELECT DISTINCT brake_um FROM binding").fetchall() == [("none",)]
     for unclear in ("nein?", "yes", "?"):
         said = door.take_in(Bindings=[BINDING | {"quantity": 1, "brake_mm": unclear}])
         assert "brake width" in said.all, "nothing else is taken for it"

@@ -119,7 +119,7 @@ def test_a_tag_that_no_label_holds_is_named_and_the_others_are_printed(door: Fro
     assert said.code == 1
     assert f"NOT PRINTED: label {endless} A: " in said.err
     assert "use a larger label" in said.err
-    assert codes(door.folder / "labels.pdf") == ["K-1", "K-1", "K-3", "K-3"]
+    assert codes(door.folder / "labels.pdf") == ["K-1 A", "K-1 B", "K-3 A", "K-3 B"]
     plan = door("plan", "--out", "p")
     assert plan.code == 1
     [row] = door.plan_json()["not_drawn"][:1]

@@ -30,8 +30,9 @@ def made(browser: PagesBrowser) -> str:
     assert "PLANNING" in words
     folder = browser.served.path.parent / "plans"
     until = time.monotonic() + 120
-    while not list(folder.glob("*/plan.json")) and time.monotonic() < until:
+    while "PLANNING" in browser.get("/plan") and time.monotonic() < until:
         time.sleep(0.2)
+    assert list(folder.glob("*/plan.json"))
     [name] = re.findall(r'href="/plan/board\?plan=([^"]+)"', browser.get("/plan"))
     return unescape(name)
 
