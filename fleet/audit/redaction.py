@@ -20,25 +20,32 @@ from fleet.ledger.ledger import Ledger
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RedactionReach:
-    """A redaction beyond the ledger. ``blanked``: kept files where it is blanked too; ``dropped``: files that
-    only served the program; ``still``: copies that hold the text, or may: what cannot be read, such as the
-    journal of a file that was too damaged.
+    """A redaction of entry ``seq`` beyond the ledger.
+
+    ``blanked``: kept files where it is blanked too; ``dropped``: files that only served the program;
+    ``still``: copies that hold the text, or may: what cannot be read, such as the journal of a file that was
+    too damaged.
     """
 
+    seq: int
     blanked: tuple[Path, ...]
     dropped: tuple[Path, ...]
     still: tuple[Path, ...]
 
     def to_json(self) -> dict[str, Any]:
         """Return the parts as paths."""
-        return {name: [str(path) for path in getattr(self, name)] for name in self.__slots__}
+        return {name: [str(path) for path in getattr(self, name)] for name in ("blanked", "dropped", "still")}
 
     def lines(self) -> Iterator[str]:
-        """Yield a line for each file."""
+        """Yield a line for each file, and what is not reached."""
         yield from (f"  blanked in {path} too" for path in self.blanked)
         yield from (f"  deleted: {path}, an unfinished file" for path in self.dropped)
         yield from (f"  still holds the text: {path}; delete it where that matters" for path in self.still)
         yield "  exported files, cases and printed sheets are not looked at"
+        yield (
+            f"  who signed entry {self.seq} stays: the chain is made over the name, and whoever can open the"
+            " file reads it"
+        )
 
 
 def reach(ledger: Ledger, seq: int, *, by: str, why: str, now: datetime) -> RedactionReach:
@@ -57,7 +64,9 @@ def reach(ledger: Ledger, seq: int, *, by: str, why: str, now: datetime) -> Reda
     others = [path for path in dict.fromkeys(copies) if path.resolve() != ledger.path.resolve()]
     derived = {place(ledger.path.resolve()) for place in (checkpoint_of, tree_file)}  # they hold no texts
     still = [path for path in others if path.resolve() not in derived and _holds(path, seq, digest)]
-    return RedactionReach(blanked=tuple(blanked), dropped=tuple(dict.fromkeys(dropped)), still=tuple(still))
+    return RedactionReach(
+        seq=seq, blanked=tuple(blanked), dropped=tuple(dict.fromkeys(dropped)), still=tuple(still)
+    )
 
 
 def _folders(ledger: Ledger) -> list[Path]:

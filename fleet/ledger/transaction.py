@@ -125,7 +125,12 @@ class Transaction:
         """
         row = self._connection.execute("SELECT text FROM notes WHERE seq = ?", (seq,)).fetchone()
         if row is None:
-            raise Refused(f"entry {seq} has no note", cure="see the entry's number in `mountbook ski PAIR`")
+            raise Refused(
+                f"entry {seq} has no note, and the names in it cannot be blanked: the chain is made over"
+                " them",
+                cure="see the numbers in `mountbook ski PAIR`; a case shows no names; keep the file itself"
+                " where few can read it",
+            )
         if row[0] is None:
             raise Refused(f"the note of entry {seq} is blanked already")
         blanking = self.enter(NoteBlanked(entry=seq), note=why)

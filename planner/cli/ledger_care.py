@@ -288,6 +288,8 @@ def redact(entry: EntryNumber, why: Why = "", by: By = None, json: Json = False)
     """Blank what a person typed in an entry (a name, an injury); the chain stays whole, the entry visible.
 
     It is blanked in the files that a restore or a rebuild kept, too. Backups that still hold it are named.
+    Who signed an entry, and names on the staff list and of desks, stay for good: the chain is made over them,
+    and whoever can open the file or a copy of it reads them. A case shows numbers instead.
 
     Example: mountbook redact 812 --why "asked for by the renter" --by "Vera Lind"
     """

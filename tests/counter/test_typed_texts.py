@@ -24,6 +24,7 @@ from fleet.facts.patterns_body import pattern_to_body
 from fleet.facts.recalls import Recall, read_recalls
 from fleet.ledger.corrections import redact
 from fleet.ledger.history import noted_entry
+from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import set_policy
 from fleet.ledger.replay import fleet_at
 from fleet.rules.gate_desk import calibrated
@@ -259,3 +260,20 @@ def test_blanking_reaches_kept_files_and_names_every_copy_that_still_holds_it(
     assert set(said["still"]) == {str(broken), str(journal), str(copy)}
     assert SECRET.encode() not in (tmp_path / "shop.db.before-20261228T080000Z").read_bytes()
     assert not unfinished.exists()
+
+
+def test_a_redaction_says_that_who_signed_stays_and_so_it_does(shop: Shop, command: Command) -> None:
+    """The chain is made over the names: blanked, it would break. Nobody is to think that they are gone."""
+    command("hold", "P-1", "--why", SECRET, "--by", IDA, "--json")
+    with Ledger.open(shop.ledger.path) as ledger:
+        seq = ledger.head.seq
+        listed = next(entry.seq for entry in ledger.entries() if entry.what == "staff listed")
+    done = command("redact", str(seq), "--by", WIM)
+    assert f"who signed entry {seq} stays" in done.stdout
+    assert "whoever can open the file reads it" in done.stdout
+    with Ledger.open(shop.ledger.path) as ledger:
+        assert noted_entry(ledger.connection, seq).entry.by == IDA
+    assert audit_file(shop.ledger.path, now=NOW).clean
+    with pytest.raises(Refused, match="the names in it cannot be blanked"):  # noqa: SIM117
+        with Ledger.open(shop.ledger.path) as ledger, ledger.transaction(by=WIM, now=NOW) as tx:
+            redact(tx, listed, by=WIM, why="", today=shop.today)
