@@ -45,7 +45,7 @@ _LETTERS: Final = str.maketrans({"ß": "ss", "ł": "l", "ø": "o", "æ": "ae", "
 """Letters that no rule of the character tables takes apart."""
 _NEAR: Final = 0.8
 _CLEARLY_NEARER: Final = 0.05
-"""A header is like a known word from this share of letters on, in percent, and no other comes so near."""
+"""A header is like a known word from this share of letters on, and no other comes so near."""
 
 
 class HeaderText(NamedTuple):
