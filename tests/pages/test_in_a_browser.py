@@ -20,6 +20,7 @@ from planner.pages.table import NAVIGATION
 from tests.counter.shop import IDA, NELL, Shop
 from tests.pages.browser import PIN
 from tests.pages.served import served_in_a_thread
+from tests.pages.test_every_page import PAGES
 
 CHROMIUM = os.environ.get("MOUNTBOOK_CHROMIUM") or shutil.which("chromium")
 pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="NO BROWSER: install Chromium to walk the pages")
@@ -178,6 +179,18 @@ def test_a_lost_network_is_said_and_the_tap_counts_once(tab: Any, shop: Shop) ->
     tab.get_by_text("this was entered before, and is not counted twice").first.wait_for()
     assert tab.locator("#lost").is_hidden()
     assert kinds(shop.ledger.path, head) == [("pair out", "P-1")]
+
+
+@pytest.mark.parametrize("signed", [False, True])
+def test_every_page_is_read_by_axe_on_a_phone(tab: Any, shop: Shop, signed: bool) -> None:
+    shop.policy("out_without_boot", "yes")
+    shop.out("P-1", "P-2")
+    shop.back("P-1")
+    if signed:
+        sign_in(tab, IDA, "/evening")
+    for address in PAGES:
+        tab.goto(address)
+        checked(tab, widths=(390,))
 
 
 @pytest.mark.long
