@@ -21,7 +21,7 @@ def near(name: str, known: Iterable[str], *, likeness: float, most: int) -> list
 
 
 def likeness_of(one: str, other: str) -> float:
-    """How much two names are alike, 0 to 1."""
+    """Return the likeness of two names, 0 to 1."""
     from rapidfuzz import fuzz
 
     return fuzz.ratio(one, other) / 100
