@@ -15,19 +15,9 @@ from enum import StrEnum
 from typing import Final
 
 from fleet.facts.columns import LedgerFacts, Shown, columns_of
-from fleet.facts.equipment import (
-    AreaFacts,
-    Binding,
-    BootFacts,
-    Fit,
-    Kind,
-    MountFacts,
-    Pair,
-    SkiFacts,
-    StatedMountFacts,
-    WishFacts,
-)
+from fleet.facts.equipment import AreaFacts, Binding, BootFacts, Fit, Kind, Pair, SkiFacts, WishFacts
 from fleet.facts.holes import HoleFacts
+from fleet.facts.mounts import MountFacts, StatedMountFacts
 from fleet.facts.patterns import Follows, PieceName
 from fleet.facts.staff import StaffFacts
 

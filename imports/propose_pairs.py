@@ -14,18 +14,9 @@ from fleet.events.mounts import MountRecorded, MountStated
 from fleet.events.pairs import AreaInspected, PairChanged, PairRecorded
 from fleet.facts.brakes import Brake, BrakeWidth
 from fleet.facts.columns import plain_facts
-from fleet.facts.equipment import (
-    KIND_NOT_KNOWN,
-    Binding,
-    Mount,
-    Pair,
-    PairFacts,
-    Ski,
-    SkiFacts,
-    StatedMount,
-    StatedMountFacts,
-)
+from fleet.facts.equipment import KIND_NOT_KNOWN, Binding, Pair, PairFacts, Ski, SkiFacts
 from fleet.facts.holes import Side
+from fleet.facts.mounts import Mount, StatedMount, StatedMountFacts
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
 from imports.difference import Draft, Fate, FieldChange, changed, differing, said_in, stated

@@ -11,7 +11,7 @@ from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, PairTag
 from fleet.events.facts import facts_of, set_for, store, touched
 from fleet.events.rows import delete_made, insert, known_pair
 from fleet.facts.columns import plain_facts
-from fleet.facts.equipment import MountFacts, StatedMountFacts
+from fleet.facts.mounts import MountFacts, StatedMountFacts
 from fleet.tables.snapshot import read_pairs
 
 

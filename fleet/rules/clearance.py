@@ -17,9 +17,10 @@ from fleet.base.errors import BadInput, Refused
 from fleet.base.near_names import nearest
 from fleet.base.units import mm_text
 from fleet.facts.brakes import brake_text
-from fleet.facts.equipment import Binding, Boot, Kind, Mount, PieceSlide, Place
+from fleet.facts.equipment import Binding, Boot, Kind, Place
 from fleet.facts.gates import asked_for, sole_standard
 from fleet.facts.holes import Side
+from fleet.facts.mounts import Mount, PieceSlide
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
 from fleet.facts.recalls import Reach, Recall, read_recalls

@@ -18,9 +18,10 @@ from typing import Final, cast
 from fleet.base.days import day_text, stored_day
 from fleet.base.entries import Head
 from fleet.base.errors import RECORD_FAULTS, BadInput, Refused
-from fleet.facts.equipment import Mount, PieceSlide, Place
+from fleet.facts.equipment import Place
 from fleet.facts.gates import PASS_DAYS, PASS_FROM
 from fleet.facts.holes import Side
+from fleet.facts.mounts import Mount, PieceSlide
 from fleet.facts.notes import in_short, on_pair
 from fleet.facts.patterns import Pattern
 from fleet.facts.patterns_body import pattern_from_body

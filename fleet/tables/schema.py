@@ -5,18 +5,9 @@ from __future__ import annotations
 from typing import Final
 
 from fleet.facts.columns import sql_columns
-from fleet.facts.equipment import (
-    AreaFacts,
-    Binding,
-    BootFacts,
-    Fit,
-    MountFacts,
-    Pair,
-    SkiFacts,
-    StatedMountFacts,
-    WishFacts,
-)
+from fleet.facts.equipment import AreaFacts, Binding, BootFacts, Fit, Pair, SkiFacts, WishFacts
 from fleet.facts.holes import HoleFacts
+from fleet.facts.mounts import MountFacts, StatedMountFacts
 from fleet.facts.staff import StaffFacts
 from fleet.tables.connection import LATCH
 

@@ -24,20 +24,16 @@ from fleet.facts.equipment import (
     BootFacts,
     Fit,
     InspectedArea,
-    Mount,
-    MountFacts,
     Pair,
-    PieceSlide,
     Place,
     Ski,
     SkiFacts,
-    StatedMount,
-    StatedMountFacts,
     Wish,
     WishFacts,
 )
 from fleet.facts.gates import BindingModel
 from fleet.facts.holes import Hole, HoleFacts, Side
+from fleet.facts.mounts import Mount, MountFacts, PieceSlide, StatedMount, StatedMountFacts
 from fleet.facts.notes import OPEN_QUESTION, Note
 from fleet.facts.patterns import Pattern
 from fleet.facts.patterns_body import pattern_from_body

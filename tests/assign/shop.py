@@ -5,8 +5,9 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
-from fleet.facts.equipment import Binding, Boot, InspectedArea, Kind, Mount, Pair, Place, Ski, Wish
+from fleet.facts.equipment import Binding, Boot, InspectedArea, Kind, Pair, Place, Ski, Wish
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.mounts import Mount
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.tables.snapshot import Fleet
 from tests.assign.builders import boot, fleet, kit, pair, wish

@@ -16,8 +16,9 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from fleet.base.units import to_half_mm
-from fleet.facts.equipment import Binding, Boot, Kind, Mount, Pair, Place, Wish
+from fleet.facts.equipment import Binding, Boot, Kind, Pair, Place, Wish
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.mounts import Mount
 from fleet.facts.patterns import Pattern
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet, read_fleet

@@ -7,8 +7,9 @@ from dataclasses import replace
 import pytest
 
 from fleet.facts.brakes import Brake
-from fleet.facts.equipment import Kind, PieceSlide, Place
+from fleet.facts.equipment import Kind, Place
 from fleet.facts.holes import HoleState, Knowledge, Side
+from fleet.facts.mounts import PieceSlide
 from fleet.facts.patterns import Follows
 from planner.plan.values import Rung
 from tests.judge.two_skis import (

@@ -20,8 +20,9 @@ from dataclasses import replace
 from functools import cache
 from typing import Any
 
-from fleet.facts.equipment import InspectedArea, Mount, Pair, PieceSlide, Place, Ski
+from fleet.facts.equipment import InspectedArea, Pair, Place, Ski
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.mounts import Mount, PieceSlide
 from fleet.facts.policy import default_policy
 from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.ways import ways_for

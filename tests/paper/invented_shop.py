@@ -8,18 +8,9 @@ from datetime import UTC, datetime
 from math import isqrt
 
 from fleet.base.entries import Head
-from fleet.facts.equipment import (
-    Binding,
-    Boot,
-    Construction,
-    InspectedArea,
-    Kind,
-    Mount,
-    Pair,
-    Place,
-    Ski,
-)
+from fleet.facts.equipment import Binding, Boot, Construction, InspectedArea, Kind, Pair, Place, Ski
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.mounts import Mount
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.policy import default_policy
 from fleet.tables.snapshot import Fleet

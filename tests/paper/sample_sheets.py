@@ -14,7 +14,7 @@ from itertools import cycle
 import pymupdf
 
 from fleet.base.entries import utc_text
-from fleet.facts.equipment import Mount, PieceSlide
+from fleet.facts.mounts import Mount, PieceSlide
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
 from planner.demo import moments

@@ -10,8 +10,9 @@ from types import SimpleNamespace
 
 import pytest
 
-from fleet.facts.equipment import Construction, InspectedArea, Kind, Mount, Pair, Place, Ski
+from fleet.facts.equipment import Construction, InspectedArea, Kind, Pair, Place, Ski
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.mounts import Mount
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.policy import Policy, default_policy
 

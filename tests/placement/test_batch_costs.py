@@ -11,8 +11,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from fleet.facts.equipment import Construction, Mount, Pair, PieceSlide, Ski
+from fleet.facts.equipment import Construction, Pair, Ski
 from fleet.facts.holes import HoleState, Knowledge, Side
+from fleet.facts.mounts import Mount, PieceSlide
 from fleet.facts.patterns import Follows, Pattern, PieceName
 from fleet.facts.policy import Policy
 from planner.geometry.placement.stance import stance_for

@@ -6,8 +6,9 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.facts.equipment import Mount, Pair, PieceSlide, Place
+from fleet.facts.equipment import Pair, Place
 from fleet.facts.holes import Side
+from fleet.facts.mounts import Mount, PieceSlide
 from fleet.facts.patterns import Follows, Pattern, PieceName
 from planner.geometry.placement.jig import jig_for
 from planner.geometry.placement.ways import WayFinder

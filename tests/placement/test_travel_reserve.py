@@ -11,7 +11,8 @@ from dataclasses import replace
 import pytest
 
 from fleet.base.entries import Head
-from fleet.facts.equipment import Boot, Fit, Kind, Mount, Place, Wish
+from fleet.facts.equipment import Boot, Fit, Kind, Place, Wish
+from fleet.facts.mounts import Mount
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import default_policy
 from fleet.tables.snapshot import Fleet

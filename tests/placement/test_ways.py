@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from fleet.facts.equipment import Mount
 from fleet.facts.holes import HoleState, Side
+from fleet.facts.mounts import Mount
 from planner.geometry.placement.ways import ways_for
 from planner.plan.values import Rung
 

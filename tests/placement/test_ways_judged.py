@@ -10,8 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleet.base.entries import Head
-from fleet.facts.equipment import Boot, Fit, Kind, Mount, Place, Wish
+from fleet.facts.equipment import Boot, Fit, Kind, Place, Wish
 from fleet.facts.holes import Side
+from fleet.facts.mounts import Mount
 from fleet.facts.patterns import Follows, Pattern, PieceName
 from fleet.facts.policy import default_policy
 from fleet.tables.snapshot import Fleet

@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 
 from fleet.events.holes import HoleChanged, HolesRecorded
 from fleet.events.pairs import AreaInspected
-from fleet.facts.equipment import Construction, Kind, Mount, Pair, Place, Ski
+from fleet.facts.equipment import Construction, Kind, Pair, Place, Ski
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.mounts import Mount
 from fleet.facts.policy import default_policy
 from planner.geometry.survey.batch import batches
 from planner.geometry.survey.four_holes import place_four

@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 from typer.testing import CliRunner
 
 from fleet.base.entries import Head
-from fleet.facts.equipment import Boot, Fit, Kind, Mount, Place
+from fleet.facts.equipment import Boot, Fit, Kind, Place
 from fleet.facts.holes import Knowledge, Side
+from fleet.facts.mounts import Mount
 from fleet.tables.snapshot import Fleet
 from planner.cli.main import app
 from planner.geometry.placement.legal import legal_offsets

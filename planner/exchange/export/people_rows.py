@@ -9,18 +9,9 @@ from datetime import date
 from typing import Final
 
 from fleet.facts.columns import LedgerFacts
-from fleet.facts.equipment import (
-    AreaFacts,
-    Binding,
-    BootFacts,
-    InspectedArea,
-    Mount,
-    Pair,
-    Ski,
-    SkiFacts,
-    StatedMount,
-)
+from fleet.facts.equipment import AreaFacts, Binding, BootFacts, InspectedArea, Pair, Ski, SkiFacts
 from fleet.facts.holes import HoleFacts, Side
+from fleet.facts.mounts import Mount, StatedMount
 from fleet.tables.snapshot import Fleet
 from imports.headers import NOTES, SHEET_OF, SheetColumn, Table, in_order, sheet_columns
 from imports.propose_notes import BETWEEN

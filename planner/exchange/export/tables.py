@@ -19,16 +19,13 @@ from fleet.facts.equipment import (
     BootFacts,
     Fit,
     InspectedArea,
-    Mount,
-    MountFacts,
     Pair,
     Ski,
     SkiFacts,
-    StatedMount,
-    StatedMountFacts,
     WishFacts,
 )
 from fleet.facts.holes import HoleFacts, Side
+from fleet.facts.mounts import Mount, MountFacts, StatedMount, StatedMountFacts
 from fleet.facts.recalls import Reach
 from fleet.facts.staff import StaffFacts
 from fleet.rules.clearance import cured_after

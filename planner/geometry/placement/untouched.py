@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fleet.facts.equipment import Mount, Pair, Ski
+from fleet.facts.equipment import Pair, Ski
 from fleet.facts.holes import HoleState, Side
+from fleet.facts.mounts import Mount
 from fleet.facts.patterns import Follows, Pattern, Piece
 from fleet.rules.fitting import mount_as_set
 from planner.geometry.placement.frames import PairFrame

@@ -21,8 +21,9 @@ from fleet.base.units import (
 )
 from fleet.events.event import TAP, Tap
 from fleet.facts.brakes import brake_text
-from fleet.facts.equipment import EARLIER_UNKNOWN, Pair, Ski, StatedMount
+from fleet.facts.equipment import EARLIER_UNKNOWN, Pair, Ski
 from fleet.facts.holes import Hole, Side
+from fleet.facts.mounts import StatedMount
 from fleet.facts.notes import Note
 from fleet.ledger.history import BootHistory, NotedEntry, PairHistory
 from fleet.rules.brake_fit import not_known

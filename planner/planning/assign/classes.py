@@ -6,9 +6,10 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from fleet.facts.equipment import Boot, Mount, Pair, Ski, Wish
+from fleet.facts.equipment import Boot, Pair, Ski, Wish
 from fleet.facts.holes import Side
 from fleet.facts.kinds import KindRule, Kinds
+from fleet.facts.mounts import Mount
 from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.intervals import union
 from planner.planning.assign.binding_stock import BindingSort, BindingStock

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from math import isqrt
 
 from fleet.base.units import mm_text
-from fleet.facts.equipment import Mount
+from fleet.facts.mounts import Mount
 from fleet.facts.patterns import Follows, Pattern
 from planner.plan.values import How, Jig, PlannedHole
 from planner.planning.judge.objection import Objection

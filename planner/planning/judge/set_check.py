@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 from math import ceil
 
 from fleet.base.units import counted, mm_text
-from fleet.facts.equipment import Boot, Construction, Mount, Pair, Wish
+from fleet.facts.equipment import Boot, Construction, Pair, Wish
 from fleet.facts.holes import Side
 from fleet.facts.kinds import KindRule
+from fleet.facts.mounts import Mount
 from fleet.facts.patterns import Follows, Pattern
 from fleet.facts.policy import Policy
 from fleet.rules.fitting import mount_as_set
