@@ -23,7 +23,7 @@ def head_codes(kind: str, paper: str) -> list[tuple[int, list[Head]]]:
     return found
 
 
-@pytest.mark.parametrize("paper", ["A4", "Letter"])
+@pytest.mark.parametrize("paper", ["A4", pytest.param("Letter", marks=pytest.mark.long)])
 @pytest.mark.parametrize("kind", FRAMED)
 def test_the_code_of_every_page_holds_the_whole_head(kind: str, paper: str) -> None:
     for number, heads in head_codes(kind, paper):
