@@ -23,15 +23,14 @@ from starlette.routing import Route
 from fleet.base.days import shop_day
 from fleet.base.entries import utc_text
 from fleet.base.errors import BadInput
-from fleet.events.event import LEFT_OUT, Tap
 from fleet.ledger.ledger import Ledger
-from fleet.ledger.taps import EnteredBefore, checked_tap
-from fleet.rules.hours import check_silence
+from fleet.ledger.taps import EnteredBefore
 from imports.page import count_lines, doubt_lines, head_lines
 from imports.proposal import Proposal
 from imports.questions import ImportQuestion, checked_answer
 from planner.exchange import intake
 from planner.pages.asked import fields_of, hand_of, served_of
+from planner.pages.served import check_hand, tap_of_hand
 from planner.pages.shown import show
 
 _ENDINGS: Final = (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods", ".csv", ".tsv", ".txt")
@@ -166,12 +165,11 @@ async def _apply(request: Request) -> Response:
     fields = await fields_of(request)
     file, served = _file(request, token := fields.get("id", "")), served_of(request)
     hand, proposal = hand_of(request, fields), await _looked(request, file)
-    tap = Tap(id=checked_tap(hand.tap), desk=hand.desk, signed=hand.signed or LEFT_OUT)
-    now = served.now()
+    tap, now = tap_of_hand(hand), served.now()
 
     def applied() -> intake.Intake:
         with Ledger.open(served.path) as ledger:
-            check_silence(ledger.connection, now=now)
+            check_hand(ledger.connection, hand, now=now)
             return intake.apply(
                 served.path, proposal, ledger=ledger, by=hand.by, now=now, shop="", zone=ledger.zone, tap=tap
             )

@@ -146,17 +146,26 @@ class ServedLedger:
         return self._ledger
 
 
+def tap_of_hand(hand: Hand) -> Tap:
+    """Return what stands in each entry of the action. Raises BadInput for an action without an id."""
+    return Tap(id=checked_tap(hand.tap), desk=hand.desk, signed=hand.signed or LEFT_OUT)
+
+
+def check_hand(connection: sqlite3.Connection, hand: Hand, *, now: datetime) -> None:
+    """Raise Refused for a desk that has the name of a person, and after a long silence of the ledger."""
+    if not hand.signed and listed(read_staff(connection), hand.by) is not None:
+        raise Refused(
+            f"{hand.by} is a person of the staff list, and nobody has signed in",
+            cure="sign in with a PIN, or give the desk another name",
+        )
+    check_silence(connection, now=now)
+
+
 @contextmanager
 def at_hand(ledger: Ledger, hand: Hand, *, now: datetime, stated: datetime | None = None) -> Iterator[Desk]:
     """Yield the desk of one action on a page. Raises EnteredBefore, and Refused for a desk that has the name
     of a person, or after a long silence of the ledger.
     """
-    tap = Tap(id=checked_tap(hand.tap), desk=hand.desk, signed=hand.signed or LEFT_OUT)
-    with ledger.transaction(by=hand.by, now=now, tap=tap) as tx:
-        if not hand.signed and listed(read_staff(tx.connection), hand.by) is not None:
-            raise Refused(
-                f"{hand.by} is a person of the staff list, and nobody has signed in",
-                cure="sign in with a PIN, or give the desk another name",
-            )
-        check_silence(tx.connection, now=now)
+    with ledger.transaction(by=hand.by, now=now, tap=tap_of_hand(hand)) as tx:
+        check_hand(tx.connection, hand, now=now)
         yield Desk(tx=tx, by=hand.by, now=now, zone=ledger.zone, stated=stated, typed=bool(hand.signed))

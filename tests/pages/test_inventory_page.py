@@ -67,6 +67,16 @@ def test_one_question_for_one_word_and_the_file_is_taken_in_as_one_action(browse
     assert "wood%2Fti: metal" in words_of(browser.get("/inventory")), "the next file asks it no more"
 
 
+def test_a_desk_with_the_name_of_a_person_takes_nothing_in_unsigned(browser: PagesBrowser) -> None:
+    """So named before the person was listed: a page refuses that name today."""
+    [desk] = browser.desks.all()
+    browser.desks.rename(desk, IDA)
+    token = brought(browser)
+    head = browser.shop.ledger.head.seq
+    assert "nobody has signed in" in words_of(browser.post("/inventory/apply", id=token))
+    assert browser.shop.ledger.head.seq == head
+
+
 @pytest.mark.parametrize(
     ("name", "words"),
     [("photo.png", "is no spreadsheet"), ("../../../etc/passwd", "is no spreadsheet"), ("", "")],
