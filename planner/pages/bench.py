@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import sqlite3
-from collections.abc import Awaitable, Callable, Mapping
+from collections.abc import Awaitable, Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final
 from urllib.parse import urlencode
@@ -152,7 +152,7 @@ async def _shown(
         work=work,
         sides=list(Side),
         fields=fields,
-        judged=_judged(work.sheet, fields),
+        judged={_field(number, side): differs for number, side, differs in _read(work.sheet, fields)},
         pictures=[f"/bench/sheet.svg?{sheet}" for sheet in sheets],
         branches=list(branch_rows()),
         faults=list(SkiFault),
@@ -166,22 +166,29 @@ def _pages(sheet: WorkOrderSheet) -> list[Page]:
     return list(work_order_pages(sheet, paper_named("A4")))
 
 
-def _judged(sheet: WorkOrderSheet, fields: Mapping[str, str]) -> dict[str, str]:
-    """Return for each value that was typed how it differs from the one expected; "" where it does not."""
-    return {
-        name: step.against(side, typed)
-        for number, step in enumerate(sheet.steps)
-        for side in Side
-        if (typed := fields.get(name := f"read{number}{side}", "").strip())
-    }
+def _read(sheet: WorkOrderSheet, fields: Mapping[str, str]) -> Iterator[tuple[int, Side, str]]:
+    """Yield for each value that was typed its step, its ski and how it differs from the one expected; ""
+    where it does not.
+    """
+    for number, step in enumerate(sheet.steps):
+        for side in Side:
+            if typed := fields.get(_field(number, side), "").strip():
+                yield number, side, step.against(side, typed)
+
+
+def _field(number: int, side: Side) -> str:
+    """Return the name under which the order's page asks for a value."""
+    return f"read{number}{side}"
 
 
 async def _plugged(request: Request) -> Response:
-    def act(desk: Desk, work: _OpenWork, fields: Mapping[str, str]) -> list[str]:
+    fields = await fields_of(request)
+
+    def act(desk: Desk, work: _OpenWork) -> list[str]:
         spins = [parse_screw(text, work.order.labels) for text in fields.get("spins", "").split()]
         return list(plugged_lines(plugged(desk, work.order.name, spins=spins), desk.zone))
 
-    return await _ended(request, act)
+    return await _ended(request, fields, act)
 
 
 async def _done(request: Request) -> Response:
@@ -189,7 +196,7 @@ async def _done(request: Request) -> Response:
     fields = await fields_of(request)
     seen_by = fields.get("seen_by", "")
 
-    def act(desk: Desk, work: _OpenWork, fields: Mapping[str, str]) -> list[str]:
+    def act(desk: Desk, work: _OpenWork) -> list[str]:
         ended = done(
             desk,
             work.order.name,
@@ -202,36 +209,37 @@ async def _done(request: Request) -> Response:
         return list(closed_lines(ended))
 
     async def may(work: _OpenWork) -> None:
-        for name, words in _judged(work.sheet, fields).items():
-            if words:
+        for number, side, differs in _read(work.sheet, fields):
+            if differs:
                 raise Refused(
-                    f"step {int(name[4:-1]) + 1}, ski {name[-1]}: {words}",
+                    f"step {number + 1}, ski {side}: {differs}",
                     cure="read it again; if it stays so, stop the order and say why",
                 )
         if seen_by:
             await checked_pin(request, seen_by, fields.get("seen_pin", ""))
 
-    return await _ended(request, act, may=may)
+    return await _ended(request, fields, act, may=may)
 
 
 async def _ended(
     request: Request,
-    act: Callable[[Desk, _OpenWork, Mapping[str, str]], list[str]],
+    fields: dict[str, str],
+    act: Callable[[Desk, _OpenWork], list[str]],
     *,
     may: Callable[[_OpenWork], Awaitable[None]] | None = None,
 ) -> Response:
     """Do the action; where it is refused the page comes again with all that was typed."""
-    fields = await fields_of(request)
+    served, hand = served_of(request), hand_of(request, fields)
+    if await served.entered(hand):
+        return show(request, "bench_done.html", lines=(), refused=(), again=True)
     work = await _work(request, fields.get("name", ""))
     try:
         if may is not None:
             await may(work)
-        acted = await served_of(request).act(hand_of(request, fields), lambda desk: act(desk, work, fields))
+        acted = await served.act(hand, lambda desk: act(desk, work))
     except (Refused, BadInput) as fault:
         return await _shown(request, work, fields, refused=fault)
-    return show(
-        request, "bench_done.html", name=work.order.name, lines=acted.came, refused=(), again=acted.again
-    )
+    return show(request, "bench_done.html", lines=acted.came, refused=(), again=acted.again)
 
 
 def _typed_holes(work: _OpenWork, fields: Mapping[str, str]) -> list[str]:
@@ -247,7 +255,9 @@ def _typed_holes(work: _OpenWork, fields: Mapping[str, str]) -> list[str]:
 
 
 async def _stop(request: Request) -> Response:
-    def act(desk: Desk, work: _OpenWork, fields: Mapping[str, str]) -> list[str]:
+    fields = await fields_of(request)
+
+    def act(desk: Desk, work: _OpenWork) -> list[str]:
         order = work.order
         named = [each for each in work.drilled if fields.get(f"made{each}")]
         said, drilled = ask_drilled(
@@ -266,7 +276,7 @@ async def _stop(request: Request) -> Response:
         )
         return list(closed_lines(ended))
 
-    return await _ended(request, act)
+    return await _ended(request, fields, act)
 
 
 async def _ticked(request: Request) -> Response:
@@ -286,7 +296,6 @@ async def _ticked(request: Request) -> Response:
         request,
         "bench_done.html",
         status=409 if refused else 200,
-        name="",
         lines=lines,
         refused=refused,
         again=False,

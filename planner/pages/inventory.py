@@ -163,9 +163,11 @@ def _said(fields: Mapping[str, str], number: str, question: ImportQuestion) -> s
 async def _apply(request: Request) -> Response:
     """Take the certain part into the ledger as one action; what is open stays on the worklist."""
     fields = await fields_of(request)
-    file, served = _file(request, token := fields.get("id", "")), served_of(request)
-    hand, proposal = hand_of(request, fields), await _looked(request, file)
-    tap, now = tap_of_hand(hand), served.now()
+    served, hand = served_of(request), hand_of(request, fields)
+    if await served.entered(hand):
+        return show(request, "inventory_done.html", applied=True, again=True, left_open=0)
+    file = _file(request, token := fields.get("id", ""))
+    proposal, tap, now = await _looked(request, file), tap_of_hand(hand), served.now()
 
     def applied() -> intake.Intake:
         with Ledger.open(served.path) as ledger:
@@ -177,10 +179,16 @@ async def _apply(request: Request) -> Response:
     try:
         done = await asyncio.to_thread(applied)
     except EnteredBefore:
-        return show(request, "inventory_done.html", proposal=proposal, applied=True, again=True)
+        return show(request, "inventory_done.html", applied=True, again=True, left_open=0)
     if done.applied:
         _waiting(request).pop(token)
-    return show(request, "inventory_done.html", proposal=proposal, applied=done.applied, again=False)
+    return show(
+        request,
+        "inventory_done.html",
+        applied=done.applied,
+        again=False,
+        left_open=len(proposal.questions),
+    )
 
 
 ROUTES: Final = (

@@ -103,6 +103,12 @@ class ServedLedger:
 
         return await self._in_turn(run)
 
+    async def entered(self, hand: Hand) -> bool:
+        """Return whether that action was entered before; asked where a page looks before it acts, since a
+        look at what is over by now would refuse it.
+        """
+        return bool(await self.read(lambda connection: entries_of_tap(connection, hand.tap)))
+
     def close(self) -> None:
         """Finish what is under way, and close the ledger."""
 

@@ -105,3 +105,15 @@ def test_a_file_that_is_no_workbook_inside_costs_itself(browser: PagesBrowser) -
     page = browser.get(f"/inventory/file?id={token}")
     assert browser.status in (200, 400)
     assert "Traceback" not in page
+
+
+def test_a_file_taken_in_twice_by_one_tap_is_said_to_be_in_the_ledger(browser: PagesBrowser) -> None:
+    """The answer was lost on its way: nobody is told to bring the file again."""
+    browser.sign_in(IDA)
+    token = brought(browser)
+    browser.post("/inventory/apply", id=token, tap="0123456789abcdef")
+    head = browser.shop.ledger.head.seq
+    again = words_of(browser.post("/inventory/apply", id=token, tap="0123456789abcdef"))
+    assert (browser.status, browser.shop.ledger.head.seq) == (200, head)
+    assert "before" in again
+    assert "bring it again" not in again

@@ -211,3 +211,24 @@ def test_ticked_orders_that_were_refused_are_never_under_the_word_entered(browse
     assert "1 NOT ENTERED" in words
     assert " ENTERED " not in words.replace("NOT ENTERED", "")
     assert "nobody is signed in at this desk" in words
+
+
+@pytest.mark.parametrize(
+    ("address", "fields"),
+    [
+        ("/bench/plugged", {}),
+        ("/bench/stop", {"why": "core is wet", "drilledA": "nothing", "drilledB": "nothing"}),
+    ],
+)
+def test_the_end_of_an_order_sent_twice_is_found_again(
+    browser: PagesBrowser, address: str, fields: dict[str, str]
+) -> None:
+    """The answer was lost on its way: the second one says that it was entered, not that it was refused."""
+    browser.sign_in(JORY)
+    browser.post(address, tap="0123456789abcdef", name=ORDER, **fields)
+    assert browser.status == 200
+    head = browser.shop.ledger.head.seq
+    again = words_of(browser.post(address, tap="0123456789abcdef", name=ORDER, **fields))
+    assert (browser.status, browser.shop.ledger.head.seq) == (200, head)
+    assert "This was entered before, and is not entered twice." in again
+    assert "REFUSED" not in again
