@@ -22,7 +22,6 @@ from fleet.rules.find import FoundPair, Now, find_pairs, kind_named, length_type
 from fleet.rules.fitting import slides_now
 from fleet.rules.notes import thing_meant
 from fleet.tables.snapshot import read_policy
-from planner.bench.orders.book import find_order
 from planner.pages.asked import served_of
 from planner.pages.shown import show
 from planner.paper.ski_view.drawn import pair_picture
@@ -83,13 +82,6 @@ async def _thing(request: Request) -> Response:
             return f"/find/pair?{urlencode({'tag': tag})}"
 
     return RedirectResponse(await served_of(request).look(look), status_code=303)
-
-
-async def _order(request: Request) -> Response:
-    """Lead on to the pair of a work order."""
-    name = request.query_params.get("name", "")
-    tag = await served_of(request).read(lambda connection: find_order(connection, name).planned.pair)
-    return RedirectResponse(f"/find/pair?{urlencode({'tag': tag})}", status_code=303)
 
 
 def _as_of(request: Request) -> date | None:
@@ -169,7 +161,6 @@ def _blocks(lines: list[str]) -> list[list[str]]:
 ROUTES: Final = (
     Route("/find", _page),
     Route("/find/thing", _thing),
-    Route("/find/order", _order),
     Route("/find/pair", _pair),
     Route("/find/boot", _boot),
     Route("/find/picture.svg", _picture),
