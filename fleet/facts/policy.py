@@ -97,6 +97,13 @@ class Policy:
         """Return what is added to the spacing of a hole known this way, micrometres."""
         return self.um(knowledge.policy_name)
 
+    @property
+    def adhesives(self) -> tuple[str, ...]:
+        """The adhesives that the shop has a cure time for, set or not, in the order of the policy."""
+        begin, end = "cure_", "_hours"
+        named = (name for name in self.settings if name.startswith(begin) and name.endswith(end))
+        return tuple(name.removeprefix(begin).removesuffix(end) for name in named)
+
     def cure_hours(self, adhesive: str) -> Decimal | None:
         """Hours until the adhesive has cured, or None: unset counts as *not cured yet*."""
         return self.optional_number(f"cure_{adhesive}_hours")

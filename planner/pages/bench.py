@@ -93,11 +93,7 @@ async def _work(request: Request, name: str) -> _OpenWork:
                 sheet=issued_order_sheet(read_fleet(connection), order, printed_at=now),
                 drilled=tuple(_named(order, "drill")),
                 visit=visit,
-                glues=tuple(
-                    setting.name.removeprefix("cure_").removesuffix("_hours")
-                    for setting in policy
-                    if setting.name.startswith("cure_") and setting.name.endswith("_hours")
-                ),
+                glues=policy.adhesives,
                 people=tuple(read_staff(connection)),
             )
 

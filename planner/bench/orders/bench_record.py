@@ -399,11 +399,7 @@ def adhesives(
     used: set[str] = {policy.word("insert_adhesive")} if about_inserts else set()
     driven = screws_in_wood(pair, planned)
     said = "_".join((glue or "").lower().replace("-", " ").replace("_", " ").split())
-    known = sorted(
-        name.removeprefix("cure_").removesuffix("_hours")
-        for name in policy.settings
-        if name.startswith("cure_") and name.endswith("_hours")
-    )
+    known = sorted(policy.adhesives)
     if driven and not said:
         raise Refused(
             f"{driven} screws go into wood, and nobody said which glue was used",
