@@ -71,7 +71,6 @@ class EntryTree:
 
     def __init__(self, kept: sqlite3.Connection, ledger: Ledger, key: bytes) -> None:
         self._kept, self._entries, self._key = kept, ledger.connection, key
-        kept.executescript(_TABLES)
         kept.execute("BEGIN IMMEDIATE")
         row = kept.execute("SELECT size, newest FROM kept").fetchone() or (0, "")
         found = self._entries.execute("SELECT hash FROM entries WHERE seq = ?", (row[0],)).fetchone()
@@ -91,8 +90,7 @@ class EntryTree:
         until = head[0] if most is None else min(head[0], self.size + most)
         newest = ""
         for entry in read_entries(self._entries, after=self.size, until=until):
-            leaf = leaf_hash(sealed(entry_parts(entry), part_key(self._key, str(entry.seq))))
-            rows = list(made_whole(self._whole, self.size, leaf))
+            rows = list(made_whole(self._whole, self.size, self._leaf(entry)))
             self._kept.executemany("INSERT INTO node VALUES (?, ?, ?)", rows)
             self.size, newest = entry.seq, entry.hash
         if newest:
@@ -114,8 +112,10 @@ class EntryTree:
 
     def holds(self, entry: Entry) -> bool:
         """Return whether the kept leaf is that of the entry."""
-        leaf = leaf_hash(sealed(entry_parts(entry), part_key(self._key, str(entry.seq))))
-        return self._whole(0, entry.seq - 1) == leaf
+        return self._whole(0, entry.seq - 1) == self._leaf(entry)
+
+    def _leaf(self, entry: Entry) -> bytes:
+        return leaf_hash(sealed(entry_parts(entry), part_key(self._key, str(entry.seq))))
 
     def _whole(self, height: int, place: int) -> bytes:
         row = self._kept.execute("SELECT hash FROM node WHERE height = ? AND place = ?", (height, place))
@@ -145,7 +145,9 @@ def _opened(path: Path) -> sqlite3.Connection:
         file.execute("BEGIN IMMEDIATE")
         file.execute("ROLLBACK")
     except SQLITE_FAULTS:
-        return sqlite3.connect(":memory:", isolation_level=None)
+        memory = sqlite3.connect(":memory:", isolation_level=None)
+        memory.executescript(_TABLES)
+        return memory
     if os.name == "posix":
         path.chmod(0o600)
     return file
