@@ -34,7 +34,7 @@ _NOT_KNOWN_WORDS: Final = frozenset({"not known", "unknown", "?", "unbekannt", "
 
 @dataclass(frozen=True, slots=True)
 class GivenAnswer:
-    """The answer: ; ``since``: the day and the person of an answer that the ledger remembers."""
+    """``text``: the answer; ``since``: the day and the person of an answer that the ledger remembers."""
 
     text: str
     since: str = ""

@@ -186,11 +186,10 @@ def _guesses(
         if len(parts) > 2 and parts[2] in OPTIONAL.get(table, ()):
             found.append(Guess(answer=NOT_KNOWN, why="the value is not taken; the rest of the row is"))
         return (*found, away), True
-    key_of = parts[1] if len(parts) > 1 else ""
-    if about is not About.WORD and not found and key_of in FIELDS and FIELDS[key_of].holds is Holds.WORD:
-        choices = dict.fromkeys(value_words().get(key_of, {}).values())
+    if about is not About.WORD and not found and key in FIELDS and FIELDS[key].holds is Holds.WORD:
+        choices = dict.fromkeys(value_words().get(key, {}).values())
         found = [Guess(answer=choice, why="") for choice in choices if choice != NOT_KNOWN]
-    if key_of in OPTIONAL.get(table, ()):
+    if key in OPTIONAL.get(table, ()):
         found.append(Guess(answer=NOT_KNOWN, why="the value stays open; the rest of the row comes in"))
     return (*found, away), False
 
