@@ -6,21 +6,22 @@ import asyncio
 import sqlite3
 from collections.abc import Awaitable, Callable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, cast
 from urllib.parse import urlencode
 
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
+from fleet.base.entries import Head
 from fleet.base.errors import AnotherSigns, BadInput, MountbookError, Refused
 from fleet.facts.holes import Side, SkiFault
-from fleet.facts.standing import read_standings
+from fleet.facts.standing import read_standing, read_standings
 from fleet.facts.tags import known_tag
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.taps import part_of_tap
-from fleet.tables.snapshot import read_fleet, read_policy, read_staff
+from fleet.tables.snapshot import read_fleet, read_policy
 from planner.bench.orders.book import WorkOrder, find_order
 from planner.bench.orders.branches import Branch, branch_of, branch_rows
 from planner.bench.orders.close import done, plugged, stop
@@ -31,7 +32,6 @@ from planner.pages.asked import fields_of, hand_of, served_of
 from planner.pages.served import Hand
 from planner.pages.shown import in_page_words, show
 from planner.pages.sign import checked_pin
-from planner.paper.shapes import Page
 from planner.paper.sheet_frame import paper_named
 from planner.paper.svg_writer import svg_of
 from planner.paper.work_order import work_order_pages
@@ -45,6 +45,7 @@ _TITLES: Final = {
     Step.WAIT: "Wait for their pair",
     Step.UNREAD: "Cannot be read: see the audit",
 }
+_DRAWN_ORDERS: Final = 20
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,6 +54,7 @@ class _OpenWork:
 
     order: WorkOrder
     sheet: WorkOrderSheet
+    head: Head
     drilled: tuple[str, ...]
     visit: NextVisit
     glues: tuple[str, ...]
@@ -60,22 +62,17 @@ class _OpenWork:
 
 
 async def _page(request: Request) -> Response:
-    visits = await served_of(request).look(lambda ledger: _visits(ledger, request))
+    now = served_of(request).now()
+
+    def look(ledger: Ledger) -> tuple[NextVisit, ...]:
+        with ledger.reading() as connection:
+            of = {standing.tag: standing for standing in read_standings(connection)}
+            policy = read_policy(connection)
+            return tuple(next_visits(connection, of, policy=policy, now=now, zone=ledger.zone))
+
+    visits = await served_of(request).look(look)
     groups = [(step, title, [v for v in visits if v.step is step]) for step, title in _TITLES.items()]
     return show(request, "bench.html", groups=[group for group in groups if group[2]], set_step=Step.SET)
-
-
-def _visits(ledger: Ledger, request: Request) -> tuple[NextVisit, ...]:
-    with ledger.reading() as connection:
-        return tuple(
-            next_visits(
-                connection,
-                {standing.tag: standing for standing in read_standings(connection)},
-                policy=read_policy(connection),
-                now=served_of(request).now(),
-                zone=ledger.zone,
-            )
-        )
 
 
 async def _work(request: Request, name: str) -> _OpenWork:
@@ -84,17 +81,19 @@ async def _work(request: Request, name: str) -> _OpenWork:
     def look(ledger: Ledger) -> _OpenWork:
         with ledger.reading() as connection:
             order = _scanned(connection, name)
-            policy = read_policy(connection)
-            visit = next((v for v in _visits(ledger, request) if v.order == order.name), None)
-            if visit is None:
-                raise Refused(f"{order.name} is {order.state}", cure="choose an open order at the bench")
+            of = {order.tag: read_standing(connection, order.tag)}
+            policy, zone = read_policy(connection), ledger.zone
+            visits = next_visits(connection, of, policy=policy, now=now, zone=zone, number=order.number)
+            visit = next(each for each in visits if each.order == order.name)
+            fleet = read_fleet(connection)
             return _OpenWork(
                 order=order,
-                sheet=issued_order_sheet(read_fleet(connection), order, printed_at=now),
+                sheet=issued_order_sheet(fleet, order, printed_at=now),
+                head=fleet.head,
                 drilled=tuple(_named(order, "drill")),
                 visit=visit,
                 glues=policy.adhesives,
-                people=tuple(read_staff(connection)),
+                people=tuple(fleet.staff),
             )
 
     return await served_of(request).look(look)
@@ -139,8 +138,8 @@ async def _shown(
     request: Request, work: _OpenWork, fields: Mapping[str, str], *, refused: MountbookError | None = None
 ) -> Response:
     """Return the order's page with what was typed so far, and why it was refused."""
-    pages = len(await asyncio.to_thread(_pages, work.sheet))
-    sheets = [urlencode({"name": work.order.name, "page": number}) for number in range(pages)]
+    pages = await _drawn(request, work)
+    sheets = [urlencode({"name": work.order.name, "page": number}) for number in range(len(pages))]
     return show(
         request,
         "order.html",
@@ -158,8 +157,27 @@ async def _shown(
     )
 
 
-def _pages(sheet: WorkOrderSheet) -> list[Page]:
-    return list(work_order_pages(sheet, paper_named("A4")))
+async def _drawn(request: Request, work: _OpenWork) -> list[str]:
+    """Return the pages of the order's sheet as SVG, and keep them: the browser asks for each right away."""
+
+    def draw() -> list[str]:
+        pages = work_order_pages(work.sheet, paper_named("A4"))
+        return [
+            svg_of(page, label=f"Work order {work.order.name}, page {number}")
+            for number, page in enumerate(pages, start=1)
+        ]
+
+    kept = _kept_drawings(request)
+    kept.pop(work.order.name, None)
+    kept[work.order.name] = (work.head, drawn := await asyncio.to_thread(draw))
+    while len(kept) > _DRAWN_ORDERS:
+        del kept[next(iter(kept))]
+    return drawn
+
+
+def _kept_drawings(request: Request) -> dict[str, tuple[Head, list[str]]]:
+    """Return the newest drawings by the name of their order, each with the head that it shows."""
+    return cast(dict[str, tuple[Head, list[str]]], request.app.state.drawn_orders)
 
 
 def _read(sheet: WorkOrderSheet, fields: Mapping[str, str]) -> Iterator[tuple[int, Side, str]]:
@@ -315,13 +333,13 @@ async def _branch(request: Request) -> Response:
 
 
 async def _sheet(request: Request) -> Response:
-    work = await _work(request, request.query_params.get("name", ""))
-    pages = await asyncio.to_thread(_pages, work.sheet)
-    wanted = request.query_params.get("page", "0")
+    name, wanted = request.query_params.get("name", ""), request.query_params.get("page", "0")
+    head, pages = _kept_drawings(request).get(name, (None, []))
+    if head is None or head != await served_of(request).look(lambda ledger: ledger.head):
+        pages = await _drawn(request, await _work(request, name))
     if not wanted.isdecimal() or int(wanted) >= len(pages):
         raise BadInput(f"the order has {len(pages)} pages", cure="open the order again")
-    label = f"Work order {work.order.name}, page {int(wanted) + 1}"
-    return Response(svg_of(pages[int(wanted)], label=label), media_type="image/svg+xml")
+    return Response(pages[int(wanted)], media_type="image/svg+xml")
 
 
 ROUTES: Final = (

@@ -54,10 +54,7 @@ class RunningCommand:
 
 
 def _running(request: Request) -> dict[str, RunningCommand]:
-    state = request.app.state
-    if not hasattr(state, "running"):
-        state.running = {}
-    return cast(dict[str, RunningCommand], state.running)
+    return cast(dict[str, RunningCommand], request.app.state.running)
 
 
 def _folder(request: Request) -> Path:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
+from collections.abc import Iterator
 from html import unescape
 from pathlib import Path
 
@@ -15,7 +16,10 @@ from fleet.ledger.ledger import Ledger
 from planner.bench.orders.bench_record import Drilled, Measured, Screw
 from planner.bench.orders.book import find_order
 from planner.bench.orders.close import done, plugged, stop
-from planner.paper.work_order_facts import issued_order_sheet
+from planner.paper.shapes import Page
+from planner.paper.sheet_frame import Paper
+from planner.paper.work_order import work_order_pages
+from planner.paper.work_order_facts import WorkOrderSheet, issued_order_sheet
 from planner.plan.values import PlannedHole
 from tests.counter.shop import JORY, SANNE
 from tests.orders.bench_shop import BenchShop
@@ -232,3 +236,24 @@ def test_the_end_of_an_order_sent_twice_is_found_again(
     assert (browser.status, browser.shop.ledger.head.seq) == (200, head)
     assert "This was entered before, and is not entered twice." in again
     assert "REFUSED" not in again
+
+
+def test_a_sheet_is_drawn_once_for_its_page_and_all_its_pictures_until_something_is_entered(
+    browser: PagesBrowser, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    drawn: list[str | None] = []
+
+    def counted(sheet: WorkOrderSheet, paper: Paper) -> Iterator[Page]:
+        drawn.append(sheet.number)
+        return work_order_pages(sheet, paper)
+
+    monkeypatch.setattr("planner.pages.bench.work_order_pages", counted)
+    browser.sign_in(JORY)
+    page = browser.get(f"/bench/order?name={ORDER.replace(' ', '+')}")
+    pictures = [unescape(each) for each in re.findall(r'<img class="picture" src="([^"]+)"', page)]
+    before = [browser.get(picture) for picture in pictures]
+    assert (len(pictures), len(drawn)) == (len(set(before)), 1)
+    browser.post("/bench/plugged", name=ORDER)
+    assert browser.get(pictures[0]) != before[0], "the head that it shows is another"
+    browser.post("/bench/stop", name=ORDER, why="core is wet", drilledA="nothing", drilledB="nothing")
+    assert "is stopped, not open" in words_of(browser.get(pictures[0]))

@@ -55,10 +55,16 @@ def next_visits(
     policy: Policy,
     now: datetime,
     zone: str,
+    number: str = "",
 ) -> Iterator[NextVisit]:
-    """Yield what the bench does next with each open order's pair, and not before when."""
+    """Yield what the bench does next with each open order's pair, and not before when.
+
+    ``number``: of the only order that is asked for; ``standings`` then needs its pair alone.
+    """
+    only, args = (" AND number = ?", (number,)) if number else ("", ())
     for number, revision, tag, way, body in connection.execute(
-        "SELECT number, revision, tag, way, body FROM work_order WHERE state = 'open' ORDER BY number"
+        f"SELECT number, revision, tag, way, body FROM work_order WHERE state = 'open'{only} ORDER BY number",
+        args,
     ).fetchall():
         try:
             plug = [hole for ski in json.loads(body)["set"]["skis"].values() for hole in ski["plug"]]
