@@ -39,11 +39,15 @@ _ASKED_AT_ONCE: Final = 20
 
 @dataclass(slots=True)
 class WaitingFile:
-    """A file that was brought, and the answers given so far: question id -> answer."""
+    """A file that was brought, the answers given so far, and the questions that its page showed last.
+
+    ``given``: question id -> answer; ``asked``: question id -> question.
+    """
 
     path: Path
     name: str
     given: dict[str, str] = field(default_factory=dict)
+    asked: dict[str, ImportQuestion] = field(default_factory=dict)
 
 
 def _waiting(request: Request) -> dict[str, WaitingFile]:
@@ -106,6 +110,7 @@ async def _looked(request: Request, file: WaitingFile) -> Proposal:
 async def _shown(request: Request, token: str, *, wrong: Mapping[str, BadInput] | None = None) -> Response:
     file = _file(request, token)
     proposal = await _looked(request, file)
+    file.asked = {each.id: each for each in proposal.questions}
     open_ones = [each for each in proposal.questions if each.id not in file.given]
     lines = [*head_lines(proposal), "", *count_lines(proposal), ""]
     lines += doubt_lines(proposal, applied=False, tried=False, files=[file.name], more="")
@@ -134,18 +139,17 @@ async def _answer(request: Request) -> Response:
     if undone := fields.get("undo", ""):
         file.given.pop(undone, None)
         return await _shown(request, token)
-    asked = {each.id: each for each in (await _looked(request, file)).questions}
     zone = await served.look(lambda ledger: ledger.zone)
     today = shop_day(utc_text(served.now()), zone)
     wrong: dict[str, BadInput] = {}
     for key, identity in fields.items():
-        if not key.startswith("question") or identity not in asked:
+        if not key.startswith("question") or identity not in file.asked:
             continue
-        said = _said(fields, key.removeprefix("question"), asked[identity])
+        said = _said(fields, key.removeprefix("question"), file.asked[identity])
         if not said:
             continue
         try:
-            file.given[identity] = checked_answer(identity, said, question=asked[identity], today=today)
+            file.given[identity] = checked_answer(identity, said, question=file.asked[identity], today=today)
         except BadInput as fault:
             wrong[identity] = fault
     return await _shown(request, token, wrong=wrong)
