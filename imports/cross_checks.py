@@ -8,7 +8,7 @@ from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from typing import Final
 
 from fleet.facts.columns import columns_of
-from fleet.facts.equipment import Pair
+from fleet.facts.pairs import Pair
 from imports.answers import KEEP_FIRST, KEEP_LAST, LEAVE_OUT
 from imports.findings import Severity
 from imports.headers import Table

@@ -14,12 +14,18 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
+from fleet.facts.bindings import Binding
+from fleet.facts.boots import BootFacts
 from fleet.facts.columns import LedgerFacts, Shown, columns_of
-from fleet.facts.equipment import AreaFacts, Binding, BootFacts, Fit, Kind, Pair, SkiFacts, WishFacts
+from fleet.facts.fits import Fit
 from fleet.facts.holes import HoleFacts
+from fleet.facts.kinds import Kind
 from fleet.facts.mounts import MountFacts, StatedMountFacts
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Follows, PieceName
+from fleet.facts.skis import AreaFacts, SkiFacts
 from fleet.facts.staff import StaffFacts
+from fleet.facts.wishes import WishFacts
 
 
 class Table(StrEnum):

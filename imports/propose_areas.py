@@ -6,8 +6,8 @@ from collections.abc import Callable, Mapping, Sequence
 
 from fleet.events.pairs import AreaInspected
 from fleet.facts.columns import plain_facts
-from fleet.facts.equipment import AreaFacts
 from fleet.facts.holes import Side
+from fleet.facts.skis import AreaFacts
 from imports.difference import Draft, Fate, said_in, stated
 from imports.propose_pairs import PairRows
 from imports.records import Row

@@ -15,13 +15,15 @@ from fleet.events.event import Event
 from fleet.events.movement import MOVED_TO
 from fleet.events.settings import FitDeclared, PatternRecorded, StaffListed, WishRecorded
 from fleet.facts.binding_kinds import BindingKinds, default_kinds
+from fleet.facts.boots import BootFacts
 from fleet.facts.brakes import Brake, BrakeWidth
 from fleet.facts.columns import plain_facts
-from fleet.facts.equipment import BootFacts, Fit, WishFacts
+from fleet.facts.fits import Fit
 from fleet.facts.gates import BindingModel, asked_for, sole_answer
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.patterns_body import pattern_to_body
 from fleet.facts.staff import StaffFacts, listed
+from fleet.facts.wishes import WishFacts
 from imports.difference import Draft, Fate, FieldChange, changed, differing, said_in, stated
 from imports.records import Row
 

@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 
 from fleet.events.mounts import MountRecorded, MountStated
 from fleet.facts.columns import plain_facts
-from fleet.facts.equipment import Pair
 from fleet.facts.mounts import MountFacts, StatedMountFacts
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
 from imports.difference import Draft, Fate, said_in, stated
 from imports.propose_pairs import PairRows, is_that_mount

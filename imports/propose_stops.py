@@ -10,8 +10,8 @@ from typing import Final
 from fleet.events.carried_over import PairCarriedOver
 from fleet.events.pairs import SkiClosed
 from fleet.facts.carried import GLUE, ORDER, STOPS, carried_body, glue_said, people_said
-from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
+from fleet.facts.places import Place
 from imports.difference import Draft
 from imports.propose_pairs import PairRows
 

@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from fleet.facts.brakes import Brake
 from fleet.facts.columns import Field, Holds
-from fleet.facts.equipment import KIND_NOT_KNOWN
+from fleet.facts.kinds import KIND_NOT_KNOWN
 from imports.answers import NO_ANSWERS, NOT_KNOWN, PADDED, RIGHT, Answers, GivenAnswer, plain_answer
 from imports.cells import Cell, Content, column_letter
 from imports.copy_marks import marks_of

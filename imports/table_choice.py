@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from typing import Final
 
+from fleet.facts.boots import BootFacts
 from fleet.facts.columns import columns_of
-from fleet.facts.equipment import BootFacts, Pair
+from fleet.facts.pairs import Pair
 from imports.header_match import match_columns, required_keys
 from imports.headers import Table
 from imports.quantities import amount_of

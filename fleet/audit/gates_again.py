@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from itertools import combinations
 
 from fleet.base.entries import Entry
-from fleet.facts.equipment import Place
+from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import read_setting
 

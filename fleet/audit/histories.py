@@ -25,7 +25,7 @@ from fleet.base.days import shop_day
 from fleet.base.entries import Entry, name_key, parse_utc, utc_text
 from fleet.base.units import mm_text
 from fleet.checks.findings import AuditFinding, AuditSeverity, note, question
-from fleet.facts.equipment import Place
+from fleet.facts.places import Place
 from fleet.facts.standing import read_setting
 
 _SLACK: Final = timedelta(minutes=2)

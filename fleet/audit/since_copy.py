@@ -31,9 +31,9 @@ from fleet.events.renames import PairRenamed
 from fleet.events.settings import StaffListed
 from fleet.facts.carried import BENCH, STOPS, carried_body, carried_work
 from fleet.facts.columns import facts_in
-from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
 from fleet.facts.pair_state import pair_state
+from fleet.facts.places import Place
 from fleet.facts.recalls import Reach, Recall, read_recalls
 from fleet.facts.staff import Staff, listed
 from fleet.facts.tags import names_of

@@ -11,8 +11,9 @@ from fleet.base.errors import MountbookError
 from fleet.events.boots import BootHeld, BootMoved
 from fleet.events.facts import IN_SHOP
 from fleet.events.notes import NoteMade
-from fleet.facts.equipment import Boot, Place
+from fleet.facts.boots import Boot
 from fleet.facts.notes import Note
+from fleet.facts.places import Place
 from fleet.ledger.transaction import Transaction
 from fleet.tables.connection import SQLITE_FAULTS
 from fleet.tables.snapshot import read_boots, read_notes

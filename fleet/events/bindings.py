@@ -9,9 +9,9 @@ from fleet.base.errors import Refused
 from fleet.events.event import BindingChanges, BindingId, EntryPart, Event, PairTag
 from fleet.events.facts import touched
 from fleet.events.rows import change, delete_made, insert, known_pair
+from fleet.facts.bindings import Binding, BindingFacts
 from fleet.facts.brakes import BrakeWidth
 from fleet.facts.columns import names_of, plain_facts
-from fleet.facts.equipment import Binding, BindingFacts
 from fleet.facts.holes import Side
 
 

@@ -11,8 +11,9 @@ from fleet.events.event import BootTag, Changes, Event, Replay
 from fleet.events.facts import IN_SHOP
 from fleet.events.movement import MOVED_TO
 from fleet.events.rows import change, delete_made, insert
+from fleet.facts.boots import Boot, BootFacts
 from fleet.facts.columns import facts_from_row, facts_in, names_of, plain_facts
-from fleet.facts.equipment import Boot, BootFacts, Place
+from fleet.facts.places import Place
 
 
 class BootRecorded(Event, BootFacts, frozen=True, kw_only=True):

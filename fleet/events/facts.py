@@ -15,8 +15,8 @@ from typing import Any, Final
 from fleet.base.entries import Entry, canonical_json, sorted_json
 from fleet.base.errors import Refused
 from fleet.events.rows import insert
-from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
+from fleet.facts.places import Place
 from fleet.facts.standing import Moment, pass_counts
 
 Facts = dict[str, Any]

@@ -14,8 +14,8 @@ from fleet.events.event import LEFT_OUT, BootTag, Event, Later, PairTag, Replay,
 from fleet.events.facts import IN_SHOP, facts_of, not_known, set_for, snapshot, store
 from fleet.events.rows import insert
 from fleet.events.samples import operated
-from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
+from fleet.facts.places import Place
 from fleet.facts.standing import setting_from
 
 MOVED_TO: Final = (Place.MISSING, Place.IN_TRANSIT, Place.RETIRED, Place.SOLD)

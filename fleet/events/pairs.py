@@ -14,8 +14,10 @@ from fleet.events.facts import close_ski, facts_of, not_known, touched
 from fleet.events.renames import not_given
 from fleet.events.rows import change, delete_made, insert, known_pair
 from fleet.facts.columns import facts_in, names_of, plain_facts, table_facts
-from fleet.facts.equipment import AreaFacts, InspectedArea, Pair, PairFacts, Place, Ski, SkiFacts
 from fleet.facts.holes import Side
+from fleet.facts.pairs import Pair, PairFacts
+from fleet.facts.places import Place
+from fleet.facts.skis import AreaFacts, InspectedArea, Ski, SkiFacts
 from fleet.tables.snapshot import read_pairs
 
 _HANGS_ON_A_PAIR: Final = (

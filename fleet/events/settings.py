@@ -12,11 +12,13 @@ from fleet.events.event import LEFT_OUT, EntryPart, Event, Later, Replay, TypedT
 from fleet.events.rows import delete_made, insert
 from fleet.facts.binding_kinds import KindStep
 from fleet.facts.columns import facts_in, plain_facts
-from fleet.facts.equipment import Fit, Kind, Wish, WishFacts
+from fleet.facts.fits import Fit
+from fleet.facts.kinds import Kind
 from fleet.facts.patterns import Follows, PieceName
 from fleet.facts.patterns_body import pattern_from_body
 from fleet.facts.policy import checked_value
 from fleet.facts.staff import StaffFacts
+from fleet.facts.wishes import Wish, WishFacts
 
 
 class _OfTheShop(Event, frozen=True, kw_only=True):

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from fleet.base.errors import BadInput
-from fleet.facts.equipment import Kind
+from fleet.facts.kinds import Kind
 from fleet.facts.policy import Policy
 
 _FILE: Final = Path(__file__).with_name("sole_standards.csv")

@@ -1,16 +1,19 @@
-"""Kinds of use that meet: on a ski, a boot, a binding model and a want. One not stated stops nobody.
+"""Kinds of use, and which of them meet: on a ski, a boot, a binding model and a want.
 
-A boot or a model may have several kinds stated: its own row, what was said of its model, and what its name or
-sole says where that is *junior*. Two things meet if each stated kind of one may meet each of the other.
+A kind that is not stated stops nobody. A boot or a model may have several kinds stated: its own row, what
+was said of its model, and what its name or sole says where that is *junior*. Two things meet if each stated
+kind of one may meet each of the other.
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Collection
-from functools import lru_cache
+from enum import StrEnum
+from functools import cache, lru_cache
 from typing import Final
 
+from fleet.facts.columns import Field, Holds
 from fleet.facts.policy import Policy
 
 Kinds = frozenset[str]
@@ -22,6 +25,45 @@ _JUNIOR_NAME: Final = re.compile(
 )
 _JUNIOR_SOLE: Final = re.compile(r"\b5355\W*(?:type\s*)?c\b", re.IGNORECASE)
 """ISO 5355 type C is the sole of a child's boot (published: scope of the standard, excerpt)."""
+
+
+_KIND_WORD: Final = re.compile(r"[a-z]+(?: [a-z]+)*")
+
+
+def is_kind_word(text: str) -> bool:
+    """Return whether a kind may be called so: small letters, words apart by one blank."""
+    return len(text) <= 30 and _KIND_WORD.fullmatch(text) is not None
+
+
+class Kind(StrEnum):
+    """The use that a pair is for. These are ours; a shop adds others by its rule (`fleet.facts.shop_kinds`),
+    which the ledger keeps by their word: whether it is one of the shop's is asked where it is typed.
+    """
+
+    ALPINE = "alpine"
+    TOURING = "touring"
+    TELEMARK = "telemark"
+    JUNIOR = "junior"
+
+    @classmethod
+    def _missing_(cls, value: object) -> Kind | None:
+        return _kind_of_shop(value) if isinstance(value, str) and is_kind_word(value) else None
+
+
+@cache
+def _kind_of_shop(word: str) -> Kind:
+    """One object for a word, as an enum has it; it stands in no list of ours."""
+    found = str.__new__(Kind, word)
+    found._name_, found._value_ = word.upper(), word
+    return found
+
+
+KIND_NOT_KNOWN: Final = Kind("not known")
+"""The kind of a pair of which nobody said what it is for: no want asks for it, so it is in no plan."""
+
+
+KIND: Final = Field("the kind", Holds.WORD)
+"""The content of a column that holds one."""
 
 
 @lru_cache(maxsize=4096)

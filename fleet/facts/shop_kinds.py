@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Final
 
 from fleet.base.errors import BadInput
-from fleet.facts.equipment import Kind, is_kind_word
+from fleet.facts.kinds import Kind, is_kind_word
 from fleet.facts.policy import Policy
 
 _RULE: Final = "kinds"

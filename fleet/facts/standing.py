@@ -11,8 +11,8 @@ from typing import Final, NamedTuple
 from fleet.base.errors import Refused
 from fleet.base.near_names import nearest
 from fleet.base.units import mm_text
-from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
+from fleet.facts.places import Place
 from fleet.facts.tags import called_now
 
 REMOVED = "(text removed)"

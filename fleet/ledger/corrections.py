@@ -25,12 +25,15 @@ from fleet.events.holes import HoleChanged
 from fleet.events.pairs import PairChanged, PairRecorded
 from fleet.events.settings import LedgerOpened, SealingBegun
 from fleet.events.typed import texts_apart
+from fleet.facts.bindings import BindingFacts
+from fleet.facts.boots import BootFacts
 from fleet.facts.carried import ORDER, stops_of
 from fleet.facts.columns import Holds, LedgerColumn, LedgerFacts, columns_of
-from fleet.facts.equipment import BindingFacts, BootFacts, PairFacts, SkiFacts
 from fleet.facts.holes import HoleFacts
+from fleet.facts.pairs import PairFacts
 from fleet.facts.policy import Policy
 from fleet.facts.shop_kinds import with_shop_kinds
+from fleet.facts.skis import SkiFacts
 from fleet.facts.staff import Role
 from fleet.facts.tags import names_of
 from fleet.ledger.ledger import read_entries

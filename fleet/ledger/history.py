@@ -20,8 +20,10 @@ from fleet.base.errors import Refused
 from fleet.base.near_names import nearest
 from fleet.base.typed_text import note_in, texts_in
 from fleet.events.movement import CaseMade
-from fleet.facts.equipment import Binding, Boot, Pair
+from fleet.facts.bindings import Binding
+from fleet.facts.boots import Boot
 from fleet.facts.notes import Note, on_boot, on_pair
+from fleet.facts.pairs import Pair
 from fleet.facts.standing import REMOVED, BindingSetting, read_setting
 from fleet.facts.tags import names_of
 from fleet.ledger.ledger import Ledger, named_entries, read_entries

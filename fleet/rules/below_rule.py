@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from math import isqrt
 
 from fleet.base.units import half_mm_text, mm_text, to_half_mm, toward
-from fleet.facts.equipment import Binding, Pair
+from fleet.facts.bindings import Binding
 from fleet.facts.holes import Hole, HoleState, Side
 from fleet.facts.mounts import Mount
+from fleet.facts.pairs import Pair
 from fleet.facts.policy import Policy
 from fleet.facts.spacing import too_near
 from fleet.tables.snapshot import Fleet

@@ -8,9 +8,10 @@ from typing import Final
 from fleet.base.errors import Refused
 from fleet.base.words import in_words
 from fleet.events.boots import BootBack, BootHeld, BootHoldCleared, BootMoved
-from fleet.facts.equipment import Boot, Kind, Place
-from fleet.facts.kinds import KindRule
+from fleet.facts.boots import Boot
+from fleet.facts.kinds import Kind, KindRule
 from fleet.facts.patterns import Pattern
+from fleet.facts.places import Place
 from fleet.facts.policy import Policy
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import manager, signer

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection
 
 from fleet.base.units import mm_text
+from fleet.facts.bindings import Binding
 from fleet.facts.brakes import Brake, no_brake
-from fleet.facts.equipment import Binding, Pair
+from fleet.facts.pairs import Pair
 from fleet.facts.policy import Policy
 
 

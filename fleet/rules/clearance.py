@@ -16,12 +16,15 @@ from fleet.base.entries import utc_text
 from fleet.base.errors import BadInput, Refused
 from fleet.base.near_names import nearest
 from fleet.base.units import mm_text
+from fleet.facts.bindings import Binding
+from fleet.facts.boots import Boot
 from fleet.facts.brakes import brake_text
-from fleet.facts.equipment import Binding, Boot, Kind, Place
 from fleet.facts.gates import asked_for, sole_standard
 from fleet.facts.holes import Side
+from fleet.facts.kinds import Kind
 from fleet.facts.mounts import Mount, PieceSlide
 from fleet.facts.patterns import Pattern
+from fleet.facts.places import Place
 from fleet.facts.policy import Policy
 from fleet.facts.recalls import Reach, Recall, read_recalls
 from fleet.facts.standing import Standing, pieces_text, read_standing

@@ -15,7 +15,7 @@ from fleet.base.errors import BadInput, Refused
 from fleet.base.units import mm_text, mm_to_um
 from fleet.events.event import LEFT_OUT
 from fleet.events.movement import BindingSet, DueChanged, PairBack, PairMoved, PairOut, ScanUndone
-from fleet.facts.equipment import Place
+from fleet.facts.places import Place
 from fleet.facts.standing import Standing, read_standing
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import any_listed, manager, signer

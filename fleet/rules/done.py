@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from fleet.facts.equipment import Place
+from fleet.facts.places import Place
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

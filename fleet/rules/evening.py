@@ -10,7 +10,7 @@ from fleet.base.days import midnight, stored_day
 from fleet.base.entries import utc_text
 from fleet.base.errors import Refused
 from fleet.events.movement import EveningClosed
-from fleet.facts.equipment import Place
+from fleet.facts.places import Place
 from fleet.facts.standing import Standing, read_standings
 from fleet.ledger.desk import Desk
 from fleet.rules.recheck import recheck_list

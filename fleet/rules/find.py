@@ -9,7 +9,8 @@ from enum import StrEnum
 
 from fleet.base.errors import RECORD_FAULTS, BadInput
 from fleet.base.units import typed_number
-from fleet.facts.equipment import Kind, Place
+from fleet.facts.kinds import Kind
+from fleet.facts.places import Place
 from fleet.facts.policy import Policy
 from fleet.facts.shop_kinds import shop_kinds
 from fleet.facts.standing import read_standings

@@ -6,7 +6,8 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from fleet.base.units import half_mm_text, mm_text
-from fleet.facts.equipment import Boot, Fit
+from fleet.facts.boots import Boot
+from fleet.facts.fits import Fit
 from fleet.facts.mounts import Mount, PieceSlide
 from fleet.facts.patterns import Follows, Pattern
 from fleet.facts.policy import Policy

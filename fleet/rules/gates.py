@@ -16,7 +16,8 @@ from fleet.base.days import day_text, midnight, shop_day
 from fleet.base.entries import name_key, utc_text
 from fleet.base.typed_text import said
 from fleet.base.units import counted
-from fleet.facts.equipment import Binding, Boot, Kind, Place
+from fleet.facts.bindings import Binding
+from fleet.facts.boots import Boot
 from fleet.facts.gates import (
     LONG_RENTAL,
     PASS,
@@ -31,7 +32,9 @@ from fleet.facts.gates import (
     sole_answer,
 )
 from fleet.facts.holes import Side
+from fleet.facts.kinds import Kind
 from fleet.facts.patterns import Pattern
+from fleet.facts.places import Place
 from fleet.facts.policy import Policy
 from fleet.facts.shop_kinds import shop_kinds
 from fleet.facts.standing import Moment, Standing, pieces_text

@@ -19,9 +19,9 @@ from fleet.events.stops import (
     SkiFaultFound,
     StopEnded,
 )
-from fleet.facts.equipment import Place
 from fleet.facts.fault_causes import OTHER, ROADS, FaultCause, Road, proposed_cause, road_of, road_words
 from fleet.facts.holes import Side, SkiFault
+from fleet.facts.places import Place
 from fleet.facts.standing import Standing, read_standing
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import (

@@ -13,9 +13,9 @@ from typing import Final
 
 from fleet.base.errors import BadInput, Refused
 from fleet.events.looks import Outcome, PairLookedAt, Screws
-from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
 from fleet.facts.patterns import PieceName
+from fleet.facts.places import Place
 from fleet.facts.standing import read_standing
 from fleet.facts.tags import known_tag
 from fleet.ledger.desk import Desk

@@ -11,7 +11,7 @@ from enum import StrEnum
 from typing import Final
 
 from fleet.base.errors import Refused
-from fleet.facts.equipment import Place
+from fleet.facts.places import Place
 
 P = Place
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from fleet.facts.equipment import Place
 from fleet.facts.fault_causes import road_words
+from fleet.facts.places import Place
 from fleet.facts.standing import Standing
 
 _BY_PLACE: Final = {

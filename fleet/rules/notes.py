@@ -11,9 +11,9 @@ from fleet.base.errors import BadInput, Refused
 from fleet.base.near_names import nearest
 from fleet.base.words import in_words
 from fleet.events.notes import NoteAnswered, NoteEnded, NoteMade
-from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
 from fleet.facts.notes import OPEN_QUESTION, Note, proposal_in
+from fleet.facts.places import Place
 from fleet.facts.standing import read_standing
 from fleet.facts.tags import known_tag
 from fleet.ledger.desk import Desk

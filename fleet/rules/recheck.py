@@ -18,13 +18,13 @@ from typing import Final, cast
 from fleet.base.days import day_text, stored_day
 from fleet.base.entries import Head
 from fleet.base.errors import RECORD_FAULTS, BadInput, Refused
-from fleet.facts.equipment import Place
 from fleet.facts.gates import PASS_DAYS, PASS_FROM
 from fleet.facts.holes import Side
 from fleet.facts.mounts import Mount, PieceSlide
 from fleet.facts.notes import in_short, on_pair
 from fleet.facts.patterns import Pattern
 from fleet.facts.patterns_body import pattern_from_body
+from fleet.facts.places import Place
 from fleet.facts.standing import NOT_KNOWN, BindingSetting, Standing, read_standings
 from fleet.rules.gates import OldestPass, aged_words, long_out, oldest_pass, out_without_boot
 from fleet.rules.looks import Found, ListUsed, found_words, list_id_for

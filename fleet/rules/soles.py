@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fleet.base.errors import BadInput
 from fleet.events.boots import BootChanged
 from fleet.events.event import Changes
-from fleet.facts.equipment import Boot
+from fleet.facts.boots import Boot
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import signer
 from fleet.rules.clearance import read_boot

@@ -12,8 +12,8 @@ from fleet.base.errors import BadInput, Refused
 from fleet.base.near_names import nearest
 from fleet.base.words import in_words
 from fleet.events.bindings import StockIn, StockOut
+from fleet.facts.bindings import Binding
 from fleet.facts.brakes import Brake, BrakeWidth, brake_text, brake_to_plan
-from fleet.facts.equipment import Binding
 from fleet.facts.holes import Side
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import signer

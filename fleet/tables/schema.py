@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from typing import Final
 
+from fleet.facts.bindings import Binding
+from fleet.facts.boots import BootFacts
 from fleet.facts.columns import sql_columns
-from fleet.facts.equipment import AreaFacts, Binding, BootFacts, Fit, Pair, SkiFacts, WishFacts
+from fleet.facts.fits import Fit
 from fleet.facts.holes import HoleFacts
 from fleet.facts.mounts import MountFacts, StatedMountFacts
+from fleet.facts.pairs import Pair
+from fleet.facts.skis import AreaFacts, SkiFacts
 from fleet.facts.staff import StaffFacts
+from fleet.facts.wishes import WishFacts
 from fleet.tables.connection import LATCH
 
 APPLICATION_ID: Final = 0x6D6E7462  # "mntb" in ASCII

@@ -15,32 +15,25 @@ from fleet.base.errors import Refused
 from fleet.base.near_names import nearest
 from fleet.base.typed_text import said
 from fleet.facts.binding_kinds import COLUMNS, BindingKinds, KindStep, default_kinds
+from fleet.facts.bindings import Binding
+from fleet.facts.boots import Boot, BootFacts
 from fleet.facts.carried import ORDER, PEOPLE, STOP_COLUMNS, people_of, stops_of
 from fleet.facts.columns import facts_from_row
-from fleet.facts.equipment import (
-    AreaFacts,
-    Binding,
-    Boot,
-    BootFacts,
-    Fit,
-    InspectedArea,
-    Pair,
-    Place,
-    Ski,
-    SkiFacts,
-    Wish,
-    WishFacts,
-)
+from fleet.facts.fits import Fit
 from fleet.facts.gates import BindingModel
 from fleet.facts.holes import Hole, HoleFacts, Side
 from fleet.facts.mounts import Mount, MountFacts, PieceSlide, StatedMount, StatedMountFacts
 from fleet.facts.notes import OPEN_QUESTION, Note
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
 from fleet.facts.patterns_body import pattern_from_body
+from fleet.facts.places import Place
 from fleet.facts.policy import Policy, Setting, default_policy
 from fleet.facts.recalls import Recall, read_recalls
+from fleet.facts.skis import AreaFacts, InspectedArea, Ski, SkiFacts
 from fleet.facts.staff import Staff
 from fleet.facts.standing import REMOVED, read_standings, setting_from
+from fleet.facts.wishes import Wish, WishFacts
 from fleet.tables.connection import reading
 
 _T = TypeVar("_T")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from fleet.base.units import counted, half_mm_text, toward, um_to_mm
-from fleet.facts.equipment import EARLIER_UNKNOWN
+from fleet.facts.pairs import EARLIER_UNKNOWN
 from planner.cli import session
 from planner.cli.session import Json
 

@@ -233,7 +233,7 @@ def _say_plan(
     import shlex
 
     from fleet.base.units import counted
-    from fleet.facts.equipment import EARLIER_UNKNOWN
+    from fleet.facts.pairs import EARLIER_UNKNOWN
     from planner.plan.part_prices import money_text
     from planner.plan.proof_words import left_open, result_of
     from planner.planning.replan.report import lines_of

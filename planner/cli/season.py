@@ -115,7 +115,7 @@ def singles_match(json: Json = False) -> None:
     """
     from fleet.events.facts import facts_of
     from fleet.facts.carried import BENCH, stops_of
-    from fleet.facts.equipment import Place
+    from fleet.facts.places import Place
     from fleet.facts.standing import read_standing
     from fleet.rules.moves import place_words
     from fleet.tables.snapshot import read_policy
@@ -156,7 +156,7 @@ def singles_join(
 
     Example: mountbook singles join K-900 --a K-031/A --b K-044/B --by "Vera Lind"
     """
-    from fleet.facts.equipment import Place
+    from fleet.facts.places import Place
     from fleet.rules.moves import place_words
     from planner.bench.season.singles_desk import join as make_pair
 
@@ -175,7 +175,7 @@ def season_end(json: Json = False) -> None:
     """
     from dataclasses import asdict
 
-    from fleet.facts.equipment import EARLIER_UNKNOWN
+    from fleet.facts.pairs import EARLIER_UNKNOWN
     from fleet.tables.snapshot import read_fleet
     from planner.bench.season.season_end import pair_seasons, to_buy
 

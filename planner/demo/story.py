@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, Final
 
 from fleet.base.entries import utc_text
 from fleet.base.units import counted
-from fleet.facts.equipment import Kind
 from fleet.facts.gates import is_gate
 from fleet.facts.holes import Side
+from fleet.facts.kinds import Kind
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import set_policy
@@ -289,7 +289,7 @@ def prepare_the_season(story: Story) -> tuple[str, Chapter]:
     """The season prep sign-off: every planned pair without open work gets its first pass, or a hold. The
     pair that no release test was made of comes with it.
     """
-    from fleet.facts.equipment import Place
+    from fleet.facts.places import Place
 
     tested, untested = _release_tests(story)
     story.say("signing the season prep")

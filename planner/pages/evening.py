@@ -16,7 +16,7 @@ from fleet.base.days import day_text, shop_day, time_text
 from fleet.base.entries import utc_text
 from fleet.base.errors import MountbookError, Refused
 from fleet.base.units import counted
-from fleet.facts.equipment import Place
+from fleet.facts.places import Place
 from fleet.facts.standing import read_standing
 from fleet.facts.tags import known_tag, ski_code, ski_coded
 from fleet.ledger.desk import Desk

@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from math import ceil
 
-from fleet.facts.equipment import Boot
+from fleet.facts.boots import Boot
 from fleet.facts.policy import Policy
 
 

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
-from fleet.facts.equipment import Pair
 from fleet.facts.holes import HoleState, Side
+from fleet.facts.pairs import Pair
 from planner.paper import cautions
 from planner.paper.hole_map import map_fact, mark_words
 from planner.paper.ink import ICE, INK, RULE, SOFT, TITLE

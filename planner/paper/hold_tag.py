@@ -12,8 +12,8 @@ from fleet.base.days import time_text
 from fleet.base.entries import Head
 from fleet.base.errors import Refused
 from fleet.base.program import program
-from fleet.facts.equipment import Place
 from fleet.facts.fault_causes import ROADS, road_of
+from fleet.facts.places import Place
 from fleet.facts.standing import Standing, read_standing, read_standings
 from planner.paper.ink import GARNET, INK, SOFT, WHITE
 from planner.paper.moments import moment_text

@@ -11,9 +11,10 @@ from typing import Final
 
 from fleet.base.errors import BadInput
 from fleet.base.units import half_mm_text, mm_text
-from fleet.facts.equipment import Pair, Ski
 from fleet.facts.hole_ids import hole_label
 from fleet.facts.holes import Hole, Side
+from fleet.facts.pairs import Pair
+from fleet.facts.skis import Ski
 from fleet.tables.snapshot import Fleet
 from planner.paper import cautions
 from planner.paper.ink import INK, RULE, SOFT, TITLE

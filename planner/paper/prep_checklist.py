@@ -12,7 +12,8 @@ from typing import Final
 
 from fleet.base.errors import BadInput
 from fleet.base.units import mm_text, toward
-from fleet.facts.equipment import Boot, Pair
+from fleet.facts.boots import Boot
+from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
 from planner.paper.ink import GARNET, ICE, INK, LABEL, READ, RULE, SOFT, TITLE, WHITE
 from planner.paper.pdf_writer import pdf_of

@@ -13,10 +13,12 @@ from typing import Final
 
 from fleet.base.errors import BadInput
 from fleet.base.units import half_mm_text, mm_text, toward
+from fleet.facts.bindings import Binding
 from fleet.facts.brakes import brake_text
-from fleet.facts.equipment import Binding, Pair, Ski
 from fleet.facts.holes import HoleState, Side
 from fleet.facts.notes import in_short, on_pair
+from fleet.facts.pairs import Pair
+from fleet.facts.skis import Ski
 from fleet.tables.snapshot import Fleet
 from planner.paper.ink import INK, LABEL, READ, SOFT, TAG, TITLE, WHITE
 from planner.paper.note_lines import note_lines

@@ -9,10 +9,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from fleet.base.units import to_half_mm
-from fleet.facts.equipment import InspectedArea, Pair, Ski
 from fleet.facts.hole_ids import hole_label
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.pairs import Pair
 from fleet.facts.policy import Policy
+from fleet.facts.skis import InspectedArea, Ski
 from planner.bench.orders.bench_record import Screw
 from planner.bench.orders.hole_names import hole_names
 from planner.bench.orders.screw_order import turns_of

@@ -7,9 +7,10 @@ from collections.abc import Iterator, Sequence
 from typing import Final
 
 from fleet.base.units import half_mm_text, tenth_mm_text, toward
-from fleet.facts.equipment import InspectedArea, Pair, Ski
 from fleet.facts.hole_ids import short_id
 from fleet.facts.holes import Hole, Side
+from fleet.facts.pairs import Pair
+from fleet.facts.skis import InspectedArea, Ski
 from planner.paper.ink import INK, RULE, SOFT
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.qr import qr_code

@@ -10,9 +10,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
+from fleet.facts.boots import Boot
 from fleet.facts.brakes import BrakeWidth
-from fleet.facts.equipment import Boot, Construction, Pair
 from fleet.facts.holes import Knowledge
+from fleet.facts.pairs import Construction, Pair
 from fleet.facts.policy import Policy, Setting
 from fleet.tables.snapshot import Fleet
 from planner.bench.orders.bench_record import Screw

@@ -14,9 +14,10 @@ from typing import Final
 
 from fleet.base.units import half_mm_text, mm_text, mm_to_um
 from fleet.facts.binding_kinds import BindingKinds
+from fleet.facts.boots import Boot
 from fleet.facts.brakes import Brake
-from fleet.facts.equipment import Boot, Pair
 from fleet.facts.holes import HoleState, Side
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
 from planner.paper.ski_facts import SkiFact

@@ -9,8 +9,8 @@ from datetime import datetime
 
 from fleet.base.units import BENCH_STEP_UM, mm_text, to_half_mm, toward, um_to_mm
 from fleet.facts.brakes import BrakeWidth, planned_brake_text
-from fleet.facts.equipment import EARLIER_UNKNOWN
 from fleet.facts.holes import Side
+from fleet.facts.pairs import EARLIER_UNKNOWN
 from fleet.tables.snapshot import Fleet
 from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
 from planner.plan.piece_words import jig_text, ski_words

@@ -11,8 +11,8 @@ from typing import Final
 
 from fleet.base.units import tenth_mm_text, toward_tenth
 from fleet.facts.binding_kinds import BindingKinds
-from fleet.facts.equipment import Pair
 from fleet.facts.holes import Side
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Follows, Pattern
 from planner.plan.values import Jig, PlannedPiece, PlannedSet, Rung, Way
 

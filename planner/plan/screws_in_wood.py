@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from fleet.facts.equipment import Pair
 from fleet.facts.holes import HoleState, Side
+from fleet.facts.pairs import Pair
 from planner.plan.values import PlannedSet, Rung
 
 

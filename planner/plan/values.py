@@ -12,8 +12,8 @@ from enum import StrEnum
 from typing import Literal
 
 from fleet.facts.brakes import BrakeWidth
-from fleet.facts.equipment import Wish
 from fleet.facts.holes import Side
+from fleet.facts.wishes import Wish
 from planner.plan.certificate import Certificate
 from planner.plan.objective import Totals
 

@@ -5,10 +5,17 @@ from __future__ import annotations
 from typing import Any
 
 from fleet.base.entries import Head
-from fleet.facts.equipment import Binding, Boot, Construction, Fit, Kind, Pair, Place, Ski, Wish
+from fleet.facts.bindings import Binding
+from fleet.facts.boots import Boot
+from fleet.facts.fits import Fit
 from fleet.facts.holes import Side
+from fleet.facts.kinds import Kind
+from fleet.facts.pairs import Construction, Pair
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from fleet.facts.places import Place
 from fleet.facts.policy import Policy, default_policy
+from fleet.facts.skis import Ski
+from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import PlannedSki, Rung, Way
 from planner.planning.assign.geometry import Costs, SweptWays, costs_one_by_one

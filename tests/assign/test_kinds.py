@@ -9,8 +9,8 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.facts.equipment import Kind, Place
-from fleet.facts.kinds import KindRule
+from fleet.facts.kinds import Kind, KindRule
+from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
 from fleet.tables.snapshot import Fleet
 from planner.geometry.why.paper import on_paper

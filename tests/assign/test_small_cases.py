@@ -9,7 +9,7 @@ from decimal import Decimal
 
 import pytest
 
-from fleet.facts.equipment import Kind
+from fleet.facts.kinds import Kind
 from fleet.facts.patterns import PatternHole
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan, Rung, Way

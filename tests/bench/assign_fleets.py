@@ -11,11 +11,15 @@ from dataclasses import replace
 
 import numpy as np
 
-from fleet.facts.equipment import Boot, Kind, Pair, Place, Ski, Wish
+from fleet.facts.boots import Boot
 from fleet.facts.holes import Side
-from fleet.facts.kinds import KindRule
+from fleet.facts.kinds import Kind, KindRule
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
+from fleet.facts.skis import Ski
+from fleet.facts.wishes import Wish
 from planner.planning.assign.binding_stock import BindingSort, BindingStock
 from planner.planning.assign.classes import BootClass, PairClass, boot_classes, wants_pair
 from planner.planning.assign.problem import Arcs, Problem

@@ -22,10 +22,13 @@ from time import process_time
 sys.path.insert(0, str(Path(__file__).parents[1] / "naming"))
 from surveys import eight_patterns
 
-from fleet.facts.equipment import Construction, InspectedArea, Kind, Pair, Place, Ski
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.kinds import Kind
+from fleet.facts.pairs import Construction, Pair
 from fleet.facts.patterns import Follows, Pattern, Piece
+from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
+from fleet.facts.skis import InspectedArea, Ski
 from planner.geometry.life.cache import AgreementCache
 from planner.geometry.life.compatibility import CompatibilityGraph
 from planner.geometry.life.exact import exact_order

@@ -8,10 +8,10 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any, Self
 
-from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.patterns_body import pattern_to_body
+from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import Standing, read_standing
 from fleet.ledger.desk import Desk

@@ -9,8 +9,7 @@ import pytest
 
 from fleet.audit.full import audit_file
 from fleet.base.errors import BadInput, Refused
-from fleet.facts.equipment import Kind
-from fleet.facts.kinds import KindRule
+from fleet.facts.kinds import Kind, KindRule
 from fleet.facts.policy import default_policy
 from fleet.facts.shop_kinds import shop_kinds
 from fleet.ledger.people import set_policy

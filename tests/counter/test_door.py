@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 
 from fleet.base.errors import Refused
-from fleet.facts.equipment import Boot, Fit
+from fleet.facts.boots import Boot
+from fleet.facts.fits import Fit
 from fleet.facts.mounts import Mount
 from fleet.facts.policy import default_policy
 from fleet.facts.standing import BindingSetting

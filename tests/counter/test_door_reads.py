@@ -12,8 +12,8 @@ import pytest
 
 from fleet.base.entries import parse_utc
 from fleet.base.errors import Refused
-from fleet.facts.equipment import Kind
 from fleet.facts.holes import Side
+from fleet.facts.kinds import Kind
 from fleet.facts.mounts import Mount, PieceSlide
 from fleet.ledger.people import set_policy
 from fleet.rules.clearance import (

@@ -17,8 +17,8 @@ from fleet.base.errors import BadInput, Refused
 from fleet.base.words import in_words
 from fleet.checks.findings import AuditSeverity
 from fleet.events.movement import BindingSet
-from fleet.facts.equipment import Place
 from fleet.facts.fault_causes import Road, fault_causes, proposed_cause
+from fleet.facts.places import Place
 from fleet.ledger.people import set_policy
 from fleet.rules.holds import clear, end_repair, hold
 from fleet.rules.looks import Found

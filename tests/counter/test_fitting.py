@@ -11,7 +11,8 @@ from typing import Any
 
 import pytest
 
-from fleet.facts.equipment import Boot, Fit
+from fleet.facts.boots import Boot
+from fleet.facts.fits import Fit
 from fleet.facts.mounts import Mount, PieceSlide
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
 from fleet.facts.policy import default_policy

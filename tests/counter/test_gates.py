@@ -13,9 +13,9 @@ from pathlib import Path
 import pytest
 
 from fleet.base.errors import BadInput, Refused
-from fleet.facts.equipment import Place
 from fleet.facts.gates import gates_off, is_gate, sole_answer, sole_standard
 from fleet.facts.holes import Side
+from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
 from fleet.rules.clearance import OwnBoot
 from fleet.rules.counter import keep_longer, set_binding

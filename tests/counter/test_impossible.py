@@ -8,8 +8,8 @@ from datetime import timedelta
 import pytest
 
 from fleet.base.errors import BadInput, MountbookError, Refused
-from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
+from fleet.facts.places import Place
 from fleet.ledger.corrections import withdraw
 from fleet.ledger.people import set_policy
 from fleet.rules.counter import Done, move, undo

@@ -14,9 +14,9 @@ from typing import Any
 import pytest
 
 from fleet.base.errors import BadInput, MountbookError, Refused
-from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
 from fleet.facts.patterns import Follows, PatternHole, Piece, PieceName
+from fleet.facts.places import Place
 from fleet.rules.clearance import read_case
 from fleet.rules.counter import Done
 from fleet.rules.holds import begin_repair, clear, end_repair, hold, quarantine

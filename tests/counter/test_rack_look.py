@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from fleet.base.errors import BadInput, Refused
-from fleet.facts.equipment import Place
+from fleet.facts.places import Place
 from fleet.rules.list_entry import under_list
 from fleet.rules.looks import ListUsed
 from fleet.rules.recheck import RecheckList, racks_words, recheck_list, supplement

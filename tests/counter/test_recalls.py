@@ -7,7 +7,7 @@ from datetime import timedelta
 import pytest
 
 from fleet.base.errors import MountbookError
-from fleet.facts.equipment import Binding
+from fleet.facts.bindings import Binding
 from fleet.facts.recalls import Reach, Recall, serial_key
 from fleet.ledger.ledger import Ledger
 from fleet.rules.counter import keep_longer

@@ -14,8 +14,8 @@ from fleet.audit.anchor import parse_head
 from fleet.audit.backup import backup
 from fleet.audit.full import audit_file
 from fleet.base.errors import BadInput, MountbookError, Refused
-from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
+from fleet.facts.places import Place
 from fleet.facts.recalls import Recall
 from fleet.ledger.history import entries_about
 from fleet.ledger.ledger import Ledger

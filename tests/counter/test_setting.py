@@ -15,8 +15,8 @@ import pytest
 from fleet.audit.full import audit_file
 from fleet.base.errors import Refused
 from fleet.checks.findings import AuditSeverity
-from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
+from fleet.facts.places import Place
 from fleet.facts.standing import BindingSetting
 from fleet.ledger.corrections import correct
 from fleet.rules.counter import move, undo

@@ -13,8 +13,8 @@ from openpyxl import load_workbook
 from fleet.audit.full import audit_file
 from fleet.base.errors import Refused
 from fleet.facts.carried import carried_body, people_of, people_said
-from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
+from fleet.facts.places import Place
 from fleet.facts.recalls import Recall
 from fleet.ledger.corrections import withdraw
 from fleet.ledger.ledger import Ledger

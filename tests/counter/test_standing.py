@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from fleet.base.errors import Refused
-from fleet.facts.equipment import Place
+from fleet.facts.places import Place
 from fleet.facts.standing import (
     NEVER,
     NOT_KNOWN,

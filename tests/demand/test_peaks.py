@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fleet.base.errors import BadInput
-from fleet.facts.equipment import Kind
+from fleet.facts.kinds import Kind
 from planner.planning.seasons.peaks import (
     Windows,
     critical_ratio,

@@ -10,7 +10,7 @@ import pytest
 from typer.testing import CliRunner
 
 from fleet.base.errors import BadInput
-from fleet.facts.equipment import Boot
+from fleet.facts.boots import Boot
 from planner.cli.main import app
 from planner.planning.seasons.per_boot import default_windows, lines_of, read_windows, wants_per_boot
 from sample_fleet import generate

@@ -13,7 +13,7 @@ import pytest
 from typer.testing import CliRunner
 
 from fleet.base.errors import BadInput
-from fleet.facts.equipment import Kind
+from fleet.facts.kinds import Kind
 from fleet.facts.policy import default_policy
 from fleet.tables.snapshot import Fleet
 from planner.cli.main import app

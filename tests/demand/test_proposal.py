@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from fleet.base.errors import BadInput
-from fleet.facts.equipment import Kind
+from fleet.facts.kinds import Kind
 from fleet.facts.policy import default_policy
 from planner.planning.seasons.proposal import lines_of, propose
 from planner.planning.seasons.rentals import Rental

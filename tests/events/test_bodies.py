@@ -27,7 +27,7 @@ from fleet.events.event import (
 )
 from fleet.events.facts import place_of, with_names
 from fleet.events.rows import change, delete_made, insert, known_pair
-from fleet.facts.equipment import Place
+from fleet.facts.places import Place
 from tests.counter.shop import IDA, Shop
 
 

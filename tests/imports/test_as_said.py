@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
-from fleet.facts.equipment import Pair
 from fleet.facts.holes import Side
+from fleet.facts.pairs import Pair
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet, read_fleet
 from imports.headers import Table

@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 from openpyxl import load_workbook
 
-from fleet.facts.equipment import Ski
 from fleet.facts.holes import Side
+from fleet.facts.skis import Ski
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import read_fleet
 from imports.headers import Table

@@ -22,7 +22,7 @@ import pytest
 from msgspec import NODEFAULT, structs
 from openpyxl import load_workbook
 
-import fleet.facts.equipment  # noqa: F401 - the classes of all things
+import imports.headers  # noqa: F401 - the classes of all things
 from fleet.facts.columns import LedgerFacts
 
 ROOT = Path(__file__).parent.parent.parent
@@ -30,6 +30,9 @@ LAYOUT_2 = ROOT / "tests/ledger/layouts/layout_2.db"
 BY = ("--by", "Ida Fennweg")
 
 LINING = """
+from enum import StrEnum
+
+
 class Lining(StrEnum):
     WOOL = "wool"
     FOAM = "foam"
@@ -81,6 +84,7 @@ PERSON = """    trained_on: Annotated[
         date | None, LedgerColumn(Field("the day of the training", Holds.DAY), "day of the last training")
     ] = None
 """
+EVERY_MOUNT = "MountFacts(MountDays"
 ENDS = {
     "InspectedArea(AreaFacts": AREA,
     "Ski(SkiFacts": SKI,
@@ -88,9 +92,11 @@ ENDS = {
     "Boot(BootFacts": BOOT,
     "Binding(BindingFacts": BINDING,
     "Wish(WishFacts": WISH,
+    EVERY_MOUNT: MOUNT,
+    "Hole(HoleFacts": HOLE,
+    "Staff(StaffFacts": PERSON,
 }
 """A column is put at the end of its class: before the class that follows from it."""
-EVERY_MOUNT = "MountFacts(MountDays"
 
 
 def copied(folder: Path) -> Path:
@@ -104,14 +110,13 @@ def copied(folder: Path) -> Path:
     return folder
 
 
-def put(program: Path, name: str, *changes: tuple[str, str]) -> None:
-    """Change the text of a file of the facts; each old text stands there once."""
-    file = program / "fleet/facts" / name
-    text = file.read_text(encoding="utf-8")
+def put(program: Path, *changes: tuple[str, str]) -> None:
+    """Change the facts; each old text stands once, in one of their files."""
     for old, new in changes:
+        [file] = [f for f in (program / "fleet/facts").glob("*.py") if old in f.read_text(encoding="utf-8")]
+        text = file.read_text(encoding="utf-8")
         assert text.count(old) == 1, old
-        text = text.replace(old, new)
-    file.write_text(text, encoding="utf-8")
+        file.write_text(text.replace(old, new), encoding="utf-8")
 
 
 def end_of(name: str, column: str) -> tuple[str, str]:
@@ -192,13 +197,9 @@ def program(tmp_path_factory: pytest.TempPathFactory) -> Program:
     made = Program(copied(tmp_path_factory.mktemp("program")))
     put(
         made.folder,
-        "equipment.py",
         ("\nclass BootFacts(", LINING),
         *(end_of(name, column) for name, column in ENDS.items()),
     )
-    put(made.folder, "mounts.py", end_of(EVERY_MOUNT, MOUNT))
-    put(made.folder, "holes.py", end_of("Hole(HoleFacts", HOLE))
-    put(made.folder, "staff.py", end_of("Staff(StaffFacts", PERSON))
     made.run("blank", "blank.xlsx")
     own = fill(
         made.folder / "blank.xlsx",
@@ -467,7 +468,7 @@ NOT_WHOLE = {
 def test_a_column_that_is_not_whole_is_refused_before_anything_is_read(tmp_path: Path, name: str) -> None:
     change, words = NOT_WHOLE[name]
     program = Program(copied(tmp_path))
-    put(program.folder, "mounts.py" if EVERY_MOUNT in change[0] else "equipment.py", change)
+    put(program.folder, change)
     book = fill(ROOT / "sample_fleet/fleet.xlsx", tmp_path / "own.xlsx")
     said = program.run("import", book, code=1)
     assert re.search(words, said), said
@@ -487,11 +488,7 @@ def test_the_default_of_a_fact_states_nothing() -> None:
 
 def test_a_fact_that_older_entries_do_not_state_needs_a_default(tmp_path: Path) -> None:
     program = Program(copied(tmp_path))
-    put(
-        program.folder,
-        "equipment.py",
-        end_of("Pair(PairFacts", COLOUR.replace(' = ""', "")),
-    )
+    put(program.folder, end_of("Pair(PairFacts", COLOUR.replace(' = ""', "")))
     shutil.copy(LAYOUT_2, program.ledger)
     before = program.ledger.read_bytes()
     assert "colour is missing" in program.run("export", "exported", code=1)

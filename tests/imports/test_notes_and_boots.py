@@ -10,7 +10,8 @@ from typing import Any
 
 import pytest
 
-from fleet.facts.equipment import Kind, Place
+from fleet.facts.kinds import Kind
+from fleet.facts.places import Place
 from fleet.ledger.ledger import Ledger
 from fleet.tables.snapshot import Fleet, read_fleet
 from imports.headers import Table

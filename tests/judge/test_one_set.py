@@ -7,10 +7,11 @@ from dataclasses import replace
 import pytest
 
 from fleet.facts.brakes import Brake
-from fleet.facts.equipment import Kind, Place
 from fleet.facts.holes import HoleState, Knowledge, Side
+from fleet.facts.kinds import Kind
 from fleet.facts.mounts import PieceSlide
 from fleet.facts.patterns import Follows
+from fleet.facts.places import Place
 from planner.plan.values import Rung
 from tests.judge.two_skis import (
     PATTERN,

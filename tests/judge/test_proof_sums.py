@@ -19,7 +19,8 @@ from typing import Any
 
 import pytest
 
-from fleet.facts.equipment import Kind, Place
+from fleet.facts.kinds import Kind
+from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
 from fleet.tables.snapshot import Fleet
 from planner.plan.certificate import GROUPS, Certificate, LevelProof

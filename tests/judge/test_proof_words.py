@@ -12,8 +12,8 @@ from typing import Any
 
 import pytest
 
-from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
+from fleet.facts.places import Place
 from fleet.tables.snapshot import Fleet
 from planner.plan.certificate import Certificate
 from planner.plan.values import Plan, PlannedHole, PlannedSet, PlannedSki, Rung, Totals

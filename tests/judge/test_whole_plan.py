@@ -7,7 +7,9 @@ from dataclasses import replace
 import pytest
 
 from fleet.facts.brakes import Brake
-from fleet.facts.equipment import Kind, Place, Wish
+from fleet.facts.kinds import Kind
+from fleet.facts.places import Place
+from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan, SetAside, Strip, UnplannedPair
 from planner.planning.judge import judge_plan

@@ -161,7 +161,7 @@ def _hole(hole_id: str) -> dict[str, object]:
 
 def test_a_handler_sees_what_a_rebuild_will_see(shop: Shop) -> None:
     """Tuples become lists and words plain text before the state is derived."""
-    from fleet.facts.equipment import Kind
+    from fleet.facts.kinds import Kind
 
     with shop.ledger.transaction(by="Ida", now=NOW) as tx:
         tx.enter(

@@ -11,9 +11,9 @@ from pathlib import Path
 
 import pytest
 
-from fleet.facts.equipment import Place
 from fleet.facts.hole_ids import short_id
 from fleet.facts.holes import HoleState, Side
+from fleet.facts.places import Place
 from planner.bench.orders.branches import branch_rows
 from tests.counter.command import Command
 from tests.counter.shop import IDA, JORY

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from fleet.base.errors import MountbookError
-from fleet.facts.equipment import Place
 from fleet.facts.holes import HoleState, Knowledge, Side
+from fleet.facts.places import Place
 from fleet.ledger.corrections import correct
 from fleet.ledger.people import set_policy
 from fleet.rules.holds import clear

@@ -8,8 +8,8 @@ from pathlib import Path
 import pytest
 
 from fleet.base.errors import MountbookError
-from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
+from fleet.facts.places import Place
 from fleet.ledger.ledger import Ledger
 from fleet.rules.holds import clear
 from fleet.tables.snapshot import read_pairs

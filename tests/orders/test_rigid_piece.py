@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 
 from fleet.base.errors import MountbookError
-from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
+from fleet.facts.places import Place
 from fleet.ledger.people import set_policy
 from planner.bench.orders.bench_record import Drilled, Measured, Screw
 from planner.bench.orders.book import find_order

@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 
 from fleet.base.errors import MountbookError
-from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
+from fleet.facts.places import Place
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.people import set_policy
 from fleet.rules.holds import clear, hold

@@ -11,8 +11,8 @@ from datetime import timedelta
 import pytest
 
 from fleet.base.errors import MountbookError
-from fleet.facts.equipment import Place
 from fleet.facts.holes import HoleState, Side
+from fleet.facts.places import Place
 from fleet.ledger.people import set_policy
 from planner.bench.orders.bench_record import Drilled
 from planner.bench.orders.close import done, plugged, stop

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from fleet.facts.equipment import Place
+from fleet.facts.places import Place
 from fleet.ledger.ledger import Ledger
 from tests.counter.command import Command
 from tests.counter.shop import IDA, NELL, Shop

@@ -11,8 +11,8 @@ from urllib.parse import urlencode
 import pytest
 
 from fleet.base.errors import BadInput
-from fleet.facts.equipment import Place
 from fleet.facts.holes import Side
+from fleet.facts.places import Place
 from fleet.ledger.ledger import Ledger
 from fleet.rules.quick_passes import quick_passes
 from fleet.rules.recheck import ScrewDot

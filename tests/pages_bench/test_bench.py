@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from fleet.facts.equipment import Place
 from fleet.facts.holes import Side, SkiFault
+from fleet.facts.places import Place
 from fleet.ledger.ledger import Ledger
 from planner.bench.orders.bench_record import Drilled, Measured, Screw
 from planner.bench.orders.book import find_order

@@ -15,10 +15,10 @@ from itertools import combinations
 import pymupdf
 import pytest
 
-from fleet.facts.equipment import Pair
 from fleet.facts.fault_causes import ROADS, Road
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
 from fleet.facts.mounts import Mount
+from fleet.facts.pairs import Pair
 from fleet.facts.standing import setting_from
 from fleet.tables.snapshot import Fleet
 from planner.paper.adjust_list import orders_pdf

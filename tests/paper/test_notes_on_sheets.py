@@ -12,8 +12,8 @@ from datetime import datetime
 import pymupdf
 import pytest
 
-from fleet.facts.equipment import Kind
 from fleet.facts.holes import Side
+from fleet.facts.kinds import Kind
 from fleet.facts.notes import Note, in_short
 from fleet.tables.snapshot import Fleet
 from planner.paper.adjust_list import TO_A_PAGE, orders_pdf

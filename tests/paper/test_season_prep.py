@@ -9,7 +9,7 @@ import pytest
 from pypdf import PdfReader
 
 from fleet.base.errors import BadInput
-from fleet.facts.equipment import Boot
+from fleet.facts.boots import Boot
 from fleet.facts.policy import default_policy
 from planner.paper.boot_cells import boot_cells
 from planner.paper.prep_checklist import CHUNK, prep_pdf

@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.facts.equipment import Construction
 from fleet.facts.holes import Side
+from fleet.facts.pairs import Construction
 from fleet.facts.patterns import Follows
 from planner.paper.work_order_facts import WorkOrderSheet, work_order_sheet
 from planner.paper.work_order_steps import MOST_STEPS

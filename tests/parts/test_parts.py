@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from fleet.base.errors import BadInput
-from fleet.facts.equipment import Binding
+from fleet.facts.bindings import Binding
 from fleet.facts.holes import Side
 from planner.bench.parts.needs import Need, Part, ScrewNames, Sort, needs
 from planner.bench.parts.shortage import against_stock, shopping_list, stock_name, unknown_stock

@@ -8,8 +8,8 @@ from random import Random
 import numpy as np
 import pytest
 
-from fleet.facts.equipment import Construction, Pair
 from fleet.facts.holes import HoleState, Side
+from fleet.facts.pairs import Construction, Pair
 from fleet.facts.patterns import Follows, Piece, PieceName
 from planner.geometry.placement.batch_fits import fits_of, fixed_stands
 from planner.geometry.placement.frames import frame_of

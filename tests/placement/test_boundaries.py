@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from fleet.facts.equipment import Construction
 from fleet.facts.holes import HoleState, Knowledge, Side
+from fleet.facts.pairs import Construction
 from fleet.facts.patterns import Follows, PieceName
 from planner.geometry.placement.legal import legal_offsets, offsets_only
 from planner.geometry.placement.ways import ways_for

@@ -6,10 +6,11 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.facts.equipment import Pair, Place
 from fleet.facts.holes import Side
 from fleet.facts.mounts import Mount, PieceSlide
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Follows, Pattern, PieceName
+from fleet.facts.places import Place
 from planner.geometry.placement.jig import jig_for
 from planner.geometry.placement.ways import WayFinder
 from planner.plan.values import How, Jig, PlannedHole, PlannedSki, Rung, Way

@@ -8,8 +8,8 @@ from random import Random
 
 import pytest
 
-from fleet.facts.equipment import Construction
 from fleet.facts.holes import HoleState, Knowledge, Side
+from fleet.facts.pairs import Construction
 from fleet.facts.patterns import Follows, PieceName
 from planner.geometry.placement.apart import PieceRange, gaps, offsets_apart, share_a_hole
 from planner.geometry.placement.best_fit import best_fit

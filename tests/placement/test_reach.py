@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.facts.equipment import Construction
 from fleet.facts.holes import HoleState, Knowledge, Side
+from fleet.facts.pairs import Construction
 from fleet.facts.patterns import Follows, Piece, PieceName
 from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.intervals import EVERYWHERE

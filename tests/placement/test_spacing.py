@@ -8,8 +8,8 @@ from math import isqrt
 import numpy as np
 import pytest
 
-from fleet.facts.equipment import Construction
 from fleet.facts.holes import Hole, HoleState, Knowledge
+from fleet.facts.pairs import Construction
 from fleet.facts.patterns import PatternHole
 from fleet.facts.policy import default_policy
 from fleet.facts.spacing import (

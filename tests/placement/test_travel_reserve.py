@@ -11,10 +11,14 @@ from dataclasses import replace
 import pytest
 
 from fleet.base.entries import Head
-from fleet.facts.equipment import Boot, Fit, Kind, Place, Wish
+from fleet.facts.boots import Boot
+from fleet.facts.fits import Fit
+from fleet.facts.kinds import Kind
 from fleet.facts.mounts import Mount
 from fleet.facts.patterns import Pattern
+from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
+from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.geometry.life.positions import offsets_um
 from planner.geometry.placement.legal import legal_offsets

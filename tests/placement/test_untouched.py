@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.facts.equipment import Construction, Pair
 from fleet.facts.holes import HoleState, Side
 from fleet.facts.mounts import Mount, PieceSlide
+from fleet.facts.pairs import Construction, Pair
 from fleet.facts.patterns import Follows, Pattern, PieceName
 from planner.geometry.placement.frames import doubt_about_marks, frame_of
 from planner.geometry.placement.rule import rule_for

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleet.base.errors import BadInput, MountbookError, Refused
-from fleet.facts.equipment import Kind
+from fleet.facts.kinds import Kind
 from fleet.facts.policy import default_policy
 from fleet.ledger.people import set_policy
 from fleet.rules.sampling.draw import draw, draw_halves

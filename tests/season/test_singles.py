@@ -10,8 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from fleet.base.errors import MountbookError
-from fleet.facts.equipment import Ski
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.skis import Ski
 from planner.bench.orders.bench_record import Drilled
 from planner.bench.orders.close import stop
 from planner.bench.season.singles import SingleSki, hole_difference, match_singles

@@ -7,8 +7,11 @@ from itertools import pairwise
 import pytest
 
 from fleet.base.errors import BadInput
-from fleet.facts.equipment import InspectedArea, Kind, Pair, Place, Ski
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.kinds import Kind
+from fleet.facts.pairs import Pair
+from fleet.facts.places import Place
+from fleet.facts.skis import InspectedArea, Ski
 from planner.geometry.survey.readings import read_lines
 from planner.paper.ink import WHITE
 from planner.paper.shapes import Anchor, Box, Page, Words

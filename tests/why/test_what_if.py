@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from fleet.base.errors import BadInput
-from fleet.facts.equipment import Boot, Kind
+from fleet.facts.boots import Boot
+from fleet.facts.kinds import Kind
 from fleet.facts.patterns import Follows, PieceName
 from fleet.rules.find import kind_named
 from planner.geometry.why.text import what_if_lines

@@ -14,9 +14,12 @@ from hypothesis import strategies as st
 from typer.testing import CliRunner
 
 from fleet.base.entries import Head
-from fleet.facts.equipment import Boot, Fit, Kind, Place
+from fleet.facts.boots import Boot
+from fleet.facts.fits import Fit
 from fleet.facts.holes import Knowledge, Side
+from fleet.facts.kinds import Kind
 from fleet.facts.mounts import Mount
+from fleet.facts.places import Place
 from fleet.tables.snapshot import Fleet
 from planner.cli.main import app
 from planner.geometry.placement.legal import legal_offsets

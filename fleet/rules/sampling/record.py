@@ -10,7 +10,7 @@ from datetime import date
 from fleet.base.days import shop_day
 from fleet.base.errors import BadInput, Refused
 from fleet.events.samples import DayNotCounted, SampleClosed, SampleDrawn, SampleResult
-from fleet.facts.equipment import Kind
+from fleet.facts.kinds import Kind
 from fleet.facts.standing import read_standing
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import signer

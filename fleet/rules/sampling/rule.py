@@ -12,7 +12,7 @@ from functools import cache
 from pathlib import Path
 
 from fleet.base.errors import BadInput
-from fleet.facts.equipment import Kind
+from fleet.facts.kinds import Kind
 from fleet.facts.policy import Policy
 from fleet.facts.shop_kinds import shop_kinds
 

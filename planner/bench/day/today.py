@@ -12,8 +12,8 @@ from typing import Any, Final
 from fleet.base.days import clock_text, day_text, shop_day
 from fleet.base.entries import utc_text
 from fleet.base.units import counted
-from fleet.facts.equipment import Place
 from fleet.facts.gates import gates_off, is_gate
+from fleet.facts.places import Place
 from fleet.facts.policy import Policy
 from fleet.facts.standing import Standing, read_standings
 from fleet.rules.clearance import cure_end

@@ -18,9 +18,10 @@ from fleet.events.bindings import MovedBinding
 from fleet.events.event import Changes
 from fleet.events.holes import ChangedHole, NewHole
 from fleet.events.mounts import NewMount, Slide
-from fleet.facts.equipment import Binding, Pair
+from fleet.facts.bindings import Binding
 from fleet.facts.hole_ids import fresh_hole_ids, short_id
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.pairs import Pair
 from fleet.facts.policy import Policy
 from fleet.rules.below_rule import nearer_text
 from planner.plan.screws_in_wood import screws_in_wood

@@ -18,9 +18,10 @@ from fleet.events.holes import NewHole
 from fleet.events.orders import Giver, OrderDone, OrderPlugged, OrderStopped
 from fleet.events.pairs import SkiClosed
 from fleet.events.stops import SkiFaultFound
-from fleet.facts.equipment import Pair, Place
 from fleet.facts.holes import HoleState, Side, SkiFault
 from fleet.facts.pair_state import pair_state
+from fleet.facts.pairs import Pair
+from fleet.facts.places import Place
 from fleet.facts.policy import Policy
 from fleet.facts.standing import Moment, read_standing
 from fleet.ledger.desk import Desk

@@ -10,8 +10,8 @@ from math import ceil
 
 from fleet.base.units import mm_text
 from fleet.facts.brakes import BrakeWidth, planned_brake_text
-from fleet.facts.equipment import Construction
 from fleet.facts.holes import HoleState, Side
+from fleet.facts.pairs import Construction
 from fleet.facts.policy import Policy
 from fleet.tables.snapshot import Fleet
 from planner.bench.weeks.jobs import Order

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
-from fleet.facts.equipment import Place
+from fleet.facts.places import Place
 from fleet.tables.snapshot import Fleet
 
 OLD_HEEL_SEASONS = 2

@@ -6,8 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from fleet.facts.equipment import Ski
 from fleet.facts.holes import Hole
+from fleet.facts.skis import Ski
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,23 +11,18 @@ from typing import Any, Final
 
 from fleet.base.entries import utc_text
 from fleet.base.units import mm_text
+from fleet.facts.bindings import Binding
+from fleet.facts.boots import BootFacts
 from fleet.facts.carried import glue_words
 from fleet.facts.columns import Holds, LedgerColumn, LedgerFacts, columns_of, plain
-from fleet.facts.equipment import (
-    AreaFacts,
-    Binding,
-    BootFacts,
-    Fit,
-    InspectedArea,
-    Pair,
-    Ski,
-    SkiFacts,
-    WishFacts,
-)
+from fleet.facts.fits import Fit
 from fleet.facts.holes import HoleFacts, Side
 from fleet.facts.mounts import Mount, MountFacts, StatedMount, StatedMountFacts
+from fleet.facts.pairs import Pair
 from fleet.facts.recalls import Reach
+from fleet.facts.skis import AreaFacts, InspectedArea, Ski, SkiFacts
 from fleet.facts.staff import StaffFacts
+from fleet.facts.wishes import WishFacts
 from fleet.rules.clearance import cured_after
 from fleet.tables.snapshot import Fleet
 from imports.propose_notes import BETWEEN

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from fleet.facts.equipment import Kind, Pair
 from fleet.facts.holes import Side
+from fleet.facts.kinds import Kind
+from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
 from planner.geometry.life.cache import AgreementCache
 from planner.geometry.life.compatibility import CompatibilityGraph

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fleet.base.units import BENCH_STEP_UM
-from fleet.facts.equipment import Pair
 from fleet.facts.holes import Knowledge, Side
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Follows, Pattern, Piece
 from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.rule import Rule

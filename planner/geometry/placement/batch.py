@@ -12,8 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleet.base.errors import BadInput
-from fleet.facts.equipment import Pair
 from fleet.facts.holes import Side
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Follows, Pattern, Piece
 from fleet.facts.policy import Policy
 from planner.geometry.placement.batch_sweep import forbidden

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from fleet.facts.equipment import Pair
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
 from planner.geometry.placement.batch_settle import first_offset, ranges

@@ -6,8 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from fleet.base.units import half_mm_text
-from fleet.facts.equipment import Pair
 from fleet.facts.holes import Side
+from fleet.facts.pairs import Pair
 
 _SIDES = tuple(Side)
 

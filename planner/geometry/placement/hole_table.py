@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from fleet.facts.equipment import Construction, Pair
 from fleet.facts.holes import HoleState, Knowledge, Side
+from fleet.facts.pairs import Construction, Pair
 from fleet.facts.patterns import PatternHole
 from fleet.facts.policy import Policy
 from fleet.facts.spacing import reuse_spacing_um, takes

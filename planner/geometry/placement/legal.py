@@ -10,8 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from itertools import combinations, product
 
-from fleet.facts.equipment import Pair
 from fleet.facts.holes import Side
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern, Piece
 from fleet.facts.policy import Policy
 from planner.geometry.placement.apart import PieceRange, gaps, offsets_apart, share_a_hole

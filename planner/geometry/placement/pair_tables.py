@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fleet.base.units import BENCH_STEP_UM
-from fleet.facts.equipment import Pair
 from fleet.facts.holes import Side
+from fleet.facts.pairs import Pair
 from fleet.facts.policy import Policy
 from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.hole_table import FAR_UM, Bools, HoleTable, Ints, hole_tables

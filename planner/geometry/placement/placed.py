@@ -6,9 +6,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import isqrt
 
-from fleet.facts.equipment import Pair, Ski
 from fleet.facts.holes import Side
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
+from fleet.facts.skis import Ski
 from planner.geometry.placement.frames import PairFrame
 from planner.geometry.placement.rule import Rule
 from planner.geometry.placement.stance import Stance

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from math import ceil
 
-from fleet.facts.equipment import Construction, Pair
 from fleet.facts.holes import HoleState, Knowledge
+from fleet.facts.pairs import Construction, Pair
 from fleet.facts.policy import Policy
 from fleet.facts.spacing import Spacing, reuse_spacing_um
 

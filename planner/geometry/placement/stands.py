@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from fleet.facts.equipment import Pair, Ski
 from fleet.facts.holes import HoleState, Side
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Piece
+from fleet.facts.skis import Ski
 from planner.geometry.placement.best_fit import best_fit
 from planner.geometry.placement.frames import PairFrame
 from planner.geometry.placement.intervals import EVERYWHERE, Interval

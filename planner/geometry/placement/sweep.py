@@ -11,9 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from fleet.base.units import to_half_mm
-from fleet.facts.equipment import Ski
 from fleet.facts.holes import Hole
 from fleet.facts.patterns import PatternHole, Piece
+from fleet.facts.skis import Ski
 from fleet.facts.spacing import forbidden_half_um, window_half_um
 from planner.geometry.placement.intervals import Interval, intersection, union, without
 from planner.geometry.placement.rule import Rule

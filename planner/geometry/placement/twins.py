@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from fleet.facts.equipment import Pair
 from fleet.facts.holes import Hole, Side
+from fleet.facts.pairs import Pair
 from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.placed import centre_from_tail
 from planner.geometry.placement.stance import Stance

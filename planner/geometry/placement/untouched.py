@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fleet.facts.equipment import Pair, Ski
 from fleet.facts.holes import HoleState, Side
 from fleet.facts.mounts import Mount
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Follows, Pattern, Piece
+from fleet.facts.skis import Ski
 from fleet.rules.fitting import mount_as_set
 from planner.geometry.placement.frames import PairFrame
 from planner.geometry.placement.placed import PlacedPiece, planned_ski

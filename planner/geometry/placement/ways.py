@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from itertools import combinations, product
 
 from fleet.base.units import BENCH_STEP_UM
-from fleet.facts.equipment import Pair
 from fleet.facts.holes import Side
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern, Piece
 from fleet.facts.policy import Policy
 from planner.geometry.placement.apart import share_a_hole

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 
 from fleet.base.units import tenth_mm_text
 from fleet.events.holes import HolesRecorded, NewHole
-from fleet.facts.equipment import Pair
 from fleet.facts.hole_ids import fresh_hole_ids
 from fleet.facts.holes import Hole, Knowledge, Side
+from fleet.facts.pairs import Pair
 from fleet.facts.policy import Policy
 
 _MEASURED = (Knowledge.MEASURED_HERE, Knowledge.MEASURED_BARE)

@@ -8,8 +8,8 @@ from dataclasses import replace
 from datetime import date
 
 from fleet.base.errors import BadInput, Refused
-from fleet.facts.equipment import Construction, Pair
 from fleet.facts.holes import Knowledge
+from fleet.facts.pairs import Construction, Pair
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import signer
 from fleet.tables.snapshot import read_pairs, read_policy

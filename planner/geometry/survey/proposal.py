@@ -9,9 +9,9 @@ from fleet.base.units import half_mm_text
 from fleet.events.event import Changes, Event, Plain
 from fleet.events.holes import HoleChanged, HolesRecorded, NewHole
 from fleet.events.pairs import AreaInspected, PairChanged
-from fleet.facts.equipment import Pair
 from fleet.facts.hole_ids import fresh_hole_ids
 from fleet.facts.holes import Hole, HoleState, Knowledge, Side
+from fleet.facts.pairs import Pair
 from planner.geometry.survey.readings import BareReading, HoleReading, Reading
 from planner.geometry.survey.slips import PlacedHole, compare_skis, one_in_another, place_readings
 from planner.geometry.survey.slips import Slip as Slip

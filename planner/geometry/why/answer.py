@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from fleet.base.units import um_to_mm
-from fleet.facts.equipment import Boot, Pair
+from fleet.facts.boots import Boot
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
 from fleet.rules.brake_fit import to_measure
 from fleet.tables.snapshot import Fleet

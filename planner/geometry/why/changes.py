@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 from fleet.base.units import half_mm_text
-from fleet.facts.equipment import InspectedArea, Pair, Ski
 from fleet.facts.holes import HoleState, Knowledge, Side
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
+from fleet.facts.skis import InspectedArea, Ski
 from planner.geometry.placement.intervals import Interval
 from planner.geometry.placement.legal import LegalFinder, offsets_only
 from planner.geometry.placement.rule import Rule, may_drill, rule_for

@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from fleet.base.units import counted, half_mm_text, toward, um_to_mm
-from fleet.facts.equipment import Pair
 from fleet.facts.holes import Side
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
 from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.rule import Rule, may_drill

@@ -8,8 +8,8 @@ from typing import Any
 
 from fleet.base.errors import BadInput
 from fleet.base.units import mm_text, mm_to_um, um_to_mm
-from fleet.facts.equipment import Pair
 from fleet.facts.holes import Side
+from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.frames import doubt_about_marks
 from planner.geometry.placement.legal import LegalOffsets, legal_offsets, offsets_only

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from fleet.base.units import mm_text
-from fleet.facts.equipment import Boot, Pair
+from fleet.facts.boots import Boot
 from fleet.facts.kinds import KindRule
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
 from planner.geometry.why.geometry import Blocking

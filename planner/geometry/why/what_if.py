@@ -13,7 +13,8 @@ from typing import Any
 
 from fleet.base.errors import BadInput
 from fleet.base.units import um_to_mm
-from fleet.facts.equipment import Kind, Pair
+from fleet.facts.kinds import Kind
+from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.batch import NOWHERE, BatchFinder

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from fleet.base.errors import BadInput, Refused
 from fleet.base.units import half_mm_text, mm_to_um
-from fleet.facts.equipment import Boot
+from fleet.facts.boots import Boot
 from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.legal import legal_offsets
 

@@ -10,9 +10,10 @@ from typing import Final
 
 from fleet.base.program import program
 from fleet.base.units import half_mm_text, mm_text
-from fleet.facts.equipment import Pair, Ski
 from fleet.facts.hole_ids import short_id
 from fleet.facts.holes import HoleState, Knowledge, Side
+from fleet.facts.pairs import Pair
+from fleet.facts.skis import Ski
 from planner.paper import cautions
 from planner.paper.ink import GARNET, GARNET_PALE, ICE, INK, PINE, RULE, SOFT, WHITE
 from planner.paper.shapes import Anchor, Drawing, Face, Page

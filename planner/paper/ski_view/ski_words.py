@@ -21,10 +21,11 @@ from fleet.base.units import (
 )
 from fleet.events.event import TAP, Tap
 from fleet.facts.brakes import brake_text
-from fleet.facts.equipment import EARLIER_UNKNOWN, Pair, Ski
 from fleet.facts.holes import Hole, Side
 from fleet.facts.mounts import StatedMount
 from fleet.facts.notes import Note
+from fleet.facts.pairs import EARLIER_UNKNOWN, Pair
+from fleet.facts.skis import Ski
 from fleet.ledger.history import BootHistory, NotedEntry, PairHistory
 from fleet.rules.brake_fit import not_known
 from planner.paper.ski_view.zone_map import map_key, zone_map

@@ -9,8 +9,8 @@ from __future__ import annotations
 from typing import Final
 
 from fleet.base.units import half_mm_text
-from fleet.facts.equipment import Ski
 from fleet.facts.holes import Hole, HoleState
+from fleet.facts.skis import Ski
 
 ROWS: Final = 7
 SIGNS: Final = {

@@ -6,9 +6,10 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
+from fleet.facts.bindings import Binding
 from fleet.facts.brakes import Brake, BrakeWidth, planned_brake_text
-from fleet.facts.equipment import Binding, Pair
 from fleet.facts.holes import Side
+from fleet.facts.pairs import Pair
 from fleet.facts.policy import Policy
 
 

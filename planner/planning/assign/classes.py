@@ -6,10 +6,13 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from fleet.facts.equipment import Boot, Pair, Ski, Wish
+from fleet.facts.boots import Boot
 from fleet.facts.holes import Side
 from fleet.facts.kinds import KindRule, Kinds
 from fleet.facts.mounts import Mount
+from fleet.facts.pairs import Pair
+from fleet.facts.skis import Ski
+from fleet.facts.wishes import Wish
 from planner.geometry.placement.frames import frame_of
 from planner.geometry.placement.intervals import union
 from planner.planning.assign.binding_stock import BindingSort, BindingStock

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from fleet.base.errors import PlanFault
-from fleet.facts.equipment import Pair
+from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
 from planner.geometry.placement.stance import stance_for
 from planner.geometry.placement.twins import way_of_twin

@@ -9,7 +9,7 @@ from typing import Any, Protocol
 import numpy as np
 import numpy.typing as npt
 
-from fleet.facts.equipment import Construction, Pair
+from fleet.facts.pairs import Construction, Pair
 from fleet.facts.patterns import Pattern
 from fleet.facts.policy import Policy
 from planner.geometry.placement.batch_costs import BatchCosts

@@ -18,9 +18,12 @@ import numpy as np
 
 from fleet.base.errors import PlanFault
 from fleet.base.units import counted
+from fleet.facts.bindings import Binding
+from fleet.facts.boots import Boot
 from fleet.facts.brakes import Brake
-from fleet.facts.equipment import Binding, Boot, InspectedArea, Pair, Ski
 from fleet.facts.kinds import KindRule
+from fleet.facts.pairs import Pair
+from fleet.facts.skis import InspectedArea, Ski
 from fleet.tables.snapshot import Fleet
 from planner.planning.assign.binding_stock import BindingSort
 from planner.planning.assign.classes import wants_boot, wants_pair

@@ -15,9 +15,9 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from fleet.facts.equipment import Wish
 from fleet.facts.kinds import KindRule
 from fleet.facts.patterns import Pattern
+from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.objective import COST_LEVELS, Level, a_field_for_every, levels_of, of_every_level
 from planner.plan.part_prices import PartPrices, prices_in

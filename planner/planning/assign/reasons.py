@@ -11,8 +11,9 @@ import numpy as np
 
 from fleet.base.units import counted
 from fleet.facts.brakes import Brake
-from fleet.facts.equipment import KIND_NOT_KNOWN, Pair, Wish
-from fleet.facts.kinds import KindRule
+from fleet.facts.kinds import KIND_NOT_KNOWN, KindRule
+from fleet.facts.pairs import Pair
+from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.part_prices import money_text, prices_in
 from planner.plan.values import PlannedSet, Strip, UnplannedPair, Unserved

@@ -6,8 +6,12 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from fleet.base.errors import Refused
-from fleet.facts.equipment import Binding, InspectedArea, Pair, Place, Wish
+from fleet.facts.bindings import Binding
 from fleet.facts.kinds import KindRule
+from fleet.facts.pairs import Pair
+from fleet.facts.places import Place
+from fleet.facts.skis import InspectedArea
+from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan
 from planner.planning.assign.binding_stock import BindingSort

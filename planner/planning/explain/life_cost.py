@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from fleet.facts.equipment import Pair
 from fleet.facts.holes import Hole, HoleState, Knowledge
+from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
 from planner.geometry.life.fleet_life import FleetLife
 from planner.plan.values import PlannedSet

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 
+from fleet.facts.bindings import Binding
 from fleet.facts.brakes import Brake, BrakeWidth
-from fleet.facts.equipment import Binding
 from fleet.facts.holes import Side
 
 Sort = tuple[str, BrakeWidth]

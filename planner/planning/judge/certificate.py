@@ -15,8 +15,9 @@ from dataclasses import dataclass
 from math import ceil
 from typing import NamedTuple
 
-from fleet.facts.equipment import Boot, Pair
+from fleet.facts.boots import Boot
 from fleet.facts.kinds import KindRule
+from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
 from planner.plan.certificate import GROUPS, Certificate, LevelProof, Sort, gap_percent
 from planner.plan.objective import COST_LEVELS, MINUTES, levels_of, of_every_level

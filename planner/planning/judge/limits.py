@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from math import ceil
 
-from fleet.facts.equipment import Pair
 from fleet.facts.holes import Hole, HoleState, Knowledge
+from fleet.facts.pairs import Pair
 from fleet.facts.policy import Policy
 
 

@@ -9,7 +9,7 @@ from math import ceil
 
 from fleet.base.units import mm_text
 from fleet.facts.brakes import Brake, BrakeWidth
-from fleet.facts.equipment import Wish
+from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.objective import COST_LEVELS
 from planner.plan.set_aside import as_planned

@@ -7,12 +7,14 @@ from dataclasses import dataclass, replace
 from math import ceil
 
 from fleet.base.units import counted, mm_text
-from fleet.facts.equipment import Boot, Construction, Pair, Wish
+from fleet.facts.boots import Boot
 from fleet.facts.holes import Side
 from fleet.facts.kinds import KindRule
 from fleet.facts.mounts import Mount
+from fleet.facts.pairs import Construction, Pair
 from fleet.facts.patterns import Follows, Pattern
 from fleet.facts.policy import Policy
+from fleet.facts.wishes import Wish
 from fleet.rules.fitting import mount_as_set
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import PlannedSet, Rung

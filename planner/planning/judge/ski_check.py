@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from math import isqrt
 
 from fleet.base.units import mm_text, to_half_mm
-from fleet.facts.equipment import Ski
 from fleet.facts.holes import Hole, HoleState
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece
+from fleet.facts.skis import Ski
 from planner.plan.values import PlannedHole, PlannedPiece, PlannedSki
 from planner.planning.judge.limits import Limits
 from planner.planning.judge.objection import Objection

@@ -9,7 +9,7 @@ from typing import TypeVar
 import numpy as np
 import numpy.typing as npt
 
-from fleet.facts.equipment import Pair
+from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
 from planner.planning.assign.problem import Ints, Problem
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from math import ceil, sqrt
 
-from fleet.facts.equipment import Kind
+from fleet.facts.kinds import Kind
 from planner.planning.seasons.rentals import Rental
 
 Group = tuple[Kind, int, int]

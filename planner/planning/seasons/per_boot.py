@@ -14,7 +14,9 @@ from io import StringIO
 from pathlib import Path
 
 from fleet.base.errors import BadInput
-from fleet.facts.equipment import Boot, Kind, Wish
+from fleet.facts.boots import Boot
+from fleet.facts.kinds import Kind
+from fleet.facts.wishes import Wish
 
 NAME = "BOOT"
 """Wants per boot are called BOOT-01 and on: the shop's own names stay its own."""

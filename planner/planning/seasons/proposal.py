@@ -8,8 +8,8 @@ from random import Random
 
 from fleet.base.errors import BadInput
 from fleet.base.units import counted
-from fleet.facts.equipment import Wish
 from fleet.facts.policy import Policy
+from fleet.facts.wishes import Wish
 from planner.planning.seasons.peaks import (
     PeakDemand,
     Windows,

@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from io import StringIO
 
 from fleet.base.errors import BadInput
-from fleet.facts.equipment import Kind
+from fleet.facts.kinds import Kind
 
 COLUMNS = ("out", "back", "kind", "length_cm", "mondopoint")
 """Columns that must be there; ``refused`` (how many, 0 or blank: it was rented) may be."""

@@ -9,8 +9,10 @@ from math import sqrt
 from statistics import fmean, stdev
 from typing import Final
 
-from fleet.facts.equipment import Boot, Pair, Wish
+from fleet.facts.boots import Boot
 from fleet.facts.kinds import KindRule
+from fleet.facts.pairs import Pair
+from fleet.facts.wishes import Wish
 from fleet.tables.snapshot import Fleet
 from planner.plan.values import Plan
 from planner.plan.wants import shared_name

@@ -8,8 +8,8 @@ from typing import Final
 
 from fleet.base.errors import BadInput
 from fleet.base.units import counted
-from fleet.facts.equipment import Wish
 from fleet.facts.policy import Policy
+from fleet.facts.wishes import Wish
 from planner.planning.seasons.peaks import wanted_by_group
 from planner.planning.seasons.proposal import drawn, windows_of
 from planner.planning.seasons.rentals import Rental, RentalFault, seasons_of

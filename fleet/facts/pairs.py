@@ -1,0 +1,177 @@
+"""A pair as values: the rental unit of one asset tag and two skis."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from enum import StrEnum
+from typing import Annotated
+
+from fleet.base.units import counted
+from fleet.facts.columns import Field, Holds, LedgerColumn, LedgerFacts, Shown
+from fleet.facts.holes import HoleState, Side
+from fleet.facts.kinds import KIND, Kind
+from fleet.facts.mounts import Mount, StatedMount
+from fleet.facts.named import PairTag
+from fleet.facts.places import Place
+from fleet.facts.skis import Ski
+
+EARLIER_UNKNOWN = "earlier mounts not known"
+
+
+class Construction(StrEnum):
+    """The material that the drill meets. Unknown is None: no drill size is printed for it."""
+
+    NO_METAL = "no metal"
+    METAL = "metal"
+    THIN_CORE = "thin core"
+
+
+class PairFacts(LedgerFacts, frozen=True, kw_only=True):
+    """The written facts of a pair when it is recorded."""
+
+    tag: Annotated[
+        PairTag,
+        LedgerColumn(
+            Field("the tag", Holds.TAG),
+            "asset tag of the pair, as text",
+            title="asset tag",
+            example="K-031",
+            required=True,
+            correctable=False,
+        ),
+    ]
+    model: Annotated[str, LedgerColumn(Field("the model", Holds.TEXT), "make and model", example="Larch 96")]
+    kind: Annotated[
+        Kind,
+        LedgerColumn(KIND, "what the pair is for", example="telemark", required=True),
+    ]
+    length_mm: Annotated[
+        int,
+        LedgerColumn(
+            Field("ski length", Holds.LENGTH, 60, 240, unit="cm"),
+            "length as printed",
+            key="length_cm",
+            title="length",
+            example="178",
+            required=True,
+        ),
+    ]
+    waist_um: Annotated[
+        int | None,
+        LedgerColumn(Field("waist width", Holds.LENGTH, 45, 160), "width under the boot", example="96"),
+    ]
+    construction: Annotated[
+        Construction | None,
+        LedgerColumn(
+            Field("the construction", Holds.WORD), "what the drill meets; blank: unknown", example="no metal"
+        ),
+    ]
+    rack: Annotated[
+        str,
+        LedgerColumn(
+            Field("the rack", Holds.TEXT), "where the pair stands", title="where it stands", example="R4-12"
+        ),
+    ]
+    earlier_mounts: Annotated[
+        int | None,
+        LedgerColumn(
+            Field("the number of earlier mounts", Holds.COUNT, 0, 12),
+            "full mounts before the present one; blank: not known",
+            title="full mounts before the first one of mounts.csv; blank: not known",
+            example="1",
+        ),
+    ] = 0
+
+
+class Pair(PairFacts, frozen=True, kw_only=True):
+    """The rental unit: one asset tag, two skis.
+
+    ``earlier_mounts``: those before the ones on record, None where nobody stated them; then
+    ``earlier_at_least`` is what the holes showed when work was last entered.
+    """
+
+    place: Place
+    skis: Mapping[Side, Ski]
+    mounts: tuple[Mount, ...] = ()
+    stated: tuple[StatedMount, ...] = ()
+    earlier_at_least: int = 0
+    reference_from_tail_um: Annotated[
+        int | None,
+        LedgerColumn(
+            Field("the pair's reference from the tail", Holds.LENGTH, 200, 1400),
+            "the pair's reference, where the head technician set one",
+            shown=Shown.FILES,
+            correctable=False,
+        ),
+    ] = None
+    """Set by an entry of its own, never with the pair."""
+    entry: int = 0
+    stops: tuple[str, ...] = ()
+    """Its stops in words, wherever it is (`fleet.facts.carried.stops_of`)."""
+    hands: tuple[str, ...] = ()
+    """The people who may not pass it, or lift its hold alone, in words (`fleet.facts.carried.people_of`)."""
+    glued: tuple[tuple[str, str], ...] = ()
+    """The adhesives used, and when (UTC text): it may have cured."""
+    asks: str = ""
+    """The proposal of a note on it, its skis or bindings that nobody has answered yet."""
+
+    def __post_init__(self) -> None:
+        if not self.tag:
+            raise ValueError("a pair needs a tag")
+        if set(self.skis) != {Side.A, Side.B}:
+            raise ValueError(f"pair {self.tag} needs ski A and ski B")
+        if self.length_mm <= 0:
+            raise ValueError(f"pair {self.tag}: length must be more than 0")
+
+    @property
+    def plannable(self) -> bool:
+        """Return whether it stands in the shop and nothing about it waits for an answer."""
+        return self.place.plannable and not self.asks
+
+    @property
+    def current_mount(self) -> Mount | None:
+        """The mount that has not been removed, the newest if there are several."""
+        current = [mount for mount in self.mounts if mount.removed_on is None]
+        return current[-1] if current else None
+
+    @property
+    def stands_at(self) -> str:
+        """The words ``stands at A 305 mm, B not known``, where skis or pieces differ; else ""."""
+        mount = self.current_mount
+        return f"stands at {mount.set_words}" if mount and mount.set_words else ""
+
+    @property
+    def present_stated(self) -> StatedMount | None:
+        """The mount that is on as a sheet states it, where no more is known of it."""
+        return next((mount for mount in self.stated if mount.removed_on is None), None)
+
+    @property
+    def earlier_shown(self) -> int:
+        """Mounts before those on record: as stated, else the fewest that the holes can come from.
+
+        A screwed hole needs a mount that is on; an open or plugged one, a mount that came off.
+        """
+        if self.earlier_mounts is not None:
+            return self.earlier_mounts
+        states = {hole.state for ski in self.skis.values() for hole in ski.holes}
+        on = self.current_mount is not None or self.present_stated is not None
+        off = any(mount.removed_on for mount in self.mounts) or any(m.removed_on for m in self.stated)
+        shown = (HoleState.SCREWED in states and not on) + (
+            not off and not states.isdisjoint((HoleState.OPEN, HoleState.PLUGGED))
+        )
+        return max(self.earlier_at_least, shown, int(bool(states) and not on and not off))
+
+    @property
+    def drilled_mounts(self) -> int:
+        """Mounts that drilled at least one hole, those before this ledger included: at least so many."""
+        return self.earlier_shown + sum(mount.drilled for mount in self.mounts) + len(self.stated)
+
+    @property
+    def mounts_text(self) -> str:
+        """Return how many mounts drilled, in words that do not make more of it than is known."""
+        return f"{counted(self.drilled_mounts, 'mount')} drilled{self.earlier_text}"
+
+    @property
+    def earlier_text(self) -> str:
+        """Return what is to be said after a number of mounts: nothing, or that there may be more."""
+        return f", {EARLIER_UNKNOWN}" if self.earlier_mounts is None else ""
