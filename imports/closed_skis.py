@@ -18,7 +18,7 @@ from fleet.tables.snapshot import Fleet
 from imports.difference import Draft
 from imports.findings import Finding, Severity
 from imports.propose_pairs import PairRows
-from imports.records import Row
+from imports.rows import Row
 
 _SHOWN = 10
 

@@ -14,7 +14,7 @@ from imports.findings import Severity
 from imports.headers import Table
 from imports.hole_columns import measure_from_mark
 from imports.question_id import About, question_id
-from imports.records import Row
+from imports.rows import Row
 
 _Say = Callable[[Row], Callable[..., None]]
 

@@ -13,7 +13,7 @@ from fleet.facts.columns import LedgerFacts, columns_of, plain_facts
 from fleet.facts.policy import Policy
 from fleet.tables.snapshot import Fleet
 from imports.findings import Finding
-from imports.records import Row
+from imports.rows import Row
 
 
 class Fate(StrEnum):

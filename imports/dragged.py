@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Final
 
 from imports.headers import Table
-from imports.records import Row
+from imports.rows import Row
 
 _KEYS: Final = ("bsl_mm", "length_cm", "waist_mm", "brake_mm", "mark_from_tail_mm")
 _LEAST: Final = 5

@@ -17,7 +17,7 @@ from fleet.base.units import mm_to_um
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
 from imports.headers import Table
-from imports.records import Row
+from imports.rows import Row
 
 _HALF_WIDTH: Final = Decimal(65)
 """A hole lies no farther from a ski's middle line, in mm (the widest skis are some 130 mm; from memory)."""

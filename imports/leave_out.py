@@ -10,7 +10,7 @@ from fleet.base.errors import BadInput
 from imports.findings import Severity
 from imports.headers import Table
 from imports.reading import Reading
-from imports.records import Row
+from imports.rows import Row
 from imports.sheet_name import hinted
 
 

@@ -16,7 +16,7 @@ from imports.fields import FIELDS
 from imports.found_table import FoundTable
 from imports.header_match import header_text
 from imports.headers import Table
-from imports.records import Row
+from imports.rows import Row
 
 CODE: Final = "says_gone"
 _TABLES: Final = (Table.SKI, Table.BOOT, Table.BINDING)

@@ -14,7 +14,7 @@ from typing import Final
 from fleet.base.units import mm_to_um
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
-from imports.records import Row
+from imports.rows import Row
 from imports.sole import LEAST_OVER_SHELL_MM, SHELL_LOOKALIKE_MM, check_against_shell
 
 _WITNESS_UM: Final = 2_000

@@ -47,7 +47,7 @@ from imports.propose_pairs import (
 from imports.propose_stops import propose_closed, propose_stops
 from imports.questions import ImportQuestion, questions_of
 from imports.reading import Reading
-from imports.records import Row
+from imports.rows import Row
 from imports.sheet_name import hinted
 
 _COUNTED: Final = (

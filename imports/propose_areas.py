@@ -10,7 +10,7 @@ from fleet.facts.holes import Side
 from fleet.facts.skis import AreaFacts
 from imports.difference import Draft, Fate, said_in, stated
 from imports.propose_pairs import PairRows
-from imports.records import Row
+from imports.rows import Row
 
 
 def propose_areas(

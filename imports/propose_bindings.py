@@ -15,8 +15,8 @@ from fleet.facts.patterns import Pattern
 from fleet.rules.stock import sort_of, stock_stem
 from fleet.tables.snapshot import Fleet
 from imports.difference import Draft, Fate, changed, said_in, stated
-from imports.records import Row
 from imports.resolve import resolve_binding
+from imports.rows import Row
 
 
 def propose_stock(draft: Draft, rows: Sequence[Row], patterns: Mapping[str, Pattern]) -> None:

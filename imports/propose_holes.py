@@ -14,7 +14,7 @@ from fleet.facts.holes import Hole, HoleFacts, Knowledge, Side
 from fleet.facts.pairs import Pair
 from imports.difference import Draft, Fate, changed, said_in, stated
 from imports.propose_pairs import PairRows, sides_of
-from imports.records import Row
+from imports.rows import Row
 
 _HERE = (Knowledge.MEASURED_HERE, Knowledge.DRILLED_HERE)
 

@@ -25,7 +25,7 @@ from fleet.facts.patterns_body import pattern_to_body
 from fleet.facts.staff import StaffFacts, listed
 from fleet.facts.wishes import WishFacts
 from imports.difference import Draft, Fate, FieldChange, changed, differing, said_in, stated
-from imports.records import Row
+from imports.rows import Row
 
 
 def um(value: Decimal | None) -> int | None:

@@ -11,7 +11,7 @@ from fleet.facts.pairs import Pair
 from fleet.facts.patterns import Pattern
 from imports.difference import Draft, Fate, said_in, stated
 from imports.propose_pairs import PairRows, is_that_mount
-from imports.records import Row
+from imports.rows import Row
 from imports.stands import ask_if_moved, with_stands
 
 

@@ -11,7 +11,7 @@ from fleet.facts.holes import Side
 from fleet.facts.notes import Note, proposal_in
 from imports.difference import Draft, Fate
 from imports.headers import Table
-from imports.records import Row
+from imports.rows import Row
 
 BETWEEN: Final = " | "
 """Between two notes in one cell."""

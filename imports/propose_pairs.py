@@ -25,8 +25,8 @@ from fleet.tables.snapshot import Fleet
 from imports.difference import Draft, Fate, FieldChange, changed, differing, said_in, stated
 from imports.headers import Table
 from imports.propose_lists import brake_of, um
-from imports.records import Row
 from imports.resolve import Resolved, resolve_binding
+from imports.rows import Row
 from imports.stands import STAND_KEYS, ask_if_moved, with_stands
 
 

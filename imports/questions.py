@@ -24,6 +24,7 @@ from imports.answers import (
     answers_text,
     plain_answer,
 )
+from imports.cell_values import read_cell
 from imports.cells import Cell
 from imports.days import DAY_FIRST, MONTH_FIRST, UNDECIDED
 from imports.fields import FIELDS
@@ -31,7 +32,7 @@ from imports.findings import Finding, Severity
 from imports.headers import SHEET_OF, Table
 from imports.quantities import UNITS_MM
 from imports.question_id import About, about_text, parts_of
-from imports.records import CONFIRMABLE, OPTIONAL, read_cell
+from imports.rows import CONFIRMABLE, OPTIONAL
 from imports.words import value_words
 
 _SHOWN: Final = 4

@@ -29,9 +29,10 @@ from imports.mended import mend_damaged
 from imports.other_books import NOT_SEEN, read_other_book
 from imports.people import lists_people
 from imports.question_id import About, parts_of
-from imports.records import Row, RowReader
 from imports.row_answers import answered
 from imports.row_checks import check_row
+from imports.row_reader import RowReader
+from imports.rows import Row
 from imports.sheet_name import hinted
 from imports.tables import EXPORT_HEAD, EXPORT_MARK, GUIDE_MARK, read_sheet
 from imports.text_table import read_text_table

@@ -9,7 +9,7 @@ from decimal import Decimal
 from fleet.base.near_names import nearest
 from fleet.base.units import mm_to_um
 from fleet.facts.patterns import Pattern
-from imports.records import Row
+from imports.rows import Row
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,8 +7,9 @@ from imports.answers import LEAVE_OUT
 from imports.cells import Cell
 from imports.fields import FIELDS
 from imports.findings import Severity
-from imports.records import Row, RowReader
 from imports.row_checks import check_row
+from imports.row_reader import RowReader
+from imports.rows import Row
 
 
 def answered(row: Row, reader: RowReader, policy: Policy) -> Row:

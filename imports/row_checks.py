@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from fleet.facts.policy import Policy
 from imports.headers import Table
-from imports.records import Row
+from imports.rows import Row
 from imports.sole import check_boot_sole
 from imports.tags import is_quantity
 

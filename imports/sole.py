@@ -9,7 +9,7 @@ from typing import Final
 from fleet.facts.policy import Policy
 from imports.cells import Content
 from imports.quantities import tidy
-from imports.records import Row
+from imports.rows import Row
 
 _SURE: Final = re.compile(r"\bsole\b|\bbsl\b|sohle|semelle", re.IGNORECASE)
 _DUCKBILL: Final = re.compile(

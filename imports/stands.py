@@ -15,7 +15,7 @@ from fleet.base.units import mm_text, mm_to_um
 from fleet.events.mounts import MountRecorded, Slide
 from fleet.facts.mounts import Mount
 from fleet.facts.patterns import Follows, Pattern
-from imports.records import Row
+from imports.rows import Row
 
 STAND_KEYS: Final = {"toe": "toe_stands_mm", "heel": "heel_stands_mm"}
 _SCREWED_BESIDE_UM: Final = 1_000

@@ -1,0 +1,310 @@
+"""A row of a table: its values, its cells, and all that was remarked about it; nothing is thrown."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Final
+
+from imports.answers import NO_ANSWERS, NOT_KNOWN, RIGHT, Answers
+from imports.cells import Cell, column_letter
+from imports.findings import Finding, Severity
+from imports.headers import Table
+from imports.question_id import About, question_id
+
+CONFIRMABLE: Final = frozenset(
+    {
+        "bsl_is_shell_size",
+        "bsl_far_from_shell",
+        "bsl_too_short",
+        "hidden_row",
+        "ragged_row",
+        "near_tag",
+        "mark_implausible",
+        "zone_off_ski",
+        "hole_off_ski",
+        "mounted_before_bought",
+        "struck_row",
+        "tag_is_one_ski",
+        "length_not_sheets",
+        "quantity_in_model",
+        "date_half_read",
+        "says_gone",
+        "dragged_series",
+    }
+)
+"""Questions that *ok* settles: the value stands in the row and only its likelihood was in doubt."""
+OPTIONAL: Final[Mapping[str, frozenset[str]]] = {
+    Table.SKI: frozenset(
+        (
+            "kind",
+            "waist_mm",
+            "construction",
+            "mark_offset_mm",
+            "mark_from_tail_mm",
+            "zone_back_mm",
+            "zone_front_mm",
+            "zone_half_width_mm",
+            "inspected",
+            "inspected_on",
+            "brake_mm",
+            "bsl_mm",
+            "mount_date",
+            "toe_stands_mm",
+            "heel_stands_mm",
+            "earlier_mounts",
+        )
+    ),
+    Table.BOOT: frozenset(
+        (
+            "mondopoint",
+            "bsl_mm",
+            "bsl_measured",
+            "sole_type",
+            "kind",
+            "wear",
+        )
+    ),
+}
+"""Values that a row may come in without: a doubt about one costs that value, and the row is not plannable
+for what lacks."""
+_DOUBTED: Final = frozenset(
+    (
+        "bsl_is_shell_size",
+        "bsl_far_from_shell",
+        "bsl_too_short",
+        "duckbill_convention",
+        "mark_implausible",
+        "zone_off_ski",
+        "mounted_before_bought",
+        "inspection_without_day",
+        "date_half_read",
+        "dragged_series",
+        "inspected_without_holes",
+        "inspected_with_too_few_holes",
+        "stands_out_of_travel",
+    )
+)
+"""Doubts about a value that stands in the row: it is not taken while they are open."""
+UNIT_DOUBTS: Final = frozenset(("unit_doubtful",))
+_OF_DAY_ORDER: Final = frozenset(("ambiguous_date",))
+TAG_DOUBTS: Final = frozenset(
+    (
+        "zeros_lost",
+        "tag_is_number",
+        "tag_is_power",
+        "tag_format",
+        "near_tag",
+        "tag_is_one_ski",
+    )
+)
+_OF_WORD: Final = frozenset(
+    (
+        "binding_unknown",
+        "pattern_in_doubt",
+        "unknown_pair",
+        "fit_without_pattern",
+        "pattern_unknown",
+        "binding_kind_unknown",
+    )
+)
+"""Doubts about what a text means, though it was read."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TableContext:
+    """The things that all rows of a table share: header texts by key, the header's shape, the answers.
+
+    ``from_tail``: its places are counted from the tail.
+    """
+
+    headers: Mapping[str, str] = field(default_factory=dict)
+    shape: str = ""
+    left: int = 1
+    answers: Answers = NO_ANSWERS
+    from_tail: bool = False
+
+
+@dataclass(slots=True, kw_only=True)
+class Row:
+    """One data row: its values in the units of their keys, its cells, and what was remarked about it.
+
+    ``doubted``: keys whose value is not taken while a question about it is open.
+    """
+
+    table: Table
+    sheet: str
+    number: int
+    file: str
+    values: dict[str, Any]
+    cells: dict[str, tuple[int, Cell]]
+    findings: list[Finding] = field(default_factory=list)
+    left_out: bool = False
+    repeat: bool = False
+    answer: str = ""
+    place: TableContext = field(default_factory=TableContext)
+    doubted: set[str] = field(default_factory=set)
+
+    @property
+    def tag(self) -> str | None:
+        """Return what the row is called by: its tag, pattern, line or name."""
+        for key in ("tag", "pair_tag", "wish", "pattern", "model", "name"):
+            found = self.values.get(key)
+            if found is not None:
+                return str(found)
+        return None
+
+    @property
+    def verdict(self) -> str:
+        """``good``, or the worst severity remarked."""
+        worst = max((f.severity for f in self.findings), key=lambda s: s.rank, default=None)
+        return worst.value if worst else "good"
+
+    @property
+    def usable(self) -> bool:
+        """Not set aside, and nothing in question or bad but values that it may come in without."""
+        if self.left_out:
+            return False
+        for finding in self.findings:
+            if finding.severity is not Severity.NOTE and not finding.keeps_row:
+                return False
+        return True
+
+    def sure(self, key: str) -> Any:
+        """The value of a key; None where it is in doubt."""
+        return None if key in self.doubted else self.values.get(key)
+
+    def remark(
+        self,
+        severity: Severity,
+        code: str,
+        message: str,
+        fix: str,
+        *,
+        key: str | None = None,
+        taken: Any = None,
+        guesses: tuple[str, ...] = (),
+        question: str = "",
+        column: int = 0,
+        about: str = "",
+    ) -> None:
+        """Say something about this row, at the cell of ``key`` where it has one, else in that column.
+
+        ``question``: the id of what settles it, else it follows from code, key (or ``about``) and text.
+        """
+        raw = about if column else None
+        if key is not None and key in self.cells:
+            column, raw = self.cells[key][0], self.cells[key][1].text
+        keeps = False
+        if severity is not Severity.NOTE:
+            question = question or self._question(code, key, raw, about)
+            keeps = (
+                key is not None
+                and key in OPTIONAL.get(self.table, ())
+                and (code in _DOUBTED or self.values.get(key) is None)
+            )
+            if keeps and key is not None:
+                self.doubted.add(key)
+        self.findings.append(
+            Finding(
+                severity=severity,
+                code=code,
+                sheet=self.sheet,
+                row=self.number,
+                column=column_letter(column) if column else None,
+                tag=self.tag,
+                raw=raw,
+                taken=taken,
+                message=message,
+                fix=fix,
+                key=key,
+                guesses=guesses,
+                question=question,
+                keeps_row=keeps,
+            )
+        )
+
+    def _question(self, code: str, key: str | None, raw: str | None, about: str = "") -> str:
+        """The id of the question that settles a doubt of that code."""
+        table, place, name = self.table.value, self.place, key or ""
+        if code in UNIT_DOUBTS:
+            return question_id(About.UNIT, table, name, place.headers.get(name, ""))
+        if code in _OF_DAY_ORDER:
+            return question_id(About.DAY_ORDER, table, name, place.headers.get(name, ""))
+        if code == "duplicate":
+            return question_id(About.KEEP, table, str(self.tag))
+        if code == "missing_column":
+            return question_id(About.ALL, table, name, self.sheet, place.shape)
+        if code in TAG_DOUBTS:
+            return question_id(About.TAG, table, code, self.sheet, place.shape)
+        if key is not None and raw and (code in _OF_WORD or self.values.get(key) is None):
+            return question_id(About.WORD, table, key, raw)
+        if code == "missing_value":
+            return question_id(About.BLANK, table, name, self.sheet, place.shape)
+        return question_id(About.CHECK, table, code, about or name, self.sheet)
+
+    @property
+    def confirmed(self) -> bool:
+        """Return whether somebody answered that the row is right as it stands."""
+        return self.answer == RIGHT
+
+    def ask(
+        self,
+        code: str,
+        message: str,
+        fix: str,
+        *guesses: str,
+        key: str | None = None,
+        about: str = "",
+        column: int = 0,
+    ) -> None:
+        """A question about this row. One that a person has answered becomes a note.
+
+        ``guesses``: what may be meant, the best first. ``about``: the word in doubt, where one answer holds
+        for all rows that say it; ``column``: where it stands, if that is the column of no value.
+        """
+        if self.confirmed and code in CONFIRMABLE:
+            self.note(code, f"{message} (confirmed in the file)", key=key)
+            return
+        if self.place.answers.by_id and self._settled(code, message, key, about):
+            return
+        self.remark(
+            Severity.QUESTION, code, message, fix, key=key, guesses=guesses, about=about, column=column
+        )
+
+    def _settled(self, code: str, message: str, key: str | None, about: str = "") -> bool:
+        """Return whether an answer settles the doubt: said as a note, and done."""
+        raw = self.cells[key][1].text if key is not None and key in self.cells else None
+        identity = self._question(code, key, raw, about)
+        answer = self.place.answers.by_id.get(identity)
+        if answer is None:
+            return False
+        if answer.text == RIGHT and code in CONFIRMABLE:
+            words = "right"
+        elif answer.leaves_out:
+            self.left_out, words = True, "the row is left out"
+        elif answer.text == NOT_KNOWN and key is not None and key in OPTIONAL.get(self.table, ()):
+            self.values[key], words = None, "not known"
+        else:
+            return False
+        self.remark(
+            Severity.NOTE,
+            "answered",
+            f"{message}: {words}, {answer.said_by}",
+            "nothing, if that is right",
+            key=key,
+            question=identity,
+        )
+        return True
+
+    def note(
+        self,
+        code: str,
+        message: str,
+        fix: str = "nothing, if that is right",
+        *,
+        key: str | None = None,
+        taken: Any = None,
+    ) -> None:
+        """Something taken and said aloud."""
+        self.remark(Severity.NOTE, code, message, fix, key=key, taken=taken)
