@@ -33,6 +33,7 @@ QUICK = {
     "placement_bench": ["--skis", "500", "--sample", "20", "--repeat", "1"],
     "plan_scale": ["300"],
     "season_plan_bench": ["300"],
+    "serve_load": ["600", "5000", "4", "10", "200"],
 }
 """Small sizes, as the script's own arguments; a script that is not named here has one size."""
 
