@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from fleet.base.days import time_text
 from fleet.base.entries import Body, parse_utc, utc_text
-from fleet.base.errors import BadInput, Refused
+from fleet.base.errors import AnotherSigns, BadInput
 from fleet.events.event import LEFT_OUT, Event, Later
 from fleet.facts.standing import Moment
 from fleet.ledger.transaction import CLOCK_SLACK, Transaction
@@ -89,9 +89,10 @@ class Desk:
     def second_signature(self) -> None:
         """Refuse the desk's own name for what a second person signs."""
         if not self.typed:
-            raise Refused(
+            raise AnotherSigns(
                 f"a second person signs this: {self.by} is only the name of this desk",
                 cure="type who it is with --by NAME",
+                names=(),
             )
 
     @overload

@@ -73,7 +73,8 @@ def close_evening(desk: Desk) -> Evening:
     if evening.left:
         raise Refused(
             f"the evening does not add up: {evening.sum_words}: {_some(evening.unanswered)}",
-            cure="for each: scan it back, `mountbook later TAG --until DATE`, or `move TAG --to missing`",
+            cure="for each: scan it back, `mountbook later TAG --until DATE`,"
+            " or `mountbook move TAG --to missing`",
         )
     rows = recheck_list(desk.connection, today=desk.day).rows
     waiting = tuple(row.tag for row in rows if not row.group.may_wait)

@@ -153,10 +153,15 @@ MOVES: Final[tuple[Allowed, ...]] = (
 _BY_MOVE: Final = {line.move: line for line in MOVES}
 
 
+def starts_from(move: Move, place: Place) -> bool:
+    """Return whether the table allows the move from there; who may make it is asked apart."""
+    return place in _BY_MOVE[move].frm
+
+
 def check_move(move: Move, tag: str, place: Place, *, detail: str = "") -> None:
     """Refuse the move unless the table allows it from there. ``detail`` says more about the place."""
     line = _BY_MOVE[move]
-    if place not in line.frm:
+    if not starts_from(move, place):
         raise Refused(
             f"{tag} is {place_words(place)}{f' ({detail})' if detail else ''}: it cannot {move.value}",
             cure=f"the rule: {line.why}",

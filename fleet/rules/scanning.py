@@ -195,7 +195,7 @@ class Counter:
         if words[0].upper().startswith("WO-"):
             raise BadInput(
                 "this is the code of a work order's sheet, not of a pair",
-                cure="scan the pair's label; an order is entered with mountbook order done",
+                cure="scan the pair's label; an order ends at the bench: mountbook order done",
             )
         if self.mode is Mode.OUT:
             return self._scan_out(words, now, set_now=set_now)

@@ -46,6 +46,7 @@ _TITLES: Final = {
     Step.UNREAD: "Cannot be read: see the audit",
 }
 _DRAWN_ORDERS: Final = 20
+_STOP: Final = "mountbook order stop"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,7 +126,10 @@ def _named(order: WorkOrder, do: str) -> list[str]:
 
 
 async def _order(request: Request) -> Response:
-    return await _shown(request, await _work(request, request.query_params.get("name", "")), {})
+    """Show an order. An address from a branch has what its stop form begins with."""
+    asked = request.query_params
+    begun = {key: asked[key] for key in asked if key.startswith(("stop", "fault", "spins"))}
+    return await _shown(request, await _work(request, asked.get("name", "")), begun)
 
 
 async def _check(request: Request) -> Response:
@@ -329,7 +333,15 @@ async def _branch(request: Request) -> Response:
         policy = read_policy(connection)
         return branch_of(order, asked["branch"], hole=asked["hole"], ski=asked["ski"], policy=policy)
 
-    return show(request, "branch.html", branch=await served_of(request).read(look))
+    branch = await served_of(request).read(look)
+    stops = any(_STOP in step.type and "--extra" not in step.type for step in branch.steps)
+    begun = {"name": branch.order, "stop": branch.name}
+    if branch.name in {fault.value.replace(" ", "-") for fault in SkiFault}:
+        begun[f"fault{(asked['ski'] or asked['hole'][:1]).upper()}"] = branch.name
+    if asked["hole"] and any("--spins" in step.type for step in branch.steps):
+        begun["spins"] = asked["hole"]
+    to_stop = f"/bench/order?{urlencode(begun)}#stop" if stops else ""
+    return show(request, "branch.html", branch=branch, to_stop=to_stop)
 
 
 async def _sheet(request: Request) -> Response:

@@ -63,7 +63,10 @@ class PagesDoor:
         headers = Headers(scope=scope)
         host = headers.get("host", "").lower()
         if host not in self._hosts or len(headers.getlist("host")) != 1:
-            return 421, "This machine is not called that here. Open the address that mountbook serve shows."
+            return (
+                421,
+                "This machine is not called that here. Open the address which its screen shows.",
+            )
         if scope["method"] not in ("GET", "HEAD", "POST"):
             return 405, "The pages take no such request."
         if scope["method"] == "POST" and not _from_our_page(headers, f"{scope['scheme']}://{host}"):

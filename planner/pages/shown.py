@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 from typing import Final
 from urllib.parse import quote
 
+from jinja2 import Environment
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
@@ -14,6 +16,7 @@ from fleet.ledger.taps import new_tap
 from planner.pages.asked import desks_of
 from planner.pages.static import ADDRESS_OF
 from planner.pages.table import NAVIGATION, PageWord
+from planner.pages.ways import way_links
 from planner.paper.cautions import DEFER, NO_SETTING
 from planner.paper.tablet_page.templates import environment
 
@@ -29,7 +32,7 @@ def show(request: Request, template: str, *, status: int = 200, **values: object
     desk = getattr(request.state, "desk", None)
     person = desks_of(request).signed_in(desk) if desk is not None else ""
     html = (
-        environment(TEMPLATES)
+        _templates()
         .get_template(template)
         .render(
             {
@@ -49,6 +52,14 @@ def show(request: Request, template: str, *, status: int = 200, **values: object
     return HTMLResponse(html, status_code=status)
 
 
+@cache
+def _templates() -> Environment:
+    """Return the templates of the pages; ``ways`` says where on the pages a command's step is done."""
+    made = environment(TEMPLATES)
+    made.filters["ways"] = way_links
+    return made
+
+
 def sign_in_address(request: Request) -> str:
     """Return where one signs in, and comes back from to the page that asks."""
     asked = request.url.path + (f"?{request.url.query}" if request.url.query else "")
@@ -60,11 +71,12 @@ def in_page_words(request: Request, fault: MountbookError) -> MountbookError:
     if not isinstance(fault, AnotherSigns):
         return fault
     desk = getattr(request.state, "desk", None)
-    nobody = desk is not None and fault.sentence.startswith(repr(desk.name))  # the desk's own name signed
+    nobody = desk is not None and desk.name in fault.sentence  # the desk's own name signed
     how = "one of these signs in, then sends it again" if nobody else "one of these signs"
+    alone = "sign in, then send it again" if nobody else fault.cure
     return AnotherSigns(
         "nobody is signed in at this desk, and this needs a signature" if nobody else fault.sentence,
-        cure=f"{how}: {', '.join(fault.names)}" if fault.names else fault.cure,
+        cure=f"{how}: {', '.join(fault.names)}" if fault.names else alone,
         names=fault.names,
     )
 

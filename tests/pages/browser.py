@@ -7,6 +7,7 @@ from __future__ import annotations
 import asyncio
 import re
 import secrets
+from html import unescape
 from typing import Any, Self
 
 import httpx
@@ -60,6 +61,7 @@ class PagesBrowser:
 
         answer = asyncio.run(sent())
         self.status = answer.status_code
+        assert commands_in(answer) == [], address
         return answer
 
     def get(self, address: str) -> str:
@@ -77,6 +79,15 @@ class PagesBrowser:
             self.pins.set_pin(name, pin, pin, by=name)
         self.get("/sign")
         return self.post("/sign/in", name=name, pin=pin)
+
+
+def commands_in(answer: httpx.Response) -> list[str]:
+    """The commands that a page names in its visible words, but those it leaves to the desk's terminal."""
+    if not answer.headers.get("content-type", "").startswith(("text/html", "text/plain")):
+        return []
+    words = unescape(words_of(answer.text))
+    found = re.finditer(r"(.{0,160})\bmountbook [a-z]", words)
+    return [each[0] for each in found if "at the desk's terminal: " not in each[1]]
 
 
 def words_of(html: str) -> str:

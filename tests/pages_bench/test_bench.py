@@ -170,7 +170,10 @@ def test_a_wet_core_stops_the_order_as_the_command_does(browser: PagesBrowser, t
     head = browser.shop.ledger.head.seq
     browser.sign_in(JORY)
     words = words_of(browser.get(f"/bench/branch?name={ORDER.replace(' ', '+')}&branch=wet-core&ski=A"))
-    assert "mountbook order stop" in words
+    assert "page Bench, order WO-2612-0001 A: stop this order" in words
+    form = browser.get(f"/bench/order?name={ORDER.replace(' ', '+')}&stop=wet-core&faultA=wet-core")
+    assert '<option value="wet-core" selected>' in form.partition("Found on ski B")[0]
+    assert '<option value="wet-core" selected>' not in form.partition("Found on ski B")[2]
     refused = words_of(browser.post("/bench/stop", name=ORDER, why="core is wet", drilledB="nothing"))
     assert "what was drilled on ski A is not said" in refused
     name, screw, _ = first_new(browser.shop)

@@ -166,7 +166,7 @@ def _band(d: Drawing, band: Band, top: float) -> float:
         d.words(
             _LEFT,
             y,
-            "No legal offset by what the ledger knows: `mountbook why` says what blocks it.",
+            "No legal offset by what the ledger knows. What blocks it, at the desk's terminal: mountbook why",
             size=11,
             face=Face.BOLD,
         )

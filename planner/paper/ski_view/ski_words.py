@@ -45,15 +45,19 @@ def _mm_or_none(um: int | None) -> float | None:
     return None if um is None else um_to_mm(um)
 
 
-def pair_lines(history: PairHistory, slid_um: Slides = NO_SLIDES, *, maps: bool = True) -> Iterator[str]:
+def pair_lines(
+    history: PairHistory, slid_um: Slides = NO_SLIDES, *, maps: bool = True, notes: bool = True
+) -> Iterator[str]:
     """Yield the pair as it stood, ski by ski, then every entry about it, oldest first.
 
-    ``maps``: with a map in characters of each ski, where no picture stands beside the words.
+    ``maps``: with a map in characters of each ski, where no picture stands beside the words; ``notes``: with
+    its notes, where they stand nowhere else.
     """
     pair = history.pair
     yield f"{pair.tag}  {pair.model}  {pair_facts(pair)}"
     yield standing_words(history)
-    yield from note_lines(history.notes)
+    if notes:
+        yield from note_lines(history.notes)
     for side in Side:
         yield ""
         yield from ski_lines(side, pair.skis[side], history.zone)
@@ -110,8 +114,8 @@ def note_json(note: Note) -> dict[str, Any]:
     }
 
 
-def boot_lines(history: BootHistory) -> Iterator[str]:
-    """Yield the boot as it stood, then every entry about it, oldest first."""
+def boot_lines(history: BootHistory, *, notes: bool = True) -> Iterator[str]:
+    """Yield the boot as it stood, then every entry about it, oldest first. ``notes`` as in `pair_lines`."""
     boot = history.boot
     size = "size not known" if boot.mondopoint_mm is None else f"Mondopoint {boot.mondopoint_mm / 10:g}"
     measured = f"measured {boot.sole_measured_on}" if boot.sole_measured_on else "day not stated"
@@ -124,7 +128,8 @@ def boot_lines(history: BootHistory) -> Iterator[str]:
     yield f"{size} · sole {boot.sole_words} ({boot.bsl_measured or 'how is not stated'}, {measured})"
     facts = {"sole type": boot.sole_type, "season": boot.season, "wear": boot.wear}
     yield " · ".join(f"{name} {value or 'not stated'}" for name, value in facts.items())
-    yield from note_lines(history.notes)
+    if notes:
+        yield from note_lines(history.notes)
     yield ""
     yield "history"
     for noted in history.entries:

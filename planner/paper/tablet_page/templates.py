@@ -26,7 +26,7 @@ def environment(folder: Path) -> Environment:
         loader=FileSystemLoader(folder),
         autoescape=True,
         undefined=StrictUndefined,
-        finalize=_printable,
+        finalize=_finalized,
         trim_blocks=True,
         lstrip_blocks=True,
     )
@@ -40,11 +40,13 @@ def article_id(tag: str) -> str:
     return "order-" + "".join(c if c.isascii() and c.isalnum() else f"_{ord(c):x}_" for c in tag)
 
 
-def _printable(value: object) -> object:
-    """A direction mark or a control character in somebody's data turns no word around it."""
-    if hasattr(value, "__html__"):
-        return value
-    return "".join(char if char.isprintable() else "\ufffd" for char in str(value))
+def printable(text: str) -> str:
+    """Return the text without what turns words around: direction marks and control characters are replaced."""
+    return "".join(char if char.isprintable() else "\ufffd" for char in text)
+
+
+def _finalized(value: object) -> object:
+    return value if hasattr(value, "__html__") else printable(str(value))
 
 
 def _css(value: str) -> Markup:

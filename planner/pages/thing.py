@@ -1,0 +1,291 @@
+"""The page of a pair or a boot: its picture, its record as of a day, and what is done with it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any, Final
+from urllib.parse import urlencode
+
+from starlette.requests import Request
+from starlette.responses import Response
+from starlette.routing import Route
+
+from fleet.base.days import typed_day
+from fleet.base.errors import AnotherSigns, BadInput, MountbookError, Refused
+from fleet.facts.equipment import Place
+from fleet.facts.fault_causes import cause_of, fault_causes, road_words
+from fleet.facts.holes import Side, SkiFault
+from fleet.facts.notes import Note
+from fleet.facts.standing import read_standing
+from fleet.facts.tags import known_tag
+from fleet.ledger.desk import Desk
+from fleet.ledger.history import boot_history, pair_history
+from fleet.ledger.ledger import Ledger
+from fleet.rules.boots import boot_meant
+from fleet.rules.clearance import read_pattern
+from fleet.rules.counter import keep_longer, move, set_binding
+from fleet.rules.done import Done
+from fleet.rules.fitting import slides_now
+from fleet.rules.holds import (
+    begin_repair,
+    clear,
+    end_repair,
+    hold,
+    parse_fault,
+    parse_side,
+    quarantine,
+    ski_fault,
+)
+from fleet.rules.moves import Move, place_words, starts_from
+from fleet.rules.notes import Noted, answer, end_notes, make_note, question_of
+from fleet.tables.snapshot import read_policy
+from planner.pages.asked import fields_of, hand_of, served_of
+from planner.pages.shown import in_page_words, show
+from planner.paper.ski_view.drawn import pair_picture
+from planner.paper.ski_view.ski_words import boot_lines, pair_lines
+from planner.paper.svg_writer import svg_of
+
+Fields = Mapping[str, str]
+_BOOT: Final = "boot:"
+_MOVES_TO: Final = {
+    Move.MISS: ("missing", "missing"),
+    Move.SEND: ("in transit", "sent to another shop"),
+    Move.ARRIVE: ("shop", "here again: found or arrived"),
+    Move.RETIRE: ("retired", "retired, for good"),
+    Move.SELL: ("sold", "sold, for good"),
+}
+"""Move -> the word that the rule takes, and that of the page."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _ThingPage:
+    """A pair or a boot as its page shows it. ``name``: as the rules take it, ``boot:B-210`` for a boot."""
+
+    what: str
+    name: str
+    tag: str
+    lines: tuple[str, ...]
+    notes: tuple[Note, ...]
+    place: Place
+    stopped: str = ""
+    ends: str = ""
+    adhesives: tuple[str, ...] = ()
+    picture: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Came:
+    """The large answer to an action."""
+
+    word: str
+    said: str
+    stopped: bool = False
+
+
+def _hold(desk: Desk, name: str, fields: Fields) -> Done:
+    cause = cause_of(fields["cause"]) if fields.get("cause") else None
+    return hold(desk, name, why=fields.get("why", ""), cause=cause)
+
+
+def _fault(desk: Desk, name: str, fields: Fields) -> Done:
+    side, fault = parse_side(fields.get("ski", "")), parse_fault(fields.get("fault", ""))
+    return ski_fault(desk, name, side, fault, why=fields.get("why", ""))
+
+
+def _repaired(desk: Desk, name: str, fields: Fields) -> Done:
+    glued = tuple(key.removeprefix("glue ") for key in fields if key.startswith("glue "))
+    return end_repair(desk, name, did=fields.get("did", ""), glued_with=glued)
+
+
+def _later(desk: Desk, name: str, fields: Fields) -> Done:
+    return keep_longer(desk, name, until=typed_day(fields.get("until", ""), "the day", today=desk.day))
+
+
+def _moved(desk: Desk, name: str, fields: Fields) -> Done:
+    return move(desk, name, to=fields.get("to", ""), reason=fields.get("why", ""))
+
+
+def _bound(desk: Desk, name: str, fields: Fields) -> Done:
+    return set_binding(desk, name, known_tag(desk.connection, fields.get("boot", "")))
+
+
+def _note(desk: Desk, name: str, fields: Fields) -> Noted:
+    side = fields.get("ski", "")
+    return make_note(desk, f"{name}/{parse_side(side)}" if side else name, fields.get("text", ""))
+
+
+def _about_note(fields: Fields) -> dict[str, Any]:
+    number = fields.get("entry", "")
+    if not (number.isascii() and number.isdigit()):
+        raise BadInput("that is no note of this page", cure="open the page again; nothing was entered")
+    return {"why": fields.get("why", ""), "entry": int(number)}
+
+
+_ACTS: Final[Mapping[str, Callable[[Desk, str, Fields], Done | Noted]]] = {
+    "hold": _hold,
+    "quarantine": lambda desk, name, fields: quarantine(desk, name, why=fields.get("why", "")),
+    "fault": _fault,
+    "clear": lambda desk, name, fields: clear(desk, name, why=fields.get("why", "")),
+    "begin": lambda desk, name, fields: begin_repair(desk, name),
+    "repaired": _repaired,
+    "later": _later,
+    "move": _moved,
+    "bound": _bound,
+    "note": _note,
+    "end": lambda desk, name, fields: end_notes(desk, name, **_about_note(fields))[0],
+    "took": lambda desk, name, fields: answer(desk, name, took=True, **_about_note(fields))[0],
+    "not-so": lambda desk, name, fields: answer(desk, name, took=False, **_about_note(fields))[0],
+}
+"""The buttons of the page, each with the function of the command that does the same."""
+_OF_PAIRS: Final = frozenset({"quarantine", "fault", "begin", "repaired", "later", "bound"})
+
+
+async def _pair(request: Request) -> Response:
+    return await _shown(request, request.query_params.get("tag", ""), as_of=_as_of(request))
+
+
+async def _boot(request: Request) -> Response:
+    return await _shown(request, f"{_BOOT}{request.query_params.get('tag', '')}", as_of=_as_of(request))
+
+
+async def _do(request: Request) -> Response:
+    """Do what a button of the page says. Where it is refused, what was typed stays on the page."""
+    fields = await fields_of(request)
+    name, does = fields.get("name", ""), fields.get("do", "")
+    act = _ACTS.get(does)
+    if act is None or (does in _OF_PAIRS and name.startswith(_BOOT)):
+        raise BadInput("that is no button of this page", cure="open the page again; nothing was entered")
+
+    def enter(desk: Desk) -> Done | Noted:
+        meant = name if name.startswith(_BOOT) else known_tag(desk.connection, name)
+        return act(desk, meant, fields)
+
+    try:
+        acted = await served_of(request).act(hand_of(request, fields), enter)
+    except (Refused, BadInput) as fault:
+        return await _shown(request, name, refused=fault, fields=fields)
+    return await _shown(request, name, came=_came(acted.came))
+
+
+def _came(came: Done | Noted | None) -> _Came:
+    if came is None:
+        return _Came(word="ENTERED", said="this was entered before, and is not counted twice")
+    if isinstance(came, Noted):
+        return _Came(word="NOTED", said=came.words)
+    stopped = came.place in (Place.HOLD, Place.QUARANTINE)
+    said = came.words.removeprefix(f"{came.place.upper()}: ")
+    return _Came(word=came.place.upper(), said=said, stopped=stopped)
+
+
+async def _shown(
+    request: Request,
+    name: str,
+    *,
+    as_of: date | None = None,
+    came: _Came | None = None,
+    refused: MountbookError | None = None,
+    fields: Fields | None = None,
+) -> Response:
+    thing = await served_of(request).look(lambda ledger: _read(ledger, name, as_of))
+    address = f"/find/{thing.what.lower()}"
+    here = f"{address}?{urlencode({'tag': thing.tag})}"
+    moves = [said for each, said in _MOVES_TO.items() if starts_from(each, thing.place)]
+    return show(
+        request,
+        "thing.html",
+        status=200 if refused is None else 409,
+        thing=thing,
+        as_of=as_of,
+        address=address,
+        here_again=here,
+        sign_in=f"/sign?{urlencode({'then': here})}",
+        blocks=_blocks(thing.lines[1:]),
+        may={each.name: starts_from(each, thing.place) for each in Move},
+        moves=moves,
+        place=place_words(thing.place),
+        notes=[(note, question_of(note).asks if note.is_question else "") for note in thing.notes],
+        causes=tuple(fault_causes()),
+        faults=tuple(SkiFault),
+        sides=tuple(Side),
+        came=came,
+        refused=None if refused is None else in_page_words(request, refused),
+        unsigned=isinstance(refused, AnotherSigns),
+        typed=fields or {},
+    )
+
+
+def _read(ledger: Ledger, name: str, as_of: date | None) -> _ThingPage:
+    if name.startswith(_BOOT):
+        return _boot_of(ledger, name.removeprefix(_BOOT), as_of)
+    connection = ledger.connection
+    history = pair_history(ledger, known_tag(connection, name), as_of=as_of)
+    mount, tag = history.pair.current_mount, history.pair.tag
+    pattern = read_pattern(connection, mount.pattern) if mount else None
+    slid_um = slides_now(mount, pattern) if mount and pattern else {}
+    standing = read_standing(connection, tag)
+    asked = {"tag": tag} | ({"as_of": as_of.isoformat()} if as_of else {})
+    stopped = history.pair.place in (Place.HOLD, Place.QUARANTINE, Place.IN_REPAIR) or standing.causes
+    return _ThingPage(
+        what="Pair",
+        name=tag,
+        tag=tag,
+        lines=tuple(pair_lines(history, slid_um, maps=False, notes=False)),
+        notes=history.notes,
+        place=history.pair.place,
+        stopped="" if as_of else standing.causes,
+        ends=road_words(standing) if stopped and not as_of else "",
+        adhesives=tuple(read_policy(connection).adhesives),
+        picture=f"/find/picture.svg?{urlencode(asked)}",
+    )
+
+
+def _boot_of(ledger: Ledger, said: str, as_of: date | None) -> _ThingPage:
+    history = boot_history(ledger, boot_meant(ledger.connection, f"{_BOOT}{said}") or said, as_of=as_of)
+    boot = history.boot
+    held = bool(boot.hold_entry) and not as_of
+    return _ThingPage(
+        what="Boot",
+        name=f"{_BOOT}{boot.tag}",
+        tag=boot.tag,
+        lines=tuple(boot_lines(history, notes=False)),
+        notes=history.notes,
+        place=boot.place,
+        stopped=boot.hold_why if held else "",
+        ends="a listed person lifts the hold" if held else "",
+    )
+
+
+def _as_of(request: Request) -> date | None:
+    said = request.query_params.get("as_of", "").strip()
+    return typed_day(said, "the day") if said else None
+
+
+async def _picture(request: Request) -> Response:
+    as_of, served = _as_of(request), served_of(request)
+
+    def look(ledger: Ledger) -> str:
+        history = pair_history(ledger, request.query_params.get("tag", ""), as_of=as_of)
+        return svg_of(pair_picture(ledger, history, now=served.now()), label=f"Pair {history.pair.tag}")
+
+    return Response(await served.look(look), media_type="image/svg+xml")
+
+
+def _blocks(lines: tuple[str, ...]) -> list[list[str]]:
+    """Return the lines in the blocks that blank lines part."""
+    blocks: list[list[str]] = [[]]
+    for line in lines:
+        if line:
+            blocks[-1].append(line)
+        elif blocks[-1]:
+            blocks.append([])
+    return blocks
+
+
+ROUTES: Final = (
+    Route("/find/pair", _pair),
+    Route("/find/boot", _boot),
+    Route("/find/do", _do, methods=["POST"]),
+    Route("/find/picture.svg", _picture),
+)
