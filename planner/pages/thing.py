@@ -14,10 +14,10 @@ from starlette.routing import Route
 
 from fleet.base.days import typed_day
 from fleet.base.errors import AnotherSigns, BadInput, MountbookError, Refused
-from fleet.facts.equipment import Place
 from fleet.facts.fault_causes import cause_of, fault_causes, road_words
 from fleet.facts.holes import Side, SkiFault
 from fleet.facts.notes import Note
+from fleet.facts.places import Place
 from fleet.facts.standing import read_standing
 from fleet.facts.tags import known_tag
 from fleet.ledger.desk import Desk

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from fleet.facts.equipment import Place
+from fleet.facts.places import Place
 from fleet.ledger.ledger import Ledger
 from planner.cli.rooms import ROOM_OF
 from planner.pages.ways import AT_TERMINAL, WAYS, way_links

@@ -41,7 +41,7 @@ def article_id(tag: str) -> str:
 
 
 def printable(text: str) -> str:
-    """Return the text without what turns words around: direction marks and control characters are replaced."""
+    """Return the text with direction marks and control characters, which turn words around, replaced."""
     return "".join(char if char.isprintable() else "\ufffd" for char in text)
 
 
