@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+from itertools import islice
 from typing import Final
 from zoneinfo import ZoneInfo
 
+from fleet.base.among import AMONG, among
 from fleet.base.days import time_text
 from fleet.base.entries import utc_text
-from fleet.base.errors import BadInput, Refused
+from fleet.base.errors import RECORD_FAULTS, BadInput, Refused
 from fleet.base.near_names import nearest
 from fleet.base.units import mm_text
 from fleet.facts.bindings import Binding
@@ -27,7 +29,14 @@ from fleet.facts.patterns import Pattern
 from fleet.facts.places import Place
 from fleet.facts.policy import Policy
 from fleet.facts.recalls import Reach, Recall, read_recalls
-from fleet.facts.standing import Standing, pieces_text, read_standing
+from fleet.facts.standing import (
+    BindingSetting,
+    Standing,
+    pieces_text,
+    read_standing,
+    read_standings,
+    setting_from,
+)
 from fleet.rules.boots import reasons_against_boot
 from fleet.rules.fitting import FitAnswer, boot_fits
 from fleet.rules.gates import Gates, Stop, long_rental
@@ -176,47 +185,71 @@ def _recall_reasons(recall: Recall, bindings: Mapping[Side, Binding]) -> list[st
 
 def read_case(connection: sqlite3.Connection, tag: str) -> Case:
     """Return all facts about one pair, from the state tables. Raises Refused where there is no such pair."""
-    standing = read_standing(connection, tag)
-    kind, length_mm = connection.execute("SELECT kind, length_mm FROM pair WHERE tag = ?", (tag,)).fetchone()
-    bindings = read_bindings(connection, tag).values()
-    on = {side: [binding for binding in bindings if binding.on_ski is side] for side in Side}
-    mounts = read_mounts_on(connection, tag)
-    mount = mounts[-1] if mounts else None
-    order = connection.execute(
-        "SELECT number, revision FROM work_order WHERE state = 'open' AND (tag = ? OR giver = ?)", (tag, tag)
-    ).fetchone()
-    return Case(
-        standing=standing,
-        kind=Kind(kind),
-        length_mm=length_mm,
-        bindings={side: on[side][-1] for side in Side if on[side]},
-        doubled={side: tuple(b.binding_id for b in on[side]) for side in Side if len(on[side]) > 1},
-        mount=mount,
-        also_on=mounts[:-1],
-        pattern=read_pattern(connection, mount.pattern) if mount else None,
-        open_order=f"{order[0]} {order[1]}" if order else None,
-    )
+    [case] = read_cases(connection, [read_standing(connection, tag)])
+    return case
 
 
-def read_mounts_on(connection: sqlite3.Connection, tag: str) -> tuple[Mount, ...]:
-    """Return every mount that was not removed, the newest last."""
-    rows = connection.execute(
-        "SELECT pattern, bsl_um, offset_um, mounted_on, drilled, slides, entry FROM mount"
-        " WHERE tag = ? AND removed_on IS NULL ORDER BY mount_id",
-        (tag,),
-    )
-    return tuple(
-        Mount(
-            pattern=row[0],
-            bsl_um=row[1],
-            offset_um=row[2],
-            mounted_on=row[3],
-            drilled=bool(row[4]),
-            slides=tuple(PieceSlide(**slide) for slide in json.loads(row[5])["slides"]),
-            entry=row[6],
+def read_cases(connection: sqlite3.Connection, standings: Sequence[Standing]) -> Iterator[Case]:
+    """Yield all facts about each of these pairs, in their order; each table is read once for all of them."""
+    tags = [standing.tag for standing in standings]
+    facts = {
+        tag: (Kind(kind), length_mm)
+        for tag, kind, length_mm in connection.execute(
+            f"SELECT tag, kind, length_mm FROM pair WHERE tag {AMONG}", among(tags)
         )
-        for row in rows
-    )
+    }
+    on: dict[tuple[str | None, Side | None], list[Binding]] = {}
+    for binding in read_bindings(connection, *tags).values() if tags else ():
+        on.setdefault((binding.on_pair, binding.on_ski), []).append(binding)
+    mounts = _read_mounts_on(connection, tags)
+    names = dict.fromkeys(of[-1].pattern for of in mounts.values())
+    patterns = read_patterns(connection, *names) if names else {}
+    orders: dict[str, str] = {}
+    for number, revision, *pairs in connection.execute(
+        f"SELECT number, revision, tag, giver FROM work_order WHERE state = 'open' AND (tag {AMONG}"
+        f" OR giver {AMONG}) ORDER BY rowid",
+        (*among(tags), *among(tags)),
+    ):
+        for tag in filter(None, pairs):
+            orders.setdefault(tag, f"{number} {revision}")
+    for standing in standings:
+        tag = standing.tag
+        of = {side: tuple(on.get((tag, side), ())) for side in Side}
+        of_pair = mounts.get(tag, [])
+        mount = of_pair[-1] if of_pair else None
+        kind, length_mm = facts[tag]
+        yield Case(
+            standing=standing,
+            kind=kind,
+            length_mm=length_mm,
+            bindings={side: of[side][-1] for side in Side if of[side]},
+            doubled={side: tuple(b.binding_id for b in of[side]) for side in Side if len(of[side]) > 1},
+            mount=mount,
+            also_on=tuple(of_pair[:-1]),
+            pattern=patterns.get(mount.pattern) if mount else None,
+            open_order=orders.get(tag),
+        )
+
+
+def _read_mounts_on(connection: sqlite3.Connection, tags: Iterable[str]) -> dict[str, list[Mount]]:
+    """Return every mount of these pairs that was not removed, by pair, the newest last."""
+    found: dict[str, list[Mount]] = {}
+    for tag, pattern, bsl_um, offset_um, mounted_on, drilled, slides, entry in connection.execute(
+        "SELECT tag, pattern, bsl_um, offset_um, mounted_on, drilled, slides, entry FROM mount"
+        f" WHERE tag {AMONG} AND removed_on IS NULL ORDER BY mount_id",
+        among(tags),
+    ):
+        mount = Mount(
+            pattern=pattern,
+            bsl_um=bsl_um,
+            offset_um=offset_um,
+            mounted_on=mounted_on,
+            drilled=bool(drilled),
+            slides=tuple(PieceSlide(**slide) for slide in json.loads(slides)["slides"]),
+            entry=entry,
+        )
+        found.setdefault(tag, []).append(mount)
+    return found
 
 
 def no_open_order(connection: sqlite3.Connection, tag: str) -> None:
@@ -323,7 +356,26 @@ class Door:
 
     def ask(self, tag: str) -> Answer:
         """Return every reason against this pair going out now, the boot's included."""
-        case = read_case(self._connection, tag)
+        return self._answer(read_case(self._connection, tag))
+
+    def ask_each(self, standings: Sequence[Standing]) -> Iterator[Answer]:
+        """Yield the answer for each of these pairs. A record that cannot be read is a reason against its
+        pair, and costs no other.
+        """
+        try:
+            cases = list(read_cases(self._connection, standings))
+        except RECORD_FAULTS:
+            cases = []
+        for number, standing in enumerate(standings):
+            try:
+                case = cases[number] if cases else read_case(self._connection, standing.tag)
+                yield self._answer(case)
+            except RECORD_FAULTS as fault:
+                reason = f"its record cannot be read ({type(fault).__name__}: {fault})"
+                yield Answer(reasons=(reason,), fit=None)
+
+    def _answer(self, case: Case) -> Answer:
+        tag = case.standing.tag
         reasons = reasons_against(
             case, at=self._at, zone=self._zone, policy=self._policy, recalls=self._recalls
         )
@@ -397,16 +449,27 @@ class Door:
         ).fetchone()
         sole = self._boot.sole_type if self._boot else None
         near = self._connection.execute(
-            "SELECT tag FROM pair JOIN standing USING (tag) WHERE place = 'ready' AND kind = ?1"
+            "SELECT tag, stands FROM pair JOIN standing USING (tag) WHERE place = 'ready' AND kind = ?1"
             " AND abs(length_mm - ?2) * 1000 <= ?3 AND (?4 IS NULL OR EXISTS (SELECT 1 FROM mount"
             " JOIN fit USING (pattern) WHERE mount.tag = pair.tag AND removed_on IS NULL AND sole_type = ?4))"
             " ORDER BY abs(length_mm - ?2), tag",
             (kind, length_mm, self._policy.um("instead_length_mm"), sole),
         )
+        likely = (
+            other
+            for other, stands in near
+            if other != tag and other not in leave_out and self._may_stand_for(setting_from(stands))
+        )
         found: list[str] = []
-        for (other,) in near:
-            if other != tag and other not in leave_out and not self.ask(other).reasons:
-                found.append(other)
-            if len(found) == _ENOUGH_INSTEAD:
-                break
-        return tuple(found)
+        while len(found) < _ENOUGH_INSTEAD and (some := list(islice(likely, _ENOUGH_INSTEAD))):
+            read = read_standings(self._connection, where=f"tag {AMONG}", args=among(some))
+            standings = sorted(read, key=lambda each: some.index(each.tag))
+            answers = zip(standings, self.ask_each(standings), strict=True)
+            found += [standing.tag for standing, answer in answers if not answer.reasons]
+        return tuple(found[:_ENOUGH_INSTEAD])
+
+    def _may_stand_for(self, setting: BindingSetting) -> bool:
+        """Return False where the binding stands at another sole than the boot's: it is refused, whatever
+        else there is.
+        """
+        return self._boot is None or self._set_now or setting.bsl_um == self._boot.bsl_um

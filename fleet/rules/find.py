@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from fleet.base.errors import RECORD_FAULTS, BadInput
+from fleet.base.errors import BadInput
 from fleet.base.units import typed_number
 from fleet.facts.kinds import Kind
 from fleet.facts.places import Place
@@ -15,7 +15,7 @@ from fleet.facts.policy import Policy
 from fleet.facts.shop_kinds import shop_kinds
 from fleet.facts.standing import read_standings
 from fleet.rules.boots import check_is_in
-from fleet.rules.clearance import Answer, Door
+from fleet.rules.clearance import Door
 from fleet.tables.snapshot import read_policy
 
 
@@ -66,17 +66,14 @@ def find_pairs(
         for tag, model, of, length, rack in rows
         if (kind is None or of == kind) and (length_mm is None or abs(length - length_mm) <= within)
     }
+    standings = [
+        standing
+        for standing in read_standings(connection)
+        if standing.tag in facts and standing.place not in (Place.RETIRED, Place.SOLD)
+    ]
     found = []
-    for standing in read_standings(connection):
-        if standing.tag not in facts or standing.place in (Place.RETIRED, Place.SOLD):
-            continue
+    for standing, answer in zip(standings, door.ask_each(standings), strict=True):
         model, of, length, rack = facts[standing.tag]
-        try:
-            answer = door.ask(standing.tag)
-        except RECORD_FAULTS as fault:  # one pair's record must not hide the others
-            answer = Answer(
-                reasons=(f"its record cannot be read ({type(fault).__name__}: {fault})",), fit=None
-            )
         found.append(
             FoundPair(
                 tag=standing.tag,

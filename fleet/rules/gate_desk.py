@@ -11,6 +11,7 @@ from fleet.events.event import LEFT_OUT
 from fleet.events.gates import BindingModelStated, QualificationStated, TesterCalibrated
 from fleet.facts.gates import QUALIFICATIONS, asked_for, binding_standards, sole_answer
 from fleet.facts.staff import listed
+from fleet.facts.standing import read_standings
 from fleet.ledger.desk import Desk
 from fleet.ledger.signing import head, signer
 from fleet.rules.clearance import Door
@@ -91,8 +92,9 @@ def may_go_now(desk: Desk) -> frozenset[str]:
     A pair none of whose declared soles any standard foresees may not.
     """
     door = Door(desk.connection, at=desk.at, zone=desk.zone)
-    ready = [tag for (tag,) in desk.connection.execute("SELECT tag FROM standing WHERE place = 'ready'")]
-    return frozenset(tag for tag in ready if not door.ask(tag).reasons) - _soleless(desk)
+    ready = read_standings(desk.connection, where="place = 'ready'")
+    answers = zip(ready, door.ask_each(ready), strict=True)
+    return frozenset(standing.tag for standing, answer in answers if not answer.reasons) - _soleless(desk)
 
 
 def _soleless(desk: Desk) -> frozenset[str]:

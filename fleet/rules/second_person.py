@@ -7,6 +7,7 @@ import sqlite3
 from collections.abc import Collection
 from typing import Any, Final, NamedTuple
 
+from fleet.base.among import AMONG, among
 from fleet.events.carried_over import PairCarriedOver
 from fleet.events.event import Event
 from fleet.events.orders import OrderDone, OrderPlugged, OrderStopped
@@ -57,9 +58,8 @@ def _entries_of(connection: sqlite3.Connection, tag: str, kinds: Collection[type
     """Return the pair's entries of these kinds, oldest first, under every tag that it had."""
     rows = connection.execute(
         "SELECT DISTINCT seq, what, by, body FROM naming JOIN entries ON seq = entry"
-        " WHERE name IN (SELECT value FROM json_each(?)) AND what IN (SELECT value FROM json_each(?))"
-        " ORDER BY seq",
-        (json.dumps(names_of(connection, tag)), json.dumps([each.WHAT for each in kinds])),
+        f" WHERE name {AMONG} AND what {AMONG} ORDER BY seq",
+        (*among(names_of(connection, tag)), *among(each.WHAT for each in kinds)),
     )
     return [_Work(what, by, json.loads(body)) for _, what, by, body in rows]
 

@@ -117,6 +117,7 @@ CREATE TABLE binding (
     gone_entry INTEGER NOT NULL DEFAULT 0,
     entry INTEGER NOT NULL) STRICT;
 CREATE INDEX binding_on_pair ON binding (on_pair);
+CREATE INDEX binding_kind ON binding (model, kind) WHERE kind IS NOT NULL AND gone_entry = 0;
 CREATE TABLE boot (
     {sql_columns(BootFacts, key="tag")},
     whereabouts TEXT NOT NULL DEFAULT 'shop', hold_entry INTEGER NOT NULL DEFAULT 0,
@@ -166,6 +167,7 @@ CREATE TABLE standing (
     quarantine_entry INTEGER NOT NULL DEFAULT 0,
     undo_entry INTEGER NOT NULL DEFAULT 0, undo_row TEXT NOT NULL DEFAULT '') STRICT;
 CREATE INDEX standing_place ON standing (place);
+CREATE INDEX standing_out_boot ON standing (out_boot) WHERE place = 'out';
 CREATE TABLE renamed (old TEXT PRIMARY KEY, new TEXT NOT NULL, entry INTEGER NOT NULL) STRICT;
 CREATE TABLE glue (
     entry INTEGER NOT NULL, tag TEXT NOT NULL, at TEXT NOT NULL, stated TEXT NOT NULL,

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any, TypeVar
 
+from fleet.base.among import AMONG, among
 from fleet.base.entries import Head, name_key
 from fleet.base.errors import Refused
 from fleet.base.near_names import nearest
@@ -180,13 +181,13 @@ def read_policy(connection: sqlite3.Connection) -> Policy:
     return Policy(settings)
 
 
-def read_patterns(connection: sqlite3.Connection, name: str | None = None) -> dict[str, Pattern]:
-    """All patterns by name, or only that one, with what the stock and the shop say their models are for."""
-    only, args = _only("name", name)
+def read_patterns(connection: sqlite3.Connection, *names: str) -> dict[str, Pattern]:
+    """All patterns by name, or only these, with what the stock and the shop say their models are for."""
+    only, args = ("", ()) if not names else (f" WHERE name {AMONG}", among(names))
     kinds: dict[str, set[str]] = defaultdict(set)
     for model, kind in connection.execute(
         "SELECT model, kind FROM model_kind WHERE thing = 'binding'"
-        " UNION SELECT DISTINCT model, kind FROM binding WHERE kind IS NOT NULL AND gone_entry = 0"
+        " UNION SELECT model, kind FROM binding WHERE kind IS NOT NULL AND gone_entry = 0"
     ):
         kinds[model].add(kind)
     return {
@@ -326,15 +327,14 @@ def read_boots(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
     """All boots by tag, or only the one asked for, with where they are and what stops them."""
     only, args = _only("tag", tag)
     query = (
-        "SELECT boot.*, notes.text AS hold_note, model_kind.kind AS said_kind, asks,"
-        " iif(whereabouts <> 'shop', whereabouts, iif(out_entry > back_entry, 'out',"
+        "SELECT boot.*, notes.text AS hold_note, model_kind.kind AS said_kind,"
+        f" (SELECT min(proposes) FROM thing_note WHERE boot = boot.tag AND {OPEN_QUESTION}) AS asks,"
+        " iif(whereabouts <> 'shop', whereabouts, iif((SELECT max(out_entry) FROM standing"
+        " WHERE place = 'out' AND out_boot = boot.tag) > back_entry, 'out',"
         " iif(hold_entry, 'hold', 'ready'))) AS place"
         " FROM boot LEFT JOIN notes ON seq = hold_entry"
         " LEFT JOIN model_kind ON thing = 'boot' AND model_kind.model = boot.model"
-        " LEFT JOIN (SELECT out_boot, max(out_entry) AS out_entry FROM standing"
-        " WHERE place = 'out' GROUP BY out_boot) ON out_boot = tag"
-        " LEFT JOIN (SELECT boot AS noted, min(proposes) AS asks FROM thing_note"
-        f" WHERE {OPEN_QUESTION} GROUP BY boot) ON noted = tag{only} ORDER BY tag"
+        f"{only} ORDER BY tag"
     )
     return {
         row["tag"]: Boot(
@@ -375,19 +375,15 @@ def read_fits(connection: sqlite3.Connection, sole_type: str | None = None) -> t
     )
 
 
-def read_bindings(connection: sqlite3.Connection, on_pair: str | None = None) -> dict[str, Binding]:
-    """All bindings by id, those in stock and those on skis, or only those on one pair; none that left."""
-    only, args = ("", ()) if on_pair is None else (" AND on_pair = ?", (on_pair,))
-    asks = dict(
-        connection.execute(
-            f"SELECT binding_id, min(proposes) FROM thing_note WHERE {OPEN_QUESTION} GROUP BY 1"
-        )
+def read_bindings(connection: sqlite3.Connection, *on_pairs: str) -> dict[str, Binding]:
+    """All bindings by id, those in stock and those on skis, or only those on these pairs; none that left."""
+    only, args = ("", ()) if not on_pairs else (f" AND on_pair {AMONG}", among(on_pairs))
+    query = (
+        "SELECT *, (SELECT min(proposes) FROM thing_note"
+        f" WHERE thing_note.binding_id = binding.binding_id AND {OPEN_QUESTION}) AS asks"
+        f" FROM binding WHERE gone_entry = 0{only} ORDER BY binding_id"
     )
     return {
-        row["binding_id"]: Binding(
-            **facts_from_row(Binding, row), entry=row["entry"], asks=asks.get(row["binding_id"], "")
-        )
-        for row in _rows(
-            connection, f"SELECT * FROM binding WHERE gone_entry = 0{only} ORDER BY binding_id", args
-        )
+        row["binding_id"]: Binding(**facts_from_row(Binding, row), entry=row["entry"], asks=row["asks"] or "")
+        for row in _rows(connection, query, args)
     }

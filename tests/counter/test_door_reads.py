@@ -5,6 +5,7 @@ P-1 170 cm, P-2 172, P-3 175, P-4 176 and T-1 (telemark, 170) are passed; their 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
 
@@ -22,10 +23,11 @@ from fleet.rules.clearance import (
     cured_at,
     read_boot,
     read_case,
-    read_mounts_on,
     read_pattern,
 )
+from fleet.rules.find import FoundPair, find_pairs
 from fleet.rules.holds import hold
+from fleet.rules.looks import LookKind
 from tests.counter.shop import NELL, WIM, ZONE, Shop, binding_body, lark
 
 A, B = Side.A, Side.B
@@ -98,17 +100,21 @@ def mounted(shop: Shop, tag: str, **facts: Any) -> int:
     return shop.enter("mount recorded", body | facts)
 
 
+def mounts_on(shop: Shop, tag: str) -> tuple[Mount, ...]:
+    case = read_case(shop.ledger.connection, tag)
+    return (*case.also_on, *([case.mount] if case.mount else ()))
+
+
 def test_every_mount_that_was_not_removed_is_read_the_newest_last(shop: Shop) -> None:
     shop.pair("N-1", mounted=False)
-    connection = shop.ledger.connection
-    assert read_mounts_on(connection, "N-1") == ()
+    assert mounts_on(shop, "N-1") == ()
     mounted(shop, "N-1", removed_on="2026-11-01")
-    assert read_mounts_on(connection, "N-1") == ()
+    assert mounts_on(shop, "N-1") == ()
     slides = [{"piece": "heel", "reference_um": -150_000, "slide_um": 2_500}]
     first = mounted(shop, "N-1", bsl_um=310_000, offset_um=-5_500, slides=slides)
     mounted(shop, "N-1", bsl_um=320_000, removed_on="2026-12-01")
     mounted(shop, "P-1", bsl_um=330_000)
-    [one] = read_mounts_on(connection, "N-1")
+    [one] = mounts_on(shop, "N-1")
     assert one == Mount(
         pattern="Lark 4",
         bsl_um=310_000,
@@ -119,7 +125,7 @@ def test_every_mount_that_was_not_removed_is_read_the_newest_last(shop: Shop) ->
         entry=first,
     )
     second = mounted(shop, "N-1", pattern="Other 4", drilled=False, mounted_on="2026-12-02")
-    older, newest = read_mounts_on(connection, "N-1")
+    older, newest = mounts_on(shop, "N-1")
     assert older == one
     assert newest == Mount(
         pattern="Other 4",
@@ -355,3 +361,52 @@ def test_who_lists_is_no_matter_to_the_door(shop: Shop) -> None:
         hold(desk, "P-1", why="mine")
     with pytest.raises(Refused, match="it is on hold: mine"):
         shop.out("P-1", by=WIM)
+
+
+# how much is read
+
+
+def statements(shop: Shop, act: Callable[[], object]) -> int:
+    """How many queries the act sends to the file."""
+    sent: list[str] = []
+    shop.ledger.connection.set_trace_callback(sent.append)
+    try:
+        act()
+    finally:
+        shop.ledger.connection.set_trace_callback(None)
+    return len(sent)
+
+
+def test_what_goes_instead_costs_the_same_among_five_pairs_and_among_many(shop: Shop) -> None:
+    """Of pairs that stand at another sole nothing but that is read: each of them is refused for it."""
+    shop.set_binding("P-2", 310)
+    passed_again(shop, "P-2")
+    refused = door(shop, boot="B-310", seconds=60)
+    assert refused.instead_of("P-1") == ("P-2",)
+    few = statements(shop, lambda: refused.instead_of("P-1"))
+    for number in range(30):
+        shop.pair(f"M-{number}", length_mm=1700)
+        shop.set_binding(f"M-{number}", 305)
+        shop.look(f"M-{number}", kind=LookKind.SEASON_PREP)
+    refused = door(shop, boot="B-310", seconds=60)
+    assert refused.instead_of("P-1") == ("P-2",)
+    assert statements(shop, lambda: refused.instead_of("P-1")) == few
+
+
+def test_many_pairs_are_asked_about_with_the_queries_of_one(shop: Shop) -> None:
+    def find() -> tuple[FoundPair, ...]:
+        return find_pairs(shop.ledger.connection, at=shop.now, zone=ZONE, boot="B-305")
+
+    few = statements(shop, find)
+    for number in range(10):
+        shop.pair(f"M-{number}")
+    assert len(find()) == 15
+    assert statements(shop, find) == few
+
+
+def test_a_record_that_cannot_be_read_is_a_reason_against_its_pair_alone(shop: Shop) -> None:
+    with shop.ledger.connection.unlatched():
+        shop.ledger.connection.execute("UPDATE mount SET slides = '{}' WHERE tag = 'P-2'")
+    found = {one.tag: one for one in find_pairs(shop.ledger.connection, at=shop.now, zone=ZONE)}
+    assert found["P-2"].reasons == ("its record cannot be read (KeyError: 'slides')",)
+    assert found["P-1"].reasons == found["P-3"].reasons == ()

@@ -42,7 +42,7 @@ def article_id(tag: str) -> str:
 
 def printable(text: str) -> str:
     """Return the text with direction marks and control characters, which turn words around, replaced."""
-    return "".join(char if char.isprintable() else "\ufffd" for char in text)
+    return text if text.isprintable() else "".join(c if c.isprintable() else "\ufffd" for c in text)
 
 
 def _finalized(value: object) -> object:
