@@ -20,6 +20,7 @@ from fleet.base.entries import Head, parse_utc, utc_text
 from fleet.base.errors import LedgerFault
 from fleet.base.files import drop, fresh_beside
 from fleet.tables.connection import SQLITE_FAULTS
+from fleet.tables.held_state import HeldState
 from fleet.tables.schema import STATE
 
 _MARK: Final = (
@@ -77,7 +78,8 @@ def open_checkpoint(path: Path) -> Iterator[tuple[sqlite3.Connection, Mark] | No
     if not path.is_file():
         yield None
         return
-    with closing(sqlite3.connect(os.fspath(path), isolation_level=None, timeout=2.0)) as file:
+    connection = sqlite3.connect(os.fspath(path), isolation_level=None, timeout=2.0, factory=HeldState)
+    with closing(connection) as file:
         mark = _read(file)
         if mark is None:
             yield None

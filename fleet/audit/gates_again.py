@@ -9,7 +9,8 @@ from itertools import combinations
 from fleet.base.entries import Entry
 from fleet.facts.places import Place
 from fleet.facts.policy import default_policy
-from fleet.facts.standing import read_setting
+from fleet.facts.standing import setting_from
+from fleet.tables.held_state import read_standing_row
 
 
 def gates_again(state: sqlite3.Connection, entry: Entry) -> Iterator[tuple[str, str]]:
@@ -63,15 +64,14 @@ def _boot(state: sqlite3.Connection, tag: str, boot: str) -> Iterator[tuple[str,
 
 def _tests(state: sqlite3.Connection, entry: Entry) -> Iterator[tuple[str, str]]:
     tag = entry.body["tag"]
-    row = state.execute(
-        "SELECT kind, work_entry, work_at FROM pair JOIN standing USING (tag) WHERE tag = ?", (tag,)
-    ).fetchone()
+    row = state.execute("SELECT kind FROM pair WHERE tag = ?", (tag,)).fetchone()
     added = dict(pair.strip().split("=") for pair in _rule(state, "kinds").split(",") if "=" in pair)
     gate = f"gate_release_test_{added.get(row[0], row[0]).strip()}" if row else ""
     if not gate or _rule(state, gate) in ("", "no"):
         return
-    since = [(row[1], row[2])] * ("work" in _rule(state, gate))
-    set_at = read_setting(state, tag).when
+    stood = read_standing_row(state, tag) or {"work_entry": 0, "work_at": "", "stands": "{}"}
+    since = [(stood["work_entry"], stood["work_at"])] * ("work" in _rule(state, gate))
+    set_at = setting_from(stood["stands"]).when
     if "setting" in _rule(state, gate) and set_at.entry != entry.body.get("set_entry"):
         since.append((set_at.entry, set_at.at))
     pieces = {

@@ -26,7 +26,8 @@ from fleet.base.entries import Entry, name_key, parse_utc, utc_text
 from fleet.base.units import mm_text
 from fleet.checks.findings import AuditFinding, AuditSeverity, note, question
 from fleet.facts.places import Place
-from fleet.facts.standing import read_setting
+from fleet.facts.standing import setting_from
+from fleet.tables.held_state import read_standing_row
 
 _SLACK: Final = timedelta(minutes=2)
 _CURE: Final = "look at it, enter what is true, and `mountbook remark {} --why ...` says what happened"
@@ -277,10 +278,9 @@ class Histories:
         able = {
             name for name, (role, until) in self._staff().items() if role in _SIGNERS and until >= max(days)
         }
-        hands = self._state.execute(
-            "SELECT workers, cleared_by FROM standing WHERE tag = ?", (tag,)
-        ).fetchone()
-        if able - {name_key(name) for names in hands or () for name in json.loads(names)}:
+        stood = read_standing_row(self._state, tag)
+        hands = (stood["workers"], stood["cleared_by"]) if stood else ()
+        if able - {name_key(name) for names in hands for name in json.loads(names)}:
             return False
         if len(able) > 1:
             return seen.newest_hand not in ("", name_key(entry.by))
@@ -295,8 +295,9 @@ class Histories:
         return dated and not seen.faulty
 
     def _out(self, entry: Entry, tag: str, seen: _Seen) -> Iterator[AuditFinding]:
-        place = self._state.execute("SELECT place FROM standing WHERE tag = ?", (tag,)).fetchone()
-        yield from self._setting(entry, tag)
+        stood = read_standing_row(self._state, tag)
+        place = stood["place"] if stood else None
+        yield from self._setting(entry, tag, stood["stands"] if stood else "{}")
         for code, words in gates_again(self._state, entry):
             yield self._ask(entry, code, words)
         if seen.out:
@@ -305,13 +306,13 @@ class Histories:
             yield self._ask(
                 entry, "out without a pass", f"takes out {tag} without a pass after its newest return or work"
             )
-        elif place is None or place[0] != Place.READY:
-            yield self._ask(entry, "out from nowhere", f"takes out {tag} while it is {place and place[0]}")
+        elif place != Place.READY:
+            yield self._ask(entry, "out from nowhere", f"takes out {tag} while it is {place}")
 
-    def _setting(self, entry: Entry, tag: str) -> Iterator[AuditFinding]:
+    def _setting(self, entry: Entry, tag: str, stands: str) -> Iterator[AuditFinding]:
         """Check the sole that went out. Bodies of layout 2 do not name it."""
         sole = entry.body.get("sole_um")
-        stood = read_setting(self._state, tag).bsl_um
+        stood = setting_from(stands).bsl_um
         if sole is not None and stood != sole:
             stands = "nobody knows what" if stood is None else f"{mm_text(stood)} mm is what"
             yield self._ask(

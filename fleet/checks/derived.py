@@ -10,6 +10,7 @@ from itertools import zip_longest
 from typing import Any, Final
 
 from fleet.checks.findings import AuditFinding, bad
+from fleet.tables.held_state import HeldState
 from fleet.tables.layout import Thing, state_tables, statements
 from fleet.tables.schema import STATE
 
@@ -23,7 +24,7 @@ _Row = tuple[Any, ...]
 
 def empty_state() -> sqlite3.Connection:
     """The derived tables of this layout in memory, without rows and without guards."""
-    memory = sqlite3.connect(":memory:", isolation_level=None, cached_statements=256)
+    memory = sqlite3.connect(":memory:", isolation_level=None, cached_statements=256, factory=HeldState)
     for statement in statements(STATE):
         memory.execute(statement)
     memory.execute("BEGIN")  # one transaction: twice as fast, and nothing of it is ever kept

@@ -104,7 +104,9 @@ class Event(EntryPart, frozen=True, kw_only=True, forbid_unknown_fields=True):
     @classmethod
     def read(cls, body: Mapping[str, Any]) -> Self:
         """Back from a body, with or without its `Tap`, which says nothing of the thing itself."""
-        return super().read({key: value for key, value in body.items() if key != TAP})
+        if TAP in body:
+            body = {key: value for key, value in body.items() if key != TAP}
+        return super().read(body)
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """Bring the derived tables up to this entry. It reads nothing but itself and the tables."""

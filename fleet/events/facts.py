@@ -9,8 +9,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Sequence
-from functools import cache
-from typing import Any, Final
+from typing import Final
 
 from fleet.base.entries import Entry, canonical_json, sorted_json
 from fleet.base.errors import Refused
@@ -18,8 +17,8 @@ from fleet.events.rows import insert
 from fleet.facts.holes import Side
 from fleet.facts.places import Place
 from fleet.facts.standing import Moment, pass_counts
-
-Facts = dict[str, Any]
+from fleet.tables.held_state import Facts as Facts
+from fleet.tables.held_state import read_standing_row, standing_columns, store_standing_row
 
 IN_SHOP: Final = "shop"
 """Whereabouts of a pair that is neither out nor away."""
@@ -27,11 +26,10 @@ IN_SHOP: Final = "shop"
 
 def facts_of(connection: sqlite3.Connection, tag: str) -> Facts:
     """The pair's row of `standing` by column name, or Refused."""
-    cursor = connection.execute("SELECT * FROM standing WHERE tag = ?", (tag,))
-    row = cursor.fetchone()
-    if row is None:
+    facts = read_standing_row(connection, tag)
+    if facts is None:
         raise Refused(f"there is no pair {tag} in the ledger", cure="check the tag")
-    return dict(zip([column[0] for column in cursor.description], row, strict=True))
+    return facts
 
 
 def place_of(facts: Facts, *, mounted: bool) -> Place:
@@ -48,11 +46,12 @@ def place_of(facts: Facts, *, mounted: bool) -> Place:
         return Place.SECOND_CHECK
     if not mounted:
         return Place.FLAT
-    passed, *events = (
-        Moment(facts[f"{what}_entry"], facts[f"{what}_at"])
-        for what in ("pass", "return", "work", "fault", "unfinished")
-    )
+    passed = Moment(facts["pass_entry"], facts["pass_at"])
+    events = [Moment(facts[entry], facts[at]) for entry, at in _VOID_A_PASS]
     return Place.READY if pass_counts(passed, events) else Place.BACK
+
+
+_VOID_A_PASS: Final = tuple((f"{w}_entry", f"{w}_at") for w in ("return", "work", "fault", "unfinished"))
 
 
 def store(connection: sqlite3.Connection, facts: Facts, entry: Entry, *, undo: str = "") -> None:
@@ -64,15 +63,7 @@ def store(connection: sqlite3.Connection, facts: Facts, entry: Entry, *, undo: s
     if place != facts["place"]:
         facts |= {"place": place, "place_entry": entry.seq, "place_at": entry.stated_at_utc}
     facts |= {"undo_entry": entry.seq if undo else 0, "undo_row": undo}
-    connection.execute(_update(tuple(facts)), tuple(facts.values()))
-
-
-@cache
-def _update(columns: tuple[str, ...]) -> str:
-    """By number, so that the tag is not set anew: that would take the row out of every index."""
-    marks = {name: f"?{number}" for number, name in enumerate(columns, start=1)}
-    where = marks.pop("tag")
-    return f"UPDATE standing SET {', '.join(f'{n} = {m}' for n, m in marks.items())} WHERE tag = {where}"
+    store_standing_row(connection, facts)
 
 
 def touched(connection: sqlite3.Connection, tag: str, entry: Entry) -> None:
@@ -142,11 +133,12 @@ _NOT_IN_SNAPSHOT: Final = frozenset(
     }
 )
 """The columns that a scan does not change. A snapshot's text in files of layout 2 stays the same."""
+_IN_SNAPSHOT: Final = tuple(name for name in standing_columns() if name not in _NOT_IN_SNAPSHOT)
 
 
 def snapshot(facts: Facts) -> str:
     """The row before a scan, so that the scan can be undone."""
-    return sorted_json({k: v for k, v in facts.items() if k not in _NOT_IN_SNAPSHOT})
+    return sorted_json({name: facts[name] for name in _IN_SNAPSHOT})
 
 
 def glued(

@@ -1,0 +1,141 @@
+"""Derived tables whose rows of `standing` are held in memory while one entry after another changes them.
+
+Nearly every entry of a shop's year reads a pair's whole row of `standing` and writes it again. An audit that
+derives a million entries keeps the rows it uses as values, and writes each of them once, before anything else
+looks at the table.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from functools import cache
+from typing import Any, Final
+
+from fleet.tables.schema import STATE
+
+Facts = dict[str, Any]
+"""A row of `standing` by column name."""
+
+_TABLE: Final = "standing"
+_MOST: Final = 10_000
+"""So many rows are held at once, some 50 MB; then all are written back."""
+
+
+@cache
+def standing_columns() -> tuple[str, ...]:
+    """The columns of `standing`, in the table's order."""
+    start = STATE.index(f"CREATE TABLE {_TABLE} (")
+    memory = sqlite3.connect(":memory:")
+    try:
+        memory.execute(STATE[start : STATE.index(";", start)])
+        return tuple(row[1] for row in memory.execute(f"PRAGMA table_info({_TABLE})"))
+    finally:
+        memory.close()
+
+
+class HeldState(sqlite3.Connection):
+    """A connection to derived tables that only one deriver writes.
+
+    `standing` and `hold_standing` are for that deriver; every statement that may meet the table otherwise
+    finds it as if no row had been held.
+    """
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._rows: dict[str, Facts] = {}
+        self._changed: set[str] = set()
+        self._elsewhere: set[str] = set()
+
+    def standing(self, tag: str) -> Facts | None:
+        """Return the pair's row as a value of its own; None where there is no such pair."""
+        row = self._rows.get(tag)
+        if row is None:
+            if len(self._rows) >= _MOST:
+                self._let_go()
+            row = _read(self, tag)
+            if row is None:
+                return None
+            self._rows[tag] = row
+        return row.copy()
+
+    def hold_standing(self, facts: Facts) -> None:
+        """Put a changed row in the place of the one that `standing` gave."""
+        self._rows[facts["tag"]] = facts.copy()
+        self._changed.add(facts["tag"])
+
+    def execute(self, sql: str, parameters: Any = (), /) -> sqlite3.Cursor:
+        """Run a statement; what was held is written before one that may meet the table."""
+        if sql not in self._elsewhere:
+            self._before(sql)
+        return super().execute(sql, parameters)
+
+    def executemany(self, sql: str, parameters: Any, /) -> sqlite3.Cursor:
+        """Run a statement for each of many values, as `execute`."""
+        self._before(sql)
+        return super().executemany(sql, parameters)
+
+    def cursor(self, *args: Any, **kwargs: Any) -> Any:
+        """Return a cursor; what is held until now is written first."""
+        self._let_go()
+        return super().cursor(*args, **kwargs)
+
+    def backup(self, target: sqlite3.Connection, **kwargs: Any) -> None:
+        """Copy everything, what was held too."""
+        self._let_go()
+        super().backup(target, **kwargs)
+
+    def _before(self, sql: str) -> None:
+        verb = sql.split(maxsplit=1)[0].upper()
+        if verb in ("SELECT", "INSERT", "UPDATE", "DELETE") and _TABLE not in sql:
+            self._elsewhere.add(sql)
+        elif verb == "SELECT":
+            self._write_back()
+        else:
+            self._let_go()
+
+    def _write_back(self) -> None:
+        for tag in self._changed:
+            write_standing(self, self._rows[tag])
+        self._changed.clear()
+
+    def _let_go(self) -> None:
+        self._write_back()
+        self._rows.clear()
+
+
+def read_standing_row(connection: sqlite3.Connection, tag: str) -> Facts | None:
+    """Return the pair's row of `standing`, a value of its own; None where there is no such pair."""
+    return connection.standing(tag) if isinstance(connection, HeldState) else _read(connection, tag)
+
+
+def store_standing_row(connection: sqlite3.Connection, facts: Facts) -> None:
+    """Write a row of `standing` that `read_standing_row` gave and that was changed since."""
+    if isinstance(connection, HeldState):
+        connection.hold_standing(facts)
+    else:
+        write_standing(connection, facts)
+
+
+def _read(connection: sqlite3.Connection, tag: str) -> Facts | None:
+    columns = standing_columns()
+    query = _select(columns)
+    row = sqlite3.Connection.execute(connection, query, (tag,)).fetchone()
+    return None if row is None else dict(zip(columns, row, strict=True))
+
+
+def write_standing(connection: sqlite3.Connection, facts: Facts) -> None:
+    """Write a row of `standing` into the table."""
+    sqlite3.Connection.execute(connection, _update(tuple(facts)), tuple(facts.values()))
+
+
+@cache
+def _select(columns: tuple[str, ...]) -> str:
+    return f"SELECT {', '.join(columns)} FROM {_TABLE} WHERE tag = ?"
+
+
+@cache
+def _update(columns: tuple[str, ...]) -> str:
+    """By number, so that the tag is not set anew: that would take the row out of every index."""
+    marks = {name: f"?{number}" for number, name in enumerate(columns, start=1)}
+    where = marks.pop("tag")
+    return f"UPDATE {_TABLE} SET {', '.join(f'{n} = {m}' for n, m in marks.items())} WHERE tag = {where}"

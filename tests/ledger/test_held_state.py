@@ -1,0 +1,112 @@
+"""Rows of `standing` that are held in memory: whoever looks at the table finds them as if they were not."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Callable, Iterator
+from contextlib import closing
+
+import pytest
+
+from fleet.checks.derived import empty_state
+from fleet.tables import held_state
+from fleet.tables.held_state import HeldState, read_standing_row, store_standing_row
+
+PAIRS = ("K-1", "K-2", "K-3")
+
+
+@pytest.fixture
+def state() -> Iterator[HeldState]:
+    """Three pairs on the ready rack."""
+    with closing(empty_state()) as found:
+        assert isinstance(found, HeldState)
+        for tag in PAIRS:
+            found.execute(
+                "INSERT INTO standing (tag, place, place_entry, place_at) VALUES (?, 'ready', 1, '')", (tag,)
+            )
+        yield found
+
+
+def changed(state: sqlite3.Connection, tag: str, place: str) -> None:
+    facts = read_standing_row(state, tag)
+    assert facts is not None
+    store_standing_row(state, facts | {"place": place})
+
+
+def by_copy(state: sqlite3.Connection) -> list[tuple[str, str]]:
+    with closing(sqlite3.connect(":memory:")) as copy:
+        state.execute("COMMIT")
+        state.backup(copy)
+        return copy.execute("SELECT tag, place FROM standing ORDER BY tag").fetchall()
+
+
+READERS: dict[str, Callable[[sqlite3.Connection], list[tuple[str, str]]]] = {
+    "a query": lambda state: state.execute("SELECT tag, place FROM standing ORDER BY tag").fetchall(),
+    "a query with a name for it": lambda state: state.execute(
+        "WITH s AS (SELECT tag, place FROM standing) SELECT * FROM s ORDER BY tag"
+    ).fetchall(),
+    "a cursor": lambda state: (
+        state.cursor().execute("SELECT tag, place FROM standing ORDER BY tag").fetchall()
+    ),
+    "a copy": by_copy,
+}
+
+
+@pytest.mark.parametrize("name", READERS)
+def test_every_reader_finds_what_is_held(state: HeldState, name: str) -> None:
+    """A held row is written before anything else looks; the others are as they were."""
+    changed(state, "K-1", "out")
+    changed(state, "K-3", "hold")
+    assert READERS[name](state) == [("K-1", "out"), ("K-2", "ready"), ("K-3", "hold")]
+
+
+@pytest.mark.parametrize(
+    ("statement", "values", "place"),
+    [
+        ("UPDATE standing SET place = 'flat' WHERE tag = ?", ("K-1",), "flat"),
+        ("UPDATE standing SET place_entry = 7 WHERE tag = ?", ("K-1",), "out"),
+        ("DELETE FROM standing WHERE tag = ?", ("K-1",), None),
+        ("UPDATE standing SET tag = 'K-9' WHERE tag = ?", ("K-1",), None),
+        ("DELETE FROM glue WHERE tag = ?", ("K-1",), "out"),
+    ],
+)
+def test_a_statement_changes_what_is_held(
+    state: HeldState, statement: str, values: tuple[str], place: str | None
+) -> None:
+    """What another statement does to the table counts, and nothing that was held comes back over it."""
+    changed(state, "K-1", "out")
+    changed(state, "K-2", "hold")
+    state.execute(statement, values)
+    row = read_standing_row(state, "K-1")
+    assert (row and row["place"]) == place
+    assert ("K-2", "hold") in READERS["a query"](state)
+    assert [one for tag, one in READERS["a query"](state) if tag == "K-1"] == ([place] if place else [])
+
+
+def test_a_row_is_a_value_of_its_own(state: HeldState) -> None:
+    """Whoever changes a row and then refuses has changed nothing."""
+    facts = read_standing_row(state, "K-1")
+    assert facts is not None
+    facts["place"] = "out"
+    again = read_standing_row(state, "K-1")
+    assert again is not None
+    assert again["place"] == "ready"
+    assert READERS["a query"](state) == [(tag, "ready") for tag in PAIRS]
+
+
+def test_more_rows_than_are_held_lose_nothing(state: HeldState, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With room for two, the third row sends all of them back to the table."""
+    monkeypatch.setattr(held_state, "_MOST", 2)
+    for tag, place in zip(PAIRS, ("out", "hold", "back"), strict=True):
+        changed(state, tag, place)
+    changed(state, "K-1", "flat")
+    assert READERS["a query"](state) == [("K-1", "flat"), ("K-2", "hold"), ("K-3", "back")]
+
+
+def test_what_is_undone_is_gone(state: HeldState) -> None:
+    """A transaction that is taken back takes the held rows along."""
+    state.execute("COMMIT")
+    state.execute("BEGIN")
+    changed(state, "K-1", "out")
+    state.execute("ROLLBACK")
+    assert READERS["a query"](state) == [(tag, "ready") for tag in PAIRS]
