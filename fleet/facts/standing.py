@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from fleet.base.errors import Refused
 from fleet.base.near_names import nearest
@@ -163,57 +163,54 @@ def pieces_text(pieces: Iterable[tuple[str, str]]) -> str:
     return ", ".join(f"ski {side} {piece}" for side, piece in pieces)
 
 
-def standing_from_row(row: dict[str, object]) -> Standing:
+def standing_from_row(row: Mapping[str, Any]) -> Standing:
     """A Standing from a row of the table by column name."""
-
-    def moment(what: str) -> Moment:
-        return Moment(int(str(row[f"{what}_entry"])), str(row[f"{what}_at"]))
-
-    def text(name: str) -> str | None:
-        value = row[name]
-        return None if value is None else str(value)
-
     stop_why = _stop_words(row) if row["stop_entry"] else ""
-    hold_why = str(row["hold_why"] or row["hold_note"] or REMOVED) if row["hold_entry"] else ""
+    hold_why = row["hold_why"] or row["hold_note"] or REMOVED if row["hold_entry"] else ""
     return Standing(
-        tag=str(row["tag"]),
-        place=Place(str(row["place"])),
-        since=moment("place"),
-        out=moment("out"),
-        out_boot=text("out_boot"),
-        out_due=text("out_due"),
-        returned=moment("return"),
-        said_entry=int(str(row["said_entry"])),
-        days_out=int(str(row["days_out"])),
-        work=moment("work"),
-        work_what=str(row["work_what"]),
-        workers=tuple(json.loads(str(row["workers"]))),
+        tag=row["tag"],
+        place=Place(row["place"]),
+        since=Moment(row["place_entry"], row["place_at"]),
+        out=Moment(row["out_entry"], row["out_at"]),
+        out_boot=row["out_boot"],
+        out_due=row["out_due"],
+        returned=Moment(row["return_entry"], row["return_at"]),
+        said_entry=row["said_entry"],
+        days_out=row["days_out"],
+        work=Moment(row["work_entry"], row["work_at"]),
+        work_what=row["work_what"],
+        workers=_listed(row["workers"]),
         second_check=bool(row["second_check"]),
-        returns_since_work=int(str(row["returns_since_work"])),
-        glued_at=str(row["glued_at"]),
-        glued_with=tuple(json.loads(str(row["glued_with"]))),
-        look_entry=int(str(row["look_entry"])),
-        fault=moment("fault"),
-        loose=tuple((side, piece) for side, piece in json.loads(str(row["loose"]))),
-        returns_since_fault=int(str(row["returns_since_fault"])),
-        unfinished=moment("unfinished"),
-        unreached=tuple((side, piece) for side, piece in json.loads(str(row["unreached"]))),
-        passed=moment("pass"),
-        pass_by=str(row["pass_by"]),
-        hold_entry=int(str(row["hold_entry"] or row["stop_entry"])),
+        returns_since_work=row["returns_since_work"],
+        glued_at=row["glued_at"],
+        glued_with=_listed(row["glued_with"]),
+        look_entry=row["look_entry"],
+        fault=Moment(row["fault_entry"], row["fault_at"]),
+        loose=tuple((side, piece) for side, piece in _listed(row["loose"])),
+        returns_since_fault=row["returns_since_fault"],
+        unfinished=Moment(row["unfinished_entry"], row["unfinished_at"]),
+        unreached=tuple((side, piece) for side, piece in _listed(row["unreached"])),
+        passed=Moment(row["pass_entry"], row["pass_at"]),
+        pass_by=row["pass_by"],
+        hold_entry=row["hold_entry"] or row["stop_entry"],
         hold_why="; ".join(why for why in dict.fromkeys((stop_why, hold_why)) if why),
-        stop_entry=int(str(row["stop_entry"])),
+        stop_entry=row["stop_entry"],
         stop_why=stop_why,
-        quarantine_entry=int(str(row["quarantine_entry"])),
-        quarantine_why=str(row["quarantine_note"] or REMOVED) if row["quarantine_entry"] else "",
-        finders=tuple(json.loads(str(row["finders"]))),
-        cleared_by=tuple(json.loads(str(row["cleared_by"]))),
-        setting=setting_from(str(row["stands"])),
-        undo_entry=int(str(row["undo_entry"])),
+        quarantine_entry=row["quarantine_entry"],
+        quarantine_why=(row["quarantine_note"] or REMOVED) if row["quarantine_entry"] else "",
+        finders=_listed(row["finders"]),
+        cleared_by=_listed(row["cleared_by"]),
+        setting=setting_from(row["stands"]),
+        undo_entry=row["undo_entry"],
     )
 
 
-def _stop_words(row: dict[str, object]) -> str:
+def _listed(text: str) -> tuple[Any, ...]:
+    """Return the list in a column; most of them are empty."""
+    return () if text == "[]" else tuple(json.loads(text))
+
+
+def _stop_words(row: Mapping[str, Any]) -> str:
     """Return what was stopped, with the reason given in free text where there is one."""
     if row["stop_noted"] is None:
         return str(row["stop_why"])
@@ -236,7 +233,9 @@ def setting_from(stands: str) -> BindingSetting:
         for side, said in sorted(json.loads(stands).items())
         for piece, one in said.items()
     )
-    if {each.side for each in pieces} != set(Side) or len({each.sole_um for each in pieces}) > 1:
+    if len(pieces) < len(Side) or any(each.sole_um != pieces[0].sole_um for each in pieces):
+        return BindingSetting(pieces=pieces)
+    if any(pieces[0].side is not side and pieces[-1].side is not side for side in Side):  # in order of side
         return BindingSetting(pieces=pieces)
     newest = max(pieces, key=lambda each: each.when.entry)
     return BindingSetting(bsl_um=newest.sole_um, when=newest.when, by=newest.by, pieces=pieces)
@@ -262,7 +261,7 @@ def read_standings(
         args,
     )
     cursor.row_factory = sqlite3.Row
-    return tuple(standing_from_row(dict(row)) for row in cursor)
+    return tuple(map(standing_from_row, cursor))
 
 
 def read_standing(connection: sqlite3.Connection, tag: str) -> Standing:

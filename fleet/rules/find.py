@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
+from fleet.base.among import AMONG, among
 from fleet.base.errors import BadInput
 from fleet.base.units import typed_number
 from fleet.facts.kinds import Kind
@@ -43,6 +44,14 @@ class FoundPair:
     step: str
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FoundPairs:
+    """The pairs that the door was asked about, ``of`` so many."""
+
+    pairs: tuple[FoundPair, ...]
+    of: int
+
+
 def find_pairs(
     connection: sqlite3.Connection,
     *,
@@ -51,26 +60,26 @@ def find_pairs(
     boot: str | None = None,
     length_mm: int | None = None,
     kind: Kind | None = None,
-) -> tuple[FoundPair, ...]:
+    most: int | None = None,
+) -> FoundPairs:
     """Return the pairs about that length and of that kind: what goes first, then the nearest in length.
 
-    Raises Refused for a boot that is not in the ledger, or is out.
+    ``most``: so many of them are asked about, those that likely go before the others. Raises Refused for a
+    boot that is not in the ledger, or is out.
     """
     if boot is not None:
         check_is_in(connection, boot)
     door = Door(connection, at=at, zone=zone, boot=boot)
-    within = within_mm(connection)
-    rows = connection.execute("SELECT tag, model, kind, length_mm, rack FROM pair").fetchall()
-    facts = {
-        tag: (model, of, length, rack)
-        for tag, model, of, length, rack in rows
-        if (kind is None or of == kind) and (length_mm is None or abs(length - length_mm) <= within)
-    }
-    standings = [
-        standing
-        for standing in read_standings(connection)
-        if standing.tag in facts and standing.place not in (Place.RETIRED, Place.SOLD)
-    ]
+    wanted = length_mm or 0
+    rows = connection.execute(
+        "SELECT tag, model, kind, length_mm, rack FROM pair JOIN standing USING (tag)"
+        " WHERE place NOT IN ('retired', 'sold') AND (?1 IS NULL OR kind = ?1)"
+        " AND (?2 IS NULL OR abs(length_mm - ?2) <= ?3)"
+        " ORDER BY place <> 'ready', instr(stands, '\"sole_um\":' || ?4) = 0, abs(length_mm - ?5), tag",
+        (kind, length_mm, within_mm(connection), door.sole_um, wanted),
+    ).fetchall()
+    facts = {tag: (model, of, length, rack) for tag, model, of, length, rack in rows[:most]}
+    standings = read_standings(connection, where=f"tag {AMONG}", args=among(facts))
     found = []
     for standing, answer in zip(standings, door.ask_each(standings), strict=True):
         model, of, length, rack = facts[standing.tag]
@@ -89,8 +98,8 @@ def find_pairs(
             )
         )
     order = list(Now)
-    wanted = length_mm or 0
-    return tuple(sorted(found, key=lambda p: (order.index(p.now), abs(p.length_mm - wanted), p.tag)))
+    pairs = sorted(found, key=lambda p: (order.index(p.now), abs(p.length_mm - wanted), p.tag))
+    return FoundPairs(pairs=tuple(pairs), of=len(rows))
 
 
 def within_mm(connection: sqlite3.Connection) -> int:

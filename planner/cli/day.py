@@ -68,7 +68,7 @@ def find(
             length_mm=wanted,
             kind=kind_named(kind, read_policy(connection)),
         )
-    pairs = [pair for pair in found if not ready or pair.now is not Now.NOT_NOW]
+    pairs = [pair for pair in found.pairs if not ready or pair.now is not Now.NOT_NOW]
     if json:
         session.emit_json({"boot": shod, "pairs": [_pair_json(pair) for pair in pairs]})
         return

@@ -16,7 +16,6 @@ from starlette.routing import Route
 from fleet.base.entries import Head
 from fleet.base.errors import AnotherSigns, BadInput, MountbookError, Refused
 from fleet.facts.holes import Side, SkiFault
-from fleet.facts.standing import read_standing, read_standings
 from fleet.facts.tags import known_tag
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
@@ -67,9 +66,8 @@ async def _page(request: Request) -> Response:
 
     def look(ledger: Ledger) -> tuple[NextVisit, ...]:
         with ledger.reading() as connection:
-            of = {standing.tag: standing for standing in read_standings(connection)}
             policy = read_policy(connection)
-            return tuple(next_visits(connection, of, policy=policy, now=now, zone=ledger.zone))
+            return tuple(next_visits(connection, policy=policy, now=now, zone=ledger.zone))
 
     visits = await served_of(request).look(look)
     groups = [(step, title, [v for v in visits if v.step is step]) for step, title in _TITLES.items()]
@@ -82,9 +80,8 @@ async def _work(request: Request, name: str) -> _OpenWork:
     def look(ledger: Ledger) -> _OpenWork:
         with ledger.reading() as connection:
             order = _scanned(connection, name)
-            of = {order.tag: read_standing(connection, order.tag)}
             policy, zone = read_policy(connection), ledger.zone
-            visits = next_visits(connection, of, policy=policy, now=now, zone=zone, number=order.number)
+            visits = next_visits(connection, policy=policy, now=now, zone=zone, number=order.number)
             visit = next(each for each in visits if each.order == order.name)
             fleet = read_fleet(connection)
             return _OpenWork(

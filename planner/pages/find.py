@@ -10,10 +10,11 @@ from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
 
 from fleet.base.errors import BadInput
+from fleet.base.units import counted
 from fleet.facts.shop_kinds import shop_kinds
 from fleet.facts.tags import known_tag
 from fleet.ledger.ledger import Ledger
-from fleet.rules.find import FoundPair, Now, find_pairs, kind_named, length_typed
+from fleet.rules.find import FoundPairs, Now, find_pairs, kind_named, length_typed
 from fleet.rules.notes import thing_meant
 from fleet.tables.snapshot import read_policy
 from planner.pages.asked import served_of
@@ -24,18 +25,20 @@ _GROUPS: Final = {
     Now.SET_FIRST: "Set the binding first, boot in",
     Now.NOT_NOW: "Not now",
 }
+_MOST: Final = 300
+"""So many pairs are asked about for one page: nobody reads more, and the counter does not wait for it."""
 
 
 async def _page(request: Request) -> Response:
     asked = {name: request.query_params.get(name, "").strip() for name in ("length", "kind", "boot")}
     served = served_of(request)
 
-    def look(ledger: Ledger) -> tuple[tuple[FoundPair, ...], tuple[str, ...]]:
+    def look(ledger: Ledger) -> tuple[FoundPairs, tuple[str, ...]]:
         with ledger.reading() as connection:
             policy = read_policy(connection)
             kinds = tuple(shop_kinds(policy))
             if not any(asked.values()):
-                return (), kinds
+                return FoundPairs(pairs=(), of=0), kinds
             found = find_pairs(
                 connection,
                 at=served.now(),
@@ -43,12 +46,22 @@ async def _page(request: Request) -> Response:
                 boot=known_tag(connection, asked["boot"]) if asked["boot"] else None,
                 length_mm=length_typed(asked["length"] or None),
                 kind=kind_named(asked["kind"] or None, policy),
+                most=_MOST,
             )
             return found, kinds
 
     found, kinds = await served.look(look)
-    groups = [(title, [pair for pair in found if pair.now is now]) for now, title in _GROUPS.items()]
-    return show(request, "find.html", asked=asked, kinds=kinds, groups=groups, any=any(asked.values()))
+    groups = [(title, [pair for pair in found.pairs if pair.now is now]) for now, title in _GROUPS.items()]
+    return show(
+        request,
+        "find.html",
+        asked=asked,
+        kinds=kinds,
+        groups=groups,
+        any=any(asked.values()),
+        looked_at=len(found.pairs),
+        of=counted(found.of, "pair") if found.of > len(found.pairs) else "",
+    )
 
 
 async def _thing(request: Request) -> Response:

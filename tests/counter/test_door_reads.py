@@ -25,7 +25,7 @@ from fleet.rules.clearance import (
     read_case,
     read_pattern,
 )
-from fleet.rules.find import FoundPair, find_pairs
+from fleet.rules.find import FoundPairs, find_pairs
 from fleet.rules.holds import hold
 from fleet.rules.looks import LookKind
 from tests.counter.shop import NELL, WIM, ZONE, Shop, binding_body, lark
@@ -394,19 +394,19 @@ def test_what_goes_instead_costs_the_same_among_five_pairs_and_among_many(shop: 
 
 
 def test_many_pairs_are_asked_about_with_the_queries_of_one(shop: Shop) -> None:
-    def find() -> tuple[FoundPair, ...]:
+    def find() -> FoundPairs:
         return find_pairs(shop.ledger.connection, at=shop.now, zone=ZONE, boot="B-305")
 
     few = statements(shop, find)
     for number in range(10):
         shop.pair(f"M-{number}")
-    assert len(find()) == 15
+    assert len(find().pairs) == 15
     assert statements(shop, find) == few
 
 
 def test_a_record_that_cannot_be_read_is_a_reason_against_its_pair_alone(shop: Shop) -> None:
     with shop.ledger.connection.unlatched():
         shop.ledger.connection.execute("UPDATE mount SET slides = '{}' WHERE tag = 'P-2'")
-    found = {one.tag: one for one in find_pairs(shop.ledger.connection, at=shop.now, zone=ZONE)}
+    found = {one.tag: one for one in find_pairs(shop.ledger.connection, at=shop.now, zone=ZONE).pairs}
     assert found["P-2"].reasons == ("its record cannot be read (KeyError: 'slides')",)
     assert found["P-1"].reasons == found["P-3"].reasons == ()

@@ -100,7 +100,7 @@ def test_today_and_find_see_it_and_it_may_wait(shop: Shop) -> None:
     assert [line.name for line in topics["back, to be looked at"].lines] == ["P-1"]
     old = topics["in the rack, its pass too old"]
     assert [line.name for line in old.lines] == ["P-2", "P-3", "P-4", "T-1"]
-    found = {one.tag: one for one in find_pairs(connection, at=shop.now, zone=ZONE, boot="B-305")}
+    found = {one.tag: one for one in find_pairs(connection, at=shop.now, zone=ZONE, boot="B-305").pairs}
     assert found["P-2"].now is Now.NOT_NOW
     assert any("does not count any more" in reason for reason in found["P-2"].reasons)
     rows = recheck_list(connection, today=shop.now.date()).rows

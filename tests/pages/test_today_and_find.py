@@ -10,6 +10,7 @@ import pytest
 from fleet.ledger.history import pair_history
 from fleet.rules.find import Now, find_pairs
 from fleet.rules.holds import hold
+from fleet.rules.looks import LookKind
 from planner.bench.day.today import today_at
 from planner.paper.ski_view.ski_words import pair_lines
 from tests.counter.shop import JORY, Shop
@@ -48,7 +49,7 @@ def test_find_says_of_each_pair_what_the_door_says(browser: PagesBrowser) -> Non
     with shop.desk(JORY) as desk:
         hold(desk, "P-2", why="heel of ski B turned")
     words = words_of(browser.get("/find?boot=B-305"))
-    found = find_pairs(shop.ledger.connection, at=shop.now, zone=shop.ledger.zone, boot="B-305")
+    found = find_pairs(shop.ledger.connection, at=shop.now, zone=shop.ledger.zone, boot="B-305").pairs
     assert {pair.now for pair in found} >= {Now.GOES, Now.NOT_NOW}
     for pair in found:
         assert pair.tag in words
@@ -56,6 +57,24 @@ def test_find_says_of_each_pair_what_the_door_says(browser: PagesBrowser) -> Non
             assert reason in words
     assert words.index("Goes now") < words.index("Not now")
     assert "no kind of ski" in words_of(browser.get("/find?kind=sledge"))
+
+
+def test_a_page_asks_about_so_many_pairs_first_those_that_likely_go_and_says_so(
+    browser: PagesBrowser, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """P-3 and P-4 stand at the sole of the boot, P-1 and P-2 do not; P-4 has the length."""
+    shop = browser.shop
+    for tag in ("P-3", "P-4"):
+        shop.set_binding(tag, 310)
+        shop.look(tag, kind=LookKind.SEASON_PREP)
+    assert "were looked at" not in words_of(browser.get("/find?boot=B-310&length=176"))
+    monkeypatch.setattr("planner.pages.find._MOST", 1)
+    words = words_of(browser.get("/find?boot=B-310&length=176"))
+    assert "Goes now 1 P-4" in words
+    assert "1 of 3 pairs were looked at, those that are ready and nearest first" in words
+    with shop.desk(JORY) as desk:
+        hold(desk, "P-4", why="heel of ski B turned")
+    assert "Goes now 1 P-3" in words_of(browser.get("/find?boot=B-310&length=176"))
 
 
 @pytest.mark.parametrize("typed", ["P-1", "p-1", "P-1/A", "P-1/B"])

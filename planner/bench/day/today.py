@@ -113,11 +113,10 @@ class Today:
 def today_at(connection: sqlite3.Connection, *, now: datetime, zone: str) -> Today:
     """Return what waits at that moment by the shop's calendar."""
     day = shop_day(utc_text(now), zone)
-    standings = read_standings(connection)
+    standings = read_standings(connection, where="place <> 'ready' OR glued_with <> '[]'")
     listed = recheck_list(connection, today=day)
     policy = read_policy(connection)
-    of = {standing.tag: standing for standing in standings}
-    visits = tuple(next_visits(connection, of, policy=policy, now=now, zone=zone))
+    visits = tuple(next_visits(connection, policy=policy, now=now, zone=zone))
     unread = (visit.order for visit in visits if visit.step is Step.UNREAD)
     faulty = (*(tag for tag, _ in listed.faults), *unread)
     asked = (

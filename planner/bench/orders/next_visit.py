@@ -14,13 +14,14 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Final
 
+from fleet.base.among import AMONG, among
 from fleet.base.days import clock_text
 from fleet.base.entries import utc_text
 from fleet.base.errors import RECORD_FAULTS
 from fleet.base.units import counted
 from fleet.facts.holes import HoleState
 from fleet.facts.policy import Policy
-from fleet.facts.standing import Standing
+from fleet.facts.standing import Standing, read_standings
 from fleet.rules.clearance import cure_end
 from fleet.rules.moves import place_words
 
@@ -50,7 +51,6 @@ class NextVisit:
 
 def next_visits(
     connection: sqlite3.Connection,
-    standings: dict[str, Standing],
     *,
     policy: Policy,
     now: datetime,
@@ -59,13 +59,16 @@ def next_visits(
 ) -> Iterator[NextVisit]:
     """Yield what the bench does next with each open order's pair, and not before when.
 
-    ``number``: of the only order that is asked for; ``standings`` then needs its pair alone.
+    ``number``: of the only order that is asked for.
     """
     only, args = (" AND number = ?", (number,)) if number else ("", ())
-    for number, revision, tag, way, body in connection.execute(
+    orders = connection.execute(
         f"SELECT number, revision, tag, way, body FROM work_order WHERE state = 'open'{only} ORDER BY number",
         args,
-    ).fetchall():
+    ).fetchall()
+    pairs = read_standings(connection, where=f"tag {AMONG}", args=among(tag for _, _, tag, _, _ in orders))
+    standings = {standing.tag: standing for standing in pairs}
+    for number, revision, tag, way, body in orders:
         try:
             plug = [hole for ski in json.loads(body)["set"]["skis"].values() for hole in ski["plug"]]
             open_yet = _not_plugged(connection, tag, plug) if plug else 0
