@@ -13,9 +13,11 @@ from typing import Final, NamedTuple
 
 from fleet.base.near_names import near, nearest
 from fleet.facts.columns import columns_of
+from fleet.facts.skis import SkiFacts
 from imports.answers import NO_ANSWERS, Answers
 from imports.header_says import header_says
 from imports.headers import SHEET_OF, THINGS_OF, Table
+from imports.hole_headers import HoleHeader, hole_header, ski_of
 from imports.quantities import tidy
 
 _WORDS_FILE: Final = Path(__file__).with_name("header_words.csv")
@@ -60,6 +62,8 @@ class MappedColumn:
     """One column of a table: where it stands, what it was taken for, and what its header states.
 
     ``turned``: its plus is the other way than ours. ``near``: the known word that its header is only like.
+    ``place``: what it says of one hole of several in a row. ``of_ski``: A or B, where it says a fact of that
+    ski alone; ``of``: the holes that it counts from. ``halved``: its number is a whole width.
     """
 
     number: int
@@ -69,6 +73,10 @@ class MappedColumn:
     turned: bool = False
     from_tail: bool = False
     near: str = ""
+    place: HoleHeader | None = None
+    of_ski: str = ""
+    of: str = ""
+    halved: bool = False
 
 
 class ChosenColumns(dict[str, str]):
@@ -152,7 +160,10 @@ def is_header_word(text: str) -> bool:
     if len(text) >= 80:
         return False
     words = header_text(text).words
-    return words in word_index() or (bool(words) and header_says(words).words in word_index())
+    if words in word_index() or (bool(words) and header_says(words).words in word_index()):
+        return True
+    place = hole_header(words)
+    return place is not None and bool((place.piece and (place.end or place.across)) or place.side)
 
 
 def is_near_header(text: str) -> bool:
@@ -204,14 +215,31 @@ def header_hits(texts: list[str]) -> int:
     return len({header_text(t).words for t in texts if t.strip() and is_header_word(t)})
 
 
+def holes_in(headers: Mapping[int, str]) -> dict[int, HoleHeader]:
+    """The columns of a header row that place one hole each, by number; none where nothing lies across."""
+    words = {number: header_text(text).words for number, text in headers.items()}
+    found = {
+        n: place for n, text in words.items() if text not in word_index() and (place := hole_header(text))
+    }
+    kinds = {place.across for place in found.values()}
+    return found if len(kinds) == 2 else {n: place for n, place in found.items() if place.origin}
+
+
+HOLE_KEY: Final = "hole "
+"""The beginning of the key of a column that places one hole of several in a row."""
+
+
 def required_keys(table: Table, present: Collection[str] = ()) -> tuple[str, ...]:
     """The keys without which a row of the table cannot be understood.
 
+    Holes have two shapes: one a row, or (``present`` has columns of single holes) several in a row.
     Bindings have two shapes: a stock line with a quantity, or (``present`` has its id) one ski's binding;
     mounts too: with their pattern, or with a column for the binding of those of which none is known.
     """
     if table is Table.BINDING and "binding_id" in present:
         return ("binding_id",)
+    if table is Table.HOLE and any(key.startswith(HOLE_KEY) for key in present):
+        return ("pair_tag",)
     if table is Table.MOUNT and "binding_model" in present:
         return ("pair_tag",)
     plan = SHEET_OF.get(table)
@@ -227,13 +255,21 @@ def match_columns(
     """
     own = (chosen if isinstance(chosen, ChosenColumns) else ChosenColumns(chosen or {})).of_table(table)
     mapped, unknown = [], []
+    places = holes_in(headers) if table in (Table.HOLE, Table.SKI) else {}
     for number, text in headers.items():
         plain = header_text(text)
+        if number in places and plain.words not in own:
+            place = places[number]
+            unit = plain.unit or place.unit
+            mapped.append(MappedColumn(number=number, header=text, key=place.key, unit=unit, place=place))
+            continue
         if plain.words in own:
             if own[plain.words]:
                 mapped.append(MappedColumn(number=number, header=text, key=own[plain.words], unit=plain.unit))
             continue
         found = read_header(text, table)
+        if table is Table.SKI and (found is None or found.near):
+            found = _of_one_ski(text) or (_of_holes(text) if places else None) or found
         if found is None:
             unknown.append((number, text))
         else:
@@ -243,6 +279,35 @@ def match_columns(
         mapped.remove(column)
         unknown.append((column.number, column.header))
     return mapped, unknown
+
+
+_SKI_FACTS: Final = frozenset(column.key for column in columns_of(SkiFacts))
+_HOLE_FACTS: Final = ("diameter_mm", "depth_mm", "state", "knowledge")
+_SAYS_HOLE: Final = frozenset(
+    ("hole", "holes", "loch", "locher", "lochzustand", "bohrloch", "trou", "trous", "foro", "fori", "agujero")
+)
+
+
+def _of_one_ski(text: str) -> MappedColumn | None:
+    """``mark from tail B`` in a list of pairs: a fact of ski B."""
+    side, rest = ski_of(header_text(text).words)
+    if not side:
+        return None
+    found = read_header(rest, Table.SIDE)
+    if found is None or found.near or found.key not in _SKI_FACTS:
+        return None
+    unit = header_text(text).unit or found.unit
+    return replace(found, header=text, key=f"ski {side} {found.key}", unit=unit, of_ski=side)
+
+
+def _of_holes(text: str) -> MappedColumn | None:
+    """A fact that a list of skis says of all the holes in a row of it: the drill, the state."""
+    found = read_header(text, Table.HOLE)
+    if found is None or found.near or found.key not in _HOLE_FACTS:
+        return None
+    if found.key in ("state", "knowledge") and not _SAYS_HOLE & set(header_text(text).words.split()):
+        return None
+    return replace(found, key=f"{HOLE_KEY}{found.key}")
 
 
 def nearest_key(text: str, table: Table) -> str | None:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Final
 
 from imports.cells import Cell, Content, Sheet
-from imports.header_match import header_text, is_header_word, is_near_header, unit_word
+from imports.header_match import header_text, holes_in, is_header_word, is_near_header, unit_word
 from imports.headers import Table
 from imports.quantities import tidy
 from imports.table_choice import best_table
@@ -46,6 +46,8 @@ def headline_at(
     wins; of equals the one with fewer rows.
     """
     cells = sheet.rows[number]
+    if below is not None and (holes := _holes_below(sheet, number, below, spans, chosen)) is not None:
+        return holes
     if not _is_header(cells, chosen) and not (near and _is_near(cells)):
         return None
     plain = {column: cell.text for column, cell in cells.items()}
@@ -71,6 +73,22 @@ def headline_at(
     return best
 
 
+def _holes_below(
+    sheet: Sheet, number: int, below: int, spans: Mapping[int, Mapping[int, str]], chosen: Mapping[str, str]
+) -> Headline | None:
+    """A header in two rows of which only both say which hole a column places: ``toe`` over ``front``."""
+    if any(c.content is not Content.TEXT for n in (number, below) for c in sheet.rows[n].values()):
+        return None
+    top = {**spans.get(number, {}), **{c: cell.text for c, cell in sheet.rows[number].items()}}
+    bottom = {c: cell.text for c, cell in sheet.rows[below].items()}
+    if any(_FIGURE.search(text) for text in bottom.values()):
+        return None
+    both = {c: f"{top.get(c, '')} {text}" for c, text in bottom.items() if c in top}
+    if len(holes_in(both)) < 2 or holes_in(top) or holes_in(bottom):
+        return None
+    return _joined(sheet.name, number, below, top, bottom, chosen)
+
+
 def _better(best: Headline | None, other: Headline | None) -> Headline | None:
     if other is None or (best is not None and other.hits <= best.hits):
         return best
@@ -81,10 +99,11 @@ def _is_header(cells: Mapping[int, Cell], chosen: Mapping[str, str]) -> bool:
     """At least two known header words, and words that are headers for about half of the texts."""
     own = {header_text(key).words for key in chosen}
     hits = texts = 0
-    for cell in cells.values():
+    placed = holes_in({n: cell.text for n, cell in cells.items() if cell.content is Content.TEXT})
+    for number, cell in cells.items():
         if cell.content is Content.TEXT:
             texts += 1
-            if is_header_word(cell.text) or (own and header_text(cell.text).words in own):
+            if number in placed or is_header_word(cell.text) or (own and header_text(cell.text).words in own):
                 hits += 1
     if hits < 2 or texts < len(cells) * 0.7:
         return False

@@ -12,13 +12,18 @@ from typing import Final, NamedTuple
 
 
 class HeaderSays(NamedTuple):
-    """``words`` is what is left of the header; ``turned``: plus is the other way than ours."""
+    """``words`` is what is left of the header; ``turned``: plus is the other way than ours.
+
+    ``origin``: "mark" or "tail" where it says from where it counts; ``plus``: it says which way is plus.
+    """
 
     words: str
     unit: str = ""
     turned: bool = False
     from_tail: bool = False
     said: bool = False
+    origin: str = ""
+    plus: bool = False
 
 
 _TIP: Final = (
@@ -53,6 +58,7 @@ _VIEWED: Final = re.compile(
 _PLUS: Final = re.compile(
     rf"(?:\+|\bplus|\bpositive?) ?{_TO}(?P<after>{_TIP}|{_TAIL}|{_RIGHT}|{_LEFT})\b"
     rf"|\b(?P<before>{_TIP}|{_TAIL}|{_RIGHT}|{_LEFT}) (?:is )?(?:\+|plus\b|positive?\b)"
+    rf"(?! ?{_TO}(?:{_TIP}|{_TAIL}|{_RIGHT}|{_LEFT})\b)"
 )
 _ORIGIN: Final = re.compile(rf"\b{_FROM} (?P<where>{_MARK}|{_TAIL}|{_TIP})\b")
 _BESIDE_MARK: Final = re.compile(
@@ -65,7 +71,8 @@ _MILLIMETRES: Final = re.compile(r"\b(?:milli|centi)met(?:er|re)s?\b|\bmillimetr
 @lru_cache(maxsize=20_000)
 def header_says(words: str) -> HeaderSays:
     """Take apart the plain words of a header (as `header_text` gives them, brackets undone)."""
-    turned = from_tail = said = False
+    turned = from_tail = said = way_said = False
+    where = ""
     rest = _MILLIMETRES.sub(lambda m: "cm" if m[0].startswith("centi") else "mm", words)
     if viewed := _VIEWED.search(rest):
         at_tip = _is(_TIP, viewed["what"]) != bool(viewed["from"])
@@ -73,21 +80,23 @@ def header_says(words: str) -> HeaderSays:
         rest = _cut(rest, viewed)
     while plus := _PLUS.search(rest):
         way = plus["after"] or plus["before"]
-        turned, said = turned ^ _is(f"{_TAIL}|{_LEFT}", way), True
+        turned, said, way_said = turned ^ _is(f"{_TAIL}|{_LEFT}", way), True, True
         rest = _cut(rest, plus)
     if origin := _ORIGIN.search(rest):
         if _is(_TIP, origin["where"]):
             return HeaderSays(words)
         from_tail, said = _is(_TAIL, origin["where"]), True
+        where = "tail" if from_tail else "mark"
         rest = _cut(rest, origin)
     if beside := _BESIDE_MARK.search(rest):
         turned, said = turned ^ (beside["way"] in ("behind", "hinter", "derriere")), True
+        where, way_said = "mark", True
         rest = f"{rest[: beside.start()]} from mark {rest[beside.end() :]}"
     unit = ""
     if stated := _UNIT.search(rest):
         unit = "in" if stated[1][0] in "iz" else stated[1]
         rest = _cut(rest, stated)
-    return HeaderSays(" ".join(rest.split()), unit, turned, from_tail, said)
+    return HeaderSays(" ".join(rest.split()), unit, turned, from_tail, said, where, way_said)
 
 
 def _is(words: str, word: str) -> bool:

@@ -27,6 +27,7 @@ from imports.answers import (
 from imports.cell_values import read_cell
 from imports.cells import Cell
 from imports.days import DAY_FIRST, MONTH_FIRST, UNDECIDED
+from imports.directions import WHY, answers_for, is_direction
 from imports.fields import FIELDS
 from imports.findings import Finding, Severity
 from imports.headers import SHEET_OF, Table
@@ -112,7 +113,7 @@ def _question(identity: str, group: Sequence[Finding]) -> ImportQuestion:
     return ImportQuestion(
         id=identity,
         text=_text(about, parts, group, first, settles),
-        places=tuple((f.sheet or "", f.row, f.column) for f in group),
+        places=tuple(dict.fromkeys((f.sheet or "", f.row, f.column) for f in group)),
         tags=tuple(dict.fromkeys(f.tag for f in group if f.tag)),
         settles=settles,
         guesses=guesses,
@@ -132,6 +133,8 @@ def _text(about: About, parts: tuple[str, ...], group: Sequence[Finding], first:
         return f"{sheets} has no column for {key} ({many}): which column says {what}, or what is it for all?"
     if about is About.BLANK:
         return f"{what} is missing in {many} of {sheets} ({_some(group)}): what is it there?"
+    if about is About.DIRECTION:
+        return f"{message} ({many} of {sheets}, such as {first.raw}): from where, and which way?"
     if about is About.UNIT:
         return f"{message} ({many} of {sheets}, {what}): in which unit are such numbers?"
     if about is About.DAY_ORDER:
@@ -167,6 +170,8 @@ def _guesses(
             Guess(answer=DAY_FIRST, why="3/4 is 3 April"),
             Guess(answer=MONTH_FIRST, why="3/4 is 4 March"),
         ), True
+    if about is About.DIRECTION:
+        return (*(Guess(answer=answer, why=WHY.get(answer, "")) for answer in said), away), False
     if about is About.TWICE:
         return tuple(found), True
     if about is About.COLUMN:
@@ -217,12 +222,18 @@ def checked_answer(
             return answer
     if question is not None and question.closed:
         raise _none(said, offered, identity)
-    if said == LEAVE_OUT and about not in (About.UNIT, About.DAY_ORDER, About.TWICE, About.DIRECTION):
+    if said == LEAVE_OUT and about not in (About.UNIT, About.DAY_ORDER, About.TWICE):
         return said
     if about is About.UNIT:
         return _one_of(said, ("mm", "cm", "m", "in"), identity)
     if about is About.DAY_ORDER:
         return _one_of(said, (DAY_FIRST, MONTH_FIRST), identity)
+    if about is About.DIRECTION:
+        key = parts[1] if len(parts) > 1 else ""
+        direction = is_direction(said, key)
+        if direction is None:
+            raise _none(said, dict.fromkeys((*offered, *answers_for(key))), identity)
+        return direction
     if about is About.COLUMN:
         plan = SHEET_OF.get(_table(parts[0]) or Table.SKI)
         return _one_of(said, plan.keys if plan else (), identity)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -20,10 +20,11 @@ from imports.copy_marks import take_marks
 from imports.cross_checks import check_together
 from imports.dragged import ask_about_series
 from imports.findings import Finding, Severity
-from imports.found_table import SheetReading
+from imports.found_table import FoundTable, SheetReading
 from imports.gate import Admitted, FileKind, GateRefusal, admit
 from imports.header_match import header_hits, header_text
 from imports.headers import Table
+from imports.hole_shapes import OneHole, hole_tables, is_spread, place_from_others, settle_hole
 from imports.leaving import hear_leaving
 from imports.mended import mend_damaged
 from imports.other_books import NOT_SEEN, read_other_book
@@ -274,18 +275,84 @@ def _read_sheet(
     reading.sheets.append(found)
     reading.findings += found.findings
     for table in found.tables:
-        reader = RowReader(
-            table, today=today, from_csv=from_csv, kinds=tuple(shop_kinds(policy)), answers=answers
-        )
-        rows = []
-        for number, cells in table.rows:
-            row = reader.read(number, cells)
-            check_row(row, policy)
-            rows.append(answered(row, reader, policy) if row.answer else row)
-        if reading.exported_at is None:
+        said = len(found.findings)
+
+        def read(
+            one: FoundTable, settle: Callable[[Row], None] | None = None, own: FoundTable = table
+        ) -> list[Row]:
+            reader = RowReader(
+                one, today=today, from_csv=from_csv, kinds=tuple(shop_kinds(policy)), answers=answers
+            )
+            return [_row(reader, number, cells, policy, settle, own) for number, cells in one.rows]
+
+        spread = is_spread(table) and table.table is Table.HOLE
+        rows = [] if spread else read(table)
+        if reading.exported_at is None and not spread:
             hear_leaving(table, rows, found.titles)
             ask_about_series(rows)
-        reading.rows += rows
+        several = _several_in_a_row(table, rows, read, answers, found.findings)
+        reading.findings += found.findings[said:]
+        reading.rows += [*rows, *several]
+
+
+def _row(
+    reader: RowReader,
+    number: int,
+    cells: dict[str, tuple[int, Cell]],
+    policy: Policy,
+    settle: Callable[[Row], None] | None,
+    table: FoundTable,
+) -> Row:
+    """One row, checked, with the answer that stands beside it, which may be about another of its row."""
+    row = reader.read(number, cells)
+    if settle is not None:
+        settle(row)
+    check_row(row, policy)
+    doubted = any(f.severity is not Severity.NOTE for f in row.findings)
+    alone = settle is None and not is_spread(table)
+    if not row.answer or not (alone or doubted or row.answer == LEAVE_OUT):
+        return row
+    again = answered(row, reader, policy)
+    if settle is not None and again is not row:
+        settle(again)
+    return again
+
+
+def _several_in_a_row(
+    table: FoundTable,
+    rows: Sequence[Row],
+    read: Callable[[FoundTable, Callable[[Row], None]], list[Row]],
+    answers: Answers,
+    findings: list[Finding],
+) -> list[Row]:
+    """The rows of single holes and single skis that the table's rows hold beside their own."""
+    own = {row.number: row for row in rows}
+    found: list[tuple[OneHole, Row]] = []
+    holes = hole_tables(table, answers)
+    says = "; ".join(dict.fromkeys(hole.says for hole in holes if hole.says))
+    if says:
+        findings.append(
+            Finding(
+                severity=Severity.NOTE,
+                code="several_holes_in_a_row",
+                sheet=table.sheet.name,
+                row=table.header_row,
+                message=f"one row holds several holes: {says}; half of a width lies on each side",
+                fix="nothing, if that is right",
+            )
+        )
+    for hole in holes:
+
+        def settle(row: Row, hole: OneHole = hole) -> None:
+            if hole.whose:
+                base = own[row.number]
+                row.values["pair_tag"] = base.values.get("tag")
+                row.left_out = row.left_out or base.left_out
+            settle_hole(hole, row)
+
+        found += [(hole, row) for row in read(hole.table, settle)]
+    place_from_others(found)
+    return [row for _, row in found]
 
 
 def _answered_away(sheet: Sheet, answers: Answers) -> str:

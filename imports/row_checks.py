@@ -174,7 +174,8 @@ def _boot(row: Row, policy: Policy) -> None:
 def _hole(row: Row, _: Policy) -> None:
     """A hole needs its side; "both" is the shop's word, kept as batch assumed."""
     values = row.values
-    if values.get("ski") is None and not any(f.column and f.code == "unknown_word" for f in row.findings):
+    asked = any(f.key == "ski" or (f.column and f.code == "unknown_word") for f in row.findings)
+    if values.get("ski") is None and not asked:
         row.ask(
             "hole_without_side",
             "the hole has no side: ski A or ski B?",

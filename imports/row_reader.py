@@ -55,7 +55,9 @@ class RowReader:
         self._kinds = kinds
         self._memo: dict[tuple[Any, ...], Read] = {}
         self._above: Row | None = None
-        self._needed = required_keys(table.table, {c.key for c in table.columns})
+        self._needed = set(required_keys(table.table, {c.key for c in table.columns}))
+        if any(c.place is not None for c in table.columns):
+            self._needed -= {"y_mm"}  # asked by the holes of a piece
         self._padded = padded_width(cells["tag"][1] for _, cells in table.rows if "tag" in cells)
         self._half_read = {
             c.key
@@ -66,7 +68,11 @@ class RowReader:
         }
         self._units: dict[str, GivenAnswer] = {}
         self._sheet_length = "" if from_csv else _length_of_sheet(table)
-        self._turned = {c.key for c in table.columns if c.turned}
+        self._factors = {
+            c.key: Decimal(-1 if c.turned else 1) * (Decimal("0.5") if c.halved else 1)
+            for c in table.columns
+            if c.turned or c.halved
+        }
         self._readers = [
             (c.key, _field(c), self._unit(c.key, c.unit), self._order(c.key))
             for c in table.columns
@@ -187,8 +193,8 @@ class RowReader:
         read = self._memo.get(known)
         if read is None:
             read = read_cell(cell, key, field_, unit, order, self._today, self._from_csv, self._kinds)
-            if key in self._turned and isinstance(read.value, Decimal):
-                read = read._replace(value=-read.value)
+            if key in self._factors and isinstance(read.value, Decimal):
+                read = read._replace(value=_to_um(read.value * self._factors[key]))
             if key == "tag" and self._padded:
                 read = lost_zeros(read, self._padded)
             if self._place.answers.by_id:
@@ -295,9 +301,20 @@ class RowReader:
         return True
 
 
+def _to_um(mm: Decimal) -> Decimal:
+    """Half of a width that itself is whole micrometres may not be."""
+    return mm.quantize(Decimal("0.001")) if mm != mm.quantize(Decimal("0.001")) else mm
+
+
 def _field(column: MappedColumn) -> Field:
     """Return what the column holds; counted from the tail, it is any place of a ski."""
-    field_ = FIELDS[column.key]
+    field_, place = FIELDS[column.key], column.place
+    if place is not None and place.across and not place.explicit:
+        what = place.words if column.halved else field_.what
+        high = 2 * field_.high if column.halved else field_.high
+        return replace(field_, what=what, low=0, high=high, signed=False)
+    if place is not None and not place.across and (column.of or not (place.plus_said or place.explicit)):
+        return replace(field_, what=place.words, low=-_LONGEST_SKI_MM, high=_LONGEST_SKI_MM)
     return replace(field_, low=0, high=_LONGEST_SKI_MM) if column.from_tail else field_
 
 

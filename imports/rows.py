@@ -9,6 +9,7 @@ from typing import Any, Final
 from imports.answers import NO_ANSWERS, NOT_KNOWN, RIGHT, Answers
 from imports.cells import Cell, column_letter
 from imports.findings import Finding, Severity
+from imports.header_match import header_text
 from imports.headers import Table
 from imports.question_id import About, question_id
 
@@ -88,6 +89,7 @@ _DOUBTED: Final = frozenset(
 """Doubts about a value that stands in the row: it is not taken while they are open."""
 UNIT_DOUBTS: Final = frozenset(("unit_doubtful",))
 _OF_DAY_ORDER: Final = frozenset(("ambiguous_date",))
+_OF_DIRECTION: Final = frozenset(("place_unstated",))
 TAG_DOUBTS: Final = frozenset(
     (
         "zeros_lost",
@@ -231,6 +233,9 @@ class Row:
             return question_id(About.UNIT, table, name, place.headers.get(name, ""))
         if code in _OF_DAY_ORDER:
             return question_id(About.DAY_ORDER, table, name, place.headers.get(name, ""))
+        if code in _OF_DIRECTION:
+            header = "+".join(header_text(one).words for one in about.split("+")) if about else ""
+            return question_id(About.DIRECTION, table, name, header or place.headers.get(name, ""))
         if code == "duplicate":
             return question_id(About.KEEP, table, str(self.tag))
         if code == "missing_column":

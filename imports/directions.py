@@ -1,0 +1,117 @@
+"""From where a column counts and which way is plus: one vocabulary for headers and answers.
+
+Answers are short texts: ``from the mark, + to the tip``, ``from the tail``, ``behind toe front``, ``+ to the
+left``. Whoever types ``from tail`` or ``mirrored`` is understood.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import Final, NamedTuple
+
+from imports.header_match import header_text
+from imports.header_says import header_says
+from imports.headers import Table
+from imports.hole_headers import hole_header
+
+MARK_TO_TIP: Final = "from the mark, + to the tip"
+MARK_TO_TAIL: Final = "from the mark, + to the tail"
+FROM_TAIL: Final = "from the tail"
+TO_RIGHT: Final = "+ to the right"
+TO_LEFT: Final = "+ to the left"
+SWAPPED: Final = "x and y are swapped"
+EACH_WAY: Final = "from the mark, toe to the tip, heel to the tail"
+"""Distances from the mark, all without a sign."""
+EACH_COLUMN: Final = "each column in its own way"
+WHY: Final = {
+    MARK_TO_TIP: "ahead of the mark is plus, behind it minus",
+    MARK_TO_TAIL: "behind the mark is plus, ahead of it minus",
+    FROM_TAIL: "the place of the mark is then taken off",
+    EACH_WAY: "plain distances, none of them negative",
+    EACH_COLUMN: "then each is asked for",
+    TO_LEFT: "looking at the tip",
+    TO_RIGHT: "looking at the tip",
+}
+"""The meaning of an answer."""
+_BEHIND: Final = "behind "
+_AHEAD: Final = "ahead of "
+_MIRRORED: Final = frozenset(("mirrored", "turned", "reversed", "gespiegelt", "umgekehrt", "inverse"))
+_SWAPPED_WORDS: Final = frozenset(("swapped", "x and y swapped", "x and y are swapped", "vertauscht"))
+ACROSS_KEYS: Final = ("y_mm",)
+KEYS: Final = {
+    Table.HOLE: ("x_mm", "y_mm"),
+    Table.PATTERN: ("x_mm", "y_mm"),
+    Table.SKI: ("mark_offset_mm", "toe_stands_mm", "heel_stands_mm"),
+}
+"""The columns that count in a direction, by table."""
+
+
+class Direction(NamedTuple):
+    """``origin``: mark, tail, or the name of other holes; ``turned``: plus is the other way than ours.
+
+    ``swapped``: the column is the other of along and across.
+    """
+
+    origin: str = "mark"
+    turned: bool = False
+    swapped: bool = False
+
+
+def direction_of(text: str, key: str, holes: Collection[str] = ()) -> Direction | None:
+    """Return what an answer says of a column; None where it is no answer. ``holes``: names of other holes."""
+    words = header_text(text).words
+    if words in _SWAPPED_WORDS:
+        return Direction(swapped=True) if key in ("x_mm", "y_mm") else None
+    if words in _MIRRORED:
+        return Direction(turned=True)
+    says = header_says(words)
+    if key in ACROSS_KEYS:
+        return Direction(turned=says.turned) if says.plus and not says.words and not says.origin else None
+    if said := _beside_holes(words, holes):
+        return said
+    if says.words in ("", "from mark") and (says.plus or says.from_tail):
+        if says.from_tail:
+            return Direction("tail") if key == "x_mm" and not says.turned else None
+        return Direction("mark", says.turned)
+    return None
+
+
+def _beside_holes(words: str, holes: Collection[str]) -> Direction | None:
+    for begin, turned in ((_BEHIND, True), (_AHEAD, False)):
+        if words.startswith(begin) and words.removeprefix(begin) in holes:
+            return Direction(words.removeprefix(begin), turned)
+    return None
+
+
+def direction_text(said: Direction, key: str) -> str:
+    """The answer in our words."""
+    if said.swapped:
+        return SWAPPED
+    if key in ACROSS_KEYS:
+        return TO_LEFT if said.turned else TO_RIGHT
+    if said.origin == "tail":
+        return FROM_TAIL
+    if said.origin == "mark":
+        return MARK_TO_TAIL if said.turned else MARK_TO_TIP
+    return f"{_BEHIND if said.turned else _AHEAD}{said.origin}"
+
+
+def is_direction(text: str, key: str) -> str | None:
+    """The answer in our words; None where it is none."""
+    plain = header_text(text).words
+    for whole in (EACH_WAY, EACH_COLUMN):
+        if plain == header_text(whole).words:
+            return whole if key == "x_mm" else None
+    named = plain.removeprefix(_BEHIND).removeprefix(_AHEAD)
+    said = direction_of(text, key, (named,) if hole_header(named) else ())
+    return direction_text(said, key) if said else None
+
+
+def answers_for(key: str, holes: Collection[str] = ()) -> tuple[str, ...]:
+    """Every answer to the question of a column's direction."""
+    if key in ACROSS_KEYS:
+        return TO_RIGHT, TO_LEFT, SWAPPED
+    beside = [f"{begin}{name}" for name in holes for begin in (_BEHIND, _AHEAD)]
+    if key != "x_mm":
+        return MARK_TO_TIP, MARK_TO_TAIL
+    return MARK_TO_TIP, MARK_TO_TAIL, FROM_TAIL, *beside, SWAPPED

@@ -1,0 +1,178 @@
+"""Headers of columns that place one hole each: ``toe front from mark``, ``width heel``, ``B x``, ``y 2``.
+
+Shops keep one ski a row, with a distance along the ski for each row of screws and a width for each piece; or
+both skis in one row. A header says which ski, which piece and end, and what its number is.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Mapping
+from functools import cache, lru_cache
+from pathlib import Path
+from typing import Final, NamedTuple
+
+from imports.header_says import header_says
+
+_WORDS_FILE: Final = Path(__file__).with_name("hole_words.csv")
+_NUMBERED: Final = re.compile(r"^(x|y)(\d{1,2})$")
+_ACROSS: Final = ("y", "width", "half width", "left", "right")
+
+
+class HoleHeader(NamedTuple):
+    """``what``: x, y, width, half width, left or right; ``words``: the header without its ski.
+
+    ``piece`` and ``end`` name the holes; ``origin``: mark, tail, or the name of the holes it counts from;
+    each is "" where the header says none. ``plus_said``: it says which way is plus; ``explicit``: x or y.
+    """
+
+    words: str
+    what: str
+    side: str = ""
+    piece: str = ""
+    end: str = ""
+    unit: str = ""
+    origin: str = ""
+    turned: bool = False
+    plus_said: bool = False
+    explicit: bool = False
+
+    @property
+    def name(self) -> str:
+        """The holes that it places: ``toe front``, ``heel``, ``2``."""
+        return " ".join(part for part in (self.piece, self.end) if part)
+
+    @property
+    def key(self) -> str:
+        """Its column's key, which no value of ours has."""
+        return " ".join(part for part in ("hole", self.side, self.name, self.what) if part)
+
+    @property
+    def across(self) -> bool:
+        """Return whether its number lies across the ski."""
+        return self.what in _ACROSS
+
+    @property
+    def clear(self) -> bool:
+        """Return whether no other column is needed to take it for one of holes."""
+        return self.explicit or bool(self.origin) or self.across
+
+
+@cache
+def _parts() -> Mapping[str, str]:
+    """Plain words -> what they say, the longest first."""
+    with _WORDS_FILE.open(encoding="utf-8", newline="") as file:
+        rows = [(words, row["part"]) for row in csv.DictReader(file) for words in row["words"].split("|")]
+    found: dict[str, str] = {}
+    for words, part in sorted(rows, key=lambda row: -len(row[0])):
+        found.setdefault(words, part)
+    return found
+
+
+def ski_of(words: str) -> tuple[str, str]:
+    """(side, the rest) of a header that names one ski at its beginning or end: ``a toe``, ``toe ski b``."""
+    for pattern in (
+        r"^(?:ski |schi |sci )?(?P<side>[ab]) (?P<rest>.+)$",
+        r"^(?P<rest>.+?) (?:(?:of|on) )?(?:ski |schi |sci )?(?P<side>[ab])$",
+    ):
+        if found := re.match(pattern, words):
+            return found["side"].upper(), found["rest"]
+    return "", words
+
+
+@lru_cache(maxsize=20_000)
+def hole_header(words: str) -> HoleHeader | None:
+    """Take apart the plain words of a header (as `header_text` gives them); None where it places no hole."""
+    if not words or len(words) > 80:
+        return None
+    side, _ = ski_of(words)
+    said_of = _without_ski(words, side) if side else words
+    origin, rest = _counted_from_holes(said_of)
+    says = header_says(rest)
+    if not side:
+        side, left = ski_of(says.words)
+        says = says._replace(words=left)
+        said_of = _without_ski(said_of, side) if side else said_of
+    origin = origin or says.origin
+    found = _named(says.words.removesuffix("from mark").split())
+    if found is None:
+        return None
+    what, piece, end, explicit = found
+    if explicit and not side and not (piece or end):
+        return None  # a plain column of a list with one hole a row
+    return HoleHeader(
+        words=said_of,
+        what=what,
+        side=side,
+        piece=piece,
+        end=end,
+        unit=says.unit,
+        origin=origin,
+        turned=says.turned,
+        plus_said=says.plus,
+        explicit=explicit,
+    )
+
+
+def _without_ski(words: str, side: str) -> str:
+    return " ".join(
+        re.sub(rf"\b(?:(?:of|on) )?(?:ski |schi |sci )?{side.lower()}\b", " ", words, count=1).split()
+    )
+
+
+def _counted_from_holes(words: str) -> tuple[str, str]:
+    """(the holes that it counts from, the rest): ``toe rear from toe front`` counts from ``toe front``."""
+    tokens = words.split()
+    for at in range(1, len(tokens)):
+        if _parts().get(tokens[at]) != "from":
+            continue
+        found = _named(tokens[at + 1 :])
+        before = _named(tokens[:at])
+        if found is None or before is None or found[0] != "x" or not (found[1] or found[2]):
+            continue
+        if not found[1] and (header_says(" ".join(tokens)).said or not before[1]):
+            continue  # "rear from front" of a piece, but not "x from back"
+        piece = found[1] or before[1]
+        return " ".join(part for part in (piece, found[2]) if part), " ".join(tokens[:at])
+    return "", words
+
+
+def _named(tokens: list[str]) -> tuple[str, str, str, bool] | None:
+    """(what, piece, end, whether it says x or y); None where a word says something else."""
+    said: dict[str, list[str]] = {}
+    at = 0
+    while at < len(tokens):
+        if numbered := _NUMBERED.match(tokens[at]):
+            said.setdefault(numbered[1], []).append(numbered[1])
+            said.setdefault("number", []).append(numbered[2])
+            at += 1
+            continue
+        for length in (4, 3, 2, 1):
+            words = " ".join(tokens[at : at + length])
+            part = _parts().get(words) if len(tokens) - at >= length else None
+            if part:
+                said.setdefault(part, []).append(words)
+                at += length
+                break
+        else:
+            if not tokens[at].isdecimal() or len(tokens[at]) > 2:
+                return None
+            said.setdefault("number", []).append(tokens[at])
+            at += 1
+    pieces = [part for part in ("toe", "heel") if part in said]
+    ends = [part for part in ("front", "rear", "middle") if part in said]
+    along, over = "x" in said, "y" in said
+    if len(pieces) > 1 or (along and over) or "from" in said:
+        return None
+    sides = [part for part in ("left", "right") if part in said]
+    wide = [part for part in ("half width", "width") if part in said]
+    if len(sides) + len(wide) > 1 or len(ends) > 1:
+        return None
+    end = " ".join([*ends, *said.get("number", [])])
+    piece = pieces[0] if pieces else ""
+    if along or over:
+        return "x" if along else "y", piece, " ".join([*([end] if end else []), *sides]), True
+    if not piece:
+        return None
+    return (wide or sides or ["x"])[0], piece, end, False
