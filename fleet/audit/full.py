@@ -288,6 +288,7 @@ class _Auditor:
                     self._file, self._memory, older=self._older, after=self._compared_to
                 )
                 self.findings += self._quick_passes()
+                self.findings += self._signed()
         self.findings += self._histories.found(whole=self._derivable)
 
     def _quick_passes(self) -> Iterator[AuditFinding]:
@@ -299,6 +300,16 @@ class _Auditor:
                 entry=one.entry,
                 cure="the head technician looks at some of these pairs; the passes stand",
             )
+
+    def _signed(self) -> Iterator[AuditFinding]:
+        """Say how the entries of pages were signed: how each name was known."""
+        rows = self._file.execute(
+            "SELECT coalesce(json_extract(body, '$.tap.signed'), ''), count(*) FROM tap"
+            " JOIN entries ON entries.seq = tap.entry GROUP BY 1 ORDER BY 1"
+        ).fetchall()
+        said = [f"{count} signed by {how}" if how else f"{count} by the desk alone" for how, count in rows]
+        if said:
+            yield note("signed on pages", f"entries made on pages: {', '.join(said)}")
 
     def structure(self) -> None:
         """Run SQLite's own checks: pages, indexes, references."""

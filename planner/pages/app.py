@@ -17,7 +17,7 @@ from fleet.base.errors import BadInput, MountbookError, Refused
 from fleet.tables.connection import SQLITE_FAULTS, ledger_fault
 from imports.gate import MAX_BYTES
 from planner.pages import static
-from planner.pages.asked import COOKIE, desks_of, is_here, served_of, set_key
+from planner.pages.asked import COOKIE, check_no_badge, desks_of, is_here, served_of, set_key
 from planner.pages.desks import Desks
 from planner.pages.door import PagesDoor
 from planner.pages.let_in import LET_IN
@@ -61,6 +61,7 @@ def _answered(endpoint: _Endpoint) -> _Endpoint:
 
     async def answered(request: Request) -> Response:
         try:
+            check_no_badge(request.query_params.values())
             return await endpoint(request)
         except MountbookError as fault:
             return show_error(request, fault)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from ipaddress import ip_address
 from typing import Final, cast
 
@@ -10,6 +11,7 @@ from starlette.responses import Response
 
 from fleet.base.errors import BadInput
 from planner.pages.desks import DeskKept, Desks
+from planner.pages.pins import BADGE_FORM
 from planner.pages.served import Hand, ServedLedger
 
 COOKIE: Final = "mountbook_desk"
@@ -52,9 +54,16 @@ async def fields_of(request: Request) -> dict[str, str]:
     """Return the fields of the form that was sent, as text. Raises BadInput for files and for too many."""
     form = await request.form(max_files=0, max_fields=200)
     fields = {name: value for name, value in form.multi_items() if isinstance(value, str)}
+    check_no_badge(value for name, value in fields.items() if name != "badge")
     if len(fields) != len(form.multi_items()):
         raise BadInput("this form was sent with a field twice", cure="open the page again")
     return fields
+
+
+def check_no_badge(values: Iterable[str]) -> None:
+    """Raise BadInput for a badge's code where none is asked for: it comes into no entry and on no page."""
+    if any(BADGE_FORM.search(value) for value in values):
+        raise BadInput("that is a badge; nothing was entered", cure="it is scanned where one signs in")
 
 
 def hand_of(request: Request, fields: dict[str, str]) -> Hand:
@@ -62,11 +71,10 @@ def hand_of(request: Request, fields: dict[str, str]) -> Hand:
 
     ``fields``: of the form; its ``tap`` is the action's own id.
     """
-    desk = desk_of(request)
-    person = desks_of(request).signed_in(desk, minutes=signed_minutes(request))
-    return Hand(
-        by=person or desk.name, desk=desk.name, tap=fields.get("tap", ""), signed="PIN" if person else ""
-    )
+    desk, desks = desk_of(request), desks_of(request)
+    person = desks.signed_in(desk, minutes=signed_minutes(request))
+    how = desks.signed_how(desk) if person else ""
+    return Hand(by=person or desk.name, desk=desk.name, tap=fields.get("tap", ""), signed=how)
 
 
 def signed_minutes(request: Request) -> int:

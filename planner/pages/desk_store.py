@@ -1,4 +1,4 @@
-"""The file of desks and PINs, beside the server: in no entry, backup, export or case.
+"""The file of desks, PINs and badges, beside the server: in no entry, backup, export or case.
 
 It stands with the user's settings and not with the ledger, so that whoever copies the ledger's folder copies
 no key. It holds hashes only. Lost, it is made anew: desks are let in again and PINs set again.
@@ -18,6 +18,8 @@ _TABLES: Final = (
     " wrong INTEGER NOT NULL DEFAULT 0, wait_until TEXT NOT NULL DEFAULT '') STRICT",
     "CREATE TABLE IF NOT EXISTS pin (person TEXT PRIMARY KEY, hash TEXT NOT NULL, set_by TEXT NOT NULL,"
     " since TEXT NOT NULL, wrong INTEGER NOT NULL DEFAULT 0, wait_until TEXT NOT NULL DEFAULT '') STRICT",
+    "CREATE TABLE IF NOT EXISTS badge (id INTEGER PRIMARY KEY AUTOINCREMENT, person TEXT NOT NULL UNIQUE,"
+    " name TEXT NOT NULL, hash TEXT NOT NULL, set_by TEXT NOT NULL, since TEXT NOT NULL) STRICT",
 )
 
 

@@ -13,6 +13,10 @@ from fleet.base.entries import checked_name, name_key, utc_text
 from fleet.base.errors import BadInput, Refused
 from planner.pages.desk_store import hash_of
 
+BY_PIN: Final = "PIN"
+BY_BADGE: Final = "badge"
+BADGE_AND_PIN: Final = "badge and PIN"
+_BADGE_WAITS: Final = timedelta(minutes=2)
 _LONGEST_NAME: Final = 40
 _CODE_TRIES: Final = 10
 """After so many wrong codes there is another one, so that none is ever guessed (1 in 10,000,000)."""
@@ -29,10 +33,11 @@ class DeskKept:
 
 @dataclass(slots=True)
 class SignedIn:
-    """The person signed in at a desk, until a moment that each action moves on."""
+    """The person signed in at a desk, until a moment that each action moves on. ``how``: by PIN, by badge."""
 
     name: str
     until: datetime
+    how: str
 
 
 class Desks:
@@ -51,6 +56,7 @@ class Desks:
         self._store = store
         self._now = now
         self._signed: dict[str, SignedIn] = {}
+        self._badges: dict[str, SignedIn] = {}
         self._new_code = new_code
         self._code = self._wrong = 0
 
@@ -122,9 +128,24 @@ class Desks:
 
     # Who is signed in
 
-    def sign_in(self, desk: DeskKept, name: str, *, minutes: int) -> None:
+    def sign_in(self, desk: DeskKept, name: str, *, minutes: int, how: str) -> None:
         """Note the person at a desk from now on, for so many minutes without an action."""
-        self._signed[desk.key_hash] = SignedIn(name, self._now() + timedelta(minutes=minutes))
+        self._signed[desk.key_hash] = SignedIn(name, self._now() + timedelta(minutes=minutes), how)
+        self._badges.pop(desk.key_hash, None)
+
+    def show_badge(self, desk: DeskKept, name: str) -> None:
+        """Note that a badge was scanned there, which counts with a PIN that is typed right after."""
+        self._badges[desk.key_hash] = SignedIn(name, self._now() + _BADGE_WAITS, BADGE_AND_PIN)
+
+    def badge_shown(self, desk: DeskKept) -> str:
+        """Return whose badge was scanned there and waits for its PIN; "" for nobody's."""
+        shown = self._badges.get(desk.key_hash)
+        return shown.name if shown is not None and shown.until >= self._now() else ""
+
+    def signed_how(self, desk: DeskKept) -> str:
+        """Return how the person who is signed in there was known; "" for nobody."""
+        signed = self._signed.get(desk.key_hash)
+        return signed.how if signed is not None else ""
 
     def sign_out(self, desk: DeskKept) -> None:
         """Note that nobody stands at it any more."""

@@ -1,9 +1,15 @@
-"""PINs: what shows that a person is who the name says. Kept as argon2 hashes; tries are slowed and locked."""
+"""PINs and badges: what shows that a person is who the name says. Kept as argon2 hashes; tries are slowed and
+locked.
+"""
 
 from __future__ import annotations
 
+import base64
+import re
+import secrets
 import sqlite3
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from datetime import datetime, timedelta
 from itertools import pairwise
 from threading import Lock
@@ -19,6 +25,11 @@ from planner.pages.desks import DeskKept
 
 _LEAST: Final = 6
 _MOST: Final = 12
+BADGE: Final = "BADGE-"
+"""The beginning of every badge code; no tag begins with it."""
+_BADGE_BYTES: Final = 10
+BADGE_FORM: Final = re.compile(rf"{BADGE}[0-9]+-[A-Z2-7]{{16}}", re.IGNORECASE)
+_LONG: Final = 10
 _HASHER: Final = PasswordHasher(time_cost=2, memory_cost=19_456, parallelism=1)
 """19 MiB and two passes, about 50 ms (OWASP's password storage page, from memory)."""
 
@@ -55,28 +66,71 @@ class Pins:
 
         One try at a time, in a thread of its own: the hash takes its time on purpose.
         """
-        with self._one_try:
-            counted = (("pin", "person", name_key(name)), ("desk", "key_hash", desk.key_hash))
-            for table, column, key in counted:
-                self._check_wait(table, column, key)
+        counted = (("pin", "person", name_key(name)), ("desk", "key_hash", desk.key_hash))
+        with self._one_try, self._counted(counted, tries=tries, wait_minutes=wait_minutes):
             row = self._row(name)
-            if row is not None and _right(row[0], pin):
-                for table, column, key in counted:
-                    self._store.execute(
-                        f"UPDATE {table} SET wrong = 0, wait_until = '' WHERE {column} = ?", (key,)
-                    )
-                return
+            if row is None or not _right(row[0], pin):
+                raise Refused(
+                    f"that is not the PIN of {name}" if row else f"{name} has no PIN yet",
+                    cure="type it again" if row else "a manager sets it, on the page PIN",
+                )
+
+    # Badges: a code that a scanner reads, in place of choosing a name
+
+    def has_badge(self, name: str) -> bool:
+        """Return whether that person has a badge."""
+        found = self._store.execute("SELECT 1 FROM badge WHERE person = ?", (name_key(name),))
+        return found.fetchone() is not None
+
+    def make_badge(self, name: str, *, by: str) -> str:
+        """Make a person's badge and return its code, which stands nowhere else; one made before is void."""
+        secret = base64.b32encode(secrets.token_bytes(_BADGE_BYTES)).decode()
+        self.void_badge(name)
+        made = self._store.execute(
+            "INSERT INTO badge (person, name, hash, set_by, since) VALUES (?, ?, ?, ?, ?)",
+            (name_key(name), name, _HASHER.hash(secret), by, utc_text(self._now())),
+        )
+        return f"{BADGE}{made.lastrowid}-{secret}"
+
+    def void_badge(self, name: str) -> None:
+        """Forget a person's badge: its code signs nothing any more."""
+        self._store.execute("DELETE FROM badge WHERE person = ?", (name_key(name),))
+
+    def person_of_badge(self, code: str, desk: DeskKept, *, tries: int, wait_minutes: int) -> str:
+        """Return whose badge that is. Raises Refused as `check` does; the code is in no answer."""
+        number, _, secret = code.strip().upper().removeprefix(BADGE).partition("-")
+        counted = (("desk", "key_hash", desk.key_hash),)
+        with self._one_try, self._counted(counted, tries=tries, wait_minutes=wait_minutes):
+            row = self._store.execute(
+                "SELECT name, hash FROM badge WHERE id = ?",
+                (int(number) if number.isdecimal() and number.isascii() and len(number) < _LONG else 0,),
+            ).fetchone()
+            if row is None or not _right(row[1], secret):
+                raise Refused(
+                    "that is the badge of nobody, or one that is void", cure="sign in by name and PIN"
+                )
+            return str(row[0])
+
+    @contextmanager
+    def _counted(
+        self, counted: Sequence[tuple[str, str, str]], *, tries: int, wait_minutes: int
+    ) -> Iterator[None]:
+        """Count one try, of a person and of a desk; after too many wrong ones none is taken for a while."""
+        for table, column, key in counted:
+            self._check_wait(table, column, key)
+        try:
+            yield
+        except Refused:
+            until = utc_text(self._now() + timedelta(minutes=wait_minutes))
             for table, column, key in counted:
                 self._store.execute(f"UPDATE {table} SET wrong = wrong + 1 WHERE {column} = ?", (key,))
-                until = utc_text(self._now() + timedelta(minutes=wait_minutes))
                 self._store.execute(
                     f"UPDATE {table} SET wrong = 0, wait_until = ? WHERE {column} = ? AND wrong >= ?",
                     (until, key, tries),
                 )
-            raise Refused(
-                f"that is not the PIN of {name}" if row else f"{name} has no PIN yet",
-                cure="type it again" if row else "a manager sets it, on the page PIN",
-            )
+            raise
+        for table, column, key in counted:
+            self._store.execute(f"UPDATE {table} SET wrong = 0, wait_until = '' WHERE {column} = ?", (key,))
 
     def _check_wait(self, table: str, column: str, key: str) -> None:
         row = self._store.execute(f"SELECT wait_until FROM {table} WHERE {column} = ?", (key,)).fetchone()

@@ -14,6 +14,7 @@ from starlette.responses import HTMLResponse
 from fleet.base.errors import AnotherSigns, BadInput, LedgerFault, MountbookError, Refused
 from fleet.ledger.taps import new_tap
 from planner.pages.asked import desks_of
+from planner.pages.pins import BADGE_FORM
 from planner.pages.static import ADDRESS_OF
 from planner.pages.table import NAVIGATION, PageWord
 from planner.pages.ways import way_links
@@ -62,7 +63,8 @@ def _templates() -> Environment:
 
 def sign_in_address(request: Request) -> str:
     """Return where one signs in, and comes back from to the page that asks."""
-    asked = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+    with_query = request.url.query and not BADGE_FORM.search(request.url.query)
+    asked = request.url.path + (f"?{request.url.query}" if with_query else "")
     return f"/sign?then={quote(asked, safe='/')}"
 
 

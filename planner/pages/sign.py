@@ -6,7 +6,9 @@ import asyncio
 import sqlite3
 from datetime import date
 from typing import Final, cast
+from urllib.parse import urlencode
 
+from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.routing import Route
@@ -18,6 +20,7 @@ from fleet.facts.staff import HEADS, listed
 from fleet.ledger.signing import decider, deciders
 from fleet.tables.snapshot import read_policy, read_staff
 from planner.pages.asked import desk_of, desks_of, fields_of, is_here, served_of
+from planner.pages.desks import BADGE_AND_PIN, BY_BADGE, BY_PIN
 from planner.pages.pins import Pins
 from planner.pages.shown import show
 from planner.pages.table import NAVIGATION
@@ -56,15 +59,68 @@ async def _page(request: Request) -> Response:
         people=[(name, role, _pins(request).has(name)) for name, role in found],
         first=await _first(request),
         then=_next(request, request.query_params.get("then", "")),
+        badge_of=desks_of(request).badge_shown(desk_of(request)),
+        badges=any(_pins(request).has_badge(name) for name, _ in found),
     )
 
 
 async def _sign_in(request: Request) -> Response:
     fields = await fields_of(request)
     name, minutes = await checked_pin(request, fields.get("name", ""), fields.get("pin", ""))
+    with_badge = desks_of(request).badge_shown(desk_of(request)) == name
+    return _signed(request, fields, name, minutes, BADGE_AND_PIN if with_badge else BY_PIN)
+
+
+def _signed(request: Request, fields: dict[str, str], name: str, minutes: int, how: str) -> Response:
     request.app.state.signed_minutes = minutes
-    desks_of(request).sign_in(desk_of(request), name, minutes=minutes)
+    desks_of(request).sign_in(desk_of(request), name, minutes=minutes, how=how)
     return RedirectResponse(_next(request, fields.get("then", "")), status_code=303)
+
+
+async def _badge(request: Request) -> Response:
+    """Sign in by a badge that was scanned, or ask for the PIN after it, by the shop's rule."""
+    fields = await fields_of(request)
+    rules = await served_of(request).read(read_policy)
+    name = await asyncio.to_thread(
+        _pins(request).person_of_badge,
+        fields.get("badge", ""),
+        desk_of(request),
+        tries=rules.count("pin_tries"),
+        wait_minutes=rules.count("pin_wait_minutes"),
+    )
+
+    def on_the_list(connection: sqlite3.Connection) -> bool:
+        return listed(read_staff(connection), name) is not None
+
+    if not await served_of(request).read(on_the_list):
+        raise Refused(f"{name} is not on the staff list any more", cure="sign in by name and PIN")
+    if rules.setting("badge_alone").value == "yes":
+        return _signed(request, fields, name, rules.count("desk_signed_minutes"), BY_BADGE)
+    desks_of(request).show_badge(desk_of(request), name)
+    return RedirectResponse(f"/sign?{urlencode({'then': fields.get('then', '')})}", status_code=303)
+
+
+async def _make_badge(request: Request) -> Response:
+    """Make a person's badge, or void it, beside a manager who types a PIN; its code is shown once."""
+    fields = await fields_of(request)
+    name, by = fields.get("name", ""), fields.get("by", "")
+
+    def deciding(connection: sqlite3.Connection) -> str:
+        staff = read_staff(connection)
+        person = listed(staff, name)
+        if person is None:
+            raise Refused("that is nobody of the staff list", cure="choose a name of the list")
+        decider(staff, by, days=(_today(request, connection),), what="make a badge")
+        return person.name
+
+    person = await served_of(request).read(deciding)
+    await checked_pin(request, by, fields.get("pin_by", ""))
+    pins = _pins(request)
+    if fields.get("do") == "void":
+        pins.void_badge(person)
+        return await _pin_form(request, voided=person)
+    code = await asyncio.to_thread(pins.make_badge, person, by=by)
+    return await _pin_form(request, badge_of=person, code=code)
 
 
 async def _sign_out(request: Request) -> Response:
@@ -92,14 +148,37 @@ async def _pin_page(request: Request) -> Response:
     return await _pin_form(request)
 
 
-async def _pin_form(request: Request, *, set_for: str = "") -> Response:
+async def _pin_form(
+    request: Request, *, set_for: str = "", badge_of: str = "", code: str = "", voided: str = ""
+) -> Response:
     def names(connection: sqlite3.Connection) -> tuple[list[str], list[str]]:
         staff = read_staff(connection)
         return list(staff), deciders(staff, days=(_today(request, connection),))
 
     people, able = await served_of(request).read(names)
     first = await _first(request)
-    return show(request, "pin.html", people=people, deciders=able, first=first, set_for=set_for)
+    return show(
+        request,
+        "pin.html",
+        people=people,
+        deciders=able,
+        first=first,
+        set_for=set_for,
+        badge_of=badge_of,
+        code=code,
+        drawn=_drawn(code),
+        voided=voided,
+        badges=[name for name in people if _pins(request).has_badge(name)],
+    )
+
+
+def _drawn(code: str) -> Markup:
+    """Return the code as a picture for the scanner."""
+    if not code:
+        return Markup()
+    import segno
+
+    return Markup(segno.make(code, micro=False).svg_inline(scale=5, svgclass="code", lineclass=None))
 
 
 async def _set_pin(request: Request) -> Response:
@@ -148,7 +227,9 @@ def _today(request: Request, connection: sqlite3.Connection) -> date:
 ROUTES: Final = (
     Route("/sign", _page),
     Route("/sign/in", _sign_in, methods=["POST"]),
+    Route("/sign/badge", _badge, methods=["POST"]),
     Route("/sign/out", _sign_out, methods=["POST"]),
     Route("/pin", _pin_page),
     Route("/pin/set", _set_pin, methods=["POST"]),
+    Route("/pin/badge", _make_badge, methods=["POST"]),
 )

@@ -49,6 +49,27 @@
     focusField();
   }
 
+  // A badge that is scanned into any field signs in, and is sent nowhere else.
+  document.addEventListener("submit", (event) => {
+    if (event.target.hasAttribute("data-badge")) return;
+    const badge = [...new FormData(event.target).values()].find((value) => /^\s*BADGE-\d+-[A-Z2-7]{16}\s*$/i.test(value));
+    if (!badge) return;
+    event.preventDefault();
+    event.stopImmediatePropagation();
+    const form = document.createElement("form");
+    form.method = "post";
+    form.action = "/sign/badge";
+    for (const [name, value] of [["badge", badge], ["then", location.pathname + location.search]]) {
+      const field = document.createElement("input");
+      field.type = "hidden";
+      field.name = name;
+      field.value = value;
+      form.append(field);
+    }
+    document.body.append(form);
+    form.submit();
+  });
+
   // A form with data-stay is sent in turn; the field is free for the next scan at once, with an id of its own.
   document.addEventListener("submit", (event) => {
     const form = event.target;
