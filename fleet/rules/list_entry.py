@@ -18,12 +18,14 @@ from fleet.rules.recheck import check_printed, recheck_list
 class UnderList:
     """``tags``: what the signature passes. ``excepted``: of those left out, the ones that still wait.
 
-    ``not_on_it``: pairs that wait too, each with why this list does not speak of it.
+    ``not_on_it``: pairs that wait too, each with why this list does not speak of it. ``dealt_with``: pairs
+    that may have stood on it, and of which what was found has been entered since.
     """
 
     tags: tuple[str, ...]
     excepted: tuple[str, ...]
     not_on_it: tuple[tuple[str, str], ...]
+    dealt_with: tuple[str, ...]
 
 
 def under_list(
@@ -52,9 +54,10 @@ def under_list(
             others.append((row.tag, "stands on the list before, not on this supplement"))
         else:
             on_it.append(row.tag)
-    seen = {standing.tag for standing in read_standings(connection) if _dealt_with(standing, used)}
+    later = read_standings(connection, where="max(look_entry, place_entry) > ?", args=(used.made_at_entry,))
+    dealt_with = tuple(standing.tag for standing in later if _dealt_with(standing, used))
     for tag in but:
-        if tag not in on_it and tag not in seen:
+        if tag not in on_it and tag not in dealt_with:
             raise Refused(
                 f"{tag} does not stand on list {used.list_id}",
                 cure="nothing was entered: check the tag on the paper",
@@ -63,6 +66,7 @@ def under_list(
         tags=tuple(tag for tag in on_it if tag not in but),
         excepted=tuple(tag for tag in on_it if tag in but),
         not_on_it=tuple(others),
+        dealt_with=dealt_with,
     )
 
 

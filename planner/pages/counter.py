@@ -27,8 +27,9 @@ from fleet.rules.clearance import Door, OwnBoot
 from fleet.rules.scanning import HELP, Counter, Mode, Reply
 from planner.pages.asked import desk_of, fields_of, hand_of, served_of
 from planner.pages.served import Hand, at_hand
-from planner.pages.shown import show
+from planner.pages.shown import show_look
 
+_PAGE: Final = "counter.html"
 _DUE_DAYS: Final = 4
 """So many days have a button of their own."""
 _KEPT: Final = 4
@@ -85,7 +86,7 @@ def _at(ledger: Ledger, request: Request) -> ScanDesk:
 
 
 async def _page(request: Request) -> Response:
-    return await served_of(request).look(lambda ledger: _shown(request, _at(ledger, request)))
+    return await show_look(request, _PAGE, lambda ledger: _values(request, _at(ledger, request)))
 
 
 async def _scan(request: Request) -> Response:
@@ -93,14 +94,14 @@ async def _scan(request: Request) -> Response:
     hand, now = hand_of(request, fields), served_of(request).now()
     line = _line(fields)
 
-    def scan(ledger: Ledger) -> Response:
+    def scan(ledger: Ledger) -> dict[str, object]:
         desk = _at(ledger, request)
         if line.strip():
             desk.answers.insert(0, _handled(desk.loop, line, ledger, hand, now=now))
             del desk.answers[_KEPT + 1 :]
-        return _shown(request, desk)
+        return _values(request, desk)
 
-    return await served_of(request).look(scan)
+    return await show_look(request, _PAGE, scan)
 
 
 def _line(fields: dict[str, str]) -> str:
@@ -211,27 +212,26 @@ def _others(connection: sqlite3.Connection, tags: Sequence[str]) -> tuple[OtherP
     return tuple(found)
 
 
-def _shown(request: Request, desk: ScanDesk) -> Response:
+def _values(request: Request, desk: ScanDesk) -> dict[str, object]:
+    """Return what the desk's page shows, as it is now: its next scan changes the desk."""
     loop, now = desk.loop, served_of(request).now()
     today = shop_day(utc_text(now), desk.ledger.zone)
     days = [today + timedelta(days=ahead) for ahead in range(_DUE_DAYS)]
-    return show(
-        request,
-        "counter.html",
-        mode=loop.mode.value,
-        waits=loop.pair or loop.boot or "",
-        for_boot=bool(loop.pair) and len(loop.sides) != 1,
-        now=time_text(utc_text(now), desk.ledger.zone),
-        out=loop.counts[Mode.OUT],
-        back=loop.counts[Mode.BACK],
-        paper=loop.paper_time is not None,
-        due=_due_words(loop.due, today),
-        days=[(day.isoformat(), _due_words(day, today), day == loop.due) for day in days],
-        other_day=loop.due is not None and loop.due not in days,
-        answer=desk.answers[0] if desk.answers else None,
-        earlier=desk.answers[1:],
-        help=HELP.splitlines(),
-    )
+    return {
+        "mode": loop.mode.value,
+        "waits": loop.pair or loop.boot or "",
+        "for_boot": bool(loop.pair) and len(loop.sides) != 1,
+        "now": time_text(utc_text(now), desk.ledger.zone),
+        "out": loop.counts[Mode.OUT],
+        "back": loop.counts[Mode.BACK],
+        "paper": loop.paper_time is not None,
+        "due": _due_words(loop.due, today),
+        "days": [(day.isoformat(), _due_words(day, today), day == loop.due) for day in days],
+        "other_day": loop.due is not None and loop.due not in days,
+        "answer": desk.answers[0] if desk.answers else None,
+        "earlier": desk.answers[1:],
+        "help": HELP.splitlines(),
+    }
 
 
 def _due_words(day: date | None, today: date) -> str:

@@ -21,7 +21,7 @@ from fleet.facts.standing import read_standing
 from fleet.facts.tags import known_tag, ski_code, ski_coded
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
-from fleet.ledger.taps import EnteredBefore, part_of_tap
+from fleet.ledger.taps import EnteredBefore, entries_of_tap, part_of_tap
 from fleet.rules.clearance import read_case
 from fleet.rules.counter import Done
 from fleet.rules.evening import close_evening
@@ -31,8 +31,10 @@ from fleet.rules.recheck import LOOK, Group, RecheckList, RecheckRow, recheck_li
 from planner.pages.asked import fields_of, hand_of, served_of
 from planner.pages.screws import RADIUS, STRIP_WIDE, TAP_WORDS, SkiStrip, findings, strips_of
 from planner.pages.served import at_hand
-from planner.pages.shown import show
+from planner.pages.shown import show_look
 from planner.paper.hold_tag import held_tags, hold_tag_pdf
+
+_LIST: Final = "evening.html"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,37 +58,34 @@ def _list(request: Request, ledger: Ledger, rack: str = "") -> RecheckList:
 
 async def _page(request: Request) -> Response:
     rack = request.query_params.get("rack", "").strip()
-    return await served_of(request).look(lambda ledger: _listed(request, ledger, rack=rack))
+    return await show_look(request, _LIST, lambda ledger: _listed(request, ledger, rack=rack))
 
 
 def _listed(
-    request: Request, ledger: Ledger, *, rack: str = "", came: tuple[LookedAt, ...] = (), status: int = 200
-) -> Response:
+    request: Request, ledger: Ledger, *, rack: str = "", came: tuple[LookedAt, ...] = ()
+) -> dict[str, object]:
     """Return the list, with what came of the looks just entered above it."""
     listed = _list(request, ledger, rack)
     whole = _list(request, ledger) if rack else listed
     racks = Count(_rack_of(row.rack) for row in whole.rows if row.rack)
-    return show(
-        request,
-        "evening.html",
-        status=status,
-        day=day_text(listed.day),
-        list_id=listed.list_id,
-        rack=listed.rack,
-        groups=[
+    return {
+        "day": day_text(listed.day),
+        "list_id": listed.list_id,
+        "rack": listed.rack,
+        "groups": [
             (group.value, group.may_wait, [_line(row, listed) for row in listed.rows if row.group is group])
             for group in Group
         ],
-        pairs=counted(len(listed.rows), "pair"),
-        minutes=listed.minutes,
-        least=listed.minutes_short,
-        racks=sorted(racks.items()),
-        out=[(pair.tag, pair.due_words(listed.day)) for pair in listed.out],
-        second_check=listed.second_check,
-        never_back=listed.never_back,
-        came=came,
-        look=LOOK,
-    )
+        "pairs": counted(len(listed.rows), "pair"),
+        "minutes": listed.minutes,
+        "least": listed.minutes_short,
+        "racks": sorted(racks.items()),
+        "out": [(pair.tag, pair.due_words(listed.day)) for pair in listed.out],
+        "second_check": listed.second_check,
+        "never_back": listed.never_back,
+        "came": came,
+        "look": LOOK,
+    }
 
 
 def _line(row: RecheckRow, listed: RecheckList) -> dict[str, str]:
@@ -102,10 +101,12 @@ def _rack_of(rack: str) -> str:
 async def _pair(request: Request) -> Response:
     asked = request.query_params
     scan, of, seen = asked.get("scan", ""), asked.get("of", ""), asked.get("seen", "")
-    return await served_of(request).look(lambda ledger: _looking(request, ledger, scan, of, seen))
+    return await show_look(
+        request, "evening_pair.html", lambda ledger: _looking(request, ledger, scan, of, seen)
+    )
 
 
-def _looking(request: Request, ledger: Ledger, scan: str, of: str, seen: str) -> Response:
+def _looking(request: Request, ledger: Ledger, scan: str, of: str, seen: str) -> dict[str, object]:
     """Return the pair that was scanned, with a ring for each screw. Raises Refused for skis of two pairs.
 
     ``of`` and ``seen``: the pair of which one ski was scanned before, and which.
@@ -126,27 +127,25 @@ def _looking(request: Request, ledger: Ledger, scan: str, of: str, seen: str) ->
         "SELECT model, length_mm, rack FROM pair WHERE tag = ?", (tag,)
     ).fetchone()
     place = standing.place
-    return show(
-        request,
-        "evening_pair.html",
-        tag=tag,
-        facts=f"{model} · {length_mm / 10:g} cm · {f'rack {rack}' if rack else 'no rack'}",
-        seen="".join(sorted(sides)),
-        number=None if at is None else at + 1,
-        pairs=len(listed.rows),
-        day=day_text(listed.day),
-        list_id=listed.list_id if row else "",
-        group=row.group.value if row else place.value,
-        reasons=row.reasons if row else (),
-        stopped=standing.quarantine_why or standing.hold_why,
-        second_check=place is Place.SECOND_CHECK,
-        stands=standing.setting.words,
-        strips=_strips(connection, tag, row),
-        wide=STRIP_WIDE,
-        radius=RADIUS,
-        words=TAP_WORDS,
-        known=case.pattern is not None,
-    )
+    return {
+        "tag": tag,
+        "facts": f"{model} · {length_mm / 10:g} cm · {f'rack {rack}' if rack else 'no rack'}",
+        "seen": "".join(sorted(sides)),
+        "number": None if at is None else at + 1,
+        "pairs": len(listed.rows),
+        "day": day_text(listed.day),
+        "list_id": listed.list_id if row else "",
+        "group": row.group.value if row else place.value,
+        "reasons": row.reasons if row else (),
+        "stopped": standing.quarantine_why or standing.hold_why,
+        "second_check": place is Place.SECOND_CHECK,
+        "stands": standing.setting.words,
+        "strips": _strips(connection, tag, row),
+        "wide": STRIP_WIDE,
+        "radius": RADIUS,
+        "words": TAP_WORDS,
+        "known": case.pattern is not None,
+    }
 
 
 def _strips(connection: sqlite3.Connection, tag: str, row: RecheckRow | None) -> tuple[SkiStrip, ...]:
@@ -168,7 +167,7 @@ async def _look(request: Request) -> Response:
         used = ListUsed.parse(fields["list"]) if fields.get("list") else None
         return look_as_typed(desk, tag, None, typed, list_used=used, remark=remark)
 
-    def look(ledger: Ledger) -> Response:
+    def look(ledger: Ledger) -> dict[str, object]:
         try:
             with at_hand(ledger, hand, now=now) as desk:
                 done = enter(desk)
@@ -180,7 +179,7 @@ async def _look(request: Request) -> Response:
             )
         return _listed(request, ledger, came=(came,))
 
-    return await served_of(request).look(look)
+    return await show_look(request, _LIST, look)
 
 
 def _check_wanted(wanted: str, typed: tuple[str, ...]) -> None:
@@ -211,21 +210,27 @@ async def _rest(request: Request) -> Response:
         try:
             with at_hand(ledger, replace(hand, tap=part_of_tap(hand.tap, tag)), now=now) as desk:
                 return _came(look_as_typed(desk, tag, Found.NOT_MOVED.value, (), list_used=used))
-        except EnteredBefore:
+        except EnteredBefore:  # by another process, since the list was read
             return LookedAt(word="PASSED", tag=tag, said="entered before, and not counted twice")
         except MountbookError as fault:
             said = "; ".join(filter(None, (fault.sentence, fault.cure)))
             return LookedAt(word="REFUSED", tag=tag, said=said)
 
-    def enter(ledger: Ledger) -> Response:
+    def enter(ledger: Ledger) -> dict[str, object]:
         with ledger.reading() as connection:
             found = under_list(connection, used, but)
+            before = [
+                tag for tag in found.dealt_with if entries_of_tap(connection, part_of_tap(hand.tap, tag))
+            ]
         came = [one(ledger, tag) for tag in found.tags]
         came += [LookedAt(word="NOT PASSED", tag=tag, said=f"it {why}") for tag, why in found.not_on_it]
+        if before:
+            said = f"{counted(len(before), 'pair')}, not counted twice: {', '.join(before)}"
+            came.append(LookedAt(word="ENTERED BEFORE", tag="", said=said))
         came += [LookedAt(word="LEFT OUT", tag=tag, said="still to be looked at") for tag in found.excepted]
         return _listed(request, ledger, came=tuple(came))
 
-    return await served_of(request).look(enter)
+    return await show_look(request, _LIST, enter)
 
 
 async def _close(request: Request) -> Response:
@@ -236,7 +241,7 @@ async def _close(request: Request) -> Response:
     served.audit_evening()
     said = acted.came.sum_words if acted.came else "closed before, and not twice"
     came = LookedAt(word="CLOSED", tag="", said=said)
-    return await served.look(lambda ledger: _listed(request, ledger, came=(came,)))
+    return await show_look(request, _LIST, lambda ledger: _listed(request, ledger, came=(came,)))
 
 
 async def _hold_tag(request: Request) -> Response:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 from typing import Final
@@ -12,8 +13,9 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from fleet.base.errors import AnotherSigns, BadInput, LedgerFault, MountbookError, Refused
+from fleet.ledger.ledger import Ledger
 from fleet.ledger.taps import new_tap
-from planner.pages.asked import desks_of
+from planner.pages.asked import desks_of, served_of
 from planner.pages.pins import BADGE_FORM
 from planner.pages.static import ADDRESS_OF
 from planner.pages.table import NAVIGATION, PageWord
@@ -59,6 +61,16 @@ def _templates() -> Environment:
     made = environment(TEMPLATES)
     made.filters["ways"] = way_links
     return made
+
+
+async def show_look(
+    request: Request, template: str, look: Callable[[Ledger], dict[str, object]]
+) -> HTMLResponse:
+    """Return the page of the values that ``look`` makes of the ledger. It is drawn once the ledger is free
+    for the next desk.
+    """
+    values = await served_of(request).look(look)
+    return show(request, template, **values)  # type: ignore[arg-type]  # ``status`` may be among them
 
 
 def sign_in_address(request: Request) -> str:

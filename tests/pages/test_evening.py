@@ -187,10 +187,21 @@ def test_the_rest_of_a_rack_is_one_signature_shown_as_a_bulk_pass(evening: Pages
     page = words_of(evening.post("/evening/rest", tap=tap, list=list_id))
     assert "4 PASSED" in page
     head = evening.shop.ledger.head.seq
-    evening.post("/evening/rest", tap=tap, list=list_id)
+    again = words_of(evening.post("/evening/rest", tap=tap, list=list_id))
+    assert "ENTERED BEFORE 4 pairs, not counted twice: P-1, P-2, P-3, P-4" in again
     assert evening.shop.ledger.head.seq == head, "sent twice, entered once"
     [shown] = quick_passes(evening.shop.ledger.connection, since=evening.shop.now.date())
     assert (shown.by, shown.bulk) == (IDA, 4)
+
+
+def test_the_rest_of_which_a_part_was_entered_before_says_which(evening: PagesBrowser) -> None:
+    """The server was killed after two pairs: the same form, sent again, enters the others."""
+    [list_id] = re.findall(r'name="list" value="([^"]*)"', evening.get("/evening"))
+    tap = "0123456789abcdef"
+    evening.post("/evening/rest", tap=tap, list=list_id, **{"but P-3": "1", "but P-4": "1"})
+    page = words_of(evening.post("/evening/rest", tap=tap, list=list_id))
+    assert "2 PASSED" in page
+    assert "ENTERED BEFORE 2 pairs, not counted twice: P-1, P-2" in page
 
 
 def test_a_second_check_is_another_person_s_as_the_rule_says(evening: PagesBrowser) -> None:
