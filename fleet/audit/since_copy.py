@@ -29,14 +29,14 @@ from fleet.events.pairs import SkiClosed
 from fleet.events.recalls import RecallOpened
 from fleet.events.renames import PairRenamed
 from fleet.events.settings import StaffListed
-from fleet.facts.carried import BENCH, STOPS, carried_body, carried_work
+from fleet.facts.carried import BENCH, PEOPLE, STOPS, carried_body, carried_work
 from fleet.facts.columns import facts_in
 from fleet.facts.holes import Side
 from fleet.facts.pair_state import pair_state
 from fleet.facts.places import Place
 from fleet.facts.recalls import Reach, Recall, read_recalls
 from fleet.facts.staff import Staff, listed
-from fleet.facts.tags import names_of
+from fleet.facts.tags import called_now, names_of
 from fleet.ledger.transaction import Transaction
 from fleet.tables.connection import SQLITE_FAULTS, connect_copy, trust
 from fleet.tables.snapshot import read_bindings, read_staff
@@ -232,8 +232,11 @@ def _rules(tx: Transaction, replaced: ReplacedFile) -> Iterator[CarriedPair]:
     for entry, body in replaced.rules:
         named = (body.get(key) for key in ("tag", "name", "model", "sole_type", "pattern", "value"))
         words = " ".join(str(each) for each in named if each)
+        if "tag" in body:
+            body = {**body, "tag": called_now(tx.connection, body["tag"])}
         try:
-            tx.enter(event_of(replace(entry, body=body)), stated_at=parse_utc(entry.stated_at_utc))
+            stated_at = parse_utc(entry.stated_at_utc)
+            tx.enter(event_of(replace(entry, body=body)), stated_at=stated_at, carried=True)
         except MountbookError as fault:
             words += f"; enter it again: {fault.sentence}"
         yield CarriedPair(tag=entry.what, words=words)
@@ -400,7 +403,7 @@ def _one(
         causes += [f"ski {side} was closed: {why}" for side, why in replaced.closed[tag].items()]
     where = _where(theirs, old)
     same = all(theirs[key] == old.get(key) for key in theirs if key not in ("undo_entry", "undo_row"))
-    if not stops and not where and (same or not replaced.complete or not (old or theirs["glued_at"])):
+    if not stops and not where and not _hands(theirs, old) and (same or not replaced.complete or not old):
         return None
     body = carried_body(tag, stops, source=source) | carried_work(theirs)
     body |= {"where": where, "unseen": tag in replaced.worked}
@@ -415,6 +418,12 @@ def _one(
         causes.append(f"renter: {said}" if causes else said)
     cause = "; ".join(dict.fromkeys(text for text in causes if text))
     return PairCarriedOver.read(body), cause, _words([*stops, *_where_words(where, zone)], cause)
+
+
+def _hands(theirs: Row, old: Row) -> bool:
+    """Return whether it names people whose hands were at the pair, or glue, that the copy does not."""
+    people = (set(json.loads(theirs[key])) - set(json.loads(old.get(key, "[]"))) for key in PEOPLE)
+    return any(people) or theirs["glued_at"] > old.get("glued_at", "")
 
 
 def _cause(replaced: ReplacedFile, theirs: Row, word: str) -> str:

@@ -73,12 +73,23 @@ def touched(connection: sqlite3.Connection, tag: str, entry: Entry) -> None:
     store(connection, facts, entry)
 
 
-def work_done(facts: Facts, entry: Entry, *, what: str, worker: str = "") -> None:
+def work_done(
+    facts: Facts,
+    entry: Entry,
+    *,
+    what: str,
+    worker: str = "",
+    touched: Sequence[tuple[str, str]] | None = None,
+) -> None:
     """Note the newest work in the facts; a ``worker`` is one who may not pass it.
 
-    Hands were at the pair, so what its binding stands at is not known, unless the entry says it.
+    Hands were at the pair, so what its binding stands at is not known, unless the entry says it. ``touched``:
+    at these pieces alone, each with its ski; None: the entry does not say at which.
     """
-    not_known(facts)
+    if touched is None:
+        not_known(facts)
+    else:
+        pieces_not_known(facts, touched)
     facts |= {
         "work_entry": entry.seq,
         "work_at": max(facts["work_at"], entry.stated_at_utc),
@@ -116,6 +127,18 @@ def not_known(facts: Facts, *sides: Side) -> None:
     gone = [side.value for side in sides or Side]
     stands = json.loads(facts["stands"])
     facts["stands"] = sorted_json({side: said for side, said in stands.items() if side not in gone})
+
+
+def pieces_not_known(facts: Facts, touched: Sequence[tuple[str, str]]) -> None:
+    """Nobody can say at which sole these pieces stand, each with its ski; the others stay as they are."""
+    stands = json.loads(facts["stands"])
+    for side, piece in touched:
+        said = stands.get(side, {})
+        if piece in said:
+            said[piece] = None
+        if piece not in said or not any(said.values()):  # of no single piece anything is known
+            stands.pop(side, None)
+    facts["stands"] = sorted_json(stands)
 
 
 def fault_found(facts: Facts, entry: Entry, *, loose: Sequence[Sequence[str]]) -> None:

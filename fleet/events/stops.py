@@ -127,6 +127,8 @@ class RepairDone(Event, frozen=True, kw_only=True):
     glued_with: the adhesives used
     cure_from_entry: whether the cure counts from this entry, since it was entered later; left out where not,
         and in older bodies
+    touched: the pieces that hands were at, each with its ski, like [["A", "heel"]]; none: at no binding; left
+        out where nobody said it, and in older bodies
     """
 
     WHAT = "repair done"
@@ -134,12 +136,14 @@ class RepairDone(Event, frozen=True, kw_only=True):
     tag: PairTag
     glued_with: tuple[str, ...]
     cure_from_entry: bool | Later = LEFT_OUT
+    touched: tuple[tuple[str, str], ...] | Later = LEFT_OUT
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
-        """A second check by another person follows."""
+        """A second check by another person follows. At which sole the touched pieces stand is not known."""
         facts = facts_of(state, self.tag)
         facts |= {"repair_entry": 0, "hold_entry": 0, "hold_why": "", "finders": "[]"}
-        work_done(facts, entry, what="a repair", worker=entry.by)
+        touched = self.touched if isinstance(self.touched, tuple) else None
+        work_done(facts, entry, what="a repair", worker=entry.by, touched=touched)
         glued(state, facts, entry, self.glued_with, from_entry=bool(self.cure_from_entry))
         facts["returns_since_fault"] = 0
         store(state, facts, entry)

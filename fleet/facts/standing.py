@@ -62,12 +62,14 @@ class BindingSetting:
     """The sole length that the bindings of both skis were last set for. ``bsl_um`` None: not known.
 
     ``pieces``: of each piece of each ski what is known; a ski that is not there, nobody knows.
+    ``lost``: pieces that hands were at since, of skis of which the other piece is known.
     """
 
     bsl_um: int | None = None
     when: Moment = NEVER
     by: str = ""
     pieces: tuple[PieceStand, ...] = field(default=(), compare=False)
+    lost: tuple[tuple[Side, str], ...] = field(default=(), compare=False)
 
     @property
     def words(self) -> str:
@@ -85,9 +87,10 @@ class BindingSetting:
 
     def _of(self, side: Side) -> str:
         mine = [each for each in self.pieces if each.side is side]
-        soles = {each.sole_um for each in mine}
-        if len(soles) > 1:
-            return " and ".join(f"{each.piece} {mm_text(each.sole_um)} mm" for each in mine)
+        soles, lost = {each.sole_um for each in mine}, [piece for of, piece in self.lost if of is side]
+        if len(soles) > 1 or lost:
+            known = [f"{each.piece} {mm_text(each.sole_um)} mm" for each in mine]
+            return " and ".join([*known, *(f"{piece} not known" for piece in lost)])
         return "".join(f"{mm_text(sole)} mm" for sole in soles) or "not known"
 
 
@@ -221,6 +224,7 @@ def setting_from(stands: str) -> BindingSetting:
     """Return the setting from the column ``stands``: one length where all pieces of both skis have it."""
     if stands == "{}":
         return NOT_KNOWN
+    sides = json.loads(stands)
     pieces = tuple(
         PieceStand(
             side=Side(side),
@@ -230,11 +234,15 @@ def setting_from(stands: str) -> BindingSetting:
             by=one["by"],
             how=one["how"],
         )
-        for side, said in sorted(json.loads(stands).items())
+        for side, said in sorted(sides.items())
         for piece, one in said.items()
+        if one
     )
-    if len(pieces) < len(Side) or any(each.sole_um != pieces[0].sole_um for each in pieces):
-        return BindingSetting(pieces=pieces)
+    lost = tuple(
+        (Side(side), piece) for side, said in sides.items() for piece, one in said.items() if not one
+    )
+    if lost or len(pieces) < len(Side) or any(each.sole_um != pieces[0].sole_um for each in pieces):
+        return BindingSetting(pieces=pieces, lost=lost)
     if any(pieces[0].side is not side and pieces[-1].side is not side for side in Side):  # in order of side
         return BindingSetting(pieces=pieces)
     newest = max(pieces, key=lambda each: each.when.entry)

@@ -65,7 +65,14 @@ class Transaction:
 
     @overload
     def enter(
-        self, event: Event, /, *, stated_at: datetime | None = None, note: str = "", by: str = ""
+        self,
+        event: Event,
+        /,
+        *,
+        stated_at: datetime | None = None,
+        note: str = "",
+        by: str = "",
+        carried: bool = False,
     ) -> int: ...
 
     @overload
@@ -82,14 +89,16 @@ class Transaction:
         stated_at: datetime | None = None,
         note: str = "",
         by: str = "",
+        carried: bool = False,
     ) -> int:
         """Append one entry, derive its state, and return its number.
 
         ``event`` is what it says, or the words of its kind with a ``body``, which is then read as that kind.
         ``stated_at`` is a time entered later than it happened; ``note`` is free text kept apart;
-        ``by`` overrides the transaction's name (a second signer). Raises MountbookError for nonsense
-        and for what the rules refuse; then nothing of this entry remains, and the caller decides
-        about the rest (leaving the transaction by the exception takes all of it back).
+        ``by`` overrides the transaction's name (a second signer). ``carried``: another file of this ledger
+        took that time already, so the clock, which may have been set back since, is not asked. Raises
+        MountbookError for nonsense and for what the rules refuse; then nothing of this entry remains, and
+        the caller decides about the rest (leaving the transaction by the exception takes all of it back).
         """
         what = event if isinstance(event, str) else event.WHAT
         try:
@@ -99,6 +108,10 @@ class Transaction:
             if what in KINDS:
                 said, texts = texts_apart(KINDS[what], said, self._head.seq + 1)
                 note = kept_text(note, texts)
+            if stated_at is not None and stated_at > self._now + CLOCK_SLACK and not carried:
+                raise ValueError(
+                    f"the time {utc_text(stated_at)} has not come yet (the clock here says {self._recorded})"
+                )
             entry, body_json, salt = self._entry(what, said, stated_at=stated_at, note=note, by=by)
         except (ValueError, TypeError) as fault:
             raise BadInput(f"{what} cannot be entered: {fault}", cure=_CURE) from fault
@@ -143,10 +156,6 @@ class Transaction:
     def _entry(
         self, what: str, body: Body, *, stated_at: datetime | None, note: str, by: str
     ) -> tuple[Entry, str, str]:
-        if stated_at is not None and stated_at > self._now + CLOCK_SLACK:
-            raise ValueError(
-                f"the time {utc_text(stated_at)} has not come yet (the clock here says {self._recorded})"
-            )
         body_json = canonical_json(body)
         salt = secrets.token_hex(16) if note else ""
         said: dict[str, Any] = {

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import partial
 
@@ -33,8 +33,10 @@ from fleet.ledger.signing import (
     signer,
 )
 from fleet.rules.boots import boot_meant, clear_boot, hold_boot
+from fleet.rules.clearance import read_case
 from fleet.rules.counter import Done
 from fleet.rules.hours import hour_words
+from fleet.rules.looks import pieces_of
 from fleet.rules.moves import Move, check_move
 from fleet.rules.second_person import barred, causers
 
@@ -159,10 +161,17 @@ def begin_repair(desk: Desk, tag: str) -> Done:
     return _after(desk, tag, desk.enter(RepairBegun(tag=tag)), f"in repair: {standing.hold_why}")
 
 
-def end_repair(desk: Desk, tag: str, *, did: str, glued_with: tuple[str, ...] = ()) -> Done:
-    """Enter the end of a repair. Another person must look; the next two returns are looked at first."""
+def end_repair(
+    desk: Desk, tag: str, *, did: str, glued_with: tuple[str, ...] = (), touched: Sequence[str] = ()
+) -> Done:
+    """Enter the end of a repair. Another person must look; the next two returns are looked at first.
+
+    ``touched``: the pieces that hands were at, as typed, ``A heel``, or ``none``: at which sole length they
+    stand is not known any more. Nothing named: that counts for every piece of both skis.
+    """
     did = in_words(did, "what was done", option="--did")
     standing = read_standing(desk.connection, tag)
+    pieces = parse_touched(touched, pieces=pieces_of(read_case(desk.connection, tag)), tag=tag)
     check_move(Move.END_REPAIR, tag, standing.place)
     signer(desk.connection, desk.by, days=desk.signing_days, what="sign a repair")
     _not_before(desk, standing)
@@ -171,12 +180,38 @@ def end_repair(desk: Desk, tag: str, *, did: str, glued_with: tuple[str, ...] = 
             tag=tag,
             glued_with=glued_with,
             cure_from_entry=desk.cure_from_entry if glued_with else LEFT_OUT,
+            touched=LEFT_OUT if pieces is None else pieces,
         ),
         note=did,
     )
-    left = read_standing(desk.connection, tag).stop_why
+    after = read_standing(desk.connection, tag)
+    left = after.stop_why
     then = f"the head technician ends what stopped it: {left}" if left else "a second person looks"
+    if standing.setting.pieces:
+        then += f"; its binding stands at: {after.setting.words}"
     return _after(desk, tag, entry, f"repaired: {did}; {then}{hour_words(desk, entry)}")
+
+
+def parse_touched(
+    texts: Sequence[str], *, pieces: tuple[str, ...], tag: str
+) -> tuple[tuple[str, str], ...] | None:
+    """Return ski and piece of each typed ``A heel``; () for ``none``, None where nothing was typed.
+
+    Raises BadInput for a piece that the pair has not, and for ``none`` beside a piece.
+    """
+    if not texts:
+        return None
+    if [text.strip().lower() for text in texts] == ["none"]:
+        return ()
+    found = []
+    for text in texts:
+        ski, _, piece = " ".join(text.split()).partition(" ")
+        if ski.upper() not in ("A", "B") or not piece:
+            raise BadInput(f"{text!r} is not a piece of a ski", cure='write it like "B heel", or none alone')
+        if piece.lower() not in pieces:
+            raise BadInput(f"{tag} has no {piece} piece", cure=f"its pieces are {' and '.join(pieces)}")
+        found.append((ski.upper(), piece.lower()))
+    return tuple(dict.fromkeys(found))
 
 
 def _not_before(desk: Desk, standing: Standing) -> None:

@@ -143,6 +143,14 @@ def repair_begin(tag: Tag, by: By = None, at: At = None, json: Json = False) -> 
 def repair_done(
     tag: Tag,
     did: Annotated[str, typer.Option("--did", metavar="TEXT", help="What was done.")],
+    touched: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--touched",
+            metavar='"B heel"',
+            help="The piece that was worked on, or none; may be repeated. Left out: any piece of both skis.",
+        ),
+    ] = None,
     glue: Annotated[
         list[str] | None, typer.Option("--glue", metavar="ADHESIVE", help="Glue used: wood_glue, epoxy.")
     ] = None,
@@ -152,10 +160,18 @@ def repair_done(
 ) -> None:
     """Say what was repaired. A second person of the staff list looks before the pair can go out.
 
-    Example: mountbook repair done K-031 --did "heel screw reset, B" --glue wood_glue --by "Vera Lind"
+    At which sole length the touched pieces stand is not known after it; say which, and the others stay known.
+
+    Example: mountbook repair done K-031 --did "heel screw reset" --touched "B heel" --by "Vera Lind"
     """
     from fleet.rules.holds import end_repair
 
     with at_desk(by, at) as desk:
-        done = end_repair(desk, known_tag(desk.connection, tag), did=did, glued_with=tuple(glue or ()))
+        done = end_repair(
+            desk,
+            known_tag(desk.connection, tag),
+            did=did,
+            glued_with=tuple(glue or ()),
+            touched=touched or (),
+        )
     show([done], json=json)

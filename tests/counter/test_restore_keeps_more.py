@@ -189,14 +189,21 @@ STATED: dict[str, tuple[Callable[[Shop], object], str, str]] = {
 }
 
 
+@pytest.mark.parametrize("set_back", [timedelta(0), timedelta(days=3)])
 @pytest.mark.parametrize("name", STATED)
-def test_what_was_stated_since_the_copy_holds_after_it(counter: Counter[Shop], name: str) -> None:
+def test_what_was_stated_since_the_copy_holds_after_it_whatever_the_clock_says(
+    counter: Counter[Shop], name: str, set_back: timedelta
+) -> None:
     act, query, value = STATED[name]
     shop = counter.shop
     act(shop)
+    (stated,) = [e.stated_at_utc for e in shop.ledger.entries(after=counter.copy.head.seq)]
+    shop.now -= set_back
     done = counter.back()
     assert str(shop.ledger.connection.execute(query).fetchone()[0]) == value
     assert done.carried
+    assert not any("enter it again" in line.words for line in done.carried)
+    assert stated in [e.stated_at_utc for e in shop.ledger.entries(after=done.backup_head.seq)]
     assert not done.gone
     assert audit_file(shop.ledger.path, now=shop.now).sound
 
@@ -208,3 +215,21 @@ def test_a_passed_release_test_since_the_copy_is_not_carried_over_and_is_said_to
     done = counter.back()
     assert counter.shop.ledger.connection.execute("SELECT count(*) FROM release_test").fetchone()[0] == 0
     assert done.gone == {"release test recorded": 1}
+
+
+@pytest.mark.parametrize("renamed_first", [True, False])
+def test_a_failed_test_of_a_pair_renamed_since_the_copy_is_carried_over(
+    counter: Counter[Shop], renamed_first: bool
+) -> None:
+    shop = counter.shop
+    test = {"side": "A", "piece": "toe", "device": "bench 1", "result": "as told", "outcome": "failed"}
+    if not renamed_first:
+        shop.enter("release test recorded", test | {"tag": "P-1"}, by=JORY)
+    shop.enter("pair renamed", {"tag": "P-1", "to": "N-1"}, by=IDA)
+    if renamed_first:
+        shop.enter("release test recorded", test | {"tag": "N-1"}, by=JORY)
+    done = counter.back()
+    rows = shop.ledger.connection.execute("SELECT tag, outcome FROM release_test").fetchall()
+    assert [tuple(row) for row in rows] == [("N-1", "failed")]
+    assert not any("enter it again" in line.words for line in done.carried)
+    assert audit_file(shop.ledger.path, now=shop.now).sound

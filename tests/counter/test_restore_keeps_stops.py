@@ -510,6 +510,36 @@ def test_what_a_damaged_file_still_says_is_carried_over(counter: Counter[Shop], 
     assert [line.tag for line in done.carried] == ["P-1", "P-2"]
 
 
+def test_a_damaged_file_still_says_whose_hands_were_at_a_pair_and_what_glue_cures(
+    counter: Counter[Shop],
+) -> None:
+    """Nothing holds them any more: the hold was lifted, the repair passed; the table names hands and glue."""
+    shop = counter.shop
+    shop.policy("cure_epoxy_hours", "8")
+    counter.copy = backup(counter.path, counter.folder / "copies", now=shop.tick(), keep=3)
+    shop.boot("B-9", 300, "alpine A")
+    shop.look("P-1", found={"A toe": "more"}, by=IDA)
+    with shop.desk(SANNE) as desk:
+        clear(desk, "P-1", why="it was nothing at all")
+    _hold(shop, "P-2")
+    with shop.desk(JORY) as desk:
+        end_repair(desk, "P-2", did="glued in", glued_with=("epoxy",))
+    shop.look("P-2", by=SANNE)
+    shop.ledger.connection.close()
+    _damage(counter.path, "B-9")
+    done = counter.back()
+    assert (done.passes, [line.tag for line in done.carried]) == ("void", ["P-1", "P-2"])
+    with pytest.raises(Refused, match="cleared the hold"):
+        shop.look("P-1", by=SANNE)
+    shop.look("P-1", by=JORY)
+    shop.look("P-2", by=SANNE)
+    with pytest.raises(MountbookError, match="its epoxy cures until"):
+        shop.out("P-2")
+    shop.tick(minutes=8 * 60)
+    shop.out("P-2")
+    assert audit_file(counter.path, now=shop.now).clean
+
+
 def test_a_state_changed_by_hand_does_not_lift_what_the_entries_say(counter: Counter[Shop]) -> None:
     shop = counter.shop
     _quarantine(shop, "P-1")

@@ -388,6 +388,7 @@ ACTIONS: Final[dict[str, Callable[[RandomHistory, random.Random], None]]] = {
     "stop ended": _tagged("stop ended", stop=0),
     "repair": _tagged("repair begun"),
     "repaired": _tagged("repair done", glued_with=["epoxy"]),
+    "repaired, a piece named": _tagged("repair done", glued_with=[], touched=[["A", "heel"]]),
     "repaired, entered later": _tagged("repair done", glued_with=["epoxy"], cure_from_entry=True),
     "hour": _hour,
     "quarantine": _tagged("pair quarantined"),

@@ -69,6 +69,20 @@ class Mount:
 
 
 @dataclass
+class Hour:
+    """Glue of one entry: from when it cures, and the hour that was typed for it, if any, and by whom."""
+
+    entry: int
+    at: datetime
+    stated: datetime | None = None
+    by: str = ""
+
+    @property
+    def waits(self) -> bool:
+        return self.stated is not None and self.at > self.stated
+
+
+@dataclass
 class Boot:
     tag: str
     bsl: int | None
@@ -91,9 +105,10 @@ class Pair:
     clearers: frozenset[str] = frozenset()
     causers: tuple[str, ...] = ()
     last_hand: str = ""
-    stands: dict[tuple[str, str], tuple[int, int, datetime]] = field(default_factory=dict)
+    stands: dict[tuple[str, str], tuple[int, int, datetime] | None] = field(default_factory=dict)
+    """None: hands were at that piece since."""
     glue: frozenset[str] = frozenset()
-    glued_at: datetime | None = None
+    hours: list[Hour] = field(default_factory=list)
     plugging: bool = False  # the newest work is an order's first visit
     bindings: dict[str, dict[str, Binding]] = field(default_factory=lambda: {side: {} for side in SIDES})
     mounts: list[Mount] = field(default_factory=list)
@@ -104,6 +119,10 @@ class Pair:
     version: int = 0
     single: str = ""
     newest: int = 0  # the newest entry about it
+
+    @property
+    def glued_at(self) -> datetime | None:
+        return max((hour.at for hour in self.hours), default=None)
 
     @property
     def mounted(self) -> bool:
@@ -130,17 +149,25 @@ class Pair:
         return self.passed[0] > 0 and all(later(self.passed, mark) for mark in self.marks.values())
 
     def setting(self) -> int | None:
-        soles = {sole for sole, _, _ in self.stands.values()}
+        if None in self.stands.values():
+            return None
+        soles = {each[0] for each in self.stands.values() if each}
         both = {side for side, _ in self.stands} == set(SIDES)
         return soles.pop() if both and len(soles) == 1 else None
 
     def set_when(self) -> Event:
         if self.setting() is None:
             return NEVER
-        _, seq, at = max(self.stands.values(), key=lambda each: each[1])
+        _, seq, at = max((each for each in self.stands.values() if each), key=lambda each: each[1])
         return (seq, at)
 
     def same_as(self, other: Pair) -> bool:
+        """Whether nothing happened to it between a copy (``other``) and now, so that a restore leaves its pass.
+
+        An out that was undone happened to nobody, the setting in the same breath neither: the version is that
+        of before, the pass counts here too, and what the binding stands at is not known, which is compared
+        by itself. A model that took such a slip for a touch held back a pair that was ready all along.
+        """
         mine, theirs = (
             (p.version, p.stands, p.stops, p.marks, p.passed, p.away, p.out, p.workers, p.finders, p.clearers)
             for p in (self, other)
@@ -156,7 +183,6 @@ _SNAPSHOT = (
     "pass_by",
     "workers",
     "glue",
-    "glued_at",
     "version",
     "plugging",
 )
@@ -201,6 +227,9 @@ class Model:
     orders: dict[str, dict[str, Any]] = field(default_factory=dict)  # open ones, by name
     waiting: dict[str, list[Pair]] = field(default_factory=dict)
     versions: int = 0
+    renamed: list[tuple[str, str]] = field(default_factory=list)
+    stated: list[Said] = field(default_factory=list)
+    """Rules, fits taken back, models, soles and failed tests, in order: what a restore enters again."""
 
     # people
 
@@ -603,6 +632,32 @@ class Model:
 
     _may_order_done = _may_order_plugged = _may_order_stop = _may_order
 
+    def _may_order_branch(self, said: Said) -> bool | None:
+        return None if said.more["known"] and said.more["order"] in self.orders else NO
+
+    def _may_name_holes(self, said: Said) -> bool | None:
+        return None if said.tag in self.pairs else NO
+
+    def _may_printer_measured(self, said: Said) -> bool:
+        return self.can(said.by, ("head technician", "manager"), said) and said.more["known"]
+
+    def _may_rename(self, said: Said) -> bool | None:
+        """None where a sample may wait for the pair, or another pair had that tag."""
+        there = said.tag in self.pairs and not self.order_of(said.tag) and said.more["why"].strip()
+        fresh = said.more["to"] not in self.pairs and said.more["to"] not in self.boots
+        head = self.can(said.by, ("head technician", "manager"), said)
+        return None if there and fresh and head else NO
+
+    def _may_confirm_hour(self, said: Said) -> bool:
+        """By a listed person who types a name and did not enter it, for glue that waits for that word."""
+        hours = [h for pair in self.pairs.values() for h in pair.hours if h.entry == said.more["entry"]]
+        waits = any(h.waits for h in hours) and all(h.by != key(said.by) for h in hours)
+        return waits and said.typed and self.can(said.by, CHECKERS, said)
+
+    def _may_mend_clock(self, said: Said) -> bool | None:
+        head = self.can(said.by, ("head technician", "manager"), said)
+        return None if head and is_word(said.more["why"]) else NO
+
     def _may_singles_lost(self, said: Said) -> bool:
         pair = self.pairs.get(said.tag)
         there = pair is not None and pair.place in (*IN_SHOP, "missing") and not self.order_of(said.tag)
@@ -649,19 +704,55 @@ class Model:
             pair.workers |= {key(worker)}
             pair.stops["second"] = seq
 
-    def _glued(self, pair: Pair, said: Said, glue: Any) -> None:
-        """A cure counts from its entry where an earlier hour was typed."""
-        self._glue(pair, said.when if said.at is None else max(said.when, said.now), glue)
+    def _glued(self, pair: Pair, said: Said, seq: int, glue: Any) -> None:
+        """A cure counts from its entry where an earlier hour was typed, until that hour is confirmed."""
+        at = said.when if said.at is None else max(said.when, said.now)
+        self._glue(pair, Hour(seq, at, said.at, key(said.by)), glue)
 
-    def _glue(self, pair: Pair, at: datetime, glue: Any) -> None:
+    def _glue(self, pair: Pair, hour: Hour, glue: Any) -> None:
         if glue:
             pair.glue |= set(glue)
-            pair.glued_at = max(pair.glued_at or at, at)
+            pair.hours = [*pair.hours, hour]
+
+    def _do_confirm_hour(self, said: Said, seq: int, entries: list[Any]) -> None:
+        for pair in self.pairs.values():
+            if any(hour.entry == said.more["entry"] for hour in pair.hours):
+                self._touch(pair, seq)
+                pair.hours = [
+                    Hour(h.entry, h.stated, h.stated, h.by)
+                    if h.entry == said.more["entry"] and h.stated
+                    else h
+                    for h in pair.hours
+                ]
+
+    def _do_rename(self, said: Said, seq: int, entries: list[Any]) -> None:
+        self.renamed.append((said.tag, said.more["to"]))
+        self.call(said.tag, said.more["to"])
+        self.pairs[said.more["to"]].undo = None
+        for waiting in self.waiting.pop(said.more["to"], []):
+            self._carry(self.pairs[said.more["to"]], waiting, None, seq, said.now)
+
+    def called(self, tag: str) -> str:
+        """The tag that it has now."""
+        for old, new in self.renamed:
+            tag = new if tag == old else tag
+        return tag
+
+    def call(self, old: str, new: str) -> None:
+        """The pair has another tag; all that is known of it goes on under that."""
+        pair = self.pairs.pop(old)
+        pair.tag = new
+        self.pairs[new] = pair
+        for order in self.orders.values():
+            order |= {who: new for who in ("tag", "giver") if order[who] == old}
+        for said in self.stated:
+            said.tag = new if said.tag == old else said.tag
+        for tag, side, piece in [at for at in self.tests if at[0] == old]:
+            self.tests[new, side, piece] = self.tests.pop((tag, side, piece))
 
     def _do_out(self, said: Said, seq: int, entries: list[Any]) -> None:
         pair, boot = self.pairs[said.tag], said.more.get("boot")
         sole = self.boots[boot].bsl if isinstance(boot, str) else boot.bsl if boot else None
-        self._touch(pair, seq)
         if said.more.get("set"):
             pieces = PIECES if pair.mounts else ("",)
             pair.stands = {(s, p): (sole, seq - 1, said.when) for s in SIDES for p in pieces}
@@ -792,8 +883,13 @@ class Model:
         for stop in ("repair", "hold"):
             pair.stops.pop(stop, None)
         pair.finders, pair.last_hand = frozenset(), key(said.by)
+        known, touched = pair.stands, said.more["touched"]
         self._worked(pair, seq, said.when, said.by)
-        self._glued(pair, said, said.more["glue"])
+        whole = {side for side, piece in touched or () if (side, piece) not in known}
+        for (side, piece), stand in known.items() if touched is not None else ():
+            if side not in whole:
+                pair.stands[side, piece] = None if (side, piece) in touched else stand
+        self._glued(pair, said, seq, said.more["glue"])
 
     def _do_staff_add(self, said: Said, seq: int, entries: list[Any]) -> None:
         self.staff[key(said.more["name"])] = (said.more["role"], said.more["until"])
@@ -803,15 +899,18 @@ class Model:
         self.qualified.setdefault(where, []).append((said.more["until"], said.days[0]))
 
     def _do_policy_set(self, said: Said, seq: int, entries: list[Any]) -> None:
+        self.stated.append(said)
         self.policy[said.more["name"]] = said.more["value"]
 
     def _do_fit_take_back(self, said: Said, seq: int, entries: list[Any]) -> None:
+        self.stated.append(said)
         self.fits.discard(said.more["fit"])
 
     def _do_kind(self, said: Said, seq: int, entries: list[Any]) -> None:
         self.kinds[said.more["thing"]] = said.more["kind"]
 
     def _do_pattern_model(self, said: Said, seq: int, entries: list[Any]) -> None:
+        self.stated.append(said)
         if said.more.get("standard"):
             self.standards[said.more["model"]] = said.more["standard"]
         if said.more.get("since"):
@@ -824,10 +923,13 @@ class Model:
         self.recalls[said.more["name"]]["open"] = False
 
     def _do_sole(self, said: Said, seq: int, entries: list[Any]) -> None:
+        self.stated.append(said)
         self.boots[said.tag].bsl = said.more["bsl"]
 
     def _do_release_test(self, said: Said, seq: int, entries: list[Any]) -> None:
         more = said.more
+        if more["outcome"] == "failed":
+            self.stated.append(said)
         self.tests.setdefault((said.tag, more["ski"], more["piece"]), []).append(
             (said.when, seq, more["outcome"], more["device"], said.by)
         )
@@ -836,7 +938,7 @@ class Model:
         self.calibrations.setdefault(said.more["device"], []).append((said.more["on"], said.more["until"]))
 
     def _do_correct(self, said: Said, seq: int, entries: list[Any]) -> None:
-        tag, what = said.more["pair"], said.more["thing"]
+        tag, what = self.called(said.more["pair"]), said.more["thing"]
         if what == "binding":
             side, name, piece, value = said.more["binding"]
             if tag in self.pairs and name in self.pairs[tag].bindings[side]:
@@ -846,7 +948,9 @@ class Model:
 
     def _do_withdraw(self, said: Said, seq: int, entries: list[Any]) -> None:
         what, body = said.more["kind"], said.more["body"]
-        tag = body.get("on_pair") or body.get("tag") or str(body.get("hole_id", "")).split("/")[0]
+        tag = self.called(
+            body.get("on_pair") or body.get("tag") or str(body.get("hole_id", "")).split("/")[0]
+        )
         if what == "boot recorded":
             self.boots.pop(tag, None)
         elif what == "fit declared":
@@ -911,7 +1015,7 @@ class Model:
                 pair.last_hand, pair.plugging = key(said.by), True
                 if body["mount_removed_on"]:
                     pair.mounts = []
-                self._glued(pair, said, [body["filled_with"]])
+                self._glued(pair, said, number, [body["filled_with"]])
 
     def _do_order_done(self, said: Said, seq: int, entries: list[Any]) -> None:
         for number, what, body in entries:
@@ -948,7 +1052,7 @@ class Model:
             self._worked(pair, seq, said.when)
         elif body.get("stop") != "":
             pair.stands = {}
-        self._glued(pair, said, body["glued_with"])
+        self._glued(pair, said, seq, body["glued_with"])
         if body.get("stop"):
             pair.stops["bench"] = seq
             pair.causers += (key(said.by),)
@@ -1014,7 +1118,7 @@ class Model:
         new.clearers |= theirs.clearers
         new.last_hand = ""
         if theirs.glue:
-            self._glue(new, theirs.glued_at or at, theirs.glue)
+            self._glue(new, Hour(seq, theirs.glued_at or at), theirs.glue)
         returned = False
         if (where and ours is not None) or (where and theirs.away):
             mine = (ours.away, ours.out, ours.marks.get("return")) if ours else ("", NEVER, None)
@@ -1037,7 +1141,12 @@ class Model:
 
         ``worked_on``: pairs that are not as they were, since hands were at their holes.
         """
-        new = copy.deepcopy(saved)
+        new, saved = copy.deepcopy(saved), copy.deepcopy(saved)
+        for old, to in self.renamed[len(saved.renamed) if complete else 0 :]:
+            if old in new.pairs and to not in new.pairs:
+                new.call(old, to)
+                saved.call(old, to)
+                new.renamed.append((old, to))
         new.versions = max(self.versions, new.versions) + 1000
         for pair in new.pairs.values():
             pair.since = NEVER
@@ -1061,10 +1170,14 @@ class Model:
                 if anew or worked:
                     pair.stops["hold"] = seq
         for tag, theirs in self.pairs.items():
-            if tag not in new.pairs and (any(theirs.stops.values()) or theirs.away or theirs.glue):
+            hands = theirs.workers | theirs.finders | theirs.clearers
+            if tag not in new.pairs and (any(theirs.stops.values()) or theirs.away or theirs.glue or hands):
                 new.waiting.setdefault(tag, []).append(copy.deepcopy(theirs))
-        if complete:
+        if complete:  # what was stated since is as true as before, and is entered again
             new.staff = dict(self.staff)
+            for said in self.stated[len(saved.stated) :]:
+                if not said.tag or said.tag in new.pairs or said.tag in new.boots:
+                    new.take(said, seq, [])
         for name, recall in self.recalls.items():
             if recall["open"] and name not in new.recalls:
                 new.recalls[name] = dict(recall)
@@ -1090,7 +1203,7 @@ class Model:
                 made.stops["hold"] = seq
             made.workers, made.finders, made.clearers = pair.workers, pair.finders, pair.clearers
             if self.uncured(pair, now):
-                made.glue, made.glued_at = pair.glue, pair.glued_at
+                made.glue, made.hours = pair.glue, [Hour(seq, pair.glued_at or now)]
             made.away = pair.away
             made.out = (seq, now) if pair.away == "out" else NEVER
             new.pairs[tag] = made
