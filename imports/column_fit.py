@@ -29,6 +29,9 @@ _FITS: Final = 0.8
 _FITS_NOT: Final = 0.34
 """From, and up to, these shares of cells a column fits, or does not."""
 
+_SKI_WORDS: Final = ("schi", "sci", "esqui", "lyze", "narta", "narty", "smuci", "skida", "skidor", "板")
+"""A ski in the languages of shops: in a list of holes the pair's tag, or which of the two."""
+
 OTHER_MEANINGS: Final[Mapping[tuple[Table, str], tuple[str, ...]]] = {
     (Table.SKI, "ski"): ("ski", "model", "tag"),
     (Table.SKI, "pair"): ("tag", "model"),
@@ -37,6 +40,7 @@ OTHER_MEANINGS: Final[Mapping[tuple[Table, str], tuple[str, ...]]] = {
     (Table.SKI, "size"): ("length_cm", "waist_mm"),
     (Table.BOOT, "sole"): ("bsl_mm", "sole_type"),
     (Table.BOOT, "boot"): ("model", "tag"),
+    **{(Table.HOLE, word): ("pair_tag", "ski") for word in _SKI_WORDS},
     (Table.HOLE, "ski"): ("ski", "pair_tag"),
     (Table.HOLE, "status"): ("state",),
 }
@@ -186,12 +190,15 @@ def _unclaimed(
     taken: set[str],
     remarks: TableRemarks,
 ) -> list[MappedColumn]:
-    """Columns whose word has only meanings that need its values to fit."""
+    """Columns whose word has only meanings that need its values to fit, or whose first one is taken."""
     found = []
     numbers = {c.number for c in columns}
     for number, text in table.headers.items():
         words = header_text(text).words
-        if number in numbers or words in own or read_header(text, table.table) is not None:
+        if number in numbers or words in own:
+            continue
+        known = read_header(text, table.table)
+        if known is not None and known.key not in taken:
             continue
         for key in OTHER_MEANINGS.get((table.table, words), ()):
             if key not in taken and fit(key, _cells(table, number)) >= _FITS:

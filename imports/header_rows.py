@@ -50,7 +50,7 @@ def headline_at(
         return holes
     if not _is_header(cells, chosen) and not (near and _is_near(cells)):
         return None
-    plain = {column: cell.text for column, cell in cells.items()}
+    plain = _in_full({column: cell.text for column, cell in cells.items()})
     table, hits = best_table(plain, sheet.name, chosen)
     best = Headline(first=number, last=number, headers=plain, table=table, hits=hits) if table else None
     if above is not None and all(c.content is Content.TEXT for c in sheet.rows[above].values()):
@@ -87,6 +87,30 @@ def _holes_below(
     if len(holes_in(both)) < 2 or holes_in(top) or holes_in(bottom):
         return None
     return _joined(sheet.name, number, below, top, bottom, chosen)
+
+
+_UP_TO: Final[Mapping[str, tuple[str, ...]]] = {
+    "von": ("bis",),
+    "from": ("to",),
+    "min": ("max",),
+    "de": ("a",),
+    "da": ("a",),
+    "desde": ("hasta",),
+    "fra": ("til",),
+    "fran": ("till",),
+    "od": ("do",),
+}
+"""Words at the end of a header, and those that stand alone in the next for its other end."""
+
+
+def _in_full(headers: Mapping[int, str]) -> dict[int, str]:
+    """``Length from | to`` as ``Length from | Length to``."""
+    full = dict(headers)
+    for column, text in headers.items():
+        left = headers.get(column - 1, "").split()
+        if len(left) > 1 and header_text(text).words in _UP_TO.get(header_text(left[-1]).words, ()):
+            full[column] = " ".join([*left[:-1], text])
+    return full
 
 
 def _better(best: Headline | None, other: Headline | None) -> Headline | None:
@@ -151,7 +175,7 @@ def _joined(
             headers[column] = both
         else:
             headers[column] = lower if is_header_word(lower) else both
-    headers = {c: text for c, text in headers.items() if text}
+    headers = _in_full({c: text for c, text in headers.items() if text})
     table, hits = best_table(headers, sheet_name, chosen)
     if table is None:
         return None

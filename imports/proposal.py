@@ -10,8 +10,9 @@ from typing import Any, Final
 from fleet.base.units import counted
 from fleet.events.event import LEFT_OUT, Event
 from fleet.events.mounts import MountRecorded
-from fleet.events.pairs import SkiClosed
+from fleet.events.pairs import AreaInspected, SkiClosed
 from fleet.events.settings import ImportApplied
+from fleet.facts.holes import Side
 from fleet.facts.policy import default_policy
 from fleet.tables.snapshot import Fleet
 from imports.closed_skis import close_skis, shut_skis
@@ -19,9 +20,11 @@ from imports.difference import Draft, Fate, FieldChange
 from imports.findings import Finding, Severity, plain
 from imports.headers import Table
 from imports.hole_columns import check_hole_columns
+from imports.late_patterns import propose_late_patterns
 from imports.leave_out import LeaveOut, missing_accepted, set_aside
 from imports.missing import ask_about_missing
 from imports.mounted_sole import check_mounted_soles
+from imports.own_holes import screwed_places
 from imports.propose_areas import propose_areas
 from imports.propose_bindings import propose_stock
 from imports.propose_holes import propose_holes
@@ -49,6 +52,7 @@ from imports.questions import ImportQuestion, questions_of
 from imports.reading import Reading
 from imports.rows import Row
 from imports.sheet_name import hinted
+from imports.tag_zeros import match_zeros
 
 _COUNTED: Final = (
     Table.SKI,
@@ -132,7 +136,10 @@ class Proposal:
                     "tag": row.tag,
                     "verdict": row.verdict,
                     "left_out": row.left_out,
-                    "values": {key: plain(value) for key, value in row.values.items()},
+                    "values": {
+                        key: None if key in row.not_taken else plain(value)
+                        for key, value in row.values.items()
+                    },
                 }
                 for row in self.rows
             ],
@@ -161,6 +168,8 @@ def propose(
     set_aside(reading, leave_out)
     unread = [*reading.unread_holes, *_unread(reading)]
     follow_renames(rows, fleet.renamed if fleet else {})
+    known = {str(row.values["tag"]) for row in rows if row.table is Table.SKI and row.values.get("tag")}
+    match_zeros(rows, known | (fleet.pairs.keys() if fleet else set()))
     by_table = {table: [row for row in rows if row.table is table] for table in Table}
     patterns = propose_patterns(draft, by_table[Table.PATTERN])
     propose_fits(draft, by_table[Table.FIT], patterns)
@@ -174,11 +183,14 @@ def propose(
         propose_pair(draft, pair)
         if fleet is None or pair.tag not in fleet.pairs:
             propose_stops(draft, pair)
+        else:
+            pair.say_not_taken("status")
         mounted[pair.tag] = resolve_mounted(pair, patterns)
     propose_holes(draft, by_table[Table.HOLE], pairs, blocked=_blocked(by_table[Table.SKI]))
     shut = shut_skis(draft, by_table[Table.HOLE], unread)
     holes = count_holes(draft, by_table[Table.HOLE])
     reserved = frozenset(str(row.values.get("binding_id")) for row in by_table[Table.BINDING])
+    screwed = screwed_places(by_table[Table.HOLE], fleet)
     no_history = 0
     for pair in pairs.values():
         resolved = mounted[pair.tag]
@@ -186,7 +198,8 @@ def propose(
         propose_inspection(draft, pair, holes[pair.tag], pattern, shut.closes)
         if resolved is None:
             continue
-        propose_mount(draft, pair, resolved, patterns)
+        own = {side: screwed.get((pair.tag, side), ()) for side in Side}
+        propose_mount(draft, pair, resolved, patterns, own)
         propose_mounted_bindings(draft, pair, resolved, reserved=reserved)
         if not any(holes[pair.tag].values()):
             no_history += 1
@@ -197,13 +210,21 @@ def propose(
                 "list the holes, or inspect the ski when the binding is off",
                 key="binding_model",
             )
+    late = propose_late_patterns(
+        draft, patterns, screwed, spoken_of=pairs.keys(), stock=bool(by_table[Table.BINDING])
+    )
     propose_areas(draft, by_table[Table.AREA], pairs, shut.closes)
     for pair in pairs.values():
         if fleet is None or pair.tag not in fleet.pairs:
             propose_closed(draft, pair)
     follows = close_skis(draft, shut, pairs, file=reading.name)
+    follows += late
     if no_history:
         follows.append(f"{counted(no_history, 'pair')} will have no hole history")
+    opened = {event.tag for event in draft.entries if isinstance(event, AreaInspected)}
+    for pair in pairs.values():
+        if pair.tag not in opened and not _is_inspected(fleet, pair.tag):
+            pair.say_not_taken("inspected")
     propose_mount_rows(draft, by_table[Table.MOUNT], pairs, patterns)
     propose_stock(draft, by_table[Table.BINDING], patterns)
     propose_boots(draft, by_table[Table.BOOT])
@@ -211,7 +232,7 @@ def propose(
         propose_notes(draft, by_table[table])
     propose_wishes(draft, by_table[Table.WANTED])
     ask_about_missing(draft, reading, exported=exported, accepted=missing_accepted(leave_out))
-    _drop_what_is_asked(draft, by_table[Table.SKI])
+    _drop_what_is_asked(draft, by_table[Table.SKI], by_table[Table.HOLE])
     findings = (
         *reading.findings,
         *(f for row in rows if not row.left_out for f in row.findings),
@@ -230,6 +251,11 @@ def propose(
     )
 
 
+def _is_inspected(fleet: Fleet | None, tag: str) -> bool:
+    known = fleet.pairs.get(tag) if fleet else None
+    return known is not None and any(ski.inspected for ski in known.skis.values())
+
+
 def _unread(reading: Reading) -> list[str]:
     """Sheets that nobody could read: they may hold holes, so no ski opens beside them until it is said."""
     bad = {finding.sheet for finding in reading.findings if finding.severity is Severity.BAD}
@@ -243,12 +269,16 @@ def _unread(reading: Reading) -> list[str]:
     ]
 
 
-def _drop_what_is_asked(draft: Draft, skis: Sequence[Row]) -> None:
+def _drop_what_is_asked(draft: Draft, skis: Sequence[Row], holes: Sequence[Row]) -> None:
     """Take back the entries of pairs whose row came in question after they were drafted: none comes in half.
 
     That a ski of the ledger is closed stays: nothing opens by a doubt.
     """
     away = {str(row.values.get("tag")) for row in skis if not row.usable}
+    blocked = _blocked(skis)
+    for row in holes:
+        if row.usable and not row.repeat and (tag := str(row.values["pair_tag"])) in blocked:
+            row.wait_for(tag, left_out=blocked[tag])
     known = draft.fleet.pairs if draft.fleet else {}
     draft.entries[:] = [
         event
@@ -257,9 +287,9 @@ def _drop_what_is_asked(draft: Draft, skis: Sequence[Row]) -> None:
     ]
 
 
-def _blocked(skis: Sequence[Row]) -> frozenset[str]:
-    """Tags whose own row is in question: what hangs on them waits, without a question of its own."""
-    return frozenset(row.values["tag"] for row in skis if not row.usable and row.values.get("tag"))
+def _blocked(skis: Sequence[Row]) -> dict[str, bool]:
+    """Tags whose own row does not come in, and whether it is left out: what hangs on them waits."""
+    return {str(row.values["tag"]): row.left_out for row in skis if not row.usable and row.values.get("tag")}
 
 
 def _with_head(reading: Reading, draft: Draft, columns: dict[str, str]) -> list[Event]:

@@ -39,7 +39,7 @@ def _many(draft: Draft, row: Row, patterns: Mapping[str, Pattern], rows: Sequenc
     said |= dict.fromkeys(("serial_toe", "serial_heel"), v.get("serial"))
     stem = _stem(said, said["brake_um"] or Brake.UNKNOWN)
     known = draft.fleet.bindings if draft.fleet else {}
-    stem = _told_stem(draft, stem, said)
+    stem = _kept_stem(draft, _told_stem(draft, stem, said), said)
     beside = {c.name: said[c.name] for c in columns_of(BindingFacts) if c.shown is Shown.EVERYWHERE}
     draft.first_binding[id(row)] = f"{stem} no. 1 A"
     if draft.fleet and any(name.startswith(f"{stem} no. ") for name in draft.fleet.gone):
@@ -93,6 +93,13 @@ def _told_stem(draft: Draft, stem: str, said: Mapping[str, Any]) -> str:
     first = draft.fleet.bindings.get(f"{told} no. 1 A") if draft.fleet else None
     was_told = first is not None and first.brake_um is None and said["brake_um"] is None
     return told if was_told else stem
+
+
+def _kept_stem(draft: Draft, stem: str, said: Mapping[str, Any]) -> str:
+    """The name that this stock has in the ledger from before its pattern was known."""
+    by_model = _stem(dict(said) | {"pattern": ""}, said["brake_um"] or Brake.UNKNOWN)
+    kept = draft.fleet is not None and f"{by_model} no. 1 A" in draft.fleet.bindings
+    return by_model if kept else stem
 
 
 def _unknown_stock(draft: Draft, rows: Sequence[Row]) -> set[str]:

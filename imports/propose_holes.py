@@ -13,18 +13,19 @@ from fleet.facts.hole_ids import fresh_hole_ids
 from fleet.facts.holes import Hole, HoleFacts, Knowledge, Side
 from fleet.facts.pairs import Pair
 from imports.difference import Draft, Fate, changed, said_in, stated
-from imports.propose_pairs import PairRows, sides_of
-from imports.rows import Row
+from imports.propose_pairs import PairRows
+from imports.rows import Row, sides_of
 
 _HERE = (Knowledge.MEASURED_HERE, Knowledge.DRILLED_HERE)
 
 
 def propose_holes(
-    draft: Draft, rows: Sequence[Row], pairs: Mapping[str, PairRows], *, blocked: frozenset[str]
+    draft: Draft, rows: Sequence[Row], pairs: Mapping[str, PairRows], *, blocked: Mapping[str, bool]
 ) -> None:
     """``holes recorded`` per pair, and ``hole changed`` for what an edited export corrects.
 
-    ``blocked``: tags whose own row is in question; their holes wait without a question of their own.
+    ``blocked``: tags whose own row does not come in, and whether it is left out; their holes wait with it,
+    without a question of their own.
     """
     new: dict[str, list[NewHole]] = defaultdict(list)
     ids: dict[tuple[str, Side], Iterator[str]] = {}
@@ -33,6 +34,7 @@ def propose_holes(
             continue
         tag = row.values["pair_tag"]
         if tag in blocked:
+            row.wait_for(tag, left_out=blocked[tag])
             continue
         old = draft.fleet.pairs.get(tag) if draft.fleet else None
         if tag not in pairs and old is None:

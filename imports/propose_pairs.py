@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
+from decimal import Decimal
 from typing import Any, Final
 
 from fleet.base.days import shop_day
-from fleet.base.units import counted, mm_to_um
+from fleet.base.units import counted, mm_text, mm_to_um
 from fleet.events.bindings import BindingChanged, BindingRecorded
 from fleet.events.event import LEFT_OUT, Change, Changes
 from fleet.events.mounts import MountRecorded, MountStated
@@ -24,9 +25,10 @@ from fleet.facts.skis import Ski, SkiFacts
 from fleet.tables.snapshot import Fleet
 from imports.difference import Draft, Fate, FieldChange, changed, differing, said_in, stated
 from imports.headers import Table
+from imports.own_holes import Places, boot_centre_um
 from imports.propose_lists import brake_of, um
 from imports.resolve import Resolved, resolve_binding
-from imports.rows import Row
+from imports.rows import Row, sides_of
 from imports.stands import STAND_KEYS, ask_if_moved, with_stands
 
 
@@ -51,6 +53,11 @@ class PairRows:
             if row.values.get("ski") in (None, "both", side.value) and row.sure(key) is not None:
                 return row.sure(key)
         return None
+
+    def say_not_taken(self, key: str) -> None:
+        """Keep a value out of what the rows show as taken."""
+        for row in self.all_rows:
+            row.not_taken.add(key)
 
     @property
     def row(self) -> Row:
@@ -249,11 +256,22 @@ def _holes_agree(pair: PairRows, side: Side, how: str, known: int, pattern: Patt
     return True
 
 
-def propose_mount(draft: Draft, pair: PairRows, resolved: Resolved, patterns: Mapping[str, Pattern]) -> None:
-    """The current mount of a ski row: known where pattern, sole and boot centre are, else kept as stated."""
+def propose_mount(
+    draft: Draft,
+    pair: PairRows,
+    resolved: Resolved,
+    patterns: Mapping[str, Pattern],
+    own: Mapping[Side, Places],
+) -> None:
+    """The current mount of a ski row: known where pattern, sole and boot centre are, else kept as stated.
+
+    ``own``: the places of the screwed holes of each ski, which say the boot centre where the row does not.
+    """
     row = pair.row
     bsl, offset, on = pair.first("bsl_mm"), pair.first("mark_offset_mm"), pair.first("mount_date")
     old = draft.fleet.pairs.get(pair.tag) if draft.fleet else None
+    if resolved.pattern and bsl is not None and offset is None:
+        offset = _centre_of_holes(row, patterns[resolved.pattern], mm_to_um(bsl), own, old)
     if not resolved.pattern or bsl is None or offset is None:
         _propose_stated(draft, pair, resolved, old)
         return
@@ -285,6 +303,24 @@ def propose_mount(draft: Draft, pair: PairRows, resolved: Resolved, patterns: Ma
     draft.entries.append(mount)
     for r in pair.rows:
         draft.fate(r, Fate.CHANGED if old is not None else Fate.NEW)
+
+
+def _centre_of_holes(
+    row: Row, pattern: Pattern, bsl_um: int, own: Mapping[Side, Places], old: Pair | None
+) -> Decimal | None:
+    """The boot centre from the mark as its own holes show it, said aloud, mm; None where they do not."""
+    if old is not None and old.current_mount is not None:
+        return None
+    centre_um = boot_centre_um(pattern, bsl_um, own)
+    if centre_um is None:
+        return None
+    row.note(
+        "centre_from_holes",
+        f"the boot centre is {mm_text(centre_um)} mm from the mark: the screwed holes of both skis make"
+        f" {pattern.name} for {mm_text(bsl_um)} mm there, and nowhere else",
+        key="binding_model",
+    )
+    return Decimal(centre_um) / 1000
 
 
 def is_that_mount(known: Mount, said: MountRecorded) -> bool:
@@ -446,12 +482,6 @@ def count_holes(draft: Draft, holes: Sequence[Row]) -> dict[str, dict[Side, int]
             for side in Side:
                 counts[tag][side] = max(counts[tag][side], len(pair.skis[side].holes))
     return counts
-
-
-def sides_of(row: Row) -> tuple[Side, ...]:
-    """The skis a hole row speaks of."""
-    said = str(row.values.get("ski"))
-    return tuple(Side) if said == "both" else (Side(said),)
 
 
 def resolve_mounted(pair: PairRows, patterns: Mapping[str, Pattern]) -> Resolved | None:

@@ -28,6 +28,8 @@ def propose_stops(draft: Draft, pair: PairRows) -> None:
     stops = [*(word for word in STOPS if word in (status, *map(_word, said))), *others]
     glue = [text for text in said if _word(text).startswith(GLUE)]
     people = people_said(said)
+    if status not in (*STOPS, *_AWAY):
+        pair.say_not_taken("status")
     if not stops and not glue and not people and status not in _AWAY:
         return
     words = [*stops, *glue, *([status] if status in _AWAY else [])]

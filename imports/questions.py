@@ -183,7 +183,8 @@ def _guesses(
         return (*both, away), True
     if about is About.TAG:
         padded = [Guess(answer=PADDED, why="as long as the others")] if key == "zeros_lost" else []
-        return (*padded, Guess(answer=RIGHT, why="the tags are as they stand"), away), True
+        right = "they are one" if key == "zeros_differ" else "the tags are as they stand"
+        return (*padded, Guess(answer=RIGHT, why=right), away), True
     if about is About.CHECK:
         if key in CONFIRMABLE:
             found.append(Guess(answer=RIGHT, why="it is right as it stands"))

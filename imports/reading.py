@@ -29,7 +29,7 @@ from imports.leaving import hear_leaving
 from imports.mended import mend_damaged
 from imports.other_books import NOT_SEEN, read_other_book
 from imports.people import lists_people
-from imports.question_id import About, parts_of
+from imports.question_id import About, parts_of, question_id
 from imports.row_answers import answered
 from imports.row_checks import check_row
 from imports.row_reader import RowReader
@@ -254,7 +254,8 @@ def _read_sheet(
     answers: Answers,
 ) -> None:
     reading.exported_at = exported_mark(sheet) or reading.exported_at
-    left_out = _why_left_out(sheet) or _answered_away(sheet, answers)
+    own = _why_left_out(sheet)
+    left_out = own or _answered_away(sheet, answers)
     if left_out:
         reading.sheets.append(SheetReading(sheet=sheet, left_out=left_out))
         reading.findings.append(
@@ -264,6 +265,7 @@ def _read_sheet(
                 sheet=sheet.name,
                 message=f"the sheet {sheet.name!r} is left out: {left_out}",
                 fix="nothing, if that is right",
+                question="" if own else question_id(About.TABLE, sheet.name, ""),
             )
         )
         if sheet.state is not SheetState.VISIBLE:

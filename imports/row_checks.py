@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from decimal import Decimal
+from typing import Final
 
 from fleet.facts.policy import Policy
 from imports.headers import Table
@@ -22,24 +23,33 @@ def check_row(row: Row, policy: Policy) -> None:
 def _ski_mount(row: Row, _: Policy) -> None:
     """A mounted BSL, offset or date belongs to a binding."""
     values = row.values
-    denied = any(f.code == "no_binding" for f in row.findings)
-    if values.get("binding_model") is None and (denied or not _said(row, "binding_model")):
-        for key, what in (
-            ("bsl_mm", "a mounted sole length"),
-            ("mount_date", "a mount date"),
-            ("brake_mm", "a brake width"),
-            ("mark_offset_mm", "a boot centre"),
-            ("toe_stands_mm", "the place of a toe piece"),
-            ("heel_stands_mm", "the place of a heel piece"),
-        ):
-            if values.get(key) is not None:
-                row.ask(
-                    "mount_without_binding",
-                    f"{what} is given but no binding is on the ski",
-                    "name the binding, or clear the cell if the ski is flat",
-                    key=key,
-                )
-                return
+    codes = {f.code for f in row.findings if f.key in (None, "binding_model")}
+    if values.get("binding_model") is not None:
+        return
+    if _said(row, "binding_model") and not codes & {"no_binding", "said_unknown"}:
+        return
+    given = [key for key in _OF_MOUNT if values.get(key) is not None]
+    if given:
+        what = " and ".join(_OF_MOUNT[key] for key in given)
+        why = "the binding is said to be not known" if "said_unknown" in codes else "no binding is on the ski"
+        row.not_taken.update(given)
+        row.ask(
+            "mount_without_binding",
+            f"{what} {'is' if len(given) == 1 else 'are'} given but {why}",
+            "name the binding, or clear the cell if the ski is flat",
+            key=given[0],
+        )
+
+
+_OF_MOUNT: Final = {
+    "bsl_mm": "a mounted sole length",
+    "mount_date": "a mount date",
+    "brake_mm": "a brake width",
+    "mark_offset_mm": "a boot centre",
+    "toe_stands_mm": "the place of a toe piece",
+    "heel_stands_mm": "the place of a heel piece",
+}
+"""The keys by which a row tells of a mount beside its binding; without one nothing takes them."""
 
 
 def _said(row: Row, key: str) -> bool:

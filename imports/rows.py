@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final
 
+from fleet.facts.holes import Side
 from imports.answers import NO_ANSWERS, NOT_KNOWN, RIGHT, Answers
 from imports.cells import Cell, column_letter
 from imports.findings import Finding, Severity
@@ -32,6 +33,7 @@ CONFIRMABLE: Final = frozenset(
         "date_half_read",
         "says_gone",
         "dragged_series",
+        "zeros_differ",
     }
 )
 """Questions that *ok* settles: the value stands in the row and only its likelihood was in doubt."""
@@ -98,8 +100,11 @@ TAG_DOUBTS: Final = frozenset(
         "tag_format",
         "near_tag",
         "tag_is_one_ski",
+        "zeros_differ",
     )
 )
+_OF_SHEET: Final = frozenset(("zeros_differ",))
+"""Doubts about tags that are one for a whole sheet, whatever the headers of its blocks."""
 _OF_WORD: Final = frozenset(
     (
         "binding_unknown",
@@ -131,7 +136,8 @@ class TableContext:
 class Row:
     """One data row: its values in the units of their keys, its cells, and what was remarked about it.
 
-    ``doubted``: keys whose value is not taken while a question about it is open.
+    ``doubted``: keys whose value is not taken while a question about it is open. ``not_taken``: keys whose
+    value was read and says nothing that the ledger keeps.
     """
 
     table: Table
@@ -146,6 +152,7 @@ class Row:
     answer: str = ""
     place: TableContext = field(default_factory=TableContext)
     doubted: set[str] = field(default_factory=set)
+    not_taken: set[str] = field(default_factory=set)
 
     @property
     def tag(self) -> str | None:
@@ -241,12 +248,18 @@ class Row:
         if code == "missing_column":
             return question_id(About.ALL, table, name, self.sheet, place.shape)
         if code in TAG_DOUBTS:
-            return question_id(About.TAG, table, code, self.sheet, place.shape)
+            return question_id(About.TAG, table, code, self.sheet, "" if code in _OF_SHEET else place.shape)
         if key is not None and raw and (code in _OF_WORD or self.values.get(key) is None):
             return question_id(About.WORD, table, key, raw)
         if code == "missing_value":
             return question_id(About.BLANK, table, name, self.sheet, place.shape)
         return question_id(About.CHECK, table, code, about or name, self.sheet)
+
+    def answered(self, code: str, key: str) -> str:
+        """Return what was answered to the doubt of that code, in our words; empty where nothing was."""
+        raw = self.cells[key][1].text if key in self.cells else None
+        answer = self.place.answers.by_id.get(self._question(code, key, raw))
+        return answer.text if answer is not None else ""
 
     @property
     def confirmed(self) -> bool:
@@ -302,6 +315,28 @@ class Row:
         )
         return True
 
+    def wait_for(self, tag: str, *, left_out: bool) -> None:
+        """Say that the row does not come in, because its pair's own row is left out, or in question yet."""
+        if left_out:
+            self.left_out = True
+            self.note("pair_left_out", f"pair {tag} is left out, and this with it", key="pair_tag")
+            return
+        column, cell = self.cells.get("pair_tag", (0, None))
+        self.findings.append(
+            Finding(
+                severity=Severity.QUESTION,
+                code="pair_waits",
+                sheet=self.sheet,
+                row=self.number,
+                column=column_letter(column) if column else None,
+                tag=tag,
+                raw=cell.text if cell is not None else None,
+                message=f"it comes in with pair {tag}, of which the own row is in question",
+                fix=f"answer what is asked of {tag}",
+                key="pair_tag",
+            )
+        )
+
     def note(
         self,
         code: str,
@@ -313,3 +348,9 @@ class Row:
     ) -> None:
         """Something taken and said aloud."""
         self.remark(Severity.NOTE, code, message, fix, key=key, taken=taken)
+
+
+def sides_of(row: Row) -> tuple[Side, ...]:
+    """The skis a hole row speaks of."""
+    said = str(row.values.get("ski"))
+    return tuple(Side) if said == "both" else (Side(said),)

@@ -138,7 +138,8 @@ class TableRemarks:
         )
 
     def by_values(self, row: int, column: MappedColumn) -> None:
-        """A header of two meanings, decided by the values beneath it."""
+        """A header of two meanings, decided by the values beneath it, instead of what was said of it."""
+        self._forget(row, column.number)
         self._add(
             Severity.NOTE,
             "header_by_values",
@@ -164,13 +165,17 @@ class TableRemarks:
 
     def may_hold(self, row: int, number: int, text: str, table: Table, keys: Sequence[str]) -> None:
         """A header nobody knows over values that look like ours: asked, instead of what was noted of it."""
+        self._forget(row, number)
+        self.unknown_column(row, number, text, table, (), guesses=tuple(keys))
+
+    def _forget(self, row: int, number: int) -> None:
+        """Take back what was said of a header, of which its values say more."""
         letter = column_letter(number)
         self._findings[:] = [
             f
             for f in self._findings
-            if not (f.code == "unknown_column" and f.row == row and f.column == letter)
+            if not (f.code in ("unknown_column", "duplicate_column") and f.row == row and f.column == letter)
         ]
-        self.unknown_column(row, number, text, table, (), guesses=tuple(keys))
 
     def status_ignored(self, row: int, column: MappedColumn) -> None:
         """Return where a pair is comes from the counter; only what stops a pair that is new comes from a

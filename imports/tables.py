@@ -95,16 +95,19 @@ def read_sheet(
     reading.tables = [settled(table, remarks, chosen) for table in reading.tables]
     for table in reading.tables:
         _state_for_all(table, for_all or {})
-        _look_at_columns(table, remarks, from_csv=from_csv)
+        _look_at_columns(table, remarks, answers, from_csv=from_csv)
     _say_rest(reading, remarks, loose)
     return reading
 
 
 def _repeats(cells: Mapping[int, Cell], table: FoundTable) -> bool:
-    theirs = {n: header_text(c.text).words for n, c in cells.items() if table.left <= n <= table.right}
-    mine = {n: header_text(text).words for n, text in table.headers.items()}
-    same = sum(theirs.get(n) == words for n, words in mine.items())
-    return bool(mine) and same >= max(2, len(mine) * 0.8)
+    """Return whether a header says the table's own again; in another unit it begins a new table."""
+    theirs = {n: header_text(c.text) for n, c in cells.items() if table.left <= n <= table.right}
+    mine = {n: header_text(text) for n, text in table.headers.items()}
+    alike = [n for n, said in mine.items() if n in theirs and theirs[n].words == said.words]
+    if any(theirs[n].unit and theirs[n].unit != mine[n].unit for n in alike):
+        return False
+    return bool(mine) and len(alike) >= max(2, len(mine) * 0.8)
 
 
 def _open_tables(
@@ -113,7 +116,7 @@ def _open_tables(
     """One table, or several side by side: where empty columns part complete headers, or one begins anew."""
     parts = _parts(line.headers)
     named = [best_table(part, sheet.name, chosen) for part in parts]
-    if not all(_is_complete(part, of, chosen) for part, of in zip(parts, named, strict=True)):
+    if not all(_is_complete(part, of, chosen, sheet.name) for part, of in zip(parts, named, strict=True)):
         parts = _begun_anew(sheet, line, parts)
         named = [best_table(part, sheet.name, chosen) for part in parts] if len(parts) > 1 else named[:1]
     if len(parts) == 1:
@@ -130,10 +133,16 @@ def _open_tables(
     return found
 
 
-def _is_complete(part: Mapping[int, str], of: tuple[Table | None, int], chosen: Mapping[str, str]) -> bool:
+def _is_complete(
+    part: Mapping[int, str], of: tuple[Table | None, int], chosen: Mapping[str, str], sheet_name: str
+) -> bool:
+    """Return whether a part says all that its rows need, but for what the sheet's name or one answer says."""
     table, hits = of
-    keys = {c.key for c in match_columns(part, table, chosen)[0]} if table else set()
-    return table is not None and hits >= 2 and all(key in keys for key in required_keys(table, keys))
+    if table is None or hits < 2:
+        return False
+    keys = {c.key for c in match_columns(part, table, chosen)[0]}
+    said = {"kind", *context_of_name(sheet_name, table), *keys}
+    return all(key in said for key in required_keys(table, keys))
 
 
 def _begun_anew(sheet: Sheet, line: Headline, parts: Sequence[dict[int, str]]) -> list[dict[int, str]]:
@@ -391,8 +400,10 @@ def _state_for_all(table: FoundTable, for_all: Mapping[str, str]) -> None:
     table.missing = tuple(key for key in table.missing if key not in stated)
 
 
-def _look_at_columns(table: FoundTable, remarks: TableRemarks, *, from_csv: bool) -> None:
+def _look_at_columns(table: FoundTable, remarks: TableRemarks, answers: Answers, *, from_csv: bool) -> None:
     for key in table.missing:
+        if answers.of(About.ALL, table.table.value, key, table.sheet.name, table.shape) is not None:
+            continue  # each row says what became of it
         remarks.missing_column(table.header_row, table.table, key, table.shape)
     for key, value in table.context.items():
         remarks.from_sheet_name(table.header_row, key, value, len(table.rows))

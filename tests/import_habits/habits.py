@@ -626,10 +626,14 @@ def twins(*, kinds: bool) -> Callable[[Draft], None]:
                 cell.truth, cell.want = None, Want.ASKED
         half = len(draft.skis.rows) // 2
         twin = Table(
-            "ski", dict(draft.skis.headers), draft.skis.rows[half:], above=[[], *draft.skis.above][1:]
+            "ski",
+            dict(draft.skis.headers),
+            draft.skis.rows[half:],
+            above=[[], *draft.skis.above][1:],
+            extra={header: cells[half:] for header, cells in draft.skis.extra.items()},
         )
         draft.skis.rows = draft.skis.rows[:half]
-        draft.skis.extra = {}
+        draft.skis.extra = {header: cells[:half] for header, cells in draft.skis.extra.items()}
         draft.tables["twin"] = twin
         draft.layout = "twins"
 
