@@ -246,7 +246,9 @@ async def _ended(
     """Do the action; where it is refused the page comes again with all that was typed."""
     served, hand = served_of(request), hand_of(request, fields)
     if await served.entered(hand):
-        return show(request, "bench_done.html", lines=(), refused=(), again=True)
+        return show(
+            request, "bench_done.html", lines=(), refused=(), again=True, ended=fields.get("name", "")
+        )
     work = await _work(request, fields.get("name", ""))
     try:
         if may is not None:
@@ -254,7 +256,8 @@ async def _ended(
         acted = await served.act(hand, lambda desk: act(desk, work))
     except (Refused, BadInput) as fault:
         return await _shown(request, work, fields, refused=fault)
-    return show(request, "bench_done.html", lines=acted.came, refused=(), again=acted.again)
+    ended = work.order.name
+    return show(request, "bench_done.html", lines=acted.came, refused=(), again=acted.again, ended=ended)
 
 
 def _typed_holes(work: _OpenWork, fields: Mapping[str, str]) -> list[str]:
@@ -314,6 +317,7 @@ async def _ticked(request: Request) -> Response:
         lines=lines,
         refused=refused,
         again=False,
+        ended="",
     )
 
 

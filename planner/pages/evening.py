@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import sqlite3
 from collections import Counter as Count
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime, timedelta
 from typing import Final
 
 from starlette.requests import Request
@@ -14,7 +15,7 @@ from starlette.routing import Route
 
 from fleet.base.days import day_text, shop_day, time_text
 from fleet.base.entries import utc_text
-from fleet.base.errors import MountbookError, Refused
+from fleet.base.errors import AnotherSigns, BadInput, MountbookError, Refused
 from fleet.base.units import counted
 from fleet.facts.places import Place
 from fleet.facts.standing import read_standing
@@ -35,6 +36,9 @@ from planner.pages.shown import show_look
 from planner.paper.hold_tag import held_tags, hold_tag_pdf
 
 _LIST: Final = "evening.html"
+_JUST_MADE: Final = 30
+"""A look that is sent within so many seconds was made now."""
+_LONG: Final = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,6 +163,13 @@ async def _look(request: Request) -> Response:
     fields = await fields_of(request)
     hand, now = hand_of(request, fields), served_of(request).now()
     tag, wanted = fields.get("tag", ""), fields.get("wanted", "")
+    stated = _waited_since(fields, now)
+    if fields.get("person", hand.by) != hand.by:
+        raise AnotherSigns(
+            f"{fields['person']} made this look, and {hand.by} is at this desk now",
+            cure="who looked signs in, then it is sent again",
+            names=(fields["person"],),
+        )
 
     def enter(desk: Desk) -> Done:
         typed, said = findings(_strips(desk.connection, tag, None), fields)
@@ -169,7 +180,7 @@ async def _look(request: Request) -> Response:
 
     def look(ledger: Ledger) -> dict[str, object]:
         try:
-            with at_hand(ledger, hand, now=now) as desk:
+            with at_hand(ledger, hand, now=now, stated=stated) as desk:
                 done = enter(desk)
             came = _came(done)
         except EnteredBefore:
@@ -180,6 +191,18 @@ async def _look(request: Request) -> Response:
         return _listed(request, ledger, came=(came,))
 
     return await show_look(request, _LIST, look)
+
+
+def _waited_since(fields: Mapping[str, str], now: datetime) -> datetime | None:
+    """Return when a look was made that waited on its tablet for the network; None for one just made.
+
+    A pass that waited must not count as later than a return that came in between.
+    """
+    waited = fields.get("waited", "0")
+    if not (waited.isascii() and waited.isdigit() and len(waited) < _LONG):
+        raise BadInput("how long this look waited is not known", cure="look again; nothing was entered")
+    seconds = int(waited)
+    return now - timedelta(seconds=seconds) if seconds >= _JUST_MADE else None
 
 
 def _check_wanted(wanted: str, typed: tuple[str, ...]) -> None:

@@ -178,7 +178,9 @@ def _drawn(code: str) -> Markup:
         return Markup()
     import segno
 
-    return Markup(segno.make(code, micro=False).svg_inline(scale=5, svgclass="code", lineclass=None))
+    return Markup(
+        segno.make(code, micro=False).svg_inline(scale=5, svgclass="code", lineclass=None, omitsize=True)
+    )
 
 
 async def _set_pin(request: Request) -> Response:

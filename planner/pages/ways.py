@@ -35,7 +35,7 @@ class PageWay:
 
 def _of_thing(does: str, *never: str) -> PageWay:
     return PageWay(
-        words=f"its own page (Find): {does}",
+        words=f"its page (Find): {does}",
         of=f"page of {{}}: {does}",
         to="/find/thing?tag=",
         room="/find",
@@ -172,6 +172,7 @@ def _thing(rest: str) -> str:
 def field_words(text: str) -> str:
     """Return a text with the fields of a page in the place of a command's options."""
     signed = text.replace("with --by NAME", "by signing in").replace("--by NAME", "sign in")
+    signed = signed.replace(" given with --at", " of this look")
     return _OPTION.sub(lambda found: _FIELDS.get(found[1]) or f"“{found[1].replace('-', ' ')}”", signed)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from urllib.parse import urlencode
 
@@ -290,3 +290,46 @@ def test_a_shop_is_untouched_by_looking(evening: PagesBrowser, shop: Shop) -> No
     for address in ("/evening", "/evening?rack=R", "/evening/pair?scan=P-1", "/evening/pair?scan=P-99"):
         evening.get(address)
     assert shop.ledger.head.seq == head
+
+
+def test_a_look_that_waited_is_entered_at_the_time_it_was_made(evening: PagesBrowser) -> None:
+    """A tablet had lost the network for ten minutes, and P-1 came back again in between."""
+    shop = evening.shop
+    head = shop.ledger.head.seq
+    shop.tick(minutes=30)
+    evening.sign_in(IDA)
+    look(evening, "P-4", "pass", **ALL | {"waited": "600", "person": IDA})
+    [entry] = shop.ledger.entries(after=head)
+    made = datetime.fromisoformat(entry.stated_at_utc)
+    assert datetime.fromisoformat(entry.recorded_at_utc) - made == timedelta(minutes=10)
+    assert shop.place("P-4") is Place.READY
+    look(evening, "P-3", "pass", **ALL | {"waited": "29"})
+    assert shop.place("P-3") is Place.READY
+    look(evening, "P-1", "pass", **ALL)
+    shop.out("P-1")
+    shop.back("P-1")
+    head = shop.ledger.head.seq
+    words = words_of(look(evening, "P-1", "pass", **ALL | {"waited": "600", "person": IDA}))
+    assert "P-1 came back" in words
+    assert "check the time of this look" in words
+    assert shop.ledger.head.seq == head
+    assert shop.place("P-1") is Place.BACK, "a pass made before the return opens no door"
+    look(evening, "P-1", "pass", **ALL | {"waited": "0", "person": IDA})
+    assert shop.place("P-1") is Place.READY
+
+
+@pytest.mark.parametrize("waited", ["-5", "soon", "99999999", "1e3"])
+def test_a_look_of_which_nobody_knows_how_long_it_waited_is_refused(
+    evening: PagesBrowser, waited: str
+) -> None:
+    head = evening.shop.ledger.head.seq
+    assert "how long this look waited" in words_of(look(evening, "P-1", "pass", **ALL | {"waited": waited}))
+    assert evening.shop.ledger.head.seq == head
+
+
+def test_a_look_that_waited_is_never_signed_by_another(evening: PagesBrowser) -> None:
+    head = evening.shop.ledger.head.seq
+    evening.sign_in(SANNE)
+    words = words_of(look(evening, "P-1", "pass", **ALL | {"waited": "600", "person": IDA}))
+    assert f"{IDA} made this look" in words
+    assert evening.shop.ledger.head.seq == head

@@ -15,6 +15,7 @@ from typing import Any
 
 import pytest
 
+from fleet.facts.places import Place
 from fleet.ledger.ledger import Ledger
 from planner.pages.table import NAVIGATION
 from tests.counter.shop import IDA, NELL, Shop
@@ -179,6 +180,79 @@ def test_a_lost_network_is_said_and_the_tap_counts_once(tab: Any, shop: Shop) ->
     tab.get_by_text("this was entered before, and is not counted twice").first.wait_for()
     assert tab.locator("#lost").is_hidden()
     assert kinds(shop.ledger.path, head) == [("pair out", "P-1")]
+
+
+def tap_all_rings(page: Any) -> None:
+    for side in "AB":
+        page.get_by_role("button", name=f"rest of {side}: not turned").click()
+
+
+def test_a_look_waits_on_the_tablet_over_a_reload_and_counts_once(tab: Any, shop: Shop) -> None:
+    """The network is lost, another page is loaded, an answer is lost: one entry, at the time it was made."""
+    shop.policy("out_without_boot", "yes")
+    shop.out("P-1")
+    shop.back("P-1")
+    shop.tick(minutes=30)
+    head, ways = shop.ledger.head.seq, ["lost", "lost", "answer lost"]
+
+    def lose(route: Any) -> None:
+        how = ways.pop(0) if ways else ""
+        if how == "answer lost":
+            route.fetch()
+        route.abort() if how else route.continue_()
+
+    sign_in(tab, IDA, "/evening")
+    tab.goto("/evening/pair?scan=P-1")
+    tap_all_rings(tab)
+    tab.route("**/evening/look", lambda route: route.abort())
+    tab.get_by_role("button", name="PASS").click()
+    waits = tab.get_by_role("region", name="Waiting on this tablet")
+    waits.get_by_text("WAITING").wait_for()
+    assert "look at P-1: PASS" in waits.inner_text()
+    assert "NOT PASSED" in waits.inner_text()
+    checked(tab, widths=(390,))
+    kept = "mountbook waiting"
+    tab.evaluate(
+        "(name) => localStorage.setItem(name, JSON.stringify("
+        "JSON.parse(localStorage.getItem(name)).map((each) => ({...each, at: each.at - 600000}))))",
+        kept,
+    )
+    assert kinds(shop.ledger.path, head) == []
+    tab.unroute("**/evening/look")
+    tab.route("**/evening/look", lose)
+    tab.goto("/find")  # any page of ours sends what waits
+    waits.get_by_text("WAITING").wait_for()
+    waits.wait_for(state="hidden")
+    assert tab.evaluate("(name) => localStorage.getItem(name)", kept) == "[]"
+    assert kinds(shop.ledger.path, head) == [("pair looked at", "P-1")]
+    with Ledger.open(shop.ledger.path) as ledger:
+        [entry] = ledger.entries(after=head)
+    waited = datetime.fromisoformat(entry.recorded_at_utc) - datetime.fromisoformat(entry.stated_at_utc)
+    assert timedelta(minutes=9, seconds=50) < waited < timedelta(minutes=12)
+    assert shop.place("P-1") is Place.READY
+
+
+def test_a_look_that_waited_and_is_refused_stays_until_somebody_decides(tab: Any, shop: Shop) -> None:
+    shop.policy("out_without_boot", "yes")
+    shop.out("P-1")
+    shop.back("P-1")
+    head = shop.ledger.head.seq
+    sign_in(tab, IDA, "/evening")
+    tab.goto("/evening/pair?scan=P-1")
+    tap_all_rings(tab)
+    tab.route("**/evening/look", lambda route: route.abort())
+    tab.get_by_role("button", name="PASS").click()
+    waits = tab.get_by_role("region", name="Waiting on this tablet")
+    waits.get_by_text("WAITING").wait_for()
+    sign_in(tab, NELL, "/find")
+    tab.unroute("**/evening/look")
+    waits.get_by_text("NOT ENTERED").wait_for()
+    assert "made this look" in waits.inner_text()
+    checked(tab, widths=(390,))
+    sign_in(tab, IDA, "/find")
+    waits.get_by_role("button", name="Send it again").click()
+    waits.wait_for(state="hidden")
+    assert kinds(shop.ledger.path, head) == [("pair looked at", "P-1")]
 
 
 @pytest.mark.parametrize("signed", [False, True])

@@ -11,7 +11,70 @@
     if (field) field.focus();
   };
 
-  async function sent(form, action, body) {
+  // Looks wait on the tablet, also while a page is loaded again: each with its own id, so that it counts once, and
+  // with how long it waited, so that it never counts as later than it was made. Nothing else waits like that.
+  const KEPT = "mountbook waiting", TYPED = "mountbook typed ";
+  const stored = (name, empty) => { try { return JSON.parse(localStorage.getItem(name)) ?? empty; } catch { return empty; } };
+  const store = (name, value) => { try { localStorage.setItem(name, JSON.stringify(value)); } catch { /* it waits in this page alone */ } };
+  const waiting = () => stored(KEPT, []);
+  const change = (tap, to) => { store(KEPT, waiting().flatMap((each) => each.tap === tap ? to(each) : [each])); tell(); };
+  function keep(form, action, body, button) {
+    const item = { tap: body.get("tap"), action, body: body.toString(), at: Date.now(), words: `${form.dataset.waits}: ${button}`, refused: "" };
+    store(KEPT, [...waiting(), item]);
+    tell();
+    return item;
+  }
+  const bodyOf = (item) => {
+    const body = new URLSearchParams(item.body);
+    body.set("waited", Math.max(0, Math.round((Date.now() - item.at) / 1000)));
+    return body;
+  };
+  async function answered(item, answer) {
+    if (answer.ok && !answer.redirected) {
+      const about = item.words.split(":")[0];
+      store(KEPT, waiting().filter((each) => each.tap !== item.tap && !(each.refused && each.words.startsWith(`${about}:`))));
+      tell();
+      return;
+    }
+    const page = new DOMParser().parseFromString(await answer.clone().text(), "text/html");
+    const said = [...page.querySelectorAll("main .say, main .cure")].map((each) => each.textContent.trim()).join(": ");
+    change(item.tap, (each) => [{ ...each, refused: said || "the shop's machine did not take it" }]);
+  }
+  function tell() {
+    const place = document.getElementById("waiting"), items = waiting();
+    place.hidden = !items.length;
+    place.replaceChildren(...items.map((item) => {
+      const line = document.createElement("p"), word = document.createElement("b");
+      word.textContent = item.refused ? "NOT ENTERED" : "WAITING";
+      word.className = item.refused ? "refused" : "";
+      line.append(word, ` ${item.words}. `, item.refused || "It counts once the shop's machine has answered; until then it is NOT PASSED.");
+      if (item.refused) {
+        for (const [words, does] of [["Send it again", () => { change(item.tap, (each) => [{ ...each, refused: "" }]); flush(); }], ["Throw it away", () => change(item.tap, () => [])]]) {
+          const button = document.createElement("button");
+          button.type = "button";
+          button.textContent = words;
+          button.addEventListener("click", does);
+          line.append(button);
+        }
+      }
+      return line;
+    }));
+  }
+  let flushing = false;
+  async function flush() {
+    if (flushing) return;
+    flushing = true;
+    for (let item; (item = waiting().find((each) => !each.refused));) {
+      try {
+        await answered(item, await fetch(item.action, { method: "POST", body: bodyOf(item) }));
+      } catch (fault) {
+        await new Promise((later) => setTimeout(later, 2000));
+      }
+    }
+    flushing = false;
+  }
+
+  async function sent(form, action, body, item) {
     if (form.method === "get") {  // what the page knows by now goes along, such as the ski that was scanned before
       const address = new URL(action);
       const here = document.querySelector(`form[data-stay][method="get"][action="${address.pathname}"]`) || form;
@@ -21,8 +84,9 @@
     }
     for (let pause = 1; ; pause = Math.min(pause * 2, 8)) {
       try {
-        const answer = await fetch(action, form.method === "get" ? {} : { method: "POST", body, redirect: "follow" });
+        const answer = await fetch(action, form.method === "get" ? {} : { method: "POST", body: item ? bodyOf(item) : body, redirect: "follow" });
         lost.hidden = true;
+        if (item) await answered(item, answer);
         return answer;
       } catch (fault) {
         lost.textContent = "NO ANSWER from the shop's machine: what was just sent does not count yet. NOT OUT until it answers. It is sent again by itself.";
@@ -46,6 +110,7 @@
     const field = document.querySelector("main [autofocus]");
     if (field && typed) field.value = typed;
     weighAll();
+    typedAgain();
     focusField();
   }
 
@@ -80,7 +145,8 @@
     const field = form.querySelector("[autofocus]");
     if (field) field.value = "";
     const action = event.submitter?.getAttribute("formaction") || form.action;
-    turn = turn.then(() => sent(form, action, body)).then((answer) => shown(form, answer));
+    const item = form.dataset.waits ? keep(form, action, body, event.submitter?.textContent ?? "") : null;
+    turn = turn.then(() => sent(form, action, body, item)).then((answer) => shown(form, answer));
   });
 
   // What a scanner types goes into the field, wherever the focus is.
@@ -144,6 +210,32 @@
     paint(ring.closest("form"), ring, tool(ring.closest("form")));
   });
   weighAll();
+
+  // What was read at the bench stays on the tablet until the order has ended, also while a page is loaded again.
+  const readings = (form) => [...form.querySelectorAll("input:not([type=hidden]):not([type=password]):not([type=checkbox])")];
+  function typedAgain() {
+    const ended = document.querySelector("main").dataset.ended;
+    if (ended) localStorage.removeItem(TYPED + ended);
+    document.querySelectorAll("form[data-keeps]").forEach((form) => {
+      const kept = stored(TYPED + form.dataset.keeps, {});
+      readings(form).forEach((field) => { field.value ||= kept[field.name] ?? ""; });
+      tellTyped(form);
+    });
+  }
+  function tellTyped(form) {
+    const count = readings(form).filter((field) => field.value).length, said = form.querySelector("[data-kept]");
+    said.hidden = !count;
+    said.querySelector("b").textContent = count === 1 ? "1 value" : `${count} values`;
+  }
+  document.addEventListener("input", (event) => {
+    const form = event.target.closest("form[data-keeps]");
+    if (!form) return;
+    store(TYPED + form.dataset.keeps, Object.fromEntries(readings(form).map((field) => [field.name, field.value])));
+    tellTyped(form);
+  });
+  typedAgain();
+  tell();
+  flush();
 
   window.addEventListener("offline", () => {
     lost.textContent = "This tablet has lost the network: nothing counts until the shop's machine has answered.";
