@@ -8,7 +8,7 @@ from io import BytesIO
 from typing import TYPE_CHECKING, Any, Final
 
 from planner.paper.shapes import Anchor, Box, Disc, Line, Modules, Page, Poly, Shape, Words
-from planner.paper.typeface import printable, registered, width_mm
+from planner.paper.typeface import runs, width_mm
 
 if TYPE_CHECKING:
     from reportlab.pdfgen.canvas import Canvas
@@ -135,18 +135,23 @@ class _CanvasPen:
         self.canvas.drawPath(path, stroke=0, fill=1)
 
     def _write(self, shape: Words) -> None:
-        name, _ = registered(shape.face)
-        text = printable(shape.text, shape.face)
         shift = 0.0
         if shape.anchor is not Anchor.START:
-            shift = width_mm(text, shape.face, shape.size) * (0.5 if shape.anchor is Anchor.MIDDLE else 1.0)
+            width = width_mm(shape.text, shape.face, shape.size)
+            shift = width * (0.5 if shape.anchor is Anchor.MIDDLE else 1.0)
         self._set_fill(shape.fill)
-        self.canvas.setFont(name, shape.size)
         if shape.turn:
             self.canvas.saveState()
             self.canvas.translate(shape.x * PT, self._up(shape.y))
             self.canvas.rotate(shape.turn)
-            self.canvas.drawString(-shift * PT, 0, text)
+            self._line(-shift * PT, 0, shape)
             self.canvas.restoreState()
         else:
-            self.canvas.drawString((shape.x - shift) * PT, self._up(shape.y), text)
+            self._line((shape.x - shift) * PT, self._up(shape.y), shape)
+
+    def _line(self, x: float, y: float, shape: Words) -> None:
+        text = self.canvas.beginText(x, y)
+        for run in runs(shape.text, shape.face):
+            text.setFont(run.font, shape.size)
+            text.textOut(run.text)
+        self.canvas.drawText(text)

@@ -6,7 +6,7 @@ from base64 import b64encode
 from xml.sax.saxutils import escape, quoteattr
 
 from planner.paper.shapes import Box, Disc, Face, Line, Modules, Page, Poly, Shape, Words
-from planner.paper.typeface import FILES, FONT_FOLDER, MM_PER_PT, printable
+from planner.paper.typeface import FILES, FONT_FOLDER, MM_PER_PT, SECOND_FILE, printable, runs
 
 _FAMILY = {
     Face.SANS: ("Noto Sans", "sans-serif", "400"),
@@ -14,6 +14,10 @@ _FAMILY = {
     Face.MONO: ("Noto Sans Mono", "monospace", "400"),
     Face.MONO_BOLD: ("Noto Sans Mono", "monospace", "700"),
 }
+
+
+_SECOND = ", Noto Sans CJK JP"
+"""Not carried in a page: whoever reads these signs has a machine that has them."""
 
 
 def svg_of(page: Page, *, label: str) -> str:
@@ -73,6 +77,7 @@ def _polygon(shape: Poly, paint: str) -> str:
 
 def _text(shape: Words) -> str:
     family, generic, weight = _FAMILY[shape.face]
+    family += _SECOND if any(run.file == SECOND_FILE for run in runs(shape.text, shape.face)) else ""
     turn = f' transform="rotate({_n(-shape.turn)} {_n(shape.x)} {_n(shape.y)})"' if shape.turn else ""
     return (
         f'<text x="{_n(shape.x)}" y="{_n(shape.y)}" font-family="{family}, {generic}" '

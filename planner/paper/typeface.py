@@ -1,21 +1,22 @@
 """The embedded type: its glyphs, and the width of a line of text.
 
-Noto Sans and Noto Sans Mono, subset to Latin, Greek and Cyrillic (fonts/subset.sh, fonts/OFL.txt). PDF has
-no glyph fallback, so a character that the type lacks is printed as its code: ``[U+1F3BF]``. No
-renter's remark keeps the evening's list from the printer.
+The first face is Noto Sans and Noto Sans Mono, subset to Latin, Greek and Cyrillic; the second, for signs
+that the first lacks, is Noto Sans CJK JP, subset to what machines in Japan write (fonts/subset.sh). `runs` is
+the one place where a text is parted between them. A character that neither has is printed as its code:
+``[U+1F3BF]``. No renter's remark keeps the evening's list from the printer.
 
-No second face is carried. One for Japanese, Chinese and Korean would add 2.1 MB to the wheel's 0.2 MB of
-type, and draws one form of signs that Japanese and Chinese write differently; scripts that join, or run from
-the right, need shaping, which the PDF writer does not do: a code is better than a word drawn wrongly.
+The second face has one weight, and the Japanese form of signs that Chinese writes differently. Scripts that
+join, or run from the right, need shaping, which the PDF writer does not do: a code is better than a word
+drawn wrongly.
 """
 
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Mapping
 from functools import cache, lru_cache
+from itertools import groupby
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 from planner.paper.shapes import Face
 
@@ -26,17 +27,18 @@ FILES: Final = {
     Face.MONO: "NotoSansMono-Regular.ttf",
     Face.MONO_BOLD: "NotoSansMono-Bold.ttf",
 }
+SECOND_FILE: Final = "NotoSansCJKjp-Regular.ttf"
 MM_PER_PT: Final = 25.4 / 72
 
 
 @cache
-def registered(face: Face) -> tuple[str, Any]:
-    """The face's name and metrics inside the PDF library (its registry is global; filled once)."""
+def _registered(file: str) -> tuple[str, Any]:
+    """The font's name and metrics inside the PDF library (its registry is global; filled once)."""
     from reportlab.pdfbase import pdfmetrics
     from reportlab.pdfbase.ttfonts import TTFont
 
-    name = FILES[face].removesuffix(".ttf")
-    font = TTFont(name, str(FONT_FOLDER / FILES[face]))
+    name = file.removesuffix(".ttf")
+    font = TTFont(name, str(FONT_FOLDER / file))
     pdfmetrics.registerFont(font)
     return name, font.face
 
@@ -45,29 +47,55 @@ _UNSEEN: Final = frozenset(("Cc", "Cf", "Cs", "Co", "Cn"))
 """Categories without a sign of their own (controls, directions, halves); some have a glyph all the same."""
 
 
+class Run(NamedTuple):
+    """Characters that are drawn one after another from one font file."""
+
+    file: str
+    text: str
+
+    @property
+    def font(self) -> str:
+        """The font's name inside the PDF library."""
+        return _registered(self.file)[0]
+
+    def width_mm(self, size: float) -> float:
+        """Return the width at this size (points), in millimetres."""
+        metrics = _registered(self.file)[1]
+        widths, default = metrics.charWidths, metrics.defaultWidth
+        return float(sum(widths.get(ord(char), default) for char in self.text)) * size / 1000 * MM_PER_PT
+
+
 @lru_cache(maxsize=16384)
-def printable(text: str, face: Face) -> str:
-    """Return the text as printed: accents joined, breaks and tabs as blanks, a missing glyph as its code."""
+def runs(text: str, face: Face) -> tuple[Run, ...]:
+    """Return the text as printed, parted by font: accents joined, breaks and tabs as blanks, a missing glyph
+    as its code.
+    """
     if text.isascii() and text.isprintable():
-        return text
-    glyphs = registered(face)[1].charToGlyph
-    return "".join(_shown(char, glyphs) for char in unicodedata.normalize("NFC", text))
+        return (Run(FILES[face], text),)
+    shown = (_shown(char, face) for char in unicodedata.normalize("NFC", text))
+    parts = groupby(shown, key=lambda run: run.file)
+    return tuple(Run(file, "".join(run.text for run in same)) for file, same in parts)
 
 
-def _shown(char: str, glyphs: Mapping[int, object]) -> str:
+def _shown(char: str, face: Face) -> Run:
     if char.isspace() and not char.isprintable():
-        return " "
-    has_sign = ord(char) in glyphs and unicodedata.category(char) not in _UNSEEN
-    return char if has_sign else f"[U+{ord(char):04X}]"
+        return Run(FILES[face], " ")
+    if unicodedata.category(char) not in _UNSEEN:
+        for file in (FILES[face], SECOND_FILE):
+            if ord(char) in _registered(file)[1].charToGlyph:
+                return Run(file, char)
+    return Run(FILES[face], f"[U+{ord(char):04X}]")
+
+
+def printable(text: str, face: Face) -> str:
+    """Return the text as printed, in one."""
+    return "".join(run.text for run in runs(text, face))
 
 
 @lru_cache(maxsize=16384)
 def width_mm(text: str, face: Face, size: float) -> float:
     """Return the width of the text at this size (points), in millimetres."""
-    metrics = registered(face)[1]
-    widths, default = metrics.charWidths, metrics.defaultWidth
-    units = sum(widths.get(ord(char), default) for char in printable(text, face))
-    return float(units) * size / 1000 * MM_PER_PT
+    return sum(run.width_mm(size) for run in runs(text, face))
 
 
 def size_that_fits(text: str, face: Face, size: float, room_mm: float, *, least: float) -> float:

@@ -17,7 +17,10 @@ from tests.odd_data.front_door import BARE, FrontDoor
 
 ODD_TEXTS = {
     "a pictograph": ("stürzte \U0001f3bf zweimal", "stürzte [U+1F3BF] zweimal"),
-    "letters of another script": ("Ridge 雪", "Ridge [U+96EA]"),
+    "kanji and kana": ("Ridge 雪 と渡邉・齋藤", "Ridge 雪 と渡邉・齋藤"),
+    "kana with its mark apart, and narrow": ("か\u3099 ｽｷｰ", "が ｽｷｰ"),
+    "a sign that no face has between two that one has": ("雪\U0001f3bf雪", "雪[U+1F3BF]雪"),
+    "letters of a script that no face has": ("Ridge \uc2a4\ud0a4", "Ridge [U+C2A4][U+D0A4]"),
     "a composed and a combining accent": ("e\u0301 and o\u0323\u0302", "é and ộ"),
     "from right to left": ("\u05d0\u05d1", "[U+05D0][U+05D1]"),
     "a turned direction": ("a\u202eb\u2066c", "a[U+202E]b[U+2066]c"),
@@ -25,6 +28,33 @@ ODD_TEXTS = {
     "a line break and a tab": ("first\nsecond\tthird", "first second third"),
     "a soft hyphen and no character": ("a\u00adb\uffff", "a[U+00AD]b[U+FFFF]"),
 }
+
+
+NAMES = [
+    "Łukasz Źdźbłowski, Šárka Křížová, Čedomir Žnidaršič Đ",
+    "Åse Ødegård, Jörg Weiß, Éloïse Lefèvre, Niccolò Piùmìn, Begoña Íñiguez Güell, Håkan Sjöö",
+    "Ελένη Παπαδοπούλου-Ξ, ΐ ΰ Ώ",
+    "Юрій Їжак, Анна Ёлкина, Ђорђе Љубић",
+    "小林 さくら, タカハシ ケン, 髙橋・渡邉・山﨑・齋藤〜①",
+]
+"""Letters of the ten languages in which headers are read, of Greek and Cyrillic; the people are invented."""
+
+
+@pytest.mark.parametrize("face", list(Face))
+def test_names_print_as_themselves(face: Face) -> None:
+    """In each face, without a code."""
+    for name in NAMES:
+        assert printable(name, face) == name
+
+
+@pytest.mark.parametrize("text", ["雪雪雪", "a雪b", "雪" * 40, "Ｋ－１"])
+def test_the_room_that_a_text_of_two_faces_takes_is_known(text: str) -> None:
+    """A kanji is as wide as the type is large; ours is measured as it is drawn."""
+    wide = sum(ord(char) > 0x2E80 for char in text) * 10 * 25.4 / 72
+    ascii_only = "".join(char for char in text if char.isascii())
+    assert width_mm(text, Face.SANS, 10) == pytest.approx(wide + width_mm(ascii_only, Face.SANS, 10))
+    for line in wrapped(text, Face.BOLD, 10, 20):
+        assert width_mm(line, Face.BOLD, 10) <= 20
 
 
 @pytest.mark.parametrize("name", ODD_TEXTS)

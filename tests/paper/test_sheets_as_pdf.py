@@ -144,8 +144,8 @@ def test_a_page_without_the_steps_says_where_they_are():
 
 def test_a_character_the_type_lacks_is_printed_as_its_code():
     (order,) = make_orders("part reused")
-    strange = replace(order, pair=replace(order.pair, model="Ridge 雪"))
-    assert "Ridge [U+96EA]" in pages(work_order_pdf([strange]))[0].extract_text()
+    strange = replace(order, pair=replace(order.pair, model="Ridge 雪스"))
+    assert "Ridge 雪[U+C2A4]" in pages(work_order_pdf([strange]))[0].extract_text()
 
 
 def test_accents_greek_and_cyrillic_print():
