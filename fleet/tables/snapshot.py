@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any, TypeVar
@@ -119,13 +119,24 @@ def _found(things: Mapping[str, _T], name: str, what: str) -> _T:
     return found
 
 
-def read_fleet(connection: sqlite3.Connection) -> Fleet:
-    """The fleet as the state tables say it at one moment, in canonical order."""
+def read_fleet(
+    connection: sqlite3.Connection,
+    *,
+    pairs: Collection[str] | None = None,
+    boots: Collection[str] | None = None,
+) -> Fleet:
+    """The fleet as the state tables say it at one moment, in canonical order.
+
+    ``pairs`` and ``boots``: of them only these, with the bindings on these pairs, for who draws one pair and
+    does not think about the shop.
+    """
     with reading(connection):
-        return _read_fleet(connection)
+        return _read_fleet(connection, pairs, boots)
 
 
-def _read_fleet(connection: sqlite3.Connection) -> Fleet:
+def _read_fleet(
+    connection: sqlite3.Connection, pairs: Collection[str] | None, boots: Collection[str] | None
+) -> Fleet:
     shop, zone = connection.execute("SELECT name, zone FROM shop").fetchone()
     head = Head(*connection.execute("SELECT seq, hash FROM entries ORDER BY seq DESC LIMIT 1").fetchone())
     return Fleet(
@@ -134,9 +145,9 @@ def _read_fleet(connection: sqlite3.Connection) -> Fleet:
         head=head,
         policy=read_policy(connection),
         staff=read_staff(connection),
-        pairs=read_pairs(connection),
-        boots=read_boots(connection),
-        bindings=read_bindings(connection),
+        pairs={} if pairs == () else read_pairs(connection, *pairs or ()),
+        boots={} if boots == () else read_boots(connection, *boots or ()),
+        bindings={} if pairs == () else read_bindings(connection, *pairs or ()),
         patterns=read_patterns(connection),
         fits=read_fits(connection),
         recalls=read_recalls(connection),
@@ -183,7 +194,7 @@ def read_policy(connection: sqlite3.Connection) -> Policy:
 
 def read_patterns(connection: sqlite3.Connection, *names: str) -> dict[str, Pattern]:
     """All patterns by name, or only these, with what the stock and the shop say their models are for."""
-    only, args = ("", ()) if not names else (f" WHERE name {AMONG}", among(names))
+    only, args = _only("name", names)
     kinds: dict[str, set[str]] = defaultdict(set)
     for model, kind in connection.execute(
         "SELECT model, kind FROM model_kind WHERE thing = 'binding'"
@@ -240,13 +251,13 @@ def _rows(
     return (dict(zip(names, row, strict=True)) for row in cursor)
 
 
-def _only(column: str, value: str | None) -> tuple[str, tuple[object, ...]]:
-    return ("", ()) if value is None else (f" WHERE {column} = ?", (value,))
+def _only(column: str, names: Sequence[str]) -> tuple[str, tuple[object, ...]]:
+    return (f" WHERE {column} {AMONG}", among(names)) if names else ("", ())
 
 
-def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[str, Pair]:
-    """All pairs by tag, or just one, with skis, holes, areas and mounts."""
-    only, args = _only("tag", tag)
+def read_pairs(connection: sqlite3.Connection, *tags: str) -> dict[str, Pair]:
+    """All pairs by tag, or just these, with skis, holes, areas and mounts."""
+    only, args = _only("tag", tags)
     holes: dict[tuple[str, str], list[Hole]] = defaultdict(list)
     for row in _rows(
         connection, f"SELECT * FROM hole{only} ORDER BY tag, side, x_um DESC, y_um, hole_id", args
@@ -323,9 +334,9 @@ def read_pairs(connection: sqlite3.Connection, tag: str | None = None) -> dict[s
     }
 
 
-def read_boots(connection: sqlite3.Connection, tag: str | None = None) -> dict[str, Boot]:
-    """All boots by tag, or only the one asked for, with where they are and what stops them."""
-    only, args = _only("tag", tag)
+def read_boots(connection: sqlite3.Connection, *tags: str) -> dict[str, Boot]:
+    """All boots by tag, or only those asked for, with where they are and what stops them."""
+    only, args = _only("tag", tags)
     query = (
         "SELECT boot.*, notes.text AS hold_note, model_kind.kind AS said_kind,"
         f" (SELECT min(proposes) FROM thing_note WHERE boot = boot.tag AND {OPEN_QUESTION}) AS asks,"
@@ -368,7 +379,7 @@ def read_notes(
 
 def read_fits(connection: sqlite3.Connection, sole_type: str | None = None) -> tuple[Fit, ...]:
     """Return what both makers declared, for every sole or only for that one."""
-    only, args = _only("sole_type", sole_type)
+    only, args = _only("sole_type", () if sole_type is None else (sole_type,))
     return tuple(
         Fit(**facts_from_row(Fit, said(connection, row)))
         for row in _rows(connection, f"SELECT * FROM fit{only} ORDER BY sole_type, pattern", args)

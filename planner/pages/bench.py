@@ -16,7 +16,7 @@ from starlette.routing import Route
 from fleet.base.entries import Head
 from fleet.base.errors import AnotherSigns, BadInput, MountbookError, Refused
 from fleet.facts.holes import Side, SkiFault
-from fleet.facts.tags import known_tag
+from fleet.facts.tags import called_now, known_tag
 from fleet.ledger.desk import Desk
 from fleet.ledger.ledger import Ledger
 from fleet.ledger.taps import part_of_tap
@@ -83,7 +83,8 @@ async def _work(request: Request, name: str) -> _OpenWork:
             policy, zone = read_policy(connection), ledger.zone
             visits = next_visits(connection, policy=policy, now=now, zone=zone, number=order.number)
             visit = next(each for each in visits if each.order == order.name)
-            fleet = read_fleet(connection)
+            pair = called_now(connection, order.planned.pair)
+            fleet = read_fleet(connection, pairs=(pair,), boots=(order.planned.boot,))
             return _OpenWork(
                 order=order,
                 sheet=issued_order_sheet(fleet, order, printed_at=now),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
+import sqlite3
 from collections.abc import Iterator
 from html import unescape
 from pathlib import Path
@@ -13,6 +14,7 @@ import pytest
 from fleet.facts.holes import Side, SkiFault
 from fleet.facts.places import Place
 from fleet.ledger.ledger import Ledger
+from fleet.tables.snapshot import Fleet, read_fleet
 from planner.bench.orders.bench_record import Drilled, Measured, Screw
 from planner.bench.orders.book import find_order
 from planner.bench.orders.close import done, plugged, stop
@@ -260,3 +262,24 @@ def test_a_sheet_is_drawn_once_for_its_page_and_all_its_pictures_until_something
     assert browser.get(pictures[0]) != before[0], "the head that it shows is another"
     browser.post("/bench/stop", name=ORDER, why="core is wet", drilledA="nothing", drilledB="nothing")
     assert "is stopped, not open" in words_of(browser.get(pictures[0]))
+
+
+def test_an_order_s_page_reads_of_the_shop_its_own_pair_and_boot(
+    browser: PagesBrowser, shop: BenchShop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shop.drilled_pair("K-2")
+    shop.boot("B-320", 320, "alpine A")
+    read: list[Fleet] = []
+
+    def spy(connection: sqlite3.Connection, **of: tuple[str, ...]) -> Fleet:
+        read.append(read_fleet(connection, **of))
+        return read[-1]
+
+    monkeypatch.setattr("planner.pages.bench.read_fleet", spy)
+    assert "Order WO-2612-0001 A: K-1" in words_of(browser.get("/bench/order?name=K-1"))
+    whole = shop.fleet()
+    assert list(whole.pairs) == ["K-1", "K-2"]
+    assert read[0].pairs == {"K-1": whole.pairs["K-1"]}
+    assert read[0].boots == {"B-317": whole.boots["B-317"]}
+    assert read[0].bindings_on("K-1") == whole.bindings_on("K-1")
+    assert {each.on_pair for each in read[0].bindings.values()} == {"K-1"}

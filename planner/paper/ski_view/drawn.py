@@ -52,7 +52,7 @@ def pair_picture(
     bsl_mm: str | None = None,
 ) -> Page:
     """Return the pair as ``history`` has it, with the legal offsets of today; Refused for an unknown boot."""
-    fleet = read_fleet(ledger.connection)
+    fleet = read_fleet(ledger.connection, pairs=(history.pair.tag,), boots=None if boot else ())
     band = None
     if history.as_of is None:
         band = band_for(fleet, history.pair.tag, boot=boot, pattern=pattern, bsl_mm=bsl_mm)
