@@ -11,5 +11,7 @@ AMONG: Final = "IN (SELECT value FROM json_each(?))"
 
 
 def among(names: Iterable[str]) -> tuple[str]:
-    """Return the argument of one `AMONG`."""
-    return (json.dumps(list(names)),)
+    """Return the argument of one `AMONG`. A name with a NUL stands in no ledger, and would be read only up to
+    there.
+    """
+    return (json.dumps([name for name in names if "\0" not in name]),)
