@@ -508,7 +508,7 @@ def test_what_a_writer_enters_is_an_entry_of_a_class_never_words_and_a_body() ->
 
 TIMES_1000 = {
     "fleet/base/units.py": "the one place",
-    "fleet/ledger/corrections.py": "the column's own unit, cm or mm, of what a person types",
+    "fleet/facts/column_text.py": "the column's own unit, cm or mm, of what a person types",
     "planner/exchange/export/tables.py": "the column's own unit, cm or mm, of a file",
     "imports/quantities.py": "a cell in any unit, once, into steps of the column's own",
     "imports/mounted_sole.py": "a sole in millimetres beside the numbers of a cell",

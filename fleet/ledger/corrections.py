@@ -10,11 +10,10 @@ import sqlite3
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any, Final
+from typing import Any
 
 from fleet.base.entries import Entry
 from fleet.base.errors import BadInput, Refused
-from fleet.base.units import mm_to_um, typed_count
 from fleet.events import KINDS
 from fleet.events.bindings import BindingChanged
 from fleet.events.boots import BootChanged
@@ -28,11 +27,10 @@ from fleet.events.typed import texts_apart
 from fleet.facts.bindings import BindingFacts
 from fleet.facts.boots import BootFacts
 from fleet.facts.carried import ORDER, stops_of
-from fleet.facts.columns import Holds, LedgerColumn, LedgerFacts, columns_of
+from fleet.facts.column_text import value_of_text
+from fleet.facts.columns import LedgerFacts, columns_of
 from fleet.facts.holes import HoleFacts
 from fleet.facts.pairs import PairFacts
-from fleet.facts.policy import Policy
-from fleet.facts.shop_kinds import with_shop_kinds
 from fleet.facts.skis import SkiFacts
 from fleet.facts.staff import Role
 from fleet.facts.tags import names_of
@@ -86,7 +84,7 @@ def correct(
     for field, text in settings.items():
         if field not in columns:
             raise BadInput(f"{field!r} cannot be corrected there", cure=f"known fields: {', '.join(columns)}")
-        column, value = columns[field].name, _value(columns[field], text.strip(), policy)
+        column, value = columns[field].name, value_of_text(columns[field], text.strip(), policy)
         (old,) = _row(transaction.connection, thing, column) or (None,)
         if old != value:
             changes[f"{thing.prefix}{column}"] = (old, value)
@@ -142,10 +140,6 @@ class _Thing:
     facts: type[LedgerFacts]
     change: Callable[[Changes], Event]
     prefix: str = ""
-
-
-_LONGEST_TEXT: Final = 500
-"""As much as an import takes: what is exported can be imported again."""
 
 
 def _find(connection: sqlite3.Connection, name: str) -> _Thing:
@@ -206,38 +200,6 @@ def _row(connection: sqlite3.Connection, thing: _Thing, column: str) -> tuple[An
         f"SELECT {column} FROM {thing.table} WHERE {where}", tuple(thing.key.values())
     ).fetchone()
     return row
-
-
-def _value(column: LedgerColumn, text: str, policy: Policy) -> Any:
-    """Return the ledger's value of a text as the files of an export write it; empty means unknown."""
-    if len(text) > _LONGEST_TEXT:
-        raise BadInput(
-            f"{column.key} has {len(text)} characters", cure="shorten it, or say the rest as a remark"
-        )
-    words = with_shop_kinds(column.words, policy)
-    if column.instead is not None and text in set(column.instead) - {column.silence}:
-        return text
-    if text and column.field.holds is Holds.WORD and text not in words:
-        raise BadInput(f"{column.key}: {text!r} is not a word for it", cure=f"one of: {', '.join(words)}")
-    if not text or (column.kind is not int and column.field.holds is not Holds.DAY):
-        return text or column.not_stated
-    try:
-        if column.field.holds is Holds.DAY:
-            return date.fromisoformat(text).isoformat()
-        if column.per_unit == 1:
-            value = typed_count(text)
-        else:
-            value, odd = divmod(mm_to_um(text), 1000 // column.per_unit)
-            if odd:
-                raise ValueError(f"{text} cm is finer than a millimetre")
-    except ValueError as fault:
-        raise BadInput(f"{column.key}: {fault}", cure="write it like 12.5, a day like 2026-11-26") from fault
-    if column.smallest is not None and value < column.smallest:
-        raise BadInput(
-            f"{column.key}: {text} must not be {'negative' if value < 0 else 'zero'}",
-            cure=f'check it; where it is not known, leave it empty: "{column.key}="',
-        )
-    return value
 
 
 def _not_stopped(connection: sqlite3.Connection, tag: str) -> None:
