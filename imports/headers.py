@@ -19,10 +19,9 @@ from fleet.facts.boots import BootFacts
 from fleet.facts.columns import LedgerFacts, Shown, columns_of
 from fleet.facts.fits import Fit
 from fleet.facts.holes import HoleFacts
-from fleet.facts.kinds import Kind
 from fleet.facts.mounts import MountFacts, StatedMountFacts
 from fleet.facts.pairs import Pair
-from fleet.facts.patterns import Follows, PieceName
+from fleet.facts.patterns import PatternFacts, PatternHoleFacts, PieceFacts
 from fleet.facts.skis import AreaFacts, SkiFacts
 from fleet.facts.staff import StaffFacts
 from fleet.facts.wishes import WishFacts
@@ -92,6 +91,7 @@ THINGS_OF: Final[Mapping[Table, tuple[type[LedgerFacts], ...]]] = {
     Table.SIDE: (SkiFacts,),
     Table.BOOT: (BootFacts,),
     Table.BINDING: (Binding,),
+    Table.PATTERN: (PatternFacts, PieceFacts, PatternHoleFacts),
     Table.HOLE: (HoleFacts,),
     Table.FIT: (Fit,),
     Table.WANTED: (WishFacts,),
@@ -189,30 +189,10 @@ CLEAN_WORKBOOK: Final[tuple[SheetPlan, ...]] = (
         table=Table.PATTERN,
         sheet="Patterns",
         says="one row a hole of a pattern, relative to what its piece follows",
-        columns=(
-            _column("pattern", "name of the pattern", "Sennhof 75 S", required=True),
-            _column("binding_model", "the binding it belongs to", "Sennhof 75", required=True),
-            _column(
-                "piece",
-                "part screwed down on its own",
-                "toe",
-                required=True,
-                words=tuple(map(str, PieceName)),
-            ),
-            _column(
-                "follows", "what the piece is placed by", "toe", required=True, words=tuple(map(str, Follows))
-            ),
-            _column("x_mm", "along the ski, + to the tip", "-10", required=True),
-            _column("y_mm", "across, + to the right looking at the tip", "18", required=True),
-            _column("diameter_mm", "hole diameter where the maker states one", "3.6"),
-            _column("travel_back_mm", "travel toward the tail after mounting", "15"),
-            _column("travel_forward_mm", "travel toward the tip after mounting", "15"),
-            _column("bsl_min_mm", "shortest sole it takes", "270"),
-            _column("bsl_max_mm", "longest sole it takes", "340"),
-            _column("binding_kind", "kind of binding, as `mountbook pattern kinds` lists them", "junior"),
-            _column("screw", "length and head of the piece's screws", "14.5 mm, countersunk"),
-            _column("screw_origin", "whose sheet says so", "Sennhof manual 2026 p. 9"),
-            _column("kind", "what the model is for; blank: not stated", "", words=tuple(map(str, Kind))),
+        columns=in_order(
+            "pattern binding_model piece follows x_mm y_mm diameter_mm travel_back_mm travel_forward_mm"
+            " bsl_min_mm bsl_max_mm binding_kind screw screw_origin kind",
+            sheet_columns(PatternFacts, PieceFacts, PatternHoleFacts),
         ),
     ),
     SheetPlan(

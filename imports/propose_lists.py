@@ -17,11 +17,11 @@ from fleet.events.settings import FitDeclared, PatternRecorded, StaffListed, Wis
 from fleet.facts.binding_kinds import BindingKinds, default_kinds
 from fleet.facts.boots import BootFacts
 from fleet.facts.brakes import Brake, BrakeWidth
-from fleet.facts.columns import plain_facts
+from fleet.facts.columns import LedgerFacts, columns_of, facts_in, plain, plain_facts
 from fleet.facts.fits import Fit
 from fleet.facts.gates import BindingModel, asked_for, sole_answer
-from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
-from fleet.facts.patterns_body import pattern_to_body
+from fleet.facts.patterns import Pattern, PatternFacts, PatternHoleFacts, PieceFacts
+from fleet.facts.patterns_body import pattern_from_body, pattern_to_body
 from fleet.facts.staff import StaffFacts, listed
 from fleet.facts.wishes import WishFacts
 from imports.difference import Draft, Fate, FieldChange, changed, differing, said_in, stated
@@ -49,13 +49,15 @@ def propose_patterns(draft: Draft, rows: Sequence[Row]) -> dict[str, Pattern]:
         if not usable or any(not row.usable for row in group):
             continue
         old = known.get(name)
-        pattern = _pattern(name, usable, old, draft.fleet.kinds if draft.fleet else default_kinds())
+        pattern = _pattern(usable, old, draft.fleet.kinds if draft.fleet else default_kinds())
         if pattern is None:
             continue
-        if old == pattern:
+        body = pattern_to_body(pattern, origin="imported")
+        if old is not None and pattern_to_body(old, origin="imported") == body:
             _all(draft, group, Fate.UNCHANGED)
             continue
-        if old is not None and draft.base is not None and draft.base.patterns.get(name) == pattern:
+        was = draft.base.patterns.get(name) if draft.base else None
+        if old is not None and was is not None and pattern_to_body(was, origin="imported") == body:
             for row in group:
                 row.note(
                     "stale_value", f"the pattern {name} has changed in the ledger since this file was made"
@@ -63,73 +65,84 @@ def propose_patterns(draft: Draft, rows: Sequence[Row]) -> dict[str, Pattern]:
             _all(draft, group, Fate.UNCHANGED)
             continue
         if old is not None:
-            draft.changes.append(
-                FieldChange(what=f"pattern {name}", field="holes", old=old.hole_count, new=pattern.hole_count)
-            )
-        draft.entries.append(PatternRecorded.read(pattern_to_body(pattern, origin="imported")))
+            draft.changes += _changes(old, pattern)
+        draft.entries.append(PatternRecorded.read(body))
         known[name] = pattern
         _all(draft, group, Fate.NEW if old is None else Fate.CHANGED)
     return known
 
 
-def _pattern(name: str, rows: Sequence[Row], old: Pattern | None, kinds: BindingKinds) -> Pattern | None:
-    """The pattern that the rows tell; what they leave blank of its kind and screws stays as it was."""
-    pieces: list[Piece] = []
+def _changes(old: Pattern, new: Pattern) -> list[FieldChange]:
+    """The facts of a pattern that change, for the page; what is said of its pieces counts as its holes."""
+    what, (was, will) = f"pattern {new.name}", (plain_facts(PatternFacts, each) for each in (old, new))
+    found = [
+        FieldChange(what=what, field=name, old=was[name], new=will[name])
+        for name in was
+        if was[name] != will[name]
+    ]
+    if pattern_to_body(old)["pieces"] != pattern_to_body(new)["pieces"]:
+        found.append(FieldChange(what=what, field="holes", old=old.hole_count, new=new.hole_count))
+    return found
+
+
+def _pattern(rows: Sequence[Row], old: Pattern | None, kinds: BindingKinds) -> Pattern | None:
+    """The pattern that the rows tell; what they leave blank stays as it was."""
+    name = rows[0].values["pattern"]
+    said = _one_thing(PatternFacts, rows, old, f"pattern {name}")
+    if said is None:
+        return None
+    if (kind := said.get("binding_kind")) and kind not in kinds.names:
+        _ask_kind(rows, kind, kinds)
+        return None
     by_piece: dict[str, list[Row]] = defaultdict(list)
     for row in rows:
         by_piece[row.values["piece"]].append(row)
-    for key in ("binding_model", "bsl_min_mm", "bsl_max_mm", "binding_kind", "kind"):
-        if not _one_value(rows, key, f"pattern {name}"):
-            return None
-    kind = rows[0].values.get("binding_kind") or (old.binding_kind if old else "")
-    if kind and kind not in kinds.names:
-        _ask_kind(rows, kind, kinds)
-        return None
-    screws = {piece.name.value: (piece.screw, piece.screw_origin) for piece in old.pieces} if old else {}
+    old_pieces = {piece.name.value: piece for piece in old.pieces} if old else {}
+    pieces = []
     for piece, group in by_piece.items():
-        for key in ("follows", "travel_back_mm", "travel_forward_mm", "screw", "screw_origin"):
-            if not _one_value(group, key, f"the {piece} piece of pattern {name}"):
-                return None
-        first = group[0].values
-        screw, screw_origin = (first.get(key) or "" for key in ("screw", "screw_origin"))
-        if not screw:
-            screw, screw_origin = screws.get(piece, ("", ""))
-        elif not screw_origin:
-            for row in group:
-                row.ask(
-                    "screw_without_origin",
-                    f"the screw of the {piece} piece has no origin",
-                    "write whose sheet names it",
-                    key="screw_origin",
-                )
+        before = old_pieces.get(piece)
+        of_piece = _one_thing(PieceFacts, group, before, f"the {piece} piece of pattern {name}")
+        if of_piece is None or not _says_whose_screw(group, piece):
             return None
-        pieces.append(
-            Piece(
-                name=PieceName(piece),
-                follows=Follows(first["follows"]),
-                travel_back_um=um(first.get("travel_back_mm")) or 0,
-                travel_forward_um=um(first.get("travel_forward_mm")) or 0,
-                screw=screw,
-                screw_origin=screw_origin,
-                holes=tuple(
-                    PatternHole(
-                        x_um=mm_to_um(r.values["x_mm"]),
-                        y_um=mm_to_um(r.values["y_mm"]),
-                        diameter_um=um(r.values.get("diameter_mm")),
-                    )
-                    for r in group
-                ),
+        there = {(hole.x_um, hole.y_um): hole for hole in before.holes} if before else {}
+        holes = [
+            _said(
+                PatternHoleFacts, row, there.get((mm_to_um(row.values["x_mm"]), mm_to_um(row.values["y_mm"])))
             )
+            for row in group
+        ]
+        pieces.append(of_piece | {"holes": holes})
+    return pattern_from_body(said | {"pieces": pieces})
+
+
+def _one_thing(
+    thing: type[LedgerFacts], rows: Sequence[Row], old: object | None, what: str
+) -> dict[str, Any] | None:
+    """One thing of several rows, as `_said` reads it; None where they contradict each other: it is asked."""
+    if not all(_one_value(rows, column.key, what) for column in columns_of(thing)):
+        return None
+    return _said(thing, rows[0], old)
+
+
+def _said(thing: type[LedgerFacts], row: Row, old: object | None) -> dict[str, Any]:
+    """The facts of a thing that a row states, or else the ledger; what neither states is left out."""
+    known = {} if old is None else facts_in(thing, old)
+    stated = {name: fact for name, fact in said_in(thing, row.values.get).items() if fact is not None}
+    return {name: plain(fact) for name, fact in (known | stated).items()}
+
+
+def _says_whose_screw(rows: Sequence[Row], piece: str) -> bool:
+    """Return whether a screw that the rows name has an origin; asked where not."""
+    if not rows[0].values.get("screw") or rows[0].values.get("screw_origin"):
+        return True
+    for row in rows:
+        row.ask(
+            "screw_without_origin",
+            f"the screw of the {piece} piece has no origin",
+            "write whose sheet names it",
+            key="screw_origin",
         )
-    return Pattern(
-        name=name,
-        binding_model=rows[0].values["binding_model"],
-        pieces=tuple(pieces),
-        bsl_min_um=um(rows[0].values.get("bsl_min_mm")),
-        bsl_max_um=um(rows[0].values.get("bsl_max_mm")),
-        binding_kind=kind,
-        kind=rows[0].values.get("kind") or (old.kind if old else ""),
-    )
+    return False
 
 
 def _ask_kind(rows: Sequence[Row], kind: str, kinds: BindingKinds) -> None:

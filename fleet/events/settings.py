@@ -14,7 +14,7 @@ from fleet.facts.binding_kinds import KindStep
 from fleet.facts.columns import facts_in, plain_facts
 from fleet.facts.fits import Fit
 from fleet.facts.kinds import Kind
-from fleet.facts.patterns import Follows, PieceName
+from fleet.facts.patterns import PatternFacts, PatternHoleFacts, PieceFacts
 from fleet.facts.patterns_body import pattern_from_body
 from fleet.facts.policy import checked_value
 from fleet.facts.staff import StaffFacts
@@ -112,49 +112,33 @@ class StaffListed(_OfTheShop, StaffFacts, frozen=True, kw_only=True):
         insert(state, "staff", plain_facts(StaffFacts, self) | {"entry": entry.seq})
 
 
-class PatternPiece(EntryPart, frozen=True, kw_only=True):
-    """One piece of a pattern.
+class HoleOfAPiece(EntryPart, PatternHoleFacts, frozen=True, kw_only=True, omit_defaults=True):
+    """One hole of a piece. A fact that is not stated is left out."""
 
-    name: which piece it is
-    follows: what it is positioned by
+
+class PieceOfAPattern(EntryPart, PieceFacts, frozen=True, kw_only=True, omit_defaults=True):
+    """One piece of a pattern. A fact that is not stated is left out, but not its travel.
+
     travel_back_um: how far it travels toward the tail, in micrometres
     travel_forward_um: how far it travels toward the tip, in micrometres
-    holes: of each hole x, y and diameter in micrometres, from what the piece follows
-    screw: length and head of its screws; left out where not known
-    screw_origin: whose sheet says so
+    holes: its holes, from what the piece follows; in older entries each is a list of x, y and diameter
     """
 
-    name: PieceName
-    follows: Follows
-    travel_back_um: int
+    travel_back_um: int  # without the default of a `Piece`: a body says it
     travel_forward_um: int
-    holes: tuple[tuple[int, int, int | None], ...]
-    screw: str | Later = LEFT_OUT
-    screw_origin: TypedText | Later = LEFT_OUT
+    holes: tuple[HoleOfAPiece | tuple[int, int, int | None], ...]
 
 
-class PatternRecorded(_OfTheShop, frozen=True, kw_only=True):
+class PatternRecorded(_OfTheShop, PatternFacts, frozen=True, kw_only=True):
     """The holes of one binding model; recording a name again replaces it, the old stays in the entries.
 
-    name: the pattern's name
-    binding_model: the model that it belongs to
-    bsl_min_um: the shortest sole it takes, in micrometres; null where not stated
-    bsl_max_um: the longest sole it takes, in micrometres; null where not stated
     origin: who measured it, and from what
     pieces: its pieces
-    binding_kind: the kind of binding; left out where not stated
-    kind: what its model is for; left out where not stated
     """
 
     WHAT = "pattern recorded"
-    name: str
-    binding_model: str
-    bsl_min_um: int | None
-    bsl_max_um: int | None
     origin: TypedText = ""
-    pieces: tuple[PatternPiece, ...]
-    binding_kind: str | Later = LEFT_OUT
-    kind: Kind | Later = LEFT_OUT
+    pieces: tuple[PieceOfAPattern, ...]
 
     def change(self, state: sqlite3.Connection, entry: Entry) -> None:
         """It takes the place of what had its name."""

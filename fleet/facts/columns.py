@@ -241,6 +241,14 @@ def plain(fact: Any) -> str | int | None:
     return kind(fact) if kind else None
 
 
+def facts_in_body(thing: type[LedgerFacts], body: Mapping[str, Any]) -> dict[str, Any]:
+    """The facts in the body of an entry, by name; one that is not there is not stated, as its default says.
+
+    Raises ValueError for a word that is none of the list.
+    """
+    return {name: load(body[name]) if load else body[name] for name, _, load in _loads(thing) if name in body}
+
+
 def facts_from_row(thing: type[LedgerFacts], row: Mapping[str, Any]) -> dict[str, Any]:
     """The facts in a row of a table, by name. Raises ValueError for a word that is none of the list."""
     return {name: load(row[column]) if load else row[column] for name, column, load in _loads(thing)}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from typing import Annotated
+from typing import Annotated, Final
 
 from fleet.base.units import checked_um
 from fleet.facts.columns import Field, Holds, LedgerColumn, LedgerFacts, Shown
@@ -72,6 +72,11 @@ _REUSABLE_KNOWLEDGE = frozenset(
 )
 
 
+ALONG: Final = Field("distance along the ski", Holds.LENGTH, -450, 450, signed=True)
+ACROSS: Final = Field("distance from the centre line", Holds.LENGTH, -70, 70, signed=True)
+DIAMETER: Final = Field("hole diameter", Holds.LENGTH, 2, 9)
+
+
 class HoleFacts(LedgerFacts, frozen=True, kw_only=True):
     """The written facts of a hole, one row a fact (`fleet.facts.columns`)."""
 
@@ -89,7 +94,7 @@ class HoleFacts(LedgerFacts, frozen=True, kw_only=True):
     x_um: Annotated[
         int,
         LedgerColumn(
-            Field("distance along the ski", Holds.LENGTH, -450, 450, signed=True),
+            ALONG,
             "from the ski's own mark, + to the tip",
             example="101.5",
             required=True,
@@ -98,7 +103,7 @@ class HoleFacts(LedgerFacts, frozen=True, kw_only=True):
     y_um: Annotated[
         int,
         LedgerColumn(
-            Field("distance from the centre line", Holds.LENGTH, -70, 70, signed=True),
+            ACROSS,
             "across, + to the right looking at the tip",
             example="18",
             required=True,
@@ -107,7 +112,7 @@ class HoleFacts(LedgerFacts, frozen=True, kw_only=True):
     diameter_um: Annotated[
         int | None,
         LedgerColumn(
-            Field("hole diameter", Holds.LENGTH, 2, 9),
+            DIAMETER,
             "drilled diameter, if known",
             title="blank: not known",
             example="3.6",

@@ -1,12 +1,20 @@
-"""A pattern: the holes of one binding model and range, piece by piece, as data."""
+"""A pattern: the holes of one binding model and range, piece by piece, as data.
+
+A class that ends in Facts lists the columns of a pattern, of its pieces and of their holes, one row a fact
+(`fleet.facts.columns`).
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from enum import StrEnum
+from typing import Annotated, Final
 
 from fleet.base.units import checked_um
-from fleet.facts.kinds import NOT_STATED, Kinds, junior_by_name, stated
+from fleet.facts.columns import Field, Holds, LedgerColumn, LedgerFacts
+from fleet.facts.holes import ACROSS, ALONG, DIAMETER
+from fleet.facts.kinds import KIND, NOT_STATED, Kind, Kinds, junior_by_name, stated
+from fleet.facts.named import TYPED
 
 
 class PieceName(StrEnum):
@@ -40,13 +48,38 @@ class Follows(StrEnum):
         return 0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PatternHole:
-    """One hole of a piece, in micrometres relative to what the piece follows."""
+class PatternHoleFacts(LedgerFacts, frozen=True, kw_only=True):
+    """The written facts of one hole of a piece."""
 
-    x_um: int
-    y_um: int
-    diameter_um: int | None = None
+    x_um: Annotated[
+        int,
+        LedgerColumn(
+            ALONG,
+            "along the ski, + to the tip",
+            title="relative to what it follows",
+            example="-10",
+            required=True,
+        ),
+    ]
+    y_um: Annotated[
+        int,
+        LedgerColumn(
+            ACROSS, "across, + to the right looking at the tip", title="across", example="18", required=True
+        ),
+    ]
+    diameter_um: Annotated[
+        int | None,
+        LedgerColumn(
+            DIAMETER,
+            "hole diameter where the maker states one",
+            title="where the maker states one",
+            example="3.6",
+        ),
+    ] = None
+
+
+class PatternHole(PatternHoleFacts, frozen=True, kw_only=True):
+    """One hole of a piece, in micrometres relative to what the piece follows."""
 
     def __post_init__(self) -> None:
         checked_um("x_um", self.x_um)
@@ -55,8 +88,74 @@ class PatternHole:
             raise ValueError(f"diameter_um must be more than 0, not {self.diameter_um}")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Piece:
+_SOLE: Final = Field("boot sole length", Holds.LENGTH, 150, 450)
+_TRAVEL: Final = Field("travel", Holds.LENGTH, 0, 200)
+
+
+class PieceFacts(LedgerFacts, frozen=True, kw_only=True):
+    """The written facts of one piece. A piece that states no travel has none."""
+
+    name: Annotated[
+        PieceName,
+        LedgerColumn(
+            Field("the piece", Holds.WORD),
+            "part screwed down on its own",
+            title="toe, heel or plate",
+            key="piece",
+            example="toe",
+            required=True,
+        ),
+    ]
+    follows: Annotated[
+        Follows,
+        LedgerColumn(
+            Field("what the piece follows", Holds.WORD),
+            "what the piece is placed by",
+            example="toe",
+            required=True,
+        ),
+    ]
+    travel_back_um: Annotated[
+        int,
+        LedgerColumn(
+            _TRAVEL,
+            "travel toward the tail after mounting",
+            title="travel toward the tail",
+            example="15",
+            least=0,
+        ),
+    ] = 0
+    travel_forward_um: Annotated[
+        int,
+        LedgerColumn(
+            _TRAVEL,
+            "travel toward the tip after mounting",
+            title="travel toward the tip",
+            example="15",
+            least=0,
+        ),
+    ] = 0
+    screw: Annotated[
+        str,
+        LedgerColumn(
+            Field("the screw", Holds.TEXT),
+            "length and head of the piece's screws",
+            title="length and head of the piece's screws; blank: not known",
+            example="14.5 mm, countersunk",
+        ),
+    ] = ""
+    screw_origin: Annotated[
+        str,
+        LedgerColumn(
+            Field("the sheet that names the screw", Holds.TEXT),
+            "whose sheet says so",
+            example="Sennhof manual 2026 p. 9",
+        ),
+        TYPED,
+    ] = ""
+
+
+class Piece(PieceFacts, frozen=True, kw_only=True):
     """One piece: its holes, what it follows, and how far it travels after mounting.
 
     Slide s is the position of the sole's end minus the listed end, + to the tip;
@@ -65,14 +164,8 @@ class Piece:
     ("14.5 mm, countersunk"), ``screw_origin`` that sheet; empty where not known.
     """
 
-    name: PieceName
-    follows: Follows
     holes: tuple[PatternHole, ...]
-    travel_back_um: int = 0
-    travel_forward_um: int = 0
     reserve_um: int = 0
-    screw: str = ""
-    screw_origin: str = ""
 
     def __post_init__(self) -> None:
         if not self.holes:
@@ -104,22 +197,57 @@ class Piece:
         return self.travel_forward_um - self.reserve_um if self.travels else 0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pattern:
+class PatternFacts(LedgerFacts, frozen=True, kw_only=True):
+    """The written facts of a whole pattern."""
+
+    name: Annotated[
+        str,
+        LedgerColumn(
+            Field("the pattern", Holds.TEXT),
+            "name of the pattern",
+            title="name",
+            key="pattern",
+            example="Sennhof 75 S",
+            required=True,
+        ),
+    ]
+    binding_model: Annotated[
+        str,
+        LedgerColumn(
+            Field("the binding model", Holds.TEXT),
+            "the binding it belongs to",
+            title="binding model",
+            example="Sennhof 75",
+            required=True,
+        ),
+    ]
+    bsl_min_um: Annotated[
+        int | None, LedgerColumn(_SOLE, "shortest sole it takes", title="shortest sole", example="270")
+    ] = None
+    bsl_max_um: Annotated[
+        int | None, LedgerColumn(_SOLE, "longest sole it takes", title="longest sole", example="340")
+    ] = None
+    binding_kind: Annotated[
+        str,
+        LedgerColumn(
+            Field("the kind of binding", Holds.TEXT),
+            "kind of binding, as `mountbook pattern kinds` lists them",
+            title="kind of binding; blank: not stated",
+            example="junior",
+        ),
+    ] = ""
+    kind: Annotated[Kind | None, LedgerColumn(KIND, "what the model is for; blank: not stated")] = None
+
+
+class Pattern(PatternFacts, frozen=True, kw_only=True):
     """The holes of one binding model. ``bsl_min_um``/``bsl_max_um`` are None where not stated.
 
     ``binding_kind``: one of `fleet.facts.binding_kinds`, "" where not stated. ``kind``: what its model is
-    for, "" where not stated; ``model_kinds``: what the stock and the shop say of that beside it.
+    for, None where not stated; ``model_kinds``: what the stock and the shop say of that beside it.
     """
 
-    name: str
-    binding_model: str
     pieces: tuple[Piece, ...]
-    bsl_min_um: int | None = None
-    bsl_max_um: int | None = None
-    binding_kind: str = ""
-    kind: str = ""
-    model_kinds: Kinds = field(default=NOT_STATED, compare=False)
+    model_kinds: Kinds = NOT_STATED
 
     def __post_init__(self) -> None:
         if not self.name:

@@ -2,58 +2,46 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
 from fleet.base.entries import Body
-from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from fleet.facts.columns import LedgerFacts, facts_in_body, plain_facts
+from fleet.facts.patterns import Pattern, PatternFacts, PatternHole, PatternHoleFacts, Piece, PieceFacts
+
+_BY_PLACE: Final = ("x_um", "y_um", "diameter_um")
+"""The facts of a hole in bodies that hold it as a list: before it had names, and never more than these."""
 
 
 def pattern_to_body(pattern: Pattern, *, origin: str = "") -> Body:
     """The canonical body of a pattern; ``origin`` says who measured it and from what.
 
-    What is not stated is left out where older bodies do not have it.
+    What is not stated of a piece or a hole is left out, as in the entry (`fleet.events.settings`).
     """
-    stated = {"binding_kind": pattern.binding_kind, "kind": pattern.kind}
-    return {
-        "name": pattern.name,
-        "binding_model": pattern.binding_model,
-        "bsl_min_um": pattern.bsl_min_um,
-        "bsl_max_um": pattern.bsl_max_um,
+    return plain_facts(PatternFacts, pattern) | {
         "origin": origin,
         "pieces": [
-            {
-                "name": piece.name.value,
-                "follows": piece.follows.value,
-                "travel_back_um": piece.travel_back_um,
-                "travel_forward_um": piece.travel_forward_um,
-                "holes": [[h.x_um, h.y_um, h.diameter_um] for h in piece.holes],
-                **({"screw": piece.screw, "screw_origin": piece.screw_origin} if piece.screw else {}),
-            }
+            _stated(PieceFacts, piece) | {"holes": [_stated(PatternHoleFacts, hole) for hole in piece.holes]}
             for piece in pattern.pieces
         ],
-        **{key: said for key, said in stated.items() if said},
     }
+
+
+def _stated(thing: type[LedgerFacts], value: object) -> Body:
+    return {name: fact for name, fact in plain_facts(thing, value).items() if fact not in (None, "")}
 
 
 def pattern_from_body(body: Body) -> Pattern:
     """Back from `pattern_to_body`. Raises ValueError for nonsense."""
     return Pattern(
-        name=body["name"],
-        binding_model=body["binding_model"],
-        bsl_min_um=body["bsl_min_um"],
-        bsl_max_um=body["bsl_max_um"],
-        binding_kind=body.get("binding_kind", ""),
-        kind=body.get("kind", ""),
+        **facts_in_body(PatternFacts, body),
         pieces=tuple(
-            Piece(
-                name=PieceName(piece["name"]),
-                follows=Follows(piece["follows"]),
-                travel_back_um=piece["travel_back_um"],
-                travel_forward_um=piece["travel_forward_um"],
-                screw=piece.get("screw", ""),
-                screw_origin=piece.get("screw_origin", ""),
-                holes=tuple(
-                    PatternHole(x_um=x, y_um=y, diameter_um=diameter) for x, y, diameter in piece["holes"]
-                ),
-            )
+            Piece(**facts_in_body(PieceFacts, piece), holes=tuple(map(_hole, piece["holes"])))
             for piece in body["pieces"]
         ),
     )
+
+
+def _hole(said: Mapping[str, Any] | Sequence[int | None]) -> PatternHole:
+    named = said if isinstance(said, Mapping) else dict(zip(_BY_PLACE, said, strict=True))
+    return PatternHole(**facts_in_body(PatternHoleFacts, named))

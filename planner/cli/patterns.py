@@ -43,12 +43,12 @@ def pattern_check(file: CsvFile, json: Json = False) -> None:
 
     Example: mountbook pattern check ours.csv
     """
-    from fleet.facts.policy import default_policy
     from planner.geometry.pattern_care.checks import check_pattern
     from planner.geometry.pattern_care.table import patterns_of_csv
 
-    head_um = default_policy().um("screw_head_mm")
-    remarks = {p.name: check_pattern(p, screw_head_um=head_um) for p in patterns_of_csv(file)}
+    policy = session.policy()
+    head_um = policy.um("screw_head_mm")
+    remarks = {p.name: check_pattern(p, screw_head_um=head_um) for p in patterns_of_csv(file, policy)}
     _show_remarks(remarks, entered=False, json=json)
     if any(r.refuse for rows in remarks.values() for r in rows):
         raise typer.Exit(1)

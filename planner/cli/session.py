@@ -20,6 +20,7 @@ from fleet.base.shown_text import harmless, is_unruly, one_line
 
 if TYPE_CHECKING:
     from fleet.checks.findings import AuditReport
+    from fleet.facts.policy import Policy
     from fleet.ledger.ledger import Ledger
     from fleet.tables.snapshot import Fleet
 
@@ -89,6 +90,17 @@ def audit_of_the_evening(ledger: Ledger) -> None:
     report = audited(ledger, now=now())
     if report is not None:
         say_audited(ledger, report)
+
+
+def policy() -> Policy:
+    """Return the shop's policy, or the defaults where its ledger is not there yet."""
+    from fleet.facts.policy import default_policy
+    from fleet.tables.snapshot import read_policy
+
+    if not ledger_path().exists():
+        return default_policy()
+    with open_ledger() as ledger:
+        return read_policy(ledger.connection)
 
 
 def fleet() -> Fleet:

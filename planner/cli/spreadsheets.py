@@ -236,15 +236,9 @@ def blank(
 
     Example: mountbook blank inventory.xlsx
     """
-    from fleet.facts.policy import default_policy
-    from fleet.tables.snapshot import read_policy
     from planner.exchange.export.blank_workbook import write_blank
 
-    policy = default_policy()
-    if session.ledger_path().exists():
-        with session.open_ledger() as ledger:
-            policy = read_policy(ledger.connection)
-    write_blank(file, policy=policy)
+    write_blank(file, policy=session.policy())
     session.answer({"file": str(file)}, f"{file}: fill the sheets, then: mountbook import {file}", json=json)
 
 

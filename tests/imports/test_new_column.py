@@ -84,6 +84,18 @@ PERSON = """    trained_on: Annotated[
         date | None, LedgerColumn(Field("the day of the training", Holds.DAY), "day of the last training")
     ] = None
 """
+PATTERN = """    jig: Annotated[
+        str, LedgerColumn(Field("the jig", Holds.TEXT), "its jig", example="J-4")
+    ] = ""
+"""
+PIECE = """    shim_um: Annotated[
+        int | None, LedgerColumn(Field("the shim", Holds.LENGTH, 1, 20), "thickness of the shim under it")
+    ] = None
+"""
+PATTERN_HOLE = """    countersink_um: Annotated[
+        int | None, LedgerColumn(Field("the countersink", Holds.LENGTH, 1, 9), "depth of its countersink")
+    ] = None
+"""
 EVERY_MOUNT = "MountFacts(MountDays"
 ENDS = {
     "InspectedArea(AreaFacts": AREA,
@@ -94,6 +106,9 @@ ENDS = {
     "Wish(WishFacts": WISH,
     EVERY_MOUNT: MOUNT,
     "Hole(HoleFacts": HOLE,
+    "Pattern(PatternFacts": PATTERN,
+    "Piece(PieceFacts": PIECE,
+    "PatternHole(PatternHoleFacts": PATTERN_HOLE,
     "Staff(StaffFacts": PERSON,
 }
 """A column is put at the end of its class: before the class that follows from it."""
@@ -188,6 +203,13 @@ def a_wish(name: str, **more: Any) -> dict[str, Any]:
     return {"wish": name, "kind": "telemark", "quantity": 6, "priority": 1} | lengths | more
 
 
+def a_pattern_hole(name: str, **more: Any) -> dict[str, Any]:
+    """One of two holes of a toe piece; ``y_mm`` says which."""
+    place = {"piece": "toe", "follows": "toe", "x_mm": -10, "y_mm": 18, "diameter_mm": 3.6}
+    return {"pattern": name, "binding_model": f"{name} binding"} | place | more
+
+
+WHOLE = {"jig": "J-4", "shim_mm": 2.5}
 TRAINED = {"trained_on": "2025-10-01"}
 
 
@@ -214,6 +236,12 @@ def program(tmp_path_factory: pytest.TempPathFactory) -> Program:
         Bindings=[{"model": "Sennhof 75", "quantity": 1, "springs": 2}],
         Holes=[a_hole("K-031", filled_with="wood"), a_hole("K-032")],
         Wanted=[a_wish("W-03", asked_by="the school"), a_wish("W-04")],
+        Patterns=[
+            a_pattern_hole("Lark 4", countersink_mm=1.5, **WHOLE),
+            a_pattern_hole("Lark 4", y_mm=-18, **WHOLE),
+            a_pattern_hole("Wren 4"),
+            a_pattern_hole("Wren 4", y_mm=-18),
+        ],
         Staff=[{"name": "Ida Fennweg", "role": "head technician", "valid_until": "2040-05-30"} | TRAINED],
     )
     made.run("import", own, "--apply", "--shop", "Our shop", "--zone", "Europe/Vienna")
@@ -242,6 +270,8 @@ def test_what_its_cell_says_stands_in_every_export(program: Program) -> None:
     assert [row["springs"] for row in rows(folder, "bindings")] == ["2", "2"]
     assert [row["filled_with"] for row in rows(folder, "holes")] == ["wood", ""]
     assert [row["asked_by"] for row in rows(folder, "wanted")] == ["the school", ""]
+    patterns = [(row["jig"], row["shim_mm"], row["countersink_mm"]) for row in rows(folder, "patterns")]
+    assert patterns == [("J-4", "2.5", "1.5"), ("J-4", "2.5", ""), ("", "", ""), ("", "", "")]
     described = json.loads((folder / "datapackage.json").read_text(encoding="utf-8"))["resources"]
     fields = {(table["name"], f["name"]): f for table in described for f in table["schema"]["fields"]}
     assert fields["skis", "core_thickness_mm"] == {
@@ -262,7 +292,7 @@ def test_what_its_cell_says_stands_in_every_export(program: Program) -> None:
         ]
 
 
-@pytest.mark.parametrize(("suffix", "told"), [("", 17), pytest.param(".xlsx", 12, marks=pytest.mark.long)])
+@pytest.mark.parametrize(("suffix", "told"), [("", 21), pytest.param(".xlsx", 16, marks=pytest.mark.long)])
 def test_an_export_says_it_again_to_the_same_ledger_and_to_a_new_one(
     program: Program, suffix: str, told: int
 ) -> None:
@@ -272,7 +302,7 @@ def test_an_export_says_it_again_to_the_same_ledger_and_to_a_new_one(
     other = program.folder / f"other{suffix}.db"
     program.run("import", file, "--apply", "--shop", "Another", "--zone", "Europe/Vienna", ledger=other)
     theirs = program.exported("theirs", ledger=other)
-    for table in ("pairs", "skis", "boots", "bindings", "wanted", "staff"):
+    for table in ("pairs", "skis", "boots", "bindings", "patterns", "wanted", "staff"):
         assert rows(theirs, table) == rows(folder, table)
     assert [row["filled_with"] for row in rows(theirs, "holes")] == ["wood", ""]
 
@@ -280,6 +310,44 @@ def test_an_export_says_it_again_to_the_same_ledger_and_to_a_new_one(
 def test_who_is_listed_anew_keeps_what_was_said_of_her_beside_role_and_date(program: Program) -> None:
     told = {"name": "Ida Fennweg", "role": "head technician", "valid_until": "2040-05-31"}
     assert rows(program.exported("people"), "staff") == [told | TRAINED]
+
+
+def test_a_pattern_says_it_by_name_to_people_to_programs_and_in_its_entry(program: Program) -> None:
+    told = program.json("pattern", "show", "Lark 4")
+    assert (told["jig"], told["pieces"][0]["shim_mm"]) == ("J-4", 2.5)
+    assert [hole["countersink_mm"] for hole in told["pieces"][0]["holes"]] == [1.5, None]
+    bodies = [
+        json.loads(row["body"])
+        for row in rows(program.exported("told"), "entries")
+        if "Lark 4" in row["body"]
+    ]
+    [toe] = next(body for body in bodies if body.get("name") == "Lark 4")["pieces"]
+    first, other = ({"x_um": -10_000, "y_um": y_um, "diameter_um": 3_600} for y_um in (18_000, -18_000))
+    assert toe["holes"] == [first | {"countersink_um": 1_500}, other]
+
+
+def test_a_pattern_measured_anew_is_taken_from_a_csv_with_it(program: Program) -> None:
+    file = program.folder / "ours.csv"
+    lines = [a_pattern_hole("Finch 2", y_mm=y_mm, shim_mm=2.5, jig="J-7") for y_mm in (18, -18)]
+    with file.open("w", encoding="utf-8", newline="") as text:
+        writer = csv.DictWriter(text, lines[0])
+        writer.writeheader()
+        writer.writerows(lines)
+    ledger = program.folder / "measured.db"
+    shutil.copy(program.ledger, ledger)
+    program.run("pattern", "add", file, "--origin", "off a bare binding", *BY, ledger=ledger)
+    told = program.json("pattern", "show", "Finch 2", ledger=ledger)
+    assert (told["jig"], told["pieces"][0]["shim_mm"]) == ("J-7", 2.5)
+
+
+def test_what_a_sheet_leaves_blank_of_a_pattern_stays_and_what_it_changes_is_shown(program: Program) -> None:
+    plain = [a_pattern_hole("Lark 4"), a_pattern_hole("Lark 4", y_mm=-18)]
+    file = fill(program.folder / "blank.xlsx", program.folder / "patterns.xlsx", Patterns=plain)
+    assert program.json("import", file)["changes"] == {"new": 0, "changed": 0, "unchanged": 2}
+    file = fill(file, file, Patterns=[{"jig": "J-5"}, {"jig": "J-5"}])
+    assert program.json("import", file)["differences"] == [
+        {"what": "pattern Lark 4", "field": "jig", "old": "J-4", "new": "J-5"}
+    ]
 
 
 HISTORIES = {
@@ -417,6 +485,7 @@ def test_a_ledger_of_before_is_brought_up_and_says_that_nothing_is_stated(progra
     folder = program.exported("older", ledger=file)
     assert {row["colour"] for row in rows(folder, "pairs")} == {""}
     assert {row["core_thickness_mm"] for row in rows(folder, "skis")} == {""}
+    assert {row["jig"] + row["shim_mm"] + row["countersink_mm"] for row in rows(folder, "patterns")} == {""}
     assert "sound" in program.run(
         "audit", code=1, ledger=file
     )  # of a day to come: only its clock is asked about
@@ -432,6 +501,18 @@ NOT_WHOLE = {
     "a fact of every mount without a column": (
         end_of(EVERY_MOUNT, '    glued_with: str = ""\n'),
         "MountFacts.glued_with has no LedgerColumn",
+    ),
+    "a fact of a pattern's hole without a column": (
+        end_of("PatternHole(PatternHoleFacts", "    countersink_um: int | None = None\n"),
+        "PatternHoleFacts.countersink_um has no LedgerColumn",
+    ),
+    "a length of a pattern that does not say its unit": (
+        end_of("Piece(PieceFacts", PIECE.replace("shim_um", "shim")),
+        "shim is .* but its column holds a length in mm",
+    ),
+    "the header of another column of a pattern": (
+        end_of("Pattern(PatternFacts", PATTERN.replace("example=", 'key="binding_model", example=')),
+        "two columns of PatternFacts have one header",
     ),
     "a length that does not say its unit": (
         end_of("Ski(SkiFacts", SKI.replace("core_thickness_um", "core_thickness")),
@@ -476,20 +557,26 @@ def test_a_column_that_is_not_whole_is_refused_before_anything_is_read(tmp_path:
 
 
 def test_the_default_of_a_fact_states_nothing() -> None:
-    """Else older entries would say what nobody said. Of ``earlier_mounts`` every body says a value."""
+    """Else older entries would say what nobody said. Of these every body says a value."""
     said = [
         f"{thing.__name__}.{field.name}"
         for thing in LedgerFacts.__subclasses__()
         for field in structs.fields(thing)
         if field.default not in (NODEFAULT, None, "")
     ]
-    assert said == ["PairFacts.earlier_mounts"]
+    assert said == ["PairFacts.earlier_mounts", "PieceFacts.travel_back_um", "PieceFacts.travel_forward_um"]
 
 
-def test_a_fact_that_older_entries_do_not_state_needs_a_default(tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("thing", "column", "words"),
+    [("Pair(PairFacts", COLOUR, "colour is missing"), ("Pattern(PatternFacts", PATTERN, "jig is missing")],
+)
+def test_a_fact_that_older_entries_do_not_state_needs_a_default(
+    tmp_path: Path, thing: str, column: str, words: str
+) -> None:
     program = Program(copied(tmp_path))
-    put(program.folder, end_of("Pair(PairFacts", COLOUR.replace(' = ""', "")))
+    put(program.folder, end_of(thing, column.replace(' = ""', "")))
     shutil.copy(LAYOUT_2, program.ledger)
     before = program.ledger.read_bytes()
-    assert "colour is missing" in program.run("export", "exported", code=1)
+    assert words in program.run("export", "exported", code=1)
     assert program.ledger.read_bytes() == before

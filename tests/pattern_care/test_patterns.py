@@ -3,11 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from fleet.base.errors import BadInput
+from fleet.events.settings import PatternRecorded
+from fleet.facts.kinds import Kind
 from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from fleet.facts.patterns_body import pattern_from_body
+from fleet.facts.policy import default_policy
 from planner.geometry.pattern_care.checks import check_pattern, symmetric
 from planner.geometry.pattern_care.table import patterns_of_csv
 from planner.paper.pattern_picture import pattern_picture
@@ -47,12 +52,56 @@ def pattern(*pieces: Piece, **changes: int) -> Pattern:
 def test_a_table_of_one_pattern_is_read_whole(tmp_path: Path) -> None:
     file = tmp_path / "one.csv"
     file.write_text(GOOD, encoding="utf-8")
-    (read,) = patterns_of_csv(file)
+    (read,) = patterns_of_csv(file, default_policy())
     assert [len(p.holes) for p in read.pieces] == [4, 4]
     assert (read.pieces[1].travel_back_um, read.pieces[1].travel_forward_um) == (10_000, 12_000)
     assert read.takes_bsl(340_000)
     assert not read.takes_bsl(340_001)
     assert check_pattern(read, screw_head_um=HEAD_UM) == []
+
+
+def recorded(holes: list[Any], **more: Any) -> PatternRecorded:
+    """An entry of a pattern with one piece, read from its body."""
+    toe = {"name": "toe", "follows": "toe", "travel_back_um": 0, "travel_forward_um": 12_000, "holes": holes}
+    body = {"name": "T", "binding_model": "M", "bsl_min_um": None, "bsl_max_um": 340_000, "origin": ""}
+    return PatternRecorded.read(body | {"pieces": [toe | more]})
+
+
+def test_a_hole_is_read_by_name_and_in_older_entries_by_its_place_in_a_list() -> None:
+    named = recorded([{"x_um": -10_000, "y_um": 18_000, "diameter_um": 3_600}, {"y_um": -18_000, "x_um": 1}])
+    listed = recorded([[-10_000, 18_000, 3_600], [1, -18_000, None]])
+    made = Pattern(
+        name="T",
+        binding_model="M",
+        bsl_max_um=340_000,
+        pieces=(
+            Piece(
+                name=PieceName.TOE,
+                follows=Follows.TOE,
+                travel_forward_um=12_000,
+                holes=(
+                    PatternHole(x_um=-10_000, y_um=18_000, diameter_um=3_600),
+                    PatternHole(x_um=1, y_um=-18_000),
+                ),
+            ),
+        ),
+    )
+    assert pattern_from_body(named.body()) == pattern_from_body(listed.body()) == made
+    assert listed.body()["pieces"][0]["holes"] == ((-10_000, 18_000, 3_600), (1, -18_000, None))
+    assert "screw" not in named.body()["pieces"][0]
+
+
+@pytest.mark.parametrize("hole", [[1, 2], [1, 2, None, None], {"x_um": 1}, {"x_um": 1, "y_um": 2, "z_um": 3}])
+def test_an_entry_with_a_hole_that_is_not_whole_is_refused(hole: Any) -> None:
+    with pytest.raises(ValueError, match="holes"):
+        recorded([hole])
+
+
+def test_a_csv_says_what_a_pattern_is_for(tmp_path: Path) -> None:
+    file = tmp_path / "kind.csv"
+    file.write_text(GOOD.replace("340\n", "340,touring\n").replace("bsl_max_mm", "bsl_max_mm,kind"), "utf-8")
+    (read,) = patterns_of_csv(file, default_policy())
+    assert read.kind is Kind.TOURING
 
 
 @pytest.mark.parametrize(
@@ -70,7 +119,7 @@ def test_a_table_that_cannot_be_read_is_one_sentence_with_its_line(
     file = tmp_path / "bad.csv"
     file.write_text(GOOD.replace(*change, 1), encoding="utf-8")
     with pytest.raises(BadInput, match=sentence):
-        patterns_of_csv(file)
+        patterns_of_csv(file, default_policy())
 
 
 @pytest.mark.parametrize(

@@ -19,6 +19,7 @@ from fleet.facts.fits import Fit
 from fleet.facts.holes import HoleFacts, Side
 from fleet.facts.mounts import Mount, MountFacts, StatedMount, StatedMountFacts
 from fleet.facts.pairs import Pair
+from fleet.facts.patterns import PatternFacts, PatternHoleFacts, PieceFacts
 from fleet.facts.recalls import Reach
 from fleet.facts.skis import AreaFacts, InspectedArea, Ski, SkiFacts
 from fleet.facts.staff import StaffFacts
@@ -207,27 +208,14 @@ def _holes(fleet: Fleet) -> Iterator[ExportRow]:
             yield _of_ski(p, ski) | facts(HoleFacts, h) | {"entry": h.entry}
 
 
+_PATTERN: Final = (PatternFacts, PieceFacts, PatternHoleFacts)
+
+
 def _patterns(fleet: Fleet) -> Iterator[ExportRow]:
     for pattern in fleet.patterns.values():
         for piece in pattern.pieces:
             for hole in piece.holes:
-                yield {
-                    "pattern": pattern.name,
-                    "binding_model": pattern.binding_model,
-                    "piece": piece.name.value,
-                    "follows": piece.follows.value,
-                    "x_mm": mm(hole.x_um),
-                    "y_mm": mm(hole.y_um),
-                    "diameter_mm": mm(hole.diameter_um),
-                    "travel_back_mm": mm(piece.travel_back_um),
-                    "travel_forward_mm": mm(piece.travel_forward_um),
-                    "bsl_min_mm": mm(pattern.bsl_min_um),
-                    "bsl_max_mm": mm(pattern.bsl_max_um),
-                    "binding_kind": pattern.binding_kind,
-                    "screw": piece.screw,
-                    "screw_origin": piece.screw_origin,
-                    "kind": pattern.kind,
-                }
+                yield facts(PatternFacts, pattern) | facts(PieceFacts, piece) | facts(PatternHoleFacts, hole)
 
 
 def _bindings(fleet: Fleet) -> Iterator[ExportRow]:
@@ -364,22 +352,10 @@ TABLES: Final[tuple[ExportTable, ...]] = (
     ExportTable(
         name="patterns",
         title="patterns, one row a hole",
-        columns=(
-            ExportColumn("pattern", "string", "name", required=True),
-            ExportColumn("binding_model", "string", "binding model", required=True),
-            ExportColumn("piece", "string", "toe, heel or plate", required=True),
-            ExportColumn("follows", "string", "what the piece is placed by", required=True),
-            ExportColumn("x_mm", "number", "relative to what it follows", required=True),
-            ExportColumn("y_mm", "number", "across", required=True),
-            ExportColumn("diameter_mm", "number", "where the maker states one"),
-            ExportColumn("travel_back_mm", "number", "travel toward the tail"),
-            ExportColumn("travel_forward_mm", "number", "travel toward the tip"),
-            ExportColumn("bsl_min_mm", "number", "shortest sole"),
-            ExportColumn("bsl_max_mm", "number", "longest sole"),
-            ExportColumn("binding_kind", "string", "kind of binding; blank: not stated"),
-            ExportColumn("screw", "string", "length and head of the piece's screws; blank: not known"),
-            ExportColumn("screw_origin", "string", "whose sheet says so"),
-            ExportColumn("kind", "string", "what the model is for; blank: not stated"),
+        columns=_in_order(
+            "pattern binding_model piece follows x_mm y_mm diameter_mm travel_back_mm travel_forward_mm"
+            " bsl_min_mm bsl_max_mm binding_kind screw screw_origin kind",
+            *(column for thing in _PATTERN for column in fact_columns(thing)),
         ),
         key=("pattern", "piece", "x_mm", "y_mm"),
         rows=_patterns,

@@ -25,8 +25,9 @@ def enter_patterns(desk: Desk, file: Path, *, origin: str) -> dict[str, list[Pat
     if not origin.strip():
         raise BadInput("a pattern needs an origin", cure="say who measured it, on what, and who checked it")
     head(desk.connection, desk.by, days=desk.signing_days, what="enter a pattern")
-    head_um = read_policy(desk.connection).um("screw_head_mm")
-    patterns = patterns_of_csv(file)
+    policy = read_policy(desk.connection)
+    head_um = policy.um("screw_head_mm")
+    patterns = patterns_of_csv(file, policy)
     remarks = {p.name: check_pattern(p, screw_head_um=head_um) for p in patterns}
     refused = [f"{name}: {r.message}" for name, rows in remarks.items() for r in rows if r.refuse]
     if refused:

@@ -5,15 +5,25 @@ from __future__ import annotations
 import csv
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any, Final
 
 from fleet.base.errors import BadInput
-from fleet.base.units import mm_to_um
-from fleet.facts.patterns import Follows, Pattern, PatternHole, Piece, PieceName
+from fleet.facts.column_text import value_of_text
+from fleet.facts.columns import LedgerFacts, columns_of
+from fleet.facts.patterns import Pattern, PatternFacts, PatternHoleFacts, PieceFacts
+from fleet.facts.patterns_body import pattern_from_body
+from fleet.facts.policy import Policy
 
-_NEEDED = ("pattern", "binding_model", "piece", "follows", "x_mm", "y_mm")
+_NEEDED: Final = tuple(
+    column.key
+    for thing in (PatternFacts, PieceFacts, PatternHoleFacts)
+    for column in columns_of(thing)
+    if column.required
+)
+_CURE: Final = "piece is toe, heel or plate; follows is toe, heel, centre or mark; lengths in mm"
 
 
-def patterns_of_csv(path: Path) -> list[Pattern]:
+def patterns_of_csv(path: Path, policy: Policy) -> list[Pattern]:
     """Return all patterns of the file, in its order. Raises BadInput with the line and the cure."""
     try:
         with path.open(encoding="utf-8-sig", newline="") as file:
@@ -28,56 +38,47 @@ def patterns_of_csv(path: Path) -> list[Pattern]:
             + (f": {', '.join(missing)} missing" if missing else ": no rows"),
             cure=f"use the columns {', '.join(_NEEDED)}, and where known diameter_mm, travel_*_mm, bsl_*_mm",
         )
-    grouped: dict[str, dict[str, list[Mapping[str, str]]]] = {}
+    grouped: dict[str, dict[str, list[_Line]]] = {}
     for number, row in enumerate(rows, start=2):
         clean = {name: (value or "").strip() for name, value in row.items() if name}
-        clean["line"] = str(number)
-        grouped.setdefault(clean["pattern"], {}).setdefault(clean["piece"], []).append(clean)
-    return [_pattern(path, name, pieces) for name, pieces in grouped.items()]
+        line = _Line(f"{path}, line {number}, pattern {clean['pattern']!r}", clean, policy)
+        grouped.setdefault(clean["pattern"], {}).setdefault(clean["piece"], []).append(line)
+    return [_pattern(list(pieces.values())) for pieces in grouped.values()]
 
 
-def _pattern(path: Path, name: str, pieces: Mapping[str, list[Mapping[str, str]]]) -> Pattern:
-    line = "?"
+class _Line:
+    """One line of the file: where it stands, in words, and its cells."""
+
+    def __init__(self, place: str, cells: Mapping[str, str], policy: Policy) -> None:
+        self.place = place
+        self._cells = cells
+        self._policy = policy
+
+    def facts(self, thing: type[LedgerFacts]) -> dict[str, Any]:
+        """Return the facts of a thing that it states, by name. Raises BadInput with the place."""
+        found = {}
+        for column in columns_of(thing):
+            text = self._cells.get(column.key, "")
+            if column.required and not text:
+                raise BadInput(f"{self.place}: {column.key} is blank", cure=_CURE)
+            if text:
+                try:
+                    found[column.name] = value_of_text(column, text, self._policy)
+                except BadInput as fault:
+                    raise BadInput(f"{self.place}: {fault.sentence}", cure=fault.cure) from fault
+        return found
+
+
+def _pattern(pieces: list[list[_Line]]) -> Pattern:
+    """The pattern of these lines, which are grouped by piece; the first of a group speaks for the whole."""
+    first = pieces[0][0]
+    body = first.facts(PatternFacts) | {
+        "pieces": [
+            lines[0].facts(PieceFacts) | {"holes": [line.facts(PatternHoleFacts) for line in lines]}
+            for lines in pieces
+        ]
+    }
     try:
-        made = []
-        for piece, rows in pieces.items():
-            line = rows[0]["line"]
-            holes = []
-            for row in rows:
-                line = row["line"]
-                holes.append(
-                    PatternHole(
-                        x_um=mm_to_um(row["x_mm"]),
-                        y_um=mm_to_um(row["y_mm"]),
-                        diameter_um=_um(row, "diameter_mm"),
-                    )
-                )
-            made.append(
-                Piece(
-                    name=PieceName(piece),
-                    follows=Follows(rows[0]["follows"]),
-                    holes=tuple(holes),
-                    travel_back_um=_um(rows[0], "travel_back_mm") or 0,
-                    travel_forward_um=_um(rows[0], "travel_forward_mm") or 0,
-                    screw=rows[0].get("screw", ""),
-                    screw_origin=rows[0].get("screw_origin", ""),
-                )
-            )
-        first = next(iter(pieces.values()))[0]
-        return Pattern(
-            name=name,
-            binding_model=first["binding_model"],
-            pieces=tuple(made),
-            bsl_min_um=_um(first, "bsl_min_mm"),
-            bsl_max_um=_um(first, "bsl_max_mm"),
-            binding_kind=first.get("binding_kind", ""),
-        )
+        return pattern_from_body(body)
     except ValueError as fault:
-        raise BadInput(
-            f"{path}, line {line}, pattern {name!r}: {fault}",
-            cure="piece is toe, heel or plate; follows is toe, heel, centre or mark; lengths in mm",
-        ) from fault
-
-
-def _um(row: Mapping[str, str], column: str) -> int | None:
-    return mm_to_um(row[column]) if row.get(column) else None
+        raise BadInput(f"{first.place}: {fault}", cure=_CURE) from fault

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from typing import Any
 
 from fleet.base.units import half_mm_text, in_mm, mm_text
-from fleet.facts.patterns import Pattern
-from fleet.facts.patterns_body import pattern_to_body
+from fleet.facts.columns import plain_facts
+from fleet.facts.patterns import Pattern, PatternFacts, PatternHoleFacts, PieceFacts
 from planner.geometry.pattern_care.checks import symmetric
 
 
@@ -28,11 +28,11 @@ def pattern_lines(pattern: Pattern, origin: str) -> Iterator[str]:
 
 
 def pattern_json(pattern: Pattern, origin: str) -> dict[str, Any]:
-    """Return the pattern as `pattern show --json` prints it: its body, each hole with names, millimetres."""
-    body = pattern_to_body(pattern, origin=origin)
-    for piece in body["pieces"]:
-        piece["holes"] = [
-            dict(zip(("x_um", "y_um", "diameter_um"), hole, strict=True)) for hole in piece["holes"]
-        ]
-    said: dict[str, Any] = in_mm(body)
+    """Return the pattern as `pattern show --json` prints it: every fact by its name, millimetres."""
+    pieces = [
+        plain_facts(PieceFacts, piece)
+        | {"holes": [plain_facts(PatternHoleFacts, hole) for hole in piece.holes]}
+        for piece in pattern.pieces
+    ]
+    said: dict[str, Any] = in_mm(plain_facts(PatternFacts, pattern) | {"origin": origin, "pieces": pieces})
     return said
