@@ -109,7 +109,7 @@ def settled(table: FoundTable, remarks: TableRemarks, chosen: ChosenColumns) -> 
         columns.append(_by_values(table, column, words, cells, taken, remarks))
     columns += _unclaimed(table, columns, own, taken, remarks)
     if columns != list(table.columns):
-        table = _with_columns(table, columns)
+        table = with_columns(table, columns)
     _ask_of_values(table, own, taken, remarks)
     return table
 
@@ -215,7 +215,8 @@ def _cells(table: FoundTable, number: int) -> list[Cell]:
     return list(islice((c for c in filled if tidy(c.text).strip(" -?")), _LOOK))
 
 
-def _with_columns(table: FoundTable, columns: Sequence[MappedColumn]) -> FoundTable:
+def with_columns(table: FoundTable, columns: Sequence[MappedColumn]) -> FoundTable:
+    """The table with these columns, and its rows read by them."""
     keys = {c.key for c in columns}
     context = {k: v for k, v in table.context.items() if k not in keys}
     needed = required_keys(table.table, keys)

@@ -6,13 +6,16 @@ left``. Whoever types ``from tail`` or ``mirrored`` is understood.
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
+from dataclasses import replace
 from typing import Final, NamedTuple
 
-from imports.header_match import header_text
+from imports.answers import Answers
+from imports.header_match import MappedColumn, header_text
 from imports.header_says import header_says
 from imports.headers import Table
 from imports.hole_headers import hole_header
+from imports.question_id import About, question_id
 
 MARK_TO_TIP: Final = "from the mark, + to the tip"
 MARK_TO_TAIL: Final = "from the mark, + to the tail"
@@ -57,6 +60,40 @@ class Direction(NamedTuple):
     swapped: bool = False
 
 
+def directed(table: Table, columns: Sequence[MappedColumn], answers: Answers) -> list[MappedColumn]:
+    """The columns as it was answered that they count; x and y change places where they are swapped."""
+    found, swapped = [], False
+    for column in columns:
+        said = _answered(table, column, answers)
+        swapped = swapped or (said is not None and said.swapped)
+        if said is not None and not said.swapped:
+            from_tail = said.origin == "tail"
+            column = replace(column, turned=said.turned, from_tail=from_tail)
+        found.append(column)
+    other = {"x_mm": "y_mm", "y_mm": "x_mm"} if swapped else {}
+    return [replace(column, key=other.get(column.key, column.key)) for column in found]
+
+
+def _answered(table: Table, column: MappedColumn, answers: Answers) -> Direction | None:
+    if column.key not in KEYS.get(table, ()) or column.place is not None:
+        return None
+    answer = answers.of(About.DIRECTION, table.value, column.key, header_text(column.header).words)
+    said = direction_of(answer.text, column.key) if answer is not None else None
+    return None if said is not None and said.origin == "tail" and table is not Table.HOLE else said
+
+
+def direction_ids(header: str, way: str) -> dict[str, str]:
+    """Question id -> answer for every kind of table in which a column of that name may count so."""
+    words = header_text(header).words
+    found = {}
+    for table, keys in KEYS.items():
+        for key in keys:
+            said = is_direction(way, key)
+            if said is not None and (said != FROM_TAIL or table is Table.HOLE):
+                found[question_id(About.DIRECTION, table.value, key, words)] = said
+    return found
+
+
 def direction_of(text: str, key: str, holes: Collection[str] = ()) -> Direction | None:
     """Return what an answer says of a column; None where it is no answer. ``holes``: names of other holes."""
     words = header_text(text).words
@@ -66,10 +103,10 @@ def direction_of(text: str, key: str, holes: Collection[str] = ()) -> Direction 
         return Direction(turned=True)
     says = header_says(words)
     if key in ACROSS_KEYS:
-        return Direction(turned=says.turned) if says.plus and not says.words and not says.origin else None
+        return Direction(turned=says.turned) if says.across and not says.words and not says.origin else None
     if said := _beside_holes(words, holes):
         return said
-    if says.words in ("", "from mark") and (says.plus or says.from_tail):
+    if says.words in ("", "from mark") and not says.across and (says.plus or says.from_tail):
         if says.from_tail:
             return Direction("tail") if key == "x_mm" and not says.turned else None
         return Direction("mark", says.turned)

@@ -14,7 +14,8 @@ from typing import Final, NamedTuple
 class HeaderSays(NamedTuple):
     """``words`` is what is left of the header; ``turned``: plus is the other way than ours.
 
-    ``origin``: "mark" or "tail" where it says from where it counts; ``plus``: it says which way is plus.
+    ``origin``: "mark" or "tail" where it says from where it counts; ``plus``: it says which way is plus, and
+    ``across``: that way is left or right.
     """
 
     words: str
@@ -24,6 +25,7 @@ class HeaderSays(NamedTuple):
     said: bool = False
     origin: str = ""
     plus: bool = False
+    across: bool = False
 
 
 _TIP: Final = (
@@ -71,7 +73,7 @@ _MILLIMETRES: Final = re.compile(r"\b(?:milli|centi)met(?:er|re)s?\b|\bmillimetr
 @lru_cache(maxsize=20_000)
 def header_says(words: str) -> HeaderSays:
     """Take apart the plain words of a header (as `header_text` gives them, brackets undone)."""
-    turned = from_tail = said = way_said = False
+    turned = from_tail = said = way_said = across = False
     where = ""
     rest = _MILLIMETRES.sub(lambda m: "cm" if m[0].startswith("centi") else "mm", words)
     if viewed := _VIEWED.search(rest):
@@ -81,6 +83,7 @@ def header_says(words: str) -> HeaderSays:
     while plus := _PLUS.search(rest):
         way = plus["after"] or plus["before"]
         turned, said, way_said = turned ^ _is(f"{_TAIL}|{_LEFT}", way), True, True
+        across = _is(f"{_RIGHT}|{_LEFT}", way)
         rest = _cut(rest, plus)
     if origin := _ORIGIN.search(rest):
         if _is(_TIP, origin["where"]):
@@ -96,7 +99,7 @@ def header_says(words: str) -> HeaderSays:
     if stated := _UNIT.search(rest):
         unit = "in" if stated[1][0] in "iz" else stated[1]
         rest = _cut(rest, stated)
-    return HeaderSays(" ".join(rest.split()), unit, turned, from_tail, said, where, way_said)
+    return HeaderSays(" ".join(rest.split()), unit, turned, from_tail, said, where, way_said, across)
 
 
 def _is(words: str, word: str) -> bool:

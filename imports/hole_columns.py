@@ -8,15 +8,18 @@ screws in pairs across the ski, some ahead of the mark and some behind it.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from decimal import Decimal
 from itertools import pairwise
-from typing import Final
+from typing import Final, NamedTuple
 
 from fleet.base.units import mm_to_um
 from fleet.facts.patterns import Pattern
 from fleet.tables.snapshot import Fleet
+from imports.directions import FROM_TAIL, MARK_TO_TAIL, MARK_TO_TIP, SWAPPED, TO_LEFT, TO_RIGHT
+from imports.findings import Finding
 from imports.headers import Table
+from imports.question_id import About
 from imports.rows import Row
 
 _HALF_WIDTH: Final = Decimal(65)
@@ -68,28 +71,45 @@ def check_hole_columns(
     bindings = {str(row.values.get("tag")): str(row.values.get("binding_model") or "") for row in skis}
     for rows in tables.values():
         doubt = _doubt(rows, bindings, patterns)
-        if doubt is not None:
-            code, words, cure = doubt
-            for row in rows:
-                row.ask(code, words, cure, key="x_mm")
+        if doubt is None:
+            continue
+        for row in rows:
+            if doubt.code == "places_in_doubt":
+                row.findings[:] = [f for f in row.findings if not _is_strange(f)]
+            for key, guesses in doubt.columns:
+                row.ask(doubt.code, doubt.words, doubt.cure, *guesses, key=key)
 
 
 _Place = tuple[Decimal, Decimal]
 _STRANGE: Final = ("implausible", "unit_doubtful", "hole_off_ski")
 
 
+class _Doubt(NamedTuple):
+    """``columns``: key and possible answers, the likeliest first, of each column that is in doubt."""
+
+    code: str
+    words: str
+    cure: str
+    columns: tuple[tuple[str, tuple[str, ...]], ...]
+
+
+def _is_strange(finding: Finding) -> bool:
+    return finding.code in _STRANGE and finding.key in ("x_mm", "y_mm")
+
+
 def _doubt(
     rows: Sequence[Row], bindings: Mapping[str, str], patterns: Mapping[str, Pattern]
-) -> tuple[str, str, str] | None:
-    """(code, sentence, cure) of the first doubt about the places of a table."""
+) -> _Doubt | None:
+    """The first doubt about the places of a table."""
     by_ski: dict[tuple[str, str], list[_Place]] = defaultdict(list)
-    strange = [r for r in rows if any(f.code in _STRANGE and f.key in ("x_mm", "y_mm") for f in r.findings)]
-    if len(strange) >= 3 and len(strange) * 4 >= len(rows):
-        return (
+    along = (FROM_TAIL, MARK_TO_TIP, MARK_TO_TAIL)
+    strange = [row for row in rows if any(_is_strange(f) for f in row.findings)]
+    if len(strange) >= 3 and len(strange) * 4 >= len(rows) and not _direction_is_answered(rows):
+        return _Doubt(
             "places_in_doubt",
-            f"{len(strange)} of {len(rows)} places on the sheet are not plausible: what are their units, and"
-            " from where do they count?",
+            f"{len(strange)} of {len(rows)} places on the sheet are not plausible",
             "say unit, origin and direction in the headers",
+            (("x_mm", (SWAPPED, *along) if _only_across(strange) else (*along, SWAPPED)),),
         )
     for row in rows:
         x, y = row.values.get("x_mm"), row.values.get("y_mm")
@@ -102,33 +122,53 @@ def _doubt(
         if all(abs(y) > _HALF_WIDTH for y in ys) or (
             max(map(abs, ys)) > _HALF_WIDTH and max(map(abs, xs)) <= _HALF_WIDTH
         ):
-            return (
+            return _Doubt(
                 "places_swapped",
                 f"the holes of {name} lie farther across the ski than along it: are x and y swapped?",
                 "x is along the ski, y across: name the columns so",
+                (("x_mm", (SWAPPED, MARK_TO_TIP, MARK_TO_TAIL)),),
             )
         if max(map(abs, xs)) <= _IN_CM and max(map(abs, ys)) <= _NARROWEST:
-            return (
+            return _Doubt(
                 "places_in_cm",
                 f"the holes of {name} lie within {max(xs) - min(xs):f} mm: are these centimetres?",
                 'write the unit into the header, such as "x (cm)" and "y (cm)"',
+                (("x_mm", ("cm", "mm")), ("y_mm", ("cm", "mm"))),
             )
         if len(places) >= 6 and (min(xs) > 150 or max(xs) < -150):
-            return (
+            return _Doubt(
                 "places_from_tail",
                 f"all holes of {name} lie {'ahead of' if min(xs) > 0 else 'behind'} the mark: from where is x"
                 " counted?",
                 'say it in the header, such as "x from tail (mm)", or "x from mark (mm, + to tip)"',
+                (("x_mm", (FROM_TAIL, MARK_TO_TIP, MARK_TO_TAIL)),),
             )
-    return _mirrored(whole, bindings, patterns)
+    return _mirrored(whole, bindings, patterns, rows[0].place.turned)
+
+
+def _only_across(rows: Sequence[Row]) -> bool:
+    """Return whether nothing but the places across the ski is strange."""
+    return {f.key for row in rows for f in row.findings if _is_strange(f)} == {"y_mm"}
+
+
+def _direction_is_answered(rows: Sequence[Row]) -> bool:
+    place = rows[0].place
+    header = place.headers.get("x_mm", "")
+    return place.answers.of(About.DIRECTION, Table.HOLE.value, "x_mm", header) is not None
 
 
 def _mirrored(
     by_ski: Mapping[tuple[str, str], Sequence[_Place]],
     bindings: Mapping[str, str],
     patterns: Mapping[str, Pattern],
-) -> tuple[str, str, str] | None:
-    """A doubt where the holes of the binding that is on make its pattern only when x, or y, is turned."""
+    turned: Collection[str],
+) -> _Doubt | None:
+    """A doubt where the holes of the binding that is on make its pattern only when x, or y, is turned.
+
+    ``turned``: the columns that count the other way already.
+    """
+    along = (MARK_TO_TIP, MARK_TO_TAIL) if "x_mm" in turned else (MARK_TO_TAIL, MARK_TO_TIP)
+    across = (TO_RIGHT, TO_LEFT) if "y_mm" in turned else (TO_LEFT, TO_RIGHT)
     for (tag, side), listed in by_ski.items():
         places = [(mm_to_um(x), mm_to_um(y)) for x, y in listed]
         name = bindings.get(tag, "")
@@ -144,11 +184,13 @@ def _mirrored(
                 continue
             for turn_x, turn_y, words in ((-1, 1, "x"), (1, -1, "y"), (-1, -1, "x and y")):
                 if _holds(places, pieces, turn_x, turn_y):
-                    return (
+                    ways = (("x_mm", along, turn_x), ("y_mm", across, turn_y))
+                    return _Doubt(
                         "places_mirrored",
                         f"the holes of {tag} {side} make the pattern {pattern.name} only with {words} turned:"
                         " which way is plus?",
                         'say it in the header, such as "x (mm, + to tip)" and "y (mm, + right)"',
+                        tuple((key, answers) for key, answers, turn in ways if turn < 0),
                     )
     return None
 

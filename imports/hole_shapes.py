@@ -19,6 +19,7 @@ from imports.directions import (
     EACH_COLUMN,
     EACH_WAY,
     FROM_TAIL,
+    KEYS,
     MARK_TO_TAIL,
     MARK_TO_TIP,
     Direction,
@@ -67,6 +68,11 @@ def is_spread(table: FoundTable) -> bool:
     return any(c.place is not None for c in table.columns)
 
 
+def counting(table: FoundTable) -> list[MappedColumn]:
+    """The columns that count in a direction."""
+    return [c for c in table.columns if c.place is not None or c.key in KEYS.get(table.table, ())]
+
+
 def hole_tables(table: FoundTable, answers: Answers) -> list[OneHole]:
     """The tables with one hole, or one ski, a row that a table's rows hold; none for a plain one."""
     return [*_of_skis(table), *(_of_holes(table, answers) if is_spread(table) else ())]
@@ -113,6 +119,7 @@ def _says(cells: Mapping[int, object], number: int) -> bool:
 def _of_holes(table: FoundTable, answers: Answers) -> Iterator[OneHole]:
     places = [c for c in table.columns if c.place is not None]
     together = _together(places, answers)
+    asked = () if _direction_id(*together) in answers.by_id else together
     shared = [_shared(c) for c in table.columns if c.place is None and _is_shared(table, c)]
     for along in (c for c in places if c.place is not None and c.place.what == "x"):
         place = along.place
@@ -142,8 +149,8 @@ def _of_holes(table: FoundTable, answers: Answers) -> Iterator[OneHole]:
                 table=_view(table, Table.HOLE, columns, context, missing, [x]),
                 name=place.name,
                 side=place.side,
-                asks=() if said is not None else together or (place.words,),
-                guesses=_guesses_of(along, names, table, places, together) if said is None else (),
+                asks=() if said is not None else asked or (place.words,),
+                guesses=_guesses_of(along, names, table, places, asked) if said is None else (),
                 says=f"{place.words!r} {direction_text(said, 'x_mm')}" if said is not None else "",
                 of=x.of,
                 whose=table.table is Table.SKI,

@@ -15,6 +15,7 @@ from imports.found_table import SheetReading
 from imports.new_workbook import new_workbook
 from imports.proposal import Proposal
 from imports.quantities import UNCOMPUTED_TEXT
+from imports.question_sheet import NAME, write_question_sheet
 
 if TYPE_CHECKING:
     from xlsxwriter import Workbook
@@ -32,6 +33,8 @@ def write_marked_copy(proposal: Proposal, path: Path) -> None:
         for reading in proposal.reading.sheets:
             if not reading.left_out and reading.sheet.rows:
                 _copy_sheet(book, reading, proposal, palette, used)
+        if used and proposal.questions:
+            write_question_sheet(book, _free_name(NAME, used), proposal.questions)
         if not used:
             sheet = book.add_worksheet("Findings")
             for row, finding in enumerate(proposal.findings):

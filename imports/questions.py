@@ -92,7 +92,7 @@ def questions_of(findings: Iterable[Finding]) -> tuple[ImportQuestion, ...]:
         if finding.question and finding.severity is not Severity.NOTE:
             groups.setdefault(finding.question, []).append(finding)
     found = [_question(identity, group) for identity, group in groups.items()]
-    order = {About.TABLE: 0, About.ALL: 1, About.COLUMN: 1, About.TWICE: 1, About.UNIT: 2}
+    order = {About.TABLE: 0, About.ALL: 1, About.COLUMN: 1, About.TWICE: 1, About.UNIT: 2, About.DIRECTION: 2}
 
     def rank(question: ImportQuestion) -> tuple[int, int]:
         known = parts_of(question.id)

@@ -24,12 +24,13 @@ from imports.found_table import FoundTable, SheetReading
 from imports.gate import Admitted, FileKind, GateRefusal, admit
 from imports.header_match import header_hits, header_text
 from imports.headers import Table
-from imports.hole_shapes import OneHole, hole_tables, is_spread, place_from_others, settle_hole
+from imports.hole_shapes import OneHole, counting, hole_tables, is_spread, place_from_others, settle_hole
 from imports.leaving import hear_leaving
 from imports.mended import mend_damaged
 from imports.other_books import NOT_SEEN, read_other_book
 from imports.people import lists_people
 from imports.question_id import About, parts_of, question_id
+from imports.question_sheet import is_question_sheet, read_question_sheet
 from imports.row_answers import answered
 from imports.row_checks import check_row
 from imports.row_reader import RowReader
@@ -194,6 +195,12 @@ def _read_one(
     except GateRefusal as refusal:
         reading.findings.append(_refusal(file.name, refusal))
         return
+    for sheet in [sheet for sheet in sheets if is_question_sheet(sheet)]:
+        sheets.remove(sheet)
+        given, faults = read_question_sheet(sheet, today=today, kinds=tuple(shop_kinds(policy)))
+        answers = Answers(given).over(answers)
+        reading.findings += faults
+    reading.answers = answers.over(reading.answers)
     _say_formulas(file.name, sheets, reading)
     for sheet in sheets:
         sheet.file = file.name
@@ -372,6 +379,8 @@ def _say_answers(found: SheetReading, answers: Answers) -> None:
         about, parts = known
         for table in found.tables:
             headers = {header_text(text).words for text in table.headers.values()}
+            if about is About.DIRECTION:
+                headers = {header_text(c.place.words if c.place else c.header).words for c in counting(table)}
             if parts[0] != table.table.value or not headers.issuperset(_headers_in(about, parts)):
                 continue
             if about is About.ALL and (parts[2:] != (found.sheet.name.casefold(), table.shape)):

@@ -47,6 +47,7 @@ class RowReader:
             headers={c.key: header_text(c.header).words for c in table.columns},
             shape=table.shape,
             from_tail=any(c.from_tail for c in table.columns),
+            turned=frozenset(c.key for c in table.columns if c.turned),
             left=table.left,
             answers=answers,
         )
@@ -94,7 +95,7 @@ class RowReader:
         cells = [cells[key][1] for _, cells in self._table.rows if key in cells]
         doubtful = sum(self._read(c, key, FIELDS[key], stated, "").code in UNIT_DOUBTS for c in cells)
         self._memo.clear()
-        if doubtful * 2 >= len(cells):
+        if doubtful * 2 >= len(cells) or (key in ("x_mm", "y_mm") and not doubtful):
             return answer.text
         self._units[key] = answer
         return stated

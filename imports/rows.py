@@ -91,7 +91,13 @@ _DOUBTED: Final = frozenset(
 """Doubts about a value that stands in the row: it is not taken while they are open."""
 UNIT_DOUBTS: Final = frozenset(("unit_doubtful",))
 _OF_DAY_ORDER: Final = frozenset(("ambiguous_date",))
-_OF_DIRECTION: Final = frozenset(("place_unstated",))
+_OF_DIRECTION: Final = frozenset(
+    ("place_unstated", "places_mirrored", "places_from_tail", "places_swapped", "places_in_doubt")
+)
+_SETTLED_BY_ANSWER: Final = frozenset(
+    ("places_in_cm", "places_mirrored", "places_from_tail", "places_swapped")
+)
+"""Doubts about a whole column that no other answer than the one given would settle."""
 TAG_DOUBTS: Final = frozenset(
     (
         "zeros_lost",
@@ -122,7 +128,7 @@ _OF_WORD: Final = frozenset(
 class TableContext:
     """The things that all rows of a table share: header texts by key, the header's shape, the answers.
 
-    ``from_tail``: its places are counted from the tail.
+    ``from_tail``: its places are counted from the tail; ``turned``: keys of which plus is the other way.
     """
 
     headers: Mapping[str, str] = field(default_factory=dict)
@@ -130,6 +136,7 @@ class TableContext:
     left: int = 1
     answers: Answers = NO_ANSWERS
     from_tail: bool = False
+    turned: frozenset[str] = frozenset()
 
 
 @dataclass(slots=True, kw_only=True)
@@ -236,7 +243,7 @@ class Row:
     def _question(self, code: str, key: str | None, raw: str | None, about: str = "") -> str:
         """The id of the question that settles a doubt of that code."""
         table, place, name = self.table.value, self.place, key or ""
-        if code in UNIT_DOUBTS:
+        if code in UNIT_DOUBTS or code == "places_in_cm":
             return question_id(About.UNIT, table, name, place.headers.get(name, ""))
         if code in _OF_DAY_ORDER:
             return question_id(About.DAY_ORDER, table, name, place.headers.get(name, ""))
@@ -301,6 +308,8 @@ class Row:
             words = "right"
         elif answer.leaves_out:
             self.left_out, words = True, "the row is left out"
+        elif code in _SETTLED_BY_ANSWER:
+            words = answer.text
         elif answer.text == NOT_KNOWN and key is not None and key in OPTIONAL.get(self.table, ()):
             self.values[key], words = None, "not known"
         else:

@@ -10,7 +10,8 @@ from typing import Final
 
 from imports.answers import NO_ANSWERS, Answers
 from imports.cells import Cell, Content, Sheet, column_letter
-from imports.column_fit import settled
+from imports.column_fit import settled, with_columns
+from imports.directions import directed
 from imports.found_table import FoundTable, SheetReading
 from imports.gate import MAX_COLUMNS
 from imports.header_match import ChosenColumns, MappedColumn, header_text, match_columns, required_keys
@@ -92,7 +93,7 @@ def read_sheet(
     reading.tables = [_sure(table, chosen, remarks, answers) for table in reading.tables if table not in away]
     if away and not reading.tables:
         return reading
-    reading.tables = [settled(table, remarks, chosen) for table in reading.tables]
+    reading.tables = [_directed(settled(table, remarks, chosen), answers) for table in reading.tables]
     for table in reading.tables:
         _state_for_all(table, for_all or {})
         _look_at_columns(table, remarks, answers, from_csv=from_csv)
@@ -357,6 +358,12 @@ def _as_table(
         missing=tuple(k for k in required_keys(target, unique) if k not in unique),
         ragged=set(),
     )
+
+
+def _directed(table: FoundTable, answers: Answers) -> FoundTable:
+    """The table with its columns counting as it was answered."""
+    columns = directed(table.table, table.columns, answers)
+    return with_columns(table, columns) if columns != list(table.columns) else table
 
 
 def _left_out(table: FoundTable, answers: Answers) -> bool:

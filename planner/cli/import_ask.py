@@ -20,7 +20,7 @@ from planner.cli import session
 _UNDO: Final = ("u", "undo")
 _LATER: Final = ("l", "later", "")
 _STOP: Final = ("s", "stop", "q", "quit")
-_FIRST: Final = ("table", "all", "column", "twice")
+_FIRST: Final = ("table", "all", "column", "twice", "unit", "direction")
 """Kinds of question whose answer changes what else is asked."""
 
 

@@ -43,6 +43,12 @@ def import_(
         list[str] | None,
         typer.Option("--all-rows", metavar="SHEET:KEY=VALUE", help="A value no column says, for every row."),
     ] = None,
+    direction: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--direction", metavar="HEADER=WAY", help='How a column counts, like "x=from the tail".'
+        ),
+    ] = None,
     answers: Annotated[
         Path | None,
         typer.Option(
@@ -104,6 +110,7 @@ def import_(
                 leave_out=leave_out or (),
                 columns=column or (),
                 all_rows=all_rows or (),
+                directions=direction or (),
                 answers=said,
                 forgiving=prompts,
                 sha256=sha256,
@@ -143,7 +150,7 @@ def import_(
         for line in answers_file(proposal.questions, given).splitlines():
             session.say(line)
     else:
-        more = intake.options_text(column or (), all_rows or (), leave_out or (), answers)
+        more = intake.options_text(column or (), all_rows or (), leave_out or (), answers, direction or ())
         _say_page(proposal, applied=done.applied, tried=apply, files=[str(f) for f in files], more=more)
     if done.opened:
         session.note(f"a new ledger was begun at {path} for {shop!r}, time zone {done.opened}")

@@ -38,6 +38,7 @@ from fleet.ledger.signing import head
 from fleet.ledger.transaction import Transaction
 from fleet.tables.snapshot import Fleet, read_fleet, read_staff
 from imports.answers import Answers, GivenAnswer
+from imports.directions import answers_for, direction_ids
 from imports.fields import FIELDS
 from imports.findings import Finding, Severity
 from imports.leave_out import parse_leave_out
@@ -75,6 +76,7 @@ def look_at(
     leave_out: Sequence[str] = (),
     columns: Sequence[str] = (),
     all_rows: Sequence[str] = (),
+    directions: Sequence[str] = (),
     answers: Mapping[str, str] | None = None,
     forgiving: bool = False,
     sha256: str | None = None,
@@ -85,6 +87,7 @@ def look_at(
     ``columns`` add to the mappings that earlier imports of this ledger were applied with. ``answers``:
     question id -> answer; BadInput for one that is no answer, or to a question that the files do not ask
     (``forgiving``: it is passed over without a word). What the shop's ledger remembers stands below them.
+    ``directions``: how columns count, like ``x=from the tail``; BadInput where no column is called so.
     ``sha256``: the beginning of the hash the files must have; Refused otherwise.
     """
     fleet = read_fleet(ledger.connection) if ledger else None
@@ -94,13 +97,15 @@ def look_at(
         identity: GivenAnswer(checked_answer(identity, text, question=None, today=today, kinds=kinds))
         for identity, text in (answers or {}).items()
     }
+    stated_ways = [parse_direction(text) for text in directions]
+    ways = {identity: GivenAnswer(way) for _, found in stated_ways for identity, way in found.items()}
     reading = read_files(
         paths,
         today=today,
         policy=fleet.policy if fleet else None,
         columns=remembered_columns(ledger) | stated,
         for_all=parse_all_rows(all_rows),
-        answers=Answers(given).over(Answers(profile_answers(ledger))),
+        answers=Answers(given | ways).over(Answers(profile_answers(ledger))),
     )
     if sha256 and not reading.sha256.startswith(sha256.lower()):
         raise Refused(
@@ -111,6 +116,13 @@ def look_at(
     proposal = propose(
         reading, fleet, base=base, exported=exported, leave_out=parse_leave_out(leave_out), columns=stated
     )
+    used = {finding.question for finding in proposal.findings}
+    for header, found in stated_ways:
+        if not used & found.keys():
+            raise BadInput(
+                f"no column of {reading.name} that counts in a direction is called {header!r}",
+                cure='write the header as it stands, like --direction "x=from the tail"',
+            )
     return proposal if forgiving else _with_moot_answers(proposal, given)
 
 
@@ -406,6 +418,16 @@ def parse_columns(texts: Sequence[str]) -> dict[str, str]:
     return chosen
 
 
+def parse_direction(text: str) -> tuple[str, dict[str, str]]:
+    """``x=from the tail`` -> ("x", its questions with that answer). Raises BadInput with all answers."""
+    header, sign, way = text.rpartition("=")
+    found = direction_ids(header, way) if sign and header.strip() and way.strip() else {}
+    if not found:
+        answers = "; ".join(dict.fromkeys((*answers_for("x_mm"), *answers_for("y_mm"))))
+        raise BadInput(f"{text!r} says no direction", cure=f'write it like --direction "x=WAY": {answers}')
+    return header.strip(), found
+
+
 def parse_all_rows(texts: Sequence[str]) -> dict[str, dict[str, str]]:
     """``Skis:kind=telemark`` -> {"skis": {"kind": "telemark"}}."""
     stated: dict[str, dict[str, str]] = {}
@@ -444,12 +466,17 @@ def write_marked(proposal: Proposal, path: Path) -> None:
 
 
 def options_text(
-    columns: Sequence[str], all_rows: Sequence[str], leave_out: Sequence[str], answers: Path | None = None
+    columns: Sequence[str],
+    all_rows: Sequence[str],
+    leave_out: Sequence[str],
+    answers: Path | None = None,
+    directions: Sequence[str] = (),
 ) -> str:
     """The options stated, as they must be typed again to apply what was looked at."""
     pairs = [
         *(("--column", text) for text in columns),
         *(("--all-rows", text) for text in all_rows),
+        *(("--direction", text) for text in directions),
         *(("--leave-out", text) for text in leave_out),
         *([("--answers", str(answers))] if answers is not None else []),
     ]
