@@ -238,6 +238,7 @@ class Machine:
         self.list_id, self.list_head = "RC-20261227-20", 20
         self.fresh = 0
         self.focus = self.tampered = self.want = self.goal = ""
+        self.patience = 0
         self.in_segment = 0
         self.reopen()
 
@@ -531,7 +532,8 @@ class Machine:
     def toward(self, name: str) -> str:
         """The command, or the one before it; then the command stays the goal of the next steps."""
         self.want, step = "taken", self.before(name)
-        self.goal = "" if step == name else name
+        self.patience = self.patience - 1 if name == self.goal else 4
+        self.goal = name if step != name and self.patience > 0 else ""
         return step
 
     def before(self, name: str) -> str:
@@ -1457,7 +1459,7 @@ SLOW = frozenset(
     {"rebuild", "order issue", "restore", "import", "recheck enter", "note took", "pattern kinds"}
 )
 """What runs other commands to be typed at all, and is tried once."""
-LATE = frozenset({"singles lost", "singles join", "fit take back", "import", "rename"})
+LATE = frozenset({"singles lost", "singles join", "fit take back", "import"})
 GOOD_SHARE = {"out": 0.75, "counter": 0.7, "recheck record": 0.7, "prep sign": 0.7, "release test": 0.35}
 WEIGHTS = {
     "out": 9, "back": 4, "counter": 4, "recheck record": 8, "prep sign": 6, "clear": 6, "repair done": 2,

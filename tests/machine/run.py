@@ -5,6 +5,7 @@ A mismatch ends its ledger, not the run: the next ledger begins, and what was fo
 
 from __future__ import annotations
 
+import gc
 import sys
 import time
 
@@ -15,11 +16,14 @@ _SAY_EVERY = 2_000
 
 def main(steps: int, seed: int, minutes: float = 24 * 60) -> int:
     began = time.monotonic()
+    gc.set_threshold(50_000, 20, 20)
     with machine(seed, going_on=True) as run:
         while run.steps < steps and time.monotonic() - began < minutes * 60:
             run.step()
             if run.steps % _SAY_EVERY == 0:
-                print(f"{run.steps} steps, {run.outs} outs, {len(run.mismatches)} mismatches", flush=True)
+                few = sum(min(run.taken[n], run.refused[n]) < run.aims for n in run.names)
+                found = len(run.mismatches)
+                print(f"{run.steps} steps, {run.outs} outs, {found} mismatches, {few} commands", flush=True)
         run.audit(full=True)
         took = time.monotonic() - began
         print("\n".join(run.mismatches))

@@ -108,6 +108,40 @@ def test_a_loose_binding_of_an_unknown_brake_is_measured_before_one_is_bought(do
     assert len(door.plan_json()["sets"]) == 2
 
 
+@pytest.mark.parametrize("blank", ["AB", "A", "B"])
+def test_a_binding_on_other_skis_of_an_unknown_brake_is_measured_before_one_is_bought(
+    door: FrontDoor, blank: str
+) -> None:
+    """It stands on a pair that no set asks for; taken off, it would serve the pair that one asks for."""
+    other = TRAVEL_ON | {"tag": "K-9", "length_cm": 150, "brake_mm": 105}
+    door.begin(Skis=[BARE | {"tag": "K-1"}, other], Bindings=[BINDING | {"quantity": 0}])
+    for side in blank:
+        assert door("correct", f"K-9 {side}", "brake_mm=not known", "--why", "never measured").code == 0
+    assert door("plan", "--out", "p").code == 0
+    assert not door.plan_json()["sets"], "unknown is not fitting"
+    [remedy] = short(door)
+    named = " and ".join(f"K-9 {side}" for side in blank)
+    assert remedy.startswith(
+        f"measure first: the brake of {named}, about 2 minutes; serves up to 1 more set; "
+    )
+    for side in blank:
+        assert door("correct", f"K-9 {side}", "brake_mm=105", "--why", "measured").code == 0
+    assert door("plan", "--out", "p").code == 0
+    [planned] = door.plan_json()["sets"]
+    assert planned["pair"] == "K-1"
+
+
+def test_a_binding_that_serves_its_own_pair_is_not_to_be_measured_for_another(door: FrontDoor) -> None:
+    door.begin(
+        Skis=[TRAVEL_ON | WIDE | {"tag": "K-1", "brake_mm": None}, BARE | {"tag": "K-2"}],
+        Bindings=[BINDING | {"quantity": 0}],
+        Wanted=[WANTED | {"quantity": 2}],
+    )
+    assert door("plan", "--out", "p").code == 0
+    assert [s["pair"] for s in door.plan_json()["sets"]] == ["K-1"]
+    assert not any("the brake of K-1" in remedy for remedy in short(door))
+
+
 def test_where_all_in_stock_are_of_unknown_brakes_the_reason_is_that(door: FrontDoor) -> None:
     door.begin(Bindings=[BINDING | {"quantity": 2, "brake_mm": None}])
     assert door("plan", "--out", "p").code == 0

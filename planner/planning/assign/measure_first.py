@@ -1,15 +1,15 @@
 """Unknown facts that keep sets from being served: planned again as if they were measured.
 
 What a measurement would show nobody knows: a zone counts as wide as the widest in the shop, a ski not seen
-bare as without further holes, a waist as the commonest brake asks, the brake of a loose binding as the
-commonest of its pattern, a sole as that of the next boot. So the
-sets that come of it are the most that measuring can bring: "up to".
+bare as without further holes, a waist as the commonest brake asks, the brake of a binding, loose or on a pair
+that serves nobody, as its partner's, the commonest of its pattern or as the commonest waist asks, a sole as
+that of the next boot. So the sets that come of it are the most that measuring can bring: "up to".
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import ceil
 from typing import Final
@@ -55,14 +55,14 @@ def measure_first(fleet: Fleet, problem: Problem, solution: Solution, ways: Swep
     if not short:
         return {}
     pairs, boots, unknown = _as_if_measured(fleet)
-    loose = _loose_as_if_measured(fleet)
-    if not unknown and not loose:
+    braked = _brakes_as_if_measured(fleet, busy={each.pair for each in solution.sets})
+    if not unknown and not braked:
         return {}
     supposed = replace(
         fleet,
         pairs=dict(fleet.pairs) | pairs,
         boots=dict(fleet.boots) | boots,
-        bindings=dict(fleet.bindings) | loose,
+        bindings=dict(fleet.bindings) | braked,
     )
     thought = build_problem(
         supposed, ways=ways, minutes_limit=problem.minutes_limit, parts_limit_cents=problem.parts_limit_cents
@@ -75,7 +75,7 @@ def measure_first(fleet: Fleet, problem: Problem, solution: Solution, ways: Swep
     used = [
         (thought.wishes[s.wish].wish, tag) for s in found.sets for tag in (s.pair, s.boot) if tag in unknown
     ]
-    for wish, names in _leaning_on(loose, problem, thought, found):
+    for wish, names in _leaning_on(braked, problem, thought, found):
         unknown[names] = _Unknown(("the brake",), float(fleet.policy.number("minutes_measure")))
         used.append((wish, names))
     said = {}
@@ -99,34 +99,60 @@ def _reluctant(problem: Problem, unknown: Mapping[str, _Unknown]) -> Problem:
 
 
 def _leaning_on(
-    loose: Mapping[str, Binding], problem: Problem, thought: Problem, found: Solution
+    braked: Mapping[str, Binding], problem: Problem, thought: Problem, found: Solution
 ) -> Iterator[tuple[str, str]]:
-    """Yield (want, the two bindings) of each set that gets a binding whose brake nobody knows."""
-    names: dict[BindingSort, list[str]] = {}
-    for binding in loose.values():
-        names.setdefault(BindingSort.of(binding), []).append(binding.binding_id)
+    """Yield (want, the bindings to measure) of each set that gets a binding whose brake nobody knows."""
+    names = _to_measure(braked, own={each.pair for each in found.sets})
     taken: Counter[BindingSort] = Counter()
     for each in found.sets:
         sort = each.sort
         if sort is None or sort not in names:
             continue
         taken[sort] += 1
-        if taken[sort] > problem.supply.get(sort, 0) and len(names[sort]) > 1:
-            one, other, *names[sort] = names[sort]
-            yield thought.wishes[each.wish].wish, f"{one} and {other}"
+        if taken[sort] > problem.supply.get(sort, 0) and names[sort]:
+            yield thought.wishes[each.wish].wish, names[sort].pop(0)
 
 
-def _loose_as_if_measured(fleet: Fleet) -> dict[str, Binding]:
-    """The loose bindings whose brake is not known, each with the commonest brake of its pattern."""
+def _to_measure(braked: Mapping[str, Binding], *, own: Collection[str]) -> dict[BindingSort, list[str]]:
+    """The bindings for one pair of skis in words, by the sort that they are taken for: loose ones first, then
+    those of a pair that carries no set of its own (``own``: the pairs that do).
+    """
+    loose: dict[BindingSort, list[str]] = {}
+    mounted: dict[tuple[str, BindingSort], list[str]] = {}
+    for name, binding in braked.items():
+        if binding.on_pair is None:
+            loose.setdefault(BindingSort.of(binding), []).append(name)
+        elif binding.on_pair not in own:
+            mounted.setdefault((binding.on_pair, BindingSort.of(binding)), []).append(name)
+    found = {
+        sort: [f"{one} and {other}" for one, other in zip(names[::2], names[1::2], strict=False)]
+        for sort, names in loose.items()
+    }
+    for (_, sort), names in mounted.items():
+        found.setdefault(sort, []).append(" and ".join(names))
+    return found
+
+
+def _brakes_as_if_measured(fleet: Fleet, *, busy: Collection[str]) -> dict[str, Binding]:
+    """The bindings whose brake is not known, loose or on a pair that is planned for nobody (``busy``: the
+    others), each with the brake of its partner, else with the commonest of its pattern or of the shop, else
+    with one that fits the commonest waist.
+    """
     known = [b for b in fleet.bindings.values() if isinstance(b.brake_um, int)]
     of_shop = Counter(b.brake_um for b in known)
+    if not of_shop:
+        waists = (pair.waist_um for pair in fleet.pairs.values() if pair.plannable)
+        of_shop = Counter(waist for waist in waists if waist is not None)
+    of_pair = {b.on_pair: b.brake_um for b in known if b.on_pair is not None}
     found = {}
     for name, binding in sorted(fleet.bindings.items()):
-        if binding.on_pair is not None or binding.asks or binding.brake_um is not Brake.UNKNOWN:
+        if binding.on_pair in busy or binding.asks or binding.brake_um is not Brake.UNKNOWN:
             continue
         widths = Counter(b.brake_um for b in known if b.pattern == binding.pattern) or of_shop
-        if widths:
-            found[name] = replace(binding, brake_um=widths.most_common(1)[0][0])
+        partner = of_pair.get(binding.on_pair or "")
+        if partner is not None or widths:
+            width = partner if partner is not None else widths.most_common(1)[0][0]
+            found[name] = replace(binding, brake_um=width)
     return found
 
 
