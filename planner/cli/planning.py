@@ -235,14 +235,14 @@ def _say_plan(
     from fleet.base.units import counted
     from fleet.facts.pairs import EARLIER_UNKNOWN
     from planner.plan.part_prices import money_text
-    from planner.plan.proof_words import left_open, result_of
+    from planner.plan.proof_words import left_open, result_of, what_is_proved
     from planner.planning.replan.report import lines_of
 
     t = plan.totals
     session.say(f"{t.served} of {t.wanted} sets served, {result_of(plan)}")
     money = "" if t.parts_cents is None else f", {money_text(t.parts_cents)} for parts"
     session.say(f"{counted(t.drilled, 'hole')} to drill, {counted(t.minutes, 'bench minute')}{money}")
-    for line in left_open(plan):
+    for line in (*what_is_proved(plan), *left_open(plan)):
         session.say_folded(line)
     if unknown:
         session.say_folded(f"drilled though {EARLIER_UNKNOWN}: {', '.join(unknown)}")

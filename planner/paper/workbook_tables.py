@@ -14,7 +14,7 @@ from fleet.facts.pairs import EARLIER_UNKNOWN
 from fleet.tables.snapshot import Fleet
 from planner.paper.cautions import CLAIM, DEFER, NO_SETTING, SPACING
 from planner.plan.piece_words import jig_text, ski_words
-from planner.plan.proof_words import left_open, result_of
+from planner.plan.proof_words import left_open, result_of, what_is_proved
 from planner.plan.to_know import FIT_NOT_KNOWN, fit_of, kinds_of, notes_of
 from planner.plan.values import Plan, PlannedHole, PlannedSet, Rung
 from planner.planning.assign.binding_stock import BindingSort
@@ -66,6 +66,7 @@ def _overview(fleet: Fleet, plan: Plan, printed_at: datetime | None) -> Workbook
         ("bench minutes limit", "none" if plan.minutes_limit is None else plan.minutes_limit),
         *([] if plan.parts_limit_cents is None else [("parts budget, money", plan.parts_limit_cents / 100)]),
         ("result", result_of(plan)),
+        *(("proved", line) for line in what_is_proved(plan)),
         *(("not proved", line) for line in left_open(plan)),
         ("sets wanted", t.wanted),
         ("sets served", t.served),

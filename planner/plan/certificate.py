@@ -8,7 +8,7 @@ than it costs, nothing costs less than the same sum of the limits' right-hand si
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import groupby
 from typing import Any
 
@@ -25,9 +25,60 @@ GROUPS = (
 the values already proved."""
 
 
+WAY_FIGURES = ("pair", "boot", "brakes", "drilled", "minutes", "parts_cents")
+"""A proof by cases may count ways by these: numbers of classes and of sets of sorts, then costs."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaseProof:
+    """A case, split further or closed: the multiplier of each limit by group, and of each count that leads to
+    it, all times ``scale``.
+    """
+
+    scale: int = 1
+    multipliers: Mapping[str, tuple[int, ...]] = field(default_factory=dict)
+    counts: tuple[int, ...] = ()
+    split: CaseSplit | None = None
+
+    def to_body(self) -> dict[str, Any]:
+        """Multipliers as text, like those of a level."""
+        if self.split is not None:
+            return self.split.to_body()
+        return {
+            "scale": self.scale,
+            "multipliers": _short_groups(self.multipliers),
+            "counts": _short(self.counts),
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CaseSplit:
+    """Two cases that hold every whole plan: of the ways with these figures at most so many are used, or more.
+
+    ``figures``: in the order of `WAY_FIGURES`, None where any will do.
+    """
+
+    figures: tuple[int | None, ...]
+    at_most: int
+    fewer: CaseProof
+    more: CaseProof
+
+    def to_body(self) -> dict[str, Any]:
+        """The question, then both cases."""
+        return {
+            "ways": {n: f for n, f in zip(WAY_FIGURES, self.figures, strict=True) if f is not None},
+            "at_most": self.at_most,
+            "fewer": self.fewer.to_body(),
+            "more": self.more.to_body(),
+        }
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LevelProof:
     """One level: the plan's value, and the multiplier of each limit, times ``scale``, by group.
+
+    ``cases``: what those multipliers leave open, proved case by case; None where there is nothing of it.
+    ``by_solver``: the solver proved the value best, which rests on its arithmetic and is not shown here.
 
     ``bound``: what the multipliers prove over every possible way: no plan that is no worse at the levels
     before has less. The value itself where it is proved best, None where nothing is proved.
@@ -38,16 +89,20 @@ class LevelProof:
     scale: int
     multipliers: Mapping[str, tuple[int, ...]]
     bound: int | None = None
+    cases: CaseSplit | None = None
+    by_solver: bool = False
 
     def to_body(self) -> dict[str, Any]:
         """Multipliers as text: ``0x12 -3`` is twelve zeros and a minus three."""
-        return {
+        body = {
             "name": self.name,
             "value": self.value,
             "bound": self.bound,
+            "by_solver": self.by_solver,
             "scale": self.scale,
-            "multipliers": {group: _short(self.multipliers[group]) for group in GROUPS},
+            "multipliers": _short_groups(self.multipliers),
         }
+        return body if self.cases is None else body | {"cases": self.cases.to_body()}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -103,11 +158,41 @@ def certificate_from_body(data: Mapping[str, Any]) -> Certificate:
                 value=int(row["value"]),
                 bound=None if (bound := row.get("bound", row["value"])) is None else int(bound),
                 scale=int(row["scale"]),
-                multipliers={group: _long(row["multipliers"].get(group, "")) for group in GROUPS},
+                multipliers=_long_groups(row["multipliers"]),
+                by_solver=bool(row.get("by_solver", False)),
+                cases=None if (cases := row.get("cases")) is None else _split(cases),
             )
             for row in data["levels"]
         ),
     )
+
+
+def _split(data: Mapping[str, Any]) -> CaseSplit:
+    ways = data["ways"]
+    return CaseSplit(
+        figures=tuple(None if name not in ways else int(ways[name]) for name in WAY_FIGURES),
+        at_most=int(data["at_most"]),
+        fewer=_case(data["fewer"]),
+        more=_case(data["more"]),
+    )
+
+
+def _case(data: Mapping[str, Any]) -> CaseProof:
+    if "ways" in data:
+        return CaseProof(split=_split(data))
+    return CaseProof(
+        scale=int(data["scale"]),
+        multipliers=_long_groups(data["multipliers"]),
+        counts=_long(data["counts"]),
+    )
+
+
+def _short_groups(multipliers: Mapping[str, tuple[int, ...]]) -> dict[str, str]:
+    return {group: _short(multipliers[group]) for group in GROUPS}
+
+
+def _long_groups(data: Mapping[str, str]) -> dict[str, tuple[int, ...]]:
+    return {group: _long(data.get(group, "")) for group in GROUPS}
 
 
 def _short(values: Sequence[int]) -> str:

@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 from itertools import product
 
 import pytest
 
-from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, proved_bounds
+from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, Sums, SumsByCase, proved_bounds
 
 
-def level(value: int, *rows: int, scale: int = 1, earlier: tuple[int, ...] = ()) -> LevelClaim:
-    return LevelClaim(value=value, scale=scale, rows=rows, earlier=earlier)
+def level(
+    value: int,
+    *rows: int,
+    scale: int = 1,
+    earlier: tuple[int, ...] = (),
+    cases: Sums | SumsByCase | None = None,
+) -> LevelClaim:
+    return LevelClaim(value=value, scale=scale, rows=rows, earlier=earlier, cases=cases)
 
 
 # One limit 2 <= x + y <= 3; x and y at most 2 times each; x costs 3, y costs 5, and 1 each at a second level.
@@ -115,10 +122,93 @@ def test_multipliers_of_other_limits_are_no_proof() -> None:
         proved_bounds(limit(), x_and_y(), [level(6, 3), level(2, 0)])
 
 
+def test_a_value_moves_by_the_step_that_free_columns_share() -> None:
+    """1 <= x + y, 2 each for 4 and 6, charged 3: 3 is proved, and no plan has it: a plan costs 4, 6, 8 ..."""
+    four_and_six = [BoundColumn((4,), 2, ((0, 1),)), BoundColumn((6,), 2, ((0, 1),))]
+    assert proved_bounds([BoundRow(1, 4)], four_and_six, [level(4, 3)]) == [4]
+    # with a third that costs 1 more a plan may cost 3
+    third = [*four_and_six, BoundColumn((1,), 1, ())]
+    assert proved_bounds([BoundRow(1, 4)], third, [level(4, 3)]) == [3]
+    # one that must be taken moves them all: 5, 9, 11, 13 ...
+    must = [*four_and_six, BoundColumn((5,), 1, (), lower=1)]
+    assert proved_bounds([BoundRow(1, 4)], must, [level(9, 2)]) == [9]
+
+
+def by_cases(fewer: tuple[int, ...], more: tuple[int, ...], *, at_most: int = 1) -> SumsByCase:
+    """Of the columns called 7: at most so many, or more; each case with a multiplier of the limit, and one
+    of the count.
+    """
+    return SumsByCase(
+        figures=(7, None),
+        at_most=at_most,
+        fewer=Sums(scale=1, rows=fewer[:1], earlier=(), counts=fewer[1:]),
+        more=Sums(scale=1, rows=more[:1], earlier=(), counts=more[1:]),
+    )
+
+
+@pytest.mark.parametrize(
+    ("cases", "proved"),
+    [
+        # 3 <= 2 x at 4 each: by fractions 1.5 x for 6, and no cases
+        (None, 6),
+        # at most one x cannot reach 3: 6 for each of 3, less 8 for the one; two x or more cost 8
+        (by_cases((6, -8), (0, 4)), 8),
+        # 6 for each of the 3, less 6 for the one, less 2 for each of 3 x: 6, as without the cases
+        (by_cases((6, -6), (0, 4)), 6),
+        # two x or more, charged 3 for each of them: 6
+        (by_cases((6, -8), (0, 3)), 6),
+        # at most two x: they are 8, but nothing is said here that proves it, 6 for each of 3, less 8 each
+        (by_cases((6, -8), (0, 4), at_most=2), 6),
+        # more than none may be one
+        (by_cases((6, -8), (0, 4), at_most=0), 6),
+        # a count without a multiplier of its own, or with two, is no proof
+        (by_cases((6,), (0, 4)), 6),
+        (by_cases((6, -8), (0, 4, 0)), 6),
+    ],
+)  # fmt: skip
+def test_two_cases_by_hand(cases: SumsByCase | None, proved: int) -> None:
+    x, loose = BoundColumn((4,), 3, ((0, 2),), figures=(7, 1)), BoundColumn((1,), 1, (), figures=(8, 1))
+    assert proved_bounds([BoundRow(3, 9)], [x, loose], [level(8, 2, cases=cases)]) == [proved]
+
+
+def test_a_case_counts_the_columns_with_its_figures_and_no_others() -> None:
+    """The same cases about columns called 9, which are none, prove no more than no cases."""
+    cases = replace(by_cases((6, -8), (0, 4)), figures=(9, None))
+    x, loose = BoundColumn((4,), 3, ((0, 2),), figures=(7, 1)), BoundColumn((1,), 1, (), figures=(8, 1))
+    assert proved_bounds([BoundRow(3, 9)], [x, loose], [level(8, 2, cases=cases)]) == [6]
+
+
+def test_what_cases_prove_holds_for_the_levels_after_it() -> None:
+    """x twice, proved by cases: a limit from below at the next level, 1 for each 4 of the 8."""
+    x, loose = BoundColumn((4, 1), 3, ((0, 2),), figures=(7, 1)), BoundColumn((1, 1), 1, (), figures=(8, 1))
+    first = level(8, 2, cases=by_cases((6, -8), (0, 4)))
+    second = LevelClaim(value=2, scale=4, rows=(0,), earlier=(1,))
+    assert proved_bounds([BoundRow(3, 9)], [x, loose], [first, second]) == [8, 2]
+    unproved = [replace(x, upper=3), replace(loose, upper=1)]
+    assert proved_bounds([BoundRow(3, 9)], unproved, [replace(first, cases=None), second]) == [6, None]
+
+
+def drawn_cases(chance: random.Random, earlier: int, depth: int = 0) -> Sums | SumsByCase:
+    """Cases with any multipliers, right or wrong."""
+    if depth < 2 and chance.random() < 0.6:
+        return SumsByCase(
+            figures=(chance.choice([None, 0, 1]), chance.choice([None, 0, 1])),
+            at_most=chance.randint(0, 2),
+            fewer=drawn_cases(chance, earlier, depth + 1),
+            more=drawn_cases(chance, earlier, depth + 1),
+        )
+    return Sums(
+        scale=chance.choice([1, 2]),
+        rows=[chance.randint(-3, 3) for _ in range(2)],
+        earlier=[chance.randint(-2, 2) for _ in range(earlier)],
+        counts=[chance.randint(-3, 3) for _ in range(depth)],
+    )
+
+
 def test_no_multipliers_prove_more_than_is_true() -> None:
     """Small sums drawn at random, every choice counted out: what is proved is never above the least there is."""
     chance, tight = random.Random(3), 0
-    for _ in range(1500):
+    for _ in range(4000):
         ys = [tuple(chance.randint(-3, 3) for _ in range(2)) for _ in range(2)]
         rows = [BoundRow(chance.choice([None, 0, 1]), chance.randint(1, 4)) for _ in range(2)]
         columns = [
@@ -126,6 +216,7 @@ def test_no_multipliers_prove_more_than_is_true() -> None:
                 tuple(chance.randint(-3, 5) for _ in range(2)),
                 chance.randint(0, 2),
                 tuple((r, chance.choice([-1, 1, 2])) for r in range(2)),
+                figures=chance.choice([(), (0, 0), (0, 1), (1, 1)]),
             )
             for _ in range(3)
         ]
@@ -143,12 +234,13 @@ def test_no_multipliers_prove_more_than_is_true() -> None:
         first = min(plan[0] for plan in plans) + chance.choice([0, 0, 1])
         second = min(plan[1] for plan in plans if plan[0] <= first)
         earlier = (chance.randint(-2, 2),)
+        cases = [chance.choice([None, drawn_cases(chance, number)]) for number in range(2)]
         levels = [
-            level(first, *ys[0], scale=chance.choice([1, 2])),
-            level(second, *ys[1], earlier=earlier),
+            level(first, *ys[0], scale=chance.choice([1, 2]), cases=cases[0]),
+            level(second, *ys[1], earlier=earlier, cases=cases[1]),
         ]
         bounds = proved_bounds(rows, columns, levels)
         assert bounds[0] is None or bounds[0] <= min(plan[0] for plan in plans)
         assert bounds[1] is None or bounds[1] <= second
-        tight += bounds == [first, second]
+        tight += bounds == [first, second] and cases != [None, None]
     assert tight > 3

@@ -14,7 +14,7 @@ from planner.paper.tablet_page.order_article import order_articles
 from planner.paper.work_order_facts import work_order_sheet
 from planner.plan.fault_isolation import Fault
 from planner.plan.plan_file import plan_hash
-from planner.plan.proof_words import left_open, result_of
+from planner.plan.proof_words import left_open, result_of, what_is_proved
 from planner.plan.values import Plan, PlannedSet, Rung
 
 
@@ -69,6 +69,7 @@ def _figures(fleet: Fleet, plan: Plan, said: str, printed_at: datetime) -> list[
     return [
         ("sets served", f"{t.served} of {t.wanted}"),
         ("result", result_of(plan)),
+        *(("proved", line) for line in what_is_proved(plan)),
         *(("not proved", line) for line in left_open(plan)),
         ("holes to drill", str(t.drilled)),
         ("bench time", hours_text(t.minutes)),

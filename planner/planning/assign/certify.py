@@ -26,7 +26,10 @@ def certified(fleet: Fleet, plan: Plan, problem: Problem, solution: Solution) ->
     if certificate is None:
         return unproved(plan)
     values = level_values(fleet, plan)
-    levels = [replace(proof, value=v) for proof, v in zip(certificate.levels, values, strict=True)]
+    levels = [
+        replace(proof, value=v, by_solver=proof.by_solver and v == proof.value)
+        for proof, v in zip(certificate.levels, values, strict=True)
+    ]
     certificate = replace(certificate, levels=tuple(levels))
     budget = Budget(minutes=problem.minutes_limit, parts_cents=problem.parts_limit_cents)
     try:

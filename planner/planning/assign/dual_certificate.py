@@ -6,13 +6,16 @@ adds them up again in whole numbers, so that rounding can weaken the bound and n
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import pairwise
+from types import MappingProxyType
 
 import numpy as np
 
-from planner.plan.certificate import GROUPS, Certificate, LevelProof
+from planner.plan.certificate import GROUPS, CaseProof, CaseSplit, Certificate, LevelProof
 from planner.plan.objective import COST_LEVELS
+from planner.planning.assign.cases import Case, SplitCase
 from planner.planning.assign.circulation import Ints
 from planner.planning.assign.formulation import parts_step
 from planner.planning.assign.linear_program import Floats
@@ -46,7 +49,11 @@ def certificate_of(
         else:
             served: Groups = {"wishes": problem.served_costs(levels[number])}
             found.append(_nothing(problem, len(relaxed.link_boot), number) | served)
-    return _certificate(problem, values, found)
+    cases = [] if face is None else [(n, case) for n, case in enumerate(face.cases) if case is not None]
+    made = _certificate(problem, values, found, {n: _split(problem, n, case) for n, case in cases})
+    solved = 0 if face is None else face.proved_as_far_as(values)
+    proofs = (replace(proof, by_solver=n < solved) for n, proof in enumerate(made.levels))
+    return replace(made, levels=tuple(proofs))
 
 
 def _potentials(problem: Problem, network: Network, number: int) -> Groups:
@@ -68,19 +75,32 @@ def _potentials(problem: Problem, network: Network, number: int) -> Groups:
 
 
 def _duals(problem: Problem, face: OptimalFace) -> list[Groups]:
-    blocks = [group for group in GROUPS[:-1] if group not in ("links", "link_caps")]
-    links = len(problem.links()[2])
-    found: list[Groups] = []
-    for number, duals in enumerate(face.duals):
-        groups = _nothing(problem, links, number)
-        order = ["pairs", "links", *blocks[1:]]
-        starts = np.cumsum([0, *(len(groups[name]) for name in order)])
-        for name, low, high in zip(order, starts[:-1], starts[1:], strict=True):
-            groups[name] = duals[low:high]
-        groups["parts"] = groups["parts"] / parts_step(problem)
-        groups["earlier"] = duals[starts[-1] :]
-        found.append(groups)
-    return found
+    return [_groups(problem, number, duals) for number, duals in enumerate(face.duals)]
+
+
+def _groups(problem: Problem, number: int, duals: Floats) -> Groups:
+    """The multipliers of the rows and of earlier levels, by group."""
+    groups = _nothing(problem, len(problem.links()[2]), number)
+    order = ["pairs", *(group for group in GROUPS[1:-1] if group != "link_caps")]
+    starts = np.cumsum([0, *(len(groups[name]) for name in order)])
+    for name, (low, high) in zip(order, pairwise(starts), strict=True):
+        groups[name] = duals[low:high]
+    groups["parts"] = groups["parts"] / parts_step(problem)
+    groups["earlier"] = duals[starts[-1] :]
+    return groups
+
+
+def _split(problem: Problem, number: int, found: SplitCase) -> CaseSplit:
+    fewer, more = (_case(problem, number, each) for each in (found.fewer, found.more))
+    return CaseSplit(figures=found.figures, at_most=found.at_most, fewer=fewer, more=more)
+
+
+def _case(problem: Problem, number: int, found: Case) -> CaseProof:
+    if isinstance(found, SplitCase):
+        return CaseProof(split=_split(problem, number, found))
+    groups = _groups(problem, number, found.rows)
+    scale = _scale(np.concatenate([found.counts, *(groups[group] for group in GROUPS)]))
+    return CaseProof(scale=scale, multipliers=_whole(groups, scale), counts=_times(found.counts, scale))
 
 
 def empty_certificate(problem: Problem) -> Certificate:
@@ -117,7 +137,12 @@ def _nothing(problem: Problem, links: int, earlier: int) -> Groups:
     return {name: np.zeros(size, dtype=np.int64) for name, size in sizes.items()}
 
 
-def _certificate(problem: Problem, values: Sequence[int], multipliers: Sequence[Groups]) -> Certificate:
+def _certificate(
+    problem: Problem,
+    values: Sequence[int],
+    multipliers: Sequence[Groups],
+    cases: Mapping[int, CaseSplit] = MappingProxyType({}),
+) -> Certificate:
     _, of_pair, links, _ = problem.links()
     first = {int(number): p for p, number in reversed(list(enumerate(of_pair)))}
     return Certificate(
@@ -128,21 +153,25 @@ def _certificate(problem: Problem, values: Sequence[int], multipliers: Sequence[
             tuple((sort.pattern, sort.brake_um) for sort in sorts) for sorts in problem.brake_sets
         ),
         levels=tuple(
-            _proof(level.name, value, groups)
-            for level, value, groups in zip(problem.levels, values, multipliers, strict=True)
+            _proof(level.name, value, groups, cases.get(number))
+            for number, (level, value, groups) in enumerate(
+                zip(problem.levels, values, multipliers, strict=True)
+            )
         ),
     )
 
 
-def _proof(name: str, value: int, groups: Groups) -> LevelProof:
-    every = np.concatenate([groups[group] for group in GROUPS])
-    scale = _scale(every)
-    return LevelProof(
-        name=name,
-        value=value,
-        scale=scale,
-        multipliers={g: tuple(round(y * scale) for y in groups[g].tolist()) for g in GROUPS},
-    )
+def _proof(name: str, value: int, groups: Groups, cases: CaseSplit | None) -> LevelProof:
+    scale = _scale(np.concatenate([groups[group] for group in GROUPS]))
+    return LevelProof(name=name, value=value, scale=scale, multipliers=_whole(groups, scale), cases=cases)
+
+
+def _whole(groups: Groups, scale: int) -> dict[str, tuple[int, ...]]:
+    return {group: _times(groups[group], scale) for group in GROUPS}
+
+
+def _times(values: Ints | Floats, scale: int) -> tuple[int, ...]:
+    return tuple(round(y * scale) for y in values.tolist())
 
 
 def _scale(values: Ints | Floats) -> int:

@@ -11,6 +11,7 @@ from math import inf
 
 import numpy as np
 
+from planner.plan.certificate import WAY_FIGURES
 from planner.plan.objective import MINUTES, Level
 from planner.planning.assign.circulation import Ints
 from planner.planning.assign.deadline import NEVER, Deadline
@@ -130,6 +131,7 @@ def face_of(
     seen[: columns.ways] = False
     seen[likely] = True
     face = OptimalFace(sheet.done(columns.size), seen=seen, deadline=deadline)
+    face.figures = np.stack([getattr(arcs, name) for name in WAY_FIGURES], axis=1)
     # A budget is what makes a level fractional: among the optima, one that spares it is mostly whole.
     if problem.parts_limit_cents is not None:
         face.relief = face.sparing = np.zeros(columns.size, dtype=np.int64)

@@ -12,6 +12,9 @@ they would help.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from functools import partial
+from itertools import takewhile
 from math import ceil
 from typing import Any
 
@@ -19,6 +22,8 @@ import numpy as np
 import numpy.typing as npt
 
 from fleet.base.errors import PlanFault
+from planner.plan.certificate import WAY_FIGURES
+from planner.planning.assign.cases import SplitCase, WayCounts, proof_by_cases
 from planner.planning.assign.deadline import NEVER, Deadline, OutOfTime
 from planner.planning.assign.dual_ray import fixed_by_ray
 from planner.planning.assign.linear_program import Floats, Ints, LinearProgram
@@ -56,7 +61,6 @@ class OptimalFace:
         self._held: list[tuple[Ints, float, int]] = []
         self._held_level: list[int] = []
         self._at_most: list[int] = []
-        self.all_proved = True
         self._at = np.full(self.size, -1, dtype=np.int64)
         self._seen: Ints = np.zeros(0, dtype=np.int64)
         self.values: Ints = np.zeros(self.size, dtype=np.int64)
@@ -67,6 +71,12 @@ class OptimalFace:
         """Costs by which any whole solution is looked for: what spares a scarce thing is mostly whole."""
         self.duals: list[Floats] = []
         """Of each level settled so far: multipliers of the rows, then of the levels before it."""
+        self.settled: list[tuple[int, bool]] = []
+        """Of each level settled so far: its value, and whether the solver proved it best."""
+        self.cases: list[SplitCase | None] = []
+        """Of each level settled so far: the cases that prove what those multipliers leave open."""
+        self.figures: Ints = np.zeros((0, len(WAY_FIGURES)), dtype=np.int64)
+        """One row a way, which are the first columns: `WAY_FIGURES`."""
         self._solver.addRows(len(rows.lower), rows.lower, rows.upper, 0, _int32([]), _int32([]), np.zeros(0))
         self._join(np.arange(self.size) if seen is None else np.flatnonzero(seen), None)
 
@@ -110,40 +120,82 @@ class OptimalFace:
             return 0
         self._set_costs(costs)
         bound, values, reduced, row_dual = self._priced(costs)
-        self._record(row_dual)
+        number = len(self.duals)
+        self.duals.append(self._multipliers(number, row_dual))
+        self.cases.append(None)
         whole = np.rint(values)
         fractional = float(np.max(np.abs(values - whole))) > _TOLERANCE
         held, proved = False, True
         if fractional:
-            # The bound is rounded up, because costs are whole. Values are rounded only where whole already.
-            relieved = self._relieved(costs, ceil(bound - _TOLERANCE))
+            # The bound is rounded up, because plans are whole. Values are rounded only where whole already.
+            least, _ = self._next_value(costs, bound)
+            relieved = self._relieved(costs, least)
             held = relieved is not None
             whole, proved = self._best_whole(costs, bound, reduced) if relieved is None else (relieved, True)
         self.values = whole.astype(np.int64)
         best = int(costs @ self.values)
         gap = max(0.0, best - bound) if fractional else 0.0
-        # Below one the rounded bound meets the value, and the multipliers prove the level.
-        if gap > 1 - _TOLERANCE:
-            self._at_most.append(len(self.duals) - 1)
         self._narrow(gap, reduced, row_dual, values)
+        # Where the rounded bound meets the value the multipliers prove the level, else cases may.
+        if fractional and best > least and not (proved and self._proved_by_cases(number, costs, best)):
+            self._at_most.append(number)
         if gap > _TOLERANCE and not held:
             self._hold(costs, best, exact=proved)
-        self.all_proved &= proved
+        self.settled.append((best, proved))
         return best
 
-    def _record(self, row_dual: Floats) -> None:
-        """Keep the multipliers; one that leans on a limit that is not there is the solver's rounding.
+    def proved_as_far_as(self, values: Sequence[int]) -> int:
+        """Return at how many levels, from the first on, the solver proved these values best."""
+        proved = ((value, True) == settled for value, settled in zip(values, self.settled, strict=False))
+        return sum(1 for _ in takewhile(bool, proved))
 
-        Of a level whose value no multipliers prove, later proofs may use that it is no worse, not that it is
-        no better.
+    @property
+    def all_proved(self) -> bool:
+        """True if the solver proved every level settled so far."""
+        return all(proved for _, proved in self.settled)
+
+    def _next_value(self, costs: Ints, bound: float) -> tuple[int, int]:
+        """Return the least value of a whole plan that is not below ``bound``, and the step between values.
+
+        The columns still free share a step: holes come in twos and fours. The judge rounds alike.
+        """
+        free = self.lower < self.upper
+        fixed = int(costs[~free] @ self.lower[~free].astype(np.int64))
+        step = int(np.gcd.reduce(costs[free], initial=0)) or 1
+        return fixed + step * ceil((bound - fixed - _TOLERANCE) / step), step
+
+    def _multipliers(self, number: int, row_dual: Floats) -> Floats:
+        """The multipliers of the rows, then of the levels before this one.
+
+        One that leans on a limit that is not there is the solver's rounding. Of a level whose value no
+        multipliers prove, later proofs may use that it is no worse, not that it is no better.
         """
         count = len(self.rows.lower)
         y = row_dual[:count].copy()
         y[((y > 0) & np.isinf(self.row_lower)) | ((y < 0) & np.isinf(self.row_upper))] = 0.0
-        earlier = np.zeros(len(self.duals))
+        earlier = np.zeros(number)
         earlier[self._held_level] = row_dual[count:]
         earlier[[k for k in self._at_most if earlier[k] > 0]] = 0.0
-        self.duals.append(np.concatenate([y, earlier]))
+        return np.concatenate([y, earlier])
+
+    def _proved_by_cases(self, number: int, costs: Ints, best: int) -> bool:
+        """Keep a proof of this level by cases, and return whether one was found."""
+        program, free = self.free_part()
+        for row, level in enumerate(self._held_level, start=len(self.rows.lower)):
+            if level in self._at_most:
+                program.lower[row] = -np.inf
+        settled = int(costs @ np.where(self.lower < self.upper, 0, self.lower).astype(np.int64))
+        found = proof_by_cases(
+            program,
+            costs=costs[free],
+            lower=self.lower[free],
+            counts=WayCounts(self.figures, self.lower, free),
+            goal=best - settled,
+            deadline=self.deadline,
+        )
+        if found is not None:
+            self.cases[number] = found.with_multipliers(partial(self._multipliers, number))
+        return found is not None
 
     def _set_costs(self, costs: Ints) -> None:
         self._solver.changeColsCost(
@@ -209,6 +261,7 @@ class OptimalFace:
         Where the deadline comes first: the best that is known, and whether it happens to meet the bound.
         """
         known: Floats | None = self.values.astype(np.float64) if self.deadline.set else None
+        least, step = self._next_value(costs, bound)
         while True:
             try:
                 found, proved = self._whole_numbers()
@@ -219,10 +272,11 @@ class OptimalFace:
             whole[self._seen] = found
             if known is not None and not proved and costs @ known <= costs @ whole:
                 whole = known
-            gap = float(costs @ np.rint(whole)) - bound
-            if gap < 1 - _TOLERANCE:
+            value = float(costs @ np.rint(whole))
+            if value <= least:
                 return whole, True
-            unseen = (self._at < 0) & (self.upper > self.lower) & (reduced <= gap - 1 + _TOLERANCE)
+            better = bound + reduced <= value - step + _TOLERANCE
+            unseen = (self._at < 0) & (self.upper > self.lower) & better
             if not proved or not unseen.any():
                 return whole, proved
             known = whole if self.deadline.set else None
@@ -310,8 +364,8 @@ class OptimalFace:
                 len(columns), _int32(self._at[columns]), self.lower[columns], self.upper[columns]
             )
 
-    def reduced(self) -> tuple[OptimalFace, dict[int, int]]:
-        """The same face without its settled columns, and the place of each free column in it."""
+    def free_part(self) -> tuple[LinearProgram, npt.NDArray[np.intp]]:
+        """The program of the free columns, earlier levels as rows behind the others, and their numbers."""
         free = np.flatnonzero(self.lower < self.upper)
         place = np.full(self.size, -1, dtype=np.int64)
         place[free] = np.arange(len(free))
@@ -328,18 +382,21 @@ class OptimalFace:
         taken = np.bincount(row, weights=value * settled[column], minlength=count + len(self._held))
         kept = place[column] >= 0
         order = np.argsort(place[column[kept]], kind="stable")
-        small = OptimalFace(
-            LinearProgram(
-                size=len(free),
-                column_upper=self.upper[free],
-                lower=np.concatenate([self.row_lower, held_low]) - taken,
-                upper=np.concatenate([self.row_upper, held_high]) - taken,
-                row=row[kept][order],
-                column=place[column[kept]][order],
-                value=value[kept][order],
-            ),
-            deadline=self.deadline,
+        program = LinearProgram(
+            size=len(free),
+            column_upper=self.upper[free],
+            lower=np.concatenate([self.row_lower, held_low]) - taken,
+            upper=np.concatenate([self.row_upper, held_high]) - taken,
+            row=row[kept][order],
+            column=place[column[kept]][order],
+            value=value[kept][order],
         )
+        return program, free
+
+    def reduced(self) -> tuple[OptimalFace, dict[int, int]]:
+        """The same face without its settled columns, and the place of each free column in it."""
+        program, free = self.free_part()
+        small = OptimalFace(program, deadline=self.deadline)
         small.lower = self.lower[free].copy()
         small._bounds(np.arange(len(free)))
         small.values = self.values[free].copy()

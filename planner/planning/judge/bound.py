@@ -1,18 +1,20 @@
 """Weak duality, level after level, in whole numbers: what multipliers of the limits prove.
 
 A level's cost of any plan is at least the sum of limits times multipliers, plus what every column with a
-negative reduced cost could still save. Only whole plans count, so the bound is rounded up. Where it meets
-the value, a column whose reduced cost is more than the gap between the two cannot leave its bound in any
-plan that reaches the value, and a limit whose multiplier is more than the gap is met exactly: the next
-level is proved among those plans only. Where the bound misses the value, the plans that are no worse at that
-level are what the next one is about: its value then stands as a limit from above, and as no more than that.
-No solver, no fractions but over one common scale.
+negative reduced cost could still save. Only whole plans count, so the bound is rounded up to the next value
+that a whole plan can have: the costs of the columns still free share a step (holes come in twos and fours),
+and the value moves by that step. Where the bound meets the value, a column whose reduced cost is more than
+the gap between the two cannot leave its bound in any plan that reaches the value, and a limit whose
+multiplier is more than the gap is met exactly: the next level is proved among those plans only. Where it
+misses, the plans that are no worse at that level are what the next one is about: its value then stands as a
+limit from above, and as no more than that. No solver, no fractions but over one common scale.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import gcd
 
 
 @dataclass(slots=True)
@@ -25,22 +27,46 @@ class BoundRow:
 
 @dataclass(slots=True)
 class BoundColumn:
-    """A choice, made ``lower`` to ``upper`` times: its cost at each level, and (row, coefficient)."""
+    """A choice, made ``lower`` to ``upper`` times: its cost at each level, and (row, coefficient).
+
+    ``figures``: what cases may count it by; none where no case may.
+    """
 
     costs: tuple[int, ...]
     upper: int
     rows: tuple[tuple[int, int], ...]
     lower: int = 0
+    figures: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LevelClaim:
-    """The value claimed, and the multipliers of rows and of earlier levels' values, times ``scale``."""
+class Sums:
+    """Multipliers of rows, of earlier levels' values and of counts that lead to a case, times ``scale``."""
 
-    value: int
     scale: int
     rows: Sequence[int]
     earlier: Sequence[int]
+    counts: Sequence[int] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SumsByCase:
+    """Two cases that hold every whole plan: the columns with these figures (None: any) are used at most
+    so often, or more often.
+    """
+
+    figures: tuple[int | None, ...]
+    at_most: int
+    fewer: Sums | SumsByCase
+    more: Sums | SumsByCase
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LevelClaim(Sums):
+    """The value claimed, the multipliers for it, and the cases that prove what those leave open."""
+
+    value: int
+    cases: Sums | SumsByCase | None = None
 
 
 def proved_bounds(
@@ -56,21 +82,66 @@ def proved_bounds(
     for number, level in enumerate(levels):
         earlier = [(levels[at].value, bound != levels[at].value) for at, bound in enumerate(found)]
         summed = _limits(rows, level, earlier)
-        if summed is None:
-            found.append(None)
-            continue
-        reduced = [(c, _reduced(c, number, level)) for c in left]
-        summed += sum(r * (column.lower if r > 0 else column.upper) for column, r in reduced)
-        found.append(-(-summed // level.scale))
-        gap = level.value * level.scale - summed
-        if gap < 0:
+        least = None
+        if summed is not None:
+            reduced = [(c, _reduced(c, number, level)) for c in left]
+            summed += _saved(reduced)
+            least = _next_value(summed, level.scale, number, left)
+            if least <= level.value:
+                gap = level.value * level.scale - summed
+                left = _narrowed(reduced, gap)
+                _met(rows, level, gap)
+        if level.cases is not None and (least is None or least < level.value):
+            by_cases = _least_of(level.cases, number, rows, left, earlier)
+            least = max((b for b in (least, by_cases) if b is not None), default=None)
+        found.append(least)
+        if least is not None and least > level.value:
             return found + [None] * (len(levels) - len(found))
-        left = _narrowed(reduced, gap)
-        _met(rows, level, gap)
     return found
 
 
-def _limits(rows: Sequence[BoundRow], level: LevelClaim, earlier: Sequence[tuple[int, bool]]) -> int | None:
+def _least_of(
+    case: Sums | SumsByCase,
+    number: int,
+    rows: Sequence[BoundRow],
+    left: Sequence[BoundColumn],
+    earlier: Sequence[tuple[int, bool]],
+    counts: Sequence[tuple[BoundRow, tuple[int | None, ...]]] = (),
+) -> int | None:
+    """Return the least value of a whole plan in this case; None where its multipliers prove nothing."""
+    if isinstance(case, SumsByCase):
+        most = sum(column.upper for column in left if _counts(column, case.figures))
+        both = (
+            (case.fewer, BoundRow(0, case.at_most)),
+            (case.more, BoundRow(case.at_most + 1, max(most, case.at_most + 1))),
+        )
+        least = [
+            _least_of(each, number, rows, left, earlier, (*counts, (row, case.figures))) for each, row in both
+        ]
+        return None if None in least else min(b for b in least if b is not None)
+    if len(case.counts) != len(counts):
+        return None
+    summed = _limits([*rows, *(row for row, _ in counts)], case, earlier)
+    if summed is None:
+        return None
+    reduced = [
+        (
+            column,
+            _reduced(column, number, case)
+            - sum(y for y, (_, figures) in zip(case.counts, counts, strict=True) if _counts(column, figures)),
+        )
+        for column in left
+    ]
+    return _next_value(summed + _saved(reduced), case.scale, number, left)
+
+
+def _counts(column: BoundColumn, figures: Sequence[int | None]) -> bool:
+    return len(column.figures) == len(figures) and all(
+        asked is None or asked == own for asked, own in zip(figures, column.figures, strict=True)
+    )
+
+
+def _limits(rows: Sequence[BoundRow], level: Sums, earlier: Sequence[tuple[int, bool]]) -> int | None:
     """Return what the limits alone come to; ``earlier``: the value of each level before, whether it was
     missed.
     """
@@ -79,7 +150,7 @@ def _limits(rows: Sequence[BoundRow], level: LevelClaim, earlier: Sequence[tuple
         if w > 0 and missed:
             return None
         total += w * value
-    for row, y in zip(rows, level.rows, strict=True):
+    for row, y in zip(rows, [*level.rows, *level.counts], strict=True):
         if y > 0:
             if row.lower is None:
                 return None
@@ -89,7 +160,22 @@ def _limits(rows: Sequence[BoundRow], level: LevelClaim, earlier: Sequence[tuple
     return total
 
 
-def _reduced(column: BoundColumn, number: int, level: LevelClaim) -> int:
+def _saved(reduced: Sequence[tuple[BoundColumn, int]]) -> int:
+    """Return what the columns add to the limits at the least; negative where they save."""
+    return sum(r * (column.lower if r > 0 else column.upper) for column, r in reduced)
+
+
+def _next_value(summed: int, scale: int, number: int, left: Sequence[BoundColumn]) -> int:
+    """Return the least value of a whole plan that is no less than ``summed / scale``.
+
+    Columns that stand fixed give a sum; the others move it by the step that their costs share.
+    """
+    fixed = sum(c.costs[number] * c.lower for c in left if c.lower == c.upper)
+    step = gcd(*(c.costs[number] for c in left if c.lower < c.upper)) or 1
+    return fixed - (fixed * scale - summed) // (step * scale) * step
+
+
+def _reduced(column: BoundColumn, number: int, level: Sums) -> int:
     r = level.scale * column.costs[number]
     for row, coefficient in column.rows:
         r -= level.rows[row] * coefficient

@@ -19,11 +19,11 @@ from fleet.facts.boots import Boot
 from fleet.facts.kinds import KindRule
 from fleet.facts.pairs import Pair
 from fleet.tables.snapshot import Fleet
-from planner.plan.certificate import GROUPS, Certificate, LevelProof, Sort, gap_percent
-from planner.plan.objective import COST_LEVELS, MINUTES, levels_of, of_every_level
+from planner.plan.certificate import GROUPS, CaseProof, CaseSplit, Certificate, LevelProof, Sort, gap_percent
+from planner.plan.objective import COST_LEVELS, DRILLED, MINUTES, levels_of, of_every_level
 from planner.plan.values import Plan, Way
 from planner.planning.judge.bindings import where_bindings_are
-from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, proved_bounds
+from planner.planning.judge.bound import BoundColumn, BoundRow, LevelClaim, Sums, SumsByCase, proved_bounds
 from planner.planning.judge.money import parts_cents
 from planner.planning.judge.objection import Objection
 
@@ -105,9 +105,17 @@ def proved_levels(
 
 
 def judge_certificate(fleet: Fleet, plan: Plan) -> Iterator[Objection]:
-    """Objections to the plan's certificate, as far as its own sets tell; none if it carries none."""
+    """Objections to the plan's certificate, as far as its own sets tell; none if it carries none, and does
+    not call itself proved.
+    """
     certificate = plan.certificate
     if certificate is None:
+        if plan.status == "proved best":
+            yield Objection(
+                about="the plan",
+                rule="certificate",
+                message="it says proved best and carries no certificate: nothing is proved of it",
+            )
         return
     try:
         values = level_values(fleet, plan)
@@ -345,15 +353,44 @@ class _Limits:
             rows.append((first["bench"], way.costs[COST_LEVELS.index(MINUTES)]))
         if self.budget.parts_cents is not None:
             rows.append((first["parts"], way.parts_cents))
-        return BoundColumn(no_wish + way.costs, min(self.sizes[way.pair], self.boots[way.boot]), tuple(rows))
+        minutes, drilled = (way.costs[COST_LEVELS.index(level)] for level in (MINUTES, DRILLED))
+        return BoundColumn(
+            no_wish + way.costs,
+            min(self.sizes[way.pair], self.boots[way.boot]),
+            tuple(rows),
+            figures=(way.pair, way.boot, way.brakes, drilled, minutes, way.parts_cents),
+        )
 
 
 def _level(limits: _Limits, proof: LevelProof, number: int) -> LevelClaim:
+    rows = _rows_of(limits, proof, proof.name, number)
+    return LevelClaim(
+        value=proof.value,
+        scale=proof.scale,
+        rows=rows,
+        earlier=proof.multipliers["earlier"],
+        cases=None if proof.cases is None else _split(limits, proof.cases, proof.name, number),
+    )
+
+
+def _split(limits: _Limits, split: CaseSplit, name: str, number: int) -> SumsByCase:
+    fewer, more = (_case(limits, each, name, number) for each in (split.fewer, split.more))
+    return SumsByCase(figures=split.figures, at_most=split.at_most, fewer=fewer, more=more)
+
+
+def _case(limits: _Limits, case: CaseProof, name: str, number: int) -> Sums | SumsByCase:
+    if case.split is not None:
+        return _split(limits, case.split, name, number)
+    rows = _rows_of(limits, case, name, number)
+    return Sums(scale=case.scale, rows=rows, earlier=case.multipliers["earlier"], counts=case.counts)
+
+
+def _rows_of(limits: _Limits, proof: LevelProof | CaseProof, name: str, number: int) -> list[int]:
     rows = [y for group in GROUPS[:-1] for y in proof.multipliers[group]]
     sizes = [len(proof.multipliers[group]) for group in GROUPS[:-1]]
     starts = [limits.first[group] for group in GROUPS[:-1]] + [len(limits.rows)]
     if [starts[i] + n for i, n in enumerate(sizes)] != starts[1:] or proof.scale < 1:
-        raise BadCertificate(f"the multipliers of {proof.name} do not match the limits")
+        raise BadCertificate(f"the multipliers of {name} do not match the limits")
     if len(proof.multipliers["earlier"]) != number:
-        raise BadCertificate(f"{proof.name} does not stand on the levels before it")
-    return LevelClaim(value=proof.value, scale=proof.scale, rows=rows, earlier=proof.multipliers["earlier"])
+        raise BadCertificate(f"{name} does not stand on the levels before it")
+    return rows
