@@ -139,6 +139,9 @@ def labels(
 ) -> None:
     """Print labels: large tag, check character, QR code. The sheet is described by what a rule measures.
 
+    The ledger's whole head stands below the last row, where the sheet keeps 15.1 mm there: no label of
+    70 x 37 mm has room for it beside its tag. `mountbook audit --heads FOLDER` reads it from every such file.
+
     Example: mountbook labels K-031 B-210 --width 63.5 --height 38.1 --pitch-x 66 --left 7.2 --top 15.1
     """
     from planner.paper.label_layout import roll_layout, sheet_layout
@@ -163,7 +166,7 @@ def labels(
     )
     data, failed = all_or_raise(
         made,
-        lambda some: labels_pdf(some, layout, skip=skip, outlines=outlines),
+        lambda some: labels_pdf(some, layout, head=fleet.head.full, skip=skip, outlines=outlines),
         what="label",
         name=lambda label: f"{label.tag} {label.side}" if label.side else label.tag,
     )
@@ -182,8 +185,8 @@ def printer_sheet(out: Out = Path("printer_test.pdf"), paper: Size = "A4", json:
 
     with session.open_ledger() as ledger:
         shop = str(ledger.connection.execute("SELECT name FROM shop").fetchone()[0])
-        printed = moment_text(session.now(), ledger.zone)
-    write_whole(out, printer_sheet_pdf(shop=shop, printed_at=printed, paper=paper))
+        printed, head = moment_text(session.now(), ledger.zone), ledger.head.full
+    write_whole(out, printer_sheet_pdf(shop=shop, printed_at=printed, head=head, paper=paper))
     then = "print it at 100 %, measure both bars, then `mountbook printer measured ALONG ACROSS`"
     session.answer({"file": str(out)}, f"{out}: {then}", json=json)
 

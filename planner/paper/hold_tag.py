@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Final
 
@@ -18,9 +18,9 @@ from fleet.facts.standing import Standing, read_standing, read_standings
 from planner.paper.ink import GARNET, INK, SOFT, WHITE
 from planner.paper.moments import moment_text
 from planner.paper.pdf_writer import pdf_of
-from planner.paper.qr import qr_code
+from planner.paper.qr import head_code, qr_code
 from planner.paper.shapes import Anchor, Drawing, Face, Page
-from planner.paper.sheet_frame import answer_box, box_label, tag_words
+from planner.paper.sheet_frame import HEAD_CODE_MM, answer_box, box_label, shown_head, tag_words
 from planner.paper.typeface import shortened, size_that_fits, wrapped
 
 _WIDTH: Final = 105.0
@@ -29,7 +29,9 @@ _HEIGHT: Final = 148.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoldTag:
-    """The facts on a hold tag. ``locked``: a quarantine: nothing is touched; ``rule``: what ends it."""
+    """The facts on a hold tag. ``locked``: a quarantine: nothing is touched; ``rule``: what ends it;
+    ``head``: with its whole hash.
+    """
 
     tag: str
     model: str
@@ -74,10 +76,13 @@ def _page(tag: HoldTag, ski: str, printed: str) -> Page:
     for column, label in enumerate(("repaired by, date", "second person, date")):
         x = 8 + column * 46
         box_label(d, x, 115, label if not tag.locked else ("let go by" if column == 0 else "reason"))
-        answer_box(d, x, 117, 43, 16)
-    d.words(8, 142, f"ledger {tag.head} · printed {printed}", size=6.8, face=Face.MONO, fill=SOFT)
-    d.words(8, 145, program(), size=6.8, face=Face.MONO, fill=SOFT)
-    return d.page(_WIDTH, _HEIGHT)
+        answer_box(d, x, 117, 43, 13)
+    code = _WIDTH - 8 - HEAD_CODE_MM
+    d.add(qr_code(head_code(tag.head), code, 131.5, HEAD_CODE_MM))
+    said = f"ledger {shown_head(tag.head)} · printed {printed} · {program()}"
+    for index, line in enumerate(wrapped(said, Face.MONO, 6.8, code - 8 - 2)):
+        d.words(8, 139 + 3 * index, line, size=6.8, face=Face.MONO, fill=SOFT)
+    return replace(d.page(_WIDTH, _HEIGHT), head=tag.head)
 
 
 def held_tags(connection: sqlite3.Connection, tags: Sequence[str]) -> tuple[HoldTag, ...]:
@@ -113,5 +118,5 @@ def _tag(connection: sqlite3.Connection, standing: Standing, head: Head) -> Hold
         cause=standing.quarantine_why if locked else standing.hold_why,
         since=time_text(at, zone),
         by=by,
-        head=str(head),
+        head=head.full,
     )

@@ -62,6 +62,11 @@ class LabelLayout:
         """Labels on one sheet."""
         return self.columns * self.rows
 
+    @property
+    def clear_below(self) -> float:
+        """Millimetres of the sheet below the last row, the printer's shift included."""
+        return self.page_h - (self.top + (self.rows - 1) * self.pitch_y + self.h + max(self.shift_y, 0.0))
+
     def corners(self) -> Iterator[tuple[float, float]]:
         """The top left corner of each label, row by row, the printer's shift included."""
         for row in range(self.rows):

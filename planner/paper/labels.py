@@ -2,32 +2,39 @@
 
 The code's modules are a whole number of dots at 203 dpi, the coarsest label printer in use, so that each
 module prints as wide as the next.
+
+The ledger's whole head stands once a sheet, in the margin below the labels. A label has no room for it: one
+of 70 x 37 mm keeps 13 mm below its check character, and the head's code with its quiet zone, at three dots a
+module, is 15.4 mm high. The file bears it all the same, for `audit --heads`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from fleet.base.check_character import SEPARATOR, check_character
 from fleet.base.errors import BadInput, Refused
+from fleet.base.program import program
 from fleet.base.units import mm_text
 from fleet.facts.holes import Side
 from fleet.facts.tags import ski_code
 from fleet.tables.snapshot import Fleet
-from planner.paper.ink import INK, RULE, SOFT, WHITE
+from planner.paper.ink import INK, RULE, SMALL, SOFT, WHITE
 from planner.paper.label_layout import LabelLayout
 from planner.paper.pdf_writer import pdf_of
-from planner.paper.qr import code_of, qr_code
+from planner.paper.qr import LEAST_MODULE_MM, code_of, head_code, qr_code
 from planner.paper.shapes import Anchor, Drawing, Face, Page
-from planner.paper.sheet_frame import LEAST_PRINT, LEAST_TAG
+from planner.paper.sheet_frame import HEAD_CODE_MM, LEAST_PRINT, LEAST_TAG, shown_head
 from planner.paper.typeface import shortened, size_that_fits, wrapped
 
 DOT_MM: Final = 25.4 / 203
 _MODULES: Final = 21
 _QUIET: Final = 4
 """Clear modules round the code (ISO/IEC 18004 asks for four)."""
+_UNPRINTED_MM: Final = 4.0
+"""The sheet's edge that an office printer leaves blank (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,19 +79,21 @@ def _labels_of(fleet: Fleet, tag: str, *, each_ski: bool) -> Iterator[Label]:
 
 
 def labels_pdf(
-    labels: Sequence[Label], layout: LabelLayout, *, skip: int = 0, outlines: bool = False
+    labels: Sequence[Label], layout: LabelLayout, *, head: str, skip: int = 0, outlines: bool = False
 ) -> bytes:
-    """Return the labels as PDF. ``skip``: places used up on the first sheet; ``outlines``: for a test on
-    paper.
+    """Return the labels as PDF. ``head``: of the ledger, with its whole hash; ``skip``: places used up on the
+    first sheet; ``outlines``: for a test on paper.
     """
     if not labels:
         raise BadInput("there is no label to print", cure="name tags, or import pairs first")
     if not 0 <= skip < layout.count:
         raise BadInput(f"--skip {skip} leaves no label on the sheet", cure=f"give 0 to {layout.count - 1}")
-    return pdf_of(_pages(labels, layout, skip, outlines), title=f"{len(labels)} labels")
+    return pdf_of(_pages(labels, layout, head, skip, outlines), title=f"{len(labels)} labels")
 
 
-def _pages(labels: Sequence[Label], layout: LabelLayout, skip: int, outlines: bool) -> Iterator[Page]:
+def _pages(
+    labels: Sequence[Label], layout: LabelLayout, head: str, skip: int, outlines: bool
+) -> Iterator[Page]:
     places = list(layout.corners())
     queue = list(labels)
     while queue:
@@ -95,7 +104,22 @@ def _pages(labels: Sequence[Label], layout: LabelLayout, skip: int, outlines: bo
             if queue:
                 _label(d, queue.pop(0), x, y, layout)
         skip = 0
-        yield d.page(layout.page_w, layout.page_h)
+        _head_below(d, head, layout)
+        yield replace(d.page(layout.page_w, layout.page_h), head=head)
+
+
+def _head_below(d: Drawing, head: str, layout: LabelLayout) -> None:
+    """Draw the head below the labels, where the margin holds a code that can be read."""
+    modules = code_of(head_code(head))[0]
+    side = min(HEAD_CODE_MM, layout.clear_below - _UNPRINTED_MM - _QUIET * LEAST_MODULE_MM)
+    if side < modules * LEAST_MODULE_MM:
+        return
+    left, top = layout.page_w - 8.0 - side, layout.page_h - _UNPRINTED_MM - side
+    d.add(qr_code(head_code(head), left, top, side))
+    d.words(
+        left - 2.0, top + side, f"ledger {shown_head(head)} · {program()}", size=SMALL, face=Face.MONO,
+        fill=SOFT, anchor=Anchor.END,
+    )  # fmt: skip
 
 
 def module_mm(layout: LabelLayout, modules: int = _MODULES) -> float:

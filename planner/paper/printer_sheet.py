@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
-from planner.paper.ink import INK, READ, SOFT, TITLE
+from fleet.base.program import program
+from planner.paper.ink import INK, READ, SMALL, SOFT, TITLE
 from planner.paper.pdf_writer import pdf_of
 from planner.paper.printer import ACROSS_MM, ALONG_MM, PrinterScale
+from planner.paper.qr import head_code, qr_code
 from planner.paper.shapes import Anchor, Drawing, Face
-from planner.paper.sheet_frame import answer_box, paper_named
+from planner.paper.sheet_frame import HEAD_CODE_MM, answer_box, paper_named, shown_head
 from planner.paper.true_scale import bars
 from planner.paper.typeface import wrapped
 
@@ -19,8 +22,8 @@ _NOTE: Final = (
 )
 
 
-def printer_sheet_pdf(*, shop: str, printed_at: str, paper: str = "A4") -> bytes:
-    """The test sheet, drawn without any correction."""
+def printer_sheet_pdf(*, shop: str, printed_at: str, head: str, paper: str = "A4") -> bytes:
+    """The test sheet, drawn without any correction. ``head``: of the ledger, with its whole hash."""
     size = paper_named(paper)
     width, height = size.size_mm
     d = Drawing()
@@ -55,4 +58,11 @@ def printer_sheet_pdf(*, shop: str, printed_at: str, paper: str = "A4") -> bytes
     for line in wrapped(_NOTE, Face.SANS, READ, width - x - 18):
         d.words(x, y, line, size=READ, fill=INK)
         y += 5.4
-    return pdf_of([d.page(width, height)], title="Printer test sheet")
+    right = width - 11.0
+    d.add(qr_code(head_code(head), right - HEAD_CODE_MM, height - 18.2, HEAD_CODE_MM))
+    for above, text in enumerate((program(), f"ledger {shown_head(head)}")):
+        d.words(
+            right - HEAD_CODE_MM - 2, height - 7.5 - 3 * above, text, size=SMALL, face=Face.MONO, fill=SOFT,
+            anchor=Anchor.END,
+        )  # fmt: skip
+    return pdf_of([replace(d.page(width, height), head=head)], title="Printer test sheet")

@@ -192,7 +192,7 @@ def sheet(kind: str, paper: str) -> bytes:
             tags = tuple(
                 HoldTag(
                     tag=tag, model=MODEL, locked=locked, cause="heel turned on ski B, toe wobbles " * 6,
-                    since="Wed 25 Nov 2026, 17:50", by="Sanne Oderbrook", head=str(fleet.head),
+                    since="Wed 25 Nov 2026, 17:50", by="Sanne Oderbrook", head=fleet.head.full,
                     rule=ROADS[Road.SECOND].on_tag,
                 )
                 for tag in TAGS
@@ -200,9 +200,13 @@ def sheet(kind: str, paper: str) -> bytes:
             )  # fmt: skip
             return hold_tag_pdf(tags, zone=fleet.zone, printed_at=PRINTED_AT)
         case "labels":
-            return labels_pdf(fleet_labels(both[0][0]), sheet_layout(paper, **SHEET | {"rows": 6}))
+            return labels_pdf(
+                fleet_labels(both[0][0]), sheet_layout(paper, **SHEET | {"rows": 6}), head=fleet.head.full
+            )
         case _:
-            return printer_sheet_pdf(shop=fleet.shop, printed_at="Wed 25 Nov 2026, 17:50", paper=paper)
+            return printer_sheet_pdf(
+                shop=fleet.shop, printed_at="Wed 25 Nov 2026, 17:50", head=fleet.head.full, paper=paper
+            )
 
 
 FRAMED = (
@@ -210,7 +214,7 @@ FRAMED = (
     "prep shop, boots by cell", "case",
 )  # fmt: skip
 BARE = ("hold tag", "labels", "printer")
-"""Stuck on, hung on or thrown away: they have a form of their own."""
+"""Stuck on, hung on or thrown away: they have a form of their own, and the head all the same."""
 
 
 @cache
